@@ -1,0 +1,1 @@
+"""The words of the trade as frozen values. Standard library only."""

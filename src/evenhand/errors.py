@@ -1,0 +1,80 @@
+"""One family of errors, drawn as a tree.
+
+EvenhandError                what went wrong, what it must be, what was got, what to do
+├── WrongUse                 the call itself is off (exit code 2)
+│   ├── BadExercise          the exercise text cannot be read; names the column
+│   ├── BadTempo             the tempo cannot be read
+│   └── BadList              a list of takes cannot be read
+└── CannotHear               the recording cannot be heard (exit code 3)
+    ├── UnreadableRecording  the file is no recording we can decode
+    ├── NoSound              nothing in it sounds
+    └── NothingHeard         there is sound, but no strokes
+"""
+
+from __future__ import annotations
+
+
+class EvenhandError(Exception):
+    """Root of the family. ``exit_code`` is what the command line ends with."""
+
+    exit_code = 1
+
+
+class WrongUse(EvenhandError):
+    """The call itself is off."""
+
+    exit_code = 2
+
+
+class BadExercise(WrongUse):
+    """The exercise text cannot be read."""
+
+    def __init__(self, *, column: int, found: str, must_be: str, text: str = "") -> None:
+        self.column, self.found, self.must_be, self.text = column, found, must_be, text
+        super().__init__(f"exercise, column {column}: found {found}; must be {must_be}.")
+
+
+class BadTempo(WrongUse):
+    """The tempo cannot be read."""
+
+    def __init__(self, *, got: str, must_be: str) -> None:
+        self.got, self.must_be = got, must_be
+        super().__init__(f"tempo: got {got}; must be {must_be}.")
+
+
+class BadList(WrongUse):
+    """A list of takes cannot be read."""
+
+    def __init__(self, *, where: str, got: str, must_be: str) -> None:
+        self.where, self.got, self.must_be = where, got, must_be
+        super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class CannotHear(EvenhandError):
+    """The recording cannot be heard."""
+
+    exit_code = 3
+
+
+class UnreadableRecording(CannotHear):
+    """The file is no recording we can decode."""
+
+    def __init__(self, *, name: str, got: str, do: str) -> None:
+        self.name, self.got, self.do = name, got, do
+        super().__init__(f"{name}: {got}. {do}")
+
+
+class NoSound(CannotHear):
+    """Nothing in it sounds."""
+
+    def __init__(self, *, got: str, do: str) -> None:
+        self.got, self.do = got, do
+        super().__init__(f"{got}. {do}")
+
+
+class NothingHeard(CannotHear):
+    """There is sound, but no strokes."""
+
+    def __init__(self, *, got: str, do: str) -> None:
+        self.got, self.do = got, do
+        super().__init__(f"{got}. {do}")

@@ -1,0 +1,47 @@
+"""Laws of exercise text."""
+
+from __future__ import annotations
+
+from hypothesis import example, given
+from hypothesis import strategies as st
+from tests.strategies import exercises
+
+from evenhand.craft.text import mirrored, parse_exercise, print_exercise
+from evenhand.domain.exercise import Exercise
+from evenhand.errors import BadExercise
+
+GRAMMAR_LETTERS = "RLrl>~-|:/ 0123456789"
+
+
+@given(exercises())
+def test_what_is_printed_is_read_back(exercise: Exercise) -> None:
+    assert parse_exercise(print_exercise(exercise)) == exercise
+
+
+@given(st.text() | st.text(alphabet=GRAMMAR_LETTERS, max_size=60))
+@example("4/4 1/8:")
+@example("1/8:R\ud800")
+def test_any_text_is_an_exercise_or_a_named_error(text: str) -> None:
+    try:
+        exercise = parse_exercise(text)
+    except BadExercise as error:
+        column, says = error.column, error.found and error.must_be
+    else:
+        column, says = 1, print_exercise(exercise)
+        assert parse_exercise(says) == exercise
+    assert 1 <= column <= len(text) + 1
+    assert says
+
+
+@given(exercises(), st.data())
+def test_spaces_between_notes_are_free(exercise: Exercise, data: st.DataObject) -> None:
+    printed = print_exercise(exercise)
+    loose = "".join(char + " " * data.draw(st.integers(0, 2)) if char in " |:" else char for char in printed)
+    assert parse_exercise(loose) == exercise
+    assert print_exercise(parse_exercise(loose)) == printed
+
+
+@given(exercises())
+def test_mirroring_twice_changes_nothing(exercise: Exercise) -> None:
+    assert mirrored(mirrored(exercise)) == exercise
+    assert mirrored(exercise).struck == exercise.struck

@@ -1,0 +1,57 @@
+"""Hypothesis strategies for the domain's values."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import strategies as st
+
+from evenhand.domain.exercise import Exercise, Hand, Meter, Note
+
+VALUES = tuple(
+    Fraction(top, bottom)
+    for top, bottom in [
+        (1, 1), (1, 2), (1, 4), (1, 8), (1, 16), (1, 32), (1, 64),
+        (3, 4), (3, 8), (3, 16), (3, 32), (7, 16),
+        (1, 3), (1, 6), (1, 12), (1, 24), (1, 48), (1, 20), (1, 28), (1, 10), (1, 9), (5, 16), (2, 1),
+    ]
+)  # fmt: skip
+
+hands: st.SearchStrategy[Hand] = st.sampled_from(("R", "L"))
+meters = st.builds(Meter, st.integers(1, 13), st.sampled_from((2, 4, 8, 16)))
+
+
+@st.composite
+def notes(draw: st.DrawFn, value: Fraction, *, rests: bool = True) -> Note:
+    """Draw a note of this value: plain mostly, with every ornament now and then."""
+    if rests and draw(st.integers(0, 5)) == 0:
+        return Note(None, value)
+    graces = tuple(draw(st.lists(hands, max_size=3))) if draw(st.booleans()) else ()
+    return Note(draw(hands), value, draw(st.booleans()), graces, draw(st.integers(0, 5)) == 0)
+
+
+@st.composite
+def exercises(draw: st.DrawFn, max_runs: int = 4, max_run: int = 9) -> Exercise:
+    """Draw a readable exercise: runs of any values, with bar lines where bars are even."""
+    meter = draw(st.none() | meters)
+    written: list[Note] = [draw(notes(draw(st.sampled_from(VALUES)), rests=False))]
+    for _ in range(draw(st.integers(0, max_runs))):
+        value = draw(st.sampled_from(VALUES))
+        written += [draw(notes(value)) for _ in range(draw(st.integers(1, max_run)))]
+    bars = _bar_lines(written, meter) if draw(st.booleans()) else ()
+    return Exercise(tuple(written), meter, bars)
+
+
+def _bar_lines(written: list[Note], meter: Meter | None) -> tuple[int, ...]:
+    """Put bar lines as long as bars come out even (without a meter: one at the end)."""
+    if meter is None:
+        return (len(written),)
+    lines, length = [], Fraction(0)
+    for position, note in enumerate(written, start=1):
+        length += note.value
+        if length > meter.bar:
+            break
+        if length == meter.bar:
+            lines.append(position)
+            length = Fraction(0)
+    return tuple(lines)

@@ -1,0 +1,64 @@
+# make demo    hear an invented student's take, from a fresh clone, in one command
+# make test    the tests
+# make check   everything that must hold before a change goes in
+# make bench   our figures beside other libraries' on the same takes
+# make clean   remove what these made
+# Python 3.11 or later; another one than python3: make PYTHON=python3.12 demo
+
+PYTHON ?= python3
+VENV ?= .venv
+BIN = $(VENV)/bin
+PIP = $(BIN)/python -m pip --disable-pip-version-check install --quiet
+
+.PHONY: help demo test check static format bench coverage clean
+
+help:
+	@sed -n 's/^# //p' Makefile
+
+demo: $(VENV)/ready-to-run
+	$(BIN)/evenhand demo --out demo-out
+
+test: $(VENV)/ready-to-build
+	$(BIN)/python -m pytest
+
+check: static test
+
+static: $(VENV)/ready-to-build
+	$(BIN)/ruff format --check
+	$(BIN)/ruff check
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+format: $(VENV)/ready-to-build
+	$(BIN)/ruff check --fix --exit-zero
+	$(BIN)/ruff format
+
+coverage: $(VENV)/ready-to-build
+	$(BIN)/python -m pytest --cov --cov-report=term
+
+bench: $(VENV)/ready-to-build
+	$(BIN)/python -m benchmarks
+
+clean:
+	rm -rf $(VENV) demo-out bench-out build dist htmlcov .coverage
+	rm -rf .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
+	find src tests -name __pycache__ -type d -prune -exec rm -rf {} +
+
+# The pins come first, each file checked against its hash; Evenhand itself is then put in without fetching.
+$(VENV)/ready-to-run: constraints.txt pyproject.toml $(VENV)/made
+	$(PIP) --require-hashes -r constraints.txt
+	$(PIP) --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(VENV)/ready-to-build: constraints-dev.txt pyproject.toml $(VENV)/made
+	$(PIP) --require-hashes -r constraints-dev.txt
+	$(PIP) --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(VENV)/made:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+		{ echo "Evenhand needs Python 3.11 or later. Name one: make PYTHON=python3.12 demo" >&2; exit 1; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || \
+		{ echo "$(PYTHON) cannot make environments. On Debian: apt install python3-venv" >&2; exit 1; }
+	$(PYTHON) -m venv $(VENV)
+	@touch $@

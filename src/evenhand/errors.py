@@ -4,7 +4,9 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 ├── WrongUse                 the call itself is off (exit code 2)
 │   ├── BadExercise          the exercise text cannot be read; names the column
 │   ├── BadTempo             the tempo cannot be read
-│   └── BadList              a list of takes cannot be read
+│   ├── BadList              a list of takes cannot be read
+│   ├── WrongOptions         what was asked for does not go together
+│   └── CannotWrite          a file cannot be written where it was asked for
 └── CannotHear               the recording cannot be heard (exit code 3)
     ├── UnreadableRecording  the file is no recording we can decode
     ├── NoSound              nothing in it sounds
@@ -48,6 +50,22 @@ class BadList(WrongUse):
     def __init__(self, *, where: str, got: str, must_be: str) -> None:
         self.where, self.got, self.must_be = where, got, must_be
         super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class WrongOptions(WrongUse):
+    """What was asked for does not go together."""
+
+    def __init__(self, *, got: str, must_be: str) -> None:
+        self.got, self.must_be = got, must_be
+        super().__init__(f"got {got}; must be {must_be}.")
+
+
+class CannotWrite(WrongUse):
+    """A file cannot be written where it was asked for."""
+
+    def __init__(self, *, name: str, got: str) -> None:
+        self.name, self.got = name, got
+        super().__init__(f"{name}: cannot be written ({got}). Name a place that exists and that you may write to.")
 
 
 class CannotHear(EvenhandError):

@@ -65,7 +65,9 @@ class CannotWrite(WrongUse):
 
     def __init__(self, *, name: str, got: str) -> None:
         self.name, self.got = name, got
-        super().__init__(f"{name}: cannot be written ({got}). Name a place that exists and that you may write to.")
+        super().__init__(
+            f"{name}: cannot be written ({got}). Name a place that exists and that you may write to."
+        )
 
 
 class CannotHear(EvenhandError):

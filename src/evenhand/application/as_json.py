@@ -1,0 +1,230 @@
+"""A heard take as the JSON that others build on (docs/json.md, schema/listen-1.json).
+
+Conventions: times are seconds to 0.1 microsecond, ms to 0.1 microsecond, levels dB to
+0.001. There is no NaN and no infinity: one that got this far is an error of ours and raises.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.heard import Heard, Hit
+from evenhand.domain.heard_take import HeardTake
+from evenhand.domain.measures import HandMeasures, Measure, Measures, PositionMeasures
+from evenhand.domain.take import InputFacts
+
+SCHEMA_ID = "urn:evenhand:listen-1"
+
+TIME_DIGITS, MS_DIGITS, LEVEL_DIGITS, CONFIDENCE_DIGITS = 7, 4, 3, 3
+UNIT_DIGITS: Mapping[str, int] = {"ms": 4, "dB": 3, "bpm": 4, "bpm/min": 4, "ms/min": 4, "dB/min": 4}
+OTHER_DIGITS = 5
+
+Json = dict[str, Any]
+
+
+def json_text(take: HeardTake) -> str:
+    """Write a heard take as JSON text, ending in a line break."""
+    return json.dumps(as_json(take), allow_nan=False, ensure_ascii=False, indent=1) + "\n"
+
+
+def as_json(take: HeardTake) -> Json:
+    """Turn a heard take into plain dicts, lists and numbers, in the contract's words."""
+    return {
+        "schema": SCHEMA_ID,
+        "version": take.version,
+        "name": take.name,
+        "exercise": take.exercise_text,
+        "tempo": None if take.tempo is None else str(take.tempo),
+        "input": _input(take.input),
+        **_heard(take.heard),
+        **_measures(take.measures),
+        "findings": [_finding(finding) for finding in take.findings],
+    }
+
+
+def _input(facts: InputFacts) -> Json:
+    """Say what the file was."""
+    return {
+        "format": facts.format,
+        "rate": facts.rate_hz,
+        "channels": facts.channels,
+        "channel_used": facts.channel_used,
+        "seconds": _number(facts.seconds, TIME_DIGITS),
+        "warnings": list(facts.warnings),
+    }
+
+
+def _heard(heard: Heard) -> Json:
+    """Say what was heard, in order of time."""
+    return {
+        "clock": heard.clock,
+        "ambiguity": heard.ambiguity,
+        "unlike": heard.unlike,
+        "warnings": list(heard.warnings),
+        "hits": [_hit(hit) for hit in heard.hits],
+        "missed": [
+            {"repetition": int(note.repetition), "position": int(note.position), "grace": bool(note.grace)}
+            for note in heard.missed
+        ],
+        "extra": [
+            {"time_s": _number(hit.time_s, TIME_DIGITS), "level_db": _number(hit.level_db, LEVEL_DIGITS)}
+            for hit in heard.extra
+        ],
+        "clicks": [{"time_s": _number(time_s, TIME_DIGITS)} for time_s in heard.clicks_s],
+    }
+
+
+def _hit(hit: Hit) -> Json:
+    """Write one hit."""
+    return {
+        "time_s": _number(hit.time_s, TIME_DIGITS),
+        "level_db": _number(hit.level_db, LEVEL_DIGITS),
+        "hand": hit.hand,
+        "repetition": _whole(hit.repetition),
+        "position": _whole(hit.position),
+        "grace": bool(hit.grace),
+        "asynchrony_ms": _number(hit.asynchrony_ms, MS_DIGITS),
+        "deviation_ms": _number(hit.deviation_ms, MS_DIGITS),
+        "confidence": _number(hit.confidence, CONFIDENCE_DIGITS),
+    }
+
+
+def _measures(measures: Measures | None) -> Json:
+    """Write all measures; blind, the same keys with nothing in them."""
+    if measures is None:
+        return dict(_NOTHING_MEASURED)
+    return {
+        "tempo_bpm": _measure(measures.tempo_bpm),
+        "drift_bpm_per_min": _measure(measures.drift_bpm_per_min),
+        "hands": {hand: _hand(of_hand) for hand, of_hand in measures.hands.items()},
+        "balance": {
+            "level_db": _measure(measures.balance_level_db),
+            "timing_ms": _measure(measures.balance_timing_ms),
+        },
+        "doubles": {
+            hand: {
+                "second_minus_first_db": _measure(doubles.second_minus_first_db),
+                "short_share": _measure(doubles.short_share),
+            }
+            for hand, doubles in measures.doubles.items()
+        },
+        "accents": {
+            hand: {"over_taps_db": _measure(over)} for hand, over in measures.accents_over_taps_db.items()
+        },
+        "graces": {
+            hand: {"gap_ms": _measure(graces.gap_ms), "level_db": _measure(graces.level_db)}
+            for hand, graces in measures.graces.items()
+        },
+        "fatigue": {
+            "spread_trend_ms_per_min": _measure(measures.spread_trend_ms_per_min),
+            "level_trend_db_per_min": _measure(measures.level_trend_db_per_min),
+        },
+        "timekeeper": _timekeeper(measures),
+        "positions": [_position(position) for position in measures.positions],
+    }
+
+
+_NOTHING_MEASURED: Json = {
+    "tempo_bpm": None,
+    "drift_bpm_per_min": None,
+    "hands": {},
+    "balance": None,
+    "doubles": {},
+    "accents": {},
+    "graces": {},
+    "fatigue": None,
+    "timekeeper": None,
+    "positions": [],
+}
+
+
+def _hand(hand: HandMeasures) -> Json:
+    """Write one hand's measures."""
+    return {
+        "timing_mean_ms": _measure(hand.timing_mean_ms),
+        "timing_sd_ms": _measure(hand.timing_sd_ms),
+        "interval_sd_ms": _measure(hand.interval_sd_ms),
+        "level_mean_db": _measure(hand.level_mean_db),
+        "level_sd_db": _measure(hand.level_sd_db),
+    }
+
+
+def _timekeeper(measures: Measures) -> Json | None:
+    """Write the two-level model; None where its signs do not allow it."""
+    if measures.timekeeper_sd_ms is None:
+        return None
+    return {
+        "timekeeper_sd_ms": _measure(measures.timekeeper_sd_ms),
+        "hand_sd_ms": {hand: _measure(of_hand.hand_sd_ms) for hand, of_hand in measures.hands.items()},
+    }
+
+
+def _position(position: PositionMeasures) -> Json:
+    """Write one note's measures over all repetitions."""
+    return {
+        "position": int(position.position),
+        "hand": position.hand,
+        "timing_ms": _measure(position.timing_ms),
+        "level_db": _measure(position.level_db),
+        "missed": int(position.missed),
+    }
+
+
+def _measure(measure: Measure | None) -> Json | None:
+    """Write a figure with its interval and count, or say how many it would need."""
+    if measure is None:
+        return None
+    if measure.value is None:
+        needs = None if measure.needs is None else int(measure.needs)
+        return {"value": None, "unit": measure.unit, "n": int(measure.n), "needs": needs}
+    digits = UNIT_DIGITS.get(measure.unit, OTHER_DIGITS)
+    return {
+        "value": _number(measure.value, digits),
+        "unit": measure.unit,
+        "ci95": _interval(measure.ci95, digits),
+        "n": int(measure.n),
+    }
+
+
+def _finding(finding: Finding) -> Json:
+    """Write one finding."""
+    return {
+        "kind": finding.kind,
+        "text": finding.text,
+        "evidence": _evidence(finding.evidence),
+        "remedy": finding.remedy,
+    }
+
+
+def _evidence(evidence: Evidence | None) -> Json | None:
+    """Write the figure behind a finding."""
+    if evidence is None:
+        return None
+    digits = UNIT_DIGITS.get(evidence.unit, OTHER_DIGITS)
+    return {
+        "measure": evidence.measure,
+        "value": _number(evidence.value, digits),
+        "unit": evidence.unit,
+        "ci95": _interval(evidence.ci95, digits),
+        "n": int(evidence.n),
+        "audible_from": _number(evidence.audible_from, digits),
+        "positions": [int(position) for position in evidence.positions],
+    }
+
+
+def _number(value: float | None, digits: int) -> float | None:
+    """Round a number; array scalars become plain floats, and -0.0 becomes 0.0."""
+    return None if value is None else round(float(value), digits) + 0.0
+
+
+def _whole(value: int | None) -> int | None:
+    """Turn an array's whole number into a plain one."""
+    return None if value is None else int(value)
+
+
+def _interval(ci95: tuple[float, float] | None, digits: int) -> list[float | None] | None:
+    """Write an interval as [low, high]."""
+    return None if ci95 is None else [_number(edge, digits) for edge in ci95]

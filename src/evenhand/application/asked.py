@@ -1,0 +1,53 @@
+"""What a take is to be heard as: the exercise, the tempo, and where the click is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from evenhand.craft.text import parse_exercise
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.tempo import Tempo
+from evenhand.errors import WrongOptions
+
+Click = Literal["auto", "heard", "none"]
+CLICKS: tuple[Click, ...] = get_args(Click)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a take is to be heard as. Without an exercise it is heard blind: hits, no hands."""
+
+    exercise: Exercise | None = None
+    exercise_text: str | None = None
+    tempo: Tempo | None = None
+    click: Click = "auto"
+
+    @property
+    def blind(self) -> bool:
+        """Tell whether there is nothing to judge the take against."""
+        return self.exercise is None
+
+    @classmethod
+    def read(cls, exercise: str | None, tempo: str | None, click: str = "auto") -> Asked:
+        """Read what was typed; an exercise and its tempo go together.
+
+        >>> Asked.read("1/8: RLRR LRLL", "1/4=120").tempo.beat_s
+        0.5
+        """
+        exercise, tempo = (exercise or "").strip(), (tempo or "").strip()
+        if exercise and not tempo:
+            raise WrongOptions(got="an exercise without a tempo", must_be="both, such as --tempo 1/8=70")
+        if tempo and not exercise:
+            raise WrongOptions(got="a tempo without an exercise", must_be="both, or neither to hear it blind")
+        if not exercise:
+            return cls(click=_click(click))
+        return cls(parse_exercise(exercise), exercise, Tempo.parse(tempo), _click(click))
+
+
+def _click(text: str) -> Click:
+    """Read where the click is; nothing said means auto."""
+    for known in CLICKS:
+        if known == (text.strip() or "auto"):
+            return known
+    raise WrongOptions(got=f"click {text!r}", must_be="auto, heard or none")

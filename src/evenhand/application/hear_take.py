@@ -1,0 +1,77 @@
+"""The act this is for: a recording goes in, what each hand did comes out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import evenhand
+from evenhand.application.asked import Asked
+from evenhand.application.ports import MidiTake, OpensTakes, SoundTake
+from evenhand.domain.findings import Finding
+from evenhand.domain.heard import Heard
+from evenhand.domain.heard_take import HeardTake
+from evenhand.domain.measures import Measures
+
+Progress = Callable[[float], None]
+"""Told how much is done, 0 to 1."""
+
+SNARE_NOTES = (37, 38, 40)
+
+
+def hear_take(
+    path: Path,
+    asked: Asked,
+    *,
+    opens: OpensTakes,
+    midi_notes: tuple[int, ...] = SNARE_NOTES,
+    progress: Progress | None = None,
+) -> HeardTake:
+    """Open a take, listen to it, measure it, and say what is worth saying."""
+    take = opens(path, midi_notes=midi_notes, progress=_part(progress, 0.0, 0.5))
+    heard = _listen(take, asked, _part(progress, 0.5, 1.0))
+    measures, findings = _judge(heard, asked)
+    return HeardTake(
+        input=take.facts,
+        exercise=asked.exercise,
+        exercise_text=asked.exercise_text,
+        tempo=asked.tempo,
+        heard=heard,
+        measures=measures,
+        findings=findings,
+        name=path.name,
+        version=evenhand.__version__,
+    )
+
+
+def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None) -> Heard:
+    """Hear strokes in sound, or read them from MIDI."""
+    from evenhand.listening.listen import listen, listen_to_blows
+
+    if isinstance(take, MidiTake):
+        return listen_to_blows(take.times_s, take.levels_db, exercise=asked.exercise, tempo=asked.tempo)
+    return listen(
+        take.samples,
+        take.rate_hz,
+        exercise=asked.exercise,
+        tempo=asked.tempo,
+        click=asked.click,
+        progress=progress,
+    )
+
+
+def _judge(heard: Heard, asked: Asked) -> tuple[Measures | None, tuple[Finding, ...]]:
+    """Measure what was heard against the exercise; blind, there is nothing to measure against."""
+    if asked.exercise is None or asked.tempo is None:
+        return None, ()
+    from evenhand.measuring import find, measure
+
+    measures = measure(heard, asked.exercise, asked.tempo)
+    return measures, find(heard, measures, asked.exercise, asked.tempo)
+
+
+def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
+    """Let a stage tell its own 0 to 1 as its part of the whole."""
+    if progress is None:
+        return None
+    return lambda done: progress(start + (end - start) * done)

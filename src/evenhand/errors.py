@@ -7,6 +7,7 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadList              a list of takes cannot be read
 │   ├── WrongOptions         what was asked for does not go together
 │   └── CannotWrite          a file cannot be written where it was asked for
+├── CannotEngrave            the music of an exercise cannot be drawn (exit code 1)
 └── CannotHear               the recording cannot be heard (exit code 3)
     ├── UnreadableRecording  the file is no recording we can decode
     ├── NoSound              nothing in it sounds
@@ -68,6 +69,14 @@ class CannotWrite(WrongUse):
         super().__init__(
             f"{name}: cannot be written ({got}). Name a place that exists and that you may write to."
         )
+
+
+class CannotEngrave(EvenhandError):
+    """The music of an exercise cannot be drawn."""
+
+    def __init__(self, *, got: str) -> None:
+        self.got = got
+        super().__init__(f"engraving: {got}.")
 
 
 class CannotHear(EvenhandError):

@@ -22,6 +22,17 @@ class EvenhandError(Exception):
 
     exit_code = 1
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Go whole from process to process, facts and all."""
+        return _remade, (type(self), self.args, dict(self.__dict__))
+
+
+def _remade(kind: type[EvenhandError], args: tuple[object, ...], facts: dict[str, object]) -> EvenhandError:
+    """Make an error again as it was."""
+    error = kind.__new__(kind, *args)
+    error.__dict__.update(facts)
+    return error
+
 
 class WrongUse(EvenhandError):
     """The call itself is off."""

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from functools import partial
 
 from evenhand.application.as_json import json_text
-from evenhand.application.hear_take import SNARE_NOTES, hear_take
-from evenhand.application.ports import OpensTakes
+from evenhand.application.hear_take import hear_take
+from evenhand.application.ports import SNARE_NOTES, OpensTakes
 from evenhand.application.take_list import ListedTake
 from evenhand.errors import EvenhandError
 
@@ -42,7 +42,7 @@ def hear_list(
     *,
     opens: OpensTakes,
     jobs: int | None = None,
-    midi_notes: tuple[int, ...] = SNARE_NOTES,
+    midi_notes: Sequence[int] = SNARE_NOTES,
 ) -> Iterator[ListedResult]:
     """Hear all takes and give each result as it comes, in no order."""
     jobs = min(jobs or cores(), len(takes))
@@ -56,7 +56,7 @@ def hear_list(
         yield from (_alone(listed, hear) for listed in suspects)
 
 
-def hear_listed(listed: ListedTake, *, opens: OpensTakes, midi_notes: tuple[int, ...]) -> ListedResult:
+def hear_listed(listed: ListedTake, *, opens: OpensTakes, midi_notes: Sequence[int]) -> ListedResult:
     """Hear one listed take; what stands in the way becomes its reason."""
     try:
         take = hear_take(listed.path, listed.asked, opens=opens, midi_notes=midi_notes)

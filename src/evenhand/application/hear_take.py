@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from pathlib import Path
 
 import evenhand
 from evenhand.application.asked import Asked
-from evenhand.application.ports import MidiTake, OpensTakes, SoundTake
+from evenhand.application.ports import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
 from evenhand.domain.findings import Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import Measures
-
-Progress = Callable[[float], None]
-"""Told how much is done, 0 to 1."""
-
-SNARE_NOTES = (37, 38, 40)
 
 
 def hear_take(
@@ -24,7 +19,7 @@ def hear_take(
     asked: Asked,
     *,
     opens: OpensTakes,
-    midi_notes: tuple[int, ...] = SNARE_NOTES,
+    midi_notes: Sequence[int] = SNARE_NOTES,
     progress: Progress | None = None,
 ) -> HeardTake:
     """Open a take, listen to it, measure it, and say what is worth saying."""

@@ -1,0 +1,159 @@
+"""The figures of a take as small tables for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from evenhand.domain.exercise import Exercise, Hand
+from evenhand.domain.measures import Measure, Measures, PositionMeasures
+from evenhand.pages.figures import decimals_for, interval_words, plain, signed
+
+HANDS: tuple[Hand, Hand] = ("R", "L")
+INKS: Mapping[Hand, str] = {"R": "#4f86c6", "L": "#c2622c"}
+STICKS: Mapping[Hand, str] = {"R": "/", "L": "\\"}
+NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
+NOTE_COLUMN, LABEL_COLUMN = 5, 12
+
+Of = Callable[[Measures, Hand], Measure | None]
+
+
+def _of_hand(name: str) -> Of:
+    """Take a figure of a hand by its name."""
+    return lambda measures, hand: getattr(measures.hands[hand], name) if hand in measures.hands else None
+
+
+def _of_pairs(kind: str, name: str) -> Of:
+    """Take a figure of a hand's doubles or graces by its name."""
+
+    def of(measures: Measures, hand: Hand) -> Measure | None:
+        found = getattr(measures, kind).get(hand)
+        return None if found is None else getattr(found, name)
+
+    return of
+
+
+ROWS: tuple[tuple[str, Of, bool], ...] = (  # what it is called, where it stands, whether its sign is shown
+    ("timing, mean", _of_hand("timing_mean_ms"), True),
+    ("timing, spread", _of_hand("timing_sd_ms"), False),
+    ("own intervals, spread", _of_hand("interval_sd_ms"), False),
+    ("level, mean", _of_hand("level_mean_db"), False),
+    ("level, spread", _of_hand("level_sd_db"), False),
+    ("accents over taps", lambda measures, hand: measures.accents_over_taps_db.get(hand), True),
+    ("doubles: second − first", _of_pairs("doubles", "second_minus_first_db"), True),
+    ("doubles: short share", _of_pairs("doubles", "short_share"), False),
+    ("graces: ahead by", _of_pairs("graces", "gap_ms"), False),
+    ("graces: level", _of_pairs("graces", "level_db"), True),
+)
+
+Whole = Callable[[Measures], Measure | None]
+WHOLE: tuple[tuple[str, Whole, bool], ...] = (
+    ("right − left, level", lambda measures: measures.balance_level_db, True),
+    ("right − left, timing", lambda measures: measures.balance_timing_ms, True),
+    ("tempo", lambda measures: measures.tempo_bpm, False),
+    ("drift", lambda measures: measures.drift_bpm_per_min, True),
+    ("spread over the take", lambda measures: measures.spread_trend_ms_per_min, True),
+    ("level over the take", lambda measures: measures.level_trend_db_per_min, True),
+    ("timekeeper, spread", lambda measures: measures.timekeeper_sd_ms, False),
+)
+
+
+def figure_table(measures: Measures, *, width: int) -> Group:
+    """Set out the figures: by hand, then of both, each with its 95 % interval and count."""
+    roomy = width >= 80
+    hands = _table()
+    hands.add_column("", no_wrap=True)
+    for hand in HANDS:
+        hands.add_column(_ink(hand), no_wrap=True, min_width=0 if not roomy else 30)
+    for label, of, sign in ROWS:
+        cells = [of(measures, hand) for hand in HANDS]
+        if any(cell is not None for cell in cells):
+            hands.add_row(label, *(_figure(cell, sign=sign, roomy=roomy) for cell in cells))
+    both = _table()
+    both.add_column("", no_wrap=True, min_width=max(len(label) for label, _, _ in ROWS))
+    both.add_column(Text("both", style="dim"), no_wrap=True)
+    for label, of_whole, sign in WHOLE:
+        cell = of_whole(measures)
+        if cell is not None:
+            both.add_row(label, _figure(cell, sign=sign, roomy=roomy))
+    key = "figure, 95 % interval, how many" if roomy else "figure, how many"
+    return Group(hands, "", both, Text(key, style="dim"))
+
+
+def note_strip(exercise: Exercise, measures: Measures, *, width: int) -> Group:
+    """Set out the exercise note by note: its sticks, and how late and how loud each is on average."""
+    by_position = {each.position: each for each in measures.positions}
+    if not by_position:
+        return Group()
+    per_line = max(4, (width - LABEL_COLUMN) // NOTE_COLUMN)
+    level_db = _middle_level(measures.positions)
+    lines: list[str | Table] = []
+    for start in range(0, len(exercise.notes), per_line):
+        stop = min(start + per_line, len(exercise.notes))
+        lines += ["", _strip(exercise, by_position, range(start, stop), level_db)]
+    return Group(*lines)
+
+
+def _strip(
+    exercise: Exercise, by_position: Mapping[int, PositionMeasures], positions: range, level_db: float
+) -> Table:
+    """Set out one line of notes."""
+    table = Table.grid()
+    table.add_column(style="dim", width=LABEL_COLUMN, no_wrap=True)
+    for _ in positions:
+        table.add_column(justify="right", width=NOTE_COLUMN, no_wrap=True)
+    notes = [exercise.notes[position] for position in positions]
+    found = [by_position.get(position) for position in positions]
+    sticks = [
+        Text(f"{'>' if note.accent else ''}{STICKS[note.hand]}", style=f"bold {INKS[note.hand]}")
+        if note.hand is not None
+        else Text("-", style="dim")
+        for note in notes
+    ]
+    table.add_row("", *sticks)
+    table.add_row("late ms", *(_short(each and each.timing_ms, 0.0, 0) for each in found))
+    table.add_row("level dB", *(_short(each and each.level_db, level_db, 1) for each in found))
+    if any(each is not None and each.missed for each in found):
+        table.add_row("missed", *(str(each.missed) if each and each.missed else "" for each in found))
+    return table
+
+
+def _short(measure: Measure | None, middle: float, decimals: int) -> str:
+    """Write a figure as it stands to the middle, without its interval."""
+    if measure is None or measure.value is None:
+        return ""
+    return signed(measure.value - middle, decimals)
+
+
+def _middle_level(positions: tuple[PositionMeasures, ...]) -> float:
+    """Return the middle of the notes' mean levels, dB."""
+    levels = sorted(each.level_db.value for each in positions if each.level_db.value is not None)
+    return levels[len(levels) // 2] if levels else 0.0
+
+
+def _figure(measure: Measure | None, *, sign: bool, roomy: bool) -> Text:
+    """Write a figure with its interval and count; too few is said."""
+    if measure is None:
+        return Text("–", style="dim")
+    if measure.value is None:
+        needs = f", {measure.needs} would do" if measure.needs else ""
+        return Text(f"too few ({measure.n}{needs})", style="dim")
+    decimals = decimals_for(measure.unit)
+    value = signed(measure.value, decimals) if sign else plain(measure.value, decimals)
+    text = Text(f"{value} {measure.unit}".rstrip())
+    if roomy and measure.ci95 is not None:
+        text.append(f"  {interval_words(measure.ci95, decimals)}", style="dim")
+    return text.append(f"  n {measure.n}", style="dim")
+
+
+def _ink(hand: Hand) -> Text:
+    """Head a hand's column: its stick and its name, in its ink."""
+    return Text(f"{STICKS[hand]} {NAMES[hand]}", style=f"bold {INKS[hand]}")
+
+
+def _table() -> Table:
+    """Make a table without boxes."""
+    return Table(box=None, padding=(0, 3, 0, 0), pad_edge=False, show_edge=False)

@@ -1,0 +1,41 @@
+"""Options that several commands share, and how they are read."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from evenhand.application.asked import Click
+from evenhand.errors import WrongOptions
+
+ExerciseOption = Annotated[
+    str | None,
+    typer.Option("--exercise", metavar="TEXT", help="What was played, such as '1/8: RLRR LRLL'."),
+]
+TempoOption = Annotated[
+    str | None,
+    typer.Option("--tempo", metavar="TEMPO", help="Note value and beats a minute, such as 1/8=70."),
+]
+ClickOption = Annotated[
+    Click,
+    typer.Option("--click", help="Whether a click sounds in the recording: auto finds out by itself."),
+]
+MidiNotesOption = Annotated[
+    str,
+    typer.Option("--midi-notes", metavar="NUMBERS", help="In a MIDI file, which notes are the snare."),
+]
+
+MIDI_LAST = 127
+
+
+def midi_notes_of(text: str) -> tuple[int, ...]:
+    """Read MIDI note numbers, such as ``37,38,40``.
+
+    >>> midi_notes_of("38, 40")
+    (38, 40)
+    """
+    parts = [part.strip() for part in text.split(",") if part.strip()]
+    if not parts or not all(p.isascii() and p.isdecimal() and int(p) <= MIDI_LAST for p in parts):
+        raise WrongOptions(got=f"MIDI notes {text!r}", must_be="numbers from 0 to 127 with commas between")
+    return tuple(dict.fromkeys(int(part) for part in parts))

@@ -1,0 +1,146 @@
+r"""What was heard, in the terminal: a sentence, the findings, the notes one by one, the figures.
+
+Two inks, blue for the right hand and rust for the left, each readable on dark and on light;
+shape before colour: ``/`` leans as the right hand's stick does, ``\`` as the left's.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from evenhand.cli.figure_table import INKS, STICKS, figure_table, note_strip
+from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.heard import Heard
+from evenhand.domain.heard_take import HeardTake
+from evenhand.pages.figures import count, decimals_for, duration, interval_words, plain, signed
+
+WIDEST = 100
+CLOCKS = {
+    "click": "timing is against the click that sounds through the playing",
+    "smooth": "timing is against the take's own smooth tempo: how the hands stand to each other",
+}
+CAUTIONS = (
+    "Pain, numbness or tingling: stop, rest, and see a clinician. "
+    "Loud sound harms hearing: keep it low, or protect your ears."
+)
+
+
+def say(take: HeardTake, *, report: Path | None = None) -> None:
+    """Print the summary of a take on stdout."""
+    console = Console(highlight=False, soft_wrap=False)
+    console.width = min(console.width, WIDEST) if sys.stdout.isatty() else WIDEST
+    console.print(summary(take, width=console.width, report=report))
+
+
+def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None) -> RenderableType:
+    """Build the summary of a take."""
+    parts: list[RenderableType] = ["", Text(headline(take), style="bold"), _facts(take)]
+    parts += _doubts(take)
+    if take.findings:
+        parts += ["", _findings(take.findings)]
+    if take.measures is not None and take.exercise is not None:
+        parts += [note_strip(take.exercise, take.measures, width=width - 4)]
+        parts += ["", figure_table(take.measures, width=width - 4)]
+    if report is not None:
+        parts += ["", Text(f"The report is in {report}")]
+    parts += ["", Text(CAUTIONS, style="dim"), ""]
+    return Padding(Group(*parts), (0, 2))
+
+
+def headline(take: HeardTake) -> str:
+    """Say the take in one sentence."""
+    if take.heard.unlike is not None:
+        return take.heard.unlike
+    if take.findings:
+        return take.findings[0].text
+    if take.exercise is None:
+        return (
+            f"{count(len(take.heard.hits), 'hit')} heard. "
+            "Say what was played (--exercise and --tempo) to hear what each hand did."
+        )
+    return f"{count(len(take.heard.hits), 'hit')} heard."
+
+
+def _facts(take: HeardTake) -> Text:
+    """Say what was heard, in two quiet lines."""
+    name = Text(f"{take.name}, {duration(take.input.seconds)}", style="dim")
+    if take.exercise_text is not None:
+        name.append("   ").append(_inked(take.exercise_text)).append(f"   at {take.tempo}", style="dim")
+    return name.append("\n").append(_counts(take.heard), style="dim")
+
+
+def _inked(exercise: str) -> Text:
+    """Write an exercise with its hands in their inks."""
+    text = Text(exercise)
+    text.highlight_regex(r"[rR]", INKS["R"])
+    text.highlight_regex(r"[lL]", INKS["L"])
+    return text
+
+
+def _counts(heard: Heard) -> str:
+    """Count what was heard, and say what timing is against."""
+    said = [count(len(heard.hits), "hit")]
+    if heard.missed:
+        said.append(f"{len(heard.missed)} missed")
+    if heard.extra:
+        said.append(f"{len(heard.extra)} extra")
+    if heard.clicks_s:
+        said.append(count(len(heard.clicks_s), "click"))
+    if heard.clock is not None:
+        said.append(CLOCKS[heard.clock])
+    return "; ".join(said)
+
+
+def _doubts(take: HeardTake) -> list[RenderableType]:
+    """Say what stands in the way of being sure, before any figure."""
+    doubts = [take.heard.ambiguity, *take.heard.warnings, *take.input.warnings]
+    if take.heard.unlike is not None and take.heard.unlike != headline(take):
+        doubts.insert(0, take.heard.unlike)
+    return ["", *(Text(f"! {doubt}") for doubt in doubts if doubt)] if any(doubts) else []
+
+
+def _findings(findings: tuple[Finding, ...]) -> Table:
+    """List the findings in the order to practise them."""
+    table = Table.grid(padding=(0, 1))
+    table.add_column(justify="right", style="dim", no_wrap=True)
+    table.add_column(overflow="fold")
+    for number, finding in enumerate(findings, start=1):
+        said = Text(finding.text)
+        if finding.evidence is not None:
+            said.append("\n").append(_evidence(finding.evidence), style="dim")
+        if finding.remedy:
+            said.append("\n").append(f"To practise: {finding.remedy}")
+        table.add_row(str(number), Padding(said, (0, 0, 0 if number == len(findings) else 1, 0)))
+    return table
+
+
+def _evidence(evidence: Evidence) -> str:
+    """Write the figure behind a finding."""
+    decimals = decimals_for(evidence.unit)
+    said = []
+    if evidence.value is not None:
+        figure = signed if evidence.unit == "dB" else plain
+        said.append(f"{figure(evidence.value, decimals)} {evidence.unit}".strip())
+        if evidence.ci95 is not None:
+            said[-1] += f" ({interval_words(evidence.ci95, decimals)})"
+    said.append(f"from {count(evidence.n, 'stroke')}")
+    if evidence.audible_from is not None:
+        said.append(f"an ear can tell from {plain(evidence.audible_from, decimals)} {evidence.unit}".strip())
+    if evidence.positions:
+        said.append(f"at {_places(evidence.positions)}")
+    return "; ".join(said)
+
+
+def _places(positions: tuple[int, ...]) -> str:
+    """Count notes as people do, from 1."""
+    noun = "note" if len(positions) == 1 else "notes"
+    return f"{noun} {', '.join(str(position + 1) for position in positions)}"
+
+
+__all__ = ["INKS", "STICKS", "headline", "say", "summary"]

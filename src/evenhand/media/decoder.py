@@ -1,0 +1,211 @@
+"""The decoder's parent side: one child process, started when first needed, kept for the next takes.
+
+The child is a fresh interpreter, never a fork, so it is the same on every system, inside a pool
+of processes too. It is ended when it stalls, breaks, or is left in the middle of an answer, and
+with the process that started it.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import importlib.util
+import json
+import os
+import struct
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO
+
+STALL_S = 20.0  # no answer for so long, and the file has the decoder in a knot
+TOTAL_S = 900  # three hours of sound take a twentieth of it
+LARGEST_MESSAGE = 1 << 24
+PIPE_BYTES = 1 << 20
+_HEAD = struct.Struct("<cI")
+_CHILD = Path(__file__).with_name("decoding_child.py")
+
+
+class DecoderEnded(Exception):
+    """The child ended in the middle of its work. ``why`` says how, in words for a person."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+
+@dataclass(slots=True)
+class Deadline:
+    """The moment, in seconds of the monotonic clock, at which patience ends."""
+
+    stall_s: float
+    last_s: float
+    next_s: float = 0.0
+    passed: bool = False
+
+    def push(self) -> None:
+        """Wait anew, since something came."""
+        self.next_s = min(time.monotonic() + self.stall_s, self.last_s)
+
+
+class Decoder:
+    """A decoding child and the pipe to it. Answers one request at a time; safe between threads."""
+
+    def __init__(self, *, stall_s: float = STALL_S, total_s: int = TOTAL_S) -> None:
+        self.stall_s, self.total_s = stall_s, total_s
+        self._lock = threading.Lock()
+        self._child: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start the child, unless it runs; returns at once, while the child loads its library."""
+        if self._child is not None and self._child.poll() is None:
+            return
+        self.stop()
+        library = importlib.util.find_spec("av")
+        if library is None or library.origin is None:
+            raise DecoderEnded("the library that decodes (av) is not installed")
+        self._child = subprocess.Popen(  # noqa: S603 - our own interpreter and our own file, no shell
+            [sys.executable, "-I", "-S", str(_CHILD), str(Path(library.origin).parents[1])],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            bufsize=0,
+        )
+        _widen(self._child.stdout)
+
+    def stop(self) -> None:
+        """End the child."""
+        child, self._child = self._child, None
+        if child is not None:
+            child.kill()
+            child.communicate()
+
+    def forget(self) -> None:
+        """Let go of a child that belongs to the process we were forked from."""
+        child, self._child = self._child, None
+        self._lock = threading.Lock()
+        if child is not None:
+            child.returncode = 0  # not ours to wait for
+            for pipe in (child.stdin, child.stdout):
+                if pipe is not None:
+                    pipe.close()
+
+    def messages(self, path: Path) -> Iterator[tuple[bytes, bytes]]:
+        """Decode a file: give the child's messages, the last of kind ``e`` or ``x``.
+
+        Raises
+        ------
+        DecoderEnded
+            The child stalled, ran out of its limits, or crashed.
+        """
+        with self._lock:
+            finished = False
+            try:
+                answers = self._ask(path)
+                for kind, body in answers:
+                    finished = kind in {b"e", b"x"}
+                    yield kind, body
+                    if finished:
+                        return
+            finally:
+                if not finished:
+                    self.stop()
+
+    def _ask(self, path: Path) -> Iterator[tuple[bytes, bytes]]:
+        """Send the request and read messages for as long as they come in time."""
+        request = json.dumps({"path": str(path.absolute()), "cpu_s": self.total_s}).encode() + b"\n"
+        child = self._send(request)
+        deadline = Deadline(self.stall_s, time.monotonic() + self.total_s)
+        deadline.push()
+        done = threading.Event()
+        watch = threading.Thread(target=_kill_when_late, args=(child, deadline, done), daemon=True)
+        watch.start()
+        try:
+            while (message := _read_message(child.stdout)) is not None:
+                deadline.push()
+                yield message
+            raise DecoderEnded(self._how_it_ended(child, deadline))
+        finally:
+            done.set()
+
+    def _send(self, request: bytes) -> subprocess.Popen[bytes]:
+        """Hand the request to a living child; one that died while it was idle is replaced once."""
+        for _ in range(2):
+            self.start()
+            child = self._child
+            if child is None or child.stdin is None:
+                continue
+            try:
+                child.stdin.write(request)
+            except OSError:
+                self.stop()
+                continue
+            return child
+        raise DecoderEnded("the decoder does not start")
+
+    def _how_it_ended(self, child: subprocess.Popen[bytes], deadline: Deadline) -> str:
+        """Say in words why there is no answer."""
+        if deadline.passed:
+            late = time.monotonic() >= deadline.last_s
+            waited = self.total_s if late else self.stall_s
+            return f"decoding it came to no end in {waited:g} s"
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            child.wait(2.0)
+        return f"the decoder broke on it (ended with {child.returncode})"
+
+
+def _kill_when_late(child: subprocess.Popen[bytes], deadline: Deadline, done: threading.Event) -> None:
+    """Watch over one answer; at its deadline, kill the child, which ends the reading."""
+    while not done.wait(max(deadline.next_s - time.monotonic(), 0.0)):
+        if time.monotonic() >= deadline.next_s:
+            deadline.passed = True
+            child.kill()
+            return
+
+
+def _read_message(pipe: IO[bytes] | None) -> tuple[bytes, bytes] | None:
+    """Read one message; None where the pipe ends or speaks nonsense."""
+    head = _read_exactly(pipe, _HEAD.size)
+    if head is None:
+        return None
+    kind, size = _HEAD.unpack(head)
+    if size > LARGEST_MESSAGE:
+        return None
+    body = _read_exactly(pipe, size)
+    return None if body is None else (kind, bytes(body))
+
+
+def _read_exactly(pipe: IO[bytes] | None, size: int) -> bytearray | None:
+    """Read so many bytes, or None where the pipe ends before."""
+    whole = bytearray(size)
+    rest = memoryview(whole)
+    while rest:
+        got = pipe.readinto(rest) if pipe is not None else 0  # type: ignore[attr-defined]  # a raw pipe has it
+        if not got:
+            return None
+        rest = rest[got:]
+    return whole
+
+
+def _widen(pipe: IO[bytes] | None) -> None:
+    """Make the pipe hold more, where the system can: fewer turns between the processes."""
+    if pipe is not None and sys.platform == "linux":
+        import fcntl
+
+        with contextlib.suppress(OSError):
+            fcntl.fcntl(pipe.fileno(), fcntl.F_SETPIPE_SZ, PIPE_BYTES)
+
+
+_shared = Decoder()
+atexit.register(_shared.stop)
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_shared.forget)
+
+
+def shared_decoder() -> Decoder:
+    """Return this process's decoder; it ends with the process."""
+    return _shared

@@ -1,0 +1,263 @@
+"""Decode recordings in a process of their own. Run as a script; standard library and av only.
+
+Whatever a file does to a decoder, it does here: this process may use so much memory and time,
+open no other file, write none, and reach no network.
+
+Conventions: a request is a line of JSON on stdin, ``{"path": ..., "cpu_s": ...}``; the answer on
+stdout is messages of kind (1 byte), length (4 bytes, little-endian) and body:
+``h`` what the container says (JSON), ``s`` samples in the decoder's own form (planar: channel
+after channel), ``g`` samples missing between two packets (JSON), ``e`` the end (JSON),
+``x`` a refusal (JSON).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import struct
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, BinaryIO, NoReturn
+
+if TYPE_CHECKING:
+    import av
+    from av.audio.frame import AudioFrame
+
+MEMORY_BYTES = 1 << 30
+OPEN_FILES = 32
+MESSAGE_FRAMES = 1 << 15
+GAP_S = 0.05  # a jump of the clock by less is jitter of the container's time stamps
+LONGEST_GAP_S = 120.0  # a jump by more is a broken time stamp
+CONTAINERS = (
+    "aac,ac3,aiff,amr,amrnb,amrwb,ape,asf,au,avi,caf,dsf,eac3,flac,flv,loas,matroska,mov,mp3,"
+    "mpeg,mpegts,mpc8,nut,ogg,tta,voc,w64,wav,wv"
+)
+
+Send = Callable[[bytes, bytes], None]
+
+
+class Refused(Exception):
+    """The recording cannot be decoded; ``why`` is a word the other side knows."""
+
+    def __init__(self, why: str, said: str = "") -> None:
+        super().__init__(why)
+        self.why, self.said = why, said
+
+
+class LocalFile:
+    """A file without a name, so that its content alone says what it is, and no name is ever opened."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self.read, self.seek, self.tell = file.read, file.seek, file.tell
+        self.name = ""
+
+
+def main() -> None:
+    """Answer requests until there are no more."""
+    sys.path.append(sys.argv[1])
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides; it closes our input
+    answers = os.fdopen(os.dup(1), "wb", buffering=0)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    import av  # noqa: F401 - loaded before the first request, so that it does not wait
+
+    set_limits()
+
+    def send(kind: bytes, body: bytes) -> None:
+        whole = memoryview(struct.pack("<cI", kind, len(body)) + body)
+        while whole:
+            whole = whole[answers.write(whole) :]
+
+    for line in sys.stdin.buffer:
+        answer(json.loads(line), send)
+
+
+def set_limits() -> None:
+    """Limit memory, files and written bytes, as far as the platform can."""
+    try:
+        import resource
+    except ImportError:
+        return
+    limits = (("AS", MEMORY_BYTES), ("NOFILE", OPEN_FILES), ("FSIZE", 0), ("CORE", 0))
+    for name, most in limits:
+        with suppress(ValueError, OSError, AttributeError):
+            which = getattr(resource, f"RLIMIT_{name}")
+            resource.setrlimit(which, (most, resource.getrlimit(which)[1]))
+
+
+def set_cpu_limit(cpu_s: int) -> None:
+    """Allow so many seconds of computing from now on; beyond them the system ends this process."""
+    with suppress(ImportError, ValueError, OSError):
+        import resource
+
+        used = resource.getrusage(resource.RUSAGE_SELF)
+        most = int(used.ru_utime + used.ru_stime) + cpu_s
+        resource.setrlimit(resource.RLIMIT_CPU, (most, resource.getrlimit(resource.RLIMIT_CPU)[1]))
+
+
+def answer(request: dict[str, Any], send: Send) -> None:
+    """Decode one recording, or say why not."""
+    set_cpu_limit(request["cpu_s"])
+    try:
+        with open(request["path"], "rb") as file:  # noqa: PTH123 - no pathlib: a quicker start
+            end = decode(file, send)
+        send(b"e", json.dumps(end).encode())
+    except Refused as refusal:
+        send(b"x", json.dumps({"why": refusal.why, "said": refusal.said}).encode())
+    except MemoryError:
+        send(b"x", json.dumps({"why": "memory", "said": ""}).encode())
+    except Exception as error:  # noqa: BLE001 - the library's surprises are the file's, and not ours to trace
+        send(b"x", json.dumps({"why": "failed", "said": f"{type(error).__name__}: {error}"}).encode())
+
+
+def decode(file: BinaryIO, send: Send) -> dict[str, Any]:
+    """Send everything the recording's sound holds; return what was noticed on the way."""
+    container = open_container(file)
+    streams = container.streams.audio
+    if not streams:
+        raise Refused("no_audio", "video" if container.streams.video else "")
+    stream = container.streams.best("audio") or streams[0]
+    if getattr(stream, "codec_context", None) is None:
+        raise Refused("no_decoder")
+    for other in container.streams:
+        if other.index != stream.index:
+            with suppress(AttributeError, ValueError):
+                other.discard = "all"
+    decoding = Decoding(container, stream, send)
+    for packet in packets(container, stream):
+        decoding.take_packet(packet)
+    decoding.flush()
+    return decoding.end()
+
+
+def open_container(file: BinaryIO) -> av.container.InputContainer:
+    """Open what is in the file, if it is a recording's container, and nothing beside it."""
+    import av
+
+    def refuse(url: str, flags: int, options: dict[str, str]) -> NoReturn:
+        raise PermissionError(f"a recording may not open another file: {url} {flags} {len(options)}")
+
+    options = {"format_whitelist": CONTAINERS, "protocol_whitelist": "none"}
+    try:
+        return av.open(LocalFile(file), container_options=options, io_open=refuse, buffer_size=1 << 17)
+    except MemoryError:
+        raise
+    except Exception as error:  # whatever the library raises on strange bytes, it is no recording
+        raise Refused("no_container", str(error)) from None
+
+
+def packets(container: av.container.InputContainer, stream: av.AudioStream) -> Iterator[av.Packet]:
+    """Give packets to the end, or to where the container breaks off."""
+    import av
+
+    with suppress(av.error.FFmpegError, ValueError):
+        yield from container.demux(stream)
+
+
+class Decoding:
+    """One recording on its way from packets to messages."""
+
+    def __init__(self, container: av.container.InputContainer, stream: av.AudioStream, send: Send) -> None:
+        self.container, self.stream, self.send = container, stream, send
+        self.form: tuple[str, int, int] | None = None  # sample form, channels, rate of the first frame
+        self.skipped: int | None = None  # samples that the container itself says to skip
+        self.first_packet = True
+        self.planes: list[list[bytes]] = []
+        self.waiting = 0
+        self.broken_packets = 0
+        self.changed = False
+        self.clock_s: float | None = None  # where the next frame should begin
+
+    def take_packet(self, packet: av.Packet) -> None:
+        """Decode one packet; a broken one is counted and left out."""
+        import av
+
+        if self.first_packet and packet.size:
+            self.first_packet = False
+            self.skipped = skipped_samples(packet)
+        try:
+            frames = packet.decode()
+        except av.error.FFmpegError as error:
+            if isinstance(error, (av.error.DecoderNotFoundError, av.error.PatchWelcomeError)):
+                raise Refused("no_decoder", self.stream.codec_context.name) from None
+            self.broken_packets += error.errno != av.error.EOFError.errno if packet.size else 0
+            return
+        for frame in frames:
+            self.take_frame(frame)  # type: ignore[arg-type]  # an audio stream gives audio frames
+
+    def take_frame(self, frame: AudioFrame) -> None:
+        """Keep one frame's samples, and mark what is missing before it."""
+        channels = len(frame.layout.channels)
+        form = (frame.format.name, channels, frame.sample_rate)
+        if self.form is None:
+            self.form = form
+            self.planes = [[] for _ in frame.planes]
+            self.send(b"h", json.dumps(self.head(frame)).encode())
+        if form != self.form:
+            self.changed = True
+            return
+        self.mark_gap(frame)
+        size = frame.samples * frame.format.bytes * (1 if frame.format.is_planar else channels)
+        for kept, plane in zip(self.planes, frame.planes, strict=True):
+            kept.append(bytes(memoryview(plane)[:size]))
+        self.waiting += frame.samples
+        if self.waiting >= MESSAGE_FRAMES:
+            self.flush()
+
+    def head(self, frame: AudioFrame) -> dict[str, Any]:
+        """Say what the container and the first frame are."""
+        stream, container = self.stream, self.container
+        promised = None
+        if stream.duration and stream.time_base:
+            promised = float(stream.duration * stream.time_base)
+        elif container.duration:
+            promised = container.duration / 1e6
+        return {
+            "container": container.format.name,
+            "codec": stream.codec_context.codec.canonical_name,
+            "form": frame.format.packed.name,
+            "planar": frame.format.is_planar,
+            "channels": len(frame.layout.channels),
+            "rate_hz": frame.sample_rate,
+            "promised_s": promised,
+            "skipped": self.skipped,
+            "has_video": bool(container.streams.video),
+        }
+
+    def mark_gap(self, frame: AudioFrame) -> None:
+        """Tell of samples missing before this frame, so that what follows keeps its time."""
+        if frame.pts is None or frame.time_base is None:
+            return
+        starts_s = float(frame.pts * frame.time_base)
+        if self.clock_s is not None and GAP_S < starts_s - self.clock_s <= LONGEST_GAP_S:
+            self.flush()
+            missing = round((starts_s - self.clock_s) * frame.sample_rate)
+            self.send(b"g", json.dumps({"samples": missing}).encode())
+        self.clock_s = starts_s + frame.samples / frame.sample_rate
+
+    def flush(self) -> None:
+        """Send the samples that wait."""
+        if self.waiting:
+            self.send(b"s", b"".join(part for plane in self.planes for part in plane))
+        self.planes = [[] for _ in self.planes]
+        self.waiting = 0
+
+    def end(self) -> dict[str, Any]:
+        """Say what was noticed; a stream that gave no frame is no recording."""
+        if self.form is None:
+            raise Refused("nothing_decoded", self.stream.codec_context.name)
+        return {"broken_packets": self.broken_packets, "changed": self.changed}
+
+
+def skipped_samples(packet: av.Packet) -> int | None:
+    """Read how many samples the container says the decoder must drop at the start."""
+    with suppress(Exception):  # side data differ between versions of the library
+        for part in packet.iter_sidedata():
+            if part.data_type == "skip_samples":
+                return int(struct.unpack_from("<I", bytes(part))[0])
+    return None
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,121 @@
+"""Open a take: from a file's bytes to samples or strokes, or to a refusal in one line."""
+
+from __future__ import annotations
+
+import stat
+from collections.abc import Sequence
+from pathlib import Path
+
+from evenhand.application.ports import SNARE_NOTES, MidiTake, Progress, Samples, SoundTake
+from evenhand.domain.take import InputFacts
+from evenhand.media import refusals
+from evenhand.media.channels import choose
+from evenhand.media.decode import decode
+from evenhand.media.midi import is_midi, read_midi
+from evenhand.media.recording import (
+    HIGHEST_RATE_HZ,
+    LONGEST_S,
+    LOWEST_RATE_HZ,
+    MOST_CHANNELS,
+    SHORTEST_S,
+    Recording,
+)
+from evenhand.media.stored import LongSamples, repaired
+from evenhand.media.wav import read_wav
+
+HEAD_BYTES = 4096
+LONG_SAMPLES = 30_000_000  # beyond, samples stay on disk: ten minutes at 48 kHz, 120 MB
+BROKEN_SHARE = 0.001  # of samples that are no numbers: fewer are mended, more are refused
+
+
+def open_take(
+    path: Path, *, midi_notes: Sequence[int] = SNARE_NOTES, progress: Progress | None = None
+) -> SoundTake | MidiTake:
+    """Open a recording or a Standard MIDI File; its content says what it is, not its name.
+
+    Parameters
+    ----------
+    path
+        A local file. No other file and no network is touched on its behalf.
+    midi_notes
+        The notes that are the pad's, in a MIDI file.
+    progress
+        Told the share that is done, 0 to 1.
+
+    Raises
+    ------
+    UnreadableRecording
+        The file is no recording, broken, too long or too short.
+    NoSound
+        There is nothing but silence, or none of the chosen notes.
+    """
+    path = Path(path)
+    head = _first_bytes(path)
+    try:
+        if is_midi(head):
+            return read_midi(path, midi_notes)
+        recording = read_wav(path) or decode(path, head, progress=progress)
+    except OSError as error:
+        raise refusals.not_opened(path, error) from None
+    take = _as_take(path, recording)
+    if progress is not None:
+        progress(1.0)
+    return take
+
+
+def _first_bytes(path: Path) -> bytes:
+    """Read the beginning of a regular file; refuse whatever is none, or empty."""
+    try:
+        kind = path.stat().st_mode
+        if stat.S_ISDIR(kind):
+            raise refusals.refusal(path, "folder")
+        if not stat.S_ISREG(kind):
+            raise refusals.refusal(path, "special")
+        with path.open("rb") as file:
+            head = file.read(HEAD_BYTES)
+    except OSError as error:
+        raise refusals.not_opened(path, error) from None
+    except ValueError:  # a name with a zero byte in it
+        raise refusals.refusal(path, "missing") from None
+    if not head:
+        raise refusals.refusal(path, "empty")
+    return head
+
+
+def _as_take(path: Path, recording: Recording) -> SoundTake:
+    """Choose a channel and say what was done."""
+    _check_shape(path, recording)
+    choice = choose(recording.source, recording.rate_hz)
+    if choice.broken_share > BROKEN_SHARE:
+        raise refusals.refusal(path, "broken_samples")
+    if choice.silent:
+        raise refusals.silent(path)
+    facts = InputFacts(
+        format=recording.format,
+        seconds=recording.duration_s,
+        rate_hz=recording.rate_hz,
+        channels=recording.source.channels,
+        channel_used=choice.why,
+        warnings=recording.warnings + choice.warnings,
+    )
+    return SoundTake(_samples(recording, choice.channel), recording.rate_hz, facts)
+
+
+def _check_shape(path: Path, recording: Recording) -> None:
+    """Refuse rates, channels and lengths that no take has."""
+    if not LOWEST_RATE_HZ <= recording.rate_hz <= HIGHEST_RATE_HZ:
+        raise refusals.odd_rate(path, recording.rate_hz)
+    if not 1 <= recording.source.channels <= MOST_CHANNELS:
+        raise refusals.odd_channels(path, recording.source.channels)
+    if recording.duration_s > LONGEST_S:
+        raise refusals.too_long(path, recording.duration_s)
+    if recording.duration_s < SHORTEST_S:
+        raise refusals.too_short(path, recording.duration_s)
+
+
+def _samples(recording: Recording, channel: int) -> Samples:
+    """Give the channel's samples: an array where it is short, slices from disk where it is long."""
+    source = recording.source
+    if source.frames > LONG_SAMPLES:
+        return LongSamples(source, channel)
+    return repaired(source.read(0, source.frames, channel))

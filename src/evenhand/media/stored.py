@@ -1,0 +1,169 @@
+"""Sound as it was stored, in memory or on disk, read as float32 by slices.
+
+Conventions: a frame is one sample of every channel. Frames are stored interleaved, in one of the
+forms of ``FORMS``; read, they are float32, full scale 1, shape (n_frames, n_channels).
+"""
+
+from __future__ import annotations
+
+import threading
+import weakref
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+Raw = NDArray[np.generic]
+Floats = NDArray[np.float32]
+
+BLOCK_SAMPLES = 1 << 18
+BEYOND = 1e9  # a float sample beyond this is no sound; it is treated like one that is no number
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """How one sample is stored: bytes each, the numpy type, and how it becomes full scale 1."""
+
+    size: int
+    dtype: str
+    to_float: Callable[[Raw], Floats]
+    is_float: bool = False
+
+
+def _scaled(bits: int) -> Callable[[Raw], Floats]:
+    scale = np.float32(2.0 ** (1 - bits))
+    return lambda raw: np.multiply(raw, scale, dtype=np.float32)
+
+
+def _from_s24(raw: Raw) -> Floats:
+    """Put three bytes into the upper three of four."""
+    wide = np.zeros((*raw.shape, 4), np.uint8)
+    wide[..., 1:] = np.ascontiguousarray(raw).view(np.uint8).reshape(*raw.shape, 3)
+    return np.multiply(wide.view("<i4")[..., 0], np.float32(2.0**-31), dtype=np.float32)
+
+
+def _from_u8(raw: Raw) -> Floats:
+    return (raw.astype(np.float32) - np.float32(128)) / np.float32(128)
+
+
+def _from_float(raw: Raw) -> Floats:
+    with np.errstate(over="ignore", invalid="ignore"):  # what overflows becomes infinite, and is found later
+        return raw.astype(np.float32)
+
+
+FORMS = {
+    "u8": Form(1, "u1", _from_u8),
+    "s16": Form(2, "<i2", _scaled(16)),
+    "s24": Form(3, "V3", _from_s24),
+    "s32": Form(4, "<i4", _scaled(32)),
+    "flt": Form(4, "<f4", _from_float, is_float=True),
+    "dbl": Form(8, "<f8", _from_float, is_float=True),
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stored:
+    """Frames in memory: ``raw`` of shape (frames, channels) in a form."""
+
+    form: str
+    raw: Raw
+
+    @property
+    def frames(self) -> int:
+        """How many frames there are."""
+        return int(self.raw.shape[0])
+
+    @property
+    def channels(self) -> int:
+        """How many channels a frame has."""
+        return int(self.raw.shape[1])
+
+    def read(self, start: int, stop: int, channel: int | None = None) -> Floats:
+        """Read frames: one channel, shape (n,), or all, shape (n, channels)."""
+        raw = self.raw[start:stop] if channel is None else self.raw[start:stop, channel]
+        return FORMS[self.form].to_float(raw)
+
+
+class OnDisk:
+    """Frames in an open file, from a byte offset on. The file is closed with the last reader."""
+
+    def __init__(self, file: BinaryIO, form: str, *, channels: int, frames: int, offset: int = 0) -> None:
+        self.form, self.channels, self.frames = form, channels, frames
+        self._file, self._offset = file, offset
+        self._lock = threading.Lock()
+        weakref.finalize(self, file.close)
+
+    def read(self, start: int, stop: int, channel: int | None = None) -> Floats:
+        """Read frames: one channel, shape (n,), or all, shape (n, channels)."""
+        form = FORMS[self.form]
+        frame_bytes = form.size * self.channels
+        with self._lock:
+            self._file.seek(self._offset + start * frame_bytes)
+            got = self._file.read(max(stop - start, 0) * frame_bytes)
+        whole = len(got) // frame_bytes
+        raw = np.frombuffer(got, form.dtype, whole * self.channels).reshape(whole, self.channels)
+        return form.to_float(raw if channel is None else raw[:, channel])
+
+
+Source = Stored | OnDisk
+
+
+def walk(source: Source, block: int = BLOCK_SAMPLES) -> Iterator[Floats]:
+    """Give all channels block by block, shape (n_frames, n_channels)."""
+    frames = max(block // source.channels, 1)
+    for start in range(0, source.frames, frames):
+        yield source.read(start, min(start + frames, source.frames))
+
+
+def broken(samples: Floats) -> NDArray[np.bool_]:
+    """Mark samples that are no number, infinite, or beyond all sound."""
+    return ~(np.abs(samples) <= BEYOND)
+
+
+def repaired(samples: Floats) -> Floats:
+    """Put a straight line from neighbour to neighbour where samples are broken; shape (n,)."""
+    bad = broken(samples)
+    if not bad.any():
+        return samples
+    good = np.flatnonzero(~bad)
+    if good.size == 0:
+        return np.zeros_like(samples)
+    fixed = samples.copy()
+    fixed[bad] = np.interp(np.flatnonzero(bad), good, samples[good])
+    return fixed
+
+
+class LongSamples:
+    """One channel of a long take: slices are read from disk when they are asked for."""
+
+    dtype = np.dtype(np.float32)
+    ndim = 1
+
+    def __init__(self, source: Source, channel: int) -> None:
+        self._source, self._channel = source, channel
+
+    def __len__(self) -> int:
+        return self._source.frames
+
+    @property
+    def size(self) -> int:
+        """How many samples there are."""
+        return len(self)
+
+    @property
+    def shape(self) -> tuple[int]:
+        """The shape an array of them would have."""
+        return (len(self),)
+
+    def __getitem__(self, key: slice, /) -> Floats:
+        start, stop, step = key.indices(len(self))
+        if step != 1:
+            return self[:][key]
+        return repaired(self._source.read(start, max(start, stop), self._channel))
+
+    def __array__(self, dtype: np.dtype[np.generic] | None = None, copy: bool | None = None) -> Raw:  # noqa: FBT001 - numpy's own form
+        if copy is False:
+            raise ValueError("a long take lies on disk: an array of it is always a copy")
+        return self[:].astype(dtype or self.dtype, copy=False)

@@ -1,0 +1,197 @@
+"""Follow the player through the exercise: which hit is which note.
+
+Conventions: candidate times shape (n,), seconds, rising; a state is (candidate,
+note); costs are in nats (negative log likelihood), lower is better. Each state
+carries a two-part Kalman filter: the smoothed time of its note, and the seconds a
+whole note lasts at that moment; so the ear follows a player who drifts. Of all
+ways to reach a state the cheapest is kept (Viterbi). The model family: Cemgil and
+Kappen 2003, "Monte Carlo methods for tempo tracking and rhythm quantization";
+Raphael 2002, "A hybrid graphical model for rhythmic parsing".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.listening.score import Score
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class FollowSettings:
+    """Costs in nats and spreads; chosen on generated takes."""
+
+    back: int = 6  # how many candidates to look back for the note before
+    skip: int = 4  # how many notes on, at most, the next hit may be
+    missed: float = 4.5
+    stop: float = 13.0
+    elsewhere: float = 6.0  # beginning or going on anywhere but at the top
+    tempo_spread: float = 0.08  # of the tempo asked for, before anything is heard
+    tempo_walk: float = 0.02  # relative, per square root of a beat
+    timing_ms: float = 7.0
+    timing_share: float = 0.03  # of the shortest written interval
+    before: float = 0.3  # share of the cost of extras for what sounds before the start or in a stop
+
+
+SETTINGS = FollowSettings()
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What the candidates say apart from their times.
+
+    ``extra_cost`` (n,): leaving this candidate out as no note. ``match_cost``
+    (n, n_notes): taking it for this note. ``start_cost`` (n, n_notes): beginning here.
+    """
+
+    times_s: Array
+    extra_cost: Array
+    match_cost: Array
+    start_cost: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """The way taken: ``candidates`` and the unrolled note number of each, the
+    stretch of unbroken playing it belongs to, and the cost of it all.
+
+    ``rival_cost`` is the least cost of a way that calls the last hit another note.
+    """
+
+    candidates: NDArray[np.intp]
+    notes: NDArray[np.intp]
+    stretches: NDArray[np.intp]
+    cost: float
+    rival_cost: float
+
+
+class _Trellis:
+    """The states so far: cost, way back, and the filter of each."""
+
+    def __init__(self, n: int, m: int, back: int) -> None:
+        self.cost = np.full((n + back, m), 1e9)
+        self.filters = np.zeros((5, n + back, m))  # time, whole note, and their covariance
+        self.came_from = np.full((n, m), -1, dtype=np.intp)
+        self.steps = np.zeros((n, m), dtype=np.intp)
+
+
+def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTINGS) -> Path | None:
+    """Find the cheapest way through the exercise that the candidates allow.
+
+    Returns None where there is no candidate.
+    """
+    n, m = len(evidence.times_s), len(score)
+    if n == 0:
+        return None
+    whole_s = score.tempo.whole_note_s
+    timing_s = np.hypot(settings.timing_ms * 1e-3, settings.timing_share * score.shortest * whole_s)
+    noise = timing_s**2
+    back, skip = settings.back, min(settings.skip, m) if m > 1 else settings.skip
+    source, ahead = _ways_on(score, skip)
+    miss = (settings.missed * np.arange(skip))[:, None]
+    extras = np.append(0.0, np.cumsum(evidence.extra_cost))
+    trellis = _Trellis(n, m, back)
+    first_var = (settings.tempo_spread * whole_s) ** 2
+    walk = (settings.tempo_walk * whole_s) ** 2 / score.beat
+    restart = np.inf
+    restart_from = (-1, 0)
+    restarts = np.full((n, 2), -1, dtype=np.intp)
+    anywhere = np.where(np.arange(m) == 0, 0.0, settings.elsewhere)
+    for k in range(n):
+        now = evidence.times_s[k]
+        at = k + back  # the trellis is padded by `back` rows in front
+        filters = trellis.filters[:, k:at][:, :, source]
+        time, whole, var_t, cov, var_w = filters
+        var_w = var_w + walk * ahead
+        spread = var_t + 2 * ahead * cov + ahead**2 * var_w + noise
+        off = now - time - ahead * whole
+        gone_by = extras[k] - extras[np.maximum(np.arange(k - back + 1, k + 1), 0)]
+        ways = trellis.cost[k:at][:, source] + 2.5 * np.log1p(off**2 / (4 * spread)) + 0.5 * np.log(spread / noise)
+        ways += miss + gone_by[:, None, None]
+        flat = ways.reshape(-1, m)
+        best = flat.argmin(axis=0)
+        notes = np.arange(m)
+        cost = flat[best, notes]
+        begin = evidence.start_cost[k] + settings.before * extras[k]
+        again = restart + settings.before * extras[k] + settings.stop + anywhere
+        go_on = cost < np.minimum(begin, again)
+        from_start = begin <= again
+        picked = [part.reshape(-1, m)[best, notes] for part in (time, whole, var_t, cov, var_w, spread, off)]
+        time, whole, var_t, cov, var_w, spread, off = picked
+        step = np.broadcast_to(ahead, filters.shape[1:]).reshape(-1, m)[best, notes]
+        gain_t = (var_t + 2 * step * cov + step**2 * var_w) / spread
+        gain_w = (cov + step * var_w) / spread
+        off = np.clip(off, -3 * np.sqrt(spread), 3 * np.sqrt(spread))
+        last_whole = whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
+        trellis.filters[0, at] = np.where(go_on, time + step * whole + gain_t * off, now)
+        trellis.filters[1, at] = np.where(go_on, whole + gain_w * off, np.where(from_start, whole_s, last_whole))
+        ahead_var = var_t + 2 * step * cov + step**2 * var_w
+        trellis.filters[2, at] = np.where(go_on, ahead_var * (1 - gain_t), noise)
+        trellis.filters[3, at] = np.where(go_on, (cov + step * var_w) * (1 - gain_t), 0.0)
+        trellis.filters[4, at] = np.where(go_on, var_w - gain_w * (cov + step * var_w), first_var)
+        trellis.cost[at] = np.where(go_on, cost, np.minimum(begin, again)) + evidence.match_cost[k]
+        trellis.came_from[k] = np.where(go_on, k - back + best // skip, np.where(from_start, -1, -2))
+        trellis.steps[k] = best % skip + 1
+        restarts[k] = restart_from
+        left = trellis.cost[at] - settings.before * extras[k + 1]
+        j = int(left.argmin())
+        if left[j] < restart:
+            restart, restart_from = float(left[j]), (k, j)
+    return _trace(trellis, evidence, extras, restarts, back, m, settings)
+
+
+def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:
+    """Return, for each step and note, the note before it and the written time between."""
+    m = len(score)
+    number = np.arange(m)[None, :] + m * skip
+    steps = np.arange(1, skip + 1)[:, None]
+    before = number - steps
+    ahead = score.written(number) - score.written(before)
+    return before % m, ahead
+
+
+def _trace(
+    trellis: _Trellis,
+    evidence: Evidence,
+    extras: Array,
+    restarts: NDArray[np.intp],
+    back: int,
+    m: int,
+    settings: FollowSettings,
+) -> Path:
+    """Walk the cheapest way back from the end, and number the notes."""
+    n = len(evidence.times_s)
+    ends = trellis.cost[back:] + settings.before * (extras[-1] - extras[1:])[:, None]
+    k, j = divmod(int(ends.argmin()), m)
+    cost = float(ends[k, j])
+    others = np.delete(ends[k], j)
+    rival = float(others.min()) if len(others) else np.inf
+    found: list[tuple[int, int, int, bool]] = []  # candidate, note, steps from the one before, opens a stretch
+    while k >= 0:
+        before = int(trellis.came_from[k, j])
+        step = int(trellis.steps[k, j])
+        found.append((k, j, step, before < 0))
+        if before == -1:
+            break
+        if before == -2:
+            k, j = int(restarts[k, 0]), int(restarts[k, 1])
+        else:
+            k, j = before, (j - step) % m
+    found.reverse()
+    notes, stretches = [], []
+    number, stretch = 0, -1
+    for _, note, step, opens in found:
+        if opens:
+            stretch += 1
+            number = note if stretch == 0 else (number // m + 1) * m + note
+        else:
+            number += step
+        notes.append(number)
+        stretches.append(stretch)
+    picked = np.array([f[0] for f in found], dtype=np.intp)
+    assert n >= len(picked)
+    return Path(picked, np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp), cost, rival)

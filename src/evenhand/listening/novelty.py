@@ -1,0 +1,93 @@
+"""Find where something new begins to sound.
+
+Conventions: energies shape (n_bands, n_frames) as from ``bands``; strength shape
+(n_frames,), in units of the spread that steady noise would give; candidates as
+frame indices, rising. A frame lasts half a millisecond.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.listening.bands import BANDS_HZ, FRAME_HZ, Floats
+
+Frames = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class NoveltySettings:
+    """Windows after and before a moment (frames), and what counts.
+
+    Chosen on generated takes of pads and snares by F1 before alignment.
+    """
+
+    windows: tuple[tuple[int, int], ...] = ((2, 12), (6, 20), (16, 32))
+    bend: float = 2.0  # spreads at which a band's say begins to grow only with the logarithm
+    least_for_a_band: float = -2.0
+    weak: float = 2.2
+    strong: float = 4.2
+    apart: int = 16  # frames between two candidates, 8 ms
+
+
+SETTINGS = NoveltySettings()
+
+
+def novelty(energies: Floats, *, settings: NoveltySettings = SETTINGS) -> Floats:
+    """Return how much each moment stands out from what came just before.
+
+    In each band the energy just after is set against the energy just before, in
+    decibels over the spread that noise of that bandwidth would show; bands are
+    summed after their say is bent, so that no single band decides, and the best of
+    three window lengths is kept.
+    """
+    floor = np.float32(1e-14) + energies.mean(axis=1, keepdims=True) * np.float32(1e-7)
+    totals = np.cumsum(np.pad(energies + floor, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
+    best = np.full(energies.shape[1], -np.inf, dtype=np.float32)
+    for after, before in settings.windows:
+        rise = _rise_db(totals, after, before)
+        rise /= _noise_spread_db(len(energies), after, before)[:, None]
+        np.maximum(rise, settings.least_for_a_band, out=rise)
+        said = np.where(rise > 0, settings.bend * np.log1p(np.maximum(rise, 0) / settings.bend), rise)
+        np.maximum(best, said.sum(axis=0, dtype=np.float32) / np.float32(np.sqrt(len(energies))), out=best)
+    return best
+
+
+def _rise_db(totals: NDArray[np.float64], after: int, before: int) -> Floats:
+    """Return the mean energy after each frame over the mean before it, dB."""
+    frames = totals.shape[1] - 1
+    at = np.arange(frames)
+    late = np.minimum(at + after, frames)
+    early = np.maximum(at - before, 0)
+    now = ((totals[:, late] - totals[:, at]) / np.maximum(late - at, 1)).astype(np.float32)
+    past = ((totals[:, at] - totals[:, early]) / np.maximum(at - early, 1)).astype(np.float32)
+    np.maximum(past, now * np.float32(1e-9), out=past)
+    past[:, 0] = now[:, 0]
+    return np.float32(10.0) * np.log10(np.maximum(now, np.float32(1e-20)) / np.maximum(past, np.float32(1e-20)))
+
+
+def _noise_spread_db(n_bands: int, after: int, before: int) -> Floats:
+    """Return the standard deviation of the ratio for noise of each band's width.
+
+    Energy in a window of T seconds and bandwidth B is the mean of about BT + 1
+    independent exponential values, so its log has variance near 1 / (BT + 1).
+    """
+    width = np.array([high - low for low, high in BANDS_HZ[:n_bands]], dtype=np.float64)
+    variance = 1 / (width * after / FRAME_HZ + 1) + 1 / (width * before / FRAME_HZ + 1)
+    return (10 / np.log(10) * np.sqrt(variance)).astype(np.float32)
+
+
+def candidates(strength: Floats, *, settings: NoveltySettings = SETTINGS) -> Frames:
+    """Return the frames that may be hits: peaks of the strength, the strongest first to choose."""
+    inner = strength[1:-1]
+    peak = np.flatnonzero((inner >= strength[:-2]) & (inner > strength[2:]) & (inner > settings.weak)) + 1
+    order = peak[np.argsort(-strength[peak], kind="stable")]
+    taken = np.zeros(len(strength) + 2 * settings.apart, dtype=bool)
+    kept = []
+    for frame in order.tolist():
+        if not taken[frame + settings.apart]:
+            kept.append(frame)
+            taken[frame + 1 : frame + 2 * settings.apart] = True
+    return np.array(sorted(kept), dtype=np.intp)

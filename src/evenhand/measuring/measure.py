@@ -1,0 +1,90 @@
+"""From what was heard to figures: the main path of this room.
+
+Conventions: ms, dB, bpm; right minus left; negative = early or weaker. See ``hands`` for what the intervals are for.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evenhand.domain.exercise import Exercise, Hand
+from evenhand.domain.heard import Heard
+from evenhand.domain.measures import HandMeasures, Measure, Measures
+from evenhand.domain.tempo import Tempo
+from evenhand.measuring.doubles import doubles
+from evenhand.measuring.fatigue import level_trend, spread_trend
+from evenhand.measuring.graces import graces
+from evenhand.measuring.hands import (
+    Timed,
+    accents_over_taps,
+    balance_level,
+    balance_timing,
+    hand_dependence,
+    level_measures,
+    own_interval_spread,
+    timed,
+    timing_measures,
+)
+from evenhand.measuring.pace import pace
+from evenhand.measuring.positions import positions
+from evenhand.measuring.strokes import strokes_of
+from evenhand.measuring.timekeeper import two_hand_split
+
+HANDS: tuple[Hand, Hand] = ("R", "L")
+
+
+def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
+    """Measure a take.
+
+    Parameters
+    ----------
+    heard
+        The take's hits, matched to the exercise's notes.
+    exercise
+        What is written.
+    tempo
+        The tempo given; its beat is the one the tempo measure is in.
+
+    Returns
+    -------
+    Measures
+        Every figure with its interval and count; a figure is None where there were too few hits for it.
+    """
+    strokes = strokes_of(heard, exercise)
+    take = timed(strokes, heard.clock)
+    depends = {hand: hand_dependence(take, hand) for hand in HANDS}
+    timekeeper, delays = two_hand_split(take, exercise)
+    bpm, drift = pace(take, tempo)
+    hands: dict[Hand, HandMeasures] = {}
+    for hand in HANDS:
+        mean, spread = timing_measures(take, hand, depends[hand])
+        level_mean, level_spread = level_measures(strokes, exercise, hand)
+        own = own_interval_spread(take, exercise, hand)
+        hands[hand] = HandMeasures(mean, spread, own, level_mean, level_spread, delays.get(hand))
+    accented = {n.hand for n in exercise.notes if n.accent}
+    return Measures(
+        tempo_bpm=bpm,
+        drift_bpm_per_min=drift,
+        hands=hands,
+        balance_level_db=balance_level(strokes, exercise),
+        balance_timing_ms=balance_timing(take, depends),
+        doubles=doubles(strokes, exercise),
+        accents_over_taps_db={hand: accents_over_taps(strokes, hand) for hand in HANDS if hand in accented},
+        graces=graces(heard, exercise),
+        spread_trend_ms_per_min=spread_trend(strokes),
+        level_trend_db_per_min=level_trend(strokes, exercise),
+        timekeeper_sd_ms=timekeeper,
+        positions=positions(heard, strokes, exercise),
+        interval_ms=typical_interval_ms(take, exercise, bpm, tempo),
+    )
+
+
+def typical_interval_ms(take: Timed, exercise: Exercise, bpm: Measure, tempo: Tempo) -> float | None:
+    """Return the median time between neighbouring hits at the tempo played, or as written where none is known."""
+    struck = exercise.struck
+    if not struck or not take.strokes.n:
+        return None
+    starts = [float(exercise.starts[p]) for p in struck]
+    steps = np.diff([*starts, starts[0] + float(exercise.length)])
+    played = bpm.value or tempo.bpm
+    return float(np.median(steps)) * 60_000.0 / (played * float(tempo.beat))

@@ -1,0 +1,181 @@
+"""How one hit's timing hangs together with the next: what an interval must allow for.
+
+Two families of player stand behind the intervals, mixed by how well each fits the take:
+
+- *hand noise*: every hit scatters by itself;
+- *wandering*: part of the scatter is a common timekeeper that drifts and comes back (first-order
+  autoregressive), or, without a click, adds up freely from note to note (the two-level model of Wing &
+  Kristofferson 1973: intervals I = C + M(next) - M).
+
+A take is cut into blocks of at most 32 hits. In each, a difference of the hands and, without a click, a tempo
+that changes evenly are taken out (restricted likelihood), and a grid of such players is weighed by the likelihood. Only ratios of what
+the grid predicts are used, so the scale comes from the take's own spread.
+
+Conventions: times in ms; ``parts`` are covariance matrices of building blocks, shape (n_parts, m, m), for the
+first m <= 96 hits; ``mix`` says how much of each block a grid's player has, shape (n_grid, n_parts).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from evenhand.domain.heard import Clock
+from evenhand.measuring.smoothing import deviation_matrix
+from evenhand.measuring.strokes import Floats, Ints
+
+BLOCK_HITS, SMALLEST_BLOCK, WINDOW_HITS = 32, 7, 96
+MEMORIES = (0.5, 0.75, 0.9, 0.97)  # from hit to hit, of a timekeeper that comes back
+SHARES = (0.3, 0.6, 0.9)  # of the variance that is the timekeeper's
+FREE_RATIOS = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 25.0)  # free timekeeper variance to hand variance
+PRIOR_NOISE, PRIOR_FREE = 0.35, 0.4  # before the take is looked at; the rest is for those that come back
+
+
+@dataclass(frozen=True)
+class Wander:
+    """A weighed grid of players. ``weight`` (n_grid,), ``scale`` (n_grid,) ms squared per unit of ``mix``.
+
+    ``judged`` covers what is judged (asynchronies or deviations), ``raw`` the hit times behind them;
+    ``settled`` (n_parts,) is the variance of ``judged`` in a long take.
+    """
+
+    weight: Floats
+    scale: Floats
+    mix: Floats
+    judged: Floats
+    raw: Floats
+    settled: Floats
+    clock: Clock
+
+
+@lru_cache(maxsize=2)
+def grid(clock: Clock) -> tuple[Floats, Floats]:
+    """Return the grid's mix, shape (n_grid, n_parts), and its prior weights, shape (n_grid,)."""
+    free = 1 if clock == "smooth" else 0
+    rows = [_row(free, {0: 1.0})]
+    for k in range(len(MEMORIES)):
+        rows += [_row(free, {0: 1 - share, 1 + k: share}) for share in SHARES]
+    n_back = len(rows) - 1
+    prior_free = PRIOR_FREE if free else 0.0
+    prior = [PRIOR_NOISE] + [(1 - PRIOR_NOISE - prior_free) / n_back] * n_back
+    if free:
+        rows += [_row(free, {0: 1.0, 1 + len(MEMORIES): ratio}) for ratio in FREE_RATIOS]
+        prior += [PRIOR_FREE / len(FREE_RATIOS)] * len(FREE_RATIOS)
+    return np.array(rows), np.array(prior)
+
+
+def _row(free: int, amounts: dict[int, float]) -> list[float]:
+    """Return one player's mix of hand noise, timekeepers that come back, and a free one."""
+    return [amounts.get(k, 0.0) for k in range(1 + len(MEMORIES) + free)]
+
+
+@lru_cache(maxsize=128)
+def raw_parts(clock: Clock, m: int) -> Floats:
+    """Return the building blocks' covariance of m hit times in a row, shape (n_parts, m, m)."""
+    at = np.arange(m)
+    apart = np.abs(at[:, None] - at[None, :])
+    parts = [np.eye(m), *(memory**apart for memory in MEMORIES)]
+    if clock == "smooth":
+        parts.append(1.0 + np.minimum(at[:, None], at[None, :]))
+    return np.array(parts, dtype=np.float64)
+
+
+@lru_cache(maxsize=16)
+def judged_parts(clock: Clock, m: int) -> Floats:
+    """Return the building blocks' covariance of what is judged, shape (n_parts, m, m)."""
+    parts = raw_parts(clock, m)
+    if clock == "click":
+        return parts
+    deviate = deviation_matrix(m)
+    return np.asarray(deviate @ parts @ deviate.T)
+
+
+@lru_cache(maxsize=2)
+def settled_variance(clock: Clock) -> Floats:
+    """Return the building blocks' variance in the middle of a long take, shape (n_parts,)."""
+    return np.asarray(judged_parts(clock, WINDOW_HITS)[:, WINDOW_HITS // 2, WINDOW_HITS // 2])
+
+
+@lru_cache(maxsize=64)
+def _precision(clock: Clock, m: int) -> tuple[Floats, Floats]:
+    """Return inverse and log-determinant of every grid player's covariance of m hit times."""
+    mix, _ = grid(clock)
+    covariance = np.tensordot(mix, raw_parts(clock, m), axes=1)
+    return np.asarray(np.linalg.inv(covariance)), np.asarray(np.linalg.slogdet(covariance)[1])
+
+
+def weigh(series_ms: Floats, design: Floats, stretch: Ints, *, clock: Clock, taken_out: int) -> Wander:
+    """Weigh the grid of players by a take.
+
+    Parameters
+    ----------
+    series_ms
+        Hit times less what is known to be structure, shape (n,), in order of time.
+    design
+        What else may be in it: which hand, and without a click the written time; shape (n, n_columns).
+    stretch
+        Numbers of unbroken stretches, rising, shape (n,).
+    clock
+        What timing is judged against: with "smooth" the series still holds the tempo.
+    taken_out
+        Number of means that were taken out of the series before.
+    """
+    mix, prior = grid(clock)
+    log_weight, squares, dof = np.log(prior), np.zeros(prior.size), 0
+    for block, columns in _blocks(series_ms, design, stretch):
+        inverse, log_det = _precision(clock, block.shape[1])
+        logs, sums = _restricted(block, columns, inverse)
+        log_weight = log_weight - 0.5 * (block.shape[0] * log_det + logs)
+        squares += sums
+        dof += block.shape[0] * (block.shape[1] - columns.shape[2])
+    left = max(dof - taken_out, 1)
+    if dof:
+        log_weight = log_weight - 0.5 * left * np.log(np.maximum(squares, 1e-12))
+    weight = np.exp(log_weight - log_weight.max())
+    m = min(int(np.bincount(stretch).max(initial=1)), WINDOW_HITS)
+    return Wander(
+        weight=weight / weight.sum(),
+        scale=squares / left,
+        mix=mix,
+        judged=judged_parts(clock, m),
+        raw=raw_parts(clock, m),
+        settled=settled_variance(clock),
+        clock=clock,
+    )
+
+
+def _blocks(series: Floats, design: Floats, stretch: Ints) -> list[tuple[Floats, Floats]]:
+    """Cut a take into blocks, by size: series (n_blocks, m) and design (n_blocks, m, n_columns + 1)."""
+    by_size: dict[int, list[slice]] = {}
+    start = 0
+    for end in (np.flatnonzero(np.diff(stretch, append=-1)) + 1).tolist():
+        for first in range(start, end, BLOCK_HITS):
+            size = min(BLOCK_HITS, end - first)
+            if size >= SMALLEST_BLOCK:
+                by_size.setdefault(size, []).append(slice(first, first + size))
+        start = end
+    out = []
+    for slices in by_size.values():
+        block = np.array([series[s] for s in slices])
+        columns = np.array([design[s] for s in slices])
+        columns = columns - columns.mean(1, keepdims=True)
+        if columns.shape[2] > 1:
+            line = columns[:, :, 1:] / np.maximum(np.abs(columns[:, :, 1:]).max(1, keepdims=True), 1e-12)
+            columns = np.concatenate([columns[:, :, :1], line, line**2], axis=2)
+        ones = np.ones((*block.shape, 1))
+        out.append((block - block.mean(1, keepdims=True), np.concatenate([ones, columns], axis=2)))
+    return out
+
+
+def _restricted(block: Floats, design: Floats, inverse: Floats) -> tuple[Floats, Floats]:
+    """Return log-determinants and residual squares of every grid player, summed over blocks."""
+    n_columns = design.shape[2]
+    both = np.concatenate([design, block[:, :, None]], axis=2)
+    inner = both.transpose(0, 2, 1) @ (inverse[:, None] @ both)
+    xx = inner[:, :, :n_columns, :n_columns] + 1e-9 * np.eye(n_columns)
+    xy, yy = inner[:, :, :n_columns, n_columns], inner[:, :, n_columns, n_columns]
+    solved = np.linalg.solve(xx, xy[..., None])[..., 0]
+    squares = yy - (xy * solved).sum(-1)
+    return np.linalg.slogdet(xx)[1].sum(1), np.maximum(squares, 0.0).sum(1)

@@ -16,11 +16,12 @@ from evenhand.domain.heard import ExtraHit, MissedNote
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongUse
 from evenhand.sound.click import burst
+from evenhand.sound.instruments import DRUMS
 from evenhand.sound.placing import Placed, add, place
 from evenhand.sound.playing import Blow, Performance, Player, perform
 from evenhand.sound.samples import SampleBank
 from evenhand.sound.scene import Room, Scene
-from evenhand.sound.strokes import DRUMS, synthesise
+from evenhand.sound.strokes import split, synthesise
 from evenhand.sound.surroundings import noise, reverberate, ride_gain, talk
 from evenhand.sound.truth import SimulatedTake, TrueHit, Truth
 
@@ -29,7 +30,7 @@ __all__ = ["Player", "Room", "SampleBank", "Scene", "SimulatedTake", "TrueHit", 
 Floats = NDArray[np.float64]
 
 A_PLAYER, A_SCENE = Player(), Scene()
-BATCH_SAMPLES = 1_500_000  # rows built at once: bounds memory
+BATCH_SAMPLES = 3_000_000  # rows built at once: bounds memory
 LOUDEST_VELOCITY = 0.9
 COUNT_IN_DB, TALK_DB = -6.0, -14.0
 TALK_S, TALK_BEFORE_S = 2.4, 0.35
@@ -83,7 +84,7 @@ def simulate(
         Where the player or the scene cannot be played.
     """
     play_rng, sound_rng, scene_rng = np.random.default_rng(seed).spawn(3)
-    plan = _plan(exercise, tempo, repetitions, player, scene, play_rng)
+    plan = _plan(exercise, tempo, repetitions, player=player, scene=scene, rng=play_rng)
     n = round(plan.end_s * scene.rate_hz)
     strokes = Strokes(scene, samples, sound_rng)
     mix = np.zeros(n)
@@ -103,6 +104,7 @@ def _plan(
     exercise: Exercise,
     tempo: Tempo,
     repetitions: int,
+    *,
     player: Player,
     scene: Scene,
     rng: np.random.Generator,
@@ -151,7 +153,7 @@ class Strokes:
             add(mix, placed)
             times.append(placed.time_s)
             levels.append(placed.level_db)
-            peaks.append(np.max(np.abs(placed.rows), axis=1))
+            peaks.append(placed.peaks)
             powers.append(_early_power(placed, self._scene.rate_hz))
         if not times:
             return np.zeros(0), np.zeros(0)
@@ -185,8 +187,8 @@ def _early_power(placed: Placed, rate_hz: int) -> Floats:
     """Return the mean square of each stroke's first 50 ms, shape (n_strokes,)."""
     begin = np.rint(placed.time_s * rate_hz).astype(np.int64) - placed.first
     at = begin[:, None] + np.arange(round(SNR_WINDOW_S * rate_hz))
-    at = np.minimum(at, placed.rows.shape[1] - 1)
-    return np.asarray(np.mean(np.take_along_axis(placed.rows, at, axis=1) ** 2, axis=1))
+    at = np.minimum(at, placed.rows.head.shape[1] - 1)
+    return np.asarray(np.mean(np.take_along_axis(placed.rows.head, at, axis=1) ** 2, axis=1))
 
 
 def _click(mix: Floats, plan: _Plan, scene: Scene, mean_peak: float) -> Floats:
@@ -195,11 +197,10 @@ def _click(mix: Floats, plan: _Plan, scene: Scene, mean_peak: float) -> Floats:
         return np.zeros(0)
     accents = np.array([scene.click_accent and i % plan.beats_in_bar == 0 for i in range(len(plan.clicks_s))])
     plain, strong = burst(scene.rate_hz), burst(scene.rate_hz, accent=True)
-    rows = np.where(accents[:, None], strong, plain)
-    placed = place(rows, np.array(plan.clicks_s), np.zeros(len(rows)), scene.rate_hz)
-    peak = np.max(np.abs(placed.rows), axis=1)
-    gain = mean_peak * 10 ** (scene.click_db / 20) / peak
-    add(mix, replace(placed, rows=placed.rows * gain[:, None]))
+    rows = split(np.where(accents[:, None], strong, plain), len(plain))
+    placed = place(rows, np.array(plan.clicks_s), np.zeros(len(accents)), scene.rate_hz)
+    gain = mean_peak * 10 ** (scene.click_db / 20) / placed.peaks
+    add(mix, replace(placed, rows=replace(placed.rows, head=placed.rows.head * gain[:, None])))
     return placed.time_s
 
 

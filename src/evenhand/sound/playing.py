@@ -10,6 +10,7 @@ timekeeper whose intervals vary, and independent delays of each hand on top.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -131,7 +132,7 @@ def perform(
     way = list(_way(exercise, repetitions, player))
     ticks, bpm = _ticks(exercise, tempo, player, way, first_s, follows=follows, rng=streams["clock"])
     struck = [i for i, step in enumerate(way) if not exercise.notes[step.position].is_rest]
-    mains = _mains(exercise, player, way, struck, ticks, streams)
+    mains = list(_mains(exercise, player, way, ticks=ticks, streams=streams))
     left_out = _left_out(player, way, struck, streams["miss"])
     blows: list[Blow] = []
     missed: list[Blow] = []
@@ -240,42 +241,36 @@ def _mains(
     exercise: Exercise,
     player: Player,
     way: list[_Step],
-    struck: list[int],
+    *,
     ticks: Floats,
     streams: Mapping[str, np.random.Generator],
-) -> list[Blow]:
+) -> Iterator[Blow]:
     """Give every struck note its time and level."""
-    delay_ms = streams["hand"].standard_normal(len(struck))
-    wander_db = streams["level"].standard_normal(len(struck)) * player.level_sd_db
-    seconds = _seconds(exercise, way, struck)
-    out = []
-    for k, i in enumerate(struck):
-        step, note = way[i], exercise.notes[way[i].position]
-        hand = _hand(note)
+    seconds = _seconds(exercise, way)
+    delays_ms = streams["hand"].standard_normal(len(way)).tolist()
+    wander_db = (streams["level"].standard_normal(len(way)) * player.level_sd_db).tolist()
+    for i, step in enumerate(way):
+        note = exercise.notes[step.position]
+        if note.hand is None:
+            continue
         progress = i / len(way)
-        late_ms = player.late_ms[hand] + delay_ms[k] * player.hand_sd_ms[hand] * _tiring(player, progress)
-        level_db = player.level_db[hand] + float(wander_db[k]) - player.fatigue_db * progress
+        late_ms = player.late_ms[note.hand]
+        late_ms += delays_ms[i] * player.hand_sd_ms[note.hand] * _tiring(player, progress)
+        level_db = player.level_db[note.hand] + wander_db[i] - player.fatigue_db * progress
         if exercise.has_accents and not note.accent:
             level_db -= player.accent_db
-        if seconds[k]:
+        if seconds[i]:
             level_db, late_ms = level_db + player.second_db, late_ms + player.second_late_ms
-        at = float(ticks[i]) + float(late_ms) / 1000
-        out.append(Blow(at, level_db, hand, step.repetition, step.position))
-    return out
+        yield Blow(float(ticks[i]) + late_ms / 1000, level_db, note.hand, step.repetition, step.position)
 
 
-def _hand(note: Note) -> Hand:
-    assert note.hand is not None  # only struck notes come here
-    return note.hand
-
-
-def _seconds(exercise: Exercise, way: list[_Step], struck: list[int]) -> list[bool]:
-    """Tell which notes are the second of a same-hand pair: no rest and no stop between."""
-    out: list[bool] = []
-    for k, i in enumerate(struck):
-        joined = k > 0 and struck[k - 1] == i - 1 and way[i - 1].stretch == way[i].stretch
-        same = joined and exercise.notes[way[i - 1].position].hand == exercise.notes[way[i].position].hand
-        out.append(bool(same) and not out[-1])
+def _seconds(exercise: Exercise, way: list[_Step]) -> list[bool]:
+    """Tell which steps are the second of a same-hand pair: no rest and no stop between."""
+    out = [False]
+    for before, step in itertools.pairwise(way):
+        hand = exercise.notes[step.position].hand
+        same = hand is not None and exercise.notes[before.position].hand == hand
+        out.append(same and before.stretch == step.stretch and not out[-1])
     return out
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.errors import WrongUse
-from evenhand.sound.strokes import LEAD
+from evenhand.sound.strokes import LEAD, Rows, fade_out, split
 
 Floats = NDArray[np.float64]
 
@@ -22,6 +22,7 @@ LAYER_SD = 0.6
 SHELF_SD = 0.06
 LONGEST_S = 2.0
 FADE_SHARE = 0.2
+HEAD_S = 0.25  # holds the start and the peak
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class SampleBank:
     def _dense(self) -> tuple[tuple[Floats, float], ...]:
         return tuple(_oversample(samples, rate_hz) for samples, rate_hz in self.layers)
 
-    def strike(self, velocity: Floats, rate_hz: int, rng: np.random.Generator) -> Floats:
+    def strike(self, velocity: Floats, rate_hz: int, rng: np.random.Generator) -> Rows:
         """Choose, repitch and colour one recorded blow a stroke.
 
         Parameters
@@ -59,7 +60,8 @@ class SampleBank:
 
         Returns
         -------
-        Rows, shape (n_strokes, n_samples).
+        Rows
+            Heads and tails, n_strokes of each.
         """
         wanted = velocity * (len(self.layers) - 1) + LAYER_SD * rng.standard_normal(len(velocity))
         chosen = np.clip(np.rint(wanted), 0, len(self.layers) - 1).astype(np.int64)
@@ -73,8 +75,8 @@ class SampleBank:
             rows[i, LEAD:] = np.interp(t * (pitch[i] * dense_hz), np.arange(len(dense)), dense, right=0.0)
         rows[:, 1:] -= shelf * rows[:, :-1]
         tail = round(FADE_SHARE * rows.shape[1])
-        rows[:, -tail:] *= np.cos(np.linspace(0, np.pi / 2, tail)) ** 2
-        return rows
+        rows[:, -tail:] *= fade_out(tail)
+        return split(rows, LEAD + round(HEAD_S * rate_hz))
 
 
 def _oversample(samples: NDArray[np.floating], rate_hz: int) -> tuple[Floats, float]:

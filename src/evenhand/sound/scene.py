@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from evenhand.errors import WrongUse
-from evenhand.sound.strokes import Instrument
+from evenhand.sound.instruments import Instrument
 
 CountIn = Literal["click", "sticks", "none"]
 NoiseColour = Literal["white", "pink", "brown", "hum"]

@@ -5,6 +5,8 @@ Conventions: a take is float64 of shape (n,).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,6 +15,8 @@ from evenhand.sound.scene import NoiseColour, Room
 
 Floats = NDArray[np.float64]
 
+SLOPES: Mapping[NoiseColour, float] = {"white": 0.0, "pink": 0.5, "brown": 1.0, "hum": 0.5}
+PIECE, SWELLS = 1 << 16, 9
 REFLECTIONS = 7
 EARLIEST_S, LATEST_S = 0.0025, 0.028
 MAINS_HZ = 50.0
@@ -22,9 +26,16 @@ AGC_BLOCK_S, AGC_RELEASE_S, AGC_MOST_DB, AGC_SLOPE = 0.005, 0.6, 18.0, 0.6
 def reverberate(dry: Floats, room: Room, rate_hz: int, rng: np.random.Generator) -> Floats:
     """Add the room to a take: a few early reflections, then a tail that darkens."""
     wet = _impulse(room, rate_hz, rng)
-    n_fft = good_size(len(dry) + len(wet))
-    added = np.fft.irfft(np.fft.rfft(dry, n_fft) * np.fft.rfft(wet, n_fft), n_fft)
-    return dry + added[: len(dry)]
+    n_fft = good_size(max(4 * len(wet), 1 << 15))
+    step = n_fft - len(wet) + 1
+    count = -(-len(dry) // step)
+    padded = np.zeros(count * step)
+    padded[: len(dry)] = dry
+    spectrum = np.fft.rfft(wet, n_fft)
+    out = np.zeros(count * step + n_fft)
+    for i, piece in enumerate(padded.reshape(count, step)):  # overlap-add
+        out[i * step : i * step + n_fft] += np.fft.irfft(np.fft.rfft(piece, n_fft) * spectrum, n_fft)
+    return dry + out[: len(dry)]
 
 
 def _impulse(room: Room, rate_hz: int, rng: np.random.Generator) -> Floats:
@@ -45,17 +56,27 @@ def _impulse(room: Room, rate_hz: int, rng: np.random.Generator) -> Floats:
 
 def noise(colour: NoiseColour, n: int, rate_hz: int, rng: np.random.Generator) -> Floats:
     """Draw background noise of RMS 1, shape (n,), slowly swelling by a decibel or so."""
-    n_fft = good_size(n)
-    spectrum = np.fft.rfft(rng.standard_normal(n_fft, dtype=np.float32))
-    hz = np.maximum(np.fft.rfftfreq(n_fft, 1 / rate_hz), 20.0)
-    slope = {"white": 0.0, "pink": 0.5, "brown": 1.0, "hum": 0.5}[colour]
-    sound = np.fft.irfft(spectrum / hz**slope, n_fft)[:n]
-    sound /= np.sqrt(np.mean(sound**2))
+    sound = _coloured(SLOPES[colour], n, rate_hz, rng)
     if colour == "hum":
-        sound = sound + _hum(n, rate_hz, rng)
-    swell = np.interp(np.arange(n), np.linspace(0, n, 9), 10 ** (rng.normal(0, 0.8, 9) / 20))
-    sound = sound * swell
+        sound += _hum(n, rate_hz, rng)
+    sound *= np.interp(np.arange(n), np.linspace(0, n, SWELLS), 10 ** (rng.normal(0, 0.8, SWELLS) / 20))
     return np.asarray(sound / np.sqrt(np.mean(sound**2)))
+
+
+def _coloured(slope: float, n: int, rate_hz: int, rng: np.random.Generator) -> Floats:
+    """Draw noise whose amplitude falls with frequency to the power ``slope``, RMS about 1, shape (n,).
+
+    Built in pieces that overlap by half a piece under a sine window: power stays even.
+    """
+    count = -(-n // PIECE) + 1
+    hz = np.maximum(np.fft.rfftfreq(2 * PIECE, 1 / rate_hz), 20.0)
+    shape = hz**-slope / np.sqrt(np.mean(hz ** (-2 * slope)))
+    window = np.sin(np.pi * (np.arange(2 * PIECE) + 0.5) / (2 * PIECE))
+    out = np.zeros((count + 1) * PIECE)
+    for i in range(count):
+        white = rng.standard_normal(2 * PIECE, dtype=np.float32)
+        out[i * PIECE : (i + 2) * PIECE] += window * np.fft.irfft(np.fft.rfft(white) * shape, 2 * PIECE)
+    return out[PIECE : PIECE + n]
 
 
 def _hum(n: int, rate_hz: int, rng: np.random.Generator) -> Floats:

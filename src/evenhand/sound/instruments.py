@@ -1,0 +1,89 @@
+"""What is struck, as tables: a rubber pad, a snare drum, a snare drum that rings for long.
+
+Figures are common practice, chosen by ear and eye, not measurements of a certain drum.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from evenhand.domain.exercise import Hand
+
+Instrument = Literal["pad", "snare", "ringing_snare"]
+
+# Overtones of an ideal circular membrane: zeros of Bessel functions over the first
+# (j01 1, j11 1.593, j21 2.136, ...).
+MEMBRANE = (1.0, 1.5933, 2.1355, 2.2954, 2.6531, 2.9173, 3.1555, 3.5001, 3.5985, 3.6475, 4.0589, 4.1317)
+STICK_HZ: Mapping[Hand, tuple[float, ...]] = {"R": (1060.0, 2720.0, 4950.0), "L": (1125.0, 2860.0, 5230.0)}
+STICK_DECAY_S = (0.0050, 0.0035, 0.0022)
+STICK_DB = (-13.0, -15.0, -18.0)
+
+
+@dataclass(frozen=True)
+class Drum:
+    """What is struck. Decays are times to 1/e of the amplitude; levels relative to the first mode.
+
+    ``seconds`` is how long a stroke sounds; its first ``head_s`` are built with all care,
+    the tail after that more cheaply.
+    """
+
+    modes_hz: tuple[float, ...]
+    decays_s: tuple[float, ...]
+    modes_db: tuple[float, ...]
+    contact_db: float
+    contact_s: float
+    contact_hz: tuple[float, float]
+    wires_db: float | None
+    wires_s: float
+    wires_hz: tuple[float, float]
+    seconds: float
+    head_s: float
+
+
+def _head(first_hz: float, decay_s: float, fall_db: float) -> dict[str, tuple[float, ...]]:
+    return {
+        "modes_hz": tuple(first_hz * ratio for ratio in MEMBRANE),
+        "decays_s": tuple(decay_s / ratio**1.2 for ratio in MEMBRANE),
+        "modes_db": tuple(-fall_db * (ratio - 1) for ratio in MEMBRANE),
+    }
+
+
+DRUMS: Mapping[Instrument, Drum] = {
+    "pad": Drum(
+        modes_hz=(228.0, 402.0, 655.0, 980.0, 1490.0, 2210.0, 3280.0, 4900.0),
+        decays_s=(0.016, 0.014, 0.011, 0.009, 0.0065, 0.005, 0.004, 0.003),
+        modes_db=(0.0, -1.0, 0.0, -2.0, -2.0, -4.0, -6.0, -9.0),
+        contact_db=-14.0,
+        contact_s=0.0035,
+        contact_hz=(900.0, 7000.0),
+        wires_db=None,
+        wires_s=0.0,
+        wires_hz=(0.0, 0.0),
+        seconds=0.16,
+        head_s=0.16,
+    ),
+    "snare": Drum(
+        **_head(186.0, 0.11, 4.0),
+        contact_db=-13.0,
+        contact_s=0.003,
+        contact_hz=(1200.0, 9000.0),
+        wires_db=-9.0,
+        wires_s=0.055,
+        wires_hz=(900.0, 6500.0),
+        seconds=0.4,
+        head_s=0.1,
+    ),
+    "ringing_snare": Drum(
+        **_head(208.0, 0.6, 2.5),
+        contact_db=-13.0,
+        contact_s=0.003,
+        contact_hz=(1200.0, 9000.0),
+        wires_db=-14.0,
+        wires_s=0.16,
+        wires_hz=(900.0, 6500.0),
+        seconds=1.6,
+        head_s=0.1,
+    ),
+}

@@ -5,6 +5,7 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadExercise          the exercise text cannot be read; names the column
 │   ├── BadTempo             the tempo cannot be read
 │   ├── BadList              a list of takes cannot be read
+│   ├── BadSamples           a folder of drum samples holds none
 │   ├── WrongOptions         what was asked for does not go together
 │   └── CannotWrite          a file cannot be written where it was asked for
 ├── CannotEngrave            the music of an exercise cannot be drawn (exit code 1)
@@ -62,6 +63,16 @@ class BadList(WrongUse):
     def __init__(self, *, where: str, got: str, must_be: str) -> None:
         self.where, self.got, self.must_be = where, got, must_be
         super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class BadSamples(WrongUse):
+    """A folder of drum samples holds none."""
+
+    def __init__(self, *, folder: str, got: str) -> None:
+        self.folder, self.got = folder, got
+        super().__init__(
+            f"{folder}: got {got}; must be a folder with one blow of a drum in each file, wav or flac."
+        )
 
 
 class WrongOptions(WrongUse):

@@ -71,4 +71,6 @@ class OpensTakes(Protocol):
         *,
         midi_notes: Sequence[int] = SNARE_NOTES,
         progress: Progress | None = None,
-    ) -> SoundTake | MidiTake: ...
+    ) -> SoundTake | MidiTake:
+        """Open one take; ``progress`` is told the share done."""
+        ...

@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.media.stored import FORMS, Floats, Source, broken, repaired, walk
+from evenhand.media.stored import Floats, Source, broken, repaired, walk
 
-SILENT_SPAN = 2.5 / 32768  # highest less lowest sample, of a source with 16 bits: its last bit may flicker
-SILENT_SPAN_FINE = 1e-6  # of a source with more
+COARSE_SILENCE = 2.5 / 32768  # highest less lowest sample, of a source with 16 bits: its last bit may flicker
+FINE_SILENCE = 1e-6  # of a source with more
 DEAD_DB = 50.0  # this far under the loudest channel, a channel carries only what leaks into it
 SAME_SHARE = 1e-5  # energy of the difference over the energy
 STROKE_RISE = 4.0  # energy of 10 ms over the mean of the 20 ms before, 6 dB
@@ -73,7 +73,7 @@ class Choice:
     why: str
     warnings: tuple[str, ...] = ()
     silent: bool = False
-    broken_share: float = 0.0
+    broken: int = 0
 
 
 def survey(source: Source, rate_hz: int) -> list[Channel]:
@@ -83,39 +83,35 @@ def survey(source: Source, rate_hz: int) -> list[Channel]:
     block = source.channels * frame * max((1 << 18) // (frame * source.channels), 1)
     for frames in walk(source, block):
         parts = [np.ascontiguousarray(frames[:, i]) for i in range(source.channels)]
-        for channel, part in zip(channels, parts, strict=True):
-            _look(channel, part)
+        parts = [_look(channel, part) for channel, part in zip(channels, parts, strict=True)]
         if source.channels > 1:
             _compare(channels, parts, frame)
     return channels
 
 
-def choose(source: Source, rate_hz: int) -> Choice:
+def choose(source: Source, rate_hz: int, silent_span: float = FINE_SILENCE) -> Choice:
     """Choose one channel, by what all of them hold."""
     channels = survey(source, rate_hz)
-    silent_span = SILENT_SPAN if source.form in {"u8", "s16"} else SILENT_SPAN_FINE
     sounding = [i for i, channel in enumerate(channels) if channel.span > silent_span]
-    broken_share = max((c.broken / max(c.frames, 1) for c in channels), default=0.0)
     if not sounding:
-        return Choice(0, "none sounds", silent=True, broken_share=broken_share)
+        return Choice(0, "none sounds", silent=True, broken=max(channel.broken for channel in channels))
     chosen, why = (0, "mono") if len(channels) == 1 else _choose_of_many(channels, sounding)
-    channel = channels[chosen]
-    share = channel.broken / max(channel.frames, 1)
-    return Choice(chosen, why, _warnings(channel, FORMS[source.form].is_float), broken_share=share)
+    return Choice(chosen, why, _warnings(channels[chosen]), broken=channels[chosen].broken)
 
 
-def _look(channel: Channel, part: Floats) -> None:
-    """Add one block to what a channel holds."""
+def _look(channel: Channel, part: Floats) -> Floats:
+    """Add one block to what a channel holds; return it mended."""
     low, high = float(part.min()), float(part.max())
     if not (np.isfinite(low) and np.isfinite(high) and max(-low, high) < 1e9):
         channel.broken += int(np.count_nonzero(broken(part)))
-        part[:] = repaired(part)
+        part = repaired(part)
         low, high = float(part.min()), float(part.max())
     channel.low, channel.high = min(channel.low, low), max(channel.high, high)
-    channel.total += float(part.sum(dtype=np.float64))
+    channel.total += float(part.sum())
     channel.frames += part.size
     if max(-low, high) > FLAT_TOP_FROM:
         channel.clipped += _clipped(part, max(-low, high))
+    return part
 
 
 def _clipped(part: Floats, peak: float) -> int:
@@ -130,10 +126,14 @@ def _clipped(part: Floats, peak: float) -> int:
 def _compare(channels: list[Channel], parts: list[Floats], frame: int) -> None:
     """Add one block to how the channels differ, and to how their energy goes."""
     for channel, part in zip(channels, parts, strict=True):
-        channel.differs += _energy(part - parts[0])
-        channel.adds += _energy(part + parts[0])
+        if part is not parts[0]:
+            channel.differs += _energy(part - parts[0])
+            channel.adds += _energy(part + parts[0])
         whole = part.size // frame * frame
-        rises = np.diff(part, prepend=part[:1])[:whole].reshape(-1, frame)
+        rises = np.empty_like(part)
+        rises[0] = 0
+        np.subtract(part[1:], part[:-1], out=rises[1:])
+        rises = rises[:whole].reshape(-1, frame)
         channel.energies.append(np.einsum("ij,ij->i", rises, rises).astype(np.float64))
 
 
@@ -174,11 +174,11 @@ def _choose_by_sound(channels: list[Channel], live: list[int]) -> tuple[int, str
 
 
 def _same(channel: Channel) -> bool:
-    return channel.differs <= SAME_SHARE * (channel.differs + channel.adds)
+    return channel.differs <= SAME_SHARE * channel.adds
 
 
 def _opposite(channel: Channel) -> bool:
-    return channel.adds <= SAME_SHARE * (channel.differs + channel.adds)
+    return channel.adds <= SAME_SHARE * channel.differs
 
 
 def _listed(names: list[str]) -> str:
@@ -188,14 +188,14 @@ def _listed(names: list[str]) -> str:
     return f"channels {', '.join(names[:-1])} and {names[-1]} are"
 
 
-def _warnings(channel: Channel, is_float: bool) -> tuple[str, ...]:
+def _warnings(channel: Channel) -> tuple[str, ...]:
     """Say what is wrong with the channel that was chosen."""
     said = []
     if channel.clipped > CLIPPED_PAIRS:
         said.append("clipped: the loudest strokes were louder than they read")
     if abs(channel.mean) > DC and channel.span < 100:
         said.append(f"a constant offset (DC) of {100 * channel.mean:.0f} % of full scale; it does no harm")
-    if is_float and channel.broken:
+    if channel.broken:
         said.append(
             f"{channel.broken} samples were no numbers; lines between their neighbours stand for them"
         )

@@ -87,7 +87,7 @@ class _Arriving:
         self.missing = 0
         self.end: dict[str, Any] = {}
 
-    def take(self, kind: bytes, body: bytes) -> None:
+    def take(self, kind: bytes, body: bytearray) -> None:
         """Take one message."""
         if kind == b"s" and self.spool is not None and self.head is not None:
             self.spool.add_message(body, planar=self.head.planar)

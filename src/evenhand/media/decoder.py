@@ -94,7 +94,7 @@ class Decoder:
                 if pipe is not None:
                     pipe.close()
 
-    def messages(self, path: Path) -> Iterator[tuple[bytes, bytes]]:
+    def messages(self, path: Path) -> Iterator[tuple[bytes, bytearray]]:
         """Decode a file: give the child's messages, the last of kind ``e`` or ``x``.
 
         Raises
@@ -115,7 +115,7 @@ class Decoder:
                 if not finished:
                     self.stop()
 
-    def _ask(self, path: Path) -> Iterator[tuple[bytes, bytes]]:
+    def _ask(self, path: Path) -> Iterator[tuple[bytes, bytearray]]:
         """Send the request and read messages for as long as they come in time."""
         request = json.dumps({"path": str(path.absolute()), "cpu_s": self.total_s}).encode() + b"\n"
         child = self._send(request)
@@ -167,7 +167,7 @@ def _kill_when_late(child: subprocess.Popen[bytes], deadline: Deadline, done: th
             return
 
 
-def _read_message(pipe: IO[bytes] | None) -> tuple[bytes, bytes] | None:
+def _read_message(pipe: IO[bytes] | None) -> tuple[bytes, bytearray] | None:
     """Read one message; None where the pipe ends or speaks nonsense."""
     head = _read_exactly(pipe, _HEAD.size)
     if head is None:
@@ -176,7 +176,7 @@ def _read_message(pipe: IO[bytes] | None) -> tuple[bytes, bytes] | None:
     if size > LARGEST_MESSAGE:
         return None
     body = _read_exactly(pipe, size)
-    return None if body is None else (kind, bytes(body))
+    return None if body is None else (kind, body)
 
 
 def _read_exactly(pipe: IO[bytes] | None, size: int) -> bytearray | None:

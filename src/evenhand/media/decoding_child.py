@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     import av
     from av.audio.frame import AudioFrame
 
+    AudioPacket = av.Packet[av.AudioStream]
+
 MEMORY_BYTES = 1 << 30
 OPEN_FILES = 32
 MESSAGE_FRAMES = 1 << 15
@@ -113,17 +115,20 @@ def answer(request: dict[str, Any], send: Send) -> None:
 
 def decode(file: BinaryIO, send: Send) -> dict[str, Any]:
     """Send everything the recording's sound holds; return what was noticed on the way."""
+    import av
+
     container = open_container(file)
     streams = container.streams.audio
     if not streams:
         raise Refused("no_audio", "video" if container.streams.video else "")
-    stream = container.streams.best("audio") or streams[0]
+    best = container.streams.best("audio")
+    stream = next((one for one in streams if best is not None and one.index == best.index), streams[0])
     if getattr(stream, "codec_context", None) is None:
         raise Refused("no_decoder")
     for other in container.streams:
         if other.index != stream.index:
             with suppress(AttributeError, ValueError):
-                other.discard = "all"
+                other.discard = av.stream.Discard.all
     decoding = Decoding(container, stream, send)
     for packet in packets(container, stream):
         decoding.take_packet(packet)
@@ -140,14 +145,14 @@ def open_container(file: BinaryIO) -> av.container.InputContainer:
 
     options = {"format_whitelist": CONTAINERS, "protocol_whitelist": "none"}
     try:
-        return av.open(LocalFile(file), container_options=options, io_open=refuse, buffer_size=1 << 17)
+        return av.open(LocalFile(file), "r", container_options=options, io_open=refuse, buffer_size=1 << 17)
     except MemoryError:
         raise
-    except Exception as error:  # whatever the library raises on strange bytes, it is no recording
+    except Exception as error:  # noqa: BLE001 - whatever is raised on strange bytes, they are no recording
         raise Refused("no_container", str(error)) from None
 
 
-def packets(container: av.container.InputContainer, stream: av.AudioStream) -> Iterator[av.Packet]:
+def packets(container: av.container.InputContainer, stream: av.AudioStream) -> Iterator[AudioPacket]:
     """Give packets to the end, or to where the container breaks off."""
     import av
 
@@ -167,9 +172,10 @@ class Decoding:
         self.waiting = 0
         self.broken_packets = 0
         self.changed = False
+        self.tick_s = 0.0  # of the stream's clock
         self.clock_s: float | None = None  # where the next frame should begin
 
-    def take_packet(self, packet: av.Packet) -> None:
+    def take_packet(self, packet: AudioPacket) -> None:
         """Decode one packet; a broken one is counted and left out."""
         import av
 
@@ -184,15 +190,16 @@ class Decoding:
             self.broken_packets += error.errno != av.error.EOFError.errno if packet.size else 0
             return
         for frame in frames:
-            self.take_frame(frame)  # type: ignore[arg-type]  # an audio stream gives audio frames
+            self.take_frame(frame)
 
     def take_frame(self, frame: AudioFrame) -> None:
         """Keep one frame's samples, and mark what is missing before it."""
-        channels = len(frame.layout.channels)
+        channels = frame.layout.nb_channels
         form = (frame.format.name, channels, frame.sample_rate)
         if self.form is None:
             self.form = form
             self.planes = [[] for _ in frame.planes]
+            self.tick_s = float(frame.time_base or 0)
             self.send(b"h", json.dumps(self.head(frame)).encode())
         if form != self.form:
             self.changed = True
@@ -218,7 +225,7 @@ class Decoding:
             "codec": stream.codec_context.codec.canonical_name,
             "form": frame.format.packed.name,
             "planar": frame.format.is_planar,
-            "channels": len(frame.layout.channels),
+            "channels": frame.layout.nb_channels,
             "rate_hz": frame.sample_rate,
             "promised_s": promised,
             "skipped": self.skipped,
@@ -227,9 +234,9 @@ class Decoding:
 
     def mark_gap(self, frame: AudioFrame) -> None:
         """Tell of samples missing before this frame, so that what follows keeps its time."""
-        if frame.pts is None or frame.time_base is None:
+        if frame.pts is None:
             return
-        starts_s = float(frame.pts * frame.time_base)
+        starts_s = frame.pts * self.tick_s
         if self.clock_s is not None and GAP_S < starts_s - self.clock_s <= LONGEST_GAP_S:
             self.flush()
             missing = round((starts_s - self.clock_s) * frame.sample_rate)
@@ -250,7 +257,7 @@ class Decoding:
         return {"broken_packets": self.broken_packets, "changed": self.changed}
 
 
-def skipped_samples(packet: av.Packet) -> int | None:
+def skipped_samples(packet: AudioPacket) -> int | None:
     """Read how many samples the container says the decoder must drop at the start."""
     with suppress(Exception):  # side data differ between versions of the library
         for part in packet.iter_sidedata():

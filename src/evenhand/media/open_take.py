@@ -6,10 +6,12 @@ import stat
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
+
 from evenhand.application.ports import SNARE_NOTES, MidiTake, Progress, Samples, SoundTake
 from evenhand.domain.take import InputFacts
 from evenhand.media import refusals
-from evenhand.media.channels import choose
+from evenhand.media.channels import COARSE_SILENCE, FINE_SILENCE, Choice, choose
 from evenhand.media.decode import decode
 from evenhand.media.midi import is_midi, read_midi
 from evenhand.media.recording import (
@@ -20,7 +22,7 @@ from evenhand.media.recording import (
     SHORTEST_S,
     Recording,
 )
-from evenhand.media.stored import LongSamples, repaired
+from evenhand.media.stored import LongSamples, Source, in_floats, repaired
 from evenhand.media.wav import read_wav
 
 HEAD_BYTES = 4096
@@ -85,8 +87,10 @@ def _first_bytes(path: Path) -> bytes:
 def _as_take(path: Path, recording: Recording) -> SoundTake:
     """Choose a channel and say what was done."""
     _check_shape(path, recording)
-    choice = choose(recording.source, recording.rate_hz)
-    if choice.broken_share > BROKEN_SHARE:
+    source = in_floats(recording.source)
+    silent_span = COARSE_SILENCE if recording.source.form in {"u8", "s16"} else FINE_SILENCE
+    choice = choose(source, recording.rate_hz, silent_span)
+    if choice.broken > BROKEN_SHARE * source.frames:
         raise refusals.refusal(path, "broken_samples")
     if choice.silent:
         raise refusals.silent(path)
@@ -94,11 +98,11 @@ def _as_take(path: Path, recording: Recording) -> SoundTake:
         format=recording.format,
         seconds=recording.duration_s,
         rate_hz=recording.rate_hz,
-        channels=recording.source.channels,
+        channels=source.channels,
         channel_used=choice.why,
         warnings=recording.warnings + choice.warnings,
     )
-    return SoundTake(_samples(recording, choice.channel), recording.rate_hz, facts)
+    return SoundTake(_samples(source, choice), recording.rate_hz, facts)
 
 
 def _check_shape(path: Path, recording: Recording) -> None:
@@ -113,9 +117,9 @@ def _check_shape(path: Path, recording: Recording) -> None:
         raise refusals.too_short(path, recording.duration_s)
 
 
-def _samples(recording: Recording, channel: int) -> Samples:
+def _samples(source: Source, choice: Choice) -> Samples:
     """Give the channel's samples: an array where it is short, slices from disk where it is long."""
-    source = recording.source
     if source.frames > LONG_SAMPLES:
-        return LongSamples(source, channel)
-    return repaired(source.read(0, source.frames, channel))
+        return LongSamples(source, choice.channel, mend=choice.broken > 0)
+    samples = np.ascontiguousarray(source.read(0, source.frames, choice.channel))
+    return repaired(samples) if choice.broken else samples

@@ -43,7 +43,7 @@ class Spool:
         if self._bytes > self._in_memory_bytes:
             self._to_file()
 
-    def add_message(self, body: bytes, *, planar: bool) -> None:
+    def add_message(self, body: bytearray, *, planar: bool) -> None:
         """Add frames as the decoder sends them."""
         flat = np.frombuffer(body, FORMS[self.form].dtype)
         frames = flat.size // self.channels

@@ -34,14 +34,20 @@ class Form:
 
 def _scaled(bits: int) -> Callable[[Raw], Floats]:
     scale = np.float32(2.0 ** (1 - bits))
-    return lambda raw: np.multiply(raw, scale, dtype=np.float32)
+
+    def to_float(raw: Raw) -> Floats:
+        floats: Floats = raw.astype(np.float32)
+        floats *= scale
+        return floats
+
+    return to_float
 
 
 def _from_s24(raw: Raw) -> Floats:
     """Put three bytes into the upper three of four."""
     wide = np.zeros((*raw.shape, 4), np.uint8)
     wide[..., 1:] = np.ascontiguousarray(raw).view(np.uint8).reshape(*raw.shape, 3)
-    return np.multiply(wide.view("<i4")[..., 0], np.float32(2.0**-31), dtype=np.float32)
+    return _scaled(32)(wide.view("<i4")[..., 0])
 
 
 def _from_u8(raw: Raw) -> Floats:
@@ -50,7 +56,7 @@ def _from_u8(raw: Raw) -> Floats:
 
 def _from_float(raw: Raw) -> Floats:
     with np.errstate(over="ignore", invalid="ignore"):  # what overflows becomes infinite, and is found later
-        return raw.astype(np.float32)
+        return raw.astype(np.float32, copy=False)
 
 
 FORMS = {
@@ -110,6 +116,18 @@ class OnDisk:
 Source = Stored | OnDisk
 
 
+def in_floats(source: Source) -> Source:
+    """Turn frames in memory into floats once, each channel in one piece; leave those on disk."""
+    if not isinstance(source, Stored):
+        return source
+    if source.channels == 1:
+        return Stored("flt", source.read(0, source.frames))
+    planes = np.empty((source.channels, source.frames), np.float32)
+    for channel, plane in enumerate(planes):
+        plane[:] = source.read(0, source.frames, channel)
+    return Stored("flt", planes.T)
+
+
 def walk(source: Source, block: int = BLOCK_SAMPLES) -> Iterator[Floats]:
     """Give all channels block by block, shape (n_frames, n_channels)."""
     frames = max(block // source.channels, 1)
@@ -141,8 +159,8 @@ class LongSamples:
     dtype = np.dtype(np.float32)
     ndim = 1
 
-    def __init__(self, source: Source, channel: int) -> None:
-        self._source, self._channel = source, channel
+    def __init__(self, source: Source, channel: int, *, mend: bool = False) -> None:
+        self._source, self._channel, self._mend = source, channel, mend
 
     def __len__(self) -> int:
         return self._source.frames
@@ -161,7 +179,8 @@ class LongSamples:
         start, stop, step = key.indices(len(self))
         if step != 1:
             return self[:][key]
-        return repaired(self._source.read(start, max(start, stop), self._channel))
+        samples = self._source.read(start, max(start, stop), self._channel)
+        return repaired(samples) if self._mend else samples
 
     def __array__(self, dtype: np.dtype[np.generic] | None = None, copy: bool | None = None) -> Raw:  # noqa: FBT001 - numpy's own form
         if copy is False:

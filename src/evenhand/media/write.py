@@ -1,0 +1,152 @@
+"""Samples to files. A file appears whole or not at all: it is written beside its place and then moved.
+
+Conventions: samples are floats, full scale 1, shape (n,) or (n, n_channels). What lies beyond full
+scale is clipped by the formats that store whole numbers.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.errors import CannotWrite, WrongOptions
+
+if TYPE_CHECKING:
+    import av
+
+Floats = NDArray[np.float32] | NDArray[np.float64]
+Codec = Literal[
+    "aac", "libmp3lame", "libopus", "alac", "flac", "pcm_s16le", "pcm_s16be", "pcm_f32le", "ac3", "mp2"
+]
+WavSample = Literal["PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"]
+
+_MUXERS = {
+    ".m4a": "ipod",
+    ".aac": "adts",
+    ".mkv": "matroska",
+    ".opus": "ogg",
+    ".ts": "mpegts",
+    ".aiff": "aiff",
+}
+_LAYOUTS = {1: "mono", 2: "stereo", 3: "2.1", 4: "quad", 5: "5.0", 6: "5.1", 7: "6.1", 8: "7.1"}
+_FRAMES_AT_ONCE = 1 << 16
+
+
+def write_wav(path: Path, samples: Floats, rate_hz: int, *, sample: WavSample = "PCM_16") -> None:
+    """Write a WAV file."""
+    _write_with_soundfile(path, samples, rate_hz, "WAV", sample)
+
+
+def write_flac(path: Path, samples: Floats, rate_hz: int) -> None:
+    """Write a FLAC file, 16 bit."""
+    _write_with_soundfile(path, samples, rate_hz, "FLAC", "PCM_16")
+
+
+def write_mp3(path: Path, samples: Floats, rate_hz: int) -> None:
+    """Write an MP3 file; the rate must be one that MP3 knows, 8 to 48 kHz."""
+    _write_with_soundfile(path, samples, rate_hz, "MP3", "MPEG_LAYER_III")
+
+
+def write_ogg(path: Path, samples: Floats, rate_hz: int) -> None:
+    """Write an Ogg Vorbis file."""
+    _write_with_soundfile(path, samples, rate_hz, "OGG", "VORBIS")
+
+
+def encode(
+    path: Path,
+    samples: Floats,
+    rate_hz: int,
+    *,
+    codec: Codec,
+    bit_rate: int | None = None,
+    options: Mapping[str, str] | None = None,
+) -> None:
+    """Encode into the container that the name's ending says: m4a, mp4, mov, aac, opus, webm, caf and more.
+
+    Args:
+        path: Where to; the ending chooses the container.
+        samples: Shape (n,) or (n, n_channels).
+        rate_hz: Samples a second; Opus takes 48000 only.
+        codec: The encoder's name.
+        bit_rate: Bits a second, for lossy codecs.
+        options: Options of the container's writer, such as ``{"movflags": "..."}``.
+
+    """
+    import av
+
+    frames = _checked(samples)
+    with _in_place(path) as temporary:
+        try:
+            with av.open(
+                str(temporary),
+                "w",
+                format=_MUXERS.get(path.suffix, path.suffix[1:]),
+                options=dict(options or {}),
+            ) as container:
+                _encode_all(container, frames, rate_hz, codec, bit_rate)
+        except av.error.FFmpegError as error:
+            raise _cannot(path, str(error)) from None
+
+
+def _encode_all(
+    container: av.container.OutputContainer, frames: Floats, rate_hz: int, codec: Codec, bit_rate: int | None
+) -> None:
+    """Feed an encoder block by block, and let it finish."""
+    import av
+
+    layout = _LAYOUTS[frames.shape[1]]
+    stream = container.add_stream(codec, rate=rate_hz, layout=layout)
+    if bit_rate is not None:
+        stream.bit_rate = bit_rate
+    for start in range(0, len(frames), _FRAMES_AT_ONCE):
+        block = np.ascontiguousarray(frames[start : start + _FRAMES_AT_ONCE].T, np.float32)
+        frame = av.AudioFrame.from_ndarray(block, format="fltp", layout=layout)
+        frame.sample_rate, frame.pts = rate_hz, start
+        container.mux(stream.encode(frame))
+    container.mux(stream.encode(None))
+
+
+def _write_with_soundfile(path: Path, samples: Floats, rate_hz: int, container: str, sample: str) -> None:
+    """Write by libsndfile."""
+    import soundfile
+
+    frames = _checked(samples)
+    with _in_place(path) as temporary:
+        try:
+            soundfile.write(temporary, frames, rate_hz, subtype=sample, format=container)
+        except (soundfile.SoundFileError, ValueError) as error:
+            raise _cannot(path, str(error)) from None
+
+
+def _checked(samples: Floats) -> Floats:
+    """Give samples as (n, n_channels); refuse what is no sound."""
+    frames = samples[:, None] if samples.ndim == 1 else samples
+    if frames.ndim != 2 or frames.shape[1] not in _LAYOUTS:
+        raise WrongOptions(got=f"samples of shape {samples.shape}", must_be="(n,) or (n, 1 to 8)")
+    if not np.isfinite(frames).all():
+        raise WrongOptions(got="samples that are no numbers", must_be="finite")
+    return frames
+
+
+@contextmanager
+def _in_place(path: Path) -> Iterator[Path]:
+    """Lend a name beside the file's; move it there at the end, or leave nothing."""
+    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        yield temporary
+        temporary.replace(path)
+    except OSError as error:
+        raise _cannot(path, error.strerror or str(error)) from None
+    finally:
+        with suppress(OSError):
+            temporary.unlink()
+
+
+def _cannot(path: Path, why: str) -> CannotWrite:
+    return CannotWrite(name=str(path), got=why)

@@ -16,6 +16,7 @@ HANDS: tuple[Hand, Hand] = ("R", "L")
 INKS: Mapping[Hand, str] = {"R": "#4f86c6", "L": "#c2622c"}
 STICKS: Mapping[Hand, str] = {"R": "/", "L": "\\"}
 NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
+UNITLESS = ("", "share", "ratio")
 NOTE_COLUMN, LABEL_COLUMN = 5, 12
 
 Of = Callable[[Measures, Hand], Measure | None]
@@ -68,7 +69,8 @@ def figure_table(measures: Measures, *, width: int) -> Group:
     hands.add_column("", no_wrap=True)
     for hand in HANDS:
         hands.add_column(_ink(hand), no_wrap=True, min_width=0 if not roomy else 30)
-    for label, of, sign in ROWS:
+    for name, of, sign in ROWS:
+        label = name.replace("level,", "taps' level,") if measures.accents_over_taps_db else name
         cells = [of(measures, hand) for hand in HANDS]
         if any(cell is not None for cell in cells):
             hands.add_row(label, *(_figure(cell, sign=sign, roomy=roomy) for cell in cells))
@@ -79,7 +81,9 @@ def figure_table(measures: Measures, *, width: int) -> Group:
         cell = of_whole(measures)
         if cell is not None:
             both.add_row(label, _figure(cell, sign=sign, roomy=roomy))
-    key = "figure, 95 % interval, how many" if roomy else "figure, how many"
+    key = (
+        "each: the figure, where it lies with 95 % certainty, from how many" if roomy else "n: from how many"
+    )
     return Group(hands, "", both, Text(key, style="dim"))
 
 
@@ -94,7 +98,9 @@ def note_strip(exercise: Exercise, measures: Measures, *, width: int) -> Group:
     for start in range(0, len(exercise.notes), per_line):
         stop = min(start + per_line, len(exercise.notes))
         lines += ["", _strip(exercise, by_position, range(start, stop), level_db)]
-    return Group(*lines)
+    return Group(
+        *lines, Text("late: mean; level: mean, against the middle note of the exercise", style="dim")
+    )
 
 
 def _strip(
@@ -139,14 +145,22 @@ def _figure(measure: Measure | None, *, sign: bool, roomy: bool) -> Text:
     if measure is None:
         return Text("–", style="dim")
     if measure.value is None:
-        needs = f", {measure.needs} would do" if measure.needs else ""
-        return Text(f"too few ({measure.n}{needs})", style="dim")
+        return Text(f"too few: {measure.n}{f' of {measure.needs}' if measure.needs else ''}", style="dim")
     decimals = decimals_for(measure.unit)
     value = signed(measure.value, decimals) if sign else plain(measure.value, decimals)
-    text = Text(f"{value} {measure.unit}".rstrip())
+    text = Text(with_unit(value, measure.unit))
     if roomy and measure.ci95 is not None:
         text.append(f"  {interval_words(measure.ci95, decimals)}", style="dim")
     return text.append(f"  n {measure.n}", style="dim")
+
+
+def with_unit(figure: str, unit: str) -> str:
+    """Write a figure with its unit, where it has one.
+
+    >>> with_unit("6.2", "ms"), with_unit("0.49", "share")
+    ('6.2 ms', '0.49')
+    """
+    return figure if unit in UNITLESS else f"{figure} {unit}"
 
 
 def _ink(hand: Hand) -> Text:

@@ -7,6 +7,7 @@ shape before colour: ``/`` leans as the right hand's stick does, ``\`` as the le
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from rich.console import Console, Group, RenderableType
@@ -14,17 +15,19 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from evenhand.cli.figure_table import INKS, STICKS, figure_table, note_strip
+from evenhand.cli.figure_table import INKS, figure_table, note_strip, with_unit
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.figures import count, decimals_for, duration, interval_words, plain, signed
+from evenhand.pages.words import top_sentence
 
 WIDEST = 100
 CLOCKS = {
-    "click": "timing is against the click that sounds through the playing",
-    "smooth": "timing is against the take's own smooth tempo: how the hands stand to each other",
+    "click": "timing is against the click in the recording",
+    "smooth": "timing is against the take's own smooth tempo, so it says how the hands stand to each other",
 }
+BLIND = "Say what was played (--exercise and --tempo) to hear what each hand did."
 CAUTIONS = (
     "Pain, numbness or tingling: stop, rest, and see a clinician. "
     "Loud sound harms hearing: keep it low, or protect your ears."
@@ -40,11 +43,16 @@ def say(take: HeardTake, *, report: Path | None = None) -> None:
 
 def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None) -> RenderableType:
     """Build the summary of a take."""
-    parts: list[RenderableType] = ["", Text(headline(take), style="bold"), _facts(take)]
-    parts += _doubts(take)
-    if take.findings:
-        parts += ["", _findings(take.findings)]
-    if take.measures is not None and take.exercise is not None:
+    first, others = _first_and_others(take)
+    parts: list[RenderableType] = ["", Text(top_sentence(take), style="bold")]
+    if first is not None:
+        parts += [_said_of(first)]
+    parts += ["", _facts(take), *_doubts(take)]
+    if others:
+        parts += ["", _findings(others)]
+    if take.exercise is None:
+        parts += ["", Text(BLIND)]
+    elif take.measures is not None:
         parts += [note_strip(take.exercise, take.measures, width=width - 4)]
         parts += ["", figure_table(take.measures, width=width - 4)]
     if report is not None:
@@ -53,18 +61,12 @@ def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None)
     return Padding(Group(*parts), (0, 2))
 
 
-def headline(take: HeardTake) -> str:
-    """Say the take in one sentence."""
-    if take.heard.unlike is not None:
-        return take.heard.unlike
-    if take.findings:
-        return take.findings[0].text
-    if take.exercise is None:
-        return (
-            f"{count(len(take.heard.hits), 'hit')} heard. "
-            "Say what was played (--exercise and --tempo) to hear what each hand did."
-        )
-    return f"{count(len(take.heard.hits), 'hit')} heard."
+def _first_and_others(take: HeardTake) -> tuple[Finding | None, Sequence[tuple[int, Finding]]]:
+    """Split off the finding that the sentence on top already says; the others keep their numbers."""
+    numbered = list(enumerate(take.findings, start=1))
+    if take.findings and take.findings[0].text == top_sentence(take):
+        return take.findings[0], numbered[1:]
+    return None, numbered
 
 
 def _facts(take: HeardTake) -> Text:
@@ -99,39 +101,45 @@ def _counts(heard: Heard) -> str:
 
 def _doubts(take: HeardTake) -> list[RenderableType]:
     """Say what stands in the way of being sure, before any figure."""
-    doubts = [take.heard.ambiguity, *take.heard.warnings, *take.input.warnings]
-    if take.heard.unlike is not None and take.heard.unlike != headline(take):
-        doubts.insert(0, take.heard.unlike)
-    return ["", *(Text(f"! {doubt}") for doubt in doubts if doubt)] if any(doubts) else []
+    said = {top_sentence(take), *(finding.text for finding in take.findings)}
+    doubts = [take.heard.unlike, take.heard.ambiguity, *take.heard.warnings, *take.input.warnings]
+    lines = [Text(f"! {doubt}") for doubt in dict.fromkeys(doubts) if doubt and doubt not in said]
+    return ["", *lines] if lines else []
 
 
-def _findings(findings: tuple[Finding, ...]) -> Table:
-    """List the findings in the order to practise them."""
+def _findings(findings: Sequence[tuple[int, Finding]]) -> Table:
+    """List findings in the order to practise them."""
     table = Table.grid(padding=(0, 1))
     table.add_column(justify="right", style="dim", no_wrap=True)
     table.add_column(overflow="fold")
-    for number, finding in enumerate(findings, start=1):
-        said = Text(finding.text)
-        if finding.evidence is not None:
-            said.append("\n").append(_evidence(finding.evidence), style="dim")
-        if finding.remedy:
-            said.append("\n").append(f"To practise: {finding.remedy}")
-        table.add_row(str(number), Padding(said, (0, 0, 0 if number == len(findings) else 1, 0)))
+    for number, finding in findings:
+        last = number == findings[-1][0]
+        said = Group(Text(finding.text), _said_of(finding))
+        table.add_row(str(number), Padding(said, (0, 0, 0 if last else 1, 0)))
     return table
+
+
+def _said_of(finding: Finding) -> Text:
+    """Write the evidence behind a finding, and its remedy."""
+    lines = []
+    if finding.evidence is not None:
+        lines.append(Text(_evidence(finding.evidence), style="dim"))
+    if finding.remedy:
+        lines.append(Text(f"To practise: {finding.remedy}"))
+    return Text("\n").join(lines)
 
 
 def _evidence(evidence: Evidence) -> str:
     """Write the figure behind a finding."""
-    decimals = decimals_for(evidence.unit)
     said = []
     if evidence.value is not None:
         figure = signed if evidence.unit == "dB" else plain
-        said.append(f"{figure(evidence.value, decimals)} {evidence.unit}".strip())
+        said.append(with_unit(figure(evidence.value, decimals_for(evidence.unit)), evidence.unit))
         if evidence.ci95 is not None:
-            said[-1] += f" ({interval_words(evidence.ci95, decimals)})"
+            said[-1] += f" ({interval_words(evidence.ci95, decimals_for(evidence.unit))})"
     said.append(f"from {count(evidence.n, 'stroke')}")
     if evidence.audible_from is not None:
-        said.append(f"an ear can tell from {plain(evidence.audible_from, decimals)} {evidence.unit}".strip())
+        said.append(f"an ear can tell from {with_unit(f'{evidence.audible_from:.3g}', evidence.unit)}")
     if evidence.positions:
         said.append(f"at {_places(evidence.positions)}")
     return "; ".join(said)
@@ -141,6 +149,3 @@ def _places(positions: tuple[int, ...]) -> str:
     """Count notes as people do, from 1."""
     noun = "note" if len(positions) == 1 else "notes"
     return f"{noun} {', '.join(str(position + 1) for position in positions)}"
-
-
-__all__ = ["INKS", "STICKS", "headline", "say", "summary"]

@@ -1,0 +1,120 @@
+"""``evenhand simulate``: record an invented player."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from evenhand.application.asked import Asked
+from evenhand.cli.files import check_place, write_text
+from evenhand.cli.options import ExerciseOption, TempoOption
+
+if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
+    from evenhand.sound.player import SampleBank, Scene
+
+Instrument = Literal["pad", "snare", "ringing_snare"]
+
+RepetitionsOption = Annotated[
+    int, typer.Option("--repetitions", metavar="N", min=1, help="How often the exercise is played.")
+]
+SeedOption = Annotated[
+    int, typer.Option("--seed", metavar="N", min=0, help="The same seed gives the same take, bit for bit.")
+]
+OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.wav", help="Where the recording goes.")]
+FaultOption = Annotated[
+    list[str] | None,
+    typer.Option("--fault", metavar="FAULT", help="What is off, such as late-hand=L:9; may be said again."),
+]
+InstrumentOption = Annotated[Instrument, typer.Option("--instrument", help="What is played on.")]
+NoiseOption = Annotated[
+    float | None,
+    typer.Option("--noise-db", metavar="DB", help="Noise this far under the strokes; none if not said."),
+]
+ClickLevelOption = Annotated[
+    float | None,
+    typer.Option("--click-level", metavar="DB", help="A click in the recording, this much over the strokes."),
+]
+RoomOption = Annotated[bool, typer.Option("--room", help="Play in a room that rings.")]
+SamplesOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--samples",
+        metavar="FOLDER",
+        exists=True,
+        file_okay=False,
+        help="Recorded strokes of one drum, soft to loud by file name, in place of the instrument.",
+    ),
+]
+TruthOption = Annotated[
+    Path | None,
+    typer.Option("--truth", metavar="FILE", allow_dash=True, help="Write what was really played, as JSON."),
+]
+
+
+def simulate(
+    out: OutOption,
+    exercise: ExerciseOption = None,
+    tempo: TempoOption = None,
+    repetitions: RepetitionsOption = 16,
+    seed: SeedOption = 0,
+    fault: FaultOption = None,
+    instrument: InstrumentOption = "pad",
+    noise_db: NoiseOption = None,
+    click_level: ClickLevelOption = None,
+    room: RoomOption = False,  # noqa: FBT002 - a switch
+    samples: SamplesOption = None,
+    truth: TruthOption = None,
+) -> None:
+    """Record an invented player, with chosen faults; what was really played comes as JSON.
+
+    Faults are documented in docs/simulated-player.md.
+    """
+    asked = Asked.read(exercise, tempo)
+    for place in (out, truth):
+        check_place(place)
+    scene = _scene(instrument, noise_db, click_level, room=room)
+    _record(asked, scene, _bank(samples), out, truth, repetitions=repetitions, seed=seed, faults=fault or [])
+
+
+def _scene(instrument: Instrument, noise_db: float | None, click_level: float | None, *, room: bool) -> Scene:
+    """Set the scene."""
+    from evenhand.sound.player import Room, Scene
+
+    return Scene(
+        instrument=instrument,
+        noise_snr_db=noise_db,
+        click_db=click_level,
+        room=Room() if room else None,
+    )
+
+
+def _bank(samples: Path | None) -> SampleBank | None:
+    """Load recorded strokes."""
+    if samples is None:
+        return None
+    from evenhand.media.samples import load_samples
+
+    return load_samples(samples)
+
+
+def _record(
+    asked: Asked,
+    scene: Scene,
+    bank: SampleBank | None,
+    out: Path,
+    truth: Path | None,
+    *,
+    repetitions: int,
+    seed: int,
+    faults: list[str],
+) -> None:
+    """Play, and write the recording and the truth."""
+    from evenhand.application.simulate_take import Wanted, simulate_take
+    from evenhand.media.write import write_wav
+
+    take = simulate_take(Wanted(asked, repetitions, faults, seed), scene, bank)
+    write_wav(out, take.samples, take.rate_hz)
+    if truth is not None:
+        write_text(truth, take.truth.to_json() + "\n")

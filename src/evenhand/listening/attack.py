@@ -52,7 +52,11 @@ class Timed:
     levels_db: Array
     sure: NDArray[np.bool_]
     spread_s: Array
-    fit_gain_db: Array
+    fit_gain: Array
+
+    def only(self, rows: NDArray[np.intp]) -> Timed:
+        """Return some of them."""
+        return Timed(*(getattr(self, name)[rows] for name in self.__slots__))
 
 
 def highpass_response(length: int, rate_hz: int, cutoff_hz: float = _HIGHPASS_HZ) -> NDArray[np.complex64]:

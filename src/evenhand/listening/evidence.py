@@ -1,0 +1,121 @@
+"""What the candidates say apart from their times: how sure, how loud, how alike.
+
+Conventions: arrays shape (n,) over candidates, rising in time; levels in dB;
+costs in nats.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.listening.bands import FRAME_HZ, Floats
+from evenhand.listening.novelty import SETTINGS, Frames
+from evenhand.listening.score import Score
+
+Array = NDArray[np.float64]
+
+_RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
+_ECHO_S = 0.030
+_GRACE_S = 0.090
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Moments that may be hits: ``times_s`` (rough), ``strength``, ``level_db`` (rough),
+    ``colour`` (n, n_bands): how the energy is spread over the bands, dB.
+    """
+
+    times_s: Array
+    strength: Array
+    level_db: Array
+    colour: Array
+
+    def __len__(self) -> int:
+        return len(self.times_s)
+
+    def only(self, keep: NDArray[np.bool_] | NDArray[np.intp]) -> Candidates:
+        """Return some of them."""
+        return Candidates(self.times_s[keep], self.strength[keep], self.level_db[keep], self.colour[keep])
+
+
+def gather(energies: Floats, strength: Floats, frames: Frames) -> Candidates:
+    """Put together what is known of each candidate frame."""
+    after, before = 20, 3
+    last = energies.shape[1]
+    ends = np.minimum(frames[None, :] + after, last)
+    starts = np.maximum(frames - before, 0)
+    totals = np.cumsum(np.pad(energies, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
+    now = (totals[:, ends[0]] - totals[:, frames]) / np.maximum(ends[0] - frames, 1)
+    past = (totals[:, frames] - totals[:, starts]) / np.maximum(frames - starts, 1)
+    fresh = np.maximum(now - 0.5 * past, 0.02 * now) + 1e-14
+    level = 10 * np.log10(fresh[1:].sum(axis=0))
+    colour = 10 * np.log10(fresh).T
+    times = (frames + 1) / FRAME_HZ
+    found = Candidates(times, strength[frames].astype(np.float64), level, colour - colour.mean(axis=1, keepdims=True))
+    return found.only(_loud_enough(found))
+
+
+def _loud_enough(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates are within reach of the loud ones."""
+    sure = found.level_db[found.strength > SETTINGS.strong]
+    if len(sure) < 3:
+        return np.ones(len(found), dtype=bool)
+    return found.level_db > np.percentile(sure, 90) - _RANGE_DB
+
+
+def echoes(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates come right after a clearly louder one, as a drum's own body does."""
+    t, level = found.times_s, found.level_db
+    out = np.zeros(len(t), dtype=bool)
+    for back in range(1, 4):
+        near = (t[back:] - t[:-back] < _ECHO_S) & (found.strength[:-back] > found.strength[back:])
+        out[back:] |= near & (level[:-back] > level[back:] - 6)
+    return out
+
+
+def before_louder(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates stand where a grace note would: just ahead of a louder one."""
+    t, level = found.times_s, found.level_db
+    out = np.zeros(len(t), dtype=bool)
+    for on in range(1, 4):
+        near = t[on:] - t[:-on] < _GRACE_S
+        out[:-on] |= near & (level[on:] > level[:-on] + 5)
+    return out
+
+
+def extra_costs(found: Candidates, score: Score) -> Array:
+    """Return what it costs to leave each candidate out as no note of the exercise."""
+    cost = np.clip((found.strength - 2.0) * 1.6, 0.05, 6.0)
+    cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
+    if score.graces.any():
+        cost = np.where(before_louder(found), np.minimum(cost, 0.3), cost)
+    return cost
+
+
+def match_costs(found: Candidates, score: Score) -> Array:
+    """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
+    weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
+    weak = weak + np.where(echoes(found), 2.0, 0.0)
+    if score.graces.any():
+        weak = weak + np.where(before_louder(found), 3.0, 0.0)
+    cost = np.repeat(weak[:, None], len(score), axis=1)
+    if score.accents.any() and not score.accents.all():
+        loud = _loudness(found, score)
+        cost += np.where(score.accents[None, :], np.clip(-loud, 0, 3)[:, None], np.clip(loud, 0, 3)[:, None])
+    return cost
+
+
+def _loudness(found: Candidates, score: Score) -> Array:
+    """Return how far each candidate leans to the accents (above 0) or to the others."""
+    level = found.level_db[found.strength > SETTINGS.strong]
+    if len(level) < 4:
+        return np.zeros(len(found))
+    share = float(score.accents.mean())
+    high = np.percentile(level, 100 * (1 - share / 2))
+    low = np.percentile(level, 100 * (1 - share) / 2)
+    if high - low < 3:
+        return np.zeros(len(found))
+    return 3.0 * (found.level_db - (high + low) / 2) / (high - low)

@@ -1,0 +1,80 @@
+"""The smooth tempo, and how far each hit stands from it.
+
+Conventions: times in seconds, written times in whole notes; arrays shape (n_hits,)
+in order of time. The smooth tempo is a local straight line of time over written
+time: tricube weights (Cleveland 1979), 16 notes to either side, both hands
+together, separately for each unbroken stretch of playing.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+REACH = 16  # notes to either side
+
+
+def smooth_times(times_s: Array, written: Array, numbers: Ints, stretches: Ints, weights: Array | None = None) -> Array:
+    """Return where the smooth tempo puts each hit, in seconds.
+
+    ``numbers`` are unrolled note numbers; ``weights`` (optional) say how far to trust
+    each hit.
+    """
+    trust = np.ones(len(times_s)) if weights is None else weights
+    line, _ = _local_lines(times_s, written, numbers, stretches, trust)
+    return line
+
+
+def smooth_at(
+    number: Ints, at_written: Array, stretch: int, times_s: Array, written: Array, numbers: Ints, stretches: Ints
+) -> Array:
+    """Return where the smooth tempo of a stretch would put other notes (missed ones)."""
+    inside = stretches == stretch
+    t, w, k = times_s[inside], written[inside], numbers[inside]
+    far = np.abs(number[:, None] - k[None, :])
+    nearest = np.sort(far, axis=1)[:, min(4, len(k) - 1)]
+    weight = np.clip(1 - (far / np.maximum(REACH + 1, nearest + 1)[:, None]) ** 3, 0, None) ** 3 + 1e-9
+    total = weight.sum(axis=1)
+    mean_w, mean_t = (weight @ w) / total, (weight @ t) / total
+    apart = w[None, :] - mean_w[:, None]
+    slope = (weight * apart * (t[None, :] - mean_t[:, None])).sum(axis=1) / np.maximum(
+        (weight * apart**2).sum(axis=1), 1e-12
+    )
+    return mean_t + slope * (at_written - mean_w)
+
+
+def local_whole_s(times_s: Array, written: Array, numbers: Ints, stretches: Ints) -> Array:
+    """Return the local length of a whole note at each hit, in seconds."""
+    _, slope = _local_lines(times_s, written, numbers, stretches, np.ones(len(times_s)))
+    return slope
+
+
+def _local_lines(
+    times_s: Array, written: Array, numbers: Ints, stretches: Ints, trust: Array
+) -> tuple[Array, Array]:
+    """Fit a line around each hit; return its height and slope there.
+
+    Sums run over the offsets between hits, so the work is 33 passes over arrays.
+    """
+    n = len(times_s)
+    sums = np.zeros((5, n))
+    for offset in range(-REACH, REACH + 1):
+        here = slice(max(0, -offset), n - max(0, offset))
+        there = slice(max(0, offset), n - max(0, -offset))
+        if here.start >= n or there.start >= n:
+            continue
+        far = np.abs(numbers[there] - numbers[here]) / (REACH + 1)
+        near = (far < 1) & (stretches[there] == stretches[here])
+        weight = np.where(near, (1 - np.minimum(far, 1) ** 3) ** 3, 0) * trust[there]
+        x, y = written[there] - written[here], times_s[there] - times_s[here]
+        for total, part in zip(sums, (1.0, x, y, x * x, x * y), strict=True):
+            total[here] += weight * part
+    total, sx, sy, sxx, sxy = sums
+    bottom = total * sxx - sx**2
+    flat = bottom <= 1e-12 * np.maximum(total * sxx, 1e-30)
+    slope = np.where(flat, 0, (total * sxy - sx * sy) / np.where(flat, 1, bottom))
+    height = (sy - slope * sx) / np.maximum(total, 1e-12)
+    return times_s + height, slope

@@ -1,0 +1,163 @@
+"""Put what was heard into the words of the domain.
+
+Conventions: arrays in order of time; note numbers unrolled from 0; repetition from 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
+from evenhand.listening.attack import Timed
+from evenhand.listening.evidence import Candidates
+from evenhand.listening.grid import smooth_times
+from evenhand.listening.score import Score
+from evenhand.listening.second_look import Matched, unplayed
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class ClickGrid:
+    """A click that sounds through the playing: its times, and its beat fitted to a line."""
+
+    times_s: Array
+    first_s: float
+    beat_s: float
+    through: bool
+
+
+def confidence(strength: Array, off_s: Array, spread_s: float) -> Array:
+    """Return how surely each is the hit it is taken for, 0 to 1.
+
+    A logistic of how far it stands out of the noise, and of how far it lies from where it was due.
+    """
+    stands_out = 1 / (1 + np.exp(-(strength - 2.4) * 2.2))
+    due = np.exp(-0.5 * np.maximum(np.abs(off_s) / max(spread_s, 1e-4) - 3, 0) ** 2)
+    return np.clip(stands_out * (0.2 + 0.8 * due), 0.01, 0.999)
+
+
+def tell_blind(found: Candidates, timed: Timed) -> Heard:
+    """Tell the hits of a take whose exercise is not known."""
+    sure = confidence(found.strength, np.zeros(len(found)), 1.0)
+    rows = zip(timed.times_s.tolist(), timed.levels_db.tolist(), sure.tolist(), strict=True)
+    return Heard(hits=tuple(Hit(time_s=t, level_db=level, confidence=c) for t, level, c in sorted(rows)))
+
+
+def tell(
+    score: Score,
+    matched: Matched,
+    timed: Timed,
+    extra: tuple[ExtraHit, ...],
+    click: ClickGrid | None,
+    ambiguity: str | None = None,
+) -> Heard:
+    """Tell the hits of a take that was followed through its exercise."""
+    main = matched.graces == 0
+    written = score.written(matched.numbers)
+    times = timed.times_s
+    smooth = np.full(len(times), np.nan)
+    smooth[main] = smooth_times(times[main], written[main], matched.numbers[main], matched.stretches[main])
+    deviation = (times - smooth) * 1e3
+    asynchrony = _asynchrony_ms(score, times, written, matched, main, click)
+    spread = 1.4826e-3 * float(np.median(np.abs(deviation[main]))) if main.any() else 1.0
+    sure = confidence(matched.strength, np.where(main, deviation * 1e-3, 0.0), max(spread, 0.004))
+    hits = _hits(score, matched, timed, written, deviation, asynchrony, sure)
+    missed = _missed(score, matched)
+    main_written = written[main]
+    tempo = _tempo_bpm(score, times[main], main_written, matched.stretches[main])
+    return Heard(
+        hits=hits,
+        missed=missed,
+        extra=extra,
+        clicks_s=tuple(click.times_s.tolist()) if click else (),
+        clock="click" if click and click.through else "smooth",
+        tempo_bpm=tempo,
+        ambiguity=ambiguity,
+    )
+
+
+def _hits(
+    score: Score, matched: Matched, timed: Timed, written: Array, deviation: Array, asynchrony: Array, sure: Array
+) -> tuple[Hit, ...]:
+    notes = score.exercise.notes
+    out = []
+    for i, number in enumerate(matched.numbers.tolist()):
+        repetition, index = divmod(number, len(score))
+        position = int(score.positions[index])
+        rank = int(matched.graces[i])
+        note = notes[position]
+        out.append(
+            Hit(
+                time_s=float(timed.times_s[i]),
+                level_db=float(timed.levels_db[i]),
+                confidence=float(sure[i]),
+                hand=note.graces[-rank] if rank else note.hand,
+                repetition=repetition + 1,
+                position=position,
+                grace=rank > 0,
+                asynchrony_ms=None if np.isnan(asynchrony[i]) else float(asynchrony[i]),
+                deviation_ms=None if np.isnan(deviation[i]) else float(deviation[i]),
+                stretch=int(matched.stretches[i]),
+                written=float(written[i]),
+            )
+        )
+    return tuple(sorted(out, key=lambda hit: hit.time_s))
+
+
+def _missed(score: Score, matched: Matched) -> tuple[MissedNote, ...]:
+    """Return the notes between the first and the last of each stretch that were not heard."""
+    main = matched.graces == 0
+    out = []
+    for number, _ in unplayed(matched.numbers[main], matched.stretches[main]):
+        repetition, index = divmod(number, len(score))
+        out.append(MissedNote(repetition + 1, int(score.positions[index])))
+    heard_graces: dict[int, int] = {}
+    for number in matched.numbers[~main].tolist():
+        heard_graces[number] = heard_graces.get(number, 0) + 1
+    for number in matched.numbers[main].tolist():
+        repetition, index = divmod(number, len(score))
+        for _ in range(int(score.graces[index]) - heard_graces.get(number, 0)):
+            out.append(MissedNote(repetition + 1, int(score.positions[index]), grace=True))
+    return tuple(sorted(out, key=lambda note: (note.repetition, note.position)))
+
+
+def _tempo_bpm(score: Score, times: Array, written: Array, stretches: NDArray[np.intp]) -> float | None:
+    """Return the take's tempo, in the beat of the tempo given, from the slope of time over written time."""
+    top = bottom = 0.0
+    for stretch in np.unique(stretches):
+        inside = stretches == stretch
+        if inside.sum() < 2:
+            continue
+        w = written[inside] - written[inside].mean()
+        top += float(w @ (times[inside] - times[inside].mean()))
+        bottom += float(w @ w)
+    if bottom <= 0 or top <= 0:
+        return None
+    return 60.0 / (top / bottom * score.beat)
+
+
+def _asynchrony_ms(
+    score: Score,
+    times: Array,
+    written: Array,
+    matched: Matched,
+    main: NDArray[np.bool_],
+    click: ClickGrid | None,
+) -> Array:
+    """Return how far each note stands from the click of its beat, where a click sounds through the playing."""
+    out = np.full(len(times), np.nan)
+    if click is None or not click.through:
+        return out
+    beats = written / score.beat
+    clicks = (times - click.first_s) / click.beat_s
+    for stretch in np.unique(matched.stretches):
+        inside = main & (matched.stretches == stretch)
+        if not inside.any():
+            continue
+        whole = np.round(np.median(clicks[inside] - beats[inside]))
+        out[inside] = (times[inside] - click.first_s - (beats[inside] + whole) * click.beat_s) * 1e3
+    return out

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
 
 import evenhand
 from evenhand.application.asked import Asked
@@ -12,6 +16,7 @@ from evenhand.domain.findings import Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import Measures
+from evenhand.errors import NothingHeard
 
 
 def hear_take(
@@ -25,6 +30,7 @@ def hear_take(
     """Open a take, listen to it, measure it, and say what is worth saying."""
     take = opens(path, midi_notes=midi_notes, progress=_part(progress, 0.0, 0.5))
     heard = _listen(take, asked, _part(progress, 0.5, 1.0))
+    _check_heard(heard, take)
     measures, findings = _judge(heard, asked)
     return HeardTake(
         input=take.facts,
@@ -41,18 +47,31 @@ def hear_take(
 
 def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None) -> Heard:
     """Hear strokes in sound, or read them from MIDI."""
-    from evenhand.listening.listen import listen, listen_to_blows
-
     if isinstance(take, MidiTake):
+        from evenhand.listening.listen import listen_to_blows
+
         return listen_to_blows(take.times_s, take.levels_db, exercise=asked.exercise, tempo=asked.tempo)
+    from evenhand.listening.listen import listen
+
     return listen(
-        take.samples,
+        cast("NDArray[np.float32]", take.samples),  # it asks for no more than a length and slices
         take.rate_hz,
         exercise=asked.exercise,
         tempo=asked.tempo,
         click=asked.click,
         progress=progress,
     )
+
+
+def _check_heard(heard: Heard, take: SoundTake | MidiTake) -> None:
+    """Refuse a take without strokes: there is nothing to say about it."""
+    if heard.hits:
+        return
+    if isinstance(take, MidiTake):
+        got, do = "no snare in it", "Name the snare's notes with --midi-notes."
+    else:
+        got, do = "there is sound, but no strokes", "Put the recorder nearer to the pad, and record again."
+    raise NothingHeard(got=f"{heard.unlike} {got}" if heard.unlike else got, do=do)
 
 
 def _judge(heard: Heard, asked: Asked) -> tuple[Measures | None, tuple[Finding, ...]]:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from evenhand.application.asked import Asked
 from evenhand.errors import WrongOptions
-from evenhand.sound.player import Player, SampleBank, Scene, SimulatedTake, simulate, with_faults
+from evenhand.sound.faults import with_faults
+from evenhand.sound.player import Player, SampleBank, Scene, SimulatedTake, simulate
 
 MOST_REPETITIONS = 100_000
 

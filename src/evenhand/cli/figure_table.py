@@ -120,8 +120,8 @@ def _strip(
         for note in notes
     ]
     table.add_row("", *sticks)
-    table.add_row("late ms", *(_short(each and each.timing_ms, 0.0, 0) for each in found))
-    table.add_row("level dB", *(_short(each and each.level_db, level_db, 1) for each in found))
+    table.add_row("late ms", *(_short(each.timing_ms if each else None, 0.0, 0) for each in found))
+    table.add_row("level dB", *(_short(each.level_db if each else None, level_db, 1) for each in found))
     if any(each is not None and each.missed for each in found):
         table.add_row("missed", *(str(each.missed) if each and each.missed else "" for each in found))
     return table

@@ -44,8 +44,11 @@ SamplesOption = Annotated[
         metavar="FOLDER",
         exists=True,
         file_okay=False,
-        help="Recorded strokes of one drum, soft to loud by file name, in place of the instrument.",
+        help="Recorded strokes of one drum, in place of the instrument.",
     ),
+]
+SamplesNamedOption = Annotated[
+    str, typer.Option("--samples-named", metavar="PATTERN", help="Which of the folder's files, as '*snare*'.")
 ]
 TruthOption = Annotated[
     Path | None,
@@ -65,6 +68,7 @@ def simulate(
     click_level: ClickLevelOption = None,
     room: RoomOption = False,  # noqa: FBT002 - a switch
     samples: SamplesOption = None,
+    samples_named: SamplesNamedOption = "*",
     truth: TruthOption = None,
 ) -> None:
     """Record an invented player, with chosen faults; what was really played comes as JSON.
@@ -75,7 +79,16 @@ def simulate(
     for place in (out, truth):
         check_place(place)
     scene = _scene(instrument, noise_db, click_level, room=room)
-    _record(asked, scene, _bank(samples), out, truth, repetitions=repetitions, seed=seed, faults=fault or [])
+    _record(
+        asked,
+        scene,
+        _bank(samples, samples_named),
+        out,
+        truth,
+        repetitions=repetitions,
+        seed=seed,
+        faults=fault or [],
+    )
 
 
 def _scene(instrument: Instrument, noise_db: float | None, click_level: float | None, *, room: bool) -> Scene:
@@ -90,13 +103,14 @@ def _scene(instrument: Instrument, noise_db: float | None, click_level: float | 
     )
 
 
-def _bank(samples: Path | None) -> SampleBank | None:
+def _bank(samples: Path | None, names: str) -> SampleBank | None:
     """Load recorded strokes."""
     if samples is None:
         return None
-    from evenhand.media.samples import load_samples
+    from evenhand.media.samples import load_layers
+    from evenhand.sound.player import SampleBank
 
-    return load_samples(samples)
+    return SampleBank(tuple((layer.samples, layer.rate_hz) for layer in load_layers(samples, names)))
 
 
 def _record(

@@ -1,0 +1,88 @@
+"""Everything that is claimed is checked."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from importlib.metadata import version
+from pathlib import Path
+
+import pytest
+
+import evenhand
+from evenhand import errors
+from evenhand.application.as_json import as_json
+from evenhand.cli.main import app
+from evenhand.errors import EvenhandError
+from evenhand.sound.faults import FAULTS
+from tests.architecture.house import DOCS, ROOT, named
+from tests.builders import a_heard_take
+
+PAGES = [*DOCS, ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "CHANGELOG.md"]
+
+
+def page(name: str) -> str:
+    return (ROOT / name).read_text("utf-8")
+
+
+def leaves(kind: type[EvenhandError] = EvenhandError) -> list[type[EvenhandError]]:
+    below = kind.__subclasses__()
+    return [leaf for each in below for leaf in leaves(each)] if below else [kind]
+
+
+def test_every_error_has_its_section_and_its_place_in_the_tree() -> None:
+    messages = page("docs/messages.md")
+    for leaf in leaves():
+        assert f"\n### {leaf.__name__}\n" in messages
+        assert re.search(rf"── {leaf.__name__} ", errors.__doc__ or ""), leaf.__name__
+
+
+def test_no_section_is_about_an_error_that_is_gone() -> None:
+    sections = re.findall(r"^### (\w+)$", page("docs/messages.md"), re.MULTILINE)
+    assert set(sections) == {leaf.__name__ for leaf in leaves()}
+
+
+def test_the_newest_changes_are_of_this_version() -> None:
+    newest = re.search(r"^## (\S+)", page("CHANGELOG.md"), re.MULTILINE)
+    assert newest is not None
+    assert newest[1] == evenhand.__version__ == version("evenhand")
+
+
+def test_every_key_of_the_json_is_documented() -> None:
+    written, text = as_json(a_heard_take()), page("docs/json.md")
+    keys = {*written, *written["hits"][0], *written["input"], *written["hands"]["R"], *written["findings"][0]}
+    assert [key for key in sorted(keys) if f"`{key}" not in text] == []
+
+
+def test_every_command_is_in_the_readme() -> None:
+    for command in app.registered_commands:
+        assert f"evenhand {command.name}" in page("README.md") or f"make {command.name}" in page("README.md")
+
+
+def test_every_fault_of_the_invented_player_is_documented() -> None:
+    text = page("docs/simulated-player.md")
+    for name, fault in FAULTS.items():
+        assert f"| `{name}={fault.usual}` | {fault.meaning} | {fault.form} |" in text
+
+
+def test_every_dependency_is_accounted_for() -> None:
+    project = tomllib.loads(page("pyproject.toml"))["project"]
+    extras = project["optional-dependencies"]
+    wanted = [*project["dependencies"], *extras["test"], *extras["bench"], *extras["dev"]]
+    names = {re.split(r"[\[<>=]", each)[0] for each in wanted} - {"evenhand"}
+    text = page("docs/dependencies.md")
+    assert [name for name in sorted(names) if name not in text] == []
+
+
+@pytest.mark.parametrize("path", PAGES, ids=named)
+def test_links_between_pages_lead_somewhere(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)[^)]*\)", path.read_text("utf-8")):
+        assert "://" in target or (path.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("path", PAGES, ids=named)
+def test_the_json_in_the_pages_is_json(path: Path) -> None:
+    for block in re.findall(r"```json\n(.*?)```", path.read_text("utf-8"), re.DOTALL):
+        for line in block.strip().splitlines():
+            json.loads(line)

@@ -1,0 +1,153 @@
+"""Where each note stands: lines of music and columns in proportion to written time.
+
+Conventions: a *column* is the room of the exercise's shortest note; ``column_px`` is
+its width in px-like units. A note's centre is ``x`` from the line's left edge. The
+same time after the start of a line stands at the same x in every line.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import accumulate, pairwise
+from math import ceil
+from typing import Literal
+
+from evenhand.domain.exercise import Exercise
+from evenhand.engraving.notation import bars_of, beat_of, falls_on
+
+Spacing = Literal["time", "note"]
+
+MIN_COLUMN_PX = 34.0
+MAX_COLUMN_PX = 64.0
+COLUMNS_A_LINE = 16
+MOST_COLUMNS_A_LINE = 24  # where that keeps a bar whole
+WIDEST_NOTE = 8.0  # columns; a longer note is given no more
+FLAM_UNITS = 262.0  # from a single grace's head to the main head, centre to centre, engraver's units
+DRAG_UNITS = 240.0  # the same for the last of several, and between them
+HEADS_UNITS = 106.0 + 80.0  # half a head and half a grace's
+HEADS_GAP_PX = 3.0
+END_PX = 3.0  # the closing bar line before the next column, and the margin behind it
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """The lines' first positions, each note's x, each line's end bar line, and the width."""
+
+    cuts: tuple[int, ...]
+    x: tuple[float, ...]
+    ends_x: tuple[float, ...]
+    width: float
+    column_px: float
+
+
+def columns_of(
+    exercise: Exercise, *, width: float, scale: float, left_px: float, spacing: Spacing = "time"
+) -> Columns:
+    """Break an exercise into lines and place its notes.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With at least one note, all values above 0.
+    width : float
+        Room for a line, px. A line takes less where its notes need less, and more
+        only where a single note does not fit.
+    scale : float
+        Px an engraver's unit, for the graces' room.
+    left_px : float
+        Where the first note of a line stands, px: clef and meter are left of it.
+    spacing : "time" or "note"
+        In proportion to written time, or with long notes drawn in (their square root).
+    """
+    rooms = _rooms(exercise, spacing)
+    least = _least_column(exercise, rooms, scale)
+    room = max(width - left_px, least)
+    cuts = _cuts(exercise, rooms, room / least)
+    edges = (*cuts, len(rooms))
+    lines = [sum(rooms[first:stop]) for first, stop in pairwise(edges)]
+    column_px = max(least, min(MAX_COLUMN_PX, room / max(lines)))
+    x: list[float] = []
+    for first, stop in pairwise(edges):
+        ahead = accumulate(rooms[first : stop - 1], initial=0.0)
+        x += [left_px + column_px * columns for columns in ahead]
+    ends = tuple(left_px + column_px * line - END_PX for line in lines)
+    return Columns(cuts, tuple(x), ends, max(ends) + END_PX, column_px)
+
+
+def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:
+    """Give each note its columns: 1 for the shortest value."""
+    shortest = min(note.value for note in exercise.notes)
+    power = 1.0 if spacing == "time" else 0.5
+    return [min(float(note.value / shortest) ** power, WIDEST_NOTE) for note in exercise.notes]
+
+
+def graces_back(graces: int) -> tuple[float, ...]:
+    """Return how far each of a note's graces stands before its head, engraver's units."""
+    if graces == 1:
+        return (FLAM_UNITS,)
+    return tuple(DRAG_UNITS * k for k in range(graces, 0, -1))
+
+
+def _least_column(exercise: Exercise, rooms: list[float], scale: float) -> float:
+    """Find the narrowest column that keeps heads and graces apart, px."""
+    least = MIN_COLUMN_PX
+    for room, following in zip(rooms, exercise.notes[1:], strict=False):
+        back = max(graces_back(len(following.graces)), default=0.0)
+        least = max(least, ((back + HEADS_UNITS) * scale + HEADS_GAP_PX) / room)
+    return least
+
+
+def _cuts(exercise: Exercise, rooms: list[float], fitting: float) -> tuple[int, ...]:
+    """Choose the positions that open a line: at bars if they fit, else at halves, beats, notes."""
+    before = [0.0, *accumulate(rooms)]
+    ranks = _ranks(exercise)
+    most = min(fitting, _longest_wanted(exercise, before))
+    cuts, at = [0], 0
+    while before[-1] - before[at] > most + 1e-6:
+        at = _next_cut(at, before, ranks, most)
+        cuts.append(at)
+    return tuple(cuts)
+
+
+def _longest_wanted(exercise: Exercise, before: list[float]) -> float:
+    """Return how many columns a line should hold: sixteen, or a bar of up to twenty-four."""
+    bars = (*bars_of(exercise), len(exercise.notes))
+    longest = max(before[stop] - before[first] for first, stop in pairwise(bars))
+    if COLUMNS_A_LINE < longest <= MOST_COLUMNS_A_LINE:
+        return longest
+    return float(COLUMNS_A_LINE)
+
+
+def _next_cut(at: int, before: list[float], ranks: list[int], most: float) -> int:
+    """Return the best place to break: of the highest rank, nearest to equal lines."""
+    furthest = max(bisect_left(before, before[at] + most + 1e-6, lo=at + 1) - 1, at + 1)
+    half = before[at] + most / 2 - 1e-6
+    candidates = [cut for cut in range(at + 1, furthest + 1) if before[cut] >= half] or [furthest]
+    left = before[-1] - before[at]
+    equal = before[at] + left / ceil(left / most - 1e-6)
+    return max(candidates, key=lambda cut: (ranks[cut], -round(abs(before[cut] - equal), 6), cut))
+
+
+def _ranks(exercise: Exercise) -> list[int]:
+    """Rank each position as a place to open a line: 3 a bar, 2 half a bar, 1 a beat, 0 a note."""
+    beat = beat_of(exercise.meter)
+    bars = bars_of(exercise)
+    ranks = [0] * (len(exercise.notes) + 1)
+    ranks[-1] = 3
+    halves = _half_test(exercise, beat)
+    for index, first in enumerate(bars):
+        stop = bars[index + 1] if index + 1 < len(bars) else len(exercise.notes)
+        for at in range(first, stop):
+            offset = exercise.starts[at] - exercise.starts[first]
+            ranks[at] = 3 if at == first else 2 if halves(offset) else 1 if falls_on(offset, beat) else 0
+    return ranks
+
+
+def _half_test(exercise: Exercise, beat: Fraction) -> Callable[[Fraction], bool]:
+    """Make a test for the middle of a bar (without a meter: for whole multiples of two beats)."""
+    half = exercise.meter.bar / 2 if exercise.meter else beat * 2
+    even = falls_on(half, beat)
+    return lambda offset: even and falls_on(offset, half)

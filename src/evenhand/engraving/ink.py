@@ -1,0 +1,136 @@
+"""The ink of each line of music: outlines and filled corners in their final places.
+
+Conventions: px, x from the line's left edge, y from the staff line, downwards. All
+corners run the same way round, so that overlapping pieces of one path stay filled.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from evenhand.engraving.outlines import number, placed
+from evenhand.engraving.placing import Placing
+from evenhand.engraving.shapes import Bracket, Glyph, Mark
+
+MARK_SIZE = 0.75  # of a tuplet's number, to its size as engraved
+MARK_LIFT_UNITS = 20.0
+
+Point = tuple[float, float]
+
+
+@dataclass
+class Ink:
+    """What is filled on one line, as path data: music glyphs, and stems, beams and the like."""
+
+    outlines: list[str] = field(default_factory=list)
+    corners: list[str] = field(default_factory=list)
+    top: float = 0.0  # highest ink, px from the staff line (negative: above)
+
+    def glyph(self, code: str, at: Point, scale: float, top: float) -> None:
+        """Add a glyph of the music font; ``scale`` is px a font unit."""
+        self.outlines.append(placed(code, *at, scale))
+        self.top = min(self.top, top)
+
+    def filled(self, points: Iterable[Point]) -> None:
+        """Add a filled polygon."""
+        corners = list(points)
+        if _turn(corners) < 0:
+            corners.reverse()
+        self.corners.append("M" + "L".join(f"{number(x)} {number(y)}" for x, y in corners) + "z")
+        self.top = min(self.top, *(y for _, y in corners))
+
+    def stroke(self, points: Iterable[Point], width: float) -> None:
+        """Add straight lines of a width, piece by piece."""
+        corners = list(points)
+        for start, end in pairwise(corners):
+            self.filled(_box(start, end, width / 2))
+
+
+def ink_of(placing: Placing) -> tuple[Ink, ...]:
+    """Return the ink of every line, from what the engraver drew."""
+    lines = tuple(Ink() for _ in placing.columns.cuts)
+    drawn, scale = placing.drawn, placing.scale
+
+    def line(owner: str) -> Ink:
+        return lines[placing.line_of(int(owner[1:].partition("-")[0]))]
+
+    for glyph in drawn.glyphs:
+        at = placing.point(glyph.owner, glyph.x, glyph.y)
+        line(glyph.owner).glyph(glyph.code, at, glyph.scale * scale, placing.top_of(glyph))
+    for stroke in drawn.strokes:
+        points = [placing.point(stroke.owner, x, y) for x, y in stroke.points]
+        line(stroke.owner).stroke(points, stroke.width * scale)
+    for dot in drawn.dots:
+        disc = _disc(*placing.point(dot.owner, dot.x, dot.y), dot.radius * scale)
+        line(dot.owner).outlines.append(disc)
+    for beam in drawn.beams:
+        corners = zip(beam.owners, beam.points, strict=True)
+        line(beam.owners[0]).filled(placing.point(owner, x, y) for owner, (x, y) in corners)
+    for mark in drawn.marks:
+        between = _between(placing, mark)
+        lifted = placing.height(mark.glyph.y - MARK_LIFT_UNITS)
+        at = (between + mark.from_middle * scale * MARK_SIZE, lifted)
+        size = mark.glyph.scale * scale * MARK_SIZE
+        line(mark.first).glyph(mark.glyph.code, at, size, placing.top_of(mark.glyph))
+    for bracket in drawn.brackets:
+        line(bracket.owner).stroke(_bracket(placing, bracket), bracket.width * scale)
+    return lines
+
+
+def _between(placing: Placing, mark: Mark) -> float:
+    """Return where a tuplet's number stands: in the middle of its first and last note."""
+    return (placing.x[mark.first] + placing.x[mark.last]) / 2
+
+
+def _bracket(placing: Placing, bracket: Bracket) -> list[Point]:
+    """Draw half a bracket from its outer note to the room around the number."""
+    outer = [placing.point(bracket.owner, x, y) for x, y in bracket.points[:-1]]
+    x, y = bracket.points[-1]
+    inner = _between(placing, bracket.mark) + (x - bracket.middle) * placing.scale
+    return [*outer, (inner, placing.height(y))]
+
+
+def clef_and_meter(placing: Placing, clef_x: float, meter_x: float) -> tuple[str, str]:
+    """Return the clef's and the meter's outlines, their left edges at these x."""
+    drawn = placing.drawn
+    return _set_at(placing, drawn.clef, clef_x), _set_at(placing, drawn.meter, meter_x)
+
+
+def _set_at(placing: Placing, glyphs: list[Glyph], left_x: float) -> str:
+    left = min((glyph.x for glyph in glyphs), default=0.0)
+    return "".join(
+        placed(
+            glyph.code,
+            left_x + (glyph.x - left) * placing.scale,
+            placing.height(glyph.y),
+            glyph.scale * placing.scale,
+        )
+        for glyph in glyphs
+    )
+
+
+def _turn(corners: list[Point]) -> float:
+    """Return twice the area that corners enclose, positive where they run clockwise on the page."""
+    following = corners[1:] + corners[:1]
+    return sum(x * to_y - to_x * y for (x, y), (to_x, to_y) in zip(corners, following, strict=True))
+
+
+def _box(start: Point, end: Point, half: float) -> tuple[Point, ...]:
+    """Return the corners of a line with a width."""
+    (x, y), (to_x, to_y) = start, end
+    length = math.hypot(to_x - x, to_y - y) or 1.0
+    aside_x, aside_y = (to_y - y) / length * half, (x - to_x) / length * half
+    return (
+        (x + aside_x, y + aside_y),
+        (to_x + aside_x, to_y + aside_y),
+        (to_x - aside_x, to_y - aside_y),
+        (x - aside_x, y - aside_y),
+    )
+
+
+def _disc(x: float, y: float, radius: float) -> str:
+    r, across = number(radius), number(2 * radius)
+    return f"M{number(x - radius)} {number(y)}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z"

@@ -1,0 +1,120 @@
+"""Exercise -> MEI (the Music Encoding Initiative's XML, version 5).
+
+One percussion staff of one line. Every note and rest has the id ``n<position>``,
+a grace note ``g<position>-<k>``, a rest that fills up a note ``r<position>-<k>``;
+whoever draws the music finds each place by it.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from evenhand.domain.exercise import Exercise, Hand, Note
+from evenhand.engraving.notation import (
+    Group,
+    Ratio,
+    Shape,
+    bars_of,
+    beams_of,
+    groups_of,
+    parted_of,
+    shapes_of,
+)
+
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0">'
+    "<meiHead><fileDesc><titleStmt><title>Exercise</title></titleStmt><pubStmt/></fileDesc></meiHead>"
+    "<music><body><mdiv><score><scoreDef{meter}><staffGrp>"
+    '<staffDef n="1" lines="1" clef.shape="perc"/></staffGrp></scoreDef><section>'
+)
+_TAIL = "</section></score></mdiv></body></music></mei>\n"
+_PLACE = 'loc="0" stem.dir="up"'
+
+
+def to_mei(exercise: Exercise, *, cuts: tuple[int, ...] = (), show_sticking: bool = True) -> str:
+    """Write an exercise as MEI.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With at least one note, all values above 0.
+    cuts : tuple of int
+        Positions that open a line of music. Given, a measure is a line; else a bar.
+    show_sticking : bool
+        Write R and L under the notes as a verse, so that they keep one baseline.
+    """
+    edges = (*(sorted({0, *cuts}) if cuts else bars_of(exercise)), len(exercise.notes))
+    groups = groups_of(exercise, cuts)
+    parts = [_HEAD.format(meter=_meter(exercise))]
+    at = 0
+    for number, (first, stop) in enumerate(pairwise(edges), start=1):
+        left = ' left="rptstart"' if first == 0 else ""
+        right = ' right="rptend"' if stop == len(exercise.notes) else ""
+        parts.append(f'<measure n="{number}"{left}{right}><staff n="1"><layer n="1">')
+        while at < len(groups) and groups[at].start < stop:
+            parts.append(_group(exercise, groups[at], show_sticking=show_sticking))
+            at += 1
+        parts.append("</layer></staff></measure>")
+    parts.append(_TAIL)
+    return "".join(parts)
+
+
+def _meter(exercise: Exercise) -> str:
+    meter = exercise.meter
+    return f' meter.count="{meter.beats}" meter.unit="{meter.unit}"' if meter else ""
+
+
+def _group(exercise: Exercise, group: Group, *, show_sticking: bool) -> str:
+    beams = beams_of(exercise, group)
+    opens, closes = {first for first, _ in beams}, {last for _, last in beams}
+    parted = parted_of(exercise, beams)
+    parts: list[str] = []
+    for position in range(group.start, group.stop):
+        note = exercise.notes[position]
+        parts.append(_graces(position, note.graces))
+        parts.append("<beam>" if position in opens else "")
+        parts.append(_note(position, note, parted=position in parted, show_sticking=show_sticking))
+        parts.append("</beam>" if position in closes else "")
+        parts.append(_left_over(position, note))
+    inner = "".join(parts)
+    if group.ratio == Ratio():
+        return inner
+    bracket = "false" if beams == ((group.start, group.stop - 1),) else "true"
+    attributes = f'num="{group.ratio.num}" numbase="{group.ratio.base}" bracket.visible="{bracket}"'
+    return f'<tuplet {attributes} num.place="above" bracket.place="above">{inner}</tuplet>'
+
+
+def _note(position: int, note: Note, *, parted: bool, show_sticking: bool) -> str:
+    shape = shapes_of(note.value)[0]
+    if note.hand is None:
+        return f'<rest xml:id="n{position}" {_shape(shape)} loc="0"/>'
+    buzz = ' stem.mod="z"' if note.buzz else ""
+    accent = '<artic artic="acc" place="above"/>' if note.accent else ""
+    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>' if show_sticking else ""
+    part = ' breaksec="1"' if parted else ""
+    opening = f'<note xml:id="n{position}" {_shape(shape)} {_PLACE}{buzz}{part}'
+    return f"{opening}>{accent}{verse}</note>" if accent or verse else f"{opening}/>"
+
+
+def _graces(position: int, graces: tuple[Hand, ...]) -> str:
+    """Write a flam as a slashed eighth, a drag or ruff as beamed sixteenths."""
+    if not graces:
+        return ""
+    if len(graces) == 1:
+        return f'<note xml:id="g{position}-0" grace="unacc" dur="8" stem.mod="1slash" {_PLACE}/>'
+    notes = "".join(
+        f'<note xml:id="g{position}-{k}" grace="unacc" dur="16" {_PLACE}/>' for k in range(len(graces))
+    )
+    return f"<graceGrp><beam>{notes}</beam></graceGrp>"
+
+
+def _left_over(position: int, note: Note) -> str:
+    """Write as rests what no single note value holds."""
+    rests = enumerate(shapes_of(note.value)[1:], start=1)
+    return "".join(f'<rest xml:id="r{position}-{k}" {_shape(shape)} loc="0"/>' for k, shape in rests)
+
+
+def _shape(shape: Shape) -> str:
+    dots = f' dots="{shape.dots}"' if shape.dots else ""
+    return f'dur="{shape.base or "breve"}"{dots}'

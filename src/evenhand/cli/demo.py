@@ -26,7 +26,7 @@ OutOption = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the
 
 
 def demo(out: OutOption = Path("demo-out")) -> None:
-    """Simulate an invented student's take, hear it, and write the report."""
+    """Hear an invented student's take, and write its report."""
     make_folder(out)
     typer.echo(STORY)
     take = _record(out)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from typing import Literal
 
 from rich.console import Group
 from rich.table import Table
@@ -18,6 +19,13 @@ STICKS: Mapping[Hand, str] = {"R": "/", "L": "\\"}
 NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 UNITLESS = ("", "share", "ratio")
 NOTE_COLUMN, LABEL_COLUMN = 5, 12
+
+Room = Literal["all", "count", "figure"]
+KEYS: Mapping[Room, str] = {
+    "all": "each: the figure, where it lies with 95 % certainty, from how many",
+    "count": "n: from how many; the intervals need a wider terminal",
+    "figure": "intervals and counts need a wider terminal",
+}
 
 Of = Callable[[Measures, Hand], Measure | None]
 
@@ -64,27 +72,24 @@ WHOLE: tuple[tuple[str, Whole, bool], ...] = (
 
 def figure_table(measures: Measures, *, width: int) -> Group:
     """Set out the figures: by hand, then of both, each with its 95 % interval and count."""
-    roomy = width >= 80
+    room: Room = "all" if width >= 80 else "count" if width >= 66 else "figure"
     hands = _table()
     hands.add_column("", no_wrap=True)
     for hand in HANDS:
-        hands.add_column(_ink(hand), no_wrap=True, min_width=0 if not roomy else 30)
+        hands.add_column(_ink(hand), no_wrap=True, min_width=30 if room == "all" else 0)
     for name, of, sign in ROWS:
         label = name.replace("level,", "taps' level,") if measures.accents_over_taps_db else name
         cells = [of(measures, hand) for hand in HANDS]
         if any(cell is not None for cell in cells):
-            hands.add_row(label, *(_figure(cell, sign=sign, roomy=roomy) for cell in cells))
+            hands.add_row(label, *(_figure(cell, sign=sign, room=room) for cell in cells))
     both = _table()
     both.add_column("", no_wrap=True, min_width=max(len(label) for label, _, _ in ROWS))
     both.add_column(Text("both", style="dim"), no_wrap=True)
     for label, of_whole, sign in WHOLE:
         cell = of_whole(measures)
         if cell is not None:
-            both.add_row(label, _figure(cell, sign=sign, roomy=roomy))
-    key = (
-        "each: the figure, where it lies with 95 % certainty, from how many" if roomy else "n: from how many"
-    )
-    return Group(hands, "", both, Text(key, style="dim"))
+            both.add_row(label, _figure(cell, sign=sign, room=room))
+    return Group(hands, "", both, Text(KEYS[room], style="dim"))
 
 
 def note_strip(exercise: Exercise, measures: Measures, *, width: int) -> Group:
@@ -140,7 +145,7 @@ def _middle_level(positions: tuple[PositionMeasures, ...]) -> float:
     return levels[len(levels) // 2] if levels else 0.0
 
 
-def _figure(measure: Measure | None, *, sign: bool, roomy: bool) -> Text:
+def _figure(measure: Measure | None, *, sign: bool, room: Room) -> Text:
     """Write a figure with its interval and count; too few is said."""
     if measure is None:
         return Text("–", style="dim")
@@ -149,9 +154,11 @@ def _figure(measure: Measure | None, *, sign: bool, roomy: bool) -> Text:
     decimals = decimals_for(measure.unit)
     value = signed(measure.value, decimals) if sign else plain(measure.value, decimals)
     text = Text(with_unit(value, measure.unit))
-    if roomy and measure.ci95 is not None:
+    if room == "all" and measure.ci95 is not None:
         text.append(f"  {interval_words(measure.ci95, decimals)}", style="dim")
-    return text.append(f"  n {measure.n}", style="dim")
+    if room != "figure":
+        text.append(f"  n {measure.n}", style="dim")
+    return text
 
 
 def with_unit(figure: str, unit: str) -> str:

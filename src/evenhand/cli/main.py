@@ -57,12 +57,13 @@ def main() -> None:
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code; no error leaves as a traceback."""
     try:
-        return int(app(list(arguments), standalone_mode=False) or 0)
+        exit_code = int(app(list(arguments), standalone_mode=False) or 0)
+        return _say("stopped.", exit_code) if exit_code == INTERRUPTED else exit_code
     except EvenhandError as error:
         return _say(str(error), error.exit_code)
     except typer.TyperException as error:
         return _say(error.format_message(), error.exit_code)
-    except (KeyboardInterrupt, typer.Abort):
+    except (KeyboardInterrupt, typer.Abort):  # before or after a command; inside one, Typer ends with 130
         return _say("stopped.", INTERRUPTED)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # whoever read us has gone: fine

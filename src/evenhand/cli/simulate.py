@@ -71,9 +71,10 @@ def simulate(
     samples_named: SamplesNamedOption = "*",
     truth: TruthOption = None,
 ) -> None:
-    """Record an invented player, with chosen faults; what was really played comes as JSON.
+    """Record an invented player with chosen faults.
 
-    Faults are documented in docs/simulated-player.md.
+    What was really played comes as JSON, where --truth says. A fault that there is none of gets the list
+    of those there are; docs/simulated-player.md says what they mean.
     """
     asked = Asked.read(exercise, tempo)
     for place in (out, truth):

@@ -1,0 +1,81 @@
+"""The summary says one sentence, the evidence, the remedy and the figures, on any terminal."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from io import StringIO
+
+import pytest
+from rich.console import Console
+
+from evenhand.cli.summary import summary
+from evenhand.domain.heard_take import HeardTake
+from tests.builders import a_blind_take, a_heard_take
+
+
+def shown(take: HeardTake, *, width: int = 100, colour: bool = False) -> str:
+    out = StringIO()
+    console = Console(
+        file=out,
+        width=width,
+        force_terminal=colour,
+        color_system="truecolor" if colour else None,
+        highlight=False,
+    )
+    console.print(summary(take, width=width))
+    return out.getvalue()
+
+
+def test_the_first_finding_is_on_top_with_its_evidence_and_its_remedy() -> None:
+    lines = [line.strip() for line in shown(a_heard_take()).splitlines()]
+    assert lines[1] == "The left hand is 3.5 dB weaker than the right."
+    assert lines[2] == "+3.5 dB (3.0 to 4.0); from 126 strokes; an ear can tell from 1 dB"
+    assert lines[3].startswith("To practise: Sixteen slow bars")
+    assert shown(a_heard_take()).count("The left hand is 3.5 dB weaker") == 1
+
+
+def test_hands_are_told_apart_without_colour() -> None:
+    text = shown(a_heard_take())
+    assert "\x1b" not in text
+    assert "/ right" in text
+    assert "\\ left" in text
+    assert "/    \\    /    /    \\    /    \\    \\" in text
+
+
+def test_there_is_no_red_and_no_green() -> None:
+    """Two inks only: each colour that is set is one of theirs."""
+    text = shown(a_heard_take(), colour=True)
+    colours = {part.split("m")[0] for part in text.split("38;2;")[1:]}
+    assert colours == {"79;134;198", "194;98;44"}
+
+
+def test_figures_carry_interval_and_count_and_too_few_is_said() -> None:
+    text = shown(a_heard_take())
+    assert "+5.1 ms  4.3 to 5.9  n 64" in text
+    assert "too few: 1 of 8" in text
+    assert "0.472  0.466 to 0.478  n 16" in text
+
+
+@pytest.mark.parametrize("width", [60, 72, 80, 100])
+def test_nothing_is_cut_off(width: int) -> None:
+    text = shown(a_heard_take(), width=width)
+    assert "…" not in text
+    assert max(len(line.rstrip()) for line in text.splitlines()) <= width
+
+
+def test_doubts_come_before_figures_and_cautions_last() -> None:
+    text = shown(a_heard_take(heard=replace(a_heard_take().heard, ambiguity="It fits two ways.")))
+    assert text.index("! It fits two ways.") < text.index("timing, mean")
+    assert text.index("drift") < text.index("see a clinician")
+
+
+def test_an_unlike_take_is_said_on_top() -> None:
+    heard = replace(a_heard_take().heard, unlike="This does not sound like the exercise.")
+    lines = shown(a_heard_take(heard=heard)).splitlines()
+    assert lines[1].strip() == "This does not sound like the exercise."
+
+
+def test_blind_it_says_what_would_tell_more() -> None:
+    text = shown(a_blind_take())
+    assert "2 hits" in text
+    assert "--exercise" in text

@@ -1,1 +1,1 @@
-
+"""Pages that say in words, figures and pictures what was heard. HTML and SVG as plain text."""

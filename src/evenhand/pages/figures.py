@@ -1,0 +1,120 @@
+"""Figures as they are written for people: sign, unit, interval, count, and the side of audible.
+
+Conventions: ms and dB; a true minus sign; an interval is "4.1 to 8.3". What an ear can
+tell: a displaced note above max(6 ms, 2.5 % of the interval) (Friberg & Sundberg 1995,
+J. Acoust. Soc. Am. 98), a difference of level above about 1 dB.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from evenhand.domain.measures import Measure
+
+AUDIBLE_FLOOR_MS = 6.0
+AUDIBLE_SHARE = 0.025
+AUDIBLE_LEVEL_DB = 1.0
+
+Side = Literal["can be heard", "not to be heard", "can't tell yet"]
+
+
+def audible_ms(interval_ms: float | None) -> float:
+    """Return the displacement (ms) from which an ear can tell, at this interval between notes.
+
+    >>> audible_ms(200.0), audible_ms(400.0)
+    (6.0, 10.0)
+    """
+    return max(AUDIBLE_FLOOR_MS, AUDIBLE_SHARE * (interval_ms or 0.0))
+
+
+def side_of_audible(measure: Measure, audible_from: float, *, about: float = 0.0) -> Side | None:
+    """Say on which side of audible a measure's interval lies; None where there is no interval.
+
+    ``about`` is the value that means "no difference".
+
+    >>> side_of_audible(Measure(8.0, 40, "ms", (6.5, 9.5)), 6.0)
+    'can be heard'
+    >>> side_of_audible(Measure(-1.0, 40, "ms", (-3.0, 1.0)), 6.0)
+    'not to be heard'
+    """
+    if measure.value is None or measure.ci95 is None:
+        return None
+    low, high = (bound - about for bound in measure.ci95)
+    if low > audible_from or high < -audible_from:
+        return "can be heard"
+    if low >= -audible_from and high <= audible_from:
+        return "not to be heard"
+    return "can't tell yet"
+
+
+def plain(value: float, decimals: int = 1) -> str:
+    """Write a figure with a true minus sign and no minus zero.
+
+    >>> plain(-3.25), plain(-0.01), plain(12.0, 0)
+    ('−3.2', '0.0', '12')
+    """
+    written = f"{value:.{decimals}f}"
+    if float(written) == 0:
+        written = written.lstrip("-")
+    return written.replace("-", "−")
+
+
+def signed(value: float, decimals: int = 1) -> str:
+    """Write a difference, its sign always shown (but for nought).
+
+    >>> signed(4.96), signed(-2.0, 0), signed(0.2, 0)
+    ('+5.0', '−2', '0')
+    """
+    written = plain(value, decimals)
+    return written if written.startswith("−") or float(written) == 0 else f"+{written}"
+
+
+def interval_words(ci95: tuple[float, float] | None, decimals: int = 1) -> str:
+    """Write an interval.
+
+    >>> interval_words((-1.0, 2.25))
+    '−1.0 to 2.2'
+    """
+    if ci95 is None:
+        return "–"
+    return f"{plain(ci95[0], decimals)} to {plain(ci95[1], decimals)}"
+
+
+def decimals_for(unit: str) -> int:
+    """Return how many decimals a figure of this unit deserves."""
+    return {"share": 3, "": 3, "ratio": 3, "notes": 0, "hits": 0, "repetitions": 0}.get(unit, 1)
+
+
+def duration(seconds: float) -> str:
+    """Write how long something lasted.
+
+    >>> duration(8.2), duration(83.4), duration(120.0)
+    ('8.2 s', '1 min 23 s', '2 min')
+    """
+    if seconds < 10:
+        return f"{seconds:.1f} s"
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    minutes, rest = divmod(whole, 60)
+    return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """Write a count with its noun.
+
+    >>> count(1, "hit"), count(3, "hit"), count(2, "time through", "times through")
+    ('1 hit', '3 hits', '2 times through')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def listed(items: list[str]) -> str:
+    """Join as a sentence does.
+
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"

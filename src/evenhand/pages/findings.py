@@ -1,0 +1,77 @@
+"""Findings on the page: what was heard, its evidence, where in the exercise, and what to practise."""
+
+from __future__ import annotations
+
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.heard_take import HeardTake
+from evenhand.domain.measures import Measure
+from evenhand.pages.figures import decimals_for, interval_words, plain
+from evenhand.pages.markup import el, esc, prose
+from evenhand.pages.table import value_words
+
+MOST_SHOWN = 64  # letters of the exercise in which places are marked
+SPREADS = ("sd", "spread", "share", "gap")
+
+
+def findings_list(take: HeardTake) -> str:
+    """Return the findings in their order; "" where there are none."""
+    items = [_finding(finding, take.exercise) for finding in take.findings]
+    return el("ol", *items, class_="findings") if items else ""
+
+
+def _finding(finding: Finding, exercise: Exercise | None) -> str:
+    parts = [el("p", prose(finding.text), class_="said")]
+    if finding.evidence is not None:
+        parts.append(el("p", _evidence(finding.evidence), class_="evidence"))
+        parts.append(_where(finding.evidence, exercise))
+    if finding.remedy:
+        parts.append(el("p", prose(f"To practise: {finding.remedy}"), class_="remedy"))
+    return el("li", *parts)
+
+
+def _evidence(evidence: Evidence) -> str:
+    """Write the figure with its interval, count, and the threshold it is held against."""
+    measure = Measure(evidence.value, evidence.n, evidence.unit, evidence.ci95)
+    is_difference = not any(word in evidence.measure for word in SPREADS) and evidence.unit in {"ms", "dB"}
+    parts = [f"{esc(measure_words(evidence.measure))}: {value_words(measure, difference=is_difference)}"]
+    if evidence.ci95 is not None:
+        words = interval_words(evidence.ci95, decimals_for(evidence.unit))
+        parts.append(f"95 % interval {esc(words)}")
+    parts.append(f"n = {evidence.n}")
+    if evidence.audible_from is not None:
+        threshold = plain(evidence.audible_from, decimals_for(evidence.unit))
+        parts.append(f"audible from {esc(threshold)} {esc(evidence.unit)}")
+    return "; ".join(parts)
+
+
+def measure_words(name: str) -> str:
+    """Write a measure's name as words.
+
+    >>> measure_words("hands.L.timing_mean_ms")
+    'left hand, timing mean'
+    """
+    hands = {"R": "right hand", "L": "left hand"}
+    parts = [hands.get(part, part) for part in name.split(".") if part != "hands"]
+    written = ", ".join(parts).replace("_", " ")
+    for unit in (" ms", " db", " dB"):
+        written = written.removesuffix(unit)
+    return written
+
+
+def _where(evidence: Evidence, exercise: Exercise | None) -> str:
+    """Mark the finding's notes in the exercise's letters, and name them in words."""
+    if not evidence.positions or exercise is None or len(evidence.positions) > MOST_SHOWN // 2:
+        return ""
+    told = ", ".join(str(position + 1) for position in evidence.positions)
+    words = el("span", esc(f"{'note' if len(evidence.positions) == 1 else 'notes'} {told}"))
+    if len(exercise.notes) > MOST_SHOWN:
+        return el("p", words, class_="evidence where")
+    marked = set(evidence.positions)
+    letters = "".join(
+        el("u", note.hand or "-") if i in marked else (note.hand or "-")
+        for i, note in enumerate(exercise.notes)
+    )
+    return el(
+        "p", el("span", letters, class_="sticking", aria_hidden="true"), " ", words, class_="evidence where"
+    )

@@ -1,0 +1,120 @@
+"""The folded picture as a figure of the page: two layouts, the key of its marks, its words, its table."""
+
+from __future__ import annotations
+
+from evenhand.domain.engraved import EngravedExercise
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.heard_take import HeardTake
+from evenhand.pages.folded import Folded, folded_blocks
+from evenhand.pages.markup import el, esc, prose, px
+from evenhand.pages.plain_axis import plain_axis
+from evenhand.pages.rows import Row, rows_of
+from evenhand.pages.scale import Scale, interval_of, scale_of
+from evenhand.pages.sheet import DESK, PHONE, Sheet, sheet_of
+from evenhand.pages.sticks import cross_path, dot_path, ring_path, stick_path, tick_path
+from evenhand.pages.table import notes_table
+from evenhand.pages.words import caption, clock_words, picture_words
+
+PLAIN_WIDE_PX, PLAIN_NARROW_PX = 1000.0, 320.0
+
+
+def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: EngravedExercise | None) -> str:
+    """Return the folded picture of a take, for a desk and for a phone."""
+    exercise = take.exercise
+    if exercise is None:
+        return ""
+    rows = rows_of(take.heard, exercise)
+    if not rows:
+        return ""
+    sheets, scale = _sheets(take, exercise, rows, wide, narrow)
+    positions = take.measures.positions if take.measures else ()
+    said = picture_words(rows, scale, exercise, positions)
+    by_position = {each.position: each for each in positions}
+    folded = Folded(rows, scale, exercise, by_position, " ".join(said))
+    layouts = [
+        el(
+            "div",
+            folded_blocks(folded, sheet),
+            _scale_bar(sheet),
+            class_=f"layout {sheet.look.key}",
+        )
+        for sheet in sheets
+    ]
+    lines = [el("p", prose(line)) for line in caption(take, rows, scale, grace=exercise.has_graces)]
+    return el(
+        "figure", *layouts, el("figcaption", _key(rows, exercise, "".join(layouts)), *lines), class_="folded"
+    ) + _in_words(
+        said, notes_table(positions, exercise, scale.middle_db, clock_words(take)) if positions else ""
+    )
+
+
+def _sheets(
+    take: HeardTake,
+    exercise: Exercise,
+    rows: tuple[Row, ...],
+    wide: EngravedExercise | None,
+    narrow: EngravedExercise | None,
+) -> tuple[list[Sheet], Scale]:
+    interval = interval_of(take)
+    engraved = (
+        (DESK, wide or plain_axis(exercise, PLAIN_WIDE_PX)),
+        (PHONE, narrow or plain_axis(exercise, PLAIN_NARROW_PX)),
+    )
+    sheets = [sheet_of(look, lines, exercise, interval, rows) for look, lines in engraved]
+    scale = scale_of(rows, [(sheet.columns, sheet.stroke.lean_px) for sheet in sheets], interval)
+    return [sheet.scaled(scale) for sheet in sheets], scale
+
+
+def _scale_bar(sheet: Sheet) -> str:
+    """Draw how long a round number of ms is in the picture."""
+    room = 1.2 * sheet.columns.half_px
+    ms = next((s for s in (200, 100, 50, 20, 10, 5, 2, 1) if s * sheet.px_per_ms <= room), 1)
+    width = ms * sheet.px_per_ms
+    x = sheet.gutter_px + sheet.columns.half_px
+    bar = el("path", class_="scale", d=f"M{px(x)} 6v8M{px(x)} 10h{px(width)}M{px(x + width)} 6v8")
+    words = el("text", f"{ms} ms, as the columns draw it", x=x + width + 8, y=14.0)
+    return el(
+        "svg",
+        bar,
+        words,
+        viewBox=f"0 0 {px(sheet.width_px)} 20",
+        xmlns="http://www.w3.org/2000/svg",
+        aria_hidden="true",
+        style=f"max-width:{sheet.width_px * sheet.look.stretch:.0f}px",
+    )
+
+
+def _key(rows: tuple[Row, ...], exercise: Exercise, drawn: str) -> str:
+    """Name each mark that this picture has."""
+    marks = [
+        (el("path", class_="r", stroke_width="2", d=stick_path(9, 9, 4, 6, "R")), "right"),
+        (el("path", class_="l", stroke_width="2", d=stick_path(9, 9, 4, 6, "L")), "left"),
+    ]
+    if any(row.missed for row in rows):
+        marks.append((el("path", class_="ring", d=ring_path(9, 9, 4.4)), "not heard"))
+    if any(row.extra for row in rows):
+        marks.append((el("path", class_="cross", d=cross_path(9, 9, 3)), "extra hit"))
+    if any(note.is_rest for note in exercise.notes):
+        marks.append((el("path", class_="rest", d=dot_path(9, 9)), "rest"))
+    if 'class="tick' in drawn:
+        edge = tick_path(2, 9, 1, 11)
+        marks.append((el("path", class_="tick both", d=edge), "came further out than drawn"))
+    items = [
+        el("svg", mark, viewBox="0 0 18 18", xmlns="http://www.w3.org/2000/svg", aria_hidden="true")
+        + el("span", esc(words))
+        for mark, words in marks
+    ]
+    return el("ul", *(el("li", item) for item in items), class_="key")
+
+
+def _in_words(said: list[str], table: str) -> str:
+    words = el(
+        "details",
+        el("summary", "The picture in words"),
+        *(el("p", prose(sentence)) for sentence in said),
+        class_="words",
+    )
+    if not table:
+        return words
+    scroll = el("div", table, class_="scroll", tabindex=0, role="region", aria_label="Each note in figures")
+    return words + el("details", el("summary", "Each note in figures"), scroll, class_="tables")

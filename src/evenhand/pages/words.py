@@ -1,0 +1,189 @@
+"""The words of the report: the sentence on top, and what each picture says to one who doesn't see it.
+
+Conventions: notes count from 1 for people, rests too; ms, late or early in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.heard_take import HeardTake
+from evenhand.domain.measures import PositionMeasures
+from evenhand.pages.course import Course
+from evenhand.pages.figures import count, duration, listed, plain, signed
+from evenhand.pages.rows import Row
+from evenhand.pages.scale import Scale
+from evenhand.pages.sheet import MOST_ROWS
+
+NAMED = 3  # so many notes are named in a sentence; the table has all
+NAMED_LOST = 8
+BENEATH = (
+    "Beneath: each note's mean with its 95 % interval (ms), and its level against the take's middle (dB); "
+    "bold where it can be heard."
+)
+
+
+def top_sentence(take: HeardTake) -> str:
+    """Return the one sentence on top: the first finding, or what else there is to say."""
+    if take.heard.unlike:
+        return take.heard.unlike
+    if take.exercise is None:
+        return blind_sentence(take)
+    if take.findings:
+        return take.findings[0].text
+    if not take.heard.hits:
+        return "No strokes were heard."
+    return "Even to the ear." if take.measures else "Too few strokes to judge."
+
+
+def blind_sentence(take: HeardTake) -> str:
+    """Say what a take without an exercise holds."""
+    hits = take.heard.hits
+    if not hits:
+        return "No strokes were heard."
+    if len(hits) == 1:
+        return "One stroke was heard."
+    return f"{len(hits)} strokes in {duration(hits[-1].time_s - hits[0].time_s)}."
+
+
+def picture_words(
+    rows: Sequence[Row], scale: Scale, exercise: Exercise, positions: Sequence[PositionMeasures]
+) -> list[str]:
+    """Return the folded picture in sentences."""
+    repetitions = len({row.repetition for row in rows})
+    hits = sum(len(row.marks) for row in rows)
+    through = count(repetitions, "time through", "times through")
+    out = [f"{through} {count(len(exercise.struck), 'note')}, {count(hits, 'hit')}."]
+    out += _timing_words(positions, scale)
+    out += _level_words(positions, scale)
+    out += _lost_words(rows)
+    out += _extra_words(rows)
+    out += _gap_words(rows)
+    return out
+
+
+def name_note(position: int, exercise_hand: str) -> str:
+    """Name a note for people.
+
+    >>> name_note(3, "L")
+    'note 4 (L)'
+    """
+    return f"note {position + 1} ({exercise_hand})"
+
+
+def _timing_words(positions: Sequence[PositionMeasures], scale: Scale) -> list[str]:
+    told = [
+        (each.timing_ms.value - scale.centre_ms, each)
+        for each in positions
+        if each.timing_ms.value is not None
+    ]
+    late = sorted((pair for pair in told if pair[0] > scale.audible_ms), key=lambda pair: -pair[0])
+    early = sorted((pair for pair in told if pair[0] < -scale.audible_ms), key=lambda pair: pair[0])
+    out = []
+    for pairs, word in ((late, "late"), (early, "early")):
+        named = [
+            f"{name_note(each.position, each.hand)} by {plain(abs(v), 0)} ms" for v, each in pairs[:NAMED]
+        ]
+        if named:
+            out.append(f"On average {word}{_and_more(len(pairs))}: {listed(named)}.")
+    if told and not out:
+        out.append(f"No note's mean lies further than {plain(scale.audible_ms, 0)} ms from its place.")
+    return out
+
+
+def _and_more(number: int) -> str:
+    return f" ({number} notes, the furthest)" if number > NAMED else ""
+
+
+def _level_words(positions: Sequence[PositionMeasures], scale: Scale) -> list[str]:
+    told = sorted(
+        ((each.level_db.value, each) for each in positions if each.level_db.value is not None),
+        key=lambda pair: pair[0],
+    )
+    if len(told) < 2:
+        return []
+    (low, soft), (high, loud) = told[0], told[-1]
+    softest = f"{name_note(soft.position, soft.hand)}, {signed(low - scale.middle_db)} dB"
+    loudest = f"{name_note(loud.position, loud.hand)}, {signed(high - scale.middle_db)} dB"
+    return [f"Softest on average, against the take's middle: {softest}; loudest: {loudest}."]
+
+
+def _lost_words(rows: Sequence[Row]) -> list[str]:
+    lost = [note for row in rows for note in row.missed if not note.grace]
+    if not lost:
+        return ["No note is missing."]
+    named = [f"note {note.position + 1} in repetition {note.repetition}" for note in lost[:NAMED_LOST]]
+    more = f", and {len(lost) - NAMED_LOST} more" if len(lost) > NAMED_LOST else ""
+    return [f"{count(len(lost), 'note')} not heard: {', '.join(named)}{more}."]
+
+
+def _extra_words(rows: Sequence[Row]) -> list[str]:
+    extra = [(row.repetition, mark) for row in rows for mark in row.extra]
+    if not extra:
+        return []
+    named = [
+        f"in repetition {repetition}"
+        + (f" after note {mark.before + 1}" if mark.before is not None else " before the first note")
+        for repetition, mark in extra[:NAMED_LOST]
+    ]
+    more = f", and {len(extra) - NAMED_LOST} more" if len(extra) > NAMED_LOST else ""
+    return [f"{count(len(extra), 'extra hit')}: {', '.join(named)}{more}."]
+
+
+def _gap_words(rows: Sequence[Row]) -> list[str]:
+    gaps = [f"{row.gap} (before repetition {row.repetition})" for row in rows if row.gap]
+    return [f"Breaks: {'; '.join(gaps)}."] if gaps else []
+
+
+def clock_words(take: HeardTake) -> str:
+    """Say what early and late are told against."""
+    return "the click" if take.heard.clock == "click" else "the take's own smooth tempo"
+
+
+def caption(take: HeardTake, rows: Sequence[Row], scale: Scale, *, grace: bool) -> list[str]:
+    """Say how to read the picture: clock, magnification, band, and what was folded."""
+    zero = clock_words(take)
+    band = f"±{plain(scale.audible_ms, 0 if scale.audible_ms.is_integer() else 1)} ms"
+    out = [
+        "Each row is one time through, read downwards; each stick a hit, the longer and heavier the louder.",
+        f"Left of the thin line is early against {zero}, right is late, drawn {_times(scale.factor)}.",
+        f"What lies in the pale band, {band}, an ear can't tell.",
+    ]
+    if scale.centre_ms:
+        word = "late" if scale.centre_ms > 0 else "early"
+        out.append(
+            f"The whole take comes {plain(abs(scale.centre_ms), 0)} ms {word} against {zero}; "
+            "picture and figures are drawn around that, so that the notes can be compared."
+        )
+    if take.heard.clock != "click":
+        out.append("Without a click through the playing, timing says only how the hands stand to each other.")
+    if grace:
+        out.append("A grace note stands before its main stick, its gap drawn at a third of that scale.")
+    if len(rows) > MOST_ROWS:
+        out.append(
+            "So many repetitions are folded: each hump shows where a note's hits lie, its stick their mean."
+        )
+    out.append(BENEATH)
+    return out
+
+
+def _times(factor: float) -> str:
+    if factor == 1:
+        return "as wide as the music above draws it"
+    return f"{factor:g} times wider than the music above draws time"
+
+
+def chart_words(
+    course: Course, hand_readings: Sequence[tuple[str | None, Sequence[float]]], unit: str
+) -> str:
+    """Say where each line of a chart begins, ends, and how far it goes."""
+    parts = []
+    for hand, values in hand_readings:
+        if not values:
+            continue
+        who = f"{hand} hand " if hand else ""
+        first, last, low, high = (plain(v) for v in (values[0], values[-1], min(values), max(values)))
+        parts.append(f"{who}{first} {unit} at the start, {last} at the end, between {low} and {high}")
+    stops = f" {count(len(course.stops_s), 'stop')}." if course.stops_s else ""
+    return (f"{'; '.join(parts)}.{stops}" if parts else "Too few strokes to draw.").capitalize()

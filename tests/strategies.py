@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -21,13 +22,23 @@ hands: st.SearchStrategy[Hand] = st.sampled_from(("R", "L"))
 meters = st.builds(Meter, st.integers(1, 13), st.sampled_from((2, 4, 8, 16)))
 
 
+_GRACES: tuple[tuple[Hand, ...], ...] = ((), ("L",), ("R",), ("L", "L"), ("R", "L"), ("L", "L", "R"))
+_STRUCK: tuple[Note, ...] = tuple(
+    Note(hand, Fraction(1), accent, graces, buzz)
+    for graces in _GRACES
+    for buzz in (False, True)
+    for accent in (False, True)
+    for hand in ("R", "L")
+)
+_PLAIN = _STRUCK[:4] * 6  # drawn as often as all the ornaments together
+
+
 @st.composite
 def notes(draw: st.DrawFn, value: Fraction, *, rests: bool = True) -> Note:
     """Draw a note of this value: plain mostly, with every ornament now and then."""
-    if rests and draw(st.integers(0, 5)) == 0:
-        return Note(None, value)
-    graces = tuple(draw(st.lists(hands, max_size=3))) if draw(st.booleans()) else ()
-    return Note(draw(hands), value, draw(st.booleans()), graces, draw(st.integers(0, 5)) == 0)
+    kinds: tuple[Note, ...] = (*_PLAIN, *_STRUCK, *((Note(None, Fraction(1)),) * 6 if rests else ()))
+    note: Note = draw(st.sampled_from(kinds))
+    return replace(note, value=value)
 
 
 @st.composite

@@ -8,7 +8,7 @@
 PYTHON ?= python3
 VENV ?= .venv
 BIN = $(VENV)/bin
-PIP = $(BIN)/python -m pip --disable-pip-version-check install --quiet
+PIP = $(BIN)/python -m pip --disable-pip-version-check install --quiet --no-compile
 
 .PHONY: help demo test check static format bench coverage clean
 

@@ -125,7 +125,7 @@ def _plan(
     if end_s > LONGEST_S:
         raise WrongUse(f"the take would last {end_s:.0f} s; must be at most {LONGEST_S:.0f} s.")
     begin_s = ready_s if scene.count_in == "click" else first_s
-    until_s = performance.end_s if scene.click_through else first_s - beat_s / 2
+    until_s = performance.end_s - beat_s / 4 if scene.click_through else first_s - beat_s / 2
     count = max(int(np.ceil((until_s - begin_s) / beat_s - 1e-9)), 0)
     clicks = tuple(begin_s + i * beat_s for i in range(count)) if scene.click_db is not None else ()
     bar = round(float(exercise.meter.bar / tempo.beat)) if exercise.meter else 4

@@ -29,7 +29,7 @@ HIGHEST_HZ, HIGHEST_SHARE = 15000.0, 0.36  # of a stroke's spectrum; share of th
 LONGEST_CONTACT_S = 0.009
 FADE_SHARE, JOIN_SHARE = 0.2, 0.25
 WIRES_LATE_S = 0.0008  # the bottom head answers a little later
-POOL = 1 << 17
+SHORTEST_POOL = 1 << 15
 RADIATION = 0.8
 
 
@@ -234,13 +234,14 @@ def _noise(
     """Return noise of a band, RMS 1: rows of one long draw, each from a random place."""
     strokes, n = shape
     low, high = band_hz
-    hz = np.fft.rfftfreq(POOL, 1 / rate_hz)
+    size = max(SHORTEST_POOL, 1 << (4 * n - 1).bit_length())
+    hz = np.fft.rfftfreq(size, 1 / rate_hz)
     # Slopes of 12 dB an octave below the band and above it.
     gain = (hz / low) ** 2 / (1 + (hz / low) ** 2) / (1 + (hz / high) ** 2)
-    pool = np.fft.irfft(np.fft.rfft(rng.standard_normal(POOL, dtype=np.float32)) * gain, POOL)
+    pool = np.fft.irfft(np.fft.rfft(rng.standard_normal(size, dtype=np.float32)) * gain, size)
     pool = (pool / np.sqrt(np.mean(pool**2))).astype(np.float32)
     round_and_on = np.concatenate([pool, pool[:n]])
-    return np.stack([round_and_on[begin : begin + n] for begin in rng.integers(0, POOL, strokes)])
+    return np.stack([round_and_on[begin : begin + n] for begin in rng.integers(0, size, strokes)])
 
 
 def _soften(rows: Floats, rate_hz: int) -> Floats:

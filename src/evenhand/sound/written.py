@@ -10,7 +10,7 @@ import numpy as np
 # Stickings that every teacher sets (common practice).
 KNOWN = (
     "RLRL", "RRLL", "RLRR", "RLLR", "RLRRLRLL", "RLLRLRRL", "RRLRLLRL", "RLRLRRLRLRLL", "RLRRLLRLRRLL",
-    "RLRLRLRRLRLRLRLL", "RLRLLRLRRLRR", "RRLRRLRL", "RLL", "RRL", "RLRLRLLRLRLR",
+    "RLRLRLRRLRLRLRLL", "RLRLLRLRRLRR", "RRLRRLRL", "RLLRLL", "RRLRRL", "RLRLRLLRLRLR",
 )  # fmt: skip
 EVEN_VALUES = ("1/8", "1/16")
 TRIPLET_VALUES = ("1/12", "1/24")
@@ -124,7 +124,7 @@ def with_buzz(rng: np.random.Generator) -> Written:
 
 def long_one(rng: np.random.Generator) -> Written:
     """Write 32 to 64 notes with a few accents."""
-    n = int(rng.choice([32, 48, 64]))
+    n = int(rng.choice([32, 48, 64, 64]))
     accents = {0, *rng.choice(n, n // 8, replace=False).tolist()}
     notes = [(">" if i in accents else "") + hand for i, hand in enumerate(_hands(rng, n, 3))]
     return _write(_value(rng, n), notes)

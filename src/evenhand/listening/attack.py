@@ -112,7 +112,9 @@ def binned(cut: Windows, bin_samples: int) -> Floats:
     return square.reshape(len(square), n_bins, bin_samples).mean(axis=2)
 
 
-def shift_fit(energy: Floats, shape: Floats, background: Floats, lags: NDArray[np.intp], at: int) -> tuple[Array, Array]:
+def shift_fit(
+    energy: Floats, shape: Floats, background: Floats, lags: NDArray[np.intp], at: int
+) -> tuple[Array, Array]:
     """Fit where the shape begins in each row of energies.
 
     Parameters
@@ -209,7 +211,9 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
     return lags[shift] * bin_s
 
 
-def _fit(cut: Windows, *, bin_s: float, reach_s: float, shape_s: float, rounds: int) -> tuple[Array, Array, float]:
+def _fit(
+    cut: Windows, *, bin_s: float, reach_s: float, shape_s: float, rounds: int
+) -> tuple[Array, Array, float]:
     """Fit the take's own attack shape to every hit; learn the shape as it goes.
 
     Returns each hit's start after the window's zero (s), the likelihood gained, and
@@ -239,11 +243,16 @@ def _fit(cut: Windows, *, bin_s: float, reach_s: float, shape_s: float, rounds: 
     return (start + at) * bin_s - cut.zero / cut.rate_hz, gained, begins
 
 
-def _learn(energy: Floats, background: Floats, start: Array, at: int, early: int, length: int) -> Floats | None:
+def _learn(
+    energy: Floats, background: Floats, start: Array, at: int, early: int, length: int
+) -> Floats | None:
     """Learn the attack shape from the louder half of the hits, background taken off."""
     columns = np.round(start).astype(np.intp)[:, None] + at - early + np.arange(length)
     inside = (columns[:, 0] >= 0) & (columns[:, -1] < energy.shape[1])
-    part = energy[np.arange(len(energy))[:, None], np.clip(columns, 0, energy.shape[1] - 1)] - background[:, None]
+    part = (
+        energy[np.arange(len(energy))[:, None], np.clip(columns, 0, energy.shape[1] - 1)]
+        - background[:, None]
+    )
     total = part.mean(axis=1)
     contrast = total / background
     good = inside & (total > 0) & (contrast >= np.median(contrast)) & (contrast > 3)

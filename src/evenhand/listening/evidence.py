@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.listening.bands import FRAME_HZ, Floats
-from evenhand.listening.novelty import SETTINGS, Frames
+from evenhand.listening.click_types import HeardClick
+from evenhand.listening.novelty import SETTINGS, Frames, Novelty, sharpened
 from evenhand.listening.score import Score
 
 Array = NDArray[np.float64]
@@ -20,6 +21,7 @@ Array = NDArray[np.float64]
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
+_OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,21 +43,28 @@ class Candidates:
         return Candidates(self.times_s[keep], self.strength[keep], self.level_db[keep], self.colour[keep])
 
 
-def gather(energies: Floats, strength: Floats, frames: Frames) -> Candidates:
+def gather(energies: Floats, heard: Novelty, picked: Frames) -> Candidates:
     """Put together what is known of each candidate frame."""
-    after, before = 20, 3
-    last = energies.shape[1]
-    ends = np.minimum(frames[None, :] + after, last)
-    starts = np.maximum(frames - before, 0)
-    totals = np.cumsum(np.pad(energies, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
-    now = (totals[:, ends[0]] - totals[:, frames]) / np.maximum(ends[0] - frames, 1)
-    past = (totals[:, frames] - totals[:, starts]) / np.maximum(frames - starts, 1)
-    fresh = np.maximum(now - 0.5 * past, 0.02 * now) + 1e-14
-    level = 10 * np.log10(fresh[1:].sum(axis=0))
+    frames = sharpened(heard, picked)
+    order = np.argsort(frames, kind="stable")
+    frames, picked = frames[order], picked[order]
+    fresh = _fresh_energy(energies, frames, after=20, before=3) + 1e-14
     colour = 10 * np.log10(fresh).T
-    times = (frames + 1) / FRAME_HZ
-    found = Candidates(times, strength[frames].astype(np.float64), level, colour - colour.mean(axis=1, keepdims=True))
+    found = Candidates(
+        times_s=(frames + 1) / FRAME_HZ,
+        strength=heard.strength[picked].astype(np.float64),
+        level_db=10 * np.log10(fresh[1:].sum(axis=0)),
+        colour=colour - colour.mean(axis=1, keepdims=True),
+    )
     return found.only(_loud_enough(found))
+
+
+def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) -> Array:
+    """Return the mean energy in the frames after each moment, less what was there before, by band."""
+    columns = np.clip(frames[:, None] + np.arange(-before, after), 0, energies.shape[1] - 1)
+    around = energies[:, columns].astype(np.float64)
+    past, now = around[:, :, :before].mean(axis=2), around[:, :, before:].mean(axis=2)
+    return np.maximum(now - 0.5 * past, 0.02 * now)
 
 
 def _loud_enough(found: Candidates) -> NDArray[np.bool_]:
@@ -119,3 +128,28 @@ def _loudness(found: Candidates, score: Score) -> Array:
     if high - low < 3:
         return np.zeros(len(found))
     return 3.0 * (found.level_db - (high + low) / 2) / (high - low)
+
+
+def start_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
+    """Return what it costs to begin with each candidate and note, given a count-in.
+
+    Where the click was a count-in only, the first beat after it is where the top of the
+    exercise is due.
+    """
+    shape = (len(found), len(score))
+    if click.through:
+        return np.zeros(shape)
+    due = click.times_s[-1] + click.beat_s
+    beats_off = (found.times_s[:, None] - due - score.starts[None, :] * click.beat_s / score.beat) / click.beat_s
+    return np.where(np.abs(beats_off) < 0.3, 0.0, 3.0) + np.where(found.times_s < due - 0.5 * click.beat_s, 2.0, 0.0)[:, None]
+
+
+def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
+    """Return what it costs to take a candidate for a note that the click puts elsewhere in the beat."""
+    if not click.through:
+        return np.zeros((len(found), len(score)))
+    beats = (found.times_s - click.first_s) / click.beat_s
+    off = beats[:, None] - (score.starts / score.beat)[None, :]
+    off = (off - np.round(off)) * click.beat_s
+    spread = max(0.03, 0.1 * click.beat_s)
+    return np.minimum(0.5 * (off / spread) ** 2, _OFF_BEAT)

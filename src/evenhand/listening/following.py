@@ -27,14 +27,14 @@ class FollowSettings:
 
     back: int = 6  # how many candidates to look back for the note before
     skip: int = 4  # how many notes on, at most, the next hit may be
-    missed: float = 4.5
+    missed: float = 3.5
     stop: float = 13.0
-    elsewhere: float = 6.0  # beginning or going on anywhere but at the top
+    elsewhere: float = 25.0  # going on anywhere but at the top after a stop
     tempo_spread: float = 0.08  # of the tempo asked for, before anything is heard
     tempo_walk: float = 0.02  # relative, per square root of a beat
     timing_ms: float = 7.0
     timing_share: float = 0.03  # of the shortest written interval
-    before: float = 0.3  # share of the cost of extras for what sounds before the start or in a stop
+    before: float = 0.6  # share of the cost of extras for what sounds before the start or in a stop
 
 
 SETTINGS = FollowSettings()
@@ -110,7 +110,11 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
         spread = var_t + 2 * ahead * cov + ahead**2 * var_w + noise
         off = now - time - ahead * whole
         gone_by = extras[k] - extras[np.maximum(np.arange(k - back + 1, k + 1), 0)]
-        ways = trellis.cost[k:at][:, source] + 2.5 * np.log1p(off**2 / (4 * spread)) + 0.5 * np.log(spread / noise)
+        ways = (
+            trellis.cost[k:at][:, source]
+            + 2.5 * np.log1p(off**2 / (4 * spread))
+            + 0.5 * np.log(spread / noise)
+        )
         ways += miss + gone_by[:, None, None]
         flat = ways.reshape(-1, m)
         best = flat.argmin(axis=0)
@@ -126,9 +130,13 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
         gain_t = (var_t + 2 * step * cov + step**2 * var_w) / spread
         gain_w = (cov + step * var_w) / spread
         off = np.clip(off, -3 * np.sqrt(spread), 3 * np.sqrt(spread))
-        last_whole = whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
+        last_whole = (
+            whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
+        )
         trellis.filters[0, at] = np.where(go_on, time + step * whole + gain_t * off, now)
-        trellis.filters[1, at] = np.where(go_on, whole + gain_w * off, np.where(from_start, whole_s, last_whole))
+        trellis.filters[1, at] = np.where(
+            go_on, whole + gain_w * off, np.where(from_start, whole_s, last_whole)
+        )
         ahead_var = var_t + 2 * step * cov + step**2 * var_w
         trellis.filters[2, at] = np.where(go_on, ahead_var * (1 - gain_t), noise)
         trellis.filters[3, at] = np.where(go_on, (cov + step * var_w) * (1 - gain_t), 0.0)
@@ -170,7 +178,9 @@ def _trace(
     cost = float(ends[k, j])
     others = np.delete(ends[k], j)
     rival = float(others.min()) if len(others) else np.inf
-    found: list[tuple[int, int, int, bool]] = []  # candidate, note, steps from the one before, opens a stretch
+    found: list[
+        tuple[int, int, int, bool]
+    ] = []  # candidate, note, steps from the one before, opens a stretch
     while k >= 0:
         before = int(trellis.came_from[k, j])
         step = int(trellis.steps[k, j])

@@ -17,7 +17,9 @@ Ints = NDArray[np.intp]
 REACH = 16  # notes to either side
 
 
-def smooth_times(times_s: Array, written: Array, numbers: Ints, stretches: Ints, weights: Array | None = None) -> Array:
+def smooth_times(
+    times_s: Array, written: Array, numbers: Ints, stretches: Ints, weights: Array | None = None
+) -> Array:
     """Return where the smooth tempo puts each hit, in seconds.
 
     ``numbers`` are unrolled note numbers; ``weights`` (optional) say how far to trust
@@ -29,7 +31,13 @@ def smooth_times(times_s: Array, written: Array, numbers: Ints, stretches: Ints,
 
 
 def smooth_at(
-    number: Ints, at_written: Array, stretch: int, times_s: Array, written: Array, numbers: Ints, stretches: Ints
+    number: Ints,
+    at_written: Array,
+    stretch: int,
+    times_s: Array,
+    written: Array,
+    numbers: Ints,
+    stretches: Ints,
 ) -> Array:
     """Return where the smooth tempo of a stretch would put other notes (missed ones)."""
     inside = stretches == stretch

@@ -18,15 +18,27 @@ from evenhand.domain.heard import ExtraHit, Heard
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.attack import time_hits
 from evenhand.listening.bands import band_energies
-from evenhand.listening.evidence import Candidates, echoes, extra_costs, gather, match_costs
+from evenhand.listening.evidence import (
+    Candidates,
+    beat_costs,
+    echoes,
+    extra_costs,
+    gather,
+    match_costs,
+    start_costs,
+)
 from evenhand.listening.following import Evidence, follow
-from evenhand.listening.novelty import SETTINGS, candidates, novelty
+from evenhand.listening.clicks import HeardClick, find_click, without_click
+from evenhand.listening.novelty import SETTINGS, Novelty, candidates, novelty
 from evenhand.listening.score import Score
 from evenhand.listening.second_look import Matched, as_followed, find_graces, find_skipped
 from evenhand.listening.told import tell, tell_blind
 
 ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
+
+_BEGUN_ELSEWHERE = 6.0  # nats, for beginning anywhere but at the top
+_CLICK_NEAR_S, _CLICK_REST_DB = 0.012, 12.0
 
 
 def listen(
@@ -39,24 +51,46 @@ def listen(
     progress: Progress | None = None,
 ) -> Heard:
     """Hear one take."""
-    energies = band_energies(samples, rate_hz)
-    strength = novelty(energies)
-    found = gather(energies, strength, candidates(strength))
+    heard, found = moments(samples, rate_hz)
+    beat_s = None if tempo is None else tempo.beat_s
+    clicking = None if click == "none" else find_click(samples, rate_hz, found, beat_s)
+    if clicking is not None:
+        samples = without_click(samples, rate_hz, clicking)
+        heard, found = moments(samples, rate_hz)
+        found = found.only(~only_click(found, clicking))
     if exercise is None or tempo is None:
         strong = found.only(found.strength > SETTINGS.strong)
         return tell_blind(strong, time_hits(samples, rate_hz, strong.times_s))
     score = Score.of(exercise, tempo)
-    path = follow(score, weigh(found, score))
+    path = follow(score, weigh(found, score, clicking))
     if path is None:
         return Heard(hits=())
     matched = as_followed(found, path)
-    matched = find_skipped(matched, score, strength)
-    matched = find_graces(matched, score, strength)
-    return time_and_tell(samples, rate_hz, score, found, matched)
+    matched = find_skipped(matched, score, heard.strength)
+    matched = find_graces(matched, score, heard.strength)
+    return time_and_tell(samples, rate_hz, score, found, matched, clicking)
+
+
+def moments(samples: NDArray[np.generic], rate_hz: int) -> tuple[Novelty, Candidates]:
+    """Find the moments at which something begins to sound."""
+    energies = band_energies(samples, rate_hz)
+    heard = novelty(energies)
+    return heard, gather(energies, heard, candidates(heard))
+
+
+def only_click(found: Candidates, click: HeardClick) -> NDArray[np.bool_]:
+    """Tell which candidates are but the rest of a click that was taken out."""
+    near = np.abs(found.times_s[:, None] - click.times_s[None, :]).min(axis=1) < _CLICK_NEAR_S
+    return near & (found.level_db < click.level_db - _CLICK_REST_DB)
 
 
 def time_and_tell(
-    samples: NDArray[np.generic], rate_hz: int, score: Score, found: Candidates, matched: Matched
+    samples: NDArray[np.generic],
+    rate_hz: int,
+    score: Score,
+    found: Candidates,
+    matched: Matched,
+    click: HeardClick | None,
 ) -> Heard:
     """Time the notes and what was played besides, and put it into words."""
     loose = found.only(left_over(found, matched))
@@ -66,8 +100,11 @@ def time_and_tell(
     back = np.argsort(order, kind="stable")
     notes = timed.only(back[: len(matched.times_s)])
     others = timed.only(back[len(matched.times_s) :])
-    extra = tuple(ExtraHit(t, level) for t, level in zip(others.times_s.tolist(), others.levels_db.tolist(), strict=True))
-    return tell(score, matched, notes, extra, None)
+    extra = tuple(
+        ExtraHit(t, level)
+        for t, level in zip(others.times_s.tolist(), others.levels_db.tolist(), strict=True)
+    )
+    return tell(score, matched, notes, extra, click)
 
 
 def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
@@ -77,9 +114,11 @@ def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
     return (found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found)
 
 
-def weigh(found: Candidates, score: Score) -> Evidence:
+def weigh(found: Candidates, score: Score, click: HeardClick | None) -> Evidence:
     """Turn what is known of the candidates into costs."""
-    start = np.where(np.arange(len(score)) == 0, 0.0, 6.0)
-    return Evidence(
-        found.times_s, extra_costs(found, score), match_costs(found, score), np.tile(start, (len(found), 1))
-    )
+    match = match_costs(found, score)
+    start = np.tile(np.where(np.arange(len(score)) == 0, 0.0, _BEGUN_ELSEWHERE), (len(found), 1))
+    if click is not None:
+        start = start + start_costs(found, score, click)
+        match = match + beat_costs(found, score, click)
+    return Evidence(found.times_s, extra_costs(found, score), match, start)

@@ -35,7 +35,17 @@ class NoveltySettings:
 SETTINGS = NoveltySettings()
 
 
-def novelty(energies: Floats, *, settings: NoveltySettings = SETTINGS) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Novelty:
+    """How much each moment stands out: by the best of all windows, and by the shortest
+    alone, which says less surely that something began but better when. Shape (n_frames,).
+    """
+
+    strength: Floats
+    sharp: Floats
+
+
+def novelty(energies: Floats, *, settings: NoveltySettings = SETTINGS) -> Novelty:
     """Return how much each moment stands out from what came just before.
 
     In each band the energy just after is set against the energy just before, in
@@ -45,14 +55,16 @@ def novelty(energies: Floats, *, settings: NoveltySettings = SETTINGS) -> Floats
     """
     floor = np.float32(1e-14) + energies.mean(axis=1, keepdims=True) * np.float32(1e-7)
     totals = np.cumsum(np.pad(energies + floor, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
-    best = np.full(energies.shape[1], -np.inf, dtype=np.float32)
-    for after, before in settings.windows:
+    best = sharp = np.full(energies.shape[1], -np.inf, dtype=np.float32)
+    for turn, (after, before) in enumerate(settings.windows):
         rise = _rise_db(totals, after, before)
         rise /= _noise_spread_db(len(energies), after, before)[:, None]
         np.maximum(rise, settings.least_for_a_band, out=rise)
         said = np.where(rise > 0, settings.bend * np.log1p(np.maximum(rise, 0) / settings.bend), rise)
-        np.maximum(best, said.sum(axis=0, dtype=np.float32) / np.float32(np.sqrt(len(energies))), out=best)
-    return best
+        total = said.sum(axis=0, dtype=np.float32) / np.float32(np.sqrt(len(energies)))
+        sharp = total if turn == 0 else sharp
+        best = np.maximum(best, total)
+    return Novelty(best, sharp)
 
 
 def _rise_db(totals: NDArray[np.float64], after: int, before: int) -> Floats:
@@ -65,7 +77,9 @@ def _rise_db(totals: NDArray[np.float64], after: int, before: int) -> Floats:
     past = ((totals[:, at] - totals[:, early]) / np.maximum(at - early, 1)).astype(np.float32)
     np.maximum(past, now * np.float32(1e-9), out=past)
     past[:, 0] = now[:, 0]
-    return np.float32(10.0) * np.log10(np.maximum(now, np.float32(1e-20)) / np.maximum(past, np.float32(1e-20)))
+    return np.float32(10.0) * np.log10(
+        np.maximum(now, np.float32(1e-20)) / np.maximum(past, np.float32(1e-20))
+    )
 
 
 def _noise_spread_db(n_bands: int, after: int, before: int) -> Floats:
@@ -79,8 +93,9 @@ def _noise_spread_db(n_bands: int, after: int, before: int) -> Floats:
     return (10 / np.log(10) * np.sqrt(variance)).astype(np.float32)
 
 
-def candidates(strength: Floats, *, settings: NoveltySettings = SETTINGS) -> Frames:
+def candidates(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Frames:
     """Return the frames that may be hits: peaks of the strength, the strongest first to choose."""
+    strength = heard.strength
     inner = strength[1:-1]
     peak = np.flatnonzero((inner >= strength[:-2]) & (inner > strength[2:]) & (inner > settings.weak)) + 1
     order = peak[np.argsort(-strength[peak], kind="stable")]
@@ -91,3 +106,15 @@ def candidates(strength: Floats, *, settings: NoveltySettings = SETTINGS) -> Fra
             kept.append(frame)
             taken[frame + 1 : frame + 2 * settings.apart] = True
     return np.array(sorted(kept), dtype=np.intp)
+
+
+def sharpened(heard: Novelty, frames: Frames, *, back: int = 6, on: int = 17) -> Frames:
+    """Move each candidate to where the shortest window says it began.
+
+    The longest window sees a beginning from up to its own length ahead, so the search
+    goes further on than back.
+    """
+    reach = np.arange(-back, on + 1)
+    around = np.clip(frames[:, None] + reach, 0, len(heard.sharp) - 1)
+    value = heard.sharp[around] - np.float32(0.02) * np.abs(reach)
+    return np.take_along_axis(around, value.argmax(axis=1)[:, None], axis=1)[:, 0]

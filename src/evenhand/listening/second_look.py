@@ -69,7 +69,13 @@ def find_skipped(matched: Matched, score: Score, strength: Floats) -> Matched:
     for stretch in sorted({s for _, s in wanted}):
         number = np.array([n for n, s in wanted if s == stretch], dtype=np.intp)
         due = smooth_at(
-            number, score.written(number), stretch, matched.times_s, written, matched.numbers, matched.stretches
+            number,
+            score.written(number),
+            stretch,
+            matched.times_s,
+            written,
+            matched.numbers,
+            matched.stretches,
         )
         reach = max(0.012, min(0.03, 0.25 * score.shortest * score.tempo.whole_note_s))
         taken = matched.times_s

@@ -5,29 +5,18 @@ Conventions: arrays in order of time; note numbers unrolled from 0; repetition f
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
 from evenhand.listening.attack import Timed
+from evenhand.listening.click_types import HeardClick
 from evenhand.listening.evidence import Candidates
 from evenhand.listening.grid import smooth_times
 from evenhand.listening.score import Score
 from evenhand.listening.second_look import Matched, unplayed
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class ClickGrid:
-    """A click that sounds through the playing: its times, and its beat fitted to a line."""
-
-    times_s: Array
-    first_s: float
-    beat_s: float
-    through: bool
 
 
 def confidence(strength: Array, off_s: Array, spread_s: float) -> Array:
@@ -52,7 +41,7 @@ def tell(
     matched: Matched,
     timed: Timed,
     extra: tuple[ExtraHit, ...],
-    click: ClickGrid | None,
+    click: HeardClick | None,
     ambiguity: str | None = None,
 ) -> Heard:
     """Tell the hits of a take that was followed through its exercise."""
@@ -81,7 +70,13 @@ def tell(
 
 
 def _hits(
-    score: Score, matched: Matched, timed: Timed, written: Array, deviation: Array, asynchrony: Array, sure: Array
+    score: Score,
+    matched: Matched,
+    timed: Timed,
+    written: Array,
+    deviation: Array,
+    asynchrony: Array,
+    sure: Array,
 ) -> tuple[Hit, ...]:
     notes = score.exercise.notes
     out = []
@@ -146,7 +141,7 @@ def _asynchrony_ms(
     written: Array,
     matched: Matched,
     main: NDArray[np.bool_],
-    click: ClickGrid | None,
+    click: HeardClick | None,
 ) -> Array:
     """Return how far each note stands from the click of its beat, where a click sounds through the playing."""
     out = np.full(len(times), np.nan)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Literal
 
 from rich.console import Group
 from rich.table import Table
@@ -20,13 +19,11 @@ NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 UNITLESS = ("", "share", "ratio")
 NOTE_COLUMN, LABEL_COLUMN = 5, 12
 
-Room = Literal["all", "count", "figure"]
-KEYS: Mapping[Room, str] = {
-    "all": "each: the figure, where it lies with 95 % certainty, from how many",
-    "count": "n: from how many; the intervals need a wider terminal",
-    "figure": "intervals and counts need a wider terminal",
-}
+SIDE_BY_SIDE_WIDTH = 94
+LABEL_WIDTH = 23
+KEY = "each: the figure, where it lies with 95 % certainty, from how many"
 
+Cells = tuple[str, str, str]
 Of = Callable[[Measures, Hand], Measure | None]
 
 
@@ -71,25 +68,58 @@ WHOLE: tuple[tuple[str, Whole, bool], ...] = (
 
 
 def figure_table(measures: Measures, *, width: int) -> Group:
-    """Set out the figures: by hand, then of both, each with its 95 % interval and count."""
-    room: Room = "all" if width >= 80 else "count" if width >= 66 else "figure"
-    hands = _table()
-    hands.add_column("", no_wrap=True)
-    for hand in HANDS:
-        hands.add_column(_ink(hand), no_wrap=True, min_width=30 if room == "all" else 0)
-    for name, of, sign in ROWS:
-        label = name.replace("level,", "taps' level,") if measures.accents_over_taps_db else name
-        cells = [of(measures, hand) for hand in HANDS]
-        if any(cell is not None for cell in cells):
-            hands.add_row(label, *(_figure(cell, sign=sign, room=room) for cell in cells))
-    both = _table()
-    both.add_column("", no_wrap=True, min_width=max(len(label) for label, _, _ in ROWS))
-    both.add_column(Text("both", style="dim"), no_wrap=True)
-    for label, of_whole, sign in WHOLE:
-        cell = of_whole(measures)
-        if cell is not None:
-            both.add_row(label, _figure(cell, sign=sign, room=room))
-    return Group(hands, "", both, Text(KEYS[room], style="dim"))
+    """Set out the figures, each with its 95 % interval and its count: by hand, then of both.
+
+    Where there is width the hands stand side by side, else one above the other.
+    """
+    both = [(label, of(measures), sign) for label, of, sign in WHOLE]
+    tables = _side_by_side(measures) if width >= SIDE_BY_SIDE_WIDTH else _stacked(measures)
+    parts = [*tables, _table([Text("both", style="dim")], _rows([both]))]
+    return Group(*(part for table in parts for part in (table, "")), Text(KEY, style="dim"))
+
+
+def _side_by_side(measures: Measures) -> list[Table]:
+    """Set both hands' figures into one table."""
+    return [_table([_ink(hand) for hand in HANDS], _rows([_of_one(measures, hand) for hand in HANDS]))]
+
+
+def _stacked(measures: Measures) -> list[Table]:
+    """Set each hand's figures into a table of its own."""
+    return [_table([_ink(hand)], _rows([_of_one(measures, hand)])) for hand in HANDS]
+
+
+Row = tuple[str, Measure | None, bool]
+
+
+def _of_one(measures: Measures, hand: Hand) -> list[Row]:
+    """Take one hand's figures; with accents, the levels are of the taps."""
+    accents = bool(measures.accents_over_taps_db)
+    return [
+        (f"taps' {label}" if accents and label.startswith("level") else label, of(measures, hand), sign)
+        for label, of, sign in ROWS
+    ]
+
+
+def _rows(columns: list[list[Row]]) -> list[tuple[str, list[Cells]]]:
+    """Lay figures side by side, leaving out rows that no column has."""
+    return [
+        (row[0][0], [_cells(measure, sign=sign) for _, measure, sign in row])
+        for row in zip(*columns, strict=True)
+        if any(measure is not None for _, measure, _ in row)
+    ]
+
+
+def _table(heads: list[Text], rows: list[tuple[str, list[Cells]]]) -> Table:
+    """Set out rows of figures under their heads, without boxes."""
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False)
+    table.add_column("", no_wrap=True, min_width=LABEL_WIDTH)
+    for head in heads:
+        table.add_column(head, justify="right", no_wrap=True, min_width=10)
+        table.add_column("", style="dim", no_wrap=True, min_width=14)
+        table.add_column("", style="dim", no_wrap=True, min_width=6)
+    for label, figures in rows:
+        table.add_row(label, *(cell for figure in figures for cell in figure))
+    return table
 
 
 def note_strip(exercise: Exercise, measures: Measures, *, width: int) -> Group:
@@ -145,20 +175,16 @@ def _middle_level(positions: tuple[PositionMeasures, ...]) -> float:
     return levels[len(levels) // 2] if levels else 0.0
 
 
-def _figure(measure: Measure | None, *, sign: bool, room: Room) -> Text:
-    """Write a figure with its interval and count; too few is said."""
+def _cells(measure: Measure | None, *, sign: bool) -> Cells:
+    """Write a figure, its interval and its count; too few is said."""
     if measure is None:
-        return Text("–", style="dim")
+        return "–", "", ""
     if measure.value is None:
-        return Text(f"too few: {measure.n}{f' of {measure.needs}' if measure.needs else ''}", style="dim")
+        return "too few", "", f"n {measure.n}{f' of {measure.needs}' if measure.needs else ''}"
     decimals = decimals_for(measure.unit)
     value = signed(measure.value, decimals) if sign else plain(measure.value, decimals)
-    text = Text(with_unit(value, measure.unit))
-    if room == "all" and measure.ci95 is not None:
-        text.append(f"  {interval_words(measure.ci95, decimals)}", style="dim")
-    if room != "figure":
-        text.append(f"  n {measure.n}", style="dim")
-    return text
+    interval = "" if measure.ci95 is None else interval_words(measure.ci95, decimals)
+    return with_unit(value, measure.unit), interval, f"n {measure.n}"
 
 
 def with_unit(figure: str, unit: str) -> str:
@@ -173,8 +199,3 @@ def with_unit(figure: str, unit: str) -> str:
 def _ink(hand: Hand) -> Text:
     """Head a hand's column: its stick and its name, in its ink."""
     return Text(f"{STICKS[hand]} {NAMES[hand]}", style=f"bold {INKS[hand]}")
-
-
-def _table() -> Table:
-    """Make a table without boxes."""
-    return Table(box=None, padding=(0, 3, 0, 0), pad_edge=False, show_edge=False)

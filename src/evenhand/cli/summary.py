@@ -71,7 +71,7 @@ def _first_and_others(take: HeardTake) -> tuple[Finding | None, Sequence[tuple[i
 
 def _facts(take: HeardTake) -> Text:
     """Say what was heard, in two quiet lines."""
-    name = Text(f"{take.name}, {duration(take.input.seconds)}", style="dim")
+    name = Text().append(f"{take.name}, {duration(take.input.seconds)}", style="dim")
     if take.exercise_text is not None:
         name.append("   ").append(_inked(take.exercise_text)).append(f"   at {take.tempo}", style="dim")
     return name.append("\n").append(_counts(take.heard), style="dim")

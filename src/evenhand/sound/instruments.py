@@ -6,8 +6,10 @@ Figures are common practice, chosen by ear and eye, not measurements of a certai
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
+
+import numpy as np
 
 from evenhand.domain.exercise import Hand
 
@@ -26,7 +28,8 @@ class Drum:
     """What is struck. Decays are times to 1/e of the amplitude; levels relative to the first mode.
 
     ``seconds`` is how long a stroke sounds; its first ``head_s`` are built with all care,
-    the tail after that more cheaply.
+    the tail after that more cheaply. ``quickness`` scales how fast the stick's push rises,
+    ``turn_rad`` turns the modes' phase: together they make an attack sharp or blunt.
     """
 
     modes_hz: tuple[float, ...]
@@ -40,14 +43,20 @@ class Drum:
     wires_hz: tuple[float, float]
     seconds: float
     head_s: float
+    quickness: float = 1.0
+    turn_rad: float = 0.0
 
 
-def _head(first_hz: float, decay_s: float, fall_db: float) -> dict[str, tuple[float, ...]]:
-    return {
-        "modes_hz": tuple(first_hz * ratio for ratio in MEMBRANE),
-        "decays_s": tuple(decay_s / ratio**1.2 for ratio in MEMBRANE),
-        "modes_db": tuple(-fall_db * (ratio - 1) for ratio in MEMBRANE),
-    }
+def _tuned(first_hz: float) -> tuple[float, ...]:
+    return tuple(first_hz * ratio for ratio in MEMBRANE)
+
+
+def _damped(first_s: float) -> tuple[float, ...]:
+    return tuple(first_s / ratio**1.2 for ratio in MEMBRANE)
+
+
+def _falling(db: float) -> tuple[float, ...]:
+    return tuple(-db * (ratio - 1) for ratio in MEMBRANE)
 
 
 DRUMS: Mapping[Instrument, Drum] = {
@@ -65,25 +74,47 @@ DRUMS: Mapping[Instrument, Drum] = {
         head_s=0.16,
     ),
     "snare": Drum(
-        **_head(186.0, 0.11, 4.0),
+        modes_hz=_tuned(186.0),
+        decays_s=_damped(0.11),
+        modes_db=_falling(4.0),
         contact_db=-13.0,
         contact_s=0.003,
         contact_hz=(1200.0, 9000.0),
-        wires_db=-9.0,
+        wires_db=-13.0,
         wires_s=0.055,
         wires_hz=(900.0, 6500.0),
         seconds=0.4,
         head_s=0.1,
     ),
     "ringing_snare": Drum(
-        **_head(208.0, 0.6, 2.5),
+        modes_hz=_tuned(208.0),
+        decays_s=_damped(0.6),
+        modes_db=_falling(2.5),
         contact_db=-13.0,
         contact_s=0.003,
         contact_hz=(1200.0, 9000.0),
-        wires_db=-14.0,
+        wires_db=-16.0,
         wires_s=0.16,
         wires_hz=(900.0, 6500.0),
         seconds=1.6,
         head_s=0.1,
     ),
 }
+
+
+def one_of_its_kind(drum: Drum, rng: np.random.Generator) -> Drum:
+    """Return another drum of the same kind: tuned, damped, fitted and miked in another way."""
+    pitch = float(np.exp(rng.normal(0, 0.1)))
+    damping = float(np.exp(rng.normal(0, 0.2)))
+    modes_db = np.array(drum.modes_db) + rng.normal(0, 3, len(drum.modes_db))
+    return replace(
+        drum,
+        modes_hz=tuple(pitch * hz for hz in drum.modes_hz),
+        decays_s=tuple(damping * decay_s for decay_s in drum.decays_s),
+        modes_db=tuple(modes_db.tolist()),
+        contact_db=drum.contact_db + float(rng.normal(0, 3)),
+        wires_db=None if drum.wires_db is None else drum.wires_db + float(rng.normal(0, 3)),
+        wires_s=drum.wires_s * float(np.exp(rng.normal(0, 0.25))),
+        quickness=float(np.exp(rng.normal(0, 0.3))),
+        turn_rad=float(rng.uniform(-0.9, 0.9)),
+    )

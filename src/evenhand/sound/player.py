@@ -16,7 +16,7 @@ from evenhand.domain.heard import ExtraHit, MissedNote
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongUse
 from evenhand.sound.click import burst
-from evenhand.sound.instruments import DRUMS
+from evenhand.sound.instruments import DRUMS, one_of_its_kind
 from evenhand.sound.placing import Placed, add, place
 from evenhand.sound.playing import Blow, Performance, Player, perform
 from evenhand.sound.samples import SampleBank
@@ -70,6 +70,7 @@ def simulate(
         How it is played, and where it is recorded.
     seed
         The take's randomness; playing, sound and surroundings draw apart from each other.
+        Another seed is another drum of the scene's kind, too.
     samples
         Recorded strokes to use in place of the scene's instrument.
 
@@ -142,6 +143,7 @@ class Strokes:
 
     def __init__(self, scene: Scene, samples: SampleBank | None, rng: np.random.Generator) -> None:
         self._scene, self._samples, self._rng = scene, samples, rng
+        self._drum = one_of_its_kind(DRUMS[scene.instrument], rng)
         self.mean_peak = 1.0
         self.loud_rms = 1.0
 
@@ -166,7 +168,7 @@ class Strokes:
         return time_s, level_db
 
     def _batches(self, blows: tuple[Blow, ...]) -> list[tuple[Blow, ...]]:
-        seconds = 1.0 if self._samples else DRUMS[self._scene.instrument].seconds
+        seconds = 1.0 if self._samples else self._drum.seconds
         size = max(int(BATCH_SAMPLES / (seconds * self._scene.rate_hz)), 1)
         return [blows[i : i + size] for i in range(0, len(blows), size)]
 
@@ -176,8 +178,7 @@ class Strokes:
         velocity = np.clip(LOUDEST_VELOCITY * 10 ** (level_db / 40), 0.04, 1.0)
         right = np.array([blow.hand == "R" for blow in blows])
         if self._samples is None:
-            drum = DRUMS[self._scene.instrument]
-            rows = synthesise(drum, velocity, right, self._scene.rate_hz, self._rng)
+            rows = synthesise(self._drum, velocity, right, self._scene.rate_hz, self._rng)
         else:
             rows = self._samples.strike(velocity, self._scene.rate_hz, self._rng)
         return place(rows, np.array([blow.time_s for blow in blows]), level_db, self._scene.rate_hz)

@@ -88,7 +88,7 @@ def synthesise(
     """
     n, head = round(drum.seconds * rate_hz), round(drum.head_s * rate_hz)
     modes = _modes(drum, velocity, right, rate_hz, rng)
-    force = _force(velocity, right, rate_hz, rng)
+    force = _force(velocity, right, rate_hz, drum.quickness, rng)
     struck = _convolve(modes.sound(0, head), force)
     size = 1 / np.max(np.abs(struck), axis=1, keepdims=True)
     wires = _Wires.draw(drum, velocity, rng)
@@ -164,15 +164,18 @@ def _modes(
     # What is heard is the head's acceleration: a quarter turn on, and more of the high modes.
     gain = gain * (hz / hz[:, :1]) ** RADIATION
     pole = -1 / (decay_s * rate_hz) + 2j * np.pi * hz / rate_hz
-    return _Modes(pole, gain * np.exp(1j * (np.pi / 2 + 0.25 * jitter[3])))
+    return _Modes(pole, gain * np.exp(1j * (np.pi / 2 + drum.turn_rad + 0.25 * jitter[3])))
 
 
-def _force(velocity: Floats, right: NDArray[np.bool_], rate_hz: int, rng: np.random.Generator) -> Floats:
+def _force(
+    velocity: Floats, right: NDArray[np.bool_], rate_hz: int, quickness: float, rng: np.random.Generator
+) -> Floats:
     """Shape the push of the stick: a quick rise, a slower fall, 6 to 3 ms in all."""
     jitter = np.exp(rng.standard_normal((2, len(velocity))) * np.array([[0.07], [0.22]]))
     hands = np.where(right, 0.97, 1.03)
     contact_s = ((6 - 3 * velocity) * 1e-3 * hands * jitter[0])[:, None]
-    rise_s = np.minimum(((0.75 - 0.4 * velocity) * 1e-3 * hands * jitter[1])[:, None], 0.45 * contact_s)
+    rise_s = ((0.75 - 0.4 * velocity) * 1e-3 / quickness * hands * jitter[1])[:, None]
+    rise_s = np.minimum(rise_s, 0.45 * contact_s)
     t = np.arange(round(LONGEST_CONTACT_S * rate_hz))[None, :] / rate_hz
     rising = np.sin(np.pi / 2 * np.minimum(t / rise_s, 1)) ** 2
     falling = np.cos(np.pi / 2 * np.clip((t - rise_s) / (contact_s - rise_s), 0, 1)) ** 2

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
 
 from evenhand.craft.text import parse_exercise
+from evenhand.domain.exercise import Exercise, Note
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongUse
 from evenhand.sound.playing import Blow, Performance, Player, perform
@@ -167,6 +169,13 @@ def test_extras_fall_between_notes_and_are_told_apart() -> None:
     assert max(inside) <= 0.65 + 1e-6
 
 
+def test_an_exercise_of_rests_cannot_be_played() -> None:
+    rests = Exercise((Note(None, Fraction(1, 8)),))
+    rng = np.random.default_rng(0)
+    with pytest.raises(WrongUse, match="exercise: got no notes"):
+        perform(rests, Tempo(Fraction(1, 8), 120), 1, EXACT, first_s=0, follows=False, rng=rng)
+
+
 def test_following_a_click_keeps_near_it_and_a_free_clock_walks_off() -> None:
     loose = replace(EXACT, timekeeper_sd_ms=10)
     due = 1 + 0.5 * np.arange(2000)
@@ -180,8 +189,8 @@ def test_following_a_click_keeps_near_it_and_a_free_clock_walks_off() -> None:
 @pytest.mark.parametrize(
     ("text", "repetitions", "player", "says"),
     [
-        ("1/8: -", 1, EXACT, "at least one note"),
         ("1/8: RL", 0, EXACT, "repetitions: got 0"),
+        ("1/8: RL", 1, replace(EXACT, stops=((0, 1, 1.0),)), "stops: got repetition 0"),
         ("1/8: RL", 1, replace(EXACT, start_position=2), "start_position: got 2; must be 0 to 1"),
         ("1/8: RL", 1, replace(EXACT, stops=((1, 0, 1.0),)), "stops: got repetition 1, position 0"),
         ("1/8: RLR", 1, replace(EXACT, start_position=1, stops=((1, 1, 1.0),)), "from 2 to 2"),

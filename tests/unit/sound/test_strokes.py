@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy import special
 
-from evenhand.sound.instruments import DRUMS, MEMBRANE, Instrument
+from evenhand.sound.instruments import DRUMS, MEMBRANE, Instrument, one_of_its_kind
 from evenhand.sound.strokes import LEAD, Rows, split, synthesise
 
 RATE_HZ = 48000
@@ -85,3 +87,17 @@ def test_splitting_and_adding_gives_the_whole_again() -> None:
     rows = np.random.default_rng(0).standard_normal((3, 1000))
     np.testing.assert_allclose(whole(split(rows, 400)), rows, atol=1e-6)
     assert split(rows, 1000).tail.shape == (3, 0)
+
+
+def test_no_two_drums_of_a_kind_are_alike() -> None:
+    rng = np.random.default_rng(2)
+    drums = [one_of_its_kind(DRUMS["snare"], rng) for _ in range(30)]
+    hz = np.array([drum.modes_hz[0] for drum in drums])
+    assert np.std(hz) / np.mean(hz) == pytest.approx(0.1, rel=0.4)
+    assert len({drum.wires_db for drum in drums}) == 30
+
+
+def test_a_drum_without_wires_may_ring_on() -> None:
+    drum = replace(DRUMS["snare"], wires_db=None)
+    rows = synthesise(drum, np.full(3, 0.8), np.full(3, fill_value=True), RATE_HZ, np.random.default_rng(1))
+    assert np.max(np.abs(rows.tail)) > 0.01

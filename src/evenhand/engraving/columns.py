@@ -74,7 +74,7 @@ def columns_of(
         ahead = accumulate(rooms[first : stop - 1], initial=0.0)
         x += [left_px + column_px * columns for columns in ahead]
     ends = tuple(left_px + column_px * line - END_PX for line in lines)
-    return Columns(cuts, tuple(x), ends, max(ends) + END_PX, column_px)
+    return Columns(cuts, tuple(x), ends, round(max(ends) + END_PX, 2), column_px)
 
 
 def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:
@@ -104,7 +104,7 @@ def _cuts(exercise: Exercise, rooms: list[float], fitting: float) -> tuple[int, 
     """Choose the positions that open a line: at bars if they fit, else at halves, beats, notes."""
     before = [0.0, *accumulate(rooms)]
     ranks = _ranks(exercise)
-    most = min(fitting, _longest_wanted(exercise, before))
+    most = max(min(fitting, _longest_wanted(exercise, before)), *rooms)
     cuts, at = [0], 0
     while before[-1] - before[at] > most + 1e-6:
         at = _next_cut(at, before, ranks, most)
@@ -115,6 +115,8 @@ def _cuts(exercise: Exercise, rooms: list[float], fitting: float) -> tuple[int, 
 def _longest_wanted(exercise: Exercise, before: list[float]) -> float:
     """Return how many columns a line should hold: sixteen, or a bar of up to twenty-four."""
     bars = (*bars_of(exercise), len(exercise.notes))
+    if len(bars) == 2 and exercise.meter is None:
+        return float(COLUMNS_A_LINE)
     longest = max(before[stop] - before[first] for first, stop in pairwise(bars))
     if COLUMNS_A_LINE < longest <= MOST_COLUMNS_A_LINE:
         return longest

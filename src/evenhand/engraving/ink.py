@@ -1,7 +1,7 @@
 """The ink of each line of music: outlines and filled corners in their final places.
 
 Conventions: px, x from the line's left edge, y from the staff line, downwards. All
-corners run the same way round, so that overlapping pieces of one path stay filled.
+corners run clockwise, so that overlapping pieces of one path stay filled.
 """
 
 from __future__ import annotations
@@ -17,6 +17,9 @@ from evenhand.engraving.shapes import Bracket, Glyph, Mark
 
 MARK_SIZE = 0.75  # of a tuplet's number, to its size as engraved
 MARK_LIFT_UNITS = 20.0
+BUZZ = "E22A"  # the z of a buzz roll; the engraver draws it on stems only
+STEMLESS_BUZZ_UNITS = 250.0  # its place above a whole note
+MUSIC_SIZE = 0.72  # engraver's units a font unit
 
 Point = tuple[float, float]
 
@@ -37,8 +40,6 @@ class Ink:
     def filled(self, points: Iterable[Point]) -> None:
         """Add a filled polygon."""
         corners = list(points)
-        if _turn(corners) < 0:
-            corners.reverse()
         self.corners.append("M" + "L".join(f"{number(x)} {number(y)}" for x, y in corners) + "z")
         self.top = min(self.top, *(y for _, y in corners))
 
@@ -63,6 +64,10 @@ def ink_of(placing: Placing) -> tuple[Ink, ...]:
     for stroke in drawn.strokes:
         points = [placing.point(stroke.owner, x, y) for x, y in stroke.points]
         line(stroke.owner).stroke(points, stroke.width * scale)
+    for position, note in enumerate(placing.exercise.notes):
+        if note.buzz and f"n{position}" not in drawn.stems:
+            at = (placing.columns.x[position], -STEMLESS_BUZZ_UNITS * scale)
+            line(f"n{position}").glyph(BUZZ, at, MUSIC_SIZE * scale, -2 * STEMLESS_BUZZ_UNITS * scale)
     for dot in drawn.dots:
         disc = _disc(*placing.point(dot.owner, dot.x, dot.y), dot.radius * scale)
         line(dot.owner).outlines.append(disc)
@@ -110,12 +115,6 @@ def _set_at(placing: Placing, glyphs: list[Glyph], left_x: float) -> str:
         )
         for glyph in glyphs
     )
-
-
-def _turn(corners: list[Point]) -> float:
-    """Return twice the area that corners enclose, positive where they run clockwise on the page."""
-    following = corners[1:] + corners[:1]
-    return sum(x * to_y - to_x * y for (x, y), (to_x, to_y) in zip(corners, following, strict=True))
 
 
 def _box(start: Point, end: Point, half: float) -> tuple[Point, ...]:

@@ -12,8 +12,8 @@ from functools import lru_cache
 
 from evenhand.engraving.engraver import glyph_boxes, glyph_outline
 
-_TOKENS = re.compile(r"[A-Za-z]|-?\d*\.?\d+")
-_TAKES = {"m": 2, "l": 2, "c": 6, "s": 4, "h": 1, "v": 1, "z": 0}
+_COMMANDS = re.compile(r"([Mchlsvz])([^A-Za-z]*)")
+_NUMBERS = re.compile(r"-?\d*\.?\d+")
 
 
 def number(value: float) -> str:
@@ -45,54 +45,38 @@ def bottom_and_top(code: str) -> tuple[float, float]:
 
 @lru_cache(maxsize=512)
 def _scaled(code: str, scale: float) -> str:
-    """Make an outline relative to its origin, px, y downwards."""
+    """Make an outline relative to its origin, px, y downwards.
+
+    The font's outlines begin each contour with an absolute M; all else is relative.
+    """
     parts: list[str] = []
     x = y = start_x = start_y = 0.0
     for command, values in _commands(glyph_outline(code)):
-        kind = command.lower()
-        step = values if command == kind else _relative(kind, values, x, y)
-        if kind == "z":
+        step = values
+        if command == "M":
+            step = [values[0] - x, values[1] - y]
+            start_x, start_y = values
+        if command == "z":
             x, y = start_x, start_y
-        elif kind == "h":
-            x += step[0]
-        elif kind == "v":
-            y += step[0]
         else:
-            x, y = x + step[-2], y + step[-1]
-        if kind == "m":
-            start_x, start_y = x, y
-        parts.append(kind + " ".join(number(value) for value in _page(kind, step, scale)))
+            x += 0.0 if command == "v" else step[-1 if command == "h" else -2]
+            y += 0.0 if command == "h" else step[-1]
+        parts.append(command.lower() + " ".join(number(value) for value in _page(command, step, scale)))
     return "".join(parts)
 
 
 def _commands(outline: str) -> list[tuple[str, list[float]]]:
-    """Split path data into commands with their numbers, repeated letters written out."""
-    commands: list[tuple[str, list[float]]] = []
-    tokens = _TOKENS.findall(outline)
-    at, command = 0, "M"
-    while at < len(tokens):
-        if tokens[at].isalpha():
-            command = tokens[at]
-            at += 1
-        takes = _TAKES[command.lower()]
-        commands.append((command, [float(token) for token in tokens[at : at + takes]]))
-        at += takes
-    return commands
+    """Split path data into commands with their numbers."""
+    return [
+        (command, [float(value) for value in _NUMBERS.findall(values)])
+        for command, values in _COMMANDS.findall(outline)
+    ]
 
 
-def _relative(kind: str, values: list[float], x: float, y: float) -> list[float]:
-    """Turn absolute coordinates into steps from the point reached."""
-    if kind == "h":
-        return [values[0] - x]
-    if kind == "v":
-        return [values[0] - y]
-    return [value - (y if index % 2 else x) for index, value in enumerate(values)]
-
-
-def _page(kind: str, step: list[float], scale: float) -> list[float]:
+def _page(command: str, step: list[float], scale: float) -> list[float]:
     """Scale a step and turn it over."""
-    if kind == "h":
+    if command == "h":
         return [step[0] * scale]
-    if kind == "v":
+    if command == "v":
         return [-step[0] * scale]
     return [value * (-scale if index % 2 else scale) for index, value in enumerate(step)]

@@ -14,7 +14,7 @@ from itertools import accumulate
 from evenhand.domain.exercise import Exercise
 from evenhand.engraving.columns import Columns, graces_back
 from evenhand.engraving.notation import shapes_of
-from evenhand.engraving.outlines import bottom_and_top, middle
+from evenhand.engraving.outlines import bottom_and_top
 from evenhand.engraving.shapes import Drawn, Glyph
 
 
@@ -78,7 +78,3 @@ class Placing:
     def top_of(self, glyph: Glyph) -> float:
         """Return a glyph's upper edge, px from the staff line."""
         return self.height(glyph.y - bottom_and_top(glyph.code)[1] * glyph.scale)
-
-    def right_of(self, glyph: Glyph) -> float:
-        """Return a glyph's right edge, px right of the engraver's own left edge."""
-        return (glyph.x + 2 * middle(glyph.code) * glyph.scale) * self.scale

@@ -109,8 +109,8 @@ def take_apart(svg: ET.Element) -> Drawn:
     staffs = [element for element in svg.iter(f"{_SVG}g") if element.get("class") == "staff"]
     if not staffs:
         raise CannotEngrave(got="the drawing has no staff")
-    line = staffs[0].find(f"{_SVG}path")
-    drawn.staff_y = _points(line)[0][1] if line is not None else 0.0
+    line = next(staffs[0].iter(f"{_SVG}path"))
+    drawn.staff_y = _points(line)[0][1]
     for child in staffs[0]:
         if child.get("class") in {"clef", "meterSig"}:
             glyphs = [_glyph("", use) for use in child.iter(f"{_SVG}use")]
@@ -166,13 +166,11 @@ def _tuplet(drawn: Drawn, element: ET.Element) -> None:
     """Keep a tuplet's number and bracket by its first and last note."""
     owners = [child.get("id", "") for child in element.iter()]
     heads = {owner: drawn.heads[owner] for owner in owners if _MAIN.fullmatch(owner)}
-    number = next((child for child in element if child.get("class") == "tupletNum"), None)
-    if number is None:
-        return
+    number = next(child for child in element if child.get("class") == "tupletNum")
     glyphs = [_glyph("", use) for use in number.iter(f"{_SVG}use")]
     right = max(glyph.x + 2 * middle(glyph.code) * glyph.scale for glyph in glyphs)
     between = (min(glyph.x for glyph in glyphs) + right) / 2
-    first, *_, last = (*heads, *heads)
+    first, last = next(iter(heads)), next(reversed(heads))
     marks = [Mark(first, last, glyph, glyph.x - between) for glyph in glyphs]
     drawn.marks += marks
     for line in element.iter(f"{_SVG}polyline"):
@@ -205,10 +203,8 @@ def _glyph(owner: str, use: ET.Element) -> Glyph:
     return Glyph(owner, code, x, y, scale)
 
 
-def _points(shape: ET.Element | None) -> tuple[tuple[float, float], ...]:
+def _points(shape: ET.Element) -> tuple[tuple[float, float], ...]:
     """Read the points of a path made of M and L, or of a polyline."""
-    if shape is None:
-        return ()
     return _pairs(shape.get("d") or shape.get("points") or "")
 
 

@@ -1,1 +1,1 @@
-
+"""Writing exercises: their text, read and printed. Pure values, no files."""

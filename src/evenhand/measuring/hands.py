@@ -1,11 +1,11 @@
 """How each hand stands: timing, own intervals, level; and the hands against each other.
 
-Conventions: ms and dB; a hand's figures are over its main hits (no graces, no extras); in exercises with accents
-the level figures are of the unaccented. Balance is right minus left.
+Conventions: ms and dB; a hand's figures are over its main hits (no graces, no extras); in exercises with
+accents the level figures are of the unaccented. Balance is right minus left.
 
-What the intervals are for (the player's underlying value): what the same player would show in an endless take
-of the same exercise against the same clock. With a click that is the asynchrony's mean and spread. Without one,
-a mean says only how the hands stand to each other (in ``RLRL`` a left hand 8 ms late reads +4 for the left
+What the intervals are for (the player's underlying value): what the same player would show in an endless
+take of the same exercise against the same clock. With a click that is the asynchrony's mean and spread.
+Without one, a mean says only how the hands stand to each other (in ``RLRL`` a left hand 8 ms late reads +4 for the left
 and -4 for the right), and a spread is that of the deviations, from which the smooth tempo has taken its part.
 """
 
@@ -22,18 +22,20 @@ from evenhand.domain.measures import Measure
 from evenhand.measuring.estimates import (
     FEWEST,
     Dependence,
-    around,
     dependence_of,
     difference_measure,
     mean_measure,
     scatter_of,
     spread_measure,
     too_few,
+    within,
 )
+from evenhand.measuring.quantiles import mixed_reach, t_975
 from evenhand.measuring.strokes import (
     REPETITIONS_FOR_POSITIONS,
     SAME_WRITTEN,
     Bools,
+    Floats,
     Ints,
     Strokes,
     group_means,
@@ -103,11 +105,34 @@ def hand_dependence(take: Timed, hand: Hand) -> Dependence | None:
     return dependence_of(wander, parts, strata, wander.settled, scatter)
 
 
-def timing_measures(take: Timed, hand: Hand, depends: Dependence | None) -> tuple[Measure, Measure]:
-    """Return mean and spread of a hand's timing, ms."""
+def timing_spread(take: Timed, hand: Hand, depends: Dependence | None) -> Measure:
+    """Return the n-1 spread of a hand's timing, ms."""
+    rows = take.of(hand)
+    return spread_measure(take.strokes.timing_ms[rows], take.strokes.position[rows], "ms", depends)
+
+
+def timing_mean(take: Timed, hand: Hand, depends: Dependence | None, balance: Measure) -> Measure:
+    """Return the mean of a hand's timing, ms.
+
+    Against the smooth tempo both hands' deviations add up to nearly nothing, so a hand's mean is the balance
+    times the other hand's share of the hits, and is as uncertain as that.
+    """
     rows = take.of(hand)
     values, strata = take.strokes.timing_ms[rows], take.strokes.position[rows]
-    return mean_measure(values, strata, "ms", depends), spread_measure(values, strata, "ms", depends)
+    if take.wander.clock == "click" or balance.ci95 is None or values.size < FEWEST:
+        return mean_measure(values, strata, "ms", depends)
+    shared = (balance.ci95[1] - balance.ci95[0]) / 2 * (1 - rows.size / take.rows.size)
+    reach = math.hypot(shared, t_975(values.size - 1) * _common_error(take, depends, values))
+    return within(float(values.mean()), reach, rows.size, "ms")
+
+
+def _common_error(take: Timed, depends: Dependence | None, values: Floats) -> float:
+    """Return the standard error of both hands' mean deviation, ms: the smooth tempo's ends leave a little."""
+    if depends is None:
+        return 0.0
+    share = 1 / take.rows.size
+    whole = take.wander.mix @ take.wander.judged.sum(axis=(1, 2)) / depends.within
+    return float(values.std(ddof=1)) * share * math.sqrt(depends.average(np.maximum(whole, 0.0)))
 
 
 def balance_timing(take: Timed, depends: dict[Hand, Dependence | None]) -> Measure:
@@ -123,17 +148,16 @@ def balance_timing(take: Timed, depends: dict[Hand, Dependence | None]) -> Measu
     cross = take.wander.mix @ cross_parts / (seen_r.size * seen_l.size) * share
     v_r, v_l = r.within * right.mean / right.within, l.within * left.mean / left.within
     c = math.sqrt(r.within * l.within) * cross / np.sqrt(right.within * left.within)
-    variances = np.maximum(v_r + v_l - 2 * c, 1e-12)
-    variance = right.average(variances)
-    own = right.average((v_r - c) ** 2 * right.within_rel + (v_l - c) ** 2 * left.within_rel)
-    rel = own / variance**2 + right.rel_variance(variances)
-    return around(r.mean - l.mean, math.sqrt(variance), 2 / max(rel, 1e-9), r.n + l.n, "ms")
+    variance = np.maximum(v_r + v_l - 2 * c, 1e-12)
+    rel = ((v_r - c) ** 2 * right.within_rel + (v_l - c) ** 2 * left.within_rel) / variance**2
+    reach = mixed_reach(np.sqrt(variance), 2 / np.maximum(rel, 1e-9), right.weight)
+    return within(r.mean - l.mean, reach, r.n + l.n, "ms")
 
 
 def own_interval_spread(take: Timed, exercise: Exercise, hand: Hand) -> Measure:
     """Return the n-1 spread of the intervals between successive hits of one hand, ms.
 
-    Where the exercise writes all of this hand's own intervals alike (``RLRL``), these are the plain intervals.
+    Where the exercise writes all of this hand's own intervals alike (``RLRL``), they are the plain ones.
     Where it does not (``RLRR``), each is taken less its written length at the local tempo, so that what is
     written does not count as spread. No interval reaches over a stop or over a missed note of the hand.
     """

@@ -1,6 +1,7 @@
 """From what was heard to figures: the main path of this room.
 
-Conventions: ms, dB, bpm; right minus left; negative = early or weaker. See ``hands`` for what the intervals are for.
+Conventions: ms, dB, bpm; right minus left; negative = early or weaker. See ``hands`` for what the intervals
+are for.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ from evenhand.measuring.hands import (
     level_measures,
     own_interval_spread,
     timed,
-    timing_measures,
+    timing_mean,
+    timing_spread,
 )
 from evenhand.measuring.pace import pace
 from evenhand.measuring.positions import positions
@@ -55,9 +57,11 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
     depends = {hand: hand_dependence(take, hand) for hand in HANDS}
     timekeeper, delays = two_hand_split(take, exercise)
     bpm, drift = pace(take, tempo)
+    balance = balance_timing(take, depends)
     hands: dict[Hand, HandMeasures] = {}
     for hand in HANDS:
-        mean, spread = timing_measures(take, hand, depends[hand])
+        mean = timing_mean(take, hand, depends[hand], balance)
+        spread = timing_spread(take, hand, depends[hand])
         level_mean, level_spread = level_measures(strokes, exercise, hand)
         own = own_interval_spread(take, exercise, hand)
         hands[hand] = HandMeasures(mean, spread, own, level_mean, level_spread, delays.get(hand))
@@ -67,7 +71,7 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
         drift_bpm_per_min=drift,
         hands=hands,
         balance_level_db=balance_level(strokes, exercise),
-        balance_timing_ms=balance_timing(take, depends),
+        balance_timing_ms=balance,
         doubles=doubles(strokes, exercise),
         accents_over_taps_db={hand: accents_over_taps(strokes, hand) for hand in HANDS if hand in accented},
         graces=graces(heard, exercise),
@@ -80,7 +84,7 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
 
 
 def typical_interval_ms(take: Timed, exercise: Exercise, bpm: Measure, tempo: Tempo) -> float | None:
-    """Return the median time between neighbouring hits at the tempo played, or as written where none is known."""
+    """Return the median time between neighbouring notes at the tempo played, or given where none is known."""
     struck = exercise.struck
     if not struck or not take.strokes.n:
         return None

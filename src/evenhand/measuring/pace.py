@@ -9,14 +9,12 @@ Conventions: written time in whole notes, tempo in beats a minute, drift in beat
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from evenhand.domain.measures import Measure
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring.hands import Timed
-from evenhand.measuring.quantiles import t_975
+from evenhand.measuring.quantiles import mixed_reach
 from evenhand.measuring.strokes import Floats, Ints, group_means
 from evenhand.measuring.wander import MEMORIES, Wander
 
@@ -43,8 +41,7 @@ def pace(take: Timed, tempo: Tempo) -> tuple[Measure, Measure]:
     if slope <= 0:
         return Measure(None, n, units[0], None, FEWEST_HITS["tempo"]), too_few_hits(n)
     bpm = SECONDS_A_MINUTE / (slope * beat)
-    error, dof = doubt(take.wander, slope_by)
-    reach = t_975(dof) * error / slope  # as a share
+    reach = reach_s(take.wander, slope_by) / slope  # as a share
     tempo_measure = Measure(bpm, n, units[0], (bpm / (1 + reach), bpm / max(1 - reach, 0.1)))
     bend = _about_means(line**2, group)
     bend = bend - line * (line @ bend) / (line @ line)
@@ -53,8 +50,7 @@ def pace(take: Timed, tempo: Tempo) -> tuple[Measure, Measure]:
         return tempo_measure, too_few_hits(n)
     per_bend = -2 * SECONDS_A_MINUTE**2 / (beat * slope**3)
     drift = per_bend * float(bend @ time_s) / size
-    error, dof = doubt(take.wander, bend / size)
-    reach = t_975(dof) * error * abs(per_bend)
+    reach = reach_s(take.wander, bend / size) * abs(per_bend)
     return tempo_measure, Measure(drift, n, units[1], (drift - reach, drift + reach))
 
 
@@ -68,8 +64,8 @@ def _about_means(values: Floats, group: Ints) -> Floats:
     return np.asarray(values - group_means(values, group)[group])
 
 
-def doubt(wander: Wander, by: Floats) -> tuple[float, float]:
-    """Return standard error (s) and degrees of freedom of the sum of ``by`` times hit times.
+def reach_s(wander: Wander, by: Floats) -> float:
+    """Return how far to either side the sum of ``by`` times hit times (s) is uncertain, at 95 %.
 
     Parameters
     ----------
@@ -85,7 +81,5 @@ def doubt(wander: Wander, by: Floats) -> tuple[float, float]:
     parts = [lagged[0], *(2 * lagged @ memory**apart - lagged[0] for memory in MEMORIES)]
     if wander.clock == "smooth":
         parts.append(float((np.cumsum(by) ** 2).sum()))
-    variances = wander.scale * (wander.mix @ np.array(parts)) * 1e-6
-    variance = float(wander.weight @ variances)
-    apart_rel = float(wander.weight @ (variances - variance) ** 2) / max(variance**2, 1e-60)
-    return math.sqrt(max(variance, 0.0)), 2 / (2 / max(n - 4, 1) + apart_rel)
+    variances = np.maximum(wander.scale * (wander.mix @ np.array(parts)) * 1e-6, 0.0)
+    return mixed_reach(np.sqrt(variances), np.full(variances.size, max(n - 4.0, 1.0)), wander.weight)

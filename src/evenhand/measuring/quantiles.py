@@ -10,6 +10,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
+
+LIGHTEST = 3e-4  # parts of a mixture that weigh less are left out
 
 _DOF = np.array(
     [1, 1.1, 1.25, 1.4, 1.6, 1.8, 2.1, 2.5, 3, 3.6, 4.4, 5.5, 7, 9, 12, 17, 25, 45, 100, 300, 1e9]
@@ -37,6 +40,41 @@ _LOG_T, _LOG_UPPER, _LOG_LOWER = (
 def t_975(dof: float) -> float:
     """Return the point that Student's t stays below 97.5 times in 100."""
     return math.exp(float(np.interp(1 / max(dof, 1.0), _BY_INVERSE, _LOG_T)))
+
+
+def mixed_reach(errors: NDArray[np.float64], dof: NDArray[np.float64], weight: NDArray[np.float64]) -> float:
+    """Return how far to either side 95 % of a mixture of Student's t lies.
+
+    Parameters
+    ----------
+    errors, dof, weight
+        Standard error, degrees of freedom and weight (summing to 1) of each, shape (n_grid,).
+
+    Notes
+    -----
+    The tail of t goes by Wallace's (1959) near-normal form, within 0.003 of the exact chance from 2 degrees
+    of freedom up. Halving on the log of the reach, to 1 part in 1000.
+    """
+    heavy = weight > LIGHTEST
+    parts = list(
+        zip(errors[heavy].tolist(), np.maximum(dof[heavy], 1.0).tolist(), weight[heavy].tolist(), strict=True)
+    )
+    ends = [t_975(d) * error for error, d, _ in parts]
+    low, high = min(ends), max(ends)
+    if low <= 0 or len(parts) == 1:
+        return float(high)
+    beyond_all = 0.05 * sum(w for _, _, w in parts)
+    while high > low * 1.001:
+        reach = math.sqrt(low * high)
+        beyond = sum(w * _two_tails(reach / error, d) for error, d, w in parts)
+        low, high = (reach, high) if beyond > beyond_all else (low, reach)
+    return float(high)
+
+
+def _two_tails(t: float, dof: float) -> float:
+    """Return the chance that Student's t lies further out than ``t`` on either side."""
+    z = (8 * dof + 1) / (8 * dof + 3) * math.sqrt(dof * math.log1p(t * t / dof))
+    return math.erfc(z / math.sqrt(2))
 
 
 def variance_factors(dof: float) -> tuple[float, float]:

@@ -1,7 +1,7 @@
 """Timekeeper and hand: the two-level model of Wing & Kristofferson (1973), for one hand and for two.
 
-Every interval between neighbouring hits is I = C + M(next) - M(this): a timekeeper's interval and two delays of the
-hands. Neighbouring intervals then share one delay with opposite signs, so
+Every interval between neighbouring hits is I = C + M(next) - M(this): a timekeeper's interval and two delays
+of the hands. Neighbouring intervals then share one delay with opposite signs, so
 
     cov(interval into a hit, interval out of it) = -var(delay of the hand that played it)
 
@@ -10,8 +10,8 @@ A lasting difference between the hands looks the same and is none of it, so ever
 intervals are taken about their own mean first. The model is for free playing: against a click the player
 corrects, and the split is not reported.
 
-Conventions: ms, ms squared. ``spare`` is subtracted from every divisor: 0 divides by the number of terms (as in
-the textbook), and n-1 goes with ``spare=1``.
+Conventions: ms, ms squared. ``spare`` is subtracted from every divisor: 0 divides by the number of terms (as
+in the textbook), and n-1 goes with ``spare=1``.
 """
 
 from __future__ import annotations

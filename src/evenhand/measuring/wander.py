@@ -8,8 +8,9 @@ Two families of player stand behind the intervals, mixed by how well each fits t
   Kristofferson 1973: intervals I = C + M(next) - M).
 
 A take is cut into blocks of at most 32 hits. In each, a difference of the hands and, without a click, a tempo
-that changes evenly are taken out (restricted likelihood), and a grid of such players is weighed by the likelihood. Only ratios of what
-the grid predicts are used, so the scale comes from the take's own spread.
+that changes evenly are taken out (restricted likelihood), and a grid of such players is weighed by the
+likelihood; averages over 16 hits add what is slower than a block can show. For means and spreads only ratios
+of what the grid predicts are used, so the scale comes from the take's own spread.
 
 Conventions: times in ms; ``parts`` are covariance matrices of building blocks, shape (n_parts, m, m), for the
 first m <= 96 hits; ``mix`` says how much of each block a grid's player has, shape (n_grid, n_parts).
@@ -27,10 +28,12 @@ from evenhand.measuring.smoothing import deviation_matrix
 from evenhand.measuring.strokes import Floats, Ints
 
 BLOCK_HITS, SMALLEST_BLOCK, WINDOW_HITS = 32, 7, 96
+FEWEST_AVERAGES, MOST_AVERAGES = 5, 64
 MEMORIES = (0.5, 0.75, 0.9, 0.97)  # from hit to hit, of a timekeeper that comes back
 SHARES = (0.3, 0.6, 0.9)  # of the variance that is the timekeeper's
 FREE_RATIOS = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 25.0)  # free timekeeper variance to hand variance
-PRIOR_NOISE, PRIOR_FREE = 0.35, 0.4  # before the take is looked at; the rest is for those that come back
+PRIOR_NOISE, PRIOR_FREE = 0.4, 0.4  # before the take is looked at; the rest is for those that come back,
+PRIOR_MEMORIES = (0.4, 0.35, 0.17, 0.08)  # by how soon they do
 
 
 @dataclass(frozen=True)
@@ -57,9 +60,8 @@ def grid(clock: Clock) -> tuple[Floats, Floats]:
     rows = [_row(free, {0: 1.0})]
     for k in range(len(MEMORIES)):
         rows += [_row(free, {0: 1 - share, 1 + k: share}) for share in SHARES]
-    n_back = len(rows) - 1
-    prior_free = PRIOR_FREE if free else 0.0
-    prior = [PRIOR_NOISE] + [(1 - PRIOR_NOISE - prior_free) / n_back] * n_back
+    back = 1 - PRIOR_NOISE - PRIOR_FREE * free
+    prior = [PRIOR_NOISE] + [back * part / len(SHARES) for part in PRIOR_MEMORIES for _ in SHARES]
     if free:
         rows += [_row(free, {0: 1.0, 1 + len(MEMORIES): ratio}) for ratio in FREE_RATIOS]
         prior += [PRIOR_FREE / len(FREE_RATIOS)] * len(FREE_RATIOS)
@@ -98,12 +100,29 @@ def settled_variance(clock: Clock) -> Floats:
     return np.asarray(judged_parts(clock, WINDOW_HITS)[:, WINDOW_HITS // 2, WINDOW_HITS // 2])
 
 
-@lru_cache(maxsize=64)
-def _precision(clock: Clock, m: int) -> tuple[Floats, Floats]:
-    """Return inverse and log-determinant of every grid player's covariance of m hit times."""
+@lru_cache(maxsize=128)
+def _precision(clock: Clock, m: int, averaged: int = 1) -> tuple[Floats, Floats]:
+    """Return inverse and log-determinant of every grid player's covariance of m hit times or averages."""
     mix, _ = grid(clock)
-    covariance = np.tensordot(mix, raw_parts(clock, m), axes=1)
+    parts = raw_parts(clock, m) if averaged == 1 else _averaged_parts(clock, m, averaged)
+    covariance = np.tensordot(mix, parts, axes=1)
     return np.asarray(np.linalg.inv(covariance)), np.asarray(np.linalg.slogdet(covariance)[1])
+
+
+def _averaged_parts(clock: Clock, m: int, averaged: int) -> Floats:
+    """Return the building blocks' covariance of m averages over so many hits each."""
+    at, inner = np.arange(m), np.arange(averaged)
+    apart = np.abs(at[:, None] - at[None, :])
+    within = raw_parts(clock, averaged).mean(axis=(1, 2))
+    parts = [np.eye(m) / averaged]
+    for k, memory in enumerate(MEMORIES):
+        ends = np.mean(memory**inner) * np.mean(memory ** (averaged - 1.0 - inner))
+        between = ends * memory ** (averaged * apart - (averaged - 1.0))
+        parts.append(np.where(apart == 0, within[1 + k], between))
+    if clock == "smooth":
+        first = averaged * np.minimum(at[:, None], at[None, :])
+        parts.append(first + np.where(apart == 0, within[-1], 1 + (averaged - 1) / 2))
+    return np.array(parts, dtype=np.float64)
 
 
 def weigh(series_ms: Floats, design: Floats, stretch: Ints, *, clock: Clock, taken_out: int) -> Wander:
@@ -124,20 +143,20 @@ def weigh(series_ms: Floats, design: Floats, stretch: Ints, *, clock: Clock, tak
     """
     mix, prior = grid(clock)
     log_weight, squares, dof = np.log(prior), np.zeros(prior.size), 0
-    for block, columns in _blocks(series_ms, design, stretch):
-        inverse, log_det = _precision(clock, block.shape[1])
+    fine = [(*pair, 1) for pair in _blocks(series_ms, design, stretch)]
+    for block, columns, averaged in [*fine, *_averages(series_ms, design, stretch)]:
+        inverse, log_det = _precision(clock, block.shape[1], averaged)
         logs, sums = _restricted(block, columns, inverse)
         log_weight = log_weight - 0.5 * (block.shape[0] * log_det + logs)
         squares += sums
         dof += block.shape[0] * (block.shape[1] - columns.shape[2])
-    left = max(dof - taken_out, 1)
     if dof:
-        log_weight = log_weight - 0.5 * left * np.log(np.maximum(squares, 1e-12))
+        log_weight = log_weight - 0.5 * dof * np.log(np.maximum(squares, 1e-12))
     weight = np.exp(log_weight - log_weight.max())
     m = min(int(np.bincount(stretch).max(initial=1)), WINDOW_HITS)
     return Wander(
         weight=weight / weight.sum(),
-        scale=squares / left,
+        scale=squares / max(dof - taken_out, 1),
         mix=mix,
         judged=judged_parts(clock, m),
         raw=raw_parts(clock, m),
@@ -156,17 +175,35 @@ def _blocks(series: Floats, design: Floats, stretch: Ints) -> list[tuple[Floats,
             if size >= SMALLEST_BLOCK:
                 by_size.setdefault(size, []).append(slice(first, first + size))
         start = end
-    out = []
-    for slices in by_size.values():
-        block = np.array([series[s] for s in slices])
-        columns = np.array([design[s] for s in slices])
-        columns = columns - columns.mean(1, keepdims=True)
-        if columns.shape[2] > 1:
-            line = columns[:, :, 1:] / np.maximum(np.abs(columns[:, :, 1:]).max(1, keepdims=True), 1e-12)
-            columns = np.concatenate([columns[:, :, :1], line, line**2], axis=2)
-        ones = np.ones((*block.shape, 1))
-        out.append((block - block.mean(1, keepdims=True), np.concatenate([ones, columns], axis=2)))
-    return out
+    return [
+        _centred(np.array([series[s] for s in cut]), np.array([design[s] for s in cut]))
+        for cut in by_size.values()
+    ]
+
+
+def _averages(series: Floats, design: Floats, stretch: Ints) -> list[tuple[Floats, Floats, int]]:
+    """Average the longest stretch over half a block each: what is slower than a block can show."""
+    sizes = np.bincount(stretch, minlength=1)
+    averaged = BLOCK_HITS // 2
+    while sizes.max() > MOST_AVERAGES * averaged:
+        averaged *= 2
+    m = int(sizes.max()) // averaged
+    if m < FEWEST_AVERAGES:
+        return []
+    rows = np.flatnonzero(stretch == sizes.argmax())[: m * averaged]
+    block = series[rows].reshape(1, m, averaged).mean(2)
+    columns = design[rows].reshape(1, m, averaged, -1).mean(2)
+    return [(*_centred(block, columns), averaged)]
+
+
+def _centred(block: Floats, columns: Floats) -> tuple[Floats, Floats]:
+    """Return blocks about their mean, and their design: a constant, the hand, a bent line if there is one."""
+    columns = columns - columns.mean(1, keepdims=True)
+    if columns.shape[2] > 1:
+        line = columns[:, :, 1:] / np.maximum(np.abs(columns[:, :, 1:]).max(1, keepdims=True), 1e-12)
+        columns = np.concatenate([columns[:, :, :1], line, line**2], axis=2)
+    design = np.concatenate([np.ones((*block.shape, 1)), columns], axis=2)
+    return block - block.mean(1, keepdims=True), design
 
 
 def _restricted(block: Floats, design: Floats, inverse: Floats) -> tuple[Floats, Floats]:

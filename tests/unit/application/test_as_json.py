@@ -15,7 +15,19 @@ from tests.builders import a_blind_take, a_heard_take
 
 
 def test_a_hit_is_written_under_the_contracts_names() -> None:
-    hit = Hit(1.23456789, -12.34567, 0.98765, "L", 2, 3, True, -4.123456, 5.5, 1, 0.25)
+    hit = Hit(
+        1.23456789,
+        -12.34567,
+        0.98765,
+        "L",
+        2,
+        3,
+        grace=True,
+        asynchrony_ms=-4.123456,
+        deviation_ms=5.5,
+        stretch=1,
+        written=0.25,
+    )
     (written,) = as_json(a_heard_take(heard=Heard((hit,), clock="click")))["hits"]
     assert written == {
         "time_s": 1.2345679,

@@ -30,7 +30,7 @@ def draw_fold(
             _draw_hump(ink, sheet, marks, (x, band.y), scale=scale, highest=highest)
         missed = sum(note.position == position for row in band.rows for note in row.missed)
         if missed:
-            ink.add("ring", 0.0, ring_path(x + sheet.columns.half_px - 4, band.y - 0.3 * sheet.pitch_px, 2.4))
+            ink.add("ring", 0.0, ring_path(x + sheet.columns.half_px - 4, band.y - 0.3 * sheet.pitch_px, 3.0))
 
 
 def tallest(bands: Sequence[Band], scale: Scale, sheet: Sheet) -> float:

@@ -40,9 +40,12 @@ def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: Engrav
         )
         for sheet in sheets
     ]
-    lines = [el("p", prose(line)) for line in caption(take, rows, scale, grace=exercise.has_graces)]
+    how_to_read = " ".join(caption(take, rows, scale, grace=exercise.has_graces))
     return el(
-        "figure", *layouts, el("figcaption", _key(rows, exercise, "".join(layouts)), *lines), class_="folded"
+        "figure",
+        *layouts,
+        el("figcaption", _key(rows, exercise, "".join(layouts)), el("p", prose(how_to_read))),
+        class_="folded",
     ) + _in_words(
         said, notes_table(positions, exercise, scale.middle_db, clock_words(take)) if positions else ""
     )

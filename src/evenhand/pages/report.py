@@ -107,7 +107,9 @@ def _more_than_said(take: HeardTake) -> bool:
 def _section(title: str, inside: str, key: str) -> str:
     if not inside:
         return ""
-    return el("section", el("h2", esc(title), id=f"h-{key}"), inside, aria_labelledby=f"h-{key}")
+    return el(
+        "section", el("h2", esc(title), id=f"h-{key}"), inside, class_=f"of-{key}", aria_labelledby=f"h-{key}"
+    )
 
 
 def _blind(take: HeardTake) -> str:

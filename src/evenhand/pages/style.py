@@ -117,12 +117,20 @@ body{{font-size:16px}}main{{padding:28px 16px 48px}}h1{{font-size:1.5rem}}h2{{ma
 @page{{margin:14mm}}
 @media print{{
 :root{{color-scheme:light;--paper:#fff;--band:#f0ebdf}}
-body{{font-size:10.5pt}}main{{padding:0;max-width:none}}
-h1{{font-size:18pt}}h2{{margin:1.4rem 0 .6rem;font-size:13pt;break-after:avoid}}
-text{{font-size:13px}}.f{{font-size:13px}}
-figure,svg,.findings li,tr,dd{{break-inside:avoid}}
-.charts{{grid-template-columns:repeat(3,1fr);gap:.8rem}}
+body{{font-size:10pt;line-height:1.42;print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+main{{padding:0;max-width:none}}
+h1{{font-size:17pt}}h2{{margin:1.1rem 0 .5rem;font-size:12.5pt;break-after:avoid}}
+p,.cautions,.method dd{{max-width:none}}
+text,.f,.chart .n{{font-size:13px}}
+figure{{margin-top:1.2rem}}
+.layout svg,.chart,.findings li,tr,dt,dd{{break-inside:avoid}}
+dt{{break-after:avoid}}
+.findings li{{padding:.6rem 0}}
+.charts{{grid-template-columns:repeat(3,1fr);gap:.8rem;break-inside:avoid}}
+.figures{{font-size:8.8pt}}.figures th,.figures td{{padding:.08rem .8rem .08rem 0}}
+.figures tbody tr:first-child th{{padding-top:.45rem;break-after:avoid}}
+.method{{font-size:8.8pt;gap:.15rem 1.2rem}}
 .words,.tables{{display:none}}
-body{{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+.of-figures{{break-before:page}}
 }}
 """

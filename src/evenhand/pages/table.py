@@ -132,7 +132,7 @@ def _row(figure: Figure) -> str:
         el("th", esc(figure.name), scope="row", role="rowheader"),
         el("td", value_words(measure, difference=figure.difference), role="cell", class_="v"),
         el("td", esc(interval_words(measure.ci95, decimals_for(measure.unit))), role="cell", class_="i"),
-        el("td", f"<span class=lead>n = </span>{measure.n}", role="cell", class_="c"),
+        el("td", el("span", "n = ", class_="lead"), str(measure.n), role="cell", class_="c"),
         el("td", esc(side_words(figure)), role="cell", class_=_side_class(figure)),
         role="row",
     )
@@ -150,7 +150,7 @@ def value_words(measure: Measure, *, difference: bool = False) -> str:
     write = signed if difference else plain
     written = write(measure.value, decimals_for(measure.unit))
     unit = UNIT_WORDS.get(measure.unit, measure.unit)
-    return f"{esc(written)} <span class=u>{esc(unit)}</span>" if unit else esc(written)
+    return f"{esc(written)} " + el("span", esc(unit), class_="u") if unit else esc(written)
 
 
 UNIT_WORDS = {

@@ -11,7 +11,16 @@ from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import PositionMeasures
 from evenhand.pages.course import Course
-from evenhand.pages.figures import count, duration, listed, plain, signed
+from evenhand.pages.figures import (
+    AUDIBLE_LEVEL_DB,
+    audible_ms,
+    count,
+    duration,
+    listed,
+    plain,
+    side_of_audible,
+    signed,
+)
 from evenhand.pages.rows import Row
 from evenhand.pages.scale import Scale
 from evenhand.pages.sheet import MOST_ROWS
@@ -34,7 +43,18 @@ def top_sentence(take: HeardTake) -> str:
         return take.findings[0].text
     if not take.heard.hits:
         return "No strokes were heard."
-    return "Even to the ear." if take.measures else "Too few strokes to judge."
+    return _without_findings(take)
+
+
+def _without_findings(take: HeardTake) -> str:
+    """Say "even" only where both balances are known to lie under what an ear can tell."""
+    if take.measures is None:
+        return "Too few strokes to judge."
+    level = side_of_audible(take.measures.balance_level_db, AUDIBLE_LEVEL_DB)
+    timing = side_of_audible(take.measures.balance_timing_ms, audible_ms(take.measures.interval_ms))
+    if level == timing == "not to be heard":
+        return "Even to the ear."
+    return f"{count(len(take.heard.hits), 'stroke')} heard."
 
 
 def blind_sentence(take: HeardTake) -> str:

@@ -145,13 +145,15 @@ def measures_of(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
     """Work out plain figures from the hits."""
     mains = [hit for hit in heard.hits if not hit.grace]
     by_hand = {hand: [hit for hit in mains if hit.hand == hand] for hand in HANDS}
+    accents = {i for i, note in enumerate(exercise.notes) if note.accent}
+    plain = {hand: [hit for hit in hits if hit.position not in accents] for hand, hits in by_hand.items()}
     values = sorted(float(note.value) for note in exercise.notes)
     graces = [hit for hit in heard.hits if hit.grace]
     return Measures(
         tempo_bpm=Measure(heard.tempo_bpm, len(mains), "bpm", _around(heard.tempo_bpm or 0, 0.3)),
         drift_bpm_per_min=Measure(-0.6, len(mains), "bpm/min", (-1.5, 0.3)),
-        hands={hand: _hand(hits) for hand, hits in by_hand.items()},
-        balance_level_db=_difference(by_hand, lambda hit: hit.level_db, "dB"),
+        hands={hand: _hand(by_hand[hand], plain[hand]) for hand in HANDS},
+        balance_level_db=_difference(plain, lambda hit: hit.level_db, "dB"),
         balance_timing_ms=_difference(by_hand, lambda hit: hit.deviation_ms or 0.0, "ms"),
         doubles={"L": DOUBLES},
         accents_over_taps_db={"R": Measure(7.9, 24, "dB", (7.4, 8.4))} if exercise.has_accents else {},
@@ -164,9 +166,9 @@ def measures_of(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
     )  # fmt: skip
 
 
-def _hand(hits: Sequence[Hit]) -> HandMeasures:
+def _hand(hits: Sequence[Hit], unaccented: Sequence[Hit]) -> HandMeasures:
     late = [hit.deviation_ms or 0.0 for hit in hits]
-    level = [hit.level_db for hit in hits]
+    level = [hit.level_db for hit in unaccented]
     timing, spread = mean_of(late, "ms"), spread_of(late, "ms")
     return HandMeasures(timing, spread, spread, mean_of(level, "dB"), spread_of(level, "dB"))
 

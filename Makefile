@@ -13,7 +13,7 @@ PIP = $(BIN)/python -m pip --disable-pip-version-check install --quiet --no-comp
 .PHONY: help demo test check static format bench coverage clean
 
 help:
-	@sed -n 's/^# //p' Makefile
+	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
 
 demo: $(VENV)/ready-to-run
 	$(BIN)/evenhand demo --out demo-out

@@ -57,6 +57,14 @@ class Truth:
         """Mean tempo of the player's clock."""
         return float(np.mean([bpm for _, bpm in self.tempo_curve]))
 
+    @property
+    def drift_bpm_per_min(self) -> float:
+        """Slope of the player's clock over the take; 0 where there is one tick only."""
+        at_s, bpm = (np.array(column) for column in zip(*self.tempo_curve, strict=True))
+        apart = (at_s - np.mean(at_s)) / 60
+        spread = float(np.sum(apart**2))
+        return float(np.sum(apart * bpm)) / spread if spread > 0 else 0.0
+
     def to_dict(self) -> dict[str, Any]:
         """Return the truth under the names that a heard take's JSON has."""
         return {
@@ -67,6 +75,7 @@ class Truth:
             "count_in": [{"time_s": time_s} for time_s in self.count_in_s],
             "bounces": [{"time_s": time_s} for time_s in self.bounces_s],
             "tempo_bpm": self.tempo_bpm,
+            "drift_bpm_per_min": self.drift_bpm_per_min,
             "tempo_curve": [{"time_s": time_s, "bpm": bpm} for time_s, bpm in self.tempo_curve],
             "stretches": self.stretches,
         }

@@ -133,11 +133,20 @@ def test_missed_extra_and_buzz_are_told() -> None:
     assert len(buzz.bounces_s) >= 8
 
 
+def test_the_truth_tells_the_drift() -> None:
+    """Six beats a minute each minute, from 240: after 4 s of playing 240.4, on the mean 240.2."""
+    truth = take(player=Player(drift_bpm_per_min=6, follow_click=False, timekeeper_sd_ms=0)).truth
+    assert truth.drift_bpm_per_min == pytest.approx(6, abs=1e-6)
+    assert truth.tempo_bpm == pytest.approx(240.2, abs=0.03)
+    one = simulate(parse_exercise("1/8: R"), TEMPO, 1).truth
+    assert one.drift_bpm_per_min == 0
+
+
 def test_the_json_names_things_as_a_heard_take_does() -> None:
     told = json.loads(take(replace(QUIET, click_db=-6.0), Player(miss_rate=0.3), seed=2).truth.to_json())
     assert set(told["hits"][0]) == {"time_s", "level_db", "hand", "repetition", "position", "grace"}
     assert set(told["missed"][0]) == {"repetition", "position", "grace"}
-    assert set(told) >= {"hits", "missed", "extra", "clicks", "tempo_bpm"}
+    assert set(told) >= {"hits", "missed", "extra", "clicks", "tempo_bpm", "drift_bpm_per_min"}
     assert set(told["clicks"][0]) == {"time_s"}
 
 

@@ -11,6 +11,7 @@ import typer
 from evenhand.cli.files import make_folder, write_text
 from evenhand.cli.options import MidiNotesOption, midi_notes_of
 from evenhand.cli.progress import shown
+from evenhand.cli.stderr import say_line
 from evenhand.errors import BadList, CannotHear
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
@@ -52,7 +53,8 @@ def listen_all(
     failed = _hear(listed, out, jobs, notes)
     typer.echo(f"{len(listed) - len(failed)} of {len(listed)} takes heard; their figures are in {out}")
     for one in failed:
-        typer.echo(f"evenhand: row {one.listed.row}, {one.listed.path.name}: {one.reason}", err=True)
+        name, reason = one.listed.path.name, one.reason or ""
+        say_line(f"row {one.listed.row}, {name}: {reason.removeprefix(f'{name}: ')}")
     if failed:
         raise typer.Exit(CannotHear.exit_code)
 

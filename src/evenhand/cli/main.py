@@ -18,6 +18,7 @@ from evenhand.cli.demo import demo
 from evenhand.cli.listen import listen
 from evenhand.cli.listen_all import listen_all
 from evenhand.cli.simulate import simulate
+from evenhand.cli.stderr import say_line
 from evenhand.errors import EvenhandError
 
 INTERRUPTED = 130
@@ -83,7 +84,6 @@ def _our_own(error: Exception) -> str:
 
 
 def _say(message: str, exit_code: int) -> int:
-    """Put one line on stderr."""
-    line = " ".join(message.split())
-    sys.stderr.write(f"evenhand: {''.join(c if c.isprintable() else '?' for c in line)}\n")
+    """Put one line on stderr, and give the exit code on."""
+    say_line(message)
     return exit_code

@@ -103,8 +103,10 @@ def _least_column(exercise: Exercise, rooms: list[float], scale: float) -> float
 def _cuts(exercise: Exercise, rooms: list[float], fitting: float) -> tuple[int, ...]:
     """Choose the positions that open a line: at bars if they fit, else at halves, beats, notes."""
     before = [0.0, *accumulate(rooms)]
-    ranks = _ranks(exercise)
     most = max(min(fitting, _longest_wanted(exercise, before)), *rooms)
+    if before[-1] <= most + 1e-6:
+        return (0,)
+    ranks = _ranks(exercise)
     cuts, at = [0], 0
     while before[-1] - before[at] > most + 1e-6:
         at = _next_cut(at, before, ranks, most)

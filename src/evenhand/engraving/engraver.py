@@ -33,7 +33,6 @@ _OPTIONS = {
     "pageMarginBottom": 0,
     "spacingLinear": 0.1,
     "spacingNonLinear": 1.0,
-    "svgRemoveXlink": True,
     "svgFormatRaw": True,
     "xmlIdSeed": 1,  # its own ids are not used; a seed keeps its bytes the same
 }

@@ -58,7 +58,7 @@ def ink_of(placing: Placing) -> tuple[Ink, ...]:
     def line(owner: str) -> Ink:
         return lines[placing.line_of(int(owner[1:].partition("-")[0]))]
 
-    for glyph in drawn.glyphs:
+    for glyph in map(placing.cleared, drawn.glyphs):
         at = placing.point(glyph.owner, glyph.x, glyph.y)
         line(glyph.owner).glyph(glyph.code, at, glyph.scale * scale, placing.top_of(glyph))
     for stroke in drawn.strokes:

@@ -7,7 +7,7 @@ line's left edge, y from the staff line, downwards.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate
 
@@ -16,6 +16,9 @@ from evenhand.engraving.columns import Columns, graces_back
 from evenhand.engraving.notation import shapes_of
 from evenhand.engraving.outlines import bottom_and_top
 from evenhand.engraving.shapes import Drawn, Glyph
+
+ACCENT = "E4A0"
+ACCENT_GAP_UNITS = 67.0  # between an accent and a beam
 
 
 @dataclass(frozen=True)
@@ -46,7 +49,10 @@ class Placing:
 
     def _left_over_x(self, position: int) -> Iterator[float]:
         """Yield where the rests stand that fill up a note, by their share of its column."""
-        lengths = [shape.length for shape in shapes_of(self.exercise.notes[position].value)]
+        shapes = shapes_of(self.exercise.notes[position].value)
+        if len(shapes) == 1:
+            return
+        lengths = [shape.length for shape in shapes]
         room = self.next_x(position) - self.columns.x[position]
         for before in list(accumulate(lengths))[:-1]:
             yield self.columns.x[position] + room * float(before / sum(lengths))
@@ -74,6 +80,12 @@ class Placing:
     def height(self, y: float) -> float:
         """Turn an engraver's y into px from the staff line."""
         return (y - self.drawn.staff_y) * self.scale
+
+    def cleared(self, glyph: Glyph) -> Glyph:
+        """Lift an accent clear of its note's beam (graces inside a beam raise it afterwards)."""
+        if glyph.code != ACCENT or glyph.owner not in self.drawn.beam_tops:
+            return glyph
+        return replace(glyph, y=min(glyph.y, self.drawn.beam_tops[glyph.owner] - ACCENT_GAP_UNITS))
 
     def top_of(self, glyph: Glyph) -> float:
         """Return a glyph's upper edge, px from the staff line."""

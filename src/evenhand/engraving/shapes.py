@@ -19,6 +19,7 @@ from evenhand.errors import CannotEngrave
 _NUMBERS = re.compile(r"-?\d+(?:\.\d+)?")
 _MAIN = re.compile(r"n\d+")
 _SVG = "{http://www.w3.org/2000/svg}"
+_HREF = "{http://www.w3.org/1999/xlink}href"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +88,7 @@ class Drawn:
     staff_y: float = 0.0
     heads: dict[str, float] = field(default_factory=dict)  # id -> x of the head's centre
     stems: dict[str, float] = field(default_factory=dict)  # id -> x of the stem
+    beam_tops: dict[str, float] = field(default_factory=dict)  # id -> y of its beams' upper edge
     glyphs: list[Glyph] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
     dots: list[Dot] = field(default_factory=list)
@@ -159,6 +161,9 @@ def _beam(drawn: Drawn, element: ET.Element) -> None:
     stems = {owner: drawn.stems[owner] for owner in owners}
     for polygon in element.findall(f"{_SVG}polygon"):
         points = _pairs(polygon.attrib["points"])
+        top = min(y for _, y in points)
+        for owner in owners:
+            drawn.beam_tops[owner] = min(top, drawn.beam_tops.get(owner, top))
         drawn.beams.append(Beam(tuple(_nearest(stems, x) for x, _ in points), points))
 
 
@@ -198,7 +203,7 @@ def _nearest(places: dict[str, float], x: float) -> str:
 
 
 def _glyph(owner: str, use: ET.Element) -> Glyph:
-    code = use.attrib["href"].lstrip("#").split("-")[0]
+    code = use.attrib[_HREF].lstrip("#").split("-")[0]
     x, y, scale = (float(value) for value in _NUMBERS.findall(use.attrib["transform"])[:3])
     return Glyph(owner, code, x, y, scale)
 

@@ -51,6 +51,7 @@ def letters_of(line: EngravedLine) -> dict[float, str]:
         "4/4 1/12: RLR LRL RLR LRL | 1/24: RLRLRL RLRLRL RLRLRL RLRLRL",
         "1/20: RLRLR 1/4: R - 1/2: L~ 1/1: R~ 2/1: L",
         "1/8: R 5/16: L 1/64: RLRL - 3/16: R",
+        "1/4: R 5/16: L",
     ],
 )
 def test_each_note_and_rest_has_one_rising_place_inside_the_line(text: str, width: float) -> None:
@@ -138,6 +139,16 @@ def test_a_bar_line_stands_between_its_notes() -> None:
     uprights = {float(x) for x in re.findall(rf"M([\d.]+) -{corners}L", line.svg)}
     inside = [x for x in uprights if line.notes[3].x + 8 < x < line.notes[4].grace_x[0] - 6]
     assert len(inside) == 1
+
+
+@pytest.mark.parametrize("text", ["1/8: >RLRR", "1/8: l>R llR lllR", "1/16: R>LRR"])
+def test_an_accent_stands_clear_of_the_beam(text: str) -> None:
+    """Graces inside a beam raise the beam; the accent goes with it."""
+    line = engraved(text).lines[0]
+    accent = placed("E4A0", 0, 0, 0.72 * SCALE_WIDE).removeprefix("M0 0")
+    (foot,) = (float(y) for y in re.findall(r"M[\d.]+ (-[\d.]+)" + re.escape(accent), line.svg))
+    beam_top = min(float(y) for y in re.findall(r"[ML][\d.]+ (-?[\d.]+)(?=[Lz])", line.svg))
+    assert foot == pytest.approx(beam_top - 67 * SCALE_WIDE, abs=0.02)
 
 
 def test_each_line_stands_alone() -> None:

@@ -113,7 +113,11 @@ def binned(cut: Windows, bin_samples: int) -> Floats:
 
 
 def shift_fit(
-    energy: Floats, shape: Floats, background: Floats, lags: NDArray[np.intp], at: int
+    energy: Floats,
+    shape: Floats,
+    background: Floats,
+    lags: NDArray[np.intp],
+    at: int,
 ) -> tuple[Array, Array]:
     """Fit where the shape begins in each row of energies.
 
@@ -212,10 +216,14 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
 
 
 def _fit(
-    cut: Windows, *, bin_s: float, reach_s: float, shape_s: float, rounds: int
+    cut: Windows,
+    *,
+    bin_s: float,
+    reach_s: float,
+    shape_s: float,
+    rounds: int,
 ) -> tuple[Array, Array, float]:
     """Fit the take's own attack shape to every hit; learn the shape as it goes.
-
     Returns each hit's start after the window's zero (s), the likelihood gained, and
     how long after the shape's own zero its sound begins (s).
     """

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
+_COLOUR_SPREAD_DB = 3.0
+_UNLIKE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
 _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 
 
@@ -95,10 +97,28 @@ def before_louder(found: Candidates) -> NDArray[np.bool_]:
     return out
 
 
+def unlike(found: Candidates) -> Array:
+    """Return how unlike the take's usual hits each candidate sounds, 0 (alike) to 1.
+
+    The usual colour is read from the later part of the take, past counting in and
+    talking. Its spread takes in accents and taps.
+    """
+    clear = np.flatnonzero(found.strength > SETTINGS.strong)
+    later = clear[len(clear) // 3 :]
+    if len(later) < 8:
+        return np.zeros(len(found))
+    usual = found.colour[later]
+    low, middle, high = np.percentile(usual, [10, 50, 90], axis=0)
+    spread = np.maximum((high - low) / 2, _COLOUR_SPREAD_DB)
+    away = ((found.colour - middle) / spread) ** 2
+    return np.clip((np.sqrt(away.mean(axis=1)) - 1.3) / 1.5, 0, 1)
+
+
 def extra_costs(found: Candidates, score: Score) -> Array:
     """Return what it costs to leave each candidate out as no note of the exercise."""
     cost = np.clip((found.strength - 2.0) * 1.6, 0.05, 6.0)
     cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
+    cost = cost * (1 - 0.85 * unlike(found))
     if score.graces.any():
         cost = np.where(before_louder(found), np.minimum(cost, 0.3), cost)
     return cost
@@ -107,7 +127,7 @@ def extra_costs(found: Candidates, score: Score) -> Array:
 def match_costs(found: Candidates, score: Score) -> Array:
     """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
     weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
-    weak = weak + np.where(echoes(found), 2.0, 0.0)
+    weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * unlike(found)
     if score.graces.any():
         weak = weak + np.where(before_louder(found), 3.0, 0.0)
     cost = np.repeat(weak[:, None], len(score), axis=1)

@@ -28,7 +28,8 @@ class FollowSettings:
     back: int = 6  # how many candidates to look back for the note before
     skip: int = 4  # how many notes on, at most, the next hit may be
     missed: float = 3.5
-    stop: float = 13.0
+    in_a_row: float = 1.5  # more for each further note missed in a row
+    stop: float = 10.0
     elsewhere: float = 25.0  # going on anywhere but at the top after a stop
     tempo_spread: float = 0.08  # of the tempo asked for, before anything is heard
     tempo_walk: float = 0.02  # relative, per square root of a beat
@@ -38,6 +39,7 @@ class FollowSettings:
 
 
 SETTINGS = FollowSettings()
+HIDDEN = FollowSettings(missed=1.2, in_a_row=0.5, before=0.9, skip=6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,8 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
     noise = timing_s**2
     back, skip = settings.back, min(settings.skip, m) if m > 1 else settings.skip
     source, ahead = _ways_on(score, skip)
-    miss = (settings.missed * np.arange(skip))[:, None]
+    gone = np.arange(skip)
+    miss = (settings.missed * gone + settings.in_a_row * np.maximum(gone - 1, 0))[:, None]
     extras = np.append(0.0, np.cumsum(evidence.extra_cost))
     trellis = _Trellis(n, m, back)
     first_var = (settings.tempo_spread * whole_s) ** 2

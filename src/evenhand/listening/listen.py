@@ -27,7 +27,7 @@ from evenhand.listening.evidence import (
     match_costs,
     start_costs,
 )
-from evenhand.listening.following import Evidence, follow
+from evenhand.listening.following import HIDDEN, Evidence, Path, follow
 from evenhand.listening.clicks import HeardClick, find_click, without_click
 from evenhand.listening.novelty import SETTINGS, Novelty, candidates, novelty
 from evenhand.listening.score import Score
@@ -38,6 +38,9 @@ ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
 
 _BEGUN_ELSEWHERE = 6.0  # nats, for beginning anywhere but at the top
+_ENOUGH = 0.85  # of the clear candidates taken for notes
+_CLEAR_STRENGTH = 2.8  # novelty that speaks for itself
+_LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S, _CLICK_REST_DB = 0.012, 12.0
 
 
@@ -62,7 +65,7 @@ def listen(
         strong = found.only(found.strength > SETTINGS.strong)
         return tell_blind(strong, time_hits(samples, rate_hz, strong.times_s))
     score = Score.of(exercise, tempo)
-    path = follow(score, weigh(found, score, clicking))
+    path = best_path(score, found, weigh(found, score, clicking))
     if path is None:
         return Heard(hits=())
     matched = as_followed(found, path)
@@ -104,7 +107,8 @@ def time_and_tell(
         ExtraHit(t, level)
         for t, level in zip(others.times_s.tolist(), others.levels_db.tolist(), strict=True)
     )
-    return tell(score, matched, notes, extra, click)
+    there = (matched.strength > _CLEAR_STRENGTH) | (notes.fit_gain > _LEAST_GAIN)
+    return tell(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
 
 
 def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
@@ -112,6 +116,27 @@ def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
     away = np.abs(found.times_s[:, None] - matched.times_s[None, :]).min(axis=1)
     inside = (found.times_s > matched.times_s[0]) & (found.times_s < matched.times_s[-1])
     return (found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found)
+
+
+def best_path(score: Score, found: Candidates, evidence: Evidence) -> Path | None:
+    """Follow the player; where much that was heard is left over, allow for more notes unheard.
+
+    Soft notes can lie hidden under the sound of loud ones all through a take; then a
+    note that is not heard says little.
+    """
+    path = follow(score, evidence)
+    if path is None or explained(path, found) > _ENOUGH:
+        return path
+    lenient = follow(score, evidence, settings=HIDDEN)
+    if lenient is None or explained(lenient, found) < 1.1 * explained(path, found):
+        return path
+    return lenient
+
+
+def explained(path: Path, found: Candidates) -> float:
+    """Return the share of the clear candidates that are taken for notes."""
+    clear = found.strength > _CLEAR_STRENGTH
+    return float(clear[path.candidates].sum() / max(1, (clear & ~echoes(found)).sum()))
 
 
 def weigh(found: Candidates, score: Score, click: HeardClick | None) -> Evidence:

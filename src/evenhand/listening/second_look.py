@@ -20,7 +20,7 @@ from evenhand.listening.score import Score
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-_FAINT = 1.7  # strength that is enough where a note is expected
+_FAINT = 0.8  # strength that is worth a closer look where a note is expected
 _APART_S = 0.011
 _GRACE_NEAR_S, _GRACE_FAR_S = 0.009, 0.085
 _RISE_S = 1.0 / FRAME_HZ
@@ -46,6 +46,11 @@ class Matched:
         ]
         order = np.argsort(parts[0], kind="stable")
         return Matched(*(part[order] for part in parts))
+
+
+    def only(self, keep: NDArray[np.bool_]) -> Matched:
+        """Return some of them."""
+        return Matched(*(getattr(self, name)[keep] for name in self.__slots__))
 
 
 def as_followed(found: Candidates, path: Path) -> Matched:

@@ -127,11 +127,13 @@ def _body(name: str, figures: Sequence[Figure]) -> str:
 
 def _row(figure: Figure) -> str:
     measure = figure.measure
+    told = measure.value is not None
+    interval = interval_words(measure.ci95, decimals_for(measure.unit)) if told else ""
     return el(
         "tr",
         el("th", esc(figure.name), scope="row", role="rowheader"),
         el("td", value_words(measure, difference=figure.difference), role="cell", class_="v"),
-        el("td", esc(interval_words(measure.ci95, decimals_for(measure.unit))), role="cell", class_="i"),
+        el("td", esc(interval), role="cell", class_="i"),
         el("td", el("span", "n = ", class_="lead"), str(measure.n), role="cell", class_="c"),
         el("td", esc(side_words(figure)), role="cell", class_=_side_class(figure)),
         role="row",

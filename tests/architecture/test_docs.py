@@ -15,6 +15,7 @@ from evenhand import errors
 from evenhand.application.as_json import as_json
 from evenhand.cli.main import app
 from evenhand.errors import EvenhandError
+from evenhand.media import refusals
 from evenhand.sound.faults import FAULTS
 from tests.architecture.house import DOCS, ROOT, named
 from tests.builders import a_heard_take
@@ -41,6 +42,11 @@ def test_every_error_has_its_section_and_its_place_in_the_tree() -> None:
 def test_no_section_is_about_an_error_that_is_gone() -> None:
     sections = re.findall(r"^### (\w+)$", page("docs/messages.md"), re.MULTILINE)
     assert set(sections) == {leaf.__name__ for leaf in leaves()}
+
+
+def test_every_refusal_of_a_recording_is_documented() -> None:
+    text = page("docs/messages.md")
+    assert [got for got, do in refusals._SAID.values() if f"| {got} | {do} |" not in text] == []  # noqa: SLF001 - the table itself
 
 
 def test_the_newest_changes_are_of_this_version() -> None:

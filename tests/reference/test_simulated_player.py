@@ -39,7 +39,7 @@ def start_and_level(samples: Floats, rate_hz: int) -> tuple[float, float]:
 def test_the_truth_is_what_scipy_finds_in_the_samples(rate_hz: int) -> None:
     """Strokes 300 ms apart on a dry pad that sounds for 160 ms: each stands alone in the take.
 
-    float32 samples and the shift by parts of a sample leave under a hundredth of a sample.
+    Only the rounding to float32 is left: error found 1e-5 us and 1e-7 dB over 240 strokes.
     """
     take = simulate(
         parse_exercise("1/8: >R L R R >L R L L"),
@@ -53,8 +53,8 @@ def test_the_truth_is_what_scipy_finds_in_the_samples(rate_hz: int) -> None:
     for hit in take.truth.hits:
         begin = round((hit.time_s - 0.06) * rate_hz)
         start, level_db = start_and_level(samples[begin : begin + round(0.24 * rate_hz)], rate_hz)
-        assert (begin + start) / rate_hz == pytest.approx(hit.time_s, abs=0.02 / rate_hz)
-        assert level_db == pytest.approx(hit.level_db, abs=0.002)
+        assert (begin + start) / rate_hz == pytest.approx(hit.time_s, abs=0.001 / rate_hz)
+        assert level_db == pytest.approx(hit.level_db, abs=1e-4)
 
 
 def blow_times_ms(text: str, player: Player, repetitions: int, seed: int) -> Floats:

@@ -111,7 +111,8 @@ body{{font-size:16px}}main{{padding:28px 16px 48px}}h1{{font-size:1.5rem}}h2{{ma
 .figures tr{{display:grid;grid-template-columns:6.6em 1fr auto;gap:0 .7rem;padding:.3rem 0}}
 .figures th,.figures td{{padding:0}}
 .figures th{{grid-column:1/3}}.figures th[colspan]{{grid-column:1/-1}}
-.figures td.s{{grid-column:3;grid-row:1;text-align:right;color:var(--quiet)}}.figures td.s.b{{color:var(--ink)}}
+.figures td.s{{grid-column:3;grid-row:1;text-align:right;color:var(--quiet)}}
+.figures td.s.b{{color:var(--ink)}}
 .figures td.c{{text-align:right}}
 .lead{{display:inline}}
 }}

@@ -30,7 +30,7 @@ def hear_take(
     """Open a take, listen to it, measure it, and say what is worth saying."""
     take = opens(path, midi_notes=midi_notes, progress=_part(progress, 0.0, 0.5))
     heard = _listen(take, asked, _part(progress, 0.5, 1.0))
-    _check_heard(heard, take, path.name)
+    _check_heard(heard, path.name)
     measures, findings = _judge(heard, asked)
     return HeardTake(
         input=take.facts,
@@ -63,15 +63,11 @@ def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None)
     )
 
 
-def _check_heard(heard: Heard, take: SoundTake | MidiTake, name: str) -> None:
+def _check_heard(heard: Heard, name: str) -> None:
     """Refuse a take without strokes: there is nothing to say about it."""
-    if heard.hits:
-        return
-    if isinstance(take, MidiTake):
-        got, do = "no snare in it", "Name the snare's notes with --midi-notes."
-    else:
-        got, do = "there is sound, but no strokes", "Put the recorder nearer to the pad, and record again."
-    raise NothingHeard(got=f"{name}: {got}", do=do)
+    if not heard.hits and not heard.extra:
+        do = "Put the recorder nearer to the pad, and record again."
+        raise NothingHeard(got=f"{name}: there is sound, but no strokes", do=do)
 
 
 def _judge(heard: Heard, asked: Asked) -> tuple[Measures | None, tuple[Finding, ...]]:

@@ -73,7 +73,7 @@ def decode(
     except OSError:
         raise refusals.refusal(path, "no_room") from None
     finally:
-        messages.close()  # type: ignore[attr-defined]  # a generator has it; it frees the child
+        messages.close()
         arriving.close()
 
 

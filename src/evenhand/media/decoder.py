@@ -17,7 +17,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -94,7 +94,7 @@ class Decoder:
                 if pipe is not None:
                     pipe.close()
 
-    def messages(self, path: Path) -> Iterator[tuple[bytes, bytearray]]:
+    def messages(self, path: Path) -> Generator[tuple[bytes, bytearray]]:
         """Decode a file: give the child's messages, the last of kind ``e`` or ``x``.
 
         Raises

@@ -187,7 +187,7 @@ class Decoding:
         except av.error.FFmpegError as error:
             if isinstance(error, (av.error.DecoderNotFoundError, av.error.PatchWelcomeError)):
                 raise Refused("no_decoder", self.stream.codec_context.name) from None
-            self.broken_packets += error.errno != av.error.EOFError.errno if packet.size else 0
+            self.broken_packets += bool(packet.size) and not isinstance(error, av.error.EOFError)
             return
         for frame in frames:
             self.take_frame(frame)

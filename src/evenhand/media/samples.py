@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fnmatch import fnmatch
 from pathlib import Path
 
 import numpy as np
@@ -25,8 +26,10 @@ class Layer:
     level_db: float
 
 
-def load_layers(folder: Path) -> list[Layer]:
+def load_layers(folder: Path, pattern: str = "*") -> list[Layer]:
     """Load a folder's drum samples, soft to loud by their measured level.
+
+    ``pattern`` picks among the files' names, such as ``*snare*``, whatever the case.
 
     Raises
     ------
@@ -36,10 +39,20 @@ def load_layers(folder: Path) -> list[Layer]:
     folder = Path(folder)
     if not folder.is_dir():
         raise BadSamples(folder=str(folder), got="no folder")
-    files = sorted(file for file in folder.iterdir() if file.suffix.lower() in ENDINGS and file.is_file())
+    files = sorted(
+        file
+        for file in folder.iterdir()
+        if file.suffix.lower() in ENDINGS and fnmatch(file.name.lower(), pattern.lower()) and file.is_file()
+    )
     layers = [layer for file in files[:MOST_LAYERS] if (layer := _load(file)) is not None]
     if not layers:
-        got = f"{len(files)} sound files, none of which can be read" if files else "no sound files"
+        got = (
+            f"{len(files)} sound files, none of which can be read"
+            if files
+            else "no sound files of that name"
+            if pattern != "*"
+            else "no sound files"
+        )
         raise BadSamples(folder=str(folder), got=got)
     return sorted(layers, key=lambda layer: layer.level_db)
 

@@ -90,7 +90,10 @@ def encode(
                 options=dict(options or {}),
             ) as container:
                 _encode_all(container, frames, rate_hz, codec, bit_rate)
-        except av.error.FFmpegError as error:
+        except (
+            av.error.FFmpegError,
+            ValueError,
+        ) as error:  # a value error: container and codec do not go together
             raise _cannot(path, str(error)) from None
 
 

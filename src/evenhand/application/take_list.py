@@ -86,8 +86,9 @@ def _take(row: int, cells: list[str], columns: list[str], *, name: str, folder: 
             must_be=f"{len(columns)}, as in the heading; double quotes around a cell with a comma",
         )
     cell = dict(zip(columns, cells, strict=False))
-    if not cell.get("file"):
-        raise BadList(where=f"{name}, row {row}, column file", got="nothing", must_be="a recording's path")
+    if not cell.get("file") or "\0" in cell["file"]:
+        got = "a path with a zero byte" if cell.get("file") else "nothing"
+        raise BadList(where=f"{name}, row {row}, column file", got=got, must_be="a recording's path")
     path = folder / cell["file"]
     try:
         asked = Asked.read(cell.get("exercise"), cell.get("tempo"), cell.get("click", "auto"))

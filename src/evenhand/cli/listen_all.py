@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,7 +14,7 @@ from evenhand.cli.files import make_folder, write_text
 from evenhand.cli.options import MidiNotesOption, midi_notes_of
 from evenhand.cli.progress import shown
 from evenhand.cli.stderr import say_line
-from evenhand.errors import BadList, CannotHear
+from evenhand.errors import BadList, CannotHear, CannotWrite
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.application.hear_list import ListedResult
@@ -83,11 +85,21 @@ def _hear(
     with shown(f"hearing {len(listed)} takes", total=len(listed)) as progress:
         heard = hear_list(listed, opens=open_take, jobs=jobs, midi_notes=midi_notes)
         for done, result in enumerate(heard, start=1):
-            place = out / f"{result.listed.stem}.json"
-            if result.json is None:
-                failed.append(result)
-                place.unlink(missing_ok=True)
-            else:
-                write_text(place, result.json)
+            kept = _keep(result, out / f"{result.listed.stem}.json")
+            if kept.json is None:
+                failed.append(kept)
             progress(done)
     return sorted(failed, key=lambda result: result.listed.row)
+
+
+def _keep(result: ListedResult, place: Path) -> ListedResult:
+    """Write what was heard, or take away what lies there from before; say what became of it."""
+    if result.json is None:
+        with suppress(OSError):
+            place.unlink(missing_ok=True)
+        return result
+    try:
+        write_text(place, result.json)
+    except CannotWrite as error:
+        return replace(result, json=None, reason=str(error))
+    return result

@@ -74,7 +74,7 @@ def engrave(
         exercise, width=width, scale=scale, left_px=_left_px(exercise, scale), spacing=spacing
     )
     drawn = take_apart(draw_mei(to_mei(exercise, cuts=columns.cuts, show_sticking=False)))
-    missing = [at for at in range(len(exercise.notes)) if f"n{at}" not in drawn.heads]
+    missing = [at for at in range(len(exercise.notes)) if f"note-{at}" not in drawn.heads]
     if missing:
         raise CannotEngrave(got=f"{len(missing)} of {len(exercise.notes)} notes were not drawn")
     return _lines(Placing(exercise, drawn, columns, scale), tempo, id_prefix, show_sticking=show_sticking)

@@ -56,7 +56,7 @@ def ink_of(placing: Placing) -> tuple[Ink, ...]:
     drawn, scale = placing.drawn, placing.scale
 
     def line(owner: str) -> Ink:
-        return lines[placing.line_of(int(owner[1:].partition("-")[0]))]
+        return lines[placing.line_of(int(owner.split("-")[1]))]
 
     for glyph in map(placing.cleared, drawn.glyphs):
         at = placing.point(glyph.owner, glyph.x, glyph.y)
@@ -65,9 +65,9 @@ def ink_of(placing: Placing) -> tuple[Ink, ...]:
         points = [placing.point(stroke.owner, x, y) for x, y in stroke.points]
         line(stroke.owner).stroke(points, stroke.width * scale)
     for position, note in enumerate(placing.exercise.notes):
-        if note.buzz and f"n{position}" not in drawn.stems:
+        if note.buzz and f"note-{position}" not in drawn.stems:
             at = (placing.columns.x[position], -STEMLESS_BUZZ_UNITS * scale)
-            line(f"n{position}").glyph(BUZZ, at, MUSIC_SIZE * scale, -2 * STEMLESS_BUZZ_UNITS * scale)
+            line(f"note-{position}").glyph(BUZZ, at, MUSIC_SIZE * scale, -2 * STEMLESS_BUZZ_UNITS * scale)
     for dot in drawn.dots:
         disc = _disc(*placing.point(dot.owner, dot.x, dot.y), dot.radius * scale)
         line(dot.owner).outlines.append(disc)

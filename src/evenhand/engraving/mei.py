@@ -1,8 +1,9 @@
 """Exercise -> MEI (the Music Encoding Initiative's XML, version 5).
 
-One percussion staff of one line. Every note and rest has the id ``n<position>``,
-a grace note ``g<position>-<k>``, a rest that fills up a note ``r<position>-<k>``;
-whoever draws the music finds each place by it.
+One percussion staff of one line. Every note and rest has the id ``note-<position>``,
+a grace note ``grace-<position>-<k>``, a rest that fills up a note ``fill-<position>-<k>``;
+whoever draws the music finds each place by it. (The hyphen keeps them apart from ids
+that an engraver makes up.)
 """
 
 from __future__ import annotations
@@ -88,12 +89,12 @@ def _group(exercise: Exercise, group: Group, *, show_sticking: bool) -> str:
 def _note(position: int, note: Note, *, parted: bool, show_sticking: bool) -> str:
     shape = shapes_of(note.value)[0]
     if note.hand is None:
-        return f'<rest xml:id="n{position}" {_shape(shape)} loc="0"/>'
+        return f'<rest xml:id="note-{position}" {_shape(shape)} loc="0"/>'
     buzz = ' stem.mod="z"' if note.buzz else ""
     accent = '<artic artic="acc" place="above"/>' if note.accent else ""
     verse = f'<verse n="1"><syl>{note.hand}</syl></verse>' if show_sticking else ""
     part = ' breaksec="1"' if parted else ""
-    opening = f'<note xml:id="n{position}" {_shape(shape)} {_PLACE}{buzz}{part}'
+    opening = f'<note xml:id="note-{position}" {_shape(shape)} {_PLACE}{buzz}{part}'
     return f"{opening}>{accent}{verse}</note>" if accent or verse else f"{opening}/>"
 
 
@@ -102,9 +103,9 @@ def _graces(position: int, graces: tuple[Hand, ...]) -> str:
     if not graces:
         return ""
     if len(graces) == 1:
-        return f'<note xml:id="g{position}-0" grace="unacc" dur="8" stem.mod="1slash" {_PLACE}/>'
+        return f'<note xml:id="grace-{position}-0" grace="unacc" dur="8" stem.mod="1slash" {_PLACE}/>'
     notes = "".join(
-        f'<note xml:id="g{position}-{k}" grace="unacc" dur="16" {_PLACE}/>' for k in range(len(graces))
+        f'<note xml:id="grace-{position}-{k}" grace="unacc" dur="16" {_PLACE}/>' for k in range(len(graces))
     )
     return f"<graceGrp><beam>{notes}</beam></graceGrp>"
 
@@ -112,7 +113,7 @@ def _graces(position: int, graces: tuple[Hand, ...]) -> str:
 def _left_over(position: int, note: Note) -> str:
     """Write as rests what no single note value holds."""
     rests = enumerate(shapes_of(note.value)[1:], start=1)
-    return "".join(f'<rest xml:id="r{position}-{k}" {_shape(shape)} loc="0"/>' for k, shape in rests)
+    return "".join(f'<rest xml:id="fill-{position}-{k}" {_shape(shape)} loc="0"/>' for k, shape in rests)
 
 
 def _shape(shape: Shape) -> str:

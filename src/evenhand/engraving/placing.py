@@ -35,11 +35,11 @@ class Placing:
         """Where each owner's centre stands, px."""
         places: dict[str, float] = {}
         for position, x in enumerate(self.columns.x):
-            places[f"n{position}"] = x
+            places[f"note-{position}"] = x
             for k, grace_x in enumerate(self.grace_x(position)):
-                places[f"g{position}-{k}"] = grace_x
+                places[f"grace-{position}-{k}"] = grace_x
             for k, rest_x in enumerate(self._left_over_x(position), start=1):
-                places[f"r{position}-{k}"] = rest_x
+                places[f"fill-{position}-{k}"] = rest_x
         return places
 
     def grace_x(self, position: int) -> tuple[float, ...]:
@@ -60,7 +60,7 @@ class Placing:
     def next_x(self, position: int) -> float:
         """Return where the column after a note begins, px: the next note or the line's end."""
         following = position + 1
-        if following < len(self.columns.x) and following not in self.columns.cuts:
+        if following < len(self.columns.x) and self.line_of(following) == self.line_of(position):
             return self.columns.x[following]
         return self.columns.ends_x[self.line_of(position)]
 

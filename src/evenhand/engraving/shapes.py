@@ -1,8 +1,8 @@
 """What the engraver drew, taken apart: shapes that know which note they belong to.
 
 Conventions: coordinates are the engraver's own units, y downwards, the staff line at
-``Drawn.staff_y``. A shape's *owner* is the id of its note (``n<position>``, a grace
-``g<position>-<k>``, a left-over rest ``r<position>-<k>``). Beams and tuplet marks have
+``Drawn.staff_y``. A shape's *owner* is the id of its note (``note-<position>``, a grace
+``grace-<position>-<k>``, a left-over rest ``fill-<position>-<k>``). Beams and tuplet marks have
 several notes: each of their points goes with the nearest.
 """
 
@@ -17,7 +17,7 @@ from evenhand.engraving.outlines import middle
 from evenhand.errors import CannotEngrave
 
 _NUMBERS = re.compile(r"-?\d+(?:\.\d+)?")
-_MAIN = re.compile(r"n\d+")
+_MAIN = re.compile(r"note-\d+")
 _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
 
@@ -194,8 +194,8 @@ def _notes_of(beam: ET.Element) -> Iterator[ET.Element]:
 
 def _is_of(beam: ET.Element, note: ET.Element) -> bool:
     """Tell whether a note hangs on a beam: a main note, or all in the beam are graces."""
-    mains = any(child.get("id", "").startswith("n") for child in beam if child.get("class") == "note")
-    return note.get("id", "").startswith("n") or not mains
+    mains = any(child.get("id", "").startswith("note-") for child in beam if child.get("class") == "note")
+    return note.get("id", "").startswith("note-") or not mains
 
 
 def _nearest(places: dict[str, float], x: float) -> str:

@@ -17,7 +17,7 @@ from evenhand.domain.exercise import Exercise, Note
 from evenhand.domain.tempo import Tempo
 from evenhand.engraving.columns import Spacing
 from evenhand.engraving.engrave import SCALE_WIDE, engrave
-from evenhand.engraving.engraver import draw_mei
+from evenhand.engraving.engraver import draw_mei, glyph_boxes
 from evenhand.engraving.mei import to_mei
 from evenhand.engraving.outlines import placed
 from evenhand.errors import CannotEngrave
@@ -130,6 +130,17 @@ def test_graces_stand_before_their_note_and_after_the_one_before() -> None:
         places = [before.x + 7, *note.grace_x, note.x]
         assert all(a < b for a, b in pairwise(places))
     assert [len(note.grace_x) for note in line.notes] == [0, 1, 2, 3]
+
+
+def test_what_a_note_value_cannot_hold_is_a_rest_in_its_column() -> None:
+    """Five sixteenths: a quarter, and at four fifths of its time a sixteenth rest."""
+    line = engraved("1/8: R 5/16: L R").lines[0]
+    left, _, width, _ = glyph_boxes()["E4E7"]
+    rest = placed("E4E7", 0, 0, 0.72 * SCALE_WIDE).removeprefix("M0 0")
+    places = [float(x) for x in re.findall(r"M([\d.]+) -?[\d.]+" + re.escape(rest), line.svg)]
+    first, second = line.notes[1].x, line.notes[2].x
+    expected = [first + (second - first) * 4 / 5, second + (line.end_x - second) * 4 / 5]
+    assert [x + (left + width / 2) * 0.72 * SCALE_WIDE for x in places] == pytest.approx(expected, abs=0.02)
 
 
 def test_a_bar_line_stands_between_its_notes() -> None:

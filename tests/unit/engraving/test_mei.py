@@ -39,7 +39,7 @@ def test_letters_are_syllables_of_one_verse() -> None:
 def test_every_note_rest_and_grace_is_found_by_its_id() -> None:
     mei = mei_of("1/16: lR - llR 5/16: L")
     ids = [element.get(ID) for element in mei.iter() if element.get(ID)]
-    assert ids == ["g0-0", "n0", "n1", "g2-0", "g2-1", "n2", "n3", "r3-1"]
+    assert ids == ["grace-0-0", "note-0", "note-1", "grace-2-0", "grace-2-1", "note-2", "note-3", "fill-3-1"]
 
 
 def test_ornaments() -> None:
@@ -51,7 +51,7 @@ def test_ornaments() -> None:
     assert [g.get("stem.mod") for g in graces] == ["1slash", None, None]
     assert [g.get("dur") for g in graces] == ["8", "16", "16"]
     assert len(mei.findall(".//m:graceGrp/m:beam", NS)) == 1
-    assert [b.get(ID) for b in buzz] == ["n2"]
+    assert [b.get(ID) for b in buzz] == ["note-2"]
 
 
 def test_graces_stand_before_the_beam_that_their_note_opens() -> None:

@@ -21,7 +21,9 @@ Array = NDArray[np.float64]
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
-_COLOUR_SPREAD_DB = 3.0
+_COLOUR_SPREAD_DB, _LEVEL_SPREAD_DB = 3.0, 8.0
+_COLOUR_NEAR_DB = 3.0
+_MOST_COMPARED = 250
 _UNLIKE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
 _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 
@@ -100,18 +102,22 @@ def before_louder(found: Candidates) -> NDArray[np.bool_]:
 def unlike(found: Candidates) -> Array:
     """Return how unlike the take's usual hits each candidate sounds, 0 (alike) to 1.
 
-    The usual colour is read from the later part of the take, past counting in and
-    talking. Its spread takes in accents and taps.
+    The usual hit is where candidates lie thickest in colour: blows on one drum sound
+    much alike, while speech, sticks and clicks lie elsewhere or anywhere.
     """
     clear = np.flatnonzero(found.strength > SETTINGS.strong)
-    later = clear[len(clear) // 3 :]
-    if len(later) < 8:
+    if len(clear) < 8:
         return np.zeros(len(found))
-    usual = found.colour[later]
-    low, middle, high = np.percentile(usual, [10, 50, 90], axis=0)
-    spread = np.maximum((high - low) / 2, _COLOUR_SPREAD_DB)
-    away = ((found.colour - middle) / spread) ** 2
-    return np.clip((np.sqrt(away.mean(axis=1)) - 1.3) / 1.5, 0, 1)
+    some = clear[:: max(1, len(clear) // _MOST_COMPARED)]
+    apart = np.sqrt(((found.colour[some, None] - found.colour[None, some]) ** 2).mean(axis=2))
+    crowd = (apart < _COLOUR_NEAR_DB).sum(axis=1) * (1 + 0.3 * np.arange(len(some)) / len(some))
+    usual = some[apart[int(crowd.argmax())] < 1.5 * _COLOUR_NEAR_DB]
+    traits = np.column_stack([found.colour, found.level_db])
+    low, middle, high = np.percentile(traits[usual], [10, 50, 90], axis=0)
+    spread = np.maximum((high - low) / 2, np.append(np.full(traits.shape[1] - 1, _COLOUR_SPREAD_DB), _LEVEL_SPREAD_DB))
+    away = ((traits - middle) / spread) ** 2
+    away[:, -1] = np.where(found.level_db > middle[-1], 0.5, 1.0) * away[:, -1]
+    return np.clip((np.sqrt(away.mean(axis=1)) - 1.4) / 1.4, 0, 1)
 
 
 def extra_costs(found: Candidates, score: Score) -> Array:

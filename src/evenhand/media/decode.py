@@ -99,6 +99,7 @@ class _Arriving:
         elif kind == b"g" and self.spool is not None:
             self.missing += said["samples"]
             self.spool.add_silence(said["samples"])
+            self._check_length()
         elif kind == b"e":
             self.end = said
         elif kind == b"x":
@@ -147,6 +148,8 @@ class _Arriving:
         tolerance_s = _VIDEO_TOLERANCE_S if head.has_video else _LENGTH_TOLERANCE_S
         if head.keeps_promise and head.promised_s and decoded_s < head.promised_s - tolerance_s:
             warnings.append(cut_off(head.promised_s, decoded_s))
+        elif self.end.get("broke_off"):
+            warnings.append(f"damaged: nothing can be read beyond {decoded_s:.2f} s")
         if self.missing:
             warnings.append(
                 f"{self.missing / head.rate_hz:.2f} s are missing within: silence stands for them"

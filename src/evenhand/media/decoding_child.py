@@ -31,7 +31,7 @@ MEMORY_BYTES = 1 << 30
 OPEN_FILES = 32
 MESSAGE_FRAMES = 1 << 15
 GAP_S = 0.05  # a jump of the clock by less is jitter of the container's time stamps
-LONGEST_GAP_S = 120.0  # a jump by more is a broken time stamp
+LONGEST_GAP_S = 60.0  # a jump by more is a broken time stamp
 CONTAINERS = (
     "aac,ac3,aiff,amr,amrnb,amrwb,ape,asf,au,avi,caf,dsf,eac3,flac,flv,loas,matroska,mov,mp3,"
     "mpeg,mpegts,mpc8,nut,ogg,tta,voc,w64,wav,wv"
@@ -130,7 +130,7 @@ def decode(file: BinaryIO, send: Send) -> dict[str, Any]:
             with suppress(AttributeError, ValueError):
                 other.discard = av.stream.Discard.all
     decoding = Decoding(container, stream, send)
-    for packet in packets(container, stream):
+    for packet in decoding.packets():
         decoding.take_packet(packet)
     decoding.flush()
     return decoding.end()
@@ -152,14 +152,6 @@ def open_container(file: BinaryIO) -> av.container.InputContainer:
         raise Refused("no_container", str(error)) from None
 
 
-def packets(container: av.container.InputContainer, stream: av.AudioStream) -> Iterator[AudioPacket]:
-    """Give packets to the end, or to where the container breaks off."""
-    import av
-
-    with suppress(av.error.FFmpegError, ValueError):
-        yield from container.demux(stream)
-
-
 class Decoding:
     """One recording on its way from packets to messages."""
 
@@ -171,9 +163,18 @@ class Decoding:
         self.planes: list[list[bytes]] = []
         self.waiting = 0
         self.broken_packets = 0
-        self.changed = False
+        self.changed = self.broke_off = False
         self.tick_s = 0.0  # of the stream's clock
         self.clock_s: float | None = None  # where the next frame should begin
+
+    def packets(self) -> Iterator[AudioPacket]:
+        """Give packets to the end, or to where the container is damaged."""
+        import av
+
+        try:
+            yield from self.container.demux(self.stream)
+        except (av.error.FFmpegError, ValueError, IndexError):  # an index error: a new stream, half-way
+            self.broke_off = True
 
     def take_packet(self, packet: AudioPacket) -> None:
         """Decode one packet; a broken one is counted and left out."""
@@ -254,7 +255,8 @@ class Decoding:
         """Say what was noticed; a stream that gave no frame is no recording."""
         if self.form is None:
             raise Refused("nothing_decoded", self.stream.codec_context.name)
-        return {"broken_packets": self.broken_packets, "changed": self.changed}
+        noticed = {"changed": self.changed, "broke_off": self.broke_off}
+        return {"broken_packets": self.broken_packets, **noticed}
 
 
 def skipped_samples(packet: AudioPacket) -> int | None:

@@ -1,18 +1,14 @@
 """Standard MIDI Files from an electronic pad: strokes as times and levels.
 
 Conventions: times are seconds from the file's start; a level is 40 log10(velocity / 127) dB, the
-square law that General MIDI recommends. Ticks become seconds here and nowhere else.
+square law usual for sound banks (from memory). Ticks become seconds here and nowhere else.
 """
 
 from __future__ import annotations
 
-import io
-import struct
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,21 +17,12 @@ from evenhand.application.ports import SNARE_NOTES, MidiTake
 from evenhand.domain.take import InputFacts
 from evenhand.errors import NoSound, UnreadableRecording
 from evenhand.media import refusals
+from evenhand.media.midi_file import BrokenMidi, MidiFile, Track, parse_midi
 from evenhand.media.recording import LONGEST_S
 
 MOST_BYTES = 16 << 20
 DEFAULT_TEMPO_US = 500_000  # microseconds a quarter note, until the file says otherwise
-_BROKEN = (OSError, EOFError, ValueError, IndexError, KeyError, TypeError, AttributeError, struct.error)
 _SMPTE_RATES = {24: 24.0, 25: 25.0, 29: 30_000 / 1001, 30: 30.0}
-
-
-@dataclass(slots=True)
-class Events:
-    """What counts in one or more tracks; all times are ticks from the start."""
-
-    strokes: list[tuple[int, int, int]] = field(default_factory=list)  # tick, note, velocity
-    tempos: list[tuple[int, int]] = field(default_factory=list)  # tick, microseconds a quarter note
-    end: int = 0
 
 
 def is_midi(head: bytes) -> bool:
@@ -54,9 +41,8 @@ def read_midi(path: Path, notes: Sequence[int] = SNARE_NOTES) -> MidiTake:
         None of the chosen notes is in it.
     """
     midi = _parsed(path)
-    tracks = [_events(track) for track in midi.tracks]
-    warnings: list[str] = []
-    events = _one_of(tracks, notes, warnings) if midi.type == 2 else _together(tracks)
+    warnings = _damage(path, midi)
+    events = _one_of(midi.tracks, notes, warnings) if midi.form == 2 else _together(midi.tracks)
     chosen = [stroke for stroke in events.strokes if stroke[1] in set(notes)]
     others = Counter(note for _, note, _ in events.strokes if note not in set(notes))
     if not chosen:
@@ -64,7 +50,7 @@ def read_midi(path: Path, notes: Sequence[int] = SNARE_NOTES) -> MidiTake:
     if others:
         warnings.append(f"other notes were left out: {_counted(others)}")
     ticks, numbers, velocities = np.array(sorted(chosen), dtype=np.int64).T
-    times_s = _seconds(path, np.append(ticks, events.end), events.tempos, midi.ticks_per_beat)
+    times_s = _seconds(path, np.append(ticks, events.end), events.tempos, midi.division)
     duration_s = float(times_s[-1])
     return MidiTake(
         times_s=times_s[:-1],
@@ -75,60 +61,35 @@ def read_midi(path: Path, notes: Sequence[int] = SNARE_NOTES) -> MidiTake:
     )
 
 
-def _parsed(path: Path) -> Any:  # noqa: ANN401 - the MIDI library ships no types
+def _parsed(path: Path) -> MidiFile:
     """Parse the file, or refuse it as broken."""
-    import mido
-
     if path.stat().st_size > MOST_BYTES:
         raise _broken(path, f"larger than {MOST_BYTES >> 20} MB")
-    content = path.read_bytes()
     try:
-        midi = mido.MidiFile(file=io.BytesIO(_unwrapped(content)), clip=True)
-    except _BROKEN as error:
-        raise _broken(path, str(error) or "it ends too early") from None
-    if midi.type not in {0, 1, 2} or midi.ticks_per_beat == 0:
-        raise _broken(path, "its header makes no sense")
-    return midi
+        return parse_midi(path.read_bytes())
+    except BrokenMidi as broken:
+        raise _broken(path, broken.how) from None
 
 
-def _unwrapped(content: bytes) -> bytes:
-    """Take MIDI out of a RIFF container."""
-    if not content.startswith(b"RIFF"):
-        return content
-    at = 12
-    while at + 8 <= len(content):
-        name, size = struct.unpack_from("<4sI", content, at)
-        if name == b"data":
-            return content[at + 8 : at + 8 + size]
-        at += 8 + size + size % 2
-    return b""
+def _damage(path: Path, midi: MidiFile) -> list[str]:
+    """Warn of damaged tracks; refuse the file where nothing came before the damage."""
+    damage = [track.damage for track in midi.tracks if track.damage is not None]
+    if damage and not any(track.strokes for track in midi.tracks):
+        raise _broken(path, damage[0])
+    return [f"damaged ({how}): only what comes before is read" for how in damage[:1]]
 
 
-def _events(track: Any) -> Events:  # noqa: ANN401 - as above
-    """Gather what counts in a track."""
-    events = Events()
-    for message in track:
-        events.end += message.time
-        if message.type == "note_on" and message.velocity > 0:  # velocity 0 is how pads say note off
-            events.strokes.append((events.end, message.note, message.velocity))
-        elif message.type == "set_tempo":
-            events.tempos.append((events.end, message.tempo))
-    return events
-
-
-def _together(tracks: list[Events]) -> Events:
+def _together(tracks: Sequence[Track]) -> Track:
     """Put tracks that play together into one; the tempo of any is the tempo of all."""
-    return Events(
+    return Track(
         strokes=[stroke for track in tracks for stroke in track.strokes],
         tempos=[tempo for track in tracks for tempo in track.tempos],
         end=max((track.end for track in tracks), default=0),
     )
 
 
-def _one_of(tracks: list[Events], notes: Sequence[int], warnings: list[str]) -> Events:
+def _one_of(tracks: Sequence[Track], notes: Sequence[int], warnings: list[str]) -> Track:
     """Choose among independent tracks (format 2) the one with the most chosen notes."""
-    if not tracks:
-        return Events()
     wanted = [sum(note in set(notes) for _, note, _ in track.strokes) for track in tracks]
     best = int(np.argmax(wanted))
     if sum(wanted) > wanted[best]:
@@ -140,8 +101,8 @@ def _seconds(
     path: Path, ticks: NDArray[np.int64], tempos: list[tuple[int, int]], division: int
 ) -> NDArray[np.float64]:
     """Turn ticks into seconds: by the tempos where ticks divide a beat, else by frames (SMPTE)."""
-    if division < 0:
-        frames, within = 256 - (division >> 8 & 0xFF), division & 0xFF
+    if division & 0x8000:
+        frames, within = 256 - (division >> 8), division & 0xFF
         if frames not in _SMPTE_RATES or within == 0:
             raise _broken(path, "its header makes no sense")
         seconds = ticks / (_SMPTE_RATES[frames] * within)

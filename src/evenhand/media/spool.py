@@ -11,6 +11,7 @@ from evenhand.media.stored import FORMS, OnDisk, Raw, Source, Stored
 
 IN_MEMORY_BYTES = 64 << 20
 MOST_BYTES = 6 << 30
+SILENCE_FRAMES = 1 << 15  # written at once
 
 
 class TooLarge(Exception):
@@ -53,7 +54,9 @@ class Spool:
     def add_silence(self, frames: int) -> None:
         """Add frames in which nothing sounds."""
         rest = 128 if self.form == "u8" else 0
-        self.add(np.full((frames, self.channels), rest, FORMS[self.form].dtype))
+        for start in range(0, frames, SILENCE_FRAMES):
+            size = min(SILENCE_FRAMES, frames - start)
+            self.add(np.full((size, self.channels), rest, FORMS[self.form].dtype))
 
     def close(self) -> None:
         """Drop what was gathered."""

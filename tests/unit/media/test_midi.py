@@ -103,6 +103,28 @@ def test_without_any_notes_it_says_so(tmp_path: Path) -> None:
         read(tmp_path, a_midi(tempo(0, 500_000) + end()))
 
 
+def test_a_cut_off_file_gives_the_strokes_before_the_cut(tmp_path: Path) -> None:
+    take = read(tmp_path, a_midi(note_on(0) + note_on(480) + note_on(480) + end())[:-6])
+    assert take.times_s.tolist() == [0.0, 0.5]
+    assert take.facts.warnings == ("damaged (it ends too early): only what comes before is read",)
+
+
+def test_what_is_no_stroke_is_never_in_the_way(tmp_path: Path) -> None:
+    """A key signature that does not exist, a system message, a controller, pressure, an unknown chunk."""
+    nonsense = (
+        ticks(0) + bytes.fromhex("ff5902 63ff")
+        + ticks(0) + bytes.fromhex("f003 7e09f7")
+        + ticks(0) + bytes.fromhex("b90440")
+        + ticks(0) + bytes.fromhex("d940")
+        + ticks(0) + bytes.fromhex("ff5103 000000")
+    )  # fmt: skip
+    content = a_midi(note_on(0) + nonsense + note_on(480) + end())
+    content = content[:14] + b"XFIH" + struct.pack(">I", 3) + b"abc" + content[14:]
+    take = read(tmp_path, content)
+    assert take.times_s.tolist() == [0.0, 0.5]
+    assert take.facts.warnings == ()
+
+
 @pytest.mark.parametrize(
     "content",
     [
@@ -112,6 +134,8 @@ def test_without_any_notes_it_says_so(tmp_path: Path) -> None:
         pytest.param(a_midi(note_on(0) + end(), form=7), id="a format that is none"),
         pytest.param(a_midi(note_on(0) + end(), division=0x9000), id="frames that are none"),
         pytest.param(a_midi(bytes([0, 38, 100]) + end()), id="data without a command"),
+        pytest.param(a_midi(b"\xff" * 9), id="a time without end"),
+        pytest.param(a_midi(ticks(0) + bytes([0xF4])), id="a command that no file has"),
         pytest.param(b"RIFF\x04\0\0\0RMID", id="a RIFF with nothing in it"),
     ],
 )

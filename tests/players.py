@@ -156,6 +156,8 @@ def _levels(exercise: Exercise, at: Ints, who: Player, rng: np.random.Generator)
 def seconds(exercise: Exercise) -> Floats:
     """Mark the second notes of doubles with 1, shape (n_notes,)."""
     hands = [note.hand for note in exercise.notes]
+    if len(hands) < 3:
+        return np.zeros(len(hands))
     marks = [hands[p] is not None and hands[p - 1] == hands[p] != hands[p - 2] for p in range(len(hands))]
     return np.array(marks, dtype=np.float64)
 

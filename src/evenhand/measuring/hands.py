@@ -5,8 +5,9 @@ accents the level figures are of the unaccented. Balance is right minus left.
 
 What the intervals are for (the player's underlying value): what the same player would show in an endless
 take of the same exercise against the same clock. With a click that is the asynchrony's mean and spread.
-Without one, a mean says only how the hands stand to each other (in ``RLRL`` a left hand 8 ms late reads +4 for the left
-and -4 for the right), and a spread is that of the deviations, from which the smooth tempo has taken its part.
+Without one, a mean says only how the hands stand to each other (in ``RLRL`` a left hand 8 ms late reads +4
+for the left and -4 for the right), and a spread is that of the deviations, from which the smooth tempo has
+taken its part.
 """
 
 from __future__ import annotations
@@ -171,11 +172,10 @@ def own_interval_spread(take: Timed, exercise: Exercise, hand: Hand) -> Measure:
     seen = _own_pairs(strokes, take.window[take.seen(hand)], after)
     if seen.shape[0] < 2 or values.size < FEWEST:
         return spread_measure(values, strata, "ms")
-    place = {int(row): k for k, row in enumerate(take.window)}
-    step = np.zeros((seen.shape[0], take.window.size))
-    for k, (one, two) in enumerate(seen.tolist()):
-        step[k, place[one]], step[k, place[two]] = -1.0, 1.0
-    parts = step @ (take.wander.raw if alike else take.wander.judged) @ step.T
+    of_hits = take.wander.raw if alike else take.wander.judged
+    one, two = np.searchsorted(take.window, seen.T)
+    rows_apart = of_hits[:, two] - of_hits[:, one]
+    parts = rows_apart[:, :, two] - rows_apart[:, :, one]
     settled = np.trace(parts, axis1=1, axis2=2) / seen.shape[0]
     depends = dependence_of(
         take.wander, parts, strokes.position[seen[:, 0]], settled, scatter_of(values, strata)

@@ -13,7 +13,7 @@ likelihood; averages over 16 hits add what is slower than a block can show. For 
 of what the grid predicts are used, so the scale comes from the take's own spread.
 
 Conventions: times in ms; ``parts`` are covariance matrices of building blocks, shape (n_parts, m, m), for the
-first m <= 96 hits; ``mix`` says how much of each block a grid's player has, shape (n_grid, n_parts).
+first m <= 64 hits; ``mix`` says how much of each block a grid's player has, shape (n_grid, n_parts).
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from evenhand.domain.heard import Clock
 from evenhand.measuring.smoothing import deviation_matrix
 from evenhand.measuring.strokes import Floats, Ints
 
-BLOCK_HITS, SMALLEST_BLOCK, WINDOW_HITS = 32, 7, 96
+BLOCK_HITS, SMALLEST_BLOCK, WINDOW_HITS = 32, 7, 64
 FEWEST_AVERAGES, MOST_AVERAGES = 5, 64
 MEMORIES = (0.5, 0.75, 0.9, 0.97)  # from hit to hit, of a timekeeper that comes back
 SHARES = (0.3, 0.6, 0.9)  # of the variance that is the timekeeper's

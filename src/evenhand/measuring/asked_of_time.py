@@ -1,0 +1,229 @@
+"""Questions of time: where the hands stand, how they scatter, where the tempo goes, whether the take tires.
+
+Conventions: ms; negative = early; balance is right minus left. Without a click through the playing, nothing
+is called early or late but against the other hand or the hand's other notes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+from statistics import median
+
+from evenhand.domain.exercise import Hand
+from evenhand.domain.findings import FindingKind
+from evenhand.domain.measures import Measure, PositionMeasures
+from evenhand.measuring.asked import Asked
+from evenhand.measuring.audible import AUDIBLE_DB, audible_tempo_share
+from evenhand.measuring.verdicts import Verdict, either_way, one_way
+from evenhand.measuring.wording import NAMES, OTHERS, joined, note_in_words, plain, sized, sized_way
+
+
+def hand_behind(asked: Asked) -> Iterator[Verdict]:
+    """Ask whether one hand comes behind the other; against a click, whether a hand comes early or late."""
+    if asked.heard.clock == "click":
+        against_click = list(_against_click(asked))
+        over = [verdict for verdict in against_click if verdict.side == "over"]
+        if over:
+            yield from [_both(over)] if len({v.kind for v in over}) < len(over) else over
+            return
+    figure = asked.measures.balance_timing_ms
+    if figure.value is not None:
+        hand: Hand = "L" if figure.value < 0 else "R"
+        yield Verdict(
+            "late_hand",
+            either_way(figure, asked.audible_ms),
+            "balance_timing_ms",
+            figure,
+            asked.audible_ms,
+            f"the {NAMES[hand]} hand comes {sized_way(figure, 'behind the ' + OTHERS[hand])}.",
+            f"whether the {NAMES[hand]} hand comes behind the {OTHERS[hand]}: {sized(figure)}, "
+            f"heard from {asked.edge} ms",
+            hand,
+            asked.positions(hand),
+        )
+
+
+def _against_click(asked: Asked) -> Iterator[Verdict]:
+    """Ask of each hand whether it comes early or late on the click."""
+    for hand in asked.hands:
+        figure = asked.measures.hands[hand].timing_mean_ms
+        if figure.value is None:
+            continue
+        kind: FindingKind = "late_hand" if figure.value > 0 else "early_hand"
+        way = kind.removesuffix("_hand")
+        yield Verdict(
+            kind,
+            either_way(figure, asked.audible_ms),
+            f"hands.{hand}.timing_mean_ms",
+            figure,
+            asked.audible_ms,
+            f"the {NAMES[hand]} hand comes {sized_way(figure, way)}.",
+            f"whether the {NAMES[hand]} hand comes {way}: {sized(figure)}, heard from {asked.edge} ms",
+            hand,
+            asked.positions(hand),
+        )
+
+
+def _both(over: list[Verdict]) -> Verdict:
+    """Join two hands that are early, or late, to one verdict."""
+    way = over[0].kind.removesuffix("_hand")
+    parts = joined([f"the {NAMES[v.hand or 'R']} by {sized(v.figure)}" for v in over])
+    worst = max(over, key=lambda v: v.times)
+    text = f"both hands come {way} on the click: {parts}."
+    positions = tuple(sorted(p for v in over for p in v.positions))
+    return replace(worst, text=text, hand=None, positions=positions, both_hands=True)
+
+
+def wandering(asked: Asked) -> Iterator[Verdict]:
+    """Ask of each hand whether its timing scatters so far that single notes stand out.
+
+    Where the hand's notes each keep their own place, and only the places differ, no hand wanders: that is
+    asked note by note.
+    """
+    for hand in asked.hands:
+        figure = asked.measures.hands[hand].timing_sd_ms
+        if figure.value is None:
+            continue
+        side = one_way(figure, asked.audible_ms)
+        if side == "over" and _within_notes_ms(asked, hand) < asked.audible_ms:
+            side = "open"
+        yield Verdict(
+            "wandering_hand",
+            side,
+            f"hands.{hand}.timing_sd_ms",
+            figure,
+            asked.audible_ms,
+            f"the {NAMES[hand]} hand wanders: its notes scatter by {sized(figure)} about their place.",
+            f"whether the {NAMES[hand]} hand wanders: its notes scatter by {sized(figure)}, "
+            f"heard from {asked.edge} ms",
+            hand,
+            asked.positions(hand),
+        )
+
+
+def _within_notes_ms(asked: Asked, hand: Hand) -> float:
+    """Return a hand's spread without each note's own mean, or all of it where notes have too few hits."""
+    total = asked.measures.hands[hand].timing_sd_ms.value or 0.0
+    rows = [(m.value, m.n) for m in (r.timing_ms for r in asked.measures.positions if r.hand == hand)]
+    known = [(value, n) for value, n in rows if value is not None]
+    if len(known) < len(rows) or not known:
+        return total
+    n_all = sum(n for _, n in known)
+    mean = sum(value * n for value, n in known) / n_all
+    between = sum(n * (value - mean) ** 2 for value, n in known)
+    return math.sqrt(max(total**2 * (n_all - 1) - between, 0.0) / max(n_all - len(known), 1))
+
+
+def displaced_note(asked: Asked) -> Iterator[Verdict]:
+    """Ask of each hand which of its notes lies furthest from its others; doubles have a question of their own."""
+    for hand in asked.hands:
+        seconds = asked.seconds(hand)
+        doubled = {p for second in seconds for p in (second, (second - 1) % len(asked.exercise.notes))}
+        rows = [r for r in asked.measures.positions if r.hand == hand and r.timing_ms.value is not None]
+        if len(rows) < 3 or doubled.issuperset(r.position for r in rows):
+            continue
+        verdicts = [_against_others(asked, row, rows) for row in rows if row.position not in doubled]
+        yield max(verdicts, key=lambda v: (v.side == "over", v.times))
+
+
+def _against_others(asked: Asked, row: PositionMeasures, rows: list[PositionMeasures]) -> Verdict:
+    """Judge one note's timing against the median of the hand's others."""
+    place = median([r.timing_ms.value or 0.0 for r in rows if r.position != row.position])
+    figure = row.timing_ms
+    low, high = figure.ci95 or (0.0, 0.0)
+    moved = Measure((figure.value or 0.0) - place, figure.n, "ms", (low - place, high - place))
+    kind: FindingKind = "late_hand" if (moved.value or 0.0) > 0 else "early_hand"
+    way = "behind" if kind == "late_hand" else "ahead of"
+    note = note_in_words(asked.exercise, row.position)
+    side = either_way(moved, asked.audible_ms)
+    return Verdict(
+        kind,
+        side if side == "over" else "under",  # one note among many: not worth a question of its own
+        "positions.timing_ms",
+        moved,
+        asked.audible_ms,
+        f"{note}, comes {sized_way(moved, way + ' that hand' + chr(39) + 's others')}.",
+        "",
+        row.hand,
+        (row.position,),
+    )
+
+
+def changing_tempo(asked: Asked) -> Iterator[Verdict]:
+    """Ask whether the tempo grows or sinks by more over the take than an ear lets pass."""
+    drift, tempo = asked.measures.drift_bpm_per_min, asked.measures.tempo_bpm
+    if drift.value is None or drift.ci95 is None or not tempo.value or not asked.minutes:
+        return
+    percent = 100 * asked.minutes / tempo.value
+    ends = (drift.ci95[0] * percent, drift.ci95[1] * percent)
+    change = Measure(drift.value * percent, drift.n, "%", ends)
+    edge = 100 * audible_tempo_share(drift.n - 1)
+    kind: FindingKind = "hurrying" if drift.value > 0 else "dragging"
+    half = drift.value * asked.minutes / 2
+    first, last = plain(tempo.value - half, 0), plain(tempo.value + half, 0)
+    verb = "hurries" if drift.value > 0 else "drags"
+    yield Verdict(
+        kind,
+        either_way(change, edge),
+        "drift_bpm_per_min",
+        replace(drift),
+        edge / percent,
+        f"the tempo {verb}, from about {first} to {last} beats a minute: {sized(change)}.",
+        f"whether the tempo {verb}: {sized(change)} over the take, heard from {edge:g} %",
+    )
+
+
+def tiring(asked: Asked) -> Iterator[Verdict]:
+    """Ask whether the sound sinks, or timing comes apart, towards the end."""
+    verdicts = [verdict for verdict in (_sinking(asked), _coming_apart(asked)) if verdict is not None]
+    over = [verdict for verdict in verdicts if verdict.side == "over"]
+    if over:
+        yield replace(over[0], text=f"the take tires: {joined([verdict.text for verdict in over])}.")
+    else:
+        yield from verdicts
+
+
+def _sinking(asked: Asked) -> Verdict | None:
+    """Judge the level from start to end."""
+    trend = asked.measures.level_trend_db_per_min
+    if trend is None or trend.value is None or trend.value > 0 or not asked.minutes:
+        return None
+    lost = _over_take(trend, asked.minutes, "dB")
+    return Verdict(
+        "tiring",
+        one_way(lost, -AUDIBLE_DB),
+        "level_trend_db_per_min",
+        trend,
+        AUDIBLE_DB / asked.minutes,
+        f"it ends {sized(lost)} softer than it began",
+        f"whether the sound tires: it ends {sized(lost)} softer, heard from {AUDIBLE_DB:g} dB",
+    )
+
+
+def _coming_apart(asked: Asked) -> Verdict | None:
+    """Judge the timing from start to end: its scatter must surely grow, and be heard in the end."""
+    trend = asked.measures.spread_trend_ms_per_min
+    spreads = [
+        h.timing_sd_ms.value for h in asked.measures.hands.values() if h.timing_sd_ms.value is not None
+    ]
+    if trend is None or trend.value is None or trend.ci95 is None or not spreads or not asked.minutes:
+        return None
+    grown = _over_take(trend, asked.minutes, "ms")
+    at_end = sum(spreads) / len(spreads) + (grown.value or 0.0) / 2
+    return Verdict(
+        "tiring",
+        "over" if trend.ci95[0] > 0 and at_end > asked.audible_ms else "under",
+        "spread_trend_ms_per_min",
+        trend,
+        asked.audible_ms / asked.minutes,
+        f"the scatter of its timing grows by {sized(grown)}",
+        "whether the timing tires",
+    )
+
+
+def _over_take(trend: Measure, minutes: float, unit: str) -> Measure:
+    """Return what a trend comes to from start to end."""
+    low, high = trend.ci95 or (0.0, 0.0)
+    return Measure((trend.value or 0.0) * minutes, trend.n, unit, (low * minutes, high * minutes))

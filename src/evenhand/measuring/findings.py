@@ -1,0 +1,168 @@
+"""From figures to what a teacher would say, in the order of what to practise first.
+
+A finding is only made where its whole interval lies beyond what an ear can tell. Where it straddles that, at
+most two questions are named as open, with how many repetitions would tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from evenhand.domain.exercise import Exercise, Hand
+from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.heard import Heard
+from evenhand.domain.measures import Measure, Measures
+from evenhand.domain.tempo import Tempo
+from evenhand.measuring.asked import Asked, asked_of
+from evenhand.measuring.asked_of_sound import accents, flams, softer_hand, uneven_double, weak_second
+from evenhand.measuring.asked_of_time import changing_tempo, displaced_note, hand_behind, tiring, wandering
+from evenhand.measuring.audible import AUDIBLE_DB
+from evenhand.measuring.estimates import FEWEST
+from evenhand.measuring.lost_notes import missed_notes, uneven_above
+from evenhand.measuring.remedies import ORDER
+from evenhand.measuring.verdicts import Verdict, remedy
+from evenhand.measuring.wording import NAMES, counted, joined, plain
+
+QUESTIONS: tuple[Callable[[Asked], Iterator[Verdict]], ...] = (
+    tiring,
+    changing_tempo,
+    wandering,
+    displaced_note,
+    hand_behind,
+    uneven_double,
+    weak_second,
+    softer_hand,
+    accents,
+    flams,
+)
+MOST_OPEN = 2
+WORTH_ASKING = 1.0  # in edges: an open figure that lies under its edge is left in peace
+
+
+def find(heard: Heard, measures: Measures, exercise: Exercise, tempo: Tempo) -> tuple[Finding, ...]:
+    """Say what was heard in a take, and what to practise.
+
+    Parameters
+    ----------
+    heard, measures
+        The take's hits, and the figures measured from them.
+    exercise, tempo
+        What is written, and the tempo given.
+
+    Returns
+    -------
+    tuple of Finding
+        What to practise first comes first; what is open and what is even come last.
+    """
+    if heard.unlike is not None:
+        return (Finding("unlike_exercise", heard.unlike, None, remedy("unlike_exercise", None)),)
+    asked = asked_of(heard, measures, exercise)
+    verdicts = [verdict for question in QUESTIONS for verdict in question(asked)]
+    missed = missed_notes(measures, exercise)
+    tempos = uneven_above(heard, exercise, tempo)
+    first: list[Finding] = []
+    if heard.ambiguity is not None:  # which hand is which is not known: nothing is said of a hand
+        first = [Finding("two_alignments", heard.ambiguity, None, remedy("two_alignments", None))]
+        verdicts = [v for v in verdicts if v.hand is None]
+        missed = []
+    verdicts = _without_explained(verdicts, asked)
+    over = sorted((v for v in verdicts if v.side == "over"), key=lambda v: (ORDER[v.kind], -v.times))
+    faults = [verdict.finding() for verdict in over] + missed + tempos
+    faults.sort(key=lambda finding: ORDER[finding.kind])
+    last = [*_open(verdicts, asked), *([] if first else _even(verdicts, asked))]
+    return (*first, *faults, *(last or ([] if faults or first else [_too_few(asked)])))
+
+
+def _without_explained(verdicts: list[Verdict], asked: Asked) -> list[Verdict]:
+    """Leave out that a hand is displaced, or may wander, where single notes of its are the reason."""
+    moved = {
+        p: v.hand
+        for v in verdicts
+        if v.side == "over" and v.measure.endswith(("short_share", "positions.timing_ms"))
+        for p in v.positions
+    }
+    if not moved:
+        return verdicts
+    behind = _behind_without(moved, asked)
+    return [v for v in verdicts if not _is_explained(v, set(moved.values()), behind, asked)]
+
+
+def _is_explained(verdict: Verdict, hands: set[Hand | None], behind_ms: float, asked: Asked) -> bool:
+    """Tell whether a verdict on whole hands comes from single notes that have a finding of their own."""
+    if verdict.kind == "wandering_hand":
+        return verdict.side == "open" and verdict.hand in hands
+    whole = verdict.measure == "balance_timing_ms" or verdict.measure.endswith("timing_mean_ms")
+    return whole and verdict.side == "over" and behind_ms < asked.audible_ms
+
+
+def _behind_without(moved: Mapping[int, Hand | None], asked: Asked) -> float:
+    """Return how far the hands stand apart in their other notes, ms."""
+    means = []
+    for hand in asked.hands:
+        rows = [r for r in asked.measures.positions if r.hand == hand and r.position not in moved]
+        known = [r.timing_ms.value for r in rows if r.timing_ms.value is not None]
+        if not known:
+            return 0.0
+        means.append(sum(known) / len(known))
+    return max(means) - min(means)
+
+
+def _open(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
+    """Name the most important questions that the take leaves open."""
+    open_ones = [v for v in verdicts if v.side == "open" and v.times >= WORTH_ASKING]
+    open_ones.sort(key=lambda v: (ORDER[v.kind], -v.times))
+    repetitions = max(len({hit.repetition for hit in asked.heard.hits}), 1)
+    return [verdict.cannot_tell(repetitions) for verdict in open_ones[:MOST_OPEN]]
+
+
+def _even(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
+    """Say in what the take is even to the ear: where the hands stand, how they scatter, how loud they are."""
+    sides = {verdict.measure: verdict.side for verdict in verdicts}
+    measures = asked.measures
+    timing, level = measures.balance_timing_ms, measures.balance_level_db
+    parts = []
+    spreads = [f"hands.{hand}.timing_sd_ms" for hand in asked.hands]
+    if len(asked.hands) == 2 and _all_under(sides, "balance_timing_ms", *spreads):
+        scatter = [f"{_said(measures.hands[h].timing_sd_ms)} ms ({NAMES[h]})" for h in asked.hands]
+        parts.append(
+            f"in timing, the hands stand within {_reach(timing)} ms of each other "
+            f"and their notes scatter by {joined(scatter)}"
+        )
+    if _all_under(sides, "balance_level_db"):
+        parts.append(f"in level, the hands lie within {_reach(level)} dB of each other")
+    if not parts:
+        return []
+    name, figure, edge = ("balance_timing_ms", timing, asked.audible_ms)
+    if not parts[0].startswith("in timing"):
+        name, figure, edge = ("balance_level_db", level, AUDIBLE_DB)
+    evidence = Evidence(name, figure.value, figure.unit, figure.n, figure.ci95, edge, asked.exercise.struck)
+    return [Finding("even", f"Even to the ear: {'; '.join(parts)}.", evidence, remedy("even", None))]
+
+
+def _all_under(sides: Mapping[str, str], *names: str) -> bool:
+    """Tell whether all of these lie plainly under what is heard."""
+    return all(sides.get(name) == "under" for name in names)
+
+
+def _reach(figure: Measure) -> str:
+    """Say how far a figure may lie from nothing, at most."""
+    low, high = figure.ci95 or (0.0, 0.0)
+    return plain(max(abs(low), abs(high)), 1)
+
+
+def _said(figure: Measure) -> str:
+    """Say a figure without its interval."""
+    return plain(figure.value or 0.0, 1)
+
+
+def _too_few(asked: Asked) -> Finding:
+    """Say that there is too little to judge, or nothing that stands out."""
+    n = len(asked.heard.hits)
+    fewest = min((sum(hit.hand == hand for hit in asked.heard.hits) for hand in asked.hands), default=0)
+    text = (
+        f"Too few strokes to judge: {counted(n, 'was', 'were')} heard. "
+        f"{FEWEST} with each hand give first figures, 8 repetitions or more give answers."
+        if fewest < FEWEST
+        else "Nothing stands out, and it is too early to call it even: play more repetitions."
+    )
+    return Finding("cannot_tell", text, None, remedy("cannot_tell", None))

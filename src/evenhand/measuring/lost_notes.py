@@ -1,0 +1,123 @@
+"""Notes that get lost at one place, and evenness that ends at a tempo.
+
+Conventions: a miss is a written note, between the first and the last played, that was not heard.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.heard import Heard
+from evenhand.domain.measures import Measures
+from evenhand.domain.tempo import Tempo
+from evenhand.measuring.audible import audible_ms
+from evenhand.measuring.estimates import spread_measure
+from evenhand.measuring.strokes import Floats, Strokes, strokes_of
+from evenhand.measuring.verdicts import remedy
+from evenhand.measuring.wording import counted, note_in_words, plain, sentence, sized
+
+CHANCE = 0.01  # of so many misses at any one place if they fell anywhere
+FEWEST_MISSES = 2
+TEMPO_STEP = 1.08  # a take that changes tempo by less says nothing of two tempos
+STEADY = 0.04  # a repetition that differs by more from its neighbours is on the way between tempos
+FEWEST_REPETITIONS = 3  # at either tempo
+
+
+def missed_notes(measures: Measures, exercise: Exercise) -> list[Finding]:
+    """Find places where notes are missed more often than misses that fall anywhere would be there."""
+    rows = measures.positions
+    played = {row.position: row.level_db.n for row in rows}
+    misses = {row.position: row.missed for row in rows}
+    total = sum(misses.values())
+    if total < FEWEST_MISSES or len(rows) < 2:
+        return []
+    found = []
+    for row in sorted(rows, key=lambda r: -r.missed):
+        k, n = row.missed, row.missed + played[row.position]
+        others = total - k
+        tried = sum(played.values()) + total - n
+        rate = (others + 0.5) / (tried + 1)
+        if k >= FEWEST_MISSES and _at_least(k, n, rate) * len(rows) < CHANCE:
+            where = note_in_words(exercise, row.position)
+            text = f"{where}, gets lost: it was missed in {k} of {counted(n, 'repetition')}."
+            evidence = Evidence("missed", k / n, "share", n, _wilson(k, n), None, (row.position,))
+            found.append(Finding("missed_note", sentence(text), evidence, remedy("missed_note", row.hand)))
+    return found
+
+
+def _at_least(k: int, n: int, rate: float) -> float:
+    """Return the binomial chance of k or more in n."""
+    return sum(math.comb(n, j) * rate**j * (1 - rate) ** (n - j) for j in range(k, n + 1))
+
+
+def _wilson(k: int, n: int) -> tuple[float, float]:
+    """Return Wilson's 95 % interval of a share (Wilson 1927)."""
+    z2 = 1.959964**2
+    middle, reach = (k + z2 / 2) / (n + z2), math.sqrt(z2 * (k * (n - k) / n + z2 / 4)) / (n + z2)
+    return max(middle - reach, 0.0), min(middle + reach, 1.0)
+
+
+@dataclass(frozen=True)
+class _Paces:
+    """Tempo of each repetition, in beats a minute, and its number."""
+
+    number: Floats
+    bpm: Floats
+
+
+def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding]:
+    """Find a tempo above which a take that was played at several comes apart."""
+    strokes = strokes_of(heard, exercise)
+    paces = _paces(strokes, tempo)
+    if paces.bpm.size < 2 * FEWEST_REPETITIONS or paces.bpm.max() < TEMPO_STEP * paces.bpm.min():
+        return []
+    border = math.sqrt(float(paces.bpm.max() * paces.bpm.min()))
+    slow, fast = paces.number[paces.bpm < border], paces.number[paces.bpm >= border]
+    if min(slow.size, fast.size) < FEWEST_REPETITIONS:
+        return []
+    shortest = float(min(exercise.notes[p].value for p in exercise.struck)) / float(tempo.beat)
+    sides = []
+    for numbers in (slow, fast):
+        rows = strokes.sure_timing & np.isin(strokes.repetition, numbers)
+        bpm = float(np.median(paces.bpm[np.isin(paces.number, numbers)]))
+        spread = spread_measure(strokes.timing_ms[rows], strokes.position[rows], "ms")
+        sides.append((spread, audible_ms(shortest * 60_000 / bpm)))
+    (slow_spread, slow_edge), (fast_spread, fast_edge) = sides
+    if slow_spread.ci95 is None or fast_spread.ci95 is None:
+        return []
+    if slow_spread.ci95[1] > slow_edge or fast_spread.ci95[0] <= fast_edge:
+        return []
+    held = float(paces.bpm[paces.bpm < border].max())
+    text = (
+        f"even to the ear up to about {plain(held, 0)} beats a minute and uneven above: "
+        f"the notes scatter by {sized(slow_spread)} below, by {sized(fast_spread)} above."
+    )
+    evidence = Evidence(
+        "timing_sd_ms", fast_spread.value, "ms", fast_spread.n, fast_spread.ci95, fast_edge, exercise.struck
+    )
+    return [Finding("uneven_above_tempo", sentence(text), evidence, remedy("uneven_above_tempo", None))]
+
+
+def _paces(strokes: Strokes, tempo: Tempo) -> _Paces:
+    """Return each steady repetition's tempo: its own straight line of time over written time."""
+    number, bpm = [], []
+    for repetition in np.unique(strokes.repetition).tolist():
+        rows = np.flatnonzero((strokes.repetition == repetition) & strokes.sure_timing)
+        written = strokes.written[rows]
+        if rows.size < 3 or np.unique(strokes.stretch[rows]).size > 1 or not np.ptp(written) > 0:
+            continue
+        slope_s = float(np.polyfit(written, strokes.time_s[rows], 1)[0])
+        if slope_s > 0:
+            number.append(float(repetition))
+            bpm.append(60 / (slope_s * float(tempo.beat)))
+    paces = _Paces(np.array(number), np.array(bpm))
+    if paces.bpm.size < 2:
+        return paces
+    change = np.abs(np.diff(np.log(paces.bpm))) > STEADY
+    steady = ~(np.append(change, False) | np.append(False, change))
+    return _Paces(paces.number[steady], paces.bpm[steady])

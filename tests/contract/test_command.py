@@ -62,6 +62,19 @@ def test_a_take_is_heard_with_its_hands(folder: Path, capsys: pytest.CaptureFixt
     assert written["exercise"] == EXERCISE
 
 
+def test_the_evidence_of_a_finding_names_a_figure_that_is_there(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    written = heard(capsys, str(folder / "take.wav"), *GUIDED)
+    assert written["findings"]
+    for finding in written["findings"]:
+        if finding["evidence"] is not None:
+            figure = written
+            for key in finding["evidence"]["measure"].split("."):
+                figure = figure[key]
+            assert figure
+
+
 def test_the_same_take_is_heard_blind(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     written = heard(capsys, str(folder / "take.wav"))
     assert len(written["hits"]) == pytest.approx(REPETITIONS * 8, abs=1)

@@ -22,6 +22,13 @@ TIME_DIGITS, MS_DIGITS, LEVEL_DIGITS, CONFIDENCE_DIGITS = 7, 4, 3, 3
 UNIT_DIGITS: Mapping[str, int] = {"ms": 4, "dB": 3, "bpm": 4, "bpm/min": 4, "ms/min": 4, "dB/min": 4}
 OTHER_DIGITS = 5
 
+PLACES: Mapping[str, str] = {  # where a measure of the domain stands in the JSON, if not under its own name
+    "balance_level_db": "balance.level_db",
+    "balance_timing_ms": "balance.timing_ms",
+    "spread_trend_ms_per_min": "fatigue.spread_trend_ms_per_min",
+    "level_trend_db_per_min": "fatigue.level_trend_db_per_min",
+}
+
 Json = dict[str, Any]
 
 
@@ -205,7 +212,7 @@ def _evidence(evidence: Evidence | None) -> Json | None:
         return None
     digits = UNIT_DIGITS.get(evidence.unit, OTHER_DIGITS)
     return {
-        "measure": evidence.measure,
+        "measure": PLACES.get(evidence.measure, evidence.measure),
         "value": _number(evidence.value, digits),
         "unit": evidence.unit,
         "ci95": _interval(evidence.ci95, digits),

@@ -139,7 +139,8 @@ def _evidence(evidence: Evidence) -> str:
             said[-1] += f" ({interval_words(evidence.ci95, decimals_for(evidence.unit))})"
     said.append(f"from {count(evidence.n, 'stroke')}")
     if evidence.audible_from is not None:
-        said.append(f"an ear can tell from {with_unit(f'{evidence.audible_from:.3g}', evidence.unit)}")
+        edge = plain(evidence.audible_from).removesuffix(".0")
+        said.append(f"an ear can tell from {with_unit(edge, evidence.unit)}")
     if evidence.positions:
         said.append(f"at {_places(evidence.positions)}")
     return "; ".join(said)

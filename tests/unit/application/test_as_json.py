@@ -72,6 +72,12 @@ def test_a_finding_carries_its_evidence_and_its_remedy() -> None:
     assert finding["remedy"].startswith("Doubles")
 
 
+def test_the_evidence_names_its_figure_by_its_place_in_the_json() -> None:
+    first, second, _ = as_json(a_heard_take())["findings"]
+    assert first["evidence"]["measure"] == "balance.level_db"
+    assert second["evidence"]["measure"] == "doubles.L.second_minus_first_db"
+
+
 def test_blind_the_same_keys_are_there_with_no_hands() -> None:
     blind, guided = as_json(a_blind_take()), as_json(a_heard_take())
     assert blind.keys() == guided.keys()

@@ -23,13 +23,15 @@ Array = NDArray[np.float64]
 _SLOWER_FASTER = (0.84, 1.19)  # of the beat asked for
 _ANY_BEAT_S = (0.2, 2.2)
 _EVEN_S = 0.15e-3  # a click's intervals agree this well; a hand's do not
+_LIKE_THE_DRUM = 0.7
 _ALIKE = 0.80  # normalised correlation of two clicks
+_EXACT_S = 0.08e-3  # a click found under the strokes lies this near its line
 _LONG_CHAIN = 5  # so many in an even row are no hand's
 _COUNT_IN = 3  # so many do where nothing else sounds between them
 _CUT_BEFORE_S, _CUT_S = 0.002, 0.060
 _MATCH_S = 0.012
 _REACH_S = 0.0015
-_THROUGH = 0.3  # share of the beats of the playing at which a click must show through the strokes
+_THROUGH = 0.5  # share of the beats of the playing at which a click must show through the strokes
 _LOWCUT_HZ = 400.0
 _MOST_CANDIDATES = 240
 _OTHER_COLOUR_DB = 4.0  # a click and a drum differ more than this over the bands
@@ -53,7 +55,7 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
         steps = np.round((times - times[0]) / np.median(np.diff(times))).astype(np.intp)
         heard = _follow_click(cut, times, steps)
         judged = None if heard is None else _judged(heard, strong, chain)
-        if judged is not None:
+        if judged is not None and not _is_the_drum(pieces, strong.times_s, chain, judged, rate_hz):
             return judged
     return None
 
@@ -128,12 +130,16 @@ def _chains(links: _Links, times_s: Array) -> list[tuple[NDArray[np.intp], Array
 
 def _judged(heard: HeardClick, strong: Candidates, chain: NDArray[np.intp]) -> HeardClick | None:
     """Judge whether an even row of like sounds is a click and not a hand; and where it ends."""
-    after_s = strong.times_s[chain[-1]] + 0.5 * heard.beat_s
-    until_s = strong.times_s[-1]
-    beats = max(1, int((until_s - after_s) / heard.beat_s))
-    later = (heard.times_s > after_s) & (heard.times_s < until_s)
-    if later.sum() >= 2 and later.sum() / beats >= _THROUGH and len(heard.times_s) >= _LONG_CHAIN:
-        return _filled(heard)
+    near = np.abs(strong.times_s[:, None] - heard.times_s[None, :]).min(axis=1) < 0.03
+    played = strong.times_s[~near]
+    grid = heard.first_s + np.round((heard.times_s - heard.first_s) / heard.beat_s) * heard.beat_s
+    exact = np.abs(heard.times_s - grid) < _EXACT_S
+    if len(played) >= 2:
+        begun = played[min(2, len(played) - 1)]
+        later = exact & (heard.times_s > begun)
+        beats = max(1, int((min(heard.times_s[-1] + 2 * heard.beat_s, strong.times_s[-1]) - begun) / heard.beat_s))
+        if later.sum() >= 2 and later.sum() / beats >= _THROUGH and exact.sum() >= _LONG_CHAIN:
+            return _filled(heard)
     first = _contiguous(heard, strong.times_s[chain[0]])
     if len(first.times_s) < _COUNT_IN + 1:
         return None
@@ -144,6 +150,20 @@ def _judged(heard: HeardClick, strong: Candidates, chain: NDArray[np.intp]) -> H
         return None if len(others) else first
     apart = np.median(strong.colour[chain], axis=0) - np.median(others, axis=0)
     return first if float(np.sqrt((apart**2).mean())) > _OTHER_COLOUR_DB else None
+
+
+def _is_the_drum(pieces: Floats, times_s: Array, chain: NDArray[np.intp], click: HeardClick, rate_hz: int) -> bool:
+    """Tell whether blows that are not on the click's grid sound like it too: then it is the drum."""
+    beats = (times_s - click.first_s) / click.beat_s
+    off_grid = np.flatnonzero(np.abs(beats - np.round(beats)) * click.beat_s > 0.004)
+    if len(off_grid) < 3:
+        return False
+    reach, match = int(_REACH_S * rate_hz), int((_CUT_BEFORE_S + _MATCH_S) * rate_hz)
+    pattern = pieces[chain[len(chain) // 2], reach : reach + match]
+    view = np.lib.stride_tricks.sliding_window_view(pieces[off_grid, : match + 2 * reach], match, axis=1)
+    norms = np.sqrt((view**2).sum(axis=2) * (pattern @ pattern)) + 1e-9
+    alike = ((view @ pattern) / norms).max(axis=1)
+    return float((alike > _LIKE_THE_DRUM).mean()) > 0.12
 
 
 def _filled(heard: HeardClick) -> HeardClick:

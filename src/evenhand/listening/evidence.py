@@ -22,7 +22,7 @@ _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
 _COLOUR_SPREAD_DB, _LEVEL_SPREAD_DB = 3.0, 8.0
-_COLOUR_NEAR_DB = 3.0
+_COLOUR_NEAR_DB = 2.5
 _MOST_COMPARED = 250
 _UNLIKE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
 _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
@@ -110,8 +110,9 @@ def unlike(found: Candidates) -> Array:
         return np.zeros(len(found))
     some = clear[:: max(1, len(clear) // _MOST_COMPARED)]
     apart = np.sqrt(((found.colour[some, None] - found.colour[None, some]) ** 2).mean(axis=2))
-    crowd = (apart < _COLOUR_NEAR_DB).sum(axis=1) * (1 + 0.3 * np.arange(len(some)) / len(some))
-    usual = some[apart[int(crowd.argmax())] < 1.5 * _COLOUR_NEAR_DB]
+    crowd = np.exp(-((apart / _COLOUR_NEAR_DB) ** 2)) @ found.strength[some] ** 2
+    crowd = crowd * (1 + 0.3 * np.arange(len(some)) / len(some))
+    usual = some[apart[int(crowd.argmax())] < 2 * _COLOUR_NEAR_DB]
     traits = np.column_stack([found.colour, found.level_db])
     low, middle, high = np.percentile(traits[usual], [10, 50, 90], axis=0)
     spread = np.maximum((high - low) / 2, np.append(np.full(traits.shape[1] - 1, _COLOUR_SPREAD_DB), _LEVEL_SPREAD_DB))
@@ -120,20 +121,23 @@ def unlike(found: Candidates) -> Array:
     return np.clip((np.sqrt(away.mean(axis=1)) - 1.4) / 1.4, 0, 1)
 
 
-def extra_costs(found: Candidates, score: Score) -> Array:
-    """Return what it costs to leave each candidate out as no note of the exercise."""
+def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:
+    """Return what it costs to leave each candidate out as no note of the exercise.
+
+    ``strange`` is how unlike the usual hits each sounds, as from ``unlike``.
+    """
     cost = np.clip((found.strength - 2.0) * 1.6, 0.05, 6.0)
     cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
-    cost = cost * (1 - 0.85 * unlike(found))
+    cost = cost * (1 - 0.85 * strange)
     if score.graces.any():
         cost = np.where(before_louder(found), np.minimum(cost, 0.3), cost)
     return cost
 
 
-def match_costs(found: Candidates, score: Score) -> Array:
+def match_costs(found: Candidates, score: Score, strange: Array) -> Array:
     """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
     weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
-    weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * unlike(found)
+    weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * strange
     if score.graces.any():
         weak = weak + np.where(before_louder(found), 3.0, 0.0)
     cost = np.repeat(weak[:, None], len(score), axis=1)

@@ -26,6 +26,7 @@ from evenhand.listening.evidence import (
     gather,
     match_costs,
     start_costs,
+    unlike,
 )
 from evenhand.listening.following import HIDDEN, Evidence, Path, follow
 from evenhand.listening.clicks import HeardClick, find_click, without_click
@@ -83,8 +84,12 @@ def moments(samples: NDArray[np.generic], rate_hz: int) -> tuple[Novelty, Candid
 
 def only_click(found: Candidates, click: HeardClick) -> NDArray[np.bool_]:
     """Tell which candidates are but the rest of a click that was taken out."""
-    near = np.abs(found.times_s[:, None] - click.times_s[None, :]).min(axis=1) < _CLICK_NEAR_S
-    return near & (found.level_db < click.level_db - _CLICK_REST_DB)
+    return _near(found, click, _CLICK_NEAR_S) & (found.level_db < click.level_db - _CLICK_REST_DB)
+
+
+def _near(found: Candidates, click: HeardClick, within_s: float) -> NDArray[np.bool_]:
+    """Tell which candidates stand at a click."""
+    return np.asarray(np.abs(found.times_s[:, None] - click.times_s[None, :]).min(axis=1) < within_s)
 
 
 def time_and_tell(
@@ -141,9 +146,12 @@ def explained(path: Path, found: Candidates) -> float:
 
 def weigh(found: Candidates, score: Score, click: HeardClick | None) -> Evidence:
     """Turn what is known of the candidates into costs."""
-    match = match_costs(found, score)
+    strange = unlike(found)
+    if click is not None:  # what is left of a click colours the hit on top of it
+        strange = np.where(_near(found, click, _CLICK_NEAR_S), 0.0, strange)
+    match = match_costs(found, score, strange)
     start = np.tile(np.where(np.arange(len(score)) == 0, 0.0, _BEGUN_ELSEWHERE), (len(found), 1))
     if click is not None:
         start = start + start_costs(found, score, click)
         match = match + beat_costs(found, score, click)
-    return Evidence(found.times_s, extra_costs(found, score), match, start)
+    return Evidence(found.times_s, extra_costs(found, score, strange), match, start)

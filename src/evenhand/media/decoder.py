@@ -26,6 +26,7 @@ STALL_S = 20.0  # no answer for so long, and the file has the decoder in a knot
 TOTAL_S = 900  # three hours of sound take a twentieth of it
 LARGEST_MESSAGE = 1 << 24
 PIPE_BYTES = 1 << 20
+READ_WITHOUT = {".wav", ".mid", ".midi"}  # a decoder seldom has to help with these
 _HEAD = struct.Struct("<cI")
 _CHILD = Path(__file__).with_name("decoding_child.py")
 
@@ -209,3 +210,10 @@ if hasattr(os, "register_at_fork"):
 def shared_decoder() -> Decoder:
     """Return this process's decoder; it ends with the process."""
     return _shared
+
+
+def warm_up(path: Path) -> None:
+    """Start the decoder while other things load, unless the name says that it will not be needed."""
+    if path.suffix.lower() not in READ_WITHOUT:
+        with contextlib.suppress(DecoderEnded, OSError):
+            _shared.start()

@@ -25,11 +25,6 @@ DEFAULT_TEMPO_US = 500_000  # microseconds a quarter note, until the file says o
 _SMPTE_RATES = {24: 24.0, 25: 25.0, 29: 30_000 / 1001, 30: 30.0}
 
 
-def is_midi(head: bytes) -> bool:
-    """Tell by the first bytes whether a file is MIDI, bare or in a RIFF container."""
-    return head.startswith(b"MThd") or (head.startswith(b"RIFF") and head[8:12] == b"RMID")
-
-
 def read_midi(path: Path, notes: Sequence[int] = SNARE_NOTES) -> MidiTake:
     """Read the chosen notes' strokes.
 

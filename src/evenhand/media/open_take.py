@@ -12,8 +12,6 @@ from evenhand.application.ports import SNARE_NOTES, MidiTake, Progress, Samples,
 from evenhand.domain.take import InputFacts
 from evenhand.media import refusals
 from evenhand.media.channels import COARSE_SILENCE, FINE_SILENCE, Choice, choose
-from evenhand.media.decode import decode
-from evenhand.media.midi import is_midi, read_midi
 from evenhand.media.recording import (
     HIGHEST_RATE_HZ,
     LONGEST_S,
@@ -54,9 +52,11 @@ def open_take(
     path = Path(path)
     head = _first_bytes(path)
     try:
-        if is_midi(head):
+        if _is_midi(head):
+            from evenhand.media.midi import read_midi
+
             return read_midi(path, midi_notes)
-        recording = read_wav(path) or decode(path, head, progress=progress)
+        recording = read_wav(path) or _decoded(path, head, progress)
     except OSError as error:
         raise refusals.not_opened(path, error) from None
     take = _as_take(path, recording)
@@ -82,6 +82,18 @@ def _first_bytes(path: Path) -> bytes:
     if not head:
         raise refusals.refusal(path, "empty")
     return head
+
+
+def _is_midi(head: bytes) -> bool:
+    """Tell by the first bytes whether a file is MIDI, bare or in a RIFF container."""
+    return head.startswith(b"MThd") or (head.startswith(b"RIFF") and head[8:12] == b"RMID")
+
+
+def _decoded(path: Path, head: bytes, progress: Progress | None) -> Recording:
+    """Decode what is not plain; what that takes is loaded only now."""
+    from evenhand.media.decode import decode
+
+    return decode(path, head, progress=progress)
 
 
 def _as_take(path: Path, recording: Recording) -> SoundTake:

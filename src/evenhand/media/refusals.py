@@ -76,7 +76,7 @@ def decoder_ended(path: Path, why: str) -> UnreadableRecording:
 
 def too_long(path: Path, duration_s: float) -> UnreadableRecording:
     """Refuse a recording of many hours."""
-    got = f"{duration_s / 3600:.1f} hours of sound"
+    got = f"{duration_s / 3600:.1f} hours long"
     return UnreadableRecording(
         name=path.name, got=got, do=f"A take may last {LONGEST_S // 3600} hours at most."
     )

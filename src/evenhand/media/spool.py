@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from typing import BinaryIO
 
 import numpy as np
@@ -79,6 +78,8 @@ class Spool:
 
     def _to_file(self) -> None:
         """Move to disk; the file has no name, or loses it when it is closed."""
+        import tempfile
+
         self._file = tempfile.TemporaryFile()  # noqa: SIM115 - the last reader of its samples closes it
         for block in self._blocks:
             self._file.write(np.ascontiguousarray(block).data)

@@ -14,7 +14,7 @@ import pytest
 
 from evenhand.errors import UnreadableRecording
 from evenhand.media.decode import decode
-from evenhand.media.decoder import Decoder, DecoderEnded
+from evenhand.media.decoder import Decoder, DecoderEnded, shared_decoder, warm_up
 from evenhand.media.write import write_flac
 from tests.media_files import blows
 
@@ -108,6 +108,19 @@ def test_a_child_that_breaks_is_told_in_one_line(
 ) -> None:
     with pytest.raises(UnreadableRecording, match="the decoder broke on it"):
         decode(take, b"", decoder=a_decoder_that(does, monkeypatch))
+
+
+def test_warming_up_starts_the_child_unless_it_will_not_be_needed(monkeypatch: pytest.MonkeyPatch) -> None:
+    started: list[Decoder] = []
+
+    def start(decoder: Decoder) -> None:
+        started.append(decoder)
+
+    monkeypatch.setattr(Decoder, "start", start)
+    warm_up(Path("take.wav"))
+    assert not started
+    warm_up(Path("take.M4A"))
+    assert started == [shared_decoder()]
 
 
 def test_without_the_library_it_says_so(take: Path, monkeypatch: pytest.MonkeyPatch) -> None:

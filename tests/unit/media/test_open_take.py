@@ -240,7 +240,7 @@ def test_a_small_file_that_unfolds_to_many_hours_is_refused(tmp_path: Path) -> N
     total = 8 * 3600 * 48_000  # FLAC format, STREAMINFO: 36 bits of total samples from bit 108
     content[21] = content[21] & 0xF0 | total >> 32
     content[22:26] = (total & 0xFFFFFFFF).to_bytes(4, "big")
-    assert "8.0 hours of sound" in refused(put(tmp_path, bytes(content), "take.flac"))
+    assert "8.0 hours long" in refused(put(tmp_path, bytes(content), "take.flac"))
 
 
 def test_a_list_of_other_files_opens_none_of_them(tmp_path: Path) -> None:

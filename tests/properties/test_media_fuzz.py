@@ -80,13 +80,13 @@ def check(take: SoundTake | MidiTake | CannotHear) -> None:
     assert np.ptp(samples) > 0
 
 
-@settings(max_examples=60)
+@settings(max_examples=50)
 @given(start=st.sampled_from(STARTS), rest=st.binary(max_size=4096))
 def test_any_bytes_are_refused_or_a_take(place: Path, start: bytes, rest: bytes) -> None:
     opens_or_refuses(place, start + rest)
 
 
-@settings(max_examples=80)
+@settings(max_examples=50)
 @given(kind=st.sampled_from(NAMES), edits=edits, kept=st.floats(0, 1), more=st.binary(max_size=64))
 @example(kind="wav", edits=[], kept=1.0, more=b"")
 def test_damaged_recordings_are_refused_or_a_take(
@@ -99,7 +99,7 @@ def test_damaged_recordings_are_refused_or_a_take(
     opens_or_refuses(place, bytes(content[:at] + more + content[at:] if edits else content[:at] + more))
 
 
-@settings(max_examples=60)
+@settings(max_examples=50)
 @given(kind=st.sampled_from(NAMES), edits=edits)
 def test_damaged_headers_are_refused_or_a_take(
     place: Path, good: dict[str, bytes], kind: str, edits: list[tuple[float, int]]

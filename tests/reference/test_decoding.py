@@ -79,23 +79,28 @@ def test_what_is_coded_without_loss_comes_back_to_the_sample(
     assert take.facts.warnings == ()
 
 
-@pytest.mark.parametrize("rate_hz", [44_100, 48_000])
 @pytest.mark.parametrize(
-    ("name", "writes", "assumed"),
+    ("name", "writes", "rate_hz", "assumed"),
     [
-        pytest.param("a.mp3", write_mp3, False, id="mp3 by libsndfile"),
-        pytest.param("a.mp3", coded("libmp3lame"), False, id="mp3 by FFmpeg"),
-        pytest.param("a.mp3", coded("libmp3lame", write_xing="0"), True, id="mp3 without its first header"),
-        pytest.param("a.m4a", coded("aac"), False, id="m4a"),
-        pytest.param("a.m4a", coded("aac", use_editlist="0"), True, id="m4a without an edit list"),
-        pytest.param("a.mp4", coded("aac", movflags="frag_keyframe+empty_moov"), True, id="mp4 in fragments"),
-        pytest.param("a.mov", coded("aac"), False, id="mov"),
-        pytest.param("a.3gp", coded("aac"), False, id="3gp"),
-        pytest.param("a.aac", coded("aac"), True, id="raw aac"),
-        pytest.param("a.mkv", coded("aac"), False, id="aac in matroska"),
-        pytest.param("a.ts", coded("aac"), True, id="aac in a transport stream"),
-        pytest.param("a.ogg", write_ogg, False, id="vorbis"),
-        pytest.param("a.ac3", coded("ac3"), True, id="ac3"),
+        pytest.param("a.mp3", write_mp3, 44_100, False, id="mp3 by libsndfile"),
+        pytest.param("a.mp3", coded("libmp3lame"), 48_000, False, id="mp3 by FFmpeg"),
+        pytest.param(
+            "a.mp3", coded("libmp3lame", write_xing="0"), 44_100, True, id="mp3 without its first header"
+        ),
+        pytest.param("a.m4a", coded("aac"), 44_100, False, id="m4a"),
+        pytest.param("a.m4a", coded("aac", use_editlist="0"), 48_000, True, id="m4a without an edit list"),
+        pytest.param(
+            "a.mp4", coded("aac", movflags="frag_keyframe+empty_moov"), 48_000, True, id="mp4 in fragments"
+        ),
+        pytest.param("a.mov", coded("aac"), 48_000, False, id="mov"),
+        pytest.param("a.3gp", coded("aac"), 48_000, False, id="3gp"),
+        pytest.param("a.aac", coded("aac"), 44_100, True, id="raw aac"),
+        pytest.param("a.mkv", coded("aac"), 48_000, False, id="aac in matroska"),
+        pytest.param("a.ts", coded("aac"), 48_000, True, id="aac in a transport stream"),
+        pytest.param("a.ogg", write_ogg, 48_000, False, id="vorbis"),
+        pytest.param("a.mp3", coded("libmp3lame"), 32_000, False, id="mp3 at 32 kHz"),
+        pytest.param("a.m4a", coded("aac"), 16_000, False, id="m4a at 16 kHz"),
+        pytest.param("a.ac3", coded("ac3"), 48_000, True, id="ac3"),
     ],
 )
 def test_what_is_coded_by_ear_comes_back_in_time(

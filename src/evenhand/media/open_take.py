@@ -20,11 +20,10 @@ from evenhand.media.recording import (
     SHORTEST_S,
     Recording,
 )
-from evenhand.media.stored import LongSamples, Source, in_floats, repaired
+from evenhand.media.stored import IN_MEMORY_SAMPLES, LongSamples, Source, in_floats, repaired
 from evenhand.media.wav import read_wav
 
 HEAD_BYTES = 4096
-LONG_SAMPLES = 30_000_000  # beyond, samples stay on disk: ten minutes at 48 kHz, 120 MB
 BROKEN_SHARE = 0.001  # of samples that are no numbers: fewer are mended, more are refused
 
 
@@ -131,7 +130,7 @@ def _check_shape(path: Path, recording: Recording) -> None:
 
 def _samples(source: Source, choice: Choice) -> Samples:
     """Give the channel's samples: an array where it is short, slices from disk where it is long."""
-    if source.frames > LONG_SAMPLES:
+    if source.frames > IN_MEMORY_SAMPLES:
         return LongSamples(source, choice.channel, mend=choice.broken > 0)
     samples = np.ascontiguousarray(source.read(0, source.frames, choice.channel))
     return repaired(samples) if choice.broken else samples

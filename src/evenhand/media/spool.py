@@ -6,9 +6,8 @@ from typing import BinaryIO
 
 import numpy as np
 
-from evenhand.media.stored import FORMS, OnDisk, Raw, Source, Stored
+from evenhand.media.stored import FORMS, OnDisk, Raw, Source, Stored, fits_memory
 
-IN_MEMORY_BYTES = 64 << 20
 MOST_BYTES = 6 << 30
 SILENCE_FRAMES = 1 << 15  # written at once
 
@@ -20,27 +19,22 @@ class TooLarge(Exception):
 class Spool:
     """Frames of one form and number of channels, added block by block."""
 
-    def __init__(self, form: str, channels: int, *, in_memory_bytes: int = IN_MEMORY_BYTES) -> None:
+    def __init__(self, form: str, channels: int) -> None:
         self.form, self.channels = form, channels
         self.frames = 0
-        self._in_memory_bytes = in_memory_bytes
         self._blocks: list[Raw] = []
         self._file: BinaryIO | None = None
-
-    @property
-    def _bytes(self) -> int:
-        return self.frames * self.channels * FORMS[self.form].size
 
     def add(self, block: Raw) -> None:
         """Add frames, shape (n, channels)."""
         self.frames += block.shape[0]
-        if self._bytes > MOST_BYTES:
+        if self.frames * self.channels * FORMS[self.form].size > MOST_BYTES:
             raise TooLarge
         if self._file is not None:
             self._file.write(np.ascontiguousarray(block).data)
             return
         self._blocks.append(block)
-        if self._bytes > self._in_memory_bytes:
+        if not fits_memory(self.form, self.frames * self.channels):
             self._to_file()
 
     def add_message(self, body: bytearray, *, planar: bool) -> None:

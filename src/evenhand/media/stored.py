@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 Raw = NDArray[np.generic]
 Floats = NDArray[np.float32]
 
+IN_MEMORY_SAMPLES = 30_000_000  # of all channels: as floats 120 MB, ten minutes at 48 kHz in mono
+IN_MEMORY_BYTES = 64 << 20
 BLOCK_SAMPLES = 1 << 18
 BEYOND = 1e9  # a float sample beyond this is no sound; it is treated like one that is no number
 
@@ -103,17 +105,32 @@ class OnDisk:
 
     def read(self, start: int, stop: int, channel: int | None = None) -> Floats:
         """Read frames: one channel, shape (n,), or all, shape (n, channels)."""
+        if channel is None or self.channels == 1:
+            frames = self._read(start, stop)
+            return frames if channel is None else frames[:, 0]
+        step = max(BLOCK_SAMPLES // self.channels, 1)
+        parts = [self._read(at, min(at + step, stop))[:, channel] for at in range(start, stop, step)]
+        return np.concatenate(parts) if parts else np.zeros(0, np.float32)
+
+    def _read(self, start: int, stop: int) -> Floats:
+        """Read all channels at once, as many frames as there are."""
         form = FORMS[self.form]
         frame_bytes = form.size * self.channels
         with self._lock:
             self._file.seek(self._offset + start * frame_bytes)
             got = self._file.read(max(stop - start, 0) * frame_bytes)
         whole = len(got) // frame_bytes
-        raw = np.frombuffer(got, form.dtype, whole * self.channels).reshape(whole, self.channels)
-        return form.to_float(raw if channel is None else raw[:, channel])
+        return form.to_float(
+            np.frombuffer(got, form.dtype, whole * self.channels).reshape(whole, self.channels)
+        )
 
 
 Source = Stored | OnDisk
+
+
+def fits_memory(form: str, samples: int) -> bool:
+    """Tell whether so many samples, of all channels, may be held in memory."""
+    return samples <= IN_MEMORY_SAMPLES and samples * FORMS[form].size <= IN_MEMORY_BYTES
 
 
 def in_floats(source: Source) -> Source:

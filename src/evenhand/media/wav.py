@@ -15,9 +15,8 @@ from typing import BinaryIO
 import numpy as np
 
 from evenhand.media.recording import Recording, cut_off
-from evenhand.media.stored import FORMS, OnDisk, Stored
+from evenhand.media.stored import FORMS, OnDisk, Source, Stored, fits_memory
 
-IN_MEMORY_BYTES = 64 << 20
 MOST_CHUNKS = 256
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 _FORMS = {
@@ -58,13 +57,12 @@ def read_wav(path: Path) -> Recording | None:
         fmt, start, stated, there = found
         frames = min(stated, there) // fmt.frame_bytes
         warnings = _length_warnings(fmt, stated, there)
-        if frames * fmt.frame_bytes > IN_MEMORY_BYTES:
-            keep_open = True
-            source: OnDisk | Stored = OnDisk(
-                file, fmt.form, channels=fmt.channels, frames=frames, offset=start
-            )
-        else:
+        source: Source
+        if fits_memory(fmt.form, frames * fmt.channels):
             source = _in_memory(file, fmt, start, frames)
+        else:
+            keep_open = True
+            source = OnDisk(file, fmt.form, channels=fmt.channels, frames=frames, offset=start)
         return Recording(source, fmt.rate_hz, f"wav/{fmt.codec}", warnings)
     finally:
         if not keep_open:

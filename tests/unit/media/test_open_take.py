@@ -116,7 +116,7 @@ def test_a_long_take_stays_on_disk_and_gives_the_same(
 ) -> None:
     path = put(tmp_path, a_wav(SECOND))
     short = opened(path)
-    monkeypatch.setattr(opening, "LONG_SAMPLES", 1000)
+    monkeypatch.setattr(opening, "IN_MEMORY_SAMPLES", 1000)
     long = opened(path)
     assert isinstance(long.samples, LongSamples)
     blocks = list(long.blocks(700))

@@ -7,16 +7,20 @@ import io
 import numpy as np
 import pytest
 
+from evenhand.media import stored
 from evenhand.media.spool import Spool
 from evenhand.media.stored import FORMS, LongSamples, OnDisk, Stored, repaired
 
 NUMBERS = np.arange(-300, 300, dtype="<i2").reshape(-1, 2)
 
 
-@pytest.mark.parametrize("in_memory_bytes", [0, 100, 1 << 20])
+@pytest.mark.parametrize("in_memory_samples", [0, 100, 1 << 20])
 @pytest.mark.parametrize("planar", [False, True])
-def test_what_is_spooled_comes_back(in_memory_bytes: int, *, planar: bool) -> None:
-    spool = Spool("s16", 2, in_memory_bytes=in_memory_bytes)
+def test_what_is_spooled_comes_back(
+    monkeypatch: pytest.MonkeyPatch, in_memory_samples: int, *, planar: bool
+) -> None:
+    monkeypatch.setattr(stored, "IN_MEMORY_SAMPLES", in_memory_samples)
+    spool = Spool("s16", 2)
     for part in np.array_split(NUMBERS, 7):
         body = bytearray((part.T if planar else part).tobytes())
         spool.add_message(body, planar=planar)
@@ -27,8 +31,9 @@ def test_what_is_spooled_comes_back(in_memory_bytes: int, *, planar: bool) -> No
     np.testing.assert_array_equal(source.read(7, 9, 1) * 32768, whole[7:9, 1])
 
 
-def test_a_spool_left_behind_can_be_closed_twice() -> None:
-    spool = Spool("flt", 1, in_memory_bytes=0)
+def test_a_spool_left_behind_can_be_closed_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(stored, "IN_MEMORY_SAMPLES", 0)
+    spool = Spool("flt", 1)
     spool.add(np.zeros((4, 1), "<f4"))
     spool.close()
     spool.close()

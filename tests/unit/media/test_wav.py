@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.media import wav
+from evenhand.media import stored
 from evenhand.media.recording import Recording
 from evenhand.media.wav import read_wav
 from tests.media_files import a_wav
@@ -91,7 +91,8 @@ def test_a_large_file_is_read_from_disk_and_gives_the_same(
 ) -> None:
     numbers = rng.integers(-32768, 32767, (1000, 2)).astype("<i2")
     content = a_wav(numbers.tobytes(), channels=2)
-    monkeypatch.setattr(wav, "IN_MEMORY_BYTES", 100)
+    monkeypatch.setattr(stored, "IN_MEMORY_BYTES", 100)
+    monkeypatch.setattr(stored, "BLOCK_SAMPLES", 14)
     recording = read(tmp_path, content)
     assert recording is not None
     np.testing.assert_array_equal(recording.source.read(100, 200) * 32768, numbers[100:200])

@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
-_COLOUR_SPREAD_DB, _LEVEL_SPREAD_DB = 3.0, 8.0
+_OFTEN = 0.04  # share of the later hits that must sound like it
 _COLOUR_NEAR_DB = 2.5
 _MOST_COMPARED = 250
 _UNLIKE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
@@ -102,23 +102,24 @@ def before_louder(found: Candidates) -> NDArray[np.bool_]:
 def unlike(found: Candidates) -> Array:
     """Return how unlike the take's usual hits each candidate sounds, 0 (alike) to 1.
 
-    The usual hit is where candidates lie thickest in colour: blows on one drum sound
-    much alike, while speech, sticks and clicks lie elsewhere or anywhere.
+    Usual is what sounds again and again in the later part of the take: blows on one
+    drum fall into a few colours by their strength, while counting in, clicks and speech
+    come early, or never the same way twice.
     """
-    clear = np.flatnonzero(found.strength > SETTINGS.strong)
-    if len(clear) < 8:
+    clear = found.strength > SETTINGS.strong
+    if clear.sum() < 8:
         return np.zeros(len(found))
-    some = clear[:: max(1, len(clear) // _MOST_COMPARED)]
-    apart = np.sqrt(((found.colour[some, None] - found.colour[None, some]) ** 2).mean(axis=2))
-    crowd = np.exp(-((apart / _COLOUR_NEAR_DB) ** 2)) @ found.strength[some] ** 2
-    crowd = crowd * (1 + 0.3 * np.arange(len(some)) / len(some))
-    usual = some[apart[int(crowd.argmax())] < 2 * _COLOUR_NEAR_DB]
-    traits = np.column_stack([found.colour, found.level_db])
-    low, middle, high = np.percentile(traits[usual], [10, 50, 90], axis=0)
-    spread = np.maximum((high - low) / 2, np.append(np.full(traits.shape[1] - 1, _COLOUR_SPREAD_DB), _LEVEL_SPREAD_DB))
-    away = ((traits - middle) / spread) ** 2
-    away[:, -1] = np.where(found.level_db > middle[-1], 0.5, 1.0) * away[:, -1]
-    return np.clip((np.sqrt(away.mean(axis=1)) - 1.4) / 1.4, 0, 1)
+    times = found.times_s[clear]
+    later = np.flatnonzero(clear & (found.times_s > times[0] + 0.4 * (times[-1] - times[0])))
+    later = later[:: max(1, len(later) // _MOST_COMPARED)]
+    if len(later) < 6:
+        return np.zeros(len(found))
+    apart = ((found.colour[:, None] - found.colour[None, later]) ** 2).mean(axis=2)
+    others = np.abs(found.times_s[:, None] - found.times_s[None, later]) > 0.03
+    weight = found.strength[later] / found.strength[later].sum()
+    often = (np.exp(-apart / _COLOUR_NEAR_DB**2) * others) @ weight
+    soft = np.percentile(found.level_db[later], 10) - found.level_db
+    return np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1))
 
 
 def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:

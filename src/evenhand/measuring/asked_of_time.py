@@ -117,7 +117,7 @@ def _within_notes_ms(asked: Asked, hand: Hand) -> float:
 
 
 def displaced_note(asked: Asked) -> Iterator[Verdict]:
-    """Ask of each hand which of its notes lies furthest from its others; doubles have a question of their own."""
+    """Ask of each hand which note lies furthest from its others; doubles have a question of their own."""
     for hand in asked.hands:
         seconds = asked.seconds(hand)
         doubled = {p for second in seconds for p in (second, (second - 1) % len(asked.exercise.notes))}

@@ -188,8 +188,18 @@ def mean_measure(values: Floats, strata: Ints, unit: str, depends: Dependence | 
     return within(scatter.mean, mixed_reach(errors, 2 / depends.within_rel, depends.weight), scatter.n, unit)
 
 
-def spread_measure(values: Floats, strata: Ints, unit: str, depends: Dependence | None = None) -> Measure:
-    """Return the n-1 spread of values as a measure."""
+def spread_measure(
+    values: Floats,
+    strata: Ints,
+    unit: str,
+    depends: Dependence | None = None,
+    *,
+    shared_tails: float = 1.0,
+) -> Measure:
+    """Return the n-1 spread of values as a measure.
+
+    ``shared_tails`` says how much more a heavy tail counts because one blow enters several values.
+    """
     if values.size < FEWEST:
         return too_few(values.size, unit)
     scatter = scatter_of(values, strata)
@@ -197,7 +207,7 @@ def spread_measure(values: Floats, strata: Ints, unit: str, depends: Dependence 
     between = max(scatter.total - scatter.within * (1 + math.sqrt(depends.average(depends.within_rel))), 0.0)
     noise = 1 - between / scatter.total if scatter.total > 0 else 1.0
     bias = depends.settled / depends.total
-    heavy = scatter.kurtosis / scatter.n
+    heavy = shared_tails * scatter.kurtosis / scatter.n
     settled = between + (scatter.total - between) * depends.average(bias)
     pull = noise * (1 - noise) / scatter.n
     if depends.pull is not None and between > 0:

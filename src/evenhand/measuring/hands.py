@@ -44,6 +44,10 @@ from evenhand.measuring.strokes import (
 )
 from evenhand.measuring.wander import WINDOW_HITS, Wander, weigh
 
+# An interval's tail is milder than its two blows', but each blow enters two intervals: worked out, a blow's
+# excess kurtosis k is k/2 in the intervals and counts as k; less where the timekeeper rules.
+INTERVAL_TAILS = 1.7
+
 
 @dataclass(frozen=True)
 class Timed:
@@ -180,7 +184,7 @@ def own_interval_spread(take: Timed, exercise: Exercise, hand: Hand) -> Measure:
     depends = dependence_of(
         take.wander, parts, strokes.position[seen[:, 0]], settled, scatter_of(values, strata)
     )
-    return spread_measure(values, strata, "ms", depends)
+    return spread_measure(values, strata, "ms", depends, shared_tails=INTERVAL_TAILS)
 
 
 def _own_gaps(exercise: Exercise, hand: Hand) -> dict[int, float]:

@@ -114,12 +114,13 @@ def note_in_words(exercise: Exercise, position: int) -> str:
     if run >= len(hands):
         return f"{name}, the {NAMES[hand]}"
     if run > 1:
-        return f"{name}, the {_ORDINALS.get(run, 'last')} {NAMES[hand]} in a row"
+        return f"{name}, the {_ORDINALS.get(run, f'{run}th')} {NAMES[hand]} in a row"
     before = 1
     while before < len(hands) and hands[number - 1 - before] != hand:
         before += 1
-    return f"{name}, the {NAMES[hand]} after the {_RUNS.get(before, 'run of the ')}{OTHERS[hand]}"
+    run_of = _RUNS[before] + OTHERS[hand] if before in _RUNS else f"run of {OTHERS[hand]}s"
+    return f"{name}, the {NAMES[hand]} after the {run_of}"
 
 
-_ORDINALS = {2: "second", 3: "third", 4: "fourth"}
+_ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth"}
 _RUNS = {1: "", 2: "double ", 3: "triple "}

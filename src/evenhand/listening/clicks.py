@@ -48,7 +48,9 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     if len(strong) < _COUNT_IN:
         return None
     cut = _Cutter(samples, rate_hz)
-    pieces, _ = cut.at(strong.times_s - _CUT_BEFORE_S - _REACH_S, _CUT_BEFORE_S + _MATCH_S + 2 * _REACH_S + 1e-3)
+    pieces, _ = cut.at(
+        strong.times_s - _CUT_BEFORE_S - _REACH_S, _CUT_BEFORE_S + _MATCH_S + 2 * _REACH_S + 1e-3
+    )
     links = _links(pieces, strong.times_s, rate_hz, beat_s)
     for chain, lags in _chains(links, strong.times_s):
         times = strong.times_s[chain] + lags
@@ -137,7 +139,9 @@ def _judged(heard: HeardClick, strong: Candidates, chain: NDArray[np.intp]) -> H
     if len(played) >= 2:
         begun = played[min(2, len(played) - 1)]
         later = exact & (heard.times_s > begun)
-        beats = max(1, int((min(heard.times_s[-1] + 2 * heard.beat_s, strong.times_s[-1]) - begun) / heard.beat_s))
+        beats = max(
+            1, int((min(heard.times_s[-1] + 2 * heard.beat_s, strong.times_s[-1]) - begun) / heard.beat_s)
+        )
         if later.sum() >= 2 and later.sum() / beats >= _THROUGH and exact.sum() >= _LONG_CHAIN:
             return _filled(heard)
     first = _contiguous(heard, strong.times_s[chain[0]])
@@ -152,7 +156,9 @@ def _judged(heard: HeardClick, strong: Candidates, chain: NDArray[np.intp]) -> H
     return first if float(np.sqrt((apart**2).mean())) > _OTHER_COLOUR_DB else None
 
 
-def _is_the_drum(pieces: Floats, times_s: Array, chain: NDArray[np.intp], click: HeardClick, rate_hz: int) -> bool:
+def _is_the_drum(
+    pieces: Floats, times_s: Array, chain: NDArray[np.intp], click: HeardClick, rate_hz: int
+) -> bool:
     """Tell whether blows that are not on the click's grid sound like it too: then it is the drum."""
     beats = (times_s - click.first_s) / click.beat_s
     off_grid = np.flatnonzero(np.abs(beats - np.round(beats)) * click.beat_s > 0.004)
@@ -311,7 +317,9 @@ def _seek(
     for at in range(0, len(order), 6):
         ks = order[at : at + 6]
         times, gains, kinds, fits = _match(cut, base + slope * ks, sounds)
-        for k, t, g, kind, fit in zip(ks.tolist(), times.tolist(), gains.tolist(), kinds.tolist(), fits.tolist(), strict=True):
+        for k, t, g, kind, fit in zip(
+            ks.tolist(), times.tolist(), gains.tolist(), kinds.tolist(), fits.tolist(), strict=True
+        ):
             if 0.5 < g < 1.8 and abs(t - base - slope * k) < 2 * _EVEN_S and fit:
                 seen[k] = (t, g, kind)
         if len(seen) >= 3:
@@ -330,7 +338,9 @@ def _second_kind(
     cut: _Cutter, order: NDArray[np.intp], seen: Seen, slope: float, base: float, sounds: Floats
 ) -> Floats | None:
     """Learn the sound of the beats at which the first kind was not found, if they share one."""
-    inside = np.array([k for k in sorted(order.tolist()) if k not in seen and min(seen) - 1 <= k <= max(seen) + 1])
+    inside = np.array(
+        [k for k in sorted(order.tolist()) if k not in seen and min(seen) - 1 <= k <= max(seen) + 1]
+    )
     if len(inside) == 0:
         return None
     times = base + slope * inside

@@ -171,8 +171,13 @@ def start_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
     if click.through:
         return np.zeros(shape)
     due = click.times_s[-1] + click.beat_s
-    beats_off = (found.times_s[:, None] - due - score.starts[None, :] * click.beat_s / score.beat) / click.beat_s
-    return np.where(np.abs(beats_off) < 0.3, 0.0, 3.0) + np.where(found.times_s < due - 0.5 * click.beat_s, 2.0, 0.0)[:, None]
+    beats_off = (
+        found.times_s[:, None] - due - score.starts[None, :] * click.beat_s / score.beat
+    ) / click.beat_s
+    return (
+        np.where(np.abs(beats_off) < 0.3, 0.0, 3.0)
+        + np.where(found.times_s < due - 0.5 * click.beat_s, 2.0, 0.0)[:, None]
+    )
 
 
 def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Array:

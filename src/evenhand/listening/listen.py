@@ -8,6 +8,7 @@ a clock or a random number.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -16,8 +17,9 @@ from numpy.typing import NDArray
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard import ExtraHit, Heard
 from evenhand.domain.tempo import Tempo
-from evenhand.listening.attack import time_hits
+from evenhand.listening.attack import Timed, time_hits
 from evenhand.listening.bands import band_energies
+from evenhand.listening.doubts import fits_otherwise, other_tempos, tempo_warning, unlike_exercise
 from evenhand.listening.evidence import (
     Candidates,
     beat_costs,
@@ -32,7 +34,7 @@ from evenhand.listening.following import HIDDEN, Evidence, Path, follow
 from evenhand.listening.clicks import HeardClick, find_click, without_click
 from evenhand.listening.novelty import SETTINGS, Novelty, candidates, novelty
 from evenhand.listening.score import Score
-from evenhand.listening.second_look import Matched, as_followed, find_graces, find_skipped
+from evenhand.listening.second_look import Matched, as_followed, find_graces, find_skipped, graces_among
 from evenhand.listening.told import tell, tell_blind
 
 ClickChoice = Literal["auto", "heard", "none"]
@@ -55,24 +57,94 @@ def listen(
     progress: Progress | None = None,
 ) -> Heard:
     """Hear one take."""
-    heard, found = moments(samples, rate_hz)
+    moved, found = moments(samples, rate_hz)
     beat_s = None if tempo is None else tempo.beat_s
     clicking = None if click == "none" else find_click(samples, rate_hz, found, beat_s)
     if clicking is not None:
         samples = without_click(samples, rate_hz, clicking)
-        heard, found = moments(samples, rate_hz)
+        moved, found = moments(samples, rate_hz)
         found = found.only(~only_click(found, clicking))
     if exercise is None or tempo is None:
         strong = found.only(found.strength > SETTINGS.strong)
         return tell_blind(strong, time_hits(samples, rate_hz, strong.times_s))
     score = Score.of(exercise, tempo)
-    path = best_path(score, found, weigh(found, score, clicking))
+    heard = follow_take(samples, rate_hz, score, moved, found, clicking)
+    if heard.unlike is None:
+        return heard
+    for other in other_tempos(tempo):
+        again = follow_take(samples, rate_hz, Score.of(exercise, other), moved, found, clicking)
+        if again.unlike is None and len(again.hits) >= 0.8 * (len(heard.hits) + len(heard.extra)):
+            warning = f"The tempo given was {tempo}; the take fits {other}, and is heard so."
+            return replace(again, warnings=(*again.warnings, warning))
+    strong = found.only(found.strength > SETTINGS.strong)
+    blind = tell_blind(strong, time_hits(samples, rate_hz, strong.times_s))
+    return replace(blind, unlike=heard.unlike, clicks_s=heard.clicks_s)
+
+
+def follow_take(
+    samples: NDArray[np.generic],
+    rate_hz: int,
+    score: Score,
+    moved: Novelty,
+    found: Candidates,
+    click: HeardClick | None,
+) -> Heard:
+    """Follow the player through the exercise, look again where notes are wanting, and tell."""
+    evidence = weigh(found, score, click)
+    path = best_path(score, found, evidence)
     if path is None:
-        return Heard(hits=())
+        return Heard(hits=(), unlike="No stroke of the exercise was found in the take.")
     matched = as_followed(found, path)
-    matched = find_skipped(matched, score, heard.strength)
-    matched = find_graces(matched, score, heard.strength)
-    return time_and_tell(samples, rate_hz, score, found, matched, clicking)
+    matched = find_skipped(matched, score, moved.strength)
+    matched = find_graces(matched, score, moved.strength)
+    heard = time_and_tell(samples, rate_hz, score, found, matched, click)
+    return with_doubts(heard, score, evidence, path)
+
+
+def listen_to_blows(
+    times_s: NDArray[np.float64],
+    levels_db: NDArray[np.float64],
+    *,
+    exercise: Exercise | None = None,
+    tempo: Tempo | None = None,
+) -> Heard:
+    """Hear a take whose blows are known already, as from an electronic pad.
+
+    Parameters
+    ----------
+    times_s, levels_db : shape (n_blows,), times rising
+    """
+    n = len(times_s)
+    blows = Candidates(
+        np.asarray(times_s, dtype=np.float64),
+        np.full(n, 9.0),
+        np.asarray(levels_db, dtype=np.float64),
+        np.zeros((n, 1)),
+    )
+    exact = Timed(blows.times_s, blows.level_db, np.ones(n, dtype=bool), np.zeros(n), np.full(n, 99.0))
+    if exercise is None or tempo is None:
+        return tell_blind(blows, exact)
+    score = Score.of(exercise, tempo)
+    evidence = weigh(blows, score, None)
+    path = best_path(score, blows, evidence)
+    if path is None:
+        return Heard(hits=(), unlike="No stroke of the exercise was found in the take.")
+    matched, used = graces_among(as_followed(blows, path), score, blows.times_s, path.candidates)
+    between = (blows.times_s > matched.times_s[0]) & (blows.times_s < matched.times_s[-1])
+    loose = np.setdiff1d(np.flatnonzero(between), used)
+    extra = tuple(ExtraHit(float(times_s[i]), float(levels_db[i])) for i in loose)
+    heard = tell(score, matched, exact.only(used), extra, None)
+    return with_doubts(heard, score, evidence, path)
+
+
+def with_doubts(heard: Heard, score: Score, evidence: Evidence, path: Path) -> Heard:
+    """Add what cannot be told for sure."""
+    return replace(
+        heard,
+        ambiguity=fits_otherwise(score, evidence, path),
+        unlike=unlike_exercise(score, heard),
+        warnings=(*heard.warnings, *tempo_warning(score.tempo, heard)),
+    )
 
 
 def moments(samples: NDArray[np.generic], rate_hz: int) -> tuple[Novelty, Candidates]:

@@ -47,7 +47,6 @@ class Matched:
         order = np.argsort(parts[0], kind="stable")
         return Matched(*(part[order] for part in parts))
 
-
     def only(self, keep: NDArray[np.bool_]) -> Matched:
         """Return some of them."""
         return Matched(*(getattr(self, name)[keep] for name in self.__slots__))
@@ -111,6 +110,28 @@ def find_graces(matched: Matched, score: Score, strength: Floats) -> Matched:
         for rank, (time, strong) in enumerate(sorted(picked, reverse=True), start=1):
             rows.append((time, number, int(matched.stretches[i]), rank, strong))
     return matched.with_more(_from_rows(rows)) if rows else matched
+
+
+def graces_among(matched: Matched, score: Score, times_s: Array, picked: Ints) -> tuple[Matched, Ints]:
+    """Take blows that stand just ahead of a note for its grace notes (blows known exactly).
+
+    Returns the notes with their graces, and which blow each is.
+    """
+    free = np.setdiff1d(np.arange(len(times_s)), picked)
+    rows: list[tuple[float, int, int, int, float]] = []
+    blows: list[int] = []
+    for i, number in enumerate(matched.numbers.tolist()):
+        count = int(score.graces[number % len(score)])
+        ahead = matched.times_s[i] - times_s[free]
+        near = free[(ahead > 0.002) & (ahead < _GRACE_FAR_S)][::-1][:count]
+        for rank, blow in enumerate(near.tolist(), start=1):
+            rows.append((float(times_s[blow]), number, int(matched.stretches[i]), rank, 9.0))
+            blows.append(blow)
+    if not rows:
+        return matched, picked
+    together = matched.with_more(_from_rows(rows))
+    used = np.concatenate([picked, np.array(blows, dtype=np.intp)])
+    return together, used[np.argsort(times_s[used], kind="stable")]
 
 
 def _from_rows(rows: list[tuple[float, int, int, int, float]]) -> Matched:

@@ -1,0 +1,115 @@
+"""Say so where a take fits two alignments, or does not fit the exercise at all.
+
+Conventions: costs in nats as in ``following``; sentences are for the teacher.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.domain.heard import Heard
+from evenhand.domain.tempo import Tempo
+from evenhand.listening.following import Evidence, Path, follow
+from evenhand.listening.score import Score
+
+_LEAST_MARGIN = 3.0  # nats: odds of about twenty to one
+_ENOUGH_HITS = 96  # if so many hits do not tell, more will not
+_MOST_UNMATCHED = 0.35
+_MOST_SPREAD = 0.22  # robust spread of timing, as a share of the shortest interval
+_FORBIDDEN = 1e5
+_OTHER_HANDS = 0.2  # share of the hits that would change hands
+_TEMPO_OFF = 0.18
+
+
+def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
+    """Return a sentence where another beginning explains the take about as well.
+
+    The take is followed once more with the note it was taken to begin with forbidden.
+    """
+    if len(score) < 2 or len(path.candidates) == 0:
+        return None
+    last = int(path.candidates[min(len(path.candidates), _ENOUGH_HITS) - 1]) + 1
+    first = int(path.candidates[0])
+    begun = int(path.notes[0]) % len(score)
+    part = Evidence(
+        evidence.times_s[:last],
+        evidence.extra_cost[:last],
+        evidence.match_cost[:last],
+        evidence.start_cost[:last],
+    )
+    own = follow(score, part)
+    barred = part.start_cost.copy()
+    near = np.abs(part.times_s - evidence.times_s[first]) < 0.03
+    barred[near, begun] += _FORBIDDEN
+    barred[~near] += _FORBIDDEN * _continues(score, part, begun, first)[~near]
+    other = follow(score, replace(part, start_cost=barred))
+    if own is None or other is None or other.cost - own.cost > _LEAST_MARGIN:
+        return None
+    if not _other_hands(score, own, other):
+        return None
+    note = int(score.positions[begun]) + 1
+    instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
+    return (
+        f"The take fits two alignments: begun at note {note}, as taken here, or at note {instead}. "
+        "Which hand is which cannot be told from the sound; a click in the recording or a count-in would tell."
+    )
+
+
+def _other_hands(score: Score, own: Path, other: Path) -> bool:
+    """Tell whether the two ways give many of the same hits to different hands."""
+    right = np.array([score.exercise.notes[i].hand == "R" for i in score.positions])
+    _, mine, theirs = np.intersect1d(own.candidates, other.candidates, return_indices=True)
+    if len(mine) == 0:
+        return False
+    differ = right[own.notes[mine] % len(score)] != right[other.notes[theirs] % len(score)]
+    return float(differ.mean()) > _OTHER_HANDS
+
+
+def _continues(score: Score, part: Evidence, begun: int, first: int) -> NDArray[np.bool_]:
+    """Mark beginnings elsewhere that are the same alignment with its first notes left out."""
+    whole_s = score.tempo.whole_note_s
+    notes_on = score.starts[None, :] - score.starts[begun]
+    due = part.times_s[first] + (notes_on % score.length) * whole_s
+    off = np.abs(part.times_s[:, None] - due) / whole_s
+    return np.minimum(off % score.length, score.length - off % score.length) < 0.45 * score.shortest
+
+
+def unlike_exercise(score: Score, heard: Heard) -> str | None:
+    """Return a sentence where the take does not sound like the exercise."""
+    notes = [hit for hit in heard.hits if not hit.grace]
+    missed = sum(not note.grace for note in heard.missed)
+    asked = len(notes) + missed
+    if asked == 0:
+        return "No stroke of the exercise was found in the take."
+    if missed > _MOST_UNMATCHED * asked or len(heard.extra) > _MOST_UNMATCHED * asked:
+        return (
+            f"This does not sound like the exercise: {missed} of {asked} notes unmatched, "
+            f"{len(heard.extra)} strokes that are not in it."
+        )
+    off = [hit.deviation_ms for hit in notes if hit.deviation_ms is not None]
+    spread_ms = 1.4826 * float(np.median(np.abs(off))) if off else 0.0
+    if len(off) >= 8 and spread_ms > 1e3 * _MOST_SPREAD * score.shortest * score.tempo.whole_note_s:
+        return (
+            f"This does not sound like the exercise: its strokes stand {spread_ms:.0f} ms (spread, {len(off)} strokes) "
+            "from where the notes would be."
+        )
+    return None
+
+
+def other_tempos(tempo: Tempo) -> tuple[Tempo, ...]:
+    """Return the tempos a wrong note value would mean: half and double."""
+    return tuple(Tempo(tempo.beat, bpm) for bpm in (tempo.bpm / 2, tempo.bpm * 2) if 5.0 <= bpm <= 1000.0)
+
+
+def tempo_warning(tempo: Tempo, heard: Heard) -> tuple[str, ...]:
+    """Return a warning where the take is far from the tempo asked for."""
+    if heard.tempo_bpm is None or abs(heard.tempo_bpm / tempo.bpm - 1) < _TEMPO_OFF:
+        return ()
+    faster = "faster" if heard.tempo_bpm > tempo.bpm else "slower"
+    by = 100 * abs(heard.tempo_bpm / tempo.bpm - 1)
+    return (
+        f"Played {by:.0f} % {faster} than the {tempo} asked for: is it the right exercise, or another note value?",
+    )

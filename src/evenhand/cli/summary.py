@@ -6,6 +6,7 @@ shape before colour: ``/`` leans as the right hand's stick does, ``\`` as the le
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -131,19 +132,26 @@ def _said_of(finding: Finding) -> Text:
 
 def _evidence(evidence: Evidence) -> str:
     """Write the figure behind a finding."""
+    decimals = _decimals(evidence)
     said = []
     if evidence.value is not None:
         figure = signed if evidence.unit == "dB" else plain
-        said.append(with_unit(figure(evidence.value, decimals_for(evidence.unit)), evidence.unit))
+        said.append(with_unit(figure(evidence.value, decimals), evidence.unit))
         if evidence.ci95 is not None:
-            said[-1] += f" ({interval_words(evidence.ci95, decimals_for(evidence.unit))})"
+            said[-1] += f" ({interval_words(evidence.ci95, decimals)})"
     said.append(f"from {count(evidence.n, 'stroke')}")
     if evidence.audible_from is not None:
-        edge = plain(evidence.audible_from).removesuffix(".0")
+        edge = plain(evidence.audible_from, decimals).removesuffix(".0")
         said.append(f"an ear can tell from {with_unit(edge, evidence.unit)}")
     if evidence.positions:
         said.append(f"at {_places(evidence.positions)}")
     return "; ".join(said)
+
+
+def _decimals(evidence: Evidence) -> int:
+    """Return how many decimals show both the figure and where it begins to be heard."""
+    edge = abs(evidence.audible_from or 1.0)
+    return max(decimals_for(evidence.unit), math.ceil(-math.log10(edge)) if 0 < edge < 1 else 0)
 
 
 def _places(positions: tuple[int, ...]) -> str:

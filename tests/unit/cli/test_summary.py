@@ -10,6 +10,7 @@ import pytest
 from rich.console import Console
 
 from evenhand.cli.summary import summary
+from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard_take import HeardTake
 from tests.builders import a_blind_take, a_heard_take
 
@@ -62,6 +63,13 @@ def test_nothing_is_cut_off(width: int) -> None:
     text = shown(a_heard_take(), width=width)
     assert "…" not in text
     assert max(len(line.rstrip()) for line in text.splitlines()) <= width
+
+
+def test_a_small_figure_is_not_rounded_away() -> None:
+    drift = Evidence("drift_bpm_per_min", 0.071, "bpm/min", 900, (0.052, 0.09), 0.04)
+    finding = Finding("hurrying", "The tempo hurries.", drift, "Play with the click.")
+    text = shown(a_heard_take(findings=(finding,)))
+    assert "0.07 bpm/min (0.05 to 0.09); from 900 strokes; an ear can tell from 0.04 bpm/min" in text
 
 
 def test_doubts_come_before_figures_and_cautions_last() -> None:

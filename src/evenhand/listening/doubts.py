@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from evenhand.domain.heard import Heard
 from evenhand.domain.tempo import Tempo
-from evenhand.listening.following import Evidence, Path, follow
+from evenhand.listening.following import Evidence, FollowSettings, Path, follow
 from evenhand.listening.score import Score
 
 _LEAST_MARGIN = 3.0  # nats: odds of about twenty to one
@@ -22,6 +22,7 @@ _MOST_SPREAD = 0.22  # robust spread of timing, as a share of the shortest inter
 _FORBIDDEN = 1e5
 _OTHER_HANDS = 0.2  # share of the hits that would change hands
 _TEMPO_OFF = 0.18
+_STRICT = FollowSettings(before=1.0)  # a stroke before the beginning counts in full
 
 
 def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
@@ -40,12 +41,12 @@ def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
         evidence.match_cost[:last],
         evidence.start_cost[:last],
     )
-    own = follow(score, part)
+    own = follow(score, part, settings=_STRICT)
     barred = part.start_cost.copy()
     near = np.abs(part.times_s - evidence.times_s[first]) < 0.03
     barred[near, begun] += _FORBIDDEN
     barred[~near] += _FORBIDDEN * _continues(score, part, begun, first)[~near]
-    other = follow(score, replace(part, start_cost=barred))
+    other = follow(score, replace(part, start_cost=barred), settings=_STRICT)
     if own is None or other is None or other.cost - own.cost > _LEAST_MARGIN:
         return None
     if not _other_hands(score, own, other):

@@ -89,13 +89,18 @@ def echoes(found: Candidates) -> NDArray[np.bool_]:
     return out
 
 
-def before_louder(found: Candidates) -> NDArray[np.bool_]:
-    """Tell which candidates stand where a grace note would: just ahead of a louder one."""
+def before_another(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates stand where a grace note would: just ahead of another blow.
+
+    The other is louder, or clear and about as loud (where a recorder rides its gain).
+    """
     t, level = found.times_s, found.level_db
     out = np.zeros(len(t), dtype=bool)
     for on in range(1, 4):
-        near = t[on:] - t[:-on] < _GRACE_S
-        out[:-on] |= near & (level[on:] > level[:-on] + 5)
+        near = (t[on:] - t[:-on] < _GRACE_S) & (t[on:] - t[:-on] > 0.01)
+        louder = level[on:] > level[:-on] + 5
+        alike = (found.strength[on:] > SETTINGS.strong) & (level[on:] > level[:-on] - 3)
+        out[:-on] |= near & (louder | alike)
     return out
 
 
@@ -131,7 +136,7 @@ def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:
     cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
     cost = cost * (1 - 0.85 * strange)
     if score.graces.any():
-        cost = np.where(before_louder(found), np.minimum(cost, 0.3), cost)
+        cost = np.where(before_another(found), np.minimum(cost, 0.3), cost)
     return cost
 
 
@@ -140,7 +145,7 @@ def match_costs(found: Candidates, score: Score, strange: Array) -> Array:
     weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
     weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * strange
     if score.graces.any():
-        weak = weak + np.where(before_louder(found), 3.0, 0.0)
+        weak = weak + np.where(before_another(found), 3.0, 0.0)
     cost = np.repeat(weak[:, None], len(score), axis=1)
     if score.accents.any() and not score.accents.all():
         loud = _loudness(found, score)

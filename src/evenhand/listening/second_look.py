@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 _FAINT = 0.8  # strength that is worth a closer look where a note is expected
+_PLAIN = 2.8  # strength that speaks for itself
 _APART_S = 0.011
 _GRACE_NEAR_S, _GRACE_FAR_S = 0.009, 0.085
 _RISE_S = 1.0 / FRAME_HZ
@@ -92,24 +93,52 @@ def find_skipped(matched: Matched, score: Score, strength: Floats) -> Matched:
 
 
 def find_graces(matched: Matched, score: Score, strength: Floats) -> Matched:
-    """Find the grace notes ahead of each note that has them; the nearest counts from 1."""
-    rows = []
+    """Find the grace notes ahead of each note that has them; the nearest counts from 1.
+
+    A hand's flams are much alike: those that are plain to hear show where the faint
+    ones are to be looked for.
+    """
+    first = _graces(matched, score, strength, {})
+    usual = _usual_gaps(first, matched)
+    rows = _graces(matched, score, strength, usual) if usual else first
+    return matched.with_more(_from_rows(rows)) if rows else matched
+
+
+Row = tuple[float, int, int, int, float]
+
+
+def _usual_gaps(rows: list[Row], matched: Matched) -> dict[int, tuple[float, float]]:
+    """Return how far ahead each rank of grace note usually is, and its spread, from the plain ones."""
+    main_s = dict(zip(matched.numbers.tolist(), matched.times_s.tolist(), strict=True))
+    usual = {}
+    for rank in {row[3] for row in rows}:
+        gaps = np.array([main_s[row[1]] - row[0] for row in rows if row[3] == rank and row[4] > _PLAIN])
+        if len(gaps) >= 4:
+            middle = float(np.median(gaps))
+            usual[rank] = (middle, max(0.004, 2 * 1.4826 * float(np.median(np.abs(gaps - middle)))))
+    return usual
+
+
+def _graces(matched: Matched, score: Score, strength: Floats, usual: dict[int, tuple[float, float]]) -> list[Row]:
+    """Look for grace notes ahead of each note, near the usual places where these are known."""
+    rows: list[Row] = []
     for i, number in enumerate(matched.numbers.tolist()):
         count = int(score.graces[number % len(score)])
         if count == 0:
             continue
         at = float(matched.times_s[i])
-        before = float(matched.times_s[i - 1]) + 0.02 if i else 0.0
+        first = max(at - _GRACE_FAR_S, float(matched.times_s[i - 1]) + 0.02 if i else 0.0)
         free = np.array([at])
         picked = []
-        for _ in range(count):
-            time, strong = _loudest(strength, max(at - _GRACE_FAR_S, before), at - _GRACE_NEAR_S, free)
+        for rank in range(1, count + 1):
+            due = (at - usual[rank][0], usual[rank][1]) if rank in usual else None
+            time, strong = _loudest(strength, first, at - _GRACE_NEAR_S, free, due)
             if strong > _FAINT:
                 picked.append((time, strong))
                 free = np.append(free, time)
         for rank, (time, strong) in enumerate(sorted(picked, reverse=True), start=1):
             rows.append((time, number, int(matched.stretches[i]), rank, strong))
-    return matched.with_more(_from_rows(rows)) if rows else matched
+    return rows
 
 
 def graces_among(matched: Matched, score: Score, times_s: Array, picked: Ints) -> tuple[Matched, Ints]:
@@ -146,8 +175,13 @@ def _from_rows(rows: list[tuple[float, int, int, int, float]]) -> Matched:
     )
 
 
-def _loudest(strength: Floats, from_s: float, to_s: float, taken_s: Array) -> tuple[float, float]:
-    """Return the strongest peak of novelty between two times, away from hits already taken."""
+def _loudest(
+    strength: Floats, from_s: float, to_s: float, taken_s: Array, due: tuple[float, float] | None = None
+) -> tuple[float, float]:
+    """Return the strongest peak of novelty between two times, away from hits already taken.
+
+    ``due`` is when it is expected and how loosely; peaks far from there count for less.
+    """
     first, last = max(1, int(from_s * FRAME_HZ)), min(len(strength) - 1, int(to_s * FRAME_HZ) + 1)
     if last <= first:
         return 0.0, -np.inf
@@ -159,5 +193,6 @@ def _loudest(strength: Floats, from_s: float, to_s: float, taken_s: Array) -> tu
     for one in near:
         clear &= np.abs(times - one) > _APART_S * 0.8
     part[~(peaks & clear)] = -np.inf
-    best = int(part.argmax())
+    wanted = part if due is None else part - np.minimum(0.25 * ((times - due[0]) / due[1]) ** 2, 1.5)
+    best = int(wanted.argmax())
     return float(times[best]), float(part[best])

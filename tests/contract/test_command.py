@@ -11,6 +11,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+import mido
 import pytest
 from jsonschema import Draft202012Validator
 
@@ -128,6 +129,26 @@ def test_a_list_without_failures_ends_with_0(folder: Path, tmp_path: Path) -> No
     (folder / "one.csv").write_text("file,exercise,tempo,click\ntake.wav,,,auto\n", "utf-8")
     assert run(["listen-all", str(folder / "one.csv"), "--out", str(tmp_path / "new")]) == 0
     assert (tmp_path / "new" / "take.json").is_file()
+
+
+def test_a_pads_midi_file_is_heard_with_its_hands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Eighths at 100 quarters a minute are 0.3 s apart; 40 log10(100 / 64) is 7.753 dB."""
+    file = mido.MidiFile(ticks_per_beat=1000)
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(100))])
+    for i, hand in enumerate("RLRRLRLL" * REPETITIONS):
+        velocity = 100 if hand == "R" else 64
+        track.append(mido.Message("note_on", note=38, velocity=velocity, time=400 if i else 1000))
+        track.append(mido.Message("note_off", note=38, time=100))
+    file.tracks.append(track)
+    file.save(tmp_path / "pad.mid")
+    written = heard(capsys, str(tmp_path / "pad.mid"), *GUIDED)
+    assert [hit["hand"] for hit in written["hits"]] == list("RLRRLRLL" * REPETITIONS)
+    assert [hit["time_s"] for hit in written["hits"]] == pytest.approx(
+        [0.6 + 0.3 * i for i in range(64)], abs=1e-6
+    )
+    assert written["balance"]["level_db"]["value"] == pytest.approx(7.753, abs=0.001)
+    assert written["input"]["format"] == "midi"
+    assert written["missed"] == written["extra"] == []
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from scipy import stats
 
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring import measure
-from evenhand.measuring.estimates import difference_measure, mean_measure, spread_measure
+from evenhand.measuring.estimates import difference_of, mean_measure, scatter_of, spread_measure
 from evenhand.measuring.quantiles import mixed_reach, t_975, variance_factors
 from tests.players import FAST, heard_of, written
 
@@ -44,9 +44,8 @@ def test_a_mean_of_independent_values_has_students_interval() -> None:
 def test_a_difference_has_welchs_interval() -> None:
     rng = np.random.default_rng(2)
     first, second = rng.normal(1, 1, 12), rng.normal(0, 3, 30)
-    found = difference_measure(
-        first, second, (np.zeros(12, dtype=np.int64), np.zeros(30, dtype=np.int64)), "dB"
-    )
+    groups = [scatter_of(x, np.zeros(x.size, dtype=np.int64)) for x in (first, second)]
+    found = difference_of(groups[0], groups[1], "dB")
     theirs = stats.ttest_ind(first, second, equal_var=False).confidence_interval(0.95)
     assert found.ci95 == pytest.approx((theirs.low, theirs.high), rel=2e-3)
 

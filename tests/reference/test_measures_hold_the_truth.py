@@ -1,7 +1,7 @@
 """Count, as ``benchmarks/coverage.py`` does at length, whether 95 % intervals hold what a player is made of.
 
 Construction, with takes of a player whose settings are known. Of 120 takes a right 95 % interval holds the
-truth at least 105 times (binomial, chance of fewer 1 in 3000; at a true 93 %, 1 in 100), so each must do that.
+truth 105 times or more (binomial; the chance of fewer is 1 in 3000, at a true 93 % 1 in 100): each must.
 """
 
 from __future__ import annotations

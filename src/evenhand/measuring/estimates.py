@@ -69,6 +69,7 @@ class Scatter:
     """A group of values summed up: ``within`` is the variance about the notes' means.
 
     ``structure`` holds each note's mean less the mean of all; empty where notes have none of their own.
+    ``rest`` are the values about the notes' means, shape (n,).
     """
 
     n: int
@@ -76,27 +77,28 @@ class Scatter:
     total: float
     within: float
     n_strata: int
-    kurtosis: float
     structure: Mapping[int, float]
+    rest: Floats
 
 
 def scatter_of(values: Floats, strata: Ints) -> Scatter:
-    """Sum up a group of at least two values; notes have means of their own where most were repeated."""
+    """Sum up a group of values; notes have means of their own where most were repeated."""
     n = values.size
+    if n < 2:
+        return Scatter(n, float(values.sum()), 0.0, 0.0, 1, {}, np.zeros(n))
     counts = np.bincount(strata)
     n_strata = int(np.count_nonzero(counts))
     mean = float(values.sum()) / n
-    total = float(((values - mean) ** 2).sum()) / (n - 1)
+    about = values - mean
+    total = float(about @ about) / (n - 1)
     structure: dict[int, float] = {}
     if n_strata == 1 or 2 * n_strata > n:
-        rest, n_strata = values - mean, 1
+        rest, n_strata = about, 1
     else:
         means = np.bincount(strata, weights=values) / np.maximum(counts, 1)
         structure = dict(enumerate((means - mean).tolist()))
         rest = values - means[strata]
-    return Scatter(
-        n, mean, total, float(rest @ rest) / (n - n_strata), n_strata, _excess_kurtosis(rest), structure
-    )
+    return Scatter(n, mean, total, float(rest @ rest) / (n - n_strata), n_strata, structure, rest)
 
 
 def _excess_kurtosis(rest: Floats) -> float:
@@ -178,36 +180,39 @@ def _sample_variance(parts: Floats, group: Ints) -> tuple[Floats, Floats]:
     return np.trace(centred, axis1=1, axis2=2) / dof, 2 * flat @ flat.T / dof**2
 
 
-def mean_measure(values: Floats, strata: Ints, unit: str, depends: Dependence | None = None) -> Measure:
+def mean_measure(values: Floats, strata: Ints, unit: str) -> Measure:
     """Return the mean of values as a measure."""
-    if values.size < FEWEST:
-        return too_few(values.size, unit)
-    scatter = scatter_of(values, strata)
+    return mean_of(scatter_of(values, strata), unit)
+
+
+def mean_of(scatter: Scatter, unit: str, depends: Dependence | None = None) -> Measure:
+    """Return a group's mean as a measure."""
+    if scatter.n < FEWEST:
+        return too_few(scatter.n, unit)
     depends = depends or independent(scatter)
     errors = np.sqrt(scatter.within * depends.mean / depends.within)
     return within(scatter.mean, mixed_reach(errors, 2 / depends.within_rel, depends.weight), scatter.n, unit)
 
 
-def spread_measure(
-    values: Floats,
-    strata: Ints,
-    unit: str,
-    depends: Dependence | None = None,
-    *,
-    shared_tails: float = 1.0,
+def spread_measure(values: Floats, strata: Ints, unit: str) -> Measure:
+    """Return the n-1 spread of values as a measure."""
+    return spread_of(scatter_of(values, strata), unit)
+
+
+def spread_of(
+    scatter: Scatter, unit: str, depends: Dependence | None = None, *, shared_tails: float = 1.0
 ) -> Measure:
-    """Return the n-1 spread of values as a measure.
+    """Return a group's n-1 spread as a measure.
 
     ``shared_tails`` says how much more a heavy tail counts because one blow enters several values.
     """
-    if values.size < FEWEST:
-        return too_few(values.size, unit)
-    scatter = scatter_of(values, strata)
+    if scatter.n < FEWEST:
+        return too_few(scatter.n, unit)
     depends = depends or independent(scatter)
     between = max(scatter.total - scatter.within * (1 + math.sqrt(depends.average(depends.within_rel))), 0.0)
     noise = 1 - between / scatter.total if scatter.total > 0 else 1.0
     bias = depends.settled / depends.total
-    heavy = shared_tails * scatter.kurtosis / scatter.n
+    heavy = shared_tails * _excess_kurtosis(scatter.rest) / scatter.n
     settled = between + (scatter.total - between) * depends.average(bias)
     pull = noise * (1 - noise) / scatter.n
     if depends.pull is not None and between > 0:
@@ -227,16 +232,14 @@ def spread_measure(
     )
 
 
-def difference_measure(first: Floats, second: Floats, strata: tuple[Ints, Ints], unit: str) -> Measure:
+def difference_of(first: Scatter, second: Scatter, unit: str) -> Measure:
     """Return mean of first minus mean of second (independent groups, Welch's interval) as a measure."""
-    n = first.size + second.size
-    if min(first.size, second.size) < FEWEST:
-        return too_few(min(first.size, second.size), unit)
-    groups = (scatter_of(first, strata[0]), scatter_of(second, strata[1]))
-    doubts = [(g.within / g.n, max(g.n - g.n_strata, 1)) for g in groups]
+    if min(first.n, second.n) < FEWEST:
+        return too_few(min(first.n, second.n), unit)
+    doubts = [(g.within / g.n, max(g.n - g.n_strata, 1)) for g in (first, second)]
     variance = sum(v for v, _ in doubts)
     dof = variance**2 / max(sum(v**2 / d for v, d in doubts), 1e-30)
-    return around(groups[0].mean - groups[1].mean, math.sqrt(variance), dof, n, unit)
+    return around(first.mean - second.mean, math.sqrt(variance), dof, first.n + second.n, unit)
 
 
 def around(value: float, error: float, dof: float, n: int, unit: str) -> Measure:

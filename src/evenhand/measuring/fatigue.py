@@ -13,7 +13,7 @@ from evenhand.domain.exercise import Exercise
 from evenhand.domain.measures import Measure
 from evenhand.measuring.estimates import around
 from evenhand.measuring.hands import tap_rows
-from evenhand.measuring.strokes import Floats, Ints, Strokes, group_means, labels
+from evenhand.measuring.strokes import Floats, Ints, Strokes, group_means
 
 FEWEST_HITS = 24  # fewer say nothing of a trend
 MEAN_ABSOLUTE_TO_SD = math.sqrt(math.pi / 2)  # of a normal distribution
@@ -52,10 +52,10 @@ def _too_few(n: int, unit: str) -> Measure:
 
 def _notes_or_hands(strokes: Strokes, rows: Ints) -> Ints:
     """Group by written note where most were played twice or more, else by hand and accent."""
-    group = labels(strokes.position[rows])
-    if 2 * (group.max() + 1) <= rows.size:
-        return group
-    return labels(strokes.right[rows] + 2 * strokes.accent[rows])
+    position = strokes.position[rows]
+    if 2 * int(np.count_nonzero(np.bincount(position))) <= rows.size:
+        return position
+    return np.asarray(strokes.right[rows] + 2 * strokes.accent[rows], dtype=np.int64)
 
 
 def _slope(minutes: Floats, values: Floats, group: Ints, unit: str) -> Measure:
@@ -63,7 +63,7 @@ def _slope(minutes: Floats, values: Floats, group: Ints, unit: str) -> Measure:
     at = minutes - group_means(minutes, group)[group]
     about = values - group_means(values, group)[group]
     size = float(at @ at)
-    n, dof = at.size, at.size - int(group.max()) - 2
+    n, dof = at.size, at.size - int(np.count_nonzero(np.bincount(group))) - 1
     if size <= 0 or dof < 1:
         return _too_few(n, unit)
     slope = float(at @ about) / size

@@ -13,6 +13,7 @@ taken its part.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,11 +24,12 @@ from evenhand.domain.measures import Measure
 from evenhand.measuring.estimates import (
     FEWEST,
     Dependence,
+    Scatter,
     dependence_of,
-    difference_measure,
-    mean_measure,
+    difference_of,
+    mean_of,
     scatter_of,
-    spread_measure,
+    spread_of,
     too_few,
     within,
 )
@@ -36,17 +38,26 @@ from evenhand.measuring.strokes import (
     REPETITIONS_FOR_POSITIONS,
     SAME_WRITTEN,
     Bools,
-    Floats,
     Ints,
     Strokes,
     group_means,
-    labels,
 )
 from evenhand.measuring.wander import WINDOW_HITS, Wander, weigh
 
 # An interval's tail is milder than its two blows', but each blow enters two intervals: worked out, a blow's
 # excess kurtosis k is k/2 in the intervals and counts as k; less where the timekeeper rules.
 INTERVAL_TAILS = 1.7
+HANDS: tuple[Hand, Hand] = ("R", "L")
+
+
+@dataclass(frozen=True)
+class OneHand:
+    """One hand's believed timing: rows among the strokes, places in the window, and all summed up."""
+
+    rows: Ints
+    seen: Ints
+    scatter: Scatter
+    depends: Dependence | None
 
 
 @dataclass(frozen=True)
@@ -57,24 +68,30 @@ class Timed:
     rows: Ints
     wander: Wander
     window: Ints
-
-    def of(self, hand: Hand) -> Ints:
-        """Return this hand's rows among the strokes."""
-        return self.rows[self.strokes.by(hand)[self.rows]]
-
-    def seen(self, hand: Hand) -> Ints:
-        """Return this hand's places in the window."""
-        return np.flatnonzero(self.strokes.by(hand)[self.window])
+    hands: Mapping[Hand, OneHand]
 
 
 def timed(strokes: Strokes, clock: Clock | None) -> Timed:
-    """Gather the hits whose timing is believed and weigh the grid of players by them."""
+    """Gather the hits whose timing is believed, and weigh the grid of players by them."""
     rows = np.flatnonzero(strokes.sure_timing)
     stretch = strokes.stretch[rows]
     wander = _weighed(strokes, rows, clock or "smooth")
     sizes = np.bincount(stretch) if rows.size else np.zeros(1, dtype=np.int64)
     window = rows[stretch == sizes.argmax()][:WINDOW_HITS]
-    return Timed(strokes, rows, wander, window)
+    hands = {hand: _one_hand(strokes, rows, window, wander, hand) for hand in HANDS}
+    return Timed(strokes, rows, wander, window, hands)
+
+
+def _one_hand(strokes: Strokes, rows: Ints, window: Ints, wander: Wander, hand: Hand) -> OneHand:
+    """Sum up a hand's timing, and work out how it hangs together where there is enough to say."""
+    own = strokes.by(hand)
+    of_hand, seen = rows[own[rows]], np.flatnonzero(own[window])
+    scatter = scatter_of(strokes.timing_ms[of_hand], strokes.position[of_hand])
+    if seen.size < 2 or scatter.n < FEWEST:
+        return OneHand(of_hand, seen, scatter, None)
+    parts = wander.judged[:, seen[:, None], seen[None, :]]
+    strata = strokes.position[window[seen]]
+    return OneHand(of_hand, seen, scatter, dependence_of(wander, parts, strata, wander.settled, scatter))
 
 
 def _weighed(strokes: Strokes, rows: Ints, clock: Clock) -> Wander:
@@ -83,8 +100,8 @@ def _weighed(strokes: Strokes, rows: Ints, clock: Clock) -> Wander:
     taken_out = 0
     structure = np.zeros(rows.size)
     if rows.size:
-        group = labels(strokes.position[rows])
-        n_groups = int(group.max()) + 1
+        group = strokes.position[rows]
+        n_groups = int(np.count_nonzero(np.bincount(group)))
         if rows.size >= REPETITIONS_FOR_POSITIONS * n_groups:
             structure = group_means(timing, group)[group]
             taken_out = n_groups
@@ -98,64 +115,47 @@ def _weighed(strokes: Strokes, rows: Ints, clock: Clock) -> Wander:
     return weigh(series, design, strokes.stretch[rows], clock=clock, taken_out=taken_out)
 
 
-def hand_dependence(take: Timed, hand: Hand) -> Dependence | None:
-    """Return how this hand's timing hangs together, or None where there is too little to say."""
-    rows, seen = take.of(hand), take.seen(hand)
-    if seen.size < 2 or rows.size < FEWEST:
-        return None
-    wander = take.wander
-    parts = wander.judged[:, seen[:, None], seen[None, :]]
-    scatter = scatter_of(take.strokes.timing_ms[rows], take.strokes.position[rows])
-    strata = take.strokes.position[take.window[seen]]
-    return dependence_of(wander, parts, strata, wander.settled, scatter)
-
-
-def timing_spread(take: Timed, hand: Hand, depends: Dependence | None) -> Measure:
+def timing_spread(take: Timed, hand: Hand) -> Measure:
     """Return the n-1 spread of a hand's timing, ms."""
-    rows = take.of(hand)
-    return spread_measure(take.strokes.timing_ms[rows], take.strokes.position[rows], "ms", depends)
+    own = take.hands[hand]
+    return spread_of(own.scatter, "ms", own.depends)
 
 
-def timing_mean(take: Timed, hand: Hand, depends: Dependence | None, balance: Measure) -> Measure:
+def timing_mean(take: Timed, hand: Hand, balance: Measure) -> Measure:
     """Return the mean of a hand's timing, ms.
 
     Against the smooth tempo both hands' deviations add up to nearly nothing, so a hand's mean is the balance
     times the other hand's share of the hits, and is as uncertain as that.
     """
-    rows = take.of(hand)
-    values, strata = take.strokes.timing_ms[rows], take.strokes.position[rows]
-    if take.wander.clock == "click" or balance.ci95 is None or values.size < FEWEST:
-        return mean_measure(values, strata, "ms", depends)
-    shared = (balance.ci95[1] - balance.ci95[0]) / 2 * (1 - rows.size / take.rows.size)
-    reach = math.hypot(shared, t_975(values.size - 1) * _common_error(take, depends, values))
-    return within(float(values.mean()), reach, rows.size, "ms")
+    own = take.hands[hand]
+    n = own.scatter.n
+    if take.wander.clock == "click" or balance.ci95 is None or own.depends is None:
+        return mean_of(own.scatter, "ms", own.depends)
+    shared = (balance.ci95[1] - balance.ci95[0]) / 2 * (1 - n / take.rows.size)
+    reach = math.hypot(shared, t_975(n - 1) * _common_error(take, own.scatter, own.depends))
+    return within(own.scatter.mean, reach, n, "ms")
 
 
-def _common_error(take: Timed, depends: Dependence | None, values: Floats) -> float:
+def _common_error(take: Timed, scatter: Scatter, depends: Dependence) -> float:
     """Return the standard error of both hands' mean deviation, ms: the smooth tempo's ends leave a little."""
-    if depends is None:
-        return 0.0
-    share = 1 / take.rows.size
     whole = take.wander.mix @ take.wander.judged.sum(axis=(1, 2)) / depends.within
-    return float(values.std(ddof=1)) * share * math.sqrt(depends.average(np.maximum(whole, 0.0)))
+    return math.sqrt(scatter.total * depends.average(np.maximum(whole, 0.0))) / take.rows.size
 
 
-def balance_timing(take: Timed, depends: dict[Hand, Dependence | None]) -> Measure:
+def balance_timing(take: Timed) -> Measure:
     """Return right minus left of timing, ms; the timekeeper common to both hands is allowed for."""
-    rows = take.of("R"), take.of("L")
-    right, left = depends["R"], depends["L"]
-    if right is None or left is None:
-        return too_few(min(rows[0].size, rows[1].size), "ms")
-    r, l = (scatter_of(take.strokes.timing_ms[row], take.strokes.position[row]) for row in rows)
-    seen_r, seen_l = take.seen("R"), take.seen("L")
-    cross_parts = take.wander.judged[:, seen_r[:, None], seen_l[None, :]].sum(axis=(1, 2))
+    right, left = take.hands["R"], take.hands["L"]
+    r, l, of_r, of_l = right.scatter, left.scatter, right.depends, left.depends
+    if of_r is None or of_l is None:
+        return too_few(min(r.n, l.n), "ms")
+    cross_parts = take.wander.judged[:, right.seen[:, None], left.seen[None, :]].sum(axis=(1, 2))
     share = take.window.size / (r.n + l.n)
-    cross = take.wander.mix @ cross_parts / (seen_r.size * seen_l.size) * share
-    v_r, v_l = r.within * right.mean / right.within, l.within * left.mean / left.within
-    c = math.sqrt(r.within * l.within) * cross / np.sqrt(right.within * left.within)
+    cross = take.wander.mix @ cross_parts / (right.seen.size * left.seen.size) * share
+    v_r, v_l = r.within * of_r.mean / of_r.within, l.within * of_l.mean / of_l.within
+    c = math.sqrt(r.within * l.within) * cross / np.sqrt(of_r.within * of_l.within)
     variance = np.maximum(v_r + v_l - 2 * c, 1e-12)
-    rel = ((v_r - c) ** 2 * right.within_rel + (v_l - c) ** 2 * left.within_rel) / variance**2
-    reach = mixed_reach(np.sqrt(variance), 2 / np.maximum(rel, 1e-9), right.weight)
+    rel = ((v_r - c) ** 2 * of_r.within_rel + (v_l - c) ** 2 * of_l.within_rel) / variance**2
+    reach = mixed_reach(np.sqrt(variance), 2 / np.maximum(rel, 1e-9), of_r.weight)
     return within(r.mean - l.mean, reach, r.n + l.n, "ms")
 
 
@@ -166,25 +166,23 @@ def own_interval_spread(take: Timed, exercise: Exercise, hand: Hand) -> Measure:
     Where it does not (``RLRR``), each is taken less its written length at the local tempo, so that what is
     written does not count as spread. No interval reaches over a stop or over a missed note of the hand.
     """
-    strokes, rows = take.strokes, take.of(hand)
+    strokes, rows = take.strokes, take.hands[hand].rows
     after = _own_gaps(exercise, hand)
     pairs = _own_pairs(strokes, rows, after)
     alike = len({round(gap, 6) for gap in after.values()}) == 1
     series = strokes.time_s * 1000 if alike else strokes.timing_ms
     values = series[pairs[:, 1]] - series[pairs[:, 0]]
-    strata = strokes.position[pairs[:, 0]]
-    seen = _own_pairs(strokes, take.window[take.seen(hand)], after)
-    if seen.shape[0] < 2 or values.size < FEWEST:
-        return spread_measure(values, strata, "ms")
+    scatter = scatter_of(values, strokes.position[pairs[:, 0]])
+    seen = _own_pairs(strokes, take.window[take.hands[hand].seen], after)
+    if seen.shape[0] < 2 or scatter.n < FEWEST:
+        return spread_of(scatter, "ms")
     of_hits = take.wander.raw if alike else take.wander.judged
     one, two = np.searchsorted(take.window, seen.T)
-    rows_apart = of_hits[:, two] - of_hits[:, one]
-    parts = rows_apart[:, :, two] - rows_apart[:, :, one]
+    apart = of_hits[:, two] - of_hits[:, one]
+    parts = apart[:, :, two] - apart[:, :, one]
     settled = np.trace(parts, axis1=1, axis2=2) / seen.shape[0]
-    depends = dependence_of(
-        take.wander, parts, strokes.position[seen[:, 0]], settled, scatter_of(values, strata)
-    )
-    return spread_measure(values, strata, "ms", depends, shared_tails=INTERVAL_TAILS)
+    depends = dependence_of(take.wander, parts, strokes.position[seen[:, 0]], settled, scatter)
+    return spread_of(scatter, "ms", depends, shared_tails=INTERVAL_TAILS)
 
 
 def _own_gaps(exercise: Exercise, hand: Hand) -> dict[int, float]:
@@ -215,25 +213,15 @@ def tap_rows(strokes: Strokes, exercise: Exercise, hand: Hand) -> Ints:
     return np.flatnonzero(chosen & ~strokes.accent if exercise.has_accents else chosen)
 
 
-def level_measures(strokes: Strokes, exercise: Exercise, hand: Hand) -> tuple[Measure, Measure]:
-    """Return mean and spread of a hand's level, dB."""
+def level_scatter(strokes: Strokes, exercise: Exercise, hand: Hand) -> Scatter:
+    """Sum up the levels of a hand that are judged, dB."""
     rows = tap_rows(strokes, exercise, hand)
-    values, strata = strokes.level_db[rows], strokes.position[rows]
-    return mean_measure(values, strata, "dB"), spread_measure(values, strata, "dB")
-
-
-def balance_level(strokes: Strokes, exercise: Exercise) -> Measure:
-    """Return right minus left of level, dB."""
-    r, l = tap_rows(strokes, exercise, "R"), tap_rows(strokes, exercise, "L")
-    return difference_measure(
-        strokes.level_db[r], strokes.level_db[l], (strokes.position[r], strokes.position[l]), "dB"
-    )
+    return scatter_of(strokes.level_db[rows], strokes.position[rows])
 
 
 def accents_over_taps(strokes: Strokes, hand: Hand) -> Measure:
     """Return accents minus taps of a hand, dB."""
     own = strokes.sure_level & strokes.by(hand)
-    high, low = np.flatnonzero(own & strokes.accent), np.flatnonzero(own & ~strokes.accent)
-    return difference_measure(
-        strokes.level_db[high], strokes.level_db[low], (strokes.position[high], strokes.position[low]), "dB"
-    )
+    rows = np.flatnonzero(own & strokes.accent), np.flatnonzero(own & ~strokes.accent)
+    high, low = (scatter_of(strokes.level_db[row], strokes.position[row]) for row in rows)
+    return difference_of(high, low, "dB")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import median
 
 import numpy as np
 
@@ -15,9 +16,10 @@ from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.measures import Measures
 from evenhand.domain.tempo import Tempo
+from evenhand.measuring.asked import SECONDS_A_MINUTE
 from evenhand.measuring.audible import audible_ms
 from evenhand.measuring.estimates import spread_measure
-from evenhand.measuring.strokes import Floats, Strokes, strokes_of
+from evenhand.measuring.strokes import Floats, Strokes, group_means, strokes_of
 from evenhand.measuring.verdicts import remedy
 from evenhand.measuring.wording import counted, note_in_words, plain, sentence, sized
 
@@ -84,7 +86,7 @@ def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding
     sides = []
     for numbers in (slow, fast):
         rows = strokes.sure_timing & np.isin(strokes.repetition, numbers)
-        bpm = float(np.median(paces.bpm[np.isin(paces.number, numbers)]))
+        bpm = median(paces.bpm[np.isin(paces.number, numbers)].tolist())
         spread = spread_measure(strokes.timing_ms[rows], strokes.position[rows], "ms")
         sides.append((spread, audible_ms(shortest * 60_000 / bpm)))
     (slow_spread, slow_edge), (fast_spread, fast_edge) = sides
@@ -105,17 +107,18 @@ def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding
 
 def _paces(strokes: Strokes, tempo: Tempo) -> _Paces:
     """Return each steady repetition's tempo: its own straight line of time over written time."""
-    number, bpm = [], []
-    for repetition in np.unique(strokes.repetition).tolist():
-        rows = np.flatnonzero((strokes.repetition == repetition) & strokes.sure_timing)
-        written = strokes.written[rows]
-        if rows.size < 3 or np.unique(strokes.stretch[rows]).size > 1 or not np.ptp(written) > 0:
-            continue
-        slope_s = float(np.polyfit(written, strokes.time_s[rows], 1)[0])
-        if slope_s > 0:
-            number.append(float(repetition))
-            bpm.append(60 / (slope_s * float(tempo.beat)))
-    paces = _Paces(np.array(number), np.array(bpm))
+    rows = np.flatnonzero(strokes.sure_timing & np.isfinite(strokes.written))
+    numbers, group = np.unique(strokes.repetition[rows], return_inverse=True)
+    if not rows.size:
+        return _Paces(np.zeros(0), np.zeros(0))
+    counts = np.bincount(group)
+    at, time_s = strokes.written[rows], strokes.time_s[rows]
+    stretch = strokes.stretch[rows].astype(np.float64)
+    at, time_s, broken = (x - group_means(x, group)[group] for x in (at, time_s, stretch))
+    size, rise = np.bincount(group, weights=at * at), np.bincount(group, weights=at * time_s)
+    told = (counts >= 3) & (rise > 0) & (np.bincount(group, weights=broken**2) < 1e-9)
+    beats = float(tempo.beat) * rise[told] / size[told]
+    paces = _Paces(numbers[told].astype(np.float64), SECONDS_A_MINUTE / beats)
     if paces.bpm.size < 2:
         return paces
     change = np.abs(np.diff(np.log(paces.bpm))) > STEADY

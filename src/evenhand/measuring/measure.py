@@ -6,22 +6,23 @@ are for.
 
 from __future__ import annotations
 
-import numpy as np
+from itertools import pairwise
+from statistics import median
 
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.heard import Heard
 from evenhand.domain.measures import HandMeasures, Measure, Measures
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring.doubles import doubles
+from evenhand.measuring.estimates import difference_of, mean_of, spread_of
 from evenhand.measuring.fatigue import level_trend, spread_trend
 from evenhand.measuring.graces import graces
 from evenhand.measuring.hands import (
+    HANDS,
     Timed,
     accents_over_taps,
-    balance_level,
     balance_timing,
-    hand_dependence,
-    level_measures,
+    level_scatter,
     own_interval_spread,
     timed,
     timing_mean,
@@ -31,8 +32,6 @@ from evenhand.measuring.pace import pace
 from evenhand.measuring.positions import positions
 from evenhand.measuring.strokes import strokes_of
 from evenhand.measuring.timekeeper import two_hand_split
-
-HANDS: tuple[Hand, Hand] = ("R", "L")
 
 
 def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
@@ -54,23 +53,26 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
     """
     strokes = strokes_of(heard, exercise)
     take = timed(strokes, heard.clock)
-    depends = {hand: hand_dependence(take, hand) for hand in HANDS}
     timekeeper, delays = two_hand_split(take, exercise)
     bpm, drift = pace(take, tempo)
-    balance = balance_timing(take, depends)
+    balance = balance_timing(take)
+    levels = {hand: level_scatter(strokes, exercise, hand) for hand in HANDS}
     hands: dict[Hand, HandMeasures] = {}
     for hand in HANDS:
-        mean = timing_mean(take, hand, depends[hand], balance)
-        spread = timing_spread(take, hand, depends[hand])
-        level_mean, level_spread = level_measures(strokes, exercise, hand)
-        own = own_interval_spread(take, exercise, hand)
-        hands[hand] = HandMeasures(mean, spread, own, level_mean, level_spread, delays.get(hand))
+        hands[hand] = HandMeasures(
+            timing_mean_ms=timing_mean(take, hand, balance),
+            timing_sd_ms=timing_spread(take, hand),
+            interval_sd_ms=own_interval_spread(take, exercise, hand),
+            level_mean_db=mean_of(levels[hand], "dB"),
+            level_sd_db=spread_of(levels[hand], "dB"),
+            hand_sd_ms=delays.get(hand),
+        )
     accented = {n.hand for n in exercise.notes if n.accent}
     return Measures(
         tempo_bpm=bpm,
         drift_bpm_per_min=drift,
         hands=hands,
-        balance_level_db=balance_level(strokes, exercise),
+        balance_level_db=difference_of(levels["R"], levels["L"], "dB"),
         balance_timing_ms=balance,
         doubles=doubles(strokes, exercise),
         accents_over_taps_db={hand: accents_over_taps(strokes, hand) for hand in HANDS if hand in accented},
@@ -89,6 +91,6 @@ def typical_interval_ms(take: Timed, exercise: Exercise, bpm: Measure, tempo: Te
     if not struck or not take.strokes.n:
         return None
     starts = [float(exercise.starts[p]) for p in struck]
-    steps = np.diff([*starts, starts[0] + float(exercise.length)])
+    steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]
     played = bpm.value or tempo.bpm
-    return float(np.median(steps)) * 60_000.0 / (played * float(tempo.beat))
+    return median(steps) * 60_000.0 / (played * float(tempo.beat))

@@ -137,5 +137,5 @@ def group_medians(values: Floats, group: Ints) -> Floats:
 
 
 def group_means(values: Floats, group: Ints) -> Floats:
-    """Return each group's mean; groups are numbered from 0 without gaps."""
-    return np.asarray(np.bincount(group, weights=values) / np.bincount(group))
+    """Return each group's mean, shape (largest group + 1,); 0 for groups without values."""
+    return np.asarray(np.bincount(group, weights=values) / np.maximum(np.bincount(group), 1))

@@ -26,7 +26,7 @@ from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.measures import Measure
 from evenhand.measuring.hands import Timed
 from evenhand.measuring.quantiles import t_975
-from evenhand.measuring.strokes import SAME_WRITTEN, Bools, Floats, Ints, group_means, labels
+from evenhand.measuring.strokes import SAME_WRITTEN, Bools, Floats, Ints, group_means
 
 FEWEST_HITS = 40  # a hand: fewer leave the split to chance
 FEWEST_REPETITIONS = 6  # each note's own mean must be known well
@@ -125,7 +125,7 @@ def _products(take: Timed, n_notes: int, step: float) -> _Products | None:
     if fewest < FEWEST_HITS or repetitions < FEWEST_REPETITIONS:
         return None
     intervals = np.diff(strokes.time_s[rows]) * 1000
-    note = labels(strokes.position[rows][middle])
+    note = strokes.position[rows][middle]
     into, out = _about(intervals[middle - 1], note), _about(intervals[middle], note)
     undo = repetitions / (repetitions - 1)  # each note's own mean took this share of the variance with it
     return _Products(right[middle], right[middle + 1], -into * out * undo, out**2 * undo)

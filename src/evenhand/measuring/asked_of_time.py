@@ -9,15 +9,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from statistics import median
+from statistics import fmean, median
 
 from evenhand.domain.exercise import Hand
 from evenhand.domain.findings import FindingKind
 from evenhand.domain.measures import Measure, PositionMeasures
-from evenhand.measuring.asked import Asked
+from evenhand.measuring.asked import SECONDS_A_MINUTE, Asked
 from evenhand.measuring.audible import AUDIBLE_DB, audible_tempo_share
 from evenhand.measuring.verdicts import Verdict, either_way, one_way
 from evenhand.measuring.wording import NAMES, OTHERS, joined, note_in_words, plain, sized, sized_way
+
+RUN_FROM_CLICK = "run_from_click_ms"
+FEWEST_FOR_RUN = 8  # hits
 
 
 def hand_behind(asked: Asked) -> Iterator[Verdict]:
@@ -148,6 +151,36 @@ def _against_others(asked: Asked, row: PositionMeasures, rows: list[PositionMeas
         "",
         row.hand,
         (row.position,),
+    )
+
+
+def leaving_click(asked: Asked) -> Iterator[Verdict]:
+    """Ask whether the playing runs away from the click from start to end: an even tempo, but another one."""
+    if asked.heard.clock != "click":
+        return
+    timed = [(h.time_s, h.asynchrony_ms) for h in asked.heard.hits if h.asynchrony_ms is not None]
+    tempo = asked.measures.tempo_bpm
+    if len(timed) < FEWEST_FOR_RUN or not tempo.value or tempo.ci95 is None:
+        return
+    middle, mean = fmean(t for t, _ in timed), fmean(ms for _, ms in timed)
+    spread = sum((t - middle) ** 2 for t, _ in timed)
+    if spread <= 0:
+        return
+    seconds = asked.minutes * SECONDS_A_MINUTE
+    run_ms = seconds * sum((t - middle) * (ms - mean) for t, ms in timed) / spread
+    reach_ms = 1000 * seconds * (tempo.ci95[1] - tempo.ci95[0]) / 2 / tempo.value
+    run = Measure(run_ms, len(timed), "ms", (run_ms - reach_ms, run_ms + reach_ms))
+    side = either_way(run, asked.audible_ms)
+    ahead = run_ms < 0
+    way = "runs ahead of" if ahead else "falls behind"
+    yield Verdict(
+        "hurrying" if ahead else "dragging",
+        side if side == "over" else "under",  # playing with a click is not asked again for this
+        RUN_FROM_CLICK,
+        run,
+        asked.audible_ms,
+        f"the playing {way} the click by {sized(run)} over the take.",
+        "",
     )
 
 

@@ -15,7 +15,15 @@ from evenhand.domain.measures import Measure, Measures
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring.asked import Asked, asked_of
 from evenhand.measuring.asked_of_sound import accents, flams, softer_hand, uneven_double, weak_second
-from evenhand.measuring.asked_of_time import changing_tempo, displaced_note, hand_behind, tiring, wandering
+from evenhand.measuring.asked_of_time import (
+    RUN_FROM_CLICK,
+    changing_tempo,
+    displaced_note,
+    hand_behind,
+    leaving_click,
+    tiring,
+    wandering,
+)
 from evenhand.measuring.audible import AUDIBLE_DB
 from evenhand.measuring.estimates import FEWEST
 from evenhand.measuring.lost_notes import missed_notes, uneven_above
@@ -25,6 +33,7 @@ from evenhand.measuring.wording import NAMES, counted, joined, plain
 
 QUESTIONS: tuple[Callable[[Asked], Iterator[Verdict]], ...] = (
     tiring,
+    leaving_click,
     changing_tempo,
     wandering,
     displaced_note,
@@ -74,7 +83,12 @@ def find(heard: Heard, measures: Measures, exercise: Exercise, tempo: Tempo) -> 
 
 
 def _without_explained(verdicts: list[Verdict], asked: Asked) -> list[Verdict]:
-    """Leave out that a hand is displaced, or may wander, where single notes of its are the reason."""
+    """Leave out what follows from something that is said already.
+
+    Away from the click, every hand is early or late and wanders; single displaced notes displace their hand.
+    """
+    if any(v.measure == RUN_FROM_CLICK and v.side == "over" for v in verdicts):
+        verdicts = [v for v in verdicts if not v.measure.endswith(("timing_sd_ms", "timing_mean_ms"))]
     moved = {
         p: v.hand
         for v in verdicts

@@ -105,6 +105,45 @@ def test_one_hand_early_and_the_other_late_are_two() -> None:
     assert kinds("RLRL", clock="click", late_ms={"R": -14.0, "L": 15.0})[:2] == ["late_hand", "early_hand"]
 
 
+@pytest.mark.parametrize(
+    ("share", "kind", "text"), [(-0.005, "hurrying", "runs ahead of"), (0.005, "dragging", "falls behind")]
+)
+def test_playing_away_from_the_click_is_said_once_and_not_as_early_or_wandering(
+    share: float, kind: str, text: str
+) -> None:
+    """Half a percent off the click's tempo for 15 s is 75 ms by the end."""
+    heard = heard_of("RLRL", repetitions=30, clock="click", **CALM)
+    away = tuple(
+        replace(
+            h,
+            time_s=h.time_s + share * (h.time_s - 1),
+            asynchrony_ms=(h.asynchrony_ms or 0) + 1000 * share * (h.time_s - 1),
+        )
+        for h in heard.hits
+    )
+    found = findings("RLRL", replace(heard, hits=away))
+    assert [f.kind for f in found if f.kind != "even"] == [kind]
+    assert text in found[0].text
+    assert found[0].evidence is not None
+    assert found[0].evidence.value == pytest.approx(1000 * share * 119 * 0.125, rel=0.05)
+
+
+def test_a_click_take_of_hits_at_one_time_is_not_asked_whether_it_runs() -> None:
+    heard = heard_of("RLRL", clock="click")
+    still = replace(heard, hits=tuple(replace(h, time_s=1.0) for h in heard.hits))
+    assert not {"hurrying", "dragging"} & set(kinds("RLRL", still))
+
+
+def test_accents_of_a_hand_with_too_few_are_not_judged() -> None:
+    assert not {"accents_flat", "taps_high"} & set(kinds(">RLRR >LRLL", repetitions=2, accent_db=1.0))
+
+
+def test_a_step_of_tempo_with_too_few_repetitions_on_one_side_says_nothing() -> None:
+    heard = _two_tempos(14.0)
+    few = replace(heard, hits=tuple(h for h in heard.hits if (h.repetition or 0) <= 14))
+    assert "uneven_above_tempo" not in kinds("RLRL", few)
+
+
 def test_a_late_hand_does_not_make_its_doubles_uneven() -> None:
     """The left hand late by 16 ms changes every short share, but no double is crushed."""
     assert "uneven_double" not in kinds("RRLL", late_ms={"L": 16.0})

@@ -1,0 +1,136 @@
+"""What only Evenhand says of a take: which note each blow is, what was missed, how loud it was."""
+
+from __future__ import annotations
+
+import resource
+import time
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from benchmarks.figures import figure_errors
+from benchmarks.judging import (
+    BOUNCE_S,
+    Floats,
+    Matched,
+    OwnScore,
+    Score,
+    blow_times,
+    judge,
+    match,
+    near,
+    paired,
+)
+from benchmarks.takes import BenchTake
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.heard import ExtraHit, Heard, Hit
+from evenhand.listening.listen import listen
+from evenhand.sound.truth import TrueHit
+
+WRONG_FROM = 0.1  # of the hits: a take is aligned wrong when more of them are taken for other notes
+LOST_BELOW = 0.5  # of the hits: a take is lost when fewer of them are heard as notes
+CLICK_WITHIN_S = 0.005
+
+
+def hear_and_judge(take: BenchTake, *, whole: bool) -> Score:
+    """Hear a take by Evenhand, and judge all that it says; ``whole`` times the act from the file, too."""
+    begin = time.process_time()
+    heard = listen(take.samples, take.rate_hz, exercise=take.exercise, tempo=take.tempo)
+    cpu_s = time.process_time() - begin
+    whole_cpu_s = whole_act_cpu_s(take) if whole else 0.0
+    score = judge(take, np.array([each.time_s for each in in_order(heard)]), cpu_s, blind=False)
+    return replace(score, own=judge_own(take, heard, whole_cpu_s))
+
+
+def in_order(heard: Heard) -> list[Hit | ExtraHit]:
+    """Return all blows that were heard, in order of time."""
+    said: list[Hit | ExtraHit] = [*heard.hits, *heard.extra]
+    return sorted(said, key=lambda each: each.time_s)
+
+
+def whole_act_cpu_s(take: BenchTake) -> float:
+    """Time the act from file to figures: this process and the one that decodes."""
+    from evenhand.application.asked import Asked
+    from evenhand.application.hear_take import hear_take
+    from evenhand.media.open_take import open_take
+
+    asked = Asked(take.exercise, take.recipe.varied.exercise, take.tempo)
+    begin = _cpu_s()
+    hear_take(take.file, asked, opens=open_take)
+    return _cpu_s() - begin
+
+
+def _cpu_s() -> float:
+    used = (resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(resource.RUSAGE_CHILDREN))
+    return sum(each.ru_utime + each.ru_stime for each in used)
+
+
+def judge_own(take: BenchTake, heard: Heard, whole_cpu_s: float) -> OwnScore:
+    """Judge places, levels, misses, extras, clicks and figures."""
+    said = in_order(heard)
+    found = match(blow_times(take), np.array([each.time_s for each in said]))
+    both = [(take.blows[i], said[j]) for i, j in found.pairs.tolist()]
+    notes = [(t, s) for t, s in both if isinstance(t, TrueHit) and isinstance(s, Hit)]
+    wrong = sum((t.repetition, t.position) != (s.repetition, s.position) for t, s in notes)
+    levels = np.array([s.level_db - t.level_db for t, s in notes])
+    graces = [hit for hit in take.truth.hits if hit.grace]
+    wrong_share = wrong / max(len(notes), 1)
+    shift = usual_shift(take.exercise, notes)
+    lost = len(notes) < LOST_BELOW * len(take.truth.hits)
+    return OwnScore(
+        aligned_wrong=wrong_share > WRONG_FROM,
+        wrong_share=wrong_share,
+        shift=shift,
+        hands_wrong=(sum(t.hand != s.hand for t, s in notes), len(notes)),
+        lost=lost,
+        said_ambiguous=heard.ambiguity is not None,
+        said_unlike=heard.unlike is not None,
+        level_errors_db=tuple((levels - np.median(levels)).tolist()) if len(levels) else (),
+        missed=missed_right(take, heard),
+        extra=extra_right(take, heard, found),
+        clicks=clicks_right(take, heard, found.constant_s),
+        named_graces=(sum(t.grace and s.grace for t, s in notes), len(graces)),
+        figure_errors={} if lost else figure_errors(take, heard),
+        whole_cpu_s=whole_cpu_s,
+    )
+
+
+def usual_shift(exercise: Exercise, notes: Sequence[tuple[TrueHit, Hit]]) -> int | None:
+    """Return by how many notes most hits are said to be later in the exercise than they are."""
+    rank = {position: i for i, position in enumerate(exercise.struck)}
+    shifts: Counter[int] = Counter()
+    for true, said in notes:
+        if said.repetition is not None and said.position is not None:
+            repetitions = said.repetition - true.repetition
+            shifts[repetitions * len(rank) + rank[said.position] - rank[true.position]] += 1
+    return shifts.most_common(1)[0][0] if shifts else None
+
+
+def missed_right(take: BenchTake, heard: Heard) -> tuple[int, int, int]:
+    """Count missed notes: rightly said, said, and truly missed."""
+    true = Counter((m.repetition, m.position, m.grace) for m in take.truth.missed)
+    said = Counter((m.repetition, m.position, m.grace) for m in heard.missed)
+    return (true & said).total(), said.total(), true.total()
+
+
+def extra_right(take: BenchTake, heard: Heard, found: Matched) -> tuple[int, int, int]:
+    """Count extra blows likewise; those on bounces of a buzz may be said or not."""
+    true_s = times(take.truth.extras)
+    said_s = times(heard.extra) - found.constant_s
+    pairs = paired(true_s, said_s, 0.010)
+    free = np.delete(said_s, pairs[:, 1])
+    ignored = int(near(free, np.array(take.truth.bounces_s), BOUNCE_S).sum())
+    return len(pairs), len(said_s) - ignored, len(true_s)
+
+
+def clicks_right(take: BenchTake, heard: Heard, constant_s: float) -> tuple[int, int, int]:
+    """Count clicks found likewise."""
+    true_s, said_s = np.array(take.truth.clicks_s), np.array(heard.clicks_s) - constant_s
+    return len(paired(true_s, said_s, CLICK_WITHIN_S)), len(said_s), len(true_s)
+
+
+def times(of: tuple[ExtraHit, ...]) -> Floats:
+    """Return when extra blows sound."""
+    return np.sort(np.array([each.time_s for each in of], np.float64))

@@ -236,15 +236,16 @@ def _fit(
     early = round(1.0e-3 / bin_s)  # the shape is learnt from a little before the rise
     quiet = energy[:, max(0, at - reach - round(6e-3 / bin_s)) : at - min(reach, round(2e-3 / bin_s))]
     background = np.maximum(quiet.mean(axis=1), 1e-12 + 1e-7 * energy.max(axis=1)).astype(np.float32)
-    shape = np.ones(length, dtype=np.float32)  # a plain step, until the take has shown its own
-    lags = np.arange(-reach, reach + 1)
-    start, gained = shift_fit(energy, shape, background, lags, at)
-    for _ in range(rounds):
+    start = np.zeros(len(energy))
+    shape = np.ones(length, dtype=np.float32)  # a plain step, where the take shows no shape of its own
+    shape[:early] = 0
+    gained = np.zeros(len(energy))
+    for turn in range(rounds):
         learnt = _learn(energy, background, start, at, early, length)
-        if learnt is None:
-            break
-        shape = learnt
-        lags = np.arange(-reach - early, reach - early + 1)
+        shape = shape if learnt is None else learnt
+        span = reach if turn == 0 else max(2, reach // 2)
+        middle = 0 if turn == 0 else round(float(np.median(start)))
+        lags = np.arange(middle - span - early, middle + span - early + 1)
         start, gained = shift_fit(energy, shape, background, lags, at)
         start = start + early
     begins = _shape_begins(shape, early) * bin_s

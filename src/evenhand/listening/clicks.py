@@ -23,14 +23,17 @@ Array = NDArray[np.float64]
 _SLOWER_FASTER = (0.84, 1.19)  # of the beat asked for
 _ANY_BEAT_S = (0.2, 2.2)
 _EVEN_S = 0.15e-3  # a click's intervals agree this well; a hand's do not
-_LIKE_THE_DRUM = 0.7
+_SAME_COLOUR_DB = 9.0
+_ROUGHLY_EVEN_S = 1.6e-3
+_LIKE_THE_DRUM = 0.8
 _ALIKE = 0.80  # normalised correlation of two clicks
 _EXACT_S = 0.08e-3  # a click found under the strokes lies this near its line
 _LONG_CHAIN = 5  # so many in an even row are no hand's
 _COUNT_IN = 3  # so many do where nothing else sounds between them
 _CUT_BEFORE_S, _CUT_S = 0.002, 0.060
 _MATCH_S = 0.012
-_REACH_S = 0.0015
+_COMPARE_S = 0.008
+_REACH_S = 0.0010
 _THROUGH = 0.5  # share of the beats of the playing at which a click must show through the strokes
 _LOWCUT_HZ = 400.0
 _MOST_CANDIDATES = 240
@@ -51,13 +54,15 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     pieces, _ = cut.at(
         strong.times_s - _CUT_BEFORE_S - _REACH_S, _CUT_BEFORE_S + _MATCH_S + 2 * _REACH_S + 1e-3
     )
-    links = _links(pieces, strong.times_s, rate_hz, beat_s)
+    links = _links(pieces, strong, rate_hz, beat_s)
     for chain, lags in _chains(links, strong.times_s):
+        if _is_the_drum(pieces, strong.times_s, chain, rate_hz):
+            continue
         times = strong.times_s[chain] + lags
         steps = np.round((times - times[0]) / np.median(np.diff(times))).astype(np.intp)
         heard = _follow_click(cut, times, steps)
         judged = None if heard is None else _judged(heard, strong, chain)
-        if judged is not None and not _is_the_drum(pieces, strong.times_s, chain, judged, rate_hz):
+        if judged is not None:
             return judged
     return None
 
@@ -73,15 +78,23 @@ class _Links:
     apart_s: Array
 
 
-def _links(pieces: Floats, times_s: Array, rate_hz: int, beat_s: float | None) -> _Links:
-    """Compare each candidate with those about a beat later."""
+def _links(pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None) -> _Links:
+    """Compare each candidate with those about a beat later.
+
+    Only those are compared whose colour is close and that have a third at the same
+    distance again (or two beats on), before or after.
+    """
+    times_s = strong.times_s
     low, high = _ANY_BEAT_S if beat_s is None else (beat_s * _SLOWER_FASTER[0], beat_s * _SLOWER_FASTER[1])
     apart = times_s[None, :] - times_s[:, None]
     first, second = np.nonzero((apart > low) & (apart < high))
-    reach, match = int(_REACH_S * rate_hz), int((_CUT_BEFORE_S + _MATCH_S) * rate_hz)
+    colour = np.sqrt(((strong.colour[first] - strong.colour[second]) ** 2).mean(axis=1))
+    evenly = _has_third(times_s, first, second)
+    first, second = first[(colour < _SAME_COLOUR_DB) & evenly], second[(colour < _SAME_COLOUR_DB) & evenly]
+    reach, match = int(_REACH_S * rate_hz), int((_CUT_BEFORE_S + _COMPARE_S) * rate_hz)
     view = np.lib.stride_tricks.sliding_window_view(pieces[:, : match + 2 * reach], match, axis=1)
     patterns = pieces[:, reach : reach + match]
-    norms = np.sqrt((view**2).sum(axis=2)) + 1e-9
+    norms = _norms(pieces, match, reach)
     alike, lag = np.zeros(len(first)), np.zeros(len(first))
     for i in np.unique(first).tolist():
         mine = np.flatnonzero(first == i)
@@ -95,6 +108,16 @@ def _links(pieces: Floats, times_s: Array, rate_hz: int, beat_s: float | None) -
     exact = (rounded[second] - rounded[first] + lag) / rate_hz
     good = (alike > _ALIKE) & (np.abs(lag) < reach)
     return _Links(first[good], second[good], exact[good])
+
+
+def _has_third(times_s: Array, first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Tell which pairs have a candidate as far on again, or as far back, within the first timing's error."""
+    out = np.zeros(len(first), dtype=bool)
+    apart = times_s[second] - times_s[first]
+    for due in (times_s[second] + apart, times_s[first] - apart):
+        right = np.clip(np.searchsorted(times_s, due), 1, len(times_s) - 1)
+        out |= np.minimum(np.abs(times_s[right] - due), np.abs(times_s[right - 1] - due)) < _ROUGHLY_EVEN_S
+    return out
 
 
 def _chains(links: _Links, times_s: Array) -> list[tuple[NDArray[np.intp], Array]]:
@@ -123,7 +146,7 @@ def _chains(links: _Links, times_s: Array) -> list[tuple[NDArray[np.intp], Array
             rows_found.append((len(row) + 1, row))
     rows_found.sort(key=lambda found: (-found[0], found[1][0]))
     out = []
-    for _, row in rows_found[:8]:
+    for _, row in rows_found[:5]:
         chain = np.array([links.first[row[0]], *(links.second[k] for k in row)], dtype=np.intp)
         exact = times_s[chain[0]] + np.concatenate([[0.0], np.cumsum(links.apart_s[row])])
         out.append((chain, exact - times_s[chain]))
@@ -139,9 +162,8 @@ def _judged(heard: HeardClick, strong: Candidates, chain: NDArray[np.intp]) -> H
     if len(played) >= 2:
         begun = played[min(2, len(played) - 1)]
         later = exact & (heard.times_s > begun)
-        beats = max(
-            1, int((min(heard.times_s[-1] + 2 * heard.beat_s, strong.times_s[-1]) - begun) / heard.beat_s)
-        )
+        until = max(strong.times_s[-1], heard.times_s[-1])
+        beats = max(1, int((until - begun) / heard.beat_s))
         if later.sum() >= 2 and later.sum() / beats >= _THROUGH and exact.sum() >= _LONG_CHAIN:
             return _filled(heard)
     first = _contiguous(heard, strong.times_s[chain[0]])
@@ -156,20 +178,31 @@ def _judged(heard: HeardClick, strong: Candidates, chain: NDArray[np.intp]) -> H
     return first if float(np.sqrt((apart**2).mean())) > _OTHER_COLOUR_DB else None
 
 
-def _is_the_drum(
-    pieces: Floats, times_s: Array, chain: NDArray[np.intp], click: HeardClick, rate_hz: int
-) -> bool:
-    """Tell whether blows that are not on the click's grid sound like it too: then it is the drum."""
-    beats = (times_s - click.first_s) / click.beat_s
-    off_grid = np.flatnonzero(np.abs(beats - np.round(beats)) * click.beat_s > 0.004)
+def _is_the_drum(pieces: Floats, times_s: Array, chain: NDArray[np.intp], rate_hz: int) -> bool:
+    """Tell whether blows that are not on a row's grid sound like it too: then it is the drum."""
+    beat_s = float(np.median(np.diff(times_s[chain])))
+    beats = (times_s - times_s[chain[0]]) / beat_s
+    off_grid = np.flatnonzero(np.abs(beats - np.round(beats)) * beat_s > 0.006)
+    off_grid = off_grid[:: max(1, len(off_grid) // 40)]
     if len(off_grid) < 3:
         return False
-    reach, match = int(_REACH_S * rate_hz), int((_CUT_BEFORE_S + _MATCH_S) * rate_hz)
-    pattern = pieces[chain[len(chain) // 2], reach : reach + match]
+    reach, match = int(_REACH_S * rate_hz), int((_CUT_BEFORE_S + _COMPARE_S) * rate_hz)
     view = np.lib.stride_tricks.sliding_window_view(pieces[off_grid, : match + 2 * reach], match, axis=1)
-    norms = np.sqrt((view**2).sum(axis=2) * (pattern @ pattern)) + 1e-9
-    alike = ((view @ pattern) / norms).max(axis=1)
-    return float((alike > _LIKE_THE_DRUM).mean()) > 0.12
+    norms = _norms(pieces[off_grid], match, reach)
+    for model in (chain[0], chain[len(chain) // 2]):  # a stroke may lie on one of a click's sounds
+        pattern = pieces[model, reach : reach + match]
+        alike = ((view @ pattern) / (norms * np.sqrt(pattern @ pattern) + 1e-9)).max(axis=1)
+        if float((alike > _LIKE_THE_DRUM).mean()) < 0.12:
+            return False
+    return True
+
+
+def _norms(pieces: Floats, match: int, reach: int) -> Floats:
+    """Return the size of every piece of each row, shape (n_rows, 2 * reach + 1)."""
+    square = np.cumsum(np.pad(pieces[:, : match + 2 * reach].astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
+    return np.sqrt(np.maximum(square[:, match:] - square[:, :-match], 0)).astype(np.float32) + np.float32(1e-9)
+
+
 
 
 def _filled(heard: HeardClick) -> HeardClick:

@@ -15,8 +15,10 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.following import Evidence, FollowSettings, Path, follow
 from evenhand.listening.score import Score
 
+NOTHING_LIKE_IT = "No stroke of the exercise was found in the take."
+
 _LEAST_MARGIN = 3.0  # nats: odds of about twenty to one
-_ENOUGH_HITS = 96  # if so many hits do not tell, more will not
+_ENOUGH_HITS = 64  # if so many hits do not tell, more will not
 _MOST_UNMATCHED = 0.35
 _MOST_SPREAD = 0.22  # robust spread of timing, as a share of the shortest interval
 _FORBIDDEN = 1e5
@@ -84,7 +86,7 @@ def unlike_exercise(score: Score, heard: Heard) -> str | None:
     missed = sum(not note.grace for note in heard.missed)
     asked = len(notes) + missed
     if asked == 0:
-        return "No stroke of the exercise was found in the take."
+        return NOTHING_LIKE_IT
     if missed > _MOST_UNMATCHED * asked or len(heard.extra) > _MOST_UNMATCHED * asked:
         return (
             f"This does not sound like the exercise: {missed} of {asked} notes unmatched, "

@@ -104,47 +104,43 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
     restart_from = (-1, 0)
     restarts = np.full((n, 2), -1, dtype=np.intp)
     anywhere = np.where(np.arange(m) == 0, 0.0, settings.elsewhere)
+    note_of = np.arange(m)
+    steps = np.broadcast_to(ahead, (back, skip, m)).reshape(-1, m)
+    rows_back = np.arange(-back, 0)
+    whole_walk = walk * steps
     for k in range(n):
         now = evidence.times_s[k]
         at = k + back  # the trellis is padded by `back` rows in front
-        filters = trellis.filters[:, k:at][:, :, source]
-        time, whole, var_t, cov, var_w = filters
-        var_w = var_w + walk * ahead
-        spread = var_t + 2 * ahead * cov + ahead**2 * var_w + noise
-        off = now - time - ahead * whole
-        gone_by = extras[k] - extras[np.maximum(np.arange(k - back + 1, k + 1), 0)]
-        ways = (
-            trellis.cost[k:at][:, source]
-            + 2.5 * np.log1p(off**2 / (4 * spread))
-            + 0.5 * np.log(spread / noise)
-        )
-        ways += miss + gone_by[:, None, None]
-        flat = ways.reshape(-1, m)
-        best = flat.argmin(axis=0)
-        notes = np.arange(m)
-        cost = flat[best, notes]
+        time, whole, var_t, cov, var_w = trellis.filters[:, k:at][:, :, source].reshape(5, -1, m)
+        var_w = var_w + whole_walk
+        cross = cov + steps * var_w
+        ahead_var = var_t + steps * (cov + cross)
+        spread = ahead_var + noise
+        off = now - time - steps * whole
+        gone_by = extras[k] - extras[np.maximum(k + 1 + rows_back, 0)]
+        ways = 2.5 * np.log1p(off * off / (4 * spread)) + 0.5 * np.log(spread / noise)
+        ways += (trellis.cost[k:at][:, source] + gone_by[:, None, None] + miss).reshape(-1, m)
+        best = ways.argmin(axis=0)
+        cost = ways[best, note_of]
         begin = evidence.start_cost[k] + settings.before * extras[k]
         again = restart + settings.before * extras[k] + settings.stop + anywhere
-        go_on = cost < np.minimum(begin, again)
+        opened = np.minimum(begin, again)
+        go_on = cost < opened
         from_start = begin <= again
-        picked = [part.reshape(-1, m)[best, notes] for part in (time, whole, var_t, cov, var_w, spread, off)]
-        time, whole, var_t, cov, var_w, spread, off = picked
-        step = np.broadcast_to(ahead, filters.shape[1:]).reshape(-1, m)[best, notes]
-        gain_t = (var_t + 2 * step * cov + step**2 * var_w) / spread
-        gain_w = (cov + step * var_w) / spread
-        off = np.clip(off, -3 * np.sqrt(spread), 3 * np.sqrt(spread))
-        last_whole = (
-            whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
+        at_time, at_whole, at_ahead, at_cross, at_var, at_spread, at_off, step = (
+            part[best, note_of] for part in (time, whole, ahead_var, cross, var_w, spread, off, steps)
         )
-        trellis.filters[0, at] = np.where(go_on, time + step * whole + gain_t * off, now)
-        trellis.filters[1, at] = np.where(
-            go_on, whole + gain_w * off, np.where(from_start, whole_s, last_whole)
-        )
-        ahead_var = var_t + 2 * step * cov + step**2 * var_w
-        trellis.filters[2, at] = np.where(go_on, ahead_var * (1 - gain_t), noise)
-        trellis.filters[3, at] = np.where(go_on, (cov + step * var_w) * (1 - gain_t), 0.0)
-        trellis.filters[4, at] = np.where(go_on, var_w - gain_w * (cov + step * var_w), first_var)
-        trellis.cost[at] = np.where(go_on, cost, np.minimum(begin, again)) + evidence.match_cost[k]
+        gain_t, gain_w = at_ahead / at_spread, at_cross / at_spread
+        most = 3 * np.sqrt(at_spread)
+        at_off = np.minimum(np.maximum(at_off, -most), most)
+        last_whole = whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
+        kept = trellis.filters[:, at]
+        kept[0] = np.where(go_on, at_time + step * at_whole + gain_t * at_off, now)
+        kept[1] = np.where(go_on, at_whole + gain_w * at_off, np.where(from_start, whole_s, last_whole))
+        kept[2] = np.where(go_on, at_ahead * (1 - gain_t), noise)
+        kept[3] = np.where(go_on, at_cross * (1 - gain_t), 0.0)
+        kept[4] = np.where(go_on, at_var - gain_w * at_cross, first_var)
+        trellis.cost[at] = np.where(go_on, cost, opened) + evidence.match_cost[k]
         trellis.came_from[k] = np.where(go_on, k - back + best // skip, np.where(from_start, -1, -2))
         trellis.steps[k] = best % skip + 1
         restarts[k] = restart_from

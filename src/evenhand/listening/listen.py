@@ -19,7 +19,7 @@ from evenhand.domain.heard import ExtraHit, Heard
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.attack import Timed, time_hits
 from evenhand.listening.bands import band_energies
-from evenhand.listening.doubts import fits_otherwise, other_tempos, tempo_warning, unlike_exercise
+from evenhand.listening.doubts import NOTHING_LIKE_IT, fits_otherwise, other_tempos, tempo_warning, unlike_exercise
 from evenhand.listening.evidence import (
     Candidates,
     beat_costs,
@@ -41,6 +41,7 @@ ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
 
 _BEGUN_ELSEWHERE = 6.0  # nats, for beginning anywhere but at the top
+_NEARLY_ALL, _FEW_WANTING = 0.9, 0.04
 _ENOUGH = 0.85  # of the clear candidates taken for notes
 _CLEAR_STRENGTH = 2.8  # novelty that speaks for itself
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
@@ -90,11 +91,11 @@ def follow_take(
     click: HeardClick | None,
 ) -> Heard:
     """Follow the player through the exercise, look again where notes are wanting, and tell."""
-    evidence = weigh(found, score, click)
-    path = best_path(score, found, evidence)
-    if path is None:
-        return Heard(hits=(), unlike="No stroke of the exercise was found in the take.")
-    matched = as_followed(found, path)
+    followed = best_path(score, found, click)
+    if followed is None:
+        return Heard(hits=(), unlike=NOTHING_LIKE_IT)
+    path, seen, evidence = followed
+    matched = as_followed(seen, path)
     matched = find_skipped(matched, score, moved.strength)
     matched = find_graces(matched, score, moved.strength)
     heard = time_and_tell(samples, rate_hz, score, found, matched, click)
@@ -125,10 +126,10 @@ def listen_to_blows(
     if exercise is None or tempo is None:
         return tell_blind(blows, exact)
     score = Score.of(exercise, tempo)
-    evidence = weigh(blows, score, None)
-    path = best_path(score, blows, evidence)
-    if path is None:
-        return Heard(hits=(), unlike="No stroke of the exercise was found in the take.")
+    followed = best_path(score, blows, None)
+    if followed is None:
+        return Heard(hits=(), unlike=NOTHING_LIKE_IT)
+    path, _, evidence = followed
     matched, used = graces_among(as_followed(blows, path), score, blows.times_s, path.candidates)
     between = (blows.times_s > matched.times_s[0]) & (blows.times_s < matched.times_s[-1])
     loose = np.setdiff1d(np.flatnonzero(between), used)
@@ -195,19 +196,33 @@ def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
     return (found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found)
 
 
-def best_path(score: Score, found: Candidates, evidence: Evidence) -> Path | None:
-    """Follow the player; where much that was heard is left over, allow for more notes unheard.
+def best_path(score: Score, found: Candidates, click: HeardClick | None) -> tuple[Path, Candidates, Evidence] | None:
+    """Follow the player; look at faint candidates only where the clear ones leave notes wanting.
 
     Soft notes can lie hidden under the sound of loud ones all through a take; then a
-    note that is not heard says little.
+    note that is not heard says little, and where much that was heard is left over, more
+    notes are allowed to be unheard.
     """
+    clear = found.only(found.strength > _CLEAR_STRENGTH)
+    evidence = weigh(clear, score, click)
     path = follow(score, evidence)
-    if path is None or explained(path, found) > _ENOUGH:
-        return path
-    lenient = follow(score, evidence, settings=HIDDEN)
-    if lenient is None or explained(lenient, found) < 1.1 * explained(path, found):
-        return path
-    return lenient
+    if path is not None and explained(path, clear) > _NEARLY_ALL and wanting(path) < _FEW_WANTING:
+        return path, clear, evidence
+    evidence = weigh(found, score, click)
+    path = follow(score, evidence)
+    if path is None:
+        return None
+    if explained(path, found) < _ENOUGH:
+        lenient = follow(score, evidence, settings=HIDDEN)
+        if lenient is not None and explained(lenient, found) > 1.1 * explained(path, found):
+            path = lenient
+    return path, found, evidence
+
+
+def wanting(path: Path) -> float:
+    """Return the share of notes between the first and the last of each stretch that have no hit."""
+    skipped = np.diff(path.notes)[np.diff(path.stretches) == 0] - 1
+    return float(skipped.sum() / max(1, len(path.notes)))
 
 
 def explained(path: Path, found: Candidates) -> float:

@@ -53,44 +53,45 @@ def novelty(energies: Floats, *, settings: NoveltySettings = SETTINGS) -> Novelt
     summed after their say is bent, so that no single band decides, and the best of
     three window lengths is kept.
     """
+    longest = max(before for _, before in settings.windows)
+    reach = max(after for after, _ in settings.windows)
     floor = np.float32(1e-14) + energies.mean(axis=1, keepdims=True) * np.float32(1e-7)
-    totals = np.cumsum(np.pad(energies + floor, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
+    padded = np.concatenate([np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)], axis=1)
+    totals = np.cumsum(np.pad(padded + floor, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
     best = sharp = np.full(energies.shape[1], -np.inf, dtype=np.float32)
     for turn, (after, before) in enumerate(settings.windows):
-        rise = _rise_db(totals, after, before)
-        rise /= _noise_spread_db(len(energies), after, before)[:, None]
+        rise = _rise(totals, longest, energies.shape[1], after, before)
+        rise *= (1 / _noise_spread(len(energies), after, before))[:, None]
         np.maximum(rise, settings.least_for_a_band, out=rise)
-        said = np.where(rise > 0, settings.bend * np.log1p(np.maximum(rise, 0) / settings.bend), rise)
-        total = said.sum(axis=0, dtype=np.float32) / np.float32(np.sqrt(len(energies)))
+        bent = np.log1p(np.maximum(rise, 0) * np.float32(1 / settings.bend)) * np.float32(settings.bend)
+        bent += np.minimum(rise, 0)
+        total = bent.sum(axis=0) * np.float32(1 / np.sqrt(len(energies)))
         sharp = total if turn == 0 else sharp
         best = np.maximum(best, total)
     return Novelty(best, sharp)
 
 
-def _rise_db(totals: NDArray[np.float64], after: int, before: int) -> Floats:
-    """Return the mean energy after each frame over the mean before it, dB."""
-    frames = totals.shape[1] - 1
-    at = np.arange(frames)
-    late = np.minimum(at + after, frames)
-    early = np.maximum(at - before, 0)
-    now = ((totals[:, late] - totals[:, at]) / np.maximum(late - at, 1)).astype(np.float32)
-    past = ((totals[:, at] - totals[:, early]) / np.maximum(at - early, 1)).astype(np.float32)
-    np.maximum(past, now * np.float32(1e-9), out=past)
-    past[:, 0] = now[:, 0]
-    return np.float32(10.0) * np.log10(
-        np.maximum(now, np.float32(1e-20)) / np.maximum(past, np.float32(1e-20))
-    )
+def _rise(totals: NDArray[np.float64], start: int, frames: int, after: int, before: int) -> Floats:
+    """Return the natural logarithm of the mean energy after each frame over the mean before it."""
+    here = totals[:, start : start + frames]
+    now = (totals[:, start + after : start + after + frames] - here).astype(np.float32)
+    past = (here - totals[:, start - before : start - before + frames]).astype(np.float32)
+    now *= np.float32(before / after)
+    np.maximum(past, now * np.float32(1e-9) + np.float32(1e-25), out=past)
+    np.maximum(now, np.float32(1e-25), out=now)
+    now /= past
+    return np.log(now)
 
 
-def _noise_spread_db(n_bands: int, after: int, before: int) -> Floats:
-    """Return the standard deviation of the ratio for noise of each band's width.
+def _noise_spread(n_bands: int, after: int, before: int) -> Floats:
+    """Return the standard deviation of that logarithm for noise of each band's width.
 
     Energy in a window of T seconds and bandwidth B is the mean of about BT + 1
     independent exponential values, so its log has variance near 1 / (BT + 1).
     """
     width = np.array([high - low for low, high in BANDS_HZ[:n_bands]], dtype=np.float64)
     variance = 1 / (width * after / FRAME_HZ + 1) + 1 / (width * before / FRAME_HZ + 1)
-    return (10 / np.log(10) * np.sqrt(variance)).astype(np.float32)
+    return np.sqrt(variance).astype(np.float32)
 
 
 def candidates(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Frames:

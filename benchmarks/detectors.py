@@ -71,8 +71,8 @@ def essentia_best(samples: NDArray[np.float32], rate_hz: int) -> Floats:
     import essentia.standard as es
 
     window, spectrum, polar = es.Windowing(type="hann"), es.FFT(size=512), es.CartesianToPolar()
-    detect = es.OnsetDetection(method="hfc", sampleRate=rate_hz)
+    detect = es.OnsetDetection(method="flux", sampleRate=rate_hz)
     frames = es.FrameGenerator(samples, frameSize=512, hopSize=HOP)
     curve = [detect(*polar(spectrum(window(frame)))) for frame in frames]
-    pick = es.Onsets(frameRate=rate_hz / HOP)
+    pick = es.Onsets(frameRate=rate_hz / HOP, alpha=0.3, delay=3, silenceThreshold=0.02)
     return np.asarray(pick(essentia.array([curve]), [1.0]), np.float64)

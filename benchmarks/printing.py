@@ -86,9 +86,11 @@ def print_wrong(results: Sequence[Result]) -> None:
             continue
         said = "said so" if own.said_ambiguous or own.said_unlike else "not said"
         swapped = 100 * own.hands_wrong[0] / max(own.hands_wrong[1], 1)
-        how = f"{100 * own.wrong_share:.0f} % on other notes, most {own.shift:+d}, {swapped:.0f} % other hand"
+        how = f"{100 * own.wrong_share:.0f} % on other notes, most {own.shift or 0:+d}"
         v = result.recipe.varied
-        print(f"wrong: {result.recipe.of} {result.recipe.name}: {'lost' if own.lost else how}; {said}")
+        print(
+            f"wrong: {result.recipe.of} {result.recipe.name}: {'lost, ' if own.lost else ''}{how}, {swapped:.0f} % other hand; {said}"
+        )
         print(f"       {v.exercise} at {v.tempo}, x{v.repetitions}, seed {result.recipe.seed}")
 
 

@@ -1,0 +1,93 @@
+"""Laws of hearing: what must be so whatever the figures are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from evenhand.craft.text import parse_exercise
+from evenhand.domain.exercise import Exercise, other_hand
+from evenhand.domain.heard import Heard
+from evenhand.domain.tempo import Tempo
+from evenhand.listening.listen import listen
+from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+
+TEMPO = Tempo.parse("1/4=110")
+EXERCISES = ("1/16: >RLRR >LRLL", "1/8: lR rL lR L R L", "1/12: RLR LRL RRL")
+
+
+@pytest.fixture(scope="module", params=EXERCISES)
+def take(request: pytest.FixtureRequest) -> tuple[Exercise, SimulatedTake]:
+    """Give a take in a room, with noise and a click through the playing."""
+    exercise = parse_exercise(request.param)
+    scene = Scene(noise_snr_db=35, room=Room(0.3, -14), click_db=-8, lead_in_s=1.0)
+    return exercise, simulate(exercise, TEMPO, 8, player=Player(timekeeper_sd_ms=4), scene=scene, seed=11)
+
+
+def hear(exercise: Exercise, samples: np.ndarray[tuple[int], np.dtype[np.float32]], rate_hz: int) -> Heard:
+    return listen(samples, rate_hz, exercise=exercise, tempo=TEMPO)
+
+
+def places(heard: Heard) -> list[tuple[int | None, int | None, bool]]:
+    return [(h.repetition, h.position, h.grace) for h in heard.hits]
+
+
+def test_the_same_sound_is_heard_the_same(take: tuple[Exercise, SimulatedTake]) -> None:
+    exercise, played = take
+    first, second = (hear(exercise, played.samples.copy(), played.rate_hz) for _ in range(2))
+    assert first == second
+
+
+@pytest.mark.parametrize(("cut", "usual_ms", "worst_ms"), [(4800, 1e-4, 1e-4), (12_347, 0.1, 1.0)])
+def test_when_the_recording_begins_later_every_hit_comes_earlier(
+    take: tuple[Exercise, SimulatedTake], cut: int, usual_ms: float, worst_ms: float
+) -> None:
+    """By a whole number of frames: exactly. By any number of samples: within the timing's own scatter."""
+    exercise, played = take
+    before = hear(exercise, played.samples, played.rate_hz)
+    after = hear(exercise, played.samples[cut:], played.rate_hz)
+    assert places(after) == places(before)
+    both = list(zip(before.hits, after.hits, strict=True))
+    off_ms = [1000 * abs(b.time_s - cut / played.rate_hz - a.time_s) for b, a in both]
+    assert np.median(off_ms) < usual_ms
+    assert np.max(off_ms) < worst_ms
+    assert max(abs(b.level_db - a.level_db) for b, a in both) < 1.0
+
+
+@pytest.mark.parametrize("gain", [0.05, 2.0])
+def test_louder_is_louder_and_nothing_else(take: tuple[Exercise, SimulatedTake], gain: float) -> None:
+    exercise, played = take
+    before = hear(exercise, played.samples, played.rate_hz)
+    after = hear(exercise, np.float32(gain) * played.samples, played.rate_hz)
+    assert places(after) == places(before)
+    assert [h.time_s for h in after.hits] == pytest.approx([h.time_s for h in before.hits], abs=1e-6)
+    raised = [h.level_db + 20 * np.log10(gain) for h in before.hits]
+    assert [h.level_db for h in after.hits] == pytest.approx(raised, abs=0.01)
+
+
+def test_polarity_is_not_heard(take: tuple[Exercise, SimulatedTake]) -> None:
+    exercise, played = take
+    before, after = (hear(exercise, sign * played.samples, played.rate_hz) for sign in (1, -1))
+    assert places(after) == places(before)
+    assert [h.time_s for h in after.hits] == pytest.approx([h.time_s for h in before.hits], abs=1e-6)
+
+
+def test_mirrored_sticking_swaps_the_hands_and_moves_nothing(take: tuple[Exercise, SimulatedTake]) -> None:
+    exercise, played = take
+    mirrored = replace(
+        exercise,
+        notes=tuple(
+            replace(
+                note,
+                hand=None if note.hand is None else other_hand(note.hand),
+                graces=tuple(other_hand(hand) for hand in note.graces),
+            )
+            for note in exercise.notes
+        ),
+    )
+    before, after = (hear(each, played.samples, played.rate_hz) for each in (exercise, mirrored))
+    assert [replace(h, hand=None) for h in after.hits] == [replace(h, hand=None) for h in before.hits]
+    assert [h.hand for h in after.hits] == [other_hand(h.hand or "R") for h in before.hits]
+    assert {h.hand for h in before.hits} == {"R", "L"}

@@ -55,6 +55,7 @@ class OwnScore:
     aligned_wrong: bool
     wrong_share: float
     shift: int | None  # notes
+    only_repetition: bool  # aligned wrong, but on the right notes of another repetition
     hands_wrong: tuple[int, int]
     lost: bool
     said_ambiguous: bool

@@ -97,6 +97,7 @@ def judge_own(take: BenchTake, heard: Heard, whole_cpu_s: float) -> OwnScore:
         aligned_wrong=wrong_share > WRONG_FROM,
         wrong_share=wrong_share,
         shift=shift,
+        only_repetition=shift is not None and shift != 0 and shift % len(take.exercise.struck) == 0,
         hands_wrong=(sum(t.hand != s.hand for t, s in notes), len(notes)),
         lost=lost,
         said_ambiguous=heard.ambiguity is not None,

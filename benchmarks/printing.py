@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from benchmarks.judging import OwnScore
 from benchmarks.running import OURS, Result
 from benchmarks.summing import Row, summed
 from benchmarks.takes import TakeSet
@@ -81,17 +82,20 @@ def print_by_case(results: Sequence[Result]) -> None:
 def print_wrong(results: Sequence[Result]) -> None:
     """Name the takes that were aligned wrong or lost."""
     for result in results:
-        own = result.scores[OURS].own
-        if own is None or not (own.aligned_wrong or own.lost):
-            continue
-        said = "said so" if own.said_ambiguous or own.said_unlike else "not said"
-        swapped = 100 * own.hands_wrong[0] / max(own.hands_wrong[1], 1)
-        how = f"{100 * own.wrong_share:.0f} % on other notes, most {own.shift or 0:+d}"
-        v = result.recipe.varied
-        print(
-            f"wrong: {result.recipe.of} {result.recipe.name}: {'lost, ' if own.lost else ''}{how}, {swapped:.0f} % other hand; {said}"
-        )
-        print(f"       {v.exercise} at {v.tempo}, x{v.repetitions}, seed {result.recipe.seed}")
+        own, recipe, v = result.scores[OURS].own, result.recipe, result.recipe.varied
+        if own is not None and (own.aligned_wrong or own.lost):
+            print(f"wrong: {recipe.of} {recipe.name}: {how_wrong(own)}")
+            print(f"       {v.exercise} at {v.tempo}, x{v.repetitions}, seed {recipe.seed}")
+
+
+def how_wrong(own: OwnScore) -> str:
+    """Say how a take was aligned, and whether Evenhand said that it was not sure."""
+    swapped = own.hands_wrong[0] / max(own.hands_wrong[1], 1)
+    parts = ["lost"] if own.lost else []
+    parts += [f"{100 * own.wrong_share:.0f} % on other notes, most {own.shift or 0:+d}"]
+    parts += ["of another repetition only"] if own.only_repetition else [f"{100 * swapped:.0f} % other hand"]
+    parts += ["said so" if own.said_ambiguous or own.said_unlike else "not said"]
+    return ", ".join(parts)
 
 
 def as_json(sets: Mapping[TakeSet, Sequence[Result]], facts: dict[str, Any]) -> dict[str, Any]:

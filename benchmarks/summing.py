@@ -68,6 +68,7 @@ def summed_own(own: Sequence[OwnScore], seconds: Sequence[float]) -> Row:
         "x real time, file to figures": times_real_time(seconds, [score.whole_cpu_s for score in own]),
         "takes": float(len(own)),
         "takes aligned wrong or lost": float(len(wrong)),
+        "  of these only the repetition": float(sum(score.only_repetition for score in wrong)),
         "  of these said so": float(sum(score.said_ambiguous or score.said_unlike for score in wrong)),
         "takes said to be ambiguous": float(sum(score.said_ambiguous for score in own)),
         "takes said to be unlike": float(sum(score.said_unlike for score in own)),

@@ -56,9 +56,9 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     )
     links = _links(pieces, strong, rate_hz, beat_s)
     for chain, lags in _chains(links, strong.times_s):
-        if _is_the_drum(pieces, strong.times_s, chain, rate_hz):
-            continue
         times = strong.times_s[chain] + lags
+        if _is_the_drum(pieces, strong.times_s, chain, times, rate_hz):
+            continue
         steps = np.round((times - times[0]) / np.median(np.diff(times))).astype(np.intp)
         heard = _follow_click(cut, times, steps)
         judged = None if heard is None else _judged(heard, strong, chain)
@@ -178,10 +178,10 @@ def _judged(heard: HeardClick, strong: Candidates, chain: NDArray[np.intp]) -> H
     return first if float(np.sqrt((apart**2).mean())) > _OTHER_COLOUR_DB else None
 
 
-def _is_the_drum(pieces: Floats, times_s: Array, chain: NDArray[np.intp], rate_hz: int) -> bool:
+def _is_the_drum(pieces: Floats, times_s: Array, chain: NDArray[np.intp], row_s: Array, rate_hz: int) -> bool:
     """Tell whether blows that are not on a row's grid sound like it too: then it is the drum."""
-    beat_s = float(np.median(np.diff(times_s[chain])))
-    beats = (times_s - times_s[chain[0]]) / beat_s
+    beat_s = (row_s[-1] - row_s[0]) / (len(row_s) - 1)
+    beats = (times_s - row_s[0]) / beat_s
     off_grid = np.flatnonzero(np.abs(beats - np.round(beats)) * beat_s > 0.006)
     off_grid = off_grid[:: max(1, len(off_grid) // 40)]
     if len(off_grid) < 3:
@@ -199,10 +199,12 @@ def _is_the_drum(pieces: Floats, times_s: Array, chain: NDArray[np.intp], rate_h
 
 def _norms(pieces: Floats, match: int, reach: int) -> Floats:
     """Return the size of every piece of each row, shape (n_rows, 2 * reach + 1)."""
-    square = np.cumsum(np.pad(pieces[:, : match + 2 * reach].astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
-    return np.sqrt(np.maximum(square[:, match:] - square[:, :-match], 0)).astype(np.float32) + np.float32(1e-9)
-
-
+    square = np.cumsum(
+        np.pad(pieces[:, : match + 2 * reach].astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1
+    )
+    return np.sqrt(np.maximum(square[:, match:] - square[:, :-match], 0)).astype(np.float32) + np.float32(
+        1e-9
+    )
 
 
 def _filled(heard: HeardClick) -> HeardClick:
@@ -336,7 +338,22 @@ def _mean_sound(cut: _Cutter, times_s: Array) -> Floats:
     length = int(_CUT_S * cut.rate_hz)
     shift = (times_s - _CUT_BEFORE_S) * cut.rate_hz - first
     aligned = np.array([_shifted(row, by, length) for row, by in zip(wide, shift, strict=True)])
-    return (np.median(aligned, axis=0) if len(aligned) >= 4 else aligned.mean(axis=0)).astype(np.float32)
+    mean = np.median(aligned, axis=0) if len(aligned) >= 4 else aligned.mean(axis=0)
+    return np.asarray(mean * _same_each_time(aligned, mean, cut.rate_hz), dtype=np.float32)
+
+
+def _same_each_time(aligned: Floats, mean: Floats, rate_hz: int) -> Floats:
+    """Return how far each moment of a mean sound is the same each time, 0 to 1.
+
+    Where strokes lie on top, the single sounds differ; the weight is Wiener's.
+    """
+    if len(aligned) < 2:
+        return np.ones(len(mean), dtype=np.float32)
+    size = max(1, int(0.002 * rate_hz))
+    smooth = np.ones(size) / size
+    differs = np.convolve(np.median((aligned - mean) ** 2, axis=0), smooth, mode="same") * 2.2 / len(aligned)
+    power = np.convolve(mean.astype(np.float64) ** 2, smooth, mode="same") + 1e-16
+    return np.clip(1 - differs / power, 0, 1).astype(np.float32)
 
 
 Seen = dict[int, tuple[float, float, int]]

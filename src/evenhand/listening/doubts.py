@@ -12,19 +12,18 @@ from numpy.typing import NDArray
 
 from evenhand.domain.heard import Heard
 from evenhand.domain.tempo import Tempo
-from evenhand.listening.following import Evidence, FollowSettings, Path, follow
+from evenhand.listening.following import Evidence, Path, follow
 from evenhand.listening.score import Score
 
 NOTHING_LIKE_IT = "No stroke of the exercise was found in the take."
 
-_LEAST_MARGIN = 3.0  # nats: odds of about twenty to one
-_ENOUGH_HITS = 64  # if so many hits do not tell, more will not
+_LEAST_MARGIN = 2.0  # nats: odds of about seven to one
+_ENOUGH_HITS = 200  # if so many hits do not tell, more will not
 _MOST_UNMATCHED = 0.35
 _MOST_SPREAD = 0.22  # robust spread of timing, as a share of the shortest interval
 _FORBIDDEN = 1e5
 _OTHER_HANDS = 0.2  # share of the hits that would change hands
 _TEMPO_OFF = 0.18
-_STRICT = FollowSettings(before=1.0)  # a stroke before the beginning counts in full
 
 
 def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
@@ -34,30 +33,31 @@ def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
     """
     if len(score) < 2 or len(path.candidates) == 0:
         return None
-    last = int(path.candidates[min(len(path.candidates), _ENOUGH_HITS) - 1]) + 1
     first = int(path.candidates[0])
     begun = int(path.notes[0]) % len(score)
-    part = Evidence(
-        evidence.times_s[:last],
-        evidence.extra_cost[:last],
-        evidence.match_cost[:last],
-        evidence.start_cost[:last],
-    )
-    own = follow(score, part, settings=_STRICT)
+    last = len(evidence.times_s)
+    own: Path | None = path
+    if len(path.candidates) > _ENOUGH_HITS:
+        last = int(path.candidates[_ENOUGH_HITS - 1]) + 1
+    part = Evidence(*(getattr(evidence, name)[:last] for name in evidence.__slots__))
+    if last < len(evidence.times_s):
+        own = follow(score, part)
     barred = part.start_cost.copy()
     near = np.abs(part.times_s - evidence.times_s[first]) < 0.03
     barred[near, begun] += _FORBIDDEN
     barred[~near] += _FORBIDDEN * _continues(score, part, begun, first)[~near]
-    other = follow(score, replace(part, start_cost=barred), settings=_STRICT)
+    other = follow(score, replace(part, start_cost=barred))
     if own is None or other is None or other.cost - own.cost > _LEAST_MARGIN:
         return None
     if not _other_hands(score, own, other):
         return None
     note = int(score.positions[begun]) + 1
     instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
+    at_s, other_s = evidence.times_s[first], evidence.times_s[int(other.candidates[0])]
     return (
-        f"The take fits two alignments: begun at note {note}, as taken here, or at note {instead}. "
-        "Which hand is which cannot be told from the sound; a click in the recording or a count-in would tell."
+        f"The take fits two alignments: begun with note {note} at {at_s:.1f} s, as taken here, "
+        f"or with note {instead} at {other_s:.1f} s. Which hand is which cannot be told from the sound; "
+        "a click in the recording would tell."
     )
 
 

@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
+_COUNTED_IN, _EACH = 2.5, 0.8  # nats, and for each blow left out (a matched one costs about that)
 _OFTEN = 0.04  # share of the later hits that must sound like it
 _COLOUR_NEAR_DB = 2.5
 _MOST_COMPARED = 250
@@ -194,3 +195,25 @@ def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
     off = (off - np.round(off)) * click.beat_s
     spread = max(0.03, 0.1 * click.beat_s)
     return np.minimum(0.5 * (off / spread) ** 2, _OFF_BEAT)
+
+
+def counted_in_costs(found: Candidates, score: Score, extra: Array, share: float) -> Array:
+    """Return what is spared by beginning after a count-in that sounds like playing.
+
+    Two, four or eight blows a beat apart, and the first note a beat after the last of
+    them, may be a count-in by sticks; leaving them out then costs ``_COUNTED_IN`` and
+    not their worth as strokes. ``share`` is what a stroke before the beginning counts.
+    """
+    out = np.zeros((len(found), len(score)))
+    clear = np.flatnonzero(found.strength > SETTINGS.strong)[:24]
+    beat_s = score.tempo.beat_s
+    worth = np.append(0.0, np.cumsum(extra))
+    for count in (2, 4, 8):
+        for at in range(count, len(clear)):
+            times = found.times_s[clear[at - count : at + 1]]
+            steps = np.diff(times) / beat_s
+            mean = steps.mean()
+            if 0.84 < mean < 1.19 and np.abs(steps - mean).max() < 0.12:
+                saved = share * (worth[clear[at]] - worth[clear[at - count]])
+                out[clear[at], 0] = min(out[clear[at], 0], _COUNTED_IN + _EACH * count - saved)
+    return out

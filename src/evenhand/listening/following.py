@@ -35,6 +35,7 @@ class FollowSettings:
     tempo_walk: float = 0.02  # relative, per square root of a beat
     timing_ms: float = 7.0
     timing_share: float = 0.03  # of the shortest written interval
+    unfinished: float = 2.5  # for ending in the middle of a repetition (less on its first note)
     before: float = 0.6  # share of the cost of extras for what sounds before the start or in a stop
 
 
@@ -133,7 +134,9 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
         gain_t, gain_w = at_ahead / at_spread, at_cross / at_spread
         most = 3 * np.sqrt(at_spread)
         at_off = np.minimum(np.maximum(at_off, -most), most)
-        last_whole = whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
+        last_whole = (
+            whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
+        )
         kept = trellis.filters[:, at]
         kept[0] = np.where(go_on, at_time + step * at_whole + gain_t * at_off, now)
         kept[1] = np.where(go_on, at_whole + gain_w * at_off, np.where(from_start, whole_s, last_whole))
@@ -173,6 +176,7 @@ def _trace(
     """Walk the cheapest way back from the end, and number the notes."""
     n = len(evidence.times_s)
     ends = trellis.cost[back:] + settings.before * (extras[-1] - extras[1:])[:, None]
+    ends = ends + settings.unfinished * ((np.arange(m) != m - 1) * np.where(np.arange(m) == 0, 0.4, 1.0))
     k, j = divmod(int(ends.argmin()), m)
     cost = float(ends[k, j])
     others = np.delete(ends[k], j)

@@ -19,10 +19,18 @@ from evenhand.domain.heard import ExtraHit, Heard
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.attack import Timed, time_hits
 from evenhand.listening.bands import band_energies
-from evenhand.listening.doubts import NOTHING_LIKE_IT, fits_otherwise, other_tempos, tempo_warning, unlike_exercise
+from evenhand.listening.cutting import Samples, rows
+from evenhand.listening.doubts import (
+    NOTHING_LIKE_IT,
+    fits_otherwise,
+    other_tempos,
+    tempo_warning,
+    unlike_exercise,
+)
 from evenhand.listening.evidence import (
     Candidates,
     beat_costs,
+    counted_in_costs,
     echoes,
     extra_costs,
     gather,
@@ -31,6 +39,7 @@ from evenhand.listening.evidence import (
     unlike,
 )
 from evenhand.listening.following import HIDDEN, Evidence, Path, follow
+from evenhand.listening.following import SETTINGS as SETTLED
 from evenhand.listening.clicks import HeardClick, find_click, without_click
 from evenhand.listening.novelty import SETTINGS, Novelty, candidates, novelty
 from evenhand.listening.score import Score
@@ -41,11 +50,12 @@ ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
 
 _BEGUN_ELSEWHERE = 6.0  # nats, for beginning anywhere but at the top
-_NEARLY_ALL, _FEW_WANTING = 0.9, 0.04
+_NEARLY_ALL, _FEW_WANTING, _MANY_WANTING = 0.9, 0.04, 0.08
 _ENOUGH = 0.85  # of the clear candidates taken for notes
 _CLEAR_STRENGTH = 2.8  # novelty that speaks for itself
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
-_CLICK_NEAR_S, _CLICK_REST_DB = 0.012, 12.0
+_CLICK_NEAR_S, _CLICK_LASTS_S = 0.012, 0.06
+_CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
 def listen(
@@ -62,9 +72,10 @@ def listen(
     beat_s = None if tempo is None else tempo.beat_s
     clicking = None if click == "none" else find_click(samples, rate_hz, found, beat_s)
     if clicking is not None:
-        samples = without_click(samples, rate_hz, clicking)
-        moved, found = moments(samples, rate_hz)
-        found = found.only(~only_click(found, clicking))
+        cleaned = without_click(samples, rate_hz, clicking)
+        moved, found = moments(cleaned, rate_hz)
+        found = found.only(~only_click(samples, cleaned, rate_hz, found, clicking))
+        samples = cleaned
     if exercise is None or tempo is None:
         strong = found.only(found.strength > SETTINGS.strong)
         return tell_blind(strong, time_hits(samples, rate_hz, strong.times_s))
@@ -155,9 +166,19 @@ def moments(samples: NDArray[np.generic], rate_hz: int) -> tuple[Novelty, Candid
     return heard, gather(energies, heard, candidates(heard))
 
 
-def only_click(found: Candidates, click: HeardClick) -> NDArray[np.bool_]:
-    """Tell which candidates are but the rest of a click that was taken out."""
-    return _near(found, click, _CLICK_NEAR_S) & (found.level_db < click.level_db - _CLICK_REST_DB)
+def only_click(
+    samples: Samples, cleaned: NDArray[np.float32], rate_hz: int, found: Candidates, click: HeardClick
+) -> NDArray[np.bool_]:
+    """Tell which candidates are but the rest of a click: taking it out took most of them away."""
+    since = found.times_s[:, None] - click.times_s[None, :]
+    near = np.flatnonzero(((since > -_CLICK_NEAR_S) & (since < _CLICK_LASTS_S)).any(axis=1))
+    first = np.round((found.times_s[near] - 0.002) * rate_hz).astype(np.intp)
+    length = int(0.012 * rate_hz)
+    was = rows(samples, first, length).astype(np.float64)
+    left = rows(cleaned, first, length).astype(np.float64)
+    out = np.zeros(len(found), dtype=bool)
+    out[near] = left.var(axis=1) < _CLICK_REST * was.var(axis=1)
+    return out
 
 
 def _near(found: Candidates, click: HeardClick, within_s: float) -> NDArray[np.bool_]:
@@ -196,7 +217,9 @@ def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
     return (found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found)
 
 
-def best_path(score: Score, found: Candidates, click: HeardClick | None) -> tuple[Path, Candidates, Evidence] | None:
+def best_path(
+    score: Score, found: Candidates, click: HeardClick | None
+) -> tuple[Path, Candidates, Evidence] | None:
     """Follow the player; look at faint candidates only where the clear ones leave notes wanting.
 
     Soft notes can lie hidden under the sound of loud ones all through a take; then a
@@ -212,9 +235,10 @@ def best_path(score: Score, found: Candidates, click: HeardClick | None) -> tupl
     path = follow(score, evidence)
     if path is None:
         return None
-    if explained(path, found) < _ENOUGH:
-        lenient = follow(score, evidence, settings=HIDDEN)
-        if lenient is not None and explained(lenient, found) > 1.1 * explained(path, found):
+    if explained(path, found) < _ENOUGH or wanting(path) > _MANY_WANTING:
+        gain = 1.1 if score.graces.any() else 1.04
+        lenient = follow(score, weigh(found, score, click, HIDDEN.before), settings=HIDDEN)
+        if lenient is not None and explained(lenient, found) > gain * explained(path, found):
             path = lenient
     return path, found, evidence
 
@@ -231,14 +255,22 @@ def explained(path: Path, found: Candidates) -> float:
     return float(clear[path.candidates].sum() / max(1, (clear & ~echoes(found)).sum()))
 
 
-def weigh(found: Candidates, score: Score, click: HeardClick | None) -> Evidence:
-    """Turn what is known of the candidates into costs."""
+def weigh(
+    found: Candidates, score: Score, click: HeardClick | None, before: float = SETTLED.before
+) -> Evidence:
+    """Turn what is known of the candidates into costs.
+
+    ``before`` is what a stroke before the beginning counts, as in the follower's settings.
+    """
     strange = unlike(found)
     if click is not None:  # what is left of a click colours the hit on top of it
         strange = np.where(_near(found, click, _CLICK_NEAR_S), 0.0, strange)
+    extra = extra_costs(found, score, strange)
     match = match_costs(found, score, strange)
     start = np.tile(np.where(np.arange(len(score)) == 0, 0.0, _BEGUN_ELSEWHERE), (len(found), 1))
     if click is not None:
         start = start + start_costs(found, score, click)
         match = match + beat_costs(found, score, click)
-    return Evidence(found.times_s, extra_costs(found, score, strange), match, start)
+    elif not score.graces.any():
+        start = start + counted_in_costs(found, score, extra, before)
+    return Evidence(found.times_s, extra, match, start)

@@ -17,6 +17,9 @@ from evenhand.listening.bands import BANDS_HZ, FRAME_HZ, Floats
 Frames = NDArray[np.intp]
 
 
+_FLOOR = 1e-6  # of a band's loudest moment: below it, as good as silence
+
+
 @dataclass(frozen=True, slots=True)
 class NoveltySettings:
     """Windows after and before a moment (frames), and what counts.
@@ -55,8 +58,11 @@ def novelty(energies: Floats, *, settings: NoveltySettings = SETTINGS) -> Novelt
     """
     longest = max(before for _, before in settings.windows)
     reach = max(after for after, _ in settings.windows)
-    floor = np.float32(1e-14) + energies.mean(axis=1, keepdims=True) * np.float32(1e-7)
-    padded = np.concatenate([np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)], axis=1)
+    floor = np.float32(1e-14) + energies.max(axis=1, keepdims=True) * np.float32(_FLOOR)
+    padded = np.concatenate(
+        [np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)],
+        axis=1,
+    )
     totals = np.cumsum(np.pad(padded + floor, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
     best = sharp = np.full(energies.shape[1], -np.inf, dtype=np.float32)
     for turn, (after, before) in enumerate(settings.windows):

@@ -119,7 +119,9 @@ def _usual_gaps(rows: list[Row], matched: Matched) -> dict[int, tuple[float, flo
     return usual
 
 
-def _graces(matched: Matched, score: Score, strength: Floats, usual: dict[int, tuple[float, float]]) -> list[Row]:
+def _graces(
+    matched: Matched, score: Score, strength: Floats, usual: dict[int, tuple[float, float]]
+) -> list[Row]:
     """Look for grace notes ahead of each note, near the usual places where these are known."""
     rows: list[Row] = []
     for i, number in enumerate(matched.numbers.tolist()):

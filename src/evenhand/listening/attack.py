@@ -18,6 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.listening.cutting import Samples, highpass_response, rows
+
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
@@ -25,6 +27,7 @@ _BEFORE_S, _AFTER_S = 0.020, 0.020
 _HIGHPASS_HZ = 200.0
 _LEVEL_S = 0.010
 _START_SHARE = 0.01  # of the peak: where a sound starts
+_BATCH = 1500  # hits timed at once: bounds memory
 _ROUGH_S = 0.003  # how far off a rough time usually is
 _LOG_VARIANCE = 0.5  # of the logarithm of a short bin's energy
 
@@ -54,33 +57,27 @@ class Timed:
     spread_s: Array
     fit_gain: Array
 
-    def only(self, rows: NDArray[np.intp]) -> Timed:
+    def only(self, picked: NDArray[np.intp]) -> Timed:
         """Return some of them."""
-        return Timed(*(getattr(self, name)[rows] for name in self.__slots__))
+        return Timed(*(getattr(self, name)[picked] for name in self.__slots__))
 
-
-def highpass_response(length: int, rate_hz: int, cutoff_hz: float = _HIGHPASS_HZ) -> NDArray[np.complex64]:
-    """Return the response of a second-order Butterworth highpass (bilinear) on rfft bins."""
-    warped = np.tan(np.pi * cutoff_hz / rate_hz)
-    z = np.exp(-2j * np.pi * np.arange(length // 2 + 1) / length)
-    norm = 1 + np.sqrt(2) * warped + warped**2
-    top = (1 - 2 * z + z**2) / norm
-    bottom = 1 + 2 * (warped**2 - 1) / norm * z + (1 - np.sqrt(2) * warped + warped**2) / norm * z**2
-    return (top / bottom).astype(np.complex64)
+    @classmethod
+    def joined(cls, parts: list[Timed]) -> Timed:
+        """Return successive hits as one."""
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
 
 
 def windows(
-    samples: NDArray[np.generic], rate_hz: int, times_s: Array, whitening: Floats | None = None
+    samples: Samples, rate_hz: int, times_s: Array, whitening: Floats | None = None
 ) -> tuple[Windows, Windows]:
     """Cut and highpass the sound around each hit; and once more, whitened."""
     before, after = int(_BEFORE_S * rate_hz), int(_AFTER_S * rate_hz)
     lead = int(0.006 * rate_hz)  # the filter settles here
     length = before + after + lead
     first = np.round(times_s * rate_hz).astype(np.intp) - before - lead
-    inside = np.clip(first[:, None] + np.arange(length), 0, len(samples) - 1)
-    cut = np.asarray(samples)[inside].astype(np.float32)
-    cut -= cut[:, :1]
-    spectrum = np.fft.rfft(cut, axis=1) * highpass_response(length, rate_hz)
+    cut = rows(samples, first, length)
+    cut = cut - cut[:, :1]
+    spectrum = np.fft.rfft(cut, axis=1) * highpass_response(length, rate_hz, _HIGHPASS_HZ)
     sound = np.fft.irfft(spectrum, n=length, axis=1)[:, lead:].astype(np.float32)
     plain = Windows(sound, first + lead, before, rate_hz)
     filter_ = whitening_filter(plain) if whitening is None else whitening
@@ -146,15 +143,15 @@ def shift_fit(
         best[:, column] = said.sum(axis=1)
     peak = best.argmax(axis=1)
     inner = np.clip(peak, 1, len(lags) - 2)
-    rows = np.arange(len(best))
-    left, mid, right = best[rows, inner - 1], best[rows, inner], best[rows, inner + 1]
+    row = np.arange(len(best))
+    left, mid, right = best[row, inner - 1], best[row, inner], best[row, inner + 1]
     bend = left - 2 * mid + right
     part = np.where(bend < 0, 0.5 * (left - right) / np.minimum(bend, -1e-9), 0.0)
     start = lags[inner] + np.clip(part, -0.5, 0.5) * (peak == inner) + (peak - inner)
-    return start, best[rows, peak]
+    return start, best[row, peak]
 
 
-def time_hits(samples: NDArray[np.generic], rate_hz: int, rough_s: Array) -> Timed:
+def time_hits(samples: Samples, rate_hz: int, rough_s: Array) -> Timed:
     """Time and weigh each hit that was roughly found.
 
     Parameters
@@ -165,6 +162,12 @@ def time_hits(samples: NDArray[np.generic], rate_hz: int, rough_s: Array) -> Tim
     if len(rough_s) == 0:
         nothing = np.zeros(0)
         return Timed(nothing, nothing, np.zeros(0, dtype=bool), nothing, nothing)
+    batches = np.array_split(np.asarray(rough_s), -(-len(rough_s) // _BATCH))
+    return Timed.joined([_time_batch(samples, rate_hz, batch) for batch in batches])
+
+
+def _time_batch(samples: Samples, rate_hz: int, rough_s: Array) -> Timed:
+    """Time and weigh some hits, with the attack shape they share."""
     _, white = windows(samples, rate_hz, rough_s)
     coarse = lock(white)
     middle = rough_s + coarse
@@ -208,9 +211,9 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
     for _ in range(rounds + 1):
         fit = np.maximum(view @ pattern, 0) ** 2 / (2 * _LOG_VARIANCE * (pattern @ pattern))
         shift = (fit - far).argmax(axis=1)
-        rows = view[np.arange(len(view)), shift]
-        loud = rows.max(axis=1) >= np.median(rows.max(axis=1))
-        typical = np.median(rows[loud], axis=0)
+        row = view[np.arange(len(view)), shift]
+        loud = row.max(axis=1) >= np.median(row.max(axis=1))
+        typical = np.median(row[loud], axis=0)
         pattern = typical - typical.mean()
     return lags[shift] * bin_s
 
@@ -293,8 +296,8 @@ def _crossings(cut: Windows, start_s: Array, until_next_s: Array) -> tuple[Array
     quiet = np.where(before, loud, 0).max(axis=1)
     begin = (column >= start - 2e-3 * rate) & (loud >= share)
     first = begin.argmax(axis=1)
-    rows = np.arange(len(loud))
-    low, high = loud[rows, np.maximum(first - 1, 0)], loud[rows, first]
+    row = np.arange(len(loud))
+    low, high = loud[row, np.maximum(first - 1, 0)], loud[row, first]
     part = np.clip((share[:, 0] - low) / np.maximum(high - low, 1e-12), 0, 1)
     sure = (peak > 0) & (share[:, 0] > 1.5 * quiet) & begin.any(axis=1) & (low < share[:, 0])
     return (first - 1 + part - cut.zero) / rate, sure
@@ -305,12 +308,12 @@ def _levels(cut: Windows, start_s: Array) -> Array:
     rate = cut.rate_hz
     square = np.cumsum(np.pad(cut.sound.astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
     last = cut.sound.shape[1]
-    rows = np.arange(len(square))
+    row = np.arange(len(square))
 
     def mean_between(from_s: Array, to_s: Array) -> Array:
         a = np.clip(np.round(cut.zero + from_s * rate).astype(np.intp), 0, last)
         b = np.clip(np.round(cut.zero + to_s * rate).astype(np.intp), 0, last)
-        return (square[rows, b] - square[rows, a]) / np.maximum(b - a, 1)
+        return (square[row, b] - square[row, a]) / np.maximum(b - a, 1)
 
     now = mean_between(start_s, start_s + _LEVEL_S)
     just = mean_between(start_s - 4.5e-3, start_s - 0.5e-3)

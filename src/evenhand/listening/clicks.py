@@ -441,19 +441,38 @@ def _match(
     return np.array(places)[kind, at], np.array(gains, dtype=np.float64)[kind, at], kind.astype(np.intp), fits
 
 
-def without_click(samples: NDArray[np.float32], rate_hz: int, click: HeardClick) -> NDArray[np.float32]:
-    """Return the take with the click's sound taken out wherever it was heard."""
-    out = np.array(samples, dtype=np.float32)
-    length = click.sounds.shape[1]
-    fade = np.ones(length, dtype=np.float32)
-    tail = length // 4
-    fade[-tail:] = np.linspace(1, 0, tail)
-    for time, gain, kind in zip(click.times_s, click.gains, click.kinds, strict=True):
-        place = (time - click.begins_s - _CUT_BEFORE_S) * rate_hz
-        first = int(np.floor(place))
-        sound = _shifted(np.pad(click.sounds[kind] * fade, (2, 2)), 2 - (place - first), length) * np.float32(
-            gain
-        )
-        a, b = max(first, 0), min(first + length, len(out))
-        out[a:b] -= sound[a - first : b - first]
-    return out
+def without_click(samples: Samples, rate_hz: int, click: HeardClick) -> Samples:
+    """Return the take with the click's sound taken out wherever it was heard.
+
+    A take on disk is cleaned piece by piece as it is read.
+    """
+    lazy = WithoutClick(samples, rate_hz, click)
+    return lazy[0 : len(samples)] if isinstance(samples, np.ndarray) else lazy
+
+
+class WithoutClick:
+    """Samples that have the click taken out as they are read."""
+
+    def __init__(self, samples: Samples, rate_hz: int, click: HeardClick) -> None:
+        self._samples, self._click = samples, click
+        self._places = (click.times_s - click.begins_s - _CUT_BEFORE_S) * rate_hz
+        length = click.sounds.shape[1]
+        fade = np.ones(length, dtype=np.float32)
+        fade[-(length // 4) :] = np.linspace(1, 0, length // 4)
+        self._sounds = np.pad(click.sounds * fade, ((0, 0), (2, 2)))
+
+    def __len__(self) -> int:
+        return len(self._samples)
+
+    def __getitem__(self, key: slice, /) -> Floats:
+        start, stop, _ = key.indices(len(self))
+        out = np.array(self._samples[start:stop], dtype=np.float32)
+        length = self._click.sounds.shape[1]
+        near = np.flatnonzero((self._places > start - length - 1) & (self._places < stop + 1))
+        for i in near.tolist():
+            first = int(np.floor(self._places[i]))
+            sound = _shifted(self._sounds[self._click.kinds[i]], 2 - (self._places[i] - first), length)
+            a, b = max(first, start), min(first + length, stop)
+            if a < b:
+                out[a - start : b - start] -= sound[a - first : b - first] * np.float32(self._click.gains[i])
+        return out

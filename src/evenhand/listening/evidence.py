@@ -6,7 +6,7 @@ costs in nats.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +47,15 @@ class Candidates:
         """Return some of them."""
         return Candidates(self.times_s[keep], self.strength[keep], self.level_db[keep], self.colour[keep])
 
+    def moved(self, by_s: float) -> Candidates:
+        """Return the same candidates so many seconds later."""
+        return replace(self, times_s=self.times_s + by_s)
+
+    @classmethod
+    def joined(cls, parts: list[Candidates]) -> Candidates:
+        """Return the candidates of successive pieces as one."""
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
+
 
 def gather(energies: Floats, heard: Novelty, picked: Frames) -> Candidates:
     """Put together what is known of each candidate frame."""
@@ -61,7 +70,7 @@ def gather(energies: Floats, heard: Novelty, picked: Frames) -> Candidates:
         level_db=10 * np.log10(fresh[1:].sum(axis=0)),
         colour=colour - colour.mean(axis=1, keepdims=True),
     )
-    return found.only(_loud_enough(found))
+    return found
 
 
 def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) -> Array:
@@ -72,7 +81,7 @@ def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) 
     return np.maximum(now - 0.5 * past, 0.02 * now)
 
 
-def _loud_enough(found: Candidates) -> NDArray[np.bool_]:
+def within_reach(found: Candidates) -> NDArray[np.bool_]:
     """Tell which candidates are within reach of the loud ones."""
     sure = found.level_db[found.strength > SETTINGS.strong]
     if len(sure) < 3:
@@ -120,12 +129,18 @@ def unlike(found: Candidates) -> Array:
     later = later[:: max(1, len(later) // _MOST_COMPARED)]
     if len(later) < 6:
         return np.zeros(len(found))
-    apart = ((found.colour[:, None] - found.colour[None, later]) ** 2).mean(axis=2)
+    apart = _square_apart(found.colour, found.colour[later])
     others = np.abs(found.times_s[:, None] - found.times_s[None, later]) > 0.03
     weight = found.strength[later] / found.strength[later].sum()
     often = (np.exp(-apart / _COLOUR_NEAR_DB**2) * others) @ weight
     soft = np.percentile(found.level_db[later], 10) - found.level_db
     return np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1))
+
+
+def _square_apart(one: Array, other: Array) -> Array:
+    """Return the mean square difference of every row of one from every row of the other."""
+    both = (one**2).sum(axis=1)[:, None] + (other**2).sum(axis=1)[None, :] - 2 * one @ other.T
+    return np.asarray(np.maximum(both, 0) / one.shape[1])
 
 
 def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:

@@ -21,6 +21,10 @@ from evenhand.listening.score import Score
 Array = NDArray[np.float64]
 
 
+_NEVER = 1e9
+_START, _RESTART = 0, -1  # ways back that are beginnings
+
+
 @dataclass(frozen=True, slots=True)
 class FollowSettings:
     """Costs in nats and spreads; chosen on generated takes."""
@@ -73,13 +77,23 @@ class Path:
 
 
 class _Trellis:
-    """The states so far: cost, way back, and the filter of each."""
+    """The states so far. Costs and filters are kept for the last few candidates only;
+    the way back, in small integers, for all.
+    """
 
     def __init__(self, n: int, m: int, back: int) -> None:
-        self.cost = np.full((n + back, m), 1e9)
-        self.filters = np.zeros((5, n + back, m))  # time, whole note, and their covariance
-        self.came_from = np.full((n, m), -1, dtype=np.intp)
-        self.steps = np.zeros((n, m), dtype=np.intp)
+        self.cost = np.full((back, m), _NEVER)
+        self.filters = np.zeros((5, back, m))  # time, whole note, and their covariance
+        self.came_from = np.zeros((n, m), dtype=np.int8)  # candidates back; or a beginning
+        self.steps = np.zeros((n, m), dtype=np.int8)
+        self.ends = np.empty((n, 3))  # cheapest end at each candidate: cost, note, cost of the next best
+
+    def push(self, cost: Array, filters: Array) -> None:
+        """Let a new candidate's states in at the end, and the oldest out."""
+        self.cost[:-1] = self.cost[1:]
+        self.cost[-1] = cost
+        self.filters[:, :-1] = self.filters[:, 1:]
+        self.filters[:, -1] = filters
 
 
 def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTINGS) -> Path | None:
@@ -102,17 +116,17 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
     first_var = (settings.tempo_spread * whole_s) ** 2
     walk = (settings.tempo_walk * whole_s) ** 2 / score.beat
     restart = np.inf
-    restart_from = (-1, 0)
+    restart_from, restart_whole_s = (-1, 0), whole_s
     restarts = np.full((n, 2), -1, dtype=np.intp)
     anywhere = np.where(np.arange(m) == 0, 0.0, settings.elsewhere)
     note_of = np.arange(m)
     steps = np.broadcast_to(ahead, (back, skip, m)).reshape(-1, m)
     rows_back = np.arange(-back, 0)
     whole_walk = walk * steps
+    unfinished = settings.unfinished * np.where(note_of == m - 1, 0.0, np.where(note_of == 0, 0.4, 1.0))
     for k in range(n):
         now = evidence.times_s[k]
-        at = k + back  # the trellis is padded by `back` rows in front
-        time, whole, var_t, cov, var_w = trellis.filters[:, k:at][:, :, source].reshape(5, -1, m)
+        time, whole, var_t, cov, var_w = trellis.filters[:, :, source].reshape(5, -1, m)
         var_w = var_w + whole_walk
         cross = cov + steps * var_w
         ahead_var = var_t + steps * (cov + cross)
@@ -120,7 +134,7 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
         off = now - time - steps * whole
         gone_by = extras[k] - extras[np.maximum(k + 1 + rows_back, 0)]
         ways = 2.5 * np.log1p(off * off / (4 * spread)) + 0.5 * np.log(spread / noise)
-        ways += (trellis.cost[k:at][:, source] + gone_by[:, None, None] + miss).reshape(-1, m)
+        ways += (trellis.cost[:, source] + gone_by[:, None, None] + miss).reshape(-1, m)
         best = ways.argmin(axis=0)
         cost = ways[best, note_of]
         begin = evidence.start_cost[k] + settings.before * extras[k]
@@ -134,24 +148,26 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
         gain_t, gain_w = at_ahead / at_spread, at_cross / at_spread
         most = 3 * np.sqrt(at_spread)
         at_off = np.minimum(np.maximum(at_off, -most), most)
-        last_whole = (
-            whole_s if restart_from[0] < 0 else trellis.filters[1, restart_from[0] + back, restart_from[1]]
-        )
-        kept = trellis.filters[:, at]
+        kept = np.empty((5, m))
         kept[0] = np.where(go_on, at_time + step * at_whole + gain_t * at_off, now)
-        kept[1] = np.where(go_on, at_whole + gain_w * at_off, np.where(from_start, whole_s, last_whole))
+        kept[1] = np.where(go_on, at_whole + gain_w * at_off, np.where(from_start, whole_s, restart_whole_s))
         kept[2] = np.where(go_on, at_ahead * (1 - gain_t), noise)
         kept[3] = np.where(go_on, at_cross * (1 - gain_t), 0.0)
         kept[4] = np.where(go_on, at_var - gain_w * at_cross, first_var)
-        trellis.cost[at] = np.where(go_on, cost, opened) + evidence.match_cost[k]
-        trellis.came_from[k] = np.where(go_on, k - back + best // skip, np.where(from_start, -1, -2))
+        state_cost = np.where(go_on, cost, opened) + evidence.match_cost[k]
+        trellis.push(state_cost, kept)
+        trellis.came_from[k] = np.where(go_on, back - best // skip, np.where(from_start, _START, _RESTART))
         trellis.steps[k] = best % skip + 1
         restarts[k] = restart_from
-        left = trellis.cost[at] - settings.before * extras[k + 1]
+        left = state_cost - settings.before * extras[k + 1]
         j = int(left.argmin())
         if left[j] < restart:
-            restart, restart_from = float(left[j]), (k, j)
-    return _trace(trellis, evidence, extras, restarts, back, m, settings)
+            restart, restart_from, restart_whole_s = float(left[j]), (k, j), float(kept[1, j])
+        ending = state_cost + unfinished
+        j = int(ending.argmin())
+        others = np.delete(ending, j)
+        trellis.ends[k] = ending[j], j, others.min() if len(others) else np.inf
+    return _trace(trellis, extras, restarts, m, settings)
 
 
 def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:
@@ -165,35 +181,24 @@ def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:
 
 
 def _trace(
-    trellis: _Trellis,
-    evidence: Evidence,
-    extras: Array,
-    restarts: NDArray[np.intp],
-    back: int,
-    m: int,
-    settings: FollowSettings,
+    trellis: _Trellis, extras: Array, restarts: NDArray[np.intp], m: int, settings: FollowSettings
 ) -> Path:
     """Walk the cheapest way back from the end, and number the notes."""
-    n = len(evidence.times_s)
-    ends = trellis.cost[back:] + settings.before * (extras[-1] - extras[1:])[:, None]
-    ends = ends + settings.unfinished * ((np.arange(m) != m - 1) * np.where(np.arange(m) == 0, 0.4, 1.0))
-    k, j = divmod(int(ends.argmin()), m)
-    cost = float(ends[k, j])
-    others = np.delete(ends[k], j)
-    rival = float(others.min()) if len(others) else np.inf
-    found: list[
-        tuple[int, int, int, bool]
-    ] = []  # candidate, note, steps from the one before, opens a stretch
+    after = settings.before * (extras[-1] - extras[1:])
+    k = int((trellis.ends[:, 0] + after).argmin())
+    cost, rival = float(trellis.ends[k, 0] + after[k]), float(trellis.ends[k, 2] + after[k])
+    j = int(trellis.ends[k, 1])
+    found: list[tuple[int, int, int, bool]] = []  # candidate, note, steps on, opens a stretch
     while k >= 0:
         before = int(trellis.came_from[k, j])
         step = int(trellis.steps[k, j])
-        found.append((k, j, step, before < 0))
-        if before == -1:
+        found.append((k, j, step, before <= 0))
+        if before == _START:
             break
-        if before == -2:
+        if before == _RESTART:
             k, j = int(restarts[k, 0]), int(restarts[k, 1])
         else:
-            k, j = before, (j - step) % m
+            k, j = k - before, (j - step) % m
     found.reverse()
     notes, stretches = [], []
     number, stretch = 0, -1
@@ -206,5 +211,4 @@ def _trace(
         notes.append(number)
         stretches.append(stretch)
     picked = np.array([f[0] for f in found], dtype=np.intp)
-    assert n >= len(picked)
     return Path(picked, np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp), cost, rival)

@@ -1,0 +1,76 @@
+"""Find the moments at which something begins to sound, over a take of any length.
+
+Conventions: ``samples`` shape (n,), full scale 1.0; times in seconds from the first
+sample. A long take is walked in pieces that overlap, so that memory does not grow
+with it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.listening.bands import FRAME_HZ, band_energies
+from evenhand.listening.click_types import HeardClick
+from evenhand.listening.cutting import Samples, rows
+from evenhand.listening.evidence import Candidates, gather, within_reach
+from evenhand.listening.novelty import Novelty, candidates, novelty
+
+Progress = Callable[[float], None]
+
+_PIECE_S, _LAP_S = 120, 1
+_CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
+_CLICK_REST = 0.15  # of the energy: less left than this is no stroke
+
+
+def moments(samples: Samples, rate_hz: int, progress: Progress | None = None) -> tuple[Novelty, Candidates]:
+    """Find the moments at which something begins to sound.
+
+    Returns how much every half millisecond stands out, and the candidates, rising in time.
+    """
+    total_s = len(samples) / rate_hz
+    if total_s <= 1.5 * _PIECE_S:
+        heard, found = _piece(samples[0 : len(samples)], rate_hz)
+        return heard, found.only(within_reach(found))
+    strengths, sharps, all_found = [], [], []
+    for start_s in range(0, int(np.ceil(total_s)), _PIECE_S):
+        first_s = max(0, start_s - _LAP_S)
+        piece = samples[first_s * rate_hz : (start_s + _PIECE_S + _LAP_S) * rate_hz]
+        heard, found = _piece(piece, rate_hz)
+        skip = (start_s - first_s) * FRAME_HZ
+        strengths.append(heard.strength[skip : skip + _PIECE_S * FRAME_HZ])
+        sharps.append(heard.sharp[skip : skip + _PIECE_S * FRAME_HZ])
+        times = found.times_s + first_s
+        all_found.append(found.moved(first_s).only((times >= start_s) & (times < start_s + _PIECE_S)))
+        if progress is not None:
+            progress(min(1.0, (start_s + _PIECE_S) / total_s))
+    found = Candidates.joined(all_found)
+    return Novelty(np.concatenate(strengths), np.concatenate(sharps)), found.only(within_reach(found))
+
+
+def _piece(samples: NDArray[np.float32], rate_hz: int) -> tuple[Novelty, Candidates]:
+    """Find the moments of one piece."""
+    energies = band_energies(samples, rate_hz)
+    heard = novelty(energies)
+    return heard, gather(energies, heard, candidates(heard))
+
+
+def only_click(
+    samples: Samples, cleaned: Samples, rate_hz: int, found: Candidates, click: HeardClick
+) -> NDArray[np.bool_]:
+    """Tell which candidates are but the rest of a click: taking it out took most of them away."""
+    at = np.searchsorted(click.times_s, found.times_s)
+    since = found.times_s - click.times_s[np.maximum(at - 1, 0)]
+    until = click.times_s[np.minimum(at, len(click.times_s) - 1)] - found.times_s
+    near = np.flatnonzero(
+        ((since >= 0) & (since < _CLICK_LASTS_S)) | ((until >= 0) & (until < _CLICK_BEFORE_S))
+    )
+    first = np.round((found.times_s[near] - 0.002) * rate_hz).astype(np.intp)
+    length = int(0.012 * rate_hz)
+    was = rows(samples, first, length).astype(np.float64)
+    left = rows(cleaned, first, length).astype(np.float64)
+    out = np.zeros(len(found), dtype=bool)
+    out[near] = left.var(axis=1) < _CLICK_REST * was.var(axis=1)
+    return out

@@ -1,0 +1,97 @@
+"""Weigh the candidates, and find the way through the exercise that they allow.
+
+Conventions: costs in nats; arrays over candidates, rising in time.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.listening.click_types import HeardClick
+from evenhand.listening.evidence import (
+    Candidates,
+    beat_costs,
+    counted_in_costs,
+    echoes,
+    extra_costs,
+    match_costs,
+    start_costs,
+    unlike,
+)
+from evenhand.listening.following import HIDDEN, SETTINGS, Evidence, Path, follow
+from evenhand.listening.score import Score
+
+CLEAR_STRENGTH = 2.8  # novelty that speaks for itself
+_BEGUN_ELSEWHERE = 6.0  # nats, for beginning anywhere but at the top
+_NEARLY_ALL, _FEW_WANTING, _MANY_WANTING = 0.9, 0.04, 0.08
+_ENOUGH = 0.85  # of the clear candidates taken for notes
+_AT_A_CLICK_S = 0.012
+
+
+def best_path(
+    score: Score, found: Candidates, click: HeardClick | None
+) -> tuple[Path, Candidates, Evidence] | None:
+    """Follow the player; look at faint candidates only where the clear ones leave notes wanting.
+
+    Soft notes can lie hidden under the sound of loud ones all through a take; then a
+    note that is not heard says little, and where much that was heard is left over, more
+    notes are allowed to be unheard.
+    """
+    clear = found.only(found.strength > CLEAR_STRENGTH)
+    evidence = weigh(clear, score, click)
+    path = follow(score, evidence)
+    if path is not None and explained(path, clear) > _NEARLY_ALL and wanting(path) < _FEW_WANTING:
+        return path, clear, evidence
+    evidence = weigh(found, score, click)
+    path = follow(score, evidence)
+    if path is None:
+        return None
+    if explained(path, found) < _ENOUGH or wanting(path) > _MANY_WANTING:
+        gain = 1.1 if score.graces.any() else 1.04
+        lenient = follow(score, weigh(found, score, click, HIDDEN.before), settings=HIDDEN)
+        if lenient is not None and explained(lenient, found) > gain * explained(path, found):
+            path = lenient
+    return path, found, evidence
+
+
+def wanting(path: Path) -> float:
+    """Return the share of notes between the first and the last of each stretch that have no hit."""
+    skipped = np.diff(path.notes)[np.diff(path.stretches) == 0] - 1
+    return float(skipped.sum() / max(1, len(path.notes)))
+
+
+def explained(path: Path, found: Candidates) -> float:
+    """Return the share of the clear candidates that are taken for notes."""
+    clear = found.strength > CLEAR_STRENGTH
+    return float(clear[path.candidates].sum() / max(1, (clear & ~echoes(found)).sum()))
+
+
+def weigh(
+    found: Candidates, score: Score, click: HeardClick | None, before: float = SETTINGS.before
+) -> Evidence:
+    """Turn what is known of the candidates into costs.
+
+    ``before`` is what a stroke before the beginning counts, as in the follower's settings.
+    """
+    strange = unlike(found)
+    if click is not None:  # what is left of a click colours the hit on top of it
+        strange = np.where(_at_a_click(found, click), 0.0, strange)
+    extra = extra_costs(found, score, strange)
+    match = match_costs(found, score, strange)
+    start = np.tile(np.where(np.arange(len(score)) == 0, 0.0, _BEGUN_ELSEWHERE), (len(found), 1))
+    if click is not None:
+        start = start + start_costs(found, score, click)
+        match = match + beat_costs(found, score, click)
+    elif not score.graces.any():
+        start = start + counted_in_costs(found, score, extra, before)
+    return Evidence(found.times_s, extra, match, start)
+
+
+def _at_a_click(found: Candidates, click: HeardClick) -> NDArray[np.bool_]:
+    """Tell which candidates stand at a click."""
+    right = np.clip(np.searchsorted(click.times_s, found.times_s), 1, len(click.times_s) - 1)
+    away = np.minimum(
+        np.abs(found.times_s - click.times_s[right]), np.abs(found.times_s - click.times_s[right - 1])
+    )
+    return np.asarray(away < _AT_A_CLICK_S, dtype=bool)

@@ -92,8 +92,12 @@ def how_wrong(own: OwnScore) -> str:
     """Say how a take was aligned, and whether Evenhand said that it was not sure."""
     swapped = own.hands_wrong[0] / max(own.hands_wrong[1], 1)
     parts = ["lost"] if own.lost else []
-    parts += [f"{100 * own.wrong_share:.0f} % on other notes, most {own.shift or 0:+d}"]
-    parts += ["of another repetition only"] if own.only_repetition else [f"{100 * swapped:.0f} % other hand"]
+    if own.shift is None:
+        parts += ["no notes given"]
+    else:
+        parts += [f"{100 * own.wrong_share:.0f} % on other notes, most {own.shift:+d}"]
+        parts += [f"{100 * swapped:.0f} % other hand"]
+    parts += ["right but for the repetition"] if own.only_repetition else []
     parts += ["said so" if own.said_ambiguous or own.said_unlike else "not said"]
     return ", ".join(parts)
 

@@ -56,7 +56,7 @@ def band_energies(samples: NDArray[np.generic], rate_hz: int) -> Floats:
     total = -(-len(samples) * FRAME_HZ // rate_hz)
     out = np.zeros((len(bands), total), dtype=np.float32)
     for first_frame, keep, block in _blocks(samples, rate_hz):
-        spectrum = np.fft.rfft(block)
+        spectrum = np.asarray(np.fft.rfft(block), dtype=np.complex64)
         stop = min(first_frame + keep.stop - keep.start, total)
         for row, band in zip(out, bands, strict=True):
             energy = _energy(spectrum, len(block), rate_hz, band)

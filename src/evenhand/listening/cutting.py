@@ -26,7 +26,7 @@ def rows(samples: Samples, first: NDArray[np.intp], length: int) -> Floats:
     """Return a row of samples from each first sample on, shape (n_rows, length)."""
     total = len(samples)
     if isinstance(samples, np.ndarray) and len(first) and first.min() >= 0 and first.max() + length <= total:
-        return samples[first[:, None] + np.arange(length)].astype(np.float32, copy=False)
+        return np.asarray(samples[first[:, None] + np.arange(length)], dtype=np.float32)
     out = np.zeros((len(first), length), dtype=np.float32)
     for row, start in zip(out, first.tolist(), strict=True):
         piece = samples[max(start, 0) : max(min(start + length, total), 0)]
@@ -41,4 +41,4 @@ def highpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np
     norm = 1 + np.sqrt(2) * warped + warped**2
     top = (1 - 2 * z + z**2) / norm
     bottom = 1 + 2 * (warped**2 - 1) / norm * z + (1 - np.sqrt(2) * warped + warped**2) / norm * z**2
-    return (top / bottom).astype(np.complex64)
+    return np.asarray(top / bottom, dtype=np.complex64)

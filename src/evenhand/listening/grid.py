@@ -26,11 +26,10 @@ def smooth_times(
     each hit.
     """
     trust = np.ones(len(times_s)) if weights is None else weights
-    line, _ = _local_lines(times_s, written, numbers, stretches, trust)
-    return line
+    return _local_lines(times_s, written, numbers, stretches, trust)
 
 
-def smooth_at(
+def smooth_at(  # noqa: PLR0917  # where and when, then the hits: four arrays of one shape
     number: Ints,
     at_written: Array,
     stretch: int,
@@ -51,19 +50,11 @@ def smooth_at(
     slope = (weight * apart * (t[None, :] - mean_t[:, None])).sum(axis=1) / np.maximum(
         (weight * apart**2).sum(axis=1), 1e-12
     )
-    return mean_t + slope * (at_written - mean_w)
+    return np.asarray(mean_t + slope * (at_written - mean_w))
 
 
-def local_whole_s(times_s: Array, written: Array, numbers: Ints, stretches: Ints) -> Array:
-    """Return the local length of a whole note at each hit, in seconds."""
-    _, slope = _local_lines(times_s, written, numbers, stretches, np.ones(len(times_s)))
-    return slope
-
-
-def _local_lines(
-    times_s: Array, written: Array, numbers: Ints, stretches: Ints, trust: Array
-) -> tuple[Array, Array]:
-    """Fit a line around each hit; return its height and slope there.
+def _local_lines(times_s: Array, written: Array, numbers: Ints, stretches: Ints, trust: Array) -> Array:
+    """Fit a line around each hit; return its height there.
 
     Sums run over the offsets between hits, so the work is 33 passes over arrays.
     """
@@ -78,11 +69,11 @@ def _local_lines(
         near = (far < 1) & (stretches[there] == stretches[here])
         weight = np.where(near, (1 - np.minimum(far, 1) ** 3) ** 3, 0) * trust[there]
         x, y = written[there] - written[here], times_s[there] - times_s[here]
-        for total, part in zip(sums, (1.0, x, y, x * x, x * y), strict=True):
+        for total, part in zip(sums, (np.ones_like(x), x, y, x * x, x * y), strict=True):
             total[here] += weight * part
     total, sx, sy, sxx, sxy = sums
     bottom = total * sxx - sx**2
     flat = bottom <= 1e-12 * np.maximum(total * sxx, 1e-30)
     slope = np.where(flat, 0, (total * sxy - sx * sy) / np.where(flat, 1, bottom))
     height = (sy - slope * sx) / np.maximum(total, 1e-12)
-    return times_s + height, slope
+    return np.asarray(times_s + height)

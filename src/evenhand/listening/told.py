@@ -13,6 +13,7 @@ from evenhand.listening.attack import Timed
 from evenhand.listening.click_types import HeardClick
 from evenhand.listening.evidence import Candidates
 from evenhand.listening.grid import smooth_times
+from evenhand.listening.medians import median
 from evenhand.listening.score import Score
 from evenhand.listening.second_look import Matched, unplayed
 
@@ -52,19 +53,15 @@ def tell(
     smooth[main] = smooth_times(times[main], written[main], matched.numbers[main], matched.stretches[main])
     deviation = (times - smooth) * 1e3
     asynchrony = _asynchrony_ms(score, times, written, matched, main, click)
-    spread = 1.4826e-3 * float(np.median(np.abs(deviation[main]))) if main.any() else 1.0
+    spread = 1.4826e-3 * median(np.abs(deviation[main])) if main.any() else 1.0
     sure = confidence(matched.strength, np.where(main, deviation * 1e-3, 0.0), max(spread, 0.004))
-    hits = _hits(score, matched, timed, written, deviation, asynchrony, sure)
-    missed = _missed(score, matched)
-    main_written = written[main]
-    tempo = _tempo_bpm(score, times[main], main_written, matched.stretches[main])
     return Heard(
-        hits=hits,
-        missed=missed,
+        hits=_hits(score, matched, timed, deviation, asynchrony, sure),
+        missed=_missed(score, matched),
         extra=extra,
         clicks_s=tuple(click.times_s.tolist()) if click else (),
         clock="click" if click and click.through else "smooth",
-        tempo_bpm=tempo,
+        tempo_bpm=_tempo_bpm(score, times[main], written[main], matched.stretches[main]),
         ambiguity=ambiguity,
     )
 
@@ -73,12 +70,11 @@ def _hits(
     score: Score,
     matched: Matched,
     timed: Timed,
-    written: Array,
     deviation: Array,
     asynchrony: Array,
     sure: Array,
 ) -> tuple[Hit, ...]:
-    notes = score.exercise.notes
+    notes, written = score.exercise.notes, score.written(matched.numbers)
     out = []
     for i, number in enumerate(matched.numbers.tolist()):
         repetition, index = divmod(number, len(score))
@@ -115,8 +111,8 @@ def _missed(score: Score, matched: Matched) -> tuple[MissedNote, ...]:
         heard_graces[number] = heard_graces.get(number, 0) + 1
     for number in matched.numbers[main].tolist():
         repetition, index = divmod(number, len(score))
-        for _ in range(int(score.graces[index]) - heard_graces.get(number, 0)):
-            out.append(MissedNote(repetition + 1, int(score.positions[index]), grace=True))
+        wanting = int(score.graces[index]) - heard_graces.get(number, 0)
+        out += [MissedNote(repetition + 1, int(score.positions[index]), grace=True)] * wanting
     return tuple(sorted(out, key=lambda note: (note.repetition, note.position)))
 
 
@@ -143,7 +139,7 @@ def _asynchrony_ms(
     main: NDArray[np.bool_],
     click: HeardClick | None,
 ) -> Array:
-    """Return how far each note stands from the click of its beat, where a click sounds through the playing."""
+    """Return how far each note stands from the click of its beat; NaN where no click sounds through."""
     out = np.full(len(times), np.nan)
     if click is None or not click.through:
         return out
@@ -153,6 +149,6 @@ def _asynchrony_ms(
         inside = main & (matched.stretches == stretch)
         if not inside.any():
             continue
-        whole = np.round(np.median(clicks[inside] - beats[inside]))
+        whole = np.round(median(clicks[inside] - beats[inside]))
         out[inside] = (times[inside] - click.first_s - (beats[inside] + whole) * click.beat_s) * 1e3
     return out

@@ -1,0 +1,174 @@
+"""Find even rows of like sounds among the candidates: what may be a click.
+
+Conventions: times in seconds from the first sample; pieces are highpassed sound
+around each candidate, shape (n, length), from 3 ms before its time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.listening.click_sound import CUT_BEFORE_S, MATCH_S, Cutter, peak_between
+from evenhand.listening.click_types import Array, Floats, Ints
+from evenhand.listening.evidence import Candidates
+
+FEWEST = 3  # a row that is worth a look
+_MOST_ROWS = 5
+_SLOWER_FASTER = (0.84, 1.19)  # of the beat asked for
+_ANY_BEAT_S = (0.2, 2.2)
+_EVEN_S = 0.15e-3  # a click's intervals agree this well; a hand's do not
+_ROUGHLY_EVEN_S = 1.6e-3
+_SAME_COLOUR_DB = 9.0
+_ALIKE = 0.80  # normalised correlation of two clicks
+_COMPARE_S = 0.008
+_REACH_S = 0.0010
+_PIECE_BEFORE_S = CUT_BEFORE_S + _REACH_S
+_OFF_GRID_S = 0.006
+_LIKE_THE_DRUM, _MOST_LIKE, _MOST_COMPARED = 0.8, 0.12, 40
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """Pairs of candidates that sound alike about a beat apart.
+
+    ``first``, ``second``, and the time between them to a fraction of a sample (s); all
+    shape (n_links,).
+    """
+
+    first: Ints
+    second: Ints
+    apart_s: Array
+
+
+def pieces_around(cut: Cutter, times_s: Array) -> Floats:
+    """Cut the sound around each candidate, as the comparisons here want it."""
+    pieces, _ = cut.at(times_s - _PIECE_BEFORE_S, CUT_BEFORE_S + MATCH_S + 2 * _REACH_S + 1e-3)
+    return pieces
+
+
+def link(pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None) -> Links:
+    """Compare each candidate with those about a beat later.
+
+    Only those are compared whose colour is close and that have a third at the same
+    distance again (or two beats on), before or after.
+    """
+    times_s = strong.times_s
+    first, second = _pairs(strong, beat_s)
+    alike, lag = _compare(pieces, first, second, rate_hz)
+    # The pieces were cut at whole samples; the rest of each time is added back.
+    rounded = np.round((times_s - _PIECE_BEFORE_S) * rate_hz)
+    exact = (rounded[second] - rounded[first] + lag) / rate_hz
+    good = (alike > _ALIKE) & (np.abs(lag) < int(_REACH_S * rate_hz))
+    return Links(first[good], second[good], exact[good])
+
+
+def _pairs(strong: Candidates, beat_s: float | None) -> tuple[Ints, Ints]:
+    """Return the pairs worth comparing: about a beat apart, of like colour, in a row of three."""
+    times_s = strong.times_s
+    low, high = _ANY_BEAT_S if beat_s is None else (beat_s * _SLOWER_FASTER[0], beat_s * _SLOWER_FASTER[1])
+    apart = times_s[None, :] - times_s[:, None]
+    first, second = np.nonzero((apart > low) & (apart < high))
+    colour = np.sqrt(((strong.colour[first] - strong.colour[second]) ** 2).mean(axis=1))
+    worth = (colour < _SAME_COLOUR_DB) & _has_third(times_s, first, second)
+    return first[worth], second[worth]
+
+
+def _has_third(times_s: Array, first: Ints, second: Ints) -> NDArray[np.bool_]:
+    """Tell which pairs have a candidate as far on again, or as far back, within the first timing's error."""
+    out = np.zeros(len(first), dtype=bool)
+    apart = times_s[second] - times_s[first]
+    for due in (times_s[second] + apart, times_s[first] - apart):
+        right = np.clip(np.searchsorted(times_s, due), 1, len(times_s) - 1)
+        out |= np.minimum(np.abs(times_s[right] - due), np.abs(times_s[right - 1] - due)) < _ROUGHLY_EVEN_S
+    return out
+
+
+def _compare(pieces: Floats, first: Ints, second: Ints, rate_hz: int) -> tuple[Array, Array]:
+    """Return how alike the sounds of each pair are, and the second's lag that makes them so (samples)."""
+    reach, length = _sizes(rate_hz)
+    view = np.lib.stride_tricks.sliding_window_view(pieces[:, : length + 2 * reach], length, axis=1)
+    patterns = pieces[:, reach : reach + length]
+    norms = _norms(pieces, length, reach)
+    alike, lag = np.zeros(len(first)), np.zeros(len(first))
+    for i in np.unique(first).tolist():
+        mine = np.flatnonzero(first == i)
+        others = second[mine]
+        value = (view[others] @ patterns[i]) / (norms[others] * (np.sqrt(patterns[i] @ patterns[i]) + 1e-9))
+        best = value.argmax(axis=1)
+        alike[mine] = value.max(axis=1)
+        lag[mine] = best - reach + peak_between(value, best)
+    return alike, lag
+
+
+def _sizes(rate_hz: int) -> tuple[int, int]:
+    """Return how far pieces are moved against each other, and how much is compared, in samples."""
+    return int(_REACH_S * rate_hz), int((CUT_BEFORE_S + _COMPARE_S) * rate_hz)
+
+
+def _norms(pieces: Floats, length: int, reach: int) -> Floats:
+    """Return the size of every piece of each row, shape (n_rows, 2 * reach + 1)."""
+    square = pieces[:, : length + 2 * reach].astype(np.float64) ** 2
+    total = np.cumsum(np.pad(square, ((0, 0), (1, 0))), axis=1)
+    size = np.sqrt(np.maximum(total[:, length:] - total[:, :-length], 0))
+    return size.astype(np.float32) + np.float32(1e-9)
+
+
+def join(links: Links, times_s: Array) -> list[tuple[Ints, Array]]:
+    """Join links of equal length into rows, the longest first.
+
+    Returns each row's candidates, and each click's exact time.
+    """
+    found: list[list[int]] = []
+    used: set[int] = set()
+    after: dict[int, list[int]] = {}
+    for k, i in enumerate(links.first.tolist()):
+        after.setdefault(i, []).append(k)
+    for k in range(len(links.first)):
+        if k not in used:
+            row = _row_from(k, links, after)
+            used.update(row)
+            if len(row) + 1 >= FEWEST:
+                found.append(row)
+    found.sort(key=lambda row: (-len(row), row[0]))
+    return [_along(row, links, times_s) for row in found[:_MOST_ROWS]]
+
+
+def _row_from(k: int, links: Links, after: dict[int, list[int]]) -> list[int]:
+    """Go on from a link by links of its length, the nearest to it first."""
+    row = [k]
+    while True:
+        beat = float(np.mean(links.apart_s[row]))
+        nexts = after.get(int(links.second[row[-1]]), [])
+        fit = [n for n in nexts if abs(links.apart_s[n] - beat) < _EVEN_S]
+        if not fit:
+            return row
+        row.append(min(fit, key=lambda n: abs(links.apart_s[n] - beat)))
+
+
+def _along(row: list[int], links: Links, times_s: Array) -> tuple[Ints, Array]:
+    """Return a row's candidates, and their times as its links have them."""
+    chain = np.array([links.first[row[0]], *(links.second[k] for k in row)], dtype=np.intp)
+    exact = times_s[chain[0]] + np.concatenate([[0.0], np.cumsum(links.apart_s[row])])
+    return chain, np.asarray(exact)
+
+
+def is_the_drum(pieces: Floats, times_s: Array, chain: Ints, row_s: Array, rate_hz: int) -> bool:
+    """Tell whether blows that are not on a row's grid sound like it too: then it is the drum."""
+    beat_s = (row_s[-1] - row_s[0]) / (len(row_s) - 1)
+    beats = (times_s - row_s[0]) / beat_s
+    off_grid = np.flatnonzero(np.abs(beats - np.round(beats)) * beat_s > _OFF_GRID_S)
+    off_grid = off_grid[:: max(1, len(off_grid) // _MOST_COMPARED)]
+    if len(off_grid) < 3:
+        return False
+    reach, length = _sizes(rate_hz)
+    view = np.lib.stride_tricks.sliding_window_view(pieces[off_grid, : length + 2 * reach], length, axis=1)
+    norms = _norms(pieces[off_grid], length, reach)
+    for model in (chain[0], chain[len(chain) // 2]):  # a stroke may lie on one of a click's sounds
+        pattern = pieces[model, reach : reach + length]
+        alike = ((view @ pattern) / (norms * np.sqrt(pattern @ pattern) + 1e-9)).max(axis=1)
+        if float((alike > _LIKE_THE_DRUM).mean()) < _MOST_LIKE:
+            return False
+    return True

@@ -1,0 +1,125 @@
+"""The sound of a click: cut out, averaged, and laid against the take.
+
+Conventions: times in seconds from the first sample; a click's mark is the moment its
+pieces are aligned at, ``CUT_BEFORE_S`` after a piece begins; ``samples`` shape (n,),
+full scale 1.0; sounds are highpassed at 400 Hz, where a drum's body is out of the way.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.listening.click_types import Array, Floats, Ints
+from evenhand.listening.cutting import Samples, highpass_response, rows
+from evenhand.listening.medians import medians
+
+CUT_BEFORE_S, CUT_S = 0.002, 0.060
+MATCH_S = 0.012
+_LOWCUT_HZ = 400.0
+_START_SHARE = 0.01  # of the peak: where a sound starts
+_SETTLES_S = 0.006  # the filter does, before a piece begins
+
+
+class Cutter:
+    """Cuts highpassed pieces of the take around given times."""
+
+    def __init__(self, samples: Samples, rate_hz: int) -> None:
+        self.samples, self.rate_hz = samples, rate_hz
+        self.lead = int(_SETTLES_S * rate_hz)
+
+    def at(self, times_s: Array, seconds: float) -> tuple[Floats, Ints]:
+        """Return highpassed rows that begin at the sample nearest each time, and those samples."""
+        first = np.round(np.asarray(times_s) * self.rate_hz).astype(np.intp)
+        length = int(seconds * self.rate_hz) + self.lead
+        cut = rows(self.samples, first - self.lead, length)
+        spectrum = np.fft.rfft(cut, axis=1) * highpass_response(length, self.rate_hz, _LOWCUT_HZ)
+        return np.fft.irfft(spectrum, n=length, axis=1)[:, self.lead :].astype(np.float32), first
+
+
+def peak_between(value: NDArray[np.floating], best: Ints) -> Array:
+    """Return how far from its best column each row's peak lies, by a parabola, -1/2 to 1/2."""
+    inner = np.clip(best, 1, value.shape[1] - 2)
+    at = np.arange(len(value))
+    left, mid, right = value[at, inner - 1], value[at, inner], value[at, inner + 1]
+    bend = left - 2 * mid + right
+    part = np.where(bend < 0, 0.5 * (left - right) / np.minimum(bend, -1e-9), 0.0)
+    return np.where(inner == best, np.clip(part, -0.5, 0.5), 0.0)
+
+
+def shifted(row: Floats, start: float, length: int) -> Floats:
+    """Return a row read from a place between samples on."""
+    spectrum = np.fft.rfft(row)
+    freq = np.arange(len(spectrum)) / len(row)
+    moved = np.fft.irfft(spectrum * np.exp(2j * np.pi * freq * start), n=len(row))
+    return moved[:length].astype(np.float32)
+
+
+def mean_sound(cut: Cutter, times_s: Array) -> Floats:
+    """Return the mean of the sounds at given times, each read from between samples."""
+    start = times_s - CUT_BEFORE_S - 0.001
+    wide, first = cut.at(start, CUT_S + 0.002)
+    length = int(CUT_S * cut.rate_hz)
+    shift = (times_s - CUT_BEFORE_S) * cut.rate_hz - first
+    aligned = np.array([shifted(row, by, length) for row, by in zip(wide, shift, strict=True)])
+    mean = medians(aligned) if len(aligned) >= 4 else aligned.mean(axis=0)
+    return np.asarray(mean * _same_each_time(aligned, mean, cut.rate_hz), dtype=np.float32)
+
+
+def _same_each_time(aligned: Floats, mean: Floats, rate_hz: int) -> Floats:
+    """Return how far each moment of a mean sound is the same each time, 0 to 1.
+
+    Where strokes lie on top, the single sounds differ; the weight is Wiener's.
+    """
+    if len(aligned) < 2:
+        return np.ones(len(mean), dtype=np.float32)
+    size = max(1, int(0.002 * rate_hz))
+    smooth = np.ones(size) / size
+    differs = np.convolve(medians((aligned - mean) ** 2), smooth, mode="same") * 2.2 / len(aligned)
+    power = np.convolve(mean.astype(np.float64) ** 2, smooth, mode="same") + 1e-16
+    return np.clip(1 - differs / power, 0, 1).astype(np.float32)
+
+
+def begins_s(sound: Floats, rate_hz: int) -> float:
+    """Return when a click's mean sound crosses 1 % of its peak (or 4 times its floor), from its mark."""
+    loud = np.abs(sound)
+    mark = int(CUT_BEFORE_S * rate_hz)
+    floor = 4 * float(loud[: mark // 3].mean()) + 1e-9
+    body = int(np.argmax(loud > max(0.1 * float(loud.max()), floor)))
+    under = np.flatnonzero(loud[: body + 1] < max(_START_SHARE * float(loud.max()), floor))
+    return float((under[-1] + 1 if len(under) else 0) / rate_hz - CUT_BEFORE_S)
+
+
+def as_recorded(sound: Floats, rate_hz: int) -> Floats:
+    """Undo the highpass of a mean sound, so that it can be taken out of the take itself."""
+    length = 2 * len(sound)
+    response = highpass_response(length, rate_hz, _LOWCUT_HZ)
+    inverse = np.conj(response) / (np.abs(response) ** 2 + 0.003)
+    return np.fft.irfft(np.fft.rfft(sound, length) * inverse, n=length)[: len(sound)].astype(np.float32)
+
+
+def match(cut: Cutter, times_s: Array, sounds: Floats) -> tuple[Array, Array, Ints, NDArray[np.bool_]]:
+    """Look for the click's sounds near given times: where, how loud, which, and whether it fits.
+
+    The gain is the least-squares one; it fits where taking the click out leaves less
+    than there was.
+    """
+    reach = max(2, int(0.0006 * cut.rate_hz))
+    length = int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)
+    start = times_s - CUT_BEFORE_S - reach / cut.rate_hz
+    wide, first = cut.at(start, (length + 2 * reach + 2) / cut.rate_hz)
+    view = np.lib.stride_tricks.sliding_window_view(wide[:, : length + 2 * reach], length, axis=1)
+    at = np.arange(len(times_s))
+    places, gains, left = [], [], []
+    for sound in sounds:
+        pattern = sound[:length]
+        gain = view @ pattern / (pattern @ pattern)
+        best = gain.argmax(axis=1)
+        part = view[at, best]
+        gained = gain[at, best]
+        places.append((first + best + peak_between(gain, best)) / cut.rate_hz + CUT_BEFORE_S)
+        gains.append(gained)
+        left.append(((part - gained[:, None] * pattern) ** 2).sum(axis=1) / ((part**2).sum(axis=1) + 1e-12))
+    kind = np.argmin(left, axis=0)
+    fits = np.array(left)[kind, at] < 0.97
+    return np.array(places)[kind, at], np.array(gains, dtype=np.float64)[kind, at], kind.astype(np.intp), fits

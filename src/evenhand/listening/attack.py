@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.listening.cutting import Samples, highpass_response, rows
+from evenhand.listening.rising import find_rise, starts
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -26,7 +27,7 @@ Floats = NDArray[np.float32]
 _BEFORE_S, _AFTER_S = 0.020, 0.020
 _HIGHPASS_HZ = 200.0
 _LEVEL_S = 0.010
-_START_SHARE = 0.01  # of the peak: where a sound starts
+FINE_REACH_S = 0.7e-3
 _BATCH = 1500  # hits timed at once: bounds memory
 _ROUGH_S = 0.003  # how far off a rough time usually is
 _LOG_VARIANCE = 0.5  # of the logarithm of a short bin's energy
@@ -172,16 +173,13 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Array) -> Timed:
     coarse = lock(white)
     middle = rough_s + coarse
     cut, white = windows(samples, rate_hz, middle)
-    fine, gained, shape_start = _fit(white, bin_s=1 / 16000, reach_s=1.5e-3, shape_s=0.005, rounds=2)
-    fitted = middle + fine
-    crossed, sure = _crossings(cut, fitted - middle, np.diff(fitted, append=np.inf))
-    sound_level = _levels(cut, np.where(sure, crossed, fine + shape_start))
-    crossed_s = cut.first / rate_hz + (cut.zero / rate_hz) + crossed
-    fitted_s = cut.first / rate_hz + (cut.zero / rate_hz) + fine
-    lag = _lag_by_level(crossed_s - fitted_s, sound_level, sure, shape_start)
-    times = np.where(sure, crossed_s, fitted_s + lag)
+    fine, gained, shape_start = _fit(white, bin_s=1 / 16000, reach_s=FINE_REACH_S, shape_s=0.005, rounds=2)
+    until_next = np.diff(middle + fine, append=np.inf)
+    rise = find_rise(cut.sound, cut.zero, rate_hz, fine, until_next)
+    start, sure = starts(rise, fine, _levels(cut, fine + shape_start), shape_start)
+    times = (cut.first + cut.zero) / rate_hz + start
     spread = np.where(sure, 0.0, 1e-3 / np.sqrt(1 + np.maximum(gained, 0)))
-    return Timed(times, sound_level, sure, spread, gained)
+    return Timed(times, _levels(cut, start), sure, spread, gained)
 
 
 def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds: int = 4) -> Array:
@@ -283,26 +281,6 @@ def _shape_begins(shape: Floats, early: int) -> float:
     return float((below[-1] + 1 if len(below) else 0) - early)
 
 
-def _crossings(cut: Windows, start_s: Array, until_next_s: Array) -> tuple[Array, NDArray[np.bool_]]:
-    """Find where each sound crosses 1 % of its peak, and whether that can be seen at all."""
-    rate = cut.rate_hz
-    loud = np.abs(cut.sound)
-    column = np.arange(loud.shape[1])[None, :]
-    start = (cut.zero + start_s * rate)[:, None]
-    end = start + np.minimum(until_next_s[:, None] - 2e-3, 0.020) * rate
-    peak = np.where((column >= start - 1e-3 * rate) & (column <= end), loud, 0).max(axis=1)
-    share = _START_SHARE * peak[:, None]
-    before = (column >= start - 7e-3 * rate) & (column < start - 2e-3 * rate)
-    quiet = np.where(before, loud, 0).max(axis=1)
-    begin = (column >= start - 2e-3 * rate) & (loud >= share)
-    first = begin.argmax(axis=1)
-    row = np.arange(len(loud))
-    low, high = loud[row, np.maximum(first - 1, 0)], loud[row, first]
-    part = np.clip((share[:, 0] - low) / np.maximum(high - low, 1e-12), 0, 1)
-    sure = (peak > 0) & (share[:, 0] > 1.5 * quiet) & begin.any(axis=1) & (low < share[:, 0])
-    return (first - 1 + part - cut.zero) / rate, sure
-
-
 def _levels(cut: Windows, start_s: Array) -> Array:
     """Return the RMS of the first 10 ms, dB, less what was sounding before."""
     rate = cut.rate_hz
@@ -323,16 +301,3 @@ def _levels(cut: Windows, start_s: Array) -> Array:
     tail = just * fall
     return 10 * np.log10(np.maximum(now - tail, now * 0.02) + 1e-16)
 
-
-def _lag_by_level(lag_s: Array, level_db: Array, sure: NDArray[np.bool_], shape_start_s: float) -> Array:
-    """Predict how far the 1 % crossing lies from the fitted start, for hits where it is hidden."""
-    n = int(sure.sum())
-    if n < 3:
-        return np.full(len(lag_s), shape_start_s)
-    known, at = lag_s[sure], level_db[sure]
-    middle = float(np.median(known))
-    if n < 12 or np.ptp(at) < 6:
-        return np.full(len(lag_s), middle)
-    near = np.abs(known - middle) < 1e-3
-    slope, base = np.polyfit(at[near], known[near], 1) if near.sum() >= 8 else (0.0, middle)
-    return base + slope * np.clip(level_db, at.min() - 6, at.max())

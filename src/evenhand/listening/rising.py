@@ -1,0 +1,115 @@
+"""Find where each hit's sound is first seen to rise, and from there where it starts.
+
+A sound starts where it crosses 1 % of its peak. Noise or an earlier hit's tail often
+hides that; then the lowest share of the peak that can be seen is taken, and how long
+sounds of this take need from one share to the next, where both are seen, leads back.
+
+Conventions: ``sound`` shape (n_hits, length), highpassed; columns are samples; times
+in seconds after the column ``zero``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+
+SHARES = (0.01, 0.02, 0.04, 0.08, 0.16, 0.32)  # of the peak
+_ABOVE = 1.5  # a share is seen where it stands so far above all that was before
+_PEAK_S = 0.020
+_BACK_S, _ON_S = 0.0028, 0.0045
+_QUIET_S = (0.0090, 0.0035)
+_NEIGHBOURS = 9
+_AGREES_S = 0.15e-3
+_ENOUGH = 5
+_CLEAR = 4  # a hit of which this share (16 %) or a lower one is seen may stand for itself
+
+
+@dataclass(frozen=True, slots=True)
+class Rise:
+    """Where each share of the peak is crossed, shape (n_hits, n_shares), seconds; nan where hidden."""
+
+    crossed_s: Array
+
+
+def find_rise(sound: Floats, zero: int, rate_hz: int, start_s: Array, until_next_s: Array) -> Rise:
+    """Find the crossings of each share that can be seen.
+
+    ``start_s`` is where each hit was fitted to start; ``until_next_s`` the time to the next.
+    """
+    loud = np.abs(sound)
+    begin = zero + np.round(start_s * rate_hz).astype(np.intp)
+    span = np.minimum(until_next_s - 2e-3, _PEAK_S) * rate_hz
+    after = _columns(loud, begin - int(1e-3 * rate_hz), int((_PEAK_S + 1e-3) * rate_hz))
+    wide = np.arange(after.shape[1])[None, :] <= (span + 1e-3 * rate_hz)[:, None]
+    peak = np.where(wide, after, 0).max(axis=1)
+    quiet = _columns(loud, begin - int(_QUIET_S[0] * rate_hz), int((_QUIET_S[0] - _QUIET_S[1]) * rate_hz)).max(axis=1)
+    first = begin - int(_BACK_S * rate_hz)
+    near = _columns(loud, first, int((_BACK_S + _ON_S) * rate_hz))
+    crossed = np.full((len(loud), len(SHARES)), np.nan)
+    row = np.arange(len(loud))
+    for column, share in enumerate(SHARES):
+        level = (share * peak)[:, None]
+        over = near >= level
+        at = over.argmax(axis=1)
+        low, high = near[row, np.maximum(at - 1, 0)], near[row, at]
+        part = np.clip((level[:, 0] - low) / np.maximum(high - low, 1e-12), 0, 1)
+        seen = over.any(axis=1) & (at > 0) & (level[:, 0] > _ABOVE * quiet) & (peak > 0)
+        crossed[seen, column] = ((first + at - 1 + part - zero) / rate_hz)[seen]
+    return Rise(crossed)
+
+
+def _columns(loud: Floats, first: NDArray[np.intp], length: int) -> Floats:
+    """Return so many columns of each row from its own first column on, kept inside."""
+    columns = np.clip(first[:, None] + np.arange(length), 0, loud.shape[1] - 1)
+    return np.take_along_axis(loud, columns, axis=1)
+
+
+def starts(rise: Rise, fitted_s: Array, level_db: Array, otherwise_s: float) -> tuple[Array, NDArray[np.bool_]]:
+    """Return where each sound starts, and whether its 1 % crossing itself was seen.
+
+    Where only higher shares are seen, the take's own way from 1 % to them is taken off.
+    The fitted start, which noise disturbs less, is then brought to these by the median
+    of hits of like level, unless a hit clearly stands elsewhere itself. ``otherwise_s``
+    is the way from the fitted start where nothing is seen of any hit.
+    """
+    seen = ~np.isnan(rise.crossed_s)
+    delay = _delays(rise.crossed_s)
+    lowest = np.where(seen.any(axis=1), seen.argmax(axis=1), 0)
+    row = np.arange(len(fitted_s))
+    own = rise.crossed_s[row, lowest] - delay[lowest]
+    exact = seen[:, 0]
+    clear = seen[:, : _CLEAR + 1].any(axis=1)
+    if clear.sum() < _ENOUGH:
+        any_seen = seen.any(axis=1)
+        few = any_seen.sum() < _ENOUGH
+        lag = otherwise_s if few else float(np.median((own - fitted_s)[any_seen]))
+        return np.where(exact, own, fitted_s + lag), exact
+    usual = _usual(own - fitted_s, clear, level_db)
+    away = np.abs(own - fitted_s - usual)
+    start = np.where(clear & (away > _AGREES_S * (1 + 2 * lowest)), own, fitted_s + usual)
+    return np.where(exact, own, start), exact
+
+
+def _delays(crossed_s: Array) -> Array:
+    """Return how long after the lowest share each share is crossed, from hits where two neighbours are seen."""
+    delay = np.zeros(crossed_s.shape[1])
+    for column in range(1, len(delay)):
+        step = crossed_s[:, column] - crossed_s[:, column - 1]
+        step = step[~np.isnan(step)]
+        delay[column] = delay[column - 1] + (float(np.median(step)) if len(step) >= _ENOUGH else 0.0)
+    return delay
+
+
+def _usual(lag_s: Array, known: NDArray[np.bool_], level_db: Array) -> Array:
+    """Return the median lag of the known hits nearest in level to each hit."""
+    order = np.argsort(level_db[known], kind="stable")
+    lags, levels = lag_s[known][order], level_db[known][order]
+    count = min(_NEIGHBOURS, len(lags))
+    view = np.sort(np.lib.stride_tricks.sliding_window_view(lags, count), axis=1)[:, count // 2]
+    place = np.clip(np.searchsorted(levels, level_db) - count // 2, 0, len(view) - 1)
+    return np.asarray(view[place])

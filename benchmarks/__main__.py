@@ -16,6 +16,7 @@ from pathlib import Path
 
 from benchmarks.detectors import Detector, absent, detectors
 from benchmarks.drums import VARIABLE, Drum, find_drums
+from benchmarks.markdown import as_markdown
 from benchmarks.microphones import print_agreement
 from benchmarks.printing import as_json, print_by_case, print_table, print_wrong, rows
 from benchmarks.running import OURS, Result, run
@@ -47,6 +48,7 @@ def read_options() -> argparse.Namespace:
     add("--by-case", action="store_true", help="a line for each kind of take")
     add("--jobs", type=int, default=1, choices=(1, 2), help="processes")
     add("--out", type=Path, metavar="FILE", help="all figures as JSON")
+    add("--markdown", type=Path, metavar="FILE", help="the tables of docs/benchmark.md")
     return parser.parse_args()
 
 
@@ -96,6 +98,9 @@ def main() -> int:
     if asked.out:
         facts = {"part": "held out" if asked.held_out else "tuning", "seed": asked.seed, "smoke": asked.smoke}
         asked.out.write_text(json.dumps(as_json(sets, facts), indent=1, allow_nan=False), encoding="utf-8")
+    if asked.markdown:
+        text = as_markdown({TITLES[name]: results for name, results in sets.items()})
+        asked.markdown.write_text(text, encoding="utf-8")
     return passed(every) if asked.smoke else 0
 
 

@@ -35,7 +35,9 @@ _LOG_VARIANCE = 0.5  # of the logarithm of a short bin's energy
 
 @dataclass(frozen=True, slots=True)
 class Windows:
-    """Highpassed sound around each hit. ``sound`` shape (n_hits, length); ``zero`` is
+    """Highpassed sound around each hit.
+
+    ``sound`` shape (n_hits, length); ``zero`` is
     the column of the moment the hit was thought to start; ``first`` each row's first
     sample in the take.
     """
@@ -48,7 +50,9 @@ class Windows:
 
 @dataclass(frozen=True, slots=True)
 class Timed:
-    """Hits timed and weighed: ``times_s``, ``levels_db``, ``sure`` (whether the 1 %
+    """Hits timed and weighed.
+
+    They have ``times_s``, ``levels_db``, ``sure`` (whether the 1 %
     crossing itself was seen), ``spread_s`` (what the fit leaves open), all (n_hits,).
     """
 
@@ -100,14 +104,14 @@ def whitening_filter(cut: Windows, order: int = 24) -> Floats:
     lags = np.fft.irfft(power.mean(axis=0))[: order + 1]
     lags[0] *= 1 + 1e-5
     system = lags[np.abs(np.arange(order)[:, None] - np.arange(order))]
-    return np.concatenate([[1.0], -np.linalg.solve(system, lags[1:])]).astype(np.float32)
+    return np.concatenate([[1.0], -np.linalg.solve(system, lags[1:])], dtype=np.float32, casting="same_kind")
 
 
 def binned(cut: Windows, bin_samples: int) -> Floats:
     """Return the mean energy in bins of so many samples; bins start at column 0."""
     n_bins = cut.sound.shape[1] // bin_samples
     square = cut.sound[:, : n_bins * bin_samples] ** 2
-    return square.reshape(len(square), n_bins, bin_samples).mean(axis=2)
+    return np.asarray(square.reshape(len(square), n_bins, bin_samples).mean(axis=2))
 
 
 def shift_fit(
@@ -213,7 +217,7 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
         loud = row.max(axis=1) >= np.median(row.max(axis=1))
         typical = np.median(row[loud], axis=0)
         pattern = typical - typical.mean()
-    return lags[shift] * bin_s
+    return np.asarray(lags[shift] * bin_s, dtype=np.float64)
 
 
 def _fit(
@@ -225,6 +229,7 @@ def _fit(
     rounds: int,
 ) -> tuple[Array, Array, float]:
     """Fit the take's own attack shape to every hit; learn the shape as it goes.
+
     Returns each hit's start after the window's zero (s), the likelihood gained, and
     how long after the shape's own zero its sound begins (s).
     """
@@ -269,7 +274,7 @@ def _learn(
     if good.sum() < 4:
         return None
     shape = np.median(part[good] / total[good, None], axis=0)
-    return np.maximum(shape / max(shape.mean(), 1e-9), 0).astype(np.float32)
+    return np.asarray(np.maximum(shape / max(shape.mean(), 1e-9), 0), dtype=np.float32)
 
 
 def _shape_begins(shape: Floats, early: int) -> float:
@@ -291,7 +296,7 @@ def _levels(cut: Windows, start_s: Array) -> Array:
     def mean_between(from_s: Array, to_s: Array) -> Array:
         a = np.clip(np.round(cut.zero + from_s * rate).astype(np.intp), 0, last)
         b = np.clip(np.round(cut.zero + to_s * rate).astype(np.intp), 0, last)
-        return (square[row, b] - square[row, a]) / np.maximum(b - a, 1)
+        return np.asarray((square[row, b] - square[row, a]) / np.maximum(b - a, 1))
 
     now = mean_between(start_s, start_s + _LEVEL_S)
     just = mean_between(start_s - 4.5e-3, start_s - 0.5e-3)
@@ -299,5 +304,4 @@ def _levels(cut: Windows, start_s: Array) -> Array:
     # A tail falls; what it will still hold over the next 10 ms is read off its own fall.
     fall = np.clip((just / np.maximum(earlier, 1e-20)) ** (7.5 / 5.75), 0.3, 1.0)
     tail = just * fall
-    return 10 * np.log10(np.maximum(now - tail, now * 0.02) + 1e-16)
-
+    return np.asarray(10 * np.log10(np.maximum(now - tail, now * 0.02) + 1e-16))

@@ -77,7 +77,8 @@ def _continues(score: Score, part: Evidence, begun: int, first: int) -> NDArray[
     notes_on = score.starts[None, :] - score.starts[begun]
     due = part.times_s[first] + (notes_on % score.length) * whole_s
     off = np.abs(part.times_s[:, None] - due) / whole_s
-    return np.minimum(off % score.length, score.length - off % score.length) < 0.45 * score.shortest
+    near = np.minimum(off % score.length, score.length - off % score.length)
+    return np.asarray(near < 0.45 * score.shortest)
 
 
 def unlike_exercise(score: Score, heard: Heard) -> str | None:
@@ -96,8 +97,8 @@ def unlike_exercise(score: Score, heard: Heard) -> str | None:
     spread_ms = 1.4826 * float(np.median(np.abs(off))) if off else 0.0
     if len(off) >= 8 and spread_ms > 1e3 * _MOST_SPREAD * score.shortest * score.tempo.whole_note_s:
         return (
-            f"This does not sound like the exercise: its strokes stand {spread_ms:.0f} ms (spread, {len(off)} strokes) "
-            "from where the notes would be."
+            f"This does not sound like the exercise: its strokes stand {spread_ms:.0f} ms "
+            f"(spread, {len(off)} strokes) from where the notes would be."
         )
     return None
 
@@ -113,6 +114,8 @@ def tempo_warning(tempo: Tempo, heard: Heard) -> tuple[str, ...]:
         return ()
     faster = "faster" if heard.tempo_bpm > tempo.bpm else "slower"
     by = 100 * abs(heard.tempo_bpm / tempo.bpm - 1)
-    return (
-        f"Played {by:.0f} % {faster} than the {tempo} asked for: is it the right exercise, or another note value?",
+    warning = (
+        f"Played {by:.0f} % {faster} than the {tempo} asked for: "
+        "is it the right exercise, or another note value?"
     )
+    return (warning,)

@@ -31,7 +31,9 @@ _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 
 @dataclass(frozen=True, slots=True)
 class Candidates:
-    """Moments that may be hits: ``times_s`` (rough), ``strength``, ``level_db`` (rough),
+    """Moments that may be hits.
+
+    ``times_s`` (rough), ``strength``, ``level_db`` (rough),
     ``colour`` (n, n_bands): how the energy is spread over the bands, dB.
     """
 
@@ -64,13 +66,12 @@ def gather(energies: Floats, heard: Novelty, picked: Frames) -> Candidates:
     frames, picked = frames[order], picked[order]
     fresh = _fresh_energy(energies, frames, after=20, before=3) + 1e-14
     colour = 10 * np.log10(fresh).T
-    found = Candidates(
+    return Candidates(
         times_s=(frames + 1) / FRAME_HZ,
         strength=heard.strength[picked].astype(np.float64),
         level_db=10 * np.log10(fresh[1:].sum(axis=0)),
         colour=colour - colour.mean(axis=1, keepdims=True),
     )
-    return found
 
 
 def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) -> Array:
@@ -78,7 +79,7 @@ def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) 
     columns = np.clip(frames[:, None] + np.arange(-before, after), 0, energies.shape[1] - 1)
     around = energies[:, columns].astype(np.float64)
     past, now = around[:, :, :before].mean(axis=2), around[:, :, before:].mean(axis=2)
-    return np.maximum(now - 0.5 * past, 0.02 * now)
+    return np.asarray(np.maximum(now - 0.5 * past, 0.02 * now))
 
 
 def within_reach(found: Candidates) -> NDArray[np.bool_]:
@@ -86,7 +87,7 @@ def within_reach(found: Candidates) -> NDArray[np.bool_]:
     sure = found.level_db[found.strength > SETTINGS.strong]
     if len(sure) < 3:
         return np.ones(len(found), dtype=bool)
-    return found.level_db > np.percentile(sure, 90) - _RANGE_DB
+    return np.asarray(found.level_db > np.percentile(sure, 90) - _RANGE_DB)
 
 
 def echoes(found: Candidates) -> NDArray[np.bool_]:
@@ -134,7 +135,7 @@ def unlike(found: Candidates) -> Array:
     weight = found.strength[later] / found.strength[later].sum()
     often = (np.exp(-apart / _COLOUR_NEAR_DB**2) * others) @ weight
     soft = np.percentile(found.level_db[later], 10) - found.level_db
-    return np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1))
+    return np.asarray(np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1)))
 
 
 def _square_apart(one: Array, other: Array) -> Array:

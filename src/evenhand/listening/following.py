@@ -63,10 +63,11 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """The way taken: ``candidates`` and the unrolled note number of each, the
-    stretch of unbroken playing it belongs to, and the cost of it all.
+    """The way taken.
 
-    ``rival_cost`` is the least cost of a way that calls the last hit another note.
+    ``candidates`` and the unrolled note number of each, the stretch of unbroken playing
+    it belongs to, and the cost of it all; ``rival_cost`` is the least cost of a way that
+    calls the last hit another note.
     """
 
     candidates: NDArray[np.intp]
@@ -77,8 +78,10 @@ class Path:
 
 
 class _Trellis:
-    """The states so far. Costs and filters are kept for the last few candidates only;
-    the way back, in small integers, for all.
+    """The states so far.
+
+    Costs and filters are kept for the last few candidates only; the way back, in small
+    integers, for all.
     """
 
     def __init__(self, n: int, m: int, back: int) -> None:
@@ -87,6 +90,7 @@ class _Trellis:
         self.came_from = np.zeros((n, m), dtype=np.int8)  # candidates back; or a beginning
         self.steps = np.zeros((n, m), dtype=np.int8)
         self.ends = np.empty((n, 3))  # cheapest end at each candidate: cost, note, cost of the next best
+        self.restarts = np.full((n, 2), -1, dtype=np.intp)  # where a restart at each candidate comes from
 
     def push(self, cost: Array, filters: Array) -> None:
         """Let a new candidate's states in at the end, and the oldest out."""
@@ -96,78 +100,107 @@ class _Trellis:
         self.filters[:, -1] = filters
 
 
+class _Follower:
+    """Goes through the candidates one by one; ``step`` extends all ways by one candidate."""
+
+    def __init__(self, score: Score, evidence: Evidence, settings: FollowSettings) -> None:
+        m = len(score)
+        self.evidence, self.settings = evidence, settings
+        self.whole_s = score.tempo.whole_note_s
+        self.skip = min(settings.skip, m) if m > 1 else settings.skip
+        self.source, self.ahead = _ways_on(score, self.skip)
+        timing_s = np.hypot(settings.timing_ms * 1e-3, settings.timing_share * score.shortest * self.whole_s)
+        self.noise = float(timing_s) ** 2
+        gone = np.arange(self.skip)
+        self.miss = (settings.missed * gone + settings.in_a_row * np.maximum(gone - 1, 0))[:, None]
+        self.extras = np.append(0.0, np.cumsum(evidence.extra_cost))
+        self.note_of = np.arange(m)
+        self.ahead_of = np.broadcast_to(self.ahead, (settings.back, self.skip, m)).reshape(-1, m)
+        self.walk = (settings.tempo_walk * self.whole_s) ** 2 / score.beat * self.ahead_of
+        self.first_var = (settings.tempo_spread * self.whole_s) ** 2
+        self.anywhere = np.where(self.note_of == 0, 0.0, settings.elsewhere)
+        middle = np.where(self.note_of == 0, 0.4, 1.0)
+        self.unfinished = settings.unfinished * np.where(self.note_of == m - 1, 0.0, middle)
+        self.trellis = _Trellis(len(evidence.times_s), m, settings.back)
+        self.restart, self.restart_from, self.restart_whole_s = np.inf, (-1, 0), self.whole_s
+
+    def step(self, k: int) -> None:
+        """Extend every way by candidate k, as every note it may be."""
+        best, cost, went_on = self._on(k)
+        before = self.settings.before * self.extras[k]
+        begin = self.evidence.start_cost[k] + before
+        again = self.restart + before + self.settings.stop + self.anywhere
+        opened = np.minimum(begin, again)
+        go_on, from_start = cost < opened, begin <= again
+        beginning = np.empty((5, len(self.note_of)))
+        beginning[0] = self.evidence.times_s[k]
+        beginning[1] = np.where(from_start, self.whole_s, self.restart_whole_s)
+        beginning[2:] = np.array([self.noise, 0.0, self.first_var])[:, None]
+        filters = np.where(go_on, went_on, beginning)
+        state_cost = np.where(go_on, cost, opened) + self.evidence.match_cost[k]
+        trellis = self.trellis
+        trellis.push(state_cost, filters)
+        back = self.settings.back - best // self.skip
+        trellis.came_from[k] = np.where(go_on, back, np.where(from_start, _START, _RESTART))
+        trellis.steps[k] = best % self.skip + 1
+        self._note_ends(k, state_cost, filters)
+
+    def _on(self, k: int) -> tuple[NDArray[np.intp], Array, Array]:
+        """Find the cheapest way on to each note from the candidates before, and its filter after."""
+        trellis, ahead_of = self.trellis, self.ahead_of
+        m = len(self.note_of)
+        now = self.evidence.times_s[k]
+        time, whole, var_t, cov, var_w = trellis.filters[:, :, self.source].reshape(5, -1, m)
+        var_w = var_w + self.walk
+        cross = cov + ahead_of * var_w
+        ahead_var = var_t + ahead_of * (cov + cross)
+        spread = ahead_var + self.noise
+        off = now - time - ahead_of * whole
+        gone_by = self.extras[k] - self.extras[np.maximum(k + 1 + np.arange(-self.settings.back, 0), 0)]
+        ways = 2.5 * np.log1p(off * off / (4 * spread)) + 0.5 * np.log(spread / self.noise)
+        ways += (trellis.cost[:, self.source] + gone_by[:, None, None] + self.miss).reshape(-1, m)
+        best = ways.argmin(axis=0)
+        note = self.note_of
+        cost, on = ways[best, note], ahead_of[best, note]
+        at_spread, at_cross, at_ahead = spread[best, note], cross[best, note], ahead_var[best, note]
+        gain_t, gain_w = at_ahead / at_spread, at_cross / at_spread
+        most = 3 * np.sqrt(at_spread)
+        at_off = np.minimum(np.maximum(off[best, note], -most), most)
+        after = np.empty((5, m))
+        at_whole = whole[best, note]
+        after[0] = time[best, note] + on * at_whole + gain_t * at_off
+        after[1] = at_whole + gain_w * at_off
+        after[2] = at_ahead * (1 - gain_t)
+        after[3] = at_cross * (1 - gain_t)
+        after[4] = var_w[best, note] - gain_w * at_cross
+        return best, cost, after
+
+    def _note_ends(self, k: int, state_cost: Array, filters: Array) -> None:
+        """Keep the cheapest place to stop at so far, and what it would cost to end here."""
+        self.trellis.restarts[k] = self.restart_from
+        left = state_cost - self.settings.before * self.extras[k + 1]
+        j = int(left.argmin())
+        if left[j] < self.restart:
+            self.restart, self.restart_from = float(left[j]), (k, j)
+            self.restart_whole_s = float(filters[1, j])
+        ending = state_cost + self.unfinished
+        j = int(ending.argmin())
+        least = ending[j]
+        ending[j] = np.inf
+        self.trellis.ends[k] = least, j, ending.min()
+
+
 def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTINGS) -> Path | None:
     """Find the cheapest way through the exercise that the candidates allow.
 
     Returns None where there is no candidate.
     """
-    n, m = len(evidence.times_s), len(score)
-    if n == 0:
+    if len(evidence.times_s) == 0:
         return None
-    whole_s = score.tempo.whole_note_s
-    timing_s = np.hypot(settings.timing_ms * 1e-3, settings.timing_share * score.shortest * whole_s)
-    noise = timing_s**2
-    back, skip = settings.back, min(settings.skip, m) if m > 1 else settings.skip
-    source, ahead = _ways_on(score, skip)
-    gone = np.arange(skip)
-    miss = (settings.missed * gone + settings.in_a_row * np.maximum(gone - 1, 0))[:, None]
-    extras = np.append(0.0, np.cumsum(evidence.extra_cost))
-    trellis = _Trellis(n, m, back)
-    first_var = (settings.tempo_spread * whole_s) ** 2
-    walk = (settings.tempo_walk * whole_s) ** 2 / score.beat
-    restart = np.inf
-    restart_from, restart_whole_s = (-1, 0), whole_s
-    restarts = np.full((n, 2), -1, dtype=np.intp)
-    anywhere = np.where(np.arange(m) == 0, 0.0, settings.elsewhere)
-    note_of = np.arange(m)
-    steps = np.broadcast_to(ahead, (back, skip, m)).reshape(-1, m)
-    rows_back = np.arange(-back, 0)
-    whole_walk = walk * steps
-    unfinished = settings.unfinished * np.where(note_of == m - 1, 0.0, np.where(note_of == 0, 0.4, 1.0))
-    for k in range(n):
-        now = evidence.times_s[k]
-        time, whole, var_t, cov, var_w = trellis.filters[:, :, source].reshape(5, -1, m)
-        var_w = var_w + whole_walk
-        cross = cov + steps * var_w
-        ahead_var = var_t + steps * (cov + cross)
-        spread = ahead_var + noise
-        off = now - time - steps * whole
-        gone_by = extras[k] - extras[np.maximum(k + 1 + rows_back, 0)]
-        ways = 2.5 * np.log1p(off * off / (4 * spread)) + 0.5 * np.log(spread / noise)
-        ways += (trellis.cost[:, source] + gone_by[:, None, None] + miss).reshape(-1, m)
-        best = ways.argmin(axis=0)
-        cost = ways[best, note_of]
-        begin = evidence.start_cost[k] + settings.before * extras[k]
-        again = restart + settings.before * extras[k] + settings.stop + anywhere
-        opened = np.minimum(begin, again)
-        go_on = cost < opened
-        from_start = begin <= again
-        at_time, at_whole, at_ahead, at_cross, at_var, at_spread, at_off, step = (
-            part[best, note_of] for part in (time, whole, ahead_var, cross, var_w, spread, off, steps)
-        )
-        gain_t, gain_w = at_ahead / at_spread, at_cross / at_spread
-        most = 3 * np.sqrt(at_spread)
-        at_off = np.minimum(np.maximum(at_off, -most), most)
-        kept = np.empty((5, m))
-        kept[0] = np.where(go_on, at_time + step * at_whole + gain_t * at_off, now)
-        kept[1] = np.where(go_on, at_whole + gain_w * at_off, np.where(from_start, whole_s, restart_whole_s))
-        kept[2] = np.where(go_on, at_ahead * (1 - gain_t), noise)
-        kept[3] = np.where(go_on, at_cross * (1 - gain_t), 0.0)
-        kept[4] = np.where(go_on, at_var - gain_w * at_cross, first_var)
-        state_cost = np.where(go_on, cost, opened) + evidence.match_cost[k]
-        trellis.push(state_cost, kept)
-        trellis.came_from[k] = np.where(go_on, back - best // skip, np.where(from_start, _START, _RESTART))
-        trellis.steps[k] = best % skip + 1
-        restarts[k] = restart_from
-        left = state_cost - settings.before * extras[k + 1]
-        j = int(left.argmin())
-        if left[j] < restart:
-            restart, restart_from, restart_whole_s = float(left[j]), (k, j), float(kept[1, j])
-        ending = state_cost + unfinished
-        j = int(ending.argmin())
-        others = np.delete(ending, j)
-        trellis.ends[k] = ending[j], j, others.min() if len(others) else np.inf
-    return _trace(trellis, extras, restarts, m, settings)
+    follower = _Follower(score, evidence, settings)
+    for k in range(len(evidence.times_s)):
+        follower.step(k)
+    return _trace(follower.trellis, follower.extras, len(score), settings)
 
 
 def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:
@@ -180,9 +213,7 @@ def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:
     return before % m, ahead
 
 
-def _trace(
-    trellis: _Trellis, extras: Array, restarts: NDArray[np.intp], m: int, settings: FollowSettings
-) -> Path:
+def _trace(trellis: _Trellis, extras: Array, m: int, settings: FollowSettings) -> Path:
     """Walk the cheapest way back from the end, and number the notes."""
     after = settings.before * (extras[-1] - extras[1:])
     k = int((trellis.ends[:, 0] + after).argmin())
@@ -196,7 +227,7 @@ def _trace(
         if before == _START:
             break
         if before == _RESTART:
-            k, j = int(restarts[k, 0]), int(restarts[k, 1])
+            k, j = int(trellis.restarts[k, 0]), int(trellis.restarts[k, 1])
         else:
             k, j = k - before, (j - step) % m
     found.reverse()

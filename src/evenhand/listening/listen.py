@@ -204,7 +204,7 @@ def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
     away = np.abs(found.times_s - matched.times_s[right])
     away = np.minimum(away, np.abs(found.times_s - matched.times_s[np.maximum(right - 1, 0)]))
     inside = (found.times_s > matched.times_s[0]) & (found.times_s < matched.times_s[-1])
-    return (found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found)
+    return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found))
 
 
 def _part(progress: Progress | None, start: float, end: float) -> Progress | None:

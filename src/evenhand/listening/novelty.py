@@ -40,7 +40,9 @@ SETTINGS = NoveltySettings()
 
 @dataclass(frozen=True, slots=True)
 class Novelty:
-    """How much each moment stands out: by the best of all windows, and by the shortest
+    """How much each moment stands out.
+
+    That is by the best of all windows, and by the shortest
     alone, which says less surely that something began but better when. Shape (n_frames,).
     """
 

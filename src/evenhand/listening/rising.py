@@ -31,7 +31,7 @@ _CLEAR = 4  # a hit of which this share (16 %) or a lower one is seen may stand 
 
 @dataclass(frozen=True, slots=True)
 class Rise:
-    """Where each share of the peak is crossed, shape (n_hits, n_shares), seconds; nan where hidden."""
+    """Where each share of the peak is crossed, shape (n_hits, n_shares), s; nan where hidden."""
 
     crossed_s: Array
 
@@ -47,7 +47,8 @@ def find_rise(sound: Floats, zero: int, rate_hz: int, start_s: Array, until_next
     after = _columns(loud, begin - int(1e-3 * rate_hz), int((_PEAK_S + 1e-3) * rate_hz))
     wide = np.arange(after.shape[1])[None, :] <= (span + 1e-3 * rate_hz)[:, None]
     peak = np.where(wide, after, 0).max(axis=1)
-    quiet = _columns(loud, begin - int(_QUIET_S[0] * rate_hz), int((_QUIET_S[0] - _QUIET_S[1]) * rate_hz)).max(axis=1)
+    quiet_length = int((_QUIET_S[0] - _QUIET_S[1]) * rate_hz)
+    quiet = _columns(loud, begin - int(_QUIET_S[0] * rate_hz), quiet_length).max(axis=1)
     first = begin - int(_BACK_S * rate_hz)
     near = _columns(loud, first, int((_BACK_S + _ON_S) * rate_hz))
     crossed = np.full((len(loud), len(SHARES)), np.nan)
@@ -69,7 +70,9 @@ def _columns(loud: Floats, first: NDArray[np.intp], length: int) -> Floats:
     return np.take_along_axis(loud, columns, axis=1)
 
 
-def starts(rise: Rise, fitted_s: Array, level_db: Array, otherwise_s: float) -> tuple[Array, NDArray[np.bool_]]:
+def starts(
+    rise: Rise, fitted_s: Array, level_db: Array, otherwise_s: float
+) -> tuple[Array, NDArray[np.bool_]]:
     """Return where each sound starts, and whether its 1 % crossing itself was seen.
 
     Where only higher shares are seen, the take's own way from 1 % to them is taken off.
@@ -83,7 +86,7 @@ def starts(rise: Rise, fitted_s: Array, level_db: Array, otherwise_s: float) -> 
     row = np.arange(len(fitted_s))
     own = rise.crossed_s[row, lowest] - delay[lowest]
     exact = seen[:, 0]
-    clear = seen[:, : _CLEAR + 1].any(axis=1)
+    clear = np.asarray(seen[:, : _CLEAR + 1].any(axis=1))
     if clear.sum() < _ENOUGH:
         any_seen = seen.any(axis=1)
         few = any_seen.sum() < _ENOUGH
@@ -96,7 +99,7 @@ def starts(rise: Rise, fitted_s: Array, level_db: Array, otherwise_s: float) -> 
 
 
 def _delays(crossed_s: Array) -> Array:
-    """Return how long after the lowest share each share is crossed, from hits where two neighbours are seen."""
+    """Return how long after the lowest share each is crossed, from hits that show two neighbours."""
     delay = np.zeros(crossed_s.shape[1])
     for column in range(1, len(delay)):
         step = crossed_s[:, column] - crossed_s[:, column - 1]

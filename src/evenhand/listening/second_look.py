@@ -29,7 +29,9 @@ _RISE_S = 1.0 / FRAME_HZ
 
 @dataclass(frozen=True, slots=True)
 class Matched:
-    """Hits that are notes, in order of time: rough times, unrolled note numbers,
+    """Hits that are notes, in order of time.
+
+    They have rough times, unrolled note numbers,
     stretch of playing, grace rank (0 = the note itself, 1 = the nearest grace, ...), strength.
     """
 

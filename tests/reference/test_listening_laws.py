@@ -14,16 +14,19 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.listen import listen
 from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
 
+Take = tuple[Exercise, SimulatedTake, Heard]
+
 TEMPO = Tempo.parse("1/4=110")
 EXERCISES = ("1/16: >RLRR >LRLL", "1/8: lR rL lR L R L", "1/12: RLR LRL RRL")
 
 
 @pytest.fixture(scope="module", params=EXERCISES)
-def take(request: pytest.FixtureRequest) -> tuple[Exercise, SimulatedTake]:
-    """Give a take in a room, with noise and a click through the playing."""
+def take(request: pytest.FixtureRequest) -> Take:
+    """Give a take in a room, with noise and a click through the playing, and what is heard of it."""
     exercise = parse_exercise(request.param)
     scene = Scene(noise_snr_db=35, room=Room(0.3, -14), click_db=-8, lead_in_s=1.0)
-    return exercise, simulate(exercise, TEMPO, 8, player=Player(timekeeper_sd_ms=4), scene=scene, seed=11)
+    played = simulate(exercise, TEMPO, 8, player=Player(timekeeper_sd_ms=4), scene=scene, seed=11)
+    return exercise, played, hear(exercise, played.samples, played.rate_hz)
 
 
 def hear(exercise: Exercise, samples: np.ndarray[tuple[int], np.dtype[np.float32]], rate_hz: int) -> Heard:
@@ -34,19 +37,17 @@ def places(heard: Heard) -> list[tuple[int | None, int | None, bool]]:
     return [(h.repetition, h.position, h.grace) for h in heard.hits]
 
 
-def test_the_same_sound_is_heard_the_same(take: tuple[Exercise, SimulatedTake]) -> None:
-    exercise, played = take
-    first, second = (hear(exercise, played.samples.copy(), played.rate_hz) for _ in range(2))
-    assert first == second
+def test_the_same_sound_is_heard_the_same(take: Take) -> None:
+    exercise, played, before = take
+    assert hear(exercise, played.samples.copy(), played.rate_hz) == before
 
 
 @pytest.mark.parametrize(("cut", "usual_ms", "worst_ms"), [(4800, 1e-4, 1e-4), (12_347, 0.1, 1.0)])
 def test_when_the_recording_begins_later_every_hit_comes_earlier(
-    take: tuple[Exercise, SimulatedTake], cut: int, usual_ms: float, worst_ms: float
+    take: Take, cut: int, usual_ms: float, worst_ms: float
 ) -> None:
     """By a whole number of frames: exactly. By any number of samples: within the timing's own scatter."""
-    exercise, played = take
-    before = hear(exercise, played.samples, played.rate_hz)
+    exercise, played, before = take
     after = hear(exercise, played.samples[cut:], played.rate_hz)
     assert places(after) == places(before)
     both = list(zip(before.hits, after.hits, strict=True))
@@ -57,9 +58,8 @@ def test_when_the_recording_begins_later_every_hit_comes_earlier(
 
 
 @pytest.mark.parametrize("gain", [0.05, 2.0])
-def test_louder_is_louder_and_nothing_else(take: tuple[Exercise, SimulatedTake], gain: float) -> None:
-    exercise, played = take
-    before = hear(exercise, played.samples, played.rate_hz)
+def test_louder_is_louder_and_nothing_else(take: Take, gain: float) -> None:
+    exercise, played, before = take
     after = hear(exercise, np.float32(gain) * played.samples, played.rate_hz)
     assert places(after) == places(before)
     assert [h.time_s for h in after.hits] == pytest.approx([h.time_s for h in before.hits], abs=1e-6)
@@ -67,15 +67,15 @@ def test_louder_is_louder_and_nothing_else(take: tuple[Exercise, SimulatedTake],
     assert [h.level_db for h in after.hits] == pytest.approx(raised, abs=0.01)
 
 
-def test_polarity_is_not_heard(take: tuple[Exercise, SimulatedTake]) -> None:
-    exercise, played = take
-    before, after = (hear(exercise, sign * played.samples, played.rate_hz) for sign in (1, -1))
+def test_polarity_is_not_heard(take: Take) -> None:
+    exercise, played, before = take
+    after = hear(exercise, -played.samples, played.rate_hz)
     assert places(after) == places(before)
     assert [h.time_s for h in after.hits] == pytest.approx([h.time_s for h in before.hits], abs=1e-6)
 
 
-def test_mirrored_sticking_swaps_the_hands_and_moves_nothing(take: tuple[Exercise, SimulatedTake]) -> None:
-    exercise, played = take
+def test_mirrored_sticking_swaps_the_hands_and_moves_nothing(take: Take) -> None:
+    exercise, played, before = take
     mirrored = replace(
         exercise,
         notes=tuple(
@@ -87,7 +87,7 @@ def test_mirrored_sticking_swaps_the_hands_and_moves_nothing(take: tuple[Exercis
             for note in exercise.notes
         ),
     )
-    before, after = (hear(each, played.samples, played.rate_hz) for each in (exercise, mirrored))
+    after = hear(mirrored, played.samples, played.rate_hz)
     assert [replace(h, hand=None) for h in after.hits] == [replace(h, hand=None) for h in before.hits]
     assert [h.hand for h in after.hits] == [other_hand(h.hand or "R") for h in before.hits]
     assert {h.hand for h in before.hits} == {"R", "L"}

@@ -33,6 +33,8 @@ def moments(samples: Samples, rate_hz: int, progress: Progress | None = None) ->
     total_s = len(samples) / rate_hz
     if total_s <= 1.5 * _PIECE_S:
         heard, found = _piece(samples[0 : len(samples)], rate_hz)
+        if progress is not None:
+            progress(1.0)
         return heard, found.only(within_reach(found))
     strengths, sharps, all_found = [], [], []
     for start_s in range(0, int(np.ceil(total_s)), _PIECE_S):

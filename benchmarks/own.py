@@ -88,6 +88,7 @@ def judge_own(take: BenchTake, heard: Heard, whole_cpu_s: float) -> OwnScore:
     both = [(take.blows[i], said[j]) for i, j in found.pairs.tolist()]
     notes = [(t, s) for t, s in both if isinstance(t, TrueHit) and isinstance(s, Hit)]
     wrong = sum((t.repetition, t.position) != (s.repetition, s.position) for t, s in notes)
+    other_place = sum(t.position != s.position for t, s in notes)
     levels = np.array([s.level_db - t.level_db for t, s in notes])
     graces = [hit for hit in take.truth.hits if hit.grace]
     wrong_share = wrong / max(len(notes), 1)
@@ -97,7 +98,7 @@ def judge_own(take: BenchTake, heard: Heard, whole_cpu_s: float) -> OwnScore:
         aligned_wrong=wrong_share > WRONG_FROM,
         wrong_share=wrong_share,
         shift=shift,
-        only_repetition=shift is not None and shift != 0 and shift % len(take.exercise.struck) == 0,
+        only_repetition=other_place <= WRONG_FROM * len(notes) and wrong_share > WRONG_FROM,
         hands_wrong=(sum(t.hand != s.hand for t, s in notes), len(notes)),
         lost=lost,
         said_ambiguous=heard.ambiguity is not None,

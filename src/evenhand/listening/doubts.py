@@ -18,7 +18,7 @@ from evenhand.listening.score import Score
 NOTHING_LIKE_IT = "No stroke of the exercise was found in the take."
 
 _LEAST_MARGIN = 2.0  # nats: odds of about seven to one
-_ENOUGH_HITS = 200  # if so many hits do not tell, more will not
+_FIRST_HITS, _ENOUGH_HITS = 32, 200  # if so many hits do not tell, more will not
 _MOST_UNMATCHED = 0.35
 _MOST_SPREAD = 0.22  # robust spread of timing, as a share of the shortest interval
 _FORBIDDEN = 1e5
@@ -29,18 +29,38 @@ _TEMPO_OFF = 0.18
 def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
     """Return a sentence where another beginning explains the take about as well.
 
-    The take is followed once more with the note it was taken to begin with forbidden.
+    The take is followed once more with the note it was taken to begin with forbidden;
+    its first hits alone where these tell already.
     """
     if len(score) < 2 or len(path.candidates) == 0:
         return None
+    other = None
+    for hits in (_FIRST_HITS, _ENOUGH_HITS):
+        other = _rival(score, evidence, path, hits)
+        if other is None or len(path.candidates) <= hits:
+            break
+    if other is None:
+        return None
     first = int(path.candidates[0])
-    begun = int(path.notes[0]) % len(score)
+    note = int(score.positions[int(path.notes[0]) % len(score)]) + 1
+    instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
+    at_s, other_s = evidence.times_s[first], evidence.times_s[int(other.candidates[0])]
+    return (
+        f"The take fits two alignments: begun with note {note} at {at_s:.1f} s, as taken here, "
+        f"or with note {instead} at {other_s:.1f} s. Which hand is which cannot be told from the sound; "
+        "a click in the recording would tell."
+    )
+
+
+def _rival(score: Score, evidence: Evidence, path: Path, hits: int) -> Path | None:
+    """Return another way through the first hits that is about as cheap and gives them to other hands."""
+    first, begun = int(path.candidates[0]), int(path.notes[0]) % len(score)
     last = len(evidence.times_s)
     own: Path | None = path
-    if len(path.candidates) > _ENOUGH_HITS:
-        last = int(path.candidates[_ENOUGH_HITS - 1]) + 1
-    part = Evidence(*(getattr(evidence, name)[:last] for name in evidence.__slots__))
-    if last < len(evidence.times_s):
+    part = evidence
+    if len(path.candidates) > hits:
+        last = int(path.candidates[hits - 1]) + 1
+        part = Evidence(*(getattr(evidence, name)[:last] for name in evidence.__slots__))
         own = follow(score, part)
     barred = part.start_cost.copy()
     near = np.abs(part.times_s - evidence.times_s[first]) < 0.03
@@ -49,16 +69,7 @@ def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
     other = follow(score, replace(part, start_cost=barred))
     if own is None or other is None or other.cost - own.cost > _LEAST_MARGIN:
         return None
-    if not _other_hands(score, own, other):
-        return None
-    note = int(score.positions[begun]) + 1
-    instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
-    at_s, other_s = evidence.times_s[first], evidence.times_s[int(other.candidates[0])]
-    return (
-        f"The take fits two alignments: begun with note {note} at {at_s:.1f} s, as taken here, "
-        f"or with note {instead} at {other_s:.1f} s. Which hand is which cannot be told from the sound; "
-        "a click in the recording would tell."
-    )
+    return other if _other_hands(score, own, other) else None
 
 
 def _other_hands(score: Score, own: Path, other: Path) -> bool:

@@ -33,7 +33,14 @@ from evenhand.listening.following import Evidence, Path
 from evenhand.listening.moments import moments, only_click
 from evenhand.listening.novelty import SETTINGS, Novelty
 from evenhand.listening.score import Score
-from evenhand.listening.second_look import Matched, as_followed, find_graces, find_skipped, graces_among
+from evenhand.listening.second_look import (
+    Matched,
+    as_followed,
+    find_graces,
+    find_skipped,
+    graces_among,
+    usual_levels,
+)
 from evenhand.listening.told import tell, tell_blind
 from evenhand.listening.weighing import CLEAR_STRENGTH, best_path
 
@@ -41,6 +48,8 @@ ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
 
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
+_FAINT_STRENGTH = 1.0
+_ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was played
 _RANGE_DB = 42.0  # what lies further below the loud hits is not a hit
 
 
@@ -184,8 +193,21 @@ def time_and_tell(
     notes = timed.only(back[: len(matched.times_s)])
     others = timed.only(back[len(matched.times_s) :])
     extra = _extra(others, notes)
-    there = (matched.strength > CLEAR_STRENGTH) | (notes.fit_gain > _LEAST_GAIN)
+    there = believable(score, matched, notes)
     return tell(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
+
+
+def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_]:
+    """Tell which hits found where a note was due are hits indeed.
+
+    A faint one must be explained by the attack's shape, or be about as loud as the other
+    times its note was played; and none may be far softer than these.
+    """
+    usual = usual_levels(matched.numbers % len(score) + len(score) * matched.graces, notes.levels_db)
+    softer = usual - notes.levels_db
+    shown = (matched.strength > CLEAR_STRENGTH) | (notes.fit_gain > _LEAST_GAIN)
+    alike = (matched.strength > _FAINT_STRENGTH) & (softer < _ALIKE_DB)
+    return np.asarray((shown | alike) & ((softer < _FAR_SOFTER_DB) | (matched.graces > 0)))
 
 
 def _extra(others: Timed, notes: Timed) -> tuple[ExtraHit, ...]:

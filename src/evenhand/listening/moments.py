@@ -22,6 +22,7 @@ Progress = Callable[[float], None]
 
 _PIECE_S, _LAP_S = 120, 1
 _CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
+_AT_ONCE = 1000  # candidates compared at once: bounds memory
 _CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
@@ -69,10 +70,14 @@ def only_click(
     near = np.flatnonzero(
         ((since >= 0) & (since < _CLICK_LASTS_S)) | ((until >= 0) & (until < _CLICK_BEFORE_S))
     )
-    first = np.round((found.times_s[near] - 0.002) * rate_hz).astype(np.intp)
-    length = int(0.012 * rate_hz)
-    was = rows(samples, first, length).astype(np.float64)
-    left = rows(cleaned, first, length).astype(np.float64)
     out = np.zeros(len(found), dtype=bool)
-    out[near] = left.var(axis=1) < _CLICK_REST * was.var(axis=1)
+    for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
+        first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
+        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        out[part] = left < _CLICK_REST * was
     return out
+
+
+def _variances(samples: Samples, first: NDArray[np.intp], rate_hz: int) -> NDArray[np.float64]:
+    """Return the mean square of 12 ms from each first sample on, less its mean."""
+    return np.asarray(rows(samples, first, int(0.012 * rate_hz)).astype(np.float64).var(axis=1))

@@ -145,6 +145,16 @@ def _graces(
     return rows
 
 
+def usual_levels(which: Ints, level_db: Array) -> Array:
+    """Return for each hit the median level of all hits of the same note; few make way for all."""
+    usual = np.full(len(level_db), float(np.median(level_db)) if len(level_db) else 0.0)
+    for one in np.unique(which):
+        same = which == one
+        if same.sum() >= 3:
+            usual[same] = np.median(level_db[same])
+    return usual
+
+
 def graces_among(matched: Matched, score: Score, times_s: Array, picked: Ints) -> tuple[Matched, Ints]:
     """Take blows that stand just ahead of a note for its grace notes (blows known exactly).
 

@@ -156,22 +156,27 @@ def shift_fit(
     return start, best[row, peak]
 
 
-def time_hits(samples: Samples, rate_hz: int, rough_s: Array) -> Timed:
+def time_hits(
+    samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArray[np.bool_] | None = None
+) -> Timed:
     """Time and weigh each hit that was roughly found.
 
     Parameters
     ----------
     samples : shape (n,), the take, full scale 1.0
     rough_s : shape (n_hits,), seconds, rising; each within about 8 ms of its hit
+    disturbed : shape (n_hits,), hits whose rise may be another sound's, such as a click's
     """
     if len(rough_s) == 0:
         nothing = np.zeros(0)
         return Timed(nothing, nothing, np.zeros(0, dtype=bool), nothing, nothing)
-    batches = np.array_split(np.asarray(rough_s), -(-len(rough_s) // _BATCH))
-    return Timed.joined([_time_batch(samples, rate_hz, batch) for batch in batches])
+    doubtful = np.zeros(len(rough_s), dtype=bool) if disturbed is None else disturbed
+    n_batches = -(-len(rough_s) // _BATCH)
+    batches = zip(np.array_split(rough_s, n_batches), np.array_split(doubtful, n_batches), strict=True)
+    return Timed.joined([_time_batch(samples, rate_hz, rough, doubt) for rough, doubt in batches])
 
 
-def _time_batch(samples: Samples, rate_hz: int, rough_s: Array) -> Timed:
+def _time_batch(samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArray[np.bool_]) -> Timed:
     """Time and weigh some hits, with the attack shape they share."""
     _, white = windows(samples, rate_hz, rough_s)
     coarse = lock(white)
@@ -179,7 +184,7 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Array) -> Timed:
     cut, white = windows(samples, rate_hz, middle)
     fine, gained, shape_start = _fit(white, bin_s=1 / 16000, reach_s=FINE_REACH_S, shape_s=0.005, rounds=2)
     until_next = np.diff(middle + fine, append=np.inf)
-    rise = find_rise(cut.sound, cut.zero, rate_hz, fine, until_next)
+    rise = find_rise(cut.sound, cut.zero, rate_hz, fine, until_next).without(disturbed)
     start, sure = starts(rise, fine, _levels(cut, fine + shape_start), shape_start)
     times = (cut.first + cut.zero) / rate_hz + start
     spread = np.where(sure, 0.0, 1e-3 / np.sqrt(1 + np.maximum(gained, 0)))

@@ -68,7 +68,7 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
     """Cut overlapping blocks whose length is a whole number of frames.
 
     Yields the first frame a block answers for, which of its frames to keep, and
-    its samples.
+    its samples. Beyond either end the take is mirrored: where a recording begins, no sound does.
     """
     unit = rate_hz // gcd(rate_hz, FRAME_HZ)  # samples in the shortest whole number of frames
     unit_frames = FRAME_HZ // gcd(rate_hz, FRAME_HZ)
@@ -78,9 +78,10 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
     body = length - 2 * lap
     for at in range(0, len(samples), body * unit):
         first = at - lap * unit
-        block = np.zeros(length * unit, dtype=np.float32)
         piece = samples[max(first, 0) : first + length * unit]
-        block[max(-first, 0) : max(-first, 0) + len(piece)] = piece
+        before, after = max(-first, 0), min(lap * unit, length * unit - len(piece) - max(-first, 0))
+        block = np.zeros(length * unit, dtype=np.float32)
+        block[: before + len(piece) + after] = np.pad(piece, (before, after), mode="symmetric")
         keep = slice(lap * unit_frames, (lap + body) * unit_frames)
         yield at // unit * unit_frames, keep, block
 

@@ -48,6 +48,7 @@ ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
 
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
+_CLICK_NEAR_S = 0.010
 _FAINT_STRENGTH = 1.0
 _ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was played
 _RANGE_DB = 42.0  # what lies further below the loud hits is not a hit
@@ -188,13 +189,22 @@ def time_and_tell(
     loose = found.only(left_over(found, matched))
     rough = np.concatenate([matched.times_s, loose.times_s])
     order = np.argsort(rough, kind="stable")
-    timed = time_hits(samples, rate_hz, rough[order])
+    timed = time_hits(samples, rate_hz, rough[order], near_click(rough[order], click))
     back = np.argsort(order, kind="stable")
     notes = timed.only(back[: len(matched.times_s)])
     others = timed.only(back[len(matched.times_s) :])
     extra = _extra(others, notes)
     there = believable(score, matched, notes)
     return tell(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
+
+
+def near_click(times_s: NDArray[np.float64], click: HeardClick | None) -> NDArray[np.bool_]:
+    """Tell which times lie so near a click that what is left of it could be taken for the hit's rise."""
+    if click is None or len(click.times_s) == 0:
+        return np.zeros(len(times_s), dtype=bool)
+    right = np.clip(np.searchsorted(click.times_s, times_s), 1, max(1, len(click.times_s) - 1))
+    after = np.abs(times_s - click.times_s[np.minimum(right, len(click.times_s) - 1)])
+    return np.asarray(np.minimum(after, np.abs(times_s - click.times_s[right - 1])) < _CLICK_NEAR_S)
 
 
 def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_]:

@@ -35,6 +35,10 @@ class Rise:
 
     crossed_s: Array
 
+    def without(self, hits: NDArray[np.bool_]) -> Rise:
+        """Return the same with nothing seen of some hits."""
+        return Rise(np.where(hits[:, None], np.nan, self.crossed_s))
+
 
 def find_rise(sound: Floats, zero: int, rate_hz: int, start_s: Array, until_next_s: Array) -> Rise:
     """Find the crossings of each share that can be seen.

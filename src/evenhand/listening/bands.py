@@ -79,11 +79,10 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
     for at in range(0, len(samples), body * unit):
         first = at - lap * unit
         piece = samples[max(first, 0) : first + length * unit]
-        before, after = max(-first, 0), min(lap * unit, length * unit - len(piece) - max(-first, 0))
-        block = np.zeros(length * unit, dtype=np.float32)
-        block[: before + len(piece) + after] = np.pad(piece, (before, after), mode="symmetric")
+        before = max(-first, 0)
+        block = np.pad(piece, (before, length * unit - before - len(piece)), mode="symmetric")
         keep = slice(lap * unit_frames, (lap + body) * unit_frames)
-        yield at // unit * unit_frames, keep, block
+        yield at // unit * unit_frames, keep, block.astype(np.float32, copy=False)
 
 
 def _quick_length(at_least: int) -> int:

@@ -30,7 +30,7 @@ from evenhand.listening.doubts import (
 )
 from evenhand.listening.evidence import Candidates, echoes
 from evenhand.listening.following import Evidence, Path
-from evenhand.listening.moments import moments, only_click
+from evenhand.listening.moments import moments, only_click, without_lone_clicks
 from evenhand.listening.novelty import SETTINGS, Novelty
 from evenhand.listening.score import Score
 from evenhand.listening.second_look import (
@@ -85,6 +85,7 @@ def listen(
         cleaned = without_click(samples, rate_hz, clicking)
         moved, found = moments(cleaned, rate_hz, _part(progress, 0.5, 0.8))
         found = found.only(~only_click(samples, cleaned, rate_hz, found, clicking))
+        moved = without_lone_clicks(samples, cleaned, rate_hz, moved, clicking)
         samples = cleaned
     if exercise is None or tempo is None:
         return hear_blind(samples, rate_hz, found, clicking)

@@ -23,6 +23,7 @@ Progress = Callable[[float], None]
 _PIECE_S, _LAP_S = 120, 1
 _CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
 _AT_ONCE = 1000  # candidates compared at once: bounds memory
+_LONE_S = 0.015
 _CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
@@ -76,6 +77,20 @@ def only_click(
         was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
         out[part] = left < _CLICK_REST * was
     return out
+
+
+def without_lone_clicks(
+    samples: Samples, cleaned: Samples, rate_hz: int, heard: Novelty, click: HeardClick
+) -> Novelty:
+    """Return the novelty with silence where a click sounded alone, so that its rest is no faint hit."""
+    strength, sharp = heard.strength.copy(), heard.sharp.copy()
+    for part in np.array_split(click.times_s, -(-len(click.times_s) // _AT_ONCE) or 1):
+        first = np.round((part - 0.002) * rate_hz).astype(np.intp)
+        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        for time in part[left < _CLICK_REST * was].tolist():
+            around = slice(max(0, int((time - _LONE_S) * FRAME_HZ)), int((time + _LONE_S) * FRAME_HZ))
+            strength[around] = sharp[around] = 0.0
+    return Novelty(strength, sharp)
 
 
 def _variances(samples: Samples, first: NDArray[np.intp], rate_hz: int) -> NDArray[np.float64]:

@@ -66,3 +66,12 @@ def test_white_noise_has_energy_by_the_width_of_a_band(rng: np.random.Generator)
     energies = band_energies(rng.standard_normal(10 * 48_000), 48_000).mean(axis=1)
     widths = np.array([high - low for low, high in BANDS_HZ]) / 24_000
     np.testing.assert_allclose(energies, widths, rtol=0.12)
+
+
+@pytest.mark.parametrize("rate_hz", RATES)
+def test_a_recording_that_begins_or_ends_in_sound_does_not_jump_there(rate_hz: int) -> None:
+    """A constant has no energy in any band, at the ends neither; a tone's ends are like its middle."""
+    n = round(2.3 * rate_hz)
+    assert band_energies(np.full(n, 0.3, dtype=np.float32), rate_hz).max() < 1e-12
+    tone = band_energies(np.cos(2 * np.pi * 600 * np.arange(n) / rate_hz), rate_hz)[1]
+    assert tone.max() < 1.6 * np.median(tone)

@@ -27,6 +27,7 @@ _SOFTEST, _LOUDEST = 0.5, 1.8  # gains
 _ALIKE = 0.6  # normalised correlation of two sounds of the second kind
 _LEVEL_S = 0.012
 _AT_ONCE = 6  # beats looked for before the line is drawn again
+_GIVEN_UP = 12  # beats, and no more than two of them seen: no click goes here
 
 Line = tuple[float, float]  # slope, base
 Seen = dict[int, tuple[float, float, int]]  # beat: time, gain, kind
@@ -93,6 +94,8 @@ def _seek(cut: Cutter, order: Ints, line: Line, sounds: Floats) -> tuple[Seen, L
                 seen[k] = (t, gain, kind)
         if len(seen) >= 3:
             slope, base = _line_through(seen)
+        elif at >= _GIVEN_UP:
+            break
     return seen, (slope, base)
 
 

@@ -17,6 +17,7 @@ from evenhand.listening.evidence import Candidates
 
 FEWEST = 3  # a row that is worth a look
 _MOST_ROWS = 5
+_OPENING, _MOST_PAIRS = 12, 4  # candidates that may hold a count-in, and pairs of them tried
 _SLOWER_FASTER = (0.84, 1.19)  # of the beat asked for
 _ANY_BEAT_S = (0.2, 2.2)
 _EVEN_S = 0.15e-3  # a click's intervals agree this well; a hand's do not
@@ -28,6 +29,9 @@ _REACH_S = 0.0010
 _PIECE_BEFORE_S = CUT_BEFORE_S + _REACH_S
 _OFF_GRID_S = 0.006
 _LIKE_THE_DRUM, _MOST_LIKE, _MOST_COMPARED = 0.8, 0.12, 40
+
+
+Row = tuple[Ints, Array]  # candidates, and their exact times
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +53,19 @@ def pieces_around(cut: Cutter, times_s: Array) -> Floats:
     return pieces
 
 
-def link(pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None) -> Links:
+def link(
+    pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None, *, lone: bool = False
+) -> Links:
     """Compare each candidate with those about a beat later.
 
     Only those are compared whose colour is close and that have a third at the same
-    distance again (or two beats on), before or after.
+    distance again, before or after; ``lone`` pairs need none.
     """
     times_s = strong.times_s
     first, second = _pairs(strong, beat_s)
+    if not lone:
+        in_row = _has_third(times_s, first, second)
+        first, second = first[in_row], second[in_row]
     alike, lag = _compare(pieces, first, second, rate_hz)
     # The pieces were cut at whole samples; the rest of each time is added back.
     rounded = np.round((times_s - _PIECE_BEFORE_S) * rate_hz)
@@ -66,14 +75,13 @@ def link(pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None)
 
 
 def _pairs(strong: Candidates, beat_s: float | None) -> tuple[Ints, Ints]:
-    """Return the pairs worth comparing: about a beat apart, of like colour, in a row of three."""
+    """Return the pairs worth comparing: about a beat apart, of like colour."""
     times_s = strong.times_s
     low, high = _ANY_BEAT_S if beat_s is None else (beat_s * _SLOWER_FASTER[0], beat_s * _SLOWER_FASTER[1])
     apart = times_s[None, :] - times_s[:, None]
     first, second = np.nonzero((apart > low) & (apart < high))
     colour = np.sqrt(((strong.colour[first] - strong.colour[second]) ** 2).mean(axis=1))
-    worth = (colour < _SAME_COLOUR_DB) & _has_third(times_s, first, second)
-    return first[worth], second[worth]
+    return first[colour < _SAME_COLOUR_DB], second[colour < _SAME_COLOUR_DB]
 
 
 def _has_third(times_s: Array, first: Ints, second: Ints) -> NDArray[np.bool_]:
@@ -116,7 +124,7 @@ def _norms(pieces: Floats, length: int, reach: int) -> Floats:
     return size.astype(np.float32) + np.float32(1e-9)
 
 
-def join(links: Links, times_s: Array) -> list[tuple[Ints, Array]]:
+def join(links: Links, times_s: Array) -> list[Row]:
     """Join links of equal length into rows, the longest first.
 
     Returns each row's candidates, and each click's exact time.
@@ -136,6 +144,13 @@ def join(links: Links, times_s: Array) -> list[tuple[Ints, Array]]:
     return [_along(row, links, times_s) for row in found[:_MOST_ROWS]]
 
 
+def opening_pairs(pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None) -> list[Row]:
+    """Return the first few pairs of like sounds: a short count-in, the rest of its clicks under strokes."""
+    few = strong.only(np.arange(min(_OPENING, len(strong))))
+    links = link(pieces[:_OPENING], few, rate_hz, beat_s, lone=True)
+    return [_along([k], links, few.times_s) for k in range(min(_MOST_PAIRS, len(links.first)))]
+
+
 def _row_from(k: int, links: Links, after: dict[int, list[int]]) -> list[int]:
     """Go on from a link by links of its length, the nearest to it first."""
     row = [k]
@@ -148,7 +163,7 @@ def _row_from(k: int, links: Links, after: dict[int, list[int]]) -> list[int]:
         row.append(min(fit, key=lambda n: abs(links.apart_s[n] - beat)))
 
 
-def _along(row: list[int], links: Links, times_s: Array) -> tuple[Ints, Array]:
+def _along(row: list[int], links: Links, times_s: Array) -> Row:
     """Return a row's candidates, and their times as its links have them."""
     chain = np.array([links.first[row[0]], *(links.second[k] for k in row)], dtype=np.intp)
     exact = times_s[chain[0]] + np.concatenate([[0.0], np.cumsum(links.apart_s[row])])

@@ -15,6 +15,7 @@ from evenhand.listening.cutting import Samples, highpass_response, rows
 from evenhand.listening.medians import medians
 
 CUT_BEFORE_S, CUT_S = 0.002, 0.060
+_CALM = 0.05  # keeps the undoing of the highpass from raising hum
 MATCH_S = 0.012
 _LOWCUT_HZ = 400.0
 _START_SHARE = 0.01  # of the peak: where a sound starts
@@ -61,9 +62,18 @@ def mean_sound(cut: Cutter, times_s: Array) -> Floats:
     wide, first = cut.at(start, CUT_S + 0.002)
     length = int(CUT_S * cut.rate_hz)
     shift = (times_s - CUT_BEFORE_S) * cut.rate_hz - first
-    aligned = np.array([shifted(row, by, length) for row, by in zip(wide, shift, strict=True)])
+    aligned = _cleanest(
+        np.array([shifted(row, by, length) for row, by in zip(wide, shift, strict=True)]), cut
+    )
     mean = medians(aligned) if len(aligned) >= 4 else aligned.mean(axis=0)
     return np.asarray(mean * _same_each_time(aligned, mean, cut.rate_hz), dtype=np.float32)
+
+
+def _cleanest(aligned: Floats, cut: Cutter) -> Floats:
+    """Return the third of the sounds (three at least) whose tail holds least: no stroke lies on those."""
+    tail = (aligned[:, int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz) :] ** 2).sum(axis=1)
+    best = np.argsort(tail, kind="stable")[: max(3, len(aligned) // 3)]
+    return aligned[np.sort(best)]
 
 
 def _same_each_time(aligned: Floats, mean: Floats, rate_hz: int) -> Floats:
@@ -94,7 +104,7 @@ def as_recorded(sound: Floats, rate_hz: int) -> Floats:
     """Undo the highpass of a mean sound, so that it can be taken out of the take itself."""
     length = 2 * len(sound)
     response = highpass_response(length, rate_hz, _LOWCUT_HZ)
-    inverse = np.conj(response) / (np.abs(response) ** 2 + 0.003)
+    inverse = (1 + _CALM) * np.conj(response) / (np.abs(response) ** 2 + _CALM)
     return np.fft.irfft(np.fft.rfft(sound, length) * inverse, n=length)[: len(sound)].astype(np.float32)
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.listening.click_following import follow_click
-from evenhand.listening.click_rows import FEWEST, is_the_drum, join, link, pieces_around
+from evenhand.listening.click_rows import FEWEST, is_the_drum, join, link, opening_pairs, pieces_around
 from evenhand.listening.click_sound import Cutter
 from evenhand.listening.click_types import Array, HeardClick, Ints
 from evenhand.listening.cutting import Samples
@@ -33,6 +33,7 @@ _THROUGH = 0.5  # share of the beats of the playing at which a click must show t
 _NEAR_S = 0.03  # a candidate this near a click is the click
 _OTHER_COLOUR_DB = 4.0  # a click and a drum differ more than this over the bands
 _MOST_BEATS_A_BAR = 12
+_AROUND = 4  # clicks to either side that say how loud one is
 
 
 def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:
@@ -47,8 +48,8 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
         return None
     cut = Cutter(samples, rate_hz)
     pieces = pieces_around(cut, strong.times_s)
-    links = link(pieces, strong, rate_hz, beat_s)
-    for chain, times in join(links, strong.times_s):
+    rows = join(link(pieces, strong, rate_hz, beat_s), strong.times_s)
+    for chain, times in (*rows, *opening_pairs(pieces, strong, rate_hz, beat_s)):
         if is_the_drum(pieces, strong.times_s, chain, times, rate_hz):
             continue
         steps = np.round((times - times[0]) / median(np.diff(times))).astype(np.intp)
@@ -63,6 +64,8 @@ def _judged(heard: HeardClick, strong: Candidates, chain: Ints) -> HeardClick | 
     """Judge whether an even row of like sounds is a click and not a hand; and where it ends."""
     if _sounds_through(heard, strong.times_s):
         return _filled(heard)
+    if len(chain) < FEWEST:
+        return None
     counted = _contiguous(heard, float(strong.times_s[chain[0]]))
     return counted if _is_count_in(counted, strong, chain) else None
 
@@ -113,7 +116,19 @@ def _filled(heard: HeardClick) -> HeardClick:
     bar = _bar(index, heard.kinds)
     if bar is not None:
         kind = np.where((every - bar[0]) % bar[1] == 0, bar[2], 1 - bar[2]).astype(np.intp)
-    return replace(heard, times_s=heard.first_s + every * heard.beat_s, gains=gain, kinds=kind, through=True)
+    return replace(
+        heard,
+        times_s=heard.first_s + every * heard.beat_s,
+        gains=_steadied(gain),
+        kinds=kind,
+        through=True,
+    )
+
+
+def _steadied(gains: Array) -> Array:
+    """Return the median gain around each click: a stroke on top of one distorts its own."""
+    around = np.pad(gains, _AROUND, mode="symmetric")
+    return medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
 
 
 def _bar(index: Ints, kinds: Ints) -> tuple[int, int, int] | None:

@@ -40,7 +40,7 @@ class FollowSettings:
     timing_ms: float = 7.0
     timing_share: float = 0.03  # of the shortest written interval
     unfinished: float = 2.5  # for ending in the middle of a repetition (less on its first note)
-    before: float = 0.6  # share of the cost of extras for what sounds before the start or in a stop
+    before: float = 0.7  # share of the cost of extras for what sounds before the start or in a stop
 
 
 SETTINGS = FollowSettings()

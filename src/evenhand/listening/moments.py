@@ -24,6 +24,7 @@ _PIECE_S, _LAP_S = 120, 1
 _CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
 _AT_ONCE = 1000  # candidates compared at once: bounds memory
 _LONE_S = 0.015
+_CLICK_BODY_S, _CLICK_TAIL_DB = 0.010, 8.0  # what comes after, so far below, is its own tail
 _CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
@@ -71,11 +72,12 @@ def only_click(
     near = np.flatnonzero(
         ((since >= 0) & (since < _CLICK_LASTS_S)) | ((until >= 0) & (until < _CLICK_BEFORE_S))
     )
-    out = np.zeros(len(found), dtype=bool)
+    tail = (since > _CLICK_BODY_S) & (since < _CLICK_LASTS_S)
+    out = tail & (found.level_db < click.level_db - _CLICK_TAIL_DB)
     for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
         first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
         was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
-        out[part] = left < _CLICK_REST * was
+        out[part] |= left < _CLICK_REST * was
     return out
 
 

@@ -23,7 +23,7 @@ from evenhand.listening.following import HIDDEN, SETTINGS, Evidence, Path, follo
 from evenhand.listening.score import Score
 
 CLEAR_STRENGTH = 2.8  # novelty that speaks for itself
-_BEGUN_ELSEWHERE = 6.0  # nats, for beginning anywhere but at the top
+_BEGUN_ELSEWHERE = 3.5  # nats, for beginning anywhere but at the top
 _NEARLY_ALL, _FEW_WANTING, _MANY_WANTING = 0.9, 0.04, 0.08
 _ENOUGH = 0.85  # of the clear candidates taken for notes
 _AT_A_CLICK_S = 0.012

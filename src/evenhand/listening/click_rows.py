@@ -17,7 +17,7 @@ from evenhand.listening.evidence import Candidates
 
 FEWEST = 3  # a row that is worth a look
 _MOST_ROWS = 5
-_OPENING, _MOST_PAIRS = 12, 4  # candidates that may hold a count-in, and pairs of them tried
+_OPENING, _MOST_PAIRS = 12, 3  # candidates that may hold a count-in, and pairs of them tried
 _SLOWER_FASTER = (0.84, 1.19)  # of the beat asked for
 _ANY_BEAT_S = (0.2, 2.2)
 _EVEN_S = 0.15e-3  # a click's intervals agree this well; a hand's do not
@@ -145,10 +145,16 @@ def join(links: Links, times_s: Array) -> list[Row]:
 
 
 def opening_pairs(pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None) -> list[Row]:
-    """Return the first few pairs of like sounds: a short count-in, the rest of its clicks under strokes."""
+    """Return the first few pairs of like sounds: a short count-in, the rest of its clicks under strokes.
+
+    A click with an accent on every other beat has its like two beats on.
+    """
     few = strong.only(np.arange(min(_OPENING, len(strong))))
-    links = link(pieces[:_OPENING], few, rate_hz, beat_s, lone=True)
-    return [_along([k], links, few.times_s) for k in range(min(_MOST_PAIRS, len(links.first)))]
+    pairs = []
+    for apart_s in (None,) if beat_s is None else (beat_s, 2 * beat_s):
+        links = link(pieces[:_OPENING], few, rate_hz, apart_s, lone=True)
+        pairs += [_along([k], links, few.times_s) for k in range(min(_MOST_PAIRS, len(links.first)))]
+    return pairs
 
 
 def _row_from(k: int, links: Links, after: dict[int, list[int]]) -> list[int]:

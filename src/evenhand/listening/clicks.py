@@ -52,12 +52,18 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     for chain, times in (*rows, *opening_pairs(pieces, strong, rate_hz, beat_s)):
         if is_the_drum(pieces, strong.times_s, chain, times, rate_hz):
             continue
-        steps = np.round((times - times[0]) / median(np.diff(times))).astype(np.intp)
-        heard = follow_click(cut, times, steps)
+        heard = follow_click(cut, times, _beats_along(times, beat_s))
         judged = None if heard is None else _judged(heard, strong, chain)
         if judged is not None:
             return judged
     return None
+
+
+def _beats_along(times_s: Array, beat_s: float | None) -> Ints:
+    """Number a row's clicks: from each to the next is a beat, or as many as it lasts."""
+    apart_s = median(np.diff(times_s))
+    beats = 1 if beat_s is None else max(1, round(apart_s / beat_s))
+    return beats * np.round((times_s - times_s[0]) / apart_s).astype(np.intp)
 
 
 def _judged(heard: HeardClick, strong: Candidates, chain: Ints) -> HeardClick | None:
@@ -119,16 +125,19 @@ def _filled(heard: HeardClick) -> HeardClick:
     return replace(
         heard,
         times_s=heard.first_s + every * heard.beat_s,
-        gains=_steadied(gain),
+        gains=_steadied(gain, kind),
         kinds=kind,
         through=True,
     )
 
 
-def _steadied(gains: Array) -> Array:
-    """Return the median gain around each click: a stroke on top of one distorts its own."""
-    around = np.pad(gains, _AROUND, mode="symmetric")
-    return medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
+def _steadied(gains: Array, kinds: Ints) -> Array:
+    """Return the median gain of a few clicks of its kind around each: a stroke on top distorts its own."""
+    out = gains.copy()
+    for kind in set(kinds.tolist()):
+        around = np.pad(gains[kinds == kind], _AROUND, mode="symmetric")
+        out[kinds == kind] = medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
+    return out
 
 
 def _bar(index: Ints, kinds: Ints) -> tuple[int, int, int] | None:

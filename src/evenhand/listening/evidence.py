@@ -21,6 +21,9 @@ Array = NDArray[np.float64]
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
+_BOUNCE_S, _BOUNCE_RISE_DB = 0.045, 3.0
+_CLEAR = 2.8
+_ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
 _COUNTED_IN, _EACH = 2.5, 0.8  # nats, and for each blow left out (a matched one costs about that)
 _OFTEN = 0.04  # share of the later hits that must sound like it
 _COLOUR_NEAR_DB = 2.5
@@ -100,6 +103,20 @@ def echoes(found: Candidates) -> NDArray[np.bool_]:
     return out
 
 
+def bounces(found: Candidates, score: Score) -> NDArray[np.bool_]:
+    """Tell which candidates are the stick bouncing on in a buzz: close behind a blow, and no louder."""
+    out = np.zeros(len(found), dtype=bool)
+    if not score.buzzes.any() or score.shortest * score.tempo.whole_note_s < 2 * _BOUNCE_S:
+        return out
+    t, level = found.times_s, found.level_db
+    clear = found.strength > _CLEAR
+    for back in range(1, 3):
+        apart = t[back:] - t[:-back]
+        near = (apart < _BOUNCE_S) & (apart > _ONE_BLOW_S) & clear[:-back]
+        out[back:] |= near & (level[back:] - level[:-back] < _BOUNCE_RISE_DB)
+    return out
+
+
 def before_another(found: Candidates) -> NDArray[np.bool_]:
     """Tell which candidates stand where a grace note would: just ahead of another blow.
 
@@ -152,6 +169,7 @@ def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:
     cost = np.clip((found.strength - 2.0) * 1.6, 0.05, 6.0)
     cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
     cost = cost * (1 - 0.85 * strange)
+    cost = np.where(bounces(found, score), np.minimum(cost, 0.15), cost)
     if score.graces.any():
         cost = np.where(before_another(found), np.minimum(cost, 0.3), cost)
     return cost
@@ -161,6 +179,7 @@ def match_costs(found: Candidates, score: Score, strange: Array) -> Array:
     """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
     weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
     weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * strange
+    weak = weak + np.where(bounces(found, score), 3.0, 0.0)
     if score.graces.any():
         weak = weak + np.where(before_another(found), 3.0, 0.0)
     cost = np.repeat(weak[:, None], len(score), axis=1)

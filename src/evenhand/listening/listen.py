@@ -28,7 +28,7 @@ from evenhand.listening.doubts import (
     tempo_warning,
     unlike_exercise,
 )
-from evenhand.listening.evidence import Candidates, echoes
+from evenhand.listening.evidence import Candidates, bounces, echoes
 from evenhand.listening.following import Evidence, Path
 from evenhand.listening.moments import moments, only_click, without_lone_clicks
 from evenhand.listening.novelty import SETTINGS, Novelty
@@ -187,7 +187,7 @@ def time_and_tell(
     click: HeardClick | None,
 ) -> Heard:
     """Time the notes and what was played besides, and put it into words."""
-    loose = found.only(left_over(found, matched))
+    loose = found.only(left_over(found, matched) & ~bounces(found, score))
     rough = np.concatenate([matched.times_s, loose.times_s])
     order = np.argsort(rough, kind="stable")
     timed = time_hits(samples, rate_hz, rough[order], near_click(rough[order], click))

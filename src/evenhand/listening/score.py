@@ -26,6 +26,7 @@ class Score:
     length: float
     accents: NDArray[np.bool_]
     graces: NDArray[np.intp]
+    buzzes: NDArray[np.bool_]
     beat: float
 
     @classmethod
@@ -41,6 +42,7 @@ class Score:
             length=float(exercise.length),
             accents=np.array([note.accent for note in notes]),
             graces=np.array([len(note.graces) for note in notes], dtype=np.intp),
+            buzzes=np.array([note.buzz for note in notes]),
             beat=float(tempo.beat),
         )
 

@@ -5,6 +5,8 @@ Conventions: costs in nats; arrays over candidates, rising in time.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +14,7 @@ from evenhand.listening.click_types import HeardClick
 from evenhand.listening.evidence import (
     Candidates,
     beat_costs,
+    bounces,
     counted_in_costs,
     echoes,
     extra_costs,
@@ -25,6 +28,7 @@ from evenhand.listening.score import Score
 CLEAR_STRENGTH = 2.8  # novelty that speaks for itself
 _BEGUN_ELSEWHERE = 3.5  # nats, for beginning anywhere but at the top
 _NEARLY_ALL, _FEW_WANTING, _MANY_WANTING = 0.9, 0.04, 0.08
+_MOST_BACK = 24
 _ENOUGH = 0.85  # of the clear candidates taken for notes
 _AT_A_CLICK_S = 0.012
 
@@ -38,21 +42,34 @@ def best_path(
     note that is not heard says little, and where much that was heard is left over, more
     notes are allowed to be unheard.
     """
+    found = found.only(~bounces(found, score))
     clear = found.only(found.strength > CLEAR_STRENGTH)
     evidence = weigh(clear, score, click)
     path = follow(score, evidence)
     if path is not None and explained(path, clear) > _NEARLY_ALL and wanting(path) < _FEW_WANTING:
         return path, clear, evidence
     evidence = weigh(found, score, click)
-    path = follow(score, evidence)
+    settings = replace(SETTINGS, back=look_back(found, score))
+    path = follow(score, evidence, settings=settings)
     if path is None:
         return None
     if explained(path, found) < _ENOUGH or wanting(path) > _MANY_WANTING:
         gain = 1.1 if score.graces.any() else 1.04
-        lenient = follow(score, weigh(found, score, click, HIDDEN.before), settings=HIDDEN)
+        lenient = follow(
+            score, weigh(found, score, click, HIDDEN.before), settings=replace(HIDDEN, back=settings.back)
+        )
         if lenient is not None and explained(lenient, found) > gain * explained(path, found):
             path = lenient
     return path, found, evidence
+
+
+def look_back(found: Candidates, score: Score) -> int:
+    """Return how many candidates may lie between a note and the next: more where there is much noise."""
+    starts = np.append(score.starts, score.starts[0] + score.length)
+    longest_s = 1.2 * float(np.diff(starts).max()) * score.tempo.whole_note_s
+    within = np.searchsorted(found.times_s, found.times_s + longest_s) - np.arange(len(found))
+    most = int(np.percentile(within, 90)) if len(found) else 0
+    return int(np.clip(most + 1, SETTINGS.back, _MOST_BACK))
 
 
 def wanting(path: Path) -> float:

@@ -10,8 +10,10 @@ from evenhand.domain.exercise import Hand
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One figure. ``value`` is None where there are too few to judge; then ``needs``
-    says how many would do. ``ci95`` is for the player's underlying value.
+    """One figure.
+
+    ``value`` is None where there are too few to judge; then ``needs`` says how many
+    would do. ``ci95`` is for the player's underlying value.
     """
 
     value: float | None

@@ -1,7 +1,6 @@
 """Hits matched to notes: how even each hand is, how sure that is, and what to practise."""
 
-from evenhand.measuring.audible import audible_ms, audible_tempo_share
 from evenhand.measuring.findings import find
 from evenhand.measuring.measure import measure
 
-__all__ = ["audible_ms", "audible_tempo_share", "find", "measure"]
+__all__ = ["find", "measure"]

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from evenhand.domain.audible import audible_ms
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.heard import Heard
 from evenhand.domain.measures import Measures
-from evenhand.measuring.audible import audible_ms
 from evenhand.measuring.doubles import double_starts
 from evenhand.measuring.wording import plain
 

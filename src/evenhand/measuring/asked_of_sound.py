@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from evenhand.domain.audible import AUDIBLE_LEVEL_DB, either_way, one_way
 from evenhand.domain.exercise import Hand
 from evenhand.domain.findings import FindingKind
 from evenhand.domain.measures import Measure
 from evenhand.measuring.asked import Asked
-from evenhand.measuring.audible import AUDIBLE_DB
 from evenhand.measuring.doubles import double_starts
-from evenhand.measuring.verdicts import Verdict, either_way, one_way
+from evenhand.measuring.verdicts import Verdict
 from evenhand.measuring.wording import NAMES, OTHERS, plain, sized
 
 # Common practice, no published figure: an accent is struck from at least twice the height of a tap (twice the
@@ -30,12 +30,12 @@ def softer_hand(asked: Asked) -> Iterator[Verdict]:
         hand: Hand = "L" if figure.value > 0 else "R"
         yield Verdict(
             "weak_hand",
-            either_way(figure, AUDIBLE_DB),
+            either_way(figure, AUDIBLE_LEVEL_DB),
             "balance_level_db",
             figure,
-            AUDIBLE_DB,
+            AUDIBLE_LEVEL_DB,
             f"the {NAMES[hand]} hand is softer than the {OTHERS[hand]} by {sized(figure)}.",
-            f"whether the {NAMES[hand]} hand is softer: {sized(figure)}, heard from {AUDIBLE_DB:g} dB",
+            f"whether the {NAMES[hand]} hand is softer: {sized(figure)}, heard from {AUDIBLE_LEVEL_DB:g} dB",
             hand,
             asked.positions(hand),
         )
@@ -48,12 +48,12 @@ def weak_second(asked: Asked) -> Iterator[Verdict]:
         if figure.value is not None and figure.value < 0:
             yield Verdict(
                 "weak_second",
-                one_way(figure, -AUDIBLE_DB),
+                one_way(figure, -AUDIBLE_LEVEL_DB),
                 f"doubles.{hand}.second_minus_first_db",
                 figure,
-                AUDIBLE_DB,
+                AUDIBLE_LEVEL_DB,
                 f"the {of} is weaker than the first by {sized(figure)}.",
-                f"whether the {of} is weaker: {_signed_db(figure)}, heard from {AUDIBLE_DB:g} dB",
+                f"whether the {of} is weaker: {_signed_db(figure)}, heard from {AUDIBLE_LEVEL_DB:g} dB",
                 hand,
                 asked.seconds(hand),
             )

@@ -11,12 +11,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 from statistics import fmean, median
 
+from evenhand.domain.audible import AUDIBLE_LEVEL_DB, audible_tempo_share, either_way, one_way
 from evenhand.domain.exercise import Hand
 from evenhand.domain.findings import FindingKind
 from evenhand.domain.measures import Measure, PositionMeasures
 from evenhand.measuring.asked import SECONDS_A_MINUTE, Asked
-from evenhand.measuring.audible import AUDIBLE_DB, audible_tempo_share
-from evenhand.measuring.verdicts import Verdict, either_way, one_way
+from evenhand.measuring.verdicts import Verdict
 from evenhand.measuring.wording import NAMES, OTHERS, joined, note_in_words, plain, sized, sized_way
 
 RUN_FROM_CLICK = "run_from_click_ms"
@@ -226,12 +226,12 @@ def _sinking(asked: Asked) -> Verdict | None:
     lost = _over_take(trend, asked.minutes, "dB")
     return Verdict(
         "tiring",
-        one_way(lost, -AUDIBLE_DB),
+        one_way(lost, -AUDIBLE_LEVEL_DB),
         "level_trend_db_per_min",
         trend,
-        AUDIBLE_DB / asked.minutes,
+        AUDIBLE_LEVEL_DB / asked.minutes,
         f"it ends {sized(lost)} softer than it began",
-        f"whether the sound tires: it ends {sized(lost)} softer, heard from {AUDIBLE_DB:g} dB",
+        f"whether the sound tires: it ends {sized(lost)} softer, heard from {AUDIBLE_LEVEL_DB:g} dB",
     )
 
 

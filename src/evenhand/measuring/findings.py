@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 
+from evenhand.domain.audible import AUDIBLE_LEVEL_DB
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
@@ -24,7 +25,6 @@ from evenhand.measuring.asked_of_time import (
     tiring,
     wandering,
 )
-from evenhand.measuring.audible import AUDIBLE_DB
 from evenhand.measuring.estimates import FEWEST
 from evenhand.measuring.lost_notes import missed_notes, uneven_above
 from evenhand.measuring.remedies import ORDER
@@ -148,7 +148,7 @@ def _even(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
         return []
     name, figure, edge = ("balance_timing_ms", timing, asked.audible_ms)
     if not parts[0].startswith("in timing"):
-        name, figure, edge = ("balance_level_db", level, AUDIBLE_DB)
+        name, figure, edge = ("balance_level_db", level, AUDIBLE_LEVEL_DB)
     evidence = Evidence(name, figure.value, figure.unit, figure.n, figure.ci95, edge, asked.exercise.struck)
     return [Finding("even", f"Even to the ear: {'; '.join(parts)}.", evidence, remedy("even", None))]
 

@@ -11,13 +11,13 @@ from statistics import median
 
 import numpy as np
 
+from evenhand.domain.audible import audible_ms
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.measures import Measures
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring.asked import SECONDS_A_MINUTE
-from evenhand.measuring.audible import audible_ms
 from evenhand.measuring.estimates import spread_measure
 from evenhand.measuring.strokes import Floats, Strokes, group_means, strokes_of
 from evenhand.measuring.verdicts import remedy

@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
+from evenhand.domain.audible import Side
 from evenhand.domain.exercise import Hand
 from evenhand.domain.findings import Evidence, Finding, FindingKind
 from evenhand.domain.measures import Measure
 from evenhand.measuring.remedies import BOTH_HANDS, REMEDIES
 from evenhand.measuring.wording import NAMES, OTHERS, counted, sentence
 
-Side = Literal["over", "under", "open"]
 MOST_REPETITIONS = 100  # a longer take than this is not asked for
 
 
@@ -86,23 +85,3 @@ class Verdict:
 def remedy(kind: FindingKind, hand: Hand | None) -> str:
     """Return the table's remedy, its hands named."""
     return REMEDIES[kind].format(hand=NAMES[hand or "R"], other=OTHERS[hand or "R"])
-
-
-def either_way(figure: Measure, edge: float, centre: float = 0.0) -> Side:
-    """Judge a figure that may lie too far off to either side of ``centre``."""
-    if figure.value is None or figure.ci95 is None:
-        return "open"
-    low, high = figure.ci95[0] - centre, figure.ci95[1] - centre
-    if low > edge or high < -edge:
-        return "over"
-    return "under" if -edge <= low and high <= edge else "open"
-
-
-def one_way(figure: Measure, edge: float) -> Side:
-    """Judge a figure that can only be too large: over a positive edge, or below a negative one."""
-    if figure.value is None or figure.ci95 is None:
-        return "open"
-    low, high = sorted(end * math.copysign(1.0, edge) for end in figure.ci95)
-    if low > abs(edge):
-        return "over"
-    return "under" if high <= abs(edge) else "open"

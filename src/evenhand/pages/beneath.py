@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from evenhand.domain.audible import AUDIBLE_LEVEL_DB
 from evenhand.domain.engraved import EngravedLine
 from evenhand.domain.measures import Measure, PositionMeasures
-from evenhand.pages.figures import AUDIBLE_LEVEL_DB, side_of_audible, signed
+from evenhand.pages.figures import side_of_audible, signed
 from evenhand.pages.markup import el, px, text_at
 from evenhand.pages.scale import Scale
 from evenhand.pages.sheet import MOST_ROWS, Band, Sheet

@@ -1,33 +1,24 @@
 """Figures as they are written for people: sign, unit, interval, count, and the side of audible.
 
-Conventions: ms and dB; a true minus sign; an interval is "4.1 to 8.3". What an ear can
-tell: a displaced note above max(6 ms, 2.5 % of the interval) (Friberg & Sundberg 1995,
-J. Acoust. Soc. Am. 98), a difference of level above about 1 dB.
+Conventions: ms and dB; a true minus sign; an interval is "4.1 to 8.3".
 """
 
 from __future__ import annotations
 
 from typing import Literal
 
+from evenhand.domain.audible import Side, either_way
 from evenhand.domain.measures import Measure
 
-AUDIBLE_FLOOR_MS = 6.0
-AUDIBLE_SHARE = 0.025
-AUDIBLE_LEVEL_DB = 1.0
-
-Side = Literal["can be heard", "not to be heard", "can't tell yet"]
-
-
-def audible_ms(interval_ms: float | None) -> float:
-    """Return the displacement (ms) from which an ear can tell, at this interval between notes.
-
-    >>> audible_ms(200.0), audible_ms(400.0)
-    (6.0, 10.0)
-    """
-    return max(AUDIBLE_FLOOR_MS, AUDIBLE_SHARE * (interval_ms or 0.0))
+SideWords = Literal["can be heard", "not to be heard", "can't tell yet"]
+SIDE_WORDS: dict[Side, SideWords] = {
+    "over": "can be heard",
+    "under": "not to be heard",
+    "open": "can't tell yet",
+}
 
 
-def side_of_audible(measure: Measure, audible_from: float, *, about: float = 0.0) -> Side | None:
+def side_of_audible(measure: Measure, audible_from: float, *, about: float = 0.0) -> SideWords | None:
     """Say on which side of audible a measure's interval lies; None where there is no interval.
 
     ``about`` is the value that means "no difference".
@@ -39,12 +30,7 @@ def side_of_audible(measure: Measure, audible_from: float, *, about: float = 0.0
     """
     if measure.value is None or measure.ci95 is None:
         return None
-    low, high = (bound - about for bound in measure.ci95)
-    if low > audible_from or high < -audible_from:
-        return "can be heard"
-    if low >= -audible_from and high <= audible_from:
-        return "not to be heard"
-    return "can't tell yet"
+    return SIDE_WORDS[either_way(measure, audible_from, about)]
 
 
 def plain(value: float, decimals: int = 1) -> str:

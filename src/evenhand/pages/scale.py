@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
+from evenhand.domain.audible import audible_ms
 from evenhand.domain.engraved import EngravedExercise
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard_take import HeardTake
-from evenhand.pages.figures import audible_ms
 from evenhand.pages.rows import Row
 
 FACTORS = (0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from evenhand.domain.audible import audible_ms
 from evenhand.domain.exercise import Hand
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import Measure
 from evenhand.pages.charts import Chart, Reading, Series, axis_over, draw_chart, series_of
 from evenhand.pages.course import Course, course_of
-from evenhand.pages.figures import audible_ms, decimals_for, interval_words, plain, signed
+from evenhand.pages.figures import decimals_for, interval_words, plain, signed
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.scale import interval_of
 from evenhand.pages.table import HAND_WORD, UNIT_WORDS

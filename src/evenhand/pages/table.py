@@ -8,17 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from evenhand.domain.audible import AUDIBLE_LEVEL_DB, audible_ms
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.measures import HandMeasures, Measure, Measures, PositionMeasures
-from evenhand.pages.figures import (
-    AUDIBLE_LEVEL_DB,
-    audible_ms,
-    decimals_for,
-    interval_words,
-    plain,
-    side_of_audible,
-    signed,
-)
+from evenhand.pages.figures import decimals_for, interval_words, plain, side_of_audible, signed
 from evenhand.pages.markup import el, esc
 
 HAND_WORD: dict[Hand, str] = {"R": "right", "L": "left"}

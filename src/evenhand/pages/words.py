@@ -7,20 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from evenhand.domain.audible import AUDIBLE_LEVEL_DB, audible_ms
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import PositionMeasures
 from evenhand.pages.course import Course
-from evenhand.pages.figures import (
-    AUDIBLE_LEVEL_DB,
-    audible_ms,
-    count,
-    duration,
-    listed,
-    plain,
-    side_of_audible,
-    signed,
-)
+from evenhand.pages.figures import count, duration, listed, plain, side_of_audible, signed
 from evenhand.pages.rows import Row
 from evenhand.pages.scale import Scale
 from evenhand.pages.sheet import MOST_ROWS

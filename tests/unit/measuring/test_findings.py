@@ -8,6 +8,7 @@ from typing import Any, get_args
 
 import pytest
 
+from evenhand.domain.audible import either_way, one_way
 from evenhand.domain.findings import Finding, FindingKind
 from evenhand.domain.heard import Heard, Hit
 from evenhand.domain.measures import Measure
@@ -15,7 +16,7 @@ from evenhand.domain.tempo import Tempo
 from evenhand.measuring import find, measure
 from evenhand.measuring.lost_notes import missed_notes
 from evenhand.measuring.remedies import REMEDIES
-from evenhand.measuring.verdicts import Verdict, either_way, one_way
+from evenhand.measuring.verdicts import Verdict
 from tests.players import FAST, heard_of, written
 
 TEMPO = Tempo.parse(FAST)

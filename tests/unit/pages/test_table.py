@@ -7,9 +7,10 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
+from evenhand.domain.audible import audible_ms
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import Measure
-from evenhand.pages.figures import audible_ms, interval_words, plain, side_of_audible, signed
+from evenhand.pages.figures import interval_words, plain, side_of_audible, signed
 from evenhand.pages.report import report_page
 from evenhand.pages.table import Figure, figures_table, side_words, value_words
 from tests.unit.pages.reading import Page

@@ -70,9 +70,9 @@ def mean_sound(cut: Cutter, times_s: Array) -> Floats:
 
 
 def _cleanest(aligned: Floats, cut: Cutter) -> Floats:
-    """Return the third of the sounds (three at least) whose tail holds least: no stroke lies on those."""
+    """Return the third of the sounds (five at least) whose tail holds least: no stroke lies on those."""
     tail = (aligned[:, int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz) :] ** 2).sum(axis=1)
-    best = np.argsort(tail, kind="stable")[: max(3, len(aligned) // 3)]
+    best = np.argsort(tail, kind="stable")[: max(5, len(aligned) // 3)]
     return aligned[np.sort(best)]
 
 

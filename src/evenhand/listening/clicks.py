@@ -60,10 +60,10 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
 
 
 def _beats_along(times_s: Array, beat_s: float | None) -> Ints:
-    """Number a row's clicks: from each to the next is a beat, or as many as it lasts."""
+    """Return the beat of each of a row's clicks: from each to the next is one, or as many as it lasts."""
     apart_s = median(np.diff(times_s))
     beats = 1 if beat_s is None else max(1, round(apart_s / beat_s))
-    return beats * np.round((times_s - times_s[0]) / apart_s).astype(np.intp)
+    return np.asarray(beats * np.round((times_s - times_s[0]) / apart_s), dtype=np.intp)
 
 
 def _judged(heard: HeardClick, strong: Candidates, chain: Ints) -> HeardClick | None:
@@ -135,8 +135,10 @@ def _steadied(gains: Array, kinds: Ints) -> Array:
     """Return the median gain of a few clicks of its kind around each: a stroke on top distorts its own."""
     out = gains.copy()
     for kind in set(kinds.tolist()):
-        around = np.pad(gains[kinds == kind], _AROUND, mode="symmetric")
-        out[kinds == kind] = medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
+        own = gains[kinds == kind]
+        if len(own) > 2 * _AROUND:
+            around = np.pad(own, _AROUND, mode="symmetric")
+            out[kinds == kind] = medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
     return out
 
 

@@ -23,6 +23,8 @@ _ECHO_S = 0.030
 _GRACE_S = 0.090
 _BOUNCE_S, _BOUNCE_RISE_DB = 0.045, 3.0
 _CLEAR = 2.8
+_FAINTLY = 2.2
+_JUST_BEFORE = 4.0  # nats
 _ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
 _COUNTED_IN, _EACH = 2.5, 0.8  # nats, and for each blow left out (a matched one costs about that)
 _OFTEN = 0.04  # share of the later hits that must sound like it
@@ -251,4 +253,19 @@ def counted_in_costs(found: Candidates, score: Score, extra: Array, share: float
             if 0.84 < mean < 1.19 and np.abs(steps - mean).max() < 0.12:
                 saved = share * (worth[clear[at]] - worth[clear[at - count]])
                 out[clear[at], 0] = min(out[clear[at], 0], _COUNTED_IN + _EACH * count - saved)
+    return out
+
+
+def just_before_costs(found: Candidates, score: Score, strange: Array) -> Array:
+    """Return what it costs to begin where a like stroke came just one note before: it was played, too."""
+    out = np.zeros((len(found), len(score)))
+    whole_s = score.tempo.whole_note_s
+    ahead = np.diff(np.append(score.starts[-1] - score.length, score.starts)) * whole_s
+    worth = np.where(found.strength > _FAINTLY, np.clip((found.strength - _FAINTLY) / 1.5, 0.3, 1.0), 0.0)
+    worth = worth * (1 - strange)
+    for note, gap_s in enumerate(ahead.tolist()):
+        for back in range(1, 4):
+            apart = found.times_s[back:] - found.times_s[:-back]
+            near = (apart > 0.65 * gap_s) & (apart < 1.35 * gap_s)
+            out[back:, note] = np.maximum(out[back:, note], _JUST_BEFORE * near * worth[:-back])
     return out

@@ -18,6 +18,7 @@ from evenhand.listening.evidence import (
     counted_in_costs,
     echoes,
     extra_costs,
+    just_before_costs,
     match_costs,
     start_costs,
     unlike,
@@ -101,7 +102,8 @@ def weigh(
         start = start + start_costs(found, score, click)
         match = match + beat_costs(found, score, click)
     elif not score.graces.any():
-        start = start + counted_in_costs(found, score, extra, before)
+        counted = counted_in_costs(found, score, extra, before)
+        start = start + np.where(counted < 0, counted, just_before_costs(found, score, strange))
     return Evidence(found.times_s, extra, match, start)
 
 

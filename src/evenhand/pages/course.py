@@ -53,7 +53,8 @@ def course_of(take: HeardTake) -> Course:
     stretches = [list(group) for _, group in groupby(hits, key=lambda hit: hit.stretch)]
     size = max(LEAST_HITS, math.ceil(len(hits) / MOST_WINDOWS))
     plain = _plain_positions(take.exercise)
-    middle = median(hit.level_db for hit in hits if hit.position in plain) if plain else 0.0
+    levels = [hit.level_db for hit in hits if hit.position in plain]
+    middle = median(levels) if levels else 0.0  # of a take whose plain notes were all lost, no level is shown
     windows = [_window(cut, take, plain, middle) for stretch in stretches for cut in _cuts(stretch, size)]
     stops = tuple((a[-1].time_s, b[0].time_s) for a, b in pairwise(stretches))
     accents = len(plain) < len(take.exercise.struck)

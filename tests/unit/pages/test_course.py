@@ -53,6 +53,13 @@ def test_levels_are_of_unaccented_notes_where_there_are_accents() -> None:
     assert all(abs(window.level_db["R"] or 0) < 4 for window in course.windows)  # accents lie 8 dB up
 
 
+def test_a_take_whose_unaccented_notes_were_all_lost_still_has_a_page() -> None:
+    lost = frozenset((repetition, position) for repetition in range(1, 13) for position in (1, 3))
+    take = replace(take_of(Played(text="1/8: >R L >L R", missed=lost)), measures=None)
+    assert all(level is None for window in course_of(take).windows for level in window.level_db.values())
+    assert "From start to end" in Page(report_page(take, None, None)).text
+
+
 def test_stops_are_marked_in_each_chart() -> None:
     charts = [d for d in drawings(report_page(STOPPED, None, None)) if d.attrib.get("class") == "chart"]
     assert len(charts) == 3

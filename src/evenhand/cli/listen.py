@@ -53,6 +53,9 @@ def listen(
 
 def _hear(take: Path, asked: Asked, midi_notes: tuple[int, ...]) -> HeardTake:
     """Hear the take, with a line of progress where it is long."""
+    from evenhand.media.decoder import warm_up
+
+    warm_up(take)  # the decoder starts while the rest is loaded
     from evenhand.application.hear_take import hear_take
     from evenhand.media.open_take import open_take
 

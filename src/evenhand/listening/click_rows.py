@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.listening.click_sound import CUT_BEFORE_S, MATCH_S, Cutter, peak_between
+from evenhand.listening.click_sound import CUT_BEFORE_S, MATCH_S, Cutter, peak_between, products
 from evenhand.listening.click_types import Array, Floats, Ints
 from evenhand.listening.evidence import Candidates
 
@@ -97,14 +97,16 @@ def _has_third(times_s: Array, first: Ints, second: Ints) -> NDArray[np.bool_]:
 def _compare(pieces: Floats, first: Ints, second: Ints, rate_hz: int) -> tuple[Array, Array]:
     """Return how alike the sounds of each pair are, and the second's lag that makes them so (samples)."""
     reach, length = _sizes(rate_hz)
-    view = np.lib.stride_tricks.sliding_window_view(pieces[:, : length + 2 * reach], length, axis=1)
+    wide = pieces[:, : length + 2 * reach]
     patterns = pieces[:, reach : reach + length]
     norms = _norms(pieces, length, reach)
     alike, lag = np.zeros(len(first)), np.zeros(len(first))
     for i in np.unique(first).tolist():
         mine = np.flatnonzero(first == i)
         others = second[mine]
-        value = (view[others] @ patterns[i]) / (norms[others] * (np.sqrt(patterns[i] @ patterns[i]) + 1e-9))
+        value = products(wide[others], patterns[i]) / (
+            norms[others] * (np.sqrt(patterns[i] @ patterns[i]) + 1e-9)
+        )
         best = value.argmax(axis=1)
         alike[mine] = value.max(axis=1)
         lag[mine] = best - reach + peak_between(value, best)
@@ -185,11 +187,11 @@ def is_the_drum(pieces: Floats, times_s: Array, chain: Ints, row_s: Array, rate_
     if len(off_grid) < 3:
         return False
     reach, length = _sizes(rate_hz)
-    view = np.lib.stride_tricks.sliding_window_view(pieces[off_grid, : length + 2 * reach], length, axis=1)
-    norms = _norms(pieces[off_grid], length, reach)
+    wide = pieces[off_grid, : length + 2 * reach]
+    norms = _norms(wide, length, reach)
     for model in (chain[0], chain[len(chain) // 2]):  # a stroke may lie on one of a click's sounds
         pattern = pieces[model, reach : reach + length]
-        alike = ((view @ pattern) / (norms * np.sqrt(pattern @ pattern) + 1e-9)).max(axis=1)
+        alike = (products(wide, pattern) / (norms * np.sqrt(pattern @ pattern) + 1e-9)).max(axis=1)
         if float((alike > _LIKE_THE_DRUM).mean()) < _MOST_LIKE:
             return False
     return True

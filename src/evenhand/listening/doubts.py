@@ -18,12 +18,27 @@ from evenhand.listening.score import Score
 NOTHING_LIKE_IT = "No stroke of the exercise was found in the take."
 
 _LEAST_MARGIN = 2.0  # nats: odds of about seven to one
+_HABIT = 6.0  # nats by which beginning at the top is the likelier from habit alone
 _FIRST_HITS, _ENOUGH_HITS = 32, 200  # if so many hits do not tell, more will not
 _MOST_UNMATCHED = 0.35
-_MOST_SPREAD = 0.22  # robust spread of timing, as a share of the shortest interval
+_FAR_OFF, _FEW_UNMATCHED = 0.25, 0.08  # where the tempo is far off, too, less is enough
+_LEAST_NOTES = 2
+_MOST_SPREAD = 0.18  # robust spread of timing, as a share of the shortest interval
 _FORBIDDEN = 1e5
 _OTHER_HANDS = 0.2  # share of the hits that would change hands
 _TEMPO_OFF = 0.18
+
+
+def taken_to_begin(score: Score, evidence: Evidence, path: Path) -> tuple[str, ...]:
+    """Return a warning where only the habit of beginning at the top tells which hand begins."""
+    if len(score) < 2 or int(path.notes[0]) % len(score) != 0:
+        return ()
+    other, margin = _rival(score, evidence, path, _FIRST_HITS, most=_HABIT)
+    if other is None or margin <= _LEAST_MARGIN:
+        return ()
+    return (
+        "Taken to begin with the exercise's first note: nothing else in the sound tells the hands apart.",
+    )
 
 
 def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
@@ -36,10 +51,10 @@ def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
         return None
     other = None
     for hits in (_FIRST_HITS, _ENOUGH_HITS):
-        other = _rival(score, evidence, path, hits)
+        other, margin = _rival(score, evidence, path, hits)
         if other is None or len(path.candidates) <= hits:
             break
-    if other is None:
+    if other is None or margin > _LEAST_MARGIN:
         return None
     first = int(path.candidates[0])
     note = int(score.positions[int(path.notes[0]) % len(score)]) + 1
@@ -52,8 +67,13 @@ def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
     )
 
 
-def _rival(score: Score, evidence: Evidence, path: Path, hits: int) -> Path | None:
-    """Return another way through the first hits that is about as cheap and gives them to other hands."""
+def _rival(
+    score: Score, evidence: Evidence, path: Path, hits: int, *, most: float = _LEAST_MARGIN
+) -> tuple[Path | None, float]:
+    """Find another way through the first hits that is about as cheap and gives them to other hands.
+
+    Returns it, and what it costs more.
+    """
     first, begun = int(path.candidates[0]), int(path.notes[0]) % len(score)
     last = len(evidence.times_s)
     own: Path | None = path
@@ -67,9 +87,9 @@ def _rival(score: Score, evidence: Evidence, path: Path, hits: int) -> Path | No
     barred[near, begun] += _FORBIDDEN
     barred[~near] += _FORBIDDEN * _continues(score, part, begun, first)[~near]
     other = follow(score, replace(part, start_cost=barred))
-    if own is None or other is None or other.cost - own.cost > _LEAST_MARGIN:
-        return None
-    return other if _other_hands(score, own, other) else None
+    if own is None or other is None or other.cost - own.cost > most:
+        return None, np.inf
+    return (other if _other_hands(score, own, other) else None), other.cost - own.cost
 
 
 def _other_hands(score: Score, own: Path, other: Path) -> bool:
@@ -97,9 +117,11 @@ def unlike_exercise(score: Score, heard: Heard) -> str | None:
     notes = [hit for hit in heard.hits if not hit.grace]
     missed = sum(not note.grace for note in heard.missed)
     asked = len(notes) + missed
-    if asked == 0:
+    if len(notes) < _LEAST_NOTES:
         return NOTHING_LIKE_IT
-    if missed > _MOST_UNMATCHED * asked or len(heard.extra) > _MOST_UNMATCHED * asked:
+    tempo_off = abs((heard.tempo_bpm or score.tempo.bpm) / score.tempo.bpm - 1)
+    most = _MOST_UNMATCHED if tempo_off < _FAR_OFF else _FEW_UNMATCHED
+    if missed > most * asked or len(heard.extra) > most * asked:
         return (
             f"This does not sound like the exercise: {missed} of {asked} notes unmatched, "
             f"{len(heard.extra)} strokes that are not in it."
@@ -119,10 +141,18 @@ def other_tempos(tempo: Tempo) -> tuple[Tempo, ...]:
     return tuple(Tempo(tempo.beat, bpm) for bpm in (tempo.bpm / 2, tempo.bpm * 2) if 5.0 <= bpm <= 1000.0)
 
 
+def other_note_value(asked: Tempo, fits: Tempo) -> str:
+    """Return the warning that a take is heard at half or double the tempo given."""
+    return f"The tempo given was {asked}; the take fits {fits}, and is heard so."
+
+
 def tempo_warning(tempo: Tempo, heard: Heard) -> tuple[str, ...]:
     """Return a warning where the take is far from the tempo asked for."""
     if heard.tempo_bpm is None or abs(heard.tempo_bpm / tempo.bpm - 1) < _TEMPO_OFF:
         return ()
+    for ratio in (0.5, 2.0):
+        if abs(heard.tempo_bpm / tempo.bpm / ratio - 1) < 0.15:
+            return (other_note_value(tempo, Tempo(tempo.beat, tempo.bpm * ratio)),)
     faster = "faster" if heard.tempo_bpm > tempo.bpm else "slower"
     by = 100 * abs(heard.tempo_bpm / tempo.bpm - 1)
     warning = (

@@ -24,7 +24,9 @@ from evenhand.listening.cutting import Samples
 from evenhand.listening.doubts import (
     NOTHING_LIKE_IT,
     fits_otherwise,
+    other_note_value,
     other_tempos,
+    taken_to_begin,
     tempo_warning,
     unlike_exercise,
 )
@@ -49,6 +51,7 @@ Progress = Callable[[float], None]
 
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S = 0.010
+_FEW_UNMATCHED = 0.1
 _FAINT_STRENGTH = 1.0
 _ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was played
 _RANGE_DB = 42.0  # what lies further below the loud hits is not a hit
@@ -95,9 +98,9 @@ def listen(
         return heard
     for other in other_tempos(tempo):
         again = follow_take(samples, rate_hz, Score.of(exercise, other), moved, found, clicking)
-        if again.unlike is None and len(again.hits) >= 0.8 * (len(heard.hits) + len(heard.extra)):
-            warning = f"The tempo given was {tempo}; the take fits {other}, and is heard so."
-            return replace(again, warnings=(*again.warnings, warning))
+        unmatched = len(again.missed) + len(again.extra)
+        if again.unlike is None and unmatched < _FEW_UNMATCHED * len(again.hits):
+            return replace(again, warnings=(*again.warnings, other_note_value(tempo, other)))
     return replace(hear_blind(samples, rate_hz, found, clicking), unlike=heard.unlike)
 
 
@@ -170,11 +173,13 @@ def listen_to_blows(
 
 def with_doubts(heard: Heard, score: Score, evidence: Evidence, path: Path) -> Heard:
     """Add what cannot be told for sure."""
+    ambiguity = fits_otherwise(score, evidence, path)
+    habit = taken_to_begin(score, evidence, path) if ambiguity is None else ()
     return replace(
         heard,
-        ambiguity=fits_otherwise(score, evidence, path),
+        ambiguity=ambiguity,
         unlike=unlike_exercise(score, heard),
-        warnings=(*heard.warnings, *tempo_warning(score.tempo, heard)),
+        warnings=(*heard.warnings, *tempo_warning(score.tempo, heard), *habit),
     )
 
 
@@ -214,9 +219,9 @@ def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_
     A faint one must be explained by the attack's shape, or be about as loud as the other
     times its note was played; and none may be far softer than these.
     """
-    usual = usual_levels(matched.numbers % len(score) + len(score) * matched.graces, notes.levels_db)
-    softer = usual - notes.levels_db
     shown = (matched.strength > CLEAR_STRENGTH) | (notes.fit_gain > _LEAST_GAIN)
+    which = matched.numbers % len(score) + len(score) * matched.graces
+    softer = usual_levels(which, notes.levels_db, shown) - notes.levels_db
     alike = (matched.strength > _FAINT_STRENGTH) & (softer < _ALIKE_DB)
     return np.asarray((shown | alike) & ((softer < _FAR_SOFTER_DB) | (matched.graces > 0)))
 

@@ -145,13 +145,13 @@ def _graces(
     return rows
 
 
-def usual_levels(which: Ints, level_db: Array) -> Array:
-    """Return for each hit the median level of all hits of the same note; few make way for all."""
-    usual = np.full(len(level_db), float(np.median(level_db)) if len(level_db) else 0.0)
-    for one in np.unique(which):
+def usual_levels(which: Ints, level_db: Array, shown: NDArray[np.bool_]) -> Array:
+    """Return for each hit the median level of its note's plain hits; few make way for all."""
+    usual = np.full(len(level_db), float(np.median(level_db[shown])) if shown.any() else np.inf)
+    for one in np.unique(which[shown]):
         same = which == one
-        if same.sum() >= 3:
-            usual[same] = np.median(level_db[same])
+        if (same & shown).sum() >= 3:
+            usual[same] = np.median(level_db[same & shown])
     return usual
 
 

@@ -64,6 +64,20 @@ def test_a_click_through_the_playing_is_found_at_every_beat() -> None:
     assert click.times_s == pytest.approx(at_s, abs=EXACT_S)
 
 
+def test_a_count_of_two_is_enough_where_the_click_goes_on_under_the_strokes() -> None:
+    at_s = evenly(0.3123, BEAT_S, 16)
+    click = sure(found_in(together(clicks(at_s, 9.0), playing(at_s[2], at_s[-1]))))
+    assert click.through
+    assert click.times_s == pytest.approx(at_s, abs=EXACT_S)
+
+
+def test_a_stroke_on_top_of_a_click_does_not_change_how_loud_the_click_is() -> None:
+    """All clicks are alike by construction."""
+    at_s = evenly(0.3123, BEAT_S, 20)
+    click = sure(found_in(together(clicks(at_s, 11.0), playing(at_s[4], at_s[-1]))))
+    np.testing.assert_allclose(click.gains, 1, atol=0.05)
+
+
 def test_a_count_in_ends_where_it_ended() -> None:
     at_s = evenly(0.3123, BEAT_S, 4)
     click = sure(found_in(together(clicks(at_s, 3.0), playing(0.3123 + 4 * BEAT_S, 9.0))))
@@ -71,7 +85,7 @@ def test_a_count_in_ends_where_it_ended() -> None:
     assert click.times_s == pytest.approx(at_s, abs=EXACT_S)
 
 
-@pytest.mark.parametrize("beats_a_bar", [4, 5])
+@pytest.mark.parametrize("beats_a_bar", [2, 3, 4, 5])
 def test_a_click_with_an_accent_has_two_sounds(beats_a_bar: int) -> None:
     at_s = evenly(0.3123, BEAT_S, 20)
     tone = np.where(np.arange(20) % beats_a_bar == 0, 1500.0, 1000.0)

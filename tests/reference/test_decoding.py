@@ -19,10 +19,10 @@ from evenhand.application.ports import MidiTake, SoundTake
 from evenhand.media.open_take import open_take
 from evenhand.media.write import encode, write_flac, write_mp3, write_ogg, write_wav
 from tests.media_files import a_midi, blows, end, note_on, ticks
+from tests.outside import GROOVES
 
 RATE_HZ = 48_000
 TIMES_S = (0.3, 0.71, 1.13, 1.62, 2.2)
-GROOVES = Path(__file__).parents[2].parent / "shared" / "data" / "groove"
 Writes = Callable[[Path, NDArray[np.float32], int], None]
 
 
@@ -171,7 +171,7 @@ def test_midi_levels_follow_the_square_law(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(
-    not GROOVES.is_dir(), reason="the recordings of real drummers are not beside the checkout"
+    not GROOVES.is_dir(), reason="the recordings of real drummers are not here (EVENHAND_DATA)"
 )
 @pytest.mark.parametrize(
     "path", sorted(GROOVES.glob("*_[19]*0_*.mid")) or [Path("none")], ids=lambda path: path.stem[:24]

@@ -9,7 +9,6 @@ must agree.
 from __future__ import annotations
 
 import math
-from pathlib import Path
 
 import mido
 import mir_eval
@@ -26,8 +25,8 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.listen import listen, listen_to_blows
 from evenhand.media.open_take import open_take
 from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from tests.outside import GROOVES
 
-GROOVES = Path(__file__).parents[2].parent / "shared" / "data" / "groove"
 SNARE = {37, 38, 40}
 LIBRARY_SPREAD_MS = 0.35  # the least that a general detector showed on five microphones of a real drum
 
@@ -83,7 +82,7 @@ def test_librosa_hears_the_same_strokes_within_its_hop() -> None:
     assert np.max(np.abs(apart - np.median(apart))) <= hop / take.rate_hz
 
 
-@pytest.mark.skipif(not GROOVES.is_dir(), reason="the real drumming is not beside this checkout")
+@pytest.mark.skipif(not GROOVES.is_dir(), reason="the real drumming is not here (EVENHAND_DATA)")
 @pytest.mark.parametrize("name", ["5_rock_105_beat_4-4.mid", "9_jazz-march_120_beat_4-4.mid"])
 def test_real_drumming_by_midi_is_all_heard(name: str) -> None:
     """As mido reads it: every snare blow at its time, 40 log10(velocity / 127) loud."""

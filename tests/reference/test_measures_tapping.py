@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import csv
 from collections import defaultdict
-from pathlib import Path
 from statistics import median
 
 import pytest
@@ -18,10 +17,10 @@ from evenhand.domain.heard import Heard, Hit
 from evenhand.domain.measures import Measures
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring import measure
+from tests.outside import TAPPING
 from tests.players import written
 
-TAPPING = Path(__file__).parents[3] / "shared" / "data" / "tapping" / "asynchronies.csv"
-pytestmark = pytest.mark.skipif(not TAPPING.exists(), reason="the tapping data is not beside this checkout")
+pytestmark = pytest.mark.skipif(not TAPPING.exists(), reason="the tapping data is not here (EVENHAND_DATA)")
 
 
 def _series() -> dict[tuple[str, str, int], list[float]]:

@@ -1,7 +1,8 @@
 """Data of others that is too large or not ours to keep here, where there is a copy of it.
 
-``EVENHAND_DATA`` names the folder; else ``shared/data`` beside this checkout is looked at. It holds ``groove/``,
-MIDI files of the Groove MIDI Dataset, and ``tapping/asynchronies.csv``. Tests that want it are skipped without.
+``EVENHAND_DATA`` names the folder; else ``shared/data`` beside this checkout is looked at. It holds
+``groove/``, MIDI files of the Groove MIDI Dataset, and ``tapping/asynchronies.csv``. Tests that want it
+are skipped without.
 """
 
 from __future__ import annotations

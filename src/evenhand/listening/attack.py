@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.listening.cutting import Samples, highpass_response, rows
+from evenhand.listening.cutting import Samples, highpass_response, quick_length, rows
 from evenhand.listening.rising import find_rise, starts
 
 Array = NDArray[np.float64]
@@ -82,12 +82,13 @@ def windows(
     first = np.round(times_s * rate_hz).astype(np.intp) - before - lead
     cut = rows(samples, first, length)
     cut = cut - cut[:, :1]
-    spectrum = np.fft.rfft(cut, axis=1) * highpass_response(length, rate_hz, _HIGHPASS_HZ)
-    sound = np.fft.irfft(spectrum, n=length, axis=1)[:, lead:].astype(np.float32)
+    size = quick_length(length)
+    spectrum = np.fft.rfft(cut, size, axis=1) * highpass_response(size, rate_hz, _HIGHPASS_HZ)
+    sound = np.fft.irfft(spectrum, n=size, axis=1)[:, lead:length].astype(np.float32)
     plain = Windows(sound, first + lead, before, rate_hz)
     filter_ = whitening_filter(plain) if whitening is None else whitening
-    spectrum *= np.fft.rfft(filter_, length).astype(np.complex64)
-    white = np.fft.irfft(spectrum, n=length, axis=1)[:, lead:].astype(np.float32)
+    spectrum *= np.fft.rfft(filter_, size).astype(np.complex64)
+    white = np.fft.irfft(spectrum, n=size, axis=1)[:, lead:length].astype(np.float32)
     return plain, Windows(white, first + lead, before, rate_hz)
 
 

@@ -16,6 +16,8 @@ from math import gcd
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.listening.cutting import quick_length
+
 Floats = NDArray[np.float32]
 
 FRAME_HZ = 2000
@@ -74,7 +76,7 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
     unit_frames = FRAME_HZ // gcd(rate_hz, FRAME_HZ)
     lap = -(-int(_OVERLAP_S * rate_hz) // unit)
     body = max(1, min(int(_BLOCK_S * rate_hz), len(samples)) // unit)
-    length = _quick_length(body + 2 * lap)
+    length = quick_length(body + 2 * lap)
     body = length - 2 * lap
     for at in range(0, len(samples), body * unit):
         first = at - lap * unit
@@ -83,16 +85,6 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
         block = np.pad(piece, (before, length * unit - before - len(piece)), mode="symmetric")
         keep = slice(lap * unit_frames, (lap + body) * unit_frames)
         yield at // unit * unit_frames, keep, block.astype(np.float32, copy=False)
-
-
-def _quick_length(at_least: int) -> int:
-    """Return the next length with small prime factors only."""
-    best = 1 << (at_least - 1).bit_length()
-    for odd in (3, 5, 9, 15, 25, 27, 45, 75):
-        size = odd << max(0, (-(-at_least // odd) - 1).bit_length())
-        if at_least <= size < best:
-            best = size
-    return best
 
 
 def _energy(spectrum: NDArray[np.complex64], length: int, rate_hz: int, band: tuple[int, int]) -> Floats:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.listening.click_types import Array, Floats, Ints
-from evenhand.listening.cutting import Samples, highpass_response, rows
+from evenhand.listening.cutting import Samples, highpass_response, quick_length, rows
 from evenhand.listening.medians import medians
 
 CUT_BEFORE_S, CUT_S = 0.002, 0.060
@@ -35,8 +35,9 @@ class Cutter:
         first = np.round(np.asarray(times_s) * self.rate_hz).astype(np.intp)
         length = int(seconds * self.rate_hz) + self.lead
         cut = rows(self.samples, first - self.lead, length)
-        spectrum = np.fft.rfft(cut, axis=1) * highpass_response(length, self.rate_hz, _LOWCUT_HZ)
-        return np.fft.irfft(spectrum, n=length, axis=1)[:, self.lead :].astype(np.float32), first
+        size = quick_length(length)
+        spectrum = np.fft.rfft(cut, size, axis=1) * highpass_response(size, self.rate_hz, _LOWCUT_HZ)
+        return np.fft.irfft(spectrum, n=size, axis=1)[:, self.lead : length].astype(np.float32), first
 
 
 def peak_between(value: NDArray[np.floating], best: Ints) -> Array:

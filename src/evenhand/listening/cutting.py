@@ -42,3 +42,13 @@ def highpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np
     top = (1 - 2 * z + z**2) / norm
     bottom = 1 + 2 * (warped**2 - 1) / norm * z + (1 - np.sqrt(2) * warped + warped**2) / norm * z**2
     return np.asarray(top / bottom, dtype=np.complex64)
+
+
+def quick_length(at_least: int) -> int:
+    """Return the next length with small prime factors only."""
+    best = 1 << (at_least - 1).bit_length()
+    for odd in (3, 5, 9, 15, 25, 27, 45, 75):
+        size = odd << max(0, (-(-at_least // odd) - 1).bit_length())
+        if at_least <= size < best:
+            best = size
+    return best

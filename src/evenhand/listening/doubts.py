@@ -5,7 +5,7 @@ Conventions: costs in nats as in ``following``; sentences are for the teacher.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.following import Evidence, Path, follow
 from evenhand.listening.score import Score
 
+FROM_HABIT = "Taken to begin with the exercise's first note: nothing else in the sound tells the hands apart."
 NOTHING_LIKE_IT = "No stroke of the exercise was found in the take."
 
 _LEAST_MARGIN = 2.0  # nats: odds of about seven to one
@@ -29,47 +30,42 @@ _OTHER_HANDS = 0.2  # share of the hits that would change hands
 _TEMPO_OFF = 0.18
 
 
-def taken_to_begin(score: Score, evidence: Evidence, path: Path) -> tuple[str, ...]:
-    """Return a warning where only the habit of beginning at the top tells which hand begins."""
-    if len(score) < 2 or int(path.notes[0]) % len(score) != 0:
-        return ()
-    other, margin = _rival(score, evidence, path, _FIRST_HITS, most=_HABIT)
-    if other is None or margin <= _LEAST_MARGIN:
-        return ()
-    return (
-        "Taken to begin with the exercise's first note: nothing else in the sound tells the hands apart.",
-    )
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What cannot be told of the beginning: an ambiguity to be said first, or a mere warning."""
+
+    ambiguity: str | None = None
+    warnings: tuple[str, ...] = ()
 
 
-def fits_otherwise(score: Score, evidence: Evidence, path: Path) -> str | None:
-    """Return a sentence where another beginning explains the take about as well.
+def doubt_beginning(score: Score, evidence: Evidence, path: Path) -> Doubt:
+    """Say so where another beginning explains the take about as well.
 
     The take is followed once more with the note it was taken to begin with forbidden;
     its first hits alone where these tell already.
     """
     if len(score) < 2 or len(path.candidates) == 0:
-        return None
-    other = None
-    for hits in (_FIRST_HITS, _ENOUGH_HITS):
-        other, margin = _rival(score, evidence, path, hits)
-        if other is None or len(path.candidates) <= hits:
-            break
-    if other is None or margin > _LEAST_MARGIN:
-        return None
+        return Doubt()
+    other, margin = _rival(score, evidence, path, _FIRST_HITS)
+    if other is not None and margin <= _LEAST_MARGIN and len(path.candidates) > _FIRST_HITS:
+        other, margin = _rival(score, evidence, path, _ENOUGH_HITS)
+    if other is None or margin > _HABIT:
+        return Doubt()
+    if margin > _LEAST_MARGIN:
+        at_top = int(path.notes[0]) % len(score) == 0
+        return Doubt(warnings=(FROM_HABIT,) if at_top else ())
     first = int(path.candidates[0])
     note = int(score.positions[int(path.notes[0]) % len(score)]) + 1
     instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
     at_s, other_s = evidence.times_s[first], evidence.times_s[int(other.candidates[0])]
-    return (
+    return Doubt(
         f"The take fits two alignments: begun with note {note} at {at_s:.1f} s, as taken here, "
         f"or with note {instead} at {other_s:.1f} s. Which hand is which cannot be told from the sound; "
         "a click in the recording would tell."
     )
 
 
-def _rival(
-    score: Score, evidence: Evidence, path: Path, hits: int, *, most: float = _LEAST_MARGIN
-) -> tuple[Path | None, float]:
+def _rival(score: Score, evidence: Evidence, path: Path, hits: int) -> tuple[Path | None, float]:
     """Find another way through the first hits that is about as cheap and gives them to other hands.
 
     Returns it, and what it costs more.
@@ -87,7 +83,7 @@ def _rival(
     barred[near, begun] += _FORBIDDEN
     barred[~near] += _FORBIDDEN * _continues(score, part, begun, first)[~near]
     other = follow(score, replace(part, start_cost=barred))
-    if own is None or other is None or other.cost - own.cost > most:
+    if own is None or other is None or other.cost - own.cost > _HABIT:
         return None, np.inf
     return (other if _other_hands(score, own, other) else None), other.cost - own.cost
 

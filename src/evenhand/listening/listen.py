@@ -23,10 +23,9 @@ from evenhand.listening.clicks import find_click, without_click
 from evenhand.listening.cutting import Samples
 from evenhand.listening.doubts import (
     NOTHING_LIKE_IT,
-    fits_otherwise,
+    doubt_beginning,
     other_note_value,
     other_tempos,
-    taken_to_begin,
     tempo_warning,
     unlike_exercise,
 )
@@ -173,13 +172,12 @@ def listen_to_blows(
 
 def with_doubts(heard: Heard, score: Score, evidence: Evidence, path: Path) -> Heard:
     """Add what cannot be told for sure."""
-    ambiguity = fits_otherwise(score, evidence, path)
-    habit = taken_to_begin(score, evidence, path) if ambiguity is None else ()
+    beginning = doubt_beginning(score, evidence, path)
     return replace(
         heard,
-        ambiguity=ambiguity,
+        ambiguity=beginning.ambiguity,
         unlike=unlike_exercise(score, heard),
-        warnings=(*heard.warnings, *tempo_warning(score.tempo, heard), *habit),
+        warnings=(*heard.warnings, *tempo_warning(score.tempo, heard), *beginning.warnings),
     )
 
 

@@ -10,7 +10,14 @@ import pytest
 
 from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
 from evenhand.domain.tempo import Tempo
-from evenhand.listening.doubts import fits_otherwise, other_tempos, tempo_warning, unlike_exercise
+from evenhand.listening.doubts import (
+    FROM_HABIT,
+    Doubt,
+    doubt_beginning,
+    other_tempos,
+    tempo_warning,
+    unlike_exercise,
+)
 from evenhand.listening.following import Evidence, follow
 from evenhand.listening.score import Score
 from tests.unit.listening.sounds import Array, evenly, score_of
@@ -80,20 +87,20 @@ def test_a_tempo_within_fifteen_percent_is_not(bpm: float | None) -> None:
     assert tempo_warning(Tempo(Fraction(1, 4), 120), Heard((), tempo_bpm=bpm)) == ()
 
 
-def begun(score: Score, times_s: Array, match: Array, elsewhere: float) -> str | None:
+def begun(score: Score, times_s: Array, match: Array, elsewhere: float) -> Doubt:
     """Follow, and ask whether another beginning would do."""
     n, m = len(times_s), len(score)
     start = np.tile(np.where(np.arange(m) == 0, 0.0, elsewhere), (n, 1))
     evidence = Evidence(times_s, np.full(n, 5.0), match, start)
     path = follow(score, evidence)
     assert path is not None
-    return fits_otherwise(score, evidence, path)
+    return doubt_beginning(score, evidence, path)
 
 
-def test_where_any_beginning_would_do_the_take_fits_two_alignments() -> None:
+@pytest.mark.parametrize("n", [20, 40, 320])
+def test_where_any_beginning_would_do_the_take_fits_two_alignments(n: int) -> None:
     """All notes alike, nothing to say where it began: hands cannot be told."""
-    times = evenly(0.7, 0.25, 40)
-    said = begun(SCORE, times, np.zeros((40, 8)), elsewhere=0.0)
+    said = begun(SCORE, evenly(0.7, 0.25, n), np.zeros((n, 8)), elsewhere=0.0).ambiguity
     assert said is not None
     assert "fits two alignments" in said
     assert "0.7 s" in said
@@ -104,13 +111,20 @@ def test_where_accents_say_so_it_fits_one_only() -> None:
     times, match = evenly(0.7, 0.25, 40), np.zeros((40, 8))
     match[np.arange(40) % 8 == 0, 1:] = 3.0
     match[np.arange(40) % 8 != 0, 0] = 3.0
-    assert begun(SCORE, times, match, elsewhere=0.0) is None
+    assert begun(SCORE, times, match, elsewhere=0.0) == Doubt()
+
+
+def test_where_habit_alone_says_so_that_is_a_warning() -> None:
+    """Beginning elsewhere is 4 nats less likely, and nothing else differs."""
+    doubt = begun(SCORE, evenly(0.7, 0.25, 40), np.zeros((40, 8)), elsewhere=4.0)
+    assert doubt == Doubt(warnings=(FROM_HABIT,))
 
 
 def test_another_way_that_gives_the_same_hands_is_no_doubt() -> None:
     """One hand only: whichever note it began with, the hand is the same."""
-    assert begun(score_of("1/8: RRRR"), evenly(0.7, 0.25, 24), np.zeros((24, 4)), elsewhere=0.0) is None
+    doubt = begun(score_of("1/8: RRRR"), evenly(0.7, 0.25, 24), np.zeros((24, 4)), elsewhere=0.0)
+    assert doubt == Doubt()
 
 
 def test_a_take_that_must_begin_at_the_top_is_no_doubt() -> None:
-    assert begun(SCORE, evenly(0.7, 0.25, 40), np.zeros((40, 8)), elsewhere=20.0) is None
+    assert begun(SCORE, evenly(0.7, 0.25, 40), np.zeros((40, 8)), elsewhere=20.0) == Doubt()

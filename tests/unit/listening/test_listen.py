@@ -18,6 +18,7 @@ from tests.unit.listening.sounds import (
     EXERCISE,
     RATE_HZ,
     STEADY,
+    Floats,
     bursts,
     clicks,
     evenly,
@@ -27,6 +28,11 @@ from tests.unit.listening.sounds import (
 )
 
 FREE = replace(STEADY, follow_click=False)
+
+
+def as_exercise(samples: Floats) -> Heard:
+    """Hear samples as one exercise."""
+    return listen(samples, RATE_HZ, exercise=parse_exercise(EXERCISE), tempo=Tempo.parse("1/4=110"))
 
 
 def places(hits: Sequence[Hit | TrueHit]) -> list[tuple[object, ...]]:
@@ -145,12 +151,32 @@ def test_a_tempo_wrong_by_half_or_double_is_said_and_the_take_heard(asked: str) 
     assert heard.tempo_bpm == pytest.approx(110, rel=0.02)
 
 
-def test_a_take_of_another_exercise_is_said_to_be_unlike_and_names_no_hands() -> None:
-    take = played("1/12: RLR LRL R-R L-L", "1/4=97", 3)
+@pytest.mark.parametrize(
+    ("text", "tempo"),
+    [
+        pytest.param(
+            "1/4: R L 1/12: RLR LRL - - R",
+            "1/4=85",
+            marks=pytest.mark.xfail(
+                strict=True, reason="misses, extras and doubtful hits are not yet counted together"
+            ),
+        ),
+        ("1/8: R L - R L - R -", "1/4=100"),
+        ("1/12: RLL", "1/4=97"),
+    ],
+)
+def test_a_take_of_another_exercise_is_said_to_be_unlike_and_names_no_hands(text: str, tempo: str) -> None:
+    """Its strokes are told all the same, and no more than there were.
+
+    Even triplets might be the exercise at another tempo: then that is asked.
+    """
+    take = played(text, tempo, 4)
     heard = heard_in(take, "1/16: RLRR LRLL", "1/4=110")
-    assert heard.unlike is not None
-    assert {h.hand for h in heard.hits} == {None}
-    assert len(heard.hits) > 0.8 * len(take.truth.hits)
+    if heard.unlike is None:
+        assert any("is it the right exercise" in said for said in heard.warnings)
+    else:
+        assert {h.hand for h in heard.hits} == {None}
+    assert [h.time_s for h in heard.hits] == pytest.approx([h.time_s for h in take.truth.hits], abs=1e-3)
 
 
 @pytest.mark.parametrize("start", [2, 5])
@@ -162,13 +188,12 @@ def test_a_take_begun_anywhere_is_placed_by_its_accents(start: int) -> None:
     assert heard.ambiguity is None
 
 
-def test_where_a_take_fits_two_alignments_that_is_said() -> None:
-    """A plain roll of single strokes, its first quarter second cut off: nobody could tell R from L."""
+def test_where_nothing_in_the_sound_tells_the_hands_apart_that_is_said() -> None:
+    """A plain roll of single strokes begun with the left hand: nobody could tell R from L."""
     take = played("1/8: R L", "1/4=100", 12, player=replace(STEADY, start_position=1))
-    assert places(take.truth.hits)[0][2] == "L"
     heard = heard_in(take, "1/8: R L", "1/4=100")
     known = [h.hand for h in heard.hits] == [h.hand for h in take.truth.hits]
-    assert known or heard.ambiguity is not None or any("Taken to begin" in said for said in heard.warnings)
+    assert known or heard.ambiguity is not None or any("hands apart" in said for said in heard.warnings)
 
 
 def test_blind_hits_have_times_and_levels_and_no_hands() -> None:
@@ -179,20 +204,22 @@ def test_blind_hits_have_times_and_levels_and_no_hands() -> None:
     assert {h.hand for h in heard.hits} == {None}
 
 
-def test_where_there_is_nothing_nothing_is_heard() -> None:
-    """Silence, a constant, noise at two levels, clicks alone: no hand is named, nothing is raised."""
-    for samples in (
-        np.zeros(3 * RATE_HZ),
-        np.full(3 * RATE_HZ, 0.3),
-        floor_of_noise(4.0, -60),
-        floor_of_noise(4.0, -10),
-        clicks(evenly(0.31, 60 / 110, 8), 5.0) + floor_of_noise(5.0, -80),
-    ):
-        take = samples.astype(np.float32)
-        for asked in ({}, {"exercise": parse_exercise(EXERCISE), "tempo": Tempo.parse("1/4=110")}):
-            heard = listen(take, RATE_HZ, **asked)
-            assert heard.hits == () or (heard.unlike is not None and {h.hand for h in heard.hits} == {None})
-            assert len(heard.hits) <= 1
+NOTHING = {
+    "silence": np.zeros(3 * RATE_HZ),
+    "a constant": np.full(3 * RATE_HZ, 0.3),
+    "faint noise": floor_of_noise(4.0, -60),
+    "loud noise": floor_of_noise(4.0, -10),
+    "clicks alone": clicks(evenly(0.31, 60 / 110, 8), 5.0) + floor_of_noise(5.0, -80),
+}
+
+
+@pytest.mark.parametrize("name", NOTHING)
+def test_where_there_is_nothing_nothing_is_heard(name: str) -> None:
+    samples = NOTHING[name].astype(np.float32)
+    assert listen(samples, RATE_HZ).hits == ()
+    heard = as_exercise(samples)
+    assert heard.hits == ()
+    assert heard.unlike is not None
 
 
 def test_talk_alone_is_not_taken_for_the_exercise() -> None:
@@ -216,9 +243,9 @@ def test_a_take_of_a_third_of_a_second_is_heard(seconds: float) -> None:
 
 @pytest.mark.parametrize("n", [1, 2, 48, 480])
 def test_the_shortest_of_takes_raise_nothing(n: int) -> None:
-    for asked in ({}, {"exercise": parse_exercise(EXERCISE), "tempo": Tempo.parse("1/4=110")}):
-        heard = listen(np.full(n, 0.1, dtype=np.float32), RATE_HZ, **asked)
-        assert len(heard.hits) <= 1
+    samples = np.full(n, 0.1, dtype=np.float32)
+    assert len(listen(samples, RATE_HZ).hits) <= 1
+    assert len(as_exercise(samples).hits) <= 1
 
 
 def test_the_share_done_is_told_from_0_to_1() -> None:
@@ -232,7 +259,8 @@ def test_the_share_done_is_told_from_0_to_1() -> None:
 
 def known(take: SimulatedTake, text: str) -> Heard:
     """Hear a take by its true blows, as from an electronic pad."""
-    blows = sorted([(h.time_s, h.level_db) for h in (*take.truth.hits, *take.truth.extras)])
+    struck = [(h.time_s, h.level_db) for h in take.truth.hits]
+    blows = sorted(struck + [(x.time_s, x.level_db) for x in take.truth.extras])
     times, levels = (np.array(column) for column in zip(*blows, strict=True))
     return listen_to_blows(times, levels, exercise=parse_exercise(text), tempo=Tempo.parse("1/4=110"))
 
@@ -266,7 +294,6 @@ def test_known_blows_without_an_exercise_have_no_hands() -> None:
 
 def test_no_known_blows_are_no_hits() -> None:
     nothing = np.zeros(0)
-    asked = {"exercise": parse_exercise(EXERCISE), "tempo": Tempo.parse("1/4=110")}
     assert listen_to_blows(nothing, nothing).hits == ()
-    heard = listen_to_blows(nothing, nothing, **asked)  # type: ignore[arg-type]  # by name
-    assert heard.unlike is not None
+    exercise, tempo = parse_exercise(EXERCISE), Tempo.parse("1/4=110")
+    assert listen_to_blows(nothing, nothing, exercise=exercise, tempo=tempo).unlike is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from benchmarks.figures import FIGURES
 from benchmarks.printing import rows, shown
 from benchmarks.running import OURS, Result
 from benchmarks.summing import Row
@@ -35,13 +36,16 @@ OWN = (
     "extra blows, recall",
     "x real time, file to figures",
 )
+AGAINST_A_PERFECT_EAR = tuple(f"figure: {name}, {share}" for name in FIGURES for share in ("median", "p90"))
 
 
 def as_markdown(sets: Mapping[str, Sequence[Result]]) -> str:
-    """Lay out each set beside the libraries, then what only Evenhand says of them all."""
+    """Lay out each set beside the libraries, then what only Evenhand says, and how far off it measures."""
     tables = {title: rows(results) for title, results in sets.items()}
     parts = [_beside(title, len(sets[title]), table) for title, table in tables.items()]
-    parts.append(_table("Evenhand alone", OWN, {title: table[OURS] for title, table in tables.items()}))
+    ours = {title: table[OURS] for title, table in tables.items()}
+    parts += [_table("Evenhand alone", OWN, ours)]
+    parts += [_table("Figures against a perfect ear's", AGAINST_A_PERFECT_EAR, ours)]
     return "\n".join(parts)
 
 
@@ -60,5 +64,5 @@ def _table(title: str, measures: Sequence[str], columns: Mapping[str, Row]) -> s
     lines = [f"| {title} | " + " | ".join(columns) + " |", "|---" * (len(columns) + 1) + "|"]
     for measure in measures:
         cells = " | ".join(shown(row.get(measure)) for row in columns.values())
-        lines.append(f"| {measure.strip()} | {cells} |")
+        lines.append(f"| {measure.strip().removeprefix('figure: ')} | {cells} |")
     return "\n".join(lines) + "\n"

@@ -24,6 +24,7 @@ _GRACE_S = 0.090
 _BOUNCE_S, _BOUNCE_RISE_DB = 0.045, 3.0
 _CLEAR = 2.8
 _FAINTLY = 2.2
+_NO_GRACE = 1.0  # nats, for a flam or drag with nothing ahead of it
 _JUST_BEFORE = 4.0  # nats
 _ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
 _COUNTED_IN, _EACH = 2.5, 0.8  # nats, and for each blow left out (a matched one costs about that)
@@ -185,6 +186,9 @@ def match_costs(found: Candidates, score: Score, strange: Array) -> Array:
     if score.graces.any():
         weak = weak + np.where(before_another(found), 3.0, 0.0)
     cost = np.repeat(weak[:, None], len(score), axis=1)
+    if score.graces.any():
+        bare = np.append(True, np.diff(found.times_s) > _GRACE_S)
+        cost += _NO_GRACE * (bare[:, None] & (score.graces > 0)[None, :])
     if score.accents.any() and not score.accents.all():
         loud = _loudness(found, score)
         cost += np.where(score.accents[None, :], np.clip(-loud, 0, 3)[:, None], np.clip(loud, 0, 3)[:, None])
@@ -242,7 +246,8 @@ def counted_in_costs(found: Candidates, score: Score, extra: Array, share: float
     not their worth as strokes. ``share`` is what a stroke before the beginning counts.
     """
     out = np.zeros((len(found), len(score)))
-    clear = np.flatnonzero(found.strength > SETTINGS.strong)[:24]
+    ahead = before_another(found) if score.graces.any() else np.zeros(len(found), dtype=bool)
+    clear = np.flatnonzero((found.strength > SETTINGS.strong) & ~ahead)[:24]
     beat_s = score.tempo.beat_s
     worth = np.append(0.0, np.cumsum(extra))
     for count in (2, 4, 8):
@@ -263,6 +268,8 @@ def just_before_costs(found: Candidates, score: Score, strange: Array) -> Array:
     ahead = np.diff(np.append(score.starts[-1] - score.length, score.starts)) * whole_s
     worth = np.where(found.strength > _FAINTLY, np.clip((found.strength - _FAINTLY) / 1.5, 0.3, 1.0), 0.0)
     worth = worth * (1 - strange)
+    if score.graces.any():
+        worth = np.where(before_another(found), 0.0, worth)
     for note, gap_s in enumerate(ahead.tolist()):
         for back in range(1, 4):
             apart = found.times_s[back:] - found.times_s[:-back]

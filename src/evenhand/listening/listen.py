@@ -36,6 +36,7 @@ from evenhand.listening.novelty import SETTINGS, Novelty
 from evenhand.listening.score import Score
 from evenhand.listening.second_look import (
     Matched,
+    ahead_of_note,
     as_followed,
     find_graces,
     find_skipped,
@@ -51,6 +52,7 @@ Progress = Callable[[float], None]
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S = 0.010
 _FEW_UNMATCHED = 0.1
+_GRACE_APART_S = 0.008  # nearer than this it is the note's own rise
 _FAINT_STRENGTH = 1.0
 _ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was played
 _RANGE_DB = 42.0  # what lies further below the loud hits is not a hit
@@ -221,7 +223,9 @@ def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_
     which = matched.numbers % len(score) + len(score) * matched.graces
     softer = usual_levels(which, notes.levels_db, shown) - notes.levels_db
     alike = (matched.strength > _FAINT_STRENGTH) & (softer < _ALIKE_DB)
-    return np.asarray((shown | alike) & ((softer < _FAR_SOFTER_DB) | (matched.graces > 0)))
+    grace = matched.graces > 0
+    apart = grace & (ahead_of_note(matched, notes.times_s) > _GRACE_APART_S)
+    return np.asarray((shown | alike) & np.where(grace, apart, softer < _FAR_SOFTER_DB))
 
 
 def _extra(others: Timed, notes: Timed) -> tuple[ExtraHit, ...]:

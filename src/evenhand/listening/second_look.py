@@ -145,6 +145,15 @@ def _graces(
     return rows
 
 
+def ahead_of_note(matched: Matched, times_s: Array) -> Array:
+    """Return how far each grace note lies ahead of its note, in seconds; 0 for notes."""
+    main = matched.graces == 0
+    at = dict(zip(matched.numbers[main].tolist(), times_s[main].tolist(), strict=True))
+    return np.array(
+        [at.get(n, t) - t for n, t in zip(matched.numbers.tolist(), times_s.tolist(), strict=True)]
+    )
+
+
 def usual_levels(which: Ints, level_db: Array, shown: NDArray[np.bool_]) -> Array:
     """Return for each hit the median level of its note's plain hits; few make way for all."""
     usual = np.full(len(level_db), float(np.median(level_db[shown])) if shown.any() else np.inf)

@@ -101,7 +101,7 @@ def weigh(
     if click is not None:
         start = start + start_costs(found, score, click)
         match = match + beat_costs(found, score, click)
-    elif not score.graces.any():
+    else:
         counted = counted_in_costs(found, score, extra, before)
         start = start + np.where(counted < 0, counted, just_before_costs(found, score, strange))
     return Evidence(found.times_s, extra, match, start)

@@ -187,7 +187,7 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArr
     until_next = np.diff(middle + fine, append=np.inf)
     rise = find_rise(cut.sound, cut.zero, rate_hz, fine, until_next).without(disturbed)
     start, sure = starts(rise, fine, _levels(cut, fine + shape_start), shape_start)
-    times = (cut.first + cut.zero) / rate_hz + start
+    times = np.maximum((cut.first + cut.zero) / rate_hz + start, 0.0)
     spread = np.where(sure, 0.0, 1e-3 / np.sqrt(1 + np.maximum(gained, 0)))
     return Timed(times, _levels(cut, start), sure, spread, gained)
 

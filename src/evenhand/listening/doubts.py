@@ -21,9 +21,10 @@ NOTHING_LIKE_IT = "No stroke of the exercise was found in the take."
 _LEAST_MARGIN = 2.0  # nats: odds of about seven to one
 _HABIT = 6.0  # nats by which beginning at the top is the likelier from habit alone
 _FIRST_HITS, _ENOUGH_HITS = 32, 200  # if so many hits do not tell, more will not
-_MOST_UNMATCHED = 0.35
+_MOST_UNMATCHED = 0.45  # notes missed or hardly heard, and strokes besides, of all notes
 _FAR_OFF, _FEW_UNMATCHED = 0.25, 0.08  # where the tempo is far off, too, less is enough
 _LEAST_NOTES = 2
+_HARDLY = 0.3  # confidence below which a note is as good as unmatched here
 _MOST_SPREAD = 0.18  # robust spread of timing, as a share of the shortest interval
 _FORBIDDEN = 1e5
 _OTHER_HANDS = 0.2  # share of the hits that would change hands
@@ -115,9 +116,10 @@ def unlike_exercise(score: Score, heard: Heard) -> str | None:
     asked = len(notes) + missed
     if len(notes) < _LEAST_NOTES:
         return NOTHING_LIKE_IT
+    faint = sum(hit.confidence < _HARDLY for hit in notes)
     tempo_off = abs((heard.tempo_bpm or score.tempo.bpm) / score.tempo.bpm - 1)
     most = _MOST_UNMATCHED if tempo_off < _FAR_OFF else _FEW_UNMATCHED
-    if missed > most * asked or len(heard.extra) > most * asked:
+    if missed + len(heard.extra) + faint > most * asked:
         return (
             f"This does not sound like the exercise: {missed} of {asked} notes unmatched, "
             f"{len(heard.extra)} strokes that are not in it."

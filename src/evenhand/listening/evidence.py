@@ -30,6 +30,7 @@ _ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
 _COUNTED_IN, _EACH = 2.5, 0.8  # nats, and for each blow left out (a matched one costs about that)
 _OFTEN = 0.04  # share of the later hits that must sound like it
 _COLOUR_NEAR_DB = 2.5
+_ROWS_AT_ONCE = 4000
 _MOST_COMPARED = 250
 _UNLIKE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
 _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
@@ -150,10 +151,13 @@ def unlike(found: Candidates) -> Array:
     later = later[:: max(1, len(later) // _MOST_COMPARED)]
     if len(later) < 6:
         return np.zeros(len(found))
-    apart = _square_apart(found.colour, found.colour[later])
-    others = np.abs(found.times_s[:, None] - found.times_s[None, later]) > 0.03
     weight = found.strength[later] / found.strength[later].sum()
-    often = (np.exp(-apart / _COLOUR_NEAR_DB**2) * others) @ weight
+    often = np.empty(len(found))
+    for start in range(0, len(found), _ROWS_AT_ONCE):
+        some = slice(start, start + _ROWS_AT_ONCE)
+        apart = _square_apart(found.colour[some], found.colour[later])
+        others = np.abs(found.times_s[some, None] - found.times_s[None, later]) > 0.03
+        often[some] = (np.exp(-apart / _COLOUR_NEAR_DB**2) * others) @ weight
     soft = np.percentile(found.level_db[later], 10) - found.level_db
     return np.asarray(np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1)))
 
@@ -249,12 +253,15 @@ def counted_in_costs(found: Candidates, score: Score, extra: Array, share: float
     ahead = before_another(found) if score.graces.any() else np.zeros(len(found), dtype=bool)
     clear = np.flatnonzero((found.strength > SETTINGS.strong) & ~ahead)[:24]
     beat_s = score.tempo.beat_s
+    bare = np.append(True, np.diff(found.times_s) > _GRACE_S)  # nothing just ahead of it
     worth = np.append(0.0, np.cumsum(extra))
     for count in (2, 4, 8):
         for at in range(count, len(clear)):
             times = found.times_s[clear[at - count : at + 1]]
             steps = np.diff(times) / beat_s
             mean = steps.mean()
+            if score.graces.any() and not bare[clear[at - count : at]].all():
+                continue
             if 0.84 < mean < 1.19 and np.abs(steps - mean).max() < 0.12:
                 saved = share * (worth[clear[at]] - worth[clear[at - count]])
                 out[clear[at], 0] = min(out[clear[at], 0], _COUNTED_IN + _EACH * count - saved)

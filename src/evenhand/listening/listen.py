@@ -82,6 +82,21 @@ def listen(
     Heard
         What was heard, and what could not be told.
     """
+    heard = _hear(samples, rate_hz, exercise, tempo, click, progress)
+    if progress is not None:
+        progress(1.0)
+    return heard
+
+
+def _hear(
+    samples: Samples,
+    rate_hz: int,
+    exercise: Exercise | None,
+    tempo: Tempo | None,
+    click: ClickChoice,
+    progress: Progress | None,
+) -> Heard:
+    """Hear one take, stage by stage."""
     moved, found = moments(samples, rate_hz, _part(progress, 0.0, 0.5))
     beat_s = None if tempo is None else tempo.beat_s
     clicking = None if click == "none" else find_click(samples, rate_hz, found, beat_s)

@@ -28,6 +28,7 @@ __all__ = ["find_click", "without_click"]
 _STRONG = 2.8  # novelty that speaks for itself
 _MOST_CANDIDATES = 240
 _EXACT_S = 0.08e-3  # a click found under the strokes lies this near its line
+_LONGEST_COUNT_IN = 10
 _LONG_CHAIN = 5  # so many in an even row are no hand's
 _THROUGH = 0.5  # share of the beats of the playing at which a click must show through the strokes
 _NEAR_S = 0.03  # a candidate this near a click is the click
@@ -79,10 +80,10 @@ def _judged(heard: HeardClick, strong: Candidates, chain: Ints) -> HeardClick | 
 def _sounds_through(heard: HeardClick, strong_s: Array) -> bool:
     """Tell whether a click shows, exact to its line, at enough beats of what was played besides."""
     played = strong_s[~_near(strong_s, heard.times_s)]
-    if len(played) < 2:
-        return False
     grid = heard.first_s + heard.beats * heard.beat_s
     exact = np.abs(heard.times_s - grid) < _EXACT_S
+    if len(played) < 2:  # all that was played lies on the click
+        return bool(exact.sum() >= _LONGEST_COUNT_IN and exact.mean() > _THROUGH)
     begun = played[min(2, len(played) - 1)]
     later = exact & (heard.times_s > begun)
     until = max(strong_s[-1], heard.times_s[-1])

@@ -39,11 +39,12 @@ class Doubt:
     warnings: tuple[str, ...] = ()
 
 
-def doubt_beginning(score: Score, evidence: Evidence, path: Path) -> Doubt:
+def doubt_beginning(score: Score, evidence: Evidence, path: Path, *, clicked: bool) -> Doubt:
     """Say so where another beginning explains the take about as well.
 
     The take is followed once more with the note it was taken to begin with forbidden;
-    its first hits alone where these tell already.
+    its first hits alone where these tell already. Where a click was heard (``clicked``),
+    beginning with it is more than habit.
     """
     if len(score) < 2 or len(path.candidates) == 0:
         return Doubt()
@@ -54,7 +55,7 @@ def doubt_beginning(score: Score, evidence: Evidence, path: Path) -> Doubt:
         return Doubt()
     if margin > _LEAST_MARGIN:
         at_top = int(path.notes[0]) % len(score) == 0
-        return Doubt(warnings=(FROM_HABIT,) if at_top else ())
+        return Doubt(warnings=(FROM_HABIT,) if at_top and not clicked else ())
     first = int(path.candidates[0])
     note = int(score.positions[int(path.notes[0]) % len(score)]) + 1
     instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1

@@ -148,7 +148,7 @@ def follow_take(
     matched = find_skipped(matched, score, moved.strength)
     matched = find_graces(matched, score, moved.strength)
     heard = time_and_tell(samples, rate_hz, score, found, matched, click)
-    return with_doubts(heard, score, evidence, path)
+    return with_doubts(heard, score, evidence, path, clicked=click is not None)
 
 
 def listen_to_blows(
@@ -187,9 +187,11 @@ def listen_to_blows(
     return with_doubts(heard, score, evidence, path)
 
 
-def with_doubts(heard: Heard, score: Score, evidence: Evidence, path: Path) -> Heard:
+def with_doubts(
+    heard: Heard, score: Score, evidence: Evidence, path: Path, *, clicked: bool = False
+) -> Heard:
     """Add what cannot be told for sure."""
-    beginning = doubt_beginning(score, evidence, path)
+    beginning = doubt_beginning(score, evidence, path, clicked=clicked)
     return replace(
         heard,
         ambiguity=beginning.ambiguity,

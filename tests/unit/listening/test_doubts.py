@@ -94,7 +94,7 @@ def begun(score: Score, times_s: Array, match: Array, elsewhere: float, extra: f
     evidence = Evidence(times_s, np.full(n, extra), match, start)
     path = follow(score, evidence)
     assert path is not None
-    return doubt_beginning(score, evidence, path)
+    return doubt_beginning(score, evidence, path, clicked=False)
 
 
 @pytest.mark.parametrize("n", [20, 40, 320])

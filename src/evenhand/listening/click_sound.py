@@ -137,7 +137,7 @@ def match(cut: Cutter, times_s: Array, sounds: Floats) -> tuple[Array, Array, In
     places, gains, left = [], [], []
     for sound in sounds:
         pattern = sound[:length]
-        gain = products(wide, pattern) / (pattern @ pattern)
+        gain = products(wide, pattern) / (pattern @ pattern + 1e-12)
         best = gain.argmax(axis=1)
         part = view[at, best]
         gained = gain[at, best]

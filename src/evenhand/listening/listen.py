@@ -49,6 +49,10 @@ from evenhand.listening.weighing import CLEAR_STRENGTH, best_path
 ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
 
+NO_CLICK = (
+    "No click was found, though one was said to be heard: timing is judged without it. "
+    "Clicks that sound before the playing make it easier to find."
+)
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S = 0.010
 _FEW_UNMATCHED = 0.1
@@ -74,7 +78,7 @@ def listen(
     samples : shape (n,), mono, full scale 1.0
     rate_hz : samples a second
     exercise, tempo : what was asked of the player; without them the take is heard blind
-    click : whether to look for a click ("none": there is none to look for)
+    click : "auto" looks for a click, "heard" says so where none is found, "none" does not look
     progress : told the share done, 0 to 1
 
     Returns
@@ -83,6 +87,8 @@ def listen(
         What was heard, and what could not be told.
     """
     heard = _hear(samples, rate_hz, exercise, tempo, click, progress)
+    if click == "heard" and not heard.clicks_s:
+        heard = replace(heard, warnings=(*heard.warnings, NO_CLICK))
     if progress is not None:
         progress(1.0)
     return heard

@@ -12,7 +12,7 @@ import pytest
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.heard import Heard, Hit
 from evenhand.domain.tempo import Tempo
-from evenhand.listening.listen import listen, listen_to_blows
+from evenhand.listening.listen import NO_CLICK, listen, listen_to_blows
 from evenhand.sound.player import SimulatedTake, TrueHit
 from tests.unit.listening.sounds import (
     EXERCISE,
@@ -291,3 +291,12 @@ def test_no_known_blows_are_no_hits() -> None:
     assert listen_to_blows(nothing, nothing).hits == ()
     exercise, tempo = parse_exercise(EXERCISE), Tempo.parse("1/4=110")
     assert listen_to_blows(nothing, nothing, exercise=exercise, tempo=tempo).unlike is not None
+
+
+def test_a_click_that_was_said_to_be_heard_and_is_not_found_is_said() -> None:
+    take = played("1/8: RLRR LRLL", "1/4=110", 3)
+    exercise, tempo = parse_exercise("1/8: RLRR LRLL"), Tempo.parse("1/4=110")
+    said = listen(take.samples, take.rate_hz, exercise=exercise, tempo=tempo, click="heard")
+    unasked = listen(take.samples, take.rate_hz, exercise=exercise, tempo=tempo)
+    assert NO_CLICK in said.warnings
+    assert NO_CLICK not in unasked.warnings

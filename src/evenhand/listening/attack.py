@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.listening.cutting import Samples, highpass_response, quick_length, rows
+from evenhand.listening.places import peak_between
 from evenhand.listening.rising import find_rise, starts
 
 Array = NDArray[np.float64]
@@ -53,13 +54,12 @@ class Timed:
     """Hits timed and weighed.
 
     They have ``times_s``, ``levels_db``, ``sure`` (whether the 1 %
-    crossing itself was seen), ``spread_s`` (what the fit leaves open), all (n_hits,).
+    crossing itself was seen), ``fit_gain`` (nats by which the shape explains it), all (n_hits,).
     """
 
     times_s: Array
     levels_db: Array
     sure: NDArray[np.bool_]
-    spread_s: Array
     fit_gain: Array
 
     def only(self, picked: NDArray[np.intp]) -> Timed:
@@ -72,9 +72,7 @@ class Timed:
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
 
 
-def windows(
-    samples: Samples, rate_hz: int, times_s: Array, whitening: Floats | None = None
-) -> tuple[Windows, Windows]:
+def windows(samples: Samples, rate_hz: int, times_s: Array) -> tuple[Windows, Windows]:
     """Cut and highpass the sound around each hit; and once more, whitened."""
     before, after = int(_BEFORE_S * rate_hz), int(_AFTER_S * rate_hz)
     lead = int(0.006 * rate_hz)  # the filter settles here
@@ -86,8 +84,7 @@ def windows(
     spectrum = np.fft.rfft(cut, size, axis=1) * highpass_response(size, rate_hz, _HIGHPASS_HZ)
     sound = np.fft.irfft(spectrum, n=size, axis=1)[:, lead:length].astype(np.float32)
     plain = Windows(sound, first + lead, before, rate_hz)
-    filter_ = whitening_filter(plain) if whitening is None else whitening
-    spectrum *= np.fft.rfft(filter_, size).astype(np.complex64)
+    spectrum *= np.fft.rfft(whitening_filter(plain), size).astype(np.complex64)
     white = np.fft.irfft(spectrum, n=size, axis=1)[:, lead:length].astype(np.float32)
     return plain, Windows(white, first + lead, before, rate_hz)
 
@@ -148,13 +145,7 @@ def shift_fit(
         said = part * (1 - 1 / expected) - np.log(expected)
         best[:, column] = said.sum(axis=1)
     peak = best.argmax(axis=1)
-    inner = np.clip(peak, 1, len(lags) - 2)
-    row = np.arange(len(best))
-    left, mid, right = best[row, inner - 1], best[row, inner], best[row, inner + 1]
-    bend = left - 2 * mid + right
-    part = np.where(bend < 0, 0.5 * (left - right) / np.minimum(bend, -1e-9), 0.0)
-    start = lags[inner] + np.clip(part, -0.5, 0.5) * (peak == inner) + (peak - inner)
-    return start, best[row, peak]
+    return lags[peak] + peak_between(best, peak), best[np.arange(len(best)), peak]
 
 
 def time_hits(
@@ -170,7 +161,7 @@ def time_hits(
     """
     if len(rough_s) == 0:
         nothing = np.zeros(0)
-        return Timed(nothing, nothing, np.zeros(0, dtype=bool), nothing, nothing)
+        return Timed(nothing, nothing, np.zeros(0, dtype=bool), nothing)
     doubtful = np.zeros(len(rough_s), dtype=bool) if disturbed is None else disturbed
     n_batches = -(-len(rough_s) // _BATCH)
     batches = zip(np.array_split(rough_s, n_batches), np.array_split(doubtful, n_batches), strict=True)
@@ -188,8 +179,7 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArr
     rise = find_rise(cut.sound, cut.zero, rate_hz, fine, until_next).without(disturbed)
     start, sure = starts(rise, fine, _levels(cut, fine + shape_start), shape_start)
     times = np.maximum((cut.first + cut.zero) / rate_hz + start, 0.0)
-    spread = np.where(sure, 0.0, 1e-3 / np.sqrt(1 + np.maximum(gained, 0)))
-    return Timed(times, _levels(cut, start), sure, spread, gained)
+    return Timed(times, _levels(cut, start), sure, gained)
 
 
 def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds: int = 4) -> Array:

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.listening.click_sound import CUT_BEFORE_S, MATCH_S, Cutter, peak_between, products
+from evenhand.listening.click_sound import CUT_BEFORE_S, MATCH_S, Cutter, products
 from evenhand.listening.click_types import Array, Floats, Ints
 from evenhand.listening.evidence import Candidates
+from evenhand.listening.places import peak_between
 
 FEWEST = 3  # a row that is worth a look
 _MOST_ROWS = 5

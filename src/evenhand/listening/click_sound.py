@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from evenhand.listening.click_types import Array, Floats, Ints
 from evenhand.listening.cutting import Samples, highpass_response, quick_length, rows
 from evenhand.listening.medians import medians
+from evenhand.listening.places import peak_between
 
 CUT_BEFORE_S, CUT_S = 0.002, 0.060
 _CALM = 0.05  # keeps the undoing of the highpass from raising hum
@@ -38,16 +39,6 @@ class Cutter:
         size = quick_length(length)
         spectrum = np.fft.rfft(cut, size, axis=1) * highpass_response(size, self.rate_hz, _LOWCUT_HZ)
         return np.fft.irfft(spectrum, n=size, axis=1)[:, self.lead : length].astype(np.float32), first
-
-
-def peak_between(value: NDArray[np.floating], best: Ints) -> Array:
-    """Return how far from its best column each row's peak lies, by a parabola, -1/2 to 1/2."""
-    inner = np.clip(best, 1, value.shape[1] - 2)
-    at = np.arange(len(value))
-    left, mid, right = value[at, inner - 1], value[at, inner], value[at, inner + 1]
-    bend = left - 2 * mid + right
-    part = np.where(bend < 0, 0.5 * (left - right) / np.minimum(bend, -1e-9), 0.0)
-    return np.where(inner == best, np.clip(part, -0.5, 0.5), 0.0)
 
 
 def products(pieces: Floats, pattern: Floats) -> Floats:

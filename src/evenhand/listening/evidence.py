@@ -22,7 +22,6 @@ _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
 _GRACE_S = 0.090
 _BOUNCE_S, _BOUNCE_RISE_DB = 0.045, 3.0
-_CLEAR = 2.8
 _FAINTLY = 2.2
 _NO_GRACE = 1.0  # nats, for a flam or drag with nothing ahead of it
 _JUST_BEFORE = 4.0  # nats
@@ -113,7 +112,7 @@ def bounces(found: Candidates, score: Score) -> NDArray[np.bool_]:
     if not score.buzzes.any() or score.shortest * score.tempo.whole_note_s < 2 * _BOUNCE_S:
         return out
     t, level = found.times_s, found.level_db
-    clear = found.strength > _CLEAR
+    clear = found.strength > SETTINGS.clear
     for back in range(1, 3):
         apart = t[back:] - t[:-back]
         near = (apart < _BOUNCE_S) & (apart > _ONE_BLOW_S) & clear[:-back]

@@ -33,6 +33,7 @@ from evenhand.listening.evidence import Candidates, bounces, echoes
 from evenhand.listening.following import Evidence, Path
 from evenhand.listening.moments import moments, only_click, without_lone_clicks
 from evenhand.listening.novelty import SETTINGS, Novelty
+from evenhand.listening.places import away_s
 from evenhand.listening.score import Score
 from evenhand.listening.second_look import (
     Matched,
@@ -177,7 +178,7 @@ def listen_to_blows(
         np.asarray(levels_db, dtype=np.float64),
         np.zeros((n, 1)),
     )
-    exact = Timed(blows.times_s, blows.level_db, np.ones(n, dtype=bool), np.zeros(n), np.full(n, 99.0))
+    exact = Timed(blows.times_s, blows.level_db, np.ones(n, dtype=bool), np.full(n, 99.0))
     if exercise is None or tempo is None:
         return tell_blind(blows, exact)
     score = Score.of(exercise, tempo)
@@ -231,9 +232,7 @@ def near_click(times_s: NDArray[np.float64], click: HeardClick | None) -> NDArra
     """Tell which times lie so near a click that what is left of it could be taken for the hit's rise."""
     if click is None or len(click.times_s) == 0:
         return np.zeros(len(times_s), dtype=bool)
-    right = np.clip(np.searchsorted(click.times_s, times_s), 1, max(1, len(click.times_s) - 1))
-    after = np.abs(times_s - click.times_s[np.minimum(right, len(click.times_s) - 1)])
-    return np.asarray(np.minimum(after, np.abs(times_s - click.times_s[right - 1])) < _CLICK_NEAR_S)
+    return np.asarray(away_s(times_s, click.times_s) < _CLICK_NEAR_S)
 
 
 def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_]:
@@ -263,9 +262,7 @@ def _extra(others: Timed, notes: Timed) -> tuple[ExtraHit, ...]:
 
 def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
     """Tell which candidates are blows that no note accounts for, between the first note and the last."""
-    right = np.clip(np.searchsorted(matched.times_s, found.times_s), 1, len(matched.times_s) - 1)
-    away = np.abs(found.times_s - matched.times_s[right])
-    away = np.minimum(away, np.abs(found.times_s - matched.times_s[np.maximum(right - 1, 0)]))
+    away = away_s(found.times_s, matched.times_s)
     inside = (found.times_s > matched.times_s[0]) & (found.times_s < matched.times_s[-1])
     return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found))
 

@@ -31,6 +31,7 @@ class NoveltySettings:
     bend: float = 2.0  # spreads at which a band's say begins to grow only with the logarithm
     least_for_a_band: float = -2.0
     weak: float = 2.2
+    clear: float = 2.8  # speaks for itself
     strong: float = 4.2
     apart: int = 16  # frames between two candidates, 8 ms
 

@@ -15,13 +15,13 @@ from evenhand.listening.bands import FRAME_HZ, Floats
 from evenhand.listening.evidence import Candidates
 from evenhand.listening.following import Path
 from evenhand.listening.grid import smooth_at
+from evenhand.listening.novelty import SETTINGS
 from evenhand.listening.score import Score
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 _FAINT = 0.8  # strength that is worth a closer look where a note is expected
-_PLAIN = 2.8  # strength that speaks for itself
 _APART_S = 0.011
 _GRACE_NEAR_S, _GRACE_FAR_S = 0.009, 0.085
 _RISE_S = 1.0 / FRAME_HZ
@@ -114,7 +114,9 @@ def _usual_gaps(rows: list[Row], matched: Matched) -> dict[int, tuple[float, flo
     main_s = dict(zip(matched.numbers.tolist(), matched.times_s.tolist(), strict=True))
     usual = {}
     for rank in {row[3] for row in rows}:
-        gaps = np.array([main_s[row[1]] - row[0] for row in rows if row[3] == rank and row[4] > _PLAIN])
+        gaps = np.array(
+            [main_s[row[1]] - row[0] for row in rows if row[3] == rank and row[4] > SETTINGS.clear]
+        )
         if len(gaps) >= 4:
             middle = float(np.median(gaps))
             usual[rank] = (middle, max(0.004, 2 * 1.4826 * float(np.median(np.abs(gaps - middle)))))

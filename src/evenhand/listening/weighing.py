@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from evenhand.listening.click_types import HeardClick
 from evenhand.listening.evidence import (
@@ -24,9 +23,11 @@ from evenhand.listening.evidence import (
     unlike,
 )
 from evenhand.listening.following import HIDDEN, SETTINGS, Evidence, Path, follow
+from evenhand.listening.novelty import SETTINGS as NOVELTY
+from evenhand.listening.places import away_s
 from evenhand.listening.score import Score
 
-CLEAR_STRENGTH = 2.8  # novelty that speaks for itself
+CLEAR_STRENGTH = NOVELTY.clear
 _BEGUN_ELSEWHERE = 3.5  # nats, for beginning anywhere but at the top
 _NEARLY_ALL, _FEW_WANTING, _MANY_WANTING = 0.9, 0.04, 0.08
 _MOST_BACK = 24
@@ -94,7 +95,7 @@ def weigh(
     """
     strange = unlike(found)
     if click is not None:  # what is left of a click colours the hit on top of it
-        strange = np.where(_at_a_click(found, click), 0.0, strange)
+        strange = np.where(away_s(found.times_s, click.times_s) < _AT_A_CLICK_S, 0.0, strange)
     extra = extra_costs(found, score, strange)
     match = match_costs(found, score, strange)
     start = np.tile(np.where(np.arange(len(score)) == 0, 0.0, _BEGUN_ELSEWHERE), (len(found), 1))
@@ -105,12 +106,3 @@ def weigh(
         counted = counted_in_costs(found, score, extra, before)
         start = start + np.where(counted < 0, counted, just_before_costs(found, score, strange))
     return Evidence(found.times_s, extra, match, start)
-
-
-def _at_a_click(found: Candidates, click: HeardClick) -> NDArray[np.bool_]:
-    """Tell which candidates stand at a click."""
-    right = np.clip(np.searchsorted(click.times_s, found.times_s), 1, len(click.times_s) - 1)
-    away = np.minimum(
-        np.abs(found.times_s - click.times_s[right]), np.abs(found.times_s - click.times_s[right - 1])
-    )
-    return np.asarray(away < _AT_A_CLICK_S, dtype=bool)

@@ -13,9 +13,9 @@ from evenhand.listening.click_sound import (
     begins_s,
     match,
     mean_sound,
-    peak_between,
     shifted,
 )
+from evenhand.listening.places import peak_between
 from tests.unit.listening.sounds import RATE_HZ, Array, clicks, evenly, floor_of_noise
 
 AT_S = evenly(0.3, 0.2001234, 6)

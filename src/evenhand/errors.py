@@ -5,10 +5,14 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadExercise          the exercise text cannot be read; names the column
 │   ├── BadTempo             the tempo cannot be read
 │   ├── BadList              a list of takes cannot be read
+│   ├── BadBook              a book of exercises cannot be read
+│   ├── BadPlan              a week's plan cannot be read
+│   ├── UnreadableScore      a file holds no music that can be taken over
 │   ├── BadSamples           a folder of drum samples holds none
 │   ├── WrongOptions         what was asked for does not go together
 │   └── CannotWrite          a file cannot be written where it was asked for
 ├── CannotEngrave            the music of an exercise cannot be drawn (exit code 1)
+├── CannotPrint              a page cannot be set (exit code 1)
 └── CannotHear               the recording cannot be heard (exit code 3)
     ├── UnreadableRecording  the file is no recording we can decode
     ├── NoSound              nothing in it sounds
@@ -65,6 +69,30 @@ class BadList(WrongUse):
         super().__init__(f"{where}: got {got}; must be {must_be}.")
 
 
+class BadBook(WrongUse):
+    """A book of exercises cannot be read."""
+
+    def __init__(self, *, where: str, got: str, must_be: str) -> None:
+        self.where, self.got, self.must_be = where, got, must_be
+        super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class BadPlan(WrongUse):
+    """A week's plan cannot be read."""
+
+    def __init__(self, *, where: str, got: str, must_be: str) -> None:
+        self.where, self.got, self.must_be = where, got, must_be
+        super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class UnreadableScore(WrongUse):
+    """A file holds no music that can be taken over."""
+
+    def __init__(self, *, name: str, got: str, do: str) -> None:
+        self.name, self.got, self.do = name, got, do
+        super().__init__(f"{name}: {got}. {do}")
+
+
 class BadSamples(WrongUse):
     """A folder of drum samples holds none."""
 
@@ -99,6 +127,14 @@ class CannotEngrave(EvenhandError):
     def __init__(self, *, got: str) -> None:
         self.got = got
         super().__init__(f"engraving: {got}.")
+
+
+class CannotPrint(EvenhandError):
+    """A page cannot be set."""
+
+    def __init__(self, *, got: str) -> None:
+        self.got = got
+        super().__init__(f"printing: {got}.")
 
 
 class CannotHear(EvenhandError):

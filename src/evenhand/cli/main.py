@@ -14,11 +14,19 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
+from evenhand.cli.bounce import bounce
+from evenhand.cli.click import click
 from evenhand.cli.demo import demo
+from evenhand.cli.exercises import exercises
+from evenhand.cli.export import export
 from evenhand.cli.listen import listen
 from evenhand.cli.listen_all import listen_all
+from evenhand.cli.minute import minute
+from evenhand.cli.playalong import playalong
+from evenhand.cli.sheet import sheet
 from evenhand.cli.simulate import simulate
 from evenhand.cli.stderr import say_line
+from evenhand.cli.strokes import strokes
 from evenhand.errors import EvenhandError
 
 INTERRUPTED = 130
@@ -31,6 +39,14 @@ app = typer.Typer(
 )
 app.command("listen")(listen)
 app.command("listen-all")(listen_all)
+app.add_typer(exercises, name="exercises")
+app.command("strokes")(strokes)
+app.command("export")(export)
+app.command("sheet")(sheet)
+app.command("click")(click)
+app.command("playalong")(playalong)
+app.command("bounce")(bounce)
+app.command("minute")(minute)
 app.command("simulate")(simulate)
 app.command("demo")(demo)
 

@@ -1,0 +1,28 @@
+"""``evenhand exercises``: the book, the rudiments, generating and choosing."""
+
+from __future__ import annotations
+
+import typer
+
+from evenhand.cli.book import book
+from evenhand.cli.choose import choose
+from evenhand.cli.cover import cover
+from evenhand.cli.generate import generate
+from evenhand.cli.import_score import import_score
+from evenhand.cli.print_book import print_book
+from evenhand.cli.rudiments import rudiments
+
+exercises = typer.Typer(
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    help="Write, generate, choose and keep exercises.",
+)
+exercises.command("rudiments")(rudiments)
+exercises.command("generate")(generate)
+exercises.command("cover")(cover)
+exercises.command("choose")(choose)
+exercises.command("book")(book)
+exercises.command("import")(import_score)
+exercises.command("print")(print_book)

@@ -44,7 +44,13 @@ class Columns:
 
 
 def columns_of(
-    exercise: Exercise, *, width: float, scale: float, left_px: float, spacing: Spacing = "time"
+    exercise: Exercise,
+    *,
+    width: float,
+    scale: float,
+    left_px: float,
+    right_px: float = 0.0,
+    spacing: Spacing = "time",
 ) -> Columns:
     """Break an exercise into lines and place its notes.
 
@@ -59,12 +65,14 @@ def columns_of(
         Px an engraver's unit, for the graces' room.
     left_px : float
         Where the first note of a line stands, px: clef and meter are left of it.
+    right_px : float
+        Room to keep free behind the last bar line, px.
     spacing : "time" or "note"
         In proportion to written time, or with long notes drawn in (their square root).
     """
     rooms = _rooms(exercise, spacing)
     least = _least_column(exercise, rooms, scale)
-    room = max(width - left_px, least)
+    room = max(width - left_px - right_px, least)
     cuts = _cuts(exercise, rooms, room / least)
     edges = (*cuts, len(rooms))
     lines = [sum(rooms[first:stop]) for first, stop in pairwise(edges)]
@@ -74,7 +82,7 @@ def columns_of(
         ahead = accumulate(rooms[first : stop - 1], initial=0.0)
         x += [left_px + column_px * columns for columns in ahead]
     ends = tuple(left_px + column_px * line - END_PX for line in lines)
-    return Columns(cuts, tuple(x), ends, round(max(ends) + END_PX, 2), column_px)
+    return Columns(cuts, tuple(x), ends, round(max(*ends, ends[-1] + right_px) + END_PX, 2), column_px)
 
 
 def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:

@@ -6,18 +6,24 @@ under them measures ms the same everywhere. The same input gives the same bytes.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.domain.engraved import EngravedExercise, EngravedLine, EngravedNote
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.tempo import Tempo
+from evenhand.engraving.bar_lines import count_units, start_units
 from evenhand.engraving.columns import Spacing, columns_of, graces_back
 from evenhand.engraving.engraver import draw_mei
 from evenhand.engraving.ink import clef_and_meter, ink_of
-from evenhand.engraving.line_svg import LETTER_DROP_UNITS, LineOfMusic, write_line
+from evenhand.engraving.letters import drop_units
+from evenhand.engraving.line import LineOfMusic, Wishes
+from evenhand.engraving.line_svg import write_line
 from evenhand.engraving.mei import to_mei
 from evenhand.engraving.placing import Placing
+from evenhand.engraving.roll_marks import roll_marks
 from evenhand.engraving.shapes import take_apart
+from evenhand.engraving.short_rolls import Rolls, Score, score_of
 from evenhand.errors import CannotEngrave
 
 NARROW_PX = 600.0  # below: the size for a phone
@@ -30,7 +36,7 @@ MARGIN_PX = 3.0
 TEMPO_PX = 32.0
 
 
-def engrave(
+def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
     exercise: Exercise,
     *,
     width: float,
@@ -38,6 +44,9 @@ def engrave(
     id_prefix: str = "",
     show_sticking: bool = True,
     spacing: Spacing = "time",
+    repeat: int | None = None,
+    stroke_letters: Mapping[int, str] | Sequence[str] | None = None,
+    rolls: Rolls = "written",
 ) -> EngravedExercise:
     """Engrave an exercise as lines of music.
 
@@ -57,6 +66,14 @@ def engrave(
     spacing : "time" or "note"
         Columns in proportion to written time (a note longer than eight of the
         shortest takes eight), or long notes drawn in.
+    repeat : int, optional
+        How often it is played: repeat signs at both ends and "× 8" behind the last. 1 is
+        played once, with a plain end. Without it there is a sign at the end only.
+    stroke_letters : mapping of position to text, or one text a position, optional
+        Short texts (F, D, T, U) on a line of their own under the sticking; "" leaves one out.
+    rolls : "written" or "short"
+        "short" draws open rolls as slashed notes (``short_rolls.py`` says which). Notes inside
+        a roll keep their places in the answer, but nothing is drawn there.
 
     Returns
     -------
@@ -66,47 +83,70 @@ def engrave(
     Raises
     ------
     CannotEngrave
-        Where the exercise is none (no notes, a value of 0) or the engraver fails.
+        Where the exercise is none (no notes, a value of 0), where it is to be played less
+        than once, or where the engraver fails.
     """
-    _check(exercise)
+    _check(exercise, repeat)
+    score = score_of(exercise, rolls)
+    wishes = Wishes(tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score))
     scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
     columns = columns_of(
-        exercise, width=width, scale=scale, left_px=_left_px(exercise, scale), spacing=spacing
+        score.exercise,
+        width=width,
+        scale=scale,
+        left_px=_left_px(score.exercise, repeat, scale),
+        right_px=count_units(repeat) * scale,
+        spacing=spacing,
     )
-    drawn = take_apart(draw_mei(to_mei(exercise, cuts=columns.cuts, show_sticking=False)))
-    missing = [at for at in range(len(exercise.notes)) if f"note-{at}" not in drawn.heads]
+    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
+    mei = to_mei(score.exercise, cuts=columns.cuts, show_sticking=False, slashes=slashes)
+    drawn = take_apart(draw_mei(mei))
+    many = len(score.exercise.notes)
+    missing = [at for at in range(many) if f"note-{at}" not in drawn.heads]
     if missing:
-        raise CannotEngrave(got=f"{len(missing)} of {len(exercise.notes)} notes were not drawn")
-    return _lines(Placing(exercise, drawn, columns, scale), tempo, id_prefix, show_sticking=show_sticking)
+        raise CannotEngrave(got=f"{len(missing)} of {many} notes were not drawn")
+    return _lines(Placing(score.exercise, drawn, columns, scale), score, wishes)
 
 
-def _check(exercise: Exercise) -> None:
+def _check(exercise: Exercise, repeat: int | None) -> None:
     """Refuse what the engraver would take in silence."""
     if not exercise.notes:
         raise CannotEngrave(got="an exercise without notes")
     for position, note in enumerate(exercise.notes):
         if note.value <= 0:
             raise CannotEngrave(got=f"note {position} with the value {note.value}; must be above 0")
+    if repeat is not None and repeat < 1:
+        raise CannotEngrave(got=f"an exercise to play {repeat} times; must be 1 or more")
 
 
-def _left_px(exercise: Exercise, scale: float) -> float:
-    """Return the room for clef, meter and the graces that may open a line."""
+def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Score) -> Mapping[int, str]:
+    """Give each drawn note its letter; a note inside a roll has none."""
+    if not letters:
+        return {}
+    wished = letters if isinstance(letters, Mapping) else dict(enumerate(letters))
+    drawn = {at: wished.get(position, "") for at, position in enumerate(score.positions)}
+    return {at: letter for at, letter in drawn.items() if letter}
+
+
+def _left_px(exercise: Exercise, repeat: int | None, scale: float) -> float:
+    """Return the room for clef, meter, repeat sign and the graces that may open a line."""
     back = max(graces_back(max(len(note.graces) for note in exercise.notes)), default=0.0)
     plain = LEFT_WITH_METER_PX if exercise.meter else LEFT_PX
-    return plain * scale / SCALE_NARROW + back * scale
+    return plain * scale / SCALE_NARROW + back * scale + start_units(repeat) * scale
 
 
-def _lines(placing: Placing, tempo: Tempo | None, id_prefix: str, *, show_sticking: bool) -> EngravedExercise:
+def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
     scale = placing.scale
     size = scale / SCALE_NARROW
     clef, meter = clef_and_meter(placing, CLEF_X_PX * size, METER_X_PX * size)
     inks = ink_of(placing)
-    above = max(MARGIN_PX - min(ink.top for ink in inks), 400 * scale)
-    below = LETTER_DROP_UNITS * scale + FOOT_PX if show_sticking else 250 * scale + FOOT_PX
+    marks = roll_marks(placing, score.rolls)
+    above = max(MARGIN_PX - min(*(ink.top for ink in inks), marks.top), 400 * scale)
+    below = drop_units(wishes) * scale + FOOT_PX
     edges = (*placing.columns.cuts, len(placing.exercise.notes))
     lines: list[EngravedLine] = []
     for index, (start, stop) in enumerate(pairwise(edges)):
-        staff_y = above + (TEMPO_PX * size if tempo and index == 0 else 0.0)
+        staff_y = above + (TEMPO_PX * size if wishes.tempo and index == 0 else 0.0)
         line = LineOfMusic(
             placing,
             index,
@@ -116,17 +156,27 @@ def _lines(placing: Placing, tempo: Tempo | None, id_prefix: str, *, show_sticki
             head=clef + (meter if index == 0 else ""),
             staff_y=staff_y,
             height=round(staff_y + below, 2),
-            tempo=tempo if index == 0 else None,
-            show_sticking=show_sticking,
-            id_prefix=id_prefix,
+            wishes=wishes,
+            rolls=score.rolls,
+            marks=marks.lines[index],
         )
-        lines.append(_engraved(line))
+        lines.append(
+            EngravedLine(
+                write_line(line), placing.columns.width, line.height, _notes(line, score), line.end_x
+            )
+        )
     return EngravedExercise(tuple(lines))
 
 
-def _engraved(line: LineOfMusic) -> EngravedLine:
-    columns = line.placing.columns
-    notes = tuple(
-        EngravedNote(at, columns.x[at], line.placing.grace_x(at)) for at in range(line.start, line.stop)
-    )
-    return EngravedLine(write_line(line), columns.width, line.height, notes, line.end_x)
+def _notes(line: LineOfMusic, score: Score) -> tuple[EngravedNote, ...]:
+    """Return where the line's notes stand; those inside a roll in proportion to time."""
+    columns, placing = line.placing.columns, line.placing
+    notes: list[EngravedNote] = []
+    for at in range(line.start, line.stop):
+        position, x = score.positions[at], columns.x[at]
+        notes.append(EngravedNote(position, x, placing.grace_x(at)))
+        if at in score.rolls:
+            inside = score.rolls[at].strokes - 1
+            step = (placing.next_x(at) - x) / inside
+            notes += [EngravedNote(position + k, x + k * step) for k in range(1, inside)]
+    return tuple(notes)

@@ -8,9 +8,13 @@ that an engraver makes up.)
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import pairwise
+from types import MappingProxyType
 
 from evenhand.domain.exercise import Exercise, Hand, Note
+from evenhand.domain.tempo import Tempo
 from evenhand.engraving.notation import (
     Group,
     Ratio,
@@ -19,6 +23,7 @@ from evenhand.engraving.notation import (
     beams_of,
     groups_of,
     parted_of,
+    ratio_of,
     shapes_of,
 )
 
@@ -30,10 +35,28 @@ _HEAD = (
     '<staffDef n="1" lines="1" clef.shape="perc"/></staffGrp></scoreDef><section>'
 )
 _TAIL = "</section></score></mdiv></body></music></mei>\n"
+_NONE: Mapping[int, int] = MappingProxyType({})
 _PLACE = 'loc="0" stem.dir="up"'
 
 
-def to_mei(exercise: Exercise, *, cuts: tuple[int, ...] = (), show_sticking: bool = True) -> str:
+@dataclass(frozen=True, slots=True)
+class _Writing:
+    """What is being written, and what each note may carry."""
+
+    exercise: Exercise
+    show_sticking: bool
+    slashes: Mapping[int, int]
+
+
+def to_mei(
+    exercise: Exercise,
+    *,
+    cuts: tuple[int, ...] = (),
+    show_sticking: bool = True,
+    repeat: int | None = None,
+    tempo: Tempo | None = None,
+    slashes: Mapping[int, int] = _NONE,
+) -> str:
     """Write an exercise as MEI.
 
     Parameters
@@ -44,21 +67,57 @@ def to_mei(exercise: Exercise, *, cuts: tuple[int, ...] = (), show_sticking: boo
         Positions that open a line of music. Given, a measure is a line; else a bar.
     show_sticking : bool
         Write R and L under the notes as a verse, so that they keep one baseline.
+    repeat : int, optional
+        How often it is played, said in words over the last note; 1 leaves the repeat signs out.
+    tempo : Tempo, optional
+        Written over the first note.
+    slashes : mapping of position to int
+        Notes with so many slashes through the stem.
     """
     edges = (*(sorted({0, *cuts}) if cuts else bars_of(exercise)), len(exercise.notes))
     groups = groups_of(exercise, cuts)
+    writing = _Writing(exercise, show_sticking, slashes)
     parts = [_HEAD.format(meter=_meter(exercise))]
     at = 0
     for number, (first, stop) in enumerate(pairwise(edges), start=1):
-        left = ' left="rptstart"' if first == 0 else ""
-        right = ' right="rptend"' if stop == len(exercise.notes) else ""
-        parts.append(f'<measure n="{number}"{left}{right}><staff n="1"><layer n="1">')
+        is_last = stop == len(exercise.notes)
+        parts.append(f'<measure n="{number}"{_ends(repeat, opens=first == 0, closes=is_last)}>')
+        parts.append('<staff n="1"><layer n="1">')
         while at < len(groups) and groups[at].start < stop:
-            parts.append(_group(exercise, groups[at], show_sticking=show_sticking))
+            parts.append(_group(writing, groups[at]))
             at += 1
-        parts.append("</layer></staff></measure>")
+        parts.append("</layer></staff>")
+        parts.append(_tempo(tempo) if tempo and first == 0 else "")
+        parts.append(_times(repeat, stop - 1) if is_last else "")
+        parts.append("</measure>")
     parts.append(_TAIL)
     return "".join(parts)
+
+
+def _ends(repeat: int | None, *, opens: bool, closes: bool) -> str:
+    """Write a measure's bar lines where they are not plain."""
+    if repeat == 1:
+        return ' right="end"' if closes else ""
+    return (' left="rptstart"' if opens else "") + (' right="rptend"' if closes else "")
+
+
+def _times(repeat: int | None, last: int) -> str:
+    """Say how often it is played."""
+    if repeat is None or repeat < 2:
+        return ""
+    return f'<dir startid="#note-{last}" place="above">× {repeat}</dir>'
+
+
+def _tempo(tempo: Tempo) -> str:
+    """Write the tempo, for readers and for players; a beat that no note shows is said in words."""
+    shapes = shapes_of(tempo.beat)
+    words = f"{tempo}"
+    if len(shapes) > 1 or ratio_of(tempo.beat).num > 1:
+        quarters = f"{tempo.bpm * float(tempo.beat) * 4:g}"
+        return f'<tempo tstamp="1" place="above" midi.bpm="{quarters}">{words}</tempo>'
+    dots = f' mm.dots="{shapes[0].dots}"' if shapes[0].dots else ""
+    unit = f'mm="{tempo.bpm:g}" mm.unit="{shapes[0].base or "breve"}"{dots}'
+    return f'<tempo tstamp="1" place="above" {unit}>{words}</tempo>'
 
 
 def _meter(exercise: Exercise) -> str:
@@ -66,7 +125,8 @@ def _meter(exercise: Exercise) -> str:
     return f' meter.count="{meter.beats}" meter.unit="{meter.unit}"' if meter else ""
 
 
-def _group(exercise: Exercise, group: Group, *, show_sticking: bool) -> str:
+def _group(writing: _Writing, group: Group) -> str:
+    exercise = writing.exercise
     beams = beams_of(exercise, group)
     opens, closes = {first for first, _ in beams}, {last for _, last in beams}
     parted = parted_of(exercise, beams)
@@ -75,7 +135,7 @@ def _group(exercise: Exercise, group: Group, *, show_sticking: bool) -> str:
         note = exercise.notes[position]
         parts.append(_graces(position, note.graces))
         parts.append("<beam>" if position in opens else "")
-        parts.append(_note(position, note, parted=position in parted, show_sticking=show_sticking))
+        parts.append(_note(writing, position, parted=position in parted))
         parts.append("</beam>" if position in closes else "")
         parts.append(_left_over(position, note))
     inner = "".join(parts)
@@ -86,15 +146,17 @@ def _group(exercise: Exercise, group: Group, *, show_sticking: bool) -> str:
     return f'<tuplet {attributes} num.place="above" bracket.place="above">{inner}</tuplet>'
 
 
-def _note(position: int, note: Note, *, parted: bool, show_sticking: bool) -> str:
+def _note(writing: _Writing, position: int, *, parted: bool) -> str:
+    note = writing.exercise.notes[position]
     shape = shapes_of(note.value)[0]
     if note.hand is None:
         return f'<rest xml:id="note-{position}" {_shape(shape)} loc="0"/>'
-    buzz = ' stem.mod="z"' if note.buzz else ""
+    slashes = writing.slashes.get(position)
+    stem = ' stem.mod="z"' if note.buzz else f' stem.mod="{slashes}slash"' if slashes else ""
     accent = '<artic artic="acc" place="above"/>' if note.accent else ""
-    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>' if show_sticking else ""
+    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>' if writing.show_sticking else ""
     part = ' breaksec="1"' if parted else ""
-    opening = f'<note xml:id="note-{position}" {_shape(shape)} {_PLACE}{buzz}{part}'
+    opening = f'<note xml:id="note-{position}" {_shape(shape)} {_PLACE}{stem}{part}'
     return f"{opening}>{accent}{verse}</note>" if accent or verse else f"{opening}/>"
 
 

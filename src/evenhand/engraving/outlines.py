@@ -26,6 +26,15 @@ def number(value: float) -> str:
     return "0" if short in {"-0", ""} else short
 
 
+def escaped(text: str) -> str:
+    """Make words safe to stand in SVG, between tags and in quotes.
+
+    >>> escaped('<"R&L">')
+    '&lt;&quot;R&amp;L&quot;&gt;'
+    """
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace('"', "&quot;")
+
+
 def placed(code: str, x: float, y: float, scale: float) -> str:
     """Return a glyph's outline with its origin at x, y; ``scale`` is px a font unit."""
     return f"M{number(x)} {number(y)}{_scaled(code, round(scale, 6))}"

@@ -90,3 +90,14 @@ class Placing:
     def top_of(self, glyph: Glyph) -> float:
         """Return a glyph's upper edge, px from the staff line."""
         return self.height(glyph.y - bottom_and_top(glyph.code)[1] * glyph.scale)
+
+    def top_over(self, position: int) -> float:
+        """Return the upper edge of all that belongs to a note, px from the staff line."""
+        owner = f"note-{position}"
+        tops = [self.top_of(self.cleared(glyph)) for glyph in self.drawn.glyphs if glyph.owner == owner]
+        tops += [
+            self.height(y) for stroke in self.drawn.strokes if stroke.owner == owner for _, y in stroke.points
+        ]
+        if owner in self.drawn.beam_tops:
+            tops.append(self.height(self.drawn.beam_tops[owner]))
+        return min(tops)

@@ -1,0 +1,80 @@
+"""Put exercises in order, easy to hard, and say of each in words why it stands where it stands.
+
+Conventions: rates are times a second, said to one digit. What is said is the component (``difficulty``) that
+weighs most in the step from the one before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evenhand.craft.difficulty import COMPONENTS, LONGEST_TOLD_RUN, Difficulty
+from evenhand.domain.exercise import Hand
+
+NAMES: dict[Hand, str] = {"R": "right", "L": "left"}
+SAME_LOAD = 1e-9  # loads closer than this are one and the same
+
+
+def easy_to_hard(difficulties: Sequence[Difficulty]) -> list[int]:
+    """Return the places of exercises from easy to hard; those alike stay as they stood."""
+    return sorted(range(len(difficulties)), key=lambda place: round(difficulties[place].load, 6))
+
+
+def explain(ordered: Sequence[Difficulty]) -> list[str]:
+    """Say of each exercise, ordered easy to hard, why it comes after the one before."""
+    if not ordered:
+        return []
+    first = f"the easiest of these: {_easiest(ordered[0])}" if len(ordered) > 1 else _easiest(ordered[0])
+    return [first, *(_harder(now, before) for before, now in zip(ordered, ordered[1:], strict=False))]
+
+
+def _easiest(first: Difficulty) -> str:
+    if first.run_notes == 1:
+        return f"no hand plays two in a row, and {_busy(first)}"
+    return _run(first)
+
+
+def _harder(now: Difficulty, before: Difficulty) -> str:
+    """Name what weighs most in the step from one exercise to the next."""
+    if now.load - before.load < SAME_LOAD:
+        return "as hard as the one before"
+    steps = [mine - theirs for mine, theirs in zip(now.weighed, before.weighed, strict=True)]
+    most = COMPONENTS[steps.index(max(steps))]
+    return f"harder than the one before because {_said(now, most)}"
+
+
+def _said(now: Difficulty, component: str) -> str:
+    """Say one component of an exercise."""
+    return {
+        "hand": _busy(now),
+        "run": _run(now),
+        "heights": f"a hand changes its height {_times(now.height_changes)}",
+        "ornaments": f"it has {_rate(now.ornaments)} graces or buzzes a second",
+        "mixed": f"runs of one length follow those of another {_times(now.run_changes)}",
+        "unfamiliar": f"{_times(now.unfamiliar)} come six notes that singles, doubles and paradiddles don't have",
+    }[component]
+
+
+def _busy(now: Difficulty) -> str:
+    return f"the {NAMES[now.hand]} hand plays {_rate(now.hand_rate)} strokes a second"
+
+
+def _run(now: Difficulty) -> str:
+    """Say the run that asks for most."""
+    hand, rate = NAMES[now.run_hand], _rate(now.run_rate)
+    if now.run_notes > LONGEST_TOLD_RUN:
+        return f"the {hand} hand plays on and on at {rate} strokes a second"
+    return f"the {hand} hand plays {now.run_notes} in a row at {rate} strokes a second"
+
+
+def _times(rate: float) -> str:
+    return f"{_rate(rate)} times a second"
+
+
+def _rate(rate: float) -> str:
+    """Say how often a second.
+
+    >>> _rate(7.0), _rate(4.6667), _rate(0.04)
+    ('7', '4.7', '0.04')
+    """
+    return f"{rate:.1f}".removesuffix(".0") if rate >= 0.1 else f"{rate:.2g}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from evenhand.domain.tempo import Tempo
 from evenhand.engraving.notation import Shape, ratio_of, shapes_of
 from evenhand.engraving.outlines import middle, number, placed
@@ -25,15 +27,24 @@ HEIGHT_UNITS = 370.0  # from the mark's baseline to the top of its stem
 
 def tempo_mark(tempo: Tempo, *, x: float, y: float, scale: float) -> str:
     """Return the mark as SVG, its left edge at x and its baseline at y; ``scale`` is px a unit."""
-    shapes = shapes_of(tempo.beat)
-    outlines, said = "", f"= {tempo.bpm:g}"
-    if len(shapes) == 1 and ratio_of(tempo.beat).num == 1:
-        outlines, x = _note(shapes[0], x, y, scale)
-    else:
+    said = f"= {tempo.bpm:g}"
+    outlines, x = beat_note(tempo.beat, x=x, y=y, scale=scale)
+    if not outlines:
         said = str(tempo)
     size = number(_EM_UNITS * scale)
     text = f'<text class="tempo" x="{number(x)}" y="{number(y)}" font-family="serif" font-size="{size}">'
     return (f'<path d="{outlines}"/>' if outlines else "") + f"{text}{said}</text>"
+
+
+def beat_note(beat: Fraction, *, x: float, y: float, scale: float) -> tuple[str, float]:
+    """Draw the note that gets the beat: its outline, and where the text behind it begins.
+
+    Where no single note has that value (a triplet's), the outline is empty and the text begins at x.
+    """
+    shapes = shapes_of(beat)
+    if len(shapes) != 1 or ratio_of(beat).num != 1:
+        return "", x
+    return _note(shapes[0], x, y, scale)
 
 
 def _note(shape: Shape, x: float, y: float, scale: float) -> tuple[str, float]:

@@ -85,9 +85,17 @@ def _is_book(path: Path) -> bool:
 
 
 def _by_name(path: Path) -> tuple[list[tuple[int, str]], str]:
-    """Order names as people do: week 2 before week 10."""
-    parts = re.findall(r"\d+|\D+", path.name.casefold())
-    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts], path.name
+    return natural(path.name), path.name
+
+
+def natural(name: str) -> list[tuple[int, str]]:
+    """Order names as people do.
+
+    >>> sorted(["week 10", "Week 2", "week 1"], key=natural)
+    ['week 1', 'Week 2', 'week 10']
+    """
+    parts = re.findall(r"[0-9]+|[^0-9]+", name.casefold())
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]
 
 
 def _once(files: Iterator[Path]) -> Iterator[Path]:

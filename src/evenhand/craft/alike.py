@@ -72,10 +72,12 @@ def same_groups(
     return tuple(tuple(group) for group in groups.values() if len(group) > 1)
 
 
-def turn_between(first: Exercise, other: Exercise) -> Turn | None:
+def turn_between(
+    first: Exercise, other: Exercise, *, rotation: bool = True, swap: bool = True
+) -> Turn | None:
     """Say how the first becomes the other; None if they are not the same.
 
-    Of several ways, that without a swap, then that with the fewest notes later.
+    Of several ways that with the fewest notes later, then that without a swap.
 
     >>> from evenhand.craft.text import parse_exercise
     >>> turn_between(parse_exercise("1/16: RLRR LRLL"), parse_exercise("1/16: RRLR LLRL"))
@@ -85,12 +87,13 @@ def turn_between(first: Exercise, other: Exercise) -> Turn | None:
         return None
     letters: dict[str, str] = {}
     sought, tokens = _spelled(_tokens(other), letters), _tokens(first)
-    for swapped in (False, True):
-        round_twice = _spelled(_swapped(tokens) if swapped else tokens, letters) * 2
-        at = round_twice.find(sought)
-        if at >= 0:
-            return Turn(at, swapped)
-    return None
+    ways: list[Turn] = []
+    for swapped in (False, True) if swap else (False,):
+        spelled = _spelled(_swapped(tokens) if swapped else tokens, letters)
+        notes_later = (spelled * 2 if rotation else spelled).find(sought)
+        if notes_later >= 0:
+            ways.append(Turn(notes_later, swapped))
+    return min(ways, key=lambda way: (way.notes_later, way.hands_swapped), default=None)
 
 
 def least_rotation(tokens: Sequence[str]) -> int:

@@ -50,7 +50,7 @@ def listen_all(
     from evenhand.application.take_list import read_list
 
     notes = midi_notes_of(midi_notes)
-    listed = read_list(_text(takes), name=takes.name, folder=takes.parent)
+    listed = read_list(list_text(takes), name=takes.name, folder=takes.parent)
     make_folder(out)
     failed = _hear(listed, out, jobs, notes)
     typer.echo(f"{len(listed) - len(failed)} of {len(listed)} takes heard; their figures are in {out}")
@@ -61,7 +61,7 @@ def listen_all(
         raise typer.Exit(CannotHear.exit_code)
 
 
-def _text(path: Path) -> str:
+def list_text(path: Path) -> str:
     """Read the list as text."""
     try:
         return path.read_text(encoding="utf-8-sig")

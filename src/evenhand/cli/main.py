@@ -15,6 +15,7 @@ import typer
 
 from evenhand import __version__
 from evenhand.cli.bounce import bounce
+from evenhand.cli.ceiling import ceiling
 from evenhand.cli.click import click
 from evenhand.cli.demo import demo
 from evenhand.cli.exercises import exercises
@@ -47,6 +48,7 @@ app.command("click")(click)
 app.command("playalong")(playalong)
 app.command("bounce")(bounce)
 app.command("minute")(minute)
+app.command("ceiling")(ceiling)
 app.command("simulate")(simulate)
 app.command("demo")(demo)
 

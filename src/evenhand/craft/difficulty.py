@@ -1,9 +1,9 @@
 """How hard exercises are at a tempo, in figures of what the hands have to do each second.
 
 Conventions: an exercise is repeated, so everything counts around the repeat; rests take time, and nothing is
-asked of a hand in them. All components are a second's worth, so that the faster tempo is never the easier. They
-are weighed and added to one ``load``, by which exercises stand in order. **The weights are a convention of
-Evenhand, no measurement**: they order exercises, and say nothing of a player. Arrays have shape (m, n): m
+asked of a hand in them. All components are a second's worth, so that the faster tempo is never the easier.
+They are weighed and added to one ``load``, by which exercises stand in order. The weights are a convention
+of Evenhand, no measurement: they order exercises, and say nothing of a player. Arrays have shape (m, n): m
 exercises of n struck notes at the same written times.
 """
 
@@ -35,11 +35,12 @@ FAMILIAR = ("RL", "RRLL", "RLRRLRLL")  # common practice: singles, doubles and p
 class Difficulty:
     """What one exercise asks for at a tempo.
 
-    ``hand`` is the one that has more to do, ``hand_rate`` its strokes a second, ``run_notes`` in a row at
-    ``run_rate`` strokes a second by ``run_hand`` the run that asks for most (1 where no hand has two in a
-    row; more than ``LONGEST_TOLD_RUN`` are told as one more). The rest is times a second: a hand's height changes
-    (accent to tap or back), graces and buzzes, changes of the runs' length, and hand changes of six notes that
-    are not in singles, doubles or paradiddles. ``weighed`` are the components, weighed; ``load`` is their sum.
+    ``hand`` is the one that has more to do, ``hand_rate`` its strokes a second. ``run_hand`` plays
+    ``run_notes`` in a row at ``run_rate`` strokes a second, the run that asks for most (1 where no hand has
+    two in a row; more than ``LONGEST_TOLD_RUN`` are told as one more). The rest is times a second: a hand's
+    height changes (accent to tap or back), graces and buzzes, changes of the runs' length, and hand changes
+    of six notes that are not in singles, doubles or paradiddles. ``weighed`` are the components, weighed;
+    ``load`` is their sum.
     """
 
     hand: Hand
@@ -61,7 +62,10 @@ class Difficulty:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Exercises alike in time. ``starts_s`` has shape (n,), seconds from the top; ``length_s`` is one repetition."""
+    """Exercises alike in time.
+
+    ``starts_s`` has shape (n,), seconds from the top; ``length_s`` is one repetition.
+    """
 
     is_left: Bools
     accented: Bools
@@ -72,7 +76,7 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class Demands:
-    """The components of a batch, one row an exercise. ``parts`` has shape (m, 6), times a second, unweighed."""
+    """The components of a batch, one row an exercise; ``parts`` has shape (m, 6), a second, unweighed."""
 
     parts: Floats
     hand_rates: Floats  # (m, 2), right and left
@@ -230,11 +234,12 @@ def _unfamiliar(is_left: Bools) -> Ints:
         for other in (False, True):
             hands = np.array([[(hand == "L") != other for hand in text]])
             known[_windows(hands, FAMILIAR_NOTES)] = True
-    return n - known[_windows(is_left, FAMILIAR_NOTES)].sum(axis=1)
+    familiar: Ints = known[_windows(is_left, FAMILIAR_NOTES)].sum(axis=1)
+    return n - familiar
 
 
 def _windows(is_left: Bools, notes: int) -> Ints:
-    """Number the hands of every ``notes`` notes in a row, around the repeat, shape (m, n)."""
+    """Write as one number the hands of every ``notes`` notes in a row, around the repeat, shape (m, n)."""
     codes = np.zeros(is_left.shape, dtype=np.int64)
     for ahead in range(notes):
         codes = codes * 2 + np.roll(is_left, -(ahead % is_left.shape[1]), axis=1)

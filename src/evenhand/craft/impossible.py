@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.craft.generating import blocks
-from evenhand.craft.properties import Bools, Codes, Property, Wanted, asked
+from evenhand.craft.necklaces import Codes
+from evenhand.craft.properties import Bools, Property, Wanted, asked
 
 Counts = NDArray[np.int64]
 

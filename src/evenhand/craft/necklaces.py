@@ -29,7 +29,8 @@ def rotated(codes: Codes, n: int, by: int) -> Codes:
     """
     if not by:
         return codes
-    return ((codes << by) | (codes >> (n - by))) & (2**n - 1)
+    turned: Codes = ((codes << by) | (codes >> (n - by))) & (2**n - 1)
+    return turned
 
 
 def reversed_order(codes: Codes, n: int) -> Codes:
@@ -42,7 +43,8 @@ def reversed_order(codes: Codes, n: int) -> Codes:
 
 def swapped(codes: Codes, n: int) -> Codes:
     """Give each note to the other hand."""
-    return codes ^ (2**n - 1)
+    others: Codes = codes ^ (2**n - 1)
+    return others
 
 
 def first_of_classes(hands: Codes, quiet: Codes | None, n: int, up_to: UpTo) -> NDArray[np.intp]:
@@ -79,7 +81,7 @@ def _first_of_small(keys: Keys, n: int) -> NDArray[np.intp]:
 def _key(hands: Codes, quiet: Codes | None, n: int) -> Keys:
     """Join hands and accents to one number in the order of both."""
     keys = hands.astype(np.uint64)
-    return keys if quiet is None else (keys << n) | quiet
+    return keys if quiet is None else (keys << np.uint64(n)) | quiet.astype(np.uint64)
 
 
 def _images(hands: Codes, quiet: Codes | None, n: int, up_to: UpTo) -> Iterator[tuple[Codes, Codes | None]]:

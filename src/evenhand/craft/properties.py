@@ -114,15 +114,16 @@ def run_over(codes: Codes, n: int, most: int, *, around: bool) -> Bools:
     """Tell which stickings have a run of more than ``most`` notes."""
     found = np.zeros(codes.shape, dtype=np.bool_)
     for of_one in (codes, swapped(codes, n)):
-        left = of_one
+        left = of_one.copy()
         for by in range(1, most + 1):
-            left = left & (rotated(of_one, n, by % n) if around else of_one >> by)
+            left &= rotated(of_one, n, by % n) if around else of_one >> np.uint32(by)
         found |= left != 0
     return found
 
 
 def _first_is_left(codes: Codes, n: int) -> Bools:
-    return (codes >> (n - 1)) == 1
+    first: Bools = (codes >> (n - 1)) == 1
+    return first
 
 
 def _lead(wanted: Wanted) -> Property | None:

@@ -7,6 +7,7 @@ weighs most in the step from the one before.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from evenhand.craft.difficulty import COMPONENTS, LONGEST_TOLD_RUN, Difficulty
 from evenhand.domain.exercise import Hand
@@ -25,7 +26,7 @@ def explain(ordered: Sequence[Difficulty]) -> list[str]:
     if not ordered:
         return []
     first = f"the easiest of these: {_easiest(ordered[0])}" if len(ordered) > 1 else _easiest(ordered[0])
-    return [first, *(_harder(now, before) for before, now in zip(ordered, ordered[1:], strict=False))]
+    return [first, *(_harder(now, before) for before, now in pairwise(ordered))]
 
 
 def _easiest(first: Difficulty) -> str:
@@ -50,8 +51,9 @@ def _said(now: Difficulty, component: str) -> str:
         "run": _run(now),
         "heights": f"a hand changes its height {_times(now.height_changes)}",
         "ornaments": f"it has {_rate(now.ornaments)} graces or buzzes a second",
-        "mixed": f"runs of one length follow those of another {_times(now.run_changes)}",
-        "unfamiliar": f"{_times(now.unfamiliar)} come six notes that singles, doubles and paradiddles don't have",
+        "mixed": f"the runs change their length {_times(now.run_changes)}",
+        "unfamiliar": f"it has {_rate(now.unfamiliar)} hand changes a second that no "
+        "single, double or paradiddle has",
     }[component]
 
 

@@ -1,0 +1,194 @@
+"""Short covering sets: the fewest exercises that hold what a long list holds.
+
+Conventions: what an exercise holds is a set of hand changes (``hand_changes``); an exercise is its place in
+the list. Put the easier first: of exercises that do the same, the first in the list is chosen. The choice is
+an integer program, solved by scipy's HiGHS, and comes with a bound: no smaller choice than it can do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil, floor, isfinite
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.craft.reducing import Held, reduced, undominated, union
+
+TIME_LIMIT_S = 20.0
+ROUNDING = 1e-6  # what the solver's bound may lie beside a whole number
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """The exercises chosen, as places in the list, rising; no choice of fewer than ``bound`` would do."""
+
+    chosen: tuple[int, ...]
+    bound: int
+
+    @property
+    def optimal(self) -> bool:
+        """Tell whether it is proven that no fewer do."""
+        return len(self.chosen) == self.bound
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The best choice of so many: what it holds, and what no choice of so many can exceed."""
+
+    chosen: tuple[int, ...]
+    held: int
+    bound: int
+
+    @property
+    def optimal(self) -> bool:
+        """Tell whether it is proven that none of so many holds more."""
+        return self.held == self.bound
+
+
+def cover(holds: Sequence[Held], time_limit_s: float = TIME_LIMIT_S) -> Cover:
+    """Choose the fewest that hold together all that the whole list holds.
+
+    >>> cover([frozenset("ab"), frozenset("bc"), frozenset("cd"), frozenset("ac")]).chosen
+    (0, 2)
+    """
+    left = reduced(holds)
+    places = list(left.open)
+    sets = [left.open[place] for place in places]
+    quick = greedy(sets)
+    bound = _simple_bound(sets)
+    chosen = quick
+    if bound < len(quick):
+        solved, bound = _solve_cover(sets, time_limit_s)
+        chosen = solved if solved is not None and len(solved) < len(quick) else quick
+    found = [*left.sure, *(places[i] for i in chosen)]
+    return Cover(tuple(sorted(_easier(found, holds))), min(len(left.sure) + bound, len(found)))
+
+
+def greedy(holds: Sequence[Held]) -> list[int]:
+    """Choose again and again the one that adds most, the first of equals, until all is held.
+
+    It takes at most H(s) times the fewest, s the largest set, H(s) = 1 + 1/2 + ... + 1/s <= 1 + ln s
+    (Johnson 1974, Lovász 1975, Chvátal 1979).
+    """
+    missing, chosen = union(holds), list[int]()
+    while missing:
+        best = max(range(len(holds)), key=lambda i: (len(holds[i] & missing), -i))
+        chosen.append(best)
+        missing -= holds[best]
+    return chosen
+
+
+def best_of(holds: Sequence[Held], n: int, time_limit_s: float = TIME_LIMIT_S) -> Best:
+    """Choose the n that hold most together."""
+    quick = greedy(holds)[:n]
+    everything, most_of_one = len(union(holds)), max((len(held) for held in holds), default=0)
+    held = _held(quick, holds)
+    bound = min(everything, n * most_of_one)
+    if held < bound:
+        places = list(undominated(dict(enumerate(holds))))
+        solved, bound = _solve_best([holds[i] for i in places], n, time_limit_s)
+        better = [places[i] for i in solved] if solved is not None else []
+        if _held(better, holds) > held:
+            quick, held = better, _held(better, holds)
+    return Best(tuple(sorted(quick)), held, max(held, min(bound, everything)))
+
+
+def shares(order: Iterable[int], holds: Sequence[Held]) -> list[float]:
+    """Return which share of all is held after each exercise of an order."""
+    everything, held, found = union(holds), set[str](), list[float]()
+    for place in order:
+        held |= holds[place]
+        found.append(len(held) / len(everything) if everything else 1.0)
+    return found
+
+
+def _held(chosen: Iterable[int], holds: Sequence[Held]) -> int:
+    return len(union(holds[i] for i in chosen))
+
+
+def _simple_bound(sets: Sequence[Held]) -> int:
+    """Return how many it takes at least, even if no two of them overlapped."""
+    return -(-len(union(sets)) // max((len(held) for held in sets), default=1))
+
+
+def _easier(chosen: list[int], holds: Sequence[Held]) -> list[int]:
+    """Exchange each, the hardest first, for the first of the list that does its part as well."""
+    found = sorted(chosen)
+    for place in sorted(chosen, reverse=True):
+        others = [each for each in found if each != place]
+        part = union(holds) - union(holds[each] for each in others)
+        instead = next((i for i in range(place) if i not in found and part <= holds[i]), place)
+        found = [*others, instead]
+    return found
+
+
+def _solve_cover(sets: Sequence[Held], time_limit_s: float) -> tuple[list[int] | None, int]:
+    """Solve for the fewest sets that hold all; also how many it takes at least."""
+    members = sorted(union(sets))
+    program = _Program(
+        cost=np.ones(len(sets)),
+        rows=_rows(sets, members),
+        low=np.ones(len(members)),
+        whole=np.ones(len(sets), dtype=np.int64),
+    )
+    values, bound = program.solve(time_limit_s)
+    least = max(_simple_bound(sets), ceil(bound - ROUNDING) if isfinite(bound) else 0)
+    return (None if values is None else np.flatnonzero(values > 0.5).tolist()), least
+
+
+def _solve_best(sets: Sequence[Held], n: int, time_limit_s: float) -> tuple[list[int] | None, int]:
+    """Solve for the n sets that hold most; also what n can hold at most.
+
+    A member is held (a number from 0 to 1) as far as sets that hold it are chosen.
+    """
+    from scipy.sparse import csr_array, hstack, vstack
+
+    members, m = sorted(union(sets)), len(sets)
+    of_sets = hstack([_rows(sets, members), -csr_array(np.eye(len(members)))])
+    at_most_n = csr_array(np.append(-np.ones(m), np.zeros(len(members)))[None, :])
+    program = _Program(
+        cost=np.append(np.zeros(m), -np.ones(len(members))),
+        rows=vstack([of_sets, at_most_n]),
+        low=np.append(np.zeros(len(members)), -n),
+        whole=np.append(np.ones(m, np.int64), np.zeros(len(members), np.int64)),
+    )
+    values, bound = program.solve(time_limit_s)
+    most = floor(-bound + ROUNDING) if isfinite(bound) else len(members)
+    return (None if values is None else np.flatnonzero(values[:m] > 0.5).tolist()), most
+
+
+@dataclass(frozen=True)
+class _Program:
+    """Values from 0 to 1 to choose, whole where ``whole`` is 1, so that ``rows`` times them reach ``low``."""
+
+    cost: NDArray[np.float64]
+    rows: Any  # a sparse matrix of scipy's
+    low: NDArray[np.float64]
+    whole: NDArray[np.int64]
+
+    def solve(self, time_limit_s: float) -> tuple[NDArray[np.float64] | None, float]:
+        """Return the cheapest values found in the time, if any, and a cost that none is below."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
+
+        found = milp(
+            self.cost,
+            integrality=self.whole,
+            bounds=Bounds(0, 1),
+            constraints=LinearConstraint(self.rows, self.low, np.inf),
+            options={"time_limit": max(time_limit_s, 0.0)},
+        )
+        bound = getattr(found, "mip_dual_bound", None)
+        return found.x, -np.inf if bound is None else float(bound)
+
+
+def _rows(sets: Sequence[Held], members: Sequence[str]) -> Any:  # noqa: ANN401 - scipy's types are met here only
+    """Write as a sparse matrix which set (column) holds which member (row)."""
+    from scipy.sparse import csr_array
+
+    row_of = {member: row for row, member in enumerate(members)}
+    places = [(row_of[member], column) for column, held in enumerate(sets) for member in held]
+    rows, columns = np.array(places, dtype=np.int64).reshape(-1, 2).T
+    return csr_array((np.ones(rows.size), (rows, columns)), shape=(len(members), len(sets)))

@@ -20,10 +20,15 @@ from evenhand.cli.click import click
 from evenhand.cli.demo import demo
 from evenhand.cli.exercises import exercises
 from evenhand.cli.export import export
+from evenhand.cli.heights import heights
 from evenhand.cli.listen import listen
 from evenhand.cli.listen_all import listen_all
+from evenhand.cli.load import load
 from evenhand.cli.minute import minute
+from evenhand.cli.path import path
+from evenhand.cli.plan import plan
 from evenhand.cli.playalong import playalong
+from evenhand.cli.progress_over_weeks import progress
 from evenhand.cli.sheet import sheet
 from evenhand.cli.simulate import simulate
 from evenhand.cli.stderr import say_line
@@ -49,6 +54,11 @@ app.command("playalong")(playalong)
 app.command("bounce")(bounce)
 app.command("minute")(minute)
 app.command("ceiling")(ceiling)
+app.command("heights")(heights)
+app.command("path")(path)
+app.command("plan")(plan)
+app.command("progress")(progress)
+app.command("load")(load)
 app.command("simulate")(simulate)
 app.command("demo")(demo)
 

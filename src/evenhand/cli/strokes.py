@@ -1,8 +1,99 @@
-"""Plan each note's stroke, and the height that a free rebound allows."""
+"""``evenhand strokes``: plan each note's stroke, and the height that a free rebound allows."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-def strokes() -> None:
-    """Plan each note's stroke, and the height that a free rebound allows."""
-    raise NotImplementedError
+import typer
+
+from evenhand.application.asked import Asked
+from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.options import TempoOption
+from evenhand.domain.stroke import StrokeClass, Unit
+
+if TYPE_CHECKING:
+    from evenhand.application.plan_strokes import PlannedExercise
+
+WrittenOption = Annotated[
+    str | None,
+    typer.Option("--exercise", metavar="TEXT", help="What is to be played, such as '1/16: >RLRR >LRLL'."),
+]
+StrokeOption = Annotated[
+    StrokeClass | None,
+    typer.Option(
+        "--stroke", help="The class to play from, full if not said; with accents it is the accents' class."
+    ),
+]
+UnitOption = Annotated[
+    Unit, typer.Option("--unit", help="What heights are written in; JSON is in cm always.")
+]
+HeightsOption = Annotated[
+    str,
+    typer.Option(
+        "--heights", metavar="RANGES", help="Your own heights in that unit, such as 'tap=2-4 half=5-8'."
+    ),
+]
+RestitutionOption = Annotated[
+    float | None,
+    typer.Option(
+        "--restitution",
+        metavar="E",
+        min=0.05,
+        max=1.0,
+        help="Speed after a blow as a share of the speed before it; evenhand bounce measures it.",
+    ),
+]
+JsonOption = Annotated[
+    Path | None, typer.Option("--json", metavar="FILE", allow_dash=True, help="Write JSON; - for stdout.")
+]
+ChartOption = Annotated[
+    Path | None,
+    typer.Option("--chart", metavar="FILE.svg", help="Draw the greatest free height against tempo."),
+]
+
+
+def strokes(
+    exercise: WrittenOption = None,
+    tempo: TempoOption = None,
+    stroke: StrokeOption = None,
+    unit: UnitOption = "in",
+    heights: HeightsOption = "",
+    restitution: RestitutionOption = None,
+    chart: ChartOption = None,
+    json: JsonOption = None,
+) -> None:
+    """Plan each note's stroke: full, down, tap or up, with its heights.
+
+    Says too how high a stick rises and falls by itself at this tempo, what takes force, and where doubles
+    become one throw and its bounce. Heights and stroke classes are common practice; docs/strokes.md has the
+    physics.
+    """
+    asked = Asked.read(exercise, tempo)
+    for place in (json, chart):
+        check_place(place)
+    planned = _plan(asked, stroke, unit, heights, restitution)
+    if chart is not None:
+        from evenhand.application.chart_heights import heights_svg
+
+        write_text(chart, heights_svg(planned))
+    if json is not None:
+        from evenhand.application.strokes_json import strokes_json
+
+        write_text(json, strokes_json(planned))
+    if STDOUT not in {json, chart}:
+        from evenhand.cli.stroke_table import say
+
+        say(planned, chart=chart)
+
+
+def _plan(
+    asked: Asked, stroke: StrokeClass | None, unit: Unit, heights: str, restitution: float | None
+) -> PlannedExercise:
+    """Plan with what was wished."""
+    from evenhand.application.plan_strokes import StrokeWishes, plan_exercise, read_heights
+
+    wishes = StrokeWishes(stroke=stroke, unit=unit, heights=read_heights(heights, unit))
+    if restitution is not None:
+        wishes = StrokeWishes(stroke=stroke, unit=unit, heights=wishes.heights, restitution=restitution)
+    return plan_exercise(asked, wishes)

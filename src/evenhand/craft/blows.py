@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from evenhand.domain.exercise import Exercise, Hand, Note
-from evenhand.domain.tempo import Tempo
 
 GRACE_LEAD_S = 0.030  # 20 to 35 ms is what players say of flams; no published figure was found
 
@@ -40,15 +39,14 @@ class Step:
     adjacent: bool  # no blow of the other hand lies between
     to: int  # the next blow's place among all
 
-    def seconds(self, tempo: Tempo) -> float:
+    def seconds(self, whole_note_s: float) -> float:
         """Return the time between the two blows, graces ahead of their notes; never under 0."""
-        return max(0.0, float(self.own_interval) * tempo.whole_note_s + self._lead_s)
+        return max(0.0, float(self.own_interval) * whole_note_s + self._lead_s)
 
-    def bpm_at(self, seconds: float, tempo: Tempo) -> float:
-        """Return the beats a minute, of the tempo's own beat, at which the way takes so many seconds."""
-        beats = float(self.own_interval / tempo.beat)
+    def bpm_at(self, seconds: float, beat: Fraction) -> float:
+        """Return the beats a minute at which the way takes so long; infinite where none is that quick."""
         left_s = seconds - self._lead_s
-        return 60.0 * beats / left_s if left_s > 0 else math.inf
+        return 60.0 * float(self.own_interval / beat) / left_s if left_s > 0 else math.inf
 
     @property
     def _lead_s(self) -> float:

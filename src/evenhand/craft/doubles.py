@@ -118,7 +118,7 @@ def _summed_up(
     restitution: float,
 ) -> Doubles:
     shortest = min((throw for throw, _ in pairs), key=lambda throw: steps[throw].own_interval)
-    step, interval_s = steps[shortest], steps[shortest].seconds(tempo)
+    step, interval_s = steps[shortest], steps[shortest].seconds(tempo.whole_note_s)
     free_s = bounce_interval_s(strokes[shortest].before_cm, restitution)
     return Doubles(
         hand=step.blow.hand,
@@ -126,9 +126,9 @@ def _summed_up(
         interval_s=interval_s,
         played_as=_played_as(interval_s),
         free_bounce_s=free_s,
-        bounce_from_bpm=step.bpm_at(free_s, tempo),
-        turns_from_bpm=step.bpm_at(WRISTS_OVER_S, tempo),
-        turned_at_bpm=step.bpm_at(BOUNCE_UNDER_S, tempo),
+        bounce_from_bpm=step.bpm_at(free_s, tempo.beat),
+        turns_from_bpm=step.bpm_at(WRISTS_OVER_S, tempo.beat),
+        turned_at_bpm=step.bpm_at(BOUNCE_UNDER_S, tempo.beat),
     )
 
 

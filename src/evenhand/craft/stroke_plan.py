@@ -90,7 +90,7 @@ def plan_strokes(
     strokes = [_planned(step, starts[_key(step.blow)], starts[_key(step.next)]) for step in steps]
     seconds = None
     if tempo is not None:
-        seconds = tuple(step.seconds(tempo) for step in steps)
+        seconds = tuple(step.seconds(tempo.whole_note_s) for step in steps)
         _take_bounces(strokes, bounces_of(steps, strokes, seconds), seconds, restitution)
     remarks = remarks_on(strokes, steps, seconds=seconds, tempo=tempo, unit=unit)
     return StrokePlan(tuple(strokes), remarks, seconds)

@@ -111,18 +111,19 @@ def _need(plan: _Plan, height_cm: float, ways: list[int]) -> Remark:
     given_s, needed_s = plan.seconds[tightest], free_interval_s(height_cm)
     struck = [plan.steps[way].to for way in ways]
     height, reached = (height_words(h, plan.unit) for h in (height_cm, free_height_cm(given_s)))
-    free_bpm = plan.steps[tightest].bpm_at(needed_s, plan.tempo)
-    text = (
-        f"{_names(plan.steps, struck)} from {height}: up and down by rebound and weight alone takes "
-        f"{_s(needed_s)}, and there is {_s(given_s)}, enough for {reached}. "
+    free_bpm = plan.steps[tightest].bpm_at(needed_s, plan.tempo.beat)
+    alone = (
+        f"{_names(plan.steps, struck)} from {height}: by rebound and weight alone, up and down takes "
+        f"{_s(needed_s)}; there is {_s(given_s)}, enough for {reached}."
     )
     if need_of(height_cm, given_s) == "throw":
-        text += "Only with force, thrown and not dropped;"
         kind: RemarkKind = "needs_throw"
+        how = "It goes with force, thrown and not dropped."
     else:
-        text += f"Not by a free rebound, which takes {_s(fall_time_s(height_cm))} to rise: the hand lifts;"
         kind = "needs_lift"
-    return _remark(kind, f"{text} relaxed up to {_tempo(plan.tempo, free_bpm)}.", plan.steps, struck)
+        how = f"No rebound does it: rising alone takes {_s(fall_time_s(height_cm))}, so the hand must lift."
+    text = f"{alone} {how} Relaxed up to {_tempo(plan.tempo, free_bpm)}."
+    return _remark(kind, text, plan.steps, struck)
 
 
 def _stops_low(plan: _Plan) -> list[Remark]:
@@ -259,4 +260,4 @@ def _s(seconds: float) -> str:
 
 def _tempo(tempo: Tempo, bpm: float) -> str:
     """Write a tempo in the exercise's beat, rounded down to whole beats."""
-    return f"{tempo.beat.numerator}/{tempo.beat.denominator} = {math.floor(bpm)}"
+    return f"{tempo.beat.numerator}/{tempo.beat.denominator} = {math.floor(bpm + 1e-9)}"

@@ -12,6 +12,7 @@ import json
 import math
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 from typing import NoReturn, TypeVar
 
 from evenhand.craft.text import parse_exercise, print_exercise
@@ -25,6 +26,7 @@ MOST_ITEMS = 500  # a day
 MOST_REPETITIONS = 100_000
 MOST_SECONDS = 86_400.0
 MOST_LETTERS = 2000  # of a title or a reason
+LARGEST_BYTES = 16 * 2**20
 SLACK_S = 1.0  # a day's seconds may be off by this much, for rounding
 _ITEM_KEYS = ("exercise", "stroke", "tempo", "repetitions", "seconds", "rest_s", "why", "title")
 _SHAPE = '{"days": [{"items": [{"exercise", "tempo", "repetitions", "seconds"}]}]}'
@@ -60,6 +62,27 @@ def plan_from_json(text: str, *, name: str) -> PracticePlan:
     if not any(day.items for day in read):
         raise BadPlan(where=name, got="days without an item", must_be="at least one exercise on one day")
     return PracticePlan(read, _Fields(data, name).words("student"), _starts(data, name))
+
+
+def read_plan(path: Path) -> PracticePlan:
+    """Read a plan's file.
+
+    Raises
+    ------
+    BadPlan
+        Naming the file, and the day and item where there is one.
+    """
+    must_be = f"a text file (UTF-8) of at most {LARGEST_BYTES // 2**20} MB with a plan such as {_SHAPE}"
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise BadPlan(where=str(path), got="more than that", must_be=must_be)
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise BadPlan(where=str(path), got=error.strerror or str(error), must_be=must_be) from error
+    except UnicodeDecodeError as error:
+        got = f"no UTF-8 text (at byte {error.start + 1})"
+        raise BadPlan(where=str(path), got=got, must_be=must_be) from error
+    return plan_from_json(text, name=path.name)
 
 
 def plan_to_json(plan: PracticePlan) -> str:
@@ -116,7 +139,8 @@ def _loaded(text: str, name: str) -> object:
         return json.loads(text.removeprefix("\ufeff"), parse_constant=refuse)
     except json.JSONDecodeError as error:
         where = f"{name}, line {error.lineno}, column {error.colno}"
-        raise BadPlan(where=where, got=error.msg[:1].lower() + error.msg[1:], must_be="JSON") from error
+        got = f"no JSON ({error.msg[:1].lower()}{error.msg[1:]})"
+        raise BadPlan(where=where, got=got, must_be=f"a plan such as {_SHAPE}") from error
     except RecursionError as error:
         raise BadPlan(where=name, got="lists within lists without end", must_be="a plan") from error
     except ValueError as error:  # a whole number of thousands of digits

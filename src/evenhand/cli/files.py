@@ -29,9 +29,18 @@ def write_text(path: Path, text: str) -> None:
         sys.stdout.write(text)
         sys.stdout.flush()
         return
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write bytes to a file in one step, or to stdout for ``-``."""
+    if path == STDOUT:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+        return
     unfinished = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        unfinished.write_text(text, encoding="utf-8", newline="\n")
+        unfinished.write_bytes(data)
         unfinished.replace(path)
     except OSError as error:
         unfinished.unlink(missing_ok=True)

@@ -1,8 +1,140 @@
-"""Print a lesson sheet."""
+"""``evenhand sheet``: print a lesson sheet."""
 
 from __future__ import annotations
 
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
 
-def sheet() -> None:
-    """Print a lesson sheet."""
-    raise NotImplementedError
+import typer
+
+from evenhand.cli.files import check_place, write_bytes
+from evenhand.domain.tempo import Tempo
+from evenhand.errors import WrongOptions
+
+if TYPE_CHECKING:  # these bring the engraver's pages, which the help need not wait for
+    from evenhand.application.print_sheet import Head, Practice
+    from evenhand.pages.sheet_contents import LessonSheet
+
+OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="Where the sheet goes.")]
+ExercisesOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--exercise",
+        metavar="TEXT",
+        help="An exercise, such as '1/8: RLRR LRLL # its title'; may be said again.",
+    ),
+]
+BookOption = Annotated[
+    list[Path] | None,
+    typer.Option("--book", metavar="FILE", exists=True, help="A book of exercises; may be said again."),
+]
+PlanOption = Annotated[
+    Path | None,
+    typer.Option("--plan", metavar="FILE.json", exists=True, dir_okay=False, help="A week's plan."),
+]
+TitleOption = Annotated[
+    str,
+    typer.Option("--title", metavar="TEXT", help="What stands on top, in place of 'This week’s practice'."),
+]
+TempoOption = Annotated[
+    str | None, typer.Option("--tempo", metavar="TEMPO", help="For every exercise, such as 1/8=70.")
+]
+StrokeOption = Annotated[
+    Literal["tap", "half", "full"] | None, typer.Option("--stroke", help="How high the stick starts.")
+]
+RepetitionsOption = Annotated[
+    int | None,
+    typer.Option("--repetitions", metavar="N", min=1, max=1000, help="How often each is played in one go."),
+]
+MinutesOption = Annotated[
+    float | None,
+    typer.Option("--minutes", metavar="N", min=0.5, max=600, help="Minutes a day in all, shared out evenly."),
+]
+DaysOption = Annotated[
+    int | None, typer.Option("--days", metavar="N", min=1, max=31, help="Days to tick; 5 if not said.")
+]
+StudentOption = Annotated[str, typer.Option("--student", metavar="NAME", help="Whom the sheet is for.")]
+DateOption = Annotated[
+    str | None, typer.Option("--date", metavar="DATE", help="Such as 2026-11-30; today if not said.")
+]
+WordsOption = Annotated[
+    str, typer.Option("--words", metavar="TEXT", help="The teacher's words; room to write them if not said.")
+]
+LinkOption = Annotated[
+    str, typer.Option("--link", metavar="URL", help="The student's page, printed as a QR code.")
+]
+UnitOption = Annotated[Literal["in", "cm"], typer.Option("--unit", help="What stick heights are given in.")]
+PaperOption = Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper's size.")]
+
+DEFAULT_DAYS = 5
+
+
+def sheet(
+    out: OutOption,
+    exercise: ExercisesOption = None,
+    book: BookOption = None,
+    plan: PlanOption = None,
+    title: TitleOption = "",
+    tempo: TempoOption = None,
+    stroke: StrokeOption = None,
+    repetitions: RepetitionsOption = None,
+    minutes: MinutesOption = None,
+    days: DaysOption = None,
+    student: StudentOption = "",
+    date: DateOption = None,
+    words: WordsOption = "",
+    link: LinkOption = "",
+    unit: UnitOption = "in",
+    paper: PaperOption = "a4",
+) -> None:
+    """Print a lesson sheet: the week's exercises, what to do with each, and days to tick.
+
+    The exercises come from --exercise, from --book or from --plan, which says itself what to do on which
+    day. The same date and options give the same bytes.
+    """
+    if sum(bool(source) for source in (exercise, book, plan)) != 1:
+        raise WrongOptions(got=_sources(exercise, book, plan), must_be="one of --exercise, --book and --plan")
+    if plan and any(each is not None for each in (tempo, stroke, repetitions, minutes, days)):
+        must_be = "--plan alone: it says tempo, stroke, repetitions, minutes and days itself"
+        raise WrongOptions(got="a plan and what to do beside it", must_be=must_be)
+    on = _date(date)
+    wished = Tempo.parse(tempo) if tempo else None
+    check_place(out)
+    from evenhand.application.print_sheet import Head, Practice, print_sheet
+
+    practice = Practice(wished, stroke, repetitions, minutes, days or DEFAULT_DAYS)
+    head = Head(title, student, on, words, link, unit, paper)
+    write_bytes(out, print_sheet(_sheet(exercise, book, plan, practice, head)))
+
+
+def _sheet(
+    exercise: list[str] | None, book: list[Path] | None, plan: Path | None, practice: Practice, head: Head
+) -> LessonSheet:
+    """Gather what the sheet holds."""
+    from evenhand.application.print_sheet import entries_of, sheet_of_exercises, sheet_of_plan
+
+    if plan:
+        from evenhand.application.plan_file import read_plan
+
+        return sheet_of_plan(read_plan(plan), head)
+    if book:
+        from evenhand.application.keep_book import read_books
+
+        return sheet_of_exercises(read_books(book).entries, practice, head)
+    return sheet_of_exercises(entries_of(exercise or []), practice, head)
+
+
+def _sources(*sources: object) -> str:
+    named = [name for name, source in zip(("--exercise", "--book", "--plan"), sources, strict=True) if source]
+    return " and ".join(named) or "no exercises"
+
+
+def _date(text: str | None) -> date:
+    """Read a date; today by this machine's clock where none is said."""
+    if text is None:
+        return datetime.now().astimezone().date()
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise WrongOptions(got=f"the date {text!r}", must_be="a day such as 2026-11-30") from error

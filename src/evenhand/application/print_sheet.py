@@ -1,0 +1,172 @@
+"""Print a lesson sheet: from exercises that share what to do, or from a week's plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from evenhand.craft.text import parse_exercise, print_exercise
+from evenhand.domain.book import Entry
+from evenhand.domain.practice import PracticeItem, PracticePlan
+from evenhand.domain.stroke import StrokeClass, Unit
+from evenhand.domain.tempo import Tempo
+from evenhand.engraving.beat_picture import beat_picture
+from evenhand.engraving.engrave import engrave
+from evenhand.errors import WrongOptions
+from evenhand.pages.lesson_sheet import BeatNote, lesson_sheet_pdf, music_px
+from evenhand.pages.practice_words import day_name
+from evenhand.pages.sheet_contents import (
+    DEFAULT_TITLE,
+    LessonSheet,
+    Paper,
+    SheetDay,
+    SheetExercise,
+    Task,
+    Turn,
+)
+from evenhand.pages.typed_text import is_address, one_line
+
+MOST_EXERCISES = 200
+MOST_DAYS = 31
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """Whom a sheet is for and what stands around the exercises."""
+
+    title: str = ""
+    student: str = ""
+    on: date | None = None
+    words: str = ""
+    link: str = ""
+    unit: Unit = "in"
+    paper: Paper = "a4"
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """What to do with each exercise of a sheet: ``minutes`` a day in all, shared out evenly."""
+
+    tempo: Tempo | None = None
+    stroke: StrokeClass | None = None
+    repetitions: int | None = None
+    minutes: float | None = None
+    days: int = 5
+
+
+def entries_of(texts: Sequence[str]) -> tuple[Entry, ...]:
+    """Read exercises, each with its title behind a ``#`` if it has one, as a line of a book.
+
+    >>> entries_of(["1/8: RLRR LRLL  # Paradiddle"])[0].title
+    'Paradiddle'
+    """
+    parts = [text.partition("#") for text in texts]
+    return tuple(Entry(parse_exercise(text.strip()), title.strip()) for text, _, title in parts)
+
+
+def sheet_of_exercises(entries: Sequence[Entry], practice: Practice, head: Head) -> LessonSheet:
+    """Make a sheet of exercises that are all practised alike, every day."""
+    _check(len(entries), practice.days)
+    share = practice.minutes * 60 / len(entries) if practice.minutes else None
+    task = Task(practice.tempo, practice.stroke, practice.repetitions, share)
+    exercises = tuple(
+        SheetExercise(entry.exercise, print_exercise(entry.exercise), entry.title, (task,))
+        for entry in entries
+    )
+    turns = tuple(Turn(index) for index in range(len(exercises)))
+    seconds = practice.minutes * 60 if practice.minutes else None
+    days = tuple(SheetDay(f"Day {number}", turns, seconds) for number in range(1, practice.days + 1))
+    return _sheet(exercises, days, head)
+
+
+def sheet_of_plan(plan: PracticePlan, head: Head) -> LessonSheet:
+    """Make the sheet of a plan: each exercise once, with what to do on which days."""
+    places = {item.exercise: index for index, item in reversed(list(enumerate(_first_items(plan))))}
+    _check(len(places), len(plan.days))
+    exercises = tuple(_of_plan(plan, item) for item in _first_items(plan))
+    names = _day_names(plan)
+    days = tuple(
+        SheetDay(
+            name,
+            tuple(Turn(places[item.exercise], item.seconds) for item in day.items),
+            day.seconds or None,
+        )
+        for name, day in zip(names, plan.days, strict=True)
+    )
+    on = head.on or plan.starts
+    return _sheet(exercises, days, replace(head, student=head.student or plan.student, on=on))
+
+
+def print_sheet(sheet: LessonSheet) -> bytes:
+    """Engrave a sheet's exercises and set its pages as PDF; the same sheet gives the same bytes."""
+    width = music_px(sheet)
+    music = [
+        engrave(each.exercise, width=width, spacing="note", repeat=each.repetitions)
+        for each in sheet.exercises
+    ]
+    tempos = {task.tempo for each in sheet.exercises for task in each.tasks if task.tempo}
+    pictures = {tempo: beat_picture(tempo.beat) for tempo in tempos}
+    beats = {tempo: BeatNote(*picture) for tempo, picture in pictures.items() if picture}
+    return lesson_sheet_pdf(sheet, music, beats)
+
+
+def _check(exercises: int, days: int) -> None:
+    """Keep a sheet to what can be handed out."""
+    if not 1 <= exercises <= MOST_EXERCISES:
+        raise WrongOptions(got=f"{exercises} exercises", must_be=f"1 to {MOST_EXERCISES} on a sheet")
+    if not 0 <= days <= MOST_DAYS:
+        raise WrongOptions(got=f"{days} days", must_be=f"0 to {MOST_DAYS} on a sheet")
+
+
+def _sheet(exercises: tuple[SheetExercise, ...], days: tuple[SheetDay, ...], head: Head) -> LessonSheet:
+    if head.link and not is_address(head.link):
+        must_be = "an address such as https://studio.example/mira"
+        raise WrongOptions(got=f"the link {head.link!r}", must_be=must_be)
+    return LessonSheet(
+        exercises,
+        days,
+        title=one_line(head.title) or DEFAULT_TITLE,
+        student=one_line(head.student),
+        on=head.on,
+        words=head.words,
+        link=head.link,
+        unit=head.unit,
+        paper=head.paper,
+    )
+
+
+def _first_items(plan: PracticePlan) -> list[PracticeItem]:
+    """Give each exercise's first item, in the order they first come."""
+    first: dict[object, PracticeItem] = {}
+    for day in plan.days:
+        for item in day.items:
+            first.setdefault(item.exercise, item)
+    return list(first.values())
+
+
+def _day_names(plan: PracticePlan) -> list[str]:
+    """Name the days by the calendar where the plan says when it starts."""
+    if plan.starts is None:
+        return [f"Day {number}" for number in range(1, len(plan.days) + 1)]
+    return [day_name(plan.starts + timedelta(days=number)) for number in range(len(plan.days))]
+
+
+def _of_plan(plan: PracticePlan, first: PracticeItem) -> SheetExercise:
+    """Gather an exercise's tasks: one for each way it is practised, with its days."""
+    ways: dict[Task, set[int]] = {}
+    whys: dict[str, None] = {}
+    titles = [first.title]
+    for number, day in enumerate(plan.days):
+        for item in day.items:
+            if item.exercise == first.exercise:
+                way = Task(item.tempo, item.stroke, item.repetitions, item.seconds, item.rest_s)
+                ways.setdefault(way, set()).add(number)
+                titles.append(item.title)
+                if item.why:
+                    whys[item.why] = None
+    tasks = tuple(
+        replace(way, days=tuple(sorted(days)) if len(ways) > 1 else ()) for way, days in ways.items()
+    )
+    title = next((title for title in titles if title), "")
+    return SheetExercise(first.exercise, print_exercise(first.exercise), title, tasks, " ".join(whys))

@@ -1,0 +1,221 @@
+"""The lesson sheet: what a student takes home, as the data of its printed page.
+
+Conventions: lengths in pt, but music's own px. What the template needs to know is decided
+here; it only places it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from evenhand.domain.engraved import EngravedExercise
+from evenhand.domain.practice import PRACTICE_CAUTION
+from evenhand.domain.stroke import Unit
+from evenhand.domain.tempo import Tempo
+from evenhand.pages.practice_words import date_words, listed_days, stroke_pieces, time_words, times
+from evenhand.pages.printed_music import printed_lines
+from evenhand.pages.qr_picture import qr_picture
+from evenhand.pages.sheet_contents import LessonSheet, Paper, Task
+from evenhand.pages.spoken_music import value_words
+from evenhand.pages.tick_tables import tick_tables
+from evenhand.pages.typed_text import one_line, paragraphs
+from evenhand.pages.typst_setting import set_pages
+
+WIDTHS_PT: dict[Paper, float] = {"a4": 595.28, "letter": 612.0}
+SETTER_PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
+MARGIN_PT = 54.0
+TASKS_PT = 116.0
+GUTTER_PT = 18.0
+DAYS_PT, DAY_PT, WIDEST_DAY_PT = 300.0, 46.0, 60.0  # a table's days: all, and one
+LONG_LINES = 8  # an exercise of more lines may be broken over pages
+STEM_EM = 1.05  # a beat's note stands this high beside its figure
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSize:
+    """The sizes of one layout, pt, for up to ``most`` exercises."""
+
+    most: int  # exercises
+    beside: bool  # what to do stands beside the music; else above it
+    pt_per_px: float
+    text_pt: float
+    title_pt: float
+    gap_pt: float  # between exercises
+    line_gap_pt: float  # between lines of music
+    number_pt: float  # the column of the exercises' numbers
+    table_pt: float
+    table_inset_pt: float
+
+
+LARGE = SheetSize(
+    most=2,
+    beside=False,
+    pt_per_px=0.6,
+    text_pt=11.0,
+    title_pt=15.0,
+    gap_pt=30.0,
+    line_gap_pt=10.0,
+    number_pt=22.0,
+    table_pt=10.0,
+    table_inset_pt=6.0,
+)
+MIDDLE = SheetSize(
+    most=8,
+    beside=True,
+    pt_per_px=0.43,
+    text_pt=10.0,
+    title_pt=12.0,
+    gap_pt=14.0,
+    line_gap_pt=6.0,
+    number_pt=18.0,
+    table_pt=9.5,
+    table_inset_pt=4.0,
+)
+SMALL = SheetSize(
+    most=10_000,
+    beside=True,
+    pt_per_px=0.37,
+    text_pt=9.0,
+    title_pt=10.0,
+    gap_pt=8.5,
+    line_gap_pt=3.0,
+    number_pt=17.0,
+    table_pt=8.5,
+    table_inset_pt=2.6,
+)
+
+
+def size_of(sheet: LessonSheet) -> SheetSize:
+    """Return the sizes that suit so many exercises: few are large, many are small."""
+    return next(size for size in (LARGE, MIDDLE, SMALL) if len(sheet.exercises) <= size.most or size is SMALL)
+
+
+def music_px(sheet: LessonSheet) -> float:
+    """Return how wide a line of music may be engraved, px."""
+    size = size_of(sheet)
+    beside = GUTTER_PT + TASKS_PT if size.beside else 0.0
+    return (WIDTHS_PT[sheet.paper] - 2 * MARGIN_PT - size.number_pt - beside) / size.pt_per_px
+
+
+@dataclass(frozen=True, slots=True)
+class BeatNote:
+    """The note that gets the beat, drawn: its size as shares of a plain stem's height."""
+
+    svg: str
+    width: float
+    height: float
+
+
+def lesson_sheet_pdf(
+    sheet: LessonSheet, music: Sequence[EngravedExercise], beats: dict[Tempo, BeatNote]
+) -> bytes:
+    """Return the sheet as PDF.
+
+    Parameters
+    ----------
+    sheet : LessonSheet
+        What stands on it.
+    music : sequence of EngravedExercise
+        Each exercise's music, engraved at most ``music_px(sheet)`` wide.
+    beats : mapping
+        The drawn note of each tempo that one can be drawn for.
+
+    Raises
+    ------
+    CannotPrint
+        Where a letter is in no font that is there, or the page cannot be set.
+    """
+    return set_pages("lesson_sheet.typ", sheet_data(sheet, music, beats))
+
+
+def sheet_data(
+    sheet: LessonSheet, music: Sequence[EngravedExercise], beats: dict[Tempo, BeatNote]
+) -> dict[str, object]:
+    """Return what the template reads."""
+    size = size_of(sheet)
+    said = [part for part in (sheet.student, date_words(sheet.on) if sheet.on else "") if part]
+    return {
+        "title": " – ".join([sheet.title, *said]),
+        "date": [sheet.on.year, sheet.on.month, sheet.on.day] if sheet.on else None,
+        "heading": sheet.title,
+        "student": sheet.student,
+        "line": [*said[bool(sheet.student) :], *_load(sheet)],
+        "foot": " · ".join([*said, sheet.title]),
+        "qr": _qr(sheet.link),
+        "exercises": [_exercise(sheet, index, engraved, beats) for index, engraved in enumerate(music)],
+        "tables": tick_tables(sheet),
+        "caution": PRACTICE_CAUTION,
+        "words": paragraphs(sheet.words),
+        "paper": SETTER_PAPERS[sheet.paper],
+        "margin": MARGIN_PT,
+        "beside": size.beside,
+        "gutter": GUTTER_PT,
+        "tasks_width": TASKS_PT,
+        "number_width": size.number_pt,
+        "size": size.text_pt,
+        "title_size": size.title_pt,
+        "gap": size.gap_pt,
+        "line_gap": size.line_gap_pt,
+        "table_size": size.table_pt,
+        "table_inset": size.table_inset_pt,
+        "day_width": max(DAY_PT, min(WIDEST_DAY_PT, DAYS_PT / max(len(sheet.days), 1))),
+    }
+
+
+def _load(sheet: LessonSheet) -> list[str]:
+    """Say how much it is a day, where every day has the same."""
+    played = [day for day in sheet.days if day.turns]
+    days = f"{len(played)} days" if len(played) > 1 else "1 day"
+    known = {time_words(day.seconds) if day.seconds else "" for day in played}
+    if len(known) == 1 and "" not in known:
+        return [f"{known.pop()} a day", days]
+    return [days] if played else []
+
+
+def _qr(link: str) -> dict[str, str] | None:
+    if not link:
+        return None
+    return {"link": link, "svg": qr_picture(link), "words": f"QR code of the address {link}"}
+
+
+def _exercise(
+    sheet: LessonSheet, index: int, engraved: EngravedExercise, beats: dict[Tempo, BeatNote]
+) -> dict[str, object]:
+    each = sheet.exercises[index]
+    return {
+        "number": str(index + 1),
+        "title": one_line(each.title),
+        "why": one_line(each.why),
+        "music": printed_lines(each.exercise, engraved, size_of(sheet).pt_per_px, repeat=each.repetitions),
+        "long": len(engraved.lines) > LONG_LINES,
+        "tasks": [
+            {
+                "days": listed_days([sheet.days[day].name for day in task.days]),
+                "lines": _task_lines(task, sheet.unit, beats),
+            }
+            for task in each.tasks
+        ],
+    }
+
+
+def _task_lines(task: Task, unit: Unit, beats: dict[Tempo, BeatNote]) -> list[list[object]]:
+    """Say what to do: tempo; stroke and its height; how often and how long; the rest after it."""
+    lines: list[list[object]] = []
+    if task.tempo:
+        lines.append([_tempo(task.tempo, beats.get(task.tempo))])
+    if task.stroke:
+        lines.append([*stroke_pieces(task.stroke, unit)])
+    often = [times(task.repetitions)] if task.repetitions else []
+    lines.append([*often, *([time_words(task.seconds)] if task.seconds else [])])
+    if task.rest_s >= 1:
+        lines.append([f"then {time_words(task.rest_s)} of rest"])
+    return [line for line in lines if line]
+
+
+def _tempo(tempo: Tempo, beat: BeatNote | None) -> dict[str, object]:
+    if beat is None:
+        return {"note": None, "text": str(tempo)}
+    width, height = (round(share * STEM_EM, 3) for share in (beat.width, beat.height))
+    note = {"svg": beat.svg, "width": width, "height": height, "words": value_words(tempo.beat)}
+    return {"note": note, "text": f"= {tempo.bpm:g}"}

@@ -1,0 +1,102 @@
+"""What is to be practised, in words and figures; each figure keeps its unit beside it.
+
+Conventions: seconds and cm in, words out. A *piece* is a few words that a line is never
+broken inside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from evenhand.domain.stroke import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
+
+_STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
+def stroke_pieces(stroke: StrokeClass, unit: Unit, heights: StrokeHeights = COMMON_HEIGHTS) -> list[str]:
+    """Name a stroke and how high its stick starts.
+
+    >>> stroke_pieces("half", "in"), stroke_pieces("tap", "cm")
+    (['half strokes', '6–9 in'], ['taps', '8–13 cm'])
+    """
+    reach = heights.of(stroke)
+    per = CM_PER_INCH if unit == "in" else 1.0
+    height = f"{round(reach.low_cm / per)}–{round(reach.high_cm / per)} {unit}"
+    upright = ["stick upright"] if stroke == "full" else []
+    return [_STROKES[stroke], *upright, height]
+
+
+def times(repetitions: int) -> str:
+    """Say how often.
+
+    >>> times(1), times(4)
+    ('once', '4 times')
+    """
+    return "once" if repetitions == 1 else f"{repetitions:,} times"
+
+
+def time_words(seconds: float) -> str:
+    """Say a time to practise, to the second.
+
+    >>> [time_words(s) for s in (45, 180, 225, 5400)]
+    ['45 s', '3 min', '3 min 45 s', '1 h 30 min']
+    """
+    whole = max(round(seconds), 1)
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    parts = [f"{hours} h"] * bool(hours) + [f"{minutes} min"] * bool(minutes) + [f"{left} s"] * bool(left)
+    return " ".join(parts)
+
+
+def rounded_time(seconds: float) -> str:
+    """Say about how long, for a narrow cell: to the minute, under a minute to the second.
+
+    >>> [rounded_time(s) for s in (45, 180, 225)]
+    ['45 s', '3 min', '4 min']
+    """
+    return f"{max(round(seconds), 1)} s" if seconds < 59.5 else f"{round(seconds / 60)} min"
+
+
+def date_words(day: date) -> str:
+    """Write a date out, the same in every locale.
+
+    >>> date_words(date(2026, 11, 30))
+    '30 November 2026'
+    """
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def day_name(day: date) -> str:
+    """Name a day for the head of a column.
+
+    >>> day_name(date(2026, 11, 30))
+    'Mon 30'
+    """
+    return f"{WEEKDAYS[day.weekday()]} {day.day}"
+
+
+def listed_days(names: Sequence[str]) -> str:
+    """Name some days in a row.
+
+    >>> listed_days(["Day 1", "Day 3", "Day 4"])
+    'Day 1, 3, 4'
+    """
+    if len(names) > 1 and all(name.startswith("Day ") for name in names):
+        return "Day " + ", ".join(name.removeprefix("Day ") for name in names)
+    return ", ".join(names)

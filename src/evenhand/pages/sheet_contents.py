@@ -1,0 +1,80 @@
+"""What stands on a lesson sheet: exercises, what to do with each, and days to tick.
+
+Conventions: a sheet's days hold turns, in the order they are to be played; an exercise
+that comes on several days stands once, with each way it is to be practised.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.stroke import StrokeClass, Unit
+from evenhand.domain.tempo import Tempo
+
+Paper = Literal["a4", "letter"]
+
+DEFAULT_TITLE = "This week’s practice"
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One way to practise an exercise; ``days`` counts from 0 and is empty where it is every day's."""
+
+    tempo: Tempo | None = None
+    stroke: StrokeClass | None = None
+    repetitions: int | None = None
+    seconds: float | None = None
+    rest_s: float = 0.0
+    days: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SheetExercise:
+    """An exercise of the sheet with what to do."""
+
+    exercise: Exercise
+    text: str
+    title: str = ""
+    tasks: tuple[Task, ...] = ()
+    why: str = ""
+
+    @property
+    def repetitions(self) -> int | None:
+        """How often it is played in one go, where that is the same in all its tasks."""
+        counts = {task.repetitions for task in self.tasks}
+        return counts.pop() if len(counts) == 1 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One exercise's turn on one day, by its place on the sheet from 0."""
+
+    exercise: int
+    seconds: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SheetDay:
+    """A day to tick; ``seconds`` is all of it, rests too, where it is known."""
+
+    name: str
+    turns: tuple[Turn, ...]
+    seconds: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LessonSheet:
+    """All that stands on a sheet but the music."""
+
+    exercises: tuple[SheetExercise, ...]
+    days: tuple[SheetDay, ...]
+    title: str = DEFAULT_TITLE
+    student: str = ""
+    on: date | None = None
+    words: str = ""
+    link: str = ""
+    unit: Unit = "in"
+    paper: Paper = "a4"

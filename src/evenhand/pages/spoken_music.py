@@ -1,0 +1,86 @@
+"""Written music in words, for those who hear the page in place of seeing it.
+
+Conventions: hands by their letters, in the order they are struck; a note value is said
+where it changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from evenhand.domain.exercise import Exercise, Note
+
+_PLAIN = {
+    1: "whole",
+    2: "half",
+    4: "quarter",
+    8: "eighth",
+    16: "sixteenth",
+    32: "thirty-second",
+    64: "sixty-fourth",
+}
+_GRACES = {1: "flam", 2: "drag", 3: "ruff"}
+
+
+def value_words(value: Fraction, *, plural: bool = False) -> str:
+    """Name a note value as the trade does.
+
+    >>> value_words(Fraction(1, 8)), value_words(Fraction(3, 8)), value_words(Fraction(1, 12), plural=True)
+    ('eighth note', 'dotted quarter note', 'eighth-note triplets')
+    """
+    top, bottom = value.numerator, value.denominator
+    end = "s" if plural else ""
+    if top == 1 and bottom in _PLAIN:
+        return f"{_PLAIN[bottom]} note{end}"
+    if top == 3 and bottom // 2 in _PLAIN and bottom % 2 == 0:
+        return f"dotted {_PLAIN[bottom // 2]} note{end}"
+    if top == 1 and bottom % 3 == 0 and bottom // 3 * 2 in _PLAIN:
+        return f"{_PLAIN[bottom // 3 * 2]}-note triplet{end}"
+    return f"{top}/{bottom} note{end}"
+
+
+def music_words(
+    exercise: Exercise, positions: Sequence[int], *, line: int = 1, of: int = 1, end: str = ""
+) -> str:
+    """Say some of an exercise's notes; of several lines, which one they are; ``end`` closes the last.
+
+    >>> from evenhand.domain.exercise import Exercise, Note
+    >>> eighth = Fraction(1, 8)
+    >>> notes = (Note("R", eighth, accent=True), Note("L", eighth, graces=("R",)), Note(None, eighth))
+    >>> music_words(Exercise(notes), (0, 1, 2))
+    'Eighth notes: accent R, flam L, rest.'
+    """
+    said: list[str] = []
+    value: Fraction | None = None
+    run: list[str] = []
+    for position in positions:
+        note = exercise.notes[position]
+        if note.value != value:
+            _close(said, value, run)
+            value, run = note.value, []
+        run.append(_note(note))
+    _close(said, value, run)
+    opening = [f"Line {line} of {of}."] if of > 1 else []
+    if line == 1 and exercise.meter:
+        opening.append(f"{exercise.meter}.")
+    closing = [end] if end and line == of else []
+    return " ".join([*opening, *said, *closing])
+
+
+def _close(said: list[str], value: Fraction | None, run: list[str]) -> None:
+    """Say a run of notes of one value; plain letters stand together."""
+    if value is None or not run:
+        return
+    words = value_words(value, plural=len(run) > 1)
+    letters = " ".join(run) if all(len(each) == 1 for each in run) else ", ".join(run)
+    said.append(f"{words[0].upper()}{words[1:]}: {letters}.")
+
+
+def _note(note: Note) -> str:
+    if note.hand is None:
+        return "rest"
+    words = (
+        ["accent"] * note.accent + ([_GRACES[len(note.graces)]] if note.graces else []) + ["buzz"] * note.buzz
+    )
+    return " ".join([*words, note.hand])

@@ -1,0 +1,112 @@
+"""Hear a stick that is dropped and left alone: how much of its speed it keeps at each blow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+import evenhand
+from evenhand.application.loudness import loudness_of
+from evenhand.application.ports import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
+from evenhand.domain.bounce import HeardBounce
+from evenhand.errors import NothingHeard, WrongOptions
+from evenhand.practising.bounce import BlowsOfDrop, judge_drop
+from evenhand.practising.comparing import compare
+from evenhand.practising.drops import STRONG, Chain, find_drops
+from evenhand.practising.loudness import Loudness
+
+Floats = NDArray[np.float64]
+
+SURE_GAIN = 2.5  # nats by which the attack's shape must explain a hit that does not speak for itself
+SHOWN_STARTS = 12
+
+
+def hear_bounce(
+    path: Path,
+    labels: Sequence[str] = (),
+    *,
+    opens: OpensTakes,
+    midi_notes: Sequence[int] = SNARE_NOTES,
+    progress: Progress | None = None,
+) -> HeardBounce:
+    """Hear every drop of a take. ``labels`` say the grip or the hand of each, in order; or are left out."""
+    take = opens(path, midi_notes=midi_notes, progress=progress)
+    if isinstance(take, MidiTake):
+        blows, stray, loudness = (*_in_midi(take), None)
+    else:
+        blows, stray = _in_sound(take)
+        loudness = loudness_of(take)
+    if not blows:
+        do = "Drop the stick on a pad, leave it alone until it rests, and record again."
+        raise NothingHeard(got=f"{path.name}: there is no drop of a stick in it", do=do)
+    _check_labels(labels, blows)
+    return _judged(blows, stray, loudness, labels, take, path.name)
+
+
+def _judged(
+    blows: Sequence[BlowsOfDrop],
+    stray_s: Floats,
+    loudness: Loudness | None,
+    labels: Sequence[str],
+    take: SoundTake | MidiTake,
+    name: str,
+) -> HeardBounce:
+    """Judge the drops, and compare them by their labels."""
+    named: Sequence[str | None] = labels or [None] * len(blows)
+    drops = tuple(judge_drop(each, loudness, label) for each, label in zip(blows, named, strict=True))
+    summed, pairs, longest = compare(drops)
+    return HeardBounce(
+        input=take.facts,
+        drops=drops,
+        labels=summed,
+        comparisons=pairs,
+        longest=longest,
+        name=name,
+        version=evenhand.__version__,
+        stray_s=tuple(stray_s.tolist()),
+        warnings=take.facts.warnings,
+    )
+
+
+def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats]:
+    """Find the drops in sound; every hit is then timed by the shape of its attack."""
+    from evenhand.listening.attack import time_hits
+    from evenhand.listening.moments import moments
+
+    samples = cast("NDArray[np.float32]", take.samples)
+    _, found = moments(samples, take.rate_hz)
+    timed = time_hits(samples, take.rate_hz, found.times_s)
+    chains, stray = find_drops(found.times_s, found.strength, timed.levels_db)
+    sure = (timed.fit_gain > SURE_GAIN) | (found.strength > STRONG)
+    exact = np.where(sure, timed.times_s, np.nan)
+    blows = [_timed(chain, exact) for chain in chains]
+    return [each for each in blows if len(each.times_s)], found.times_s[list(stray)]
+
+
+def _in_midi(take: MidiTake) -> tuple[list[BlowsOfDrop], Floats]:
+    """Find the drops among the blows of an electronic pad."""
+    chains, stray = find_drops(take.times_s, np.full(len(take.times_s), 9.0), take.levels_db)
+    return [_timed(chain, take.times_s) for chain in chains], take.times_s[list(stray)]
+
+
+def _timed(chain: Chain, exact_s: Floats) -> BlowsOfDrop:
+    """Take a chain's exact times; what turned out to be no hit is left out, and its number with it."""
+    times, numbers = exact_s[list(chain.hits)], np.array(chain.numbers, dtype=np.int64)
+    there = ~np.isnan(times)
+    times, numbers = times[there], numbers[there]
+    rising = np.append(True, np.diff(times) > 0)
+    after = exact_s[list(chain.after)]
+    return BlowsOfDrop(times[rising], numbers[rising], after[~np.isnan(after)])
+
+
+def _check_labels(labels: Sequence[str], blows: Sequence[BlowsOfDrop]) -> None:
+    """Refuse labels that are not one for each drop."""
+    if labels and len(labels) != len(blows):
+        starts = ", ".join(f"{each.times_s[0]:.1f}" for each in blows[:SHOWN_STARTS])
+        more = " ..." if len(blows) > SHOWN_STARTS else ""
+        drops = f"one for each drop heard: {len(blows)}, beginning at {starts}{more} s"
+        raise WrongOptions(got=f"{len(labels)} grips or hands", must_be=drops)

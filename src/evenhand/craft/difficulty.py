@@ -104,7 +104,7 @@ def difficulties(exercises: Sequence[Exercise], tempo: Tempo, weak_hand: Hand = 
     found: dict[int, Difficulty] = {}
     for places in alike.values():
         demands = demands_of(_batch([exercises[place] for place in places], tempo), weak_hand)
-        found.update({place: _row(demands, row, weak_hand) for row, place in enumerate(places)})
+        found.update({place: row_of(demands, row, weak_hand) for row, place in enumerate(places)})
     return [found[place] for place in range(len(exercises))]
 
 
@@ -139,7 +139,7 @@ def _batch(exercises: Sequence[Exercise], tempo: Tempo) -> Batch:
     )
 
 
-def _row(demands: Demands, row: int, weak_hand: Hand) -> Difficulty:
+def row_of(demands: Demands, row: int, weak_hand: Hand = "L") -> Difficulty:
     """Take one exercise out of a batch."""
     hands: tuple[Hand, Hand] = ("R", "L")
     factors = (1.0, WEAK_HAND_FACTOR) if weak_hand == "L" else (WEAK_HAND_FACTOR, 1.0)
@@ -234,8 +234,8 @@ def _unfamiliar(is_left: Bools) -> Ints:
         for other in (False, True):
             hands = np.array([[(hand == "L") != other for hand in text]])
             known[_windows(hands, FAMILIAR_NOTES)] = True
-    familiar: Ints = known[_windows(is_left, FAMILIAR_NOTES)].sum(axis=1)
-    return n - familiar
+    familiar = known[_windows(is_left, FAMILIAR_NOTES)].sum(axis=1)
+    return np.asarray(n - familiar, dtype=np.int64)
 
 
 def _windows(is_left: Bools, notes: int) -> Ints:

@@ -1,7 +1,7 @@
 """Generate stickings: all of a length that have the properties asked for.
 
-Conventions: as in ``necklaces``. Properties choose first; classes are then formed among what is left, and each
-is given by its first member, R before L. All numbers of n bits are gone through, in blocks.
+Conventions: as in ``necklaces``. Properties choose first; classes are then formed among what is left, and
+each is given by its first member, R before L. All numbers of n bits are gone through, in blocks.
 """
 
 from __future__ import annotations

@@ -96,7 +96,7 @@ def pairs(codes: Codes, n: int, *, around: bool) -> Ints:
     """Count each sticking's pairs of neighbouring notes by one hand."""
     changes = codes ^ (rotated(codes, n, 1) if around and n > 1 else codes >> 1)
     among = 2**n - 1 if around and n > 1 else 2 ** (n - 1) - 1
-    return among.bit_count() - np.bitwise_count(changes & among).astype(np.int64)
+    return np.asarray(among.bit_count() - lefts(changes & among), dtype=np.int64)
 
 
 def longest_run(codes: Codes, n: int, *, around: bool) -> Ints:

@@ -1,0 +1,174 @@
+"""Choose exercises that load what was weak, unlike each other; or, where nothing was, by coverage.
+
+Conventions: an exercise's load of a need is a share of its notes; loads are then stretched over the list, the
+least 0 and the most 1. Chosen one at a time: what is best now, given what is chosen. Chosen are places in the
+list. That loading a weakness mends it is common practice, and not shown by a study that was found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from evenhand.craft.alike import canonical
+from evenhand.craft.covering import greedy
+from evenhand.craft.hand_changes import hand_changes
+from evenhand.craft.weaknesses import NAMES, Need, Weakness
+from evenhand.domain.exercise import Exercise
+
+ALIKE_NOTES = 4  # exercises are alike as far as they share hand changes of so many notes
+ALIKE_COSTS = 0.5  # an exercise whose hand changes are all in those chosen loses this share of its worth
+LEADS = 0.1  # to lead counts as a tenth of the notes more
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One chosen exercise's place in the list, and what for: in words, with its counts."""
+
+    place: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """An exercise with what it takes to judge it: ``worth[i]`` is how it loads weakness i, 0 to 1."""
+
+    place: int
+    changes: frozenset[str]
+    worth: tuple[float, ...]
+
+
+def choose(exercises: Sequence[Exercise], weak: Sequence[Weakness], count: int) -> list[Choice]:
+    """Choose up to ``count`` exercises that load the weaknesses, each with its reason, in the order chosen.
+
+    There are fewer where no other exercise loads any.
+    """
+    left, chosen = _candidates(exercises, weak), list[_Candidate]()
+    found = []
+    while left and len(found) < count:
+        best = max(left, key=lambda each: (_value(each, chosen, weak), -each.place))
+        if _value(best, chosen, weak) <= 0:
+            break
+        mine = max(range(len(weak)), key=lambda i: _share(best, i, chosen, weak))
+        found.append(Choice(best.place, _reason(exercises[best.place], weak[mine])))
+        chosen.append(best)
+        left.remove(best)
+    return found
+
+
+def choose_by_coverage(exercises: Sequence[Exercise], count: int) -> list[int]:
+    """Choose up to ``count`` exercises that hold most hand changes of four notes, in the list's order."""
+    return sorted(greedy([frozenset(hand_changes(each, ALIKE_NOTES)) for each in exercises])[:count])
+
+
+def new_hand_changes(exercises: Sequence[Exercise]) -> list[int]:
+    """Count the hand changes of four notes that each exercise has and none before it."""
+    met: set[str] = set()
+    counts = []
+    for exercise in exercises:
+        held = set(hand_changes(exercise, ALIKE_NOTES))
+        counts.append(len(held - met))
+        met |= held
+    return counts
+
+
+def unloaded(exercises: Sequence[Exercise], weak: Sequence[Weakness]) -> list[Weakness]:
+    """List the weaknesses that no exercise of the list loads, or none more than another."""
+    return [each for each in weak if not any(_stretched([load(e, each.need) for e in exercises]))]
+
+
+def load(exercise: Exercise, need: Need) -> float:
+    """Return how far an exercise loads a need, as a share of its notes."""
+    of = len(exercise.struck)
+    leads = LEADS if need.kind == "hand" and exercise.notes[exercise.struck[0]].hand == need.hand else 0.0
+    return _count(exercise, need) / of + leads
+
+
+def _count(exercise: Exercise, need: Need) -> int:
+    """Count what loads a need, once around."""
+    notes = [exercise.notes[p] for p in exercise.struck]
+    match need.kind:
+        case "hand":
+            return sum(note.hand == need.hand for note in notes)
+        case "second_notes":
+            return _doubles(exercise, need)
+        case "hand_change":
+            return hand_changes(exercise, len(need.change))[need.change]
+        case "heights":
+            accents = [note.accent for note in notes if note.hand == need.hand]
+            return sum(now != accents[at - 1] for at, now in enumerate(accents))
+        case "graces":
+            return sum(bool(note.graces) and note.hand == need.hand for note in notes)
+
+
+def _doubles(exercise: Exercise, need: Need) -> int:
+    """Count a hand's doubles: runs of exactly two, of equal value, around the repeat, with no rest."""
+    notes, n = exercise.notes, len(exercise.notes)
+    return sum(
+        notes[p].hand == notes[(p + 1) % n].hand == need.hand
+        and notes[p - 1].hand not in {None, need.hand}
+        and notes[(p + 2) % n].hand not in {None, need.hand}
+        and notes[p].value == notes[(p + 1) % n].value
+        for p in range(n)
+    )
+
+
+def _candidates(exercises: Sequence[Exercise], weak: Sequence[Weakness]) -> list[_Candidate]:
+    """Judge all exercises, one of each up to where its repeat begins."""
+    first: dict[tuple[str, ...], int] = {}
+    for place, exercise in enumerate(exercises):
+        first.setdefault(canonical(exercise, swap=False), place)
+    columns = [_stretched([load(each, weakness.need) for each in exercises]) for weakness in weak]
+    return [
+        _Candidate(
+            place,
+            frozenset(hand_changes(exercises[place], ALIKE_NOTES)),
+            tuple(column[place] for column in columns),
+        )
+        for place in sorted(first.values())
+    ]
+
+
+def _stretched(loads: Sequence[float]) -> list[float]:
+    """Stretch loads over the list: the least 0, the most 1; all 0 where none stands out."""
+    least, most = min(loads, default=0.0), max(loads, default=0.0)
+    if most - least < 1e-9:
+        return [0.0] * len(loads)
+    return [(each - least) / (most - least) for each in loads]
+
+
+def _share(each: _Candidate, i: int, chosen: Sequence[_Candidate], weak: Sequence[Weakness]) -> float:
+    """Return what an exercise adds to one weakness: the less, the more those chosen load it already."""
+    return weak[i].weight * each.worth[i] / (1 + sum(other.worth[i] for other in chosen))
+
+
+def _value(each: _Candidate, chosen: Sequence[_Candidate], weak: Sequence[Weakness]) -> float:
+    """Return what an exercise adds, less where its hand changes are in those chosen already."""
+    adds = sum(_share(each, i, chosen, weak) for i in range(len(weak)))
+    met = frozenset().union(*(other.changes for other in chosen))
+    alike = len(each.changes & met) / len(each.changes) if each.changes else 0.0
+    return adds * (1 - ALIKE_COSTS * alike)
+
+
+def _reason(exercise: Exercise, weakness: Weakness) -> str:
+    """Say what an exercise was chosen for."""
+    need, count, of = weakness.need, _count(exercise, weakness.need), len(exercise.struck)
+    hand, told = NAMES[need.hand], " and ".join(weakness.told)
+    leads = " and leads" if exercise.notes[exercise.struck[0]].hand == need.hand else ""
+    times = "once" if count == 1 else f"{count} times"
+    what = {
+        "hand": f"the {hand} hand plays {count} of {of} notes{leads}; it was {told}",
+        "second_notes": f"{count} {'double' if count == 1 else 'doubles'} by the {hand} hand, "
+        f"whose second note was {told}",
+        "hand_change": f"the hand change {need.change} {times}, where a note was {told}",
+        "heights": f"the {hand} hand goes between accent and tap {times}; its accents were {told}",
+        "graces": f"{count} {'flam or drag' if count == 1 else 'flams or drags'} to the {hand} hand; "
+        f"they were {told}",
+    }[need.kind]
+    return f"{what} {_in_takes(weakness)}"
+
+
+def _in_takes(weakness: Weakness) -> str:
+    if weakness.of_takes == 1:
+        return "in the take"
+    return f"in {weakness.n_takes} of {weakness.of_takes} takes"

@@ -7,6 +7,8 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadList              a list of takes cannot be read
 │   ├── BadBook              a book of exercises cannot be read
 │   ├── BadPlan              a week's plan cannot be read
+│   ├── BadHistory           a student's folder of takes cannot be read
+│   ├── BadPath              a path's stages cannot be read
 │   ├── UnreadableScore      a file holds no music that can be taken over
 │   ├── BadSamples           a folder of drum samples holds none
 │   ├── WrongOptions         what was asked for does not go together
@@ -79,6 +81,22 @@ class BadBook(WrongUse):
 
 class BadPlan(WrongUse):
     """A week's plan cannot be read."""
+
+    def __init__(self, *, where: str, got: str, must_be: str) -> None:
+        self.where, self.got, self.must_be = where, got, must_be
+        super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class BadHistory(WrongUse):
+    """A student's folder of takes cannot be read."""
+
+    def __init__(self, *, where: str, got: str, must_be: str) -> None:
+        self.where, self.got, self.must_be = where, got, must_be
+        super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class BadPath(WrongUse):
+    """A path's stages cannot be read."""
 
     def __init__(self, *, where: str, got: str, must_be: str) -> None:
         self.where, self.got, self.must_be = where, got, must_be

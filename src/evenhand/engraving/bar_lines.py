@@ -17,6 +17,7 @@ REPEAT_GAP_UNITS = 42.0  # between a repeat sign's parts
 DOTS_UNITS = 90.0  # above and below the staff line
 SIGN_UNITS = THICK_UNITS + THIN_UNITS + 2 * REPEAT_GAP_UNITS + 2 * DOT_UNITS  # a repeat sign's width
 START_UNITS = SIGN_UNITS + 80.0  # with the room behind it
+CLOSE_UNITS = HEAD_UNITS + 60.0 + SIGN_UNITS  # from the last head's middle to the end
 COUNT_EM_UNITS = 230.0
 COUNT_GAP_UNITS = 110.0  # between the last bar line and the number of times
 DIGIT_EM = 0.6  # a digit's width at most, of its size; so the text stays inside the drawing

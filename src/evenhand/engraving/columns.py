@@ -15,12 +15,13 @@ from itertools import accumulate, pairwise
 from math import ceil
 from typing import Literal
 
-from evenhand.domain.exercise import Exercise
-from evenhand.engraving.notation import bars_of, beat_of, falls_on
+from evenhand.domain.exercise import Exercise, Note
+from evenhand.engraving.notation import EIGHTH, bars_of, beat_of, falls_on
 
 Spacing = Literal["time", "note"]
 
-MIN_COLUMN_PX = 34.0
+MIN_COLUMN_PX = 34.0  # with room for a chart's sticks under each note
+MIN_PRINTED_UNITS = 350.0  # where only letters stand there
 MAX_COLUMN_PX = 64.0
 COLUMNS_A_LINE = 16
 MOST_COLUMNS_A_LINE = 24  # where that keeps a bar whole
@@ -29,6 +30,7 @@ FLAM_UNITS = 262.0  # from a single grace's head to the main head, centre to cen
 DRAG_UNITS = 240.0  # the same for the last of several, and between them
 HEADS_UNITS = 106.0 + 80.0  # half a head and half a grace's
 HEADS_GAP_PX = 3.0
+HEADS_GAP_UNITS = 50.0  # no less than the px above
 END_PX = 3.0  # the closing bar line before the next column, and the margin behind it
 
 
@@ -50,6 +52,8 @@ def columns_of(
     scale: float,
     left_px: float,
     right_px: float = 0.0,
+    close_px: float = 0.0,
+    least_px: float = MIN_COLUMN_PX,
     spacing: Spacing = "time",
 ) -> Columns:
     """Break an exercise into lines and place its notes.
@@ -67,12 +71,20 @@ def columns_of(
         Where the first note of a line stands, px: clef and meter are left of it.
     right_px : float
         Room to keep free behind the last bar line, px.
+    close_px : float
+        Least room from the last note's centre to the last bar line, px: for its sign.
+    least_px : float
+        Narrowest column, px.
     spacing : "time" or "note"
-        In proportion to written time, or with long notes drawn in (their square root).
+        In proportion to written time, or with long notes drawn in (their square root) and
+        more room only where graces stand.
     """
     rooms = _rooms(exercise, spacing)
-    least = _least_column(exercise, rooms, scale)
-    room = max(width - left_px - right_px, least)
+    if spacing == "note":
+        rooms = _with_graces(exercise, rooms, scale / least_px)
+    least = _least_column(exercise, rooms, scale, least_px)
+    over = max(close_px + END_PX - least * rooms[-1], 0.0)
+    room = max(width - left_px - right_px - over, least)
     cuts = _cuts(exercise, rooms, room / least)
     edges = (*cuts, len(rooms))
     lines = [sum(rooms[first:stop]) for first, stop in pairwise(edges)]
@@ -81,8 +93,9 @@ def columns_of(
     for first, stop in pairwise(edges):
         ahead = accumulate(rooms[first : stop - 1], initial=0.0)
         x += [left_px + column_px * columns for columns in ahead]
-    ends = tuple(left_px + column_px * line - END_PX for line in lines)
-    return Columns(cuts, tuple(x), ends, round(max(*ends, ends[-1] + right_px) + END_PX, 2), column_px)
+    ends = [left_px + column_px * line - END_PX for line in lines]
+    ends[-1] = max(ends[-1], x[-1] + close_px)
+    return Columns(cuts, tuple(x), tuple(ends), round(max(*ends, ends[-1] + right_px) + END_PX, 2), column_px)
 
 
 def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:
@@ -99,12 +112,25 @@ def graces_back(graces: int) -> tuple[float, ...]:
     return tuple(DRAG_UNITS * k for k in range(graces, 0, -1))
 
 
-def _least_column(exercise: Exercise, rooms: list[float], scale: float) -> float:
+def _graces_units(following: Note) -> float:
+    """Return the room between a note's middle and the next's that the next's graces need."""
+    back = max(graces_back(len(following.graces)), default=0.0)
+    return back + HEADS_UNITS
+
+
+def _with_graces(exercise: Exercise, rooms: list[float], column: float) -> list[float]:
+    """Make room before graces, and only there; ``column`` is columns an engraver's unit."""
+    pairs = zip(rooms, exercise.notes[1:], strict=False)
+    gap = HEADS_GAP_UNITS
+    wide = [max(room, (_graces_units(note) + gap) * column) if note.graces else room for room, note in pairs]
+    return [*wide, rooms[-1]]
+
+
+def _least_column(exercise: Exercise, rooms: list[float], scale: float, least_px: float) -> float:
     """Find the narrowest column that keeps heads and graces apart, px."""
-    least = MIN_COLUMN_PX
+    least = least_px
     for room, following in zip(rooms, exercise.notes[1:], strict=False):
-        back = max(graces_back(len(following.graces)), default=0.0)
-        least = max(least, ((back + HEADS_UNITS) * scale + HEADS_GAP_PX) / room)
+        least = max(least, (_graces_units(following) * scale + HEADS_GAP_PX) / room)
     return least
 
 
@@ -144,17 +170,22 @@ def _next_cut(at: int, before: list[float], ranks: list[int], most: float) -> in
 
 
 def _ranks(exercise: Exercise) -> list[int]:
-    """Rank each position as a place to open a line: 3 a bar, 2 half a bar, 1 a beat, 0 a note."""
+    """Rank each position as a place to open a line: bar 4, half bar 3, beat 2, eighth 1, note 0."""
     beat = beat_of(exercise.meter)
     bars = bars_of(exercise)
     ranks = [0] * (len(exercise.notes) + 1)
-    ranks[-1] = 3
+    ranks[-1] = 4
     halves = _half_test(exercise, beat)
     for index, first in enumerate(bars):
         stop = bars[index + 1] if index + 1 < len(bars) else len(exercise.notes)
         for at in range(first, stop):
             offset = exercise.starts[at] - exercise.starts[first]
-            ranks[at] = 3 if at == first else 2 if halves(offset) else 1 if falls_on(offset, beat) else 0
+            if at == first:
+                ranks[at] = 4
+            elif halves(offset):
+                ranks[at] = 3
+            else:
+                ranks[at] = 2 if falls_on(offset, beat) else 1 if falls_on(offset, EIGHTH) else 0
     return ranks
 
 

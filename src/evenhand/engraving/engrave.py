@@ -6,19 +6,21 @@ under them measures ms the same everywhere. The same input gives the same bytes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.domain.engraved import EngravedExercise, EngravedLine, EngravedNote
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.tempo import Tempo
-from evenhand.engraving.bar_lines import count_units, start_units
-from evenhand.engraving.columns import Spacing, columns_of, graces_back
+from evenhand.engraving.bar_lines import CLOSE_UNITS, count_units
+from evenhand.engraving.columns import MIN_COLUMN_PX, MIN_PRINTED_UNITS, Columns, Spacing, columns_of
 from evenhand.engraving.engraver import draw_mei
 from evenhand.engraving.ink import clef_and_meter, ink_of
 from evenhand.engraving.letters import drop_units
+from evenhand.engraving.levels import level
 from evenhand.engraving.line import LineOfMusic, Wishes
 from evenhand.engraving.line_svg import write_line
+from evenhand.engraving.margins import CLEF_UNITS, METER_UNITS, left_px
 from evenhand.engraving.mei import to_mei
 from evenhand.engraving.placing import Placing
 from evenhand.engraving.roll_marks import roll_marks
@@ -28,12 +30,9 @@ from evenhand.errors import CannotEngrave
 
 NARROW_PX = 600.0  # below: the size for a phone
 SCALE_NARROW, SCALE_WIDE = 0.07, 0.08  # px an engraver's unit
-CLEF_X_PX = 2.0
-METER_X_PX = 26.0
-LEFT_PX, LEFT_WITH_METER_PX = 40.0, 64.0
 FOOT_PX = 6.0
 MARGIN_PX = 3.0
-TEMPO_PX = 32.0
+TEMPO_UNITS = 514.0
 
 
 def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
@@ -55,7 +54,8 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
     exercise : Exercise
         With at least one note, all values above 0.
     width : float
-        Room for a line, px; about 34 px a note are needed, 16 notes a line wanted.
+        Room for a line, px; about 34 px a note are needed, 16 notes a line wanted. Where no
+        chart stands under the notes (``repeat`` given, or ``spacing`` "note") 28 px do.
     tempo : Tempo, optional
         Written above the first line.
     id_prefix : str
@@ -65,7 +65,8 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
         Write R and L under the heads, graces small.
     spacing : "time" or "note"
         Columns in proportion to written time (a note longer than eight of the
-        shortest takes eight), or long notes drawn in.
+        shortest takes eight), or long notes drawn in and wide room only before graces: a
+        printed page's.
     repeat : int, optional
         How often it is played: repeat signs at both ends and "× 8" behind the last. 1 is
         played once, with a plain end. Without it there is a sign at the end only.
@@ -90,22 +91,37 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
     score = score_of(exercise, rolls)
     wishes = Wishes(tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score))
     scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
-    columns = columns_of(
-        score.exercise,
-        width=width,
-        scale=scale,
-        left_px=_left_px(score.exercise, repeat, scale),
-        right_px=count_units(repeat) * scale,
-        spacing=spacing,
-    )
+    columns = _columns(score.exercise, wishes, width=width, scale=scale, spacing=spacing)
     slashes = {at: roll.slashes for at, roll in score.rolls.items()}
     mei = to_mei(score.exercise, cuts=columns.cuts, show_sticking=False, slashes=slashes)
     drawn = take_apart(draw_mei(mei))
+    level(drawn)
     many = len(score.exercise.notes)
     missing = [at for at in range(many) if f"note-{at}" not in drawn.heads]
     if missing:
         raise CannotEngrave(got=f"{len(missing)} of {many} notes were not drawn")
     return _lines(Placing(score.exercise, drawn, columns, scale), score, wishes)
+
+
+def _columns(exercise: Exercise, wishes: Wishes, *, width: float, scale: float, spacing: Spacing) -> Columns:
+    """Place the notes, with no more room on the left than the lines' first notes need."""
+    charted = spacing == "time" and wishes.repeat is None
+    cuts: Iterable[int] = ()
+    while True:
+        left = left_px(exercise, cuts, wishes.repeat, scale)
+        columns = columns_of(
+            exercise,
+            width=width,
+            scale=scale,
+            left_px=left,
+            right_px=count_units(wishes.repeat) * scale,
+            close_px=CLOSE_UNITS * scale,
+            least_px=MIN_COLUMN_PX if charted else MIN_PRINTED_UNITS * scale,
+            spacing=spacing,
+        )
+        if left_px(exercise, columns.cuts, wishes.repeat, scale) <= left:
+            return columns
+        cuts = {*cuts, *columns.cuts}  # grows, so it ends
 
 
 def _check(exercise: Exercise, repeat: int | None) -> None:
@@ -125,28 +141,20 @@ def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Score
         return {}
     wished = letters if isinstance(letters, Mapping) else dict(enumerate(letters))
     drawn = {at: wished.get(position, "") for at, position in enumerate(score.positions)}
-    return {at: letter for at, letter in drawn.items() if letter}
-
-
-def _left_px(exercise: Exercise, repeat: int | None, scale: float) -> float:
-    """Return the room for clef, meter, repeat sign and the graces that may open a line."""
-    back = max(graces_back(max(len(note.graces) for note in exercise.notes)), default=0.0)
-    plain = LEFT_WITH_METER_PX if exercise.meter else LEFT_PX
-    return plain * scale / SCALE_NARROW + back * scale + start_units(repeat) * scale
+    return {at: letter for at, letter in drawn.items() if letter and not score.exercise.notes[at].is_rest}
 
 
 def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
     scale = placing.scale
-    size = scale / SCALE_NARROW
-    clef, meter = clef_and_meter(placing, CLEF_X_PX * size, METER_X_PX * size)
+    clef, meter = clef_and_meter(placing, CLEF_UNITS * scale, METER_UNITS * scale)
     inks = ink_of(placing)
     marks = roll_marks(placing, score.rolls)
     above = max(MARGIN_PX - min(*(ink.top for ink in inks), marks.top), 400 * scale)
-    below = drop_units(wishes) * scale + FOOT_PX
+    below = max(drop_units(wishes) * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
     edges = (*placing.columns.cuts, len(placing.exercise.notes))
     lines: list[EngravedLine] = []
     for index, (start, stop) in enumerate(pairwise(edges)):
-        staff_y = above + (TEMPO_PX * size if wishes.tempo and index == 0 else 0.0)
+        staff_y = above + (TEMPO_UNITS * scale if wishes.tempo and index == 0 else 0.0)
         line = LineOfMusic(
             placing,
             index,

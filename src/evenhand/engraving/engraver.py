@@ -34,6 +34,7 @@ _OPTIONS = {
     "spacingLinear": 0.1,
     "spacingNonLinear": 1.0,
     "svgFormatRaw": True,
+    "mmOutput": True,  # leaves out a style sheet that takes as long as all the rest; coordinates stay
     "xmlIdSeed": 1,  # its own ids are not used; a seed keeps its bytes the same
 }
 _here = threading.local()

@@ -8,17 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from evenhand.engraving.outlines import number, placed
+from evenhand.engraving.outlines import bottom_and_top, number, placed
 from evenhand.engraving.placing import Placing
 from evenhand.engraving.shapes import Bracket, Glyph, Mark
 
 MARK_SIZE = 0.75  # of a tuplet's number, to its size as engraved
 MARK_LIFT_UNITS = 20.0
+MARK_GAP_UNITS = 43.0  # from a beam up to a tuplet number's foot
+ACCENT_ROOM_UNITS = 242.0  # more, where an accent stands between them
+ACCENT_NEAR_UNITS = 250.0  # so near it is in the number's way, middle to middle
 BUZZ = "E22A"  # the z of a buzz roll; the engraver draws it on stems only
 STEMLESS_BUZZ_UNITS = 250.0  # its place above a whole note
+METER_APART_UNITS = 28.0
 MUSIC_SIZE = 0.72  # engraver's units a font unit
 
 Point = tuple[float, float]
@@ -31,11 +35,14 @@ class Ink:
     outlines: list[str] = field(default_factory=list)
     corners: list[str] = field(default_factory=list)
     top: float = 0.0  # highest ink, px from the staff line (negative: above)
+    bottom: float = 0.0  # lowest ink
 
-    def glyph(self, code: str, at: Point, scale: float, top: float) -> None:
+    def glyph(self, code: str, at: Point, scale: float) -> None:
         """Add a glyph of the music font; ``scale`` is px a font unit."""
         self.outlines.append(placed(code, *at, scale))
-        self.top = min(self.top, top)
+        low, high = bottom_and_top(code)
+        self.top = min(self.top, at[1] - high * scale)
+        self.bottom = max(self.bottom, at[1] - low * scale)
 
     def filled(self, points: Iterable[Point]) -> None:
         """Add a filled polygon."""
@@ -58,16 +65,16 @@ def ink_of(placing: Placing) -> tuple[Ink, ...]:
     def line(owner: str) -> Ink:
         return lines[placing.line_of(int(owner.split("-")[1]))]
 
-    for glyph in map(placing.cleared, drawn.glyphs):
+    for glyph in drawn.glyphs:
         at = placing.point(glyph.owner, glyph.x, glyph.y)
-        line(glyph.owner).glyph(glyph.code, at, glyph.scale * scale, placing.top_of(glyph))
+        line(glyph.owner).glyph(glyph.code, at, glyph.scale * scale)
     for stroke in drawn.strokes:
         points = [placing.point(stroke.owner, x, y) for x, y in stroke.points]
         line(stroke.owner).stroke(points, stroke.width * scale)
     for position, note in enumerate(placing.exercise.notes):
         if note.buzz and f"note-{position}" not in drawn.stems:
             at = (placing.columns.x[position], -STEMLESS_BUZZ_UNITS * scale)
-            line(f"note-{position}").glyph(BUZZ, at, MUSIC_SIZE * scale, -2 * STEMLESS_BUZZ_UNITS * scale)
+            line(f"note-{position}").glyph(BUZZ, at, MUSIC_SIZE * scale)
     for dot in drawn.dots:
         disc = _disc(*placing.point(dot.owner, dot.x, dot.y), dot.radius * scale)
         line(dot.owner).outlines.append(disc)
@@ -75,11 +82,11 @@ def ink_of(placing: Placing) -> tuple[Ink, ...]:
         corners = zip(beam.owners, beam.points, strict=True)
         line(beam.owners[0]).filled(placing.point(owner, x, y) for owner, (x, y) in corners)
     for mark in drawn.marks:
-        between = _between(placing, mark)
-        lifted = placing.height(mark.glyph.y - MARK_LIFT_UNITS)
-        at = (between + mark.from_middle * scale * MARK_SIZE, lifted)
-        size = mark.glyph.scale * scale * MARK_SIZE
-        line(mark.first).glyph(mark.glyph.code, at, size, placing.top_of(mark.glyph))
+        size = MUSIC_SIZE * MARK_SIZE * scale
+        x = _between(placing, mark) + mark.from_middle / mark.glyph.scale * size
+        line(mark.first).glyph(
+            mark.glyph.code, (x, placing.height(_mark_y(placing, mark) - MARK_LIFT_UNITS)), size
+        )
     for bracket in drawn.brackets:
         line(bracket.owner).stroke(_bracket(placing, bracket), bracket.width * scale)
     return lines
@@ -90,18 +97,44 @@ def _between(placing: Placing, mark: Mark) -> float:
     return (placing.x[mark.first] + placing.x[mark.last]) / 2
 
 
+def _mark_y(placing: Placing, mark: Mark) -> float:
+    """Return a tuplet number's foot: clear of its beams, and of an accent that is in its way."""
+    first, last = (int(owner.removeprefix("note-")) for owner in (mark.first, mark.last))
+    drawn = placing.drawn
+    tops = [top for at in range(first, last + 1) if (top := drawn.tops.get(f"note-{at}")) is not None]
+    if not tops:
+        return mark.glyph.y
+    bracketed = any(
+        (bracket.mark.first, bracket.mark.last) == (mark.first, mark.last) for bracket in drawn.brackets
+    )
+    between = _between(placing, mark)
+    over_accent = any(
+        placing.exercise.notes[at].accent
+        and (bracketed or abs(placing.columns.x[at] - between) < ACCENT_NEAR_UNITS * placing.scale)
+        for at in range(first, last + 1)
+    )
+    return min(tops) - MARK_GAP_UNITS - (ACCENT_ROOM_UNITS if over_accent else 0.0)
+
+
 def _bracket(placing: Placing, bracket: Bracket) -> list[Point]:
     """Draw half a bracket from its outer note to the room around the number."""
-    outer = [placing.point(bracket.owner, x, y) for x, y in bracket.points[:-1]]
+    rise = _mark_y(placing, bracket.mark) - bracket.mark.glyph.y
+    outer = [placing.point(bracket.owner, x, y + rise) for x, y in bracket.points[:-1]]
     x, y = bracket.points[-1]
     inner = _between(placing, bracket.mark) + (x - bracket.middle) * placing.scale
-    return [*outer, (inner, placing.height(y))]
+    return [*outer, (inner, placing.height(y + rise))]
 
 
 def clef_and_meter(placing: Placing, clef_x: float, meter_x: float) -> tuple[str, str]:
     """Return the clef's and the meter's outlines, their left edges at these x."""
     drawn = placing.drawn
-    return _set_at(placing, drawn.clef, clef_x), _set_at(placing, drawn.meter, meter_x)
+    apart = [replace(glyph, y=glyph.y + _apart(glyph.y - drawn.staff_y)) for glyph in drawn.meter]
+    return _set_at(placing, drawn.clef, clef_x), _set_at(placing, apart, meter_x)
+
+
+def _apart(y: float) -> float:
+    """Return how far a meter's number moves off the only staff line, which would run through both."""
+    return math.copysign(METER_APART_UNITS, y)
 
 
 def _set_at(placing: Placing, glyphs: list[Glyph], left_x: float) -> str:

@@ -20,6 +20,7 @@ HALF = Fraction(1, 2)
 EIGHTH = Fraction(1, 8)
 SIXTEENTH = Fraction(1, 16)
 SHORTEST = Fraction(1, 128)
+SHORTEST_BY_QUARTERS = Fraction(1, 36)  # tuplets of shorter notes are counted by the eighth
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,8 +187,9 @@ def _beat(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]])
 
 
 def _tuplet(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> Group:
-    """Take notes until they fill a plain value at the end of a beat, or a quarter."""
+    """Take notes until they fill a plain value at the end of a beat, or a quarter (short ones: an eighth)."""
     ratio = ratio_of(exercise.notes[start].value)
+    full = QUARTER if exercise.notes[start].value >= SHORTEST_BY_QUARTERS else EIGHTH
     held = Fraction(0)
     stop = start
     while stop < end and ratio_of(exercise.notes[stop].value) == ratio:
@@ -195,7 +197,7 @@ def _tuplet(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]
         stop += 1
         whole = ratio_of(held).num == 1
         at_beat = stop == end or keys[stop] != keys[stop - 1]
-        if whole and (at_beat or held >= QUARTER):
+        if whole and (at_beat or held >= full):
             break
     return Group(start, stop, _shown(exercise, start, stop, ratio))
 

@@ -7,7 +7,7 @@ line's left edge, y from the staff line, downwards.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
@@ -16,9 +16,6 @@ from evenhand.engraving.columns import Columns, graces_back
 from evenhand.engraving.notation import shapes_of
 from evenhand.engraving.outlines import bottom_and_top
 from evenhand.engraving.shapes import Drawn, Glyph
-
-ACCENT = "E4A0"
-ACCENT_GAP_UNITS = 67.0  # between an accent and a beam
 
 
 @dataclass(frozen=True)
@@ -81,12 +78,6 @@ class Placing:
         """Turn an engraver's y into px from the staff line."""
         return (y - self.drawn.staff_y) * self.scale
 
-    def cleared(self, glyph: Glyph) -> Glyph:
-        """Lift an accent clear of its note's beam (graces inside a beam raise it afterwards)."""
-        if glyph.code != ACCENT or glyph.owner not in self.drawn.beam_tops:
-            return glyph
-        return replace(glyph, y=min(glyph.y, self.drawn.beam_tops[glyph.owner] - ACCENT_GAP_UNITS))
-
     def top_of(self, glyph: Glyph) -> float:
         """Return a glyph's upper edge, px from the staff line."""
         return self.height(glyph.y - bottom_and_top(glyph.code)[1] * glyph.scale)
@@ -94,7 +85,7 @@ class Placing:
     def top_over(self, position: int) -> float:
         """Return the upper edge of all that belongs to a note, px from the staff line."""
         owner = f"note-{position}"
-        tops = [self.top_of(self.cleared(glyph)) for glyph in self.drawn.glyphs if glyph.owner == owner]
+        tops = [self.top_of(glyph) for glyph in self.drawn.glyphs if glyph.owner == owner]
         tops += [
             self.height(y) for stroke in self.drawn.strokes if stroke.owner == owner for _, y in stroke.points
         ]

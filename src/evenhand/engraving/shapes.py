@@ -89,6 +89,7 @@ class Drawn:
     heads: dict[str, float] = field(default_factory=dict)  # id -> x of the head's centre
     stems: dict[str, float] = field(default_factory=dict)  # id -> x of the stem
     beam_tops: dict[str, float] = field(default_factory=dict)  # id -> y of its beams' upper edge
+    tops: dict[str, float] = field(default_factory=dict)  # id -> y of the stem's end, once levelled
     glyphs: list[Glyph] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
     dots: list[Dot] = field(default_factory=list)

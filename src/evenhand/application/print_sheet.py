@@ -15,11 +15,11 @@ from evenhand.engraving.beat_picture import beat_picture
 from evenhand.engraving.engrave import engrave
 from evenhand.errors import WrongOptions
 from evenhand.pages.lesson_sheet import BeatNote, lesson_sheet_pdf, music_px
+from evenhand.pages.paper_sizes import Paper
 from evenhand.pages.practice_words import day_name
 from evenhand.pages.sheet_contents import (
     DEFAULT_TITLE,
     LessonSheet,
-    Paper,
     SheetDay,
     SheetExercise,
     Task,

@@ -13,22 +13,23 @@ from evenhand.domain.engraved import EngravedExercise
 from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.domain.stroke import Unit
 from evenhand.domain.tempo import Tempo
+from evenhand.pages.paper_sizes import SETTER_PAPERS, WIDTHS_PT
 from evenhand.pages.practice_words import date_words, listed_days, stroke_pieces, time_words, times
 from evenhand.pages.printed_music import printed_lines
 from evenhand.pages.qr_picture import qr_picture
-from evenhand.pages.sheet_contents import LessonSheet, Paper, Task
+from evenhand.pages.sheet_contents import LessonSheet, Task
 from evenhand.pages.spoken_music import value_words
 from evenhand.pages.tick_tables import tick_tables
-from evenhand.pages.typed_text import one_line, paragraphs
+from evenhand.pages.typed_text import one_line, paragraphs, shortened
 from evenhand.pages.typst_setting import set_pages
 
-WIDTHS_PT: dict[Paper, float] = {"a4": 595.28, "letter": 612.0}
-SETTER_PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 MARGIN_PT = 54.0
 TASKS_PT = 116.0
 GUTTER_PT = 18.0
 DAYS_PT, DAY_PT, WIDEST_DAY_PT = 300.0, 46.0, 60.0  # a table's days: all, and one
 LONG_LINES = 8  # an exercise of more lines may be broken over pages
+MOST_ROWS = 30  # a table of more rows may be broken over pages
+LONGEST_FOOT = 50  # letters of a name or title at the foot
 STEM_EM = 1.05  # a beat's note stands this high beside its figure
 
 
@@ -141,7 +142,7 @@ def sheet_data(
         "heading": sheet.title,
         "student": sheet.student,
         "line": [*said[bool(sheet.student) :], *_load(sheet)],
-        "foot": " · ".join([*said, sheet.title]),
+        "foot": " · ".join(shortened(part, LONGEST_FOOT) for part in (*said, sheet.title)),
         "qr": _qr(sheet.link),
         "exercises": [_exercise(sheet, index, engraved, beats) for index, engraved in enumerate(music)],
         "tables": tick_tables(sheet),
@@ -158,6 +159,7 @@ def sheet_data(
         "gap": size.gap_pt,
         "line_gap": size.line_gap_pt,
         "table_size": size.table_pt,
+        "most_rows": MOST_ROWS,
         "table_inset": size.table_inset_pt,
         "day_width": max(DAY_PT, min(WIDEST_DAY_PT, DAYS_PT / max(len(sheet.days), 1))),
     }

@@ -8,13 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
 
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.stroke import StrokeClass, Unit
 from evenhand.domain.tempo import Tempo
-
-Paper = Literal["a4", "letter"]
+from evenhand.pages.paper_sizes import Paper
 
 DEFAULT_TITLE = "This week’s practice"
 

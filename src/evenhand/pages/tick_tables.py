@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from evenhand.pages.practice_words import rounded_time
 from evenhand.pages.sheet_contents import LessonSheet, SheetDay, SheetExercise
+from evenhand.pages.typed_text import one_line, shortened
 
 DAYS_A_TABLE = 7
 MOST_BOXES = 4  # more turns a day are boxed once and counted
@@ -40,12 +41,12 @@ def _row(index: int, each: SheetExercise, days: Sequence[SheetDay]) -> dict[str,
         else:
             text = rounded_time(sum(seconds)) if seconds else ""
             cells.append({"boxes": len(turns), "text": text} if turns else None)
-    return {"number": str(index + 1), "name": _name(each), "quiet": not each.title, "cells": cells}
-
-
-def _name(each: SheetExercise) -> str:
-    name = each.title or each.text
-    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1].rstrip() + "…"
+    return {
+        "number": str(index + 1),
+        "name": shortened(one_line(each.title) or each.text, LONGEST_NAME),
+        "quiet": not each.title,
+        "cells": cells,
+    }
 
 
 def _order(days: Sequence[SheetDay]) -> list[dict[str, object]]:

@@ -1,6 +1,7 @@
 """What people typed, made fit for print: no control letters, no word wider than the page.
 
-Conventions: text in, text out; nothing is cut off. A word without end may be broken at
+Conventions: text in, text out; nothing is cut off
+but where a place is said to be short. A word without end may be broken at
 marks that nobody sees (U+200B).
 """
 
@@ -27,6 +28,15 @@ def one_line(text: str) -> str:
 def paragraphs(text: str) -> list[str]:
     """Return the lines that say something."""
     return [line for line in map(one_line, text.splitlines()) if line]
+
+
+def shortened(text: str, letters: int) -> str:
+    """Return the text, or as much of it as fits.
+
+    >>> shortened("Triplets from both sides", 12)
+    'Triplets fr…'
+    """
+    return text if len(text) <= letters else text[: letters - 1].rstrip() + "…"
 
 
 def is_address(text: str) -> bool:

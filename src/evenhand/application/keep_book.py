@@ -101,10 +101,18 @@ def natural(name: str) -> list[tuple[int, str]]:
 def _once(files: Iterator[Path]) -> Iterator[Path]:
     seen: set[Path] = set()
     for file in files:
-        whole = file.resolve()
+        whole = _whole(file)
         if whole not in seen:
             seen.add(whole)
             yield file
+
+
+def _whole(file: Path) -> Path:
+    """Follow links and dots; a path that leads nowhere stays, and is refused when it is opened."""
+    try:
+        return file.resolve()
+    except (OSError, RuntimeError, ValueError):
+        return file
 
 
 def _text(file: Path) -> str:

@@ -64,7 +64,8 @@ def _counted(tidied: TidyBook, *, same: bool, written: Path | None) -> str:
     if written is not None:
         said_of += f" in {written}"
     if tidied.dropped:
-        return f"{said_of}; {tidied.dropped} dropped that were the same as an earlier one"
+        were = "was" if tidied.dropped == 1 else "were"
+        return f"{said_of}; {tidied.dropped} dropped that {were} the same as an earlier one"
     if not again:
         return f"{said_of}, no two of them the same"
     hint = "" if same else " (--same lists them, --without-same drops them)"

@@ -1,0 +1,83 @@
+"""The rudiments on the command line: a table, JSON, a book."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from evenhand.application.keep_book import read_books
+from evenhand.cli.main import run
+
+Out = pytest.CaptureFixture[str]
+
+
+def said(capsys: Out, *arguments: str, exit_code: int = 0) -> str:
+    assert run(["exercises", "rudiments", *arguments]) == exit_code
+    captured = capsys.readouterr()
+    return captured.err if exit_code else captured.out
+
+
+def test_the_table_has_a_line_for_each_of_the_forty(capsys: Out) -> None:
+    lines = said(capsys).splitlines()
+    assert "  16  Single paradiddle         1/16: >RLRR >LRLL" in lines
+    assert len([line for line in lines if ": " in line]) == 40
+    assert not any(line.endswith(" ") for line in lines)
+
+
+def test_json_is_the_contract_and_nothing_else(capsys: Out) -> None:
+    listed = json.loads(said(capsys, "--json", "-"))
+    assert len(listed) == 40
+    assert listed[0] == {
+        "number": 1,
+        "name": "Single stroke roll",
+        "family": "roll",
+        "exercise": "1/16: RLRL RLRL",
+    }
+    assert [
+        sum(each["family"] == family for each in listed) for family in ("roll", "diddle", "flam", "drag")
+    ] == [
+        15,
+        4,
+        11,
+        10,
+    ]
+
+
+def test_one_family_alone(capsys: Out) -> None:
+    listed = json.loads(said(capsys, "--family", "diddle", "--json", "-"))
+    assert [each["number"] for each in listed] == [16, 17, 18, 19]
+
+
+def test_families_of_common_practice_have_no_number(capsys: Out) -> None:
+    alone = json.loads(said(capsys, "--families", "--json", "-"))
+    both = json.loads(said(capsys, "--with-families", "--json", "-"))
+    assert {each["number"] for each in alone} == {None}
+    assert both[40:] == alone
+    assert "Paradiddles from each of their notes" in {each["family"] for each in alone}
+
+
+def test_a_book_of_them_can_be_read_again(tmp_path: Path, capsys: Out) -> None:
+    book = tmp_path / "book.txt"
+    assert said(capsys, "--with-families", "--out", str(book)) == f"207 exercises are in {book}\n"
+    assert len(read_books([book]).entries) == 207
+    assert said(capsys, "--family", "drag", "--out", "-").startswith(
+        "# Rudiments\n\n# Drag rudiments\n1/8: llR rrL"
+    )
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["--family", "ruff"], "--family"),
+        (["--family", "flam", "--families"], "got --family with --families; must be one of them"),
+        (["--with-families", "--families"], "got --with-families and --families; must be one of them"),
+        (["--json", "-", "--out", "-"], "both as -; must be two places"),
+        (["--out", "no/such/place.txt"], "there is no such folder"),
+    ],
+)
+def test_wrong_use_is_one_line(capsys: Out, arguments: list[str], message: str) -> None:
+    line = said(capsys, *arguments, exit_code=2)
+    assert message in line
+    assert line.count("\n") == 1

@@ -67,7 +67,7 @@ def _counted(tidied: TidyBook, *, same: bool, written: Path | None) -> str:
         were = "was" if tidied.dropped == 1 else "were"
         return f"{said_of}; {tidied.dropped} dropped that {were} the same as an earlier one"
     if not again:
-        return f"{said_of}, no two of them the same"
+        return f"{said_of}, no two of them the same" if len(tidied.shelf.placed) > 1 else said_of
     hint = "" if same else " (--same lists them, --without-same drops them)"
     verb = "is" if again == 1 else "are"
     return f"{said_of}; {again} {verb} the same as an earlier one{hint}"

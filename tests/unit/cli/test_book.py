@@ -85,3 +85,18 @@ def test_wrong_use_is_one_line(capsys: Out, arguments: list[str], message: str) 
     line = said(capsys, *arguments, exit_code=2)
     assert message in line
     assert line.count("\n") == 1
+
+
+def test_a_title_stands_above_the_list_and_the_count_below_alone_where_no_two_are_the_same(
+    shelf: Path, capsys: Out
+) -> None:
+    (shelf / "winter.txt").write_text("# Winter\n# Singles\n1/8: RL  # Even\n")
+    assert said(capsys, "winter.txt").splitlines() == [
+        "",
+        "  Winter",
+        "",
+        "     Singles",
+        "  1  Even     1/8: RL",
+        "",
+        "  1 exercise from 1 file",
+    ]

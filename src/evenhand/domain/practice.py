@@ -48,8 +48,12 @@ class PracticeDay:
 
 @dataclass(frozen=True, slots=True)
 class PracticePlan:
-    """A week's days; for whom and from when, where that is known."""
+    """A week's days; for whom and from when, where that is known.
+
+    ``notes`` are sentences about the whole week: what it covers, what it rests on.
+    """
 
     days: tuple[PracticeDay, ...]
     student: str = ""
     starts: date | None = None
+    notes: tuple[str, ...] = ()

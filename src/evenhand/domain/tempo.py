@@ -50,3 +50,22 @@ class Tempo:
 
     def __str__(self) -> str:
         return f"{self.beat.numerator}/{self.beat.denominator} = {self.bpm:g}"
+
+
+def click_step_bpm(bpm: float) -> float:
+    """Return the step between neighbouring tempos worth setting a click to: about 2 %.
+
+    >>> click_step_bpm(70), click_step_bpm(120)
+    (1.0, 2.0)
+    """
+    return 1.0 if bpm < 80 else 2.0 if bpm < 160 else 4.0
+
+
+def on_the_click(bpm: float) -> float:
+    """Round a tempo to one that a click is set to.
+
+    >>> on_the_click(121.3)
+    122.0
+    """
+    step = click_step_bpm(bpm)
+    return max(SLOWEST_BPM, step * round(bpm / step))

@@ -11,6 +11,7 @@ import numpy as np
 from evenhand.domain.ceiling import TempoCeiling, TriedRepetition
 from evenhand.domain.exercise import Hand
 from evenhand.domain.measures import Measure
+from evenhand.domain.tempo import click_step_bpm, on_the_click
 from evenhand.practising.psychometric import Posterior, expected_narrowing, posterior_of
 
 FEWEST = 8  # repetitions, of which some in control and some not
@@ -94,24 +95,14 @@ def _next_tempo(tried: Sequence[TriedRepetition], posterior: Posterior) -> float
     well = [each.tempo_bpm for each in tried if each.controlled]
     slowest = min(each.tempo_bpm for each in tried)
     if not well:
-        return _round_tempo(slowest * SLOWER_AT_ONCE)
+        return on_the_click(slowest * SLOWER_AT_ONCE)
     fastest = max(well) * FASTER_AT_ONCE
-    step = _step(fastest)
+    step = click_step_bpm(fastest)
     candidates = np.arange(math.ceil(slowest * SLOWER_AT_ONCE / step), math.floor(fastest / step) + 1) * step
     loose = candidates[posterior.chance(candidates) >= LOOSE_CHANCE]
     if not len(loose):
-        return _round_tempo(slowest * SLOWER_AT_ONCE)
+        return on_the_click(slowest * SLOWER_AT_ONCE)
     return float(loose[np.argmax(expected_narrowing(posterior, loose, A_TAKE))])
-
-
-def _step(tempo_bpm: float) -> float:
-    """Return the step between tempos worth telling apart on a click: about 2 %."""
-    return 1.0 if tempo_bpm < 80 else 2.0 if tempo_bpm < 160 else 4.0
-
-
-def _round_tempo(tempo_bpm: float) -> float:
-    step = _step(tempo_bpm)
-    return max(step, step * round(tempo_bpm / step))
 
 
 def _why(ceiling: Measure, controlled: Sequence[bool], next_bpm: float | None) -> str:

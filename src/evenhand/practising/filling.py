@@ -1,0 +1,151 @@
+"""Fill so many seconds with turns of exercises, exactly.
+
+Conventions: a turn is one exercise in one go, ``seconds`` long, with a rest after it that may
+be from ``SHORTEST_REST_S`` to ``LONGEST_REST_S``. What to choose is a whole-number program
+(``scipy.optimize.milp``): how many turns of each, so that turns and rests can add up to
+the seconds given, and the value of what is practised is greatest. A second turn of the same
+exercise is worth less than its first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+SHORTEST_REST_S, LONGEST_REST_S = 8, 40
+WORTH_AGAIN = (1.0, 0.45, 0.25, 0.12)  # a first turn's worth, a second's ...; no more turns a day than these
+COVER_WORTH = 2.0  # of a hand change that the week has not had yet
+GAP, TIME_LIMIT_S = 0.05, 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """An exercise in one go: how long that takes, and what it is worth."""
+
+    seconds: int
+    worth: float
+    changes: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """How many of each turn, and the rest after each turn in the order they will be played."""
+
+    counts: tuple[int, ...]
+    rests_s: tuple[int, ...]
+    spare_s: int  # seconds that could not be filled: 0 unless no turns fit
+
+
+def fill(
+    turns: Sequence[Turn],
+    seconds: int,
+    wanted_changes: frozenset[str] = frozenset(),
+    most: Sequence[int] | None = None,
+) -> Filled:
+    """Choose turns whose seconds and rests add up to the seconds given.
+
+    Parameters
+    ----------
+    turns
+        What can be chosen.
+    seconds
+        What the turns and their rests, the last one's too, must add up to.
+    wanted_changes
+        Hand changes that are worth more, for the week lacks them.
+    most
+        How often each turn may be taken, ``len(WORTH_AGAIN)`` where not said.
+    """
+    most = [len(WORTH_AGAIN)] * len(turns) if most is None else most
+    counts = _chosen(turns, seconds, wanted_changes, most)
+    if counts is None:
+        counts = _as_near_as_can_be(turns, seconds, most)
+    return _with_rests(turns, counts, seconds)
+
+
+def _chosen(
+    turns: Sequence[Turn], seconds: int, wanted: frozenset[str], most: Sequence[int]
+) -> tuple[int, ...] | None:
+    """Solve the program; None where no turns add up.
+
+    The unknowns are, for each turn, whether it is taken a first time, a second ...; then, for each wanted
+    hand change, whether it is had.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    again = len(WORTH_AGAIN)
+    n, changes = len(turns), sorted(wanted & frozenset().union(*(turn.changes for turn in turns)))
+    size = n * again + len(changes)
+    worth = np.concatenate(
+        [
+            (np.array([turn.worth for turn in turns])[:, None] * np.array(WORTH_AGAIN)).ravel(),
+            np.full(len(changes), COVER_WORTH),
+        ]
+    )
+    upper = np.ones(size)
+    upper[: n * again] = (np.arange(again)[None, :] < np.asarray(most)[:, None]).ravel()
+    rows, low, high = _limits(turns, seconds, changes, size)
+    found = milp(
+        -worth,
+        integrality=np.concatenate([np.ones(n * again), np.zeros(len(changes))]),
+        bounds=Bounds(np.zeros(size), upper),
+        constraints=LinearConstraint(rows, low, high),
+        options={"mip_rel_gap": GAP, "time_limit": TIME_LIMIT_S},
+    )
+    if found.x is None:
+        return None
+    taken = np.rint(found.x[: n * again]).reshape(n, again).sum(axis=1)
+    return tuple(int(count) for count in taken)
+
+
+def _limits(
+    turns: Sequence[Turn], seconds: int, changes: Sequence[str], size: int
+) -> tuple[Floats, Floats, Floats]:
+    """Write the program's rows: the seconds that must be filled, and what hand changes are had.
+
+    That a first turn comes before a second needs no row: it is worth more.
+    """
+    again, n = len(WORTH_AGAIN), len(turns)
+    lengths = np.repeat([float(turn.seconds) for turn in turns], again)
+    shortest, longest = np.zeros(size), np.zeros(size)
+    shortest[: n * again] = lengths + SHORTEST_REST_S
+    longest[: n * again] = lengths + LONGEST_REST_S
+    rows, low, high = [shortest, longest], [-np.inf, float(seconds)], [float(seconds), np.inf]
+    for j, change in enumerate(changes):
+        row = np.zeros(size)
+        row[[i * again for i, turn in enumerate(turns) if change in turn.changes]] = 1.0
+        row[n * again + j] = -1.0
+        rows.append(row)
+        low.append(0.0)
+        high.append(np.inf)
+    return np.array(rows), np.array(low), np.array(high)
+
+
+def _as_near_as_can_be(turns: Sequence[Turn], seconds: int, most: Sequence[int]) -> tuple[int, ...]:
+    """Take turns one after the other while they fit: for seconds that no turns add up to."""
+    counts = [0] * len(turns)
+    left, taken = seconds, True
+    while taken:
+        taken = False
+        for i in sorted(range(len(turns)), key=lambda i: -turns[i].worth):
+            if turns[i].seconds + SHORTEST_REST_S <= left and counts[i] < most[i]:
+                counts[i] += 1
+                left -= turns[i].seconds + SHORTEST_REST_S
+                taken = True
+    return tuple(counts)
+
+
+def _with_rests(turns: Sequence[Turn], counts: tuple[int, ...], seconds: int) -> Filled:
+    """Share out what the turns leave as rests, as alike as whole seconds allow."""
+    n = sum(counts)
+    if n == 0:
+        return Filled(counts, (), seconds)
+    played = sum(turn.seconds * count for turn, count in zip(turns, counts, strict=True))
+    left = min(seconds - played, n * LONGEST_REST_S)
+    each, over = divmod(max(left, 0), n)
+    rests = tuple(each + (i < over) for i in range(n))
+    return Filled(counts, rests, seconds - played - sum(rests))

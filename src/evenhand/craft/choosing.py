@@ -18,6 +18,7 @@ from evenhand.domain.exercise import Exercise
 
 ALIKE_NOTES = 4  # exercises are alike as far as they share hand changes of so many notes
 ALIKE_COSTS = 0.5  # an exercise whose hand changes are all in those chosen loses this share of its worth
+TOLD, NEARLY = 2, 0.5  # a reason names up to two weaknesses, the second if it counts half as much
 LEADS = 0.1  # to lead counts as a tenth of the notes more
 
 
@@ -44,13 +45,13 @@ def choose(exercises: Sequence[Exercise], weak: Sequence[Weakness], count: int) 
     There are fewer where no other exercise loads any.
     """
     left, chosen = _candidates(exercises, weak), list[_Candidate]()
-    found = []
+    found: list[Choice] = []
     while left and len(found) < count:
         best = max(left, key=lambda each: (_value(each, chosen, weak), -each.place))
         if _value(best, chosen, weak) <= 0:
             break
-        mine = max(range(len(weak)), key=lambda i: _share(best, i, chosen, weak))
-        found.append(Choice(best.place, _reason(exercises[best.place], weak[mine])))
+        told = [weak[i] for i in _foremost(best, chosen, weak)]
+        found.append(Choice(best.place, "; ".join(_reason(exercises[best.place], each) for each in told)))
         chosen.append(best)
         left.remove(best)
     return found
@@ -148,6 +149,13 @@ def _value(each: _Candidate, chosen: Sequence[_Candidate], weak: Sequence[Weakne
     met = frozenset().union(*(other.changes for other in chosen))
     alike = len(each.changes & met) / len(each.changes) if each.changes else 0.0
     return adds * (1 - ALIKE_COSTS * alike)
+
+
+def _foremost(each: _Candidate, chosen: Sequence[_Candidate], weak: Sequence[Weakness]) -> list[int]:
+    """Return what an exercise is chosen for: the weakness it adds most to, and a second nearly as much."""
+    adds = [_share(each, i, chosen, weak) for i in range(len(weak))]
+    most = sorted(range(len(weak)), key=lambda i: -adds[i])[:TOLD]
+    return [i for i in most if adds[i] >= NEARLY * adds[most[0]]]
 
 
 def _reason(exercise: Exercise, weakness: Weakness) -> str:

@@ -51,9 +51,8 @@ def _said(now: Difficulty, component: str) -> str:
         "run": _run(now),
         "heights": f"a hand changes its height {_times(now.height_changes)}",
         "ornaments": f"it has {_rate(now.ornaments)} graces or buzzes a second",
-        "mixed": f"the runs change their length {_times(now.run_changes)}",
-        "unfamiliar": f"it has {_rate(now.unfamiliar)} hand changes a second that no "
-        "single, double or paradiddle has",
+        "mixed": f"its runs change their length more often, {_times(now.run_changes)}",
+        "unfamiliar": "more of its hand changes are in no single, double or paradiddle",
     }[component]
 
 

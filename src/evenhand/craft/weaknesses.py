@@ -53,7 +53,7 @@ class TakeFindings:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """What an exercise can load: a hand, its second notes, heights or graces, or one hand change (``RLR``)."""
+    """What an exercise can load: a hand, its second notes, heights or graces, or a hand change (``RLRR``)."""
 
     kind: NeedKind
     hand: Hand
@@ -136,10 +136,8 @@ def _hand(evidence: Evidence) -> Hand | None:
     if evidence.measure.startswith("balance") and evidence.value is not None:
         soft = evidence.measure.endswith("level_db")
         return "L" if (evidence.value > 0) == soft else "R"
-    for part in evidence.measure.split("."):
-        if part == "R" or part == "L":
-            return "R" if part == "R" else "L"
-    return None
+    parts = evidence.measure.split(".")
+    return "R" if "R" in parts else "L" if "L" in parts else None
 
 
 def _times(finding: Finding) -> float:

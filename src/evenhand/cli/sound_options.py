@@ -1,0 +1,114 @@
+"""Options that the click and the play-along share, and what both say at the end."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from evenhand.cli.files import STDOUT, check_place, write_text
+
+if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
+    from evenhand.application.sound_out import SoundOut, Written
+    from evenhand.domain.tempo import Tempo
+
+SoundOutOption = Annotated[
+    Path,
+    typer.Option("--out", metavar="FILE", help="Where the sound goes: .wav, .flac, .ogg or .mp3."),
+]
+NeededTempoOption = Annotated[
+    str, typer.Option("--tempo", metavar="TEMPO", help="Note value and beats a minute, such as 1/4=120.")
+]
+CountInOption = Annotated[
+    int, typer.Option("--count-in", metavar="BARS", min=0, max=16, help="Bars of clicks before it begins.")
+]
+LeadInOption = Annotated[
+    str, typer.Option("--lead-in", metavar="SECONDS", help="Silence before the first click.")
+]
+StepOption = Annotated[
+    str | None,
+    typer.Option("--step", metavar="BPM", help="Change the tempo by so many beats a minute at a time."),
+]
+ToOption = Annotated[
+    str | None,
+    typer.Option(
+        "--to", metavar="TEMPO", help="Change evenly up to this tempo; with --step, where the steps end."
+    ),
+]
+SilentOption = Annotated[
+    str | None,
+    typer.Option("--silent", metavar="HEARD:SILENT", help="Bars heard and bars silent in turn, such as 2:2."),
+]
+EarOption = Annotated[
+    Literal["both", "left", "right"], typer.Option("--ear", help="Which ear the click is in.")
+]
+RateOption = Annotated[
+    Literal["44100", "48000", "96000"], typer.Option("--rate", help="Samples a second; mp3 up to 48000.")
+]
+TimetableOption = Annotated[
+    Path | None,
+    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write what comes when; - for stdout."),
+]
+
+HEARING = "Loud clicks harm hearing, on headphones most of all: set it low, then only as loud as you need."
+
+
+def open_out(path: Path, rate: str, json: Path | None) -> SoundOut:
+    """Check where things go, before the work is done."""
+    from evenhand.media.write_track import check_format
+
+    for place in (path, json):
+        check_place(place)
+    check_format(path, int(rate))
+    from evenhand.application.sound_out import SoundOut
+    from evenhand.media.loudness import loudness
+    from evenhand.media.write_track import write_track
+
+    return SoundOut(path, int(rate), write_track, loudness)
+
+
+def give_timetable(json: Path | None, written: Written) -> bool:
+    """Write the timetable where it was asked for; tell whether there is still something to say."""
+    if json is not None:
+        from json import dumps
+
+        write_text(json, dumps(written.timetable, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    return json != STDOUT
+
+
+def length_of(seconds: float) -> str:
+    """Say how long something is.
+
+    >>> length_of(75.04), length_of(9.5)
+    ('1 min 15 s', '9.5 s')
+    """
+    if seconds < 60:
+        return f"{seconds:.1f} s"
+    whole = round(seconds)
+    hours, minutes = whole // 3600, whole // 60 % 60
+    return f"{hours} h {minutes} min" if hours else f"{minutes} min {whole % 60} s"
+
+
+def tempos_of(tempos: tuple[Tempo, Tempo], manner: str) -> str:
+    """Say how the tempo goes."""
+    first, last = (f"{t.beat} = {t.bpm:.4g}" for t in tempos)
+    return first if first == last else f"{first} to {last}, {manner}"
+
+
+def loudness_of(written: Written) -> str:
+    """Say how loud it is."""
+    lufs = (
+        "too short for a loudness"
+        if written.integrated_lufs is None
+        else f"{written.integrated_lufs:.1f} LUFS"
+    )
+    return f"{lufs}, peak {written.true_peak_dbtp:.1f} dBTP"
+
+
+def manner_of(step: str | None, every: int | None, round_name: str) -> str:
+    """Say in which way a tempo changes."""
+    if step is None:
+        return "evenly"
+    rounds = round_name if (every or 1) == 1 else f"{every} {round_name}s"
+    return f"by {step.lstrip('+')} every {rounds}"

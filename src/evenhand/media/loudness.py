@@ -1,0 +1,175 @@
+"""How loud a track is: integrated loudness and true peak as ITU-R BS.1770-4 defines them.
+
+Conventions: frames are floats, full scale 1, shape (n, channels); loudness in LUFS, peaks in dBTP (dB re full
+scale, between the samples too). Loudness is pyloudnorm's, with the coefficients of the standard's own filters
+("DeMan" there); the true peak is read between the samples from a spectrum four times as long.
+
+A long track is walked in pieces. Blocks of 400 ms begin every 100 ms, so pieces that begin on a block give
+the same blocks as the whole; each begins a little ahead, for the filters to settle.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+Frames = NDArray[np.float32]
+Floats = NDArray[np.float64]
+
+HOPS_IN_BLOCK, HOPS_A_SECOND = 4, 10
+PIECE_HOPS, AHEAD_HOPS = 600, 10
+OFFSET_LU, ABSOLUTE_GATE_LUFS, RELATIVE_GATE_LU = -0.691, -70.0, -10.0
+OVERSAMPLED, PEAK_FRAMES, PEAK_LAP = 4, 4096, 128
+WORTH_A_LOOK = 0.5  # of the highest sample so far: what lies lower holds no higher peak between its samples
+SILENT = 1e-10
+
+
+class Readable(Protocol):
+    """A track that gives any of its frames, shape (n, channels)."""
+
+    @property
+    def frames(self) -> int:
+        """How many frames there are."""
+        ...
+
+    @property
+    def rate_hz(self) -> int:
+        """Frames a second."""
+        ...
+
+    @property
+    def channels(self) -> int:
+        """How many channels a frame has."""
+        ...
+
+    def read(self, start: int, stop: int) -> Frames:
+        """Return the frames from start up to stop."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Loudness:
+    """``integrated_lufs`` is None where there is nothing over -70 LUFS, or less than 400 ms."""
+
+    integrated_lufs: float | None
+    true_peak_dbtp: float
+
+
+def loudness(track: Readable) -> Loudness:
+    """Measure a track.
+
+    Parameters
+    ----------
+    track
+        One or two channels; the rate a multiple of 10 Hz.
+    """
+    return Loudness(_gated(_block_powers(track)), true_peak_dbtp(track))
+
+
+def _block_powers(track: Readable) -> Floats:
+    """Return the weighted mean square of every whole block of 400 ms, channels added, shape (n_blocks,)."""
+    hop = track.rate_hz // HOPS_A_SECOND
+    total = track.frames // hop - HOPS_IN_BLOCK + 1
+    meter = _meter(track.rate_hz)
+    powers = [
+        _powers(meter, track, first, min(PIECE_HOPS, total - first), hop)
+        for first in range(0, max(total, 0), PIECE_HOPS)
+    ]
+    return np.concatenate(powers) if powers else np.zeros(0)
+
+
+def _meter(rate_hz: int) -> Any:  # noqa: ANN401 - the library ships no types
+    """Return the library's meter; it brings scipy, which takes its time."""
+    import pyloudnorm
+
+    return pyloudnorm.Meter(rate_hz, filter_class="DeMan")
+
+
+def _powers(meter: Any, track: Readable, first: int, blocks: int, hop: int) -> Floats:  # noqa: ANN401 - as above
+    """Return the power of so many blocks from one on."""
+    ahead = min(first, AHEAD_HOPS)
+    stop = first + blocks - 1 + HOPS_IN_BLOCK
+    frames = track.read((first - ahead) * hop, stop * hop).astype(np.float64)
+    if not frames.any():
+        return np.zeros(blocks)
+    meter.integrated_loudness(frames)
+    by_block = np.array(meter.blockwise_loudness[ahead:])
+    return np.asarray(10 ** ((by_block - OFFSET_LU) / 10))
+
+
+def _gated(powers: Floats) -> float | None:
+    """Return the loudness of the blocks that pass both gates, equations 5 to 7 of the standard."""
+    heard = powers[powers > _power(ABSOLUTE_GATE_LUFS)]
+    if not heard.size:
+        return None
+    heard = heard[heard > float(heard.mean()) * 10 ** (RELATIVE_GATE_LU / 10)]
+    return OFFSET_LU + 10 * math.log10(float(heard.mean()))
+
+
+def _power(lufs: float) -> float:
+    return float(10 ** ((lufs - OFFSET_LU) / 10))
+
+
+def true_peak_dbtp(track: Readable) -> float:
+    """Return the highest peak of any channel, between the samples too.
+
+    >>> true_peak_dbtp(Plain(np.full((48000, 1), 0.5, np.float32), 48000)) < -5.9
+    True
+    """
+    highest = SILENT
+    for frames in _peak_pieces(track):
+        samples = float(np.max(np.abs(frames), initial=0.0))
+        if samples > WORTH_A_LOOK * highest:
+            highest = max(highest, samples, _between(frames))
+    return 20 * math.log10(highest)
+
+
+def _peak_pieces(track: Readable) -> Iterator[Frames]:
+    """Give pieces that overlap, so that no peak lies at an edge only."""
+    step = PEAK_FRAMES - 2 * PEAK_LAP
+    span = 256 * step
+    for start in range(0, track.frames, span):
+        frames = track.read(max(start - PEAK_LAP, 0), start + span + PEAK_LAP)
+        for at in range(0, len(frames), step):
+            yield frames[at : at + PEAK_FRAMES]
+
+
+def _between(frames: Frames) -> float:
+    """Return the highest value between the samples, from a spectrum four times as long.
+
+    The ends are faded: a spectrum takes them for neighbours.
+    """
+    n = len(frames)
+    lap = min(PEAK_LAP, n // 4)
+    fade = np.sin(np.linspace(0, np.pi / 2, lap)) ** 2 if lap else np.zeros(0)
+    window = np.concatenate([fade, np.ones(n - 2 * lap), fade[::-1]])
+    spectrum = np.fft.rfft(frames * window[:, None], axis=0)
+    dense = np.fft.irfft(spectrum, n * OVERSAMPLED, axis=0) * OVERSAMPLED
+    return float(np.max(np.abs(dense)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plain:
+    """Frames in memory as a track, shape (n, channels)."""
+
+    samples: Frames
+    rate_hz: int
+
+    @property
+    def frames(self) -> int:
+        """How many frames there are."""
+        return len(self.samples)
+
+    @property
+    def channels(self) -> int:
+        """How many channels a frame has."""
+        return int(self.samples.shape[1])
+
+    def read(self, start: int, stop: int) -> Frames:
+        """Return the frames from start up to stop."""
+        return self.samples[start:stop]

@@ -1,0 +1,232 @@
+"""Standard MIDI File -> exercises, one a passage; markers part the passages.
+
+Where a program wrote the file, values are read off its ticks, rests and all. Where it was played, notes are
+moved to the grid they keep to best, and by how much is said; a pad's notes have no length worth reading, so
+each lasts until the next. Without words or notes of their own, hands are the reader's to say.
+"""
+
+from __future__ import annotations
+
+import math
+from contextlib import suppress
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from evenhand.domain.exercise import MAX_NOTES, Meter
+from evenhand.domain.tempo import Tempo
+from evenhand.engraving.midi_events import Events, read_events
+from evenhand.engraving.midi_grid import WORST_FIT, Span, fitted, written_values
+from evenhand.engraving.midi_strokes import Clock, HandNotes, Stroke, strokes_of
+from evenhand.engraving.midi_write import REPETITION
+from evenhand.engraving.passages import (
+    HandsWhereNone,
+    Passage,
+    Reading,
+    ReadNote,
+    ReadScore,
+    check_length,
+    entries_of,
+    meter_of,
+)
+from evenhand.errors import BadTempo
+
+TOLERANCE_TICKS = Fraction(1)  # each end of a stretch of time is rounded by up to half a tick
+_BOTH_HANDS_SAME = HandNotes()
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """A passage to be: from which tick to which, and what it is called."""
+
+    start: int
+    stop: int
+    title: str
+    strokes: tuple[Stroke, ...]
+    last: bool
+
+
+def read_midi_score(
+    content: bytes,
+    *,
+    name: str = "score",
+    hand_notes: HandNotes = _BOTH_HANDS_SAME,
+    hands: HandsWhereNone = "refuse",
+) -> ReadScore:
+    """Read the exercises of a MIDI file.
+
+    Parameters
+    ----------
+    content : bytes
+        The file.
+    hand_notes : HandNotes
+        The notes that the right and the left hand play, where they play different ones.
+    hands : "refuse", "alternate" or "right"
+        What becomes of notes that no hand is known for.
+
+    Raises
+    ------
+    UnreadableScore
+        Where it is broken, has no drum's notes, or they keep to no grid.
+    """
+    reading = Reading(name)
+    events = read_events(content, reading)
+    strokes = strokes_of(events, reading, hand_notes)
+    passages = [_passage(stretch, events, reading) for stretch in _stretches(events, strokes)]
+    title = next((each for each in events.names if each), "")
+    entries = entries_of(passages, reading, title=title, hands=hands)
+    return ReadScore(entries, _tempo(events, strokes), tuple(reading.warnings))
+
+
+def _stretches(events: Events, strokes: list[Stroke]) -> list[_Stretch]:
+    """Part the file at its markers; before the first, it begins with the bar of the first note."""
+    names = {tick: "" if text.startswith(REPETITION) else text for tick, text in reversed(events.markers)}
+    first = strokes[0].on
+    opened = max((tick for tick in names if tick <= first), default=None)
+    if opened is None:
+        opened = _bar_start(events, first)
+        names[opened] = ""
+    starts = sorted(tick for tick in names if tick >= opened)
+    end = max(events.end, *(stroke.off for stroke in strokes))
+    found = []
+    for start, stop in pairwise((*starts, max(end, starts[-1]) + 1)):
+        inside = tuple(stroke for stroke in strokes if start <= stroke.on < stop)
+        last = stop > end
+        if inside:
+            found.append(_Stretch(start, min(stop, end), names[start], inside, last))
+    return found
+
+
+def _bar_start(events: Events, tick: int) -> int:
+    """Return where the bar begins that a tick is in; without a meter, a bar of four quarters."""
+    from_tick, beats, unit = next((each for each in reversed(events.meters) if each[0] <= tick), (0, 4, 4))
+    bar = Fraction(4 * events.ticks_a_quarter * beats, unit) or Fraction(1)
+    return from_tick + int((tick - from_tick) // bar * bar)
+
+
+def _passage(stretch: _Stretch, events: Events, reading: Reading) -> Passage:
+    """Write one stretch down, read off or moved to a grid."""
+    whole = 4 * events.ticks_a_quarter
+    spans = _spans(stretch, whole)
+    written = any(stroke.hand for stroke in stretch.strokes) or len(stretch.strokes) > 1
+    values = written_values(spans, TOLERANCE_TICKS / whole) if written else None
+    if values is None or not _plausible(values, stretch):
+        spans, values = _moved(stretch, events, reading)
+    passage = Passage([], _meter(stretch, events, reading), title=stretch.title)
+    at = Fraction(0)
+    for span, value in zip(spans, values, strict=True):
+        place = f"beat {int(at * 4) + 1}"
+        check_length(value, place, reading)
+        passage.notes.append(
+            _read_note(None if span.index is None else stretch.strokes[span.index], value, place)
+        )
+        at += value
+    passage.bars = _bars(passage)
+    return passage
+
+
+def _plausible(values: list[Fraction], stretch: _Stretch) -> bool:
+    """Tell values that were written from ones that happened: words say so, or few values that come again."""
+    named = sum(stroke.hand is not None for stroke in stretch.strokes)
+    return 2 * named > len(stretch.strokes) or len(set(values)) <= 2 + len(values) / 4
+
+
+def _spans(stretch: _Stretch, whole: int) -> list[Span]:
+    """Part a stretch into notes and rests by where notes begin and end."""
+    spans: list[Span] = []
+    ends = [stroke.on for stroke in stretch.strokes[1:]] + [stretch.stop]
+    if stretch.strokes[0].on > stretch.start:
+        spans.append(Span(None, Fraction(stretch.strokes[0].on - stretch.start, whole)))
+    for index, (stroke, end) in enumerate(zip(stretch.strokes, ends, strict=True)):
+        rings = stroke.off >= (end if stroke.cut is None else stroke.cut) - 1
+        off = end if rings else stroke.off
+        spans.append(Span(index, Fraction(off - stretch.start, whole)))
+        if off < end:
+            spans.append(Span(None, Fraction(end - stretch.start, whole)))
+    return spans
+
+
+def _moved(stretch: _Stretch, events: Events, reading: Reading) -> tuple[list[Span], list[Fraction]]:
+    """Move what was played to the grid that fits best, each note lasting until the next."""
+    whole = 4 * events.ticks_a_quarter
+    found = fitted([(stroke.on - stretch.start) / whole for stroke in stretch.strokes])
+    if found is None or found.fit > WORST_FIT:
+        raise reading.refuse(
+            f"its {len(stretch.strokes)} notes keep to no grid of note values",
+            "Record it to the program's click, or let that program move the notes to its grid.",
+        )
+    _say_moved(found.moved, found.grid, stretch, events, reading)
+    steps = [*found.steps, found.steps[-1] + _last_steps(stretch, found.steps, found.grid, whole)]
+    spans = [] if steps[0] == 0 else [Span(None, steps[0] * found.grid)]
+    spans += [Span(index, step * found.grid) for index, step in enumerate(steps[1:])]
+    edges = steps if steps[0] == 0 else [0, *steps]
+    return spans, [(after - before) * found.grid for before, after in pairwise(edges)]
+
+
+def _last_steps(stretch: _Stretch, steps: tuple[int, ...], grid: Fraction, whole: int) -> int:
+    """Say how long the last note lasts: to the next marker, else as long as the one before it."""
+    if not stretch.last:
+        return max(round(Fraction(stretch.stop - stretch.start, whole) / grid) - steps[-1], 1)
+    return steps[-1] - steps[-2] if len(steps) > 1 else max(int(Fraction(1, 4) / grid), 1)
+
+
+def _say_moved(
+    moved: tuple[float, ...], grid: Fraction, stretch: _Stretch, events: Events, reading: Reading
+) -> None:
+    clock = Clock(events)
+    moved_ms = [
+        abs(by) * 4 * clock.microseconds_at(stroke.on) / 1000
+        for by, stroke in zip(moved, stretch.strokes, strict=True)
+    ]
+    rms = math.sqrt(sum(each * each for each in moved_ms) / len(moved_ms))
+    reading.warn(
+        f"{len(moved_ms)} notes were moved to a grid of {grid.numerator}/{grid.denominator}: "
+        f"by {rms:.1f} ms (root mean square), {max(moved_ms):.1f} ms at most"
+    )
+
+
+def _read_note(stroke: Stroke | None, value: Fraction, place: str) -> ReadNote:
+    if stroke is None:
+        return ReadNote(value, False, place)  # noqa: FBT003 - a rest
+    graces = list(stroke.graces)
+    return ReadNote(value, True, place, stroke.hand, stroke.accent, stroke.buzz, graces)  # noqa: FBT003 - struck
+
+
+def _meter(stretch: _Stretch, events: Events, reading: Reading) -> Meter | None:
+    """Return the meter in force, if it is one all through and a bar of it begins where the passage does."""
+    in_force = [each for each in events.meters if each[0] <= stretch.start][-1:]
+    inside = {each[1:] for each in events.meters if stretch.start < each[0] < stretch.stop}
+    if not in_force:
+        return None
+    from_tick, beats, unit = in_force[0]
+    meter = meter_of(beats, unit)
+    bar = Fraction(4 * events.ticks_a_quarter * beats, unit)
+    if inside - {(beats, unit)} or meter is None or ((stretch.start - from_tick) / bar).denominator != 1:
+        reading.warn("a passage whose bars its meter does not fit was taken over without it")
+        return None
+    return meter
+
+
+def _bars(passage: Passage) -> tuple[Fraction, ...]:
+    """Return where the meter's bars begin, as far as notes begin there."""
+    if passage.meter is None:
+        return ()
+    bars: list[Fraction] = []
+    at = due = Fraction(0)
+    for note in passage.notes[: MAX_NOTES + 1]:
+        if at > due:
+            break
+        if at == due:
+            bars.append(at)
+            due += passage.meter.bar
+        at += note.value
+    return tuple(bars)
+
+
+def _tempo(events: Events, strokes: list[Stroke]) -> Tempo | None:
+    """Return the tempo that the first note is played at, if one is written."""
+    if not events.tempos:
+        return None
+    with suppress(BadTempo):
+        return Tempo(Fraction(1, 4), round(60e6 / Clock(events).microseconds_at(strokes[0].on), 2))
+    return None

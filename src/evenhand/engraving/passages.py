@@ -1,0 +1,215 @@
+"""Music read from another program, on its way to exercises: hands are settled, lengths checked.
+
+Conventions: values are ``Fraction`` of a whole note; ``bars`` are the times, from a passage's start, at which
+bars begin. What cannot be taken over as written is either refused or said in a warning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import pairwise
+from typing import Literal, get_args
+
+from evenhand.domain.book import Entry
+from evenhand.domain.exercise import MAX_NOTES, Exercise, Hand, Meter, Note, other_hand
+from evenhand.domain.tempo import Tempo
+from evenhand.errors import UnreadableScore
+
+HandsWhereNone = Literal["refuse", "alternate", "right"]
+HANDS_WHERE_NONE: tuple[HandsWhereNone, ...] = get_args(HandsWhereNone)
+
+SHORTEST_DENOMINATOR = 192  # exercise text's own limits
+LONGEST = Fraction(2)
+MOST_GRACES = 3
+LONGEST_TITLE = 80
+METER_UNITS = (1, 2, 4, 8, 16, 32, 64)
+MOST_BEATS = 64
+
+
+@dataclass(slots=True)
+class ReadNote:
+    """One note or rest as it was read. ``place`` says where, for messages: ``measure 3``."""
+
+    value: Fraction
+    struck: bool
+    place: str
+    hand: Hand | None = None
+    accent: bool = False
+    buzz: bool = False
+    graces: list[Hand | None] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Passage:
+    """What becomes one exercise."""
+
+    notes: list[ReadNote]
+    meter: Meter | None = None
+    bars: tuple[Fraction, ...] = ()
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadScore:
+    """What was taken over from a file, and what there is to say about it."""
+
+    entries: tuple[Entry, ...]
+    tempo: Tempo | None = None
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Reading:
+    """What a reader knows of its file while it reads: its name, and the warnings so far."""
+
+    name: str
+    warnings: list[str] = field(default_factory=list)
+
+    def warn(self, text: str) -> None:
+        """Say something once."""
+        if text not in self.warnings:
+            self.warnings.append(text)
+
+    def refuse(self, got: str, do: str) -> UnreadableScore:
+        """Make the error that ends the reading."""
+        return UnreadableScore(name=self.name, got=got, do=do)
+
+
+def meter_of(beats: int, unit: int) -> Meter | None:
+    """Return a meter that exercise text can hold, or None."""
+    return Meter(beats, unit) if 1 <= beats <= MOST_BEATS and unit in METER_UNITS else None
+
+
+def check_length(value: Fraction, place: str, reading: Reading) -> None:
+    """Refuse a length that exercise text has no name for."""
+    if value.denominator > SHORTEST_DENOMINATOR:
+        length = str(value) if value.denominator < 10**6 else f"about {float(value):.6f}"
+        raise reading.refuse(
+            f"{place} has a length of {length} of a whole note",
+            f"Exercises hold no finer than 1/{SHORTEST_DENOMINATOR}; write it simpler.",
+        )
+
+
+def entries_of(
+    passages: Iterable[Passage], reading: Reading, *, title: str = "", hands: HandsWhereNone = "refuse"
+) -> tuple[Entry, ...]:
+    """Turn passages into titled exercises; those without a struck note are left out.
+
+    Raises
+    ------
+    UnreadableScore
+        Where nothing is left, a note has no hand and none was asked to be put in, or a length has no name
+        in exercise text.
+    """
+    struck = [passage for passage in passages if any(note.struck for note in passage.notes)]
+    if not struck:
+        raise reading.refuse("no struck notes in it", "Write some for a percussion part.")
+    _settle_hands([note for passage in struck for note in passage.notes if note.struck], reading, hands)
+    exercises = [(passage.title, _exercise(passage, reading)) for passage in struck]
+    return _titled(_once(exercises, reading), title)
+
+
+def _settle_hands(notes: list[ReadNote], reading: Reading, hands: HandsWhereNone) -> None:
+    """Give every note a hand, or refuse; graces take the hand that their note does not."""
+    without = [note for note in notes if note.hand is None]
+    if without and hands == "refuse":
+        raise reading.refuse(
+            f"{len(without)} of {len(notes)} notes have no hand, the first in {without[0].place}",
+            "Write R or L under each, or say --hands alternate or --hands right.",
+        )
+    if without:
+        put = "each the other hand than the note before" if hands == "alternate" else "the right hand"
+        reading.warn(f"{len(without)} of {len(notes)} notes had no hand: {put} was put in")
+    before: Hand = "L"
+    for note in notes:
+        if note.hand is None:
+            note.hand = other_hand(before) if hands == "alternate" else "R"
+        before = note.hand
+        note.graces = [grace or other_hand(note.hand) for grace in note.graces]
+
+
+def _exercise(passage: Passage, reading: Reading) -> Exercise:
+    """Make a passage an exercise: lengths that text can hold, its meter where its bars agree with it."""
+    notes: list[Note] = []
+    for read in passage.notes:
+        notes += _notes(read, reading)
+    if len(notes) > MAX_NOTES:
+        reading.warn(f"only the first {MAX_NOTES:,} notes and rests of a passage were taken over")
+        notes = notes[:MAX_NOTES]
+    meter = passage.meter
+    if meter and any((at / meter.bar).denominator != 1 for at in passage.bars):
+        reading.warn(f"bars that {meter} does not fit ({_called(passage)}): taken over without a meter")
+        meter = None
+    plain = Exercise(tuple(notes), meter)
+    return Exercise(plain.notes, meter, _bar_lines(plain, passage.bars))
+
+
+def _called(passage: Passage) -> str:
+    return passage.title or passage.notes[0].place
+
+
+def _notes(read: ReadNote, reading: Reading) -> list[Note]:
+    """Make one note; what goes on longer than text can say becomes rests."""
+    check_length(read.value, read.place, reading)
+    if len(read.graces) > MOST_GRACES:
+        reading.warn(
+            f"{read.place}: of {len(read.graces)} graces only the last {MOST_GRACES} were taken over"
+        )
+    graces = tuple(grace for grace in read.graces[-MOST_GRACES:] if grace)
+    parts = _parts(read.value)
+    rests = [Note(None, part) for part in parts[1:]]
+    if not read.struck:
+        return [Note(None, parts[0]), *rests]
+    if rests:
+        reading.warn(f"{read.place}: a note longer than {LONGEST} whole notes goes on as rests")
+    return [Note(read.hand, parts[0], read.accent, graces, read.buzz), *rests]
+
+
+def _parts(value: Fraction) -> list[Fraction]:
+    """Cut a length into those that text can hold."""
+    whole, left = divmod(value, LONGEST)
+    return [LONGEST] * min(int(whole), MAX_NOTES) + ([left] if left else [])
+
+
+def _bar_lines(exercise: Exercise, bars: Sequence[Fraction]) -> tuple[int, ...]:
+    """Return the bar lines that text can hold: as far as each bar is as long as it must be."""
+    position = {start: at for at, start in enumerate(exercise.starts)}
+    full = exercise.meter.bar if exercise.meter else None
+    lines: list[int] = []
+    for before, at in pairwise(sorted({Fraction(0), *bars})):
+        full = full or at - before
+        if at - before != full or at not in position:
+            break
+        lines.append(position[at])
+    return tuple(lines)
+
+
+def _once(exercises: list[tuple[str, Exercise]], reading: Reading) -> list[tuple[str, Exercise]]:
+    """Leave out an exercise that only says again what the one before it said."""
+    kept: list[tuple[str, Exercise]] = []
+    for title, exercise in exercises:
+        if kept and kept[-1][1] == exercise and title in {"", kept[-1][0]}:
+            reading.warn("a passage that is written again right after itself was taken over once")
+        else:
+            kept.append((title, exercise))
+    return kept
+
+
+def _titled(exercises: list[tuple[str, Exercise]], title: str) -> tuple[Entry, ...]:
+    """Give each its own title, or the piece's with its number."""
+    title = _plain(title)
+    if len(exercises) == 1:
+        own, exercise = exercises[0]
+        return (Entry(exercise, title or _plain(own)),)
+    return tuple(
+        Entry(exercise, _plain(own) or (f"{title}, {number}" if title else ""))
+        for number, (own, exercise) in enumerate(exercises, start=1)
+    )
+
+
+def _plain(title: str) -> str:
+    """Put a title on one line, without what a book cannot hold."""
+    printable = "".join(char if char.isprintable() else " " for char in title)
+    return " ".join(printable.split())[:LONGEST_TITLE]

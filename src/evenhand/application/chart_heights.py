@@ -55,15 +55,14 @@ def _ways(planned: PlannedExercise, hand: Hand) -> list[Step]:
 
 def _range(planned: PlannedExercise) -> tuple[float, float]:
     """Choose tempi between which the heights of all classes lie."""
-    beat = planned.tempo.beat
+    beat, bpm = planned.tempo.beat, planned.tempo.bpm
     ways = [way for hand in HANDS for way in _ways(planned, hand)]
-    tightest = [
-        min((way.bpm_at(seconds, beat) for way in ways), default=planned.tempo.bpm)
-        for seconds in (LONGEST_S, SHORTEST_S)
-    ]
+    slowest, fastest = (
+        min((way.bpm_at(seconds, beat) for way in ways), default=bpm) for seconds in (LONGEST_S, SHORTEST_S)
+    )
     turn = _turn(planned)
-    far = max(tightest[1], planned.tempo.bpm * 1.05, turn[1] * 1.5 if turn else 0.0)
-    return math.floor(min(tightest[0], planned.tempo.bpm)), math.ceil(far)
+    low = math.floor(min(slowest, 0.9 * bpm))
+    return low, max(math.ceil(max(fastest, 1.05 * bpm, turn[1] * 1.5 if turn else 0.0)), low + 1)
 
 
 def _turn(planned: PlannedExercise) -> tuple[float, float] | None:

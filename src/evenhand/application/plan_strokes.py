@@ -27,6 +27,7 @@ from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 
 HIGHEST_CM = 100.0
+BOTH = "an exercise and its tempo, such as --exercise '1/16: >RLRR >LRLL' --tempo 1/4=60"
 _RANGE = re.compile(r"(tap|half|full)\s*=\s*(\d+(?:\.\d+)?)\s*-\s*(\d+(?:\.\d+)?)")
 
 
@@ -83,10 +84,7 @@ class PlannedExercise:
 def plan_exercise(asked: Asked, wishes: StrokeWishes | None = None) -> PlannedExercise:
     """Plan the strokes of an exercise at its tempo."""
     if asked.exercise is None or asked.tempo is None:
-        raise WrongOptions(
-            got="no exercise",
-            must_be="an exercise and its tempo, such as --exercise '1/16: >RLRR >LRLL' --tempo 1/4=60",
-        )
+        raise WrongOptions(got="no exercise", must_be=BOTH)
     exercise, tempo, wishes = asked.exercise, asked.tempo, wishes or StrokeWishes()
     steps = steps_of(exercise)
     plan = plan_strokes(
@@ -107,6 +105,14 @@ def plan_exercise(asked: Asked, wishes: StrokeWishes | None = None) -> PlannedEx
         limits=limits_of(steps, tempo, wishes.heights, wishes.restitution),
         doubles=doubles_of(steps, plan.strokes, tempo, wishes.restitution),
     )
+
+
+def read_asked(exercise: str | None, tempo: str | None) -> Asked:
+    """Read what is to be planned; there is nothing to plan without both."""
+    given = [name for name, text in (("exercise", exercise), ("tempo", tempo)) if (text or "").strip()]
+    if len(given) < 2:
+        raise WrongOptions(got=f"only the {given[0]}" if given else "no exercise", must_be=BOTH)
+    return Asked.read(exercise, tempo)
 
 
 def read_heights(text: str, unit: Unit) -> StrokeHeights:

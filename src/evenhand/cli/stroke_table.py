@@ -92,7 +92,7 @@ def _table(planned: PlannedExercise) -> RenderableType:
         table.add_column(name)
     for name in ("from", "to", "same hand again in", "free up to"):
         table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("takes")
+    table.add_column("needs")
     for each in timed[:MOST_ROWS]:
         table.add_row(*_row(each, planned))
     if len(timed) <= MOST_ROWS:
@@ -111,7 +111,7 @@ def _row(timed: TimedStroke, planned: PlannedExercise) -> tuple[Text | str, ...]
         height_words(stroke.before_cm, unit),
         height_words(stroke.after_cm, unit),
         f"{timed.interval_s:.3f} s",
-        "–" if timed.free_cm is None else height_words(timed.free_cm, unit),
+        "–" if timed.free_cm is None else _reached(planned, timed.free_cm),
         NEED_WORDS[timed.need],
     )
 
@@ -128,17 +128,25 @@ def _reach(planned: PlannedExercise, limits: HandLimits) -> str:
     if limits.shortest is None:
         return "only buzzes, after which the hand lifts the stick."
     reach, unit, heights = limits.shortest, planned.wishes.unit, planned.wishes.heights
-    dropped, thrown, most = (height_words(h, unit) for h in (reach.free_cm, reach.thrown_cm, reach.rise_cm))
+    dropped, thrown, most = (_reached(planned, h) for h in (reach.free_cm, reach.thrown_cm, reach.rise_cm))
     free = [
         f"{each} ({height_words(heights.of(each).aim_cm, unit)}) up to {_tempo(planned, bpm)}"
         for each, bpm in limits.free_up_to_bpm.items()
     ]
     doubled = " (a double counted as two wrist strokes)" if planned.doubles else ""
-    return (
+    by_itself = (
         f"at least {reach.interval_s:.3f} s between its own blows. In that time the stick rises and falls "
-        f"by itself to {dropped}; thrown as hard as its rebound needs, to {thrown}; no rebound rises over "
-        f"{most}. Without force{doubled}: {listed(free)}."
+        f"by itself to {dropped}"
     )
+    if reach.free_cm <= heights.full.high_cm:
+        by_itself += f", thrown as hard as its rebound needs to {thrown}, thrown ever so hard to {most}"
+    return f"{by_itself}. Without force{doubled}: {listed(free)}."
+
+
+def _reached(planned: PlannedExercise, height_cm: float) -> str:
+    """Write a height that is reached; what is over every stroke is only said to be."""
+    top_cm, unit = planned.wishes.heights.full.high_cm, planned.wishes.unit
+    return height_words(height_cm, unit) if height_cm <= top_cm else f"over {height_words(top_cm, unit)}"
 
 
 def _doubles(planned: PlannedExercise) -> list[Text]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.application.asked import Asked
 from evenhand.cli.files import STDOUT, check_place, write_text
 from evenhand.cli.options import TempoOption
 from evenhand.domain.stroke import StrokeClass, Unit
@@ -69,10 +68,9 @@ def strokes(
     become one throw and its bounce. Heights and stroke classes are common practice; docs/strokes.md has the
     physics.
     """
-    asked = Asked.read(exercise, tempo)
     for place in (json, chart):
         check_place(place)
-    planned = _plan(asked, stroke, unit, heights, restitution)
+    planned = _plan(exercise, tempo, stroke, unit, heights, restitution)
     if chart is not None:
         from evenhand.application.chart_heights import heights_svg
 
@@ -88,12 +86,17 @@ def strokes(
 
 
 def _plan(
-    asked: Asked, stroke: StrokeClass | None, unit: Unit, heights: str, restitution: float | None
+    exercise: str | None,
+    tempo: str | None,
+    stroke: StrokeClass | None,
+    unit: Unit,
+    heights: str,
+    restitution: float | None,
 ) -> PlannedExercise:
     """Plan with what was wished."""
-    from evenhand.application.plan_strokes import StrokeWishes, plan_exercise, read_heights
+    from evenhand.application.plan_strokes import StrokeWishes, plan_exercise, read_asked, read_heights
+    from evenhand.craft.rebound import ASSUMED_RESTITUTION
 
-    wishes = StrokeWishes(stroke=stroke, unit=unit, heights=read_heights(heights, unit))
-    if restitution is not None:
-        wishes = StrokeWishes(stroke=stroke, unit=unit, heights=wishes.heights, restitution=restitution)
-    return plan_exercise(asked, wishes)
+    asked = read_asked(exercise, tempo)
+    given_back = ASSUMED_RESTITUTION if restitution is None else restitution
+    return plan_exercise(asked, StrokeWishes(stroke, read_heights(heights, unit), given_back, unit))

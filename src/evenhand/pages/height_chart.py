@@ -23,6 +23,8 @@ from evenhand.pages.style import DARK, LIGHT
 WIDTH, HEIGHT = 720.0, 400.0
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 96.0, 44.0, 50.0
 TOP_CM = 36.0  # of the axis: a little over the highest stroke
+WORDS_PX = 190.0  # room that the words over the drawing take
+CLOSE_PX = 140.0  # marks of two hands closer than this have their words over and under the line
 TEMPO_STEPS = (1, 2, 5, 10, 20, 25, 50, 100, 200)
 HAND_WORDS: dict[Hand | None, str] = {"R": "right hand", "L": "left hand", None: "both hands"}
 
@@ -137,9 +139,9 @@ def _turn(chart: HeightChart) -> list[str]:
     a, b = (min(max(chart.x(bpm), LEFT), WIDTH - RIGHT) for bpm in chart.turn)
     shade = el("path", class_="turn", d=f"M{px(a)} {px(TOP)}H{px(b)}V{px(HEIGHT - BOTTOM)}H{px(a)}z")
     words = []
-    if a - LEFT > 40:
+    if a - LEFT > WORDS_PX:
         words.append(text_at(a - 6, TOP - 8, "doubles: two wrist strokes", class_="e"))
-    if WIDTH - b > 150:
+    if WIDTH - b > WORDS_PX:
         words.append(text_at(b + 6, TOP - 8, "doubles: a throw and its bounce"))
     return [shade, *words]
 
@@ -179,7 +181,7 @@ def _tempo_axis(chart: HeightChart) -> str:
     at = range(math.ceil(chart.from_bpm / step) * step, math.floor(chart.to_bpm) + 1, step)
     ticks = "".join(f"M{px(chart.x(bpm))} {px(HEIGHT - BOTTOM)}v5" for bpm in at)
     labels = [text_at(chart.x(bpm), HEIGHT - BOTTOM + 18, bpm, class_="m") for bpm in at]
-    title = text_at(WIDTH - RIGHT + 8, HEIGHT - BOTTOM + 18, f"{chart.beat} a minute")
+    title = text_at(WIDTH - 10, HEIGHT - BOTTOM + 36, f"{chart.beat} a minute", class_="e")
     return el("path", class_="grid", d=ticks) + "".join(labels) + title
 
 
@@ -224,39 +226,62 @@ def _stops(chart: HeightChart) -> list[str]:
     """Mark where a class stops being free: a dot on the line, and its tempo below."""
     out = []
     for curve in chart.curves:
-        hand = _hand_class(curve.hand)
         for name, bpm, cm in curve.stops:
-            x, y = chart.x(bpm), _y(cm)
+            x, y, hand = chart.x(bpm), _y(cm), _hand_class(curve.hand)
+            whose = "" if curve.hand is None or len(chart.curves) == 1 else f"{curve.hand}: "
+            words_y = y + 16 if _is_slower_of_two(chart, curve, name, bpm) else y - 5
             out += [
                 el("path", class_="drop", d=f"M{px(x)} {px(y)}V{px(HEIGHT - BOTTOM)}"),
                 el("path", class_=f"end {hand}", d=f"M{px(x)} {px(y)}h0"),
-                text_at(x + 8, y - 5, f"{name} free up to {math.floor(bpm)}", class_=f"over hand {hand}"),
+                text_at(
+                    x + 8, words_y, f"{whose}{name} free up to {_whole(bpm)}", class_=f"over hand {hand}"
+                ),
             ]
     return out
 
 
+def _is_slower_of_two(chart: HeightChart, curve: HeightCurve, name: str, bpm: float) -> bool:
+    """Tell whether the other hand's mark for the same class stands close by on the right."""
+    return any(
+        other is not curve and each == name and 0 <= chart.x(faster) - chart.x(bpm) < CLOSE_PX
+        for other in chart.curves
+        for each, faster, _ in other.stops
+    )
+
+
 def _names(chart: HeightChart) -> list[str]:
     """Name the lines, in a row over the drawing."""
-    out, x = [], LEFT
-    for curve in chart.curves:
-        hand = _hand_class(curve.hand)
-        for kind, words in (
-            ("free", f"{HAND_WORDS[curve.hand]}: rises and falls by itself"),
-            ("rise", "thrown hard: the most it rises"),
-        ):
-            out.append(el("path", class_=f"{kind} {hand}", d=f"M{px(x)} 12h26"))
-            out.append(text_at(x + 32, 16, words))
-            x += 46 + 6.1 * len(words)
+    if not chart.curves:
+        return [text_at(LEFT, 16, "only buzz strokes: nothing rises by itself")]
+    keys = [("free", _hand_class(curve.hand), _name(chart, curve)) for curve in chart.curves]
+    keys.append(("rise", keys[0][1], "thrown hard, the most it rises"))
+    out, x = [text_at(LEFT, 16, "rises and falls by itself:")], LEFT + 146.0
+    for kind, hand, words in keys:
+        out += [el("path", class_=f"{kind} {hand}", d=f"M{px(x)} 12h26"), text_at(x + 32, 16, words)]
+        x += 50 + 6.0 * len(words)
     return out
+
+
+def _name(chart: HeightChart, curve: HeightCurve) -> str:
+    """Name a line, and say so where all of it lies over the drawing."""
+    drawn = any(_line(chart, part) for part in curve.free)
+    return HAND_WORDS[curve.hand] if drawn else f"{HAND_WORDS[curve.hand]} (higher than drawn)"
+
+
+def _whole(bpm: float) -> int:
+    """Round a tempo down to whole beats, one that is whole but for its last bits left alone."""
+    return math.floor(bpm + 1e-6)
 
 
 def chart_words(chart: HeightChart) -> str:
     """Say the chart in words."""
     said = [_curve_words(chart, curve) for curve in chart.curves]
+    if not said:
+        said.append("Only buzz strokes: nothing rises by itself.")
     if chart.turn is not None:
         said.append(
             f"Doubles turn from two wrist strokes into a throw and its bounce between {chart.beat} = "
-            f"{math.floor(chart.turn[0])} and {math.floor(chart.turn[1])}."
+            f"{_whole(chart.turn[0])} and {_whole(chart.turn[1])}."
         )
     bands = [
         f"{b.name} {_figure(b.low_cm, chart.unit)} to {_figure(b.high_cm, chart.unit)}" for b in chart.bands
@@ -267,7 +292,7 @@ def chart_words(chart: HeightChart) -> str:
 
 def _curve_words(chart: HeightChart, curve: HeightCurve) -> str:
     hand = HAND_WORDS[curve.hand].capitalize()
-    stops = [f"{name} strokes up to {chart.beat} = {math.floor(bpm)}" for name, bpm, _ in curve.stops]
+    stops = [f"{name} strokes up to {chart.beat} = {_whole(bpm)}" for name, bpm, _ in curve.stops]
     if not stops:
         return f"{hand}: no class of stroke stops being free between these tempi."
     return f"{hand}, rising and falling without force: {listed(stops)}."

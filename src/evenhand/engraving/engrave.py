@@ -16,7 +16,7 @@ from evenhand.engraving.bar_lines import CLOSE_UNITS, count_units
 from evenhand.engraving.columns import MIN_COLUMN_PX, MIN_PRINTED_UNITS, Columns, Spacing, columns_of
 from evenhand.engraving.engraver import draw_mei
 from evenhand.engraving.ink import clef_and_meter, ink_of
-from evenhand.engraving.letters import drop_units
+from evenhand.engraving.letters_beneath import drop_units
 from evenhand.engraving.levels import level
 from evenhand.engraving.line import LineOfMusic, Wishes
 from evenhand.engraving.line_svg import write_line
@@ -93,7 +93,8 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
     scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
     columns = _columns(score.exercise, wishes, width=width, scale=scale, spacing=spacing)
     slashes = {at: roll.slashes for at, roll in score.rolls.items()}
-    mei = to_mei(score.exercise, cuts=columns.cuts, show_sticking=False, slashes=slashes)
+    # Bar lines, letters and signs are ours: the engraver need not draw them.
+    mei = to_mei(score.exercise, cuts=columns.cuts, show_sticking=False, repeat=1, slashes=slashes)
     drawn = take_apart(draw_mei(mei))
     level(drawn)
     many = len(score.exercise.notes)

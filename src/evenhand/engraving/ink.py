@@ -48,7 +48,8 @@ class Ink:
         """Add a filled polygon."""
         corners = list(points)
         self.corners.append("M" + "L".join(f"{number(x)} {number(y)}" for x, y in corners) + "z")
-        self.top = min(self.top, *(y for _, y in corners))
+        for _, y in corners:
+            self.top = min(self.top, y)
 
     def stroke(self, points: Iterable[Point], width: float) -> None:
         """Add straight lines of a width, piece by piece."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from evenhand.engraving.bar_lines import bar_lines, count_text, repeat_dots
 from evenhand.engraving.ink import Ink
-from evenhand.engraving.letters import sticking_letters, stroke_letters
+from evenhand.engraving.letters_beneath import sticking_letters, stroke_letters
 from evenhand.engraving.line import HEAD_UNITS, LineOfMusic
 from evenhand.engraving.outlines import number
 from evenhand.engraving.tempo_mark import tempo_mark

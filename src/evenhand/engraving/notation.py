@@ -61,20 +61,23 @@ _SHAPES = sorted(
 )
 
 
-@lru_cache(maxsize=1024)
 def ratio_of(value: Fraction) -> Ratio:
     """Return the tuplet a value belongs to: 3 in 2 for 1/12, 5 in 4 for 1/20.
 
     >>> ratio_of(Fraction(1, 24))
     Ratio(num=3, base=2)
     """
-    num = value.denominator
+    return _ratio(value.denominator)
+
+
+@lru_cache(maxsize=1024)
+def _ratio(denominator: int) -> Ratio:
+    num = denominator
     while num % 2 == 0:
         num //= 2
     return Ratio(num, 1 << (num.bit_length() - 1))
 
 
-@lru_cache(maxsize=1024)
 def shapes_of(value: Fraction) -> tuple[Shape, ...]:
     """Return a value's shapes inside its tuplet; more than one where no single note holds it.
 
@@ -83,6 +86,12 @@ def shapes_of(value: Fraction) -> tuple[Shape, ...]:
     >>> shapes_of(Fraction(3, 16))
     (Shape(base=8, dots=1),)
     """
+    return _shapes(value.numerator, value.denominator)  # whole numbers hash faster than a fraction
+
+
+@lru_cache(maxsize=1024)
+def _shapes(numerator: int, denominator: int) -> tuple[Shape, ...]:
+    value = Fraction(numerator, denominator)
     ratio = ratio_of(value)
     left = max(value * ratio.num / ratio.base, SHORTEST)
     shapes: list[Shape] = []
@@ -214,24 +223,28 @@ def _beat_keys(exercise: Exercise) -> list[tuple[int, int]]:
     bars = (*bars_of(exercise), len(exercise.notes))
     keys: list[tuple[int, int]] = []
     for bar, (first, stop) in enumerate(pairwise(bars)):
-        length = sum((note.value for note in exercise.notes[first:stop]), Fraction(0))
-        windows = [
-            _window(exercise.starts[at] - exercise.starts[first], length, exercise.meter)
-            for at in range(first, stop)
-        ]
+        windows = _windows(exercise, first, stop)
         if _by_half_bars(exercise.meter):
             windows = _eighths_by_halves(exercise, first, windows)
         keys += [(bar, window) for window in windows]
     return keys
 
 
-def _window(offset: Fraction, bar: Fraction, meter: Meter | None) -> int:
-    """Find the beat an offset falls in; an eighth or less at the end joins the beat before."""
-    beat = beat_of(meter)
-    last = int(bar / beat)
-    if 0 < bar - last * beat <= beat / 2:
+def _windows(exercise: Exercise, first: int, stop: int) -> list[int]:
+    """Find the beat each note of a bar falls in; an eighth or less at the end joins the beat before."""
+    beat = beat_of(exercise.meter)
+    begins = exercise.starts[first]
+    length = exercise.starts[stop - 1] + exercise.notes[stop - 1].value - begins
+    last = int(length / beat)
+    if 0 < length - last * beat <= beat / 2:
         last -= 1
-    return min(int(offset / beat), max(last, 0))
+    last = max(last, 0)
+    return [min(_beats(exercise.starts[at] - begins, beat), last) for at in range(first, stop)]
+
+
+def _beats(offset: Fraction, beat: Fraction) -> int:
+    """Count the whole beats in an offset (quicker than a quotient of fractions)."""
+    return offset.numerator * beat.denominator // (offset.denominator * beat.numerator)
 
 
 def _by_half_bars(meter: Meter | None) -> bool:

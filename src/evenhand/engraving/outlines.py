@@ -22,8 +22,10 @@ def number(value: float) -> str:
     >>> number(12.0), number(-0.001), number(3.14159)
     ('12', '0', '3.14')
     """
-    short = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if short in {"-0", ""} else short
+    short = f"{value:.2f}"
+    if short[-1] == "0":
+        short = short[:-1] if short[-2] != "0" else short[:-3]
+    return "0" if short == "-0" else short
 
 
 def escaped(text: str) -> str:

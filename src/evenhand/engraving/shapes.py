@@ -165,7 +165,8 @@ def _beam(drawn: Drawn, element: ET.Element) -> None:
         top = min(y for _, y in points)
         for owner in owners:
             drawn.beam_tops[owner] = min(top, drawn.beam_tops.get(owner, top))
-        drawn.beams.append(Beam(tuple(_nearest(stems, x) for x, _ in points), points))
+        nearest = {x: _nearest(stems, x) for x in {x for x, _ in points}}
+        drawn.beams.append(Beam(tuple(nearest[x] for x, _ in points), points))
 
 
 def _tuplet(drawn: Drawn, element: ET.Element) -> None:

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 SHORTEST_REST_S, LONGEST_REST_S = 8, 40
-WORTH_AGAIN = (1.0, 0.45, 0.25, 0.12)  # a first turn's worth, a second's ...; no more turns a day than these
+WORTH_AGAIN = (1.0, 0.45, 0.25, 0.12)  # of a first turn, a second ...
+FADES = 0.8  # of a further one against the one before, where a day is so long that it takes more
 COVER_WORTH = 2.0  # of a hand change that the week has not had yet
 GAP, TIME_LIMIT_S = 0.05, 2.0
 
@@ -45,7 +46,6 @@ def fill(
     turns: Sequence[Turn],
     seconds: int,
     wanted_changes: frozenset[str] = frozenset(),
-    most: Sequence[int] | None = None,
 ) -> Filled:
     """Choose turns whose seconds and rests add up to the seconds given.
 
@@ -57,18 +57,23 @@ def fill(
         What the turns and their rests, the last one's too, must add up to.
     wanted_changes
         Hand changes that are worth more, for the week lacks them.
-    most
-        How often each turn may be taken, ``len(WORTH_AGAIN)`` where not said.
     """
-    most = [len(WORTH_AGAIN)] * len(turns) if most is None else most
-    counts = _chosen(turns, seconds, wanted_changes, most)
+    again = worth_again(turns, seconds)
+    counts = _chosen(turns, seconds, wanted_changes, again)
     if counts is None:
-        counts = _as_near_as_can_be(turns, seconds, most)
+        counts = _as_near_as_can_be(turns, seconds, len(again))
     return _with_rests(turns, counts, seconds)
 
 
+def worth_again(turns: Sequence[Turn], seconds: int) -> tuple[float, ...]:
+    """Return what a first, a second ... turn is worth: as many as the seconds may need."""
+    once_s = sum(turn.seconds + SHORTEST_REST_S for turn in turns)
+    more = max(0, seconds // max(once_s, 1) + 1 - len(WORTH_AGAIN))
+    return (*WORTH_AGAIN, *(WORTH_AGAIN[-1] * FADES ** (k + 1) for k in range(more)))
+
+
 def _chosen(
-    turns: Sequence[Turn], seconds: int, wanted: frozenset[str], most: Sequence[int]
+    turns: Sequence[Turn], seconds: int, wanted: frozenset[str], worths: tuple[float, ...]
 ) -> tuple[int, ...] | None:
     """Solve the program; None where no turns add up.
 
@@ -77,22 +82,19 @@ def _chosen(
     """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    again = len(WORTH_AGAIN)
+    again = len(worths)
     n, changes = len(turns), sorted(wanted & frozenset().union(*(turn.changes for turn in turns)))
-    size = n * again + len(changes)
     worth = np.concatenate(
         [
-            (np.array([turn.worth for turn in turns])[:, None] * np.array(WORTH_AGAIN)).ravel(),
+            (np.array([turn.worth for turn in turns])[:, None] * np.array(worths)).ravel(),
             np.full(len(changes), COVER_WORTH),
         ]
     )
-    upper = np.ones(size)
-    upper[: n * again] = (np.arange(again)[None, :] < np.asarray(most)[:, None]).ravel()
-    rows, low, high = _limits(turns, seconds, changes, size)
+    rows, low, high = _limits(turns, seconds, changes, again)
     found = milp(
         -worth,
         integrality=np.concatenate([np.ones(n * again), np.zeros(len(changes))]),
-        bounds=Bounds(np.zeros(size), upper),
+        bounds=Bounds(0.0, 1.0),
         constraints=LinearConstraint(rows, low, high),
         options={"mip_rel_gap": GAP, "time_limit": TIME_LIMIT_S},
     )
@@ -103,13 +105,14 @@ def _chosen(
 
 
 def _limits(
-    turns: Sequence[Turn], seconds: int, changes: Sequence[str], size: int
+    turns: Sequence[Turn], seconds: int, changes: Sequence[str], again: int
 ) -> tuple[Floats, Floats, Floats]:
     """Write the program's rows: the seconds that must be filled, and what hand changes are had.
 
     That a first turn comes before a second needs no row: it is worth more.
     """
-    again, n = len(WORTH_AGAIN), len(turns)
+    n = len(turns)
+    size = n * again + len(changes)
     lengths = np.repeat([float(turn.seconds) for turn in turns], again)
     shortest, longest = np.zeros(size), np.zeros(size)
     shortest[: n * again] = lengths + SHORTEST_REST_S
@@ -125,14 +128,14 @@ def _limits(
     return np.array(rows), np.array(low), np.array(high)
 
 
-def _as_near_as_can_be(turns: Sequence[Turn], seconds: int, most: Sequence[int]) -> tuple[int, ...]:
+def _as_near_as_can_be(turns: Sequence[Turn], seconds: int, most: int) -> tuple[int, ...]:
     """Take turns one after the other while they fit: for seconds that no turns add up to."""
     counts = [0] * len(turns)
     left, taken = seconds, True
     while taken:
         taken = False
         for i in sorted(range(len(turns)), key=lambda i: -turns[i].worth):
-            if turns[i].seconds + SHORTEST_REST_S <= left and counts[i] < most[i]:
+            if turns[i].seconds + SHORTEST_REST_S <= left and counts[i] < most:
                 counts[i] += 1
                 left -= turns[i].seconds + SHORTEST_REST_S
                 taken = True

@@ -20,6 +20,7 @@ from evenhand.practising.turns import Choice, repetitions_for, tempo_for, turn_s
 
 PAGE = 12  # exercises a week: what a page holds and a student remembers (a convention)
 MOST_BESIDE = 0.5  # of the day, for strokes kept up beside the stage's own
+LEAST_BESIDE_S = 90  # less of a stroke beside is not worth its place
 FADES = 0.35  # of its worth, for each time an exercise was practised this week more than others
 JITTER = 0.02
 WEAK_WORTH = 1.0
@@ -93,9 +94,10 @@ def _parts(asked: PlanAsked) -> list[tuple[Stage, int]]:
     room = int(asked.seconds_a_day * MOST_BESIDE)
     wanted = sum(seconds for _, seconds in asked.beside)
     shrink = min(1.0, room / wanted) if wanted else 1.0
-    beside = [(stage, int(seconds * shrink)) for stage, seconds in asked.beside]
+    shrunk = [(stage, int(seconds * shrink)) for stage, seconds in asked.beside]
+    beside = [(stage, seconds) for stage, seconds in shrunk if seconds >= LEAST_BESIDE_S]
     left = asked.seconds_a_day - sum(seconds for _, seconds in beside)
-    return [*((stage, seconds) for stage, seconds in beside if seconds), (asked.stage, left)]
+    return [*beside, (asked.stage, left)]
 
 
 def _fill_part(

@@ -14,6 +14,7 @@ from datetime import date
 from evenhand.domain.bounce import HeardDrop
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.domain.exercise import Exercise
+from evenhand.domain.findings import Finding
 from evenhand.domain.measures import Measure
 from evenhand.domain.stroke import StrokeClass
 from evenhand.domain.tempo import Tempo
@@ -32,7 +33,7 @@ class PastTake:
     strokes: Mapping[str, int]  # by hand: how many hits
     measures: Mapping[str, Measure]
     tried: tuple[TriedRepetition, ...]
-    findings: tuple[str, ...]  # their kinds
+    findings: tuple[Finding, ...]
     clear: bool = True
 
 

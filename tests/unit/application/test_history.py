@@ -91,7 +91,8 @@ def test_a_take_reads_back_as_it_was_measured(first: HeardTake) -> None:
     left = first.measures.hands["L"]
     assert past.measures["hands.L.timing_sd_ms"].value == pytest.approx(left.timing_sd_ms.value, abs=1e-3)
     assert past.measures["hands.L.timing_sd_ms"].n == left.timing_sd_ms.n
-    assert past.findings == tuple(finding.kind for finding in first.findings)
+    assert [each.kind for each in past.findings] == [each.kind for each in first.findings]
+    assert [each.text for each in past.findings] == [each.text for each in first.findings]
     assert sum(past.strokes.values()) == len(first.heard.hits)
 
 

@@ -23,6 +23,7 @@ from evenhand.pages.figures import listed
 
 WIDEST = 100
 MOST_ROWS = 48
+LONGEST_NAME = 160
 HAND_NAMES = {"R": "right", "L": "left"}
 NEED_WORDS = {None: "", "throw": "a throw", "lift": "the hand lifts"}
 LETTER_WORDS = "F full, D down, T tap, U up"
@@ -43,11 +44,9 @@ def stroke_summary(
     planned: PlannedExercise, *, width: int = WIDEST, chart: Path | None = None
 ) -> RenderableType:
     """Build what is printed."""
-    parts: list[RenderableType] = [
-        "",
-        Text(f"{planned.exercise_text}   at {planned.tempo}", style="bold"),
-        "",
-    ]
+    written = planned.exercise_text
+    name = written if len(written) <= LONGEST_NAME else f"{written[:LONGEST_NAME]} …"
+    parts: list[RenderableType] = ["", Text(f"{name}   at {planned.tempo}", style="bold"), ""]
     parts += [*_letters(planned, width - 4), Text(LETTER_WORDS, style="dim"), "", _table(planned), ""]
     parts += [*_hands(planned), *_doubles(planned)]
     if planned.plan.remarks:

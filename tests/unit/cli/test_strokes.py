@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
 from evenhand.cli.main import run
+from evenhand.craft.stroke_remarks import RemarkKind
 
+PAGE = Path(__file__).parents[3] / "docs" / "strokes.md"
 PARADIDDLE = ["--exercise", "1/16: >RLRR >LRLL", "--tempo", "1/4=60"]
 
 
@@ -129,3 +131,23 @@ def test_what_cannot_be_planned_is_said_in_one_line(
     assert out == ""
     assert err.count("\n") == 1
     assert message in err
+
+
+def keys_of(value: object) -> set[str]:
+    """Gather all names in some JSON."""
+    if isinstance(value, dict):
+        return set(value).union(*(keys_of(each) for each in value.values()))
+    return set().union(*(keys_of(each) for each in value)) if isinstance(value, list) else set()
+
+
+def test_every_key_and_every_remark_is_documented(capsys: pytest.CaptureFixture[str]) -> None:
+    keys = keys_of(written(capsys, *PARADIDDLE)) | set(get_args(RemarkKind))
+    assert [key for key in sorted(keys) if key not in PAGE.read_text("utf-8")] == []
+
+
+def test_the_page_s_picture_is_what_its_command_draws(tmp_path: Path) -> None:
+    """A snapshot: it only tells when the picture has to be drawn again."""
+    place = tmp_path / "heights.svg"
+    asked = ["--exercise", "1/16: RLRR LRLL", "--tempo", "1/4=60", "--chart", str(place)]
+    assert run(["strokes", *asked]) == 0
+    assert (PAGE.parent / "pictures" / "heights.svg").read_text("utf-8") == place.read_text("utf-8")

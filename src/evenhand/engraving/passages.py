@@ -189,11 +189,16 @@ def _bar_lines(exercise: Exercise, bars: Sequence[Fraction]) -> tuple[int, ...]:
 def _once(exercises: list[tuple[str, Exercise]], reading: Reading) -> list[tuple[str, Exercise]]:
     """Leave out an exercise that only says again what the one before it said."""
     kept: list[tuple[str, Exercise]] = []
+    times = most = 1
     for title, exercise in exercises:
-        if kept and kept[-1][1] == exercise and title in {"", kept[-1][0]}:
-            reading.warn("a passage that is written again right after itself was taken over once")
+        again = bool(kept) and kept[-1][1] == exercise and title in {"", kept[-1][0]}
+        times = times + 1 if again else 1
+        if again:
+            most = max(most, times)
         else:
             kept.append((title, exercise))
+    if most > 1:
+        reading.warn(f"what is written up to {most} times on end was taken over once")
     return kept
 
 

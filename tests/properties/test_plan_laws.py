@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -44,9 +45,5 @@ def test_a_plan_comes_back_from_its_file(plan: PracticePlan) -> None:
 
 @given(st.text(max_size=200) | st.text('{}[]":,days0itemexrc 1/8RL\\', max_size=60))
 def test_any_other_text_is_refused_as_a_plan(text: str) -> None:
-    try:
-        plan = plan_from_json(text, name="week.json")
-    except BadPlan as error:
-        assert str(error).startswith("week.json")
-    else:
-        assert any(day.items for day in plan.days)
+    with pytest.raises(BadPlan, match=r"^week\.json"):
+        plan_from_json(text, name="week.json")

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import check_place, write_bytes
+from evenhand.cli.files import STDOUT, check_place, write_bytes
 from evenhand.cli.progress import shown
 
 BooksArgument = Annotated[
@@ -36,3 +36,6 @@ def print_book(
     with shown(f"engraving {len(book.entries):,} exercises") as progress:
         pages = act.print_book(book, title=title, paper=paper, progress=progress)
     write_bytes(out, pages)
+    if out != STDOUT:
+        count = len(book.entries)
+        typer.echo(f"  {count:,} {'exercise is' if count == 1 else 'exercises are'} in {out}")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import check_place, write_bytes
+from evenhand.cli.files import STDOUT, check_place, write_bytes
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 
@@ -56,7 +57,10 @@ DaysOption = Annotated[
 ]
 StudentOption = Annotated[str, typer.Option("--student", metavar="NAME", help="Whom the sheet is for.")]
 DateOption = Annotated[
-    str | None, typer.Option("--date", metavar="DATE", help="Such as 2026-11-30; today if not said.")
+    str | None,
+    typer.Option(
+        "--date", metavar="DATE", help="Such as 2026-11-30; if not said, the plan's first day, else today."
+    ),
 ]
 WordsOption = Annotated[
     str, typer.Option("--words", metavar="TEXT", help="The teacher's words; room to write them if not said.")
@@ -105,7 +109,11 @@ def sheet(
 
     practice = Practice(wished, stroke, repetitions, minutes, days or DEFAULT_DAYS)
     head = Head(title, student, on, words, link, unit, paper)
-    write_bytes(out, print_sheet(_sheet(exercise, book, plan, practice, head)))
+    made = _sheet(exercise, book, plan, practice, head)
+    write_bytes(out, print_sheet(made if made.on else replace(made, on=_today())))
+    if out != STDOUT:
+        count = len(made.exercises)
+        typer.echo(f"  {count} {'exercise is' if count == 1 else 'exercises are'} on the sheet in {out}")
 
 
 def _sheet(
@@ -130,11 +138,16 @@ def _sources(*sources: object) -> str:
     return " and ".join(named) or "no exercises"
 
 
-def _date(text: str | None) -> date:
-    """Read a date; today by this machine's clock where none is said."""
+def _date(text: str | None) -> date | None:
+    """Read a date."""
     if text is None:
-        return datetime.now().astimezone().date()
+        return None
     try:
         return date.fromisoformat(text)
     except ValueError as error:
         raise WrongOptions(got=f"the date {text!r}", must_be="a day such as 2026-11-30") from error
+
+
+def _today() -> date:
+    """Look at this machine's clock."""
+    return datetime.now().astimezone().date()

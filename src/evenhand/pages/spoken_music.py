@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from evenhand.domain.exercise import Exercise, Note
+from evenhand.domain.exercise import Exercise, Hand, Note, other_hand
 
 _PLAIN = {
     1: "whole",
@@ -20,7 +20,6 @@ _PLAIN = {
     32: "thirty-second",
     64: "sixty-fourth",
 }
-_GRACES = {1: "flam", 2: "drag", 3: "ruff"}
 
 
 def value_words(value: Fraction, *, plural: bool = False) -> str:
@@ -45,7 +44,7 @@ def music_words(
 ) -> str:
     """Say some of an exercise's notes; of several lines, which one they are; ``end`` closes the last.
 
-    >>> from evenhand.domain.exercise import Exercise, Note
+    >>> from evenhand.domain.exercise import Exercise, Hand, Note, other_hand
     >>> eighth = Fraction(1, 8)
     >>> notes = (Note("R", eighth, accent=True), Note("L", eighth, graces=("R",)), Note(None, eighth))
     >>> music_words(Exercise(notes), (0, 1, 2))
@@ -80,7 +79,17 @@ def _close(said: list[str], value: Fraction | None, run: list[str]) -> None:
 def _note(note: Note) -> str:
     if note.hand is None:
         return "rest"
-    words = (
-        ["accent"] * note.accent + ([_GRACES[len(note.graces)]] if note.graces else []) + ["buzz"] * note.buzz
-    )
+    words = ["accent"] * note.accent + _graces(note.graces, note.hand) + ["buzz"] * note.buzz
     return " ".join([*words, note.hand])
+
+
+def _graces(graces: tuple[Hand, ...], hand: Hand) -> list[str]:
+    """Name an ornament; one that has no name by its graces' hands."""
+    other = other_hand(hand)
+    named: dict[tuple[Hand, ...], str] = {
+        (): "",
+        (other,): "flam",
+        (other, other): "drag",
+        (other, hand, other): "ruff",
+    }
+    return [named[graces]] * bool(graces) if graces in named else ["graces", *graces, "before"]

@@ -1,0 +1,217 @@
+"""Printed pages as others read them.
+
+Sources: pypdf reads the files; paper sizes are those of ISO 216 (A4: 210 x 297 mm) and ANSI Y14.1 (Letter:
+8.5 x 11 in) at 72 pt an inch; what a tagged file must hold is ISO 14289-1 (PDF/UA-1), chapter 7; a QR code
+is read by zxing-cpp, where it is installed.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from datetime import date
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+
+from evenhand.application.print_book import print_book
+from evenhand.application.print_sheet import (
+    Head,
+    Practice,
+    entries_of,
+    print_sheet,
+    sheet_of_exercises,
+    sheet_of_plan,
+)
+from evenhand.craft.book_text import parse_book
+from evenhand.craft.rudiments import rudiment_book
+from evenhand.craft.text import parse_exercise
+from evenhand.domain.practice import PRACTICE_CAUTION, PracticeDay, PracticeItem, PracticePlan
+from evenhand.domain.tempo import Tempo
+from evenhand.pages.paper_sizes import Paper
+from evenhand.pages.qr_picture import qr_picture
+
+LINK = "https://studio.example/p/9f3kd2"
+TEXTS = ["1/16: RLRR LRLL # Paradiddle", "1/8: lR rL lR rL # Flams", "4/4 1/16: >RLRR >LRLL >RLRR >LRLL"]
+MM = 72 / 25.4
+SIZES: dict[Paper, tuple[float, float]] = {"a4": (210 * MM, 297 * MM), "letter": (8.5 * 72, 11 * 72)}
+
+
+def a_sheet(count: int = 3, **head: Any) -> PdfReader:
+    """Print a sheet of so many exercises and read it."""
+    said = Head(**{"student": "Mira Anselm", "on": date(2026, 11, 30), "link": LINK, **head})
+    practice = Practice(Tempo.parse("1/8=70"), "half", 4, 15, 5)
+    entries = entries_of([TEXTS[index % 3] for index in range(count)])
+    return PdfReader(io.BytesIO(print_sheet(sheet_of_exercises(entries, practice, said))))
+
+
+def elements(reader: PdfReader) -> list[tuple[str, str]]:
+    """List the tags in the order that a screen reader walks them, each with its alternative text."""
+    root: Any = reader.trailer["/Root"]
+    return list(_below(root["/StructTreeRoot"]))
+
+
+def _below(node: Any) -> Iterator[tuple[str, str]]:
+    node = node.get_object()
+    if isinstance(node, list):
+        for each in node:
+            yield from _below(each)
+    elif isinstance(node, dict):
+        if "/S" in node:
+            yield node["/S"], node.get("/Alt", "")
+        if "/K" in node:
+            yield from _below(node["/K"])
+
+
+def fonts(node: Any, seen: set[int]) -> Iterator[Any]:
+    """Find every font of a page's resources, also inside its drawings."""
+    resources = node.get("/Resources", {}).get_object()
+    yield from (font.get_object() for font in resources.get("/Font", {}).values())
+    for each in resources.get("/XObject", {}).values():
+        drawing = each.get_object()
+        if id(drawing) not in seen:
+            seen.add(id(drawing))
+            yield from fonts(drawing, seen)
+
+
+def text_of(reader: PdfReader) -> str:
+    return "\n".join(page.extract_text() for page in reader.pages)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_page_has_the_papers_size(paper: Paper) -> None:
+    sizes = [
+        (float(page.mediabox.width), float(page.mediabox.height)) for page in a_sheet(12, paper=paper).pages
+    ]
+    assert len(sizes) > 1
+    for size in sizes:
+        assert size == pytest.approx(SIZES[paper], abs=0.01)
+
+
+def test_the_text_is_there_in_the_order_it_is_read() -> None:
+    text = text_of(a_sheet())
+    order = ["This week’s practice", "Mira Anselm", "30 November 2026", "15 min a day", "1 Paradiddle"]
+    order += ["= 70", "half strokes, 6–9 in", "4 times, 5 min", "2 Flams", "To tick", "Day 1", "Day 5"]
+    order += [PRACTICE_CAUTION[:40], "From your teacher"]
+    places = [text.index(words) for words in order]
+    assert places == sorted(places)
+    assert " ".join(text.split()).count(PRACTICE_CAUTION) == 1
+
+
+def test_figures_keep_their_units_on_the_same_line() -> None:
+    long = Head(title="Of 15 min a day, and more " * 6, student="Mira " * 40)
+    practice = Practice(Tempo.parse("1/8=70"), "full", 20, 17, 7)
+    sheet = sheet_of_exercises(entries_of(TEXTS), practice, long)
+    lines = text_of(PdfReader(io.BytesIO(print_sheet(sheet)))).splitlines()
+    for figure in ("10–12 in", "20 times", "5 min 40 s", "17 min a day", "7 days"):
+        assert any(figure in line for line in lines), figure
+
+
+@pytest.mark.parametrize("kind", ["sheet", "book"])
+def test_every_font_is_embedded(kind: str) -> None:
+    book = PdfReader(io.BytesIO(print_book(parse_book("# One\n" + TEXTS[0]))))
+    reader = a_sheet(student="Юлия Ελένη مريم") if kind == "sheet" else book
+    found = [font for page in reader.pages for font in fonts(page, set())]
+    assert len(found) >= 2
+    for font in found:
+        descendant = font["/DescendantFonts"][0].get_object()
+        descriptor = descendant["/FontDescriptor"].get_object()
+        assert {"/FontFile", "/FontFile2", "/FontFile3"} & descriptor.keys()
+        assert "/ToUnicode" in font
+
+
+@pytest.mark.parametrize("kind", ["sheet", "book"])
+def test_it_is_tagged_for_screen_readers(kind: str) -> None:
+    reader = a_sheet() if kind == "sheet" else PdfReader(io.BytesIO(print_book(parse_book(TEXTS[0]))))
+    root: Any = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"] == True  # noqa: E712 - the reader's own kind of true
+    assert root["/Lang"] == "en"
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"] == True  # noqa: E712 - the same
+    assert reader.metadata is not None
+    assert reader.metadata.title
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in root["/Metadata"].get_data()
+    assert [str(page.get("/Tabs")) for page in reader.pages if "/Annots" in page] == ["/S"]
+
+
+def test_every_picture_has_its_words() -> None:
+    figures = [alt for tag, alt in elements(a_sheet()) if tag == "/Figure"]
+    assert f"QR code of the address {LINK}" in figures
+    assert figures.count("eighth note") == 3
+    assert "Sixteenth notes: R L R R L R L L. Played 4 times." in figures
+    assert "Eighth notes: flam R, flam L, flam R, flam L. Played 4 times." in figures
+    assert all(figures)
+
+
+def test_headings_leave_no_level_out() -> None:
+    text = "1/8: RL # a\n# One\n1/8: LR # b\n1/8: RR\n#\n1/8: LL # c"
+    for reader in (a_sheet(), PdfReader(io.BytesIO(print_book(parse_book(text))))):
+        levels = [int(tag[2:]) for tag, _ in elements(reader) if re.fullmatch(r"/H\d", tag)]
+        assert levels[0] == 1
+        assert all(after <= before + 1 for before, after in pairwise(levels))
+
+
+def test_the_days_to_tick_are_a_table_with_heads() -> None:
+    tags = [tag for tag, _ in elements(a_sheet())]
+    assert tags.count("/Table") == 1
+    assert tags.count("/TH") == 1 + 5
+    assert tags.count("/TD") == 3 * (1 + 5)
+
+
+def test_a_date_is_the_only_time_in_the_file() -> None:
+    sheet: Any = a_sheet().metadata
+    assert [str(sheet[when]) for when in ("/CreationDate", "/ModDate")] == ["D:20261130000000Z"] * 2
+    book: Any = PdfReader(io.BytesIO(print_book(parse_book(TEXTS[0])))).metadata
+    assert not {"/CreationDate", "/ModDate"} & book.keys()
+
+
+def test_pages_of_many_are_counted() -> None:
+    reader = a_sheet(24)
+    many = len(reader.pages)
+    assert 2 <= many <= 3
+    for number, page in enumerate(reader.pages, start=1):
+        assert page.extract_text().splitlines()[-1].endswith(f"{number} of {many}")
+
+
+@pytest.mark.parametrize("count", [1, 2, 6])
+def test_up_to_six_exercises_are_one_page(count: int) -> None:
+    assert len(a_sheet(count).pages) == 1
+
+
+def test_a_plan_shows_each_exercise_once_and_each_day() -> None:
+    slow = PracticeItem(parse_exercise("1/8: RLRR"), Tempo.parse("1/4=60"), 8, 120, "half", 15, "One")
+    fast = PracticeItem(parse_exercise("1/8: RLRR"), Tempo.parse("1/4=66"), 8, 90, "tap")
+    plan = PracticePlan((PracticeDay((slow,)), PracticeDay((fast,))), "Mira Anselm", date(2026, 11, 30))
+    text = text_of(PdfReader(io.BytesIO(print_sheet(sheet_of_plan(plan, Head())))))
+    for words in ("Mon 30", "Tue 1", "= 60", "= 66", "half strokes, 6–9 in", "taps, 3–5 in", "1 min 30 s"):
+        assert words in text
+    assert "then 15 s of rest" in text
+    assert text.count("8 times") == 2
+    assert text.count("× 8") == 1
+
+
+def test_forty_rudiments_are_few_pages_with_contents_and_outline() -> None:
+    reader = PdfReader(io.BytesIO(print_book(rudiment_book())))
+    texts = [page.extract_text() for page in reader.pages]
+    assert len(texts) <= 4
+    outline: Any = reader.outline
+    sections = [entry for entry in outline if not isinstance(entry, list)]
+    titles = [each for entry in outline if isinstance(entry, list) for each in entry]
+    assert (len(sections), len(titles)) == (4, 40)
+    for each in titles:
+        page: Any = reader.get_destination_page_number(each)
+        assert re.search(rf"^{re.escape(each.title)} [. ]*{page + 1}$", texts[0], re.MULTILINE)
+        assert each.title in texts[page]
+
+
+def test_a_qr_code_is_read_by_another_reader() -> None:
+    zxing = pytest.importorskip("zxingcpp", reason="zxing-cpp reads QR codes; it is not installed")
+    svg = qr_picture(LINK)
+    side = int(re.search(r'viewBox="0 0 (\d+)', svg)[1])  # type: ignore[index] # it has one
+    modules = np.full((side + 8, side + 8), 255, dtype=np.uint8)
+    for x, y, run in re.findall(r"M(\d+) (\d+)h(\d+)", svg):
+        modules[4 + int(y), 4 + int(x) : 4 + int(x) + int(run)] = 0
+    assert [code.text for code in zxing.read_barcodes(np.kron(modules, np.ones((4, 4), np.uint8)))] == [LINK]

@@ -16,7 +16,14 @@ from evenhand.domain.path import Stage
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.errors import WrongOptions
 from evenhand.practising.filling import SHORTEST_REST_S, Turn, fill
-from evenhand.practising.turns import Choice, repetitions_for, tempo_for, turn_seconds
+from evenhand.practising.turns import (
+    Choice,
+    note_value,
+    notes_a_minute,
+    repetitions_for,
+    tempo_for,
+    turn_seconds,
+)
 
 PAGE = 12  # exercises a week: what a page holds and a student remembers (a convention)
 MOST_BESIDE = 0.5  # of the day, for strokes kept up beside the stage's own
@@ -145,7 +152,7 @@ def _fill_part(
 
 
 def _planned(stage: Stage, choice: Choice, through: float) -> PracticeItem:
-    tempo = tempo_for(stage, choice.ceiling_bpm, through)
+    tempo = tempo_for(stage, choice, through)
     repetitions = repetitions_for(stage, choice.exercise, tempo, through)
     return PracticeItem(choice.exercise, tempo, repetitions, 0.0, stage.stroke, title=choice.title)
 
@@ -156,18 +163,20 @@ def _worth(choice: Choice) -> float:
 
 def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str:
     """Say in a line why this exercise, and why at this tempo."""
-    bpm = item.tempo.bpm
-    if not main:
-        tempo = (
-            f"kept up beside the {stage.name} strokes' stage" if stage.stroke is None else "kept up beside"
-        )
-    elif choice.ceiling_bpm is None:
-        tempo = "its ceiling is not known yet: from the slow end"
-    elif bpm >= stage.tempo_bpm[1]:
-        tempo = f"as fast as the stage goes; its ceiling is {choice.ceiling_bpm:.0f}"
+    if choice.ceiling_notes is None:
+        tempo = "ceiling not known yet"
     else:
-        tempo = f"{100 * bpm / choice.ceiling_bpm:.0f} % of its ceiling, {choice.ceiling_bpm:.0f}"
-    return f"{choice.why}; {tempo}"
+        value = note_value(choice.exercise)
+        ceiling = choice.ceiling_notes * float(value / item.tempo.beat)
+        fastest = notes_a_minute(stage)[1] * float(value / item.tempo.beat)
+        said = f"its ceiling, {ceiling:.0f}"
+        capped = item.tempo.bpm >= fastest
+        tempo = (
+            f"as fast as this stage goes, under {said}"
+            if capped
+            else f"{100 * item.tempo.bpm / ceiling:.0f} % of {said}"
+        )
+    return f"{choice.why}; {tempo}" if main else f"kept up beside; {tempo}"
 
 
 def _changes_of(item: PracticeItem, page: Sequence[Choice]) -> frozenset[str]:

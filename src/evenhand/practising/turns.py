@@ -1,13 +1,14 @@
 """How fast and how often an exercise is to be played on a day of the week, and how long that takes.
 
-Conventions: tempos are beats a minute of the stage's beat. A turn opens with a count-in of
-four beats.
+Conventions: a turn opens with a count-in of four beats.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
+from fractions import Fraction
 
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.path import Stage
@@ -15,7 +16,9 @@ from evenhand.domain.tempo import Tempo, on_the_click
 
 COUNT_IN_BEATS = 4
 UNDER_CEILING = (0.80, 0.95)  # from the first day to the last: a convention of Evenhand
-WITHOUT_CEILING = 0.5  # of the stage's range, by the last day
+WITHOUT_CEILING = 0.5  # of the stage's range by the last day, and no more than
+MOST_RISE = 0.15  # of the first day's tempo: conventions of Evenhand, too
+MORE_OFTEN = 0.25  # of the stage's range of repetitions, by the last day
 SHORTEST_TURN_S, LONGEST_TURN_S = (
     20.0,
     180.0,
@@ -26,8 +29,9 @@ SHORTEST_TURN_S, LONGEST_TURN_S = (
 class Choice:
     """An exercise that the week may hold.
 
-    ``ceiling_bpm`` is in the stage's beat, None where it is not known. ``rank`` orders
-    from easy to hard. ``worth`` is about 1; ``why`` says in a clause why it is chosen.
+    ``ceiling_notes`` is its ceiling in notes a minute, None where that is not known.
+    ``rank`` orders from easy to hard. ``worth`` is about 1; ``why`` says in a clause why it
+    is chosen.
     """
 
     exercise: Exercise
@@ -37,29 +41,62 @@ class Choice:
     weak_share: float  # the weak hand's share of the strokes
     changes: frozenset[str]
     why: str
-    ceiling_bpm: float | None = None
+    ceiling_notes: float | None = None
 
 
-def tempo_for(stage: Stage, ceiling_bpm: float | None, through: float) -> Tempo:
+def note_value(exercise: Exercise) -> Fraction:
+    """Return the value of most of an exercise's notes; the shorter of two that are as many.
+
+    >>> from evenhand.domain.exercise import Note
+    >>> note_value(
+    ...     Exercise((Note("R", Fraction(1, 8)), Note("L", Fraction(1, 8)), Note("R", Fraction(1, 4))))
+    ... )
+    Fraction(1, 8)
+    """
+    counts = Counter(note.value for note in exercise.notes if not note.is_rest)
+    return max(counts, key=lambda value: (counts[value], -value))
+
+
+def beat_for(value: Fraction) -> Fraction:
+    """Return the beat that a tempo is said in: the note itself, or for triplets what they divide.
+
+    >>> beat_for(Fraction(1, 8)), beat_for(Fraction(1, 12)), beat_for(Fraction(1, 24))
+    (Fraction(1, 8), Fraction(1, 4), Fraction(1, 8))
+    """
+    odd = value.denominator
+    while odd % 2 == 0:
+        odd //= 2
+    return value * odd
+
+
+def notes_a_minute(stage: Stage) -> tuple[float, float]:
+    """Return a stage's tempos as notes a minute: they are said of exercises in the stage's beat."""
+    return stage.tempo_bpm
+
+
+def tempo_for(stage: Stage, choice: Choice, through: float) -> Tempo:
     """Choose a day's tempo: ``through`` goes from 0 on the first day to 1 on the last.
 
     With a ceiling it rises from 80 to 95 % of it, inside the stage's range where that reaches so far down;
     without one it begins at the slow end of the stage's range and stays in its lower half.
+    An exercise in other notes than the stage's has as many notes a minute.
     """
-    slow, fast = stage.tempo_bpm
-    if ceiling_bpm is None:
-        return Tempo(stage.beat, on_the_click(slow + (fast - slow) * WITHOUT_CEILING * through))
-    low, high = (share * ceiling_bpm for share in UNDER_CEILING)
-    bpm = low + (high - low) * through
-    floor = min(slow, high)
-    return Tempo(stage.beat, on_the_click(min(max(bpm, floor), fast)))
+    slow, fast = notes_a_minute(stage)
+    if choice.ceiling_notes is None:
+        notes = slow + min((fast - slow) * WITHOUT_CEILING, slow * MOST_RISE) * through
+    else:
+        low, high = (share * choice.ceiling_notes for share in UNDER_CEILING)
+        notes = min(max(low + (high - low) * through, min(slow, high)), fast)
+    value = note_value(choice.exercise)
+    beat = beat_for(value)
+    return Tempo(beat, on_the_click(notes * float(value / beat)))
 
 
 def repetitions_for(stage: Stage, exercise: Exercise, tempo: Tempo, through: float) -> int:
     """Choose how often in one go: within the stage's range, and for twenty seconds to three minutes."""
     fewest, most = stage.repetitions
     once_s = float(exercise.length) * tempo.whole_note_s
-    wanted = fewest + (most - fewest) * 0.5 * through
+    wanted = fewest + (most - fewest) * MORE_OFTEN * through
     wanted = max(wanted, SHORTEST_TURN_S / once_s)
     longest = max(1, math.floor(LONGEST_TURN_S / once_s))
     return max(1, min(round(wanted), most, longest))

@@ -1,13 +1,14 @@
 """Standard MIDI File -> exercises, one a passage; markers part the passages.
 
-Where a program wrote the file, values are read off its ticks, rests and all. Where it was played, notes are
-moved to the grid they keep to best, and by how much is said; a pad's notes have no length worth reading, so
-each lasts until the next. Without words or notes of their own, hands are the reader's to say.
+Where a program wrote the file, values are read off its ticks. Where it was played, notes are moved to the
+grid they keep to best, and by how much is said. Rests are read where most notes sound until the next; a pad's
+notes have no length worth reading, and each then lasts until the next.
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
@@ -18,7 +19,7 @@ from evenhand.domain.tempo import Tempo
 from evenhand.engraving.midi_events import Events, read_events
 from evenhand.engraving.midi_grid import WORST_FIT, Span, fitted, written_values
 from evenhand.engraving.midi_strokes import Clock, HandNotes, Stroke, strokes_of
-from evenhand.engraving.midi_write import REPETITION
+from evenhand.engraving.midi_write import REPETITION, WRITTEN_BY
 from evenhand.engraving.passages import (
     HandsWhereNone,
     Passage,
@@ -42,7 +43,7 @@ class _Stretch:
     start: int
     stop: int
     title: str
-    strokes: tuple[Stroke, ...]
+    strokes: list[Stroke]
     last: bool
 
 
@@ -89,11 +90,11 @@ def _stretches(events: Events, strokes: list[Stroke]) -> list[_Stretch]:
     starts = sorted(tick for tick in names if tick >= opened)
     end = max(events.end, *(stroke.off for stroke in strokes))
     found = []
+    ons = [stroke.on for stroke in strokes]
     for start, stop in pairwise((*starts, max(end, starts[-1]) + 1)):
-        inside = tuple(stroke for stroke in strokes if start <= stroke.on < stop)
-        last = stop > end
+        inside = strokes[bisect_left(ons, start) : bisect_left(ons, stop)]
         if inside:
-            found.append(_Stretch(start, min(stop, end), names[start], inside, last))
+            found.append(_Stretch(start, min(stop, end), names[start], inside, last=stop > end))
     return found
 
 
@@ -107,10 +108,10 @@ def _bar_start(events: Events, tick: int) -> int:
 def _passage(stretch: _Stretch, events: Events, reading: Reading) -> Passage:
     """Write one stretch down, read off or moved to a grid."""
     whole = 4 * events.ticks_a_quarter
-    spans = _spans(stretch, whole)
-    written = any(stroke.hand for stroke in stretch.strokes) or len(stretch.strokes) > 1
-    values = written_values(spans, TOLERANCE_TICKS / whole) if written else None
-    if values is None or not _plausible(values, stretch):
+    trusted = any(text == WRITTEN_BY for _, text in events.words[:16])
+    spans = _spans(stretch, whole) if trusted or _rings_mostly(stretch) else _spans_to_next(stretch, whole)
+    values = written_values(spans, TOLERANCE_TICKS / whole)
+    if values is None or not (trusted or _plausible(values)):
         spans, values = _moved(stretch, events, reading)
     passage = Passage([], _meter(stretch, events, reading), title=stretch.title)
     at = Fraction(0)
@@ -125,10 +126,29 @@ def _passage(stretch: _Stretch, events: Events, reading: Reading) -> Passage:
     return passage
 
 
-def _plausible(values: list[Fraction], stretch: _Stretch) -> bool:
-    """Tell values that were written from ones that happened: words say so, or few values that come again."""
-    named = sum(stroke.hand is not None for stroke in stretch.strokes)
-    return 2 * named > len(stretch.strokes) or len(set(values)) <= 2 + len(values) / 4
+def _plausible(values: list[Fraction]) -> bool:
+    """Tell values that were written from ones that happened: few, that come again."""
+    return len(set(values)) <= 2 + len(values) / 4
+
+
+def _rings(stroke: Stroke, end: int) -> bool:
+    """Tell whether a note sounds until the next, or until the graces of the next."""
+    return stroke.off >= (end if stroke.cut is None else stroke.cut) - 1
+
+
+def _rings_mostly(stretch: _Stretch) -> bool:
+    """Tell whether the notes' lengths mean something: half of them sound until the next."""
+    ringing = sum(_rings(stroke, after.on) for stroke, after in pairwise(stretch.strokes))
+    return 2 * ringing >= len(stretch.strokes) - 1 > 0
+
+
+def _spans_to_next(stretch: _Stretch, whole: int) -> list[Span]:
+    """Let every note last until the next, the last one as long as the one before it."""
+    ons = [stroke.on for stroke in stretch.strokes]
+    end = stretch.stop if not stretch.last else ons[-1] + (ons[-1] - ons[-2] if ons[1:] else whole // 4)
+    spans = [Span(None, Fraction(ons[0] - stretch.start, whole))] if ons[0] > stretch.start else []
+    edges = enumerate([*ons[1:], end])
+    return spans + [Span(index, Fraction(at - stretch.start, whole)) for index, at in edges]
 
 
 def _spans(stretch: _Stretch, whole: int) -> list[Span]:
@@ -138,8 +158,7 @@ def _spans(stretch: _Stretch, whole: int) -> list[Span]:
     if stretch.strokes[0].on > stretch.start:
         spans.append(Span(None, Fraction(stretch.strokes[0].on - stretch.start, whole)))
     for index, (stroke, end) in enumerate(zip(stretch.strokes, ends, strict=True)):
-        rings = stroke.off >= (end if stroke.cut is None else stroke.cut) - 1
-        off = end if rings else stroke.off
+        off = end if _rings(stroke, end) else stroke.off
         spans.append(Span(index, Fraction(off - stretch.start, whole)))
         if off < end:
             spans.append(Span(None, Fraction(end - stretch.start, whole)))
@@ -194,11 +213,11 @@ def _read_note(stroke: Stroke | None, value: Fraction, place: str) -> ReadNote:
 
 def _meter(stretch: _Stretch, events: Events, reading: Reading) -> Meter | None:
     """Return the meter in force, if it is one all through and a bar of it begins where the passage does."""
-    in_force = [each for each in events.meters if each[0] <= stretch.start][-1:]
-    inside = {each[1:] for each in events.meters if stretch.start < each[0] < stretch.stop}
-    if not in_force:
+    first, stop = (bisect_left(events.meters, (at, 0, 0)) for at in (stretch.start + 1, stretch.stop))
+    inside = {each[1:] for each in events.meters[first:stop]}
+    if not first:
         return None
-    from_tick, beats, unit = in_force[0]
+    from_tick, beats, unit = events.meters[first - 1]
     meter = meter_of(beats, unit)
     bar = Fraction(4 * events.ticks_a_quarter * beats, unit)
     if inside - {(beats, unit)} or meter is None or ((stretch.start - from_tick) / bar).denominator != 1:

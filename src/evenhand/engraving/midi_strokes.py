@@ -7,7 +7,6 @@ whose word is a small letter, or soft notes so close ahead of another that they 
 from __future__ import annotations
 
 import math
-import re
 from collections import Counter
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -25,7 +24,6 @@ GRACE_S = 0.045  # without words: this close, softer, and well apart from the no
 SOFTER = 0.75  # of the main note's velocity
 APART = 1.8  # times the gap to the main note
 ACCENT_DB = 4.0  # the least step between taps and accents
-_WORD = re.compile(r"(>?)(.*?)(~?)")
 
 
 @dataclass(slots=True)
@@ -94,7 +92,7 @@ def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[
         Where the file has no notes, or none that a drum would play.
     """
     notes = _one_at_a_time(_chosen(events, reading, hand_notes), reading)
-    words = {tick: text for tick, text in reversed(events.words) if text}
+    words = {tick: text for tick, text in reversed(events.words) if _letters(text)}
     said = [_said(note, words, hand_notes) for note in notes]
     strokes = _with_graces(said, Clock(events))
     if not any(each.accent for each in said):
@@ -141,16 +139,20 @@ def _one_at_a_time(notes: list[Played], reading: Reading) -> list[Played]:
 def _said(note: Played, words: dict[int, str], hand_notes: HandNotes) -> _Said:
     """Read the word at a note, a tick to either side; a note that was named for a hand is that hand's."""
     text = next((words[tick] for tick in (note.on, note.on - 1, note.on + 1) if tick in words), "")
-    found = _WORD.fullmatch(text)
-    letters = read_letters(found[2]) if found else None
-    accent, buzz = (bool(found and letters and found[group]) for group in (1, 3))
+    letters = _letters(text)
     word = letters is not None
+    accent, buzz = word and text.startswith(">"), word and text.endswith("~")
     small = word and text in {"r", "l"}
     if note.note == hand_notes.right and hand_notes.right != hand_notes.left:
         letters = Letters(("R",))
     elif note.note == hand_notes.left and hand_notes.right != hand_notes.left:
         letters = Letters(("L",))
     return _Said(note, letters, word, small, accent, buzz)
+
+
+def _letters(text: str) -> Letters | None:
+    """Read the hand that a word says, with its accent and buzz signs around it."""
+    return read_letters(text.removeprefix(">").removesuffix("~")) if len(text) < 16 else None
 
 
 def _with_graces(said: list[_Said], clock: Clock) -> list[Stroke]:

@@ -29,9 +29,10 @@ WITHOUT_TEMPO = Tempo(Fraction(1, 4), 120.0)  # what Standard MIDI Files are pla
 SLOWEST_US = 0xFFFFFF  # microseconds a quarter note that a tempo event can hold
 MOST_BLOWS = 1_000_000
 REPETITION = "repetition"
+WRITTEN_BY = "written by Evenhand"  # so that the import trusts how long notes are
 
 _NOTE_OFF, _NOTE_ON = 0x80, 0x90
-_TRACK_NAME, _LYRIC, _MARKER, _TEMPO, _METER, _END = 0x03, 0x05, 0x06, 0x51, 0x58, 0x2F
+_TEXT, _TRACK_NAME, _LYRIC, _MARKER, _TEMPO, _METER, _END = 0x01, 0x03, 0x05, 0x06, 0x51, 0x58, 0x2F
 _FIRST, _OFF, _WORD, _ON = range(4)  # in which order events of one tick stand
 
 
@@ -76,7 +77,10 @@ def to_midi(
     first = next(each for each in exercise.notes if not each.is_rest)
     bar = exercise.meter.bar if exercise.meter else Fraction(1)
     lead = bar if first.graces and first is exercise.notes[0] else Fraction(0)
-    events = [(0, _FIRST, _meta(_TRACK_NAME, (title or "Snare drum").encode()[:120]))]
+    events = [
+        (0, _FIRST, _meta(_TRACK_NAME, (title or "Snare drum").encode()[:120])),
+        (0, _FIRST, _meta(_TEXT, WRITTEN_BY.encode())),
+    ]
     if microseconds is not None:
         events.append((0, _FIRST, _meta(_TEMPO, microseconds.to_bytes(3, "big"))))
     events += _meters(exercise, lead, repetitions)

@@ -36,6 +36,9 @@ _HEAD = (
     ' "http://www.musicxml.org/dtds/partwise.dtd">\n'
     '<score-partwise version="4.0">\n'
 )
+_ON_THE_LINE = (  # the lowest line in a percussion clef, here the only one
+    "<unpitched><display-step>E</display-step><display-octave>4</display-octave></unpitched>"
+)
 _INSTRUMENT = '<instrument id="P1-I1"/>'
 _PARTS = (
     "<identification><encoding><software>Evenhand</software></encoding></identification>\n"
@@ -180,7 +183,7 @@ def _piece(bars: ScoreBars, at: int, sign: Sign, divisions: int, letter: str) ->
     loud = dynamics_of(velocity_of("accent" if note.accent else "note"))
     lyrics = "" if back else _lyric(1, note.hand) + (_lyric(2, letter) if letter else "")
     yield (
-        f'<note dynamics="{loud}"><unpitched/>{duration}{ties}{_INSTRUMENT}<voice>1</voice>{kind}'
+        f'<note dynamics="{loud}">{_ON_THE_LINE}{duration}{ties}{_INSTRUMENT}<voice>1</voice>{kind}'
         f"<stem>up</stem>{sign.beams}{_notations(*_signs_on(note, back=back, on=on), *sign.tuplets)}"
         f"{lyrics}</note>\n"
     )
@@ -210,7 +213,7 @@ def _grace(hand: Hand, k: int, count: int) -> str:
         kind, beams = "16th", "".join(f'<beam number="{level}">{state}</beam>' for level in (1, 2))
     loud = dynamics_of(velocity_of("grace"))
     return (
-        f'<note dynamics="{loud}"><grace slash="yes"/><unpitched/>{_INSTRUMENT}<voice>1</voice>'
+        f'<note dynamics="{loud}"><grace slash="yes"/>{_ON_THE_LINE}{_INSTRUMENT}<voice>1</voice>'
         f"<type>{kind}</type><stem>up</stem>{beams}{_lyric(1, hand.lower())}</note>\n"
     )
 

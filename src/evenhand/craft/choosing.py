@@ -19,6 +19,7 @@ from evenhand.domain.exercise import Exercise
 ALIKE_NOTES = 4  # exercises are alike as far as they share hand changes of so many notes
 ALIKE_COSTS = 0.5  # an exercise whose hand changes are all in those chosen loses this share of its worth
 TOLD, NEARLY = 2, 0.5  # a reason names up to two weaknesses, the second if it counts half as much
+EVEN_SHARE = 0.5  # of the notes: no more than its half loads no hand
 LEADS = 0.1  # to lead counts as a tenth of the notes more
 
 
@@ -79,10 +80,12 @@ def unloaded(exercises: Sequence[Exercise], weak: Sequence[Weakness]) -> list[We
 
 
 def load(exercise: Exercise, need: Need) -> float:
-    """Return how far an exercise loads a need, as a share of its notes."""
-    of = len(exercise.struck)
-    leads = LEADS if need.kind == "hand" and exercise.notes[exercise.struck[0]].hand == need.hand else 0.0
-    return _count(exercise, need) / of + leads
+    """Return how far an exercise loads a need, as a share of its notes; a hand, by what is over its half."""
+    share = _count(exercise, need) / len(exercise.struck)
+    if need.kind != "hand":
+        return share
+    leads = exercise.notes[exercise.struck[0]].hand == need.hand
+    return max(share - EVEN_SHARE, 0.0) + LEADS * leads
 
 
 def _count(exercise: Exercise, need: Need) -> int:

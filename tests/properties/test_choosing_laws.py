@@ -1,0 +1,151 @@
+"""What must be so of generated stickings, short sets, difficulty and choices, whatever they are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from evenhand.craft.covering import best_of, cover, greedy, shares
+from evenhand.craft.difficulty import difficulties, difficulty
+from evenhand.craft.generating import generate
+from evenhand.craft.hand_changes import LONGEST, SHORTEST, hand_changes
+from evenhand.craft.impossible import why_none
+from evenhand.craft.necklaces import UP_TO
+from evenhand.craft.properties import Span, Wanted, longest_run, run_over
+from evenhand.craft.ranking import easy_to_hard, explain
+from evenhand.craft.reducing import union
+from evenhand.craft.spelling import exercises as spelled
+from evenhand.craft.text import mirrored
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.tempo import Tempo
+from tests.strategies import exercises
+
+spans = st.none() | st.builds(lambda low, more: Span(low, low + more), st.integers(0, 9), st.integers(0, 4))
+wants = st.builds(
+    Wanted,
+    st.integers(1, 9),
+    longest_run=st.none() | st.integers(1, 9),
+    around=st.booleans(),
+    balanced=st.booleans(),
+    lead=st.none() | st.sampled_from(("R", "L")),
+    ends=st.none() | st.sampled_from(("leading", "other")),
+    mirrored_halves=st.booleans(),
+    pairs=spans,
+    rights=spans,
+)
+sets = st.lists(st.frozensets(st.sampled_from("abcdefg"), max_size=4), max_size=8)
+
+
+@given(wants)
+@settings(max_examples=50)
+def test_there_are_none_exactly_where_a_reason_is_said(wanted: Wanted) -> None:
+    assert (why_none(wanted) is None) == (len(generate(wanted)) > 0)
+
+
+@given(wants)
+@settings(max_examples=30)
+def test_more_that_is_asked_never_gives_more(wanted: Wanted) -> None:
+    every = set(generate(wanted).hands.tolist())
+    for looser in (
+        replace(wanted, balanced=False), replace(wanted, longest_run=None), replace(wanted, pairs=None),
+        replace(wanted, mirrored_halves=False), replace(wanted, rights=None), replace(wanted, lead=None),
+    ):  # fmt: skip
+        assert every <= set(generate(looser).hands.tolist())
+
+
+@given(wants, st.sampled_from(UP_TO))
+@settings(max_examples=30)
+def test_one_of_each_class_comes_from_what_was_wanted(wanted: Wanted, up_to: str) -> None:
+    (way,) = (each for each in UP_TO if each == up_to)
+    some, every = generate(wanted, up_to=way).hands.tolist(), generate(wanted).hands.tolist()
+    assert set(some) <= set(every)
+    assert some == sorted(set(some))
+    assert some[:1] == every[:1]  # the first of all is the first of its class
+
+
+@given(st.integers(1, 10), st.booleans())
+def test_two_ways_to_ask_for_the_longest_run_agree(n: int, around: bool) -> None:  # noqa: FBT001 - drawn
+    codes = generate(Wanted(n)).hands
+    runs = longest_run(codes, n, around=around)
+    for most in range(1, n + 1):
+        np.testing.assert_array_equal(run_over(codes, n, most, around=around), runs > most)
+
+
+@given(sets)
+@settings(max_examples=40)
+def test_a_cover_covers_and_is_never_longer_than_one_by_one(holds: list[frozenset[str]]) -> None:
+    found = cover(holds)
+    assert union(holds[i] for i in found.chosen) == union(holds)
+    assert found.bound == len(found.chosen) <= len(greedy(holds))
+    assert list(found.chosen) == sorted(set(found.chosen))
+
+
+@given(sets, st.integers(1, 4))
+@settings(max_examples=30)
+def test_the_best_of_more_holds_no_less(holds: list[frozenset[str]], n: int) -> None:
+    fewer, more = best_of(holds, n), best_of(holds, n + 1)
+    assert fewer.held <= more.held <= len(union(holds))
+    assert shares(fewer.chosen, holds)[-1:] in ([], [fewer.held / max(len(union(holds)), 1)]) or not union(
+        holds
+    )
+
+
+@given(exercises(), st.integers(SHORTEST, LONGEST))
+@settings(max_examples=40)
+def test_hand_changes_are_as_many_as_notes_where_nothing_rests(exercise: Exercise, k: int) -> None:
+    found = hand_changes(exercise, k)
+    assert found.total() <= len(exercise.notes)
+    assert all(len(window) == k for window in found)
+    if len(exercise.struck) == len(exercise.notes):
+        assert found.total() == len(exercise.notes)
+
+
+@given(exercises(), st.integers(0, 40))
+@settings(max_examples=30)
+def test_hand_changes_and_load_don_t_depend_on_where_the_repeat_begins(exercise: Exercise, by: int) -> None:
+    at = by % len(exercise.notes)
+    assume(exercise.notes[at].hand is not None)
+    turned = Exercise(exercise.notes[at:] + exercise.notes[:at])
+    assert hand_changes(exercise, 4) == hand_changes(turned, 4)
+    tempo = Tempo.parse("1/4=90")
+    assert difficulty(turned, tempo).load == pytest.approx(difficulty(exercise, tempo).load, rel=1e-6)
+
+
+@given(exercises())
+@settings(max_examples=30)
+def test_the_faster_tempo_is_never_the_easier(exercise: Exercise) -> None:
+    slow, fast = (difficulty(exercise, Tempo(Fraction(1, 4), bpm)) for bpm in (60.0, 90.0))
+    assert fast.load == pytest.approx(1.5 * slow.load)
+    assert all(b >= a >= 0 for a, b in zip(slow.weighed, fast.weighed, strict=True))
+
+
+@given(exercises())
+@settings(max_examples=30)
+def test_with_the_hands_swapped_the_other_is_the_weak_one(exercise: Exercise) -> None:
+    tempo = Tempo.parse("1/4=90")
+    other = difficulty(mirrored(exercise), tempo, "R")
+    assert other.load == pytest.approx(difficulty(exercise, tempo, "L").load)
+
+
+@given(st.lists(exercises(), max_size=6))
+@settings(max_examples=15)
+def test_exercises_stand_easy_to_hard_each_with_a_reason(those: list[Exercise]) -> None:
+    asks = difficulties(those, Tempo.parse("1/4=90"))
+    order = easy_to_hard(asks)
+    assert sorted(order) == list(range(len(those)))
+    loads = [asks[place].load for place in order]
+    assert all(b >= a - 1e-5 for a, b in pairwise(loads))
+    assert len(explain([asks[place] for place in order])) == len(those)
+
+
+def test_a_generated_page_and_its_exercises_have_the_same_load() -> None:
+    """The two ways to the figures, many at once from numbers and one by one from exercises, agree."""
+    page = spelled(generate(Wanted(7)), Fraction(1, 16))
+    tempo = Tempo.parse("1/4=90")
+    assert difficulties(page, tempo) == [difficulty(each, tempo) for each in page]

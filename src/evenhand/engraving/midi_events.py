@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 
 from evenhand.engraving.passages import Reading
 
+REPETITION = "repetition"  # how the markers of our own files begin
+WRITTEN_BY = "written by Evenhand"  # in our own files: their notes' lengths and words can be trusted
 MOST_BYTES = 16 << 20
 MOST_NOTES = 100_000
 _DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
@@ -44,6 +46,11 @@ class Events:
     meters: list[tuple[int, int, int]] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     end: int = 0
+
+    @property
+    def own(self) -> bool:
+        """Tell whether Evenhand wrote the file."""
+        return any(text == WRITTEN_BY for _, text in self.words[:16])
 
 
 def read_events(content: bytes, reading: Reading) -> Events:

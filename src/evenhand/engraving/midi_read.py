@@ -16,10 +16,9 @@ from itertools import pairwise
 
 from evenhand.domain.exercise import MAX_NOTES, Meter
 from evenhand.domain.tempo import Tempo
-from evenhand.engraving.midi_events import Events, read_events
+from evenhand.engraving.midi_events import REPETITION, Events, read_events
 from evenhand.engraving.midi_grid import WORST_FIT, Span, fitted, written_values
 from evenhand.engraving.midi_strokes import Clock, HandNotes, Stroke, strokes_of
-from evenhand.engraving.midi_write import REPETITION, WRITTEN_BY
 from evenhand.engraving.passages import (
     HandsWhereNone,
     Passage,
@@ -108,10 +107,9 @@ def _bar_start(events: Events, tick: int) -> int:
 def _passage(stretch: _Stretch, events: Events, reading: Reading) -> Passage:
     """Write one stretch down, read off or moved to a grid."""
     whole = 4 * events.ticks_a_quarter
-    trusted = any(text == WRITTEN_BY for _, text in events.words[:16])
-    spans = _spans(stretch, whole) if trusted or _rings_mostly(stretch) else _spans_to_next(stretch, whole)
+    spans = _spans(stretch, whole) if events.own or _rings_mostly(stretch) else _spans_to_next(stretch, whole)
     values = written_values(spans, TOLERANCE_TICKS / whole)
-    if values is None or not (trusted or _plausible(values)):
+    if values is None or not (events.own or _plausible(values)):
         spans, values = _moved(stretch, events, reading)
     passage = Passage([], _meter(stretch, events, reading), title=stretch.title)
     at = Fraction(0)

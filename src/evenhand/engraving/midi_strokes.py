@@ -94,7 +94,8 @@ def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[
     notes = _one_at_a_time(_chosen(events, reading, hand_notes), reading)
     words = {tick: text for tick, text in reversed(events.words) if _letters(text)}
     said = [_said(note, words, hand_notes) for note in notes]
-    strokes = _with_graces(said, Clock(events))
+    both = any(each.small for each in said) and any(each.word and not each.small for each in said)
+    strokes = _with_graces(said, Clock(events), told=both or events.own)
     if not any(each.accent for each in said):
         _find_accents(strokes)
     return strokes
@@ -155,11 +156,10 @@ def _letters(text: str) -> Letters | None:
     return read_letters(text.removeprefix(">").removesuffix("~")) if len(text) < 16 else None
 
 
-def _with_graces(said: list[_Said], clock: Clock) -> list[Stroke]:
-    """Gather graces to the note that follows them."""
+def _with_graces(said: list[_Said], clock: Clock, *, told: bool) -> list[Stroke]:
+    """Gather graces to the note that follows them; ``told`` says that words tell which they are."""
     strokes: list[Stroke] = []
     graces: list[_Said] = []
-    told = any(each.small for each in said) and any(each.word and not each.small for each in said)
     for index, each in enumerate(said):
         grace = _is_told(said, index, clock) if told and each.word else _is_close(said, index, clock, graces)
         if grace:

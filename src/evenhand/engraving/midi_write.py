@@ -17,6 +17,7 @@ from fractions import Fraction
 
 from evenhand.domain.exercise import Exercise, Note
 from evenhand.domain.tempo import Tempo
+from evenhand.engraving.midi_events import REPETITION, WRITTEN_BY
 from evenhand.engraving.velocity import Blow, velocity_of
 from evenhand.errors import WrongOptions
 
@@ -28,8 +29,6 @@ GRACE_GAP_S = 0.030  # 20 to 35 ms is what players say of flams; no published fi
 WITHOUT_TEMPO = Tempo(Fraction(1, 4), 120.0)  # what Standard MIDI Files are played at where nothing is said
 SLOWEST_US = 0xFFFFFF  # microseconds a quarter note that a tempo event can hold
 MOST_BLOWS = 1_000_000
-REPETITION = "repetition"
-WRITTEN_BY = "written by Evenhand"  # so that the import trusts how long notes are
 
 _NOTE_OFF, _NOTE_ON = 0x80, 0x90
 _TEXT, _TRACK_NAME, _LYRIC, _MARKER, _TEMPO, _METER, _END = 0x01, 0x03, 0x05, 0x06, 0x51, 0x58, 0x2F

@@ -189,7 +189,7 @@ def test_a_plan_shows_each_exercise_once_and_each_day() -> None:
     for words in ("Mon 30", "Tue 1", "= 60", "= 66", "half strokes, 6–9 in", "taps, 3–5 in", "1 min 30 s"):
         assert words in text
     assert "then 15 s of rest" in text
-    assert text.count("8 times") == 2
+    assert text.count("8 times") == 2  # once with each of the two times
     assert text.count("× 8") == 1
 
 

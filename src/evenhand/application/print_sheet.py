@@ -154,19 +154,24 @@ def _day_names(plan: PracticePlan) -> list[str]:
 
 def _of_plan(plan: PracticePlan, first: PracticeItem) -> SheetExercise:
     """Gather an exercise's tasks: one for each way it is practised, with its days."""
-    ways: dict[Task, set[int]] = {}
-    whys: dict[str, None] = {}
-    titles = [first.title]
-    for number, day in enumerate(plan.days):
-        for item in day.items:
-            if item.exercise == first.exercise:
-                way = Task(item.tempo, item.stroke, item.repetitions, item.seconds, item.rest_s)
-                ways.setdefault(way, set()).add(number)
-                titles.append(item.title)
-                if item.why:
-                    whys[item.why] = None
+    items = [
+        (number, item)
+        for number, day in enumerate(plan.days)
+        for item in day.items
+        if item.exercise == first.exercise
+    ]
+    ways: dict[Task, list[tuple[int, PracticeItem]]] = {}
+    for number, item in items:
+        way = Task(item.tempo, item.stroke, item.repetitions, item.seconds)
+        ways.setdefault(way, []).append((number, item))
     tasks = tuple(
-        replace(way, days=tuple(sorted(days)) if len(ways) > 1 else ()) for way, days in ways.items()
+        replace(
+            way,
+            rests_s=tuple(sorted({item.rest_s for _, item in done if item.rest_s})),
+            days=tuple(sorted({number for number, _ in done})) if len(ways) > 1 else (),
+        )
+        for way, done in ways.items()
     )
-    title = next((title for title in titles if title), "")
+    title = next((item.title for _, item in items if item.title), "")
+    whys = dict.fromkeys(item.why for _, item in items if item.why)
     return SheetExercise(first.exercise, print_exercise(first.exercise), title, tasks, " ".join(whys))

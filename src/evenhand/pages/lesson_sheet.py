@@ -14,10 +14,17 @@ from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.domain.stroke import Unit
 from evenhand.domain.tempo import Tempo
 from evenhand.pages.paper_sizes import SETTER_PAPERS, WIDTHS_PT
-from evenhand.pages.practice_words import date_words, listed_days, stroke_pieces, time_words, times
+from evenhand.pages.practice_words import (
+    date_words,
+    listed_days,
+    span_words,
+    stroke_pieces,
+    time_words,
+    times,
+)
 from evenhand.pages.printed_music import printed_lines
 from evenhand.pages.qr_picture import qr_picture
-from evenhand.pages.sheet_contents import LessonSheet, Task
+from evenhand.pages.sheet_contents import LessonSheet, SheetExercise, Task
 from evenhand.pages.spoken_music import value_words
 from evenhand.pages.tick_tables import tick_tables
 from evenhand.pages.typed_text import one_line, paragraphs, shortened
@@ -28,6 +35,7 @@ TASKS_PT = 116.0
 GUTTER_PT = 18.0
 DAYS_PT, DAY_PT, WIDEST_DAY_PT = 300.0, 46.0, 60.0  # a table's days: all, and one
 LONG_LINES = 8  # an exercise of more lines may be broken over pages
+PARTS = 4  # of a task: tempo, stroke, how much, rest
 MOST_ROWS = 30  # a table of more rows may be broken over pages
 LONGEST_FOOT = 50  # letters of a name or title at the foot
 STEM_EM = 1.05  # a beat's note stands this high beside its figure
@@ -79,7 +87,7 @@ SMALL = SheetSize(
     pt_per_px=0.37,
     text_pt=9.0,
     title_pt=10.0,
-    gap_pt=8.5,
+    gap_pt=10.0,
     line_gap_pt=3.0,
     number_pt=17.0,
     table_pt=8.5,
@@ -191,28 +199,37 @@ def _exercise(
         "why": one_line(each.why),
         "music": printed_lines(each.exercise, engraved, size_of(sheet).pt_per_px, repeat=each.repetitions),
         "long": len(engraved.lines) > LONG_LINES,
-        "tasks": [
-            {
-                "days": listed_days([sheet.days[day].name for day in task.days]),
-                "lines": _task_lines(task, sheet.unit, beats),
-            }
-            for task in each.tasks
-        ],
+        "tasks": _tasks(sheet, each, beats),
     }
 
 
+def _tasks(sheet: LessonSheet, each: SheetExercise, beats: dict[Tempo, BeatNote]) -> list[dict[str, object]]:
+    """Say what to do: first what is the same each time, then by their days what differs."""
+    told = [_task_lines(task, sheet.unit, beats) for task in each.tasks]
+    same = [all(lines[part] == told[0][part] for lines in told) for part in range(PARTS)]
+    shared = [told[0][part] for part in range(PARTS) if told and same[part] and told[0][part]]
+    tasks: list[dict[str, object]] = [{"days": "", "lines": shared}] if shared else []
+    if all(same):
+        return tasks
+    return tasks + [
+        {
+            "days": listed_days([sheet.days[day].name for day in task.days]),
+            "lines": [lines[part] for part in range(PARTS) if lines[part] and not same[part]],
+        }
+        for task, lines in zip(each.tasks, told, strict=True)
+    ]
+
+
 def _task_lines(task: Task, unit: Unit, beats: dict[Tempo, BeatNote]) -> list[list[object]]:
-    """Say what to do: tempo; stroke and its height; how often and how long; the rest after it."""
-    lines: list[list[object]] = []
-    if task.tempo:
-        lines.append([_tempo(task.tempo, beats.get(task.tempo))])
-    if task.stroke:
-        lines.append([*stroke_pieces(task.stroke, unit)])
+    """Say a task's tempo; its stroke and height; how often and how long; and the rest after it."""
     often = [times(task.repetitions)] if task.repetitions else []
-    lines.append([*often, *([time_words(task.seconds)] if task.seconds else [])])
-    if task.rest_s >= 1:
-        lines.append([f"then {time_words(task.rest_s)} of rest"])
-    return [line for line in lines if line]
+    long = [time_words(task.seconds)] if task.seconds else []
+    return [
+        [_tempo(task.tempo, beats.get(task.tempo))] if task.tempo else [],
+        [*stroke_pieces(task.stroke, unit)] if task.stroke else [],
+        [*often, *long],
+        [f"then {span_words(task.rests_s)} of rest"] if task.rests_s else [],
+    ]
 
 
 def _tempo(tempo: Tempo, beat: BeatNote | None) -> dict[str, object]:

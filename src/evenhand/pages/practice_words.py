@@ -64,6 +64,16 @@ def time_words(seconds: float) -> str:
     return " ".join(parts)
 
 
+def span_words(times_s: Sequence[float]) -> str:
+    """Say one time, or from which to which of several that rise.
+
+    >>> span_words([30]), span_words([20, 30, 90])
+    ('30 s', '20 s to 1 min 30 s')
+    """
+    first, last = time_words(times_s[0]), time_words(times_s[-1])
+    return first if first == last else f"{first} to {last}"
+
+
 def rounded_time(seconds: float) -> str:
     """Say about how long, for a narrow cell: to the minute, under a minute to the second.
 

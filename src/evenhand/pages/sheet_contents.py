@@ -25,7 +25,7 @@ class Task:
     stroke: StrokeClass | None = None
     repetitions: int | None = None
     seconds: float | None = None
-    rest_s: float = 0.0
+    rests_s: tuple[float, ...] = ()  # each that comes after it, rising
     days: tuple[int, ...] = ()
 
 

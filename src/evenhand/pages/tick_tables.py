@@ -10,7 +10,7 @@ from evenhand.pages.typed_text import one_line, shortened
 
 DAYS_A_TABLE = 7
 MOST_BOXES = 4  # more turns a day are boxed once and counted
-LONGEST_NAME = 34  # letters
+LONGEST_NAME = 60  # letters
 
 
 def tick_tables(sheet: LessonSheet) -> list[dict[str, object]]:

@@ -149,3 +149,8 @@ def test_a_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
 def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BadPlan, match=r"none\.json: got No such file"):
         read_plan(tmp_path / "none.json")
+
+
+def test_the_plan_in_the_documentation_is_one() -> None:
+    plan = read_plan(Path(__file__).parents[3] / "docs" / "week.json")
+    assert [len(day.items) for day in plan.days] == [4, 3, 0, 3, 3]

@@ -54,8 +54,8 @@ def test_an_exercise_that_cannot_be_read_is_refused_by_its_column() -> None:
 def test_a_plans_exercise_stands_once_with_each_way_it_is_practised() -> None:
     first, second = sheet_of_plan(a_plan(), Head()).exercises
     assert first.tasks == (
-        Task(Tempo.parse("1/8=70"), "half", 4, 60, 10, days=(0,)),
-        Task(Tempo.parse("1/8=76"), "half", 4, 60, 0, days=(1,)),
+        Task(Tempo.parse("1/8=70"), "half", 4, 60, (10,), days=(0,)),
+        Task(Tempo.parse("1/8=76"), "half", 4, 60, days=(1,)),
     )
     assert (first.title, first.why) == ("Paradiddle", "Loads the left hand. It was steady at 70.")
     assert second.tasks == (Task(Tempo.parse("1/8=70"), "half", 4, 90),)

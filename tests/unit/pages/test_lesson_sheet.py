@@ -39,8 +39,8 @@ def data(sheet: LessonSheet, beats: dict[Tempo, BeatNote] | None = None) -> Any:
 
 def lines(task: Task, **more: Any) -> list[list[Any]]:
     """Give what is said of one task, a list of unbroken pieces for each line."""
-    said: list[list[Any]] = data(a_sheet(an_exercise("", task), **more))["exercises"][0]["tasks"][0]["lines"]
-    return said
+    tasks: list[Any] = data(a_sheet(an_exercise("", task), **more))["exercises"][0]["tasks"]
+    return [line for each in tasks for line in each["lines"]]
 
 
 def test_a_task_says_tempo_stroke_how_often_and_how_long() -> None:
@@ -72,16 +72,21 @@ def test_a_stroke_has_its_heights_in_the_unit_asked_for(stroke: Any, unit: Any, 
 
 
 def test_a_rest_is_said_where_there_is_one() -> None:
-    assert lines(Task(repetitions=1, rest_s=30)) == [["once"], ["then 30 s of rest"]]
+    assert lines(Task(repetitions=1, rests_s=(30,))) == [["once"], ["then 30 s of rest"]]
+    assert lines(Task(repetitions=1, rests_s=(30, 45, 60))) == [["once"], ["then 30 s to 1 min of rest"]]
 
 
 def test_what_is_not_known_is_not_said() -> None:
     assert lines(Task()) == []
 
 
-def test_the_days_of_a_task_are_named() -> None:
-    said = data(a_sheet(an_exercise("", Task(repetitions=2, days=(0,)), Task(repetitions=3, days=(1,)))))
-    assert [task["days"] for task in said["exercises"][0]["tasks"]] == ["Day 1", "Day 2"]
+def test_what_is_the_same_is_said_once_and_what_differs_by_its_days() -> None:
+    ways = (Task(stroke="tap", repetitions=2, days=(0,)), Task(stroke="tap", repetitions=3, days=(1,)))
+    assert data(a_sheet(an_exercise("", *ways)))["exercises"][0]["tasks"] == [
+        {"days": "", "lines": [["taps", "3–5 in"]]},
+        {"days": "Day 1", "lines": [["2 times"]]},
+        {"days": "Day 2", "lines": [["3 times"]]},
+    ]
 
 
 def test_the_music_is_said_in_words() -> None:

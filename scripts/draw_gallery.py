@@ -79,7 +79,7 @@ CELLS = (
         width=PHONE_PX,
     ),
     Cell("flams with accents", "4/4 1/8: >lR L >rL R >lR L R L", "1/4=72", 2, "D T D T D T T U"),
-    Cell("drags in triplets", "4/4 1/12: llR LR rrL RL llR LR rrL RL", "1/4=66", 8),
+    Cell("drags in triplets", "4/4 1/12: llR LR rrL RL llR LR rrL RL", "1/4=66", 8, spacing="note"),
     Cell(
         "drag and flam at a line's start",
         "2/4 1/16: llR LRL rL RLR | lR LRL rrL RLR",
@@ -94,19 +94,25 @@ CELLS = (
     Cell("sextuplets, phone", "4/4 1/24: RLRLRL >RLRLRL RLRLRL RRLLRR", width=PHONE_PX),
     Cell("quintuplets", "2/4 1/20: >RLRLR >LRLRL", "1/4=50", 4),
     Cell("septuplets and quintuplets", "2/4 1/28: RLRLRLR 1/20: LRLRL"),
-    Cell("mixed values", "4/4 1/4: >R 1/8: LR 1/16: LRLR 1/8: L 1/16: RR"),
-    Cell("dotted values", "4/4 3/16: R 1/16: L 3/8: R 1/8: L 1/4: R", "3/8=40"),
+    Cell("mixed values", "4/4 1/4: >R 1/8: LR 1/16: LRLR 1/8: L 1/16: RR", spacing="note"),
+    Cell("dotted values", "4/4 3/16: R 1/16: L 3/8: R 1/8: L 1/4: R", "3/8=40", spacing="note"),
     Cell("dotted, the other way", "2/4 1/16: R 3/16: L 1/16: R 3/16: L", repeat=4),
     Cell("syncopes", "4/4 1/8: R 1/4: L 1/8: R 1/16: R 1/8: L 1/16: R L R 1/8: L"),
     Cell("rests at the start", "4/4 1/8: --R LRRL L", "1/4=76", 8),
     Cell("rests everywhere", "4/4 1/4: - 1/8: R- -L 1/16: -R-L", "1/4=76"),
     Cell("thirty-seconds", "2/4 1/32: RLRL RRLL RLRR LRLL"),
-    Cell("thirty-seconds and eighths", "4/4 1/8: R 1/32: LRLR 1/8: L 1/32: RLRL 1/4: R 1/8: >L R"),
+    Cell(
+        "thirty-seconds and eighths",
+        "4/4 1/8: R 1/32: LRLR 1/8: L 1/32: RLRL 1/4: R 1/8: >L R",
+        spacing="note",
+    ),
     Cell("sixty-fourths", "1/4 1/64: RLRL RLRL RLRL RLRL"),
-    Cell("five-stroke rolls, written", "2/4 1/32: RRLL 1/8: >R 1/32: LLRR 1/8: >L", "1/4=60", 8),
+    Cell(
+        "five-stroke rolls, written", "2/4 1/32: RRLL 1/8: >R 1/32: LLRR 1/8: >L", "1/4=60", 8, spacing="note"
+    ),
     Cell("five-stroke rolls, short", "2/4 1/32: RRLL 1/8: >R 1/32: LLRR 1/8: >L", "1/4=60", 8, "", "short"),
     Cell(
-        "seven, nine and thirteen, short",
+        "seven and nine strokes, short",
         "4/4 1/32: RRLL RR 1/16: >L 1/32: RRLL RRLL 1/4: >R 1/8: LR"
         " | 1/24: RRLLRR 1/4: >L 1/48: RRLLRR 1/8: >L 1/4: R",
         rolls="short",
@@ -124,7 +130,7 @@ CELLS = (
     Cell("6/8", "6/8 1/8: >RLR >LRL | 1/16: RLRLRL 1/8: RLL", "3/8=60", 8),
     Cell("7/8", "7/8 1/8: >RL >RL >RLR | 1/16: RLRL RLRL 1/8: RLL"),
     Cell("12/8", "12/8 1/8: >RLR >LRL >RLR >LRL", "3/8=80", 4),
-    Cell("a swung bar in 12/8", "12/8 1/4: R 1/8: L 1/4: R 1/8: L 1/8: RLR >llRLL"),
+    Cell("a swung bar in 12/8", "12/8 1/4: R 1/8: L 1/4: R 1/8: L 1/8: RLR >llRLL", spacing="note"),
     Cell("sixty-four sixteenths", "4/4 1/16: " + "RLRR LRLL RRLR LLRL " * 4, "1/4=80", 4),
 )
 

@@ -46,10 +46,20 @@ class Ink:
 
     def filled(self, points: Iterable[Point]) -> None:
         """Add a filled polygon."""
-        corners = list(points)
-        self.corners.append("M" + "L".join(f"{number(x)} {number(y)}" for x, y in corners) + "z")
-        for _, y in corners:
+        corners = iter(points)
+        x, y = next(corners)
+        path = [f"M{number(x)} {number(y)}"]
+        self.top = min(self.top, y)
+        for to_x, to_y in corners:
+            if to_y == y:
+                path.append(f"H{number(to_x)}")
+            elif to_x == x:
+                path.append(f"V{number(to_y)}")
+            else:
+                path.append(f"L{number(to_x)} {number(to_y)}")
+            x, y = to_x, to_y
             self.top = min(self.top, y)
+        self.corners.append("".join([*path, "z"]))
 
     def stroke(self, points: Iterable[Point], width: float) -> None:
         """Add straight lines of a width, piece by piece."""

@@ -15,7 +15,7 @@ LETTER_DROP_UNITS = 440.0  # their baseline below the staff line
 GRACE_LETTER_EM_UNITS = 180.0
 STROKE_LETTER_EM_UNITS = 190.0
 STROKE_LETTER_DROP_UNITS = 235.0  # the stroke letters' baseline below the sticking's
-NO_LETTERS_UNITS = 250.0  # room below the staff line where there are none
+NO_LETTERS_UNITS = 340.0  # room below the staff line where there are none: the meter fits
 STROKE_LETTER_OPACITY = "0.62"
 
 

@@ -20,6 +20,7 @@ from evenhand.engraving.engrave import SCALE_WIDE, engrave
 from evenhand.engraving.engraver import draw_mei, glyph_boxes
 from evenhand.engraving.mei import to_mei
 from evenhand.engraving.outlines import placed
+from evenhand.engraving.short_rolls import Rolls
 from evenhand.errors import CannotEngrave
 from tests.strategies import exercises
 
@@ -36,7 +37,7 @@ def notes_of(exercise: EngravedExercise) -> list[EngravedNote]:
 
 
 def letters_of(line: EngravedLine) -> dict[float, str]:
-    svg = ET.fromstring(line.svg)  # noqa: S314 - our own
+    svg = ET.fromstring(line.svg)
     return {float(text.get("x", "nan")): text.text or "" for text in svg.iter(f"{SVG}text")}
 
 
@@ -72,6 +73,32 @@ def test_columns_are_in_proportion_to_written_time() -> None:
     assert [(note.x - first) / column for note in line.notes] == pytest.approx(starts, abs=1e-9)
 
 
+def test_a_printed_page_makes_wide_room_only_before_graces() -> None:
+    exercise = parse_exercise("4/4 1/16: RLR llL RLR L RLRL")
+    (even,), (page,) = (engrave(exercise, width=DESK, spacing=by).lines for by in ("time", "note"))
+    for line, widths in ((even, 1), (page, 2)):
+        steps = [round(after.x - before.x, 3) for before, after in pairwise(line.notes)]
+        assert len(set(steps)) == widths
+        assert max(steps) == steps[2]  # before the drag
+
+
+def test_a_phone_holds_half_a_bar_of_sixteenths_between_its_repeat_signs() -> None:
+    exercise = engrave(parse_exercise("4/4 1/16: RLRR LRLL RLRR LRLL"), width=PHONE, repeat=8)
+    assert [len(line.notes) for line in exercise.lines] == [8, 8]
+    assert exercise.lines[0].width <= PHONE
+
+
+@pytest.mark.parametrize("width", [PHONE, DESK])
+def test_a_meter_of_two_digits_stands_clear_of_the_first_note(width: float) -> None:
+    """The two digits' outlines end left of the first head by at least half a head."""
+    scale = 0.07 if width < 600 else SCALE_WIDE
+    line = engraved("12/8 1/8: RLR LRL RLR LRL", width).lines[0]
+    two = placed("E082", 0, 0, 0.72 * scale).removeprefix("M0 0")
+    (left,) = (float(x) for x in re.findall(r"M([\d.]+) -?[\d.]+" + re.escape(two), line.svg))
+    box_left, _, box_width, _ = glyph_boxes()["E082"]
+    assert left + (box_left + box_width) * 0.72 * scale < line.notes[0].x - 1.5 * 106 * scale
+
+
 def test_columns_stand_under_each_other_from_line_to_line() -> None:
     lines = engraved("4/4 1/16: " + "RLRR LRLL " * 8).lines
     assert len(lines) == 4
@@ -88,6 +115,7 @@ def test_columns_stand_under_each_other_from_line_to_line() -> None:
         ("4/4 1/8: " + "RLRR LRLL " * 3, DESK, [16, 8]),  # whole bars
         ("6/8 1/16: RLRLRL RLRLRL", PHONE, [6, 6]),  # beats
         ("4/4 1/24: " + "RLRLRL " * 4, DESK, [24]),  # a whole bar, even of 24
+        ("1/4 1/48: RLRLRL RLRLRL", PHONE, [6, 6]),  # eighths, where a beat does not fit
         ("1/8: " + "RLRR LRLL " * 3, DESK, [12, 12]),  # equal lines
         ("5/4 1/8: RLRLR LRLRL", PHONE, [6, 4]),
         ("1/16: RLRRLRLLRLRRLRLLR", DESK, [8, 9]),  # no widow
@@ -147,7 +175,7 @@ def test_a_bar_line_stands_between_its_notes() -> None:
     line = engraved("2/4 1/8: RLRR | lLRLL").lines[0]
     half = 180 * SCALE_WIDE
     corners = f"{half:.2f}".rstrip("0").rstrip(".")
-    uprights = {float(x) for x in re.findall(rf"M([\d.]+) -{corners}L", line.svg)}
+    uprights = {float(x) for x in re.findall(rf"M([\d.]+) -{corners}H", line.svg)}
     inside = [x for x in uprights if line.notes[3].x + 8 < x < line.notes[4].grace_x[0] - 6]
     assert len(inside) == 1
 
@@ -158,14 +186,14 @@ def test_an_accent_stands_clear_of_the_beam(text: str) -> None:
     line = engraved(text).lines[0]
     accent = placed("E4A0", 0, 0, 0.72 * SCALE_WIDE).removeprefix("M0 0")
     (foot,) = (float(y) for y in re.findall(r"M[\d.]+ (-[\d.]+)" + re.escape(accent), line.svg))
-    beam_top = min(float(y) for y in re.findall(r"[ML][\d.]+ (-?[\d.]+)(?=[Lz])", line.svg))
+    beam_top = min(float(y) for y in re.findall(r"M[\d.]+ (-?[\d.]+)(?=H)", line.svg))
     assert foot == pytest.approx(beam_top - 67 * SCALE_WIDE, abs=0.02)
 
 
 def test_each_line_stands_alone() -> None:
     exercise = engraved("4/4 1/16: " + "RLRR llRRLL " * 4)
     for line in exercise.lines:
-        svg = ET.fromstring(line.svg)  # noqa: S314 - our own
+        svg = ET.fromstring(line.svg)
         assert svg.get("viewBox") == f"0 0 {line.width:g} {line.height:g}"
         assert svg.get("fill") == "currentColor"
         assert not [element for element in svg.iter() if element.get("id")]
@@ -174,7 +202,7 @@ def test_each_line_stands_alone() -> None:
 
 def test_lines_have_ids_where_a_prefix_is_given() -> None:
     exercise = engrave(parse_exercise("4/4 1/16: " + "RLRR LRLL " * 4), width=DESK, id_prefix="take-7")
-    ids = [ET.fromstring(line.svg).get("id") for line in exercise.lines]  # noqa: S314 - our own
+    ids = [ET.fromstring(line.svg).get("id") for line in exercise.lines]
     assert ids == ["take-7-1", "take-7-2"]
 
 
@@ -256,14 +284,21 @@ def test_what_the_engraver_does_not_draw_is_an_error(monkeypatch: pytest.MonkeyP
     exercise=exercises(),
     width=st.sampled_from((200.0, PHONE, DESK)),
     spacing=st.sampled_from(("time", "note")),
+    repeat=st.sampled_from((None, 1, 12)),
+    rolls=st.sampled_from(("written", "short")),
 )
 def test_any_exercise_is_engraved_without_a_warning(
-    exercise: Exercise, width: float, spacing: Spacing, capfd: pytest.CaptureFixture[str]
+    exercise: Exercise,
+    width: float,
+    spacing: Spacing,
+    repeat: int | None,
+    rolls: Rolls,
+    capfd: pytest.CaptureFixture[str],
 ) -> None:
-    drawn = engrave(exercise, width=width, spacing=spacing)
+    drawn = engrave(exercise, width=width, spacing=spacing, repeat=repeat, rolls=rolls)
     assert [note.position for note in notes_of(drawn)] == list(range(len(exercise.notes)))
     for line in drawn.lines:
-        ET.fromstring(line.svg)  # noqa: S314 - our own
+        ET.fromstring(line.svg)
         places = [note.x for note in line.notes]
         assert all(before < after for before, after in pairwise(places))
         assert places[-1] < line.end_x < line.width

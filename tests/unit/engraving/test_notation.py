@@ -83,6 +83,7 @@ def test_what_a_value_is_drawn_as(value: Fraction, ratio: Ratio, shapes: tuple[S
         ("4/4 1/8: R 1/4: L 1/8: R", "..."),
         ("4/4 1/12: RLR LRL", "3[3:2] 3[3:2]"),
         ("4/4 1/24: RLRLRL", "6[6:4]"),
+        ("2/4 1/48: RLRLRL RLRLRL", "6[6:4] 6[6:4]"),  # the shortest are counted by the eighth
         ("4/4 1/8: R 1/24: RLR", ". 3[3:2]"),
         ("1/6: RLR", "...[3:2]"),
         ("1/20: RLRLR LRLRL", "5[5:4] 5[5:4]"),

@@ -18,7 +18,7 @@ from evenhand.application.generating_options import (
     value_of,
     wanted_of,
 )
-from evenhand.craft.difficulty import Batch, Demands, demands_of, row_of
+from evenhand.craft.difficulty import Batch, Demands, demands_of, rows_of
 from evenhand.craft.generating import Stickings, generate
 from evenhand.craft.impossible import why_none
 from evenhand.craft.ranking import explain
@@ -113,9 +113,7 @@ def _easy_to_hard(stickings: Stickings, value: Fraction, tempo: Tempo, weak_hand
 def _ranks(stickings: Stickings, value: Fraction, tempo: Tempo, weak_hand: Hand) -> tuple[str, ...]:
     """Say of each why it stands where it stands."""
     batches = _demands(stickings, value, tempo, weak_hand)
-    return tuple(
-        explain([row_of(batch, row, weak_hand) for batch in batches for row in range(len(batch.loads))])
-    )
+    return tuple(explain([each for batch in batches for each in rows_of(batch, weak_hand)]))
 
 
 def _demands(stickings: Stickings, value: Fraction, tempo: Tempo, weak_hand: Hand) -> Iterator[Demands]:

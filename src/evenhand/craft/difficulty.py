@@ -100,11 +100,11 @@ def difficulties(exercises: Sequence[Exercise], tempo: Tempo, weak_hand: Hand = 
     """Say what exercises ask of the hands at a tempo, in their order."""
     alike: dict[tuple[object, ...], list[int]] = defaultdict(list)
     for place, exercise in enumerate(exercises):
-        alike[tuple((note.value, note.is_rest) for note in exercise.notes)].append(place)
+        alike[_in_time(exercise)].append(place)
     found: dict[int, Difficulty] = {}
     for places in alike.values():
         demands = demands_of(_batch([exercises[place] for place in places], tempo), weak_hand)
-        found.update({place: row_of(demands, row, weak_hand) for row, place in enumerate(places)})
+        found.update(zip(places, rows_of(demands, weak_hand), strict=True))
     return [found[place] for place in range(len(exercises))]
 
 
@@ -125,6 +125,11 @@ def demands_of(batch: Batch, weak_hand: Hand = "L") -> Demands:
     return Demands(parts, rates, *runs)
 
 
+def _in_time(exercise: Exercise) -> tuple[object, ...]:
+    """Return what two exercises share if they are alike in time (whole numbers: quicker than fractions)."""
+    return tuple([(note.value.as_integer_ratio(), note.hand is None) for note in exercise.notes])
+
+
 def _batch(exercises: Sequence[Exercise], tempo: Tempo) -> Batch:
     """Put exercises alike in time into arrays."""
     first = exercises[0]
@@ -139,24 +144,28 @@ def _batch(exercises: Sequence[Exercise], tempo: Tempo) -> Batch:
     )
 
 
-def row_of(demands: Demands, row: int, weak_hand: Hand = "L") -> Difficulty:
-    """Take one exercise out of a batch."""
+def rows_of(demands: Demands, weak_hand: Hand = "L") -> list[Difficulty]:
+    """Take the exercises of a batch one by one."""
     hands: tuple[Hand, Hand] = ("R", "L")
     factors = (1.0, WEAK_HAND_FACTOR) if weak_hand == "L" else (WEAK_HAND_FACTOR, 1.0)
-    busier = int(np.argmax(demands.hand_rates[row] * factors))
-    parts = demands.parts[row]
-    return Difficulty(
-        hand=hands[busier],
-        hand_rate=float(demands.hand_rates[row, busier]),
-        run_hand=hands[int(demands.run_hand[row])],
-        run_notes=int(demands.run_notes[row]),
-        run_rate=float(demands.run_rate[row]),
-        height_changes=float(parts[2]),
-        ornaments=float(parts[3]),
-        run_changes=float(parts[4]),
-        unfamiliar=float(parts[5]),
-        weighed=tuple((parts * WEIGHTS).tolist()),
+    busier = np.argmax(demands.hand_rates * factors, axis=1)
+    columns = (
+        busier,
+        demands.hand_rates[np.arange(busier.size), busier],
+        demands.run_hand,
+        demands.run_notes,
+        demands.run_rate,
+        *demands.parts.T[2:],
+        demands.parts * WEIGHTS,
     )
+    return [
+        Difficulty(
+            hands[hand], rate, hands[run_hand], notes, run_rate, up_down, graces, mixed, new, tuple(load)
+        )
+        for hand, rate, run_hand, notes, run_rate, up_down, graces, mixed, new, load in zip(
+            *(column.tolist() for column in columns), strict=True
+        )
+    ]
 
 
 def _runs(batch: Batch, factors: Floats) -> tuple[Floats, tuple[Ints, Ints, Floats]]:

@@ -11,23 +11,20 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from evenhand.domain.path import Condition, PracticePath, Stage
+from evenhand.domain.path import Condition, PracticePath, Stage, condition
 
 EIGHTH = Fraction(1, 8)
 
-STEADY = (
-    Condition("spread_ms", "at most", None, "ms", "each hand as steady as an ear can tell"),
-    Condition("hands_apart_ms", "at most", None, "ms", "the hands together, as far as an ear can tell"),
-)
-EQUAL = Condition("balance_db", "at most", None, "dB", "both hands equally loud, as far as an ear can tell")
+STEADY = (condition("spread_ms"), condition("hands_apart_ms"))
+EQUAL = condition("balance_db")
 
 
 def _tempo(bpm: float) -> Condition:
-    return Condition("ceiling_bpm", "at least", bpm, "bpm", f"in control up to 1/8 = {bpm:g}")
+    return condition("ceiling_bpm", bpm)
 
 
 def _days(n: int) -> Condition:
-    return Condition("days", "at least", n, "days", f"heard on {n} days or more")
+    return condition("days", n)
 
 
 COMMON_PATH = PracticePath(
@@ -41,14 +38,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 8),
             minutes_a_day=(5.0, 10.0),
             weeks=(0.5, 1.0),
-            conditions=(
-                Condition(
-                    "free_drops", "at least", 3, "drops", "three drops of each hand left free to the end"
-                ),
-                Condition(
-                    "bounces", "at least", 6, "bounces", "six bounces or more by themselves, each hand"
-                ),
-            ),
+            conditions=(condition("free_drops", 3), condition("bounces", 6)),
         ),
         Stage(
             name="half",
@@ -105,15 +95,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 20),
             minutes_a_day=(20.0, 20.0),
             weeks=(4.0, 26.0),
-            conditions=(
-                Condition(
-                    "second_db", "at least", None, "dB", "the second of two as loud as the first, to an ear"
-                ),
-                Condition(
-                    "hands_apart_ms", "at most", None, "ms", "the hands together, as far as an ear can tell"
-                ),
-                _days(4),
-            ),
+            conditions=(condition("second_db"), condition("hands_apart_ms"), _days(4)),
             beside=(("half", 4.0), ("full", 4.0)),
         ),
     )

@@ -1,0 +1,226 @@
+"""Judge a stage's conditions by what was heard.
+
+Conventions: days are ordinals (``date.toordinal``). Figures come from the newest takes (``NEWEST`` of them,
+none as much as ``WINDOW_DAYS`` older than the newest); a ceiling and the drops from all of those days; days
+are counted over the whole stay in the stage.
+Where takes at several tempos are judged by what an ear can tell, each is held against its own tempo and the
+figure is given at the middle one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+import numpy as np
+
+from evenhand.domain.audible import AUDIBLE_LEVEL_DB
+from evenhand.domain.ceiling import TempoCeiling
+from evenhand.domain.exercise import Hand
+from evenhand.domain.history import PastBounce, PastTake
+from evenhand.domain.measures import Measure
+from evenhand.domain.path import Condition, Judged, Stage, Verdict
+from evenhand.practising.ceiling import FEWEST, tempo_ceiling
+from evenhand.practising.drop_conditions import judge_bounces, judge_free_drops
+from evenhand.practising.past_figures import HANDS, audible_in, notes_a_minute
+from evenhand.practising.pooling import error_of, log_error_of, pooled
+from evenhand.practising.verdicts import judged_hands, judged_one, not_shown
+
+NEWEST = 8  # takes that are judged together (a convention)
+WINDOW_DAYS = 14  # and none older than that against the newest (a convention)
+USUAL_BETWEEN_LOG = 0.12  # how much takes of one student usually differ: of a spread's logarithm,
+USUAL_BETWEEN_MS = 1.5  # of how far the hands are apart,
+USUAL_BETWEEN_DB = (
+    0.5  # of a level difference (all three are conventions; they count for less the more takes)
+)
+SMALLEST_SPREAD = 0.01  # ms or dB: what is smaller is as good as nought
+NOT_SHOWN = "no take shows it"
+
+Bound = Callable[[PastTake], float]
+Row = tuple[Measure, float]  # a take's figure, and the bound it is held against
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a student has shown: takes and drops in order of their day."""
+
+    takes: tuple[PastTake, ...] = ()
+    bounces: tuple[PastBounce, ...] = ()
+
+    @property
+    def days(self) -> tuple[int, ...]:
+        """The different days, rising."""
+        takes = {take.day.toordinal() for take in self.takes}
+        return tuple(sorted(takes | {bounce.day.toordinal() for bounce in self.bounces}))
+
+    def between(self, first: int, last: int) -> Shown:
+        """Return what was shown from one day to another."""
+        return Shown(
+            tuple(take for take in self.takes if first <= take.day.toordinal() <= last),
+            tuple(bounce for bounce in self.bounces if first <= bounce.day.toordinal() <= last),
+        )
+
+    def recent(self) -> Shown:
+        """Return what is not too old against the newest."""
+        newest = max(self.days, default=0)
+        return self.between(newest - WINDOW_DAYS + 1, newest)
+
+
+def judge(condition: Condition, stage: Stage, shown: Shown) -> Judged:
+    """Judge one condition of a stage by what was shown of it."""
+    if condition.measure == "days":
+        return _days(condition, shown)
+    recent = shown.recent()
+    if condition.measure == "free_drops":
+        return judge_free_drops(condition, recent.bounces)
+    if condition.measure == "bounces":
+        return judge_bounces(condition, recent.bounces)
+    takes = tuple(take for take in recent.takes if take.clear)
+    if condition.measure == "ceiling_bpm":
+        return _ceiling(condition, stage, takes)
+    return _BY_FIGURE[condition.measure](condition, takes[-NEWEST:])
+
+
+def _days(condition: Condition, shown: Shown) -> Judged:
+    n = len(shown.days)
+    verdict: Verdict = "met" if n >= (condition.bound or 0.0) else "not met"
+    return Judged(condition, verdict, float(n), None, n, condition.bound)
+
+
+def _ceiling(condition: Condition, stage: Stage, takes: Sequence[PastTake]) -> Judged:
+    """Judge the tempo up to which the stage's exercises are in control, whichever they are."""
+    tried = [replace(each, tempo_bpm=notes_a_minute(take, each)) for take in takes for each in take.tried]
+    if len(tried) < FEWEST or condition.bound is None:
+        why = f"{len(tried)} whole repetitions were heard, {FEWEST} are the least"
+        return not_shown(condition, why, len(tried))
+    found = tempo_ceiling(tried, stage.beat)
+    known = judged_one(condition, found.ceiling, condition.bound)
+    at_least, at_most = found.at_least_bpm, found.at_most_bpm
+    verdict = known.verdict
+    if at_least is not None and at_least >= condition.bound:
+        verdict = "met"
+    elif at_most is not None and at_most < condition.bound:
+        verdict = "not met"
+    return replace(
+        known,
+        verdict=verdict,
+        n=len(tried),
+        hands=dict(found.hands),
+        at_least=at_least,
+        at_most=at_most,
+        needs=None,
+        why=_would_tell(found, stage) if verdict == "can't tell" else "",
+    )
+
+
+def _would_tell(found: TempoCeiling, stage: Stage) -> str:
+    """Say which tempo to try next."""
+    if found.next_tempo_bpm is None:
+        return ""
+    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
+    return f"a take at {beat} = {found.next_tempo_bpm:g} would tell most"
+
+
+def _spread(place: str, bound_of: Callable[[Condition], Bound]) -> Callable[..., Judged]:
+    """Judge a spread of each hand, on its logarithm."""
+
+    def judged(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+        return _by_hand(condition, takes, "hands", place, bound_of(condition), log=True)
+
+    return judged
+
+
+def _second(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+    """Judge how loud the second of two is; what an ear can tell is a bound below nought."""
+    bound = -AUDIBLE_LEVEL_DB if condition.bound is None else condition.bound
+    place = "second_minus_first_db"
+    return _by_hand(condition, takes, "doubles", place, lambda _take: bound, log=False)
+
+
+def _difference(place: str, bound_of: Callable[[Condition], Bound], usual: float) -> Callable[..., Judged]:
+    """Judge a difference between the hands, whichever is in front."""
+
+    def judged(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+        rows = _rows(takes, place, bound_of(condition))
+        found = _pooled(rows, usual=usual)
+        if found is None:
+            return not_shown(condition, NOT_SHOWN)
+        return judged_one(condition, *found, two_sided=True)
+
+    return judged
+
+
+def _timing_bound(condition: Condition) -> Bound:
+    """Return the bound of a timing figure: as said, or what an ear can tell at the take's tempo."""
+    bound = condition.bound
+    return audible_in if bound is None else lambda _take: bound
+
+
+def _level_bound(condition: Condition) -> Bound:
+    bound = AUDIBLE_LEVEL_DB if condition.bound is None else condition.bound
+    return lambda _take: bound
+
+
+_BY_FIGURE: Mapping[str, Callable[..., Judged]] = {
+    "spread_ms": _spread("timing_sd_ms", _timing_bound),
+    "level_spread_db": _spread("level_sd_db", _level_bound),
+    "hands_apart_ms": _difference("balance.timing_ms", _timing_bound, USUAL_BETWEEN_MS),
+    "balance_db": _difference("balance.level_db", _level_bound, USUAL_BETWEEN_DB),
+    "second_db": _second,
+}
+
+
+def _by_hand(
+    condition: Condition, takes: Sequence[PastTake], group: str, place: str, bound_of: Bound, *, log: bool
+) -> Judged:
+    """Pool each hand's takes and judge them."""
+    hands: dict[Hand, Measure] = {}
+    bounds: dict[Hand, float] = {}
+    for hand in HANDS:
+        rows = _rows(takes, f"{group}.{hand}.{place}", bound_of)
+        found = _pooled_logs(rows) if log else _pooled(rows, usual=USUAL_BETWEEN_DB)
+        if found is not None:
+            hands[hand], bounds[hand] = found
+    return judged_hands(condition, hands, bounds) if hands else not_shown(condition, NOT_SHOWN)
+
+
+def _rows(takes: Sequence[PastTake], place: str, bound_of: Bound) -> list[Row]:
+    """Gather a figure with the bound of its take, where it has an interval."""
+    found = [(take.measures.get(place), bound_of(take)) for take in takes]
+    return [
+        (measure, bound) for measure, bound in found if measure is not None and error_of(measure) is not None
+    ]
+
+
+def _pooled(rows: Sequence[Row], *, usual: float) -> tuple[Measure, float] | None:
+    """Pool signed figures; return what they come to, and the middle bound it is held against."""
+    if not rows:
+        return None
+    bound = median(each for _, each in rows)
+    scale = np.array([bound / each if each else 1.0 for _, each in rows])
+    values = scale * np.array([measure.value for measure, _ in rows], dtype=np.float64)
+    errors = scale * np.array([error_of(measure) for measure, _ in rows], dtype=np.float64)
+    value, ci95 = pooled(values, errors, usual)
+    return Measure(value, len(rows), rows[0][0].unit, ci95), bound
+
+
+def _pooled_logs(rows: Sequence[Row]) -> tuple[Measure, float] | None:
+    """Pool spreads, which are positive, on their logarithm."""
+    if not rows:
+        return None
+    bound = median(each for _, each in rows)
+    floored = [(_floored(measure), each) for measure, each in rows]
+    values = np.log([(measure.value or SMALLEST_SPREAD) * bound / each for measure, each in floored])
+    errors = np.array([log_error_of(measure) for measure, _ in floored], dtype=np.float64)
+    value, ci95 = pooled(values, errors, USUAL_BETWEEN_LOG)
+    low, high = (float(np.exp(edge)) for edge in ci95)
+    return Measure(float(np.exp(value)), len(rows), rows[0][0].unit, (low, high)), bound
+
+
+def _floored(measure: Measure) -> Measure:
+    """Keep a spread off nought, where it has no logarithm."""
+    low, high = measure.ci95 or (SMALLEST_SPREAD, SMALLEST_SPREAD)
+    value = max(measure.value or 0.0, SMALLEST_SPREAD)
+    low = max(low, SMALLEST_SPREAD)
+    return replace(measure, value=value, ci95=(low, max(high, low)))

@@ -114,8 +114,8 @@ def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:
 
 def graces_back(graces: int) -> tuple[float, ...]:
     """Return how far each of a note's graces stands before its head, engraver's units."""
-    if graces == 1:
-        return (FLAM_UNITS,)
+    if graces < 2:
+        return (FLAM_UNITS,) * graces
     return tuple(DRAG_UNITS * k for k in range(graces, 0, -1))
 
 

@@ -33,10 +33,11 @@ class _Levels:
 def level(drawn: Drawn) -> None:
     """Bring what was drawn to one level, in place."""
     levels = _levels_of(drawn)
-    drawn.strokes = [_longer(stroke, levels) for stroke in drawn.strokes]
+    if any(levels.rise.values()):
+        drawn.strokes = [_longer(stroke, levels) for stroke in drawn.strokes]
+        drawn.beams = [_raised(beam, levels) for beam in drawn.beams]
+        drawn.beam_tops = {owner: levels.top.get(owner, top) for owner, top in drawn.beam_tops.items()}
     drawn.glyphs = [_moved(glyph, levels) for glyph in drawn.glyphs]
-    drawn.beams = [_raised(beam, levels) for beam in drawn.beams]
-    drawn.beam_tops = {owner: levels.top.get(owner, top) for owner, top in drawn.beam_tops.items()}
     drawn.tops = levels.top
 
 
@@ -58,14 +59,14 @@ def _levels_of(drawn: Drawn) -> _Levels:
 
 def _lifts(drawn: Drawn) -> Iterable[tuple[str, float]]:
     """Yield by how much a note's beam must be lifted off the graces that stand under it."""
-    lowest: dict[str, float] = {}  # by note, the lower edge of the beams that reach it from the left
-    for beam in drawn.beams:
-        for owner in beam.owners:
-            if owner != beam.owners[0] or len(set(beam.owners)) == 1:
-                lowest[owner] = max([lowest.get(owner, 0.0), *(y for _, y in beam.points)])
     grace_tops: dict[str, float] = {}
     for owner, top in _tops_of_graces(drawn):
         grace_tops[owner] = min(grace_tops.get(owner, top), top)
+    lowest: dict[str, float] = {}  # by note, the lower edge of the beams that reach it from the left
+    for beam in drawn.beams if grace_tops else ():
+        for owner in beam.owners:
+            if owner != beam.owners[0] or len(set(beam.owners)) == 1:
+                lowest[owner] = max([lowest.get(owner, 0.0), *(y for _, y in beam.points)])
     for owner, top in grace_tops.items():
         if owner in lowest:
             yield owner, max(0.0, lowest[owner] + GRACE_GAP_UNITS - top)
@@ -74,10 +75,10 @@ def _lifts(drawn: Drawn) -> Iterable[tuple[str, float]]:
 def _tops_of_graces(drawn: Drawn) -> Iterable[tuple[str, float]]:
     """Yield the upper edges of graces with the note that they lean on."""
     for stroke in drawn.strokes:
-        if grace := _GRACE.fullmatch(stroke.owner):
+        if grace := _GRACE.match(stroke.owner):
             yield f"note-{grace[1]}", min(y for _, y in stroke.points)
     for glyph in drawn.glyphs:
-        if grace := _GRACE.fullmatch(glyph.owner):
+        if grace := _GRACE.match(glyph.owner):
             yield f"note-{grace[1]}", glyph.y - bottom_and_top(glyph.code)[1] * glyph.scale
 
 

@@ -41,7 +41,10 @@ class Placing:
 
     def grace_x(self, position: int) -> tuple[float, ...]:
         """Return where a note's graces stand, px, in order."""
-        back = graces_back(len(self.exercise.notes[position].graces))
+        graces = self.exercise.notes[position].graces
+        if not graces:
+            return ()
+        back = graces_back(len(graces))
         return tuple(self.columns.x[position] - units * self.scale for units in back)
 
     def _left_over_x(self, position: int) -> Iterator[float]:

@@ -38,7 +38,7 @@ class Drop:
     height_cm: float = 20.0
     restitution: float = 0.8
     unevenness: float = 0.01
-    level_db: float = -8.0
+    level_db: float = -16.0
     level_sd_db: float = 0.8
     damped_after: int | None = None
     damped_restitution: float = 0.0

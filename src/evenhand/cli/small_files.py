@@ -1,0 +1,22 @@
+"""Read the small text files that people write: tables, calibrations."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from evenhand.errors import WrongOptions
+
+LARGEST_BYTES = 2_000_000
+
+
+def read_text(path: Path) -> str:
+    """Read a file of text; refuse by name what is none."""
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise WrongOptions(got=f"{path.name} of {path.stat().st_size} bytes", must_be="a small text file")
+        return path.read_bytes().decode("utf-8")
+    except UnicodeDecodeError:
+        raise WrongOptions(got=f"{path.name}, which is no text", must_be="a text file in UTF-8") from None
+    except OSError as error:
+        got = f"{path.name}, which cannot be read ({error.strerror or error})"
+        raise WrongOptions(got=got, must_be="a text file that may be read") from None

@@ -1,0 +1,283 @@
+"""Follow a train of single strokes through everything that may be a hit, and find the strokes it hides.
+
+Conventions: candidates in order of time, shape (n,): times in seconds, strengths in the spreads of steady
+noise. Strokes are numbered from 0 by the train's own beat: a number left out was not heard.
+
+Two hands in turn play long and short intervals: the train is followed with an interval after even strokes
+and one after odd ones. A path through the candidates is chosen that is regular and leaves out as few clear
+hits as can be (dynamic programming); an interval of two or three beats hides strokes.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.practising.beat import FRAME_HZ, Curve, local_beat
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+MOST_BEATS = 5  # in one interval of a train; a longer one is a stop
+_NONE, _FULL = 1.8, 6.0
+_HIDDEN_COST, _STOP_COST = 2.0, 9.0
+_FIRST_SPREAD, _LEAST_SPREAD, _MOST_SPREAD = 0.24, 0.10, 0.26  # of a beat
+_ROUNDS = 3
+_ABOUT = 0.13  # of a beat, around where a stroke was due
+_HIDES_SHARE = 0.02  # of the strokes: a train that hides more hides many
+_FAINT_ONCE, _FAINT_OFTEN, _FAINT_END, _RARER = 1.5, 0.9, 1.2, 0.25
+_FAINT_END_SHARE = 0.6  # of the usual strength
+_HIDING_STRENGTH = 6.5  # hits that stand out less may hide others
+_REACH_S = 1.5  # on either side, over which the beat is read
+
+
+@dataclass(frozen=True, slots=True)
+class Train:
+    """A train: ``hits`` are indices of candidates, ``numbers`` their strokes, ``stops`` where it broke off.
+
+    ``beat_s`` is each hit's local beat; ``offset`` is how much later, in beats, odd strokes come than in
+    the middle between their neighbours.
+    """
+
+    hits: Ints
+    numbers: Ints
+    stops: Ints  # indices into ``hits`` of the first hit after each stop
+    beat_s: Floats
+    offset: float
+    hides: bool = False  # whether its hits stand out so little that others may be hidden
+
+
+def follow_train(times_s: Floats, strength: Floats, curve: Curve | None = None) -> Train:
+    """Follow the train of strokes; with fewer than three hits it has none."""
+    if len(times_s) < 3:
+        return Train(
+            np.arange(len(times_s)),
+            np.arange(len(times_s)),
+            np.zeros(0, np.int64),
+            np.full(len(times_s), 0.5),
+            0.0,
+        )
+    beat = local_beat(times_s, strength, curve)
+    train = _path(times_s, strength, beat, 0.0, _FIRST_SPREAD)
+    for _ in range(_ROUNDS - 1):
+        beat = _beat_again(times_s, train, beat)
+        offset, spread = _alternation(times_s, train, beat)
+        train = _path(times_s, strength, beat, offset, spread)
+    train = _trimmed(train, strength)
+    return replace(train, hides=float(np.median(strength[train.hits])) < _HIDING_STRENGTH)
+
+
+def _beat_again(times_s: Floats, train: Train, beat: Floats) -> Floats:
+    """Read the beat again from the strokes' numbers, where there are enough of them."""
+    if len(train.hits) < 4:
+        return beat
+    t, number = times_s[train.hits], train.numbers
+    two = number[2:] - number[:-2]
+    whole = _unbroken(train, 2) & (two > 0)
+    if whole.sum() < 4:
+        return beat
+    each = ((t[2:] - t[:-2]) / np.maximum(two, 1))[whole]
+    at = t[1:-1][whole]
+    low, high = np.searchsorted(at, times_s - _REACH_S), np.searchsorted(at, times_s + _REACH_S)
+    usual = float(np.median(each))
+    return np.array(
+        [
+            np.median(each[a:b]) if b - a >= 5 else usual
+            for a, b in zip(low.tolist(), high.tolist(), strict=True)
+        ]
+    )
+
+
+def _unbroken(train: Train, steps: int) -> Bools:
+    """Tell of each run of so many steps whether no stop is in it."""
+    broken = np.zeros(len(train.hits), dtype=bool)
+    broken[train.stops] = True
+    total = np.cumsum(broken)
+    return np.asarray(total[steps:] == total[:-steps])
+
+
+def _alternation(times_s: Floats, train: Train, beat: Floats) -> tuple[float, float]:
+    """Return how late odd strokes come, in beats, and how far intervals spread about that."""
+    t = times_s[train.hits]
+    single = (np.diff(train.numbers) == 1) & _unbroken(train, 1)
+    if single.sum() < 8:
+        return 0.0, _FIRST_SPREAD
+    part = np.diff(t)[single] / beat[train.hits][:-1][single] - 1.0
+    odd = train.numbers[:-1][single] % 2 == 1
+    if odd.sum() < 4 or (~odd).sum() < 4:
+        return 0.0, _FIRST_SPREAD
+    offset = float(np.median(part[~odd]) - np.median(part[odd])) / 2
+    rest = part - np.where(odd, -offset, offset)
+    spread = 1.4826 * float(np.median(np.abs(rest))) * 1.3
+    return offset, min(max(spread, _LEAST_SPREAD), _MOST_SPREAD)
+
+
+@dataclass(slots=True)
+class _Search:
+    """The best way to each candidate as an even and as an odd stroke, shape (n, 2), and where from.
+
+    ``back`` (n, 2, 3): from which candidate, of which parity, in how many beats (0: after a stop).
+    """
+
+    worth: Floats
+    best: Floats
+    back: Ints
+    offset: float
+    spread: float
+
+    def step(self, i: int, j: int, beats: float) -> None:
+        """Try the step from one candidate to another as one beat or more."""
+        for parity in (0, 1):
+            for count in range(max(1, int(beats - 0.9)), min(MOST_BEATS, int(beats + 0.95)) + 1):
+                end = (parity + count) % 2
+                off = (beats - count - self.offset * (end - parity)) / self.spread
+                cost = 0.5 * off**2 + _HIDDEN_COST * (count - 1)
+                total = self.best[i, parity] + self.worth[j] - cost
+                if total > self.best[j, end]:
+                    self.best[j, end] = total
+                    self.back[j, end] = i, parity, count
+
+    def after_stop(self, j: int, ended: tuple[float, int, int]) -> None:
+        """Try to begin again after the best path that has come to a stop."""
+        if ended[0] > _STOP_COST:
+            self.best[j] = self.worth[j] + ended[0] - _STOP_COST
+            self.back[j] = ended[1], ended[2], 0
+
+
+def _path(times_s: Floats, strength: Floats, beat: Floats, offset: float, spread: float) -> Train:
+    """Choose the best path, each candidate being an even or an odd stroke."""
+    worth = np.clip(strength, _NONE, _FULL) - _NONE
+    n = len(times_s)
+    search = _Search(
+        worth, np.stack([worth, worth], axis=1), np.full((n, 2, 3), -1, dtype=np.int64), offset, spread
+    )
+    ended, closed = (-math.inf, -1, 0), 0
+    for j in range(n):
+        while closed < j and times_s[closed] < times_s[j] - (MOST_BEATS + 0.6) * beat[j]:
+            ended = max(ended, *((float(search.best[closed, p]), closed, p) for p in (0, 1)))
+            closed += 1
+        search.after_stop(j, ended)
+        for i in range(closed, j):
+            search.step(i, j, float((times_s[j] - times_s[i]) / beat[j]))
+    return _read(beat, search)
+
+
+def _trimmed(train: Train, strength: Floats) -> Train:
+    """Leave off a first or last hit that stands apart and is faint: a stir, or the beginning of the file."""
+    faint = strength[train.hits] < _FAINT_END_SHARE * float(np.median(strength[train.hits]))
+    first, last = 0, len(train.hits) - 1
+    while first < last and faint[first] and train.numbers[first + 1] - train.numbers[first] > 1:
+        first += 1
+    while last > first and faint[last] and train.numbers[last] - train.numbers[last - 1] > 1:
+        last -= 1
+    kept = slice(first, last + 1)
+    stops = train.stops[(train.stops > first) & (train.stops <= last)] - first
+    return replace(
+        train, hits=train.hits[kept], numbers=train.numbers[kept], stops=stops, beat_s=train.beat_s[kept]
+    )
+
+
+def _read(beat: Floats, search: _Search) -> Train:
+    """Read the best path from its end."""
+    at, parity = divmod(int(search.best.argmax()), 2)
+    back = search.back
+    hits, steps = [at], []
+    while back[at, parity, 0] >= 0:
+        before, parity_before, count = back[at, parity].tolist()
+        steps.append(count)
+        hits.append(before)
+        at, parity = before, parity_before
+    hits.reverse()
+    steps.reverse()
+    numbers, stops = [parity], []
+    for k, count in enumerate(steps, start=1):
+        if count == 0:
+            stops.append(k)
+        numbers.append(numbers[-1] + (count or MOST_BEATS + 1))
+    picked = np.array(hits, dtype=np.int64)
+    return Train(picked, np.array(numbers, np.int64), np.array(stops, np.int64), beat[picked], search.offset)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The strokes of a train, heard ones and hidden ones, in order of time; shape (n_strokes,).
+
+    ``due`` are strokes that were due and are taken for not played: a gap with nothing in it.
+    """
+
+    times_s: Floats
+    numbers: Ints
+    heard: Bools
+    due_s: Floats
+
+
+def count_strokes(times_s: Floats, train: Train, curve: Curve | None) -> Counted:
+    """Decide of every stroke that was due and not heard whether it was played.
+
+    Where the train hides many (a drum that rings, a hand far softer), a gap says nothing, and what
+    was due is counted; where it hides none, a stroke must show itself at least faintly.
+    """
+    due_s, numbers, gap = _due(times_s, train)
+    shown = _shown(due_s, train, curve)
+    often = train.hides or len(due_s) > _HIDES_SHARE * len(train.hits)
+    least = _FAINT_OFTEN if often else _FAINT_ONCE
+    lone = np.bincount(gap, minlength=len(train.hits))[gap] == 1
+    mean = np.bincount(gap, weights=shown)[gap] / np.maximum(np.bincount(gap)[gap], 1) if len(gap) else shown
+    played = (mean > least) | (often & lone) if curve is not None else np.zeros(len(due_s), dtype=bool)
+    heard_s = times_s[train.hits]
+    ends_s, ends = _beyond(heard_s, train, numbers, curve) if curve is not None else (due_s[:0], numbers[:0])
+    at = np.concatenate([heard_s, due_s[played], ends_s])
+    which = np.concatenate([train.numbers, numbers[played], ends])
+    heard = np.arange(len(at)) < len(heard_s)
+    order = np.argsort(at, kind="stable")
+    return Counted(at[order], which[order], heard[order], due_s[~played])
+
+
+def _due(times_s: Floats, train: Train) -> tuple[Floats, Ints, Ints]:
+    """Return when strokes were due that no hit stands for, their numbers, and in which gap each is."""
+    out: list[tuple[float, int, int]] = []
+    t, stops = times_s[train.hits], set(train.stops.tolist())
+    for k in range(1, len(train.hits)):
+        first, last = int(train.numbers[k - 1]), int(train.numbers[k])
+        if k in stops or last - first < 2:
+            continue
+        own, other = train.offset * (first % 2), train.offset * (last % 2)
+        for number in range(first + 1, last):
+            share = (number - first + train.offset * (number % 2) - own) / (last - first + other - own)
+            out.append((float(t[k - 1] + (t[k] - t[k - 1]) * share), number, k))
+    table = np.array(out, dtype=np.float64).reshape(len(out), 3)
+    return table[:, 0], table[:, 1].astype(np.int64), table[:, 2].astype(np.int64)
+
+
+def _shown(due_s: Floats, train: Train, curve: Curve | None) -> Floats:
+    """Return how much stands out about each moment."""
+    if curve is None or not len(due_s):
+        return np.zeros(len(due_s))
+    reach = round(_ABOUT * float(np.median(train.beat_s)) * FRAME_HZ)
+    frames = np.round(due_s * FRAME_HZ).astype(np.intp)[:, None] + np.arange(-reach, reach + 1)
+    return np.asarray(curve[np.clip(frames, 0, len(curve) - 1)].max(axis=1), dtype=np.float64)
+
+
+def _beyond(heard_s: Floats, train: Train, hidden: Ints, curve: Curve) -> tuple[Floats, Ints]:
+    """Return hidden strokes just before the first and just after the last that was heard.
+
+    One must stand out the more, the fewer strokes of its hand were hidden in the train.
+    """
+    times, numbers = [], []
+    for k, step in ((0, -1), (-1, 1)):
+        number = int(train.numbers[k])
+        odd = train.offset * ((number + step) % 2 - number % 2)
+        at = float(heard_s[k] + (step + odd) * train.beat_s[k])
+        parity = (number + step) % 2
+        of_hand = int((hidden % 2 == parity).sum())
+        share = of_hand / max(of_hand + int((train.numbers % 2 == parity).sum()), 1)
+        if share < _HIDES_SHARE or at <= 0:
+            continue
+        if _shown(np.array([at]), train, curve)[0] > _FAINT_END + _RARER * math.log((1 - share) / share):
+            times.append(at)
+            numbers.append(number + step)
+    return np.array(times), np.array(numbers, dtype=np.int64)

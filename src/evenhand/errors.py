@@ -9,6 +9,10 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadPlan              a week's plan cannot be read
 │   ├── BadHistory           a student's folder of takes cannot be read
 │   ├── BadPath              a path's stages cannot be read
+│   ├── StudioMissing        there is no studio where one was to be
+│   ├── StudioThere          there is a studio already
+│   ├── NotFound             no such student, take or week
+│   ├── BadExport            a file is no studio's export
 │   ├── UnreadableScore      a file holds no music that can be taken over
 │   ├── BadSamples           a folder of drum samples holds none
 │   ├── WrongOptions         what was asked for does not go together
@@ -101,6 +105,38 @@ class BadPath(WrongUse):
     def __init__(self, *, where: str, got: str, must_be: str) -> None:
         self.where, self.got, self.must_be = where, got, must_be
         super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
+class StudioMissing(WrongUse):
+    """There is no studio where one was to be."""
+
+    def __init__(self, *, where: str) -> None:
+        self.where = where
+        super().__init__(f"{where}: there is no studio here. Make one: evenhand serve --data {where}.")
+
+
+class StudioThere(WrongUse):
+    """There is a studio already."""
+
+    def __init__(self, *, where: str) -> None:
+        self.where = where
+        super().__init__(f"{where}: there is a studio here already. Name an empty folder, or use that studio.")
+
+
+class NotFound(WrongUse):
+    """No such student, take or week."""
+
+    def __init__(self, *, what: str) -> None:
+        self.what = what
+        super().__init__(f"{what}: there is none such. It may have been erased.")
+
+
+class BadExport(WrongUse):
+    """A file is no studio's export."""
+
+    def __init__(self, *, name: str, got: str) -> None:
+        self.name, self.got = name, got
+        super().__init__(f"{name}: {got}. It must be a file that evenhand export-studio wrote, whole.")
 
 
 class UnreadableScore(WrongUse):

@@ -1,0 +1,164 @@
+"""A studio: one teacher's students, their weeks, their takes, their links.
+
+Conventions: ids are random text, never counted up; moments are aware datetimes in UTC;
+days are dates. What was heard is kept as the JSON of docs/json.md. ``upload_key`` is chosen
+by the device that recorded, so that a take that is sent twice is kept once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Literal
+
+TakeStatus = Literal["waiting", "hearing", "heard", "failed"]
+TakeSource = Literal["microphone", "upload", "teacher"]
+Role = Literal["teacher", "student"]
+
+
+@dataclass(frozen=True, slots=True)
+class StudioFacts:
+    """What a studio is called, and whether it is the demonstration with invented people."""
+
+    name: str
+    demo: bool
+    created_at: datetime
+    unit: Literal["in", "cm"] = "in"
+    keep_originals: bool = False
+    language: str = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Student:
+    """One student. ``consent_by`` names who agreed for a minor, and ``consent_on`` when."""
+
+    id: str
+    name: str
+    stage: str
+    created_at: datetime
+    minor: bool = False
+    consent_by: str = ""
+    consent_on: date | None = None
+    lesson_day: int | None = None  # 0 Monday to 6 Sunday
+    lesson_time: str = ""  # "16:30"
+    notes: str = ""
+    minutes_a_day: float = 20.0
+    days_a_week: int = 5
+    archived: bool = False
+
+    @property
+    def may_record(self) -> bool:
+        """Tell whether recordings may be taken: for a minor only with consent."""
+        return not self.minor or bool(self.consent_by)
+
+
+@dataclass(frozen=True, slots=True)
+class StudentLink:
+    """A private link; its secret is kept only as a hash."""
+
+    id: str
+    student_id: str
+    created_at: datetime
+    expires_at: datetime
+    revoked_at: datetime | None = None
+    last_used_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """Who is there: a teacher, or one student."""
+
+    id: str
+    role: Role
+    student_id: str | None
+    csrf: str
+    expires_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """What was assigned for one week. ``plan`` is the plan's JSON (docs/plan.md)."""
+
+    id: str
+    student_id: str
+    starts: date
+    stage: str
+    plan: str
+    words: str = ""
+    created_at: datetime | None = None
+    sent_at: datetime | None = None  # None: still the teacher's draft
+
+
+@dataclass(frozen=True, slots=True)
+class StudioTake:
+    """One recording and what became of it.
+
+    ``heard`` is the JSON of what was heard, with the teacher's corrections in it where there
+    are any (``corrected``); ``reason`` says why it could not be heard. ``recording`` and
+    ``original`` are keys of the store of recordings. ``model`` marks the teacher's own take.
+    """
+
+    id: str
+    student_id: str
+    upload_key: str
+    exercise: str
+    tempo: str
+    recorded_at: datetime
+    received_at: datetime
+    source: TakeSource
+    status: TakeStatus
+    name: str = ""
+    stroke: str | None = None
+    click: str = "auto"
+    recording: str | None = None
+    original: str | None = None
+    seconds: float | None = None
+    heard: str | None = None
+    reason: str | None = None
+    words: str = ""  # the teacher's
+    model: bool = False
+    corrected: bool = False
+    latency_ms: float | None = None  # of the device, None: offset unknown
+    device_id: str | None = None
+    tried: int = 0  # how often hearing was begun
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A student's device and its input latency, once it was measured."""
+
+    id: str
+    student_id: str
+    label: str
+    latency_ms: float | None = None
+    measured_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BookEntry:
+    """One exercise of the studio's book."""
+
+    id: str
+    text: str
+    title: str = ""
+    section: str = ""
+    position: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class NewTake:
+    """What comes with a recording."""
+
+    student_id: str
+    upload_key: str
+    exercise: str
+    tempo: str
+    recorded_at: datetime
+    source: TakeSource
+    name: str = ""
+    stroke: str | None = None
+    click: str = "auto"
+    latency_ms: float | None = None
+    device_id: str | None = None
+    model: bool = False
+    facts: dict[str, str] = field(default_factory=dict)

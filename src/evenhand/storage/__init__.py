@@ -1,0 +1,1 @@
+"""Storage: a studio's database, and its recordings on disk."""

@@ -1,0 +1,1 @@
+"""Web: the studio in the browser."""

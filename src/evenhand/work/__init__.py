@@ -1,0 +1,1 @@
+"""Work: takes that wait are heard by processes beside the server."""

@@ -12,7 +12,7 @@ ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
 def mei_of(text: str, cuts: tuple[int, ...] = ()) -> ET.Element:
-    return ET.fromstring(to_mei(parse_exercise(text), cuts=cuts).encode())  # noqa: S314 - our own
+    return ET.fromstring(to_mei(parse_exercise(text), cuts=cuts).encode())
 
 
 def test_one_line_percussion_staff_with_its_meter() -> None:

@@ -6,7 +6,7 @@ Conventions: px, x from the line's left edge, y from the staff line, downwards.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from evenhand.engraving.outlines import number
 from evenhand.engraving.placing import Placing
@@ -34,7 +34,6 @@ class Marks:
 
     lines: tuple[RollMarks, ...]
     top: float = 0.0
-    texts: list[str] = field(default_factory=list)
 
 
 def roll_marks(placing: Placing, rolls: Mapping[int, Roll]) -> Marks:
@@ -70,8 +69,8 @@ def _tie(placing: Placing, position: int, marks: Marks) -> None:
 
 def _arc(start: float, end: float, scale: float) -> str:
     """Draw a tie that hangs below the heads: two curves, thick in the middle."""
-    deep = min(end - start, TIE_MOST_UNITS * scale) / TIE_MOST_UNITS
-    outer = (0.45 * TIE_DEPTH_UNITS + 0.55 * TIE_DEPTH_UNITS * deep / scale) * scale
+    share = min((end - start) / (TIE_MOST_UNITS * scale), 1.0)
+    outer = TIE_DEPTH_UNITS * (0.45 + 0.55 * share) * scale
     inner = outer - TIE_WEIGHT_UNITS * scale
     quarter = (end - start) / 4
     there = (

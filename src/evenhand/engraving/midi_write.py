@@ -29,6 +29,7 @@ GRACE_GAP_S = 0.030  # 20 to 35 ms is what players say of flams; no published fi
 WITHOUT_TEMPO = Tempo(Fraction(1, 4), 120.0)  # what Standard MIDI Files are played at where nothing is said
 SLOWEST_US = 0xFFFFFF  # microseconds a quarter note that a tempo event can hold
 MOST_BLOWS = 1_000_000
+LONGEST_TITLE = 80
 
 _NOTE_OFF, _NOTE_ON = 0x80, 0x90
 _TEXT, _TRACK_NAME, _LYRIC, _MARKER, _TEMPO, _METER, _END = 0x01, 0x03, 0x05, 0x06, 0x51, 0x58, 0x2F
@@ -76,10 +77,9 @@ def to_midi(
     first = next(each for each in exercise.notes if not each.is_rest)
     bar = exercise.meter.bar if exercise.meter else Fraction(1)
     lead = bar if first.graces and first is exercise.notes[0] else Fraction(0)
-    events = [
-        (0, _FIRST, _meta(_TRACK_NAME, (title or "Snare drum").encode()[:120])),
-        (0, _FIRST, _meta(_TEXT, WRITTEN_BY.encode())),
-    ]
+    events = [(0, _FIRST, _meta(_TEXT, WRITTEN_BY.encode()))]
+    if title:
+        events.append((0, _FIRST, _meta(_TRACK_NAME, title[:LONGEST_TITLE].encode())))
     if microseconds is not None:
         events.append((0, _FIRST, _meta(_TEMPO, microseconds.to_bytes(3, "big"))))
     events += _meters(exercise, lead, repetitions)

@@ -73,8 +73,9 @@ def _state(struck: list[int], flags: list[int], parted: frozenset[int], index: i
         return "continue"
     if back or on:
         return "begin" if on else "end"
+    closes = index == len(struck) - 1
     opens = index == 0 or _apart(struck, parted, index - 1)
-    return "forward hook" if opens else "backward hook"
+    return "forward hook" if opens and not closes else "backward hook"
 
 
 def _joined(struck: list[int], flags: list[int], parted: frozenset[int], index: int, level: int) -> bool:

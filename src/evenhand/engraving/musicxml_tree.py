@@ -19,6 +19,7 @@ DEEPEST = 64
 MOST_ELEMENTS = 2_000_000
 _NUMBER = re.compile(r"\s*(\d{1,9}(?:\.\d{1,9})?)\s*", re.ASCII)
 _AGAIN = "Export it again as MusicXML."
+_BROKEN_OFF = {3, 5, 6}  # the parser's codes: no element found, unclosed token, partial character
 
 
 class _Refused(Exception):
@@ -105,8 +106,10 @@ def _local(name: str) -> str:
 
 
 def _reason(error: Exception) -> str:
-    """Say what the parser said, without its place in our words."""
+    """Say what the parser said."""
     if isinstance(error, expat.ExpatError):
+        if error.code in _BROKEN_OFF:
+            return f"it breaks off in line {error.lineno}"
         return f"line {error.lineno}: {expat.ErrorString(error.code)}"
     return "its letters are in a code that is not known"
 

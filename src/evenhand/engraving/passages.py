@@ -138,12 +138,12 @@ def _exercise(passage: Passage, reading: Reading) -> Exercise:
     if len(notes) > MAX_NOTES:
         reading.warn(f"only the first {MAX_NOTES:,} notes and rests of a passage were taken over")
         notes = notes[:MAX_NOTES]
-    meter = passage.meter
+    meter, bars = passage.meter, passage.bars
     if meter and any((at / meter.bar).denominator != 1 for at in passage.bars):
         reading.warn(f"bars that {meter} does not fit ({_called(passage)}): taken over without a meter")
-        meter = None
+        meter, bars = None, ()
     plain = Exercise(tuple(notes), meter)
-    return Exercise(plain.notes, meter, _bar_lines(plain, passage.bars))
+    return Exercise(plain.notes, meter, _bar_lines(plain, bars))
 
 
 def _called(passage: Passage) -> str:

@@ -1,0 +1,164 @@
+"""Standard MIDI Files of other programs and of pads, read; files are made byte by byte from the format."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from evenhand.craft.text import parse_exercise, print_exercise
+from evenhand.domain.tempo import Tempo
+from evenhand.engraving.midi_read import read_midi_score
+from evenhand.engraving.midi_strokes import HandNotes
+from evenhand.engraving.midi_write import to_midi
+from evenhand.engraving.passages import ReadScore
+from evenhand.errors import UnreadableScore
+from tests.media_files import a_midi, end, note_on, tempo, ticks
+
+TWO_DRUMS = HandNotes(right=38, left=40)
+FOUR_FOUR = bytes.fromhex("00ff580404021808")
+
+
+def exercises(score: ReadScore) -> list[str]:
+    return [print_exercise(entry.exercise) for entry in score.entries]
+
+
+def text(after: int, words: str, kind: int = 0x05) -> bytes:
+    """Give a lyric, or another kind of text."""
+    return ticks(after) + bytes([0xFF, kind, len(words)]) + words.encode()
+
+
+def note_off(after: int, note: int = 38) -> bytes:
+    return ticks(after) + bytes([0x89, note, 64])
+
+
+def played(letters: str, step: int = 240, hold: int | None = None, *, velocity: int = 100) -> bytes:
+    """Give notes so many ticks apart, R on 38 and L on 40, held for ``hold`` ticks or until the next."""
+    out, wait = b"", 0
+    for letter in letters:
+        if letter == "-":
+            wait += step
+            continue
+        note = 38 if letter == "R" else 40
+        held = step if hold is None else hold
+        out += note_on(wait, note, velocity) + note_off(held, note)
+        wait = step - held
+    return out
+
+
+def test_two_notes_are_two_hands() -> None:
+    score = read_midi_score(a_midi(FOUR_FOUR + played("RLRRLRLL") + end()), hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["4/4 1/8: RLRR LRLL"]
+    assert score.warnings == ()
+
+
+def test_words_beside_the_notes_are_hands() -> None:
+    track = b"".join(text(0, letter) + note_on(0) + note_off(240) for letter in "RLRRLRLL")
+    assert exercises(read_midi_score(a_midi(FOUR_FOUR + track + end()))) == ["4/4 1/8: RLRR LRLL"]
+
+
+def test_notes_that_sound_until_the_next_leave_rests_where_they_stop() -> None:
+    score = read_midi_score(a_midi(FOUR_FOUR + played("RLR-LRL-") + end(240)), hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["4/4 1/8: RLR- LRL-"]
+
+
+def test_a_pads_short_notes_last_until_the_next() -> None:
+    score = read_midi_score(a_midi(FOUR_FOUR + played("RLR-LRL-", hold=10) + end()), hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["4/4 1/8: RL 1/4: R 1/8: LRL"]
+
+
+def test_triplets_and_plain_notes_side_by_side() -> None:
+    track = played("RL", 240) + played("RLR", 160) + played("RLRL", 120) + played("R", 480)
+    score = read_midi_score(a_midi(FOUR_FOUR + track + end()), hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["4/4 1/8: RL 1/12: RLR 1/16: RLRL 1/4: R"]
+
+
+@pytest.mark.parametrize(("step", "value"), [(240, "1/8"), (160, "1/12"), (120, "1/16"), (80, "1/24")])
+def test_what_was_played_is_moved_to_its_grid_and_by_how_much_is_said(step: int, value: str) -> None:
+    """Sixteen strokes 5 ticks off at random: at 120 a quarter, 5.2 ms; the rms of what was drawn is known."""
+    off = np.random.default_rng(3).normal(0, 5, 16).round().astype(int)
+    off[0] = 0
+    at = np.arange(16) * step + off
+    track = b"".join(
+        note_on(int(wait)) + bytes([0]) + bytes([0x99, 38, 0]) for wait in np.diff(np.concatenate([[0], at]))
+    )
+    score = read_midi_score(a_midi(FOUR_FOUR + track + end()), hands="alternate")
+    (exercise,) = exercises(score)
+    assert exercise.split(" ")[1] == f"{value}:"
+    assert [note.hand for note in score.entries[0].exercise.notes] == list("RL" * 8)
+    rms_ms = np.sqrt(np.mean((off * 500 / 480) ** 2))
+    assert f"16 notes were moved to a grid of {value}: by {rms_ms:.1f} ms" in score.warnings[0]
+
+
+def test_what_keeps_to_no_grid_is_refused() -> None:
+    rng = np.random.default_rng(5)
+    track = b"".join(note_on(int(wait)) for wait in rng.uniform(60, 600, 32))
+    with pytest.raises(UnreadableScore, match="32 notes keep to no grid"):
+        read_midi_score(a_midi(track + end()), hands="right")
+
+
+def test_soft_notes_close_ahead_are_graces() -> None:
+    """At 120 a quarter 29 ticks are 30 ms: a flam, then a drag, then a note alone."""
+    track = (
+        note_on(451, 40, 30) + note_on(29, 38) + note_on(422, 40, 30) + note_on(29, 40, 30) + note_on(29, 38)
+        + note_on(480, 40)
+    )  # fmt: skip
+    score = read_midi_score(a_midi(track + end()), hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["1/4: - lR llRL"]
+
+
+def test_accents_are_what_stands_clearly_over_the_rest() -> None:
+    track = b"".join(played(letter, velocity=120 if letter == "R" else 70) for letter in "RLLLRLLL")
+    score = read_midi_score(a_midi(track + end()), hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["1/8: >RLLL >RLLL"]
+    near = b"".join(played(letter, velocity=104 if letter == "R" else 100) for letter in "RLLLRLLL")
+    assert exercises(read_midi_score(a_midi(near + end()), hand_notes=TWO_DRUMS)) == ["1/8: RLLL RLLL"]
+
+
+def test_markers_part_exercises_and_name_them() -> None:
+    track = text(0, "Singles", 6) + played("RLRL", 480) + text(0, "Doubles", 6) + played("RRLL", 480) + end()
+    score = read_midi_score(a_midi(FOUR_FOUR + track), hand_notes=TWO_DRUMS)
+    assert [(entry.title, print_exercise(entry.exercise)) for entry in score.entries] == [
+        ("Singles", "4/4 1/4: RLRL"),
+        ("Doubles", "4/4 1/4: RRLL"),
+    ]
+
+
+def test_repetitions_that_we_wrote_are_one_exercise() -> None:
+    exercise = parse_exercise("4/4 1/8: lRLRR >LRLL")
+    score = read_midi_score(to_midi(exercise, tempo=Tempo.parse("1/4=90"), repetitions=8, title="Flams"))
+    assert [(entry.title, entry.exercise) for entry in score.entries] == [("Flams", exercise)]
+    assert str(score.tempo) == "1/4 = 90"
+
+
+def test_tempos_bend_what_is_said_in_milliseconds() -> None:
+    """Off by 12 ticks at half the tempo is off by 25 ms, not 12.5."""
+    waits = [0, 252, 228, 240, 240, 240, 240, 240]
+    track = tempo(0, 1_000_000) + b"".join(note_on(wait) for wait in waits)
+    score = read_midi_score(a_midi(track + end()), hands="alternate")
+    assert "25.0 ms at most" in score.warnings[0]
+    assert str(score.tempo) == "1/4 = 60"
+
+
+def refusal(content: bytes) -> str:
+    with pytest.raises(UnreadableScore) as refused:
+        read_midi_score(content, name="x.mid")
+    assert "\n" not in str(refused.value)
+    return str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"MThd", "a broken MIDI file (it ends too early)"),
+        (a_midi(note_on(0) + end())[:-3], "a broken MIDI file (it ends too early)"),
+        (a_midi(end()), "a MIDI file without any notes"),
+        (a_midi(note_on(0) + end(), division=-25 * 256 + 40), "a MIDI file timed in frames, not in beats"),
+        (
+            a_midi(b"".join(ticks(240) + bytes([0x90, note, 80]) for note in (60, 64, 67)) + end()),
+            "none of the MIDI notes 37, 38, 40 in it; it has 60 (1×), 64 (1×), 67 (1×)",
+        ),
+        (a_midi(played("RLRR") + end()), "4 of 4 notes have no hand, the first in beat 1"),
+    ],
+)
+def test_refusals(content: bytes, said: str) -> None:
+    assert refusal(content).startswith(f"x.mid: {said}")

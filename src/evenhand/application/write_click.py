@@ -19,7 +19,6 @@ from evenhand.sound.click_track import ClickAsked, LaidClick, click_track, lay_c
 from evenhand.sound.track import Ear
 
 CLICK_PEAK_DBTP = -6.0
-MOST_BARS = 100_000
 
 
 @dataclass(frozen=True, slots=True)

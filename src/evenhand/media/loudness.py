@@ -130,11 +130,13 @@ def true_peak_dbtp(track: Readable) -> float:
 
 
 def _peak_pieces(track: Readable) -> Iterator[Frames]:
-    """Give pieces that overlap, so that no peak lies at an edge only."""
+    """Give pieces that overlap, so that no peak lies at an edge only; silence goes on beyond either end."""
     step = PEAK_FRAMES - 2 * PEAK_LAP
     span = 256 * step
     for start in range(0, track.frames, span):
         frames = track.read(max(start - PEAK_LAP, 0), start + span + PEAK_LAP)
+        after = PEAK_LAP if start + span >= track.frames else 0
+        frames = np.pad(frames, ((max(PEAK_LAP - start, 0), after), (0, 0)))
         for at in range(0, len(frames), step):
             yield frames[at : at + PEAK_FRAMES]
 

@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 TONES_HZ: Mapping[ClickKind, tuple[float, float]] = {
     "first": (3130.0, 5010.0),
     "beat": (2350.0, 3770.0),
-    "between": (1790.0, 2870.0),
+    "between": (1880.0, 3010.0),
 }
 SHARES = (1.0, 0.8)
 LEVEL_DB: Mapping[ClickKind, float] = {"first": 0.0, "beat": 0.0, "between": -6.0}

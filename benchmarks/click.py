@@ -1,0 +1,280 @@
+"""Can a click that sounds in the recording be found again and taken out? ``python -m benchmarks.click``.
+
+Invented players play to a click that the microphone hears too: the click that Evenhand writes, and beside it
+the plain 1 kHz tone burst that the invented player usually has. Every take goes through the whole act, from a
+file. Conventions: times in seconds, errors in ms (heard minus true), levels in dB; the click's level is its
+peak over the strokes' mean peak, both dry.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+import mir_eval
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.application.asked import Asked
+from evenhand.application.hear_take import hear_take
+from evenhand.domain.heard import Heard
+from evenhand.media.open_take import open_take
+from evenhand.media.write import write_wav
+from evenhand.sound.click import burst
+from evenhand.sound.click_voice import click_voice
+from evenhand.sound.instruments import Instrument
+from evenhand.sound.placing import add, place
+from evenhand.sound.player import Player, Room, Scene, simulate
+from evenhand.sound.strokes import LEAD, Rows
+from evenhand.sound.surroundings import noise, reverberate
+from evenhand.sound.truth import Truth
+
+Floats = NDArray[np.float64]
+VoiceName = Literal["ours", "1 kHz burst"]
+
+RATE_HZ = 48_000
+LEVELS_DB = (-6.0, -3.0, 0.0, 3.0, 6.0)
+FIRST_S, PEAK_AFTER_S, NOISE_DB = 0.5, 0.03, -50.0
+HIT_S, CLICK_S, ON_CLICK_S, OF_CLICK_S = 0.010, 0.005, 0.012, 0.04
+
+
+@dataclass(frozen=True)
+class Situation:
+    """What is played to the click, which sounds in parts of a beat where ``between`` is over 1."""
+
+    name: str
+    exercise: str
+    tempo: str
+    repetitions: int
+    accent: bool = True
+    between: int = 1
+
+
+SITUATIONS = (
+    Situation("under every stroke", "1/4: RLRR LRLL", "1/4=110", 8, accent=False),
+    Situation("on every other stroke", "1/8: RLRR LRLL", "1/4=92", 12, accent=False),
+    Situation("on beats, accented", "1/16: >RLRR >LRLL", "1/4=80", 16),
+)
+SUBDIVIDED = (
+    Situation("eighths between, under all", "1/8: RLRR LRLL", "1/4=92", 12, between=2),
+    Situation("eighths between", "1/16: >RLRR >LRLL", "1/4=80", 16, between=2),
+)
+BOTH = {"R": 1.0, "L": 1.0}
+PLAYERS: Mapping[str, Player] = {
+    "exact": Player(timekeeper_sd_ms=1.0, hand_sd_ms={"R": 1.0, "L": 1.0}, correction=0.9),
+    "late": Player(late_ms={"R": 14.0, "L": 22.0}),
+}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One take to be made."""
+
+    voice: VoiceName
+    level_db: float
+    situation: Situation
+    player: str
+    instrument: Instrument
+    room: bool
+    seed: int
+
+
+@dataclass
+class Tally:
+    """What was heard in some takes, added up."""
+
+    takes: int = 0
+    true: int = 0
+    heard: int = 0
+    matched: int = 0
+    on_click: int = 0
+    clicks: int = 0
+    clicks_heard: int = 0
+    clicks_matched: int = 0
+    errors_ms: list[float] = field(default_factory=list)
+    click_errors_ms: list[float] = field(default_factory=list)
+    asynchrony_errors_ms: list[float] = field(default_factory=list)
+
+    def add(self, heard: Heard, truth: Truth, clicks_s: Floats) -> None:
+        """Add one take."""
+        true_s = np.array([hit.time_s for hit in truth.hits])
+        heard_s = np.array(sorted([h.time_s for h in heard.hits] + [h.time_s for h in heard.extra]))
+        pairs = _pairs(true_s, heard_s, HIT_S)
+        free = np.delete(heard_s, [b for _, b in pairs])
+        found = np.array(heard.clicks_s)
+        click_pairs = _pairs(clicks_s, found, CLICK_S)
+        self.takes += 1
+        self.true, self.heard, self.matched = (
+            self.true + len(true_s),
+            self.heard + len(heard_s),
+            self.matched + len(pairs),
+        )
+        self.on_click += sum(bool(np.abs(clicks_s - at).min() < ON_CLICK_S) for at in free)
+        self.clicks += len(clicks_s)
+        self.clicks_heard += len(found)
+        self.clicks_matched += len(click_pairs)
+        self.errors_ms += [1000 * (heard_s[b] - true_s[a]) for a, b in pairs]
+        self.click_errors_ms += [1000 * (found[b] - clicks_s[a]) for a, b in click_pairs]
+        self.asynchrony_errors_ms += list(_asynchronies(heard, truth, clicks_s))
+
+    @property
+    def f1(self) -> float:
+        """Of strokes, within 10 ms."""
+        return 2 * self.matched / max(self.true + self.heard, 1)
+
+
+def _pairs(true_s: Floats, heard_s: Floats, within_s: float) -> list[tuple[int, int]]:
+    if not len(true_s) or not len(heard_s):
+        return []
+    return list(mir_eval.util.match_events(true_s, heard_s, within_s))
+
+
+def _asynchronies(heard: Heard, truth: Truth, clicks_s: Floats) -> Iterator[float]:
+    """Give the errors of the asynchronies of strokes that belong to a click."""
+    true_s = {(hit.repetition, hit.position): hit.time_s for hit in truth.hits}
+    for hit in heard.hits:
+        at = true_s.get((hit.repetition or 0, hit.position or 0))
+        if at is None or hit.asynchrony_ms is None:
+            continue
+        apart_s = float((at - clicks_s)[np.abs(at - clicks_s).argmin()])
+        if abs(apart_s) < OF_CLICK_S:
+            yield hit.asynchrony_ms - 1000 * apart_s
+
+
+def sounds_of(voice: VoiceName) -> tuple[Floats, Floats, Floats]:
+    """Return beat, first beat and what lies between, each after ``LEAD`` samples of silence."""
+    if voice == "1 kHz burst":
+        return burst(RATE_HZ), burst(RATE_HZ, accent=True), 0.5 * burst(RATE_HZ)
+    plain, first, between = (click_voice(kind, RATE_HZ) for kind in ("beat", "first", "between"))
+    silence = np.zeros(LEAD)
+    return tuple(np.concatenate([silence, sound]) for sound in (plain, first, between))  # type: ignore[return-value] - three in, three out
+
+
+def take_of(case: Case) -> tuple[Floats, Truth, Floats]:
+    """Play a take, with its click; return samples, what was played, and when the beats' clicks start."""
+    asked = Asked.read(case.situation.exercise, case.situation.tempo)
+    assert asked.exercise is not None  # noqa: S101 - it was given
+    assert asked.tempo is not None  # noqa: S101 - the same
+    scene = Scene(rate_hz=RATE_HZ, instrument=case.instrument, lead_in_s=FIRST_S)
+    played = simulate(
+        asked.exercise,
+        asked.tempo,
+        case.situation.repetitions,
+        player=PLAYERS[case.player],
+        scene=scene,
+        seed=case.seed,
+    )
+    mix = played.samples.astype(np.float64)
+    hits_s = [hit.time_s for hit in played.truth.hits]
+    ends = [round(at * RATE_HZ) for at in hits_s]
+    peak = float(np.mean([np.abs(mix[at : at + round(PEAK_AFTER_S * RATE_HZ)]).max() for at in ends]))
+    beats_s = np.arange(FIRST_S, hits_s[-1], asked.tempo.beat_s)
+    clicks_s = _click(mix, case, beats_s, asked.tempo.beat_s, peak * 10 ** (case.level_db / 20))
+    rng = np.random.default_rng(case.seed + 1000)
+    if case.room:
+        mix = reverberate(mix, Room(), RATE_HZ, rng)
+    mix = mix + peak * 10 ** (NOISE_DB / 20) * noise("pink", len(mix), RATE_HZ, rng)
+    return 0.6 * mix / np.abs(mix).max(), played.truth, clicks_s
+
+
+def _click(mix: Floats, case: Case, beats_s: Floats, beat_s: float, peak: float) -> Floats:
+    """Add the click in place; return when the clicks of the beats start."""
+    plain, first, between = sounds_of(case.voice)
+    rows = np.array([first if case.situation.accent and i % 4 == 0 else plain for i in range(len(beats_s))])
+    placed_s = _lay(mix, rows, beats_s, peak)
+    for k in range(1, case.situation.between):
+        times_s = beats_s + k * beat_s / case.situation.between
+        _lay(mix, np.tile(between, (len(times_s), 1)), times_s, peak / 2)
+    return placed_s
+
+
+def _lay(mix: Floats, sounds: Floats, times_s: Floats, peak: float) -> Floats:
+    placed = place(
+        Rows(sounds, np.zeros((len(sounds), 0), np.float32), sounds.shape[1]),
+        times_s,
+        np.zeros(len(sounds)),
+        RATE_HZ,
+    )
+    head = placed.rows.head * (peak / placed.peaks)[:, None]
+    add(
+        mix, type(placed)(Rows(head, placed.rows.tail, placed.rows.tail_from), placed.first, times_s, times_s)
+    )
+    return placed.time_s
+
+
+def hear(case: Case, folder: Path, tally: Tally) -> None:
+    """Make a take, hear it, add up what was heard."""
+    samples, truth, clicks_s = take_of(case)
+    file = folder / "take.wav"
+    write_wav(file, samples, RATE_HZ)
+    asked = Asked.read(case.situation.exercise, case.situation.tempo)
+    tally.add(hear_take(file, asked, opens=open_take).heard, truth, clicks_s)
+
+
+def cases(voice: VoiceName, level_db: float, situations: Sequence[Situation], seeds: int) -> Iterator[Case]:
+    """List the takes of one row."""
+    instruments: tuple[Instrument, ...] = ("pad", "snare")
+    for s, p, i, room, seed in itertools.product(
+        situations, PLAYERS, instruments, (False, True), range(seeds)
+    ):
+        yield Case(voice, level_db, s, p, i, room, 10 * seed + 3)
+
+
+def run(situations: Sequence[Situation], seeds: int, say: Callable[[str], None]) -> None:
+    """Make and print one table."""
+    say(HEADING)
+    voices: tuple[VoiceName, ...] = ("ours", "1 kHz burst")
+    with tempfile.TemporaryDirectory(prefix="click-") as folder:
+        for voice, level_db in itertools.product(voices, LEVELS_DB):
+            tally = Tally()
+            for case in cases(voice, level_db, situations, seeds):
+                hear(case, Path(folder), tally)
+            say(_row(voice, level_db, tally))
+
+
+HEADING = (
+    "| click | level | takes | F1 of strokes | missed | false, on a click | strokes' timing error | "
+    "clicks found | clicks' timing error | asynchrony error |\n|---|---|---|---|---|---|---|---|---|---|"
+)
+
+
+def _row(voice: str, level_db: float, t: Tally) -> str:
+    cells = (
+        voice,
+        f"{level_db:+.0f} dB",
+        str(t.takes),
+        f"{t.f1:.4f}",
+        f"{t.true - t.matched} of {t.true}",
+        f"{t.on_click} of {t.clicks} clicks",
+        _spread(t.errors_ms),
+        f"{t.clicks_matched} of {t.clicks}, {t.clicks_heard - t.clicks_matched} too many",
+        _spread(t.click_errors_ms),
+        _spread(t.asynchrony_errors_ms),
+    )
+    return f"| {' | '.join(cells)} |"
+
+
+def _spread(errors_ms: Sequence[float]) -> str:
+    """Say the median and the 95th percentile of the size of errors."""
+    if not errors_ms:
+        return "-"
+    size = np.abs(np.array(errors_ms))
+    return f"{np.median(size):.2f}, {np.quantile(size, 0.95):.2f} ms"
+
+
+def main() -> None:
+    """Run both tables."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.click", description=__doc__)
+    parser.add_argument("--seeds", type=int, default=2, help="drums and players of each kind")
+    parser.add_argument("--subdivided", action="store_true", help="the table of clicks with parts between")
+    options = parser.parse_args()
+    run(SUBDIVIDED if options.subdivided else SITUATIONS, options.seeds, lambda line: print(line, flush=True))
+
+
+if __name__ == "__main__":
+    main()

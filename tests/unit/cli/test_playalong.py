@@ -1,0 +1,127 @@
+"""``evenhand playalong``: the exercise as it is written, heard again by the ear that listens to takes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from evenhand.application.asked import Asked
+from evenhand.application.hear_take import hear_take
+from evenhand.application.ports import SoundTake
+from evenhand.cli.main import run
+from evenhand.media.open_take import open_take
+
+ACCENTED = "1/16: >RLRR >LRLL"
+
+
+def table_of(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, Any]:
+    assert run(["playalong", *arguments, "--json", "-"]) == 0
+    table: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return table
+
+
+def test_a_play_along_is_written_and_said_in_few_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A bar of four eighths to count in, eight repetitions of eight: 68 eighths at 140 last 29.1 s."""
+    out = tmp_path / "play.mp3"
+    assert run(["playalong", "--exercise", "1/8: RLRR LRLL", "--tempo", "1/8=140", "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith(f"{out}: 29.1 s, 1 exercise 8 times, 64 strokes\n  tempo 1/8 = 140; ")
+    assert "harm hearing" in said
+    assert open_take(out).facts.seconds == pytest.approx(68 * 60 / 140, abs=0.2)
+
+
+def test_the_ear_hears_what_was_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every note, on time to 0.15 ms, its accents 10 log10(11 / 4) = 4.39 dB over the rest."""
+    out = tmp_path / "play.wav"
+    table = table_of(capsys, "--exercise", ACCENTED, "--tempo", "1/4=80", "--click", "off", "--out", str(out))
+    take = hear_take(out, Asked.read(ACCENTED, "1/4=80"), opens=open_take)
+    written = np.array([stroke["time_s"] for stroke in table["strokes"]])
+    heard = np.array([hit.time_s for hit in take.heard.hits])
+    assert len(heard) == len(written) == 64
+    assert not take.heard.missed
+    assert not take.heard.extra
+    assert np.max(np.abs(heard - written)) < 0.15e-3
+    assert take.measures is not None
+    for hand in ("R", "L"):
+        over = take.measures.accents_over_taps_db[hand].value
+        assert over == pytest.approx(4.39, abs=0.3)
+
+
+def test_a_book_is_played_in_its_order(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two exercises of four quarters, twice each at 60: 4 s to count in, 8 s, a bar's rest, 8 s."""
+    book = tmp_path / "book.txt"
+    book.write_text("1/4: RLRL # First\n1/4: RRLL # Second\n", "utf-8")
+    out = tmp_path / "play.ogg"
+    table = table_of(capsys, "--book", str(book), "--tempo", "1/4=60", "--repeat", "2", "--out", str(out))
+    assert [(e["repetitions_s"], e["end_s"]) for e in table["exercises"]] == [
+        ([4.0, 8.0], 12.0),
+        ([16.0, 20.0], 24.0),
+    ]
+    assert [(e["title"], e["exercise"]) for e in table["exercises"]] == [
+        ("First", "1/4: RLRL"),
+        ("Second", "1/4: RRLL"),
+    ]
+    assert [b["kind"] for b in table["bars"]] == ["count-in", *["played"] * 2, "rest", *["played"] * 2]
+
+
+def test_soft_and_loud_are_said_against_the_click(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Four eighths of clicks last 1.714 s; then the right hand's peak is 0 or 12 dB under theirs."""
+    path = tmp_path / "p.wav"
+    out = ["--exercise", "1/8: RRRR RRRR", "--tempo", "1/8=140", "--repeat", "1", "--click", "count-in"]
+    begin = round(1.714 * 48_000)
+    for played, under_db in (("loud", 0.0), ("soft", -12.0), ("-30", -30.0)):
+        table_of(capsys, *out, "--played", played, "--out", str(path))
+        take = open_take(path)
+        assert isinstance(take, SoundTake)
+        samples = np.abs(take.samples[:])
+        assert 20 * np.log10(samples[begin:].max() / samples[:begin].max()) == pytest.approx(
+            under_db, abs=0.05
+        )
+    assert run(["playalong", *out, "--played", "off", "--out", str(path)]) == 0
+    assert "the click alone" in capsys.readouterr().out
+
+
+def test_nothing_goes_over_the_peak_or_the_loudness_it_aims_at(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for played in ("loud", "12", "-60"):
+        table = table_of(
+            capsys, "--exercise", "1/32: RRLL RRLL", "--tempo", "1/4=120", "--played", played,
+            "--out", str(tmp_path / "p.wav"),
+        )  # fmt: skip
+        assert table["true_peak_dbtp"] <= -1.0
+        assert table["loudness_lufs"] <= -20.0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["--tempo", "1/8=140"], "got no exercise; must be one of --exercise TEXT and --book FILE"),
+        (["--exercise", "1/8: RX", "--tempo", "1/8=140"], "exercise, column 7: found 'X'"),
+        (["--exercise", "1/8: RL", "--tempo", "140"], "tempo: got '140'"),
+        (["--exercise", "1/8: RL", "--tempo", "1/8=140", "--played", "softly"], "got --played 'softly'"),
+        (["--exercise", "1/8: RL", "--tempo", "1/8=140", "--played", "40"], "from -60 to 12"),
+        (
+            ["--exercise", "1/8: RL", "--tempo", "1/8=140", "--played", "off", "--click", "off"],
+            "got neither click nor strokes",
+        ),
+        (["--exercise", "1/1: RLRLRLRL", "--tempo", "1/8=5", "--repeat", "10"], "h of sound; must be 2 h"),
+        (["--exercise", "7/8 1/8: RLRLRLR", "--tempo", "1/4=60"], "a bar of 7/8 and a beat of 1/4"),
+        (["--exercise", "1/8: - -", "--tempo", "1/8=140"], "found rests only"),
+        (["--exercise", "1/8: RL", "--tempo", "1/8=140", "--repeat", "0"], "--repeat"),
+    ],
+)
+def test_what_cannot_be_is_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], message: str
+) -> None:
+    assert run(["playalong", *arguments, "--out", str(tmp_path / "p.wav")]) == 2
+    said = capsys.readouterr().err
+    assert message in said
+    assert said.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []

@@ -92,11 +92,13 @@ def generate_exercises(options: Options) -> Generated:
 
 
 def _picked(found: Stickings, options: Options) -> Stickings:
-    """Take as many as were asked for at random, in order."""
-    if options.pick is None or options.pick >= len(found):
+    """Take as many as were asked for at random, in order or shuffled."""
+    shuffled = options.sort == "random"
+    if not shuffled and (options.pick is None or options.pick >= len(found)):
         return found
-    rng = np.random.default_rng(options.seed)
-    return found.at(np.sort(rng.choice(len(found), options.pick, replace=False)))
+    n = len(found) if options.pick is None else min(options.pick, len(found))
+    places = np.random.default_rng(options.seed).choice(len(found), n, replace=False)
+    return found.at(places if shuffled else np.sort(places))
 
 
 def _easy_to_hard(stickings: Stickings, value: Fraction, tempo: Tempo, weak_hand: Hand) -> NDArray[np.intp]:

@@ -15,7 +15,7 @@ from evenhand.domain.exercise import Hand, Meter
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import BadExercise, WrongOptions
 
-Sort = Literal["written", "easy"]
+Sort = Literal["written", "easy", "random"]
 
 USUAL_TEMPO = "1/4=90"
 ALL_PERCENT = 100
@@ -28,7 +28,8 @@ class Options:
     """What is asked for, as it was typed; ``craft.properties.Wanted`` says what the properties mean.
 
     ``pairs``, ``rights`` and ``weak_share`` (percent) are spans: 4, 2-4 or 3+. ``accent_on`` are notes from
-    1, commas between. ``pick`` takes so many at random, by ``seed``; ``limit`` lists so many.
+    1, commas between. ``pick`` takes so many at random, and ``sort`` "random" shuffles, both by ``seed``;
+    ``limit`` lists so many.
     """
 
     length: int

@@ -70,7 +70,8 @@ AccentOnOption = Annotated[
 ]
 UpToOption = Annotated[UpTo, typer.Option("--up-to", help="What counts as one and the same exercise.")]
 SortOption = Annotated[
-    Literal["written", "easy"], typer.Option("--sort", help="In order R before L, or easy to hard.")
+    Literal["written", "easy", "random"],
+    typer.Option("--sort", help="R before L, easy to hard, or shuffled by --seed."),
 ]
 TempoOption = Annotated[
     str, typer.Option("--tempo", metavar="TEMPO", help="The tempo that easy and hard are judged at.")

@@ -59,6 +59,9 @@ def test_some_at_random_are_the_same_for_the_same_seed() -> None:
     assert len(set(one)) == 20
     assert list(one) == sorted(one, key=lambda text: text.replace("R", "0").replace("L", "1"))
     assert generate_exercises(Options(2, pick=20)).count == 4
+    shuffled = generate_exercises(Options(10, pick=20, seed=1, sort="random")).texts
+    assert set(shuffled) == set(one)
+    assert list(shuffled) != list(one)
 
 
 @pytest.mark.parametrize(

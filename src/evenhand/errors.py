@@ -120,7 +120,9 @@ class StudioThere(WrongUse):
 
     def __init__(self, *, where: str) -> None:
         self.where = where
-        super().__init__(f"{where}: there is a studio here already. Name an empty folder, or use that studio.")
+        super().__init__(
+            f"{where}: there is a studio here already. Name an empty folder, or use that studio."
+        )
 
 
 class NotFound(WrongUse):

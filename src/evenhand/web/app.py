@@ -1,0 +1,164 @@
+"""The studio as a web application: doors from their table, each behind the guard."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from evenhand.errors import EvenhandError, NotFound
+from evenhand.storage.studio import Studio
+from evenhand.web.doors import DOORS, Door
+from evenhand.web.guard import CSRF_FIELD, HEADERS, Limiter, csrf_holds, plain, refusal, session_of
+from evenhand.web.settings import WebSettings
+
+STATIC = Path(__file__).parent / "static"
+View = Callable[[Request], Response | Awaitable[Response]]
+
+
+def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
+    """Make the application of a studio that exists.
+
+    ``hears`` starts the processes that hear what waits; tests hear by themselves.
+    """
+
+    @asynccontextmanager
+    async def living(app: Starlette) -> AsyncIterator[None]:
+        hearers = _start_hearers(settings) if hears and settings.workers else None
+        try:
+            yield
+        finally:
+            if hearers is not None:
+                await run_in_threadpool(hearers.stop)
+            app.state.studio.close()
+
+    app = Starlette(
+        routes=[
+            *(_route(door) for door in DOORS),
+            Mount("/static", StaticFiles(directory=STATIC), name="static"),
+        ],
+        middleware=[Middleware(Headers)],
+        exception_handlers={HTTPException: _http_error, EvenhandError: _our_error, Exception: _any_error},
+        lifespan=living,
+    )
+    app.state.settings = settings
+    app.state.studio = Studio.open(settings.data, url=settings.url)
+    app.state.limiter = Limiter()
+    return app
+
+
+def _start_hearers(settings: WebSettings) -> Any:  # noqa: ANN401 - the hearers' type brings the whole ear
+    from evenhand.work.hearing import Hearers
+
+    hearers = Hearers(settings.data, settings.workers)
+    hearers.start()
+    return hearers
+
+
+def _route(door: Door) -> BaseRoute:
+    if door.kind == "socket":
+        return WebSocketRoute(door.path, _view(door))
+    return Route(door.path, _guarded(door), methods=[door.method])
+
+
+def _view(door: Door) -> Any:  # noqa: ANN401 - a view or a socket's endpoint
+    module, _, name = door.view.partition(".")
+    return getattr(importlib.import_module(f"evenhand.web.views.{module}"), name)
+
+
+def _guarded(door: Door) -> Callable[[Request], Awaitable[Response]]:
+    """Put the guard in front of a view; views that are plain functions run beside the event loop."""
+    view: View = _view(door)
+
+    async def guarded(request: Request) -> Response:
+        session = await run_in_threadpool(session_of, request)
+        request.state.session = session
+        refused = refusal(request, door, session)
+        if refused is None:
+            refused = await _form_refusal(request, door)
+        if refused is not None:
+            return refused
+        if inspect.iscoroutinefunction(view):
+            return await view(request)  # type: ignore[no-any-return]
+        return await run_in_threadpool(view, request)  # type: ignore[arg-type]
+
+    return guarded
+
+
+async def _form_refusal(request: Request, door: Door) -> Response | None:
+    """Read the form, if there is one, into ``request.state.form``; refuse what is too large or not ours."""
+    length = request.headers.get("content-length", "")
+    if door.method == "GET":
+        return None
+    if not length.isdecimal():
+        return plain(request, 411, "The request must say its length.")
+    if int(length) > door.largest_bytes:
+        most = door.largest_bytes / (1 << 20)
+        return plain(request, 413, f"That is too large: at most {most:g} MB.")
+    token = None
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    request.state.form = {}
+    if kind in {"application/x-www-form-urlencoded", "multipart/form-data"}:
+        request.state.form = await request.form(
+            max_files=8, max_fields=5000, max_part_size=door.largest_bytes
+        )
+        given = request.state.form.get(CSRF_FIELD)
+        token = given if isinstance(given, str) else None
+    if door.checks == "csrf" and not csrf_holds(request, request.state.session, token):
+        return plain(request, 403, "The page was open too long. Go back, reload it, and try again.")
+    return None
+
+
+async def _http_error(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    words = {404: "There is no such page.", 405: "That cannot be done here."}.get(
+        status, "That did not work."
+    )
+    return await run_in_threadpool(plain, request, status, words)
+
+
+async def _our_error(request: Request, error: Exception) -> Response:
+    status = 404 if isinstance(error, NotFound) else 422
+    return await run_in_threadpool(plain, request, status, str(error))
+
+
+async def _any_error(request: Request, error: Exception) -> Response:
+    words = (
+        f"An error of Evenhand's own ({type(error).__name__}). Nothing was lost. Please report what you did."
+    )
+    return await run_in_threadpool(plain, request, 500, words)
+
+
+class Headers:
+    """Puts the security headers on every answer."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, its answer with the headers."""
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                have = {name.lower() for name, _ in message.get("headers", [])}
+                extra = [(k.lower().encode(), v.encode()) for k, v in HEADERS.items()]
+                message = {
+                    **message,
+                    "headers": [*message.get("headers", []), *(h for h in extra if h[0] not in have)],
+                }
+            await send(message)
+
+        await self._app(scope, receive, with_headers)

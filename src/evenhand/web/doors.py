@@ -1,0 +1,114 @@
+"""The doors of the studio: every route, who may use it, and how it is guarded. This table is the permission.
+
+Conventions: ``who`` is ``anyone``, ``teacher``, or ``student``; a student's route gives only what
+belongs to the student of the session. A door that changes something takes a POST and a CSRF
+token (``checks``); ``origin`` alone is for those where there is no session yet. ``kind`` says
+what comes out: a page, a part of one (htmx), JSON, a file, or a socket.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Who = Literal["anyone", "teacher", "student"]
+Kind = Literal["page", "part", "json", "file", "socket", "action"]
+Checks = Literal["none", "origin", "csrf"]
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """One route. ``view`` is the module and function under ``evenhand.web.views`` that answers."""
+
+    method: str
+    path: str
+    who: Who
+    kind: Kind
+    view: str
+    checks: Checks = "none"
+    limit: str = ""  # a rate limit's name, see guard.LIMITS
+    largest_bytes: int = 1 << 20
+
+
+def _look(path: str, who: Who, kind: Kind, view: str, limit: str = "") -> Door:
+    return Door("GET", path, who, kind, view, limit=limit)
+
+
+def _act(path: str, who: Who, view: str, kind: Kind = "action", **more: object) -> Door:
+    return Door("POST", path, who, kind, view, "csrf", **more)  # type: ignore[arg-type]
+
+
+RECORDING_BYTES = 400 << 20  # an hour in stereo
+
+DOORS: tuple[Door, ...] = (
+    # anyone
+    _look("/health", "anyone", "json", "entrance.health"),
+    _look("/login", "anyone", "page", "entrance.login_page"),
+    Door("POST", "/login", "anyone", "action", "entrance.login", "origin", limit="login"),
+    _look("/s/{secret}", "anyone", "action", "entrance.student_link", limit="link"),
+    _look("/gone", "anyone", "page", "entrance.link_gone"),
+    # the teacher's desk
+    _act("/logout", "teacher", "entrance.logout"),
+    _look("/", "teacher", "page", "desk.today"),
+    _look("/students", "teacher", "page", "students.all_students"),
+    _act("/students", "teacher", "students.add"),
+    _act("/students/invite", "teacher", "students.invite", largest_bytes=1 << 20),
+    _look("/students/{student_id}", "teacher", "page", "students.one"),
+    _act("/students/{student_id}", "teacher", "students.change"),
+    _act("/students/{student_id}/links", "teacher", "students.make_link"),
+    _act("/links/{link_id}/revoke", "teacher", "students.revoke_link"),
+    _look("/students/{student_id}/export", "teacher", "file", "students.export"),
+    _act("/students/{student_id}/erase", "teacher", "students.erase"),
+    _look("/students/{student_id}/progress", "teacher", "part", "students.progress"),
+    _act("/students/{student_id}/takes", "teacher", "takes.teacher_upload", largest_bytes=RECORDING_BYTES),
+    # the next week
+    _look("/students/{student_id}/week", "teacher", "page", "week.edit"),
+    _act("/students/{student_id}/week", "teacher", "week.save"),
+    _act("/students/{student_id}/week/propose", "teacher", "week.propose", kind="part"),
+    _act("/students/{student_id}/week/sum", "teacher", "week.sum_up", kind="part"),
+    _act("/weeks/{week_id}/send", "teacher", "week.send"),
+    _look("/weeks/{week_id}/sheet.pdf", "teacher", "file", "week.sheet"),
+    _look("/weeks/{week_id}/week.ics", "teacher", "file", "week.calendar"),
+    # a take
+    _look("/takes/{take_id}", "teacher", "page", "takes.one"),
+    _look("/takes/{take_id}/sound", "teacher", "file", "takes.sound"),
+    _look("/takes/{take_id}/figures.json", "teacher", "json", "takes.figures"),
+    _look("/takes/{take_id}/beside/{other_id}", "teacher", "page", "takes.beside"),
+    _act("/takes/{take_id}/words", "teacher", "takes.save_words"),
+    _act("/takes/{take_id}/correct", "teacher", "takes.correct"),
+    _act("/takes/{take_id}/hear-again", "teacher", "takes.hear_again"),
+    _act("/takes/{take_id}/delete", "teacher", "takes.delete"),
+    # the book
+    _look("/book", "teacher", "page", "book.shelf"),
+    _act("/book/entries", "teacher", "book.add"),
+    _act("/book/entries/{entry_id}/remove", "teacher", "book.remove"),
+    _act("/book/engrave", "teacher", "book.engrave", kind="part"),
+    _act("/book/generate", "teacher", "book.generate", kind="part"),
+    _act("/book/cover", "teacher", "book.cover", kind="part"),
+    _look("/book/book.pdf", "teacher", "file", "book.print_all"),
+    _look("/book/book.txt", "teacher", "file", "book.as_text"),
+    _act("/book/read", "teacher", "book.read_in", largest_bytes=4 << 20),
+    # the path, settings, the whole studio
+    _look("/path", "teacher", "page", "settings.path"),
+    _look("/settings", "teacher", "page", "settings.page"),
+    _act("/settings", "teacher", "settings.change"),
+    _act("/settings/password", "teacher", "settings.change_password", limit="login"),
+    _look("/export", "teacher", "file", "settings.export"),
+    _look("/openapi.json", "teacher", "json", "settings.openapi"),
+    # the student's stand
+    _look("/stand", "student", "page", "stand.today"),
+    _look("/stand/practice/{number:int}", "student", "page", "stand.practice"),
+    _look("/stand/today.json", "student", "json", "stand.today_json"),
+    _look("/stand/sheet.pdf", "student", "file", "stand.sheet"),
+    _look("/stand/takes", "student", "page", "stand.takes"),
+    _act(
+        "/stand/takes", "student", "stand.receive", kind="json", limit="upload", largest_bytes=RECORDING_BYTES
+    ),
+    _look("/stand/takes/{take_id}", "student", "page", "stand.one_take"),
+    _look("/stand/takes/{take_id}/result", "student", "part", "stand.result"),
+    _look("/stand/takes/{take_id}/state.json", "student", "json", "stand.state"),
+    _look("/stand/takes/{take_id}/sound", "student", "file", "stand.sound"),
+    _act("/stand/device", "student", "stand.save_device", kind="json"),
+    _act("/stand/leave", "student", "stand.leave"),
+    Door("GET", "/stand/live", "student", "socket", "live.live", "origin", limit="live"),
+)

@@ -1,0 +1,126 @@
+"""The guard at every door: who is there, may they, did our own page ask, and how often.
+
+Conventions: a session's secret travels in the cookie ``evenhand`` (HttpOnly, SameSite=Lax);
+the CSRF token comes as the form field ``csrf`` or the header ``X-Evenhand-Csrf``.
+"""
+
+from __future__ import annotations
+
+import hmac
+import time
+from collections import defaultdict, deque
+from collections.abc import Mapping
+from urllib.parse import urlsplit
+
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+
+from evenhand.domain.studio import Session
+from evenhand.web.doors import Door
+
+COOKIE = "evenhand"
+CSRF_FIELD, CSRF_HEADER = "csrf", "x-evenhand-csrf"
+CONTENT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
+    "font-src 'self'; connect-src 'self'; media-src 'self' blob:; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'; worker-src 'self'; manifest-src 'self'"
+)
+HEADERS: Mapping[str, str] = {
+    "Content-Security-Policy": CONTENT_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "microphone=(self), camera=(), geolocation=()",
+}
+# How many in how many seconds, for one address (or one student, once there is a session).
+LIMITS: Mapping[str, tuple[int, float]] = {
+    "login": (10, 300.0),
+    "link": (30, 300.0),
+    "upload": (120, 300.0),
+    "live": (120, 300.0),
+}
+
+
+class Limiter:
+    """Counts what came from one address in the last while."""
+
+    def __init__(self, limits: Mapping[str, tuple[int, float]] = LIMITS) -> None:
+        self._limits = limits
+        self._came: dict[tuple[str, str], deque[float]] = defaultdict(deque)
+
+    def allows(self, limit: str, who: str) -> bool:
+        """Count one more, and tell whether it is still within the limit."""
+        most, seconds = self._limits[limit]
+        came, now = self._came[limit, who], time.monotonic()
+        while came and now - came[0] > seconds:
+            came.popleft()
+        if len(came) >= most:
+            return False
+        came.append(now)
+        return True
+
+
+def session_of(connection: HTTPConnection) -> Session | None:
+    """Return the session that the cookie names, if it still holds."""
+    secret = connection.cookies.get(COOKIE)
+    if not secret:
+        return None
+    found: Session | None = connection.app.state.studio.session(secret)
+    return found
+
+
+def refusal(request: Request, door: Door, session: Session | None) -> Response | None:
+    """Say no, or return None where all is well but the form's token, which ``csrf_holds`` checks."""
+    if door.limit and not request.app.state.limiter.allows(door.limit, _who(request, session)):
+        return plain(request, 429, "Too often in a short time. Wait a few minutes, then try again.")
+    if door.checks != "none" and not origin_holds(request):
+        return plain(request, 403, "This came from another page than the studio's own.")
+    if door.who != "anyone" and (session is None or session.role != door.who):
+        return _to_the_entrance(request, door, session)
+    return None
+
+
+def _who(request: Request, session: Session | None) -> str:
+    if session is not None:
+        return session.id
+    return request.client.host if request.client else "nobody"
+
+
+def _to_the_entrance(request: Request, door: Door, session: Session | None) -> Response:
+    """Send a page's visitor to the login, and refuse everything else."""
+    if door.kind == "page" and door.who == "teacher":
+        return RedirectResponse("/stand" if session else "/login", status_code=303)
+    if door.kind == "page":
+        return RedirectResponse("/" if session else "/gone", status_code=303)
+    return plain(request, 403 if session else 401, "This is not yours to open.")
+
+
+def origin_holds(connection: HTTPConnection) -> bool:
+    """Tell whether a request that changes something came from our own page.
+
+    A browser sends ``Origin`` with every POST and every socket; where it is missing, ``Sec-Fetch-Site``
+    must say the same origin.
+    """
+    origin = connection.headers.get("origin")
+    if origin is None or origin == "null":
+        return connection.headers.get("sec-fetch-site") == "same-origin"
+    allowed = connection.app.state.settings.origins
+    if origin in allowed:
+        return True
+    return urlsplit(origin).netloc == connection.headers.get("host", "")
+
+
+def csrf_holds(request: Request, session: Session | None, form_token: str | None) -> bool:
+    """Tell whether the token of the session came with the request."""
+    given = request.headers.get(CSRF_HEADER) or form_token or ""
+    return session is not None and hmac.compare_digest(given.encode(), session.csrf.encode())
+
+
+def plain(request: Request, status: int, words: str) -> Response:
+    """Answer in words: as JSON where JSON was asked for, else as a small page."""
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse({"error": words}, status_code=status)
+    from evenhand.web.pages import error_page
+
+    return error_page(request, status, words)

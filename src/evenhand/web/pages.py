@@ -1,0 +1,91 @@
+"""Pages from templates: what every page knows, and small ways to answer."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from evenhand.web.texts import TEXTS, say
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+HERE = Path(__file__).parent
+
+
+@cache
+def environment() -> Environment:
+    """Load the templates once; everything written into them is escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals.update(say=say, texts=TEXTS)
+    made.filters.update(day=day_words, clock=clock_words)
+    return made
+
+
+def page(request: Request, template: str, *, status: int = 200, **facts: Any) -> HTMLResponse:  # noqa: ANN401 - a template's facts are of any kind
+    """Answer with a page. Every template knows ``studio``, ``session``, ``csrf``, ``path`` and ``demo``."""
+    session = getattr(request.state, "session", None)
+    studio = request.app.state.studio.facts
+    text = (
+        environment()
+        .get_template(template)
+        .render(
+            studio=studio,
+            demo=studio.demo,
+            session=session,
+            csrf=session.csrf if session else "",
+            path=request.url.path,
+            **facts,
+        )
+    )
+    return HTMLResponse(text, status_code=status)
+
+
+def error_page(request: Request, status: int, words: str) -> Response:
+    """Say in words what went wrong, with a way back."""
+    return page(request, "error.html", status=status, words=words, title=say("error.title"))
+
+
+def go(path: str, said: str = "") -> Response:
+    """Go to a page after an act, with a line to show there."""
+    ending = f"{'&' if '?' in path else '?'}said={quote(said)}" if said else ""
+    return RedirectResponse(path + ending, status_code=303)
+
+
+def today() -> date:
+    """Return the day on the teacher's own clock."""
+    return datetime.now().astimezone().date()
+
+
+def now() -> datetime:
+    """Return this moment, in UTC."""
+    return datetime.now(UTC)
+
+
+def day_words(day: date | datetime) -> str:
+    """Write a day: ``Wednesday 25 November``.
+
+    >>> day_words(date(2026, 11, 25))
+    'Wednesday 25 November'
+    """
+    on = day.astimezone().date() if isinstance(day, datetime) else day
+    return f"{on:%A} {on.day} {on:%B}"
+
+
+def clock_words(moment: datetime) -> str:
+    """Write a time of day on the teacher's own clock."""
+    return f"{moment.astimezone():%H:%M}"

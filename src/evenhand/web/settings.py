@@ -1,0 +1,28 @@
+"""How a studio is served."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+
+TEACHER_STAYS = timedelta(days=14)
+STUDENT_STAYS = timedelta(days=180)
+LINK_LASTS = timedelta(days=180)
+
+
+@dataclass(frozen=True, slots=True)
+class WebSettings:
+    """Where the studio lies and how it is reached.
+
+    ``origins`` are the addresses that a page of ours may come from (scheme, host, port);
+    ``secure`` says that it is reached by HTTPS, so that cookies go no other way; ``workers``
+    are the processes that hear. ``behind_proxy`` takes the client's address from the proxy.
+    """
+
+    data: Path
+    url: str | None = None
+    origins: tuple[str, ...] = ()
+    secure: bool = False
+    workers: int = 1
+    behind_proxy: bool = False

@@ -1,0 +1,25 @@
+"""Words of the entrance, of errors, and of what every page has."""
+
+from __future__ import annotations
+
+WORDS: dict[str, str | tuple[str, str]] = {
+    "site.skip": "To the content",
+    "site.today": "Today",
+    "site.students": "Students",
+    "site.book": "Book",
+    "site.path": "Path",
+    "site.settings": "Settings",
+    "site.logout": "Log out",
+    "site.demo": "Invented people and figures: a demonstration.",
+    "site.private": "Recordings stay on this computer.",
+    "site.caution": "Pain, tingling or numbness: stop, rest, and tell your teacher or a doctor. "
+    "Loud sound harms hearing: keep the click low.",
+    "doors.title": "Log in",
+    "doors.password": "Password",
+    "doors.enter": "Log in",
+    "doors.wrong": "That is not the password. Try again.",
+    "doors.gone": "This link is not valid any more",
+    "doors.gone_words": "It has run out or was taken back. Ask your teacher for a new one.",
+    "error.title": "That did not work",
+    "error.back": "Back",
+}

@@ -18,6 +18,7 @@ from evenhand.domain.load import LoadCourse, SoundExposure, SpellExposure, WeekL
 from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.pages.load_words import (
     HEARING_CAUTION,
+    NO_LIMIT,
     jump_lines,
     load_words,
     note_lines,
@@ -50,6 +51,8 @@ def summary(found: ShownLoad, *, picture: Path | None = None) -> RenderableType:
     parts: list[RenderableType] = ["", Text(found.student, style="dim")] if found.student else []
     for course in found.courses:
         parts += ["", *_course(course)]
+    if found.courses:
+        parts.append(Text(NO_LIMIT, style="dim"))
     parts += [Text(f"Left out: {reason}") for reason in found.left_out]
     if found.sound is not None:
         parts += ["", *_sound(found.sound)]

@@ -12,14 +12,15 @@ from collections.abc import Iterator, Sequence
 
 from evenhand.domain.exercise import Hand
 from evenhand.domain.load import Jump, LoadCourse, WeekLoad
-from evenhand.pages.load_words import jump_lines, load_words, rise_words, thousands, week_words
+from evenhand.pages.load_words import jump_lines, load_words, minutes_words, rise_words, thousands, week_words
 from evenhand.pages.markup import el, picture, px, text_at
 from evenhand.pages.sticks import HAND_CLASS, stick_path
 from evenhand.pages.style import DARK, LIGHT
 
 WIDTH = 680.0
 LEFT, RIGHT, TOP, BOTTOM = 122.0, 206.0, 20.0, 38.0
-HEAD_PX, ROW_PX, HAND_PX, BREAK_PX = 34.0, 46.0, 17.0, 20.0
+MARGIN = 24.0  # where a sentence begins: it is longer than the sticks
+HEAD_PX, ROW_PX, HAND_PX, BREAK_PX, BETWEEN_PX = 34.0, 46.0, 17.0, 20.0, 20.0
 STEP_PX, FIVE_PX = 8.0, 6.0  # from stick to stick, and what is added after each fifth
 HALF_X, HALF_Y = 2.8, 5.0
 MOST_STICKS = 37  # of one hand in one week: as many as there is room for
@@ -42,7 +43,7 @@ def load_picture(courses: Sequence[LoadCourse]) -> str:
     inside: list[str] = []
     y = TOP
     for course in courses:
-        parts, y = _course(course, unit, y)
+        parts, y = _course(course, unit, y if course is courses[0] else y + BETWEEN_PX)
         inside += parts
     if any(course.weeks for course in courses):
         strokes = "one stroke" if unit == 1 else f"{thousands(unit)} strokes"
@@ -82,7 +83,7 @@ def _strokes(course: LoadCourse) -> list[int]:
 
 def _course(course: LoadCourse, unit: int, y: float) -> tuple[list[str], float]:
     """Draw one load from ``y`` on, and say where it ends."""
-    out = [text_at(LEFT, y + 6, load_words(course), class_="said")]
+    out = [text_at(MARGIN, y + 6, load_words(course), class_="said")]
     y += HEAD_PX
     shown = course.weeks[-MOST_WEEKS:]
     if len(shown) < len(course.weeks):
@@ -101,7 +102,7 @@ def _course(course: LoadCourse, unit: int, y: float) -> tuple[list[str], float]:
 def _week(week: WeekLoad, jumps: Sequence[Jump], unit: int, y: float) -> list[str]:
     """Draw one week: its name, its sticks, its figures, and by how much it jumps."""
     out = [
-        el("path", d=f"M{px(LEFT)} {px(y - 8)}H{px(WIDTH - 24)}", class_="grid"),
+        el("path", d=f"M{px(LEFT)} {px(y - 8)}H{px(WIDTH - MARGIN)}", class_="grid"),
         text_at(LEFT - 14, y + 7, week_words(week).partition(", ")[2] or week.name, class_="n"),
     ]
     if week.monday is not None:
@@ -112,11 +113,11 @@ def _week(week: WeekLoad, jumps: Sequence[Jump], unit: int, y: float) -> list[st
         if drawn:
             out.append(el("path", d=drawn, class_=HAND_CLASS[hand]))
         rises = [jump for jump in jumps if jump.hand == hand]
-        words = f"{hand} {thousands(load.strokes)}, {load.minutes:.0f} min"
+        words = f"{hand} {thousands(load.strokes)}, {minutes_words(load.minutes)}"
         out.append(text_at(WIDTH - 96, at + 4, words, class_="n more" if rises else "n"))
         if rises:
             of = "" if rises[0].figure == "strokes" else " min"
-            out.append(text_at(WIDTH - 24, at + 4, rise_words(rises[0]) + of, class_="n more"))
+            out.append(text_at(WIDTH - MARGIN, at + 4, rise_words(rises[0]) + of, class_="n more"))
     return out
 
 

@@ -36,9 +36,9 @@ def load_words(course: LoadCourse) -> str:
     strokes = sum(load.strokes for week in course.weeks for load in week.hands.values())
     strokes += sum(week.unknown_strokes for week in course.weeks)
     jumping = len({jump.week for jump in course.jumps})
-    where = f"{takes} on {days}" if course.kind == "recorded" else days
+    where = f"in {takes} on {days}" if course.kind == "recorded" else f"on {days}"
     said = (
-        f"{course.kind.capitalize()}: {thousands(strokes)} strokes in {where}, "
+        f"{course.kind.capitalize()}: {thousands(strokes)} strokes {where}, "
         f"{count(len(course.weeks), 'week')}."
     )
     if jumping:
@@ -64,7 +64,7 @@ def note_lines(course: LoadCourse) -> list[str]:
         day = DAY_NAMES[course.begins.weekday()]
         notes.append(f"The record begins on a {day}: its first week may be a part of one.")
     notes += [_after_a_break(week, course.kind) for week in course.weeks if week.empty_before]
-    return [*notes, NO_LIMIT]
+    return notes
 
 
 def sound_words(sound: SoundExposure) -> str:
@@ -108,9 +108,23 @@ def rise_words(jump: Jump) -> str:
     return "from none" if jump.rise_percent is None else f"+{jump.rise_percent:,.0f} %"
 
 
+def minutes_words(minutes: float) -> str:
+    """Write minutes, with a decimal where there are few.
+
+    >>> minutes_words(0.42), minutes_words(67.2)
+    ('0.4 min', '67 min')
+    """
+    return f"{minutes:.1f} min" if minutes < 10.0 else f"{minutes:.0f} min"
+
+
 def _hands(jumps: list[Jump]) -> Iterator[str]:
-    for hand, group in groupby(jumps, key=lambda jump: jump.hand):
-        yield f"{HAND_NAMES[hand]} {', '.join(f'{jump.figure} {rise_words(jump)}' for jump in group)}"
+    said = {
+        HAND_NAMES[hand]: ", ".join(f"{jump.figure} {rise_words(jump)}" for jump in group)
+        for hand, group in groupby(jumps, key=lambda jump: jump.hand)
+    }
+    if len(said) == len(HAND_NAMES) and len(set(said.values())) == 1:
+        said = {"both hands": next(iter(said.values()))}
+    yield from (f"{hand} {rises}" for hand, rises in said.items())
 
 
 def _compared_with_first(course: LoadCourse) -> bool:

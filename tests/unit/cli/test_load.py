@@ -52,7 +52,7 @@ def test_plans_say_that_they_are_what_was_assigned(capsys: Out) -> None:
     assert run(["load", "--plan", "one.json", "--plan", "two.json"]) == 0
     words = said(capsys)
     assert "What was assigned, whether or not it was played" in words
-    assert "2026-W12 over 2026-W11: right hand strokes +100 %; left hand strokes +100 %." in words
+    assert "2026-W12 over 2026-W11: both hands strokes +100 %." in words
     assert "a convention, no limit and no diagnosis" in words
     assert "No weekly limit that rests on evidence is known." in words
 

@@ -27,6 +27,7 @@ ITEM = {"exercise": TEXT, "tempo": TEMPO, "repetitions": 8, "seconds": 60}
 COMMANDS: dict[str, tuple[list[str], tuple[str, ...]]] = {
     "plan": (["--minutes", "5", "--days", "1", "--starts", "2026-03-09"], (PAIN, HEARING, "rise gradually")),
     "load": (["--plan", "week.json"], (PAIN, HEARING, "rise gradually")),
+    "path": ([], (PAIN, HEARING)),
     "strokes": (["--exercise", TEXT, "--tempo", TEMPO], (PAIN, HEARING)),
     "ceiling": (["list.csv"], (PAIN, HEARING)),
     "bounce": (["drops.wav"], (PAIN,)),

@@ -31,6 +31,7 @@ COMMANDS: dict[str, tuple[list[str], tuple[str, ...]]] = {
     "strokes": (["--exercise", TEXT, "--tempo", TEMPO], (PAIN, HEARING)),
     "ceiling": (["list.csv"], (PAIN, HEARING)),
     "bounce": (["drops.wav"], (PAIN,)),
+    "minute": (["take.wav"], (PAIN, "Only as fast as the hands stay loose")),
     "listen": (["take.wav", "--exercise", TEXT, "--tempo", TEMPO], (PAIN, "harms hearing")),
     "click": (["--tempo", TEMPO, "--bars", "1", "--out", "click.wav"], (HEARING,)),
     "playalong": (
@@ -68,6 +69,7 @@ def some_drops() -> None:
 NEEDS: dict[str, Callable[[], None]] = {
     "load": a_plan,
     "listen": a_take,
+    "minute": a_take,
     "ceiling": a_list,
     "bounce": some_drops,
 }

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import assert_never
 
 from evenhand.craft.alike import canonical
 from evenhand.craft.covering import greedy
@@ -103,6 +104,8 @@ def _count(exercise: Exercise, need: Need) -> int:
             return sum(now != accents[at - 1] for at, now in enumerate(accents))
         case "graces":
             return sum(bool(note.graces) and note.hand == need.hand for note in notes)
+        case _:
+            assert_never(need.kind)
 
 
 def _doubles(exercise: Exercise, need: Need) -> int:

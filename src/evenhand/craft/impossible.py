@@ -8,7 +8,7 @@ the smallest such set is what is said. All stickings are gone through once.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from itertools import combinations
+from itertools import chain, combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,11 +55,8 @@ def _how_many(kept_by: Counts, of: Iterable[int]) -> int:
 
 def _smallest_conflict(kept_by: Counts, everything: tuple[int, ...]) -> tuple[int, ...]:
     """Return the first smallest set of properties that cannot be had together."""
-    for size in range(1, len(everything) + 1):
-        for some in combinations(everything, size):
-            if not _how_many(kept_by, some):
-                return some
-    return everything
+    sets = chain.from_iterable(combinations(everything, size) for size in range(1, len(everything) + 1))
+    return next(some for some in sets if not _how_many(kept_by, some))
 
 
 def _says_none(n: int, conflict: list[Property]) -> str:
@@ -72,17 +69,14 @@ def _says_none(n: int, conflict: list[Property]) -> str:
 
 def _what_there_is(n: int, properties: tuple[Property, ...], conflict: tuple[int, ...]) -> str:
     """Say what the last of the conflict that counts something comes to under the others."""
-    counted = [i for i in conflict if properties[i].quantity is not None and not properties[i].never]
-    if not counted:
+    counted = [(i, properties[i].quantity) for i in conflict if not properties[i].never]
+    i, quantity = next(((i, each) for i, each in reversed(counted) if each is not None), (-1, None))
+    if quantity is None:
         return ""
-    quantity = properties[counted[-1]].quantity
-    others = [properties[i] for i in conflict if i != counted[-1]]
+    others = [properties[j] for j in conflict if j != i]
     values: set[int] = set()
     for codes in blocks(n):
-        kept = codes[_all_of(others, codes)]
-        values.update(np.unique(quantity.of(kept)).tolist() if quantity is not None else ())
-    if not values or quantity is None:
-        return ""
+        values.update(np.unique(quantity.of(codes[_all_of(others, codes)])).tolist())
     said = quantity.says(_values(sorted(values), quantity.names))
     return f"With {_listed(others)}, {said}." if others else f"{said[0].upper()}{said[1:]}."
 

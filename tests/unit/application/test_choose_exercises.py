@@ -137,6 +137,23 @@ def test_where_nothing_stands_out_it_says_so_and_chooses_by_coverage() -> None:
     assert chosen.chosen[0].reason.endswith("hand changes of four notes that those before don't have")
 
 
+def test_by_coverage_each_says_what_it_adds_to_those_before() -> None:
+    """By hand: quick RRRLL holds most (5), so it is chosen first; but the easier two before it hold its five."""
+    book = parse_book("1/32: RRRLL\n1/16: RRLL\n1/16: RRRL\n1/16: RLLR\n")
+    chosen = choose_exercises(book, of(), TEMPO, count=3)
+    assert [(print_exercise(each.entry.exercise), each.reason) for each in chosen.chosen] == [
+        ("1/16: RRLL", "4 hand changes of four notes that those before don't have"),
+        ("1/16: RRRL", "4 hand changes of four notes that those before don't have"),
+        ("1/32: RRRL L", "its hand changes of four notes are all in those before"),
+    ]
+
+
+def test_a_file_too_large_to_be_a_take_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("evenhand.application.heard_findings.LARGEST_BYTES", 2**20)
+    with pytest.raises(BadList, match="got more than 1 MB"):
+        read_takes([kept(tmp_path, text=" " * (2**20 + 1))])
+
+
 def test_what_the_book_cannot_load_is_said() -> None:
     flat = Finding("flam_flat", "Flat.", Evidence("graces.L.gap_ms", 8.0, "ms", 20, positions=(1,)), "Lower.")
     chosen = choose_exercises(BOOK, of(flat), TEMPO, count=2)

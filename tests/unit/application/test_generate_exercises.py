@@ -53,6 +53,13 @@ def test_the_book_reads_back_as_what_was_listed() -> None:
     assert print_book(book) == found.book
 
 
+def test_what_was_asked_is_said() -> None:
+    assert generate_exercises(Options(1)).asked == "1 note"
+    said = generate_exercises(Options(6, lead="L", accent_on="1,4", up_to="swap")).asked
+    assert said == "6 notes, the left hand leading, accents on 1,4; up to the hands' swap"
+    assert generate_exercises(Options(6, accents=2)).asked == "6 notes, 2 accents"
+
+
 def test_some_at_random_are_the_same_for_the_same_seed() -> None:
     one, same, other = (generate_exercises(Options(10, pick=20, seed=seed)).texts for seed in (1, 1, 2))
     assert one == same != other

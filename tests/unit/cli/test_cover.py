@@ -49,6 +49,27 @@ def test_shares_are_shown_until_all_hold_all(page: Path, capsys: pytest.CaptureF
     ]
 
 
+def test_what_is_not_proven_is_marked(capsys: pytest.CaptureFixture[str]) -> None:
+    from evenhand.application.cover_list import Shares
+    from evenhand.cli.cover import _say_shares
+
+    _say_shares(Shares((3,), (2,), (4, 5), (4,), (False,)), of=6)
+    assert capsys.readouterr().out.splitlines()[3:] == [
+        "          1       3        2           4      4+",
+        "  + not proven: there may be a better choice of so many",
+    ]
+
+
+def test_a_bound_is_said_where_there_is_no_proof() -> None:
+    from evenhand.application.cover_list import Covered
+    from evenhand.cli.cover import _headline
+    from evenhand.craft.book_text import parse_book
+
+    chosen = parse_book("1/16: RL\n1/16: RRL\n1/16: RLL").entries
+    said = _headline(Covered(chosen, ("", "", ""), changes=4, covered=9, of=9, listed=30, bound=2))
+    assert said == "3 of 30 hold all 9 hand changes of 4 notes; fewer might do, but not fewer than 2."
+
+
 def test_the_chosen_go_into_a_book(page: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     book = tmp_path / "short.txt"
     assert run(["exercises", "cover", str(page), "--changes", "2", "--out", str(book)]) == 0

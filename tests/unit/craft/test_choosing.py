@@ -57,6 +57,15 @@ def test_a_finding_asks_for_what_it_is_about(
     assert needs(finding(kind, measure, value, positions=positions)) == [need]
 
 
+def test_a_note_beside_a_rest_has_no_hand_change_to_load() -> None:
+    lost = finding("missed_note", "missed", 0.2, positions=(1,))
+    said = weaknesses([take(lost, exercise="1/16: R-LR")])
+    assert said.found == ()
+    lost = finding("missed_note", "missed", 0.2, positions=(0, 3))
+    said = weaknesses([take(lost, exercise="1/16: RLRL RR-R")])
+    assert [each.need for each in said.found] == [Need("hand_change", "L", "LRLR")]  # notes 2 to 5
+
+
 def test_what_is_even_or_open_asks_for_nothing() -> None:
     said = weaknesses([take(finding("even", "balance_timing_ms", 1.0), finding("cannot_tell", "missed"))])
     assert (said.found, said.beside) == ((), ())

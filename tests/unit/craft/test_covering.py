@@ -84,8 +84,9 @@ def test_without_time_the_quick_choice_comes_with_a_true_bound() -> None:
     assert found.bound <= cover(holds).bound <= len(found.chosen)
 
 
-def test_long_lists_are_not_compared_with_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
-    holds = some(3, 9)
+@pytest.mark.parametrize("seed", range(8))
+def test_long_lists_are_not_compared_with_each_other(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    holds = some(seed, 9, letters="abcdefghijkl")
     monkeypatch.setattr("evenhand.craft.reducing.MOST_COMPARED", 2)
     assert len(cover(holds).chosen) == fewest_by_trying(holds)
 

@@ -52,6 +52,14 @@ from evenhand.craft.properties import Span, Wanted
             id="an odd circle cannot alternate",
         ),
         pytest.param(
+            Wanted(4, mirrored_halves=True, longest_run=1),
+            "With 4 notes, the second half the mirror of the first and no run over 1 do not go together. "
+            "With the second half the mirror of the first, the longest run is 2. "
+            'Leave out "the second half the mirror of the first", and there are 2; '
+            'leave out "no run over 1", and there are 4.',
+            id="RRLL, RLLR and these swapped are the mirrored ones",
+        ),
+        pytest.param(
             Wanted(1, ends="other"),
             "No sticking of 1 note has the last note by the hand that does not lead: the first note is the "
             "last.",

@@ -138,7 +138,7 @@ def test_where_nothing_stands_out_it_says_so_and_chooses_by_coverage() -> None:
 
 
 def test_by_coverage_each_says_what_it_adds_to_those_before() -> None:
-    """By hand: quick RRRLL holds most (5), so it is chosen first; but the easier two before it hold its five."""
+    """By hand: quick RRRLL holds most (5) and is chosen first; but the easier two before it hold its five."""
     book = parse_book("1/32: RRRLL\n1/16: RRLL\n1/16: RRRL\n1/16: RLLR\n")
     chosen = choose_exercises(book, of(), TEMPO, count=3)
     assert [(print_exercise(each.entry.exercise), each.reason) for each in chosen.chosen] == [

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.style import LIGHT, STYLE
 
+LEAST_PX = 560  # below that the picture's letters are too small
 _FONT = '"Iowan Old Style","Palatino Linotype",Palatino,Charter,Georgia,"Noto Serif",serif'
 _ALONE = f"""
 svg{{{LIGHT}background:#fbf8f1;font-family:{_FONT};font-variant-numeric:lining-nums tabular-nums}}
@@ -52,8 +53,10 @@ def alone(picture: str) -> str:
 
 
 def figure_with(picture: str, caption: str) -> str:
-    """Return a picture with the words under it."""
-    return el("figure", picture, el("figcaption", el("p", prose(caption))))
+    """Return a picture with the words under it; on a phone it is moved sideways rather than made too small."""
+    inside = el("div", picture, style=f"min-width:{LEAST_PX}px")
+    moved = el("div", inside, class_="scroll", tabindex=0, role="region", aria_label="Picture")
+    return el("figure", moved, el("figcaption", el("p", prose(caption))))
 
 
 def section(title: str, inside: str) -> str:

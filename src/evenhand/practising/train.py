@@ -27,6 +27,7 @@ _NONE, _FULL = 1.8, 6.0
 _HIDDEN_COST, _STOP_COST = 2.0, 9.0
 _FIRST_SPREAD, _LEAST_SPREAD, _MOST_SPREAD = 0.24, 0.10, 0.26  # of a beat
 _ROUNDS = 3
+_OFF_BEAT, _APART, _APART_S = 0.5, 0.3, 0.020  # beats, beats, s: how a hit far off its beat may lie
 _ABOUT = 0.13  # of a beat, around where a stroke was due
 _HIDES_SHARE = 0.02  # of the strokes: a train that hides more hides many
 _FAINT_ONCE, _FAINT_OFTEN, _FAINT_END, _RARER = 1.5, 0.9, 1.2, 0.25
@@ -67,7 +68,7 @@ def follow_train(times_s: Floats, strength: Floats, curve: Curve | None = None) 
         beat = _beat_again(times_s, train, beat)
         offset, spread = _alternation(times_s, train, beat)
         train = _path(times_s, strength, beat, offset, spread)
-    train = _trimmed(train, strength)
+    train = _with_off_beat(times_s, strength, _trimmed(train, strength))
     return replace(train, hides=float(np.median(strength[train.hits])) < _HIDING_STRENGTH)
 
 
@@ -164,6 +165,30 @@ def _path(times_s: Floats, strength: Floats, beat: Floats, offset: float, spread
         for i in range(closed, j):
             search.step(i, j, float((times_s[j] - times_s[i]) / beat[j]))
     return _read(beat, search)
+
+
+def _with_off_beat(times_s: Floats, strength: Floats, train: Train) -> Train:
+    """Take in clear hits so far off the beat that the path left them out, one for each stroke due."""
+    due_s, numbers, gap = _due(times_s, train)
+    clear = strength > _FAINT_END_SHARE * float(np.median(strength[train.hits]))
+    clear[train.hits] = False
+    more: dict[int, int] = {}
+    for at, number, k in zip(due_s.tolist(), numbers.tolist(), gap.tolist(), strict=True):
+        beat = float(train.beat_s[k])
+        around = times_s[train.hits[k - 1 : k + 1]]
+        apart = max(_APART_S, _APART * beat)
+        room = (times_s > around[0] + apart) & (times_s < around[1] - apart)
+        found = np.flatnonzero(clear & room & (np.abs(times_s - at) < _OFF_BEAT * beat))
+        if len(found):
+            more[int(found[strength[found].argmax()])] = number
+    if not more:
+        return train
+    hits = np.concatenate([train.hits, np.array(list(more), dtype=np.int64)])
+    order = np.argsort(hits, kind="stable")
+    every = np.concatenate([train.numbers, np.array(list(more.values()), dtype=np.int64)])[order]
+    beat_s = np.interp(times_s[hits[order]], times_s[train.hits], train.beat_s)
+    stops = np.searchsorted(hits[order], train.hits[train.stops])
+    return replace(train, hits=hits[order], numbers=every, stops=stops.astype(np.int64), beat_s=beat_s)
 
 
 def _trimmed(train: Train, strength: Floats) -> Train:

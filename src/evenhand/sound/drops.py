@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.domain.exercise import Hand
 from evenhand.sound.player import Strokes
 from evenhand.sound.playing import Blow
 from evenhand.sound.scene import Scene
@@ -111,7 +112,11 @@ def record_drops(drops: Sequence[Drop], scene: Scene, seed: int) -> DroppedTake:
 
 
 def record_blows(
-    times_s: Sequence[float], levels_db: Sequence[float], scene: Scene, rng: np.random.Generator
+    times_s: Sequence[float],
+    levels_db: Sequence[float],
+    scene: Scene,
+    rng: np.random.Generator,
+    hands: Sequence[Hand] | None = None,
 ) -> tuple[NDArray[np.float32], NDArray[np.float64], NDArray[np.float64]]:
     """Record blows at given times and levels; the recorder's gain stays as it is.
 
@@ -121,7 +126,8 @@ def record_blows(
     """
     stroke_rng, room_rng, noise_rng = rng.spawn(3)
     mix = np.zeros(round((times_s[-1] + scene.tail_s) * scene.rate_hz))
-    blows = tuple(Blow(t, level, "R", 1, 0) for t, level in zip(times_s, levels_db, strict=True))
+    struck = zip(times_s, levels_db, hands or ["R"] * len(times_s), strict=True)
+    blows = tuple(Blow(t, level, hand, 1, 0) for t, level, hand in struck)
     strokes = Strokes(scene, None, stroke_rng)
     time_s, level_db = strokes.play(mix, blows, with_snr=True)
     if scene.room is not None:

@@ -1,0 +1,136 @@
+"""Fit level against height, and say what a hit of some level most likely was.
+
+Conventions: levels in dB, shape (n,); heights in cm; x is log10(height / 10 cm).
+
+If sound follows striking speed and speed the root of the height, level rises by 10 dB a decade of height; a
+player who adds force to the higher strokes shows more. How high a class was really played is known only to
+within its range (a tap is 3 to 5 in): that, not the number of hits, is most of the doubt. What else moves
+a whole class is not known; a grid of it is weighed by the restricted likelihood of the three classes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.domain.height_scale import PHYSICS_DB_PER_DECADE, ClassLevel, HandScale
+from evenhand.domain.measures import Measure
+from evenhand.domain.stroke import STROKE_CLASSES, HeightRange, StrokeClass, StrokeHeights
+from evenhand.practising.mixtures import middle_95
+
+Floats = NDArray[np.float64]
+
+FEWEST_HITS = 8  # of each class
+LEAST_STEP_DB = 1.0  # from one class to the next: less cannot be told apart
+REFERENCE_CM = 10.0
+_FAR = 4.0  # robust spreads: a hit so far off is another kind of stroke
+_OTHER_DB = np.array([0.1, 0.2, 0.4, 0.8, 1.6, 3.2])
+_USUAL_OTHER_DB, _OTHER_FACTOR = 0.4, 2.5
+_OUTSIDE = 4.0  # spreads beyond the nearest class
+_LEAST_SPREAD_DB = 0.3
+_NORMAL_95 = 1.96
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """What a hit most likely was. ``stroke`` is None where it lies far outside of all classes."""
+
+    stroke: StrokeClass | None
+    probability: float | None
+    height_cm: float
+    height_ci95_cm: tuple[float, float]
+
+
+def fit_scale(levels: Mapping[StrokeClass, Floats], heights: StrokeHeights) -> HandScale:
+    """Fit one hand's scale to the levels of its taps, halves and fulls, each at least ``FEWEST_HITS``."""
+    kept = {stroke: _without_strays(levels[stroke]) for stroke in STROKE_CLASSES}
+    means = np.array([kept[stroke].mean() for stroke in STROKE_CLASSES])
+    freedom = sum(len(kept[stroke]) - 1 for stroke in STROKE_CLASSES)
+    squares = sum(float(((kept[s] - kept[s].mean()) ** 2).sum()) for s in STROKE_CLASSES)
+    spread = max(math.sqrt(squares / freedom), _LEAST_SPREAD_DB)
+    counts = np.array([len(kept[stroke]) for stroke in STROKE_CLASSES])
+    ranges = [heights.of(stroke) for stroke in STROKE_CLASSES]
+    at = np.array([place(each.aim_cm) for each in ranges])
+    doubt = _doubts(spread, counts, ranges)
+    slope, ci95, start = _line(at, means, doubt)
+    classes = {
+        stroke: ClassLevel(float(means[i]), float(doubt[i]), int(counts[i]))
+        for i, stroke in enumerate(STROKE_CLASSES)
+    }
+    return HandScale(Measure(slope, int(counts.sum()), "dB/decade", ci95), start, spread, classes)
+
+
+def place(height_cm: float) -> float:
+    """Return log10 of a height over 10 cm.
+
+    >>> place(100.0)
+    1.0
+    """
+    return math.log10(height_cm / REFERENCE_CM)
+
+
+def _without_strays(levels: Floats) -> Floats:
+    """Leave out the few hits that are far from the rest."""
+    middle = float(np.median(levels))
+    spread = max(1.4826 * float(np.median(np.abs(levels - middle))), _LEAST_SPREAD_DB)
+    return np.asarray(levels[np.abs(levels - middle) <= _FAR * spread])
+
+
+def _doubts(spread: float, counts: NDArray[np.int64], ranges: list[HeightRange]) -> Floats:
+    """Return how far each class's mean may lie from that of its aimed height, dB.
+
+    A height somewhere in a range, no place likelier than another: the range over the root of twelve.
+    """
+    about = [PHYSICS_DB_PER_DECADE * (place(r.high_cm) - place(r.low_cm)) / math.sqrt(12) for r in ranges]
+    return np.asarray(np.hypot(spread / np.sqrt(counts), np.array(about)))
+
+
+def _line(at: Floats, means: Floats, doubt: Floats) -> tuple[float, tuple[float, float], float]:
+    """Fit a straight line to the classes: slope, its interval, and the level at 10 cm."""
+    design = np.column_stack([np.ones_like(at), at])
+    variance = doubt[None, :] ** 2 + _OTHER_DB[:, None] ** 2
+    information = np.einsum("ki,mk,kj->mij", design, 1 / variance, design)
+    cov = np.linalg.inv(information)
+    best = np.einsum("mij,kj,mk,k->mi", cov, design, 1 / variance, means)
+    rest = means[None, :] - best @ design.T
+    logs = -0.5 * (np.log(variance).sum(1) + np.linalg.slogdet(information)[1] + (rest**2 / variance).sum(1))
+    logs -= 0.5 * (np.log(_OTHER_DB / _USUAL_OTHER_DB) / math.log(_OTHER_FACTOR)) ** 2
+    weight = np.exp(logs - logs.max())
+    weight /= weight.sum()
+    ci95 = middle_95(best[:, 1], np.sqrt(cov[:, 1, 1]), weight)
+    return float(weight @ best[:, 1]), ci95, float(weight @ best[:, 0])
+
+
+def steps_db(scale: HandScale) -> tuple[float, float]:
+    """Return how much louder halves are than taps, and fulls than halves."""
+    tap, half, full = (scale.classes[stroke].mean_db for stroke in STROKE_CLASSES)
+    return half - tap, full - half
+
+
+def say_stroke(level_db: float, scale: HandScale) -> Guess:
+    """Say what a hit most likely was: no class likelier than another before its level is known."""
+    apart = np.array([level_db - scale.classes[stroke].mean_db for stroke in STROKE_CLASSES])
+    spread = np.array([math.hypot(scale.spread_db, scale.classes[s].doubt_db) for s in STROKE_CLASSES])
+    height, ci95 = _height(level_db, scale)
+    z = apart / spread
+    if abs(z[int(np.abs(z).argmin())]) > _OUTSIDE:
+        return Guess(None, None, height, ci95)
+    logs = -0.5 * z**2 - np.log(spread)
+    chance = np.exp(logs - logs.max())
+    chance /= chance.sum()
+    best = int(chance.argmax())
+    return Guess(STROKE_CLASSES[best], float(chance[best]), height, ci95)
+
+
+def _height(level_db: float, scale: HandScale) -> tuple[float, tuple[float, float]]:
+    """Read a height off the line, with where it lies for a hit of that level."""
+    slope = scale.slope_db_per_decade.value or PHYSICS_DB_PER_DECADE
+    usual = float(np.mean([scale.classes[stroke].doubt_db for stroke in STROKE_CLASSES]))
+    reach = _NORMAL_95 * math.hypot(scale.spread_db, usual) / slope
+    at = (level_db - scale.at_10_cm_db) / slope
+    low, middle, high = (REFERENCE_CM * 10 ** min(max(x, -3.0), 3.0) for x in (at - reach, at, at + reach))
+    return middle, (low, high)

@@ -34,7 +34,8 @@ def calibration_words(calibration: HeightCalibration) -> str:
     doubled = slope.value * 0.30103
     own = [scale for of, scale in calibration.scales.items() if of != "both"] or [calibration.scales["both"]]
     spread = max(scale.spread_db for scale in own)
-    return f"Twice the height is {plain(doubled, 1)} dB louder; hits of one height spread by {plain(spread, 1)} dB."
+    louder = f"Twice the height is {plain(doubled, 1)} dB louder"
+    return f"{louder}; hits of one height spread by {plain(spread, 1)} dB."
 
 
 def scale_cells(name: str, scale: HandScale) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ def alone(picture: str) -> str:
 
 
 def figure_with(picture: str, caption: str) -> str:
-    """Return a picture with the words under it; on a phone it is moved sideways rather than made too small."""
+    """Return a picture with the words under it; a phone moves it sideways rather than make it too small."""
     inside = el("div", picture, style=f"min-width:{LEAST_PX}px")
     moved = el("div", inside, class_="scroll", tabindex=0, role="region", aria_label="Picture")
     return el("figure", moved, el("figcaption", el("p", prose(caption))))

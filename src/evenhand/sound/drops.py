@@ -126,7 +126,8 @@ def record_blows(
     """
     stroke_rng, room_rng, noise_rng = rng.spawn(3)
     mix = np.zeros(round((times_s[-1] + scene.tail_s) * scene.rate_hz))
-    struck = zip(times_s, levels_db, hands or ["R"] * len(times_s), strict=True)
+    right: Sequence[Hand] = ["R"] * len(times_s)
+    struck = zip(times_s, levels_db, hands or right, strict=True)
     blows = tuple(Blow(t, level, hand, 1, 0) for t, level, hand in struck)
     strokes = Strokes(scene, None, stroke_rng)
     time_s, level_db = strokes.play(mix, blows, with_snr=True)

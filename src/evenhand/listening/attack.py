@@ -27,6 +27,7 @@ Floats = NDArray[np.float32]
 
 _BEFORE_S, _AFTER_S = 0.020, 0.020
 _HIGHPASS_HZ = 200.0
+_SETTLES_S = 0.006  # the filter does, before a window begins
 _LEVEL_S = 0.010
 FINE_REACH_S = 0.7e-3
 _BATCH = 1500  # hits timed at once: bounds memory
@@ -74,19 +75,42 @@ class Timed:
 
 def windows(samples: Samples, rate_hz: int, times_s: Array) -> tuple[Windows, Windows]:
     """Cut and highpass the sound around each hit; and once more, whitened."""
-    before, after = int(_BEFORE_S * rate_hz), int(_AFTER_S * rate_hz)
-    lead = int(0.006 * rate_hz)  # the filter settles here
-    length = before + after + lead
-    first = np.round(times_s * rate_hz).astype(np.intp) - before - lead
+    spectrum, size, first = _spectra(samples, rate_hz, times_s)
+    plain = _sounds(spectrum, size, first, rate_hz)
+    spectrum *= np.fft.rfft(whitening_filter(plain), size).astype(np.complex64)
+    return plain, _sounds(spectrum, size, first, rate_hz)
+
+
+def highpassed(samples: Samples, rate_hz: int, times_s: Array) -> Windows:
+    """Cut and highpass the sound around each hit."""
+    return _sounds(*_spectra(samples, rate_hz, times_s), rate_hz)
+
+
+def _spectra(
+    samples: Samples, rate_hz: int, times_s: Array
+) -> tuple[NDArray[np.complexfloating], int, NDArray[np.intp]]:
+    """Return the highpassed spectrum of each hit's window with its lead, its size, and the first samples."""
+    lead, length = _lead_and_length(rate_hz)
+    first = np.round(times_s * rate_hz).astype(np.intp) - int(_BEFORE_S * rate_hz) - lead
     cut = rows(samples, first, length)
     cut = cut - cut[:, :1]
     size = quick_length(length)
-    spectrum = np.fft.rfft(cut, size, axis=1) * highpass_response(size, rate_hz, _HIGHPASS_HZ)
+    return np.fft.rfft(cut, size, axis=1) * highpass_response(size, rate_hz, _HIGHPASS_HZ), size, first
+
+
+def _sounds(
+    spectrum: NDArray[np.complexfloating], size: int, first: NDArray[np.intp], rate_hz: int
+) -> Windows:
+    """Return windows from their spectra, the lead left off."""
+    lead, length = _lead_and_length(rate_hz)
     sound = np.fft.irfft(spectrum, n=size, axis=1)[:, lead:length].astype(np.float32)
-    plain = Windows(sound, first + lead, before, rate_hz)
-    spectrum *= np.fft.rfft(whitening_filter(plain), size).astype(np.complex64)
-    white = np.fft.irfft(spectrum, n=size, axis=1)[:, lead:length].astype(np.float32)
-    return plain, Windows(white, first + lead, before, rate_hz)
+    return Windows(sound, first + lead, int(_BEFORE_S * rate_hz), rate_hz)
+
+
+def _lead_and_length(rate_hz: int) -> tuple[int, int]:
+    """Return how many samples the filter settles in, and how long a window is with them."""
+    lead = int(_SETTLES_S * rate_hz)
+    return lead, int(_BEFORE_S * rate_hz) + int(_AFTER_S * rate_hz) + lead
 
 
 def whitening_filter(cut: Windows, order: int = 24) -> Floats:
@@ -177,9 +201,9 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArr
     fine, gained, shape_start = _fit(white, bin_s=1 / 16000, reach_s=FINE_REACH_S, shape_s=0.005, rounds=2)
     until_next = np.diff(middle + fine, append=np.inf)
     rise = find_rise(cut.sound, cut.zero, rate_hz, fine, until_next).without(disturbed)
-    start, sure = starts(rise, fine, _levels(cut, fine + shape_start), shape_start)
+    start, sure = starts(rise, fine, levels(cut, fine + shape_start), shape_start)
     times = np.maximum((cut.first + cut.zero) / rate_hz + start, 0.0)
-    return Timed(times, _levels(cut, start), sure, gained)
+    return Timed(times, levels(cut, start), sure, gained)
 
 
 def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds: int = 4) -> Array:
@@ -282,7 +306,7 @@ def _shape_begins(shape: Floats, early: int) -> float:
     return float((below[-1] + 1 if len(below) else 0) - early)
 
 
-def _levels(cut: Windows, start_s: Array) -> Array:
+def levels(cut: Windows, start_s: Array) -> Array:
     """Return the RMS of the first 10 ms, dB, less what was sounding before."""
     rate = cut.rate_hz
     square = np.cumsum(np.pad(cut.sound.astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)

@@ -51,17 +51,21 @@ class Novelty:
     sharp: Floats
 
 
-def novelty(energies: Floats, *, settings: NoveltySettings = SETTINGS) -> Novelty:
+def novelty(
+    energies: Floats, *, settings: NoveltySettings = SETTINGS, loudest: Floats | None = None
+) -> Novelty:
     """Return how much each moment stands out from what came just before.
 
     In each band the energy just after is set against the energy just before, in
     decibels over the spread that noise of that bandwidth would show; bands are
     summed after their say is bent, so that no single band decides, and the best of
-    three window lengths is kept.
+    three window lengths is kept. ``loudest`` is each band's loudest moment, shape (n_bands, 1), where
+    more was heard than is given here.
     """
     longest = max(before for _, before in settings.windows)
     reach = max(after for after, _ in settings.windows)
-    floor = np.float32(1e-14) + energies.max(axis=1, keepdims=True) * np.float32(_FLOOR)
+    most = energies.max(axis=1, keepdims=True) if loudest is None else loudest
+    floor = np.float32(1e-14) + most * np.float32(_FLOOR)
     padded = np.concatenate(
         [np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)],
         axis=1,

@@ -85,7 +85,7 @@ def starts(
     is the way from the fitted start where nothing is seen of any hit.
     """
     seen = ~np.isnan(rise.crossed_s)
-    delay = _delays(rise.crossed_s)
+    delay = delays(rise.crossed_s)
     lowest = np.where(seen.any(axis=1), seen.argmax(axis=1), 0)
     row = np.arange(len(fitted_s))
     own = rise.crossed_s[row, lowest] - delay[lowest]
@@ -102,7 +102,7 @@ def starts(
     return np.where(exact, own, start), exact
 
 
-def _delays(crossed_s: Array) -> Array:
+def delays(crossed_s: Array) -> Array:
     """Return how long after the lowest share each is crossed, from hits that show two neighbours."""
     delay = np.zeros(crossed_s.shape[1])
     for column in range(1, len(delay)):

@@ -1,0 +1,153 @@
+"""Hear a take while it is played: blocks of samples in, a quiet mark for each blow out.
+
+What is said of a blow within a few hundredths of a second is preliminary. When the take has ended,
+``LiveEar.finish`` hears all of it once more by ``listen``, and that answer stands.
+
+Conventions: ``samples`` shape (n,), mono, full scale 1.0; times in seconds from the stream's first
+sample; levels in dB re full scale; asynchrony in ms, negative = early.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.domain.exercise import Exercise, Hand
+from evenhand.domain.heard import Heard
+from evenhand.domain.tempo import Tempo
+from evenhand.errors import WrongUse
+from evenhand.listening.listen import ClickChoice, Progress, listen
+from evenhand.listening.live_attack import LiveAttack
+from evenhand.listening.live_clicks import LiveClicks
+from evenhand.listening.live_kept import KeptSamples
+from evenhand.listening.live_moments import LiveMoments
+from evenhand.listening.live_places import LivePlaces, Place
+
+LONGEST_S = 3600.0
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8000, 192_000
+HOP_S = 0.005  # shorter blocks are put together
+
+
+@dataclass(frozen=True, slots=True)
+class LiveHit:
+    """One blow, just heard. ``hand`` to ``grace`` are a first guess, None where there is none.
+
+    ``asynchrony_ms`` is against the grid whose first note is due at ``first_note_s``; None where
+    that is not known, for blows that no note accounts for, and for grace notes.
+    """
+
+    time_s: float
+    level_db: float
+    hand: Hand | None = None
+    repetition: int | None = None
+    position: int | None = None
+    grace: bool = False
+    asynchrony_ms: float | None = None
+
+
+class LiveEar:
+    """Hears one take, block by block.
+
+    Parameters
+    ----------
+    rate_hz
+        Samples a second.
+    exercise, tempo
+        What was asked of the player; without both, blows are told without hands.
+    first_note_s
+        When the exercise's first note is due, where the click's grid is known.
+    click_s
+        When clicks are due that sound in the room; they are taken out of what is heard.
+    longest_s
+        How much sound is kept, 4 bytes a sample.
+    """
+
+    def __init__(
+        self,
+        rate_hz: int,
+        *,
+        exercise: Exercise | None = None,
+        tempo: Tempo | None = None,
+        first_note_s: float | None = None,
+        click_s: Sequence[float] = (),
+        longest_s: float = LONGEST_S,
+    ) -> None:
+        if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
+            raise WrongUse(f"rate_hz: got {rate_hz}; must be {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ}.")
+        self._rate_hz, self._exercise, self._tempo = rate_hz, exercise, tempo
+        self._most = int(longest_s * rate_hz)
+        self._kept = KeptSamples()
+        self._clicks = LiveClicks(self._kept, rate_hz, click_s, until_s=first_note_s)
+        self._moments = LiveMoments(rate_hz)
+        self._attack = LiveAttack(rate_hz)
+        self._places = LivePlaces.of(exercise, tempo, first_note_s)
+        self._listened = 0
+
+    @property
+    def seconds(self) -> float:
+        """How much was fed so far."""
+        return len(self._kept) / self._rate_hz
+
+    def feed(self, samples: NDArray[np.float32]) -> list[LiveHit]:
+        """Take in the next samples, and tell the blows that became certain by them.
+
+        Raises
+        ------
+        WrongUse
+            Where the block is not one row of finite samples, or the take is longer than is kept.
+        """
+        block = np.asarray(samples, dtype=np.float32)
+        if block.ndim != 1 or not np.isfinite(block).all():
+            raise WrongUse("a block of sound: must be one row of finite samples.")
+        if len(self._kept) + len(block) > self._most:
+            raise WrongUse(f"a live take: no more than {self._most / self._rate_hz:g} s are kept.")
+        self._kept.add(block)
+        if len(self._kept) - self._listened < HOP_S * self._rate_hz:
+            return []
+        self._listened = len(self._kept)
+        return self._hear()
+
+    def finish(self, *, click: ClickChoice = "auto", progress: Progress | None = None) -> Heard:
+        """Hear the whole take that was fed: the answer is that of ``listen`` for the same samples."""
+        return listen(
+            self._kept.whole(),
+            self._rate_hz,
+            exercise=self._exercise,
+            tempo=self._tempo,
+            click=click,
+            progress=progress,
+        )
+
+    def _hear(self) -> list[LiveHit]:
+        """Tell the blows that are certain by now."""
+        cleaned = self._clicks.cleaned()
+        found = self._moments.certain(cleaned, self._clicks.open_from_s, self._places.is_due)
+        out = []
+        for time_s in found.times_s[self._clicks.is_no_click(found)].tolist():
+            start_s, level_db = self._attack.time(cleaned, time_s)
+            out.append(self._laid(start_s, level_db))
+        return out
+
+    def _laid(self, time_s: float, level_db: float) -> LiveHit:
+        """Lay a blow on the note it is likely to be."""
+        place = self._places.place(time_s)
+        if place is None:
+            return LiveHit(time_s, level_db)
+        return LiveHit(
+            time_s,
+            level_db,
+            place.hand,
+            place.repetition,
+            place.position,
+            place.grace,
+            self._asynchrony_ms(time_s, place),
+        )
+
+    def _asynchrony_ms(self, time_s: float, place: Place) -> float | None:
+        """Return how far a blow stands from where the click's grid has its note."""
+        if place.due_s is None or place.grace:
+            return None
+        return (time_s - place.due_s - self._clicks.later_s) * 1e3

@@ -1,0 +1,139 @@
+"""Lay blows on the notes of an exercise as they come: each on the nearest that is still free.
+
+The player's own tempo is followed slowly, by a tracker that puts right a share of each blow's distance
+in place and a smaller one in tempo (an alpha-beta filter; Kalata 1984). Nothing is taken back: what was
+laid wrong is put right by the hearing of the whole take.
+
+Conventions: times in seconds of the stream; written times in whole notes; note numbers unrolled from 0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from evenhand.domain.exercise import Exercise, Hand
+from evenhand.domain.tempo import Tempo
+from evenhand.listening.score import Score
+
+GRACE_S = 0.030  # ahead of its note; from 12 to 90 ms is usual
+_PLACE_SHARE, _TEMPO_SHARE = 0.4, 0.06  # of a blow's distance
+_FURTHEST = 0.2  # from the tempo asked
+_REACH = 0.6  # of the way to the neighbouring note
+_EARLIEST_BEATS = 0.5  # before the first note is due
+_MOST_BACK = 2  # notes left out at once, beyond which the grid alone says where the player is
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A note of the exercise. ``due_s`` is where the click's grid has it, None without one."""
+
+    hand: Hand | None
+    repetition: int
+    position: int
+    grace: bool
+    due_s: float | None
+
+
+class LivePlaces:
+    """The next notes of an exercise, and when they are due."""
+
+    def __init__(self, score: Score | None, first_note_s: float | None) -> None:
+        self._score, self._first_s = score, first_note_s
+        self._whole_s = 1.0 if score is None else score.tempo.whole_note_s
+        self._asked_s = self._whole_s
+        self._at_s, self._at_written = first_note_s, 0.0
+        self._last = -1
+        self._graces = 0  # of the next note, laid already
+
+    @classmethod
+    def of(cls, exercise: Exercise | None, tempo: Tempo | None, first_note_s: float | None) -> LivePlaces:
+        """Lay the exercise out; without one, nothing has a place."""
+        if exercise is None or tempo is None or not exercise.struck:
+            return cls(None, first_note_s)
+        return cls(Score.of(exercise, tempo), first_note_s)
+
+    def is_due(self, time_s: float) -> bool:
+        """Tell whether a note is due about now, so that a soft blow is worth believing."""
+        return self._score is not None and self._at_s is not None and self._nearest(time_s) is not None
+
+    def place(self, time_s: float) -> Place | None:
+        """Lay a blow on a note, or on none."""
+        score = self._score
+        if score is None:
+            return None
+        if self._at_s is None:
+            self._at_s = time_s + GRACE_S * int(score.graces[0])
+        if self._first_s is not None and time_s < self._first_s - _EARLIEST_BEATS * score.tempo.beat_s:
+            return None
+        found = self._nearest(time_s)
+        if found is None:
+            return None
+        number, grace = found
+        if grace == 0:
+            self._follow(number, time_s)
+        else:
+            self._graces = self._graces + 1 if self._last + 1 == number else 1
+            self._last = number - 1
+        return self._told(score, number, grace)
+
+    def _told(self, score: Score, number: int, grace: int) -> Place:
+        """Put a note into words; ``grace`` counts back from its main note."""
+        repetition, index = divmod(number, len(score))
+        position = int(score.positions[index])
+        note = score.exercise.notes[position]
+        due_s = None if self._first_s is None else self._first_s + self._written(number) * self._asked_s
+        hand = note.graces[-grace] if grace else note.hand
+        return Place(hand, repetition + 1, position, grace > 0, due_s)
+
+    def _written(self, number: int) -> float:
+        """Return the written time of a note."""
+        score = self._score
+        if score is None:
+            return 0.0
+        repetition, index = divmod(number, len(score))
+        return repetition * score.length + float(score.starts[index])
+
+    def _due_s(self, number: int) -> float:
+        """Return when the player is expected to play a note."""
+        return (self._at_s or 0.0) + (self._written(number) - self._at_written) * self._whole_s
+
+    def _nearest(self, time_s: float) -> tuple[int, int] | None:
+        """Return the nearest free note (and which of its graces, 0 for itself), or None where none is near."""
+        number = self._last + 1
+        while self._due_s(number + 1) <= time_s:
+            number += 1
+        best = min((number, number + 1), key=lambda n: abs(time_s - self._due_s(n)))
+        grace = self._grace_at(best, time_s)
+        if grace:
+            return best, grace
+        off_s = time_s - self._due_s(best)
+        step = best + 1 if off_s > 0 else best
+        gap_s = (self._written(step) - self._written(step - 1)) * self._whole_s
+        return (best, 0) if abs(off_s) < _REACH * gap_s else None
+
+    def _grace_at(self, number: int, time_s: float) -> int:
+        """Return which grace of a note a blow is nearer to than to the note itself, 0 where to none."""
+        score = self._score
+        if score is None:
+            return 0
+        free = int(score.graces[number % len(score)])
+        if number == self._last + 1:
+            free -= self._graces
+        ahead_s = self._due_s(number) - time_s
+        if free <= 0 or ahead_s < GRACE_S / 2:
+            return 0
+        return free if ahead_s < GRACE_S * (free + 1.5) else 0
+
+    def _follow(self, number: int, time_s: float) -> None:
+        """Follow the player's place and tempo."""
+        off_s = time_s - self._due_s(number)
+        written = self._written(number)
+        way = written - self._at_written
+        self._at_s = self._due_s(number) + _PLACE_SHARE * off_s
+        self._at_written = written
+        if way > 0:
+            whole_s = self._whole_s + _TEMPO_SHARE * off_s / way
+            self._whole_s = min(
+                max(whole_s, self._asked_s * (1 - _FURTHEST)), self._asked_s * (1 + _FURTHEST)
+            )
+        self._last, self._graces = number, 0

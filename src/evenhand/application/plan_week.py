@@ -15,11 +15,13 @@ from evenhand.craft.weaknesses import TakeFindings, Weakness, weaknesses
 from evenhand.domain.book import Book, Entry
 from evenhand.domain.exercise import Hand
 from evenhand.domain.history import History, PastTake
+from evenhand.domain.load import JUMP
 from evenhand.domain.path import PracticePath, Stage
 from evenhand.domain.practice import PracticePlan
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 from evenhand.practising.ceiling import tempo_ceiling
+from evenhand.practising.load import strokes_of
 from evenhand.practising.planning import PAGE, PlanAsked, plan_days
 from evenhand.practising.turns import Choice, beat_for, note_value
 
@@ -27,7 +29,6 @@ CHANGES = 3  # notes of a hand change
 LAST_TAKES = 8  # so many of the newest takes say what is weak now
 LEAST_MINUTES, MOST_MINUTES = 1.0, 240.0
 MOST_DAYS = 7
-JUMP = 1.25  # of the strokes of the week before: a convention
 NO_HISTORY = History()
 
 
@@ -200,4 +201,4 @@ def _load(asked: WeekAsked, plan: PracticePlan) -> list[str]:
 
 
 def _strokes(plan: PracticePlan) -> int:
-    return sum(item.repetitions * len(item.exercise.struck) for day in plan.days for item in day.items)
+    return sum(item.repetitions * strokes_of(item.exercise).total() for day in plan.days for item in day.items)

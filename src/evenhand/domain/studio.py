@@ -121,6 +121,9 @@ class StudioTake:
     latency_ms: float | None = None  # of the device, None: offset unknown
     device_id: str | None = None
     tried: int = 0  # how often hearing was begun
+    original_name: str = ""  # as the file was called where it came from; never a place of ours
+    facts: dict[str, str] = field(default_factory=dict)  # what else came with it
+    progress: float = 0.0  # while it is heard: the share done, 0 to 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,1 +1,1 @@
-"""Storage: a studio's database, and its recordings on disk."""
+"""Where a studio is kept: one database and one folder of recordings."""

@@ -1,0 +1,117 @@
+"""The database behind a studio: SQLite in its folder, or Postgres by address.
+
+Conventions: ``reading`` sees one moment and holds nobody up; ``writing`` commits at its end or leaves
+nothing; ``alone`` is a writing that no other one of its kind overlaps, in any process: what adds a
+take and what removes recordings meet there.
+
+SQLite runs with a write-ahead log and full syncs: what was committed survives a power cut. Deleted
+content is overwritten (``secure_delete``).
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
+
+WAITS_S = 30.0  # for another's write
+SCRUB_TRIES, SCRUB_PAUSE_S = 40, 0.25
+ALONE_KEY = 0x45_76_65_6E  # Postgres' lock of this studio
+_PRAGMAS = (
+    f"busy_timeout = {int(WAITS_S * 1000)}",
+    "journal_mode = WAL",
+    "synchronous = FULL",
+    "foreign_keys = ON",
+    "secure_delete = ON",
+)
+
+
+class Database:
+    """An engine, and the three ways to use it."""
+
+    def __init__(self, url: str | URL) -> None:
+        self.url = _spelled(make_url(url))
+        self.is_sqlite = self.url.get_backend_name() == "sqlite"
+        self._engine = _sqlite(self.url) if self.is_sqlite else _postgres(self.url)
+        self._writing = self._engine.execution_options(writes=True)
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Look at one moment of the database."""
+        return self._engine.begin()
+
+    def writing(self) -> AbstractContextManager[Connection]:
+        """Write, all or nothing."""
+        return self._writing.begin()
+
+    @contextmanager
+    def alone(self) -> Iterator[Connection]:
+        """Write while nobody else is alone. SQLite lets one writer in at a time anyway."""
+        with self.writing() as connection:
+            if not self.is_sqlite:
+                connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ALONE_KEY})
+            yield connection
+
+    def scrub(self) -> bool:
+        """Leave no trace of what was deleted in the files; tell whether all of it could be reached.
+
+        In Postgres the tables are written anew; the server's own log and backups are its owner's.
+        """
+        return self._scrub_sqlite() if self.is_sqlite else self._scrub_postgres()
+
+    def close(self) -> None:
+        """Close all connections."""
+        self._engine.dispose()
+
+    def _scrub_sqlite(self) -> bool:
+        """Write the file anew and empty its log; who reads at that moment is waited for."""
+        raw = self._engine.raw_connection()
+        try:
+            cursor = raw.cursor()
+            cursor.execute("VACUUM")
+            for _ in range(SCRUB_TRIES):
+                cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                answer = cursor.fetchone()  # was it kept from it, frames in the log, frames moved
+                if answer is not None and answer[0] == 0:
+                    return True
+                time.sleep(SCRUB_PAUSE_S)
+            return False
+        finally:
+            raw.close()
+
+    def _scrub_postgres(self) -> bool:
+        with self._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            for table in ("students", "links", "sessions", "weeks", "takes", "devices"):
+                connection.exec_driver_sql(f"VACUUM FULL {table}")
+        return True
+
+
+def _spelled(url: URL) -> URL:
+    """Spell a Postgres address so that psycopg 3 is the driver."""
+    if url.drivername in {"postgres", "postgresql"}:
+        return url.set(drivername="postgresql+psycopg")
+    return url
+
+
+def _postgres(url: URL) -> Engine:
+    return create_engine(url, pool_size=10, max_overflow=30, pool_pre_ping=True)
+
+
+def _sqlite(url: URL) -> Engine:
+    """Make an engine whose transactions begin where ours do, and with the lock that they need."""
+    engine = create_engine(url, pool_size=10, max_overflow=30, connect_args={"timeout": WAITS_S})
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: object) -> None:  # noqa: ANN401 - the driver's connection
+        connection.isolation_level = None  # else the driver begins by itself, and too late
+        for pragma in _PRAGMAS:
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine

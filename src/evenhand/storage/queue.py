@@ -1,0 +1,130 @@
+"""The queue of takes to be heard. It is the takes' own rows: to be received is to be queued.
+
+Conventions: a worker claims one take at a time, says now and then that it still hears it, and
+writes what was heard in one step that only the claim's holder can take. So a worker may be killed
+at any instant: its take goes back when its claim is stale, or at once when somebody saw it die.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Select, func, or_, select, update
+
+from evenhand.domain.studio import StudioTake, TakeStatus
+from evenhand.storage.received import Content, Received, found_take
+from evenhand.storage.rows import columns_of, value_of
+from evenhand.storage.tables import takes
+
+STALE = timedelta(seconds=60)  # a worker that was silent for so long has died
+MOST_TRIES = 3
+GAVE_UP = f"Hearing it broke off {MOST_TRIES} times. Have it heard again, or record it anew."
+_FREE = {"claimed_by": None, "claimed_at": None}
+
+
+class Queue(Received):
+    """The studio's takes as work to be done."""
+
+    def claim_take(self, worker: str) -> StudioTake | None:
+        """Give a worker the take that has waited longest, and to no other; None where nothing waits."""
+        while True:
+            with self._database.reading() as connection:
+                if connection.execute(self._next()).first() is None:
+                    return None
+            with self._database.writing() as connection:
+                row = connection.execute(self._next().with_for_update(skip_locked=True)).mappings().first()
+                if row is None:
+                    return None
+                if row["tried"] < MOST_TRIES:
+                    return self._claim(connection, row["id"], worker)
+                changes = {"status": "failed", "reason": GAVE_UP, **_FREE}
+                connection.execute(update(takes).where(takes.c.id == row["id"]).values(**changes))
+
+    def still_hearing(self, id: str, worker: str, progress: float = 0.0) -> bool:  # noqa: A002 - the contract's word
+        """Renew a claim and say how much is done; False where the take is not this worker's any more."""
+        changes = {"claimed_at": self._now(), "progress": progress}
+        with self._database.writing() as connection:
+            return connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
+
+    def give_back(self, worker: str, *, blamed: bool = False) -> int:
+        """Let a worker's take wait again. ``blamed``: the worker died of it, maybe; the try counts."""
+        changes: dict[str, Any] = {"status": "waiting", "progress": 0.0, **_FREE}
+        if not blamed:
+            changes["tried"] = takes.c.tried - 1
+        mine = (takes.c.claimed_by == worker) & (takes.c.status == "hearing")
+        with self._database.writing() as connection:
+            return connection.execute(update(takes).where(mine).values(**changes)).rowcount
+
+    def took_heard(
+        self,
+        id: str,  # noqa: A002 - the contract's word
+        heard: str,
+        seconds: float,
+        *,
+        worker: str | None = None,
+        flac: Content | None = None,
+    ) -> bool:
+        """Keep what was heard, and with it the recording as FLAC; tell whether it was still wanted.
+
+        It is written once: a take that was heard, or erased, or claimed by another worker since, is
+        left as it is.
+        """
+        key = None if flac is None else self._recordings.add(flac)
+        changes: dict[str, Any] = {
+            "status": "heard",
+            "heard": heard,
+            "seconds": seconds,
+            "reason": None,
+            "corrected": False,
+            "progress": 1.0,
+            **_FREE,
+        }
+        with self._database.alone() as connection:
+            take = found_take(connection, id)
+            if take is not None and flac is not None and key is not None:
+                changes |= self._with_flac(connection, take, {key: flac})
+            done = connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
+        if key is not None:
+            self._drop_unnamed([key] if take is None else [key, take.recording, take.original])
+        return done
+
+    def took_failed(self, id: str, reason: str, *, worker: str | None = None) -> bool:  # noqa: A002 - the contract's word
+        """Keep why a take cannot be heard; tell whether it was still wanted."""
+        changes = {"status": "failed", "reason": reason, **_FREE}
+        with self._database.writing() as connection:
+            return connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
+
+    def counts(self) -> dict[TakeStatus, int]:
+        """Count the takes of each status."""
+        query = select(takes.c.status, func.count()).group_by(takes.c.status)
+        found: dict[TakeStatus, int] = {"waiting": 0, "hearing": 0, "heard": 0, "failed": 0}
+        with self._database.reading() as connection:
+            found.update((status, n) for status, n in connection.execute(query))
+        return found
+
+    def _next(self) -> Select[tuple[str, int]]:
+        """Ask for the take that is to be heard next."""
+        stale = (takes.c.status == "hearing") & (takes.c.claimed_at < self._now() - STALE)
+        query = select(takes.c.id, takes.c.tried).where(or_(takes.c.status == "waiting", stale))
+        return query.order_by(takes.c.received_at, takes.c.id).limit(1)
+
+    def _claim(self, connection: Connection, take_id: str, worker: str) -> StudioTake:
+        """Write a worker's claim on a take, and give the take."""
+        changes = {
+            "status": "hearing",
+            "tried": takes.c.tried + 1,
+            "progress": 0.0,
+            "claimed_by": worker,
+            "claimed_at": self._now(),
+        }
+        connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
+        query = select(*columns_of(takes, StudioTake)).where(takes.c.id == take_id)
+        return value_of(StudioTake, connection.execute(query).mappings().one())
+
+
+def _held(take_id: str, worker: str | None) -> ColumnElement[bool]:
+    """Name a take that is still to be heard; where the worker is named, only if it holds it."""
+    if worker is None:
+        return (takes.c.id == take_id) & takes.c.status.in_(["waiting", "hearing"])
+    return (takes.c.id == take_id) & (takes.c.status == "hearing") & (takes.c.claimed_by == worker)

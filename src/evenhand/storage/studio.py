@@ -1,0 +1,165 @@
+"""A studio: one folder with its database (or the address of a Postgres) and its recordings.
+
+Conventions: every act is one transaction and safe to call from any thread and any process. A
+change names fields of the domain's value; what there is none of is refused. What is not there
+raises NotFound when it was to be changed, and is None when it was asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from argon2 import PasswordHasher
+from sqlalchemy import URL, Connection, insert, inspect, select, update
+
+from evenhand.domain.studio import StudioFacts
+from evenhand.errors import StudioMissing, StudioThere
+from evenhand.storage.assigned import Assigned
+from evenhand.storage.database import Database
+from evenhand.storage.doors import Doors
+from evenhand.storage.kept import Clock, utc_now
+from evenhand.storage.migrating import upgrade
+from evenhand.storage.people import People
+from evenhand.storage.queue import Queue
+from evenhand.storage.recordings import Recordings
+from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
+from evenhand.storage.tables import studio
+
+DATABASE, RECORDINGS = "studio.sqlite", "recordings"
+
+
+class Studio(Doors, People, Assigned, Queue):
+    """A studio that is open. Close it at the end, or use it in a ``with``."""
+
+    @classmethod
+    def open(
+        cls, data: Path, *, url: str | None = None, now: Clock = utc_now, hasher: PasswordHasher | None = None
+    ) -> Self:
+        """Open the studio in a folder, and bring its database to the newest form.
+
+        Raises
+        ------
+        StudioMissing
+            There is none.
+        """
+        if url is None and not (data / DATABASE).is_file():
+            raise StudioMissing(where=str(data))
+        database = Database(url or _address(data))
+        with _closed_by_an_error(database), database.alone() as connection:
+            _check_studio(connection, data, there=True)
+            upgrade(connection)
+        opened = cls(database, Recordings(data / RECORDINGS), now=now, hasher=hasher)
+        opened._recordings.make()
+        opened._finish_erasing()
+        return opened
+
+    @classmethod
+    def create(
+        cls,
+        data: Path,
+        *,
+        name: str,
+        password: str,
+        demo: bool = False,
+        url: str | None = None,
+        now: Clock = utc_now,
+        hasher: PasswordHasher | None = None,
+    ) -> Self:
+        """Make a new, empty studio in a folder.
+
+        Raises
+        ------
+        StudioThere
+            There is one.
+        """
+        recordings = Recordings(data / RECORDINGS)
+        data.mkdir(mode=0o700, parents=True, exist_ok=True)
+        database = Database(url or _address(data))
+        made = cls(database, recordings, now=now, hasher=hasher)
+        facts = StudioFacts(name=name, demo=demo, created_at=now())
+        row = {**values_of(facts), "id": 1, "password_hash": made._hasher.hash(password), "scrub_due": False}
+        with _closed_by_an_error(database), database.alone() as connection:
+            _check_studio(connection, data, there=False)
+            upgrade(connection)
+            connection.execute(insert(studio).values(**row))
+        recordings.make()
+        return made
+
+    def close(self) -> None:
+        """Close the database."""
+        self._database.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @property
+    def facts(self) -> StudioFacts:
+        """What the studio is called, read fresh."""
+        with self._database.reading() as connection:
+            row = connection.execute(select(*columns_of(studio, StudioFacts))).mappings().one()
+        return value_of(StudioFacts, row)
+
+    def change_facts(self, **changes: Any) -> StudioFacts:  # noqa: ANN401 - any field
+        """Change what the studio is called and how it keeps things."""
+        check_fields(StudioFacts, changes, fixed=frozenset({"created_at"}))
+        facts = replace(self.facts, **changes)
+        if changes:
+            with self._database.writing() as connection:
+                connection.execute(update(studio).values(**changes))
+        return facts
+
+    def export_to(self, path: Path, *, progress: Callable[[float], None] | None = None) -> None:
+        """Write the whole studio to one zip file; ``progress`` is told the share done."""
+        from evenhand.storage.exporting import write_export
+
+        write_export(path, self._database, self._recordings, now=self._now, progress=progress)
+
+    @classmethod
+    def import_from(cls, path: Path, data: Path, *, url: str | None = None) -> Self:
+        """Make a studio of an export, equal to the one that was exported; all of it, or nothing.
+
+        Raises
+        ------
+        BadExport
+            The file is no whole export.
+        StudioThere
+            There is a studio already.
+        """
+        from evenhand.storage.importing import read_export
+
+        read_export(path, data, url=url)
+        return cls.open(data, url=url)
+
+
+def _address(data: Path) -> URL:
+    return URL.create("sqlite", database=str(data / DATABASE))
+
+
+@contextmanager
+def _closed_by_an_error(database: Database) -> Iterator[None]:
+    """Close a database that turns out not to be ours to use."""
+    try:
+        yield
+    except BaseException:
+        database.close()
+        raise
+
+
+def _check_studio(connection: Connection, data: Path, *, there: bool) -> None:
+    """Refuse a database that holds no studio though it should, or one though it should not."""
+    found = inspect(connection).has_table(studio.name)
+    found = found and connection.scalar(select(studio.c.id)) is not None
+    if there and not found:
+        raise StudioMissing(where=str(data))
+    if found and not there:
+        raise StudioThere(where=str(data))

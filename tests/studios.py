@@ -1,0 +1,51 @@
+"""Studios for tests, with invented people. Passwords are hashed weakly here, so that a test is quick."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from argon2 import PasswordHasher
+
+from evenhand.domain.studio import NewTake
+from evenhand.storage.studio import Studio
+
+PASSWORD = "rim and shoulder"  # noqa: S105 - invented, for tests
+QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)  # a Monday
+
+
+class Clock:
+    """A clock that stands still until it is moved."""
+
+    def __init__(self, at: datetime = NOON) -> None:
+        self.at = at
+
+    def __call__(self) -> datetime:
+        """Tell the time."""
+        return self.at
+
+    def move(self, **by: float) -> None:
+        """Move it, such as ``hours=2``."""
+        self.at += timedelta(**by)
+
+
+def a_studio(folder: Path, **changes: Any) -> Studio:
+    """Give a new, empty studio in ``folder``/studio; close it at the end."""
+    wanted = {"name": "Studio Larkfield", "password": PASSWORD, "hasher": QUICK, **changes}
+    return Studio.create(folder / "studio", **wanted)
+
+
+def a_new_take(student_id: str, upload_key: str = "key-1", **changes: Any) -> NewTake:
+    """Give what comes with a recording of RLRR LRLL."""
+    wanted = {
+        "student_id": student_id,
+        "upload_key": upload_key,
+        "exercise": "1/8: RLRR LRLL",
+        "tempo": "1/8=140",
+        "recorded_at": NOON,
+        "source": "microphone",
+        **changes,
+    }
+    return NewTake(**wanted)

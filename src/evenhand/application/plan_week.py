@@ -201,4 +201,5 @@ def _load(asked: WeekAsked, plan: PracticePlan) -> list[str]:
 
 
 def _strokes(plan: PracticePlan) -> int:
-    return sum(item.repetitions * strokes_of(item.exercise).total() for day in plan.days for item in day.items)
+    items = [item for day in plan.days for item in day.items]
+    return sum(item.repetitions * strokes_of(item.exercise).total() for item in items)

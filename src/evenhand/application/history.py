@@ -1,7 +1,8 @@
 """A student's history: a folder of takes with a small table, ``takes.csv``.
 
 The table has ``date,file,exercise,tempo`` and, if wanted, ``click``, ``stroke`` (tap, half,
-full) and ``kind`` (take, bounce). A file is a recording, or a take's figures as
+full), ``kind`` (take, bounce) and ``hands``, the hand of each drop of a bounce test in their
+order (``R,L,R``, or ``R L R``). A file is a recording, or a take's figures as
 ``evenhand listen --json`` wrote them. What was heard is kept in ``heard/`` beside the table, under
 a name made of the recording's bytes and of what was asked, so that nothing is heard twice.
 """
@@ -23,6 +24,7 @@ from pathlib import Path
 import evenhand
 from evenhand.application.as_json import json_text
 from evenhand.application.asked import Asked
+from evenhand.application.drop_labels import typed_hands
 from evenhand.application.hear_list import cores
 from evenhand.application.hear_take import hear_take
 from evenhand.application.past_take import past_take
@@ -34,7 +36,7 @@ from evenhand.errors import BadExercise, BadHistory, BadTempo, CannotHear, Wrong
 TABLE = "takes.csv"
 KEPT = "heard"
 NEEDED = ("date", "file", "exercise", "tempo")
-KNOWN = (*NEEDED, "click", "stroke", "kind")
+KNOWN = (*NEEDED, "click", "stroke", "kind", "hands")
 KINDS = ("take", "bounce")
 WORTH_WORKERS = 6  # takes to hear from which on all cores are used
 
@@ -49,6 +51,7 @@ class HistoryRow:
     asked: Asked
     stroke: StrokeClass | None
     kind: str
+    hands: tuple[str, ...] = ()
 
 
 def read_history(
@@ -105,7 +108,7 @@ def read_table(text: str, *, name: str, folder: Path) -> tuple[HistoryRow, ...]:
     lacking = [column for column in NEEDED if column not in heading]
     if unknown or lacking or len(set(heading)) < len(heading):
         got = f"the columns {', '.join(heading) or 'none'}"
-        must_be = f"{','.join(NEEDED)} and, if wanted, click, stroke, kind"
+        must_be = f"{','.join(NEEDED)} and, if wanted, click, stroke, kind, hands"
         raise BadHistory(where=f"{name}, row 1", got=got, must_be=must_be)
     return tuple(
         _row(number, dict(zip(heading, cells, strict=False)), name, folder) for number, cells in rows
@@ -139,9 +142,8 @@ def _row(number: int, cell: dict[str, str], name: str, folder: Path) -> HistoryR
         raise BadHistory(where=where, got=str(error), must_be="an exercise with its tempo") from error
     if kind == "take" and asked.blind:
         raise BadHistory(where=where, got="a take without exercise and tempo", must_be="both")
-    return HistoryRow(
-        number, _day(cell.get("date", ""), where), folder / cell["file"], asked, _stroke(cell, where), kind
-    )
+    day, stroke = _day(cell.get("date", ""), where), _stroke(cell, where)
+    return HistoryRow(number, day, folder / cell["file"], asked, stroke, kind, _hands(cell, where))
 
 
 def _day(text: str, where: str) -> date:
@@ -161,6 +163,17 @@ def _stroke(cell: dict[str, str], where: str) -> StrokeClass | None:
             return known
     must_be = ", ".join(STROKE_CLASSES)
     raise BadHistory(where=f"{where}, column stroke", got=repr(text), must_be=must_be)
+
+
+def _hands(cell: dict[str, str], where: str) -> tuple[str, ...]:
+    """Read the hand of each drop."""
+    text = cell.get("hands", "")
+    if not text:
+        return ()
+    try:
+        return typed_hands(",".join(text.replace(",", " ").split()))
+    except WrongOptions as error:
+        raise BadHistory(where=f"{where}, column hands", got=error.got, must_be=error.must_be) from error
 
 
 def _hear_new(
@@ -226,5 +239,5 @@ def _kept_place(row: HistoryRow, folder: Path) -> Path:
 def _bounce(row: HistoryRow, opens: OpensTakes) -> PastBounce:
     from evenhand.application.hear_bounce import hear_bounce
 
-    heard = hear_bounce(row.path, opens=opens)
+    heard = hear_bounce(row.path, row.hands, opens=opens)
     return PastBounce(row.day, row.path.name, heard.drops)

@@ -128,11 +128,21 @@ def test_figures_may_stand_in_for_the_recording(folder: Path, first: HeardTake) 
         (f"date,file,exercise,tempo\n2026-03-09,,{TEXT},{TEMPO}", "row 2, column file"),
         (f"date,file,exercise,tempo,stroke\n2026-03-09,a.wav,{TEXT},{TEMPO},huge", "row 2, column stroke"),
         (f"date,file,exercise,tempo,kind\n2026-03-09,a.wav,{TEXT},{TEMPO},song", "row 2, column kind"),
+        ("date,file,exercise,tempo,kind,hands\n2026-03-09,a.wav,,,bounce,R X", "row 2, column hands"),
     ],
 )
 def test_what_cannot_be_read_is_named_by_row_and_column(table: str, where: str) -> None:
     with pytest.raises(BadHistory, match=where):
         read_table(table, name="takes.csv", folder=Path())
+
+
+def test_the_hands_of_a_bounce_test_are_read_in_their_order() -> None:
+    (row,) = read_table(
+        "date,file,exercise,tempo,kind,hands\n2026-03-09,a.wav,,,bounce,R L r\n",
+        name="takes.csv",
+        folder=Path(),
+    )
+    assert (row.kind, row.hands) == ("bounce", ("R", "L", "R"))
 
 
 def test_a_folder_without_a_table_is_refused(tmp_path: Path) -> None:

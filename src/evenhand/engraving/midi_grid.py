@@ -6,6 +6,7 @@ Conventions: times and values are fractions of a whole note from a passage's sta
 
 from __future__ import annotations
 
+import cmath
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from itertools import pairwise
 
 GRIDS = tuple(Fraction(1, bottom) for bottom in (4, 8, 12, 16, 20, 24, 28, 32, 48, 64))
 WORST_FIT = 0.15  # of the grid, rms; notes that keep to no grid give 0.29 (1 / sqrt(12))
+MOST_OFFSET = 1 / 6  # of the grid; farther off, notes may as well be early ones of the next place
 _ODD = (1, 3, 5, 7, 9)
 _FINEST = 192
 _DENOMINATORS = sorted(
@@ -62,12 +64,17 @@ def _simplest(length: Fraction, tolerance: Fraction) -> Fraction | None:
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """Onsets moved to a grid: ``steps`` counts grid steps from the passage's start."""
+    """Onsets moved to a grid: ``steps`` counts grid steps from the passage's start.
+
+    ``offset`` is how far after the grid they lie as a whole (a constant of the recording); ``moved`` is what
+    each was moved by beside that, and ``fit`` its rms over the grid.
+    """
 
     grid: Fraction
     steps: tuple[int, ...]
-    fit: float  # rms of what they were moved by, over the grid
+    offset: float
     moved: tuple[float, ...]
+    fit: float
 
 
 def fitted(onsets: Sequence[float]) -> Fitted | None:
@@ -77,11 +84,21 @@ def fitted(onsets: Sequence[float]) -> Fitted | None:
     """
     found: Fitted | None = None
     for grid in GRIDS:
-        steps = tuple(round(onset / grid) for onset in onsets)
+        step = float(grid)
+        offset = _offset(onsets, step)
+        steps = tuple(round((onset - offset) / step) for onset in onsets)
         if any(after <= before for before, after in pairwise(steps)):
             continue
-        moved = tuple(float(step * grid) - onset for step, onset in zip(steps, onsets, strict=True))
-        fit = math.sqrt(sum(each * each for each in moved) / len(moved)) / float(grid)
+        offset = sum(onset - at * step for at, onset in zip(steps, onsets, strict=True)) / len(steps)
+        moved = tuple(at * step - (onset - offset) for at, onset in zip(steps, onsets, strict=True))
+        fit = math.sqrt(sum(each * each for each in moved) / len(moved)) / step
         if found is None or fit < found.fit:
-            found = Fitted(grid, steps, fit, moved)
+            found = Fitted(grid, steps, offset, moved, fit)
     return found
+
+
+def _offset(onsets: Sequence[float], step: float) -> float:
+    """Return about where onsets lie in the grid: their circular mean, or 0 where that is too far to tell."""
+    turns = sum((cmath.exp(2j * math.pi * onset / step) for onset in onsets), 0j)
+    offset = cmath.phase(turns) / (2 * math.pi) * step
+    return offset if abs(offset) <= MOST_OFFSET * step else 0.0

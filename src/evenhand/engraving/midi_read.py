@@ -17,7 +17,7 @@ from itertools import pairwise
 from evenhand.domain.exercise import MAX_NOTES, Meter
 from evenhand.domain.tempo import Tempo
 from evenhand.engraving.midi_events import REPETITION, Events, read_events
-from evenhand.engraving.midi_grid import WORST_FIT, Span, fitted, written_values
+from evenhand.engraving.midi_grid import WORST_FIT, Fitted, Span, fitted, written_values
 from evenhand.engraving.midi_strokes import Clock, HandNotes, Stroke, strokes_of
 from evenhand.engraving.passages import (
     HandsWhereNone,
@@ -31,6 +31,7 @@ from evenhand.engraving.passages import (
 )
 from evenhand.errors import BadTempo
 
+EARLY = 8  # a note this small a part of a quarter ahead of a bar line is the bar's first, played early
 TOLERANCE_TICKS = Fraction(1)  # each end of a stretch of time is rounded by up to half a tick
 _BOTH_HANDS_SAME = HandNotes()
 
@@ -84,14 +85,14 @@ def _stretches(events: Events, strokes: list[Stroke]) -> list[_Stretch]:
     first = strokes[0].on
     opened = max((tick for tick in names if tick <= first), default=None)
     if opened is None:
-        opened = _bar_start(events, first)
+        opened = _bar_start(events, first + events.ticks_a_quarter // EARLY)
         names[opened] = ""
     starts = sorted(tick for tick in names if tick >= opened)
     end = max(events.end, *(stroke.off for stroke in strokes))
     found = []
     ons = [stroke.on for stroke in strokes]
     for start, stop in pairwise((*starts, max(end, starts[-1]) + 1)):
-        inside = strokes[bisect_left(ons, start) : bisect_left(ons, stop)]
+        inside = strokes[bisect_left(ons, start) if start > opened else 0 : bisect_left(ons, stop)]
         if inside:
             found.append(_Stretch(start, min(stop, end), names[start], inside, last=stop > end))
     return found
@@ -172,7 +173,7 @@ def _moved(stretch: _Stretch, events: Events, reading: Reading) -> tuple[list[Sp
             f"its {len(stretch.strokes)} notes keep to no grid of note values",
             "Record it to the program's click, or let that program move the notes to its grid.",
         )
-    _say_moved(found.moved, found.grid, stretch, events, reading)
+    _say_moved(found, stretch, events, reading)
     steps = [*found.steps, found.steps[-1] + _last_steps(stretch, found.steps, found.grid, whole)]
     spans = [] if steps[0] == 0 else [Span(None, steps[0] * found.grid)]
     spans += [Span(index, step * found.grid) for index, step in enumerate(steps[1:])]
@@ -187,18 +188,15 @@ def _last_steps(stretch: _Stretch, steps: tuple[int, ...], grid: Fraction, whole
     return steps[-1] - steps[-2] if len(steps) > 1 else max(int(Fraction(1, 4) / grid), 1)
 
 
-def _say_moved(
-    moved: tuple[float, ...], grid: Fraction, stretch: _Stretch, events: Events, reading: Reading
-) -> None:
+def _say_moved(found: Fitted, stretch: _Stretch, events: Events, reading: Reading) -> None:
     clock = Clock(events)
-    moved_ms = [
-        abs(by) * 4 * clock.microseconds_at(stroke.on) / 1000
-        for by, stroke in zip(moved, stretch.strokes, strict=True)
-    ]
+    whole_ms = [4 * clock.microseconds_at(stroke.on) / 1000 for stroke in stretch.strokes]
+    moved_ms = [abs(by) * ms for by, ms in zip(found.moved, whole_ms, strict=True)]
     rms = math.sqrt(sum(each * each for each in moved_ms) / len(moved_ms))
     reading.warn(
-        f"{len(moved_ms)} notes were moved to a grid of {grid.numerator}/{grid.denominator}: "
-        f"by {rms:.1f} ms (root mean square), {max(moved_ms):.1f} ms at most"
+        f"{len(moved_ms)} notes were moved to a grid of {found.grid.numerator}/{found.grid.denominator}: "
+        f"by {rms:.1f} ms (root mean square), {max(moved_ms):.1f} ms at most, "
+        f"beside {found.offset * whole_ms[0]:+.1f} ms by which all lie off it"
     )
 
 

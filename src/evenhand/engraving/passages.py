@@ -132,6 +132,7 @@ def _settle_hands(notes: list[ReadNote], reading: Reading, hands: HandsWhereNone
 
 def _exercise(passage: Passage, reading: Reading) -> Exercise:
     """Make a passage an exercise: lengths that text can hold, its meter where its bars agree with it."""
+    _fill_pickup(passage, reading)
     notes: list[Note] = []
     for read in passage.notes:
         notes += _notes(read, reading)
@@ -144,6 +145,19 @@ def _exercise(passage: Passage, reading: Reading) -> Exercise:
         meter, bars = None, ()
     plain = Exercise(tuple(notes), meter)
     return Exercise(plain.notes, meter, _bar_lines(plain, bars))
+
+
+def _fill_pickup(passage: Passage, reading: Reading) -> None:
+    """Fill the bar of a pickup with rests, where that makes all bars the meter's."""
+    if passage.meter is None or len(passage.bars) < 2:
+        return
+    bar, pickup = passage.meter.bar, passage.bars[1]
+    length = sum((note.value for note in passage.notes), Fraction(0))
+    later = (*passage.bars[2:], length)
+    if pickup < bar and all(((at - pickup) / bar).denominator == 1 for at in later):
+        reading.warn(f"the bar of a pickup was filled with rests ({_called(passage)})")
+        passage.notes.insert(0, ReadNote(bar - pickup, False, passage.notes[0].place))  # noqa: FBT003 - a rest
+        passage.bars = (Fraction(0), *(at + bar - pickup for at in passage.bars[1:]))
 
 
 def _called(passage: Passage) -> str:

@@ -215,9 +215,16 @@ def test_meters() -> None:
     assert first("<time><senza-misura/></time>", notes("RLR", 4, "quarter")) == "1/4: RLR"
 
 
-def test_a_pickup_makes_bars_that_no_meter_fits() -> None:
+def test_the_bar_of_a_pickup_is_filled_where_the_last_bar_is_full() -> None:
     score = read_musicxml(a_score(attributes() + notes("L", 4, "quarter"), notes("RLRL", 4, "quarter")))
-    assert exercises(score) == ["1/4: LRLR L"]
+    assert exercises(score) == ["4/4 3/4: - 1/4: L | RLRL"]
+    assert score.warnings == ("the bar of a pickup was filled with rests (measure 1)",)
+
+
+def test_a_pickup_that_the_last_bar_makes_room_for_stays_short() -> None:
+    """Played around and around, one full bar after the other: filled, there would be a hole."""
+    score = read_musicxml(a_score(attributes() + notes("L", 4, "quarter"), notes("RLR", 4, "quarter")))
+    assert exercises(score) == ["1/4: LRLR"]
     assert score.warnings == ("bars that 4/4 does not fit (measure 1): taken over without a meter",)
 
 

@@ -8,6 +8,7 @@ sweep removes it, and the device, which heard nothing, sends again.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from dataclasses import fields, replace
 from datetime import datetime
 from pathlib import Path
@@ -103,6 +104,10 @@ class Received(Kept):
         if take.recording is None:
             raise NotFound(what="this recording")
         return self._recordings.path(take.recording)
+
+    def unfinished_file(self) -> AbstractContextManager[Path]:
+        """Lend a name for a file that is made for this studio; it is gone afterwards."""
+        return self._recordings.unfinished()
 
     def change_take(self, id: str, **fields: Any) -> StudioTake:  # noqa: A002, ANN401 - the contract's word; any field
         """Change a take; set to waiting, it is heard again."""

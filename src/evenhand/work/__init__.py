@@ -1,1 +1,1 @@
-"""Work: takes that wait are heard by processes beside the server."""
+"""Hearing takes beside the server: a queue that lasts, and processes that work on it."""

@@ -1,0 +1,83 @@
+"""Hear one claimed take, from its recording to what stands in the database."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from evenhand.application.ports import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
+from evenhand.domain.heard_take import HeardTake
+from evenhand.domain.studio import StudioTake
+from evenhand.errors import EvenhandError
+from evenhand.storage.studio import Studio
+from evenhand.work.flac import write_sound
+from evenhand.work.pulse import Pulse
+
+NAMELESS = "the recording"
+
+
+class Remembering:
+    """Opens takes as another does, and remembers the last: its sound is kept as FLAC."""
+
+    def __init__(self, opens: OpensTakes) -> None:
+        self._opens = opens
+        self.last: SoundTake | MidiTake | None = None
+
+    def __call__(
+        self, path: Path, *, midi_notes: Sequence[int] = SNARE_NOTES, progress: Progress | None = None
+    ) -> SoundTake | MidiTake:
+        """Open a take."""
+        self.last = self._opens(path, midi_notes=midi_notes, progress=progress)
+        return self.last
+
+
+def hear_one(
+    studio: Studio, take: StudioTake, worker: str, *, opens: OpensTakes, longest_s: float | None = None
+) -> bool:
+    """Hear a take that this worker has claimed; tell whether it was still wanted at the end.
+
+    What stands in the way becomes the take's reason; the recording stays as it came then.
+    """
+    remembering = Remembering(opens)
+    with (
+        Pulse(studio, take.id, worker, longest_s=longest_s) as pulse,
+        studio.unfinished_file() as place,
+    ):
+        try:
+            heard = _heard(studio, take, remembering, pulse.tell)
+        except EvenhandError as error:
+            return studio.took_failed(take.id, _named(str(error), take), worker=worker)
+        except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
+            reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
+            return studio.took_failed(take.id, reason, worker=worker)
+        flac = place if _as_flac(take, remembering.last, place) else None
+        from evenhand.application.as_json import json_text
+
+        return studio.took_heard(
+            take.id, json_text(heard), heard.input.seconds or 0.0, worker=worker, flac=flac
+        )
+
+
+def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress) -> HeardTake:
+    """Listen, as the command line does."""
+    from evenhand.application.asked import Asked
+    from evenhand.application.hear_take import hear_take
+
+    asked = Asked.read(take.exercise, take.tempo, take.click)
+    heard = hear_take(studio.recording(take), asked, opens=opens, progress=progress)
+    return replace(heard, name=take.original_name or take.name)
+
+
+def _as_flac(take: StudioTake, sound: SoundTake | MidiTake | None, place: Path) -> bool:
+    """Write the sound as FLAC, unless it came as FLAC, or is none."""
+    if not isinstance(sound, SoundTake) or (take.recording or "").endswith(".flac"):
+        return False
+    return write_sound(sound, place)
+
+
+def _named(reason: str, take: StudioTake) -> str:
+    """Call the recording what a person calls it, not what it is called on the disk."""
+    if take.recording is None:
+        return reason
+    return reason.replace(Path(take.recording).name, take.original_name or NAMELESS)

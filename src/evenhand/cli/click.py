@@ -23,6 +23,7 @@ from evenhand.cli.sound_options import (
     length_of,
     loudness_of,
     manner_of,
+    many,
     open_out,
     tempos_of,
 )
@@ -102,7 +103,7 @@ def _say(out: Path, wanted: ClickWanted, done: ClickWritten, manner: str) -> Non
 
 def _bars(asked: ClickAsked) -> str:
     """Say how many bars there are, and how many are silent."""
-    counted = f"{asked.count_in} to count in, " if asked.count_in else ""
-    bars = f"{asked.bars} bar{'s' if asked.bars != 1 else ''} of {asked.meter}"
+    counted = f"{many(asked.count_in, 'bar')} to count in, " if asked.count_in else ""
+    bars = f"{many(asked.bars, 'bar')} of {asked.meter}"
     silent = sum(asked.silence.kind(bar) == "silent" for bar in range(asked.bars))
     return f"{counted}{bars}{f', {silent} of them silent' if silent else ''}"

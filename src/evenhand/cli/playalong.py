@@ -24,6 +24,7 @@ from evenhand.cli.sound_options import (
     length_of,
     loudness_of,
     manner_of,
+    many,
     open_out,
     tempos_of,
 )
@@ -129,9 +130,8 @@ def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
 
 def _say(out: Path, wanted: PlayalongWanted, done: PlayalongWritten, manner: str) -> None:
     """Say what was written, in a few quiet lines."""
-    many = f"{done.exercises} exercise{'s' if done.exercises != 1 else ''}"
-    times = f"{wanted.repetitions} time{'s' if wanted.repetitions != 1 else ''}"
-    strokes = f"{done.strokes} strokes" if done.strokes else "the click alone"
-    typer.echo(f"{out}: {length_of(done.written.seconds)}, {many} {times}, {strokes}")
+    played = f"{many(done.exercises, 'exercise')} {many(wanted.repetitions, 'time')}"
+    strokes = many(done.strokes, "stroke") if done.strokes else "the click alone"
+    typer.echo(f"{out}: {length_of(done.written.seconds)}, {played}, {strokes}")
     typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
     typer.echo(f"  {HEARING}")

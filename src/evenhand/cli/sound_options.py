@@ -106,6 +106,15 @@ def loudness_of(written: Written) -> str:
     return f"{lufs}, peak {written.true_peak_dbtp:.1f} dBTP"
 
 
+def many(count: int, what: str) -> str:
+    """Say how many there are.
+
+    >>> many(1, "bar"), many(2, "bar")
+    ('1 bar', '2 bars')
+    """
+    return f"{count} {what}{'s' if count != 1 else ''}"
+
+
 def manner_of(step: str | None, every: int | None, round_name: str) -> str:
     """Say in which way a tempo changes."""
     if step is None:

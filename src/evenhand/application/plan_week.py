@@ -108,6 +108,7 @@ def _choices(
     asks = difficulties(exercises, Tempo(stage.beat, stage.tempo_bpm[0]), weak_hand or "L")
     ranks = {place: rank for rank, place in enumerate(easy_to_hard(asks))}
     chosen = {each.place: (i, each.reason) for i, each in enumerate(choose(exercises, weak, PAGE))}
+    reaches = [_reach(entry, history) for entry in entries]
     return tuple(
         Choice(
             exercise=entry.exercise,
@@ -117,7 +118,8 @@ def _choices(
             weak_share=_share(entry, weak_hand),
             changes=frozenset(hand_changes(entry.exercise, CHANGES)),
             why=chosen[place][1] if place in chosen else _coverage(entry),
-            ceiling_notes=_ceiling(entry, history),
+            ceiling_notes=reaches[place][0],
+            goes_notes=reaches[place][1],
         )
         for place, entry in enumerate(entries)
     ), weak
@@ -149,9 +151,10 @@ def _coverage(entry: Entry) -> str:
     return f"hand {'change' if len(changes) == 1 else 'changes'} {told}"
 
 
-def _ceiling(entry: Entry, history: History) -> float | None:
-    """Return the ceiling of an exercise in notes a minute, or the fastest that is known to go."""
-    beat = beat_for(note_value(entry.exercise))
+def _reach(entry: Entry, history: History) -> tuple[float | None, tuple[float, float] | None]:
+    """Return the ceiling of an exercise in notes a minute; or how fast it goes, and what to try next."""
+    value = note_value(entry.exercise)
+    beat = beat_for(value)
     tried = [
         replace(each, tempo_bpm=each.tempo_bpm * float(take.tempo.beat / beat))
         for take in history.takes
@@ -159,10 +162,15 @@ def _ceiling(entry: Entry, history: History) -> float | None:
         for each in take.tried
     ]
     if not tried:
-        return None
+        return None, None
     found = tempo_ceiling(tried, beat)
-    bpm = found.ceiling.value if found.ceiling.value is not None else found.at_least_bpm
-    return None if bpm is None else bpm * float(beat / note_value(entry.exercise))
+    notes = float(beat / value)
+    if found.ceiling.value is not None:
+        return found.ceiling.value * notes, None
+    if found.at_least_bpm is None or found.next_tempo_bpm is None:
+        lowest = found.at_most_bpm or min(each.tempo_bpm for each in tried)
+        return lowest * notes, None
+    return None, (found.at_least_bpm * notes, max(found.at_least_bpm, found.next_tempo_bpm) * notes)
 
 
 def _notes(

@@ -163,8 +163,10 @@ def _worth(choice: Choice) -> float:
 
 def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str:
     """Say in a line why this exercise, and why at this tempo."""
-    if choice.ceiling_notes is None:
-        tempo = "ceiling not known yet"
+    if choice.ceiling_notes is None and choice.goes_notes is not None:
+        tempo = "went well as fast as it was tried"
+    elif choice.ceiling_notes is None:
+        tempo = "not tried yet, from the slow end"
     else:
         value = note_value(choice.exercise)
         ceiling = choice.ceiling_notes * float(value / item.tempo.beat)

@@ -29,7 +29,8 @@ SHORTEST_TURN_S, LONGEST_TURN_S = (
 class Choice:
     """An exercise that the week may hold.
 
-    ``ceiling_notes`` is its ceiling in notes a minute, None where that is not known.
+    ``ceiling_notes`` is its ceiling in notes a minute, None where that is not known; then
+    ``goes_notes`` may hold how fast it goes for sure, and what to try next.
     ``rank`` orders from easy to hard. ``worth`` is about 1; ``why`` says in a clause why it
     is chosen.
     """
@@ -42,6 +43,7 @@ class Choice:
     changes: frozenset[str]
     why: str
     ceiling_notes: float | None = None
+    goes_notes: tuple[float, float] | None = None
 
 
 def note_value(exercise: Exercise) -> Fraction:
@@ -77,16 +79,21 @@ def notes_a_minute(stage: Stage) -> tuple[float, float]:
 def tempo_for(stage: Stage, choice: Choice, through: float) -> Tempo:
     """Choose a day's tempo: ``through`` goes from 0 on the first day to 1 on the last.
 
-    With a ceiling it rises from 80 to 95 % of it, inside the stage's range where that reaches so far down;
-    without one it begins at the slow end of the stage's range and stays in its lower half.
+    With a ceiling it rises from 80 to 95 % of it, inside the stage's range where that reaches so far down.
+    Where an exercise went well as fast as it was tried, it rises from there to what is worth trying next.
+    Where it was not tried, it begins at the slow end of the stage's range and stays in its lower half.
     An exercise in other notes than the stage's has as many notes a minute.
     """
     slow, fast = notes_a_minute(stage)
-    if choice.ceiling_notes is None:
-        notes = slow + min((fast - slow) * WITHOUT_CEILING, slow * MOST_RISE) * through
-    else:
+    if choice.ceiling_notes is not None:
         low, high = (share * choice.ceiling_notes for share in UNDER_CEILING)
-        notes = min(max(low + (high - low) * through, min(slow, high)), fast)
+        notes = max(low + (high - low) * through, min(slow, high))
+    elif choice.goes_notes is not None:
+        low, high = choice.goes_notes
+        notes = max(low + (high - low) * through, min(slow, high))
+    else:
+        notes = slow + min((fast - slow) * WITHOUT_CEILING, slow * MOST_RISE) * through
+    notes = min(notes, fast)
     value = note_value(choice.exercise)
     beat = beat_for(value)
     return Tempo(beat, on_the_click(notes * float(value / beat)))

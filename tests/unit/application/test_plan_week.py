@@ -74,6 +74,20 @@ def test_the_ceiling_of_an_exercise_sets_its_tempo() -> None:
     )
 
 
+def test_where_all_went_well_the_tempo_rises_to_what_is_worth_trying() -> None:
+    well = replace(
+        past(),
+        tried=tuple(TriedRepetition("t", i, 66.0, 4.0, 6.0, 0, controlled=True, hands={}) for i in range(20)),
+    )
+    plan = plan_week(WeekAsked(15, 5, "half"), COMMON_PATH, history=History((well,)))
+    by_day = [
+        [item.tempo.bpm for item in day.items if item.exercise.notes == PARADIDDLE.notes] for day in plan.days
+    ]
+    played = [bpm for day in by_day for bpm in day]
+    assert played[-1] > 66
+    assert max(played) <= 66 * 1.1 + 1
+
+
 def test_a_teachers_own_book_is_used_and_nothing_else() -> None:
     book = parse_book("1/16: RLRR LRLL # One\n1/16: RRLL RRLL # Two\n1/16: RLLR LRRL # Three\n")
     plan = plan_week(WeekAsked(10, 3, "tap"), COMMON_PATH, book=book)

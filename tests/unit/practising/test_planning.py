@@ -133,6 +133,12 @@ def test_no_tempo_goes_beyond_the_ceiling_even_where_the_stage_begins_faster() -
     assert tempo_for(stage("tap"), slow, 1.0).bpm <= 0.95 * 60 + 0.5
 
 
+def test_what_went_well_as_fast_as_it_was_tried_goes_on_from_there() -> None:
+    going = choice("1/8: RLRR LRLL", goes_notes=(90.0, 98.0))
+    assert [tempo_for(stage("tap"), going, through).bpm for through in (0.0, 1.0)] == [90, 98]
+    assert tempo_for(stage("half"), going, 1.0).bpm == 80  # no faster than the stage goes
+
+
 def test_without_a_ceiling_it_begins_at_the_slow_end_and_rises_little() -> None:
     unknown = choice("1/8: RLRR LRLL")
     first, last = (tempo_for(stage("tap"), unknown, through).bpm for through in (0.0, 1.0))

@@ -120,7 +120,9 @@ def _chosen(events: Events, reading: Reading, hand_notes: HandNotes) -> list[Pla
             "Say which are the hands' with --right-note and --left-note.",
         )
     if len(wanted) < len(events.notes):
-        reading.warn(f"{len(events.notes) - len(wanted)} other notes were left out; the file has {listed}")
+        others = len(events.notes) - len(wanted)
+        left_out = "1 other note was" if others == 1 else f"{others} other notes were"
+        reading.warn(f"{left_out} left out; the file has {listed}")
     return wanted
 
 

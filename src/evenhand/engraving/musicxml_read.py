@@ -75,7 +75,8 @@ def _voice(measures: list[Measure], reading: Reading, part: Part) -> VoiceName:
     best = max(struck, key=lambda voice: (named[voice], struck[voice]))
     for voice, count in struck.items():
         if voice != best and count:
-            reading.warn(f"voice {voice[1]} of staff {voice[0]}, {count} notes, was left out")
+            notes = "1 note" if count == 1 else f"{count} notes"
+            reading.warn(f"voice {voice[1]} of staff {voice[0]}, {notes}, was left out")
     return best
 
 

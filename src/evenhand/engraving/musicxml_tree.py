@@ -7,7 +7,6 @@ off the names.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from fractions import Fraction
 from xml.etree import ElementTree as ET
 from xml.parsers import expat
@@ -130,8 +129,3 @@ def _by_parts(root: ET.Element, reading: Reading) -> ET.Element:
                 parts[name] = ET.SubElement(turned, "part", {"id": name})
             ET.SubElement(parts[name], "measure", measure.attrib).extend(part)
     return turned
-
-
-def children_of(measure: ET.Element, *names: str) -> Iterator[ET.Element]:
-    """Walk a measure's own children of some names."""
-    return (child for child in measure if child.tag in names)

@@ -114,9 +114,10 @@ def entries_of(
 def _settle_hands(notes: list[ReadNote], reading: Reading, hands: HandsWhereNone) -> None:
     """Give every note a hand, or refuse; graces take the hand that their note does not."""
     without = [note for note in notes if note.hand is None]
+    have = "has" if len(without) == 1 else "have"
     if without and hands == "refuse":
         raise reading.refuse(
-            f"{len(without)} of {len(notes)} notes have no hand, the first in {without[0].place}",
+            f"{len(without)} of {len(notes)} notes {have} no hand, the first in {without[0].place}",
             "Write R or L under each, or say --hands alternate or --hands right.",
         )
     if without:

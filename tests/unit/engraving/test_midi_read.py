@@ -155,6 +155,48 @@ def test_tempos_bend_what_is_said_in_milliseconds() -> None:
     assert str(score.tempo) == "1/4 = 60"
 
 
+def test_a_file_in_a_riff_container_is_read() -> None:
+    midi = a_midi(FOUR_FOUR + played("RLRRLRLL") + end())
+    riff = b"RIFF" + (len(midi) + 12).to_bytes(4, "little") + b"RMIDdata" + len(midi).to_bytes(4, "little")
+    assert exercises(read_midi_score(riff + midi, hand_notes=TWO_DRUMS)) == ["4/4 1/8: RLRR LRLL"]
+
+
+def test_of_independent_tracks_the_longest_is_read() -> None:
+    midi = a_midi(played("RL") + end(), played("RRLLRRLL") + end(), form=2)
+    score = read_midi_score(midi, hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["1/8: RRLL RRLL"]
+    assert score.warnings == ("independent tracks: only the longest of 2 was read",)
+
+
+def test_other_drums_and_notes_struck_together_are_left_out_and_it_is_said() -> None:
+    kit = note_on(0, 36) + note_on(0, 38, 60) + note_on(0, 40, 90)  # a bass drum, and both hands at once
+    score = read_midi_score(
+        a_midi(kit + note_off(480, 40) + played("RLR", 480) + end()), hand_notes=TWO_DRUMS
+    )
+    assert exercises(score) == ["1/4: LRLR"]  # the louder of the two stays
+    assert score.warnings == (
+        "1 other notes were left out; the file has 38 (3×), 40 (2×), 36 (1×)",
+        "of notes struck together only one was taken over",
+    )
+
+
+def test_what_is_no_note_is_passed_over() -> None:
+    """A controller, a program change, a bend, a system message and a key signature that does not exist."""
+    odd = bytes.fromhex("00b90740 00c901 00e90040 00f0037e7ff7 00ff590209ff".replace(" ", ""))
+    score = read_midi_score(a_midi(odd + played("RLRR") + end()), hand_notes=TWO_DRUMS)
+    assert exercises(score) == ["1/8: RLRR"]
+
+
+def test_a_meter_that_changes_is_left_out() -> None:
+    three_four = bytes.fromhex("00ff580403021808")
+    score = read_midi_score(
+        a_midi(FOUR_FOUR + played("RLRL", 480) + three_four + played("RLR", 480) + end()),
+        hand_notes=TWO_DRUMS,
+    )
+    assert exercises(score) == ["1/4: RLRL RLR"]
+    assert score.warnings == ("a passage whose bars its meter does not fit was taken over without it",)
+
+
 def refusal(content: bytes) -> str:
     with pytest.raises(UnreadableScore) as refused:
         read_midi_score(content, name="x.mid")
@@ -168,6 +210,12 @@ def refusal(content: bytes) -> str:
         (b"MThd", "a broken MIDI file (it ends too early)"),
         (a_midi(note_on(0) + end())[:-3], "a broken MIDI file (it ends too early)"),
         (a_midi(end()), "a MIDI file without any notes"),
+        (bytes(17 << 20), "larger than 16 MB"),
+        (b"MThd\0\0\0\6\0\0\0\1\1\xe0junk\0\0\0\0", "a broken MIDI file (it has no track)"),
+        (b"MThd\0\0\0\6\0\7\0\1\1\xe0", "a broken MIDI file (its header makes no sense)"),
+        (a_midi(b"\x00\x40\x40"), "a broken MIDI file (data without a command)"),
+        (a_midi(b"\xff\xff\xff\xff\xff"), "a broken MIDI file (a number of more than four bytes)"),
+        (a_midi((note_on(1) + note_off(1)) * 100_001 + end()), "more than 100,000 notes"),
         (a_midi(note_on(0) + end(), division=-25 * 256 + 40), "a MIDI file timed in frames, not in beats"),
         (
             a_midi(b"".join(ticks(240) + bytes([0x90, note, 80]) for note in (60, 64, 67)) + end()),

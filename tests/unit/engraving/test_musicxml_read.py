@@ -56,6 +56,55 @@ def test_letters_as_people_write_them(letters: str) -> None:
     assert exercises(read_musicxml(a_score(bar))) == ["4/4 1/4: RLRR"]
 
 
+def test_other_signs_and_lyrics_are_no_hands() -> None:
+    """A verse of words above the sticking, and a bowing beside the fingering."""
+    verse = "<lyric number='2'><text>la</text></lyric>"
+    signs = "<notations><technical><up-bow/><fingering>{}</fingering></technical></notations>"
+    bar = attributes() + "".join(a_note(4, "quarter", after=signs.format(hand) + verse) for hand in "RLLR")
+    assert exercises(read_musicxml(a_score(bar))) == ["4/4 1/4: RLLR"]
+
+
+def test_letters_that_fill_a_rolled_note_are_its_strokes() -> None:
+    bar = attributes() + a_note(4, "quarter", "RL", after=tremolo(1)) + notes("RLR", 4, "quarter")
+    assert exercises(read_musicxml(a_score(bar))) == ["4/4 1/8: RL 1/4: RLR"]
+
+
+def test_tremolos_between_two_notes_are_left_out() -> None:
+    bar = (
+        attributes()
+        + a_note(8, "half", "R", after=tremolo(3, "start"))
+        + a_note(8, "half", "L", after=tremolo(3, "stop"))
+    )
+    score = read_musicxml(a_score(bar))
+    assert exercises(score) == ["4/4 1/2: RL"]
+    assert score.warnings == ("tremolos between two notes were left out",)
+
+
+def test_what_is_not_followed_is_said() -> None:
+    ending = '<barline location="left"><ending number="1" type="start"/></barline>'
+    slash = "<attributes><measure-style><slash type='start'/></measure-style></attributes>"
+    grace = "<note><grace/><unpitched/><voice>1</voice></note>"
+    cue = "<note><cue/><unpitched/><duration>4</duration><voice>1</voice></note>"
+    bar = (
+        attributes()
+        + slash
+        + ending
+        + notes("RL", 4, "quarter")
+        + cue
+        + a_note(0)
+        + notes("R", 4, "quarter")
+        + grace
+    )
+    score = read_musicxml(a_score(bar))
+    assert exercises(score) == ["4/4 1/4: RL-R"]
+    assert score.warnings == (
+        "signs for repeated or slashed bars were not followed",
+        "first and second endings stand one after the other",
+        "notes without a length were left out",
+        "graces that no note follows were left out",
+    )
+
+
 def test_namespaces_and_prefixes_are_no_hindrance() -> None:
     plain = a_score(attributes() + notes("RLRR", 4, "quarter"), doctype="").decode()
     spaced = plain.replace("<score-partwise ", '<score-partwise xmlns="urn:example:music" ')

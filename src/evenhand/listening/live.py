@@ -23,12 +23,12 @@ from evenhand.listening.listen import ClickChoice, Progress, listen
 from evenhand.listening.live_attack import LiveAttack
 from evenhand.listening.live_clicks import LiveClicks
 from evenhand.listening.live_kept import KeptSamples
-from evenhand.listening.live_moments import LiveMoments
+from evenhand.listening.live_moments import DOUBTFUL_S, LiveMoments
 from evenhand.listening.live_places import LivePlaces, Place
 
 LONGEST_S = 3600.0
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8000, 192_000
-HOP_S = 0.005  # shorter blocks are put together
+HOP_S = 0.008  # shorter blocks are put together
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +124,22 @@ class LiveEar:
     def _hear(self) -> list[LiveHit]:
         """Tell the blows that are certain by now."""
         cleaned = self._clicks.cleaned()
-        found = self._moments.certain(cleaned, self._clicks.open_from_s, self._places.is_due)
-        out = []
-        for time_s in found.times_s[self._clicks.is_no_click(found)].tolist():
-            start_s, level_db = self._attack.time(cleaned, time_s)
-            out.append(self._laid(start_s, level_db))
-        return out
+        found = self._moments.fresh(cleaned, self._clicks.open_from_s, self._places.off_due_s)
+        hits = []
+        for rough_s, rough_db, is_blow in zip(
+            found.times_s.tolist(),
+            found.level_db.tolist(),
+            self._clicks.is_no_click(found).tolist(),
+            strict=True,
+        ):
+            if not is_blow:
+                self._moments.drop(rough_s)
+                continue
+            blow = self._attack.time(cleaned, rough_s)
+            if blow.seen or self.seconds - rough_s > DOUBTFUL_S:
+                self._moments.tell(rough_s, rough_db)
+                hits.append(self._laid(blow.time_s, blow.level_db))
+        return hits
 
     def _laid(self, time_s: float, level_db: float) -> LiveHit:
         """Lay a blow on the note it is likely to be."""

@@ -9,6 +9,7 @@ Conventions: times in seconds of the stream; levels in dB re full scale, of the 
 from __future__ import annotations
 
 from collections import deque
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,6 +22,14 @@ _REMEMBERED = 48  # blows
 _ENOUGH = 5
 
 
+class Blow(NamedTuple):
+    """When a blow began, how loud it was, and whether its rise could be seen."""
+
+    time_s: float
+    level_db: float
+    seen: bool
+
+
 class LiveAttack:
     """What the blows so far say of how this take's sounds rise."""
 
@@ -29,13 +38,14 @@ class LiveAttack:
         self._crossed: deque[Array] = deque(maxlen=_REMEMBERED)
         self._lags: deque[float] = deque(maxlen=_REMEMBERED)  # from the rough time, s
 
-    def time(self, samples: Samples, rough_s: float) -> tuple[float, float]:
+    def time(self, samples: Samples, rough_s: float) -> Blow:
         """Return when a blow began to sound, and its level."""
         cut = highpassed(samples, self._rate_hz, np.array([rough_s]))
         zero_s = (float(cut.first[0]) + cut.zero) / self._rate_hz
         rise = find_rise(cut.sound, cut.zero, self._rate_hz, np.zeros(1), np.full(1, np.inf))
         start_s = self._start_s(rise.crossed_s[0], rough_s - zero_s)
-        return max(0.0, zero_s + start_s), float(levels(cut, np.array([start_s]))[0])
+        level_db = float(levels(cut, np.array([start_s]))[0])
+        return Blow(max(0.0, zero_s + start_s), level_db, bool(~np.isnan(rise.crossed_s).all()))
 
     def _start_s(self, crossed_s: Array, rough_s: float) -> float:
         """Return where the sound starts, from the window's zero."""

@@ -1,8 +1,7 @@
 """Find the moments at which something begins to sound, while it sounds.
 
-The same bands and the same novelty as for a whole take, over the last 0.4 s. The newest 60 ms of
-energies are computed anew each time, since the filters look ahead and the newest end is not yet whole;
-a moment is told when it lies ``CERTAIN_S`` back.
+The same bands and the same novelty as for a whole take, over the last 0.15 s. The newest 60 ms of
+energies are computed anew each time, since the filters look ahead and the newest end is not yet whole.
 
 Conventions: times in seconds from the stream's first sample; frames of half a millisecond, as in
 ``bands``; energies shape (n_bands, n_frames).
@@ -22,15 +21,18 @@ from evenhand.listening.cutting import Samples
 from evenhand.listening.evidence import Candidates, echoes, gather
 from evenhand.listening.novelty import SETTINGS, candidates, novelty
 
-Due = Callable[[float], bool]
+OffDue = Callable[[float], float]
 
-CERTAIN_S = 0.012
-_LOOKS_BACK_S = 0.4
+CERTAIN_S = 0.012  # what shows its rise is told so much later
+DOUBTFUL_S = 0.020  # and what does not
+_LOOKS_BACK_S = 0.15
 _ANEW_S, _SETTLES_S = 0.060, 0.034
 _APART_S = 0.009
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _REMEMBERED = 64  # hits that say what is loud
-_DUE_STRENGTH = 3.0  # enough where a note is due
+_DUE_STRENGTH, _DUE_S = 2.5, 0.040  # enough where a note is due; and how far off it is no more
+
+_FORESHADOW_S, _FORESHADOW_DB = 0.014, 4.0
 
 
 class LiveMoments:
@@ -42,42 +44,46 @@ class LiveMoments:
         self._energies: Floats = np.zeros((len(usable_bands(rate_hz)), 0), dtype=np.float32)
         self._first = 0  # frame
         self._loudest: Floats = np.zeros((len(self._energies), 1), dtype=np.float32)
-        self._told_s: deque[float] = deque(maxlen=8)
+        self._told_s: deque[float] = deque(maxlen=16)
         self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
-        self._done_s = 0.0
 
-    def certain(self, samples: Samples, open_from_s: float, is_due: Due) -> Candidates:
-        """Return the moments that are certain by now and were not told before.
+    def fresh(self, samples: Samples, open_from_s: float, off_due_s: OffDue) -> Candidates:
+        """Return the moments at which something begins, ``CERTAIN_S`` ago or more, not told before.
 
         ``samples`` are all of the stream so far, clicks taken out; what begins after ``open_from_s``
-        has to wait.
+        has to wait. ``off_due_s`` says how far from a moment a note is due.
         """
         self._take_in(samples)
         heard = novelty(self._energies, loudest=self._loudest)
         found = gather(self._energies, heard, candidates(heard)).moved(self._first / FRAME_HZ)
-        until_s = min(len(samples) / self._rate_hz - CERTAIN_S, open_from_s)
-        fresh = (found.times_s <= until_s) & (found.times_s > self._done_s - 2 * _APART_S)
-        believed = found.only(fresh & self._believed(found, is_due))
-        self._done_s = max(self._done_s, until_s)
-        new = believed.only(np.array([self._is_new(t) for t in believed.times_s.tolist()], dtype=bool))
-        self._levels_db.extend(new.level_db.tolist())
-        return new
+        newest_s = len(samples) / self._rate_hz
+        recent = found.times_s > newest_s - _ANEW_S + DOUBTFUL_S
+        certain = found.times_s <= min(newest_s - CERTAIN_S, open_from_s)
+        new = np.array([self._is_new(t) for t in found.times_s.tolist()], dtype=bool)
+        fresh = recent & certain & new & ~echoes(found)
+        return found.only(fresh & self._believed(found, off_due_s))
+
+    def tell(self, time_s: float, level_db: float) -> None:
+        """Take note of a moment that was told, and of its rough level."""
+        self._told_s.append(time_s)
+        self._levels_db.append(level_db)
+
+    def drop(self, time_s: float) -> None:
+        """Take note of a moment that is not to be told."""
+        self._told_s.append(time_s)
 
     def _is_new(self, time_s: float) -> bool:
-        """Tell whether a moment was not told yet, and take note of it."""
-        if any(abs(time_s - told) < _APART_S for told in self._told_s):
-            return False
-        self._told_s.append(time_s)
-        return True
+        """Tell whether a moment was not told yet."""
+        return all(abs(time_s - told) >= _APART_S for told in self._told_s)
 
-    def _believed(self, found: Candidates, is_due: Due) -> NDArray[np.bool_]:
-        """Tell which candidates are blows."""
-        due = np.array([is_due(t) for t in found.times_s.tolist()], dtype=bool)
-        strong = found.strength > np.where(due, _DUE_STRENGTH, SETTINGS.strong)
+    def _believed(self, found: Candidates, off_due_s: OffDue) -> NDArray[np.bool_]:
+        """Tell which candidates stand out enough, and are not far softer than the loud hits so far."""
+        off = np.array([off_due_s(t) for t in found.times_s.tolist()]) / _DUE_S
+        needed = _DUE_STRENGTH + (SETTINGS.strong - _DUE_STRENGTH) * np.minimum(off, 1)
         loud = np.ones(len(found), dtype=bool)
         if len(self._levels_db) >= 3:
             loud = found.level_db > np.percentile(np.array(self._levels_db), 90) - _RANGE_DB
-        return np.asarray(strong & loud & ~echoes(found))
+        return np.asarray((found.strength > needed) & loud & ~foreshadows(found))
 
     def _take_in(self, samples: Samples) -> None:
         """Bring the energies up to the newest sample."""
@@ -93,3 +99,12 @@ class LiveMoments:
         drop = max(0, both.shape[1] - int(_LOOKS_BACK_S * FRAME_HZ))
         self._energies, self._first = both[:, drop:], self._first + drop
         np.maximum(self._loudest, fresh.max(axis=1, keepdims=True, initial=0.0), out=self._loudest)
+
+
+def foreshadows(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates are but the filters' look ahead at a stronger one that follows at once."""
+    out = np.zeros(len(found), dtype=bool)
+    apart_s, louder = np.diff(found.times_s), np.diff(found.level_db) > _FORESHADOW_DB
+    near = (apart_s < _APART_S) | ((apart_s < _FORESHADOW_S) & louder)
+    out[:-1] = near & (np.diff(found.strength) > 0)
+    return out

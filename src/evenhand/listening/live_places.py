@@ -9,6 +9,7 @@ Conventions: times in seconds of the stream; written times in whole notes; note 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from evenhand.domain.exercise import Exercise, Hand
@@ -52,9 +53,13 @@ class LivePlaces:
             return cls(None, first_note_s)
         return cls(Score.of(exercise, tempo), first_note_s)
 
-    def is_due(self, time_s: float) -> bool:
-        """Tell whether a note is due about now, so that a soft blow is worth believing."""
-        return self._score is not None and self._at_s is not None and self._nearest(time_s) is not None
+    def off_due_s(self, time_s: float) -> float:
+        """Return how far from a moment the nearest free note is due; infinite where none is near."""
+        found = None if self._at_s is None else self._nearest(time_s)
+        if found is None:
+            return math.inf
+        number, grace = found
+        return abs(self._due_s(number) - grace * GRACE_S - time_s)
 
     def place(self, time_s: float) -> Place | None:
         """Lay a blow on a note, or on none."""
@@ -98,7 +103,9 @@ class LivePlaces:
         return (self._at_s or 0.0) + (self._written(number) - self._at_written) * self._whole_s
 
     def _nearest(self, time_s: float) -> tuple[int, int] | None:
-        """Return the nearest free note (and which of its graces, 0 for itself), or None where none is near."""
+        """Return the nearest free note and which of its graces (0: itself), or None where none is near."""
+        if self._score is None:
+            return None
         number = self._last + 1
         while self._due_s(number + 1) <= time_s:
             number += 1

@@ -1,0 +1,163 @@
+"""A file that says it is an export, read with suspicion: nothing is believed before it is checked.
+
+Checked are the members' names against a list of what there can be, their lengths and SHA-256
+against the manifest, how far they unpack, and that they do not overlap in the file.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zipfile
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from evenhand.errors import BadExport
+from evenhand.storage.export_form import MANIFEST, SCHEMA_ID, TABLES, may_be_member
+
+MANIFEST_BYTES = 128 << 20  # half a million members
+JSON_BYTES = 128 << 20
+MOST_RATIO, RATIO_FROM_BYTES = 200, 1 << 20  # JSON packs to a tenth; what unpacks further is a trap
+_AT_ONCE = 1 << 20
+_HEAD_BYTES = 30  # before each member in a zip
+_ENCRYPTED = 0x1
+
+
+class ExportFile:
+    """An export, opened; every act raises BadExport where the file is not what it says."""
+
+    def __init__(self, path: Path, archive: zipfile.ZipFile) -> None:
+        self.name = path.name
+        self._archive = archive
+        self._infos = self._listed(path.stat().st_size)
+        manifest = self._object(self._unpacked(MANIFEST, MANIFEST_BYTES))
+        if manifest.get("schema") != SCHEMA_ID:
+            raise self.bad(f"its schema is {str(manifest.get('schema'))[:60]!r}, not {SCHEMA_ID!r}")
+        self.members: dict[str, Any] = self._dict(manifest.get("members"))
+        missing = manifest.get("missing", [])
+        self.missing = frozenset(str(key) for key in missing) if isinstance(missing, list) else frozenset()
+        self._check_members()
+
+    def bad(self, got: str) -> BadExport:
+        """Make the error that says what is wrong with this file."""
+        return BadExport(name=self.name, got=got)
+
+    def rows(self, table: str) -> list[object]:
+        """Read a table's rows."""
+        name = f"data/{table}.json"
+        found = self._json(self._checked_bytes(name))
+        if not isinstance(found, list):
+            raise self.bad(f"{name} is no list")
+        return found
+
+    def text(self, name: str) -> str:
+        """Read a member of JSON as text."""
+        data = self._checked_bytes(name)
+        self._object(data)
+        return data.decode("utf-8")
+
+    def unpack(self, name: str, place: Path) -> None:
+        """Write a member to a place, checked while it is written."""
+        found, left = hashlib.sha256(), self._infos[name].file_size
+        with self._reading(name) as source, place.open("xb") as target:
+            place.chmod(0o600)
+            while block := source.read(min(_AT_ONCE, left + 1)):
+                left -= len(block)
+                if left < 0:
+                    raise self.bad(f"{name} is longer than it says")
+                found.update(block)
+                target.write(block)
+        self._check_hash(name, found.hexdigest(), self._infos[name].file_size - left)
+
+    def unpacked_bytes(self) -> int:
+        """Tell how much room all members take."""
+        return sum(info.file_size for info in self._infos.values())
+
+    def _listed(self, file_bytes: int) -> dict[str, zipfile.ZipInfo]:
+        """List the members, none of them twice, outside, locked, or unpacking without measure."""
+        infos = self._archive.infolist()
+        found = {info.filename: info for info in infos}
+        if len(found) != len(infos):
+            raise self.bad("a member is in it twice")
+        if MANIFEST not in found:
+            raise self.bad(f"it has no {MANIFEST}")
+        for name, info in found.items():
+            if name != MANIFEST and not may_be_member(name):
+                raise self.bad(f"a member is called {name[:80]!r}")
+            if info.flag_bits & _ENCRYPTED or info.compress_type not in {
+                zipfile.ZIP_STORED,
+                zipfile.ZIP_DEFLATED,
+            }:
+                raise self.bad(f"{name} is packed in another way")
+            if info.file_size > max(RATIO_FROM_BYTES, MOST_RATIO * info.compress_size):
+                raise self.bad(f"{name} unpacks to {info.file_size} bytes from {info.compress_size}")
+        if sum(info.compress_size + _HEAD_BYTES for info in infos) > file_bytes:
+            raise self.bad("its members overlap")
+        return found
+
+    def _check_members(self) -> None:
+        """Let the manifest name every member, and every table be there."""
+        if set(self.members) != set(self._infos) - {MANIFEST}:
+            raise self.bad("its manifest names other members than it has")
+        for table in TABLES:
+            if f"data/{table.name}.json" not in self.members:
+                raise self.bad(f"it has no data/{table.name}.json")
+
+    def _checked_bytes(self, name: str) -> bytes:
+        """Read a member that fits memory, and check it."""
+        data = self._unpacked(name, JSON_BYTES)
+        self._check_hash(name, hashlib.sha256(data).hexdigest(), len(data))
+        return data
+
+    def _check_hash(self, name: str, sha256: str, n_bytes: int) -> None:
+        """Hold a member against the manifest."""
+        if self._dict(self.members[name]) != {"sha256": sha256, "bytes": n_bytes}:
+            raise self.bad(f"{name} is not what the manifest says")
+
+    def _unpacked(self, name: str, most: int) -> bytes:
+        if self._infos[name].file_size > most:
+            raise self.bad(f"{name} is longer than {most} bytes")
+        with self._reading(name) as source:
+            data: bytes = source.read(most + 1)
+        if len(data) > most:
+            raise self.bad(f"{name} is longer than {most} bytes")
+        return data
+
+    @contextmanager
+    def _reading(self, name: str) -> Iterator[Any]:
+        """Read a member; what breaks on the way is the file's fault."""
+        try:
+            with self._archive.open(self._infos[name]) as source:
+                yield source
+        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+            raise self.bad(f"{name} cannot be unpacked ({error})") from error
+
+    def _object(self, data: bytes) -> dict[str, Any]:
+        return self._dict(self._json(data))
+
+    def _json(self, data: bytes) -> object:
+        try:
+            return json.loads(data)
+        except (ValueError, RecursionError) as error:
+            raise self.bad("it holds JSON that cannot be read") from error
+
+    def _dict(self, found: object) -> dict[str, Any]:
+        if not isinstance(found, dict):
+            raise self.bad("it holds JSON of another form")
+        return found
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[ExportFile]:
+    """Open an export."""
+    try:
+        archive = zipfile.ZipFile(path)
+    except FileNotFoundError as error:
+        raise BadExport(name=path.name, got="there is no such file") from error
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
+        raise BadExport(name=path.name, got=f"it is no zip file, or not a whole one ({error})") from error
+    with archive:
+        yield ExportFile(path, archive)

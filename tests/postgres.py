@@ -1,0 +1,102 @@
+"""A Postgres of the tests' own: made in a temporary folder, reached by a socket in it, gone at the end.
+
+Its programs are looked for in EVENHAND_POSTGRES_BIN, on the PATH, and where Debian puts them;
+without them there is none, and the Postgres half of the tests is skipped.
+"""
+
+from __future__ import annotations
+
+import os
+import pwd
+import secrets
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import URL, create_engine
+
+USER = "postgres"  # who runs the server where the tests run as root: it refuses root
+DEBIAN = Path("/usr/lib/postgresql")
+SETTINGS = {"fsync": "off", "synchronous_commit": "off", "full_page_writes": "off", "listen_addresses": "''"}
+
+
+@dataclass(frozen=True)
+class Server:
+    """A server that runs."""
+
+    folder: Path
+
+    def url(self, database: str) -> URL:
+        """Give a database's address."""
+        query = {"host": str(self.folder)}
+        return URL.create("postgresql+psycopg", username=USER, database=database, query=query)
+
+    def make(self, template: str = "template0") -> str:
+        """Make a database, and give its name."""
+        name = f"studio_{secrets.token_hex(6)}"
+        engine = create_engine(self.url("postgres"), isolation_level="AUTOCOMMIT")
+        with engine.connect() as connection:
+            connection.exec_driver_sql(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY file_copy")
+        engine.dispose()
+        return name
+
+
+def programs() -> Path | None:
+    """Find the folder with Postgres' programs."""
+    on_path = shutil.which("pg_ctl")
+    places = [Path(os.environ.get("EVENHAND_POSTGRES_BIN", "nowhere")), *sorted(DEBIAN.glob("*/bin"))]
+    places += [Path(on_path).resolve().parent] if on_path else []
+    return next((place for place in reversed(places) if (place / "initdb").exists()), None)
+
+
+@contextmanager
+def running() -> Iterator[Server]:
+    """Run a server for a while."""
+    found = programs()
+    if found is None:
+        raise FileNotFoundError("Postgres' initdb and pg_ctl")
+    folder = Path(tempfile.mkdtemp(prefix="evenhand-pg-"))
+    if os.geteuid() == 0:
+        shutil.chown(folder, USER)
+    cluster = folder / "cluster"
+    try:
+        _run(
+            found / "initdb",
+            "-D",
+            cluster,
+            "-U",
+            USER,
+            "-A",
+            "trust",
+            "--no-sync",
+            "-E",
+            "UTF8",
+            "--locale=C",
+        )
+        options = " ".join([f"-k {folder}", *(f"-c {name}={value}" for name, value in SETTINGS.items())])
+        _run(found / "pg_ctl", "-D", cluster, "-w", "-l", folder / "log", "-o", options, "start")
+        try:
+            yield Server(folder)
+        finally:
+            _run(found / "pg_ctl", "-D", cluster, "-m", "immediate", "stop")
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _run(*command: Path | str) -> None:
+    """Run one of Postgres' programs, by its own user if we are root."""
+    who = {}
+    if os.geteuid() == 0:
+        found = pwd.getpwnam(USER)
+        who = {"user": found.pw_uid, "group": found.pw_gid}
+    subprocess.run(
+        [str(part) for part in command],
+        check=True,
+        stdout=subprocess.DEVNULL,
+        cwd=command[2] if Path(command[2]).is_dir() else None,
+        **who,
+    )

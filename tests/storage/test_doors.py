@@ -1,0 +1,147 @@
+"""Who may come in, and for how long."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from evenhand.errors import NotFound
+from evenhand.storage.studio import Studio
+from tests.places import Place
+from tests.studios import PASSWORD
+
+HOUR = timedelta(hours=1)
+
+
+def test_the_teachers_password_and_no_other_opens(studio: Studio) -> None:
+    assert studio.check_password(PASSWORD)
+    assert not studio.check_password(PASSWORD + " ")
+    assert not studio.check_password("")
+
+
+def test_a_new_password_ends_the_teachers_sessions_and_no_students(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    teacher, _ = studio.begin_session("teacher", lasts=HOUR)
+    student, _ = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
+    studio.change_password("another one")
+    assert studio.check_password("another one")
+    assert not studio.check_password(PASSWORD)
+    assert studio.session(teacher) is None
+    assert studio.session(student) is not None
+
+
+def test_a_hash_of_older_strength_is_made_anew_when_the_password_is_given(place: Place) -> None:
+    place.create().close()
+    stronger = place.open(hasher=None)
+    assert stronger.check_password(PASSWORD)
+    assert not stronger._hasher.check_needs_rehash(kept_hash(stronger))  # noqa: SLF001 - what is kept is nowhere else to see
+
+
+def kept_hash(studio: Studio) -> str:
+    from sqlalchemy import text
+
+    with studio._database.reading() as connection:  # noqa: SLF001 - the same
+        return str(connection.scalar(text("SELECT password_hash FROM studio")))
+
+
+def test_a_session_is_found_by_its_secret_until_it_expires(place: Place) -> None:
+    studio = place.create()
+    secret, session = studio.begin_session("teacher", lasts=HOUR)
+    place.clock.move(minutes=59)
+    assert studio.session(secret) == session
+    place.clock.move(minutes=1)
+    assert studio.session(secret) is None
+
+
+def test_a_session_that_was_ended_is_unknown(studio: Studio) -> None:
+    secret, _ = studio.begin_session("teacher", lasts=HOUR)
+    studio.end_session(secret)
+    assert studio.session(secret) is None
+    studio.end_session(secret)  # twice does no harm
+
+
+@pytest.mark.parametrize("secret", ["", "x", "a" * 43, "\udc80", "'; DROP TABLE sessions; --", "é\u0000"])
+def test_what_is_no_secret_opens_nothing(studio: Studio, secret: str) -> None:
+    assert studio.session(secret) is None
+    assert studio.student_of_link(secret) is None
+
+
+def test_two_sessions_share_neither_secret_nor_token(studio: Studio) -> None:
+    (one, first), (two, second) = (studio.begin_session("teacher", lasts=HOUR) for _ in range(2))
+    assert len({one, two, first.id, second.id, first.csrf, second.csrf}) == 6
+    assert len(one) >= 43  # 32 bytes in base 64
+
+
+def test_a_session_is_of_a_teacher_or_of_one_student(studio: Studio) -> None:
+    with pytest.raises(TypeError, match="only a student's has one"):
+        studio.begin_session("student", lasts=HOUR)
+    with pytest.raises(NotFound, match="this student"):
+        studio.begin_session("student", student_id="nobody", lasts=HOUR)
+
+
+def test_a_link_leads_to_its_student_and_says_when_it_was_used(place: Place) -> None:
+    studio = place.create()
+    ida, tomas = studio.add_student("Ida Quill"), studio.add_student("Tomas Reed")
+    secret, link = studio.make_link(ida.id, lasts=timedelta(days=90))
+    studio.make_link(tomas.id, lasts=timedelta(days=90))
+    assert studio.links(ida.id) == [link]
+    place.clock.move(days=2)
+    assert studio.student_of_link(secret) == ida
+    assert [each.last_used_at for each in studio.links(ida.id)] == [place.clock()]
+
+
+def test_a_link_expires(place: Place) -> None:
+    studio = place.create()
+    secret, _ = studio.make_link(studio.add_student("Ida Quill").id, lasts=timedelta(days=90))
+    place.clock.move(days=90)
+    assert studio.student_of_link(secret) is None
+
+
+def test_a_revoked_link_leads_nowhere_and_ends_the_students_sessions(place: Place) -> None:
+    studio = place.create()
+    ida, tomas = studio.add_student("Ida Quill"), studio.add_student("Tomas Reed")
+    secret, link = studio.make_link(ida.id, lasts=timedelta(days=90))
+    hers, _ = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
+    his, _ = studio.begin_session("student", student_id=tomas.id, lasts=HOUR)
+    studio.revoke_link(link.id)
+    first = place.clock()
+    place.clock.move(hours=0.5)
+    studio.revoke_link(link.id)  # again changes nothing
+    assert studio.student_of_link(secret) is None
+    assert studio.session(hers) is None
+    assert studio.session(his) is not None
+    assert studio.links(ida.id)[0].revoked_at == first
+
+
+def test_there_is_no_link_for_nobody(studio: Studio) -> None:
+    with pytest.raises(NotFound, match="this student"):
+        studio.make_link("nobody", lasts=HOUR)
+    with pytest.raises(NotFound, match="this link"):
+        studio.revoke_link("none")
+
+
+def test_who_is_archived_is_out_and_comes_in_again_when_taken_back(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    secret, _ = studio.make_link(ida.id, lasts=HOUR)
+    cookie, _ = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
+    studio.change_student(ida.id, archived=True)
+    assert studio.student_of_link(secret) is None
+    assert studio.session(cookie) is None
+    studio.change_student(ida.id, archived=False)
+    assert studio.student_of_link(secret) == ida
+
+
+def test_no_secret_and_no_password_is_in_the_files(tmp_path: Path) -> None:
+    """Only hashes are kept: who steals the database can come in by nothing that is in it."""
+    place = Place(tmp_path, None)
+    studio = place.create()
+    ida = studio.add_student("Ida Quill")
+    cookie, session = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
+    secret, _ = studio.make_link(ida.id, lasts=HOUR)
+    studio.close()
+    kept = b"".join(file.read_bytes() for file in place.data.rglob("*") if file.is_file())
+    assert ida.id.encode() in kept
+    for hidden in (cookie, secret, session.csrf, PASSWORD):
+        assert hidden.encode() not in kept

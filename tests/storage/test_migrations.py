@@ -1,0 +1,80 @@
+"""The steps from one form of the database to the next."""
+
+from __future__ import annotations
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import inspect, text
+
+from evenhand.errors import WrongOptions
+from evenhand.storage.database import Database
+from evenhand.storage.migrating import NEWEST, downgrade, revision_of, settings, upgrade
+from evenhand.storage.studio import DATABASE
+from evenhand.storage.tables import metadata
+from tests.places import Place
+
+
+@pytest.fixture
+def database(place: Place) -> Database:
+    """Give the database of a studio."""
+    return place.create()._database  # noqa: SLF001 - the steps work on it
+
+
+def tables(database: Database) -> set[str]:
+    with database.reading() as connection:
+        return set(inspect(connection).get_table_names()) - {"alembic_version"}
+
+
+def test_the_steps_make_what_the_tables_say(database: Database) -> None:
+    with database.reading() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, metadata) == []
+
+
+def test_up_down_and_up_again(database: Database) -> None:
+    with database.alone() as connection:
+        downgrade(connection)
+    assert tables(database) == set()
+    with database.alone() as connection:
+        upgrade(connection)
+    assert tables(database) == set(metadata.tables)
+    with database.reading() as connection:
+        assert revision_of(connection) == NEWEST
+
+
+def test_a_step_that_breaks_off_leaves_the_form_as_it_was(database: Database) -> None:
+    def broken() -> None:
+        with database.alone() as connection:
+            downgrade(connection)
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        broken()
+    assert tables(database) == set(metadata.tables)
+
+
+def test_the_newest_form_is_the_last_step() -> None:
+    assert ScriptDirectory.from_config(settings()).get_current_head() == NEWEST
+
+
+def test_a_studio_of_a_newer_evenhand_is_refused_and_left_alone(place: Place) -> None:
+    studio = place.create()
+    with studio._database.writing() as connection:  # noqa: SLF001 - as a newer version would leave it
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(WrongOptions, match=r"newer Evenhand \(form 9999\).*update Evenhand"):
+        place.open()
+
+
+def test_sqlite_is_set_so_that_nothing_is_lost_and_nothing_lingers(place: Place) -> None:
+    """The settings are SQLite's documented ones: WAL, FULL (2), foreign keys, secure delete."""
+    if not place.is_sqlite:
+        pytest.skip("SQLite's own settings")
+    with place.create()._database.reading() as connection:  # noqa: SLF001 - its settings
+        found = {
+            name: connection.execute(text(f"PRAGMA {name}")).scalar()
+            for name in ("journal_mode", "synchronous", "foreign_keys", "secure_delete")
+        }
+    assert found == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "secure_delete": 1}
+    assert (place.data / DATABASE).is_file()

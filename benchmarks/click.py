@@ -12,7 +12,7 @@ import argparse
 import itertools
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
@@ -30,6 +30,7 @@ from evenhand.sound.click_voice import click_voice
 from evenhand.sound.instruments import Instrument
 from evenhand.sound.placing import add, place
 from evenhand.sound.player import Player, Room, Scene, simulate
+from evenhand.sound.pulse import ClickKind
 from evenhand.sound.strokes import LEAD, Rows
 from evenhand.sound.surroundings import noise, reverberate
 from evenhand.sound.truth import Truth
@@ -39,6 +40,7 @@ VoiceName = Literal["ours", "1 kHz burst"]
 
 RATE_HZ = 48_000
 LEVELS_DB = (-6.0, -3.0, 0.0, 3.0, 6.0)
+KINDS: tuple[ClickKind, ...] = ("beat", "first", "between")
 FIRST_S, PEAK_AFTER_S, NOISE_DB = 0.5, 0.03, -50.0
 HIT_S, CLICK_S, ON_CLICK_S, OF_CLICK_S = 0.010, 0.005, 0.012, 0.04
 
@@ -150,9 +152,12 @@ def sounds_of(voice: VoiceName) -> tuple[Floats, Floats, Floats]:
     """Return beat, first beat and what lies between, each after ``LEAD`` samples of silence."""
     if voice == "1 kHz burst":
         return burst(RATE_HZ), burst(RATE_HZ, accent=True), 0.5 * burst(RATE_HZ)
-    plain, first, between = (click_voice(kind, RATE_HZ) for kind in ("beat", "first", "between"))
-    silence = np.zeros(LEAD)
-    return tuple(np.concatenate([silence, sound]) for sound in (plain, first, between))  # type: ignore[return-value] - three in, three out
+    plain, first, between = (_after_silence(kind) for kind in KINDS)
+    return plain, first, between
+
+
+def _after_silence(kind: ClickKind) -> Floats:
+    return np.concatenate([np.zeros(LEAD), click_voice(kind, RATE_HZ)])
 
 
 def take_of(case: Case) -> tuple[Floats, Truth, Floats]:
@@ -225,10 +230,11 @@ def cases(voice: VoiceName, level_db: float, situations: Sequence[Situation], se
         yield Case(voice, level_db, s, p, i, room, 10 * seed + 7)  # 3, 13 and 23 were for choosing the sound
 
 
-def run(situations: Sequence[Situation], seeds: int, say: Callable[[str], None]) -> None:
+def run(
+    situations: Sequence[Situation], voices: Sequence[VoiceName], seeds: int, say: Callable[[str], None]
+) -> None:
     """Make and print one table."""
     say(HEADING)
-    voices: tuple[VoiceName, ...] = ("ours", "1 kHz burst")
     with tempfile.TemporaryDirectory(prefix="click-") as folder:
         for voice, level_db in itertools.product(voices, LEVELS_DB):
             tally = Tally()
@@ -268,12 +274,18 @@ def _spread(errors_ms: Sequence[float]) -> str:
 
 
 def main() -> None:
-    """Run both tables."""
+    """Run one table."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks.click", description=__doc__)
     parser.add_argument("--seeds", type=int, default=2, help="drums and players of each kind")
-    parser.add_argument("--subdivided", action="store_true", help="the table of clicks with parts between")
+    parser.add_argument("--ours-only", action="store_true", help="leave the 1 kHz burst out")
+    parser.add_argument("--accented", action="store_true", help="the first beat of every bar stands out")
+    parser.add_argument("--subdivided", action="store_true", help="softer clicks between the beats")
     options = parser.parse_args()
-    run(SUBDIVIDED if options.subdivided else SITUATIONS, options.seeds, lambda line: print(line, flush=True))
+    situations = SUBDIVIDED if options.subdivided else SITUATIONS
+    if options.accented:
+        situations = tuple(replace(each, accent=True) for each in situations)
+    voices: tuple[VoiceName, ...] = ("ours",) if options.ours_only else ("ours", "1 kHz burst")
+    run(situations, voices, options.seeds, lambda line: print(line, flush=True))
 
 
 if __name__ == "__main__":

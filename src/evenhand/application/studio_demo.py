@@ -1,0 +1,241 @@
+"""A demonstration studio: invented people, six weeks of takes by the simulated player, heard by the real ear.
+
+Conventions: a sitting is one evening, so many days before today; its takes are minutes apart. Who they
+are and what is off in their playing is the table ``PEOPLE``; nothing that is said of a take comes from
+it, only the sound does.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.application.as_json import json_text
+from evenhand.application.asked import Asked
+from evenhand.application.hear_list import cores
+from evenhand.application.hear_take import hear_take
+from evenhand.application.ports import OpensTakes
+from evenhand.application.simulate_take import Wanted, simulate_take
+from evenhand.application.studio_people import MODEL, PEOPLE, Person, Sitting
+from evenhand.domain.studio import BookEntry, NewTake, Student, StudioTake, Week
+from evenhand.errors import CannotHear
+from evenhand.sound.scene import Scene
+
+RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
+EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
+FIRST_LESSON, LESSONS_APART = time(15, 30), timedelta(minutes=45)
+SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
+BOOK = (
+    ("1/8: RLRL RLRL", "Single strokes"),
+    ("1/8: RRLL RRLL", "Double strokes"),
+    ("1/8: RLRR LRLL", "Single, single, double"),
+    ("1/8: RLLR LRRL", "The double in the middle"),
+    ("1/16: >RLRR >LRLL", "The same in sixteenths, accents on one"),
+)
+
+Samples = NDArray[np.float32]
+WritesSound = Callable[[Path, Samples, int], None]
+
+
+class Fills(Protocol):
+    """The part of a studio that a demonstration fills."""
+
+    def add_student(self, name: str, *, stage: str = "rebound", **fields: Any) -> Student:  # noqa: ANN401 - any field
+        """Take a student in."""
+        ...
+
+    def receive_take(
+        self, new: NewTake, content: bytes, *, received_at: datetime | None = None
+    ) -> tuple[StudioTake, bool]:
+        """Keep a take that came in."""
+        ...
+
+    def took_heard(self, id: str, heard: str, seconds: float) -> bool:  # noqa: A002 - the studio's word
+        """Keep what was heard."""
+        ...
+
+    def took_failed(self, id: str, reason: str) -> bool:  # noqa: A002 - the studio's word
+        """Keep why a take cannot be heard."""
+        ...
+
+    def change_take(self, id: str, **fields: Any) -> StudioTake:  # noqa: A002, ANN401 - any field
+        """Change a take."""
+        ...
+
+    def save_week(self, week: Week) -> Week:
+        """Keep a week."""
+        ...
+
+    def add_entry(self, text: str, title: str = "", section: str = "") -> BookEntry:
+        """Add an exercise to the book."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """One take to be played and heard, and whose it is."""
+
+    person: int
+    sitting: Sitting
+    number: int  # within the sitting
+    seed: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """A recording, and what was heard in it, or why nothing was."""
+
+    flac: bytes
+    heard: str | None
+    reason: str
+    seconds: float
+
+
+def fill_demo(
+    studio: Fills,
+    now: datetime,
+    *,
+    opens: OpensTakes,
+    writes: WritesSound,
+    progress: Callable[[float], None] = lambda _done: None,
+    people: Sequence[Person] = PEOPLE,
+) -> tuple[Student, ...]:
+    """Fill a new studio, on all cores; ``now`` is on the teacher's own clock, aware. Return its students."""
+    students = tuple(_enrol(studio, person, now) for person in people)
+    for text, title in BOOK:
+        studio.add_entry(text, title)
+    jobs = list(_jobs(people))
+    with ProcessPoolExecutor(cores(), mp_context=get_context("spawn")) as pool:
+        weeks = [pool.submit(_plan, person, now.date()) for person in people]
+        takes = [pool.submit(_play_and_hear, job.sitting, job.seed, opens, writes) for job in jobs]
+        for done, (job, played) in enumerate(zip(jobs, takes, strict=True), start=1):
+            _keep(studio, students[job.person], job, played.result(), now)
+            progress(done / len(jobs))
+        for student, person, plan in zip(students, people, weeks, strict=True):
+            _send(studio, student, person, plan.result(), now)
+    return students
+
+
+def _enrol(studio: Fills, person: Person, now: datetime) -> Student:
+    """Take one in, the lesson so many days from now."""
+    day = now.date() + timedelta(days=person.lesson_in_days)
+    agreed = now.date() - timedelta(days=60) if person.consent_by else None
+    return studio.add_student(
+        person.name,
+        stage=person.stage,
+        minor=person.minor,
+        consent_by=person.consent_by,
+        consent_on=agreed,
+        lesson_day=day.weekday(),
+        lesson_time=lesson_time(now, person.lesson_number),
+        notes=person.notes,
+        minutes_a_day=person.minutes,
+        days_a_week=person.days,
+    )
+
+
+def lesson_time(now: datetime, number: int) -> str:
+    """Say when today's lessons are: from half past three, or from now on where it is later than that.
+
+    >>> lesson_time(datetime(2026, 3, 2, 9, 0), 1), lesson_time(datetime(2026, 3, 2, 17, 50), 0)
+    ('16:15', '18:30')
+    """
+    soon = now + timedelta(minutes=20)
+    first = datetime.combine(now.date(), FIRST_LESSON, now.tzinfo)
+    latest = datetime.combine(now.date(), time(20, 30), now.tzinfo)
+    if first < soon <= latest:
+        first = soon.replace(minute=0, second=0, microsecond=0) + timedelta(
+            minutes=30 if soon.minute <= 30 else 60
+        )
+    return f"{first + number * LESSONS_APART:%H:%M}"
+
+
+def _jobs(people: Sequence[Person]) -> Iterator[_Job]:
+    seed = 0
+    for index, person in enumerate(people):
+        for sitting in (*person.sittings, *((MODEL,) if person.has_model else ())):
+            for number in range(sitting.takes):
+                seed += 1
+                yield _Job(index, sitting, number, seed)
+
+
+def _plan(person: Person, today: date) -> str:
+    """Plan a student's week, as the teacher would have it proposed."""
+    from evenhand.application.plan_file import plan_to_json
+    from evenhand.application.plan_week import WeekAsked, plan_week
+    from evenhand.practising.common_path import COMMON_PATH
+
+    asked = WeekAsked(person.minutes, person.days, person.stage, student=person.name, starts=today)
+    return plan_to_json(plan_week(asked, COMMON_PATH))
+
+
+def _send(studio: Fills, student: Student, person: Person, plan: str, now: datetime) -> None:
+    """Give a student the week since the last lesson, and those before it."""
+    last = now.date() + timedelta(days=person.lesson_in_days - 7)
+    for back in range(person.weeks):
+        starts = last - timedelta(weeks=back)
+        began = datetime.combine(starts, EVENING, now.tzinfo)
+        words = json.loads(plan) | {"starts": starts.isoformat()}
+        studio.save_week(
+            Week(
+                "",
+                student.id,
+                starts,
+                person.stage,
+                json.dumps(words, ensure_ascii=False, indent=2) + "\n",
+                words=person.words if back == 0 else "",
+                created_at=began,
+                sent_at=began,
+            )
+        )
+
+
+def _play_and_hear(sitting: Sitting, seed: int, opens: OpensTakes, writes: WritesSound) -> _Played:
+    """Play a take, record it, and hear it from its file, knowing nothing of how it was played."""
+    asked = Asked.read(sitting.exercise, sitting.tempo)
+    played = simulate_take(Wanted(asked, sitting.repetitions, sitting.faults, seed), SCENE)
+    samples = played.samples * np.float32(0.0 if sitting.silent else 1.0)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "take.flac"
+        writes(path, samples, played.rate_hz)
+        heard, reason = None, ""
+        try:
+            heard = json_text(hear_take(path, asked, opens=opens))
+        except CannotHear as error:
+            reason = str(error)
+        return _Played(path.read_bytes(), heard, reason, len(samples) / played.rate_hz)
+
+
+def _keep(studio: Fills, student: Student, job: _Job, played: _Played, now: datetime) -> None:
+    """Put a take into the studio as if it had come in on its day."""
+    sitting = job.sitting
+    day = now.date() - timedelta(days=sitting.days_ago)
+    at = datetime.combine(day, EVENING, now.tzinfo) + job.number * BETWEEN
+    new = NewTake(
+        student_id=student.id,
+        upload_key=f"demonstration-{job.seed}",
+        exercise=sitting.exercise,
+        tempo=sitting.tempo,
+        recorded_at=at,
+        source="teacher" if sitting is MODEL else "microphone",
+        name=sitting.name,
+        stroke=sitting.stroke,
+        model=sitting is MODEL,
+    )
+    take, _ = studio.receive_take(new, played.flac, received_at=at + timedelta(minutes=1))
+    if played.heard is None:
+        studio.took_failed(take.id, played.reason)
+        return
+    studio.took_heard(take.id, played.heard, played.seconds)
+    if sitting.words and job.number == sitting.takes - 1:
+        studio.change_take(take.id, words=sitting.words)

@@ -1,0 +1,136 @@
+"""A heard take at a glance: the one or two things found, and its picture in small.
+
+Conventions: what was heard comes as the JSON of docs/json.md. A take that was heard blind, or whose
+JSON is another's, has no picture and no findings: that is None, not an error.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from statistics import median
+from typing import Any
+
+from evenhand.domain.audible import audible_ms
+from evenhand.domain.exercise import Hand
+from evenhand.pages.small_folded import MOST_COLUMNS, MOST_ROWS, SmallHit, SmallRow, SmallTake
+
+Json = Mapping[str, Any]
+
+MOST_FINDINGS = 2
+KEPT = 512  # glances kept: a studio's newest takes, some 10 kB each
+LEAST_RANGE_DB = 10.0  # an even take's sticks shall not look uneven
+CENTRED_FROM = (
+    1.5  # so many times what an ear can tell: a whole take off the clock is drawn around its middle
+)
+_NOTHING_FOUND = frozenset({"even", "cannot_tell"})
+_NEXT_SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What is seen at a glance. ``found`` tells whether there is something to work at."""
+
+    findings: tuple[str, ...]
+    found: bool
+    picture: SmallTake | None
+
+
+@lru_cache(maxsize=KEPT)
+def glance_at(heard: str) -> Glance | None:
+    """Glance at what was heard; None where it cannot be read."""
+    try:
+        found = json.loads(heard)
+        return Glance(_findings(found), _is_found(found), small_take(found))
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return None
+
+
+def first_sentence(text: str) -> str:
+    """Return a finding's first sentence.
+
+    >>> first_sentence("Can't tell yet: it scatters by 8.5 ms (7 to 12). 40 repetitions might tell.")
+    "Can't tell yet: it scatters by 8.5 ms (7 to 12)."
+    """
+    return _NEXT_SENTENCE.split(text, maxsplit=1)[0]
+
+
+def _findings(found: Json) -> tuple[str, ...]:
+    """Choose what is said: what was found before what was not, in the report's own order."""
+    findings = sorted(found["findings"], key=lambda each: each["kind"] in _NOTHING_FOUND)
+    if _is_found(found):
+        findings = [each for each in findings if each["kind"] != "cannot_tell"]
+    return tuple(first_sentence(each["text"]) for each in findings[:MOST_FINDINGS])
+
+
+def _is_found(found: Json) -> bool:
+    return any(each["kind"] not in _NOTHING_FOUND for each in found["findings"])
+
+
+def small_take(found: Json) -> SmallTake | None:
+    """Take from the JSON what the small picture draws; None where no hand is known."""
+    hits = [hit for hit in found["hits"] if hit["repetition"] is not None and not hit["grace"]]
+    columns = sorted({hit["position"] for hit in hits})[:MOST_COLUMNS]
+    if len(hits) < 2 or not columns:
+        return None
+    place = {position: column for column, position in enumerate(columns)}
+    hands: dict[int, Hand] = {hit["position"]: hit["hand"] for hit in hits}
+    rows = sorted({hit["repetition"] for hit in hits})[-MOST_ROWS:]
+    audible = audible_ms(_interval_ms(hits))
+    lates = {id(hit): _late_ms(hit, found["clock"]) for hit in hits}
+    centre = _centre([late for late in lates.values() if late is not None], audible)
+    strength = _strengths([hit["level_db"] for hit in hits])
+    drawn: dict[int, list[SmallHit]] = {row: [] for row in rows}
+    for hit in hits:
+        if hit["repetition"] in drawn and hit["position"] in place:
+            late = lates[id(hit)]
+            loud = strength(hit["level_db"])
+            drawn[hit["repetition"]].append(
+                SmallHit(place[hit["position"]], 0.0 if late is None else late - centre, loud)
+            )
+    missed = _missed(found, place)
+    return SmallTake(
+        tuple(hands[position] for position in columns),
+        tuple(SmallRow(tuple(drawn[row]), tuple(missed.get(row, ()))) for row in rows),
+        audible,
+    )
+
+
+def _late_ms(hit: Json, clock: str) -> float | None:
+    value = hit["asynchrony_ms"] if clock == "click" else hit["deviation_ms"]
+    return None if value is None else float(value)
+
+
+def _interval_ms(hits: Sequence[Json]) -> float:
+    """Return the typical time between neighbouring hits of one repetition."""
+    steps = [
+        (b["time_s"] - a["time_s"]) * 1000 for a, b in pairwise(hits) if a["repetition"] == b["repetition"]
+    ]
+    return median(steps) if steps else 0.0
+
+
+def _centre(lates: Sequence[float], audible: float) -> float:
+    """Return the take's middle where all of it lies off the clock, else nought."""
+    middle = median(lates) if lates else 0.0
+    return middle if abs(middle) > CENTRED_FROM * audible else 0.0
+
+
+def _strengths(levels_db: Sequence[float]) -> Any:  # noqa: ANN401 - a function of a level
+    """Return how loud a level is drawn, 0 to 1, on the take's own range."""
+    ranked = sorted(levels_db)
+    low, high = ranked[int(0.03 * len(ranked))], ranked[int(0.97 * (len(ranked) - 1))]
+    spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
+    low, high = low - spare, high + spare
+    return lambda level_db: min(1.0, max(0.0, (level_db - low) / (high - low)))
+
+
+def _missed(found: Json, place: Mapping[int, int]) -> dict[int, list[int]]:
+    missed: dict[int, list[int]] = {}
+    for note in found["missed"]:
+        if not note["grace"] and note["position"] in place:
+            missed.setdefault(note["repetition"], []).append(place[note["position"]])
+    return missed

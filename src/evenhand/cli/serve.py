@@ -1,0 +1,271 @@
+"""``evenhand serve``: the studio in the browser."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from evenhand.cli.progress import shown
+from evenhand.errors import WrongOptions
+
+if TYPE_CHECKING:  # these bring the database, which the help need not wait for
+    from socket import socket
+
+    from evenhand.storage.studio import Studio
+    from evenhand.web.serving import Secured, Served
+
+DEFAULT_PORT, DEFAULT_HOST = 8420, "127.0.0.1"
+PASSWORD_VARIABLE, LEAST_LETTERS, DEMO_PASSWORD = "EVENHAND_PASSWORD", 8, "demo"
+NAME, DEMO_NAME = "Studio", "Studio Fallowmere"
+
+DataOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--data",
+        metavar="DIR",
+        file_okay=False,
+        help="The studio's folder; your own data folder if not said.",
+    ),
+]
+PortOption = Annotated[
+    int, typer.Option("--port", metavar="N", min=0, max=65535, help="The port; 0 for any that is free.")
+]
+HostOption = Annotated[
+    str,
+    typer.Option(
+        "--host", metavar="H", help="127.0.0.1 for this computer alone, 0.0.0.0 for its network too."
+    ),
+]
+DemoOption = Annotated[
+    bool, typer.Option("--demo", help="A demonstration: invented people, six weeks of takes.")
+]
+CertificateOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--certificate",
+        metavar="FILE",
+        exists=True,
+        dir_okay=False,
+        help="HTTPS with this certificate (PEM).",
+    ),
+]
+KeyOption = Annotated[
+    Path | None,
+    typer.Option("--key", metavar="FILE", exists=True, dir_okay=False, help="The certificate's key (PEM)."),
+]
+SelfMadeOption = Annotated[
+    bool,
+    typer.Option("--self-made-certificate", help="HTTPS with a certificate made here, for your own network."),
+]
+ProxyOption = Annotated[
+    bool, typer.Option("--behind-proxy", help="A proxy in front has the certificate and says who asks.")
+]
+WorkersOption = Annotated[
+    int,
+    typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
+]
+
+
+def serve(
+    data: DataOption = None,
+    port: PortOption = DEFAULT_PORT,
+    host: HostOption = DEFAULT_HOST,
+    demo: DemoOption = False,  # noqa: FBT002 - a switch
+    certificate: CertificateOption = None,
+    key: KeyOption = None,
+    self_made_certificate: SelfMadeOption = False,  # noqa: FBT002 - a switch
+    behind_proxy: ProxyOption = False,  # noqa: FBT002 - a switch
+    workers: WorkersOption = 1,
+) -> None:
+    """Open the studio in the browser: the teacher's desk, the students' stand.
+
+    Makes a new, empty studio where there is none, and asks for its password. Ctrl-C ends it.
+    """
+    from evenhand.web.serving import Served, addresses, bind
+
+    _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
+    with _folder(data, demo=demo) as folder:
+        bound = bind(host, port)
+        try:
+            studio, links = _demo(folder) if demo else (_open(folder), ())
+            secured = _secured(folder, certificate, key, host, self_made=self_made_certificate)
+            at = bound.getsockname()[1]
+            served = Served(host, at, addresses(host, at, secure=secured is not None), secured, behind_proxy)
+            _say(studio, folder, served)
+            _say_links(links, served)
+            studio.close()
+            _run(folder, served, bound, workers)
+        finally:
+            bound.close()
+
+
+def data_folder() -> Path:
+    """Return where a user's studio lies if no folder is named, as the platform has it."""
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Application Support" / "Evenhand"
+    given = os.environ.get("XDG_DATA_HOME", "")
+    return (Path(given) if Path(given).is_absolute() else Path.home() / ".local" / "share") / "evenhand"
+
+
+def _check(certificate: Path | None, key: Path | None, *, self_made: bool, behind_proxy: bool) -> None:
+    """Refuse what does not go together."""
+    if (certificate is None) != (key is None):
+        got = "--certificate without --key" if key is None else "--key without --certificate"
+        raise WrongOptions(got=got, must_be="both, or neither")
+    asked = [certificate is not None, self_made, behind_proxy]
+    if sum(asked) > 1:
+        got = "more than one of --certificate, --self-made-certificate and --behind-proxy"
+        raise WrongOptions(got=got, must_be="one of them at most")
+
+
+@contextmanager
+def _folder(data: Path | None, *, demo: bool) -> Iterator[Path]:
+    """Give the studio's folder; a demonstration without one gets a folder that goes again."""
+    if data is not None:
+        yield data
+    elif not demo:
+        yield data_folder()
+    else:
+        with tempfile.TemporaryDirectory(prefix="evenhand-demo-", ignore_cleanup_errors=True) as folder:
+            yield Path(folder) / "studio"
+
+
+def _open(folder: Path) -> Studio:
+    """Open the studio, or make a new one."""
+    from evenhand.errors import StudioMissing
+    from evenhand.storage.studio import Studio
+
+    try:
+        studio = Studio.open(folder)
+    except StudioMissing:
+        typer.echo(f"There is no studio in {folder} yet: a new one is made.")
+        studio = Studio.create(folder, name=NAME, password=_new_password())
+    return studio
+
+
+def _new_password() -> str:
+    """Ask for a new studio's password, twice; scripts give it by a variable."""
+    given = os.environ.get(PASSWORD_VARIABLE)
+    if given is not None:
+        if len(given) < LEAST_LETTERS:
+            got = f"{PASSWORD_VARIABLE} with {len(given)} letters"
+            raise WrongOptions(got=got, must_be=f"{LEAST_LETTERS} letters or more")
+        return given
+    if not sys.stdin.isatty():
+        must_be = f"a terminal to ask for it, or the variable {PASSWORD_VARIABLE}"
+        raise WrongOptions(got="no password for the new studio", must_be=must_be)
+    while True:
+        typed: str = typer.prompt(
+            "A password for you, the teacher", hide_input=True, confirmation_prompt=True
+        )
+        if len(typed) >= LEAST_LETTERS:
+            return typed
+        typer.echo(f"That has {len(typed)} letters; it must be {LEAST_LETTERS} or more.")
+
+
+def _demo(folder: Path) -> tuple[Studio, tuple[tuple[str, str], ...]]:
+    """Open the demonstration studio, made first where there is none; with each student's new link."""
+    from datetime import timedelta
+
+    from evenhand.errors import StudioMissing
+    from evenhand.storage.studio import Studio
+
+    try:
+        studio = Studio.open(folder)
+    except StudioMissing:
+        studio = _new_demo(folder)
+    if not studio.facts.demo:
+        studio.close()
+        raise WrongOptions(
+            got=f"--demo with a real studio in {folder}", must_be="an empty folder, or no --demo"
+        )
+    links = tuple(
+        (student.name, studio.make_link(student.id, lasts=timedelta(days=7))[0])
+        for student in studio.students()
+    )
+    return studio, links
+
+
+def _new_demo(folder: Path) -> Studio:
+    from datetime import datetime
+
+    from evenhand.application.studio_demo import fill_demo
+    from evenhand.media.open_take import open_take
+    from evenhand.media.write import write_flac
+    from evenhand.storage.studio import Studio
+
+    typer.echo("Making a demonstration studio: invented students play six weeks, and are heard.")
+    unfinished = folder.with_name(f".{folder.name}.{os.getpid()}")
+    with shown("playing and hearing") as progress:
+        made = Studio.create(unfinished, name=DEMO_NAME, password=DEMO_PASSWORD, demo=True)
+        fill_demo(made, datetime.now().astimezone(), opens=open_take, writes=write_flac, progress=progress)
+        made.close()
+    if folder.is_dir():
+        folder.rmdir()
+    unfinished.replace(folder)
+    return Studio.open(folder)
+
+
+def _secured(
+    folder: Path, certificate: Path | None, key: Path | None, host: str, *, self_made: bool
+) -> Secured | None:
+    from evenhand.web.serving import Secured, check_certificate
+    from evenhand.web.serving import self_made as made_here
+
+    if certificate is not None and key is not None:
+        return check_certificate(Secured(certificate, key))
+    return made_here(folder, host) if self_made else None
+
+
+def _say(studio: Studio, folder: Path, served: Served) -> None:
+    """Say where the studio is, and what a phone needs."""
+    from evenhand.cli.serve_words import code, warning
+
+    facts = studio.facts
+    typer.echo(f"\n{facts.name}{' (a demonstration: everybody in it is invented)' if facts.demo else ''}")
+    for number, address in enumerate(served.addresses):
+        typer.echo(f"  {'open' if number == 0 else 'or  '}  {address}")
+    if facts.demo:
+        typer.echo(f"  the teacher's password: {DEMO_PASSWORD}")
+    typer.echo(f"  kept in {folder}")
+    typer.echo(warning(served))
+    if not served.is_local:
+        typer.echo(code(served.addresses[0]))
+    typer.echo("Ctrl-C ends it.\n")
+
+
+def _say_links(links: tuple[tuple[str, str], ...], served: Served) -> None:
+    """Say each invented student's private link."""
+    if links:
+        typer.echo("The students' links, for trying their side:")
+    for name, secret in links:
+        typer.echo(f"  {name:22} {served.addresses[0]}/s/{secret}")
+    if links:
+        typer.echo("")
+
+
+def _run(folder: Path, served: Served, bound: socket, workers: int) -> None:
+    """Serve until Ctrl-C, which is how it is meant to end."""
+    from contextlib import suppress
+
+    from evenhand.web.serving import serve as serve_studio
+    from evenhand.web.settings import WebSettings
+
+    settings = WebSettings(
+        data=folder,
+        origins=served.addresses,
+        secure=served.secured is not None or served.behind_proxy,
+        workers=workers,
+        behind_proxy=served.behind_proxy,
+    )
+    sys.stdout.flush()
+    with suppress(KeyboardInterrupt):
+        serve_studio(settings, served, bound)
+    typer.echo("The studio is closed.")

@@ -58,12 +58,26 @@ def band_energies(samples: NDArray[np.generic], rate_hz: int) -> Floats:
     total = -(-len(samples) * FRAME_HZ // rate_hz)
     out = np.zeros((len(bands), total), dtype=np.float32)
     for first_frame, keep, block in _blocks(samples, rate_hz):
-        spectrum = np.asarray(np.fft.rfft(block), dtype=np.complex64)
         stop = min(first_frame + keep.stop - keep.start, total)
-        for row, band in zip(out, bands, strict=True):
-            energy = _energy(spectrum, len(block), rate_hz, band)
+        for row, energy in zip(out, block_energies(block, rate_hz), strict=True):
             row[first_frame:stop] = energy[keep][: stop - first_frame]
     return out
+
+
+def block_energies(block: Floats, rate_hz: int) -> Iterator[Floats]:
+    """Return the energy in each band of one block, whose length is a whole number of frames.
+
+    Its two ends are taken for neighbours: a filter's reach from either (about 16 ms), it does not hold.
+    """
+    spectrum = np.asarray(np.fft.rfft(block), dtype=np.complex64)
+    for band in usable_bands(rate_hz):
+        yield _energy(spectrum, len(block), rate_hz, band)
+
+
+def whole_frames(rate_hz: int) -> tuple[int, int]:
+    """Return the shortest whole number of frames that is one of samples too: samples, frames."""
+    both = gcd(rate_hz, FRAME_HZ)
+    return rate_hz // both, FRAME_HZ // both
 
 
 def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, slice, Floats]]:
@@ -72,8 +86,7 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
     Yields the first frame a block answers for, which of its frames to keep, and
     its samples. Beyond either end the take is mirrored: where a recording begins, no sound does.
     """
-    unit = rate_hz // gcd(rate_hz, FRAME_HZ)  # samples in the shortest whole number of frames
-    unit_frames = FRAME_HZ // gcd(rate_hz, FRAME_HZ)
+    unit, unit_frames = whole_frames(rate_hz)
     lap = -(-int(_OVERLAP_S * rate_hz) // unit)
     body = max(1, min(int(_BLOCK_S * rate_hz), len(samples)) // unit)
     length = quick_length(body + 2 * lap)

@@ -28,7 +28,7 @@ from evenhand.listening.live_places import LivePlaces, Place
 
 LONGEST_S = 3600.0
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8000, 192_000
-HOP_S = 0.008  # shorter blocks are put together
+HOP_S, LONGEST_HOP_S = 0.008, 0.024  # shorter blocks are put together, longer ones are cut
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class LiveEar:
         self._moments = LiveMoments(rate_hz)
         self._attack = LiveAttack(rate_hz)
         self._places = LivePlaces.of(exercise, tempo, first_note_s)
-        self._listened = 0
+        self._step, self._listened = int(LONGEST_HOP_S * rate_hz), 0
 
     @property
     def seconds(self) -> float:
@@ -104,11 +104,13 @@ class LiveEar:
             raise WrongUse("a block of sound: must be one row of finite samples.")
         if len(self._kept) + len(block) > self._most:
             raise WrongUse(f"a live take: no more than {self._most / self._rate_hz:g} s are kept.")
-        self._kept.add(block)
-        if len(self._kept) - self._listened < HOP_S * self._rate_hz:
-            return []
-        self._listened = len(self._kept)
-        return self._hear()
+        hits: list[LiveHit] = []
+        for part in np.array_split(block, max(1, -(-len(block) // self._step))):
+            self._kept.add(part)
+            if len(self._kept) - self._listened >= HOP_S * self._rate_hz:
+                self._listened = len(self._kept)
+                hits += self._hear()
+        return hits
 
     def finish(self, *, click: ClickChoice = "auto", progress: Progress | None = None) -> Heard:
         """Hear the whole take that was fed: the answer is that of ``listen`` for the same samples."""
@@ -136,7 +138,9 @@ class LiveEar:
                 self._moments.drop(rough_s)
                 continue
             blow = self._attack.time(cleaned, rough_s)
-            if blow.seen or self.seconds - rough_s > DOUBTFUL_S:
+            late = self.seconds - rough_s > DOUBTFUL_S
+            if blow.seen or (late and not self._attack.is_faint(blow)):
+                self._attack.tell(blow)
                 self._moments.tell(rough_s, rough_db)
                 hits.append(self._laid(blow.time_s, blow.level_db))
         return hits

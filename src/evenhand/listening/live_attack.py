@@ -20,6 +20,7 @@ from evenhand.listening.rising import SHARES, delays, find_rise
 
 _REMEMBERED = 48  # blows
 _ENOUGH = 5
+_FAINT_DB = 36.0
 
 
 class Blow(NamedTuple):
@@ -36,6 +37,7 @@ class LiveAttack:
     def __init__(self, rate_hz: int) -> None:
         self._rate_hz = rate_hz
         self._crossed: deque[Array] = deque(maxlen=_REMEMBERED)
+        self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
         self._lags: deque[float] = deque(maxlen=_REMEMBERED)  # from the rough time, s
 
     def time(self, samples: Samples, rough_s: float) -> Blow:
@@ -46,6 +48,16 @@ class LiveAttack:
         start_s = self._start_s(rise.crossed_s[0], rough_s - zero_s)
         level_db = float(levels(cut, np.array([start_s]))[0])
         return Blow(max(0.0, zero_s + start_s), level_db, bool(~np.isnan(rise.crossed_s).all()))
+
+    def is_faint(self, blow: Blow) -> bool:
+        """Tell whether a blow is so soft beside the loud ones that it may as well be noise."""
+        if len(self._levels_db) < _ENOUGH:
+            return False
+        return blow.level_db < float(np.percentile(np.array(self._levels_db), 90)) - _FAINT_DB
+
+    def tell(self, blow: Blow) -> None:
+        """Take note of a blow that was told."""
+        self._levels_db.append(blow.level_db)
 
     def _start_s(self, crossed_s: Array, rough_s: float) -> float:
         """Return where the sound starts, from the window's zero."""

@@ -1,7 +1,7 @@
 """Find the moments at which something begins to sound, while it sounds.
 
-The same bands and the same novelty as for a whole take, over the last 0.15 s. The newest 60 ms of
-energies are computed anew each time, since the filters look ahead and the newest end is not yet whole.
+The same bands and the same novelty as for a whole take, over the last tenth of a second. The newest
+energies are measured anew each time, since the filters look ahead and the newest end is not yet whole.
 
 Conventions: times in seconds from the stream's first sample; frames of half a millisecond, as in
 ``bands``; energies shape (n_bands, n_frames).
@@ -11,13 +11,12 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from math import gcd
 
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.listening.bands import FRAME_HZ, Floats, band_energies, usable_bands
-from evenhand.listening.cutting import Samples
+from evenhand.listening.bands import FRAME_HZ, Floats, block_energies, usable_bands, whole_frames
+from evenhand.listening.cutting import Samples, quick_length
 from evenhand.listening.evidence import Candidates, echoes, gather
 from evenhand.listening.novelty import SETTINGS, candidates, novelty
 
@@ -25,14 +24,15 @@ OffDue = Callable[[float], float]
 
 CERTAIN_S = 0.012  # what shows its rise is told so much later
 DOUBTFUL_S = 0.020  # and what does not
-_LOOKS_BACK_S = 0.15
-_ANEW_S, _SETTLES_S = 0.060, 0.034
+_OLDEST_S = 0.050  # no moment is told later than that
+_LOOKS_BACK_S = 0.110
+_ANEW_S, _SETTLES_S = 0.054, 0.016
 _APART_S = 0.009
-_RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
-_REMEMBERED = 64  # hits that say what is loud
-_DUE_STRENGTH, _DUE_S = 2.5, 0.040  # enough where a note is due; and how far off it is no more
-
 _FORESHADOW_S, _FORESHADOW_DB = 0.014, 4.0
+_RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
+_REMEMBERED, _LEAST = 64, 3  # hits that say what is loud
+_ECHO_OFF = 0.3  # share of that; nearer, what sounds like a louder blow's echo may be a note
+_DUE_STRENGTH, _DUE_S = 2.5, 0.040  # enough where a note is due; and how far off it is no more
 
 
 class LiveMoments:
@@ -40,12 +40,14 @@ class LiveMoments:
 
     def __init__(self, rate_hz: int) -> None:
         self._rate_hz = rate_hz
-        self._unit = rate_hz // gcd(rate_hz, FRAME_HZ)
+        self._unit, _ = whole_frames(rate_hz)
+        self._settles = int(_SETTLES_S * rate_hz)
         self._energies: Floats = np.zeros((len(usable_bands(rate_hz)), 0), dtype=np.float32)
         self._first = 0  # frame
         self._loudest: Floats = np.zeros((len(self._energies), 1), dtype=np.float32)
         self._told_s: deque[float] = deque(maxlen=16)
         self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
+        self._loud_db = -np.inf
 
     def fresh(self, samples: Samples, open_from_s: float, off_due_s: OffDue) -> Candidates:
         """Return the moments at which something begins, ``CERTAIN_S`` ago or more, not told before.
@@ -57,45 +59,51 @@ class LiveMoments:
         heard = novelty(self._energies, loudest=self._loudest)
         found = gather(self._energies, heard, candidates(heard)).moved(self._first / FRAME_HZ)
         newest_s = len(samples) / self._rate_hz
-        recent = found.times_s > newest_s - _ANEW_S + DOUBTFUL_S
+        echo = echoes(found)
         certain = found.times_s <= min(newest_s - CERTAIN_S, open_from_s)
-        new = np.array([self._is_new(t) for t in found.times_s.tolist()], dtype=bool)
-        fresh = recent & certain & new & ~echoes(found)
-        return found.only(fresh & self._believed(found, off_due_s))
+        fresh = certain & (found.times_s > newest_s - _OLDEST_S) & ~foreshadows(found)
+        believed = [
+            i
+            for i in np.flatnonzero(fresh).tolist()
+            if self._believed(found, i, off_due_s, echo=bool(echo[i]))
+        ]
+        return found.only(np.array(believed, dtype=np.intp))
 
     def tell(self, time_s: float, level_db: float) -> None:
         """Take note of a moment that was told, and of its rough level."""
         self._told_s.append(time_s)
         self._levels_db.append(level_db)
+        if len(self._levels_db) >= _LEAST:
+            self._loud_db = float(np.percentile(np.array(self._levels_db), 90))
 
     def drop(self, time_s: float) -> None:
         """Take note of a moment that is not to be told."""
         self._told_s.append(time_s)
 
-    def _is_new(self, time_s: float) -> bool:
-        """Tell whether a moment was not told yet."""
-        return all(abs(time_s - told) >= _APART_S for told in self._told_s)
-
-    def _believed(self, found: Candidates, off_due_s: OffDue) -> NDArray[np.bool_]:
-        """Tell which candidates stand out enough, and are not far softer than the loud hits so far."""
-        off = np.array([off_due_s(t) for t in found.times_s.tolist()]) / _DUE_S
-        needed = _DUE_STRENGTH + (SETTINGS.strong - _DUE_STRENGTH) * np.minimum(off, 1)
-        loud = np.ones(len(found), dtype=bool)
-        if len(self._levels_db) >= 3:
-            loud = found.level_db > np.percentile(np.array(self._levels_db), 90) - _RANGE_DB
-        return np.asarray((found.strength > needed) & loud & ~foreshadows(found))
+    def _believed(self, found: Candidates, which: int, off_due_s: OffDue, *, echo: bool) -> bool:
+        """Tell whether a candidate was not told yet, stands out enough, and is not far too soft."""
+        time_s = float(found.times_s[which])
+        if any(abs(time_s - told_s) < _APART_S for told_s in self._told_s):
+            return False
+        off = min(off_due_s(time_s) / _DUE_S, 1.0)
+        if echo and off > _ECHO_OFF:
+            return False
+        needed = _DUE_STRENGTH + (SETTINGS.strong - _DUE_STRENGTH) * off
+        loud_enough = found.level_db[which] > self._loud_db - _RANGE_DB
+        return bool(found.strength[which] > needed and loud_enough)
 
     def _take_in(self, samples: Samples) -> None:
-        """Bring the energies up to the newest sample."""
+        """Bring the energies up to the newest sample; the last ones are measured anew."""
         newest = len(samples)
-        anew = max(0, newest - int(_ANEW_S * self._rate_hz))
-        anew = min(anew, (self._first + self._energies.shape[1]) * self._rate_hz // FRAME_HZ)
-        first = max(0, anew - int(_SETTLES_S * self._rate_hz)) // self._unit * self._unit
-        first_frame = first * FRAME_HZ // self._rate_hz
-        keep_from = anew * FRAME_HZ // self._rate_hz
-        fresh = band_energies(samples[first:newest], self._rate_hz)[:, keep_from - first_frame :]
-        old = self._energies[:, : keep_from - self._first]
-        both = np.concatenate([old, fresh], axis=1)
+        seen = self._first + self._energies.shape[1]
+        anew = min(seen, max(0, int((newest / self._rate_hz - _ANEW_S) * FRAME_HZ)))
+        first = (int(anew / FRAME_HZ * self._rate_hz) - self._settles) // self._unit * self._unit
+        length = quick_length(-(-(newest - first + self._settles) // self._unit)) * self._unit
+        around = (max(0, -first), length - (newest - first))  # where nothing is known, it is mirrored
+        block = np.pad(samples[max(0, first) : newest], around, mode="symmetric")
+        frames = slice(anew - first * FRAME_HZ // self._rate_hz, (newest - first) * FRAME_HZ // self._rate_hz)
+        fresh = np.array([energy[frames] for energy in block_energies(block, self._rate_hz)])
+        both = np.concatenate([self._energies[:, : anew - self._first], fresh], axis=1)
         drop = max(0, both.shape[1] - int(_LOOKS_BACK_S * FRAME_HZ))
         self._energies, self._first = both[:, drop:], self._first + drop
         np.maximum(self._loudest, fresh.max(axis=1, keepdims=True, initial=0.0), out=self._loudest)

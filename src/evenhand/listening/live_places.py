@@ -12,6 +12,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.score import Score
@@ -19,9 +21,10 @@ from evenhand.listening.score import Score
 GRACE_S = 0.030  # ahead of its note; from 12 to 90 ms is usual
 _PLACE_SHARE, _TEMPO_SHARE = 0.4, 0.06  # of a blow's distance
 _FURTHEST = 0.2  # from the tempo asked
-_REACH = 0.6  # of the way to the neighbouring note
+_REACH = 0.5  # of the way to the neighbouring note
+_BELIEVED = 0.2  # of that way: what lies further off moves the player's place no further
 _EARLIEST_BEATS = 0.5  # before the first note is due
-_MOST_BACK = 2  # notes left out at once, beyond which the grid alone says where the player is
+_STOP = 1.5  # times the longest way from note to note, beyond which playing begins anew
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +46,16 @@ class LivePlaces:
         self._whole_s = 1.0 if score is None else score.tempo.whole_note_s
         self._asked_s = self._whole_s
         self._at_s, self._at_written = first_note_s, 0.0
+        self._longest_s = math.inf if score is None else _STOP * self._longest_gap(score) * self._whole_s
+        self._step = 0.0 if score is None else score.shortest
         self._last = -1
         self._graces = 0  # of the next note, laid already
+
+    @staticmethod
+    def _longest_gap(score: Score) -> float:
+        """Return the longest way from a note to the next, but no less than two beats, in whole notes."""
+        ahead = np.diff(np.append(score.starts, score.starts[0] + score.length))
+        return max(float(ahead.max()), 2 * score.beat)
 
     @classmethod
     def of(cls, exercise: Exercise | None, tempo: Tempo | None, first_note_s: float | None) -> LivePlaces:
@@ -66,8 +77,8 @@ class LivePlaces:
         score = self._score
         if score is None:
             return None
-        if self._at_s is None:
-            self._at_s = time_s + GRACE_S * int(score.graces[0])
+        if self._at_s is None or (self._first_s is None and time_s > self._at_s + self._longest_s):
+            self._begin(score, time_s)
         if self._first_s is not None and time_s < self._first_s - _EARLIEST_BEATS * score.tempo.beat_s:
             return None
         found = self._nearest(time_s)
@@ -80,6 +91,13 @@ class LivePlaces:
             self._graces = self._graces + 1 if self._last + 1 == number else 1
             self._last = number - 1
         return self._told(score, number, grace)
+
+    def _begin(self, score: Score, time_s: float) -> None:
+        """Begin at the top: the take's first note, or a new repetition after a stop."""
+        begun = 0 if self._last < 1 else self._last // len(score) + 1
+        self._last = begun * len(score) - 1
+        self._at_s, self._at_written = time_s + GRACE_S * int(score.graces[0]), begun * score.length
+        self._at_written += float(score.starts[0])
 
     def _told(self, score: Score, number: int, grace: int) -> Place:
         """Put a note into words; ``grace`` counts back from its main note."""
@@ -136,11 +154,13 @@ class LivePlaces:
         off_s = time_s - self._due_s(number)
         written = self._written(number)
         way = written - self._at_written
-        self._at_s = self._due_s(number) + _PLACE_SHARE * off_s
-        self._at_written = written
+        due_s = self._due_s(number)
         if way > 0:
+            most_s = _BELIEVED * min(way, self._step) * self._whole_s
+            off_s = min(max(off_s, -most_s), most_s)
             whole_s = self._whole_s + _TEMPO_SHARE * off_s / way
             self._whole_s = min(
                 max(whole_s, self._asked_s * (1 - _FURTHEST)), self._asked_s * (1 + _FURTHEST)
             )
+        self._at_s, self._at_written = due_s + _PLACE_SHARE * off_s, written
         self._last, self._graces = number, 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
@@ -14,10 +15,11 @@ from evenhand.application.loudness import loudness_of
 from evenhand.application.ports import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
 from evenhand.domain.bounce import HeardBounce
 from evenhand.errors import NothingHeard, WrongOptions
-from evenhand.practising.bounce import BlowsOfDrop, judge_drop
+from evenhand.practising.bounce import BlowsOfDrop, PadFloor, judge_drop
 from evenhand.practising.comparing import compare
 from evenhand.practising.drops import STRONG, Chain, find_drops
 from evenhand.practising.loudness import Loudness
+from evenhand.practising.restitution import FEWEST_BLOWS
 
 Floats = NDArray[np.float64]
 
@@ -36,13 +38,12 @@ def hear_bounce(
     """Hear every drop of a take. ``labels`` say the grip or the hand of each, in order; or are left out."""
     take = opens(path, midi_notes=midi_notes, progress=progress)
     if isinstance(take, MidiTake):
-        blows, stray, loudness = (*_in_midi(take), None)
+        blows, stray, loudness = _in_midi(take)
     else:
-        blows, stray = _in_sound(take)
-        loudness = loudness_of(take)
-    if not blows:
+        blows, stray, loudness = _in_sound(take)
+    if not any(len(each.times_s) >= FEWEST_BLOWS for each in blows):
         do = "Drop the stick on a pad, leave it alone until it rests, and record again."
-        raise NothingHeard(got=f"{path.name}: there is no drop of a stick in it", do=do)
+        raise NothingHeard(got=f"{path.name}: there is no stick in it that bounces on by itself", do=do)
     _check_labels(labels, blows)
     return _judged(blows, stray, loudness, labels, take, path.name)
 
@@ -50,7 +51,7 @@ def hear_bounce(
 def _judged(
     blows: Sequence[BlowsOfDrop],
     stray_s: Floats,
-    loudness: Loudness | None,
+    loudness: Loudness | PadFloor,
     labels: Sequence[str],
     take: SoundTake | MidiTake,
     name: str,
@@ -72,7 +73,7 @@ def _judged(
     )
 
 
-def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats]:
+def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats, Loudness | PadFloor]:
     """Find the drops in sound; every hit is then timed by the shape of its attack."""
     from evenhand.listening.attack import time_hits
     from evenhand.listening.moments import moments
@@ -84,13 +85,17 @@ def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats]:
     sure = (timed.fit_gain > SURE_GAIN) | (found.strength > STRONG)
     exact = np.where(sure, timed.times_s, np.nan)
     blows = [_timed(chain, exact) for chain in chains]
-    return [each for each in blows if len(each.times_s)], found.times_s[list(stray)]
+    return [each for each in blows if len(each.times_s)], found.times_s[list(stray)], loudness_of(take)
 
 
-def _in_midi(take: MidiTake) -> tuple[list[BlowsOfDrop], Floats]:
+def _in_midi(take: MidiTake) -> tuple[list[BlowsOfDrop], Floats, Loudness | PadFloor]:
     """Find the drops among the blows of an electronic pad."""
     chains, stray = find_drops(take.times_s, np.full(len(take.times_s), 9.0), take.levels_db)
-    return [_timed(chain, take.times_s) for chain in chains], take.times_s[list(stray)]
+    blows = [
+        replace(_timed(chain, take.times_s), levels_db=take.levels_db[list(chain.hits)]) for chain in chains
+    ]
+    floor = PadFloor(float(take.levels_db.min(initial=0.0)))
+    return blows, take.times_s[list(stray)], floor
 
 
 def _timed(chain: Chain, exact_s: Floats) -> BlowsOfDrop:

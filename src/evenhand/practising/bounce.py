@@ -18,6 +18,11 @@ from evenhand.practising.restitution import Estimate, Floats, Ints, LawFit, fit_
 FEWEST_FOR_SURE = 4  # blows
 WIDEST_SURE = 0.25  # of the interval of restitution
 SHORTEST_TOLD_S = 0.025  # a flight that the ear can tell surely
+SHORTEST_OF_PAD_S = (
+    0.060  # electronic pads tell no second blow sooner for sure (common practice: 10 to 50 ms)
+)
+DB_PER_LOG = 20 / math.log(10)
+SHORTEST_SOONER_S = 0.035  # and one that can be told to be cut short
 _SOONER, _SOONER_SPREADS = 0.15, 4.0  # ln: a flight shorter by that much than the law was cut short
 _UNDER_DB = 6.0  # a blow would have stood out above what sounds, were it there
 _LEVELS = 4  # last blows whose level tells the next one's
@@ -32,6 +37,14 @@ class BlowsOfDrop:
     times_s: Floats
     numbers: Ints
     after_s: Floats
+    levels_db: Floats | None = None  # of ``times_s``, where a pad has measured them
+
+
+@dataclass(frozen=True, slots=True)
+class PadFloor:
+    """The softest blow that an electronic pad has told in a take, dB."""
+
+    level_db: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +56,13 @@ class _Verdict:
     from_s: float | None = None
 
 
-def judge_drop(blows: BlowsOfDrop, loudness: Loudness | None, label: str | None = None) -> HeardDrop:
+def judge_drop(
+    blows: BlowsOfDrop, loudness: Loudness | PadFloor | None, label: str | None = None
+) -> HeardDrop:
     """Judge one drop.
 
-    ``loudness`` is the take's; without it (a pad's MIDI) a blow that did not come is one that was not there.
+    ``loudness`` tells whether a blow that did not come would have been noticed: the take's own, or how soft
+    a blow an electronic pad still told; without it nothing is said of a stick that was held.
     """
     free = _before_a_finger(blows.times_s, blows.numbers)
     fit = fit_law(blows.times_s[:free], blows.numbers[:free])
@@ -92,14 +108,16 @@ def _before_a_finger(times_s: Floats, numbers: Ints) -> int:
     return len(times_s)
 
 
-def _verdict(blows: BlowsOfDrop, free: int, fit: LawFit | None, loudness: Loudness | None) -> _Verdict:
+def _verdict(
+    blows: BlowsOfDrop, free: int, fit: LawFit | None, loudness: Loudness | PadFloor | None
+) -> _Verdict:
     """Say what the drop was."""
     last = float(blows.times_s[free - 1])
     if fit is None:
         return _Verdict("unsure", f"{_count(len(blows.times_s))} heard: too few to tell.")
     due_s = math.exp(fit.next_log_flight(int(blows.numbers[free - 1]))[0])
     sooner = free < len(blows.times_s) or len(blows.after_s) > 0
-    if sooner and due_s > SHORTEST_TOLD_S:
+    if sooner and due_s > SHORTEST_SOONER_S:
         number = int(blows.numbers[free - 1]) + 1
         why = f"After blow {number} it came down sooner than by itself: a finger damped it."
         return _Verdict("damped", why, last)
@@ -122,12 +140,12 @@ def _count(blows: int) -> str:
     return "Only one blow was" if blows == 1 else f"Only {blows} blows were"
 
 
-def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: Loudness | None) -> bool:
+def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: Loudness | PadFloor | None) -> bool:
     """Tell whether the next blow was due, would have been heard, and was not there."""
-    if due_s < SHORTEST_TOLD_S:
+    if due_s < SHORTEST_TOLD_S or len(blows.times_s) < FEWEST_FOR_SURE:
         return False
-    if loudness is None:
-        return True
+    if loudness is None or isinstance(loudness, PadFloor):
+        return loudness is not None and _pad_would_tell(blows, due_s, fit, loudness)
     last = float(blows.times_s[-1])
     start, end = last + (1 - _AROUND) * due_s, last + (1 + _AROUND) * due_s
     if end > loudness.end_s:  # the recording was stopped first
@@ -136,9 +154,17 @@ def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: Loudness | No
     return loudness.loudest_db(start, end) < level - _UNDER_DB
 
 
+def _pad_would_tell(blows: BlowsOfDrop, due_s: float, fit: LawFit, floor: PadFloor) -> bool:
+    """Tell whether a pad would have told the next blow: late enough after the last, and loud enough."""
+    if blows.levels_db is None or due_s < SHORTEST_OF_PAD_S:
+        return False
+    next_db = float(blows.levels_db[-1]) + DB_PER_LOG * fit.log_kept
+    return next_db > floor.level_db + _UNDER_DB
+
+
 def _next_level_db(blows: BlowsOfDrop, fit: LawFit, loudness: Loudness) -> float:
     """Return how loud the next blow would be: sound follows speed, and a blow keeps e of it."""
-    step_db = 20 / math.log(10) * fit.log_kept
+    step_db = DB_PER_LOG * fit.log_kept
     number = int(blows.numbers[-1]) + 1
     told = [
         loudness.loudest_db(t, t) + step_db * (number - k)

@@ -27,7 +27,7 @@ _MISSED_COST, _BESIDE_COST = 0.8, 1.2  # of a missed one, besides the worth of t
 _LOUDER_DB, _LOOKED_BACK = 6.0, 3  # a blow so much louder than all of the last few is another drop's
 _ECHO_S = 0.030
 _SOFTER_DB = 16.0
-_LEAST_GAIN = 6.0
+_LEAST_GAIN = 7.5
 _MOST_AFTER = 30
 
 

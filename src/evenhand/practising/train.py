@@ -27,7 +27,7 @@ _NONE, _FULL = 1.8, 6.0
 _HIDDEN_COST, _STOP_COST = 2.0, 9.0
 _FIRST_SPREAD, _LEAST_SPREAD, _MOST_SPREAD = 0.24, 0.10, 0.26  # of a beat
 _ROUNDS = 3
-_OFF_BEAT, _APART, _APART_S = 0.5, 0.3, 0.020  # beats, beats, s: how a hit far off its beat may lie
+_OFF_BEAT, _APART, _APART_S = 0.6, 0.25, 0.014  # beats, beats, s: how a hit far off its beat may lie
 _ABOUT = 0.13  # of a beat, around where a stroke was due
 _HIDES_SHARE = 0.02  # of the strokes: a train that hides more hides many
 _FAINT_ONCE, _FAINT_OFTEN, _FAINT_END, _RARER = 1.5, 0.9, 1.2, 0.25
@@ -69,7 +69,7 @@ def follow_train(times_s: Floats, strength: Floats, curve: Curve | None = None) 
         offset, spread = _alternation(times_s, train, beat)
         train = _path(times_s, strength, beat, offset, spread)
     train = _with_off_beat(times_s, strength, _trimmed(train, strength))
-    return replace(train, hides=float(np.median(strength[train.hits])) < _HIDING_STRENGTH)
+    return replace(train, hides=_softer_strength(train, strength) < _HIDING_STRENGTH)
 
 
 def _beat_again(times_s: Floats, train: Train, beat: Floats) -> Floats:
@@ -167,6 +167,12 @@ def _path(times_s: Floats, strength: Floats, beat: Floats, offset: float, spread
     return _read(beat, search)
 
 
+def _softer_strength(train: Train, strength: Floats) -> float:
+    """Return how much hits usually stand out, of the hand that stands out less."""
+    own, odd = strength[train.hits], train.numbers % 2 == 1
+    return min(float(np.median(own[hand])) if hand.any() else math.inf for hand in (odd, ~odd))
+
+
 def _with_off_beat(times_s: Floats, strength: Floats, train: Train) -> Train:
     """Take in clear hits so far off the beat that the path left them out, one for each stroke due."""
     due_s, numbers, gap = _due(times_s, train)
@@ -193,11 +199,14 @@ def _with_off_beat(times_s: Floats, strength: Floats, train: Train) -> Train:
 
 def _trimmed(train: Train, strength: Floats) -> Train:
     """Leave off a first or last hit that stands apart and is faint: a stir, or the beginning of the file."""
-    faint = strength[train.hits] < _FAINT_END_SHARE * float(np.median(strength[train.hits]))
+    own = strength[train.hits]
+    faint = own < _FAINT_END_SHARE * float(np.median(own))
+    stir = own < _FAINT_END_SHARE * float(np.percentile(own, 5))
     first, last = 0, len(train.hits) - 1
-    while first < last and faint[first] and train.numbers[first + 1] - train.numbers[first] > 1:
+    apart = np.diff(train.numbers) > 1
+    while first < last and (stir[first] or (faint[first] and apart[first])):
         first += 1
-    while last > first and faint[last] and train.numbers[last] - train.numbers[last - 1] > 1:
+    while last > first and (stir[last] or (faint[last] and apart[last - 1])):
         last -= 1
     kept = slice(first, last + 1)
     stops = train.stops[(train.stops > first) & (train.stops <= last)] - first
@@ -243,16 +252,16 @@ class Counted:
 def count_strokes(times_s: Floats, train: Train, curve: Curve | None) -> Counted:
     """Decide of every stroke that was due and not heard whether it was played.
 
-    Where the train hides many (a drum that rings, a hand far softer), a gap says nothing, and what
-    was due is counted; where it hides none, a stroke must show itself at least faintly.
+    Where hits stand out so little that others may be hidden (a drum that rings, a hand far softer), a
+    single gap says nothing, and what was due is counted; elsewhere a stroke must show itself at least
+    faintly.
     """
     due_s, numbers, gap = _due(times_s, train)
     shown = _shown(due_s, train, curve)
-    often = train.hides or len(due_s) > _HIDES_SHARE * len(train.hits)
-    least = _FAINT_OFTEN if often else _FAINT_ONCE
+    least = _FAINT_OFTEN if train.hides else _FAINT_ONCE
     lone = np.bincount(gap, minlength=len(train.hits))[gap] == 1
     mean = np.bincount(gap, weights=shown)[gap] / np.maximum(np.bincount(gap)[gap], 1) if len(gap) else shown
-    played = (mean > least) | (often & lone) if curve is not None else np.zeros(len(due_s), dtype=bool)
+    played = (mean > least) | (train.hides & lone) if curve is not None else np.zeros(len(due_s), dtype=bool)
     heard_s = times_s[train.hits]
     ends_s, ends = _beyond(heard_s, train, numbers, curve) if curve is not None else (due_s[:0], numbers[:0])
     at = np.concatenate([heard_s, due_s[played], ends_s])

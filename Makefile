@@ -2,6 +2,7 @@
 # make test    the tests
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes
+# make story   an invented student's six weeks, heard and told anew in docs/story.md
 # make clean   remove what these made
 # Python 3.11 or later; another one than python3: make PYTHON=python3.12 demo
 
@@ -10,7 +11,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check install --quiet --no-compile
 
-.PHONY: help demo test check static format bench coverage clean
+.PHONY: help demo test check static format bench coverage story clean
 
 help:
 	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
@@ -38,6 +39,9 @@ coverage: $(VENV)/ready-to-build
 
 bench: $(VENV)/ready-to-build
 	$(BIN)/python -m benchmarks
+
+story: $(VENV)/ready-to-run
+	$(BIN)/python scripts/tell_story.py docs
 
 clean:
 	rm -rf $(VENV) demo-out bench-out build dist htmlcov .coverage

@@ -19,8 +19,14 @@ STEADY = (condition("spread_ms"), condition("hands_apart_ms"))
 EQUAL = condition("balance_db")
 
 
-def _tempo(bpm: float) -> Condition:
-    return condition("ceiling_bpm", bpm)
+FAST_ENOUGH = (
+    0.95  # of a stage's fastest tempo: what is played at that tempo shows a ceiling no higher for sure
+)
+
+
+def _up_to(bpm: float) -> Condition:
+    """Ask for control up to a stage's fastest tempo, as far as takes within the stage can show it."""
+    return condition("ceiling_bpm", round(FAST_ENOUGH * bpm))
 
 
 def _days(n: int) -> Condition:
@@ -49,7 +55,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 4),
             minutes_a_day=(15.0, 15.0),
             weeks=(1.0, 2.0),
-            conditions=(*STEADY, EQUAL, _tempo(80), _days(3)),
+            conditions=(*STEADY, EQUAL, _up_to(80), _days(3)),
         ),
         Stage(
             name="full",
@@ -60,7 +66,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 4),
             minutes_a_day=(15.0, 15.0),
             weeks=(1.0, 2.0),
-            conditions=(*STEADY, EQUAL, _tempo(80), _days(3)),
+            conditions=(*STEADY, EQUAL, _up_to(80), _days(3)),
         ),
         Stage(
             name="tap",
@@ -71,7 +77,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 20),
             minutes_a_day=(15.0, 20.0),
             weeks=(2.0, 6.0),
-            conditions=(*STEADY, EQUAL, _tempo(160), _days(4)),
+            conditions=(*STEADY, EQUAL, _up_to(160), _days(4)),
             beside=(("half", 3.0), ("full", 3.0)),
         ),
         Stage(
@@ -83,7 +89,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 20),
             minutes_a_day=(20.0, 20.0),
             weeks=(4.0, 26.0),
-            conditions=(*STEADY, _tempo(240), _days(4)),
+            conditions=(*STEADY, condition("ceiling_bpm", 240.0), _days(4)),
             beside=(("half", 4.0), ("full", 4.0)),
         ),
         Stage(

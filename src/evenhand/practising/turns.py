@@ -80,7 +80,8 @@ def tempo_for(stage: Stage, choice: Choice, through: float) -> Tempo:
     """Choose a day's tempo: ``through`` goes from 0 on the first day to 1 on the last.
 
     With a ceiling it rises from 80 to 95 % of it, inside the stage's range where that reaches so far down.
-    Where an exercise went well as fast as it was tried, it rises from there to what is worth trying next.
+    Where an exercise went well as fast as it was tried, it rises from there, or from the stage's slow end,
+    to what is worth trying next.
     Where it was not tried, it begins at the slow end of the stage's range and stays in its lower half.
     An exercise in other notes than the stage's has as many notes a minute.
     """
@@ -90,7 +91,7 @@ def tempo_for(stage: Stage, choice: Choice, through: float) -> Tempo:
         notes = max(low + (high - low) * through, min(slow, high))
     elif choice.goes_notes is not None:
         low, high = choice.goes_notes
-        notes = max(low + (high - low) * through, min(slow, high))
+        notes = max(low + (high - low) * through, slow)
     else:
         notes = slow + min((fast - slow) * WITHOUT_CEILING, slow * MOST_RISE) * through
     notes = min(notes, fast)

@@ -1,0 +1,292 @@
+"""Tell the story of an invented student: ``python scripts/tell_story.py docs``.
+
+A student is made with a hidden fault and a hidden ceiling. Each week the tool hears what was
+recorded, says whether to go on, and plans; the student practises what was planned and changes
+a little by it. The tool is shown recordings alone; what is hidden is told beside it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import tempfile
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+from evenhand.application.advise import StudentAdvice, advice_drawing, advise_student, headline
+from evenhand.application.history import read_history
+from evenhand.application.plan_calendar import day_of_week
+from evenhand.application.plan_week import WeekAsked, plan_week
+from evenhand.craft.text import print_exercise
+from evenhand.domain.audible import audible_ms
+from evenhand.domain.history import History
+from evenhand.domain.path import Judged
+from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.media.open_take import open_take
+from evenhand.media.write import write_wav
+from evenhand.pages.ceiling_picture import ceiling_picture, ceiling_words
+from evenhand.practising.ceiling import tempo_ceiling
+from evenhand.practising.common_path import COMMON_PATH
+from evenhand.practising.turns import note_value
+from evenhand.sound.drops import Drop, record_drops
+from evenhand.sound.player import Player, Room, Scene, simulate
+
+NAME = "Noor Halvorsen"
+FIRST = date(2026, 9, 7)  # a Monday
+WEEKS = 6
+MINUTES, DAYS = 15, 5
+SCENE = Scene(instrument="pad", noise_snr_db=45.0, room=Room(decay_s=0.3, wet_db=-16.0))
+HEARD_DAYS = (0, 2, 4)  # of the week's practice days, those that were recorded
+TAKES_A_DAY = 2
+FEWEST_TIMES = 6
+SPREAD_AT_CEILING = 0.82  # of what an ear can tell: three of four repetitions of eight notes are under it
+STEEPNESS = 3.0
+
+
+@dataclass
+class Hidden:
+    """What nobody tells the tool: the student's hands."""
+
+    ceiling_notes: float = 105.0  # notes a minute in control, at first
+    left_weak_db: float = 3.6
+    left_late_ms: float = 16.0
+    left_damped: bool = True  # a finger of the left hand stops the stick
+    strokes: int = 0
+    log: list[str] = field(default_factory=list)
+
+    def player(self, item: PracticeItem) -> Player:
+        """Play an item: the spread grows with the tempo, and passes what an ear can tell at the ceiling."""
+        notes = item.tempo.bpm * float(item.tempo.beat / note_value(item.exercise))
+        spread = (
+            SPREAD_AT_CEILING * audible_ms(6e4 / notes) * min(notes / self.ceiling_notes, 2.5) ** STEEPNESS
+        )
+        spread = max(spread, 3.0)
+        return Player(
+            timekeeper_sd_ms=0.3 * spread,
+            hand_sd_ms={"R": 0.9 * spread, "L": spread},
+            late_ms={"R": 0.0, "L": self.left_late_ms},
+            level_db={"R": 0.0, "L": -self.left_weak_db},
+            follow_click=False,
+        )
+
+    def practise(self, plan: PracticePlan) -> None:
+        """Change by a week of practice: a little for the weak hand, a little for the ceiling."""
+        left = sum(
+            item.repetitions * sum(note.hand == "L" for note in item.exercise.notes)
+            for day in plan.days
+            for item in day.items
+        )
+        before = replace(self, log=[])
+        self.strokes += left
+        gain = 1 - math.exp(-left / 4000)
+        self.left_weak_db *= 1 - 1.4 * gain
+        self.left_late_ms *= 1 - 0.5 * gain
+        self.ceiling_notes *= 1 + 0.16 * gain
+        self.log.append(
+            f"{left} strokes of the left hand were assigned; it went from {before.left_weak_db:.1f} to "
+            f"{self.left_weak_db:.1f} dB softer and from {before.left_late_ms:.0f} to "
+            f"{self.left_late_ms:.0f} ms late, the ceiling from {before.ceiling_notes:.0f} to "
+            f"{self.ceiling_notes:.0f} notes a minute."
+        )
+
+
+@dataclass
+class Story:
+    """The story as it is told: lines of the page, and pictures by name."""
+
+    lines: list[str] = field(default_factory=list)
+    pictures: dict[str, str] = field(default_factory=dict)
+
+
+def main() -> None:
+    """Tell the story."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("docs", type=Path, help="the folder of the documentation")
+    docs = parser.parse_args().docs
+    with tempfile.TemporaryDirectory() as folder:
+        story = tell(Path(folder))
+    (docs / "story.md").write_text("\n".join(story.lines) + "\n", encoding="utf-8")
+    for name, svg in story.pictures.items():
+        (docs / "pictures" / name).write_text(svg, encoding="utf-8")
+
+
+def tell(folder: Path) -> Story:
+    """Take the student through the weeks."""
+    hidden, story = Hidden(), Story()
+    table = folder / "takes.csv"
+    table.write_text("date,file,exercise,tempo,stroke,kind,hands\n", encoding="utf-8")
+    _opening(story, hidden)
+    stage, since, before = "rebound", FIRST, None
+    for week in range(WEEKS + 1):
+        starts = FIRST + timedelta(weeks=week)
+        if stage == "rebound":
+            _drops(folder, table, hidden, starts, seed=week)
+        history = read_history(folder, opens=open_take, student=NAME)
+        advice = advise_student(history, COMMON_PATH, stage, since=since, until=starts)
+        if advice.advice.proposal in {"go on", "go back"}:
+            stage, since = advice.advice.to, starts
+        plan = plan_week(
+            WeekAsked(MINUTES, DAYS, stage, week, NAME, starts, before), COMMON_PATH, history=history
+        )
+        _tell_week(story, week, history, advice, plan if week < WEEKS else None)
+        if week == WEEKS:
+            break
+        _play_week(folder, table, hidden, plan, starts, seed=week)
+        hidden.practise(plan)
+        if stage == "rebound":
+            hidden.left_damped = False  # shown in the lesson where the finger is, it lets go
+            hidden.log[-1] += " The finger that held the left stick let go."
+        story.lines += ["", f"*Hidden from the tool:* {hidden.log[-1]}"]
+        before = plan
+    _closing(story, history, hidden)
+    return story
+
+
+OPENING = """# A student's six weeks
+
+{name} is invented, and so is everything on this page but the hearing.
+`make story` makes a student with a hidden fault and a hidden ceiling,
+records takes as a phone beside a pad would, and lets the tool hear them and propose.
+The student practises what was proposed and changes by it, by rules written in `scripts/tell_story.py`.
+The tool sees recordings and nothing else.
+Real hands need longer, and the teacher decides.
+
+*Hidden from the tool:* a finger of the left hand stops the stick;
+the left is {weak:.1f} dB softer and {late:.0f} ms late;
+in control up to {ceiling:.0f} notes a minute (eighths at 1/8 = {ceiling:.0f})."""
+
+
+def _opening(story: Story, hidden: Hidden) -> None:
+    facts = {"weak": hidden.left_weak_db, "late": hidden.left_late_ms, "ceiling": hidden.ceiling_notes}
+    story.lines.append(OPENING.format(name=NAME, **facts))
+
+
+def _drops(folder: Path, table: Path, hidden: Hidden, on: date, *, seed: int) -> None:
+    """Drop the stick four times with each hand, and record it."""
+    free = Drop(height_cm=25, restitution=0.82)
+    held = replace(free, damped_after=3, damped_restitution=0.35) if hidden.left_damped else free
+    take = record_drops([free, held] * 4, SCENE, 100 + seed)
+    name = f"drops-{on}.wav"
+    write_wav(folder / name, take.samples, take.rate_hz)
+    _row(table, f"{on},{name},,,,bounce,R L R L R L R L")
+
+
+def _play_week(
+    folder: Path, table: Path, hidden: Hidden, plan: PracticePlan, starts: date, *, seed: int
+) -> None:
+    """Record two items on three days: what was planned for the day, the newest stroke first."""
+    for index in HEARD_DAYS:
+        on = starts + timedelta(days=day_of_week(index, len(plan.days)))
+        for number, item in enumerate(_chosen(plan.days[index], index)):
+            times = max(item.repetitions, FEWEST_TIMES)
+            take = simulate(
+                item.exercise,
+                item.tempo,
+                times,
+                player=hidden.player(item),
+                scene=SCENE,
+                seed=1000 * seed + 10 * index + number,
+            )
+            name = f"{on}-{number}.wav"
+            write_wav(folder / name, take.samples, take.rate_hz)
+            tempo = f"{item.tempo.beat.numerator}/{item.tempo.beat.denominator}={item.tempo.bpm:g}"
+            _row(table, f"{on},{name},{print_exercise(item.exercise)},{tempo},{item.stroke or ''},take,")
+
+
+def _chosen(day: PracticeDay, index: int) -> list[PracticeItem]:
+    """Choose what the student records: of the stroke that the day ends with, by turns."""
+    main = [item for item in day.items if item.stroke == day.items[-1].stroke]
+    different = list({item.exercise: item for item in main}.values())
+    return [different[(TAKES_A_DAY * index + k) % len(different)] for k in range(TAKES_A_DAY)]
+
+
+def _row(table: Path, row: str) -> None:
+    with table.open("a", encoding="utf-8") as file:
+        file.write(row + "\n")
+
+
+def _tell_week(
+    story: Story, week: int, history: History, found: StudentAdvice, plan: PracticePlan | None
+) -> None:
+    """Tell what was heard and proposed at the beginning of a week."""
+    advice = found.advice
+    head = "The first lesson" if week == 0 else f"After week {week}"
+    story.lines += ["", f"## {head}: {headline(advice)}", "", advice.why, ""]
+    story.lines += [f"- {_condition(each)}" for each in advice.judged]
+    newest = max((take.day for take in history.takes), default=None)
+    said = [
+        f"{finding.text}"
+        for take in history.takes[-6:]
+        if take.day == newest
+        for finding in take.findings[:1]
+    ]
+    if said:
+        story.lines += ["", f"Heard last, on {newest:%A}: " + " ".join(dict.fromkeys(said))]
+    if plan is not None:
+        story.lines += ["", *_planned(plan)]
+    if week in {1, WEEKS}:
+        name = f"story-advice-{week}.svg"
+        story.pictures[name] = advice_drawing(found)
+        story.lines += ["", f"![{headline(advice)}](pictures/{name})"]
+
+
+def _condition(each: Judged) -> str:
+    from evenhand.practising.advice_words import judged_words
+
+    return f"{each.condition.words}: {judged_words(each, Fraction(1, 8))}; {each.verdict}"
+
+
+def _planned(plan: PracticePlan) -> list[str]:
+    first = plan.days[0]
+    strokes = ", ".join(dict.fromkeys(item.stroke or "rebound" for item in first.items))
+    tempos = [
+        item.tempo.bpm for day in plan.days for item in day.items if item.stroke == first.items[-1].stroke
+    ]
+    exercises = len({item.exercise for day in plan.days for item in day.items})
+    what = f"{exercises} exercises, {strokes}; 1/8 = {min(tempos):g} to {max(tempos):g}."
+    head = f"Planned: {len(plan.days)} days of {first.seconds / 60:.0f} minutes;"
+    return [head, what, *plan.notes]
+
+
+def _closing(story: Story, history: History, hidden: Hidden) -> None:
+    """Set what the tool found beside what was hidden."""
+    beat = Fraction(1, 8)
+    tried = [
+        replace(each, tempo_bpm=each.tempo_bpm * float(take.tempo.beat / beat))
+        for take in history.takes
+        if take.clear and note_value(take.exercise) == beat
+        for each in take.tried
+    ]
+    found = tempo_ceiling(tried, beat)
+    story.pictures["story-ceiling.svg"] = ceiling_picture(found)
+    end = (
+        f"At the end the left hand is {hidden.left_weak_db:.1f} dB softer and {hidden.left_late_ms:.0f} ms "
+        f"late, the ceiling at {hidden.ceiling_notes:.0f} notes a minute."
+    )
+    story.lines += ["", "## What was hidden, and what was found", "", end]
+    story.lines += [f"Over all {len(history.takes)} takes the tool says: {ceiling_words(found)}", ""]
+    story.lines += ["![The ceiling over all takes](pictures/story-ceiling.svg)", "", _balance(history)]
+
+
+def _balance(history: History) -> str:
+    """Tell the course of the balance, first take to last."""
+    read = [take.measures.get("balance.level_db") for take in history.takes if take.clear]
+    values = [each for each in read if each is not None and each.value is not None and each.ci95 is not None]
+    if len(values) < 2:
+        return "The balance could not be told."
+    one, other = values[0], values[-1]
+    said = [
+        f"{m.value:.1f} dB ({m.ci95[0]:.1f} to {m.ci95[1]:.1f}, {m.n} strokes)"
+        for m in (one, other)
+        if m.ci95
+    ]
+    return f"The balance, right minus left, was {said[0]} in the first take and {said[1]} in the last."
+
+
+if __name__ == "__main__":
+    np.seterr(all="raise", under="ignore")
+    main()

@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import inspect, text
 
 from evenhand.storage.database import Database
-from evenhand.storage.migrating import upgrade
+from evenhand.storage.migrating import NEWEST, revision_of, upgrade
 from evenhand.storage.studio import Studio
+from evenhand.storage.tables import metadata
 from tests.postgres import Server, programs, running
 from tests.studios import QUICK, Clock, a_studio
 
@@ -48,26 +50,13 @@ class Place:
         return studio
 
 
-@dataclass(frozen=True)
-class Postgres:
-    """A server, and a database there that has the tables already."""
-
-    server: Server
-    template: str
-
-
 @pytest.fixture(scope="session")
-def postgres() -> Iterator[Postgres]:
+def postgres() -> Iterator[Server]:
     """Run a Postgres for the whole of the tests; skip where there is none."""
     if programs() is None:
         pytest.skip("Postgres is not installed")
     with running() as server:
-        template = server.make()
-        database = Database(server.url(template))
-        with database.alone() as connection:
-            upgrade(connection)
-        database.close()
-        yield Postgres(server, template)
+        yield server
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
@@ -75,12 +64,27 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Place]:
     """Give a place for a studio, of each kind in turn."""
     url = None
     if request.param == "postgres":
-        found: Postgres = request.getfixturevalue("postgres")
-        url = found.server.url(found.server.make(found.template)).render_as_string(hide_password=False)
+        server: Server = request.getfixturevalue("postgres")
+        url = server.url.render_as_string(hide_password=False)
+        empty(url)
     here = Place(tmp_path, url)
     yield here
     for studio in here.opened:
         studio.close()
+
+
+def empty(url: str) -> None:
+    """Leave the newest tables and nothing in them, whatever the test before did."""
+    database = Database(url)
+    with database.alone() as connection:
+        there = set(inspect(connection).get_table_names()) - {"alembic_version"}
+        if revision_of(connection) == NEWEST and there == set(metadata.tables):
+            connection.execute(text(f"TRUNCATE {', '.join(there)}"))
+        else:
+            connection.execute(text("DROP SCHEMA public CASCADE"))
+            connection.execute(text("CREATE SCHEMA public"))
+            upgrade(connection)
+    database.close()
 
 
 @pytest.fixture

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import pwd
-import secrets
 import shutil
 import subprocess
 import tempfile
@@ -17,7 +16,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import URL, create_engine
+from sqlalchemy import URL
 
 USER = "postgres"  # who runs the server where the tests run as root: it refuses root
 DEBIAN = Path("/usr/lib/postgresql")
@@ -30,19 +29,11 @@ class Server:
 
     folder: Path
 
-    def url(self, database: str) -> URL:
-        """Give a database's address."""
+    @property
+    def url(self) -> URL:
+        """Its one database's address."""
         query = {"host": str(self.folder)}
-        return URL.create("postgresql+psycopg", username=USER, database=database, query=query)
-
-    def make(self, template: str = "template0") -> str:
-        """Make a database, and give its name."""
-        name = f"studio_{secrets.token_hex(6)}"
-        engine = create_engine(self.url("postgres"), isolation_level="AUTOCOMMIT")
-        with engine.connect() as connection:
-            connection.exec_driver_sql(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY file_copy")
-        engine.dispose()
-        return name
+        return URL.create("postgresql+psycopg", username=USER, database="postgres", query=query)
 
 
 def programs() -> Path | None:

@@ -62,10 +62,10 @@ def test_a_session_that_was_ended_is_unknown(studio: Studio) -> None:
     studio.end_session(secret)  # twice does no harm
 
 
-@pytest.mark.parametrize("secret", ["", "x", "a" * 43, "\udc80", "'; DROP TABLE sessions; --", "é\u0000"])
-def test_what_is_no_secret_opens_nothing(studio: Studio, secret: str) -> None:
-    assert studio.session(secret) is None
-    assert studio.student_of_link(secret) is None
+def test_what_is_no_secret_opens_nothing(studio: Studio) -> None:
+    for secret in ("", "x", "a" * 43, "\udc80", "'; DROP TABLE sessions; --", "é\u0000"):
+        assert studio.session(secret) is None
+        assert studio.student_of_link(secret) is None
 
 
 def test_two_sessions_share_neither_secret_nor_token(studio: Studio) -> None:

@@ -10,7 +10,7 @@ content is overwritten (``secure_delete``).
 
 from __future__ import annotations
 
-import time
+import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from typing import Any
@@ -18,7 +18,7 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 
 WAITS_S = 30.0  # for another's write
-SCRUB_TRIES, SCRUB_PAUSE_S = 40, 0.25
+SCRUB_WAITS_S = 10.0  # then the cleaning is left for the next time the studio is opened
 ALONE_KEY = 0x45_76_65_6E  # Postgres' lock of this studio
 _PRAGMAS = (
     f"busy_timeout = {int(WAITS_S * 1000)}",
@@ -66,19 +66,19 @@ class Database:
         self._engine.dispose()
 
     def _scrub_sqlite(self) -> bool:
-        """Write the file anew and empty its log; who reads at that moment is waited for."""
+        """Write the file anew and empty its log; who reads or writes meanwhile is waited for."""
         raw = self._engine.raw_connection()
         try:
             cursor = raw.cursor()
+            cursor.execute(f"PRAGMA busy_timeout = {int(SCRUB_WAITS_S * 1000)}")
             cursor.execute("VACUUM")
-            for _ in range(SCRUB_TRIES):
-                cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-                answer = cursor.fetchone()  # was it kept from it, frames in the log, frames moved
-                if answer is not None and answer[0] == 0:
-                    return True
-                time.sleep(SCRUB_PAUSE_S)
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            answer = cursor.fetchone()  # was it kept from it, frames in the log, frames moved
+            return answer is not None and answer[0] == 0
+        except sqlite3.OperationalError:  # locked all the time
             return False
         finally:
+            raw.invalidate()  # with its short patience it is of no use to others
             raw.close()
 
     def _scrub_postgres(self) -> bool:

@@ -39,7 +39,7 @@ class Kept:
     def sweep(self, older_than_s: float = OLD_S) -> int:
         """Remove recordings that no take names and files that nobody finished; tell how many."""
         swept = self._recordings.sweep_unfinished(older_than_s)
-        kept = list(self._recordings.keys())
+        kept = list(self._recordings.kept_keys())
         with self._database.reading() as connection:
             named = set(connection.scalars(select(takes.c.recording)))
             named |= set(connection.scalars(select(takes.c.original)))

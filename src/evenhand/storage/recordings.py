@@ -74,7 +74,7 @@ class Recordings:
         """Remove a recording; one that is gone already is fine."""
         self._place(key).unlink(missing_ok=True)
 
-    def keys(self) -> Iterator[str]:
+    def kept_keys(self) -> Iterator[str]:
         """Walk the keys of all that is here."""
         for place in sorted(self.folder.glob("??/*")):
             key = f"{place.parent.name}/{place.name}"

@@ -1,0 +1,136 @@
+"""Who is erased is gone: rows, recordings, and the pages of the database's files."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from sqlalchemy import inspect, select, text
+
+from evenhand.domain.studio import Device, Student, Week
+from evenhand.errors import NotFound
+from evenhand.storage.database import Database
+from evenhand.storage.studio import Studio
+from evenhand.storage.tables import metadata
+from tests.places import Place
+from tests.studios import a_new_take
+
+MARK = "Zephyrine-Quillfeather"  # stands in every text that is about this student
+SOUND = b"RIFF\x00\x00\x00\x00WAVE" + MARK.encode() * 4000
+SHARED = b"RIFF\x00\x00\x00\x00WAVE" + b"both played this file" * 100
+
+
+def a_known_student(studio: Studio) -> Student:
+    """Let a student be known to every table."""
+    student = studio.add_student(MARK, notes=f"{MARK} grips hard. " * 400, consent_by=MARK)
+    studio.make_link(student.id, lasts=timedelta(days=9))
+    studio.begin_session("student", student_id=student.id, lasts=timedelta(days=9))
+    studio.save_device(Device("", student.id, MARK))
+    week = studio.save_week(Week("", student.id, date(2026, 3, 2), "rebound", f'{{"for": "{MARK}"}}', MARK))
+    studio.send_week(week.id)
+    for number in range(5):
+        new = a_new_take(student.id, f"{MARK}-{number}", name=MARK, facts={"by": MARK})
+        take, _ = studio.receive_take(new, SOUND + bytes([number]), original_name=f"{MARK}.wav")
+        studio.took_heard(take.id, f'{{"name": "{MARK}"}}', 3.0)
+        studio.change_take(take.id, words=f"{MARK}, let it bounce. " * 300)
+    studio.receive_take(a_new_take(student.id, "shared"), SHARED)
+    return student
+
+
+def bytes_on_disk(place: Place) -> bytes:
+    return b"".join(file.read_bytes() for file in place.data.rglob("*") if file.is_file())
+
+
+def rows_of(database: Database, student_id: str) -> dict[str, int]:
+    """Count what names a student, table by table."""
+    found = {}
+    with database.reading() as connection:
+        for table in metadata.sorted_tables:
+            key = table.c.id if table.name == "students" else table.c.get("student_id")
+            if key is not None:
+                found[table.name] = len(connection.execute(select(key).where(key == student_id)).all())
+    return found
+
+
+def test_erasing_leaves_no_row_and_no_recording_and_nothing_of_anybody_else_goes(studio: Studio) -> None:
+    other = studio.add_student("Tomas Reed")
+    his, _ = studio.receive_take(a_new_take(other.id, "shared"), SHARED)
+    student = a_known_student(studio)
+    assert all(rows_of(studio._database, student.id).values())  # noqa: SLF001 - else the test shows nothing
+    studio.erase_student(student.id)
+    assert set(rows_of(studio._database, student.id).values()) == {0}  # noqa: SLF001 - the same
+    assert (studio.students(), studio.takes()) == ([other], [his])
+    assert studio.recording(his).read_bytes() == SHARED
+    assert list(studio._recordings.kept_keys()) == [his.recording]  # noqa: SLF001 - what lies there
+    with pytest.raises(NotFound, match="this student"):
+        studio.erase_student(student.id)
+
+
+def test_erasing_leaves_no_byte_in_the_files_while_the_studio_stays_open(tmp_path: Path) -> None:
+    """The files are read raw, the database's log among them."""
+    place = Place(tmp_path, None)
+    studio = place.create()
+    studio.add_student("Tomas Reed")
+    student = a_known_student(studio)
+    assert bytes_on_disk(place).count(MARK.encode()) > 1000
+    studio.erase_student(student.id)
+    left = bytes_on_disk(place)
+    assert b"Tomas Reed" in left
+    assert MARK.encode() not in left
+    assert student.id.encode() not in left
+
+
+def test_a_deleted_take_is_overwritten_too(tmp_path: Path) -> None:
+    """After the log was taken over, which closing does."""
+    place = Place(tmp_path, None)
+    studio = place.create()
+    a_known_student(studio)
+    words = b"let it bounce"
+    for take in studio.takes():
+        studio.delete_take(take.id)
+    studio.close()
+    assert words not in bytes_on_disk(place)
+
+
+def test_an_erasing_that_is_broken_off_is_finished_when_the_studio_is_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = Place(tmp_path, None)
+    student = a_known_student(place.create())
+
+    def cut(*_args: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Studio, "_drop_unnamed", cut)
+        with pytest.raises(KeyboardInterrupt):
+            place.opened[0].erase_student(student.id)
+    assert MARK.encode() in bytes_on_disk(place)
+    again = place.open()
+    assert MARK.encode() not in bytes_on_disk(place)
+    assert list(again._recordings.kept_keys()) == []  # noqa: SLF001 - what lies there
+
+
+def test_a_reader_that_is_in_the_way_delays_the_cleaning_and_does_not_prevent_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody still looks at the moment before: the log cannot be emptied yet, and that is remembered."""
+    monkeypatch.setattr("evenhand.storage.database.SCRUB_WAITS_S", 0.05)
+    place = Place(tmp_path, None)
+    student = a_known_student(place.create())
+    studio = place.open()
+    with place.opened[0]._database.reading() as connection:  # noqa: SLF001 - a reader in another process
+        connection.execute(text("SELECT name FROM students")).all()
+        studio.erase_student(student.id)
+        assert MARK.encode() in bytes_on_disk(place)
+    place.open()
+    assert MARK.encode() not in bytes_on_disk(place)
+
+
+def test_every_table_that_knows_a_student_lets_go_with_the_student(studio: Studio) -> None:
+    """So that a table which comes later cannot forget to."""
+    inspector = inspect(studio._database._engine)  # noqa: SLF001 - the tables as they are
+    for table in metadata.sorted_tables:
+        for key in inspector.get_foreign_keys(table.name):
+            assert (key["referred_table"], key["options"]) == ("students", {"ondelete": "CASCADE"})

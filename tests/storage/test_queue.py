@@ -1,0 +1,171 @@
+"""A take is heard once: by one worker, or, when that one dies, by the next."""
+
+from __future__ import annotations
+
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from evenhand.domain.studio import StudioTake
+from evenhand.storage.queue import GAVE_UP, MOST_TRIES, STALE
+from evenhand.storage.studio import Studio
+from tests.places import Place
+from tests.studios import a_new_take
+
+HEARD = '{"hits": []}'
+FLAC = b"fLaC" + bytes(60)
+
+
+def some_takes(place: Place, studio: Studio, n: int) -> list[StudioTake]:
+    """Let takes come in, a minute between."""
+    ida = studio.add_student("Ida Quill")
+    found = []
+    for number in range(n):
+        found.append(studio.receive_take(a_new_take(ida.id, f"key-{number}"), b"sound %d" % number)[0])
+        place.clock.move(minutes=1)
+    return found
+
+
+def test_the_take_that_waited_longest_is_claimed_first(place: Place) -> None:
+    studio = place.create()
+    first, second = some_takes(place, studio, 2)
+    claimed = studio.claim_take("a")
+    assert claimed == replace(first, status="hearing", tried=1)
+    assert studio.take(first.id) == claimed
+    other = studio.claim_take("b")
+    assert other is not None
+    assert other.id == second.id
+    assert studio.claim_take("c") is None
+    assert studio.counts() == {"waiting": 0, "hearing": 2, "heard": 0, "failed": 0}
+
+
+def test_workers_that_claim_at_once_never_get_the_same_take(place: Place) -> None:
+    studio = place.create()
+    takes = some_takes(place, studio, 24)
+    others = [place.open() for _ in range(4)]
+    start = threading.Barrier(len(others))
+
+    def claim_all(n: int) -> list[str]:
+        start.wait()
+        claimed = []
+        while (take := others[n].claim_take(f"worker-{n}")) is not None:
+            claimed.append(take.id)
+        return claimed
+
+    with ThreadPoolExecutor(len(others)) as pool:
+        claimed = [take_id for each in pool.map(claim_all, range(len(others))) for take_id in each]
+    assert sorted(claimed) == sorted(take.id for take in takes)
+
+
+def test_what_was_heard_is_kept_with_the_flac_in_one_step(place: Place) -> None:
+    studio = place.create()
+    (take,) = some_takes(place, studio, 1)
+    studio.claim_take("a")
+    assert studio.took_heard(take.id, HEARD, 3.5, worker="a", flac=FLAC)
+    found = studio.take(take.id)
+    assert found is not None
+    assert (found.status, found.heard, found.seconds, found.progress) == ("heard", HEARD, 3.5, 1.0)
+    assert studio.recording(found).read_bytes() == FLAC
+    assert [Path(key).suffix for key in studio._recordings.kept_keys()] == [".flac"]  # noqa: SLF001 - what lies there
+
+
+def test_a_take_is_not_heard_twice(place: Place) -> None:
+    """A worker that was thought dead comes back late: what it has to say is not wanted any more."""
+    studio = place.create()
+    (take,) = some_takes(place, studio, 1)
+    studio.claim_take("slow")
+    place.clock.move(seconds=STALE.total_seconds() + 1)
+    assert studio.claim_take("next") is not None
+    assert not studio.still_hearing(take.id, "slow", 0.5)
+    assert not studio.took_heard(take.id, '{"late": 1}', 1.0, worker="slow", flac=FLAC)
+    assert not studio.took_failed(take.id, "late", worker="slow")
+    assert studio.took_heard(take.id, HEARD, 3.5, worker="next")
+    assert not studio.took_heard(take.id, '{"twice": 1}', 1.0, worker="next")
+    assert not studio.took_heard(take.id, '{"twice": 1}', 1.0)
+    found = studio.take(take.id)
+    assert found is not None
+    assert (found.heard, found.recording, found.tried) == (HEARD, take.recording, 2)
+    assert len(list(studio._recordings.kept_keys())) == 1  # noqa: SLF001 - the late one's FLAC is gone again
+
+
+def test_a_claim_stands_as_long_as_its_worker_says_so(place: Place) -> None:
+    studio = place.create()
+    (take,) = some_takes(place, studio, 1)
+    studio.claim_take("a")
+    for share in (0.2, 0.4, 0.6):
+        place.clock.move(seconds=STALE.total_seconds() - 1)
+        assert studio.still_hearing(take.id, "a", share)
+        assert studio.claim_take("b") is None
+    assert studio.takes()[0].progress == 0.6
+    place.clock.move(seconds=STALE.total_seconds() + 1)
+    assert studio.claim_take("b") is not None
+
+
+def test_a_take_that_is_given_back_waits_again(place: Place) -> None:
+    studio = place.create()
+    some_takes(place, studio, 2)
+    studio.claim_take("a")
+    studio.claim_take("b")
+    assert studio.give_back("a") == 1
+    assert [(take.status, take.tried) for take in studio.takes()] == [("hearing", 1), ("waiting", 0)]
+    assert studio.give_back("b", blamed=True) == 1
+    assert [(take.status, take.tried) for take in studio.takes()] == [("waiting", 1), ("waiting", 0)]
+    assert studio.give_back("a") == 0
+
+
+def test_a_take_that_breaks_its_worker_three_times_is_given_up(place: Place) -> None:
+    """And the take behind it is heard: one bad recording stops nobody."""
+    studio = place.create()
+    bad, good = some_takes(place, studio, 2)
+    for _ in range(MOST_TRIES):
+        claimed = studio.claim_take("a")
+        assert claimed is not None
+        assert claimed.id == bad.id
+        studio.give_back("a", blamed=True)
+    after = studio.claim_take("a")
+    assert after is not None
+    assert after.id == good.id
+    found = studio.take(bad.id)
+    assert found is not None
+    assert (found.status, found.reason) == ("failed", GAVE_UP)
+    assert studio.change_take(bad.id, status="waiting").tried == 0
+    assert studio.claim_take("b") == replace(found, status="hearing", reason=None, tried=1)
+
+
+def test_a_take_that_cannot_be_heard_says_why_and_keeps_its_recording(place: Place) -> None:
+    studio = place.create()
+    (take,) = some_takes(place, studio, 1)
+    studio.claim_take("a")
+    assert studio.took_failed(take.id, "nothing sounds", worker="a")
+    found = studio.take(take.id)
+    assert found == replace(take, status="failed", reason="nothing sounds", tried=1)
+    assert studio.recording(found).read_bytes() == b"sound 0"
+    assert studio.claim_take("a") is None
+
+
+@pytest.mark.parametrize("gone", ["deleted", "erased"])
+def test_what_is_heard_of_a_take_that_is_gone_is_let_go(place: Place, gone: str) -> None:
+    studio = place.create()
+    (take,) = some_takes(place, studio, 1)
+    studio.claim_take("a")
+    if gone == "deleted":
+        studio.delete_take(take.id)
+    else:
+        studio.erase_student(take.student_id)
+    assert not studio.took_heard(take.id, HEARD, 3.5, worker="a", flac=FLAC)
+    assert (studio.takes(), list(studio._recordings.kept_keys())) == ([], [])  # noqa: SLF001 - what lies there
+
+
+def test_a_take_sent_to_be_heard_again_during_its_hearing_is_heard_anew(place: Place) -> None:
+    """The exercise was mistaken: what the worker says is about the wrong one."""
+    studio = place.create()
+    (take,) = some_takes(place, studio, 1)
+    studio.claim_take("a")
+    studio.change_take(take.id, exercise="1/8: RL", status="waiting")
+    assert not studio.took_heard(take.id, '{"old": 1}', 1.0, worker="a")
+    claimed = studio.claim_take("a")
+    assert claimed is not None
+    assert claimed.exercise == "1/8: RL"

@@ -1,0 +1,240 @@
+"""Takes come in once, and are lost by nothing."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from evenhand.domain.studio import StudioTake
+from evenhand.errors import NotFound
+from evenhand.storage.studio import Studio
+from tests.places import Place
+from tests.studios import NOON, a_new_take
+
+FLAC = b"fLaC" + bytes(60)
+WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(60)
+
+
+class PowerCut(BaseException):
+    """Stands for the end of the process: nothing of ours catches it."""
+
+
+def kept(studio: Studio) -> list[str]:
+    return [Path(key).suffix for key in studio._recordings.kept_keys()]  # noqa: SLF001 - what lies in the folder
+
+
+def test_a_take_that_comes_in_waits_and_has_all_that_came_with_it(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    new = a_new_take(
+        ida.id,
+        name="slow",
+        stroke="tap",
+        click="heard",
+        latency_ms=12.5,
+        device_id="phone",
+        model=True,
+        facts={"rate": "48000"},
+    )
+    take, first = studio.receive_take(new, WAV, original_name="Übung 1.wav")
+    assert first
+    assert studio.take(take.id) == take
+    assert (take.status, take.received_at, take.original_name) == ("waiting", NOON, "Übung 1.wav")
+    assert {name: getattr(take, name) for name in new.__slots__} == {
+        name: getattr(new, name) for name in new.__slots__
+    }
+    assert studio.recording(take).read_bytes() == WAV
+
+
+def test_a_take_that_is_sent_twice_is_kept_once(studio: Studio) -> None:
+    ida, tomas = studio.add_student("Ida Quill"), studio.add_student("Tomas Reed")
+    take, _ = studio.receive_take(a_new_take(ida.id), WAV)
+    assert studio.receive_take(a_new_take(ida.id), WAV) == (take, False)
+    assert studio.receive_take(a_new_take(ida.id), FLAC) == (take, False)  # the first that came counts
+    assert kept(studio) == [".wav"]
+    other, first = studio.receive_take(a_new_take(tomas.id), WAV)  # a key is its student's own
+    assert first
+    assert other.recording == take.recording
+
+
+def test_a_take_that_is_sent_many_times_at_once_is_kept_once(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    start = threading.Barrier(8)
+
+    def send(_n: int) -> tuple[StudioTake, bool]:
+        start.wait()
+        return studio.receive_take(a_new_take(ida.id), WAV)
+
+    with ThreadPoolExecutor(8) as pool:
+        answers = list(pool.map(send, range(8)))
+    assert sum(first for _, first in answers) == 1
+    assert {take.id for take, _ in answers} == {studio.takes()[0].id}
+    assert len(studio.takes()) == 1
+
+
+def test_fifty_takes_at_once_are_all_kept(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    with ThreadPoolExecutor(10) as pool:
+        list(
+            pool.map(
+                lambda n: studio.receive_take(a_new_take(ida.id, f"key-{n}"), WAV + bytes([n])), range(50)
+            )
+        )
+    assert {take.upload_key for take in studio.takes()} == {f"key-{n}" for n in range(50)}
+    assert len(kept(studio)) == 50
+
+
+def test_a_take_of_nobody_is_refused_and_leaves_nothing(studio: Studio) -> None:
+    with pytest.raises(NotFound, match="this student"):
+        studio.receive_take(a_new_take("nobody"), WAV)
+    assert kept(studio) == []
+
+
+def test_takes_are_listed_newest_first_without_what_was_heard(place: Place) -> None:
+    studio = place.create()
+    ida, tomas = studio.add_student("Ida Quill"), studio.add_student("Tomas Reed")
+    for hour, student in enumerate((ida, tomas, ida, ida)):
+        studio.receive_take(a_new_take(student.id, f"key-{hour}"), WAV)
+        place.clock.move(hours=1)
+    (second,) = studio.takes(tomas.id)
+    studio.took_heard(second.id, '{"hits": []}', 3.0)
+
+    def keys(found: Sequence[StudioTake]) -> str:
+        return "".join(take.upload_key[-1] for take in found)
+
+    assert keys(studio.takes()) == "3210"
+    assert keys(studio.takes(ida.id)) == "320"
+    assert keys(studio.takes(since=NOON + timedelta(hours=1))) == "321"
+    assert keys(studio.takes(ida.id, since=NOON, limit=2)) == "32"
+    assert [take.heard for take in studio.takes(tomas.id)] == [None]
+    assert [take.heard for take in studio.takes(tomas.id, with_heard=True)] == ['{"hits": []}']
+
+
+def test_a_take_is_changed_by_name_and_heard_again_when_it_waits(studio: Studio) -> None:
+    take, _ = studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), WAV)
+    studio.took_failed(take.id, "nothing sounds")
+    changed = studio.change_take(take.id, words="Let it bounce.", exercise="1/8: RL", status="waiting")
+    assert studio.take(take.id) == changed
+    assert (changed.reason, changed.tried, changed.words) == (None, 0, "Let it bounce.")
+    corrected = studio.change_take(take.id, heard='{"hits": [1]}', corrected=True, status="heard")
+    assert studio.take(take.id) == corrected
+    with pytest.raises(TypeError, match="'recording' cannot be changed"):
+        studio.change_take(take.id, recording="ab/cd.wav")
+    with pytest.raises(NotFound):
+        studio.change_take("none", words="")
+
+
+def test_a_deleted_take_takes_its_recording_along_unless_another_has_it(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    one, _ = studio.receive_take(a_new_take(ida.id, "key-1"), WAV)
+    two, _ = studio.receive_take(a_new_take(ida.id, "key-2"), WAV)
+    studio.delete_take(one.id)
+    assert studio.recording(two).read_bytes() == WAV
+    studio.delete_take(two.id)
+    assert kept(studio) == []
+    with pytest.raises(NotFound, match="this take"):
+        studio.delete_take(two.id)
+    with pytest.raises(NotFound, match="this recording"):
+        studio.recording(two)
+
+
+def test_the_flac_takes_the_place_of_what_came_in(studio: Studio) -> None:
+    take, _ = studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), WAV)
+    changed = studio.keep_recording(take.id, FLAC)
+    assert studio.take(take.id) == changed
+    assert studio.recording(changed).read_bytes() == FLAC
+    assert (changed.original, kept(studio)) == (None, [".flac"])
+
+
+def test_the_original_is_kept_where_that_is_wanted(studio: Studio) -> None:
+    studio.change_facts(keep_originals=True)
+    ida = studio.add_student("Ida Quill")
+    take, _ = studio.receive_take(a_new_take(ida.id), WAV)
+    assert studio.keep_recording(take.id, FLAC).original == take.recording
+    made, _ = studio.receive_take(a_new_take(ida.id, "key-2"), FLAC + b"2", original=b"OggS")
+    assert Path(made.original or "").suffix == ".ogg"
+    assert sorted(kept(studio)) == [".flac", ".flac", ".ogg", ".wav"]
+
+
+def test_an_original_that_nobody_wants_is_not_kept(studio: Studio) -> None:
+    take, _ = studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), FLAC, original=b"OggS")
+    assert (take.original, kept(studio)) == (None, [".flac"])
+
+
+def test_a_crash_before_the_row_leaves_a_file_that_the_sweep_removes(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The device heard no answer and sends again; until then there is one file too many, and no more."""
+    studio = place.create()
+    ida = studio.add_student("Ida Quill")
+    other, _ = studio.receive_take(a_new_take(ida.id, "other"), FLAC)
+
+    def cut(*_args: object) -> None:
+        raise PowerCut
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Studio, "_commit", cut)
+        with pytest.raises(PowerCut):
+            studio.receive_take(a_new_take(ida.id), WAV)
+    again = place.open()
+    assert (again.takes(), sorted(kept(again))) == ([other], [".flac", ".wav"])
+    assert again.sweep() == 1
+    assert (again.takes(), kept(again)) == ([other], [".flac"])
+    take, first = again.receive_take(a_new_take(ida.id), WAV)
+    assert first
+    assert again.recording(take).read_bytes() == WAV
+
+
+def test_a_recording_that_went_between_storing_and_committing_is_stored_again(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another take with the same bytes is deleted at the worst instant: after ours found them there."""
+    ida = studio.add_student("Ida Quill")
+    other, _ = studio.receive_take(a_new_take(ida.id, "other"), WAV)
+    commit = studio._commit  # noqa: SLF001 - the instant between
+
+    def late(take: StudioTake, contents: dict[str, bytes]) -> None:
+        studio.delete_take(other.id)
+        assert kept(studio) == []
+        commit(take, contents)
+
+    monkeypatch.setattr(studio, "_commit", late)
+    take, _ = studio.receive_take(a_new_take(ida.id), WAV)
+    assert studio.recording(take).read_bytes() == WAV
+
+
+def test_takes_with_the_same_bytes_may_come_and_go_at_once(studio: Studio) -> None:
+    """Whatever the order, a take that is there has its recording."""
+    ida = studio.add_student("Ida Quill")
+
+    def come_and_go(n: int) -> None:
+        take, _ = studio.receive_take(a_new_take(ida.id, f"key-{n}"), WAV)
+        assert studio.recording(take).read_bytes() == WAV
+        if n % 3:
+            studio.delete_take(take.id)
+
+    with ThreadPoolExecutor(6) as pool:
+        list(pool.map(come_and_go, range(30)))
+    assert len(studio.takes()) == 10
+    assert all(studio.recording(take).read_bytes() == WAV for take in studio.takes())
+    assert kept(studio) == [".wav"]
+
+
+def test_a_student_erased_during_an_upload_leaves_nothing(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ida = studio.add_student("Ida Quill")
+    commit = studio._commit  # noqa: SLF001 - the instant between
+
+    def late(take: StudioTake, contents: dict[str, bytes]) -> None:
+        studio.erase_student(ida.id)
+        commit(take, contents)
+
+    monkeypatch.setattr(studio, "_commit", late)
+    with pytest.raises(NotFound, match="this student"):
+        studio.receive_take(a_new_take(ida.id), WAV)
+    assert (studio.takes(), kept(studio)) == ([], [])

@@ -1,0 +1,188 @@
+"""What stands on a student's stand today: the day of the week's plan, and how much of it was played.
+
+Conventions: the plan's days and a day's items count from 1; day k of a plan lies on the date that
+``plan_calendar.day_of_week`` gives it. Seconds; a day's take in rests. Dates are local.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from evenhand.application.plan_calendar import day_of_week
+from evenhand.application.plan_file import plan_from_json
+from evenhand.craft.text import parse_exercise, print_exercise
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.practice import PracticeDay, PracticeItem
+from evenhand.domain.stroke import Unit
+from evenhand.domain.studio import StudioTake, Week
+from evenhand.domain.tempo import Tempo
+from evenhand.errors import EvenhandError
+from evenhand.pages.practice_words import stroke_pieces, time_words, times
+
+ENOUGH = 0.75  # share of an item's seconds that counts as done: a count-in and a last bar may be short
+FREE_REPETITIONS, FREE_S = 1, 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class StandItem:
+    """One item of a day, and how much of it was recorded."""
+
+    number: int
+    item: PracticeItem
+    played_s: float = 0.0
+
+    @property
+    def share(self) -> float:
+        """Share of the item's seconds that was recorded, 0 to 1."""
+        return min(1.0, self.played_s / self.item.seconds) if self.item.seconds > 0 else 0.0
+
+    @property
+    def done(self) -> bool:
+        """Tell whether it was practised as long as was asked."""
+        return self.share >= ENOUGH
+
+    @property
+    def title(self) -> str:
+        """What it is called: its title, or its sticking."""
+        return self.item.title or self.sticking
+
+    @property
+    def sticking(self) -> str:
+        """The exercise's text."""
+        return print_exercise(self.item.exercise)
+
+
+@dataclass(frozen=True, slots=True)
+class StandDay:
+    """One day of a week, on the stand."""
+
+    week: Week
+    number: int
+    of: int
+    on: date
+    items: tuple[StandItem, ...]
+
+    @property
+    def seconds(self) -> float:
+        """Seconds of the whole day, rests too."""
+        return sum(each.item.seconds + each.item.rest_s for each in self.items)
+
+    @property
+    def minutes(self) -> int:
+        """The day's minutes, at least one."""
+        return max(1, round(self.seconds / 60))
+
+    @property
+    def next(self) -> StandItem | None:
+        """The first item that is not done yet."""
+        return next((each for each in self.items if not each.done), None)
+
+    @property
+    def done(self) -> bool:
+        """Tell whether nothing is left."""
+        return self.next is None
+
+    def item(self, number: int) -> StandItem | None:
+        """Find an item by its number."""
+        return next((each for each in self.items if each.number == number), None)
+
+
+def stand_day(
+    week: Week, today: date, takes: Sequence[StudioTake] = (), *, wanted: int | None = None
+) -> StandDay:
+    """Choose the day of a week that is to be practised, and say what of it was played.
+
+    It is the plan's day that lies on ``today``; else the first that is not done yet; else the last.
+    ``wanted`` asks for another by its number.
+
+    Raises
+    ------
+    BadPlan
+        Where the week's plan cannot be read.
+    """
+    plan = plan_from_json(week.plan, name="this week's plan")
+    days = tuple(
+        _day(week, number, len(plan.days), day, takes)
+        for number, day in enumerate(plan.days, start=1)
+        if day.items
+    )
+    if wanted is not None:
+        chosen = next((day for day in days if day.number == wanted), None)
+        if chosen is not None:
+            return chosen
+    on_today = next((day for day in days if day.on == today), None)
+    return on_today or next((day for day in days if not day.done), days[-1])
+
+
+def _day(week: Week, number: int, of: int, day: PracticeDay, takes: Sequence[StudioTake]) -> StandDay:
+    on = week.starts + timedelta(days=day_of_week(number - 1, of))
+    items = tuple(StandItem(i, item) for i, item in enumerate(day.items, start=1))
+    bare = StandDay(week, number, of, on, items)
+    played: dict[int, float] = {}
+    for take in takes:
+        item = _item_of(bare, take)
+        if item is not None:
+            played[item] = played.get(item, 0.0) + seconds_of(take)
+    return replace(bare, items=tuple(replace(each, played_s=played.get(each.number, 0.0)) for each in items))
+
+
+def _item_of(day: StandDay, take: StudioTake) -> int | None:
+    """Say which item of a day a take was of: as the stand noted it, else by the day and the exercise."""
+    if take.status == "failed" or take.model:
+        return None
+    facts = take.facts
+    if facts.get("week"):
+        same = facts["week"] == day.week.id and facts.get("day") == str(day.number)
+        number = facts.get("item", "")
+        return int(number) if same and number.isdecimal() else None
+    if take.recorded_at.astimezone().date() != day.on:
+        return None
+    exercise = _exercise_of(take)
+    return next((each.number for each in day.items if each.item.exercise == exercise), None)
+
+
+def _exercise_of(take: StudioTake) -> Exercise | None:
+    try:
+        return parse_exercise(take.exercise) if take.exercise else None
+    except EvenhandError:
+        return None
+
+
+def seconds_of(take: StudioTake) -> float:
+    """Return how long a take is: as it was heard, before that as the device said."""
+    if take.seconds is not None:
+        return take.seconds
+    try:
+        said = float(take.facts.get("seconds", "0"))
+    except ValueError:
+        return 0.0
+    return said if 0 < said < 86_400 else 0.0  # no NaN passes
+
+
+def free_item(exercise_text: str, tempo_text: str) -> StandItem:
+    """Make an item of what a student typed, to be played as long as they like.
+
+    Raises
+    ------
+    BadExercise, BadTempo
+        Where it cannot be read.
+    """
+    item = PracticeItem(parse_exercise(exercise_text), Tempo.parse(tempo_text), FREE_REPETITIONS, FREE_S)
+    return StandItem(0, item)
+
+
+def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
+    """Say how an item is to be played: height, tempo, how often, how long.
+
+    >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, "tap")
+    >>> item_words(item, "in")
+    'Taps, 3–5 in. 1/8 = 84. 12 times, about 1 min 30 s.'
+    """
+    how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
+    parts = [f"{how[0].upper()}{how[1:]}." if how else "", f"{item.tempo}."]
+    if not free:
+        often = times(item.repetitions)
+        parts.append(f"{often[0].upper()}{often[1:]}, about {time_words(item.seconds)}.")
+    return " ".join(part for part in parts if part)

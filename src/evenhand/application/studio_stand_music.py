@@ -1,0 +1,99 @@
+"""An exercise as it stands on a phone's stand: engraved, with what the click and the live picture need.
+
+Conventions: px of the engraving's own units; note places as in ``domain/engraved.py``. ``band_px`` is half
+the width of the pale band behind a note: what an ear can't tell, drawn equally wide at every tempo.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from statistics import median
+from typing import Any
+
+from evenhand.craft.text import parse_exercise
+from evenhand.domain.audible import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS
+from evenhand.domain.engraved import EngravedExercise, EngravedLine
+from evenhand.domain.exercise import Exercise
+from evenhand.domain.tempo import FASTEST_BPM, SLOWEST_BPM, Tempo
+from evenhand.engraving.engrave import engrave
+from evenhand.errors import WrongOptions
+from evenhand.pages.scale import columns_of
+from evenhand.sound.pulse import USUAL_BEATS, exercise_bar, whole_beats
+
+NARROW_PX = 340.0
+LIVE_BAND_SHARE = 0.2  # of half a column: a hand five times further off than an ear can tell is still inside
+BARS_COUNTED = (3, 5, 6, 7)  # bars of so many beats are counted in whole; before all others, four beats
+
+
+@dataclass(frozen=True, slots=True)
+class StandMusic:
+    """An engraved exercise; ``facts`` are for the page's script."""
+
+    lines: tuple[str, ...]
+    facts: dict[str, Any]
+
+
+@lru_cache(maxsize=256)
+def engraved_narrow(exercise_text: str, id_prefix: str = "") -> EngravedExercise:
+    """Engrave an exercise for a phone; the same text is engraved once."""
+    return engrave(parse_exercise(exercise_text), width=NARROW_PX, spacing="time", id_prefix=id_prefix)
+
+
+def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> StandMusic:
+    """Engrave an exercise, and gather what click, recording and picture need.
+
+    ``repetitions`` is None where it is played as long as the player likes.
+    """
+    exercise = parse_exercise(exercise_text)
+    engraved = engraved_narrow(exercise_text)
+    apart = _interval_beats(exercise, tempo)
+    columns = columns_of(engraved, exercise, 1.0)  # so that a ms stands for the typical interval
+    bar, accented = _bar(exercise, tempo)
+    facts = {
+        "exercise": exercise_text,
+        "beat": f"{tempo.beat.numerator}/{tempo.beat.denominator}",
+        "bpm": tempo.bpm,
+        "slowest": SLOWEST_BPM,
+        "fastest": FASTEST_BPM,
+        "bar": bar,
+        "accented": accented,
+        "count_in": bar if bar in BARS_COUNTED else USUAL_BEATS,
+        "repetitions": repetitions,
+        "beats": float(exercise.length / tempo.beat),  # of one repetition
+        "interval_beats": apart,
+        "audible": {"least_ms": SMALLEST_AUDIBLE_MS, "share": AUDIBLE_SHARE_OF_INTERVAL},
+        "half_px": round(columns.half_px, 2),
+        "band_px": round(LIVE_BAND_SHARE * columns.half_px, 2),
+        "px_per_beat": round(columns.music_px_per_ms / apart, 3),
+        "lines": [_line(line, exercise) for line in engraved.lines],
+    }
+    return StandMusic(tuple(line.svg for line in engraved.lines), facts)
+
+
+def _line(line: EngravedLine, exercise: Exercise) -> dict[str, Any]:
+    notes = [
+        {"position": note.position, "x": round(note.x, 2), "hand": exercise.notes[note.position].hand}
+        for note in line.notes
+        if not exercise.notes[note.position].is_rest
+    ]
+    return {"width": round(line.width, 2), "notes": notes}
+
+
+def _interval_beats(exercise: Exercise, tempo: Tempo) -> float:
+    """Return the typical distance of neighbouring notes in beats."""
+    starts = [float(exercise.starts[i]) for i in exercise.struck]
+    if not starts:
+        return 1.0
+    steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]
+    return median(steps) / float(tempo.beat)
+
+
+def _bar(exercise: Exercise, tempo: Tempo) -> tuple[int, bool]:
+    """Return a bar's beats, and whether its first stands out; four that do not where the beats don't fit."""
+    try:
+        length, accented = exercise_bar(exercise, tempo)
+    except WrongOptions:
+        return USUAL_BEATS, False
+    return whole_beats(length, tempo) or USUAL_BEATS, accented

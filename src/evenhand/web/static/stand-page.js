@@ -1,0 +1,60 @@
+// What the stand's scripts share: the page's words, its token, how the server is asked.
+
+const root = document.getElementById("stand");
+const words = JSON.parse(root.dataset.words);
+
+export const student = root.dataset.student;
+
+/** Returns a text of the catalogue, its {places} filled in. */
+export function say(key, facts = {}) {
+  return words[key].replace(/\{(\w+)\}/g, (_, name) => facts[name] ?? "");
+}
+
+/** An answer of the server that is a no; `status` 0 is no answer at all. */
+export class Refused extends Error {
+  constructor(status, reason) {
+    super(reason);
+    this.status = status;
+  }
+}
+
+async function asked(path, options) {
+  let answer;
+  try {
+    answer = await fetch(path, { credentials: "same-origin", ...options });
+  } catch {
+    throw new Refused(0, say("no_connection"));
+  }
+  return answer;
+}
+
+/** Posts a form, and returns the JSON of the answer. */
+export async function post(path, form) {
+  const headers = { Accept: "application/json", "X-Evenhand-Csrf": document.body.dataset.csrf };
+  const answer = await asked(path, { method: "POST", body: form, headers });
+  const found = await answer.json().catch(() => ({}));
+  if (!answer.ok) throw new Refused(answer.status, found.error ?? `${answer.status}`);
+  return found;
+}
+
+export async function getJson(path) {
+  const answer = await asked(path, { headers: { Accept: "application/json" } });
+  if (!answer.ok) throw new Refused(answer.status, `${answer.status}`);
+  return answer.json();
+}
+
+export async function getText(path) {
+  const answer = await asked(path, {});
+  if (!answer.ok) throw new Refused(answer.status, `${answer.status}`);
+  return answer.text();
+}
+
+export function pause(ms) {
+  return new Promise((done) => setTimeout(done, ms));
+}
+
+/** Writes a length as minutes and seconds: 0:07, 12:30. */
+export function lengthWords(seconds) {
+  const whole = Math.round(seconds);
+  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
+}

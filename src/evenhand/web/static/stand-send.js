@@ -1,0 +1,60 @@
+// Sends a kept take until the server has acknowledged it; only then is it forgotten here.
+
+import { dropTake, keptChunks, keptTake } from "./keep.js";
+import { Refused, post } from "./stand-page.js";
+import { wavOf } from "./stand-wav.js";
+
+const FIRST_MS = 1000, MOST_MS = 60_000;
+const underway = new Map();
+
+/** Returns the take's id at the server. `told("offline")` is called before each further try. */
+export function deliver(key, told = () => {}) {
+  if (!underway.has(key)) {
+    underway.set(key, insist(key, told).finally(() => underway.delete(key)));
+  }
+  return underway.get(key);
+}
+
+async function insist(key, told) {
+  for (let wait = FIRST_MS; ; wait = Math.min(2 * wait, MOST_MS)) {
+    try {
+      return await once(key);
+    } catch (error) {
+      if (!(error instanceof Refused) || !passes(error.status)) throw error;
+    }
+    told("offline");
+    await backOnline(wait);
+  }
+}
+
+/** Tells whether a refusal may pass by itself: no connection, too busy, an error of the server's own. */
+function passes(status) {
+  return status === 0 || status === 408 || status === 429 || status >= 500;
+}
+
+async function once(key) {
+  const take = await keptTake(key);
+  if (!take) throw new Refused(410, "");
+  const chunks = await keptChunks(key);
+  const form = new FormData();
+  for (const [name, value] of Object.entries(take.sent)) form.append(name, value);
+  form.append("upload_key", key);
+  form.append("source", "microphone");
+  form.append("recording", wavOf(chunks, take.rate), "take.wav");
+  const { id } = await post("/stand/takes", form);
+  if (id) await dropTake(key);
+  return id;
+}
+
+/** Waits so long, or until the connection is back. */
+function backOnline(ms) {
+  return new Promise((done) => {
+    const timer = setTimeout(end, ms);
+    function end() {
+      clearTimeout(timer);
+      window.removeEventListener("online", end);
+      done();
+    }
+    window.addEventListener("online", end);
+  });
+}

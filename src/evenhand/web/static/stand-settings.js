@@ -1,0 +1,159 @@
+// What the player sets: tempo, where the click sounds and how loud, and the measured delay of this device.
+
+import { measureDelay } from "./latency.js";
+import { post, say } from "./stand-page.js";
+import { Trouble } from "./recorder.js";
+
+const LOUD_AT_FIRST = { headphones: 25, room: 55, "count-in": 55, off: 0 }; // of 100: low, to be turned up
+const STORE = "evenhand-stand-";
+
+const element = (id) => document.getElementById(id);
+
+/** Returns a step between tempos worth setting a click to: about 2 %. */
+export function stepOf(bpm) {
+  return bpm < 80 ? 1 : bpm < 160 ? 2 : 4;
+}
+
+function stored(key) {
+  try {
+    return localStorage.getItem(STORE + key);
+  } catch {
+    return null;
+  }
+}
+
+function store(key, value) {
+  try {
+    localStorage.setItem(STORE + key, value);
+  } catch {
+    // a browser that keeps nothing: it holds for this page
+  }
+}
+
+export class Settings {
+  /** `told` are the page's: volume(value), context(), idle(), changed(). */
+  constructor(facts, told) {
+    this.facts = facts;
+    this.told = told;
+    this.bpm = facts.bpm;
+    this.volumes = { ...LOUD_AT_FIRST, ...JSON.parse(stored("volumes") ?? "{}") };
+    this.deviceId = stored("device") ?? "";
+    this.latencyMs = facts.devices[this.deviceId] ?? null;
+    this.spreadMs = stored("spread");
+    this.bindTempo();
+    this.bindClick();
+    this.bindDelay();
+  }
+
+  get tempo() {
+    return `${this.facts.beat}=${this.bpm}`;
+  }
+
+  get place() {
+    return document.querySelector("input[name=place]:checked").value;
+  }
+
+  get volume() {
+    return this.volumes[this.place];
+  }
+
+  /** Seconds to wait longer at the end, so that the last stroke has come in. */
+  get laterS() {
+    return (this.latencyMs ?? 150) / 1000;
+  }
+
+  /** What is sent with a take about this device. */
+  get device() {
+    if (!this.deviceId) return {};
+    return this.spreadMs ? { device: this.deviceId, spread_ms: this.spreadMs } : { device: this.deviceId };
+  }
+
+  bindTempo() {
+    const turn = (up) => {
+      if (!this.told.idle()) return;
+      const step = stepOf(up ? this.bpm : this.bpm - 0.01);
+      const next = Math.round(this.bpm / step) * step + (up ? step : -step);
+      this.bpm = Math.min(this.facts.fastest, Math.max(this.facts.slowest, next));
+      element("tempo").textContent = `${this.facts.beat} = ${this.bpm}`;
+      this.told.changed();
+    };
+    element("slower").addEventListener("click", () => turn(false));
+    element("faster").addEventListener("click", () => turn(true));
+  }
+
+  bindClick() {
+    const slider = element("volume");
+    const show = () => {
+      slider.value = this.volume;
+      slider.disabled = this.place === "off";
+      this.showDelay();
+      this.told.changed();
+    };
+    const last = document.querySelector(`input[name=place][value="${stored("place")}"]`);
+    if (last) last.checked = true;
+    for (const radio of document.querySelectorAll("input[name=place]")) {
+      radio.addEventListener("change", () => {
+        store("place", this.place);
+        show();
+      });
+    }
+    slider.addEventListener("input", () => {
+      this.volumes[this.place] = Number(slider.value);
+      store("volumes", JSON.stringify(this.volumes));
+      this.told.volume(this.volume);
+    });
+    slider.value = this.volume;
+    slider.disabled = this.place === "off";
+  }
+
+  bindDelay() {
+    element("delay")?.addEventListener("click", () => this.measure());
+    this.showDelay();
+  }
+
+  showDelay() {
+    const words =
+      this.latencyMs === null ? say("offset_unknown") : say("offset_known", { ms: Math.round(this.latencyMs) });
+    element("delay-state").textContent = this.place === "headphones" || this.latencyMs !== null ? `· ${words}` : "";
+  }
+
+  async measure() {
+    if (!this.told.idle()) return;
+    const said = element("delay-said");
+    element("delay").disabled = true;
+    said.textContent = say("delay_playing");
+    try {
+      const context = this.told.context();
+      await context.resume();
+      said.textContent = await this.keep(await measureDelay(context));
+    } catch (error) {
+      const known = error instanceof Trouble;
+      said.textContent = known ? say(error.kind, { reason: error.message }) : say("delay_unsaved");
+    }
+    element("delay").disabled = false;
+    this.showDelay();
+  }
+
+  /** Saves a measured delay, and returns what to say. */
+  async keep({ latencyMs, spreadMs, heard }) {
+    if (latencyMs === null) return say("delay_unclear", { n: heard });
+    const form = new FormData();
+    form.append("device", this.deviceId);
+    form.append("label", deviceWords());
+    form.append("latency_ms", latencyMs.toFixed(2));
+    const kept = await post("/stand/device", form);
+    this.deviceId = kept.id;
+    this.latencyMs = kept.latency_ms;
+    this.spreadMs = spreadMs.toFixed(2);
+    store("device", kept.id);
+    store("spread", this.spreadMs);
+    const facts = { ms: latencyMs.toFixed(0), spread: spreadMs.toFixed(1), n: heard };
+    return `${say("delay_done")} ${say("offset", facts)}`;
+  }
+}
+
+/** Returns what kind of device this is, as roughly as the browser says it. */
+function deviceWords() {
+  const system = navigator.userAgentData?.platform ?? navigator.platform ?? "";
+  return `${system || "device"}, ${matchMedia("(pointer: coarse)").matches ? "touch" : "desk"}`;
+}

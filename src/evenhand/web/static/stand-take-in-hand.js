@@ -1,0 +1,96 @@
+// One take from the first sample to the last: recorded, kept as it grows, shown live.
+
+import { keepChunk, keepTake } from "./keep.js";
+import { Live } from "./live.js";
+import { Recorder, openMicrophone } from "./recorder.js";
+import { student } from "./stand-page.js";
+import { peakOf } from "./stand-wav.js";
+
+const CHUNK_S = 1;
+const GUESSED_INPUT_S = 0.02; // where the delay was not measured, what lies behind the context's own figures
+
+function newKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(18));
+  return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+export class TakeInHand {
+  /** `heard(hits)` gets the live ear's hits, `ended()` is called when the microphone goes away. */
+  constructor(context, { heard, ended }) {
+    this.context = context;
+    this.heard = heard;
+    this.ended = ended;
+    this.buffer = [];
+    this.buffered = 0;
+    this.chunks = 0;
+    this.saving = Promise.resolve();
+    this.live = null;
+    this.early = [];
+  }
+
+  async open(title, sent) {
+    const stream = await openMicrophone();
+    const rate = this.context.sampleRate;
+    this.take = { key: newKey(), student, title, state: "recording", touched: Date.now(), rate, samples: 0, peak: 0 };
+    this.take.sent = { ...sent, recorded_at: new Date().toISOString(), rate: String(rate) };
+    this.recorder = new Recorder(this.context, stream, (samples) => this.grow(samples), () => this.ended());
+    await this.recorder.start();
+  }
+
+  grow(samples) {
+    this.take.peak = Math.max(this.take.peak, peakOf(samples));
+    this.take.samples += samples.length;
+    if (this.live) this.live.push(samples);
+    else if (this.early) this.early.push(samples);
+    this.buffer.push(samples);
+    this.buffered += samples.length;
+    if (this.buffered >= CHUNK_S * this.take.rate) this.keep();
+  }
+
+  /** Puts what has gathered into the browser's store. */
+  keep() {
+    const whole = new Float32Array(this.buffered);
+    let at = 0;
+    for (const samples of this.buffer) {
+      whole.set(samples, at);
+      at += samples.length;
+    }
+    this.buffer = [];
+    this.buffered = 0;
+    this.take.touched = Date.now();
+    const n = this.chunks++, facts = structuredClone(this.take);
+    this.saving = this.saving.then(() => keepChunk(facts, n, whole));
+  }
+
+  /** Says when the first note is due and which clicks sound in the room; opens the live ear. */
+  begin({ firstAt, clicks, latencyMs, asked }) {
+    const { baseLatency = 0, outputLatency = 0 } = this.context;
+    const laterS = latencyMs === null ? baseLatency + outputLatency + GUESSED_INPUT_S : latencyMs / 1000;
+    const place = (at) => Math.max(0, this.recorder.secondsAt(at));
+    const begin = { rate: this.take.rate, ...asked };
+    if (firstAt !== null) {
+      this.take.sent.first_note_s = place(firstAt).toFixed(6);
+      begin.first_note_s = place(firstAt) + laterS;
+    }
+    if (clicks) begin.clicks = { first_s: place(clicks.at) + laterS, beat_s: clicks.beatS, count: clicks.count };
+    this.live = new Live(begin, this.heard);
+    for (const samples of this.early) this.live.push(samples);
+    this.early = null;
+  }
+
+  get seconds() {
+    return this.take.samples / this.take.rate;
+  }
+
+  /** Ends the take; what was recorded is kept from now on until it is dropped. */
+  async end() {
+    await this.recorder.stop();
+    this.live?.end();
+    if (this.buffered) this.keep();
+    await this.saving;
+    this.take.state = "ended";
+    this.take.sent.seconds = this.seconds.toFixed(3);
+    await keepTake(structuredClone(this.take));
+    return this.take;
+  }
+}

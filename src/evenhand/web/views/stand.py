@@ -1,0 +1,398 @@
+"""The student's stand: today's practice, a recording, what was heard. Each gives only the student's own."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, time
+from typing import Any
+from urllib.parse import urlencode
+
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+
+from evenhand.application.studio_stand import StandDay, StandItem, free_item, item_words, stand_day
+from evenhand.application.studio_stand_music import stand_music
+from evenhand.application.studio_stand_result import result_of
+from evenhand.application.studio_stand_take import CLICK_PLACES, new_take, read_device
+from evenhand.domain.studio import Device, Student, StudioTake
+from evenhand.errors import EvenhandError, NotFound
+from evenhand.pages.practice_words import time_words
+from evenhand.storage.studio import Studio
+from evenhand.web.guard import COOKIE
+from evenhand.web.pages import go, now, page
+from evenhand.web.pages import today as this_day
+from evenhand.web.texts import TEXTS, say
+
+MOST_TAKES = 100
+MEDIA = ("audio/", "video/")
+OTHER_MEDIA = frozenset({"", "application/octet-stream", "application/ogg", "application/x-midi"})
+SCRIPT = "stand.js."
+
+
+def today(request: Request) -> Response:
+    """Show today's practice, its next item ready to start; without a week, a place to record freely."""
+    student = _student(request)
+    try:
+        day = _day(request, student)
+    except EvenhandError:
+        return _without_week(request, student, bad=True)
+    if day is None:
+        return _without_week(request, student)
+    item = day.next or day.items[-1]
+    return page(
+        request,
+        "stand_today.html",
+        **_about(request, student),
+        day=day,
+        on_today=day.on == this_day(),
+        rest=[each for each in day.items if each is not item],
+        days=_days_beside(day),
+        widget=_widget(request, student, item, day),
+        item_words=item_words,
+        **_free_form(request),
+    )
+
+
+def practice(request: Request) -> Response:
+    """Show one item of the day; item 0 is whatever exercise the address names."""
+    student, number = _student(request), int(request.path_params["number"])
+    if number == 0:
+        return _free(request, student)
+    day = _day(request, student)
+    item = day.item(number) if day else None
+    if day is None or item is None:
+        raise NotFound(what="this item of today's practice")
+    widget = _widget(request, student, item, day)
+    return page(request, "stand_practice.html", **_about(request, student), day=day, widget=widget)
+
+
+def today_json(request: Request) -> Response:
+    """Give today's practice as data."""
+    student = _student(request)
+    day = _day(request, student)
+    if day is None:
+        return JSONResponse({"day": None, "items": []})
+    items = [
+        {
+            "number": each.number,
+            "title": each.title,
+            "exercise": each.sticking,
+            "tempo": str(each.item.tempo),
+            "stroke": each.item.stroke,
+            "repetitions": each.item.repetitions,
+            "seconds": each.item.seconds,
+            "rest_s": each.item.rest_s,
+            "played_s": round(each.played_s, 1),
+            "done": each.done,
+        }
+        for each in day.items
+    ]
+    facts = {"number": day.number, "of": day.of, "on": day.on.isoformat(), "seconds": day.seconds}
+    return JSONResponse({"day": facts, "week": day.week.id, "items": items})
+
+
+def sheet(request: Request) -> Response:
+    """Give the week's printed sheet."""
+    from evenhand.application.plan_file import plan_from_json
+    from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
+
+    student = _student(request)
+    week = _studio(request).this_week(student.id, this_day())
+    if week is None:
+        raise NotFound(what="this week's sheet")
+    plan = plan_from_json(week.plan, name="this week's plan")
+    head = Head(student=student.name, on=week.starts, words=week.words, unit=_studio(request).facts.unit)
+    content = print_sheet(sheet_of_plan(plan, head))
+    name = {"Content-Disposition": 'inline; filename="practice.pdf"'}
+    return Response(content, media_type="application/pdf", headers=name)
+
+
+def takes(request: Request) -> Response:
+    """List the student's recordings, the newest first."""
+    student = _student(request)
+    found = _studio(request).takes(student.id, limit=MOST_TAKES)
+    days: dict[Any, list[StudioTake]] = {}
+    for take in found:
+        days.setdefault(take.recorded_at.astimezone().date(), []).append(take)
+    return page(request, "stand_takes.html", **_about(request, student), days=days)
+
+
+def receive(request: Request) -> Response:
+    """Take in a recording; it is acknowledged when it is safe on the disk."""
+    student, form = _student(request), request.state.form
+    wants_json = "application/json" in request.headers.get("accept", "")
+    try:
+        take, new = _received(request, student, form)
+    except EvenhandError as error:
+        if wants_json:
+            return JSONResponse({"error": str(error)}, status_code=422)
+        return _form_again(request, student, str(error))
+    except _Refused as refused:
+        if wants_json:
+            return JSONResponse({"error": str(refused)}, status_code=refused.status)
+        return _form_again(request, student, str(refused))
+    if new:
+        _ring(request)
+    if wants_json:
+        return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if new else 200)
+    return go(f"/stand/takes/{take.id}", say("stand.sent"))
+
+
+def one_take(request: Request) -> Response:
+    """Show one of the student's recordings, and what was heard."""
+    student, take = _student(request), _own_take(request)
+    facts: dict[str, Any] = {"take": take, "again": _again(take), "result": result_of(take)}
+    return page(request, "stand_take.html", **_about(request, student), **facts)
+
+
+def result(request: Request) -> Response:
+    """Give what was heard of a recording, as a part of a page."""
+    take = _own_take(request)
+    facts: dict[str, Any] = {"take": take, "result": result_of(take)}
+    return page(request, "stand_result.html", status=200 if take.status == "heard" else 202, **facts)
+
+
+def state(request: Request) -> Response:
+    """Say how far the hearing of a recording is."""
+    take = _own_take(request)
+    return JSONResponse({"status": take.status, "progress": take.progress, "reason": take.reason})
+
+
+def sound(request: Request) -> Response:
+    """Give the recording's sound."""
+    take = _own_take(request)
+    path = _studio(request).recording(take)
+    kinds = {".flac": "audio/flac", ".wav": "audio/wav", ".mp3": "audio/mpeg", ".ogg": "audio/ogg"}
+    headers = {"Cache-Control": "private, max-age=3600"}
+    return FileResponse(path, media_type=kinds.get(path.suffix, "application/octet-stream"), headers=headers)
+
+
+def save_device(request: Request) -> Response:
+    """Keep a device's measured delay; a device that is not this student's gets an id of its own."""
+    student = _student(request)
+    try:
+        device = read_device(student, _texts(request.state.form), now=now())
+    except EvenhandError as error:
+        return JSONResponse({"error": str(error)}, status_code=422)
+    known = {each.id for each in _studio(request).devices(student.id)}
+    if device.id not in known:
+        device = Device("", student.id, device.label, device.latency_ms, device.measured_at)
+    kept = _studio(request).save_device(device)
+    return JSONResponse({"id": kept.id, "latency_ms": kept.latency_ms})
+
+
+def leave(request: Request) -> Response:
+    """Let the student out on this device."""
+    _studio(request).end_session(request.cookies.get(COOKIE, ""))
+    request.state.session = None
+    answer = page(request, "stand_left.html")
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+# What the pages need.
+
+
+class _Refused(Exception):
+    """A recording that is not taken, with the status that says why."""
+
+    def __init__(self, words: str, status: int) -> None:
+        super().__init__(words)
+        self.status = status
+
+
+@dataclass(frozen=True, slots=True)
+class Widget:
+    """All that the part with the exercise, the click and the recording shows."""
+
+    title: str
+    sticking: str
+    how: str
+    why: str
+    lines: tuple[str, ...]
+    bpm: str
+    practice: dict[str, Any]
+    places: tuple[str, ...]
+    upload_key: str
+    hidden: dict[str, str]
+    rest_words: str
+    next: str
+
+
+def _studio(request: Request) -> Studio:
+    found: Studio = request.app.state.studio
+    return found
+
+
+def _student(request: Request) -> Student:
+    """Return the session's student."""
+    student = _studio(request).student(request.state.session.student_id or "")
+    if student is None:
+        raise NotFound(what="this student")
+    return student
+
+
+def _own_take(request: Request) -> StudioTake:
+    """Return the take that the address names, if it is the student's own or a model for them."""
+    take = _studio(request).take(request.path_params["take_id"])
+    if take is None or take.student_id != request.state.session.student_id:
+        raise NotFound(what="this recording")
+    return take
+
+
+def _day(request: Request, student: Student) -> StandDay | None:
+    """Return the day that is shown: today's, or the one that the address asks for."""
+    studio = _studio(request)
+    week = studio.this_week(student.id, this_day())
+    if week is None:
+        return None
+    since = datetime.combine(week.starts, time(), tzinfo=UTC)
+    wanted = request.query_params.get("day", "")
+    found = studio.takes(student.id, since=since)
+    return stand_day(week, this_day(), found, wanted=int(wanted) if wanted.isdecimal() else None)
+
+
+def _about(request: Request, student: Student) -> dict[str, Any]:
+    """Return what every page of the stand knows."""
+    return {
+        "student": student,
+        "said": request.query_params.get("said", ""),
+        "script_words": {
+            key.removeprefix(SCRIPT): text for key, text in TEXTS.items() if key.startswith(SCRIPT)
+        },
+        "unit": _studio(request).facts.unit,
+    }
+
+
+def _days_beside(day: StandDay) -> list[int]:
+    """Return the numbers of the week's days."""
+    return list(range(1, day.of + 1)) if day.of > 1 else []
+
+
+def _widget(request: Request, student: Student, item: StandItem, day: StandDay | None) -> Widget:
+    free = day is None
+    music = stand_music(item.sticking, item.item.tempo, None if free else item.item.repetitions)
+    hidden = {"exercise": item.sticking, "tempo": str(item.item.tempo)}
+    if day is not None:
+        hidden |= {"week": day.week.id, "day": str(day.number), "item": str(item.number)}
+    devices = _studio(request).devices(student.id)
+    practice_facts = {
+        **music.facts,
+        "title": item.title,
+        "sent": hidden,
+        "student": student.id,
+        "may_record": student.may_record,
+        "devices": {each.id: each.latency_ms for each in devices if each.latency_ms is not None},
+    }
+    return Widget(
+        title=item.title,
+        sticking=item.sticking,
+        how=item_words(item.item, _studio(request).facts.unit, free=free),
+        why=item.item.why,
+        lines=music.lines,
+        bpm=f"{item.item.tempo.bpm:g}",
+        practice=practice_facts,
+        places=CLICK_PLACES,
+        upload_key=secrets.token_urlsafe(24),
+        hidden=hidden,
+        rest_words=time_words(item.item.rest_s) if item.item.rest_s else "",
+        next=_next_link(day, item),
+    )
+
+
+def _next_link(day: StandDay | None, item: StandItem) -> str:
+    """Return where "next" leads: the next item of the day, or back to the whole day."""
+    if day is None or day.item(item.number + 1) is None:
+        return "/stand"
+    return f"/stand/practice/{item.number + 1}?day={day.number}"
+
+
+def _free_form(request: Request, error: str = "") -> dict[str, Any]:
+    """Return what the form for any exercise shows; what was typed stays."""
+    typed = {key: request.query_params.get(key, "") for key in ("book", "exercise", "tempo")}
+    entries = _studio(request).book()
+    return {"book": entries, "typed": typed, "free_error": error}
+
+
+def _free(request: Request, student: Student) -> Response:
+    """Put an exercise on the stand that the student chose, or say what is wrong with it."""
+    typed = request.query_params.get("exercise", "").strip() or request.query_params.get("book", "").strip()
+    tempo = request.query_params.get("tempo", "").strip() or "1/4=80"
+    try:
+        item = free_item(typed, tempo) if typed else None
+        widget = _widget(request, student, item, None) if item else None
+    except EvenhandError as error:
+        return _free_again(request, student, str(error))
+    if widget is None:
+        return _free_again(request, student, say("stand.free_none"))
+    return page(request, "stand_practice.html", **_about(request, student), day=None, widget=widget)
+
+
+def _free_again(request: Request, student: Student, error: str) -> Response:
+    facts = {**_about(request, student), **_free_form(request, error)}
+    return page(request, "stand_free.html", status=422, **facts, title=say("stand.free"), words="")
+
+
+def _without_week(request: Request, student: Student, *, bad: bool = False) -> Response:
+    """Say kindly that there is no week, and offer to record anything."""
+    title, words = (
+        ("stand.bad_week", "stand.bad_week_words") if bad else ("stand.no_week", "stand.no_week_words")
+    )
+    facts = {**_about(request, student), **_free_form(request)}
+    return page(request, "stand_free.html", **facts, title=say(title), words=say(words))
+
+
+def _texts(form: Mapping[str, Any]) -> dict[str, str]:
+    """Return a form's texts."""
+    return {key: value for key, value in form.items() if isinstance(value, str)}
+
+
+def _received(request: Request, student: Student, form: Mapping[str, Any]) -> tuple[StudioTake, bool]:
+    """Check a recording and keep it."""
+    if not student.may_record:
+        raise _Refused(say("stand.consent"), 403)
+    file = form.get("recording")
+    if not isinstance(file, UploadFile) or not file.size:
+        raise _Refused(say("stand.upload_none"), 422)
+    kind = (file.content_type or "").partition(";")[0].strip().lower()
+    if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
+        raise _Refused(say("stand.upload_kind", kind=kind), 415)
+    studio, texts = _studio(request), _texts(form)
+    device = next((each for each in studio.devices(student.id) if each.id == texts.get("device")), None)
+    name = " ".join((file.filename or "").split())[:200]
+    new = new_take(student, texts, now=now(), file_name=name, device=device)
+    with studio.unfinished_file() as place:
+        with place.open("wb") as out:
+            while block := file.file.read(1 << 20):
+                out.write(block)
+        return studio.receive_take(new, place, original_name=name)
+
+
+def _form_again(request: Request, student: Student, error: str) -> Response:
+    """Show the page with the form again, what was wrong said above it."""
+    texts = _texts(request.state.form)
+    query = urlencode({key: texts[key] for key in ("day",) if texts.get(key)})
+    number = texts.get("item", "")
+    here = f"/stand/practice/{number}?{query}" if number.isdecimal() and int(number) else "/stand"
+    facts = {"wrong": error, "here": here}
+    return page(request, "stand_wrong.html", status=422, **_about(request, student), **facts)
+
+
+def _ring(request: Request) -> None:
+    """Tell the hearers that a take came in, where they are this server's own."""
+    hearers = getattr(request.app.state, "hearers", None)
+    if hearers is not None:
+        hearers.ring()
+
+
+def _again(take: StudioTake) -> str:
+    """Return where the same is played again."""
+    facts = take.facts
+    if facts.get("week") and facts.get("item", "").isdecimal():
+        return f"/stand/practice/{facts['item']}?{urlencode({'day': facts.get('day', '')})}"
+    if not take.exercise:
+        return "/stand"
+    return f"/stand/practice/0?{urlencode({'exercise': take.exercise, 'tempo': take.tempo})}"

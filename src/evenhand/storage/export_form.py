@@ -29,7 +29,7 @@ MANIFEST, README = "manifest.json", "README.txt"
 TABLES: tuple[Table, ...] = (studio, students, links, weeks, takes, devices, book)  # parents first
 STAYS: Mapping[str, Mapping[str, Any]] = {  # what is of this place and moment
     "studio": {"scrub_due": False},
-    "takes": {"claimed_by": None, "claimed_at": None, "progress": 0.0},
+    "takes": {"claimed_by": None, "claimed_at": None},
 }
 HEARD = "heard"
 
@@ -65,7 +65,7 @@ def to_json(row: Mapping[str, Any], table: Table) -> dict[str, Any]:
     """Turn a row to JSON; a take that was in somebody's hands waits again."""
     written = {column.name: _plain(row[column.name]) for column in exported_columns(table)}
     if written.get("status") == "hearing":
-        written["status"] = "waiting"
+        written |= {"status": "waiting", "progress": 0.0}
     return written
 
 

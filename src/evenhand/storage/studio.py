@@ -125,7 +125,15 @@ class Studio(Doors, People, Assigned, Queue):
         write_export(path, self._database, self._recordings, now=self._now, progress=progress)
 
     @classmethod
-    def import_from(cls, path: Path, data: Path, *, url: str | None = None) -> Self:
+    def import_from(
+        cls,
+        path: Path,
+        data: Path,
+        *,
+        url: str | None = None,
+        now: Clock = utc_now,
+        hasher: PasswordHasher | None = None,
+    ) -> Self:
         """Make a studio of an export, equal to the one that was exported; all of it, or nothing.
 
         Raises
@@ -138,7 +146,7 @@ class Studio(Doors, People, Assigned, Queue):
         from evenhand.storage.importing import read_export
 
         read_export(path, data, url=url)
-        return cls.open(data, url=url)
+        return cls.open(data, url=url, now=now, hasher=hasher)
 
 
 def _address(data: Path) -> URL:

@@ -1,0 +1,71 @@
+"""A studio with something of everything in it, for what must keep or move it whole."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from sqlalchemy import select
+
+from evenhand.domain.studio import BookEntry, Device, Week
+from evenhand.storage.studio import Studio
+from evenhand.storage.tables import metadata
+from tests.studios import NOON, a_new_take
+
+WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(2000)
+FLAC = b"fLaC" + bytes(range(256)) * 8
+LINK_LASTS = timedelta(days=90)
+
+
+def fill(studio: Studio) -> str:
+    """Put something of everything into a studio; give the secret of a link."""
+    studio.change_facts(unit="cm", keep_originals=True)
+    ida = studio.add_student("Ida Quill", minor=True, consent_by="R. Quill", consent_on=date(2026, 2, 1))
+    una = studio.add_student('=Una, "the" Marsh\n♪', stage="full", archived=True, notes="木", lesson_day=0)
+    secret, _ = studio.make_link(ida.id, lasts=LINK_LASTS)
+    _, old = studio.make_link(una.id, lasts=LINK_LASTS)
+    studio.revoke_link(old.id)
+    studio.begin_session("teacher", lasts=LINK_LASTS)
+    week = studio.save_week(Week("", ida.id, date(2026, 3, 2), "half", '{"days": 5}', "Slow is fine."))
+    studio.send_week(week.id)
+    studio.save_week(Week("", ida.id, date(2026, 3, 9), "half", "{}"))
+    studio.save_device(Device("", ida.id, "phone", 41.25, NOON))
+    studio.save_book([BookEntry("", "1/8: RLRR LRLL", "Eights", "Rebound"), BookEntry("", "1/16: RRLL")])
+    _some_takes(studio, ida.id, una.id)
+    return secret
+
+
+def _some_takes(studio: Studio, ida_id: str, una_id: str) -> None:
+    """Let takes be in every state but in a worker's hands."""
+    heard, _ = studio.receive_take(
+        a_new_take(ida_id, "a", name="slow", latency_ms=41.25, facts={"rate": "48000"}),
+        WAV,
+        original_name="Übung.wav",
+    )
+    studio.took_heard(heard.id, '{"hits": [1.5, "♪"]}', 12.25, flac=FLAC)
+    studio.change_take(heard.id, words="Let it bounce.", corrected=True, model=True)
+    failed, _ = studio.receive_take(a_new_take(ida_id, "b", source="upload"), b"no sound")
+    studio.took_failed(failed.id, "nothing sounds")
+    studio.receive_take(a_new_take(una_id, "c", stroke="tap", click="none"), WAV)
+
+
+def everything(studio: Studio) -> dict[str, list[dict[str, Any]]]:
+    """List all rows of all tables as they stand in the database."""
+    with studio._database.reading() as connection:  # noqa: SLF001 - all of it, hashes too
+        return {
+            table.name: [
+                dict(row) for row in connection.execute(select(table).order_by(table.c.id)).mappings()
+            ]
+            for table in metadata.sorted_tables
+        }
+
+
+def recordings_of(studio: Studio) -> dict[str, bytes]:
+    """List all recordings by their key."""
+    kept = studio._recordings  # noqa: SLF001 - all of them
+    return {key: kept.path(key).read_bytes() for key in kept.kept_keys()}
+
+
+def without_sessions(rows: dict[str, list[dict[str, Any]]]) -> dict[str, list[dict[str, Any]]]:
+    """Leave out what an export leaves out."""
+    return {name: those for name, those in rows.items() if name != "sessions"}

@@ -1,0 +1,168 @@
+"""A studio goes into a file and comes out of it equal."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import stat
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from evenhand.errors import CannotWrite, StudioThere
+from evenhand.storage.studio import Studio
+from tests.full_studio import everything, fill, recordings_of, without_sessions
+from tests.places import Place, empty
+from tests.studios import PASSWORD, QUICK, a_new_take
+
+
+@pytest.fixture
+def export(tmp_path: Path, studio: Studio) -> Path:
+    """Give the export of a full studio."""
+    fill(studio)
+    studio.export_to(tmp_path / "studio.zip")
+    return tmp_path / "studio.zip"
+
+
+def imported(place: Place, export: Path) -> Studio:
+    """Import to a new place of the same kind; a Postgres is emptied, as another server would be."""
+    if place.url is not None:
+        place.opened.pop().close()
+        empty(place.url)
+    there = place.folder / "there"
+    found = Studio.import_from(export, there, url=place.url, now=place.clock, hasher=QUICK)
+    place.opened.append(found)
+    return found
+
+
+def test_a_studio_comes_out_as_it_went_in(place: Place, tmp_path: Path) -> None:
+    """Every row of every table but the sessions, and every recording."""
+    studio = place.create()
+    secret = fill(studio)
+    rows, recordings = everything(studio), recordings_of(studio)
+    assert all(rows.values())
+    assert len(recordings) == 3
+    studio.export_to(tmp_path / "studio.zip")
+    again = imported(place, tmp_path / "studio.zip")
+    assert without_sessions(everything(again)) == without_sessions(rows)
+    assert everything(again)["sessions"] == []
+    assert recordings_of(again) == recordings
+    assert again.check_password(PASSWORD)
+    student = again.student_of_link(secret)
+    assert student is not None
+    assert student.name == "Ida Quill"
+
+
+def test_an_export_of_one_kind_of_database_is_read_by_the_other(place: Place, tmp_path: Path) -> None:
+    studio = place.create()
+    fill(studio)
+    studio.export_to(tmp_path / "studio.zip")
+    rows = without_sessions(everything(studio))
+    with Studio.import_from(tmp_path / "studio.zip", tmp_path / "in sqlite") as again:
+        assert without_sessions(everything(again)) == rows
+
+
+def test_a_take_in_a_workers_hands_waits_in_the_new_place(place: Place, tmp_path: Path) -> None:
+    studio = place.create()
+    studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), b"sound")
+    claimed = studio.claim_take("worker")
+    assert claimed is not None
+    studio.still_hearing(claimed.id, "worker", 0.5)
+    studio.export_to(tmp_path / "studio.zip")
+    again = imported(place, tmp_path / "studio.zip")
+    (take,) = again.takes()
+    assert (take.status, take.progress) == ("waiting", 0.0)
+    assert again.claim_take("another") is not None
+
+
+def test_the_manifest_holds_the_hash_of_every_member(export: Path) -> None:
+    with zipfile.ZipFile(export) as archive:
+        manifest = json.loads(archive.read("manifest.json"))
+        found = {
+            name: {"sha256": hashlib.sha256(archive.read(name)).hexdigest(), "bytes": len(archive.read(name))}
+            for name in archive.namelist()
+            if name != "manifest.json"
+        }
+    assert manifest["schema"] == "urn:evenhand:studio-1"
+    assert manifest["members"] == found
+    assert manifest["missing"] == []
+
+
+def test_the_tables_are_for_people(export: Path) -> None:
+    """A name that a spreadsheet would take for a formula is told apart by an apostrophe."""
+    with zipfile.ZipFile(export) as archive:
+        students = list(csv.DictReader(io.StringIO(archive.read("tables/students.csv").decode())))
+        takes = list(csv.DictReader(io.StringIO(archive.read("tables/takes.csv").decode())))
+    assert {student["name"] for student in students} == {"Ida Quill", '\'=Una, "the" Marsh\n♪'}
+    assert {take["student"] for take in takes} == {"Ida Quill", '\'=Una, "the" Marsh\n♪'}
+    assert {take["status"] for take in takes} == {"heard", "failed", "waiting"}
+
+
+def test_an_export_is_for_its_owners_eyes_and_tells_how_far_it_is(studio: Studio, tmp_path: Path) -> None:
+    fill(studio)
+    told: list[float] = []
+    studio.export_to(tmp_path / "studio.zip", progress=told.append)
+    assert told == [1 / 3, 2 / 3, 1.0]
+    assert stat.S_IMODE((tmp_path / "studio.zip").stat().st_mode) == 0o600
+    assert [path.name for path in tmp_path.iterdir() if path.name != "studio"] == ["studio.zip"]
+
+
+def test_an_export_that_cannot_be_written_leaves_nothing(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_handle: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    fill(studio)
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(CannotWrite, match="No space left on device"):
+        studio.export_to(tmp_path / "studio.zip")
+    assert [path.name for path in tmp_path.iterdir() if path.name != "studio"] == []
+
+
+@pytest.mark.parametrize("harm", ["gone", "changed"])
+def test_a_recording_that_was_lost_on_the_disk_does_not_hold_up_the_rest(
+    place: Place, tmp_path: Path, harm: str
+) -> None:
+    studio = place.create()
+    fill(studio)
+    lost = studio.recording(studio.takes()[0])
+    if harm == "gone":
+        lost.unlink()
+    else:
+        lost.write_bytes(b"rot")
+    studio.export_to(tmp_path / "studio.zip")
+    rows = without_sessions(everything(studio))
+    again = imported(place, tmp_path / "studio.zip")
+    assert without_sessions(everything(again)) == rows
+    assert len(recordings_of(again)) == 2
+
+
+def test_a_studio_is_not_written_over(place: Place, export: Path) -> None:
+    before = everything(place.opened[0])
+    new_folder = place.folder / "there"
+    with pytest.raises(StudioThere):
+        Studio.import_from(export, new_folder if place.url else place.data, url=place.url)
+    assert not new_folder.exists()
+    assert everything(place.opened[0]) == before
+
+
+def test_a_folder_with_something_in_it_is_no_place(export: Path, tmp_path: Path) -> None:
+    (tmp_path / "letters").mkdir()
+    (tmp_path / "letters" / "letter.txt").touch()
+    for data in (tmp_path / "letters", tmp_path / "letters" / "letter.txt"):
+        with pytest.raises(CannotWrite, match="it is no empty folder"):
+            Studio.import_from(export, data)
+    assert [path.name for path in (tmp_path / "letters").iterdir()] == ["letter.txt"]
+
+
+def test_an_empty_folder_and_one_that_is_not_there_yet_are_places(export: Path, tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    for data in (tmp_path / "empty", tmp_path / "not" / "yet" / "there"):
+        with Studio.import_from(export, data) as found:
+            assert len(found.takes()) == 3
+        assert stat.S_IMODE(data.stat().st_mode) == 0o700

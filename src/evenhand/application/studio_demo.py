@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import tempfile
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -34,6 +35,7 @@ from evenhand.sound.scene import Scene
 RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
 EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
 FIRST_LESSON, LESSONS_APART = time(15, 30), timedelta(minutes=45)
+LATEST_HOUR = 20  # later than that the day's lessons are over
 SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
 BOOK = (
     ("1/8: RLRL RLRL", "Single strokes"),
@@ -88,6 +90,7 @@ class _Job:
     person: int
     sitting: Sitting
     number: int  # within the sitting
+    before: int  # so many takes came earlier that evening
     seed: int
 
 
@@ -137,36 +140,36 @@ def _enrol(studio: Fills, person: Person, now: datetime) -> Student:
         consent_by=person.consent_by,
         consent_on=agreed,
         lesson_day=day.weekday(),
-        lesson_time=lesson_time(now, person.lesson_number),
+        lesson_time=lesson_time(now if person.lesson_in_days == 0 else None, person.lesson_number),
         notes=person.notes,
         minutes_a_day=person.minutes,
         days_a_week=person.days,
     )
 
 
-def lesson_time(now: datetime, number: int) -> str:
-    """Say when today's lessons are: from half past three, or from now on where it is later than that.
+def lesson_time(now: datetime | None, number: int) -> str:
+    """Say when lessons are: from half past three; today's from now on, where it is later than that.
 
-    >>> lesson_time(datetime(2026, 3, 2, 9, 0), 1), lesson_time(datetime(2026, 3, 2, 17, 50), 0)
+    >>> lesson_time(None, 1), lesson_time(datetime(2026, 3, 2, 17, 50), 0)
     ('16:15', '18:30')
     """
-    soon = now + timedelta(minutes=20)
-    first = datetime.combine(now.date(), FIRST_LESSON, now.tzinfo)
-    latest = datetime.combine(now.date(), time(20, 30), now.tzinfo)
-    if first < soon <= latest:
-        first = soon.replace(minute=0, second=0, microsecond=0) + timedelta(
-            minutes=30 if soon.minute <= 30 else 60
-        )
+    first = datetime.combine(date(2026, 3, 2) if now is None else now.date(), FIRST_LESSON)
+    soon = first if now is None else now.replace(tzinfo=None) + timedelta(minutes=20)
+    if first < soon <= first.replace(hour=LATEST_HOUR):
+        whole = soon.replace(minute=0, second=0, microsecond=0)
+        first = whole + timedelta(minutes=30 if soon.minute <= 30 else 60)
     return f"{first + number * LESSONS_APART:%H:%M}"
 
 
 def _jobs(people: Sequence[Person]) -> Iterator[_Job]:
     seed = 0
     for index, person in enumerate(people):
+        evenings: Counter[int] = Counter()
         for sitting in (*person.sittings, *((MODEL,) if person.has_model else ())):
             for number in range(sitting.takes):
                 seed += 1
-                yield _Job(index, sitting, number, seed)
+                yield _Job(index, sitting, number, evenings[sitting.days_ago], seed)
+                evenings[sitting.days_ago] += 1
 
 
 def _plan(person: Person, today: date) -> str:
@@ -220,7 +223,7 @@ def _keep(studio: Fills, student: Student, job: _Job, played: _Played, now: date
     """Put a take into the studio as if it had come in on its day."""
     sitting = job.sitting
     day = now.date() - timedelta(days=sitting.days_ago)
-    at = datetime.combine(day, EVENING, now.tzinfo) + job.number * BETWEEN
+    at = datetime.combine(day, EVENING, now.tzinfo) + job.before * BETWEEN
     new = NewTake(
         student_id=student.id,
         upload_key=f"demonstration-{job.seed}",

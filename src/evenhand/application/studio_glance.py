@@ -60,10 +60,12 @@ def first_sentence(text: str) -> str:
 
 
 def _findings(found: Json) -> tuple[str, ...]:
-    """Choose what is said: what was found before what was not, in the report's own order."""
-    findings = sorted(found["findings"], key=lambda each: each["kind"] in _NOTHING_FOUND)
+    """Choose what is said, in the report's own order: what was found; where nothing was, what there is."""
+    findings = found["findings"]
     if _is_found(found):
-        findings = [each for each in findings if each["kind"] != "cannot_tell"]
+        findings = [each for each in findings if each["kind"] not in _NOTHING_FOUND]
+    else:
+        findings = sorted(findings, key=lambda each: each["kind"] == "cannot_tell")
     return tuple(first_sentence(each["text"]) for each in findings[:MOST_FINDINGS])
 
 

@@ -93,6 +93,11 @@ def read_table(text: str, there: Iterable[str] = ()) -> tuple[tuple[dict[str, An
     return (() if wrong else tuple(found)), tuple(wrong)
 
 
+def same_name(name: str, there: Iterable[str]) -> bool:
+    """Tell whether somebody of this name is there; capitals and spaces make no difference."""
+    return plain_name(name) in {plain_name(each) for each in there}
+
+
 def take_in(studio: TakesIn, found: Iterable[Mapping[str, Any]]) -> tuple[Student, ...]:
     """Take many students in, all of them or none."""
     added: list[Student] = []

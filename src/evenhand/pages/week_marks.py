@@ -15,11 +15,11 @@ from evenhand.pages.figures import count, listed
 from evenhand.pages.markup import el, px
 from evenhand.pages.sticks import Ink, stick_path
 
-DAY_PX, HEIGHT_PX = 43.0, 44.0
+DAY_PX, HEIGHT_PX = 38.0, 44.0
 LINE_Y, TICK_PX, LETTERS_Y = 20.0, 6.0, 36.5
 MOST_STICKS = 12  # drawn in a day
-WIDEST_STEP_PX, LEFT_PX = 5.6, 8.0
-LEAN_PX = (3.6, 5.6)  # half a stick's width and height
+WIDEST_STEP_PX, LEFT_PX = 5.4, 6.0
+LEAN_PX = (4.2, 6.4)  # half a stick's width and height
 WEIGHT_PX = 1.7
 RISES = (0.0, -1.6, 1.2, -0.8, 1.8)  # a burst is played, not ruled
 

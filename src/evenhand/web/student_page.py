@@ -1,0 +1,144 @@
+"""One student's page: what it shows, and the private link that is shown once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+
+from evenhand.application.studio_glance import glance_at
+from evenhand.application.studio_one_student import week_in_short
+from evenhand.domain.studio import Student, StudentLink, StudioTake
+from evenhand.pages.qr_picture import qr_picture
+from evenhand.practising.common_path import COMMON_PATH
+from evenhand.storage.studio import Studio
+from evenhand.web.moments import DAY_NAMES, when_words
+from evenhand.web.pages import now, page, today
+from evenhand.web.serving import is_loopback
+from evenhand.web.settings import LINK_LASTS
+from evenhand.web.texts import say
+
+NEWEST, MOST = 10, 1000
+NOTHING: Mapping[str, str] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class MadeLink:
+    """A link that was just made: the only moment in which its address is known."""
+
+    address: str
+    code: Markup
+    until: datetime
+    local: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TakeRow:
+    """A take in the list, and what is said of it."""
+
+    take: StudioTake
+    said: str
+
+
+def made_link(request: Request, student: Student) -> MadeLink:
+    """Make a link, and write the address that a phone needs."""
+    secret, link = request.app.state.studio.make_link(student.id, lasts=LINK_LASTS)
+    base = address_of(request)
+    address = f"{base}/s/{secret}"
+    local = is_loopback(base.partition("://")[2].rpartition(":")[0].strip("[]") or "localhost")
+    return MadeLink(address, Markup(qr_picture(address)), link.expires_at, local)  # noqa: S704 - our own drawing
+
+
+def address_of(request: Request) -> str:
+    """Return where others reach the studio: as it was asked; from this computer, as it is known outside."""
+    outside: tuple[str, ...] = request.app.state.settings.origins
+    if is_loopback(request.base_url.hostname or "") and outside:
+        return outside[0]
+    return str(request.base_url).rstrip("/")
+
+
+def one_student(
+    request: Request,
+    student: Student,
+    *,
+    status: int = 200,
+    typed: Mapping[str, str] = NOTHING,
+    wrong: Mapping[str, str] = NOTHING,
+    link: MadeLink | None = None,
+) -> Response:
+    """Show a student; after a mistake with what was typed, after a new link with the link."""
+    studio: Studio = request.app.state.studio
+    every = "all" in request.query_params
+    week = studio.this_week(student.id, today())
+    takes = studio.takes(student.id, limit=MOST if every else NEWEST + 1, with_heard=not every)
+    answer = page(
+        request,
+        "student.html",
+        status=status,
+        student=student,
+        facts=fact_words(student),
+        week=week_in_short(week),
+        has_week=week is not None,
+        newest_week=next(iter(studio.weeks(student.id)), None),
+        takes=[TakeRow(take, said_of(take)) for take in (takes if every else takes[:NEWEST])],
+        more_takes=not every and len(takes) > NEWEST,
+        links=open_links(studio, student),
+        stages=tuple(stage.name for stage in COMMON_PATH.stages),
+        day_names=DAY_NAMES,
+        values=typed if "name" in typed else typed_of(student),
+        when=lambda take: when_words(take.recorded_at, today()),
+        today=today(),
+        typed=typed,
+        wrong=wrong,
+        link=link,
+        said=request.query_params.get("said", ""),
+    )
+    if link is not None:
+        answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
+def typed_of(student: Student) -> dict[str, str]:
+    """Write a student's facts as the form has them."""
+    return {
+        "name": student.name,
+        "stage": student.stage,
+        "minor": "yes" if student.minor else "",
+        "lesson_day": "" if student.lesson_day is None else DAY_NAMES[student.lesson_day],
+        "lesson_time": student.lesson_time,
+        "minutes": f"{student.minutes_a_day:g}",
+        "days": str(student.days_a_week),
+    }
+
+
+def fact_words(student: Student) -> list[str]:
+    """Say in short where a student is and when the lesson is."""
+    if student.lesson_day is None:
+        lesson = say("student.no_lesson")
+    else:
+        key = "student.lesson_at" if student.lesson_time else "student.lesson"
+        lesson = say(key, day=DAY_NAMES[student.lesson_day], time=student.lesson_time)
+    practice = say("student.practice", minutes=student.minutes_a_day, days=student.days_a_week)
+    return [student.stage, lesson, practice, *([say("student.archived")] if student.archived else [])]
+
+
+def said_of(take: StudioTake) -> str:
+    """Say what became of a take, in one line."""
+    if take.status == "waiting":
+        return say("student.waiting")
+    if take.status == "hearing":
+        return say("student.hearing", share=100 * take.progress)
+    if take.status == "failed":
+        return say("student.failed", reason=take.reason)
+    glance = glance_at(take.heard) if take.heard else None
+    return glance.findings[0] if glance and glance.findings else say("student.no_finding")
+
+
+def open_links(studio: Studio, student: Student) -> list[StudentLink]:
+    """List the links that still lead in."""
+    at = now()
+    return [link for link in studio.links(student.id) if link.revoked_at is None and link.expires_at > at]

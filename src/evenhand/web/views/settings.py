@@ -1,0 +1,101 @@
+"""The path, the studio's settings, the whole studio as one file, and what its JSON is."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from starlette.background import BackgroundTask
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+
+from evenhand import __version__
+from evenhand.application.studio_openapi import openapi_of
+from evenhand.application.studio_settings import read_password, read_settings, stages_in_words
+from evenhand.storage.studio import Studio
+from evenhand.web import pages
+from evenhand.web.doors import DOORS
+from evenhand.web.guard import COOKIE
+from evenhand.web.pages import go, today
+from evenhand.web.texts import say
+
+
+def path(request: Request) -> Response:
+    """Show the path, and who is where on it."""
+    studio: Studio = request.app.state.studio
+    where: dict[str, list[str]] = {}
+    for student in studio.students():
+        where.setdefault(student.stage, []).append(student.name)
+    return pages.page(request, "path.html", stages=stages_in_words(), where=where)
+
+
+def page(request: Request) -> Response:
+    """Show the settings."""
+    return _page(request)
+
+
+def change(request: Request) -> Response:
+    """Change what the studio is called and how it keeps things."""
+    form = {name: str(value) for name, value in request.state.form.items()}
+    fields, wrong = read_settings(form)
+    if wrong:
+        return _page(request, status=422, wrong={wrong: say(f"settings.wrong_{wrong}")}, typed=form)
+    request.app.state.studio.change_facts(**fields)
+    return go("/settings", say("settings.saved"))
+
+
+def change_password(request: Request) -> Response:
+    """Change the password; everybody who came in by the old one is out."""
+    studio: Studio = request.app.state.studio
+    old, new, again = (str(request.state.form.get(name, "")) for name in ("old", "new", "again"))
+    wrong = read_password(new, again) if studio.check_password(old) else "wrong"
+    if wrong:
+        return _page(request, status=422, wrong={"password": say(f"settings.password_{wrong}")})
+    studio.change_password(new)
+    answer = RedirectResponse("/login", status_code=303)
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+def export(request: Request) -> Response:
+    """Give the whole studio as one archive."""
+    folder = tempfile.TemporaryDirectory(prefix="evenhand-export-")
+    place = Path(folder.name) / "studio.zip"
+    try:
+        request.app.state.studio.export_to(place)
+    except BaseException:
+        folder.cleanup()
+        raise
+    return FileResponse(
+        place,
+        media_type="application/zip",
+        filename=f"evenhand-studio-{today():%Y-%m-%d}.zip",
+        headers={"Cache-Control": "no-store"},
+        background=BackgroundTask(folder.cleanup),
+    )
+
+
+def openapi(request: Request) -> Response:
+    """Describe the JSON that the studio gives."""
+    described = openapi_of(DOORS, version=__version__, title=request.app.state.studio.facts.name)
+    return JSONResponse(described)
+
+
+def _page(
+    request: Request,
+    *,
+    status: int = 200,
+    wrong: dict[str, str] | None = None,
+    typed: dict[str, str] | None = None,
+) -> Response:
+    facts = request.app.state.studio.facts
+    kept = {"name": facts.name, "unit": facts.unit, "keep_originals": "yes" if facts.keep_originals else ""}
+    return pages.page(
+        request,
+        "settings.html",
+        status=status,
+        values=kept if typed is None else {name: typed.get(name, "") for name in kept},
+        wrong=wrong or {},
+        version=__version__,
+        said=request.query_params.get("said", ""),
+    )

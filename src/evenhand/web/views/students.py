@@ -1,0 +1,227 @@
+"""The students: all of them, taking in one or many, and one student's page."""
+
+from __future__ import annotations
+
+import tempfile
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from starlette.background import BackgroundTask
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+
+from evenhand.application.studio_one_student import export_student, file_name
+from evenhand.application.studio_students import (
+    COLUMNS,
+    Wrong,
+    read_consent,
+    read_fields,
+    read_table,
+    same_name,
+    take_in,
+)
+from evenhand.domain.studio import Student
+from evenhand.errors import NotFound
+from evenhand.practising.common_path import COMMON_PATH
+from evenhand.storage.studio import Studio
+from evenhand.web.moments import DAY_NAMES
+from evenhand.web.pages import go, now, page, today
+from evenhand.web.settings import LINK_LASTS
+from evenhand.web.student_page import MadeLink, made_link, one_student
+from evenhand.web.student_progress import progress_facts
+from evenhand.web.texts import TEXTS, say
+
+NEW = {
+    "name": "",
+    "stage": "rebound",
+    "minor": "",
+    "lesson_day": "",
+    "lesson_time": "",
+    "minutes": "20",
+    "days": "5",
+}
+FACTS = tuple(NEW)
+STAGES = tuple(stage.name for stage in COMMON_PATH.stages)
+
+
+def all_students(request: Request) -> Response:
+    """List the students, with the forms that take in more."""
+    return _list(request)
+
+
+def add(request: Request) -> Response:
+    """Take one student in, and make the link."""
+    studio: Studio = request.app.state.studio
+    typed = _typed(request, FACTS)
+    fields, wrong = read_fields(typed)
+    if not wrong and same_name(fields["name"], _names(studio)):
+        wrong = (Wrong("same_name", fields["name"]),)
+    if wrong:
+        return _list(request, status=422, values=typed, wrong=_by_field(wrong))
+    return _invited(request, take_in(studio, [fields]))
+
+
+def invite(request: Request) -> Response:
+    """Take many students in from a table, all or none, and make their links."""
+    studio: Studio = request.app.state.studio
+    try:
+        text = _table_text(request)
+        found, wrong = read_table(text, _names(studio))
+    except UnicodeDecodeError:
+        text, found, wrong = "", (), (Wrong("text", ""),)
+    if wrong:
+        return _list(request, status=422, table=text, wrong_rows=[wrong_words(each) for each in wrong])
+    return _invited(request, take_in(studio, found))
+
+
+def one(request: Request) -> Response:
+    """Show one student."""
+    return one_student(request, _student(request))
+
+
+def change(request: Request) -> Response:
+    """Change one part of what is known of a student."""
+    student = _student(request)
+    part = str(request.state.form.get("part", ""))
+    fields, wrong, typed = _changes(request, part, student)
+    if wrong:
+        return one_student(request, student, status=422, typed=typed, wrong=_by_field(wrong))
+    request.app.state.studio.change_student(student.id, **fields)
+    said = {True: "student.archive_done", False: "student.unarchive_done"}.get(
+        fields.get("archived", ""), "student.saved"
+    )
+    return go(f"/students/{student.id}", say(said, name=student.name))
+
+
+def make_link(request: Request) -> Response:
+    """Make a private link, and show it this once."""
+    student = _student(request)
+    return one_student(request, student, link=made_link(request, student))
+
+
+def revoke_link(request: Request) -> Response:
+    """Take a link back."""
+    request.app.state.studio.revoke_link(request.path_params["link_id"])
+    student_id = str(request.state.form.get("student", ""))
+    to = f"/students/{student_id}" if student_id.isalnum() else "/students"
+    return go(to, say("student.link_revoked"))
+
+
+def export(request: Request) -> Response:
+    """Give all that is kept of a student as one archive."""
+    student, at = _student(request), now().astimezone()
+    with tempfile.NamedTemporaryFile(suffix=".zip", delete=False) as file:
+        place = Path(file.name)
+    try:
+        export_student(request.app.state.studio, student, place, at)
+    except BaseException:
+        place.unlink()
+        raise
+    return FileResponse(
+        place,
+        media_type="application/zip",
+        filename=file_name(student, at),
+        headers={"Cache-Control": "no-store"},
+        background=BackgroundTask(place.unlink, missing_ok=True),
+    )
+
+
+def erase(request: Request) -> Response:
+    """Erase a student for good, once the name was typed."""
+    student = _student(request)
+    typed = " ".join(str(request.state.form.get("name", "")).split())
+    if typed.casefold() != student.name.casefold():
+        wrong = {"erase": say("student.erase_wrong")}
+        return one_student(request, student, status=422, typed={"erase": typed}, wrong=wrong)
+    request.app.state.studio.erase_student(student.id)
+    return go("/students", say("student.erased", name=student.name))
+
+
+def progress(request: Request) -> Response:
+    """Give the part of a student's page that shows the weeks and judges the stage."""
+    return page(request, "student_progress.html", **progress_facts(request, _student(request)))
+
+
+def wrong_words(wrong: Wrong) -> str:
+    """Say what is wrong, and what must be."""
+    key = f"wrong.{wrong.field}" if f"wrong.{wrong.field}" in TEXTS else "wrong.unknown"
+    words = say(key, got=wrong.got, stages=", ".join(STAGES), columns=", ".join(COLUMNS))
+    words = words[:1].upper() + words[1:] + "."
+    return words if wrong.row is None else say("students.wrong_row", row=wrong.row, words=words)
+
+
+def _by_field(wrong: tuple[Wrong, ...]) -> dict[str, str]:
+    return {("name" if each.field == "same_name" else each.field): wrong_words(each) for each in wrong}
+
+
+def _student(request: Request) -> Student:
+    student: Student | None = request.app.state.studio.student(request.path_params["student_id"])
+    if student is None:
+        raise NotFound(what="this student")
+    return student
+
+
+def _names(studio: Studio) -> list[str]:
+    return [student.name for student in (*studio.students(), *studio.students(archived=True))]
+
+
+def _typed(request: Request, names: tuple[str, ...]) -> dict[str, str]:
+    """Return what was typed into these fields; a box that was not ticked is an empty text."""
+    return {name: str(request.state.form.get(name, "")) for name in names}
+
+
+def _table_text(request: Request) -> str:
+    """Return the table: the file where there is one, else what was typed."""
+    file = request.state.form.get("file")
+    if isinstance(file, UploadFile) and file.size:
+        return file.file.read().decode("utf-8-sig")
+    return str(request.state.form.get("table", ""))
+
+
+def _changes(
+    request: Request, part: str, student: Student
+) -> tuple[dict[str, Any], tuple[Wrong, ...], dict[str, str]]:
+    """Read the form of one part of the page: the changes, what is wrong, what was typed."""
+    if part == "facts":
+        typed = _typed(request, FACTS)
+        fields, wrong = read_fields(typed)
+        others = [name for name in _names(request.app.state.studio) if name != student.name]
+        if not wrong and same_name(fields["name"], others):
+            wrong = (Wrong("same_name", fields["name"]),)
+        return fields, wrong, typed
+    if part == "notes":
+        typed = _typed(request, ("notes",))
+        return *read_fields(typed), typed
+    if part == "consent":
+        typed = _typed(request, ("consent_by", "consent_on"))
+        return *read_consent(typed["consent_by"], typed["consent_on"], today()), typed
+    if part == "archive":
+        return {"archived": not student.archived}, (), {}
+    return {}, (Wrong("unknown", part),), {}
+
+
+def _list(request: Request, *, status: int = 200, **facts: Any) -> Response:  # noqa: ANN401 - a template's facts
+    studio: Studio = request.app.state.studio
+    shown = {"values": NEW, "wrong": {}, "table": "", "wrong_rows": [], **facts}
+    return page(
+        request,
+        "students.html",
+        status=status,
+        students=studio.students(),
+        archived=studio.students(archived=True),
+        stages=STAGES,
+        day_names=DAY_NAMES,
+        columns=", ".join(COLUMNS),
+        said=request.query_params.get("said", ""),
+        **shown,
+    )
+
+
+def _invited(request: Request, students: tuple[Student, ...]) -> Response:
+    """Show the links of those who were taken in, this once."""
+    links: list[tuple[Student, MadeLink]] = [(student, made_link(request, student)) for student in students]
+    answer = page(request, "invited.html", links=links, until=datetime.now().astimezone() + LINK_LASTS)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer

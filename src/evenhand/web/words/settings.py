@@ -1,0 +1,55 @@
+"""Words of the path and the settings, in ``views/settings.py``."""
+
+from __future__ import annotations
+
+WORDS: dict[str, str | tuple[str, str]] = {
+    "settings.title": "Settings",
+    "settings.studio": "The studio",
+    "settings.name": "The studio's name",
+    "settings.unit": "Heights in",
+    "settings.unit_in": "inches",
+    "settings.unit_cm": "centimetres",
+    "settings.originals": "Keep the files that students send, beside the recording that is made of them",
+    "settings.originals_words": "They take some ten times the room, and nothing is heard better for it.",
+    "settings.save": "Save",
+    "settings.saved": "Saved.",
+    "settings.wrong_name": "The studio's name must be 1 to 80 letters.",
+    "settings.wrong_unit": "Heights are in inches or centimetres.",
+    "settings.password": "Password",
+    "settings.password_old": "The password now",
+    "settings.password_new": "The new one, 8 letters or more",
+    "settings.password_again": "The new one again",
+    "settings.password_change": "Change the password",
+    "settings.password_words": "All browsers where you are logged in are logged out, this one too.",
+    "settings.password_wrong": "That is not the password now. Nothing was changed.",
+    "settings.password_short": "The new password must have 8 letters or more. Nothing was changed.",
+    "settings.password_long": "The new password must have 200 letters at most. Nothing was changed.",
+    "settings.password_differs": "The new password was typed in two ways. Nothing was changed.",
+    "settings.export": "The whole studio",
+    "settings.export_words": "One archive with every recording, what was heard, all students "
+    "and weeks; evenhand import-studio makes a studio of it again. It holds everything of "
+    "everybody: keep it where only you can read it.",
+    "settings.export_button": "Download the studio",
+    "settings.about": "About",
+    "settings.about_words": "Evenhand {version}. Recordings stay on this computer; no page asks "
+    "anything of anybody else.",
+    "settings.openapi": "Description of the JSON (OpenAPI)",
+    "path.title": "The path",
+    "path.words": "The stages in their order, as they are commonly taught, and what must be "
+    "heard to go on. It proposes; you decide.",
+    "path.stroke": "{stroke} strokes",
+    "path.no_stroke": "no written stroke",
+    "path.tempo": "{beat} = {low:g} to {high:g}",
+    "path.minutes": "{low:g} to {high:g} min a day",
+    "path.minutes_one": "{low:g} min a day",
+    "path.weeks": "usually {weeks}",
+    "path.repetitions": "{low} to {high} times in one go",
+    "path.repetitions_one": "{low} times in one go",
+    "path.beside": "beside it {beside}",
+    "path.beside_one": "{stroke} strokes {minutes:g} min",
+    "path.conditions": "To go on, heard:",
+    "path.here": ("One student: {names}", "{n} students: {names}"),
+    "path.own": "A path of your own can be used on the command line (evenhand path --path "
+    "FILE); the studio goes by this one.",
+    "path.caution": "Pain, tingling or numbness: stop, rest, and see a clinician. Loud sound harms hearing.",
+}

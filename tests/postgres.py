@@ -80,14 +80,12 @@ def running() -> Iterator[Server]:
 
 def _run(*command: Path | str) -> None:
     """Run one of Postgres' programs, by its own user if we are root."""
-    who = {}
-    if os.geteuid() == 0:
-        found = pwd.getpwnam(USER)
-        who = {"user": found.pw_uid, "group": found.pw_gid}
+    root = os.geteuid() == 0
     subprocess.run(
         [str(part) for part in command],
         check=True,
         stdout=subprocess.DEVNULL,
-        cwd=command[2] if Path(command[2]).is_dir() else None,
-        **who,
+        cwd=Path(command[2]).parent,
+        user=pwd.getpwnam(USER).pw_uid if root else None,
+        group=pwd.getpwnam(USER).pw_gid if root else None,
     )

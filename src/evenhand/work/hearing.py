@@ -22,7 +22,7 @@ from evenhand.storage.studio import Studio
 from evenhand.work.worker import work
 
 WATCH_S = 0.5
-SHORT_LIFE_S, PAUSE_S = 5.0, 2.0  # who dies right after the start is not replaced in a hurry
+SHORT_LIFE_S, PAUSE_S = 5.0, 1.0  # who dies right after the start is not replaced in a hurry
 
 
 @dataclass(slots=True)

@@ -1,0 +1,149 @@
+"""Worker processes may be killed at any instant: nothing is lost, and nothing is heard twice."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+
+from evenhand.domain.studio import StudioTake
+from evenhand.storage.studio import Studio
+from evenhand.work.hearing import Hearers
+from tests.places import Place
+from tests.sounds import EXERCISE, TEMPO, a_recording
+from tests.studios import a_new_take
+
+PATIENCE_S = 60.0
+pytestmark = pytest.mark.slow  # each starts interpreters
+
+
+def until(holds: Callable[[], bool]) -> None:
+    """Wait until something holds, and fail if it never does."""
+    end_s = time.monotonic() + PATIENCE_S
+    while not holds():
+        assert time.monotonic() < end_s, "waited in vain"
+        time.sleep(0.01)
+
+
+def send(studio: Studio, n: int, content: bytes | None = None) -> list[StudioTake]:
+    """Let takes come in, each another one."""
+    ida = studio.add_student("Ida Quill")
+    return [
+        studio.receive_take(
+            a_new_take(ida.id, f"key-{number}", exercise=EXERCISE, tempo=TEMPO),
+            content or a_recording(number),
+        )[0]
+        for number in range(n)
+    ]
+
+
+def count_writings(studio: Studio) -> None:
+    """Let the database itself note each time that something heard is written."""
+    with studio._database.writing() as connection:  # noqa: SLF001 - a witness below our own code
+        connection.execute(text("CREATE TABLE written (take_id TEXT)"))
+        connection.execute(
+            text(
+                "CREATE TRIGGER witness AFTER UPDATE OF heard ON takes WHEN new.heard IS NOT NULL "
+                "BEGIN INSERT INTO written VALUES (new.id); END"
+            )
+        )
+
+
+def writings(studio: Studio) -> list[str]:
+    with studio._database.reading() as connection:  # noqa: SLF001 - the same
+        return sorted(connection.scalars(text("SELECT take_id FROM written")))
+
+
+def test_two_workers_hear_all_takes_once_on_either_database(place: Place) -> None:
+    studio = place.create()
+    takes = send(studio, 3)
+    with Hearers(place.data, 2, url=place.url) as hearers:
+        hearers.ring()
+        until(lambda: studio.counts()["heard"] == len(takes))
+    assert {take.tried for take in studio.takes()} == {1}
+    assert all(studio.recording(take).suffix == ".flac" for take in studio.takes())
+
+
+@pytest.fixture
+def here(tmp_path: Path) -> Place:
+    """Give a place in SQLite."""
+    return Place(tmp_path, None)
+
+
+def test_a_worker_killed_while_it_hears_is_replaced_and_the_take_heard_once(here: Place) -> None:
+    """By kill -9 in the middle of its hearing; the take is long, so that there is a middle."""
+    studio = here.create()
+    count_writings(studio)
+    (take,) = send(studio, 1, a_recording(7, repetitions=60))
+    with Hearers(here.data, 1) as hearers:
+        until(lambda: studio.counts()["hearing"] == 1)
+        os.kill(hearers.pids()[0], signal.SIGKILL)
+        until(lambda: studio.counts()["heard"] == 1)
+    assert writings(studio) == [take.id]
+    found = studio.takes()[0]
+    assert (found.tried, studio.recording(found).suffix) == (2, ".flac")
+    studio.sweep(older_than_s=0.0)
+    assert len([path for path in (here.data / "recordings").rglob("*") if path.is_file()]) == 1
+
+
+def test_stopping_gives_back_what_is_in_hand(here: Place) -> None:
+    studio = here.create()
+    send(studio, 1, a_recording(7, repetitions=60))
+    with Hearers(here.data, 1) as hearers:
+        until(lambda: studio.counts()["hearing"] == 1)
+        pids = hearers.pids()
+    (take,) = studio.takes()
+    assert (take.status, take.tried) == ("waiting", 0)
+    assert not any(lives(pid) for pid in pids)
+
+
+def lives(pid: int) -> bool:
+    """Tell whether a process is there and no zombie."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
+
+
+SERVER = """
+import sys, time
+from pathlib import Path
+from evenhand.work.hearing import Hearers
+
+if __name__ == "__main__":
+    hearers = Hearers(Path(sys.argv[1]), 2)
+    hearers.start()
+    print(*hearers.pids(), flush=True)
+    time.sleep(600)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
+def test_a_server_killed_during_hearing_takes_its_workers_along_and_loses_nothing(
+    here: Place, tmp_path: Path
+) -> None:
+    """By kill -9 of the server itself: its workers end by themselves, and the next server hears the rest."""
+    studio = here.create()
+    count_writings(studio)
+    takes = send(studio, 3)
+    (tmp_path / "server.py").write_text(SERVER)
+    server = subprocess.Popen(
+        [sys.executable, str(tmp_path / "server.py"), str(here.data)], stdout=subprocess.PIPE, text=True
+    )
+    assert server.stdout is not None
+    pids = [int(pid) for pid in server.stdout.readline().split()]
+    until(lambda: studio.counts()["heard"] >= 1)
+    server.kill()
+    server.wait()
+    server.stdout.close()
+    until(lambda: not any(lives(pid) for pid in pids))
+    with Hearers(here.data, 2):
+        until(lambda: studio.counts()["heard"] == len(takes))
+    assert writings(studio) == sorted(take.id for take in takes)

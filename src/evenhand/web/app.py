@@ -6,8 +6,9 @@ import importlib
 import inspect
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -18,6 +19,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.websockets import WebSocket
 
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.storage.studio import Studio
@@ -26,7 +28,6 @@ from evenhand.web.guard import CSRF_FIELD, HEADERS, Limiter, csrf_holds, plain, 
 from evenhand.web.settings import WebSettings
 
 STATIC = Path(__file__).parent / "static"
-View = Callable[[Request], Response | Awaitable[Response]]
 
 
 def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
@@ -70,30 +71,41 @@ def _start_hearers(settings: WebSettings) -> Any:  # noqa: ANN401 - the hearers'
 
 def _route(door: Door) -> BaseRoute:
     if door.kind == "socket":
-        return WebSocketRoute(door.path, _view(door))
+        return WebSocketRoute(door.path, _socket(door))
     return Route(door.path, _guarded(door), methods=[door.method])
 
 
+@cache
 def _view(door: Door) -> Any:  # noqa: ANN401 - a view or a socket's endpoint
+    """Find what answers at a door, the first time someone comes: a page nobody opens loads nothing."""
     module, _, name = door.view.partition(".")
     return getattr(importlib.import_module(f"evenhand.web.views.{module}"), name)
 
 
+def _socket(door: Door) -> Callable[[WebSocket], Awaitable[None]]:
+    async def socket(connection: WebSocket) -> None:
+        view = await run_in_threadpool(_view, door)
+        await view(connection)
+
+    return socket
+
+
 def _guarded(door: Door) -> Callable[[Request], Awaitable[Response]]:
     """Put the guard in front of a view; views that are plain functions run beside the event loop."""
-    view: View = _view(door)
 
     async def guarded(request: Request) -> Response:
         session = await run_in_threadpool(session_of, request)
         request.state.session = session
-        refused = refusal(request, door, session)
-        if refused is None:
-            refused = await _form_refusal(request, door)
-        if refused is not None:
-            return refused
-        if inspect.iscoroutinefunction(view):
-            return await view(request)  # type: ignore[no-any-return]
-        return await run_in_threadpool(view, request)  # type: ignore[arg-type]
+        try:
+            refused = refusal(request, door, session) or await _form_refusal(request, door)
+            if refused is not None:
+                return refused
+            view = await run_in_threadpool(_view, door)
+            if inspect.iscoroutinefunction(view):
+                return cast("Response", await view(request))
+            return await run_in_threadpool(cast("Callable[[Request], Response]", view), request)
+        finally:
+            await request.close()  # the files of a form
 
     return guarded
 

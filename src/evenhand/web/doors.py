@@ -87,7 +87,7 @@ DOORS: tuple[Door, ...] = (
     _act("/book/cover", "teacher", "book.cover", kind="part"),
     _look("/book/book.pdf", "teacher", "file", "book.print_all"),
     _look("/book/book.txt", "teacher", "file", "book.as_text"),
-    _act("/book/read", "teacher", "book.read_in", largest_bytes=4 << 20),
+    _act("/book/read", "teacher", "book.read_in_file", largest_bytes=4 << 20),
     # the path, settings, the whole studio
     _look("/path", "teacher", "page", "settings.path"),
     _look("/settings", "teacher", "page", "settings.page"),

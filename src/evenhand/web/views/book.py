@@ -1,0 +1,151 @@
+"""The book: exercises kept, typed, generated, covered, printed."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+
+from evenhand.application.studio_book import (
+    TYPED_PX,
+    Listed,
+    book_of,
+    book_text,
+    covering,
+    easy_first,
+    generated,
+    read_in,
+    same_as,
+    typed,
+)
+from evenhand.errors import EvenhandError, NotFound
+from evenhand.pages.paper_sizes import Paper
+from evenhand.web.pages import go, page
+from evenhand.web.texts import say
+
+LARGEST_BOOK = 2000
+
+
+def shelf(request: Request) -> Response:
+    """Show the book, the place to type, and the generator."""
+    return _shelf(request)
+
+
+def _shelf(
+    request: Request, *, text: str = "", title: str = "", section: str = "", wrong: str = ""
+) -> Response:
+    entries = request.app.state.studio.book()
+    sections: dict[str, list[tuple[object, str]]] = {}
+    for entry, why in easy_first(entries):
+        sections.setdefault(entry.section, []).append((entry, why))
+    return page(
+        request,
+        "book.html",
+        status=422 if wrong else 200,
+        sections=sections,
+        count=len(entries),
+        typed=typed(text),
+        text=text,
+        title=title,
+        section=section,
+        wrong=wrong,
+        said=request.query_params.get("said", ""),
+    )
+
+
+def add(request: Request) -> Response:
+    """Put one exercise, or those ticked, into the book."""
+    form, studio = request.state.form, request.app.state.studio
+    texts = [str(each) for each in form.getlist("text") if str(each).strip()]
+    title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
+    entries = studio.book()
+    if len(entries) + len(texts) > LARGEST_BOOK:
+        return _shelf(request, text=texts[0] if texts else "", wrong=say("book.full", most=LARGEST_BOOK))
+    if not texts:
+        return _shelf(request, title=title, section=section, wrong=say("book.nothing"))
+    for text in texts:
+        read = typed(text)
+        if read.wrong:
+            return _shelf(request, text=text, title=title, section=section, wrong=read.wrong)
+    same = [found for text in texts if (found := same_as(text, entries))]
+    for text in texts:
+        studio.add_entry(typed(text).text, title if len(texts) == 1 else "", section)
+    said = say("book.added", n=len(texts), count=len(texts))
+    return go("/book", f"{said} {say('book.same', text=same[0])}" if same else said)
+
+
+def remove(request: Request) -> Response:
+    """Take an exercise out of the book."""
+    request.app.state.studio.remove_entry(request.path_params["entry_id"])
+    return go("/book", say("book.removed"))
+
+
+def engrave(request: Request) -> Response:
+    """Give the music of what is typed."""
+    read = typed(str(request.state.form.get("text", "")), TYPED_PX)
+    return page(request, "book_typed.html", typed=read)
+
+
+def generate(request: Request) -> Response:
+    """Generate exercises by what the form asks."""
+    try:
+        found = generated(dict(request.state.form))
+    except EvenhandError as error:
+        found = Listed(str(error), ())
+    return page(request, "book_found.html", found=found)
+
+
+def cover(request: Request) -> Response:
+    """Cut a list to the fewest that hold all its hand changes."""
+    form = request.state.form
+    changes = str(form.get("changes", "3"))
+    try:
+        count = int(changes) if changes.isdecimal() else 0
+        found = covering([str(each) for each in form.getlist("text")], count)
+    except EvenhandError as error:
+        found = Listed(str(error), ())
+    return page(request, "book_found.html", found=found)
+
+
+def print_all(request: Request) -> Response:
+    """Print the book as PDF."""
+    from evenhand.application.print_book import print_book
+
+    studio = request.app.state.studio
+    entries = studio.book()
+    if not entries:
+        raise NotFound(what="a book with exercises")
+    paper: Paper = "letter" if request.query_params.get("paper") == "letter" else "a4"
+    pdf = print_book(book_of(entries, studio.facts.name), title=studio.facts.name, paper=paper)
+    return Response(
+        pdf, media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="book.pdf"'}
+    )
+
+
+def as_text(request: Request) -> Response:
+    """Give the book as plain text."""
+    text = book_text(request.app.state.studio.book())
+    return PlainTextResponse(text, headers={"Content-Disposition": 'attachment; filename="book.txt"'})
+
+
+async def read_in_file(request: Request) -> Response:
+    """Read a book's file into the book."""
+    from starlette.concurrency import run_in_threadpool
+
+    given = request.state.form.get("book")
+    content = b"" if given is None or isinstance(given, str) else await given.read()
+    return await run_in_threadpool(_read, request, content)
+
+
+def _read(request: Request, content: bytes) -> Response:
+    try:
+        found = read_in(content.decode("utf-8-sig"), "book")
+    except UnicodeDecodeError:
+        return _shelf(request, wrong=say("book.no_text"))
+    except EvenhandError as error:
+        return _shelf(request, wrong=str(error))
+    studio = request.app.state.studio
+    if len(studio.book()) + len(found) > LARGEST_BOOK:
+        return _shelf(request, wrong=say("book.full", most=LARGEST_BOOK))
+    for text, title, section in found:
+        studio.add_entry(text, title, section)
+    return go("/book", say("book.added", n=len(found), count=len(found)))

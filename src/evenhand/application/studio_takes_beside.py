@@ -21,9 +21,11 @@ from evenhand.domain.measures import Measure, Measures
 from evenhand.pages.figures import decimals_for, interval_words, plain, signed
 from evenhand.pages.picture import folded_figure
 from evenhand.pages.table import HAND_WORD, UNIT_WORDS
+from evenhand.pages.touch import factor_of
 from evenhand.pages.words import top_sentence
 
-Told = Literal["more", "less", "can't tell"]
+Told = Literal["more", "less", "nearer", "further", "changed", "can't tell"]
+Notice = Literal["exercise", "tempo", "hands", "nothing", "scale"]
 HANDS: tuple[Hand, Hand] = ("R", "L")
 
 
@@ -58,7 +60,7 @@ class Beside:
     second: Side
     differences: tuple[Difference, ...]
     lacking: tuple[str, ...]
-    notices: tuple[Literal["exercise", "tempo", "hands", "nothing"], ...]
+    notices: tuple[Notice, ...]
 
 
 def side_by_side(first_heard: str, second_heard: str) -> Beside:
@@ -100,8 +102,17 @@ def difference_of(name: str, a: Measure, b: Measure, *, signed_too: bool = False
         difference=signed(value, decimals),
         interval=interval_words((low, high), decimals),
         n=(a.n, b.n),
-        told="more" if low > 0 else "less" if high < 0 else "can't tell",
+        told="can't tell" if low <= 0 <= high else _told(a.value, b.value, about_nought=signed_too),
     )
+
+
+def _told(first: float, second: float, *, about_nought: bool) -> Told:
+    """Say how a figure changed; one that is itself a difference comes nearer to nought, or goes from it."""
+    if not about_nought:
+        return "more" if second > first else "less"
+    if first * second < 0:
+        return "changed"
+    return "nearer" if abs(second) < abs(first) else "further"
 
 
 def difference(a: Measure, b: Measure) -> tuple[float, float, float] | None:
@@ -177,9 +188,7 @@ def _beats(take: HeardTake) -> object:
     return None if take.tempo is None else take.tempo.beat
 
 
-def _notices(
-    first: HeardTake, second: HeardTake
-) -> Iterator[Literal["exercise", "tempo", "hands", "nothing"]]:
+def _notices(first: HeardTake, second: HeardTake) -> Iterator[Notice]:
     if first.measures is None or second.measures is None:
         yield "nothing"
         return
@@ -190,3 +199,11 @@ def _notices(
             yield "tempo"
     if first.heard.ambiguity or second.heard.ambiguity:
         yield "hands"
+    if _factor(first) != _factor(second):
+        yield "scale"
+
+
+def _factor(take: HeardTake) -> float | None:
+    if take.exercise is None:
+        return None
+    return factor_of(take, *engravings(take.exercise_text or ""))

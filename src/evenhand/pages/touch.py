@@ -14,7 +14,7 @@ from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.folded import TOP_PX
 from evenhand.pages.rows import Row, rows_of
-from evenhand.pages.scale import interval_of
+from evenhand.pages.scale import interval_of, scale_of
 from evenhand.pages.sheet import DESK, PHONE, Look, Sheet, bands_of, sheet_of
 
 TIME_DIGITS, PX_DIGITS = 4, 1
@@ -43,6 +43,17 @@ def touch_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) 
         ],
         "looks": {look.key: _blocks(look, lines, exercise, interval, rows) for look, lines in looks},
     }
+
+
+def factor_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) -> float | None:
+    """Return how many times wider than the music a take's picture draws time; None where it has none."""
+    exercise = take.exercise
+    rows = rows_of(take.heard, exercise) if exercise is not None else ()
+    if exercise is None or not rows:
+        return None
+    interval = interval_of(take)
+    sheets = [sheet_of(look, of, exercise, interval, rows) for look, of in ((DESK, wide), (PHONE, narrow))]
+    return scale_of(rows, [(sheet.columns, sheet.stroke.lean_px) for sheet in sheets], interval).factor
 
 
 def _rows(rows: tuple[Row, ...], seconds: float) -> list[list[float]]:

@@ -1,0 +1,282 @@
+"""A take: what was heard, its picture with its sound, put right by hand, heard again, two side by side."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from datetime import date, datetime, time
+from typing import Any
+
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+
+from evenhand.application.asked import CLICKS, Asked
+from evenhand.application.studio_takes import others_beside, read_correction, shown_take
+from evenhand.application.studio_takes_beside import side_by_side
+from evenhand.application.studio_takes_correct import correct_take
+from evenhand.domain.studio import NewTake, Student, StudioTake
+from evenhand.errors import EvenhandError, NotFound
+from evenhand.storage.studio import Studio
+from evenhand.web.pages import go, now, page
+from evenhand.web.pages import today as this_day
+from evenhand.web.texts import say
+
+LISTED = 400  # newest takes of a student among which neighbours and others are looked for
+MOST_LETTERS = 5000
+AT_ONCE = 1 << 20
+CORRECTION = ("hit", "kind", "repetition", "note", "grace")
+KINDS: Mapping[str, str] = {
+    ".flac": "audio/flac",
+    ".wav": "audio/wav",
+    ".ogg": "audio/ogg",
+    ".webm": "audio/webm",
+    ".m4a": "audio/mp4",
+    ".mp4": "audio/mp4",
+    ".mp3": "audio/mpeg",
+    ".aiff": "audio/aiff",
+    ".caf": "audio/x-caf",
+}
+MEDIA = ("audio/", "video/")
+OTHER_MEDIA = frozenset({"", "application/octet-stream", "application/ogg", "application/x-midi"})
+
+
+def one(request: Request) -> Response:
+    """Show a take, or how far its hearing is."""
+    return _page(request, _take(request))
+
+
+def sound(request: Request) -> Response:
+    """Give a take's recording, whole or the part that is asked for."""
+    path = _studio(request).recording(_take(request))
+    kind = KINDS.get(path.suffix)
+    return FileResponse(
+        path,
+        media_type=kind or "application/octet-stream",
+        content_disposition_type="inline" if kind else "attachment",
+        filename=None if kind else f"take{path.suffix}",
+        headers={"Cache-Control": "private, max-age=3600"},
+    )
+
+
+def figures(request: Request) -> Response:
+    """Give what was heard as JSON (docs/json.md)."""
+    take = _take(request)
+    if take.heard is None:
+        return JSONResponse({"error": "not heard", "status": take.status}, status_code=404)
+    return Response(take.heard, media_type="application/json")
+
+
+def beside(request: Request) -> Response:
+    """Show two takes side by side."""
+    first, second = _take(request), _take(request, "other_id")
+    if first.heard is None or second.heard is None or "failed" in {first.status, second.status}:
+        return go(f"/takes/{first.id}", say("takes.not_both_heard"))
+    students = {take.student_id: _student(request, take.student_id) for take in (first, second)}
+    found = side_by_side(first.heard, second.heard)
+    return page(request, "take_beside.html", first=first, second=second, students=students, found=found)
+
+
+def save_words(request: Request) -> Response:
+    """Keep the teacher's words on a take, and whether it is a model."""
+    take, form = _take(request), _texts(request)
+    words = form.get("words", "").replace("\r\n", "\n").strip()
+    if len(words) > MOST_LETTERS:
+        wrong = say("takes.words_long", most=MOST_LETTERS, got=len(words))
+        return _page(request, take, status=422, words=words, wrong_words=wrong)
+    model = form.get("model") == "yes" if take.source == "teacher" else take.model
+    _studio(request).change_take(take.id, words=words, model=model)
+    return go(f"/takes/{take.id}", say("takes.saved"))
+
+
+def correct(request: Request) -> Response:
+    """Put one hit right, and measure the take again."""
+    take, form = _take(request), _texts(request)
+    try:
+        heard = correct_take(take.heard or "", [read_correction(form)])
+    except EvenhandError as error:
+        return _page(request, take, status=422, correction=form, wrong_correction=str(error))
+    _studio(request).change_take(take.id, heard=heard, corrected=True)
+    return go(f"/takes/{take.id}", say("takes.put_right_done"))
+
+
+def hear_again(request: Request) -> Response:
+    """Queue a take again, as what the teacher says it is."""
+    take, form = _take(request), _texts(request)
+    try:
+        asked = Asked.read(form.get("exercise"), form.get("tempo"), form.get("click", take.click))
+    except EvenhandError as error:
+        return _page(request, take, status=422, again=form, wrong_again=str(error))
+    _studio(request).change_take(
+        take.id,
+        status="waiting",
+        exercise=asked.exercise_text or "",
+        tempo="" if asked.tempo is None else str(asked.tempo),
+        click=asked.click,
+        heard=None,
+        corrected=False,
+    )
+    _ring(request)
+    return go(f"/takes/{take.id}", say("takes.again_done"))
+
+
+def delete(request: Request) -> Response:
+    """Delete a take for good."""
+    take = _take(request)
+    if _texts(request).get("sure") != "yes":
+        return _page(request, take, status=422, wrong_delete=say("takes.delete_confirm"))
+    _studio(request).delete_take(take.id)
+    return go(f"/students/{take.student_id}", say("takes.deleted"))
+
+
+def teacher_upload(request: Request) -> Response:
+    """Take in the teacher's own take as a model, or a student's recording that came another way."""
+    student, form = _student(request), _texts(request)
+    try:
+        take = _received(request, student, form)
+    except EvenhandError as error:
+        return _upload_again(request, student, form, str(error))
+    except ValueError as error:
+        return _upload_again(request, student, form, str(error))
+    _ring(request)
+    return go(f"/takes/{take.id}", say("takes.sent"))
+
+
+# What the pages need.
+
+
+def _studio(request: Request) -> Studio:
+    found: Studio = request.app.state.studio
+    return found
+
+
+def _take(request: Request, name: str = "take_id") -> StudioTake:
+    take = _studio(request).take(request.path_params[name])
+    if take is None:
+        raise NotFound(what="this take")
+    return take
+
+
+def _student(request: Request, student_id: str | None = None) -> Student:
+    student = _studio(request).student(student_id or request.path_params["student_id"])
+    if student is None:
+        raise NotFound(what="this student")
+    return student
+
+
+def _texts(request: Request) -> dict[str, str]:
+    """Return a form's texts."""
+    return {key: value for key, value in request.state.form.items() if isinstance(value, str)}
+
+
+def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any) -> Response:  # noqa: ANN401 - what was typed, by form
+    """Show a take with its forms; what was typed into one that came back wrong stands in it again."""
+    student = _student(request, take.student_id)
+    takes = _studio(request).takes(take.student_id, limit=LISTED)
+    shown = shown_take(take.heard) if take.status == "heard" and take.heard else None
+    facts: dict[str, Any] = {
+        "words": take.words,
+        "correction": {},
+        "again": {"exercise": take.exercise, "tempo": take.tempo, "click": take.click},
+        **dict.fromkeys(("wrong_words", "wrong_correction", "wrong_again", "wrong_delete"), ""),
+        **typed,
+    }
+    facts["correction"] = {**dict.fromkeys(CORRECTION, ""), **facts["correction"]}
+    return page(
+        request,
+        "take.html",
+        status=status,
+        take=take,
+        student=student,
+        shown=shown,
+        said=request.query_params.get("said", ""),
+        has_sound=take.recording is not None and not take.recording.endswith(".mid"),
+        others=others_beside(take, takes),
+        clicks=CLICKS,
+        upload=upload_facts(student, take),
+        **_neighbours(take, takes),
+        **facts,
+    )
+
+
+def _neighbours(take: StudioTake, takes: list[StudioTake]) -> dict[str, StudioTake | None]:
+    """Find the takes before and after, among those listed."""
+    at = next((i for i, each in enumerate(takes) if each.id == take.id), None)
+    if at is None:
+        return {"earlier": None, "later": None}
+    earlier = takes[at + 1] if at + 1 < len(takes) else None
+    return {"earlier": earlier, "later": takes[at - 1] if at else None}
+
+
+def upload_facts(student: Student, take: StudioTake | None = None) -> dict[str, str]:
+    """Return what the form for a recording needs (``take_upload_form.html``)."""
+    return {
+        "student_id": student.id,
+        "name": student.name,
+        "key": secrets.token_urlsafe(24),
+        "exercise": take.exercise if take else "",
+        "tempo": take.tempo if take else "",
+        "stroke": (take.stroke or "") if take else "",
+        "whose": "mine",
+        "recorded_on": "",
+    }
+
+
+def _upload_again(request: Request, student: Student, form: Mapping[str, str], wrong: str) -> Response:
+    """Show the form again with what was typed; the file must be chosen again, as browsers want it."""
+    typed = {key: form[key] for key in ("exercise", "tempo", "stroke", "whose", "recorded_on") if key in form}
+    upload = {**upload_facts(student), **typed}
+    return page(request, "take_upload.html", status=422, student=student, upload=upload, wrong=wrong)
+
+
+def _received(request: Request, student: Student, form: Mapping[str, str]) -> StudioTake:
+    """Check a recording and keep it."""
+    file = request.state.form.get("recording")
+    if not isinstance(file, UploadFile) or not file.size:
+        raise ValueError(say("takes.no_file"))
+    kind = (file.content_type or "").partition(";")[0].strip().lower()
+    name = " ".join((file.filename or "").split())[:200]
+    if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
+        raise ValueError(say("takes.wrong_kind", name=name, kind=kind))
+    mine = form.get("whose", "mine") == "mine"
+    if not mine and not student.may_record:
+        raise ValueError(say("takes.no_consent", name=student.name))
+    new = _new_take(student, form, mine=mine, name=name)
+    studio = _studio(request)
+    with studio.unfinished_file() as place:
+        with place.open("wb") as out:
+            while block := file.file.read(AT_ONCE):
+                out.write(block)
+        return studio.receive_take(new, place, original_name=name)[0]
+
+
+def _new_take(student: Student, form: Mapping[str, str], *, mine: bool, name: str) -> NewTake:
+    asked = Asked.read(form.get("exercise"), form.get("tempo"))
+    stroke = form.get("stroke", "")
+    return NewTake(
+        student_id=student.id,
+        upload_key=form.get("upload_key", "")[:64] or secrets.token_urlsafe(24),
+        exercise=asked.exercise_text or "",
+        tempo="" if asked.tempo is None else str(asked.tempo),
+        recorded_at=_recorded_at(form.get("recorded_on", "")),
+        source="teacher" if mine else "upload",
+        name=name,
+        stroke=stroke if stroke in {"tap", "half", "full"} else None,
+        model=mine,
+    )
+
+
+def _recorded_at(text: str) -> datetime:
+    """Read the day of a recording; none, or one to come, is now."""
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        return now()
+    return now() if day >= this_day() else datetime.combine(day, time(12)).astimezone()
+
+
+def _ring(request: Request) -> None:
+    """Tell the hearers that a take waits, where they are this server's own."""
+    hearers = getattr(request.app.state, "hearers", None)
+    if hearers is not None:
+        hearers.ring()

@@ -281,9 +281,9 @@ def main() -> None:
     parser.add_argument("--accented", action="store_true", help="the first beat of every bar stands out")
     parser.add_argument("--subdivided", action="store_true", help="softer clicks between the beats")
     options = parser.parse_args()
-    situations = SUBDIVIDED if options.subdivided else SITUATIONS
+    situations: Sequence[Situation] = SUBDIVIDED if options.subdivided else SITUATIONS
     if options.accented:
-        situations = tuple(replace(each, accent=True) for each in situations)
+        situations = [replace(each, accent=True) for each in situations]
     voices: tuple[VoiceName, ...] = ("ours",) if options.ours_only else ("ours", "1 kHz burst")
     run(situations, voices, options.seeds, lambda line: print(line, flush=True))
 

@@ -20,7 +20,9 @@ from evenhand.cli.click import click
 from evenhand.cli.demo import demo
 from evenhand.cli.exercises import exercises
 from evenhand.cli.export import export
+from evenhand.cli.export_studio import export_studio
 from evenhand.cli.heights import heights
+from evenhand.cli.import_studio import import_studio
 from evenhand.cli.listen import listen
 from evenhand.cli.listen_all import listen_all
 from evenhand.cli.load import load
@@ -29,6 +31,7 @@ from evenhand.cli.path import path
 from evenhand.cli.plan import plan
 from evenhand.cli.playalong import playalong
 from evenhand.cli.progress_over_weeks import progress
+from evenhand.cli.serve import serve
 from evenhand.cli.sheet import sheet
 from evenhand.cli.simulate import simulate
 from evenhand.cli.stderr import say_line
@@ -43,6 +46,7 @@ app = typer.Typer(
     rich_markup_mode=None,  # plain help: it comes sooner, and every terminal can show it
     pretty_exceptions_enable=False,
 )
+app.command("serve")(serve)
 app.command("listen")(listen)
 app.command("listen-all")(listen_all)
 app.add_typer(exercises, name="exercises")
@@ -59,6 +63,8 @@ app.command("path")(path)
 app.command("plan")(plan)
 app.command("progress")(progress)
 app.command("load")(load)
+app.command("export-studio")(export_studio)
+app.command("import-studio")(import_studio)
 app.command("simulate")(simulate)
 app.command("demo")(demo)
 

@@ -15,6 +15,7 @@ from evenhand.application.ports import SNARE_NOTES, MidiTake, OpensTakes, Progre
 from evenhand.domain.exercise import Hand
 from evenhand.domain.minute import RECORD_PER_S, RECORD_STROKES, HeardMinute
 from evenhand.errors import NothingHeard, WrongOptions
+from evenhand.practising.counting import Counted, count_strokes
 from evenhand.practising.rates import (
     Strokes,
     alternation_ms,
@@ -25,7 +26,7 @@ from evenhand.practising.rates import (
     second_hand_late_ms,
     tiring,
 )
-from evenhand.practising.train import Counted, count_strokes, follow_train
+from evenhand.practising.train import follow_train
 
 Floats = NDArray[np.float64]
 ClickIn = Literal["heard", "none"]

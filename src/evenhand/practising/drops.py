@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ _MOST_MISSED = 2
 _WEAK, _FULL = 2.0, 6.0
 _MISSED_COST, _BESIDE_COST = 0.8, 1.2  # of a missed one, besides the worth of the blow before it
 _LOUDER_DB, _LOOKED_BACK = 6.0, 3  # a blow so much louder than all of the last few is another drop's
-_ECHO_S = 0.030
+_ECHO_S, _ONE_BLOW_S = 0.030, 0.012
 _SOFTER_DB = 16.0
 _LEAST_GAIN = 7.5
 _MOST_AFTER = 30
@@ -78,8 +79,9 @@ def _seen(times: Floats, strength: Floats, levels: Floats) -> _Seen:
     """Weigh the candidates; one that comes right after a stronger, louder one may be its echo."""
     echo = np.zeros(len(times), dtype=bool)
     for back in range(1, 4):
-        near = (times[back:] - times[:-back] < _ECHO_S) & (strength[:-back] > strength[back:])
-        echo[back:] |= near & (levels[:-back] > levels[back:])
+        apart, weaker = times[back:] - times[:-back], strength[:-back] > strength[back:]
+        softer = levels[:-back] > levels[back:]
+        echo[back:] |= weaker & ((apart < _ONE_BLOW_S) | ((apart < _ECHO_S) & softer))
     worth = np.clip(strength, _WEAK, _FULL) - _WEAK
     return _Seen(times, levels, np.where(echo, 0.5 * worth, worth), (strength > STRONG) & ~echo)
 
@@ -169,6 +171,20 @@ def _with_after(seen: _Seen, chain: Chain) -> Chain:
     return Chain(chain.hits, chain.numbers, chain.gain, tuple(after))
 
 
+def _together(seen: _Seen, lone: list[int]) -> Iterator[Chain]:
+    """Put lone hits that stand close together into one drop, by its first two: no law can be read of them."""
+    for _, group in groupby(enumerate(lone), key=lambda item: _first_of(seen, lone, item[0])):
+        hits = tuple(hit for _, hit in group)[:2]
+        yield Chain(hits, tuple(range(len(hits))))
+
+
+def _first_of(seen: _Seen, lone: list[int], k: int) -> int:
+    """Return which lone hit opens the row of close ones that this one stands in."""
+    while k > 0 and seen.times[lone[k]] - seen.times[lone[k - 1]] < LONGEST_FLIGHT_S:
+        k -= 1
+    return k
+
+
 def _loud_enough(seen: _Seen, chains: list[Chain]) -> list[Chain]:
     """Leave out what begins far softer than the drops do: the rest of one, or a stir of the stick."""
     if not chains:
@@ -193,6 +209,6 @@ def _with_lone_blows(
         if seen.levels[hit] > usual - _LOUDER_DB
         and all(seen.times[hit] < a - 0.25 or seen.times[hit] > b + 0.15 for a, b in ends)
     ]
-    both = [*chains, *(Chain((hit,), (0,)) for hit in lone)]
+    both = [*chains, *_together(seen, lone)]
     both.sort(key=lambda chain: chain.hits[0])
     return tuple(both), tuple(hit for hit in stray if hit not in lone)

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from evenhand.practising.beat import FRAME_HZ, Curve, local_beat
+from evenhand.practising.counting import Counted, count_strokes
 from evenhand.practising.restitution import Floats
-from evenhand.practising.train import Counted, count_strokes, follow_train
+from evenhand.practising.train import follow_train
 
 SHORT_S = 0.060
 

@@ -1,4 +1,5 @@
-# make demo    hear an invented student's take, from a fresh clone, in one command
+# make demo    hear an invented student's take, from a fresh clone, in one command; at a terminal, then open the studio
+# make studio  open a demonstration of the studio in the browser: invented people, six weeks of takes
 # make test    the tests
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes
@@ -11,13 +12,18 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check install --quiet --no-compile
 
-.PHONY: help demo test check static format bench coverage story clean
+.PHONY: help demo studio test check static format bench coverage story clean
 
 help:
 	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
 
 demo: $(VENV)/ready-to-run
 	$(BIN)/evenhand demo --out demo-out
+	@if [ -t 0 ] && [ -t 1 ] && [ -z "$$CI" ]; then $(MAKE) --no-print-directory studio; \
+	else echo "The studio itself, with invented students: make studio"; fi
+
+studio: $(VENV)/ready-to-run
+	$(BIN)/evenhand serve --demo --data demo-out/studio
 
 test: $(VENV)/ready-to-build
 	$(BIN)/python -m pytest

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.domain.studio import BookEntry, Device, StudioFacts, Week
-from evenhand.errors import NotFound, StudioMissing, StudioThere
+from evenhand.errors import NotFound, StudioMissing, StudioThere, WrongOptions
 from evenhand.storage.studio import Studio
 from tests.places import Place
 from tests.studios import NOON, a_new_take
@@ -183,3 +183,29 @@ def test_the_clock_that_is_used_unless_told_otherwise_is_in_utc(tmp_path: Path) 
 
     with a_studio(tmp_path) as studio:
         assert abs(studio.facts.created_at - datetime.now(UTC)) < timedelta(minutes=1)
+
+
+@pytest.mark.parametrize("text", ["nul\0", "half \ud83d"])
+def test_text_that_no_database_holds_is_refused_when_written_and_not_found_when_asked_for(
+    studio: Studio, text: str
+) -> None:
+    ida = studio.add_student("Ida Quill")
+    take, _ = studio.receive_take(a_new_take(ida.id), b"sound")
+    for write in (
+        lambda: studio.add_student(text),
+        lambda: studio.change_student(ida.id, notes=text),
+        lambda: studio.add_entry(text),
+        lambda: studio.receive_take(a_new_take(ida.id, facts={"x": text}), b"2"),
+        lambda: studio.receive_take(a_new_take(ida.id, text), b"3"),
+        lambda: studio.change_take(take.id, words=text),
+        lambda: studio.change_facts(name=text),
+    ):
+        with pytest.raises(WrongOptions, match="must be text without NUL"):
+            write()
+    assert (studio.student(text), studio.take(text), studio.week(text), studio.links(text)) == (
+        None,
+        None,
+        None,
+        [],
+    )
+    assert studio.students() == [ida]

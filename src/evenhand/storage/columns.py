@@ -9,7 +9,7 @@ from __future__ import annotations
 import zlib
 from datetime import UTC, datetime
 
-from sqlalchemy import DateTime, Dialect, LargeBinary
+from sqlalchemy import DateTime, Dialect, LargeBinary, String
 from sqlalchemy.types import TypeDecorator
 
 
@@ -33,6 +33,22 @@ class Moment(TypeDecorator[datetime]):
         if value is None:
             return None
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Words(TypeDecorator[str]):
+    """Text. What no database holds is turned to the sign for it, so that looking for it finds nothing.
+
+    To write such text is refused before it comes here (``rows.check_text``).
+    """
+
+    impl = String
+    cache_ok = True
+
+    def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:  # noqa: ARG002 - the library's signature
+        """Leave out NUL and halves of characters on the way in."""
+        if value is None or (value.isprintable() and value.isascii()):
+            return value
+        return value.encode("utf-8", "replace").decode("utf-8").replace("\0", "\ufffd")
 
 
 class Packed(TypeDecorator[str]):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from sqlalchemy.exc import IntegrityError
 from evenhand.domain.studio import NewTake, StudioTake
 from evenhand.errors import NotFound
 from evenhand.storage.kept import Kept
-from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
+from evenhand.storage.rows import check_fields, check_text, columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import new_id
 from evenhand.storage.tables import students, studio, takes
 
@@ -52,6 +52,7 @@ class Received(Kept):
             received_at: When it came, for a take that came elsewhere and before.
 
         """
+        check_text({**values_of(new), "original_name": original_name})
         known = self._take_by_key(new.student_id, new.upload_key)
         if known is not None:
             return known, False
@@ -64,7 +65,7 @@ class Received(Kept):
             recording=keys[0],
             original=keys[1] if len(keys) > 1 else None,
             original_name=original_name,
-            **{field.name: getattr(new, field.name) for field in fields(new)},
+            **values_of(new),
         )
         try:
             self._commit(take, contents)

@@ -19,14 +19,12 @@ from sqlalchemy import (
     Index,
     Integer,
     MetaData,
-    String,
     Table,
-    Text,
     UniqueConstraint,
 )
 
 from evenhand.domain.studio import Role, TakeSource, TakeStatus
-from evenhand.storage.columns import Moment, Packed
+from evenhand.storage.columns import Moment, Packed, Words
 
 metadata = MetaData(
     naming_convention={
@@ -46,13 +44,13 @@ def _one_of(column: str, choices: object) -> CheckConstraint:
 
 
 def _id() -> Column[str]:
-    return Column("id", String, primary_key=True)
+    return Column("id", Words, primary_key=True)
 
 
 def _of_student(*, index: bool) -> Column[str]:
     """Make the column that says whose a row is; it goes when the student is erased."""
     return Column(
-        "student_id", String, ForeignKey("students.id", ondelete="CASCADE"), nullable=False, index=index
+        "student_id", Words, ForeignKey("students.id", ondelete="CASCADE"), nullable=False, index=index
     )
 
 
@@ -60,13 +58,13 @@ studio = Table(  # one row
     "studio",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("name", String, nullable=False),
+    Column("name", Words, nullable=False),
     Column("demo", Boolean(create_constraint=False), nullable=False),
     Column("created_at", Moment, nullable=False),
-    Column("unit", String, nullable=False),
+    Column("unit", Words, nullable=False),
     Column("keep_originals", Boolean(create_constraint=False), nullable=False),
-    Column("language", String, nullable=False),
-    Column("password_hash", String, nullable=False),
+    Column("language", Words, nullable=False),
+    Column("password_hash", Words, nullable=False),
     Column(
         "scrub_due", Boolean(create_constraint=False), nullable=False
     ),  # erased, but pages not yet cleaned
@@ -77,15 +75,15 @@ students = Table(
     "students",
     metadata,
     _id(),
-    Column("name", String, nullable=False),
-    Column("stage", String, nullable=False),
+    Column("name", Words, nullable=False),
+    Column("stage", Words, nullable=False),
     Column("created_at", Moment, nullable=False),
     Column("minor", Boolean(create_constraint=False), nullable=False),
-    Column("consent_by", String, nullable=False),
+    Column("consent_by", Words, nullable=False),
     Column("consent_on", Date),
     Column("lesson_day", Integer),
-    Column("lesson_time", String, nullable=False),
-    Column("notes", Text, nullable=False),
+    Column("lesson_time", Words, nullable=False),
+    Column("notes", Words, nullable=False),
     Column("minutes_a_day", Float, nullable=False),
     Column("days_a_week", Integer, nullable=False),
     Column("archived", Boolean(create_constraint=False), nullable=False),
@@ -100,17 +98,17 @@ links = Table(
     Column("expires_at", Moment, nullable=False),
     Column("revoked_at", Moment),
     Column("last_used_at", Moment),
-    Column("secret_sha256", String, nullable=False, unique=True),
+    Column("secret_sha256", Words, nullable=False, unique=True),
 )
 
 sessions = Table(
     "sessions",
     metadata,
     _id(),
-    Column("role", String, nullable=False),
-    Column("student_id", String, ForeignKey("students.id", ondelete="CASCADE"), index=True),
+    Column("role", Words, nullable=False),
+    Column("student_id", Words, ForeignKey("students.id", ondelete="CASCADE"), index=True),
     Column("expires_at", Moment, nullable=False),
-    Column("secret_sha256", String, nullable=False, unique=True),
+    Column("secret_sha256", Words, nullable=False, unique=True),
     _one_of("role", Role),
 )
 
@@ -120,9 +118,9 @@ weeks = Table(
     _id(),
     _of_student(index=False),
     Column("starts", Date, nullable=False),
-    Column("stage", String, nullable=False),
-    Column("plan", Text, nullable=False),
-    Column("words", Text, nullable=False),
+    Column("stage", Words, nullable=False),
+    Column("plan", Words, nullable=False),
+    Column("words", Words, nullable=False),
     Column("created_at", Moment, nullable=False),
     Column("sent_at", Moment),
     Index(None, "student_id", "starts"),
@@ -133,30 +131,30 @@ takes = Table(
     metadata,
     _id(),
     _of_student(index=False),
-    Column("upload_key", String, nullable=False),
-    Column("exercise", Text, nullable=False),
-    Column("tempo", String, nullable=False),
+    Column("upload_key", Words, nullable=False),
+    Column("exercise", Words, nullable=False),
+    Column("tempo", Words, nullable=False),
     Column("recorded_at", Moment, nullable=False),
     Column("received_at", Moment, nullable=False),
-    Column("source", String, nullable=False),
-    Column("status", String, nullable=False),
-    Column("name", String, nullable=False),
-    Column("stroke", String),
-    Column("click", String, nullable=False),
-    Column("recording", String, index=True),
-    Column("original", String, index=True),
+    Column("source", Words, nullable=False),
+    Column("status", Words, nullable=False),
+    Column("name", Words, nullable=False),
+    Column("stroke", Words),
+    Column("click", Words, nullable=False),
+    Column("recording", Words, index=True),
+    Column("original", Words, index=True),
     Column("seconds", Float),
-    Column("reason", Text),
-    Column("words", Text, nullable=False),
+    Column("reason", Words),
+    Column("words", Words, nullable=False),
     Column("model", Boolean(create_constraint=False), nullable=False),
     Column("corrected", Boolean(create_constraint=False), nullable=False),
     Column("latency_ms", Float),
-    Column("device_id", String),
+    Column("device_id", Words),
     Column("tried", Integer, nullable=False),
-    Column("original_name", String, nullable=False),
+    Column("original_name", Words, nullable=False),
     Column("facts", JSON, nullable=False),
     Column("progress", Float, nullable=False),
-    Column("claimed_by", String),  # the worker that hears it, and when it last said so
+    Column("claimed_by", Words),  # the worker that hears it, and when it last said so
     Column("claimed_at", Moment),
     Column("heard", Packed),  # last, so that a list of takes need not read past it
     UniqueConstraint("student_id", "upload_key"),
@@ -172,7 +170,7 @@ devices = Table(
     metadata,
     _id(),
     _of_student(index=True),
-    Column("label", String, nullable=False),
+    Column("label", Words, nullable=False),
     Column("latency_ms", Float),
     Column("measured_at", Moment),
 )
@@ -181,8 +179,8 @@ book = Table(
     "book",
     metadata,
     _id(),
-    Column("text", Text, nullable=False),
-    Column("title", String, nullable=False),
-    Column("section", String, nullable=False),
+    Column("text", Words, nullable=False),
+    Column("title", Words, nullable=False),
+    Column("section", Words, nullable=False),
     Column("position", Integer, nullable=False),
 )

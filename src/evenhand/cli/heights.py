@@ -185,8 +185,3 @@ def _give(said: SaidHeights, calibration: HeightCalibration, json: Path | None, 
         from evenhand.cli.heights_summary import say_said
 
         say_said(said)
-
-
-def heights() -> None:
-    """Fit loudness to stick height, and say which stroke each hit was."""
-    raise NotImplementedError

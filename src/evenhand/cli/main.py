@@ -21,7 +21,7 @@ from evenhand.cli.demo import demo
 from evenhand.cli.exercises import exercises
 from evenhand.cli.export import export
 from evenhand.cli.export_studio import export_studio
-from evenhand.cli.heights import heights
+from evenhand.cli.heights import height_commands
 from evenhand.cli.import_studio import import_studio
 from evenhand.cli.listen import listen
 from evenhand.cli.listen_all import listen_all
@@ -58,7 +58,7 @@ app.command("playalong")(playalong)
 app.command("bounce")(bounce)
 app.command("minute")(minute)
 app.command("ceiling")(ceiling)
-app.command("heights")(heights)
+app.add_typer(height_commands, name="heights")
 app.command("path")(path)
 app.command("plan")(plan)
 app.command("progress")(progress)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from evenhand.application.heard_again import heard_take_of
+from evenhand.application.known_by_device import known_by_device
 from evenhand.application.studio_stand_music import engraved_narrow
 from evenhand.domain.engraved import EngravedExercise
 from evenhand.domain.heard_take import HeardTake
@@ -25,7 +26,7 @@ def result_of(take: StudioTake) -> StandResult | None:
     """Return what was heard of a take; None where it was not heard yet."""
     if take.status != "heard" or not take.heard:
         return None
-    heard = heard_take_of(take.heard)
+    heard = known_by_device(heard_take_of(take.heard), take.facts, take.latency_ms)
     unknown = (
         take.facts.get("click") == "headphones"
         and heard.exercise is not None

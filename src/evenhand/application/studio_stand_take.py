@@ -17,9 +17,9 @@ from evenhand.application.asked import Asked, Click
 from evenhand.domain.studio import Device, NewTake, Student
 from evenhand.errors import WrongOptions
 
-ClickPlace = Literal["headphones", "room", "count-in", "off"]
-CLICK_PLACES: tuple[ClickPlace, ...] = ("headphones", "room", "count-in", "off")
-HEARD_AS: Mapping[str, Click] = {"headphones": "none", "room": "auto", "count-in": "auto", "off": "none"}
+ClickPlace = Literal["room", "headphones", "count-in", "off"]
+CLICK_PLACES: tuple[ClickPlace, ...] = ("room", "headphones", "count-in", "off")
+NO_CLICK: Click = "none"  # where none was laid; elsewhere the ear looks, since headphones may leak
 UPLOAD_KEY = re.compile(r"[A-Za-z0-9_-]{16,64}")
 FACTS = ("week", "day", "item", "click", "first_note_s", "seconds", "spread_ms", "rate")
 MOST_LETTERS = 200
@@ -45,7 +45,7 @@ def new_take(
     if not UPLOAD_KEY.fullmatch(key):
         raise WrongOptions(got=f"the upload key {key[:70]!r}", must_be="16 to 64 letters, digits, - and _")
     place = form.get("click", "")
-    asked = Asked.read(form.get("exercise"), form.get("tempo"), HEARD_AS.get(place, "auto"))
+    asked = Asked.read(form.get("exercise"), form.get("tempo"), NO_CLICK if place == "off" else "auto")
     facts = {name: form[name][:MOST_LETTERS] for name in FACTS if form.get(name)}
     recorded = form.get("source") == "microphone"
     return NewTake(

@@ -64,6 +64,7 @@ function label() {
   const silent = settings.place === "off";
   const key = state !== "idle" ? "stop" : silent ? "start_silent" : element("result").hidden ? "start" : "again";
   element("go").textContent = say(key, { bpm });
+  document.body.classList.toggle("running", state !== "idle");
 }
 
 function audioContext() {

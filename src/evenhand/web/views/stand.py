@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from typing import Any
 from urllib.parse import urlencode
@@ -14,17 +12,16 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
 from evenhand.application.studio_stand import StandDay, StandItem, free_item, item_words, stand_day
-from evenhand.application.studio_stand_music import stand_music
 from evenhand.application.studio_stand_result import result_of
-from evenhand.application.studio_stand_take import CLICK_PLACES, new_take, read_device
+from evenhand.application.studio_stand_take import new_take, read_device
 from evenhand.domain.studio import Device, Student, StudioTake
 from evenhand.errors import EvenhandError, NotFound
-from evenhand.pages.practice_words import time_words
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import COOKIE
 from evenhand.web.pages import go, now, page
 from evenhand.web.pages import today as this_day
 from evenhand.web.texts import TEXTS, say
+from evenhand.web.views.stand_widget import Widget, tied, widget_of
 
 MOST_TAKES = 100
 MEDIA = ("audio/", "video/")
@@ -51,7 +48,7 @@ def today(request: Request) -> Response:
         rest=[each for each in day.items if each is not item],
         days=_days_beside(day),
         widget=_widget(request, student, item, day),
-        item_words=item_words,
+        words_of=lambda each: tied(item_words(each.item, _studio(request).facts.unit)),
         **_free_form(request),
     )
 
@@ -204,24 +201,6 @@ class _Refused(Exception):
         self.status = status
 
 
-@dataclass(frozen=True, slots=True)
-class Widget:
-    """All that the part with the exercise, the click and the recording shows."""
-
-    title: str
-    sticking: str
-    how: str
-    why: str
-    lines: tuple[str, ...]
-    bpm: str
-    practice: dict[str, Any]
-    places: tuple[str, ...]
-    upload_key: str
-    hidden: dict[str, str]
-    rest_words: str
-    next: str
-
-
 def _studio(request: Request) -> Studio:
     found: Studio = request.app.state.studio
     return found
@@ -273,41 +252,8 @@ def _days_beside(day: StandDay) -> list[int]:
 
 
 def _widget(request: Request, student: Student, item: StandItem, day: StandDay | None) -> Widget:
-    free = day is None
-    music = stand_music(item.sticking, item.item.tempo, None if free else item.item.repetitions)
-    hidden = {"exercise": item.sticking, "tempo": str(item.item.tempo)}
-    if day is not None:
-        hidden |= {"week": day.week.id, "day": str(day.number), "item": str(item.number)}
-    devices = _studio(request).devices(student.id)
-    practice_facts = {
-        **music.facts,
-        "title": item.title,
-        "sent": hidden,
-        "student": student.id,
-        "may_record": student.may_record,
-        "devices": {each.id: each.latency_ms for each in devices if each.latency_ms is not None},
-    }
-    return Widget(
-        title=item.title,
-        sticking=item.sticking,
-        how=item_words(item.item, _studio(request).facts.unit, free=free),
-        why=item.item.why,
-        lines=music.lines,
-        bpm=f"{item.item.tempo.bpm:g}",
-        practice=practice_facts,
-        places=CLICK_PLACES,
-        upload_key=secrets.token_urlsafe(24),
-        hidden=hidden,
-        rest_words=time_words(item.item.rest_s) if item.item.rest_s else "",
-        next=_next_link(day, item),
-    )
-
-
-def _next_link(day: StandDay | None, item: StandItem) -> str:
-    """Return where "next" leads: the next item of the day, or back to the whole day."""
-    if day is None or day.item(item.number + 1) is None:
-        return "/stand"
-    return f"/stand/practice/{item.number + 1}?day={day.number}"
+    studio = _studio(request)
+    return widget_of(student, item, day, devices=studio.devices(student.id), unit=studio.facts.unit)
 
 
 def _free_form(request: Request, error: str = "") -> dict[str, Any]:

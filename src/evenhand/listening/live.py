@@ -26,7 +26,8 @@ from evenhand.listening.live_kept import KeptSamples
 from evenhand.listening.live_moments import DOUBTFUL_S, LiveMoments
 from evenhand.listening.live_places import LivePlaces, Place
 
-LONGEST_S = 3600.0
+LONGEST_S = 1800.0
+WHOLE_S = 180.0  # a longer take is not copied to be heard, but read piece by piece
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8000, 192_000
 HOP_S, LONGEST_HOP_S = 0.008, 0.024  # shorter blocks are put together, longer ones are cut
 
@@ -62,7 +63,7 @@ class LiveEar:
     click_s
         When clicks are due that sound in the room; they are taken out of what is heard.
     longest_s
-        How much sound is kept, 4 bytes a sample.
+        How much sound is kept, 4 bytes a sample: half an hour at 48 kHz is 346 MB.
     """
 
     def __init__(
@@ -114,8 +115,11 @@ class LiveEar:
 
     def finish(self, *, click: ClickChoice = "auto", progress: Progress | None = None) -> Heard:
         """Hear the whole take that was fed: the answer is that of ``listen`` for the same samples."""
+        if len(self._kept) == 0:
+            return Heard(hits=())
+        short = self.seconds <= WHOLE_S
         return listen(
-            self._kept.whole(),
+            self._kept.whole() if short else self._kept,
             self._rate_hz,
             exercise=self._exercise,
             tempo=self._tempo,
@@ -128,20 +132,20 @@ class LiveEar:
         cleaned = self._clicks.cleaned()
         found = self._moments.fresh(cleaned, self._clicks.open_from_s, self._places.off_due_s)
         hits = []
+        no_click = self._clicks.is_no_click(found).tolist()
         for rough_s, rough_db, is_blow in zip(
-            found.times_s.tolist(),
-            found.level_db.tolist(),
-            self._clicks.is_no_click(found).tolist(),
-            strict=True,
+            found.times_s.tolist(), found.level_db.tolist(), no_click, strict=True
         ):
             if not is_blow:
                 self._moments.drop(rough_s)
                 continue
             blow = self._attack.time(cleaned, rough_s)
+            if self._moments.is_told(blow.time_s):
+                continue
             late = self.seconds - rough_s > DOUBTFUL_S
             if blow.seen or (late and not self._attack.is_faint(blow)):
                 self._attack.tell(blow)
-                self._moments.tell(rough_s, rough_db)
+                self._moments.tell(rough_s, rough_db, blow.time_s)
                 hits.append(self._laid(blow.time_s, blow.level_db))
         return hits
 

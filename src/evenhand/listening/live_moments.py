@@ -45,7 +45,7 @@ class LiveMoments:
         self._energies: Floats = np.zeros((len(usable_bands(rate_hz)), 0), dtype=np.float32)
         self._first = 0  # frame
         self._loudest: Floats = np.zeros((len(self._energies), 1), dtype=np.float32)
-        self._told_s: deque[float] = deque(maxlen=16)
+        self._told_s: deque[float] = deque(maxlen=32)
         self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
         self._loud_db = -np.inf
 
@@ -69,12 +69,16 @@ class LiveMoments:
         ]
         return found.only(np.array(believed, dtype=np.intp))
 
-    def tell(self, time_s: float, level_db: float) -> None:
-        """Take note of a moment that was told, and of its rough level."""
-        self._told_s.append(time_s)
+    def tell(self, time_s: float, level_db: float, start_s: float) -> None:
+        """Take note of a moment that was told: as it was found, its rough level, and where it starts."""
+        self._told_s.extend((time_s, start_s))
         self._levels_db.append(level_db)
         if len(self._levels_db) >= _LEAST:
             self._loud_db = float(np.percentile(np.array(self._levels_db), 90))
+
+    def is_told(self, time_s: float) -> bool:
+        """Tell whether what begins here was told already."""
+        return any(abs(time_s - told_s) < _APART_S for told_s in self._told_s)
 
     def drop(self, time_s: float) -> None:
         """Take note of a moment that is not to be told."""
@@ -83,7 +87,7 @@ class LiveMoments:
     def _believed(self, found: Candidates, which: int, off_due_s: OffDue, *, echo: bool) -> bool:
         """Tell whether a candidate was not told yet, stands out enough, and is not far too soft."""
         time_s = float(found.times_s[which])
-        if any(abs(time_s - told_s) < _APART_S for told_s in self._told_s):
+        if self.is_told(time_s):
             return False
         off = min(off_due_s(time_s) / _DUE_S, 1.0)
         if echo and off > _ECHO_OFF:

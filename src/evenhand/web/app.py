@@ -38,7 +38,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
 
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
-        hearers = _start_hearers(settings) if hears and settings.workers else None
+        app.state.hearers = hearers = _start_hearers(settings) if hears and settings.workers else None
         try:
             yield
         finally:
@@ -64,7 +64,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
 def _start_hearers(settings: WebSettings) -> Any:  # noqa: ANN401 - the hearers' type brings the whole ear
     from evenhand.work.hearing import Hearers
 
-    hearers = Hearers(settings.data, settings.workers)
+    hearers = Hearers(settings.data, settings.workers, url=settings.url)
     hearers.start()
     return hearers
 
@@ -151,7 +151,9 @@ async def _any_error(request: Request, error: Exception) -> Response:
     words = (
         f"An error of Evenhand's own ({type(error).__name__}). Nothing was lost. Please report what you did."
     )
-    return await run_in_threadpool(plain, request, 500, words)
+    answer = await run_in_threadpool(plain, request, 500, words)
+    answer.headers.update(HEADERS)  # it is answered outside of all that wraps the routes
+    return answer
 
 
 class Headers:

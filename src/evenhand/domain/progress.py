@@ -25,16 +25,19 @@ Reach = Literal["reached", "may be reached", "can't tell"]
 class FollowedMeasure:
     """A measure that is followed. ``place`` has ``{hand}`` in it where each hand has its own.
 
-    ``on_log``: it is a spread, whose change is a share. ``least_range`` is the least that a
-    picture shows, so that a steady course looks steady.
+    ``least_range`` is the least that a picture shows, so that a steady course looks steady.
     """
 
     place: str
     words: str
     unit: str
     better: Better
-    on_log: bool
     least_range: float
+
+    @property
+    def on_log(self) -> bool:
+        """Tell whether it is a spread: positive, its change a share."""
+        return self.better == "lower"
 
 
 @dataclass(frozen=True, slots=True)

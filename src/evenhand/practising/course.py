@@ -23,7 +23,7 @@ from evenhand.domain.progress import (
     Told,
 )
 from evenhand.practising.day_form import Fit, Floats, fit
-from evenhand.practising.learning_curve import learning_curve
+from evenhand.practising.learning_curve import Curve, learning_curve
 from evenhand.practising.plateaus import plateau
 from evenhand.practising.pooling import error_of, log_error_of
 
@@ -56,14 +56,15 @@ def followed_course(
     if n < FEWEST_DAYS:
         return MeasureCourse(followed, hand, tuple(points), n, audible_from)
     straight = fit(np.column_stack([np.ones(n), days.x]), days.y, days.errors)
+    found = _borne(followed, straight, days)
     return MeasureCourse(
         followed=followed,
         hand=hand,
         points=tuple(points),
         days=n,
         audible_from=audible_from,
-        change=_change(followed, straight, days),
-        curve=_curve(followed, straight, days),
+        change=_change(followed, straight, days, found),
+        curve=None if found is None else _curve(followed, found, days),
         plateau=_plateau(followed, days),
         line=_straight_line(followed, straight, days),
     )
@@ -86,10 +87,13 @@ def by_day(points: Sequence[CoursePoint], *, on_log: bool) -> Days:
     return Days(at, np.bincount(which, weights=sure * y) / total, np.sqrt(1 / total), len(rows))
 
 
-def _change(followed: FollowedMeasure, straight: Fit, days: Days) -> Change:
-    """Say what a straight course does."""
+def _change(followed: FollowedMeasure, straight: Fit, days: Days, curve: Curve | None) -> Change:
+    """Say what a straight course does; where there is a curve, it says where that began and is now."""
     slope, (low, high) = straight.at(np.array([0.0, 1.0]))
-    start, end = (_measure(followed, straight, float(x), days) for x in (days.x[0], days.x[-1]))
+    if curve is None:
+        start, end = (_measure(followed, straight, float(x), days) for x in (days.x[0], days.x[-1]))
+    else:
+        start, end = (Measure(v, days.takes, followed.unit, ci) for v, ci in (curve.first, curve.last))
     if followed.on_log:
         per_week = [100 * float(np.expm1(DAYS_A_WEEK * each)) for each in (slope, low, high)]
         unit = "%"
@@ -136,15 +140,17 @@ def _straight_line(followed: FollowedMeasure, straight: Fit, days: Days) -> Line
     return tuple((float(x), _back(followed, straight.at(np.array([1.0, x]))[0])) for x in at)
 
 
-def _curve(followed: FollowedMeasure, straight: Fit, days: Days) -> LearningCurve | None:
+def _borne(followed: FollowedMeasure, straight: Fit, days: Days) -> Curve | None:
     """Fit a learning curve in the figure's own unit; None where the days do not bear one."""
     y, errors = days.y, days.errors
     if followed.on_log:  # errors are shares of what the course says, not of what chance made of it
         course = np.exp(straight.coefficients[0] + straight.coefficients[1] * days.x)
         y, errors = np.exp(days.y), days.errors * course
     found = learning_curve(days.x, y, errors)
-    if found is None or not found.borne:
-        return None
+    return found if found is not None and found.borne else None
+
+
+def _curve(followed: FollowedMeasure, found: Curve, days: Days) -> LearningCurve:
     at = np.linspace(days.x[0], days.x[-1], LINE_POINTS)
     return LearningCurve(
         end=Measure(found.end, days.takes, followed.unit, found.end_ci95),

@@ -38,6 +38,8 @@ class Curve:
     end_ci95: tuple[float, float]
     gain_ci95: tuple[float, float]
     rate_ci95: tuple[float, float]
+    first: tuple[float, tuple[float, float]]  # the curve on the first day, and its interval
+    last: tuple[float, tuple[float, float]]
     identified: bool  # neither a straight line nor a single step would do as well
     chance: float  # how likely a course that never changes would look so
     fit: Fit
@@ -73,6 +75,15 @@ class _Profile:
     end_variance: Floats
     gain_variance: Floats
     squares: Floats
+    middle: Floats  # the mean fall, at which the figure is known best
+    middle_variance: float
+
+    def at(self, since: float) -> tuple[Floats, Floats]:
+        """Return the curve's value so long after the first day, and its variance, at each rate."""
+        fall = np.exp(-self.rates * since)
+        return self.end + self.gain * fall, self.middle_variance + (
+            fall - self.middle
+        ) ** 2 * self.gain_variance
 
 
 def learning_curve(x: Floats, y: Floats, errors: Floats) -> Curve | None:
@@ -115,7 +126,14 @@ def _profile(rates: Floats, since: Floats, y: Floats, weights: Floats) -> _Profi
     gain = (off * left) @ weights / width
     squares = (left - gain[:, None] * off) ** 2 @ weights
     return _Profile(
-        rates, mean - gain * mean_fall, gain, 1 / total + mean_fall**2 / width, 1 / width, squares
+        rates=rates,
+        end=mean - gain * mean_fall,
+        gain=gain,
+        end_variance=1 / total + mean_fall**2 / width,
+        gain_variance=1 / width,
+        squares=squares,
+        middle=mean_fall,
+        middle_variance=float(1 / total),
     )
 
 
@@ -140,6 +158,8 @@ def _with_intervals(found: Fit, rates: Floats, since: Floats, y: Floats, first: 
     inner = profile.rates[inside]
     best = int(profile.squares.argmin())
     shift = math.exp(rate * first)  # the profile counts from the first day
+    ends = (profile.at(0.0), profile.at(float(since[-1])))
+    first_day, last_day = ((float(at[best]), _span(at, var, spare, inside)) for at, var in ends)
     flat = weighted(np.ones((len(y), 1)), y, found.weights)[2]
     return Curve(
         end=float(profile.end[best]),
@@ -148,6 +168,8 @@ def _with_intervals(found: Fit, rates: Floats, since: Floats, y: Floats, first: 
         end_ci95=_span(profile.end, profile.end_variance, spare, inside),
         gain_ci95=_span(profile.gain * shift, profile.gain_variance * shift**2, spare, inside),
         rate_ci95=(float(inner[0]), float(inner[-1])),
+        first=first_day,
+        last=last_day,
         identified=bool(inner[0] > rates[0] and inner[-1] < rates[-1]),
         chance=chance_of_squares(flat - found.squares, found),
         fit=found,

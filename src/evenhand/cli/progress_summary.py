@@ -1,0 +1,62 @@
+"""A student's weeks in the terminal: each exercise, and under it a paragraph for each measure."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.text import Text
+
+from evenhand.cli.figure_table import INKS
+from evenhand.cli.plain_summary import say_parts
+from evenhand.craft.text import print_exercise
+from evenhand.domain.practice import PRACTICE_CAUTION
+from evenhand.domain.progress import ExerciseProgress, StudentProgress
+from evenhand.pages.figures import count
+from evenhand.pages.progress_words import (
+    ceiling_words,
+    chance_note,
+    course_name,
+    course_words,
+    exercise_facts,
+    tempo_note,
+)
+
+
+def say(found: StudentProgress, *, picture: Path | None = None) -> None:
+    """Print a student's progress."""
+    parts: list[RenderableType] = [""]
+    if found.student:
+        parts += [Text(found.student, style="bold"), ""]
+    for each in found.exercises:
+        parts += [*_exercise(each), ""]
+    if not found.exercises:
+        parts += ["No exercise was heard on two days yet: there is nothing to follow.", ""]
+    if found.single:
+        parts.append(Text(f"{count(found.single, 'exercise')} heard on one day only", style="dim"))
+    if note := chance_note(found):
+        parts.append(Text(note, style="dim"))
+    parts += [Text(f"! left out: {each}") for each in found.left_out]
+    if picture is not None:
+        parts += [Text(f"The picture is in {picture}")]
+    parts += [Text(PRACTICE_CAUTION, style="dim"), ""]
+    say_parts(Padding(Group(*parts), (0, 2)))
+
+
+def _exercise(each: ExerciseProgress) -> list[RenderableType]:
+    """Set out one exercise."""
+    first = each.takes[0].day
+    facts = " ".join(part for part in (f"{exercise_facts(each)}.", tempo_note(each)) if part)
+    parts: list[RenderableType] = [
+        Text(print_exercise(each.exercise), style="bold"),
+        Text(facts, style="dim"),
+    ]
+    for course in each.courses:
+        style = INKS[course.hand] if course.hand is not None else ""
+        parts.append(Text.assemble("  ", (course_name(course), style)))
+        parts.append(Padding(Text(course_words(course, first)), (0, 0, 0, 6)))
+    if each.ceiling is not None:
+        parts.append(Text("  tempo ceiling, both hands"))
+        parts.append(Padding(Text(ceiling_words(each.ceiling, first)), (0, 0, 0, 6)))
+    return parts

@@ -15,8 +15,8 @@ from statistics import fmean, median
 from typing import Any, cast
 
 from evenhand.application.as_json import PLACES, SCHEMA_ID
+from evenhand.application.finding_json import finding_of
 from evenhand.application.heard_stretches import stretches_of
-from evenhand.application.past_take import finding_of
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.findings import Finding

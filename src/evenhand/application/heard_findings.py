@@ -6,11 +6,11 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
+from evenhand.application.finding_json import finding_of
 from evenhand.craft.text import parse_exercise
 from evenhand.craft.weaknesses import TakeFindings
-from evenhand.domain.findings import Evidence, Finding, FindingKind
 from evenhand.errors import BadExercise, BadList
 
 SCHEMA_ID = "urn:evenhand:listen-1"
@@ -79,37 +79,9 @@ def _take(loaded: dict[str, Any], path: Path) -> TakeFindings | None:
         return None
     try:
         exercise = parse_exercise(loaded["exercise"])
-        findings = tuple(_finding(each) for each in loaded["findings"])
+        findings = tuple(finding_of(each) for each in loaded["findings"])
     except BadExercise as error:
         raise BadList(where=str(path), got=f"the exercise {error.text!r}", must_be=error.must_be) from error
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise BadList(where=str(path), got=f"a finding that is none ({error})", must_be=_MUST_BE) from error
     return TakeFindings(path.name, exercise, findings)
-
-
-def _finding(loaded: dict[str, Any]) -> Finding:
-    """Make a finding of its JSON."""
-    kinds: tuple[FindingKind, ...] = get_args(FindingKind)
-    (kind,) = (each for each in kinds if each == loaded["kind"])
-    evidence = loaded["evidence"]
-    return Finding(
-        kind, str(loaded["text"]), None if evidence is None else _evidence(evidence), str(loaded["remedy"])
-    )
-
-
-def _evidence(loaded: dict[str, Any]) -> Evidence:
-    """Make the figure behind a finding of its JSON."""
-    low_high = loaded["ci95"]
-    return Evidence(
-        measure=str(loaded["measure"]),
-        value=_number(loaded["value"]),
-        unit=str(loaded["unit"]),
-        n=int(loaded["n"]),
-        ci95=None if low_high is None else (float(low_high[0]), float(low_high[1])),
-        audible_from=_number(loaded["audible_from"]),
-        positions=tuple(int(position) for position in loaded["positions"]),
-    )
-
-
-def _number(loaded: float | None) -> float | None:
-    return None if loaded is None else float(loaded)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date
-from typing import Any, get_args
+from typing import Any
 
+from evenhand.application.finding_json import finding_of
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.domain.exercise import Exercise
-from evenhand.domain.findings import Evidence, Finding, FindingKind
 from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
 from evenhand.domain.history import PastTake
 from evenhand.domain.measures import Measure
@@ -39,29 +39,6 @@ def past_take(found: Json, day: date, stroke: StrokeClass | None) -> PastTake:
         tried=_tried(heard, exercise, tempo, str(found["name"])),
         findings=tuple(finding_of(finding) for finding in found["findings"]),
         clear=heard.ambiguity is None and heard.unlike is None,
-    )
-
-
-def finding_of(found: Json) -> Finding:
-    """Read one finding back."""
-    kind = next((kind for kind in get_args(FindingKind) if kind == found["kind"]), None)
-    if kind is None:
-        raise ValueError(found["kind"])
-    return Finding(kind, str(found["text"]), _evidence(found["evidence"]), found["remedy"])
-
-
-def _evidence(found: Json | None) -> Evidence | None:
-    if found is None:
-        return None
-    ends = found["ci95"]
-    return Evidence(
-        measure=found["measure"],
-        value=found["value"],
-        unit=found["unit"],
-        ci95=(float(ends[0]), float(ends[1])) if ends else None,
-        n=int(found["n"]),
-        audible_from=found["audible_from"],
-        positions=tuple(found["positions"]),
     )
 
 

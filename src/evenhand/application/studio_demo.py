@@ -35,7 +35,7 @@ from evenhand.sound.scene import Scene
 RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
 EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
 FIRST_LESSON, LESSONS_APART = time(15, 30), timedelta(minutes=45)
-LATEST_HOUR = 20  # later than that the day's lessons are over
+LATEST = time(20, 30)  # whoever comes later finds the day's lessons over
 SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
 BOOK = (
     ("1/8: RLRL RLRL", "Single strokes"),
@@ -155,7 +155,7 @@ def lesson_time(now: datetime | None, number: int) -> str:
     """
     first = datetime.combine(date(2026, 3, 2) if now is None else now.date(), FIRST_LESSON)
     soon = first if now is None else now.replace(tzinfo=None) + timedelta(minutes=20)
-    if first < soon <= first.replace(hour=LATEST_HOUR):
+    if first < soon <= datetime.combine(first.date(), LATEST):
         whole = soon.replace(minute=0, second=0, microsecond=0)
         first = whole + timedelta(minutes=30 if soon.minute <= 30 else 60)
     return f"{first + number * LESSONS_APART:%H:%M}"

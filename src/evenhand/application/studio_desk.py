@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Protocol
 
-from evenhand.application.studio_glance import Glance, glance_at
+from evenhand.application.studio_glance import Glance, Glances
 from evenhand.domain.studio import Student, StudioTake
 from evenhand.pages.week_marks import DayMarks
 
@@ -77,7 +77,7 @@ class Desk:
     next_id: str | None
 
 
-def desk_of(studio: HasTakes, now: datetime) -> Desk:
+def desk_of(studio: HasTakes, now: datetime, glances: Glances) -> Desk:
     """Lay out the teacher's day; ``now`` is on the teacher's own clock, aware."""
     today = now.date()
     since = datetime.combine(today - timedelta(days=DAYS - 1), time(), now.tzinfo)
@@ -85,7 +85,7 @@ def desk_of(studio: HasTakes, now: datetime) -> Desk:
     for take in studio.takes(since=since):
         if is_students(take):
             came.setdefault(take.student_id, []).append(take)
-    lines = [_line(studio, student, came.get(student.id, []), now) for student in studio.students()]
+    lines = [_line(studio, glances, student, came.get(student.id, []), now) for student in studio.students()]
     days = _by_day(lines)
     lessons = next((day.lines for day in days if day.day == today), ())
     return Desk(
@@ -112,9 +112,11 @@ def next_lesson(student: Student, now: datetime) -> datetime | None:
     return datetime.combine(now.date() + timedelta(days=ahead), at, now.tzinfo)
 
 
-def _line(studio: HasTakes, student: Student, came: Sequence[StudioTake], now: datetime) -> DeskLine:
+def _line(
+    studio: HasTakes, glances: Glances, student: Student, came: Sequence[StudioTake], now: datetime
+) -> DeskLine:
     lesson = next_lesson(student, now)
-    chosen = _chosen(studio, student, came)
+    chosen = _chosen(studio, glances, student, came)
     return DeskLine(
         student=student,
         lesson=lesson,
@@ -128,7 +130,7 @@ def _line(studio: HasTakes, student: Student, came: Sequence[StudioTake], now: d
 
 
 def _chosen(
-    studio: HasTakes, student: Student, came: Sequence[StudioTake]
+    studio: HasTakes, glances: Glances, student: Student, came: Sequence[StudioTake]
 ) -> tuple[StudioTake, Glance] | None:
     """Read what was heard of the newest takes, as few of them as will do."""
     heard = [take for take in came if take.status == "heard"]
@@ -137,8 +139,7 @@ def _chosen(
         heard = [take for take in older if take.status == "heard" and is_students(take)]
     first: tuple[StudioTake, Glance] | None = None
     for take in heard[:LOOKED_AT]:
-        full = studio.take(take.id)
-        glance = glance_at(full.heard) if full and full.heard else None
+        glance = glances.at(studio, take)
         if glance is not None and glance.found:
             return take, glance
         first = first or (None if glance is None else (take, glance))

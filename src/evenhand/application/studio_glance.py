@@ -8,16 +8,24 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 from statistics import median
-from typing import Any
+from threading import Lock
+from typing import Any, Protocol
 
 from evenhand.domain.audible import audible_ms
 from evenhand.domain.exercise import Hand
-from evenhand.pages.small_folded import MOST_COLUMNS, MOST_ROWS, SmallHit, SmallRow, SmallTake
+from evenhand.domain.studio import StudioTake
+from evenhand.pages.small_folded import (
+    MOST_COLUMNS,
+    MOST_ROWS,
+    SmallHit,
+    SmallRow,
+    SmallTake,
+    small_folded,
+)
 
 Json = Mapping[str, Any]
 
@@ -33,19 +41,60 @@ _NEXT_SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 
 @dataclass(frozen=True, slots=True)
 class Glance:
-    """What is seen at a glance. ``found`` tells whether there is something to work at."""
+    """What is seen at a glance. ``found`` tells whether there is something to work at; ``picture`` is SVG."""
 
     findings: tuple[str, ...]
     found: bool
-    picture: SmallTake | None
+    picture: str
 
 
-@lru_cache(maxsize=KEPT)
+class FindsTakes(Protocol):
+    """The part of a studio that gives a take whole."""
+
+    def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the studio's word
+        """Find a take, with what was heard."""
+        ...
+
+
+class Glances:
+    """The glances at a studio's newest takes, kept, so that the desk need not read them each time.
+
+    A take that was corrected by hand is read anew each time; any other is heard the same from the same
+    recording, so long as the same is asked of it.
+    """
+
+    def __init__(self, most: int = KEPT) -> None:
+        self._most = most
+        self._kept: dict[Hashable, Glance | None] = {}
+        self._lock = Lock()
+
+    def at(self, studio: FindsTakes, take: StudioTake) -> Glance | None:
+        """Glance at a heard take; None where what was heard cannot be read."""
+        if take.corrected:
+            return _read(studio, take)
+        key = (take.id, take.exercise, take.tempo, take.click, take.latency_ms)
+        with self._lock:
+            if key in self._kept:
+                return self._kept[key]
+        found = _read(studio, take)
+        with self._lock:
+            while len(self._kept) >= self._most:
+                self._kept.pop(next(iter(self._kept)))
+            self._kept[key] = found
+        return found
+
+
+def _read(studio: FindsTakes, take: StudioTake) -> Glance | None:
+    whole = studio.take(take.id)
+    return glance_at(whole.heard) if whole and whole.heard else None
+
+
 def glance_at(heard: str) -> Glance | None:
     """Glance at what was heard; None where it cannot be read."""
     try:
         found = json.loads(heard)
-        return Glance(_findings(found), _is_found(found), small_take(found))
+        small = small_take(found)
+        return Glance(_findings(found), _is_found(found), small_folded(small) if small else "")
     except (ValueError, KeyError, TypeError, AttributeError):
         return None
 

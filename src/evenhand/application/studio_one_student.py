@@ -28,7 +28,7 @@ from evenhand.domain.studio import Device, Student, StudentLink, StudioTake, Wee
 from evenhand.errors import BadPlan
 from evenhand.practising.common_path import COMMON_PATH
 
-HISTORY_WEEKS, MOST_TAKES = 26, 200
+HISTORY_WEEKS, MOST_TAKES = 26, 80
 KEPT = 512  # past takes kept, some 40 kB each
 TABLE = ("date", "file", "exercise", "tempo", "click", "stroke", "kind")
 _NO_NAME = re.compile(r"[^\w-]+")
@@ -79,7 +79,7 @@ class WeekExercise:
 
 @dataclass(frozen=True, slots=True)
 class WeekInShort:
-    """A week's practice in short, the stage's own stroke first; ``minutes`` are the longest day's, rests too."""
+    """A week's practice in short, the stage's own stroke first; ``minutes`` of the longest day, rests too."""
 
     week: Week
     days: int

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from evenhand.domain.path import PracticePath, Stage
+from evenhand.domain.path import Condition, PracticePath, Stage
 from evenhand.practising.advice_words import bound_words, weeks_words
 from evenhand.practising.common_path import COMMON_PATH
 
@@ -56,7 +56,11 @@ def stages_in_words(path: PracticePath = COMMON_PATH) -> tuple[StageInWords, ...
             stage,
             f"{stage.beat.numerator}/{stage.beat.denominator}",
             weeks_words(stage.weeks),
-            tuple(f"{each.words}: {bound_words(each, each.bound, stage.beat)}" for each in stage.conditions),
+            tuple(_condition(each, stage) for each in stage.conditions),
         )
         for stage in path.stages
     )
+
+
+def _condition(condition: Condition, stage: Stage) -> str:
+    return f"{condition.words}: {bound_words(condition, condition.bound, stage.beat).removesuffix(' asked')}"

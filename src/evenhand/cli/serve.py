@@ -194,6 +194,8 @@ def _demo(folder: Path) -> tuple[Studio, tuple[tuple[str, str], ...]]:
 
 
 def _new_demo(folder: Path) -> Studio:
+    """Make the demonstration studio beside its place, and move it there whole."""
+    import shutil
     from datetime import datetime
 
     from evenhand.application.studio_demo import fill_demo
@@ -201,15 +203,26 @@ def _new_demo(folder: Path) -> Studio:
     from evenhand.media.write import write_flac
     from evenhand.storage.studio import Studio
 
+    if folder.is_dir() and any(folder.iterdir()):
+        raise WrongOptions(
+            got=f"--demo with other files in {folder}", must_be="an empty folder, or a new one"
+        )
     typer.echo("Making a demonstration studio: invented students play six weeks, and are heard.")
     unfinished = folder.with_name(f".{folder.name}.{os.getpid()}")
-    with shown("playing and hearing") as progress:
-        made = Studio.create(unfinished, name=DEMO_NAME, password=DEMO_PASSWORD, demo=True)
-        fill_demo(made, datetime.now().astimezone(), opens=open_take, writes=write_flac, progress=progress)
-        made.close()
-    if folder.is_dir():
-        folder.rmdir()
-    unfinished.replace(folder)
+    try:
+        with (
+            shown("playing and hearing") as progress,
+            Studio.create(unfinished, name=DEMO_NAME, password=DEMO_PASSWORD, demo=True) as made,
+        ):
+            fill_demo(
+                made, datetime.now().astimezone(), opens=open_take, writes=write_flac, progress=progress
+            )
+        if folder.is_dir():
+            folder.rmdir()
+        unfinished.replace(folder)
+    except BaseException:
+        shutil.rmtree(unfinished, ignore_errors=True)
+        raise
     return Studio.open(folder)
 
 

@@ -47,8 +47,8 @@ class SmallTake:
     audible_ms: float
 
 
-def small_folded(take: SmallTake, *, title: str) -> str:
-    """Draw a take in small, as SVG."""
+def small_folded(take: SmallTake) -> str:
+    """Draw a take in small, as SVG; its twin in words are the findings beside it."""
     width = WIDTH_PX / max(len(take.hands), 1)
     height = HEIGHT_PX / max(len(take.rows), 1)
     ink = Ink()
@@ -62,8 +62,7 @@ def small_folded(take: SmallTake, *, title: str) -> str:
         viewBox=f"0 0 {px(WIDTH_PX)} {px(HEIGHT_PX)}",
         width=px(WIDTH_PX),
         height=px(HEIGHT_PX),
-        role="img",
-        aria_label=title,
+        aria_hidden="true",
         class_="small-folded",
     )
 

@@ -20,6 +20,7 @@ from evenhand.errors import WrongOptions
 from evenhand.web.settings import WebSettings
 
 FOLDER, CERTIFICATE, KEY, NAMES = "certificate", "studio.crt", "studio.key", "names"
+WAITING = 512  # connections that may wait to be taken up
 DAYS = 825  # the longest that phones take from a certificate of one's own
 NEARLY_OVER_S = 14 * 86_400
 PROXIES = ("127.0.0.1", "::1", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7")
@@ -103,6 +104,7 @@ def bind(host: str, port: int) -> socket.socket:
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         bound.bind((host, port))
+        bound.listen(WAITING)  # from now on a browser waits rather than being turned away
     except OSError as error:
         bound.close()
         raise _cannot_bind(host, port, error) from error

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.application.studio_desk import DAYS, Desk, DeskLine, desk_of
-from evenhand.domain.studio import StudioTake
-from evenhand.pages.small_folded import small_folded
+from evenhand.application.studio_desk import DAYS, Desk, desk_of
+from evenhand.application.studio_glance import Glances
 from evenhand.pages.week_marks import DayMarks, week_marks
 from evenhand.web.moments import when_words
 from evenhand.web.pages import day_words, now, page
 from evenhand.web.texts import say
 
+GLANCES = Glances()
+_TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\d\sto) (?=-?\d)")
+
 
 def today(request: Request) -> Response:
     """Show who comes next, what came in, and what to hear first."""
     at = now().astimezone()
-    desk = desk_of(request.app.state.studio, at)
+    desk = desk_of(request.app.state.studio, at, GLANCES)
     return page(
         request,
         "today.html",
@@ -28,9 +31,10 @@ def today(request: Request) -> Response:
         said=request.query_params.get("said", ""),
         summary=summary_words(desk),
         week_picture=week_picture,
-        small_picture=small_picture,
+        small_picture=lambda line: Markup(line.glance.picture),  # noqa: S704 - our own drawing
         heading=lambda day: heading_words(day, at.date()),
         when=lambda take: when_words(take.recorded_at, at.date()),
+        tied=tied,
     )
 
 
@@ -52,18 +56,15 @@ def heading_words(day: date | None, today: date) -> str:
     return say("desk.day_tomorrow", day=words) if day == today + timedelta(days=1) else words
 
 
+def tied(words: str) -> str:
+    r"""Tie figures to their units and an interval's ends to each other, so that no line breaks between.
+
+    >>> tied("16 ms (13 to 18)").split(" ")
+    ['16\xa0ms', '(13\xa0to\xa018)']
+    """
+    return _TIED.sub("\N{NO-BREAK SPACE}", words)
+
+
 def week_picture(days: tuple[DayMarks, ...]) -> Markup:
     """Draw the week."""
     return Markup(week_marks(days))  # noqa: S704 - our own drawing, its words escaped
-
-
-def small_picture(line: DeskLine) -> Markup:
-    """Draw the take to hear first in small; nothing where there is none."""
-    if line.hear is None or line.glance is None or line.glance.picture is None:
-        return Markup()
-    return Markup(small_folded(line.glance.picture, title=small_words(line.hear)))  # noqa: S704 - the same
-
-
-def small_words(take: StudioTake) -> str:
-    """Say what the small picture is."""
-    return say("desk.small", exercise=take.exercise, tempo=take.tempo)

@@ -22,8 +22,6 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "desk.when_today": "today, {clock}",
     "desk.when_yesterday": "yesterday, {clock}",
     "desk.when_day": "{day}, {clock}",
-    "desk.small": "The take in small: {exercise} at {tempo}. Its page has the large picture, "
-    "its figures and the sound.",
     "desk.small_key": "Beside each name: one stick for each take of the last seven days. The "
     "small picture is the take to hear first: each row a time through, right hand / and left hand "
     "\\, late is right, louder is longer, and the pale band is what an ear can't tell.",

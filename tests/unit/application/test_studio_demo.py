@@ -1,0 +1,86 @@
+"""The demonstration studio: played, recorded, really heard, and told of nothing else."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from evenhand.application.studio_demo import fill_demo, lesson_time
+from evenhand.application.studio_people import PEOPLE, Person, Sitting
+from evenhand.craft.text import parse_exercise
+from evenhand.domain.tempo import Tempo
+from evenhand.media.open_take import open_take
+from evenhand.media.write import write_flac
+from evenhand.practising.common_path import COMMON_PATH
+from evenhand.sound.faults import with_faults
+from evenhand.sound.playing import Player
+from tests.studios import a_studio
+
+NOW = datetime(2026, 11, 25, 9, 0).astimezone()  # a Wednesday
+
+
+@pytest.mark.slow  # two processes start, and hear
+def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
+    """Put in: the left hand 30 ms late. What is said of it comes from the sound alone."""
+    late = Sitting(2, 2, "1/8: RLRR LRLL", "1/8=140", ("late-hand=L:30",), "tap", 6, words="Let it lead.")
+    silent = Sitting(1, 1, "1/8: RLRR LRLL", "1/8=140", (), "tap", 2, silent=True)
+    people = (Person("Nora Veldt", "tap", 0, 0, (late, silent), weeks=2, has_model=True),)
+    told = list[float]()
+    with a_studio(tmp_path, demo=True) as studio:
+        (student,) = fill_demo(
+            studio, NOW, opens=open_take, writes=write_flac, progress=told.append, people=people
+        )
+        takes = studio.takes(student.id, with_heard=True)
+        assert [take.status for take in takes] == ["failed", "heard", "heard", "heard"]
+        assert [take.model for take in takes] == [False, False, False, True]
+        assert takes[1].words == "Let it lead."
+        assert takes[2].recorded_at < takes[1].recorded_at < NOW
+        found = json.loads(takes[1].heard or "")["findings"]
+        assert any(each["kind"] == "late_hand" for each in found)
+        assert studio.recording(takes[1]).suffix == ".flac"
+        week = studio.this_week(student.id, NOW.date())
+        assert week is not None
+        assert week.starts == NOW.date() - timedelta(days=7)
+        assert len(studio.weeks(student.id)) == 2
+        assert len(studio.book()) == 5
+    assert told[-1] == 1.0
+
+
+def test_everybody_in_it_can_be_played_and_is_on_the_path() -> None:
+    names = [person.name for person in PEOPLE]
+    assert len(set(names)) == len(names) >= 5
+    for person in PEOPLE:
+        assert COMMON_PATH.stage(person.stage) is not None
+        for sitting in person.sittings:
+            parse_exercise(sitting.exercise)
+            Tempo.parse(sitting.tempo)
+            with_faults(Player(), sitting.faults)
+            assert 0 < sitting.days_ago <= 42
+
+
+def test_there_is_a_minor_with_consent_and_one_without() -> None:
+    minors = [person for person in PEOPLE if person.minor]
+    assert {bool(person.consent_by) for person in minors} == {True, False}
+    assert not any(person.sittings for person in minors if not person.consent_by)
+
+
+@pytest.mark.parametrize(
+    ("clock", "first"),
+    [
+        ("09:00", "15:30"),
+        ("15:09", "15:30"),
+        ("15:11", "16:00"),
+        ("17:50", "18:30"),
+        ("19:50", "20:30"),
+        ("20:11", "15:30"),
+        ("23:30", "15:30"),
+    ],
+)
+def test_the_demonstrations_next_lesson_is_still_to_come_unless_the_day_is_over(
+    clock: str, first: str
+) -> None:
+    """By hand: from half past three on, or the next half hour that is twenty minutes away."""
+    assert lesson_time(datetime.fromisoformat(f"2026-11-25 {clock}").astimezone(), 0) == first

@@ -1,0 +1,239 @@
+"""``evenhand serve``: where the studio lies, its password, what is said of reaching it."""
+
+from __future__ import annotations
+
+import socket
+import sys
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+import typer
+
+from evenhand.cli import serve as command
+from evenhand.cli.serve_words import code, warning
+from evenhand.errors import WrongOptions
+from evenhand.storage.studio import Studio
+from evenhand.web.serving import Served
+from evenhand.web.settings import WebSettings
+from tests.studios import a_studio
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch) -> list[WebSettings]:
+    """Let the command do all but serve, and keep how it would have."""
+    kept: list[WebSettings] = []
+
+    def not_served(settings: WebSettings, _served: Served, _bound: socket.socket) -> None:
+        kept.append(settings)
+
+    monkeypatch.setattr("evenhand.web.serving.serve", not_served)
+    return kept
+
+
+def serve(*arguments: str) -> None:
+    """Run the command as the command line would."""
+    app = typer.Typer()
+    app.command()(command.serve)
+    app([*arguments, "--port", "0"], standalone_mode=False)
+
+
+def test_a_new_studio_is_made_with_the_password_of_a_script(
+    run: list[WebSettings],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("EVENHAND_PASSWORD", "a long password")
+    folder = tmp_path / "new" / "studio"
+    serve("--data", str(folder))
+    said = capsys.readouterr().out
+    assert "a new one is made" in said
+    assert "open  http://127.0.0.1:" in said
+    assert "Ctrl-C ends it." in said
+    assert "a long password" not in said
+    with Studio.open(folder) as studio:
+        assert studio.check_password("a long password")
+        assert not studio.facts.demo
+    assert run[0].data == folder
+    assert not run[0].secure
+
+
+def test_a_studio_that_is_there_is_opened_and_asks_nothing(
+    run: list[WebSettings], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    a_studio(tmp_path).close()
+    serve("--data", str(tmp_path / "studio"), "--workers", "2")
+    assert "Studio Larkfield" in capsys.readouterr().out
+    assert run[0].workers == 2
+
+
+def test_a_short_password_is_refused_and_nothing_is_made(
+    run: list[WebSettings], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("EVENHAND_PASSWORD", "short")
+    with pytest.raises(WrongOptions, match="5 letters; must be 8 letters or more"):
+        serve("--data", str(tmp_path / "new"))
+    assert not (tmp_path / "new").exists()
+    assert run == []
+
+
+def test_without_a_terminal_it_says_how_a_script_gives_the_password(
+    run: list[WebSettings], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("EVENHAND_PASSWORD", raising=False)
+    with pytest.raises(WrongOptions, match="the variable EVENHAND_PASSWORD"):
+        serve("--data", str(tmp_path / "new"))
+    assert run == []
+
+
+def test_in_a_terminal_the_password_is_asked_until_it_is_long_enough(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.delenv("EVENHAND_PASSWORD", raising=False)
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True)
+    typed = iter(["short", "long enough"])
+    monkeypatch.setattr(typer, "prompt", lambda *_words, **_how: next(typed))
+    assert command._new_password() == "long enough"  # noqa: SLF001 - the asking, without a studio
+    assert "That has 5 letters; it must be 8 or more." in capsys.readouterr().out
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_port_that_is_taken_is_said_before_anything_is_made(
+    run: list[WebSettings], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("EVENHAND_PASSWORD", "a long password")
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        app = typer.Typer()
+        app.command()(command.serve)
+        with pytest.raises(WrongOptions, match="which another program"):
+            app(["--data", str(tmp_path / "new"), "--port", str(port)], standalone_mode=False)
+    assert not (tmp_path / "new").exists()
+    assert run == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("--self-made-certificate", "--behind-proxy"), "one of them at most"),
+        (("--certificate", __file__), "--certificate without --key"),
+        (("--key", __file__), "--key without --certificate"),
+    ],
+)
+def test_what_does_not_go_together_is_refused(
+    run: list[WebSettings], tmp_path: Path, arguments: tuple[str, ...], said: str
+) -> None:
+    with pytest.raises(WrongOptions, match=said):
+        serve("--data", str(tmp_path / "new"), *arguments)
+    assert run == []
+
+
+def test_behind_a_proxy_cookies_go_by_https_only(run: list[WebSettings], tmp_path: Path) -> None:
+    a_studio(tmp_path).close()
+    serve("--data", str(tmp_path / "studio"), "--behind-proxy")
+    assert run[0].secure
+    assert run[0].behind_proxy
+
+
+def test_a_real_studio_is_never_taken_for_a_demonstration(run: list[WebSettings], tmp_path: Path) -> None:
+    a_studio(tmp_path).close()
+    with pytest.raises(WrongOptions, match="--demo with a real studio"):
+        serve("--data", str(tmp_path / "studio"), "--demo")
+    assert run == []
+
+
+def test_a_demonstration_prints_its_password_and_the_students_links(
+    run: list[WebSettings],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def filled(studio: Studio, _now: datetime, **_how: object) -> None:
+        studio.add_student("Nora Veldt")
+
+    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", filled)
+    folder = tmp_path / "demo"
+    serve("--data", str(folder), "--demo")
+    said = capsys.readouterr().out
+    assert "the teacher's password: demo" in said
+    link = said.split("/s/")[1].split()[0]
+    with Studio.open(folder) as studio:
+        assert studio.facts.demo
+        assert studio.check_password("demo")
+        student = studio.student_of_link(link)
+        assert student is not None
+        assert student.name == "Nora Veldt"
+    assert list(tmp_path.iterdir()) == [folder]
+    serve("--data", str(folder), "--demo")  # a second time it is there already
+    assert "Making a demonstration" not in capsys.readouterr().out
+    assert len(run) == 2
+
+
+def test_a_demonstration_that_breaks_off_leaves_no_half_of_a_studio(
+    run: list[WebSettings], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(_studio: Studio, _now: datetime, **_how: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", broken)
+    serve("--data", str(tmp_path / "demo"), "--demo")  # Typer ends it with 130
+    assert list(tmp_path.iterdir()) == []
+    assert run == []
+
+
+def test_a_demonstration_is_not_put_among_other_files(run: list[WebSettings], tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("mine")
+    with pytest.raises(WrongOptions, match="an empty folder, or a new one"):
+        serve("--data", str(tmp_path), "--demo")
+    assert run == []
+
+
+@pytest.mark.parametrize(
+    ("platform", "given", "folder"),
+    [
+        ("linux", "", ".local/share/evenhand"),
+        ("linux", "elsewhere", ".local/share/evenhand"),  # the base directory must be absolute
+        ("darwin", "", "Library/Application Support/Evenhand"),
+    ],
+)
+def test_the_data_folder_is_the_platforms(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, platform: str, given: str, folder: str
+) -> None:
+    """From the XDG Base Directory Specification 0.8 and Apple's File System Programming Guide."""
+    monkeypatch.setattr(sys, "platform", platform)
+    monkeypatch.setattr(Path, "home", lambda: tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", given)
+    assert command.data_folder() == tmp_path / folder
+
+
+def test_the_data_folder_may_be_moved(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "platform", "linux")
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    assert command.data_folder() == tmp_path / "evenhand"
+
+
+def test_on_a_network_without_https_it_says_what_that_costs() -> None:
+    open_to_all = Served("0.0.0.0", 8420, ("http://192.0.2.7:8420",))  # noqa: S104 - named, not bound
+    assert "without HTTPS a browser gives no microphone" in warning(open_to_all)
+    assert "--self-made-certificate" in warning(open_to_all)
+    alone = Served("127.0.0.1", 8420, ("http://127.0.0.1:8420",))
+    assert "--host 0.0.0.0 --self-made-certificate" in warning(alone)
+    proxied = Served("127.0.0.1", 8420, ("http://127.0.0.1:8420",), behind_proxy=True)
+    assert "must be HTTPS" in warning(proxied)
+
+
+def test_the_code_in_the_terminal_leads_to_the_address() -> None:
+    """Read back by another library (zxing-cpp) from the terminal's own blocks."""
+    import numpy as np
+    import zxingcpp
+
+    lines = code("https://192.0.2.7:8420").splitlines()
+    upper = [[letter in "\N{FULL BLOCK}\N{UPPER HALF BLOCK}" for letter in line] for line in lines]
+    lower = [[letter in "\N{FULL BLOCK}\N{LOWER HALF BLOCK}" for letter in line] for line in lines]
+    rows = [row for pair in zip(upper, lower, strict=True) for row in pair]
+    light = np.repeat(np.repeat(np.array(rows, dtype=np.uint8) * 255, 6, axis=0), 6, axis=1)
+    (found,) = zxingcpp.read_barcodes(np.pad(light, 24, constant_values=255))
+    assert found.text == "https://192.0.2.7:8420"

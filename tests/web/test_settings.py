@@ -1,0 +1,123 @@
+"""The path, the settings, the password, the whole studio, and the description of its JSON."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from evenhand.application.studio_openapi import SHAPES, openapi_of
+from evenhand.web.doors import DOORS
+from tests.desks import ADesk, a_desk, heard_json, words_of
+from tests.studios import PASSWORD
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ADesk:
+    return a_desk(tmp_path, monkeypatch)
+
+
+def test_the_path_says_its_stages_and_who_is_where(desk: ADesk) -> None:
+    desk.studio.add_student("Nora Veldt", stage="tap")
+    words = words_of(desk.get("/path").text)
+    for stage in ("rebound", "half", "full", "tap", "building speed", "rebound doubles"):
+        assert stage in words
+    assert "One student: Nora Veldt" in words
+    assert "Pain, tingling or numbness: stop, rest" in words
+
+
+def test_the_studios_name_unit_and_originals_are_changed(desk: ADesk) -> None:
+    answer = desk.post("/settings", name="Studio  Larkfield East", unit="cm", keep_originals="yes")
+    assert answer.status_code == 303
+    facts = desk.studio.facts
+    assert (facts.name, facts.unit, facts.keep_originals) == ("Studio Larkfield East", "cm", True)
+    desk.post("/settings", name="Studio Larkfield", unit="in")
+    assert not desk.studio.facts.keep_originals
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"name": "", "unit": "cm"}, "The studio's name must be 1 to 80 letters."),
+        ({"name": "x" * 81, "unit": "cm"}, "The studio's name must be 1 to 80 letters."),
+        ({"name": "Larkfield", "unit": "feet"}, "Heights are in inches or centimetres."),
+    ],
+)
+def test_settings_that_cannot_be_read_change_nothing(desk: ADesk, fields: dict[str, str], said: str) -> None:
+    before = desk.studio.facts
+    shown = desk.post("/settings", **fields)
+    assert shown.status_code == 422
+    assert said in words_of(shown.text)
+    assert desk.studio.facts == before
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "again", "said"),
+    [
+        ("wrong", "another password", "another password", "That is not the password now."),
+        (PASSWORD, "short", "short", "must have 8 letters or more"),
+        (PASSWORD, "x" * 201, "x" * 201, "200 letters at most"),
+        (PASSWORD, "another password", "another passwort", "typed in two ways"),
+    ],
+)
+def test_a_password_that_will_not_do_changes_nothing(
+    desk: ADesk, old: str, new: str, again: str, said: str
+) -> None:
+    shown = desk.post("/settings/password", old=old, new=new, again=again)
+    assert shown.status_code == 422
+    assert said in words_of(shown.text)
+    assert desk.studio.check_password(PASSWORD)
+
+
+def test_a_new_password_logs_everybody_out(desk: ADesk) -> None:
+    answer = desk.post("/settings/password", old=PASSWORD, new="another password", again="another password")
+    assert answer.headers["location"] == "/login"
+    assert desk.studio.check_password("another password")
+    assert desk.client.get("/settings", follow_redirects=False).headers["location"] == "/login"
+
+
+def test_the_whole_studio_comes_as_one_archive(desk: ADesk) -> None:
+    desk.studio.add_student("Nora Veldt")
+    answer = desk.get("/export")
+    assert answer.status_code == 200
+    assert answer.headers["content-disposition"].endswith('.zip"')
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
+        assert archive.testzip() is None
+        assert any("manifest" in name for name in archive.namelist())
+
+
+def test_every_json_route_is_described(desk: ADesk) -> None:
+    described = desk.get("/openapi.json").json()
+    assert described["openapi"].startswith("3.1.")
+    wanted = {(door.method.lower(), door.path) for door in DOORS if door.kind == "json"}
+    assert {(method, path) for path, each in described["paths"].items() for method in each} == wanted
+    assert {(door.method, door.path) for door in DOORS if door.kind == "json"} == set(SHAPES)
+
+
+def test_what_is_described_is_what_comes(desk: ADesk) -> None:
+    described = desk.get("/openapi.json").json()
+    schema = described["paths"]["/health"]["get"]["responses"]["200"]["content"]["application/json"]["schema"]
+    Draft202012Validator(schema).validate(desk.get("/health").json())
+    whole = {"$ref": "#/components/schemas/heard_take", "components": described["components"]}
+    Draft202012Validator(whole).validate(json.loads(heard_json()))
+    with pytest.raises(Exception, match="required property"):
+        Draft202012Validator(whole).validate({"schema": "urn:evenhand:listen-1"})
+
+
+def test_a_door_without_a_shape_is_described_all_the_same() -> None:
+    door = next(door for door in DOORS if door.path == "/takes/{take_id}")
+    new = type(door)("GET", "/new/{number:int}", "student", "json", "stand.new")
+    operation = openapi_of([new], version="1", title="t")["paths"]["/new/{number}"]["get"]
+    assert operation["parameters"][0]["schema"] == {"type": "integer", "minimum": 0}
+    assert set(operation["responses"]) == {"200", "401", "403", "404"}
+    assert operation["security"] == [{"student": []}]
+
+
+def test_a_change_is_described_with_its_token_and_its_refusals() -> None:
+    operation = openapi_of(DOORS, version="1", title="t")["paths"]["/stand/takes"]["post"]
+    assert [each["name"] for each in operation["parameters"]] == ["X-Evenhand-Csrf"]
+    assert {"202", "413", "415", "422", "429"} <= set(operation["responses"])

@@ -94,7 +94,8 @@ def test_asynchrony_is_against_the_grid_that_was_given() -> None:
     due_s = evenly(1.0, BEAT_S / 2, 16)
     ear = LiveEar(RATE_HZ, exercise=EIGHTHS, tempo=TEMPO, first_note_s=1.0)
     hits, _ = fed(ear, bursts(due_s + late_s))
-    np.testing.assert_allclose([h.asynchrony_ms for h in hits], late_s * 1e3, atol=0.5)
+    said_ms = np.array([np.nan if h.asynchrony_ms is None else h.asynchrony_ms for h in hits])
+    np.testing.assert_allclose(said_ms, late_s * 1e3, atol=0.5)
 
 
 def test_without_a_grid_there_is_no_asynchrony() -> None:
@@ -113,7 +114,7 @@ def test_clicks_in_the_room_are_no_blows_and_blows_upon_them_are() -> None:
     click_s, on_s = evenly(0.5, BEAT_S, 12), evenly(2.5, 2 * BEAT_S, 4)
     sound = bursts(on_s, level_db=-20)
     sound = np.pad(sound, (0, int(6.7 * RATE_HZ) - len(sound))) + clicks(click_s, 6.7)
-    ear = LiveEar(RATE_HZ, first_note_s=2.46, click_s=click_s - 0.04)
+    ear = LiveEar(RATE_HZ, first_note_s=2.46, click_s=(click_s - 0.04).tolist())
     hits, _ = fed(ear, sound)
     assert len(hits) == 4
     np.testing.assert_allclose(times(hits), on_s, atol=0.003)
@@ -122,7 +123,7 @@ def test_clicks_in_the_room_are_no_blows_and_blows_upon_them_are() -> None:
 def test_a_click_that_is_not_in_the_room_takes_no_blow_away() -> None:
     click_s = evenly(0.5, BEAT_S, 8)
     due_s = evenly(2.5, BEAT_S, 4)
-    ear = LiveEar(RATE_HZ, first_note_s=2.5, click_s=click_s)
+    ear = LiveEar(RATE_HZ, first_note_s=2.5, click_s=click_s.tolist())
     hits, _ = fed(ear, bursts(due_s))
     np.testing.assert_allclose(times(hits), due_s, atol=0.002)
 

@@ -7,6 +7,7 @@ the CSRF token comes as the form field ``csrf`` or the header ``X-Evenhand-Csrf`
 from __future__ import annotations
 
 import hmac
+import threading
 import time
 from collections import defaultdict, deque
 from collections.abc import Mapping
@@ -42,23 +43,40 @@ LIMITS: Mapping[str, tuple[int, float]] = {
 }
 
 
+TIDIED_EVERY_S = 60.0  # who came long ago is forgotten
+
+
 class Limiter:
     """Counts what came from one address in the last while."""
 
     def __init__(self, limits: Mapping[str, tuple[int, float]] = LIMITS) -> None:
         self._limits = limits
         self._came: dict[tuple[str, str], deque[float]] = defaultdict(deque)
+        self._lock = threading.Lock()
+        self._tidied_at = 0.0
 
     def allows(self, limit: str, who: str) -> bool:
         """Count one more, and tell whether it is still within the limit."""
         most, seconds = self._limits[limit]
-        came, now = self._came[limit, who], time.monotonic()
-        while came and now - came[0] > seconds:
-            came.popleft()
-        if len(came) >= most:
-            return False
-        came.append(now)
-        return True
+        with self._lock:
+            now = time.monotonic()
+            self._tidy(now)
+            came = self._came[limit, who]
+            while came and now - came[0] > seconds:
+                came.popleft()
+            if len(came) >= most:
+                return False
+            came.append(now)
+            return True
+
+    def _tidy(self, now: float) -> None:
+        """Forget, now and then, who did not come again within the limit's time."""
+        if now - self._tidied_at < TIDIED_EVERY_S:
+            return
+        self._tidied_at = now
+        over = [key for key, came in self._came.items() if not came or now - came[-1] > self._limits[key[0]][1]]
+        for key in over:
+            del self._came[key]
 
 
 def session_of(connection: HTTPConnection) -> Session | None:
@@ -108,7 +126,11 @@ def origin_holds(connection: HTTPConnection) -> bool:
     allowed = connection.app.state.settings.origins
     if origin in allowed:
         return True
-    return urlsplit(origin).netloc == connection.headers.get("host", "")
+    try:
+        host = urlsplit(origin).netloc
+    except ValueError:  # no address at all
+        return False
+    return bool(host) and host == connection.headers.get("host", "")
 
 
 def csrf_holds(request: Request, session: Session | None, form_token: str | None) -> bool:

@@ -74,7 +74,9 @@ class Limiter:
         if now - self._tidied_at < TIDIED_EVERY_S:
             return
         self._tidied_at = now
-        over = [key for key, came in self._came.items() if not came or now - came[-1] > self._limits[key[0]][1]]
+        over = [
+            key for key, came in self._came.items() if not came or now - came[-1] > self._limits[key[0]][1]
+        ]
         for key in over:
             del self._came[key]
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from rich.console import Group, RenderableType
 from rich.padding import Padding
+from rich.table import Table
 from rich.text import Text
 
 from evenhand.cli.figure_table import INKS
 from evenhand.cli.plain_summary import say_parts
 from evenhand.craft.text import print_exercise
 from evenhand.domain.practice import PRACTICE_CAUTION
-from evenhand.domain.progress import ExerciseProgress, StudentProgress
+from evenhand.domain.progress import ExerciseProgress, MeasureCourse, StudentProgress
 from evenhand.pages.figures import count
 from evenhand.pages.progress_words import (
     ceiling_words,
@@ -20,6 +22,7 @@ from evenhand.pages.progress_words import (
     course_name,
     course_words,
     exercise_facts,
+    now_words,
     tempo_note,
 )
 
@@ -52,11 +55,33 @@ def _exercise(each: ExerciseProgress) -> list[RenderableType]:
         Text(print_exercise(each.exercise), style="bold"),
         Text(facts, style="dim"),
     ]
-    for course in each.courses:
-        style = INKS[course.hand] if course.hand is not None else ""
-        parts.append(Text.assemble("  ", (course_name(course), style)))
+    changed = [course for course in each.courses if _is_told(course)]
+    for course in changed:
+        parts.append(Text.assemble("  ", (course_name(course), _ink(course))))
         parts.append(Padding(Text(course_words(course, first)), (0, 0, 0, 6)))
+    if len(changed) < len(each.courses):
+        parts += [Text("  no change beyond chance and form on the day so far; now:"), _rest(each.courses)]
     if each.ceiling is not None:
         parts.append(Text("  tempo ceiling, both hands"))
         parts.append(Padding(Text(ceiling_words(each.ceiling, first)), (0, 0, 0, 6)))
     return parts
+
+
+def _is_told(course: MeasureCourse) -> bool:
+    """Tell whether a measure changed by more than chance, or has levelled off."""
+    if course.change is None:
+        return False
+    return course.change.told != "can't tell" or course.curve is not None or course.plateau is not None
+
+
+def _rest(courses: Sequence[MeasureCourse]) -> Padding:
+    """Set out in short what has not changed by more than chance."""
+    table = Table.grid(padding=(0, 3, 0, 0))
+    for course in courses:
+        if not _is_told(course):
+            table.add_row(Text(course_name(course), style=_ink(course)), now_words(course))
+    return Padding(table, (0, 0, 0, 6))
+
+
+def _ink(course: MeasureCourse) -> str:
+    return INKS[course.hand] if course.hand is not None else ""

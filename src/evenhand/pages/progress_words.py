@@ -98,15 +98,26 @@ def course_words(course: MeasureCourse, first: date) -> str:
     return " ".join(parts)
 
 
+def now_words(course: MeasureCourse) -> str:
+    """Say in short where a measure is now that has not changed by more than chance."""
+    if course.change is None:
+        return f"heard on {count(course.days, 'day')}, told from {FEWEST_DAYS} on"
+    end = course.change.end
+    decimals = decimals_for(end.unit)
+    sign = signed if course.followed.better in {"nearer nought", "neither"} else plain
+    return f"{sign(end.value or 0.0, decimals)} {end.unit} ({interval_words(end.ci95, decimals)})"
+
+
 def _change_words(course: MeasureCourse, change: Change) -> str:
     decimals = decimals_for(change.end.unit)
     sign = signed if course.followed.better in {"nearer nought", "neither"} else plain
     start, end = (sign(each.value or 0.0, decimals) for each in (change.start, change.end))
     rate = change.per_week
+    fine = 1 if rate.unit == "%" else decimals + 1
     unit = "% a week" if rate.unit == "%" else f"{rate.unit} a week"
     said = (
         f"{start} at first, {end} {change.end.unit} now ({interval_words(change.end.ci95, decimals)}): "
-        f"{signed(rate.value or 0.0, 1)} {unit} ({interval_words(rate.ci95, 1)}; "
+        f"{signed(rate.value or 0.0, fine)} {unit} ({interval_words(rate.ci95, fine)}; "
         f"{count(rate.n, 'take')} on {count(course.days, 'day')}), {TOLD_WORDS[change.told]}"
     )
     if course.audible_from is None:

@@ -10,6 +10,7 @@ from sqlalchemy import inspect, select, text
 
 from evenhand.domain.studio import Device, Student, Week
 from evenhand.errors import NotFound
+from evenhand.storage import database
 from evenhand.storage.database import Database
 from evenhand.storage.studio import Studio
 from evenhand.storage.tables import metadata
@@ -42,10 +43,10 @@ def bytes_on_disk(place: Place) -> bytes:
     return b"".join(file.read_bytes() for file in place.data.rglob("*") if file.is_file())
 
 
-def rows_of(database: Database, student_id: str) -> dict[str, int]:
+def rows_of(kept: Database, student_id: str) -> dict[str, int]:
     """Count what names a student, table by table."""
     found = {}
-    with database.reading() as connection:
+    with kept.reading() as connection:
         for table in metadata.sorted_tables:
             key = table.c.id if table.name == "students" else table.c.get("student_id")
             if key is not None:
@@ -79,6 +80,21 @@ def test_erasing_leaves_no_byte_in_the_files_while_the_studio_stays_open(tmp_pat
     assert b"Tomas Reed" in left
     assert MARK.encode() not in left
     assert student.id.encode() not in left
+
+
+def test_what_was_deleted_before_without_care_goes_with_the_next_erasing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another tool may have written the file, and left old pages in it."""
+    careless = tuple(each.replace("secure_delete = ON", "secure_delete = OFF") for each in database._PRAGMAS)  # noqa: SLF001 - the settings
+    monkeypatch.setattr(database, "_PRAGMAS", careless)
+    place = Place(tmp_path, None)
+    studio = place.create()
+    student = a_known_student(studio)
+    for take in studio.takes():
+        studio.delete_take(take.id)
+    studio.erase_student(student.id)
+    assert MARK.encode() not in bytes_on_disk(place)
 
 
 def test_a_deleted_take_is_overwritten_too(tmp_path: Path) -> None:
@@ -116,7 +132,7 @@ def test_a_reader_that_is_in_the_way_delays_the_cleaning_and_does_not_prevent_it
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Somebody still looks at the moment before: the log cannot be emptied yet, and that is remembered."""
-    monkeypatch.setattr("evenhand.storage.database.SCRUB_WAITS_S", 0.05)
+    monkeypatch.setattr(database, "SCRUB_WAITS_S", 0.05)
     place = Place(tmp_path, None)
     student = a_known_student(place.create())
     studio = place.open()

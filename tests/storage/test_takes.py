@@ -238,3 +238,24 @@ def test_a_student_erased_during_an_upload_leaves_nothing(
     with pytest.raises(NotFound, match="this student"):
         studio.receive_take(a_new_take(ida.id), WAV)
     assert (studio.takes(), kept(studio)) == ([], [])
+
+
+def test_a_flac_that_went_between_storing_and_committing_is_stored_again(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same instant, when the FLAC comes."""
+    take, _ = studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), WAV)
+    recordings = studio._recordings  # noqa: SLF001 - the instant between
+    add, lost = recordings.add, []
+
+    def add_and_lose_once(content: bytes) -> str:
+        key = add(content)
+        if not lost:
+            lost.append(key)
+            recordings.remove(key)
+        return key
+
+    monkeypatch.setattr(recordings, "add", add_and_lose_once)
+    kept_take = studio.keep_recording(take.id, FLAC)
+    assert lost == [kept_take.recording]
+    assert studio.recording(kept_take).read_bytes() == FLAC

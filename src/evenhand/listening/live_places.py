@@ -19,6 +19,8 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.score import Score
 
 GRACE_S = 0.030  # ahead of its note; from 12 to 90 ms is usual
+_GRACE_LEAST_S = 0.008  # a grace note comes first, so in doubt the first blow is it
+_GRACE_MOST_S = 0.060
 _PLACE_SHARE, _TEMPO_SHARE = 0.4, 0.06  # of a blow's distance
 _FURTHEST = 0.2  # from the tempo asked
 _REACH = 0.5  # of the way to the neighbouring note
@@ -50,6 +52,7 @@ class LivePlaces:
         self._step = 0.0 if score is None else score.shortest
         self._last = -1
         self._graces = 0  # of the next note, laid already
+        self._laid_s, self._bare = -math.inf, False  # the last note: when, and whether without a grace
 
     @staticmethod
     def _longest_gap(score: Score) -> float:
@@ -83,14 +86,24 @@ class LivePlaces:
             return None
         found = self._nearest(time_s)
         if found is None:
+            self._mend(score, time_s)
             return None
         number, grace = found
         if grace == 0:
+            self._bare = self._graces == 0 or self._last + 1 != number
+            self._laid_s = time_s
             self._follow(number, time_s)
         else:
             self._graces = self._graces + 1 if self._last + 1 == number else 1
             self._last = number - 1
         return self._told(score, number, grace)
+
+    def _mend(self, score: Score, time_s: float) -> None:
+        """See that a blow just after a note was the note itself, and the one before it its grace."""
+        after_s = time_s - self._laid_s
+        if self._bare and score.graces[self._last % len(score)] and 0.012 < after_s < _GRACE_MOST_S:
+            self._follow(self._last, time_s)
+            self._bare = False
 
     def _begin(self, score: Score, time_s: float) -> None:
         """Begin at the top: the take's first note, or a new repetition after a stop."""
@@ -145,7 +158,7 @@ class LivePlaces:
         if number == self._last + 1:
             free -= self._graces
         ahead_s = self._due_s(number) - time_s
-        if free <= 0 or ahead_s < GRACE_S / 2:
+        if free <= 0 or ahead_s < _GRACE_LEAST_S:
             return 0
         return free if ahead_s < GRACE_S * (free + 1.5) else 0
 

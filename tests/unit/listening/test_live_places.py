@@ -77,6 +77,16 @@ def test_a_drag_has_two() -> None:
     assert [(p.hand, p.grace) for p in found if p is not None] == [("L", True), ("L", True), ("R", False)]
 
 
+def test_a_grace_taken_for_its_note_is_mended_by_the_note_that_follows() -> None:
+    """A player 30 ms late: the grace is where the note was due. The next ones are right again."""
+    of = places("1/4: lR rL lR rL")
+    late_s = [t + 0.5 * beat for beat in range(6) for t in (1.0, 1.03)]
+    found = [of.place(time_s) for time_s in late_s]
+    assert found[0] is not None
+    assert (found[0].grace, found[1]) == (False, None)
+    assert [p and (p.position, p.grace) for p in found[-2:]] == [(1, True), (1, False)]
+
+
 def test_a_place_knows_when_the_grid_has_it() -> None:
     of = places()
     of.place(1.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -95,7 +96,8 @@ def test_what_was_not_played_to_its_end_is_left_out() -> None:
 @pytest.mark.parametrize("doubt", ["ambiguity", "unlike"])
 def test_a_take_in_doubt_tells_nothing(doubt: str) -> None:
     even = heard([[0] * 8])
-    doubted = Heard(even.hits, **{doubt: "it fits twice"})
+    said = "it fits twice"
+    doubted = replace(even, ambiguity=said) if doubt == "ambiguity" else replace(even, unlike=said)
     assert judged(doubted) == []
 
 

@@ -151,7 +151,7 @@ class LiveEar:
 
     def _laid(self, time_s: float, level_db: float) -> LiveHit:
         """Lay a blow on the note it is likely to be."""
-        place = self._places.place(time_s)
+        place = self._places.place(time_s, level_db)
         if place is None:
             return LiveHit(time_s, level_db)
         return LiveHit(

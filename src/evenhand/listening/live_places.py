@@ -26,6 +26,7 @@ _FURTHEST = 0.2  # from the tempo asked
 _REACH = 0.5  # of the way to the neighbouring note
 _BELIEVED = 0.2  # of that way: what lies further off moves the player's place no further
 _EARLIEST_BEATS = 0.5  # before the first note is due
+_RUSTLE_DB = 24.0  # below the first note
 _STOP = 1.5  # times the longest way from note to note, beyond which playing begins anew
 
 
@@ -50,6 +51,7 @@ class LivePlaces:
         self._at_s, self._at_written = first_note_s, 0.0
         self._longest_s = math.inf if score is None else _STOP * self._longest_gap(score) * self._whole_s
         self._step = 0.0 if score is None else score.shortest
+        self._loudest_db = -math.inf
         self._last = -1
         self._graces = 0  # of the next note, laid already
         self._laid_s, self._bare = -math.inf, False  # the last note: when, and whether without a grace
@@ -75,13 +77,14 @@ class LivePlaces:
         number, grace = found
         return abs(self._due_s(number) - grace * GRACE_S - time_s)
 
-    def place(self, time_s: float) -> Place | None:
+    def place(self, time_s: float, level_db: float = 0.0) -> Place | None:
         """Lay a blow on a note, or on none."""
         score = self._score
         if score is None:
             return None
-        if self._at_s is None or (self._first_s is None and time_s > self._at_s + self._longest_s):
+        if self._begins(time_s, level_db):
             self._begin(score, time_s)
+        self._loudest_db = max(self._loudest_db, level_db)
         if self._first_s is not None and time_s < self._first_s - _EARLIEST_BEATS * score.tempo.beat_s:
             return None
         found = self._nearest(time_s)
@@ -104,6 +107,14 @@ class LivePlaces:
         if self._bare and score.graces[self._last % len(score)] and 0.012 < after_s < _GRACE_MOST_S:
             self._follow(self._last, time_s)
             self._bare = False
+
+    def _begins(self, time_s: float, level_db: float) -> bool:
+        """Tell whether playing begins here: at first, after a stop, and where all before was but a rustle."""
+        if self._at_s is None:
+            return True
+        apart = time_s > self._at_s + _GRACE_MOST_S  # a grace note is soft, too
+        rustle = self._last < 1 and apart and level_db > self._loudest_db + _RUSTLE_DB
+        return self._first_s is None and (rustle or time_s > self._at_s + self._longest_s)
 
     def _begin(self, score: Score, time_s: float) -> None:
         """Begin at the top: the take's first note, or a new repetition after a stop."""

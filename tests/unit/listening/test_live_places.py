@@ -63,6 +63,12 @@ def test_a_single_blow_long_before_is_not_the_first_repetition() -> None:
     assert laid(places(first_note_s=None), 0.2, 6.1, 6.35) == [(1, 0), (1, 0), (1, 1)]
 
 
+def test_a_rustle_before_the_first_note_is_not_it() -> None:
+    of = places(first_note_s=None)
+    found = [of.place(time_s, level_db) for time_s, level_db in ((2.7, -62.0), (3.0, -20.0), (3.25, -21.0))]
+    assert [p and (p.repetition, p.position) for p in found] == [(1, 0), (1, 0), (1, 1)]
+
+
 @pytest.mark.parametrize("first_note_s", [1.0, None])
 def test_a_grace_note_is_ahead_of_its_note_and_by_the_other_hand(first_note_s: float | None) -> None:
     of = places("1/4: lR rL", first_note_s)

@@ -23,7 +23,7 @@ from evenhand.pages.scale import columns_of
 from evenhand.sound.pulse import USUAL_BEATS, exercise_bar, whole_beats
 
 NARROW_PX = 340.0
-LIVE_BAND_SHARE = 0.2  # of half a column: a hand five times further off than an ear can tell is still inside
+LIVE_BAND_SHARE = 0.14  # of half a column: a hand four times further off than an ear can tell is still inside
 BARS_COUNTED = (3, 5, 6, 7)  # bars of so many beats are counted in whole; before all others, four beats
 
 

@@ -4,7 +4,7 @@
 
 const TONES_HZ = { first: [3130, 5010], beat: [2350, 3770] };
 const SHARES = [1, 0.8];
-const DECAY_S = 0.005, SECONDS = 0.05, FADE_SHARE = 0.2;
+const RISE_S = 0.0003, DECAY_S = 0.004, SECONDS = 0.05, FADE_SHARE = 0.2;
 const AHEAD_S = 2, LOOK_MS = 200; // far ahead, since a page in the background is called once a second only
 
 /** Returns a click's samples, peak 1. */
@@ -16,7 +16,8 @@ export function voice(kind, rate) {
     let tone = 0;
     SHARES.forEach((share, k) => (tone += share * Math.sin(2 * Math.PI * TONES_HZ[kind][k] * t)));
     const into = Math.min(1, Math.max(0, (t / SECONDS - 1 + FADE_SHARE) / FADE_SHARE));
-    out[i] = tone * Math.exp(-t / DECAY_S) * Math.cos((Math.PI / 2) * into) ** 2;
+    const rise = Math.sin((Math.PI / 2) * Math.min(t / RISE_S, 1)) ** 2;
+    out[i] = tone * rise * Math.exp(-t / DECAY_S) * Math.cos((Math.PI / 2) * into) ** 2;
     peak = Math.max(peak, Math.abs(out[i]));
   }
   return out.map((sample) => sample / peak);

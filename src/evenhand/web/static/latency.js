@@ -6,14 +6,21 @@
 import { Click, voice } from "./click.js";
 import { Recorder, openMicrophone } from "./recorder.js";
 
-const CLICKS = 8, APART_S = 0.6, LEAD_S = 0.4, LATEST_S = 0.5;
+const OPENINGS = 2, CLICKS = 4; // the delay may differ from one opening of the microphone to the next
+const APART_S = 0.6, LEAD_S = 0.4, LATEST_S = 0.5;
 const VOLUME = 75;
 const ALIKE = 0.35; // normalised correlation from which it is the click that was heard
-const LEAST = 5, MOST_SPREAD_MS = 2;
+const NEAR_MS = 12, LEAST = 6;
 const SOUND_S = 0.015; // of the click's sound that is looked for
 
 /** Returns { latencyMs, spreadMs, heard }, latencyMs null where too few clicks were heard alike. */
 export async function measureDelay(context) {
+  const delays = [];
+  for (let opening = 0; opening < OPENINGS; opening++) delays.push(...(await measureOnce(context)));
+  return summed(delays);
+}
+
+async function measureOnce(context) {
   const chunks = [];
   const recorder = new Recorder(context, await openMicrophone(), (samples) => chunks.push(samples));
   const click = new Click(context, VOLUME);
@@ -23,22 +30,26 @@ export async function measureDelay(context) {
     click.start(at, APART_S, CLICKS, () => "first");
     await new Promise((done) => setTimeout(done, 1000 * (LEAD_S + CLICKS * APART_S + LATEST_S)));
     const laid = Array.from({ length: CLICKS }, (_, k) => recorder.secondsAt(at + k * APART_S));
-    return delayOf(joined(chunks), context.sampleRate, laid);
+    return delaysOf(joined(chunks), context.sampleRate, laid);
   } finally {
     click.stop();
     await recorder.stop();
   }
 }
 
-/** Finds each click at most `LATEST_S` after it was laid; `laid` in seconds of the samples. */
-export function delayOf(samples, rate, laid) {
+/** Finds each click at most `LATEST_S` after it was laid, in ms; `laid` in seconds of the samples. */
+export function delaysOf(samples, rate, laid) {
   const model = voice("first", rate).subarray(0, Math.round(SOUND_S * rate));
-  const found = laid.map((at) => placeOf(samples, rate, model, at)).filter((each) => each.alike > ALIKE);
-  const delays = found.map((each) => each.delayS * 1000).sort((a, b) => a - b);
-  const latencyMs = median(delays);
-  const near = delays.filter((delay) => Math.abs(delay - latencyMs) < 5);
-  const spreadMs = 1.4826 * median(near.map((delay) => Math.abs(delay - latencyMs)).sort((a, b) => a - b));
-  const sure = near.length >= LEAST && spreadMs <= MOST_SPREAD_MS && latencyMs >= 0;
+  const found = laid.map((at) => placeOf(samples, rate, model, at));
+  return found.filter((each) => each.alike > ALIKE).map((each) => each.delayS * 1000);
+}
+
+/** Sums delays up: their middle, and half the range of those near it. */
+export function summed(delays) {
+  const latencyMs = median([...delays].sort((a, b) => a - b));
+  const near = delays.filter((delay) => Math.abs(delay - latencyMs) < NEAR_MS);
+  const sure = near.length >= LEAST && latencyMs >= 0;
+  const spreadMs = (Math.max(...near) - Math.min(...near)) / 2;
   return { latencyMs: sure ? latencyMs : null, spreadMs, heard: near.length };
 }
 

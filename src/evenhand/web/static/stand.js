@@ -4,7 +4,7 @@ import { Click } from "./click.js";
 import { dropTake, lasting } from "./keep.js";
 import { Trouble } from "./recorder.js";
 import { Settings } from "./stand-settings.js";
-import { pause, say } from "./stand-page.js";
+import { getJson, pause, say } from "./stand-page.js";
 import { showWhenHeard } from "./stand-result.js";
 import { deliver } from "./stand-send.js";
 import { Sticks } from "./stand-sticks.js";
@@ -148,8 +148,8 @@ function listen({ at, beatS, firstAt, beats, place }) {
     asked: { exercise: facts.exercise, tempo: settings.tempo },
   });
   const unknown = place === "headphones" && settings.latencyMs === null;
-  element("live-note").hidden = !unknown;
-  element("live-note").textContent = unknown ? say("offset_note") : "";
+  element("live-note").hidden = false;
+  element("live-note").textContent = say("live_caption") + (unknown ? ` ${say("offset_note")}` : "");
 }
 
 function heard(hits) {
@@ -236,6 +236,7 @@ async function handOver(kept) {
 
 function shown(end) {
   element("onward").hidden = false;
+  fillBar().catch(() => {});
   status(end === "waiting" ? "waiting" : end === "heard" ? "heard" : null);
   if (end !== "waiting") {
     element("music").hidden = element("live-note").hidden = true;
@@ -243,6 +244,17 @@ function shown(end) {
     element("result").focus({ preventScroll: true });
   }
   label();
+}
+
+/** Fills the day's bar up with what was just played. */
+async function fillBar() {
+  const bar = document.querySelector(".bar");
+  if (!bar || !facts.sent.day) return;
+  const { items } = await getJson(`/stand/today.json?day=${facts.sent.day}`);
+  items.forEach(({ played_s, seconds, done }, i) => {
+    bar.children[i].firstElementChild.style.width = `${done ? 100 : Math.min(100, (100 * played_s) / seconds)}%`;
+  });
+  bar.setAttribute("aria-label", say("played", { done: items.filter((item) => item.done).length, of: items.length }));
 }
 
 function showMusic() {
@@ -270,8 +282,11 @@ window.addEventListener("beforeunload", (event) => {
   if (state === "running" && take) event.preventDefault();
 });
 
+element("upload")?.querySelector("form").addEventListener("submit", () => {
+  element("upload-said").textContent = say("upload_sending");
+});
 element("go").addEventListener("click", toggle);
-element("controls").hidden = false;
+element("acts").hidden = element("controls").hidden = false;
 if (!window.isSecureContext && facts.may_record) trouble("mic_insecure");
 label();
 pause(0).then(() => practice.setAttribute("data-ready", ""));

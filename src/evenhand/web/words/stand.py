@@ -11,10 +11,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.next_items": "After that",
     "stand.items": "Today's practice",
     "stand.item_done": "played",
-    "stand.item_part": "{played} of {asked} played",
     "stand.other_days": "Other days of this week",
     "stand.day_link": "Day {day}",
-    "stand.day_done": "played",
     "stand.sheet": "The week's sheet (PDF)",
     "stand.takes": "Your recordings",
     "stand.no_takes": "Nothing recorded yet.",
@@ -46,7 +44,6 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "works without it."
     ),
     "stand.start": "Start the click at {bpm}",
-    "stand.start_silent": "Start recording",
     "stand.script": (
         "Click and recording need JavaScript. Without it, record with another app and upload the file below."
     ),
@@ -61,9 +58,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.click_caution": "Loud sound harms hearing: keep the click as low as you can play to.",
     "stand.volume": "Click volume",
     "stand.settings": "Click and microphone",
-    "stand.record": "Record",
     "stand.delay": "Delay of this device",
-    "stand.delay_unknown": "offset unknown",
     "stand.delay_words": (
         "With the click in headphones, early and late can be told only when the delay of this device "
         "is known. It is measured once: eight clicks from the loudspeaker into the microphone. Take "
@@ -99,11 +94,12 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "be told, since the delay of this device has not been measured. What is told is how your "
         "hands stand to each other."
     ),
-    "stand.no_live": "Space starts and stops.",
-    "stand.live_caption": (
+    "stand.space": "Space starts and stops.",
+    "stand.js.live_caption": (
         "As it is heard: each stick a stroke, / right and \\ left, under its note; left of the line "
         "early, right late."
     ),
+    "stand.js.played": "{done} of {of} played",
     "stand.js.start": "Start the click at {bpm}",
     "stand.js.again": "Again at {bpm}",
     "stand.js.start_silent": "Start recording",
@@ -168,6 +164,5 @@ WORDS: dict[str, str | tuple[str, str]] = {
     ),
     "stand.js.delay_unsaved": "Measured, but it could not be saved. Try again.",
     "stand.js.upload_sending": "Sending the file …",
-    "stand.js.upload_failed": "The file was not sent: {reason}",
     "stand.js.no_connection": "no connection",
 }

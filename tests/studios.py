@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from argon2 import PasswordHasher
+from sqlalchemy import URL
 
 from evenhand.domain.studio import NewTake
-from evenhand.storage.studio import Studio
+from evenhand.storage.database import Database
+from evenhand.storage.migrating import upgrade
+from evenhand.storage.studio import DATABASE, Studio
 
 PASSWORD = "rim and shoulder"  # noqa: S105 - invented, for tests
 QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
@@ -34,7 +39,23 @@ class Clock:
 def a_studio(folder: Path, **changes: Any) -> Studio:
     """Give a new, empty studio in ``folder``/studio; close it at the end."""
     wanted = {"name": "Studio Larkfield", "password": PASSWORD, "hasher": QUICK, **changes}
-    return Studio.create(folder / "studio", **wanted)
+    data = folder / "studio"
+    if wanted.get("url") is None and not data.exists():
+        data.mkdir(mode=0o700)
+        (data / DATABASE).write_bytes(_empty_tables())
+    return Studio.create(data, **wanted)
+
+
+@cache
+def _empty_tables() -> bytes:
+    """Give a database with tables and nothing in them: to copy it is quicker than to make it each time."""
+    with TemporaryDirectory() as folder:
+        place = Path(folder) / DATABASE
+        database = Database(URL.create("sqlite", database=str(place)))
+        with database.alone() as connection:
+            upgrade(connection)
+        database.close()
+        return place.read_bytes()
 
 
 def a_new_take(student_id: str, upload_key: str = "key-1", **changes: Any) -> NewTake:

@@ -12,7 +12,7 @@ from evenhand.domain.studio import BookEntry, Device, StudioFacts, Week
 from evenhand.errors import NotFound, StudioMissing, StudioThere, WrongOptions
 from evenhand.storage.studio import Studio
 from tests.places import Place
-from tests.studios import NOON, a_new_take
+from tests.studios import NOON, PASSWORD, QUICK, a_new_take
 
 
 def test_a_new_studio_is_empty_and_knows_its_name(studio: Studio) -> None:
@@ -178,11 +178,12 @@ def test_the_book_keeps_its_order(studio: Studio) -> None:
     assert studio.book() == []
 
 
-def test_the_clock_that_is_used_unless_told_otherwise_is_in_utc(tmp_path: Path) -> None:
-    from tests.studios import a_studio
-
-    with a_studio(tmp_path) as studio:
+def test_a_studio_is_made_where_there_is_nothing_by_the_clock_that_goes(tmp_path: Path) -> None:
+    data = tmp_path / "not" / "yet" / "there"
+    with Studio.create(data, name="Studio Larkfield", password=PASSWORD, hasher=QUICK) as studio:
         assert abs(studio.facts.created_at - datetime.now(UTC)) < timedelta(minutes=1)
+        assert studio.students() == []
+    assert {path.name for path in data.iterdir()} == {"studio.sqlite", "recordings"}
 
 
 @pytest.mark.parametrize("text", ["nul\0", "half \ud83d"])

@@ -246,7 +246,8 @@ def test_a_flac_that_went_between_storing_and_committing_is_stored_again(
     """The same instant, when the FLAC comes."""
     take, _ = studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), WAV)
     recordings = studio._recordings  # noqa: SLF001 - the instant between
-    add, lost = recordings.add, []
+    add = recordings.add
+    lost: list[str] = []
 
     def add_and_lose_once(content: bytes) -> str:
         key = add(content)

@@ -1,0 +1,270 @@
+"""Next week: proposed, changed in place while its minutes add up, kept, sent, printed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, time
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from evenhand.application.studio_week import (
+    Wanted,
+    keep,
+    newest_draft,
+    read_plan,
+    read_wanted,
+    titles_of,
+    wanted_of,
+)
+from evenhand.application.studio_week import (
+    send as sent,
+)
+from evenhand.application.studio_week_typed import (
+    FIELDS,
+    TypedWeek,
+    add_up,
+    changed,
+    plan_of,
+    read_week,
+    typed_week,
+)
+from evenhand.domain.practice import PracticePlan
+from evenhand.domain.studio import Student, Week
+from evenhand.errors import NotFound, WrongOptions
+from evenhand.storage.studio import Studio
+from evenhand.web.pages import day_words, go, page
+from evenhand.web.pages import today as this_day
+from evenhand.web.settings import LINK_LASTS
+from evenhand.web.student_page import address_of
+from evenhand.web.texts import say
+from evenhand.web.week_page import Desk, proposed_plan, week_facts, week_grounds
+
+EVENING = time(18)
+HEAD = ("starts", "stage", "minutes", "days", "seed", "words")
+LISTED_WEEKS = 8
+
+
+def edit(request: Request) -> Response:
+    """Show the week to be sent next: the draft, a week that is named, or a place for the proposal."""
+    student = _student(request)
+    weeks = _studio(request).weeks(student.id)
+    named, again = (request.query_params.get(name, "") for name in ("week", "as"))
+    week = next((each for each in weeks if each.id == (named or again)), None)
+    if week is None and not named and not again:
+        week = newest_draft(weeks, this_day())
+    plan = read_plan(week) if week is not None else None
+    typed = wanted_of(student, this_day(), week)
+    if plan is None:
+        notice = say("week.bad_plan") if week is not None else ""
+        return _page(request, Desk(student, wanted_of(student, this_day()), notice=notice))
+    typed |= {"days": str(len(plan.days))}
+    if again and not named:
+        typed |= {"starts": wanted_of(student, this_day())["starts"]}
+        week = None
+    return _page(request, Desk(student, typed, week, typed_week(plan)))
+
+
+def propose(request: Request) -> Response:
+    """Give a proposal: for the page's script its part, else the whole page."""
+    student, typed = _student(request), _head(request)
+    week = _own_week(request, student)
+    if _texts(request).get("to"):
+        typed["stage"] = _texts(request)["to"]
+    wanted, wrong = read_wanted(typed, this_day())
+    desk = Desk(student, typed, week, _rows(request), wrong)
+    if _texts(request).get("only") == "grounds":
+        return page(
+            request, "week_grounds.html", **_facts(request, desk) | week_grounds(_studio(request), desk)
+        )
+    if wanted is None:
+        return _answer(request, desk, status=422)
+    try:
+        plan = proposed_plan(_studio(request), student, wanted)
+    except WrongOptions as error:
+        return _answer(request, replace(desk, notice=str(error)), status=422)
+    return _answer(request, replace(desk, rows=typed_week(plan), notes=plan.notes))
+
+
+def sum_up(request: Request) -> Response:
+    """Give what the week adds up to while it is changed; after a button's act, its rows anew."""
+    student, typed = _student(request), _head(request)
+    _, wrong = read_wanted(typed, this_day())
+    rows, act = _rows(request), _act(request)
+    if act:
+        rows = changed(rows, act)
+        typed = {**typed, "days": str(rows.days)} if act.startswith("drop:") else typed
+    desk = Desk(student, typed, _own_week(request, student), rows, wrong)
+    if act or not _is_part(request):
+        return _answer(request, desk)
+    return page(request, "week_sums.html", **_facts(request, desk))
+
+
+def save(request: Request) -> Response:
+    """Keep a week, or send it; what cannot be read comes back as it was typed."""
+    if _act(request):
+        return sum_up(request)
+    student, typed, rows = _student(request), _head(request), _rows(request)
+    week = _own_week(request, student)
+    wanted, wrong = read_wanted(typed, this_day())
+    desk = Desk(student, typed, week, rows, wrong)
+    added = add_up(rows, titles_of(_studio(request).book()))
+    if wanted is None or added.wrong:
+        return _page(request, replace(desk, notice=say("week.not_kept")), status=422)
+    try:
+        plan = plan_of(rows, added, student=student.name, starts=wanted.starts)
+    except WrongOptions:
+        return _page(request, replace(desk, notice=say("week.nothing")), status=422)
+    return _kept(request, student, wanted, plan, week)
+
+
+def _kept(
+    request: Request, student: Student, wanted: Wanted, plan: PracticePlan, week: Week | None
+) -> Response:
+    studio = _studio(request)
+    kept = keep(studio, student, wanted, plan, week)
+    here = f"/students/{student.id}/week?week={kept.id}"
+    if _texts(request).get("do") != "send":
+        return go(here, say("week.saved", name=student.name))
+    sent(studio, student, kept, wanted)
+    return go(here, say("week.sent", name=student.name, day=day_words(kept.starts)))
+
+
+def send(request: Request) -> Response:
+    """Send a week as it stands; asked for a link, give the sheet with the QR code of a new one."""
+    studio, week = _studio(request), _week(request)
+    student = _student(request, week.student_id)
+    if read_plan(week) is None:
+        raise WrongOptions(got="a week whose plan cannot be read", must_be="one that can; propose it anew")
+    if week.sent_at is None:
+        sent(studio, student, week)
+    if _texts(request).get("link") == "new":
+        secret, _ = studio.make_link(student.id, lasts=LINK_LASTS)
+        return _pdf(request, week, student, link=f"{address_of(request)}/s/{secret}")
+    here = f"/students/{student.id}/week?week={week.id}"
+    return go(here, say("week.sent", name=student.name, day=day_words(week.starts)))
+
+
+def sheet(request: Request) -> Response:
+    """Give a week's sheet as PDF, without a link: no secret is kept that could stand on it."""
+    week = _week(request)
+    return _pdf(request, week, _student(request, week.student_id))
+
+
+def calendar(request: Request) -> Response:
+    """Give a week's practice as a calendar file."""
+    from evenhand.application.plan_calendar import calendar_of
+
+    week = _week(request)
+    plan = read_plan(week)
+    if plan is None:
+        raise NotFound(what="this week's plan")
+    try:
+        at = time.fromisoformat(request.query_params.get("at", "") or f"{EVENING:%H:%M}")
+    except ValueError:
+        at = EVENING
+    content = calendar_of(plan, week.starts, at.replace(tzinfo=None))
+    name = {"Content-Disposition": f'attachment; filename="practice-{week.starts.isoformat()}.ics"'}
+    return Response(content, media_type="text/calendar", headers=name)
+
+
+# What the pages need.
+
+
+def _studio(request: Request) -> Studio:
+    found: Studio = request.app.state.studio
+    return found
+
+
+def _student(request: Request, student_id: str | None = None) -> Student:
+    student = _studio(request).student(student_id or request.path_params["student_id"])
+    if student is None:
+        raise NotFound(what="this student")
+    return student
+
+
+def _week(request: Request) -> Week:
+    week = _studio(request).week(request.path_params["week_id"])
+    if week is None:
+        raise NotFound(what="this week")
+    return week
+
+
+def _own_week(request: Request, student: Student) -> Week | None:
+    """Return the week that the form is of; None where it is new."""
+    week_id = _texts(request).get("week", "")
+    week = _studio(request).week(week_id) if week_id else None
+    if week_id and (week is None or week.student_id != student.id):
+        raise NotFound(what="this student's week")
+    return week
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
+
+
+def _texts(request: Request) -> dict[str, str]:
+    form = getattr(request.state, "form", {})
+    return {key: value for key, value in form.items() if isinstance(value, str)}
+
+
+def _head(request: Request) -> dict[str, str]:
+    """Return the form's head as it was typed."""
+    texts = _texts(request)
+    return {name: texts.get(name, "") for name in HEAD}
+
+
+def _rows(request: Request) -> TypedWeek:
+    form = request.state.form
+    lists = {name: [str(value) for value in form.getlist(f"row_{name}")] for name in FIELDS} if form else {}
+    days = _texts(request).get("day_count", "")
+    return read_week(lists, int(days) if days.isdecimal() and len(days) < 3 else 0)
+
+
+def _act(request: Request) -> str:
+    return _texts(request).get("act", "")
+
+
+def _is_part(request: Request) -> bool:
+    return request.headers.get("hx-request") == "true"
+
+
+def _answer(request: Request, desk: Desk, *, status: int = 200) -> Response:
+    """Give the plan's part to the page's script, which swaps nothing in that is not 200; else the page."""
+    if not _is_part(request):
+        return _page(request, desk, status=status)
+    facts = _facts(request, desk)
+    if not _act(request):
+        facts |= week_grounds(_studio(request), desk)
+    return page(request, "week_part.html", **facts)
+
+
+def _page(request: Request, desk: Desk, *, status: int = 200) -> Response:
+    """Show the whole page; what the path says comes with it after an act, else it is fetched beside."""
+    facts = _facts(request, desk)
+    if request.method == "POST" and desk.rows is not None:
+        facts |= week_grounds(_studio(request), desk)
+    return page(request, "week.html", status=status, **facts)
+
+
+def _facts(request: Request, desk: Desk) -> dict[str, Any]:
+    said = request.query_params.get("said", "")
+    return week_facts(_studio(request), desk, act=_act(request), said=said)
+
+
+def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Response:
+    """Set a week's sheet."""
+    from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
+
+    plan = read_plan(week)
+    if plan is None:
+        raise NotFound(what="this week's plan")
+    unit = _studio(request).facts.unit
+    head = Head(student=student.name, on=week.starts, words=week.words, link=link, unit=unit)
+    content = print_sheet(sheet_of_plan(plan, head))
+    headers = {
+        "Content-Disposition": f'inline; filename="practice-{week.starts.isoformat()}.pdf"',
+        "Cache-Control": "no-store",
+    }
+    return Response(content, media_type="application/pdf", headers=headers)

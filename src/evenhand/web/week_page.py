@@ -1,0 +1,172 @@
+"""Next week's page: what its templates show, from what was typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from fractions import Fraction
+from typing import Any
+
+from evenhand.application.plan_calendar import day_of_week
+from evenhand.application.studio_kept import Kept
+from evenhand.application.studio_one_student import heard_digest, heard_takes, history_of, stage_since
+from evenhand.application.studio_week import (
+    ShownAdvice,
+    Wanted,
+    propose,
+    read_wanted,
+    recorded_words,
+    shown_advice,
+    shown_load,
+    titles_of,
+)
+from evenhand.application.studio_week_typed import TypedWeek, WeekSum, add_up, plan_of
+from evenhand.domain.history import History
+from evenhand.domain.practice import PRACTICE_CAUTION, PracticePlan
+from evenhand.domain.stroke import STROKE_CLASSES
+from evenhand.domain.studio import Student, Week
+from evenhand.domain.tempo import Tempo
+from evenhand.pages.practice_words import day_name, time_words
+from evenhand.practising.common_path import COMMON_PATH
+from evenhand.storage.studio import Studio
+from evenhand.web.pages import today as this_day
+
+LISTED_WEEKS = 8
+HISTORIES: Kept[History] = Kept(64)
+ADVICE: Kept[ShownAdvice | None] = Kept(128)
+PLANS: Kept[PracticePlan] = Kept(128)
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """All that the page of a week knows: the form's head as typed, its rows, what is wrong."""
+
+    student: Student
+    typed: Mapping[str, str]
+    week: Week | None = None
+    rows: TypedWeek | None = None
+    wrong: Mapping[str, str] | None = None
+    notes: tuple[str, ...] = ()
+    notice: str = ""
+
+
+def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> dict[str, Any]:
+    """Return what the templates show, but for what the path says."""
+    titles = titles_of(studio.book())
+    added = add_up(desk.rows, titles) if desk.rows else WeekSum((), (), {})
+    wanted, _ = read_wanted(desk.typed, this_day())
+    weeks = studio.weeks(desk.student.id)
+    starts = wanted.starts if wanted else this_day()
+    plan = None
+    if desk.rows is not None and not added.wrong and any(added.days_s):
+        plan = plan_of(desk.rows, added, student=desk.student.name, starts=starts)
+    return {
+        "student": desk.student,
+        "typed": desk.typed,
+        "week": desk.week,
+        "days": _days(desk, added, wanted),
+        "added": added,
+        "has_rows": desk.rows is not None,
+        "total_s": sum(added.days_s),
+        "asked_s": wanted.minutes * 60 if wanted else 0.0,
+        "wrong": desk.wrong or {},
+        "notes": desk.notes,
+        "notice": desk.notice,
+        "titles": titles,
+        "stages": tuple(stage.name for stage in COMMON_PATH.stages),
+        "strokes": ("", *STROKE_CLASSES),
+        "time_words": time_words,
+        "caution": PRACTICE_CAUTION,
+        "said": said,
+        "load": shown_load(plan, starts, weeks) if desk.rows is not None else None,
+        "others": [each for each in weeks if desk.week is None or each.id != desk.week.id][:LISTED_WEEKS],
+        "grounds": False,
+        "opened": _opened(desk, act),
+    }
+
+
+def week_grounds(studio: Studio, desk: Desk) -> dict[str, Any]:
+    """Gather what the path says, and what was recorded; once for the same takes."""
+    student = desk.student
+    history, digest = heard_so_far(studio, student)
+    wanted, _ = read_wanted(desk.typed, this_day())
+    stage = wanted.stage if wanted else student.stage
+    before = [week for week in studio.weeks(student.id) if wanted is None or week.starts < wanted.starts]
+    since, today = stage_since(before, stage), this_day()
+    key = (student.id, stage, since, today, digest)
+    return {
+        "grounds": True,
+        "advice": ADVICE.get(key, lambda: shown_advice(history, stage, since, today)),
+        "recorded": recorded_words(history),
+    }
+
+
+def heard_so_far(studio: Studio, student: Student) -> tuple[History, str]:
+    """Give a student's history, and a name for what it was made of."""
+    now = datetime.now().astimezone()
+    takes = heard_takes(studio, student, now)
+    digest = heard_digest(takes)
+    key = (student.id, student.name, digest)
+    return HISTORIES.get(key, lambda: history_of(takes, student, now)), digest
+
+
+def proposed_plan(studio: Studio, student: Student, wanted: Wanted) -> PracticePlan:
+    """Propose a week; the same is proposed once for the same takes, the same book and the same weeks.
+
+    Raises
+    ------
+    WrongOptions
+        Where nothing fits into a day.
+    """
+    history, digest = heard_so_far(studio, student)
+    entries, weeks = studio.book(), studio.weeks(student.id)
+    key = (student.id, student.name, wanted, digest, tuple(entries), tuple(weeks))
+    return PLANS.get(key, lambda: propose(wanted, student, history, entries, weeks))
+
+
+def _opened(desk: Desk, act: str) -> int:
+    """Return the day that a button's act was for, so that it stays open; 0 for none."""
+    name, _, text = act.partition(":")
+    if desk.rows is None or not text.isdecimal():
+        return 0
+    if name in {"add", "same"}:
+        return int(text)
+    rows = desk.rows.rows
+    return rows[min(int(text), len(rows) - 1)].day if rows and name != "drop" else 0
+
+
+def _days(desk: Desk, added: WeekSum, wanted: Wanted | None) -> list[dict[str, Any]]:
+    """Gather each day's rows with what they add up to."""
+    if desk.rows is None:
+        return []
+    starts = wanted.starts if wanted else this_day()
+    days = []
+    for number in range(1, desk.rows.days + 1):
+        own: list[dict[str, Any]] = [
+            {"at": i, "typed": row, "read": read, "turns": len(read.items)}
+            for i, (row, read) in enumerate(zip(desk.rows.rows, added.rows, strict=True))
+            if row.day == number
+        ]
+        on = day_name(starts + timedelta(days=day_of_week(number - 1, desk.rows.days)))
+        seconds = added.days_s[number - 1]
+        tempos = tempo_span([item.tempo for row in own for item in row["read"].items])
+        days.append({"number": number, "on": on, "rows": own, "seconds": seconds, "tempos": tempos})
+    return days
+
+
+def tempo_span(tempos: Sequence[Tempo]) -> str:
+    """Say from which tempo to which a day goes, for each beat.
+
+    >>> tempo_span([Tempo.parse("1/8=60"), Tempo.parse("1/8=84"), Tempo.parse("1/4=70")])
+    '1/8 = 60 to 84, 1/4 = 70'
+    """
+    reach: dict[Fraction, list[float]] = {}
+    for tempo in tempos:
+        reach.setdefault(tempo.beat, []).append(tempo.bpm)
+    said = []
+    for beat, bpms in reach.items():
+        low, high = min(bpms), max(bpms)
+        to = f" to {high:g}" if high > low else ""
+        said.append(f"{beat.numerator}/{beat.denominator} = {low:g}{to}")
+    return ", ".join(said)

@@ -28,6 +28,18 @@ export async function openMicrophone() {
   }
 }
 
+/** Resolves to what lets go again; one page of the stand records at a time. */
+export function holdMicrophone() {
+  if (!navigator.locks) return Promise.resolve(() => {});
+  return new Promise((done, fail) => {
+    navigator.locks.request("evenhand-microphone", { ifAvailable: true }, (held) => {
+      if (held) return new Promise(done);
+      fail(new Trouble("mic_tab"));
+      return undefined;
+    });
+  });
+}
+
 const WARM_BLOCKS = 8;
 
 export class Recorder {

@@ -2,10 +2,11 @@
 
 import { Click } from "./click.js";
 import { dropTake, lasting } from "./keep.js";
-import { Trouble } from "./recorder.js";
+import { Trouble, holdMicrophone } from "./recorder.js";
 import { Settings } from "./stand-settings.js";
-import { getJson, pause, say } from "./stand-page.js";
+import { pause, say } from "./stand-page.js";
 import { showWhenHeard } from "./stand-result.js";
+import { fillBar, onWithout, status, trouble } from "./stand-said.js";
 import { deliver } from "./stand-send.js";
 import { Sticks } from "./stand-sticks.js";
 import { TakeInHand } from "./stand-take-in-hand.js";
@@ -21,9 +22,9 @@ const facts = JSON.parse(practice.dataset.practice);
 const svgs = [...practice.querySelectorAll("svg.rows")];
 const sticks = new Sticks(facts, svgs);
 let state = "idle"; // "opening", "running", "ending"
-let context = null, click = null, take = null, lock = null, awake = null;
+let context = null, click = null, take = null, awake = null;
 let recording = facts.may_record;
-let endTimer = null;
+let endTimer = null, letGo = () => {};
 
 const settings = new Settings(facts, {
   volume: (volume) => click && (click.volume = volume),
@@ -31,33 +32,6 @@ const settings = new Settings(facts, {
   idle: () => state === "idle",
   changed: label,
 });
-
-function status(key, values) {
-  element("status").textContent = key ? say(key, values) : "";
-}
-
-function trouble(key, values) {
-  const place = element("trouble");
-  place.replaceChildren();
-  place.hidden = !key;
-  if (!key) return;
-  const words = document.createElement("p");
-  words.textContent = say(key, values);
-  place.append(words);
-  if (key.startsWith("mic_")) place.append(withoutButton());
-}
-
-function withoutButton() {
-  const made = document.createElement("button");
-  made.type = "button";
-  made.className = "second";
-  made.textContent = say("without");
-  made.addEventListener("click", () => {
-    recording = false;
-    start();
-  });
-  return made;
-}
 
 function label() {
   const bpm = settings.bpm;
@@ -96,25 +70,11 @@ async function start() {
 /** Opens the microphone, unless another page of ours records just now. */
 async function openTake() {
   status("opening");
-  await holdMicrophone();
+  letGo = await holdMicrophone();
   const made = new TakeInHand(context, { heard, ended: interrupted });
   take = made;
   await made.open(facts.title, { ...facts.sent, tempo: settings.tempo, click: settings.place, ...settings.device });
   if (!lasting) trouble("memory_only");
-}
-
-function holdMicrophone() {
-  if (!navigator.locks) return Promise.resolve();
-  return new Promise((done, fail) => {
-    navigator.locks.request("evenhand-microphone", { ifAvailable: true }, (held) => {
-      if (!held) {
-        fail(new Trouble("mic_tab"));
-        return undefined;
-      }
-      done();
-      return new Promise((release) => (lock = release));
-    });
-  });
 }
 
 /** Lays the click and lets everything begin. */
@@ -183,8 +143,8 @@ async function stop() {
 /** Lets go of the microphone, the lock and the screen. */
 function rest() {
   state = "idle";
-  lock?.();
-  lock = null;
+  letGo();
+  letGo = () => {};
   awake?.release?.().catch(() => {});
   awake = null;
 }
@@ -236,7 +196,7 @@ async function handOver(kept) {
 
 function shown(end) {
   element("onward").hidden = false;
-  fillBar().catch(() => {});
+  fillBar(facts.sent.day).catch(() => {});
   status(end === "waiting" ? "waiting" : end === "heard" ? "heard" : null);
   if (end !== "waiting") {
     element("music").hidden = element("live-note").hidden = true;
@@ -244,17 +204,6 @@ function shown(end) {
     element("result").focus({ preventScroll: true });
   }
   label();
-}
-
-/** Fills the day's bar up with what was just played. */
-async function fillBar() {
-  const bar = document.querySelector(".bar");
-  if (!bar || !facts.sent.day) return;
-  const { items } = await getJson(`/stand/today.json?day=${facts.sent.day}`);
-  items.forEach(({ played_s, seconds, done }, i) => {
-    bar.children[i].firstElementChild.style.width = `${done ? 100 : Math.min(100, (100 * played_s) / seconds)}%`;
-  });
-  bar.setAttribute("aria-label", say("played", { done: items.filter((item) => item.done).length, of: items.length }));
 }
 
 function showMusic() {
@@ -282,6 +231,10 @@ window.addEventListener("beforeunload", (event) => {
   if (state === "running" && take) event.preventDefault();
 });
 
+onWithout(() => {
+  recording = false;
+  start();
+});
 element("upload")?.querySelector("form").addEventListener("submit", () => {
   element("upload-said").textContent = say("upload_sending");
 });

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from evenhand.practising.mixtures import t_975
 
 Floats = NDArray[np.float64]
 
-_HALVINGS = 80
+_ZOOMS, _POINTS = 6, 16
 SMALLEST_SHARE = 1e-9  # of the figures' range: what is smaller is rounding
 
 
@@ -37,8 +38,14 @@ class Fit:
     def at(self, row: Floats) -> tuple[float, tuple[float, float]]:
         """Return what a row of the basis comes to, with its 95 % interval."""
         value = float(row @ self.coefficients)
-        reach = t_975(self.dof) * math.sqrt(max(float(row @ self.covariance @ row), 0.0))
+        reach = reach_of(self.dof) * math.sqrt(max(float(row @ self.covariance @ row), 0.0))
         return value, (value - reach, value + reach)
+
+
+@lru_cache(maxsize=256)
+def reach_of(dof: int) -> float:
+    """Return how many standard errors an interval reaches to either side (Student's t, 97.5 %)."""
+    return t_975(dof)
 
 
 def fit(basis: Floats, y: Floats, errors: Floats) -> Fit:
@@ -63,7 +70,7 @@ def weighted(basis: Floats, y: Floats, weights: Floats) -> tuple[Floats, Floats,
     """Return coefficients, the inverse of the normal matrix, and the squares left over."""
     root = np.sqrt(weights)
     rows, right = basis * root[:, None], y * root
-    inverse = np.asarray(np.linalg.pinv(rows.T @ rows), dtype=np.float64)
+    inverse = np.asarray(np.linalg.inv(rows.T @ rows), dtype=np.float64)
     coefficients = inverse @ (rows.T @ right)
     left = right - rows @ coefficients
     return coefficients, inverse, float(left @ left)
@@ -74,18 +81,30 @@ def between_days(basis: Floats, y: Floats, errors: Floats) -> float:
     dof = len(y) - basis.shape[1]
     smallest = SMALLEST_SHARE * max(float(np.ptp(y)), float(np.abs(y).max()), 1e-12)
     low, high = smallest, 10 * float(np.std(y)) + smallest
-
-    def squares(between: float) -> float:
-        return weighted(basis, y, 1 / (errors**2 + between**2))[2]
-
-    if squares(low) <= dof:
+    if squares_left(basis, y, _weights(errors, np.array([low])))[0] <= dof:
         return low
-    for _ in range(_HALVINGS):
-        middle = float(np.sqrt(low * high))
-        low, high = (middle, high) if squares(middle) > dof else (low, middle)
-        if high / low < 1 + 1e-6:
-            break
+    for _ in range(_ZOOMS):
+        between = np.geomspace(low, high, _POINTS)
+        too_small = np.flatnonzero(squares_left(basis, y, _weights(errors, between)) > dof)
+        last = int(too_small[-1]) if len(too_small) else 0
+        low, high = between[last], between[min(last + 1, _POINTS - 1)]
     return float(np.sqrt(low * high))
+
+
+def _weights(errors: Floats, between: Floats) -> Floats:
+    return np.asarray(1 / (errors**2 + between[:, None] ** 2))
+
+
+def squares_left(bases: Floats, y: Floats, weights: Floats) -> Floats:
+    """Return the weighted squares left over by many bases, or under many weights, at once.
+
+    Bases are of shape (n, p) or (n_fits, n, p), weights (n,) or (n_fits, n); the result (n_fits,).
+    """
+    root = np.sqrt(weights)
+    rows, right = bases * root[..., None], (y * root)[..., None]
+    turned = np.swapaxes(rows, -1, -2)
+    coefficients = np.linalg.solve(turned @ rows, turned @ right)
+    return np.asarray(((right - rows @ coefficients) ** 2).sum(axis=(-2, -1)))
 
 
 def chance_of_squares(gained: float, fit_: Fit, parameters: int = 2) -> float:

@@ -17,15 +17,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.practising.day_form import Fit, Floats, chance_of_squares, fit, weighted
-from evenhand.practising.mixtures import t_975
+from evenhand.practising.day_form import Fit, Floats, chance_of_squares, fit, reach_of, weighted
 
 FEWEST = 7  # days
-RATES = 240
+RATES = 120
 LONGEST_HALF_LIFE = 3.0  # spans: what is slower looks straight
 SHORTEST_HALF_LIFE = 0.5  # of the middle step from day to day
 MOST_CHANCE = 0.01  # that nothing changes; stricter than 0.05, for the rate is free to find chance's pattern
-_ROUNDS, _ZOOMS, _ZOOM_POINTS = 3, 8, 21
+_NEAR = np.geomspace(1e-8, 0.05, 40)  # as a share: so close to the best rate it is looked once more
+_ROUNDS, _ROUGH, _FINE, _ZOOM_POINTS = 2, 2, 8, 21
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ def learning_curve(x: Floats, y: Floats, errors: Floats) -> Curve | None:
     rates = _grid(since)
     weights = np.ones(len(x))
     for _ in range(_ROUNDS):
-        rate = _best(rates, since, y, weights)
+        rate = _best(rates, since, y, weights, _ROUGH)
         found = fit(np.column_stack([np.ones(len(x)), np.exp(-rate * since)]), y, errors)
         weights = found.weights
     dof = len(x) - 3  # the rate was looked for, too
@@ -137,9 +137,9 @@ def _profile(rates: Floats, since: Floats, y: Floats, weights: Floats) -> _Profi
     )
 
 
-def _best(rates: Floats, since: Floats, y: Floats, weights: Floats) -> float:
+def _best(rates: Floats, since: Floats, y: Floats, weights: Floats, zooms: int) -> float:
     """Find the rate with the least squares: on the grid, then ever finer around it."""
-    for _ in range(_ZOOMS):
+    for _ in range(zooms):
         place = int(_profile(rates, since, y, weights).squares.argmin())
         best = float(rates[place])
         low, high = rates[max(place - 1, 0)], rates[min(place + 1, len(rates) - 1)]
@@ -149,10 +149,10 @@ def _best(rates: Floats, since: Floats, y: Floats, weights: Floats) -> float:
 
 def _with_intervals(found: Fit, rates: Floats, since: Floats, y: Floats, first: float) -> Curve:
     """Give each figure the span it can take before the squares rise by more than chance."""
-    rate = _best(rates, since, y, found.weights)
-    near = rate * np.exp(np.concatenate([-np.geomspace(1e-8, 0.05, 60), [0.0], np.geomspace(1e-8, 0.05, 60)]))
+    rate = _best(rates, since, y, found.weights, _FINE)
+    near = rate * np.exp(np.concatenate([-_NEAR, [0.0], _NEAR]))
     profile = _profile(np.sort(np.concatenate([rates, near])), since, y, found.weights)
-    room = t_975(found.dof) ** 2 * found.scale
+    room = reach_of(found.dof) ** 2 * found.scale
     spare = room - (profile.squares - profile.squares.min())
     inside = spare >= 0
     inner = profile.rates[inside]

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.practising.day_form import Fit, Floats, chance_of_squares, fit, weighted
-from evenhand.practising.mixtures import t_975
+from evenhand.practising.day_form import Fit, Floats, chance_of_squares, fit, reach_of, squares_left, weighted
 
 BEFORE, AFTER = 4, 5  # days of practice that lie on either side at least
 LASTED_DAYS = 10.0
@@ -38,14 +37,14 @@ def plateau(x: Floats, y: Floats, errors: Floats) -> Hinge | None:
     places = [place for place in range(BEFORE - 1, len(x) - AFTER) if x[-1] - x[place] >= LASTED_DAYS]
     if not places:
         return None
-    bases = [_basis(x, float(x[place])) for place in places]
+    bases = _bases(x, x[places])
     weights = np.ones(len(x))
     for _ in range(_ROUNDS):
-        squares = np.array([weighted(basis, y, weights)[2] for basis in bases])
+        squares = squares_left(bases, y, weights)
         best = int(squares.argmin())
         found = fit(bases[best], y, errors)
         weights = found.weights
-    squares = np.array([weighted(basis, y, weights)[2] for basis in bases])
+    squares = squares_left(bases, y, weights)
     best = int(squares.argmin())
     if not _counts(x, y, errors, found, float(squares[best]), places[best]):
         return None
@@ -63,14 +62,16 @@ def plateau(x: Floats, y: Floats, errors: Floats) -> Hinge | None:
 def _since(x: Floats, y: Floats, found: Fit, best: float) -> tuple[float, float]:
     """Return the days at which the hinge would leave no more squares than chance allows."""
     at = np.append(np.linspace(x[0], x[-1], _FINE + 2)[1:-1], best)
-    squares = np.array([weighted(_basis(x, each), y, found.weights)[2] for each in at])
-    room = t_975(len(x) - 3) ** 2 * found.scale
+    squares = squares_left(_bases(x, at), y, found.weights)
+    room = reach_of(len(x) - 3) ** 2 * found.scale
     inside = at[squares - squares.min() <= room]
     return min(float(inside.min()), best), max(float(inside.max()), best)
 
 
-def _basis(x: Floats, hinge: float) -> Floats:
-    return np.column_stack([np.ones(len(x)), np.minimum(x, hinge) - x[0]])
+def _bases(x: Floats, hinges: Floats) -> Floats:
+    """Return the basis of each hinge, shape (n_hinges, n, 2)."""
+    level = np.minimum(x, hinges[:, None]) - x[0]
+    return np.stack([np.ones_like(level), level], axis=-1)
 
 
 def _straight(x: Floats) -> Floats:

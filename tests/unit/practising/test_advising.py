@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from evenhand.domain.bounce import DropKind
 from evenhand.domain.history import History, PastTake
 from evenhand.domain.path import Advice, Judged, PracticePath, condition
 from evenhand.errors import WrongOptions
@@ -17,6 +18,7 @@ from evenhand.practising.common_path import COMMON_PATH
 from tests.histories import FIRST, a_take, day, drops
 
 EIGHTH = Fraction(1, 8)
+FREE: tuple[DropKind, ...] = ("free", "free", "free", "free")
 
 
 def two_weeks(seed: int = 1, first: int = 0, days: int = 6, **figures: object) -> tuple[PastTake, ...]:
@@ -193,9 +195,7 @@ def test_an_unknown_stage_is_refused_with_those_there_are() -> None:
 
 
 def test_free_drops_of_each_hand_go_on() -> None:
-    history = History(
-        (), (drops(day(0), *["free"] * 4, label="R"), drops(day(4), *["free"] * 4, label="L, loose"))
-    )
+    history = History((), (drops(day(0), *FREE, label="R"), drops(day(4), *FREE, label="L, loose")))
     advice = advise(history, COMMON_PATH, "rebound")
     assert (advice.proposal, advice.to) == ("go on", "half")
 
@@ -209,13 +209,13 @@ def test_free_drops_of_each_hand_go_on() -> None:
         (("free", "free", "unsure"), "can't tell"),
     ],
 )
-def test_drops_are_counted_and_what_is_unsure_stays_open(kinds: tuple[str, ...], verdict: str) -> None:
-    history = History((), (drops(day(0), *kinds),))  # type: ignore[arg-type] # kinds of drops
+def test_drops_are_counted_and_what_is_unsure_stays_open(kinds: tuple[DropKind, ...], verdict: str) -> None:
+    history = History((), (drops(day(0), *kinds),))
     assert of(advise(history, COMMON_PATH, "rebound"), "free_drops").verdict == verdict
 
 
 def test_too_few_bounces_are_not_met() -> None:
-    history = History((), (drops(day(0), *["free"] * 6, bounces=3),))
+    history = History((), (drops(day(0), *FREE, bounces=3),))
     assert of(advise(history, COMMON_PATH, "rebound"), "bounces").verdict == "not met"
 
 

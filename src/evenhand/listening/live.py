@@ -132,10 +132,8 @@ class LiveEar:
         cleaned = self._clicks.cleaned()
         found = self._moments.fresh(cleaned, self._clicks.open_from_s, self._places.off_due_s)
         hits = []
-        no_click = self._clicks.is_no_click(found).tolist()
-        for rough_s, rough_db, is_blow in zip(
-            found.times_s.tolist(), found.level_db.tolist(), no_click, strict=True
-        ):
+        columns = found.times_s, found.level_db, found.strength, self._clicks.is_no_click(found)
+        for rough_s, rough_db, strength, is_blow in zip(*(c.tolist() for c in columns), strict=True):
             if not is_blow:
                 self._moments.drop(rough_s)
                 continue
@@ -143,7 +141,7 @@ class LiveEar:
             if self._moments.is_told(blow.time_s):
                 continue
             late = self.seconds - rough_s > DOUBTFUL_S
-            if blow.seen or (late and not self._attack.is_faint(blow)):
+            if blow.seen or (late and not self._attack.is_faint(blow, strength)):
                 self._attack.tell(blow)
                 self._moments.tell(rough_s, rough_db, blow.time_s)
                 hits.append(self._laid(blow.time_s, blow.level_db))

@@ -20,7 +20,7 @@ from evenhand.listening.rising import SHARES, delays, find_rise
 
 _REMEMBERED = 48  # blows
 _ENOUGH = 5
-_FAINT_DB = 36.0
+_FAINT_DB, _FIRST_STRENGTH = 36.0, 6.0
 
 
 class Blow(NamedTuple):
@@ -49,8 +49,14 @@ class LiveAttack:
         level_db = float(levels(cut, np.array([start_s]))[0])
         return Blow(max(0.0, zero_s + start_s), level_db, bool(~np.isnan(rise.crossed_s).all()))
 
-    def is_faint(self, blow: Blow) -> bool:
-        """Tell whether a blow is so soft beside the loud ones that it may as well be noise."""
+    def is_faint(self, blow: Blow, strength: float) -> bool:
+        """Tell whether a blow whose rise is hidden may as well be noise.
+
+        That is, where it is far softer than the loud ones; and as long as there were none, unless it
+        stands out by a good ``strength``, in spreads of steady noise.
+        """
+        if len(self._levels_db) == 0:
+            return strength < _FIRST_STRENGTH
         if len(self._levels_db) < _ENOUGH:
             return False
         return blow.level_db < float(np.percentile(np.array(self._levels_db), 90)) - _FAINT_DB

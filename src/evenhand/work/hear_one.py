@@ -60,12 +60,14 @@ def hear_one(
 
 
 def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress) -> HeardTake:
-    """Listen, as the command line does."""
+    """Listen, as the command line does; and take in what the device that recorded knows of its click."""
     from evenhand.application.asked import Asked
     from evenhand.application.hear_take import hear_take
+    from evenhand.application.known_by_device import known_by_device
 
     asked = Asked.read(take.exercise, take.tempo, take.click)
     heard = hear_take(studio.recording(take), asked, opens=opens, progress=progress)
+    heard = known_by_device(heard, take.facts, take.latency_ms)
     return replace(heard, name=take.original_name or take.name)
 
 

@@ -13,11 +13,12 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.errors import CannotWrite, StudioThere
+from evenhand.errors import BadExport, CannotWrite, StudioMissing, StudioThere
 from evenhand.storage.studio import Studio
 from tests.full_studio import everything, fill, recordings_of, without_sessions
 from tests.places import Place, empty
-from tests.studios import PASSWORD, QUICK, a_new_take
+from tests.postgres import Server
+from tests.studios import PASSWORD, QUICK, a_new_take, a_studio
 
 
 @pytest.fixture
@@ -166,3 +167,26 @@ def test_an_empty_folder_and_one_that_is_not_there_yet_are_places(export: Path, 
         with Studio.import_from(export, data) as found:
             assert len(found.takes()) == 3
         assert stat.S_IMODE(data.stat().st_mode) == 0o700
+
+
+def test_an_export_of_sqlite_is_read_into_postgres_or_leaves_it_empty(
+    postgres: Server, tmp_path: Path
+) -> None:
+    url = postgres.url.render_as_string(hide_password=False)
+    empty(url)
+    with a_studio(tmp_path) as studio:
+        fill(studio)
+        studio.export_to(tmp_path / "studio.zip")
+        rows = without_sessions(everything(studio))
+    whole = (tmp_path / "studio.zip").read_bytes()
+    with zipfile.ZipFile(tmp_path / "studio.zip") as archive:
+        harmed_at = archive.getinfo("data/book.json").header_offset + 60  # the last table that is read
+    harmed = bytearray(whole)
+    harmed[harmed_at] ^= 1
+    (tmp_path / "harmed.zip").write_bytes(harmed)
+    with pytest.raises(BadExport):
+        Studio.import_from(tmp_path / "harmed.zip", tmp_path / "there", url=url)
+    with pytest.raises(StudioMissing):
+        Studio.open(tmp_path / "there", url=url)
+    with Studio.import_from(tmp_path / "studio.zip", tmp_path / "there", url=url) as again:
+        assert without_sessions(everything(again)) == rows

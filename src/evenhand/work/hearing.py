@@ -104,12 +104,17 @@ class Hearers:
         """Replace the workers that die."""
         while not self._stopping.is_set():
             died = connection.wait([hired.process.sentinel for hired in self._hired], WATCH_S)
-            for hired in [each for each in self._hired if each.process.sentinel in died]:
+            gone = [each for each in self._hired if each.process.sentinel in died]
+            for hired in gone:
                 self._hired.remove(hired)
-                short = time.monotonic() - hired.since_s < SHORT_LIFE_S
                 self._dismiss(hired, blamed=True)
-                if not self._stopping.wait(PAUSE_S if short else 0.0):
+            if any(time.monotonic() - hired.since_s < SHORT_LIFE_S for hired in gone):
+                self._stopping.wait(PAUSE_S)
+            while len(self._hired) < self._workers and not self._stopping.is_set():
+                with suppress(OSError):  # the system has no room for another process: it is tried again
                     self._hired.append(self._hire())
+                    continue
+                self._stopping.wait(PAUSE_S)
 
 
 def hear_waiting_once(studio: Studio, *, opens: OpensTakes | None = None) -> int:

@@ -9,13 +9,17 @@ import typer
 
 from evenhand.cli.files import check_place
 from evenhand.cli.progress import shown
+from evenhand.cli.serve import data_folder
 from evenhand.cli.studio_size import size_of
 
-DataOption = Annotated[Path, typer.Option("--data", metavar="DIR", help="The studio's folder.")]
+DataOption = Annotated[
+    Path | None,
+    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not said."),
+]
 OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the export goes.")]
 
 
-def export_studio(data: DataOption, out: OutOption) -> None:
+def export_studio(out: OutOption, data: DataOption = None) -> None:
     """Write a whole studio to one file: recordings, what was heard, students, weeks, the book.
 
     The file can be opened by a spreadsheet's user, and import-studio makes an equal studio of it. It holds
@@ -24,7 +28,7 @@ def export_studio(data: DataOption, out: OutOption) -> None:
     check_place(out)
     from evenhand.storage.studio import Studio
 
-    with Studio.open(data) as studio:
+    with Studio.open(data or data_folder()) as studio:
         with shown(f"exporting {studio.facts.name}") as progress:
             studio.export_to(out, progress=progress)
         size = size_of(studio)

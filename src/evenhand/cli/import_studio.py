@@ -7,17 +7,23 @@ from typing import Annotated
 
 import typer
 
+from evenhand.cli.serve import data_folder
 from evenhand.cli.studio_size import size_of
 
 FileArgument = Annotated[
     Path, typer.Argument(metavar="FILE.zip", exists=True, dir_okay=False, help="What export-studio wrote.")
 ]
 DataOption = Annotated[
-    Path, typer.Option("--data", metavar="DIR", help="The new studio's folder: empty, or not there yet.")
+    Path | None,
+    typer.Option(
+        "--data",
+        metavar="DIR",
+        help="The new studio's folder, empty or not there yet; your own data folder if not said.",
+    ),
 ]
 
 
-def import_studio(file: FileArgument, data: DataOption) -> None:
+def import_studio(file: FileArgument, data: DataOption = None) -> None:
     """Make a studio of an export, equal to the one that was exported.
 
     The teacher's password and the students' links work as before; everybody signs in anew. A file that is
@@ -25,5 +31,6 @@ def import_studio(file: FileArgument, data: DataOption) -> None:
     """
     from evenhand.storage.studio import Studio
 
-    with Studio.import_from(file, data) as studio:
-        typer.echo(f"{data}: {studio.facts.name}, {size_of(studio)}.")
+    folder = data or data_folder()
+    with Studio.import_from(file, folder) as studio:
+        typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}.")

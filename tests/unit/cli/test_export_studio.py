@@ -44,6 +44,18 @@ def test_a_studio_is_exported_and_imported(data: Path, tmp_path: Path) -> None:
         assert again.takes() == before.takes()
 
 
+def test_without_a_folder_the_users_own_is_meant(
+    data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As for ``evenhand serve``."""
+    call("export-studio", "--data", data, "--out", tmp_path / "kept.zip")
+    own = tmp_path / "home" / "studio"
+    for module in ("export_studio", "import_studio"):
+        monkeypatch.setattr(f"evenhand.cli.{module}.data_folder", lambda: own)
+    assert call("import-studio", tmp_path / "kept.zip").startswith(f"{own}: ")
+    assert "3 takes" in call("export-studio", "--out", tmp_path / "again.zip")
+
+
 def test_one_is_one(tmp_path: Path) -> None:
     with a_studio(tmp_path) as studio:
         studio.add_student("Ida Quill")

@@ -24,7 +24,7 @@ from evenhand.web.serving import (
     serve,
 )
 from evenhand.web.settings import WebSettings
-from tests.desks import a_desk
+from tests.desks import hang_the_desks_doors
 from tests.studios import a_studio
 
 
@@ -103,7 +103,7 @@ def test_a_studio_answers_over_https_and_its_cookie_goes_no_other_way(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A client that trusts the certificate, and checks the address in it, gets an answer."""
-    a_desk(tmp_path / "other", monkeypatch)  # hangs the desk's own doors only
+    hang_the_desks_doors(monkeypatch)
     a_studio(tmp_path).close()
     folder = tmp_path / "studio"
     secured = self_made(folder, "127.0.0.1")

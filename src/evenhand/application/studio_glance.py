@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
-from threading import Lock
 from typing import Any, Protocol
 
+from evenhand.application.studio_kept import Kept
 from evenhand.domain.audible import audible_ms
 from evenhand.domain.exercise import Hand
 from evenhand.domain.studio import StudioTake
@@ -64,24 +64,14 @@ class Glances:
     """
 
     def __init__(self, most: int = KEPT) -> None:
-        self._most = most
-        self._kept: dict[Hashable, Glance | None] = {}
-        self._lock = Lock()
+        self._kept: Kept[Glance | None] = Kept(most)
 
     def at(self, studio: FindsTakes, take: StudioTake) -> Glance | None:
         """Glance at a heard take; None where what was heard cannot be read."""
         if take.corrected:
             return _read(studio, take)
         key = (take.id, take.exercise, take.tempo, take.click, take.latency_ms)
-        with self._lock:
-            if key in self._kept:
-                return self._kept[key]
-        found = _read(studio, take)
-        with self._lock:
-            while len(self._kept) >= self._most:
-                self._kept.pop(next(iter(self._kept)))
-            self._kept[key] = found
-        return found
+        return self._kept.get(key, lambda: _read(studio, take))
 
 
 def _read(studio: FindsTakes, take: StudioTake) -> Glance | None:
@@ -102,7 +92,7 @@ def glance_at(heard: str) -> Glance | None:
 def first_sentence(text: str) -> str:
     """Return a finding's first sentence.
 
-    >>> first_sentence("Can't tell yet: it scatters by 8.5 ms (7 to 12). 40 repetitions might tell.")
+    >>> first_sentence("Can't tell yet: it scatters by 8.5 ms (7 to 12). About 40 would tell.")
     "Can't tell yet: it scatters by 8.5 ms (7 to 12)."
     """
     return _NEXT_SENTENCE.split(text, maxsplit=1)[0]

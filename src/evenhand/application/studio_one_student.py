@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
-from functools import lru_cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, Protocol
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
@@ -29,7 +29,6 @@ from evenhand.errors import BadPlan
 from evenhand.practising.common_path import COMMON_PATH
 
 HISTORY_WEEKS, MOST_TAKES = 26, 80
-KEPT = 512  # past takes kept, some 40 kB each
 TABLE = ("date", "file", "exercise", "tempo", "click", "stroke", "kind")
 _NO_NAME = re.compile(r"[^\w-]+")
 
@@ -125,16 +124,28 @@ def stage_since(weeks: Sequence[Week], stage: str) -> date | None:
     return since
 
 
-def history_of(studio: KnowsStudents, student: Student, now: datetime) -> History:
-    """Gather what was heard of a student in the last half year."""
+def heard_takes(studio: KnowsStudents, student: Student, now: datetime) -> list[StudioTake]:
+    """List the student's own heard takes of the last half year, oldest first, with what was heard."""
     since = now - timedelta(weeks=HISTORY_WEEKS)
     takes = studio.takes(student.id, since=since, limit=MOST_TAKES, with_heard=True)
+    own = (take for take in reversed(takes) if not take.model and take.source != "teacher")
+    return [take for take in own if take.heard]
+
+
+def heard_digest(takes: Iterable[StudioTake]) -> str:
+    """Name what was heard, so that what is made of it need not be made again."""
+    digest = sha256()
+    for take in takes:
+        digest.update(f"{take.id}|{take.recorded_at}|{take.stroke}|{take.heard}|".encode())
+    return digest.hexdigest()
+
+
+def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> History:
+    """Gather what was heard of a student."""
     found, left_out = list[PastTake](), list[str]()
-    for take in reversed(takes):
-        if take.model or take.source == "teacher" or not take.heard:
-            continue
+    for take in takes:
         day = take.recorded_at.astimezone(now.tzinfo).date()
-        past = _past(take.heard, day, _stroke(take.stroke))
+        past = _past(take.heard or "", day, _stroke(take.stroke))
         if past is None:
             left_out.append(f"{day}: what was heard cannot be read")
         else:
@@ -145,7 +156,6 @@ def history_of(studio: KnowsStudents, student: Student, now: datetime) -> Histor
     return History(tuple(found), left_out=tuple(left_out), student=student.name)
 
 
-@lru_cache(maxsize=KEPT)
 def _past(heard: str, day: date, stroke: StrokeClass | None) -> PastTake | None:
     try:
         return past_take(json.loads(heard), day, stroke)

@@ -279,6 +279,21 @@ def _run(folder: Path, served: Served, bound: socket, workers: int) -> None:
         behind_proxy=served.behind_proxy,
     )
     sys.stdout.flush()
-    with suppress(KeyboardInterrupt):
+    with suppress(KeyboardInterrupt), _ended_in_order():
         serve_studio(settings, served, bound)
     typer.echo("The studio is closed.")
+
+
+@contextmanager
+def _ended_in_order() -> Iterator[None]:
+    """Let a termination signal end the studio as Ctrl-C does: all that is open is closed first."""
+    import signal
+
+    def end(_number: int, _frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

@@ -21,6 +21,7 @@ from evenhand.web.pages import now, page, today
 from evenhand.web.serving import is_loopback
 from evenhand.web.settings import LINK_LASTS
 from evenhand.web.texts import say
+from evenhand.web.views.takes import upload_facts
 
 NEWEST, MOST = 10, 1000
 NOTHING: Mapping[str, str] = {}
@@ -85,6 +86,7 @@ def one_student(
         has_week=week is not None,
         newest_week=next(iter(studio.weeks(student.id)), None),
         takes=[TakeRow(take, said_of(take)) for take in (takes if every else takes[:NEWEST])],
+        upload=upload_facts(student, takes[0] if takes else None),
         more_takes=not every and len(takes) > NEWEST,
         links=open_links(studio, student),
         stages=tuple(stage.name for stage in COMMON_PATH.stages),

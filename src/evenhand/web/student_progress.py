@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from base64 import b64encode
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from starlette.requests import Request
 
 from evenhand.application.advise import StudentAdvice, advice_drawing, advise_student, headline
 from evenhand.application.show_progress import progress_drawing, show_progress
-from evenhand.application.studio_one_student import history_of, stage_since
+from evenhand.application.studio_kept import Kept
+from evenhand.application.studio_one_student import heard_digest, heard_takes, history_of, stage_since
 from evenhand.craft.text import print_exercise
 from evenhand.domain.history import History
 from evenhand.domain.progress import ExerciseProgress
@@ -21,6 +23,7 @@ from evenhand.practising.common_path import COMMON_PATH
 from evenhand.storage.studio import Studio
 from evenhand.web.pages import now
 
+KEPT: Kept[dict[str, Any]] = Kept(64)  # some 100 kB each
 CHANGED = frozenset({"better", "worse", "changed"})
 
 
@@ -34,13 +37,19 @@ class InWords:
 
 
 def progress_facts(request: Request, student: Student) -> dict[str, Any]:
-    """Gather what was heard over the weeks, draw it, say it, and judge the stage."""
+    """Gather what was heard over the weeks, draw it, say it, judge the stage; once for the same takes."""
     studio: Studio = request.app.state.studio
-    history = history_of(studio, student, now().astimezone())
+    at = now().astimezone()
+    takes = heard_takes(studio, student, at)
+    since = stage_since(studio.weeks(student.id), student.stage)
+    key = (student.id, student.name, student.stage, since, heard_digest(takes))
+    return KEPT.get(key, lambda: _facts(history_of(takes, student, at), student, since))
+
+
+def _facts(history: History, student: Student, since: date | None) -> dict[str, Any]:
     progress = show_progress(history)
-    advice = _advice(studio, student, history)
+    advice = _advice(history, student, since)
     return {
-        "student": student,
         "weeks": _as_image(progress_drawing(progress)) if progress.exercises else "",
         "exercises": [_in_words(each) for each in progress.exercises],
         "advice": advice,
@@ -69,9 +78,8 @@ def _as_image(svg: str) -> str:
     return f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}"
 
 
-def _advice(studio: Studio, student: Student, history: History) -> StudentAdvice | None:
+def _advice(history: History, student: Student, since: date | None) -> StudentAdvice | None:
     """Judge the stage; None where the path has none of this name."""
     if COMMON_PATH.stage(student.stage) is None:
         return None
-    since = stage_since(studio.weeks(student.id), student.stage)
     return advise_student(history, COMMON_PATH, student.stage, since=since)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, timedelta
+from functools import lru_cache
 
 from markupsafe import Markup
 from starlette.requests import Request
@@ -65,6 +66,7 @@ def tied(words: str) -> str:
     return _TIED.sub("\N{NO-BREAK SPACE}", words)
 
 
+@lru_cache(maxsize=512)
 def week_picture(days: tuple[DayMarks, ...]) -> Markup:
     """Draw the week."""
     return Markup(week_marks(days))  # noqa: S704 - our own drawing, its words escaped

@@ -64,6 +64,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "student.take_when": "When",
     "student.take_what": "Exercise",
     "student.take_said": "Heard",
+    "student.upload": "Add a recording: your own take as a model, or one that came another way",
     "student.waiting": "waits to be heard",
     "student.hearing": "is being heard, {share:.0f} % done",
     "student.failed": "could not be heard: {reason}",
@@ -73,6 +74,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "student.progress_wait": "Drawing what was heard over the weeks …",
     "student.progress_show": "Show what was heard over the weeks",
     "student.progress_few": "Too few takes to follow: an exercise must be heard on more than one day.",
+    "student.progress_region": "Charts over the weeks",
+    "student.advice_region": "The stage as a picture",
     "student.progress_alt": "Small charts of what was heard over the weeks; the same follows in words.",
     "student.progress_others": (
         "One measure that did not change by more than chance",

@@ -1,0 +1,68 @@
+"""The picture of where a student is on the path is whole, and says in words what it shows."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pytest
+
+from evenhand.application.advise import advice_drawing, advise_student
+from evenhand.domain.history import History
+from evenhand.practising.common_path import COMMON_PATH
+from tests.histories import a_take, day, drops
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def drawn(history: History, stage: str) -> ET.Element:
+    return ET.fromstring(advice_drawing(advise_student(history, COMMON_PATH, stage)))
+
+
+def takes(louder_db: float) -> History:
+    rng = np.random.default_rng(1)
+    return History(
+        tuple(
+            a_take(day(x), rng, louder_db=louder_db, tempo="1/8=88", ceiling_bpm=110) for x in range(0, 12, 2)
+        )
+    )
+
+
+def paths(svg: ET.Element, class_: str) -> list[str]:
+    return [path.get("d") or "" for path in svg.iter(f"{SVG}path") if path.get("class") == class_]
+
+
+def said(svg: ET.Element) -> str:
+    return " ".join(text.text or "" for text in svg.iter(f"{SVG}text"))
+
+
+def test_it_is_one_image_with_its_words() -> None:
+    svg = drawn(takes(3.0), "half")
+    assert svg.get("role") == "img"
+    desc = svg.find(f"{SVG}desc")
+    assert desc is not None
+    assert desc.text is not None
+    assert desc.text.startswith("Stay with half.")
+    assert "The teacher decides." in desc.text
+
+
+def test_every_stage_and_every_condition_is_there_and_each_hand_has_its_stick() -> None:
+    svg = drawn(takes(3.0), "half")
+    assert all(stage.name in said(svg) for stage in COMMON_PATH.stages)
+    assert "dB louder" in said(svg)
+    assert (len(paths(svg, "stick r")), len(paths(svg, "stick l"))) == (1, 1)
+
+
+def test_an_arrow_leads_on_only_where_that_is_proposed() -> None:
+    assert len(paths(drawn(takes(0.0), "half"), "to")) == 1
+    assert not [d for d in paths(drawn(takes(3.0), "half"), "to") if "Q" in d]
+
+
+@pytest.mark.parametrize("stage", [stage.name for stage in COMMON_PATH.stages])
+def test_nothing_heard_is_still_a_picture(stage: str) -> None:
+    assert "can't tell yet" in said(drawn(History(), stage))
+
+
+def test_drops_are_drawn_too() -> None:
+    history = History((), (drops(day(0), "free", "free", "free", "damped"),))
+    assert "3 of 4" in said(drawn(history, "rebound"))

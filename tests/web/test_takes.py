@@ -1,0 +1,291 @@
+"""A take's page: who may see it, what it says, what can be done there."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from evenhand.application.as_json import json_text
+from evenhand.domain.studio import StudioTake
+from evenhand.storage.studio import Studio
+from evenhand.web.app import create_app
+from evenhand.web.guard import COOKIE
+from evenhand.web.settings import TEACHER_STAYS, WebSettings
+from tests.builders import a_blind_take, a_heard_take
+from tests.studios import a_new_take, a_studio
+
+ORIGIN = {"origin": "http://testserver"}
+SOUND = b"fLaC" + bytes(range(256)) * 8
+
+
+@dataclass
+class Place:
+    """A studio behind its doors, with a teacher logged in."""
+
+    client: TestClient
+    csrf: str
+    studio: Studio
+    student_id: str
+
+    def post(self, path: str, **fields: Any) -> Any:
+        """Send a form."""
+        return self.client.post(path, data={"csrf": self.csrf, **fields}, follow_redirects=False)
+
+    def take(self, key: str = "one", **changes: Any) -> StudioTake:
+        """Receive a take."""
+        new = a_new_take(self.student_id, key, **changes)
+        return self.studio.receive_take(new, SOUND + key.encode(), original_name="evening.m4a")[0]
+
+    def heard(self, key: str = "one", text: str = "", **changes: Any) -> StudioTake:
+        """Receive a take that is heard."""
+        take = self.take(key, **changes)
+        self.studio.took_heard(take.id, text or json_text(a_heard_take()), 31.2)
+        return self.now(take)
+
+    def now(self, take: StudioTake) -> StudioTake:
+        """Read a take anew."""
+        found = self.studio.take(take.id)
+        assert found is not None
+        return found
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[Place]:
+    studio = a_studio(tmp_path)
+    student = studio.add_student("Ines Varga", stage="tap")
+    secret, session = studio.begin_session("teacher", lasts=TEACHER_STAYS)
+    studio.close()
+    app = create_app(WebSettings(tmp_path / "studio"), hears=False)
+    with TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}) as client:
+        yield Place(client, session.csrf, app.state.studio, student.id)
+
+
+def test_a_heard_take_has_its_picture_sound_findings_and_figures(place: Place) -> None:
+    take = place.heard()
+    shown = place.client.get(f"/takes/{take.id}").text
+    assert "<h1>The left hand is 3.5 dB weaker than the right.</h1>" in shown
+    assert f'src="/takes/{take.id}/sound"' in shown
+    assert "data-touch=" in shown
+    assert 'data-time="1.0"' in shown  # the first time through begins at 1 s
+    assert "To practise: Sixteen slow bars" in shown
+    assert "95 % interval 3.0 to 4.0" in shown
+    assert "n = 126" in shown
+    assert "Pain, tingling or numbness" in shown
+
+
+def test_it_is_the_teacher_s_alone(place: Place) -> None:
+    take, other = place.heard("one"), place.heard("two")
+    secret, session = place.studio.begin_session("student", student_id=place.student_id, lasts=TEACHER_STAYS)
+    with TestClient(place.client.app, headers=ORIGIN, cookies={COOKIE: secret}) as student:
+        for path in (f"/takes/{take.id}", f"/takes/{take.id}/beside/{other.id}"):
+            answer = student.get(path, follow_redirects=False)
+            assert (answer.status_code, answer.headers["location"]) == (303, "/stand")
+        for path in (f"/takes/{take.id}/sound", f"/takes/{take.id}/figures.json"):
+            assert student.get(path).status_code == 403
+        for act in ("words", "correct", "hear-again", "delete"):
+            answer = student.post(f"/takes/{take.id}/{act}", data={"csrf": session.csrf, "sure": "yes"})
+            assert answer.status_code == 403
+    with TestClient(place.client.app, headers=ORIGIN) as nobody:
+        assert nobody.get(f"/takes/{take.id}", follow_redirects=False).headers["location"] == "/login"
+        assert nobody.get(f"/takes/{take.id}/sound").status_code == 401
+    assert place.now(take).words == ""
+
+
+@pytest.mark.parametrize("path", ["", "/sound", "/figures.json", "/beside/none"])
+def test_what_is_not_there_is_said(place: Place, path: str) -> None:
+    answer = place.client.get(f"/takes/none{path}")
+    assert answer.status_code == 404
+
+
+def test_the_sound_is_given_in_parts_as_a_browser_asks(place: Place) -> None:
+    # RFC 9110, 14: bytes=4-7 are the fifth to the eighth byte.
+    take = place.take()
+    whole = place.client.get(f"/takes/{take.id}/sound")
+    assert (whole.headers["content-type"], whole.headers["accept-ranges"]) == ("audio/flac", "bytes")
+    part = place.client.get(f"/takes/{take.id}/sound", headers={"range": "bytes=4-7"})
+    assert part.status_code == 206
+    assert part.content == whole.content[4:8] == bytes([0, 1, 2, 3])
+
+
+def test_the_figures_are_the_take_s_json(place: Place) -> None:
+    take = place.heard()
+    assert place.client.get(f"/takes/{take.id}/figures.json").json()["schema"] == "urn:evenhand:listen-1"
+    waits = place.take("waits")
+    answer = place.client.get(f"/takes/{waits.id}/figures.json")
+    assert (answer.status_code, answer.json()["status"]) == (404, "waiting")
+
+
+def test_a_take_that_waits_says_so_and_asks_again(place: Place) -> None:
+    take = place.take()
+    shown = place.client.get(f"/takes/{take.id}").text
+    assert "<h1>Waiting to be heard</h1>" in shown
+    assert 'hx-trigger="every 2s"' in shown
+    place.studio.claim_take("a worker")
+    place.studio.still_hearing(take.id, "a worker", 0.4)
+    assert "40 % done." in place.client.get(f"/takes/{take.id}").text
+
+
+def test_a_take_that_failed_says_why_and_what_to_do(place: Place) -> None:
+    take = place.take()
+    place.studio.took_failed(take.id, "there is sound, but no strokes")
+    shown = place.client.get(f"/takes/{take.id}").text
+    assert "This take could not be heard" in shown
+    assert "there is sound, but no strokes" in shown
+    assert "have it heard again" in shown
+    assert "every 2s" not in shown
+
+
+def test_words_are_kept_and_too_many_come_back(place: Place) -> None:
+    take = place.heard()
+    assert place.post(f"/takes/{take.id}/words", words="Lower the left stick.").status_code == 303
+    assert place.now(take).words == "Lower the left stick."
+    assert "Lower the left stick.</textarea>" in place.client.get(f"/takes/{take.id}").text
+    long = place.post(f"/takes/{take.id}/words", words="a" * 5001)
+    assert long.status_code == 422
+    assert "a" * 5001 in long.text
+    assert place.now(take).words == "Lower the left stick."
+
+
+def test_words_are_words_and_no_markup(place: Place) -> None:
+    take = place.heard()
+    place.post(f"/takes/{take.id}/words", words="</textarea><script>alert(1)</script>")
+    assert "<script>alert" not in place.client.get(f"/takes/{take.id}").text
+
+
+def test_a_hit_is_put_right_and_marked(place: Place) -> None:
+    take = place.heard()
+    extra = json.loads(take.heard or "")["extra"][0]
+    answer = place.post(f"/takes/{take.id}/correct", hit=f"{extra['time_s']:.7f}", kind="no hit")
+    assert answer.status_code == 303
+    found = place.now(take)
+    assert found.corrected
+    assert json.loads(found.heard or "")["extra"] == []
+    assert "You put one hit right by hand." in place.client.get(f"/takes/{take.id}").text
+
+
+def test_a_wrong_correction_comes_back_as_it_was_typed(place: Place) -> None:
+    take = place.heard()
+    answer = place.post(f"/takes/{take.id}/correct", hit="1.0000000", kind="note", repetition="9", note="3")
+    assert answer.status_code == 422
+    assert "hits in the order of their notes" in answer.text
+    assert '<option value="1.0000000"' in answer.text.partition(" selected")[0].rpartition("\n")[2]
+    assert 'name="repetition" min="1" max="9999" value="9"' in answer.text
+    assert not place.now(take).corrected
+
+
+def test_a_take_is_heard_again_as_something_else(place: Place) -> None:
+    take = place.heard()
+    wrong = place.post(f"/takes/{take.id}/hear-again", exercise="1/8: RLXR", tempo="1/8=140", click="auto")
+    assert wrong.status_code == 422
+    assert 'value="1/8: RLXR"' in wrong.text
+    assert place.now(take).status == "heard"
+    place.post(f"/takes/{take.id}/hear-again", exercise="1/8: RRLL", tempo="1/8=120", click="none")
+    found = place.now(take)
+    assert (found.status, found.exercise, found.tempo, found.click) == (
+        "waiting",
+        "1/8: RRLL",
+        "1/8 = 120",
+        "none",
+    )
+    assert found.heard is None
+
+
+def test_a_take_is_deleted_only_when_it_is_meant(place: Place) -> None:
+    take = place.heard()
+    answer = place.post(f"/takes/{take.id}/delete")
+    assert answer.status_code == 422
+    assert "nothing was deleted" in answer.text
+    assert place.post(f"/takes/{take.id}/delete", sure="yes").status_code == 303
+    assert place.studio.take(take.id) is None
+
+
+def upload(place: Place, content: bytes = SOUND, kind: str = "audio/flac", **fields: Any) -> Any:
+    typed = {"csrf": place.csrf, "exercise": "1/8: RLRR LRLL", "tempo": "1/8=140", "whose": "mine", **fields}
+    files = {"recording": ("model.flac", content, kind)}
+    path = f"/students/{place.student_id}/takes"
+    return place.client.post(path, data=typed, files=files, follow_redirects=False)
+
+
+def test_the_teacher_s_own_take_is_the_model(place: Place) -> None:
+    assert upload(place, upload_key="k" * 20).status_code == 303
+    assert upload(place, upload_key="k" * 20).status_code == 303  # sent twice, kept once
+    (take,) = place.studio.takes(place.student_id)
+    assert (take.source, take.model, take.original_name) == ("teacher", True, "model.flac")
+    assert place.studio.recording(take).read_bytes() == SOUND
+    place.post(f"/takes/{take.id}/words", words="")
+    assert not place.now(take).model
+
+
+def test_a_student_s_recording_can_be_added_with_its_day(place: Place) -> None:
+    upload(place, whose="student", recorded_on="2026-01-09")
+    (take,) = place.studio.takes(place.student_id)
+    assert (take.source, take.model, take.recorded_at.astimezone().date().isoformat()) == (
+        "upload",
+        False,
+        "2026-01-09",
+    )
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"content": b""}, "Choose a file"),
+        ({"kind": "text/html"}, "is no sound or video file"),
+        ({"exercise": "1/8: RLXR"}, "column 8"),
+        ({"tempo": ""}, "an exercise without a tempo"),
+    ],
+)
+def test_what_cannot_be_taken_in_comes_back(place: Place, fields: dict[str, Any], words: str) -> None:
+    answer = upload(place, **{"tempo": "1/8=99", **fields})
+    assert answer.status_code == 422
+    assert words in answer.text
+    assert f'value="{fields.get("exercise", "1/8: RLRR LRLL")}"' in answer.text
+    assert place.studio.takes() == []
+
+
+def test_a_minor_s_recording_needs_consent_and_a_model_does_not(place: Place) -> None:
+    place.studio.change_student(place.student_id, minor=True)
+    assert "parent or guardian agrees" in upload(place, whose="student").text
+    assert upload(place, whose="mine").status_code == 303
+
+
+def test_two_takes_stand_side_by_side(place: Place) -> None:
+    first, second = place.heard("one"), place.heard("two")
+    shown = place.client.get(f"/takes/{first.id}/beside/{second.id}").text
+    assert "Two takes side by side" in shown
+    assert shown.count("<figure") == 2
+    assert "more than chance?" in shown
+    assert "level, right minus left, dB" in shown
+    every = [part.partition('"')[0] for part in shown.split(' id="')[1:]]
+    assert len(every) == len(set(every))
+
+
+def test_side_by_side_needs_both_heard(place: Place) -> None:
+    first, second = place.heard("one"), place.take("two")
+    answer = place.client.get(f"/takes/{first.id}/beside/{second.id}", follow_redirects=False)
+    assert answer.status_code == 303
+    assert "Both takes must be heard first" in place.client.get(answer.headers["location"]).text
+
+
+def test_a_blind_take_is_shown_and_compared_honestly(place: Place) -> None:
+    blind = place.heard("blind", json_text(a_blind_take()), exercise="", tempo="")
+    shown = place.client.get(f"/takes/{blind.id}").text
+    assert "no exercise was named" in shown
+    assert "Put a hit right" not in shown
+    guided = place.heard("guided")
+    beside = place.client.get(f"/takes/{guided.id}/beside/{blind.id}").text
+    assert "no figures to compare" in beside
+
+
+def test_there_is_no_inline_script(place: Place) -> None:
+    take = place.heard()
+    for path in (f"/takes/{take.id}", f"/takes/{take.id}/beside/{take.id}"):
+        shown = place.client.get(path).text
+        assert "<script>" not in shown
+        assert " onclick=" not in shown

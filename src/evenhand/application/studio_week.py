@@ -83,10 +83,12 @@ class ShownLoad:
     jumps: tuple[str, ...]
 
 
-def wanted_of(student: Student, today: date, week: Week | None = None) -> dict[str, str]:
-    """Return what the form's head begins with."""
+def wanted_of(
+    student: Student, today: date, week: Week | None = None, weeks: Sequence[Week] = ()
+) -> dict[str, str]:
+    """Return what the form's head begins with: a week's own, else what is next after those sent."""
     return {
-        "starts": (week.starts if week else next_start(student, today)).isoformat(),
+        "starts": (week.starts if week else next_start(student, today, weeks)).isoformat(),
         "stage": week.stage if week else student.stage,
         "minutes": f"{student.minutes_a_day:g}",
         "days": str(student.days_a_week),
@@ -95,11 +97,17 @@ def wanted_of(student: Student, today: date, week: Week | None = None) -> dict[s
     }
 
 
-def next_start(student: Student, today: date) -> date:
-    """Return the day from which the next week counts: the next lesson's, today's too; else today."""
-    if student.lesson_day is None:
-        return today
-    return today + timedelta(days=(student.lesson_day - today.weekday()) % 7)
+def next_start(student: Student, today: date, weeks: Sequence[Week] = ()) -> date:
+    """Return the day from which the next week counts: the next lesson's, today's too; else today.
+
+    Where a week was sent from that day on already, it is the week after.
+    """
+    lesson = today.weekday() if student.lesson_day is None else student.lesson_day
+    day = today + timedelta(days=(lesson - today.weekday()) % 7)
+    sent = {week.starts for week in weeks if week.sent_at is not None}
+    while day in sent:
+        day += timedelta(days=7)
+    return day
 
 
 def read_wanted(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, time
+from datetime import time
 from typing import Any
 
 from starlette.requests import Request
@@ -55,13 +55,13 @@ def edit(request: Request) -> Response:
     if week is None and not named and not again:
         week = newest_draft(weeks, this_day())
     plan = read_plan(week) if week is not None else None
-    typed = wanted_of(student, this_day(), week)
+    typed = wanted_of(student, this_day(), week, weeks)
     if plan is None:
         notice = say("week.bad_plan") if week is not None else ""
-        return _page(request, Desk(student, wanted_of(student, this_day()), notice=notice))
+        return _page(request, Desk(student, wanted_of(student, this_day(), weeks=weeks), notice=notice))
     typed |= {"days": str(len(plan.days))}
     if again and not named:
-        typed |= {"starts": wanted_of(student, this_day())["starts"]}
+        typed |= {"starts": wanted_of(student, this_day(), weeks=weeks)["starts"]}
         week = None
     return _page(request, Desk(student, typed, week, typed_week(plan)))
 
@@ -198,10 +198,6 @@ def _own_week(request: Request, student: Student) -> Week | None:
     if week_id and (week is None or week.student_id != student.id):
         raise NotFound(what="this student's week")
     return week
-
-
-def _now() -> datetime:
-    return datetime.now().astimezone()
 
 
 def _texts(request: Request) -> dict[str, str]:

@@ -99,7 +99,7 @@ _TAKE_FORM = _object(
     exercise={**_TEXT, "description": "Such as 1/8: RLRR LRLL"},
     tempo={**_TEXT, "description": "Such as 1/8=140"},
 )
-_DEVICE_FORM = _object(("label",), id=_TEXT, label=_TEXT, latency_ms=_TEXT)
+_DEVICE_FORM = _object(("label", "latency_ms"), device=_TEXT, label=_TEXT, latency_ms=_TEXT)
 SHAPES: Mapping[tuple[str, str], Shape] = {
     ("GET", "/health"): Shape(
         "Whether the studio is there.",

@@ -65,8 +65,10 @@ class Shape:
     form: Json | None = None
 
 
-def _object(required: Iterable[str] = (), **properties: Json) -> Json:
-    return {"type": "object", "required": list(required) or list(properties), "properties": properties}
+def _object(required: Iterable[str] | None = None, **properties: Json) -> Json:
+    """Describe an object; all of it is required where nothing is said."""
+    wanted = properties if required is None else required
+    return {"type": "object", "required": list(wanted), "properties": properties}
 
 
 def _or_null(kind: Json) -> Json:
@@ -99,7 +101,7 @@ _TAKE_FORM = _object(
     exercise={**_TEXT, "description": "Such as 1/8: RLRR LRLL"},
     tempo={**_TEXT, "description": "Such as 1/8=140"},
 )
-_DEVICE_FORM = _object(("label", "latency_ms"), device=_TEXT, label=_TEXT, latency_ms=_TEXT)
+_DEVICE_FORM = _object((), device=_TEXT, label=_TEXT, latency_ms=_TEXT)
 SHAPES: Mapping[tuple[str, str], Shape] = {
     ("GET", "/health"): Shape(
         "Whether the studio is there.",

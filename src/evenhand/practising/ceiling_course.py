@@ -34,6 +34,7 @@ BEYOND = 1.3  # an interval that goes so far past what was tried is bounded by n
 _STEP = 0.012
 _COARSE, _FINE = 23, 37
 _LIGHT = 1e-4
+_LEAST_GAIN = 1e-9
 _LOG_ODDS = float(np.log(CONTROL_AT_CEILING / (1 - CONTROL_AT_CEILING)))
 
 
@@ -78,26 +79,22 @@ class CeilingPosterior:
         return float(self.weights.sum(axis=(0, 2))[self.ends >= np.log(tempo_bpm)].sum())
 
     def days_to(self, tempo_bpm: float) -> tuple[float, float, float]:
-        """Return the days (2.5 %, half, 97.5 %) at which the course reaches a tempo; infinite where never."""
-        share = self._share(np.log(tempo_bpm))
-        span = self.last - self.first
-        with np.errstate(divide="ignore", invalid="ignore"):
-            inside = 1 - share * -np.expm1(-BENDS)
-            x = np.where(inside > 0, -np.log(np.maximum(inside, 1e-300)) / BENDS * span, np.inf)
-        x = self.first + np.where(share <= 0, np.where(self._over(tempo_bpm), 0.0, np.inf), x)
-        low, middle, high = self._quantiles(x, (0.025, 0.5, 0.975), steps=True)
-        return low, middle, high
+        """Return the days (2.5 %, half, 97.5 %) at which the course reaches a tempo; infinite where never.
 
-    def _over(self, tempo_bpm: float) -> Floats:
-        return np.broadcast_to((self.starts[:, None] >= np.log(tempo_bpm))[..., None], self.weights.shape)
-
-    def _share(self, log_tempo: float) -> Floats:
-        """Return what part of the whole gain a tempo asks; infinite where it never comes."""
+        A course that falls has reached it at the first day if it still lies over it at the last, else never.
+        """
+        wished, span = np.log(tempo_bpm), self.last - self.first
         gain = (self.ends[None, :] - self.starts[:, None])[..., None]
-        way = (log_tempo - self.starts)[:, None, None]
-        safe = np.where(gain > 1e-9, gain, 1.0)
-        share = np.where(gain > 1e-9, way / safe, np.where(way > 0, np.inf, 0.0))
-        return np.asarray(np.broadcast_to(share, self.weights.shape))
+        rises = gain > _LEAST_GAIN
+        share = np.maximum((wished - self.starts)[:, None, None], 0.0) / np.where(rises, gain, 1.0)
+        left = 1 + share * np.expm1(-BENDS)  # of the way to where the course would level off
+        on_its_way = -np.log(np.maximum(left, 1e-300)) / BENDS * span
+        falls = np.where(self.ends[None, :, None] >= wished, 0.0, np.inf)
+        x = self.first + np.where(rises, np.where(left > 0, on_its_way, np.inf), falls)
+        low, middle, high = self._quantiles(
+            np.broadcast_to(x, self.weights.shape), (0.025, 0.5, 0.975), steps=True
+        )
+        return low, middle, high
 
     def _course(self, x: float) -> Floats:
         span = self.last - self.first

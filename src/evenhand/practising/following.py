@@ -224,7 +224,8 @@ def _wished(posterior: CeilingPosterior, tempo_bpm: float, end: Measure) -> Wish
         return WishedTempo(tempo_bpm, "reached", nothing, None, horizon, there)
     if end.value is None:  # not bounded: what lies ahead would be a guess
         return WishedTempo(tempo_bpm, "can't tell", nothing, None, horizon, there)
+    low, middle = max(low, posterior.last), max(middle, posterior.last)  # it is not for sure there yet
     if high <= horizon:
-        reached = Measure(middle, n, "days", (low, high))
+        reached = Measure(middle, n, "days", (low, max(high, posterior.last)))
         return WishedTempo(tempo_bpm, "may be reached", reached, None, horizon, there)
     return WishedTempo(tempo_bpm, "can't tell", nothing, min(low, horizon), horizon, there)

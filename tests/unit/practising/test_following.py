@@ -14,6 +14,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.history import History, PastTake
 from evenhand.domain.measures import Measure
 from evenhand.domain.progress import CoursePoint, FollowedMeasure, MeasureCourse, StudentProgress
+from evenhand.domain.stroke import StrokeClass
 from evenhand.domain.tempo import Tempo
 from evenhand.practising.ceiling_course import CeilingPosterior, ceiling_posterior, tries_of
 from evenhand.practising.course import by_day, followed_course
@@ -106,11 +107,12 @@ def test_a_balance_that_crosses_over_and_goes_on_is_worse() -> None:
 
 
 def test_takes_of_other_notes_or_strokes_are_followed_apart() -> None:
-    takes = [
-        a_take(day(x), stroke=stroke, text=text)
-        for x in (0, 7)
-        for stroke, text in (("half", "1/8: RL"), ("tap", "1/8: RL"), ("half", "1/8: RRLL"))
-    ]  # type: ignore[arg-type] # strokes
+    kinds: tuple[tuple[StrokeClass, str], ...] = (
+        ("half", "1/8: RL"),
+        ("tap", "1/8: RL"),
+        ("half", "1/8: RRLL"),
+    )
+    takes = [a_take(day(x), stroke=stroke, text=text) for x in (0, 7) for stroke, text in kinds]
     found = follow(History(tuple(takes)))
     assert [(each.stroke, len(each.takes)) for each in found.exercises] == [
         ("half", 2),
@@ -204,6 +206,13 @@ def test_what_is_said_of_the_day_it_is_reached_holds() -> None:
     for _ in range(4):
         low, _, high = posterior(rng, 0.05).days_to(125.0)
         assert low <= 32.0 <= high
+
+
+def test_a_ceiling_that_falls_reaches_nothing_it_has_left_behind() -> None:
+    """-5 % a week: 100 at first, 75 on day 40; 95 was passed on the way down."""
+    found = posterior(np.random.default_rng(15), -0.05)
+    assert found.days_to(95.0) == (np.inf, np.inf, np.inf)
+    assert found.days_to(40.0) == (0.0, 0.0, 0.0)
 
 
 def test_a_ceiling_that_does_not_rise_promises_nothing() -> None:

@@ -169,6 +169,8 @@ class Headers:
             if message["type"] == "http.response.start":
                 have = {name.lower() for name, _ in message.get("headers", [])}
                 extra = [(k.lower().encode(), v.encode()) for k, v in HEADERS.items()]
+                if not str(scope.get("path", "")).startswith("/static/"):  # what a session opens is its own
+                    extra.append((b"cache-control", b"private, no-cache"))
                 message = {
                     **message,
                     "headers": [*message.get("headers", []), *(h for h in extra if h[0] not in have)],

@@ -7,6 +7,7 @@ is the plan of docs/plan.md, from the studio's book and what was heard of the st
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
@@ -182,12 +183,8 @@ def playable_book(entries: Sequence[BookEntry]) -> Book | None:
     """Return the studio's book as far as it can be played; None where there is nothing in it."""
     found = []
     for entry in entries:
-        try:
-            exercise = parse_exercise(entry.text)
-        except BadExercise:
-            continue
-        if exercise.struck:
-            found.append(Entry(exercise, entry.title, entry.section))
+        with suppress(BadExercise):
+            found.append(Entry(parse_exercise(entry.text), entry.title, entry.section))
     return Book(tuple(found)) if found else None
 
 

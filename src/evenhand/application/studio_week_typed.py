@@ -272,13 +272,10 @@ def _exercise(text: str, wrong: dict[str, str]) -> Exercise | None:
         wrong["exercise"] = "choose or type an exercise, or take the row out"
         return None
     try:
-        found = parse_exercise(text)
+        return parse_exercise(text)
     except BadExercise as error:
         wrong["exercise"] = f"at its character {error.column}: found {error.found}; must be {error.must_be}"
         return None
-    if not found.struck:
-        wrong["exercise"] = "nothing is struck in it"
-    return found
 
 
 def _tempo(text: str, wrong: dict[str, str]) -> Tempo | None:

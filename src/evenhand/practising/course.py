@@ -30,6 +30,7 @@ from evenhand.practising.pooling import error_of, log_error_of
 FEWEST_DAYS = 4  # for a change
 DAYS_A_WEEK = 7.0
 LINE_POINTS = 41
+SURE = (0.01, 1000.0)  # of the middle error: no take counts as surer, or as less sure
 
 Line = tuple[tuple[float, float], ...]
 
@@ -81,6 +82,8 @@ def by_day(points: Sequence[CoursePoint], *, on_log: bool) -> Days:
     if not rows:
         return Days(np.zeros(0), np.zeros(0), np.zeros(0), 0)
     x, y, errors = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
+    if errors.any():  # an interval of no width is a rounded one
+        errors = np.clip(errors, *(share * float(np.median(errors[errors > 0])) for share in SURE))
     at, which = np.unique(x, return_inverse=True)
     sure = 1 / np.maximum(errors, 1e-9) ** 2
     total = np.bincount(which, weights=sure)

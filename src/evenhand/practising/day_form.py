@@ -20,7 +20,7 @@ from evenhand.practising.mixtures import t_975
 Floats = NDArray[np.float64]
 
 _ZOOMS, _POINTS = 6, 16
-SMALLEST_SHARE = 1e-9  # of the figures' range: what is smaller is rounding
+SMALLEST_SHARE = 1e-7  # of the figures' range: what is smaller is rounding
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,76 @@
+"""Without a mouse: what a page is for can be done by keys alone, and one sees where one is."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.e2e.furnished import played
+from tests.e2e.rooms import House, a_room, a_student, ready, until_heard
+from tests.studios import PASSWORD
+
+pytestmark = pytest.mark.e2e
+
+MOST_TABS = 120
+
+
+def tab_to(page: Page, selector: str, key: str = "Tab") -> None:
+    """Go on by the tab key until something has the focus, and see that one sees it."""
+    for _ in range(MOST_TABS):
+        page.keyboard.press(key)
+        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+            seen = page.evaluate(
+                """() => {
+                    const style = getComputedStyle(document.activeElement);
+                    return style.outlineStyle !== "none" && parseFloat(style.outlineWidth) > 0
+                        || style.boxShadow !== "none";
+                }"""
+            )
+            assert seen, f"{selector} has the focus, and nobody sees it"
+            return
+    raise AssertionError(f"{selector} is not reached in {MOST_TABS} steps")
+
+
+def test_a_teacher_logs_in_finds_a_student_and_sends_a_week_by_keys(browser: Browser, house: House) -> None:
+    student = house.studio.add_student("Vera Lindholm", stage="tap")
+    with a_room(browser, house) as room:
+        page = room.open("/login")
+        page.keyboard.type(PASSWORD)  # the field has the focus
+        page.keyboard.press("Enter")
+        expect(page).to_have_url(re.compile("/$"))
+        page.keyboard.press("Tab")
+        expect(page.locator(".skip")).to_be_focused()  # the way past the places comes first
+        tab_to(page, f"a[href='/students/{student.id}']")
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("heading", name="Vera Lindholm", level=1)).to_be_visible()
+        tab_to(page, f"a[href='/students/{student.id}/week']")
+        page.keyboard.press("Enter")
+        expect(page.locator("#plan .row").first).to_be_visible()
+        tab_to(page, "#plan summary")
+        page.keyboard.press("Enter")
+        tab_to(page, "input[name=row_repetitions]")
+        page.keyboard.type("8")  # what was there is marked, and so replaced
+        tab_to(page, "button[name=act][value^='remove:']")
+        tab_to(page, "button[name=do][value=send]", "Shift+Tab")
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("status").first).to_contain_text("Sent.")
+    assert [week.sent_at is not None for week in house.studio.weeks(student.id)] == [True]
+
+
+def test_a_student_plays_by_keys(browser: Browser, house: House) -> None:
+    student = a_student(house, "Wren Osgood")
+    with a_room(browser, house, student, take=played()) as room:
+        page = ready(room)
+        tab_to(page, "input[name=place]")
+        page.keyboard.press("ArrowRight")
+        expect(page.locator("input[value=headphones]")).to_be_checked()
+        tab_to(page, "#go", "Shift+Tab")
+        page.keyboard.press("Space")
+        expect(page.locator("#status")).to_have_text(re.compile("^Recording"))
+        until_heard(page)
+        expect(page.locator("#result")).to_be_focused()  # a screen reader goes on with what was heard
+        tab_to(page, "#onward")
+        page.keyboard.press("Enter")
+        expect(page.locator("#practice-title")).to_contain_text("RLRL RRLL")

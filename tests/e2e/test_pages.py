@@ -1,0 +1,103 @@
+"""Every page, wide and narrow, light and dark: nothing an assistive device stumbles over, nothing cut off."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from playwright.sync_api import Browser, expect
+
+from evenhand.domain.studio import Student
+from tests.e2e.rooms import DESK, PHONE, House, Room, a_room
+
+pytestmark = pytest.mark.e2e
+
+WEIGHTY = {"serious", "critical"}  # as axe-core calls them; lighter ones are shown when a test fails
+TEACHER: Callable[[House], str] = lambda _house: "teacher"  # noqa: E731 - a row of the table
+NORA: Callable[[House], Student] = lambda house: house.people.nora  # noqa: E731 - the same
+NOBODY: Callable[[House], None] = lambda _house: None  # noqa: E731 - the same
+
+# name, who looks, where, and what is there when it is whole
+PAGES: dict[str, tuple[Any, str, str]] = {
+    "login": (NOBODY, "/login", "h1"),
+    "gone": (NOBODY, "/gone", "h1"),
+    "error": (TEACHER, "/nothing", "h1"),
+    "today": (TEACHER, "/", ".small-folded"),
+    "students": (TEACHER, "/students", "table"),
+    "student": (TEACHER, "/students/{nora}", "#progress h3"),
+    "student-minor": (TEACHER, "/students/{theo}", "#consent"),
+    "week-new": (TEACHER, "/students/{ida}/week", "#plan .row"),
+    "week-sent": (TEACHER, "/students/{nora}/week?week={week}", "#plan .row"),
+    "take": (TEACHER, "/takes/{late}", ".take-body svg"),
+    "take-even": (TEACHER, "/takes/{even}", ".take-body svg"),
+    "take-failed": (TEACHER, "/takes/{failed}", "h1"),
+    "take-beside": (TEACHER, "/takes/{late}/beside/{even}", "svg"),
+    "book": (TEACHER, "/book", "#kept"),
+    "path": (TEACHER, "/path", "h1"),
+    "settings": (TEACHER, "/settings", "h1"),
+    "stand": (NORA, "/stand", "#practice[data-ready]"),
+    "stand-practice": (NORA, "/stand/practice/2", "#practice[data-ready]"),
+    "stand-free": (
+        NORA,
+        "/stand/practice/0?exercise=1%2F8%3A+RRLL&tempo=1%2F4%3D100",
+        "#practice[data-ready]",
+    ),
+    "stand-takes": (NORA, "/stand/takes", ".items"),
+    "stand-take": (NORA, "/stand/takes/{late}", "#result svg"),
+    "stand-none": (lambda house: house.people.ida, "/stand", "h1"),
+}
+
+
+def opened(room: Room, name: str) -> None:
+    """Open a page, and wait until it is whole."""
+    people = room.house.people
+    _, path, whole = PAGES[name]
+    names = {"nora": people.nora.id, "theo": people.theo.id, "ida": people.ida.id, "week": people.week.id}
+    room.open(path.format_map({**names, **{key: take.id for key, take in people.takes.items()}}))
+    expect(room.page.locator(whole).first).to_be_attached()
+
+
+def check(room: Room, name: str) -> None:
+    """Let axe look at the page, and see whether it can be read without moving it sideways."""
+    found = Axe().run(room.page).response["violations"]
+    weighty = [each for each in found if each["impact"] in WEIGHTY]
+    told = "\n".join(
+        f"{each['impact']} {each['id']}: {each['help']}: {[node['html'][:200] for node in each['nodes']][:4]}"
+        for each in found
+    )
+    assert weighty == [], f"{name}:\n{told}"
+    wide = room.page.evaluate("document.scrollingElement.scrollWidth - document.documentElement.clientWidth")
+    assert wide <= 0, f"{name} is {wide} px wider than its window"
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_wide_and_light_narrow_and_dark(browser: Browser, house: House, name: str) -> None:
+    who = PAGES[name][0](house)
+    with a_room(browser, house, who, viewport=DESK, color_scheme="light") as room:
+        opened(room, name)
+        room.look(f"{name}-1280")
+        check(room, f"{name}, wide and light")
+        room.page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+        room.look(f"{name}-390")
+        room.page.emulate_media(color_scheme="dark")
+        room.look(f"{name}-390-dark")
+        check(room, f"{name}, narrow and dark")
+        assert room.page.locator("h1").count() == 1
+        assert room.page.locator("main").count() == 1
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_asks_nobody_but_the_studio(browser: Browser, house: House, name: str) -> None:
+    asked: list[str] = []
+    with a_room(browser, house, PAGES[name][0](house)) as room:
+        room.page.on("request", lambda request: asked.append(request.url))
+        refused: list[str] = []
+        room.page.on(
+            "console", lambda said: refused.append(said.text) if "Content Security" in said.text else None
+        )
+        opened(room, name)
+        own = (room.house.served.address, "data:", "blob:")
+        assert [url for url in asked if not url.startswith(own)] == []
+        assert refused == []

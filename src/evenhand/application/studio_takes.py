@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from evenhand.application.heard_again import heard_take_of
+from evenhand.application.known_by_device import HEADPHONES, known_by_device
 from evenhand.application.studio_takes_correct import KINDS, Correction, corrected_hits
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.engraved import EngravedExercise
@@ -65,6 +66,7 @@ class ShownTake:
     facts: tuple[str, ...]
     cautions: tuple[str, ...]
     corrected: int
+    offset_unknown: bool  # there was a click that it could not be held against
     can_correct: bool
     figure: str
     course: str
@@ -78,16 +80,35 @@ class ShownTake:
     graces: bool
 
 
+def known_take(take: StudioTake) -> HeardTake:
+    """Return what was heard of a take, with what the device that recorded it knows.
+
+    Raises
+    ------
+    WrongUse
+        Where it was not heard, or its text is not the JSON of a heard take.
+    """
+    return known_by_device(heard_take_of(take.heard or ""), take.facts, take.latency_ms)
+
+
+def shown_take(take: StudioTake) -> ShownTake:
+    """Lay out what was heard of a take; the same is laid out once."""
+    return shown_heard(take.heard or "", tuple(sorted(take.facts.items())), take.latency_ms)
+
+
 @lru_cache(maxsize=KEPT)
-def shown_take(heard: str) -> ShownTake:
-    """Lay out what was heard; the same text is laid out once.
+def shown_heard(
+    heard: str, facts: tuple[tuple[str, str], ...] = (), latency_ms: float | None = None
+) -> ShownTake:
+    """Lay out what was heard; ``facts`` and ``latency_ms`` are what the device knows.
 
     Raises
     ------
     WrongUse
         Where the text is not the JSON of a heard take.
     """
-    take = heard_take_of(heard)
+    take = known_by_device(heard_take_of(heard), dict(facts), latency_ms)
+    unknown = dict(facts).get("click") == HEADPHONES and take.heard.clock != "click" and latency_ms is None
     exercise = take.exercise
     blind = exercise is None or take.heard.unlike is not None
     drawn = None if exercise is None else engravings(take.exercise_text or "")
@@ -97,6 +118,7 @@ def shown_take(heard: str) -> ShownTake:
         facts=tuple(facts_of(take)),
         cautions=cautions_of(take),
         corrected=corrected_hits(take.heard.warnings),
+        offset_unknown=unknown and not blind,
         can_correct=not blind and bool(take.heard.hits),
         figure=_blind_figure(take) if drawn is None or not touch else folded_figure(take, *drawn),
         course="" if blind else start_to_end(take),

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from evenhand.application.heard_again import heard_take_of
 from evenhand.application.studio_takes import engravings, facts_of
 from evenhand.domain.exercise import Hand
 from evenhand.domain.heard_take import HeardTake
@@ -63,15 +62,8 @@ class Beside:
     notices: tuple[Notice, ...]
 
 
-def side_by_side(first_heard: str, second_heard: str) -> Beside:
-    """Put two heard takes side by side.
-
-    Raises
-    ------
-    WrongUse
-        Where one of the texts is not the JSON of a heard take.
-    """
-    first, second = heard_take_of(first_heard), heard_take_of(second_heard)
+def side_by_side(first: HeardTake, second: HeardTake) -> Beside:
+    """Put two heard takes side by side."""
     pairs = [] if first.measures is None or second.measures is None else list(_pairs(first, second))
     told = [difference_of(name, a, b, signed_too=both_ways) for name, a, b, both_ways in pairs]
     return Beside(

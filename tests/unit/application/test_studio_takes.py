@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from evenhand.application.as_json import json_text
-from evenhand.application.studio_takes import others_beside, read_correction, shown_take
+from evenhand.application.heard_again import heard_take_of
+from evenhand.application.studio_takes import others_beside, read_correction, shown_heard
 from evenhand.application.studio_takes_beside import difference, difference_of, side_by_side
 from evenhand.application.studio_takes_correct import Correction, correct_take
 from evenhand.craft.text import parse_exercise
@@ -120,7 +121,7 @@ def test_the_take_itself_says_that_it_was_corrected() -> None:
     assert [each for each in json.loads(twice)["warnings"] if "by hand" in each] == [
         "Corrected by hand: 2 hits."
     ]
-    assert shown_take(twice).corrected == 2
+    assert shown_heard(twice).corrected == 2
 
 
 def test_a_note_has_one_hit_the_other_becomes_extra() -> None:
@@ -211,7 +212,7 @@ def test_too_few_is_no_difference() -> None:
 
 def test_the_same_take_twice_differs_in_nothing_and_its_ids_do_not_clash() -> None:
     text = a_clicked_take({k: 4.0 * (-1) ** k for k in range(32)})
-    found = side_by_side(text, text)
+    found = side_by_side(heard_take_of(text), heard_take_of(text))
     assert found.differences
     assert {each.told for each in found.differences} == {"can't tell"}
     assert found.notices == ()
@@ -223,16 +224,16 @@ def ids(markup: str) -> set[str]:
 
 
 def test_other_exercises_and_blind_takes_are_said() -> None:
-    text = a_clicked_take({})
-    assert "exercise" in side_by_side(text, json_text(a_heard_take())).notices
-    assert "nothing" in side_by_side(text, json_text(a_blind_take())).notices
+    take = heard_take_of(a_clicked_take({}))
+    assert "exercise" in side_by_side(take, a_heard_take()).notices
+    assert "nothing" in side_by_side(take, a_blind_take()).notices
 
 
 # What a page needs to play from the picture.
 
 
 def test_every_hit_has_a_row_and_a_column_in_both_layouts() -> None:
-    shown = shown_take(a_clicked_take({}, lost=5))
+    shown = shown_heard(a_clicked_take({}, lost=5))
     touch = shown.touch
     assert len(touch["hits"]) == 31
     assert [row[0] for row in touch["rows"]] == list(range(1, 9))
@@ -245,12 +246,20 @@ def test_every_hit_has_a_row_and_a_column_in_both_layouts() -> None:
 
 
 def test_a_row_ends_before_the_next_begins() -> None:
-    rows = shown_take(a_clicked_take({})).touch["rows"]
+    rows = shown_heard(a_clicked_take({})).touch["rows"]
     assert all(end <= after for (_, _, end), (_, after, _) in pairwise(rows))
 
 
+def test_without_the_device_s_delay_early_and_late_are_not_told() -> None:
+    text = json_text(_measured(a_heard_take()))
+    first_note = ("first_note_s", "1.0")
+    assert shown_heard(text, (("click", "headphones"), first_note)).offset_unknown
+    assert not shown_heard(text, (("click", "headphones"), first_note), 30.0).offset_unknown
+    assert not shown_heard(text, (("click", "room"), first_note)).offset_unknown
+
+
 def test_a_blind_take_is_shown_without_hands() -> None:
-    shown = shown_take(json_text(a_blind_take()))
+    shown = shown_heard(json_text(a_blind_take()))
     assert not shown.touch
     assert not shown.can_correct
     assert "<svg" in shown.figure

@@ -11,8 +11,9 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
+from evenhand.application.as_json import json_text
 from evenhand.application.asked import CLICKS, Asked
-from evenhand.application.studio_takes import others_beside, read_correction, shown_take
+from evenhand.application.studio_takes import known_take, others_beside, read_correction, shown_take
 from evenhand.application.studio_takes_beside import side_by_side
 from evenhand.application.studio_takes_correct import correct_take
 from evenhand.domain.studio import NewTake, Student, StudioTake
@@ -64,7 +65,7 @@ def figures(request: Request) -> Response:
     take = _take(request)
     if take.heard is None:
         return JSONResponse({"error": "not heard", "status": take.status}, status_code=404)
-    return Response(take.heard, media_type="application/json")
+    return Response(json_text(known_take(take)), media_type="application/json")
 
 
 def beside(request: Request) -> Response:
@@ -73,7 +74,7 @@ def beside(request: Request) -> Response:
     if first.heard is None or second.heard is None or "failed" in {first.status, second.status}:
         return go(f"/takes/{first.id}", say("takes.not_both_heard"))
     students = {take.student_id: _student(request, take.student_id) for take in (first, second)}
-    found = side_by_side(first.heard, second.heard)
+    found = side_by_side(known_take(first), known_take(second))
     return page(request, "take_beside.html", first=first, second=second, students=students, found=found)
 
 
@@ -173,7 +174,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
     """Show a take with its forms; what was typed into one that came back wrong stands in it again."""
     student = _student(request, take.student_id)
     takes = _studio(request).takes(take.student_id, limit=LISTED)
-    shown = shown_take(take.heard) if take.status == "heard" and take.heard else None
+    shown = shown_take(take) if take.status == "heard" and take.heard else None
     facts: dict[str, Any] = {
         "words": take.words,
         "correction": {},

@@ -44,6 +44,10 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.play_row": "Time through {n}",
     "takes.row_from": "from {start} s",
     # what was heard
+    "takes.offset_unknown": (
+        "Offset unknown: the click was in headphones and the delay of the device was not measured, so early "
+        "and late against the click cannot be told; how the hands stand to each other can."
+    ),
     "takes.heard": "What was heard",
     "takes.care": "Take care",
     "takes.figures": "The figures",

@@ -15,6 +15,7 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadExport            a file is no studio's export
 │   ├── UnreadableScore      a file holds no music that can be taken over
 │   ├── BadSamples           a folder of drum samples holds none
+│   ├── UnprintableText      a typed letter is in no font here, or an address is too long for its code
 │   ├── WrongOptions         what was asked for does not go together
 │   └── CannotWrite          a file cannot be written where it was asked for
 ├── CannotEngrave            the music of an exercise cannot be drawn (exit code 1)
@@ -157,6 +158,14 @@ class BadSamples(WrongUse):
         super().__init__(
             f"{folder}: got {got}; must be a folder with one blow of a drum in each file, wav or flac."
         )
+
+
+class UnprintableText(WrongUse):
+    """What was typed cannot be put on paper: no font here holds its letters, or it is too long."""
+
+    def __init__(self, *, got: str) -> None:
+        self.got = got
+        super().__init__(f"printing: {got}.")
 
 
 class WrongOptions(WrongUse):

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import NoReturn, TypeVar
 
@@ -152,10 +152,12 @@ def _starts(data: dict[str, object], name: str) -> date | None:
     if not text:
         return None
     try:
-        return date.fromisoformat(text)
+        starts = date.fromisoformat(text)
     except ValueError:
-        must_be = "a date such as 2026-11-30"
-        raise BadPlan(where=f"{name}, starts", got=repr(text), must_be=must_be) from None
+        starts = date.max
+    if date.max - starts < timedelta(days=MOST_DAYS):  # its last day must have a date too
+        raise BadPlan(where=f"{name}, starts", got=repr(text), must_be="a date such as 2026-11-30")
+    return starts
 
 
 def _day(data: object, where: str) -> PracticeDay:

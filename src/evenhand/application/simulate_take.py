@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from evenhand.application.asked import Asked
 from evenhand.errors import WrongOptions
 from evenhand.sound.faults import with_faults
-from evenhand.sound.player import Player, SampleBank, Scene, SimulatedTake, simulate
+from evenhand.sound.player import LONGEST_S, Player, SampleBank, Scene, SimulatedTake, simulate
 
 MOST_REPETITIONS = 100_000
 
@@ -31,6 +31,10 @@ def simulate_take(wanted: Wanted, scene: Scene, samples: SampleBank | None = Non
     if not 1 <= wanted.repetitions <= MOST_REPETITIONS:
         must_be = f"1 to {MOST_REPETITIONS}"
         raise WrongOptions(got=f"{wanted.repetitions} repetitions", must_be=must_be)
+    lasts_s = float(exercise.length) * tempo.whole_note_s * wanted.repetitions
+    if lasts_s > 2 * LONGEST_S:  # long before the player finds out, who may play up to twice as fast
+        must_be = f"at most {LONGEST_S:.0f} s"
+        raise WrongOptions(got=f"a take of about {lasts_s:.0f} s", must_be=must_be)
     player = with_faults(Player(), wanted.faults)
     return simulate(
         exercise, tempo, wanted.repetitions, player=player, scene=scene, seed=wanted.seed, samples=samples

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
@@ -60,8 +60,8 @@ def book(
 
     if json is not None and json == out:
         raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
-    for place in (json, out):
-        check_place(place)
+    check_places(out)  # a book may be written over itself
+    check_places(json, reads=books)
     tidied = tidy(read_shelf(books), up_to=up_to, without_same=without_same, sorted_by=sort)
     _write(tidied, json, out)
     if STDOUT not in {json, out}:

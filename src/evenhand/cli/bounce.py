@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.options import MidiNotesOption, midi_notes_of
 from evenhand.cli.progress import shown
 from evenhand.errors import WrongOptions
@@ -66,8 +66,7 @@ def bounce(
     """
     labels = _labels(grips, hands, table)
     notes = midi_notes_of(midi_notes)
-    for place in (json, report, picture):
-        check_place(place)
+    check_places(json, report, picture, reads=(take, table))
     heard = _hear(take, labels, notes)
     _give(heard, json, report, picture)
 
@@ -114,7 +113,7 @@ def _give(heard: HeardBounce, json: Path | None, report: Path | None, picture: P
             write_text(report, bounce_page(heard))
         if picture is not None:
             write_text(picture, bounce_drawing(heard))
-    if json != STDOUT:
+    if STDOUT not in {json, report, picture}:
         from evenhand.cli.bounce_summary import say
 
         say(heard)

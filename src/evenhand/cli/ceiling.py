@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.listen_all import ListArgument, list_text
 from evenhand.cli.progress import shown
 from evenhand.cli.stderr import say_line
@@ -33,8 +33,7 @@ def ceiling(takes: ListArgument, json: JsonOption = None, picture: PictureOption
     from evenhand.application.take_list import read_list
 
     listed = read_list(list_text(takes), name=takes.name, folder=takes.parent)
-    for place in (json, picture):
-        check_place(place)
+    check_places(json, picture, reads=(takes, *(each.path for each in listed)))
     from evenhand.application.hear_ceiling import hear_ceiling
     from evenhand.media.open_take import open_take
 
@@ -57,7 +56,7 @@ def _give(found: HeardCeiling, json: Path | None, picture: Path | None) -> None:
         from evenhand.pages.ceiling_picture import ceiling_picture
 
         write_text(picture, ceiling_picture(found.ceiling))
-    if json != STDOUT:
+    if STDOUT not in {json, picture}:
         from evenhand.cli.ceiling_summary import say
 
         say(found, picture=picture)

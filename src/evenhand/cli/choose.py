@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
@@ -56,9 +56,8 @@ def choose(
     out: OutOption = None,
 ) -> None:
     """Choose exercises that load what the last takes showed to be weak, easy to hard."""
-    for place in (json, out):
-        check_place(place)
     heard = [*(takes or []), *(more_takes or [])]
+    check_places(json, out, reads=(book, *heard))
     if not heard:
         raise WrongOptions(got="no takes", must_be="one or more, such as --takes heard/*.json")
     from evenhand.application.choose_exercises import choose_exercises
@@ -78,7 +77,7 @@ def _give(chosen: ChosenSet, json: Path | None, out: Path | None) -> None:
         write_text(json, chosen.json)
     if out is not None:
         write_text(out, chosen.book)
-    if json == STDOUT:
+    if STDOUT in {json, out}:
         return
     from evenhand.craft.text import print_exercise
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from evenhand.cli.options import finite
 from evenhand.cli.sound_options import (
     HEARING,
     CountInOption,
@@ -47,7 +48,10 @@ EveryOption = Annotated[
     int | None, typer.Option("--every", metavar="BARS", min=1, help="With --step: bars from step to step.")
 ]
 PeakOption = Annotated[
-    float, typer.Option("--peak", metavar="DBTP", min=-60, max=-1, help="The peak of the loudest click.")
+    float,
+    typer.Option(
+        "--peak", metavar="DBTP", min=-60, max=-1, callback=finite, help="The peak of the loudest click."
+    ),
 ]
 
 

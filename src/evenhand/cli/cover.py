@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.application.cover_list import Covered, Shares
@@ -61,8 +61,7 @@ def cover(
     out: OutOption = None,
 ) -> None:
     """Choose the fewest exercises that hold all hand changes of a list, easy to hard."""
-    for place in (json, out):
-        check_place(place)
+    check_places(json, out, reads=books)
     from evenhand.application.cover_list import cover_list
     from evenhand.application.keep_book import read_books
     from evenhand.domain.tempo import Tempo
@@ -84,7 +83,7 @@ def _give(covered: Covered, json: Path | None, out: Path | None) -> None:
         write_text(json, covered.json)
     if out is not None and covered.chosen:
         write_text(out, covered.book)
-    if json == STDOUT:
+    if STDOUT in {json, out}:
         return
     typer.echo(_headline(covered))
     for entry, rank in zip(covered.chosen, covered.ranks, strict=True):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_bytes
+from evenhand.cli.files import STDOUT, check_places, write_bytes
 from evenhand.cli.options import TempoOption
 from evenhand.errors import WrongOptions
 
@@ -99,6 +99,5 @@ def _places(asked: dict[Form, Path | None]) -> dict[Form, Path]:
         raise WrongOptions(got="one place for two files", must_be="a place for each")
     if places.get("midi") == STDOUT:
         raise WrongOptions(got="--midi -", must_be="a file: MIDI is no text")
-    for place in places.values():
-        check_place(place)
+    check_places(*places.values())
     return places

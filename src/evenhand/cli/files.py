@@ -4,11 +4,29 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
-from evenhand.errors import CannotWrite
+from evenhand.errors import CannotWrite, WrongOptions
 
 STDOUT = Path("-")
+
+
+def check_places(*places: Path | None, reads: Iterable[Path | None] = ()) -> None:
+    """Refuse places that cannot be written, one place for two results, and a place that is being read."""
+    read = {path.resolve() for path in reads if path is not None}
+    taken: set[Path] = set()
+    for place in places:
+        if place is None:
+            continue
+        check_place(place)
+        real = place if place == STDOUT else place.resolve()
+        if real in taken:
+            raise WrongOptions(got=f"{place} as the place of two results", must_be="a place for each")
+        if real in read:
+            must_be = "another place: what is read is not written over"
+            raise WrongOptions(got=f"{place} to write to, which is read", must_be=must_be)
+        taken.add(real)
 
 
 def check_place(path: Path | None) -> None:
@@ -40,6 +58,9 @@ def write_bytes(path: Path, data: bytes) -> None:
         return
     unfinished = path.with_name(f".{path.name}.{os.getpid()}")
     try:
+        if path.exists() and not path.is_file():  # /dev/null, a pipe: nothing may take its place
+            path.write_bytes(data)
+            return
         unfinished.write_bytes(data)
         unfinished.replace(path)
     except OSError as error:

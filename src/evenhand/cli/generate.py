@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.stderr import say_line
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
@@ -121,8 +121,7 @@ def generate(
 
     Where there are none, it says why. docs/choosing.md says what each property means.
     """
-    for place in (json, out):
-        check_place(place)
+    check_places(json, out)
     from evenhand.application.generate_exercises import generate_exercises
     from evenhand.application.generating_options import Options
 
@@ -161,7 +160,7 @@ def _give(generated: Generated, json: Path | None, out: Path | None) -> None:
         write_text(json, generated.json)
     if out is not None and generated.texts:
         write_text(out, generated.book)
-    if json == STDOUT:
+    if STDOUT in {json, out}:
         return
     if generated.count:
         typer.echo(_headline(generated, out))

@@ -8,8 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.application.asked import Asked
-from evenhand.cli.files import STDOUT, check_place, write_text
-from evenhand.cli.options import ClickOption, ExerciseOption, MidiNotesOption, TempoOption, midi_notes_of
+from evenhand.cli.files import STDOUT, check_places, write_text
+from evenhand.cli.group_help import group_help
+from evenhand.cli.options import (
+    ClickOption,
+    ExerciseOption,
+    MidiNotesOption,
+    TempoOption,
+    finite,
+    midi_notes_of,
+)
 from evenhand.cli.progress import shown
 from evenhand.domain.stroke import COMMON_HEIGHTS, HeightRange, StrokeHeights
 from evenhand.errors import WrongOptions
@@ -21,8 +29,11 @@ height_commands = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    no_args_is_help=True,
-    help="Calibrate loudness as height, and say what strokes a take's hits were.",
+)
+
+
+height_commands.callback(invoke_without_command=True)(
+    group_help("Calibrate loudness as height, and say what strokes a take's hits were.")
 )
 
 
@@ -34,7 +45,13 @@ def _take_option(name: str, what: str) -> object:
 
 HeightOption = Annotated[
     float | None,
-    typer.Option(min=1.0, max=100.0, metavar="CM", help="How high these were played, if not as is common."),
+    typer.Option(
+        min=1.0,
+        max=100.0,
+        metavar="CM",
+        callback=finite,
+        help="How high these were played, if not as is common.",
+    ),
 ]
 JsonOption = Annotated[
     Path | None,
@@ -68,8 +85,7 @@ def calibrate(
     """
     asked, notes = Asked.read(exercise, tempo, click), midi_notes_of(midi_notes)
     aimed = _heights(tap_cm, half_cm, full_cm)
-    for place in (out, picture):
-        check_place(place)
+    check_places(out, picture, reads=(tap, half, full))
     calibration = _calibrate({"tap": tap, "half": half, "full": full}, asked, aimed, notes)
     from evenhand.application.height_file import calibration_text
 
@@ -78,7 +94,7 @@ def calibrate(
         from evenhand.pages.heights_page import calibration_drawing
 
         write_text(picture, calibration_drawing(calibration))
-    if out != STDOUT:
+    if STDOUT not in {out, picture}:
         from evenhand.cli.heights_summary import say_calibration
 
         say_calibration(calibration, out)
@@ -142,8 +158,7 @@ def say(
 ) -> None:
     """Say of each hit which stroke it most likely was, tap, half or full, and how sure that is."""
     asked, notes = Asked.read(exercise, tempo, click), midi_notes_of(midi_notes)
-    for place in (json, picture):
-        check_place(place)
+    check_places(json, picture, reads=(take, calibration))
     from evenhand.application.height_file import read_calibration
     from evenhand.cli.small_files import read_text
 
@@ -181,7 +196,7 @@ def _give(said: SaidHeights, calibration: HeightCalibration, json: Path | None, 
         from evenhand.pages.heights_page import said_drawing
 
         write_text(picture, said_drawing(said, calibration.heights))
-    if json != STDOUT:
+    if STDOUT not in {json, picture}:
         from evenhand.cli.heights_summary import say_said
 
         say_said(said)

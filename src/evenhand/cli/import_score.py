@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.stderr import say_line
 from evenhand.errors import WrongOptions
 
@@ -61,8 +61,7 @@ def import_score(
     """
     if json is not None and json == out:
         raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
-    for place in (json, out):
-        check_place(place)
+    check_places(json, out, reads=files)
     from evenhand.application.import_score import ImportWishes, import_scores
     from evenhand.media.scores import open_score
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.application.asked import Asked
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.options import ClickOption, ExerciseOption, MidiNotesOption, TempoOption, midi_notes_of
 from evenhand.cli.progress import shown
 
@@ -45,8 +45,7 @@ def listen(
     """
     asked = Asked.read(exercise, tempo, click)
     notes = midi_notes_of(midi_notes)
-    for place in (json, report):
-        check_place(place)
+    check_places(json, report, reads=(take,))
     heard = _hear(take, asked, notes)
     _give(heard, json, report)
 
@@ -73,7 +72,7 @@ def _give(heard: HeardTake, json: Path | None, report: Path | None) -> None:
         from evenhand.application.write_report import report_text
 
         write_text(report, report_text(heard))
-    if json != STDOUT:
+    if STDOUT not in {json, report}:
         from evenhand.cli.summary import say
 
         say(heard, report=report)

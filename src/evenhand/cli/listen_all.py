@@ -20,6 +20,8 @@ if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.application.hear_list import ListedResult
     from evenhand.application.take_list import ListedTake
 
+LARGEST_BYTES = 16_000_000
+
 ListArgument = Annotated[
     Path,
     typer.Argument(
@@ -64,7 +66,11 @@ def listen_all(
 def list_text(path: Path) -> str:
     """Read the list as text."""
     try:
-        return path.read_text(encoding="utf-8-sig")
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
+            raise BadList(where=path.name, got=f"over {LARGEST_BYTES:,} bytes", must_be="a list of takes")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BadList(where=path.name, got="bytes that are no text", must_be="CSV as UTF-8 text") from error
     except OSError as error:

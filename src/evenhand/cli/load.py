@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.progress import shown
 from evenhand.errors import WrongOptions
 
@@ -62,8 +62,7 @@ def load(
     """
     if picture is not None and history is None and not plan:
         raise WrongOptions(got="--picture without weeks to draw", must_be="with --history or --plan")
-    for place in (json, picture):
-        check_place(place)
+    check_places(json, picture, reads=(history and history / "takes.csv", *(plan or ())))
     from evenhand.application.plan_file import read_plan
     from evenhand.application.show_load import read_spells, show_load
 
@@ -93,7 +92,7 @@ def _give(found: ShownLoad, json: Path | None, picture: Path | None) -> None:
         from evenhand.pages.load_picture import load_picture
 
         write_text(picture, load_picture(found.courses))
-    if json != STDOUT:
+    if STDOUT not in {json, picture}:
         from evenhand.cli.load_summary import say
 
         say(found, picture=picture)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.options import MidiNotesOption, midi_notes_of
 from evenhand.cli.progress import shown
 
@@ -60,8 +60,7 @@ def minute(
     Counted is from the first stroke on. A shorter take is counted whole, and its rate reckoned.
     """
     notes = midi_notes_of(midi_notes)
-    for place in (json, report, picture):
-        check_place(place)
+    check_places(json, report, picture, reads=(take,))
     heard = _hear(take, seconds, click, first, notes)
     _give(heard, json, report, picture)
 
@@ -98,7 +97,7 @@ def _give(heard: HeardMinute, json: Path | None, report: Path | None, picture: P
             write_text(report, minute_page(heard))
         if picture is not None:
             write_text(picture, minute_drawing(heard))
-    if json != STDOUT:
+    if STDOUT not in {json, report, picture}:
         from evenhand.cli.minute_summary import say
 
         say(heard)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated
 
 import typer
@@ -27,6 +28,13 @@ MidiNotesOption = Annotated[
 ]
 
 MIDI_LAST = 127
+
+
+def finite(value: float | None) -> float | None:
+    """Refuse what is no number: an option's range lets nan through."""
+    if value is not None and not math.isfinite(value):
+        raise typer.BadParameter(f"{value} is not a number.")
+    return value
 
 
 def midi_notes_of(text: str) -> tuple[int, ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_bytes, write_text
+from evenhand.cli.files import STDOUT, check_places, write_bytes, write_text
 from evenhand.cli.progress import shown
 from evenhand.errors import WrongOptions
 
@@ -91,8 +91,7 @@ def plan(
     It proposes; the teacher decides.
     """
     first, begins = _first_day(starts), _time(at)
-    for place in (json, ics, sheet):
-        check_place(place)
+    check_places(json, ics, sheet, reads=(path, before, history and history / "takes.csv", *(book or ())))
     from evenhand.application.plan_week import WeekAsked
 
     asked = WeekAsked(minutes, days, stage, seed, student, first)
@@ -141,6 +140,11 @@ def _give(
     sheet: Path | None,
 ) -> None:
     """Write what was asked for, and say the rest in the terminal."""
+    pages = b""
+    if sheet is not None:  # first, for a letter that no font holds would leave the rest half done
+        from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
+
+        pages = print_sheet(sheet_of_plan(planned, Head(on=first)))
     if json is not None:
         from evenhand.application.plan_file import plan_to_json
 
@@ -150,10 +154,8 @@ def _give(
 
         write_bytes(ics, calendar_of(planned, first, begins))
     if sheet is not None:
-        from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
-
-        write_bytes(sheet, print_sheet(sheet_of_plan(planned, Head(on=first))))
-    if json != STDOUT:
+        write_bytes(sheet, pages)
+    if STDOUT not in {json, ics, sheet}:
         from evenhand.cli.plan_summary import say
 
         say(planned, written=[place for place in (json, ics, sheet) if place is not None])
@@ -165,13 +167,20 @@ def _first_day(text: str | None) -> date:
         today = datetime.now().astimezone().date()
         return today + timedelta(days=7 - today.weekday())
     try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise WrongOptions(got=f"the date {text!r}", must_be="a day such as 2026-11-30") from error
+        first = date.fromisoformat(text)
+    except ValueError:
+        first = date.max
+    if date.max - first < timedelta(days=7):  # its last day must have a date too
+        raise WrongOptions(got=f"the date {text!r}", must_be="a day such as 2026-11-30")
+    return first
 
 
 def _time(text: str) -> time:
+    """Read a time of the student's own clock, with no time zone."""
     try:
-        return time.fromisoformat(text)
-    except ValueError as error:
-        raise WrongOptions(got=f"the time {text!r}", must_be="a time such as 17:00") from error
+        at = time.fromisoformat(text)
+    except ValueError:
+        at = None
+    if at is None or at.tzinfo is not None:
+        raise WrongOptions(got=f"the time {text!r}", must_be="a time such as 17:00")
+    return at

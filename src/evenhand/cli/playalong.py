@@ -106,7 +106,7 @@ def playalong(
         mixing=Mixing(read_played(played), ear, hands_apart),
         lead_in_s=read_lead_in(lead_in),
     )
-    done = write_playalong(wanted, open_out(out, rate, json))
+    done = write_playalong(wanted, open_out(out, rate, json, reads=book or ()))
     if give_timetable(json, done.written):
         _say(out, wanted, done, manner_of(step, every, "repetition"))
 

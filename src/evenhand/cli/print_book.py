@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_bytes
+from evenhand.cli.files import STDOUT, check_places, write_bytes
 from evenhand.cli.progress import shown
 
 BooksArgument = Annotated[
@@ -28,7 +28,7 @@ def print_book(
 
     The same book and options give the same bytes.
     """
-    check_place(out)
+    check_places(out, reads=books)
     from evenhand.application import print_book as act
     from evenhand.application.keep_book import read_books
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
@@ -65,8 +65,7 @@ def _families(*, with_families: bool, alone: bool) -> Families:
 def _check_places(json: Path | None, out: Path | None) -> None:
     if json is not None and json == out:
         raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
-    for place in (json, out):
-        check_place(place)
+    check_places(json, out)
 
 
 def _give(listed: Sequence[Listed], json: Path | None, out: Path | None) -> None:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_bytes
+from evenhand.cli.files import STDOUT, check_places, write_bytes
+from evenhand.cli.options import finite
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 
@@ -50,7 +51,14 @@ RepetitionsOption = Annotated[
 ]
 MinutesOption = Annotated[
     float | None,
-    typer.Option("--minutes", metavar="N", min=0.5, max=600, help="Minutes a day in all, shared out evenly."),
+    typer.Option(
+        "--minutes",
+        metavar="N",
+        min=0.5,
+        max=600,
+        callback=finite,
+        help="Minutes a day in all, shared out evenly.",
+    ),
 ]
 DaysOption = Annotated[
     int | None, typer.Option("--days", metavar="N", min=1, max=31, help="Days to tick; 5 if not said.")
@@ -104,7 +112,7 @@ def sheet(
         raise WrongOptions(got="a plan and what to do beside it", must_be=must_be)
     on = _date(date)
     wished = Tempo.parse(tempo) if tempo else None
-    check_place(out)
+    check_places(out, reads=(plan, *(book or ())))
     from evenhand.application.print_sheet import Head, Practice, print_sheet
 
     practice = Practice(wished, stroke, repetitions, minutes, days or DEFAULT_DAYS)

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.application.asked import Asked
-from evenhand.cli.files import check_place, write_text
-from evenhand.cli.options import ExerciseOption, TempoOption
+from evenhand.cli.files import check_places, write_text
+from evenhand.cli.options import ExerciseOption, TempoOption, finite
+from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.sound.player import SampleBank, Scene
@@ -30,11 +31,25 @@ FaultOption = Annotated[
 InstrumentOption = Annotated[Instrument, typer.Option("--instrument", help="What is played on.")]
 NoiseOption = Annotated[
     float | None,
-    typer.Option("--noise-db", metavar="DB", help="Noise this far under the strokes; none if not said."),
+    typer.Option(
+        "--noise-db",
+        metavar="DB",
+        min=-20,
+        max=120,
+        callback=finite,
+        help="Noise this far under the strokes; none if not said.",
+    ),
 ]
 ClickLevelOption = Annotated[
     float | None,
-    typer.Option("--click-level", metavar="DB", help="A click in the recording, this much over the strokes."),
+    typer.Option(
+        "--click-level",
+        metavar="DB",
+        min=-60,
+        max=60,
+        callback=finite,
+        help="A click in the recording, this much over the strokes.",
+    ),
 ]
 RoomOption = Annotated[bool, typer.Option("--room", help="Play in a room that rings.")]
 SamplesOption = Annotated[
@@ -77,8 +92,9 @@ def simulate(
     of those there are; docs/simulated-player.md says what they mean.
     """
     asked = Asked.read(exercise, tempo)
-    for place in (out, truth):
-        check_place(place)
+    if out.suffix.lower() != ".wav":
+        raise WrongOptions(got=str(out), must_be="a name that ends in .wav")
+    check_places(out, truth)
     scene = _scene(instrument, noise_db, click_level, room=room)
     _record(
         asked,

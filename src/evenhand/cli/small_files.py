@@ -12,9 +12,12 @@ LARGEST_BYTES = 2_000_000
 def read_text(path: Path) -> str:
     """Read a file of text; refuse by name what is none."""
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise WrongOptions(got=f"{path.name} of {path.stat().st_size} bytes", must_be="a small text file")
-        return path.read_bytes().decode("utf-8")
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
+            got = f"{path.name} of over {LARGEST_BYTES:,} bytes"
+            raise WrongOptions(got=got, must_be="a small text file")
+        return data.decode("utf-8")
     except UnicodeDecodeError:
         raise WrongOptions(got=f"{path.name}, which is no text", must_be="a text file in UTF-8") from None
     except OSError as error:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.files import STDOUT, check_places, write_text
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.application.sound_out import SoundOut, Written
@@ -54,12 +55,11 @@ TimetableOption = Annotated[
 HEARING = "Loud clicks harm hearing, on headphones most of all: set it low, then only as loud as you need."
 
 
-def open_out(path: Path, rate: str, json: Path | None) -> SoundOut:
+def open_out(path: Path, rate: str, json: Path | None, reads: Sequence[Path] = ()) -> SoundOut:
     """Check where things go, before the work is done."""
     from evenhand.media.write_track import check_format
 
-    for place in (path, json):
-        check_place(place)
+    check_places(path, json, reads=reads)
     check_format(path, int(rate))
     from evenhand.application.sound_out import SoundOut
     from evenhand.media.loudness import loudness

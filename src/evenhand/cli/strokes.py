@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.files import STDOUT, check_place, write_text
-from evenhand.cli.options import TempoOption
+from evenhand.cli.files import STDOUT, check_places, write_text
+from evenhand.cli.options import TempoOption, finite
 from evenhand.domain.stroke import StrokeClass, Unit
 
 if TYPE_CHECKING:
@@ -40,6 +40,7 @@ RestitutionOption = Annotated[
         metavar="E",
         min=0.05,
         max=1.0,
+        callback=finite,
         help="Speed after a blow as a share of the speed before it; evenhand bounce measures it.",
     ),
 ]
@@ -68,8 +69,7 @@ def strokes(
     become one throw and its bounce. Heights and stroke classes are common practice; docs/strokes.md has the
     physics.
     """
-    for place in (json, chart):
-        check_place(place)
+    check_places(json, chart)
     planned = _plan(exercise, tempo, stroke, unit, heights, restitution)
     if chart is not None:
         from evenhand.application.chart_heights import heights_svg

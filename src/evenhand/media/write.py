@@ -140,6 +140,8 @@ def _checked(samples: Floats) -> Floats:
 @contextmanager
 def _in_place(path: Path) -> Iterator[Path]:
     """Lend a name beside the file's; move it there at the end, or leave nothing."""
+    if path.exists() and not path.is_file():  # a device or a pipe: nothing may take its place
+        raise _cannot(path, "it is no regular file")
     temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         yield temporary

@@ -51,13 +51,19 @@ def check_format(path: Path, rate_hz: int) -> SoundFormat:
 
 def write_track(path: Path, blocks: Iterable[Block], rate_hz: int, channels: int) -> None:
     """Write blocks one after the other."""
+    import soundfile
+
     form = check_format(path, rate_hz)
+    if path.exists() and not path.is_file():  # a device or a pipe: nothing may take its place
+        raise CannotWrite(name=str(path), got="it is no regular file")
     temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         _write(temporary, blocks, rate_hz, channels, form)
         temporary.replace(path)
     except OSError as error:
         raise CannotWrite(name=str(path), got=error.strerror or str(error)) from None
+    except soundfile.SoundFileError as error:
+        raise CannotWrite(name=str(path), got=_why(error)) from None
     finally:
         with suppress(OSError):
             temporary.unlink()
@@ -67,17 +73,19 @@ def _write(path: Path, blocks: Iterable[Block], rate_hz: int, channels: int, for
     """Feed the encoder."""
     import soundfile
 
-    try:
-        with soundfile.SoundFile(
-            str(path),
-            "w",
-            samplerate=rate_hz,
-            channels=channels,
-            format=form.container,
-            subtype=form.sample,
-            compression_level=form.compression,
-        ) as file:
-            for block in blocks:
-                file.write(block)
-    except soundfile.SoundFileError as error:
-        raise CannotWrite(name=path.name, got=str(error)) from None
+    with soundfile.SoundFile(
+        str(path),
+        "w",
+        samplerate=rate_hz,
+        channels=channels,
+        format=form.container,
+        subtype=form.sample,
+        compression_level=form.compression,
+    ) as file:
+        for block in blocks:
+            file.write(block)
+
+
+def _why(error: Exception) -> str:
+    """Say why a sound could not be written, without the unfinished file's own name."""
+    return str(error).rpartition("': ")[2].rstrip(".")

@@ -38,7 +38,7 @@ def book_pdf(book: Book, music: Sequence[EngravedExercise], *, title: str = "", 
 
     Raises
     ------
-    CannotPrint
+    UnprintableText, CannotPrint
         Where a letter is in no font that is there, or the pages cannot be set.
     """
     return set_pages("book_pages.typ", book_data(book, music, title=title, paper=paper))

@@ -132,7 +132,7 @@ def lesson_sheet_pdf(
 
     Raises
     ------
-    CannotPrint
+    UnprintableText, CannotPrint
         Where a letter is in no font that is there, or the page cannot be set.
     """
     return set_pages("lesson_sheet.typ", sheet_data(sheet, music, beats))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evenhand.errors import CannotPrint
+from evenhand.errors import UnprintableText
 
 _ERROR_LEVEL = "m"  # a seventh of it may be hidden by a fold or a stain
 
@@ -12,7 +12,7 @@ def qr_picture(address: str) -> str:
 
     Raises
     ------
-    CannotPrint
+    UnprintableText
         Where the address is too long for a code.
     """
     import segno
@@ -20,7 +20,8 @@ def qr_picture(address: str) -> str:
     try:
         code = segno.make_qr(address, error=_ERROR_LEVEL, boost_error=False)
     except segno.DataOverflowError as error:
-        raise CannotPrint(got=f"an address of {len(address):,} letters is too long for a QR code") from error
+        got = f"an address of {len(address):,} letters is too long for a QR code"
+        raise UnprintableText(got=got) from error
     rows = tuple(tuple(row) for row in code.matrix)
     side = len(rows)
     return (

@@ -16,7 +16,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Final
 
-from evenhand.errors import CannotPrint
+from evenhand.errors import CannotPrint, UnprintableText
 
 if TYPE_CHECKING:
     import typst
@@ -38,8 +38,10 @@ def set_pages(template: str, data: Mapping[str, object]) -> bytes:
 
     Raises
     ------
+    UnprintableText
+        Where a letter is in no font that is there.
     CannotPrint
-        Where a letter is in no font that is there, or the setter fails.
+        Where the setter fails.
     """
     import typst
 
@@ -52,7 +54,7 @@ def set_pages(template: str, data: Mapping[str, object]) -> bytes:
                 raise
             return _compiled(template, said, system_fonts=True)
     except typst.TypstError as error:
-        raise CannotPrint(got=_plainly(str(error))) from error
+        raise _refusal(str(error)) from error
 
 
 def _compiled(template: str, data: str, *, system_fonts: bool) -> bytes:
@@ -84,9 +86,10 @@ def _source(name: str) -> bytes:
     return (files("evenhand.pages") / name).read_bytes()
 
 
-def _plainly(message: str) -> str:
+def _refusal(message: str) -> CannotPrint | UnprintableText:
     """Say what the setter said; of a letter without a font, which one."""
     if _NO_GLYPH not in message:
-        return message.splitlines()[0]
+        return CannotPrint(got=message.splitlines()[0])
     letter = message.partition('`"')[2].partition('"`')[0]
-    return f"no font here holds {letter!r}; install one that does, or write it in other letters"
+    got = f"no font here holds {letter!r}; install one that does, or write it in other letters"
+    return UnprintableText(got=got)

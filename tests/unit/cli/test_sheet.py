@@ -121,7 +121,7 @@ def test_a_plan_that_cannot_be_read_is_named_by_day_and_item(folder: Path, capsy
 
 
 def test_a_letter_that_no_font_has_is_named(capsys: Out) -> None:
-    sheet(*PLAIN, "--student", "Mira \u0378", exit_code=1)
+    sheet(*PLAIN, "--student", "Mira \u0378", exit_code=2)
     assert "printing: no font here holds" in capsys.readouterr().err
 
 

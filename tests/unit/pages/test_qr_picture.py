@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from evenhand.errors import CannotPrint
+from evenhand.errors import UnprintableText
 from evenhand.pages.qr_picture import qr_picture
 
 
@@ -45,5 +45,5 @@ def test_the_timing_patterns_alternate() -> None:
 
 
 def test_an_address_without_end_is_refused() -> None:
-    with pytest.raises(CannotPrint, match=r"an address of 5,023 letters is too long for a QR code"):
+    with pytest.raises(UnprintableText, match=r"an address of 5,023 letters is too long for a QR code"):
         qr_picture("https://studio.example/" + "a" * 5000)

@@ -61,6 +61,9 @@ class PlayedTake {
     bar.querySelector("[data-act=rate]").addEventListener("change", (event) => {
       this.audio.playbackRate = Number(event.target.value);
     });
+    const correct = bar.querySelector("[data-act=correct]");
+    correct.hidden = !document.querySelector("[data-correct]");
+    correct.addEventListener("click", () => this.correct());
     this.place.addEventListener("keydown", (event) => this.key(event));
     for (const button of this.heard.querySelectorAll("[data-time]")) {
       button.addEventListener("click", () => {
@@ -135,6 +138,16 @@ class PlayedTake {
     this.show();
   }
 
+  // Open the form that puts a hit right, with the hit that is chosen.
+  correct() {
+    const form = document.querySelector("[data-correct]");
+    this.audio.pause();
+    form.closest("details").open = true;
+    const [time, row, position] = this.touch.hits[this.at];
+    this.fill(time, this.touch.rows[row][0], position);
+    form.elements.hit.focus({ preventScroll: true });
+  }
+
   // Let the form that puts a hit right follow the picture.
   fill(time, repetition, position) {
     const form = document.querySelector("[data-correct]");
@@ -148,7 +161,7 @@ class PlayedTake {
 
   play() {
     this.audio.currentTime = Math.max(0, this.touch.hits[this.at][0] - LEAD_S);
-    this.audio.play();
+    this.audio.play().catch(() => this.show()); // stopped before it began, or not allowed: the bar shows it
   }
 
   // While it sounds, the mark goes with it; a looped time through begins again at its end.

@@ -21,7 +21,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.hearing_words": "{percent} % done.",
     "takes.failed": "This take could not be heard",
     "takes.failed_do": (
-        "Listen to the recording below. If the strokes are there, have it heard again, with another exercise "
+        "Listen to the recording. If the strokes are there, have it heard again, with another exercise "
         "or tempo if those are not what was played. If not, delete it and have it recorded anew."
     ),
     "takes.no_recording": "There is no sound to play: it came as MIDI.",
@@ -104,6 +104,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "Where the ear took something else for a stroke, or a stroke for another note. Choose the hit here "
         "or in the picture; everything is measured again."
     ),
+    "takes.correct_this": "Put this hit right",
     "takes.hit": "The hit",
     "takes.hit_row": "time through {n}",
     "takes.is_no_hit": "is no hit: take it out",

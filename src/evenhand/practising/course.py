@@ -83,7 +83,8 @@ def by_day(points: Sequence[CoursePoint], *, on_log: bool) -> Days:
         return Days(np.zeros(0), np.zeros(0), np.zeros(0), 0)
     x, y, errors = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
     if errors.any():  # an interval of no width is a rounded one
-        errors = np.clip(errors, *(share * float(np.median(errors[errors > 0])) for share in SURE))
+        middle = float(np.median(errors[errors > 0]))
+        errors = np.clip(errors, SURE[0] * middle, SURE[1] * middle)
     at, which = np.unique(x, return_inverse=True)
     sure = 1 / np.maximum(errors, 1e-9) ** 2
     total = np.bincount(which, weights=sure)

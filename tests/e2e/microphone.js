@@ -20,7 +20,7 @@
   const start = AudioBufferSourceNode.prototype.start;
   AudioBufferSourceNode.prototype.start = function (when, ...rest) {
     start.call(this, when, ...rest);
-    if (!take || !fed.out || fed.laid) return;
+    if (!take || fed.quiet || !fed.out || fed.laid) return;
     fed.laid = true; // this was the first click
     const facts = JSON.parse(document.getElementById("practice").dataset.practice);
     lay(this.context, when + (facts.count_in * 60) / facts.bpm);

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from statistics import median
 
 import pytest
 from playwright.sync_api import Browser, Playwright, expect
@@ -27,9 +28,15 @@ from tests.e2e.rooms import (
 pytestmark = pytest.mark.e2e
 
 FAKE = ("--use-fake-device-for-media-stream",)
-LATENCY_MS = (
-    20.667  # of a page-fed microphone at 48 kHz, measured apart from this code (8 blocks of 128 and more)
-)
+PATH_MS, MOST_PATH_MS = 20.667, 150.0  # of a page-fed microphone at 48 kHz, idle, and on any machine
+LOUDSPEAKER_TO_MICROPHONE = """() => {
+    const connect = AudioNode.prototype.connect;
+    AudioNode.prototype.connect = function (to, ...rest) {
+        if (window.fed.out && to === this.context.destination) connect.call(this, window.fed.out);
+        return connect.call(this, to, ...rest);
+    };
+    window.fed.quiet = true; // no take now: only the clicks are to be heard
+}"""
 
 
 def test_a_link_leads_to_a_heard_take_with_what_was_put_in(browser: Browser, house: House) -> None:
@@ -60,40 +67,52 @@ def test_a_link_leads_to_a_heard_take_with_what_was_put_in(browser: Browser, hou
     assert (take.status, take.source) == ("heard", "microphone")
 
 
-def test_with_the_devices_delay_known_it_says_how_late_against_the_click(
-    browser: Browser, house: House
-) -> None:
-    """The take lies on the click to the sample; the microphone's path is told as the device's delay."""
+def test_hits_stand_where_they_were_laid_and_all_by_the_same_delay(browser: Browser, house: House) -> None:
+    """The take lies on the click to the sample. What the path of the microphone adds is one and the same.
+
+    That path alone took 20.667 ms when it was measured apart from this code, and more on a busy machine; so
+    it is the delays' spread that is held against the ear's own error, and their middle only roughly.
+    """
     ada = a_student(house, "Ada Wyndham")
     with a_room(browser, house, ada, take=played(EVEN)) as room:
-        page = ready(room)
-        kept = page.evaluate(
-            """async (ms) => {
-                const form = new FormData();
-                form.append("label", "desk");
-                form.append("latency_ms", ms);
-                const headers = { "X-Evenhand-Csrf": document.body.dataset.csrf, Accept: "application/json" };
-                return (await fetch("/stand/device", { method: "POST", body: form, headers })).json();
-            }""",
-            LATENCY_MS,
-        )
-        page.evaluate("id => localStorage.setItem('evenhand-stand-device', id)", kept["id"])
         page = ready(room)
         choose_click(page)
         start(page)
         until_heard(page)
+    (take,) = house.studio.takes(ada.id, with_heard=True)
+    hits = heard_take_of(take.heard or "").heard.hits
+    due_s, first_s = float(take.facts["first_note_s"]), played(EVEN).notes_s[0]
+    laid_s = [due_s + at - first_s for at in played(EVEN).notes_s]
+    delays_ms = [1000 * (hit.time_s - at) for hit, at in zip(hits, laid_s, strict=True)]
+    middle_ms = median(delays_ms)
+    assert max(abs(delay - middle_ms) for delay in delays_ms) < 0.5, delays_ms
+    assert PATH_MS - 1.0 < middle_ms < MOST_PATH_MS, delays_ms
+
+
+def test_a_devices_delay_is_measured_and_then_early_and_late_are_told(browser: Browser, house: House) -> None:
+    """The loudspeaker is led into the microphone, so eight clicks come back by the page's own path."""
+    vera = a_student(house, "Vera Maddox")
+    with a_room(browser, house, vera, take=played(EVEN)) as room:
+        page = ready(room)
+        page.evaluate(LOUDSPEAKER_TO_MICROPHONE)
+        choose_click(page)
+        expect(page.locator("#delay-state")).to_contain_text("offset unknown")
+        page.locator("#settings summary").click()
+        page.locator("#delay").click()
+        said = page.locator("#delay-said")
+        expect(said).to_contain_text("Measured.")
+        found = re.search(r"(\d+) ms \(± ([\d.]+) ms, (\d) clicks\)", said.inner_text())
+        assert found
+        assert PATH_MS - 1.0 < int(found[1]) < MOST_PATH_MS
+        assert float(found[2]) < 0.5
+        assert int(found[3]) >= 5
+        ready(room)  # it is remembered
+        expect(page.locator("#delay-state")).to_contain_text(f"{found[1]} ms")
+        start(page)
+        until_heard(page)
         assert "Offset unknown" not in page.locator("#result").inner_text()
-    (take,) = house.studio.takes(ada.id)
-    assert take.latency_ms == pytest.approx(LATENCY_MS, abs=0.01)
-    facts = take.facts
-    due_s = float(facts["first_note_s"]) + LATENCY_MS / 1000
-    whole = house.studio.take(take.id)
-    assert whole is not None
-    assert whole.heard is not None
-    hits = heard_take_of(whole.heard).heard.hits
-    true_s = [at - played(EVEN).notes_s[0] for at in played(EVEN).notes_s]
-    off_ms = [1000 * (hit.time_s - due_s - at) for hit, at in zip(hits, true_s, strict=True)]
-    assert max(abs(off) for off in off_ms) < 3.0, off_ms  # the clocks of page, microphone and file agree
+    (take,) = house.studio.takes(vera.id)
+    assert take.latency_ms == pytest.approx(int(found[1]), abs=0.6)
 
 
 def test_the_click_in_the_room_and_no_click_are_heard_too(browser: Browser, house: House) -> None:

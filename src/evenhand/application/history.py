@@ -231,8 +231,10 @@ def _kept_place(row: HistoryRow, folder: Path) -> Path:
     key = hashlib.sha256(
         f"{evenhand.__version__}|{asked.exercise_text}|{asked.tempo}|{asked.click}|".encode()
     )
-    with suppress(OSError):
-        key.update(row.path.read_bytes())
+    if row.path.is_file():  # a device would be read for ever
+        with suppress(OSError), row.path.open("rb") as file:
+            while block := file.read(1 << 20):
+                key.update(block)
     return folder / KEPT / f"{row.path.stem}.{key.hexdigest()[:16]}.json"
 
 

@@ -98,7 +98,8 @@ def _next_tempo(tried: Sequence[TriedRepetition], posterior: Posterior) -> float
         return on_the_click(slowest * SLOWER_AT_ONCE)
     fastest = max(well) * FASTER_AT_ONCE
     step = click_step_bpm(fastest)
-    candidates = np.arange(math.ceil(slowest * SLOWER_AT_ONCE / step), math.floor(fastest / step) + 1) * step
+    first, last = math.ceil(slowest * SLOWER_AT_ONCE / step), math.floor(fastest / step)
+    candidates = np.arange(first, last + 1, dtype=np.float64) * step
     loose = candidates[posterior.chance(candidates) >= LOOSE_CHANCE]
     if not len(loose):
         return on_the_click(slowest * SLOWER_AT_ONCE)

@@ -283,21 +283,29 @@ def _for_the_page(note: str) -> str:
 def shown_load(plan: PracticePlan | None, starts: date, weeks: Sequence[Week]) -> ShownLoad:
     """Weigh a week beside those that were sent before it."""
     before = [each for each in weeks if each.sent_at is not None and each.starts < starts][:WEEKS_BACK]
-    plans = [(week.starts, read_plan(week)) for week in reversed(before)]
-    named = [(day, replace(each, starts=day)) for day, each in plans if each is not None]
+    plans = [each for week in before if (each := read_plan(week)) is not None]
+    lines = [line for week in reversed(before) if (line := _weighed(week.starts, week.plan)) is not None]
     if plan is not None:
-        named.append((starts, replace(plan, starts=starts)))
-    alone = [assigned_load([each]) for _, each in named]
-    lines = []
-    for (day, _), course in zip(named, alone, strict=True):
-        hands = {hand: sum(week.hands[hand].strokes for week in course.weeks) for hand in HAND_NAMES}
-        minutes = minutes_words(sum(week.minutes for week in course.weeks))
-        lines.append(
-            (f"{day.day} {MONTHS[day.month - 1]}", thousands(hands["R"]), thousands(hands["L"]), minutes)
-        )
-    undated = [replace(each, starts=None) for _, each in named[-2:]]
-    jumps = jump_lines(assigned_load(undated)) if plan is not None and len(undated) == 2 else []
+        lines.append(_line_of(starts, plan))
+    jumps: list[str] = []
+    if plan is not None and plans:
+        jumps = jump_lines(assigned_load([replace(each, starts=None) for each in (plans[0], plan)]))
     return ShownLoad(tuple(lines), tuple(_as_this_week(line) for line in jumps))
+
+
+@lru_cache(maxsize=128)
+def _weighed(day: date, text: str) -> tuple[str, str, str, str] | None:
+    """Weigh a kept week once; None where its plan cannot be read."""
+    plan = _read_plan(text)
+    return None if plan is None else _line_of(day, plan)
+
+
+def _line_of(day: date, plan: PracticePlan) -> tuple[str, str, str, str]:
+    """Weigh one week: its day, each hand's strokes, the minutes played."""
+    course = assigned_load([replace(plan, starts=day)])
+    hands = {hand: sum(week.hands[hand].strokes for week in course.weeks) for hand in HAND_NAMES}
+    minutes = minutes_words(sum(week.minutes for week in course.weeks))
+    return f"{day.day} {MONTHS[day.month - 1]}", thousands(hands["R"]), thousands(hands["L"]), minutes
 
 
 def recorded_words(history: History) -> str:

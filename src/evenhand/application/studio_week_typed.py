@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import lru_cache
 
 from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.exercise import Exercise, Hand
@@ -216,10 +217,17 @@ def add_up(week: TypedWeek, titles: Mapping[str, str] | None = None) -> WeekSum:
     for row, read in zip(week.rows, rows, strict=True):
         if 1 <= row.day <= week.days:
             days_s[row.day - 1] += read.seconds
-        for item in read.items:
-            for hand, blows in strokes_of(item.exercise).items():
-                strokes[hand] += blows * item.repetitions
+        for hand, blows in _strokes(read.items).items():
+            strokes[hand] += blows
     return WeekSum(rows, tuple(days_s), dict(strokes))
+
+
+def _strokes(items: Sequence[PracticeItem]) -> Mapping[Hand, int]:
+    """Count what the turns of one row ask of each hand; they are all of the same exercise."""
+    if not items:
+        return {}
+    often = sum(item.repetitions for item in items)
+    return {hand: blows * often for hand, blows in strokes_of(items[0].exercise).items()}
 
 
 def plan_of(week: TypedWeek, added: WeekSum, *, student: str, starts: date) -> PracticePlan:
@@ -245,15 +253,15 @@ def plan_of(week: TypedWeek, added: WeekSum, *, student: str, starts: date) -> P
 def read_row(row: TypedRow, titles: Mapping[str, str]) -> ReadRow:
     """Read one row."""
     wrong: dict[str, str] = {}
-    exercise = _exercise(row.exercise, wrong)
+    read = _exercise(row.exercise, wrong)
     tempo = _tempo(row.tempo, wrong)
     repetitions = _count(row.repetitions, MOST_REPETITIONS, "repetitions", wrong)
     turns = _count(row.turns, MOST_TURNS, "turns", wrong)
     rests = list(_rests(row, turns or 1, wrong))
     stroke: StrokeClass | None = next((each for each in STROKE_CLASSES if each == row.stroke), None)
-    if wrong or exercise is None or tempo is None:
+    if wrong or read is None or tempo is None:
         return ReadRow(wrong=wrong)
-    text = print_exercise(exercise)
+    exercise, text = read
     kept = text == row.was
     item = PracticeItem(
         exercise,
@@ -267,12 +275,19 @@ def read_row(row: TypedRow, titles: Mapping[str, str]) -> ReadRow:
     return ReadRow(tuple(replace(item, rest_s=rest) for rest in rests))
 
 
-def _exercise(text: str, wrong: dict[str, str]) -> Exercise | None:
+@lru_cache(maxsize=1024)
+def _parsed(text: str) -> tuple[Exercise, str]:
+    """Read an exercise, and print it in its usual form."""
+    exercise = parse_exercise(text)
+    return exercise, print_exercise(exercise)
+
+
+def _exercise(text: str, wrong: dict[str, str]) -> tuple[Exercise, str] | None:
     if not text:
         wrong["exercise"] = "choose or type an exercise, or take the row out"
         return None
     try:
-        return parse_exercise(text)
+        return _parsed(text)
     except BadExercise as error:
         wrong["exercise"] = f"at its character {error.column}: found {error.found}; must be {error.must_be}"
         return None

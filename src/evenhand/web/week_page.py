@@ -21,7 +21,7 @@ from evenhand.application.studio_week import (
     shown_load,
     titles_of,
 )
-from evenhand.application.studio_week_typed import TypedWeek, WeekSum, add_up, plan_of
+from evenhand.application.studio_week_typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
 from evenhand.domain.history import History
 from evenhand.domain.practice import PRACTICE_CAUTION, PracticePlan
 from evenhand.domain.stroke import STROKE_CLASSES
@@ -31,8 +31,11 @@ from evenhand.pages.practice_words import day_name, time_words
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.storage.studio import Studio
 from evenhand.web.pages import today as this_day
+from evenhand.web.texts import say
 
 LISTED_WEEKS = 8
+FIELDS = ("exercise", "stroke", "tempo", "repetitions", "turns", "rest", "takes")
+LABELS = (*FIELDS, "up", "down", "remove", "everywhere")
 HISTORIES: Kept[History] = Kept(64)
 ADVICE: Kept[ShownAdvice | None] = Kept(128)
 PLANS: Kept[PracticePlan] = Kept(128)
@@ -75,7 +78,8 @@ def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> 
         "notice": desk.notice,
         "titles": titles,
         "stages": tuple(stage.name for stage in COMMON_PATH.stages),
-        "strokes": ("", *STROKE_CLASSES),
+        "strokes": [(stroke, say(f"week.stroke_{stroke}")) for stroke in ("", *STROKE_CLASSES)],
+        "labels": {name: say(f"week.{name}") for name in LABELS},
         "time_words": time_words,
         "caution": PRACTICE_CAUTION,
         "said": said,
@@ -144,7 +148,7 @@ def _days(desk: Desk, added: WeekSum, wanted: Wanted | None) -> list[dict[str, A
     days = []
     for number in range(1, desk.rows.days + 1):
         own: list[dict[str, Any]] = [
-            {"at": i, "typed": row, "read": read, "turns": len(read.items)}
+            {"at": i, "typed": row, "read": read, "turns": len(read.items), "takes": takes_words(read)}
             for i, (row, read) in enumerate(zip(desk.rows.rows, added.rows, strict=True))
             if row.day == number
         ]
@@ -153,6 +157,11 @@ def _days(desk: Desk, added: WeekSum, wanted: Wanted | None) -> list[dict[str, A
         tempos = tempo_span([item.tempo for row in own for item in row["read"].items])
         days.append({"number": number, "on": on, "rows": own, "seconds": seconds, "tempos": tempos})
     return days
+
+
+def takes_words(read: ReadRow) -> str:
+    """Say how long a row takes, a dash where it cannot be read."""
+    return time_words(read.seconds) if read.items else "–"
 
 
 def tempo_span(tempos: Sequence[Tempo]) -> str:

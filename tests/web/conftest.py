@@ -1,0 +1,45 @@
+"""The studio whose doors are tried."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from evenhand.storage.studio import Studio
+from evenhand.web.app import create_app
+from evenhand.web.guard import Limiter
+from evenhand.web.settings import WebSettings
+from tests.studios import QUICK, a_new_take, a_studio
+from tests.web.walked import HOUR, SOUND, House
+
+
+@pytest.fixture(scope="module")
+def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    folder = tmp_path_factory.mktemp("doors")
+    a_studio(folder).close()
+    app = create_app(WebSettings(folder / "studio"), hears=False)
+    app.state.studio.close()
+    app.state.studio = studio = Studio.open(folder / "studio", hasher=QUICK)
+    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
+    takes = {who.id: studio.receive_take(a_new_take(who.id), SOUND)[0].id for who in (ida, una)}
+    secret, link = studio.make_link(ida.id, lasts=HOUR)
+    entry = studio.add_entry("1/8: RRLL", "Doubles", "")
+    names = {
+        "student_id": ida.id,
+        "take_id": takes[ida.id],
+        "other_id": takes[una.id],
+        "link_id": link.id,
+        "entry_id": entry.id,
+        "secret": secret,
+        "week_id": "none",
+        "number": "1",
+    }
+    yield House(app, studio, ida, una, takes, names)
+    studio.close()
+
+
+@pytest.fixture
+def house(furnished: House) -> House:
+    furnished.app.state.limiter = Limiter()
+    return furnished

@@ -1,0 +1,72 @@
+"""A studio whose every door is tried: who may come in by which secret, and what stands for the braces."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+
+import pytest
+from httpx2 import Response
+from starlette.applications import Starlette
+from starlette.testclient import TestClient
+
+from evenhand.domain.studio import Role, Student
+from evenhand.storage.studio import Studio
+from evenhand.web.doors import DOORS, Door
+from evenhand.web.guard import COOKIE
+
+HOST = "http://testserver"
+ELSEWHERE = "http://elsewhere.example"
+HOUR = timedelta(hours=1)
+NOT_ALLOWED = 1008  # RFC 6455, 7.4.1: a policy was violated
+SOUND = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(64)
+
+ROUTES = [door for door in DOORS if door.kind != "socket"]
+GETS = [door for door in ROUTES if door.method == "GET"]
+POSTS = [door for door in ROUTES if door.method == "POST"]
+GUARDED = [door for door in ROUTES if door.who != "anyone"]
+
+
+def name_of(door: Door) -> str:
+    return f"{door.method} {door.path}"
+
+
+def each(doors: list[Door]) -> pytest.MarkDecorator:
+    return pytest.mark.parametrize("door", doors, ids=name_of)
+
+
+@dataclass(frozen=True)
+class House:
+    """A studio with two students, each with a take, and who may come in by which secret."""
+
+    app: Starlette
+    studio: Studio
+    ida: Student
+    una: Student
+    takes: Mapping[str, str]  # a student's id to the take's id
+    names: Mapping[str, str]  # what the addresses' braces stand for
+
+    def client(self, role: Role | None = None, who: Student | None = None) -> TestClient:
+        """Give a browser that is logged in as nobody, the teacher, or a student."""
+        cookies, token = {}, ""
+        if role is not None:
+            student_id = (who or self.ida).id if role == "student" else None
+            secret, session = self.studio.begin_session(role, student_id=student_id, lasts=HOUR)
+            cookies, token = {COOKIE: secret}, session.csrf
+        headers = {"origin": HOST, "accept": "text/html", "x-evenhand-csrf": token}
+        return TestClient(
+            self.app, headers=headers, cookies=cookies, follow_redirects=False, raise_server_exceptions=False
+        )
+
+    def address(self, door: Door, **others: str) -> str:
+        """Write a door's address; what is not said otherwise is Ida's."""
+        return door.path.replace(":int", "").format_map({**self.names, **others})
+
+    def ask(self, client: TestClient, door: Door, **others: str) -> Response:
+        """Come to a door, with an empty form where there is one."""
+        return client.request(door.method, self.address(door, **others), data=form_of(door))
+
+
+def form_of(door: Door) -> dict[str, str] | None:
+    return {"nothing": ""} if door.method == "POST" else None

@@ -258,7 +258,8 @@ def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Resp
         raise NotFound(what="this week's plan")
     unit = _studio(request).facts.unit
     head = Head(student=student.name, on=week.starts, words=week.words, link=link, unit=unit)
-    content = print_sheet(sheet_of_plan(plan, head))
+    numbered = replace(plan, starts=None)  # days as on the stand: a sheet's own dates are day after day
+    content = print_sheet(sheet_of_plan(numbered, head))
     headers = {
         "Content-Disposition": f'inline; filename="practice-{week.starts.isoformat()}.pdf"',
         "Cache-Control": "no-store",

@@ -58,9 +58,11 @@ def _files(path: Path) -> list[Path]:
 def _loaded(path: Path) -> dict[str, Any]:
     """Load one file, or say what it is instead."""
     try:
-        if path.stat().st_size > LARGEST_BYTES:
+        with path.open("rb") as file:  # not its size first: a device has none
+            data = file.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
             raise BadList(where=str(path), got=f"more than {LARGEST_BYTES // 2**20} MB", must_be=_MUST_BE)
-        loaded = json.loads(path.read_bytes())
+        loaded = json.loads(data)
     except OSError as error:
         raise BadList(where=str(path), got=error.strerror or str(error), must_be=_MUST_BE) from error
     except (ValueError, RecursionError) as error:

@@ -74,9 +74,11 @@ def read_plan(path: Path) -> PracticePlan:
     """
     must_be = f"a text file (UTF-8) of at most {LARGEST_BYTES // 2**20} MB with a plan such as {_SHAPE}"
     try:
-        if path.stat().st_size > LARGEST_BYTES:
+        with path.open("rb") as file:  # not its size first: a device has none
+            data = file.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
             raise BadPlan(where=str(path), got="more than that", must_be=must_be)
-        text = path.read_text(encoding="utf-8")
+        text = data.decode("utf-8-sig")
     except OSError as error:
         raise BadPlan(where=str(path), got=error.strerror or str(error), must_be=must_be) from error
     except UnicodeDecodeError as error:

@@ -1,12 +1,47 @@
-// What a button changes is drawn anew by the server; days that are open stay open meanwhile.
+// What is typed is added up by the server, and only the sums are put in; what a button changes is drawn anew,
+// and days that are open stay open meanwhile.
 
+const PAUSE_MS = 250;
 const open = new Set();
+const form = document.getElementById("week-form");
+let waiting = 0;
+let asking = null;
+
+form.addEventListener("input", () => {
+  clearTimeout(waiting);
+  waiting = setTimeout(addUp, PAUSE_MS);
+});
+
+async function addUp() {
+  if (!document.querySelector("[name=day_count]")) return;
+  if (asking) asking.abort();
+  asking = new AbortController();
+  const headers = { "HX-Request": "true", "X-Evenhand-Csrf": document.body.dataset.csrf };
+  const body = new URLSearchParams(new FormData(form));
+  try {
+    const answer = await fetch(`${form.getAttribute("action")}/sum`, {
+      method: "POST", headers, body, signal: asking.signal,
+    });
+    if (answer.ok) putIn(await answer.text());
+  } catch (error) {
+    if (error.name !== "AbortError") document.getElementById("week-total").textContent = form.dataset.unreached;
+  }
+}
+
+// Put in what differs from what stands there.
+function putIn(text) {
+  for (const sum of new DOMParser().parseFromString(text, "text/html").body.children) {
+    const there = document.getElementById(sum.id);
+    if (there && there.innerHTML !== sum.innerHTML) there.innerHTML = sum.innerHTML;
+  }
+}
 
 document.addEventListener("click", (event) => {
   const button = event.target.closest("#plan [name=act]");
   if (!button || !window.htmx) return;
   event.preventDefault();
-  const form = button.form;
+  clearTimeout(waiting);
+  if (asking) asking.abort();
   const act = button.value;
   window.htmx.ajax("POST", `${form.getAttribute("action")}/sum`, {
     source: form,

@@ -58,7 +58,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.same": "Do this on all days",
     "week.drop": "Leave this day out",
     "week.empty_day": "Nothing on this day yet.",
-    "week.unreached": "The studio cannot be reached: the sums are not up to date. What you typed is still here.",
+    "week.unreached": "The studio cannot be reached: the sums are old. What you typed is still here.",
     "week.total": "The whole week",
     "week.total_words": "{minutes} on {days}; strokes: right {right}, left {left}",
     "week.total_days": ("one day", "{n} days"),

@@ -123,14 +123,14 @@ def in_words(options: Options, wanted: Wanted) -> str:
         parts.append("1 accent" if options.accents == 1 else f"{options.accents} accents")
     if options.accent_on is not None:
         parts.append(f"accents on {options.accent_on}")
-    up_to = {
-        "swap": "the hands' swap",
-        "rotation": "rotation",
-        "rotation-reversal": "rotation and reversal",
-        "rotation-swap": "rotation and the hands' swap",
+    same = {
+        "swap": "with the hands swapped",
+        "rotation": "from another note on",
+        "rotation-reversal": "from another note on, or backwards",
+        "rotation-swap": "from another note on, or with the hands swapped",
     }.get(options.up_to)
     order = f"; easy to hard at {Tempo.parse(options.tempo)}" if options.sort == "easy" else ""
-    return ", ".join(parts) + (f"; up to {up_to}" if up_to else "") + order
+    return ", ".join(parts) + (f"; left out: the same {same}" if same else "") + order
 
 
 def _span(text: str | None, what: str) -> Span | None:

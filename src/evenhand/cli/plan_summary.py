@@ -8,13 +8,14 @@ from pathlib import Path
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from evenhand.craft.text import print_exercise
 from evenhand.domain.practice import PRACTICE_CAUTION, PracticeItem, PracticePlan
 
 WIDEST = 118
+WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
+_HEADINGS = ("exercise", "stroke", "tempo", "times", "turns a day")
 
 
 @dataclass(slots=True)
@@ -30,7 +31,7 @@ class _Line:
 
 def say(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
     """Print a plan on stdout."""
-    parts: list[RenderableType] = ["", Text(_head(plan), style="bold"), "", _table(plan), ""]
+    parts: list[RenderableType] = ["", Text(_head(plan), style="bold"), "", *_table(plan), ""]
     parts += [Text(note, style="dim") for note in plan.notes]
     if written:
         parts += ["", Text("Written: " + ", ".join(str(place) for place in written))]
@@ -48,24 +49,30 @@ def _head(plan: PracticePlan) -> str:
     return f"{days}{whose}, {each}, rests too"
 
 
-def _table(plan: PracticePlan) -> Table:
-    """Give each exercise once: how fast and how often, and its turns day by day."""
-    table = Table(box=None, padding=(0, 3, 0, 0), header_style="dim")
-    for heading in ("exercise", "stroke", "tempo", "times", "turns a day", "why"):
-        table.add_column(heading, no_wrap=heading != "why")
-    for line in _lines(plan):
-        first, last = line.items[0], line.items[-1]
-        table.add_row(
-            print_exercise(first.exercise),
-            first.stroke or "rebound",
-            _course(str(first.tempo), f"{last.tempo.bpm:g}" if last.tempo != first.tempo else ""),
-            _course(
-                str(first.repetitions), str(last.repetitions) if last.repetitions != first.repetitions else ""
-            ),
-            " ".join(str(len(day)) if day else "-" for day in line.days),
-            Text(last.why, style="dim"),
-        )
+def _table(plan: PracticePlan) -> list[RenderableType]:
+    """Give each exercise once: how fast and how often, its turns day by day, and under it why."""
+    lines = _lines(plan)
+    rows = [_HEADINGS, *(_row(line) for line in lines)]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(_HEADINGS))]
+    widths[0] = min(widths[0], WIDEST_EXERCISE)
+    told = ["   ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows]
+    table: list[RenderableType] = [Text(told[0], style="dim")]
+    for line, text in zip(lines, told[1:], strict=True):
+        table += [Text(text), Padding(Text(line.items[-1].why, style="dim"), (0, 0, 0, 2))]
     return table
+
+
+def _row(line: _Line) -> tuple[str, ...]:
+    first, last = line.items[0], line.items[-1]
+    return (
+        print_exercise(first.exercise),
+        first.stroke or "rebound",
+        _course(str(first.tempo), f"{last.tempo.bpm:g}" if last.tempo != first.tempo else ""),
+        _course(
+            str(first.repetitions), str(last.repetitions) if last.repetitions != first.repetitions else ""
+        ),
+        " ".join(str(len(day)) if day else "-" for day in line.days),
+    )
 
 
 def _course(first: str, last: str) -> str:

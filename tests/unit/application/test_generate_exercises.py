@@ -41,7 +41,8 @@ def test_sorted_they_stand_easy_to_hard_with_their_ranks() -> None:
     )
     assert json.loads(found.json)["ranks"] == list(found.ranks)
     assert found.asked == (
-        "4 notes, no run over 3; up to rotation and the hands' swap; easy to hard at 1/4 = 60"
+        "4 notes, no run over 3; left out: the same from another note on, or with the hands swapped; "
+        "easy to hard at 1/4 = 60"
     )
 
 
@@ -56,7 +57,7 @@ def test_the_book_reads_back_as_what_was_listed() -> None:
 def test_what_was_asked_is_said() -> None:
     assert generate_exercises(Options(1)).asked == "1 note"
     said = generate_exercises(Options(6, lead="L", accent_on="1,4", up_to="swap")).asked
-    assert said == "6 notes, the left hand leading, accents on 1,4; up to the hands' swap"
+    assert said == "6 notes, the left hand leading, accents on 1,4; left out: the same with the hands swapped"
     assert generate_exercises(Options(6, accents=2)).asked == "6 notes, 2 accents"
 
 

@@ -55,7 +55,10 @@ def test_easy_to_hard_each_says_why(capsys: pytest.CaptureFixture[str]) -> None:
     first = "the easiest of these: no hand plays two in a row, and the left hand plays 2 strokes a second"
     second = "harder than the one before because the left hand plays 2 in a row at 4 strokes a second"
     assert out.splitlines() == [
-        "2 exercises of 4 notes, as many rights as lefts; up to rotation; easy to hard at 1/4 = 60",
+        (
+            "2 exercises of 4 notes, as many rights as lefts; left out: the same from another note on; "
+            "easy to hard at 1/4 = 60"
+        ),
         f"  1/16: RLRL   {first}",
         f"  1/16: RRLL   {second}",
     ]
@@ -78,8 +81,14 @@ def test_where_there_are_none_it_says_why_and_ends_well(
 def test_a_book_is_written_and_read_again(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     book = tmp_path / "page.txt"
     out, _ = said(capsys, "--length", "8", "--up-to", "rotation", "--limit", "5", "--out", str(book))
-    assert out == f"36 exercises of 8 notes; up to rotation, 5 of them listed; in {book}\n"
-    assert book.read_text("utf-8").splitlines()[:2] == ["# 8 notes; up to rotation", "1/16: RRRR RRRR"]
+    assert (
+        out
+        == f"36 exercises of 8 notes; left out: the same from another note on, 5 of them listed; in {book}\n"
+    )
+    assert book.read_text("utf-8").splitlines()[:2] == [
+        "# 8 notes; left out: the same from another note on",
+        "1/16: RRRR RRRR",
+    ]
     assert run(["exercises", "cover", str(book), "--changes", "2", "--json", "-"]) == 0
 
 

@@ -186,7 +186,7 @@ def test_a_plan_shows_each_exercise_once_and_each_day() -> None:
     fast = PracticeItem(parse_exercise("1/8: RLRR"), Tempo.parse("1/4=66"), 8, 90, "tap")
     plan = PracticePlan((PracticeDay((slow,)), PracticeDay((fast,))), "Mira Anselm", date(2026, 11, 30))
     text = text_of(PdfReader(io.BytesIO(print_sheet(sheet_of_plan(plan, Head())))))
-    for words in ("Mon 30", "Tue 1", "= 60", "= 66", "half strokes, 6–9 in", "taps, 3–5 in", "1 min 30 s"):
+    for words in ("Mon 30", "Thu 3", "= 60", "= 66", "half strokes, 6–9 in", "taps, 3–5 in", "1 min 30 s"):
         assert words in text
     assert "then 15 s of rest" in text
     assert text.count("8 times") == 2  # once with each of the two times

@@ -30,6 +30,8 @@ def calendar_of(plan: PracticePlan, starts: date, at: time) -> bytes:
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
     for index, day in enumerate(plan.days):
+        if not day.items:
+            continue
         on = starts + timedelta(days=day_of_week(index, len(plan.days)))
         calendar.add_component(_event(plan, day, datetime.combine(on, at), starts))
     return bytes(calendar.to_ical())

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from evenhand.application.plan_calendar import day_of_week
 from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.book import Entry
 from evenhand.domain.practice import PracticeItem, PracticePlan
@@ -146,10 +147,11 @@ def _first_items(plan: PracticePlan) -> list[PracticeItem]:
 
 
 def _day_names(plan: PracticePlan) -> list[str]:
-    """Name the days by the calendar where the plan says when it starts."""
+    """Name the days by the calendar where the plan says when it starts, spread as in its calendar file."""
+    count = len(plan.days)
     if plan.starts is None:
-        return [f"Day {number}" for number in range(1, len(plan.days) + 1)]
-    return [day_name(plan.starts + timedelta(days=number)) for number in range(len(plan.days))]
+        return [f"Day {number}" for number in range(1, count + 1)]
+    return [day_name(plan.starts + timedelta(days=day_of_week(index, count))) for index in range(count)]
 
 
 def _of_plan(plan: PracticePlan, first: PracticeItem) -> SheetExercise:

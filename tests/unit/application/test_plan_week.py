@@ -18,7 +18,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.history import History, PastTake
-from evenhand.domain.practice import PRACTICE_CAUTION
+from evenhand.domain.practice import PRACTICE_CAUTION, PracticeDay
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 from evenhand.practising.common_path import COMMON_PATH
@@ -147,6 +147,13 @@ def test_the_calendar_is_as_rfc_5545_has_it() -> None:
     assert len(set(uids)) == 5  # 3.8.4.7: one of its own each
     unfolded = text.replace("\r\n ", "").replace("\\,", ",").replace("\\;", ";")
     assert PRACTICE_CAUTION.split(".")[0] in unfolded
+
+
+def test_a_day_of_rest_is_no_event() -> None:
+    plan = plan_week(WeekAsked(10, 3, "half"), COMMON_PATH)
+    resting = replace(plan, days=(plan.days[0], PracticeDay(()), plan.days[2]))
+    text = calendar_of(resting, MONDAY, time(17)).decode()
+    assert re.findall(r"DTSTART:(\d+)", text) == ["20261130", "20261204"]
 
 
 def test_the_same_plan_gives_the_same_calendar() -> None:

@@ -69,8 +69,8 @@ def test_a_plans_days_keep_the_order_of_their_turns() -> None:
 
 
 def test_a_plans_days_have_the_names_of_the_calendar() -> None:
-    """30 November 2026 is a Monday: ISO week 49 of 2026 begins with it."""
-    assert [day.name for day in sheet_of_plan(a_plan(), Head()).days] == ["Mon 30", "Tue 1", "Wed 2"]
+    """30 November 2026 is a Monday: ISO week 49 of 2026 begins with it. Three days are spread over it."""
+    assert [day.name for day in sheet_of_plan(a_plan(), Head()).days] == ["Mon 30", "Wed 2", "Fri 4"]
 
 
 def test_without_a_first_day_they_are_counted() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -30,6 +30,7 @@ from evenhand.pages.typed_text import is_address, one_line
 
 MOST_EXERCISES = 200
 MOST_DAYS = 31
+FEWEST_OF_A_COURSE = 3  # ways from which on they are told day by day in one
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,18 +163,63 @@ def _of_plan(plan: PracticePlan, first: PracticeItem) -> SheetExercise:
         for item in day.items
         if item.exercise == first.exercise
     ]
+    strokes = dict.fromkeys(item.stroke for _, item in items)
+    tasks = tuple(
+        task
+        for stroke in strokes
+        for task in _tasks([each for each in items if each[1].stroke == stroke], len(plan.days), strokes)
+    )
+    title = next((item.title for _, item in items if item.title), "")
+    whys = dict.fromkeys(item.why for _, item in items if item.why and item.stroke == items[-1][1].stroke)
+    return SheetExercise(first.exercise, print_exercise(first.exercise), title, tasks, " ".join(whys))
+
+
+def _tasks(
+    items: Sequence[tuple[int, PracticeItem]], days: int, strokes: Collection[StrokeClass | None]
+) -> list[Task]:
+    """Gather what is to be done with one stroke: day by day in one task where it goes on from day to day."""
     ways: dict[Task, list[tuple[int, PracticeItem]]] = {}
     for number, item in items:
         way = Task(item.tempo, item.stroke, item.repetitions, item.seconds)
         ways.setdefault(way, []).append((number, item))
-    tasks = tuple(
+    course = _course(ways, days)
+    if course is not None:
+        return [course]
+    alone = len(ways) == 1 and len(strokes) == 1
+    return [
         replace(
             way,
-            rests_s=tuple(sorted({item.rest_s for _, item in done if item.rest_s})),
-            days=tuple(sorted({number for number, _ in done})) if len(ways) > 1 else (),
+            rests_s=_rests(done),
+            days=() if alone or _every_day(done, days) else tuple(sorted({number for number, _ in done})),
         )
         for way, done in ways.items()
+    ]
+
+
+def _course(ways: dict[Task, list[tuple[int, PracticeItem]]], days: int) -> Task | None:
+    """Put several ways into one where each day has one of its own; else None."""
+    by_day: list[Task | None] = [None] * days
+    for way, done in ways.items():
+        for number in {number for number, _ in done}:
+            if by_day[number] is not None:
+                return None
+            by_day[number] = way
+    beats = {way.tempo.beat for way in ways if way.tempo is not None}
+    if len(ways) < FEWEST_OF_A_COURSE or len(beats) != 1:
+        return None
+    first = next(way for way in by_day if way is not None)
+    return replace(
+        first,
+        seconds=None,
+        rests_s=_rests([each for done in ways.values() for each in done]),
+        bpm_by_day=tuple(None if way is None or way.tempo is None else way.tempo.bpm for way in by_day),
+        times_by_day=tuple(None if way is None else way.repetitions for way in by_day),
     )
-    title = next((item.title for _, item in items if item.title), "")
-    whys = dict.fromkeys(item.why for _, item in items if item.why)
-    return SheetExercise(first.exercise, print_exercise(first.exercise), title, tasks, " ".join(whys))
+
+
+def _every_day(done: Sequence[tuple[int, PracticeItem]], days: int) -> bool:
+    return len({number for number, _ in done}) == days
+
+
+def _rests(done: Sequence[tuple[int, PracticeItem]]) -> tuple[float, ...]:
+    return tuple(sorted({item.rest_s for _, item in done if item.rest_s}))

@@ -15,6 +15,7 @@ from evenhand.domain.stroke import Unit
 from evenhand.domain.tempo import Tempo
 from evenhand.pages.paper_sizes import SETTER_PAPERS, WIDTHS_PT
 from evenhand.pages.practice_words import (
+    by_day,
     date_words,
     listed_days,
     span_words,
@@ -222,19 +223,31 @@ def _tasks(sheet: LessonSheet, each: SheetExercise, beats: dict[Tempo, BeatNote]
 
 def _task_lines(task: Task, unit: Unit, beats: dict[Tempo, BeatNote]) -> list[list[object]]:
     """Say a task's tempo; its stroke and height; how often and how long; and the rest after it."""
-    often = [times(task.repetitions)] if task.repetitions else []
+    often = [_often(task)] if task.repetitions else []
     long = [time_words(task.seconds)] if task.seconds else []
     return [
-        [_tempo(task.tempo, beats.get(task.tempo))] if task.tempo else [],
+        [_tempo(task.tempo, beats.get(task.tempo), task.bpm_by_day)] if task.tempo else [],
         [*stroke_pieces(task.stroke, unit)] if task.stroke else [],
         [*often, *long],
         [f"then {span_words(task.rests_s)} of rest"] if task.rests_s else [],
     ]
 
 
-def _tempo(tempo: Tempo, beat: BeatNote | None) -> dict[str, object]:
+def _often(task: Task) -> str:
+    """Say how often, day by day where that differs."""
+    different = {count for count in task.times_by_day if count is not None}
+    if len(different) < 2:
+        return times(task.repetitions or 1)
+    return f"{by_day(task.times_by_day)} times"
+
+
+def _tempo(
+    tempo: Tempo, beat: BeatNote | None, bpm_by_day: tuple[float | None, ...] = ()
+) -> dict[str, object]:
+    different = {bpm for bpm in bpm_by_day if bpm is not None}
+    bpm = by_day(bpm_by_day) if len(different) > 1 else f"{tempo.bpm:g}"
     if beat is None:
-        return {"note": None, "text": str(tempo)}
+        return {"note": None, "text": f"{tempo.beat.numerator}/{tempo.beat.denominator} = {bpm}"}
     width, height = (round(share * STEM_EM, 3) for share in (beat.width, beat.height))
     note = {"svg": beat.svg, "width": width, "height": height, "words": value_words(tempo.beat)}
-    return {"note": note, "text": f"= {tempo.bpm:g}"}
+    return {"note": note, "text": f"= {bpm}"}

@@ -51,6 +51,15 @@ def times(repetitions: int) -> str:
     return "once" if repetitions == 1 else f"{repetitions:,} times"
 
 
+def by_day(figures: Sequence[float | None]) -> str:
+    """Say a figure of each day, a dash where there is none.
+
+    >>> by_day([80, 84.5, None, 92])
+    '80, 84.5, –, 92'
+    """
+    return ", ".join("–" if figure is None else f"{figure:g}" for figure in figures)
+
+
 def time_words(seconds: float) -> str:
     """Say a time to practise, to the second.
 

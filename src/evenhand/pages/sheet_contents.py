@@ -19,7 +19,11 @@ DEFAULT_TITLE = "This week’s practice"
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One way to practise an exercise; ``days`` counts from 0 and is empty where it is every day's."""
+    """One way to practise an exercise; ``days`` counts from 0 and is empty where it is every day's.
+
+    Where tempo or repetitions rise from day to day, ``bpm_by_day`` and ``times_by_day`` hold
+    each day's (None where it is not played); ``tempo`` and ``repetitions`` are the first day's.
+    """
 
     tempo: Tempo | None = None
     stroke: StrokeClass | None = None
@@ -27,6 +31,8 @@ class Task:
     seconds: float | None = None
     rests_s: tuple[float, ...] = ()  # each that comes after it, rising
     days: tuple[int, ...] = ()
+    bpm_by_day: tuple[float | None, ...] = ()
+    times_by_day: tuple[int | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,7 @@ class SheetExercise:
     def repetitions(self) -> int | None:
         """How often it is played in one go, where that is the same in all its tasks."""
         counts = {task.repetitions for task in self.tasks}
+        counts |= {count for task in self.tasks for count in task.times_by_day if count is not None}
         return counts.pop() if len(counts) == 1 else None
 
 

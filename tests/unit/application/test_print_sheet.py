@@ -97,3 +97,29 @@ def test_a_link_that_is_no_address_is_refused(link: str) -> None:
 def test_a_sheet_holds_what_can_be_handed_out(count: int) -> None:
     with pytest.raises(WrongOptions, match="must be 1 to 200 on a sheet"):
         sheet_of_exercises(entries_of([PARADIDDLE]) * count, Practice(), Head())
+
+
+def test_what_rises_from_day_to_day_is_told_in_one_task() -> None:
+    """Five tempos of a week stand in one line, not in five blocks: a sheet is two pages, not nine."""
+    exercise = parse_exercise("1/8: RLRR LRLL")
+    days = tuple(
+        PracticeDay((PracticeItem(exercise, Tempo.parse(f"1/8={bpm}"), times, 30.0, "tap", 8.0),))
+        for bpm, times in ((80, 4), (84, 5), (88, 6))
+    )
+    (each,) = sheet_of_plan(PracticePlan(days), Head()).exercises
+    (task,) = each.tasks
+    assert list(task.bpm_by_day) == [80, 84, 88]
+    assert list(task.times_by_day) == [4, 5, 6]
+    assert each.repetitions is None
+
+
+def test_a_day_without_the_exercise_is_a_gap_in_its_course() -> None:
+    exercise, other = parse_exercise("1/8: RLRR LRLL"), parse_exercise("1/8: RRLL")
+    played = [
+        PracticeDay((PracticeItem(exercise, Tempo.parse(f"1/8={bpm}"), 4, 30.0, "tap", 8.0),))
+        for bpm in (80, 84, 88)
+    ]
+    rest = PracticeDay((PracticeItem(other, Tempo.parse("1/8=80"), 4, 30.0, "tap", 8.0),))
+    first, _ = sheet_of_plan(PracticePlan((played[0], rest, *played[1:])), Head()).exercises
+    assert list(first.tasks[0].bpm_by_day) == [80, None, 84, 88]
+    assert first.repetitions == 4

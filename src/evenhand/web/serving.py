@@ -99,7 +99,7 @@ def bind(host: str, port: int) -> socket.socket:
         The port is another's, or the host is not this computer's.
     """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    bound = socket.socket(family, socket.SOCK_STREAM)
+    bound = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)  # so that asyncio sends at once
     if os.name == "posix":
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:

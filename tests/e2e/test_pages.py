@@ -74,8 +74,12 @@ def check(room: Room, name: str) -> None:
 
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_wide_and_light_narrow_and_dark(browser: Browser, house: House, name: str) -> None:
-    who = PAGES[name][0](house)
+    who, asked, refused = PAGES[name][0](house), [], []
     with a_room(browser, house, who, viewport=DESK, color_scheme="light") as room:
+        room.page.on("request", lambda request: asked.append(request.url))
+        room.page.on(
+            "console", lambda said: refused.append(said.text) if "Content Security" in said.text else None
+        )
         opened(room, name)
         room.look(f"{name}-1280")
         check(room, f"{name}, wide and light")
@@ -86,18 +90,6 @@ def test_a_page_wide_and_light_narrow_and_dark(browser: Browser, house: House, n
         check(room, f"{name}, narrow and dark")
         assert room.page.locator("h1").count() == 1
         assert room.page.locator("main").count() == 1
-
-
-@pytest.mark.parametrize("name", PAGES)
-def test_a_page_asks_nobody_but_the_studio(browser: Browser, house: House, name: str) -> None:
-    asked: list[str] = []
-    with a_room(browser, house, PAGES[name][0](house)) as room:
-        room.page.on("request", lambda request: asked.append(request.url))
-        refused: list[str] = []
-        room.page.on(
-            "console", lambda said: refused.append(said.text) if "Content Security" in said.text else None
-        )
-        opened(room, name)
-        own = (room.house.served.address, "data:", "blob:")
-        assert [url for url in asked if not url.startswith(own)] == []
-        assert refused == []
+    own = (house.served.address, "data:", "blob:")
+    assert [url for url in asked if not url.startswith(own)] == []  # nobody is asked but the studio
+    assert refused == []

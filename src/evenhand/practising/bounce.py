@@ -13,7 +13,7 @@ import numpy as np
 from evenhand.domain.bounce import DropKind, HeardDrop
 from evenhand.domain.measures import Measure
 from evenhand.practising.loudness import Loudness
-from evenhand.practising.restitution import Estimate, Floats, Ints, LawFit, fit_law
+from evenhand.practising.restitution import MOST_KEPT, Estimate, Floats, Ints, LawFit, fit_law
 
 FEWEST_FOR_SURE = 4  # blows
 WIDEST_SURE = 0.25  # of the interval of restitution
@@ -115,6 +115,10 @@ def _verdict(
     last = float(blows.times_s[free - 1])
     if fit is None:
         return _Verdict("unsure", f"{_count(len(blows.times_s))} heard: too few to tell.")
+    if len(blows.times_s) >= FEWEST_FOR_SURE and fit.restitution().value > MOST_KEPT:
+        return _Verdict(
+            "unsure", "Its flights hardly shorten: strokes that were played, not a stick left alone."
+        )
     due_s = math.exp(fit.next_log_flight(int(blows.numbers[free - 1]))[0])
     sooner = free < len(blows.times_s) or len(blows.after_s) > 0
     if sooner and due_s > SHORTEST_SOONER_S:
@@ -127,6 +131,11 @@ def _verdict(
             "it was held."
         )
         return _Verdict("damped", why, last)
+    return _left_alone(blows, fit)
+
+
+def _left_alone(blows: BlowsOfDrop, fit: LawFit) -> _Verdict:
+    """Say of a drop that nothing damped whether that is sure."""
     low, high = fit.restitution().ci95
     if len(blows.times_s) < FEWEST_FOR_SURE:
         return _Verdict("unsure", f"{_count(len(blows.times_s))} heard: too few to tell.")

@@ -15,11 +15,13 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.practising.restitution import MOST_KEPT
+
 Floats = NDArray[np.float64]
 
 STRONG = 4.2
 LONGEST_FLIGHT_S, SHORTEST_FIRST_S, SHORTEST_S = 0.75, 0.040, 0.017  # 0.75 s: 69 cm high
-LEAST_KEPT, MOST_KEPT = 0.28, 0.975  # of the speed at a blow
+LEAST_KEPT = 0.28  # of the speed at a blow
 _NEAR_SHARE, _NEAR_S = 0.13, 0.002  # how far off the law a blow may come
 _TRIED = 6  # candidates tried for the second and third blow
 _MOST_MISSED = 2

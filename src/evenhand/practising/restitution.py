@@ -24,6 +24,7 @@ Ints = NDArray[np.int64]
 
 G_CM_PER_S2 = 980.665
 FEWEST_BLOWS = 3
+MOST_KEPT = 0.975  # of its speed at a blow; what hardly gets quicker was played
 TIMING_S = (0.03e-3, 0.1e-3, 0.2e-3, 0.4e-3, 0.8e-3, 1.6e-3)
 USUAL_TIMING_S, TIMING_FACTOR = (
     0.2e-3,

@@ -32,6 +32,20 @@ def test_a_drop_that_dies_away_is_free() -> None:
     assert drop.restitution.n == 11
 
 
+@pytest.mark.parametrize("kept", [0.98, 1.0])
+def test_strokes_that_were_played_evenly_are_no_free_drop(kept: float) -> None:
+    """No stick keeps nearly all of its speed; an ordinary take of even strokes looks as if one did."""
+    times = falling(20, kept, 12)
+    for loudness in (None, loudness_of(times, kept)):
+        drop = judge_drop(blows_of(times), loudness)
+        assert drop.kind == "unsure"
+        assert "strokes that were played" in drop.why
+
+
+def test_a_very_lively_stick_is_still_free() -> None:
+    assert judge_drop(blows_of(falling(20, 0.93, 25)), None).kind == "free"
+
+
 def test_a_stick_that_is_held_is_damped() -> None:
     """After five blows there is silence where the sixth, far above the background, was due."""
     times = falling(20, 0.8, 5)

@@ -51,7 +51,7 @@ STEEPNESS = 3.0
 class Hidden:
     """What nobody tells the tool: the student's hands."""
 
-    ceiling_notes: float = 105.0  # notes a minute in control, at first
+    ceiling_notes: float = 68.0  # notes a minute in control, at first
     left_weak_db: float = 3.6
     left_late_ms: float = 16.0
     left_damped: bool = True  # a finger of the left hand stops the stick

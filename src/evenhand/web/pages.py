@@ -27,6 +27,7 @@ def environment() -> Environment:
     made = Environment(
         loader=FileSystemLoader(HERE / "templates"),
         autoescape=True,
+        auto_reload=False,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

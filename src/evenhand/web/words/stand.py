@@ -8,6 +8,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.of_days": "day {day} of {of}, for {on}",
     "stand.played": "{done} of {of} played",
     "stand.all_done": "All of today's practice is played. Anything more is your own.",
+    "stand.more_items": ("1 more", "{n} more"),
     "stand.next_items": "After that",
     "stand.items": "Today's practice",
     "stand.item_done": "played",

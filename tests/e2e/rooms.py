@@ -143,9 +143,9 @@ def start(page: Page) -> None:
     expect(page.locator("#status")).to_have_text(re.compile("^Recording"))
 
 
-def until_heard(page: Page) -> None:
+def until_heard(page: Page, patience_ms: float = PATIENCE_MS) -> None:
     """Wait until what was heard stands in the page."""
-    expect(page.locator("#status")).to_have_text("Heard.")
+    expect(page.locator("#status")).to_have_text("Heard.", timeout=patience_ms)
     expect(page.locator("#result")).to_be_visible()
 
 

@@ -18,9 +18,12 @@ from pathlib import Path
 import numpy as np
 
 from evenhand.application.advise import StudentAdvice, advice_drawing, advise_student, headline
+from evenhand.application.asked import Asked
+from evenhand.application.hear_ceiling import hear_ceiling
 from evenhand.application.history import read_history
 from evenhand.application.plan_calendar import day_of_week
 from evenhand.application.plan_week import WeekAsked, plan_week
+from evenhand.application.take_list import ListedTake
 from evenhand.craft.text import print_exercise
 from evenhand.domain.audible import audible_ms
 from evenhand.domain.history import History
@@ -29,7 +32,6 @@ from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
 from evenhand.pages.ceiling_picture import ceiling_picture, ceiling_words
-from evenhand.practising.ceiling import tempo_ceiling
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.practising.turns import note_value
 from evenhand.sound.drops import Drop, record_drops
@@ -43,6 +45,7 @@ SCENE = Scene(instrument="pad", noise_snr_db=45.0, room=Room(decay_s=0.3, wet_db
 HEARD_DAYS = (0, 2, 4)  # of the week's practice days, those that were recorded
 TAKES_A_DAY = 2
 FEWEST_TIMES = 6
+TEMPOS = (60, 70, 80, 90, 100, 110, 120)
 SPREAD_AT_CEILING = 0.82  # of what an ear can tell: three of four repetitions of eight notes are under it
 STEEPNESS = 3.0
 
@@ -142,7 +145,7 @@ def tell(folder: Path) -> Story:
             hidden.log[-1] += " The finger that held the left stick let go."
         story.lines += ["", f"*Hidden from the tool:* {hidden.log[-1]}"]
         before = plan
-    _closing(story, history, hidden)
+    _closing(story, history, hidden, folder)
     return story
 
 
@@ -252,24 +255,35 @@ def _planned(plan: PracticePlan) -> list[str]:
     return [head, what, *plan.notes]
 
 
-def _closing(story: Story, history: History, hidden: Hidden) -> None:
+def _closing(story: Story, history: History, hidden: Hidden, folder: Path) -> None:
     """Set what the tool found beside what was hidden."""
-    beat = Fraction(1, 8)
-    tried = [
-        replace(each, tempo_bpm=each.tempo_bpm * float(take.tempo.beat / beat))
-        for take in history.takes
-        if take.clear and note_value(take.exercise) == beat
-        for each in take.tried
-    ]
-    found = tempo_ceiling(tried, beat)
+    found = hear_ceiling(_at_several_tempos(folder, hidden), opens=open_take).ceiling
     story.pictures["story-ceiling.svg"] = ceiling_picture(found)
     end = (
         f"At the end the left hand is {hidden.left_weak_db:.1f} dB softer and {hidden.left_late_ms:.0f} ms "
         f"late, the ceiling at {hidden.ceiling_notes:.0f} notes a minute."
     )
     story.lines += ["", "## What was hidden, and what was found", "", end]
-    story.lines += [f"Over all {len(history.takes)} takes the tool says: {ceiling_words(found)}", ""]
-    story.lines += ["![The ceiling over all takes](pictures/story-ceiling.svg)", "", _balance(history)]
+    story.lines += ["In a last lesson the paradiddle is played at several tempos, for `evenhand ceiling`."]
+    story.lines += [f"It says: {ceiling_words(found)}", ""]
+    story.lines += ["![The ceiling](pictures/story-ceiling.svg)", "", _balance(history)]
+
+
+def _at_several_tempos(folder: Path, hidden: Hidden) -> tuple[ListedTake, ...]:
+    """Record the paradiddle at several tempos, below and above what is hidden."""
+    out = []
+    for bpm in TEMPOS:
+        asked = Asked.read("1/8: RLRR LRLL", f"1/8={bpm}")
+        if asked.exercise is None or asked.tempo is None:
+            raise AssertionError
+        item = PracticeItem(asked.exercise, asked.tempo, 8, 0.0)
+        take = simulate(
+            asked.exercise, asked.tempo, 8, player=hidden.player(item), scene=SCENE, seed=9000 + bpm
+        )
+        place = folder / f"ceiling-{bpm}.wav"
+        write_wav(place, take.samples, take.rate_hz)
+        out.append(ListedTake(bpm, place, asked, place.stem))
+    return tuple(out)
 
 
 def _balance(history: History) -> str:

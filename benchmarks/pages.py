@@ -37,6 +37,7 @@ from tests.studios import a_new_take, a_studio
 HOURS = timedelta(hours=3)
 FAULTS = (("late-hand=L:24",), ("late-hand=L:12",), (), ("late-hand=R:9",))
 GOAL_MS = 100.0
+PROPOSED = "next week, proposed"  # the one that is a form
 STAGES = ("rebound", "half", "full", "tap", "building speed")
 
 
@@ -48,6 +49,7 @@ class Filled:
     takes: Sequence[str]  # ids, the newest of each student
     secrets: Sequence[str]  # of each student's session, in the students' order
     teacher: str
+    token: str  # of the teacher's forms
 
 
 def fill(studio: Studio, asked: argparse.Namespace) -> Filled:
@@ -69,7 +71,8 @@ def fill(studio: Studio, asked: argparse.Namespace) -> Filled:
             connection.execute(insert(weeks_table), [*_weeks(student, asked.weeks, now)])
         newest.append(rows[0]["id"])
     secrets = [studio.begin_session("student", student_id=each.id, lasts=HOURS)[0] for each in students]
-    return Filled(students, newest, secrets, studio.begin_session("teacher", lasts=HOURS)[0])
+    teacher, session = studio.begin_session("teacher", lasts=HOURS)
+    return Filled(students, newest, secrets, teacher, session.csrf)
 
 
 def _takes(
@@ -109,6 +112,7 @@ def pages(filled: Filled) -> dict[str, Callable[[int], tuple[str, str]]]:
         "a student": lambda n: (teacher, f"/students/{student(n)}"),
         "a student, the weeks": lambda n: (teacher, f"/students/{student(n)}/progress"),
         "next week": lambda n: (teacher, f"/students/{student(n)}/week"),
+        PROPOSED: lambda n: (teacher, f"/students/{student(n)}/week/propose"),
         "a take": lambda n: (teacher, f"/takes/{take(n)}"),
         "two takes": lambda n: (teacher, f"/takes/{take(n)}/beside/{take(n + 1)}"),
         "the book": lambda _n: (teacher, "/book"),
@@ -118,6 +122,20 @@ def pages(filled: Filled) -> dict[str, Callable[[int], tuple[str, str]]]:
         "the stand, takes": lambda n: (own(n), "/stand/takes"),
         "the stand, a take": lambda n: (own(n), f"/stand/takes/{take(n)}"),
     }
+
+
+def form_of(filled: Filled) -> dict[str, str]:
+    """Write what the page of a week sends to have one proposed."""
+    on = datetime.now(UTC).date().isoformat()
+    return {"csrf": filled.token, "starts": on, "stage": "tap", "minutes": "20", "days": "5", "seed": "0"}
+
+
+def ask(client: httpx2.Client, path: str, secret: str, form: dict[str, str] | None) -> httpx2.Response:
+    """Ask for a page, or send a form."""
+    headers = {"cookie": f"{COOKIE}={secret}", "hx-request": "true" if form else "false"}
+    if form is None:
+        return client.get(path, headers=headers)
+    return client.post(path, data=form, headers={**headers, "origin": str(client.base_url).rstrip("/")})
 
 
 def measure(served: Served, filled: Filled, times: int) -> None:
@@ -130,7 +148,7 @@ def measure(served: Served, filled: Filled, times: int) -> None:
             for n in range(times):
                 secret, path = asks(n)
                 began = time.perf_counter()
-                answer = client.get(path, headers={"cookie": f"{COOKIE}={secret}"})
+                answer = ask(client, path, secret, form_of(filled) if name == PROPOSED else None)
                 taken.append(1000 * (time.perf_counter() - began))
                 if answer.status_code != 200:
                     raise SystemExit(f"{path}: {answer.status_code}")

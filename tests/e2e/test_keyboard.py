@@ -37,7 +37,8 @@ def test_a_teacher_logs_in_finds_a_student_and_sends_a_week_by_keys(browser: Bro
     student = house.studio.add_student("Vera Lindholm", stage="tap")
     with a_room(browser, house) as room:
         page = room.open("/login")
-        page.keyboard.type(PASSWORD)  # the field has the focus
+        expect(page.get_by_label("Password")).to_be_focused()  # by itself
+        page.keyboard.type(PASSWORD)
         page.keyboard.press("Enter")
         expect(page).to_have_url(re.compile("/$"))
         page.keyboard.press("Tab")

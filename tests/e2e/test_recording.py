@@ -29,6 +29,7 @@ pytestmark = pytest.mark.e2e
 
 FAKE = ("--use-fake-device-for-media-stream",)
 PATH_MS, MOST_PATH_MS = 20.667, 150.0  # of a page-fed microphone at 48 kHz, idle, and on any machine
+MOST_SPREAD_MS = 2.0  # beyond that the page itself does not call a delay measured (static/latency.js)
 LOUDSPEAKER_TO_MICROPHONE = """() => {
     const connect = AudioNode.prototype.connect;
     AudioNode.prototype.connect = function (to, ...rest) {
@@ -104,7 +105,7 @@ def test_a_devices_delay_is_measured_and_then_early_and_late_are_told(browser: B
         found = re.search(r"(\d+) ms \(± ([\d.]+) ms, (\d) clicks\)", said.inner_text())
         assert found
         assert PATH_MS - 1.0 < int(found[1]) < MOST_PATH_MS
-        assert float(found[2]) < 0.5
+        assert float(found[2]) <= MOST_SPREAD_MS
         assert int(found[3]) >= 5
         ready(room)  # it is remembered
         expect(page.locator("#delay-state")).to_contain_text(f"{found[1]} ms")

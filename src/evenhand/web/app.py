@@ -95,7 +95,7 @@ def _guarded(door: Door) -> Callable[[Request], Awaitable[Response]]:
 
     async def guarded(request: Request) -> Response:
         session = await run_in_threadpool(session_of, request)
-        request.state.session = session
+        request.state.session, request.state.kind = session, door.kind
         try:
             refused = refusal(request, door, session) or await _form_refusal(request, door)
             if refused is not None:

@@ -142,8 +142,9 @@ def csrf_holds(request: Request, session: Session | None, form_token: str | None
 
 
 def plain(request: Request, status: int, words: str) -> Response:
-    """Answer in words: as JSON where JSON was asked for, else as a small page."""
-    if "application/json" in request.headers.get("accept", ""):
+    """Answer in words: as JSON at a door that gives JSON or where it was asked for, else as a small page."""
+    wants_json = getattr(request.state, "kind", "") == "json"
+    if wants_json or "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"error": words}, status_code=status)
     from evenhand.web.pages import error_page
 

@@ -115,7 +115,7 @@ function listen({ at, beatS, firstAt, beats, place }) {
 function heard(hits) {
   const before = sticks.repetition;
   hits.forEach((hit) => sticks.add(hit));
-  if (sticks.repetition !== before) progress();
+  if (state === "running" && sticks.repetition !== before) progress(); // marks may come after the end
 }
 
 /** Says how often it was played; seen, but not read aloud each time. */

@@ -96,7 +96,7 @@ def _finding(found: Json) -> Finding:
 
 
 def _heard(found: Json, exercise: Exercise | None, tempo: Tempo | None) -> Heard:
-    hits = tuple(_hit(hit, exercise) for hit in found["hits"])
+    hits = tuple(hit_of(hit, exercise) for hit in found["hits"])
     missed = tuple(MissedNote(**note) for note in found["missed"])
     if exercise is not None and tempo is not None:
         stretches = stretches_of(hits, missed, exercise, tempo)
@@ -114,7 +114,8 @@ def _heard(found: Json, exercise: Exercise | None, tempo: Tempo | None) -> Heard
     )
 
 
-def _hit(found: Json, exercise: Exercise | None) -> Hit:
+def hit_of(found: Json, exercise: Exercise | None) -> Hit:
+    """Read one hit; its written time is worked out of its repetition and its position."""
     written = None
     if exercise is not None and found["repetition"] is not None:
         top = (int(found["repetition"]) - 1) * exercise.length

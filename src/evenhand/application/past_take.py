@@ -7,10 +7,11 @@ from datetime import date
 from typing import Any
 
 from evenhand.application.finding_json import finding_of
+from evenhand.application.heard_again import hit_of
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
+from evenhand.domain.heard import ExtraHit, Heard, MissedNote
 from evenhand.domain.history import PastTake
 from evenhand.domain.measures import Measure
 from evenhand.domain.stroke import StrokeClass
@@ -45,28 +46,11 @@ def past_take(found: Json, day: date, stroke: StrokeClass | None) -> PastTake:
 def _heard(found: Json, exercise: Exercise) -> Heard:
     """Rebuild what was heard, as far as a history needs it."""
     return Heard(
-        hits=tuple(_hit(hit, exercise) for hit in found["hits"]),
+        hits=tuple(hit_of(hit, exercise) for hit in found["hits"]),
         missed=tuple(MissedNote(**note) for note in found["missed"]),
         extra=tuple(ExtraHit(hit["time_s"], hit["level_db"]) for hit in found["extra"]),
         ambiguity=found["ambiguity"],
         unlike=found["unlike"],
-    )
-
-
-def _hit(hit: Json, exercise: Exercise) -> Hit:
-    written = None
-    if hit["repetition"] is not None:
-        top = (int(hit["repetition"]) - 1) * exercise.length
-        written = float(top + exercise.starts[int(hit["position"])])
-    return Hit(
-        time_s=float(hit["time_s"]),
-        level_db=float(hit["level_db"]),
-        confidence=float(hit["confidence"]),
-        hand=hit["hand"],
-        repetition=hit["repetition"],
-        position=hit["position"],
-        grace=bool(hit["grace"]),
-        written=written,
     )
 
 

@@ -24,7 +24,8 @@ from evenhand.domain.path import PracticePath
 from evenhand.domain.practice import PracticePlan
 from evenhand.domain.studio import BookEntry, Student, Week
 from evenhand.errors import BadExercise, EvenhandError, WrongOptions
-from evenhand.pages.load_words import HAND_NAMES, MONTHS, jump_lines, minutes_words, thousands
+from evenhand.pages.load_words import HAND_NAMES, jump_lines, minutes_words, thousands
+from evenhand.pages.practice_words import MONTHS
 from evenhand.practising.advice_words import TEACHER_DECIDES, bound_words, figure_words
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.practising.load import assigned_load, recorded_load
@@ -305,7 +306,7 @@ def _line_of(day: date, plan: PracticePlan) -> tuple[str, str, str, str]:
     course = assigned_load([replace(plan, starts=day)])
     hands = {hand: sum(week.hands[hand].strokes for week in course.weeks) for hand in HAND_NAMES}
     minutes = minutes_words(sum(week.minutes for week in course.weeks))
-    return f"{day.day} {MONTHS[day.month - 1]}", thousands(hands["R"]), thousands(hands["L"]), minutes
+    return f"{day.day} {MONTHS[day.month - 1][:3]}", thousands(hands["R"]), thousands(hands["L"]), minutes
 
 
 def recorded_words(history: History) -> str:

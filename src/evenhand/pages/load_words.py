@@ -8,6 +8,7 @@ from itertools import groupby
 from evenhand.domain.exercise import Hand
 from evenhand.domain.load import Jump, LoadCourse, LoadKind, SoundExposure, WeekLoad
 from evenhand.pages.figures import count
+from evenhand.pages.practice_words import MONTHS
 
 COUNTS: dict[LoadKind, str] = {
     "recorded": "Only recorded playing counts: what was played without a recording is not in it.",
@@ -24,7 +25,6 @@ HEARING_CAUTION = (
 )
 HAND_NAMES: dict[Hand, str] = {"R": "right hand", "L": "left hand"}
 DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def load_words(course: LoadCourse) -> str:
@@ -96,7 +96,7 @@ def week_words(week: WeekLoad) -> str:
     """
     if week.monday is None:
         return week.name
-    return f"{week.name}, {week.monday.day} {MONTHS[week.monday.month - 1]}"
+    return f"{week.name}, {week.monday.day} {MONTHS[week.monday.month - 1][:3]}"
 
 
 def rise_words(jump: Jump) -> str:

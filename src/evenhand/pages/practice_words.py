@@ -13,7 +13,7 @@ from evenhand.domain.stroke import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, Str
 
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = (
+MONTHS = (
     "January",
     "February",
     "March",
@@ -98,7 +98,7 @@ def date_words(day: date) -> str:
     >>> date_words(date(2026, 11, 30))
     '30 November 2026'
     """
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def day_name(day: date) -> str:

@@ -19,21 +19,8 @@ from evenhand.domain.progress import (
     WishedTempo,
 )
 from evenhand.pages.figures import count, decimals_for, interval_words, plain, side_of_audible, signed
+from evenhand.pages.practice_words import MONTHS
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 HAND_WORDS: dict[Hand | None, str] = {"R": "right hand", "L": "left hand", None: ""}
 TOLD_WORDS = {
     "better": "better by more than chance",

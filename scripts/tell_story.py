@@ -19,7 +19,7 @@ import numpy as np
 
 from evenhand.application.advise import StudentAdvice, advice_drawing, advise_student, headline
 from evenhand.application.asked import Asked
-from evenhand.application.hear_ceiling import hear_ceiling
+from evenhand.application.hear_ceiling import ceiling_drawing, hear_ceiling
 from evenhand.application.history import read_history
 from evenhand.application.plan_calendar import day_of_week
 from evenhand.application.plan_week import WeekAsked, plan_week
@@ -31,7 +31,7 @@ from evenhand.domain.path import Judged
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
-from evenhand.pages.ceiling_picture import ceiling_picture, ceiling_words
+from evenhand.pages.ceiling_picture import ceiling_words
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.practising.turns import note_value
 from evenhand.sound.drops import Drop, record_drops
@@ -258,7 +258,7 @@ def _planned(plan: PracticePlan) -> list[str]:
 def _closing(story: Story, history: History, hidden: Hidden, folder: Path) -> None:
     """Set what the tool found beside what was hidden."""
     found = hear_ceiling(_at_several_tempos(folder, hidden), opens=open_take).ceiling
-    story.pictures["story-ceiling.svg"] = ceiling_picture(found)
+    story.pictures["story-ceiling.svg"] = ceiling_drawing(found)
     end = (
         f"At the end the left hand is {hidden.left_weak_db:.1f} dB softer and {hidden.left_late_ms:.0f} ms "
         f"late, the ceiling at {hidden.ceiling_notes:.0f} notes a minute."

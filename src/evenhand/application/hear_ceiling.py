@@ -91,6 +91,14 @@ def _tried(listed: ListedTake, opens: OpensTakes, first: Tempo) -> tuple[list[Tr
     return [], f"{take.name}: {reason}"
 
 
+def ceiling_drawing(found: TempoCeiling) -> str:
+    """Draw a ceiling as an SVG document."""
+    from evenhand.pages.ceiling_picture import ceiling_picture
+    from evenhand.practising.ceiling import with_curve
+
+    return ceiling_picture(with_curve(found))
+
+
 def ceiling_json(heard: HeardCeiling) -> Json:
     """Write the ceiling in the contract's words (docs/ceiling.md)."""
     found = heard.ceiling

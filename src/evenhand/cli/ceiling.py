@@ -53,9 +53,9 @@ def _give(found: HeardCeiling, json: Path | None, picture: Path | None) -> None:
 
         write_text(json, dumps(ceiling_json(found), allow_nan=False, ensure_ascii=False, indent=1) + "\n")
     if picture is not None:
-        from evenhand.pages.ceiling_picture import ceiling_picture
+        from evenhand.application.hear_ceiling import ceiling_drawing
 
-        write_text(picture, ceiling_picture(found.ceiling))
+        write_text(picture, ceiling_drawing(found.ceiling))
     if STDOUT not in {json, picture}:
         from evenhand.cli.ceiling_summary import say
 

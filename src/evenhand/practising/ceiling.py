@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -33,6 +34,13 @@ def tempo_ceiling(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCeil
     posterior = _posterior(tried, None)
     ceiling = _measure(posterior, [each.controlled for each in tried])
     return _with_next(tried, posterior, ceiling, beat, {hand: _of_hand(tried, hand) for hand in hands})
+
+
+def with_curve(found: TempoCeiling) -> TempoCeiling:
+    """Return a ceiling with the course of the chance of control, for drawing."""
+    if not found.tried:
+        return found
+    return replace(found, curve=_curve(found.tried, _posterior(found.tried, None)))
 
 
 def _of_hand(tried: Sequence[TriedRepetition], hand: Hand) -> Measure:
@@ -80,7 +88,6 @@ def _with_next(
         why=_why(ceiling, controlled, next_bpm),
         at_least_bpm=posterior.quantile(0.025) if unknown and any(controlled) else None,
         at_most_bpm=posterior.quantile(0.975) if unknown and not all(controlled) else None,
-        curve=_curve(tried, posterior),
     )
 
 

@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.pages.ceiling_picture import ceiling_picture, ceiling_words
-from evenhand.practising.ceiling import tempo_ceiling
+from evenhand.practising.ceiling import tempo_ceiling, with_curve
 
 
 def tried(*counts: tuple[float, int, int]) -> list[TriedRepetition]:
@@ -18,7 +18,7 @@ def tried(*counts: tuple[float, int, int]) -> list[TriedRepetition]:
     ]
 
 
-FOUND = tempo_ceiling(tried((80, 20, 0), (100, 15, 5), (120, 0, 20)), Fraction(1, 4))
+FOUND = with_curve(tempo_ceiling(tried((80, 20, 0), (100, 15, 5), (120, 0, 20)), Fraction(1, 4)))
 
 
 def test_it_is_one_image_with_its_words() -> None:

@@ -20,7 +20,7 @@ from evenhand.domain.path import PracticePath, Stage
 from evenhand.domain.practice import PracticePlan
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
-from evenhand.practising.ceiling import tempo_ceiling
+from evenhand.practising.ceiling import ceiling_of_both
 from evenhand.practising.load import strokes_of
 from evenhand.practising.planning import PAGE, PlanAsked, plan_days
 from evenhand.practising.turns import Choice, beat_for, note_value
@@ -163,7 +163,7 @@ def _reach(entry: Entry, history: History) -> tuple[float | None, tuple[float, f
     ]
     if not tried:
         return None, None
-    found = tempo_ceiling(tried, beat)
+    found = ceiling_of_both(tried, beat)
     notes = float(beat / value)
     if found.ceiling.value is not None:
         return found.ceiling.value * notes, None

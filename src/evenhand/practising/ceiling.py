@@ -28,12 +28,16 @@ BEYOND = 1.3  # an interval that goes so far past the tempos tried is bounded by
 def tempo_ceiling(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCeiling:
     """Find the ceiling of both hands together and of each, and what to try next."""
     hands = sorted({hand for repetition in tried for hand in repetition.hands})
+    return replace(ceiling_of_both(tried, beat), hands={hand: _of_hand(tried, hand) for hand in hands})
+
+
+def ceiling_of_both(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCeiling:
+    """Find the ceiling of both hands together, and what to try next; of neither hand alone."""
     if not tried:
         nothing = Measure(None, 0, "bpm", needs=FEWEST)
         return TempoCeiling(beat, nothing, {}, (), None, enough=False, why="no whole repetition was heard")
     posterior = _posterior(tried, None)
-    ceiling = _measure(posterior, [each.controlled for each in tried])
-    return _with_next(tried, posterior, ceiling, beat, {hand: _of_hand(tried, hand) for hand in hands})
+    return _with_next(tried, posterior, _measure(posterior, [each.controlled for each in tried]), beat)
 
 
 def with_curve(found: TempoCeiling) -> TempoCeiling:
@@ -71,7 +75,6 @@ def _with_next(
     posterior: Posterior,
     ceiling: Measure,
     beat: Fraction,
-    hands: dict[Hand, Measure],
 ) -> TempoCeiling:
     """Say whether that is enough, else what to try next and why."""
     controlled = [each.controlled for each in tried]
@@ -81,7 +84,7 @@ def _with_next(
     return TempoCeiling(
         beat=beat,
         ceiling=ceiling,
-        hands=hands,
+        hands={},
         tried=tuple(tried),
         next_tempo_bpm=next_bpm,
         enough=enough,

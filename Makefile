@@ -10,7 +10,7 @@
 PYTHON ?= python3
 VENV ?= .venv
 BIN = $(VENV)/bin
-PIP = $(BIN)/python -m pip --disable-pip-version-check install --quiet --no-compile
+PIP = $(BIN)/python -m pip --disable-pip-version-check
 
 .PHONY: help demo studio test check static format bench coverage story clean
 
@@ -54,16 +54,22 @@ clean:
 	rm -rf .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
 	find src tests -name __pycache__ -type d -prune -exec rm -rf {} +
 
-# The pins come first, each file checked against its hash; Evenhand itself is then put in without fetching.
+# The pins are everything that is needed, so nothing is looked up beside them (--no-deps): what is published
+# later cannot change what a clone installs. Each file is checked against its hash; Evenhand itself is then put
+# in without fetching, and pip says whether all that is needed is there.
 $(VENV)/ready-to-run: constraints.txt pyproject.toml $(VENV)/made
-	$(PIP) --require-hashes -r constraints.txt
-	$(PIP) --no-deps --no-build-isolation --editable .
+	$(call install,constraints.txt)
 	@touch $@
 
 $(VENV)/ready-to-build: constraints-dev.txt pyproject.toml $(VENV)/made
-	$(PIP) --require-hashes -r constraints-dev.txt
-	$(PIP) --no-deps --no-build-isolation --editable .
+	$(call install,constraints-dev.txt)
 	@touch $@
+
+define install
+$(PIP) install --quiet --no-compile --no-deps --require-hashes -r $(1)
+$(PIP) install --quiet --no-compile --no-deps --no-build-isolation --editable .
+$(PIP) check
+endef
 
 $(VENV)/made:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \

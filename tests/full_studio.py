@@ -29,6 +29,7 @@ def fill(studio: Studio) -> str:
     week = studio.save_week(Week("", ida.id, date(2026, 3, 2), "half", '{"days": 5}', "Slow is fine."))
     studio.send_week(week.id)
     studio.save_week(Week("", ida.id, date(2026, 3, 9), "half", "{}"))
+    studio.keep_draft(ida.id, "", '{"words": "Leise, bitte"}', page="a", stamp=3)
     studio.save_device(Device("", ida.id, "phone", 41.25, NOON))
     studio.save_book([BookEntry("", "1/8: RLRR LRLL", "Eights", "Rebound"), BookEntry("", "1/16: RRLL")])
     _some_takes(studio, ida.id, una.id)

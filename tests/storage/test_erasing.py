@@ -30,6 +30,7 @@ def a_known_student(studio: Studio) -> Student:
     studio.save_device(Device("", student.id, MARK))
     week = studio.save_week(Week("", student.id, date(2026, 3, 2), "rebound", f'{{"for": "{MARK}"}}', MARK))
     studio.send_week(week.id)
+    studio.keep_draft(student.id, "", f'{{"words": "{MARK}"}}')
     for number in range(5):
         new = a_new_take(student.id, f"{MARK}-{number}", name=MARK, facts={"by": MARK})
         take, _ = studio.receive_take(new, SOUND + bytes([number]), original_name=f"{MARK}.wav")

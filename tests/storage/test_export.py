@@ -80,6 +80,23 @@ def test_a_take_in_a_workers_hands_waits_in_the_new_place(place: Place, tmp_path
     assert again.claim_take("another") is not None
 
 
+def test_an_export_from_before_weeks_were_kept_as_typed_is_read(
+    place: Place, export: Path, tmp_path: Path
+) -> None:
+    """As an older Evenhand wrote it: without the table, and without its name in the manifest."""
+    older = tmp_path / "older.zip"
+    with zipfile.ZipFile(export) as archive, zipfile.ZipFile(older, "w") as out:
+        manifest = json.loads(archive.read("manifest.json"))
+        del manifest["members"]["data/drafts.json"]
+        for name in manifest["members"]:
+            out.writestr(name, archive.read(name))
+        out.writestr("manifest.json", json.dumps(manifest))
+    again = imported(place, older)
+    (ida,) = again.students()
+    assert again.drafts(ida.id) == []
+    assert len(again.takes()) == 3
+
+
 def test_the_manifest_holds_the_hash_of_every_member(export: Path) -> None:
     with zipfile.ZipFile(export) as archive:
         manifest = json.loads(archive.read("manifest.json"))

@@ -114,6 +114,21 @@ def test_takes_are_listed_newest_first_without_what_was_heard(place: Place) -> N
     assert [take.heard for take in studio.takes(tomas.id, with_heard=True)] == ['{"hits": []}']
 
 
+def test_a_take_that_comes_late_stands_where_it_was_recorded(place: Place) -> None:
+    """Kept on a phone without a network for two hours, sent after a newer one: still the older."""
+    studio = place.create()
+    ida = studio.add_student("Ida Quill")
+    for key, hour in (("newer", 2), ("older", 0), ("between", 1)):
+        recorded = NOON + timedelta(hours=hour)
+        studio.receive_take(a_new_take(ida.id, f"key-{key}", recorded_at=recorded), WAV)
+        place.clock.move(hours=1)
+    keys = [take.upload_key.removeprefix("key-") for take in studio.takes(ida.id)]
+    assert keys == ["newer", "between", "older"]
+    assert [take.upload_key for take in studio.takes(limit=1)] == ["key-newer"]
+    came = studio.takes(since=NOON + timedelta(hours=1))
+    assert [take.upload_key for take in came] == ["key-between", "key-older"]  # what came in since then
+
+
 def test_a_take_is_changed_by_name_and_heard_again_when_it_waits(studio: Studio) -> None:
     take, _ = studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), WAV)
     studio.took_failed(take.id, "nothing sounds")

@@ -90,6 +90,23 @@ class Week:
 
 
 @dataclass(frozen=True, slots=True)
+class WeekDraft:
+    """A week's form as it was typed and not saved yet. ``form`` is its JSON.
+
+    ``of_week`` is the id of the week that is changed, "" for a new one, or ``as:`` and the id of the one that
+    it began as a copy of. ``page`` and ``stamp`` say which opened page sent it, and how many it sent before:
+    so what is on its way late does not undo what came after it.
+    """
+
+    student_id: str
+    of_week: str
+    form: str
+    changed_at: datetime
+    page: str = ""
+    stamp: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class StudioTake:
     """One recording and what became of it.
 

@@ -83,7 +83,7 @@ class Database:
 
     def _scrub_postgres(self) -> bool:
         with self._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-            for table in ("students", "links", "sessions", "weeks", "takes", "devices"):
+            for table in ("students", "links", "sessions", "weeks", "drafts", "takes", "devices"):
                 connection.exec_driver_sql(f"VACUUM FULL {table}")
         return True
 

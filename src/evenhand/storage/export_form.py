@@ -22,11 +22,12 @@ from typing import Any
 from sqlalchemy import JSON, Boolean, Column, Date, Float, Integer, Table
 
 from evenhand.storage.columns import Moment
-from evenhand.storage.tables import book, devices, links, students, studio, takes, weeks
+from evenhand.storage.tables import book, devices, drafts, links, students, studio, takes, weeks
 
 SCHEMA_ID = "urn:evenhand:studio-1"
 MANIFEST, README = "manifest.json", "README.txt"
-TABLES: tuple[Table, ...] = (studio, students, links, weeks, takes, devices, book)  # parents first
+TABLES: tuple[Table, ...] = (studio, students, links, weeks, drafts, takes, devices, book)  # parents first
+LATER = frozenset({"drafts"})  # tables that an older export has not
 STAYS: Mapping[str, Mapping[str, Any]] = {  # what is of this place and moment
     "studio": {"scrub_due": False},
     "takes": {"claimed_by": None, "claimed_at": None},
@@ -35,7 +36,7 @@ HEARD = "heard"
 
 _MEMBERS = re.compile(
     r"README\.txt"
-    r"|data/(studio|students|links|weeks|takes|devices|book)\.json"
+    r"|data/(studio|students|links|weeks|drafts|takes|devices|book)\.json"
     r"|tables/(students|weeks|takes|book)\.csv"
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
     r"|recordings/([0-9a-f]{2})/\3[0-9a-f]{62}\.[a-z0-9]{1,5}"

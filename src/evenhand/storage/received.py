@@ -27,7 +27,7 @@ from evenhand.storage.tables import students, studio, takes
 Content = bytes | Path  # a recording's bytes, or a file that holds them
 
 _FIXED = frozenset({"id", "student_id", "upload_key", "received_at", "recording", "original"})
-_NEWEST_FIRST = (takes.c.received_at.desc(), takes.c.recorded_at.desc(), takes.c.id)
+_NEWEST_FIRST = (takes.c.recorded_at.desc(), takes.c.received_at.desc(), takes.c.id)
 
 
 class Received(Kept):
@@ -85,7 +85,10 @@ class Received(Kept):
         limit: int | None = None,
         with_heard: bool = False,
     ) -> list[StudioTake]:
-        """List takes, those first that came in last; what was heard of them only when asked for."""
+        """List takes, those first that were recorded last; what was heard of them only when asked for.
+
+        ``since`` is when they came in: what is sent late has come now, and stands where it was recorded.
+        """
         query = select(*columns_of(takes, StudioTake, without="" if with_heard else "heard"))
         if student_id is not None:
             query = query.where(takes.c.student_id == student_id)

@@ -29,11 +29,12 @@ from evenhand.storage.queue import Queue
 from evenhand.storage.recordings import Recordings
 from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
 from evenhand.storage.tables import studio
+from evenhand.storage.typed import Typed
 
 DATABASE, RECORDINGS = "studio.sqlite", "recordings"
 
 
-class Studio(Doors, People, Assigned, Queue):
+class Studio(Doors, People, Assigned, Typed, Queue):
     """A studio that is open. Close it at the end, or use it in a ``with``."""
 
     @classmethod

@@ -126,6 +126,19 @@ weeks = Table(
     Index(None, "student_id", "starts"),
 )
 
+drafts = Table(  # weeks' forms as they were typed; one that was done with stays as an empty one
+    "drafts",
+    metadata,
+    _id(),
+    _of_student(index=False),
+    Column("of_week", Words, nullable=False),
+    Column("form", Words, nullable=False),
+    Column("changed_at", Moment, nullable=False),
+    Column("page", Words, nullable=False),
+    Column("stamp", Integer, nullable=False),
+    UniqueConstraint("student_id", "of_week"),
+)
+
 takes = Table(
     "takes",
     metadata,
@@ -160,7 +173,7 @@ takes = Table(
     UniqueConstraint("student_id", "upload_key"),
     _one_of("source", TakeSource),
     _one_of("status", TakeStatus),
-    Index(None, "student_id", "received_at"),
+    Index(None, "student_id", "recorded_at"),
     Index(None, "received_at"),
     Index(None, "status", "received_at"),
 )

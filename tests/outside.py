@@ -1,8 +1,7 @@
 """Data of others that is too large or not ours to keep here, where there is a copy of it.
 
-``EVENHAND_DATA`` names the folder; else ``shared/data`` beside this checkout is looked at. It holds
-``groove/``, MIDI files of the Groove MIDI Dataset, and ``tapping/asynchronies.csv``. Tests that want it
-are skipped without.
+``EVENHAND_DATA`` names the folder. It holds ``groove/``, MIDI files of the Groove MIDI Dataset, and
+``tapping/asynchronies.csv``. Tests that want them are skipped where it is not set, or names no such folder.
 """
 
 from __future__ import annotations
@@ -10,6 +9,6 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-DATA = Path(os.environ.get("EVENHAND_DATA") or Path(__file__).parents[2] / "shared" / "data")
+DATA = Path(os.environ.get("EVENHAND_DATA") or "no-data-of-others")
 GROOVES = DATA / "groove"
 TAPPING = DATA / "tapping" / "asynchronies.csv"

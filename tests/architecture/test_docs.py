@@ -90,6 +90,19 @@ def test_links_between_pages_lead_somewhere(path: Path) -> None:
         assert "://" in target or (path.parent / target).exists(), target
 
 
+def test_every_folder_that_the_guides_name_is_there() -> None:
+    named_folders = set(
+        re.findall(r"(?<![\w/.-])((?:src|tests|docs|benchmarks|scripts)/[\w/-]*)", page("CONTRIBUTING.md"))
+    )
+    assert {"tests/unit/", "tests/reference/"} <= named_folders
+    assert (
+        sorted(
+            each for each in named_folders if not (ROOT / each).exists() and not list(ROOT.glob(f"{each}*"))
+        )
+        == []
+    )
+
+
 @pytest.mark.parametrize("path", PAGES, ids=named)
 def test_the_json_in_the_pages_is_json(path: Path) -> None:
     for block in re.findall(r"```json\n(.*?)```", path.read_text("utf-8"), re.DOTALL):

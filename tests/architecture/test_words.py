@@ -15,9 +15,12 @@ ADDRESSES = re.compile(
     r"(pypi|pythonhosted|anaconda|conda-forge)\.(org|io|com)|registry\.|/simple\b", re.IGNORECASE
 )
 MACHINE_PATHS = re.compile(r"(?<![\w.])/(work|tmp|home|root|opt|Users)/|/usr/share/")
+DRUM_PROGRAM = re.compile(r"\bhydrogen\b", re.IGNORECASE)  # prose says "drum-kit recordings"
 NOT_OF_US = re.compile(
     r"\b(chatbot|language model|LLM|prompt engineer\w*|AI[- ](written|generated|assistant))\b"
 )
+BESIDE_US = re.compile(r"shared/data|[\"']shared[\"'] /")
+UNNAMED = re.compile(r"\b(answer page|press reports?|public listings?|encyclopaedia's page)\b", re.IGNORECASE)
 GRADES = re.compile(
     r"\b(leaderboard|badge|streak|high[- ]score|gold star|percent correct)s?\b", re.IGNORECASE
 )
@@ -32,6 +35,11 @@ def texts() -> list[Path]:
     [
         pytest.param(ADDRESSES, texts(), id="a registry's address"),
         pytest.param(MACHINE_PATHS, texts(), id="a path of one machine"),
+        pytest.param(DRUM_PROGRAM, [path for path in texts() if path.suffix == ".md"], id="a drum program"),
+        pytest.param(
+            BESIDE_US, [path for path in texts() if path.suffix == ".py"], id="a folder beside the repository"
+        ),
+        pytest.param(UNNAMED, texts(), id="a source without its name"),
         pytest.param(NOT_OF_US, texts(), id="how it was made"),
         pytest.param(GRADES, [*SOURCES, *DOCS, ROOT / "README.md"], id="grades"),
         pytest.param(re.compile(r"https?://"), [ROOT / "constraints.txt"], id="an address among the pins"),

@@ -1,7 +1,7 @@
 """Strokes of simulated players are counted exact to the stroke, up to 22 a second.
 
 Truth by construction: the player's blows (``sound.player``). A drum that rings hides strokes of a softer
-hand; they are counted by the train. The fastest published minute, 1208 strokes (press reports of 2013), is
+hand; they are counted by the train. The fastest minute known, 1208 strokes (2013; from memory), is
 the bound beyond which a count is doubted.
 """
 

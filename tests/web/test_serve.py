@@ -6,6 +6,8 @@ import socket
 import ssl
 import threading
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -48,9 +50,18 @@ def test_a_host_that_is_another_computers_is_refused() -> None:
         bind("192.0.2.77", 0)
 
 
-def test_whoever_comes_before_the_server_is_ready_waits() -> None:
-    with bind("127.0.0.1", 0) as bound, socket.create_connection(bound.getsockname(), timeout=2) as early:
-        early.sendall(b"GET / HTTP/1.0\r\n\r\n")
+def test_whoever_comes_before_the_server_is_ready_waits_and_is_answered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hang_the_desks_doors(monkeypatch)
+    a_studio(tmp_path).close()
+    with bind("127.0.0.1", 0) as bound, socket.create_connection(bound.getsockname(), timeout=20) as early:
+        host = f"127.0.0.1:{bound.getsockname()[1]}"
+        early.sendall(f"GET /health HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode())
+        served = Served("127.0.0.1", bound.getsockname()[1], (f"http://{host}",))
+        settings = WebSettings(tmp_path / "studio", origins=served.addresses, secure=False, workers=0)
+        with _serving(settings, served, bound, monkeypatch):
+            assert early.recv(4096).startswith(b"HTTP/1.1 200 OK")
 
 
 def test_addresses_are_written_as_a_browser_shows_them(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -107,21 +118,33 @@ def test_a_studio_answers_over_https_and_its_cookie_goes_no_other_way(
     a_studio(tmp_path).close()
     folder = tmp_path / "studio"
     secured = self_made(folder, "127.0.0.1")
-    started: list[uvicorn.Server] = []
-    monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: _run(self, sockets, started))
     with bind("127.0.0.1", 0) as bound:
         port = bound.getsockname()[1]
         served = Served("127.0.0.1", port, (f"https://127.0.0.1:{port}",), secured)
         settings = WebSettings(folder, origins=served.addresses, secure=True, workers=0)
-        thread = threading.Thread(target=serve, args=(settings, served, bound))
-        thread.start()
         context = ssl.create_default_context(cafile=str(secured.certificate))
-        with urllib.request.urlopen(
-            f"https://127.0.0.1:{port}/health", timeout=20, context=context
-        ) as answer:
+        with (
+            _serving(settings, served, bound, monkeypatch),
+            urllib.request.urlopen(f"https://127.0.0.1:{port}/health", timeout=20, context=context) as answer,
+        ):
             assert answer.status == 200
             assert b'"ok"' in answer.read()
-        started[0].should_exit = True
+
+
+@contextmanager
+def _serving(
+    settings: WebSettings, served: Served, bound: socket.socket, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[None]:
+    """Serve while the block lasts, and see that it ends."""
+    started: list[uvicorn.Server] = []
+    monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: _run(self, sockets, started))
+    thread = threading.Thread(target=serve, args=(settings, served, bound))
+    thread.start()
+    try:
+        yield
+    finally:
+        if started:
+            started[0].should_exit = True
         thread.join(timeout=20)
         assert not thread.is_alive()
 

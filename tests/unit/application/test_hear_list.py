@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -46,5 +47,15 @@ def test_no_takes_give_no_results() -> None:
     assert list(hear_list([], opens=OPENS)) == []
 
 
-def test_there_is_a_core_to_work_on() -> None:
-    assert cores() >= 1
+@pytest.mark.skipif(
+    not hasattr(os, "sched_setaffinity"), reason="this system does not hold a process to a core"
+)
+def test_only_cores_that_this_process_may_use_are_counted() -> None:
+    """A process held to one core, as a container's is, starts one worker, however many the machine has."""
+    may_use = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, {min(may_use)})
+    try:
+        assert cores() == 1
+    finally:
+        os.sched_setaffinity(0, may_use)
+    assert cores() == len(may_use)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from evenhand.application.stock import stock
 from evenhand.craft.difficulty import difficulties
 from evenhand.domain.book import Entry
@@ -14,7 +16,7 @@ def hands(entry: Entry) -> str:
 
 def first_double(sticking: str) -> int:
     """Return the first note that the same hand plays again; the length where there is none."""
-    again = (i for i, (one, two) in enumerate(zip(sticking, sticking[1:], strict=False)) if one == two)
+    again = (i for i, (one, two) in enumerate(pairwise(sticking)) if one == two)
     return next(again, len(sticking))
 
 
@@ -24,7 +26,12 @@ def test_the_order_follows_the_rule() -> None:
     for tempo in (Tempo.parse("1/4=60"), Tempo.parse("1/4=140")):
         loads = [round(each.load, 6) for each in difficulties([each.exercise for each in entries], tempo)]
         rule = [
-            (hands(entry)[0] == "L", load, -first_double(hands(entry)), [hand == "L" for hand in hands(entry)])
+            (
+                hands(entry)[0] == "L",
+                load,
+                -first_double(hands(entry)),
+                [hand == "L" for hand in hands(entry)],
+            )
             for entry, load in zip(entries, loads, strict=True)
         ]
         assert rule == sorted(rule)

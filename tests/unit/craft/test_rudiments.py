@@ -1,7 +1,7 @@
 """The forty rudiments against tables written by hand, in letters as they are typed.
 
-The letters are from memory (see docs/book.md for what was compared with others' lists):
-they check that the table says what was meant, not that what was meant is the trade's.
+The letters are from memory (see docs/book.md): they check that the table says what was meant,
+not that what was meant is the trade's.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.application.ports import OpensTakes, SoundTake
+from evenhand.application.ports import SoundTake
 from evenhand.errors import CannotHear, NoSound, UnreadableRecording
 from evenhand.media import open_take as opening
 from evenhand.media.open_take import open_take
@@ -41,11 +41,6 @@ def refused(path: Path, kind: type[CannotHear] = UnreadableRecording) -> str:
     assert said.endswith(".")
     assert caught.value.exit_code == 3
     return said
-
-
-def test_it_is_what_the_application_asks_for() -> None:
-    asked: OpensTakes = open_take
-    assert asked is open_take
 
 
 def test_a_wav_is_a_take(tmp_path: Path) -> None:

@@ -30,7 +30,8 @@ from evenhand.application.print_sheet import (
 from evenhand.craft.book_text import parse_book
 from evenhand.craft.rudiments import rudiment_book
 from evenhand.craft.text import parse_exercise
-from evenhand.domain.practice import PRACTICE_CAUTION, PracticeDay, PracticeItem, PracticePlan
+from evenhand.domain.cautions import PRACTICE_CAUTION
+from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.tempo import Tempo
 from evenhand.pages.paper_sizes import Paper
 from evenhand.pages.qr_picture import qr_picture

@@ -11,6 +11,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from evenhand.application.studio_openapi import SHAPES, openapi_of
+from evenhand.domain.cautions import TEACHER_CAUTION
 from evenhand.web.doors import DOORS
 from tests.desks import ADesk, a_desk, heard_json, words_of
 from tests.studios import PASSWORD
@@ -27,7 +28,7 @@ def test_the_path_says_its_stages_and_who_is_where(desk: ADesk) -> None:
     for stage in ("rebound", "half", "full", "tap", "building speed", "rebound doubles"):
         assert stage in words
     assert "One student: Nora Veldt" in words
-    assert "Pain, tingling or numbness: stop, rest" in words
+    assert TEACHER_CAUTION in words
 
 
 def test_the_studios_name_unit_and_originals_are_changed(desk: ADesk) -> None:

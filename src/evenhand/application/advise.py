@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from evenhand.application.figures_json import Json, figure, json_of, rounded
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.history import History
 from evenhand.domain.path import Advice, Condition, Judged, PracticePath, Stage, Verdict
-from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.errors import WrongOptions
 from evenhand.practising.advice_words import TEACHER_DECIDES, bound_words, figure_words, judged_words
 from evenhand.practising.advising import advise
@@ -119,7 +119,7 @@ def advice_json(found: StudentAdvice) -> Json:
         "slipped": [_judged(each, found.path.before(found.stage) or found.stage) for each in advice.slipped],
         "notes": list(advice.notes),
         "left_out": list(found.left_out),
-        "caution": PRACTICE_CAUTION,
+        "caution": EXERCISES_CAUTION,
     }
 
 

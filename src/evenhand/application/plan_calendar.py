@@ -12,7 +12,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from evenhand.craft.text import print_exercise
-from evenhand.domain.practice import PRACTICE_CAUTION, PracticeDay, PracticeItem, PracticePlan
+from evenhand.domain.cautions import PRACTICE_CAUTION
+from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 
 if TYPE_CHECKING:
     from icalendar import Event

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from evenhand.application.figures_json import Json
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.history import History
 from evenhand.domain.load import (
     JUMP,
@@ -17,7 +18,7 @@ from evenhand.domain.load import (
     SpellExposure,
     WeekLoad,
 )
-from evenhand.domain.practice import PRACTICE_CAUTION, PracticePlan
+from evenhand.domain.practice import PracticePlan
 from evenhand.errors import WrongOptions
 from evenhand.pages.load_words import HEARING_CAUTION
 from evenhand.practising.exposure import exposure_of
@@ -85,7 +86,7 @@ def load_json(shown: ShownLoad) -> Json:
         "assigned": None if shown.assigned is None else _course(shown.assigned),
         "sound": None if shown.sound is None else _sound(shown.sound),
         "left_out": list(shown.left_out),
-        "cautions": [PRACTICE_CAUTION, HEARING_CAUTION],
+        "cautions": [EXERCISES_CAUTION, HEARING_CAUTION],
     }
 
 

@@ -6,7 +6,8 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from evenhand.cli.plain_summary import figures_table, say_parts
-from evenhand.domain.bounce import DROP_CAUTION, HeardBounce
+from evenhand.domain.bounce import HeardBounce
+from evenhand.domain.cautions import DROP_CAUTION
 from evenhand.pages.bounce_words import (
     DAMPED_NOTE,
     DROP_HEADS,

@@ -13,8 +13,8 @@ from rich.text import Text
 from evenhand.application.hear_ceiling import HeardCeiling
 from evenhand.cli.figure_table import INKS
 from evenhand.craft.text import print_exercise
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.ceiling import TempoCeiling, TriedRepetition
-from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.pages.ceiling_picture import ceiling_words
 
 HAND_NAMES = {"R": "right hand /", "L": "left hand \\"}
@@ -28,7 +28,7 @@ def say(found: HeardCeiling, *, picture: Path | None = None) -> None:
         parts += ["", _hands(found.ceiling), "", _tried(found.ceiling)]
     if picture is not None:
         parts += ["", Text(f"The picture is in {picture}")]
-    parts += ["", Text(PRACTICE_CAUTION, style="dim"), ""]
+    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
     console = Console(highlight=False)
     console.width = min(console.width, 100)
     console.print(Padding(Group(*parts), (0, 2)))

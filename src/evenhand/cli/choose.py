@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.cli.files import STDOUT, check_places, write_text
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
@@ -86,3 +87,5 @@ def _give(chosen: ChosenSet, json: Path | None, out: Path | None) -> None:
     for each in chosen.chosen:
         title = f"  {each.entry.title}" if each.entry.title else ""
         typer.echo(f"  {print_exercise(each.entry.exercise)}{title}\n      {each.reason}")
+    if chosen.chosen:
+        typer.echo(f"\n{EXERCISES_CAUTION}")

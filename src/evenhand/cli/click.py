@@ -9,7 +9,7 @@ import typer
 
 from evenhand.cli.options import finite
 from evenhand.cli.sound_options import (
-    HEARING,
+    CAUTION,
     CountInOption,
     EarOption,
     LeadInOption,
@@ -103,7 +103,7 @@ def _say(out: Path, wanted: ClickWanted, done: ClickWritten, manner: str) -> Non
     """Say what was written, in a few quiet lines."""
     typer.echo(f"{out}: {length_of(done.written.seconds)}, {_bars(wanted.asked)}")
     typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
-    typer.echo(f"  {HEARING}")
+    typer.echo(f"  {CAUTION}")
 
 
 def _bars(asked: ClickAsked) -> str:

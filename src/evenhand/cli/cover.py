@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.cli.files import STDOUT, check_places, write_text
+from evenhand.domain.cautions import EXERCISES_CAUTION
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.application.cover_list import Covered, Shares
@@ -90,6 +91,8 @@ def _give(covered: Covered, json: Path | None, out: Path | None) -> None:
         _say_one(entry, rank)
     if covered.shares is not None:
         _say_shares(covered.shares, covered.of)
+    if covered.chosen:
+        typer.echo(f"\n{EXERCISES_CAUTION}")
 
 
 def _headline(covered: Covered) -> str:

@@ -9,6 +9,7 @@ import typer
 
 from evenhand.cli.files import STDOUT, check_places, write_text
 from evenhand.cli.stderr import say_line
+from evenhand.domain.cautions import EXERCISES_CAUTION
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.application.generate_exercises import Generated
@@ -166,6 +167,8 @@ def _give(generated: Generated, json: Path | None, out: Path | None) -> None:
         typer.echo(_headline(generated, out))
     if json is None and out is None:
         _show(generated)
+    if generated.count:
+        typer.echo(f"\n{EXERCISES_CAUTION}")
 
 
 def _headline(generated: Generated, out: Path | None) -> str:

@@ -8,6 +8,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from evenhand.cli.plain_summary import figures_table, say_parts
+from evenhand.domain.cautions import PLAYING_CAUTION
 from evenhand.domain.height_scale import HeightCalibration, SaidHeights
 from evenhand.pages.heights_words import (
     PHYSICS_NOTE,
@@ -29,6 +30,7 @@ def say_calibration(calibration: HeightCalibration, out: Path) -> None:
     parts += [
         Text("Leave pad, microphone and gain as they are.", style="dim"),
         Text(f"The calibration is in {out}"),
+        Text(PLAYING_CAUTION, style="dim"),
         "",
     ]
     say_parts(Group(*parts))
@@ -40,4 +42,5 @@ def say_said(said: SaidHeights) -> None:
     parts += [Text(f"! {warning}") for warning in said.warnings]
     if said.strokes:
         parts += [figures_table(SAID_HEADS, said_rows(said)), ""]
+    parts += [Text(PLAYING_CAUTION, style="dim"), ""]
     say_parts(Group(*parts))

@@ -13,9 +13,9 @@ from rich.text import Text
 from evenhand.application.show_load import ShownLoad
 from evenhand.cli.figure_table import HANDS, INKS, NAMES, STICKS
 from evenhand.cli.plain_summary import say_parts
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.exercise import Hand
 from evenhand.domain.load import LoadCourse, SoundExposure, SpellExposure, WeekLoad
-from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.pages.load_words import (
     HEARING_CAUTION,
     NO_LIMIT,
@@ -58,7 +58,7 @@ def summary(found: ShownLoad, *, picture: Path | None = None) -> RenderableType:
         parts += ["", *_sound(found.sound)]
     if picture is not None:
         parts += ["", Text(f"The picture is in {picture}")]
-    return Padding(Group(*parts, "", Text(PRACTICE_CAUTION, style="dim"), ""), (0, 2))
+    return Padding(Group(*parts, "", Text(EXERCISES_CAUTION, style="dim"), ""), (0, 2))
 
 
 def _course(course: LoadCourse) -> list[RenderableType]:

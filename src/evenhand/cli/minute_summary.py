@@ -6,7 +6,8 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from evenhand.cli.plain_summary import figures_table, say_parts
-from evenhand.domain.minute import MINUTE_CAUTION, HeardMinute
+from evenhand.domain.cautions import MINUTE_CAUTION
+from evenhand.domain.minute import HeardMinute
 from evenhand.pages.minute_words import (
     FIGURE_HEADS,
     count_lines,

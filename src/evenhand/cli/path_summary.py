@@ -11,8 +11,8 @@ from rich.text import Text
 
 from evenhand.application.advise import VERDICTS, StudentAdvice, headline
 from evenhand.cli.plain_summary import say_parts
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.path import Judged, PracticePath, Stage
-from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.errors import WrongOptions
 from evenhand.pages.figures import count
 from evenhand.practising.advice_words import (
@@ -36,7 +36,7 @@ def say_path(path: PracticePath, stage: str | None = None) -> None:
     parts: list[RenderableType] = []
     for each in shown:
         parts += ["", _stage(path.stages.index(each) + 1, each)]
-    parts += ["", Text(PRACTICE_CAUTION, style="dim"), ""]
+    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
     say_parts(Padding(Group(*parts), (0, 2)))
 
 
@@ -93,7 +93,7 @@ def say_advice(found: StudentAdvice, *, picture: Path | None = None) -> None:
     ]
     if picture is not None:
         parts += ["", Text(f"The picture is in {picture}")]
-    parts += ["", Text(TEACHER_DECIDES), Text(PRACTICE_CAUTION, style="dim"), ""]
+    parts += ["", Text(TEACHER_DECIDES), Text(EXERCISES_CAUTION, style="dim"), ""]
     say_parts(Padding(Group(*parts), (0, 2)))
 
 

@@ -11,7 +11,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from evenhand.craft.text import print_exercise
-from evenhand.domain.practice import PRACTICE_CAUTION, PracticeItem, PracticePlan
+from evenhand.domain.cautions import EXERCISES_CAUTION
+from evenhand.domain.practice import PracticeItem, PracticePlan
 
 WIDEST = 118
 WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
@@ -35,7 +36,7 @@ def say(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
     parts += [Text(note, style="dim") for note in plan.notes]
     if written:
         parts += ["", Text("Written: " + ", ".join(str(place) for place in written))]
-    parts += ["", Text(PRACTICE_CAUTION, style="dim"), ""]
+    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
     console = Console(highlight=False)
     console.width = min(console.width, WIDEST)
     console.print(Padding(Group(*parts), (0, 2)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.cli.sound_options import (
-    HEARING,
+    CAUTION,
     CountInOption,
     EarOption,
     LeadInOption,
@@ -134,4 +134,4 @@ def _say(out: Path, wanted: PlayalongWanted, done: PlayalongWritten, manner: str
     strokes = many(done.strokes, "stroke") if done.strokes else "the click alone"
     typer.echo(f"{out}: {length_of(done.written.seconds)}, {played}, {strokes}")
     typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
-    typer.echo(f"  {HEARING}")
+    typer.echo(f"  {CAUTION}")

@@ -13,7 +13,7 @@ from rich.text import Text
 from evenhand.cli.figure_table import INKS
 from evenhand.cli.plain_summary import say_parts
 from evenhand.craft.text import print_exercise
-from evenhand.domain.practice import PRACTICE_CAUTION
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.progress import ExerciseProgress, MeasureCourse, StudentProgress
 from evenhand.pages.figures import count
 from evenhand.pages.progress_words import (
@@ -43,7 +43,7 @@ def say(found: StudentProgress, *, picture: Path | None = None) -> None:
     parts += [Text(f"! left out: {each}") for each in found.left_out]
     if picture is not None:
         parts += [Text(f"The picture is in {picture}")]
-    parts += [Text(PRACTICE_CAUTION, style="dim"), ""]
+    parts += [Text(EXERCISES_CAUTION, style="dim"), ""]
     say_parts(Padding(Group(*parts), (0, 2)))
 
 

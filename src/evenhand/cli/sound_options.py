@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.cli.files import STDOUT, check_places, write_text
+from evenhand.domain.cautions import CLICK_CAUTION, PAIN
 
 if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
     from evenhand.application.sound_out import SoundOut, Written
@@ -52,7 +53,7 @@ TimetableOption = Annotated[
     typer.Option("--json", metavar="FILE", allow_dash=True, help="Write what comes when; - for stdout."),
 ]
 
-HEARING = "Loud clicks harm hearing, on headphones most of all: set it low, then only as loud as you need."
+CAUTION = f"{PAIN} {CLICK_CAUTION}"
 
 
 def open_out(path: Path, rate: str, json: Path | None, reads: Sequence[Path] = ()) -> SoundOut:

@@ -17,8 +17,8 @@ from evenhand.craft.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S, Doubles
 from evenhand.craft.free_heights import HandLimits
 from evenhand.craft.lengths import height_words
 from evenhand.craft.stroke_plan import LETTERS
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.exercise import Note
-from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.pages.figures import listed
 
 WIDEST = 100
@@ -54,7 +54,7 @@ def stroke_summary(
     if chart is not None:
         parts += ["", Text(f"The chart is in {chart}")]
     assumed = ASSUMED.format(restitution=planned.wishes.restitution)
-    parts += ["", Text(assumed, style="dim"), Text(PRACTICE_CAUTION, style="dim"), ""]
+    parts += ["", Text(assumed, style="dim"), Text(EXERCISES_CAUTION, style="dim"), ""]
     return Padding(Group(*parts), (0, 2))
 
 

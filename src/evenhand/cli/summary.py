@@ -17,6 +17,7 @@ from rich.table import Table
 from rich.text import Text
 
 from evenhand.cli.figure_table import INKS, figure_table, note_strip, with_unit
+from evenhand.domain.cautions import PLAYING_CAUTION
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
@@ -29,10 +30,6 @@ CLOCKS = {
     "smooth": "timing is against the take's own smooth tempo, so it says how the hands stand to each other",
 }
 BLIND = "Say what was played (--exercise and --tempo) to hear what each hand did."
-CAUTIONS = (
-    "Pain, numbness or tingling: stop, rest, and see a clinician. "
-    "Loud sound harms hearing: keep it low, or protect your ears."
-)
 
 
 def say(take: HeardTake, *, report: Path | None = None) -> None:
@@ -58,7 +55,7 @@ def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None)
         parts += ["", figure_table(take.measures, width=width - 4)]
     if report is not None:
         parts += ["", Text(f"The report is in {report}")]
-    parts += ["", Text(CAUTIONS, style="dim"), ""]
+    parts += ["", Text(PLAYING_CAUTION, style="dim"), ""]
     return Padding(Group(*parts), (0, 2))
 
 

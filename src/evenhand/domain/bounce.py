@@ -14,10 +14,6 @@ from evenhand.domain.measures import Measure
 from evenhand.domain.take import InputFacts
 
 DropKind = Literal["free", "damped", "unsure"]
-DROP_CAUTION = (
-    "Drop the stick from the same height each time, the hand open and loose. "
-    "Pain, numbness or tingling: stop, rest, and see a clinician."
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,6 @@ from evenhand.domain.take import InputFacts
 
 RECORD_STROKES, RECORD_SECONDS = 1208, 60  # fastest single strokes in a minute, 2013: from memory
 RECORD_PER_S = RECORD_STROKES / RECORD_SECONDS
-MINUTE_CAUTION = (
-    "Only as fast as the hands stay loose. Pain, numbness or tingling: stop, rest, and see a clinician."
-)
 
 
 @dataclass(frozen=True, slots=True)

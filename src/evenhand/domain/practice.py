@@ -13,12 +13,6 @@ from evenhand.domain.exercise import Exercise
 from evenhand.domain.stroke import StrokeClass
 from evenhand.domain.tempo import Tempo
 
-PRACTICE_CAUTION = (
-    "Pain, numbness or tingling: stop, rest, and see a clinician. "
-    "Loud clicks and drums harm hearing: keep the click low, use a pad or ear protection. "
-    "Let the load rise gradually. Your teacher decides."
-)
-
 
 @dataclass(frozen=True, slots=True)
 class PracticeItem:

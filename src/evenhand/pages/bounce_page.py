@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from evenhand.domain.bounce import DROP_CAUTION, HeardBounce, HeardDrop
+from evenhand.domain.bounce import HeardBounce, HeardDrop
+from evenhand.domain.cautions import DROP_CAUTION
 from evenhand.domain.exercise import Hand
 from evenhand.pages.bounce_words import (
     DAMPED_NOTE,

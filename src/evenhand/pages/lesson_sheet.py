@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from evenhand.domain.cautions import PRACTICE_CAUTION
 from evenhand.domain.engraved import EngravedExercise
-from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.domain.stroke import Unit
 from evenhand.domain.tempo import Tempo
 from evenhand.pages.paper_sizes import SETTER_PAPERS, WIDTHS_PT

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
+from evenhand.domain.cautions import PLAYING_CAUTION
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.take import InputFacts
 from evenhand.pages.figures import duration, plain
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.scale import interval_of
-
-CARE = (
-    "Pain, numbness or tingling: stop, rest, and see a clinician. "
-    "Loud sound harms hearing: practise on a pad, or protect your ears."
-)
 
 TIME = "Where its sound starts: the crossing of 1 % of its peak above 200 Hz."
 LEVEL = (
@@ -38,7 +34,7 @@ def cautions(take: HeardTake) -> str:
     """Return what to be careful with: in this take's figures, and for body and ears."""
     told = [take.heard.ambiguity, *take.heard.warnings, *take.input.warnings]
     items = [el("li", prose(words)) for words in dict.fromkeys(told) if words]
-    return el("ul", *items, el("li", prose(CARE)), class_="cautions")
+    return el("ul", *items, el("li", prose(PLAYING_CAUTION)), class_="cautions")
 
 
 def method(take: HeardTake) -> str:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 
-from evenhand.domain.minute import MINUTE_CAUTION, RECORD_PER_S, HeardMinute
+from evenhand.domain.cautions import MINUTE_CAUTION
+from evenhand.domain.minute import RECORD_PER_S, HeardMinute
 from evenhand.pages.charts import axis_over
 from evenhand.pages.figures import plain
 from evenhand.pages.leaf import alone, figure_with, leaf, section, table

@@ -23,7 +23,7 @@ from evenhand.application.studio_week import (
 )
 from evenhand.application.studio_week_typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
 from evenhand.domain.history import History
-from evenhand.domain.practice import PRACTICE_CAUTION, PracticePlan
+from evenhand.domain.practice import PracticePlan
 from evenhand.domain.stroke import STROKE_CLASSES
 from evenhand.domain.studio import Student, Week
 from evenhand.domain.tempo import Tempo
@@ -81,7 +81,6 @@ def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> 
         "strokes": [(stroke, say(f"week.stroke_{stroke}")) for stroke in ("", *STROKE_CLASSES)],
         "labels": {name: say(f"week.{name}") for name in LABELS},
         "time_words": time_words,
-        "caution": PRACTICE_CAUTION,
         "said": said,
         "load": shown_load(plan, starts, weeks) if desk.rows is not None else None,
         "others": [each for each in weeks if desk.week is None or each.id != desk.week.id][:LISTED_WEEKS],

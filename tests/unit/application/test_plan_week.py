@@ -15,10 +15,11 @@ from evenhand.application.stock import stock
 from evenhand.craft.alike import same_groups
 from evenhand.craft.book_text import parse_book
 from evenhand.craft.text import parse_exercise
+from evenhand.domain.cautions import PRACTICE_CAUTION
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.history import History, PastTake
-from evenhand.domain.practice import PRACTICE_CAUTION, PracticeDay
+from evenhand.domain.practice import PracticeDay
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 from evenhand.practising.common_path import COMMON_PATH

@@ -9,18 +9,23 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from evenhand.application.as_json import json_text
 from evenhand.cli.main import run
 from evenhand.craft.text import parse_exercise
-from evenhand.domain.practice import PRACTICE_CAUTION
+from evenhand.domain.cautions import PRACTICE_CAUTION
 from evenhand.domain.tempo import Tempo
 from evenhand.media.write import write_wav
 from evenhand.sound.drops import Drop, record_drops
 from evenhand.sound.player import simulate
 from evenhand.sound.scene import Scene
+from tests.builders import a_heard_take
+from tests.unit.application.test_fit_heights import AIMS, struck
+from tests.unit.cli.test_heights import GUIDED
 
 TEXT, TEMPO = "1/16: RLRR LRLL", "1/4=80"
 PAIN = "Pain, numbness or tingling: stop, rest, and see a clinician."
 HEARING = "harm hearing"
+HEIGHTS = [word for name in AIMS for word in (f"--{name}", f"{name}.wav")]
 ITEM = {"exercise": TEXT, "tempo": TEMPO, "repetitions": 8, "seconds": 60}
 
 # command, its least arguments, what it must say
@@ -30,13 +35,18 @@ COMMANDS: dict[str, tuple[list[str], tuple[str, ...]]] = {
     "path": ([], (PAIN, HEARING)),
     "strokes": (["--exercise", TEXT, "--tempo", TEMPO], (PAIN, HEARING)),
     "ceiling": (["list.csv"], (PAIN, HEARING)),
-    "bounce": (["drops.wav"], (PAIN,)),
-    "minute": (["take.wav"], (PAIN, "Only as fast as the hands stay loose")),
-    "listen": (["take.wav", "--exercise", TEXT, "--tempo", TEMPO], (PAIN, "harms hearing")),
-    "click": (["--tempo", TEMPO, "--bars", "1", "--out", "click.wav"], (HEARING,)),
+    "bounce": (["drops.wav"], (PAIN, HEARING)),
+    "minute": (["take.wav"], (PAIN, HEARING, "Only as fast as the hands stay loose")),
+    "heights calibrate": ([*HEIGHTS, *GUIDED, "--out", "heights.json"], (PAIN, HEARING)),
+    "heights say": (["half.wav", "--calibration", "heights.json", *GUIDED], (PAIN, HEARING)),
+    "listen": (["take.wav", "--exercise", TEXT, "--tempo", TEMPO], (PAIN, HEARING)),
+    "exercises generate": (["--length", "4"], (PAIN, HEARING, "rise gradually")),
+    "exercises cover": (["book.txt", "--changes", "3"], (PAIN, HEARING, "rise gradually")),
+    "exercises choose": (["book.txt", "--takes", "take.json"], (PAIN, HEARING, "rise gradually")),
+    "click": (["--tempo", TEMPO, "--bars", "1", "--out", "click.wav"], (PAIN, HEARING)),
     "playalong": (
         ["--exercise", TEXT, "--tempo", TEMPO, "--repeat", "1", "--out", "along.wav"],
-        (HEARING,),
+        (PAIN, HEARING),
     ),
 }
 
@@ -66,12 +76,35 @@ def some_drops() -> None:
     write_wav(Path("drops.wav"), take.samples, take.rate_hz)
 
 
+def three_heights() -> None:
+    for k, (name, cm) in enumerate(AIMS.items()):
+        write_wav(Path(f"{name}.wav"), struck([cm] * 24, k).samples[:], 48_000)
+
+
+def a_calibration() -> None:
+    three_heights()
+    assert run(["heights", "calibrate", *HEIGHTS, *GUIDED, "--out", "heights.json"]) == 0
+
+
+def a_book() -> None:
+    Path("book.txt").write_text(f"{TEXT}\n1/16: RRLL RRLL\n")
+
+
+def a_book_and_a_take() -> None:
+    a_book()
+    Path("take.json").write_text(json_text(a_heard_take()))
+
+
 NEEDS: dict[str, Callable[[], None]] = {
     "load": a_plan,
     "listen": a_take,
     "minute": a_take,
     "ceiling": a_list,
     "bounce": some_drops,
+    "heights calibrate": three_heights,
+    "heights say": a_calibration,
+    "exercises cover": a_book,
+    "exercises choose": a_book_and_a_take,
 }
 
 
@@ -79,7 +112,7 @@ NEEDS: dict[str, Callable[[], None]] = {
 def test_the_command_says_its_cautions(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     NEEDS.get(command, lambda: None)()
     arguments, cautions = COMMANDS[command]
-    assert run([command, *arguments]) == 0
+    assert run([*command.split(), *arguments]) == 0
     words = " ".join(capsys.readouterr().out.split())
     assert [caution for caution in cautions if caution not in words] == []
 

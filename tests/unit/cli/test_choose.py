@@ -9,6 +9,7 @@ import pytest
 
 from evenhand.application.as_json import json_text
 from evenhand.cli.main import run
+from evenhand.domain.cautions import EXERCISES_CAUTION
 from tests.builders import a_blind_take, a_heard_take
 
 
@@ -38,6 +39,8 @@ def test_takes_are_given_as_a_shell_lists_them(folder: Path, capsys: pytest.Capt
         "      2 doubles by the left hand, whose second note was weak in 2 of 2 takes",
         "  1/16: RLLL RLLL",
         "      the left hand plays 6 of 8 notes; it was softer in 2 of 2 takes",
+        "",
+        EXERCISES_CAUTION,
     ]
 
 

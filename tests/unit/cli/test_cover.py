@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.main import run
+from evenhand.domain.cautions import EXERCISES_CAUTION
 
 
 @pytest.fixture
@@ -23,6 +24,8 @@ def test_the_choice_is_said_with_its_proof(page: Path, capsys: pytest.CaptureFix
     assert capsys.readouterr().out.splitlines() == [
         "1 of 3 holds all 8 hand changes of 3 notes; no fewer do.",
         "  1/16: RRRL RLLL  All   the left hand plays 3 in a row at 6 strokes a second",
+        "",
+        EXERCISES_CAUTION,
     ]
 
 
@@ -46,6 +49,8 @@ def test_shares_are_shown_until_all_hold_all(page: Path, capsys: pytest.CaptureF
         "          1       2        2           8      8",
         "          2       6        6           8      8",
         "          3       8        8           8      8",
+        "",
+        EXERCISES_CAUTION,
     ]
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.main import run
+from evenhand.domain.cautions import EXERCISES_CAUTION
 
 
 def said(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[str, str]:
@@ -44,8 +45,9 @@ def test_in_a_terminal_some_are_shown_and_the_rest_counted(capsys: pytest.Captur
     lines = out.splitlines()
     assert lines[0] == "68 exercises of 8 notes, no run over 2"
     assert lines[1] == "  1/16: RRLR RLRR"
-    assert len(lines) == 42
-    assert lines[-1] == "  and 28 more: --out BOOK.txt or --json FILE has all"
+    assert lines[-2:] == ["", EXERCISES_CAUTION]
+    assert len(lines[1:-3]) == 40
+    assert lines[-3] == "  and 28 more: --out BOOK.txt or --json FILE has all"
 
 
 def test_easy_to_hard_each_says_why(capsys: pytest.CaptureFixture[str]) -> None:
@@ -61,6 +63,8 @@ def test_easy_to_hard_each_says_why(capsys: pytest.CaptureFixture[str]) -> None:
         ),
         f"  1/16: RLRL   {first}",
         f"  1/16: RRLL   {second}",
+        "",
+        EXERCISES_CAUTION,
     ]
 
 
@@ -81,10 +85,8 @@ def test_where_there_are_none_it_says_why_and_ends_well(
 def test_a_book_is_written_and_read_again(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     book = tmp_path / "page.txt"
     out, _ = said(capsys, "--length", "8", "--up-to", "rotation", "--limit", "5", "--out", str(book))
-    assert (
-        out
-        == f"36 exercises of 8 notes; left out: the same from another note on, 5 of them listed; in {book}\n"
-    )
+    listed = "36 exercises of 8 notes; left out: the same from another note on, 5 of them listed"
+    assert out == f"{listed}; in {book}\n\n{EXERCISES_CAUTION}\n"
     assert book.read_text("utf-8").splitlines()[:2] == [
         "# 8 notes; left out: the same from another note on",
         "1/16: RRRR RRRR",

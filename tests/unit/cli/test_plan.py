@@ -61,7 +61,7 @@ def test_the_summary_has_the_caution(capsys: pytest.CaptureFixture[str]) -> None
     said = " ".join(capsys.readouterr().out.split())
     assert "2 days, 10 min each" in said
     assert "see a clinician" in said
-    assert "Your teacher decides" in said
+    assert "The teacher decides" in said
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from evenhand.craft.text import parse_exercise
+from evenhand.domain.cautions import PRACTICE_CAUTION
 from evenhand.domain.engraved import EngravedExercise, EngravedLine, EngravedNote
-from evenhand.domain.practice import PRACTICE_CAUTION
 from evenhand.domain.tempo import Tempo
 from evenhand.pages.lesson_sheet import BeatNote, music_px, sheet_data
 from evenhand.pages.sheet_contents import LessonSheet, SheetDay, SheetExercise, Task, Turn

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from evenhand.domain.cautions import PAIN, TEACHER_CAUTION
+
 WORDS: dict[str, str | tuple[str, str]] = {
     "site.skip": "To the content",
     "site.today": "Today",
@@ -12,8 +14,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "site.logout": "Log out",
     "site.demo": "Invented people and figures: a demonstration.",
     "site.private": "Recordings stay on this computer.",
-    "site.caution": "Pain, tingling or numbness: stop, rest, and tell your teacher or a doctor. "
-    "Loud sound harms hearing: keep the click low.",
+    "site.caution": f"{PAIN} Tell your teacher, too. Loud sound harms hearing: keep the click low.",
+    "site.caution_teacher": TEACHER_CAUTION,
     "doors.title": "Log in",
     "doors.password": "Password",
     "doors.enter": "Log in",

@@ -51,5 +51,4 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "path.here": ("One student: {names}", "{n} students: {names}"),
     "path.own": "A path of your own can be used on the command line (evenhand path --path "
     "FILE); the studio goes by this one.",
-    "path.caution": "Pain, tingling or numbness: stop, rest, and see a clinician. Loud sound harms hearing.",
 }

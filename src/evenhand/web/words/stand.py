@@ -56,9 +56,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.click_headphones": "headphones",
     "stand.click_count-in": "count-in",
     "stand.click_off": "off",
-    "stand.click_caution": "Loud sound harms hearing: keep the click as low as you can play to.",
+    "stand.click_caution": "Loud sound harms hearing: keep the click as low as you can still play to it.",
     "stand.volume": "Click volume",
-    "stand.settings": "Click and microphone",
+    "stand.settings": "Headphones and microphone",
     "stand.delay": "Delay of this device",
     "stand.delay_words": (
         "With the click in headphones, early and late can be told only when the delay of this device "

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Route, expect
 
 from evenhand.domain.studio import Student
 from tests.e2e.rooms import DESK, PHONE, House, Room, a_room
 
 pytestmark = pytest.mark.e2e
 
+OVERLAPS = Path(__file__).with_name("overlaps.js").read_text("utf-8")
+FACES = "**/faces/*.woff2"
 WEIGHTY = {"serious", "critical"}  # as axe-core calls them; lighter ones are shown when a test fails
 TEACHER: Callable[[House], str] = lambda _house: "teacher"  # noqa: E731 - a row of the table
 NORA: Callable[[House], Student] = lambda house: house.people.nora  # noqa: E731 - the same
@@ -60,7 +63,7 @@ def opened(room: Room, name: str) -> None:
 
 
 def check(room: Room, name: str) -> None:
-    """Let axe look at the page, and see whether it can be read without moving it sideways."""
+    """Let axe look at the page, and see whether all of it can be read."""
     found = Axe().run(room.page).response["violations"]
     weighty = [each for each in found if each["impact"] in WEIGHTY]
     told = "\n".join(
@@ -68,8 +71,14 @@ def check(room: Room, name: str) -> None:
         for each in found
     )
     assert weighty == [], f"{name}:\n{told}"
+    check_room(room, name)
+
+
+def check_room(room: Room, name: str) -> None:
+    """See whether it can be read without moving it sideways, and no words lie on others."""
     wide = room.page.evaluate("document.scrollingElement.scrollWidth - document.documentElement.clientWidth")
     assert wide <= 0, f"{name} is {wide} px wider than its window"
+    assert room.page.evaluate(OVERLAPS) == [], name
 
 
 @pytest.mark.parametrize("name", PAGES)
@@ -93,3 +102,23 @@ def test_a_page_wide_and_light_narrow_and_dark(browser: Browser, house: House, n
     own = (house.served.address, "data:", "blob:")
     assert [url for url in asked if not url.startswith(own)] == []  # nobody is asked but the studio
     assert refused == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_with_another_face(browser: Browser, house: House, name: str) -> None:
+    """Where the page's face does not come, the machine's own stands in; here it is whichever is installed."""
+    kept_away: list[str] = []
+    with a_room(browser, house, PAGES[name][0](house), viewport=DESK, color_scheme="light") as room:
+
+        def keep_away(route: Route) -> None:
+            kept_away.append(route.request.url)
+            route.abort()
+
+        room.page.route(FACES, keep_away)
+        opened(room, name)
+        room.look(f"{name}-1280-other-face")
+        check_room(room, f"{name}, wide")
+        room.page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+        room.look(f"{name}-390-other-face")
+        check_room(room, f"{name}, narrow")
+    assert kept_away, "the page asked for no face of its own"

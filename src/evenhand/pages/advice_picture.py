@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from evenhand.domain.exercise import Hand
 from evenhand.domain.path import Advice, Judged, PracticePath
+from evenhand.pages.face import FAMILY
 from evenhand.pages.markup import el, picture, px, text_at
 from evenhand.pages.sticks import HAND_CLASS, dot_path, stick_path
 from evenhand.pages.style import DARK, LIGHT
@@ -25,7 +26,7 @@ TWO_SIDED = {"hands_apart_ms", "balance_db"}
 STYLE = (
     f"svg{{{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
     "@media print{svg{--paper:#fff;--band:#f0ebdf}}"
-    "text{font:13px Palatino,Charter,Georgia,serif;fill:var(--quiet)}"
+    f"text{{font:13px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
     ".said{fill:var(--ink)}.now{font-weight:700;fill:var(--ink)}.m{text-anchor:middle}.e{text-anchor:end}"
     "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
     ".band{fill:var(--band)}.rule{stroke:var(--rule);stroke-width:.8}.bound{stroke:var(--zero);stroke-width:1.2}"

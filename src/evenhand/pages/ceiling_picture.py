@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from evenhand.domain.ceiling import TempoCeiling
 from evenhand.pages.charts import Axis, axis_over
+from evenhand.pages.face import FAMILY
 from evenhand.pages.markup import el, picture, px, text_at
 from evenhand.pages.style import DARK, LIGHT
 
@@ -18,7 +19,7 @@ LEFT, RIGHT, TOP, BOTTOM = 92.0, 24.0, 46.0, 44.0
 STICK_PX, LYING_PX = 15.0, 5.0
 STYLE = (
     f"svg{{{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
-    "text{font:12px Palatino,Charter,Georgia,serif;fill:var(--quiet)}"
+    f"text{{font:12px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
     ".said{fill:var(--ink);font-size:14px}.n{text-anchor:end}.m{text-anchor:middle}"
     "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
     ".band{fill:var(--band)}.curve{stroke:var(--ink);stroke-width:1.6}"

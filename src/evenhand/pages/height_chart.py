@@ -15,6 +15,7 @@ from itertools import pairwise
 
 from evenhand.domain.exercise import Hand
 from evenhand.domain.stroke import CM_PER_INCH, Unit
+from evenhand.pages.face import FAMILY
 from evenhand.pages.figures import listed
 from evenhand.pages.markup import el, picture, px, text_at
 from evenhand.pages.sticks import HAND_CLASS
@@ -28,8 +29,9 @@ CLOSE_PX = 140.0  # marks of two hands closer than this have their words over an
 TEMPO_STEPS = (1, 2, 5, 10, 20, 25, 50, 100, 200)
 HAND_WORDS: dict[Hand | None, str] = {"R": "right hand", "L": "left hand", None: "both hands"}
 
-CHART_STYLE = """
-.heights{font-family:"Iowan Old Style","Palatino Linotype",Palatino,Charter,Georgia,"Noto Serif",serif}
+CHART_STYLE = (
+    f".heights{{font-family:{FAMILY}}}"
+    """
 .heights text{font-size:12px;fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}
 .heights .e{text-anchor:end}.heights .m{text-anchor:middle}
 .heights .over{paint-order:stroke;stroke:var(--paper);stroke-width:4px;stroke-linejoin:round}
@@ -49,6 +51,7 @@ CHART_STYLE = """
 .heights .turn{fill:var(--band);opacity:.55}
 .heights .now{stroke:var(--ink);stroke-width:.7;stroke-dasharray:.1 5}
 """
+)
 ALONE = f"""
 .heights{{color-scheme:light dark;{LIGHT}}}
 @media screen and (prefers-color-scheme:dark){{.heights{{{DARK}}}}}

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from evenhand.pages.face import FAMILY, face_rules
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.style import LIGHT, STYLE
 
 LEAST_PX = 560  # below that the picture's letters are too small
-_FONT = '"Iowan Old Style","Palatino Linotype",Palatino,Charter,Georgia,"Noto Serif",serif'
 _ALONE = f"""
-svg{{{LIGHT}background:#fbf8f1;font-family:{_FONT};font-variant-numeric:lining-nums tabular-nums}}
+svg{{{LIGHT}background:#fbf8f1;font-family:{FAMILY};font-variant-numeric:lining-nums tabular-nums}}
 text{{font-size:11px;fill:var(--quiet)}}
 .n{{text-anchor:end}}.n.m,.f{{text-anchor:middle}}.f{{fill:var(--ink);font-size:11.5px}}.f.s{{text-anchor:start}}
 path{{fill:none;stroke-linecap:round;stroke-linejoin:round}}
@@ -38,7 +38,7 @@ def leaf(*, name: str, title: str, facts: Sequence[str], body: Iterable[str]) ->
             el("meta", charset="utf-8"),
             el("meta", name="viewport", content="width=device-width, initial-scale=1"),
             el("title", esc(f"{name}: {title}")),
-            el("style", STYLE),
+            el("style", face_rules() + STYLE),
         ),
         "\n",
         el("body", el("main", head, *(part + "\n" for part in body if part))),

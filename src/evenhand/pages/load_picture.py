@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 
 from evenhand.domain.exercise import Hand
 from evenhand.domain.load import Jump, LoadCourse, WeekLoad
+from evenhand.pages.face import FAMILY
 from evenhand.pages.load_words import jump_lines, load_words, minutes_words, rise_words, thousands, week_words
 from evenhand.pages.markup import el, picture, px, text_at
 from evenhand.pages.sticks import HAND_CLASS, stick_path
@@ -29,7 +30,7 @@ HANDS: tuple[Hand, Hand] = ("R", "L")
 STYLE = (
     f"svg{{color-scheme:light dark;{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
     "@media print{svg{--paper:#fff}}"
-    'text{font:12px "Iowan Old Style","Palatino Linotype",Palatino,Charter,Georgia,"Noto Serif",serif;'
+    f"text{{font:12px {FAMILY};"
     "fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}"
     ".said{fill:var(--ink);font-size:14px}.n{text-anchor:end}.m{text-anchor:middle}.more{fill:var(--ink)}"
     "path{fill:none;stroke-linecap:round}.r{stroke:var(--right);stroke-width:1.7}"

@@ -16,6 +16,7 @@ from itertools import groupby
 
 from evenhand.domain.exercise import Hand
 from evenhand.domain.progress import CeilingCourse, ExerciseProgress, MeasureCourse, StudentProgress
+from evenhand.pages.face import FAMILY
 from evenhand.pages.figures import plain
 from evenhand.pages.markup import el, picture, px, text_at
 from evenhand.pages.progress_words import (
@@ -43,7 +44,7 @@ FAR = 1.6  # a wished tempo further off than that is not drawn
 STYLE = (
     f"svg{{{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
     "@media print{svg{--paper:#fff;--band:#f0ebdf}}"
-    "text{font:11.5px Palatino,Charter,Georgia,serif;fill:var(--quiet)}"
+    f"text{{font:11.5px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
     ".top{font-size:19px;fill:var(--ink)}.head{font-size:15px;fill:var(--ink)}.said{font-size:12.5px;fill:var(--ink)}"
     ".n{text-anchor:end}.m{text-anchor:middle}"
     "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"

@@ -9,6 +9,7 @@ from __future__ import annotations
 from evenhand.domain.engraved import EngravedExercise
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.blind import blind_words, hits_table, time_line
+from evenhand.pages.face import face_rules
 from evenhand.pages.figures import count, duration
 from evenhand.pages.findings import findings_list
 from evenhand.pages.markup import el, esc, prose
@@ -43,7 +44,7 @@ def report_page(
             el("meta", charset="utf-8"),
             el("meta", name="viewport", content="width=device-width, initial-scale=1"),
             el("title", esc(f"{heard_take.name}: what was heard")),
-            el("style", STYLE),
+            el("style", face_rules() + STYLE),
         ),
         "\n",
         el("body", el("main", *(part + "\n" for part in body if part))),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from evenhand.pages.face import FAMILY
+
 LIGHT = """
 --paper:#fbf8f1;--ink:#26241f;--quiet:#6d6655;--rule:#ddd5c3;--band:#efe9da;--zero:#d9d0bb;
 --right:#1f2b4d;--left:#b0492a;
@@ -17,7 +19,7 @@ STYLE = f"""
 *{{box-sizing:border-box}}
 html{{-webkit-text-size-adjust:100%;text-size-adjust:100%}}
 body{{margin:0;background:var(--paper);color:var(--ink);
-font:17px/1.55 "Iowan Old Style","Palatino Linotype",Palatino,Charter,Georgia,"Noto Serif",serif;
+font:17px/1.55 {FAMILY};
 font-variant-numeric:lining-nums tabular-nums}}
 main{{max-width:1088px;margin:0 auto;padding:56px 24px 72px}}
 h1,h2,h3{{font-weight:400;line-height:1.25;margin:0;text-wrap:balance}}
@@ -36,7 +38,7 @@ svg svg{{display:inline}}
 .layout svg.block{{margin:0 0 1.2rem}}
 .layout svg.block:nth-last-child(2){{margin-bottom:.2rem}}
 .phone{{display:none}}
-text{{font-size:11px;fill:var(--quiet)}}
+text{{font-family:inherit;font-size:11px;fill:var(--quiet)}}
 .n{{text-anchor:end}}.n.m,.stop.m,.f{{text-anchor:middle}}
 .f{{fill:var(--ink);font-size:11.5px}}
 .phone .f{{font-size:10px}}.phone text.n{{font-size:10px}}.f.s{{text-anchor:start}}text.b{{font-weight:700}}

@@ -69,7 +69,7 @@ def test_a_new_teacher_comes_from_nothing_to_a_printed_sheet(browser: Browser, f
             way.click("link", "Add a student")
             way.fill("Name", "Nora Veldt")
             way.click("button", "Add, and make the link")
-            expect(page.get_by_role("heading", name="Nora Veldt is in")).to_be_visible()
+            expect(page.get_by_role("heading", name="Nora Veldt is added")).to_be_visible()
             link = page.get_by_label("Address of the link").input_value()
             room.look("invited-1280")
             way.click("link", "Next week's practice")

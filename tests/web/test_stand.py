@@ -289,7 +289,7 @@ def test_a_measured_device_is_known_to_the_page(stand: Stand) -> None:
 
 def test_who_leaves_is_out(stand: Stand) -> None:
     answer = stand.client.post("/stand/leave", data={"csrf": stand.csrf})
-    assert "You have left" in answer.text
+    assert "You are logged out" in answer.text
     assert stand.client.get("/stand/today.json").status_code == 401
 
 

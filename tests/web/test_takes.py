@@ -76,7 +76,6 @@ def test_a_heard_take_has_its_picture_sound_findings_and_figures(place: Place) -
     assert "To practise: Sixteen slow bars" in shown
     assert "95 % interval 3.0 to 4.0" in shown
     assert "n = 126" in shown
-    assert "Pain, tingling or numbness" in shown
 
 
 def test_it_is_the_teacher_s_alone(place: Place) -> None:
@@ -158,7 +157,7 @@ def test_words_are_words_and_no_markup(place: Place) -> None:
     assert "<script>alert" not in place.client.get(f"/takes/{take.id}").text
 
 
-def test_a_hit_is_put_right_and_marked(place: Place) -> None:
+def test_a_hit_is_corrected_and_marked(place: Place) -> None:
     take = place.heard()
     extra = json.loads(take.heard or "")["extra"][0]
     answer = place.post(f"/takes/{take.id}/correct", hit=f"{extra['time_s']:.7f}", kind="no hit")
@@ -166,7 +165,7 @@ def test_a_hit_is_put_right_and_marked(place: Place) -> None:
     found = place.now(take)
     assert found.corrected
     assert json.loads(found.heard or "")["extra"] == []
-    assert "You put one hit right by hand." in place.client.get(f"/takes/{take.id}").text
+    assert "You corrected one hit by hand." in place.client.get(f"/takes/{take.id}").text
 
 
 def test_a_wrong_correction_comes_back_as_it_was_typed(place: Place) -> None:
@@ -277,7 +276,7 @@ def test_a_blind_take_is_shown_and_compared_honestly(place: Place) -> None:
     blind = place.heard("blind", json_text(a_blind_take()), exercise="", tempo="")
     shown = place.client.get(f"/takes/{blind.id}").text
     assert "no exercise was named" in shown
-    assert "Put a hit right" not in shown
+    assert "Correct a hit" not in shown
     guided = place.heard("guided")
     beside = place.client.get(f"/takes/{guided.id}/beside/{blind.id}").text
     assert "no figures to compare" in beside

@@ -143,12 +143,10 @@ def _share(entry: Entry, hand: Hand | None) -> float:
 
 
 def _coverage(entry: Entry) -> str:
-    """Say which hand changes an exercise is there for."""
-    changes = sorted(hand_changes(entry.exercise, CHANGES))
-    if not changes:
-        return "played with rests between"
-    told = ", ".join(changes[:3]) + (" …" if len(changes) > 3 else "")
-    return f"hand {'change' if len(changes) == 1 else 'changes'} {told}"
+    """Say what an exercise is there for that no take asked for."""
+    if not hand_changes(entry.exercise, CHANGES):
+        return "has rests between its notes"
+    return "practises changing from hand to hand"
 
 
 def _reach(entry: Entry, history: History) -> tuple[float | None, tuple[float, float] | None]:
@@ -185,10 +183,12 @@ def _notes(
     played = {item.exercise for day in plan.days for item in day.items}
     had = frozenset().union(*(choice.changes for choice in page if choice.exercise in played))
     takes = len(history.takes)
-    basis = f"Rests on {takes} {'take' if takes == 1 else 'takes'}." if takes else "No take was heard yet."
+    basis = (
+        f"Based on {takes} {'take' if takes == 1 else 'takes'}." if takes else "No take has been heard yet."
+    )
     if takes and not weak:
-        basis += " Nothing audible stands out in the newest."
-    covers = f"{len(had)} of the {len(wanted)} hand changes of {CHANGES} notes on the page are practised."
+        basis += " In the newest, nothing that an ear can tell stands out."
+    covers = f"The week practises {len(had)} of its exercises' {len(wanted)} hand changes of {CHANGES} notes."
     return (basis, covers, *_load(asked, plan))
 
 
@@ -197,14 +197,14 @@ def _load(asked: WeekAsked, plan: PracticePlan) -> list[str]:
     by_day = [_strokes(PracticePlan((day,))) for day in plan.days]
     said = []
     if len(by_day) > 1:
-        said.append(f"Strokes a day: {', '.join(map(str, by_day))}. Load should rise gradually.")
+        said.append(
+            f"Strokes a day: {', '.join(f'{each:,}' for each in by_day)}. Load should rise gradually."
+        )
     if asked.before is not None and (before := _strokes(asked.before)):
         now = sum(by_day)
-        change = f"{now} strokes in the week after {before}"
-        more = now > JUMP * before
-        said.append(
-            f"{change}: that is a jump; load should rise gradually (a convention)." if more else f"{change}."
-        )
+        change = f"{now:,} strokes this week, {before:,} the week before"
+        jump = ": more than a quarter up. Load should rise gradually (a convention)"
+        said.append(f"{change}{jump if now > JUMP * before else ''}.")
     return said
 
 

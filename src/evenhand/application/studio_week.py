@@ -266,7 +266,7 @@ def shown_advice(history: History, stage: str, since: date | None, today: date) 
         to=advice.to if advice.to != advice.stage else "",
         why=advice.why,
         rows=rows,
-        basis=f"Rests on {counted}." if takes else "",
+        basis=f"Based on {counted}." if takes else "",
         notes=tuple(note for note in map(_for_the_page, advice.notes) if note),
     )
 

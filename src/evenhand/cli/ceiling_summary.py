@@ -51,7 +51,7 @@ def _tried(found: TempoCeiling) -> Table:
     """Give a line for each take: its tempo, and how many of its repetitions were in control."""
     beat = f"{found.beat.numerator}/{found.beat.denominator}"
     table = Table(box=None, padding=(0, 3, 0, 0), header_style="dim")
-    for heading in ("take", f"tempo, {beat}", "in control", "spread, ms", "an ear tells from, ms"):
+    for heading in ("take", f"tempo, {beat}", "in control", "spread, ms", "audible from, ms"):
         table.add_column(heading, justify="left" if heading == "take" else "right")
     for take, group in groupby(found.tried, key=lambda each: each.take):
         table.add_row(take, *_sums(list(group)))

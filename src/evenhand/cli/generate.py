@@ -69,7 +69,7 @@ AccentsOption = Annotated[
 AccentOnOption = Annotated[
     str | None, typer.Option("--accent-on", metavar="NOTES", help="Accents on these notes, such as 1,5.")
 ]
-UpToOption = Annotated[UpTo, typer.Option("--up-to", help="What counts as one and the same exercise.")]
+UpToOption = Annotated[UpTo, typer.Option("--up-to", help="What counts as the same exercise.")]
 SortOption = Annotated[
     Literal["written", "easy", "random"],
     typer.Option("--sort", help="R before L, easy to hard, or shuffled by --seed."),

@@ -134,11 +134,11 @@ def _reach(planned: PlannedExercise, limits: HandLimits) -> str:
     ]
     doubled = " (a double counted as two wrist strokes)" if planned.doubles else ""
     by_itself = (
-        f"at least {reach.interval_s:.3f} s between its own blows. In that time the stick rises and falls "
-        f"by itself to {dropped}"
+        f"at least {reach.interval_s:.3f} s between its own notes. In that time the stick rises and falls "
+        f"by itself {dropped}"
     )
     if reach.free_cm <= heights.full.high_cm:
-        by_itself += f", thrown as hard as its rebound needs to {thrown}, thrown ever so hard to {most}"
+        by_itself += f"; thrown so that it keeps its height, {thrown}; with the hardest throw, {most}"
     return f"{by_itself}. Without force{doubled}: {listed(free)}."
 
 

@@ -90,7 +90,7 @@ class MeasureCourse:
     """One measure of one hand (of both where ``hand`` is None) over the weeks.
 
     ``audible_from`` is what an ear can tell, where that is known: nearer to nought than that
-    it is not to be heard. ``line`` is the straight course, days and values.
+    it can't be heard. ``line`` is the straight course, days and values.
     """
 
     followed: FollowedMeasure

@@ -10,10 +10,10 @@ from typing import Literal
 from evenhand.domain.audible import Side, either_way
 from evenhand.domain.measures import Measure
 
-SideWords = Literal["can be heard", "not to be heard", "can't tell yet"]
+SideWords = Literal["can be heard", "can't be heard", "can't tell yet"]
 SIDE_WORDS: dict[Side, SideWords] = {
     "over": "can be heard",
-    "under": "not to be heard",
+    "under": "can't be heard",
     "open": "can't tell yet",
 }
 
@@ -26,7 +26,7 @@ def side_of_audible(measure: Measure, audible_from: float, *, about: float = 0.0
     >>> side_of_audible(Measure(8.0, 40, "ms", (6.5, 9.5)), 6.0)
     'can be heard'
     >>> side_of_audible(Measure(-1.0, 40, "ms", (-3.0, 1.0)), 6.0)
-    'not to be heard'
+    "can't be heard"
     """
     if measure.value is None or measure.ci95 is None:
         return None

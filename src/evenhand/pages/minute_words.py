@@ -68,7 +68,7 @@ def _late_line(heard: HeardMinute) -> str:
     if late.value is None:
         return ""
     edge = audible_ms(heard.interval_ms.value)
-    side = {"over": "can be heard", "under": "not to be heard", "open": "can't tell yet"}[
+    side = {"over": "can be heard", "under": "can't be heard", "open": "can't tell yet"}[
         either_way(late, edge)
     ]
     how = "late" if late.value >= 0 else "early"
@@ -89,7 +89,7 @@ def _level_line(heard: HeardMinute) -> str:
     level = heard.level_difference_db
     if level.value is None:
         return ""
-    side = {"over": "can be heard", "under": "not to be heard", "open": "can't tell yet"}[
+    side = {"over": "can be heard", "under": "can't be heard", "open": "can't tell yet"}[
         either_way(level, AUDIBLE_LEVEL_DB)
     ]
     name = second_hand(heard)

@@ -112,8 +112,8 @@ def _change_words(course: MeasureCourse, change: Change) -> str:
     side = side_of_audible(change.end, course.audible_from)
     heard = {
         "can be heard": "it can be heard",
-        "not to be heard": "it is not to be heard now",
-        "can't tell yet": "can't tell whether it is heard",
+        "can't be heard": "it can't be heard now",
+        "can't tell yet": "can't tell yet whether it can be heard",
     }
     return f"{said}; {heard[side]}." if side is not None else f"{said}."
 
@@ -200,7 +200,7 @@ def chance_note(progress: StudentProgress) -> str:
     n = sum(course.change is not None for each in progress.exercises for course in each.courses)
     if n < 5:
         return ""
-    return f"{n} courses are judged here: about {n / 20:.0f} of them would look changed by chance alone."
+    return f"{n} measures are judged here. By chance alone about one in twenty looks changed."
 
 
 def _figure(measure: Measure) -> str:

@@ -61,7 +61,7 @@ def _spread(take: HeardTake, course: Course) -> str:
     band = (0.0, audible_ms(interval_of(take)))
     trend = take.measures.spread_trend_ms_per_min if take.measures else None
     chart = Chart("spread", "Spread of timing, ms", "ms", series, axis, band=band)
-    return _figure(course, chart, _trend("growth", trend))
+    return _figure(course, chart, _trend("change", trend))
 
 
 def _level(take: HeardTake, course: Course) -> str:
@@ -71,7 +71,7 @@ def _level(take: HeardTake, course: Course) -> str:
         return ""
     axis = axis_over(values, least_range=LEAST_LEVELS_DB)
     trend = take.measures.level_trend_db_per_min if take.measures else None
-    told = _trend("growth", trend)
+    told = _trend("change", trend)
     if course.takes_accents:
         told = f"of the unaccented notes; {told}" if told else "of the unaccented notes"
     return _figure(course, Chart("level", "Level, dB from the take's middle", "dB", series, axis), told)
@@ -105,7 +105,7 @@ def _trend(name: str, measure: Measure | None) -> str:
     if measure.ci95 is None:
         return f"{told} (n = {measure.n})"
     low, high = measure.ci95
-    verdict = ": can't tell it from none yet" if low <= 0 <= high else ""
+    verdict = ": can't tell yet whether it changes" if low <= 0 <= high else ""
     return f"{told} (95 % interval {interval_words(measure.ci95, decimals)}, n = {measure.n}){verdict}"
 
 

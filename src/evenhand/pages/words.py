@@ -44,7 +44,7 @@ def _without_findings(take: HeardTake) -> str:
         return "Too few strokes to judge."
     level = side_of_audible(take.measures.balance_level_db, AUDIBLE_LEVEL_DB)
     timing = side_of_audible(take.measures.balance_timing_ms, audible_ms(take.measures.interval_ms))
-    if level == timing == "not to be heard":
+    if level == timing == "can't be heard":
         return "Even to the ear."
     return f"{count(len(take.heard.hits), 'stroke')} heard."
 

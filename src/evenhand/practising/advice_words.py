@@ -159,7 +159,7 @@ def bound_words(condition: Condition, bound: float | None, beat: Fraction) -> st
     if condition.measure == "ceiling_bpm":
         return f"{condition.relation} {_beat(beat)} = {figure} asked"
     if condition.bound is None:
-        return f"{condition.relation} {figure} {condition.unit} (to an ear)"
+        return f"{condition.relation} {figure} {condition.unit}, what an ear can tell"
     unit = condition.unit.removesuffix("s") if bound == 1 and condition.unit != "ms" else condition.unit
     return f"{condition.relation} {figure} {unit} asked"
 

@@ -134,13 +134,14 @@ def _notes(
     if stage.stroke is not None and not shown.takes and unsaid:
         notes.append(
             f"{unsaid} {'take does' if unsaid == 1 else 'takes do'} not say the stroke: "
-            "the table's column stroke says it, or --since from when on this stage was practised."
+            "the table's column stroke says it; or --since says when this stage began."
         )
     sharing = [each.name for each in path.stages if each.stroke == stage.stroke and each is not stage]
     if weeks is None and sharing and shown.takes:
         notes.append(
-            f"The stage {' and '.join(sharing)} is played with the same stroke: all its takes count, "
-            "and the weeks are not known. --since says from when on this stage was practised."
+            f"The {'stage' if len(sharing) == 1 else 'stages'} {' and '.join(sharing)} "
+            f"{'uses' if len(sharing) == 1 else 'use'} the same stroke, so those takes count here, too, and "
+            "how long this stage has lasted is not known. --since says when it began."
         )
     unclear = sum(not take.clear for take in shown.takes)
     if unclear:

@@ -117,7 +117,8 @@ def _verdict(
         return _Verdict("unsure", f"{_count(len(blows.times_s))} heard: too few to tell.")
     if len(blows.times_s) >= FEWEST_FOR_SURE and fit.restitution().value > MOST_KEPT:
         return _Verdict(
-            "unsure", "Its flights hardly shorten: strokes that were played, not a stick left alone."
+            "unsure",
+            "The time between its hits hardly gets shorter: these were strokes, not a stick left alone.",
         )
     due_s = math.exp(fit.next_log_flight(int(blows.numbers[free - 1]))[0])
     sooner = free < len(blows.times_s) or len(blows.after_s) > 0

@@ -7,13 +7,14 @@ stage's own stroke, and others kept up beside it) is filled by ``filling``.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from evenhand.domain.path import Stage
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.domain.stroke import StrokeClass
 from evenhand.errors import WrongOptions
 from evenhand.practising.filling import SHORTEST_REST_S, Turn, fill
 from evenhand.practising.turns import (
@@ -161,24 +162,32 @@ def _worth(choice: Choice) -> float:
     return max(0.1, choice.worth + WEAK_WORTH * (choice.weak_share - 0.5))
 
 
+STROKES: Mapping[StrokeClass | None, str] = {
+    "tap": "taps",
+    "half": "half strokes",
+    "full": "full strokes",
+    None: "rebound",
+}
+
+
 def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str:
     """Say in a line why this exercise, and why at this tempo."""
     if choice.ceiling_notes is None and choice.goes_notes is not None:
-        tempo = "went well as fast as it was tried"
+        tempo = "it went well at every tempo so far"
     elif choice.ceiling_notes is None:
-        tempo = "not tried yet, from the slow end"
+        tempo = "new, so start slowly"
     else:
         value = note_value(choice.exercise)
         ceiling = choice.ceiling_notes * float(value / item.tempo.beat)
         fastest = notes_a_minute(stage)[1] * float(value / item.tempo.beat)
-        said = f"its ceiling, {ceiling:.0f}"
+        said = f"the fastest tempo in control, {ceiling:.0f}"
         capped = item.tempo.bpm >= fastest
         tempo = (
-            f"as fast as this stage goes, under {said}"
+            f"as fast as this stage goes, which is under {said}"
             if capped
             else f"{100 * item.tempo.bpm / ceiling:.0f} % of {said}"
         )
-    return f"{choice.why}; {tempo}" if main else f"kept up beside; {tempo}"
+    return f"{choice.why if main else f'keeps up the {STROKES[stage.stroke]}'}; {tempo}"
 
 
 def _changes_of(item: PracticeItem, page: Sequence[Choice]) -> frozenset[str]:

@@ -16,7 +16,7 @@ from evenhand.pages.table import Figure, figures_table, side_words, value_words
 from tests.unit.pages.reading import Page
 from tests.unit.pages.takes import FLAMS, LATE, TAKES
 
-SIDES = {"can be heard", "not to be heard", "can't tell yet", "–", "rising", "falling"}
+SIDES = {"can be heard", "can't be heard", "can't tell yet", "–", "rising", "falling"}
 MEASURED = [take for take in TAKES.values() if take.measures is not None]
 
 
@@ -53,7 +53,7 @@ def test_flams_have_their_gap_and_grace_level() -> None:
     [
         ((6.1, 9.0), "can be heard"),
         ((-9.0, -6.1), "can be heard"),
-        ((-5.9, 5.9), "not to be heard"),
+        ((-5.9, 5.9), "can't be heard"),
         ((5.0, 7.0), "can't tell yet"),
         ((-7.0, 7.0), "can't tell yet"),
     ],

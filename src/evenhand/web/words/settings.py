@@ -38,7 +38,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "path.words": "The stages in their order, as they are commonly taught, and what must be "
     "heard to go on. It proposes; you decide.",
     "path.stroke": "{stroke} strokes",
-    "path.no_stroke": "no written stroke",
+    "path.no_stroke": "the stick is only dropped",
     "path.tempo": "{beat} = {low:g} to {high:g}",
     "path.minutes": "{low:g} to {high:g} min a day",
     "path.minutes_one": "{low:g} min a day",

@@ -32,7 +32,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "students.archived": "Archived",
     "students.archived_words": "They cannot come in, and are not on the desk. All that was "
     "heard is still here.",
-    "students.invited": ("{name} is in", "{n} students are in"),
+    "students.invited": ("{name} is added", "{n} students are added"),
     "students.invited_words": "Each private link is shown once, here: only a fingerprint of it "
     "is kept. Copy it, print this page, or let the phone's camera read the code. A lost link is "
     "replaced in a moment on the student's page.",
@@ -115,7 +115,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "student.consent_on": "On",
     "student.consent_save": "Save the consent",
     "student.facts": "Name, stage and lesson",
-    "student.out": "Take out",
+    "student.out": "Export, archive or erase",
     "student.export": "Download all that is kept of {name}",
     "student.export_words": "One archive: recordings, what was heard, weeks, notes.",
     "student.archive": "Archive",

@@ -52,7 +52,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.care": "Take care",
     "takes.figures": "The figures",
     "takes.method": "How it was measured",
-    "takes.corrected": ("You put one hit right by hand.", "You put {n} hits right by hand."),
+    "takes.corrected": ("You corrected one hit by hand.", "You corrected {n} hits by hand."),
     "takes.json": "The figures as JSON",
     # the teacher's words
     "takes.words": "Your words to {name}",
@@ -99,12 +99,12 @@ WORDS: dict[str, str | tuple[str, str]] = {
     ),
     "takes.not_both_heard": "Both takes must be heard first.",
     # correcting
-    "takes.correct": "Put a hit right",
+    "takes.correct": "Correct a hit",
     "takes.correct_lead": (
         "Where the ear took something else for a stroke, or a stroke for another note. Choose the hit here "
         "or in the picture; everything is measured again."
     ),
-    "takes.correct_this": "Put this hit right",
+    "takes.correct_this": "Correct this hit",
     "takes.hit": "The hit",
     "takes.hit_row": "time through {n}",
     "takes.is_no_hit": "is no hit: take it out",
@@ -113,13 +113,13 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.repetition": "time through",
     "takes.note": "note",
     "takes.grace": "as its grace note",
-    "takes.put_right": "Put it right",
-    "takes.put_right_done": "Put right, and measured again.",
+    "takes.put_right": "Correct it",
+    "takes.put_right_done": "Corrected, and measured again.",
     "takes.correct_back": "To get back what the ear heard, have the take heard again.",
     # hearing again
     "takes.again": "Have it heard again",
     "takes.again_lead": "As another exercise, or at another tempo, where that is what was played.",
-    "takes.again_corrected": "What you put right by hand is then lost.",
+    "takes.again_corrected": "Your corrections are then gone.",
     "takes.exercise": "Exercise",
     "takes.tempo": "Tempo",
     "takes.click": "Click",

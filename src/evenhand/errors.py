@@ -11,8 +11,10 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadPath              a path's stages cannot be read
 │   ├── StudioMissing        there is no studio where one was to be
 │   ├── StudioThere          there is a studio already
+│   ├── StudioLost           recordings lie where the database that names them is not
+│   ├── StudioOpen           a studio is in use that was to be replaced
 │   ├── NotFound             no such student, take or week
-│   ├── BadExport            a file is no studio's export
+│   ├── BadExport            a file is no studio's export, or no backup
 │   ├── UnreadableScore      a file holds no music that can be taken over
 │   ├── BadSamples           a folder of drum samples holds none
 │   ├── UnprintableText      a typed letter is in no font here, or an address is too long for its code
@@ -20,8 +22,13 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   └── CannotWrite          a file cannot be written where it was asked for
 ├── CannotEngrave            the music of an exercise cannot be drawn (exit code 1)
 ├── CannotPrint              a page cannot be set (exit code 1)
+├── CannotKeep               the studio's disk does not do its part (exit code 3)
+│   ├── DiskFull             there is no room
+│   ├── ReadOnly             nothing can be written there
+│   └── StudioDamaged        the studio's database cannot be read
 └── CannotHear               the recording cannot be heard (exit code 3)
     ├── UnreadableRecording  the file is no recording we can decode
+    ├── DamagedRecording     a studio's recording is missing or is not what came in
     ├── NoSound              nothing in it sounds
     └── NothingHeard         there is sound, but no strokes
 """
@@ -126,6 +133,28 @@ class StudioThere(WrongUse):
         )
 
 
+class StudioLost(WrongUse):
+    """Recordings lie where the database that names them is not."""
+
+    def __init__(self, *, where: str, recordings: int) -> None:
+        self.where, self.recordings = where, recordings
+        lie = "1 recording lies" if recordings == 1 else f"{recordings} recordings lie"
+        super().__init__(
+            f"{where}: {lie} here, and studio.sqlite, which names them, is missing or empty. Nothing was "
+            f"changed. Put it back: copy studio.sqlite here, or evenhand restore BACKUP --data {where}. "
+            f"Without a backup, evenhand check --data {where} --repair makes a studio of the recordings. "
+            "For a new studio, name an empty folder."
+        )
+
+
+class StudioOpen(WrongUse):
+    """A studio is in use that was to be replaced."""
+
+    def __init__(self, *, where: str) -> None:
+        self.where = where
+        super().__init__(f"{where}: the studio is open. End evenhand serve, then try again.")
+
+
 class NotFound(WrongUse):
     """No such student, take or week."""
 
@@ -135,11 +164,11 @@ class NotFound(WrongUse):
 
 
 class BadExport(WrongUse):
-    """A file is no studio's export."""
+    """A file is no studio's export, or no backup."""
 
-    def __init__(self, *, name: str, got: str) -> None:
+    def __init__(self, *, name: str, got: str, wrote: str = "evenhand export-studio") -> None:
         self.name, self.got = name, got
-        super().__init__(f"{name}: {got}. It must be a file that evenhand export-studio wrote, whole.")
+        super().__init__(f"{name}: {got}. It must be a file that {wrote} wrote, whole.")
 
 
 class UnreadableScore(WrongUse):
@@ -202,6 +231,45 @@ class CannotPrint(EvenhandError):
         super().__init__(f"printing: {got}.")
 
 
+class CannotKeep(EvenhandError):
+    """The studio's disk does not do its part."""
+
+    exit_code = 3
+
+
+class DiskFull(CannotKeep):
+    """There is no room."""
+
+    def __init__(self, *, where: str) -> None:
+        self.where = where
+        super().__init__(
+            f"{where}: there is no room on the disk. Free some, then try again. What was kept before is safe."
+        )
+
+
+class ReadOnly(CannotKeep):
+    """Nothing can be written there."""
+
+    def __init__(self, *, where: str, got: str) -> None:
+        self.where, self.got = where, got
+        super().__init__(
+            f"{where}: nothing can be written here ({got}). Let the user that runs evenhand write to this "
+            "folder and what is in it, on a disk that is not read-only."
+        )
+
+
+class StudioDamaged(CannotKeep):
+    """The studio's database cannot be read."""
+
+    def __init__(self, *, where: str, got: str) -> None:
+        self.where, self.got = where, got
+        super().__init__(
+            f"{where}: the studio's database is damaged ({got}). The recordings are untouched. Put a backup "
+            f"back: evenhand restore BACKUP --data {where}. Without one, evenhand check --data {where} "
+            "--repair makes a studio of the recordings."
+        )
+
+
 class CannotHear(EvenhandError):
     """The recording cannot be heard."""
 
@@ -214,6 +282,17 @@ class UnreadableRecording(CannotHear):
     def __init__(self, *, name: str, got: str, do: str) -> None:
         self.name, self.got, self.do = name, got, do
         super().__init__(f"{name}: {got}. {do}")
+
+
+class DamagedRecording(CannotHear):
+    """A studio's recording is missing on its disk, or is not what came in."""
+
+    def __init__(self, *, got: str) -> None:
+        self.got = got
+        super().__init__(
+            f"the recording {got}. Put it back from a backup, or record it anew; evenhand check says what "
+            "else is missing."
+        )
 
 
 class NoSound(CannotHear):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.errors import NotFound
+from evenhand.errors import DiskFull, NotFound
 from evenhand.storage.recordings import Recordings
 
 SOUND = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(100)
@@ -78,7 +78,7 @@ def test_a_file_that_cannot_be_finished_leaves_nothing(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(OSError, match="No space left"):
+    with pytest.raises(DiskFull, match="no room on the disk"):
         recordings.add(SOUND)
     assert files(recordings) == []
 

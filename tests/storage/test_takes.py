@@ -180,7 +180,7 @@ def test_an_original_that_nobody_wants_is_not_kept(studio: Studio) -> None:
     assert (take.original, kept(studio)) == (None, [".flac"])
 
 
-def test_a_crash_before_the_row_leaves_a_file_that_the_sweep_removes(
+def test_a_crash_before_the_row_leaves_a_file_that_the_sweep_sets_aside(
     place: Place, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The device heard no answer and sends again; until then there is one file too many, and no more."""
@@ -260,18 +260,16 @@ def test_a_flac_that_went_between_storing_and_committing_is_stored_again(
 ) -> None:
     """The same instant, when the FLAC comes."""
     take, _ = studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), WAV)
-    recordings = studio._recordings  # noqa: SLF001 - the instant between
-    add = recordings.add
+    store, recordings = studio._stored_flac, studio._recordings  # noqa: SLF001 - the instant between
     lost: list[str] = []
 
-    def add_and_lose_once(content: bytes) -> str:
-        key = add(content)
-        if not lost:
-            lost.append(key)
-            recordings.remove(key)
+    def store_and_lose(of: StudioTake | None, flac: bytes) -> str:
+        key = store(of, flac)
+        lost.append(key)
+        recordings.remove(key)
         return key
 
-    monkeypatch.setattr(recordings, "add", add_and_lose_once)
+    monkeypatch.setattr(studio, "_stored_flac", store_and_lose)
     kept_take = studio.keep_recording(take.id, FLAC)
     assert lost == [kept_take.recording]
     assert studio.recording(kept_take).read_bytes() == FLAC

@@ -1,7 +1,7 @@
 """The ``evenhand`` command: its subcommands, and what becomes of errors.
 
-Every error ends as one line on stderr and an exit code: 2 for wrong use, 3 for a
-recording that cannot be heard, 1 for an error of Evenhand's own.
+Every error ends as one line on stderr and an exit code: 2 for wrong use, 3 for a recording that
+cannot be heard or a disk that cannot keep it, 1 for an error of Evenhand's own.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import typer
 from evenhand import __version__
 from evenhand.cli.bounce import bounce
 from evenhand.cli.ceiling import ceiling
+from evenhand.cli.check import check
 from evenhand.cli.click import click
 from evenhand.cli.demo import demo
 from evenhand.cli.exercises import exercises
@@ -65,6 +66,7 @@ app.command("progress")(progress)
 app.command("load")(load)
 app.command("export-studio")(export_studio)
 app.command("import-studio")(import_studio)
+app.command("check")(check)
 app.command("simulate")(simulate)
 app.command("demo")(demo)
 

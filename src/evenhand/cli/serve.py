@@ -146,11 +146,11 @@ def _open(folder: Path) -> Studio:
         studio = Studio.open(folder)
     except StudioMissing:
         typer.echo(f"There is no studio in {folder} yet: a new one is made.")
-        studio = Studio.create(folder, name=NAME, password=_new_password())
+        studio = Studio.create(folder, name=NAME, password=new_password())
     return studio
 
 
-def _new_password() -> str:
+def new_password() -> str:
     """Ask for a new studio's password, twice; scripts give it by a variable."""
     given = os.environ.get(PASSWORD_VARIABLE)
     if given is not None:

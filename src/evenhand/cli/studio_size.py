@@ -11,8 +11,9 @@ if TYPE_CHECKING:  # brings the database, which the help need not wait for
 def size_of(studio: Studio) -> str:
     """Count a studio's students, archived ones too, and its takes."""
     students = len(studio.students()) + len(studio.students(archived=True))
-    return f"{_counted(students, 'student')}, {_counted(sum(studio.counts().values()), 'take')}"
+    return f"{counted(students, 'student')}, {counted(sum(studio.counts().values()), 'take')}"
 
 
-def _counted(n: int, what: str) -> str:
+def counted(n: int, what: str) -> str:
+    """Write a number of things."""
     return f"{n} {what}" if n == 1 else f"{n} {what}s"

@@ -13,9 +13,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy import URL, Connection, Engine, ExceptionContext, create_engine, event, make_url, text
+
+from evenhand.storage.trouble import trouble_of
 
 WAITS_S = 30.0  # for another's write
 SCRUB_WAITS_S = 10.0  # then the cleaning is left for the next time the studio is opened
@@ -37,6 +40,14 @@ class Database:
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
         self._engine = _sqlite(self.url) if self.is_sqlite else _postgres(self.url)
         self._writing = self._engine.execution_options(writes=True)
+        _tell_trouble(self._engine, self.where)
+
+    @property
+    def where(self) -> str:
+        """Name the place for people: SQLite's folder, or the Postgres."""
+        if self.is_sqlite:
+            return str(Path(self.url.database or "").parent)
+        return f"the Postgres {self.url.database or ''!r}"
 
     def reading(self) -> AbstractContextManager[Connection]:
         """Look at one moment of the database."""
@@ -60,6 +71,20 @@ class Database:
         In Postgres the tables are written anew; the server's own log and backups are its owner's.
         """
         return self._scrub_sqlite() if self.is_sqlite else self._scrub_postgres()
+
+    def faults(self) -> str:
+        """Look through the whole database for damage, and say the first; "" where there is none.
+
+        SQLite's own checks do it; a Postgres is its owner's to check.
+        """
+        if not self.is_sqlite:
+            return ""
+        with self.reading() as connection:
+            found = str(connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar())
+            loose = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
+        if found != "ok":
+            return found.splitlines()[-1]
+        return "" if loose is None else f"a row of {loose[0]} belongs to nobody"
 
     def close(self) -> None:
         """Close all connections."""
@@ -93,6 +118,16 @@ def _spelled(url: URL) -> URL:
     if url.drivername in {"postgres", "postgresql"}:
         return url.set(drivername="postgresql+psycopg")
     return url
+
+
+def _tell_trouble(engine: Engine, where: str) -> None:
+    """Let a full disk, one that cannot be written, and a damaged file each leave as our own error."""
+
+    @event.listens_for(engine, "handle_error")
+    def say(context: ExceptionContext) -> None:
+        trouble = trouble_of(context.original_exception, where)
+        if trouble is not None:
+            raise trouble from context.original_exception
 
 
 def _postgres(url: URL) -> Engine:

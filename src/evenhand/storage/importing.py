@@ -16,11 +16,12 @@ from evenhand.errors import CannotWrite, StudioThere
 from evenhand.storage.database import Database
 from evenhand.storage.export_file import ExportFile, opened
 from evenhand.storage.export_form import HEARD, TABLES, BadValue, from_json
+from evenhand.storage.layout import DATABASE, RECORDINGS
 from evenhand.storage.migrating import upgrade
-from evenhand.storage.recordings import KEY, Recordings
+from evenhand.storage.recordings import Recordings
+from evenhand.storage.set_aside import KEY
 from evenhand.storage.tables import studio, takes
 
-DATABASE, RECORDINGS = "studio.sqlite", "recordings"
 _AT_ONCE = 200  # rows inserted together
 
 

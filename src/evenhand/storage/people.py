@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select, update
 
 from evenhand.domain.studio import Device, Student
-from evenhand.errors import NotFound
+from evenhand.errors import CannotKeep, NotFound
 from evenhand.storage.kept import Kept
 from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import new_id
@@ -35,10 +36,14 @@ class People(Kept):
     def add_student(self, name: str, *, stage: str = "rebound", **fields: Any) -> Student:  # noqa: ANN401 - any field
         """Take a student in."""
         check_fields(Student, fields, fixed=_FIXED)
-        student = Student(id=new_id(), name=name, stage=stage, created_at=self._now(), **fields)
+        student = self._new_student(name, stage=stage, **fields)
         with self._database.writing() as connection:
             connection.execute(insert(students).values(**values_of(student)))
+        self._label_student(student)
         return student
+
+    def _new_student(self, name: str, *, stage: str = "rebound", **fields: Any) -> Student:  # noqa: ANN401 - the same
+        return Student(id=new_id(), name=name, stage=stage, created_at=self._now(), **fields)
 
     def change_student(self, id: str, **fields: Any) -> Student:  # noqa: A002, ANN401 - the contract's word; any field
         """Change what is known of a student. Who is archived is out: the sessions end, the links rest."""
@@ -51,11 +56,13 @@ class People(Kept):
             connection.execute(update(students).where(students.c.id == id).values(**values_of(changed)))
             if changed.archived:
                 connection.execute(delete(sessions).where(sessions.c.student_id == id))
+        self._label_student(changed)
         return changed
 
     def erase_student(self, id: str) -> None:  # noqa: A002 - the contract's word
-        """Erase a student: rows, recordings that nobody else has, and every trace in the database's files.
+        """Erase a student: every row, label and recording, and every trace in the database's files.
 
+        Recordings that were set aside go too; one that somebody else played from stays theirs.
         Were the power to go in the middle, the rest is done when the studio is opened next.
         """
         with self._database.alone() as connection:
@@ -66,7 +73,9 @@ class People(Kept):
             if connection.execute(delete(students).where(students.c.id == id)).rowcount == 0:
                 raise NotFound(what="this student")
             connection.execute(update(studio).values(scrub_due=True))
+            keys = self._labels.student_goes(id, keys)
         self._drop_unnamed(keys)
+        self._labels.remove_student(id)
         self._scrub()
 
     def devices(self, student_id: str) -> list[Device]:
@@ -89,6 +98,11 @@ class People(Kept):
                 connection.execute(insert(devices).values(**values_of(device)))
         return device
 
+    def _label_student(self, student: Student) -> None:
+        """Write a student's label anew; were there no room for it, the old one would do."""
+        with suppress(CannotKeep):
+            self._labels.write_student(student)
+
     def _scrub(self) -> None:
         """Clean the database's files of what was erased, and note that it is done."""
         if self._database.scrub():
@@ -100,7 +114,7 @@ class People(Kept):
         with self._database.reading() as connection:
             due = connection.scalar(select(studio.c.scrub_due))
         if due:
-            self.sweep()
+            self._finish_going()
             self._scrub()
 
 

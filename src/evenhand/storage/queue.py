@@ -70,7 +70,7 @@ class Queue(Received):
         It is written once: a take that was heard, or erased, or claimed by another worker since, is
         left as it is.
         """
-        key = None if flac is None else self._recordings.add(flac)
+        key = None if flac is None else self._stored_flac(self.take(id), flac)
         changes: dict[str, Any] = {
             "status": "heard",
             "heard": heard,
@@ -105,7 +105,9 @@ class Queue(Received):
 
     def _next(self) -> Select[tuple[str, int]]:
         """Ask for the take that is to be heard next."""
-        stale = (takes.c.status == "hearing") & (takes.c.claimed_at < self._now() - STALE)
+        now = self._now()
+        lost = (takes.c.claimed_at < now - STALE) | (takes.c.claimed_at > now + STALE)  # by a clock ahead
+        stale = (takes.c.status == "hearing") & lost
         query = select(takes.c.id, takes.c.tried).where(or_(takes.c.status == "waiting", stale))
         return query.order_by(takes.c.received_at, takes.c.id).limit(1)
 

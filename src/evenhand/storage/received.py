@@ -1,14 +1,14 @@
 """Takes: how they come in and are kept, changed and deleted.
 
-Conventions: a take is acknowledged when its recording is synced on the disk and its row is
-committed, in this order. A crash between the two leaves a recording that no take names; the
-sweep removes it, and the device, which heard nothing, sends again.
+Conventions: a take is acknowledged when its label and its recording are synced on the disk and its
+row is committed, in this order. A crash between the last two leaves a recording that no take names; the
+sweep sets it aside, and the device, which heard nothing, sends again.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, ExitStack, suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -18,7 +18,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from evenhand.domain.studio import NewTake, StudioTake
-from evenhand.errors import NotFound
+from evenhand.errors import CannotKeep, DamagedRecording, EvenhandError, NotFound
 from evenhand.storage.kept import Kept
 from evenhand.storage.rows import check_fields, check_text, columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import new_id
@@ -27,6 +27,7 @@ from evenhand.storage.tables import students, studio, takes
 Content = bytes | Path  # a recording's bytes, or a file that holds them
 
 _FIXED = frozenset({"id", "student_id", "upload_key", "received_at", "recording", "original"})
+_OF_THE_HEARING = frozenset({"status", "progress", "tried", "reason", "heard", "corrected"})  # on no label
 _NEWEST_FIRST = (takes.c.recorded_at.desc(), takes.c.received_at.desc(), takes.c.id)
 
 
@@ -56,26 +57,41 @@ class Received(Kept):
         known = self._take_by_key(new.student_id, new.upload_key)
         if known is not None:
             return known, False
-        contents = self._kept_contents(new.student_id, content, original)
-        keys = list(contents)
-        take = StudioTake(
-            id=new_id(),
-            received_at=received_at or self._now(),
-            status="waiting",
-            recording=keys[0],
-            original=keys[1] if len(keys) > 1 else None,
-            original_name=original_name,
-            **values_of(new),
-        )
+        with ExitStack() as storing:  # at its end the recordings have their places
+            contents = self._kept_contents(storing, new.student_id, content, original)
+            keys = list(contents)
+            take = StudioTake(
+                id=new_id(),
+                received_at=received_at or self._now(),
+                status="waiting",
+                recording=keys[0],
+                original=keys[1] if len(keys) > 1 else None,
+                original_name=original_name,
+                **values_of(new),
+            )
+            self._labels.write_take(take)
         try:
             self._commit(take, contents)
         except IntegrityError:  # the same take came twice at once, or its student was erased meanwhile
-            self._drop_unnamed(keys)
-            known = self._take_by_key(new.student_id, new.upload_key)
-            if known is None:
-                raise NotFound(what="this student") from None
-            return known, False
+            return self._known_instead(take, keys), False
+        except EvenhandError:
+            self._forget(take, keys)
+            raise
         return take, True
+
+    def _known_instead(self, take: StudioTake, keys: list[str]) -> StudioTake:
+        """Let go of a take that came twice, and give the one that is here."""
+        self._forget(take, keys)
+        known = self._take_by_key(take.student_id, take.upload_key)
+        if known is None:
+            raise NotFound(what="this student")
+        return known
+
+    def _forget(self, take: StudioTake, keys: list[str]) -> None:
+        """Let go of a take that is not kept after all."""
+        self._labels.remove_take(take.student_id, take.id)
+        with suppress(CannotKeep):  # the sweep sets them aside then
+            self._drop_unnamed(keys)
 
     def takes(
         self,
@@ -104,10 +120,22 @@ class Received(Kept):
             return found_take(connection, id)
 
     def recording(self, take: StudioTake) -> Path:
-        """Say where a take's recording lies."""
+        """Say where a take's recording lies, as it is."""
         if take.recording is None:
             raise NotFound(what="this recording")
         return self._recordings.path(take.recording)
+
+    def sound_recording(self, take: StudioTake) -> Path:
+        """Say where a take's recording lies, if its bytes are those that were kept.
+
+        Raises
+        ------
+        DamagedRecording
+            It is missing, or its bytes have changed.
+        """
+        if take.recording is None:
+            raise DamagedRecording(got="is missing: the take names none")
+        return self._recordings.sound_path(take.recording)
 
     def unfinished_file(self) -> AbstractContextManager[Path]:
         """Lend a name for a file that is made for this studio; it is gone afterwards."""
@@ -125,7 +153,10 @@ class Received(Kept):
                 raise NotFound(what="this take")
             if fields:
                 connection.execute(update(takes).where(takes.c.id == id).values(**fields, **claim))
-        return replace(take, **fields)
+        changed = replace(take, **fields)
+        if not _OF_THE_HEARING.issuperset(fields):
+            self._label(changed)
+        return changed
 
     def delete_take(self, id: str) -> None:  # noqa: A002 - the contract's word
         """Delete a take, and its recording unless another take has the same."""
@@ -134,11 +165,13 @@ class Received(Kept):
             if take is None:
                 raise NotFound(what="this take")
             connection.execute(delete(takes).where(takes.c.id == id))
-        self._drop_unnamed([take.recording, take.original])
+            keys = self._labels.take_goes(take)
+        self._drop_unnamed(keys)
+        self._labels.remove_take(take.student_id, id)
 
     def keep_recording(self, take_id: str, flac: Content) -> StudioTake:
         """Put a FLAC in the place of what came in, which stays as the original where that is wanted."""
-        key = self._recordings.add(flac)
+        key = self._stored_flac(self.take(take_id), flac)
         with self._database.alone() as connection:
             take = found_take(connection, take_id)
             if take is not None:
@@ -149,6 +182,18 @@ class Received(Kept):
             raise NotFound(what="this take")
         self._drop_unnamed([take.recording, take.original])
         return replace(take, **changes)
+
+    def _stored_flac(self, take: StudioTake | None, flac: Content) -> str:
+        """Store a take's FLAC, labelled before it is there."""
+        with self._recordings.adding(flac) as key:
+            if take is not None:
+                self._labels.write_take(replace(take, recording=key), [take.recording])
+        return key
+
+    def _label(self, take: StudioTake) -> None:
+        """Write a take's label anew; were there no room for it, the old one would do."""
+        with suppress(CannotKeep):
+            self._labels.write_take(take)
 
     def _with_flac(
         self, connection: Connection, take: StudioTake, contents: Mapping[str, Content]
@@ -161,17 +206,17 @@ class Received(Kept):
         return {"recording": key, "original": original}
 
     def _kept_contents(
-        self, student_id: str, content: Content, original: Content | None
+        self, storing: ExitStack, student_id: str, content: Content, original: Content | None
     ) -> dict[str, Content]:
-        """Store what came in; give it by key, the recording first."""
+        """Store what came in, at the end of the block; give it by key, the recording first."""
         with self._database.reading() as connection:
             there = connection.scalar(select(students.c.id).where(students.c.id == student_id))
             keep = bool(connection.scalar(select(studio.c.keep_originals)))
         if there is None:
             raise NotFound(what="this student")
-        kept = {self._recordings.add(content): content}
+        kept = {storing.enter_context(self._recordings.adding(content)): content}
         if original is not None and keep:
-            kept.setdefault(self._recordings.add(original), original)
+            kept.setdefault(storing.enter_context(self._recordings.adding(original)), original)
         return kept
 
     def _commit(self, take: StudioTake, contents: Mapping[str, Content]) -> None:

@@ -3,24 +3,27 @@
 Conventions: a key is ``ab/<sha256><suffix>``, a path below the folder whose first two letters are
 the hash's. A file is whole or not there: it is written under ``unfinished/``, synced, moved, and
 the folder is synced too, so that what was added survives a power cut. The suffix comes from the
-bytes; the name that a file had elsewhere is never part of a path.
+bytes; the name that a file had elsewhere is never part of a path. What no take names is set aside
+(``set_aside.py``), never removed at once.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-import re
 import secrets
 import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 
-from evenhand.errors import NotFound
+from evenhand.errors import DamagedRecording, NotFound
+from evenhand.storage.layout import SET_ASIDE
+from evenhand.storage.set_aside import KEY, SetAside
+from evenhand.storage.trouble import told
 
-KEY = re.compile(r"([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
 OLD_S = 3600.0  # an unfinished file that old has nobody who writes it
 _UNFINISHED = "unfinished"
 _AT_ONCE = 1 << 20
@@ -45,19 +48,28 @@ class Recordings:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.aside = SetAside(folder.parent / SET_ASIDE)
 
     def make(self) -> None:
         """Make the folder, for its owner's eyes only."""
-        (self.folder / _UNFINISHED).mkdir(mode=0o700, parents=True, exist_ok=True)
-        self.folder.chmod(0o700)
+        with told(str(self.folder)):
+            (self.folder / _UNFINISHED).mkdir(mode=0o700, parents=True, exist_ok=True)
+            if self.folder.stat().st_mode & 0o077:
+                self.folder.chmod(0o700)
 
     def add(self, content: bytes | Path) -> str:
         """Keep bytes, or a copy of a file's, and give their key; they are on the disk when it returns."""
+        with self.adding(content) as key:
+            return key
+
+    @contextmanager
+    def adding(self, content: bytes | Path) -> Iterator[str]:
+        """Keep bytes at the end of a block that knows their key already: it can label them first."""
         with self.unfinished() as place:
             digest, head = _written(content, place)
             key = f"{digest[:2]}/{digest}{_suffix(head)}"
+            yield key
             self._settle(place, key)
-        return key
 
     def has(self, key: str) -> bool:
         """Tell whether a recording is here."""
@@ -70,9 +82,33 @@ class Recordings:
             raise NotFound(what="this recording")
         return place
 
+    def sound_path(self, key: str) -> Path:
+        """Say where a recording is whose bytes are still those that came, or refuse it."""
+        place = self._place(key)
+        if not place.is_file():
+            raise DamagedRecording(got="is missing on the disk")
+        if not is_sound(place, key):
+            raise DamagedRecording(got="is damaged on the disk: its bytes are not those that came in")
+        return place
+
     def remove(self, key: str) -> None:
-        """Remove a recording; one that is gone already is fine."""
+        """Remove a recording for good, set aside or not; one that is gone already is fine."""
         self._place(key).unlink(missing_ok=True)
+        self.aside.remove(key)
+
+    def set_aside(self, key: str, on: date) -> None:
+        """Set a recording aside."""
+        with told(str(self.folder)):
+            self.aside.put(self._place(key), key, on)
+
+    def bring_back(self, key: str) -> bool:
+        """Take back a recording that was set aside, whole; tell whether there was one."""
+        place = self.aside.find(key)
+        if place is None or not is_sound(place, key):
+            return False
+        with told(str(self.folder)):
+            self._settle(place, key)
+        return True
 
     def kept_keys(self) -> Iterator[str]:
         """Walk the keys of all that is here."""
@@ -85,17 +121,21 @@ class Recordings:
     def unfinished(self) -> Iterator[Path]:
         """Lend a name for a file that is being written; what is left of it at the end is removed."""
         place = self.folder / _UNFINISHED / secrets.token_hex(16)
-        try:
-            yield place
-        finally:
-            place.unlink(missing_ok=True)
+        with told(str(self.folder)):
+            try:
+                yield place
+            finally:
+                place.unlink(missing_ok=True)
 
     def sweep_unfinished(self, older_than_s: float = OLD_S) -> int:
         """Remove files whose writer died, and tell how many."""
         before = time.time() - older_than_s
         old = [place for place in (self.folder / _UNFINISHED).glob("*") if _changed(place) <= before]
         for place in old:
-            place.unlink(missing_ok=True)
+            if place.is_dir():
+                shutil.rmtree(place, ignore_errors=True)
+            else:
+                place.unlink(missing_ok=True)
         return len(old)
 
     def _place(self, key: str) -> Path:
@@ -112,6 +152,15 @@ class Recordings:
             _sync_folder(self.folder)
         place.replace(folder / Path(key).name)
         _sync_folder(folder)
+
+
+def is_sound(place: Path, key: str) -> bool:
+    """Tell whether a file's bytes are those of its key."""
+    try:
+        with place.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest() == Path(key).stem
+    except OSError:
+        return False
 
 
 def _written(content: bytes | Path, place: Path) -> tuple[str, bytes]:

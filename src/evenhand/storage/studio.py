@@ -8,7 +8,7 @@ raises NotFound when it was to be changed, and is None when it was asked for.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -18,23 +18,24 @@ from argon2 import PasswordHasher
 from sqlalchemy import URL, Connection, insert, inspect, select, update
 
 from evenhand.domain.studio import StudioFacts
-from evenhand.errors import StudioMissing, StudioThere
+from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
 from evenhand.storage.assigned import Assigned
 from evenhand.storage.database import Database
 from evenhand.storage.doors import Doors
 from evenhand.storage.kept import Clock, utc_now
+from evenhand.storage.layout import DATABASE, DATABASE_FILES, RECORDINGS, close_to_others, make_own
 from evenhand.storage.migrating import upgrade
-from evenhand.storage.people import People
 from evenhand.storage.queue import Queue
 from evenhand.storage.recordings import Recordings
+from evenhand.storage.repairing import Repairs
 from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
 from evenhand.storage.tables import studio
 from evenhand.storage.typed import Typed
 
-DATABASE, RECORDINGS = "studio.sqlite", "recordings"
+__all__ = ["DATABASE", "RECORDINGS", "Studio"]
 
 
-class Studio(Doors, People, Assigned, Typed, Queue):
+class Studio(Doors, Assigned, Typed, Queue, Repairs):
     """A studio that is open. Close it at the end, or use it in a ``with``."""
 
     @classmethod
@@ -47,16 +48,20 @@ class Studio(Doors, People, Assigned, Typed, Queue):
         ------
         StudioMissing
             There is none.
+        StudioLost
+            There is none any more: recordings lie where it was.
         """
         if url is None and not (data / DATABASE).is_file():
-            raise StudioMissing(where=str(data))
+            raise _missing(data)
         database = Database(url or _address(data))
         with _closed_by_an_error(database), database.alone() as connection:
             _check_studio(connection, data, there=True)
             upgrade(connection)
         opened = cls(database, Recordings(data / RECORDINGS), now=now, hasher=hasher)
         opened._recordings.make()
-        opened._finish_erasing()
+        close_to_others(data)
+        with suppress(CannotKeep):  # it is finished when there is room again
+            opened._finish_erasing()
         return opened
 
     @classmethod
@@ -70,26 +75,40 @@ class Studio(Doors, People, Assigned, Typed, Queue):
         url: str | None = None,
         now: Clock = utc_now,
         hasher: PasswordHasher | None = None,
+        of_recordings: bool = False,
     ) -> Self:
-        """Make a new, empty studio in a folder.
+        """Make a new, empty studio in a folder; ``of_recordings``: even where recordings lie, for those.
 
         Raises
         ------
         StudioThere
             There is one.
+        StudioLost
+            There was one: its recordings lie there.
         """
         recordings = Recordings(data / RECORDINGS)
-        data.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_own(data)
         database = Database(url or _address(data))
         made = cls(database, recordings, now=now, hasher=hasher)
         facts = StudioFacts(name=name, demo=demo, created_at=now())
         row = {**values_of(facts), "id": 1, "password_hash": made._hasher.hash(password), "scrub_due": False}
         with _closed_by_an_error(database), database.alone() as connection:
             _check_studio(connection, data, there=False)
+            if not of_recordings and _lies_there(data):
+                raise _missing(data)
             upgrade(connection)
             connection.execute(insert(studio).values(**row))
         recordings.make()
         return made
+
+    @staticmethod
+    def set_database_aside(data: Path, *, now: Clock = utc_now) -> Path:
+        """Move a folder's SQLite database out of the way, and say where it lies now."""
+        place = Recordings(data / RECORDINGS).aside.room(now().date(), "damaged-database")
+        for name in DATABASE_FILES:
+            if (data / name).exists():
+                (data / name).replace(place / name)
+        return place
 
     def close(self) -> None:
         """Close the database."""
@@ -102,6 +121,12 @@ class Studio(Doors, People, Assigned, Typed, Queue):
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    @contextmanager
+    def closed_by_an_error(self) -> Iterator[None]:
+        """Close the studio if what is done with it first raises."""
+        with _closed_by_an_error(self._database):
+            yield
 
     @property
     def facts(self) -> StudioFacts:
@@ -154,6 +179,18 @@ def _address(data: Path) -> URL:
     return URL.create("sqlite", database=str(data / DATABASE))
 
 
+def _missing(data: Path) -> StudioLost | StudioMissing:
+    """Say that there is no studio, or, where recordings lie, that it was lost."""
+    lying = _lies_there(data)
+    return StudioLost(where=str(data), recordings=lying) if lying else StudioMissing(where=str(data))
+
+
+def _lies_there(data: Path) -> int:
+    """Count the recordings that lie in a folder, those that were set aside too."""
+    recordings = Recordings(data / RECORDINGS)
+    return len({*recordings.kept_keys(), *(each.key for each in recordings.aside.walk())})
+
+
 @contextmanager
 def _closed_by_an_error(database: Database) -> Iterator[None]:
     """Close a database that turns out not to be ours to use."""
@@ -169,6 +206,6 @@ def _check_studio(connection: Connection, data: Path, *, there: bool) -> None:
     found = inspect(connection).has_table(studio.name)
     found = found and connection.scalar(select(studio.c.id)) is not None
     if there and not found:
-        raise StudioMissing(where=str(data))
+        raise _missing(data)
     if found and not there:
         raise StudioThere(where=str(data))

@@ -1,0 +1,312 @@
+"""A bad day: the database is gone, old, or has lost its log. No recording goes with it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from sqlalchemy import delete, text
+
+from evenhand.domain.studio import StudioTake
+from evenhand.errors import StudioLost, StudioMissing
+from evenhand.storage.repairing import FOUND_AGAIN
+from evenhand.storage.studio import DATABASE, Studio
+from evenhand.storage.tables import students, takes
+from tests.places import Place
+from tests.studios import NOON, a_new_take
+
+WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(60)
+FLAC = b"fLaC" + bytes(60)
+
+
+def sound(number: int) -> bytes:
+    return WAV + number.to_bytes(4, "big")
+
+
+def some_takes(studio: Studio, n: int = 5) -> list[StudioTake]:
+    """Let takes of two students come in."""
+    students = [
+        studio.add_student(name, minor=True, consent_by="R. Quill") for name in ("Ida Quill", "Una Marsh")
+    ]
+    return [
+        studio.receive_take(
+            a_new_take(students[k % 2].id, f"key-{k}", stroke="tap", facts={"rate": "48000"}), sound(k)
+        )[0]
+        for k in range(n)
+    ]
+
+
+def kept(studio: Studio) -> set[str]:
+    return set(studio._recordings.kept_keys())  # noqa: SLF001 - what lies there
+
+
+def aside(studio: Studio) -> set[str]:
+    return {each.key for each in studio._recordings.aside.walk()}  # noqa: SLF001 - the same
+
+
+def all_keys(those: list[StudioTake]) -> set[str]:
+    return {take.recording or "" for take in those}
+
+
+def lose_rows(studio: Studio, *, every: bool = True) -> None:
+    """Lose rows as an older copy of the database would, without a word to the files."""
+    with studio._database.writing() as connection:  # noqa: SLF001 - not by an act of ours
+        connection.execute(delete(takes))
+        if every:
+            connection.execute(delete(students))
+
+
+@pytest.fixture
+def without_database(place: Place) -> tuple[Place, list[StudioTake]]:
+    """Give a place whose database is gone, and the takes that were in it."""
+    studio = place.create()
+    those = some_takes(studio)
+    if place.is_sqlite:
+        studio.close()
+        for file in place.data.glob(f"{DATABASE}*"):
+            file.unlink()
+    else:
+        with studio._database.writing() as connection:  # noqa: SLF001 - the tables go
+            connection.execute(text("DROP SCHEMA public CASCADE"))
+            connection.execute(text("CREATE SCHEMA public"))
+        studio.close()
+    return place, those
+
+
+def test_where_recordings_lie_no_new_studio_is_made(
+    without_database: tuple[Place, list[StudioTake]],
+) -> None:
+    """Else the next sweep finds recordings that nobody names; 400 of 400 went in three seconds."""
+    place, those = without_database
+    before = sorted((place.data / "recordings").rglob("*.wav"))
+    with pytest.raises(StudioLost, match=r"5 recordings lie here.*restore.*check .*--repair"):
+        place.open()
+    with pytest.raises(StudioLost):
+        Studio.create(place.data, name="New", password="rim and shoulder", url=place.url)  # noqa: S106 - invented
+    assert sorted((place.data / "recordings").rglob("*.wav")) == before
+    assert len(before) == len(those)
+
+
+def test_an_empty_folder_of_recordings_is_no_lost_studio(place: Place) -> None:
+    (place.data / "recordings" / "unfinished").mkdir(parents=True)
+    with pytest.raises(StudioMissing):
+        place.open()
+
+
+def test_a_studio_is_made_again_of_its_recordings(
+    without_database: tuple[Place, list[StudioTake]],
+) -> None:
+    """All takes with all that was known of them but what was heard, and the students with their consent."""
+    place, those = without_database
+    studio = place.create(of_recordings=True)
+    done = studio.repair()
+    assert (done.found, done.nobodys, done.mended) == (5, 0, 0)
+    again = {take.id: take for take in studio.takes()}
+    assert set(again) == {take.id for take in those}
+    for take in those:
+        found = again[take.id]
+        assert (found.exercise, found.tempo, found.recorded_at, found.stroke, found.upload_key) == (
+            take.exercise,
+            take.tempo,
+            take.recorded_at,
+            take.stroke,
+            take.upload_key,
+        )
+        assert (found.status, found.recording, found.student_id) == (
+            "waiting",
+            take.recording,
+            take.student_id,
+        )
+        assert found.facts == {"rate": "48000", "found_again": "2026-03-02"}
+        assert studio.receive_take(a_new_take(take.student_id, take.upload_key), WAV) == (found, False)
+    assert {(each.name, each.consent_by) for each in studio.students()} == {
+        ("Ida Quill", "R. Quill"),
+        ("Una Marsh", "R. Quill"),
+    }
+    assert studio.check().is_well
+    assert studio.repair().found == 0
+
+
+def test_recordings_without_label_are_found_again_where_the_teacher_sees_them(
+    without_database: tuple[Place, list[StudioTake]],
+) -> None:
+    place, those = without_database
+    shutil.rmtree(place.data / "labels")
+    os.utime(place.data / "recordings" / (those[0].recording or ""), (NOON.timestamp(),) * 2)
+    studio = place.create(of_recordings=True)
+    assert studio.repair().nobodys == 5
+    (nobody,) = studio.students()
+    assert nobody.name == FOUND_AGAIN
+    found = {take.recording: take for take in studio.takes(nobody.id)}
+    assert set(found) == all_keys(those)
+    assert found[those[0].recording].recorded_at == NOON
+    assert studio.repair().nobodys == 0
+
+
+def test_an_older_database_costs_no_recording(place: Place) -> None:
+    """A copy of last week's is put back: the newest takes are set aside, listed, and found again."""
+    studio = place.create()
+    those = some_takes(studio)
+    lose_rows(studio, every=False)
+    again = place.open()
+    assert again.sweep() == 5
+    assert (kept(again), aside(again)) == (set(), all_keys(those))
+    ((folder, n, until),) = again.check().aside
+    assert (folder.name, n, until) == ("2026-03-02", 5, date(2026, 4, 1))
+    assert set(again.check().left) == all_keys(those)
+    assert again.repair().found == 5
+    assert (kept(again), aside(again)) == (all_keys(those), set())
+    assert again.check().is_well
+
+
+def test_an_older_database_that_names_what_became_a_flac_is_mended(place: Place) -> None:
+    """In the older copy the take still waits; its WAV became a FLAC since, and its label knows it."""
+    studio = place.create()
+    take = some_takes(studio, 1)[0]
+    with studio._database.reading() as connection:  # noqa: SLF001 - as last week's copy has it
+        row = dict(connection.execute(takes.select()).mappings().one())
+    studio.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
+    with studio._database.writing() as connection:  # noqa: SLF001 - the same
+        connection.execute(takes.update().values(**row))
+    (lacking,) = studio.check().unsound
+    assert (lacking.take.id, lacking.damaged) == (take.id, False)
+    assert studio.repair().mended == 1
+    (found,) = studio.takes()
+    assert studio.recording(found).read_bytes() == FLAC
+    assert studio.check().is_well
+
+
+def test_a_lost_log_costs_no_recording(tmp_path: Path) -> None:
+    """SQLite's write-ahead log is left behind when the folder is copied by hand: 29 went to 10."""
+    place = Place(tmp_path, None)
+    studio = place.create()
+    some_takes(studio, 2)
+    with studio._database.reading() as connection:  # noqa: SLF001 - what is written so far goes to the file
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    main = (place.data / DATABASE).read_bytes()
+    late = studio.receive_take(a_new_take(studio.students()[0].id, "late"), sound(9))[0]
+    before = kept(studio)
+    copy = tmp_path / "copy" / "studio"
+    shutil.copytree(place.data, copy)
+    (copy / DATABASE).write_bytes(main)
+    for log in copy.glob(f"{DATABASE}-*"):
+        log.unlink()
+    with Studio.open(copy) as again:
+        assert again.take(late.id) is None
+        again.sweep()
+        assert kept(again) | aside(again) == before
+        assert again.repair().found == 1
+        assert again.take(late.id) is not None
+        assert kept(again) == before
+
+
+def test_what_was_set_aside_comes_back_with_the_rows_that_name_it(place: Place) -> None:
+    """The right database is put back after a start with the wrong one."""
+    studio = place.create()
+    those = some_takes(studio)
+    with studio._database.reading() as connection:  # noqa: SLF001 - the right database
+        rows = [dict(row) for row in connection.execute(takes.select()).mappings()]
+    lose_rows(studio, every=False)
+    studio.sweep()
+    with studio._database.writing() as connection:  # noqa: SLF001 - the same
+        connection.execute(takes.insert(), rows)
+    studio.sweep()
+    assert (kept(studio), aside(studio)) == (all_keys(those), set())
+
+
+def test_what_was_set_aside_is_kept_for_a_month_and_then_goes(place: Place) -> None:
+    """By the calendar: 2 March and 30 days are 1 April, which is its last day."""
+    studio = place.create()
+    some_takes(studio)
+    lose_rows(studio)
+    studio.sweep()
+    place.clock.at = NOON + timedelta(days=30)
+    for _ in range(2):
+        studio.sweep()
+        assert len(aside(studio)) == 5
+        place.clock.move(days=1)
+    studio.sweep()
+    assert aside(studio) == set()
+
+
+def test_a_clock_that_ran_ahead_for_an_evening_costs_nothing(place: Place) -> None:
+    studio = place.create()
+    some_takes(studio)
+    lose_rows(studio)
+    studio.sweep()
+    place.clock.at = NOON + timedelta(days=400)
+    studio.sweep()
+    studio.sweep()
+    place.clock.at = NOON + timedelta(days=2)
+    studio.sweep()
+    place.clock.at = NOON + timedelta(days=31)
+    studio.sweep()
+    assert len(aside(studio)) == 5
+
+
+def test_who_is_erased_has_nothing_set_aside_either(place: Place) -> None:
+    studio = place.create()
+    those = some_takes(studio)
+    lose_rows(studio, every=False)
+    studio.sweep()
+    ida = those[0].student_id
+    studio.erase_student(ida)
+    assert aside(studio) == all_keys([take for take in those if take.student_id != ida])
+    assert not (place.data / "labels" / ida).exists()
+    left = b"".join(file.read_bytes() for file in place.data.rglob("*") if file.is_file())
+    assert b"Una Marsh" in left
+    assert not place.is_sqlite or b"Ida Quill" not in left
+    assert studio.repair().found == 2
+    assert {take.student_id for take in studio.takes()} == {those[1].student_id}
+
+
+def test_a_deleted_take_is_not_found_again(place: Place) -> None:
+    studio = place.create()
+    those = some_takes(studio)
+    studio.delete_take(those[0].id)
+    studio.sweep()
+    assert studio.repair().found == 0
+    assert (kept(studio), aside(studio)) == (all_keys(those[1:]), set())
+
+
+def test_a_deletion_that_broke_off_is_finished(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    studio = place.create()
+    those = some_takes(studio)
+
+    def cut(*_args: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Studio, "_drop_unnamed", cut)
+        with pytest.raises(KeyboardInterrupt):
+            studio.delete_take(those[0].id)
+    again = place.open()
+    again.sweep()
+    assert (kept(again), aside(again)) == (all_keys(those[1:]), set())
+    assert again.repair().found == 0
+
+
+def test_a_recording_that_changed_on_the_disk_is_named(place: Place) -> None:
+    studio = place.create()
+    those = some_takes(studio)
+    studio.recording(those[0]).write_bytes(bytes(100))
+    studio.recording(those[1]).unlink()
+    found = {each.take.id: each.damaged for each in studio.check().unsound}
+    assert found == {those[0].id: True, those[1].id: False}
+    assert studio.repair().mended == 0
+    assert len(studio.takes()) == 5
+
+
+def test_a_label_that_leads_out_of_its_folder_leads_nowhere(place: Place) -> None:
+    """An imported row may call itself anything."""
+    studio = place.create()
+    take = some_takes(studio, 1)[0]
+    evil = f"../../{'x' * 300}"
+    with studio._database.writing() as connection:  # noqa: SLF001 - as an import could write it
+        connection.execute(takes.update().values(id=evil))
+    studio.sweep()
+    assert {path.parent.name for path in place.data.rglob("take-*.json")} == {take.student_id}
+    assert not list(place.folder.glob("x*"))

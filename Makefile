@@ -1,6 +1,8 @@
 # make demo    hear an invented student's take, from a fresh clone, in one command; at a terminal, then open the studio
 # make studio  open a demonstration of the studio in the browser: invented people, six weeks of takes
-# make test    the tests
+# make test    the tests, but for the browser's and the long ones
+# make e2e     the tests in a real browser
+# make deep    the tests with ten times as many examples, and the long ones
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes
 # make story   an invented student's six weeks, heard and told anew in docs/story.md
@@ -12,7 +14,15 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check
 
-.PHONY: help demo studio test check static format bench coverage story clean
+# Many tests start the command anew: each module is compiled once and kept, whatever the machine is set to.
+export PYTHONDONTWRITEBYTECODE :=
+
+# Two at a time, and a file's tests together: what a file sets up is set up once.
+WORKERS ?= 2
+PYTEST = $(BIN)/python -m pytest
+SHARED = --numprocesses $(WORKERS) --dist loadfile
+
+.PHONY: help demo studio test e2e deep check static format bench coverage story clean
 
 help:
 	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
@@ -26,22 +36,27 @@ studio: $(VENV)/ready-to-run
 	$(BIN)/evenhand serve --demo --data demo-out/studio
 
 test: $(VENV)/ready-to-build
-	$(BIN)/python -m pytest
+	$(PYTEST) $(SHARED) -m "not e2e and not deep"
 
-check: static test
+e2e: $(VENV)/ready-to-build
+	$(PYTEST) -m e2e
+
+deep: $(VENV)/ready-to-build
+	EVENHAND_LAWS=deep $(PYTEST) $(SHARED) -m "not e2e"
+
+check: static test e2e
 
 static: $(VENV)/ready-to-build
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
 	$(BIN)/mypy
-	$(BIN)/lint-imports
 
 format: $(VENV)/ready-to-build
 	$(BIN)/ruff check --fix --exit-zero
 	$(BIN)/ruff format
 
 coverage: $(VENV)/ready-to-build
-	$(BIN)/python -m pytest --cov --cov-report=term
+	$(PYTEST) --cov --cov-report=term
 
 bench: $(VENV)/ready-to-build
 	$(BIN)/python -m benchmarks

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
-from hypothesis import settings
 
-settings.register_profile("steady", deadline=None, derandomize=True)
-settings.register_profile("searching", deadline=None, max_examples=1000)
-settings.load_profile(os.environ.get("EVENHAND_LAWS", "steady"))
+import tests.depth  # noqa: F401 - loads the profile of the laws
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from evenhand.craft.covering import best_of, cover, greedy, shares
@@ -24,6 +24,7 @@ from evenhand.craft.spelling import exercises as spelled
 from evenhand.craft.text import mirrored
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.tempo import Tempo
+from tests.depth import share
 from tests.strategies import exercises
 
 spans = st.none() | st.builds(lambda low, more: Span(low, low + more), st.integers(0, 9), st.integers(0, 4))
@@ -43,13 +44,13 @@ sets = st.lists(st.frozensets(st.sampled_from("abcdefg"), max_size=4), max_size=
 
 
 @given(wants)
-@settings(max_examples=50)
+@share(0.5)
 def test_there_are_none_exactly_where_a_reason_is_said(wanted: Wanted) -> None:
     assert (why_none(wanted) is None) == (len(generate(wanted)) > 0)
 
 
 @given(wants)
-@settings(max_examples=30)
+@share(0.3)
 def test_more_that_is_asked_never_gives_more(wanted: Wanted) -> None:
     every = set(generate(wanted).hands.tolist())
     for looser in (
@@ -60,7 +61,7 @@ def test_more_that_is_asked_never_gives_more(wanted: Wanted) -> None:
 
 
 @given(wants, st.sampled_from(UP_TO))
-@settings(max_examples=30)
+@share(0.3)
 def test_one_of_each_class_comes_from_what_was_wanted(wanted: Wanted, up_to: str) -> None:
     (way,) = (each for each in UP_TO if each == up_to)
     some, every = generate(wanted, up_to=way).hands.tolist(), generate(wanted).hands.tolist()
@@ -78,7 +79,7 @@ def test_two_ways_to_ask_for_the_longest_run_agree(n: int, around: bool) -> None
 
 
 @given(sets)
-@settings(max_examples=40)
+@share(0.4)
 def test_a_cover_covers_and_is_never_longer_than_one_by_one(holds: list[frozenset[str]]) -> None:
     found = cover(holds)
     assert union(holds[i] for i in found.chosen) == union(holds)
@@ -87,7 +88,7 @@ def test_a_cover_covers_and_is_never_longer_than_one_by_one(holds: list[frozense
 
 
 @given(sets, st.integers(1, 4))
-@settings(max_examples=30)
+@share(0.3)
 def test_the_best_of_more_holds_no_less(holds: list[frozenset[str]], n: int) -> None:
     fewer, more = best_of(holds, n), best_of(holds, n + 1)
     assert fewer.held <= more.held <= len(union(holds))
@@ -97,7 +98,7 @@ def test_the_best_of_more_holds_no_less(holds: list[frozenset[str]], n: int) -> 
 
 
 @given(exercises(), st.integers(SHORTEST, LONGEST))
-@settings(max_examples=40)
+@share(0.4)
 def test_hand_changes_are_as_many_as_notes_where_nothing_rests(exercise: Exercise, k: int) -> None:
     found = hand_changes(exercise, k)
     assert found.total() <= len(exercise.notes)
@@ -107,7 +108,7 @@ def test_hand_changes_are_as_many_as_notes_where_nothing_rests(exercise: Exercis
 
 
 @given(exercises(), st.integers(0, 40))
-@settings(max_examples=30)
+@share(0.3)
 def test_hand_changes_and_load_don_t_depend_on_where_the_repeat_begins(exercise: Exercise, by: int) -> None:
     at = by % len(exercise.notes)
     assume(exercise.notes[at].hand is not None)
@@ -118,7 +119,7 @@ def test_hand_changes_and_load_don_t_depend_on_where_the_repeat_begins(exercise:
 
 
 @given(exercises())
-@settings(max_examples=30)
+@share(0.3)
 def test_the_faster_tempo_is_never_the_easier(exercise: Exercise) -> None:
     slow, fast = (difficulty(exercise, Tempo(Fraction(1, 4), bpm)) for bpm in (60.0, 90.0))
     assert fast.load == pytest.approx(1.5 * slow.load)
@@ -126,7 +127,7 @@ def test_the_faster_tempo_is_never_the_easier(exercise: Exercise) -> None:
 
 
 @given(exercises())
-@settings(max_examples=30)
+@share(0.3)
 def test_with_the_hands_swapped_the_other_is_the_weak_one(exercise: Exercise) -> None:
     tempo = Tempo.parse("1/4=90")
     other = difficulty(mirrored(exercise), tempo, "R")
@@ -134,7 +135,7 @@ def test_with_the_hands_swapped_the_other_is_the_weak_one(exercise: Exercise) ->
 
 
 @given(st.lists(exercises(), max_size=6))
-@settings(max_examples=15)
+@share(0.15)
 def test_exercises_stand_easy_to_hard_each_with_a_reason(those: list[Exercise]) -> None:
     asks = difficulties(those, Tempo.parse("1/4=90"))
     order = easy_to_hard(asks)

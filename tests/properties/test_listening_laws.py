@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.craft.text import parse_exercise
@@ -17,10 +17,11 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.bands import FRAME_HZ
 from evenhand.listening.listen import listen, listen_to_blows
 from evenhand.sound.player import Player, Scene, SimulatedTake, simulate
+from tests.depth import share
 
 TEMPO = Tempo.parse("1/4=110")
 TEXTS = ("1/16: >RLRR >LRLL", "1/8: lR L rL R", "1/12: R - L RRL")
-FEW = settings(max_examples=6)
+FEW = share(0.06)
 
 texts = st.sampled_from(TEXTS)
 seeds = st.integers(1, 3)
@@ -95,7 +96,7 @@ def test_a_mirrored_exercise_swaps_the_hands_and_nothing_else(text: str, seed: i
     assert (after.missed, after.extra) == (before.missed, before.extra)
 
 
-@settings(max_examples=25)
+@share(0.25)
 @given(
     st.lists(st.tuples(st.floats(0.02, 3), st.floats(-40, 0)), max_size=40),
     st.none() | st.sampled_from(TEXTS),

@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.craft.text import parse_exercise
@@ -16,8 +16,9 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.listen import listen
 from evenhand.listening.live import LiveEar, LiveHit
 from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from tests.depth import share
 
-FEW = settings(max_examples=4)
+FEW = share(0.04)
 SIZES = (64, 128, 333, 512, 1024, 4096, 50_000)
 
 
@@ -76,7 +77,7 @@ def live(case: Case, sizes: list[int], gain: float = 1.0) -> tuple[LiveEar, list
     return ear, told
 
 
-@settings(max_examples=6)
+@share(0.06)
 @given(cases, blocks)
 def test_the_end_is_the_files_whatever_the_blocks(case: Case, sizes: list[int]) -> None:
     """All that is heard, bit for bit."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.domain.exercise import Exercise, other_hand
@@ -14,6 +14,7 @@ from evenhand.domain.heard import Heard
 from evenhand.domain.measures import Measure, Measures
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring import find, measure
+from tests.depth import share
 from tests.players import FAST, heard_of, written
 
 TEMPO = Tempo.parse(FAST)
@@ -48,7 +49,7 @@ def _timing(found: Measures) -> list[Measure]:
     return [m for h in hands for m in (h.timing_mean_ms, h.timing_sd_ms, h.interval_sd_ms)]
 
 
-@settings(max_examples=25, deadline=None)
+@share(0.25)
 @given(takes, st.floats(-30, 30))
 def test_gain_leaves_timing_and_balance_alone(drawn: dict[str, Any], gain_db: float) -> None:
     heard, exercise = _take(drawn)
@@ -59,7 +60,7 @@ def test_gain_leaves_timing_and_balance_alone(drawn: dict[str, Any], gain_db: fl
     _same(before.balance_level_db, after.balance_level_db)
 
 
-@settings(max_examples=25, deadline=None)
+@share(0.25)
 @given(takes, st.floats(-0.5, 500))
 def test_a_shift_of_the_whole_recording_changes_nothing(drawn: dict[str, Any], shift_s: float) -> None:
     heard, exercise = _take(drawn)
@@ -70,7 +71,7 @@ def test_a_shift_of_the_whole_recording_changes_nothing(drawn: dict[str, Any], s
     _same(before.tempo_bpm, after.tempo_bpm)
 
 
-@settings(max_examples=25, deadline=None)
+@share(0.25)
 @given(takes)
 def test_mirrored_hands_swap_their_figures(drawn: dict[str, Any]) -> None:
     heard, exercise = _take(drawn)
@@ -84,7 +85,7 @@ def test_mirrored_hands_swap_their_figures(drawn: dict[str, Any]) -> None:
     _same(before.balance_level_db, after.balance_level_db, -1.0)
 
 
-@settings(max_examples=40, deadline=None)
+@share(0.4)
 @given(takes)
 def test_every_take_has_something_said_of_it_in_whole_sentences(drawn: dict[str, Any]) -> None:
     heard, exercise = _take(drawn)

@@ -7,13 +7,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from evenhand.application.ports import MidiTake, SoundTake
 from evenhand.errors import CannotHear
 from evenhand.media.open_take import open_take
 from evenhand.media.write import encode, write_flac, write_mp3, write_ogg, write_wav
+from tests.depth import share
 from tests.media_files import a_midi, blows, end, note_on, tempo
 
 LONGEST_S = 10.0
@@ -80,13 +81,13 @@ def check(take: SoundTake | MidiTake | CannotHear) -> None:
     assert np.ptp(samples) > 0
 
 
-@settings(max_examples=50)
+@share(0.5)
 @given(start=st.sampled_from(STARTS), rest=st.binary(max_size=4096))
 def test_any_bytes_are_refused_or_a_take(place: Path, start: bytes, rest: bytes) -> None:
     opens_or_refuses(place, start + rest)
 
 
-@settings(max_examples=50)
+@share(0.5)
 @given(kind=st.sampled_from(NAMES), edits=edits, kept=st.floats(0, 1), more=st.binary(max_size=64))
 @example(kind="wav", edits=[], kept=1.0, more=b"")
 def test_damaged_recordings_are_refused_or_a_take(
@@ -99,7 +100,7 @@ def test_damaged_recordings_are_refused_or_a_take(
     opens_or_refuses(place, bytes(content[:at] + more + content[at:] if edits else content[:at] + more))
 
 
-@settings(max_examples=50)
+@share(0.5)
 @given(kind=st.sampled_from(NAMES), edits=edits)
 def test_damaged_headers_are_refused_or_a_take(
     place: Path, good: dict[str, bytes], kind: str, edits: list[tuple[float, int]]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.domain.exercise import Exercise
@@ -17,6 +17,7 @@ from evenhand.pages.report import report_page
 from evenhand.pages.rows import rows_of
 from evenhand.pages.scale import columns_of
 from evenhand.pages.sticks import TICK_PX, place, tick_path
+from tests.depth import share
 from tests.strategies import exercises
 from tests.unit.pages.reading import Page, blocks, column_xs, drawings, sticks
 from tests.unit.pages.takes import LATE, Played, heard_in, measures_of
@@ -54,7 +55,7 @@ def _take(exercise: Exercise, heard: Heard) -> HeardTake:
 
 
 @given(played())
-@settings(max_examples=25, deadline=None)
+@share(0.25)
 def test_any_take_has_a_whole_page(take: HeardTake) -> None:
     page = report_page(take, None, None)
     read = Page(page)
@@ -64,7 +65,7 @@ def test_any_take_has_a_whole_page(take: HeardTake) -> None:
 
 
 @given(played())
-@settings(max_examples=25, deadline=None)
+@share(0.25)
 def test_no_stick_leaves_its_column(take: HeardTake) -> None:
     exercise = take.exercise
     assert exercise is not None
@@ -107,7 +108,7 @@ def test_a_written_length_is_within_a_twentieth(value: float) -> None:
 
 
 @given(st.integers(1, 70), st.integers(0, 3))
-@settings(max_examples=15, deadline=None)
+@share(0.15)
 def test_rows_hold_every_hit_once(repetitions: int, begins_at: int) -> None:
     take = Played(text="1/8: RLRL", tempo="1/8 = 300", repetitions=repetitions, begins_at=begins_at)
     heard = heard_in(take)

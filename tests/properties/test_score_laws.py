@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from evenhand.craft.text import parse_exercise, print_exercise
@@ -18,6 +18,7 @@ from evenhand.engraving.musicxml import to_musicxml
 from evenhand.engraving.musicxml_read import read_musicxml
 from evenhand.engraving.passages import ReadScore
 from evenhand.errors import UnreadableScore
+from tests.depth import share
 from tests.score_files import a_note, a_rest, a_score, attributes, notes, words
 from tests.strategies import exercises
 
@@ -42,7 +43,7 @@ def came_back(written: Exercise, read: ReadScore) -> None:
     assert parse_exercise(print_exercise(back)) == back
 
 
-@settings(deadline=None, max_examples=60)
+@share(0.6)
 @given(exercises(), tempos, st.none() | st.integers(1, 9))
 def test_musicxml_brings_an_exercise_back(exercise: Exercise, tempo: Tempo, repeat: int | None) -> None:
     """Only rests may come back cut or joined, where a bar line or no single sign holds them."""
@@ -51,7 +52,7 @@ def test_musicxml_brings_an_exercise_back(exercise: Exercise, tempo: Tempo, repe
     assert (read.tempo, read.warnings) == (tempo, ())
 
 
-@settings(deadline=None, max_examples=60)
+@share(0.6)
 @given(exercises(), tempos, st.integers(1, 3))
 def test_midi_brings_an_exercise_back(exercise: Exercise, tempo: Tempo, repetitions: int) -> None:
     """MIDI has no rests: where those of unlike tuplets meet, their sum is rounded, and is left out here."""
@@ -64,7 +65,7 @@ def test_midi_brings_an_exercise_back(exercise: Exercise, tempo: Tempo, repetiti
     came_back(exercise, read_midi_score(to_midi(exercise, tempo=tempo, repetitions=repetitions, title="A")))
 
 
-@settings(deadline=None, max_examples=60)
+@share(0.6)
 @given(exercises())
 def test_bars_without_a_cut_come_back_note_for_note(exercise: Exercise) -> None:
     """Where no rest was cut, the notes are the same, rests and all; and bar lines hold full bars."""
@@ -104,7 +105,7 @@ def edited(content: bytes, edits: list[tuple[float, int]], kept: float) -> bytes
     return bytes(changed[: max(int(kept * len(changed)), 1)])
 
 
-@settings(deadline=None, max_examples=60)
+@share(0.6)
 @given(edits, st.floats(0.9, 1))
 def test_damaged_scores_are_refused_or_exercises(edits: list[tuple[float, int]], kept: float) -> None:
     reads_or_refuses(edited(GOOD_XML, edits, kept), midi=False)
@@ -112,7 +113,7 @@ def test_damaged_scores_are_refused_or_exercises(edits: list[tuple[float, int]],
     reads_or_refuses(edited(GOOD_MIDI, edits, kept), midi=True)
 
 
-@settings(deadline=None, max_examples=60)
+@share(0.6)
 @given(st.binary(max_size=400))
 def test_any_bytes_are_refused_or_exercises(content: bytes) -> None:
     reads_or_refuses(content, midi=False)
@@ -140,7 +141,7 @@ SNIPPETS = (
 )  # fmt: skip
 
 
-@settings(deadline=None, max_examples=60)
+@share(0.6)
 @given(st.lists(st.lists(st.sampled_from(SNIPPETS), max_size=6).map("".join), min_size=1, max_size=5))
 def test_scores_of_any_order_are_refused_or_exercises(bars: list[str]) -> None:
     """Everything a measure may hold, in orders that no program would write."""

@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.tempo import Tempo
 from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from tests.depth import share
 
 SEEDS = st.integers(0, 2**31)
 RATE_HZ = 22050
-FEW = settings(max_examples=4, deadline=None)
+FEW = share(0.04)
 TEMPO = Tempo.parse("1/8=250")
 SCENE = Scene(rate_hz=RATE_HZ, lead_in_s=0.2, tail_s=0.3, count_in="none")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.application.asked import Asked
@@ -26,6 +26,7 @@ from evenhand.craft.text import mirrored, print_exercise
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.stroke import STROKE_CLASSES, Motion, StrokeClass
 from evenhand.domain.tempo import Tempo
+from tests.depth import share
 from tests.strategies import exercises
 
 HIGH_BEFORE: dict[Motion, bool] = {"full": True, "down": True, "tap": False, "up": False}
@@ -50,7 +51,7 @@ def blows(exercise: Exercise) -> list[tuple[int, Hand]]:
 
 
 @given(exercises(), classes)
-@settings(max_examples=80)
+@share(0.8)
 def test_every_blow_is_planned_once_in_the_order_it_sounds(
     exercise: Exercise, stroke: StrokeClass | None
 ) -> None:
@@ -59,7 +60,7 @@ def test_every_blow_is_planned_once_in_the_order_it_sounds(
 
 
 @given(exercises(), classes)
-@settings(max_examples=80)
+@share(0.8)
 def test_each_hand_s_stroke_ends_where_its_next_one_starts(
     exercise: Exercise, stroke: StrokeClass | None
 ) -> None:
@@ -72,7 +73,7 @@ def test_each_hand_s_stroke_ends_where_its_next_one_starts(
 
 
 @given(exercises())
-@settings(max_examples=60)
+@share(0.6)
 def test_a_hand_s_ways_make_one_time_through(exercise: Exercise) -> None:
     for hand in ("R", "L"):
         ways = [step.own_interval for step in steps_of(exercise) if step.blow.hand == hand]
@@ -80,7 +81,7 @@ def test_a_hand_s_ways_make_one_time_through(exercise: Exercise) -> None:
 
 
 @given(exercises(), classes, tempi)
-@settings(max_examples=50)
+@share(0.5)
 def test_the_other_hand_s_plan_is_the_mirror_image(
     exercise: Exercise, stroke: StrokeClass | None, tempo: Tempo
 ) -> None:
@@ -91,7 +92,7 @@ def test_the_other_hand_s_plan_is_the_mirror_image(
 
 
 @given(exercises(), classes, tempi)
-@settings(max_examples=50)
+@share(0.5)
 def test_ups_and_downs_of_a_hand_are_as_many(
     exercise: Exercise, stroke: StrokeClass | None, tempo: Tempo
 ) -> None:
@@ -101,7 +102,7 @@ def test_ups_and_downs_of_a_hand_are_as_many(
 
 
 @given(exercises(), classes, tempi, restitutions)
-@settings(max_examples=50)
+@share(0.5)
 def test_a_bounce_is_no_higher_than_its_throw_and_no_hand_bounces_twice_running(
     exercise: Exercise, stroke: StrokeClass | None, tempo: Tempo, restitution: float
 ) -> None:
@@ -115,7 +116,7 @@ def test_a_bounce_is_no_higher_than_its_throw_and_no_hand_bounces_twice_running(
 
 
 @given(exercises(), classes, tempi)
-@settings(max_examples=25, deadline=None)
+@share(0.25)
 def test_every_plan_can_be_written_and_drawn(
     exercise: Exercise, stroke: StrokeClass | None, tempo: Tempo
 ) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 import schemathesis
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 from schemathesis.checks import CheckFunction, not_a_server_error
 from schemathesis.specs.openapi.checks import (
@@ -23,11 +23,11 @@ from evenhand.web.app import create_app
 from evenhand.web.doors import DOORS, Door
 from evenhand.web.guard import COOKIE, LIMITS, Limiter
 from evenhand.web.settings import WebSettings
+from tests.depth import share
 from tests.desks import heard_json
 from tests.studios import a_new_take, a_studio
 
 HOST = "http://testserver"
-EXAMPLES = 12  # of each route
 CHECKS: list[CheckFunction] = [
     not_a_server_error,
     status_code_conformance,
@@ -96,7 +96,7 @@ def test_every_json_route_is_described(described: Described) -> None:
 
 
 @pytest.mark.parametrize("door", JSON_DOORS, ids=lambda door: f"{door.method} {door.path}")
-@settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
+@share(0.12, suppress=list(HealthCheck))
 @given(data=st.data())
 def test_nothing_that_is_asked_breaks_it(api: Any, described: Described, door: Door, data: Any) -> None:
     case = data.draw(api[door.path][door.method].as_strategy())

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from evenhand.application.as_json import json_text
@@ -20,6 +20,7 @@ from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import BadList
 from tests.builders import a_blind_take, a_heard_take
+from tests.depth import share
 
 BOOK = parse_book(
     "1/16: RLRL RLRL  # Singles\n1/16: RRLL RRLL  # Doubles\n"
@@ -79,7 +80,7 @@ def test_no_file_and_an_empty_folder_are_refused(tmp_path: Path) -> None:
         read_takes([tmp_path])
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@share(0.6, suppress=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_a_damaged_take_is_read_or_refused(tmp_path: Path, data: st.DataObject) -> None:
     """Any value may be any other: never another error than the family's."""

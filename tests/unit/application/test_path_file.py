@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.application.path_file import path_from_toml, read_path
@@ -15,6 +15,7 @@ from evenhand.domain.path import PATH_MEASURES, Condition, PracticePath, Stage, 
 from evenhand.domain.stroke import STROKE_CLASSES
 from evenhand.errors import BadPath
 from evenhand.practising.common_path import COMMON_PATH
+from tests.depth import share
 
 TEXT = path_to_toml(COMMON_PATH)
 WORDS = st.text(max_size=30).map(str.strip)
@@ -50,7 +51,7 @@ def stages(draw: st.DrawFn) -> Stage:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@share(0.6)
 @given(st.lists(stages(), min_size=1, max_size=4, unique_by=lambda stage: plain_name(stage.name)))
 def test_what_is_written_is_read_back_the_same(made: list[Stage]) -> None:
     path = PracticePath(tuple(made))

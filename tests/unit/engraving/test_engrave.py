@@ -8,7 +8,7 @@ from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from evenhand.craft.text import parse_exercise
@@ -22,6 +22,7 @@ from evenhand.engraving.mei import to_mei
 from evenhand.engraving.outlines import placed
 from evenhand.engraving.short_rolls import Rolls
 from evenhand.errors import CannotEngrave
+from tests.depth import share
 from tests.strategies import exercises
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -279,7 +280,7 @@ def test_what_the_engraver_does_not_draw_is_an_error(monkeypatch: pytest.MonkeyP
         engraved("1/8: RL")
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@share(0.4, suppress=[HealthCheck.function_scoped_fixture])
 @given(
     exercise=exercises(),
     width=st.sampled_from((200.0, PHONE, DESK)),

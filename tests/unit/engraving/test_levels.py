@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from fontTools.pens.boundsPen import BoundsPen  # type: ignore[import-untyped]  # ships no types
 from fontTools.svgLib.path import parse_path  # type: ignore[import-untyped]  # ships no types
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.craft.text import parse_exercise
@@ -26,6 +26,7 @@ from evenhand.engraving.levels import level
 from evenhand.engraving.mei import to_mei
 from evenhand.engraving.shapes import Drawn, take_apart
 from evenhand.engraving.short_rolls import Rolls
+from tests.depth import share
 from tests.strategies import exercises
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -168,7 +169,7 @@ asked_for = st.builds(
 )
 
 
-@settings(max_examples=30, deadline=None)
+@share(0.3)
 @given(exercise=exercises(), asked=asked_for, strokes=st.booleans())
 def test_nothing_is_cut_off(exercise: Exercise, asked: Asked, *, strokes: bool) -> None:
     drawn = engrave(

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.practising.filling import LONGEST_REST_S, SHORTEST_REST_S, Filled, Turn, fill, worth_again
+from tests.depth import share
 
 
 def total_s(turns: list[Turn], filled: Filled) -> int:
@@ -16,7 +17,7 @@ def total_s(turns: list[Turn], filled: Filled) -> int:
     )
 
 
-@settings(max_examples=25, deadline=None)
+@share(0.25)
 @given(
     lengths=st.lists(st.integers(15, 60), min_size=4, max_size=12),
     seconds=st.integers(300, 2400),

@@ -14,19 +14,22 @@ from evenhand.domain.exercise import Hand
 from evenhand.domain.path import Advice, Judged, PracticePath
 from evenhand.pages.face import FAMILY
 from evenhand.pages.markup import el, picture, px, text_at
+from evenhand.pages.room import lines_in, room_px
 from evenhand.pages.sticks import HAND_CLASS, dot_path, stick_path
 from evenhand.pages.style import DARK, LIGHT
 
 WIDTH, LEFT, RIGHT = 720.0, 24.0, 24.0
-STAGE_Y, FIRST_Y, PITCH, BOTTOM = 40.0, 112.0, 46.0, 24.0
-SCALE_X, SCALE_PX = 216.0, 220.0
+STAGE_Y, TO_FIRST, BETWEEN, BOTTOM = 40.0, 50.0, 12.0, 30.0
+LETTER_PX, LINE_PX = 13.0, 17.0
+SCALE_X, SCALE_PX = 236.0, 200.0
+LEFT_PX, RIGHT_PX = SCALE_X - LEFT - 12.0, WIDTH - RIGHT - SCALE_X - SCALE_PX - 20.0  # of the words beside it
 STICK_X, STICK_Y = 3.0, 5.5
 HAND_APART = 5.0
 TWO_SIDED = {"hands_apart_ms", "balance_db"}
 STYLE = (
     f"svg{{{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
     "@media print{svg{--paper:#fff;--band:#f0ebdf}}"
-    f"text{{font:13px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
+    f"text{{font:{LETTER_PX:g}px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
     ".said{fill:var(--ink)}.now{font-weight:700;fill:var(--ink)}.m{text-anchor:middle}.e{text-anchor:end}"
     "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
     ".band{fill:var(--band)}.rule{stroke:var(--rule);stroke-width:.8}.bound{stroke:var(--zero);stroke-width:1.2}"
@@ -61,16 +64,19 @@ class _Scale:
 
 def advice_picture(path: PracticePath, advice: Advice, rows: Sequence[RowWords], words: str) -> str:
     """Draw it as one SVG document of its own; ``rows`` are the words of each condition, ``words`` of all."""
-    height = FIRST_Y + PITCH * len(advice.judged) + BOTTOM
+    stages, y = _stages(path, advice)
+    y += TO_FIRST
+    drawn: list[str] = []
+    for judged, said in zip(advice.judged, rows, strict=True):
+        row, lines = _row(judged, y, said)
+        drawn += row
+        y += lines * LINE_PX + BETWEEN
+    height = y - LINE_PX + BOTTOM
     inside = [
         el("style", STYLE),
         el("rect", width=WIDTH, height=height, class_="paper"),
-        *_stages(path, advice),
-        *(
-            part
-            for place, (judged, said) in enumerate(zip(advice.judged, rows, strict=True))
-            for part in _row(judged, FIRST_Y + PITCH * place, said)
-        ),
+        *stages,
+        *drawn,
     ]
     return picture(
         inside,
@@ -83,19 +89,31 @@ def advice_picture(path: PracticePath, advice: Advice, rows: Sequence[RowWords],
     )
 
 
-def _stages(path: PracticePath, advice: Advice) -> Iterator[str]:
-    """Draw the stages as places on a line, the present one full, with where the proposal leads."""
-    n = len(path.stages)
-    step = (WIDTH - LEFT - RIGHT) / n
+def _stages(path: PracticePath, advice: Advice) -> tuple[list[str], float]:
+    """Draw the stages as places on a line, the present one full, with where the proposal leads.
+
+    Return them and where their names end. Where a name is wider than its place, each second one stands lower.
+    """
+    step = (WIDTH - LEFT - RIGHT) / len(path.stages)
     places = {stage.name: LEFT + step * (i + 0.5) for i, stage in enumerate(path.stages)}
-    yield el("path", class_="rule", d=f"M{px(LEFT)} {px(STAGE_Y)}H{px(WIDTH - RIGHT)}")
-    for name, x in places.items():
-        now = name == advice.stage
-        yield el("path", class_="dot both" if now else "dot path", d=dot_path(x, STAGE_Y))
-        yield text_at(x, STAGE_Y + 22, name, class_="now m" if now else "m")
+    names = {name: lines_in(name, step - 8, LETTER_PX, bold=True) for name in places}
+    longest = max(room_px(line, LETTER_PX, bold=True) for lines in names.values() for line in lines)
+    most, levels = max(map(len, names.values())), min(math.ceil(longest / (step - 8)), len(names))
+    out = [el("path", class_="rule", d=f"M{px(LEFT)} {px(STAGE_Y)}H{px(WIDTH - RIGHT)}")]
+    for place, (name, x) in enumerate(places.items()):
+        now, y = name == advice.stage, STAGE_Y + 22 + place % levels * most * LINE_PX
+        out.append(el("path", class_="dot both" if now else "dot path", d=dot_path(x, STAGE_Y)))
+        out += _lines(names[name], x, y, "now m" if now else "m")
     here, there = places[advice.stage], places.get(advice.to, places[advice.stage])
     if here != there:
-        yield el("path", class_="to", d=_arrow(here, there))
+        out.append(el("path", class_="to", d=_arrow(here, there)))
+    return out, STAGE_Y + 22 + (levels * most - 1) * LINE_PX
+
+
+def _lines(lines: Sequence[str], x: float, y: float, class_: str = "") -> Iterator[str]:
+    """Write lines one under the other."""
+    for place, line in enumerate(lines):
+        yield text_at(x, y + place * LINE_PX, line, class_=class_)
 
 
 def _arrow(here: float, there: float) -> str:
@@ -108,15 +126,24 @@ def _arrow(here: float, there: float) -> str:
     return bow + "".join(f"M{px(x)} {px(y)}L{px(there)} {px(end_y)}" for x, y in arms)
 
 
-def _row(judged: Judged, y: float, said: RowWords) -> Iterator[str]:
-    """Draw one condition: its words, its scale, and what was found."""
-    yield text_at(LEFT, y - 2, judged.condition.words, class_="said")
-    yield text_at(LEFT, y + 15, said.asked)
-    yield text_at(WIDTH - RIGHT, y - 2, said.verdict, class_="said e")
-    yield text_at(WIDTH - RIGHT, y + 15, said.found, class_="e")
+def _row(judged: Judged, y: float, said: RowWords) -> tuple[list[str], int]:
+    """Draw one condition: its words, its scale, and what was found; return how many lines it takes."""
+    words, asked = (lines_in(each, LEFT_PX, LETTER_PX) for each in (judged.condition.words, said.asked))
+    verdict, found = (lines_in(each, RIGHT_PX, LETTER_PX) for each in (said.verdict, said.found))
+    out = [
+        *_lines(words, LEFT, y - 2, "said"),
+        *_lines(asked, LEFT, y - 2 + len(words) * LINE_PX),
+        *_lines(verdict, WIDTH - RIGHT, y - 2, "said e"),
+        *_lines(found, WIDTH - RIGHT, y - 2 + len(verdict) * LINE_PX, "e"),
+    ]
     scale = _scale_of(judged)
-    if scale is None:
-        return
+    if scale is not None:
+        out += _drawn_scale(judged, scale, y)
+    return out, max(len(words) + len(asked), len(verdict) + len(found))
+
+
+def _drawn_scale(judged: Judged, scale: _Scale, y: float) -> Iterator[str]:
+    """Draw where a condition is met, and each hand's figure."""
     top, bottom = px(y - 13), px(y + 9)
     a, b = scale.x(scale.band[0]), scale.x(scale.band[1])
     yield el("path", class_="band", d=f"M{px(a)} {top}H{px(b)}V{bottom}H{px(a)}z")

@@ -21,6 +21,7 @@ MEAN_Y = 24.0
 FIGURE_Y = 42.0
 STRIP_Y = 56.0
 BOTTOM_PX = 10.0
+WHOLE_FROM_DB = 9.95
 LEAST_BAR = 0.12  # of the strip, so that the softest note has a bar, too
 
 
@@ -88,7 +89,12 @@ def _level(ink: Ink, sheet: Sheet, each: PositionMeasures, x: float, scale: Scal
     ink.add(f"cap {hand}", 0.0, f"M{px(x - 4.5)} {px(top)}h9")
     relative = _relative(measure, scale.middle_db)
     side = side_of_audible(relative, AUDIBLE_LEVEL_DB)
-    return [_figure(x, _level_y(sheet), signed(relative.value or 0.0), audible=side == "can be heard")]
+    return [_figure(x, _level_y(sheet), _level_words(relative.value or 0.0), audible=side == "can be heard")]
+
+
+def _level_words(level_db: float) -> str:
+    """Write a level to a tenth; one of two digits to whole dB, so that it fits its column in any face."""
+    return signed(level_db, 1 if abs(level_db) < WHOLE_FROM_DB else 0)
 
 
 def _relative(measure: Measure, middle_db: float) -> Measure:

@@ -18,11 +18,12 @@ from evenhand.domain.stroke import CM_PER_INCH, Unit
 from evenhand.pages.face import FAMILY
 from evenhand.pages.figures import listed
 from evenhand.pages.markup import el, picture, px, text_at
+from evenhand.pages.room import in_rows, room_px
 from evenhand.pages.sticks import HAND_CLASS
 from evenhand.pages.style import DARK, LIGHT
 
-WIDTH, HEIGHT = 720.0, 400.0
-LEFT, RIGHT, TOP, BOTTOM = 52.0, 96.0, 44.0, 50.0
+WIDTH, HEIGHT = 720.0, 416.0
+LEFT, RIGHT, TOP, BOTTOM = 52.0, 96.0, 60.0, 50.0
 TOP_CM = 36.0  # of the axis: a little over the highest stroke
 WORDS_PX = 190.0  # room that the words over the drawing take
 CLOSE_PX = 140.0  # marks of two hands closer than this have their words over and under the line
@@ -258,10 +259,13 @@ def _names(chart: HeightChart) -> list[str]:
         return [text_at(LEFT, 16, "only buzz strokes: nothing rises by itself")]
     keys = [("free", _hand_class(curve.hand), _name(chart, curve)) for curve in chart.curves]
     keys.append(("rise", keys[0][1], "thrown hard, the most it rises"))
-    out, x = [text_at(LEFT, 16, "rises and falls by itself:")], LEFT + 146.0
-    for kind, hand, words in keys:
-        out += [el("path", class_=f"{kind} {hand}", d=f"M{px(x)} 12h26"), text_at(x + 32, 16, words)]
-        x += 50 + 6.0 * len(words)
+    head = "rises and falls by itself:"
+    widths = [room_px(head, 12.0), *(32 + room_px(words, 12.0) for _, _, words in keys)]
+    (_, *places) = in_rows(widths, WIDTH - LEFT, 14.0)
+    out = [text_at(LEFT, 16, head)]
+    for (kind, hand, words), (right, row) in zip(keys, places, strict=True):
+        x, y = LEFT + right, 16.0 + row * 17
+        out += [el("path", class_=f"{kind} {hand}", d=f"M{px(x)} {px(y - 4)}h26"), text_at(x + 32, y, words)]
     return out
 
 

@@ -15,11 +15,13 @@ from evenhand.domain.load import Jump, LoadCourse, WeekLoad
 from evenhand.pages.face import FAMILY
 from evenhand.pages.load_words import jump_lines, load_words, minutes_words, rise_words, thousands, week_words
 from evenhand.pages.markup import el, picture, px, text_at
+from evenhand.pages.room import lines_in
 from evenhand.pages.sticks import HAND_CLASS, stick_path
 from evenhand.pages.style import DARK, LIGHT
 
 WIDTH = 680.0
 LEFT, RIGHT, TOP, BOTTOM = 122.0, 206.0, 20.0, 38.0
+SAID_PX, SAID_LINE = 14.0, 18.0
 MARGIN = 24.0  # where a sentence begins: it is longer than the sticks
 HEAD_PX, ROW_PX, HAND_PX, BREAK_PX, BETWEEN_PX = 34.0, 46.0, 17.0, 20.0, 20.0
 STEP_PX, FIVE_PX = 8.0, 6.0  # from stick to stick, and what is added after each fifth
@@ -84,8 +86,9 @@ def _strokes(course: LoadCourse) -> list[int]:
 
 def _course(course: LoadCourse, unit: int, y: float) -> tuple[list[str], float]:
     """Draw one load from ``y`` on, and say where it ends."""
-    out = [text_at(MARGIN, y + 6, load_words(course), class_="said")]
-    y += HEAD_PX
+    said = lines_in(load_words(course), WIDTH - 2 * MARGIN, SAID_PX)
+    out = [text_at(MARGIN, y + 6 + i * SAID_LINE, line, class_="said") for i, line in enumerate(said)]
+    y += HEAD_PX + (len(said) - 1) * SAID_LINE
     shown = course.weeks[-MOST_WEEKS:]
     if len(shown) < len(course.weeks):
         out.append(text_at(LEFT, y - 8, f"the newest {len(shown)} of {len(course.weeks)} weeks"))

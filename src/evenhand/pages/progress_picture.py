@@ -29,6 +29,7 @@ from evenhand.pages.progress_words import (
     exercise_facts,
     tempo_note,
 )
+from evenhand.pages.room import in_rows, lines_in, room_px
 from evenhand.pages.sticks import HAND_CLASS, dot_path, stick_path
 from evenhand.pages.style import DARK, LIGHT
 
@@ -37,14 +38,15 @@ COLUMNS = 3
 PANEL_W = (WIDTH - 2 * MARGIN - (COLUMNS - 1) * GUTTER) / COLUMNS
 PANEL_H, TITLE_H, BELOW_H, ROW_GAP = 132.0, 30.0, 22.0, 20.0
 AXIS_W, END_W = 34.0, 12.0
-HEAD_H, TOP_H = 46.0, 78.0
+HEAD_H, KEY_Y, KEY_GAP, KEY_LINE = 46.0, 56.0, 20.0, 18.0
+LETTER_PX, HEAD_PX, HEAD_LINE = 11.5, 15.0, 19.0
 STICK_X, STICK_Y = 2.4, 4.2
 MOST_DAY_LABELS, PADDING = 5, 0.04
 FAR = 1.6  # a wished tempo further off than that is not drawn
 STYLE = (
     f"svg{{{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
     "@media print{svg{--paper:#fff;--band:#f0ebdf}}"
-    f"text{{font:11.5px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
+    f"text{{font:{LETTER_PX:g}px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
     ".top{font-size:19px;fill:var(--ink)}.head{font-size:15px;fill:var(--ink)}.said{font-size:12.5px;fill:var(--ink)}"
     ".n{text-anchor:end}.m{text-anchor:middle}"
     "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
@@ -100,20 +102,21 @@ class _Panel:
 
 def progress_picture(progress: StudentProgress, texts: Sequence[str]) -> str:
     """Draw all exercises of a student as one SVG document; ``texts`` are the exercises as written."""
-    inside, y = [], TOP_H
+    key, y = _key()
+    inside = []
     for each, text in zip(progress.exercises, texts, strict=True):
         drawn, y = _exercise(each, text, y)
         inside += drawn
     if not progress.exercises:
         inside.append(text_at(MARGIN, y + 20, "No exercise was heard on two days yet.", class_="said"))
         y += 40
-    note = chance_note(progress)
-    inside.append(text_at(MARGIN, y + 6, note))
-    height = y + 28
+    note = lines_in(chance_note(progress), WIDTH - 2 * MARGIN, LETTER_PX)
+    inside += [text_at(MARGIN, y + 6 + i * 16, line) for i, line in enumerate(note)]
+    height = y + 12 + 16 * len(note)
     title = f"{progress.student}: the weeks" if progress.student else "The weeks"
     paper = el("rect", width=WIDTH, height=height, class_="paper")
     return picture(
-        [el("style", STYLE), paper, text_at(MARGIN, 32, title, class_="top"), *_key(), *inside],
+        [el("style", STYLE), paper, text_at(MARGIN, 32, title, class_="top"), *key, *inside],
         width=WIDTH,
         height=height,
         key="progress",
@@ -123,23 +126,25 @@ def progress_picture(progress: StudentProgress, texts: Sequence[str]) -> str:
     )
 
 
-def _key() -> Iterator[str]:
-    """Say what the marks are, in a row."""
-    x, y = MARGIN, 56.0
-    yield el("path", class_="stick r", d=stick_path(x + 4, y - 4, STICK_X, STICK_Y, "R"))
-    yield text_at(x + 14, y, "right hand")
-    yield el("path", class_="stick l", d=stick_path(x + 92, y - 4, STICK_X, STICK_Y, "L"))
-    yield text_at(x + 102, y, "left hand")
-    yield el("path", class_="dot both", d=dot_path(x + 172, y - 4))
-    yield text_at(x + 182, y, "both")
-    yield el("path", class_="whisker both", d=f"M{px(x + 230)} {px(y - 10)}v12")
-    yield text_at(x + 238, y, "95 % interval")
-    yield el("path", class_="band", d=f"M{px(x + 330)} {px(y - 10)}h18v12h-18z")
-    yield text_at(x + 354, y, "what an ear can't tell")
-    yield el("path", class_="line both unsure", d=f"M{px(x + 482)} {px(y - 4)}h20")
-    yield text_at(x + 508, y, "no more than chance")
-    yield el("path", class_="level both", d=f"M{px(x + 628)} {px(y - 4)}h20")
-    yield text_at(x + 656, y, "a plateau")
+def _key() -> tuple[list[str], float]:
+    """Say what the marks are, in rows; return them, and where the charts may begin."""
+    marks = [
+        ("stick r", stick_path(4, -4, STICK_X, STICK_Y, "R"), 14.0, "right hand"),
+        ("stick l", stick_path(4, -4, STICK_X, STICK_Y, "L"), 14.0, "left hand"),
+        ("dot both", dot_path(4, -4), 14.0, "both"),
+        ("whisker both", "M4 -10v12", 14.0, "95 % interval"),
+        ("band", "M0 -10h18v12h-18z", 24.0, "what an ear can't tell"),
+        ("line both unsure", "M0 -4h20", 26.0, "no more than chance"),
+        ("level both", "M0 -4h20", 26.0, "a plateau"),
+    ]
+    widths = [room + room_px(words, LETTER_PX) for _, _, room, words in marks]
+    places = list(in_rows(widths, WIDTH - 2 * MARGIN, KEY_GAP))
+    out = []
+    for (class_, mark, room, words), (right, row) in zip(marks, places, strict=True):
+        x, y = MARGIN + right, KEY_Y + row * KEY_LINE
+        out.append(el("path", class_=class_, d=mark, transform=f"translate({px(x)} {px(y)})"))
+        out.append(text_at(x + room, y, words))
+    return out, KEY_Y + places[-1][1] * KEY_LINE + 22
 
 
 def progress_words(progress: StudentProgress, texts: Sequence[str]) -> str:
@@ -157,8 +162,12 @@ def progress_words(progress: StudentProgress, texts: Sequence[str]) -> str:
 def _exercise(each: ExerciseProgress, text: str, y: float) -> tuple[list[str], float]:
     """Draw one exercise's charts in rows; return them and where the next may begin."""
     facts = " ".join(part for part in (f"{exercise_facts(each)}.", tempo_note(each)) if part)
-    out = [text_at(MARGIN, y + 18, text, class_="head"), text_at(MARGIN, y + 36, facts)]
-    y += HEAD_H
+    heads = lines_in(text, WIDTH - 2 * MARGIN, HEAD_PX)
+    out = [text_at(MARGIN, y + 18 + i * HEAD_LINE, line, class_="head") for i, line in enumerate(heads)]
+    y += (len(heads) - 1) * HEAD_LINE
+    told = lines_in(facts, WIDTH - 2 * MARGIN, LETTER_PX)
+    out += [text_at(MARGIN, y + 36 + i * 16, line) for i, line in enumerate(told)]
+    y += HEAD_H + (len(told) - 1) * 16
     first = each.takes[0].day
     days = float((each.takes[-1].day - first).days)
     charts = [list(group) for _, group in groupby(each.courses, key=lambda course: course.followed)]

@@ -20,7 +20,7 @@ from evenhand.pages.sticks import Stroke
 FULL_ROWS = 24  # up to so many repetitions have full height
 MOST_ROWS = 60  # up to so many are thinner; beyond that they fold into densities
 MOST_FOLDS = 12
-LETTER_PX = 6.2
+LETTER_PX = 7.0  # of a row's number in the widest usual face
 LEAST_LABEL_PX = 24.0
 RIGHT_PX = 4.0
 

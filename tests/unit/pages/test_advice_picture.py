@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import combinations
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -9,6 +11,9 @@ import pytest
 
 from evenhand.application.advise import advice_drawing, advise_student
 from evenhand.domain.history import History
+from evenhand.domain.path import PracticePath
+from evenhand.pages.advice_picture import LETTER_PX, LINE_PX, WIDTH
+from evenhand.pages.room import room_px
 from evenhand.practising.common_path import COMMON_PATH
 from tests.histories import a_take, day, drops
 
@@ -66,3 +71,21 @@ def test_nothing_heard_is_still_a_picture(stage: str) -> None:
 def test_drops_are_drawn_too() -> None:
     history = History((), (drops(day(0), "free", "free", "free", "damped"),))
     assert "3 of 4" in said(drawn(history, "rebound"))
+
+
+LONG = ("rebound doubles with accents", "unaccompanied", "half")
+
+
+@pytest.mark.parametrize("many", [6, 9])
+def test_no_stage_s_name_lies_on_another_in_any_usual_face(many: int) -> None:
+    first = replace(COMMON_PATH.stages[1], conditions=())
+    stages = tuple(replace(first, name=f"{LONG[i % len(LONG)]} {i}") for i in range(many))
+    svg = ET.fromstring(advice_drawing(advise_student(takes(0.0), PracticePath(stages), stages[0].name)))
+    names = [text for text in svg.iter(f"{SVG}text") if (text.get("class") or "").split()[-1:] == ["m"]]
+    boxes = [
+        (float(text.get("x") or 0), float(text.get("y") or 0), room_px(text.text or "", LETTER_PX) / 2)
+        for text in names
+    ]
+    assert all(half <= x <= WIDTH - half for x, _, half in boxes)
+    for (x, y, half), (other_x, other_y, other_half) in combinations(boxes, 2):
+        assert abs(y - other_y) >= LINE_PX - 1 or abs(x - other_x) >= half + other_half

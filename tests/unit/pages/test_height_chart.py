@@ -12,7 +12,7 @@ from evenhand.application.chart_heights import height_chart, heights_svg
 from evenhand.application.plan_strokes import StrokeWishes, plan_exercise
 from evenhand.domain.exercise import Hand
 from evenhand.domain.stroke import Unit
-from evenhand.pages.height_chart import ClassBand, HeightChart, HeightCurve, draw_heights
+from evenhand.pages.height_chart import BOTTOM, HEIGHT, TOP, ClassBand, HeightChart, HeightCurve, draw_heights
 from tests.unit.pages.reading import SVG, drawings
 
 
@@ -107,8 +107,8 @@ def test_nothing_is_drawn_outside() -> None:
         if "h" in each.attrib["d"]:
             continue  # the key's
         places = [float(part.split()[1]) for part in each.attrib["d"].replace("M", "L").split("L")[1:]]
-        assert min(places) >= 44
-        assert max(places) <= 350
+        assert min(places) >= TOP
+        assert max(places) <= HEIGHT - BOTTOM
 
 
 def test_marks_of_two_hands_that_stand_close_have_their_words_apart() -> None:

@@ -14,7 +14,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
@@ -24,7 +24,8 @@ from starlette.websockets import WebSocket
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.storage.studio import Studio
 from evenhand.web.doors import DOORS, Door
-from evenhand.web.guard import CSRF_FIELD, HEADERS, Limiter, csrf_holds, plain, refusal, session_of
+from evenhand.web.forms import Coming, TooLarge, length_of, read_form
+from evenhand.web.guard import CSRF_FIELD, HEADERS, Limiter, csrf_holds, plain, refusal, session_of, visitor
 from evenhand.web.settings import WebSettings
 
 STATIC = Path(__file__).parent / "static"
@@ -52,12 +53,18 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
             Mount("/static", StaticFiles(directory=STATIC), name="static"),
         ],
         middleware=[Middleware(Headers)],
-        exception_handlers={HTTPException: _http_error, EvenhandError: _our_error, Exception: _any_error},
+        exception_handlers={
+            HTTPException: _http_error,
+            ClientDisconnect: _gone,
+            EvenhandError: _our_error,
+            Exception: _any_error,
+        },
         lifespan=living,
     )
     app.state.settings = settings
     app.state.studio = Studio.open(settings.data, url=settings.url)
     app.state.limiter = Limiter()
+    app.state.coming = Coming()
     return app
 
 
@@ -97,7 +104,9 @@ def _guarded(door: Door) -> Callable[[Request], Awaitable[Response]]:
         session = await run_in_threadpool(session_of, request)
         request.state.session, request.state.kind = session, door.kind
         try:
-            refused = refusal(request, door, session) or await _form_refusal(request, door)
+            refused = refusal(request, door, session)
+            if refused is None and door.method != "GET":
+                refused = await _form_refusal(request, door)
             if refused is not None:
                 return refused
             view = await run_in_threadpool(_view, door)
@@ -112,23 +121,18 @@ def _guarded(door: Door) -> Callable[[Request], Awaitable[Response]]:
 
 async def _form_refusal(request: Request, door: Door) -> Response | None:
     """Read the form, if there is one, into ``request.state.form``; refuse what is too large or not ours."""
-    length = request.headers.get("content-length", "")
-    if door.method == "GET":
-        return None
-    if not length.isdecimal():
-        return plain(request, 411, "The request must say its length.")
-    if int(length) > door.largest_bytes:
-        most = door.largest_bytes / (1 << 20)
-        return plain(request, 413, f"That is too large: at most {most:g} MB.")
-    token = None
-    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
-    request.state.form = {}
-    if kind in {"application/x-www-form-urlencoded", "multipart/form-data"}:
-        request.state.form = await request.form(
-            max_files=8, max_fields=5000, max_part_size=door.largest_bytes
-        )
-        given = request.state.form.get(CSRF_FIELD)
-        token = given if isinstance(given, str) else None
+    length = length_of(request.headers)
+    if length is None:
+        return plain(request, 411, "The request must say its length, and come in one piece.")
+    if length > door.largest_bytes:
+        raise TooLarge(door.largest_bytes)
+    coming: Coming = request.app.state.coming
+    with coming.room_for(visitor(request, request.state.session), length) as room:
+        if not room:
+            return plain(request, 503, "Too much comes in at this moment. Try again in a minute.")
+        form = request.state.form = await read_form(request, door.largest_bytes)
+    given = form.get(CSRF_FIELD)
+    token = given if isinstance(given, str) else None
     if door.checks == "csrf" and not csrf_holds(request, request.state.session, token):
         return plain(request, 403, "The page was open too long. Go back, reload it, and try again.")
     return None
@@ -136,10 +140,15 @@ async def _form_refusal(request: Request, door: Door) -> Response | None:
 
 async def _http_error(request: Request, error: Exception) -> Response:
     status = error.status_code if isinstance(error, HTTPException) else 500
-    words = {404: "There is no such page.", 405: "That cannot be done here."}.get(
-        status, "That did not work."
-    )
+    words = {404: "There is no such page.", 405: "That cannot be done here."}.get(status, "That did not work.")
+    if isinstance(error, TooLarge):
+        words = error.detail
     return await run_in_threadpool(plain, request, status, words)
+
+
+async def _gone(_request: Request, _error: Exception) -> Response:
+    """Answer somebody who went away while sending; nobody reads it."""
+    return Response(status_code=400)
 
 
 async def _our_error(request: Request, error: Exception) -> Response:

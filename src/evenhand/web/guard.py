@@ -7,6 +7,7 @@ the CSRF token comes as the form field ``csrf`` or the header ``X-Evenhand-Csrf`
 from __future__ import annotations
 
 import hmac
+import ipaddress
 import threading
 import time
 from collections import defaultdict, deque
@@ -92,7 +93,7 @@ def session_of(connection: HTTPConnection) -> Session | None:
 
 def refusal(request: Request, door: Door, session: Session | None) -> Response | None:
     """Say no, or return None where all is well but the form's token, which ``csrf_holds`` checks."""
-    if door.limit and not request.app.state.limiter.allows(door.limit, _who(request, session)):
+    if door.limit and not request.app.state.limiter.allows(door.limit, visitor(request, session)):
         return plain(request, 429, "Too often in a short time. Wait a few minutes, then try again.")
     if door.checks != "none" and not origin_holds(request):
         return plain(request, 403, "This came from another page than the studio's own.")
@@ -101,10 +102,28 @@ def refusal(request: Request, door: Door, session: Session | None) -> Response |
     return None
 
 
-def _who(request: Request, session: Session | None) -> str:
+def visitor(connection: HTTPConnection, session: Session | None) -> str:
+    """Name who comes, so that it can be counted: a student whichever session it is, else an address.
+
+    A link gives a new session whenever it is opened, so sessions are not what is counted.
+    """
     if session is not None:
-        return session.id
-    return request.client.host if request.client else "nobody"
+        return f"student {session.student_id}" if session.student_id else session.role
+    return address_of(connection)
+
+
+def address_of(connection: HTTPConnection) -> str:
+    """Return where somebody comes from; of the newer addresses, the part that one household has."""
+    host = connection.client.host if connection.client else "nobody"
+    try:
+        address = ipaddress.ip_address(host)
+    except ValueError:
+        return host
+    if isinstance(address, ipaddress.IPv6Address):
+        if address.ipv4_mapped is not None:
+            return str(address.ipv4_mapped)
+        return str(ipaddress.ip_network((address, 64), strict=False).network_address)
+    return host
 
 
 def _to_the_entrance(request: Request, door: Door, session: Session | None) -> Response:

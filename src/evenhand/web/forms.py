@@ -1,0 +1,143 @@
+"""Read what a request brings, no more of it than its door takes: bytes are counted as they come.
+
+Conventions: ``largest_bytes`` bounds a whole request; what of it is not a file is held in memory, so all
+fields of a form together have a bound of their own. What is too much is ``TooLarge``, the answer 413.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import AsyncGenerator, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+from starlette.datastructures import FormData, Headers
+from starlette.exceptions import HTTPException
+from starlette.formparsers import FormParser, MultiPartException, MultiPartParser
+from starlette.requests import Request
+
+MOST_FILES, MOST_FIELDS = 8, 5000
+MOST_FIELD_BYTES = 1 << 20  # of all fields of a form together
+MOST_HEADER_BYTES = 1 << 16  # of all parts' headers together
+SMALL_BYTES = 1 << 20  # up to here a request is not counted among those that come at once
+MOST_COMING_BYTES = 2 << 30  # of all large requests at once
+MOST_UPLOADS_EACH = 6  # large requests of one visitor at once
+URLENCODED, MULTIPART = "application/x-www-form-urlencoded", "multipart/form-data"
+
+
+class TooLarge(HTTPException):
+    """More came than the door takes."""
+
+    def __init__(self, largest_bytes: int) -> None:
+        super().__init__(413, f"That is too large: at most {largest_bytes / (1 << 20):g} MB.")
+
+
+class _Parts(MultiPartParser):
+    """Reads parts, their fields and headers counted over all of them."""
+
+    fields_bytes = 0
+    headers_bytes = 0
+
+    def on_part_data(self, data: bytes, start: int, end: int) -> None:
+        """Take in more of a part."""
+        if self._current_part.file is None:
+            self.fields_bytes += end - start
+            if self.fields_bytes > MOST_FIELD_BYTES:
+                raise TooLarge(MOST_FIELD_BYTES)
+        super().on_part_data(data, start, end)
+
+    def on_header_field(self, data: bytes, start: int, end: int) -> None:
+        """Take in more of a header's name."""
+        self._count(end - start)
+        super().on_header_field(data, start, end)
+
+    def on_header_value(self, data: bytes, start: int, end: int) -> None:
+        """Take in more of a header's value."""
+        self._count(end - start)
+        super().on_header_value(data, start, end)
+
+    def _count(self, more: int) -> None:
+        self.headers_bytes += more
+        if self.headers_bytes > MOST_HEADER_BYTES:
+            raise TooLarge(MOST_HEADER_BYTES)
+
+
+class Coming:
+    """Counts the bytes that large requests said they bring, while they come: they lie in temporary files."""
+
+    def __init__(self, most_bytes: int = MOST_COMING_BYTES, most_each: int = MOST_UPLOADS_EACH) -> None:
+        self._most_bytes, self._most_each = most_bytes, most_each
+        self._bytes, self._each = 0, Counter[str]()
+
+    @contextmanager
+    def room_for(self, who: str, length: int) -> Iterator[bool]:
+        """Tell whether there is room for so many bytes more; hold it until the end."""
+        if length <= SMALL_BYTES:
+            yield True
+            return
+        if self._bytes + length > self._most_bytes or self._each[who] >= self._most_each:
+            yield False
+            return
+        self._bytes += length
+        self._each[who] += 1
+        try:
+            yield True
+        finally:
+            self._bytes -= length
+            self._each[who] -= 1
+            if not self._each[who]:
+                del self._each[who]
+
+
+def length_of(headers: Mapping[str, str]) -> int | None:
+    """Return the length that a request says it has; None where it says none that can be believed.
+
+    A request in chunks says none; one that says both could mean two things to two readers (RFC 9112, 6.3).
+    """
+    length = headers.get("content-length", "")
+    if "transfer-encoding" in headers or not (length.isascii() and length.isdecimal()) or len(length) > 15:
+        return None
+    return int(length)
+
+
+async def read_form(request: Request, largest_bytes: int) -> FormData | dict[str, Any]:
+    """Read a request's form; empty where it brings none.
+
+    Raises
+    ------
+    TooLarge
+        More came than the door takes, whatever length was said.
+    HTTPException
+        It is no form.
+    """
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind not in {URLENCODED, MULTIPART}:
+        return {}
+    most = largest_bytes if kind == MULTIPART else min(largest_bytes, MOST_FIELD_BYTES)
+    parts = _parser(kind, request.headers, counted(request, most))
+    try:
+        form = await parts.parse()
+    except MultiPartException as error:
+        raise HTTPException(400, "That form cannot be read.") from error
+    request._form = form  # noqa: SLF001 - so that its files are closed with the request, as Starlette's own
+    return form
+
+
+def _parser(
+    kind: str, headers: Headers, stream: AsyncGenerator[bytes, None]
+) -> FormParser | MultiPartParser:
+    if kind == URLENCODED:
+        return FormParser(headers, stream, max_fields=MOST_FIELDS, max_part_size=MOST_FIELD_BYTES)
+    return _Parts(
+        headers, stream, max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=MOST_FIELD_BYTES
+    )
+
+
+async def counted(request: Request, largest_bytes: int) -> AsyncGenerator[bytes, None]:
+    """Pass a request's bytes on, and stop where they are too many."""
+    came = 0
+    async for chunk in request.stream():
+        came += len(chunk)
+        if came > largest_bytes:
+            raise TooLarge(largest_bytes)
+        yield chunk

@@ -19,7 +19,8 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── BadSamples           a folder of drum samples holds none
 │   ├── UnprintableText      a typed letter is in no font here, or an address is too long for its code
 │   ├── WrongOptions         what was asked for does not go together
-│   └── CannotWrite          a file cannot be written where it was asked for
+│   ├── CannotWrite          a file cannot be written where it was asked for
+│   └── StudioFull           there is no room for more recordings
 ├── CannotEngrave            the music of an exercise cannot be drawn (exit code 1)
 ├── CannotPrint              a page cannot be set (exit code 1)
 ├── CannotKeep               the studio's disk does not do its part (exit code 3)
@@ -212,6 +213,17 @@ class CannotWrite(WrongUse):
         self.name, self.got = name, got
         super().__init__(
             f"{name}: cannot be written ({got}). Name a place that exists and that you may write to."
+        )
+
+
+class StudioFull(WrongUse):
+    """There is no room for more recordings."""
+
+    def __init__(self, *, whose: str, got_gb: float, most_gb: float) -> None:
+        self.whose, self.got_gb, self.most_gb = whose, got_gb, most_gb
+        super().__init__(
+            f"{whose}: {got_gb:.3g} GB with this one, and at most {most_gb:.3g} GB are kept. "
+            "Delete some takes, or allow more when the studio is served (--student-gb, --studio-gb)."
         )
 
 

@@ -12,6 +12,7 @@ from evenhand.domain.studio import Student, StudioTake
 from evenhand.storage.database import Database
 from evenhand.storage.labels import Labels
 from evenhand.storage.layout import LABELS
+from evenhand.storage.quota import Quota
 from evenhand.storage.recordings import OLD_S, Recordings
 from evenhand.storage.rows import columns_of, value_of
 from evenhand.storage.tables import students, takes
@@ -28,6 +29,8 @@ def utc_now() -> datetime:
 
 class Kept:
     """A studio's database and recordings, for the parts that are made of them."""
+
+    quota = Quota()
 
     def __init__(
         self,

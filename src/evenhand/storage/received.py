@@ -20,6 +20,7 @@ from sqlalchemy.exc import IntegrityError
 from evenhand.domain.studio import NewTake, StudioTake
 from evenhand.errors import CannotKeep, DamagedRecording, EvenhandError, NotFound
 from evenhand.storage.kept import Kept
+from evenhand.storage.quota import check_room
 from evenhand.storage.rows import check_fields, check_text, columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import new_id
 from evenhand.storage.tables import students, studio, takes
@@ -223,6 +224,7 @@ class Received(Kept):
         """Write a take's row while nobody removes recordings."""
         with self._database.alone() as connection:
             self._be_there(contents)
+            check_room(connection, self.quota, take.student_id, contents, self._recordings.size_of)
             connection.execute(insert(takes).values(**values_of(take)))
 
     def _be_there(self, contents: Mapping[str, Content]) -> None:

@@ -49,6 +49,7 @@ class Recordings:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.aside = SetAside(folder.parent / SET_ASIDE)
+        self._sizes: dict[str, int] = {}  # a file is never changed
 
     def make(self) -> None:
         """Make the folder, for its owner's eyes only."""
@@ -91,10 +92,21 @@ class Recordings:
             raise DamagedRecording(got="is damaged on the disk: its bytes are not those that came in")
         return place
 
+    def size_of(self, key: str) -> int:
+        """Tell how many bytes a recording has; one that is gone has none."""
+        size = self._sizes.get(key)
+        if size is None:
+            try:
+                size = self._sizes[key] = self._place(key).stat().st_size
+            except OSError:
+                return 0
+        return size
+
     def remove(self, key: str) -> None:
         """Remove a recording for good, set aside or not; one that is gone already is fine."""
         self._place(key).unlink(missing_ok=True)
         self.aside.remove(key)
+        self._sizes.pop(key, None)
 
     def set_aside(self, key: str, on: date) -> None:
         """Set a recording aside."""

@@ -21,7 +21,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
-from evenhand.errors import EvenhandError, NotFound
+from evenhand.errors import EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.doors import DOORS, Door
 from evenhand.web.forms import Coming, TooLarge, length_of, read_form
@@ -63,6 +63,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     )
     app.state.settings = settings
     app.state.studio = Studio.open(settings.data, url=settings.url)
+    app.state.studio.quota = settings.quota
     app.state.limiter = Limiter()
     app.state.coming = Coming()
     return app
@@ -140,7 +141,9 @@ async def _form_refusal(request: Request, door: Door) -> Response | None:
 
 async def _http_error(request: Request, error: Exception) -> Response:
     status = error.status_code if isinstance(error, HTTPException) else 500
-    words = {404: "There is no such page.", 405: "That cannot be done here."}.get(status, "That did not work.")
+    words = {404: "There is no such page.", 405: "That cannot be done here."}.get(
+        status, "That did not work."
+    )
     if isinstance(error, TooLarge):
         words = error.detail
     return await run_in_threadpool(plain, request, status, words)
@@ -152,7 +155,7 @@ async def _gone(_request: Request, _error: Exception) -> Response:
 
 
 async def _our_error(request: Request, error: Exception) -> Response:
-    status = 404 if isinstance(error, NotFound) else 422
+    status = {NotFound: 404, StudioFull: 413}.get(type(error), 422)
     return await run_in_threadpool(plain, request, status, str(error))
 
 

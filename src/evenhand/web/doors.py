@@ -44,7 +44,9 @@ DOORS: tuple[Door, ...] = (
     # anyone
     _look("/health", "anyone", "json", "entrance.health"),
     _look("/login", "anyone", "page", "entrance.login_page"),
-    Door("POST", "/login", "anyone", "action", "entrance.login", "origin", limit="login", largest_bytes=1 << 13),
+    Door(
+        "POST", "/login", "anyone", "action", "entrance.login", "origin", limit="login", largest_bytes=1 << 13
+    ),
     _look("/s/{secret}", "anyone", "action", "entrance.student_link", limit="link"),
     _look("/gone", "anyone", "page", "entrance.link_gone"),
     # the teacher's desk

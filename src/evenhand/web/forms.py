@@ -123,9 +123,7 @@ async def read_form(request: Request, largest_bytes: int) -> FormData | dict[str
     return form
 
 
-def _parser(
-    kind: str, headers: Headers, stream: AsyncGenerator[bytes, None]
-) -> FormParser | MultiPartParser:
+def _parser(kind: str, headers: Headers, stream: AsyncGenerator[bytes, None]) -> FormParser | MultiPartParser:
     if kind == URLENCODED:
         return FormParser(headers, stream, max_fields=MOST_FIELDS, max_part_size=MOST_FIELD_BYTES)
     return _Parts(

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
+from evenhand.storage.quota import Quota
+
 TEACHER_STAYS = timedelta(days=14)
 STUDENT_STAYS = timedelta(days=180)
 LINK_LASTS = timedelta(days=180)
@@ -26,3 +28,4 @@ class WebSettings:
     secure: bool = False
     workers: int = 1
     behind_proxy: bool = False
+    quota: Quota = Quota()

@@ -15,7 +15,7 @@ from evenhand.application.studio_stand import StandDay, StandItem, free_item, it
 from evenhand.application.studio_stand_result import result_of
 from evenhand.application.studio_stand_take import new_take, read_device
 from evenhand.domain.studio import Device, Student, StudioTake
-from evenhand.errors import EvenhandError, NotFound
+from evenhand.errors import EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import COOKIE
 from evenhand.web.pages import go, now, page
@@ -314,7 +314,10 @@ def _received(request: Request, student: Student, form: Mapping[str, Any]) -> tu
         with place.open("wb") as out:
             while block := file.file.read(1 << 20):
                 out.write(block)
-        return studio.receive_take(new, place, original_name=name)
+        try:
+            return studio.receive_take(new, place, original_name=name)
+        except StudioFull:
+            raise _Refused(say("stand.no_room"), 413) from None
 
 
 def _form_again(request: Request, student: Student, error: str) -> Response:

@@ -1,0 +1,59 @@
+"""So much is kept for a student, so much for the studio: what is beyond is refused, and leaves nothing."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from evenhand.errors import StudioFull
+from evenhand.storage.quota import Quota
+from evenhand.storage.studio import Studio
+from tests.full_studio import recordings_of
+from tests.studios import a_new_take
+
+KB = 1000
+
+
+def test_a_students_share_is_theirs_alone(studio: Studio) -> None:
+    studio.quota = Quota(student_bytes=10 * KB, studio_bytes=100 * KB)
+    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
+    studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    with pytest.raises(StudioFull, match="this student's recordings"):
+        studio.receive_take(a_new_take(ida.id, "b"), b"b" * 6 * KB)
+    assert len(recordings_of(studio)) == 1
+    studio.receive_take(a_new_take(ida.id, "c"), b"c" * 4 * KB)
+    studio.receive_take(a_new_take(una.id, "a"), b"d" * 6 * KB)
+
+
+def test_the_studio_has_a_bound_too_and_deleting_makes_room(studio: Studio) -> None:
+    studio.quota = Quota(student_bytes=100 * KB, studio_bytes=10 * KB)
+    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
+    take, _ = studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    with pytest.raises(StudioFull, match="the studio's recordings"):
+        studio.receive_take(a_new_take(una.id, "b"), b"b" * 6 * KB)
+    studio.delete_take(take.id)
+    studio.receive_take(a_new_take(una.id, "b"), b"b" * 6 * KB)
+
+
+def test_a_take_sent_again_is_known_even_when_all_is_full(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    first, _ = studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    studio.quota = Quota(student_bytes=1, studio_bytes=1)
+    again, new = studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    assert (again.id, new) == (first.id, False)
+
+
+def test_what_comes_at_once_does_not_pass_together(studio: Studio) -> None:
+    studio.quota = Quota(student_bytes=10 * KB, studio_bytes=100 * KB)
+    ida = studio.add_student("Ida Quill")
+
+    def send(number: int) -> bool:
+        try:
+            studio.receive_take(a_new_take(ida.id, f"key {number}"), bytes([number]) * 4 * KB)
+        except StudioFull:
+            return False
+        return True
+
+    with ThreadPoolExecutor(8) as pool:
+        assert sum(pool.map(send, range(8))) == 2

@@ -8,69 +8,38 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
 from evenhand.cli.progress import shown
+from evenhand.cli.serve_options import (
+    AddressOption,
+    CertificateOption,
+    DataOption,
+    DemoOption,
+    HostOption,
+    KeyOption,
+    PortOption,
+    ProxiesOption,
+    ProxyOption,
+    SelfMadeOption,
+    StudentRoomOption,
+    StudioRoomOption,
+    WorkersOption,
+)
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:  # these bring the database, which the help need not wait for
     from socket import socket
 
+    from evenhand.storage.quota import Quota
     from evenhand.storage.studio import Studio
     from evenhand.web.serving import Secured, Served
 
 DEFAULT_PORT, DEFAULT_HOST = 8420, "127.0.0.1"
 PASSWORD_VARIABLE, LEAST_LETTERS, DEMO_PASSWORD = "EVENHAND_PASSWORD", 8, "demo"
 NAME, DEMO_NAME = "Studio", "Studio Fallowmere"
-
-DataOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--data",
-        metavar="DIR",
-        file_okay=False,
-        help="The studio's folder; your own data folder if not said.",
-    ),
-]
-PortOption = Annotated[
-    int, typer.Option("--port", metavar="N", min=0, max=65535, help="The port; 0 for any that is free.")
-]
-HostOption = Annotated[
-    str,
-    typer.Option(
-        "--host", metavar="H", help="127.0.0.1 for this computer alone, 0.0.0.0 for its network too."
-    ),
-]
-DemoOption = Annotated[
-    bool, typer.Option("--demo", help="A demonstration: invented people, six weeks of takes.")
-]
-CertificateOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--certificate",
-        metavar="FILE",
-        exists=True,
-        dir_okay=False,
-        help="HTTPS with this certificate (PEM).",
-    ),
-]
-KeyOption = Annotated[
-    Path | None,
-    typer.Option("--key", metavar="FILE", exists=True, dir_okay=False, help="The certificate's key (PEM)."),
-]
-SelfMadeOption = Annotated[
-    bool,
-    typer.Option("--self-made-certificate", help="HTTPS with a certificate made here, for your own network."),
-]
-ProxyOption = Annotated[
-    bool, typer.Option("--behind-proxy", help="A proxy in front has the certificate and says who asks.")
-]
-WorkersOption = Annotated[
-    int,
-    typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
-]
 
 
 def serve(
@@ -82,26 +51,35 @@ def serve(
     key: KeyOption = None,
     self_made_certificate: SelfMadeOption = False,  # noqa: FBT002 - a switch
     behind_proxy: ProxyOption = False,  # noqa: FBT002 - a switch
+    proxy: ProxiesOption = None,
+    address: AddressOption = None,
     workers: WorkersOption = 1,
+    student_gb: StudentRoomOption = 10.0,
+    studio_gb: StudioRoomOption = 100.0,
 ) -> None:
     """Open the studio in the browser: the teacher's desk, the students' stand.
 
     Makes a new, empty studio where there is none, and asks for its password. Ctrl-C ends it.
     """
+    from evenhand.cli.serve_reached import named_addresses, named_proxies
+    from evenhand.storage.quota import GB, Quota
     from evenhand.web.serving import Served, addresses, bind
 
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
+    named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
     with _folder(data, demo=demo) as folder:
         bound = bind(host, port)
         try:
             studio, links = _demo(folder) if demo else (_open(folder), ())
             secured = _secured(folder, certificate, key, host, self_made=self_made_certificate)
             at = bound.getsockname()[1]
-            served = Served(host, at, addresses(host, at, secure=secured is not None), secured, behind_proxy)
+            reached = (*named, *addresses(host, at, secure=secured is not None))
+            served = Served(host, at, reached, secured, proxies)
             _say(studio, folder, served)
             _say_links(links, served)
             studio.close()
-            _run(folder, served, bound, workers)
+            quota = Quota(int(student_gb * GB), int(studio_gb * GB))
+            _run(folder, served, bound, workers, quota)
         finally:
             bound.close()
 
@@ -264,19 +242,21 @@ def _say_links(links: tuple[tuple[str, str], ...], served: Served) -> None:
         typer.echo("")
 
 
-def _run(folder: Path, served: Served, bound: socket, workers: int) -> None:
+def _run(folder: Path, served: Served, bound: socket, workers: int, quota: Quota) -> None:
     """Serve until Ctrl-C, which is how it is meant to end."""
     from contextlib import suppress
 
+    from evenhand.cli.serve_reached import hosts_of
     from evenhand.web.serving import serve as serve_studio
     from evenhand.web.settings import WebSettings
 
     settings = WebSettings(
         data=folder,
         origins=served.addresses,
-        secure=served.secured is not None or served.behind_proxy,
+        hosts=hosts_of(served),
+        secure=served.secured is not None or bool(served.proxies),
         workers=workers,
-        behind_proxy=served.behind_proxy,
+        quota=quota,
     )
     sys.stdout.flush()
     with suppress(KeyboardInterrupt), _ended_in_order():

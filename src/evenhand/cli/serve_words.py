@@ -24,7 +24,7 @@ TRUST = (
 
 def warning(served: Served) -> str:
     """Say what a phone needs, or what to beware of."""
-    if served.behind_proxy:
+    if served.proxies:
         return "  Behind a proxy: hand out its address, which must be HTTPS."
     if served.is_local and served.secured is None:
         return FOR_PHONES

@@ -12,7 +12,7 @@ from evenhand.domain.studio import Student, StudioTake
 from evenhand.storage.database import Database
 from evenhand.storage.labels import Labels
 from evenhand.storage.layout import LABELS
-from evenhand.storage.quota import Quota
+from evenhand.storage.quota import Quota, Used
 from evenhand.storage.recordings import OLD_S, Recordings
 from evenhand.storage.rows import columns_of, value_of
 from evenhand.storage.tables import students, takes
@@ -45,6 +45,7 @@ class Kept:
         self._labels = Labels(recordings.folder.parent / LABELS)
         self._now = now
         self._hasher = hasher or PasswordHasher()
+        self._used = Used()
 
     def sweep(self, older_than_s: float = OLD_S) -> int:
         """Set aside what no take names, take back what one does, and tell how many were swept.

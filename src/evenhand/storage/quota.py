@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, select
 
 from evenhand.errors import StudioFull
 from evenhand.storage.tables import takes
@@ -25,12 +25,30 @@ class Quota:
     studio_bytes: int = 100 * GB
 
 
+SizeOf = Callable[[str], int]
+
+
+class Used:
+    """What the studio's recordings take, counted once and added to: never too little, since they only shrink.
+
+    Only where it would be too much is it counted anew.
+    """
+
+    def __init__(self) -> None:
+        self._bytes: int | None = None
+
+    def with_more(self, more: int, most: int, count: Callable[[], int]) -> int:
+        """Return what is used with so much more."""
+        if self._bytes is None or self._bytes + more > most:
+            self._bytes = count()
+        used = self._bytes + more
+        if used <= most:
+            self._bytes = used
+        return used
+
+
 def check_room(
-    connection: Connection,
-    quota: Quota,
-    student_id: str,
-    coming: Iterable[str],
-    size_of: Callable[[str], int],
+    connection: Connection, quota: Quota, used: Used, student_id: str, coming: Iterable[str], size_of: SizeOf
 ) -> None:
     """Refuse recordings for which there is no room.
 
@@ -40,14 +58,18 @@ def check_room(
         The student's, or the studio's, share is used up.
     """
     more = sum(size_of(key) for key in coming)
-    mine = studio = 0
-    for row in connection.execute(select(takes.c.student_id, takes.c.recording, takes.c.original)):
-        size = sum(size_of(key) for key in (row.recording, row.original) if key is not None)
-        studio += size
-        mine += size if row.student_id == student_id else 0
-    for whose, used, most in (
-        ("this student's recordings", mine, quota.student_bytes),
-        ("the studio's recordings", studio, quota.studio_bytes),
-    ):
-        if used + more > most:
-            raise StudioFull(whose=whose, got_gb=(used + more) / GB, most_gb=most / GB)
+    named = select(takes.c.recording, takes.c.original)
+    mine = more + _sum(connection, named.where(takes.c.student_id == student_id), size_of)
+    if mine > quota.student_bytes:
+        raise StudioFull(
+            whose="this student's recordings", got_gb=mine / GB, most_gb=quota.student_bytes / GB
+        )
+    all_of_it = used.with_more(more, quota.studio_bytes, lambda: _sum(connection, named, size_of))
+    if all_of_it > quota.studio_bytes:
+        raise StudioFull(
+            whose="the studio's recordings", got_gb=all_of_it / GB, most_gb=quota.studio_bytes / GB
+        )
+
+
+def _sum(connection: Connection, query: Select[tuple[str | None, str | None]], size_of: SizeOf) -> int:
+    return sum(size_of(key) for row in connection.execute(query) for key in row if key is not None)

@@ -224,7 +224,9 @@ class Received(Kept):
         """Write a take's row while nobody removes recordings."""
         with self._database.alone() as connection:
             self._be_there(contents)
-            check_room(connection, self.quota, take.student_id, contents, self._recordings.size_of)
+            check_room(
+                connection, self.quota, self._used, take.student_id, contents, self._recordings.size_of
+            )
             connection.execute(insert(takes).values(**values_of(take)))
 
     def _be_there(self, contents: Mapping[str, Content]) -> None:

@@ -14,8 +14,8 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import ClientDisconnect, Request
-from starlette.responses import Response
+from starlette.requests import ClientDisconnect, HTTPConnection, Request
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -25,7 +25,18 @@ from evenhand.errors import EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.doors import DOORS, Door
 from evenhand.web.forms import Coming, TooLarge, length_of, read_form
-from evenhand.web.guard import CSRF_FIELD, HEADERS, Limiter, csrf_holds, plain, refusal, session_of, visitor
+from evenhand.web.guard import (
+    CSRF_FIELD,
+    HEADERS,
+    HSTS,
+    Limiter,
+    csrf_holds,
+    host_holds,
+    plain,
+    refusal,
+    session_of,
+    visitor,
+)
 from evenhand.web.settings import WebSettings
 
 STATIC = Path(__file__).parent / "static"
@@ -164,29 +175,46 @@ async def _any_error(request: Request, error: Exception) -> Response:
         f"An error of Evenhand's own ({type(error).__name__}). Nothing was lost. Please report what you did."
     )
     answer = await run_in_threadpool(plain, request, 500, words)
-    answer.headers.update(HEADERS)  # it is answered outside of all that wraps the routes
+    answer.headers.update(_headers_of(request.scope))  # it is answered outside of all that wraps the routes
     return answer
 
 
 class Headers:
-    """Puts the security headers on every answer."""
+    """Puts the security headers on every answer, and answers nobody who calls the studio by another name."""
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, its answer with the headers."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        extra = [(k.lower().encode(), v.encode()) for k, v in _headers_of(scope).items()]
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                have = {name.lower() for name, _ in message.get("headers", [])}
-                extra = [(k.lower().encode(), v.encode()) for k, v in HEADERS.items()]
-                if not str(scope.get("path", "")).startswith("/static/"):  # what a session opens is its own
-                    extra.append((b"cache-control", b"private, no-cache"))
-                message = {
-                    **message,
-                    "headers": [*message.get("headers", []), *(h for h in extra if h[0] not in have)],
-                }
+                fixed = {name for name, _ in extra} if scope["app"].state.settings.secure else set()
+                have = [h for h in message.get("headers", []) if h[0].lower() not in fixed - _OWN]
+                names = {name.lower() for name, _ in have}
+                message = {**message, "headers": [*have, *(h for h in extra if h[0] not in names)]}
             await send(message)
 
-        await self._app(scope, receive, with_headers)
+        if host_holds(HTTPConnection(scope)):
+            await self._app(scope, receive, with_headers)
+        elif scope["type"] == "websocket":
+            await send({"type": "websocket.close", "code": 1008})
+        else:
+            words = "This studio has no such name. Type the address that it shows when it starts.\n"
+            await PlainTextResponse(words, 421)(scope, receive, with_headers)
+
+
+_OWN = frozenset({b"content-security-policy"})  # what a page may have of its own, where there is TLS too
+
+
+def _headers_of(scope: Scope) -> dict[str, str]:
+    """List an answer's headers: what a session opens is its own, and with TLS stays nowhere."""
+    static = str(scope.get("path", "")).startswith("/static/")
+    if not scope["app"].state.settings.secure:
+        return {**HEADERS, **({} if static else {"Cache-Control": "private, no-cache"})}
+    return {**HEADERS, **HSTS, **({} if static else {"Cache-Control": "no-store"})}

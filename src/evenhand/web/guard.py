@@ -35,6 +35,7 @@ HEADERS: Mapping[str, str] = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "microphone=(self), camera=(), geolocation=()",
 }
+HSTS: Mapping[str, str] = {"Strict-Transport-Security": "max-age=31536000"}  # where there is TLS
 # How many in how many seconds, for one address (or one student, once there is a session).
 LIMITS: Mapping[str, tuple[int, float]] = {
     "login": (10, 300.0),
@@ -152,6 +153,22 @@ def origin_holds(connection: HTTPConnection) -> bool:
     except ValueError:  # no address at all
         return False
     return bool(host) and host == connection.headers.get("host", "")
+
+
+def host_holds(connection: HTTPConnection) -> bool:
+    """Tell whether the studio was called by a name that it has.
+
+    A page from elsewhere may let its own name lead to this computer, and would then be of our own origin.
+    """
+    hosts = connection.app.state.settings.hosts
+    if not hosts:
+        return True
+    try:
+        called = urlsplit(f"//{connection.headers.get('host', '')}").hostname
+    except ValueError:
+        return False
+    came_to = connection.scope.get("server") or ("",)
+    return bool(called) and (called in hosts or called == came_to[0])
 
 
 def csrf_holds(request: Request, session: Session | None, form_token: str | None) -> bool:

@@ -15,15 +15,21 @@ import ssl
 import subprocess
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from evenhand.errors import WrongOptions
 from evenhand.web.settings import WebSettings
+
+if TYPE_CHECKING:  # these bring the server, which a certificate need not wait for
+    from evenhand.web.guests import Guests
+    from evenhand.web.wire import StudioConfig
 
 FOLDER, CERTIFICATE, KEY, NAMES = "certificate", "studio.crt", "studio.key", "names"
 WAITING = 512  # connections that may wait to be taken up
 DAYS = 825  # the longest that phones take from a certificate of one's own
 NEARLY_OVER_S = 14 * 86_400
-PROXIES = ("127.0.0.1", "::1", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7")
+LARGEST_SOCKET_MESSAGE = 1 << 18
+MOST_FROM_ONE = 400  # connections from one address: a school of 50, six for each browser and a socket
 _ELSEWHERE = ("10.254.254.254", 9)  # to learn by which address we would leave; nothing is sent there
 
 
@@ -43,7 +49,7 @@ class Served:
     port: int
     addresses: tuple[str, ...]
     secured: Secured | None = None
-    behind_proxy: bool = False
+    proxies: tuple[str, ...] = ()  # who may say for whom it asks
 
     @property
     def is_local(self) -> bool:
@@ -241,18 +247,37 @@ def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
     """Serve until the server is told to stop (Ctrl-C or a termination signal)."""
     import uvicorn
 
-    from evenhand.web.app import create_app
+    from evenhand.web.guests import Entrance, Guests, room_of_this_system
+    from evenhand.web.sparse_log import keep_logs_sparse
 
-    config = uvicorn.Config(
+    room = room_of_this_system()
+    guests = Guests(room, room if served.proxies else min(MOST_FROM_ONE, room // 2))
+    config = _config(settings, served, guests)
+    keep_logs_sparse()
+    with Entrance.of(bound, guests) as entrance:
+        uvicorn.Server(config).run(sockets=[entrance])
+
+
+def _config(settings: WebSettings, served: Served, guests: Guests) -> StudioConfig:
+    """Say how the server is to be."""
+    from evenhand.web.app import create_app
+    from evenhand.web.wire import StudioConfig, Wire
+
+    config = StudioConfig(
         create_app(settings),
+        http=Wire,
+        ws="websockets-sansio",
+        ws_max_size=LARGEST_SOCKET_MESSAGE,
+        ws_per_message_deflate=False,  # a small frame never becomes a large one
         log_level="warning",
         access_log=False,
         server_header=False,
-        proxy_headers=served.behind_proxy,
-        forwarded_allow_ips=list(PROXIES),
+        proxy_headers=bool(served.proxies),
+        forwarded_allow_ips=list(served.proxies),
         ssl_certfile=served.secured.certificate if served.secured else None,
         ssl_keyfile=served.secured.key if served.secured else None,
+        backlog=WAITING,
         timeout_graceful_shutdown=5,
     )
-    with bound:
-        uvicorn.Server(config).run(sockets=[bound])
+    config.guests = guests
+    return config

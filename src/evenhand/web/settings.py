@@ -19,7 +19,8 @@ class WebSettings:
 
     ``origins`` are the addresses that a page of ours may come from (scheme, host, port);
     ``secure`` says that it is reached by HTTPS, so that cookies go no other way; ``workers``
-    are the processes that hear. ``behind_proxy`` takes the client's address from the proxy.
+    are the processes that hear. ``hosts`` are the names by which the studio may be called, beside the address
+    that a connection came to; none: whatever it is called.
     """
 
     data: Path
@@ -27,5 +28,5 @@ class WebSettings:
     origins: tuple[str, ...] = ()
     secure: bool = False
     workers: int = 1
-    behind_proxy: bool = False
+    hosts: tuple[str, ...] = ()
     quota: Quota = Quota()

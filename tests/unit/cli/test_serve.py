@@ -11,6 +11,7 @@ import pytest
 import typer
 
 from evenhand.cli import serve as command
+from evenhand.cli.serve_reached import named_addresses, named_proxies
 from evenhand.cli.serve_words import code, warning
 from evenhand.errors import WrongOptions
 from evenhand.storage.studio import Studio
@@ -121,6 +122,9 @@ def test_a_port_that_is_taken_is_said_before_anything_is_made(
         (("--self-made-certificate", "--behind-proxy"), "one of them at most"),
         (("--certificate", __file__), "--certificate without --key"),
         (("--key", __file__), "--key without --certificate"),
+        (("--behind-proxy",), "--behind-proxy without --address"),
+        (("--proxy", "192.0.2.3"), "--proxy without --behind-proxy"),
+        (("--behind-proxy", "--address", "https://a.example", "--proxy", "a.example"), "own IP address"),
     ],
 )
 def test_what_does_not_go_together_is_refused(
@@ -133,9 +137,35 @@ def test_what_does_not_go_together_is_refused(
 
 def test_behind_a_proxy_cookies_go_by_https_only(run: list[WebSettings], tmp_path: Path) -> None:
     a_studio(tmp_path).close()
-    serve("--data", str(tmp_path / "studio"), "--behind-proxy")
+    serve("--data", str(tmp_path / "studio"), "--behind-proxy", "--address", "https://drums.example/")
     assert run[0].secure
-    assert run[0].behind_proxy
+    assert "https://drums.example" in run[0].origins
+    assert "drums.example" in run[0].hosts
+
+
+def test_only_the_proxy_that_was_named_is_believed() -> None:
+    named = ("https://drums.example",)
+    assert named_proxies(None, behind_proxy=True, named=named) == ("127.0.0.1", "::1")
+    assert named_proxies(["192.0.2.3"], behind_proxy=True, named=named) == ("192.0.2.3",)
+    assert named_proxies(None, behind_proxy=False, named=None) == ()
+
+
+@pytest.mark.parametrize(
+    "given", ["drums.example", "ftp://drums.example", "https://", "https://a@b", "https://[x", "https://a:b"]
+)
+def test_an_address_that_is_none_is_refused(given: str) -> None:
+    with pytest.raises(WrongOptions, match="scheme and host"):
+        named_addresses([given])
+
+
+def test_addresses_are_written_as_a_browser_says_its_origin() -> None:
+    """RFC 6454, 6.2: the usual port is left out."""
+    given = ["https://Drums.example:443/", "http://192.0.2.7:8420", "https://[2001:db8::1]"]
+    assert named_addresses(given) == (
+        "https://drums.example",
+        "http://192.0.2.7:8420",
+        "https://[2001:db8::1]",
+    )
 
 
 def test_a_real_studio_is_never_taken_for_a_demonstration(run: list[WebSettings], tmp_path: Path) -> None:
@@ -221,7 +251,7 @@ def test_on_a_network_without_https_it_says_what_that_costs() -> None:
     assert "--self-made-certificate" in warning(open_to_all)
     alone = Served("127.0.0.1", 8420, ("http://127.0.0.1:8420",))
     assert "--host 0.0.0.0 --self-made-certificate" in warning(alone)
-    proxied = Served("127.0.0.1", 8420, ("http://127.0.0.1:8420",), behind_proxy=True)
+    proxied = Served("127.0.0.1", 8420, ("http://127.0.0.1:8420",), proxies=("127.0.0.1",))
     assert "must be HTTPS" in warning(proxied)
 
 

@@ -8,11 +8,12 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import NotFound
+from evenhand.storage.doors import MOST_SESSIONS
 from evenhand.storage.studio import Studio
 from tests.places import Place
 from tests.studios import PASSWORD
 
-HOUR = timedelta(hours=1)
+HOUR, FORTNIGHT = timedelta(hours=1), timedelta(days=14)
 
 
 def test_the_teachers_password_and_no_other_opens(studio: Studio) -> None:
@@ -145,3 +146,65 @@ def test_no_secret_and_no_password_is_in_the_files(tmp_path: Path) -> None:
     assert ida.id.encode() in kept
     for hidden in (cookie, secret, session.csrf, PASSWORD):
         assert hidden.encode() not in kept
+
+
+def test_one_login_with_the_clock_far_ahead_ends_nobodys_session(place: Place) -> None:
+    """Before, whatever had run out by that clock was deleted, and nobody was in when it was right again."""
+    studio = place.create()
+    ida = studio.add_student("Ida Quill")
+    teacher, _ = studio.begin_session("teacher", lasts=FORTNIGHT)
+    student, _ = studio.begin_session("student", student_id=ida.id, lasts=FORTNIGHT)
+    place.clock.move(days=200)
+    ahead, _ = studio.begin_session("teacher", lasts=FORTNIGHT)
+    assert studio.session(teacher) is None
+    place.clock.move(days=-200)
+    assert studio.session(teacher) is not None
+    assert studio.session(student) is not None
+    assert studio.session(ahead) is None  # else it would hold for 214 days
+
+
+def test_a_session_is_seen_hourly_and_ended_by_itself(place: Place) -> None:
+    studio = place.create()
+    secret, session = studio.begin_session("teacher", lasts=FORTNIGHT, browser="Firefox, Linux")
+    other, _ = studio.begin_session("teacher", lasts=FORTNIGHT)
+    place.clock.move(minutes=90)
+    assert studio.session(secret) is not None
+    first, second = studio.open_sessions()
+    assert (first.id, first.browser, first.seen_at) == (session.id, "Firefox, Linux", place.clock())
+    assert second.seen_at == second.began_at == place.clock() - timedelta(minutes=90)
+    studio.end_session_by_id(session.id)
+    assert studio.session(secret) is None
+    assert studio.session(other) is not None
+    with pytest.raises(NotFound, match="this session"):
+        studio.end_session_by_id(session.id)
+
+
+def test_sessions_of_one_person_are_bounded_and_keep_nobody_else_out(studio: Studio) -> None:
+    ida = studio.add_student("Ida Quill")
+    teacher, _ = studio.begin_session("teacher", lasts=timedelta(hours=1))
+    for _ in range(MOST_SESSIONS + 7):
+        studio.begin_session("student", student_id=ida.id, lasts=FORTNIGHT)
+    assert len(studio.open_sessions(ida.id)) == MOST_SESSIONS
+    assert studio.session(teacher) is not None
+
+
+def test_a_device_that_came_in_before_is_known_until_the_password_changes(studio: Studio) -> None:
+    secret = studio.know_device()
+    assert studio.known_device(secret) is not None
+    assert studio.known_device("x" * 43) is None
+    studio.change_password("another password")
+    assert studio.known_device(secret) is None
+
+
+def test_the_log_is_bounded_and_forgets_who_is_erased(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("evenhand.storage.acts.MOST_ACTS", 10)
+    ida = studio.add_student("Ida Quill")
+    for _ in range(30):
+        studio.note("login refused", "nobody", address="192.0.2.1" * 100)
+    studio.note("student exported", "teacher", about=ida.id)
+    assert len(studio.acts()) == 10
+    assert len(studio.acts()[-1].address) <= 100
+    studio.erase_student(ida.id)
+    assert ida.id not in {act.about for act in studio.acts()}

@@ -59,5 +59,9 @@ def post(app: ASGIApp, path: str, sent: Sent, **headers: str) -> Sent:
         "headers": [(name.replace("_", "-").encode(), value.encode()) for name, value in pairs.items()],
         "state": {},
     }
-    asyncio.run(app(scope, sent.receive, sent.send))
+    asyncio.run(_asked(app, scope, sent))
     return sent
+
+
+async def _asked(app: ASGIApp, scope: dict[str, Any], sent: Sent) -> None:
+    await app(scope, sent.receive, sent.send)

@@ -34,6 +34,7 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
         "secret": secret,
         "week_id": "none",
         "number": "1",
+        "session_id": studio.begin_session("teacher", lasts=HOUR)[1].id,
     }
     yield House(app, studio, ida, una, takes, names)
     studio.close()

@@ -60,7 +60,7 @@ def test_settings_that_cannot_be_read_change_nothing(desk: ADesk, fields: dict[s
     ("old", "new", "again", "said"),
     [
         ("wrong", "another password", "another password", "That is not the password now."),
-        (PASSWORD, "short", "short", "must have 8 letters or more"),
+        (PASSWORD, "short", "short", "must have 12 letters or more"),
         (PASSWORD, "x" * 201, "x" * 201, "200 letters at most"),
         (PASSWORD, "another password", "another passwort", "typed in two ways"),
     ],

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.web.guests import Entrance, Guest, Guests, room_of_this_system
-from evenhand.web.serving import bind
+from evenhand.web.serving import MOST_FROM_ONE, bind
 from evenhand.web.sparse_log import Sparse
 from evenhand.web.wire import Wire
 from tests.desks import hang_the_desks_doors
@@ -85,10 +85,12 @@ def test_one_address_does_not_take_the_room_of_others(a_guest: Callable[[], Gues
     assert len(guests) == 10
 
 
-def test_fifty_browsers_of_one_school_have_room() -> None:
-    """Six connections a browser are what browsers open at most to one host (common practice), and a socket."""
-    room = room_of_this_system()
-    assert min(400, room // 2) >= 50 * 7 or room < 800
+def test_fifty_browsers_of_one_school_have_room(a_guest: Callable[[], Guest]) -> None:
+    """Six connections are what browsers open to one host (common practice), and one socket, all at once."""
+    guests = Guests(1000, MOST_FROM_ONE)
+    for port in range(50 * 7):
+        assert guests.come(a_guest(), ("192.0.2.1", port))
+        guests.busy(("192.0.2.1", port))
 
 
 def test_a_reserve_of_descriptors_is_kept() -> None:
@@ -151,23 +153,23 @@ def test_a_body_is_not_read_on_after_its_refusal(here: Here, monkeypatch: pytest
 
 def test_an_answer_that_nobody_takes_ends(here: Here, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Wire, "stalled_s", 0.3)
-    monkeypatch.setattr(Wire, "head_s", 60.0)
     asking = here.connect()
     asking.settimeout(5)
     one = b"GET /static/verovio HTTP/1.1\r\nHost: 127.0.0.1\r\nX: " + b"y" * 900 + b"\r\n\r\n"
-    with pytest.raises(OSError):  # noqa: PT011 - a reset or a broken pipe, as the system has it
-        for _ in range(200_000):
+    for _ in range(200_000):
+        try:
             asking.sendall(one)
+        except OSError:  # a reset or a broken pipe, as the system has it
+            return
+    pytest.fail("it is never ended")
 
 
-def test_without_descriptors_connections_are_shed_and_none_waits(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_without_descriptors_connections_are_shed_and_none_waits() -> None:
     """Before, the loop was told of the same connection for ever: the log grew by 147 MB."""
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     taken: list[int] = []
     entrance = Entrance.of(bind("127.0.0.1", 0), Guests(10_000, 10_000))
-    entrance.setblocking(False)
+    entrance.settimeout(0)
     asking = [socket.create_connection(entrance.getsockname()) for _ in range(5)]
     resource.setrlimit(resource.RLIMIT_NOFILE, (min(soft, 300), hard))
     try:
@@ -180,8 +182,8 @@ def test_without_descriptors_connections_are_shed_and_none_waits(
             with pytest.raises(BlockingIOError):
                 entrance.accept()
     finally:
-        for each in taken:
-            os.close(each)
+        for descriptor in taken:
+            os.close(descriptor)
         resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
     assert all(is_ended(each) for each in asking)
     entrance.close()

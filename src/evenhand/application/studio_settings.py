@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 from evenhand.domain.path import Condition, PracticePath, Stage
 from evenhand.practising.advice_words import bound_words, weeks_words
@@ -15,9 +15,6 @@ from evenhand.practising.common_path import COMMON_PATH
 
 MOST_LETTERS = 80
 UNITS = ("in", "cm")
-LEAST_PASSWORD, MOST_PASSWORD = 8, 200  # letters; a longer one only costs time to hash
-
-WrongPassword = Literal["", "short", "long", "differs"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,15 +35,6 @@ def read_settings(typed: Mapping[str, str]) -> tuple[dict[str, Any], str]:
     if typed.get("unit") not in UNITS:
         return {}, "unit"
     return {"name": name, "unit": typed["unit"], "keep_originals": bool(typed.get("keep_originals"))}, ""
-
-
-def read_password(new: str, again: str) -> WrongPassword:
-    """Tell what is wrong with a new password, typed twice; nothing where it will do."""
-    if len(new) < LEAST_PASSWORD:
-        return "short"
-    if len(new) > MOST_PASSWORD:
-        return "long"
-    return "" if new == again else "differs"
 
 
 def stages_in_words(path: PracticePath = COMMON_PATH) -> tuple[StageInWords, ...]:

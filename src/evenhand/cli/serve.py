@@ -38,7 +38,7 @@ if TYPE_CHECKING:  # these bring the database, which the help need not wait for
     from evenhand.web.serving import Secured, Served
 
 DEFAULT_PORT, DEFAULT_HOST = 8420, "127.0.0.1"
-PASSWORD_VARIABLE, LEAST_LETTERS, DEMO_PASSWORD = "EVENHAND_PASSWORD", 8, "demo"
+PASSWORD_VARIABLE, DEMO_PASSWORD = "EVENHAND_PASSWORD", "demo"
 NAME, DEMO_NAME = "Studio", "Studio Fallowmere"
 
 
@@ -130,11 +130,14 @@ def _open(folder: Path) -> Studio:
 
 def new_password() -> str:
     """Ask for a new studio's password, twice; scripts give it by a variable."""
+    from evenhand.application.password_rules import LEAST_LETTERS
+
     given = os.environ.get(PASSWORD_VARIABLE)
     if given is not None:
-        if len(given) < LEAST_LETTERS:
-            got = f"{PASSWORD_VARIABLE} with {len(given)} letters"
-            raise WrongOptions(got=got, must_be=f"{LEAST_LETTERS} letters or more")
+        wrong = _password_wrong(given)
+        if wrong:
+            must_be = f"{LEAST_LETTERS} letters or more, and none that is tried first"
+            raise WrongOptions(got=f"{PASSWORD_VARIABLE} with {wrong}", must_be=must_be)
         return given
     if not sys.stdin.isatty():
         must_be = f"a terminal to ask for it, or the variable {PASSWORD_VARIABLE}"
@@ -143,9 +146,22 @@ def new_password() -> str:
         typed: str = typer.prompt(
             "A password for you, the teacher", hide_input=True, confirmation_prompt=True
         )
-        if len(typed) >= LEAST_LETTERS:
+        wrong = _password_wrong(typed)
+        if not wrong:
             return typed
-        typer.echo(f"That has {len(typed)} letters; it must be {LEAST_LETTERS} or more.")
+        typer.echo(f"That has {wrong}; it must be {LEAST_LETTERS} letters or more, best some words.")
+
+
+def _password_wrong(typed: str) -> str:
+    """Say what a password has that it must not."""
+    from evenhand.application.password_rules import MOST_LETTERS, wrong_with
+
+    words = {
+        "short": f"{len(typed)} letters",
+        "long": f"more than {MOST_LETTERS} letters",
+        "common": "what is tried first",
+    }
+    return words.get(wrong_with(typed), "")
 
 
 def _demo(folder: Path) -> tuple[Studio, tuple[tuple[str, str], ...]]:

@@ -14,6 +14,19 @@ from typing import Literal
 TakeStatus = Literal["waiting", "hearing", "heard", "failed"]
 TakeSource = Literal["microphone", "upload", "teacher"]
 Role = Literal["teacher", "student"]
+ActKind = Literal[
+    "login",
+    "login refused",
+    "logout",
+    "password changed",
+    "session ended",
+    "link made",
+    "link opened",
+    "link revoked",
+    "student exported",
+    "studio exported",
+    "student erased",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +86,30 @@ class Session:
     student_id: str | None
     csrf: str
     expires_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class OpenSession:
+    """Somebody who is in, as a list shows it: since when, seen when, by which browser."""
+
+    id: str
+    role: Role
+    student_id: str | None
+    expires_at: datetime
+    began_at: datetime | None = None
+    seen_at: datetime | None = None
+    browser: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """Who did what, for the log; ``about`` is an id, never a name."""
+
+    at: datetime
+    what: ActKind
+    who: Literal["teacher", "student", "nobody"]
+    about: str = ""
+    address: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,17 +6,24 @@ expired, was revoked or was never there looks the same from outside: None.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from contextlib import suppress
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Select, Table, delete, insert, select, update
+from sqlalchemy.exc import SQLAlchemyError
 
-from evenhand.domain.studio import Role, Session, Student, StudentLink
+from evenhand.domain.studio import OpenSession, Role, Session, Student, StudentLink
 from evenhand.errors import NotFound
+from evenhand.storage.acts import keep_newest
 from evenhand.storage.kept import Kept
 from evenhand.storage.rows import columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import csrf_of, new_id, new_secret, password_fits, same, sha256_of
-from evenhand.storage.tables import links, sessions, students, studio
+from evenhand.storage.tables import known_devices, links, sessions, students, studio
+
+MOST_SESSIONS = 50  # of one person; those that end first go
+SEEN_EVERY = timedelta(hours=1)
+MOST_AHEAD = timedelta(days=1)  # how far in the future a session may have begun: clocks are set right
 
 
 class Doors(Kept):
@@ -37,36 +44,67 @@ class Doors(Kept):
         self._keep_password(password)
         with self._database.writing() as connection:
             connection.execute(delete(sessions).where(sessions.c.role == "teacher"))
+            connection.execute(delete(known_devices))
 
     def begin_session(
-        self, role: Role, *, student_id: str | None = None, lasts: timedelta
+        self, role: Role, *, student_id: str | None = None, lasts: timedelta, browser: str = ""
     ) -> tuple[str, Session]:
-        """Let somebody in: the secret for the cookie, and the session."""
+        """Let somebody in: the secret for the cookie, and the session.
+
+        What ran out is no session, but stays listed for as long as there is room: were it deleted by the
+        clock, one login on a day when the clock is wrong would end all.
+        """
         if (role == "student") != (student_id is not None):
             raise TypeError(f"session of a {role}: got student {student_id!r}; only a student's has one")
         secret, now = new_secret(), self._now()
         session = Session(new_id(), role, student_id, csrf_of(secret), now + lasts)
         row = {name: value for name, value in values_of(session).items() if name in sessions.c}
+        row |= {"began_at": now, "seen_at": now, "browser": browser, "secret_sha256": sha256_of(secret)}
+        whose = sessions.c.student_id.is_(None) if student_id is None else sessions.c.student_id == student_id
         with self._database.writing() as connection:
             if student_id is not None:
                 _check_student(connection.scalar(select(students.c.id).where(students.c.id == student_id)))
-            connection.execute(delete(sessions).where(sessions.c.expires_at <= now))
-            connection.execute(insert(sessions).values(**row, secret_sha256=sha256_of(secret)))
+            connection.execute(insert(sessions).values(**row))
+            keep_newest(connection, sessions, sessions.c.expires_at, MOST_SESSIONS, whose)
         return secret, session
 
     def session(self, secret: str) -> Session | None:
-        """Find a session by the secret of its cookie."""
-        hashed = sha256_of(secret)
+        """Find a session by the secret of its cookie, and note now and then that it was seen."""
+        hashed, now = sha256_of(secret), self._now()
         with self._database.reading() as connection:
             row = connection.execute(_by_secret(sessions, hashed)).mappings().first()
-        if row is None or not same(row["secret_sha256"], hashed) or row["expires_at"] <= self._now():
+        if row is None or not same(row["secret_sha256"], hashed) or row["expires_at"] <= now:
             return None
+        if row["began_at"] is not None and row["began_at"] - now > MOST_AHEAD:
+            return None  # it began by a clock that was ahead, and would last far longer than it should
+        if row["seen_at"] is None or abs(now - row["seen_at"]) >= SEEN_EVERY:
+            self._seen(row["id"], now)
         return Session(row["id"], row["role"], row["student_id"], csrf_of(secret), row["expires_at"])
+
+    def _seen(self, session_id: str, now: datetime) -> None:
+        """Note when a session was seen; where nothing can be written, it holds all the same."""
+        with suppress(SQLAlchemyError), self._database.writing() as connection:
+            connection.execute(update(sessions).where(sessions.c.id == session_id).values(seen_at=now))
+
+    def open_sessions(self, student_id: str | None = None) -> list[OpenSession]:
+        """List who is in, of one student or of everybody, those seen last first."""
+        query = select(*columns_of(sessions, OpenSession)).where(sessions.c.expires_at > self._now())
+        if student_id is not None:
+            query = query.where(sessions.c.student_id == student_id)
+        query = query.order_by(sessions.c.seen_at.desc(), sessions.c.id)
+        with self._database.reading() as connection:
+            return [value_of(OpenSession, row) for row in connection.execute(query).mappings()]
 
     def end_session(self, secret: str) -> None:
         """Let somebody out."""
         with self._database.writing() as connection:
             connection.execute(delete(sessions).where(sessions.c.secret_sha256 == sha256_of(secret)))
+
+    def end_session_by_id(self, session_id: str) -> None:
+        """Put somebody out."""
+        with self._database.writing() as connection:
+            if connection.execute(delete(sessions).where(sessions.c.id == session_id)).rowcount == 0:
+                raise NotFound(what="this session")
 
     def make_link(self, student_id: str, *, lasts: timedelta) -> tuple[str, StudentLink]:
         """Make a private link: its secret, which nobody can read here again, and the link."""

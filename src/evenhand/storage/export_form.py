@@ -8,7 +8,8 @@
     tables/<table>.csv       the same for people with a spreadsheet; never read back
 
 The teacher's password goes with it as its Argon2 hash and the links as their SHA-256, so both work
-on in the new place. Sessions stay behind: everybody comes in anew.
+on in the new place. Sessions, known devices and the log stay behind: everybody comes
+in anew.
 """
 
 from __future__ import annotations

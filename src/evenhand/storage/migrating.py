@@ -12,7 +12,7 @@ from evenhand.errors import WrongOptions
 if TYPE_CHECKING:
     from alembic.config import Config
 
-NEWEST = "0002"
+NEWEST = "0003"
 _STEPS = Path(__file__).with_name("migrations")
 
 

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from evenhand.domain.studio import Device, Student
 from evenhand.errors import CannotKeep, NotFound
+from evenhand.storage.acts import forget_about
 from evenhand.storage.kept import Kept
 from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import new_id
@@ -72,6 +73,7 @@ class People(Kept):
             keys = [key for row in rows for key in row]
             if connection.execute(delete(students).where(students.c.id == id)).rowcount == 0:
                 raise NotFound(what="this student")
+            forget_about(connection, id)
             connection.execute(update(studio).values(scrub_due=True))
             keys = self._labels.student_goes(id, keys)
         self._drop_unnamed(keys)

@@ -19,6 +19,7 @@ from sqlalchemy import URL, Connection, insert, inspect, select, update
 
 from evenhand.domain.studio import StudioFacts
 from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
+from evenhand.storage.acts import Acts
 from evenhand.storage.assigned import Assigned
 from evenhand.storage.database import Database
 from evenhand.storage.doors import Doors
@@ -35,7 +36,7 @@ from evenhand.storage.typed import Typed
 __all__ = ["DATABASE", "RECORDINGS", "Studio"]
 
 
-class Studio(Doors, Assigned, Typed, Queue, Repairs):
+class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs):
     """A studio that is open. Close it at the end, or use it in a ``with``."""
 
     @classmethod

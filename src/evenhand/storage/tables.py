@@ -109,7 +109,29 @@ sessions = Table(
     Column("student_id", Words, ForeignKey("students.id", ondelete="CASCADE"), index=True),
     Column("expires_at", Moment, nullable=False),
     Column("secret_sha256", Words, nullable=False, unique=True),
+    Column("began_at", Moment),
+    Column("seen_at", Moment),
+    Column("browser", Words),
     _one_of("role", Role),
+)
+
+known_devices = Table(  # from which the teacher came in before
+    "known_devices",
+    metadata,
+    _id(),
+    Column("secret_sha256", Words, nullable=False, unique=True),
+    Column("used_at", Moment, nullable=False),
+)
+
+acts = Table(  # who did what; never what is in a recording
+    "acts",
+    metadata,
+    _id(),
+    Column("at", Moment, nullable=False, index=True),
+    Column("what", Words, nullable=False),
+    Column("who", Words, nullable=False),
+    Column("about", Words, nullable=False),
+    Column("address", Words, nullable=False),
 )
 
 weeks = Table(

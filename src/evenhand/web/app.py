@@ -37,6 +37,7 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
+from evenhand.web.passwords import PasswordChecks
 from evenhand.web.settings import WebSettings
 
 STATIC = Path(__file__).parent / "static"
@@ -56,6 +57,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
         finally:
             if hearers is not None:
                 await run_in_threadpool(hearers.stop)
+            app.state.passwords.close()
             app.state.studio.close()
 
     app = Starlette(
@@ -77,6 +79,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app.state.studio.quota = settings.quota
     app.state.limiter = Limiter()
     app.state.coming = Coming()
+    app.state.passwords = PasswordChecks()
     return app
 
 

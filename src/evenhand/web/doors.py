@@ -26,7 +26,7 @@ class Door:
     kind: Kind
     view: str
     checks: Checks = "none"
-    limit: str = ""  # a rate limit's name, see guard.LIMITS
+    limit: str = ""  # a rate limit's name, see guard.LIMITS; where secrets are tried, the view counts
     largest_bytes: int = 1 << 20
 
 
@@ -44,10 +44,8 @@ DOORS: tuple[Door, ...] = (
     # anyone
     _look("/health", "anyone", "json", "entrance.health"),
     _look("/login", "anyone", "page", "entrance.login_page"),
-    Door(
-        "POST", "/login", "anyone", "action", "entrance.login", "origin", limit="login", largest_bytes=1 << 13
-    ),
-    _look("/s/{secret}", "anyone", "action", "entrance.student_link", limit="link"),
+    Door("POST", "/login", "anyone", "action", "entrance.login", "origin", largest_bytes=1 << 13),
+    _look("/s/{secret}", "anyone", "action", "entrance.student_link"),
     _look("/gone", "anyone", "page", "entrance.link_gone"),
     # the teacher's desk
     _act("/logout", "teacher", "entrance.logout"),
@@ -94,7 +92,9 @@ DOORS: tuple[Door, ...] = (
     _look("/path", "teacher", "page", "settings.path"),
     _look("/settings", "teacher", "page", "settings.page"),
     _act("/settings", "teacher", "settings.change"),
-    _act("/settings/password", "teacher", "settings.change_password", limit="login"),
+    _act("/settings/password", "teacher", "settings.change_password", limit="password"),
+    _look("/access", "teacher", "page", "access.page"),
+    _act("/access/sessions/{session_id}/end", "teacher", "access.end_session"),
     _look("/export", "teacher", "file", "settings.export"),
     _look("/openapi.json", "teacher", "json", "settings.openapi"),
     # the student's stand

@@ -12,6 +12,7 @@ import threading
 import time
 from collections import defaultdict, deque
 from collections.abc import Mapping
+from datetime import timedelta
 from urllib.parse import urlsplit
 
 from starlette.requests import HTTPConnection, Request
@@ -20,7 +21,8 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from evenhand.domain.studio import Session
 from evenhand.web.doors import Door
 
-COOKIE = "evenhand"
+COOKIE, KNOWN = "evenhand", "evenhand-known"  # with HTTPS each has the prefix, see cookie_name
+HOST_ONLY = "__Host-"  # a browser takes such a cookie by HTTPS only, for this host and the whole of it
 CSRF_FIELD, CSRF_HEADER = "csrf", "x-evenhand-csrf"
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
@@ -37,9 +39,13 @@ HEADERS: Mapping[str, str] = {
 }
 HSTS: Mapping[str, str] = {"Strict-Transport-Security": "max-age=31536000"}  # where there is TLS
 # How many in how many seconds, for one address (or one student, once there is a session).
+# What was right is not counted where secrets are tried: a school behind one address comes in.
 LIMITS: Mapping[str, tuple[int, float]] = {
-    "login": (10, 300.0),
-    "link": (30, 300.0),
+    "login": (10, 300.0),  # wrong passwords from one address, or from one device that is known
+    "account": (30, 300.0),  # wrong passwords from all devices that are not known
+    "password": (10, 300.0),
+    "link": (30, 300.0),  # wrong links from one address
+    "opened": (60, 300.0),  # one student's links
     "upload": (120, 300.0),
     "live": (120, 300.0),
 }
@@ -49,7 +55,7 @@ TIDIED_EVERY_S = 60.0  # who came long ago is forgotten
 
 
 class Limiter:
-    """Counts what came from one address in the last while."""
+    """Counts what came from one visitor in the last while."""
 
     def __init__(self, limits: Mapping[str, tuple[int, float]] = LIMITS) -> None:
         self._limits = limits
@@ -71,6 +77,13 @@ class Limiter:
             came.append(now)
             return True
 
+    def takes_back(self, limit: str, who: str) -> None:
+        """Count one less: it was no guess."""
+        with self._lock:
+            came = self._came.get((limit, who))
+            if came:
+                came.pop()
+
     def _tidy(self, now: float) -> None:
         """Forget, now and then, who did not come again within the limit's time."""
         if now - self._tidied_at < TIDIED_EVERY_S:
@@ -83,9 +96,41 @@ class Limiter:
             del self._came[key]
 
 
+def cookie_name(connection: HTTPConnection, name: str = COOKIE) -> str:
+    """Return what a cookie is called: with HTTPS a neighbour's site on the same domain can set none of it."""
+    return f"{HOST_ONLY}{name}" if connection.app.state.settings.secure else name
+
+
+def secret_of(connection: HTTPConnection, name: str = COOKIE) -> str:
+    """Return the secret that a cookie brought; empty where there is none."""
+    return connection.cookies.get(cookie_name(connection, name), "")
+
+
+def give_cookie(
+    connection: HTTPConnection, answer: Response, secret: str, lasts: timedelta, name: str = COOKIE
+) -> Response:
+    """Give a secret, where no script can read it."""
+    answer.set_cookie(
+        cookie_name(connection, name),
+        secret,
+        max_age=int(lasts.total_seconds()),
+        httponly=True,
+        secure=connection.app.state.settings.secure,
+        samesite="lax",
+    )
+    return answer
+
+
+def take_cookie(connection: HTTPConnection, answer: Response, name: str = COOKIE) -> None:
+    """Let a browser forget a secret."""
+    answer.delete_cookie(
+        cookie_name(connection, name), secure=connection.app.state.settings.secure, httponly=True
+    )
+
+
 def session_of(connection: HTTPConnection) -> Session | None:
     """Return the session that the cookie names, if it still holds."""
-    secret = connection.cookies.get(COOKIE)
+    secret = secret_of(connection)
     if not secret:
         return None
     found: Session | None = connection.app.state.studio.session(secret)
@@ -110,10 +155,10 @@ def visitor(connection: HTTPConnection, session: Session | None) -> str:
     """
     if session is not None:
         return f"student {session.student_id}" if session.student_id else session.role
-    return address_of(connection)
+    return comes_from(connection)
 
 
-def address_of(connection: HTTPConnection) -> str:
+def comes_from(connection: HTTPConnection) -> str:
     """Return where somebody comes from; of the newer addresses, the part that one household has."""
     host = connection.client.host if connection.client else "nobody"
     try:

@@ -13,6 +13,7 @@ import socket
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from typing import Any
 
 Peer = tuple[Any, ...]
@@ -93,8 +94,8 @@ class Guest(socket.socket):
     def close(self) -> None:
         """Close it, and say so once."""
         super().close()
-        if self.gone is not None:
-            self.gone, gone = None, self.gone
+        gone, self.gone = self.gone, None
+        if gone is not None:
             gone()
 
 
@@ -117,7 +118,7 @@ class Entrance(socket.socket):
         return made
 
     def accept(self) -> tuple[socket.socket, Any]:
-        """Take up the next connection that there is room for; turned away are the others, so many at a time."""
+        """Take up the next connection that there is room for, and turn the others away, so many at a time."""
         for _ in range(BATCH):
             try:
                 taken, peer = super().accept()
@@ -128,7 +129,7 @@ class Entrance(socket.socket):
                 break
             guest = Guest(taken.family, taken.type, taken.proto, fileno=taken.detach())
             if self.guests.come(guest, peer):
-                guest.gone = lambda: self.guests.left(peer)
+                guest.gone = partial(self.guests.left, peer)
                 return guest, peer
             guest.close()
         raise BlockingIOError

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+import hmac
+import secrets
 from datetime import UTC, date, datetime
 from functools import cache
 from pathlib import Path
@@ -17,6 +20,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 HERE = Path(__file__).parent
+_SEAL_KEY = secrets.token_bytes(32)  # of this process: a line is read once, right after the act
 
 
 @cache
@@ -62,9 +66,25 @@ def error_page(request: Request, status: int, words: str) -> Response:
 
 
 def go(path: str, said: str = "") -> Response:
-    """Go to a page after an act, with a line to show there."""
-    ending = f"{'&' if '?' in path else '?'}said={quote(said)}" if said else ""
+    """Go to a page after an act, with a line to show there.
+
+    The line is sealed for that page: whoever writes a link of their own cannot put words on ours.
+    """
+    ending = ""
+    if said:
+        ending = f"{'&' if '?' in path else '?'}said={quote(said)}&seal={_seal(path.partition('?')[0], said)}"
     return RedirectResponse(path + ending, status_code=303)
+
+
+def said_here(request: Request) -> str:
+    """Return the line that ``go`` sent to this page; nothing where somebody else wrote it."""
+    said, seal = (request.query_params.get(name, "") for name in ("said", "seal"))
+    held = hmac.compare_digest(seal.encode(), _seal(request.url.path, said).encode())
+    return said if held else ""
+
+
+def _seal(path: str, said: str) -> str:
+    return hmac.new(_SEAL_KEY, f"{path}\0{said}".encode(), hashlib.sha256).hexdigest()[:32]
 
 
 def today() -> date:

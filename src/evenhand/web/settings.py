@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from evenhand.storage.quota import Quota
 TEACHER_STAYS = timedelta(days=14)
 STUDENT_STAYS = timedelta(days=180)
 LINK_LASTS = timedelta(days=180)
+DEVICE_KNOWN = timedelta(days=400)  # as long as browsers keep a cookie
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,4 +30,4 @@ class WebSettings:
     secure: bool = False
     workers: int = 1
     hosts: tuple[str, ...] = ()
-    quota: Quota = Quota()
+    quota: Quota = field(default_factory=Quota)

@@ -17,7 +17,7 @@ from evenhand.pages.qr_picture import qr_picture
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.storage.studio import Studio
 from evenhand.web.moments import DAY_NAMES, when_words
-from evenhand.web.pages import now, page, today
+from evenhand.web.pages import now, page, said_here, today
 from evenhand.web.serving import is_loopback
 from evenhand.web.settings import LINK_LASTS
 from evenhand.web.texts import say
@@ -97,7 +97,7 @@ def one_student(
         typed=typed,
         wrong=wrong,
         link=link,
-        said=request.query_params.get("said", ""),
+        said=said_here(request),
     )
     if link is not None:
         answer.headers["Cache-Control"] = "no-store"

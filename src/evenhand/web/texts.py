@@ -7,12 +7,13 @@ of its own texts under ``web/words``.
 
 from __future__ import annotations
 
-from evenhand.web.words import book, desk, doors, stand, students, takes, week
+from evenhand.web.words import access, book, desk, doors, stand, students, takes, week
 
 Text = str | tuple[str, str]
 
 TEXTS: dict[str, Text] = {
     **doors.WORDS,
+    **access.WORDS,
     **desk.WORDS,
     **students.WORDS,
     **takes.WORDS,

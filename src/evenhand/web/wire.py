@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import h11
 import uvicorn
-from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 
 from evenhand.web.guests import Guests
 
@@ -66,7 +66,7 @@ class Wire(H11Protocol):
             if self._left_over > self.linger_bytes:
                 self._end()
             return
-        before = self.cycle
+        before: RequestResponseCycle | None = self.cycle  # there is none before the first request
         if (before is None or before.response_complete) and "head" not in self._timers:
             self._within("head", self.head_s, self._end)
         super().data_received(data)
@@ -103,7 +103,8 @@ class Wire(H11Protocol):
 
     def _look(self, before: object) -> None:
         """See whether a request has begun: its head is whole then, and its body must come on."""
-        if self.cycle is before or self.cycle is None or self.cycle.response_complete:
+        now: RequestResponseCycle | None = self.cycle
+        if now is before or now is None or now.response_complete:
             return
         self._no_longer("head")
         if self._guests is not None:

@@ -19,7 +19,7 @@ from evenhand.application.studio_book import (
 )
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.pages.paper_sizes import Paper
-from evenhand.web.pages import go, page
+from evenhand.web.pages import go, page, said_here
 from evenhand.web.texts import say
 
 LARGEST_BOOK = 2000
@@ -48,7 +48,7 @@ def _shelf(
         title=title,
         section=section,
         wrong=wrong,
-        said=request.query_params.get("said", ""),
+        said=said_here(request),
     )
 
 

@@ -14,7 +14,7 @@ from evenhand.application.studio_desk import DAYS, Desk, desk_of
 from evenhand.application.studio_glance import Glances
 from evenhand.pages.week_marks import DayMarks, week_marks
 from evenhand.web.moments import when_words
-from evenhand.web.pages import day_words, now, page
+from evenhand.web.pages import day_words, now, page, said_here
 from evenhand.web.texts import say
 
 GLANCES = Glances()
@@ -29,7 +29,7 @@ def today(request: Request) -> Response:
         request,
         "today.html",
         desk=desk,
-        said=request.query_params.get("said", ""),
+        said=said_here(request),
         summary=summary_words(desk),
         week_picture=week_picture,
         small_picture=lambda line: Markup(line.glance.picture),  # noqa: S704 - our own drawing

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenhand import __version__
-from evenhand.web.guard import COOKIE
-from evenhand.web.pages import page
-from evenhand.web.settings import STUDENT_STAYS, TEACHER_STAYS
+from evenhand.domain.studio import Session
+from evenhand.storage.studio import Studio
+from evenhand.web.guard import KNOWN, Limiter, comes_from, give_cookie, plain, secret_of, take_cookie
+from evenhand.web.noted import browser_of, note
+from evenhand.web.pages import now, page
+from evenhand.web.passwords import TooManyChecks
+from evenhand.web.settings import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
+from evenhand.web.texts import say
 
 
 def health(request: Request) -> Response:
@@ -25,51 +29,108 @@ def login_page(request: Request) -> Response:
     return page(request, "login.html", wrong=False)
 
 
-def login(request: Request) -> Response:
-    """Let the teacher in."""
-    studio = request.app.state.studio
-    if not studio.check_password(str(request.state.form.get("password", ""))):
-        return page(request, "login.html", status=403, wrong=True)
-    secret, _ = studio.begin_session("teacher", lasts=TEACHER_STAYS)
-    return _with_cookie(request, RedirectResponse("/", status_code=303), secret, TEACHER_STAYS)
+async def login(request: Request) -> Response:
+    """Let the teacher in; guesses are counted before they are looked at, and right ones taken back."""
+    studio: Studio = request.app.state.studio
+    device = await run_in_threadpool(_known_device, request)
+    counts = _counts(request, device)
+    if not _counted(request, counts):
+        return plain(request, 429, say("doors.often"))
+    password = str(request.state.form.get("password", ""))
+    try:
+        right = await request.app.state.passwords.run(lambda: studio.check_password(password))
+    except TooManyChecks:
+        _take_back(request, counts)
+        return plain(request, 503, say("doors.busy"))
+    if not right:
+        await run_in_threadpool(note, request, "login refused")
+        return await run_in_threadpool(lambda: page(request, "login.html", status=403, wrong=True))
+    _take_back(request, counts)
+    return await run_in_threadpool(_let_in, request, known=device is not None)
+
+
+def _let_in(request: Request, *, known: bool) -> Response:
+    """Begin the teacher's session, and remember the device."""
+    studio: Studio = request.app.state.studio
+    secret, _ = studio.begin_session("teacher", lasts=TEACHER_STAYS, browser=browser_of(request))
+    studio.note("login", "teacher", address=comes_from(request))
+    answer = give_cookie(request, RedirectResponse("/", status_code=303), secret, TEACHER_STAYS)
+    if not known:
+        give_cookie(request, answer, studio.know_device(), DEVICE_KNOWN, KNOWN)
+    return answer
+
+
+def _known_device(request: Request) -> str | None:
+    """Return the device from which the teacher came in before, if it is one."""
+    secret = secret_of(request, KNOWN)
+    return request.app.state.studio.known_device(secret) if secret else None
+
+
+def _counts(request: Request, device: str | None) -> tuple[tuple[str, str], ...]:
+    """Say where a guess is counted: a known device's by itself, so that no stranger keeps it out."""
+    if device is not None:
+        return (("login", f"device {device}"),)
+    return (("login", comes_from(request)), ("account", "teacher"))
+
+
+def _counted(request: Request, counts: tuple[tuple[str, str], ...]) -> bool:
+    """Count a guess in each place, or in none where one is full."""
+    limiter: Limiter = request.app.state.limiter
+    for number, each in enumerate(counts):
+        if not limiter.allows(*each):
+            for before in counts[:number]:
+                limiter.takes_back(*before)
+            return False
+    return True
+
+
+def _take_back(request: Request, counts: tuple[tuple[str, str], ...]) -> None:
+    for each in counts:
+        request.app.state.limiter.takes_back(*each)
 
 
 def logout(request: Request) -> Response:
     """End the session."""
+    note(request, "logout")
     return leave(request, "/login")
 
 
 def leave(request: Request, to: str) -> Response:
     """End whoever's session it is, and go somewhere."""
-    request.app.state.studio.end_session(request.cookies.get(COOKIE, ""))
+    request.app.state.studio.end_session(secret_of(request))
     answer = RedirectResponse(to, status_code=303)
-    answer.delete_cookie(COOKIE)
+    take_cookie(request, answer)
     return answer
 
 
 def student_link(request: Request) -> Response:
-    """Let a student in by the private link."""
-    studio = request.app.state.studio
+    """Let a student in by the private link; only wrong ones are counted, so a school comes in."""
+    studio: Studio = request.app.state.studio
+    limiter: Limiter = request.app.state.limiter
     student = studio.student_of_link(request.path_params["secret"])
     if student is None:
+        if not limiter.allows("link", comes_from(request)):
+            return plain(request, 429, say("doors.often"))
         return RedirectResponse("/gone", status_code=303)
-    secret, _ = studio.begin_session("student", student_id=student.id, lasts=STUDENT_STAYS)
-    return _with_cookie(request, RedirectResponse("/stand", status_code=303), secret, STUDENT_STAYS)
+    if not limiter.allows("opened", student.id):
+        return plain(request, 429, say("doors.often"))
+    if _is_in_already(request, student.id):
+        return RedirectResponse("/stand", status_code=303)
+    secret, _ = studio.begin_session(
+        "student", student_id=student.id, lasts=STUDENT_STAYS, browser=browser_of(request)
+    )
+    studio.note("link opened", "student", about=student.id, address=comes_from(request))
+    return give_cookie(request, RedirectResponse("/stand", status_code=303), secret, STUDENT_STAYS)
+
+
+def _is_in_already(request: Request, student_id: str) -> bool:
+    """Tell whether this browser is in as this student, for a good while yet."""
+    session: Session | None = request.state.session
+    if session is None or session.student_id != student_id:
+        return False
+    return session.expires_at - now() > STUDENT_STAYS / 2
 
 
 def link_gone(request: Request) -> Response:
     """Say that a link holds no more."""
     return page(request, "gone.html", status=410)
-
-
-def _with_cookie(request: Request, answer: Response, secret: str, lasts: timedelta) -> Response:
-    """Give the session's secret, where no script can read it."""
-    answer.set_cookie(
-        COOKIE,
-        secret,
-        max_age=int(lasts.total_seconds()),
-        httponly=True,
-        secure=request.app.state.settings.secure,
-        samesite="lax",
-    )
-    return answer

@@ -6,17 +6,21 @@ import tempfile
 from pathlib import Path
 
 from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
 from evenhand import __version__
+from evenhand.application.password_rules import wrong_with
 from evenhand.application.studio_openapi import openapi_of
-from evenhand.application.studio_settings import read_password, read_settings, stages_in_words
+from evenhand.application.studio_settings import read_settings, stages_in_words
 from evenhand.storage.studio import Studio
 from evenhand.web import pages
 from evenhand.web.doors import DOORS
-from evenhand.web.guard import COOKIE
-from evenhand.web.pages import go, today
+from evenhand.web.guard import take_cookie
+from evenhand.web.noted import note
+from evenhand.web.pages import go, said_here, today
+from evenhand.web.passwords import TooManyChecks
 from evenhand.web.texts import say
 
 
@@ -44,17 +48,29 @@ def change(request: Request) -> Response:
     return go("/settings", say("settings.saved"))
 
 
-def change_password(request: Request) -> Response:
+async def change_password(request: Request) -> Response:
     """Change the password; everybody who came in by the old one is out."""
-    studio: Studio = request.app.state.studio
     old, new, again = (str(request.state.form.get(name, "")) for name in ("old", "new", "again"))
-    wrong = read_password(new, again) if studio.check_password(old) else "wrong"
+    try:
+        wrong = await request.app.state.passwords.run(lambda: _changed(request, old, new, again))
+    except TooManyChecks:
+        wrong = "busy"
     if wrong:
-        return _page(request, status=422, wrong={"password": say(f"settings.password_{wrong}")})
-    studio.change_password(new)
+        words = {"password": say(f"settings.password_{wrong}")}
+        return await run_in_threadpool(lambda: _page(request, status=422, wrong=words))
     answer = RedirectResponse("/login", status_code=303)
-    answer.delete_cookie(COOKIE)
+    take_cookie(request, answer)
     return answer
+
+
+def _changed(request: Request, old: str, new: str, again: str) -> str:
+    """Change the password, or tell what is wrong."""
+    studio: Studio = request.app.state.studio
+    wrong = wrong_with(new, again) if studio.check_password(old) else "wrong"
+    if not wrong:
+        studio.change_password(new)
+        note(request, "password changed")
+    return wrong
 
 
 def export(request: Request) -> Response:
@@ -66,6 +82,7 @@ def export(request: Request) -> Response:
     except BaseException:
         folder.cleanup()
         raise
+    note(request, "studio exported")
     return FileResponse(
         place,
         media_type="application/zip",
@@ -97,5 +114,5 @@ def _page(
         values=kept if typed is None else {name: typed.get(name, "") for name in kept},
         wrong=wrong or {},
         version=__version__,
-        said=request.query_params.get("said", ""),
+        said=said_here(request),
     )

@@ -17,8 +17,8 @@ from evenhand.application.studio_stand_take import new_take, read_device
 from evenhand.domain.studio import Device, Student, StudioTake
 from evenhand.errors import EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
-from evenhand.web.guard import COOKIE
-from evenhand.web.pages import go, now, page
+from evenhand.web.guard import secret_of, take_cookie
+from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.texts import TEXTS, say
 from evenhand.web.views.stand_widget import Widget, tied, widget_of
@@ -183,10 +183,10 @@ def save_device(request: Request) -> Response:
 
 def leave(request: Request) -> Response:
     """Let the student out on this device."""
-    _studio(request).end_session(request.cookies.get(COOKIE, ""))
+    _studio(request).end_session(secret_of(request))
     request.state.session = None
     answer = page(request, "stand_left.html")
-    answer.delete_cookie(COOKIE)
+    take_cookie(request, answer)
     return answer
 
 
@@ -238,7 +238,7 @@ def _about(request: Request, student: Student) -> dict[str, Any]:
     """Return what every page of the stand knows."""
     return {
         "student": student,
-        "said": request.query_params.get("said", ""),
+        "said": said_here(request),
         "script_words": {
             key.removeprefix(SCRIPT): text for key, text in TEXTS.items() if key.startswith(SCRIPT)
         },

@@ -27,7 +27,8 @@ from evenhand.errors import NotFound
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.storage.studio import Studio
 from evenhand.web.moments import DAY_NAMES
-from evenhand.web.pages import go, now, page, today
+from evenhand.web.noted import note
+from evenhand.web.pages import go, now, page, said_here, today
 from evenhand.web.settings import LINK_LASTS
 from evenhand.web.student_page import MadeLink, made_link, one_student
 from evenhand.web.student_progress import progress_facts
@@ -98,13 +99,16 @@ def change(request: Request) -> Response:
 def make_link(request: Request) -> Response:
     """Make a private link, and show it this once."""
     student = _student(request)
-    return one_student(request, student, link=made_link(request, student))
+    link = made_link(request, student)
+    note(request, "link made", student.id)
+    return one_student(request, student, link=link)
 
 
 def revoke_link(request: Request) -> Response:
     """Take a link back."""
     request.app.state.studio.revoke_link(request.path_params["link_id"])
     student_id = str(request.state.form.get("student", ""))
+    note(request, "link revoked", student_id)
     to = f"/students/{student_id}" if student_id.isalnum() else "/students"
     return go(to, say("student.link_revoked"))
 
@@ -119,6 +123,7 @@ def export(request: Request) -> Response:
     except BaseException:
         place.unlink()
         raise
+    note(request, "student exported", student.id)
     return FileResponse(
         place,
         media_type="application/zip",
@@ -136,6 +141,7 @@ def erase(request: Request) -> Response:
         wrong = {"erase": say("student.erase_wrong")}
         return one_student(request, student, status=422, typed={"erase": typed}, wrong=wrong)
     request.app.state.studio.erase_student(student.id)
+    note(request, "student erased")
     return go("/students", say("student.erased", name=student.name))
 
 
@@ -214,7 +220,7 @@ def _list(request: Request, *, status: int = 200, **facts: Any) -> Response:  # 
         stages=STAGES,
         day_names=DAY_NAMES,
         columns=", ".join(COLUMNS),
-        said=request.query_params.get("said", ""),
+        said=said_here(request),
         **shown,
     )
 
@@ -222,6 +228,8 @@ def _list(request: Request, *, status: int = 200, **facts: Any) -> Response:  # 
 def _invited(request: Request, students: tuple[Student, ...]) -> Response:
     """Show the links of those who were taken in, this once."""
     links: list[tuple[Student, MadeLink]] = [(student, made_link(request, student)) for student in students]
+    for student in students:
+        note(request, "link made", student.id)
     answer = page(request, "invited.html", links=links, until=datetime.now().astimezone() + LINK_LASTS)
     answer.headers["Cache-Control"] = "no-store"
     return answer

@@ -19,7 +19,7 @@ from evenhand.application.studio_takes_correct import correct_take
 from evenhand.domain.studio import NewTake, Student, StudioTake
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.storage.studio import Studio
-from evenhand.web.pages import go, now, page
+from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.texts import say
 
@@ -190,7 +190,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
         take=take,
         student=student,
         shown=shown,
-        said=request.query_params.get("said", ""),
+        said=said_here(request),
         has_sound=take.recording is not None and not take.recording.endswith(".mid"),
         others=others_beside(take, takes),
         clicks=CLICKS,

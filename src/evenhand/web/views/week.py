@@ -34,7 +34,8 @@ from evenhand.domain.practice import PracticePlan
 from evenhand.domain.studio import Student, Week
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.storage.studio import Studio
-from evenhand.web.pages import day_words, go, page
+from evenhand.web.noted import note
+from evenhand.web.pages import day_words, go, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.settings import LINK_LASTS
 from evenhand.web.student_page import address_of
@@ -141,6 +142,7 @@ def send(request: Request) -> Response:
         sent(studio, student, week)
     if _texts(request).get("link") == "new":
         secret, _ = studio.make_link(student.id, lasts=LINK_LASTS)
+        note(request, "link made", student.id)
         return _pdf(request, week, student, link=f"{address_of(request)}/s/{secret}")
     here = f"/students/{student.id}/week?week={week.id}"
     return go(here, say("week.sent", name=student.name, day=day_words(week.starts)))
@@ -245,7 +247,7 @@ def _page(request: Request, desk: Desk, *, status: int = 200) -> Response:
 
 
 def _facts(request: Request, desk: Desk) -> dict[str, Any]:
-    said = request.query_params.get("said", "")
+    said = said_here(request)
     return week_facts(_studio(request), desk, act=_act(request), said=said)
 
 

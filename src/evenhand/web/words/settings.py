@@ -17,13 +17,17 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "settings.wrong_unit": "Heights are in inches or centimetres.",
     "settings.password": "Password",
     "settings.password_old": "The password now",
-    "settings.password_new": "The new one, 8 letters or more",
+    "settings.password_new": "The new one, 12 letters or more",
     "settings.password_again": "The new one again",
     "settings.password_change": "Change the password",
     "settings.password_words": "All browsers where you are logged in are logged out, this one too.",
     "settings.password_wrong": "That is not the password now. Nothing was changed.",
-    "settings.password_short": "The new password must have 8 letters or more. Nothing was changed.",
+    "settings.password_short": "The new password must have 12 letters or more. Nothing was changed.",
     "settings.password_long": "The new password must have 200 letters at most. Nothing was changed.",
+    "settings.password_common": (
+        "That is one of the passwords that are tried first. Take some words of your own. Nothing was changed."
+    ),
+    "settings.password_busy": "Too many passwords are being checked. Try again in a minute.",
     "settings.password_differs": "The new password was typed in two ways. Nothing was changed.",
     "settings.export": "The whole studio",
     "settings.export_words": "One archive with every recording, what was heard, all students "

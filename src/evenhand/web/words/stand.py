@@ -76,7 +76,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.upload_send": "Send it",
     "stand.upload_none": "Choose a file first.",
     "stand.upload_kind": "A recording must be a sound, video or MIDI file; this is {kind}.",
-    "stand.no_room": "There is no room for more of your recordings here. Tell your teacher. This one stays on this device.",
+    "stand.no_room": (
+        "There is no room for more of your recordings here. Tell your teacher. This one stays on this device."
+    ),
     "stand.sent": "It has arrived.",
     "stand.kept": "Kept on this device",
     "stand.again": "Again",

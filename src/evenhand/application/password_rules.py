@@ -1,0 +1,92 @@
+"""Which passwords will do: long enough, and none of those that are tried first.
+
+Conventions: length in letters; the list is of our own making, from memory, and holds what is tried first
+as it is, doubled, with digits or signs around, or with digits for letters. There is no rule about which
+signs it must have: length is what counts (NIST SP 800-63B, 5.1.1.2, says the same).
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Literal
+
+LEAST_LETTERS, MOST_LETTERS = 12, 200  # a longer one only costs time to hash
+
+WrongPassword = Literal["", "short", "long", "common", "differs"]
+
+COMMON = frozenset(
+    """
+    password passwort motdepasse contrasena welcome letmein iloveyou administrator admin teacher
+    student studio drums drummer drumming drumlesson drumteacher drumstudio evenhand paradiddle
+    music musicteacher rhythm snare sunshine princess football baseball basketball superman batman
+    dragon monkey shadow master trustno michael jennifer jessica charlie jordan daniel thomas
+    michelle computer internet changeme default secret mysecret mypassword newpassword ourpassword
+    thepassword passwordis qwerty qwertz azerty qwertyuiop qwertzuiop azertyuiop asdfghjkl asdfgh
+    zxcvbnm qwertyasdfgh qazwsx qazwsxedc qazwsxedcrfv wsxedc zaqwsx abc abcd abcdef abcdefg
+    abcdefgh abcdefghijkl correcthorsebatterystaple whatever starwars pokemon liverpool chelsea
+    arsenal barcelona summer winter spring autumn monday friday january december hello helloworld
+    access login guest root user test testing temp temporary opensesame unknown nopassword nothing
+    freedom mustang harley loveyou lovely flower chocolate cookie pepper ginger buster hunter killer
+    soccer hockey ranger
+    """.split()  # noqa: SIM905 - a list of words reads better as words
+)
+_LETTERS = str.maketrans("013457@$!", "oieastasi")
+_ROWS = (
+    "abcdefghijklmnopqrstuvwxyz",
+    "01234567890",
+    "qwertyuiopasdfghjklzxcvbnm",
+    "qwertzuiop",
+    "azertyuiop",
+)
+_MOST_AROUND = 8  # digits and signs around a word that add nothing for who guesses
+
+
+def wrong_with(new: str, again: str | None = None) -> WrongPassword:
+    """Tell what is wrong with a new password, typed twice maybe; nothing where it will do.
+
+    >>> wrong_with("left hand leads"), wrong_with("drums"), wrong_with("Password2026!")
+    ('', 'short', 'common')
+    """
+    if len(new) < LEAST_LETTERS:
+        return "short"
+    if len(new) > MOST_LETTERS:
+        return "long"
+    if is_common(new):
+        return "common"
+    return "differs" if again is not None and new != again else ""
+
+
+def is_common(password: str) -> bool:
+    """Tell whether a password is among those that are tried first."""
+    text = re.sub(r"[\s._-]+", "", password.casefold())
+    if len(set(text)) <= 3 or _is_row(text) or _is_row(_repeated(text)):
+        return True
+    return any(_is_common_word(each, len(text)) for each in {text, text.translate(_LETTERS), _core(text)})
+
+
+def _is_common_word(text: str, length: int) -> bool:
+    word = _repeated(_core(text).translate(_LETTERS))
+    if not word:
+        return True
+    around = length - len(_core(text))
+    return (word in COMMON or _is_row(word)) and around <= max(_MOST_AROUND, length // 2)
+
+
+def _core(text: str) -> str:
+    """Return a text without the digits and signs around it."""
+    return re.sub(r"^[\W\d_]+|[\W\d_]+$", "", text)
+
+
+def _repeated(text: str) -> str:
+    """Return what a text repeats; the text itself where it repeats nothing.
+
+    >>> _repeated("drumsdrums"), _repeated("drum")
+    ('drums', 'drum')
+    """
+    at = (text + text).find(text, 1)
+    return text[:at] if 0 < at < len(text) else text
+
+
+def _is_row(text: str) -> bool:
+    """Tell whether a text runs along the alphabet, the digits or the keys, forwards or backwards."""
+    return any(text in (row * 3) or text[::-1] in (row * 3) for row in _ROWS)

@@ -1,0 +1,81 @@
+"""Who is in, each to be put out by itself; and the log of who did what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from evenhand.domain.studio import Act, OpenSession
+from evenhand.storage.studio import Studio
+from evenhand.web.moments import when_words
+from evenhand.web.noted import note
+from evenhand.web.pages import go, said_here, today
+from evenhand.web.pages import page as made
+from evenhand.web.texts import say
+
+MOST_SHOWN = 200
+
+
+@dataclass(frozen=True, slots=True)
+class InRow:
+    """One session, in words."""
+
+    id: str
+    who: str
+    browser: str
+    began: str
+    seen: str
+    mine: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ActRow:
+    """One line of the log, in words."""
+
+    when: str
+    what: str
+    about: str
+    address: str
+
+
+def page(request: Request) -> Response:
+    """Show who is in, and what was done."""
+    studio: Studio = request.app.state.studio
+    names = {each.id: each.name for each in (*studio.students(), *studio.students(archived=True))}
+    mine = request.state.session.id
+    return made(
+        request,
+        "access.html",
+        sessions=[_in_row(each, names, mine) for each in studio.open_sessions()],
+        acts=[_act_row(each, names) for each in studio.acts(MOST_SHOWN)],
+        said=said_here(request),
+    )
+
+
+def end_session(request: Request) -> Response:
+    """Put one session out."""
+    studio: Studio = request.app.state.studio
+    session_id = request.path_params["session_id"]
+    whose = {each.id: each.student_id or "" for each in studio.open_sessions()}
+    studio.end_session_by_id(session_id)
+    note(request, "session ended", whose.get(session_id, ""))
+    return go("/access", say("access.ended"))
+
+
+def _in_row(each: OpenSession, names: dict[str, str], mine: str) -> InRow:
+    who = say("access.teacher") if each.student_id is None else names.get(each.student_id, "")
+    browser = each.browser or say("access.browser_unknown")
+    return InRow(each.id, who, browser, _when(each.began_at), _when(each.seen_at), each.id == mine)
+
+
+def _act_row(act: Act, names: dict[str, str]) -> ActRow:
+    return ActRow(
+        _when(act.at), say(f"act.{act.what.replace(' ', '_')}"), names.get(act.about, ""), act.address
+    )
+
+
+def _when(moment: datetime | None) -> str:
+    return say("access.unknown") if moment is None else when_words(moment, today())

@@ -29,7 +29,7 @@ TITLES: Mapping[TakeSet, str] = {
     "late drums": "Recorded drums that speak late or are cut in mid-wave (apart)",
     "codecs": "Through lossy codecs",
 }
-INTERVALS = "How often the 95 % intervals hold the truth: python -m benchmarks.coverage"
+INTERVALS = "How often the 95 % ranges hold the truth: python -m benchmarks.coverage"
 
 
 def read_options() -> argparse.Namespace:

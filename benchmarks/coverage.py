@@ -1,4 +1,4 @@
-"""Count how often the 95 % intervals hold the truth.
+"""Count how often the 95 % ranges hold the truth.
 
 Plays many takes by players whose figures are known, measures each, and counts how often every interval holds
 the player's underlying value. Truth is the player's own setting where it is one (tempo, levels, gaps), and

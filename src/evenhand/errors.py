@@ -31,7 +31,7 @@ EvenhandError                what went wrong, what it must be, what was got, wha
     ├── UnreadableRecording  the file is no recording we can decode
     ├── DamagedRecording     a studio's recording is missing or is not what came in
     ├── NoSound              nothing in it sounds
-    └── NothingHeard         there is sound, but no strokes
+    └── NothingHeard         there is sound, but no hits
 """
 
 from __future__ import annotations
@@ -186,7 +186,7 @@ class BadSamples(WrongUse):
     def __init__(self, *, folder: str, got: str) -> None:
         self.folder, self.got = folder, got
         super().__init__(
-            f"{folder}: got {got}; must be a folder with one blow of a drum in each file, wav or flac."
+            f"{folder}: got {got}; must be a folder with one hit of a drum in each file, wav or flac."
         )
 
 
@@ -316,7 +316,7 @@ class NoSound(CannotHear):
 
 
 class NothingHeard(CannotHear):
-    """There is sound, but no strokes."""
+    """There is sound, but no hits."""
 
     def __init__(self, *, got: str, do: str) -> None:
         self.got, self.do = got, do

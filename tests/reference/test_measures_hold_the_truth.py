@@ -1,6 +1,6 @@
-"""Count, as ``benchmarks/coverage.py`` does at length, whether 95 % intervals hold what a player is made of.
+"""Count, as ``benchmarks/coverage.py`` does at length, whether 95 % ranges hold what a player is made of.
 
-Construction, with takes of a player whose settings are known. Of 120 takes a right 95 % interval holds the
+Construction, with takes of a player whose settings are known. Of 120 takes a right 95 % range holds the
 truth 105 times or more (binomial; the chance of fewer is 1 in 3000, at a true 93 % 1 in 100): each must.
 """
 

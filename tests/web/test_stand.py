@@ -130,7 +130,7 @@ def test_a_take_is_heard_and_shown_in_the_reports_words_and_picture(stand: Stand
     assert "left hand" in part
     assert "<svg" in part
     assert "The take under its notes" in part
-    assert "95 % interval" in part
+    assert "95 % range" in part
     page = stand.client.get(f"/stand/takes/{take_id}").text
     assert part.strip()[:200] in page
     assert "Again" in page

@@ -72,10 +72,10 @@ def test_a_heard_take_has_its_picture_sound_findings_and_figures(place: Place) -
     assert "<h1>The left hand is 3.5 dB weaker than the right.</h1>" in shown
     assert f'src="/takes/{take.id}/sound"' in shown
     assert "data-touch=" in shown
-    assert 'data-time="1.0"' in shown  # the first time through begins at 1 s
+    assert 'data-time="1.0"' in shown  # the first repetition begins at 1 s
     assert "To practise: Sixteen slow bars" in shown
-    assert "95 % interval 3.0 to 4.0" in shown
-    assert "n = 126" in shown
+    assert "95 % range 3.0 to 4.0" in shown
+    assert "from 126 hits" in shown
 
 
 def test_it_is_the_teacher_s_alone(place: Place) -> None:
@@ -132,10 +132,10 @@ def test_a_take_that_waits_says_so_and_asks_again(place: Place) -> None:
 
 def test_a_take_that_failed_says_why_and_what_to_do(place: Place) -> None:
     take = place.take()
-    place.studio.took_failed(take.id, "there is sound, but no strokes")
+    place.studio.took_failed(take.id, "there is sound, but no hits")
     shown = place.client.get(f"/takes/{take.id}").text
     assert "This take could not be heard" in shown
-    assert "there is sound, but no strokes" in shown
+    assert "there is sound, but no hits" in shown
     assert "have it heard again" in shown
     assert "every 2s" not in shown
 

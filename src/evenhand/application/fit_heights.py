@@ -125,7 +125,7 @@ def _hits(
     heard = hear_take(path, asked, opens=opens, midi_notes=midi_notes, progress=progress).heard
     hits = tuple(hit for hit in heard.hits if not hit.grace)
     if not hits:
-        raise WrongOptions(got=f"{path.name} without a hit that is no grace", must_be="strokes of one height")
+        raise WrongOptions(got=f"{path.name} without a hit that is no grace", must_be="hits of one height")
     return hits
 
 
@@ -156,7 +156,7 @@ def _check_counts(levels: Levels, hand: ScaleOf) -> None:
         if len(heard) < FEWEST_HITS:
             got = " ".join(part for part in (f"{len(heard)} {stroke} strokes", HAND_WORDS[hand]) if part)
             raise WrongOptions(
-                got=got, must_be=f"{FEWEST_HITS} or more; the same exercise, several times through"
+                got=got, must_be=f"{FEWEST_HITS} or more; the same exercise, several repetitions"
             )
 
 

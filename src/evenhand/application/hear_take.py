@@ -67,7 +67,7 @@ def _check_heard(heard: Heard, name: str) -> None:
     """Refuse a take without strokes: there is nothing to say about it."""
     if not heard.hits and not heard.extra:
         do = "Put the recorder nearer to the pad, and record again."
-        raise NothingHeard(got=f"{name}: there is sound, but no strokes", do=do)
+        raise NothingHeard(got=f"{name}: there is sound, but no hits", do=do)
 
 
 def _judge(heard: Heard, asked: Asked) -> tuple[Measures | None, tuple[Finding, ...]]:

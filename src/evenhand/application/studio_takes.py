@@ -150,7 +150,7 @@ def facts_of(take: HeardTake) -> list[str]:
     if take.heard.tempo_bpm is not None:
         told.append(f"played at {take.heard.tempo_bpm:.1f}")
     if repetitions:
-        told.append(count(len(repetitions), "time through", "times through"))
+        told.append(count(len(repetitions), "repetition"))
     return [*told, f"{duration(take.input.seconds)} recorded"]
 
 

@@ -1,6 +1,6 @@
 """Two takes side by side: their pictures, and in which figures they differ by more than chance.
 
-Conventions: a difference is the second take minus the first. Its 95 % interval is made of the two
+Conventions: a difference is the second take minus the first. Its 95 % range is made of the two
 figures' own, which need not be even to both sides (Zou & Donner 2008, Stat Med 27:1693, "MOVER"):
 ``d - sqrt((b - low_b)^2 + (high_a - a)^2)`` to ``d + sqrt((high_b - b)^2 + (a - low_a)^2)``. The figures'
 intervals are for one take's player; how a player's form goes from day to day is not in them.
@@ -108,7 +108,7 @@ def _told(first: float, second: float, *, about_nought: bool) -> Told:
 
 
 def difference(a: Measure, b: Measure) -> tuple[float, float, float] | None:
-    """Return second minus first and its 95 % interval; None where one of them has none.
+    """Return second minus first and its 95 % range; None where one of them has none.
 
     >>> difference(Measure(10.0, 40, "ms", (7.0, 13.0)), Measure(4.0, 40, "ms", (0.0, 8.0)))
     (-6.0, -11.0, -1.0)

@@ -20,8 +20,8 @@ UNITLESS = ("", "share", "ratio")
 NOTE_COLUMN, LABEL_COLUMN = 5, 12
 
 SIDE_BY_SIDE_WIDTH = 94
-LABEL_WIDTH = 23
-KEY = "each: the figure, where it lies with 95 % certainty, from how many"
+LABEL_WIDTH = 25
+KEY = "each: the figure; the range it lies in with 95 % certainty; from how many hits or pairs"
 
 Cells = tuple[str, str, str]
 Of = Callable[[Measures, Hand], Measure | None]
@@ -48,7 +48,7 @@ ROWS: tuple[tuple[str, Of, bool], ...] = (  # what it is called, where it stands
     ("own intervals, spread", _of_hand("interval_sd_ms"), False),
     ("level, mean", _of_hand("level_mean_db"), False),
     ("level, spread", _of_hand("level_sd_db"), False),
-    ("accents over taps", lambda measures, hand: measures.accents_over_taps_db.get(hand), True),
+    ("accents over unaccented", lambda measures, hand: measures.accents_over_taps_db.get(hand), True),
     ("doubles: second − first", _of_pairs("doubles", "second_minus_first_db"), True),
     ("doubles: short share", _of_pairs("doubles", "short_share"), False),
     ("graces: ahead by", _of_pairs("graces", "gap_ms"), False),
@@ -68,7 +68,7 @@ WHOLE: tuple[tuple[str, Whole, bool], ...] = (
 
 
 def figure_table(measures: Measures, *, width: int) -> Group:
-    """Set out the figures, each with its 95 % interval and its count: by hand, then of both.
+    """Set out the figures, each with its 95 % range and its count: by hand, then of both.
 
     Where there is width the hands stand side by side, else one above the other.
     """
@@ -92,10 +92,10 @@ Row = tuple[str, Measure | None, bool]
 
 
 def _of_one(measures: Measures, hand: Hand) -> list[Row]:
-    """Take one hand's figures; with accents, the levels are of the taps."""
+    """Take one hand's figures; with accents, the levels are of the unaccented notes."""
     accents = bool(measures.accents_over_taps_db)
     return [
-        (f"taps' {label}" if accents and label.startswith("level") else label, of(measures, hand), sign)
+        (f"unaccented, {label}" if accents and label.startswith("level") else label, of(measures, hand), sign)
         for label, of, sign in ROWS
     ]
 
@@ -115,8 +115,8 @@ def _table(heads: list[Text], rows: list[tuple[str, list[Cells]]]) -> Table:
     table.add_column("", no_wrap=True, min_width=LABEL_WIDTH)
     for head in heads:
         table.add_column(head, justify="right", no_wrap=True, min_width=10)
-        table.add_column("", style="dim", no_wrap=True, min_width=14)
-        table.add_column("", style="dim", no_wrap=True, min_width=6)
+        table.add_column("95 % range", style="dim", no_wrap=True, min_width=14)
+        table.add_column("from", style="dim", no_wrap=True, min_width=4)
     for label, figures in rows:
         table.add_row(label, *(cell for figure in figures for cell in figure))
     return table
@@ -180,11 +180,11 @@ def _cells(measure: Measure | None, *, sign: bool) -> Cells:
     if measure is None:
         return "–", "", ""
     if measure.value is None:
-        return "too few", "", f"n {measure.n}{f' of {measure.needs}' if measure.needs else ''}"
+        return "too few", "", f"{measure.n}{f' of {measure.needs}' if measure.needs else ''}"
     decimals = decimals_for(measure.unit)
     value = signed(measure.value, decimals) if sign else plain(measure.value, decimals)
     interval = "" if measure.ci95 is None else interval_words(measure.ci95, decimals)
-    return with_unit(value, measure.unit), interval, f"n {measure.n}"
+    return with_unit(value, measure.unit), interval, f"{measure.n}"
 
 
 def with_unit(figure: str, unit: str) -> str:

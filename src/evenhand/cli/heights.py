@@ -33,7 +33,7 @@ height_commands = typer.Typer(
 
 
 height_commands.callback(invoke_without_command=True)(
-    group_help("Calibrate loudness as height, and say what strokes a take's hits were.")
+    group_help("Learn stick height from level, and say what strokes a take's hits were.")
 )
 
 

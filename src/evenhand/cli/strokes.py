@@ -41,7 +41,7 @@ RestitutionOption = Annotated[
         min=0.05,
         max=1.0,
         callback=finite,
-        help="Speed after a blow as a share of the speed before it; evenhand bounce measures it.",
+        help="Speed after a bounce as a share of the speed before it; evenhand bounce measures it.",
     ),
 ]
 JsonOption = Annotated[

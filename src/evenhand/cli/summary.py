@@ -21,7 +21,7 @@ from evenhand.domain.cautions import PLAYING_CAUTION
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
-from evenhand.pages.figures import count, decimals_for, duration, interval_words, plain, signed
+from evenhand.pages.figures import count, decimals_for, duration, from_words, interval_words, plain, signed
 from evenhand.pages.words import top_sentence
 
 WIDEST = 100
@@ -136,10 +136,10 @@ def _evidence(evidence: Evidence) -> str:
         said.append(with_unit(figure(evidence.value, decimals), evidence.unit))
         if evidence.ci95 is not None:
             said[-1] += f" ({interval_words(evidence.ci95, decimals)})"
-    said.append(f"from {count(evidence.n, 'stroke')}")
+    said.append(from_words(evidence.measure, evidence.n))
     if evidence.audible_from is not None:
         edge = plain(evidence.audible_from, decimals).removesuffix(".0")
-        said.append(f"an ear can tell from {with_unit(edge, evidence.unit)}")
+        said.append(f"audible from {with_unit(edge, evidence.unit)}")
     if evidence.positions:
         said.append(f"at {_places(evidence.positions)}")
     return "; ".join(said)

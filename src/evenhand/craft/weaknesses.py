@@ -30,9 +30,9 @@ NEEDS: Mapping[FindingKind, tuple[NeedKind, str]] = {
     "wandering_hand": ("hand", "wandering"),
     "weak_second": ("second_notes", "weak"),
     "uneven_double": ("second_notes", "not in its place"),
-    "missed_note": ("hand_change", "lost"),
+    "missed_note": ("hand_change", "missed"),
     "accents_flat": ("heights", "flat"),
-    "taps_high": ("heights", "not far above the taps"),
+    "taps_high": ("heights", "too little above the other notes"),
     "flam_flat": ("graces", "flat"),
     "flam_wide": ("graces", "wide"),
 }

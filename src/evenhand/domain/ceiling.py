@@ -40,7 +40,7 @@ class TempoCeiling:
     A measure's value is None where the tempos tried do not bound it; ``at_least_bpm``
     and ``at_most_bpm`` then say what they do tell. ``next_tempo_bpm`` is what to try
     next, None where ``enough`` is known. ``curve`` gives tempo, chance of control and
-    its 95 % interval; it is empty until it is to be drawn.
+    its 95 % range; it is empty until it is to be drawn.
     """
 
     beat: Fraction

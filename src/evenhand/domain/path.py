@@ -2,7 +2,7 @@
 
 Conventions: tempos are beats a minute of the stage's ``beat``, said of exercises written in it; one in
 other notes has as many notes a minute. Heights go by stroke class. A condition compares one measure with
-a bound; which side of the bound its whole 95 % interval lies on decides, and where it straddles nothing
+a bound; which side of the bound its whole 95 % range lies on decides, and where it straddles nothing
 is decided.
 """
 
@@ -41,7 +41,7 @@ _ROWS = (
     ("spread_ms", "at most", "ms", True, "each hand steady in time"),
     ("hands_apart_ms", "at most", "ms", True, "the hands together in time"),
     ("balance_db", "at most", "dB", True, "both hands equally loud"),
-    ("level_spread_db", "at most", "dB", True, "each hand steady in loudness"),
+    ("level_spread_db", "at most", "dB", True, "each hand steady in level"),
     ("second_db", "at least", "dB", True, "the second of two as loud as the first"),
     ("ceiling_bpm", "at least", "bpm", False, "in control at tempo"),
     ("free_drops", "at least", "drops", False, "drops left free to the end, each hand"),

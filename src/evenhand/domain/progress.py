@@ -135,7 +135,7 @@ class WishedTempo:
 class CeilingCourse:
     """The tempo ceiling of an exercise over the weeks, in beats a minute of ``beat``.
 
-    ``band`` has days, the ceiling and its 95 % interval, for drawing.
+    ``band`` has days, the ceiling and its 95 % range, for drawing.
     """
 
     beat: Fraction

@@ -16,7 +16,7 @@ from evenhand.listening.following import Evidence, Path, follow
 from evenhand.listening.score import Score
 
 FROM_HABIT = "Taken to begin with the exercise's first note: nothing else in the sound tells the hands apart."
-NOTHING_LIKE_IT = "No stroke of the exercise was found in the take."
+NOTHING_LIKE_IT = "No note of the exercise was found in the take."
 
 _LEAST_MARGIN = 2.0  # nats: odds of about seven to one
 _HABIT = 6.0  # nats by which beginning at the top is the likelier from habit alone
@@ -123,14 +123,14 @@ def unlike_exercise(score: Score, heard: Heard) -> str | None:
     if missed + len(heard.extra) + faint > most * asked:
         return (
             f"This does not sound like the exercise: {missed} of {asked} notes unmatched, "
-            f"{len(heard.extra)} strokes that are not in it."
+            f"{len(heard.extra)} hits that are not in it."
         )
     off = [hit.deviation_ms for hit in notes if hit.deviation_ms is not None]
     spread_ms = 1.4826 * float(np.median(np.abs(off))) if off else 0.0
     if len(off) >= 8 and spread_ms > 1e3 * _MOST_SPREAD * score.shortest * score.tempo.whole_note_s:
         return (
-            f"This does not sound like the exercise: its strokes stand {spread_ms:.0f} ms "
-            f"(spread, {len(off)} strokes) from where the notes would be."
+            f"This does not sound like the exercise: its hits stand {spread_ms:.0f} ms "
+            f"(spread, {len(off)} hits) from where the notes would be."
         )
     return None
 

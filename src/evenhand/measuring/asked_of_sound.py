@@ -116,8 +116,9 @@ def accents(asked: Asked) -> Iterator[Verdict]:
         flat: FindingKind = "accents_flat" if edge == ACCENT_STANDS_OUT_DB else "taps_high"
         words = {
             "accents_flat": f"the {NAMES[hand]} hand's accents hardly stand out: "
-            f"{_signed_db(figure)} over its taps.",
-            "taps_high": f"the {NAMES[hand]} hand's taps are high: only {sized(figure)} under its accents.",
+            f"{_signed_db(figure)} over its unaccented notes.",
+            "taps_high": f"the {NAMES[hand]} hand's unaccented notes are loud: "
+            f"only {sized(figure)} under its accents.",
         }
         floor = 0.0 if edge == ACCENT_STANDS_OUT_DB else ACCENT_STANDS_OUT_DB
         decided = high < edge and (low >= floor or flat == "accents_flat")
@@ -128,8 +129,8 @@ def accents(asked: Asked) -> Iterator[Verdict]:
             figure,
             edge,
             words[flat],
-            f"whether the {NAMES[hand]} hand's accents stand out enough: {_signed_db(figure)} over its taps, "
-            f"where {edge:g} dB would be clear",
+            f"whether the {NAMES[hand]} hand's accents stand out enough: {_signed_db(figure)} over its "
+            f"unaccented notes, where {edge:g} dB would be clear",
             hand,
             tuple(p for p in asked.positions(hand) if asked.exercise.notes[p].accent),
             small_is_wrong=True,

@@ -1,4 +1,4 @@
-"""From values to a measure: the figure, and a 95 % interval for the player's underlying value.
+"""From values to a measure: the figure, and a 95 % range for the player's underlying value.
 
 A figure is always the plain one (mean; n-1 spread). The interval allows for
 

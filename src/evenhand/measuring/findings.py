@@ -174,7 +174,7 @@ def _too_few(asked: Asked) -> Finding:
     n = len(asked.heard.hits)
     fewest = min((sum(hit.hand == hand for hit in asked.heard.hits) for hand in asked.hands), default=0)
     text = (
-        f"Too few strokes to judge: {counted(n, 'was', 'were')} heard. "
+        f"Too few hits to judge: {counted(n, 'was', 'were')} heard. "
         f"{FEWEST} with each hand give first figures, 8 repetitions or more give answers."
         if fewest < FEWEST
         else "Nothing stands out, and it is too early to call it even: play more repetitions."

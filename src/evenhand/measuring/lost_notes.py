@@ -46,7 +46,7 @@ def missed_notes(measures: Measures, exercise: Exercise) -> list[Finding]:
         rate = (others + 0.5) / (tried + 1)
         if k >= FEWEST_MISSES and _at_least(k, n, rate) * len(rows) < CHANCE:
             where = note_in_words(exercise, row.position)
-            text = f"{where}, gets lost: it was missed in {k} of {counted(n, 'repetition')}."
+            text = f"{where}, is missed in {k} of {counted(n, 'repetition')}."
             evidence = Evidence("missed", k / n, "share", n, _wilson(k, n), None, (row.position,))
             found.append(Finding("missed_note", sentence(text), evidence, remedy("missed_note", row.hand)))
     return found
@@ -58,7 +58,7 @@ def _at_least(k: int, n: int, rate: float) -> float:
 
 
 def _wilson(k: int, n: int) -> tuple[float, float]:
-    """Return Wilson's 95 % interval of a share (Wilson 1927)."""
+    """Return Wilson's 95 % range of a share (Wilson 1927)."""
     z2 = 1.959964**2
     middle, reach = (k + z2 / 2) / (n + z2), math.sqrt(z2 * (k * (n - k) / n + z2 / 4)) / (n + z2)
     return max(middle - reach, 0.0), min(middle + reach, 1.0)

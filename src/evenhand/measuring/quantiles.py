@@ -78,7 +78,7 @@ def _two_tails(t: float, dof: float) -> float:
 
 
 def variance_factors(dof: float) -> tuple[float, float]:
-    """Return what a sample variance is multiplied by for the ends of its 95 % interval."""
+    """Return what a sample variance is multiplied by for the ends of its 95 % range."""
     at = 1 / math.sqrt(max(dof, 1.0))
     lower, upper = np.interp(at, _BY_ROOT, _LOG_LOWER), np.interp(at, _BY_ROOT, _LOG_UPPER)
     return math.exp(float(lower)), math.exp(float(upper))

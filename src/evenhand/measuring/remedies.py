@@ -18,7 +18,7 @@ REMEDIES: Mapping[FindingKind, str] = {
         "Stop, rest, and come back slower and for a shorter time. "
         "If anything hurts, tingles or goes numb, stop for the day and see a clinician."
     ),
-    "missed_note": "Take out this hand change alone, slowly, a few times over, and then put it back.",
+    "missed_note": "Practise this hand change alone, slowly, a few times, and then put it back in its place.",
     "uneven_above_tempo": "Stay just under this tempo until it is easy; then go up in small steps.",
     "hurrying": "Play with the click on every beat, then on every second bar only, and count aloud.",
     "dragging": "Play with the click on every beat, let the stick rebound by itself, and count aloud.",
@@ -28,8 +28,8 @@ REMEDIES: Mapping[FindingKind, str] = {
     "uneven_double": "Play slow doubles with two full wrist turns, evenly, before letting them bounce.",
     "weak_second": "Accent the second note of each double, slowly, with the fingers closing on it.",
     "weak_hand": "Begin with the {hand} hand, both sticks from the same height, and listen for one sound.",
-    "accents_flat": "Lift higher for the accents and leave the taps low: two clear stick heights, slowly.",
-    "taps_high": "Keep the stick low right after each accent, so that the taps start from near the pad.",
+    "accents_flat": "Lift higher for the accents and play the rest low: two clear stick heights, slowly.",
+    "taps_high": "Keep the stick low right after each accent, so that the next note starts near the pad.",
     "flam_flat": "Start the grace note lower and the main note higher; both sticks fall together.",
     "flam_wide": "Bring the grace note's stick nearer to the pad, to land just ahead of the main note.",
     "cannot_tell": "Play it again the same way, for longer.",

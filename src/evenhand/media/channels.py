@@ -164,7 +164,7 @@ def _choose_by_sound(channels: list[Channel], live: list[int]) -> tuple[int, str
     chosen = max(clean or playing, key=lambda i: channels[i].energy)
     reasons = []
     if len(playing) < len(live):
-        reasons.append("it has the most strokes")
+        reasons.append("it has the most hits")
     if clean and len(clean) < len(playing):
         reasons.append("it is not clipped")
     if len(clean or playing) > 1 or not reasons:
@@ -192,7 +192,7 @@ def _warnings(channel: Channel) -> tuple[str, ...]:
     """Say what is wrong with the channel that was chosen."""
     said = []
     if channel.clipped > CLIPPED_PAIRS:
-        said.append("clipped: the loudest strokes were louder than they read")
+        said.append("clipped: the loudest hits were louder than they read")
     if abs(channel.mean) > DC and channel.span < 100:
         said.append(f"a constant offset (DC) of {100 * channel.mean:.0f} % of full scale; it does no harm")
     if channel.broken:

@@ -1,7 +1,7 @@
 """The picture of where a student is on the path: the stages in a row, and each condition on its own scale.
 
 Conventions: px of the drawing's own units, y downwards. The pale band is where a condition is met; a whisker
-is a 95 % interval, in the ink of its hand and leaning as its hand holds the stick, or in ink for both.
+is a 95 % range, in the ink of its hand and leaning as its hand holds the stick, or in ink for both.
 """
 
 from __future__ import annotations

@@ -53,7 +53,7 @@ def beneath(
     x = sheet.label_x(line)
     units = [text_at(x, FIGURE_Y, "ms", class_="n"), text_at(x, _level_y(sheet), "dB", class_="n")]
     if any(each.missed for each in positions.values()):
-        units.append(text_at(x, _level_y(sheet) + 18, "lost", class_="n"))
+        units.append(text_at(x, _level_y(sheet) + 18, "missed", class_="n"))
     return ink.drawn() + "".join(words) + "".join(units)
 
 
@@ -127,7 +127,7 @@ def _level_points(
 def _missed(
     ink: Ink, sheet: Sheet, xs: Mapping[int, float], positions: Mapping[int, PositionMeasures]
 ) -> list[str]:
-    """Count the lost notes beneath their column."""
+    """Count the missed notes beneath their column."""
     y = _level_y(sheet) + 18
     out = []
     for position, each in positions.items():

@@ -64,7 +64,7 @@ def blind_words(heard: Heard) -> list[str]:
     """Return the time line in sentences."""
     hits = heard.hits
     if len(hits) < 2:
-        return ["Too few strokes to say more."]
+        return ["Too few hits to say more."]
     steps = [(b.time_s - a.time_s) * 1000 for a, b in pairwise(hits)]
     levels = [hit.level_db for hit in hits]
     return [

@@ -33,8 +33,8 @@ STEPS_S = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 MOST_DRAWN = 40
 SIMPLE_HANDS: dict[str, Hand] = {"R": "R", "L": "L"}
 CAPTION = (
-    "Each line is one drop, from its first blow on: the arcs are the flights between blows, as high as a "
-    "free fall of that length is; the marks under the line are the blows. The dashed piece is where it was "
+    "Each line is one drop, from its first hit on. The arcs are the flights between hits, as high as a "
+    "free fall of that length; the marks under the line are the hits. The dashed piece is where it was "
     "dropped from. A cross says where something damped it."
 )
 
@@ -56,9 +56,7 @@ def bounce_page(heard: HeardBounce) -> str:
         body=[
             figure_with(bounce_picture(heard), CAPTION),
             section("Which bounces longest", "".join(el("p", prose(line)) for line in said)),
-            section(
-                "Every drop", table(DROP_HEADS, rows, "Figures with their 95 % intervals.") + _lines(whys)
-            ),
+            section("Every drop", table(DROP_HEADS, rows, "Figures with their 95 % ranges.") + _lines(whys)),
             section("Take care", _lines([DROP_CAUTION, *notes])),
         ],
     )
@@ -85,7 +83,7 @@ def bounce_picture(heard: HeardBounce) -> str:
     bottom = ROW * len(drops)
     inside += _times(scale, longest_s, bottom)
     words = " ".join(
-        f"Drop {i}: {drop.bounces} blows, keeps {kept(drop.restitution)}, {drop.kind}."
+        f"Drop {i}: {drop.bounces} bounces, keeps {kept(drop.restitution)}, {drop.kind}."
         for i, drop in enumerate(drops, start=1)
     )
     return picture(
@@ -143,7 +141,7 @@ def _row(index: int, drop: HeardDrop, scale: _Scale) -> list[str]:
         el("path", class_=f"at {ink}", d=marks),
         text_at(LEFT - 10, y + 3.5, _title(index, drop), class_="n"),
         text_at(WIDTH - RIGHT + 12, y - 10, _says(drop), class_="f s"),
-        text_at(WIDTH - RIGHT + 12, y + 5, f"{drop.bounces} blows, {drop.kind}"),
+        text_at(WIDTH - RIGHT + 12, y + 5, f"{drop.bounces} bounces, {drop.kind}"),
     ]
     if drop.damped_from_s is not None:
         x = scale.x(drop.damped_from_s - drop.start_s) + 7
@@ -171,7 +169,7 @@ def _title(index: int, drop: HeardDrop) -> str:
 
 def _says(drop: HeardDrop) -> str:
     if drop.restitution.value is None:
-        return "too few blows"
+        return "too few hits"
     return f"keeps {kept(drop.restitution)}"
 
 

@@ -7,7 +7,7 @@ from evenhand.domain.measures import Measure
 from evenhand.pages.figures import count, interval_words, listed, plain
 
 HANDS = {"R": "the right hand", "L": "the left hand"}
-KEEPS = "It keeps {share} of its speed at each blow"
+KEEPS = "It keeps {share} of its speed at each bounce"
 
 
 def top_words(heard: HeardBounce) -> str:
@@ -58,8 +58,8 @@ def label_line(label: LabelBounce) -> str:
     if label.restitution.value is None:
         return f"{label.label}: {drops}; too few to tell how it bounces."
     blows = label.bounces.value
-    mean = "" if blows is None else f", {plain(blows, 0)} blows on average"
-    return f"{label.label}: keeps {kept(label.restitution)} of its speed at a blow{mean}; {drops}."
+    mean = "" if blows is None else f", {plain(blows, 0)} bounces on average"
+    return f"{label.label}: keeps {kept(label.restitution)} of its speed at a bounce{mean}; {drops}."
 
 
 def pair_line(pair: BounceComparison) -> str:
@@ -87,7 +87,7 @@ def drop_cells(number: int, drop: HeardDrop) -> tuple[str, ...]:
     )
 
 
-DROP_HEADS = ("drop", "with", "at", "blows", "keeps of its speed", "dropped from", "it was")
+DROP_HEADS = ("drop", "with", "at", "bounces", "keeps of its speed", "dropped from", "it was")
 HEIGHT_NOTE = (
     "Heights are those of a free fall that takes as long. A stick that turns in the hand falls differently, "
     "so compare heights only with each other; the share of speed kept does not depend on it."

@@ -89,10 +89,24 @@ def duration(seconds: float) -> str:
 def count(number: int, one: str, many: str | None = None) -> str:
     """Write a count with its noun.
 
-    >>> count(1, "hit"), count(3, "hit"), count(2, "time through", "times through")
-    ('1 hit', '3 hits', '2 times through')
+    >>> count(1, "hit"), count(3, "hit"), count(2, "half", "halves")
+    ('1 hit', '3 hits', '2 halves')
     """
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def from_words(measure: str, n: int) -> str:
+    """Say how many a measure, by its name, comes from.
+
+    >>> (
+    ...     from_words("hands.R.timing_sd_ms", 40),
+    ...     from_words("missed", 12),
+    ...     from_words("doubles.L.short_share", 1),
+    ... )
+    ('from 40 hits', 'from 12 repetitions', 'from 1 double')
+    """
+    of = {"missed": "repetition", "doubles": "double", "graces": "grace note"}
+    return f"from {count(n, of.get(measure.partition('.')[0], 'hit'))}"
 
 
 def listed(items: list[str]) -> str:

@@ -6,7 +6,7 @@ from evenhand.domain.exercise import Exercise
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import Measure
-from evenhand.pages.figures import decimals_for, interval_words, plain
+from evenhand.pages.figures import decimals_for, from_words, interval_words, plain
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.table import value_words
 
@@ -37,8 +37,8 @@ def _evidence(evidence: Evidence) -> str:
     parts = [f"{esc(measure_words(evidence.measure))}: {value_words(measure, difference=is_difference)}"]
     if evidence.ci95 is not None:
         words = interval_words(evidence.ci95, decimals_for(evidence.unit))
-        parts.append(f"95 % interval {esc(words)}")
-    parts.append(f"n = {evidence.n}")
+        parts.append(f"95 % range {esc(words)}")
+    parts.append(from_words(evidence.measure, evidence.n))
     if evidence.audible_from is not None:
         threshold = plain(evidence.audible_from, decimals_for(evidence.unit))
         parts.append(f"audible from {esc(threshold)} {esc(evidence.unit)}")

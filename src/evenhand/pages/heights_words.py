@@ -17,7 +17,7 @@ from evenhand.pages.figures import count, interval_words, listed, plain
 
 PLURALS: dict[StrokeClass, str] = {"tap": "taps", "half": "halves", "full": "fulls"}
 NAMES = {"R": "right", "L": "left", "both": "both hands"}
-SCALE_HEADS = ("hand", "dB a decade of height", "95 % interval", "taps", "halves", "fulls", "spread")
+SCALE_HEADS = ("hand", "dB a decade of height", "95 % range", "taps", "halves", "fulls", "spread")
 SAID_HEADS = ("hand", "taps", "halves", "fulls", "none of them", "sure by more than 0.9")
 PHYSICS_NOTE = (
     f"By physics it is about {PHYSICS_DB_PER_DECADE:g} dB a decade (ten times the height) where the stick "

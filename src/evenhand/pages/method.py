@@ -47,7 +47,7 @@ def method(take: HeardTake) -> str:
     }
     if take.exercise is not None:
         audible = AUDIBLE.format(plain(interval_of(take), 0))
-        terms |= {"Spread": SPREAD, "95 % interval": INTERVAL, "Audible": audible, "Notes": NOTES}
+        terms |= {"Spread": SPREAD, "95 % range": INTERVAL, "Audible": audible, "Notes": NOTES}
     terms["Heard by"] = f"Evenhand {take.version}"
     return el(
         "dl",

@@ -45,7 +45,7 @@ def minute_page(heard: HeardMinute) -> str:
             section("What was heard", "".join(el("p", prose(line)) for line in lines)),
             section(
                 "The figures",
-                table(FIGURE_HEADS, figure_rows(heard), "Every figure with its interval and count."),
+                table(FIGURE_HEADS, figure_rows(heard), "Every figure with its range and count."),
             ),
             section("Take care", el("p", prose(MINUTE_CAUTION))),
         ],

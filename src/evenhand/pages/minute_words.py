@@ -7,7 +7,7 @@ from evenhand.domain.measures import Measure
 from evenhand.domain.minute import HeardMinute
 from evenhand.pages.figures import count, duration, interval_words, plain, signed
 
-FIGURE_HEADS = ("figure", "value", "95 % interval", "from")
+FIGURE_HEADS = ("figure", "value", "95 % range", "from")
 
 
 def top_words(heard: HeardMinute) -> str:
@@ -100,7 +100,7 @@ def _level_line(heard: HeardMinute) -> str:
 def figure_rows(heard: HeardMinute) -> list[tuple[str, ...]]:
     """Return every figure with its interval and count."""
     named: list[tuple[str, Measure, int]] = [
-        ("interval from stroke to stroke", heard.interval_ms, 1),
+        ("interval between strokes", heard.interval_ms, 1),
         ("spread of intervals, each hand about its own", heard.interval_sd_ms, 1),
         ("second hand late", heard.second_hand_late_ms, 1),
         ("second hand louder", heard.level_difference_db, 1),

@@ -1,7 +1,7 @@
 r"""The picture of a student's weeks: small charts side by side, one a measure, the hands in two inks.
 
 Conventions: px of the drawing's own units, y downwards; days along x. A take is a small stick, leaning as
-its hand holds it (a dot for both), with a whisker for its 95 % interval; the course is a line, solid for the
+its hand holds it (a dot for both), with a whisker for its 95 % range; the course is a line, solid for the
 right hand, dashed for the left, faint where chance would do as well; the pale band is what an ear can't tell.
 A heavy line at the end is a plateau.
 """
@@ -132,7 +132,7 @@ def _key() -> tuple[list[str], float]:
         ("stick r", stick_path(4, -4, STICK_X, STICK_Y, "R"), 14.0, "right hand"),
         ("stick l", stick_path(4, -4, STICK_X, STICK_Y, "L"), 14.0, "left hand"),
         ("dot both", dot_path(4, -4), 14.0, "both"),
-        ("whisker both", "M4 -10v12", 14.0, "95 % interval"),
+        ("whisker both", "M4 -10v12", 14.0, "95 % range"),
         ("band", "M0 -10h18v12h-18z", 24.0, "what an ear can't tell"),
         ("line both unsure", "M0 -4h20", 26.0, "no more than chance"),
         ("level both", "M0 -4h20", 26.0, "a plateau"),

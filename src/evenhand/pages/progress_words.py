@@ -1,6 +1,6 @@
 """How a student's figures went over the weeks, in words; days as dates.
 
-Conventions: every figure with its unit, its 95 % interval and its count. What chance and form on the day
+Conventions: every figure with its unit, its 95 % range and its count. What chance and form on the day
 would do as well is said to be so.
 """
 

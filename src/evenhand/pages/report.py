@@ -87,7 +87,7 @@ def _facts(take: HeardTake) -> list[str]:
     if take.heard.tempo_bpm is not None:
         facts.append(f"played at {take.heard.tempo_bpm:.1f}")
     if repetitions:
-        facts.append(count(len(repetitions), "time through", "times through"))
+        facts.append(count(len(repetitions), "repetition"))
     facts.append(f"{duration(take.input.seconds)} recorded")
     return facts
 

@@ -103,10 +103,10 @@ def _trend(name: str, measure: Measure | None) -> str:
     unit = UNIT_WORDS.get(measure.unit, measure.unit)
     told = f"{name} {signed(measure.value, decimals)} {unit}"
     if measure.ci95 is None:
-        return f"{told} (n = {measure.n})"
+        return f"{told} (from {measure.n} hits)"
     low, high = measure.ci95
     verdict = ": can't tell yet whether it changes" if low <= 0 <= high else ""
-    return f"{told} (95 % interval {interval_words(measure.ci95, decimals)}, n = {measure.n}){verdict}"
+    return f"{told} (95 % range {interval_words(measure.ci95, decimals)}, from {measure.n} hits){verdict}"
 
 
 def _table(course: Course) -> str:

@@ -1,4 +1,4 @@
-"""The figures as tables: value, unit, 95 % interval, count, and on which side of audible.
+"""The figures as tables: value, unit, 95 % range, count, and on which side of audible.
 
 Conventions: one row a measure; a measure with too few behind it says how many would do.
 """
@@ -37,8 +37,8 @@ def figures_table(measures: Measures) -> str:
     """Return the table of all figures of a take."""
     groups = [(name, list(figures)) for name, figures in _groups(measures)]
     bodies = [_body(name, figures) for name, figures in groups if figures]
-    head = _head(("figure", "value", "95 % interval", "n", "to the ear"))
-    caption = el("caption", "Each figure with its 95 % interval and the number of hits or pairs behind it.")
+    head = _head(("figure", "value", "95 % range", "n", "to the ear"))
+    caption = el("caption", "Each figure with its 95 % range and the number of hits or pairs behind it.")
     return el("table", caption, head, *bodies, class_="figures", role="table")
 
 
@@ -80,7 +80,9 @@ def _doubles(measures: Measures, audible: float) -> Iterator[Figure]:
 
 def _accents(measures: Measures) -> Iterator[Figure]:
     for hand, measure in measures.accents_over_taps_db.items():
-        yield Figure(f"{HAND_WORD[hand]}: accents over taps", measure, AUDIBLE_LEVEL_DB, difference=True)
+        yield Figure(
+            f"{HAND_WORD[hand]}: accents over unaccented", measure, AUDIBLE_LEVEL_DB, difference=True
+        )
 
 
 def _graces(measures: Measures) -> Iterator[Figure]:
@@ -127,7 +129,7 @@ def _row(figure: Figure) -> str:
         el("th", esc(figure.name), scope="row", role="rowheader"),
         el("td", value_words(measure, difference=figure.difference), role="cell", class_="v"),
         el("td", esc(interval), role="cell", class_="i"),
-        el("td", el("span", "n = ", class_="lead"), str(measure.n), role="cell", class_="c"),
+        el("td", el("span", "from ", class_="lead"), str(measure.n), role="cell", class_="c"),
         el("td", esc(side_words(figure)), role="cell", class_=_side_class(figure)),
         role="row",
     )
@@ -169,7 +171,7 @@ def notes_table(
     positions: Sequence[PositionMeasures], exercise: Exercise, middle_db: float, clock: str
 ) -> str:
     """Return the folded picture as figures: a row for each written note."""
-    names = ("note", "hand", "timing, ms", "95 %", "n", "level, dB", "95 %", "n", "lost")
+    names = ("note", "hand", "timing, ms", "95 %", "n", "level, dB", "95 %", "n", "missed")
     rows = [_note_row(each, exercise, middle_db) for each in positions]
     caption = (
         "Each written note over all repetitions; notes count from 1, rests too. "

@@ -20,7 +20,7 @@ from evenhand.pages.sheet import MOST_ROWS
 NAMED = 3  # so many notes are named in a sentence; the table has all
 NAMED_LOST = 8
 BENEATH = (
-    "Beneath: each note's mean with its 95 % interval (ms), and its level against the take's middle (dB); "
+    "Beneath: each note's mean with its 95 % range (ms), and its level against the take's middle (dB); "
     "bold where it can be heard."
 )
 
@@ -34,29 +34,29 @@ def top_sentence(take: HeardTake) -> str:
     if take.findings:
         return take.findings[0].text
     if not take.heard.hits:
-        return "No strokes were heard."
+        return "No hits were heard."
     return _without_findings(take)
 
 
 def _without_findings(take: HeardTake) -> str:
     """Say "even" only where both balances are known to lie under what an ear can tell."""
     if take.measures is None:
-        return "Too few strokes to judge."
+        return "Too few hits to judge."
     level = side_of_audible(take.measures.balance_level_db, AUDIBLE_LEVEL_DB)
     timing = side_of_audible(take.measures.balance_timing_ms, audible_ms(take.measures.interval_ms))
     if level == timing == "can't be heard":
         return "Even to the ear."
-    return f"{count(len(take.heard.hits), 'stroke')} heard."
+    return f"{count(len(take.heard.hits), 'hit')} heard."
 
 
 def blind_sentence(take: HeardTake) -> str:
     """Say what a take without an exercise holds."""
     hits = take.heard.hits
     if not hits:
-        return "No strokes were heard."
+        return "No hits were heard."
     if len(hits) == 1:
-        return "One stroke was heard."
-    return f"{len(hits)} strokes in {duration(hits[-1].time_s - hits[0].time_s)}."
+        return "One hit was heard."
+    return f"{len(hits)} hits in {duration(hits[-1].time_s - hits[0].time_s)}."
 
 
 def picture_words(
@@ -65,8 +65,8 @@ def picture_words(
     """Return the folded picture in sentences."""
     repetitions = len({row.repetition for row in rows})
     hits = sum(len(row.marks) for row in rows)
-    through = count(repetitions, "time through", "times through")
-    out = [f"{through} {count(len(exercise.struck), 'note')}, {count(hits, 'hit')}."]
+    through = count(repetitions, "repetition")
+    out = [f"{through} of {count(len(exercise.struck), 'note')}, {count(hits, 'hit')}."]
     out += _timing_words(positions, scale)
     out += _level_words(positions, scale)
     out += _lost_words(rows)
@@ -158,7 +158,7 @@ def caption(take: HeardTake, rows: Sequence[Row], scale: Scale, *, grace: bool) 
     zero = clock_words(take)
     band = f"±{plain(scale.audible_ms, 0 if scale.audible_ms.is_integer() else 1)} ms"
     out = [
-        "Each row is one time through, read downwards; each stick a hit, the longer and heavier the louder.",
+        "Each row is one repetition, read downwards; each stick a hit, the longer and heavier the louder.",
         f"Left of the thin line is early against {zero}, right is late, drawn {_times(scale.factor)}.",
         f"What lies in the pale band, {band}, an ear can't tell.",
     ]
@@ -198,4 +198,4 @@ def chart_words(
         first, last, low, high = (plain(v) for v in (values[0], values[-1], min(values), max(values)))
         parts.append(f"{who}{first} {unit} at the start, {last} at the end, between {low} and {high}")
     stops = f" {count(len(course.stops_s), 'stop')}." if course.stops_s else ""
-    return (f"{'; '.join(parts)}.{stops}" if parts else "Too few strokes to draw.").capitalize()
+    return (f"{'; '.join(parts)}.{stops}" if parts else "Too few hits to draw.").capitalize()

@@ -1,6 +1,6 @@
 """Say in words what was judged and what is proposed.
 
-Conventions: a figure goes with its unit, its 95 % interval and its count; differences are right minus left.
+Conventions: a figure goes with its unit, its 95 % range and its count; differences are right minus left.
 """
 
 from __future__ import annotations

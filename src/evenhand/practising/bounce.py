@@ -124,11 +124,11 @@ def _verdict(
     sooner = free < len(blows.times_s) or len(blows.after_s) > 0
     if sooner and due_s > SHORTEST_SOONER_S:
         number = int(blows.numbers[free - 1]) + 1
-        why = f"After blow {number} it came down sooner than by itself: a finger damped it."
+        why = f"After hit {number} it came down sooner than by itself: a finger damped it."
         return _Verdict("damped", why, last)
     if _held(blows, due_s, fit, loudness):
         why = (
-            f"After blow {int(blows.numbers[-1]) + 1} no more came, though the next would have been heard: "
+            f"After hit {int(blows.numbers[-1]) + 1} no more came, though the next would have been heard: "
             "it was held."
         )
         return _Verdict("damped", why, last)
@@ -141,13 +141,13 @@ def _left_alone(blows: BlowsOfDrop, fit: LawFit) -> _Verdict:
     if len(blows.times_s) < FEWEST_FOR_SURE:
         return _Verdict("unsure", f"{_count(len(blows.times_s))} heard: too few to tell.")
     if high - low > WIDEST_SURE:
-        return _Verdict("unsure", "Its flights shrink too unevenly to tell.")
-    return _Verdict("free", "It bounced on by itself until its blows could not be told apart any more.")
+        return _Verdict("unsure", "The time between its hits shrinks too unevenly to tell.")
+    return _Verdict("free", "It bounced on by itself until its hits could no longer be told apart.")
 
 
 def _count(blows: int) -> str:
     """Count blows."""
-    return "Only one blow was" if blows == 1 else f"Only {blows} blows were"
+    return "Only one hit was" if blows == 1 else f"Only {blows} hits were"
 
 
 def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: Loudness | PadFloor | None) -> bool:

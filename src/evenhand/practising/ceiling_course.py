@@ -59,7 +59,7 @@ class CeilingPosterior:
     tried: tuple[float, float]  # slowest and fastest, logarithms
 
     def at(self, x: float) -> tuple[float, tuple[float, float]]:
-        """Return the ceiling at a day with its 95 % interval, bpm."""
+        """Return the ceiling at a day with its 95 % range, bpm."""
         low, middle, high = self._quantiles(self._course(x), (0.025, 0.5, 0.975))
         return float(np.exp(middle)), (float(np.exp(low)), float(np.exp(high)))
 

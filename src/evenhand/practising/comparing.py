@@ -72,10 +72,10 @@ def _bounces(free: Sequence[HeardDrop]) -> Measure:
     counts = np.array([drop.bounces for drop in free], dtype=np.float64)
     if len(counts) < _ENOUGH:
         value = float(counts[0]) if len(counts) else None
-        return Measure(value, len(counts), "blows", None, _ENOUGH)
+        return Measure(value, len(counts), "bounces", None, _ENOUGH)
     mean, error = float(counts.mean()), float(counts.std(ddof=1)) / math.sqrt(len(counts))
     reach = t_975(len(counts) - 1) * error
-    return Measure(mean, len(counts), "blows", (max(mean - reach, 0.0), mean + reach))
+    return Measure(mean, len(counts), "bounces", (max(mean - reach, 0.0), mean + reach))
 
 
 def _pooled(free: Sequence[HeardDrop]) -> _Pooled | None:

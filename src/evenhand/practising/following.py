@@ -39,13 +39,13 @@ BAND_POINTS = 25
 REACHED = 0.975
 FOLLOWED = (
     FollowedMeasure("hands.{hand}.timing_sd_ms", "timing, spread", "ms", "lower", 12.0),
-    FollowedMeasure("hands.{hand}.level_sd_db", "loudness, spread", "dB", "lower", 3.0),
-    FollowedMeasure("balance.level_db", "loudness, right minus left", "dB", "nearer nought", 5.0),
+    FollowedMeasure("hands.{hand}.level_sd_db", "level, spread", "dB", "lower", 3.0),
+    FollowedMeasure("balance.level_db", "level, right minus left", "dB", "nearer nought", 5.0),
     FollowedMeasure("balance.timing_ms", "timing, right minus left", "ms", "nearer nought", 20.0),
     FollowedMeasure(
         "doubles.{hand}.second_minus_first_db", "second of two minus first", "dB", "nearer nought", 5.0
     ),
-    FollowedMeasure("accents.{hand}.over_taps_db", "accents over taps", "dB", "neither", 6.0),
+    FollowedMeasure("accents.{hand}.over_taps_db", "accents over unaccented", "dB", "neither", 6.0),
 )
 
 Tried = tuple[float, float, bool]  # day, tempo in the course's beat, whether in control

@@ -30,7 +30,7 @@ _ROUNDS, _ROUGH, _FINE, _ZOOM_POINTS = 2, 2, 8, 21
 
 @dataclass(frozen=True)
 class Curve:
-    """A curve with its 95 % intervals; ``borne`` says whether the data bear it."""
+    """A curve with its 95 % ranges; ``borne`` says whether the data bear it."""
 
     end: float
     gain: float

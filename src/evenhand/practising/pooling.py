@@ -22,7 +22,7 @@ _FACTOR = 2.0  # from each spread of the grid to the next; the prior's own width
 
 
 def pooled(values: Floats, errors: Floats, usual_between: float) -> tuple[float, tuple[float, float]]:
-    """Return the mean and its 95 % interval.
+    """Return the mean and its 95 % range.
 
     Parameters
     ----------

@@ -58,7 +58,7 @@ class Posterior:
         return np.asarray(np.tensordot(_chances(np.log(tempo_bpm), self.ceilings), self.weights, axes=3))
 
     def chance_band(self, tempo_bpm: float) -> tuple[float, float]:
-        """Return the 95 % interval of the chance of control at one tempo."""
+        """Return the 95 % range of the chance of control at one tempo."""
         chances = _chances(np.log([tempo_bpm]), self.ceilings)[0].ravel()
         order = np.argsort(chances)
         cumulative = np.cumsum(self.weights.ravel()[order])

@@ -57,7 +57,7 @@ def _of_colour(now: SetUp, then: SetUp) -> str | None:
     apart = min(colour_distance_db(np.array(now.colours[0]), np.array(colour)) for colour in then.colours)
     if apart <= MOST_COLOUR_DB:
         return None
-    return f"The strokes sound unlike those calibrated, by {apart:.0f} dB over the bands"
+    return f"The hits sound unlike those calibrated, by {apart:.0f} dB over the bands"
 
 
 def colour_distance_db(one: Floats, other: Floats) -> float:

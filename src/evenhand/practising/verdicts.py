@@ -1,6 +1,6 @@
 """On which side of a condition's bound a figure lies, and how much more would tell.
 
-Conventions: only the whole 95 % interval decides. Where a figure may stray to either side of nought, it is
+Conventions: only the whole 95 % range decides. Where a figure may stray to either side of nought, it is
 met inside the bound on both sides. Of two hands the one that is worse decides.
 """
 

@@ -176,7 +176,7 @@ FAULTS: Mapping[str, Fault] = {
     "off-tempo": Fault("plays at another tempo than asked", "percent from -50 to 100", "8", _off_tempo),
     "tiring": Fault("spread grows by this factor and as many dB are lost", "1 or more", "2.5", _tiring),
     "missed": Fault("leaves out this share of notes", "a share from 0 to 1", "0.03", _missed),
-    "extra": Fault("adds stray blows after this share of notes", "a share from 0 to 1", "0.03", _extra),
+    "extra": Fault("adds stray hits after this share of notes", "a share from 0 to 1", "0.03", _extra),
     "flam-gap": Fault("graces come this far ahead", "ms, 0 or more", "55", _flam_gap),
     "stop": Fault(
         "breaks off before a note, waits, begins again",

@@ -39,7 +39,7 @@ class SampleBank:
 
     def __post_init__(self) -> None:
         if not self.layers:
-            raise WrongUse("samples: got none; must be at least one recorded blow.")
+            raise WrongUse("samples: got none; must be at least one recorded hit.")
         for samples, rate_hz in self.layers:
             if samples.ndim != 1 or not len(samples) or not np.any(samples) or rate_hz <= 0:
                 raise WrongUse(

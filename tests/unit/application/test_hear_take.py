@@ -78,7 +78,7 @@ def test_progress_rises_from_opening_to_hearing() -> None:
 @pytest.mark.usefixtures("asked")
 def test_a_take_without_strokes_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ear, "listen", lambda *_, **__: Heard(()))
-    with pytest.raises(NothingHeard, match=r"a\.wav: there is sound, but no strokes"):
+    with pytest.raises(NothingHeard, match=r"a\.wav: there is sound, but no hits"):
         hear_take(Path("a.wav"), GUIDED, opens=TAKES)
 
 

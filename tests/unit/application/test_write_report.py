@@ -27,7 +27,7 @@ def test_the_music_is_engraved_for_desk_and_phone_with_ids_of_their_own() -> Non
 
 
 def test_blind_there_is_no_music() -> None:
-    assert "2 strokes in 0.5 s" in words(report_text(a_blind_take()))
+    assert "2 hits in 0.5 s" in words(report_text(a_blind_take()))
 
 
 def test_a_report_comes_without_its_staff_where_the_music_cannot_be_drawn(

@@ -34,7 +34,7 @@ def test_hands_are_compared_in_plain_words(drops: str, capsys: pytest.CaptureFix
     assert run(["bounce", drops, "--hands", "R,L,R,L"]) == 0
     said = capsys.readouterr().out
     assert "The stick bounces longest with the right hand." in said
-    assert "Drop 4: After blow 4 no more came" in said
+    assert "Drop 4: After hit 4 no more came" in said
     assert "numbness" in said
 
 

@@ -46,7 +46,7 @@ def test_a_take_with_most_notes_unmatched_is_unlike_it_and_says_so_in_figures() 
     said = unlike_exercise(SCORE, Heard(hits(23), missed(41), extra(7)))
     assert said is not None
     assert "41 of 64 notes unmatched" in said
-    assert "7 strokes that are not in it" in said
+    assert "7 hits that are not in it" in said
 
 
 def test_a_take_full_of_other_strokes_is_unlike_it() -> None:

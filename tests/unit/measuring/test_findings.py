@@ -179,9 +179,7 @@ def test_one_displaced_note_is_named() -> None:
 
 def test_a_lost_note_is_named_by_its_hand_change() -> None:
     first = findings("RLRR LRLL", missed=frozenset((r, 4) for r in range(3, 9)))[0]
-    assert first.text == (
-        "Note 5, the left after the double right, gets lost: it was missed in 6 of 30 repetitions."
-    )
+    assert first.text == ("Note 5, the left after the double right, is missed in 6 of 30 repetitions.")
     assert first.evidence is not None
     assert first.evidence.positions == (4,)
 
@@ -216,12 +214,12 @@ def test_where_the_hands_are_not_known_nothing_is_said_of_a_hand() -> None:
 @pytest.mark.parametrize(("text", "repetitions", "n"), [("RL", 1, "2 were"), ("R-", 1, "1 was")])
 def test_too_few_strokes_are_said_with_how_many_would_do(text: str, repetitions: int, n: str) -> None:
     (only,) = findings(text, repetitions=repetitions)
-    assert only.text.startswith(f"Too few strokes to judge: {n} heard.")
+    assert only.text.startswith(f"Too few hits to judge: {n} heard.")
 
 
 def test_nothing_heard_is_too_few() -> None:
     (only,) = findings("RLRL", Heard(()))
-    assert only.text.startswith("Too few strokes to judge: 0 were heard.")
+    assert only.text.startswith("Too few hits to judge: 0 were heard.")
 
 
 def test_what_straddles_the_audible_is_asked_again_with_how_many_repetitions_would_tell() -> None:

@@ -64,7 +64,7 @@ def test_of_two_microphones_the_one_that_does_not_clip_is_taken() -> None:
 def test_a_loud_noise_is_not_taken_for_the_drum() -> None:
     choice = choice_of(noise(0.3), QUIET)
     assert choice.channel == 1
-    assert "most strokes" in choice.why
+    assert "most hits" in choice.why
 
 
 def test_a_loud_hum_is_not_taken_for_the_drum() -> None:
@@ -91,7 +91,7 @@ def test_an_offset_is_told_and_harmless() -> None:
 @pytest.mark.parametrize("ceiling", [1.0, 0.6])
 def test_clipping_is_told_at_full_scale_and_turned_down_after(ceiling: float) -> None:
     clipped = np.clip(8 * PLAYING, -1, 1) * ceiling
-    assert choice_of(clipped).warnings == ("clipped: the loudest strokes were louder than they read",)
+    assert choice_of(clipped).warnings == ("clipped: the loudest hits were louder than they read",)
 
 
 def test_a_loud_clean_take_is_not_called_clipped() -> None:

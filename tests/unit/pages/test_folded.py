@@ -188,7 +188,7 @@ def test_the_figures_beneath_are_the_measured_ones() -> None:
 
 def test_words_tell_what_the_picture_shows() -> None:
     text = Page(report_page(LATE, None, None)).text
-    assert "12 times through 16 notes, 189 hits." in text
+    assert "12 repetitions of 16 notes, 189 hits." in text
     assert "3 notes not heard: note 12 in repetition 8, note 12 in repetition 9" in text
     assert "2 extra hits: in repetition 4 after note 7, in repetition 10 after note 16." in text
     assert re.search(r"On average late \(\d notes, the furthest\): note \d+ \(L\) by", text)

@@ -69,8 +69,8 @@ def test_an_even_take_says_so_and_needs_no_list() -> None:
 
 def test_without_findings_only_a_take_known_to_be_even_is_called_even() -> None:
     assert _top(page_of(replace(GOOD, findings=()))) == "Even to the ear."
-    assert _top(page_of(replace(LATE, findings=()))) == "189 strokes heard."  # 9 ms between the hands
-    assert _top(page_of(replace(GOOD, findings=(), measures=None))) == "Too few strokes to judge."
+    assert _top(page_of(replace(LATE, findings=()))) == "189 hits heard."  # 9 ms between the hands
+    assert _top(page_of(replace(GOOD, findings=(), measures=None))) == "Too few hits to judge."
 
 
 def test_a_take_of_something_else_says_that_first() -> None:
@@ -82,7 +82,7 @@ def test_a_take_of_something_else_says_that_first() -> None:
 
 def test_a_blind_take_counts_its_strokes_and_judges_nothing() -> None:
     read = Page(page_of(BLIND))
-    assert _top(read.source) == "189 strokes in 41 s."  # 12 x 16 written, 3 left out
+    assert _top(read.source) == "189 hits in 41 s."  # 12 x 16 written, 3 left out
     assert "nothing is early or late" in read.text
     assert "The figures" not in read.text
 
@@ -90,7 +90,7 @@ def test_a_blind_take_counts_its_strokes_and_judges_nothing() -> None:
 @pytest.mark.parametrize("take", [GOOD, BLIND])
 def test_a_take_in_which_nothing_was_heard_has_a_page(take: HeardTake) -> None:
     page = page_of(replace(take, heard=Heard(hits=()), measures=None, findings=()))
-    assert _top(page) == "No strokes were heard."
+    assert _top(page) == "No hits were heard."
     Page(page)
 
 

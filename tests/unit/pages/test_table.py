@@ -33,7 +33,7 @@ def test_no_figure_stands_without_unit_interval_count_and_side(take: HeardTake) 
     rows = rows_of_table(take)
     assert len(rows) >= 14
     for name, value, interval, n, side in rows:
-        assert re.fullmatch(r"n = \d+", n), name
+        assert re.fullmatch(r"from \d+", n), name
         assert side in SIDES
         if value.startswith("too few to judge"):
             assert re.search(r"\d+ would do", value)
@@ -94,7 +94,7 @@ def test_a_finding_shows_figure_interval_count_threshold_places_and_remedy() -> 
     for piece in (
         "−9.1",
         "−10.2 to −8.0",
-        "n = 192",
+        "from 192 hits",
         "audible from 6.0 ms",
         "notes 2, 5, 7, 8",
         "To practise:",

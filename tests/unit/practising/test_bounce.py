@@ -52,7 +52,7 @@ def test_a_stick_that_is_held_is_damped() -> None:
     drop = judge_drop(blows_of(times), loudness_of(times, 0.8))
     assert drop.kind == "damped"
     assert drop.damped_from_s == pytest.approx(times[-1])
-    assert "blow 5" in drop.why
+    assert "hit 5" in drop.why
 
 
 def test_where_the_next_blow_would_drown_nothing_is_said_of_a_finger() -> None:

@@ -22,7 +22,7 @@ from evenhand.practising.following import follow
 from tests.histories import LAPSE, WIDTH, a_take, day, figure
 
 SPREAD = FollowedMeasure("hands.{hand}.timing_sd_ms", "timing, spread", "ms", "lower", 12.0)
-BALANCE = FollowedMeasure("balance.level_db", "loudness, right minus left", "dB", "nearer nought", 5.0)
+BALANCE = FollowedMeasure("balance.level_db", "level, right minus left", "dB", "nearer nought", 5.0)
 
 
 def six_weeks(seed: int = 3) -> tuple[PastTake, ...]:
@@ -69,7 +69,7 @@ def test_a_hand_that_stays_the_same_is_not_said_to_change(weeks: StudentProgress
 
 
 def test_a_balance_that_comes_right_is_better_and_its_rate_is_told(weeks: StudentProgress) -> None:
-    balance = course(weeks, "loudness, right minus left")
+    balance = course(weeks, "level, right minus left")
     assert balance.change is not None
     assert balance.change.told == "better"
     assert balance.change.per_week.ci95 is not None
@@ -80,7 +80,7 @@ def test_a_balance_that_comes_right_is_better_and_its_rate_is_told(weeks: Studen
 def test_a_balance_that_comes_right_and_stays_so_has_a_plateau() -> None:
     rng = np.random.default_rng(4)
     takes = [a_take(day(x), rng, louder_db=4.0 - 0.2 * min(x, 20)) for x in range(0, 43, 2)]
-    plateau = course(follow(History(tuple(takes))), "loudness, right minus left").plateau
+    plateau = course(follow(History(tuple(takes))), "level, right minus left").plateau
     assert plateau is not None
     assert plateau.since_days.ci95 is not None
     assert plateau.since_days.ci95[0] <= 20 <= plateau.since_days.ci95[1]
@@ -90,7 +90,7 @@ def test_a_balance_that_comes_right_and_stays_so_has_a_plateau() -> None:
 def test_a_balance_that_got_worse_and_stays_so_has_no_plateau() -> None:
     rng = np.random.default_rng(4)
     takes = [a_take(day(x), rng, louder_db=0.2 * min(x, 20)) for x in range(0, 43, 2)]
-    balance = course(follow(History(tuple(takes))), "loudness, right minus left")
+    balance = course(follow(History(tuple(takes))), "level, right minus left")
     assert balance.plateau is None
     assert balance.change is not None
     assert balance.change.told == "worse"
@@ -138,7 +138,7 @@ def test_one_exercise_can_be_asked_for() -> None:
 
 def test_three_days_are_shown_but_no_change_is_judged() -> None:
     found = follow(History(tuple(a_take(day(x)) for x in (0, 3, 6))))
-    balance = course(found, "loudness, right minus left")
+    balance = course(found, "level, right minus left")
     assert (len(balance.points), balance.change) == (3, None)
 
 
@@ -284,6 +284,6 @@ def test_a_take_without_an_interval_is_shown_but_not_fitted() -> None:
         )
         for take in six_weeks()
     ]
-    balance = course(follow(History(tuple(takes))), "loudness, right minus left")
+    balance = course(follow(History(tuple(takes))), "level, right minus left")
     assert len(balance.points) == len(takes)
     assert balance.change is None

@@ -1,4 +1,4 @@
-// Play a take from its picture: a click or the keyboard chooses a note and a time through, the sound follows.
+// Play a take from its picture: a click or the keyboard chooses a note and a repetition, the sound follows.
 // data-touch on #heard holds rows [repetition, start_s, end_s], hits [time_s, row, position], and the places
 // of columns and rows in each layout (pages/touch.py).
 
@@ -164,7 +164,7 @@ class PlayedTake {
     this.audio.play().catch(() => this.show()); // stopped before it began, or not allowed: the bar shows it
   }
 
-  // While it sounds, the mark goes with it; a looped time through begins again at its end.
+  // While it sounds, the mark goes with it; a looped repetition begins again at its end.
   follow() {
     if (this.audio.paused) return this.show();
     const now = this.audio.currentTime;

@@ -23,7 +23,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "desk.when_yesterday": "yesterday, {clock}",
     "desk.when_day": "{day}, {clock}",
     "desk.small_key": "Beside each name: one stick for each take of the last seven days. The "
-    "small picture is the take to hear first: each row a time through, right hand / and left hand "
+    "small picture is the take to hear first: each row a repetition, right hand / and left hand "
     "\\, late is right, louder is longer, and the pale band is what an ear can't tell.",
     "desk.missed_week": "Nothing came in this week.",
     "desk.last_take": "The last heard take is of {day}.",

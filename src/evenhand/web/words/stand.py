@@ -36,7 +36,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.free_book": "From the book",
     "stand.free_choose": "– choose –",
     "stand.free_typed": "Or type it",
-    "stand.free_hint": "Such as 1/8: RLRR LRLL. Capital letters are strokes, > is an accent.",
+    "stand.free_hint": "Such as 1/8: RLRR LRLL. Capital letters are notes, > is an accent.",
     "stand.free_tempo": "Tempo",
     "stand.free_go": "Put it on the stand",
     "stand.free_none": "Choose an exercise from the book, or type one.",
@@ -100,7 +100,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     ),
     "stand.space": "Space starts and stops.",
     "stand.js.live_caption": (
-        "As it is heard: each stick a stroke, / right and \\ left, under its note; left of the line "
+        "As it is heard: each stick a hit, / right and \\ left, under its note; left of the line "
         "early, right late."
     ),
     "stand.js.played": "{done} of {of} played",
@@ -124,7 +124,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.js.failed": "It could not be heard. {reason}",
     "stand.js.short": "Too short to keep: it was under two seconds.",
     "stand.js.silent": "Nothing but silence came from the microphone. Is it covered, or switched off?",
-    "stand.js.clipped": "The microphone was too near or too loud for some strokes: move it away a little.",
+    "stand.js.clipped": "The microphone was too near or too loud for some hits: move it away a little.",
     "stand.js.interrupted": "The recording was interrupted. What was played until then is kept.",
     "stand.js.mic_refused": (
         "The microphone is not allowed for this page. Allow it in the browser's settings for this "

@@ -21,7 +21,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.hearing_words": "{percent} % done.",
     "takes.failed": "This take could not be heard",
     "takes.failed_do": (
-        "Listen to the recording. If the strokes are there, have it heard again, with another exercise "
+        "Listen to the recording. If the hits are there, have it heard again, with another exercise "
         "or tempo if those are not what was played. If not, delete it and have it recorded anew."
     ),
     "takes.no_recording": "There is no sound to play: it came as MIDI.",
@@ -29,19 +29,19 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.sound": "The recording",
     "takes.place": "Place in the recording",
     "takes.place_hint": (
-        "Click on a note to hear it from there. With the keyboard: arrow keys choose a note and a time "
-        "through, Enter plays, L loops that time through."
+        "Click on a note to hear it from there. With the keyboard: arrow keys choose a note and a "
+        "repetition, Enter plays, L loops that repetition."
     ),
     "takes.play_here": "Play from here",
     "takes.stop": "Stop",
-    "takes.loop": "Loop this time through",
+    "takes.loop": "Loop this repetition",
     "takes.slower": "At",
     "takes.full_speed": "full speed",
     "takes.three_quarters": "three quarters",
     "takes.half_speed": "half speed",
-    "takes.at_place": "time through {row}, note {note} ({hand}), {seconds} s",
-    "takes.rows": "Every time through",
-    "takes.play_row": "Time through {n}",
+    "takes.at_place": "repetition {row}, note {note} ({hand}), {seconds} s",
+    "takes.rows": "Every repetition",
+    "takes.play_row": "Repetition {n}",
     "takes.row_from": "from {start} s",
     # what was heard
     "takes.offset_unknown": (
@@ -72,14 +72,14 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.beside_swap": "The other way round",
     "takes.differences": "In what they differ",
     "takes.differences_caption": (
-        "Second minus first, each figure with its 95 % interval. A whole interval on one side of nought is "
+        "Second minus first, each figure with its 95 % range. A whole range on one side of nought is "
         "more than chance within these two takes; a player's form on the day comes on top, so look at "
         "several days before you believe a small one."
     ),
     "takes.figure": "figure",
     "takes.difference": "difference",
-    "takes.interval": "95 % interval",
-    "takes.n": "n",
+    "takes.interval": "95 % range",
+    "takes.n": "from",
     "takes.told": "more than chance?",
     "takes.told_more": "yes, more",
     "takes.told_less": "yes, less",
@@ -87,7 +87,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.told_further": "yes, further from nought",
     "takes.told_changed": "yes, to the other side",
     "takes.told_cant": "can't tell",
-    "takes.lacking": "Too few strokes to compare: {names}.",
+    "takes.lacking": "Too few hits to compare: {names}.",
     "takes.unlike_exercise": "The exercises differ: only what both have is compared.",
     "takes.unlike_tempo": "The tempos differ: at a faster tempo hands scatter differently.",
     "takes.unlike_hands": "One of the takes does not tell which hand is which: what is said of a hand may be "
@@ -101,16 +101,16 @@ WORDS: dict[str, str | tuple[str, str]] = {
     # correcting
     "takes.correct": "Correct a hit",
     "takes.correct_lead": (
-        "Where the ear took something else for a stroke, or a stroke for another note. Choose the hit here "
+        "Where the ear took something else for a hit, or a hit for another note. Choose the hit here "
         "or in the picture; everything is measured again."
     ),
     "takes.correct_this": "Correct this hit",
     "takes.hit": "The hit",
-    "takes.hit_row": "time through {n}",
+    "takes.hit_row": "repetition {n}",
     "takes.is_no_hit": "is no hit: take it out",
     "takes.is_extra": "is an extra hit, no note's",
     "takes.is_note": "is this note's:",
-    "takes.repetition": "time through",
+    "takes.repetition": "repetition",
     "takes.note": "note",
     "takes.grace": "as its grace note",
     "takes.put_right": "Correct it",

@@ -54,7 +54,10 @@ def book(
     json: JsonOption = None,
     out: OutOption = None,
 ) -> None:
-    """Read books of exercises: list, sort, find the same ones, write them out."""
+    """List, sort and tidy books of exercises.
+
+    Finds those that are the same, and writes the rest out as one book.
+    """
     from evenhand.application.keep_book import read_shelf
     from evenhand.application.tidy_book import tidy
 

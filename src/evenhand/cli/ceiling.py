@@ -25,7 +25,7 @@ PictureOption = Annotated[
 
 
 def ceiling(takes: ListArgument, json: JsonOption = None, picture: PictureOption = None) -> None:
-    """Find the fastest tempo at which an exercise is still in control.
+    """Find the fastest tempo that is still in control.
 
     The list holds takes of one exercise at several tempos, or one take whose tempo steps up. It says which
     tempo to try next, and when it knows enough.

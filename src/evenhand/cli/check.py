@@ -31,10 +31,11 @@ RepairOption = Annotated[
 
 
 def check(data: DataOption = None, repair: RepairOption = False) -> None:  # noqa: FBT002 - a switch
-    """Look whether everything in a studio is there and as it came in: rows, recordings, their hashes.
+    """Check that everything in a studio is there.
 
-    It may run while the studio is open. The exit code is 3 where something is missing, damaged, or
-    without its take. Where the database is lost, --repair makes a new studio of the recordings.
+    Looks at rows, recordings and their hashes: whether each is as it came in. It may run while the studio
+    is open. The exit code is 3 where something is missing, damaged, or without its take. Where the database
+    is lost, --repair makes a new studio of the recordings.
     """
     folder = data or data_folder()
     with _opened(folder, repair=repair) as studio:

@@ -56,7 +56,10 @@ def choose(
     json: JsonOption = None,
     out: OutOption = None,
 ) -> None:
-    """Choose exercises that load what the last takes showed to be weak, easy to hard."""
+    """Choose exercises for what the last takes showed weak.
+
+    They load what was weak, and come easy to hard.
+    """
     heard = [*(takes or []), *(more_takes or [])]
     check_places(json, out, reads=(book, *heard))
     if not heard:

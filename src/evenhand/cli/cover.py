@@ -61,7 +61,10 @@ def cover(
     json: JsonOption = None,
     out: OutOption = None,
 ) -> None:
-    """Choose the fewest exercises that hold all hand changes of a list, easy to hard."""
+    """Choose the fewest that hold all hand changes of a list.
+
+    They come easy to hard.
+    """
     check_places(json, out, reads=books)
     from evenhand.application.cover_list import cover_list
     from evenhand.application.keep_book import read_books

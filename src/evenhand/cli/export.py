@@ -74,7 +74,7 @@ def export(
     width: WidthOption = 760,
     midi_note: MidiNoteOption = 38,
 ) -> None:
-    """Write an exercise for other programs and for print: SVG, MusicXML, MIDI, MEI.
+    """Write an exercise as SVG, MusicXML, MIDI or MEI.
 
     Several at once if you like. docs/export.md says what each of them can carry.
     """

@@ -20,10 +20,11 @@ OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Wher
 
 
 def export_studio(out: OutOption, data: DataOption = None) -> None:
-    """Write a whole studio to one file: recordings, what was heard, students, weeks, the book.
+    """Write a whole studio to one file.
 
-    The file can be opened by a spreadsheet's user, and import-studio makes an equal studio of it. It holds
-    what your students trusted you with: keep it as you keep the studio.
+    It holds recordings, what was heard, students, weeks and the book. The file can be opened by a
+    spreadsheet's user, and import-studio makes an equal studio of it. It holds what your students trusted
+    you with: keep it as you keep the studio.
     """
     check_place(out)
     from evenhand.storage.studio import Studio

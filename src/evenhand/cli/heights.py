@@ -33,7 +33,11 @@ height_commands = typer.Typer(
 
 
 height_commands.callback(invoke_without_command=True)(
+<<<<<<< HEAD
     group_help("Learn stick height from level, and say what strokes a take's hits were.")
+=======
+    group_help("Calibrate loudness as height, and tell strokes by it.")
+>>>>>>> d409dc2 (cli: the help says each command in a whole sentence at 80 columns)
 )
 
 
@@ -156,7 +160,10 @@ def say(
     picture: PictureOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
 ) -> None:
-    """Say of each hit which stroke it most likely was, tap, half or full, and how sure that is."""
+    """Say of each hit which stroke it most likely was.
+
+    It is a tap, a half or a full stroke, with how sure that is.
+    """
     asked, notes = Asked.read(exercise, tempo, click), midi_notes_of(midi_notes)
     check_places(json, picture, reads=(take, calibration))
     from evenhand.application.height_file import read_calibration

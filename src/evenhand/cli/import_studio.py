@@ -24,10 +24,10 @@ DataOption = Annotated[
 
 
 def import_studio(file: FileArgument, data: DataOption = None) -> None:
-    """Make a studio of an export, equal to the one that was exported.
+    """Make a studio of an exported file.
 
-    The teacher's password and the students' links work as before; everybody signs in anew. A file that is
-    not whole is refused, and nothing is left behind.
+    It equals the one that was exported. The teacher's password and the students' links work as before;
+    everybody signs in anew. A file that is not whole is refused, and nothing is left behind.
     """
     from evenhand.storage.studio import Studio
 

@@ -55,10 +55,10 @@ def load(
     json: JsonOption = None,
     picture: PictureOption = None,
 ) -> None:
-    """Count strokes and minutes of each hand a week, and say where the load jumps.
+    """Count strokes and minutes of each hand a week.
 
-    From what was recorded, from what was assigned, or both; and how much of a day's sound a level uses up.
-    A jump is a convention, never a diagnosis.
+    Says where the load jumps. From what was recorded, from what was assigned, or both; and how much of a
+    day's sound a level uses up. A jump is a convention, never a diagnosis.
     """
     if picture is not None and history is None and not plan:
         raise WrongOptions(got="--picture without weeks to draw", must_be="with --history or --plan")

@@ -55,9 +55,10 @@ def minute(
     picture: PictureOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
 ) -> None:
-    """Count the single strokes of a minute, and say whether they tire.
+    """Count the single strokes of a minute.
 
-    Counted is from the first stroke on. A shorter take is counted whole, and its rate reckoned.
+    Says how even they are and whether they tire. Counted is from the first stroke on. A shorter take is
+    counted whole, and its rate reckoned.
     """
     notes = midi_notes_of(midi_notes)
     check_places(json, report, picture, reads=(take,))

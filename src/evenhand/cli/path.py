@@ -62,9 +62,10 @@ def path(
     json: JsonOption = None,
     picture: PictureOption = None,
 ) -> None:
-    """Show the path's stages, and what a student's takes say of going on.
+    """Show the path's stages, and where a student is.
 
-    With a history it proposes to go on, to stay or to go back, and says why. The teacher decides.
+    With a history it says what the takes tell of going on, proposes to go on, to stay or to go back, and
+    says why. The teacher decides.
     """
     _check(write, history, stage, picture)
     for place in (write, json, picture):

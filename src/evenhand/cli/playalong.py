@@ -84,10 +84,10 @@ def playalong(
     rate: RateOption = "48000",
     json: TimetableOption = None,
 ) -> None:
-    """Write a play-along: the exercise played exactly as written, with a click.
+    """Write a play-along: the exercise and a click.
 
-    Each stroke is as loud as the height it is played from makes it. A book's exercises follow each other
-    with a bar of clicks between.
+    It is played exactly as written. Each stroke is as loud as the height it is played from makes it. A
+    book's exercises follow each other with a bar of clicks between.
     """
     from evenhand.application.sound_out import read_change, read_lead_in
     from evenhand.application.write_playalong import PlayalongWanted, read_played, write_playalong

@@ -24,9 +24,9 @@ PaperOption = Annotated[Literal["a4", "letter"], typer.Option("--paper", help="T
 def print_book(
     books: BooksArgument, out: OutOption, title: TitleOption = "", paper: PaperOption = "a4"
 ) -> None:
-    """Print a book of exercises: contents, sections, and every exercise engraved.
+    """Print a book of exercises.
 
-    The same book and options give the same bytes.
+    It has contents, sections, and every exercise engraved. The same book and options give the same bytes.
     """
     check_places(out, reads=books)
     from evenhand.application import print_book as act

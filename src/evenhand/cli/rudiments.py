@@ -42,7 +42,10 @@ def rudiments(
     json: JsonOption = None,
     out: OutOption = None,
 ) -> None:
-    """List the forty standard rudiments, or the families of common practice."""
+    """List the forty standard rudiments, or other families.
+
+    The families are common practice.
+    """
     from evenhand.application.list_rudiments import list_rudiments
 
     beside = _families(with_families=with_families, alone=families)

@@ -57,9 +57,10 @@ def serve(
     student_gb: StudentRoomOption = 10.0,
     studio_gb: StudioRoomOption = 100.0,
 ) -> None:
-    """Open the studio in the browser: the teacher's desk, the students' stand.
+    """Open the studio in the browser.
 
-    Makes a new, empty studio where there is none, and asks for its password. Ctrl-C ends it.
+    The teacher's desk and the students' stand, on this computer or for phones in its network. Makes a new,
+    empty studio where there is none, and asks for its password. Ctrl-C ends it.
     """
     from evenhand.cli.serve_reached import named_addresses, named_proxies
     from evenhand.storage.quota import GB, Quota

@@ -100,10 +100,10 @@ def sheet(
     unit: UnitOption = "in",
     paper: PaperOption = "a4",
 ) -> None:
-    """Print a lesson sheet: the week's exercises, what to do with each, and days to tick.
+    """Print a lesson sheet with the week's exercises.
 
-    The exercises come from --exercise, from --book or from --plan, which says itself what to do on which
-    day. The same date and options give the same bytes.
+    It says what to do with each, and has days to tick. The exercises come from --exercise, from --book or
+    from --plan, which says itself what to do on which day. The same date and options give the same bytes.
     """
     if sum(bool(source) for source in (exercise, book, plan)) != 1:
         raise WrongOptions(got=_sources(exercise, book, plan), must_be="one of --exercise, --book and --plan")

@@ -63,11 +63,11 @@ def strokes(
     chart: ChartOption = None,
     json: JsonOption = None,
 ) -> None:
-    """Plan each note's stroke: full, down, tap or up, with its heights.
+    """Plan each note's stroke: full, down, tap or up.
 
-    Says too how high a stick rises and falls by itself at this tempo, what takes force, and where doubles
-    become one throw and its bounce. Heights and stroke classes are common practice; docs/strokes.md has the
-    physics.
+    Says from which height it comes and to which it goes, how high a stick rises and falls by itself at this
+    tempo, what takes force, and where doubles become one throw and its bounce. Heights and stroke classes
+    are common practice; docs/strokes.md has the physics.
     """
     check_places(json, chart)
     planned = _plan(exercise, tempo, stroke, unit, heights, restitution)

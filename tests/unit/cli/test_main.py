@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
+import typer
 
 import evenhand.media.open_take as opening
 from evenhand import __version__
-from evenhand.cli.main import run
+from evenhand.cli.main import app, run
 from evenhand.errors import NoSound
 from evenhand.testing import FakeTakes
 
@@ -39,6 +40,28 @@ def test_help_and_version_are_no_errors(capsys: pytest.CaptureFixture[str]) -> N
         assert "Usage: " in capsys.readouterr().out
     assert run(["--version"]) == 0
     assert capsys.readouterr().out == f"evenhand {__version__}\n"
+
+
+def groups(app: typer.Typer = app, name: str = "") -> Iterator[tuple[str, ...]]:
+    """Give the command, and each of its commands that holds others."""
+    words = tuple(name.split())
+    yield words
+    for group in app.registered_groups:
+        assert group.typer_instance is not None
+        yield from groups(group.typer_instance, f"{name} {group.name}")
+
+
+@pytest.mark.parametrize("group", list(groups()), ids=lambda group: " ".join(group) or "evenhand")
+def test_a_list_of_commands_says_each_in_a_whole_sentence(
+    group: tuple[str, ...], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In a terminal of 80 columns, which is what a new window has."""
+    monkeypatch.setenv("COLUMNS", "80")
+    assert run([*group, "--help"]) == 0
+    listed = capsys.readouterr().out.partition("Commands:\n")[2].splitlines()
+    assert listed
+    assert [line for line in listed if not line.endswith(".") or line.endswith("...")] == []
+    assert max(map(len, listed)) <= 80
 
 
 @pytest.mark.parametrize(

@@ -33,11 +33,7 @@ height_commands = typer.Typer(
 
 
 height_commands.callback(invoke_without_command=True)(
-<<<<<<< HEAD
-    group_help("Learn stick height from level, and say what strokes a take's hits were.")
-=======
-    group_help("Calibrate loudness as height, and tell strokes by it.")
->>>>>>> d409dc2 (cli: the help says each command in a whole sentence at 80 columns)
+    group_help("Learn stick height from level, and tell strokes by it.")
 )
 
 

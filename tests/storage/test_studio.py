@@ -110,28 +110,16 @@ def a_week(student_id: str, starts: date, words: str = "") -> Week:
     return Week("", student_id, starts, "rebound", '{"days": 5}', words)
 
 
-def test_this_week_is_the_newest_sent_that_has_begun(place: Place) -> None:
-    """By hand: weeks of 23 February, 2 March (sent), 9 March (sent) and a draft of 2 March."""
+def test_a_week_sent_again_counts_as_newer_and_the_newest_begins_the_list(place: Place) -> None:
     studio = place.create()
     ida = studio.add_student("Ida Quill")
-    last, this, later, draft = (
-        studio.save_week(a_week(ida.id, date(2026, month, day), words))
-        for month, day, words in ((2, 23, "last"), (3, 2, "this"), (3, 9, "later"), (3, 2, "draft"))
-    )
-    for week in (last, this, later):
-        studio.send_week(week.id)
-    found = {day: studio.this_week(ida.id, date(2026, 3, day)) for day in (1, 2, 8, 9)}
-    assert {day: week.words if week else None for day, week in found.items()} == {
-        1: "last",
-        2: "this",
-        8: "this",
-        9: "later",
-    }
-    assert studio.this_week(ida.id, date(2026, 2, 22)) is None
+    last, this = (studio.save_week(a_week(ida.id, date(2026, month, 2))) for month in (2, 3))
+    first = studio.send_week(this.id)
     place.clock.move(hours=1)
-    studio.send_week(draft.id)
-    assert studio.this_week(ida.id, date(2026, 3, 3)) == studio.week(draft.id)
-    assert [week.starts.day for week in studio.weeks(ida.id)] == [9, 2, 2, 23]
+    again = studio.send_week(this.id)
+    assert first.sent_at is not None
+    assert again.sent_at == first.sent_at + timedelta(hours=1)
+    assert [week.id for week in studio.weeks(ida.id)] == [this.id, last.id]
 
 
 def test_a_week_is_changed_in_its_place_and_stays_its_students(studio: Studio) -> None:

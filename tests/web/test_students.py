@@ -22,6 +22,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.studio import Student, Week
 from evenhand.domain.tempo import Tempo
+from evenhand.web.pages import day_words, today
 from tests.desks import ADesk, a_desk, a_heard_take, words_of
 
 FACTS = {"stage": "tap", "lesson_day": "Monday", "lesson_time": "16:30", "minutes": "20", "days": "5"}
@@ -205,6 +206,17 @@ def test_one_students_page_has_takes_week_and_link(desk: ADesk) -> None:
         "1/8: RLRL RLRL half"
     )  # the stage's own stroke first
     assert "No link leads in." in words
+
+
+def test_a_week_sent_ahead_of_the_lesson_is_on_the_page_at_once(desk: ADesk) -> None:
+    student = desk.studio.add_student("Nora Veldt", stage="tap")
+    item = PracticeItem(parse_exercise("1/8: RLRR LRLL"), Tempo.parse("1/8=80"), 4, 60.0, "tap")
+    plan, sent = plan_to_json(PracticePlan((PracticeDay((item,)),))), now()
+    tuesday = today() + timedelta(days=3)
+    desk.studio.save_week(Week("", student.id, tuesday, "tap", plan, "", sent, sent))
+    words = words_of(desk.get(f"/students/{student.id}").text)
+    assert "Nothing was sent yet" not in words
+    assert f"Sent. It can be seen and begun now. From {day_words(tuesday)}, tap: one day of up to" in words
 
 
 def test_a_plan_that_cannot_be_read_does_not_break_the_page(desk: ADesk) -> None:

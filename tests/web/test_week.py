@@ -14,6 +14,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from evenhand.application.plan_file import plan_from_json
+from evenhand.application.practice_day import weeks_now
 from evenhand.application.studio_week_typed import FIELDS
 from evenhand.storage.studio import Studio
 from evenhand.web.app import create_app
@@ -106,7 +107,7 @@ def test_three_clicks_send_and_print_a_week(place: Place) -> None:
     assert answer.status_code == 303  # second click
     (week,) = place.studio.weeks(place.student_id)
     assert week.sent_at is not None
-    assert place.studio.this_week(place.student_id, today()) == week
+    assert weeks_now(place.studio.weeks(place.student_id), today()).week == week
     shown = place.client.get(answer.headers["location"]).text
     assert "Sent. It is on Ines Varga&#39;s stand" in shown
     link = re.search(r'href="(/weeks/\w+/sheet.pdf)"', shown)
@@ -161,7 +162,7 @@ def test_a_draft_is_kept_and_gone_on_with(place: Place) -> None:
     assert answer.status_code == 303
     (week,) = place.studio.weeks(place.student_id)
     assert (week.sent_at, week.words) == (None, "Slowly!")
-    assert place.studio.this_week(place.student_id, today()) is None
+    assert weeks_now(place.studio.weeks(place.student_id), today()).week is None
     again = place.client.get(place.here).text
     assert "Slowly!</textarea>" in again
     assert f'value="{DOUBLE}"' in again
@@ -241,7 +242,7 @@ def test_a_draft_is_sent_as_it_stands(place: Place) -> None:
     (week,) = place.studio.weeks(place.student_id)
     answer = place.post(f"/weeks/{week.id}/send")
     assert answer.headers["location"].startswith(f"{place.here}?week={week.id}")
-    assert place.studio.this_week(place.student_id, today()) is not None
+    assert weeks_now(place.studio.weeks(place.student_id), today()).week is not None
 
 
 def test_the_week_is_a_calendar_too(place: Place) -> None:
@@ -263,7 +264,7 @@ def test_it_is_the_teacher_s_alone(place: Place) -> None:
             assert student.get(path).status_code == 403
         for path in (place.here, f"{place.here}/propose", f"{place.here}/sum", f"/weeks/{week.id}/send"):
             assert student.post(path, data={"csrf": session.csrf}).status_code == 403
-    assert place.studio.this_week(place.student_id, today()) is None
+    assert weeks_now(place.studio.weeks(place.student_id), today()).week is None
 
 
 def test_another_student_s_week_is_not_this_one_s(place: Place) -> None:

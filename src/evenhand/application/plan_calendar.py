@@ -33,9 +33,18 @@ def calendar_of(plan: PracticePlan, starts: date, at: time) -> bytes:
     for index, day in enumerate(plan.days):
         if not day.items:
             continue
-        on = starts + timedelta(days=day_of_week(index, len(plan.days)))
+        on = date_of_day(starts, index, len(plan.days))
         calendar.add_component(_event(plan, day, datetime.combine(on, at), starts))
     return bytes(calendar.to_ical())
+
+
+def date_of_day(starts: date, index: int, days: int) -> date:
+    """Say on which date a day of a plan lies.
+
+    >>> date_of_day(date(2026, 3, 2), 3, 5)
+    datetime.date(2026, 3, 6)
+    """
+    return starts + timedelta(days=day_of_week(index, days))
 
 
 def day_of_week(index: int, days: int) -> int:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
-from evenhand.application.plan_calendar import day_of_week
+from evenhand.application.plan_calendar import date_of_day
 from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.book import Entry
 from evenhand.domain.practice import PracticeItem, PracticePlan
@@ -152,7 +152,7 @@ def _day_names(plan: PracticePlan) -> list[str]:
     count = len(plan.days)
     if plan.starts is None:
         return [f"Day {number}" for number in range(1, count + 1)]
-    return [day_name(plan.starts + timedelta(days=day_of_week(index, count))) for index in range(count)]
+    return [day_name(date_of_day(plan.starts, index, count)) for index in range(count)]
 
 
 def _of_plan(plan: PracticePlan, first: PracticeItem) -> SheetExercise:

@@ -92,6 +92,8 @@ _DAY = _object(
     number={"type": "integer"},
     of={"type": "integer"},
     on={"type": "string", "format": "date"},
+    starts={"type": "string", "format": "date"},
+    standing={"enum": ["today", "early", "running", "over"]},
     seconds=_NUMBER,
 )
 _TAKE_FORM = _object(

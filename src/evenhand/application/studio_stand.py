@@ -1,17 +1,18 @@
 """What stands on a student's stand today: the day of the week's plan, and how much of it was played.
 
-Conventions: the plan's days and a day's items count from 1; day k of a plan lies on the date that
-``plan_calendar.day_of_week`` gives it. Seconds; a day's take in rests. Dates are local.
+Conventions: the plan's days and a day's items count from 1; which day it is says ``practice_day``.
+Seconds; a day's take in rests. Dates are local.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, time
 
-from evenhand.application.plan_calendar import day_of_week
+from evenhand.application.plan_calendar import date_of_day
 from evenhand.application.plan_file import plan_from_json
+from evenhand.application.practice_day import Standing, day_to_practise, standing_of
 from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem
@@ -56,13 +57,20 @@ class StandItem:
 
 @dataclass(frozen=True, slots=True)
 class StandDay:
-    """One day of a week, on the stand."""
+    """One day of a week, on the stand; ``begun`` where something of it was recorded."""
 
     week: Week
     number: int
     of: int
     on: date
     items: tuple[StandItem, ...]
+    standing: Standing = "running"
+    is_today: bool = False
+
+    @property
+    def begun(self) -> bool:
+        """Tell whether anything of it was recorded."""
+        return any(each.played_s > 0 for each in self.items)
 
     @property
     def seconds(self) -> float:
@@ -94,8 +102,7 @@ def stand_day(
 ) -> StandDay:
     """Choose the day of a week that is to be practised, and say what of it was played.
 
-    It is the plan's day that lies on ``today``; else the first that is not done yet; else the last.
-    ``wanted`` asks for another by its number.
+    ``wanted`` asks for a day by its number.
 
     Raises
     ------
@@ -103,21 +110,27 @@ def stand_day(
         Where the week's plan cannot be read.
     """
     plan = plan_from_json(week.plan, name="this week's plan")
-    days = tuple(
-        _day(week, number, len(plan.days), day, takes)
+    days = {
+        number: _day(week, number, len(plan.days), day, takes)
         for number, day in enumerate(plan.days, start=1)
         if day.items
-    )
-    if wanted is not None:
-        chosen = next((day for day in days if day.number == wanted), None)
-        if chosen is not None:
-            return chosen
-    on_today = next((day for day in days if day.on == today), None)
-    return on_today or next((day for day in days if not day.done), days[-1])
+    }
+    chosen = days.get(wanted or 0)
+    if chosen is None:
+        begun = {number for number, day in days.items() if day.begun}
+        done = {number for number, day in days.items() if day.done}
+        chosen = days[day_to_practise({n: day.on for n, day in days.items()}, begun, done, today)]
+    return replace(chosen, standing=standing_of(week, today), is_today=chosen.on == today)
+
+
+def takes_since(week: Week) -> datetime:
+    """Return from when on a week's takes come: it may be begun early, as soon as there is such a week."""
+    first = datetime.combine(week.starts, time()).astimezone()
+    return first if week.created_at is None else min(first, week.created_at)
 
 
 def _day(week: Week, number: int, of: int, day: PracticeDay, takes: Sequence[StudioTake]) -> StandDay:
-    on = week.starts + timedelta(days=day_of_week(number - 1, of))
+    on = date_of_day(week.starts, number - 1, of)
     items = tuple(StandItem(i, item) for i, item in enumerate(day.items, start=1))
     bare = StandDay(week, number, of, on, items)
     played: dict[int, float] = {}

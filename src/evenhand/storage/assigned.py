@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date
 
 from sqlalchemy import delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
@@ -37,18 +36,6 @@ class Assigned(Kept):
                 .mappings()
                 .first()
             )
-        return None if row is None else value_of(Week, row)
-
-    def this_week(self, student_id: str, on: date) -> Week | None:
-        """Find what a student is to practise on a day: the newest week sent that has begun."""
-        query = (
-            select(*columns_of(weeks, Week))
-            .where(weeks.c.student_id == student_id, weeks.c.starts <= on, weeks.c.sent_at.is_not(None))
-            .order_by(weeks.c.starts.desc(), weeks.c.sent_at.desc(), weeks.c.id)
-            .limit(1)
-        )
-        with self._database.reading() as connection:
-            row = connection.execute(query).mappings().first()
         return None if row is None else value_of(Week, row)
 
     def save_week(self, week: Week) -> Week:

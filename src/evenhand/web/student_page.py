@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from evenhand.application.practice_day import WeeksNow, standing_of, weeks_now
 from evenhand.application.studio_glance import glance_at
-from evenhand.application.studio_one_student import week_in_short
+from evenhand.application.studio_one_student import WeekInShort, week_in_short
 from evenhand.domain.studio import Student, StudentLink, StudioTake
 from evenhand.pages.qr_picture import qr_picture
 from evenhand.practising.common_path import COMMON_PATH
@@ -45,6 +46,14 @@ class TakeRow:
     said: str
 
 
+@dataclass(frozen=True, slots=True)
+class ShownWeek:
+    """A week that was sent, in short (None where its plan cannot be read), and whether it is on."""
+
+    short: WeekInShort | None
+    said: str
+
+
 def made_link(request: Request, student: Student) -> MadeLink:
     """Make a link, and write the address that a phone needs."""
     secret, link = request.app.state.studio.make_link(student.id, lasts=LINK_LASTS)
@@ -74,7 +83,7 @@ def one_student(
     """Show a student; after a mistake with what was typed, after a new link with the link."""
     studio: Studio = request.app.state.studio
     every = "all" in request.query_params
-    week = studio.this_week(student.id, today())
+    weeks = studio.weeks(student.id)
     takes = studio.takes(student.id, limit=MOST if every else NEWEST + 1, with_heard=not every)
     answer = page(
         request,
@@ -82,9 +91,8 @@ def one_student(
         status=status,
         student=student,
         facts=fact_words(student),
-        week=week_in_short(week),
-        has_week=week is not None,
-        newest_week=next(iter(studio.weeks(student.id)), None),
+        weeks=shown_weeks(weeks_now(weeks, today()), today()),
+        newest_week=next((each for each in weeks if each.sent_at), next(iter(weeks), None)),
         takes=[TakeRow(take, said_of(take)) for take in (takes if every else takes[:NEWEST])],
         upload=upload_facts(student, takes[0] if takes else None),
         more_takes=not every and len(takes) > NEWEST,
@@ -102,6 +110,19 @@ def one_student(
     if link is not None:
         answer.headers["Cache-Control"] = "no-store"
     return answer
+
+
+def shown_weeks(weeks: WeeksNow, today: date) -> list[ShownWeek]:
+    """Say of the weeks that the student can see whether they are on."""
+    found = sorted((each for each in (weeks.week, weeks.beside) if each), key=lambda week: week.starts)
+    standing = [(week, standing_of(week, today)) for week in found]
+    ahead = any(each == "early" for _, each in standing)
+    said = {"early": "student.week_early", "running": "", "over": "student.week_over"}
+    return [
+        ShownWeek(week_in_short(week), say(said[each]) if said[each] else "")
+        for week, each in standing
+        if not (each == "over" and ahead)
+    ]
 
 
 def typed_of(student: Student) -> dict[str, str]:

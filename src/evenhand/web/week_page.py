@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from evenhand.application.plan_calendar import day_of_week
+from evenhand.application.plan_calendar import date_of_day
 from evenhand.application.studio_kept import Kept
 from evenhand.application.studio_one_student import heard_digest, heard_takes, history_of, stage_since
 from evenhand.application.studio_week import (
@@ -151,7 +151,7 @@ def _days(desk: Desk, added: WeekSum, wanted: Wanted | None) -> list[dict[str, A
             for i, (row, read) in enumerate(zip(desk.rows.rows, added.rows, strict=True))
             if row.day == number
         ]
-        on = day_name(starts + timedelta(days=day_of_week(number - 1, desk.rows.days)))
+        on = day_name(date_of_day(starts, number - 1, desk.rows.days))
         seconds = added.days_s[number - 1]
         tempos = tempo_span([item.tempo for row in own for item in row["read"].items])
         days.append({"number": number, "on": on, "rows": own, "seconds": seconds, "tempos": tempos})

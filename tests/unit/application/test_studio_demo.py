@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from evenhand.application.practice_day import weeks_now
 from evenhand.application.studio_demo import fill_demo, lesson_time
 from evenhand.application.studio_people import PEOPLE, Person, Sitting
 from evenhand.craft.text import parse_exercise
@@ -41,7 +42,7 @@ def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
         found = json.loads(takes[1].heard or "")["findings"]
         assert any(each["kind"] == "late_hand" for each in found)
         assert studio.recording(takes[1]).suffix == ".flac"
-        week = studio.this_week(student.id, NOW.date())
+        week = weeks_now(studio.weeks(student.id), NOW.date()).week
         assert week is not None
         assert week.starts == NOW.date() - timedelta(days=7)
         assert len(studio.weeks(student.id)) == 2

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import pytest
 
 from evenhand.application.plan_file import plan_to_json
-from evenhand.application.studio_stand import free_item, item_words, seconds_of, stand_day
+from evenhand.application.studio_stand import free_item, item_words, seconds_of, stand_day, takes_since
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.studio import StudioTake, Week
@@ -54,15 +55,34 @@ def test_a_plans_day_is_shown_on_its_date(after: int, number: int) -> None:
     assert stand_day(a_week(), MONDAY + timedelta(days=after)).number == number
 
 
-def test_between_the_days_the_first_that_is_not_done_is_shown() -> None:
+def test_between_the_days_one_goes_on_where_one_left_off() -> None:
     done = [a_take(facts={"week": "w", "day": "1", "item": str(n)}, seconds=90.0) for n in (1, 2)]
     thursday = MONDAY + timedelta(days=3)
     assert stand_day(a_week(), thursday).number == 1
+    assert stand_day(a_week(), thursday, done[:1]).number == 1  # half of it is left
     assert stand_day(a_week(), thursday, done).number == 2
 
 
-def test_a_week_that_is_over_shows_what_is_left_of_it() -> None:
-    assert stand_day(a_week(), MONDAY + timedelta(days=40)).number == 1
+def test_a_week_that_is_over_goes_on_where_one_left_off_and_says_that_it_is_over() -> None:
+    """Four of five days were practised, none of them whole: not the first day again, a week late."""
+    some = [
+        a_take(facts={"week": "w", "day": str(day), "item": "1"}, seconds=30.0, id=str(day))
+        for day in (1, 2, 3, 4)
+    ]
+    day = stand_day(a_week(), MONDAY + timedelta(days=7), some)
+    assert (day.number, day.standing, day.is_today) == (4, "over", False)
+    assert stand_day(a_week(), MONDAY + timedelta(days=40)).standing == "over"
+
+
+def test_a_week_may_be_begun_early_and_what_was_played_early_counts() -> None:
+    saturday = MONDAY - timedelta(days=2)
+    week = replace(a_week(), created_at=datetime(2026, 2, 28, 9, tzinfo=UTC))
+    day = stand_day(week, saturday)
+    assert (day.number, day.standing, day.is_today) == (1, "early", False)
+    early = [a_take(facts={"week": "w", "day": "1", "item": "1"}, seconds=60.0)]
+    assert stand_day(week, saturday, early).items[0].done
+    assert takes_since(week) == week.created_at
+    assert takes_since(a_week()) == datetime.combine(MONDAY, time()).astimezone()
 
 
 def test_another_day_can_be_asked_for_and_one_that_is_not_there_is_passed_over() -> None:

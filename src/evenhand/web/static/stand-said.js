@@ -37,10 +37,10 @@ function withoutButton() {
 }
 
 /** Fills the day's bar up with what was just played. */
-export async function fillBar(day) {
+export async function fillBar({ week, day }) {
   const bar = document.querySelector(".bar");
   if (!bar || !day) return;
-  const { items } = await getJson(`/stand/today.json?day=${day}`);
+  const { items } = await getJson(`/stand/today.json?week=${week}&day=${day}`);
   items.forEach(({ played_s, seconds, done }, i) => {
     bar.children[i].firstElementChild.style.width = `${done ? 100 : Math.min(100, (100 * played_s) / seconds)}%`;
   });

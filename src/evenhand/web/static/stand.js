@@ -196,7 +196,7 @@ async function handOver(kept) {
 
 function shown(end) {
   element("onward").hidden = false;
-  fillBar(facts.sent.day).catch(() => {});
+  fillBar(facts.sent).catch(() => {});
   status(end === "waiting" ? "waiting" : end === "heard" ? "heard" : null);
   if (end !== "waiting") {
     element("music").hidden = element("live-note").hidden = true;

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime, time
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,7 +11,15 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
-from evenhand.application.studio_stand import StandDay, StandItem, free_item, item_words, stand_day
+from evenhand.application.practice_day import WeeksNow, weeks_now
+from evenhand.application.studio_stand import (
+    StandDay,
+    StandItem,
+    free_item,
+    item_words,
+    stand_day,
+    takes_since,
+)
 from evenhand.application.studio_stand_result import result_of
 from evenhand.application.studio_stand_take import new_take, read_device
 from evenhand.domain.studio import Device, Student, StudioTake
@@ -19,6 +27,7 @@ from evenhand.errors import EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
+from evenhand.web.day_words import beside_words, day_note, day_title
 from evenhand.web.pages import today as this_day
 from evenhand.web.texts import TEXTS, say
 from evenhand.web.views.stand_widget import Widget, tied, widget_of
@@ -33,18 +42,18 @@ def today(request: Request) -> Response:
     """Show today's practice, its next item ready to start; without a week, a place to record freely."""
     student = _student(request)
     try:
-        day = _day(request, student)
+        shown = _day(request, student)
     except EvenhandError:
         return _without_week(request, student, bad=True)
-    if day is None:
+    if shown.day is None:
         return _without_week(request, student)
+    day = shown.day
     item = day.next or day.items[-1]
     return page(
         request,
         "stand_today.html",
         **_about(request, student),
-        day=day,
-        on_today=day.on == this_day(),
+        **_named(request, shown, day),
         rest=[each for each in day.items if each is not item],
         days=_days_beside(day),
         widget=_widget(request, student, item, day),
@@ -58,18 +67,19 @@ def practice(request: Request) -> Response:
     student, number = _student(request), int(request.path_params["number"])
     if number == 0:
         return _free(request, student)
-    day = _day(request, student)
-    item = day.item(number) if day else None
-    if day is None or item is None:
+    shown = _day(request, student)
+    item = shown.day.item(number) if shown.day else None
+    if shown.day is None or item is None:
         raise NotFound(what="this item of today's practice")
-    widget = _widget(request, student, item, day)
-    return page(request, "stand_practice.html", **_about(request, student), day=day, widget=widget)
+    facts = {**_about(request, student), **_named(request, shown, shown.day)}
+    widget = _widget(request, student, item, shown.day)
+    return page(request, "stand_practice.html", **facts, widget=widget)
 
 
 def today_json(request: Request) -> Response:
     """Give today's practice as data."""
     student = _student(request)
-    day = _day(request, student)
+    day = _day(request, student).day
     if day is None:
         return JSONResponse({"day": None, "items": []})
     items = [
@@ -87,7 +97,14 @@ def today_json(request: Request) -> Response:
         }
         for each in day.items
     ]
-    facts = {"number": day.number, "of": day.of, "on": day.on.isoformat(), "seconds": day.seconds}
+    facts = {
+        "number": day.number,
+        "of": day.of,
+        "on": day.on.isoformat(),
+        "starts": day.week.starts.isoformat(),
+        "standing": "today" if day.is_today else day.standing,
+        "seconds": day.seconds,
+    }
     return JSONResponse({"day": facts, "week": day.week.id, "items": items})
 
 
@@ -97,7 +114,7 @@ def sheet(request: Request) -> Response:
     from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
 
     student = _student(request)
-    week = _studio(request).this_week(student.id, this_day())
+    week = _weeks(request, student).named(request.query_params.get("week", ""))
     if week is None:
         raise NotFound(what="this week's sheet")
     plan = plan_from_json(week.plan, name="this week's plan")
@@ -222,16 +239,40 @@ def _own_take(request: Request) -> StudioTake:
     return take
 
 
-def _day(request: Request, student: Student) -> StandDay | None:
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """The weeks there are, and the day of one of them that is shown."""
+
+    weeks: WeeksNow
+    day: StandDay | None
+
+
+def _weeks(request: Request, student: Student) -> WeeksNow:
+    return weeks_now(_studio(request).weeks(student.id), this_day())
+
+
+def _day(request: Request, student: Student) -> _Shown:
     """Return the day that is shown: today's, or the one that the address asks for."""
-    studio = _studio(request)
-    week = studio.this_week(student.id, this_day())
+    weeks = _weeks(request, student)
+    week = weeks.named(request.query_params.get("week", ""))
     if week is None:
-        return None
-    since = datetime.combine(week.starts, time(), tzinfo=UTC)
+        return _Shown(weeks, None)
     wanted = request.query_params.get("day", "")
-    found = studio.takes(student.id, since=since)
-    return stand_day(week, this_day(), found, wanted=int(wanted) if wanted.isdecimal() else None)
+    found = _studio(request).takes(student.id, since=takes_since(week))
+    day = stand_day(week, this_day(), found, wanted=int(wanted) if wanted.isdecimal() else None)
+    return _Shown(weeks, day)
+
+
+def _named(request: Request, shown: _Shown, day: StandDay) -> dict[str, Any]:
+    """Return what the day is called."""
+    newer = shown.weeks.week is not None and shown.weeks.week.id != day.week.id
+    asked = "day" in request.query_params
+    return {
+        "day": day,
+        "day_title": day_title(day, this_day()),
+        "day_note": day_note(day, this_day(), asked=asked, newer=newer),
+        "beside": beside_words(shown.weeks, day, this_day()),
+    }
 
 
 def _about(request: Request, student: Student) -> dict[str, Any]:
@@ -323,7 +364,7 @@ def _received(request: Request, student: Student, form: Mapping[str, Any]) -> tu
 def _form_again(request: Request, student: Student, error: str) -> Response:
     """Show the page with the form again, what was wrong said above it."""
     texts = _texts(request.state.form)
-    query = urlencode({key: texts[key] for key in ("day",) if texts.get(key)})
+    query = urlencode({key: texts[key] for key in ("week", "day") if texts.get(key)})
     number = texts.get("item", "")
     here = f"/stand/practice/{number}?{query}" if number.isdecimal() and int(number) else "/stand"
     facts = {"wrong": error, "here": here}
@@ -341,7 +382,8 @@ def _again(take: StudioTake) -> str:
     """Return where the same is played again."""
     facts = take.facts
     if facts.get("week") and facts.get("item", "").isdecimal():
-        return f"/stand/practice/{facts['item']}?{urlencode({'day': facts.get('day', '')})}"
+        query = urlencode({"week": facts["week"], "day": facts.get("day", "")})
+        return f"/stand/practice/{facts['item']}?{query}"
     if not take.exercise:
         return "/stand"
     return f"/stand/practice/0?{urlencode({'exercise': take.exercise, 'tempo': take.tempo})}"

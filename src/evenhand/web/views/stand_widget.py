@@ -75,6 +75,8 @@ def tied(words: str) -> Markup:
 
 def _next_link(day: StandDay | None, item: StandItem) -> str:
     """Return where "next" leads: the next item of the day, or back to the whole day."""
-    if day is None or day.item(item.number + 1) is None:
+    if day is None:
         return "/stand"
-    return f"/stand/practice/{item.number + 1}?day={day.number}"
+    if day.item(item.number + 1) is None:
+        return f"/stand?week={day.week.id}"
+    return f"/stand/practice/{item.number + 1}?week={day.week.id}&day={day.number}"

@@ -49,7 +49,12 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "student.week": "This week",
     "student.no_week": "Nothing was sent yet.",
     "student.bad_week": "This week's plan cannot be read. Make a new one.",
-    "student.week_facts": "From {day}, {stage}: {days} days of up to {minutes:.0f} min.",
+    "student.week_early": "Sent. It can be seen and begun now.",
+    "student.week_over": "This week is over, and the next is not sent yet.",
+    "student.week_facts": (
+        "From {day}, {stage}: one day of up to {minutes:.0f} min.",
+        "From {day}, {stage}: {n} days of up to {minutes:.0f} min.",
+    ),
     "student.week_words": "You wrote: {words}",
     "student.week_exercise": "Exercise",
     "student.week_tempo": "Tempo",

@@ -18,7 +18,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.send_changes": "Send the changes",
     "week.save": "Keep as a draft",
     "week.saved": "Kept as a draft; {name} does not see it yet.",
-    "week.sent": "Sent. It is on {name}'s stand from {day} on.",
+    "week.sent": "Sent. It is on {name}'s stand now, for {day} on.",
     "week.sent_on": "Sent {day}, {time}.",
     "week.draft": "A draft: {name} does not see it yet.",
     "week.print": "Print the sheet",

@@ -58,7 +58,7 @@ def test_the_script_is_told_click_notes_and_repetitions(stand: Stand) -> None:
     assert (facts["bpm"], facts["beat"], facts["repetitions"], facts["count_in"]) == (110, "1/4", 8, 4)
     assert facts["beats"] == 4.0  # eight eighths
     assert [note["hand"] for line in facts["lines"] for note in line["notes"]] == list("RLRRLRLL")
-    assert facts["sent"].keys() == {"exercise", "tempo", "week", "day", "item"}
+    assert facts["sent"].keys() == {"exercise", "tempo", "stroke", "week", "day", "item"}
 
 
 def test_an_item_has_a_page_of_its_own_and_one_that_is_not_there_has_none(stand: Stand) -> None:
@@ -75,6 +75,32 @@ def test_without_a_week_the_stand_says_so_and_takes_any_exercise(stand: Stand) -
     free = stand.client.get("/stand/practice/0", params={"book": "1/8: RRLL", "tempo": "1/8=90"}).text
     assert practice_of(free)["repetitions"] is None
     assert "Start the click at 90" in free
+
+
+def test_a_number_alone_is_of_the_exercises_own_beat(stand: Stand) -> None:
+    asked = {"exercise": "1/8: RRLL", "tempo": "72"}
+    facts = practice_of(stand.client.get("/stand/practice/0", params=asked).text)
+    assert (facts["beat"], facts["bpm"]) == ("1/8", 72)
+    in_four = {**asked, "exercise": "2/4 1/8: RRLL"}
+    assert practice_of(stand.client.get("/stand/practice/0", params=in_four).text)["beat"] == "1/4"
+    assert (
+        practice_of(stand.client.get("/stand/practice/0", params={"exercise": "1/8: RRLL"}).text)["bpm"] == 80
+    )
+
+
+def test_every_take_comes_with_its_stroke_height(stand: Stand, recording: bytes) -> None:
+    """So it is judged at its stage, whoever recorded it and wherever."""
+    assign(stand, yesterday())
+    page = stand.client.get("/stand").text
+    assert '<option value="tap" selected>taps, 3–5 in</option>' in page  # the upload's, as it was assigned
+    stand.send(recording, source="microphone", **practice_of(page)["sent"])
+    assert stand.only_take().stroke == "tap"
+    free = {"exercise": "1/8: RRLL", "tempo": "72", "stroke": "half"}
+    page = stand.client.get("/stand/practice/0", params=free).text
+    assert '<option value="half" selected>' in page
+    stand.send(recording, key=f"{KEY}-2", **practice_of(page)["sent"])
+    stand.send(recording, key=f"{KEY}-3", stroke="sideways")
+    assert sorted(take.stroke or "-" for take in stand.studio.takes(stand.student.id)) == ["-", "half", "tap"]
 
 
 def test_an_exercise_that_cannot_be_read_comes_back_as_it_was_typed(stand: Stand) -> None:

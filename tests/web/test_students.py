@@ -317,6 +317,11 @@ def test_erasing_needs_the_name(desk: ADesk) -> None:
     wrong = desk.post(f"/students/{student.id}/erase", name="Nora")
     assert wrong.status_code == 422
     assert "That is not the name. Nothing was erased." in words_of(wrong.text)
+    assert 'id="wrong-erase"' in wrong.text
+    field = re.search(r'<input id="erase-name"[^>]*>', wrong.text)
+    assert field
+    assert 'aria-invalid="true" aria-describedby="wrong-erase" autofocus' in field[0]
+    assert wrong.text.count("autofocus") == 1
     done = desk.post(f"/students/{student.id}/erase", name=" nora veldt ")
     assert done.status_code == 303
     assert desk.studio.students() == []

@@ -195,6 +195,30 @@ def test_a_take_is_heard_again_as_something_else(place: Place) -> None:
     assert found.heard is None
 
 
+def test_that_it_is_being_heard_is_said_as_long_as_it_is(place: Place) -> None:
+    take = place.heard()
+    answer = place.post(f"/takes/{take.id}/hear-again", exercise="1/8: RRLL", tempo="1/8=120", click="none")
+    there = answer.headers["location"]
+    assert "It is here and is heard by itself" in place.client.get(there).text
+    assert "said=" not in there
+    place.studio.took_heard(take.id, take.heard or "", 5.0)
+    shown = place.client.get(there).text  # the same address, as a reload has it
+    assert "is heard by itself" not in shown
+    assert "being heard" not in shown
+
+
+def test_a_tempo_alone_is_of_the_beat_that_stood_there_and_the_stroke_is_asked_for(place: Place) -> None:
+    take = place.heard()
+    shown = place.client.get(f"/takes/{take.id}").text
+    assert '<label for="upload-stroke">Stroke height</label>' in shown
+    assert '<label for="again-stroke">Stroke height</label>' in shown
+    was = {"exercise_was": take.exercise, "tempo_was": "1/4 = 70"}
+    place.post(f"/takes/{take.id}/hear-again", exercise=take.exercise, tempo="72", stroke="half", **was)
+    assert (place.now(take).tempo, place.now(take).stroke) == ("1/4 = 72", "half")
+    place.post(f"/takes/{take.id}/hear-again", exercise="1/8: RRLL", tempo="72", stroke="", **was)
+    assert (place.now(take).tempo, place.now(take).stroke) == ("1/8 = 72", None)
+
+
 def test_a_take_is_deleted_only_when_it_is_meant(place: Place) -> None:
     take = place.heard()
     answer = place.post(f"/takes/{take.id}/delete")
@@ -212,7 +236,9 @@ def upload(place: Place, content: bytes = SOUND, kind: str = "audio/flac", **fie
 
 
 def test_the_teacher_s_own_take_is_the_model(place: Place) -> None:
-    assert upload(place, upload_key="k" * 20).status_code == 303
+    answer = upload(place, upload_key="k" * 20)
+    assert answer.status_code == 303
+    assert "said=" not in answer.headers["location"]  # that it is being heard says the page while it is
     assert upload(place, upload_key="k" * 20).status_code == 303  # sent twice, kept once
     (take,) = place.studio.takes(place.student_id)
     assert (take.source, take.model, take.original_name) == ("teacher", True, "model.flac")

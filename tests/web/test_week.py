@@ -34,6 +34,7 @@ ROW = {
     "turns": "1",
     "rest": "12",
     "rests": "",
+    "tempo_was": "",
     "title": "",
     "was": "",
     "why": "",
@@ -142,6 +143,22 @@ def test_what_cannot_be_read_is_said_beside_the_sum(place: Place) -> None:
     sums = place.post(f"{place.here}/sum", [{"tempo": "fast"}, {}], part=True).text
     assert "<strong>Tempo</strong>: got &#39;fast&#39;; must be a note value" in sums
     assert "One row cannot be read" in sums
+
+
+def test_a_number_alone_is_of_the_rows_own_beat(place: Place) -> None:
+    """A row's beat is what it was planned in; a new row's is its exercise's own."""
+    rows = [
+        {"tempo": "72", "tempo_was": "1/4 = 60"},
+        {"tempo": "72"},
+        {"tempo": "72", "exercise": f"4/4 1/16: {'RLRR LRLL' * 2}"},
+    ]
+    sums = place.post(f"{place.here}/sum", rows, part=True).text
+    read = re.findall(r'id="row-\d-tempo"[^>]*>([^<]*)<', sums)
+    assert read == ["1/4 = 72", "1/8 = 72", "1/4 = 72"]
+    place.post(place.here, rows, do="save")
+    (week,) = place.studio.weeks(place.student_id)
+    (day,) = plan_from_json(week.plan, name="it").days
+    assert [str(item.tempo) for item in day.items] == read
 
 
 def test_rows_are_moved_added_and_taken_out_with_and_without_script(place: Place) -> None:

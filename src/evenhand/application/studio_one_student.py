@@ -23,7 +23,7 @@ from evenhand.application.plan_file import plan_from_json
 from evenhand.craft.text import print_exercise
 from evenhand.domain.history import History, PastTake
 from evenhand.domain.practice import PracticePlan
-from evenhand.domain.stroke import STROKE_CLASSES, StrokeClass
+from evenhand.domain.stroke import StrokeClass, stroke_class
 from evenhand.domain.studio import Device, Student, StudentLink, StudioTake, Week
 from evenhand.errors import BadPlan
 from evenhand.practising.common_path import COMMON_PATH
@@ -145,7 +145,7 @@ def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> 
     found, left_out = list[PastTake](), list[str]()
     for take in takes:
         day = take.recorded_at.astimezone(now.tzinfo).date()
-        past = _past(take.heard or "", day, _stroke(take.stroke))
+        past = _past(take.heard or "", day, stroke_class(take.stroke))
         if past is None:
             left_out.append(f"{day}: what was heard cannot be read")
         else:
@@ -161,10 +161,6 @@ def _past(heard: str, day: date, stroke: StrokeClass | None) -> PastTake | None:
         return past_take(json.loads(heard), day, stroke)
     except (ValueError, KeyError, TypeError, AttributeError):
         return None
-
-
-def _stroke(text: str | None) -> StrokeClass | None:
-    return next((known for known in STROKE_CLASSES if known == text), None)
 
 
 def export_student(

@@ -101,7 +101,8 @@ _TAKE_FORM = _object(
     recording={"type": "string", "format": "binary"},
     upload_key={**_TEXT, "description": "Chosen by the device; sent twice, a take is kept once."},
     exercise={**_TEXT, "description": "Such as 1/8: RLRR LRLL"},
-    tempo={**_TEXT, "description": "Such as 1/8=140"},
+    tempo={**_TEXT, "description": "Such as 1/8=140; 140 alone is of the exercise's own beat"},
+    stroke={"enum": ["", "tap", "half", "full"], "description": "How high the sticks start."},
 )
 _DEVICE_FORM = _object((), device=_TEXT, label=_TEXT, latency_ms=_TEXT)
 SHAPES: Mapping[tuple[str, str], Shape] = {

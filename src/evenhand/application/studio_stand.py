@@ -13,10 +13,11 @@ from datetime import date, datetime, time
 from evenhand.application.plan_calendar import date_of_day
 from evenhand.application.plan_file import plan_from_json
 from evenhand.application.practice_day import Standing, day_to_practise, standing_of
+from evenhand.application.typed_tempo import full_tempo
 from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem
-from evenhand.domain.stroke import Unit
+from evenhand.domain.stroke import Unit, stroke_class
 from evenhand.domain.studio import StudioTake, Week
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import EvenhandError
@@ -174,16 +175,18 @@ def seconds_of(take: StudioTake) -> float:
     return said if 0 < said < 86_400 else 0.0  # no NaN passes
 
 
-def free_item(exercise_text: str, tempo_text: str) -> StandItem:
+def free_item(exercise_text: str, tempo_text: str, stroke: str = "") -> StandItem:
     """Make an item of what a student typed, to be played as long as they like.
+
+    A tempo that is a number alone is of the exercise's own beat.
 
     Raises
     ------
     BadExercise, BadTempo
         Where it cannot be read.
     """
-    item = PracticeItem(parse_exercise(exercise_text), Tempo.parse(tempo_text), FREE_REPETITIONS, FREE_S)
-    return StandItem(0, item)
+    exercise, tempo = parse_exercise(exercise_text), Tempo.parse(full_tempo(tempo_text, exercise_text))
+    return StandItem(0, PracticeItem(exercise, tempo, FREE_REPETITIONS, FREE_S, stroke_class(stroke)))
 
 
 def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:

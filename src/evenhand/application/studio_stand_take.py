@@ -14,6 +14,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
 from evenhand.application.asked import Asked, Click
+from evenhand.application.typed_tempo import full_tempo
+from evenhand.domain.stroke import stroke_class
 from evenhand.domain.studio import Device, NewTake, Student
 from evenhand.errors import WrongOptions
 
@@ -45,7 +47,8 @@ def new_take(
     if not UPLOAD_KEY.fullmatch(key):
         raise WrongOptions(got=f"the upload key {key[:70]!r}", must_be="16 to 64 letters, digits, - and _")
     place = form.get("click", "")
-    asked = Asked.read(form.get("exercise"), form.get("tempo"), NO_CLICK if place == "off" else "auto")
+    tempo = full_tempo(form.get("tempo", ""), form.get("exercise", ""))
+    asked = Asked.read(form.get("exercise"), tempo, NO_CLICK if place == "off" else "auto")
     facts = {name: form[name][:MOST_LETTERS] for name in FACTS if form.get(name)}
     recorded = form.get("source") == "microphone"
     return NewTake(
@@ -56,6 +59,7 @@ def new_take(
         recorded_at=_recorded_at(form.get("recorded_at", ""), now),
         source="microphone" if recorded else "upload",
         name=file_name[:MOST_LETTERS],
+        stroke=stroke_class(form.get("stroke")),
         click=asked.click,
         latency_ms=device.latency_ms if device and recorded else None,
         device_id=device.id if device else None,

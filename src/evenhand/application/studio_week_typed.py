@@ -14,10 +14,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
 
+from evenhand.application.typed_tempo import full_tempo
 from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.domain.stroke import STROKE_CLASSES, StrokeClass
+from evenhand.domain.stroke import stroke_class
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import BadExercise, BadTempo, WrongOptions
 from evenhand.practising.filling import SHORTEST_REST_S
@@ -36,6 +37,7 @@ FIELDS = (
     "turns",
     "rest",
     "rests",
+    "tempo_was",
     "title",
     "was",
     "why",
@@ -47,7 +49,8 @@ NEW_REST_S = f"{SHORTEST_REST_S}"
 class TypedRow:
     """One row. ``rests`` are the seconds after each turn, as planned; ``rest`` is what is shown of them.
 
-    ``title`` and ``why`` are said of the exercise ``was``.
+    ``title`` and ``why`` are said of the exercise ``was``. ``tempo_was`` is the last tempo with a beat that
+    stood there: a number alone is of that beat.
     """
 
     day: int
@@ -58,9 +61,15 @@ class TypedRow:
     turns: str = "1"
     rest: str = NEW_REST_S
     rests: str = ""
+    tempo_was: str = ""
     title: str = ""
     was: str = ""
     why: str = ""
+
+    @property
+    def full_tempo(self) -> str:
+        """The tempo with its beat, where a number alone was typed."""
+        return full_tempo(self.tempo, self.exercise, shown=self.tempo_was, shown_for=self.exercise)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +132,7 @@ def _typed_row(day: int, items: Sequence[PracticeItem]) -> TypedRow:
         turns=str(len(items)),
         rest=_mean(rests),
         rests=" ".join(f"{rest:g}" for rest in rests),
+        tempo_was=str(first.tempo),
         title=first.title,
         was=text,
         why=first.why,
@@ -151,7 +161,8 @@ def read_week(fields: Mapping[str, Sequence[str]], days: int) -> TypedWeek:
         named = dict(zip(FIELDS, values, strict=True))
         number = named.pop("day")
         day = int(number) if number.isdecimal() and len(number) < 3 else 1
-        rows.append(TypedRow(day, **{key: value.strip() for key, value in named.items()}))
+        row = TypedRow(day, **{key: value.strip() for key, value in named.items()})
+        rows.append(replace(row, tempo_was=row.tempo) if "=" in row.tempo else row)
     days = max([days, *(row.day for row in rows)])
     return TypedWeek(tuple(sorted(rows, key=lambda row: row.day)), min(days, MOST_DAYS))
 
@@ -205,7 +216,8 @@ def _added(rows: list[TypedRow], day: int) -> list[TypedRow]:
     like = next((row for row in reversed(rows[: last + 1]) if row.day == day), None)
     new = TypedRow(day)
     if like is not None:
-        new = replace(new, stroke=like.stroke, tempo=like.tempo, repetitions=like.repetitions, rest=like.rest)
+        new = replace(new, stroke=like.stroke, tempo=like.tempo, tempo_was=like.tempo_was)
+        new = replace(new, repetitions=like.repetitions, rest=like.rest)
     return [*rows[: last + 1], new, *rows[last + 1 :]]
 
 
@@ -254,11 +266,11 @@ def read_row(row: TypedRow, titles: Mapping[str, str]) -> ReadRow:
     """Read one row."""
     wrong: dict[str, str] = {}
     read = _exercise(row.exercise, wrong)
-    tempo = _tempo(row.tempo, wrong)
+    tempo = _tempo(row.full_tempo, wrong)
     repetitions = _count(row.repetitions, MOST_REPETITIONS, "repetitions", wrong)
     turns = _count(row.turns, MOST_TURNS, "turns", wrong)
     rests = list(_rests(row, turns or 1, wrong))
-    stroke: StrokeClass | None = next((each for each in STROKE_CLASSES if each == row.stroke), None)
+    stroke = stroke_class(row.stroke)
     if wrong or read is None or tempo is None:
         return ReadRow(wrong=wrong)
     exercise, text = read

@@ -20,6 +20,15 @@ STROKE_CLASSES: tuple[StrokeClass, ...] = get_args(StrokeClass)
 CM_PER_INCH = 2.54
 
 
+def stroke_class(text: str | None) -> StrokeClass | None:
+    """Read a stroke class; None for anything else.
+
+    >>> stroke_class("tap"), stroke_class("")
+    ('tap', None)
+    """
+    return next((known for known in STROKE_CLASSES if known == text), None)
+
+
 @dataclass(frozen=True, slots=True)
 class HeightRange:
     """From where to where a stroke of one class starts, and the height to aim at, cm."""

@@ -24,13 +24,13 @@ from evenhand.application.studio_week import (
 from evenhand.application.studio_week_typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
 from evenhand.domain.history import History
 from evenhand.domain.practice import PracticePlan
-from evenhand.domain.stroke import STROKE_CLASSES
 from evenhand.domain.studio import Student, Week
 from evenhand.domain.tempo import Tempo
 from evenhand.pages.practice_words import day_name, time_words
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.storage.studio import Studio
 from evenhand.web.pages import today as this_day
+from evenhand.web.stroke_field import stroke_choices
 from evenhand.web.texts import say
 
 LISTED_WEEKS = 8
@@ -78,7 +78,7 @@ def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> 
         "notice": desk.notice,
         "titles": titles,
         "stages": tuple(stage.name for stage in COMMON_PATH.stages),
-        "strokes": [(stroke, say(f"week.stroke_{stroke}")) for stroke in ("", *STROKE_CLASSES)],
+        "strokes": stroke_choices(),
         "labels": {name: say(f"week.{name}") for name in LABELS},
         "time_words": time_words,
         "said": said,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,14 +10,11 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
-from evenhand.application.practice_day import WeeksNow, weeks_now
 from evenhand.application.studio_stand import (
     StandDay,
     StandItem,
     free_item,
     item_words,
-    stand_day,
-    takes_since,
 )
 from evenhand.application.studio_stand_result import result_of
 from evenhand.application.studio_stand_take import new_take, read_device
@@ -27,12 +23,13 @@ from evenhand.errors import EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
-from evenhand.web.day_words import beside_words, day_note, day_title
-from evenhand.web.pages import today as this_day
+from evenhand.web.stand_day import named, shown_day, weeks_of
+from evenhand.web.stroke_field import stroke_choices
 from evenhand.web.texts import TEXTS, say
 from evenhand.web.views.stand_widget import Widget, tied, widget_of
 
 MOST_TAKES = 100
+FREE_TEMPO = "80"  # of the exercise's own beat
 MEDIA = ("audio/", "video/")
 OTHER_MEDIA = frozenset({"", "application/octet-stream", "application/ogg", "application/x-midi"})
 SCRIPT = "stand.js."
@@ -42,7 +39,7 @@ def today(request: Request) -> Response:
     """Show today's practice, its next item ready to start; without a week, a place to record freely."""
     student = _student(request)
     try:
-        shown = _day(request, student)
+        shown = shown_day(request, student)
     except EvenhandError:
         return _without_week(request, student, bad=True)
     if shown.day is None:
@@ -53,7 +50,7 @@ def today(request: Request) -> Response:
         request,
         "stand_today.html",
         **_about(request, student),
-        **_named(request, shown, day),
+        **named(request, shown, day),
         rest=[each for each in day.items if each is not item],
         days=_days_beside(day),
         widget=_widget(request, student, item, day),
@@ -67,11 +64,11 @@ def practice(request: Request) -> Response:
     student, number = _student(request), int(request.path_params["number"])
     if number == 0:
         return _free(request, student)
-    shown = _day(request, student)
+    shown = shown_day(request, student)
     item = shown.day.item(number) if shown.day else None
     if shown.day is None or item is None:
         raise NotFound(what="this item of today's practice")
-    facts = {**_about(request, student), **_named(request, shown, shown.day)}
+    facts = {**_about(request, student), **named(request, shown, shown.day)}
     widget = _widget(request, student, item, shown.day)
     return page(request, "stand_practice.html", **facts, widget=widget)
 
@@ -79,7 +76,7 @@ def practice(request: Request) -> Response:
 def today_json(request: Request) -> Response:
     """Give today's practice as data."""
     student = _student(request)
-    day = _day(request, student).day
+    day = shown_day(request, student).day
     if day is None:
         return JSONResponse({"day": None, "items": []})
     items = [
@@ -114,7 +111,7 @@ def sheet(request: Request) -> Response:
     from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
 
     student = _student(request)
-    week = _weeks(request, student).named(request.query_params.get("week", ""))
+    week = weeks_of(request, student).named(request.query_params.get("week", ""))
     if week is None:
         raise NotFound(what="this week's sheet")
     plan = plan_from_json(week.plan, name="this week's plan")
@@ -239,42 +236,6 @@ def _own_take(request: Request) -> StudioTake:
     return take
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    """The weeks there are, and the day of one of them that is shown."""
-
-    weeks: WeeksNow
-    day: StandDay | None
-
-
-def _weeks(request: Request, student: Student) -> WeeksNow:
-    return weeks_now(_studio(request).weeks(student.id), this_day())
-
-
-def _day(request: Request, student: Student) -> _Shown:
-    """Return the day that is shown: today's, or the one that the address asks for."""
-    weeks = _weeks(request, student)
-    week = weeks.named(request.query_params.get("week", ""))
-    if week is None:
-        return _Shown(weeks, None)
-    wanted = request.query_params.get("day", "")
-    found = _studio(request).takes(student.id, since=takes_since(week))
-    day = stand_day(week, this_day(), found, wanted=int(wanted) if wanted.isdecimal() else None)
-    return _Shown(weeks, day)
-
-
-def _named(request: Request, shown: _Shown, day: StandDay) -> dict[str, Any]:
-    """Return what the day is called."""
-    newer = shown.weeks.week is not None and shown.weeks.week.id != day.week.id
-    asked = "day" in request.query_params
-    return {
-        "day": day,
-        "day_title": day_title(day, this_day()),
-        "day_note": day_note(day, this_day(), asked=asked, newer=newer),
-        "beside": beside_words(shown.weeks, day, this_day()),
-    }
-
-
 def _about(request: Request, student: Student) -> dict[str, Any]:
     """Return what every page of the stand knows."""
     return {
@@ -299,17 +260,19 @@ def _widget(request: Request, student: Student, item: StandItem, day: StandDay |
 
 def _free_form(request: Request, error: str = "") -> dict[str, Any]:
     """Return what the form for any exercise shows; what was typed stays."""
-    typed = {key: request.query_params.get(key, "") for key in ("book", "exercise", "tempo")}
+    typed = {key: request.query_params.get(key, "") for key in ("book", "exercise", "tempo", "stroke")}
     entries = _studio(request).book()
-    return {"book": entries, "typed": typed, "free_error": error}
+    strokes = stroke_choices(_studio(request).facts.unit)
+    return {"book": entries, "typed": typed, "strokes": strokes, "free_error": error}
 
 
 def _free(request: Request, student: Student) -> Response:
     """Put an exercise on the stand that the student chose, or say what is wrong with it."""
     typed = request.query_params.get("exercise", "").strip() or request.query_params.get("book", "").strip()
-    tempo = request.query_params.get("tempo", "").strip() or "1/4=80"
+    tempo = request.query_params.get("tempo", "").strip() or FREE_TEMPO
+    stroke = request.query_params.get("stroke", "")
     try:
-        item = free_item(typed, tempo) if typed else None
+        item = free_item(typed, tempo, stroke) if typed else None
         widget = _widget(request, student, item, None) if item else None
     except EvenhandError as error:
         return _free_again(request, student, str(error))
@@ -386,4 +349,5 @@ def _again(take: StudioTake) -> str:
         return f"/stand/practice/{facts['item']}?{query}"
     if not take.exercise:
         return "/stand"
-    return f"/stand/practice/0?{urlencode({'exercise': take.exercise, 'tempo': take.tempo})}"
+    asked = {"exercise": take.exercise, "tempo": take.tempo, "stroke": take.stroke or ""}
+    return f"/stand/practice/0?{urlencode(asked)}"

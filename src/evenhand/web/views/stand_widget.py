@@ -15,6 +15,7 @@ from evenhand.domain.stroke import Unit
 from evenhand.domain.studio import Device, Student
 from evenhand.pages.markup import prose
 from evenhand.pages.practice_words import time_words
+from evenhand.web.stroke_field import stroke_choices
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,7 @@ class Widget:
     places: tuple[str, ...]
     upload_key: str
     hidden: dict[str, str]
+    strokes: list[tuple[str, str]]
     rest_words: str
     next: str
 
@@ -41,7 +43,7 @@ def widget_of(
     """Gather what the part shows for an item of a day, or, without a day, for a free exercise."""
     free = day is None
     music = stand_music(item.sticking, item.item.tempo, None if free else item.item.repetitions)
-    hidden = {"exercise": item.sticking, "tempo": str(item.item.tempo)}
+    hidden = {"exercise": item.sticking, "tempo": str(item.item.tempo), "stroke": item.item.stroke or ""}
     if day is not None:
         hidden |= {"week": day.week.id, "day": str(day.number), "item": str(item.number)}
     practice_facts = {
@@ -63,6 +65,7 @@ def widget_of(
         places=CLICK_PLACES,
         upload_key=secrets.token_urlsafe(24),
         hidden=hidden,
+        strokes=stroke_choices(unit),
         rest_words=time_words(item.item.rest_s) if item.item.rest_s else "",
         next=_next_link(day, item),
     )

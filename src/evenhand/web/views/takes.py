@@ -16,16 +16,20 @@ from evenhand.application.asked import CLICKS, Asked
 from evenhand.application.studio_takes import known_take, others_beside, read_correction, shown_take
 from evenhand.application.studio_takes_beside import side_by_side
 from evenhand.application.studio_takes_correct import correct_take
+from evenhand.application.typed_tempo import full_tempo
+from evenhand.domain.stroke import stroke_class
 from evenhand.domain.studio import NewTake, Student, StudioTake
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.storage.studio import Studio
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
+from evenhand.web.stroke_field import stroke_choices
 from evenhand.web.texts import say
 
 LISTED = 400  # newest takes of a student among which neighbours and others are looked for
 MOST_LETTERS = 5000
 AT_ONCE = 1 << 20
+UPLOAD_FIELDS = ("exercise", "tempo", "exercise_was", "tempo_was", "stroke", "whose", "recorded_on")
 CORRECTION = ("hit", "kind", "repetition", "note", "grace")
 KINDS: Mapping[str, str] = {
     ".flac": "audio/flac",
@@ -105,7 +109,7 @@ def hear_again(request: Request) -> Response:
     """Queue a take again, as what the teacher says it is."""
     take, form = _take(request), _texts(request)
     try:
-        asked = Asked.read(form.get("exercise"), form.get("tempo"), form.get("click", take.click))
+        asked = Asked.read(form.get("exercise"), _tempo(form), form.get("click", take.click))
     except EvenhandError as error:
         return _page(request, take, status=422, again=form, wrong_again=str(error))
     _studio(request).change_take(
@@ -114,11 +118,12 @@ def hear_again(request: Request) -> Response:
         exercise=asked.exercise_text or "",
         tempo="" if asked.tempo is None else str(asked.tempo),
         click=asked.click,
+        stroke=stroke_class(form["stroke"]) if "stroke" in form else take.stroke,
         heard=None,
         corrected=False,
     )
     _ring(request)
-    return go(f"/takes/{take.id}", say("takes.again_done"))
+    return go(f"/takes/{take.id}")  # the page itself says that it waits, for as long as it does
 
 
 def delete(request: Request) -> Response:
@@ -140,7 +145,7 @@ def teacher_upload(request: Request) -> Response:
     except ValueError as error:
         return _upload_again(request, student, form, str(error))
     _ring(request)
-    return go(f"/takes/{take.id}", say("takes.sent"))
+    return go(f"/takes/{take.id}")
 
 
 # What the pages need.
@@ -178,10 +183,12 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
     facts: dict[str, Any] = {
         "words": take.words,
         "correction": {},
-        "again": {"exercise": take.exercise, "tempo": take.tempo, "click": take.click},
+        "strokes": stroke_choices(),
         **dict.fromkeys(("wrong_words", "wrong_correction", "wrong_again", "wrong_delete"), ""),
         **typed,
     }
+    asked = {"exercise": take.exercise, "tempo": take.tempo, "click": take.click, "stroke": take.stroke or ""}
+    facts["again"] = {**asked, **typed.get("again", {})}
     facts["correction"] = {**dict.fromkeys(CORRECTION, ""), **facts["correction"]}
     return page(
         request,
@@ -209,7 +216,7 @@ def _neighbours(take: StudioTake, takes: list[StudioTake]) -> dict[str, StudioTa
     return {"earlier": earlier, "later": takes[at - 1] if at else None}
 
 
-def upload_facts(student: Student, take: StudioTake | None = None) -> dict[str, str]:
+def upload_facts(student: Student, take: StudioTake | None = None) -> dict[str, Any]:
     """Return what the form for a recording needs (``take_upload_form.html``)."""
     return {
         "student_id": student.id,
@@ -217,7 +224,10 @@ def upload_facts(student: Student, take: StudioTake | None = None) -> dict[str, 
         "key": secrets.token_urlsafe(24),
         "exercise": take.exercise if take else "",
         "tempo": take.tempo if take else "",
+        "exercise_was": take.exercise if take else "",
+        "tempo_was": take.tempo if take else "",
         "stroke": (take.stroke or "") if take else "",
+        "strokes": stroke_choices(),
         "whose": "mine",
         "recorded_on": "",
     }
@@ -225,7 +235,7 @@ def upload_facts(student: Student, take: StudioTake | None = None) -> dict[str, 
 
 def _upload_again(request: Request, student: Student, form: Mapping[str, str], wrong: str) -> Response:
     """Show the form again with what was typed; the file must be chosen again, as browsers want it."""
-    typed = {key: form[key] for key in ("exercise", "tempo", "stroke", "whose", "recorded_on") if key in form}
+    typed = {key: form[key] for key in UPLOAD_FIELDS if key in form}
     upload = {**upload_facts(student), **typed}
     return page(request, "take_upload.html", status=422, student=student, upload=upload, wrong=wrong)
 
@@ -252,8 +262,7 @@ def _received(request: Request, student: Student, form: Mapping[str, str]) -> St
 
 
 def _new_take(student: Student, form: Mapping[str, str], *, mine: bool, name: str) -> NewTake:
-    asked = Asked.read(form.get("exercise"), form.get("tempo"))
-    stroke = form.get("stroke", "")
+    asked = Asked.read(form.get("exercise"), _tempo(form))
     return NewTake(
         student_id=student.id,
         upload_key=form.get("upload_key", "")[:64] or secrets.token_urlsafe(24),
@@ -262,9 +271,15 @@ def _new_take(student: Student, form: Mapping[str, str], *, mine: bool, name: st
         recorded_at=_recorded_at(form.get("recorded_on", "")),
         source="teacher" if mine else "upload",
         name=name,
-        stroke=stroke if stroke in {"tap", "half", "full"} else None,
+        stroke=stroke_class(form.get("stroke", "")),
         model=mine,
     )
+
+
+def _tempo(form: Mapping[str, str]) -> str:
+    """Return the tempo as it was typed, a number alone with the beat of what stood there."""
+    shown, shown_for = form.get("tempo_was", ""), form.get("exercise_was", "")
+    return full_tempo(form.get("tempo", ""), form.get("exercise", ""), shown=shown, shown_for=shown_for)
 
 
 def _recorded_at(text: str) -> datetime:

@@ -15,7 +15,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.neighbours": "Other takes",
     # still to be heard
     "takes.waiting": "Waiting to be heard",
-    "takes.waiting_words": "It is in the queue and is heard by itself; this page fills in as soon as it is.",
+    "takes.waiting_words": "It is here and is heard by itself; this page fills in as soon as it is.",
     "takes.waiting_again": "Hearing it broke off and starts again: try {tried} of 3.",
     "takes.hearing": "Being heard now",
     "takes.hearing_words": "{percent} % done.",
@@ -127,7 +127,6 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.click_heard": "it can be heard in the recording",
     "takes.click_none": "none in the recording",
     "takes.again_go": "Hear it again",
-    "takes.again_done": "It is heard again now.",
     # uploading
     "takes.upload": "Add a recording of your own",
     "takes.upload_title": "Add a recording",
@@ -137,8 +136,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.whose_mine": "mine, as the model",
     "takes.whose_student": "{name}'s",
     "takes.recorded_on": "Recorded on",
+    "takes.stroke": "Stroke height",
     "takes.send": "Add it",
-    "takes.sent": "It is here and is being heard.",
     "takes.no_file": "Choose a file with the recording. What you typed is still here.",
     "takes.wrong_kind": "{name} is no sound or video file ({kind}). Choose a recording.",
     "takes.no_consent": (

@@ -317,3 +317,82 @@ def test_dates_are_the_student_s_lesson_day(place: Place) -> None:
     shown = place.client.get(place.here).text
     wanted: date = today() + timedelta(days=3)
     assert f'name="starts" value="{wanted.isoformat()}"' in shown
+
+
+def test_what_is_typed_is_there_when_the_page_is_opened_again(place: Place) -> None:
+    """Also what cannot be read yet; and from another browser, after the session that typed it has ended."""
+    rows = [{"exercise": "1/8: RLX", "tempo": "72", "repetitions": "17"}, {"exercise": DOUBLE}]
+    sums = place.post(f"{place.here}/sum", rows, words="Let it bou", minutes="lots", part=True).text
+    assert "What you type is kept. Ines Varga does not see it until you send it." in sums
+    place.client.post("/logout", data={"csrf": place.csrf})
+    secret, _ = place.studio.begin_session("teacher", lasts=TEACHER_STAYS)
+    with TestClient(place.client.app, headers=ORIGIN, cookies={COOKIE: secret}) as later:
+        shown = later.get(place.here).text
+    for typed in ('value="1/8: RLX"', 'value="72"', 'value="17"', "Let it bou</textarea>", 'value="lots"'):
+        assert typed in shown
+    assert "You typed this on" in shown
+    assert place.studio.weeks(place.student_id) == []
+
+
+def test_what_is_typed_before_the_proposal_is_there_stays_and_the_proposal_comes(place: Place) -> None:
+    head = {"starts": today().isoformat(), "stage": "tap", "minutes": "4", "days": "2", "words": "Softly."}
+    place.client.post(f"{place.here}/sum", data={"csrf": place.csrf, **head}, headers={"hx-request": "true"})
+    shown = place.client.get(place.here).text
+    assert "Softly.</textarea>" in shown
+    assert f'hx-post="{place.here}/propose" hx-trigger="load"' in shown
+    first = place.post(f"{place.here}/propose", minutes="4", days="2", first="yes", part=True)
+    assert 'name="row_exercise"' in first.text
+    (draft,) = place.studio.drafts(place.student_id)
+    assert '"rows"' not in draft.form  # a proposal that comes by itself is nothing that was typed
+
+
+def test_a_button_s_change_and_a_new_proposal_are_kept_too(place: Place) -> None:
+    place.post(f"{place.here}/sum", [{}, {"exercise": DOUBLE}], act="remove:0", part=True)
+    shown = place.client.get(place.here).text
+    assert f'value="{DOUBLE}"' in shown.split("<datalist")[0]
+    assert shown.count('name="row_exercise"') == 1
+    place.post(f"{place.here}/propose", minutes="6", days="3", part=True)
+    assert place.client.get(place.here).text.count('class="day"') == 3
+
+
+def test_what_was_typed_is_gone_once_it_was_saved_sent_or_discarded(place: Place) -> None:
+    place.post(f"{place.here}/sum", [{"repetitions": "17"}], page="p", stamp="4", part=True)
+    place.post(place.here, [{"repetitions": "17"}], page="p", do="save")
+    place.post(f"{place.here}/sum", [{"repetitions": "16"}], page="p", stamp="5", part=True)  # on its way
+    assert place.studio.drafts(place.student_id) == []
+    (week,) = place.studio.weeks(place.student_id)
+    place.post(f"{place.here}/sum", [{"repetitions": "18"}], week=week.id, part=True)
+    assert 'value="18"' in place.client.get(place.here).text
+    assert 'value="18"' in place.client.get(f"{place.here}?week={week.id}").text
+    answer = place.client.post(f"{place.here}/discard", data={"csrf": place.csrf, "week": week.id})
+    assert 'value="17"' in answer.text
+    assert "Discarded." in answer.text
+    assert "You typed this" not in answer.text
+
+
+def test_what_is_typed_into_one_week_touches_no_other(place: Place) -> None:
+    place.post(place.here, [{"exercise": DOUBLE}], do="send")
+    (sent,) = place.studio.weeks(place.student_id)
+    place.post(f"{place.here}/sum", [{"repetitions": "21"}], week=sent.id, part=True)
+    place.post(f"{place.here}/sum", [{"repetitions": "22"}], part=True)
+    place.post(f"{place.here}/sum", [{"repetitions": "23"}], **{"as": sent.id}, part=True)
+    other = place.studio.add_student("Tomas Okoye")
+    for query, typed in ((f"?week={sent.id}", "21"), ("?new", "22"), (f"?as={sent.id}", "23"), ("", "23")):
+        assert f'value="{typed}"' in place.client.get(f"{place.here}{query}").text, query
+    assert "You typed this" not in place.client.get(f"/students/{other.id}/week").text
+    shown = place.client.get(f"{place.here}?week={sent.id}").text
+    assert f'href="{place.here}?new"' in shown  # the others are one click away
+    (kept,) = plan_from_json(sent.plan, name="it").days
+    assert kept.items[0].repetitions == 4  # the student sees what was sent
+    refused = place.client.post(
+        f"/students/{other.id}/week/discard", data={"csrf": place.csrf, "week": sent.id}
+    )
+    assert refused.status_code == 404
+
+
+def test_a_new_week_typed_long_ago_begins_at_the_next_lesson(place: Place) -> None:
+    long_ago = (today() - timedelta(days=30)).isoformat()
+    place.post(f"{place.here}/sum", [{"repetitions": "17"}], starts=long_ago, part=True)
+    shown = place.client.get(place.here).text
+    assert f'name="starts" value="{today().isoformat()}"' in shown
+    assert 'value="17"' in shown

@@ -24,7 +24,7 @@ from evenhand.craft.text import print_exercise
 from evenhand.domain.history import History, PastTake
 from evenhand.domain.practice import PracticePlan
 from evenhand.domain.stroke import StrokeClass, stroke_class
-from evenhand.domain.studio import Device, Student, StudentLink, StudioTake, Week
+from evenhand.domain.studio import Device, Student, StudentLink, StudioTake, Week, WeekDraft
 from evenhand.errors import BadPlan
 from evenhand.practising.common_path import COMMON_PATH
 
@@ -49,6 +49,10 @@ class KnowsStudents(Protocol):
 
     def weeks(self, student_id: str) -> list[Week]:
         """List weeks, newest first."""
+        ...
+
+    def drafts(self, student_id: str) -> list[WeekDraft]:
+        """List what was typed for a student and not sent."""
         ...
 
     def links(self, student_id: str) -> list[StudentLink]:
@@ -203,6 +207,7 @@ def _facts(studio: KnowsStudents, student: Student, takes: Sequence[StudioTake])
     return {
         "student": asdict(student),
         "weeks": weeks,
+        "drafts": [asdict(draft) for draft in studio.drafts(student.id)],
         "takes": [{k: v for k, v in asdict(take).items() if k != "heard"} for take in takes],
         "devices": [asdict(device) for device in studio.devices(student.id)],
         "links": [asdict(link) for link in studio.links(student.id)],

@@ -66,6 +66,7 @@ DOORS: tuple[Door, ...] = (
     _act("/students/{student_id}/week", "teacher", "week.save"),
     _act("/students/{student_id}/week/propose", "teacher", "week.propose", kind="part"),
     _act("/students/{student_id}/week/sum", "teacher", "week.sum_up", kind="part"),
+    _act("/students/{student_id}/week/discard", "teacher", "week.discard"),
     _act("/weeks/{week_id}/send", "teacher", "week.send"),
     _look("/weeks/{week_id}/sheet.pdf", "teacher", "file", "week.sheet"),
     _look("/weeks/{week_id}/week.ics", "teacher", "file", "week.calendar"),

@@ -21,14 +21,16 @@ from evenhand.application.studio_week import (
     shown_load,
     titles_of,
 )
+from evenhand.application.studio_week_draft import COPY, NEW
 from evenhand.application.studio_week_typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
 from evenhand.domain.history import History
 from evenhand.domain.practice import PracticePlan
-from evenhand.domain.studio import Student, Week
+from evenhand.domain.studio import Student, Week, WeekDraft
 from evenhand.domain.tempo import Tempo
 from evenhand.pages.practice_words import day_name, time_words
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.storage.studio import Studio
+from evenhand.web.pages import clock_words, day_words
 from evenhand.web.pages import today as this_day
 from evenhand.web.stroke_field import stroke_choices
 from evenhand.web.texts import say
@@ -52,6 +54,16 @@ class Desk:
     wrong: Mapping[str, str] | None = None
     notes: tuple[str, ...] = ()
     notice: str = ""
+    copied: str = ""  # the id of the week that a new one began as a copy of
+    draft: WeekDraft | None = None  # what was typed and not sent: as it is shown
+    fresh: bool = False  # it was typed just now
+
+    @property
+    def of_week(self) -> str:
+        """What its draft is kept as."""
+        if self.week is not None:
+            return self.week.id
+        return f"{COPY}{self.copied}" if self.copied else NEW
 
 
 def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> dict[str, Any]:
@@ -84,9 +96,36 @@ def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> 
         "said": said,
         "load": shown_load(plan, starts, weeks) if desk.rows is not None else None,
         "others": [each for each in weeks if desk.week is None or each.id != desk.week.id][:LISTED_WEEKS],
+        "copied": desk.copied,
+        "draft": desk.draft,
+        "draft_said": _draft_words(desk),
+        "drafts": _other_drafts(studio, desk),
         "grounds": False,
         "opened": _opened(desk, act),
     }
+
+
+def _draft_words(desk: Desk) -> str:
+    """Say that what was typed is kept, and from when it is."""
+    if desk.draft is None:
+        return ""
+    at, name = desk.draft.changed_at, desk.student.name
+    if desk.fresh:
+        return say("week.typed", name=name)
+    return say("week.typed_before", name=name, day=day_words(at), time=clock_words(at))
+
+
+def _other_drafts(studio: Studio, desk: Desk) -> dict[str, str]:
+    """Return the addresses of what was typed elsewhere and not sent, by what it is of."""
+    here = f"/students/{desk.student.id}/week"
+    found = {}
+    for draft in studio.drafts(desk.student.id):
+        if draft.of_week == desk.of_week:
+            continue
+        copied = draft.of_week.removeprefix(COPY) if draft.of_week.startswith(COPY) else ""
+        query = f"as={copied}" if copied else f"week={draft.of_week}" if draft.of_week else "new"
+        found[draft.of_week] = f"{here}?{query}"
+    return found
 
 
 def week_grounds(studio: Studio, desk: Desk) -> dict[str, Any]:

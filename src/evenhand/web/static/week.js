@@ -1,31 +1,63 @@
-// What is typed is added up by the server, and only the sums are put in; what a button changes is drawn anew,
-// and days that are open stay open meanwhile.
+// What is typed is kept and added up by the server, and only the sums are put in; what a button changes is drawn
+// anew, and days that are open stay open meanwhile. One request at a time, so that none overtakes another.
 
 const PAUSE_MS = 250;
+const MOST_LASTING = 60_000; // bytes that a browser sends on for a page that is being left
 const open = new Set();
 const form = document.getElementById("week-form");
+let page = newPage();
+let stamp = 0;
 let waiting = 0;
-let asking = null;
+let dirty = false, asking = false;
+
+function newPage() {
+  return [...crypto.getRandomValues(new Uint8Array(12))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
 
 form.addEventListener("input", () => {
+  dirty = true;
   clearTimeout(waiting);
   waiting = setTimeout(addUp, PAUSE_MS);
 });
+form.addEventListener("change", addUp); // a field is left: perhaps the page is, too
+window.addEventListener("pagehide", () => dirty && ask());
+document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && dirty && ask());
+window.addEventListener("pageshow", ({ persisted }) => {
+  if (persisted) page = newPage(); // come back to: what it sent before is done with
+});
+document.addEventListener("submit", ({ target }) => {
+  const field = target.elements.namedItem("page");
+  if (!field) return;
+  clearTimeout(waiting);
+  dirty = false; // what is typed goes with it, or is discarded
+  field.value = page;
+});
 
 async function addUp() {
-  if (!document.querySelector("[name=day_count]")) return;
-  if (asking) asking.abort();
-  asking = new AbortController();
-  const headers = { "HX-Request": "true", "X-Evenhand-Csrf": document.body.dataset.csrf };
-  const body = new URLSearchParams(new FormData(form));
+  clearTimeout(waiting);
+  if (asking || !dirty) return;
+  asking = true;
   try {
-    const answer = await fetch(`${form.getAttribute("action")}/sum`, {
-      method: "POST", headers, body, signal: asking.signal,
-    });
-    if (answer.ok) putIn(await answer.text());
-  } catch (error) {
-    if (error.name !== "AbortError") document.getElementById("week-total").textContent = form.dataset.unreached;
+    const answer = await ask();
+    if (!answer.ok) throw new Error(answer.status);
+    putIn(await answer.text());
+  } catch {
+    const total = document.getElementById("week-total") ?? document.getElementById("head-wrong");
+    total.textContent = form.dataset.unreached;
   }
+  asking = false;
+  if (dirty) addUp();
+}
+
+function ask() {
+  dirty = false;
+  const fields = new FormData(form);
+  fields.set("page", page);
+  fields.set("stamp", ++stamp);
+  const body = new URLSearchParams(fields);
+  const headers = { "HX-Request": "true", "X-Evenhand-Csrf": document.body.dataset.csrf };
+  const keepalive = body.toString().length < MOST_LASTING;
+  return fetch(`${form.getAttribute("action")}/sum`, { method: "POST", headers, body, keepalive });
 }
 
 // Put in what differs from what stands there.
@@ -41,7 +73,7 @@ document.addEventListener("click", (event) => {
   if (!button || !window.htmx) return;
   event.preventDefault();
   clearTimeout(waiting);
-  if (asking) asking.abort();
+  dirty = false;
   const act = button.value;
   window.htmx.ajax("POST", `${form.getAttribute("action")}/sum`, {
     source: form,
@@ -60,6 +92,12 @@ function settle(id) {
   const asked = document.getElementById("days");
   if (id.startsWith("drop-") && days && asked) asked.value = days.value;
 }
+
+document.body.addEventListener("htmx:configRequest", ({ detail }) => {
+  if (detail.verb !== "post") return;
+  detail.parameters.page = page;
+  detail.parameters.stamp = ++stamp;
+});
 
 document.body.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.target.id !== "plan") return;

@@ -21,6 +21,16 @@ from evenhand.application.studio_week import (
 from evenhand.application.studio_week import (
     send as sent,
 )
+from evenhand.application.studio_week_draft import (
+    COPY,
+    HEAD,
+    NEW,
+    begun_in_time,
+    draft_text,
+    draft_to_go_on_with,
+    is_new,
+    read_draft,
+)
 from evenhand.application.studio_week_typed import (
     FIELDS,
     TypedWeek,
@@ -31,7 +41,7 @@ from evenhand.application.studio_week_typed import (
     typed_week,
 )
 from evenhand.domain.practice import PracticePlan
-from evenhand.domain.studio import Student, Week
+from evenhand.domain.studio import Student, Week, WeekDraft
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.storage.studio import Studio
 from evenhand.web.noted import note
@@ -43,60 +53,91 @@ from evenhand.web.texts import say
 from evenhand.web.week_page import Desk, proposed_plan, week_facts, week_grounds
 
 EVENING = time(18)
-HEAD = ("starts", "stage", "minutes", "days", "seed", "words")
-LISTED_WEEKS = 8
+MOST_KEY, MOST_DIGITS = 64, 9
 
 
 def edit(request: Request) -> Response:
-    """Show the week to be sent next: the draft, a week that is named, or a place for the proposal."""
+    """Show the week to be sent next: what was typed, the draft, a named week, or a place for the proposal."""
     student = _student(request)
-    weeks = _studio(request).weeks(student.id)
+    weeks, drafts = _studio(request).weeks(student.id), _studio(request).drafts(student.id)
     named, again = (request.query_params.get(name, "") for name in ("week", "as"))
+    asked = bool(named or again or "new" in request.query_params)
+    of_week = named or (f"{COPY}{again}" if again else NEW)
+    draft = next((each for each in drafts if each.of_week == of_week), None)
+    if not asked:
+        draft = draft_to_go_on_with(drafts, weeks)
+    desk = _as_typed(student, weeks, draft) if draft is not None else None
+    return _page(request, desk or _as_kept(student, weeks, named=named, again=again, asked=asked))
+
+
+def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft) -> Desk | None:
+    """Show what was typed and not sent."""
+    read = read_draft(draft.form)
+    week = next((each for each in weeks if each.id == draft.of_week), None)
+    if read is None or (week is None and not is_new(draft.of_week)):
+        return None
+    head, rows = read
+    if week is None:
+        head = begun_in_time(head, student, weeks, this_day())
+    return Desk(student, head, week, rows, copied=draft.of_week.removeprefix(COPY), draft=draft)
+
+
+def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, asked: bool) -> Desk:
+    """Show a week as it was kept, or a copy of it; else a place for the proposal."""
     week = next((each for each in weeks if each.id == (named or again)), None)
-    if week is None and not named and not again:
+    if week is None and not asked:
         week = newest_draft(weeks, this_day())
     plan = read_plan(week) if week is not None else None
-    typed = wanted_of(student, this_day(), week, weeks)
-    if plan is None:
+    if week is None or plan is None:
         notice = say("week.bad_plan") if week is not None else ""
-        return _page(request, Desk(student, wanted_of(student, this_day(), weeks=weeks), notice=notice))
-    typed |= {"days": str(len(plan.days))}
+        return Desk(student, wanted_of(student, this_day(), weeks=weeks), notice=notice)
+    typed = wanted_of(student, this_day(), week, weeks) | {"days": str(len(plan.days))}
     if again and not named:
         typed |= {"starts": wanted_of(student, this_day(), weeks=weeks)["starts"]}
-        week = None
-    return _page(request, Desk(student, typed, week, typed_week(plan)))
+        return Desk(student, typed, None, typed_week(plan), copied=week.id)
+    return Desk(student, typed, week, typed_week(plan))
+
+
+def discard(request: Request) -> Response:
+    """Forget what was typed and not sent."""
+    student, texts = _student(request), _texts(request)
+    desk = Desk(student, {}, _own_week(request, student), copied=texts.get("as", ""))
+    _studio(request).drop_draft(student.id, desk.of_week, page=texts.get("page", ""))
+    query = f"?as={desk.copied}" if desk.copied else f"?week={desk.week.id}" if desk.week else ""
+    return go(f"/students/{student.id}/week{query}", say("week.discarded"))
 
 
 def propose(request: Request) -> Response:
     """Give a proposal: for the page's script its part, else the whole page."""
-    student, typed = _student(request), _head(request)
-    week = _own_week(request, student)
+    typed = _head(request)
     if _texts(request).get("to"):
         typed["stage"] = _texts(request)["to"]
     wanted, wrong = read_wanted(typed, this_day())
-    desk = Desk(student, typed, week, _rows(request), wrong)
+    desk = _desk(request, typed, _rows(request), wrong)
     if _texts(request).get("only") == "grounds":
         return page(
             request, "week_grounds.html", **_facts(request, desk) | week_grounds(_studio(request), desk)
         )
     if wanted is None:
-        return _answer(request, desk, status=422)
+        return _answer(request, _typed(request, desk), status=422)
     try:
-        plan = proposed_plan(_studio(request), student, wanted)
+        plan = proposed_plan(_studio(request), desk.student, wanted)
     except WrongOptions as error:
-        return _answer(request, replace(desk, notice=str(error)), status=422)
-    return _answer(request, replace(desk, rows=typed_week(plan), notes=plan.notes))
+        return _answer(request, replace(_typed(request, desk), notice=str(error)), status=422)
+    proposed = replace(desk, rows=typed_week(plan), notes=plan.notes)
+    first = "first" in _texts(request)  # nobody asked for it yet: it is no change of the teacher's
+    return _answer(request, proposed if first else _typed(request, proposed))
 
 
 def sum_up(request: Request) -> Response:
     """Give what the week adds up to while it is changed; after a button's act, its rows anew."""
-    student, typed = _student(request), _head(request)
+    typed = _head(request)
     _, wrong = read_wanted(typed, this_day())
     rows, act = _rows(request), _act(request)
-    if act:
+    if act and rows is not None:
         rows = changed(rows, act)
         typed = {**typed, "days": str(rows.days)} if act.startswith("drop:") else typed
-    desk = Desk(student, typed, _own_week(request, student), rows, wrong)
+    desk = _typed(request, _desk(request, typed, rows, wrong))
     if act or not _is_part(request):
         return _answer(request, desk)
     return page(request, "week_sums.html", **_facts(request, desk))
@@ -106,25 +147,24 @@ def save(request: Request) -> Response:
     """Keep a week, or send it; what cannot be read comes back as it was typed."""
     if _act(request):
         return sum_up(request)
-    student, typed, rows = _student(request), _head(request), _rows(request)
-    week = _own_week(request, student)
+    typed, rows = _head(request), _rows(request) or TypedWeek((), 0)
     wanted, wrong = read_wanted(typed, this_day())
-    desk = Desk(student, typed, week, rows, wrong)
+    desk = _desk(request, typed, rows, wrong)
     added = add_up(rows, titles_of(_studio(request).book()))
     if wanted is None or added.wrong:
-        return _page(request, replace(desk, notice=say("week.not_kept")), status=422)
+        return _page(request, replace(_typed(request, desk), notice=say("week.not_kept")), status=422)
     try:
-        plan = plan_of(rows, added, student=student.name, starts=wanted.starts)
+        plan = plan_of(rows, added, student=desk.student.name, starts=wanted.starts)
     except WrongOptions:
-        return _page(request, replace(desk, notice=say("week.nothing")), status=422)
-    return _kept(request, student, wanted, plan, week)
+        return _page(request, replace(_typed(request, desk), notice=say("week.nothing")), status=422)
+    return _kept(request, desk, wanted, plan)
 
 
-def _kept(
-    request: Request, student: Student, wanted: Wanted, plan: PracticePlan, week: Week | None
-) -> Response:
-    studio = _studio(request)
-    kept = keep(studio, student, wanted, plan, week)
+def _kept(request: Request, desk: Desk, wanted: Wanted, plan: PracticePlan) -> Response:
+    """Keep a week, and send it where that was asked for; what was typed is in it now."""
+    studio, student = _studio(request), desk.student
+    kept = keep(studio, student, wanted, plan, desk.week)
+    studio.drop_draft(student.id, desk.of_week, page=_texts(request).get("page", ""))
     here = f"/students/{student.id}/week?week={kept.id}"
     if _texts(request).get("do") != "send":
         return go(here, say("week.saved", name=student.name))
@@ -213,8 +253,32 @@ def _head(request: Request) -> dict[str, str]:
     return {name: texts.get(name, "") for name in HEAD}
 
 
-def _rows(request: Request) -> TypedWeek:
+def _desk(request: Request, typed: dict[str, str], rows: TypedWeek | None, wrong: dict[str, str]) -> Desk:
+    """Gather what was sent."""
+    student = _student(request)
+    week, copied = _own_week(request, student), _texts(request).get("as", "")
+    return Desk(student, typed, week, rows, wrong, copied="" if week else copied[:MOST_KEY])
+
+
+def _typed(request: Request, desk: Desk) -> Desk:
+    """Keep what was typed, as it is, on the server: whatever is done next, it is there."""
+    texts, form = _texts(request), draft_text(desk.typed, desk.rows)
+    page_id, stamp = texts.get("page", "")[:MOST_KEY], texts.get("stamp", "")
+    kept = _studio(request).keep_draft(
+        desk.student.id,
+        desk.of_week,
+        form,
+        page=page_id,
+        stamp=int(stamp) if stamp.isdecimal() and len(stamp) < MOST_DIGITS else 0,
+    )
+    return desk if kept is None else replace(desk, draft=kept, fresh=True)
+
+
+def _rows(request: Request) -> TypedWeek | None:
+    """Return the rows as they were typed; None before there are any."""
     form = request.state.form
+    if not any(name == "day_count" or name.startswith("row_") for name in form):
+        return None
     lists = {name: [str(value) for value in form.getlist(f"row_{name}")] for name in FIELDS} if form else {}
     days = _texts(request).get("day_count", "")
     return read_week(lists, int(days) if days.isdecimal() and len(days) < 3 else 0)

@@ -21,6 +21,10 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.sent": "Sent. It is on {name}'s stand now, for {day} on.",
     "week.sent_on": "Sent {day}, {time}.",
     "week.draft": "A draft: {name} does not see it yet.",
+    "week.typed": "What you type is kept. {name} does not see it until you send it.",
+    "week.typed_before": "You typed this on {day}, {time}. {name} does not see it until you send it.",
+    "week.discard": "Discard it",
+    "week.discarded": "Discarded.",
     "week.print": "Print the sheet",
     "week.print_link": "Print it with a new private link",
     "week.print_link_hint": (
@@ -85,6 +89,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.others": "Other weeks",
     "week.others_open": "from {day}, {stage}",
     "week.others_draft": "draft",
+    "week.others_typed": "a new week, typed and not sent",
+    "week.others_changed": "changed, not sent",
     "week.others_same": "the same again",
     "week.bad_plan": "That week's plan cannot be read; here is a new proposal.",
 }

@@ -3,8 +3,10 @@
 
 const PAUSE_MS = 250;
 const MOST_LASTING = 60_000; // bytes that a browser sends on for a page that is being left
+const LEFT = "evenhand-week-left", JUST_NOW_MS = 10_000;
 const open = new Set();
 const form = document.getElementById("week-form");
+const address = `${form.getAttribute("action")}/sum`;
 let page = newPage();
 let stamp = 0;
 let waiting = 0;
@@ -20,8 +22,8 @@ form.addEventListener("input", () => {
   waiting = setTimeout(addUp, PAUSE_MS);
 });
 form.addEventListener("change", addUp); // a field is left: perhaps the page is, too
-window.addEventListener("pagehide", () => dirty && ask());
-document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && dirty && ask());
+window.addEventListener("pagehide", leave);
+document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && leave());
 window.addEventListener("pageshow", ({ persisted }) => {
   if (persisted) page = newPage(); // come back to: what it sent before is done with
 });
@@ -33,12 +35,32 @@ document.addEventListener("submit", ({ target }) => {
   field.value = page;
 });
 
+// What was typed last is on its way when the page is left; one that is opened at once may come before it.
+function leave() {
+  if (!dirty) return;
+  const body = typed();
+  try {
+    sessionStorage.setItem(LEFT, JSON.stringify({ at: Date.now(), to: address, body }));
+  } catch {
+    // a browser that keeps nothing: the request alone has to do
+  }
+  ask(body).catch(() => {});
+}
+
+async function comeBack() {
+  const left = JSON.parse(sessionStorage.getItem(LEFT) ?? "null");
+  sessionStorage.removeItem(LEFT);
+  if (!left || left.to !== address || Date.now() - left.at > JUST_NOW_MS) return;
+  const answer = await ask(left.body);
+  if (answer.ok) location.reload();
+}
+
 async function addUp() {
   clearTimeout(waiting);
   if (asking || !dirty) return;
   asking = true;
   try {
-    const answer = await ask();
+    const answer = await ask(typed());
     if (!answer.ok) throw new Error(answer.status);
     putIn(await answer.text());
   } catch {
@@ -49,15 +71,22 @@ async function addUp() {
   if (dirty) addUp();
 }
 
-function ask() {
+/** Returns what stands in the form now. */
+function typed() {
   dirty = false;
   const fields = new FormData(form);
   fields.set("page", page);
   fields.set("stamp", ++stamp);
-  const body = new URLSearchParams(fields);
-  const headers = { "HX-Request": "true", "X-Evenhand-Csrf": document.body.dataset.csrf };
-  const keepalive = body.toString().length < MOST_LASTING;
-  return fetch(`${form.getAttribute("action")}/sum`, { method: "POST", headers, body, keepalive });
+  return new URLSearchParams(fields).toString();
+}
+
+function ask(body) {
+  const headers = {
+    "Content-Type": "application/x-www-form-urlencoded",
+    "HX-Request": "true",
+    "X-Evenhand-Csrf": document.body.dataset.csrf,
+  };
+  return fetch(address, { method: "POST", headers, body, keepalive: body.length < MOST_LASTING });
 }
 
 // Put in what differs from what stands there.
@@ -75,7 +104,7 @@ document.addEventListener("click", (event) => {
   clearTimeout(waiting);
   dirty = false;
   const act = button.value;
-  window.htmx.ajax("POST", `${form.getAttribute("action")}/sum`, {
+  window.htmx.ajax("POST", address, {
     source: form,
     target: "#plan",
     swap: "outerHTML",
@@ -111,3 +140,5 @@ document.body.addEventListener("htmx:afterSwap", () => {
     if (day) day.open = true;
   }
 });
+
+comeBack().catch(() => {});

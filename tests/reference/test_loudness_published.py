@@ -3,7 +3,8 @@
 Published: a 997 Hz sine whose peak is 20 dB under full scale, in one channel, reads -23.01 LUFS (ITU-R
 BS.1770-4: 0 dB FS in one front channel is -3.01 LKFS). By others: FFmpeg's ``ebur128`` (EBU R 128), through
 PyAV, on our own clicks. Tolerance: the 0.1 LU of EBU Tech 3341; for true peaks, which both estimate by
-oversampling, 0.2 dB.
+oversampling, 0.2 dB. The weighting: the standard's own coefficients at 48 kHz, tables 1 and 2 (from memory),
+and pyloudnorm's filters run by scipy, to a millionth of the loudest sample.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import pytest
 
 from evenhand.domain.tempo import Tempo
 from evenhand.media.loudness import Frames, Plain, Readable, loudness
+from evenhand.media.weighting import sections, weighted
 from evenhand.sound.click_track import ClickAsked, click_track, lay_click
 from evenhand.sound.pulse import parse_meter
 from evenhand.sound.track import Ear
@@ -49,6 +51,33 @@ def by_ffmpeg(track: Readable) -> tuple[float, float]:
             except (av.error.BlockingIOError, av.error.EOFError):
                 break
     return float(said["lavfi.r128.I"]), 20 * np.log10(float(said["lavfi.r128.true_peak"]))
+
+
+def test_the_filters_are_the_standards() -> None:
+    shelf, high_pass = sections(48_000)
+    assert shelf == pytest.approx(
+        [1.53512485958697, -2.69169618940638, 1.19839281085285, 1.0, -1.69065929318241, 0.73248077421585],
+        abs=1e-9,
+    )
+    assert high_pass == pytest.approx([1.0, -2.0, 1.0, 1.0, -1.99004745483398, 0.99007225036621], abs=1e-9)
+
+
+@pytest.mark.parametrize("rate_hz", [8_000, 44_100, 48_000, 192_000])
+@pytest.mark.parametrize("channels", [1, 2])
+def test_pyloudnorm_weighs_and_gates_the_same(rate_hz: int, channels: int, rng: np.random.Generator) -> None:
+    """Noise that swells and stops, in pieces; the gates leave out what is soft."""
+    import pyloudnorm
+
+    n = 7 * rate_hz
+    noise = rng.normal(0, 0.05, (n, channels)) * np.linspace(0, 1, n)[:, None] ** 4
+    noise[: rate_hz // 2] = 1.0  # a step: what rings longest
+    meter = pyloudnorm.Meter(rate_hz, filter_class="DeMan")
+    theirs = noise
+    for each in meter._filters.values():  # noqa: SLF001 - the filters have no other door
+        theirs = np.stack([each.apply_filter(channel) for channel in theirs.T], axis=1)
+    np.testing.assert_allclose(weighted(noise, rate_hz), theirs, atol=1e-6)
+    ours = loudness(Plain(noise.astype(np.float32), rate_hz)).integrated_lufs
+    assert ours == pytest.approx(meter.integrated_loudness(noise), abs=0.01)
 
 
 @pytest.mark.parametrize("rate_hz", [44_100, 48_000, 96_000])

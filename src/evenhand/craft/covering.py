@@ -2,7 +2,7 @@
 
 Conventions: what an exercise holds is a set of hand changes (``hand_changes``); an exercise is its place in
 the list. Put the easier first: of exercises that do the same, the first in the list is chosen. The choice is
-an integer program, solved by scipy's HiGHS, and comes with a bound: no smaller choice than it can do.
+an integer program, solved by HiGHS, and comes with a bound: no smaller choice than it can do.
 """
 
 from __future__ import annotations
@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, isfinite
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.craft.reducing import Held, reduced, undominated, union
+from evenhand.integer_program import Program, Row, solve
 
 TIME_LIMIT_S = 20.0
 ROUNDING = 1e-6  # what the solver's bound may lie beside a whole number
@@ -127,16 +127,11 @@ def _easier(chosen: list[int], holds: Sequence[Held]) -> list[int]:
 
 def _solve_cover(sets: Sequence[Held], time_limit_s: float) -> tuple[list[int] | None, int]:
     """Solve for the fewest sets that hold all; also how many it takes at least."""
-    members = sorted(union(sets))
-    program = _Program(
-        cost=np.ones(len(sets)),
-        rows=_rows(sets, members),
-        low=np.ones(len(members)),
-        whole=np.ones(len(sets), dtype=np.int64),
-    )
-    values, bound = program.solve(time_limit_s)
-    least = max(_simple_bound(sets), ceil(bound - ROUNDING) if isfinite(bound) else 0)
-    return (None if values is None else np.flatnonzero(values > 0.5).tolist()), least
+    rows = [Row(columns, np.ones(columns.size), low=1.0) for columns in _holders(sets)]
+    program = Program(cost=np.ones(len(sets)), whole=np.ones(len(sets), dtype=np.bool_), rows=rows)
+    solved = solve(program, time_limit_s=time_limit_s)
+    least = max(_simple_bound(sets), ceil(solved.bound - ROUNDING) if isfinite(solved.bound) else 0)
+    return _chosen(solved.values), least
 
 
 def _solve_best(sets: Sequence[Held], n: int, time_limit_s: float) -> tuple[list[int] | None, int]:
@@ -144,51 +139,30 @@ def _solve_best(sets: Sequence[Held], n: int, time_limit_s: float) -> tuple[list
 
     A member is held (a number from 0 to 1) as far as sets that hold it are chosen.
     """
-    from scipy.sparse import csr_array, hstack, vstack
-
-    members, m = sorted(union(sets)), len(sets)
-    of_sets = hstack([_rows(sets, members), -csr_array(np.eye(len(members)))])
-    at_most_n = csr_array(np.append(-np.ones(m), np.zeros(len(members)))[None, :])
-    program = _Program(
-        cost=np.append(np.zeros(m), -np.ones(len(members))),
-        rows=vstack([of_sets, at_most_n]),
-        low=np.append(np.zeros(len(members)), -n),
-        whole=np.append(np.ones(m, np.int64), np.zeros(len(members), np.int64)),
+    m, holders = len(sets), _holders(sets)
+    held = [
+        Row(np.append(columns, np.int32(m + k)), np.append(np.ones(columns.size), -1.0), low=0.0)
+        for k, columns in enumerate(holders)
+    ]
+    at_most_n = Row(np.arange(m, dtype=np.int32), np.ones(m), high=float(n))
+    program = Program(
+        cost=np.append(np.zeros(m), -np.ones(len(holders))),
+        whole=np.arange(m + len(holders)) < m,
+        rows=[*held, at_most_n],
     )
-    values, bound = program.solve(time_limit_s)
-    most = floor(-bound + ROUNDING) if isfinite(bound) else len(members)
-    return (None if values is None else np.flatnonzero(values[:m] > 0.5).tolist()), most
+    solved = solve(program, time_limit_s=time_limit_s)
+    most = floor(-solved.bound + ROUNDING) if isfinite(solved.bound) else len(holders)
+    return _chosen(None if solved.values is None else solved.values[:m]), most
 
 
-@dataclass(frozen=True)
-class _Program:
-    """Values from 0 to 1 to choose, whole where ``whole`` is 1, so that ``rows`` times them reach ``low``."""
-
-    cost: NDArray[np.float64]
-    rows: Any  # a sparse matrix of scipy's
-    low: NDArray[np.float64]
-    whole: NDArray[np.int64]
-
-    def solve(self, time_limit_s: float) -> tuple[NDArray[np.float64] | None, float]:
-        """Return the cheapest values found in the time, if any, and a cost that none is below."""
-        from scipy.optimize import Bounds, LinearConstraint, milp
-
-        found = milp(
-            self.cost,
-            integrality=self.whole,
-            bounds=Bounds(0, 1),
-            constraints=LinearConstraint(self.rows, self.low, np.inf),
-            options={"time_limit": max(time_limit_s, 0.0)},
-        )
-        bound = getattr(found, "mip_dual_bound", None)
-        return found.x, -np.inf if bound is None else float(bound)
+def _chosen(values: NDArray[np.float64] | None) -> list[int] | None:
+    return None if values is None else np.flatnonzero(values > 0.5).tolist()
 
 
-def _rows(sets: Sequence[Held], members: Sequence[str]) -> Any:  # noqa: ANN401 - scipy's types are met here only
-    """Write as a sparse matrix which set (column) holds which member (row)."""
-    from scipy.sparse import csr_array
-
-    row_of = {member: row for row, member in enumerate(members)}
-    places = [(row_of[member], column) for column, held in enumerate(sets) for member in held]
-    rows, columns = np.array(places, dtype=np.int64).reshape(-1, 2).T
-    return csr_array((np.ones(rows.size), (rows, columns)), shape=(len(members), len(sets)))
+def _holders(sets: Sequence[Held]) -> list[NDArray[np.int32]]:
+    """Return for each member, in their order, the places of the sets that hold it."""
+    places: dict[str, list[int]] = {member: [] for member in sorted(union(sets))}
+    for place, held in enumerate(sets):
+        for member in held:
+            places[member].append(place)
+    return [np.array(found, dtype=np.int32) for found in places.values()]

@@ -1,8 +1,8 @@
 """How loud a track is: integrated loudness and true peak as ITU-R BS.1770-4 defines them.
 
 Conventions: frames are floats, full scale 1, shape (n, channels); loudness in LUFS, peaks in dBTP (dB re full
-scale, between the samples too). Loudness is pyloudnorm's, with the coefficients of the standard's own filters
-("DeMan" there); the true peak is read between the samples from a spectrum four times as long.
+scale, between the samples too). The weighting is `evenhand.media.weighting`'s; the true peak is read between
+the samples from a spectrum four times as long.
 
 A long track is walked in pieces. Blocks of 400 ms begin every 100 ms, so pieces that begin on a block give
 the same blocks as the whole; each begins a little ahead, for the filters to settle.
@@ -13,10 +13,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from evenhand.media.weighting import weighted
 
 Frames = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -75,31 +77,23 @@ def _block_powers(track: Readable) -> Floats:
     """Return the weighted mean square of every whole block of 400 ms, channels added, shape (n_blocks,)."""
     hop = track.rate_hz // HOPS_A_SECOND
     total = track.frames // hop - HOPS_IN_BLOCK + 1
-    meter = _meter(track.rate_hz)
     powers = [
-        _powers(meter, track, first, min(PIECE_HOPS, total - first), hop)
+        _powers(track, first, min(PIECE_HOPS, total - first), hop)
         for first in range(0, max(total, 0), PIECE_HOPS)
     ]
     return np.concatenate(powers) if powers else np.zeros(0)
 
 
-def _meter(rate_hz: int) -> Any:  # noqa: ANN401 - the library ships no types
-    """Return the library's meter; it brings scipy, which takes its time."""
-    import pyloudnorm
-
-    return pyloudnorm.Meter(rate_hz, filter_class="DeMan")
-
-
-def _powers(meter: Any, track: Readable, first: int, blocks: int, hop: int) -> Floats:  # noqa: ANN401 - as above
+def _powers(track: Readable, first: int, blocks: int, hop: int) -> Floats:
     """Return the power of so many blocks from one on."""
     ahead = min(first, AHEAD_HOPS)
-    stop = first + blocks - 1 + HOPS_IN_BLOCK
-    frames = track.read((first - ahead) * hop, stop * hop).astype(np.float64)
+    hops = blocks - 1 + HOPS_IN_BLOCK
+    frames = track.read((first - ahead) * hop, (first + hops) * hop).astype(np.float64)
     if not frames.any():
         return np.zeros(blocks)
-    meter.integrated_loudness(frames)
-    by_block = np.array(meter.blockwise_loudness[ahead:])
-    return np.asarray(10 ** ((by_block - OFFSET_LU) / 10))
+    heard = weighted(frames, track.rate_hz)[ahead * hop :]
+    by_hop = np.square(heard).sum(axis=1).reshape(hops, hop).mean(axis=1)
+    return np.asarray(np.convolve(by_hop, np.full(HOPS_IN_BLOCK, 1 / HOPS_IN_BLOCK), mode="valid"))
 
 
 def _gated(powers: Floats) -> float | None:

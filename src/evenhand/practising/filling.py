@@ -1,10 +1,9 @@
 """Fill so many seconds with turns of exercises, exactly.
 
 Conventions: a turn is one exercise in one go, ``seconds`` long, with a rest after it that may
-be from ``SHORTEST_REST_S`` to ``LONGEST_REST_S``. What to choose is a whole-number program
-(``scipy.optimize.milp``): how many turns of each, so that turns and rests can add up to
-the seconds given, and the value of what is practised is greatest. A second turn of the same
-exercise is worth less than its first.
+be from ``SHORTEST_REST_S`` to ``LONGEST_REST_S``. What to choose is a whole-number program, solved by HiGHS:
+how many turns of each, so that turns and rests can add up to the seconds given, and the value of what is
+practised is greatest. A second turn of the same exercise is worth less than its first.
 """
 
 from __future__ import annotations
@@ -13,9 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from evenhand.integer_program import Program, Row, solve
 
 SHORTEST_REST_S, LONGEST_REST_S = 8, 40
 WORTH_AGAIN = (1.0, 0.45, 0.25, 0.12)  # of a first turn, a second ...
@@ -80,8 +78,6 @@ def _chosen(
     The unknowns are, for each turn, whether it is taken a first time, a second ...; then, for each wanted
     hand change, whether it is had.
     """
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
     again = len(worths)
     n, changes = len(turns), sorted(wanted & frozenset().union(*(turn.changes for turn in turns)))
     worth = np.concatenate(
@@ -90,42 +86,35 @@ def _chosen(
             np.full(len(changes), COVER_WORTH),
         ]
     )
-    rows, low, high = _limits(turns, seconds, changes, again)
-    found = milp(
-        -worth,
-        integrality=np.concatenate([np.ones(n * again), np.zeros(len(changes))]),
-        bounds=Bounds(0.0, 1.0),
-        constraints=LinearConstraint(rows, low, high),
-        options={"mip_rel_gap": GAP, "time_limit": TIME_LIMIT_S},
+    program = Program(
+        cost=-worth,
+        whole=np.arange(worth.size) < n * again,
+        rows=_limits(turns, seconds, changes, again),
     )
-    if found.x is None:
+    values = solve(program, time_limit_s=TIME_LIMIT_S, gap=GAP).values
+    if values is None:
         return None
-    taken = np.rint(found.x[: n * again]).reshape(n, again).sum(axis=1)
+    taken = np.rint(values[: n * again]).reshape(n, again).sum(axis=1)
     return tuple(int(count) for count in taken)
 
 
-def _limits(
-    turns: Sequence[Turn], seconds: int, changes: Sequence[str], again: int
-) -> tuple[Floats, Floats, Floats]:
+def _limits(turns: Sequence[Turn], seconds: int, changes: Sequence[str], again: int) -> list[Row]:
     """Write the program's rows: the seconds that must be filled, and what hand changes are had.
 
     That a first turn comes before a second needs no row: it is worth more.
     """
     n = len(turns)
-    size = n * again + len(changes)
     lengths = np.repeat([float(turn.seconds) for turn in turns], again)
-    shortest, longest = np.zeros(size), np.zeros(size)
-    shortest[: n * again] = lengths + SHORTEST_REST_S
-    longest[: n * again] = lengths + LONGEST_REST_S
-    rows, low, high = [shortest, longest], [-np.inf, float(seconds)], [float(seconds), np.inf]
+    taken = np.arange(n * again, dtype=np.int32)
+    rows = [
+        Row(taken, lengths + SHORTEST_REST_S, high=float(seconds)),
+        Row(taken, lengths + LONGEST_REST_S, low=float(seconds)),
+    ]
     for j, change in enumerate(changes):
-        row = np.zeros(size)
-        row[[i * again for i, turn in enumerate(turns) if change in turn.changes]] = 1.0
-        row[n * again + j] = -1.0
-        rows.append(row)
-        low.append(0.0)
-        high.append(np.inf)
-    return np.array(rows), np.array(low), np.array(high)
+        first = [i * again for i, turn in enumerate(turns) if change in turn.changes]
+        columns = np.array([*first, n * again + j], dtype=np.int32)
+        rows.append(Row(columns, np.append(np.ones(len(first)), -1.0), low=0.0))
+    return rows
 
 
 def _as_near_as_can_be(turns: Sequence[Turn], seconds: int, most: int) -> tuple[int, ...]:

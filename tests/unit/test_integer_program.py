@@ -1,0 +1,69 @@
+"""Whole-number programs against what can be counted by hand, and against scipy's solver."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from evenhand.integer_program import Program, Row, solve
+
+
+def row(factors: list[float], low: float = -np.inf, high: float = np.inf) -> Row:
+    columns = np.flatnonzero(factors).astype(np.int32)
+    return Row(columns, np.array(factors)[columns], low, high)
+
+
+def program(cost: list[float], *rows: Row, whole: bool = True) -> Program:
+    return Program(np.array(cost), np.full(len(cost), whole), rows)
+
+
+def test_a_bag_is_filled_as_by_hand() -> None:
+    """Weights 5, 4, 3, worths 10, 6, 5, room for 8: of eight choices the first and last are worth most."""
+    solved = solve(program([-10, -6, -5], row([5, 4, 3], high=8)), time_limit_s=5)
+    assert solved.values is not None
+    assert solved.values.round().tolist() == [1, 0, 1]
+    assert solved.bound == pytest.approx(-15)
+
+
+def test_without_whole_numbers_a_part_is_taken() -> None:
+    """By hand, with room for 9: all of the first and of the last, then a quarter of the middle."""
+    solved = solve(program([-10, -6, -5], row([5, 4, 3], high=9), whole=False), time_limit_s=5)
+    assert solved.values == pytest.approx([1, 0.25, 1])
+
+
+def test_what_no_choice_can_keep_to_has_no_values() -> None:
+    assert solve(program([1, 1], row([1, 1], low=3)), time_limit_s=5).values is None
+
+
+def test_no_time_gives_no_values_and_no_bound() -> None:
+    solved = solve(program([1, 1], row([1, 1], low=1)), time_limit_s=0)
+    assert (solved.values, solved.bound) == (None, -np.inf)
+
+
+def test_the_solver_prints_nothing(capfd: pytest.CaptureFixture[str]) -> None:
+    solve(program([-10, -6, -5], row([5, 4, 3], high=8)), time_limit_s=5)
+    assert capfd.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_scipys_solver_finds_the_same_cost(seed: int) -> None:
+    """scipy.optimize.milp on the same random programs: covering rows, some unknowns not whole."""
+    rng = np.random.default_rng(seed)
+    n, m = 30, 20
+    cost, factors = rng.uniform(1, 3, n), (rng.random((m, n)) < 0.2) * rng.uniform(0.5, 2, (m, n))
+    factors[:, 0] = 1.0
+    whole = rng.random(n) < 0.7
+    low = rng.uniform(0, 1, m)
+    rows = [row(list(each), low=bound) for each, bound in zip(factors, low, strict=True)]
+    solved = solve(Program(cost, whole, rows), time_limit_s=20)
+    theirs = milp(
+        cost,
+        integrality=whole.astype(np.int64),
+        bounds=Bounds(0, 1),
+        constraints=LinearConstraint(factors, low, np.inf),
+    )
+    assert solved.values is not None
+    assert np.all(factors @ solved.values >= low - 1e-6)
+    assert solved.values[whole] == pytest.approx(solved.values[whole].round(), abs=1e-6)
+    assert cost @ solved.values == pytest.approx(theirs.fun, rel=2e-4)

@@ -17,7 +17,7 @@ INKS: Mapping[Hand, str] = {"R": "#4f86c6", "L": "#c2622c"}
 STICKS: Mapping[Hand, str] = {"R": "/", "L": "\\"}
 NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 UNITLESS = ("", "share", "ratio")
-NOTE_COLUMN, LABEL_COLUMN = 5, 12
+NOTE_COLUMN, LABEL_COLUMN = 6, 12
 
 SIDE_BY_SIDE_WIDTH = 94
 LABEL_WIDTH = 25
@@ -122,20 +122,20 @@ def _table(heads: list[Text], rows: list[tuple[str, list[Cells]]]) -> Table:
     return table
 
 
-def note_strip(exercise: Exercise, measures: Measures, *, width: int) -> Group:
-    """Set out the exercise note by note: its sticks, and how late and how loud each is on average."""
+def note_strip(exercise: Exercise, measures: Measures, middle_db: float, *, width: int) -> Group:
+    """Set out the exercise note by note: its sticks, and how late and how loud each is on average.
+
+    ``middle_db`` is the take's middle level, which levels are told against.
+    """
     by_position = {each.position: each for each in measures.positions}
     if not by_position:
         return Group()
     per_line = max(4, (width - LABEL_COLUMN) // NOTE_COLUMN)
-    level_db = _middle_level(measures.positions)
     lines: list[str | Table] = []
     for start in range(0, len(exercise.notes), per_line):
         stop = min(start + per_line, len(exercise.notes))
-        lines += ["", _strip(exercise, by_position, range(start, stop), level_db)]
-    return Group(
-        *lines, Text("late: mean; level: mean, against the middle note of the exercise", style="dim")
-    )
+        lines += ["", _strip(exercise, by_position, range(start, stop), middle_db)]
+    return Group(*lines, Text("late: mean; level: mean, against the take's middle", style="dim"))
 
 
 def _strip(
@@ -167,12 +167,6 @@ def _short(measure: Measure | None, middle: float, decimals: int) -> str:
     if measure is None or measure.value is None:
         return ""
     return signed(measure.value - middle, decimals)
-
-
-def _middle_level(positions: tuple[PositionMeasures, ...]) -> float:
-    """Return the middle of the notes' mean levels, dB."""
-    levels = sorted(each.level_db.value for each in positions if each.level_db.value is not None)
-    return levels[len(levels) // 2] if levels else 0.0
 
 
 def _cells(measure: Measure | None, *, sign: bool) -> Cells:

@@ -22,6 +22,7 @@ from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.figures import count, decimals_for, duration, from_words, interval_words, plain, signed
+from evenhand.pages.scale import middle_level_db
 from evenhand.pages.words import top_sentence
 
 WIDEST = 100
@@ -51,7 +52,7 @@ def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None)
     if take.exercise is None:
         parts += ["", Text(BLIND)]
     elif take.measures is not None:
-        parts += [note_strip(take.exercise, take.measures, width=width - 4)]
+        parts += [note_strip(take.exercise, take.measures, middle_level_db(take.heard), width=width - 4)]
         parts += ["", figure_table(take.measures, width=width - 4)]
     if report is not None:
         parts += ["", Text(f"The report is in {report}")]

@@ -11,11 +11,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
-from statistics import StatisticsError, fmean, linear_regression, median
+from statistics import StatisticsError, fmean, linear_regression
 
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.heard import Hit
 from evenhand.domain.heard_take import HeardTake
+from evenhand.pages.scale import middle_level_db
 
 MOST_WINDOWS = 14
 LEAST_HITS = 16
@@ -53,8 +54,7 @@ def course_of(take: HeardTake) -> Course:
     stretches = [list(group) for _, group in groupby(hits, key=lambda hit: hit.stretch)]
     size = max(LEAST_HITS, math.ceil(len(hits) / MOST_WINDOWS))
     plain = _plain_positions(take.exercise)
-    levels = [hit.level_db for hit in hits if hit.position in plain]
-    middle = median(levels) if levels else 0.0  # of a take whose plain notes were all lost, no level is shown
+    middle = middle_level_db(take.heard)
     windows = [_window(cut, take, plain, middle) for stretch in stretches for cut in _cuts(stretch, size)]
     stops = tuple((a[-1].time_s, b[0].time_s) for a, b in pairwise(stretches))
     accents = len(plain) < len(take.exercise.struck)

@@ -15,12 +15,14 @@ from statistics import median
 from evenhand.domain.audible import audible_ms
 from evenhand.domain.engraved import EngravedExercise
 from evenhand.domain.exercise import Exercise
+from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.rows import Row
 
 FACTORS = (0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
 WIDEST_HALF_PX = 34.0
 LEAST_HALF_PX = 5.0
+NO_LEVEL_DB = -25.0  # of a take without hits: a scale must stand somewhere
 KEPT_INSIDE = 0.97  # share of the hits that the magnification must leave inside their columns
 BAND_SHARE = 0.36  # the audible band is at most this share of its column
 LEAST_RANGE_DB = 10.0  # an even take's sticks shall not look uneven
@@ -90,6 +92,15 @@ def scale_of(rows: Sequence[Row], rooms: Iterable[tuple[Columns, float]], interv
     return Scale(factor, centre, audible, low, high, middle)
 
 
+def middle_level_db(heard: Heard) -> float:
+    """Return the take's middle: the level that half of its notes' hits lie above, dB.
+
+    Every level that is shown as a difference, in the terminal as on the page, is told against it.
+    """
+    levels = [hit.level_db for hit in heard.hits if not hit.grace]
+    return median(levels) if levels else NO_LEVEL_DB
+
+
 def quantile(values: Sequence[float], share: float) -> float:
     """Return the value that this share of them lies at or below; 0 of nothing."""
     if not values:
@@ -113,7 +124,7 @@ def _factor(columns: Columns, far_ms: float, audible: float, lean_px: float) -> 
 
 def _levels(levels: Sequence[float]) -> tuple[float, float, float]:
     if not levels:
-        return -30.0, -20.0, -25.0
+        return NO_LEVEL_DB - 5.0, NO_LEVEL_DB + 5.0, NO_LEVEL_DB
     low, high = quantile(levels, 0.03), quantile(levels, 0.97)
     spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
     return low - spare, high + spare, median(levels)

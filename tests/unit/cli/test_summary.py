@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import xml.etree.ElementTree as ET
 from dataclasses import replace
 from io import StringIO
 
@@ -12,7 +13,9 @@ from rich.console import Console
 from evenhand.cli.summary import summary
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard_take import HeardTake
+from evenhand.pages.report import report_page
 from tests.builders import a_blind_take, a_heard_take
+from tests.unit.pages.takes import LATE
 
 
 def shown(take: HeardTake, *, width: int = 100, colour: bool = False) -> str:
@@ -88,3 +91,13 @@ def test_blind_it_says_what_would_tell_more() -> None:
     text = shown(a_blind_take())
     assert "2 hits" in text
     assert "--exercise" in text
+
+
+def test_levels_are_told_against_the_same_middle_as_in_the_report() -> None:
+    """The level row of the terminal is the level column of the page, for the same take."""
+    row = re.findall(r"level dB +(.*)", shown(LATE, width=100))
+    table = re.search(r'<table[^>]*class="notes".*?</table>', report_page(LATE, None, None), re.DOTALL)
+    assert table is not None
+    rows = [["".join(cell.itertext()) for cell in row] for row in ET.fromstring(table[0]).iter("tr")]
+    assert rows[0][5] == "level, dB"
+    assert " ".join(row).split() == [cells[5] for cells in rows[1:]]

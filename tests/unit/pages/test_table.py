@@ -112,4 +112,4 @@ def test_the_table_of_notes_has_a_row_for_each_struck_note() -> None:
     rows = [["".join(cell.itertext()) for cell in row] for row in table.iter("tr")]
     assert len(rows) == 1 + 16
     assert rows[1][1] == "right accent"
-    assert rows[12][-1] == "3"  # lost
+    assert rows[12][-1] == "3"  # missed

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -72,3 +74,87 @@ def test_every_word_of_the_measures_is_in_the_glossary() -> None:
         "stretch",
     ):
         assert f"\n| {word} |" in glossary
+
+
+# Sentences that a native reader stumbled over, and what stands for one thing in more than one word.
+STUMBLED = re.compile(
+    r"kept up beside;|not tried yet, from the slow end|strokes in the week after|tell it from none"
+    r"|\(to an ear\)|an ear tells from|thrown ever so hard|not to be heard|no written stroke"
+    r"|[Pp]ut (a|this) hit right|one and the same|Leave on this device|\} is in\"|would look changed"
+    r"|no take shows it|stage .* is played with the same stroke|flights hardly",
+)
+OTHER_WORDS: tuple[tuple[str, str], ...] = (
+    (r"\btimes? through\b", "repetition"),
+    (r"\bblows?\b", "hit; stroke of what a hand does; note of what is written"),
+    (r"\b95 % (confidence )?intervals?\b", "range"),
+    (r"\bn = ", "from"),
+    (r"\b(few|no|many) strokes (were heard|to judge)", "hits"),
+    (r"\bnotes? (got|gets|get|is|was|were) lost\b|\blost notes?\b", "missed"),
+    (r"\bover (its )?taps\b|\btaps' level", "unaccented"),
+    (r"\bloudness\b", "level"),
+    (r"\b(doctor|physician)s?\b", "clinician"),
+)
+OF_FILES = {"docs/click.md", "docs/dependencies.md", "docs/glossary.md", "src/evenhand/cli/sound_options.py"}
+
+
+@cache
+def shown_in(path: Path) -> tuple[tuple[int, str], ...]:
+    """Return what people read of a file, with its lines: prose without code, strings that are sentences."""
+    text = path.read_text("utf-8")
+    if path.suffix != ".py":
+        without_code = re.sub(
+            r"```.*?```|`[^`]*`", lambda found: "\n" * found[0].count("\n"), text, flags=re.DOTALL
+        )
+        return tuple(enumerate(without_code.splitlines(), start=1))
+    tree = ast.parse(text)
+    documented = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
+    skipped = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, documented) and node.body and isinstance(node.body[0], ast.Expr)
+    }
+    return tuple(
+        (node.lineno, node.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in skipped
+        if " " in node.value
+    )
+
+
+def read_by_people() -> list[Path]:
+    web = (ROOT / "src" / "evenhand").rglob("*")
+    others = [path for path in web if path.suffix in {".html", ".typ"}]
+    return [*SOURCES, *others, *DOCS, ROOT / "README.md"]
+
+
+def test_no_sentence_stands_that_readers_stumbled_over() -> None:
+    assert [
+        f"{named(path)}:{line}: {found[0]}"
+        for path in read_by_people()
+        for line, said in shown_in(path)
+        if (found := STUMBLED.search(said))
+    ] == []
+
+
+@pytest.mark.parametrize(("other", "word"), OTHER_WORDS, ids=[word for _, word in OTHER_WORDS])
+def test_one_thing_has_one_word(other: str, word: str) -> None:
+    """What people read says ``word``, never ``other``; loudness is only what a whole file has."""
+    assert word
+    allowed = OF_FILES if word == "level" else {"docs/glossary.md"}
+    assert [
+        f"{named(path)}:{line}: {said.strip()[:80]}"
+        for path in read_by_people()
+        if named(path) not in allowed
+        for line, said in shown_in(path)
+        if re.search(other, said)
+    ] == []
+
+
+def test_each_word_of_the_glossary_stands_once_and_has_one_meaning() -> None:
+    rows = re.findall(
+        r"^\| ([^|]+) \| ([^|]+) \|", (ROOT / "docs" / "glossary.md").read_text("utf-8"), re.MULTILINE
+    )
+    words = [word for cell, _ in rows[2:] for word in cell.split(", ")]
+    assert {"tap", "interval", "stroke", "hit", "repetition", "range"} <= set(words)
+    assert [word for word in set(words) if words.count(word) > 1] == []
+    assert [cell for cell, meaning in rows[2:] if re.search(r"\balso\b|; in sentences", meaning)] == []

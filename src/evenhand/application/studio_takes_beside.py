@@ -156,7 +156,7 @@ def _pairs(first: HeardTake, second: HeardTake) -> Iterator[Pair]:
             yield name, a.doubles[hand].second_minus_first_db, b.doubles[hand].second_minus_first_db, True
     for hand in HANDS:
         if hand in a.accents_over_taps_db and hand in b.accents_over_taps_db:
-            name = f"{HAND_WORD[hand]} hand, accents over taps"
+            name = f"{HAND_WORD[hand]} hand, accents over unaccented"
             yield name, a.accents_over_taps_db[hand], b.accents_over_taps_db[hand], True
     for hand in HANDS:
         if hand in a.graces and hand in b.graces:

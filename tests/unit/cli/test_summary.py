@@ -44,7 +44,7 @@ def test_hands_are_told_apart_without_colour() -> None:
     assert "\x1b" not in text
     assert "/ right" in text
     assert "\\ left" in text
-    assert "/    \\    /    /    \\    /    \\    \\" in text
+    assert "/     \\     /     /     \\     /     \\     \\" in text
 
 
 def test_there_is_no_red_and_no_green() -> None:

@@ -302,8 +302,8 @@ class DamagedRecording(CannotHear):
     def __init__(self, *, got: str) -> None:
         self.got = got
         super().__init__(
-            f"the recording {got}. Put it back from a backup, or record it anew; evenhand check says what "
-            "else is missing."
+            f"the recording {got}. Record it anew, or put it back from a backup; "
+            "evenhand check lists all such takes."
         )
 
 

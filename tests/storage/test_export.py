@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.errors import BadExport, CannotWrite, StudioMissing, StudioThere
+from evenhand.errors import BadExport, CannotWrite, DiskFull, StudioMissing, StudioThere
 from evenhand.storage.studio import Studio
 from tests.full_studio import STAYS_BEHIND, everything, fill, recordings_of, without_sessions
 from tests.places import Place, empty
@@ -137,7 +137,7 @@ def test_an_export_that_cannot_be_written_leaves_nothing(
 
     fill(studio)
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(CannotWrite, match="No space left on device"):
+    with pytest.raises(DiskFull, match="no room on the disk"):
         studio.export_to(tmp_path / "studio.zip")
     assert [path.name for path in tmp_path.iterdir() if path.name != "studio"] == []
 

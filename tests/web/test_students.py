@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 import re
-import zipfile
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from evenhand.application.history import read_table
 from evenhand.application.plan_file import plan_to_json
 from evenhand.application.studio_one_student import stage_since
 from evenhand.application.studio_students import Wrong, read_fields, take_in
@@ -233,6 +228,7 @@ def test_ten_takes_are_shown_and_the_others_on_demand(desk: ADesk) -> None:
     here = f"/students/{student.id}"
     assert desk.get(here).text.count('href="/takes/') == 10
     assert desk.get(f"{here}?all").text.count('href="/takes/') == 12
+    assert "Older takes" not in desk.get(f"{here}?all").text
 
 
 def test_notes_and_facts_are_changed_apart(desk: ADesk) -> None:
@@ -326,27 +322,6 @@ def test_erasing_needs_the_name(desk: ADesk) -> None:
     assert done.status_code == 303
     assert desk.studio.students() == []
     assert desk.studio.student(student.id) is None
-
-
-def test_all_of_a_student_comes_as_one_archive(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt", notes="Left-handed at the table.")
-    take = a_heard_take(desk.studio, student.id, datetime(2026, 3, 2, 12, 0, tzinfo=UTC), stroke="tap")
-    desk.studio.make_link(student.id, lasts=timedelta(days=1))
-    answer = desk.get(f"/students/{student.id}/export")
-    assert answer.headers["content-type"] == "application/zip"
-    with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
-        names = archive.namelist()
-        facts = json.loads(archive.read("student.json"))
-        table = archive.read("takes.csv").decode()
-        recording = next(name for name in names if name.startswith("recordings/"))
-        assert archive.read(recording) == desk.studio.recording(take).read_bytes()
-    assert facts["student"]["notes"] == "Left-handed at the table."
-    assert "secret" not in json.dumps(facts)
-    (row,) = list(csv.DictReader(io.StringIO(table)))
-    assert row["file"] in names
-    assert row["stroke"] == "tap"
-    (read,) = read_table(table, name="takes.csv", folder=Path())
-    assert read.asked.exercise_text == take.exercise
 
 
 def test_the_weeks_are_drawn_and_the_stage_is_judged(desk: ADesk) -> None:

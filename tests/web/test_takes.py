@@ -192,18 +192,26 @@ def test_a_take_is_heard_again_as_something_else(place: Place) -> None:
         "1/8 = 120",
         "none",
     )
-    assert found.heard is None
+    assert found.heard == take.heard
+    shown = place.client.get(f"/takes/{take.id}").text
+    assert "It is being heard again" in shown
+    assert "What was heard" in shown
+    assert f'action="/takes/{take.id}/correct"' not in shown
+    place.studio.took_failed(take.id, "The recording is missing.")
+    shown = place.client.get(f"/takes/{take.id}").text
+    assert "It could not be heard again: The recording is missing. What was heard before stands." in shown
+    assert (place.now(take).exercise, place.now(take).heard) == (take.exercise, take.heard)
 
 
 def test_that_it_is_being_heard_is_said_as_long_as_it_is(place: Place) -> None:
     take = place.heard()
     answer = place.post(f"/takes/{take.id}/hear-again", exercise="1/8: RRLL", tempo="1/8=120", click="none")
     there = answer.headers["location"]
-    assert "It is here and is heard by itself" in place.client.get(there).text
+    assert "It is being heard again" in place.client.get(there).text
     assert "said=" not in there
     place.studio.took_heard(take.id, take.heard or "", 5.0)
     shown = place.client.get(there).text  # the same address, as a reload has it
-    assert "is heard by itself" not in shown
+    assert "It is being heard again" not in shown
     assert "being heard" not in shown
 
 

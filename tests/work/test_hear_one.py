@@ -136,7 +136,7 @@ def test_a_recording_that_is_gone_is_said(studio: Studio) -> None:
     take = received(studio, a_recording())
     studio.recording(take).unlink()
     hear_waiting_once(studio)
-    assert (again(studio, take).reason or "").startswith("this recording: there is none such")
+    assert (again(studio, take).reason or "").startswith("the recording is missing on the disk.")
 
 
 def test_a_rate_that_flac_cannot_hold_leaves_what_came(tmp_path: Path) -> None:

@@ -23,8 +23,8 @@ class StandResult:
 
 
 def result_of(take: StudioTake) -> StandResult | None:
-    """Return what was heard of a take; None where it was not heard yet."""
-    if take.status != "heard" or not take.heard:
+    """Return what was heard of a take, while it is heard again too; None where it was not heard yet."""
+    if take.status == "failed" or not take.heard:
         return None
     heard = known_by_device(heard_take_of(take.heard), take.facts, take.latency_ms)
     unknown = (

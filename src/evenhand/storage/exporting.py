@@ -6,18 +6,16 @@ import csv
 import hashlib
 import io
 import json
-import os
-import secrets
 import zipfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from sqlalchemy import Connection, Table, select
 
 import evenhand
-from evenhand.errors import CannotWrite, NotFound
+from evenhand.errors import CannotWrite, DiskFull, NotFound
 from evenhand.storage.database import Database
 from evenhand.storage.export_form import (
     HEARD,
@@ -31,6 +29,8 @@ from evenhand.storage.export_form import (
 from evenhand.storage.kept import Clock
 from evenhand.storage.recordings import Recordings
 from evenhand.storage.tables import takes
+from evenhand.storage.trouble import trouble_of
+from evenhand.storage.whole_file import whole_file
 
 Rows = dict[str, list[dict[str, Any]]]
 
@@ -64,19 +64,27 @@ def write_export(
     progress: Callable[[float], None] | None = None,
 ) -> None:
     """Write a studio's export; ``progress`` is told the share of the recordings done."""
-    unfinished = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
-        with unfinished.open("xb") as file:
-            unfinished.chmod(0o600)
-            with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
-                _write(_Export(archive), database, recordings, now().isoformat(), progress)
-            file.flush()
-            os.fsync(file.fileno())
-        unfinished.replace(path)
+        with whole_file(path) as file:
+            write_export_into(file, database, recordings, now=now, progress=progress)
     except OSError as error:
+        trouble = trouble_of(error, str(path.parent))
+        if isinstance(trouble, DiskFull):
+            raise trouble from error
         raise CannotWrite(name=str(path), got=error.strerror or str(error)) from error
-    finally:
-        unfinished.unlink(missing_ok=True)
+
+
+def write_export_into(
+    file: IO[bytes],
+    database: Database,
+    recordings: Recordings,
+    *,
+    now: Clock,
+    progress: Callable[[float], None] | None = None,
+) -> None:
+    """Write a studio's export into an open file."""
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        _write(_Export(archive), database, recordings, now().isoformat(), progress)
 
 
 @dataclass(slots=True)

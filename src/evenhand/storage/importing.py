@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import secrets
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from evenhand.storage.migrating import upgrade
 from evenhand.storage.recordings import Recordings
 from evenhand.storage.set_aside import KEY
 from evenhand.storage.tables import studio, takes
+from evenhand.storage.whole_file import part_folder
 
 _AT_ONCE = 200  # rows inserted together
 
@@ -72,15 +72,12 @@ def _check_room(export: ExportFile, place: Path) -> None:
 def _beside(data: Path) -> Iterator[Path]:
     """Lend a folder near the one that is to be; it is gone afterwards unless it was moved there."""
     above = next(folder for folder in data.absolute().parents if folder.is_dir())
-    place = above / f".{data.name}.{secrets.token_hex(4)}.part"
-    try:
-        place.mkdir(mode=0o700)
-    except OSError as error:
-        raise CannotWrite(name=str(data), got=error.strerror or str(error)) from error
-    try:
+    with ExitStack() as lent:
+        try:
+            place = lent.enter_context(part_folder(above, data.name))
+        except OSError as error:
+            raise CannotWrite(name=str(data), got=error.strerror or str(error)) from error
         yield place
-    finally:
-        shutil.rmtree(place, ignore_errors=True)
 
 
 def _move(place: Path, data: Path) -> None:

@@ -7,12 +7,15 @@ at any instant: its take goes back when its claim is stale, or at once when some
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, func, or_, select, update
 
 from evenhand.domain.studio import StudioTake, TakeStatus
+from evenhand.errors import NotFound
 from evenhand.storage.received import Content, Received, found_take
 from evenhand.storage.rows import columns_of, value_of
 from evenhand.storage.tables import takes
@@ -20,6 +23,7 @@ from evenhand.storage.tables import takes
 STALE = timedelta(seconds=60)  # a worker that was silent for so long has died
 MOST_TRIES = 3
 GAVE_UP = f"Hearing it broke off {MOST_TRIES} times. Have it heard again, or record it anew."
+_WAS = "was_"  # before a fact: what a take was heard as, while it is to be heard as something else
 _FREE = {"claimed_by": None, "claimed_at": None}
 
 
@@ -38,8 +42,36 @@ class Queue(Received):
                     return None
                 if row["tried"] < MOST_TRIES:
                     return self._claim(connection, row["id"], worker)
-                changes = {"status": "failed", "reason": GAVE_UP, **_FREE}
+                changes = _failed(found_take(connection, row["id"]), GAVE_UP)
                 connection.execute(update(takes).where(takes.c.id == row["id"]).values(**changes))
+
+    def hear_again(
+        self,
+        id: str,  # noqa: A002 - the contract's word
+        *,
+        exercise: str,
+        tempo: str,
+        click: str,
+        stroke: str | None = None,
+    ) -> None:
+        """Let a take be heard again, as this exercise; what was heard stays until there is something new."""
+        with self._database.alone() as connection:
+            take = found_take(connection, id)
+            if take is None:
+                raise NotFound(what="this take")
+            asked = {"exercise": exercise, "tempo": tempo, "click": click, "stroke": stroke}
+            was = {_WAS + name: getattr(take, name) or "" for name in asked if take.heard is not None}
+            facts = {**was, **take.facts}  # what was heard is of what was asked for first
+            changes: dict[str, Any] = {
+                "status": "waiting",
+                "tried": 0,
+                "progress": 0.0,
+                "reason": None,
+                "facts": facts,
+                **asked,
+            }
+            connection.execute(update(takes).where(takes.c.id == id).values(**changes, **_FREE))
+        self._label(replace(take, **changes))
 
     def still_hearing(self, id: str, worker: str, progress: float = 0.0) -> bool:  # noqa: A002 - the contract's word
         """Renew a claim and say how much is done; False where the take is not this worker's any more."""
@@ -84,15 +116,20 @@ class Queue(Received):
             take = found_take(connection, id)
             if take is not None and flac is not None and key is not None:
                 changes |= self._with_flac(connection, take, {key: flac})
+            if take is not None:
+                changes["facts"] = _without_was(take.facts)
             done = connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
         if key is not None:
             self._drop_unnamed([key] if take is None else [key, take.recording, take.original])
         return done
 
     def took_failed(self, id: str, reason: str, *, worker: str | None = None) -> bool:  # noqa: A002 - the contract's word
-        """Keep why a take cannot be heard; tell whether it was still wanted."""
-        changes = {"status": "failed", "reason": reason, **_FREE}
-        with self._database.writing() as connection:
+        """Keep why a take cannot be heard; tell whether it was still wanted.
+
+        What was heard of it before stands again, as of the exercise that it was heard as.
+        """
+        with self._database.alone() as connection:
+            changes = _failed(found_take(connection, id), reason)
             return connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
 
     def counts(self) -> dict[TakeStatus, int]:
@@ -123,6 +160,23 @@ class Queue(Received):
         connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
         query = select(*columns_of(takes, StudioTake)).where(takes.c.id == take_id)
         return value_of(StudioTake, connection.execute(query).mappings().one())
+
+
+def _failed(take: StudioTake | None, reason: str) -> dict[str, Any]:
+    """Say what a take's row becomes that cannot be heard, or not again."""
+    if take is None or take.heard is None:
+        return {"status": "failed", "reason": reason, **_FREE}
+    was: dict[str, Any] = {
+        name.removeprefix(_WAS): text for name, text in take.facts.items() if name.startswith(_WAS)
+    }
+    if "stroke" in was:
+        was["stroke"] = was["stroke"] or None
+    facts = _without_was(take.facts)
+    return {"status": "heard", "reason": reason, "progress": 1.0, "facts": facts, **was, **_FREE}
+
+
+def _without_was(facts: Mapping[str, str]) -> dict[str, str]:
+    return {name: text for name, text in facts.items() if not name.startswith(_WAS)}
 
 
 def _held(take_id: str, worker: str | None) -> ColumnElement[bool]:

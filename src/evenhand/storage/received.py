@@ -100,6 +100,7 @@ class Received(Kept):
         *,
         since: datetime | None = None,
         limit: int | None = None,
+        skip: int = 0,
         with_heard: bool = False,
     ) -> list[StudioTake]:
         """List takes, those first that were recorded last; what was heard of them only when asked for.
@@ -112,7 +113,7 @@ class Received(Kept):
         if since is not None:
             query = query.where(takes.c.received_at >= since)
         with self._database.reading() as connection:
-            rows = connection.execute(query.order_by(*_NEWEST_FIRST).limit(limit)).mappings()
+            rows = connection.execute(query.order_by(*_NEWEST_FIRST).limit(limit).offset(skip)).mappings()
             return [value_of(StudioTake, row) for row in rows]
 
     def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the contract's word

@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryFile
 from types import TracebackType
-from typing import Any, Self
+from typing import IO, Any, Self
 
 from argon2 import PasswordHasher
 from sqlalchemy import URL, Connection, insert, inspect, select, update
@@ -31,6 +32,7 @@ from evenhand.storage.recordings import Recordings
 from evenhand.storage.repairing import Repairs
 from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
 from evenhand.storage.tables import studio
+from evenhand.storage.trouble import told
 from evenhand.storage.typed import Typed
 
 __all__ = ["DATABASE", "RECORDINGS", "Studio"]
@@ -150,6 +152,16 @@ class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs):
         from evenhand.storage.exporting import write_export
 
         write_export(path, self._database, self._recordings, now=self._now, progress=progress)
+
+    @contextmanager
+    def exported(self) -> Iterator[IO[bytes]]:
+        """Lend the whole studio as an open export without a name: it goes with the block, or the process."""
+        from evenhand.storage.exporting import write_export_into
+
+        with TemporaryFile(dir=self._recordings.folder) as file, told(self._database.where):
+            write_export_into(file, self._database, self._recordings, now=self._now)
+            file.seek(0)
+            yield file
 
     @classmethod
     def import_from(

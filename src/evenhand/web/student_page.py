@@ -24,7 +24,8 @@ from evenhand.web.settings import LINK_LASTS
 from evenhand.web.texts import say
 from evenhand.web.views.takes import upload_facts
 
-NEWEST, MOST = 10, 1000
+NEWEST, ON_A_PAGE = 10, 100
+MOST_DIGITS = 6
 NOTHING: Mapping[str, str] = {}
 
 
@@ -82,9 +83,10 @@ def one_student(
 ) -> Response:
     """Show a student; after a mistake with what was typed, after a new link with the link."""
     studio: Studio = request.app.state.studio
-    every = "all" in request.query_params
+    number = page_of(request.query_params.get("all"))
     weeks = studio.weeks(student.id)
-    takes = studio.takes(student.id, limit=MOST if every else NEWEST + 1, with_heard=not every)
+    n, skip = (NEWEST, 0) if number is None else (ON_A_PAGE, (number - 1) * ON_A_PAGE)
+    takes = studio.takes(student.id, limit=n + 1, skip=skip, with_heard=number is None)
     answer = page(
         request,
         "student.html",
@@ -93,9 +95,10 @@ def one_student(
         facts=fact_words(student),
         weeks=shown_weeks(weeks_now(weeks, today()), today()),
         newest_week=next((each for each in weeks if each.sent_at), next(iter(weeks), None)),
-        takes=[TakeRow(take, said_of(take)) for take in (takes if every else takes[:NEWEST])],
+        takes=[TakeRow(take, said_of(take)) for take in takes[:n]],
         upload=upload_facts(student, takes[0] if takes else None),
-        more_takes=not every and len(takes) > NEWEST,
+        takes_page=number,
+        more_takes=len(takes) > n,
         links=open_links(studio, student),
         stages=tuple(stage.name for stage in COMMON_PATH.stages),
         day_names=DAY_NAMES,
@@ -123,6 +126,18 @@ def shown_weeks(weeks: WeeksNow, today: date) -> list[ShownWeek]:
         for week, each in standing
         if not (each == "over" and ahead)
     ]
+
+
+def page_of(text: str | None) -> int | None:
+    """Read which page of all takes is asked for, from 1; None where only the newest are.
+
+    >>> page_of(None), page_of(""), page_of("3"), page_of("x"), page_of("9" * 5000)
+    (None, 1, 3, 1, 1)
+    """
+    if text is None:
+        return None
+    fits = text.isascii() and text.isdecimal() and len(text) <= MOST_DIGITS
+    return max(1, int(text)) if fits else 1
 
 
 def typed_of(student: Student) -> dict[str, str]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from evenhand.application.ports import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.studio import StudioTake
-from evenhand.errors import EvenhandError
+from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.storage.studio import Studio
 from evenhand.work.flac import write_sound
 from evenhand.work.pulse import Pulse
@@ -46,6 +46,8 @@ def hear_one(
     ):
         try:
             heard = _heard(studio, take, remembering, pulse.tell)
+        except CannotKeep:  # no fault of the take: it waits until the disk can keep it
+            raise
         except EvenhandError as error:
             return studio.took_failed(take.id, _named(str(error), take), worker=worker)
         except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
@@ -66,7 +68,7 @@ def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progre
     from evenhand.application.known_by_device import known_by_device
 
     asked = Asked.read(take.exercise, take.tempo, take.click)
-    heard = hear_take(studio.recording(take), asked, opens=opens, progress=progress)
+    heard = hear_take(studio.sound_recording(take), asked, opens=opens, progress=progress)
     heard = known_by_device(heard, take.facts, take.latency_ms)
     return replace(heard, name=take.original_name or take.name)
 

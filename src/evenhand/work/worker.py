@@ -9,11 +9,17 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import time
 from contextlib import suppress
 from multiprocessing.synchronize import Semaphore
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:  # loaded in the worker alone
+    from evenhand.storage.studio import Studio
 
 NICE = 10  # the server goes first
+NO_ROOM_S = 5.0  # until it tries again where the disk can keep nothing
 IDLE_S = 0.5  # until it looks again by itself, when nobody rings
 
 
@@ -25,18 +31,30 @@ def work(data: Path, url: str | None, name: str, bell: Semaphore) -> None:
     os.environ.setdefault("OMP_NUM_THREADS", "1")  # one worker, one core; read when numpy is loaded
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _load()
-    from evenhand.media.open_take import open_take
+    from evenhand.errors import CannotKeep
     from evenhand.storage.studio import Studio
-    from evenhand.work.hear_one import hear_one
-    from evenhand.work.pulse import LONGEST_S
 
     with Studio.open(data, url=url) as studio:
         while _server_lives():
-            take = studio.claim_take(name)
-            if take is None:
-                bell.acquire(timeout=IDLE_S)
-            else:
-                hear_one(studio, take, name, opens=open_take, longest_s=LONGEST_S)
+            try:
+                if not _hear_next(studio, name):
+                    bell.acquire(timeout=IDLE_S)
+            except CannotKeep:  # the disk is full: nobody is to blame, and there may be room later
+                with suppress(Exception):
+                    studio.give_back(name)
+                time.sleep(NO_ROOM_S)
+
+
+def _hear_next(studio: Studio, name: str) -> bool:
+    """Claim a take and hear it; False where none waits."""
+    from evenhand.media.open_take import open_take
+    from evenhand.work.hear_one import hear_one
+    from evenhand.work.pulse import LONGEST_S
+
+    take = studio.claim_take(name)
+    if take is not None:
+        hear_one(studio, take, name, opens=open_take, longest_s=LONGEST_S)
+    return take is not None
 
 
 def _load() -> None:

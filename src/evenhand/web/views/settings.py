@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tempfile
-from pathlib import Path
+from contextlib import ExitStack
+from os import SEEK_END
 
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response, StreamingResponse
 
 from evenhand import __version__
 from evenhand.application.password_rules import wrong_with
@@ -22,6 +22,8 @@ from evenhand.web.noted import note
 from evenhand.web.pages import go, said_here, today
 from evenhand.web.passwords import TooManyChecks
 from evenhand.web.texts import say
+
+AT_ONCE = 1 << 20
 
 
 def path(request: Request) -> Response:
@@ -74,21 +76,23 @@ def _changed(request: Request, old: str, new: str, again: str) -> str:
 
 
 def export(request: Request) -> Response:
-    """Give the whole studio as one archive."""
-    folder = tempfile.TemporaryDirectory(prefix="evenhand-export-")
-    place = Path(folder.name) / "studio.zip"
-    try:
-        request.app.state.studio.export_to(place)
-    except BaseException:
-        folder.cleanup()
-        raise
+    """Give the whole studio as one archive; the file has no name here, so that nothing of it can stay."""
+    with ExitStack() as lent:
+        file = lent.enter_context(request.app.state.studio.exported())
+        file.seek(0, SEEK_END)
+        n_bytes = file.tell()
+        file.seek(0)
+        kept = lent.pop_all()
     note(request, "studio exported")
-    return FileResponse(
-        place,
+    return StreamingResponse(
+        iter(lambda: file.read(AT_ONCE), b""),
         media_type="application/zip",
-        filename=f"evenhand-studio-{today():%Y-%m-%d}.zip",
-        headers={"Cache-Control": "no-store"},
-        background=BackgroundTask(folder.cleanup),
+        headers={
+            "Cache-Control": "no-store",
+            "Content-Length": str(n_bytes),
+            "Content-Disposition": f'attachment; filename="evenhand-studio-{today():%Y-%m-%d}.zip"',
+        },
+        background=BackgroundTask(kept.close),
     )
 
 

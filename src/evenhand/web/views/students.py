@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import tempfile
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
-from starlette.background import BackgroundTask
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response, StreamingResponse
 
-from evenhand.application.studio_one_student import export_student, file_name
+from evenhand.application.studio_student_archive import file_name, student_archive
 from evenhand.application.studio_students import (
     COLUMNS,
     Wrong,
@@ -114,22 +111,14 @@ def revoke_link(request: Request) -> Response:
 
 
 def export(request: Request) -> Response:
-    """Give all that is kept of a student as one archive."""
+    """Give all that is kept of a student as one archive, while it is made; nothing of it stays here."""
     student, at = _student(request), now().astimezone()
-    with tempfile.NamedTemporaryFile(suffix=".zip", delete=False) as file:
-        place = Path(file.name)
-    try:
-        export_student(request.app.state.studio, student, place, at)
-    except BaseException:
-        place.unlink()
-        raise
+    named = {"Content-Disposition": f'attachment; filename="{file_name(student, at)}"'}
     note(request, "student exported", student.id)
-    return FileResponse(
-        place,
+    return StreamingResponse(
+        student_archive(request.app.state.studio, student, at),
         media_type="application/zip",
-        filename=file_name(student, at),
-        headers={"Cache-Control": "no-store"},
-        background=BackgroundTask(place.unlink, missing_ok=True),
+        headers={"Cache-Control": "no-store", **named},
     )
 
 

@@ -112,15 +112,12 @@ def hear_again(request: Request) -> Response:
         asked = Asked.read(form.get("exercise"), _tempo(form), form.get("click", take.click))
     except EvenhandError as error:
         return _page(request, take, status=422, again=form, wrong_again=str(error))
-    _studio(request).change_take(
+    _studio(request).hear_again(
         take.id,
-        status="waiting",
         exercise=asked.exercise_text or "",
         tempo="" if asked.tempo is None else str(asked.tempo),
         click=asked.click,
         stroke=stroke_class(form["stroke"]) if "stroke" in form else take.stroke,
-        heard=None,
-        corrected=False,
     )
     _ring(request)
     return go(f"/takes/{take.id}")  # the page itself says that it waits, for as long as it does
@@ -179,7 +176,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
     """Show a take with its forms; what was typed into one that came back wrong stands in it again."""
     student = _student(request, take.student_id)
     takes = _studio(request).takes(take.student_id, limit=LISTED)
-    shown = shown_take(take) if take.status == "heard" and take.heard else None
+    shown = shown_take(take) if take.status != "failed" and take.heard else None
     facts: dict[str, Any] = {
         "words": take.words,
         "correction": {},

@@ -24,6 +24,12 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "Listen to the recording. If the hits are there, have it heard again, with another exercise "
         "or tempo if those are not what was played. If not, delete it and have it recorded anew."
     ),
+    "takes.again_soon": "It is being heard again. Until then, this is what was heard before.",
+    "takes.again_failed": "It could not be heard again: {reason} What was heard before stands.",
+    "takes.found_again": (
+        "The recording was found again on {day}, without what was heard. "
+        "Check whose it is and what was played."
+    ),
     "takes.no_recording": "There is no sound to play: it came as MIDI.",
     # sound
     "takes.sound": "The recording",

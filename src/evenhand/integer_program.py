@@ -59,8 +59,7 @@ def solve(program: Program, *, time_limit_s: float, gap: float = 0.0) -> Solved:
         return Solved(None, -np.inf)
     import highspy
 
-    solver = highspy.Highs()  # type: ignore[no-untyped-call] # the library types the rest
-    solver.silent()
+    solver = _silent(highspy)
     solver.setOptionValue("time_limit", float(time_limit_s))
     solver.setOptionValue("mip_rel_gap", gap)
     solver.passModel(_model(highspy, program))
@@ -69,6 +68,17 @@ def solve(program: Program, *, time_limit_s: float, gap: float = 0.0) -> Solved:
     found = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
     values = np.array(solver.getSolution().col_value) if found else None
     return Solved(values, float(info.mip_dual_bound))
+
+
+def _silent(highspy: Any) -> Any:  # noqa: ANN401 - the library's types are met here only
+    """Make a solver that never writes to the terminal, where a command's own output goes.
+
+    The library's outer class greets as soon as it is made, before it can be told not to; the one under it
+    solves the same, and can.
+    """
+    solver = highspy.Highs.__base__()
+    solver.setOptionValue("output_flag", False)  # noqa: FBT003 - the library's own name for it
+    return solver
 
 
 def _model(highspy: Any, program: Program) -> Any:  # noqa: ANN401 - the library's types are met here only

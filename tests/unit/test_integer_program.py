@@ -67,3 +67,9 @@ def test_scipys_solver_finds_the_same_cost(seed: int) -> None:
     assert np.all(factors @ solved.values >= low - 1e-6)
     assert solved.values[whole] == pytest.approx(solved.values[whole].round(), abs=1e-6)
     assert cost @ solved.values == pytest.approx(theirs.fun, rel=2e-4)
+
+
+def test_it_says_nothing_itself(capfd: pytest.CaptureFixture[str]) -> None:
+    """What a command writes to the terminal is its own: a plan's JSON must not begin with a greeting."""
+    solve(program([-10, -6, -5], row([5, 4, 3], high=8)), time_limit_s=5)
+    assert capfd.readouterr() == ("", "")

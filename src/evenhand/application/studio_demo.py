@@ -27,7 +27,9 @@ from evenhand.application.hear_list import cores
 from evenhand.application.hear_take import hear_take
 from evenhand.application.ports import OpensTakes
 from evenhand.application.simulate_take import Wanted, simulate_take
+from evenhand.application.stock import stock
 from evenhand.application.studio_people import MODEL, PEOPLE, Person, Sitting
+from evenhand.craft.text import print_exercise
 from evenhand.domain.studio import BookEntry, NewTake, Student, StudioTake, Week
 from evenhand.errors import CannotHear
 from evenhand.sound.scene import Scene
@@ -37,13 +39,7 @@ EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
 FIRST_LESSON, LESSONS_APART = time(15, 30), timedelta(minutes=45)
 LATEST = time(20, 30)  # whoever comes later finds the day's lessons over
 SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
-BOOK = (
-    ("1/8: RLRL RLRL", "Single strokes"),
-    ("1/8: RRLL RRLL", "Double strokes"),
-    ("1/8: RLRR LRLL", "Single, single, double"),
-    ("1/8: RLLR LRRL", "The double in the middle"),
-    ("1/16: >RLRR >LRLL", "The same in sixteenths, accents on one"),
-)
+ACCENTED = ("1/16: >RLRR >LRLL", "Single paradiddle in sixteenths, accented", "Accents")
 
 Samples = NDArray[np.float32]
 WritesSound = Callable[[Path, Samples, int], None]
@@ -115,8 +111,9 @@ def fill_demo(
 ) -> tuple[Student, ...]:
     """Fill a new studio, on all cores; ``now`` is on the teacher's own clock, aware. Return its students."""
     students = tuple(_enrol(studio, person, now) for person in people)
-    for text, title in BOOK:
-        studio.add_entry(text, title)
+    for entry in stock().entries:  # what the weeks are planned from, so that both have one name for it
+        studio.add_entry(print_exercise(entry.exercise), entry.title, entry.section)
+    studio.add_entry(*ACCENTED)
     jobs = list(_jobs(people))
     with ProcessPoolExecutor(cores(), mp_context=get_context("spawn")) as pool:
         weeks = [pool.submit(_plan, person, now.date()) for person in people]

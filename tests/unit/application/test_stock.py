@@ -6,6 +6,8 @@ from itertools import pairwise
 
 from evenhand.application.stock import stock
 from evenhand.craft.difficulty import difficulties
+from evenhand.craft.families import families
+from evenhand.craft.rudiments import rudiments
 from evenhand.domain.book import Entry
 from evenhand.domain.tempo import Tempo
 
@@ -45,3 +47,12 @@ def test_forms_that_the_left_hand_begins_stand_apart() -> None:
         "Right hand first": {"R"},
         "Left hand first": {"L"},
     }
+
+
+def test_a_paradiddle_is_called_as_in_the_families_and_among_the_rudiments() -> None:
+    """RLRR LRLL has one name: in the stock, in the families, and as rudiment number 16."""
+    called = {hands(entry): entry.title for entry in reversed(families().entries)}
+    mine = {hands(entry): entry.title for entry in stock().entries if "paradiddle" in entry.title.lower()}
+    assert mine == {each: called[each] for each in mine}
+    assert len(mine) == 4
+    assert mine["RLRRLRLL"] == rudiments()[15].name == "Single paradiddle"

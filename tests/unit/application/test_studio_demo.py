@@ -11,7 +11,8 @@ import pytest
 from evenhand.application.practice_day import weeks_now
 from evenhand.application.studio_demo import fill_demo, lesson_time
 from evenhand.application.studio_people import PEOPLE, Person, Sitting
-from evenhand.craft.text import parse_exercise
+from evenhand.application.studio_week import read_plan, titles_of
+from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.tempo import Tempo
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_flac
@@ -46,7 +47,12 @@ def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
         assert week is not None
         assert week.starts == NOW.date() - timedelta(days=7)
         assert len(studio.weeks(student.id)) == 2
-        assert len(studio.book()) == 5
+        called = titles_of(studio.book())
+        plan = read_plan(week)
+        assert plan is not None
+        items = [item for day in plan.days for item in day.items]
+        assert {called[print_exercise(item.exercise)] for item in items} == {item.title for item in items}
+        assert called["1/8: RLRR LRLL"] == "Single paradiddle"
     assert told[-1] == 1.0
 
 

@@ -94,7 +94,13 @@ OTHER_WORDS: tuple[tuple[str, str], ...] = (
     (r"\bloudness\b", "level"),
     (r"\b(doctor|physician)s?\b", "clinician"),
 )
-OF_FILES = {"docs/click.md", "docs/dependencies.md", "docs/glossary.md", "src/evenhand/cli/sound_options.py"}
+OF_FILES = {
+    "docs/architecture.md",
+    "docs/click.md",
+    "docs/dependencies.md",
+    "docs/glossary.md",
+    "src/evenhand/cli/sound_options.py",
+}
 
 
 @cache

@@ -36,8 +36,10 @@ def test_the_studios_name_unit_and_originals_are_changed(desk: ADesk) -> None:
     assert answer.status_code == 303
     facts = desk.studio.facts
     assert (facts.name, facts.unit, facts.keep_originals) == ("Studio Larkfield East", "cm", True)
+    assert "half strokes, 15–23 cm" in words_of(desk.get("/path").text)
     desk.post("/settings", name="Studio Larkfield", unit="in")
     assert not desk.studio.facts.keep_originals
+    assert "half strokes, 6–9 in" in words_of(desk.get("/path").text)
 
 
 @pytest.mark.parametrize(

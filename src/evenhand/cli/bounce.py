@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.cli.files import STDOUT, check_places, write_text
-from evenhand.cli.options import MidiNotesOption, midi_notes_of
+from evenhand.cli.options import MidiNotesOption, UnitOption, midi_notes_of
 from evenhand.cli.progress import shown
+from evenhand.domain.stroke import Unit
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:  # brings numpy, which the help need not wait for
@@ -59,6 +60,7 @@ def bounce(
     report: ReportOption = None,
     picture: PictureOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
+    unit: UnitOption = "in",
 ) -> None:
     """Hear drops of the stick: how freely it rebounds.
 
@@ -68,7 +70,7 @@ def bounce(
     notes = midi_notes_of(midi_notes)
     check_places(json, report, picture, reads=(take, table))
     heard = _hear(take, labels, notes)
-    _give(heard, json, report, picture)
+    _give(heard, unit, json, report, picture)
 
 
 def _labels(grips: str | None, hands: str | None, table: Path | None) -> tuple[str, ...]:
@@ -100,7 +102,9 @@ def _hear(take: Path, labels: tuple[str, ...], midi_notes: tuple[int, ...]) -> H
         return hear_bounce(take, labels, opens=open_take, midi_notes=midi_notes, progress=progress)
 
 
-def _give(heard: HeardBounce, json: Path | None, report: Path | None, picture: Path | None) -> None:
+def _give(
+    heard: HeardBounce, unit: Unit, json: Path | None, report: Path | None, picture: Path | None
+) -> None:
     """Write what was asked for, and say the rest in the terminal."""
     if json is not None:
         from evenhand.application.bounce_json import bounce_text
@@ -110,10 +114,10 @@ def _give(heard: HeardBounce, json: Path | None, report: Path | None, picture: P
         from evenhand.pages.bounce_page import bounce_drawing, bounce_page
 
         if report is not None:
-            write_text(report, bounce_page(heard))
+            write_text(report, bounce_page(heard, unit))
         if picture is not None:
             write_text(picture, bounce_drawing(heard))
     if STDOUT not in {json, report, picture}:
         from evenhand.cli.bounce_summary import say
 
-        say(heard)
+        say(heard, unit)

@@ -15,6 +15,7 @@ from evenhand.cli.options import (
     ExerciseOption,
     MidiNotesOption,
     TempoOption,
+    UnitOption,
     finite,
     midi_notes_of,
 )
@@ -77,6 +78,7 @@ def calibrate(
     full_cm: HeightOption = None,
     picture: PictureOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
+    unit: UnitOption = "in",
 ) -> None:
     """Fit level to height by three takes: taps, halves, fulls.
 
@@ -93,7 +95,7 @@ def calibrate(
     if picture is not None:
         from evenhand.pages.heights_page import calibration_drawing
 
-        write_text(picture, calibration_drawing(calibration))
+        write_text(picture, calibration_drawing(calibration, unit))
     if STDOUT not in {out, picture}:
         from evenhand.cli.heights_summary import say_calibration
 

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from evenhand.application.asked import Click
+from evenhand.domain.stroke import Unit
 from evenhand.errors import WrongOptions
 
 ExerciseOption = Annotated[
@@ -25,6 +26,11 @@ ClickOption = Annotated[
 MidiNotesOption = Annotated[
     str,
     typer.Option("--midi-notes", metavar="NUMBERS", help="In a MIDI file, which notes are the snare."),
+]
+
+UnitOption = Annotated[
+    Unit,
+    typer.Option("--unit", envvar="EVENHAND_UNIT", help="What stick heights are written in; JSON has cm."),
 ]
 
 MIDI_LAST = 127

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.cli.files import STDOUT, check_place, write_text
+from evenhand.cli.options import UnitOption
 from evenhand.cli.progress import shown
+from evenhand.domain.stroke import Unit
 from evenhand.errors import CannotWrite, WrongOptions
 
 if TYPE_CHECKING:  # brings numpy, which the help need not wait for
@@ -61,6 +63,7 @@ def path(
     until: UntilOption = None,
     json: JsonOption = None,
     picture: PictureOption = None,
+    unit: UnitOption = "in",
 ) -> None:
     """Show the path's stages, and where a student is.
 
@@ -83,7 +86,7 @@ def path(
         found = advise_student(read(history), stages, stage, since=first, until=last)
         _give_advice(found, json, picture)
     elif write is None or json is not None:
-        _give_path(stages, stage, json)
+        _give_path(stages, stage, unit, json)
 
 
 def _check(write: Path | None, history: Path | None, stage: str | None, picture: Path | None) -> None:
@@ -141,7 +144,7 @@ def _give_advice(found: StudentAdvice, json: Path | None, picture: Path | None) 
         say_advice(found, picture=picture)
 
 
-def _give_path(stages: PracticePath, stage: str | None, json: Path | None) -> None:
+def _give_path(stages: PracticePath, stage: str | None, unit: Unit, json: Path | None) -> None:
     if json is not None:
         from evenhand.application.advise import path_text
 
@@ -149,4 +152,4 @@ def _give_path(stages: PracticePath, stage: str | None, json: Path | None) -> No
     if json != STDOUT:
         from evenhand.cli.path_summary import say_path
 
-        say_path(stages, stage)
+        say_path(stages, stage, unit)

@@ -13,8 +13,10 @@ from evenhand.application.advise import VERDICTS, StudentAdvice, headline
 from evenhand.cli.plain_summary import say_parts
 from evenhand.domain.cautions import EXERCISES_CAUTION
 from evenhand.domain.path import Judged, PracticePath, Stage
+from evenhand.domain.stroke import Unit
 from evenhand.errors import WrongOptions
 from evenhand.pages.figures import count
+from evenhand.pages.practice_words import stroke_pieces
 from evenhand.practising.advice_words import (
     TEACHER_DECIDES,
     bound_words,
@@ -24,7 +26,7 @@ from evenhand.practising.advice_words import (
 )
 
 
-def say_path(path: PracticePath, stage: str | None = None) -> None:
+def say_path(path: PracticePath, stage: str | None = None, unit: Unit = "in") -> None:
     """Print the stages, or one of them."""
     shown = path.stages
     if stage is not None:
@@ -35,18 +37,18 @@ def say_path(path: PracticePath, stage: str | None = None) -> None:
         shown = (found,)
     parts: list[RenderableType] = []
     for each in shown:
-        parts += ["", _stage(path.stages.index(each) + 1, each)]
+        parts += ["", _stage(path.stages.index(each) + 1, each, unit)]
     parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
     say_parts(Padding(Group(*parts), (0, 2)))
 
 
-def _stage(number: int, stage: Stage) -> Group:
+def _stage(number: int, stage: Stage, unit: Unit) -> Group:
     """Set out one stage."""
     beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
     facts = [
-        f"{stage.stroke} strokes" if stage.stroke else "",
+        ", ".join(stroke_pieces(stage.stroke, unit)) if stage.stroke else "",
         f"{beat} = {_range(stage.tempo_bpm)}",
-        f"{_range(stage.repetitions)} times in one go",
+        f"{_range(stage.repetitions)} repetitions in one go",
         f"{_range(stage.minutes_a_day)} min a day",
         weeks_words(stage.weeks),
     ]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.cli.files import STDOUT, check_places, write_bytes
-from evenhand.cli.options import finite
+from evenhand.cli.options import UnitOption, finite
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 
@@ -76,7 +76,6 @@ WordsOption = Annotated[
 LinkOption = Annotated[
     str, typer.Option("--link", metavar="URL", help="The student's page, printed as a QR code.")
 ]
-UnitOption = Annotated[Literal["in", "cm"], typer.Option("--unit", help="What stick heights are given in.")]
 PaperOption = Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper's size.")]
 
 DEFAULT_DAYS = 5

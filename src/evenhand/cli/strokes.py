@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.cli.files import STDOUT, check_places, write_text
-from evenhand.cli.options import TempoOption, finite
+from evenhand.cli.options import TempoOption, UnitOption, finite
 from evenhand.domain.stroke import StrokeClass, Unit
 
 if TYPE_CHECKING:
@@ -23,9 +23,6 @@ StrokeOption = Annotated[
     typer.Option(
         "--stroke", help="The class to play from, full if not said; with accents it is the accents' class."
     ),
-]
-UnitOption = Annotated[
-    Unit, typer.Option("--unit", help="What heights are written in; JSON is in cm always.")
 ]
 HeightsOption = Annotated[
     str,

@@ -12,6 +12,7 @@ from itertools import pairwise
 from evenhand.domain.bounce import HeardBounce, HeardDrop
 from evenhand.domain.cautions import DROP_CAUTION
 from evenhand.domain.exercise import Hand
+from evenhand.domain.stroke import Unit
 from evenhand.pages.bounce_words import (
     DAMPED_NOTE,
     DROP_HEADS,
@@ -39,10 +40,10 @@ CAPTION = (
 )
 
 
-def bounce_page(heard: HeardBounce) -> str:
+def bounce_page(heard: HeardBounce, unit: Unit = "in") -> str:
     """Return the page of a take of drops as one HTML page."""
     said = [*(label_line(label) for label in heard.labels), *(pair_line(pair) for pair in heard.comparisons)]
-    rows = [drop_cells(number, drop) for number, drop in enumerate(heard.drops, start=1)]
+    rows = [drop_cells(number, drop, unit) for number, drop in enumerate(heard.drops, start=1)]
     whys = [
         f"Drop {number}: {drop.why}"
         for number, drop in enumerate(heard.drops, start=1)

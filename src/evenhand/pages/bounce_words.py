@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from evenhand.domain.bounce import BounceComparison, HeardBounce, HeardDrop, LabelBounce
 from evenhand.domain.measures import Measure
+from evenhand.domain.stroke import CM_PER_INCH, Unit
 from evenhand.pages.figures import count, interval_words, listed, plain
 
 HANDS = {"R": "the right hand", "L": "the left hand"}
@@ -45,11 +46,17 @@ def kept(figure: Measure) -> str:
     return f"{plain(figure.value, 2)} ({interval_words(figure.ci95, 2)})"
 
 
-def height(figure: Measure) -> str:
-    """Write a height with its interval."""
+def height(figure: Measure, unit: Unit) -> str:
+    """Write a height with its range.
+
+    >>> height(Measure(20.32, 5, "cm", (19.05, 22.86)), "in")
+    '8.0 in (7.5 to 9.0)'
+    """
     if figure.value is None:
         return "–"
-    return f"{plain(figure.value, 0)} cm ({interval_words(figure.ci95, 0)})"
+    per, decimals = (CM_PER_INCH, 1) if unit == "in" else (1.0, 0)
+    ends = None if figure.ci95 is None else (figure.ci95[0] / per, figure.ci95[1] / per)
+    return f"{plain(figure.value / per, decimals)} {unit} ({interval_words(ends, decimals)})"
 
 
 def label_line(label: LabelBounce) -> str:
@@ -74,7 +81,7 @@ def pair_line(pair: BounceComparison) -> str:
     return f"It bounces longer with {spoken(pair.longer)} than with {shorter}: by {figures}."
 
 
-def drop_cells(number: int, drop: HeardDrop) -> tuple[str, ...]:
+def drop_cells(number: int, drop: HeardDrop, unit: Unit) -> tuple[str, ...]:
     """Return one drop's row: number, label, when, blows, kept, height, kind."""
     return (
         str(number),
@@ -82,7 +89,7 @@ def drop_cells(number: int, drop: HeardDrop) -> tuple[str, ...]:
         f"{plain(drop.start_s, 2)} s",
         str(drop.bounces),
         kept(drop.restitution),
-        height(drop.first_height_cm),
+        height(drop.first_height_cm, unit),
         drop.kind,
     )
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 
 from evenhand.domain.height_scale import HandScale, HeightCalibration, SaidHeights, SaidStroke, ScaleOf
-from evenhand.domain.stroke import STROKE_CLASSES, StrokeHeights
+from evenhand.domain.stroke import CM_PER_INCH, STROKE_CLASSES, StrokeHeights, Unit
 from evenhand.pages.charts import axis_over
 from evenhand.pages.figures import plain
 from evenhand.pages.heights_words import PLURALS, calibration_words, said_words
@@ -49,12 +49,12 @@ class _Plane:
         return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
 
 
-def calibration_drawing(calibration: HeightCalibration) -> str:
+def calibration_drawing(calibration: HeightCalibration, unit: Unit = "in") -> str:
     """Draw the fit, as an SVG file."""
     single: list[ScaleOf] = [of for of in calibration.scales if of != "both"]
     scales = {of: calibration.scales[of] for of in single or calibration.scales}
     plane = _Plane(calibration, scales)
-    inside = [*_bands(plane, calibration.heights), *_levels_axis(plane)]
+    inside = [*_bands(plane, calibration.heights, unit), *_levels_axis(plane)]
     for of, scale in scales.items():
         inside += _fit(plane, of, scale, calibration.heights)
     words = calibration_words(calibration)
@@ -71,7 +71,7 @@ def calibration_drawing(calibration: HeightCalibration) -> str:
     )
 
 
-def _bands(plane: _Plane, heights: StrokeHeights) -> list[str]:
+def _bands(plane: _Plane, heights: StrokeHeights, unit: Unit) -> list[str]:
     """Draw each class's range of heights, with its name."""
     out = []
     for stroke in STROKE_CLASSES:
@@ -80,8 +80,13 @@ def _bands(plane: _Plane, heights: StrokeHeights) -> list[str]:
         box = f"M{left} {px(TOP)}H{right}V{px(HEIGHT - BOTTOM)}H{left}z"
         out.append(el("path", class_="band", d=box))
         out.append(text_at(middle, HEIGHT - BOTTOM + 16, PLURALS[stroke], class_="f"))
-        out.append(text_at(middle, HEIGHT - BOTTOM + 30, f"{plain(each.aim_cm, 0)} cm", class_="n m"))
+        out.append(text_at(middle, HEIGHT - BOTTOM + 30, _aim(each.aim_cm, unit), class_="n m"))
     return out
+
+
+def _aim(height_cm: float, unit: Unit) -> str:
+    """Write the height a class is played from."""
+    return f"{height_cm / CM_PER_INCH:.3g} in" if unit == "in" else f"{plain(height_cm, 0)} cm"
 
 
 def _levels_axis(plane: _Plane) -> list[str]:

@@ -48,7 +48,7 @@ COMMON_PATH = PracticePath(
         ),
         Stage(
             name="half",
-            words="Half strokes from 6 to 9 inches: throw, and let the stick come back by itself.",
+            words="Half strokes: throw the stick, and let it come back by itself.",
             stroke="half",
             beat=EIGHTH,
             tempo_bpm=(60.0, 80.0),
@@ -70,7 +70,7 @@ COMMON_PATH = PracticePath(
         ),
         Stage(
             name="tap",
-            words="Taps from 3 to 5 inches, low and loose, up to twenty times in one go.",
+            words="Taps, low and loose, up to twenty repetitions in one go.",
             stroke="tap",
             beat=EIGHTH,
             tempo_bpm=(80.0, 160.0),

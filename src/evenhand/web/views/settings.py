@@ -14,6 +14,8 @@ from evenhand import __version__
 from evenhand.application.password_rules import wrong_with
 from evenhand.application.studio_openapi import openapi_of
 from evenhand.application.studio_settings import read_settings, stages_in_words
+from evenhand.domain.stroke import STROKE_CLASSES
+from evenhand.pages.practice_words import stroke_pieces
 from evenhand.storage.studio import Studio
 from evenhand.web import pages
 from evenhand.web.doors import DOORS
@@ -32,7 +34,9 @@ def path(request: Request) -> Response:
     where: dict[str, list[str]] = {}
     for student in studio.students():
         where.setdefault(student.stage, []).append(student.name)
-    return pages.page(request, "path.html", stages=stages_in_words(), where=where)
+    unit = studio.facts.unit
+    heights = {stroke: ", ".join(stroke_pieces(stroke, unit)) for stroke in STROKE_CLASSES}
+    return pages.page(request, "path.html", stages=stages_in_words(), where=where, heights=heights)
 
 
 def page(request: Request) -> Response:

@@ -24,6 +24,7 @@ from starlette.websockets import WebSocket
 from evenhand.errors import EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.doors import DOORS, Door
+from evenhand.web.ears import Ears
 from evenhand.web.forms import Coming, TooLarge, length_of, read_form
 from evenhand.web.guard import (
     CSRF_FIELD,
@@ -80,6 +81,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app.state.limiter = Limiter()
     app.state.coming = Coming()
     app.state.passwords = PasswordChecks()
+    app.state.ears = Ears()
     return app
 
 

@@ -20,43 +20,58 @@ from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from evenhand.application.studio_stand_take import LONGEST_LIVE_S, LiveAsked, read_live
-from evenhand.errors import EvenhandError
+from evenhand.errors import EvenhandError, WrongUse
 from evenhand.listening.live import LiveEar, LiveHit
+from evenhand.web.ears import Ears
 from evenhand.web.guard import origin_holds, session_of
+from evenhand.web.live_waiting import Waiting
+from evenhand.web.texts import say
 
 NOT_ALLOWED, TOO_LARGE = 1008, 1009
 FIRST_WITHIN_S, SILENT_FOR_S = 10.0, 30.0
 LARGEST_MESSAGE = 1 << 17  # bytes: over a second of sound
 FULL_SCALE = 32768.0
+MOST_SAMPLES = 15 * 60 * 48_000  # of one live take: 173 MB are kept of it
+LOOKS_EVERY_S = 2.0
 
 Samples = NDArray[np.float32]
 
 
 async def live(socket: WebSocket) -> None:
     """Hear a student's playing while it goes on."""
-    if not await run_in_threadpool(_may, socket):
+    student_id = await run_in_threadpool(_may, socket)
+    if student_id is None:
         await socket.close(NOT_ALLOWED)
         return
     await socket.accept()
-    try:
-        async with asyncio.timeout(FIRST_WITHIN_S):
-            asked = read_live(json.loads(await socket.receive_text()))
-        await _hear(socket, await run_in_threadpool(_ear, asked))
-    except (EvenhandError, ValueError, KeyError, TimeoutError) as error:
-        await _refuse(socket, str(error) or "nothing came for too long")
-    except WebSocketDisconnect:
-        return
+    ears: Ears = socket.app.state.ears
+    with ears.room_for(student_id) as room:
+        try:
+            if not room:
+                raise WrongUse(say("stand.live_full"))
+            async with asyncio.timeout(FIRST_WITHIN_S):
+                asked = read_live(json.loads(await socket.receive_text()))
+            await _hear(socket, await run_in_threadpool(_ear, asked), asked.rate_hz)
+        except (EvenhandError, ValueError, KeyError, RecursionError, TimeoutError) as error:
+            await _refuse(socket, str(error) or "nothing came for too long")
+        except WebSocketDisconnect:
+            return
 
 
-def _may(socket: WebSocket) -> bool:
-    """Tell whether this is a student of ours, from our own page, who may record."""
+def _may(socket: WebSocket) -> str | None:
+    """Return whose socket this is: a student of ours, from our own page, who may record; else None."""
     session = session_of(socket)
-    if not origin_holds(socket) or session is None or session.role != "student":
-        return False
-    if not socket.app.state.limiter.allows("live", session.id):
-        return False
+    if not origin_holds(socket) or session is None or session.student_id is None:
+        return None
+    if not socket.app.state.limiter.allows("live", session.student_id):
+        return None
     student = socket.app.state.studio.student(session.student_id)
-    return student is not None and student.may_record
+    return student.id if student is not None and student.may_record else None
+
+
+def _still_in(socket: WebSocket) -> bool:
+    """Tell whether the session still holds: a link taken back ends it, and so does its erasing."""
+    return session_of(socket) is not None
 
 
 def _ear(asked: LiveAsked) -> LiveEar:
@@ -66,39 +81,46 @@ def _ear(asked: LiveAsked) -> LiveEar:
         tempo=asked.asked.tempo,
         first_note_s=asked.first_note_s,
         click_s=asked.clicks_s,
-        longest_s=LONGEST_LIVE_S,
+        longest_s=min(LONGEST_LIVE_S, MOST_SAMPLES / asked.rate_hz),
     )
 
 
-async def _hear(socket: WebSocket, ear: LiveEar) -> None:
-    """Feed the ear while blocks come in; what has piled up meanwhile is fed at once."""
+async def _hear(socket: WebSocket, ear: LiveEar, rate_hz: int) -> None:
+    """Feed the ear while blocks come in, a little at a time; who is gone is not heard to the end."""
     await socket.send_json({"ready": True})
-    blocks: asyncio.Queue[Samples | None] = asyncio.Queue()
-    coming = asyncio.create_task(_take_in(socket, blocks))
+    waiting = Waiting(rate_hz)
+    coming = asyncio.create_task(_take_in(socket, waiting))
+    looking = asyncio.create_task(_look(socket, waiting))
     try:
-        ended = False
-        while not ended:
-            waiting = [await blocks.get()]
-            while not blocks.empty():
-                waiting.append(blocks.get_nowait())
-            ended = waiting[-1] is None
-            sound = [block for block in waiting if block is not None]
-            if sound:
-                await _tell(socket, await run_in_threadpool(ear.feed, np.concatenate(sound)))
-        await coming  # raises what ended it
+        while (sound := await waiting.take()) is not None:
+            await _tell(socket, await run_in_threadpool(ear.feed, sound))
+        for task in (looking, coming):
+            if task.done():
+                task.result()  # raises what ended it
         await socket.send_json({"ended": True})
         await socket.close()
     finally:
         coming.cancel()
+        looking.cancel()
 
 
-async def _take_in(socket: WebSocket, blocks: asyncio.Queue[Samples | None]) -> None:
-    """Put blocks into the queue until the end, or until none comes for long; None closes it."""
+async def _take_in(socket: WebSocket, waiting: Waiting) -> None:
+    """Let blocks wait until the end, or until none comes for long."""
+    whole = False
     try:
         while (block := await _next(socket)) is not None:
-            blocks.put_nowait(block)
+            waiting.put(block)
+        whole = True
     finally:
-        blocks.put_nowait(None)
+        waiting.end(whole=whole)
+
+
+async def _look(socket: WebSocket, waiting: Waiting) -> None:
+    """Look now and then whether the student is still in."""
+    while await run_in_threadpool(_still_in, socket):
+        await asyncio.sleep(LOOKS_EVERY_S)
+    waiting.end(whole=False)
+    raise WrongUse(say("stand.live_out"))
 
 
 async def _next(socket: WebSocket) -> Samples | None:

@@ -88,6 +88,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.upload_send": "Send it",
     "stand.upload_none": "Choose a file first.",
     "stand.upload_kind": "A recording must be a sound, video or MIDI file; this is {kind}.",
+    "stand.live_full": "Too many play at this moment to hear you live. Your recording goes on.",
+    "stand.live_behind": "This came faster than it can be heard live. Your recording goes on.",
+    "stand.live_out": "You are logged out.",
     "stand.no_room": (
         "There is no room for more of your recordings here. Tell your teacher. This one stays on this device."
     ),

@@ -57,6 +57,12 @@ class Served:
             assert time.monotonic() < end_s, f"the server does not begin:\n{self.log()}"
             time.sleep(LOOK_S)
 
+    @property
+    def pid(self) -> int:
+        """The server's process id."""
+        assert self._process is not None
+        return self._process.pid
+
     def kill(self) -> None:
         """End it at once, as a power cut does (kill -9)."""
         self._end(signal.SIGKILL)

@@ -63,7 +63,10 @@ class LiveEar:
     click_s
         When clicks are due that sound in the room; they are taken out of what is heard.
     longest_s
-        How much sound is kept, 4 bytes a sample: half an hour at 48 kHz is 346 MB.
+        How much sound is taken in.
+    keeps_s
+        How much of the newest sound is kept, 4 bytes a sample: half an hour at 48 kHz is 346 MB, a minute
+        12 MB. None keeps all; ``finish`` needs all.
     """
 
     def __init__(
@@ -75,12 +78,13 @@ class LiveEar:
         first_note_s: float | None = None,
         click_s: Sequence[float] = (),
         longest_s: float = LONGEST_S,
+        keeps_s: float | None = None,
     ) -> None:
         if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
             raise WrongUse(f"rate_hz: got {rate_hz}; must be {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ}.")
         self._rate_hz, self._exercise, self._tempo = rate_hz, exercise, tempo
         self._most = int(longest_s * rate_hz)
-        self._kept = KeptSamples()
+        self._kept = KeptSamples(None if keeps_s is None else int(keeps_s * rate_hz))
         self._clicks = LiveClicks(self._kept, rate_hz, click_s, until_s=first_note_s)
         self._moments = LiveMoments(rate_hz)
         self._attack = LiveAttack(rate_hz)
@@ -104,7 +108,7 @@ class LiveEar:
         if block.ndim != 1 or not np.isfinite(block).all():
             raise WrongUse("a block of sound: must be one row of finite samples.")
         if len(self._kept) + len(block) > self._most:
-            raise WrongUse(f"a live take: no more than {self._most / self._rate_hz:g} s are kept.")
+            raise WrongUse(f"a live take: no more than {self._most / self._rate_hz:g} s are heard.")
         hits: list[LiveHit] = []
         for part in np.array_split(block, max(1, -(-len(block) // self._step))):
             self._kept.add(part)
@@ -114,7 +118,15 @@ class LiveEar:
         return hits
 
     def finish(self, *, click: ClickChoice = "auto", progress: Progress | None = None) -> Heard:
-        """Hear the whole take that was fed: the answer is that of ``listen`` for the same samples."""
+        """Hear the whole take that was fed: the answer is that of ``listen`` for the same samples.
+
+        Raises
+        ------
+        WrongUse
+            Where not all of it was kept.
+        """
+        if not self._kept.is_whole:
+            raise WrongUse("a live take: only its newest sound is kept; it cannot be heard as a whole.")
         if len(self._kept) == 0:
             return Heard(hits=())
         short = self.seconds <= WHOLE_S

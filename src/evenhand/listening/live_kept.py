@@ -11,14 +11,23 @@ import numpy as np
 from evenhand.listening.cutting import Floats
 
 PIECE = 1 << 18  # samples; 1 MB
+_SILENCE = np.broadcast_to(np.float32(0.0), PIECE)  # takes no memory
 
 
 class KeptSamples:
-    """Samples that grow, and are sliced like an array."""
+    """Samples that grow, and are sliced like an array.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    keeps
+        How many of the newest samples are kept at least; what is older is given back, a piece at a time, and
+        reads as silence. None keeps all.
+    """
+
+    def __init__(self, keeps: int | None = None) -> None:
         self._pieces: list[Floats] = []
-        self._length = 0
+        self._length, self._keeps = 0, keeps
+        self._forgotten = 0  # pieces
 
     def __len__(self) -> int:
         return self._length
@@ -45,6 +54,19 @@ class KeptSamples:
             self._pieces[-1][inside : inside + n] = block[done : done + n]
             self._length += n
             done += n
+        if self._keeps is not None:
+            self._forget(self._length - self._keeps)
+
+    @property
+    def is_whole(self) -> bool:
+        """Tell whether nothing was given back."""
+        return self._forgotten == 0
+
+    def _forget(self, before: int) -> None:
+        """Give back the pieces that end before a sample."""
+        while (self._forgotten + 1) * PIECE <= before:
+            self._pieces[self._forgotten] = _SILENCE
+            self._forgotten += 1
 
     def whole(self) -> Floats:
         """Return all samples as one array."""

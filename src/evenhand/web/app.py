@@ -8,7 +8,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from functools import cache
 from pathlib import Path
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -41,6 +41,9 @@ from evenhand.web.guard import (
 from evenhand.web.passwords import PasswordChecks
 from evenhand.web.settings import WebSettings
 
+if TYPE_CHECKING:
+    from evenhand.work.live_hearing import HearsLive
+
 STATIC = Path(__file__).parent / "static"
 
 
@@ -53,9 +56,11 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
         app.state.hearers = hearers = _start_hearers(settings) if hears and settings.workers else None
+        app.state.hears_live = await _start_live() if hears else _live_here()
         try:
             yield
         finally:
+            await app.state.hears_live.stop()
             if hearers is not None:
                 await run_in_threadpool(hearers.stop)
             app.state.passwords.close()
@@ -91,6 +96,20 @@ def _start_hearers(settings: WebSettings) -> Any:  # noqa: ANN401 - the hearers'
     hearers = Hearers(settings.data, settings.workers, url=settings.url)
     hearers.start()
     return hearers
+
+
+async def _start_live() -> HearsLive:
+    from evenhand.work.live_hearing import LiveProcesses
+
+    processes = LiveProcesses()
+    await processes.start()
+    return processes
+
+
+def _live_here() -> HearsLive:
+    from evenhand.work.live_hearing import LiveHere
+
+    return LiveHere(run_in_threadpool)
 
 
 def _route(door: Door) -> BaseRoute:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-MOST_EARS, MOST_EARS_EACH = 8, 2
+MOST_EARS, MOST_EARS_EACH = 8 * max(1, min(4, os.cpu_count() or 1)), 2
 
 
 class Ears:

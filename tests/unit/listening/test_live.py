@@ -165,3 +165,12 @@ def test_a_take_that_is_too_long_is_refused_and_kept_as_it_was() -> None:
 def test_a_rate_that_no_microphone_has_is_refused(rate_hz: int) -> None:
     with pytest.raises(WrongUse, match="rate_hz"):
         LiveEar(rate_hz)
+
+
+def test_an_ear_that_keeps_the_newest_sound_hears_the_same_and_cannot_finish() -> None:
+    """The ear that keeps all is the reference; a click is learnt and taken out on the way."""
+    take = played("1/8: RLRR LRLL", "1/4=120", 24, seed=5)
+    whole, newest = LiveEar(RATE_HZ), LiveEar(RATE_HZ, keeps_s=10.0)
+    assert fed(newest, take.samples)[0] == fed(whole, take.samples)[0]
+    with pytest.raises(WrongUse, match="newest sound"):
+        newest.finish()

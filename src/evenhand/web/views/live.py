@@ -11,27 +11,25 @@ from __future__ import annotations
 
 import asyncio
 import json
-from dataclasses import asdict
-from typing import Any
+from contextlib import closing
 
 import numpy as np
 from numpy.typing import NDArray
 from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from evenhand.application.studio_stand_take import LONGEST_LIVE_S, LiveAsked, read_live
+from evenhand.application.studio_stand_take import read_live
 from evenhand.errors import EvenhandError, WrongUse
-from evenhand.listening.live import LiveEar, LiveHit
 from evenhand.web.ears import Ears
 from evenhand.web.guard import origin_holds, session_of
 from evenhand.web.live_waiting import Waiting
 from evenhand.web.texts import say
+from evenhand.work.live_hearing import LiveTake
 
 NOT_ALLOWED, TOO_LARGE = 1008, 1009
 FIRST_WITHIN_S, SILENT_FOR_S = 10.0, 30.0
 LARGEST_MESSAGE = 1 << 17  # bytes: over a second of sound
 FULL_SCALE = 32768.0
-MOST_SAMPLES = 15 * 60 * 48_000  # of one live take: 173 MB are kept of it
 LOOKS_EVERY_S = 2.0
 
 Samples = NDArray[np.float32]
@@ -50,8 +48,10 @@ async def live(socket: WebSocket) -> None:
             if not room:
                 raise WrongUse(say("stand.live_full"))
             async with asyncio.timeout(FIRST_WITHIN_S):
-                asked = read_live(json.loads(await socket.receive_text()))
-            await _hear(socket, await run_in_threadpool(_ear, asked), asked.rate_hz)
+                message = await socket.receive_text()
+            asked = read_live(json.loads(message))
+            with closing(await socket.app.state.hears_live.open(message)) as take:
+                await _hear(socket, take, asked.rate_hz)
         except (EvenhandError, ValueError, KeyError, RecursionError, TimeoutError) as error:
             await _refuse(socket, str(error) or "nothing came for too long")
         except WebSocketDisconnect:
@@ -74,18 +74,7 @@ def _still_in(socket: WebSocket) -> bool:
     return session_of(socket) is not None
 
 
-def _ear(asked: LiveAsked) -> LiveEar:
-    return LiveEar(
-        asked.rate_hz,
-        exercise=asked.asked.exercise,
-        tempo=asked.asked.tempo,
-        first_note_s=asked.first_note_s,
-        click_s=asked.clicks_s,
-        longest_s=min(LONGEST_LIVE_S, MOST_SAMPLES / asked.rate_hz),
-    )
-
-
-async def _hear(socket: WebSocket, ear: LiveEar, rate_hz: int) -> None:
+async def _hear(socket: WebSocket, take: LiveTake, rate_hz: int) -> None:
     """Feed the ear while blocks come in, a little at a time; who is gone is not heard to the end."""
     await socket.send_json({"ready": True})
     waiting = Waiting(rate_hz)
@@ -93,7 +82,8 @@ async def _hear(socket: WebSocket, ear: LiveEar, rate_hz: int) -> None:
     looking = asyncio.create_task(_look(socket, waiting))
     try:
         while (sound := await waiting.take()) is not None:
-            await _tell(socket, await run_in_threadpool(ear.feed, sound))
+            if hits := await take.feed(sound):
+                await socket.send_json({"hits": hits})
         for task in (looking, coming):
             if task.done():
                 task.result()  # raises what ended it
@@ -117,8 +107,10 @@ async def _take_in(socket: WebSocket, waiting: Waiting) -> None:
 
 async def _look(socket: WebSocket, waiting: Waiting) -> None:
     """Look now and then whether the student is still in."""
-    while await run_in_threadpool(_still_in, socket):
+    while True:
         await asyncio.sleep(LOOKS_EVERY_S)
+        if not await run_in_threadpool(_still_in, socket):
+            break
     waiting.end(whole=False)
     raise WrongUse(say("stand.live_out"))
 
@@ -137,20 +129,6 @@ async def _next(socket: WebSocket) -> Samples | None:
             f"a block of {len(data)} bytes: must be 16 bit samples, at most {LARGEST_MESSAGE} bytes"
         )
     return np.frombuffer(data, dtype="<i2").astype(np.float32) / FULL_SCALE
-
-
-async def _tell(socket: WebSocket, hits: list[LiveHit]) -> None:
-    if hits:
-        await socket.send_json({"hits": [_plain(hit) for hit in hits]})
-
-
-def _plain(hit: LiveHit) -> dict[str, Any]:
-    """Return a hit as JSON holds it."""
-    digits = {"time_s": 5, "level_db": 2, "asynchrony_ms": 2}
-    return {
-        name: round(float(value), digits[name]) if name in digits and value is not None else value
-        for name, value in asdict(hit).items()
-    }
 
 
 async def _refuse(socket: WebSocket, words: str) -> None:

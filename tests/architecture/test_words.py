@@ -164,3 +164,17 @@ def test_each_word_of_the_glossary_stands_once_and_has_one_meaning() -> None:
     assert {"tap", "interval", "stroke", "hit", "repetition", "range"} <= set(words)
     assert [word for word in set(words) if words.count(word) > 1] == []
     assert [cell for cell, meaning in rows[2:] if re.search(r"\balso\b|; in sentences", meaning)] == []
+
+
+def test_the_hands_inks_mean_hands_and_nothing_else() -> None:
+    """In style sheets the two inks stand only where a hand's class is named; on paper only in the music."""
+    styles = [
+        *(ROOT / "src" / "evenhand" / "web" / "static").glob("*.css"),
+        ROOT / "src/evenhand/pages/style.py",
+    ]
+    rules = [rule for path in styles for rule in re.findall(r"[^{}\n]*\{+[^{}]*\}+", path.read_text("utf-8"))]
+    assert [
+        r for r in rules if re.search(r"var\(--(right|left)\)", r) and not re.search(r"\.[rl]\b", r)
+    ] == []
+    papers = (ROOT / "src" / "evenhand" / "pages").glob("*.typ")
+    assert [path.name for path in papers if re.search(r"(right|left)-ink", path.read_text("utf-8"))] == []

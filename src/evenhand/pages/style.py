@@ -30,7 +30,7 @@ p{{margin:.5rem 0;max-width:44em}}
 .name,.facts{{color:var(--quiet);margin:.4rem 0;overflow-wrap:anywhere}}
 .name{{font-size:.9rem}}
 .sticking{{letter-spacing:.06em;white-space:pre-wrap;overflow-wrap:anywhere}}
-.notice{{border-left:3px solid var(--left);padding-left:1rem}}
+.notice{{border-left:3px solid var(--ink);padding-left:1rem}}
 figure{{margin:2.4rem 0 0}}
 figcaption{{color:var(--quiet);font-size:.88rem;margin-top:.6rem}}
 svg{{display:block;width:100%;height:auto}}
@@ -99,7 +99,7 @@ td.b{{font-weight:700}}
 .notes td,.notes th{{white-space:nowrap}}
 details{{margin:1rem 0}}
 summary{{cursor:pointer;color:var(--quiet);width:fit-content}}
-summary:focus-visible,.scroll:focus-visible{{outline:2px solid var(--right);outline-offset:3px}}
+summary:focus-visible,.scroll:focus-visible{{outline:2px solid var(--ink);outline-offset:3px}}
 .method{{display:grid;grid-template-columns:9em 1fr;gap:.35rem 1.2rem;font-size:.92rem;margin:0}}
 .method dt{{color:var(--quiet)}}.method dd{{margin:0;max-width:44em;overflow-wrap:anywhere}}
 @media screen and (max-width:899px){{

@@ -1,8 +1,8 @@
 r"""A student's week in one line: a burst of sticks on each day practised, one stick a take.
 
-Conventions: px, y downwards; days go from left to right, the last one is today. Sticks lean
-``/`` and ``\`` in turn, as hands do; which hand played is not said here. Many takes in a day
-stand closer together; beyond what can be counted at a look, the words have the number.
+Conventions: px, y downwards; days go from left to right, the last one is today. Sticks stand upright and
+in plain ink, since they count takes and no hand is meant. Many takes in a day stand closer together; beyond
+what can be counted at a look, the words have the number.
 """
 
 from __future__ import annotations
@@ -10,16 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from evenhand.domain.exercise import Hand
 from evenhand.pages.figures import count, listed
 from evenhand.pages.markup import el, px
-from evenhand.pages.sticks import Ink, stick_path
+from evenhand.pages.sticks import Ink
 
 DAY_PX, HEIGHT_PX = 38.0, 44.0
 LINE_Y, TICK_PX, LETTERS_Y = 20.0, 6.0, 36.5
 MOST_STICKS = 12  # drawn in a day
 WIDEST_STEP_PX, LEFT_PX = 5.4, 6.0
-LEAN_PX = (4.2, 6.4)  # half a stick's width and height
+STICK_PX = 12.8  # a stick's height
 WEIGHT_PX = 1.7
 RISES = (0.0, -1.6, 1.2, -0.8, 1.8)  # a burst is played, not ruled
 
@@ -84,6 +83,5 @@ def _burst(ink: Ink, left: float, takes: int) -> None:
     room = DAY_PX - 2 * LEFT_PX
     step = min(WIDEST_STEP_PX, room / max(shown - 1, 1))
     for each in range(shown):
-        hand: Hand = "R" if each % 2 == 0 else "L"
-        x, y = left + LEFT_PX + 3 + each * step, LINE_Y + RISES[each % len(RISES)]
-        ink.add(hand.lower(), WEIGHT_PX, stick_path(x, y, *LEAN_PX, hand))
+        x, y = left + LEFT_PX + each * step, LINE_Y + RISES[each % len(RISES)]
+        ink.add("both", WEIGHT_PX, f"M{px(x)} {px(y + STICK_PX / 2)}v{px(-STICK_PX)}")

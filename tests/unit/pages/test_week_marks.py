@@ -17,8 +17,8 @@ def week(*takes: int) -> list[DayMarks]:
 
 
 def sticks(svg: str) -> list[float]:
-    """Read where the sticks begin, right ones and left ones."""
-    paths = re.findall(r'<path class="[rl]"[^>]*d="([^"]+)"', svg)
+    """Read where the sticks begin."""
+    paths = re.findall(r'<path class="both"[^>]*d="([^"]+)"', svg)
     return sorted(float(x) for d in paths for x in re.findall(r"M([\d.]+) ", d))
 
 
@@ -35,15 +35,12 @@ def test_many_takes_stay_within_their_day_and_the_words_have_their_number() -> N
     assert "Thu 40 takes" in marked
 
 
-def test_hands_alternate_so_that_shape_is_there_before_colour() -> None:
+def test_takes_are_counted_in_no_hands_colour_nor_shape() -> None:
+    """Upright, in plain ink: the two inks and the two leans mean hands, and here no hand is meant."""
     marked = week_marks(week(4, 0, 0, 0, 0, 0, 0))
-    right = re.search(r'class="r"[^>]*d="([^"]+)"', marked)
-    left = re.search(r'class="l"[^>]*d="([^"]+)"', marked)
-    assert right is not None
-    assert left is not None
-    assert re.fullmatch(r"(M[\d.]+ [\d.]+l8\.4 -12\.8)+", right[1])  # rising: /
-    assert re.fullmatch(r"(M[\d.]+ [\d.]+l8\.4 12\.8)+", left[1])  # falling: \
-    assert right[1].count("M") == left[1].count("M") == 2
+    (drawn,) = re.findall(r'<path class="both"[^>]*d="([^"]+)"', marked)
+    assert re.fullmatch(r"(M[\d.]+ [\d.]+v-12\.8){4}", drawn)
+    assert not re.search(r'class="[rl]"', marked)
 
 
 def test_the_picture_has_a_twin_in_words_and_is_sound_markup() -> None:

@@ -6,12 +6,14 @@ number of rows, not by a clock that may be wrong. The id of a student who was er
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Literal
 
 from sqlalchemy import Connection, Table, delete, insert, select, update
 from sqlalchemy.sql.elements import ColumnElement
 
 from evenhand.domain.studio import Act, ActKind
+from evenhand.errors import DiskFull, ReadOnly
 from evenhand.storage.kept import Kept
 from evenhand.storage.rows import columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import new_id, new_secret, sha256_of
@@ -32,9 +34,9 @@ class Acts(Kept):
         about: str = "",
         address: str = "",
     ) -> None:
-        """Write down that somebody did something."""
+        """Write down that somebody did something; where the disk cannot keep it, it is done all the same."""
         act = Act(self._now(), what, who, about[:MOST_LETTERS], address[:MOST_LETTERS])
-        with self._database.writing() as connection:
+        with suppress(DiskFull, ReadOnly), self._database.writing() as connection:
             connection.execute(insert(acts).values(id=new_id(), **values_of(act)))
             keep_newest(connection, acts, acts.c.at, MOST_ACTS)
 
@@ -48,7 +50,7 @@ class Acts(Kept):
         """Remember the device from which the teacher came in: the secret for its cookie."""
         secret = new_secret()
         row = {"id": new_id(), "secret_sha256": sha256_of(secret), "used_at": self._now()}
-        with self._database.writing() as connection:
+        with suppress(DiskFull, ReadOnly), self._database.writing() as connection:
             connection.execute(insert(known_devices).values(**row))
             keep_newest(connection, known_devices, known_devices.c.used_at, MOST_KNOWN)
         return secret

@@ -10,11 +10,11 @@ from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Select, Table, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, Table, delete, insert, select, update
 from sqlalchemy.exc import SQLAlchemyError
 
 from evenhand.domain.studio import OpenSession, Role, Session, Student, StudentLink
-from evenhand.errors import NotFound
+from evenhand.errors import CannotKeep, DiskFull, NotFound, ReadOnly
 from evenhand.storage.acts import keep_newest
 from evenhand.storage.kept import Kept
 from evenhand.storage.rows import columns_of, value_of, values_of
@@ -36,7 +36,8 @@ class Doors(Kept):
         if not password_fits(self._hasher, kept, password):
             return False
         if self._hasher.check_needs_rehash(kept):
-            self._keep_password(password)
+            with suppress(CannotKeep):
+                self._keep_password(password)
         return True
 
     def change_password(self, password: str) -> None:
@@ -45,6 +46,7 @@ class Doors(Kept):
         with self._database.writing() as connection:
             connection.execute(delete(sessions).where(sessions.c.role == "teacher"))
             connection.execute(delete(known_devices))
+        self._unkept.end_where(lambda session: session.role == "teacher")
 
     def begin_session(
         self, role: Role, *, student_id: str | None = None, lasts: timedelta, browser: str = ""
@@ -52,28 +54,40 @@ class Doors(Kept):
         """Let somebody in: the secret for the cookie, and the session.
 
         What ran out is no session, but stays listed for as long as there is room: were it deleted by the
-        clock, one login on a day when the clock is wrong would end all.
+        clock, one login on a day when the clock is wrong would end all. What the disk cannot keep holds until
+        the studio is closed.
         """
         if (role == "student") != (student_id is not None):
             raise TypeError(f"session of a {role}: got student {student_id!r}; only a student's has one")
         secret, now = new_secret(), self._now()
         session = Session(new_id(), role, student_id, csrf_of(secret), now + lasts)
-        row = {name: value for name, value in values_of(session).items() if name in sessions.c}
-        row |= {"began_at": now, "seen_at": now, "browser": browser, "secret_sha256": sha256_of(secret)}
-        whose = sessions.c.student_id.is_(None) if student_id is None else sessions.c.student_id == student_id
-        with self._database.writing() as connection:
-            if student_id is not None:
-                _check_student(connection.scalar(select(students.c.id).where(students.c.id == student_id)))
-            connection.execute(insert(sessions).values(**row))
-            keep_newest(connection, sessions, sessions.c.expires_at, MOST_SESSIONS, whose)
+        listed = OpenSession(session.id, role, student_id, session.expires_at, now, now, browser)
+        try:
+            self._keep_session(listed, sha256_of(secret))
+        except (DiskFull, ReadOnly):
+            with self._database.reading() as connection:
+                _check_theirs(connection, student_id)
+            self._unkept.put(sha256_of(secret), session, listed)
         return secret, session
+
+    def _keep_session(self, listed: OpenSession, hashed: str) -> None:
+        """Write a session down."""
+        whose: ColumnElement[bool] = sessions.c.student_id.is_(None)
+        if listed.student_id is not None:
+            whose = sessions.c.student_id == listed.student_id
+        with self._database.writing() as connection:
+            _check_theirs(connection, listed.student_id)
+            connection.execute(insert(sessions).values(**values_of(listed), secret_sha256=hashed))
+            keep_newest(connection, sessions, sessions.c.expires_at, MOST_SESSIONS, whose)
 
     def session(self, secret: str) -> Session | None:
         """Find a session by the secret of its cookie, and note now and then that it was seen."""
         hashed, now = sha256_of(secret), self._now()
         with self._database.reading() as connection:
             row = connection.execute(_by_secret(sessions, hashed)).mappings().first()
-        if row is None or not same(row["secret_sha256"], hashed) or row["expires_at"] <= now:
+        if row is None:
+            return self._unkept_session(hashed, now)
+        if not same(row["secret_sha256"], hashed) or row["expires_at"] <= now:
             return None
         if row["began_at"] is not None and row["began_at"] - now > MOST_AHEAD:
             return None  # it began by a clock that was ahead, and would last far longer than it should
@@ -81,9 +95,21 @@ class Doors(Kept):
             self._seen(row["id"], now)
         return Session(row["id"], row["role"], row["student_id"], csrf_of(secret), row["expires_at"])
 
+    def _unkept_session(self, hashed: str, now: datetime) -> Session | None:
+        """Find a session that the disk could not keep; a student's, while the student comes."""
+        found = self._unkept.find(hashed)
+        if found is None or found.expires_at <= now:
+            return None
+        if found.student_id is not None:
+            with self._database.reading() as connection:
+                comes = select(students.c.id).where(students.c.id == found.student_id, ~students.c.archived)
+                if connection.scalar(comes) is None:
+                    return None
+        return found
+
     def _seen(self, session_id: str, now: datetime) -> None:
         """Note when a session was seen; where nothing can be written, it holds all the same."""
-        with suppress(SQLAlchemyError), self._database.writing() as connection:
+        with suppress(SQLAlchemyError, CannotKeep), self._database.writing() as connection:
             connection.execute(update(sessions).where(sessions.c.id == session_id).values(seen_at=now))
 
     def open_sessions(self, student_id: str | None = None) -> list[OpenSession]:
@@ -93,15 +119,20 @@ class Doors(Kept):
             query = query.where(sessions.c.student_id == student_id)
         query = query.order_by(sessions.c.seen_at.desc(), sessions.c.id)
         with self._database.reading() as connection:
-            return [value_of(OpenSession, row) for row in connection.execute(query).mappings()]
+            kept = [value_of(OpenSession, row) for row in connection.execute(query).mappings()]
+        unkept = [each for each in self._unkept.listed() if student_id in {None, each.student_id}]
+        return [*(each for each in unkept if each.expires_at > self._now()), *kept]
 
     def end_session(self, secret: str) -> None:
         """Let somebody out."""
+        self._unkept.end(sha256_of(secret))
         with self._database.writing() as connection:
             connection.execute(delete(sessions).where(sessions.c.secret_sha256 == sha256_of(secret)))
 
     def end_session_by_id(self, session_id: str) -> None:
         """Put somebody out."""
+        if self._unkept.end_where(lambda session: session.id == session_id):
+            return
         with self._database.writing() as connection:
             if connection.execute(delete(sessions).where(sessions.c.id == session_id)).rowcount == 0:
                 raise NotFound(what="this session")
@@ -131,6 +162,7 @@ class Doors(Kept):
             open_still = (links.c.id == link_id) & links.c.revoked_at.is_(None)
             connection.execute(update(links).where(open_still).values(revoked_at=self._now()))
             connection.execute(delete(sessions).where(sessions.c.student_id == student_id))
+        self._unkept.end_where(lambda session: session.student_id == student_id)
 
     def student_of_link(self, secret: str) -> Student | None:
         """Find whose link this is, and note that it was used; an archived student's leads nowhere."""
@@ -145,7 +177,7 @@ class Doors(Kept):
             student = connection.execute(query.where(~students.c.archived)).mappings().first()
         if student is None:
             return None
-        with self._database.writing() as connection:
+        with suppress(CannotKeep), self._database.writing() as connection:
             connection.execute(update(links).where(links.c.id == link["id"]).values(last_used_at=now))
         return value_of(Student, student)
 
@@ -158,6 +190,12 @@ class Doors(Kept):
 
 def _by_secret(table: Table, hashed: str) -> Select[tuple[Any, ...]]:
     return select(table).where(table.c.secret_sha256 == hashed)
+
+
+def _check_theirs(connection: Connection, student_id: str | None) -> None:
+    """Refuse a session of a student who is not there."""
+    if student_id is not None:
+        _check_student(connection.scalar(select(students.c.id).where(students.c.id == student_id)))
 
 
 def _check_student(found: object) -> None:

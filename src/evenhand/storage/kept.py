@@ -16,6 +16,7 @@ from evenhand.storage.quota import Quota, Used
 from evenhand.storage.recordings import OLD_S, Recordings
 from evenhand.storage.rows import columns_of, value_of
 from evenhand.storage.tables import students, takes
+from evenhand.storage.unkept import UnkeptSessions
 
 _AT_ONCE = 500  # keys asked for together: a database has a limit
 
@@ -43,6 +44,7 @@ class Kept:
         self._database = database
         self._recordings = recordings
         self._labels = Labels(recordings.folder.parent / LABELS)
+        self._unkept = UnkeptSessions()
         self._now = now
         self._hasher = hasher or PasswordHasher()
         self._used = Used()

@@ -90,9 +90,9 @@ class Received(Kept):
 
     def _forget(self, take: StudioTake, keys: list[str]) -> None:
         """Let go of a take that is not kept after all."""
-        self._labels.remove_take(take.student_id, take.id)
-        with suppress(CannotKeep):  # the sweep sets them aside then
+        with suppress(CannotKeep):  # the sweep sets them aside then, and their label says whose they are
             self._drop_unnamed(keys)
+            self._labels.remove_take(take.student_id, take.id)
 
     def takes(
         self,

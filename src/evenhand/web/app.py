@@ -21,8 +21,9 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
-from evenhand.errors import EvenhandError, NotFound, StudioFull
+from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadOnly, StudioDamaged, StudioFull
 from evenhand.storage.studio import Studio
+from evenhand.storage.trouble import trouble_of
 from evenhand.web.doors import DOORS, Door
 from evenhand.web.ears import Ears
 from evenhand.web.forms import Coming, TooLarge, length_of, read_form
@@ -40,10 +41,17 @@ from evenhand.web.guard import (
 )
 from evenhand.web.passwords import PasswordChecks
 from evenhand.web.settings import WebSettings
+from evenhand.web.texts import say
 
 if TYPE_CHECKING:
     from evenhand.work.live_hearing import HearsLive
 
+UNREADABLE = 503
+KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
+    DiskFull: (507, "doors.disk_full"),
+    ReadOnly: (507, "doors.read_only"),
+    StudioDamaged: (UNREADABLE, "doors.damaged"),
+}
 STATIC = Path(__file__).parent / "static"
 
 
@@ -76,6 +84,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
             HTTPException: _http_error,
             ClientDisconnect: _gone,
             EvenhandError: _our_error,
+            OSError: _system_error,
             Exception: _any_error,
         },
         lifespan=living,
@@ -190,8 +199,26 @@ async def _gone(_request: Request, _error: Exception) -> Response:
 
 
 async def _our_error(request: Request, error: Exception) -> Response:
+    if isinstance(error, CannotKeep):
+        return await _cannot_keep(request, error)
     status = {NotFound: 404, StudioFull: 413}.get(type(error), 422)
     return await run_in_threadpool(plain, request, status, str(error))
+
+
+async def _cannot_keep(request: Request, error: CannotKeep) -> Response:
+    """Say that the disk does not do its part; where the studio lies is nothing for a page."""
+    status, words = KEEPS_NOT[type(error)]
+    if status == UNREADABLE:  # a page of the studio's own could not be read either
+        return PlainTextResponse(f"{say(words)}\n", status)
+    return await run_in_threadpool(plain, request, status, say(words))
+
+
+async def _system_error(request: Request, error: Exception) -> Response:
+    """Say that a temporary file found no room; whatever else the system says is ours."""
+    trouble = trouble_of(error, "")
+    if trouble is None:
+        raise error
+    return await _cannot_keep(request, trouble)
 
 
 async def _any_error(request: Request, error: Exception) -> Response:

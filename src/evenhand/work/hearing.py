@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Self
 
 from evenhand.application.ports import OpensTakes
+from evenhand.errors import CannotKeep
 from evenhand.storage.studio import Studio
 from evenhand.work.worker import work
 
@@ -50,7 +51,8 @@ class Hearers:
         """Sweep the studio, and let the workers begin; it returns before they are ready."""
         self._stopping.clear()
         self._studio = Studio.open(self._data, url=self._url)
-        self._studio.sweep()
+        with suppress(CannotKeep):  # there is room another time
+            self._studio.sweep()
         self._hired = [self._hire() for _ in range(self._workers)]
         self._watch = threading.Thread(target=self._look_after, name="hearers", daemon=True)
         self._watch.start()

@@ -19,7 +19,7 @@ from evenhand.application.studio_stand import (
 from evenhand.application.studio_stand_result import result_of
 from evenhand.application.studio_stand_take import new_take, read_device
 from evenhand.domain.studio import Device, Student, StudioTake
-from evenhand.errors import EvenhandError, NotFound, StudioFull
+from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
@@ -137,6 +137,8 @@ def receive(request: Request) -> Response:
     wants_json = "application/json" in request.headers.get("accept", "")
     try:
         take, new = _received(request, student, form)
+    except CannotKeep:  # the device keeps the recording and sends it again
+        raise
     except EvenhandError as error:
         if wants_json:
             return JSONResponse({"error": str(error)}, status_code=422)

@@ -19,7 +19,7 @@ from evenhand.application.studio_takes_correct import correct_take
 from evenhand.application.typed_tempo import full_tempo
 from evenhand.domain.stroke import stroke_class
 from evenhand.domain.studio import NewTake, Student, StudioTake
-from evenhand.errors import EvenhandError, NotFound
+from evenhand.errors import CannotKeep, EvenhandError, NotFound
 from evenhand.storage.studio import Studio
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
@@ -137,6 +137,8 @@ def teacher_upload(request: Request) -> Response:
     student, form = _student(request), _texts(request)
     try:
         take = _received(request, student, form)
+    except CannotKeep:
+        raise
     except EvenhandError as error:
         return _upload_again(request, student, form, str(error))
     except ValueError as error:

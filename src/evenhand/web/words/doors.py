@@ -26,4 +26,17 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "doors.gone_words": "It has run out or was taken back. Ask your teacher for a new one.",
     "error.title": "That did not work",
     "error.back": "Back",
+    "doors.disk_full": (
+        "The studio's disk is full, so nothing new can be kept. What was there before is safe. "
+        "A recording stays on the device that made it, and is sent when there is room."
+    ),
+    "doors.read_only": (
+        "The studio's folder cannot be written to, so nothing new can be kept. "
+        "What was there before is safe. "
+        "A recording stays on the device that made it, and is sent when it can be kept."
+    ),
+    "doors.damaged": (
+        "The studio's database is damaged. The recordings are files of their own and untouched. "
+        "Close the studio; evenhand check says what to do."
+    ),
 }

@@ -2,16 +2,22 @@
 
 Conventions: a sitting is one evening, so many days before today; its takes are minutes apart. Who they
 are and what is off in their playing is the table ``PEOPLE``; nothing that is said of a take comes from
-it, only the sound does.
+it, only the sound does. Days count back from one moment, so that one which broke off is filled on as it
+was begun: what is there already is left as it is.
 """
 
 from __future__ import annotations
 
 import json
+import multiprocessing
+import os
+import signal
 import tempfile
+import threading
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, wait
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from multiprocessing import get_context
@@ -43,6 +49,8 @@ ACCENTED = ("1/16: >RLRR >LRLL", "Single paradiddle in sixteenths, accented", "A
 
 Samples = NDArray[np.float32]
 WritesSound = Callable[[Path, Samples, int], None]
+LOOK_S = 0.2  # between two looks whether it is to go on
+NICE = 5  # whoever looks at the pages meanwhile goes first
 
 
 class Fills(Protocol):
@@ -50,6 +58,22 @@ class Fills(Protocol):
 
     def add_student(self, name: str, *, stage: str = "rebound", **fields: Any) -> Student:  # noqa: ANN401 - any field
         """Take a student in."""
+        ...
+
+    def students(self) -> Sequence[Student]:
+        """List the students."""
+        ...
+
+    def takes(self, student_id: str) -> Sequence[StudioTake]:
+        """List a student's takes."""
+        ...
+
+    def weeks(self, student_id: str) -> Sequence[Week]:
+        """List a student's weeks."""
+        ...
+
+    def book(self) -> Sequence[BookEntry]:
+        """List the book's exercises."""
         ...
 
     def receive_take(
@@ -100,30 +124,85 @@ class _Played:
     seconds: float
 
 
+def begin_demo(studio: Fills, now: datetime, *, people: Sequence[Person] = PEOPLE) -> tuple[Student, ...]:
+    """Take the students in and fill the book, as far as they are not there: that is done at once."""
+    there = {student.name: student for student in studio.students()}
+    if not studio.book():
+        for entry in stock().entries:  # what the weeks are planned from, so that both have one name for it
+            studio.add_entry(print_exercise(entry.exercise), entry.title, entry.section)
+        studio.add_entry(*ACCENTED)
+    return tuple(there.get(person.name) or _enrol(studio, person, now) for person in people)
+
+
 def fill_demo(
     studio: Fills,
     now: datetime,
     *,
     opens: OpensTakes,
     writes: WritesSound,
-    progress: Callable[[float], None] = lambda _done: None,
+    progress: Callable[[int, int], None] = lambda _done, _of: None,
+    goes_on: Callable[[], bool] = lambda: True,
     people: Sequence[Person] = PEOPLE,
-) -> tuple[Student, ...]:
-    """Fill a new studio, on all cores; ``now`` is on the teacher's own clock, aware. Return its students."""
-    students = tuple(_enrol(studio, person, now) for person in people)
-    for entry in stock().entries:  # what the weeks are planned from, so that both have one name for it
-        studio.add_entry(print_exercise(entry.exercise), entry.title, entry.section)
-    studio.add_entry(*ACCENTED)
-    jobs = list(_jobs(people))
-    with ProcessPoolExecutor(cores(), mp_context=get_context("spawn")) as pool:
-        weeks = [pool.submit(_plan, person, now.date()) for person in people]
-        takes = [pool.submit(_play_and_hear, job.sitting, job.seed, opens, writes) for job in jobs]
-        for done, (job, played) in enumerate(zip(jobs, takes, strict=True), start=1):
-            _keep(studio, students[job.person], job, played.result(), now)
-            progress(done / len(jobs))
-        for student, person, plan in zip(students, people, weeks, strict=True):
+) -> bool:
+    """Fill a studio on all cores, the newest takes first; tell whether all of it is there now.
+
+    ``now`` is on the teacher's own clock, aware; the same moment where it goes on after a break. ``progress``
+    is told how many takes are there, of how many. Where ``goes_on`` says no, it breaks off.
+    """
+    students = begin_demo(studio, now, people=people)
+    kept = {take.upload_key for student in students for take in studio.takes(student.id)}
+    jobs = sorted(_jobs(people), key=lambda job: (job.sitting.days_ago, job.number))
+    left = [job for job in jobs if _key(job) not in kept]
+    planned = [(s, p) for s, p in zip(students, people, strict=True) if not studio.weeks(s.id)]
+    progress(len(jobs) - len(left), len(jobs))
+    pool = _workers()
+    try:
+        weeks = [pool.submit(_plan, person, now.date()) for _, person in planned]
+        takes = [pool.submit(_play_and_hear, job.sitting, job.seed, opens, writes) for job in left]
+        for (student, person), plan in zip(planned, weeks, strict=True):
+            if not _is_done(plan, goes_on):
+                return False
             _send(studio, student, person, plan.result(), now)
-    return students
+        for done, (job, played) in enumerate(zip(left, takes, strict=True), start=len(jobs) - len(left) + 1):
+            if not _is_done(played, goes_on):
+                return False
+            _keep(studio, students[job.person], job, played.result(), now)
+            progress(done, len(jobs))
+    finally:
+        pool.shutdown(cancel_futures=True)
+    return True
+
+
+def _workers() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(cores(), mp_context=get_context("spawn"), initializer=_begin_work)
+
+
+def _begin_work() -> None:
+    """Begin a process that plays and hears: it leaves ending to its parent, and never outlives it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with suppress(OSError, AttributeError):
+        os.nice(NICE)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: multiprocessing.process.BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
+
+
+def _is_done(future: Future[Any], goes_on: Callable[[], bool]) -> bool:
+    """Wait for a result; False where that is not wanted any more."""
+    while goes_on():
+        if wait([future], timeout=LOOK_S).done:
+            return True
+    return False
+
+
+def _key(job: _Job) -> str:
+    """Name a take, the same each time that a demonstration is filled."""
+    return f"demonstration-{job.seed}"
 
 
 def _enrol(studio: Fills, person: Person, now: datetime) -> Student:
@@ -223,7 +302,7 @@ def _keep(studio: Fills, student: Student, job: _Job, played: _Played, now: date
     at = datetime.combine(day, EVENING, now.tzinfo) + job.before * BETWEEN
     new = NewTake(
         student_id=student.id,
-        upload_key=f"demonstration-{job.seed}",
+        upload_key=_key(job),
         exercise=sitting.exercise,
         tempo=sitting.tempo,
         recorded_at=at,

@@ -6,13 +6,13 @@ import os
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
-from evenhand.cli.progress import shown
+from evenhand.cli.serve_demo import DEMO_PASSWORD, being_filled, open_demo
 from evenhand.cli.serve_options import (
     AddressOption,
     CertificateOption,
@@ -38,8 +38,7 @@ if TYPE_CHECKING:  # these bring the database, which the help need not wait for
     from evenhand.web.serving import Secured, Served
 
 DEFAULT_PORT, DEFAULT_HOST = 8420, "127.0.0.1"
-PASSWORD_VARIABLE, DEMO_PASSWORD = "EVENHAND_PASSWORD", "demo"
-NAME, DEMO_NAME = "Studio", "Studio Fallowmere"
+PASSWORD_VARIABLE, NAME = "EVENHAND_PASSWORD", "Studio"
 
 
 def serve(
@@ -71,7 +70,7 @@ def serve(
     with _folder(data, demo=demo) as folder:
         bound = bind(host, port)
         try:
-            studio, links = _demo(folder) if demo else (_open(folder), ())
+            studio, links = open_demo(folder) if demo else (_open(folder), ())
             secured = _secured(folder, certificate, key, host, self_made=self_made_certificate)
             at = bound.getsockname()[1]
             reached = (*named, *addresses(host, at, secure=secured is not None))
@@ -80,7 +79,8 @@ def serve(
             _say_links(links, served)
             studio.close()
             quota = Quota(int(student_gb * GB), int(studio_gb * GB))
-            _run(folder, served, bound, workers, quota)
+            with being_filled(folder) if demo else nullcontext():
+                _run(folder, served, bound, workers, quota)
         finally:
             bound.close()
 
@@ -163,62 +163,6 @@ def _password_wrong(typed: str) -> str:
         "common": "what is tried first",
     }
     return words.get(wrong_with(typed), "")
-
-
-def _demo(folder: Path) -> tuple[Studio, tuple[tuple[str, str], ...]]:
-    """Open the demonstration studio, made first where there is none; with each student's new link."""
-    from datetime import timedelta
-
-    from evenhand.errors import StudioMissing
-    from evenhand.storage.studio import Studio
-
-    try:
-        studio = Studio.open(folder)
-    except StudioMissing:
-        studio = _new_demo(folder)
-    if not studio.facts.demo:
-        studio.close()
-        raise WrongOptions(
-            got=f"--demo with a real studio in {folder}", must_be="an empty folder, or no --demo"
-        )
-    links = tuple(
-        (student.name, studio.make_link(student.id, lasts=timedelta(days=7))[0])
-        for student in studio.students()
-    )
-    return studio, links
-
-
-def _new_demo(folder: Path) -> Studio:
-    """Make the demonstration studio beside its place, and move it there whole."""
-    import shutil
-    from datetime import datetime
-
-    from evenhand.application.studio_demo import fill_demo
-    from evenhand.media.open_take import open_take
-    from evenhand.media.write import write_flac
-    from evenhand.storage.studio import Studio
-
-    if folder.is_dir() and any(folder.iterdir()):
-        raise WrongOptions(
-            got=f"--demo with other files in {folder}", must_be="an empty folder, or a new one"
-        )
-    typer.echo("Making a demonstration studio: invented students play six weeks, and are heard.")
-    unfinished = folder.with_name(f".{folder.name}.{os.getpid()}")
-    try:
-        with (
-            shown("playing and hearing") as progress,
-            Studio.create(unfinished, name=DEMO_NAME, password=DEMO_PASSWORD, demo=True) as made,
-        ):
-            fill_demo(
-                made, datetime.now().astimezone(), opens=open_take, writes=write_flac, progress=progress
-            )
-        if folder.is_dir():
-            folder.rmdir()
-        unfinished.replace(folder)
-    except BaseException:
-        shutil.rmtree(unfinished, ignore_errors=True)
-        raise
-    return Studio.open(folder)
 
 
 def _secured(

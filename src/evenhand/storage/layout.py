@@ -4,6 +4,7 @@ studio.sqlite    the database, where it is not a Postgres
 recordings/      recordings by their content
 labels/          beside each recording: whose it is and what of
 set-aside/       what no take names, by day
+filling.json     how far a demonstration is filled, while it is
 """
 
 from __future__ import annotations
@@ -16,15 +17,16 @@ from pathlib import Path
 from evenhand.errors import WrongOptions
 from evenhand.storage.trouble import told
 
-DATABASE, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE = (
+DATABASE, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE, FILLING = (
     "studio.sqlite",
     "recordings",
     "labels",
     "set-aside",
     "certificate",
+    "filling.json",
 )
 DATABASE_FILES = (DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm", f"{DATABASE}-journal")
-OURS = frozenset({*DATABASE_FILES, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE})
+OURS = frozenset({*DATABASE_FILES, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE, FILLING})
 _OTHERS = 0o077
 
 

@@ -42,7 +42,10 @@ def environment() -> Environment:
 
 
 def page(request: Request, template: str, *, status: int = 200, **facts: Any) -> HTMLResponse:  # noqa: ANN401 - a template's facts are of any kind
-    """Answer with a page. Every template knows ``studio``, ``session``, ``csrf``, ``path`` and ``demo``."""
+    """Answer with a page.
+
+    Each template knows ``studio``, ``session``, ``csrf``, ``path``, ``demo`` and ``filling``.
+    """
     session = getattr(request.state, "session", None)
     studio = request.app.state.studio.facts
     text = (
@@ -51,6 +54,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
         .render(
             studio=studio,
             demo=studio.demo,
+            filling=_filling(request) if studio.demo else None,
             session=session,
             csrf=session.csrf if session else "",
             path=request.url.path,
@@ -58,6 +62,13 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
         )
     )
     return HTMLResponse(text, status_code=status)
+
+
+def _filling(request: Request) -> tuple[int, int] | None:
+    """Return how far a demonstration is filled, while it is."""
+    from evenhand.work.filling import filling_of
+
+    return filling_of(request.app.state.settings.data)
 
 
 def error_page(request: Request, status: int, words: str) -> Response:

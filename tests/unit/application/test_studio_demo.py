@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from evenhand.media.write import write_flac
 from evenhand.practising.common_path import COMMON_PATH
 from evenhand.sound.faults import with_faults
 from evenhand.sound.playing import Player
+from evenhand.storage.studio import Studio
 from tests.studios import a_studio
 
 NOW = datetime(2026, 11, 25, 9, 0).astimezone()  # a Wednesday
@@ -30,11 +32,10 @@ def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
     late = Sitting(2, 2, "1/8: RLRR LRLL", "1/8=140", ("late-hand=L:30",), "tap", 6, words="Let it lead.")
     silent = Sitting(1, 1, "1/8: RLRR LRLL", "1/8=140", (), "tap", 2, silent=True)
     people = (Person("Nora Veldt", "tap", 0, 0, (late, silent), weeks=2, has_model=True),)
-    told = list[float]()
+    told = list[tuple[int, int]]()
     with a_studio(tmp_path, demo=True) as studio:
-        (student,) = fill_demo(
-            studio, NOW, opens=open_take, writes=write_flac, progress=told.append, people=people
-        )
+        assert fill(studio, people, lambda done, of: told.append((done, of)))
+        (student,) = studio.students()
         takes = studio.takes(student.id, with_heard=True)
         assert [take.status for take in takes] == ["failed", "heard", "heard", "heard"]
         assert [take.model for take in takes] == [False, False, False, True]
@@ -53,7 +54,44 @@ def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
         items = [item for day in plan.days for item in day.items]
         assert {called[print_exercise(item.exercise)] for item in items} == {item.title for item in items}
         assert called["1/8: RLRR LRLL"] == "Single paradiddle"
-    assert told[-1] == 1.0
+        was = studio.takes(student.id), studio.weeks(student.id), studio.book()
+        assert fill(studio, people, lambda done, of: told.append((done, of)))  # again: all is left as it is
+        assert (studio.takes(student.id), studio.weeks(student.id), studio.book()) == was
+    assert told == [(0, 4), (1, 4), (2, 4), (3, 4), (4, 4), (4, 4)]
+
+
+@pytest.mark.slow  # two processes start, and hear
+def test_one_that_breaks_off_goes_on_and_is_then_the_same(tmp_path: Path) -> None:
+    """Broken off after the first take, it has that one; filled on, it has what one fill would have made."""
+    people = (Person("Nora Veldt", "tap", 0, 0, (Sitting(2, 3, "1/8: RLRR", "1/8=140", repetitions=4),)),)
+    told = list[int]()
+    (tmp_path / "whole").mkdir()
+    with a_studio(tmp_path, demo=True) as studio, a_studio(tmp_path / "whole", demo=True) as whole:
+        assert not fill(studio, people, lambda done, _of: told.append(done), lambda: not told or told[-1] < 1)
+        (student,) = studio.students()
+        assert [take.upload_key for take in studio.takes(student.id)] == ["demonstration-1"]
+        assert fill(studio, people, lambda done, _of: told.append(done))
+        assert fill(whole, people, lambda _done, _of: None)
+        assert taken(studio) == taken(whole)
+    assert told == [0, 1, 1, 2, 3]
+
+
+def fill(
+    studio: Studio,
+    people: tuple[Person, ...],
+    progress: Callable[[int, int], None],
+    goes_on: Callable[[], bool] = lambda: True,
+) -> bool:
+    return fill_demo(
+        studio, NOW, opens=open_take, writes=write_flac, progress=progress, goes_on=goes_on, people=people
+    )
+
+
+def taken(studio: Studio) -> list[tuple[object, ...]]:
+    """Give all that the studio's takes are, but for their ids, which are drawn by lot."""
+    (student,) = studio.students()
+    takes = studio.takes(student.id, with_heard=True)
+    return [(take.upload_key, take.recorded_at, take.recording, take.heard) for take in takes]
 
 
 def test_everybody_in_it_can_be_played_and_is_on_the_path() -> None:

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import socket
 import sys
+import threading
+import time
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer
 
+from evenhand.application.studio_people import PEOPLE
 from evenhand.cli import serve as command
 from evenhand.cli.serve_reached import named_addresses, named_proxies
 from evenhand.cli.serve_words import code, warning
 from evenhand.errors import WrongOptions
-from evenhand.storage.studio import Studio
+from evenhand.storage.studio import DATABASE, Studio
 from evenhand.web.serving import Served
 from evenhand.web.settings import WebSettings
-from tests.studios import a_studio
+from evenhand.work.filling import filling_of, say_filling
+from tests.studios import NOON, a_studio
 
 
 @pytest.fixture
@@ -177,43 +182,101 @@ def test_a_real_studio_is_never_taken_for_a_demonstration(run: list[WebSettings]
     assert run == []
 
 
-def test_a_demonstration_prints_its_password_and_the_students_links(
+@pytest.fixture
+def plays(monkeypatch: pytest.MonkeyPatch) -> list[datetime]:
+    """Let nobody play in a demonstration, and keep from which day it was counted back."""
+    kept: list[datetime] = []
+
+    def fill(_studio: Studio, now: datetime, **how: Any) -> bool:
+        kept.append(now)
+        how["progress"](7, 54)
+        return True
+
+    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", fill)
+    return kept
+
+
+def test_a_demonstration_is_open_before_anybody_played(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    plays: list[datetime],
+) -> None:
+    """It is served, with its students and their links, while it is filled beside."""
+    folder, begun, seen = tmp_path / "demo", threading.Event(), []
+
+    def not_played(_studio: Studio, _now: datetime, **how: Any) -> bool:
+        how["progress"](7, 54)
+        begun.set()
+        while how["goes_on"]():
+            time.sleep(0.01)
+        return False
+
+    def served(*_how: object) -> None:
+        assert begun.wait(20)
+        seen.append(filling_of(folder))
+
+    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", not_played)
+    monkeypatch.setattr("evenhand.web.serving.serve", served)
+    serve("--data", str(folder), "--demo")
+    said = capsys.readouterr().out
+    assert "the teacher's password: demo" in said
+    assert seen == [(7, 54)]
+    assert filling_of(folder) == (7, 54)  # it was stopped before the end
+    assert "is filled" not in said
+    with Studio.open(folder) as studio:
+        assert studio.facts.demo
+        assert studio.check_password("demo")
+        student = studio.student_of_link(said.split("/s/")[1].split()[0])
+        assert student is not None
+        assert student.name in said
+        assert len(studio.students()) == len(PEOPLE)
+    assert plays == []
+
+
+def test_one_that_broke_off_goes_on_from_the_day_on_which_it_was_begun(
+    run: list[WebSettings], tmp_path: Path, capsys: pytest.CaptureFixture[str], plays: list[datetime]
+) -> None:
+    folder = tmp_path / "demo"
+    with Studio.create(folder, name="D", password="demo", demo=True, now=lambda: NOON):  # noqa: S106 - it is known
+        say_filling(folder, 3, 54)
+    serve("--data", str(folder), "--demo")
+    assert plays == [NOON]
+    assert "The demonstration is filled: 7 takes" in capsys.readouterr().out
+    assert filling_of(folder) is None
+    serve("--data", str(folder), "--demo")  # a third time it is there already
+    assert plays == [NOON]
+    assert "is filled" not in capsys.readouterr().out
+    assert len(run) == 2
+
+
+@pytest.mark.usefixtures("plays")
+def test_one_that_was_killed_while_its_tables_were_made_is_made_anew(
+    run: list[WebSettings], tmp_path: Path
+) -> None:
+    folder = tmp_path / "demo"
+    folder.mkdir(mode=0o700)
+    (folder / DATABASE).write_bytes(b"")
+    serve("--data", str(folder), "--demo")
+    with Studio.open(folder) as studio:
+        assert len(studio.students()) == len(PEOPLE)
+    assert len(run) == 1
+
+
+def test_one_that_cannot_be_filled_says_why_and_stays_open(
     run: list[WebSettings],
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    def filled(studio: Studio, _now: datetime, **_how: object) -> None:
-        studio.add_student("Nora Veldt")
-
-    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", filled)
-    folder = tmp_path / "demo"
-    serve("--data", str(folder), "--demo")
-    said = capsys.readouterr().out
-    assert "the teacher's password: demo" in said
-    link = said.split("/s/")[1].split()[0]
-    with Studio.open(folder) as studio:
-        assert studio.facts.demo
-        assert studio.check_password("demo")
-        student = studio.student_of_link(link)
-        assert student is not None
-        assert student.name == "Nora Veldt"
-    assert list(tmp_path.iterdir()) == [folder]
-    serve("--data", str(folder), "--demo")  # a second time it is there already
-    assert "Making a demonstration" not in capsys.readouterr().out
-    assert len(run) == 2
-
-
-def test_a_demonstration_that_breaks_off_leaves_no_half_of_a_studio(
-    run: list[WebSettings], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def broken(_studio: Studio, _now: datetime, **_how: object) -> None:
-        raise KeyboardInterrupt
+    def broken(_studio: Studio, _now: datetime, **_how: object) -> bool:
+        raise OSError("the disk is full")
 
     monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", broken)
-    serve("--data", str(tmp_path / "demo"), "--demo")  # Typer ends it with 130
-    assert list(tmp_path.iterdir()) == []
-    assert run == []
+    serve("--data", str(tmp_path / "demo"), "--demo")
+    assert "could not be filled (the disk is full). Started again, it goes on" in capsys.readouterr().out
+    assert filling_of(tmp_path / "demo") is not None
+    assert len(run) == 1
 
 
 def test_a_demonstration_is_not_put_among_other_files(run: list[WebSettings], tmp_path: Path) -> None:

@@ -51,7 +51,7 @@ def heard_take_of(json_text: str) -> HeardTake:
         if found["schema"] != SCHEMA_ID:
             raise WrongUse(f"a heard take's JSON: got the schema {found['schema']!r}; must be {SCHEMA_ID}.")
         return _take(found)
-    except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError, RecursionError) as error:
         raise WrongUse(f"a heard take's JSON: got {type(error).__name__} ({error}).") from error
 
 

@@ -197,7 +197,7 @@ def _take(row: HistoryRow, folder: Path, opens: OpensTakes) -> PastTake:
     try:
         found = json.loads(text)
         return past_take(found, row.day, row.stroke)
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         got = f"{row.path.name}, which holds no take's figures"
         must_be = "a recording, or what evenhand listen --json wrote"
         raise BadHistory(where=f"row {row.row}, column file", got=got, must_be=must_be) from error

@@ -41,6 +41,7 @@ STAGE_KEYS = (
 )
 CONDITION_KEYS = ("measure", "at_least", "at_most", "words")
 _SHOWN = 60
+_DEEP_KEY = re.compile(r"""(?:(?:[A-Za-z0-9_-]{1,200}|"[^"\n]{0,200}"|'[^'\n]{0,200}')[ \t]*\.[ \t]*){16}""")
 _BEAT = re.compile(r"\s*(\d{1,4})\s*/\s*(\d{1,4})\s*", re.ASCII)
 
 
@@ -66,6 +67,8 @@ def read_path(path: Path) -> PracticePath:
 
 def path_from_toml(text: str, *, name: str) -> PracticePath:
     """Read a path from TOML."""
+    if _DEEP_KEY.search(text):  # each part of such a key makes a table in a table, and their paths are kept
+        raise BadPath(where=name, got="keys within keys without end", must_be="a path such as --write makes")
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from evenhand.application.cover_list import cover_list
 from evenhand.application.generate_exercises import Generated, generate_exercises
 from evenhand.application.generating_options import USUAL_TEMPO, Options
+from evenhand.application.whole_number import whole_number
 from evenhand.craft.alike import same_groups
 from evenhand.craft.book_text import parse_book, print_book
 from evenhand.craft.difficulty import difficulties
@@ -131,19 +132,20 @@ def book_text(entries: Sequence[BookEntry]) -> str:
     return print_book(book_of(entries)) if entries else ""
 
 
-def read_in(text: str, name: str) -> list[tuple[str, str, str]]:
+def read_in(text: str, name: str, most: int) -> list[tuple[str, str, str]]:
     """Read a book's file: text, title and section of each exercise."""
-    book = parse_book(text, name=name)
+    book = parse_book(text, name=name, most=most)
     return [(print_exercise(entry.exercise), entry.title, entry.section) for entry in book.entries]
 
 
 def _whole(form: Mapping[str, object], key: str, least: int, most: int) -> int:
     text = str(form.get(key) or "").strip()
-    if not text.isascii() or not text.isdecimal() or not least <= int(text) <= most:
+    number = whole_number(text)
+    if number is None or not least <= number <= most:
         raise WrongOptions(
-            got=f"{key.replace('_', ' ')} {text!r}", must_be=f"a whole number, {least} to {most}"
+            got=f"{key.replace('_', ' ')} {text[:40]!r}", must_be=f"a whole number, {least} to {most}"
         )
-    return int(text)
+    return number
 
 
 def _hand(text: object) -> Hand | None:

@@ -14,17 +14,19 @@ from evenhand.application.plan_calendar import date_of_day
 from evenhand.application.plan_file import plan_from_json
 from evenhand.application.practice_day import Standing, day_to_practise, standing_of
 from evenhand.application.typed_tempo import full_tempo
+from evenhand.application.whole_number import whole_number
 from evenhand.craft.text import parse_exercise, print_exercise
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem
 from evenhand.domain.stroke import Unit, stroke_class
 from evenhand.domain.studio import StudioTake, Week
 from evenhand.domain.tempo import Tempo
-from evenhand.errors import EvenhandError
+from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.pages.practice_words import stroke_pieces, time_words, times
 
 ENOUGH = 0.75  # share of an item's seconds that counts as done: a count-in and a last bar may be short
 FREE_REPETITIONS, FREE_S = 1, 60.0
+MOST_FREE_NOTES = 512  # to draw many more takes seconds, and anybody with a link may ask
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +151,7 @@ def _item_of(day: StandDay, take: StudioTake) -> int | None:
     facts = take.facts
     if facts.get("week"):
         same = facts["week"] == day.week.id and facts.get("day") == str(day.number)
-        number = facts.get("item", "")
-        return int(number) if same and number.isdecimal() else None
+        return whole_number(facts.get("item", "")) if same else None
     if take.recorded_at.astimezone().date() != day.on:
         return None
     exercise = _exercise_of(take)
@@ -184,8 +185,13 @@ def free_item(exercise_text: str, tempo_text: str, stroke: str = "") -> StandIte
     ------
     BadExercise, BadTempo
         Where it cannot be read.
+    WrongOptions
+        Where it has more notes than the stand draws for whoever asks.
     """
     exercise, tempo = parse_exercise(exercise_text), Tempo.parse(full_tempo(tempo_text, exercise_text))
+    if len(exercise.notes) > MOST_FREE_NOTES:
+        got = f"an exercise of {len(exercise.notes):,} notes"
+        raise WrongOptions(got=got, must_be=f"{MOST_FREE_NOTES} notes at most, to play here")
     return StandItem(0, PracticeItem(exercise, tempo, FREE_REPETITIONS, FREE_S, stroke_class(stroke)))
 
 

@@ -7,6 +7,7 @@ import io
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 from evenhand.application.asked import Asked
@@ -14,6 +15,7 @@ from evenhand.errors import BadExercise, BadList, BadTempo, WrongOptions
 
 NEEDED = ("file", "exercise", "tempo")
 KNOWN = (*NEEDED, "click")
+MOST_TAKES = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,9 @@ def read_list(text: str, *, name: str, folder: Path) -> tuple[ListedTake, ...]:
     rows = _rows(text, name)
     heading = next(rows, (1, []))[1]
     columns = _columns(heading, name)
-    takes = [_take(row, cells, columns, name=name, folder=folder) for row, cells in rows]
+    takes = [_take(row, cells, columns, name=name, folder=folder) for row, cells in islice(rows, MOST_TAKES)]
+    if next(rows, None) is not None:
+        raise BadList(where=name, got=f"more than {MOST_TAKES:,} takes", must_be="several lists")
     if not takes:
         raise BadList(where=name, got="no takes", must_be="a heading and at least one row below it")
     return tuple(_told_apart(takes))
@@ -113,11 +117,16 @@ def _in_its_cell(error: BadExercise | BadTempo | WrongOptions, row: str) -> BadL
 def _told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:
     """Give takes of the same stem names of their own: ``a``, ``a-2`` ...; no case-blind clash."""
     used: set[str] = set()
+    reached: Counter[str] = Counter()  # how far the numbers of a stem went, so that none is tried twice
     listed = {take.stem.casefold() for take in takes}
     for take in takes:
         stem, count = take.stem, 1
+        if stem.casefold() in used:
+            count = max(2, reached[take.stem] + 1)
+            stem = f"{take.stem}-{count}"
         while stem.casefold() in used or (count > 1 and stem.casefold() in listed):
             count += 1
             stem = f"{take.stem}-{count}"
+        reached[take.stem] = max(count, reached[take.stem])
         used.add(stem.casefold())
         yield ListedTake(take.row, take.path, take.asked, stem)

@@ -50,6 +50,7 @@ def midi_notes_of(text: str) -> tuple[int, ...]:
     (38, 40)
     """
     parts = [part.strip() for part in text.split(",") if part.strip()]
-    if not parts or not all(p.isascii() and p.isdecimal() and int(p) <= MIDI_LAST for p in parts):
+    whole = all(p.isascii() and p.isdecimal() and len(p) <= 3 for p in parts)
+    if not parts or not whole or max(map(int, parts)) > MIDI_LAST:
         raise WrongOptions(got=f"MIDI notes {text!r}", must_be="numbers from 0 to 127 with commas between")
     return tuple(dict.fromkeys(int(part) for part in parts))

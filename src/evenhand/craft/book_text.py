@@ -19,6 +19,7 @@ from evenhand.errors import BadBook, BadExercise
 
 EXAMPLE = "one exercise a line, such as 1/8: RLRR LRLL  # its title"
 BYTE_ORDER_MARK = "\ufeff"
+MOST_ENTRIES = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class NumberedBook:
     lines: tuple[int, ...]
 
 
-def parse_book(text: str, *, name: str = "book") -> Book:
+def parse_book(text: str, *, name: str = "book", most: int = MOST_ENTRIES) -> Book:
     r"""Read a book from its text.
 
     Parameters
@@ -38,6 +39,8 @@ def parse_book(text: str, *, name: str = "book") -> Book:
         The lines, with any of the usual line ends; a byte order mark is passed over.
     name : str
         What messages call the text: its file's name.
+    most : int
+        How many exercises it may have; the first beyond ends the reading.
 
     Raises
     ------
@@ -48,10 +51,10 @@ def parse_book(text: str, *, name: str = "book") -> Book:
     >>> [(entry.section, entry.title) for entry in book.entries]
     [('Paradiddles', 'Single')]
     """
-    return parse_numbered(text, name=name).book
+    return parse_numbered(text, name=name, most=most).book
 
 
-def parse_numbered(text: str, *, name: str = "book") -> NumberedBook:
+def parse_numbered(text: str, *, name: str = "book", most: int = MOST_ENTRIES) -> NumberedBook:
     """Read a book as ``parse_book`` does, and keep each entry's line."""
     entries: list[Entry] = []
     numbers: list[int] = []
@@ -63,6 +66,9 @@ def parse_numbered(text: str, *, name: str = "book") -> NumberedBook:
             if not entries:
                 headings.append(section)
         else:
+            if len(entries) == most:
+                got, must_be = f"more than {most:,} exercises", "several books, each with fewer"
+                raise BadBook(where=f"{name}, line {number}", got=got, must_be=must_be)
             entries.append(_entry(line, section, where=f"{name}, line {number}"))
             numbers.append(number)
     if not entries:

@@ -13,7 +13,6 @@ from evenhand.engraving.passages import Reading
 REPETITION = "repetition"  # how the markers of our own files begin
 WRITTEN_BY = "written by Evenhand"  # in our own files: their notes' lengths and words can be trusted
 MOST_BYTES = 16 << 20
-MOST_NOTES = 100_000
 _DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
 _TRACK_NAME, _LYRIC, _TEXT, _MARKER, _END, _TEMPO, _METER = 0x03, 0x05, 0x01, 0x06, 0x2F, 0x51, 0x58
 _AGAIN = "Save it again as a Standard MIDI File."
@@ -77,8 +76,7 @@ def read_events(content: bytes, reading: Reading) -> Events:
         raise reading.refuse(f"a broken MIDI file ({broken})", _AGAIN) from None
     except IndexError:
         raise reading.refuse("a broken MIDI file (it ends too early)", _AGAIN) from None
-    if len(events.notes) > MOST_NOTES:
-        raise reading.refuse(f"more than {MOST_NOTES:,} notes", "Export the drum track alone.")
+    reading.check_number(len(events.notes))
     events.notes.sort(key=lambda note: (note.on, note.note))
     for timed in (events.words, events.markers, events.tempos, events.meters):
         timed.sort(key=lambda each: each[0])

@@ -84,8 +84,13 @@ class _Walk:
 
 def walk_measures(measures: Iterable[ET.Element], reading: Reading) -> list[Measure]:
     """Read the measures of one part."""
-    walk = _Walk(reading)
-    return [_measure(element, walk) for element in measures]
+    walk, counted = _Walk(reading), 0
+    walked = []
+    for element in measures:
+        counted += max(1, sum(child.tag == "note" for child in element))
+        reading.check_number(counted)
+        walked.append(_measure(element, walk))
+    return walked
 
 
 def _measure(element: ET.Element, walk: _Walk) -> Measure:

@@ -27,6 +27,9 @@ LONGEST_TITLE = 80
 METER_UNITS = (1, 2, 4, 8, 16, 32, 64)
 MOST_BEATS = 64
 
+MOST_WARNINGS = 50
+MOST_NOTES = 40_000  # of a file: a long evening's music, and some seconds of reading
+
 
 @dataclass(slots=True)
 class ReadNote:
@@ -68,9 +71,16 @@ class Reading:
     warnings: list[str] = field(default_factory=list)
 
     def warn(self, text: str) -> None:
-        """Say something once."""
+        """Say something once; of very much, that there is more."""
+        if len(self.warnings) > MOST_WARNINGS:
+            return
         if text not in self.warnings:
-            self.warnings.append(text)
+            self.warnings.append(text if len(self.warnings) < MOST_WARNINGS else "and more of this kind")
+
+    def check_number(self, notes: int) -> None:
+        """Refuse a file with more notes than anybody practises from one."""
+        if notes > MOST_NOTES:
+            raise self.refuse(f"more than {MOST_NOTES:,} notes or bars", "Export the passages that you need.")
 
     def refuse(self, got: str, do: str) -> UnreadableScore:
         """Make the error that ends the reading."""
@@ -136,6 +146,8 @@ def _exercise(passage: Passage, reading: Reading) -> Exercise:
     _fill_pickup(passage, reading)
     notes: list[Note] = []
     for read in passage.notes:
+        if len(notes) > MAX_NOTES:
+            break
         notes += _notes(read, reading)
     if len(notes) > MAX_NOTES:
         reading.warn(f"only the first {MAX_NOTES:,} notes and rests of a passage were taken over")

@@ -16,11 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.errors import NothingHeard
 from evenhand.listening.score import Score
 
 Array = NDArray[np.float64]
 
 
+MOST_STATES = 8_000_000  # blows times notes of the exercise: an hour of a line, some 20 s of work
 _NEVER = 1e9
 _START, _RESTART = 0, -1  # ways back that are beginnings
 
@@ -201,6 +203,21 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
     for k in range(len(evidence.times_s)):
         follower.step(k)
     return _trace(follower.trellis, follower.extras, len(score), settings)
+
+
+def check_size(blows: int, notes: int) -> None:
+    """Refuse what has more states than can be followed in good time.
+
+    Raises
+    ------
+    NothingHeard
+        Saying how many.
+    """
+    if blows * notes > MOST_STATES:
+        raise NothingHeard(
+            got=f"{blows:,} blows against {notes:,} notes of an exercise: too much to follow",
+            do="Give a shorter part, or an exercise of fewer notes",
+        )
 
 
 def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:

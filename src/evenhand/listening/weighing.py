@@ -22,7 +22,7 @@ from evenhand.listening.evidence import (
     start_costs,
     unlike,
 )
-from evenhand.listening.following import HIDDEN, SETTINGS, Evidence, Path, follow
+from evenhand.listening.following import HIDDEN, SETTINGS, Evidence, Path, check_size, follow
 from evenhand.listening.novelty import SETTINGS as NOVELTY
 from evenhand.listening.places import away_s
 from evenhand.listening.score import Score
@@ -44,6 +44,7 @@ def best_path(
     note that is not heard says little, and where much that was heard is left over, more
     notes are allowed to be unheard.
     """
+    check_size(len(found), len(score))
     found = found.only(~bounces(found, score))
     clear = found.only(found.strength > CLEAR_STRENGTH)
     evidence = weigh(clear, score, click)

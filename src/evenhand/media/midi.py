@@ -21,6 +21,7 @@ from evenhand.media.midi_file import BrokenMidi, MidiFile, Track, parse_midi
 from evenhand.media.recording import LONGEST_S
 
 MOST_BYTES = 16 << 20
+MOST_STROKES = 50_000  # over an hour and a half of eighths at 1/4 = 240, eight a second
 DEFAULT_TEMPO_US = 500_000  # microseconds a quarter note, until the file says otherwise
 _SMPTE_RATES = {24: 24.0, 25: 25.0, 29: 30_000 / 1001, 30: 30.0}
 
@@ -42,6 +43,8 @@ def read_midi(path: Path, notes: Sequence[int] = SNARE_NOTES) -> MidiTake:
     others = Counter(note for _, note, _ in events.strokes if note not in set(notes))
     if not chosen:
         raise _no_strokes(path, notes, others)
+    if len(chosen) > MOST_STROKES:
+        raise refusals.too_many_strokes(path, len(chosen), MOST_STROKES)
     if others:
         warnings.append(f"other notes were left out: {_counted(others)}")
     ticks, numbers, velocities = np.array(sorted(chosen), dtype=np.int64).T

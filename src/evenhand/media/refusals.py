@@ -82,6 +82,12 @@ def too_long(path: Path, duration_s: float) -> UnreadableRecording:
     )
 
 
+def too_many_strokes(path: Path, strokes: int, most: int) -> UnreadableRecording:
+    """Refuse more strokes than anybody plays in one take."""
+    got = f"{strokes:,} strokes"
+    return UnreadableRecording(name=path.name, got=got, do=f"A take may have {most:,} at most: cut it.")
+
+
 def too_short(path: Path, duration_s: float) -> UnreadableRecording:
     """Refuse what is over before anything could be played."""
     got = f"too short, {duration_s:.2f} s of sound"

@@ -100,7 +100,7 @@ DOORS: tuple[Door, ...] = (
     _look("/openapi.json", "teacher", "json", "settings.openapi"),
     # the student's stand
     _look("/stand", "student", "page", "stand.today"),
-    _look("/stand/practice/{number:int}", "student", "page", "stand.practice"),
+    _look("/stand/practice/{number}", "student", "page", "stand.practice"),
     _look("/stand/today.json", "student", "json", "stand.today_json"),
     _look("/stand/sheet.pdf", "student", "file", "stand.sheet"),
     _look("/stand/takes", "student", "page", "stand.takes"),

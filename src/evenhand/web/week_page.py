@@ -23,6 +23,7 @@ from evenhand.application.studio_week import (
 )
 from evenhand.application.studio_week_draft import COPY, NEW
 from evenhand.application.studio_week_typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
+from evenhand.application.whole_number import whole_number
 from evenhand.domain.history import History
 from evenhand.domain.practice import PracticePlan
 from evenhand.domain.studio import Student, Week, WeekDraft
@@ -170,12 +171,13 @@ def proposed_plan(studio: Studio, student: Student, wanted: Wanted) -> PracticeP
 def _opened(desk: Desk, act: str) -> int:
     """Return the day that a button's act was for, so that it stays open; 0 for none."""
     name, _, text = act.partition(":")
-    if desk.rows is None or not text.isdecimal():
+    number = whole_number(text)
+    if desk.rows is None or number is None:
         return 0
     if name in {"add", "same"}:
-        return int(text)
+        return number
     rows = desk.rows.rows
-    return rows[min(int(text), len(rows) - 1)].day if rows and name != "drop" else 0
+    return rows[min(number, len(rows) - 1)].day if rows and name != "drop" else 0
 
 
 def _days(desk: Desk, added: WeekSum, wanted: Wanted | None) -> list[dict[str, Any]]:

@@ -14,7 +14,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.studio import StudioTake, Week
 from evenhand.domain.tempo import Tempo
-from evenhand.errors import BadExercise, BadPlan, BadTempo
+from evenhand.errors import BadExercise, BadPlan, BadTempo, WrongOptions
 
 MONDAY = date(2026, 3, 2)
 
@@ -144,3 +144,10 @@ def test_a_free_item_is_what_was_typed_or_refused_by_name() -> None:
         free_item("RLX", "1/4=80")
     with pytest.raises(BadTempo):
         free_item("1/8: RL", "fast")
+
+
+def test_a_student_cannot_have_thousands_of_notes_drawn() -> None:
+    """Before, a page with 4,096 notes took 3.8 s, as often as somebody asked."""
+    assert len(free_item("1/16: " + "RLRR" * 128, "1/4=80").item.exercise.notes) == 512
+    with pytest.raises(WrongOptions, match="512 notes at most"):
+        free_item("1/16: " + "RLRR" * 1024, "1/4=80")

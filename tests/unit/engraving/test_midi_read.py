@@ -212,7 +212,7 @@ def refusal(content: bytes) -> str:
         (b"MThd\0\0\0\6\0\7\0\1\1\xe0", "a broken MIDI file (its header makes no sense)"),
         (a_midi(b"\x00\x40\x40"), "a broken MIDI file (data without a command)"),
         (a_midi(b"\xff\xff\xff\xff\xff"), "a broken MIDI file (a number of more than four bytes)"),
-        (a_midi((note_on(1) + note_off(1)) * 100_001 + end()), "more than 100,000 notes"),
+        (a_midi((note_on(1) + note_off(1)) * 100_001 + end()), "more than 40,000 notes"),
         (a_midi(note_on(0) + end(), division=-25 * 256 + 40), "a MIDI file timed in frames, not in beats"),
         (
             a_midi(b"".join(ticks(240) + bytes([0x90, note, 80]) for note in (60, 64, 67)) + end()),

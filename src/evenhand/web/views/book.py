@@ -17,6 +17,7 @@ from evenhand.application.studio_book import (
     same_as,
     typed,
 )
+from evenhand.application.whole_number import whole_number
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.pages.paper_sizes import Paper
 from evenhand.web.pages import go, page, said_here
@@ -99,8 +100,7 @@ def cover(request: Request) -> Response:
     form = request.state.form
     changes = str(form.get("changes", "3"))
     try:
-        count = int(changes) if changes.isdecimal() else 0
-        found = covering([str(each) for each in form.getlist("text")], count)
+        found = covering([str(each) for each in form.getlist("text")], whole_number(changes) or 0)
     except EvenhandError as error:
         found = Listed(str(error), ())
     return page(request, "book_found.html", found=found)
@@ -138,7 +138,7 @@ async def read_in_file(request: Request) -> Response:
 
 def _read(request: Request, content: bytes) -> Response:
     try:
-        found = read_in(content.decode("utf-8-sig"), "book")
+        found = read_in(content.decode("utf-8-sig"), "book", LARGEST_BOOK)
     except UnicodeDecodeError:
         return _shelf(request, wrong=say("book.no_text"))
     except EvenhandError as error:

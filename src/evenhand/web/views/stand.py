@@ -18,6 +18,7 @@ from evenhand.application.studio_stand import (
 )
 from evenhand.application.studio_stand_result import result_of
 from evenhand.application.studio_stand_take import new_take, read_device
+from evenhand.application.whole_number import whole_number
 from evenhand.domain.studio import Device, Student, StudioTake
 from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
@@ -61,11 +62,11 @@ def today(request: Request) -> Response:
 
 def practice(request: Request) -> Response:
     """Show one item of the day; item 0 is whatever exercise the address names."""
-    student, number = _student(request), int(request.path_params["number"])
+    student, number = _student(request), whole_number(request.path_params["number"])
     if number == 0:
         return _free(request, student)
     shown = shown_day(request, student)
-    item = shown.day.item(number) if shown.day else None
+    item = shown.day.item(number) if shown.day and number is not None else None
     if shown.day is None or item is None:
         raise NotFound(what="this item of today's practice")
     facts = {**_about(request, student), **named(request, shown, shown.day)}
@@ -331,7 +332,7 @@ def _form_again(request: Request, student: Student, error: str) -> Response:
     texts = _texts(request.state.form)
     query = urlencode({key: texts[key] for key in ("week", "day") if texts.get(key)})
     number = texts.get("item", "")
-    here = f"/stand/practice/{number}?{query}" if number.isdecimal() and int(number) else "/stand"
+    here = f"/stand/practice/{number}?{query}" if whole_number(number) else "/stand"
     facts = {"wrong": error, "here": here}
     return page(request, "stand_wrong.html", status=422, **_about(request, student), **facts)
 
@@ -346,7 +347,7 @@ def _ring(request: Request) -> None:
 def _again(take: StudioTake) -> str:
     """Return where the same is played again."""
     facts = take.facts
-    if facts.get("week") and facts.get("item", "").isdecimal():
+    if facts.get("week") and whole_number(facts.get("item", "")) is not None:
         query = urlencode({"week": facts["week"], "day": facts.get("day", "")})
         return f"/stand/practice/{facts['item']}?{query}"
     if not take.exercise:

@@ -8,7 +8,9 @@ import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
 from types import FrameType
+from typing import NoReturn
 
+import numpy as np
 import pytest
 
 from evenhand.application.asked import Asked
@@ -77,11 +79,9 @@ def test_a_midi_file_of_300_000_notes_is_refused_before_it_is_heard(tmp_path: Pa
 
 def test_blows_times_notes_are_bounded_whatever_the_take() -> None:
     """Every way to follow goes through blows times notes: by hand, 2,000 times 4,096 is over 8 million."""
-    import numpy as np
-
-    times_s = np.arange(2000) * 0.1
+    times_s = np.arange(2000, dtype=np.float64) * 0.1
     exercise = parse_exercise("1/16: " + "R" * 4096)
-    with pytest.raises(NothingHeard, match="2,000 blows against 4,096 notes"):
+    with pytest.raises(NothingHeard, match="2,000 hits against 4,096 notes"):
         listen_to_blows(times_s, np.full(2000, -10.0), exercise=exercise, tempo=Tempo.parse("1/4=80"))
 
 
@@ -201,8 +201,8 @@ def test_nested_json_is_refused_wherever_it_is_read(tmp_path: Path, nested: str)
         read_history(tmp_path, opens=_never)
 
 
-def _never(*_what: object, **_how: object) -> None:
-    raise AssertionError("nothing is opened")
+def _never(path: Path, **_how: object) -> NoReturn:
+    raise AssertionError(f"{path} is not opened")
 
 
 def test_a_name_that_is_no_text_is_written_as_text(tmp_path: Path) -> None:

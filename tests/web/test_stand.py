@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from evenhand.storage.quota import Quota
 from evenhand.web.pages import day_words
 from evenhand.work.hearing import hear_waiting_once
 from tests.web.stands import JSON, KEY, TEMPO, TEXT, Stand, a_recording, a_stand, assign, yesterday
@@ -393,12 +392,3 @@ def test_words_with_quotes_stay_words(stand: Stand) -> None:
     page = stand.client.get("/stand").text
     assert "<b>now" not in page
     assert practice_of(page)["bpm"] == 110
-
-
-def test_a_recording_without_room_is_refused_for_good_and_in_words(stand: Stand) -> None:
-    """413 and not 5xx: the page would send it again and again."""
-    stand.studio.quota = Quota(student_bytes=10, studio_bytes=10)
-    answer = stand.send(a_recording(1))
-    assert answer.status_code == 413
-    assert "Tell your teacher" in answer.json()["error"]
-    assert stand.studio.takes(stand.student.id) == []

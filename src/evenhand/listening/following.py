@@ -22,7 +22,7 @@ from evenhand.listening.score import Score
 Array = NDArray[np.float64]
 
 
-MOST_STATES = 8_000_000  # blows times notes of the exercise: an hour of a line, some 20 s of work
+MOST_STATES = 8_000_000  # hits times notes of the exercise: an hour of a line, some 20 s of work
 _NEVER = 1e9
 _START, _RESTART = 0, -1  # ways back that are beginnings
 
@@ -205,7 +205,7 @@ def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTI
     return _trace(follower.trellis, follower.extras, len(score), settings)
 
 
-def check_size(blows: int, notes: int) -> None:
+def check_size(hits: int, notes: int) -> None:
     """Refuse what has more states than can be followed in good time.
 
     Raises
@@ -213,9 +213,9 @@ def check_size(blows: int, notes: int) -> None:
     NothingHeard
         Saying how many.
     """
-    if blows * notes > MOST_STATES:
+    if hits * notes > MOST_STATES:
         raise NothingHeard(
-            got=f"{blows:,} blows against {notes:,} notes of an exercise: too much to follow",
+            got=f"{hits:,} hits against {notes:,} notes of an exercise: too much to follow",
             do="Give a shorter part, or an exercise of fewer notes",
         )
 

@@ -11,6 +11,7 @@ from starlette.requests import Request
 from evenhand.application.plan_calendar import DAYS_A_WEEK
 from evenhand.application.practice_day import WeeksNow, standing_of, weeks_now
 from evenhand.application.studio_stand import StandDay, stand_day, takes_since
+from evenhand.application.whole_number import whole_number
 from evenhand.domain.studio import Student
 from evenhand.web.pages import day_words, today
 from evenhand.web.texts import say
@@ -37,7 +38,7 @@ def shown_day(request: Request, student: Student) -> Shown:
         return Shown(weeks, None)
     wanted = request.query_params.get("day", "")
     found = request.app.state.studio.takes(student.id, since=takes_since(week))
-    day = stand_day(week, today(), found, wanted=int(wanted) if wanted.isdecimal() else None)
+    day = stand_day(week, today(), found, wanted=whole_number(wanted))
     return Shown(weeks, day)
 
 

@@ -43,7 +43,8 @@ def test_the_next_item_stands_ready_with_height_tempo_times_and_minutes(stand: S
     assign(stand, yesterday())
     page = stand.client.get("/stand").text
     assert "Day 1, 4 minutes" in page or "Today, 4 minutes" in page  # 90 + 60 + 2 x 30 s, 3.5 rounded to even
-    assert "Start the click at 110" in page
+    assert "Start click and recording" in page
+    assert "1/4 = 110" in page
     assert "Paradiddle" in page
     assert "Taps, 3–5" in page
     assert "8 times, about" in page
@@ -73,7 +74,7 @@ def test_without_a_week_the_stand_says_so_and_takes_any_exercise(stand: Stand) -
     assert "Doubles" in page
     free = stand.client.get("/stand/practice/0", params={"book": "1/8: RRLL", "tempo": "1/8=90"}).text
     assert practice_of(free)["repetitions"] is None
-    assert "Start the click at 90" in free
+    assert "1/8 = 90" in free
 
 
 def test_a_number_alone_is_of_the_exercises_own_beat(stand: Stand) -> None:

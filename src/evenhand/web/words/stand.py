@@ -56,7 +56,10 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "Before you can record, your teacher has to note that a parent or guardian agrees. The click "
         "works without it."
     ),
-    "stand.start": "Start the click at {bpm}",
+    "stand.start": "Start click and recording",
+    "stand.without": "Without recording",
+    "stand.discard": "Stop, don't send",
+    "stand.recording": "Recording",
     "stand.script": (
         "Click and recording need JavaScript. Without it, record with another app and upload the file below."
     ),
@@ -119,10 +122,24 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "early, right late."
     ),
     "stand.js.played": "{done} of {of} played",
-    "stand.js.start": "Start the click at {bpm}",
-    "stand.js.again": "Again at {bpm}",
+    "stand.js.start": "Start click and recording",
+    "stand.js.start_click": "Start the click",
     "stand.js.start_silent": "Start recording",
     "stand.js.stop": "Stop",
+    "stand.js.stop_send": "Stop and send",
+    "stand.js.recording": "Recording",
+    "stand.js.told": (
+        "Your microphone is on while you play, and the studio listens to draw your strokes. When you stop,"
+        " the recording goes to your teacher."
+    ),
+    "stand.js.told_again": "When you stop, the recording goes to your teacher.",
+    "stand.js.told_click": "Nothing is recorded.",
+    "stand.js.told_running": "When it stops, the recording goes to your teacher.",
+    "stand.js.discarded": "Not sent. The recording is deleted.",
+    "stand.js.hears_wait": "Listening …",
+    "stand.js.hears": "The microphone hears sound.",
+    "stand.js.hears_nothing_yet": "The microphone hears nothing yet.",
+    "stand.js.hears_nothing": "The microphone hears nothing. Is it covered, or switched off?",
     "stand.js.opening": "Opening the microphone …",
     "stand.js.counting": "Count-in",
     "stand.js.playing": "Recording, time {n} of {of}",

@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Request, expect
 
 from evenhand.domain.studio import Student
 from tests.e2e.furnished import RATE_HZ, Played, played
@@ -42,7 +42,12 @@ WATCH = """() => {
 def sent_by(page: Page) -> list[str]:
     """Note what the page sends, and which sockets it opens."""
     sent: list[str] = []
-    page.on("request", lambda request: request.method == "POST" and sent.append(request.url))
+
+    def note(request: Request) -> None:
+        if request.method == "POST":
+            sent.append(request.url)
+
+    page.on("request", note)
     page.on("websocket", lambda socket: sent.append(socket.url))
     return sent
 

@@ -189,7 +189,7 @@ def test_headphones_without_a_measured_delay_say_offset_unknown(stand: Stand, re
     hear_waiting_once(stand.studio)
     part = stand.client.get(f"/stand/takes/{take_id}/result").text
     assert "Offset unknown" in part
-    assert "early against the take&#x27;s own smooth tempo" in part
+    assert "early against your own tempo" in part
     assert "on the click" not in part
 
 

@@ -108,6 +108,11 @@ class Recordings:
         self.aside.remove(key)
         self._sizes.pop(key, None)
 
+    def take_over(self, place: Path, key: str) -> None:
+        """Move a whole recording here from elsewhere on the disk, unless it is here and whole."""
+        if not (self.has(key) and is_sound(self._place(key), key)):
+            self._settle(place, key)
+
     def set_aside(self, key: str, on: date) -> None:
         """Set a recording aside."""
         with told(str(self.folder)):

@@ -64,7 +64,8 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
         app.state.hearers = hearers = _start_hearers(settings) if hears and settings.workers else None
-        app.state.hears_live = await _start_live() if hears else _live_here()
+        if hears:
+            app.state.hears_live = await _start_live()
         try:
             yield
         finally:
@@ -95,6 +96,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app.state.limiter = Limiter()
     app.state.coming = Coming()
     app.state.passwords = PasswordChecks()
+    app.state.hears_live = _live_here()
     app.state.ears = Ears()
     return app
 

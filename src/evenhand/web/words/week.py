@@ -18,7 +18,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.send_changes": "Send the changes",
     "week.save": "Keep as a draft",
     "week.saved": "Kept as a draft; {name} does not see it yet.",
-    "week.sent": "Sent. It is on {name}'s stand now, for {day} on.",
+    "week.sent": "Sent. It is on {name}'s stand now, for the week from {day}.",
     "week.sent_on": "Sent {day}, {time}.",
     "week.draft": "A draft: {name} does not see it yet.",
     "week.typed": "What you type is kept. {name} does not see it until you send it.",

@@ -48,7 +48,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.free_typed": "Or type it",
     "stand.free_hint": "Such as 1/8: RLRR LRLL. Capital letters are notes, > is an accent.",
     "stand.free_tempo": "Tempo",
-    "stand.free_tempo_hint": "A number counts the exercise's own notes. 1/4 = 80 counts quarter notes.",
+    "stand.free_tempo_hint": "A number alone counts the exercise's own beat; 1/4 = 80 counts quarter notes.",
     "stand.stroke": "Stroke height",
     "stand.free_go": "Put it on the stand",
     "stand.free_none": "Choose an exercise from the book, or type one.",

@@ -46,7 +46,7 @@ def test_the_next_item_stands_ready_with_height_tempo_times_and_minutes(stand: S
     assert "1/4 = 110" in page
     assert "Paradiddle" in page
     assert "Taps, 3–5" in page
-    assert "8 times, about" in page
+    assert "8 repetitions, about" in page
     assert "Let the stick fall." in page
     assert page.count("<h1") == 1
 

@@ -130,7 +130,7 @@ def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
 
 def _say(out: Path, wanted: PlayalongWanted, done: PlayalongWritten, manner: str) -> None:
     """Say what was written, in a few quiet lines."""
-    played = f"{many(done.exercises, 'exercise')} {many(wanted.repetitions, 'time')}"
+    played = f"{many(done.exercises, 'exercise')}, {many(wanted.repetitions, 'repetition')}"
     strokes = many(done.strokes, "stroke") if done.strokes else "the click alone"
     typer.echo(f"{out}: {length_of(done.written.seconds)}, {played}, {strokes}")
     typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")

@@ -48,7 +48,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.stroke_half": "half",
     "week.stroke_full": "full",
     "week.tempo": "Tempo",
-    "week.repetitions": "Times",
+    "week.repetitions": "Repetitions",
     "week.turns": "Turns",
     "week.rest": "Rest, s",
     "week.takes": "Takes",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from base64 import b64decode
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -17,6 +18,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.studio import Student, Week
 from evenhand.domain.tempo import Tempo
+from evenhand.pages.face import face_rules
 from evenhand.web.pages import day_words, today
 from tests.desks import ADesk, a_desk, a_heard_take, words_of
 
@@ -335,7 +337,9 @@ def test_the_weeks_are_drawn_and_the_stage_is_judged(desk: ADesk) -> None:
     assert "21 repetitions on 3 days" in words
     assert "1/8: RLRR LRLL" in words
     assert "This is a proposal. The teacher decides." in words
-    assert shown.text.count("data:image/svg+xml;base64,") == 2
+    drawn = re.findall(r"data:image/svg\+xml;base64,([^\"]+)", shown.text)
+    assert len(drawn) == 2
+    assert all(face_rules("regular", "bold") in b64decode(each).decode() for each in drawn)
 
 
 def test_the_stage_lasts_since_its_first_week_without_a_break() -> None:

@@ -297,7 +297,7 @@ def test_a_minor_without_consent_clicks_but_does_not_record(tmp_path: Path, reco
     with a_stand(tmp_path, minor=True) as stand:
         assign(stand, yesterday())
         page = stand.client.get("/stand").text
-        assert "your teacher has to note that a parent or guardian agrees" in page
+        assert "once your teacher has noted that a parent or guardian agrees" in page
         assert practice_of(page)["may_record"] is False
         assert 'type="file"' not in page
         answer = stand.send(recording)

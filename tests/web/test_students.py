@@ -202,7 +202,7 @@ def test_one_students_page_has_takes_week_and_link(desk: ADesk) -> None:
     assert words.index("1/8: RLRR LRLL tap") < words.index(
         "1/8: RLRL RLRL half"
     )  # the stage's own stroke first
-    assert "No link leads in." in words
+    assert "There is no link." in words
 
 
 def test_a_week_sent_ahead_of_the_lesson_is_on_the_page_at_once(desk: ADesk) -> None:
@@ -258,7 +258,7 @@ def test_a_link_is_made_used_and_taken_back(desk: ADesk) -> None:
     answer = desk.post(f"/links/{link.id}/revoke", student=student.id)
     assert answer.headers["location"].startswith(f"/students/{student.id}?said=")
     assert desk.studio.student_of_link(secret[1]) is None
-    assert "No link leads in." in desk.get(f"/students/{student.id}").text
+    assert "There is no link." in desk.get(f"/students/{student.id}").text
 
 
 def test_taking_a_link_back_leads_nowhere_else(desk: ADesk) -> None:

@@ -23,10 +23,10 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "doors.password": "Password",
     "doors.enter": "Log in",
     "doors.wrong": "That is not the password. Try again.",
-    "doors.often": "Too often in a short time. Wait a few minutes, then try again.",
+    "doors.often": "Too many tries in a short time. Wait a few minutes, then try again.",
     "doors.busy": "Too many passwords are being checked at this moment. Try again in a minute.",
     "doors.gone": "This link is not valid any more",
-    "doors.gone_words": "It has run out or was taken back. Ask your teacher for a new one.",
+    "doors.gone_words": "It has expired or was withdrawn. Ask your teacher for a new one.",
     "error.title": "That did not work",
     "error.back": "Back",
     "doors.disk_full": (

@@ -46,15 +46,15 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.free_book": "From the book",
     "stand.free_choose": "– choose –",
     "stand.free_typed": "Or type it",
-    "stand.free_hint": "Such as 1/8: RLRR LRLL. Capital letters are notes, > is an accent.",
+    "stand.free_hint": "Such as 1/8: RLRR LRLL. R and L are notes, > is an accent.",
     "stand.free_tempo": "Tempo",
     "stand.free_tempo_hint": "A number alone counts the exercise's own beat; 1/4 = 80 counts quarter notes.",
     "stand.stroke": "Stroke height",
     "stand.free_go": "Put it on the stand",
     "stand.free_none": "Choose an exercise from the book, or type one.",
     "stand.consent": (
-        "Before you can record, your teacher has to note that a parent or guardian agrees. The click "
-        "works without it."
+        "You can record once your teacher has noted that a parent or guardian agrees. The click works "
+        "already."
     ),
     "stand.start": "Start click and recording",
     "stand.without": "Without recording",
@@ -77,11 +77,11 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.delay": "Delay of this device",
     "stand.delay_words": (
         "With the click in headphones, early and late can be told only when the delay of this device "
-        "is known. It is measured once: eight clicks from the loudspeaker into the microphone. Take "
-        "the headphones off, and let it be quiet for five seconds."
+        "is known. Measure it once: the loudspeaker plays eight clicks, and the microphone hears them. "
+        "Unplug the headphones, and keep quiet for five seconds."
     ),
     "stand.delay_bluetooth": (
-        "Wireless headphones have a delay of their own, which this does not measure: with them, early"
+        "Wireless headphones have their own delay, which cannot be measured here: with them, early"
         " and late stay unknown."
     ),
     "stand.delay_measure": "Measure the delay",
@@ -104,9 +104,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.rest": "Rest {rest}. Then again, or on to the next.",
     "stand.heard_title": "What was heard",
     "stand.listen": "Listen to it",
-    "stand.not_heard_yet": "It has arrived and is being listened to.",
+    "stand.not_heard_yet": "It has arrived and is being heard.",
     "stand.waiting": "waiting to be heard",
-    "stand.hearing": "being listened to",
+    "stand.hearing": "being heard",
     "stand.failed": "could not be heard",
     "stand.failed_words": "It could not be heard. {reason}",
     "stand.blind": "without an exercise",

@@ -140,6 +140,47 @@ def test_silence_is_said_within_two_seconds(
     assert house.studio.takes(student.id) == []
 
 
+def test_a_microphone_that_falls_silent_while_one_plays_is_named(
+    browser: Browser, house: House, student: Student
+) -> None:
+    """The meter is fed blocks of 0.1 s: a peak of -60 dB is a quiet room, one of nothing no microphone."""
+    with a_room(browser, house, student, fed=True) as room:
+        page = ready(room)
+        said = page.evaluate("""async () => {
+            const { Meter } = await import("/static/stand-meter.js");
+            const after = (...parts) => {
+                const meter = new Meter(1000, 2.0);
+                meter.due(0.5);
+                for (const [peak, seconds] of parts)
+                    for (let i = 0; i < 10 * seconds; i++) meter.push(peak, 100);
+                meter.end();
+                return meter.word;
+            };
+            return [
+                after([0.3, 1.0]),
+                after([0.3, 1.0], [0.001, 2.9]),
+                after([0.3, 1.0], [0.001, 3.1]),
+                after([0.3, 1.0], [0, 1.4]),
+                after([0.3, 1.0], [0, 1.6]),
+                after([0.001, 1.4]),
+                after([0.001, 1.6]),
+                after([0.001, 2.1]),
+                after([0.001, 2.1], [0.3, 0.1]),
+            ];
+        }""")
+    assert said == [
+        "hears",
+        "hears",
+        "hears_nothing",
+        "hears",
+        "hears_nothing",
+        "hears_wait",
+        "hears_nothing_yet",
+        "hears_nothing",
+        "hears",
+    ]
+
+
 def test_without_recording_is_one_tap_and_the_microphone_stays_shut(
     browser: Browser, house: House, student: Student
 ) -> None:

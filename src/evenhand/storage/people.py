@@ -58,7 +58,7 @@ class People(Kept):
             connection.execute(update(students).where(students.c.id == id).values(**values_of(changed)))
             if changed.archived:
                 connection.execute(delete(sessions).where(sessions.c.student_id == id))
-        self._label_student(changed)
+            self._label_student(changed)  # before it is committed: no erasing comes between
         return changed
 
     def erase_student(self, id: str) -> None:  # noqa: A002 - the contract's word

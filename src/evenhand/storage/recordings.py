@@ -15,8 +15,8 @@ import secrets
 import shutil
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import date
+from contextlib import contextmanager, suppress
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 from evenhand.errors import DamagedRecording, NotFound
@@ -114,9 +114,10 @@ class Recordings:
             self._settle(place, key)
 
     def set_aside(self, key: str, on: date) -> None:
-        """Set a recording aside."""
-        with told(str(self.folder)):
-            self.aside.put(self._place(key), key, on)
+        """Set a recording aside, by its file's own day where the clock has lost it and is behind."""
+        with told(str(self.folder)), suppress(FileNotFoundError):  # its own deletion came first
+            written = datetime.fromtimestamp(self._place(key).stat().st_mtime, UTC).date()
+            self.aside.put(self._place(key), key, max(on, written))
 
     def bring_back(self, key: str) -> bool:
         """Take back a recording that was set aside, whole; tell whether there was one."""

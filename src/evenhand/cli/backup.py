@@ -14,16 +14,16 @@ from evenhand.cli.studio_size import counted, size_of
 
 DataOption = Annotated[
     Path | None,
-    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not said."),
+    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not given."),
 ]
 OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the backup goes.")]
 
 
 def backup(out: OutOption, data: DataOption = None) -> None:
-    """Back up a whole studio to one file, of one instant, while it runs.
+    """Back up a whole studio to one file while it runs.
 
-    evenhand restore puts it back. It holds what your students trusted you with, and keeps whom you erase
-    later: keep it as you keep the studio, and delete it when you have a newer one.
+    All of it is of one instant; evenhand restore puts it back. It holds what your students trusted you with,
+    and still has those you erase later: keep it as safe as the studio, and delete it when it is out of date.
     """
     check_place(out)
     from evenhand.storage.studio import Studio

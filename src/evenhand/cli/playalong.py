@@ -43,11 +43,14 @@ BookOption = Annotated[
         "--book",
         metavar="FILE",
         exists=True,
-        help="A book of exercises, one after the other; may be said again.",
+        help="A book of exercises, one after the other; may be given more than once.",
     ),
 ]
 RepeatOption = Annotated[
-    int, typer.Option("--repeat", metavar="N", min=1, max=1000, help="How often each exercise is played.")
+    int,
+    typer.Option(
+        "--repetitions", "--repeat", metavar="N", min=1, max=1000, help="Repetitions of each exercise."
+    ),
 ]
 PlayedOption = Annotated[
     str,

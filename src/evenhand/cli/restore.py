@@ -15,16 +15,16 @@ FileArgument = Annotated[
 ]
 DataOption = Annotated[
     Path | None,
-    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not said."),
+    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not given."),
 ]
 
 
 def restore(file: FileArgument, data: DataOption = None) -> None:
-    """Put a backup back: it is unpacked, tried out, and only then takes the studio's place.
+    """Put a backup back in the studio's place.
 
-    The database that was there before is set aside for 30 days; recordings newer than the backup stay, and
-    evenhand check --repair makes takes of them again. End evenhand serve first. Password and links are
-    those of the backup; everybody signs in anew.
+    It is unpacked and tried out first. The database that was there before is set aside for 30 days;
+    recordings newer than the backup stay, and evenhand check --repair makes takes of them again. End evenhand
+    serve first. Password and links are those of the backup; everybody logs in again.
     """
     from evenhand.storage.studio import Studio
 

@@ -15,7 +15,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "site.demo": "Invented people and figures: a demonstration.",
     "site.filling_begins": "This demonstration is being filled: the students begin to play.",
     "site.filling": "This demonstration is being filled: {done} of {of} takes are played and heard. "
-    "Come back to a page in a minute, and there is more on it.",
+    "More comes within a minute.",
     "site.private": "Recordings stay on this computer.",
     "site.caution": f"{PAIN} Tell your teacher, too. Loud sound harms hearing: keep the click low.",
     "site.caution_teacher": TEACHER_CAUTION,

@@ -33,7 +33,8 @@ def test_a_week_sent_ahead_is_there_at_once_and_may_be_begun(stand: Stand, recor
     week = assign(stand, this_day() + timedelta(days=3))
     page = stand.client.get("/stand").text
     assert "Nothing is assigned yet" not in page
-    assert f"This practice is from {day_words(week.starts)} on. You may begin early." in page
+    assert "Your next practice, 4 minutes" in page
+    assert f"Day 1 of 3, for {day_words(week.starts)}. You may begin early." in page
     assert "Paradiddle" in page
     sent = practice_of(page)["sent"]
     assert (sent["week"], sent["day"]) == (week.id, "1")

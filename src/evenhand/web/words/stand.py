@@ -5,10 +5,11 @@ from __future__ import annotations
 WORDS: dict[str, str | tuple[str, str]] = {
     "stand.today": ("Today, one minute", "Today, {n} minutes"),
     "stand.day": ("Day {day}, one minute", "Day {day}, {n} minutes"),
+    "stand.next_week": ("Your next practice, one minute", "Your next practice, {n} minutes"),
     "stand.last_week": ("Last week's practice, one minute", "Last week's practice, {n} minutes"),
     "stand.old_week": ("Your practice from {on}, one minute", "Your practice from {on}, {n} minutes"),
     "stand.of_days": "Day {day} of {of}, for {on}.",
-    "stand.early": "Day {day} of {of}. This practice is from {starts} on. You may begin early.",
+    "stand.early": "Day {day} of {of}, for {on}. You may begin early.",
     "stand.over": "Day {day} of {of}. The new practice comes after your lesson.",
     "stand.over_newer": "Day {day} of {of}.",
     "stand.free_day": "Nothing new is planned for today. Go on with day {day} of {of}.",

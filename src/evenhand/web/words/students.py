@@ -49,6 +49,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "student.week": "This week",
     "student.no_week": "Nothing was sent yet.",
     "student.bad_week": "This week's plan cannot be read. Make a new one.",
+    "student.week_next": "The week after",
     "student.week_early": "Sent. It can be seen and begun now.",
     "student.week_over": "This week is over, and the next is not sent yet.",
     "student.week_facts": (

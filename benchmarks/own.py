@@ -48,9 +48,17 @@ def hear_and_judge(take: BenchTake, *, whole: bool) -> Score:
 
 
 def in_order(heard: Heard) -> list[Hit | ExtraHit]:
-    """Return all blows that were heard, in order of time."""
-    said: list[Hit | ExtraHit] = [*heard.hits, *heard.extra]
+    """Return all blows that were heard in the playing, in order of time.
+
+    What was heard before it (talk, a count-in) and after it is no blow of the truth's.
+    """
+    said: list[Hit | ExtraHit] = [*heard.hits, *playing(heard)]
     return sorted(said, key=lambda each: each.time_s)
+
+
+def playing(heard: Heard) -> tuple[ExtraHit, ...]:
+    """Return the extra hits of the playing itself."""
+    return tuple(hit for hit in heard.extra if hit.reason == "between")
 
 
 def whole_act_cpu_s(take: BenchTake) -> float:
@@ -134,7 +142,7 @@ def missed_right(take: BenchTake, heard: Heard) -> tuple[int, int, int]:
 def extra_right(take: BenchTake, heard: Heard, found: Matched) -> tuple[int, int, int]:
     """Count extra blows likewise; those on bounces of a buzz may be said or not."""
     true_s = times(take.truth.extras)
-    said_s = times(heard.extra) - found.constant_s
+    said_s = times(playing(heard)) - found.constant_s
     pairs = paired(true_s, said_s, 0.010)
     free = np.delete(said_s, pairs[:, 1])
     ignored = int(near(free, np.array(take.truth.bounces_s), BOUNCE_S).sum())

@@ -14,7 +14,6 @@
     const context = fed.contexts.at(-1);
     fed.out = context.createMediaStreamDestination();
     fed.opened++;
-    fed.openedAt = context.currentTime;
     fed.laid = false;
     return fed.out.stream;
   };

@@ -67,6 +67,7 @@ def _input(facts: InputFacts) -> Json:
 def _heard(heard: Heard) -> Json:
     """Say what was heard, in order of time."""
     return {
+        "begins_at_s": _number(heard.begins_at_s, TIME_DIGITS),
         "clock": heard.clock,
         "ambiguity": heard.ambiguity,
         "unlike": heard.unlike,
@@ -77,7 +78,11 @@ def _heard(heard: Heard) -> Json:
             for note in heard.missed
         ],
         "extra": [
-            {"time_s": _number(hit.time_s, TIME_DIGITS), "level_db": _number(hit.level_db, LEVEL_DIGITS)}
+            {
+                "time_s": _number(hit.time_s, TIME_DIGITS),
+                "level_db": _number(hit.level_db, LEVEL_DIGITS),
+                "reason": hit.reason,
+            }
             for hit in heard.extra
         ],
         "clicks": [{"time_s": _number(time_s, TIME_DIGITS)} for time_s in heard.clicks_s],

@@ -16,7 +16,7 @@ from evenhand.domain.findings import Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import Measures
-from evenhand.errors import NothingHeard
+from evenhand.errors import NothingHeard, WrongOptions
 
 
 def hear_take(
@@ -29,6 +29,7 @@ def hear_take(
 ) -> HeardTake:
     """Open a take, listen to it, measure it, and say what is worth saying."""
     take = opens(path, midi_notes=midi_notes, progress=_part(progress, 0.0, 0.5))
+    _check_beginning(asked, take.facts.seconds)
     heard = _listen(take, asked, _part(progress, 0.5, 1.0))
     _check_heard(heard, path.name)
     measures, findings = _judge(heard, asked)
@@ -50,7 +51,14 @@ def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None)
     if isinstance(take, MidiTake):
         from evenhand.listening.listen import listen_to_blows
 
-        return listen_to_blows(take.times_s, take.levels_db, exercise=asked.exercise, tempo=asked.tempo)
+        return listen_to_blows(
+            take.times_s,
+            take.levels_db,
+            exercise=asked.exercise,
+            tempo=asked.tempo,
+            counted=asked.counted,
+            begins_at_s=asked.begins_at_s,
+        )
     from evenhand.listening.listen import listen
 
     return listen(
@@ -59,8 +67,17 @@ def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None)
         exercise=asked.exercise,
         tempo=asked.tempo,
         click=asked.click,
+        counted=asked.counted,
+        begins_at_s=asked.begins_at_s,
         progress=progress,
     )
+
+
+def _check_beginning(asked: Asked, seconds: float) -> None:
+    """Refuse a beginning that the take does not reach."""
+    if asked.begins_at_s is not None and asked.begins_at_s > seconds:
+        must_be = f"within the take's {seconds:.1f} s"
+        raise WrongOptions(got=f"a beginning at {asked.begins_at_s:g} s", must_be=must_be)
 
 
 def _check_heard(heard: Heard, name: str) -> None:

@@ -104,14 +104,20 @@ def _heard(found: Json, exercise: Exercise | None, tempo: Tempo | None) -> Heard
     return Heard(
         hits=hits,
         missed=missed,
-        extra=tuple(ExtraHit(float(hit["time_s"]), float(hit["level_db"])) for hit in found["extra"]),
+        extra=tuple(extra_of(hit) for hit in found["extra"]),
         clicks_s=tuple(float(click["time_s"]) for click in found["clicks"]),
         clock=found["clock"],
         tempo_bpm=None if tempo is None else _tempo_bpm(hits, tempo),
         ambiguity=found["ambiguity"],
         unlike=found["unlike"],
         warnings=tuple(found["warnings"]),
+        begins_at_s=found.get("begins_at_s"),
     )
+
+
+def extra_of(found: Json) -> ExtraHit:
+    """Read one extra hit; those of earlier takes were all between the notes."""
+    return ExtraHit(float(found["time_s"]), float(found["level_db"]), found.get("reason", "between"))
 
 
 def hit_of(found: Json, exercise: Exercise | None) -> Hit:

@@ -7,11 +7,11 @@ from datetime import date
 from typing import Any
 
 from evenhand.application.finding_json import finding_of
-from evenhand.application.heard_again import hit_of
+from evenhand.application.heard_again import extra_of, hit_of
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import ExtraHit, Heard, MissedNote
+from evenhand.domain.heard import Heard, MissedNote
 from evenhand.domain.history import PastTake
 from evenhand.domain.measures import Measure
 from evenhand.domain.stroke import StrokeClass
@@ -48,7 +48,7 @@ def _heard(found: Json, exercise: Exercise) -> Heard:
     return Heard(
         hits=tuple(hit_of(hit, exercise) for hit in found["hits"]),
         missed=tuple(MissedNote(**note) for note in found["missed"]),
-        extra=tuple(ExtraHit(hit["time_s"], hit["level_db"]) for hit in found["extra"]),
+        extra=tuple(extra_of(hit) for hit in found["extra"]),
         ambiguity=found["ambiguity"],
         unlike=found["unlike"],
     )

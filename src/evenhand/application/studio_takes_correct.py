@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from evenhand.application.as_json import json_text
 from evenhand.application.heard_again import heard_take_of
 from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
+from evenhand.domain.heard import ExtraHit, ExtraReason, Heard, Hit, MissedNote
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
@@ -54,6 +54,7 @@ class _Blow:
     place: tuple[int, int, bool] | None
     stretch: int | None = None
     asynchrony_ms: float | None = None
+    reason: ExtraReason | None = None  # why it has no note, where the ear said so
 
 
 def correct_take(heard_json: str, corrections: Sequence[Correction]) -> str:
@@ -106,7 +107,7 @@ def _blows(heard: Heard) -> list[_Blow]:
         _Blow(hit.time_s, hit.level_db, hit.confidence, _place(hit), hit.stretch, hit.asynchrony_ms)
         for hit in heard.hits
     ]
-    extra = [_Blow(hit.time_s, hit.level_db, SURE, None) for hit in heard.extra]
+    extra = [_Blow(hit.time_s, hit.level_db, SURE, None, reason=hit.reason) for hit in heard.extra]
     return sorted([*hits, *extra], key=lambda blow: blow.time_s)
 
 
@@ -186,8 +187,20 @@ def _heard(heard: Heard, blows: list[_Blow], exercise: Exercise, tempo: Tempo) -
         heard,
         hits=tuple(sorted(hits, key=lambda hit: hit.time_s)),
         missed=missed,
-        extra=tuple(ExtraHit(blow.time_s, blow.level_db) for blow in blows if blow.place is None),
+        extra=tuple(_extra(blow, mains) for blow in blows if blow.place is None),
     )
+
+
+def _extra(blow: _Blow, mains: Sequence[_Blow]) -> ExtraHit:
+    """Tell a blow that has no note; by when it comes, unless the ear has said more of it."""
+    reason: ExtraReason = "between"
+    if blow.time_s < mains[0].time_s:
+        reason = "count-in" if blow.reason == "count-in" else "before the start"
+    elif blow.time_s > mains[-1].time_s:
+        reason = "after"
+    elif blow.reason == "too soft":
+        reason = "too soft"
+    return ExtraHit(blow.time_s, blow.level_db, reason)
 
 
 def _check_order(mains: Sequence[_Blow], numbers: Sequence[int], exercise: Exercise) -> None:

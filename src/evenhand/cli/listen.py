@@ -9,7 +9,14 @@ import typer
 
 from evenhand.application.asked import Asked
 from evenhand.cli.files import STDOUT, check_places, write_text
-from evenhand.cli.options import ClickOption, ExerciseOption, MidiNotesOption, TempoOption, midi_notes_of
+from evenhand.cli.options import (
+    BeginsAtOption,
+    ClickOption,
+    ExerciseOption,
+    MidiNotesOption,
+    TempoOption,
+    midi_notes_of,
+)
 from evenhand.cli.progress import shown
 
 if TYPE_CHECKING:  # brings numpy, which the help need not wait for
@@ -35,6 +42,7 @@ def listen(
     exercise: ExerciseOption = None,
     tempo: TempoOption = None,
     click: ClickOption = "auto",
+    begins_at: BeginsAtOption = None,
     json: JsonOption = None,
     report: ReportOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
@@ -43,7 +51,7 @@ def listen(
 
     Without an exercise it is heard blind: every hit's time and level, but no hands.
     """
-    asked = Asked.read(exercise, tempo, click)
+    asked = Asked.read(exercise, tempo, click, begins_at_s=begins_at)
     notes = midi_notes_of(midi_notes)
     check_places(json, report, reads=(take,))
     heard = _hear(take, asked, notes)

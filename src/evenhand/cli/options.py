@@ -11,6 +11,14 @@ from evenhand.application.asked import Click
 from evenhand.domain.stroke import Unit
 from evenhand.errors import WrongOptions
 
+
+def finite(value: float | None) -> float | None:
+    """Refuse what is no number: an option's range lets nan through."""
+    if value is not None and not math.isfinite(value):
+        raise typer.BadParameter(f"{value} is not a number.")
+    return value
+
+
 ExerciseOption = Annotated[
     str | None,
     typer.Option("--exercise", metavar="TEXT", help="What was played, such as '1/8: RLRR LRLL'."),
@@ -23,6 +31,16 @@ ClickOption = Annotated[
     Click,
     typer.Option("--click", help="Whether a click sounds in the recording: auto finds out by itself."),
 ]
+BeginsAtOption = Annotated[
+    float | None,
+    typer.Option(
+        "--begins-at",
+        metavar="SECONDS",
+        min=0,
+        callback=finite,
+        help="Where the exercise's first note is; the nearest hit.",
+    ),
+]
 MidiNotesOption = Annotated[
     str,
     typer.Option("--midi-notes", metavar="NUMBERS", help="In a MIDI file, which notes are the snare."),
@@ -34,13 +52,6 @@ UnitOption = Annotated[
 ]
 
 MIDI_LAST = 127
-
-
-def finite(value: float | None) -> float | None:
-    """Refuse what is no number: an option's range lets nan through."""
-    if value is not None and not math.isfinite(value):
-        raise typer.BadParameter(f"{value} is not a number.")
-    return value
 
 
 def midi_notes_of(text: str) -> tuple[int, ...]:

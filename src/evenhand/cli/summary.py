@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import sys
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -90,12 +91,17 @@ def _counts(heard: Heard) -> str:
     if heard.missed:
         said.append(f"{len(heard.missed)} missed")
     if heard.extra:
-        said.append(f"{len(heard.extra)} extra")
+        said.append(f"{len(heard.extra)} extra ({_reasons(heard)})")
     if heard.clicks_s:
         said.append(count(len(heard.clicks_s), "click"))
     if heard.clock is not None:
         said.append(CLOCKS[heard.clock])
     return "; ".join(said)
+
+
+def _reasons(heard: Heard) -> str:
+    """Say why the extra hits have no note."""
+    return ", ".join(f"{n} {reason}" for reason, n in Counter(hit.reason for hit in heard.extra).items())
 
 
 def _doubts(take: HeardTake) -> list[RenderableType]:

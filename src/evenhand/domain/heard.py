@@ -14,6 +14,7 @@ from typing import Literal
 from evenhand.domain.exercise import Hand
 
 Clock = Literal["click", "smooth"]
+ExtraReason = Literal["before the start", "count-in", "between", "after", "too soft"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +52,15 @@ class MissedNote:
 
 @dataclass(frozen=True, slots=True)
 class ExtraHit:
-    """A blow that no written note accounts for."""
+    """A blow that no written note accounts for, and why.
+
+    It came before the start or after the last note, was taken for a count-in, stands
+    between the notes, or is too soft beside the others to be sure of.
+    """
 
     time_s: float
     level_db: float
+    reason: ExtraReason = "between"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +72,7 @@ class Heard:
     which cannot be told from the sound), else None. ``clicks_s`` are click times.
     ``tempo_bpm`` is in the beat of the tempo given; None where blind.
     ``unlike`` is a sentence where the take does not sound like the exercise.
+    ``begins_at_s`` is where the take was said to begin, None where that was left to the ear.
     """
 
     hits: tuple[Hit, ...]
@@ -77,3 +84,4 @@ class Heard:
     ambiguity: str | None = None
     unlike: str | None = None
     warnings: tuple[str, ...] = ()
+    begins_at_s: float | None = None

@@ -27,6 +27,7 @@ _SOFTEST, _LOUDEST = 0.5, 1.8  # gains
 _ALIKE = 0.6  # normalised correlation of two sounds of the second kind
 _LEVEL_S = 0.012
 _AT_ONCE = 6  # beats looked for before the line is drawn again
+_EARLY = 8  # clicks before the row that it is learnt from anew
 _GIVEN_UP = 12  # beats, and no more than two of them seen: no click goes here
 
 Line = tuple[float, float]  # slope, base
@@ -49,6 +50,12 @@ def follow_click(cut: Cutter, run_s: Array, steps: Ints) -> HeardClick | None:
     seen, line = _seek(cut, order, (slope, base), sounds)
     if len(seen) < 3:
         return None
+    ahead = _ahead(cut, seen, run_s[0] - 0.5 * slope, sounds[0])
+    if len(ahead) > 1:  # it was learnt amid the playing: what comes before may sound alone
+        sounds = mean_sound(cut, np.concatenate([ahead, run_s]))[None, :]
+        seen, line = _seek(cut, order, line, sounds)
+        if len(seen) < 3:
+            return None
     other = _second_kind(cut, order, seen, line, sounds)
     if other is not None:
         sounds = np.vstack([sounds, other])
@@ -109,6 +116,18 @@ def _line_through(seen: Seen) -> Line:
     if good.sum() >= 3:
         line = np.polyfit(ks[good], ts[good], 1)
     return float(line[0]), float(line[1])
+
+
+def _ahead(cut: Cutter, seen: Seen, until_s: float, sound: Floats) -> Array:
+    """Return when the first clicks sound that come before a moment and are of one kind."""
+    times = np.array([seen[k][0] for k in sorted(seen) if seen[k][0] < until_s][:_EARLY])
+    if len(times) < 2:
+        return times[:0]
+    length = int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)
+    pieces, _ = cut.at(times - CUT_BEFORE_S, CUT_S)
+    typical = float(np.sqrt((sound[:length] ** 2).sum()))
+    same = _alike(pieces[:, :length], typical, np.zeros(len(times), dtype=bool))
+    return times[:0] if same is None else times[same]
 
 
 def _second_kind(cut: Cutter, order: Ints, seen: Seen, line: Line, sounds: Floats) -> Floats | None:

@@ -21,6 +21,8 @@ MATCH_S = 0.012
 _LOWCUT_HZ = 400.0
 _START_SHARE = 0.01  # of the peak: where a sound starts
 _MANY = 10  # pieces
+_USUAL, _FEWEST_ALONE = 5, 2  # sounds
+_FAR_MORE = 5.0  # times the energy
 _SETTLES_S = 0.006  # the filter does, before a piece begins
 
 
@@ -74,9 +76,18 @@ def mean_sound(cut: Cutter, times_s: Array) -> Floats:
 
 
 def _cleanest(aligned: Floats, cut: Cutter) -> Floats:
-    """Return the third of the sounds (five at least) whose tail holds least: no stroke lies on those."""
+    """Return the third of the sounds (five at least) whose tail holds least: no stroke lies on those.
+
+    Where a player meets the click each time, two to four counted in are all that sound alone: where
+    their tails hold far less than the next, they are enough.
+    """
     tail = (aligned[:, int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz) :] ** 2).sum(axis=1)
-    best = np.argsort(tail, kind="stable")[: max(5, len(aligned) // 3)]
+    best = np.argsort(tail, kind="stable")[: max(_USUAL, len(aligned) // 3)]
+    if len(aligned) > _USUAL:
+        few = tail[best[:_USUAL]]
+        more = few[_FEWEST_ALONE:] / (few[_FEWEST_ALONE - 1 : -1] + 1e-14)
+        if more.max() > _FAR_MORE:
+            best = best[: _FEWEST_ALONE + int(more.argmax())]
     return aligned[np.sort(best)]
 
 

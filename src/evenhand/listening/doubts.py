@@ -120,10 +120,11 @@ def unlike_exercise(score: Score, heard: Heard) -> str | None:
     faint = sum(hit.confidence < _HARDLY for hit in notes)
     tempo_off = abs((heard.tempo_bpm or score.tempo.bpm) / score.tempo.bpm - 1)
     most = _MOST_UNMATCHED if tempo_off < _FAR_OFF else _FEW_UNMATCHED
-    if missed + len(heard.extra) + faint > most * asked:
+    between = sum(hit.reason == "between" for hit in heard.extra)
+    if missed + between + faint > most * asked:
         return (
             f"This does not sound like the exercise: {missed} of {asked} notes unmatched, "
-            f"{len(heard.extra)} hits that are not in it."
+            f"{between} hits that are not in it."
         )
     off = [hit.deviation_ms for hit in notes if hit.deviation_ms is not None]
     spread_ms = 1.4826 * float(np.median(np.abs(off))) if off else 0.0

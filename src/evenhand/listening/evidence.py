@@ -26,7 +26,6 @@ _FAINTLY = 2.2
 _NO_GRACE = 1.0  # nats, for a flam or drag with nothing ahead of it
 _JUST_BEFORE = 4.0  # nats
 _ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
-_COUNTED_IN, _EACH = 2.5, 0.8  # nats, and for each blow left out (a matched one costs about that)
 _OFTEN = 0.04  # share of the later hits that must sound like it
 _COLOUR_NEAR_DB = 2.5
 _ROWS_AT_ONCE = 4000
@@ -239,32 +238,6 @@ def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
     off = (off - np.round(off)) * click.beat_s
     spread = max(0.03, 0.1 * click.beat_s)
     return np.minimum(0.5 * (off / spread) ** 2, _OFF_BEAT)
-
-
-def counted_in_costs(found: Candidates, score: Score, extra: Array, share: float) -> Array:
-    """Return what is spared by beginning after a count-in that sounds like playing.
-
-    Two, four or eight blows a beat apart, and the first note a beat after the last of
-    them, may be a count-in by sticks; leaving them out then costs ``_COUNTED_IN`` and
-    not their worth as strokes. ``share`` is what a stroke before the beginning counts.
-    """
-    out = np.zeros((len(found), len(score)))
-    ahead = before_another(found) if score.graces.any() else np.zeros(len(found), dtype=bool)
-    clear = np.flatnonzero((found.strength > SETTINGS.strong) & ~ahead)[:24]
-    beat_s = score.tempo.beat_s
-    bare = np.append(True, np.diff(found.times_s) > _GRACE_S)  # nothing just ahead of it
-    worth = np.append(0.0, np.cumsum(extra))
-    for count in (2, 4, 8):
-        for at in range(count, len(clear)):
-            times = found.times_s[clear[at - count : at + 1]]
-            steps = np.diff(times) / beat_s
-            mean = steps.mean()
-            if score.graces.any() and not bare[clear[at - count : at]].all():
-                continue
-            if 0.84 < mean < 1.19 and np.abs(steps - mean).max() < 0.12:
-                saved = share * (worth[clear[at]] - worth[clear[at - count]])
-                out[clear[at], 0] = min(out[clear[at], 0], _COUNTED_IN + _EACH * count - saved)
-    return out
 
 
 def just_before_costs(found: Candidates, score: Score, strange: Array) -> Array:

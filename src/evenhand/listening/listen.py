@@ -7,7 +7,7 @@ a clock or a random number.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Literal
 
@@ -15,9 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import ExtraHit, Heard
+from evenhand.domain.heard import ExtraHit, ExtraReason, Heard
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.attack import Timed, time_hits
+from evenhand.listening.beginning import Begun, Told, begin
+from evenhand.listening.besides import besides_warning, in_order, reasons
 from evenhand.listening.click_types import HeardClick
 from evenhand.listening.clicks import find_click, without_click
 from evenhand.listening.cutting import Samples
@@ -30,7 +32,6 @@ from evenhand.listening.doubts import (
     unlike_exercise,
 )
 from evenhand.listening.evidence import Candidates, bounces, echoes
-from evenhand.listening.following import Evidence, Path
 from evenhand.listening.moments import moments, only_click, without_lone_clicks
 from evenhand.listening.novelty import SETTINGS, Novelty
 from evenhand.listening.places import away_s
@@ -45,7 +46,7 @@ from evenhand.listening.second_look import (
     usual_levels,
 )
 from evenhand.listening.told import tell, tell_blind
-from evenhand.listening.weighing import CLEAR_STRENGTH, best_path
+from evenhand.listening.weighing import CLEAR_STRENGTH
 
 ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
@@ -70,6 +71,8 @@ def listen(
     exercise: Exercise | None = None,
     tempo: Tempo | None = None,
     click: ClickChoice = "auto",
+    counted: bool = False,
+    begins_at_s: float | None = None,
     progress: Progress | None = None,
 ) -> Heard:
     """Hear one take.
@@ -80,6 +83,9 @@ def listen(
     rate_hz : samples a second
     exercise, tempo : what was asked of the player; without them the take is heard blind
     click : "auto" looks for a click, "heard" says so where none is found, "none" does not look
+    counted : the counting in is known, so that nothing played is one; so it is with a click that
+        is said to be heard, and is
+    begins_at_s : when the exercise's first note was struck, where that is known
     progress : told the share done, 0 to 1
 
     Returns
@@ -87,7 +93,8 @@ def listen(
     Heard
         What was heard, and what could not be told.
     """
-    heard = _hear(samples, rate_hz, exercise, tempo, click, progress)
+    told = Told(counted=counted, begins_at_s=begins_at_s)
+    heard = _hear(samples, rate_hz, exercise, tempo, click, told, progress)
     if click == "heard" and not heard.clicks_s:
         heard = replace(heard, warnings=(*heard.warnings, NO_CLICK))
     if progress is not None:
@@ -95,12 +102,13 @@ def listen(
     return heard
 
 
-def _hear(
+def _hear(  # noqa: PLR0917  # as `listen`, in its order
     samples: Samples,
     rate_hz: int,
     exercise: Exercise | None,
     tempo: Tempo | None,
     click: ClickChoice,
+    told: Told,
     progress: Progress | None,
 ) -> Heard:
     """Hear one take, stage by stage."""
@@ -116,12 +124,14 @@ def _hear(
     if exercise is None or tempo is None:
         return hear_blind(samples, rate_hz, found, clicking)
     score = Score.of(exercise, tempo)
-    heard = follow_take(samples, rate_hz, score, moved, found, clicking)
+    if click == "heard" and clicking is not None:
+        told = replace(told, counted=True)
+    heard = follow_take(samples, rate_hz, score, moved, found, clicking, told)
     if heard.unlike is None:
         return heard
     for other in other_tempos(tempo):
-        again = follow_take(samples, rate_hz, Score.of(exercise, other), moved, found, clicking)
-        unmatched = len(again.missed) + len(again.extra)
+        again = follow_take(samples, rate_hz, Score.of(exercise, other), moved, found, clicking, told)
+        unmatched = len(again.missed) + sum(hit.reason == "between" for hit in again.extra)
         if again.unlike is None and unmatched < _FEW_UNMATCHED * len(again.hits):
             return replace(again, warnings=(*again.warnings, other_note_value(tempo, other)))
     return replace(hear_blind(samples, rate_hz, found, clicking), unlike=heard.unlike)
@@ -138,24 +148,24 @@ def hear_blind(samples: Samples, rate_hz: int, found: Candidates, click: HeardCl
     return heard if click is None else replace(heard, clicks_s=tuple(click.times_s.tolist()))
 
 
-def follow_take(
+def follow_take(  # noqa: PLR0917  # the take, the score, what was found in it
     samples: Samples,
     rate_hz: int,
     score: Score,
     moved: Novelty,
     found: Candidates,
     click: HeardClick | None,
+    told: Told,
 ) -> Heard:
     """Follow the player through the exercise, look again where notes are wanting, and tell."""
-    followed = best_path(score, found, click)
-    if followed is None:
+    begun = begin(score, found, click, told)
+    if begun is None:
         return Heard(hits=(), unlike=NOTHING_LIKE_IT)
-    path, seen, evidence = followed
-    matched = as_followed(seen, path)
+    matched = as_followed(begun.seen, begun.path)
     matched = find_skipped(matched, score, moved.strength)
     matched = find_graces(matched, score, moved.strength)
-    heard = time_and_tell(samples, rate_hz, score, found, matched, click)
-    return with_doubts(heard, score, evidence, path, clicked=click is not None)
+    heard = time_and_tell(samples, rate_hz, score, found, matched, click, begun.counted_s)
+    return replace(with_doubts(heard, score, begun, clicked=click is not None), begins_at_s=told.begins_at_s)
 
 
 def listen_to_blows(
@@ -164,12 +174,15 @@ def listen_to_blows(
     *,
     exercise: Exercise | None = None,
     tempo: Tempo | None = None,
+    counted: bool = False,
+    begins_at_s: float | None = None,
 ) -> Heard:
     """Hear a take whose blows are known already, as from an electronic pad.
 
     Parameters
     ----------
     times_s, levels_db : shape (n_blows,), times rising
+    exercise, tempo, counted, begins_at_s : as for ``listen``
     """
     n = len(times_s)
     blows = Candidates(
@@ -182,38 +195,41 @@ def listen_to_blows(
     if exercise is None or tempo is None:
         return tell_blind(blows, exact)
     score = Score.of(exercise, tempo)
-    followed = best_path(score, blows, None)
-    if followed is None:
+    begun = begin(score, blows, None, Told(counted=counted, begins_at_s=begins_at_s))
+    if begun is None:
         return Heard(hits=(), unlike=NOTHING_LIKE_IT)
-    path, _, evidence = followed
-    matched, used = graces_among(as_followed(blows, path), score, blows.times_s, path.candidates)
-    between = (blows.times_s > matched.times_s[0]) & (blows.times_s < matched.times_s[-1])
-    loose = np.setdiff1d(np.flatnonzero(between), used)
-    extra = tuple(ExtraHit(float(times_s[i]), float(levels_db[i])) for i in loose)
+    seen = np.flatnonzero(np.isin(blows.times_s, begun.seen.times_s))
+    picked = seen[begun.path.candidates]
+    matched, used = graces_among(as_followed(begun.seen, begun.path), score, blows.times_s, picked)
+    loose = np.setdiff1d(np.arange(n), used)
+    why = reasons(blows.times_s[loose], matched.times_s[0], matched.times_s[-1], begun.counted_s)
+    levels = blows.level_db[loose].tolist()
+    extra = tuple(ExtraHit(*each) for each in zip(blows.times_s[loose].tolist(), levels, why, strict=True))
     heard = tell(score, matched, exact.only(used), extra, None)
-    return with_doubts(heard, score, evidence, path)
+    return replace(with_doubts(heard, score, begun), begins_at_s=begins_at_s)
 
 
-def with_doubts(
-    heard: Heard, score: Score, evidence: Evidence, path: Path, *, clicked: bool = False
-) -> Heard:
-    """Add what cannot be told for sure."""
-    beginning = doubt_beginning(score, evidence, path, clicked=clicked)
+def with_doubts(heard: Heard, score: Score, begun: Begun, *, clicked: bool = False) -> Heard:
+    """Add what cannot be told for sure, and what was given no note."""
+    beginning = doubt_beginning(score, begun.evidence, begun.path, clicked=clicked)
+    counting = () if begun.doubt is None else (begun.doubt,)
+    more = (*tempo_warning(score.tempo, heard), *beginning.warnings, *counting, *besides_warning(heard.extra))
     return replace(
         heard,
         ambiguity=beginning.ambiguity,
         unlike=unlike_exercise(score, heard),
-        warnings=(*heard.warnings, *tempo_warning(score.tempo, heard), *beginning.warnings),
+        warnings=(*heard.warnings, *more),
     )
 
 
-def time_and_tell(
+def time_and_tell(  # noqa: PLR0917  # the take, the score, what was found in it
     samples: Samples,
     rate_hz: int,
     score: Score,
     found: Candidates,
     matched: Matched,
     click: HeardClick | None,
+    counted_s: NDArray[np.float64],
 ) -> Heard:
     """Time the notes and what was played besides, and put it into words."""
     loose = found.only(left_over(found, matched) & ~bounces(found, score))
@@ -223,8 +239,9 @@ def time_and_tell(
     back = np.argsort(order, kind="stable")
     notes = timed.only(back[: len(matched.times_s)])
     others = timed.only(back[len(matched.times_s) :])
-    extra = _extra(others, notes)
     there = believable(score, matched, notes)
+    why = reasons(loose.times_s, matched.times_s[0], matched.times_s[-1], counted_s)
+    extra = in_order([*_extra(others, why, notes), *_too_soft(notes, matched, there)])
     return tell(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
 
 
@@ -250,21 +267,26 @@ def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_
     return np.asarray((shown | alike) & np.where(grace, apart, softer < _FAR_SOFTER_DB))
 
 
-def _extra(others: Timed, notes: Timed) -> tuple[ExtraHit, ...]:
-    """Return the strokes besides the notes; what hardly sounds beside them is none."""
+def _extra(others: Timed, why: list[ExtraReason], notes: Timed) -> Iterator[ExtraHit]:
+    """Tell the hits besides the notes; one that hardly sounds beside them is too soft."""
     least_db = np.percentile(notes.levels_db, 90) - _RANGE_DB
-    there = (others.fit_gain > _LEAST_GAIN) & (others.levels_db > least_db)
-    return tuple(
-        ExtraHit(t, level)
-        for t, level in zip(others.times_s[there].tolist(), others.levels_db[there].tolist(), strict=True)
-    )
+    rows = zip(others.times_s.tolist(), others.levels_db.tolist(), others.fit_gain.tolist(), why, strict=True)
+    for time_s, level_db, gain, reason in rows:
+        if gain > _LEAST_GAIN:
+            yield ExtraHit(time_s, level_db, reason if level_db > least_db else "too soft")
+
+
+def _too_soft(notes: Timed, matched: Matched, there: NDArray[np.bool_]) -> Iterator[ExtraHit]:
+    """Tell what sounds clearly where a note is due, and is far too soft to be it."""
+    gone = np.flatnonzero(~there & (matched.strength > SETTINGS.strong))
+    for i in gone.tolist():
+        yield ExtraHit(float(notes.times_s[i]), float(notes.levels_db[i]), "too soft")
 
 
 def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
-    """Tell which candidates are blows that no note accounts for, between the first note and the last."""
+    """Tell which candidates are blows that no note accounts for."""
     away = away_s(found.times_s, matched.times_s)
-    inside = (found.times_s > matched.times_s[0]) & (found.times_s < matched.times_s[-1])
-    return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & inside & ~echoes(found))
+    return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & ~echoes(found))
 
 
 def _part(progress: Progress | None, start: float, end: float) -> Progress | None:

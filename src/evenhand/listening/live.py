@@ -83,6 +83,7 @@ class LiveEar:
         if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
             raise WrongUse(f"rate_hz: got {rate_hz}; must be {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ}.")
         self._rate_hz, self._exercise, self._tempo = rate_hz, exercise, tempo
+        self._counted = first_note_s is not None
         self._most = int(longest_s * rate_hz)
         self._kept = KeptSamples(None if keeps_s is None else int(keeps_s * rate_hz))
         self._clicks = LiveClicks(self._kept, rate_hz, click_s, until_s=first_note_s)
@@ -136,6 +137,7 @@ class LiveEar:
             exercise=self._exercise,
             tempo=self._tempo,
             click=click,
+            counted=self._counted,
             progress=progress,
         )
 

@@ -16,6 +16,7 @@ from evenhand.listening.bands import FRAME_HZ, band_energies
 from evenhand.listening.click_types import HeardClick
 from evenhand.listening.cutting import Samples, rows
 from evenhand.listening.evidence import Candidates, gather, within_reach
+from evenhand.listening.novelty import SETTINGS as NOVELTY
 from evenhand.listening.novelty import Novelty, candidates, novelty
 
 Progress = Callable[[float], None]
@@ -26,6 +27,7 @@ _AT_ONCE = 1000  # candidates compared at once: bounds memory
 _LONE_S = 0.015
 _LEAST_REST = 0.02
 _CLICK_BODY_S, _CLICK_TAIL_DB = 0.010, 8.0  # what comes after, so far below, is its own tail
+_TAIL_REST = 0.6  # of the energy: what taking the click out leaves of its own tail
 _CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
@@ -66,7 +68,10 @@ def _piece(samples: NDArray[np.float32], rate_hz: int) -> tuple[Novelty, Candida
 def only_click(
     samples: Samples, cleaned: Samples, rate_hz: int, found: Candidates, click: HeardClick
 ) -> NDArray[np.bool_]:
-    """Tell which candidates are but the rest of a click: taking it out took most of them away."""
+    """Tell which candidates are but the rest of a click: taking it out took most of them away.
+
+    A click's own tail comes after it, far softer and not clearly new; a stroke that comes late is new.
+    """
     at = np.searchsorted(click.times_s, found.times_s)
     since = found.times_s - click.times_s[np.maximum(at - 1, 0)]
     until = click.times_s[np.minimum(at, len(click.times_s) - 1)] - found.times_s
@@ -75,11 +80,12 @@ def only_click(
     )
     tail = (since > _CLICK_BODY_S) & (since < _CLICK_LASTS_S)
     rest = _rest(samples, cleaned, rate_hz, click)
-    out = tail & (found.level_db < click.level_db - _CLICK_TAIL_DB)
+    tail &= found.level_db < click.level_db - _CLICK_TAIL_DB
+    out = tail & (found.strength < NOVELTY.strong)
     for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
         first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
         was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
-        out[part] |= left < rest * was
+        out[part] |= left < np.where(tail[part], _TAIL_REST, rest) * was
     return out
 
 

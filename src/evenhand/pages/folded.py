@@ -204,6 +204,8 @@ class _Line:
         end_x = self.sheet.gutter_px + self.line.end_x
         for row in band.rows:
             for extra in row.extra:
+                if not extra.inside:
+                    continue
                 x = extra_x(extra, self.xs, end_x, self.sheet.columns.half_px)
                 if x is not None:
                     self.ink.add("cross", 0.0, cross_path(x, band.y, arm))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from evenhand.domain.exercise import Exercise, Hand
-from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
+from evenhand.domain.heard import ExtraHit, ExtraReason, Heard, Hit, MissedNote
 from evenhand.pages.figures import duration
 
 
@@ -45,6 +45,12 @@ class ExtraMark:
     after: int | None
     share: float
     level_db: float
+    reason: ExtraReason = "between"
+
+    @property
+    def inside(self) -> bool:
+        """Tell whether it stands in the playing: what came before or after has no place in the music."""
+        return self.reason in {"between", "too soft"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,12 +144,14 @@ def _between(hits: Sequence[tuple[float, int, int]], blow: ExtraHit) -> tuple[in
     before = hits[at - 1] if at else None
     after = hits[at] if at < len(hits) else None
     if before is None:
-        return (after[1] if after else 0), ExtraMark(None, after[2] if after else None, 0.5, blow.level_db)
+        return (after[1] if after else 0), ExtraMark(
+            None, after[2] if after else None, 0.5, blow.level_db, blow.reason
+        )
     if after is None:
-        return before[1], ExtraMark(before[2], None, 0.5, blow.level_db)
+        return before[1], ExtraMark(before[2], None, 0.5, blow.level_db, blow.reason)
     share = (blow.time_s - before[0]) / max(after[0] - before[0], 1e-9)
     to = after[2] if after[1] == before[1] and after[2] > before[2] else None
-    return before[1], ExtraMark(before[2], to, share, blow.level_db)
+    return before[1], ExtraMark(before[2], to, share, blow.level_db, blow.reason)
 
 
 def _with_gaps(rows: Sequence[Row], exercise: Exercise) -> tuple[Row, ...]:

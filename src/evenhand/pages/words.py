@@ -5,19 +5,26 @@ Conventions: notes count from 1 for people, rests too; ms, late or early in word
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 
 from evenhand.domain.audible import AUDIBLE_LEVEL_DB, audible_ms
 from evenhand.domain.exercise import Exercise
+from evenhand.domain.heard import ExtraReason
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import PositionMeasures
 from evenhand.pages.course import Course
 from evenhand.pages.figures import count, duration, listed, plain, side_of_audible, signed
-from evenhand.pages.rows import Row
+from evenhand.pages.rows import ExtraMark, Row
 from evenhand.pages.scale import Scale
 from evenhand.pages.sheet import MOST_ROWS
 
 NAMED = 3  # so many notes are named in a sentence; the table has all
+REASONS: Mapping[ExtraReason, str] = {
+    "count-in": "taken for a count-in",
+    "before the start": "before the first note",
+    "after": "after the last note",
+}
 NAMED_LOST = 8
 BENEATH = (
     "Beneath: each note's mean with its 95 % range (ms), and its level against the take's middle (dB); "
@@ -131,16 +138,24 @@ def _lost_words(rows: Sequence[Row]) -> list[str]:
 
 
 def _extra_words(rows: Sequence[Row]) -> list[str]:
+    """Name the extra hits: those in the playing by their place, the others by their reason."""
     extra = [(row.repetition, mark) for row in rows for mark in row.extra]
-    if not extra:
-        return []
-    named = [
-        f"in repetition {repetition}"
-        + (f" after note {mark.before + 1}" if mark.before is not None else " before the first note")
-        for repetition, mark in extra[:NAMED_LOST]
+    inside = [(repetition, mark) for repetition, mark in extra if mark.inside]
+    counts = Counter(mark.reason for _, mark in extra if not mark.inside)
+    out = [
+        f"{count(counts[reason], 'extra hit')} {words}."
+        for reason, words in REASONS.items()
+        if counts[reason]
     ]
-    more = f", and {len(extra) - NAMED_LOST} more" if len(extra) > NAMED_LOST else ""
-    return [f"{count(len(extra), 'extra hit')}: {', '.join(named)}{more}."]
+    named = [_extra_place(repetition, mark) for repetition, mark in inside[:NAMED_LOST]]
+    more = f", and {len(inside) - NAMED_LOST} more" if len(inside) > NAMED_LOST else ""
+    return [*out, f"{count(len(inside), 'extra hit')}: {', '.join(named)}{more}."] if inside else out
+
+
+def _extra_place(repetition: int, mark: ExtraMark) -> str:
+    where = f"after note {mark.before + 1}" if mark.before is not None else "before the first note"
+    soft = " (too soft to be sure of)" if mark.reason == "too soft" else ""
+    return f"in repetition {repetition} {where}{soft}"
 
 
 def _gap_words(rows: Sequence[Row]) -> list[str]:

@@ -82,6 +82,10 @@ def _weak_hand(player: Player, text: str) -> Player:
     return replace(player, level_db=_more(player.level_db, text, -1.0))
 
 
+def _soft_first(player: Player, text: str) -> Player:
+    return replace(player, first_db=-_size(text))
+
+
 def _late_hand(player: Player, text: str) -> Player:
     return replace(player, late_ms=_more(player.late_ms, text, 1.0))
 
@@ -169,6 +173,7 @@ FAULTS: Mapping[str, Fault] = {
     "weak-second": Fault("the second note of doubles is softer", "dB, 0 or more", "4", _weak_second),
     "crushed-second": Fault("the second note of doubles comes early", "ms, 0 or more", "15", _crushed_second),
     "late-second": Fault("the second note of doubles comes late", "ms, 0 or more", "15", _late_second),
+    "soft-first": Fault("the first repetition is softer", "dB, 0 or more", "8", _soft_first),
     "rough-level": Fault("levels spread (standard deviation)", "dB, 0 or more", "2.5", _rough_level),
     "flat-accents": Fault("accents stand out by only so much", "dB, 0 or more", "2", _flat_accents),
     "hurrying": Fault("gets faster, click or not", "beats a minute, per minute", "6", _hurrying),

@@ -32,7 +32,7 @@ Floats = NDArray[np.float64]
 A_PLAYER, A_SCENE = Player(), Scene()
 BATCH_SAMPLES = 3_000_000  # rows built at once: bounds memory
 LOUDEST_VELOCITY = 0.9
-COUNT_IN_DB, TALK_DB = -6.0, -14.0
+TALK_DB = -14.0
 TALK_S, TALK_BEFORE_S = 2.4, 0.35
 SNR_WINDOW_S = 0.05
 LONGEST_S = 3700.0
@@ -90,7 +90,7 @@ def simulate(
     strokes = Strokes(scene, samples, sound_rng)
     mix = np.zeros(n)
     time_s, level_db = strokes.play(mix, plan.performance.blows, with_snr=True)
-    count_in_s, _ = strokes.play(mix, _stick_blows(plan.count_in_s))
+    count_in_s, _ = strokes.play(mix, _stick_blows(plan.count_in_s, scene.count_in_db))
     clicks_s = _click(mix, plan, scene, strokes.mean_peak)
     mix = _surround(mix, plan, scene, strokes, scene_rng)
     mix, gain = _record(mix, scene)
@@ -134,8 +134,8 @@ def _plan(
     return _Plan(performance, counted, clicks, max(bar, 1), ready_s - TALK_BEFORE_S, end_s)
 
 
-def _stick_blows(count_in_s: tuple[float, ...]) -> tuple[Blow, ...]:
-    return tuple(Blow(time_s, COUNT_IN_DB, "R", 0, 0) for time_s in count_in_s)
+def _stick_blows(count_in_s: tuple[float, ...], level_db: float) -> tuple[Blow, ...]:
+    return tuple(Blow(time_s, level_db, "R", 0, 0) for time_s in count_in_s)
 
 
 class Strokes:

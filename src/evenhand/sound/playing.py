@@ -45,7 +45,7 @@ class Player:
     ``drift_bpm_per_min`` is in beats of the tempo asked. ``correction`` is the share of
     the distance to the click that is made good at each note while following it.
     ``fatigue_spread`` multiplies the spread by the end of the take, ``fatigue_db`` is
-    the level lost by then.
+    the level lost by then. ``first_db`` falls on the first time through.
     """
 
     timekeeper_sd_ms: float = 6.0
@@ -60,6 +60,7 @@ class Player:
     tempo_ratio: float = 1.0
     fatigue_spread: float = 1.0
     fatigue_db: float = 0.0
+    first_db: float = 0.0
     miss_rate: float = 0.0
     extra_rate: float = 0.0
     grace_gap_ms: float = 30.0
@@ -259,6 +260,8 @@ def _mains(
         level_db = player.level_db[note.hand] + wander_db[i] - player.fatigue_db * progress
         if exercise.has_accents and not note.accent:
             level_db -= player.accent_db
+        if step.repetition == 1:
+            level_db += player.first_db
         if seconds[i]:
             level_db, late_ms = level_db + player.second_db, late_ms + player.second_late_ms
         yield Blow(float(ticks[i]) + late_ms / 1000, level_db, note.hand, step.repetition, step.position)

@@ -28,7 +28,8 @@ class Scene:
     ``noise_snr_db`` is the RMS of the first 50 ms of the louder strokes over the RMS of
     the noise; None for silence. ``click_db`` is the click's peak over the mean peak of the
     strokes; None where the click is not in the recording (headphones). ``click_through``
-    says that it goes on through the playing. ``clip_db`` drives the peak that far over
+    says that it goes on through the playing. ``count_in_db`` is the level of a count-in by
+    sticks beside the player's loudest kind of stroke. ``clip_db`` drives the peak that far over
     full scale and cuts it there. ``agc`` lets a recorder ride the gain.
     """
 
@@ -42,6 +43,7 @@ class Scene:
     click_accent: bool = False
     count_in: CountIn = "click"
     count_in_beats: int = 4
+    count_in_db: float = -6.0
     lead_in_s: float = 0.5
     talking: bool = False
     tail_s: float = 0.8

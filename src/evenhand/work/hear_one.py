@@ -68,6 +68,7 @@ def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progre
     from evenhand.application.known_by_device import known_by_device
 
     asked = Asked.read(take.exercise, take.tempo, take.click)
+    asked = replace(asked, counted="first_note_s" in take.facts)  # the stand counted in
     heard = hear_take(studio.sound_recording(take), asked, opens=opens, progress=progress)
     heard = known_by_device(heard, take.facts, take.latency_ms)
     return replace(heard, name=take.original_name or take.name)

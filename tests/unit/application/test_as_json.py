@@ -59,7 +59,7 @@ def test_a_measure_has_value_interval_and_count_or_says_what_it_needs() -> None:
 def test_missed_extra_and_clicks_stand_apart_from_hits() -> None:
     written = as_json(a_heard_take())
     assert written["missed"][0] == {"repetition": 16, "position": 6, "grace": False}
-    assert written["extra"] == [{"time_s": 7.25, "level_db": -30.0}]
+    assert written["extra"] == [{"time_s": 7.25, "level_db": -30.0, "reason": "between"}]
     assert written["clicks"] == [{"time_s": 0.1}, {"time_s": 0.3142857}]
     assert 7.25 not in [hit["time_s"] for hit in written["hits"]]
 

@@ -127,7 +127,7 @@ def test_the_take_itself_says_that_it_was_corrected() -> None:
 def test_a_note_has_one_hit_the_other_becomes_extra() -> None:
     text = a_clicked_take({}, extra_s=1.04)
     found = corrected(text, Correction(1.04, "note", repetition=1, position=0))
-    assert found["extra"] == [{"time_s": 1.0, "level_db": -12.0}]
+    assert found["extra"] == [{"time_s": 1.0, "level_db": -12.0, "reason": "before the start"}]
     assert found["hits"][0]["time_s"] == 1.04
 
 

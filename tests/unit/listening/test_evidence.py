@@ -145,13 +145,6 @@ def test_a_click_through_the_playing_says_where_in_the_beat_a_note_stands() -> N
     assert not evidence.beat_costs(found, SCORE, a_click(through=False)).any()
 
 
-def test_beginning_a_beat_after_four_even_blows_is_spared_their_worth() -> None:
-    found = candidates_at(np.concatenate([[0.5, 1.0, 1.5, 2.0], evenly(2.5, 0.25, 12)]))
-    spared = evidence.counted_in_costs(found, SCORE, np.full(16, 6.0), 0.6)
-    assert spared[4, 0] < 0
-    assert not spared[:, 1:].any()
-
-
 def test_candidates_are_moved_joined_and_picked() -> None:
     found = candidates_at([1.0, 2.0])
     both = Candidates.joined([found, found.moved(3.0)])

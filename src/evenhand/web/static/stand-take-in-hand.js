@@ -1,6 +1,6 @@
 // One take from the first sample to the last: recorded, kept as it grows, shown live.
 
-import { dropTake, keepChunk, keepTake } from "./keep.js";
+import { keepChunk, keepTake } from "./keep.js";
 import { Live } from "./live.js";
 import { Recorder, openMicrophone } from "./recorder.js";
 import { student } from "./stand-page.js";
@@ -15,11 +15,10 @@ function newKey() {
 }
 
 export class TakeInHand {
-  /** `heard(hits)` gets the live ear's hits, `level(peak, count)` each block's; `ended()` when there are no more. */
-  constructor(context, { heard, level, ended }) {
+  /** `heard(hits)` gets the live ear's hits, `ended()` is called when the microphone goes away. */
+  constructor(context, { heard, ended }) {
     this.context = context;
     this.heard = heard;
-    this.level = level;
     this.ended = ended;
     this.buffer = [];
     this.buffered = 0;
@@ -39,10 +38,8 @@ export class TakeInHand {
   }
 
   grow(samples) {
-    const peak = peakOf(samples);
-    this.take.peak = Math.max(this.take.peak, peak);
+    this.take.peak = Math.max(this.take.peak, peakOf(samples));
     this.take.samples += samples.length;
-    this.level(peak, samples.length);
     if (this.live) this.live.push(samples);
     else if (this.early) this.early.push(samples);
     this.buffer.push(samples);
@@ -83,14 +80,6 @@ export class TakeInHand {
 
   get seconds() {
     return this.take.samples / this.take.rate;
-  }
-
-  /** Ends the take, and forgets it: nothing of it is kept or sent. */
-  async discard() {
-    await this.recorder.stop();
-    this.live?.end();
-    await this.saving;
-    await dropTake(this.take.key);
   }
 
   /** Ends the take; what was recorded is kept from now on until it is dropped. */

@@ -6,6 +6,7 @@
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes
 # make story   an invented student's six weeks, heard and told anew in docs/story.md
+# make pictures  the README's pictures, made anew from the demonstration
 # make clean   remove what these made
 # Python 3.11 or later; another one than python3: make PYTHON=python3.12 demo
 
@@ -22,7 +23,7 @@ WORKERS ?= 2
 PYTEST = $(BIN)/python -m pytest
 SHARED = --numprocesses $(WORKERS) --dist loadfile
 
-.PHONY: help demo studio test e2e deep check static format bench coverage story clean
+.PHONY: help demo studio test e2e deep check static format bench coverage story pictures clean
 
 help:
 	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
@@ -63,6 +64,9 @@ bench: $(VENV)/ready-to-build
 
 story: $(VENV)/ready-to-run
 	$(BIN)/python scripts/tell_story.py docs
+
+pictures: $(VENV)/ready-to-build
+	$(BIN)/python scripts/draw_pages.py
 
 clean:
 	rm -rf $(VENV) demo-out bench-out build dist htmlcov .coverage

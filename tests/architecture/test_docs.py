@@ -84,6 +84,13 @@ def test_every_dependency_is_accounted_for() -> None:
     assert [name for name in sorted(names) if name not in text] == []
 
 
+def test_the_readme_shows_a_take_the_day_and_the_stand_near_its_top_small_in_bytes() -> None:
+    top = page("README.md").partition("## Two commands")[0]
+    shown = re.findall(r"!\[[^]]+\]\(([^)]+)\)", top)
+    assert sorted(shown) == [f"docs/pictures/page-{name}.png" for name in ("day", "stand", "take")]
+    assert [place for place in shown if (ROOT / place).stat().st_size >= 100_000] == []
+
+
 @pytest.mark.parametrize("path", PAGES, ids=named)
 def test_links_between_pages_lead_somewhere(path: Path) -> None:
     for target in re.findall(r"\]\(([^)#]+)[^)]*\)", path.read_text("utf-8")):

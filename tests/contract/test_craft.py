@@ -164,7 +164,7 @@ def test_a_play_along_has_its_count_in_and_its_repetitions(tmp_path: Path, capsy
     """A bar of clicks, then a bar of eighths four times: five bars of two seconds."""
     asked = ["playalong", "--exercise", "1/8: RLRR LRLL", "--tempo", "1/4=120", "--repeat", "4"]
     assert run([*asked, "--out", str(tmp_path / "F.wav")]) == 0
-    assert "1 exercise 4 times, 32 strokes" in capsys.readouterr().out
+    assert "1 exercise, 4 repetitions, 32 strokes" in capsys.readouterr().out
     samples = samples_of(tmp_path / "F.wav")
     assert samples[0].any()
     assert 10.0 <= len(samples) / 48_000 < 11.0

@@ -14,6 +14,7 @@
     const context = fed.contexts.at(-1);
     fed.out = context.createMediaStreamDestination();
     fed.opened++;
+    fed.openedAt = context.currentTime;
     fed.laid = false;
     return fed.out.stream;
   };

@@ -54,12 +54,12 @@ class Room:
         self.page.goto(f"{self.house.served.address}{path}")
         return self.page
 
-    def look(self, name: str) -> None:
-        """Keep a picture of the whole page, where pictures are wanted."""
+    def look(self, name: str, *, whole: bool = True) -> None:
+        """Keep a picture of the page, whole or as far as it is seen, where pictures are wanted."""
         folder = os.environ.get(SCREENSHOTS)
         if folder:
             Path(folder).mkdir(parents=True, exist_ok=True)
-            self.page.screenshot(path=Path(folder) / f"{name}.png", full_page=True)
+            self.page.screenshot(path=Path(folder) / f"{name}.png", full_page=whole)
 
 
 def launch(playwright: Playwright, chromium: str, *more: str) -> Browser:

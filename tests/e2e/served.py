@@ -21,8 +21,8 @@ OPEN = re.compile(r"open\s+(http://\S+)")
 class Served:
     """``evenhand serve`` on a studio's folder; ``address`` without a slash at the end."""
 
-    def __init__(self, data: Path, *, workers: int = 1, password: str = "") -> None:
-        self.data, self.workers = data, workers
+    def __init__(self, data: Path, *, workers: int = 1, password: str = "", demo: bool = False) -> None:
+        self.data, self.workers, self._demo = data, workers, demo
         self._password, self._port = password, 0
         self._log = data.with_name(f"{data.name}.log")
         self._process: subprocess.Popen[bytes] | None = None
@@ -33,6 +33,7 @@ class Served:
         """Start it, and wait until it answers; after a first time, on the same port."""
         command = [sys.executable, "-m", "evenhand", "serve", "--data", str(self.data)]
         command += ["--port", str(self._port), "--workers", str(self.workers)]
+        command += ["--demo"] if self._demo else []
         surroundings = {**os.environ, "EVENHAND_PASSWORD": self._password} if self._password else None
         begin = self._log.stat().st_size if self._log.exists() else 0
         self._out = self._log.open("ab")

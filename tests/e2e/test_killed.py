@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, Route, expect
 from evenhand.domain.studio import Student
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import COOKIE, CSRF_HEADER
+from evenhand.work.filling import filling_of
 from tests.e2e.furnished import TEMPO, TEXT, People, assign, played
 from tests.e2e.rooms import House, a_room, choose_click, ready, start, until_heard
 from tests.e2e.served import Served
@@ -150,3 +151,39 @@ def test_fifty_students_send_at_once_and_all_is_kept(folder: Path) -> None:
             assert take.id in ids
             assert house.studio.recording(take).read_bytes() == content
         assert "Traceback" not in house.served.log(), house.served.log()
+
+
+def children(pid: int) -> list[Path]:
+    """Name the processes that a process began, where the system has /proc."""
+    stats = Path("/proc").glob("[0-9]*/stat")
+    return [stat.parent for stat in stats if _parent(stat) == pid]
+
+
+def _parent(stat: Path) -> int:
+    try:
+        return int(stat.read_text("utf-8").rpartition(")")[2].split()[1])
+    except OSError:  # it ended in the meantime
+        return 0
+
+
+def test_a_demonstration_killed_while_it_is_filled_goes_on(folder: Path) -> None:
+    """It answers before all is played. After a kill what was there is there, more comes, nobody plays on."""
+    data = folder / "demonstration"
+    with Served(data, demo=True) as served:
+        begun = filling_of(data)
+        assert begun is not None
+        assert begun == (0, 0) or begun[0] < begun[1]
+        until(lambda: (filling_of(data) or begun)[0] >= 2)
+        players = children(served.pid)
+        assert players or not Path("/proc").is_dir()
+        served.kill()
+    with Studio.open(data, hasher=QUICK) as studio:
+        names = [student.name for student in studio.students()]
+        was = {take.upload_key: take.id for one in studio.students() for take in studio.takes(one.id)}
+        until(lambda: not any(player.exists() for player in players))
+        with Served(data, demo=True):
+            until(lambda: (filling_of(data) or begun)[0] >= len(was) + 2)
+        now = [take for one in studio.students() for take in studio.takes(one.id)]
+        assert [student.name for student in studio.students()] == names
+        assert {take.upload_key: take.id for take in now if take.upload_key in was} == was
+        assert len({take.upload_key for take in now}) == len(now) > len(was)

@@ -16,6 +16,10 @@ from tests.e2e.rooms import DESK, PHONE, House, Room, a_room
 pytestmark = pytest.mark.e2e
 
 OVERLAPS = Path(__file__).with_name("overlaps.js").read_text("utf-8")
+OTHERWISE = """() => [...document.querySelectorAll("body *")]
+  .filter((each) => each.childElementCount === 0 && each.textContent.trim() && each.checkVisibility())
+  .filter((each) => !getComputedStyle(each).fontFamily.startsWith('"Libertinus Serif"'))
+  .map((each) => each.outerHTML.slice(0, 120))"""
 FACES = "**/faces/*.woff2"
 WEIGHTY = {"serious", "critical"}  # as axe-core calls them; lighter ones are shown when a test fails
 TEACHER: Callable[[House], str] = lambda _house: "teacher"  # noqa: E731 - a row of the table
@@ -71,6 +75,7 @@ def check(room: Room, name: str) -> None:
         for each in found
     )
     assert weighty == [], f"{name}:\n{told}"
+    assert room.page.evaluate(OTHERWISE) == [], f"{name}: words in another face than the page's"
     check_room(room, name)
 
 

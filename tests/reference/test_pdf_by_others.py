@@ -96,7 +96,7 @@ def test_every_page_has_the_papers_size(paper: Paper) -> None:
 def test_the_text_is_there_in_the_order_it_is_read() -> None:
     text = text_of(a_sheet())
     order = ["This week’s practice", "Mira Anselm", "30 November 2026", "15 min a day", "1 Paradiddle"]
-    order += ["= 70", "half strokes, 6–9 in", "4 times, 5 min", "2 Flams", "To tick", "Day 1", "Day 5"]
+    order += ["= 70", "half strokes, 6–9 in", "4 repetitions, 5 min", "2 Flams", "To tick", "Day 1", "Day 5"]
     order += [PRACTICE_CAUTION[:40], "From your teacher"]
     places = [text.index(words) for words in order]
     assert places == sorted(places)
@@ -108,7 +108,7 @@ def test_figures_keep_their_units_on_the_same_line() -> None:
     practice = Practice(Tempo.parse("1/8=70"), "full", 20, 17, 7)
     sheet = sheet_of_exercises(entries_of(TEXTS), practice, long)
     lines = text_of(PdfReader(io.BytesIO(print_sheet(sheet)))).splitlines()
-    for figure in ("10–12 in", "20 times", "5 min 40 s", "17 min a day", "7 days"):
+    for figure in ("10–12 in", "20 repetitions", "5 min 40 s", "17 min a day", "7 days"):
         assert any(figure in line for line in lines), figure
 
 
@@ -142,8 +142,8 @@ def test_every_picture_has_its_words() -> None:
     figures = [alt for tag, alt in elements(a_sheet()) if tag == "/Figure"]
     assert f"QR code of the address {LINK}" in figures
     assert figures.count("eighth note") == 3
-    assert "Sixteenth notes: R L R R L R L L. Played 4 times." in figures
-    assert "Eighth notes: flam R, flam L, flam R, flam L. Played 4 times." in figures
+    assert "Sixteenth notes: R L R R L R L L. 4 repetitions." in figures
+    assert "Eighth notes: flam R, flam L, flam R, flam L. 4 repetitions." in figures
     assert all(figures)
 
 
@@ -190,7 +190,7 @@ def test_a_plan_shows_each_exercise_once_and_each_day() -> None:
     for words in ("Mon 30", "Thu 3", "= 60", "= 66", "half strokes, 6–9 in", "taps, 3–5 in", "1 min 30 s"):
         assert words in text
     assert "then 15 s of rest" in text
-    assert text.count("8 times") == 2  # once with each of the two times
+    assert text.count("8 repetitions") == 2  # once with each of the two times
     assert text.count("× 8") == 1
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import shutil
-from datetime import date, timedelta
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -27,16 +29,19 @@ def sound(number: int) -> bytes:
 
 
 def some_takes(studio: Studio, n: int = 5) -> list[StudioTake]:
-    """Let takes of two students come in."""
+    """Let takes of two students come in, written at noon."""
     students = [
         studio.add_student(name, minor=True, consent_by="R. Quill") for name in ("Ida Quill", "Una Marsh")
     ]
-    return [
+    those = [
         studio.receive_take(
             a_new_take(students[k % 2].id, f"key-{k}", stroke="tap", facts={"rate": "48000"}), sound(k)
         )[0]
         for k in range(n)
     ]
+    for take in those:
+        os.utime(studio.recording(take), (NOON.timestamp(),) * 2)
+    return those
 
 
 def kept(studio: Studio) -> set[str]:
@@ -310,3 +315,81 @@ def test_a_label_that_leads_out_of_its_folder_leads_nowhere(place: Place) -> Non
     studio.sweep()
     assert {path.parent.name for path in place.data.rglob("take-*.json")} == {take.student_id}
     assert not list(place.folder.glob("x*"))
+
+
+def test_a_clock_that_lost_its_day_keeps_nothing_shorter(place: Place) -> None:
+    """A machine without a battery starts in 1970; the next day its clock is right again."""
+    studio = place.create()
+    some_takes(studio)
+    lose_rows(studio)
+    place.clock.at = datetime(1970, 1, 1, tzinfo=UTC)
+    studio.sweep()
+    for day in range(28):
+        place.clock.at = NOON + timedelta(days=1 + day)
+        studio.sweep()
+    assert len(aside(studio)) == 5
+
+
+def test_a_label_does_not_come_back_after_its_student_was_erased(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A worker has just stored the FLAC, with its label, when the student is erased."""
+    studio = place.create()
+    take = some_takes(studio, 1)[0]
+    store = studio._stored_flac  # noqa: SLF001 - the instant between
+
+    def late(of: StudioTake, flac: bytes) -> str:
+        studio.erase_student(of.student_id)
+        return store(of, flac)
+
+    monkeypatch.setattr(studio, "_stored_flac", late)
+    assert not studio.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
+    assert not (place.data / "labels" / take.student_id).exists()
+    assert (kept(studio), aside(studio)) == (set(), set())
+    assert not studio.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
+    assert not (place.data / "labels" / take.student_id).exists()
+
+
+def test_what_a_file_says_it_was_heard_as_changes_nothing_else(place: Place) -> None:
+    """The facts of a take may come from an import: they name no other column."""
+    studio = place.create()
+    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
+    facts = {"was_student_id": una.id, "was_recording": "../x", "was_tempo": "1/4=60"}
+    take, _ = studio.receive_take(a_new_take(ida.id, facts=facts), WAV)
+    studio.took_heard(take.id, "{}", 1.0)
+    studio.change_take(take.id, status="waiting", facts=facts)
+    assert studio.took_failed(take.id, "no")
+    (found,) = studio.takes()
+    assert (found.student_id, found.recording, found.tempo) == (ida.id, take.recording, "1/4=60")
+
+
+def test_sweeping_while_takes_come_and_are_heard_loses_none(place: Place) -> None:
+    """Two servers at one folder, say: one sweeps and repairs while the other takes in and hears."""
+    studio = place.create()
+    ida = studio.add_student("Ida Quill")
+    over = threading.Event()
+
+    def sweep() -> None:
+        with Studio.open(place.data, url=place.url, now=place.clock) as other:
+            while not over.is_set():
+                other.sweep(older_than_s=3600)
+                other.repair()
+
+    def come(who: int) -> list[str]:
+        came = []
+        for k in range(15):
+            take, _ = studio.receive_take(a_new_take(ida.id, f"{who}-{k}"), WAV + bytes([who, k]))
+            if k % 3:
+                studio.took_heard(take.id, "{}", 1.0, flac=FLAC + bytes([who, k]))
+            came.append(take.id)
+        return came
+
+    with ThreadPoolExecutor() as pool:
+        sweeping = pool.submit(sweep)
+        try:
+            came = [take_id for each in pool.map(come, range(3)) for take_id in each]
+        finally:
+            over.set()
+        sweeping.result()
+    assert {take.id for take in studio.takes()} == set(came)
+    assert studio.check().unsound == ()

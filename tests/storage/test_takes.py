@@ -263,7 +263,7 @@ def test_a_flac_that_went_between_storing_and_committing_is_stored_again(
     store, recordings = studio._stored_flac, studio._recordings  # noqa: SLF001 - the instant between
     lost: list[str] = []
 
-    def store_and_lose(of: StudioTake | None, flac: bytes) -> str:
+    def store_and_lose(of: StudioTake, flac: bytes) -> str:
         key = store(of, flac)
         lost.append(key)
         recordings.remove(key)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import socket
+import ssl
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,9 +13,10 @@ from pathlib import Path
 
 import uvicorn
 
+from evenhand.storage.studio import Studio
 from evenhand.web import serving
 from evenhand.web.guests import Entrance, Guests
-from evenhand.web.serving import Served, bind
+from evenhand.web.serving import Secured, Served, bind, self_made
 from evenhand.web.settings import WebSettings
 from tests.studios import a_studio
 
@@ -28,7 +30,14 @@ class Here:
 
     port: int
     guests: Guests
+    studio: Studio
+    secured: Secured | None = None
     opened: list[socket.socket] = field(default_factory=list)
+
+    def trusting(self) -> ssl.SSLContext:
+        """Give a client's settings that trust the certificate made here."""
+        assert self.secured is not None
+        return ssl.create_default_context(cafile=str(self.secured.certificate))
 
     def connect(self, first: bytes = b"") -> socket.socket:
         """Connect, and send the first bytes; it is closed at the end of the test."""
@@ -58,18 +67,22 @@ def is_ended(asking: socket.socket) -> bool:
 
 
 @contextmanager
-def a_server(folder: Path, *, most: int = 100, most_from_one: int = 100) -> Iterator[Here]:
+def a_server(
+    folder: Path, *, most: int = 100, most_from_one: int = 100, https: bool = False
+) -> Iterator[Here]:
     """Run a server as ``evenhand serve`` does, with so much room."""
     a_studio(folder).close()
     guests = Guests(most, most_from_one)
     bound = bind("127.0.0.1", 0)
     port = bound.getsockname()[1]
-    settings = WebSettings(folder / "studio", hosts=("127.0.0.1",), workers=0)
-    server = uvicorn.Server(serving._config(settings, Served("127.0.0.1", port, ()), guests))  # noqa: SLF001 - as serve() does
+    settings = WebSettings(folder / "studio", hosts=("127.0.0.1",), workers=0, secure=https)
+    secured = self_made(folder / "studio", "127.0.0.1") if https else None
+    config = serving._config(settings, Served("127.0.0.1", port, (), secured), guests)  # noqa: SLF001 - as serve() does
+    server = uvicorn.Server(config)
     entrance = Entrance.of(bound, guests)
     thread = threading.Thread(target=lambda: asyncio.run(server._serve([entrance])))  # noqa: SLF001 - run() takes the signals
     thread.start()
-    here = Here(port, guests)
+    here = Here(port, guests, config.app.state.studio, secured)  # type: ignore[union-attr]
     try:
         yield here
     finally:

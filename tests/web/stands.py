@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import io
+import json
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -99,6 +102,14 @@ def assign(stand: Stand, starts: date, *, words: str = "Let the stick fall.", pl
 def yesterday() -> date:
     """Give the day before today, on this machine's clock, as the pages see it."""
     return date.today() - timedelta(days=1)  # noqa: DTZ011 - the teacher's own clock is what the pages go by
+
+
+def practice_of(page: str) -> dict[str, Any]:
+    """Read what the page gives its script."""
+    found = re.search(r"data-practice='([^']*)'", page)
+    assert found
+    facts: dict[str, Any] = json.loads(html.unescape(found[1]))
+    return facts
 
 
 def a_playing(times: int = 6, **player: Any) -> SimulatedTake:

@@ -35,7 +35,7 @@ def post(desk: tuple[TestClient, str], path: str, **fields: object) -> str:
 
 
 def test_an_empty_book_says_how_to_begin(desk: tuple[TestClient, str]) -> None:
-    assert "There is nothing in the book yet" in desk[0].get("/book").text
+    assert "The book is empty" in desk[0].get("/book").text
 
 
 def test_what_is_typed_is_engraved_at_once(desk: tuple[TestClient, str]) -> None:

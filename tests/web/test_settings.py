@@ -61,10 +61,10 @@ def test_settings_that_cannot_be_read_change_nothing(desk: ADesk, fields: dict[s
 @pytest.mark.parametrize(
     ("old", "new", "again", "said"),
     [
-        ("wrong", "another password", "another password", "That is not the password now."),
+        ("wrong", "another password", "another password", "That is not the current password."),
         (PASSWORD, "short", "short", "must have 12 letters or more"),
         (PASSWORD, "x" * 201, "x" * 201, "200 letters at most"),
-        (PASSWORD, "another password", "another passwort", "typed in two ways"),
+        (PASSWORD, "another password", "another passwort", "The two new passwords differ"),
     ],
 )
 def test_a_password_that_will_not_do_changes_nothing(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from base64 import b64decode
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -17,6 +18,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.studio import Student, Week
 from evenhand.domain.tempo import Tempo
+from evenhand.pages.face import face_rules
 from evenhand.web.pages import day_words, today
 from tests.desks import ADesk, a_desk, a_heard_take, words_of
 
@@ -200,7 +202,7 @@ def test_one_students_page_has_takes_week_and_link(desk: ADesk) -> None:
     assert words.index("1/8: RLRR LRLL tap") < words.index(
         "1/8: RLRL RLRL half"
     )  # the stage's own stroke first
-    assert "No link leads in." in words
+    assert "There is no link." in words
 
 
 def test_a_week_sent_ahead_of_the_lesson_is_on_the_page_at_once(desk: ADesk) -> None:
@@ -256,7 +258,7 @@ def test_a_link_is_made_used_and_taken_back(desk: ADesk) -> None:
     answer = desk.post(f"/links/{link.id}/revoke", student=student.id)
     assert answer.headers["location"].startswith(f"/students/{student.id}?said=")
     assert desk.studio.student_of_link(secret[1]) is None
-    assert "No link leads in." in desk.get(f"/students/{student.id}").text
+    assert "There is no link." in desk.get(f"/students/{student.id}").text
 
 
 def test_taking_a_link_back_leads_nowhere_else(desk: ADesk) -> None:
@@ -335,7 +337,9 @@ def test_the_weeks_are_drawn_and_the_stage_is_judged(desk: ADesk) -> None:
     assert "21 repetitions on 3 days" in words
     assert "1/8: RLRR LRLL" in words
     assert "This is a proposal. The teacher decides." in words
-    assert shown.text.count("data:image/svg+xml;base64,") == 2
+    drawn = re.findall(r"data:image/svg\+xml;base64,([^\"]+)", shown.text)
+    assert len(drawn) == 2
+    assert all(face_rules("regular", "bold") in b64decode(each).decode() for each in drawn)
 
 
 def test_the_stage_lasts_since_its_first_week_without_a_break() -> None:

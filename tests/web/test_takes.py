@@ -199,7 +199,7 @@ def test_a_take_is_heard_again_as_something_else(place: Place) -> None:
     assert f'action="/takes/{take.id}/correct"' not in shown
     place.studio.took_failed(take.id, "The recording is missing.")
     shown = place.client.get(f"/takes/{take.id}").text
-    assert "It could not be heard again: The recording is missing. What was heard before stands." in shown
+    assert "It could not be heard again: The recording is missing. Here is what was heard before." in shown
     assert (place.now(take).exercise, place.now(take).heard) == (take.exercise, take.heard)
 
 
@@ -231,7 +231,7 @@ def test_a_take_is_deleted_only_when_it_is_meant(place: Place) -> None:
     take = place.heard()
     answer = place.post(f"/takes/{take.id}/delete")
     assert answer.status_code == 422
-    assert "nothing was deleted" in answer.text
+    assert "Nothing was deleted" in answer.text
     assert place.post(f"/takes/{take.id}/delete", sure="yes").status_code == 303
     assert place.studio.take(take.id) is None
 
@@ -269,7 +269,7 @@ def test_a_student_s_recording_can_be_added_with_its_day(place: Place) -> None:
     ("fields", "words"),
     [
         ({"content": b""}, "Choose a file"),
-        ({"kind": "text/html"}, "is no sound or video file"),
+        ({"kind": "text/html"}, "is not a sound or video file"),
         ({"exercise": "1/8: RLXR"}, "column 8"),
         ({"tempo": ""}, "an exercise without a tempo"),
     ],

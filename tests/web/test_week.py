@@ -202,14 +202,14 @@ def test_nothing_that_was_typed_is_lost_by_a_mistake(place: Place) -> None:
     ):
         assert typed in answer.text
     assert "Minutes a day: got lots; must be 1 to 240" in answer.text
-    assert "nothing you typed is lost" in answer.text
+    assert "What you typed is still here" in answer.text
     assert place.studio.weeks(place.student_id) == []
 
 
 def test_an_empty_week_is_not_sent(place: Place) -> None:
     answer = place.post(place.here, [], do="send")
     assert answer.status_code == 422
-    assert "Nothing is to be practised yet" in answer.text
+    assert "The week is empty" in answer.text
 
 
 def test_sending_makes_stage_and_minutes_the_student_s(place: Place) -> None:

@@ -154,7 +154,7 @@ def _warnings(count: int, seconds: float, *, whole: bool, asked_s: float) -> tup
     out = []
     if not whole:
         lasts = f"The playing lasts {seconds:.1f} s, not {asked_s:g}"
-        out.append(f"{lasts}: strokes a minute are reckoned from its rate.")
+        out.append(f"{lasts}: strokes a minute come from its rate.")
     if seconds > 0 and (count - 1) / seconds > RECORD_PER_S:
         out.append(BEYOND_RECORD)
     return tuple(out)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from evenhand.craft.text import print_exercise
 from evenhand.domain.cautions import PRACTICE_CAUTION
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.pages.practice_words import repetitions_words
 
 if TYPE_CHECKING:
     from icalendar import Event
@@ -78,7 +79,8 @@ def _line(item: PracticeItem) -> str:
     what = item.title or print_exercise(item.exercise)
     stroke = f", {item.stroke} strokes" if item.stroke else ""
     sticking = f" ({print_exercise(item.exercise)})" if item.title else ""
-    return f"{what}{sticking}: {item.tempo}{stroke}, {item.repetitions} times, then {item.rest_s:.0f} s rest"
+    often = repetitions_words(item.repetitions)
+    return f"{what}{sticking}: {item.tempo}{stroke}, {often}, then {item.rest_s:.0f} s rest"
 
 
 def _uid(plan: PracticePlan, begins: datetime, lines: list[str]) -> str:

@@ -151,7 +151,7 @@ REFUSALS: Mapping[int, str] = {
     413: "Too large.",
     415: "No recording.",
     422: "It cannot be read; the answer says what must be.",
-    429: "Too often in a short time.",
+    429: "Too many tries in a short time.",
 }
 
 

@@ -22,7 +22,7 @@ from evenhand.domain.stroke import Unit, stroke_class
 from evenhand.domain.studio import StudioTake, Week
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import EvenhandError, WrongOptions
-from evenhand.pages.practice_words import stroke_pieces, time_words, times
+from evenhand.pages.practice_words import repetitions_words, stroke_pieces, time_words
 
 ENOUGH = 0.75  # share of an item's seconds that counts as done: a count-in and a last bar may be short
 FREE_REPETITIONS, FREE_S = 1, 60.0
@@ -200,11 +200,10 @@ def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
 
     >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, "tap")
     >>> item_words(item, "in")
-    'Taps, 3–5 in. 1/8 = 84. 12 times, about 1 min 30 s.'
+    'Taps, 3–5 in. 1/8 = 84. 12 repetitions, about 1 min 30 s.'
     """
     how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
     parts = [f"{how[0].upper()}{how[1:]}." if how else "", f"{item.tempo}."]
     if not free:
-        often = times(item.repetitions)
-        parts.append(f"{often[0].upper()}{often[1:]}, about {time_words(item.seconds)}.")
+        parts.append(f"{repetitions_words(item.repetitions)}, about {time_words(item.seconds)}.")
     return " ".join(part for part in parts if part)

@@ -71,11 +71,11 @@ def _recorded_at(text: str, now: datetime) -> datetime:
     """Read when it was recorded; a clock that runs ahead, or none, gives the moment it came."""
     try:
         at = datetime.fromisoformat(text)
-    except ValueError:
+        if at.tzinfo is None:
+            return now
+        at = at.astimezone(UTC)
+    except (ValueError, OverflowError):  # the second: at the very edge of the calendar
         return now
-    if at.tzinfo is None:
-        return now
-    at = at.astimezone(UTC)
     return at if now - OLDEST < at <= now else now
 
 

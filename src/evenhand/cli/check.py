@@ -20,7 +20,7 @@ MOST_SAID = 20
 
 DataOption = Annotated[
     Path | None,
-    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not said."),
+    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not given."),
 ]
 RepairOption = Annotated[
     bool,

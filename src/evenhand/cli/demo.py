@@ -17,8 +17,8 @@ if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
 EXERCISE, TEMPO, REPETITIONS, SEED = "4/4 1/8: RLRR LRLL", "1/4=84", 16, 11
 FAULTS = ("late-hand=L:11", "weak-hand=L:3.5", "weak-second=2.5")
 STORY = f"""
-Ines Okoro, an invented student, plays {EXERCISE} at {TEMPO}, {REPETITIONS} times, on a snare drum in a
-small room, with a click on headphones. Put in on purpose: her left hand comes 11 ms late and
+Ines Okoro, an invented student, plays {EXERCISE} at {TEMPO}, {REPETITIONS} repetitions, on a snare
+drum in a small room, with a click on headphones. Put in on purpose: her left hand comes 11 ms late and
 3.5 dB weak, and the second of two strokes by one hand 2.5 dB weaker than the first.
 """
 

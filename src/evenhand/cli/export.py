@@ -37,11 +37,12 @@ MeiOption = Annotated[
 RepeatOption = Annotated[
     int | None,
     typer.Option(
+        "--repetitions",
         "--repeat",
         metavar="N",
         min=1,
         max=9999,
-        help="How often it is played; MIDI is written out as often. Left open if not said.",
+        help="Repetitions; MIDI is written out as often. Left open if not given.",
     ),
 ]
 TitleOption = Annotated[str, typer.Option("--title", metavar="TEXT", help="What it is called in the files.")]

@@ -14,7 +14,7 @@ from evenhand.cli.studio_size import size_of
 
 DataOption = Annotated[
     Path | None,
-    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not said."),
+    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not given."),
 ]
 OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the export goes.")]
 

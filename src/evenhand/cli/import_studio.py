@@ -18,7 +18,7 @@ DataOption = Annotated[
     typer.Option(
         "--data",
         metavar="DIR",
-        help="The new studio's folder, empty or not there yet; your own data folder if not said.",
+        help="The new studio's folder, empty or not there yet; your own data folder if not given.",
     ),
 ]
 

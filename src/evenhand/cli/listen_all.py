@@ -35,7 +35,7 @@ OutOption = Annotated[
     Path, typer.Option("--out", metavar="DIR", help="Where each take's figures go, as DIR/<stem>.json.")
 ]
 JobsOption = Annotated[
-    int | None, typer.Option("--jobs", metavar="N", min=1, help="How many at once; all cores if not said.")
+    int | None, typer.Option("--jobs", metavar="N", min=1, help="How many at once; all cores if not given.")
 ]
 
 

@@ -28,7 +28,7 @@ PlanOption = Annotated[
         metavar="FILE.json",
         exists=True,
         dir_okay=False,
-        help="A week's plan; said again for the weeks after it, in order.",
+        help="A week's plan; given again for each week after it, in order.",
     ),
 ]
 SoundOption = Annotated[
@@ -36,7 +36,7 @@ SoundOption = Annotated[
     typer.Option(
         "--sound",
         metavar="L:M",
-        help="A day's sound: dBA from a sound level meter, and minutes, such as 94:30; may be said again.",
+        help="A day's sound: dBA from a sound level meter, and minutes, such as 94:30; may be given again.",
     ),
 ]
 JsonOption = Annotated[

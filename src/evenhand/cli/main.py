@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
+from evenhand.cli.backup import backup
 from evenhand.cli.bounce import bounce
 from evenhand.cli.ceiling import ceiling
 from evenhand.cli.check import check
@@ -32,6 +33,7 @@ from evenhand.cli.path import path
 from evenhand.cli.plan import plan
 from evenhand.cli.playalong import playalong
 from evenhand.cli.progress_over_weeks import progress
+from evenhand.cli.restore import restore
 from evenhand.cli.serve import serve
 from evenhand.cli.sheet import sheet
 from evenhand.cli.simulate import simulate
@@ -66,6 +68,8 @@ app.command("progress")(progress)
 app.command("load")(load)
 app.command("export-studio")(export_studio)
 app.command("import-studio")(import_studio)
+app.command("backup")(backup)
+app.command("restore")(restore)
 app.command("check")(check)
 app.command("simulate")(simulate)
 app.command("demo")(demo)

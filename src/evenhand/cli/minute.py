@@ -57,8 +57,8 @@ def minute(
 ) -> None:
     """Count the single strokes of a minute.
 
-    Says how even they are and whether they tire. Counted is from the first stroke on. A shorter take is
-    counted whole, and its rate reckoned.
+    Says how even they are and whether they tire. The count begins at the first stroke. A
+    shorter take is counted whole; its rate gives strokes a minute.
     """
     notes = midi_notes_of(midi_notes)
     check_places(json, report, picture, reads=(take,))

@@ -39,7 +39,7 @@ StageOption = Annotated[
 ]
 SinceOption = Annotated[
     str | None,
-    typer.Option("--since", metavar="DATE", help="The day from which on the stage was practised."),
+    typer.Option("--since", metavar="DATE", help="The day the stage began."),
 ]
 UntilOption = Annotated[
     str | None,

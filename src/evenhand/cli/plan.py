@@ -35,7 +35,10 @@ HistoryOption = Annotated[
 BookOption = Annotated[
     list[Path] | None,
     typer.Option(
-        "--book", metavar="FILE", exists=True, help="The exercises to choose from; may be said again."
+        "--book",
+        metavar="FILE",
+        exists=True,
+        help="The exercises to choose from; may be given more than once.",
     ),
 ]
 PathOption = Annotated[
@@ -55,7 +58,7 @@ BeforeOption = Annotated[
 StudentOption = Annotated[str, typer.Option("--student", metavar="NAME", help="Whom the plan is for.")]
 StartsOption = Annotated[
     str | None,
-    typer.Option("--starts", metavar="DATE", help="The week's first day; next Monday if not said."),
+    typer.Option("--starts", metavar="DATE", help="The week's first day; next Monday if not given."),
 ]
 AtOption = Annotated[str, typer.Option("--at", metavar="HH:MM", help="When practice begins, for --ics.")]
 JsonOption = Annotated[

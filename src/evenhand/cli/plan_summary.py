@@ -16,7 +16,7 @@ from evenhand.domain.practice import PracticeItem, PracticePlan
 
 WIDEST = 118
 WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
-_HEADINGS = ("exercise", "stroke", "tempo", "times", "turns a day")
+_HEADINGS = ("exercise", "stroke", "tempo", "repetitions", "turns a day")
 
 
 @dataclass(slots=True)

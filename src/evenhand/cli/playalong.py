@@ -43,11 +43,14 @@ BookOption = Annotated[
         "--book",
         metavar="FILE",
         exists=True,
-        help="A book of exercises, one after the other; may be said again.",
+        help="A book of exercises, one after the other; may be given more than once.",
     ),
 ]
 RepeatOption = Annotated[
-    int, typer.Option("--repeat", metavar="N", min=1, max=1000, help="How often each exercise is played.")
+    int,
+    typer.Option(
+        "--repetitions", "--repeat", metavar="N", min=1, max=1000, help="Repetitions of each exercise."
+    ),
 ]
 PlayedOption = Annotated[
     str,
@@ -130,7 +133,7 @@ def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
 
 def _say(out: Path, wanted: PlayalongWanted, done: PlayalongWritten, manner: str) -> None:
     """Say what was written, in a few quiet lines."""
-    played = f"{many(done.exercises, 'exercise')} {many(wanted.repetitions, 'time')}"
+    played = f"{many(done.exercises, 'exercise')}, {many(wanted.repetitions, 'repetition')}"
     strokes = many(done.strokes, "stroke") if done.strokes else "the click alone"
     typer.echo(f"{out}: {length_of(done.written.seconds)}, {played}, {strokes}")
     typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")

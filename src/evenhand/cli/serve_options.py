@@ -13,7 +13,7 @@ DataOption = Annotated[
         "--data",
         metavar="DIR",
         file_okay=False,
-        help="The studio's folder; your own data folder if not said.",
+        help="The studio's folder; your own data folder if not given.",
     ),
 ]
 PortOption = Annotated[
@@ -62,7 +62,7 @@ AddressOption = Annotated[
     typer.Option(
         "--address",
         metavar="URL",
-        help="An address more by which the studio is reached, such as https://drums.example.",
+        help="A further address of the studio, such as https://drums.example.",
     ),
 ]
 StudentRoomOption = Annotated[

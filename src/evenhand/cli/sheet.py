@@ -24,12 +24,14 @@ ExercisesOption = Annotated[
     typer.Option(
         "--exercise",
         metavar="TEXT",
-        help="An exercise, such as '1/8: RLRR LRLL # its title'; may be said again.",
+        help="An exercise, such as '1/8: RLRR LRLL # its title'; may be given more than once.",
     ),
 ]
 BookOption = Annotated[
     list[Path] | None,
-    typer.Option("--book", metavar="FILE", exists=True, help="A book of exercises; may be said again."),
+    typer.Option(
+        "--book", metavar="FILE", exists=True, help="A book of exercises; may be given more than once."
+    ),
 ]
 PlanOption = Annotated[
     Path | None,
@@ -47,7 +49,7 @@ StrokeOption = Annotated[
 ]
 RepetitionsOption = Annotated[
     int | None,
-    typer.Option("--repetitions", metavar="N", min=1, max=1000, help="How often each is played in one go."),
+    typer.Option("--repetitions", metavar="N", min=1, max=1000, help="Repetitions of each in one go."),
 ]
 MinutesOption = Annotated[
     float | None,
@@ -61,17 +63,17 @@ MinutesOption = Annotated[
     ),
 ]
 DaysOption = Annotated[
-    int | None, typer.Option("--days", metavar="N", min=1, max=31, help="Days to tick; 5 if not said.")
+    int | None, typer.Option("--days", metavar="N", min=1, max=31, help="Days to tick; 5 if not given.")
 ]
 StudentOption = Annotated[str, typer.Option("--student", metavar="NAME", help="Whom the sheet is for.")]
 DateOption = Annotated[
     str | None,
     typer.Option(
-        "--date", metavar="DATE", help="Such as 2026-11-30; if not said, the plan's first day, else today."
+        "--date", metavar="DATE", help="Such as 2026-11-30; if not given, the plan's first day, else today."
     ),
 ]
 WordsOption = Annotated[
-    str, typer.Option("--words", metavar="TEXT", help="The teacher's words; room to write them if not said.")
+    str, typer.Option("--words", metavar="TEXT", help="The teacher's words; else room to write them.")
 ]
 LinkOption = Annotated[
     str, typer.Option("--link", metavar="URL", help="The student's page, printed as a QR code.")

@@ -18,7 +18,7 @@ if TYPE_CHECKING:  # these bring numpy, which the help need not wait for
 Instrument = Literal["pad", "snare", "ringing_snare"]
 
 RepetitionsOption = Annotated[
-    int, typer.Option("--repetitions", metavar="N", min=1, help="How often the exercise is played.")
+    int, typer.Option("--repetitions", metavar="N", min=1, help="Repetitions of the exercise.")
 ]
 SeedOption = Annotated[
     int, typer.Option("--seed", metavar="N", min=0, help="The same seed gives the same take, bit for bit.")
@@ -26,7 +26,9 @@ SeedOption = Annotated[
 OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.wav", help="Where the recording goes.")]
 FaultOption = Annotated[
     list[str] | None,
-    typer.Option("--fault", metavar="FAULT", help="What is off, such as late-hand=L:9; may be said again."),
+    typer.Option(
+        "--fault", metavar="FAULT", help="What is off, such as late-hand=L:9; may be given more than once."
+    ),
 ]
 InstrumentOption = Annotated[Instrument, typer.Option("--instrument", help="What is played on.")]
 NoiseOption = Annotated[
@@ -37,7 +39,7 @@ NoiseOption = Annotated[
         min=-20,
         max=120,
         callback=finite,
-        help="Noise this far under the strokes; none if not said.",
+        help="Noise, this many dB under the hits; none if not given.",
     ),
 ]
 ClickLevelOption = Annotated[
@@ -48,7 +50,7 @@ ClickLevelOption = Annotated[
         min=-60,
         max=60,
         callback=finite,
-        help="A click in the recording, this much over the strokes.",
+        help="A click in the recording, this many dB over the hits.",
     ),
 ]
 RoomOption = Annotated[bool, typer.Option("--room", help="Play in a room that rings.")]
@@ -59,7 +61,7 @@ SamplesOption = Annotated[
         metavar="FOLDER",
         exists=True,
         file_okay=False,
-        help="Recorded strokes of one drum, in place of the instrument.",
+        help="Recorded hits of one drum, in place of the instrument.",
     ),
 ]
 SamplesNamedOption = Annotated[
@@ -88,8 +90,8 @@ def simulate(
 ) -> None:
     """Record an invented player with chosen faults.
 
-    What was really played comes as JSON, where --truth says. A fault that there is none of gets the list
-    of those there are; docs/simulated-player.md says what they mean.
+    What was really played comes as JSON, where --truth says. An unknown fault lists those that
+    there are; docs/simulated-player.md explains them.
     """
     asked = Asked.read(exercise, tempo)
     if out.suffix.lower() != ".wav":

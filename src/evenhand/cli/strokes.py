@@ -21,7 +21,7 @@ WrittenOption = Annotated[
 StrokeOption = Annotated[
     StrokeClass | None,
     typer.Option(
-        "--stroke", help="The class to play from, full if not said; with accents it is the accents' class."
+        "--stroke", help="The class to play from, full if not given; with accents it is the accents' class."
     ),
 ]
 HeightsOption = Annotated[

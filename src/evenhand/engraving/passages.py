@@ -225,7 +225,7 @@ def _once(exercises: list[tuple[str, Exercise]], reading: Reading) -> list[tuple
         else:
             kept.append((title, exercise))
     if most > 1:
-        reading.warn(f"what is written up to {most} times on end was taken over once")
+        reading.warn(f"what is written up to {most} times in a row was taken over once")
     return kept
 
 

@@ -14,7 +14,7 @@ from evenhand.domain.measures import Measure, PositionMeasures
 from evenhand.pages.figures import side_of_audible, signed
 from evenhand.pages.markup import el, px, text_at
 from evenhand.pages.scale import Scale
-from evenhand.pages.sheet import MOST_ROWS, Band, Sheet
+from evenhand.pages.sheet import MISSED, MOST_ROWS, Band, Sheet
 from evenhand.pages.sticks import HAND_CLASS, Ink, dot_path, place, ring_path
 
 MEAN_Y = 24.0
@@ -53,7 +53,7 @@ def beneath(
     x = sheet.label_x(line)
     units = [text_at(x, FIGURE_Y, "ms", class_="n"), text_at(x, _level_y(sheet), "dB", class_="n")]
     if any(each.missed for each in positions.values()):
-        units.append(text_at(x, _level_y(sheet) + 18, "missed", class_="n"))
+        units.append(text_at(x, _level_y(sheet) + 18, MISSED, class_="n"))
     return ink.drawn() + "".join(words) + "".join(units)
 
 

@@ -18,10 +18,10 @@ from evenhand.pages.practice_words import (
     by_day,
     date_words,
     listed_days,
+    repetitions_words,
     span_words,
     stroke_pieces,
     time_words,
-    times,
 )
 from evenhand.pages.printed_music import printed_lines
 from evenhand.pages.qr_picture import qr_picture
@@ -237,8 +237,8 @@ def _often(task: Task) -> str:
     """Say how often, day by day where that differs."""
     different = {count for count in task.times_by_day if count is not None}
     if len(different) < 2:
-        return times(task.repetitions or 1)
-    return f"{by_day(task.times_by_day)} times"
+        return repetitions_words(task.repetitions or 1)
+    return f"{by_day(task.times_by_day)} repetitions"
 
 
 def _tempo(

@@ -9,17 +9,31 @@ from evenhand.pages.folded import Folded, folded_blocks
 from evenhand.pages.markup import el, esc, prose, px
 from evenhand.pages.plain_axis import plain_axis
 from evenhand.pages.rows import Row, rows_of
-from evenhand.pages.scale import Scale, interval_of, scale_of
+from evenhand.pages.scale import Scale, interval_of, middle_level_db, scale_of
 from evenhand.pages.sheet import DESK, PHONE, Sheet, sheet_of
 from evenhand.pages.sticks import cross_path, dot_path, ring_path, stick_path, tick_path
 from evenhand.pages.table import notes_table
 from evenhand.pages.words import caption, clock_words, picture_words
 
 PLAIN_WIDE_PX, PLAIN_NARROW_PX = 1000.0, 320.0
+SIMPLY = (
+    "Each row is one repetition, read downwards. Each stick is a hit, / by your right hand and \\ by your "
+    "left; a longer one is louder. Left of its line it came early against {zero}, right of it late. "
+    "What lies in the pale band nobody can hear."
+)
 
 
-def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: EngravedExercise | None) -> str:
-    """Return the folded picture of a take, for a desk and for a phone."""
+def folded_figure(
+    take: HeardTake,
+    wide: EngravedExercise | None,
+    narrow: EngravedExercise | None,
+    *,
+    simply: bool = False,
+) -> str:
+    """Return the folded picture of a take, for a desk and for a phone.
+
+    ``simply`` draws the rows alone, for a student: no figure stands beneath or beside them.
+    """
     exercise = take.exercise
     if exercise is None:
         return ""
@@ -27,7 +41,7 @@ def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: Engrav
     if not rows:
         return ""
     sheets, scale = _sheets(take, exercise, rows, wide, narrow)
-    positions = take.measures.positions if take.measures else ()
+    positions = take.measures.positions if take.measures and not simply else ()
     said = picture_words(rows, scale, exercise, positions)
     by_position = {each.position: each for each in positions}
     folded = Folded(rows, scale, exercise, by_position, " ".join(said))
@@ -40,7 +54,10 @@ def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: Engrav
         )
         for sheet in sheets
     ]
-    how_to_read = " ".join(caption(take, rows, scale, grace=exercise.has_graces))
+    own = "the click" if take.heard.clock == "click" else "your own tempo"
+    how_to_read = (
+        SIMPLY.format(zero=own) if simply else " ".join(caption(take, rows, scale, grace=exercise.has_graces))
+    )
     return el(
         "figure",
         *layouts,
@@ -49,6 +66,15 @@ def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: Engrav
     ) + _in_words(
         said, notes_table(positions, exercise, scale.middle_db, clock_words(take)) if positions else ""
     )
+
+
+def figures_of_notes(take: HeardTake) -> str:
+    """Return what was measured of each note as a table; "" where nothing was."""
+    if take.exercise is None or take.measures is None or not take.measures.positions:
+        return ""
+    middle_db = middle_level_db(take.heard)
+    table = notes_table(take.measures.positions, take.exercise, middle_db, clock_words(take))
+    return el("div", table, class_="scroll", tabindex=0, role="region", aria_label="Each note in figures")
 
 
 def _sheets(

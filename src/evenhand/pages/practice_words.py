@@ -42,13 +42,13 @@ def stroke_pieces(stroke: StrokeClass, unit: Unit, heights: StrokeHeights = COMM
     return [_STROKES[stroke], *upright, height]
 
 
-def times(repetitions: int) -> str:
+def repetitions_words(repetitions: int) -> str:
     """Say how often.
 
-    >>> times(1), times(4)
-    ('once', '4 times')
+    >>> repetitions_words(1), repetitions_words(4)
+    ('1 repetition', '4 repetitions')
     """
-    return "once" if repetitions == 1 else f"{repetitions:,} times"
+    return f"{repetitions:,} repetition{'' if repetitions == 1 else 's'}"
 
 
 def by_day(figures: Sequence[float | None]) -> str:

@@ -21,7 +21,7 @@ def printed_lines(
     exercise: Exercise, engraved: EngravedExercise, pt_per_px: float, *, repeat: int | None = None
 ) -> list[dict[str, object]]:
     """Return each line's picture, its width in pt and its words."""
-    end = "Repeated." if repeat is None else "" if repeat == 1 else f"Played {repeat} times."
+    end = "Repeated." if repeat is None else "" if repeat == 1 else f"{repeat} repetitions."
     of = len(engraved.lines)
     return [
         {

@@ -140,10 +140,10 @@ def _open_words(course: CeilingCourse, beat: str) -> str:
     if newest.ceiling.value is not None:
         return f"{_bpm(beat, newest.ceiling)} in the newest week, too little to follow it over the weeks"
     if newest.at_least_bpm is not None and newest.at_most_bpm is None:
-        return f"{beat} = {newest.at_least_bpm:.0f} or more in the newest week; faster takes would bound it"
+        return f"{beat} = {newest.at_least_bpm:.0f} or more in the newest week; faster takes would show more"
     if newest.at_most_bpm is not None and newest.at_least_bpm is None:
-        return f"{beat} = {newest.at_most_bpm:.0f} or less in the newest week; slower takes would bound it"
-    return "the tempos tried do not bound it yet"
+        return f"{beat} = {newest.at_most_bpm:.0f} or less in the newest week; slower takes would show more"
+    return "the tempos tried do not show it yet"
 
 
 def _bpm(beat: str, ceiling: Measure) -> str:

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from evenhand.domain.engraved import EngravedExercise, EngravedLine
 from evenhand.domain.exercise import Exercise
+from evenhand.pages.room import room_px
 from evenhand.pages.rows import Row
 from evenhand.pages.scale import Columns, Scale, columns_of
 from evenhand.pages.sticks import Stroke
@@ -20,8 +21,8 @@ from evenhand.pages.sticks import Stroke
 FULL_ROWS = 24  # up to so many repetitions have full height
 MOST_ROWS = 60  # up to so many are thinner; beyond that they fold into densities
 MOST_FOLDS = 12
-LETTER_PX = 7.0  # of a row's number in the widest usual face
-LEAST_LABEL_PX = 24.0
+LEAST_LABEL_PX, LABEL_SIZE_PX = 24.0, 11.0
+MISSED = "missed"  # what stands before the counts of missed notes
 RIGHT_PX = 4.0
 
 
@@ -79,8 +80,8 @@ def sheet_of(
     columns = columns_of(engraved, exercise, interval_ms)
     pitch = row_height(look, len(rows))
     first = min((line.notes[0].x for line in engraved.lines if line.notes), default=0.0)
-    longest = max((len(label) for label, _ in _groups(rows)), default=0)
-    label_px = max(LEAST_LABEL_PX, 6 + LETTER_PX * longest)
+    labels = [label for label, _ in _groups(rows)] + [MISSED] * any(row.missed for row in rows)
+    label_px = max([LEAST_LABEL_PX, *(6 + room_px(label, LABEL_SIZE_PX) for label in labels)])
     gutter = max(0.0, columns.half_px + label_px - first)
     width = gutter + max((line.width for line in engraved.lines), default=0.0) + RIGHT_PX
     return Sheet(look, engraved, columns, pitch, Stroke.for_rows(pitch, columns.half_px), gutter, width)

@@ -1,35 +1,52 @@
-"""What was heard, on the student's stand: the first finding, the folded picture, then the rest.
+"""What was heard, on the student's stand: in a student's words, the picture, and the figures behind a fold.
 
 It is a part of a page, drawn for a phone; its style sheet is the stand's.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from evenhand.domain.engraved import EngravedExercise
+from evenhand.domain.findings import Finding
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.blind import time_line
 from evenhand.pages.findings import findings_list
-from evenhand.pages.markup import el, prose
-from evenhand.pages.picture import folded_figure
+from evenhand.pages.markup import el, esc, prose
+from evenhand.pages.picture import figures_of_notes, folded_figure
+from evenhand.pages.student_words import said_to_student
 from evenhand.pages.words import blind_sentence, top_sentence
 
 BLIND_WIDTH_PX, BLIND_ROW_S = 340.0, 4.0
+FIGURES = "The figures"
 
 
 def stand_result(take: HeardTake, narrow: EngravedExercise | None) -> str:
-    """Return what was heard in a take: words, picture, findings."""
+    """Return what was heard in a take: words, picture, what else there is; then its figures, folded."""
     sentence = top_sentence(take)
     said_first = bool(take.findings) and take.findings[0].text == sentence
-    if said_first:
-        top = findings_list(replace(take, findings=take.findings[:1]))
-    else:
-        top = el("p", prose(sentence), class_="said")
-    rest = findings_list(replace(take, findings=take.findings[1:])) if said_first else findings_list(take)
-    picture = _blind(take) if take.exercise is None else folded_figure(take, None, narrow)
+    shown = [_finding(finding, take) for finding in take.findings]
+    top = _listed(shown[:1]) if said_first else el("p", prose(sentence), class_="said")
+    rest = _listed(shown[1:] if said_first else shown)
+    picture = _blind(take) if take.exercise is None else folded_figure(take, None, narrow, simply=True)
+    return el("div", el("div", top, class_="top"), picture, rest, _figures(take), class_="heard")
+
+
+def _listed(items: list[str]) -> str:
+    return el("ol", *items, class_="findings") if items else ""
+
+
+def _finding(finding: Finding, take: HeardTake) -> str:
+    """Say a finding to the student, and what to practise."""
+    parts = [el("p", prose(said_to_student(finding, take.exercise)), class_="said")]
+    if finding.remedy:
+        parts.append(el("p", prose(f"To practise: {finding.remedy}"), class_="remedy"))
+    return el("li", *parts)
+
+
+def _figures(take: HeardTake) -> str:
+    """Fold away what a teacher reads: each finding's figure, range and count, and each note's."""
     warnings = "".join(el("p", prose(warning), class_="facts") for warning in take.heard.warnings)
-    return el("div", el("div", top, class_="top"), picture, rest, warnings, class_="heard")
+    inside = findings_list(take) + warnings + figures_of_notes(take)
+    return el("details", el("summary", esc(FIGURES)), inside, class_="in-figures") if inside else ""
 
 
 def _blind(take: HeardTake) -> str:

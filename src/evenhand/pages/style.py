@@ -38,7 +38,8 @@ svg svg{{display:inline}}
 .layout svg.block{{margin:0 0 1.2rem}}
 .layout svg.block:nth-last-child(2){{margin-bottom:.2rem}}
 .phone{{display:none}}
-text{{font-family:inherit;font-size:11px;fill:var(--quiet)}}
+g,text{{font-family:inherit}}
+text{{font-size:11px;fill:var(--quiet)}}
 .n{{text-anchor:end}}.n.m,.stop.m,.f{{text-anchor:middle}}
 .f{{fill:var(--ink);font-size:11.5px}}
 .phone .f{{font-size:10px}}.phone text.n{{font-size:10px}}.f.s{{text-anchor:start}}text.b{{font-weight:700}}

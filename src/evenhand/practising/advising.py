@@ -21,7 +21,7 @@ from evenhand.practising.advice_words import why_words
 from evenhand.practising.conditions import WINDOW_DAYS, Shown, judge
 
 DAYS_A_WEEK = 7
-NOTHING_HEARD = "Nothing was heard of this stage yet."
+NOTHING_HEARD = "There is no take of this stage yet."
 COUNTED = ("days", "free_drops")  # what is only counted lapses by itself: no reason to go back
 
 

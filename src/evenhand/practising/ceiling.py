@@ -121,13 +121,13 @@ def _why(ceiling: Measure, controlled: Sequence[bool], next_bpm: float | None) -
     went_well, n = sum(controlled), len(controlled)
     count = f"{went_well} of {n} repetitions in control"
     if n < FEWEST:
-        return f"{count}: too few to judge, {FEWEST} are the least"
+        return f"{count}: too few to judge, {FEWEST} are needed"
     if all(controlled):
         return f"{count}: the ceiling lies higher than what was tried"
     if not went_well:
         return f"{count}: the ceiling lies lower than what was tried"
     if ceiling.value is None:
-        return f"{count}: the tempos tried do not bound the ceiling yet"
+        return f"{count}: the tempos tried do not show the ceiling yet"
     if next_bpm is None:
         return f"{count}: known well enough to practise by"
     return f"{count}: a take at the next tempo would tell most"

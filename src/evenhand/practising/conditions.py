@@ -92,7 +92,7 @@ def _ceiling(condition: Condition, stage: Stage, takes: Sequence[PastTake]) -> J
     """Judge the tempo up to which the stage's exercises are in control, whichever they are."""
     tried = [replace(each, tempo_bpm=notes_a_minute(take, each)) for take in takes for each in take.tried]
     if len(tried) < FEWEST or condition.bound is None:
-        why = f"{len(tried)} whole repetitions were heard, {FEWEST} are the least"
+        why = f"{len(tried)} whole repetitions so far, {FEWEST} are needed"
         return not_shown(condition, why, len(tried))
     found = tempo_ceiling(tried, stage.beat)
     known = judged_one(condition, found.ceiling, condition.bound)

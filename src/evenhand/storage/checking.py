@@ -77,6 +77,10 @@ class Checks(Kept):
             aside=tuple(self._recordings.aside.folders()),
         )
 
+    def without_take(self) -> int:
+        """Count the recordings, set aside ones too, of which a repair would make takes."""
+        return len(self._left(self._every_take(), self._recordings.kept_keys()))
+
     def hold_together(self) -> None:
         """Look through the database itself.
 

@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import URL, Connection, Engine, ExceptionContext, create_engine, event, make_url, text
 
@@ -64,6 +64,21 @@ class Database:
             if not self.is_sqlite:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ALONE_KEY})
             yield connection
+
+    def copy_to(self, place: Path) -> None:
+        """Write SQLite's rows of one moment to a new file, while who reads and writes goes on."""
+        raw = self._engine.raw_connection()
+        try:
+            with closing(sqlite3.connect(place)) as copy:
+                cast("sqlite3.Connection", raw.driver_connection).backup(copy)
+        finally:
+            raw.close()
+
+    def of_one_moment(self) -> AbstractContextManager[Connection]:
+        """Look at one moment of the database, however many queries that takes."""
+        if self.is_sqlite:
+            return self.reading()
+        return self._engine.execution_options(isolation_level="REPEATABLE READ").begin()
 
     def scrub(self) -> bool:
         """Leave no trace of what was deleted in the files; tell whether all of it could be reached.

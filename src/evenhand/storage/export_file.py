@@ -10,8 +10,9 @@ import hashlib
 import json
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -26,16 +27,36 @@ _HEAD_BYTES = 30  # before each member in a zip
 _ENCRYPTED = 0x1
 
 
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What a file must be: its schema, which command wrote it, which members it can have and must have."""
+
+    schema: str
+    wrote: str
+    may_have: Callable[[str], bool]
+    must_have: tuple[str, ...]
+
+
+EXPORT = Form(
+    SCHEMA_ID,
+    "evenhand export-studio",
+    may_be_member,
+    tuple(f"data/{table.name}.json" for table in TABLES if table.name not in LATER),
+)
+
+
 class ExportFile:
     """An export, opened; every act raises BadExport where the file is not what it says."""
 
-    def __init__(self, path: Path, archive: zipfile.ZipFile) -> None:
+    def __init__(self, path: Path, archive: zipfile.ZipFile, form: Form = EXPORT) -> None:
         self.name = path.name
+        self._form = form
         self._archive = archive
         self._infos = self._listed(path.stat().st_size)
         manifest = self._object(self._unpacked(MANIFEST, MANIFEST_BYTES))
-        if manifest.get("schema") != SCHEMA_ID:
-            raise self.bad(f"its schema is {str(manifest.get('schema'))[:60]!r}, not {SCHEMA_ID!r}")
+        if manifest.get("schema") != form.schema:
+            raise self.bad(f"its schema is {str(manifest.get('schema'))[:60]!r}, not {form.schema!r}")
+        self.moment = str(manifest.get("exported_at"))[:40]
         self.members: dict[str, Any] = self._dict(manifest.get("members"))
         missing = manifest.get("missing", [])
         self.missing = frozenset(str(key) for key in missing) if isinstance(missing, list) else frozenset()
@@ -43,7 +64,7 @@ class ExportFile:
 
     def bad(self, got: str) -> BadExport:
         """Make the error that says what is wrong with this file."""
-        return BadExport(name=self.name, got=got)
+        return BadExport(name=self.name, got=got, wrote=self._form.wrote)
 
     def rows(self, table: str) -> list[object]:
         """Read a table's rows; none of one that came later than this export."""
@@ -84,7 +105,7 @@ class ExportFile:
         if MANIFEST not in found:
             raise self.bad(f"it has no {MANIFEST}")
         for name, info in found.items():
-            if name != MANIFEST and not may_be_member(name):
+            if name != MANIFEST and not self._form.may_have(name):
                 raise self.bad(f"a member is called {name[:80]!r}")
             if info.flag_bits & _ENCRYPTED or info.compress_type not in {
                 zipfile.ZIP_STORED,
@@ -101,9 +122,9 @@ class ExportFile:
         """Let the manifest name every member, and every table be there."""
         if set(self.members) != set(self._infos) - {MANIFEST}:
             raise self.bad("its manifest names other members than it has")
-        for table in TABLES:
-            if table.name not in LATER and f"data/{table.name}.json" not in self.members:
-                raise self.bad(f"it has no data/{table.name}.json")
+        for name in self._form.must_have:
+            if name not in self.members:
+                raise self.bad(f"it has no {name}")
 
     def _checked_bytes(self, name: str) -> bytes:
         """Read a member that fits memory, and check it."""
@@ -148,13 +169,15 @@ class ExportFile:
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[ExportFile]:
-    """Open an export."""
+def opened(path: Path, form: Form = EXPORT) -> Iterator[ExportFile]:
+    """Open an export, or a file of another form."""
     try:
         archive = zipfile.ZipFile(path)
     except FileNotFoundError as error:
-        raise BadExport(name=path.name, got="there is no such file") from error
+        raise BadExport(name=path.name, wrote=form.wrote, got="there is no such file") from error
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
-        raise BadExport(name=path.name, got=f"it is no zip file, or not a whole one ({error})") from error
+        raise BadExport(
+            name=path.name, wrote=form.wrote, got=f"it is no zip file, or not a whole one ({error})"
+        ) from error
     with archive:
-        yield ExportFile(path, archive)
+        yield ExportFile(path, archive, form)

@@ -29,8 +29,8 @@ def read_export(path: Path, data: Path, *, url: str | None = None) -> None:
     """Read an export to a new studio in a folder (and in a Postgres, if its address is given)."""
     _check_place(data)
     with opened(path) as export, _beside(data) as place:
-        _check_room(export, place)
-        _unpack_recordings(export, place / RECORDINGS)
+        check_room(export, place)
+        unpack_recordings(export, place / RECORDINGS)
         database = Database(url or URL.create("sqlite", database=str(place / DATABASE)))
         try:
             with database.alone() as connection:
@@ -61,7 +61,7 @@ def _check_empty(connection: Connection, data: Path) -> None:
         raise StudioThere(where=str(data))
 
 
-def _check_room(export: ExportFile, place: Path) -> None:
+def check_room(export: ExportFile, place: Path) -> None:
     """Refuse what the disk cannot hold."""
     needs, free = export.unpacked_bytes(), shutil.disk_usage(place).free
     if needs > free:
@@ -89,7 +89,7 @@ def _move(place: Path, data: Path) -> None:
         raise CannotWrite(name=str(data), got=error.strerror or str(error)) from error
 
 
-def _unpack_recordings(export: ExportFile, folder: Path) -> None:
+def unpack_recordings(export: ExportFile, folder: Path) -> None:
     """Unpack the recordings; each has its own hash in its name."""
     recordings = Recordings(folder)
     recordings.make()

@@ -17,6 +17,7 @@ from evenhand.storage.recordings import OLD_S, Recordings
 from evenhand.storage.rows import columns_of, value_of
 from evenhand.storage.tables import students, takes
 from evenhand.storage.unkept import UnkeptSessions
+from evenhand.storage.whole_file import sweep_parts
 
 _AT_ONCE = 500  # keys asked for together: a database has a limit
 
@@ -55,7 +56,7 @@ class Kept:
         Removed are files that nobody finished, what was being deleted when something broke off, and
         what has been aside for a month.
         """
-        swept = self._recordings.sweep_unfinished(older_than_s)
+        swept = self._recordings.sweep_unfinished(older_than_s) + self._sweep_parts()
         self._finish_going()
         kept, named = set(self._recordings.kept_keys()), self._named_keys()
         for key in named - kept:
@@ -63,6 +64,11 @@ class Kept:
         self._recordings.aside.sweep(self._now().date())
         self._label_all()
         return swept + self._without_take(kept - named, self._set_aside)
+
+    def _sweep_parts(self) -> int:
+        """Remove what a killed backup or restore left."""
+        folder = self._recordings.folder
+        return sweep_parts(folder) + sweep_parts(folder.parent)
 
     def _label_all(self) -> None:
         """Label what has no label yet: an older version, or an import, made none."""

@@ -144,6 +144,8 @@ class Labels:
         place = self._take(student_id, take_id)
         place.unlink(missing_ok=True)
         place.with_suffix(GOING).unlink(missing_ok=True)
+        with suppress(OSError):  # it holds others
+            place.parent.rmdir()
 
     def remove_student(self, student_id: str) -> None:
         """Remove all labels of a student."""

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 from evenhand.domain.studio import Device, Student
 from evenhand.errors import CannotKeep, NotFound
 from evenhand.storage.acts import forget_about
+from evenhand.storage.erasing_aside import erase_aside
 from evenhand.storage.kept import Kept
 from evenhand.storage.rows import check_fields, columns_of, value_of, values_of
 from evenhand.storage.secrets_kept import new_id
@@ -57,7 +58,7 @@ class People(Kept):
             connection.execute(update(students).where(students.c.id == id).values(**values_of(changed)))
             if changed.archived:
                 connection.execute(delete(sessions).where(sessions.c.student_id == id))
-        self._label_student(changed)
+            self._label_student(changed)  # before it is committed: no erasing comes between
         return changed
 
     def erase_student(self, id: str) -> None:  # noqa: A002 - the contract's word
@@ -78,6 +79,8 @@ class People(Kept):
             keys = self._labels.student_goes(id, keys)
         self._drop_unnamed(keys)
         self._labels.remove_student(id)
+        self._sweep_parts()
+        erase_aside(self._recordings.aside, id)
         self._scrub()
 
     def devices(self, student_id: str) -> list[Device]:

@@ -24,6 +24,7 @@ STALE = timedelta(seconds=60)  # a worker that was silent for so long has died
 MOST_TRIES = 3
 GAVE_UP = f"Hearing it broke off {MOST_TRIES} times. Have it heard again, or record it anew."
 _WAS = "was_"  # before a fact: what a take was heard as, while it is to be heard as something else
+_ASKED = ("exercise", "tempo", "click", "stroke")
 _FREE = {"claimed_by": None, "claimed_at": None}
 
 
@@ -71,7 +72,7 @@ class Queue(Received):
                 **asked,
             }
             connection.execute(update(takes).where(takes.c.id == id).values(**changes, **_FREE))
-        self._label(replace(take, **changes))
+            self._label(replace(take, **changes))
 
     def still_hearing(self, id: str, worker: str, progress: float = 0.0) -> bool:  # noqa: A002 - the contract's word
         """Renew a claim and say how much is done; False where the take is not this worker's any more."""
@@ -102,7 +103,10 @@ class Queue(Received):
         It is written once: a take that was heard, or erased, or claimed by another worker since, is
         left as it is.
         """
-        key = None if flac is None else self._stored_flac(self.take(id), flac)
+        before = self.take(id)
+        if before is None:
+            return False
+        key = None if flac is None else self._stored_flac(before, flac)
         changes: dict[str, Any] = {
             "status": "heard",
             "heard": heard,
@@ -114,13 +118,15 @@ class Queue(Received):
         }
         with self._database.alone() as connection:
             take = found_take(connection, id)
-            if take is not None and flac is not None and key is not None:
-                changes |= self._with_flac(connection, take, {key: flac})
             if take is not None:
                 changes["facts"] = _without_was(take.facts)
+                if flac is not None and key is not None:
+                    changes |= self._with_flac(connection, take, {key: flac})
             done = connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
-        if key is not None:
-            self._drop_unnamed([key] if take is None else [key, take.recording, take.original])
+        if take is None:  # erased meanwhile
+            self._forget(before, [] if key is None else [key])
+        elif key is not None:
+            self._drop_unnamed([key, take.recording, take.original])
         return done
 
     def took_failed(self, id: str, reason: str, *, worker: str | None = None) -> bool:  # noqa: A002 - the contract's word
@@ -166,9 +172,7 @@ def _failed(take: StudioTake | None, reason: str) -> dict[str, Any]:
     """Say what a take's row becomes that cannot be heard, or not again."""
     if take is None or take.heard is None:
         return {"status": "failed", "reason": reason, **_FREE}
-    was: dict[str, Any] = {
-        name.removeprefix(_WAS): text for name, text in take.facts.items() if name.startswith(_WAS)
-    }
+    was: dict[str, Any] = {name: take.facts[_WAS + name] for name in _ASKED if _WAS + name in take.facts}
     if "stroke" in was:
         was["stroke"] = was["stroke"] or None
     facts = _without_was(take.facts)

@@ -155,9 +155,9 @@ class Received(Kept):
                 raise NotFound(what="this take")
             if fields:
                 connection.execute(update(takes).where(takes.c.id == id).values(**fields, **claim))
-        changed = replace(take, **fields)
-        if not _OF_THE_HEARING.issuperset(fields):
-            self._label(changed)
+            changed = replace(take, **fields)
+            if not _OF_THE_HEARING.issuperset(fields):
+                self._label(changed)
         return changed
 
     def delete_take(self, id: str) -> None:  # noqa: A002 - the contract's word
@@ -173,27 +173,32 @@ class Received(Kept):
 
     def keep_recording(self, take_id: str, flac: Content) -> StudioTake:
         """Put a FLAC in the place of what came in, which stays as the original where that is wanted."""
-        key = self._stored_flac(self.take(take_id), flac)
+        before = self.take(take_id)
+        if before is None:
+            raise NotFound(what="this take")
+        key = self._stored_flac(before, flac)
         with self._database.alone() as connection:
             take = found_take(connection, take_id)
             if take is not None:
                 changes = self._with_flac(connection, take, {key: flac})
                 connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
         if take is None:  # erased meanwhile
-            self._drop_unnamed([key])
+            self._forget(before, [key])
             raise NotFound(what="this take")
         self._drop_unnamed([take.recording, take.original])
         return replace(take, **changes)
 
-    def _stored_flac(self, take: StudioTake | None, flac: Content) -> str:
+    def _stored_flac(self, take: StudioTake, flac: Content) -> str:
         """Store a take's FLAC, labelled before it is there."""
         with self._recordings.adding(flac) as key:
-            if take is not None:
-                self._labels.write_take(replace(take, recording=key), [take.recording])
+            self._labels.write_take(replace(take, recording=key), [take.recording])
         return key
 
     def _label(self, take: StudioTake) -> None:
-        """Write a take's label anew; were there no room for it, the old one would do."""
+        """Write a take's label anew, before its row is committed: no erasing comes between.
+
+        Were there no room for it, the old one would do.
+        """
         with suppress(CannotKeep):
             self._labels.write_take(take)
 

@@ -15,8 +15,8 @@ import secrets
 import shutil
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import date
+from contextlib import contextmanager, suppress
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 from evenhand.errors import DamagedRecording, NotFound
@@ -108,10 +108,16 @@ class Recordings:
         self.aside.remove(key)
         self._sizes.pop(key, None)
 
+    def take_over(self, place: Path, key: str) -> None:
+        """Move a whole recording here from elsewhere on the disk, unless it is here and whole."""
+        if not (self.has(key) and is_sound(self._place(key), key)):
+            self._settle(place, key)
+
     def set_aside(self, key: str, on: date) -> None:
-        """Set a recording aside."""
-        with told(str(self.folder)):
-            self.aside.put(self._place(key), key, on)
+        """Set a recording aside, by its file's own day where the clock has lost it and is behind."""
+        with told(str(self.folder)), suppress(FileNotFoundError):  # its own deletion came first
+            written = datetime.fromtimestamp(self._place(key).stat().st_mtime, UTC).date()
+            self.aside.put(self._place(key), key, max(on, written))
 
     def bring_back(self, key: str) -> bool:
         """Take back a recording that was set aside, whole; tell whether there was one."""

@@ -49,8 +49,7 @@ class Repairs(Checks, People):
         mended = self._mend(labels, progress)
         known = {take.id for take in self._every_take()}
         found = sum(self._found(label) for take_id, label in labels.items() if take_id not in known)
-        checked = self._left(self._every_take(), list(self._recordings.kept_keys()))
-        nobodys = sum(self._found_bare(key) for key in checked)
+        nobodys = sum(self._found_bare(key) for key in self._bare())
         self._label_all()
         return Repaired(found + nobodys, nobodys, mended)
 
@@ -112,6 +111,12 @@ class Repairs(Checks, People):
                 facts=self._mark(),
             )
             return _inserted(connection, values_of(take))
+
+    def _bare(self) -> list[str]:
+        """List recordings that no take and no label names; what comes in meanwhile has its label first."""
+        there = {*self._recordings.kept_keys(), *(each.key for each in self._recordings.aside.walk())}
+        labelled = {key for label in self._labels.all_takes() for key in label.keys}
+        return sorted(there - labelled - self._named_keys())
 
     def _is_whole(self, key: str) -> bool:
         """Tell whether a recording is here and whole, taken back from what was set aside if need be."""

@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryFile
 from types import TracebackType
-from typing import IO, Any, Self
+from typing import IO, TYPE_CHECKING, Any, Self
 
 from argon2 import PasswordHasher
 from sqlalchemy import URL, Connection, insert, inspect, select, update
@@ -22,6 +22,7 @@ from evenhand.domain.studio import StudioFacts
 from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
 from evenhand.storage.acts import Acts
 from evenhand.storage.assigned import Assigned
+from evenhand.storage.backing_up import Backups
 from evenhand.storage.database import Database
 from evenhand.storage.doors import Doors
 from evenhand.storage.kept import Clock, utc_now
@@ -35,10 +36,13 @@ from evenhand.storage.tables import studio
 from evenhand.storage.trouble import told
 from evenhand.storage.typed import Typed
 
+if TYPE_CHECKING:
+    from evenhand.storage.restoring import Restored
+
 __all__ = ["DATABASE", "RECORDINGS", "Studio"]
 
 
-class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs):
+class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs, Backups):
     """A studio that is open. Close it at the end, or use it in a ``with``."""
 
     @classmethod
@@ -162,6 +166,23 @@ class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs):
             write_export_into(file, self._database, self._recordings, now=self._now)
             file.seek(0)
             yield file
+
+    @classmethod
+    def restore_from(
+        cls, path: Path, data: Path, *, url: str | None = None, now: Clock = utc_now
+    ) -> Restored:
+        """Put a backup back, in the place of whatever studio is in a folder; that one is set aside.
+
+        Raises
+        ------
+        BadExport
+            The file is no whole backup.
+        StudioOpen
+            The studio that is there is open.
+        """
+        from evenhand.storage.restoring import restore
+
+        return restore(path, data, now=now, url=url)
 
     @classmethod
     def import_from(

@@ -26,7 +26,7 @@ from evenhand.storage.studio import Studio
 from evenhand.storage.trouble import trouble_of
 from evenhand.web.doors import DOORS, Door
 from evenhand.web.ears import Ears
-from evenhand.web.forms import Coming, TooLarge, length_of, read_form
+from evenhand.web.forms import AtOnce, Coming, TooLarge, length_of, read_form
 from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
@@ -64,7 +64,8 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
         app.state.hearers = hearers = _start_hearers(settings) if hears and settings.workers else None
-        app.state.hears_live = await _start_live() if hears else _live_here()
+        if hears:
+            app.state.hears_live = await _start_live()
         try:
             yield
         finally:
@@ -93,8 +94,9 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app.state.studio = Studio.open(settings.data, url=settings.url)
     app.state.studio.quota = settings.quota
     app.state.limiter = Limiter()
-    app.state.coming = Coming()
+    app.state.coming, app.state.at_once = Coming(), AtOnce()
     app.state.passwords = PasswordChecks()
+    app.state.hears_live = _live_here()
     app.state.ears = Ears()
     return app
 
@@ -154,14 +156,24 @@ def _guarded(door: Door) -> Callable[[Request], Awaitable[Response]]:
                 refused = await _form_refusal(request, door)
             if refused is not None:
                 return refused
-            view = await run_in_threadpool(_view, door)
-            if inspect.iscoroutinefunction(view):
-                return cast("Response", await view(request))
-            return await run_in_threadpool(cast("Callable[[Request], Response]", view), request)
+            return await _answered(request, door)
         finally:
             await request.close()  # the files of a form
 
     return guarded
+
+
+async def _answered(request: Request, door: Door) -> Response:
+    """Let the view answer, unless its visitor has many pages in the making already."""
+    at_once: AtOnce = request.app.state.at_once
+    session = request.state.session
+    with at_once.room_for("" if session is None else visitor(request, session)) as room:
+        if session is not None and not room:
+            return plain(request, 429, "Too much at once. Wait a moment, then try again.")
+        view = await run_in_threadpool(_view, door)
+        if inspect.iscoroutinefunction(view):
+            return cast("Response", await view(request))
+        return await run_in_threadpool(cast("Callable[[Request], Response]", view), request)
 
 
 async def _form_refusal(request: Request, door: Door) -> Response | None:

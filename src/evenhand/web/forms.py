@@ -11,6 +11,7 @@ from collections.abc import AsyncGenerator, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
+from python_multipart.multipart import parse_options_header
 from starlette.datastructures import FormData, Headers
 from starlette.exceptions import HTTPException
 from starlette.formparsers import FormParser, MultiPartException, MultiPartParser
@@ -21,6 +22,7 @@ MOST_FIELD_BYTES = 1 << 20  # of all fields of a form together
 MOST_HEADER_BYTES = 1 << 16  # of all parts' headers together
 SMALL_BYTES = 1 << 20  # up to here a request is not counted among those that come at once
 MOST_COMING_BYTES = 2 << 30  # of all large requests at once
+MOST_PAGES_EACH = 12  # a student with two browsers: six connections each (common practice)
 MOST_UPLOADS_EACH = 6  # large requests of one visitor at once
 URLENCODED, MULTIPART = "application/x-www-form-urlencoded", "multipart/form-data"
 
@@ -60,6 +62,28 @@ class _Parts(MultiPartParser):
         self.headers_bytes += more
         if self.headers_bytes > MOST_HEADER_BYTES:
             raise TooLarge(MOST_HEADER_BYTES)
+
+
+class AtOnce:
+    """Counts the pages that each visitor has in the making: none holds every thread."""
+
+    def __init__(self, most_each: int = MOST_PAGES_EACH) -> None:
+        self._most_each = most_each
+        self._each: Counter[str] = Counter()
+
+    @contextmanager
+    def room_for(self, who: str) -> Iterator[bool]:
+        """Tell whether one more may be made for a visitor; hold it until the end."""
+        if self._each[who] >= self._most_each:
+            yield False
+            return
+        self._each[who] += 1
+        try:
+            yield True
+        finally:
+            self._each[who] -= 1
+            if not self._each[who]:
+                del self._each[who]
 
 
 class Coming:
@@ -113,6 +137,8 @@ async def read_form(request: Request, largest_bytes: int) -> FormData | dict[str
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind not in {URLENCODED, MULTIPART}:
         return {}
+    if not _is_utf_8(request.headers.get("content-type", "")):
+        raise HTTPException(415, "A form must be in UTF-8.")
     most = largest_bytes if kind == MULTIPART else min(largest_bytes, MOST_FIELD_BYTES)
     parts = _parser(kind, request.headers, counted(request, most))
     try:
@@ -121,6 +147,12 @@ async def read_form(request: Request, largest_bytes: int) -> FormData | dict[str
         raise HTTPException(400, "That form cannot be read.") from error
     request._form = form  # noqa: SLF001 - so that its files are closed with the request, as Starlette's own
     return form
+
+
+def _is_utf_8(content_type: str) -> bool:
+    """Tell whether a form is in UTF-8, as browsers send it; some other codes take very long to read."""
+    _, options = parse_options_header(content_type)
+    return options.get(b"charset", b"utf-8").lower() in {b"utf-8", b"utf8"}
 
 
 def _parser(kind: str, headers: Headers, stream: AsyncGenerator[bytes, None]) -> FormParser | MultiPartParser:

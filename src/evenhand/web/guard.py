@@ -140,7 +140,7 @@ def session_of(connection: HTTPConnection) -> Session | None:
 def refusal(request: Request, door: Door, session: Session | None) -> Response | None:
     """Say no, or return None where all is well but the form's token, which ``csrf_holds`` checks."""
     if door.limit and not request.app.state.limiter.allows(door.limit, visitor(request, session)):
-        return plain(request, 429, "Too often in a short time. Wait a few minutes, then try again.")
+        return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
     if door.checks != "none" and not origin_holds(request):
         return plain(request, 403, "This came from another page than the studio's own.")
     if door.who != "anyone" and (session is None or session.role != door.who):

@@ -261,12 +261,12 @@ def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
 def _config(settings: WebSettings, served: Served, guests: Guests) -> StudioConfig:
     """Say how the server is to be."""
     from evenhand.web.app import create_app
-    from evenhand.web.wire import StudioConfig, Wire
+    from evenhand.web.wire import SocketWire, StudioConfig, Wire
 
     config = StudioConfig(
         create_app(settings),
         http=Wire,
-        ws="websockets-sansio",
+        ws=SocketWire,
         ws_max_size=LARGEST_SOCKET_MESSAGE,
         ws_per_message_deflate=False,  # a small frame never becomes a large one
         log_level="warning",

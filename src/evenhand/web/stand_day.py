@@ -58,6 +58,8 @@ def day_title(day: StandDay, on: date) -> str:
     """Call it today's, a day of this or the next week, or last week's."""
     if day.is_today:
         return say("stand.today", n=day.minutes)
+    if day.standing == "early":
+        return say("stand.next_week", n=day.minutes)
     if day.standing != "over":
         return say("stand.day", n=day.minutes, day=day.number)
     if on < day.week.starts + timedelta(days=2 * DAYS_A_WEEK):

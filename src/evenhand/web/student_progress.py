@@ -17,6 +17,7 @@ from evenhand.craft.text import print_exercise
 from evenhand.domain.history import History
 from evenhand.domain.progress import ExerciseProgress
 from evenhand.domain.studio import Student
+from evenhand.pages.face import with_face
 from evenhand.pages.progress_words import ceiling_words, course_name, course_words
 from evenhand.practising.advice_words import TEACHER_DECIDES
 from evenhand.practising.common_path import COMMON_PATH
@@ -74,8 +75,8 @@ def _in_words(exercise: ExerciseProgress) -> InWords:
 
 
 def _as_image(svg: str) -> str:
-    """Write a drawing as an image of its own, so that its style stays its own."""
-    return f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}"
+    """Write a drawing as an image of its own, so that its style stays its own; with its face."""
+    return f"data:image/svg+xml;base64,{b64encode(with_face(svg).encode()).decode()}"
 
 
 def _advice(history: History, student: Student, since: date | None) -> StudentAdvice | None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import h11
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
+from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
 from evenhand.web.guests import Guests
 
@@ -29,6 +30,50 @@ class StudioConfig(uvicorn.Config):
     """Uvicorn's settings, with the guests."""
 
     guests: Guests | None = None
+
+
+class SocketWire(WebSocketsSansIOProtocol):
+    """Uvicorn's own socket; whoever does not take what is sent is not read, and ends.
+
+    Each ping asks for a pong: from somebody who reads none, they would pile up here without end.
+    """
+
+    stalled_s = STALLED_S
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - as Uvicorn makes it
+        super().__init__(*args, **kwargs)
+        self._stalled: asyncio.TimerHandle | None = None
+
+    def data_received(self, data: bytes) -> None:
+        """Take in bytes, and no more while their answers are not taken."""
+        super().data_received(data)
+        if not self.writable.is_set() and not self.transport.is_closing():
+            self.transport.pause_reading()
+
+    def pause_writing(self) -> None:
+        """Note that the visitor does not take what is sent."""
+        super().pause_writing()
+        if self._stalled is None:
+            self._stalled = self.loop.call_later(self.stalled_s, self.transport.abort)
+        if not self.transport.is_closing():
+            self.transport.pause_reading()
+
+    def resume_writing(self) -> None:
+        """Note that the visitor takes it again."""
+        super().resume_writing()
+        self._taken()
+        if not self.read_paused and not self.transport.is_closing():
+            self.transport.resume_reading()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Forget all times."""
+        self._taken()
+        super().connection_lost(exc)
+
+    def _taken(self) -> None:
+        if self._stalled is not None:
+            self._stalled.cancel()
+            self._stalled = None
 
 
 class Wire(H11Protocol):

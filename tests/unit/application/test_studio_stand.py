@@ -9,12 +9,14 @@ from typing import Any
 import pytest
 
 from evenhand.application.plan_file import plan_to_json
+from evenhand.application.studio_sheet import sheet_of_week
 from evenhand.application.studio_stand import free_item, item_words, seconds_of, stand_day, takes_since
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.domain.studio import StudioTake, Week
+from evenhand.domain.studio import Student, StudioTake, Week
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import BadExercise, BadPlan, BadTempo, WrongOptions
+from evenhand.pages.practice_words import day_name
 
 MONDAY = date(2026, 3, 2)
 
@@ -133,8 +135,8 @@ def test_a_plan_that_cannot_be_read_is_refused() -> None:
 def test_an_item_is_said_with_height_tempo_times_and_seconds() -> None:
     """Heights: taps 3 to 5 inches, 8 to 13 cm (common practice, ``domain/stroke.py``)."""
     tap = item("1/8: RL", 90.0, stroke="tap")
-    assert item_words(tap, "in") == "Taps, 3–5 in. 1/8 = 84. 4 times, about 1 min 30 s."
-    assert item_words(tap, "cm") == "Taps, 8–13 cm. 1/8 = 84. 4 times, about 1 min 30 s."
+    assert item_words(tap, "in") == "Taps, 3–5 in. 1/8 = 84. 4 repetitions, about 1 min 30 s."
+    assert item_words(tap, "cm") == "Taps, 8–13 cm. 1/8 = 84. 4 repetitions, about 1 min 30 s."
     assert item_words(item("1/8: RL"), "in", free=True) == "1/8 = 84."
 
 
@@ -151,3 +153,12 @@ def test_a_student_cannot_have_thousands_of_notes_drawn() -> None:
     assert len(free_item("1/16: " + "RLRR" * 128, "1/4=80").item.exercise.notes) == 512
     with pytest.raises(WrongOptions, match="512 notes at most"):
         free_item("1/16: " + "RLRR" * 1024, "1/4=80")
+
+
+@pytest.mark.parametrize("days", [1, 3, 5, 7])
+def test_the_sheet_has_the_stands_days(days: int) -> None:
+    """A sheet from the desk, one from the stand and the stand itself name the same dates."""
+    student = Student("s", "Ida Quill", "half", datetime(2026, 1, 5, tzinfo=UTC))
+    found = sheet_of_week(a_week(days), student, "in")
+    shown = [stand_day(a_week(days), MONDAY, wanted=number).on for number in range(1, days + 1)]
+    assert [day.name for day in found.days] == [day_name(on) for on in shown]

@@ -211,7 +211,7 @@ def test_the_book_is_what_can_be_played_of_it() -> None:
     assert [entry.title for entry in book.entries] == ["Mine"]
     assert playable_book([]) is None
     assert titles_of(entries) == {SINGLE: "Mine"}
-    assert titles_of([])[SINGLE] == "Paradiddle"
+    assert titles_of([])[SINGLE] == "Single paradiddle"
 
 
 def test_a_week_is_weighed_beside_the_one_before() -> None:

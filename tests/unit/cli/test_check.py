@@ -126,3 +126,39 @@ def test_what_was_set_aside_is_listed_with_its_last_day(
     assert len(list(data.glob("set-aside/*/*/*.wav"))) == N
     assert run(["check", "--data", str(data), "--repair"]) == 0
     assert len(recordings(data)) == N
+
+
+def test_a_studio_is_backed_up_and_put_back(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With the database garbled since, and a take that is newer than the backup."""
+    out = tmp_path / "kept.zip"
+    assert run(["backup", "--data", str(data), "--out", str(out)]) == 0
+    said, _ = lines(capsys)
+    assert said[0].startswith(f"{out}: 1 student, {N} takes, {N} recordings, ")
+    with Studio.open(data) as studio:
+        studio.receive_take(a_new_take(studio.students()[0].id, "newer"), WAV + b"newer")
+        assert run(["restore", str(out), "--data", str(data)]) == 2
+    _, err = lines(capsys)
+    assert err == [f"evenhand: {data}: the studio is open. End evenhand serve, then try again."]
+    (data / DATABASE).write_bytes(b"garbled " * 4000)
+    assert run(["restore", str(out), "--data", str(data)]) == 0
+    said, err = lines(capsys)
+    assert said[0].startswith(f"{data}: Studio Larkfield, 1 student, {N} takes, as of 2026-")
+    assert said[1].startswith("The database that was there before is set aside in ")
+    assert said[2].startswith("Not in the backup: 1 recording. evenhand check --data ")
+    assert err == []
+    assert run(["check", "--data", str(data), "--repair"]) == 0
+    with Studio.open(data) as studio:
+        assert len(studio.takes()) == N + 1
+
+
+def test_a_backup_that_is_none_is_one_line(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "kept.zip").write_bytes(b"no zip")
+    assert run(["restore", str(tmp_path / "kept.zip"), "--data", str(data)]) == 2
+    _, err = lines(capsys)
+    assert len(err) == 1
+    assert "It must be a file that evenhand backup wrote, whole." in err[0]
+    assert run(["check", "--data", str(data)]) == 0

@@ -249,7 +249,7 @@ def test_a_passage_written_out_again_is_taken_over_once() -> None:
     bar = notes("RLRL", 4, "quarter") + closing
     score = read_musicxml(a_score(attributes() + bar, bar, bar))
     assert exercises(score) == ["4/4 1/4: RLRL"]
-    assert score.warnings == ("what is written up to 3 times on end was taken over once",)
+    assert score.warnings == ("what is written up to 3 times in a row was taken over once",)
 
 
 def test_meters() -> None:

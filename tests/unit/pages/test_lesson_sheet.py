@@ -47,7 +47,7 @@ def test_a_task_says_tempo_stroke_how_often_and_how_long() -> None:
     assert lines(Task(TEMPO, "half", 4, 900)) == [
         [{"note": None, "text": "1/8 = 70"}],
         ["half strokes", "6–9 in"],
-        ["4 times", "15 min"],
+        ["4 repetitions", "15 min"],
     ]
 
 
@@ -72,8 +72,11 @@ def test_a_stroke_has_its_heights_in_the_unit_asked_for(stroke: Any, unit: Any, 
 
 
 def test_a_rest_is_said_where_there_is_one() -> None:
-    assert lines(Task(repetitions=1, rests_s=(30,))) == [["once"], ["then 30 s of rest"]]
-    assert lines(Task(repetitions=1, rests_s=(30, 45, 60))) == [["once"], ["then 30 s to 1 min of rest"]]
+    assert lines(Task(repetitions=1, rests_s=(30,))) == [["1 repetition"], ["then 30 s of rest"]]
+    assert lines(Task(repetitions=1, rests_s=(30, 45, 60))) == [
+        ["1 repetition"],
+        ["then 30 s to 1 min of rest"],
+    ]
 
 
 def test_what_is_not_known_is_not_said() -> None:
@@ -84,14 +87,14 @@ def test_what_is_the_same_is_said_once_and_what_differs_by_its_days() -> None:
     ways = (Task(stroke="tap", repetitions=2, days=(0,)), Task(stroke="tap", repetitions=3, days=(1,)))
     assert data(a_sheet(an_exercise("", *ways)))["exercises"][0]["tasks"] == [
         {"days": "", "lines": [["taps", "3–5 in"]]},
-        {"days": "Day 1", "lines": [["2 times"]]},
-        {"days": "Day 2", "lines": [["3 times"]]},
+        {"days": "Day 1", "lines": [["2 repetitions"]]},
+        {"days": "Day 2", "lines": [["3 repetitions"]]},
     ]
 
 
 def test_the_music_is_said_in_words() -> None:
     said = data(a_sheet(an_exercise("", Task(repetitions=4))))
-    assert said["exercises"][0]["music"][0]["words"] == "Eighth notes: R L. Played 4 times."
+    assert said["exercises"][0]["music"][0]["words"] == "Eighth notes: R L. 4 repetitions."
 
 
 def test_the_head_says_who_when_and_how_much() -> None:

@@ -117,7 +117,7 @@ def test_what_is_said_of_a_wished_tempo(wish: WishedTempo | None, words: str) ->
     [
         (WeekCeiling(3.0, NOTHING, 110.0, None, 40), "1/8 = 110 or more in the newest week; faster takes"),
         (WeekCeiling(3.0, NOTHING, None, 70.0, 40), "1/8 = 70 or less in the newest week; slower takes"),
-        (WeekCeiling(3.0, NOTHING, 60.0, 110.0, 40), "the tempos tried do not bound it yet"),
+        (WeekCeiling(3.0, NOTHING, 60.0, 110.0, 40), "the tempos tried do not show it yet"),
         (
             WeekCeiling(3.0, Measure(90.0, 40, "bpm", (85.0, 95.0)), None, None, 40),
             "1/8 = 90 (85 to 95) in the newest",

@@ -26,7 +26,7 @@ def test_the_room_holds_the_widest_usual_face(words: str) -> None:
 
 
 def test_lines_hold_all_words_and_fit_or_are_one_word() -> None:
-    words = "0 whole repetitions were heard, 8 are the least"
+    words = "0 whole repetitions so far, 8 are needed"
     lines = lines_in(words, 120.0, 13.0)
     assert " ".join(lines) == words
     assert all(room_px(line, 13.0) <= 120.0 or " " not in line for line in lines)

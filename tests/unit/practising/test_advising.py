@@ -130,7 +130,7 @@ def test_it_can_be_asked_as_of_an_earlier_day() -> None:
 
 def test_nothing_heard_is_said() -> None:
     advice = advise(History(), COMMON_PATH, "tap")
-    assert (advice.proposal, advice.why) == ("can't tell", "Nothing was heard of this stage yet.")
+    assert (advice.proposal, advice.why) == ("can't tell", "There is no take of this stage yet.")
 
 
 def test_what_the_stage_before_asked_and_is_lost_goes_back() -> None:

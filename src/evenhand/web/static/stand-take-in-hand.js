@@ -1,6 +1,6 @@
 // One take from the first sample to the last: recorded, kept as it grows, shown live.
 
-import { keepChunk, keepTake } from "./keep.js";
+import { dropTake, keepChunk, keepTake } from "./keep.js";
 import { Live } from "./live.js";
 import { Recorder, openMicrophone } from "./recorder.js";
 import { student } from "./stand-page.js";
@@ -15,10 +15,11 @@ function newKey() {
 }
 
 export class TakeInHand {
-  /** `heard(hits)` gets the live ear's hits, `ended()` is called when the microphone goes away. */
-  constructor(context, { heard, ended }) {
+  /** `heard(hits)` gets the live ear's hits, `level(peak, count)` each block's; `ended()` when there are no more. */
+  constructor(context, { heard, level, ended }) {
     this.context = context;
     this.heard = heard;
+    this.level = level;
     this.ended = ended;
     this.buffer = [];
     this.buffered = 0;
@@ -38,8 +39,10 @@ export class TakeInHand {
   }
 
   grow(samples) {
-    this.take.peak = Math.max(this.take.peak, peakOf(samples));
+    const peak = peakOf(samples);
+    this.take.peak = Math.max(this.take.peak, peak);
     this.take.samples += samples.length;
+    this.level(peak, samples.length);
     if (this.live) this.live.push(samples);
     else if (this.early) this.early.push(samples);
     this.buffer.push(samples);
@@ -80,6 +83,14 @@ export class TakeInHand {
 
   get seconds() {
     return this.take.samples / this.take.rate;
+  }
+
+  /** Ends the take, and forgets it: nothing of it is kept or sent. */
+  async discard() {
+    await this.recorder.stop();
+    this.live?.end();
+    await this.saving;
+    await dropTake(this.take.key);
   }
 
   /** Ends the take; what was recorded is kept from now on until it is dropped. */

@@ -3,6 +3,7 @@
 import { Click } from "./click.js";
 import { dropTake, lasting } from "./keep.js";
 import { Trouble, holdMicrophone } from "./recorder.js";
+import { Meter, SILENCE } from "./stand-meter.js";
 import { Settings } from "./stand-settings.js";
 import { pause, say } from "./stand-page.js";
 import { showWhenHeard } from "./stand-result.js";
@@ -13,7 +14,7 @@ import { TakeInHand } from "./stand-take-in-hand.js";
 
 const LEAD_S = 0.25; // from the last preparation to the first click
 const TAIL_S = 0.7; // after the last written note
-const LEAST_S = 2, SILENCE = 0.0016, CLIPPED = 0.9999; // full scale; -56 dB
+const LEAST_S = 2, CLIPPED = 0.9999; // of full scale
 const PATIENCE_MS = 20_000;
 
 const element = (id) => document.getElementById(id);
@@ -22,7 +23,7 @@ const facts = JSON.parse(practice.dataset.practice);
 const svgs = [...practice.querySelectorAll("svg.rows")];
 const sticks = new Sticks(facts, svgs);
 let state = "idle"; // "opening", "running", "ending"
-let context = null, click = null, take = null, awake = null;
+let context = null, click = null, take = null, meter = null, awake = null;
 let recording = facts.may_record;
 let endTimer = null, letGo = () => {};
 
@@ -33,11 +34,17 @@ const settings = new Settings(facts, {
   changed: label,
 });
 
+/** Lets the buttons say what they do, and the line above them what becomes of the recording. */
 function label() {
-  const bpm = settings.bpm;
   const silent = settings.place === "off";
-  const key = state !== "idle" ? "stop" : silent ? "start_silent" : element("result").hidden ? "start" : "again";
-  element("go").textContent = say(key, { bpm });
+  const start = !facts.may_record ? "start_click" : silent ? "start_silent" : "start";
+  const stopping = { opening: "opening", ending: "stopped", running: take ? "stop_send" : "stop" };
+  element("go").textContent = say(stopping[state] ?? start);
+  element("without").hidden = state !== "idle" || !facts.may_record || silent;
+  element("discard").hidden = !(state === "running" && take);
+  const again = element("result").hidden ? "told" : "told_again";
+  const told = { idle: facts.may_record ? again : "told_click", running: take ? "told_running" : null };
+  element("told").textContent = told[state] ? say(told[state]) : "";
   document.body.classList.toggle("running", state !== "idle");
 }
 
@@ -71,7 +78,12 @@ async function start() {
 async function openTake() {
   status("opening");
   letGo = await holdMicrophone();
-  const made = new TakeInHand(context, { heard, ended: interrupted });
+  const level = (peak, count) => {
+    if (take !== made) return;
+    meter ??= new Meter(context.sampleRate, (facts.beats * 60) / settings.bpm);
+    meter.push(peak, count);
+  };
+  const made = new TakeInHand(context, { heard, level, ended: interrupted });
   take = made;
   await made.open(facts.title, { ...facts.sent, tempo: settings.tempo, click: settings.place, ...settings.device });
   if (!lasting) trouble("memory_only");
@@ -92,7 +104,7 @@ function run() {
   if (take) listen({ at, beatS, firstAt: counted ? firstAt : null, beats, place });
   if (whole < Infinity && place !== "off") {
     const lasts = firstAt + whole * beatS + TAIL_S + settings.laterS - context.currentTime;
-    endTimer = setTimeout(stop, 1000 * lasts);
+    endTimer = setTimeout(() => stop(), 1000 * lasts);
   }
   stayAwake();
   status(!take ? "clicking" : counted ? "counting" : "playing_free", { n: 1 });
@@ -107,6 +119,7 @@ function listen({ at, beatS, firstAt, beats, place }) {
     latencyMs: settings.latencyMs,
     asked: { exercise: facts.exercise, tempo: settings.tempo },
   });
+  meter?.due(firstAt === null ? 0 : take.recorder.secondsAt(firstAt));
   const unknown = place === "headphones" && settings.latencyMs === null;
   element("live-note").hidden = false;
   element("live-note").textContent = say("live_caption") + (unknown ? ` ${say("offset_note")}` : "");
@@ -125,7 +138,8 @@ function progress() {
   status(facts.repetitions ? "playing" : "playing_free", { n, of: facts.repetitions });
 }
 
-async function stop() {
+/** Stops; what was recorded is sent, or, told so, thrown away. */
+async function stop({ send = true } = {}) {
   if (state !== "running") return;
   state = "ending";
   clearTimeout(endTimer);
@@ -133,9 +147,11 @@ async function stop() {
   element("status").setAttribute("aria-live", "polite");
   const ended = take;
   take = null;
-  const kept = ended ? await ended.end() : null;
+  label();
+  const kept = ended && send ? await ended.end() : null;
+  if (ended && !send) await ended.discard();
   rest();
-  status("stopped");
+  status(send ? "stopped" : "discarded");
   label();
   if (kept) await handOver(kept);
 }
@@ -143,6 +159,8 @@ async function stop() {
 /** Lets go of the microphone, the lock and the screen. */
 function rest() {
   state = "idle";
+  meter?.end();
+  meter = null;
   letGo();
   letGo = () => {};
   awake?.release?.().catch(() => {});
@@ -231,10 +249,14 @@ window.addEventListener("beforeunload", (event) => {
   if (state === "running" && take) event.preventDefault();
 });
 
-onWithout(() => {
+function withoutRecording() {
   recording = false;
   start();
-});
+}
+
+onWithout(withoutRecording);
+element("without").addEventListener("click", withoutRecording);
+element("discard").addEventListener("click", () => stop({ send: false }));
 element("upload")?.querySelector("form").addEventListener("submit", () => {
   element("upload-said").textContent = say("upload_sending");
 });

@@ -108,16 +108,14 @@ def today_json(request: Request) -> Response:
 
 def sheet(request: Request) -> Response:
     """Give the week's printed sheet."""
-    from evenhand.application.plan_file import plan_from_json
-    from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
+    from evenhand.application.print_sheet import print_sheet
+    from evenhand.application.studio_sheet import sheet_of_week
 
     student = _student(request)
     week = weeks_of(request, student).named(request.query_params.get("week", ""))
     if week is None:
         raise NotFound(what="this week's sheet")
-    plan = plan_from_json(week.plan, name="this week's plan")
-    head = Head(student=student.name, on=week.starts, words=week.words, unit=_studio(request).facts.unit)
-    content = print_sheet(sheet_of_plan(plan, head))
+    content = print_sheet(sheet_of_week(week, student, _studio(request).facts.unit))
     name = {"Content-Disposition": 'inline; filename="practice.pdf"'}
     return Response(content, media_type="application/pdf", headers=name)
 

@@ -62,7 +62,7 @@ def widget_of(
         lines=music.lines,
         bpm=f"{item.item.tempo.bpm:g}",
         practice=practice_facts,
-        places=CLICK_PLACES,
+        places=tuple(place for place in CLICK_PLACES if student.may_record or place != "off"),
         upload_key=secrets.token_urlsafe(24),
         hidden=hidden,
         strokes=stroke_choices(unit),

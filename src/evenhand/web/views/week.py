@@ -317,15 +317,12 @@ def _facts(request: Request, desk: Desk) -> dict[str, Any]:
 
 def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Response:
     """Set a week's sheet."""
-    from evenhand.application.print_sheet import Head, print_sheet, sheet_of_plan
+    from evenhand.application.print_sheet import print_sheet
+    from evenhand.application.studio_sheet import sheet_of_week
 
-    plan = read_plan(week)
-    if plan is None:
+    if read_plan(week) is None:
         raise NotFound(what="this week's plan")
-    unit = _studio(request).facts.unit
-    head = Head(student=student.name, on=week.starts, words=week.words, link=link, unit=unit)
-    numbered = replace(plan, starts=None)  # days as on the stand: a sheet's own dates are day after day
-    content = print_sheet(sheet_of_plan(numbered, head))
+    content = print_sheet(sheet_of_week(week, student, _studio(request).facts.unit, link))
     headers = {
         "Content-Disposition": f'inline; filename="practice-{week.starts.isoformat()}.pdf"',
         "Cache-Control": "no-store",

@@ -35,7 +35,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "act.session_ended": "A browser was logged out",
     "act.link_made": "A private link was made",
     "act.link_opened": "A private link was opened",
-    "act.link_revoked": "A private link was taken back",
+    "act.link_revoked": "A private link was withdrawn",
     "act.student_exported": "A student's data were downloaded",
     "act.studio_exported": "The whole studio was downloaded",
     "act.student_erased": "A student was erased",

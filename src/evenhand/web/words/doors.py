@@ -15,7 +15,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "site.demo": "Invented people and figures: a demonstration.",
     "site.filling_begins": "This demonstration is being filled: the students begin to play.",
     "site.filling": "This demonstration is being filled: {done} of {of} takes are played and heard. "
-    "Come back to a page in a minute, and there is more on it.",
+    "More comes within a minute.",
     "site.private": "Recordings stay on this computer.",
     "site.caution": f"{PAIN} Tell your teacher, too. Loud sound harms hearing: keep the click low.",
     "site.caution_teacher": TEACHER_CAUTION,
@@ -23,10 +23,10 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "doors.password": "Password",
     "doors.enter": "Log in",
     "doors.wrong": "That is not the password. Try again.",
-    "doors.often": "Too often in a short time. Wait a few minutes, then try again.",
+    "doors.often": "Too many tries in a short time. Wait a few minutes, then try again.",
     "doors.busy": "Too many passwords are being checked at this moment. Try again in a minute.",
     "doors.gone": "This link is not valid any more",
-    "doors.gone_words": "It has run out or was taken back. Ask your teacher for a new one.",
+    "doors.gone_words": "It has expired or was withdrawn. Ask your teacher for a new one.",
     "error.title": "That did not work",
     "error.back": "Back",
     "doors.disk_full": (

@@ -5,10 +5,11 @@ from __future__ import annotations
 WORDS: dict[str, str | tuple[str, str]] = {
     "stand.today": ("Today, one minute", "Today, {n} minutes"),
     "stand.day": ("Day {day}, one minute", "Day {day}, {n} minutes"),
+    "stand.next_week": ("Your next practice, one minute", "Your next practice, {n} minutes"),
     "stand.last_week": ("Last week's practice, one minute", "Last week's practice, {n} minutes"),
     "stand.old_week": ("Your practice from {on}, one minute", "Your practice from {on}, {n} minutes"),
     "stand.of_days": "Day {day} of {of}, for {on}.",
-    "stand.early": "Day {day} of {of}. This practice is from {starts} on. You may begin early.",
+    "stand.early": "Day {day} of {of}, for {on}. You may begin early.",
     "stand.over": "Day {day} of {of}. The new practice comes after your lesson.",
     "stand.over_newer": "Day {day} of {of}.",
     "stand.free_day": "Nothing new is planned for today. Go on with day {day} of {of}.",
@@ -17,10 +18,10 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.beside_this": "This week's practice",
     "stand.beside_last": "Last week's practice",
     "stand.played": "{done} of {of} played",
-    "stand.all_done": "All of today's practice is played. Anything more is your own.",
+    "stand.all_done": "All of this day's practice is played. Anything more is up to you.",
     "stand.more_items": ("1 more", "{n} more"),
     "stand.next_items": "After that",
-    "stand.items": "Today's practice",
+    "stand.items": "This day's practice",
     "stand.item_done": "played",
     "stand.other_days": "Other days of this week",
     "stand.day_link": "Day {day}",
@@ -46,17 +47,20 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.free_book": "From the book",
     "stand.free_choose": "– choose –",
     "stand.free_typed": "Or type it",
-    "stand.free_hint": "Such as 1/8: RLRR LRLL. Capital letters are notes, > is an accent.",
+    "stand.free_hint": "Such as 1/8: RLRR LRLL. R and L are notes, > is an accent.",
     "stand.free_tempo": "Tempo",
-    "stand.free_tempo_hint": "A number counts the exercise's own notes. 1/4 = 80 counts quarter notes.",
+    "stand.free_tempo_hint": "A number alone counts the exercise's own beat; 1/4 = 80 counts quarter notes.",
     "stand.stroke": "Stroke height",
     "stand.free_go": "Put it on the stand",
     "stand.free_none": "Choose an exercise from the book, or type one.",
     "stand.consent": (
-        "Before you can record, your teacher has to note that a parent or guardian agrees. The click "
-        "works without it."
+        "You can record once your teacher has noted that a parent or guardian agrees. The click works "
+        "already."
     ),
-    "stand.start": "Start the click at {bpm}",
+    "stand.start": "Start click and recording",
+    "stand.without": "Without recording",
+    "stand.discard": "Stop, don't send",
+    "stand.recording": "Recording",
     "stand.script": (
         "Click and recording need JavaScript. Without it, record with another app and upload the file below."
     ),
@@ -74,11 +78,11 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.delay": "Delay of this device",
     "stand.delay_words": (
         "With the click in headphones, early and late can be told only when the delay of this device "
-        "is known. It is measured once: eight clicks from the loudspeaker into the microphone. Take "
-        "the headphones off, and let it be quiet for five seconds."
+        "is known. Measure it once: the loudspeaker plays eight clicks, and the microphone hears them. "
+        "Unplug the headphones, and keep quiet for five seconds."
     ),
     "stand.delay_bluetooth": (
-        "Wireless headphones have a delay of their own, which this does not measure: with them, early"
+        "Wireless headphones have their own delay, which cannot be measured here: with them, early"
         " and late stay unknown."
     ),
     "stand.delay_measure": "Measure the delay",
@@ -101,9 +105,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.rest": "Rest {rest}. Then again, or on to the next.",
     "stand.heard_title": "What was heard",
     "stand.listen": "Listen to it",
-    "stand.not_heard_yet": "It has arrived and is being listened to.",
+    "stand.not_heard_yet": "It has arrived and is being heard.",
     "stand.waiting": "waiting to be heard",
-    "stand.hearing": "being listened to",
+    "stand.hearing": "being heard",
     "stand.failed": "could not be heard",
     "stand.failed_words": "It could not be heard. {reason}",
     "stand.blind": "without an exercise",
@@ -119,14 +123,28 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "early, right late."
     ),
     "stand.js.played": "{done} of {of} played",
-    "stand.js.start": "Start the click at {bpm}",
-    "stand.js.again": "Again at {bpm}",
+    "stand.js.start": "Start click and recording",
+    "stand.js.start_click": "Start the click",
     "stand.js.start_silent": "Start recording",
     "stand.js.stop": "Stop",
+    "stand.js.stop_send": "Stop and send",
+    "stand.js.recording": "Recording",
+    "stand.js.told": (
+        "Your microphone is on while you play, and the studio listens to draw your strokes. When you stop,"
+        " the recording goes to your teacher."
+    ),
+    "stand.js.told_again": "When you stop, the recording goes to your teacher.",
+    "stand.js.told_click": "Nothing is recorded.",
+    "stand.js.told_running": "When it stops, the recording goes to your teacher.",
+    "stand.js.discarded": "Not sent. The recording is deleted.",
+    "stand.js.hears_wait": "Listening …",
+    "stand.js.hears": "The microphone hears sound.",
+    "stand.js.hears_nothing_yet": "The microphone hears nothing yet.",
+    "stand.js.hears_nothing": "The microphone hears nothing. Is it covered, or switched off?",
     "stand.js.opening": "Opening the microphone …",
     "stand.js.counting": "Count-in",
-    "stand.js.playing": "Recording, time {n} of {of}",
-    "stand.js.playing_free": "Recording, time {n}",
+    "stand.js.playing": "Recording, repetition {n} of {of}",
+    "stand.js.playing_free": "Recording, repetition {n}",
     "stand.js.clicking": "The click runs. Nothing is recorded.",
     "stand.js.stopped": "Stopped.",
     "stand.js.sending": "Sending. The recording is kept on this device until it has arrived.",

@@ -15,22 +15,22 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.neighbours": "Other takes",
     # still to be heard
     "takes.waiting": "Waiting to be heard",
-    "takes.waiting_words": "It is here and is heard by itself; this page fills in as soon as it is.",
-    "takes.waiting_again": "Hearing it broke off and starts again: try {tried} of 3.",
+    "takes.waiting_words": "It is in the queue; this page shows what was heard as soon as it is ready.",
+    "takes.waiting_again": "The hearing broke off and has started again: try {tried} of 3.",
     "takes.hearing": "Being heard now",
     "takes.hearing_words": "{percent} % done.",
     "takes.failed": "This take could not be heard",
     "takes.failed_do": (
-        "Listen to the recording. If the hits are there, have it heard again, with another exercise "
-        "or tempo if those are not what was played. If not, delete it and have it recorded anew."
+        "Listen to the recording. If you can hear the playing, have it heard again, with the right exercise "
+        "and tempo. If not, delete it and ask for a new recording."
     ),
     "takes.again_soon": "It is being heard again. Until then, this is what was heard before.",
-    "takes.again_failed": "It could not be heard again: {reason} What was heard before stands.",
+    "takes.again_failed": "It could not be heard again: {reason} Here is what was heard before.",
     "takes.found_again": (
         "The recording was found again on {day}, without what was heard. "
         "Check whose it is and what was played."
     ),
-    "takes.no_recording": "There is no sound to play: it came as MIDI.",
+    "takes.no_recording": "There is no sound to play: it is a MIDI file.",
     # sound
     "takes.sound": "The recording",
     "takes.place": "Place in the recording",
@@ -51,8 +51,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.row_from": "from {start} s",
     # what was heard
     "takes.offset_unknown": (
-        "Offset unknown: the click was in headphones and the delay of the device was not measured, so early "
-        "and late against the click cannot be told; how the hands stand to each other can."
+        "Offset unknown: the click was in headphones, and the delay of the device was not measured. So "
+        "nothing is called early or late against the click; the hands are compared with each other."
     ),
     "takes.heard": "What was heard",
     "takes.care": "Take care",
@@ -63,11 +63,11 @@ WORDS: dict[str, str | tuple[str, str]] = {
     # the teacher's words
     "takes.words": "Your words to {name}",
     "takes.words_own": "Your words",
-    "takes.words_hint": "They stand on the student's page of this take.",
-    "takes.model": "The model for this exercise: {name} hears it as how it should sound",
+    "takes.words_hint": "{name} sees them beside this take.",
+    "takes.model": "The model for this exercise: {name} can listen to how it should sound",
     "takes.save": "Save",
     "takes.saved": "Saved.",
-    "takes.words_long": "At most {most} letters, please; these are {got}. Shorten them: nothing was lost.",
+    "takes.words_long": "At most {most} letters; these are {got}. Shorten them: they are still here.",
     # beside
     "takes.beside": "Beside another take",
     "takes.beside_none": "No other heard take of this exercise yet.",
@@ -76,11 +76,11 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.beside_first": "first",
     "takes.beside_second": "second",
     "takes.beside_swap": "The other way round",
-    "takes.differences": "In what they differ",
+    "takes.differences": "The differences",
     "takes.differences_caption": (
-        "Second minus first, each figure with its 95 % range. A whole range on one side of nought is "
-        "more than chance within these two takes; a player's form on the day comes on top, so look at "
-        "several days before you believe a small one."
+        "Second minus first, each figure with its 95 % range. Where the whole range lies on one side of "
+        "zero, the difference is more than chance within these two takes. Form on the day adds to it: "
+        "before you believe a small one, look at several days."
     ),
     "takes.figure": "figure",
     "takes.difference": "difference",
@@ -89,42 +89,43 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.told": "more than chance?",
     "takes.told_more": "yes, more",
     "takes.told_less": "yes, less",
-    "takes.told_nearer": "yes, nearer to nought",
-    "takes.told_further": "yes, further from nought",
+    "takes.told_nearer": "yes, closer to zero",
+    "takes.told_further": "yes, further from zero",
     "takes.told_changed": "yes, to the other side",
     "takes.told_cant": "can't tell",
     "takes.lacking": "Too few hits to compare: {names}.",
     "takes.unlike_exercise": "The exercises differ: only what both have is compared.",
-    "takes.unlike_tempo": "The tempos differ: at a faster tempo hands scatter differently.",
-    "takes.unlike_hands": "One of the takes does not tell which hand is which: what is said of a hand may be "
-    "of the other.",
+    "takes.unlike_tempo": "The tempos differ, and spreads change with the tempo.",
+    "takes.unlike_hands": (
+        "In one of the takes it is not sure which hand is which: a figure of one hand may be the other's."
+    ),
     "takes.unlike_nothing": "One of the takes was heard without its exercise: no figures to compare.",
     "takes.unlike_scale": (
-        "The two pictures magnify time differently, each so that its hits fit: compare the bars of ms under "
-        "them, or the figures."
+        "The two pictures magnify time differently, so that all hits fit: compare the ms bars under them, or "
+        "the figures."
     ),
     "takes.not_both_heard": "Both takes must be heard first.",
     # correcting
     "takes.correct": "Correct a hit",
     "takes.correct_lead": (
-        "Where the ear took something else for a hit, or a hit for another note. Choose the hit here "
-        "or in the picture; everything is measured again."
+        "Where something else was taken for a hit, or a hit was given to the wrong note. Choose the hit here "
+        "or in the picture; everything is then measured again."
     ),
     "takes.correct_this": "Correct this hit",
     "takes.hit": "The hit",
     "takes.hit_row": "repetition {n}",
-    "takes.is_no_hit": "is no hit: take it out",
-    "takes.is_extra": "is an extra hit, no note's",
-    "takes.is_note": "is this note's:",
+    "takes.is_no_hit": "is not a hit: remove it",
+    "takes.is_extra": "is an extra hit, of no note",
+    "takes.is_note": "belongs to this note:",
     "takes.repetition": "repetition",
     "takes.note": "note",
     "takes.grace": "as its grace note",
     "takes.put_right": "Correct it",
     "takes.put_right_done": "Corrected, and measured again.",
-    "takes.correct_back": "To get back what the ear heard, have the take heard again.",
+    "takes.correct_back": "To undo all corrections, have the take heard again.",
     # hearing again
     "takes.again": "Have it heard again",
-    "takes.again_lead": "As another exercise, or at another tempo, where that is what was played.",
+    "takes.again_lead": "If another exercise or tempo was played, set it here.",
     "takes.again_corrected": "Your corrections are then gone.",
     "takes.exercise": "Exercise",
     "takes.tempo": "Tempo",
@@ -138,22 +139,22 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.upload_title": "Add a recording",
     "takes.upload_lead": "Play the exercise as it should sound; {name} can listen to it beside their own.",
     "takes.file": "Sound or video file",
-    "takes.whose": "Whose playing it is",
+    "takes.whose": "Who plays",
     "takes.whose_mine": "mine, as the model",
     "takes.whose_student": "{name}'s",
     "takes.recorded_on": "Recorded on",
     "takes.stroke": "Stroke height",
     "takes.send": "Add it",
     "takes.no_file": "Choose a file with the recording. What you typed is still here.",
-    "takes.wrong_kind": "{name} is no sound or video file ({kind}). Choose a recording.",
+    "takes.wrong_kind": "{name} is not a sound or video file ({kind}). Choose a recording.",
     "takes.no_consent": (
-        "{name} is under age: note first, on the student's page, that a parent or guardian agrees."
+        "{name} is under age. First note on the student's page that a parent or guardian agrees."
     ),
     # deleting
     "takes.delete": "Delete this take",
     "takes.delete_words": "The recording, what was heard and your words are gone for good.",
     "takes.delete_sure": "Yes, delete it",
     "takes.delete_go": "Delete for good",
-    "takes.delete_confirm": "Tick that you mean it; nothing was deleted.",
+    "takes.delete_confirm": "Tick the box first. Nothing was deleted.",
     "takes.deleted": "The take is deleted.",
 }

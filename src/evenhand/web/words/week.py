@@ -9,8 +9,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.stage": "Stage",
     "week.minutes": "Minutes a day",
     "week.days": "Days",
-    "week.propose": "Propose anew",
-    "week.propose_hint": "What you changed in the days below is then gone.",
+    "week.propose": "Propose again",
+    "week.propose_hint": "This replaces the days below.",
     "week.proposing": "The week is being planned from the book and from what was heard …",
     "week.propose_now": "Plan it",
     "week.words": "Your words to {name}",
@@ -18,7 +18,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.send_changes": "Send the changes",
     "week.save": "Keep as a draft",
     "week.saved": "Kept as a draft; {name} does not see it yet.",
-    "week.sent": "Sent. It is on {name}'s stand now, for {day} on.",
+    "week.sent": "Sent. It is on {name}'s stand now, for the week from {day}.",
     "week.sent_on": "Sent {day}, {time}.",
     "week.draft": "A draft: {name} does not see it yet.",
     "week.typed": "What you type is kept. {name} does not see it until you send it.",
@@ -28,8 +28,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.print": "Print the sheet",
     "week.print_link": "Print it with a new private link",
     "week.print_link_hint": (
-        "A link's secret is kept nowhere, so only a link that is made now can be printed as a QR code. Links "
-        "made before go on working."
+        "Evenhand does not keep a link's secret, so only a new link can be printed as a QR code. Older links "
+        "keep working."
     ),
     "week.calendar": "Calendar file",
     "week.at": "at",
@@ -48,7 +48,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.stroke_half": "half",
     "week.stroke_full": "full",
     "week.tempo": "Tempo",
-    "week.repetitions": "Times",
+    "week.repetitions": "Repetitions",
     "week.turns": "Turns",
     "week.rest": "Rest, s",
     "week.takes": "Takes",
@@ -60,17 +60,19 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.everywhere": "from all days",
     "week.add": "Add an exercise",
     "week.same": "Do this on all days",
-    "week.drop": "Leave this day out",
+    "week.drop": "Remove this day",
     "week.empty_day": "Nothing on this day yet.",
-    "week.unreached": "The studio cannot be reached: the sums are old. What you typed is still here.",
+    "week.unreached": (
+        "The studio cannot be reached, so the sums are not up to date. What you typed is still here."
+    ),
     "week.total": "The whole week",
     "week.total_words": "{minutes} on {days}; strokes: right {right}, left {left}",
     "week.total_days": ("one day", "{n} days"),
     "week.wrong_rows": ("One row cannot be read: see below.", "{n} rows cannot be read: see below."),
-    "week.nothing": "Nothing is to be practised yet: add an exercise, or have a week proposed.",
-    "week.not_kept": "Nothing was sent or kept, and nothing you typed is lost.",
+    "week.nothing": "The week is empty: add an exercise, or have a week proposed.",
+    "week.not_kept": "Nothing was sent. What you typed is still here.",
     "week.advice": "What the path says",
-    "week.advice_comes": "Being judged from what was heard …",
+    "week.advice_comes": "Comparing what was heard with the path …",
     "week.advice_none": "The path cannot judge this stage.",
     "week.advice_asked": "Asked:",
     "week.advice_heard": "Heard:",
@@ -81,10 +83,10 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.load_left": "left, strokes",
     "week.load_minutes": "played",
     "week.load_new": "this one",
-    "week.load_recorded": "Recorded last: {said}. What is played unrecorded is not in it.",
+    "week.load_recorded": "Recorded last: {said}. Playing without a recording is not counted.",
     "week.load_caution": (
-        "Over a quarter more than the week before is pointed out, because load should rise gradually: a "
-        "convention, no limit and no diagnosis."
+        "A rise of more than a quarter over the week before is pointed out, because load should rise "
+        "gradually. This is a convention, not a limit and not a diagnosis."
     ),
     "week.others": "Other weeks",
     "week.others_open": "from {day}, {stage}",

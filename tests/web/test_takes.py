@@ -322,3 +322,25 @@ def test_there_is_no_inline_script(place: Place) -> None:
         shown = place.client.get(path).text
         assert "<script>" not in shown
         assert " onclick=" not in shown
+
+
+def test_a_recording_that_was_found_again_is_given_to_its_student(place: Place) -> None:
+    """It belongs to nobody until the teacher says whose it is; a minor's needs consent."""
+    place.studio._recordings.add(b"fLaC found on the disk")  # noqa: SLF001 - without a word to anybody
+    assert place.studio.repair().nobodys == 1
+    nobody = next(each for each in place.studio.students() if each.name == "Found again")
+    (take,) = place.studio.takes(nobody.id)
+    shown = place.client.get(f"/takes/{take.id}").text
+    assert "was found again on" in shown
+    assert "Whose it is" in shown
+    una = place.studio.add_student("Una Marsh", minor=True)
+    refused = place.post(f"/takes/{take.id}/give", student=una.id)
+    assert refused.status_code == 422
+    assert place.post(f"/takes/{take.id}/give", student="none").status_code == 404
+    place.studio.change_student(una.id, consent_by="R. Marsh")
+    assert place.post(f"/takes/{take.id}/give", student=una.id).status_code == 303
+    given = place.now(take)
+    assert (given.student_id, given.recording, given.facts) == (una.id, take.recording, {})
+    assert "Whose it is" not in place.client.get(f"/takes/{take.id}").text
+    place.studio.erase_student(una.id)
+    assert list(place.studio._recordings.kept_keys()) == []  # noqa: SLF001 - it went with its student

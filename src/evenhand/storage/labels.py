@@ -107,10 +107,14 @@ class Labels:
         places = self._folder(student_id).glob(f"{TAKE}*")
         return _keys(key for place in places for key in _keys(_read(place).get("keys", [])))
 
+    def keys_of_take(self, take: StudioTake) -> list[str]:
+        """List every recording that was a take's."""
+        place = self._take(take.student_id, take.id)
+        return _keys([take.recording, take.original, *_keys(_read(place).get("keys", []))])
+
     def take_goes(self, take: StudioTake) -> list[str]:
         """Note that a take is being deleted, and list its recordings."""
-        place = self._take(take.student_id, take.id)
-        keys = _keys([take.recording, take.original, *_keys(_read(place).get("keys", []))])
+        place, keys = self._take(take.student_id, take.id), self.keys_of_take(take)
         _write(place.with_suffix(GOING), {"id": take.id, "keys": keys}, sync=True)
         return keys
 

@@ -28,6 +28,7 @@ from evenhand.storage.tables import students, studio, takes
 Content = bytes | Path  # a recording's bytes, or a file that holds them
 
 _FIXED = frozenset({"id", "student_id", "upload_key", "received_at", "recording", "original"})
+FOUND_FACT = "found_again"  # among a take's facts: the day on which its recording was found again
 _OF_THE_HEARING = frozenset({"status", "progress", "tried", "reason", "heard", "corrected"})  # on no label
 _NEWEST_FIRST = (takes.c.recorded_at.desc(), takes.c.received_at.desc(), takes.c.id)
 
@@ -159,6 +160,27 @@ class Received(Kept):
             if not _OF_THE_HEARING.issuperset(fields):
                 self._label(changed)
         return changed
+
+    def give_take(self, id: str, student_id: str) -> None:  # noqa: A002 - the contract's word
+        """Let a take be another student's; one that was found again has its place then."""
+        with self._database.alone() as connection:
+            take = found_take(connection, id)
+            if take is None:
+                raise NotFound(what="this take")
+            if connection.scalar(select(students.c.id).where(students.c.id == student_id)) is None:
+                raise NotFound(what="this student")
+            facts = {name: text for name, text in take.facts.items() if name != FOUND_FACT}
+            theirs = {
+                "student_id": student_id,
+                "device_id": None,
+                "upload_key": f"given-{id}",
+                "facts": facts,
+            }
+            connection.execute(update(takes).where(takes.c.id == id).values(**theirs))
+            keys = self._labels.keys_of_take(take)
+            self._labels.write_take(replace(take, **theirs), keys)
+        if student_id != take.student_id:
+            self._labels.remove_take(take.student_id, id)
 
     def delete_take(self, id: str) -> None:  # noqa: A002 - the contract's word
         """Delete a take, and its recording unless another take has the same."""

@@ -20,6 +20,7 @@ from evenhand.domain.studio import StudioTake
 from evenhand.storage.checking import Checks
 from evenhand.storage.labels import Label
 from evenhand.storage.people import People
+from evenhand.storage.received import FOUND_FACT
 from evenhand.storage.recordings import is_sound
 from evenhand.storage.rows import values_of
 from evenhand.storage.secrets_kept import new_id
@@ -143,7 +144,7 @@ class Repairs(Checks, People):
         return student.id
 
     def _mark(self) -> dict[str, str]:
-        return {"found_again": self._now().date().isoformat()}
+        return {FOUND_FACT: self._now().date().isoformat()}
 
 
 def _inserted(connection: Connection, row: Mapping[str, Any]) -> bool:

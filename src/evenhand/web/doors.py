@@ -78,6 +78,7 @@ DOORS: tuple[Door, ...] = (
     _act("/takes/{take_id}/words", "teacher", "takes.save_words"),
     _act("/takes/{take_id}/correct", "teacher", "takes.correct"),
     _act("/takes/{take_id}/hear-again", "teacher", "takes.hear_again"),
+    _act("/takes/{take_id}/give", "teacher", "takes.give"),
     _act("/takes/{take_id}/delete", "teacher", "takes.delete"),
     # the book
     _look("/book", "teacher", "page", "book.shelf"),

@@ -123,6 +123,16 @@ def hear_again(request: Request) -> Response:
     return go(f"/takes/{take.id}")  # the page itself says that it waits, for as long as it does
 
 
+def give(request: Request) -> Response:
+    """Let a take that was found again be a student's."""
+    take = _take(request)
+    student = _student(request, _texts(request).get("student") or "none")
+    if not student.may_record:
+        return _page(request, take, status=422, wrong_give=say("takes.no_consent", name=student.name))
+    _studio(request).give_take(take.id, student.id)
+    return go(f"/takes/{take.id}", say("takes.given", name=student.name))
+
+
 def delete(request: Request) -> Response:
     """Delete a take for good."""
     take = _take(request)
@@ -183,7 +193,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
         "words": take.words,
         "correction": {},
         "strokes": stroke_choices(),
-        **dict.fromkeys(("wrong_words", "wrong_correction", "wrong_again", "wrong_delete"), ""),
+        **dict.fromkeys(("wrong_words", "wrong_correction", "wrong_again", "wrong_give", "wrong_delete"), ""),
         **typed,
     }
     asked = {"exercise": take.exercise, "tempo": take.tempo, "click": take.click, "stroke": take.stroke or ""}
@@ -199,6 +209,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
         said=said_here(request),
         has_sound=take.recording is not None and not take.recording.endswith(".mid"),
         others=others_beside(take, takes),
+        givable=_studio(request).students() if take.facts.get("found_again") else [],
         clicks=CLICKS,
         upload=upload_facts(student, take),
         **_neighbours(take, takes),

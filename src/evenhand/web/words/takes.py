@@ -24,12 +24,19 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "Listen to the recording. If you can hear the playing, have it heard again, with the right exercise "
         "and tempo. If not, delete it and ask for a new recording."
     ),
-    "takes.again_soon": "It is being heard again. Until then, this is what was heard before.",
+    "takes.again_soon": (
+        "It is being heard again, as {exercise} {tempo}. Until then, here is what was heard before."
+    ),
     "takes.again_failed": "It could not be heard again: {reason} Here is what was heard before.",
     "takes.found_again": (
         "The recording was found again on {day}, without what was heard. "
         "Check whose it is and what was played."
     ),
+    "takes.give": "Whose it is",
+    "takes.give_lead": "Listen to the recording, and choose the student who played it.",
+    "takes.give_student": "Student",
+    "takes.give_go": "Give it to this student",
+    "takes.given": "The take is with {name} now.",
     "takes.no_recording": "There is no sound to play: it is a MIDI file.",
     # sound
     "takes.sound": "The recording",

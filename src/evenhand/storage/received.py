@@ -170,7 +170,7 @@ class Received(Kept):
             if connection.scalar(select(students.c.id).where(students.c.id == student_id)) is None:
                 raise NotFound(what="this student")
             facts = {name: text for name, text in take.facts.items() if name != FOUND_FACT}
-            theirs = {
+            theirs: dict[str, Any] = {
                 "student_id": student_id,
                 "device_id": None,
                 "upload_key": f"given-{id}",

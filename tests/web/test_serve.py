@@ -97,6 +97,16 @@ def test_without_openssl_it_says_what_else_will_do(tmp_path: Path, monkeypatch: 
         self_made(tmp_path, "127.0.0.1")
 
 
+def test_old_tls_is_not_spoken_and_the_key_is_strong(made: tuple[Path, Secured]) -> None:
+    """RFC 8996 ends TLS 1.1 and before; NIST SP 800-57 has 128 bits of strength from RSA 3072 on."""
+    config = uvicorn.Config("none", ssl_certfile=made[1].certificate, ssl_keyfile=made[1].key)
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    assert config.ssl_version == ssl.PROTOCOL_TLS_SERVER
+    assert context.minimum_version >= ssl.TLSVersion.TLSv1_2
+    shown = serving._openssl("x509", "-noout", "-text", "-in", str(made[1].certificate))  # noqa: SLF001 - the same program
+    assert b"3072 bit" in shown.stdout
+
+
 def test_a_certificate_that_is_none_is_refused(made: tuple[Path, Secured], tmp_path: Path) -> None:
     other = tmp_path / "other.pem"
     other.write_text("no certificate")

@@ -205,7 +205,7 @@ def _make(secured: Secured, names: tuple[str, ...]) -> None:
     settings.write_text(_settings(names), encoding="utf-8")
     try:
         done = _openssl(
-            *("req", "-x509", "-newkey", "rsa:2048", "-sha256", "-nodes", "-days", str(DAYS)),
+            *("req", "-x509", "-newkey", "rsa:3072", "-sha256", "-nodes", "-days", str(DAYS)),
             *("-config", str(settings), "-extensions", "studio"),
             *("-keyout", str(secured.key), "-out", str(secured.certificate)),
         )

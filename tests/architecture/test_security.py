@@ -46,10 +46,10 @@ def test_the_bounds_on_the_page_are_those_of_the_code() -> None:
         f"at least {wire.PACE_BYTES // 1000} kB in {wire.PACE_S:g} s",
         f"takes | {wire.STALLED_S:g} s",
         f"in the making | {forms.MOST_PAGES_EACH} ",
-        f"wrong passwords | {guard.LIMITS['login'][0]} in 5 minutes from an address or a known device, "
-        f"{guard.LIMITS['account'][0]} from all",
+        f"wrong passwords | {guard.LIMITS['login'][0]} in 5 minutes from an address or a known device",
+        f"known device, {guard.LIMITS['account'][0]} from all",
         f"{passwords.AT_ONCE} at a time (64 MB each), {passwords.MOST_WAITING} waiting",
         f"wrong links | {guard.LIMITS['link'][0]} in 5 minutes",
-        f"live ears | {ears.MOST_EARS} in all, {ears.MOST_EARS_EACH} a student",
+        f"live ears | 8 for each core up to 4 cores, {ears.MOST_EARS_EACH} a student",
     ):
         assert words in TEXT

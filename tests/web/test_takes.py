@@ -17,7 +17,9 @@ from evenhand.storage.studio import Studio
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
 from evenhand.web.settings import TEACHER_STAYS, WebSettings
+from evenhand.work.hearing import hear_waiting_once
 from tests.builders import a_blind_take, a_heard_take
+from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take, a_studio
 
 ORIGIN = {"origin": "http://testserver"}
@@ -166,6 +168,44 @@ def test_a_hit_is_corrected_and_marked(place: Place) -> None:
     assert found.corrected
     assert json.loads(found.heard or "")["extra"] == []
     assert "You corrected one hit by hand." in place.client.get(f"/takes/{take.id}").text
+
+
+def test_a_take_is_heard_again_from_the_hit_that_it_begins_with(place: Place) -> None:
+    take = place.heard()
+    hit = json.loads(place.now(take).heard or "")["hits"][8]
+    assert "it begins here" in place.client.get(f"/takes/{take.id}").text
+    answer = place.post(f"/takes/{take.id}/correct", hit=f"{hit['time_s']:.7f}", kind="begins")
+    assert answer.status_code == 303
+    found = place.now(take)
+    assert found.status == "waiting"
+    assert float(found.facts["begins_at_s"]) == pytest.approx(hit["time_s"], abs=1e-6)
+    place.post(f"/takes/{take.id}/hear-again", exercise=take.exercise, tempo=take.tempo, click="auto")
+    assert "begins_at_s" not in place.now(take).facts  # left to the ear again
+
+
+def test_a_hit_that_was_not_found_is_added_as_the_recording_has_it(place: Place) -> None:
+    """A hit that is known to be there is taken out and added again: its time to 1 ms, its level to .5 dB."""
+    sound = a_recording()
+    new = a_new_take(place.student_id, "sound", exercise=EXERCISE, tempo=TEMPO)
+    take = place.studio.receive_take(new, sound, original_name="evening.wav")[0]
+    hear_waiting_once(place.studio)
+    hit = json.loads(place.now(take).heard or "")["hits"][5]
+    place.post(f"/takes/{take.id}/correct", hit=f"{hit['time_s']:.7f}", kind="no hit")
+    assert len(json.loads(place.now(take).heard or "")["hits"]) == 15
+    note = {"repetition": str(hit["repetition"]), "note": str(hit["position"] + 1)}
+    answer = place.post(
+        f"/takes/{take.id}/correct", kind="added", at=f"{hit['time_s'] + 0.004:.3f}", hit="", **note
+    )
+    assert answer.status_code == 303
+    found = json.loads(place.now(take).heard or "")["hits"][5]
+    assert found["time_s"] == pytest.approx(hit["time_s"], abs=1e-3)
+    assert found["level_db"] == pytest.approx(hit["level_db"], abs=0.5)
+    assert (found["repetition"], found["position"]) == (hit["repetition"], hit["position"])
+    twice = place.post(f"/takes/{take.id}/correct", kind="added", at=f"{hit['time_s']:.4f}", hit="", **note)
+    assert twice.status_code == 422
+    assert "where one was heard" in twice.text
+    beyond = place.post(f"/takes/{take.id}/correct", kind="added", at="99", hit="", **note)
+    assert "within the take" in beyond.text
 
 
 def test_a_wrong_correction_comes_back_as_it_was_typed(place: Place) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +12,12 @@ import pytest
 import soundfile
 
 from evenhand.application.ports import SNARE_NOTES, MidiTake, Progress, SoundTake
+from evenhand.craft.text import parse_exercise
 from evenhand.domain.studio import StudioTake
+from evenhand.domain.tempo import Tempo
 from evenhand.errors import NoSound
+from evenhand.media.write import write_wav
+from evenhand.sound.player import Scene, simulate
 from evenhand.storage.studio import Studio
 from evenhand.testing import sound_take
 from evenhand.work import pulse
@@ -193,3 +198,38 @@ def test_a_take_that_is_not_wanted_any_more_is_let_go(studio: Studio) -> None:
     studio.delete_take(take.id)
     assert not hear_one(studio, claimed, "a", opens=open_take)
     assert (studio.takes(), list(studio._recordings.folder.rglob("*.*"))) == ([], [])  # noqa: SLF001 - what lies there
+
+
+def test_a_take_begins_where_the_teacher_says(studio: Studio) -> None:
+    """From its second repetition on: what comes before is extra, before the start."""
+    take = received(studio, a_recording())
+    hear_waiting_once(studio)
+    hits = json.loads(again(studio, take).heard or "")["hits"]
+    second = next(hit for hit in hits if hit["repetition"] == 2)
+    at = f"{second['time_s']:.7f}"
+    studio.hear_again(take.id, exercise=EXERCISE, tempo=TEMPO, click="auto", begins_at=at)
+    hear_waiting_once(studio)
+    heard = json.loads(again(studio, take).heard or "")
+    assert heard["begins_at_s"] == second["time_s"]
+    assert heard["hits"][0]["time_s"] == pytest.approx(second["time_s"], abs=1e-3)
+    assert {hit["reason"] for hit in heard["extra"]} == {"before the start"}
+    assert len(heard["hits"]) + len(heard["extra"]) == len(hits)
+
+
+def test_where_the_stand_counted_in_nothing_played_is_a_count_in(studio: Studio, tmp_path: Path) -> None:
+    """The same sound as a file has its first four hits taken for a count-in."""
+    text, tempo = "1/8: RLRR LRLL", "1/8=100"
+    scene = Scene(noise_snr_db=45, count_in="sticks")
+    played = simulate(parse_exercise(text), Tempo.parse(tempo), 3, scene=scene, seed=2)
+    write_wav(tmp_path / "take.wav", played.samples, played.rate_hz)
+    sound = (tmp_path / "take.wav").read_bytes()
+    from_file = received(studio, sound, "file", exercise=text, tempo=tempo)
+    student = studio.students()[0]
+    new = a_new_take(student.id, "stand", exercise=text, tempo=tempo)
+    new = replace(new, facts={"first_note_s": f"{played.truth.count_in_s[0]:.3f}"})
+    on_stand = studio.receive_take(new, sound)[0]
+    hear_waiting_once(studio)
+    hear_waiting_once(studio)
+    of_file, of_stand = (json.loads(again(studio, take).heard or "") for take in (from_file, on_stand))
+    assert (len(of_file["hits"]), len(of_file["extra"])) == (24, 4)
+    assert (len(of_stand["hits"]), len(of_stand["extra"])) == (28, 0)

@@ -6,6 +6,7 @@ from 1 for people, positions from 0 in values.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -206,7 +207,9 @@ def _choices(take: HeardTake, exercise: Exercise) -> list[HitChoice]:
     for extra in take.heard.extra:
         before = bisect_left(times, extra.time_s)
         repetition = found[max(0, before - 1)].repetition
-        found.append(HitChoice(f"{extra.time_s:.7f}", f"extra hit, {extra.time_s:.2f} s", repetition, None))
+        why = "" if extra.reason == "between" else f" ({extra.reason})"
+        words = f"extra hit{why}, {extra.time_s:.2f} s"
+        found.append(HitChoice(f"{extra.time_s:.7f}", words, repetition, None))
     return sorted(found, key=lambda each: float(each.time))
 
 
@@ -234,15 +237,28 @@ def read_correction(form: dict[str, str]) -> Correction:
     """
     kind = next((each for each in KINDS if each == form.get("kind")), None)
     if kind is None:
-        raise WrongOptions(got="nothing chosen", must_be="no hit, an extra hit, or a note's")
-    try:
-        time_s = float(form.get("hit", ""))
-    except ValueError:
-        raise WrongOptions(got="no hit chosen", must_be="one of the take's hits") from None
-    if kind != "note":
+        raise WrongOptions(got="nothing chosen", must_be="no hit, an extra hit, a note's, or one to be added")
+    time_s = _seconds(form.get("at" if kind == "added" else "hit", ""))
+    if kind in {"no hit", "extra"}:
         return Correction(time_s, kind)
     repetition, note = (_whole(form.get(key, ""), key) for key in ("repetition", "note"))
     return Correction(time_s, kind, repetition, note - 1, form.get("grace") == "yes")
+
+
+def begins_at(form: dict[str, str]) -> float | None:
+    """Read the hit that the exercise is said to begin with; None where the form says something else."""
+    return _seconds(form.get("hit", "")) if form.get("kind") == "begins" else None
+
+
+def _seconds(text: str) -> float:
+    """Read a moment of the recording."""
+    try:
+        time_s = float(text)
+    except ValueError:
+        time_s = math.nan
+    if not math.isfinite(time_s):
+        raise WrongOptions(got="no hit chosen", must_be="one of the take's hits, or its time in seconds")
+    return time_s
 
 
 def _whole(text: str, name: str) -> int:

@@ -22,12 +22,13 @@ from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard import ExtraHit, ExtraReason, Heard, Hit, MissedNote
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.tempo import Tempo
-from evenhand.errors import WrongOptions
+from evenhand.errors import WrongOptions, WrongUse
 
-Kind = Literal["no hit", "extra", "note"]
+Kind = Literal["no hit", "extra", "note", "added"]
 Floats = NDArray[np.float64]
-KINDS: tuple[Kind, ...] = ("no hit", "extra", "note")
+KINDS: tuple[Kind, ...] = ("no hit", "extra", "note", "added")
 SAME_S = 2e-6  # times nearer than this name the same hit
+APART_S = 0.004  # hits nearer than this are one
 SURE = 1.0  # the confidence of what a teacher says
 MOST_REPETITIONS = 10_000
 _MARK = re.compile(r"Corrected by hand: (\d+) hits?\.")
@@ -35,13 +36,17 @@ _MARK = re.compile(r"Corrected by hand: (\d+) hits?\.")
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """What a hit is indeed: none at all, one that no note accounts for, or a note's."""
+    """What a hit is indeed: none at all, one that no note accounts for, or a note's; or one not found.
+
+    ``level_db`` is that of a hit that is added.
+    """
 
     time_s: float
     kind: Kind
     repetition: int | None = None
     position: int | None = None
     grace: bool = False
+    level_db: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +124,8 @@ def _place(hit: Hit) -> tuple[int, int, bool] | None:
 
 def _corrected(blows: list[_Blow], correction: Correction, exercise: Exercise) -> list[_Blow]:
     """Put one hit right."""
+    if correction.kind == "added":
+        blows = _with_one_more(blows, correction)
     at = _find(blows, correction.time_s)
     if correction.kind == "no hit":
         return [*blows[:at], *blows[at + 1 :]]
@@ -131,6 +138,18 @@ def _corrected(blows: list[_Blow], correction: Correction, exercise: Exercise) -
     out = [_loose(blow) if i in freed else blow for i, blow in enumerate(blows)]
     out[at] = _Blow(out[at].time_s, out[at].level_db, SURE, place)
     return out
+
+
+def _with_one_more(blows: list[_Blow], correction: Correction) -> list[_Blow]:
+    """Add a hit that was not found; where there is one already, that one is to be chosen."""
+    if correction.level_db is None:
+        raise WrongUse("a hit that is added: must have its level.")
+    there = next((blow for blow in blows if abs(blow.time_s - correction.time_s) < APART_S), None)
+    if there is not None:
+        got = f"a hit at {correction.time_s:.3f} s, where one was heard ({there.time_s:.3f} s)"
+        raise WrongOptions(got=got, must_be="a place without a hit; or choose that hit")
+    more = _Blow(correction.time_s, correction.level_db, SURE, None)
+    return sorted([*blows, more], key=lambda blow: blow.time_s)
 
 
 def _loose(blow: _Blow) -> _Blow:

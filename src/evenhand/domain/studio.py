@@ -29,6 +29,9 @@ ActKind = Literal[
 ]
 
 
+BEGINS_AT = "begins_at_s"  # among a take's facts: where the teacher says that it begins
+
+
 @dataclass(frozen=True, slots=True)
 class StudioFacts:
     """What a studio is called, and whether it is the demonstration with invented people."""

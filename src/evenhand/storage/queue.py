@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, func, or_, select, update
 
-from evenhand.domain.studio import StudioTake, TakeStatus
+from evenhand.domain.studio import BEGINS_AT, StudioTake, TakeStatus
 from evenhand.errors import NotFound
 from evenhand.storage.received import Content, Received, found_take
 from evenhand.storage.rows import columns_of, value_of
@@ -54,15 +54,21 @@ class Queue(Received):
         tempo: str,
         click: str,
         stroke: str | None = None,
+        begins_at: str | None = None,
     ) -> None:
-        """Let a take be heard again, as this exercise; what was heard stays until there is something new."""
+        """Let a take be heard again, as this exercise; what was heard stays until there is something new.
+
+        ``begins_at`` is where the exercise begins, seconds; without it, that is left to the ear again.
+        """
         with self._database.alone() as connection:
             take = found_take(connection, id)
             if take is None:
                 raise NotFound(what="this take")
             asked = {"exercise": exercise, "tempo": tempo, "click": click, "stroke": stroke}
             was = {_WAS + name: getattr(take, name) or "" for name in asked if take.heard is not None}
-            facts = {**was, **take.facts}  # what was heard is of what was asked for first
+            said = {} if begins_at is None else {BEGINS_AT: begins_at}
+            kept = {name: text for name, text in take.facts.items() if name != BEGINS_AT}
+            facts = {**was, **kept, **said}  # what was heard is of what was asked for first
             changes: dict[str, Any] = {
                 "status": "waiting",
                 "tried": 0,

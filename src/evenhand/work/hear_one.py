@@ -8,7 +8,7 @@ from pathlib import Path
 
 from evenhand.application.ports import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
 from evenhand.domain.heard_take import HeardTake
-from evenhand.domain.studio import StudioTake
+from evenhand.domain.studio import BEGINS_AT, StudioTake
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.storage.studio import Studio
 from evenhand.work.flac import write_sound
@@ -68,7 +68,9 @@ def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progre
     from evenhand.application.known_by_device import known_by_device
 
     asked = Asked.read(take.exercise, take.tempo, take.click)
-    asked = replace(asked, counted="first_note_s" in take.facts)  # the stand counted in
+    begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
+    counted = "first_note_s" in take.facts  # the stand counted in
+    asked = replace(asked, counted=counted, begins_at_s=begins_at_s)
     heard = hear_take(studio.sound_recording(take), asked, opens=opens, progress=progress)
     heard = known_by_device(heard, take.facts, take.latency_ms)
     return replace(heard, name=take.original_name or take.name)

@@ -13,9 +13,16 @@ from starlette.responses import FileResponse, JSONResponse, Response
 
 from evenhand.application.as_json import json_text
 from evenhand.application.asked import CLICKS, Asked
-from evenhand.application.studio_takes import known_take, others_beside, read_correction, shown_take
+from evenhand.application.studio_takes import (
+    begins_at,
+    known_take,
+    others_beside,
+    read_correction,
+    shown_take,
+)
+from evenhand.application.studio_takes_add import in_the_sound
 from evenhand.application.studio_takes_beside import side_by_side
-from evenhand.application.studio_takes_correct import correct_take
+from evenhand.application.studio_takes_correct import Correction, correct_take
 from evenhand.application.typed_tempo import full_tempo
 from evenhand.domain.stroke import stroke_class
 from evenhand.domain.studio import NewTake, Student, StudioTake
@@ -30,7 +37,7 @@ LISTED = 400  # newest takes of a student among which neighbours and others are 
 MOST_LETTERS = 5000
 AT_ONCE = 1 << 20
 UPLOAD_FIELDS = ("exercise", "tempo", "exercise_was", "tempo_was", "stroke", "whose", "recorded_on")
-CORRECTION = ("hit", "kind", "repetition", "note", "grace")
+CORRECTION = ("hit", "kind", "repetition", "note", "grace", "at")
 KINDS: Mapping[str, str] = {
     ".flac": "audio/flac",
     ".wav": "audio/wav",
@@ -98,11 +105,38 @@ def correct(request: Request) -> Response:
     """Put one hit right, and measure the take again."""
     take, form = _take(request), _texts(request)
     try:
-        heard = correct_take(take.heard or "", [read_correction(form)])
+        begins_at_s = begins_at(form)
+        if begins_at_s is not None:
+            return _again_from(request, take, begins_at_s)
+        heard = correct_take(take.heard or "", [_correction(request, take, form)])
     except EvenhandError as error:
         return _page(request, take, status=422, correction=form, wrong_correction=str(error))
     _studio(request).change_take(take.id, heard=heard, corrected=True)
     return go(f"/takes/{take.id}", say("takes.put_right_done"))
+
+
+def _correction(request: Request, take: StudioTake, form: dict[str, str]) -> Correction:
+    """Read a correction; a hit that is added is looked up in the recording."""
+    read = read_correction(form)
+    if read.kind != "added":
+        return read
+    from evenhand.media.open_take import open_take
+
+    return in_the_sound(read, take.heard or "", _studio(request).recording(take), open_take)
+
+
+def _again_from(request: Request, take: StudioTake, begins_at_s: float) -> Response:
+    """Queue a take again, as the same exercise, from the hit that it begins with."""
+    _studio(request).hear_again(
+        take.id,
+        exercise=take.exercise,
+        tempo=take.tempo,
+        click=take.click,
+        stroke=take.stroke,
+        begins_at=f"{begins_at_s:.7f}",
+    )
+    _ring(request)
+    return go(f"/takes/{take.id}")
 
 
 def hear_again(request: Request) -> Response:

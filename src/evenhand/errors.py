@@ -302,7 +302,7 @@ class DamagedRecording(CannotHear):
     def __init__(self, *, got: str) -> None:
         self.got = got
         super().__init__(
-            f"the recording {got}. Record it anew, or put it back from a backup; "
+            f"the recording {got}. Record it again, or put it back from a backup; "
             "evenhand check lists all such takes."
         )
 

@@ -173,7 +173,7 @@ def test_a_folder_with_something_in_it_is_no_place(export: Path, tmp_path: Path)
     (tmp_path / "letters").mkdir()
     (tmp_path / "letters" / "letter.txt").touch()
     for data in (tmp_path / "letters", tmp_path / "letters" / "letter.txt"):
-        with pytest.raises(CannotWrite, match="it is no empty folder"):
+        with pytest.raises(CannotWrite, match="it is not an empty folder"):
             Studio.import_from(export, data)
     assert [path.name for path in (tmp_path / "letters").iterdir()] == ["letter.txt"]
 

@@ -87,10 +87,10 @@ def choose_exercises(
         places = choose_by_coverage(exercises, count)
         new = new_hand_changes([exercises[place] for place in places])
         reasons = {place: _by_coverage(n) for place, n in zip(places, new, strict=True)}
-        why = "No exercise of the book loads what was weak; chosen by coverage."
+        why = "No exercise of the book works on what was weak; chosen by coverage."
         notes = (why if shown.found else NOTHING_STANDS_OUT, *notes)
     elif len(reasons) < count:
-        notes = (*notes, f"Only {len(reasons)} exercises of the book load what was weak.")
+        notes = (*notes, f"Only {len(reasons)} exercises of the book work on what was weak.")
     chosen = tuple(ChosenExercise(order[place], reasons[place]) for place in sorted(reasons))
     return ChosenSet(chosen, shown.found, notes, len(heard.takes))
 
@@ -108,7 +108,7 @@ def _notes(heard: HeardTakes, shown: Weaknesses, missing: Sequence[Weakness]) ->
         *(f"{name} was heard without an exercise: nothing is known of its hands." for name in heard.blind),
         *(f"{name}: which hand is which can't be told; it was left out." for name in shown.untold),
         *(f"In {name}: {finding.text} {finding.remedy}" for name, finding in shown.beside),
-        *(f"The book has nothing that loads {_named(each)} more than the rest." for each in missing),
+        *(f"The book has nothing for {_named(each)} more than the rest." for each in missing),
     )
 
 

@@ -125,7 +125,7 @@ def _hits(
     heard = hear_take(path, asked, opens=opens, midi_notes=midi_notes, progress=progress).heard
     hits = tuple(hit for hit in heard.hits if not hit.grace)
     if not hits:
-        raise WrongOptions(got=f"{path.name} without a hit that is no grace", must_be="hits of one height")
+        raise WrongOptions(got=f"{path.name} without a main note's hit", must_be="hits of one height")
     return hits
 
 

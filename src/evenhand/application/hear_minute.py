@@ -67,7 +67,7 @@ def hear_minute(
     strokes, due_s = _in_midi(take) if isinstance(take, MidiTake) else _in_sound(take, asked)
     if len(strokes.times_s) < FEWEST_STROKES:
         do = "Play single strokes for a minute near to the microphone, and record again."
-        raise NothingHeard(got=f"{path.name}: there is no train of strokes in it", do=do)
+        raise NothingHeard(got=f"{path.name}: there is no steady run of strokes in it", do=do)
     return _summed(strokes, due_s, asked, take, path.name)
 
 

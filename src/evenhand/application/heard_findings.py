@@ -66,7 +66,7 @@ def _loaded(path: Path) -> dict[str, Any]:
     except OSError as error:
         raise BadList(where=str(path), got=error.strerror or str(error), must_be=_MUST_BE) from error
     except (ValueError, RecursionError) as error:
-        raise BadList(where=str(path), got="a file that is no JSON", must_be=_MUST_BE) from error
+        raise BadList(where=str(path), got="a file that is not JSON", must_be=_MUST_BE) from error
     whole: dict[str, Any] = loaded if isinstance(loaded, dict) else {}
     schema = whole.get("schema")
     if schema != SCHEMA_ID:

@@ -145,7 +145,7 @@ def _set_up(read: Mapping[str, Any]) -> SetUp:
 def _number(read: object) -> float:
     """Read a finite number."""
     if isinstance(read, bool) or not isinstance(read, int | float) or not math.isfinite(read):
-        raise _Unfit("a value that is no number")
+        raise _Unfit("a value that is not a number")
     return float(read)
 
 

@@ -93,7 +93,7 @@ def _table_text(folder: Path) -> str:
     try:
         return (folder / TABLE).read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
-        got, must_be = "bytes that are no text", "CSV as UTF-8 text"
+        got, must_be = "bytes that are not text", "CSV as UTF-8 text"
         raise BadHistory(where=f"{folder.name}/{TABLE}", got=got, must_be=must_be) from error
     except OSError as error:
         must_be = f"a folder with the table {TABLE} in it"

@@ -135,7 +135,7 @@ def _decoded(data: bytes, file: Path) -> str:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise BadBook(where=str(file), got="UTF-16 text", must_be="saved as UTF-8 text")
     if b"\0" in data:
-        raise BadBook(where=str(file), got="bytes that are no text", must_be=_MUST_BE)
+        raise BadBook(where=str(file), got="bytes that are not text", must_be=_MUST_BE)
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -59,7 +59,7 @@ def read_path(path: Path) -> PracticePath:
             raise BadPath(where=path.name, got="more than that", must_be=must_be)
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise BadPath(where=path.name, got="bytes that are no text", must_be=must_be) from error
+        raise BadPath(where=path.name, got="bytes that are not text", must_be=must_be) from error
     except OSError as error:
         raise BadPath(where=str(path), got=error.strerror or str(error), must_be=must_be) from error
     return path_from_toml(text, name=path.name)

@@ -157,7 +157,7 @@ def _clicks(message: Mapping[str, Any]) -> tuple[float, ...]:
     first_s, beat_s = (_number(clicks.get(key)) for key in ("first_s", "beat_s"))
     count = clicks.get("count")
     if first_s is None or beat_s is None or not isinstance(count, int):
-        raise WrongOptions(got="clicks that are no numbers", must_be='{"first_s", "beat_s", "count"}')
+        raise WrongOptions(got="clicks that are not numbers", must_be='{"first_s", "beat_s", "count"}')
     fits = 0 <= first_s <= LONGEST_LIVE_S and SHORTEST_BEAT_S <= beat_s <= 60 and 0 <= count <= MOST_CLICKS
     if not fits:
         raise WrongOptions(got="clicks out of range", must_be='{"first_s", "beat_s", "count"}')

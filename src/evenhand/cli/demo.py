@@ -1,4 +1,4 @@
-"""``evenhand demo``: an invented student's take, heard from start to end."""
+"""``evenhand demo``: an invented student's take, audible from start to end."""
 
 from __future__ import annotations
 

@@ -99,6 +99,6 @@ def _places(asked: dict[Form, Path | None]) -> dict[Form, Path]:
     if len(set(places.values())) < len(places):
         raise WrongOptions(got="one place for two files", must_be="a place for each")
     if places.get("midi") == STDOUT:
-        raise WrongOptions(got="--midi -", must_be="a file: MIDI is no text")
+        raise WrongOptions(got="--midi -", must_be="a file: MIDI is not text")
     check_places(*places.values())
     return places

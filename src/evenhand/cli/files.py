@@ -44,7 +44,7 @@ def check_place(path: Path | None) -> None:
 def write_text(path: Path, text: str) -> None:
     """Write text to a file in one step, or to stdout for ``-``.
 
-    A file's name may hold bytes that are no text; what is written is UTF-8 all the same.
+    A file's name may hold bytes that are not text; what is written is UTF-8 all the same.
     """
     text = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
     if path == STDOUT:

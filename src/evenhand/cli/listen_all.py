@@ -72,7 +72,7 @@ def list_text(path: Path) -> str:
             raise BadList(where=path.name, got=f"over {LARGEST_BYTES:,} bytes", must_be="a list of takes")
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise BadList(where=path.name, got="bytes that are no text", must_be="CSV as UTF-8 text") from error
+        raise BadList(where=path.name, got="bytes that are not text", must_be="CSV as UTF-8 text") from error
     except OSError as error:
         raise BadList(where=path.name, got=str(error.strerror), must_be="a file that can be read") from error
 

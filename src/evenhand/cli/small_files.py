@@ -19,7 +19,7 @@ def read_text(path: Path) -> str:
             raise WrongOptions(got=got, must_be="a small text file")
         return data.decode("utf-8")
     except UnicodeDecodeError:
-        raise WrongOptions(got=f"{path.name}, which is no text", must_be="a text file in UTF-8") from None
+        raise WrongOptions(got=f"{path.name}, which is not text", must_be="a text file in UTF-8") from None
     except OSError as error:
         got = f"{path.name}, which cannot be read ({error.strerror or error})"
         raise WrongOptions(got=got, must_be="a text file that may be read") from None

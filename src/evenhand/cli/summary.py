@@ -29,7 +29,7 @@ from evenhand.pages.words import top_sentence
 WIDEST = 100
 CLOCKS = {
     "click": "timing is against the click in the recording",
-    "smooth": "timing is against the take's own smooth tempo, so it says how the hands stand to each other",
+    "smooth": "timing is against the take's own smooth tempo, so it only compares the hands",
 }
 BLIND = "Say what was played (--exercise and --tempo) to hear what each hand did."
 

@@ -175,7 +175,7 @@ def _reason(exercise: Exercise, weakness: Weakness) -> str:
         "second_notes": f"{count} {'double' if count == 1 else 'doubles'} by the {hand} hand, "
         f"whose second note was {told}",
         "hand_change": f"the hand change {need.change} {times}, where a note was {told}",
-        "heights": f"the {hand} hand goes between accent and tap {times}; its accents were {told}",
+        "heights": f"the {hand} hand goes between accented and unaccented {times}; its accents were {told}",
         "graces": f"{count} {'flam or drag' if count == 1 else 'flams or drags'} to the {hand} hand; "
         f"they were {told}",
     }[need.kind]

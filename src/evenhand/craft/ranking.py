@@ -64,7 +64,7 @@ def _run(now: Difficulty) -> str:
     """Say the run that asks for most."""
     hand, rate = NAMES[now.run_hand], _rate(now.run_rate)
     if now.run_notes > LONGEST_TOLD_RUN:
-        return f"the {hand} hand plays on and on at {rate} strokes a second"
+        return f"the {hand} hand plays without a break at {rate} strokes a second"
     return f"the {hand} hand plays {now.run_notes} in a row at {rate} strokes a second"
 
 

@@ -118,10 +118,12 @@ def _need(plan: _Plan, height_cm: float, ways: list[int]) -> Remark:
     )
     if need_of(height_cm, given_s) == "throw":
         kind: RemarkKind = "needs_throw"
-        how = "It goes with force, thrown and not dropped."
+        how = "It takes force: the stick is thrown, not dropped."
     else:
         kind = "needs_lift"
-        how = f"No rebound does it: rising alone takes {_s(fall_time_s(height_cm))}, so the hand must lift."
+        how = (
+            f"Rebound is not enough: rising alone takes {_s(fall_time_s(height_cm))}, so the hand must lift."
+        )
     text = f"{alone} {how} Relaxed up to {_tempo(plan.tempo, free_bpm)}."
     return _remark(kind, text, plan.steps, struck)
 

@@ -15,7 +15,9 @@ from evenhand.domain.tempo import Tempo
 from evenhand.listening.following import Evidence, Path, follow
 from evenhand.listening.score import Score
 
-FROM_HABIT = "Taken to begin with the exercise's first note: nothing else in the sound tells the hands apart."
+FROM_HABIT = (
+    "The first hit was taken for the exercise's first note: nothing in the sound tells the hands apart."
+)
 NOTHING_LIKE_IT = "No note of the exercise was found in the take."
 
 _LEAST_MARGIN = 2.0  # nats: odds of about seven to one

@@ -35,7 +35,8 @@ def softer_hand(asked: Asked) -> Iterator[Verdict]:
             figure,
             AUDIBLE_LEVEL_DB,
             f"the {NAMES[hand]} hand is softer than the {OTHERS[hand]} by {sized(figure)}.",
-            f"whether the {NAMES[hand]} hand is softer: {sized(figure)}, heard from {AUDIBLE_LEVEL_DB:g} dB",
+            f"whether the {NAMES[hand]} hand is softer: {sized(figure)}, "
+            f"audible from {AUDIBLE_LEVEL_DB:g} dB",
             hand,
             asked.positions(hand),
         )
@@ -52,8 +53,8 @@ def weak_second(asked: Asked) -> Iterator[Verdict]:
                 f"doubles.{hand}.second_minus_first_db",
                 figure,
                 AUDIBLE_LEVEL_DB,
-                f"the {of} is weaker than the first by {sized(figure)}.",
-                f"whether the {of} is weaker: {_signed_db(figure)}, heard from {AUDIBLE_LEVEL_DB:g} dB",
+                f"the {of} is softer than the first by {sized(figure)}.",
+                f"whether the {of} is softer: {_signed_db(figure)}, audible from {AUDIBLE_LEVEL_DB:g} dB",
                 hand,
                 asked.seconds(hand),
             )

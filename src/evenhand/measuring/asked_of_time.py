@@ -63,7 +63,7 @@ def _against_click(asked: Asked) -> Iterator[Verdict]:
             figure,
             asked.audible_ms,
             f"the {NAMES[hand]} hand comes {sized_way(figure, way)}.",
-            f"whether the {NAMES[hand]} hand comes {way}: {sized(figure)}, heard from {asked.edge} ms",
+            f"whether the {NAMES[hand]} hand comes {way}: {sized(figure)}, audible from {asked.edge} ms",
             hand,
             asked.positions(hand),
         )
@@ -204,7 +204,7 @@ def changing_tempo(asked: Asked) -> Iterator[Verdict]:
         replace(drift),
         edge / percent,
         f"the tempo {verb}, from about {first} to {last} beats a minute: {sized(change)}.",
-        f"whether the tempo {verb}: {sized(change)} over the take, heard from {edge:g} %",
+        f"whether the tempo {verb}: {sized(change)} over the take, audible from {edge:g} %",
     )
 
 
@@ -231,7 +231,7 @@ def _sinking(asked: Asked) -> Verdict | None:
         trend,
         AUDIBLE_LEVEL_DB / asked.minutes,
         f"it ends {sized(lost)} softer than it began",
-        f"whether the sound tires: it ends {sized(lost)} softer, heard from {AUDIBLE_LEVEL_DB:g} dB",
+        f"whether the sound tires: it ends {sized(lost)} softer, audible from {AUDIBLE_LEVEL_DB:g} dB",
     )
 
 

@@ -139,11 +139,11 @@ def _even(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
     if len(asked.hands) == 2 and _all_under(sides, "balance_timing_ms", *spreads):
         scatter = [f"{_said(measures.hands[h].timing_sd_ms)} ms ({NAMES[h]})" for h in asked.hands]
         parts.append(
-            f"in timing, the hands stand within {_reach(timing)} ms of each other "
+            f"in timing, the hands are within {_reach(timing)} ms of each other "
             f"and their notes scatter by {joined(scatter)}"
         )
     if _all_under(sides, "balance_level_db"):
-        parts.append(f"in level, the hands lie within {_reach(level)} dB of each other")
+        parts.append(f"in level, the hands are within {_reach(level)} dB of each other")
     if not parts:
         return []
     name, figure, edge = ("balance_timing_ms", timing, asked.audible_ms)

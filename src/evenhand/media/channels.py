@@ -196,7 +196,5 @@ def _warnings(channel: Channel) -> tuple[str, ...]:
     if abs(channel.mean) > DC and channel.span < 100:
         said.append(f"a constant offset (DC) of {100 * channel.mean:.0f} % of full scale; it does no harm")
     if channel.broken:
-        said.append(
-            f"{channel.broken} samples were no numbers; lines between their neighbours stand for them"
-        )
+        said.append(f"{channel.broken} samples were not numbers; they were filled in from their neighbours")
     return tuple(said)

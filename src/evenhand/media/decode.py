@@ -152,7 +152,7 @@ class _Arriving:
             warnings.append(f"damaged: nothing can be read beyond {decoded_s:.2f} s")
         if self.missing:
             warnings.append(
-                f"{self.missing / head.rate_hz:.2f} s are missing within: silence stands for them"
+                f"{self.missing / head.rate_hz:.2f} s are missing: silence was put in their place"
             )
         if self.end.get("broken_packets"):
             warnings.append(f"{self.end['broken_packets']} broken packets were left out")

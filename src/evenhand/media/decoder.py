@@ -153,10 +153,10 @@ class Decoder:
         if deadline.passed:
             late = time.monotonic() >= deadline.last_s
             waited = self.total_s if late else self.stall_s
-            return f"decoding it came to no end in {waited:g} s"
+            return f"decoding it did not end within {waited:g} s"
         with contextlib.suppress(subprocess.TimeoutExpired):
             child.wait(2.0)
-        return f"the decoder broke on it (ended with {child.returncode})"
+        return f"the decoder failed on it (ended with {child.returncode})"
 
 
 def _kill_when_late(child: subprocess.Popen[bytes], deadline: Deadline, done: threading.Event) -> None:

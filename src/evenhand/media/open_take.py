@@ -24,7 +24,7 @@ from evenhand.media.stored import IN_MEMORY_SAMPLES, LongSamples, Source, in_flo
 from evenhand.media.wav import read_wav
 
 HEAD_BYTES = 4096
-BROKEN_SHARE = 0.001  # of samples that are no numbers: fewer are mended, more are refused
+BROKEN_SHARE = 0.001  # of samples that are not numbers: fewer are mended, more are refused
 
 
 def open_take(

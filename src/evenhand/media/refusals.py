@@ -35,7 +35,7 @@ _SAID = {
     "failed": ("the decoder fails on it", CONVERT),
     "too_large": ("decoded, it takes more room than a recording should", "Give a shorter part, in mono."),
     "no_room": ("there is no room on the disk to decode it", "Free some room, or give a shorter part."),
-    "broken_samples": ("too many of its samples are no numbers", "Export it again, as 16 or 24 bit wav."),
+    "broken_samples": ("too many of its samples are not numbers", "Export it again, as 16 or 24 bit wav."),
 }
 
 _BEGINNINGS = (b"RIFF", b"fLaC", b"OggS", b"\x1a\x45\xdf\xa3", b"ID3", b"caff", b"FORM", b"RF64")

@@ -133,7 +133,7 @@ def _checked(samples: Floats) -> Floats:
     if frames.ndim != 2 or frames.shape[1] not in _LAYOUTS:
         raise WrongOptions(got=f"samples of shape {samples.shape}", must_be="(n,) or (n, 1 to 8)")
     if not np.isfinite(frames).all():
-        raise WrongOptions(got="samples that are no numbers", must_be="finite")
+        raise WrongOptions(got="samples that are not numbers", must_be="finite")
     return frames
 
 
@@ -141,7 +141,7 @@ def _checked(samples: Floats) -> Floats:
 def _in_place(path: Path) -> Iterator[Path]:
     """Lend a name beside the file's; move it there at the end, or leave nothing."""
     if path.exists() and not path.is_file():  # a device or a pipe: nothing may take its place
-        raise _cannot(path, "it is no regular file")
+        raise _cannot(path, "it is not a regular file")
     temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         yield temporary

@@ -55,7 +55,7 @@ def write_track(path: Path, blocks: Iterable[Block], rate_hz: int, channels: int
 
     form = check_format(path, rate_hz)
     if path.exists() and not path.is_file():  # a device or a pipe: nothing may take its place
-        raise CannotWrite(name=str(path), got="it is no regular file")
+        raise CannotWrite(name=str(path), got="it is not a regular file")
     temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         _write(temporary, blocks, rate_hz, channels, form)

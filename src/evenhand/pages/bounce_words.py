@@ -73,7 +73,7 @@ def pair_line(pair: BounceComparison) -> str:
     """Say how two grips or hands stand to each other."""
     one, other = spoken(pair.first), spoken(pair.second)
     if pair.difference.value is None:
-        return f"Between {one} and {other}: can't tell, a free drop is wanting."
+        return f"Between {one} and {other}: can't tell: a free drop is missing."
     figures = f"{plain(pair.difference.value, 3)} of the speed ({interval_words(pair.difference.ci95, 3)})"
     if pair.longer is None:
         return f"Between {one} and {other}: can't tell yet; the difference is {figures}."

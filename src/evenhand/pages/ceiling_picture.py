@@ -67,7 +67,7 @@ def ceiling_words(found: TempoCeiling) -> str:
         )
     elif found.at_least_bpm is not None and found.at_most_bpm is None:
         parts.append(
-            f"In control as fast as it was tried: the ceiling is {beat} = {found.at_least_bpm:.0f} or more."
+            f"In control at every tempo tried: the ceiling is {beat} = {found.at_least_bpm:.0f} or more."
         )
     elif found.at_most_bpm is not None and found.at_least_bpm is None:
         parts.append(

@@ -301,5 +301,5 @@ def _curve_words(chart: HeightChart, curve: HeightCurve) -> str:
     hand = HAND_WORDS[curve.hand].capitalize()
     stops = [f"{name} strokes up to {chart.beat} = {_whole(bpm)}" for name, bpm, _ in curve.stops]
     if not stops:
-        return f"{hand}: no class of stroke stops being free between these tempi."
+        return f"{hand}: no class of stroke stops being free between these tempos."
     return f"{hand}, rising and falling without force: {listed(stops)}."

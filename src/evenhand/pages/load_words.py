@@ -59,7 +59,9 @@ def note_lines(course: LoadCourse) -> list[str]:
     notes = [COUNTS[course.kind]]
     unknown = sum(week.unknown_strokes for week in course.weeks)
     if unknown:
-        notes.append(f"{thousands(unknown)} strokes are in no hand: their takes do not tell which it was.")
+        notes.append(
+            f"{thousands(unknown)} strokes are counted for no hand: their takes do not tell which it was."
+        )
     if course.begins is not None and course.begins.weekday() and _compared_with_first(course):
         day = DAY_NAMES[course.begins.weekday()]
         notes.append(f"The record begins on a {day}: its first week may be a part of one.")

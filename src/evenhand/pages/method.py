@@ -20,14 +20,14 @@ SPREAD = (
     "where notes are accented, the hands' levels are of the unaccented."
 )
 INTERVAL = (
-    "Where the player's own value lies, as far as this many hits can tell. Where it reaches across "
-    "what an ear can tell, the page says so: can't tell yet."
+    "Where the player's own value lies, as far as this many hits can tell. Where it spans "
+    "the edge of what an ear can tell, the page says: can't tell yet."
 )
 AUDIBLE = (
     "A note out of place by more than 6 ms or 2.5 % of the interval, whichever is more "
     "(Friberg & Sundberg 1995); here the interval is about {} ms. A level by more than about 1 dB."
 )
-NOTES = "Count from 1 in the exercise, rests too. Doubles: the share is 0.5 where both gaps are even."
+NOTES = "Count from 1 in the exercise, rests too. Doubles: the share is 0.5 where both intervals are equal."
 
 
 def cautions(take: HeardTake) -> str:

@@ -28,7 +28,7 @@ def count_lines(heard: HeardMinute) -> list[str]:
     if heard.hidden:
         lines.append(
             f"{heard.hidden} of them were not heard by themselves, the one before still ringing: "
-            "they are counted because the train goes on through them."
+            "they are counted because the strokes go on evenly around them."
         )
     if heard.left_out_s:
         places = ", ".join(plain(at, 1) for at in heard.left_out_s[:6])

@@ -26,7 +26,7 @@ TOLD_WORDS = {
     "better": "better by more than chance",
     "worse": "worse by more than chance",
     "changed": "changed by more than chance",
-    "can't tell": "can't tell it from chance and form on the day",
+    "can't tell": "which may be chance or form on the day",
 }
 FEWEST_DAYS = 4
 SAME_TEMPO = 0.02
@@ -160,14 +160,14 @@ def wish_words(wish: WishedTempo | None, beat: str, first: date) -> str:
     if wish.reach == "may be reached":
         day = day_words(day_at(first, wish.x_days.value or 0.0))
         between = _days_between(first, wish.x_days.ci95)
-        return f"If it goes on so, {wanted} may be reached about {day} ({between})."
+        return f"If this goes on, {wanted} may be reached about {day} ({between})."
     last = day_words(day_at(first, wish.horizon_days))
     if wish.not_before_days is None:
         return f"Can't tell when {wanted} may be reached."
     if wish.not_before_days >= wish.horizon_days:
-        return f"{wanted} is hardly reached before {last}; further ahead nothing can be said."
+        return f"{wanted} is not likely before {last}; further ahead nothing can be said."
     earliest = day_words(day_at(first, wish.not_before_days))
-    said = f"Can't tell when {wanted} may be reached: hardly before {earliest}"
+    said = f"Can't tell when {wanted} may be reached: not likely before {earliest}"
     return f"{said}, and nothing is said of days after {last}."
 
 

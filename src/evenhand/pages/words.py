@@ -184,7 +184,7 @@ def caption(take: HeardTake, rows: Sequence[Row], scale: Scale, *, grace: bool) 
             "picture and figures are drawn around that, so that the notes can be compared."
         )
     if take.heard.clock != "click":
-        out.append("Without a click through the playing, timing says only how the hands stand to each other.")
+        out.append("Without a click through the playing, timing only compares the hands with each other.")
     if grace:
         out.append("A grace note stands before its main stick, its gap drawn at a third of that scale.")
     if len(rows) > MOST_ROWS:

@@ -177,7 +177,7 @@ def opened(path: Path, form: Form = EXPORT) -> Iterator[ExportFile]:
         raise BadExport(name=path.name, wrote=form.wrote, got="there is no such file") from error
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
         raise BadExport(
-            name=path.name, wrote=form.wrote, got=f"it is no zip file, or not a whole one ({error})"
+            name=path.name, wrote=form.wrote, got=f"it is not a zip file, or not a whole one ({error})"
         ) from error
     with archive:
         yield ExportFile(path, archive, form)

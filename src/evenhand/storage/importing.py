@@ -52,7 +52,7 @@ def _check_place(data: Path) -> None:
     if (data / DATABASE).exists():
         raise StudioThere(where=str(data))
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
-        raise CannotWrite(name=str(data), got="it is no empty folder")
+        raise CannotWrite(name=str(data), got="it is not an empty folder")
 
 
 def _check_empty(connection: Connection, data: Path) -> None:

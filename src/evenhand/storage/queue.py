@@ -22,7 +22,7 @@ from evenhand.storage.tables import takes
 
 STALE = timedelta(seconds=60)  # a worker that was silent for so long has died
 MOST_TRIES = 3
-GAVE_UP = f"Hearing it broke off {MOST_TRIES} times. Have it heard again, or record it anew."
+GAVE_UP = f"Hearing it broke off {MOST_TRIES} times. Have it heard again, or record it again."
 _WAS = "was_"  # before a fact: what a take was heard as, while it is to be heard as something else
 _ASKED = ("exercise", "tempo", "click", "stroke")
 _FREE = {"claimed_by": None, "claimed_at": None}

@@ -56,7 +56,7 @@ def test_folders_are_read_whole_and_blind_takes_are_named(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "take.json: got a file that is no JSON; must be a JSON file written by evenhand listen"),
+        ("", "take.json: got a file that is not JSON; must be a JSON file written by evenhand listen"),
         ("[1]", "got JSON without a schema"),
         ('{"schema": "other"}', "got JSON of the schema 'other'"),
         ('{"schema": "urn:evenhand:listen-1", "exercise": "1/8: RX"}', "got the exercise '1/8: RX'"),
@@ -65,7 +65,7 @@ def test_folders_are_read_whole_and_blind_takes_are_named(tmp_path: Path) -> Non
             '{"schema": "urn:evenhand:listen-1", "exercise": "1/8: RL", "findings": [{"kind": "odd"}]}',
             "a finding that is none",
         ),
-        ("[" * 100_000, "got a file that is no JSON"),
+        ("[" * 100_000, "got a file that is not JSON"),
     ],
 )
 def test_what_is_no_heard_take_is_refused_by_name(tmp_path: Path, text: str, message: str) -> None:
@@ -159,8 +159,8 @@ def test_what_the_book_cannot_load_is_said() -> None:
     flat = Finding("flam_flat", "Flat.", Evidence("graces.L.gap_ms", 8.0, "ms", 20, positions=(1,)), "Lower.")
     chosen = choose_exercises(BOOK, of(flat), TEMPO, count=2)
     assert chosen.notes == (
-        "No exercise of the book loads what was weak; chosen by coverage.",
-        "The book has nothing that loads flams or drags to the left hand more than the rest.",
+        "No exercise of the book works on what was weak; chosen by coverage.",
+        "The book has nothing for flams or drags to the left hand more than the rest.",
     )
 
 
@@ -172,5 +172,5 @@ def test_what_no_sticking_mends_and_what_was_left_out_is_said() -> None:
     assert chosen.notes == (
         "b.json was heard without an exercise: nothing is known of its hands.",
         "In take.json: The take tires. Stop, rest.",
-        f"Only {len(chosen.chosen)} exercises of the book load what was weak.",
+        f"Only {len(chosen.chosen)} exercises of the book work on what was weak.",
     )

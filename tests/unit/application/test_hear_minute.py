@@ -64,7 +64,7 @@ def test_the_contracts_words() -> None:
 
 
 def test_few_blows_are_no_minute() -> None:
-    with pytest.raises(NothingHeard, match="no train of strokes"):
+    with pytest.raises(NothingHeard, match="no steady run of strokes"):
         hear([1.0, 1.5, 2.0])
 
 

@@ -61,7 +61,7 @@ def test_a_title_is_kept_where_there_is_one(tmp_path: Path) -> None:
             "book.txt, line 2: got a letter that is not UTF-8; must be saved as UTF-8",
         ),
         ("1/8: RL".encode("utf-16"), "book.txt: got UTF-16 text; must be saved as UTF-8 text"),
-        (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "book.txt: got bytes that are no text; must be a text file"),
+        (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "book.txt: got bytes that are not text; must be a text file"),
     ],
 )
 def test_what_cannot_be_read_is_named(tmp_path: Path, data: bytes, message: str) -> None:

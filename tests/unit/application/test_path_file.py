@@ -137,7 +137,7 @@ def test_what_is_off_is_named_by_stage_and_key(text: str, message: str) -> None:
 
 def test_a_file_that_is_no_text_or_not_there_is_refused(tmp_path: Path) -> None:
     (tmp_path / "path.toml").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(BadPath, match=r"path\.toml: got bytes that are no text"):
+    with pytest.raises(BadPath, match=r"path\.toml: got bytes that are not text"):
         read_path(tmp_path / "path.toml")
     with pytest.raises(BadPath, match="No such file"):
         read_path(tmp_path / "none.toml")

@@ -34,7 +34,7 @@ def test_takes_are_given_as_a_shell_lists_them(folder: Path, capsys: pytest.Capt
     assert run(["exercises", "choose", book, "--takes", *takes]) == 0
     assert capsys.readouterr().out.splitlines() == [
         "c.json was heard without an exercise: nothing is known of its hands.",
-        "Only 2 exercises of the book load what was weak.",
+        "Only 2 exercises of the book work on what was weak.",
         "  1/16: RRLL RRLL  Doubles",
         "      2 doubles by the left hand, whose second note was weak in 2 of 2 takes",
         "  1/16: RLLL RLLL",
@@ -67,7 +67,7 @@ def test_a_folder_of_takes_will_do(folder: Path, capsys: pytest.CaptureFixture[s
     ("arguments", "message"),
     [
         (["book.txt"], "no takes; must be one or more, such as --takes heard/*.json"),
-        (["book.txt", "--takes", "book.txt"], "a file that is no JSON"),
+        (["book.txt", "--takes", "book.txt"], "a file that is not JSON"),
         (["book.txt", "--takes", "gone.json"], "gone.json"),
         (["book.txt", "--takes", "a.json", "--count", "0"], "--count"),
     ],

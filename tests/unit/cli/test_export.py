@@ -66,7 +66,7 @@ def test_the_drum_note_and_the_width_are_as_asked(tmp_path: Path) -> None:
         (["--svg", "a.svg"], "got no exercise"),
         (EXERCISE, "got no file to write; must be at least one of --svg, --musicxml, --midi, --mei"),
         ([*EXERCISE, "--svg", "a", "--mei", "a"], "one place for two files"),
-        ([*EXERCISE, "--midi", "-"], "MIDI is no text"),
+        ([*EXERCISE, "--midi", "-"], "MIDI is not text"),
         ([*EXERCISE, "--svg", "no/such/a.svg"], "there is no such folder"),
         ([*EXERCISE, "--svg", "a.svg", "--repeat", "0"], "--repeat"),
         ([*EXERCISE, "--svg", "a.svg", "--width", "10"], "--width"),

@@ -182,7 +182,7 @@ def test_reasons_name_what_is_loaded() -> None:
         )
     }
     assert said == {
-        "the right hand goes between accent and tap 2 times; its accents were flat in 2 of 3 takes",
+        "the right hand goes between accented and unaccented 2 times; its accents were flat in 2 of 3 takes",
         "1 flam or drag to the right hand; they were wide in 2 of 3 takes",
         "the hand change RLLR once, where a note was lost in 2 of 3 takes",
     }

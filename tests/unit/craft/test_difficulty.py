@@ -117,7 +117,7 @@ def test_each_rank_is_explained() -> None:
         ("1/16: RRLL", f"{harder} the left hand plays 2 in a row at 7 strokes a second"),
         ("1/16: LLRR", "as hard as the one before"),
         ("1/16: RRRLLL", f"{harder} the left hand plays 3 in a row at 7 strokes a second"),
-        ("1/16: L", f"{harder} the left hand plays on and on at 7 strokes a second"),
+        ("1/16: L", f"{harder} the left hand plays without a break at 7 strokes a second"),
     ]
 
 

@@ -115,7 +115,7 @@ def test_full_strokes_too_fast_for_a_relaxed_drop_are_said_with_figures() -> Non
     assert remark.kind == "needs_throw"
     assert remark.text == (
         "Notes 1 and 2 from 11 in: by rebound and weight alone, up and down takes 0.48 s; there is 0.30 s, "
-        "enough for 4.3 in. It goes with force, thrown and not dropped. Relaxed up to 1/8 = 251."
+        "enough for 4.3 in. It takes force: the stick is thrown, not dropped. Relaxed up to 1/8 = 251."
     )
 
 

@@ -103,4 +103,4 @@ def test_few_broken_samples_are_counted_and_told() -> None:
     samples[[10, 11, 5000]] = [np.nan, np.inf, 1e30]
     choice = choice_of(samples)
     assert choice.broken == 3
-    assert "3 samples were no numbers" in choice.warnings[0]
+    assert "3 samples were not numbers" in choice.warnings[0]

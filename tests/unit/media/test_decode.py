@@ -78,7 +78,7 @@ def test_missing_samples_are_silence_and_said() -> None:
     recording = decoded(head(promised_s=2.5), loud, (b"g", b'{"samples": 4000}'), loud, END)
     samples = recording.source.read(0, recording.source.frames, 0)
     assert samples[[7999, 8000, 11_999, 12_000]].tolist() == [0.5, 0.0, 0.0, 0.5]
-    assert recording.warnings == ("0.50 s are missing within: silence stands for them",)
+    assert recording.warnings == ("0.50 s are missing: silence was put in their place",)
 
 
 @pytest.mark.parametrize(
@@ -134,4 +134,4 @@ def test_packets_lost_on_the_way_do_not_shift_what_follows(tmp_path: Path) -> No
     late = samples[72_000:]
     heard_s = 1.5 + int(np.argmax(np.abs(late) > 0.1)) / 48_000
     assert heard_s == pytest.approx(2.0, abs=0.001)
-    assert any("missing within: silence stands for them" in said for said in recording.warnings)
+    assert any("are missing: silence was put in their place" in said for said in recording.warnings)

@@ -89,7 +89,7 @@ def test_an_answer_left_in_the_middle_ends_the_child(decoder: Decoder, take: Pat
 def test_a_child_that_says_nothing_is_ended(take: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     decoder = a_decoder_that("time.sleep(60)", monkeypatch, stall_s=0.2)
     began = time.monotonic()
-    with pytest.raises(UnreadableRecording, match=r"take\.flac: decoding it came to no end in 0\.2 s\. "):
+    with pytest.raises(UnreadableRecording, match=r"take\.flac: decoding it did not end within 0\.2 s\. "):
         decode(take, b"", decoder=decoder)
     assert time.monotonic() - began < 10.0
 
@@ -106,7 +106,7 @@ def test_a_child_that_says_nothing_is_ended(take: Path, monkeypatch: pytest.Monk
 def test_a_child_that_breaks_is_told_in_one_line(
     take: Path, monkeypatch: pytest.MonkeyPatch, does: str
 ) -> None:
-    with pytest.raises(UnreadableRecording, match="the decoder broke on it"):
+    with pytest.raises(UnreadableRecording, match="the decoder failed on it"):
         decode(take, b"", decoder=a_decoder_that(does, monkeypatch))
 
 

@@ -139,7 +139,7 @@ def test_few_broken_samples_are_mended(tmp_path: Path) -> None:
     samples[200:203] = [np.nan, np.inf, -np.inf]
     take = opened(put(tmp_path, a_wav(samples.astype("<f4").tobytes(), bits=32, tag=3)))
     assert np.isfinite(take.samples[:]).all()
-    assert "3 samples were no numbers" in take.facts.warnings[0]
+    assert "3 samples were not numbers" in take.facts.warnings[0]
 
 
 @pytest.mark.parametrize("share", [0.01, 1.0])
@@ -147,7 +147,7 @@ def test_many_broken_samples_are_refused(tmp_path: Path, share: float) -> None:
     samples = blows()
     samples[: round(share * samples.size)] = np.nan
     said = refused(put(tmp_path, a_wav(samples.astype("<f4").tobytes(), bits=32, tag=3)))
-    assert "too many of its samples are no numbers" in said
+    assert "too many of its samples are not numbers" in said
 
 
 def test_what_is_not_there_is_said(tmp_path: Path) -> None:

@@ -64,7 +64,7 @@ def test_a_place_that_does_not_exist_is_said(tmp_path: Path) -> None:
 
 
 def test_what_is_no_sound_is_not_written(tmp_path: Path) -> None:
-    with pytest.raises(WrongOptions, match="no numbers"):
+    with pytest.raises(WrongOptions, match="not numbers"):
         write_wav(tmp_path / "a.wav", np.full(10, np.nan), 48_000)
     with pytest.raises(WrongOptions, match="shape"):
         write_wav(tmp_path / "a.wav", np.zeros((2, 2, 2)), 48_000)

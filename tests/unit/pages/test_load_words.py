@@ -23,7 +23,7 @@ def recorded(*weeks: WeekLoad, begins: date = date(2026, 3, 9)) -> LoadCourse:
 def test_strokes_without_a_hand_are_in_the_sum_and_said_apart() -> None:
     course = recorded(week(11, 100, 90, unknown=1200))
     assert load_words(course) == "Recorded: 1,390 strokes in 2 takes on 1 day, 1 week."
-    assert any(line.startswith("1,200 strokes are in no hand") for line in note_lines(course))
+    assert any(line.startswith("1,200 strokes are counted for no hand") for line in note_lines(course))
 
 
 def test_a_break_is_said_and_the_week_after_it_held_against_the_last_with_playing() -> None:

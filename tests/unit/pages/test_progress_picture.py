@@ -87,18 +87,18 @@ def test_days_are_dates() -> None:
         (WishedTempo(90.0, "reached", NOTHING, None, 80.0, 0.99), "1/8 = 90 is reached (chance 99 %)."),
         (
             WishedTempo(140.0, "may be reached", Measure(50.0, 9, "days", (45.0, 60.0)), None, 80.0, 0.1),
-            "If it goes on so, 1/8 = 140 may be reached about 21 April (between 16 April and 1 May).",
+            "If this goes on, 1/8 = 140 may be reached about 21 April (between 16 April and 1 May).",
         ),
         (
             WishedTempo(160.0, "can't tell", NOTHING, 48.0, 80.0, 0.0),
             (
-                "Can't tell when 1/8 = 160 may be reached: hardly before 19 April, "
+                "Can't tell when 1/8 = 160 may be reached: not likely before 19 April, "
                 "and nothing is said of days after 21 May."
             ),
         ),
         (
             WishedTempo(300.0, "can't tell", NOTHING, 80.0, 80.0, 0.0),
-            "1/8 = 300 is hardly reached before 21 May; further ahead nothing can be said.",
+            "1/8 = 300 is not likely before 21 May; further ahead nothing can be said.",
         ),
         (
             WishedTempo(160.0, "can't tell", NOTHING, None, 80.0, 0.5),

@@ -132,7 +132,7 @@ def test_how_it_was_measured_names_recording_clock_and_version() -> None:
 
 def test_without_a_click_means_are_said_to_be_between_the_hands_only() -> None:
     text = Page(page_of(TAKES["tired"])).text
-    assert "timing says only how the hands stand to each other" in text
+    assert "timing only compares the hands with each other" in text
 
 
 def test_no_page_grades(page: str) -> None:

@@ -177,7 +177,7 @@ def send(request: Request) -> Response:
     studio, week = _studio(request), _week(request)
     student = _student(request, week.student_id)
     if read_plan(week) is None:
-        raise WrongOptions(got="a week whose plan cannot be read", must_be="one that can; propose it anew")
+        raise WrongOptions(got="a week whose plan cannot be read", must_be="one that can; propose it again")
     if week.sent_at is None:
         sent(studio, student, week)
     if _texts(request).get("link") == "new":

@@ -7,9 +7,11 @@ how many. The pages read it, whichever process shows them; a start that finds it
 from __future__ import annotations
 
 import json
+import signal
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from multiprocessing import resource_tracker
 from pathlib import Path
 
 from evenhand.storage.layout import FILLING
@@ -34,6 +36,15 @@ def say_filling(data: Path, done: int, of: int) -> None:
     beside.replace(data / FILLING)
 
 
+def _leave_ending_to_us() -> None:
+    """Let no Ctrl-C reach the processes that this thread begins, from their first moment on.
+
+    Python's own helper for such processes lets it through again when it starts, so it starts before.
+    """
+    resource_tracker.ensure_running()
+    signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+
+
 class Filling:
     """Fills a demonstration beside the server. ``told`` hears how many takes are there, of how many.
 
@@ -56,11 +67,18 @@ class Filling:
         if self._thread.is_alive():
             self._thread.join()
 
+    @property
+    def stopping(self) -> bool:
+        """Whether it was told to stop."""
+        return self._stopping.is_set()
+
     def _run(self) -> None:
+        _leave_ending_to_us()
         try:
             whole = self._fill()
         except Exception as error:  # noqa: BLE001 - whatever it is, the studio goes on and says so
-            self._ended(error)
+            if not self.stopping:
+                self._ended(error)
             return
         if whole:
             (self._data / FILLING).unlink(missing_ok=True)
@@ -78,7 +96,7 @@ class Filling:
                 opens=open_take,
                 writes=write_flac,
                 progress=self._progress,
-                goes_on=lambda: not self._stopping.is_set(),
+                goes_on=lambda: not self.stopping,
             )
 
     def _progress(self, done: int, of: int) -> None:

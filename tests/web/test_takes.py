@@ -234,8 +234,10 @@ def test_a_take_is_heard_again_as_something_else(place: Place) -> None:
     )
     assert found.heard == take.heard
     shown = place.client.get(f"/takes/{take.id}").text
-    assert "It is being heard again" in shown
+    assert "It is being heard again, as 1/8: RRLL at 1/8 = 120." in shown
+    assert '<span class="sticking">1/8: RLRR LRLL</span>' in shown
     assert "What was heard" in shown
+    assert "{name}" not in shown
     assert f'action="/takes/{take.id}/correct"' not in shown
     place.studio.took_failed(take.id, "The recording is missing.")
     shown = place.client.get(f"/takes/{take.id}").text

@@ -24,8 +24,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
         "Listen to the recording. If you can hear the playing, have it heard again, with the right exercise "
         "and tempo. If not, delete it and ask for a new recording."
     ),
-    "takes.again_soon": (
-        "It is being heard again, as {exercise} {tempo}. Until then, here is what was heard before."
+    "takes.again_soon": "It is being heard again. Until then, here is what was heard before.",
+    "takes.again_soon_as": (
+        "It is being heard again, as {exercise} at {tempo}. Until then, here is what was heard before."
     ),
     "takes.again_failed": "It could not be heard again: {reason} Here is what was heard before.",
     "takes.found_again": (

@@ -44,6 +44,7 @@ PAGES: dict[str, tuple[Any, str, str]] = {
     "book": (TEACHER, "/book", "#kept"),
     "path": (TEACHER, "/path", "h1"),
     "settings": (TEACHER, "/settings", "h1"),
+    "access": (TEACHER, "/access", "table"),
     "stand": (NORA, "/stand", "#practice[data-ready]"),
     "stand-practice": (NORA, "/stand/practice/2", "#practice[data-ready]"),
     "stand-free": (

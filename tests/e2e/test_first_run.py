@@ -117,7 +117,7 @@ def test_minutes_add_up_while_a_week_is_edited(browser: Browser, house: House) -
         expect(page.locator("#week-total")).to_contain_text("cannot be read")
         page.get_by_role("button", name="Keep as a draft").click()
         expect(page.locator("input[name=row_tempo]").first).to_have_value("as fast as a hare")
-        expect(page.get_by_text("nothing you typed is lost")).to_be_visible()
+        expect(page.get_by_text("What you typed is still here")).to_be_visible()
     assert house.studio.weeks(house.people.ida.id) == []
 
 

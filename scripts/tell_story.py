@@ -294,7 +294,7 @@ def _balance(history: History) -> str:
         return "The balance could not be told."
     one, other = values[0], values[-1]
     said = [
-        f"{m.value:.1f} dB ({m.ci95[0]:.1f} to {m.ci95[1]:.1f}, {m.n} strokes)"
+        f"{m.value:.1f} dB ({m.ci95[0]:.1f} to {m.ci95[1]:.1f}, from {m.n} hits)"
         for m in (one, other)
         if m.ci95
     ]

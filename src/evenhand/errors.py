@@ -161,7 +161,7 @@ class NotFound(WrongUse):
 
     def __init__(self, *, what: str) -> None:
         self.what = what
-        super().__init__(f"{what}: there is none such. It may have been erased.")
+        super().__init__(f"{what}: not found. It may have been erased.")
 
 
 class BadExport(WrongUse):

@@ -152,7 +152,7 @@ def test_one_thing_has_one_word(other: str, word: str) -> None:
         for path in read_by_people()
         if named(path) not in allowed
         for line, said in shown_in(path)
-        if re.search(other, said)
+        if re.search(other, said, re.IGNORECASE)
     ] == []
 
 

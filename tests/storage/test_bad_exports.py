@@ -85,7 +85,7 @@ def test_the_members_zipped_again_are_still_an_export(tmp_path: Path, members: M
 @pytest.mark.parametrize("data", [b"", b"PK", b"no zip at all" * 100, b"fLaC" + bytes(1000)])
 def test_what_is_no_zip(tmp_path: Path, data: bytes) -> None:
     (tmp_path / "x.zip").write_bytes(data)
-    refused(tmp_path / "x.zip", "no zip file")
+    refused(tmp_path / "x.zip", "not a zip file")
 
 
 def test_what_is_not_there(tmp_path: Path) -> None:

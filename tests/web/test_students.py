@@ -181,7 +181,7 @@ def test_nobody_is_added_when_adding_breaks_off() -> None:
 def test_a_page_that_is_not_there_is_said_so(desk: ADesk) -> None:
     answer = desk.get("/students/nobody")
     assert answer.status_code == 404
-    assert "there is none such" in answer.text
+    assert "not found" in answer.text
 
 
 def test_one_students_page_has_takes_week_and_link(desk: ADesk) -> None:

@@ -188,7 +188,7 @@ def _notes(
     )
     if takes and not weak:
         basis += " In the newest, nothing that an ear can tell stands out."
-    covers = f"The week practises {len(had)} of its exercises' {len(wanted)} hand changes of {CHANGES} notes."
+    covers = f"Hand changes of {CHANGES} notes practised: {len(had)} of the {len(wanted)} in these exercises."
     return (basis, covers, *_load(asked, plan))
 
 

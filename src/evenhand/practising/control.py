@@ -4,7 +4,7 @@ Conventions: a repetition is laid on its own straight pulse (least squares of ti
 against written time), so that a tempo which steps from one repetition to the next is no
 fault in either. Its spread is the root mean square of what its hits stray from that
 pulse, both hands on the one line. It is in control where that spread is less than an
-ear can tell at its tempo (``domain.audible``) and no note was lost and none too many.
+ear can tell at its tempo (``domain.audible``), no note was missed and no hit was extra.
 Where an exercise has few notes, neighbouring repetitions are judged together.
 """
 

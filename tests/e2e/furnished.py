@@ -51,31 +51,42 @@ class Played:
 
 
 @cache
-def played(faults: tuple[str, ...] = LATE, times: int = TIMES, seed: int = 3) -> Played:
+def played(
+    faults: tuple[str, ...] = LATE,
+    times: int = TIMES,
+    seed: int = 3,
+    tempo: str = TEMPO,
+    noise_db: float | None = None,
+) -> Played:
     """Play the exercise on a dry pad, without a count-in; half a second before the first note."""
-    scene = Scene(rate_hz=RATE_HZ, lead_in_s=0.5, count_in="none", tail_s=0.3)
-    take = simulate_take(Wanted(Asked.read(TEXT, TEMPO), times, faults, seed), scene)
+    scene = Scene(rate_hz=RATE_HZ, lead_in_s=0.5, count_in="none", tail_s=0.3, noise_snr_db=noise_db)
+    take = simulate_take(Wanted(Asked.read(TEXT, tempo), times, faults, seed), scene)
     return Played(take.samples, tuple(hit.time_s for hit in take.truth.hits))
 
 
-def a_plan(times: int = TIMES) -> PracticePlan:
+def a_plan(times: int = TIMES, tempo: str = TEMPO) -> PracticePlan:
     """Give a week of three days alike: the exercise so many times, then another."""
-    first = _item(TEXT, times, title="Paradiddle", why="The left came late.")
+    first = _item(TEXT, times, title="Paradiddle", why="The left came late.", at=tempo)
     return PracticePlan((PracticeDay((first, _item("1/16: >RLRL RRLL", 8))),) * 3)
 
 
-def _item(text: str, times: int, title: str = "", why: str = "") -> PracticeItem:
-    exercise, tempo = parse_exercise(text), Tempo.parse(TEMPO)
+def _item(text: str, times: int, title: str = "", why: str = "", at: str = TEMPO) -> PracticeItem:
+    exercise, tempo = parse_exercise(text), Tempo.parse(at)
     seconds = times * float(exercise.length) * tempo.whole_note_s
     return PracticeItem(exercise, tempo, times, seconds, "tap", 30.0, title, why)
 
 
 def assign(
-    studio: Studio, student: Student, *, times: int = TIMES, words: str = "Let the stick fall."
+    studio: Studio,
+    student: Student,
+    *,
+    times: int = TIMES,
+    tempo: str = TEMPO,
+    words: str = "Let the stick fall.",
 ) -> Week:
     """Send a week that begins today."""
     starts = date.today()  # noqa: DTZ011 - the pages go by the teacher's own clock
-    week = studio.save_week(Week("", student.id, starts, "tap", plan_to_json(a_plan(times)), words))
+    week = studio.save_week(Week("", student.id, starts, "tap", plan_to_json(a_plan(times, tempo)), words))
     return studio.send_week(week.id)
 
 

@@ -20,7 +20,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expec
 from evenhand.domain.studio import Student
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import COOKIE
-from tests.e2e.furnished import RATE_HZ, People, Played, assign
+from tests.e2e.furnished import RATE_HZ, TEMPO, People, Played, assign
 from tests.e2e.served import Served
 
 HOUR = timedelta(hours=1)
@@ -118,10 +118,10 @@ def _as_script(take: Played | None) -> str:
 # Ways that more than one test goes.
 
 
-def a_student(house: House, name: str, *, times: int = 4) -> Student:
+def a_student(house: House, name: str, *, times: int = 4, tempo: str = TEMPO) -> Student:
     """Take a student in who has a week to practise."""
     student = house.studio.add_student(name, stage="tap")
-    assign(house.studio, student, times=times)
+    assign(house.studio, student, times=times, tempo=tempo)
     return student
 
 

@@ -27,6 +27,7 @@ from tests.e2e.rooms import (
 
 pytestmark = pytest.mark.e2e
 
+BEAT_APART = "1/8=180"
 FAKE = ("--use-fake-device-for-media-stream",)
 PATH_MS, MOST_PATH_MS = 20.667, 150.0  # of a page-fed microphone at 48 kHz, idle, and on any machine
 MOST_SPREAD_MS = 2.0  # beyond that the page itself does not call a delay measured (static/latency.js)
@@ -66,6 +67,25 @@ def test_a_link_leads_to_a_heard_take_with_what_was_put_in(browser: Browser, hou
         expect(page.locator("#practice-title")).to_contain_text("RLRL RRLL")  # the first is played
     (take,) = house.studio.takes(june.id)
     assert (take.status, take.source) == ("heard", "microphone")
+
+
+@pytest.mark.parametrize("place", ["headphones", "room"])
+def test_every_repetition_drawn_live_is_in_the_answer(browser: Browser, house: House, place: str) -> None:
+    """Notes a beat apart and the first eight 8 dB softer, as a count-in on the drum may be."""
+    lea = a_student(house, "Lea Ashdown", tempo=BEAT_APART)
+    soft = played(("soft-first=8",), seed=7, tempo=BEAT_APART, noise_db=45.0)
+    with a_room(browser, house, lea, take=soft) as room:
+        page = ready(room)
+        choose_click(page, place)
+        start(page)
+        until_heard(page)
+        live = page.locator("svg.rows path.r:not(.tick), svg.rows path.l:not(.tick)").count()
+    (take,) = house.studio.takes(lea.id, with_heard=True)
+    heard = heard_take_of(take.heard or "").heard
+    times = [hit.repetition for hit in heard.hits]
+    assert {each: times.count(each) for each in times} == {1: 8, 2: 8, 3: 8, 4: 8}
+    assert heard.extra == ()
+    assert live == 32
 
 
 def test_hits_stand_where_they_were_laid_and_all_by_the_same_delay(browser: Browser, house: House) -> None:

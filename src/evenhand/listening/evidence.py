@@ -26,6 +26,7 @@ _FAINTLY = 2.2
 _NO_GRACE = 1.0  # nats, for a flam or drag with nothing ahead of it
 _JUST_BEFORE = 4.0  # nats
 _ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
+_LATER = 0.5  # of how unlike it sounds counts in the later part, where only chance makes a hit so
 _OFTEN = 0.04  # share of the later hits that must sound like it
 _COLOUR_NEAR_DB = 2.5
 _ROWS_AT_ONCE = 4000
@@ -157,7 +158,8 @@ def unlike(found: Candidates) -> Array:
         others = np.abs(found.times_s[some, None] - found.times_s[None, later]) > 0.03
         often[some] = (np.exp(-apart / _COLOUR_NEAR_DB**2) * others) @ weight
     soft = np.percentile(found.level_db[later], 10) - found.level_db
-    return np.asarray(np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1)))
+    strange = np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1))
+    return np.where(found.times_s < found.times_s[later[0]], strange, _LATER * strange)
 
 
 def _square_apart(one: Array, other: Array) -> Array:

@@ -6,6 +6,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from argon2 import PasswordHasher
 
 from evenhand.errors import NotFound
 from evenhand.storage.doors import MOST_SESSIONS
@@ -208,3 +209,44 @@ def test_the_log_is_bounded_and_forgets_who_is_erased(
     assert len(studio.acts()[-1].address) <= 100
     studio.erase_student(ida.id)
     assert ida.id not in {act.about for act in studio.acts()}
+
+
+def test_no_session_begins_by_a_link_that_is_taken_back_meanwhile(studio: Studio) -> None:
+    """Before, one that was looked up just before it was taken back still let somebody in, for 180 days."""
+    ida = studio.add_student("Ida Quill")
+    secret, link = studio.make_link(ida.id, lasts=FORTNIGHT)
+    assert studio.student_of_link(secret) == ida
+    studio.revoke_link(link.id)
+    with pytest.raises(NotFound, match="this link"):
+        studio.begin_session("student", student_id=ida.id, lasts=FORTNIGHT, key=secret)
+    assert studio.open_sessions(ida.id) == []
+
+
+def test_no_session_begins_by_a_password_that_is_changed_meanwhile(studio: Studio) -> None:
+    key = studio.key_of_password(PASSWORD)
+    assert key is not None
+    studio.change_password("another password")
+    with pytest.raises(NotFound, match="this password"):
+        studio.begin_session("teacher", lasts=FORTNIGHT, key=key)
+    assert studio.open_sessions() == []
+    again = studio.key_of_password("another password")
+    studio.begin_session("teacher", lasts=FORTNIGHT, key=again)
+    assert len(studio.open_sessions()) == 1
+
+
+def test_a_hash_made_anew_does_not_bring_back_a_password_that_was_changed_meanwhile(place: Place) -> None:
+    """Before, whoever logged in by the old password at that moment put it back."""
+    place.create()
+    stronger = PasswordHasher(time_cost=2, memory_cost=8, parallelism=1)
+    studio, other = place.open(hasher=stronger), place.open()
+    real = stronger.hash
+
+    class Slow(PasswordHasher):
+        def hash(self, password: str | bytes, *, salt: bytes | None = None) -> str:
+            other.change_password("another password")
+            return real(password, salt=salt)
+
+    studio._hasher = Slow(time_cost=2, memory_cost=8, parallelism=1)  # noqa: SLF001 - so that it comes in between
+    assert studio.key_of_password(PASSWORD) is not None
+    assert other.check_password("another password")
+    assert not other.check_password(PASSWORD)

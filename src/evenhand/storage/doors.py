@@ -30,15 +30,26 @@ class Doors(Kept):
     """The studio's doors."""
 
     def check_password(self, password: str) -> bool:
-        """Tell whether this is the teacher's password; a hash of older strength is made anew."""
+        """Tell whether this is the teacher's password."""
+        return self.key_of_password(password) is not None
+
+    def key_of_password(self, password: str) -> str | None:
+        """Check the teacher's password, and give the hash that it fits; one of older strength is made anew.
+
+        A session begins by this hash: were the password changed meanwhile, it begins no session.
+        """
         with self._database.reading() as connection:
             kept = str(connection.execute(select(studio.c.password_hash)).scalar_one())
         if not password_fits(self._hasher, kept, password):
-            return False
-        if self._hasher.check_needs_rehash(kept):
-            with suppress(CannotKeep):
-                self._keep_password(password)
-        return True
+            return None
+        if not self._hasher.check_needs_rehash(kept):
+            return kept
+        hashed = self._hasher.hash(password)
+        with suppress(CannotKeep), self._database.writing() as connection:
+            mine = studio.c.password_hash == kept  # else it was changed meanwhile
+            if connection.execute(update(studio).where(mine).values(password_hash=hashed)).rowcount:
+                return hashed
+        return kept
 
     def change_password(self, password: str) -> None:
         """Change the teacher's password; whoever came in by the old one is out."""
@@ -49,9 +60,18 @@ class Doors(Kept):
         self._unkept.end_where(lambda session: session.role == "teacher")
 
     def begin_session(
-        self, role: Role, *, student_id: str | None = None, lasts: timedelta, browser: str = ""
+        self,
+        role: Role,
+        *,
+        student_id: str | None = None,
+        lasts: timedelta,
+        browser: str = "",
+        key: str | None = None,
     ) -> tuple[str, Session]:
         """Let somebody in: the secret for the cookie, and the session.
+
+        ``key`` is what opened: the hash that the password fits, or the link's secret. It is looked at once
+        more as the session is written, so that none begins by what was changed or taken back meanwhile.
 
         What ran out is no session, but stays listed for as long as there is room: were it deleted by the
         clock, one login on a day when the clock is wrong would end all. What the disk cannot keep holds until
@@ -63,20 +83,22 @@ class Doors(Kept):
         session = Session(new_id(), role, student_id, csrf_of(secret), now + lasts)
         listed = OpenSession(session.id, role, student_id, session.expires_at, now, now, browser)
         try:
-            self._keep_session(listed, sha256_of(secret))
+            self._keep_session(listed, sha256_of(secret), key)
         except (DiskFull, ReadOnly):
             with self._database.reading() as connection:
                 _check_theirs(connection, student_id)
+                _check_key(connection, role, key, now)
             self._unkept.put(sha256_of(secret), session, listed)
         return secret, session
 
-    def _keep_session(self, listed: OpenSession, hashed: str) -> None:
+    def _keep_session(self, listed: OpenSession, hashed: str, key: str | None) -> None:
         """Write a session down."""
         whose: ColumnElement[bool] = sessions.c.student_id.is_(None)
         if listed.student_id is not None:
             whose = sessions.c.student_id == listed.student_id
         with self._database.writing() as connection:
             _check_theirs(connection, listed.student_id)
+            _check_key(connection, listed.role, key, self._now())
             connection.execute(insert(sessions).values(**values_of(listed), secret_sha256=hashed))
             keep_newest(connection, sessions, sessions.c.expires_at, MOST_SESSIONS, whose)
 
@@ -200,4 +222,21 @@ def _check_theirs(connection: Connection, student_id: str | None) -> None:
 
 def _check_student(found: object) -> None:
     if found is None:
+        raise NotFound(what="this student")
+
+
+def _check_key(connection: Connection, role: Role, key: str | None, now: datetime) -> None:
+    """Refuse what does not open any more; whoever changes it meanwhile waits."""
+    if key is None:
+        return
+    if role == "teacher":
+        kept = connection.scalar(select(studio.c.password_hash).with_for_update())
+        if kept != key:
+            raise NotFound(what="this password")
+        return
+    link = connection.execute(_by_secret(links, sha256_of(key)).with_for_update()).mappings().first()
+    if link is None or link["revoked_at"] is not None or link["expires_at"] <= now:
+        raise NotFound(what="this link")
+    theirs = select(students.c.archived).where(students.c.id == link["student_id"]).with_for_update()
+    if connection.scalar(theirs) is not False:
         raise NotFound(what="this student")

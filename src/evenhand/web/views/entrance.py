@@ -8,6 +8,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenhand import __version__
 from evenhand.domain.studio import Session
+from evenhand.errors import NotFound
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import KNOWN, Limiter, comes_from, give_cookie, plain, secret_of, take_cookie
 from evenhand.web.noted import browser_of, note
@@ -38,21 +39,24 @@ async def login(request: Request) -> Response:
         return plain(request, 429, say("doors.often"))
     password = str(request.state.form.get("password", ""))
     try:
-        right = await request.app.state.passwords.run(lambda: studio.check_password(password))
+        key = await request.app.state.passwords.run(lambda: studio.key_of_password(password))
     except TooManyChecks:
         _take_back(request, counts)
         return plain(request, 503, say("doors.busy"))
-    if not right:
+    if key is None:
         await run_in_threadpool(note, request, "login refused")
         return await run_in_threadpool(lambda: page(request, "login.html", status=403, wrong=True))
     _take_back(request, counts)
-    return await run_in_threadpool(_let_in, request, known=device is not None)
+    return await run_in_threadpool(_let_in, request, key, known=device is not None)
 
 
-def _let_in(request: Request, *, known: bool) -> Response:
+def _let_in(request: Request, key: str, *, known: bool) -> Response:
     """Begin the teacher's session, and remember the device."""
     studio: Studio = request.app.state.studio
-    secret, _ = studio.begin_session("teacher", lasts=TEACHER_STAYS, browser=browser_of(request))
+    try:
+        secret, _ = studio.begin_session("teacher", lasts=TEACHER_STAYS, browser=browser_of(request), key=key)
+    except NotFound:  # the password was changed in this very moment
+        return page(request, "login.html", status=403, wrong=True)
     studio.note("login", "teacher", address=comes_from(request))
     answer = give_cookie(request, RedirectResponse("/", status_code=303), secret, TEACHER_STAYS)
     if not known:
@@ -116,9 +120,16 @@ def student_link(request: Request) -> Response:
         return plain(request, 429, say("doors.often"))
     if _is_in_already(request, student.id):
         return RedirectResponse("/stand", status_code=303)
-    secret, _ = studio.begin_session(
-        "student", student_id=student.id, lasts=STUDENT_STAYS, browser=browser_of(request)
-    )
+    try:
+        secret, _ = studio.begin_session(
+            "student",
+            student_id=student.id,
+            lasts=STUDENT_STAYS,
+            browser=browser_of(request),
+            key=request.path_params["secret"],
+        )
+    except NotFound:  # taken back in this very moment
+        return RedirectResponse("/gone", status_code=303)
     studio.note("link opened", "student", about=student.id, address=comes_from(request))
     return give_cookie(request, RedirectResponse("/stand", status_code=303), secret, STUDENT_STAYS)
 

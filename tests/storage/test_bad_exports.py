@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from evenhand.errors import BadExport
+from evenhand.errors import BadExport, DiskFull, EvenhandError
 from evenhand.storage.studio import Studio
 from tests.full_studio import fill
 from tests.studios import a_studio
@@ -60,11 +60,11 @@ def zipped(path: Path, members: Members) -> Path:
     return path
 
 
-def refused(path: Path, match: str) -> None:
+def refused(path: Path, match: str, kind: type[EvenhandError] = BadExport) -> None:
     """Let a file be refused, and the folder be as it was."""
     folder = path.parent
     before = sorted(folder.rglob("*"))
-    with pytest.raises(BadExport, match=match):
+    with pytest.raises(kind, match=match):
         Studio.import_from(path, folder / "there")
     assert sorted(folder.rglob("*")) == before
 
@@ -276,4 +276,4 @@ def test_a_table_or_what_was_heard_in_another_form(tmp_path: Path, members: Memb
 
 def test_what_the_disk_cannot_hold(tmp_path: Path, members: Members, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("shutil.disk_usage", lambda _place: SimpleNamespace(free=0))
-    refused(zipped(tmp_path / "x.zip", members), "and 0 are free")
+    refused(zipped(tmp_path / "x.zip", members), "no room on the disk", DiskFull)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.errors import CannotKeep, DiskFull, ReadOnly, StudioDamaged, WrongOptions
+from evenhand.errors import CannotKeep, DiskFull, ReadOnly, StudioDamaged, StudioLost, WrongOptions
 from evenhand.storage.studio import DATABASE, Studio
 from evenhand.storage.trouble import trouble_of
 from tests.places import Place
@@ -36,14 +36,36 @@ def fill_disk(studio: Studio) -> None:
 
 @pytest.mark.parametrize(
     "garbled",
-    [b"not a database at all " * 500, b"SQLite format 3\x00" + b"\xff" * 4096],
-    ids=["text", "header alone"],
+    [b"not a database at all " * 500, b"SQLite format 3\x00" + b"\xff" * 4096, bytes(8192)],
+    ids=["text", "header alone", "zeroes"],
 )
 def test_a_garbled_database_gets_one_line_with_advice(data: Path, garbled: bytes) -> None:
     (data / DATABASE).write_bytes(garbled)
     with pytest.raises(StudioDamaged, match=r"damaged .*evenhand restore BACKUP.*check .*--repair") as error:
         Studio.open(data)
     assert "\n" not in str(error.value)
+
+
+def test_a_database_that_is_cut_short_is_said(data: Path) -> None:
+    """Half of it came when the folder was copied."""
+    whole = (data / DATABASE).read_bytes()
+    (data / DATABASE).write_bytes(whole[: len(whole) // 2])
+    with pytest.raises(StudioDamaged):
+        _checked(data)
+
+
+def test_an_empty_database_is_a_lost_one(data: Path) -> None:
+    """What a full disk leaves of a file that was being copied."""
+    with Studio.open(data) as studio:
+        studio.receive_take(a_new_take(studio.students()[0].id), WAV)
+    (data / DATABASE).write_bytes(b"")
+    with pytest.raises(StudioLost, match="1 recording lies here"):
+        Studio.open(data)
+
+
+def _checked(data: Path) -> None:
+    with Studio.open(data) as studio:
+        studio.check()
 
 
 def test_a_database_garbled_in_its_middle_is_found_by_the_check(data: Path) -> None:

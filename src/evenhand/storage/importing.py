@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import URL, Connection, insert, inspect, select
 from sqlalchemy.exc import SQLAlchemyError
 
-from evenhand.errors import CannotWrite, StudioThere
+from evenhand.errors import CannotWrite, DiskFull, StudioThere
 from evenhand.storage.database import Database
 from evenhand.storage.export_file import ExportFile, opened
 from evenhand.storage.export_form import HEARD, TABLES, BadValue, from_json
@@ -20,6 +20,7 @@ from evenhand.storage.migrating import upgrade
 from evenhand.storage.recordings import Recordings
 from evenhand.storage.set_aside import KEY
 from evenhand.storage.tables import studio, takes
+from evenhand.storage.trouble import told
 from evenhand.storage.whole_file import part_folder
 
 _AT_ONCE = 200  # rows inserted together
@@ -28,7 +29,7 @@ _AT_ONCE = 200  # rows inserted together
 def read_export(path: Path, data: Path, *, url: str | None = None) -> None:
     """Read an export to a new studio in a folder (and in a Postgres, if its address is given)."""
     _check_place(data)
-    with opened(path) as export, _beside(data) as place:
+    with opened(path) as export, _beside(data) as place, told(str(data)):
         check_room(export, place)
         unpack_recordings(export, place / RECORDINGS)
         database = Database(url or URL.create("sqlite", database=str(place / DATABASE)))
@@ -63,9 +64,8 @@ def _check_empty(connection: Connection, data: Path) -> None:
 
 def check_room(export: ExportFile, place: Path) -> None:
     """Refuse what the disk cannot hold."""
-    needs, free = export.unpacked_bytes(), shutil.disk_usage(place).free
-    if needs > free:
-        raise export.bad(f"it unpacks to {needs} bytes, and {free} are free")
+    if export.unpacked_bytes() > shutil.disk_usage(place).free:
+        raise DiskFull(where=str(place.parent))
 
 
 @contextmanager

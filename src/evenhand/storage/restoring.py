@@ -53,7 +53,7 @@ def restore(path: Path, data: Path, *, now: Clock, url: str | None = None) -> Re
     StudioOpen
         Somebody works with the studio that is there; nothing was changed.
     """
-    with opened(path, FORM) as backup, _own(data), part_folder(data, "restore") as place:
+    with opened(path, FORM) as backup, _own(data), told(str(data)), part_folder(data, "restore") as place:
         check_room(backup, place)
         backup.unpack(DATABASE, place / DATABASE)
         unpack_recordings(backup, place / RECORDINGS)

@@ -87,7 +87,7 @@ OTHER_WORDS: tuple[tuple[str, str], ...] = (
     (r"\btimes? through\b", "repetition"),
     (r"\bblows?\b", "hit; stroke of what a hand does; note of what is written"),
     (r"\b95 % (confidence )?intervals?\b", "range"),
-    (r"\bn = ", "from"),
+    (r"\b(?-i:n) = ", "from"),
     (r"\b(few|no|many) strokes (were heard|to judge)", "hits"),
     (r"\bnotes? (got|gets|get|is|was|were) lost\b|\blost notes?\b", "missed"),
     (r"\bover (its )?taps\b|\btaps' level", "unaccented"),

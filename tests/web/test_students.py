@@ -334,7 +334,7 @@ def test_the_weeks_are_drawn_and_the_stage_is_judged(desk: ADesk) -> None:
         a_heard_take(desk.studio, student.id, now() - timedelta(days=days), stroke="tap")
     shown = desk.get(here)
     words = words_of(shown.text)
-    assert "21 repetitions on 3 days" in words
+    assert "24 repetitions on 3 days" in words
     assert "1/8: RLRR LRLL" in words
     assert "This is a proposal. The teacher decides." in words
     drawn = re.findall(r"data:image/svg\+xml;base64,([^\"]+)", shown.text)

@@ -151,7 +151,7 @@ def tell(folder: Path) -> Story:
 
 OPENING = """# A student's six weeks
 
-{name} is invented, and so is everything on this page but the hearing.
+{name} is invented, and so is everything on this page; only the hearing is real.
 `make story` makes a student with a hidden fault and a hidden ceiling,
 records takes as a phone beside a pad would, and lets the tool hear them and propose.
 The student practises what was proposed and changes by it, by rules written in `scripts/tell_story.py`.

@@ -52,7 +52,9 @@ def why_words(
 
 
 def _all_met(stage: Stage, path: PracticePath, proposal: Proposal, n: int, weeks: float | None) -> str:
-    all_of_them = "The one condition is met" if n == 1 else f"All {n} conditions are met"
+    all_of_them = {1: "The one condition is met", 2: "Both conditions are met"}.get(
+        n, f"All {n} conditions are met"
+    )
     if proposal == "go on":
         return f"{all_of_them}{'' if weeks is None else f', after {count_weeks(weeks)}'}."
     if path.after(stage) is None:

@@ -176,13 +176,10 @@ def test_an_older_database_that_names_what_became_a_flac_is_mended(place: Place)
     studio.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
     with studio._database.writing() as connection:  # noqa: SLF001 - the same
         connection.execute(takes.update().values(**row))
-    assert studio.claim_take("hasty") is not None
-    studio.took_failed(take.id, "the recording is missing on the disk", worker="hasty")
     (lacking,) = studio.check().unsound
     assert (lacking.take.id, lacking.damaged) == (take.id, False)
     assert studio.repair().mended == 1
     (found,) = studio.takes()
-    assert (found.status, found.tried, found.reason) == ("waiting", 0, None)
     assert studio.recording(found).read_bytes() == FLAC
     assert studio.check().is_well
 

@@ -78,8 +78,6 @@ def _opened(folder: Path, *, repair: bool) -> Studio:
 
 def _say(folder: Path, studio: Studio, checked: Checked) -> None:
     """Say what was found."""
-    from evenhand.storage.layout import DATABASE
-
     size = f"{counted(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
     typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, {size}.")
     names = {each.id: each.name for each in (*studio.students(), *studio.students(archived=True))}
@@ -93,9 +91,7 @@ def _say(folder: Path, studio: Studio, checked: Checked) -> None:
             f"evenhand check --data {folder} --repair makes takes of them again."
         )
     for place, n, until in checked.aside:
-        what = "a database" if (place / DATABASE).is_file() else counted(n, "recording")
-        if n or what == "a database":
-            typer.echo(f"Set aside, kept until {until}: {what} in {place}.")
+        typer.echo(f"Set aside, kept until {until}: {counted(n, 'recording')} in {place}.")
     if checked.is_well:
         typer.echo("Every take has its recording, as it came in.")
 

@@ -64,6 +64,7 @@ def serve(
     from evenhand.cli.serve_reached import named_addresses, named_proxies
     from evenhand.storage.quota import GB, Quota
     from evenhand.web.serving import Served, addresses, bind
+    from evenhand.work.interrupts import held
 
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
     named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
@@ -75,12 +76,13 @@ def serve(
             at = bound.getsockname()[1]
             reached = (*named, *addresses(host, at, secure=secured is not None))
             served = Served(host, at, reached, secured, proxies)
-            _say(studio, folder, served)
-            _say_links(links, served)
-            studio.close()
-            quota = Quota(int(student_gb * GB), int(studio_gb * GB))
-            with being_filled(folder) if demo else nullcontext():
-                _run(folder, served, bound, workers, quota)
+            with held():
+                _say(studio, folder, served)
+                _say_links(links, served)
+                studio.close()
+                quota = Quota(int(student_gb * GB), int(studio_gb * GB))
+                with being_filled(folder) if demo else nullcontext():
+                    _run(folder, served, bound, workers, quota)
         finally:
             bound.close()
 

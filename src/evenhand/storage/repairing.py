@@ -7,7 +7,7 @@ facts say ``found_again`` and the day; it waits to be heard. Done twice, it does
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -61,21 +61,19 @@ class Repairs(Checks, People):
         back = {key for key in bad if self._recordings.bring_back(key)}
         mended = 0
         for take in every:
-            if take.recording in bad:
+            if take.recording in back:
+                mended += 1
+            elif take.recording in bad:
                 others = labels[take.id].keys if take.id in labels else ()
-                ours = (
-                    [take.recording] if take.recording in back else [key for key in others if key not in bad]
-                )
-                mended += self._take_one_of(take, ours)
+                mended += self._take_other(take, [key for key in others if key not in bad])
         return mended
 
-    def _take_one_of(self, take: StudioTake, keys: Iterable[str]) -> bool:
-        """Let a take name a recording that is its own and whole; one that failed meanwhile waits again."""
+    def _take_other(self, take: StudioTake, keys: list[str]) -> bool:
+        """Let a take name another recording that is its own and whole."""
         with self._database.alone() as connection:
             key = next((key for key in keys if self._is_whole(key)), None)
             if key is not None:
-                changes = {"recording": key, **(_WAITS if take.status == "failed" else {})}
-                connection.execute(update(takes).where(takes.c.id == take.id).values(**changes))
+                connection.execute(update(takes).where(takes.c.id == take.id).values(recording=key))
         return key is not None
 
     def _found(self, label: Label) -> bool:

@@ -42,6 +42,7 @@ from evenhand.web.guard import (
 from evenhand.web.passwords import PasswordChecks
 from evenhand.web.settings import WebSettings
 from evenhand.web.texts import say
+from evenhand.work.interrupts import let_through
 
 if TYPE_CHECKING:
     from evenhand.work.live_hearing import HearsLive
@@ -66,6 +67,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
         app.state.hearers = hearers = _start_hearers(settings) if hears and settings.workers else None
         if hears:
             app.state.hears_live = await _start_live()
+            let_through()  # from now on the server ends in order
         try:
             yield
         finally:

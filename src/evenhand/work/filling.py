@@ -77,8 +77,7 @@ class Filling:
         try:
             whole = self._fill()
         except Exception as error:  # noqa: BLE001 - whatever it is, the studio goes on and says so
-            if not self.stopping:
-                self._ended(error)
+            self._ended(error)
             return
         if whole:
             (self._data / FILLING).unlink(missing_ok=True)

@@ -12,6 +12,7 @@ import sys
 from contextlib import suppress
 from typing import IO, TYPE_CHECKING
 
+from evenhand.work.interrupts import may_be_terminated
 from evenhand.work.live_wire import HEAD, LARGEST, Kind, frame
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 def main() -> None:
     """Hear what comes in, until nothing more does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server decides
+    may_be_terminated()
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")  # read when numpy is loaded
     answers = os.fdopen(os.dup(1), "wb", buffering=0)

@@ -74,6 +74,7 @@ class _Child:
             *(sys.executable, "-m", "evenhand.work.live_child"),
             stdin=asyncio.subprocess.PIPE,
             stdout=asyncio.subprocess.PIPE,
+            start_new_session=True,  # Ctrl-C at the terminal is the server's
         )
         return cls(
             process, cast("asyncio.StreamWriter", process.stdin), cast("asyncio.StreamReader", process.stdout)

@@ -15,6 +15,8 @@ from multiprocessing.synchronize import Semaphore
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from evenhand.work.interrupts import may_be_terminated
+
 if TYPE_CHECKING:  # loaded in the worker alone
     from evenhand.storage.studio import Studio
 
@@ -26,6 +28,7 @@ IDLE_S = 0.5  # until it looks again by itself, when nobody rings
 def work(data: Path, url: str | None, name: str, bell: Semaphore) -> None:
     """Work until the server is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server decides
+    may_be_terminated()
     with suppress(OSError, AttributeError):
         os.nice(NICE)
     os.environ.setdefault("OMP_NUM_THREADS", "1")  # one worker, one core; read when numpy is loaded

@@ -77,7 +77,8 @@ class Filling:
         try:
             whole = self._fill()
         except Exception as error:  # noqa: BLE001 - whatever it is, the studio goes on and says so
-            self._ended(error)
+            if not self.stopping:
+                self._ended(error)
             return
         if whole:
             (self._data / FILLING).unlink(missing_ok=True)

@@ -63,6 +63,39 @@ def test_a_take_is_heard_with_its_hands(folder: Path, capsys: pytest.CaptureFixt
     assert written["exercise"] == EXERCISE
 
 
+def test_a_take_begins_where_it_is_said_to(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """From its second time through on; what was struck before is extra, with its reason."""
+    truth = json.loads((folder / "truth.json").read_text("utf-8"))
+    second_s = next(hit["time_s"] for hit in truth["hits"] if hit["repetition"] == 2)
+    written = heard(capsys, str(folder / "take.wav"), *GUIDED, "--begins-at", f"{second_s:.2f}")
+    assert written["begins_at_s"] == round(second_s, 2)
+    assert written["hits"][0]["time_s"] == pytest.approx(second_s, abs=2e-3)
+    assert [hit["reason"] for hit in written["extra"]] == ["before the start"] * 8
+    assert len(written["hits"]) == len(truth["hits"]) - 8
+    assert "8 hits were given no note: 8 before the first note." in written["warnings"]
+    assert heard(capsys, str(folder / "take.wav"), *GUIDED)["begins_at_s"] is None
+
+
+def test_why_hits_have_no_note_is_said_in_terminal_and_report(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    report = tmp_path / "take.html"
+    asked = ["--begins-at", "5.3", "--report", str(report)]
+    assert run(["listen", str(folder / "take.wav"), *GUIDED, *asked]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "8 extra (8 before the start)" in said
+    assert "8 extra hits before the first note." in " ".join(unescape(report.read_text("utf-8")).split())
+
+
+@pytest.mark.parametrize("asked", [["--begins-at", "999"], ["--begins-at", "nan"], ["--begins-at", "-1"]])
+def test_a_beginning_that_the_take_does_not_reach_is_refused(folder: Path, asked: list[str]) -> None:
+    assert run(["listen", str(folder / "take.wav"), *GUIDED, *asked]) == 2
+
+
+def test_a_beginning_needs_an_exercise(folder: Path) -> None:
+    assert run(["listen", str(folder / "take.wav"), "--begins-at", "1"]) == 2
+
+
 def test_the_evidence_of_a_finding_names_a_figure_that_is_there(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

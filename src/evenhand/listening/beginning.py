@@ -237,6 +237,8 @@ def _gain(score: Score, clear: Candidates, click: HeardClick | None, row: _Row) 
     cost = _left_out(evidence, row) + counted + likely + after.cost + _broken(score, after)
     notes = as_notes.cost + _broken(score, as_notes)
     gain = notes - cost + _sounds_apart(score, clear, row, as_notes)
+    if left_out.candidates[0] == row.first and left_out.notes[0] == 0:
+        return gain, gain  # it is the same reading
     return gain, min(left_out.cost - cost + _MOST_SOUND, gain)
 
 

@@ -23,6 +23,7 @@ from evenhand.listening.click_types import Array, Floats, HeardClick, Ints
 from evenhand.listening.medians import median
 
 _OFF_LINE_S = 0.3e-3  # a click is looked for this near its line
+_SAME_START_S = 0.6e-3  # a first click of another sound begins this near its line
 _SOFTEST, _LOUDEST = 0.5, 1.8  # gains
 _ALIKE = 0.6  # normalised correlation of two sounds of the second kind
 _LEVEL_S = 0.012
@@ -141,9 +142,10 @@ def _second_kind(cut: Cutter, order: Ints, seen: Seen, line: Line, sounds: Float
     times = base + slope * inside
     length = int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)
     pieces, _ = cut.at(times - CUT_BEFORE_S, CUT_S)
-    same = _alike(
-        pieces[:, :length], float(np.sqrt((sounds[0][:length] ** 2).sum())), inside == min(seen) - 1
-    )
+    begins = np.array([begins_s(piece, cut.rate_hz) for piece in pieces])
+    on_line = np.abs(begins - begins_s(sounds[0], cut.rate_hz)) < _SAME_START_S  # a stick's blow is not
+    before = (inside == min(seen) - 1) & on_line
+    same = _alike(pieces[:, :length], float(np.sqrt((sounds[0][:length] ** 2).sum())), before)
     return None if same is None else mean_sound(cut, times[same])[None, :]
 
 

@@ -16,7 +16,6 @@ from evenhand.listening.bands import FRAME_HZ, band_energies
 from evenhand.listening.click_types import HeardClick
 from evenhand.listening.cutting import Samples, rows
 from evenhand.listening.evidence import Candidates, gather, within_reach
-from evenhand.listening.novelty import SETTINGS as NOVELTY
 from evenhand.listening.novelty import Novelty, candidates, novelty
 
 Progress = Callable[[float], None]
@@ -27,6 +26,7 @@ _AT_ONCE = 1000  # candidates compared at once: bounds memory
 _LONE_S = 0.015
 _LEAST_REST = 0.02
 _CLICK_BODY_S, _CLICK_TAIL_DB = 0.010, 8.0  # what comes after, so far below, is its own tail
+_TAIL_STRENGTH = 6.5  # less new than this, it is a room's answer to the click
 _TAIL_REST = 0.6  # of the energy: what taking the click out leaves of its own tail
 _CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
@@ -81,7 +81,7 @@ def only_click(
     tail = (since > _CLICK_BODY_S) & (since < _CLICK_LASTS_S)
     rest = _rest(samples, cleaned, rate_hz, click)
     tail &= found.level_db < click.level_db - _CLICK_TAIL_DB
-    out = tail & (found.strength < NOVELTY.strong)
+    out = tail & (found.strength < _TAIL_STRENGTH)
     for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
         first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
         was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)

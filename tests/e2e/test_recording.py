@@ -51,6 +51,10 @@ def test_a_link_leads_to_a_heard_take_with_what_was_put_in(browser: Browser, hou
         start(page)
         expect(page.locator("svg.rows path.r").first).to_be_attached()  # live, while it goes on
         until_heard(page)
+        plainly = page.locator("#result").inner_text()
+        assert "Your left hand comes a little after your right." in plainly
+        assert not re.search(r"\d\sms behind", plainly)  # figures lie behind the fold
+        page.locator("#result details.in-figures summary").click()
         said = page.locator("#result").inner_text()
         found = re.search(r"left hand comes (\d+)\sms behind the right", said)
         assert found, said

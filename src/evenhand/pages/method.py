@@ -75,7 +75,7 @@ def _clock(take: HeardTake) -> str:
     if take.heard.clock == "smooth":
         return (
             "No click through the playing: the take's own smooth tempo, a straight line through the "
-            "neighbouring notes of both hands, separately between stops. So means of timing say only how "
-            f"the hands stand to each other.{heard}"
+            "neighbouring notes of both hands, separately between stops. So means of timing only compare "
+            f"the hands with each other.{heard}"
         )
     return f"None: heard without an exercise, nothing is early or late.{heard}"

@@ -113,9 +113,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.blind": "without an exercise",
     "stand.teacher_says": "Your teacher says",
     "stand.offset_unknown": (
-        "Offset unknown: whether you come early or late against the click in your headphones cannot "
-        "be told, since the delay of this device has not been measured. What is told is how your "
-        "hands stand to each other."
+        "Offset unknown: the click was in your headphones, and the delay of this device has not been "
+        "measured. So nothing is called early or late against the click; your hands are compared with "
+        "each other."
     ),
     "stand.space": "Space starts and stops.",
     "stand.js.live_caption": (

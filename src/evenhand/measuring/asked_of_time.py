@@ -42,7 +42,7 @@ def hand_behind(asked: Asked) -> Iterator[Verdict]:
             asked.audible_ms,
             f"the {NAMES[hand]} hand comes {sized_way(figure, 'behind the ' + OTHERS[hand])}.",
             f"whether the {NAMES[hand]} hand comes behind the {OTHERS[hand]}: {sized(figure)}, "
-            f"heard from {asked.edge} ms",
+            f"audible from {asked.edge} ms",
             hand,
             asked.positions(hand),
         )
@@ -100,7 +100,7 @@ def wandering(asked: Asked) -> Iterator[Verdict]:
             asked.audible_ms,
             f"the {NAMES[hand]} hand wanders: its notes scatter by {sized(figure)} about their place.",
             f"whether the {NAMES[hand]} hand wanders: its notes scatter by {sized(figure)}, "
-            f"heard from {asked.edge} ms",
+            f"audible from {asked.edge} ms",
             hand,
             asked.positions(hand),
         )

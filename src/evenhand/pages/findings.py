@@ -46,17 +46,37 @@ def _evidence(evidence: Evidence) -> str:
 
 
 def measure_words(name: str) -> str:
-    """Write a measure's name as words.
+    """Call a measure as the tables of figures call it.
 
-    >>> measure_words("hands.L.timing_mean_ms")
-    'left hand, timing mean'
+    >>> measure_words("hands.L.timing_mean_ms"), measure_words("balance_timing_ms")
+    ('left hand, timing, mean', 'right minus left, timing')
     """
-    hands = {"R": "right hand", "L": "left hand"}
-    parts = [hands.get(part, part) for part in name.split(".") if part != "hands"]
-    written = ", ".join(parts).replace("_", " ")
-    for unit in (" ms", " db", " dB"):
-        written = written.removesuffix(unit)
-    return written
+    *path, last = name.split(".")
+    hand = next((HANDS[part] for part in path if part in HANDS), "")
+    words = CALLED.get(last) or last.rpartition("_")[0].replace("_", " ") or last
+    return ", ".join(part for part in (hand, words) if part)
+
+
+HANDS = {"R": "right hand", "L": "left hand"}
+CALLED = {
+    "timing_mean_ms": "timing, mean",
+    "timing_sd_ms": "timing, spread",
+    "interval_sd_ms": "own intervals, spread",
+    "level_mean_db": "level, mean",
+    "level_sd_db": "level, spread",
+    "balance_timing_ms": "right minus left, timing",
+    "balance_level_db": "right minus left, level",
+    "second_minus_first_db": "doubles, second minus first",
+    "short_share": "doubles, first interval's share",
+    "over_taps_db": "accents over unaccented",
+    "gap_ms": "graces, ahead by",
+    "drift_bpm_per_min": "tempo's drift",
+    "spread_trend_ms_per_min": "spread's change",
+    "level_trend_db_per_min": "level's change",
+    "run_from_click_ms": "away from the click over the take",
+    "timing_ms": "timing, against the hand's other notes",
+    "missed": "missed, share",
+}
 
 
 def _where(evidence: Evidence, exercise: Exercise | None) -> str:

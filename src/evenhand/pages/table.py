@@ -95,9 +95,9 @@ def _over(measures: Measures) -> Iterator[Figure]:
     yield Figure("tempo", measures.tempo_bpm)
     yield Figure("tempo's drift", measures.drift_bpm_per_min, difference=True, trend=True)
     if measures.spread_trend_ms_per_min is not None:
-        yield Figure("spread's growth", measures.spread_trend_ms_per_min, difference=True, trend=True)
+        yield Figure("spread's change", measures.spread_trend_ms_per_min, difference=True, trend=True)
     if measures.level_trend_db_per_min is not None:
-        yield Figure("level's growth", measures.level_trend_db_per_min, difference=True, trend=True)
+        yield Figure("level's change", measures.level_trend_db_per_min, difference=True, trend=True)
     if measures.timekeeper_sd_ms is not None:
         yield Figure("the timekeeper's part of the spread", measures.timekeeper_sd_ms)
 

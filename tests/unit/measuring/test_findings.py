@@ -227,7 +227,7 @@ def test_what_straddles_the_audible_is_asked_again_with_how_many_repetitions_wou
     found = [f for f in findings("RLRL", heard) if f.kind == "cannot_tell"]
     assert len(found) == 1
     assert "Can't tell yet whether the left hand comes behind the right: " in found[0].text
-    assert "heard from 6 ms" in found[0].text
+    assert "audible from 6 ms" in found[0].text
 
 
 def test_at_most_two_questions_are_left_open() -> None:

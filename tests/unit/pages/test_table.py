@@ -11,6 +11,7 @@ from evenhand.domain.audible import audible_ms
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import Measure
 from evenhand.pages.figures import interval_words, plain, side_of_audible, signed
+from evenhand.pages.findings import measure_words
 from evenhand.pages.report import report_page
 from evenhand.pages.table import Figure, figures_table, side_words, value_words
 from tests.unit.pages.reading import Page
@@ -113,3 +114,11 @@ def test_the_table_of_notes_has_a_row_for_each_struck_note() -> None:
     assert len(rows) == 1 + 16
     assert rows[1][1] == "right accent"
     assert rows[12][-1] == "3"  # missed
+
+
+def test_a_findings_measure_is_called_as_in_the_table_of_figures() -> None:
+    """One figure has one name on a page: beside its finding and among all figures."""
+    assert LATE.measures is not None
+    table = " ".join(re.sub(r"<[^>]+>", " ", figures_table(LATE.measures)).split())
+    for measure in ("timing_mean_ms", "timing_sd_ms", "interval_sd_ms", "level_sd_db"):
+        assert measure_words(f"hands.L.{measure}").removeprefix("left hand, ") in table

@@ -3,9 +3,10 @@
     python -m benchmarks.first_times [--takes N] [--seed N] [--jobs 2] [--list] [--out FILE]
 
 Invented takes with a known truth: with and without a click, with and without a real count-in (clicks, or
-blows on the drum), now and then with a first time through that is softer than the rest. Even seeds are for
-tuning, odd ones are only reported. A time through is lost where fewer than half of its notes are said to be
-notes of it; made up where fewer than half of what is said to be one were notes of it.
+blows on the drum), now and then with a first time through that is softer than the rest; one in ten breaks
+off. Seeds 0 to 2 were for setting the ear, 3 and up are only reported. A time through is lost where fewer
+than half of its notes are said to be notes of it; made up where fewer than half of what is said to be one
+were notes of it.
 
 A few takes cannot be told by anyone: so many blows on the drum as a whole time through has notes, a beat
 apart as these are. They are taken for notes, and the doubt must be said; they are counted apart.
@@ -187,7 +188,7 @@ def judge(asked: Asked, take: SimulatedTake, heard: Heard) -> Judged:
         vanished=_vanished(asked, take, told_s),
         extra=len(heard.extra),
         untold=cannot_be_told(asked),
-        doubt_said=heard.ambiguity is not None or any("count" in words for words in heard.warnings),
+        doubt_said=heard.ambiguity is not None or any("as beginning at" in words for words in heard.warnings),
     )
 
 
@@ -236,6 +237,11 @@ def summed(every: Sequence[Judged]) -> dict[str, int]:
         "times through made up": sum(one.made_up for one in told),
         "takes with a hit on another note": sum(one.moved > 0 for one in told),
         "hits vanished": sum(one.vanished for one in every),
+        "  of these in takes that break off": sum(one.lost for one in told if one.take.broken_off),
+        "  of these in takes without a count-in on the drum": sum(
+            one.lost for one in told if one.take.scene.count_in != "sticks"
+        ),
+        "  of these with the doubt said": sum(one.lost for one in told if one.doubt_said),
         "takes that nobody could tell": sum(one.untold for one in every),
         "  of these the doubt was said": sum(one.untold and one.doubt_said for one in every),
         "  of these times through lost": sum(one.lost for one in every if one.untold),
@@ -247,7 +253,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.first_times", description=__doc__)
     parser.add_argument("--takes", type=int, default=1000, metavar="N")
     parser.add_argument(
-        "--seed", type=int, default=1, metavar="N", help="which thousand: odd is only reported"
+        "--seed", type=int, default=3, metavar="N", help="which thousand: 3 and up are only reported"
     )
     parser.add_argument("--jobs", type=int, default=1, choices=(1, 2))
     parser.add_argument("--list", action="store_true", help="a line for each take with something wrong")

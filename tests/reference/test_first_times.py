@@ -1,7 +1,7 @@
 """No time through is lost or made up, and no hit is gone, in takes of every level, noise and tempo.
 
 The truth is the simulated player's (docs/simulated-player.md). ``python -m benchmarks.first_times`` runs a
-thousand and says what each one lacks; its even seeds are those that the ear was set on.
+thousand and says what each one lacks; the seeds of its first three are those that the ear was set on.
 """
 
 from __future__ import annotations

@@ -32,8 +32,9 @@ Flags = NDArray[np.bool_]
 
 _COUNTS = (2, 4, 8)  # blows; and as many as a bar has beats, or two bars
 _SAME_TEMPO = 1.5  # nats: a count-in gives the tempo that is then played at
-_LIKELIEST, _OTHERS = 2.6, 3.5  # nats: that four blows, or another number, are counted in before a take
+_LIKELIEST, _OTHERS, _LONG = 2.6, 3.5, 4.3  # nats: that four blows, fewer or eight are counted in
 _CLEAR = 1.5  # nats by which a count-in must be the better reading: odds of four to one
+_SURE = 4.0  # nats from which nothing need be said
 _DOUBT = 2.0  # nats within which it may be one yet, and that is said
 _MOST_SOUND, _WHOLE_TIMES_SOUND = 6.0, 1.0  # nats, at most, for sounding apart from what follows
 _LEAST_SPREAD_DB, _ACCENTED_DB = 1.5, 5.0
@@ -47,6 +48,7 @@ _GRACE_S = 0.090
 _CLICKS_S = 0.05
 _NEVER = 1e5
 _AT_S = 0.002
+_FAR_SOFTER_DB = 20.0  # below the take's hits nothing before them is believed to be one
 _FEW = 0.15  # of a prefix: notes passed over, or blows besides
 _MOST_SPREAD, _TIMES_THE_REST = 0.12, 3.0
 _TOP_WITHIN_BEATS = 0.5
@@ -114,8 +116,10 @@ def _first_times(
     Returns from when to when the sound is to say nothing; None where there is no such thing.
     """
     begun_s = float(seen.times_s[path.candidates[0]])
-    ahead = seen.only(seen.times_s < begun_s - _AT_S)
-    if not (ahead.strength > CLEAR_STRENGTH).any():
+    least_db = median(seen.level_db[path.candidates]) - _FAR_SOFTER_DB
+    sounds = (seen.strength > NOVELTY.strong) & (seen.level_db > least_db)
+    ahead = seen.only(sounds & (seen.times_s < begun_s - _AT_S))
+    if len(ahead) == 0:
         return None
     trusted = (float(ahead.times_s[0]) - _AT_S, begun_s - _AT_S)
     followed = best_path(score, found, click, trusted)
@@ -170,7 +174,8 @@ def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain
         return replace(plain, counted_s=counted)  # it was left out already
     if gain > _CLEAR:
         followed = best_path(score, found, click, from_s=first_s)
-        return plain if followed is None else Begun(*followed, counted)
+        said = _other_doubt(len(counted), float(counted[0])) if gain < _SURE else None
+        return plain if followed is None else Begun(*followed, counted, said)
     return replace(plain, doubt=_doubt(len(counted), first_s)) if gain > -_DOUBT else plain
 
 
@@ -179,6 +184,14 @@ def _doubt(blows: int, first_s: float) -> str:
     return (
         f"The first {blows} hits may be a count-in; they are taken for notes. "
         f"If they are one, hear the take again as beginning at {first_s:.2f} s."
+    )
+
+
+def _other_doubt(blows: int, first_s: float) -> str:
+    """Say that blows taken for a count-in may be notes, and what to do then."""
+    return (
+        f"The first {blows} hits are taken for a count-in, and may be notes. "
+        f"If they are notes, hear the take again as beginning at {first_s:.2f} s."
     )
 
 
@@ -232,8 +245,7 @@ def _gain(score: Score, clear: Candidates, click: HeardClick | None, row: _Row) 
     counted = _row_cost(score, clear, row)
     if as_notes is None or left_out is None or after is None:
         return -np.inf, -np.inf
-    likely = _LIKELIEST if len(row.blows) == 4 else _OTHERS
-    likely -= _SAME_TEMPO
+    likely = {4: _LIKELIEST, 8: _LONG}.get(len(row.blows), _OTHERS) - _SAME_TEMPO
     cost = _left_out(evidence, row) + counted + likely + after.cost + _broken(score, after)
     notes = as_notes.cost + _broken(score, as_notes)
     gain = notes - cost + _sounds_apart(score, clear, row, as_notes)

@@ -187,7 +187,8 @@ def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str
             if capped
             else f"{100 * item.tempo.bpm / ceiling:.0f} % of {said}"
         )
-    return f"{choice.why if main else f'keeps up the {STROKES[stage.stroke]}'}; {tempo}"
+    why = choice.why if main else f"keeps up the {STROKES[stage.stroke]}"
+    return f"{why[:1].upper()}{why[1:]}; {tempo}."
 
 
 def _changes_of(item: PracticeItem, page: Sequence[Choice]) -> frozenset[str]:

@@ -130,7 +130,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.js.stop_send": "Stop and send",
     "stand.js.recording": "Recording",
     "stand.js.told": (
-        "Your microphone is on while you play, and the studio listens to draw your strokes. When you stop,"
+        "Your microphone is on while you play, and the studio listens to draw your hits. When you stop,"
         " the recording goes to your teacher."
     ),
     "stand.js.told_again": "When you stop, the recording goes to your teacher.",

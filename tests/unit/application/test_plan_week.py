@@ -62,6 +62,13 @@ def test_a_week_for_a_new_student_rests_on_nothing_and_says_so() -> None:
     assert "No take has been heard yet." in plan.notes[0]
 
 
+def test_a_reason_is_a_sentence_that_a_student_can_read() -> None:
+    """No letters of hand changes, no figure that was never heard: a capital, words, a full stop."""
+    plan = plan_week(WeekAsked(20, 5, "tap"), COMMON_PATH)
+    for why in {item.why for day in plan.days for item in day.items}:
+        assert re.fullmatch(r"[A-Z][a-z ,;]+\.", why), why
+
+
 def test_the_ceiling_of_an_exercise_sets_its_tempo() -> None:
     history = History((past(ceiling=70),))
     plan = plan_week(WeekAsked(15, 5, "half"), COMMON_PATH, history=history)

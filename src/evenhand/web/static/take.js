@@ -145,6 +145,7 @@ class PlayedTake {
     form.closest("details").open = true;
     const [time, row, position] = this.touch.hits[this.at];
     this.fill(time, this.touch.rows[row][0], position);
+    if (form.elements.at) form.elements.at.value = this.audio.currentTime.toFixed(2);
     form.elements.hit.focus({ preventScroll: true });
   }
 

@@ -126,7 +126,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.is_extra": "is an extra hit, of no note",
     "takes.is_note": "belongs to this note:",
     "takes.begins_here": "is the first note: it begins here. The take is heard again from this hit on",
-    "takes.is_added": "None of these: a hit was not found. Add it for the note above,",
+    "takes.is_added": "None of these: a hit was not heard. Add it to this note,",
     "takes.added_at": "at (seconds)",
     "takes.repetition": "repetition",
     "takes.note": "note",

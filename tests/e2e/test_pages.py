@@ -20,6 +20,9 @@ OTHERWISE = """() => [...document.querySelectorAll("body *")]
   .filter((each) => each.childElementCount === 0 && each.textContent.trim() && each.checkVisibility())
   .filter((each) => !getComputedStyle(each).fontFamily.startsWith('"Libertinus Serif"'))
   .map((each) => each.outerHTML.slice(0, 120))"""
+TOO_WIDE = """() => [...document.querySelectorAll("details[open] .cols span")]
+  .filter((each) => each.scrollWidth > each.clientWidth)
+  .map((each) => each.textContent)"""
 FACES = "**/faces/*.woff2"
 WEIGHTY = {"serious", "critical"}  # as axe-core calls them; lighter ones are shown when a test fails
 TEACHER: Callable[[House], str] = lambda _house: "teacher"  # noqa: E731 - a row of the table
@@ -108,6 +111,17 @@ def test_a_page_wide_and_light_narrow_and_dark(browser: Browser, house: House, n
     own = (house.served.address, "data:", "blob:")
     assert [url for url in asked if not url.startswith(own)] == []  # nobody is asked but the studio
     assert refused == []
+
+
+@pytest.mark.parametrize("face", ["own", "other"])
+def test_the_headings_of_a_day_fit_their_columns(browser: Browser, house: House, face: str) -> None:
+    with a_room(browser, house, "teacher", viewport=DESK) as room:
+        if face == "other":
+            room.page.route(FACES, lambda route: route.abort())
+        opened(room, "week-sent")
+        room.page.locator("#day-1 summary").click()
+        expect(room.page.locator("#day-1 .cols")).to_be_visible()
+        assert room.page.evaluate(TOO_WIDE) == []
 
 
 @pytest.mark.parametrize("name", PAGES)

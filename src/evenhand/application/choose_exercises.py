@@ -107,7 +107,7 @@ def _notes(heard: HeardTakes, shown: Weaknesses, missing: Sequence[Weakness]) ->
     return (
         *(f"{name} was heard without an exercise: nothing is known of its hands." for name in heard.blind),
         *(f"{name}: which hand is which can't be told; it was left out." for name in shown.untold),
-        *(f"In {name}: {finding.text} {finding.remedy}" for name, finding in shown.beside),
+        *(f"In {name}: {finding.text} {finding.remedy}".rstrip() for name, finding in shown.beside),
         *(f"The book has nothing for {_named(each)} more than the rest." for each in missing),
     )
 

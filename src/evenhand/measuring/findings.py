@@ -78,7 +78,9 @@ def find(heard: Heard, measures: Measures, exercise: Exercise, tempo: Tempo) -> 
     over = sorted((v for v in verdicts if v.side == "over"), key=lambda v: (ORDER[v.kind], -v.times))
     faults = [verdict.finding() for verdict in over] + missed + tempos
     faults.sort(key=lambda finding: ORDER[finding.kind])
-    last = [*_open(verdicts, asked), *([] if first else _even(verdicts, asked))]
+    open_ones = _open(verdicts, asked)
+    alone = not (first or faults or open_ones)
+    last = [*open_ones, *([] if first else _even(verdicts, asked, alone=alone))]
     return (*first, *faults, *(last or ([] if faults or first else [_too_few(asked)])))
 
 
@@ -129,8 +131,11 @@ def _open(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
     return [verdict.cannot_tell(repetitions) for verdict in open_ones[:MOST_OPEN]]
 
 
-def _even(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
-    """Say in what the take is even to the ear: where the hands stand, how they scatter, how loud they are."""
+def _even(verdicts: list[Verdict], asked: Asked, *, alone: bool) -> list[Finding]:
+    """Say in what the take is even to the ear: where the hands stand, how they scatter, how loud they are.
+
+    Only where nothing else is said (``alone``) is there something to practise: one is not to go faster, too.
+    """
     sides = {verdict.measure: verdict.side for verdict in verdicts}
     measures = asked.measures
     timing, level = measures.balance_timing_ms, measures.balance_level_db
@@ -146,11 +151,12 @@ def _even(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
         parts.append(f"in level, the hands are within {_reach(level)} dB of each other")
     if not parts:
         return []
+    practise = remedy("even", None) if alone else ""
     name, figure, edge = ("balance_timing_ms", timing, asked.audible_ms)
     if not parts[0].startswith("in timing"):
         name, figure, edge = ("balance_level_db", level, AUDIBLE_LEVEL_DB)
     evidence = Evidence(name, figure.value, figure.unit, figure.n, figure.ci95, edge, asked.exercise.struck)
-    return [Finding("even", f"Even to the ear: {'; '.join(parts)}.", evidence, remedy("even", None))]
+    return [Finding("even", f"Even to the ear: {'; '.join(parts)}.", evidence, practise)]
 
 
 def _all_under(sides: Mapping[str, str], *names: str) -> bool:

@@ -96,6 +96,15 @@ def _tempo(finding: Finding, _: Exercise | None) -> str:
     return "You fall behind the click." if click else "You get slower as you play."
 
 
+def _even(finding: Finding, _: Exercise | None) -> str:
+    time, level = "in timing" in finding.text, "in level" in finding.text
+    if time and level:
+        return "Your hands are together, steady and equally loud."
+    if time or level:
+        return "Your hands are together and steady." if time else "Your hands are equally loud."
+    return "It sounds even."
+
+
 def _of_hand(words: str) -> Says:
     """Say words of the finding's hand, and of the other."""
 
@@ -107,7 +116,7 @@ def _of_hand(words: str) -> Says:
 
 
 SAID: Mapping[FindingKind, Says] = {
-    "even": lambda *_: "It sounds even.",
+    "even": _even,
     "weak_hand": _of_hand("Your {hand} hand is softer than your {other}."),
     "late_hand": _off_time,
     "early_hand": _off_time,

@@ -77,6 +77,13 @@ def test_an_even_player_is_called_even_and_nothing_else(text: str) -> None:
     assert kinds(text, clock="click") == ["even"]
 
 
+def test_only_an_even_take_is_to_go_faster_and_one_with_a_fault_is_not() -> None:
+    (even,) = findings("RLRL", clock="click")
+    assert even.remedy == REMEDIES["even"]
+    late = findings("RLRL", clock="click", late_ms={"L": 12.0})
+    assert [(f.kind, f.remedy) for f in late if f.kind == "even"] == [("even", "")]
+
+
 def test_the_text_carries_figure_interval_and_hand() -> None:
     first = findings("RLRL", clock="click", late_ms={"L": 12.0})[0]
     assert re.fullmatch(r"The left hand comes 1[12](\.\d)? ms late \(1.+ to 1.+\)\.", first.text)

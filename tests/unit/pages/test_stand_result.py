@@ -85,6 +85,27 @@ def test_the_fold_has_what_a_teacher_reads() -> None:
             "Even to the ear up to about 92 beats a minute and uneven above.",
         ),
         (
+            "even",
+            "balance_level_db",
+            0.2,
+            "Even to the ear: in level, 0.9 dB.",
+            "Your hands are equally loud.",
+        ),
+        (
+            "even",
+            "balance_timing_ms",
+            1.0,
+            "Even to the ear: in timing, 3 ms.",
+            "Your hands are together and steady.",
+        ),
+        (
+            "even",
+            "balance_timing_ms",
+            1.0,
+            "Even to the ear: in timing, 3 ms; in level, 0.9 dB.",
+            "Your hands are together, steady and equally loud.",
+        ),
+        (
             "cannot_tell",
             "balance_timing_ms",
             5.0,

@@ -94,6 +94,7 @@ def test_the_proposal_adds_up_to_the_minutes_asked(place: Place) -> None:
     assert 'value="1/8: RLRR LRLL"' in part.text
     assert "What the path says" in part.text
     assert "The teacher decides." in part.text
+    assert "The proposal, before anything was changed:" in part.text  # what follows is not counted anew
     whole = place.post(f"{place.here}/propose", minutes="4", days="2")
     assert "<html" in whole.text
     assert whole.text.count(">4 min</span>") == 2

@@ -316,7 +316,10 @@ def recorded_words(history: History) -> str:
         return ""
     last = weeks[-1]
     strokes = sum(hand.strokes for hand in last.hands.values()) + last.unknown_strokes
-    return f"{thousands(strokes)} strokes in {minutes_words(last.minutes)}, {last.name}"
+    said = f"{thousands(strokes)} strokes in {minutes_words(last.minutes)}"
+    if last.monday is None:
+        return said
+    return f"{said}, in the week from {last.monday.day} {MONTHS[last.monday.month - 1][:3]}"
 
 
 def _as_this_week(line: str) -> str:

@@ -158,7 +158,7 @@ def say(
     picture: PictureOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
 ) -> None:
-    """Say of each hit which stroke it most likely was.
+    """Say which stroke each hit most likely was.
 
     It is a tap, a half or a full stroke, with how sure that is.
     """

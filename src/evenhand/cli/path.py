@@ -67,7 +67,7 @@ def path(
 ) -> None:
     """Show the path's stages, and where a student is.
 
-    With a history it says what the takes tell of going on, proposes to go on, to stay or to go back, and
+    With a history it says what the takes show, proposes to go on, to stay or to go back, and
     says why. The teacher decides.
     """
     _check(write, history, stage, picture)

@@ -74,7 +74,7 @@ def ceiling_words(found: TempoCeiling) -> str:
             f"Not in control at any tempo tried: the ceiling is {beat} = {found.at_most_bpm:.0f} or less."
         )
     else:
-        parts.append("The ceiling cannot be told yet.")
+        parts.append("The ceiling is not known yet.")
     parts.append(f"{found.why[0].upper()}{found.why[1:]}.")
     if found.next_tempo_bpm is not None:
         parts.append(f"Try {beat} = {found.next_tempo_bpm:g} next, only as fast as the hands stay loose.")

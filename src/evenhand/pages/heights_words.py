@@ -30,7 +30,7 @@ def calibration_words(calibration: HeightCalibration) -> str:
     """Say what the calibration gives."""
     slope = calibration.scales["both"].slope_db_per_decade
     if slope.value is None:
-        return "The scale cannot be told."
+        return "The scale is not known yet."
     doubled = slope.value * 0.30103
     own = [scale for of, scale in calibration.scales.items() if of != "both"] or [calibration.scales["both"]]
     spread = max(scale.spread_db for scale in own)

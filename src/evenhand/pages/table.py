@@ -37,7 +37,7 @@ def figures_table(measures: Measures) -> str:
     """Return the table of all figures of a take."""
     groups = [(name, list(figures)) for name, figures in _groups(measures)]
     bodies = [_body(name, figures) for name, figures in groups if figures]
-    head = _head(("figure", "value", "95 % range", "n", "to the ear"))
+    head = _head(("figure", "value", "95 % range", "from", "to the ear"))
     caption = el("caption", "Each figure with its 95 % range and the number of hits or pairs behind it.")
     return el("table", caption, head, *bodies, class_="figures", role="table")
 
@@ -93,11 +93,11 @@ def _graces(measures: Measures) -> Iterator[Figure]:
 
 def _over(measures: Measures) -> Iterator[Figure]:
     yield Figure("tempo", measures.tempo_bpm)
-    yield Figure("tempo's drift", measures.drift_bpm_per_min, difference=True, trend=True)
+    yield Figure("drift", measures.drift_bpm_per_min, difference=True, trend=True)
     if measures.spread_trend_ms_per_min is not None:
-        yield Figure("spread's change", measures.spread_trend_ms_per_min, difference=True, trend=True)
+        yield Figure("spread over the take", measures.spread_trend_ms_per_min, difference=True, trend=True)
     if measures.level_trend_db_per_min is not None:
-        yield Figure("level's change", measures.level_trend_db_per_min, difference=True, trend=True)
+        yield Figure("level over the take", measures.level_trend_db_per_min, difference=True, trend=True)
     if measures.timekeeper_sd_ms is not None:
         yield Figure("the timekeeper's part of the spread", measures.timekeeper_sd_ms)
 
@@ -171,7 +171,7 @@ def notes_table(
     positions: Sequence[PositionMeasures], exercise: Exercise, middle_db: float, clock: str
 ) -> str:
     """Return the folded picture as figures: a row for each written note."""
-    names = ("note", "hand", "timing, ms", "95 %", "n", "level, dB", "95 %", "n", "missed")
+    names = ("note", "hand", "timing, ms", "95 %", "from", "level, dB", "95 %", "from", "missed")
     rows = [_note_row(each, exercise, middle_db) for each in positions]
     caption = (
         "Each written note over all repetitions; notes count from 1, rests too. "

@@ -27,8 +27,8 @@ REASONS: Mapping[ExtraReason, str] = {
 }
 NAMED_LOST = 8
 BENEATH = (
-    "Beneath: each note's mean with its 95 % range (ms), and its level against the take's middle (dB); "
-    "bold where it can be heard."
+    "Under the rows: each note's mean with its 95 % range (ms), and its level against the take's middle "
+    "(dB); bold where it can be heard."
 )
 
 
@@ -131,7 +131,7 @@ def _level_words(positions: Sequence[PositionMeasures], scale: Scale) -> list[st
 def _lost_words(rows: Sequence[Row]) -> list[str]:
     lost = [note for row in rows for note in row.missed if not note.grace]
     if not lost:
-        return ["No note is missing."]
+        return ["No note was missed."]
     named = [f"note {note.position + 1} in repetition {note.repetition}" for note in lost[:NAMED_LOST]]
     more = f", and {len(lost) - NAMED_LOST} more" if len(lost) > NAMED_LOST else ""
     return [f"{count(len(lost), 'note')} not heard: {', '.join(named)}{more}."]

@@ -35,7 +35,7 @@ USUAL_BETWEEN_DB = (
     0.5  # of a level difference (all three are conventions; they count for less the more takes)
 )
 SMALLEST_SPREAD = 0.01  # ms or dB: what is smaller is as good as nought
-NOT_SHOWN = "no take tells this yet"
+NOT_SHOWN = "no take shows this yet"
 
 Bound = Callable[[PastTake], float]
 Row = tuple[Measure, float]  # a take's figure, and the bound it is held against

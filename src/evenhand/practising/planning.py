@@ -15,6 +15,7 @@ import numpy as np
 from evenhand.domain.path import Stage
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.stroke import StrokeClass
+from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 from evenhand.practising.filling import SHORTEST_REST_S, Turn, fill
 from evenhand.practising.turns import (
@@ -180,7 +181,7 @@ def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str
         value = note_value(choice.exercise)
         ceiling = choice.ceiling_notes * float(value / item.tempo.beat)
         fastest = notes_a_minute(stage)[1] * float(value / item.tempo.beat)
-        said = f"the fastest tempo in control, {ceiling:.0f}"
+        said = f"the fastest tempo in control, {Tempo(item.tempo.beat, round(ceiling))}"
         capped = item.tempo.bpm >= fastest
         tempo = (
             f"as fast as this stage goes, which is under {said}"

@@ -14,6 +14,8 @@ from urllib.parse import quote
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from evenhand.domain.tempo import Tempo
+from evenhand.errors import BadTempo
 from evenhand.web.texts import TEXTS, say
 
 if TYPE_CHECKING:
@@ -37,7 +39,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals.update(say=say, texts=TEXTS)
-    made.filters.update(day=day_words, clock=clock_words)
+    made.filters.update(day=day_words, clock=clock_words, tempo=tempo_words)
     return made
 
 
@@ -116,6 +118,18 @@ def day_words(day: date | datetime) -> str:
     """
     on = day.astimezone().date() if isinstance(day, datetime) else day
     return f"{on:%A} {on.day} {on:%B}"
+
+
+def tempo_words(text: str) -> str:
+    """Write a tempo in one way, however it was typed; what is no tempo stays as it stands.
+
+    >>> tempo_words("1/8=150"), tempo_words("")
+    ('1/8 = 150', '')
+    """
+    try:
+        return str(Tempo.parse(text))
+    except BadTempo:
+        return text
 
 
 def clock_words(moment: datetime) -> str:

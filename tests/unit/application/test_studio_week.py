@@ -14,6 +14,7 @@ from evenhand.application.studio_week import (
     next_start,
     playable_book,
     read_wanted,
+    recorded_words,
     shown_advice,
     shown_load,
     titles_of,
@@ -28,9 +29,11 @@ from evenhand.application.studio_week_typed import (
     read_week,
     typed_week,
 )
+from evenhand.craft.text import parse_exercise
 from evenhand.domain.book import Book
-from evenhand.domain.history import History
+from evenhand.domain.history import History, PastTake
 from evenhand.domain.studio import BookEntry, Student, Week
+from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 from evenhand.practising.common_path import COMMON_PATH
 from tests.studios import NOON
@@ -237,3 +240,12 @@ def test_the_path_s_advice_is_a_proposal_and_says_nothing_of_the_command_line() 
     assert advice.decides == "This is a proposal. The teacher decides."
     assert not any("--" in note for note in advice.notes)
     assert shown_advice(History(), "wizard", None, MONDAY) is None
+
+
+def test_what_was_recorded_is_said_with_the_week_s_monday() -> None:
+    """28 November 2026 is a Saturday."""
+    exercise, tempo = parse_exercise("1/8: RLRL"), Tempo.parse("1/8 = 60")
+    strokes = {"R": 40, "L": 40}
+    take = PastTake(date(2026, 11, 28), "take", exercise, tempo, "tap", 90.0, strokes, {}, (), ())
+    assert recorded_words(History((take,))) == "80 strokes in 1.5 min, in the week from 23 Nov"
+    assert recorded_words(History()) == ""

@@ -45,7 +45,7 @@ def test_the_words_give_beat_interval_and_count() -> None:
 def test_an_open_end_is_said_as_such() -> None:
     assert "or more" in ceiling_words(tempo_ceiling(tried((80, 10, 0)), Fraction(1, 4)))
     assert "or less" in ceiling_words(tempo_ceiling(tried((80, 0, 10)), Fraction(1, 4)))
-    assert "cannot be told" in ceiling_words(tempo_ceiling(tried((80, 4, 1)), Fraction(1, 4)))
+    assert "not known yet" in ceiling_words(tempo_ceiling(tried((80, 4, 1)), Fraction(1, 4)))
 
 
 def test_nothing_heard_is_still_a_picture() -> None:

@@ -13,7 +13,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "access.who": "Who",
     "access.browser": "Browser",
     "access.began": "Since",
-    "access.seen": "Seen last",
+    "access.seen": "Last seen",
     "access.end": "Log out",
     "access.end_one": "Log out: {who}, since {began}",
     "access.mine": "this browser",

@@ -35,8 +35,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "everybody: keep it where only you can read it.",
     "settings.export_button": "Download the studio",
     "settings.about": "About",
-    "settings.about_words": "Evenhand {version}. Recordings stay on this computer; no page asks "
-    "anything of anybody else.",
+    "settings.about_words": "Evenhand {version}. Recordings stay on this computer; the pages "
+    "load nothing from anywhere else.",
     "settings.openapi": "Description of the JSON (OpenAPI)",
     "path.title": "The path",
     "path.words": "The stages in their order, as they are commonly taught, and what must be "

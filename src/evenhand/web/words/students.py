@@ -51,7 +51,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "student.bad_week": "This week's plan cannot be read. Make a new one.",
     "student.week_next": "The week after",
     "student.week_early": "Sent. It can be seen and begun now.",
-    "student.week_over": "This week is over, and the next is not sent yet.",
+    "student.week_over": "The week below is over, and the next is not sent yet.",
     "student.week_facts": (
         "From {day}, {stage}: one day of up to {minutes:.0f} min.",
         "From {day}, {stage}: {n} days of up to {minutes:.0f} min.",

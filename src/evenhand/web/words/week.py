@@ -77,6 +77,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "week.advice_asked": "Asked:",
     "week.advice_heard": "Heard:",
     "week.advice_take": "Propose a week of {stage}",
+    "week.notes": "The proposal, before anything was changed:",
     "week.load": "Load",
     "week.load_week": "week from",
     "week.load_right": "right, strokes",

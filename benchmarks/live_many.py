@@ -5,7 +5,8 @@ take at the pace at which it is played, in blocks as a browser sends them. A hit
 which the block that holds its beginning would have begun to be played, to the moment at which it is told.
 Meanwhile somebody asks for the log-in page. The microphone's and the page's own part come on top.
 
-Conventions: delays in ms of the clock; CPU in percent of one core, of all the server's processes, a student.
+Conventions: delays in ms of the clock; CPU in percent of one core, of all the server's processes, a student,
+without what they take while nobody plays and the page is asked for.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ from tests.e2e.served import Served
 from tests.studios import QUICK, a_studio
 
 TEXT, TEMPO, REPETITIONS, BLOCK = "1/16: >RLRR >LRLL", "1/4=110", 12, 512
+QUIET_S = 5.0
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -113,6 +115,9 @@ async def load(served: Served, secrets: Sequence[str]) -> Load:
     )
     ended = asyncio.Event()
     looking = asyncio.create_task(look(served.address, ended))
+    quiet = cpu_s(served.pid)
+    await asyncio.sleep(QUIET_S)
+    quiet = (cpu_s(served.pid) - quiet) / QUIET_S
     before, began = cpu_s(served.pid), time.perf_counter()
     waits = np.linspace(0, 0.5, len(secrets))
     found = await asyncio.gather(
@@ -122,7 +127,7 @@ async def load(served: Served, secrets: Sequence[str]) -> Load:
         )
     )
     seconds = time.perf_counter() - began
-    cpu = 100 * (cpu_s(served.pid) - before) / seconds / len(secrets)
+    cpu = 100 * ((cpu_s(served.pid) - before) / seconds - quiet) / len(secrets)
     ended.set()
     delays = [delay for each in found for delay in each]
     return Load(len(secrets), delays, await looking, cpu, len(delays) / len(secrets) / len(take.truth.hits))

@@ -112,9 +112,11 @@ def _energy(spectrum: NDArray[np.complex64], length: int, rate_hz: int, band: tu
     power = envelope.real**2 + envelope.imag**2
     # Centre each frame's sum on its time: frame k covers k - 1/2 to k + 1/2.
     if shape.oversample > 1:
-        power = np.roll(power, shape.oversample // 2).reshape(frames, shape.oversample).mean(axis=1)
+        ahead = shape.oversample // 2
+        power = np.concatenate([power[size - ahead :], power[: size - ahead]])
+        power = np.add.reduce(power.reshape(frames, shape.oversample), axis=1) / np.float32(shape.oversample)
     scale = (size / length) ** 2 * 2.0
-    return (power * np.float32(scale)).astype(np.float32)
+    return power * np.float32(scale)
 
 
 @lru_cache(maxsize=64)

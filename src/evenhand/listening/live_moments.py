@@ -103,14 +103,20 @@ class LiveMoments:
         anew = min(seen, max(0, int((newest / self._rate_hz - _ANEW_S) * FRAME_HZ)))
         first = (int(anew / FRAME_HZ * self._rate_hz) - self._settles) // self._unit * self._unit
         length = quick_length(-(-(newest - first + self._settles) // self._unit)) * self._unit
-        around = (max(0, -first), length - (newest - first))  # where nothing is known, it is mirrored
-        block = np.pad(samples[max(0, first) : newest], around, mode="symmetric")
+        block = _mirrored(samples[max(0, first) : newest], max(0, -first), length - (newest - first))
         frames = slice(anew - first * FRAME_HZ // self._rate_hz, (newest - first) * FRAME_HZ // self._rate_hz)
         fresh = np.array([energy[frames] for energy in block_energies(block, self._rate_hz)])
         both = np.concatenate([self._energies[:, : anew - self._first], fresh], axis=1)
         drop = max(0, both.shape[1] - int(_LOOKS_BACK_S * FRAME_HZ))
         self._energies, self._first = both[:, drop:], self._first + drop
         np.maximum(self._loudest, fresh.max(axis=1, keepdims=True, initial=0.0), out=self._loudest)
+
+
+def _mirrored(block: Samples, before: int, after: int) -> Floats:
+    """Return a block with so many samples before and after it; what is not known is mirrored."""
+    if before == 0 and after <= len(block):  # all but the stream's first moments
+        return np.concatenate([block, block[len(block) - after :][::-1]])
+    return np.pad(block, (before, after), mode="symmetric")
 
 
 def foreshadows(found: Candidates) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ frame indices, rising. A frame lasts half a millisecond.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +71,8 @@ def novelty(
         [np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)],
         axis=1,
     )
-    totals = np.cumsum(np.pad(padded + floor, ((0, 0), (1, 0))), axis=1, dtype=np.float64)
+    totals = np.zeros((len(padded), padded.shape[1] + 1))
+    np.cumsum(padded + floor, axis=1, dtype=np.float64, out=totals[:, 1:])
     best = sharp = np.full(energies.shape[1], -np.inf, dtype=np.float32)
     for turn, (after, before) in enumerate(settings.windows):
         rise = _rise(totals, longest, energies.shape[1], after, before)
@@ -96,6 +98,7 @@ def _rise(totals: NDArray[np.float64], start: int, frames: int, after: int, befo
     return np.log(now)
 
 
+@lru_cache
 def _noise_spread(n_bands: int, after: int, before: int) -> Floats:
     """Return the standard deviation of that logarithm for noise of each band's width.
 

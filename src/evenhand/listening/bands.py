@@ -116,7 +116,7 @@ def _energy(spectrum: NDArray[np.complex64], length: int, rate_hz: int, band: tu
         power = np.concatenate([power[size - ahead :], power[: size - ahead]])
         power = np.add.reduce(power.reshape(frames, shape.oversample), axis=1) / np.float32(shape.oversample)
     scale = (size / length) ** 2 * 2.0
-    return power * np.float32(scale)
+    return np.asarray(power * np.float32(scale), dtype=np.float32)
 
 
 @lru_cache(maxsize=64)

@@ -112,7 +112,7 @@ class LiveMoments:
         np.maximum(self._loudest, fresh.max(axis=1, keepdims=True, initial=0.0), out=self._loudest)
 
 
-def _mirrored(block: Samples, before: int, after: int) -> Floats:
+def _mirrored(block: Floats, before: int, after: int) -> Floats:
     """Return a block with so many samples before and after it; what is not known is mirrored."""
     if before == 0 and after <= len(block):  # all but the stream's first moments
         return np.concatenate([block, block[len(block) - after :][::-1]])

@@ -188,8 +188,13 @@ def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str
             if capped
             else f"{100 * item.tempo.bpm / ceiling:.0f} % of {said}"
         )
-    why = choice.why if main else f"keeps up the {STROKES[stage.stroke]}"
+    why = _exercise_why(stage, choice) if main else f"keeps up the {STROKES[stage.stroke]}"
     return f"{why[:1].upper()}{why[1:]}; {tempo}."
+
+
+def _exercise_why(stage: Stage, choice: Choice) -> str:
+    """Say why this exercise; where no stroke is thrown yet, what to do with the stick goes before it."""
+    return choice.why if stage.stroke is not None else "only drop the stick, and let it bounce by itself"
 
 
 def _changes_of(item: PracticeItem, page: Sequence[Choice]) -> frozenset[str]:

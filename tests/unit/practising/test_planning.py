@@ -101,6 +101,11 @@ def test_each_choice_is_explained() -> None:
         assert all(item.why for item in day.items)
 
 
+def test_where_no_stroke_is_thrown_yet_it_says_to_drop_the_stick() -> None:
+    whys = {item.why for day in plan("rebound").days for item in day.items}
+    assert whys == {"Only drop the stick, and let it bounce by itself; new, so start slowly."}
+
+
 def test_the_same_seed_gives_the_same_week_and_another_may_not() -> None:
     assert plan("tap", seed=1) == plan("tap", seed=1)
 

@@ -124,6 +124,18 @@ def test_the_headings_of_a_day_fit_their_columns(browser: Browser, house: House,
         assert room.page.evaluate(TOO_WIDE) == []
 
 
+def test_a_week_that_is_printed_from_the_browser_has_its_days(browser: Browser, house: House) -> None:
+    with a_room(browser, house, "teacher", viewport=DESK) as room:
+        opened(room, "week-sent")
+        room.page.locator("#day-1 summary").click()
+        room.page.emulate_media(media="print")
+        room.look("week-printed")
+        expect(room.page.locator("#day-1 summary")).to_be_visible()
+        expect(room.page.locator("#day-1 input[name=row_exercise]").first).to_be_visible()
+        expect(room.page.locator("#link-hint")).to_be_hidden()
+        assert room.page.locator("button:visible").count() == 0
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_with_another_face(browser: Browser, house: House, name: str) -> None:
     """Where the page's face does not come, the machine's own stands in; here it is whichever is installed."""

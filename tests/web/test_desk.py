@@ -43,7 +43,7 @@ def test_a_line_has_the_finding_the_week_and_the_way_to_the_sound(desk: ADesk) -
     words = words_of(shown.text)
     assert "16:30" in words
     assert "The left hand comes" in words
-    assert "One take came in since" in words
+    assert "One take has come in since" in words
     assert f'href="/takes/{take.id}"' in shown.text
     assert shown.text.count('class="small-folded"') == 1
     assert "1 take" in shown.text  # the week in words, for whoever does not see it

@@ -105,7 +105,7 @@ def test_every_take_comes_with_its_stroke_height(stand: Stand, recording: bytes)
 def test_an_exercise_that_cannot_be_read_comes_back_as_it_was_typed(stand: Stand) -> None:
     answer = stand.client.get("/stand/practice/0", params={"exercise": "1/8: RLX", "tempo": "1/8=90"})
     assert answer.status_code == 422
-    assert "column 8" in answer.text
+    assert "The exercise cannot be read: character 8 is &#39;X&#39;. It must be R, L, " in answer.text
     assert 'value="1/8: RLX"' in answer.text
     assert 'value="1/8=90"' in answer.text
     nothing = stand.client.get("/stand/practice/0", params={"exercise": " "})

@@ -212,7 +212,7 @@ def test_a_week_sent_ahead_of_the_lesson_is_on_the_page_at_once(desk: ADesk) -> 
     tuesday = today() + timedelta(days=3)
     desk.studio.save_week(Week("", student.id, tuesday, "tap", plan, "", sent, sent))
     words = words_of(desk.get(f"/students/{student.id}").text)
-    assert "Nothing was sent yet" not in words
+    assert "Nothing has been sent yet" not in words
     assert f"Sent. It can be seen and begun now. From {day_words(tuesday)}, tap: one day of up to" in words
 
 

@@ -20,7 +20,7 @@ from evenhand.application.studio_stand_result import result_of
 from evenhand.application.studio_stand_take import new_take, read_device
 from evenhand.application.whole_number import whole_number
 from evenhand.domain.studio import Device, Student, StudioTake
-from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioFull
+from evenhand.errors import BadExercise, CannotKeep, EvenhandError, NotFound, StudioFull
 from evenhand.storage.studio import Studio
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
@@ -275,6 +275,9 @@ def _free(request: Request, student: Student) -> Response:
     try:
         item = free_item(typed, tempo, stroke) if typed else None
         widget = _widget(request, student, item, None) if item else None
+    except BadExercise as error:
+        wrong = say("stand.free_wrong", place=error.column, found=error.found, must_be=error.must_be)
+        return _free_again(request, student, wrong)
     except EvenhandError as error:
         return _free_again(request, student, str(error))
     if widget is None:

@@ -47,6 +47,8 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.free_book": "From the book",
     "stand.free_choose": "– choose –",
     "stand.free_typed": "Or type it",
+    "stand.free_exercise": "Exercise",
+    "stand.free_wrong": ("The exercise cannot be read: character {place} is {found}. It must be {must_be}."),
     "stand.free_hint": "Such as 1/8: RLRR LRLL. R and L are notes, > is an accent.",
     "stand.free_tempo": "Tempo",
     "stand.free_tempo_hint": "A number alone counts the exercise's own beat; 1/4 = 80 counts quarter notes.",

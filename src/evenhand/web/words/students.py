@@ -47,7 +47,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "student.saved": "Saved.",
     "student.next_week": "Next week's practice",
     "student.week": "This week",
-    "student.no_week": "Nothing was sent yet.",
+    "student.no_week": "Nothing has been sent yet.",
     "student.bad_week": "This week's plan cannot be read. Make a new one.",
     "student.week_next": "The week after",
     "student.week_early": "Sent. It can be seen and begun now.",

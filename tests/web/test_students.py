@@ -337,6 +337,9 @@ def test_the_weeks_are_drawn_and_the_stage_is_judged(desk: ADesk) -> None:
     assert "24 repetitions on 3 days" in words
     assert "1/8: RLRR LRLL" in words
     assert "This is a proposal. The teacher decides." in words
+    assert "<h1>Over the weeks</h1>" in shown.text  # followed as a link, it is a whole page
+    assert "<html" in shown.text
+    assert "<html" not in desk.client.get(here, headers={"HX-Request": "true"}).text
     drawn = re.findall(r"data:image/svg\+xml;base64,([^\"]+)", shown.text)
     assert len(drawn) == 2
     assert all(face_rules("regular", "bold") in b64decode(each).decode() for each in drawn)

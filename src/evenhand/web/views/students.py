@@ -135,8 +135,11 @@ def erase(request: Request) -> Response:
 
 
 def progress(request: Request) -> Response:
-    """Give the part of a student's page that shows the weeks and judges the stage."""
-    return page(request, "student_progress.html", **progress_facts(request, _student(request)))
+    """Show the weeks and judge the stage, for the student's page that fetches it, or as a page of its own."""
+    student = _student(request)
+    part = request.headers.get("hx-request") == "true"
+    template = "student_progress.html" if part else "student_weeks.html"
+    return page(request, template, student=student, **progress_facts(request, student))
 
 
 def wrong_words(wrong: Wrong) -> str:

@@ -146,7 +146,7 @@ def _pairs(first: HeardTake, second: HeardTake) -> Iterator[Pair]:
         return
     if _beats(first) == _beats(second):
         yield "tempo", a.tempo_bpm, b.tempo_bpm, False
-        yield "tempo's drift", a.drift_bpm_per_min, b.drift_bpm_per_min, True
+        yield "drift", a.drift_bpm_per_min, b.drift_bpm_per_min, True
     yield from _of_hands(a, b)
     yield "timing, right minus left", a.balance_timing_ms, b.balance_timing_ms, True
     yield "level, right minus left", a.balance_level_db, b.balance_level_db, True
@@ -169,11 +169,11 @@ def _of_hands(a: Measures, b: Measures) -> Iterator[Pair]:
     for hand in HANDS:
         if hand in a.hands and hand in b.hands:
             word = f"{HAND_WORD[hand]} hand"
-            yield f"{word}, timing's spread", a.hands[hand].timing_sd_ms, b.hands[hand].timing_sd_ms, False
+            yield f"{word}, timing, spread", a.hands[hand].timing_sd_ms, b.hands[hand].timing_sd_ms, False
     for hand in HANDS:
         if hand in a.hands and hand in b.hands:
             word = f"{HAND_WORD[hand]} hand"
-            yield f"{word}, level's spread", a.hands[hand].level_sd_db, b.hands[hand].level_sd_db, False
+            yield f"{word}, level, spread", a.hands[hand].level_sd_db, b.hands[hand].level_sd_db, False
 
 
 def _beats(take: HeardTake) -> object:

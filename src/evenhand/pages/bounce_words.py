@@ -18,7 +18,7 @@ def top_words(heard: HeardBounce) -> str:
     free = [drop for drop in heard.drops if drop.kind == "free"]
     if len(heard.labels) > 1:
         names = listed([spoken(label.label) for label in heard.labels])
-        return f"Which bounces longest, {names}, can't be told yet."
+        return f"Can't tell yet which bounces longest: {names}."
     if not free:
         return "No drop was left alone until it came to rest."
     if len(free) == len(heard.drops):

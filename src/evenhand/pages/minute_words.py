@@ -43,14 +43,14 @@ def tiring_line(heard: HeardMinute) -> str:
     """Say whether the rate fell."""
     slope = heard.tiring_per_minute
     if slope.value is None or slope.ci95 is None:
-        return "Whether it tires can't be told from so few seconds."
+        return "Can't tell from so few seconds whether it tires."
     low, high = slope.ci95
     figures = f"{signed(slope.value, 2)} strokes a second, each minute ({interval_words(slope.ci95, 2)})"
     if high < 0:
         return f"It slows down: {figures}."
     if low > 0:
         return f"It gets faster: {figures}."
-    return f"Whether it slows down can't be told: {figures}."
+    return f"Can't tell yet whether it slows down: {figures}."
 
 
 def hands_lines(heard: HeardMinute) -> list[str]:

@@ -67,7 +67,7 @@ def course_words(course: MeasureCourse, first: date) -> str:
     """Say how one measure went."""
     if course.change is None:
         days = f"heard on {count(course.days, 'day')}"
-        return f"{days}; a change can be told from {FEWEST_DAYS} on."
+        return f"{days}; a change can show from {FEWEST_DAYS} on."
     parts = [_change_words(course, course.change)]
     if course.curve is not None:
         end, half = course.curve.end, course.curve.half_life_days
@@ -88,7 +88,7 @@ def course_words(course: MeasureCourse, first: date) -> str:
 def now_words(course: MeasureCourse) -> str:
     """Say in short where a measure is now that has not changed by more than chance."""
     if course.change is None:
-        return f"heard on {count(course.days, 'day')}, told from {FEWEST_DAYS} on"
+        return f"heard on {count(course.days, 'day')}, {FEWEST_DAYS} are needed"
     end = course.change.end
     decimals = decimals_for(end.unit)
     sign = signed if course.followed.better in {"nearer nought", "neither"} else plain

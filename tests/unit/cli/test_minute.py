@@ -40,7 +40,7 @@ def test_plain_words_with_the_hands_named(singles: str, capsys: pytest.CaptureFi
     said = capsys.readouterr().out
     assert "96 strokes in 9." in said
     assert "The left hand is 4." in said or "The left hand is 3." in said
-    assert "can't be told from so few seconds" in said
+    assert "Can't tell from so few seconds" in said
     assert "numbness" in said
 
 

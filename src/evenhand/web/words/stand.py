@@ -79,9 +79,9 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "stand.settings": "Headphones and microphone",
     "stand.delay": "Delay of this device",
     "stand.delay_words": (
-        "With the click in headphones, early and late can be told only when the delay of this device "
-        "is known. Measure it once: the loudspeaker plays eight clicks, and the microphone hears them. "
-        "Unplug the headphones, and keep quiet for five seconds."
+        "With the click in headphones, a note can be called early or late only when the delay of this "
+        "device is known. Measure it once: the loudspeaker plays eight clicks, and the microphone hears "
+        "them. Unplug the headphones, and keep quiet for five seconds."
     ),
     "stand.delay_bluetooth": (
         "Wireless headphones have their own delay, which cannot be measured here: with them, early"

@@ -170,6 +170,8 @@ def test_a_take_is_heard_and_shown_in_the_reports_words_and_picture(stand: Stand
     assert "95 % range" in part
     page = stand.client.get(f"/stand/takes/{take_id}").text
     assert part.strip()[:200] in page
+    assert '<h1 class="small">Single paradiddle</h1>' in page  # as the book and the stand call it
+    assert ">Single paradiddle</a>" in stand.client.get("/stand/takes").text
     assert "Again" in page
 
 

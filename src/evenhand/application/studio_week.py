@@ -127,7 +127,7 @@ def read_wanted(
         wrong["days"] = f"must be a whole number, 1 to {MOST_DAYS}"
     words = typed.get("words", "").replace("\r\n", "\n").strip()
     if len(words) > MOST_LETTERS:
-        wrong["words"] = f"must be at most {MOST_LETTERS} letters; these are {len(words)}"
+        wrong["words"] = f"must be at most {MOST_LETTERS} characters; these are {len(words)}"
     seed = typed.get("seed", "0")
     if wrong or starts is None or stage is None:
         return None, wrong
@@ -193,6 +193,18 @@ def titles_of(entries: Sequence[BookEntry]) -> dict[str, str]:
     """Name the exercises of the book, or of the stock where there is none, by their text."""
     book = playable_book(entries) or stock()
     return {print_exercise(entry.exercise): entry.title for entry in book.entries}
+
+
+def title_of(text: str, titles: Mapping[str, str]) -> str:
+    """Return an exercise's title, however its text was typed; "" where it has none.
+
+    >>> title_of("1/8:RLRR LRLL", {"1/8: RLRR LRLL": "Single paradiddle"})
+    'Single paradiddle'
+    """
+    try:
+        return titles.get(print_exercise(parse_exercise(text)), "")
+    except BadExercise:
+        return ""
 
 
 def read_plan(week: Week) -> PracticePlan | None:

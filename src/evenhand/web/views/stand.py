@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
@@ -18,6 +18,7 @@ from evenhand.application.studio_stand import (
 )
 from evenhand.application.studio_stand_result import result_of
 from evenhand.application.studio_stand_take import new_take, read_device
+from evenhand.application.studio_week import title_of, titles_of
 from evenhand.application.whole_number import whole_number
 from evenhand.domain.studio import Device, Student, StudioTake
 from evenhand.errors import BadExercise, CannotKeep, EvenhandError, NotFound, StudioFull
@@ -127,7 +128,9 @@ def takes(request: Request) -> Response:
     days: dict[Any, list[StudioTake]] = {}
     for take in found:
         days.setdefault(take.recorded_at.astimezone().date(), []).append(take)
-    return page(request, "stand_takes.html", **_about(request, student), days=days)
+    return page(
+        request, "stand_takes.html", **_about(request, student), days=days, titles=_titles(request, found)
+    )
 
 
 def receive(request: Request) -> Response:
@@ -153,10 +156,17 @@ def receive(request: Request) -> Response:
     return go(f"/stand/takes/{take.id}", say("stand.sent"))
 
 
+def _titles(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
+    """Name each take's exercise as the stand does; "" where it has no title."""
+    titles = titles_of(_studio(request).book())
+    return {take.id: title_of(take.exercise, titles) for take in takes}
+
+
 def one_take(request: Request) -> Response:
     """Show one of the student's recordings, and what was heard."""
     student, take = _student(request), _own_take(request)
-    facts: dict[str, Any] = {"take": take, "again": _again(take), "result": result_of(take)}
+    title = _titles(request, [take])[take.id]
+    facts: dict[str, Any] = {"take": take, "title": title, "again": _again(take), "result": result_of(take)}
     return page(request, "stand_take.html", **_about(request, student), **facts)
 
 

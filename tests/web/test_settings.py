@@ -45,8 +45,8 @@ def test_the_studios_name_unit_and_originals_are_changed(desk: ADesk) -> None:
 @pytest.mark.parametrize(
     ("fields", "said"),
     [
-        ({"name": "", "unit": "cm"}, "The studio's name must be 1 to 80 letters."),
-        ({"name": "x" * 81, "unit": "cm"}, "The studio's name must be 1 to 80 letters."),
+        ({"name": "", "unit": "cm"}, "The studio's name must be 1 to 80 characters."),
+        ({"name": "x" * 81, "unit": "cm"}, "The studio's name must be 1 to 80 characters."),
         ({"name": "Larkfield", "unit": "feet"}, "Heights are in inches or centimetres."),
     ],
 )
@@ -62,8 +62,8 @@ def test_settings_that_cannot_be_read_change_nothing(desk: ADesk, fields: dict[s
     ("old", "new", "again", "said"),
     [
         ("wrong", "another password", "another password", "That is not the current password."),
-        (PASSWORD, "short", "short", "must have 12 letters or more"),
-        (PASSWORD, "x" * 201, "x" * 201, "200 letters at most"),
+        (PASSWORD, "short", "short", "must have 12 characters or more"),
+        (PASSWORD, "x" * 201, "x" * 201, "200 characters at most"),
         (PASSWORD, "another password", "another passwort", "The two new passwords differ"),
     ],
 )

@@ -50,8 +50,8 @@ def test_a_student_is_added_and_the_link_is_shown_once(desk: ADesk) -> None:
 @pytest.mark.parametrize(
     ("field", "typed", "said"),
     [
-        ("name", " ", "The name must be 1 to 80 letters"),
-        ("name", "N" * 81, "The name must be 1 to 80 letters"),
+        ("name", " ", "The name must be 1 to 80 characters"),
+        ("name", "N" * 81, "The name must be 1 to 80 characters"),
         ("stage", "wizard", "The stage must be one of rebound, half"),
         ("lesson_day", "Caturday", "must be a weekday such as Monday or Mon; got “Caturday”"),
         ("lesson_time", "25:00", "The time must be such as 16:30 or 4:30 pm; got “25:00”"),
@@ -243,7 +243,7 @@ def test_notes_and_facts_are_changed_apart(desk: ADesk) -> None:
     assert (changed.notes, changed.minutes_a_day, changed.minor) == ("Left-handed at the table.", 35.0, False)
     wrong = desk.post(here, part="facts", name="", **FACTS)
     assert wrong.status_code == 422
-    assert "The name must be 1 to 80 letters" in words_of(wrong.text)
+    assert "The name must be 1 to 80 characters" in words_of(wrong.text)
     assert desk.post(here, part="nonsense").status_code == 422
 
 

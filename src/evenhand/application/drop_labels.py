@@ -21,7 +21,7 @@ def typed_grips(text: str) -> tuple[str, ...]:
     """
     labels = tuple(part.strip() for part in text.split(","))
     if not all(labels) or any(len(label) > LONGEST_LABEL for label in labels):
-        must_be = f"a name for each drop with commas between, of {LONGEST_LABEL} letters at most"
+        must_be = f"a name for each drop with commas between, of {LONGEST_LABEL} characters at most"
         raise WrongOptions(got=f"grips {text!r}", must_be=must_be)
     return labels
 
@@ -73,6 +73,6 @@ def _label(number: int, cells: dict[str, str], name: str) -> str:
     grip = cells.get("grip", "")
     label = ", ".join(part for part in (hand, grip) if part)
     if not label or len(label) > LONGEST_LABEL:
-        must_be = f"a name of 1 to {LONGEST_LABEL} letters"
+        must_be = f"a name of 1 to {LONGEST_LABEL} characters"
         raise BadList(where=f"{name}, row {number}", got=repr(label), must_be=must_be)
     return label

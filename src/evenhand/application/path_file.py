@@ -160,7 +160,7 @@ class _Table:
         if not isinstance(found, str) or (needed and not found.strip()):
             self.fail(key, "text")
         if len(found) > MOST_LETTERS:
-            self.fail(key, f"at most {MOST_LETTERS} letters", f"{len(found)} letters")
+            self.fail(key, f"at most {MOST_LETTERS} characters", f"{len(found)} characters")
         return found.strip()
 
     def _number(self, key: str, value: object, least: float, most: float, must_be: str) -> float:

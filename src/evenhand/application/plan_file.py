@@ -233,7 +233,7 @@ class _Fields:
         if not isinstance(text, str):
             self._fail(key, "text")
         if len(text) > MOST_LETTERS:
-            self._fail(key, f"at most {MOST_LETTERS} letters", f"{len(text)} letters")
+            self._fail(key, f"at most {MOST_LETTERS} characters", f"{len(text)} characters")
         if any("\ud800" <= letter <= "\udfff" for letter in text):
             self._fail(key, "text that can be written", "half of a letter")
         return text.strip()

@@ -139,7 +139,7 @@ def new_password() -> str:
     if given is not None:
         wrong = _password_wrong(given)
         if wrong:
-            must_be = f"{LEAST_LETTERS} letters or more, and none that is tried first"
+            must_be = f"{LEAST_LETTERS} characters or more, and none that is tried first"
             raise WrongOptions(got=f"{PASSWORD_VARIABLE} with {wrong}", must_be=must_be)
         return given
     if not sys.stdin.isatty():
@@ -152,7 +152,7 @@ def new_password() -> str:
         wrong = _password_wrong(typed)
         if not wrong:
             return typed
-        typer.echo(f"That has {wrong}; it must be {LEAST_LETTERS} letters or more, best some words.")
+        typer.echo(f"That has {wrong}; it must be {LEAST_LETTERS} characters or more, best some words.")
 
 
 def _password_wrong(typed: str) -> str:
@@ -160,8 +160,8 @@ def _password_wrong(typed: str) -> str:
     from evenhand.application.password_rules import MOST_LETTERS, wrong_with
 
     words = {
-        "short": f"{len(typed)} letters",
-        "long": f"more than {MOST_LETTERS} letters",
+        "short": f"{len(typed)} characters",
+        "long": f"more than {MOST_LETTERS} characters",
         "common": "what is tried first",
     }
     return words.get(wrong_with(typed), "")

@@ -20,7 +20,7 @@ def qr_picture(address: str) -> str:
     try:
         code = segno.make_qr(address, error=_ERROR_LEVEL, boost_error=False)
     except segno.DataOverflowError as error:
-        got = f"an address of {len(address):,} letters is too long for a QR code"
+        got = f"an address of {len(address):,} characters is too long for a QR code"
         raise UnprintableText(got=got) from error
     rows = tuple(tuple(row) for row in code.matrix)
     side = len(rows)

@@ -119,7 +119,7 @@ def test_seconds_are_written_to_the_millisecond_and_a_tempo_to_the_millionth() -
         (a_week(rest_s=None), r"item 1, rest_s: got null; must be seconds"),
         (a_week(why=3), r"item 1, why: got 3; must be text\.$"),
         (a_week(why="\ud800"), r"item 1, why: got half of a letter; must be text that can be written\.$"),
-        (a_week(title="x" * 2001), r"item 1, title: got 2001 letters; must be at most 2000 letters\.$"),
+        (a_week(title="x" * 2001), r"item 1, title: got 2001 characters; must be at most 2000 characters\.$"),
         (a_week(repetition=4), r"item 1: got the key 'repetition'; must be one of exercise, stroke, tempo"),
         (a_week(day={"seconds": 900}), r"day 2, seconds: got 900; must be 60, what its items and rests add"),
         (a_week(plan={"starts": "30.11."}), r"week\.json, starts: got '30\.11\.'; must be a date such as"),

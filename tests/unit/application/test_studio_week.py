@@ -197,7 +197,7 @@ def test_a_draft_is_gone_on_with_until_a_week_is_sent_or_it_is_over() -> None:
         ("minutes", "nan", "must be 1 to 240"),
         ("days", "8", "must be 1 to 7"),
         ("days", "2.5", "a whole number"),
-        ("words", "a" * 5001, "at most 5000 letters"),
+        ("words", "a" * 5001, "at most 5000 characters"),
     ],
 )
 def test_what_is_wrong_in_the_head_is_named(field: str, typed: str, words: str) -> None:

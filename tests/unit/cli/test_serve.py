@@ -78,7 +78,7 @@ def test_a_short_password_is_refused_and_nothing_is_made(
     run: list[WebSettings], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("EVENHAND_PASSWORD", "short")
-    with pytest.raises(WrongOptions, match="5 letters; must be 12 letters or more"):
+    with pytest.raises(WrongOptions, match="5 characters; must be 12 characters or more"):
         serve("--data", str(tmp_path / "new"))
     assert not (tmp_path / "new").exists()
     assert run == []
@@ -102,7 +102,7 @@ def test_in_a_terminal_the_password_is_asked_until_it_is_long_enough(
     monkeypatch.setattr(typer, "prompt", lambda *_words, **_how: next(typed))
     assert command.new_password() == "long enough now"
     said = capsys.readouterr().out
-    assert "That has 5 letters; it must be 12 letters or more" in said
+    assert "That has 5 characters; it must be 12 characters or more" in said
     assert "That has what is tried first" in said
     assert not list(tmp_path.iterdir())
 

@@ -45,5 +45,5 @@ def test_the_timing_patterns_alternate() -> None:
 
 
 def test_an_address_without_end_is_refused() -> None:
-    with pytest.raises(UnprintableText, match=r"an address of 5,023 letters is too long for a QR code"):
+    with pytest.raises(UnprintableText, match=r"an address of 5,023 characters is too long for a QR code"):
         qr_picture("https://studio.example/" + "a" * 5000)

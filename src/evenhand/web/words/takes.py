@@ -75,7 +75,7 @@ WORDS: dict[str, str | tuple[str, str]] = {
     "takes.model": "The model for this exercise: {name} can listen to how it should sound",
     "takes.save": "Save",
     "takes.saved": "Saved.",
-    "takes.words_long": "At most {most} letters; these are {got}. Shorten them: they are still here.",
+    "takes.words_long": "At most {most} characters; these are {got}. Shorten them: they are still here.",
     # beside
     "takes.beside": "Beside another take",
     "takes.beside_none": "No other heard take of this exercise yet.",

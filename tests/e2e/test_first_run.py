@@ -88,7 +88,7 @@ def test_a_new_teacher_comes_from_nothing_to_a_printed_sheet(browser: Browser, f
             page = students.page
             page.goto(link)
             expect(page.get_by_role("heading", level=1)).to_contain_text("Today")
-            expect(page.get_by_text("Slowly.")).to_be_visible()
+            expect(page.get_by_text("From your teacher: Slowly.")).to_be_visible()
         assert "Traceback" not in served.log(), served.log()
 
 

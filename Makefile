@@ -5,8 +5,8 @@
 # make deep    the tests with ten times as many examples, and the long ones
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes
-# make story   an invented student's six weeks, heard and told anew in docs/story.md
-# make pictures  the README's pictures, made anew from the demonstration
+# make story   an invented student's six weeks, heard again and written to docs/story.md
+# make pictures  the README's pictures, drawn again from the demonstration
 # make clean   remove what these made
 # Python 3.11 or later; another one than python3: make PYTHON=python3.12 demo
 

@@ -44,7 +44,7 @@ _ROWS = (
     ("level_spread_db", "at most", "dB", True, "each hand steady in level"),
     ("second_db", "at least", "dB", True, "the second of two as loud as the first"),
     ("ceiling_bpm", "at least", "bpm", False, "in control at tempo"),
-    ("free_drops", "at least", "drops", False, "drops left free to the end, each hand"),
+    ("free_drops", "at least", "drops", False, "drops left to bounce out, each hand"),
     ("bounces", "at least", "bounces", False, "bounces by themselves, each hand"),
     ("days", "at least", "days", False, "heard on different days"),
 )

@@ -151,4 +151,4 @@ def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
 def test_words_may_be_left_out() -> None:
     (stage, *_) = path_from_toml(TEXT, name="p").stages
     assert "words" not in TEXT.split("[[stage.condition]]")[2]
-    assert stage.conditions[0].words == "drops left free to the end, each hand"
+    assert stage.conditions[0].words == "drops left to bounce out, each hand"

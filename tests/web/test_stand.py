@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from evenhand.application.plan_file import plan_to_json
+from evenhand.domain.practice import PracticeDay, PracticePlan
 from evenhand.work.hearing import hear_waiting_once
 from tests.web.stands import (
     JSON,
@@ -17,6 +20,7 @@ from tests.web.stands import (
     TEMPO,
     TEXT,
     Stand,
+    a_plan,
     a_recording,
     a_stand,
     assign,
@@ -183,6 +187,16 @@ def test_what_was_played_fills_the_days_bar(stand: Stand, recording: bytes) -> N
     assert (items[0]["played_s"], items[0]["done"], items[1]["done"]) == (88.0, True, False)
     assert 'aria-label="1 of 2 played"' in stand.client.get("/stand").text
     assert "1/16: &gt;RLRL RRLL" in stand.client.get("/stand").text.split("After that")[0]
+
+
+def test_what_is_played_stands_behind_what_is_still_to_play(stand: Stand, recording: bytes) -> None:
+    (first, second) = a_plan().days[0].items
+    day = PracticeDay((first, second, replace(second, title="The third")))
+    assign(stand, yesterday(), plan=plan_to_json(PracticePlan((day, day))))
+    sent = practice_of(stand.client.get("/stand").text)["sent"]
+    stand.send(recording, seconds="88", source="microphone", **sent)
+    after = stand.client.get("/stand").text.split("After that")[1]
+    assert re.findall(r">(The third|Paradiddle)</a>", after) == ["The third", "Paradiddle"]
 
 
 def test_headphones_without_a_measured_delay_say_offset_unknown(stand: Stand, recording: bytes) -> None:

@@ -53,12 +53,18 @@ def today(request: Request) -> Response:
         "stand_today.html",
         **_about(request, student),
         **named(request, shown, day),
-        rest=[each for each in day.items if each is not item],
+        rest=_after(day, item),
         days=_days_beside(day),
         widget=_widget(request, student, item, day),
         words_of=lambda each: tied(item_words(each.item, _studio(request).facts.unit)),
         **_free_form(request),
     )
+
+
+def _after(day: StandDay, item: StandItem) -> list[StandItem]:
+    """List a day's other items: what is still to play, and then what is played."""
+    others = [each for each in day.items if each is not item]
+    return sorted(others, key=lambda each: each.done)
 
 
 def practice(request: Request) -> Response:

@@ -34,7 +34,7 @@ FIGURES = (
     "level spread, dB",
     "double, second over first, dB",
     "double, short share",
-    "accents over taps, dB",
+    "accents over unaccented, dB",
     "flam gap, ms",
     "tempo, %",
 )
@@ -81,7 +81,7 @@ def smooth(time_s: Floats, written: Floats, number: Floats, stretch: Floats) -> 
 
 
 def spread_errors_ms(take: BenchTake, found: Matched) -> tuple[float, ...]:
-    """Return, by hand, how far the spread of the heard times lies from the true one, over the same blows.
+    """Return, by hand, how far the spread of the heard times lies from the true one, over the same hits.
 
     Every method is told which blow is which, and both spreads are worked by the same formula.
     """
@@ -176,6 +176,6 @@ def _figures(m: Measures) -> dict[tuple[str, str], float]:
     for hand, d in m.doubles.items():
         rows += [("double, second over first, dB", hand, d.second_minus_first_db)]
         rows += [("double, short share", hand, d.short_share)]
-    rows += [("accents over taps, dB", hand, a) for hand, a in m.accents_over_taps_db.items()]
+    rows += [("accents over unaccented, dB", hand, a) for hand, a in m.accents_over_taps_db.items()]
     rows += [("flam gap, ms", hand, g.gap_ms) for hand, g in m.graces.items()]
     return {(name, who): figure.value for name, who, figure in rows if figure.value is not None}

@@ -190,7 +190,7 @@ def fast_found(take: BenchTake, found: Matched) -> tuple[int, int]:
 
 
 def on_clicks(take: BenchTake, heard_s: Floats) -> tuple[int, int]:
-    """Count clicks that were heard as blows, of all clicks that sound alone."""
+    """Count clicks that were heard as hits, of all clicks that sound alone."""
     truth = take.truth
     clicks = np.array(truth.clicks_s)
     others = np.concatenate([blow_times(take), np.array(truth.count_in_s), np.array(truth.bounces_s)])

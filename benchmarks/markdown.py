@@ -18,8 +18,8 @@ MEASURES = (
     "soft against loud, worst ms",
     "graces found",
     "strokes found at 18/s and more",
-    "hand's spread, same blows, median ms",
-    "hand's spread, same blows, p90 ms",
+    "hand's spread, same hits, median ms",
+    "hand's spread, same hits, p90 ms",
     "x real time, one core",
 )
 OWN = (
@@ -32,8 +32,8 @@ OWN = (
     "level error, p95 dB",
     "missed notes, precision",
     "missed notes, recall",
-    "extra blows, precision",
-    "extra blows, recall",
+    "extra hits, precision",
+    "extra hits, recall",
     "x real time, file to figures",
 )
 AGAINST_A_PERFECT_EAR = tuple(f"figure: {name}, {share}" for name in FIGURES for share in ("median", "p90"))
@@ -52,10 +52,10 @@ def as_markdown(sets: Mapping[str, Sequence[Result]]) -> str:
 def _beside(title: str, takes: int, table: Mapping[str, Row]) -> str:
     """Lay out one set."""
     clicks = {
-        name: f"{shown(row['clicks heard as blows'])} of {shown(row['  of clicks that sound alone'])}"
+        name: f"{shown(row['clicks heard as hits'])} of {shown(row['  of clicks that sound alone'])}"
         for name, row in table.items()
     }
-    last = "| clicks that sound alone, heard as blows | " + " | ".join(clicks.values()) + " |\n"
+    last = "| clicks that sound alone, heard as hits | " + " | ".join(clicks.values()) + " |\n"
     return _table(f"{title}: {takes} takes", MEASURES, table) + last
 
 

@@ -49,10 +49,10 @@ def summed(scores: Sequence[Score], seconds: Sequence[float]) -> Row:
         "soft against loud, worst ms": quantile(biases, 1.0),
         "graces found": share(score.graces for score in scores),
         "strokes found at 18/s and more": share(score.fast for score in scores),
-        "clicks heard as blows": float(sum(score.on_clicks[0] for score in scores)),
+        "clicks heard as hits": float(sum(score.on_clicks[0] for score in scores)),
         "  of clicks that sound alone": float(sum(score.on_clicks[1] for score in scores)),
-        "hand's spread, same blows, median ms": quantile(spreads, 0.5),
-        "hand's spread, same blows, p90 ms": quantile(spreads, 0.9),
+        "hand's spread, same hits, median ms": quantile(spreads, 0.5),
+        "hand's spread, same hits, p90 ms": quantile(spreads, 0.9),
         "constant taken off, median ms": quantile([s.constant_ms for s in scores], 0.5),
         "x real time, one core": times_real_time(seconds, [score.cpu_s for score in scores]),
     }
@@ -79,7 +79,7 @@ def summed_own(own: Sequence[OwnScore], seconds: Sequence[float]) -> Row:
     }
     parts: dict[str, Callable[[OwnScore], tuple[int, int, int]]] = {
         "missed notes": lambda s: s.missed,
-        "extra blows": lambda s: s.extra,
+        "extra hits": lambda s: s.extra,
         "clicks": lambda s: s.clicks,
     }
     for name, part in parts.items():

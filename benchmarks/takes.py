@@ -68,7 +68,7 @@ class BenchTake:
 
     @property
     def blows(self) -> list[TrueHit | ExtraHit]:
-        """All that was played: notes, graces and extra blows, in order of time."""
+        """All that was played: notes, graces and extra hits, in order of time."""
         played: list[TrueHit | ExtraHit] = [*self.truth.hits, *self.truth.extras]
         return sorted(played, key=lambda blow: blow.time_s)
 

@@ -18,15 +18,15 @@ COMMON = frozenset(
     """
     password passwort motdepasse contrasena welcome letmein iloveyou administrator admin teacher
     student studio drums drummer drumming drumlesson drumteacher drumstudio evenhand paradiddle
-    music musicteacher rhythm snare sunshine princess football baseball basketball superman batman
+    music musicteacher rhythm snare sunshine princess football baseball basketball
     dragon monkey shadow master trustno michael jennifer jessica charlie jordan daniel thomas
     michelle computer internet changeme default secret mysecret mypassword newpassword ourpassword
     thepassword passwordis qwerty qwertz azerty qwertyuiop qwertzuiop azertyuiop asdfghjkl asdfgh
     zxcvbnm qwertyasdfgh qazwsx qazwsxedc qazwsxedcrfv wsxedc zaqwsx abc abcd abcdef abcdefg
-    abcdefgh abcdefghijkl correcthorsebatterystaple whatever starwars pokemon liverpool chelsea
-    arsenal barcelona summer winter spring autumn monday friday january december hello helloworld
+    abcdefgh abcdefghijkl whatever
+    summer winter spring autumn monday friday january december hello helloworld
     access login guest root user test testing temp temporary opensesame unknown nopassword nothing
-    freedom mustang harley loveyou lovely flower chocolate cookie pepper ginger buster hunter killer
+    freedom mustang loveyou lovely flower chocolate cookie pepper ginger buster hunter killer
     soccer hockey ranger
     """.split()  # noqa: SIM905 - a list of words reads better as words
 )

@@ -82,7 +82,7 @@ def test_a_missing_pin_would_be_noticed() -> None:
 def test_nothing_is_looked_up_beside_the_pins(target: str) -> None:
     """An install that resolves would find what came out later."""
     done = subprocess.run(
-        ["make", "--always-make", "--dry-run", "--no-print-directory", target],  # noqa: S607 - whichever make is there
+        ["make", "--always-make", "--dry-run", "--no-print-directory", "VENV=.venv", target],  # noqa: S607 - whichever make is there
         cwd=ROOT,
         env={name: value for name, value in os.environ.items() if not name.startswith("MAKE")},
         capture_output=True,

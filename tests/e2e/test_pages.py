@@ -136,6 +136,15 @@ def test_a_week_that_is_printed_from_the_browser_has_its_days(browser: Browser, 
         assert room.page.locator("button:visible").count() == 0
 
 
+@pytest.mark.parametrize("name", [name for name, (who, _, _) in PAGES.items() if who is PAGES["access"][0]])
+def test_a_table_wider_than_a_phone_is_moved_by_itself(browser: Browser, house: House, name: str) -> None:
+    """However long its words are; what is hidden in it, for those who listen, widens nothing either."""
+    with a_room(browser, house, PAGES[name][0](house), viewport=PHONE) as room:
+        opened(room, name)
+        room.page.add_style_tag(content=".scroll table { min-width: 900px; }")
+        check_room(room, f"{name}, narrow, with a wide table")
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_with_another_face(browser: Browser, house: House, name: str) -> None:
     """Where the page's face does not come, the machine's own stands in; here it is whichever is installed."""

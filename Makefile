@@ -21,7 +21,7 @@ export PYTHONDONTWRITEBYTECODE :=
 # Two at a time, and a file's tests together: what a file sets up is set up once.
 WORKERS ?= 2
 PYTEST = $(BIN)/python -m pytest
-SHARED = --numprocesses $(WORKERS) --dist loadfile
+SHARED = --numprocesses $(WORKERS) --dist loadfile --ignore tests/e2e
 
 .PHONY: help demo studio test e2e deep check static format bench coverage story pictures clean
 
@@ -37,13 +37,13 @@ studio: $(VENV)/ready-to-run
 	$(BIN)/evenhand serve --demo --data demo-out/studio
 
 test: $(VENV)/ready-to-build
-	$(PYTEST) $(SHARED) -m "not e2e and not deep"
+	$(PYTEST) $(SHARED) -m "not deep"
 
 e2e: $(VENV)/ready-to-build
 	$(PYTEST) -m e2e
 
 deep: $(VENV)/ready-to-build
-	EVENHAND_LAWS=deep $(PYTEST) $(SHARED) -m "not e2e"
+	EVENHAND_LAWS=deep $(PYTEST) $(SHARED)
 
 check: static test e2e
 

@@ -16,7 +16,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
-import mir_eval
 import numpy as np
 from numpy.typing import NDArray
 
@@ -131,6 +130,8 @@ class Tally:
 
 
 def _pairs(true_s: Floats, heard_s: Floats, within_s: float) -> list[tuple[int, int]]:
+    import mir_eval
+
     if not len(true_s) or not len(heard_s):
         return []
     return list(mir_eval.util.match_events(true_s, heard_s, within_s))

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-import mir_eval
 import numpy as np
 from numpy.typing import NDArray
 
@@ -98,6 +97,8 @@ def match(true_s: Floats, heard_s: Floats) -> Matched:
 
 def paired(true_s: Floats, heard_s: Floats, within_s: float) -> Pairs:
     """Pair one to one, as many as can be; shape (n_pairs, 2)."""
+    import mir_eval
+
     if not len(true_s) or not len(heard_s):
         return np.zeros((0, 2), np.int64)
     return np.array(mir_eval.util.match_events(true_s, heard_s, within_s), np.int64).reshape(-1, 2)

@@ -15,7 +15,6 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import mir_eval
 import numpy as np
 from numpy.typing import NDArray
 
@@ -171,6 +170,8 @@ def judge(take: SimulatedTake, ear: LiveEar, told: Sequence[tuple[float, LiveHit
 
 def _pairs(there_s: Floats, told_s: Floats) -> NDArray[np.int64]:
     """Match one to one within 10 ms, shape (n, 2)."""
+    import mir_eval
+
     found = mir_eval.util.match_events(there_s, told_s, NEAR_S)
     return np.array(found, dtype=np.int64).reshape(-1, 2)
 

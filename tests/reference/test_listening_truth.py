@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-import mir_eval
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -39,6 +38,8 @@ def bursts(at_s: NDArray[np.float64], level_db: NDArray[np.float64], seed: int =
 
 def test_bursts_are_heard_where_they_begin() -> None:
     """64 bursts at whole samples, levels 20 dB apart, heard blind; found: .0005 ms of scatter, no bias."""
+    import mir_eval
+
     rng = np.random.default_rng(3)
     at_s = np.round((0.5 + 0.15 * np.arange(64) + rng.uniform(-0.01, 0.01, 64)) * RATE_HZ) / RATE_HZ
     level_db = np.where(np.arange(64) % 4 == 0, -12.0, -32.0) + rng.normal(0, 1, 64)

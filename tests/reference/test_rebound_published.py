@@ -6,8 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy import constants
-from scipy.integrate import quad, solve_ivp
+import scipy  # its parts are loaded where they are first used
 
 from evenhand.craft.rebound import (
     GRAVITY_M_S2,
@@ -106,7 +105,7 @@ def test_a_thrown_stick_keeps_its_height_when_its_motion_is_integrated(
         return float(state[0])
 
     met.terminal = True  # type: ignore[attr-defined] # how solve_ivp is told to stop
-    down = solve_ivp(
+    down = scipy.integrate.solve_ivp(
         lambda _, state: [state[1], -GRAVITY_M_S2],
         (0, 5),
         [height_cm / 100, -throw_speed_m_s(height_cm, restitution)],
@@ -123,7 +122,7 @@ def test_a_thrown_stick_keeps_its_height_when_its_motion_is_integrated(
 
 def test_gravity_is_the_standard_one() -> None:
     """As scipy's constants have it: set by the General Conference on Weights and Measures in 1901."""
-    assert constants.g == GRAVITY_M_S2
+    assert scipy.constants.g == GRAVITY_M_S2
 
 
 @pytest.mark.parametrize("height_cm", [0.5, 1.0, 2.0])
@@ -147,8 +146,8 @@ def _swing_s(length_m: float, pivot: float, height_m: float) -> float:
         return float(state[0])
 
     level.terminal = True  # type: ignore[attr-defined] # how solve_ivp is told to stop
-    swing = solve_ivp(
-        lambda _, state: [state[1], -constants.g * to_middle * math.cos(state[0]) / inertia_per_kg],
+    swing = scipy.integrate.solve_ivp(
+        lambda _, state: [state[1], -scipy.constants.g * to_middle * math.cos(state[0]) / inertia_per_kg],
         (0, 5),
         [math.asin(height_m / to_tip), 0.0],
         events=level,
@@ -170,5 +169,5 @@ def test_a_stick_that_only_pivots_falls_slower_the_more_upright_it_stands(
         speed = math.sqrt(2 * GRAVITY_M_S2 / reach_m * (math.sin(top) - math.sin(top * (1 - u * u))))
         return 2 * top * u / speed
 
-    swing_s, _ = quad(slowness, 0, 1)
+    swing_s, _ = scipy.integrate.quad(slowness, 0, 1)
     assert swing_s / fall_time_s(inches * CM_PER_INCH) == pytest.approx(longer, abs=0.005)

@@ -12,8 +12,8 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+import scipy  # its parts are loaded where they are first used
 from numpy.typing import NDArray
-from scipy import signal
 
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.exercise import Hand
@@ -26,8 +26,8 @@ Floats = NDArray[np.float64]
 
 def start_and_level(samples: Floats, rate_hz: int) -> tuple[float, float]:
     """Work the definitions out on one stroke alone: place in samples, level in dB."""
-    sos = signal.butter(2, 200, "highpass", fs=rate_hz, output="sos")
-    y = np.abs(signal.sosfilt(sos, samples))
+    sos = scipy.signal.butter(2, 200, "highpass", fs=rate_hz, output="sos")
+    y = np.abs(scipy.signal.sosfilt(sos, samples))
     threshold = 0.01 * y.max()
     i = int(np.nonzero(y >= threshold)[0][0])
     start = i - 1 + (threshold - y[i - 1]) / (y[i] - y[i - 1])

@@ -7,7 +7,6 @@ import sys
 
 import numpy as np
 import pytest
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from evenhand.integer_program import Program, Row, solve
 
@@ -52,6 +51,8 @@ def test_the_solver_prints_nothing(capfd: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize("seed", range(20))
 def test_scipys_solver_finds_the_same_cost(seed: int) -> None:
     """scipy.optimize.milp on the same random programs: covering rows, some unknowns not whole."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
     rng = np.random.default_rng(seed)
     n, m = 30, 20
     cost, factors = rng.uniform(1, 3, n), (rng.random((m, n)) < 0.2) * rng.uniform(0.5, 2, (m, n))

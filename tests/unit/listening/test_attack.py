@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import signal
+import scipy  # its parts are loaded where they are first used
 
 from evenhand.listening.attack import Timed, time_hits
 from tests.unit.listening.sounds import RATE_HZ, Array, bursts, evenly, floor_of_noise
@@ -27,7 +27,7 @@ def stroke(seed: int, rate_hz: int = RATE_HZ) -> Array:
 
 def start_and_level(sound: Array, rate_hz: int = RATE_HZ) -> tuple[float, float]:
     """Apply the definitions: 1 % of the peak above 200 Hz; RMS of the 10 ms from there, dB."""
-    above = signal.sosfilt(signal.butter(2, 200, "highpass", fs=rate_hz, output="sos"), sound)
+    above = scipy.signal.sosfilt(scipy.signal.butter(2, 200, "highpass", fs=rate_hz, output="sos"), sound)
     loud = np.abs(above)
     threshold = 0.01 * loud.max()
     i = int(np.argmax(loud >= threshold))

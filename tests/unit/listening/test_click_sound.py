@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import signal
+import scipy  # its parts are loaded where they are first used
 
 from evenhand.listening.click_sound import (
     CUT_BEFORE_S,
@@ -22,8 +22,8 @@ AT_S = evenly(0.3, 0.2001234, 6)
 
 
 def highpassed(samples: Array) -> Array:
-    sos = signal.butter(2, 400, "highpass", fs=RATE_HZ, output="sos")
-    return np.asarray(signal.sosfilt(sos, samples))
+    sos = scipy.signal.butter(2, 400, "highpass", fs=RATE_HZ, output="sos")
+    return np.asarray(scipy.signal.sosfilt(sos, samples))
 
 
 def test_a_parabolas_peak_lies_where_it_lies() -> None:

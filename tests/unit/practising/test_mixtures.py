@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+import scipy  # its parts are loaded where they are first used
 
 from evenhand.practising.mixtures import middle_95, quantiles, t_975
 
@@ -12,7 +12,7 @@ from evenhand.practising.mixtures import middle_95, quantiles, t_975
 @pytest.mark.parametrize("dof", [1.0, 1.5, 2.0, 3.0, 6.0, 25.0, 400.0])
 def test_one_curve_is_students(dof: float) -> None:
     """scipy.stats.t; tolerance 0.1 %, the grid's own."""
-    assert t_975(dof) == pytest.approx(stats.t.ppf(0.975, dof), rel=1e-3)
+    assert t_975(dof) == pytest.approx(scipy.stats.t.ppf(0.975, dof), rel=1e-3)
 
 
 def test_two_curves_far_apart_hold_their_own_shares() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import fft, signal
+import scipy  # its parts are loaded where they are first used
 
 from evenhand.sound.onset import (
     biquad_highpass,
@@ -20,7 +20,7 @@ from evenhand.sound.onset import (
 def test_the_highpass_is_a_second_order_butterworth(rate_hz: int) -> None:
     """Oracle: scipy.signal.butter."""
     b, a = biquad_highpass(200.0, rate_hz)
-    expected_b, expected_a = signal.butter(2, 200, "highpass", fs=rate_hz)
+    expected_b, expected_a = scipy.signal.butter(2, 200, "highpass", fs=rate_hz)
     np.testing.assert_allclose(b, expected_b, rtol=1e-9)
     np.testing.assert_allclose(a, expected_a, rtol=1e-9)
 
@@ -30,7 +30,7 @@ def test_filtering_by_the_response_is_filtering_sample_by_sample() -> None:
     x = np.zeros(4096)
     x[100:400] = np.random.default_rng(1).standard_normal(300)
     by_spectrum = np.fft.irfft(np.fft.rfft(x, 8192) * highpass_response(48000, 8192), 8192)[:4096]
-    np.testing.assert_allclose(by_spectrum, signal.lfilter(*biquad_highpass(200, 48000), x), atol=1e-12)
+    np.testing.assert_allclose(by_spectrum, scipy.signal.lfilter(*biquad_highpass(200, 48000), x), atol=1e-12)
 
 
 def test_a_start_lies_between_samples_where_the_line_crosses() -> None:
@@ -56,4 +56,4 @@ def test_decibels_of_nothing_are_finite() -> None:
 @pytest.mark.parametrize("n", [1, 2, 7, 1000, 1025, 5432, 131073])
 def test_a_good_size_is_the_next_of_small_factors(n: int) -> None:
     """Oracle: scipy.fft.next_fast_len for real transforms, which allows 2, 3 and 5."""
-    assert good_size(n) == fft.next_fast_len(n, real=True)
+    assert good_size(n) == scipy.fft.next_fast_len(n, real=True)

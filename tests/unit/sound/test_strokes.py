@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import scipy  # its parts are loaded where they are first used
 from numpy.typing import NDArray
-from scipy import special
 
 from evenhand.sound.instruments import DRUMS, MEMBRANE, Instrument, one_of_its_kind
 from evenhand.sound.strokes import LEAD, Rows, split, synthesise
@@ -35,7 +35,7 @@ def whole(rows: Rows) -> NDArray[np.float64]:
 
 def test_the_overtones_are_those_of_a_round_membrane() -> None:
     """Oracle: zeros of Bessel functions by scipy.special.jn_zeros, over the first."""
-    zeros = np.sort(np.concatenate([special.jn_zeros(order, 4) for order in range(8)]))
+    zeros = np.sort(np.concatenate([scipy.special.jn_zeros(order, 4) for order in range(8)]))
     np.testing.assert_allclose(MEMBRANE, zeros[:12] / zeros[0], rtol=5e-4)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, get_args
 
 from evenhand.domain.findings import Evidence, Finding, FindingKind
@@ -28,10 +28,15 @@ def _evidence(found: Json) -> Evidence:
         value=_number(found["value"]),
         unit=str(found["unit"]),
         n=int(found["n"]),
-        ci95=None if ends is None else (float(ends[0]), float(ends[1])),
+        ci95=None if ends is None else _two(ends),
         audible_from=_number(found["audible_from"]),
         positions=tuple(int(position) for position in found["positions"]),
     )
+
+
+def _two(ends: Iterable[float]) -> tuple[float, float]:
+    low, high = ends
+    return float(low), float(high)
 
 
 def _number(found: float | None) -> float | None:

@@ -171,18 +171,21 @@ def rows_of(demands: Demands, weak_hand: Hand = "L") -> list[Difficulty]:
 def _runs(batch: Batch, factors: Floats) -> tuple[Floats, tuple[Ints, Ints, Floats]]:
     """Find the run that asks for most: (notes - 1) times its rate, shape (m,); and its hand, notes and rate.
 
-    The exercise is walked through twice, so that a run over the repeat is met whole.
+    The exercise is walked through twice, so that a run over the repeat is met whole; the run that is under
+    way at the top counts from where it began, and so not before the first change of hands.
     """
     m, n = batch.is_left.shape
     notes, began = np.ones(m, dtype=np.int64), np.full(m, batch.starts_s[0])
     strain, hand, longest, rate = np.zeros(m), np.zeros(m, np.int64), np.ones(m, np.int64), np.zeros(m)
+    whole = np.zeros(m, dtype=np.bool_)  # whether the run under way was seen to begin
     for step in range(1, 2 * n + 1):
         at, before = step % n, (step - 1) % n
         time_s = batch.starts_s[at] + batch.length_s * (step // n)
         goes_on = batch.is_left[:, at] == batch.is_left[:, before]
         notes, began = np.where(goes_on, notes + 1, 1), np.where(goes_on, began, time_s)
+        whole |= ~goes_on
         with np.errstate(divide="ignore", invalid="ignore"):
-            own_rate = np.where(notes > 1, (notes - 1) / (time_s - began), 0.0)
+            own_rate = np.where(whole & (notes > 1), (notes - 1) / (time_s - began), 0.0)
         asks = (
             (np.minimum(notes, LONGEST_TOLD_RUN) - 1) * own_rate * factors[batch.is_left[:, at].astype(int)]
         )

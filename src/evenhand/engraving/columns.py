@@ -31,6 +31,7 @@ DRAG_UNITS = 240.0  # the same for the last of several, and between them
 HEADS_UNITS = 106.0 + 80.0  # half a head and half a grace's
 HEADS_GAP_PX = 3.0
 HEADS_GAP_UNITS = 50.0  # no less than the px above
+DOT_UNITS = 415.0  # from a flagged note's middle to behind its dot, which stands clear of the flag
 END_PX = 3.0  # the closing bar line before the next column, and the margin behind it
 
 
@@ -83,7 +84,9 @@ def columns_of(
     if spacing == "note":
         rooms = _with_graces(exercise, rooms, scale / least_px)
     least = _least_column(exercise, rooms, scale, least_px)
-    over = max(close_px + END_PX - least * rooms[-1], 0.0)
+    dots = [DOT_UNITS * scale if note.value.numerator in {3, 7} else 0.0 for note in exercise.notes]
+    behind = max(dot + END_PX - least * own for dot, own in zip(dots, rooms, strict=True))
+    over = max(close_px + END_PX - least * rooms[-1], behind, 0.0)
     room = max(width - left_px - right_px - over, least)
     cuts = _cuts(exercise, rooms, room / least)
     edges = (*cuts, len(rooms))
@@ -94,6 +97,7 @@ def columns_of(
         ahead = accumulate(rooms[first : stop - 1], initial=0.0)
         x += [left_px + column_px * columns for columns in ahead]
     ends = [left_px + column_px * line - END_PX for line in lines]
+    ends = [max(end, x[stop - 1] + dots[stop - 1]) for end, stop in zip(ends, edges[1:], strict=True)]
     ends[-1] = max(ends[-1], x[-1] + close_px)
     return Columns(cuts, tuple(x), tuple(ends), round(max(*ends, ends[-1] + right_px) + END_PX, 2), column_px)
 

@@ -130,3 +130,9 @@ def test_other_reasons() -> None:
     assert explain([before, now])[1].endswith(
         "more of its hand changes are in no single, double or paradiddle"
     )
+
+
+def test_a_run_over_the_repeat_counts_from_where_it_begins() -> None:
+    """By hand: three right notes, whole, quarter, whole: 2 intervals in 5 s, wherever the repeat begins."""
+    assert of("1/4: R 1/1: R L R").run_rate == pytest.approx(2 / 5)
+    assert of("1/1: R L R 1/4: R").run_rate == pytest.approx(2 / 5)

@@ -189,3 +189,18 @@ def test_nothing_is_cut_off(exercise: Exercise, asked: Asked, *, strokes: bool) 
             assert box.right <= line.width + 0.05
             assert box.bottom + staff_y <= line.height
             assert box.top + staff_y >= 0
+
+
+def test_the_dot_of_a_flagged_note_at_a_lines_end_stands_ahead_of_the_bar_line() -> None:
+    drawn = engrave(
+        parse_exercise("1/4 3/16: R R R R R lR lR llR R"),
+        width=336.0,
+        spacing="note",
+        tempo=Tempo.parse("1/4=80"),
+    )
+    for line in drawn.lines:
+        dots = [
+            box for box in boxes_of(line) if 3.0 < box.right - box.left < 6.0 and box.bottom - box.top < 6.0
+        ]
+        assert dots
+        assert all(box.right < line.end_x for box in dots)

@@ -162,9 +162,11 @@ class _Row:
 def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain: Begun) -> Begun:
     """Weigh each row of blows that may be a count-in against the reading that takes them for notes."""
     clear = plain.seen.only(plain.seen.strength > CLEAR_STRENGTH)
-    weighed = [(_gain(score, clear, click, row), row) for row in _rows(clear, score, click)]
-    if not weighed:
+    rows = list(_rows(clear, score, click))
+    if not rows:
         return plain
+    left_out = follow(score, weigh(clear, score, click))
+    weighed = [(_gain(score, clear, click, row, left_out), row) for row in rows]
     (_, gain), row = max(weighed, key=lambda each: each[0][0])
     first_s, counted = float(clear.times_s[row.first]), clear.times_s[row.blows]
     if (
@@ -228,16 +230,18 @@ def _counts(score: Score) -> set[int]:
     return {*_COUNTS, *bars}
 
 
-def _gain(score: Score, clear: Candidates, click: HeardClick | None, row: _Row) -> tuple[float, float]:
+def _gain(
+    score: Score, clear: Candidates, click: HeardClick | None, row: _Row, left_out: Path | None
+) -> tuple[float, float]:
     """Return by how many nats a count-in is the better reading than notes, and than all others.
 
     Both readings pay for the blows of the row by their times alone, and how they sound is weighed
-    apart; but where their sound has them left out at no great cost, that is a third reading.
+    apart; but where their sound has them left out at no great cost, that is a third reading, ``left_out``,
+    the same for every row.
     """
     trusted = (float(clear.times_s[row.blows[0]]) - _AT_S, float(clear.times_s[row.first]) - _AT_S)
     evidence = weigh(clear, score, click, trusted=trusted)
     as_notes = follow(score, evidence)
-    left_out = follow(score, weigh(clear, score, click))
     from_first = Evidence(*(getattr(evidence, name)[row.first :] for name in evidence.__slots__))
     forced = np.full_like(from_first.start_cost, _NEVER)
     forced[0, 0] = 0.0

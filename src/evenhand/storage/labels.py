@@ -90,9 +90,10 @@ class Labels:
     def all_takes(self) -> Iterator[Label]:
         """Walk the labels of takes; one that cannot be read says nothing."""
         for place in sorted(self.folder.glob(f"*/{TAKE}*.json")):
-            row = _row(_read(place).get("take"), takes, StudioTake)
+            said = _read(place)
+            row = _row(said.get("take"), takes, StudioTake)
             if row is not None:
-                yield Label(row, tuple(_keys(_read(place).get("keys", []))))
+                yield Label(row, tuple(_keys(said.get("keys", []))))
 
     def all_students(self) -> dict[str, Mapping[str, Any]]:
         """Read what the labels know of students, by id."""

@@ -6,6 +6,7 @@ counts notes and rests from 0; a grace note carries its main note's position.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -94,3 +95,15 @@ class Exercise:
     def has_graces(self) -> bool:
         """Tell whether any note is a flam or a drag."""
         return any(note.graces for note in self.notes)
+
+
+def note_value(exercise: Exercise) -> Fraction:
+    """Return the value of most of an exercise's notes; the shorter of two that are as many.
+
+    >>> note_value(
+    ...     Exercise((Note("R", Fraction(1, 8)), Note("L", Fraction(1, 8)), Note("R", Fraction(1, 4))))
+    ... )
+    Fraction(1, 8)
+    """
+    counts = Counter(note.value for note in exercise.notes if not note.is_rest)
+    return max(counts, key=lambda value: (counts[value], -value))

@@ -11,10 +11,9 @@ from statistics import median
 
 from evenhand.domain.audible import audible_ms
 from evenhand.domain.ceiling import TriedRepetition
-from evenhand.domain.exercise import Hand
+from evenhand.domain.exercise import Hand, note_value
 from evenhand.domain.history import PastTake
 from evenhand.domain.measures import Measure
-from evenhand.practising.turns import note_value
 
 HANDS: tuple[Hand, Hand] = ("R", "L")
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenhand.domain.exercise import note_value
 from evenhand.domain.path import Stage
 from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.domain.stroke import StrokeClass
@@ -20,7 +21,6 @@ from evenhand.errors import WrongOptions
 from evenhand.practising.filling import SHORTEST_REST_S, Turn, fill
 from evenhand.practising.turns import (
     Choice,
-    note_value,
     notes_a_minute,
     repetitions_for,
     tempo_for,

@@ -6,11 +6,10 @@ Conventions: a turn opens with a count-in of four beats.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 
-from evenhand.domain.exercise import Exercise
+from evenhand.domain.exercise import Exercise, note_value
 from evenhand.domain.path import Stage
 from evenhand.domain.tempo import Tempo, on_the_click
 
@@ -44,19 +43,6 @@ class Choice:
     why: str
     ceiling_notes: float | None = None
     goes_notes: tuple[float, float] | None = None
-
-
-def note_value(exercise: Exercise) -> Fraction:
-    """Return the value of most of an exercise's notes; the shorter of two that are as many.
-
-    >>> from evenhand.domain.exercise import Note
-    >>> note_value(
-    ...     Exercise((Note("R", Fraction(1, 8)), Note("L", Fraction(1, 8)), Note("R", Fraction(1, 4))))
-    ... )
-    Fraction(1, 8)
-    """
-    counts = Counter(note.value for note in exercise.notes if not note.is_rest)
-    return max(counts, key=lambda value: (counts[value], -value))
 
 
 def beat_for(value: Fraction) -> Fraction:

@@ -188,7 +188,8 @@ def judge(asked: Asked, take: SimulatedTake, heard: Heard) -> Judged:
         vanished=_vanished(asked, take, told_s),
         extra=len(heard.extra),
         untold=cannot_be_told(asked),
-        doubt_said=heard.ambiguity is not None or any("as beginning at" in words for words in heard.warnings),
+        doubt_said=heard.ambiguity is not None
+        or any(each.kind in {"maybe a count-in", "maybe notes"} for each in heard.warnings),
     )
 
 

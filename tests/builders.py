@@ -7,7 +7,7 @@ from typing import Any
 
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.exercise import Hand
-from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.findings import Evidence, Finding, FindingKind
 from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import (
@@ -18,6 +18,7 @@ from evenhand.domain.measures import (
     Measures,
     PositionMeasures,
 )
+from evenhand.domain.remarks import Remark
 from evenhand.domain.take import InputFacts
 from evenhand.domain.tempo import Tempo
 
@@ -79,7 +80,7 @@ def _some_heard() -> Heard:
         clicks_s=(0.1, 0.3142857),
         clock="smooth",
         tempo_bpm=139.8,
-        warnings=("The recorder rides the gain: levels are less sure.",),
+        warnings=(a_remark("The recorder rides the gain: levels are less sure."),),
     )
 
 
@@ -132,22 +133,32 @@ def _some_hand(timing_ms: float, level_db: float) -> HandMeasures:
 
 def _some_findings() -> tuple[Finding, ...]:
     return (
-        Finding(
+        in_words(
             "weak_hand",
             "The left hand is 3.5 dB weaker than the right.",
             Evidence("balance_level_db", 3.5, "dB", 126, (3.0, 4.0), 1.0),
             "Sixteen slow bars with the left hand alone, both sticks at the same height, then as written.",
         ),
-        Finding(
+        in_words(
             "weak_second",
             "The second of two left strokes drops by 2.6 dB.",
             Evidence("doubles.L.second_minus_first_db", -2.6, "dB", 16, (-3.1, -2.1), 1.0, (7,)),
             "Doubles by wrist at half the tempo, the second stroke accented.",
         ),
-        Finding(
+        in_words(
             "cannot_tell",
             "Whether the left hand is late can't be told yet: 5.5 ms, and an ear can tell from 6 ms.",
             Evidence("balance_timing_ms", -5.5, "ms", 126, (-6.4, -4.6), 6.0),
             "Four more minutes of the same would tell.",
         ),
     )
+
+
+def a_remark(text: str) -> Remark:
+    """Make a remark as an earlier version stored it: in words."""
+    return Remark("written", {"text": text})
+
+
+def in_words(kind: FindingKind, text: str, evidence: Evidence | None, remedy: str) -> Finding:
+    """Make a finding as an earlier version stored it: in words."""
+    return Finding(kind, evidence, remark=Remark("written", {"text": text, "remedy": remedy}))

@@ -14,6 +14,8 @@ from evenhand.domain.heard import Heard
 from evenhand.domain.measures import Measure, Measures
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring import find, measure
+from evenhand.pages.student_words import said_to_student
+from evenhand.pages.words_findings import finding_words, remedy_words
 from tests.depth import share
 from tests.players import FAST, heard_of, written
 
@@ -92,10 +94,12 @@ def test_every_take_has_something_said_of_it_in_whole_sentences(drawn: dict[str,
     found = find(heard, measure(heard, exercise, TEMPO), exercise, TEMPO)
     assert found
     for finding in found:
-        assert finding.text[0].isupper()
-        assert finding.text.endswith(".")
-        assert finding.remedy.endswith(".") or (finding.kind == "even" and not finding.remedy)
-        assert not {"nan", "None", "inf", "{", "}"} & set(finding.text.replace("(", " ").split())
+        text, remedy = finding_words(finding, exercise), remedy_words(finding, exercise)
+        assert text[0].isupper()
+        assert text.endswith(".")
+        assert remedy.endswith(".") or (finding.kind == "even" and not remedy)
+        assert not {"nan", "None", "inf", "{", "}"} & set(text.replace("(", " ").split())
+        assert said_to_student(finding, exercise).endswith(".")
 
 
 def test_more_scatter_reads_as_less_even() -> None:

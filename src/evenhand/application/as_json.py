@@ -10,11 +10,15 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+from evenhand.domain.exercise import Exercise
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard, Hit
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import HandMeasures, Measure, Measures, PositionMeasures
+from evenhand.domain.remarks import Remark
 from evenhand.domain.take import InputFacts
+from evenhand.pages.words_findings import finding_words, remedy_words
+from evenhand.pages.words_remarks import all_remarks, remark_words
 
 SCHEMA_ID = "urn:evenhand:listen-1"
 
@@ -48,7 +52,7 @@ def as_json(take: HeardTake) -> Json:
         "input": _input(take.input),
         **_heard(take.heard),
         **_measures(take.measures),
-        "findings": [_finding(finding) for finding in take.findings],
+        "findings": [_finding(finding, take.exercise) for finding in take.findings],
     }
 
 
@@ -69,9 +73,14 @@ def _heard(heard: Heard) -> Json:
     return {
         "begins_at_s": _number(heard.begins_at_s, TIME_DIGITS),
         "clock": heard.clock,
-        "ambiguity": heard.ambiguity,
-        "unlike": heard.unlike,
-        "warnings": list(heard.warnings),
+        "ambiguity": None if heard.ambiguity is None else remark_words(heard.ambiguity),
+        "unlike": None if heard.unlike is None else remark_words(heard.unlike),
+        "warnings": all_remarks(heard.warnings),
+        "remarks": {
+            "ambiguity": _remark(heard.ambiguity),
+            "unlike": _remark(heard.unlike),
+            "warnings": [_remark(each) for each in heard.warnings],
+        },
         "hits": [_hit(hit) for hit in heard.hits],
         "missed": [
             {"repetition": int(note.repetition), "position": int(note.position), "grace": bool(note.grace)}
@@ -201,14 +210,23 @@ def _measure(measure: Measure | None) -> Json | None:
     }
 
 
-def _finding(finding: Finding) -> Json:
-    """Write one finding."""
+def _finding(finding: Finding, exercise: Exercise | None) -> Json:
+    """Write one finding, in words and as values."""
     return {
         "kind": finding.kind,
-        "text": finding.text,
+        "text": finding_words(finding, exercise),
         "evidence": _evidence(finding.evidence),
-        "remedy": finding.remedy,
+        "remedy": remedy_words(finding, exercise),
+        "question": finding.question,
+        "figures": {name: _measure(figure) for name, figure in finding.figures.items()},
+        "remark": _remark(finding.remark),
+        "practise": finding.practise,
     }
+
+
+def _remark(remark: Remark | None) -> Json | None:
+    """Write a remark as its kind and its facts."""
+    return None if remark is None else {"kind": remark.kind, "facts": dict(remark.facts)}
 
 
 def _evidence(evidence: Evidence | None) -> Json | None:

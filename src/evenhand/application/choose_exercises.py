@@ -19,8 +19,10 @@ from evenhand.craft.ranking import easy_to_hard
 from evenhand.craft.text import print_exercise
 from evenhand.craft.weaknesses import NAMES, Weakness, Weaknesses, weaknesses
 from evenhand.domain.book import Book, Entry
-from evenhand.domain.exercise import Hand
+from evenhand.domain.exercise import Exercise, Hand
+from evenhand.domain.findings import Finding
 from evenhand.domain.tempo import Tempo
+from evenhand.pages.words_findings import finding_words, remedy_words
 
 NOTHING_STANDS_OUT = "Nothing audible stands out; chosen by coverage."
 
@@ -107,9 +109,13 @@ def _notes(heard: HeardTakes, shown: Weaknesses, missing: Sequence[Weakness]) ->
     return (
         *(f"{name} was heard without an exercise: nothing is known of its hands." for name in heard.blind),
         *(f"{name}: which hand is which can't be told; it was left out." for name in shown.untold),
-        *(f"In {name}: {finding.text} {finding.remedy}".rstrip() for name, finding in shown.beside),
+        *(f"In {take.name}: {_said(finding, take.exercise)}" for take, finding in shown.beside),
         *(f"The book has nothing for {_named(each)} more than the rest." for each in missing),
     )
+
+
+def _said(finding: Finding, exercise: Exercise) -> str:
+    return f"{finding_words(finding, exercise)} {remedy_words(finding, exercise)}".rstrip()
 
 
 def _named(weakness: Weakness) -> str:

@@ -15,6 +15,7 @@ from evenhand.domain.exercise import Exercise
 from evenhand.domain.measures import Measure
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import BadList, CannotHear
+from evenhand.pages.words_remarks import remark_words
 
 Json = dict[str, Any]
 
@@ -87,7 +88,8 @@ def _tried(listed: ListedTake, opens: OpensTakes, first: Tempo) -> tuple[list[Tr
     tried = tried_repetitions(take.heard, take.exercise, in_beat, take=take.name)
     if tried:
         return tried, None
-    reason = take.heard.unlike or take.heard.ambiguity or "no repetition was played to its end"
+    remark = take.heard.unlike or take.heard.ambiguity
+    reason = "no repetition was played to its end" if remark is None else remark_words(remark)
     return [], f"{take.name}: {reason}"
 
 

@@ -15,7 +15,7 @@ from statistics import fmean, median
 from typing import Any, cast
 
 from evenhand.application.as_json import PLACES, SCHEMA_ID
-from evenhand.application.finding_json import finding_of
+from evenhand.application.finding_json import figure_of, finding_of, remarks_of
 from evenhand.application.heard_stretches import stretches_of
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.exercise import Exercise, Hand
@@ -101,6 +101,7 @@ def _heard(found: Json, exercise: Exercise | None, tempo: Tempo | None) -> Heard
     if exercise is not None and tempo is not None:
         stretches = stretches_of(hits, missed, exercise, tempo)
         hits = tuple(replace(hit, stretch=s) for hit, s in zip(hits, stretches, strict=True))
+    ambiguity, unlike, warnings = remarks_of(found)
     return Heard(
         hits=hits,
         missed=missed,
@@ -108,9 +109,9 @@ def _heard(found: Json, exercise: Exercise | None, tempo: Tempo | None) -> Heard
         clicks_s=tuple(float(click["time_s"]) for click in found["clicks"]),
         clock=found["clock"],
         tempo_bpm=None if tempo is None else _tempo_bpm(hits, tempo),
-        ambiguity=found["ambiguity"],
-        unlike=found["unlike"],
-        warnings=tuple(found["warnings"]),
+        ambiguity=ambiguity,
+        unlike=unlike,
+        warnings=warnings,
         begins_at_s=found.get("begins_at_s"),
     )
 
@@ -161,28 +162,28 @@ def _tempo_bpm(hits: tuple[Hit, ...], tempo: Tempo) -> float | None:
 
 def _measures(found: Json, exercise: Exercise, tempo: Tempo) -> Measures:
     keeper = found["timekeeper"]
-    bpm = _measure(found["tempo_bpm"])
+    bpm = figure_of(found["tempo_bpm"])
     return Measures(
         tempo_bpm=bpm,
-        drift_bpm_per_min=_measure(found["drift_bpm_per_min"]),
+        drift_bpm_per_min=figure_of(found["drift_bpm_per_min"]),
         hands={
             cast("Hand", hand): _hand(of_hand, (keeper or {}).get("hand_sd_ms", {}).get(hand))
             for hand, of_hand in found["hands"].items()
         },
-        balance_level_db=_measure(found["balance"]["level_db"]),
-        balance_timing_ms=_measure(found["balance"]["timing_ms"]),
+        balance_level_db=figure_of(found["balance"]["level_db"]),
+        balance_timing_ms=figure_of(found["balance"]["timing_ms"]),
         doubles={
             cast("Hand", hand): DoubleMeasures(
-                _measure(of_hand["second_minus_first_db"]), _measure(of_hand["short_share"])
+                figure_of(of_hand["second_minus_first_db"]), figure_of(of_hand["short_share"])
             )
             for hand, of_hand in found["doubles"].items()
         },
         accents_over_taps_db={
-            cast("Hand", hand): _measure(of_hand["over_taps_db"])
+            cast("Hand", hand): figure_of(of_hand["over_taps_db"])
             for hand, of_hand in found["accents"].items()
         },
         graces={
-            cast("Hand", hand): GraceMeasures(_measure(of_hand["gap_ms"]), _measure(of_hand["level_db"]))
+            cast("Hand", hand): GraceMeasures(figure_of(of_hand["gap_ms"]), figure_of(of_hand["level_db"]))
             for hand, of_hand in found["graces"].items()
         },
         spread_trend_ms_per_min=_maybe(found["fatigue"]["spread_trend_ms_per_min"]),
@@ -195,11 +196,11 @@ def _measures(found: Json, exercise: Exercise, tempo: Tempo) -> Measures:
 
 def _hand(found: Json, hand_sd: Json | None) -> HandMeasures:
     return HandMeasures(
-        timing_mean_ms=_measure(found["timing_mean_ms"]),
-        timing_sd_ms=_measure(found["timing_sd_ms"]),
-        interval_sd_ms=_measure(found["interval_sd_ms"]),
-        level_mean_db=_measure(found["level_mean_db"]),
-        level_sd_db=_measure(found["level_sd_db"]),
+        timing_mean_ms=figure_of(found["timing_mean_ms"]),
+        timing_sd_ms=figure_of(found["timing_sd_ms"]),
+        interval_sd_ms=figure_of(found["interval_sd_ms"]),
+        level_mean_db=figure_of(found["level_mean_db"]),
+        level_sd_db=figure_of(found["level_sd_db"]),
         hand_sd_ms=_maybe(hand_sd),
     )
 
@@ -208,21 +209,14 @@ def _position(found: Json) -> PositionMeasures:
     return PositionMeasures(
         position=int(found["position"]),
         hand=found["hand"],
-        timing_ms=_measure(found["timing_ms"]),
-        level_db=_measure(found["level_db"]),
+        timing_ms=figure_of(found["timing_ms"]),
+        level_db=figure_of(found["level_db"]),
         missed=int(found["missed"]),
     )
 
 
-def _measure(found: Json) -> Measure:
-    ends = found.get("ci95")
-    ci95 = (float(ends[0]), float(ends[1])) if ends else None
-    value = None if found["value"] is None else float(found["value"])
-    return Measure(value, int(found["n"]), str(found["unit"]), ci95, found.get("needs"))
-
-
 def _maybe(found: Json | None) -> Measure | None:
-    return None if found is None else _measure(found)
+    return None if found is None else figure_of(found)
 
 
 def _interval_ms(exercise: Exercise, bpm: float, tempo: Tempo) -> float | None:

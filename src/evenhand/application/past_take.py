@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
-from evenhand.application.finding_json import finding_of
+from evenhand.application.finding_json import finding_of, remarks_of
 from evenhand.application.heard_again import extra_of, hit_of
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.ceiling import TriedRepetition
@@ -45,12 +45,13 @@ def past_take(found: Json, day: date, stroke: StrokeClass | None) -> PastTake:
 
 def _heard(found: Json, exercise: Exercise) -> Heard:
     """Rebuild what was heard, as far as a history needs it."""
+    ambiguity, unlike, _ = remarks_of(found)
     return Heard(
         hits=tuple(hit_of(hit, exercise) for hit in found["hits"]),
         missed=tuple(MissedNote(**note) for note in found["missed"]),
         extra=tuple(extra_of(hit) for hit in found["extra"]),
-        ambiguity=found["ambiguity"],
-        unlike=found["unlike"],
+        ambiguity=ambiguity,
+        unlike=unlike,
     )
 
 

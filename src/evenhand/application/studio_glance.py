@@ -7,14 +7,15 @@ JSON is another's, has no picture and no findings: that is None, not an error.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 from typing import Any, Protocol
 
+from evenhand.application.finding_json import finding_of
 from evenhand.application.studio_kept import Kept
+from evenhand.craft.text import parse_exercise
 from evenhand.domain.audible import audible_ms
 from evenhand.domain.exercise import Hand
 from evenhand.domain.studio import StudioTake
@@ -26,6 +27,7 @@ from evenhand.pages.small_folded import (
     SmallTake,
     small_folded,
 )
+from evenhand.pages.words_findings import finding_sentences
 
 Json = Mapping[str, Any]
 
@@ -36,7 +38,6 @@ CENTRED_FROM = (
     1.5  # so many times what an ear can tell: a whole take off the clock is drawn around its middle
 )
 _NOTHING_FOUND = frozenset({"even", "cannot_tell"})
-_NEXT_SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +90,6 @@ def glance_at(heard: str) -> Glance | None:
         return None
 
 
-def first_sentence(text: str) -> str:
-    """Return a finding's first sentence.
-
-    >>> first_sentence("Can't tell yet: it scatters by 8.5 ms (7 to 12). About 40 would tell.")
-    "Can't tell yet: it scatters by 8.5 ms (7 to 12)."
-    """
-    return _NEXT_SENTENCE.split(text, maxsplit=1)[0]
-
-
 def _findings(found: Json) -> tuple[str, ...]:
     """Choose what is said, in the report's own order: what was found; where nothing was, what there is."""
     findings = found["findings"]
@@ -105,7 +97,8 @@ def _findings(found: Json) -> tuple[str, ...]:
         findings = [each for each in findings if each["kind"] not in _NOTHING_FOUND]
     else:
         findings = sorted(findings, key=lambda each: each["kind"] == "cannot_tell")
-    return tuple(first_sentence(each["text"]) for each in findings[:MOST_FINDINGS])
+    exercise = None if found["exercise"] is None else parse_exercise(found["exercise"])
+    return tuple(finding_sentences(finding_of(each), exercise)[0] for each in findings[:MOST_FINDINGS])
 
 
 def _is_found(found: Json) -> bool:

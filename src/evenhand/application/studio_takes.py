@@ -33,6 +33,7 @@ from evenhand.pages.start_to_end import start_to_end
 from evenhand.pages.table import figures_table
 from evenhand.pages.touch import touch_of
 from evenhand.pages.words import top_sentence
+from evenhand.pages.words_remarks import doubts_of
 
 KEPT = 64
 BLIND_LAYOUTS = (("desk", 1000.0, 10.0), ("phone", 340.0, 4.0))
@@ -117,7 +118,7 @@ def shown_heard(
     return ShownTake(
         sentence=top_sentence(take),
         facts=tuple(facts_of(take)),
-        cautions=cautions_of(take),
+        cautions=tuple(doubts_of(take)),
         corrected=corrected_hits(take.heard.warnings),
         offset_unknown=unknown and not blind,
         can_correct=not blind and bool(take.heard.hits),
@@ -153,12 +154,6 @@ def facts_of(take: HeardTake) -> list[str]:
     if repetitions:
         told.append(count(len(repetitions), "repetition"))
     return [*told, f"{duration(take.input.seconds)} recorded"]
-
-
-def cautions_of(take: HeardTake) -> tuple[str, ...]:
-    """Return what to be careful with in a take's figures."""
-    told = [take.heard.ambiguity, *take.heard.warnings, *take.input.warnings]
-    return tuple(dict.fromkeys(words for words in told if words))
 
 
 def _blind_figure(take: HeardTake) -> str:

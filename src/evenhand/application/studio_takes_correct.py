@@ -7,7 +7,6 @@ its level and its asynchrony to the digit; the smooth tempo, what is missed, fig
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -21,6 +20,7 @@ from evenhand.application.heard_again import heard_take_of
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard import ExtraHit, ExtraReason, Heard, Hit, MissedNote
 from evenhand.domain.heard_take import HeardTake
+from evenhand.domain.remarks import Remark
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions, WrongUse
 
@@ -31,7 +31,6 @@ SAME_S = 2e-6  # times nearer than this name the same hit
 APART_S = 0.004  # hits nearer than this are one
 SURE = 1.0  # the confidence of what a teacher says
 MOST_REPETITIONS = 10_000
-_MARK = re.compile(r"Corrected by hand: (\d+) hits?\.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,16 +85,15 @@ def correct_take(heard_json: str, corrections: Sequence[Correction]) -> str:
     return json_text(_measured(take, heard, take.exercise, take.tempo))
 
 
-def corrected_hits(warnings: Sequence[str]) -> int:
-    """Return how many hits of a take were put right by hand, as its warnings tell."""
-    return sum(int(found[1]) for each in warnings if (found := _MARK.fullmatch(each)))
+def corrected_hits(warnings: Sequence[Remark]) -> int:
+    """Return how many hits of a take were put right by hand."""
+    return sum(int(each.facts["n"]) for each in warnings if each.kind == "corrected")
 
 
-def _marked(warnings: Sequence[str], more: int) -> tuple[str, ...]:
+def _marked(warnings: Sequence[Remark], more: int) -> tuple[Remark, ...]:
     """Say in the take itself that it was corrected, so that figures taken elsewhere tell it, too."""
-    n = corrected_hits(warnings) + more
-    mark = f"Corrected by hand: {n} hit{'' if n == 1 else 's'}."
-    return (*(each for each in warnings if not _MARK.fullmatch(each)), mark)
+    mark = Remark("corrected", {"n": corrected_hits(warnings) + more})
+    return (*(each for each in warnings if each.kind != "corrected"), mark)
 
 
 def _measured(take: HeardTake, heard: Heard, exercise: Exercise, tempo: Tempo) -> HeardTake:

@@ -19,12 +19,15 @@ from rich.text import Text
 
 from evenhand.cli.figure_table import INKS, figure_table, note_strip, with_unit
 from evenhand.domain.cautions import PLAYING_CAUTION
+from evenhand.domain.exercise import Exercise
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.figures import count, decimals_for, duration, from_words, interval_words, plain, signed
 from evenhand.pages.scale import middle_level_db
 from evenhand.pages.words import top_sentence
+from evenhand.pages.words_findings import finding_words, remedy_words
+from evenhand.pages.words_remarks import doubts_of
 
 WIDEST = 100
 CLOCKS = {
@@ -46,10 +49,10 @@ def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None)
     first, others = _first_and_others(take)
     parts: list[RenderableType] = ["", Text(top_sentence(take), style="bold")]
     if first is not None:
-        parts += [_said_of(first)]
+        parts += [_said_of(first, take.exercise)]
     parts += ["", _facts(take), *_doubts(take)]
     if others:
-        parts += ["", _findings(others)]
+        parts += ["", _findings(others, take.exercise)]
     if take.exercise is None:
         parts += ["", Text(BLIND)]
     elif take.measures is not None:
@@ -64,7 +67,7 @@ def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None)
 def _first_and_others(take: HeardTake) -> tuple[Finding | None, Sequence[tuple[int, Finding]]]:
     """Split off the finding that the sentence on top already says; the others keep their numbers."""
     numbered = list(enumerate(take.findings, start=1))
-    if take.findings and take.findings[0].text == top_sentence(take):
+    if take.findings and finding_words(take.findings[0], take.exercise) == top_sentence(take):
         return take.findings[0], numbered[1:]
     return None, numbered
 
@@ -106,31 +109,31 @@ def _reasons(heard: Heard) -> str:
 
 def _doubts(take: HeardTake) -> list[RenderableType]:
     """Say what stands in the way of being sure, before any figure."""
-    said = {top_sentence(take), *(finding.text for finding in take.findings)}
-    doubts = [take.heard.unlike, take.heard.ambiguity, *take.heard.warnings, *take.input.warnings]
-    lines = [Text(f"! {doubt}") for doubt in dict.fromkeys(doubts) if doubt and doubt not in said]
+    said = {top_sentence(take), *(finding_words(finding, take.exercise) for finding in take.findings)}
+    lines = [Text(f"! {doubt}") for doubt in doubts_of(take) if doubt not in said]
     return ["", *lines] if lines else []
 
 
-def _findings(findings: Sequence[tuple[int, Finding]]) -> Table:
+def _findings(findings: Sequence[tuple[int, Finding]], exercise: Exercise | None) -> Table:
     """List findings in the order to practise them."""
     table = Table.grid(padding=(0, 1))
     table.add_column(justify="right", style="dim", no_wrap=True)
     table.add_column(overflow="fold")
     for number, finding in findings:
         last = number == findings[-1][0]
-        said = Group(Text(finding.text), _said_of(finding))
+        said = Group(Text(finding_words(finding, exercise)), _said_of(finding, exercise))
         table.add_row(str(number), Padding(said, (0, 0, 0 if last else 1, 0)))
     return table
 
 
-def _said_of(finding: Finding) -> Text:
+def _said_of(finding: Finding, exercise: Exercise | None) -> Text:
     """Write the evidence behind a finding, and its remedy."""
     lines = []
     if finding.evidence is not None:
         lines.append(Text(_evidence(finding.evidence), style="dim"))
-    if finding.remedy:
-        lines.append(Text(f"To practise: {finding.remedy}"))
+    remedy = remedy_words(finding, exercise)
+    if remedy:
+        lines.append(Text(f"To practise: {remedy}"))
     return Text("\n").join(lines)
 
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 from evenhand.craft.hand_changes import hand_changes_at
 from evenhand.domain.exercise import Exercise, Hand
-from evenhand.domain.findings import Evidence, Finding, FindingKind
+from evenhand.domain.findings import Finding, FindingKind
 
 NeedKind = Literal["hand", "second_notes", "hand_change", "heights", "graces"]
 
@@ -76,7 +76,7 @@ class Weaknesses:
     """All of them, the heaviest first; ``beside`` has the findings that no sticking mends, by take."""
 
     found: tuple[Weakness, ...]
-    beside: tuple[tuple[str, Finding], ...]
+    beside: tuple[tuple[TakeFindings, Finding], ...]
     untold: tuple[str, ...]  # takes whose hands cannot be told
 
 
@@ -91,7 +91,7 @@ def weaknesses(takes: Sequence[TakeFindings]) -> Weaknesses:
             for need in needs:
                 met.setdefault(need, []).append((number, NEEDS[finding.kind][1], _times(finding)))
             if finding.kind in NOT_BY_STICKING or (finding.kind in NEEDS and not needs):
-                beside.append((take.name, finding))
+                beside.append((take, finding))
     found = [
         Weakness(
             need,
@@ -114,7 +114,7 @@ def _needs(finding: Finding, exercise: Exercise) -> list[Need]:
     kind, _ = NEEDS[finding.kind]
     if kind == "hand_change" or evidence.measure == "positions.timing_ms":  # one note, not a whole hand
         return _changes_at(evidence.positions, exercise)
-    hand = _hand(evidence)
+    hand = evidence.hand
     struck_by = {exercise.notes[p].hand for p in evidence.positions if 0 <= p < len(exercise.notes)}
     both = kind == "hand" and struck_by >= {"R", "L"}  # both hands early or late: a matter of the click
     return [] if hand is None or both else [Need(kind, hand)]
@@ -129,15 +129,6 @@ def _changes_at(positions: Sequence[int], exercise: Exercise) -> list[Need]:
         if change is not None and hand is not None:
             found.append(Need("hand_change", hand, change))
     return found
-
-
-def _hand(evidence: Evidence) -> Hand | None:
-    """Tell which hand a figure speaks of; of a balance (right minus left), the softer or the later one."""
-    if evidence.measure.startswith("balance") and evidence.value is not None:
-        soft = evidence.measure.endswith("level_db")
-        return "L" if (evidence.value > 0) == soft else "R"
-    parts = evidence.measure.split(".")
-    return "R" if "R" in parts else "L" if "L" in parts else None
 
 
 def _times(finding: Finding) -> float:

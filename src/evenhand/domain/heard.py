@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from evenhand.domain.exercise import Hand
+from evenhand.domain.remarks import Remark
 
 Clock = Literal["click", "smooth"]
 ExtraReason = Literal["before the start", "count-in", "between", "after", "too soft"]
@@ -68,10 +69,10 @@ class Heard:
     """Everything heard in one take, in order of time.
 
     ``clock`` says what timing is judged against; ``None`` where blind.
-    ``ambiguity`` is a sentence where the take fits two alignments (which hand is
+    ``ambiguity`` is a remark where the take fits two alignments (which hand is
     which cannot be told from the sound), else None. ``clicks_s`` are click times.
     ``tempo_bpm`` is in the beat of the tempo given; None where blind.
-    ``unlike`` is a sentence where the take does not sound like the exercise.
+    ``unlike`` is a remark where the take does not sound like the exercise.
     ``begins_at_s`` is where the take was said to begin, None where that was left to the ear.
     """
 
@@ -81,7 +82,7 @@ class Heard:
     clicks_s: tuple[float, ...] = ()
     clock: Clock | None = None
     tempo_bpm: float | None = None
-    ambiguity: str | None = None
-    unlike: str | None = None
-    warnings: tuple[str, ...] = ()
+    ambiguity: Remark | None = None
+    unlike: Remark | None = None
+    warnings: tuple[Remark, ...] = ()
     begins_at_s: float | None = None

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.domain.exercise import Exercise, Note
+from evenhand.domain.remarks import Remark
 from evenhand.listening.click_types import HeardClick
 from evenhand.listening.evidence import Candidates, before_another, echoes, unlike
 from evenhand.listening.following import SETTINGS, Evidence, Path, follow
@@ -66,7 +67,7 @@ class Told:
 class Begun:
     """How a take is read: its way through the exercise, and what was counted in.
 
-    ``counted_s`` are the blows taken for a count-in; ``doubt`` is a sentence where blows
+    ``counted_s`` are the blows taken for a count-in; ``doubt`` is a remark where blows
     taken for notes may be one.
     """
 
@@ -74,7 +75,7 @@ class Begun:
     seen: Candidates
     evidence: Evidence
     counted_s: Array
-    doubt: str | None = None
+    doubt: Remark | None = None
 
 
 NOTHING: Array = np.zeros(0)
@@ -176,25 +177,11 @@ def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain
         return replace(plain, counted_s=counted)  # it was left out already
     if gain > _CLEAR:
         followed = best_path(score, found, click, from_s=first_s)
-        said = _other_doubt(len(counted), float(counted[0])) if gain < _SURE else None
-        return plain if followed is None else Begun(*followed, counted, said)
-    return replace(plain, doubt=_doubt(len(counted), first_s)) if gain > -_DOUBT else plain
-
-
-def _doubt(blows: int, first_s: float) -> str:
-    """Say that blows taken for notes may be a count-in, and what to do then."""
-    return (
-        f"The first {blows} hits may be a count-in; they are taken for notes. "
-        f"If they are one, hear the take again as beginning at {first_s:.2f} s."
-    )
-
-
-def _other_doubt(blows: int, first_s: float) -> str:
-    """Say that blows taken for a count-in may be notes, and what to do then."""
-    return (
-        f"The first {blows} hits are taken for a count-in, and may be notes. "
-        f"If they are notes, hear the take again as beginning at {first_s:.2f} s."
-    )
+        blows = {"n": len(counted), "at_s": float(counted[0])}
+        doubt = Remark("maybe notes", blows) if gain < _SURE else None
+        return plain if followed is None else Begun(*followed, counted, doubt)
+    maybe = Remark("maybe a count-in", {"n": len(counted), "at_s": first_s})
+    return replace(plain, doubt=maybe) if gain > -_DOUBT else plain
 
 
 def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator[_Row]:

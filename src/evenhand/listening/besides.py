@@ -12,19 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.domain.heard import ExtraHit, ExtraReason
+from evenhand.domain.remarks import Remark
 from evenhand.listening.places import away_s
 
 Array = NDArray[np.float64]
 
 MANY = 2  # more than these are said in a warning
 _SAME_S = 0.012  # a blow counted in, before and after its time is refined
-_IN_WORDS: dict[ExtraReason, str] = {
-    "before the start": "before the first note",
-    "count-in": "taken for a count-in",
-    "between": "between the notes",
-    "after": "after the last note",
-    "too soft": "too soft to be sure of",
-}
 
 
 def reasons(times_s: Array, first_s: float, last_s: float, counted_s: Array) -> list[ExtraReason]:
@@ -46,10 +40,9 @@ def in_order(hits: Iterable[ExtraHit]) -> tuple[ExtraHit, ...]:
     return tuple(sorted(hits, key=lambda hit: hit.time_s))
 
 
-def besides_warning(extra: Sequence[ExtraHit]) -> tuple[str, ...]:
+def besides_warning(extra: Sequence[ExtraHit]) -> tuple[Remark, ...]:
     """Return a warning where more than two hits were given no note."""
     if len(extra) <= MANY:
         return ()
-    counts = Counter(hit.reason for hit in extra)
-    parts = [f"{counts[reason]} {words}" for reason, words in _IN_WORDS.items() if counts[reason]]
-    return (f"{len(extra)} hits were given no note: {', '.join(parts)}.",)
+    counts: Counter[str] = Counter(hit.reason for hit in extra)
+    return (Remark("hits without a note", {"n": len(extra), **counts}),)

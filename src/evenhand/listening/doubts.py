@@ -1,6 +1,6 @@
 """Say so where a take fits two alignments, or does not fit the exercise at all.
 
-Conventions: costs in nats as in ``following``; sentences are for the teacher.
+Conventions: costs in nats as in ``following``.
 """
 
 from __future__ import annotations
@@ -11,14 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.domain.heard import Heard
+from evenhand.domain.remarks import Remark
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.following import Evidence, Path, follow
 from evenhand.listening.score import Score
 
-FROM_HABIT = (
-    "The first hit was taken for the exercise's first note: nothing in the sound tells the hands apart."
-)
-NOTHING_LIKE_IT = "No note of the exercise was found in the take."
+FROM_HABIT = Remark("hands from habit")
+NOTHING_LIKE_IT = Remark("no note found")
 
 _LEAST_MARGIN = 2.0  # nats: odds of about seven to one
 _HABIT = 6.0  # nats by which beginning at the top is the likelier from habit alone
@@ -37,8 +36,8 @@ _TEMPO_OFF = 0.18
 class Doubt:
     """What cannot be told of the beginning: an ambiguity to be said first, or a mere warning."""
 
-    ambiguity: str | None = None
-    warnings: tuple[str, ...] = ()
+    ambiguity: Remark | None = None
+    warnings: tuple[Remark, ...] = ()
 
 
 def doubt_beginning(score: Score, evidence: Evidence, path: Path, *, clicked: bool) -> Doubt:
@@ -61,12 +60,9 @@ def doubt_beginning(score: Score, evidence: Evidence, path: Path, *, clicked: bo
     first = int(path.candidates[0])
     note = int(score.positions[int(path.notes[0]) % len(score)]) + 1
     instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
-    at_s, other_s = evidence.times_s[first], evidence.times_s[int(other.candidates[0])]
-    return Doubt(
-        f"The take fits two alignments: begun with note {note} at {at_s:.1f} s, as taken here, "
-        f"or with note {instead} at {other_s:.1f} s. Which hand is which cannot be told from the sound; "
-        "a click in the recording would tell."
-    )
+    at_s, other_s = float(evidence.times_s[first]), float(evidence.times_s[int(other.candidates[0])])
+    facts = {"note": note, "at_s": at_s, "other_note": instead, "other_at_s": other_s}
+    return Doubt(Remark("two alignments", facts))
 
 
 def _rival(score: Score, evidence: Evidence, path: Path, hits: int) -> tuple[Path | None, float]:
@@ -112,8 +108,8 @@ def _continues(score: Score, part: Evidence, begun: int, first: int) -> NDArray[
     return np.asarray(near < 0.45 * score.shortest)
 
 
-def unlike_exercise(score: Score, heard: Heard) -> str | None:
-    """Return a sentence where the take does not sound like the exercise."""
+def unlike_exercise(score: Score, heard: Heard) -> Remark | None:
+    """Return a remark where the take does not sound like the exercise."""
     notes = [hit for hit in heard.hits if not hit.grace]
     missed = sum(not note.grace for note in heard.missed)
     asked = len(notes) + missed
@@ -124,17 +120,11 @@ def unlike_exercise(score: Score, heard: Heard) -> str | None:
     most = _MOST_UNMATCHED if tempo_off < _FAR_OFF else _FEW_UNMATCHED
     between = sum(hit.reason == "between" for hit in heard.extra)
     if missed + between + faint > most * asked:
-        return (
-            f"This does not sound like the exercise: {missed} of {asked} notes unmatched, "
-            f"{between} hits that are not in it."
-        )
+        return Remark("notes unmatched", {"missed": missed, "asked": asked, "between": between})
     off = [hit.deviation_ms for hit in notes if hit.deviation_ms is not None]
     spread_ms = 1.4826 * float(np.median(np.abs(off))) if off else 0.0
     if len(off) >= 8 and spread_ms > 1e3 * _MOST_SPREAD * score.shortest * score.tempo.whole_note_s:
-        return (
-            f"This does not sound like the exercise: its hits stand {spread_ms:.0f} ms "
-            f"(spread, {len(off)} hits) from where the notes would be."
-        )
+        return Remark("hits off the notes", {"spread_ms": spread_ms, "n": len(off)})
     return None
 
 
@@ -143,22 +133,18 @@ def other_tempos(tempo: Tempo) -> tuple[Tempo, ...]:
     return tuple(Tempo(tempo.beat, bpm) for bpm in (tempo.bpm / 2, tempo.bpm * 2) if 5.0 <= bpm <= 1000.0)
 
 
-def other_note_value(asked: Tempo, fits: Tempo) -> str:
+def other_note_value(asked: Tempo, fits: Tempo) -> Remark:
     """Return the warning that a take is heard at half or double the tempo given."""
-    return f"The tempo given was {asked}; the take fits {fits}, and is heard so."
+    return Remark("another note value", {"asked": str(asked), "fits": str(fits)})
 
 
-def tempo_warning(tempo: Tempo, heard: Heard) -> tuple[str, ...]:
+def tempo_warning(tempo: Tempo, heard: Heard) -> tuple[Remark, ...]:
     """Return a warning where the take is far from the tempo asked for."""
     if heard.tempo_bpm is None or abs(heard.tempo_bpm / tempo.bpm - 1) < _TEMPO_OFF:
         return ()
     for ratio in (0.5, 2.0):
         if abs(heard.tempo_bpm / tempo.bpm / ratio - 1) < 0.15:
             return (other_note_value(tempo, Tempo(tempo.beat, tempo.bpm * ratio)),)
-    faster = "faster" if heard.tempo_bpm > tempo.bpm else "slower"
-    by = 100 * abs(heard.tempo_bpm / tempo.bpm - 1)
-    warning = (
-        f"Played {by:.0f} % {faster} than the {tempo} asked for: "
-        "is it the right exercise, or another note value?"
-    )
-    return (warning,)
+    way = "faster" if heard.tempo_bpm > tempo.bpm else "slower"
+    by_percent = 100 * abs(heard.tempo_bpm / tempo.bpm - 1)
+    return (Remark("another tempo", {"by_percent": by_percent, "way": way, "asked": str(tempo)}),)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.heard import ExtraHit, ExtraReason, Heard
+from evenhand.domain.remarks import Remark
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.attack import Timed, time_hits
 from evenhand.listening.beginning import Begun, Told, begin
@@ -51,10 +52,7 @@ from evenhand.listening.weighing import CLEAR_STRENGTH
 ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]
 
-NO_CLICK = (
-    "No click was found, though one was said to be heard: timing is judged without it. "
-    "Clicks that sound before the playing make it easier to find."
-)
+NO_CLICK = Remark("no click found")
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S = 0.010
 _FEW_UNMATCHED = 0.1

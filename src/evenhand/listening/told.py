@@ -43,7 +43,6 @@ def tell(
     timed: Timed,
     extra: tuple[ExtraHit, ...],
     click: HeardClick | None,
-    ambiguity: str | None = None,
 ) -> Heard:
     """Tell the hits of a take that was followed through its exercise."""
     main = matched.graces == 0
@@ -62,7 +61,6 @@ def tell(
         clicks_s=tuple(click.times_s.tolist()) if click else (),
         clock="click" if click and click.through else "smooth",
         tempo_bpm=_tempo_bpm(score, times[main], written[main], matched.stretches[main]),
-        ambiguity=ambiguity,
     )
 
 

@@ -12,7 +12,6 @@ from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.heard import Heard
 from evenhand.domain.measures import Measures
 from evenhand.measuring.doubles import double_starts
-from evenhand.measuring.wording import plain
 
 SECONDS_A_MINUTE = 60.0
 
@@ -27,11 +26,6 @@ class Asked:
     audible_ms: float
     minutes: float
     hands: tuple[Hand, ...]
-
-    @property
-    def edge(self) -> str:
-        """Say from where on a displacement is heard, in ms."""
-        return plain(self.audible_ms, 0 if abs(self.audible_ms - round(self.audible_ms)) < 0.05 else 1)
 
     def positions(self, hand: Hand) -> tuple[int, ...]:
         """Return where a hand plays."""

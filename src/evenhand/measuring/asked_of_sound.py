@@ -10,11 +10,9 @@ from collections.abc import Iterator
 from evenhand.domain.audible import AUDIBLE_LEVEL_DB, either_way, one_way
 from evenhand.domain.exercise import Hand
 from evenhand.domain.findings import FindingKind
-from evenhand.domain.measures import Measure
 from evenhand.measuring.asked import Asked
 from evenhand.measuring.doubles import double_starts
 from evenhand.measuring.verdicts import Verdict
-from evenhand.measuring.wording import NAMES, OTHERS, plain, sized
 
 # Common practice, no published figure: an accent is struck from at least twice the height of a tap (twice the
 # height is 3 dB if level follows striking speed), and from 3 to 12 inches is about 6 dB.
@@ -34,9 +32,6 @@ def softer_hand(asked: Asked) -> Iterator[Verdict]:
             "balance_level_db",
             figure,
             AUDIBLE_LEVEL_DB,
-            f"the {NAMES[hand]} hand is softer than the {OTHERS[hand]} by {sized(figure)}.",
-            f"whether the {NAMES[hand]} hand is softer: {sized(figure)}, "
-            f"audible from {AUDIBLE_LEVEL_DB:g} dB",
             hand,
             asked.positions(hand),
         )
@@ -45,7 +40,7 @@ def softer_hand(asked: Asked) -> Iterator[Verdict]:
 def weak_second(asked: Asked) -> Iterator[Verdict]:
     """Ask of each hand's doubles whether the second note is weaker."""
     for hand, double in asked.measures.doubles.items():
-        figure, of = double.second_minus_first_db, f"second note of the {NAMES[hand]} hand's doubles"
+        figure = double.second_minus_first_db
         if figure.value is not None and figure.value < 0:
             yield Verdict(
                 "weak_second",
@@ -53,8 +48,6 @@ def weak_second(asked: Asked) -> Iterator[Verdict]:
                 f"doubles.{hand}.second_minus_first_db",
                 figure,
                 AUDIBLE_LEVEL_DB,
-                f"the {of} is softer than the first by {sized(figure)}.",
-                f"whether the {of} is softer: {_signed_db(figure)}, audible from {AUDIBLE_LEVEL_DB:g} dB",
                 hand,
                 asked.seconds(hand),
             )
@@ -77,18 +70,12 @@ def uneven_double(asked: Asked) -> Iterator[Verdict]:
         crushed = figure.value < 0.5
         if side != "under" and (abs(shift_ms) < asked.audible_ms or (shift_ms < 0) != crushed):
             side = "under"  # the share comes from how the hands stand to each other, and is said there
-        way = "crushed: the second note comes too soon"
-        if not crushed:
-            way = "too open: the second note comes too late"
         yield Verdict(
             "uneven_double",
             side,
             f"doubles.{hand}.short_share",
             figure,
             edge,
-            f"the {NAMES[hand]} hand's doubles are {way}, at {sized(figure, '')} of the way to the "
-            "other hand's note, where 0.50 is even.",
-            f"whether the {NAMES[hand]} hand's doubles are even: {sized(figure, '')}, where 0.50 is even",
             hand,
             asked.seconds(hand),
             0.5,
@@ -115,12 +102,6 @@ def accents(asked: Asked) -> Iterator[Verdict]:
         low, high = figure.ci95
         edge = ACCENT_STANDS_OUT_DB if figure.value < ACCENT_STANDS_OUT_DB else TAPS_LOW_DB
         flat: FindingKind = "accents_flat" if edge == ACCENT_STANDS_OUT_DB else "taps_high"
-        words = {
-            "accents_flat": f"the {NAMES[hand]} hand's accents hardly stand out: "
-            f"{_signed_db(figure)} over its unaccented notes.",
-            "taps_high": f"the {NAMES[hand]} hand's unaccented notes are loud: "
-            f"only {sized(figure)} under its accents.",
-        }
         floor = 0.0 if edge == ACCENT_STANDS_OUT_DB else ACCENT_STANDS_OUT_DB
         decided = high < edge and (low >= floor or flat == "accents_flat")
         yield Verdict(
@@ -129,19 +110,10 @@ def accents(asked: Asked) -> Iterator[Verdict]:
             f"accents.{hand}.over_taps_db",
             figure,
             edge,
-            words[flat],
-            f"whether the {NAMES[hand]} hand's accents stand out enough: {_signed_db(figure)} over its "
-            f"unaccented notes, where {edge:g} dB would be clear",
             hand,
             tuple(p for p in asked.positions(hand) if asked.exercise.notes[p].accent),
             small_is_wrong=True,
         )
-
-
-def _signed_db(figure: Measure) -> str:
-    """Say a level with its sign, where it is not clear yet which way it goes."""
-    low, high = figure.ci95 or (0.0, 0.0)
-    return f"{plain(figure.value or 0.0, 1)} dB ({plain(low, 1)} to {plain(high, 1)})"
 
 
 def flams(asked: Asked) -> Iterator[Verdict]:
@@ -151,22 +123,17 @@ def flams(asked: Asked) -> Iterator[Verdict]:
         ornaments = [len(n.graces) for n in asked.exercise.notes if n.graces and n.hand == hand]
         if figure.value is None or figure.ci95 is None or len(set(ornaments)) != 1:
             continue
-        name, times = ("flams", 1) if ornaments[0] == 1 else ("drags", 2)
+        times = ornaments[0]
         flat = figure.value < FLAM_FLAT_MS * times * 2
         edge = (FLAM_FLAT_MS if flat else FLAM_WIDE_MS) * times
         low, high = figure.ci95
         over, under = (high < edge, low >= edge) if flat else (low > edge, high <= edge)
-        where = "ahead of its main note"
         yield Verdict(
             "flam_flat" if flat else "flam_wide",
             "over" if over else "under" if under else "open",
             f"graces.{hand}.gap_ms",
             figure,
             edge,
-            f"the {NAMES[hand]} hand's {name} are too {'flat' if flat else 'wide'}: "
-            f"the grace note falls {sized(figure)} {where}.",
-            f"whether the {NAMES[hand]} hand's {name} are too {'flat' if flat else 'wide'}: "
-            f"the grace note falls {sized(figure)} {where}, and {edge:g} ms would be the limit",
             hand,
             tuple(p for p in asked.positions(hand) if asked.exercise.notes[p].graces),
             small_is_wrong=flat,

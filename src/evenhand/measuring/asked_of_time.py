@@ -17,7 +17,6 @@ from evenhand.domain.findings import FindingKind
 from evenhand.domain.measures import Measure, PositionMeasures
 from evenhand.measuring.asked import SECONDS_A_MINUTE, Asked
 from evenhand.measuring.verdicts import Verdict
-from evenhand.measuring.wording import NAMES, OTHERS, joined, note_in_words, plain, sized, sized_way
 
 RUN_FROM_CLICK = "run_from_click_ms"
 FEWEST_FOR_RUN = 8  # hits
@@ -40,9 +39,6 @@ def hand_behind(asked: Asked) -> Iterator[Verdict]:
             "balance_timing_ms",
             figure,
             asked.audible_ms,
-            f"the {NAMES[hand]} hand comes {sized_way(figure, 'behind the ' + OTHERS[hand])}.",
-            f"whether the {NAMES[hand]} hand comes behind the {OTHERS[hand]}: {sized(figure)}, "
-            f"audible from {asked.edge} ms",
             hand,
             asked.positions(hand),
         )
@@ -55,15 +51,12 @@ def _against_click(asked: Asked) -> Iterator[Verdict]:
         if figure.value is None:
             continue
         kind: FindingKind = "late_hand" if figure.value > 0 else "early_hand"
-        way = kind.removesuffix("_hand")
         yield Verdict(
             kind,
             either_way(figure, asked.audible_ms),
             f"hands.{hand}.timing_mean_ms",
             figure,
             asked.audible_ms,
-            f"the {NAMES[hand]} hand comes {sized_way(figure, way)}.",
-            f"whether the {NAMES[hand]} hand comes {way}: {sized(figure)}, audible from {asked.edge} ms",
             hand,
             asked.positions(hand),
         )
@@ -71,12 +64,10 @@ def _against_click(asked: Asked) -> Iterator[Verdict]:
 
 def _both(over: list[Verdict]) -> Verdict:
     """Join two hands that are early, or late, to one verdict."""
-    way = over[0].kind.removesuffix("_hand")
-    parts = joined([f"the {NAMES[v.hand or 'R']} by {sized(v.figure)}" for v in over])
     worst = max(over, key=lambda v: v.times)
-    text = f"both hands come {way} on the click: {parts}."
     positions = tuple(sorted(p for v in over for p in v.positions))
-    return replace(worst, text=text, hand=None, positions=positions, both_hands=True)
+    figures: dict[str, Measure] = {v.hand: v.figure for v in over if v.hand is not None}
+    return replace(worst, hand=None, positions=positions, figures=figures)
 
 
 def wandering(asked: Asked) -> Iterator[Verdict]:
@@ -98,9 +89,6 @@ def wandering(asked: Asked) -> Iterator[Verdict]:
             f"hands.{hand}.timing_sd_ms",
             figure,
             asked.audible_ms,
-            f"the {NAMES[hand]} hand wanders: its notes scatter by {sized(figure)} about their place.",
-            f"whether the {NAMES[hand]} hand wanders: its notes scatter by {sized(figure)}, "
-            f"audible from {asked.edge} ms",
             hand,
             asked.positions(hand),
         )
@@ -138,8 +126,6 @@ def _against_others(asked: Asked, row: PositionMeasures, rows: list[PositionMeas
     low, high = figure.ci95 or (0.0, 0.0)
     moved = Measure((figure.value or 0.0) - place, figure.n, "ms", (low - place, high - place))
     kind: FindingKind = "late_hand" if (moved.value or 0.0) > 0 else "early_hand"
-    way = "behind" if kind == "late_hand" else "ahead of"
-    note = note_in_words(asked.exercise, row.position)
     side = either_way(moved, asked.audible_ms)
     return Verdict(
         kind,
@@ -147,8 +133,6 @@ def _against_others(asked: Asked, row: PositionMeasures, rows: list[PositionMeas
         "positions.timing_ms",
         moved,
         asked.audible_ms,
-        f"{note}, comes {sized_way(moved, way + ' that hand' + chr(39) + 's others')}.",
-        "",
         row.hand,
         (row.position,),
     )
@@ -171,16 +155,12 @@ def leaving_click(asked: Asked) -> Iterator[Verdict]:
     reach_ms = 1000 * seconds * (tempo.ci95[1] - tempo.ci95[0]) / 2 / tempo.value
     run = Measure(run_ms, len(timed), "ms", (run_ms - reach_ms, run_ms + reach_ms))
     side = either_way(run, asked.audible_ms)
-    ahead = run_ms < 0
-    way = "runs ahead of" if ahead else "falls behind"
     yield Verdict(
-        "hurrying" if ahead else "dragging",
+        "hurrying" if run_ms < 0 else "dragging",
         side if side == "over" else "under",  # playing with a click is not asked again for this
         RUN_FROM_CLICK,
         run,
         asked.audible_ms,
-        f"the playing {way} the click by {sized(run)} over the take.",
-        "",
     )
 
 
@@ -195,16 +175,18 @@ def changing_tempo(asked: Asked) -> Iterator[Verdict]:
     edge = 100 * audible_tempo_share(drift.n - 1)
     kind: FindingKind = "hurrying" if drift.value > 0 else "dragging"
     half = drift.value * asked.minutes / 2
-    first, last = plain(tempo.value - half, 0), plain(tempo.value + half, 0)
-    verb = "hurries" if drift.value > 0 else "drags"
     yield Verdict(
         kind,
         either_way(change, edge),
         "drift_bpm_per_min",
-        replace(drift),
+        drift,
         edge / percent,
-        f"the tempo {verb}, from about {first} to {last} beats a minute: {sized(change)}.",
-        f"whether the tempo {verb}: {sized(change)} over the take, audible from {edge:g} %",
+        figures={
+            "change": change,
+            "audible from": Measure(edge, drift.n, "%"),
+            "first": Measure(tempo.value - half, tempo.n, tempo.unit),
+            "last": Measure(tempo.value + half, tempo.n, tempo.unit),
+        },
     )
 
 
@@ -213,7 +195,7 @@ def tiring(asked: Asked) -> Iterator[Verdict]:
     verdicts = [verdict for verdict in (_sinking(asked), _coming_apart(asked)) if verdict is not None]
     over = [verdict for verdict in verdicts if verdict.side == "over"]
     if over:
-        yield replace(over[0], text=f"the take tires: {joined([verdict.text for verdict in over])}.")
+        yield replace(over[0], figures={name: each for v in over for name, each in v.figures.items()})
     else:
         yield from verdicts
 
@@ -230,8 +212,7 @@ def _sinking(asked: Asked) -> Verdict | None:
         "level_trend_db_per_min",
         trend,
         AUDIBLE_LEVEL_DB / asked.minutes,
-        f"it ends {sized(lost)} softer than it began",
-        f"whether the sound tires: it ends {sized(lost)} softer, audible from {AUDIBLE_LEVEL_DB:g} dB",
+        figures={"softer by": lost},
     )
 
 
@@ -251,8 +232,7 @@ def _coming_apart(asked: Asked) -> Verdict | None:
         "spread_trend_ms_per_min",
         trend,
         asked.audible_ms / asked.minutes,
-        f"the scatter of its timing grows by {sized(grown)}",
-        "whether the timing tires",
+        figures={"scatter grows by": grown},
     )
 
 

@@ -1,4 +1,4 @@
-"""From figures to what a teacher would say, in the order of what to practise first.
+"""From figures to findings, in the order of what to practise first.
 
 A finding is only made where its whole interval lies beyond what an ear can tell. Where it straddles that, at
 most two questions are named as open, with how many repetitions would tell.
@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterator, Mapping
 
 from evenhand.domain.audible import AUDIBLE_LEVEL_DB
 from evenhand.domain.exercise import Exercise, Hand
-from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.findings import ORDER, Evidence, Finding
 from evenhand.domain.heard import Heard
-from evenhand.domain.measures import Measure, Measures
+from evenhand.domain.measures import Measures
+from evenhand.domain.remarks import Remark
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring.asked import Asked, asked_of
 from evenhand.measuring.asked_of_sound import accents, flams, softer_hand, uneven_double, weak_second
@@ -27,9 +28,7 @@ from evenhand.measuring.asked_of_time import (
 )
 from evenhand.measuring.estimates import FEWEST
 from evenhand.measuring.lost_notes import missed_notes, uneven_above
-from evenhand.measuring.remedies import ORDER
-from evenhand.measuring.verdicts import Verdict, remedy
-from evenhand.measuring.wording import NAMES, counted, joined, plain
+from evenhand.measuring.verdicts import Verdict
 
 QUESTIONS: tuple[Callable[[Asked], Iterator[Verdict]], ...] = (
     tiring,
@@ -64,14 +63,14 @@ def find(heard: Heard, measures: Measures, exercise: Exercise, tempo: Tempo) -> 
         What to practise first comes first; what is open and what is even come last.
     """
     if heard.unlike is not None:
-        return (Finding("unlike_exercise", heard.unlike, None, remedy("unlike_exercise", None)),)
+        return (Finding("unlike_exercise", remark=heard.unlike),)
     asked = asked_of(heard, measures, exercise)
     verdicts = [verdict for question in QUESTIONS for verdict in question(asked)]
-    missed = missed_notes(measures, exercise)
+    missed = missed_notes(measures)
     tempos = uneven_above(heard, exercise, tempo)
     first: list[Finding] = []
     if heard.ambiguity is not None:  # which hand is which is not known: nothing is said of a hand
-        first = [Finding("two_alignments", heard.ambiguity, None, remedy("two_alignments", None))]
+        first = [Finding("two_alignments", remark=heard.ambiguity)]
         verdicts = [v for v in verdicts if v.hand is None]
         missed = []
     verdicts = _without_explained(verdicts, asked)
@@ -139,24 +138,19 @@ def _even(verdicts: list[Verdict], asked: Asked, *, alone: bool) -> list[Finding
     sides = {verdict.measure: verdict.side for verdict in verdicts}
     measures = asked.measures
     timing, level = measures.balance_timing_ms, measures.balance_level_db
-    parts = []
+    name, figure, edge = "balance_level_db", level, AUDIBLE_LEVEL_DB
+    figures = {}
     spreads = [f"hands.{hand}.timing_sd_ms" for hand in asked.hands]
     if len(asked.hands) == 2 and _all_under(sides, "balance_timing_ms", *spreads):
-        scatter = [f"{_said(measures.hands[h].timing_sd_ms)} ms ({NAMES[h]})" for h in asked.hands]
-        parts.append(
-            f"in timing, the hands are within {_reach(timing)} ms of each other "
-            f"and their notes scatter by {joined(scatter)}"
-        )
+        name, figure, edge = "balance_timing_ms", timing, asked.audible_ms
+        scatter = {f"{hand} scatters by": measures.hands[hand].timing_sd_ms for hand in asked.hands}
+        figures = {"timing": timing, **scatter}
     if _all_under(sides, "balance_level_db"):
-        parts.append(f"in level, the hands are within {_reach(level)} dB of each other")
-    if not parts:
+        figures["level"] = level
+    if not figures:
         return []
-    practise = remedy("even", None) if alone else ""
-    name, figure, edge = ("balance_timing_ms", timing, asked.audible_ms)
-    if not parts[0].startswith("in timing"):
-        name, figure, edge = ("balance_level_db", level, AUDIBLE_LEVEL_DB)
     evidence = Evidence(name, figure.value, figure.unit, figure.n, figure.ci95, edge, asked.exercise.struck)
-    return [Finding("even", f"Even to the ear: {'; '.join(parts)}.", evidence, practise)]
+    return [Finding("even", evidence, figures=figures, practise=alone)]
 
 
 def _all_under(sides: Mapping[str, str], *names: str) -> bool:
@@ -164,25 +158,9 @@ def _all_under(sides: Mapping[str, str], *names: str) -> bool:
     return all(sides.get(name) == "under" for name in names)
 
 
-def _reach(figure: Measure) -> str:
-    """Say how far a figure may lie from nothing, at most."""
-    low, high = figure.ci95 or (0.0, 0.0)
-    return plain(max(abs(low), abs(high)), 1)
-
-
-def _said(figure: Measure) -> str:
-    """Say a figure without its interval."""
-    return plain(figure.value or 0.0, 1)
-
-
 def _too_few(asked: Asked) -> Finding:
-    """Say that there is too little to judge, or nothing that stands out."""
+    """Return that there is too little to judge, or nothing that stands out."""
     n = len(asked.heard.hits)
     fewest = min((sum(hit.hand == hand for hit in asked.heard.hits) for hand in asked.hands), default=0)
-    text = (
-        f"Too few hits to judge: {counted(n, 'was', 'were')} heard. "
-        f"{FEWEST} with each hand give first figures, 8 repetitions or more give answers."
-        if fewest < FEWEST
-        else "Nothing stands out, and it is too early to call it even: play more repetitions."
-    )
-    return Finding("cannot_tell", text, None, remedy("cannot_tell", None))
+    too_few = Remark("too few hits", {"n": n, "fewest": FEWEST})
+    return Finding("cannot_tell", remark=too_few if fewest < FEWEST else Remark("nothing stands out"))

@@ -15,13 +15,11 @@ from evenhand.domain.audible import audible_ms
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard import Heard
-from evenhand.domain.measures import Measures
+from evenhand.domain.measures import Measure, Measures
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring.asked import SECONDS_A_MINUTE
 from evenhand.measuring.estimates import spread_measure
 from evenhand.measuring.strokes import Floats, Strokes, group_means, strokes_of
-from evenhand.measuring.verdicts import remedy
-from evenhand.measuring.wording import counted, note_in_words, plain, sentence, sized
 
 CHANCE = 0.01  # of so many misses at any one place if they fell anywhere
 FEWEST_MISSES = 2
@@ -30,7 +28,7 @@ STEADY = 0.04  # a repetition that differs by more from its neighbours is on the
 FEWEST_REPETITIONS = 3  # at either tempo
 
 
-def missed_notes(measures: Measures, exercise: Exercise) -> list[Finding]:
+def missed_notes(measures: Measures) -> list[Finding]:
     """Find places where notes are missed more often than misses that fall anywhere would be there."""
     rows = measures.positions
     played = {row.position: row.level_db.n for row in rows}
@@ -45,10 +43,8 @@ def missed_notes(measures: Measures, exercise: Exercise) -> list[Finding]:
         tried = sum(played.values()) + total - n
         rate = (others + 0.5) / (tried + 1)
         if k >= FEWEST_MISSES and _at_least(k, n, rate) * len(rows) < CHANCE:
-            where = note_in_words(exercise, row.position)
-            text = f"{where}, is missed in {k} of {counted(n, 'repetition')}."
             evidence = Evidence("missed", k / n, "share", n, _wilson(k, n), None, (row.position,))
-            found.append(Finding("missed_note", sentence(text), evidence, remedy("missed_note", row.hand)))
+            found.append(Finding("missed_note", evidence))
     return found
 
 
@@ -95,14 +91,11 @@ def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding
     if slow_spread.ci95[1] > slow_edge or fast_spread.ci95[0] <= fast_edge:
         return []
     held = float(paces.bpm[paces.bpm < border].max())
-    text = (
-        f"even to the ear up to about {plain(held, 0)} beats a minute and uneven above: "
-        f"the notes scatter by {sized(slow_spread)} below, by {sized(fast_spread)} above."
-    )
+    figures = {"even up to": Measure(held, slow.size, "bpm"), "below": slow_spread}
     evidence = Evidence(
         "timing_sd_ms", fast_spread.value, "ms", fast_spread.n, fast_spread.ci95, fast_edge, exercise.struck
     )
-    return [Finding("uneven_above_tempo", sentence(text), evidence, remedy("uneven_above_tempo", None))]
+    return [Finding("uneven_above_tempo", evidence, figures=figures)]
 
 
 def _paces(strokes: Strokes, tempo: Tempo) -> _Paces:

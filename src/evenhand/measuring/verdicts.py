@@ -7,14 +7,13 @@ the figure's size in edges.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from evenhand.domain.audible import Side
 from evenhand.domain.exercise import Hand
 from evenhand.domain.findings import Evidence, Finding, FindingKind
 from evenhand.domain.measures import Measure
-from evenhand.measuring.remedies import BOTH_HANDS, REMEDIES
-from evenhand.measuring.wording import NAMES, OTHERS, counted, sentence
 
 MOST_REPETITIONS = 100  # a longer take than this is not asked for
 
@@ -23,8 +22,8 @@ MOST_REPETITIONS = 100  # a longer take than this is not asked for
 class Verdict:
     """One question asked of a take.
 
-    ``text`` is the finding's sentence if the figure is over its edge; ``asks`` follows "can't tell yet" if it
-    is open. Where small is wrong (``small_is_wrong``), over means under: too flat, too little.
+    ``figures`` are what is said beside ``figure``. Where small is wrong (``small_is_wrong``), over means
+    under: too flat, too little.
     """
 
     kind: FindingKind
@@ -32,13 +31,11 @@ class Verdict:
     measure: str
     figure: Measure
     edge: float
-    text: str
-    asks: str
     hand: Hand | None = None
     positions: tuple[int, ...] = ()
     centre: float = 0.0
     small_is_wrong: bool = False
-    both_hands: bool = False
+    figures: Mapping[str, Measure] = field(default_factory=dict)
 
     @property
     def size(self) -> float:
@@ -51,37 +48,30 @@ class Verdict:
         return self.edge / max(self.size, 1e-9) if self.small_is_wrong else self.size / self.edge
 
     def finding(self) -> Finding:
-        """Return what is to be said where the figure is over its edge."""
-        advice = BOTH_HANDS[self.kind] if self.both_hands else remedy(self.kind, self.hand)
-        return Finding(self.kind, sentence(self.text), self._evidence(), advice)
+        """Return the finding where the figure is over its edge."""
+        return Finding(self.kind, self._evidence(), figures=self.figures)
 
     def cannot_tell(self, repetitions: int) -> Finding:
-        """Return what is to be said where the figure is open, with how many repetitions would tell."""
-        return Finding(
-            "cannot_tell",
-            f"Can't tell yet {self.asks}. {self._would_tell(repetitions)}",
-            self._evidence(),
-            remedy("cannot_tell", None),
-        )
+        """Return the finding where the figure is open, with how many repetitions would tell."""
+        would_tell = {"repetitions": self._would_tell(repetitions)}
+        return Finding("cannot_tell", self._evidence(), self.kind, {**self.figures, **would_tell})
 
-    def _would_tell(self, repetitions: int) -> str:
-        """Say how many repetitions would tell; intervals shrink with the root of their number."""
+    def _would_tell(self, repetitions: int) -> Measure:
+        """Return how many repetitions would tell; intervals shrink with the root of their number.
+
+        Where it lies at the edge, not even as many as ``needs`` might tell, and there is no value.
+        """
         low, high = self.figure.ci95 or (0.0, 0.0)
         away = abs(self.size - self.edge)
         most = max(MOST_REPETITIONS, 2 * repetitions)
         longer = ((high - low) / 2) ** 2 / max(away**2, 1e-12)
         if longer * repetitions > most:
-            return f"It lies at the edge of what can be heard: {most} repetitions might not tell."
+            return Measure(None, repetitions, "repetitions", needs=most)
         needed = max(math.ceil(longer * repetitions), repetitions + 1)
-        return f"About {counted(needed, 'repetition')} would tell."
+        return Measure(needed, repetitions, "repetitions")
 
     def _evidence(self) -> Evidence:
         figure = self.figure
         return Evidence(
             self.measure, figure.value, figure.unit, figure.n, figure.ci95, self.edge, self.positions
         )
-
-
-def remedy(kind: FindingKind, hand: Hand | None) -> str:
-    """Return the table's remedy, its hands named."""
-    return REMEDIES[kind].format(hand=NAMES[hand or "R"], other=OTHERS[hand or "R"])

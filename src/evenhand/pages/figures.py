@@ -5,11 +5,16 @@ Conventions: ms and dB; a true minus sign; an interval is "4.1 to 8.3".
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from evenhand.domain.audible import Side, either_way
+from evenhand.domain.exercise import Hand
 from evenhand.domain.measures import Measure
 
+HAND_NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
+OTHER_NAMES: Mapping[Hand, str] = {"R": "left", "L": "right"}
 SideWords = Literal["can be heard", "can't be heard", "can't tell yet"]
 SIDE_WORDS: dict[Side, SideWords] = {
     "over": "can be heard",
@@ -34,19 +39,18 @@ def side_of_audible(measure: Measure, audible_from: float, *, about: float = 0.0
 
 
 def plain(value: float, decimals: int = 1) -> str:
-    """Write a figure with a true minus sign and no minus zero.
+    """Write a figure rounded for reading, halves away from zero, with a true minus sign and no minus zero.
 
-    >>> plain(-3.25), plain(-0.01), plain(12.0, 0)
-    ('−3.2', '0.0', '12')
+    >>> plain(-3.25), plain(-0.01), plain(12.5, 0)
+    ('−3.3', '0.0', '13')
     """
-    written = f"{value:.{decimals}f}"
-    if float(written) == 0:
-        written = written.lstrip("-")
-    return written.replace("-", "−")
+    scale = 10**decimals
+    size = math.floor(abs(value) * scale + 0.5) / scale
+    return f"{'−' if value < 0 and size else ''}{size:.{decimals}f}"
 
 
 def signed(value: float, decimals: int = 1) -> str:
-    """Write a difference, its sign always shown (but for nought).
+    """Write a difference, its sign always shown (but for zero).
 
     >>> signed(4.96), signed(-2.0, 0), signed(0.2, 0)
     ('+5.0', '−2', '0')
@@ -59,7 +63,7 @@ def interval_words(ci95: tuple[float, float] | None, decimals: int = 1) -> str:
     """Write an interval.
 
     >>> interval_words((-1.0, 2.25))
-    '−1.0 to 2.2'
+    '−1.0 to 2.3'
     """
     if ci95 is None:
         return "–"
@@ -109,7 +113,7 @@ def from_words(measure: str, n: int) -> str:
     return f"from {count(n, of.get(measure.partition('.')[0], 'hit'))}"
 
 
-def listed(items: list[str]) -> str:
+def listed(items: Sequence[str]) -> str:
     """Join as a sentence does.
 
     >>> listed(["a", "b", "c"])
@@ -118,3 +122,49 @@ def listed(items: list[str]) -> str:
     if len(items) < 2:
         return "".join(items)
     return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def capitalised(text: str) -> str:
+    """Return text that begins with a capital letter."""
+    return text[:1].upper() + text[1:]
+
+
+def sized(figure: Measure, unit: str | None = None) -> str:
+    """Say how large a figure is, with its interval: ``9 ms (7 to 11)``.
+
+    >>> sized(Measure(-9.2, 40, "ms", (-11.4, -7.0)))
+    '9 ms (7 to 11)'
+    >>> sized(Measure(2.04, 40, "dB", (1.5, 2.58)))
+    '2.0 dB (1.5 to 2.6)'
+    """
+    size, interval = _size_and_interval(figure, figure.unit if unit is None else unit)
+    return f"{size} ({interval})"
+
+
+def sized_way(figure: Measure, way: str) -> str:
+    """Say how large a figure is, which way it lies, and its interval.
+
+    >>> sized_way(Measure(9.2, 40, "ms", (7.0, 11.4)), "late")
+    '9 ms late (7 to 11)'
+    """
+    size, interval = _size_and_interval(figure, figure.unit)
+    return f"{size} {way} ({interval})"
+
+
+def _size_and_interval(figure: Measure, unit: str) -> tuple[str, str]:
+    """Write a figure and its ends, counted the way the figure lies, smaller end first."""
+    value = figure.value or 0.0
+    low, high = figure.ci95 or (value, value)
+    if value < 0:
+        value, low, high = -value, -high, -low
+    digits = _digits(unit, high - low)
+    return f"{plain(value, digits)} {unit}".rstrip(), f"{plain(low, digits)} to {plain(high, digits)}"
+
+
+def _digits(unit: str, width: float) -> int:
+    """Return how many digits after the point to say: fewer than two steps of them lie in no interval."""
+    if unit == "dB":
+        return 1
+    if not unit:
+        return 2
+    return 0 if width >= 2 else 1

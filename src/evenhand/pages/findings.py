@@ -5,10 +5,10 @@ from __future__ import annotations
 from evenhand.domain.exercise import Exercise
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.heard_take import HeardTake
-from evenhand.domain.measures import Measure
 from evenhand.pages.figures import decimals_for, from_words, interval_words, plain
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.table import value_words
+from evenhand.pages.words_findings import finding_words, remedy_words
 
 MOST_SHOWN = 64  # letters of the exercise in which places are marked
 SPREADS = ("sd", "spread", "share", "gap")
@@ -21,20 +21,26 @@ def findings_list(take: HeardTake) -> str:
 
 
 def _finding(finding: Finding, exercise: Exercise | None) -> str:
-    parts = [el("p", prose(finding.text), class_="said")]
+    parts = [el("p", prose(finding_words(finding, exercise)), class_="said")]
     if finding.evidence is not None:
         parts.append(el("p", _evidence(finding.evidence), class_="evidence"))
         parts.append(_where(finding.evidence, exercise))
-    if finding.remedy:
-        parts.append(el("p", prose(f"To practise: {finding.remedy}"), class_="remedy"))
+    parts.append(remedy_line(finding, exercise))
     return el("li", *parts)
+
+
+def remedy_line(finding: Finding, exercise: Exercise | None) -> str:
+    """Say what to practise; "" where nothing is."""
+    remedy = remedy_words(finding, exercise)
+    return el("p", prose(f"To practise: {remedy}"), class_="remedy") if remedy else ""
 
 
 def _evidence(evidence: Evidence) -> str:
     """Write the figure with its interval, count, and the threshold it is held against."""
-    measure = Measure(evidence.value, evidence.n, evidence.unit, evidence.ci95)
     is_difference = not any(word in evidence.measure for word in SPREADS) and evidence.unit in {"ms", "dB"}
-    parts = [f"{esc(measure_words(evidence.measure))}: {value_words(measure, difference=is_difference)}"]
+    parts = [
+        f"{esc(measure_words(evidence.measure))}: {value_words(evidence.figure, difference=is_difference)}"
+    ]
     if evidence.ci95 is not None:
         words = interval_words(evidence.ci95, decimals_for(evidence.unit))
         parts.append(f"95 % range {esc(words)}")

@@ -8,6 +8,7 @@ from evenhand.domain.take import InputFacts
 from evenhand.pages.figures import duration, plain
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.scale import interval_of
+from evenhand.pages.words_remarks import doubts_of
 
 TIME = "Where its sound starts: the crossing of 1 % of its peak above 200 Hz."
 LEVEL = (
@@ -32,8 +33,7 @@ NOTES = "Count from 1 in the exercise, rests too. Doubles: the share is 0.5 wher
 
 def cautions(take: HeardTake) -> str:
     """Return what to be careful with: in this take's figures, and for body and ears."""
-    told = [take.heard.ambiguity, *take.heard.warnings, *take.input.warnings]
-    items = [el("li", prose(words)) for words in dict.fromkeys(told) if words]
+    items = [el("li", prose(words)) for words in doubts_of(take)]
     return el("ul", *items, el("li", prose(PLAYING_CAUTION)), class_="cautions")
 
 

@@ -19,6 +19,7 @@ from evenhand.pages.start_to_end import start_to_end
 from evenhand.pages.style import STYLE
 from evenhand.pages.table import figures_table
 from evenhand.pages.words import top_sentence
+from evenhand.pages.words_findings import finding_words, remedy_words
 
 WIDE_ENGRAVING_PX = 1000
 NARROW_ENGRAVING_PX = 340
@@ -74,8 +75,8 @@ def _head(take: HeardTake) -> str:
     if take.exercise_text:
         parts.append(el("p", el("span", esc(_short(take.exercise_text)), class_="sticking"), class_="facts"))
     parts.append(el("p", " · ".join(prose(fact) for fact in _facts(take)), class_="facts"))
-    if take.heard.unlike and take.findings and take.findings[0].text != take.heard.unlike:
-        parts.append(el("p", prose(take.findings[0].text), class_="notice"))
+    if take.heard.unlike is not None and take.findings and take.findings[0].remark != take.heard.unlike:
+        parts.append(el("p", prose(finding_words(take.findings[0], take.exercise)), class_="notice"))
     return el("header", *parts)
 
 
@@ -102,7 +103,9 @@ def _more_than_said(take: HeardTake) -> bool:
     if len(take.findings) != 1:
         return bool(take.findings)
     only = take.findings[0]
-    return bool(only.remedy) or only.evidence is not None or only.text != top_sentence(take)
+    if remedy_words(only, take.exercise) or only.evidence is not None:
+        return True
+    return finding_words(only, take.exercise) != top_sentence(take)
 
 
 def _section(title: str, inside: str, key: str) -> str:

@@ -9,11 +9,13 @@ from evenhand.domain.engraved import EngravedExercise
 from evenhand.domain.findings import Finding
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.blind import time_line
-from evenhand.pages.findings import findings_list
+from evenhand.pages.findings import findings_list, remedy_line
 from evenhand.pages.markup import el, esc, prose
 from evenhand.pages.picture import figures_of_notes, folded_figure
 from evenhand.pages.student_words import said_to_student
 from evenhand.pages.words import blind_sentence, top_sentence
+from evenhand.pages.words_findings import finding_words
+from evenhand.pages.words_remarks import all_remarks
 
 BLIND_WIDTH_PX, BLIND_ROW_S = 340.0, 4.0
 FIGURES = "The figures"
@@ -22,7 +24,7 @@ FIGURES = "The figures"
 def stand_result(take: HeardTake, narrow: EngravedExercise | None) -> str:
     """Return what was heard in a take: words, picture, what else there is; then its figures, folded."""
     sentence = top_sentence(take)
-    said_first = bool(take.findings) and take.findings[0].text == sentence
+    said_first = bool(take.findings) and finding_words(take.findings[0], take.exercise) == sentence
     shown = [_finding(finding, take) for finding in take.findings]
     top = _listed(shown[:1]) if said_first else el("p", prose(sentence), class_="said")
     rest = _listed(shown[1:] if said_first else shown)
@@ -36,15 +38,13 @@ def _listed(items: list[str]) -> str:
 
 def _finding(finding: Finding, take: HeardTake) -> str:
     """Say a finding to the student, and what to practise."""
-    parts = [el("p", prose(said_to_student(finding, take.exercise)), class_="said")]
-    if finding.remedy:
-        parts.append(el("p", prose(f"To practise: {finding.remedy}"), class_="remedy"))
-    return el("li", *parts)
+    said = el("p", prose(said_to_student(finding, take.exercise)), class_="said")
+    return el("li", said, remedy_line(finding, take.exercise))
 
 
 def _figures(take: HeardTake) -> str:
     """Fold away what a teacher reads: each finding's figure, range and count, and each note's."""
-    warnings = "".join(el("p", prose(warning), class_="facts") for warning in take.heard.warnings)
+    warnings = "".join(el("p", prose(words), class_="facts") for words in all_remarks(take.heard.warnings))
     inside = findings_list(take) + warnings + figures_of_notes(take)
     return el("details", el("summary", esc(FIGURES)), inside, class_="in-figures") if inside else ""
 

@@ -6,11 +6,10 @@ Conventions: notes count from 1 for people, rests too; ms, late or early in word
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from evenhand.domain.audible import AUDIBLE_LEVEL_DB, audible_ms
 from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import ExtraReason
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.measures import PositionMeasures
 from evenhand.pages.course import Course
@@ -18,13 +17,10 @@ from evenhand.pages.figures import count, duration, listed, plain, side_of_audib
 from evenhand.pages.rows import ExtraMark, Row
 from evenhand.pages.scale import Scale
 from evenhand.pages.sheet import MOST_ROWS
+from evenhand.pages.words_findings import finding_words
+from evenhand.pages.words_remarks import EXTRA_REASONS, remark_words
 
 NAMED = 3  # so many notes are named in a sentence; the table has all
-REASONS: Mapping[ExtraReason, str] = {
-    "count-in": "taken for a count-in",
-    "before the start": "before the first note",
-    "after": "after the last note",
-}
 NAMED_LOST = 8
 BENEATH = (
     "Under the rows: each note's mean with its 95 % range (ms), and its level against the take's middle "
@@ -34,12 +30,12 @@ BENEATH = (
 
 def top_sentence(take: HeardTake) -> str:
     """Return the one sentence on top: the first finding, or what else there is to say."""
-    if take.heard.unlike:
-        return take.heard.unlike
+    if take.heard.unlike is not None:
+        return remark_words(take.heard.unlike)
     if take.exercise is None:
         return blind_sentence(take)
     if take.findings:
-        return take.findings[0].text
+        return finding_words(take.findings[0], take.exercise)
     if not take.heard.hits:
         return "No hits were heard."
     return _without_findings(take)
@@ -144,7 +140,7 @@ def _extra_words(rows: Sequence[Row]) -> list[str]:
     counts = Counter(mark.reason for _, mark in extra if not mark.inside)
     out = [
         f"{count(counts[reason], 'extra hit')} {words}."
-        for reason, words in REASONS.items()
+        for reason, words in EXTRA_REASONS.items()
         if counts[reason]
     ]
     named = [_extra_place(repetition, mark) for repetition, mark in inside[:NAMED_LOST]]

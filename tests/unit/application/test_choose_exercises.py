@@ -19,7 +19,7 @@ from evenhand.craft.weaknesses import Need
 from evenhand.domain.findings import Evidence, Finding
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import BadList
-from tests.builders import a_blind_take, a_heard_take
+from tests.builders import a_blind_take, a_heard_take, in_words
 from tests.depth import share
 
 BOOK = parse_book(
@@ -39,9 +39,7 @@ def test_a_take_is_read_back_as_it_was_written(tmp_path: Path) -> None:
     written = a_heard_take()
     (take,) = read_takes([kept(tmp_path)]).takes
     assert (take.name, take.exercise) == ("take.json", written.exercise)
-    assert [(f.kind, f.text, f.remedy) for f in take.findings] == [
-        (f.kind, f.text, f.remedy) for f in written.findings
-    ]
+    assert [(f.kind, f.remark) for f in take.findings] == [(f.kind, f.remark) for f in written.findings]
     assert take.findings[1].evidence == written.findings[1].evidence
 
 
@@ -130,7 +128,7 @@ def of(*findings: Finding) -> HeardTakes:
 
 
 def test_where_nothing_stands_out_it_says_so_and_chooses_by_coverage() -> None:
-    even = Finding("even", "Even to the ear.", None, "Keep this.")
+    even = in_words("even", "Even to the ear.", None, "Keep this.")
     chosen = choose_exercises(BOOK, of(even), TEMPO, count=2)
     assert chosen.notes == (NOTHING_STANDS_OUT,)
     assert json.loads(chosen.json)["by"] == "coverage"
@@ -156,7 +154,9 @@ def test_a_file_too_large_to_be_a_take_is_refused(tmp_path: Path, monkeypatch: p
 
 
 def test_what_the_book_cannot_load_is_said() -> None:
-    flat = Finding("flam_flat", "Flat.", Evidence("graces.L.gap_ms", 8.0, "ms", 20, positions=(1,)), "Lower.")
+    flat = in_words(
+        "flam_flat", "Flat.", Evidence("graces.L.gap_ms", 8.0, "ms", 20, positions=(1,)), "Lower."
+    )
     chosen = choose_exercises(BOOK, of(flat), TEMPO, count=2)
     assert chosen.notes == (
         "No exercise of the book works on what was weak; chosen by coverage.",
@@ -165,8 +165,8 @@ def test_what_the_book_cannot_load_is_said() -> None:
 
 
 def test_what_no_sticking_mends_and_what_was_left_out_is_said() -> None:
-    tiring = Finding("tiring", "The take tires.", Evidence("level", 1.0, "dB", 9), "Stop, rest.")
-    soft = Finding("weak_hand", "Softer.", Evidence("balance.level_db", 3.0, "dB", 40, positions=(1,)), "L.")
+    tiring = in_words("tiring", "The take tires.", Evidence("level", 1.0, "dB", 9), "Stop, rest.")
+    soft = in_words("weak_hand", "Softer.", Evidence("balance.level_db", 3.0, "dB", 40, positions=(1,)), "L.")
     heard = replace(of(tiring, soft), blind=("b.json",))
     chosen = choose_exercises(BOOK, heard, TEMPO, count=9)
     assert chosen.notes == (

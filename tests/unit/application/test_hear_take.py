@@ -14,6 +14,7 @@ from evenhand import measuring
 from evenhand.application.asked import Asked
 from evenhand.application.hear_take import hear_take
 from evenhand.domain.heard import ExtraHit, Heard, Hit
+from evenhand.domain.remarks import Remark
 from evenhand.errors import NothingHeard, UnreadableRecording
 from evenhand.testing import FakeTakes, midi_take, sound_take
 from tests.builders import a_heard_take
@@ -84,7 +85,7 @@ def test_a_take_without_strokes_is_refused(monkeypatch: pytest.MonkeyPatch) -> N
 
 @pytest.mark.usefixtures("asked")
 def test_strokes_that_fit_no_note_are_an_answer_and_no_refusal(monkeypatch: pytest.MonkeyPatch) -> None:
-    unlike = Heard((), extra=(ExtraHit(0.5, -9.0),), unlike="This does not sound like the exercise.")
+    unlike = Heard((), extra=(ExtraHit(0.5, -9.0),), unlike=Remark("no note found"))
     monkeypatch.setattr(ear, "listen", lambda *_, **__: unlike)
     assert hear_take(Path("a.wav"), GUIDED, opens=TAKES).heard == unlike
 

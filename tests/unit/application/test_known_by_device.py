@@ -11,7 +11,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.heard import Heard, Hit
 from evenhand.domain.heard_take import HeardTake
 from evenhand.domain.tempo import Tempo
-from tests.builders import a_blind_take, a_heard_take
+from tests.builders import a_blind_take, a_heard_take, a_remark
 
 TEXT, TEMPO = "1/8: RL", Tempo.parse("1/8=120")  # half a second a note
 FIRST_S, DELAY_MS = 3.0, 80.0
@@ -74,7 +74,7 @@ def test_a_click_that_the_recording_holds_is_left_to_the_ear() -> None:
 
 
 def test_a_take_that_begins_where_the_count_in_ended_begins_with_note_one() -> None:
-    doubt = "The take fits two alignments."
+    doubt = a_remark("The take fits two alignments.")
     when_due = a_take({"R": 0.0, "L": 0.0}, ambiguity=doubt)
     later = a_take({"R": 0.0, "L": 0.0}, FIRST_S + 0.5, ambiguity=doubt)
     for delay_ms in (DELAY_MS, None):

@@ -17,12 +17,13 @@ from evenhand.craft.book_text import parse_book
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.cautions import PRACTICE_CAUTION
 from evenhand.domain.ceiling import TriedRepetition
-from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.findings import Evidence
 from evenhand.domain.history import History, PastTake
 from evenhand.domain.practice import PracticeDay
 from evenhand.domain.tempo import Tempo
 from evenhand.errors import WrongOptions
 from evenhand.practising.common_path import COMMON_PATH
+from tests.builders import in_words
 
 PARADIDDLE = parse_exercise("1/8: RLRR LRLL")
 MONDAY = date(2026, 11, 30)
@@ -39,7 +40,7 @@ def past(*, weak: bool = False, ceiling: float | None = None) -> PastTake:
         )
     evidence = Evidence("balance_level_db", 4.0, "dB", 64, (3.5, 4.5), 1.0, tuple(range(8)))
     found = (
-        Finding("weak_hand", "The left hand is softer.", replace(evidence, measure="balance_level_db"), "x"),
+        in_words("weak_hand", "The left hand is softer.", replace(evidence, measure="balance_level_db"), "x"),
     )
     return PastTake(
         MONDAY,

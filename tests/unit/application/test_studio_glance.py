@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from evenhand.application.studio_glance import first_sentence, glance_at, small_take
+from evenhand.application.studio_glance import glance_at, small_take
 
 HIT = {"level_db": -20.0, "grace": False, "confidence": 1.0, "asynchrony_ms": None}
 
@@ -17,7 +17,8 @@ def heard(findings: list[tuple[str, str]], hits: list[dict[str, Any]] | None = N
         "clock": "take",
         "hits": hits or [],
         "missed": [],
-        "findings": [{"kind": kind, "text": text} for kind, text in findings],
+        "exercise": None,
+        "findings": [{"kind": kind, "text": text, "evidence": None, "remedy": ""} for kind, text in findings],
     }
 
 
@@ -39,7 +40,7 @@ def hits(*lates: float, repetitions: int = 2, interval_s: float = 0.2) -> list[d
 @pytest.mark.parametrize(
     ("findings", "said", "found"),
     [
-        ([("late_hand", "Late. More."), ("even", "Even."), ("weak_hand", "Weak.")], ("Late.", "Weak."), True),
+        ([("late_hand", "Late."), ("even", "Even."), ("weak_hand", "Weak.")], ("Late.", "Weak."), True),
         (
             [("cannot_tell", "Can't tell."), ("even", "Even to the ear.")],
             ("Even to the ear.", "Can't tell."),
@@ -73,8 +74,21 @@ def test_what_is_no_heard_take_is_none(text: str) -> None:
     assert glance_at(text) is None
 
 
-def test_decimals_do_not_end_a_sentence() -> None:
-    assert first_sentence("Softer by 1.8 dB (1.3 to 2.3). Practise it.") == "Softer by 1.8 dB (1.3 to 2.3)."
+def test_how_many_repetitions_would_tell_is_left_to_the_take() -> None:
+    evidence = {"measure": "balance.level_db", "value": 0.8, "unit": "dB", "n": 40, "ci95": [0.3, 1.3]}
+    repetitions = {"value": 40, "unit": "repetitions", "n": 8, "ci95": None}
+    open_one = {
+        **heard([("cannot_tell", "")])["findings"][0],
+        "evidence": {**evidence, "audible_from": 1.0, "positions": []},
+        "question": "weak_hand",
+        "figures": {"repetitions": repetitions},
+        "remark": None,
+        "practise": True,
+    }
+    glance = glance_at(json.dumps({**heard([]), "findings": [open_one]}))
+    assert glance is not None
+    said = "Can't tell yet whether the left hand is softer: 0.8 dB (0.3 to 1.3), audible from 1 dB."
+    assert glance.findings == (said,)
 
 
 def test_the_picture_has_the_last_rows_and_each_notes_hand() -> None:

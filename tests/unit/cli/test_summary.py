@@ -11,10 +11,10 @@ import pytest
 from rich.console import Console
 
 from evenhand.cli.summary import summary
-from evenhand.domain.findings import Evidence, Finding
+from evenhand.domain.findings import Evidence
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.report import report_page
-from tests.builders import a_blind_take, a_heard_take
+from tests.builders import a_blind_take, a_heard_take, a_remark, in_words
 from tests.unit.pages.takes import LATE
 
 
@@ -70,19 +70,19 @@ def test_nothing_is_cut_off(width: int) -> None:
 
 def test_a_small_figure_is_not_rounded_away() -> None:
     drift = Evidence("drift_bpm_per_min", 0.071, "bpm/min", 900, (0.052, 0.09), 0.04)
-    finding = Finding("hurrying", "The tempo hurries.", drift, "Play with the click.")
+    finding = in_words("hurrying", "The tempo hurries.", drift, "Play with the click.")
     text = shown(a_heard_take(findings=(finding,)))
     assert "0.07 bpm/min (0.05 to 0.09); from 900 hits; audible from 0.04 bpm/min" in text
 
 
 def test_doubts_come_before_figures_and_cautions_last() -> None:
-    text = shown(a_heard_take(heard=replace(a_heard_take().heard, ambiguity="It fits two ways.")))
+    text = shown(a_heard_take(heard=replace(a_heard_take().heard, ambiguity=a_remark("It fits two ways."))))
     assert text.index("! It fits two ways.") < text.index("timing, mean")
     assert text.index("drift") < text.index("see a clinician")
 
 
 def test_an_unlike_take_is_said_on_top() -> None:
-    heard = replace(a_heard_take().heard, unlike="This does not sound like the exercise.")
+    heard = replace(a_heard_take().heard, unlike=a_remark("This does not sound like the exercise."))
     lines = shown(a_heard_take(heard=heard)).splitlines()
     assert lines[1].strip() == "This does not sound like the exercise."
 

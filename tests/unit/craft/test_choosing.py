@@ -17,13 +17,14 @@ from evenhand.craft.text import parse_exercise
 from evenhand.craft.weaknesses import MOST_TIMES, Need, TakeFindings, Weakness, weaknesses
 from evenhand.domain.exercise import Exercise, Hand
 from evenhand.domain.findings import Evidence, Finding, FindingKind
+from tests.builders import in_words
 
 PARADIDDLE = "1/16: RLRR LRLL"
 
 
 def finding(kind: FindingKind, measure: str = "", value: float = 0.0, **more: Any) -> Finding:
     evidence = Evidence(measure, value, "dB", 40, **more) if measure else None
-    return Finding(kind, "Said.", evidence, "To practise.")
+    return in_words(kind, "Said.", evidence, "To practise.")
 
 
 def take(*findings: Finding, exercise: str = PARADIDDLE, name: str = "take.json") -> TakeFindings:
@@ -75,7 +76,7 @@ def test_what_is_even_or_open_asks_for_nothing() -> None:
 def test_what_no_sticking_mends_is_told_beside(kind: FindingKind) -> None:
     said = weaknesses([take(finding(kind, "drift_bpm_per_min", 4.0))])
     assert said.found == ()
-    assert [(name, each.kind) for name, each in said.beside] == [("take.json", kind)]
+    assert [(of.name, each.kind) for of, each in said.beside] == [("take.json", kind)]
 
 
 def test_both_hands_late_on_the_click_is_no_weak_hand() -> None:

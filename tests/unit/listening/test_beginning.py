@@ -9,6 +9,7 @@ import pytest
 
 from evenhand.domain.heard import Heard
 from evenhand.listening.beginning import Told, begin
+from evenhand.pages.words_remarks import all_remarks
 from evenhand.sound.player import SimulatedTake
 from tests.unit.listening.sounds import STEADY, candidates_at, evenly, heard_in, played, score_of
 
@@ -55,7 +56,7 @@ def test_a_count_in_on_the_drum_is_told_from_notes(text: str, tempo: str) -> Non
     assert times_through(heard) == {1: 8, 2: 8, 3: 8, 4: 8}
     assert [hit.reason for hit in heard.extra] == ["count-in"] * 4
     assert [hit.time_s for hit in heard.extra] == pytest.approx(list(take.truth.count_in_s), abs=2e-3)
-    assert "4 hits were given no note: 4 taken for a count-in." in heard.warnings
+    assert "4 hits were given no note: 4 taken for a count-in." in all_remarks(heard.warnings)
 
 
 def test_where_the_counting_in_is_known_nothing_played_is_one() -> None:
@@ -71,7 +72,7 @@ def test_blows_that_may_be_either_are_notes_and_the_doubt_is_said() -> None:
     heard = heard_in(take, "1/8: RLRL", "1/8=100")
     assert times_through(heard) == {1: 4, 2: 4, 3: 4, 4: 4, 5: 4}
     first_s = take.truth.hits[0].time_s
-    said = [words for words in heard.warnings if "may be a count-in" in words]
+    said = [words for words in all_remarks(heard.warnings) if "may be a count-in" in words]
     assert len(said) == 1
     assert f"{first_s:.2f} s" in said[0]
 

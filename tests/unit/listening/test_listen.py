@@ -13,6 +13,7 @@ from evenhand.craft.text import parse_exercise
 from evenhand.domain.heard import Heard, Hit
 from evenhand.domain.tempo import Tempo
 from evenhand.listening.listen import NO_CLICK, listen, listen_to_blows
+from evenhand.pages.words_remarks import all_remarks
 from evenhand.sound.player import SimulatedTake, TrueHit
 from tests.unit.listening.sounds import (
     EXERCISE,
@@ -146,7 +147,7 @@ def test_a_click_is_not_looked_for_where_there_is_none_to_look_for() -> None:
 def test_a_tempo_wrong_by_half_or_double_is_said_and_the_take_heard(asked: str) -> None:
     take = played("1/16: >RLRR >LRLL", "1/4=110", 6)
     heard = heard_in(take, "1/16: >RLRR >LRLL", asked)
-    assert any(f"The tempo given was 1/4 = {asked[4:]}" in said for said in heard.warnings)
+    assert any(f"The tempo given was 1/4 = {asked[4:]}" in said for said in all_remarks(heard.warnings))
     assert places(heard.hits) == places(take.truth.hits)
     assert heard.tempo_bpm == pytest.approx(110, rel=0.02)
 
@@ -167,7 +168,7 @@ def test_a_take_of_another_exercise_is_said_to_be_unlike_and_names_no_hands(text
     take = played(text, tempo, 4)
     heard = heard_in(take, "1/16: RLRR LRLL", "1/4=110")
     if heard.unlike is None:
-        assert any("is it the right exercise" in said for said in heard.warnings)
+        assert any("is it the right exercise" in said for said in all_remarks(heard.warnings))
     else:
         assert {h.hand for h in heard.hits} == {None}
     assert [h.time_s for h in heard.hits] == pytest.approx([h.time_s for h in take.truth.hits], abs=1e-3)
@@ -187,7 +188,11 @@ def test_where_nothing_in_the_sound_tells_the_hands_apart_that_is_said() -> None
     take = played("1/8: R L", "1/4=100", 12, player=replace(STEADY, start_position=1))
     heard = heard_in(take, "1/8: R L", "1/4=100")
     known = [h.hand for h in heard.hits] == [h.hand for h in take.truth.hits]
-    assert known or heard.ambiguity is not None or any("hands apart" in said for said in heard.warnings)
+    assert (
+        known
+        or heard.ambiguity is not None
+        or any("hands apart" in said for said in all_remarks(heard.warnings))
+    )
 
 
 def test_blind_hits_have_times_and_levels_and_no_hands() -> None:

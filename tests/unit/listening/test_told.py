@@ -130,10 +130,10 @@ def test_one_note_has_no_tempo() -> None:
     assert tell(SCORE, matched(even([0]), [0]), timed(even([0])), (), None).tempo_bpm is None
 
 
-def test_extras_and_doubts_are_handed_on() -> None:
+def test_extras_are_handed_on() -> None:
     extra = (ExtraHit(1.1, -30.0),)
-    heard = tell(SCORE, matched(even([0, 1]), [0, 1]), timed(even([0, 1])), extra, None, "Two ways.")
-    assert (heard.extra, heard.ambiguity) == (extra, "Two ways.")
+    heard = tell(SCORE, matched(even([0, 1]), [0, 1]), timed(even([0, 1])), extra, None)
+    assert heard.extra == extra
 
 
 def test_confidence_grows_with_strength_and_falls_away_from_where_it_was_due() -> None:

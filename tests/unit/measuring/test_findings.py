@@ -12,14 +12,16 @@ from evenhand.domain.audible import either_way, one_way
 from evenhand.domain.findings import Finding, FindingKind
 from evenhand.domain.heard import Heard, Hit
 from evenhand.domain.measures import Measure
+from evenhand.domain.remarks import Remark
 from evenhand.domain.tempo import Tempo
 from evenhand.measuring import find, measure
 from evenhand.measuring.lost_notes import missed_notes
-from evenhand.measuring.remedies import REMEDIES
 from evenhand.measuring.verdicts import Verdict
+from evenhand.pages.words_findings import REMEDIES, finding_words, remedy_words
 from tests.players import FAST, heard_of, written
 
 TEMPO = Tempo.parse(FAST)
+TWO = Remark("two alignments", {"note": 1, "at_s": 2.0, "other_note": 3, "other_at_s": 2.5})
 CALM: dict[str, Any] = {"hand_ms": {"R": 2.0, "L": 2.0}, "level_sd_db": {"R": 0.7, "L": 0.7}}
 
 
@@ -27,6 +29,10 @@ def findings(text: str, heard: Heard | None = None, **changes: Any) -> tuple[Fin
     exercise = written(text)
     take = heard or heard_of(exercise, **{"repetitions": 30, **CALM, **changes})
     return find(take, measure(take, exercise, TEMPO), exercise, TEMPO)
+
+
+def said(finding: Finding, text: str = "RLRL") -> str:
+    return finding_words(finding, written(text))
 
 
 def kinds(*args: Any, **changes: Any) -> list[str]:
@@ -79,32 +85,32 @@ def test_an_even_player_is_called_even_and_nothing_else(text: str) -> None:
 
 def test_only_an_even_take_is_to_go_faster_and_one_with_a_fault_is_not() -> None:
     (even,) = findings("RLRL", clock="click")
-    assert even.remedy == REMEDIES["even"]
+    assert remedy_words(even, written("RLRL")) == REMEDIES["even"]
     late = findings("RLRL", clock="click", late_ms={"L": 12.0})
-    assert [(f.kind, f.remedy) for f in late if f.kind == "even"] == [("even", "")]
+    assert [(f.kind, remedy_words(f, written("RLRL"))) for f in late if f.kind == "even"] == [("even", "")]
 
 
 def test_the_text_carries_figure_interval_and_hand() -> None:
     first = findings("RLRL", clock="click", late_ms={"L": 12.0})[0]
-    assert re.fullmatch(r"The left hand comes 1[12](\.\d)? ms late \(1.+ to 1.+\)\.", first.text)
+    assert re.fullmatch(r"The left hand comes 1[12](\.\d)? ms late \(1.+ to 1.+\)\.", said(first))
     assert first.evidence is not None
     assert first.evidence.measure == "hands.L.timing_mean_ms"
     assert first.evidence.positions == (1, 3)
     assert first.evidence.audible_from == 6.0
-    assert "left hand lead" in first.remedy
+    assert "left hand lead" in remedy_words(first, written("RLRL"))
 
 
 def test_without_a_click_nobody_is_late_but_behind_the_other() -> None:
     first = findings("RLRL", late_ms={"R": 12.0})[0]
-    assert first.text.startswith("The right hand comes 1")
-    assert "behind the left (" in first.text
-    assert " late" not in first.text
+    assert said(first).startswith("The right hand comes 1")
+    assert "behind the left (" in said(first)
+    assert " late" not in said(first)
 
 
 def test_both_hands_early_is_one_finding() -> None:
     found = findings("RLRL", clock="click", late_ms={"R": -14.0, "L": -15.0})
     assert [f.kind for f in found if f.kind != "even"] == ["early_hand"]
-    assert re.match(r"Both hands come early on the click: the right by 1[345](\.\d)? ms \(", found[0].text)
+    assert re.match(r"Both hands come early on the click: the right by 1[345](\.\d)? ms \(", said(found[0]))
     assert found[0].evidence is not None
     assert found[0].evidence.positions == (0, 1, 2, 3)
 
@@ -131,7 +137,7 @@ def test_playing_away_from_the_click_is_said_once_and_not_as_early_or_wandering(
     )
     found = findings("RLRL", replace(heard, hits=away))
     assert [f.kind for f in found if f.kind != "even"] == [kind]
-    assert text in found[0].text
+    assert text in said(found[0])
     assert found[0].evidence is not None
     assert found[0].evidence.value == pytest.approx(1000 * share * 119 * 0.125, rel=0.05)
 
@@ -180,13 +186,15 @@ def test_one_displaced_note_is_named() -> None:
     )
     first = findings("RLRL RLRL", moved)[0]
     assert first.kind == "late_hand"
-    assert first.text.startswith("Note 8, the left after the right, comes 2")
-    assert "behind that hand's others" in first.text
+    assert said(first, "RLRL RLRL").startswith("Note 8, the left after the right, comes 2")
+    assert "behind that hand's others" in said(first, "RLRL RLRL")
 
 
 def test_a_lost_note_is_named_by_its_hand_change() -> None:
     first = findings("RLRR LRLL", missed=frozenset((r, 4) for r in range(3, 9)))[0]
-    assert first.text == ("Note 5, the left after the double right, is missed in 6 of 30 repetitions.")
+    assert said(first, "RLRR LRLL") == (
+        "Note 5, the left after the double right, is missed in 6 of 30 repetitions."
+    )
     assert first.evidence is not None
     assert first.evidence.positions == (4,)
 
@@ -198,7 +206,7 @@ def test_misses_that_fall_anywhere_are_no_lost_note() -> None:
 
 def test_an_exercise_of_one_note_has_no_place_to_lose_it_at() -> None:
     heard = heard_of("R", missed=frozenset({(3, 0), (5, 0), (6, 0)}))
-    assert missed_notes(measure(heard, written("R"), TEMPO), written("R")) == []
+    assert missed_notes(measure(heard, written("R"), TEMPO)) == []
 
 
 def test_what_tires_comes_before_all_else() -> None:
@@ -207,34 +215,34 @@ def test_what_tires_comes_before_all_else() -> None:
 
 
 def test_a_take_of_something_else_has_only_that_said() -> None:
-    heard = replace(heard_of("RLRL", late_ms={"L": 20.0}), unlike="This does not sound like the exercise.")
-    assert [f.text for f in findings("RLRL", heard)] == ["This does not sound like the exercise."]
+    heard = replace(heard_of("RLRL", late_ms={"L": 20.0}), unlike=Remark("no note found"))
+    assert [said(f) for f in findings("RLRL", heard)] == ["No note of the exercise was found in the take."]
 
 
 def test_where_the_hands_are_not_known_nothing_is_said_of_a_hand() -> None:
     heard = heard_of("RLRL", repetitions=60, hurry=0.08, late_ms={"L": 20.0}, level_db={"R": -8, "L": -14})
-    found = findings("RLRL", replace(heard, ambiguity="The take fits the exercise in two ways."))
+    found = findings("RLRL", replace(heard, ambiguity=TWO))
     assert [f.kind for f in found] == ["two_alignments", "hurrying"]
-    assert found[0].text == "The take fits the exercise in two ways."
+    assert said(found[0]).startswith("The take fits two alignments: begun with note 1 at 2.0 s")
 
 
 @pytest.mark.parametrize(("text", "repetitions", "n"), [("RL", 1, "2 were"), ("R-", 1, "1 was")])
 def test_too_few_strokes_are_said_with_how_many_would_do(text: str, repetitions: int, n: str) -> None:
     (only,) = findings(text, repetitions=repetitions)
-    assert only.text.startswith(f"Too few hits to judge: {n} heard.")
+    assert said(only, text).startswith(f"Too few hits to judge: {n} heard.")
 
 
 def test_nothing_heard_is_too_few() -> None:
     (only,) = findings("RLRL", Heard(()))
-    assert only.text.startswith("Too few hits to judge: 0 were heard.")
+    assert said(only).startswith("Too few hits to judge: 0 were heard.")
 
 
 def test_what_straddles_the_audible_is_asked_again_with_how_many_repetitions_would_tell() -> None:
     heard = heard_of("RLRL", repetitions=8, hand_ms={"R": 3.0, "L": 3.0}, late_ms={"L": 7.0}, seed=4)
     found = [f for f in findings("RLRL", heard) if f.kind == "cannot_tell"]
     assert len(found) == 1
-    assert "Can't tell yet whether the left hand comes behind the right: " in found[0].text
-    assert "audible from 6 ms" in found[0].text
+    assert "Can't tell yet whether the left hand comes behind the right: " in said(found[0])
+    assert "audible from 6 ms" in said(found[0])
 
 
 def test_at_most_two_questions_are_left_open() -> None:
@@ -244,7 +252,7 @@ def test_at_most_two_questions_are_left_open() -> None:
 
 def _verdict(value: float, low: float, high: float) -> Verdict:
     figure = Measure(value, 40, "dB", (low, high))
-    return Verdict("weak_hand", "open", "m", figure, 1.0, "text.", "whether it is so", "L")
+    return Verdict("weak_hand", "open", "m", figure, 1.0, "L")
 
 
 @pytest.mark.parametrize(
@@ -260,7 +268,7 @@ def test_how_many_repetitions_would_tell(
     figure: tuple[float, float, float], repetitions: int, ending: str
 ) -> None:
     """By hand: an interval shrinks with the root of the number of repetitions."""
-    assert _verdict(*figure).cannot_tell(repetitions).text.endswith(ending)
+    assert said(_verdict(*figure).cannot_tell(repetitions)).endswith(ending)
 
 
 @pytest.mark.parametrize(
@@ -302,7 +310,7 @@ def _two_tempos(spread_fast_ms: float) -> Heard:
 def test_a_take_at_two_tempos_that_comes_apart_at_the_faster_says_so() -> None:
     found = {f.kind: f for f in findings("RLRL", _two_tempos(14.0))}
     assert "uneven_above_tempo" in found
-    assert found["uneven_above_tempo"].text.startswith("Even to the ear up to about 40")
+    assert said(found["uneven_above_tempo"]).startswith("Even to the ear up to about 40")
 
 
 def test_a_take_at_two_tempos_that_holds_does_not() -> None:

@@ -26,6 +26,7 @@ from evenhand.domain.measures import (
 )
 from evenhand.domain.take import InputFacts
 from evenhand.domain.tempo import Tempo
+from tests.builders import in_words
 
 HANDS: tuple[Hand, Hand] = ("R", "L")
 SIXTEEN = "1/16: >RLRR LRLL >RLRR LRLL"
@@ -212,26 +213,26 @@ def _around(value: float, half: float) -> tuple[float, float]:
     return value - half, value + half
 
 
-EVEN = Finding("even", "Even to the ear, in time and in loudness.", None, "")
-LATE_LEFT = Finding(
+EVEN = in_words("even", "Even to the ear, in time and in loudness.", None, "")
+LATE_LEFT = in_words(
     "late_hand",
     "The left hand comes about 9 ms late, throughout the take.",
     Evidence("balance.timing_ms", -9.1, "ms", 192, (-10.2, -8.0), 6.0, (1, 4, 6, 7, 9, 12, 14, 15)),
     "Left hand alone with the click for a minute, then together, at 3/4 of the tempo.",
 )
-WEAK_SECOND = Finding(
+WEAK_SECOND = in_words(
     "weak_second",
     "The second note of the left hand's doubles is 3 dB softer than the first.",
     Evidence("doubles.L.second_minus_first_db", -3.1, "dB", 24, (-3.8, -2.4), 1.0, (7, 15)),
     "Doubles from the left hand alone, the second stroke lifted as high as the first.",
 )
-MISSED_TWELVE = Finding(
+MISSED_TWELVE = in_words(
     "missed_note",
     "Note 12 was not heard in three of twelve repetitions: the change from two rights to the left.",
     Evidence("missed", 3, "notes", 12, None, None, (11,)),
     "The four notes around that hand change, as a loop, slowly.",
 )
-TIRING = Finding(
+TIRING = in_words(
     "tiring",
     "The timing spreads as the take goes on: rest earlier, or play it slower.",
     Evidence("spread_trend_ms_per_min", 6.2, "ms/min", 384, (3.9, 8.5)),

@@ -10,6 +10,8 @@ import pytest
 from evenhand.domain.heard import Heard
 from evenhand.domain.heard_take import HeardTake
 from evenhand.pages.report import report_page
+from evenhand.pages.words_findings import finding_words
+from tests.builders import a_remark
 from tests.unit.pages.reading import SVG, Page, drawings
 from tests.unit.pages.takes import BLIND, EVEN, GOOD, LATE, LATE_LEFT, TAKES, Played, take_of
 
@@ -58,12 +60,12 @@ def test_every_picture_has_its_words(page: str) -> None:
 
 def test_the_first_finding_is_the_sentence_on_top() -> None:
     page = page_of(take_of(Played(repetitions=3), LATE_LEFT, EVEN))
-    assert _top(page) == LATE_LEFT.text
+    assert _top(page) == finding_words(LATE_LEFT, LATE.exercise)
 
 
 def test_an_even_take_says_so_and_needs_no_list() -> None:
     page = page_of(GOOD)
-    assert _top(page) == EVEN.text
+    assert _top(page) == finding_words(EVEN, LATE.exercise)
     assert "What was heard" not in page
 
 
@@ -75,9 +77,9 @@ def test_without_findings_only_a_take_known_to_be_even_is_called_even() -> None:
 
 def test_a_take_of_something_else_says_that_first() -> None:
     other = "This does not sound like the exercise: 41 of 64 notes unmatched."
-    page = page_of(replace(LATE, heard=replace(LATE.heard, unlike=other)))
+    page = page_of(replace(LATE, heard=replace(LATE.heard, unlike=a_remark(other))))
     assert _top(page) == other
-    assert LATE_LEFT.text in Page(page).text
+    assert finding_words(LATE_LEFT, LATE.exercise) in Page(page).text
 
 
 def test_a_blind_take_counts_its_strokes_and_judges_nothing() -> None:
@@ -96,7 +98,11 @@ def test_a_take_in_which_nothing_was_heard_has_a_page(take: HeardTake) -> None:
 
 def test_names_and_texts_cannot_break_out_of_the_page() -> None:
     evil = "</title><script>alert('x')</script>\x00\udce4.wav"
-    heard = replace(LATE.heard, warnings=("<b>loud</b>",), ambiguity='"><script>1</script>')
+    heard = replace(
+        LATE.heard,
+        warnings=(a_remark("<b>loud</b>"),),
+        ambiguity=a_remark('"><script>1</script>'),
+    )
     take = replace(LATE, name=evil, exercise_text="<i>1/8: R</i>", heard=heard)
     page = page_of(take)
     read = Page(page)
@@ -110,7 +116,11 @@ def test_doubts_and_the_care_for_hands_and_ears_are_said() -> None:
     take = replace(
         LATE,
         input=replace(LATE.input, warnings=("Clipped in 12 places.",)),
-        heard=replace(LATE.heard, ambiguity="The hands could be the other way round.", warnings=("Noisy.",)),
+        heard=replace(
+            LATE.heard,
+            ambiguity=a_remark("The hands could be the other way round."),
+            warnings=(a_remark("Noisy."),),
+        ),
     )
     care = Page(page_of(take)).section("care")
     assert "Clipped in 12 places." in care

@@ -11,6 +11,7 @@ import pytest
 from evenhand.craft.text import parse_exercise
 from evenhand.domain.ceiling import TriedRepetition
 from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
+from evenhand.domain.remarks import Remark
 from evenhand.domain.tempo import Tempo
 from evenhand.practising.control import tried_repetitions
 
@@ -97,7 +98,7 @@ def test_what_was_not_played_to_its_end_is_left_out() -> None:
 @pytest.mark.parametrize("doubt", ["ambiguity", "unlike"])
 def test_a_take_in_doubt_tells_nothing(doubt: str) -> None:
     even = heard([[0] * 8])
-    said = "it fits twice"
+    said = Remark("no note found")
     doubted = replace(even, ambiguity=said) if doubt == "ambiguity" else replace(even, unlike=said)
     assert judged(doubted) == []
 

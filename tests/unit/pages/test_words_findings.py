@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from evenhand.domain.measures import Measure
-from evenhand.measuring.wording import note_in_words, plain, sized, sized_way
+from evenhand.pages.figures import plain, sized, sized_way
+from evenhand.pages.words_findings import note_in_words
 from tests.players import written
 
 
@@ -15,7 +16,7 @@ from tests.players import written
         (9.2, (7.0, 11.4), "ms", "9 ms (7 to 11)"),
         (-9.2, (-11.4, -7.0), "ms", "9 ms (7 to 11)"),
         (1.0, (0.4, 1.6), "ms", "1.0 ms (0.4 to 1.6)"),
-        (0.6, (-1.4, 2.6), "ms", "1 ms (-1 to 3)"),
+        (0.6, (-1.4, 2.6), "ms", "1 ms (−1 to 3)"),
         (2.04, (1.5, 2.58), "dB", "2.0 dB (1.5 to 2.6)"),
         (-0.01, (-0.04, 0.02), "dB", "0.0 dB (0.0 to 0.0)"),
         (8.0, (7.0, 9.5), "%", "8 % (7 to 10)"),

@@ -19,20 +19,19 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.application.asked import Asked
-from evenhand.application.hear_take import hear_take
-from evenhand.domain.heard import Heard
+from evenhand.acts.takes.hear import hear_take
+from evenhand.acts.takes.request import Asked
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
-from evenhand.sound.click import burst
-from evenhand.sound.click_voice import click_voice
-from evenhand.sound.instruments import Instrument
-from evenhand.sound.placing import add, place
-from evenhand.sound.player import Player, Room, Scene, simulate
-from evenhand.sound.pulse import ClickKind
-from evenhand.sound.strokes import LEAD, Rows
-from evenhand.sound.surroundings import noise, reverberate
-from evenhand.sound.truth import Truth
+from evenhand.synthesis.click import burst, click_voice
+from evenhand.synthesis.instruments import Instrument, Room, Scene
+from evenhand.synthesis.player import Truth, simulate
+from evenhand.synthesis.playing import Player
+from evenhand.synthesis.pulse import ClickKind
+from evenhand.synthesis.strokes import LEAD, Rows
+from evenhand.synthesis.surroundings import noise, reverberate
+from evenhand.synthesis.voice import add, place
+from evenhand.take import Heard
 
 Floats = NDArray[np.float64]
 VoiceName = Literal["ours", "1 kHz burst"]

@@ -15,11 +15,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from evenhand.domain.exercise import Hand
-from evenhand.domain.heard import Heard
-from evenhand.domain.measures import Measure, Measures
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import measure
+from evenhand.measuring.measure import measure
+from evenhand.measuring.values import Measure, Measures
+from evenhand.music.exercise import Hand, Tempo
+from evenhand.take import Heard
 from tests.players import Player, play, written
 
 LONG_TAKES, LONG_HITS = 12, 1600  # a long take is played in so many pieces: the truth's own error stays small

@@ -19,8 +19,8 @@ import numpy as np
 
 from evenhand.errors import EvenhandError
 from evenhand.media.samples import ENDINGS, Layer, load_layers
-from evenhand.sound.onset import biquad_highpass
-from evenhand.sound.player import SampleBank
+from evenhand.synthesis.strokes import biquad_highpass
+from evenhand.synthesis.voice import SampleBank
 
 VARIABLE = "EVENHAND_SAMPLES"
 PACKAGE = "hydrogen-drumkits"

@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.takes import BenchTake
-from evenhand.domain.exercise import Exercise, Hand
-from evenhand.domain.heard import Clock, Heard, Hit
-from evenhand.domain.measures import Measure, Measures
-from evenhand.measuring import measure
-from evenhand.sound.truth import TrueHit
+from evenhand.measuring.measure import measure
+from evenhand.measuring.values import Measure, Measures
+from evenhand.music.exercise import Exercise, Hand
+from evenhand.synthesis.player import TrueHit
+from evenhand.take import Clock, Heard, Hit
 
 if TYPE_CHECKING:
     from benchmarks.judging import Matched

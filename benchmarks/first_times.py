@@ -28,13 +28,14 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import Heard
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.listen import listen
-from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
-from evenhand.sound.written import plain, with_accents, with_mixed_values, with_rests
+from evenhand.hearing.listen import listen
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
+from evenhand.synthesis.written import plain, with_accents, with_mixed_values, with_rests
+from evenhand.take import Heard
 
 SAME_S = 0.030  # a hit this near a blow is that blow
 CERTAIN_DB = 12.0  # over the noise, a blow must not vanish

@@ -18,10 +18,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.live import LiveEar, LiveHit
-from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from evenhand.hearing.live.ear import LiveEar, LiveHit
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
 
 Floats = NDArray[np.float64]
 

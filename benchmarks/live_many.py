@@ -26,12 +26,13 @@ import httpx2
 import numpy as np
 from websockets.asyncio.client import connect
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
-from evenhand.sound.player import Scene, SimulatedTake, simulate
-from evenhand.storage.studio import Studio
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.studio.store.studio import Studio
+from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
 from evenhand.web.guard import COOKIE
-from evenhand.web.settings import STUDENT_STAYS
+from evenhand.web.serving import STUDENT_STAYS
 from tests.e2e.served import Served
 from tests.studios import QUICK, a_studio
 

@@ -22,9 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 from playwright.sync_api import sync_playwright
 
-from evenhand.application.heard_again import heard_take_of
-from evenhand.domain.studio import StudioTake
-from evenhand.storage.studio import Studio
+from evenhand.acts.takes.read import heard_take_of
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
 from tests.e2e.furnished import LATE, People, Played, assign, played
 from tests.e2e.rooms import House, a_room, choose_click, launch, ready, start, until_heard
 from tests.e2e.served import Served

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from benchmarks.detectors import Detector
 from benchmarks.drums import Drum
-from evenhand.listening.listen import listen
+from evenhand.hearing.listen import listen
 
 Floats = NDArray[np.float64]
 Samples = NDArray[np.float32]

@@ -27,10 +27,10 @@ from benchmarks.judging import (
     paired,
 )
 from benchmarks.takes import BenchTake
-from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import ExtraHit, Heard, Hit
-from evenhand.listening.listen import listen
-from evenhand.sound.truth import TrueHit
+from evenhand.hearing.listen import listen
+from evenhand.music.exercise import Exercise
+from evenhand.synthesis.player import TrueHit
+from evenhand.take import ExtraHit, Heard, Hit
 
 WRONG_FROM = 0.1  # of the hits: a take is aligned wrong when more of them are taken for other notes
 LOST_BELOW = 0.5  # of the hits: a take is lost when fewer of them are heard as notes
@@ -63,8 +63,8 @@ def playing(heard: Heard) -> tuple[ExtraHit, ...]:
 
 def whole_act_cpu_s(take: BenchTake) -> float:
     """Time the act from file to figures: this process and those that decode for it."""
-    from evenhand.application.asked import Asked
-    from evenhand.application.hear_take import hear_take
+    from evenhand.acts.takes.hear import hear_take
+    from evenhand.acts.takes.request import Asked
     from evenhand.media.open_take import open_take
 
     asked = Asked(take.exercise, take.recipe.varied.exercise, take.tempo)

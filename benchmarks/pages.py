@@ -21,13 +21,13 @@ import httpx2
 import numpy as np
 from sqlalchemy import insert
 
-from evenhand.application.plan_file import plan_to_json
-from evenhand.domain.studio import Student, StudioTake, Week
-from evenhand.storage.rows import values_of
-from evenhand.storage.secrets_kept import new_id
-from evenhand.storage.studio import Studio
-from evenhand.storage.tables import takes as takes_table
-from evenhand.storage.tables import weeks as weeks_table
+from evenhand.acts.weeks.document import plan_to_json
+from evenhand.studio.store.access import new_id
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import takes as takes_table
+from evenhand.studio.store.tables import values_of
+from evenhand.studio.store.tables import weeks as weeks_table
+from evenhand.studio.values import Student, StudioTake, Week
 from evenhand.web.guard import COOKIE
 from tests.desks import heard_json
 from tests.e2e.furnished import a_plan

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import time
 
-from evenhand.application.plan_week import WeekAsked, plan_week
-from evenhand.practising.common_path import COMMON_PATH
+from evenhand.acts.weeks.plan import WeekAsked, plan_week
+from evenhand.progress.stages.path import COMMON_PATH
 
 PLANS = 1000
 

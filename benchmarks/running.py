@@ -59,10 +59,10 @@ def warm_up(beside: Mapping[str, Detector]) -> None:
     """Let every method run once, so that imports and compiling are nobody's time."""
     if _warm:
         return
-    from evenhand.craft.text import parse_exercise
-    from evenhand.domain.tempo import Tempo
-    from evenhand.listening.listen import listen
-    from evenhand.sound.player import simulate
+    from evenhand.hearing.listen import listen
+    from evenhand.music.exercise import Tempo
+    from evenhand.music.text import parse_exercise
+    from evenhand.synthesis.player import simulate
 
     exercise, tempo = parse_exercise("1/8: RLRL"), Tempo.parse("1/4=120")
     take = simulate(exercise, tempo, 4)

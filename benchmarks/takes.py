@@ -15,16 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.drums import Drum
-from evenhand.application.ports import SoundTake
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import ExtraHit
-from evenhand.domain.tempo import Tempo
 from evenhand.media.open_take import open_take
 from evenhand.media.write import Codec, encode, write_wav
-from evenhand.sound.player import simulate
-from evenhand.sound.truth import TrueHit, Truth
-from evenhand.sound.varied import CASES, VariedTake, varied_takes
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.player import TrueHit, Truth, simulate
+from evenhand.synthesis.varied import CASES, VariedTake, varied_takes
+from evenhand.take import ExtraHit, SoundTake
 
 TakeSet = Literal["synthetic", "drums", "late drums", "codecs"]
 SKIPPED: Mapping[TakeSet, int] = {"synthetic": 0, "drums": 0, "late drums": 5, "codecs": 11}  # other cases

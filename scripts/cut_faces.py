@@ -34,7 +34,7 @@ LATIN = (
 # where to, which letters of each style
 CUTS = {
     PACKAGE / "web" / "static" / "faces": {"regular": LATIN, "bold": LATIN, "italic": LATIN},
-    PACKAGE / "pages" / "faces": {"regular": WESTERN, "bold": PLAIN, "italic": PLAIN},
+    PACKAGE / "report" / "faces": {"regular": WESTERN, "bold": PLAIN, "italic": PLAIN},
 }
 TABLE_BYTES, HEAD_BYTES = 16, 12  # of an OpenType file's directory
 

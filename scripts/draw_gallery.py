@@ -11,13 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.engraved import EngravedExercise
-from evenhand.domain.tempo import Tempo
-from evenhand.engraving.columns import Spacing
-from evenhand.engraving.engrave import engrave
-from evenhand.engraving.outlines import escaped, number
-from evenhand.engraving.short_rolls import Rolls
+from evenhand.music.engraving.columns import Spacing
+from evenhand.music.engraving.engrave import engrave
+from evenhand.music.engraving.engraved import EngravedExercise
+from evenhand.music.engraving.glyphs import escaped, number
+from evenhand.music.engraving.rolls import Rolls
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
 
 PICTURE = Path(__file__).parents[1] / "docs" / "pictures" / "gallery.svg"
 PAPER, INK, QUIET = "#fbf8f1", "#26241f", "#6d6655"

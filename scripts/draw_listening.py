@@ -13,19 +13,21 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.heard import Heard
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.attack import time_hits, windows
-from evenhand.listening.bands import BANDS_HZ, FRAME_HZ, band_energies
-from evenhand.listening.clicks import find_click, without_click
-from evenhand.listening.listen import listen
-from evenhand.listening.moments import moments
-from evenhand.listening.novelty import SETTINGS
-from evenhand.listening.rising import SHARES, find_rise
-from evenhand.pages.markup import el, esc
-from evenhand.sound.faults import with_faults
-from evenhand.sound.player import Player, Scene, simulate
+from evenhand.hearing.clicks.find import find_click
+from evenhand.hearing.clicks.sound import without_click
+from evenhand.hearing.listen import listen
+from evenhand.hearing.onsets.attack import time_hits, windows
+from evenhand.hearing.onsets.bands import BANDS_HZ, FRAME_HZ, SETTINGS, band_energies
+from evenhand.hearing.onsets.candidates import moments
+from evenhand.hearing.onsets.rising import SHARES, find_rise
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.report.plots.markup import el, esc
+from evenhand.synthesis.faults import with_faults
+from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import simulate
+from evenhand.synthesis.playing import Player
+from evenhand.take import Heard
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]

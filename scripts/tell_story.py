@@ -17,25 +17,26 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.application.advise import StudentAdvice, advice_drawing, advise_student, headline
-from evenhand.application.asked import Asked
-from evenhand.application.hear_ceiling import ceiling_drawing, hear_ceiling
-from evenhand.application.history import read_history
-from evenhand.application.plan_calendar import day_of_week
-from evenhand.application.plan_week import WeekAsked, plan_week
-from evenhand.application.take_list import ListedTake
-from evenhand.craft.text import print_exercise
-from evenhand.domain.audible import audible_ms
-from evenhand.domain.history import History
-from evenhand.domain.path import Judged
-from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.acts.takes.ceiling import ceiling_drawing, hear_ceiling
+from evenhand.acts.takes.history import read_history
+from evenhand.acts.takes.many import ListedTake
+from evenhand.acts.takes.request import Asked
+from evenhand.acts.weeks.advise import StudentAdvice, advice_drawing, advise_student, headline
+from evenhand.acts.weeks.calendar import day_of_week
+from evenhand.acts.weeks.plan import WeekAsked, plan_week
+from evenhand.measuring.values import audible_ms
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
-from evenhand.pages.ceiling_picture import ceiling_words
-from evenhand.practising.common_path import COMMON_PATH
-from evenhand.practising.turns import note_value
-from evenhand.sound.drops import Drop, record_drops
-from evenhand.sound.player import Player, Room, Scene, simulate
+from evenhand.music.exercise import note_value
+from evenhand.music.text import print_exercise
+from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.progress.history import History
+from evenhand.progress.stages.path import COMMON_PATH, Judged
+from evenhand.report.plots.ceiling import ceiling_words
+from evenhand.synthesis.drops import Drop, record_drops
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import simulate
+from evenhand.synthesis.playing import Player
 
 NAME = "Noor Halvorsen"
 FIRST = date(2026, 9, 7)  # a Monday
@@ -238,7 +239,7 @@ def _tell_week(
 
 
 def _condition(each: Judged) -> str:
-    from evenhand.practising.advice_words import judged_words
+    from evenhand.progress.stages.advising import judged_words
 
     return f"{each.condition.words}: {judged_words(each, Fraction(1, 8))}; {each.verdict}"
 

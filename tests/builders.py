@@ -5,22 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Hand
-from evenhand.domain.findings import Evidence, Finding, FindingKind
-from evenhand.domain.heard import ExtraHit, Heard, Hit, MissedNote
-from evenhand.domain.heard_take import HeardTake
-from evenhand.domain.measures import (
+from evenhand.measuring.values import (
     DoubleMeasures,
+    Evidence,
+    Finding,
+    FindingKind,
     GraceMeasures,
     HandMeasures,
+    HeardTake,
     Measure,
     Measures,
     PositionMeasures,
 )
-from evenhand.domain.remarks import Remark
-from evenhand.domain.take import InputFacts
-from evenhand.domain.tempo import Tempo
+from evenhand.music.exercise import Hand, Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.take import ExtraHit, Heard, Hit, InputFacts, MissedNote, Remark
 
 
 def measured(value: float, unit: str, n: int = 64, half: float = 0.5) -> Measure:

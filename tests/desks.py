@@ -14,19 +14,19 @@ import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from evenhand.application.as_json import json_text
-from evenhand.application.asked import Asked
-from evenhand.application.hear_take import hear_take
-from evenhand.application.simulate_take import Wanted, simulate_take
-from evenhand.domain.studio import StudioTake
+from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.hear import hear_take
+from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.simulate import Wanted, simulate_take
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
-from evenhand.sound.scene import Scene
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
+from evenhand.synthesis.instruments import Scene
 from evenhand.web import app as web_app
-from evenhand.web.doors import DOORS
 from evenhand.web.guard import COOKIE
-from evenhand.web.settings import TEACHER_STAYS, WebSettings
+from evenhand.web.routes import DOORS
+from evenhand.web.serving import TEACHER_STAYS, WebSettings
 from tests.studios import a_new_take, a_studio
 
 ORIGIN = {"origin": "http://testserver"}

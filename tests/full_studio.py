@@ -7,9 +7,9 @@ from typing import Any
 
 from sqlalchemy import select
 
-from evenhand.domain.studio import BookEntry, Device, Week
-from evenhand.storage.studio import Studio
-from evenhand.storage.tables import metadata
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import metadata
+from evenhand.studio.values import BookEntry, Device, Week
 from tests.studios import NOON, a_new_take
 
 WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(2000)

@@ -14,17 +14,17 @@ from typing import Any
 
 import numpy as np
 
-from evenhand.application.as_json import as_json
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.bounce import DropKind, HeardDrop
-from evenhand.domain.ceiling import TriedRepetition
-from evenhand.domain.heard_take import HeardTake
-from evenhand.domain.history import PastBounce, PastTake
-from evenhand.domain.measures import Measure
-from evenhand.domain.stroke import StrokeClass
-from evenhand.domain.take import InputFacts
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import find, measure
+from evenhand.acts.takes.document import as_json
+from evenhand.measuring.measure import measure
+from evenhand.measuring.rules.findings import find
+from evenhand.measuring.values import HeardTake, Measure
+from evenhand.music.exercise import Tempo
+from evenhand.music.strokes.heights import StrokeClass
+from evenhand.music.text import parse_exercise
+from evenhand.progress.bounce.restitution import DropKind, HeardDrop
+from evenhand.progress.ceiling.control import TriedRepetition
+from evenhand.progress.history import PastBounce, PastTake
+from evenhand.take import InputFacts
 from tests.players import heard_of
 
 FIRST = date(2026, 3, 2)

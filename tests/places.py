@@ -10,10 +10,9 @@ from typing import Any
 import pytest
 from sqlalchemy import inspect, text
 
-from evenhand.storage.database import Database
-from evenhand.storage.migrating import NEWEST, revision_of, upgrade
-from evenhand.storage.studio import Studio
-from evenhand.storage.tables import metadata
+from evenhand.studio.store.database import NEWEST, Database, revision_of, upgrade
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import metadata
 from tests.postgres import Server, programs, running
 from tests.studios import QUICK, Clock, a_studio
 

@@ -14,10 +14,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Exercise, Hand, Note
-from evenhand.domain.heard import Clock, Heard, Hit, MissedNote
-from evenhand.domain.tempo import Tempo
+from evenhand.music.exercise import Exercise, Hand, Note, Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.take import Clock, Heard, Hit, MissedNote
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -6,10 +6,10 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from evenhand.application.asked import Asked
-from evenhand.application.simulate_take import Wanted, simulate_take
+from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.simulate import Wanted, simulate_take
 from evenhand.media.write import write_wav
-from evenhand.sound.player import Scene
+from evenhand.synthesis.instruments import Scene
 
 EXERCISE, TEMPO = "1/8: RLRR LRLL", "1/8=240"
 

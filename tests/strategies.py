@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from evenhand.domain.exercise import Exercise, Hand, Meter, Note
+from evenhand.music.exercise import Exercise, Hand, Meter, Note
 
 VALUES = tuple(
     Fraction(top, bottom)

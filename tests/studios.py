@@ -11,10 +11,10 @@ from typing import Any
 from argon2 import PasswordHasher
 from sqlalchemy import URL
 
-from evenhand.domain.studio import NewTake
-from evenhand.storage.database import Database
-from evenhand.storage.migrating import upgrade
-from evenhand.storage.studio import DATABASE, Studio
+from evenhand.studio.store.database import Database, upgrade
+from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import NewTake
 
 PASSWORD = "rim and shoulder"  # noqa: S105 - invented, for tests
 QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)

@@ -10,9 +10,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.application.ports import SNARE_NOTES, MidiTake, Progress, SoundTake
-from evenhand.domain.take import InputFacts
 from evenhand.errors import UnreadableRecording
+from evenhand.take import SNARE_NOTES, InputFacts, MidiTake, Progress, SoundTake
 
 
 @dataclass

@@ -12,12 +12,12 @@ import pytest
 
 import evenhand
 from evenhand import errors
-from evenhand.application.as_json import as_json
-from evenhand.cli.exercises import exercises
+from evenhand.acts.takes.document import as_json
+from evenhand.cli.exercises.lists import exercises
 from evenhand.cli.main import app
 from evenhand.errors import EvenhandError
 from evenhand.media import refusals
-from evenhand.sound.faults import FAULTS
+from evenhand.synthesis.faults import FAULTS
 from tests.architecture.house import DOCS, ROOT, named
 from tests.builders import a_heard_take
 

@@ -39,7 +39,7 @@ def test_the_command_is_installed() -> None:
 
 def test_scipy_is_not_on_the_way_of_a_take() -> None:
     script = (
-        "import sys; import evenhand.application.hear_take, evenhand.listening.listen, evenhand.measuring; "
+        "import sys; import evenhand.acts.takes.hear, evenhand.hearing.listen, evenhand.measuring; "
         "sys.exit('scipy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0

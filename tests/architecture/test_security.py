@@ -6,8 +6,11 @@ import re
 
 import pytest
 
-from evenhand.storage.quota import GB, Quota
-from evenhand.web import doors, ears, forms, guard, passwords, wire
+from evenhand.studio.store.kept import GB, Quota
+from evenhand.web import forms, guard, wire
+from evenhand.web import guard as passwords
+from evenhand.web import routes as doors
+from evenhand.web.views import live as ears
 from tests.architecture.house import ROOT, TESTS
 
 TEXT = (ROOT / "docs/security.md").read_text("utf-8")

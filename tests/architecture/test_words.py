@@ -99,7 +99,7 @@ OF_FILES = {
     "docs/click.md",
     "docs/dependencies.md",
     "docs/glossary.md",
-    "src/evenhand/cli/sound_options.py",
+    "src/evenhand/cli/options.py",
 }
 
 
@@ -170,7 +170,7 @@ def test_the_hands_inks_mean_hands_and_nothing_else() -> None:
     """In style sheets the two inks stand only where a hand's class is named; on paper only in the music."""
     styles = [
         *(ROOT / "src" / "evenhand" / "web" / "static").glob("*.css"),
-        ROOT / "src/evenhand/pages/style.py",
+        ROOT / "src/evenhand/report/plots/shell.py",
     ]
     rules = [rule for path in styles for rule in re.findall(r"[^{}\n]*\{+[^{}]*\}+", path.read_text("utf-8"))]
     assert [

@@ -11,8 +11,8 @@ import pytest
 
 from evenhand.cli.main import run
 from evenhand.media.write import write_wav
-from evenhand.sound.drops import Drop, record_drops
-from evenhand.sound.player import Scene
+from evenhand.synthesis.drops import Drop, record_drops
+from evenhand.synthesis.instruments import Scene
 
 Out = pytest.CaptureFixture[str]
 EXERCISE = "1/8: RLRR LRLL"

@@ -15,11 +15,13 @@ import pypdf
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
 from evenhand.media.write import write_wav
-from evenhand.sound.drops import Drop, record_drops
-from evenhand.sound.player import Player, Scene, simulate
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.drops import Drop, record_drops
+from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import simulate
+from evenhand.synthesis.playing import Player
 
 Out = pytest.CaptureFixture[str]
 EXERCISE = "1/16: RLRR LRLL"

@@ -9,10 +9,9 @@ from typing import Any, get_args
 import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
-from evenhand.application.as_json import SCHEMA_ID, as_json, json_text
-from evenhand.domain.findings import FindingKind
-from evenhand.domain.heard import Heard
-from evenhand.domain.heard_take import HeardTake
+from evenhand.acts.takes.document import SCHEMA_ID, as_json, json_text
+from evenhand.measuring.values import FindingKind, HeardTake
+from evenhand.take import Heard
 from tests.builders import a_blind_take, a_heard_take
 
 SCHEMA: dict[str, Any] = json.loads(files("evenhand").joinpath("schema/listen-1.json").read_text("utf-8"))

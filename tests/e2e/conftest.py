@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
 from tests.e2e.furnished import furnish
 from tests.e2e.rooms import House, launch
 from tests.e2e.served import Served

@@ -15,17 +15,17 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.application.asked import Asked
-from evenhand.application.plan_file import plan_to_json
-from evenhand.application.simulate_take import Wanted, simulate_take
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.domain.studio import Student, StudioTake, Week
-from evenhand.domain.tempo import Tempo
+from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.simulate import Wanted, simulate_take
+from evenhand.acts.weeks.document import plan_to_json
 from evenhand.media.write import write_wav
-from evenhand.sound.scene import Scene
-from evenhand.storage.studio import Studio
-from evenhand.work.hearing import hear_waiting_once
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Student, StudioTake, Week
+from evenhand.studio.work.pool import hear_waiting_once
+from evenhand.synthesis.instruments import Scene
 from tests.studios import a_new_take
 
 TEXT, TEMPO, TIMES = "1/8: RLRR LRLL", "1/4=180", 4  # 5.3 s

@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect
 
-from evenhand.domain.studio import Student
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Student
 from evenhand.web.guard import COOKIE
 from tests.e2e.furnished import RATE_HZ, TEMPO, People, Played, assign
 from tests.e2e.served import Served

@@ -8,7 +8,7 @@ import pytest
 import typst
 from playwright.sync_api import Browser
 
-from evenhand.pages.face import SIZE_ADJUST, face_rules
+from evenhand.report.plots.shell import SIZE_ADJUST, face_rules
 from tests.e2e.rooms import House, a_room
 
 pytestmark = pytest.mark.e2e

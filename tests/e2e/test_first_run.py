@@ -10,7 +10,7 @@ import httpx2
 import pytest
 from playwright.sync_api import Browser, expect
 
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
 from evenhand.web.guard import COOKIE
 from tests.e2e.furnished import People
 from tests.e2e.rooms import House, Room, a_room

@@ -14,10 +14,10 @@ import httpx2
 import pytest
 from playwright.sync_api import Browser, Route, expect
 
-from evenhand.domain.studio import Student
-from evenhand.storage.studio import Studio
+from evenhand.studio.demo.background import filling_of
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Student
 from evenhand.web.guard import COOKIE, CSRF_HEADER
-from evenhand.work.filling import filling_of
 from tests.e2e.furnished import TEMPO, TEXT, People, assign, played
 from tests.e2e.rooms import House, a_room, choose_click, ready, start, until_heard
 from tests.e2e.served import Served

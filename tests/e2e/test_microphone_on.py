@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page, Request, expect
 
-from evenhand.domain.studio import Student
+from evenhand.studio.values import Student
 from tests.e2e.furnished import RATE_HZ, Played, played
 from tests.e2e.rooms import (
     PHONE,

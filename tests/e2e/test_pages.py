@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Route, expect
 
-from evenhand.domain.studio import Student
+from evenhand.studio.values import Student
 from tests.e2e.rooms import DESK, PHONE, House, Room, a_room
 
 pytestmark = pytest.mark.e2e

@@ -9,28 +9,27 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser
 
-from evenhand.application.advise import advice_drawing, advise_student
-from evenhand.application.asked import Asked
-from evenhand.application.chart_heights import heights_svg
-from evenhand.application.plan_strokes import StrokeWishes, plan_exercise
-from evenhand.application.show_progress import progress_drawing, show_progress
-from evenhand.domain.history import History
-from evenhand.pages.bounce_page import bounce_drawing, bounce_page
-from evenhand.pages.ceiling_picture import ceiling_picture
-from evenhand.pages.face import face_rules
-from evenhand.pages.heights_page import calibration_drawing, said_drawing
-from evenhand.pages.load_picture import load_picture
-from evenhand.pages.minute_page import minute_drawing, minute_page
-from evenhand.practising.common_path import COMMON_PATH
+from evenhand.acts.exercises.strokes import StrokeWishes, heights_svg, plan_exercise
+from evenhand.acts.takes.request import Asked
+from evenhand.acts.weeks.advise import advice_drawing, advise_student
+from evenhand.acts.weeks.progress import progress_drawing, show_progress
+from evenhand.progress.history import History
+from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.report.plots.bounce import bounce_drawing, bounce_page
+from evenhand.report.plots.ceiling import ceiling_picture
+from evenhand.report.plots.heights import calibration_drawing, said_drawing
+from evenhand.report.plots.load import load_picture
+from evenhand.report.plots.minute import minute_drawing, minute_page
+from evenhand.report.plots.shell import face_rules
 from tests.e2e.rooms import DESK, PHONE
 from tests.e2e.test_pages import OVERLAPS
 from tests.histories import a_take, day, drops
-from tests.unit.application.test_fit_heights import MIXED, calibrated, say, struck
-from tests.unit.pages.takes import TAKES
-from tests.unit.pages.test_ceiling_picture import FOUND
-from tests.unit.pages.test_drops_and_minutes import a_minute, some_drops
-from tests.unit.pages.test_load_picture import course
-from tests.unit.pages.test_report import page_of
+from tests.unit.acts.test_fit_heights import MIXED, calibrated, say, struck
+from tests.unit.measuring.takes import TAKES
+from tests.unit.report.test_ceiling_picture import FOUND
+from tests.unit.report.test_drops_and_minutes import a_minute, some_drops
+from tests.unit.report.test_load_picture import course
+from tests.unit.report.test_report import page_of
 
 pytestmark = pytest.mark.e2e
 

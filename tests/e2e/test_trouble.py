@@ -7,8 +7,8 @@ import re
 import pytest
 from playwright.sync_api import Browser, Page, Playwright, Route, expect
 
-from evenhand.domain.studio import Student
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Student
 from tests.e2e.furnished import played
 from tests.e2e.rooms import (
     HOUR,

@@ -7,12 +7,11 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.craft.alike import canonical, least_rotation, same_groups, turn_between
-from evenhand.craft.book_text import parse_book, print_book
-from evenhand.craft.text import mirrored, parse_exercise
-from evenhand.domain.book import Book, Entry
-from evenhand.domain.exercise import Exercise, Note
 from evenhand.errors import BadBook
+from evenhand.music.book import Book, Entry, parse_book, print_book
+from evenhand.music.equivalence import canonical, least_rotation, same_groups, turn_between
+from evenhand.music.exercise import Exercise, Note
+from evenhand.music.text import mirrored, parse_exercise
 from tests.strategies import VALUES, exercises, notes
 
 titles = st.text(st.characters(exclude_categories=("Cc", "Cs")), max_size=12).map(

@@ -13,21 +13,21 @@ from typing import NoReturn
 import numpy as np
 import pytest
 
-from evenhand.application.asked import Asked
-from evenhand.application.heard_again import heard_take_of
-from evenhand.application.history import read_history
-from evenhand.application.path_file import path_from_toml
-from evenhand.application.take_list import MOST_TAKES, read_list
-from evenhand.cli.files import write_text
-from evenhand.craft.book_text import MOST_ENTRIES, parse_book
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
-from evenhand.engraving.midi_read import read_midi_score
-from evenhand.engraving.musicxml_read import read_musicxml
-from evenhand.engraving.passages import MOST_NOTES, MOST_WARNINGS
+from evenhand.acts.takes.history import read_history
+from evenhand.acts.takes.many import MOST_TAKES, read_list
+from evenhand.acts.takes.read import heard_take_of
+from evenhand.acts.takes.request import Asked
+from evenhand.acts.weeks.stages import path_from_toml
+from evenhand.cli.results import write_text
 from evenhand.errors import BadBook, BadHistory, BadList, BadPath, NothingHeard, UnreadableScore, WrongUse
-from evenhand.listening.listen import listen_to_blows
+from evenhand.hearing.listen import listen_to_blows
 from evenhand.media.midi import MOST_STROKES, read_midi
+from evenhand.music.book import MOST_ENTRIES, parse_book
+from evenhand.music.exercise import Tempo
+from evenhand.music.formats.midi.read import read_midi_score
+from evenhand.music.formats.musicxml.read import read_musicxml
+from evenhand.music.formats.passages import MOST_NOTES, MOST_WARNINGS
+from evenhand.music.text import parse_exercise
 
 
 def calls_of(act: Callable[[], object]) -> int:

@@ -11,19 +11,22 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from evenhand.craft.covering import best_of, cover, greedy, shares
-from evenhand.craft.difficulty import difficulties, difficulty
-from evenhand.craft.generating import generate
-from evenhand.craft.hand_changes import LONGEST, SHORTEST, hand_changes
-from evenhand.craft.impossible import why_none
-from evenhand.craft.necklaces import UP_TO
-from evenhand.craft.properties import Span, Wanted, longest_run, run_over
-from evenhand.craft.ranking import easy_to_hard, explain
-from evenhand.craft.reducing import union
-from evenhand.craft.spelling import exercises as spelled
-from evenhand.craft.text import mirrored
-from evenhand.domain.exercise import Exercise
-from evenhand.domain.tempo import Tempo
+from evenhand.music.equivalence import UP_TO
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.text import mirrored
+from evenhand.music.writing.covering import best_of, cover, greedy, shares, union
+from evenhand.music.writing.difficulty import (
+    LONGEST,
+    SHORTEST,
+    difficulties,
+    difficulty,
+    easy_to_hard,
+    explain,
+    hand_changes,
+)
+from evenhand.music.writing.generation import exercises as spelled
+from evenhand.music.writing.generation import generate, why_none
+from evenhand.music.writing.properties import Span, Wanted, longest_run, run_over
 from tests.depth import share
 from tests.strategies import exercises
 

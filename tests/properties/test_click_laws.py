@@ -10,12 +10,10 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.domain.exercise import Exercise, Meter
-from evenhand.domain.tempo import Tempo
-from evenhand.sound.click_track import ClickAsked, LaidClick, click_track, lay_click
-from evenhand.sound.course import Change, Stretch
-from evenhand.sound.playalong import Part, PlayalongAsked, lay_playalong
-from evenhand.sound.pulse import Silence
+from evenhand.music.exercise import Exercise, Meter, Tempo
+from evenhand.synthesis.click import ClickAsked, LaidClick, click_track, lay_click
+from evenhand.synthesis.playalong import Part, PlayalongAsked, lay_playalong
+from evenhand.synthesis.pulse import Change, Silence, Stretch
 from tests.strategies import exercises
 
 BEATS = (Fraction(1, 2), Fraction(1, 4), Fraction(3, 8), Fraction(1, 8), Fraction(1, 12))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from evenhand.craft.text import mirrored, parse_exercise, print_exercise
-from evenhand.domain.exercise import Exercise
 from evenhand.errors import BadExercise
+from evenhand.music.exercise import Exercise
+from evenhand.music.text import mirrored, parse_exercise, print_exercise
 from tests.strategies import exercises
 
 GRAMMAR_LETTERS = "RLrl>~-|:/ 0123456789"

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Exercise, other_hand
-from evenhand.domain.heard import Heard
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.bands import FRAME_HZ
-from evenhand.listening.listen import listen, listen_to_blows
-from evenhand.sound.player import Player, Scene, SimulatedTake, simulate
-from evenhand.sound.scene import CountIn
+from evenhand.hearing.listen import listen, listen_to_blows
+from evenhand.hearing.onsets.bands import FRAME_HZ
+from evenhand.music.exercise import Exercise, Tempo, other_hand
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import CountIn, Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
+from evenhand.take import Heard
 from tests.depth import share
 
 TEMPO = Tempo.parse("1/4=110")

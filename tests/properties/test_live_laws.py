@@ -9,13 +9,14 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import Heard
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.listen import listen
-from evenhand.listening.live import LiveEar, LiveHit
-from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from evenhand.hearing.listen import listen
+from evenhand.hearing.live.ear import LiveEar, LiveHit
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
+from evenhand.take import Heard
 from tests.depth import share
 
 FEW = share(0.04)

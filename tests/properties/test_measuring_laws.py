@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.domain.exercise import Exercise, other_hand
-from evenhand.domain.heard import Heard
-from evenhand.domain.measures import Measure, Measures
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import find, measure
-from evenhand.pages.student_words import said_to_student
-from evenhand.pages.words_findings import finding_words, remedy_words
+from evenhand.measuring.measure import measure
+from evenhand.measuring.rules.findings import find
+from evenhand.measuring.values import Measure, Measures
+from evenhand.music.exercise import Exercise, Tempo, other_hand
+from evenhand.report.words.findings import finding_words, remedy_words
+from evenhand.report.words.take import said_to_student
+from evenhand.take import Heard
 from tests.depth import share
 from tests.players import FAST, heard_of, written
 

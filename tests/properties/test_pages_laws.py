@@ -7,20 +7,18 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.domain.exercise import Exercise
-from evenhand.domain.heard import Heard, Hit
-from evenhand.domain.heard_take import HeardTake
-from evenhand.domain.tempo import Tempo
-from evenhand.pages.markup import esc, px
-from evenhand.pages.plain_axis import plain_axis
-from evenhand.pages.report import report_page
-from evenhand.pages.rows import rows_of
-from evenhand.pages.scale import columns_of
-from evenhand.pages.sticks import TICK_PX, place, tick_path
+from evenhand.measuring.values import HeardTake
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.report.plots.marks import TICK_PX, columns_of, place, tick_path
+from evenhand.report.plots.markup import esc, px
+from evenhand.report.take.picture import plain_axis
+from evenhand.report.take.report import report_page
+from evenhand.report.take.rows import rows_of
+from evenhand.take import Heard, Hit
 from tests.depth import share
 from tests.strategies import exercises
+from tests.unit.measuring.takes import LATE, Played, heard_in, measures_of
 from tests.unit.pages.reading import Page, blocks, column_xs, drawings, sticks
-from tests.unit.pages.takes import LATE, Played, heard_in, measures_of
 
 rooms = st.floats(5, 40)
 lateness = st.floats(-400, 400)

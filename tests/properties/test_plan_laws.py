@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.application.plan_file import plan_from_json, plan_to_json
-from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.domain.stroke import STROKE_CLASSES
-from evenhand.domain.tempo import Tempo
+from evenhand.acts.weeks.document import plan_from_json, plan_to_json
 from evenhand.errors import BadPlan
+from evenhand.music.exercise import Tempo
+from evenhand.music.strokes.heights import STROKE_CLASSES
+from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from tests.strategies import VALUES, exercises
 
 words = st.text(st.characters(exclude_categories=["Cs"]), max_size=30).map(str.strip)

@@ -9,15 +9,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from evenhand.craft.text import parse_exercise, print_exercise
-from evenhand.domain.exercise import Exercise
-from evenhand.domain.tempo import Tempo
-from evenhand.engraving.midi_read import read_midi_score
-from evenhand.engraving.midi_write import to_midi
-from evenhand.engraving.musicxml import to_musicxml
-from evenhand.engraving.musicxml_read import read_musicxml
-from evenhand.engraving.passages import ReadScore
 from evenhand.errors import UnreadableScore
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.formats.midi.read import read_midi_score
+from evenhand.music.formats.midi.write import to_midi
+from evenhand.music.formats.musicxml.read import read_musicxml
+from evenhand.music.formats.musicxml.write import to_musicxml
+from evenhand.music.formats.passages import ReadScore
+from evenhand.music.text import parse_exercise, print_exercise
 from tests.depth import share
 from tests.score_files import a_note, a_rest, a_score, attributes, notes, words
 from tests.strategies import exercises

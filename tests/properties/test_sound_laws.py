@@ -8,9 +8,11 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
-from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
 from tests.depth import share
 
 SEEDS = st.integers(0, 2**31)

@@ -8,24 +8,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.application.asked import Asked
-from evenhand.application.chart_heights import height_chart
-from evenhand.application.plan_strokes import StrokeWishes, plan_exercise
-from evenhand.application.strokes_json import strokes_json
-from evenhand.craft.blows import steps_of
-from evenhand.craft.rebound import (
+from evenhand.acts.exercises.strokes import StrokeWishes, height_chart, plan_exercise, strokes_json
+from evenhand.acts.takes.request import Asked
+from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.strokes.heights import STROKE_CLASSES, Motion, StrokeClass
+from evenhand.music.strokes.plan import plan_strokes
+from evenhand.music.strokes.rebound import (
     bounce_height_cm,
     free_height_cm,
     free_interval_s,
     kept_height_cm,
     kept_interval_s,
     rise_height_cm,
+    steps_of,
 )
-from evenhand.craft.stroke_plan import plan_strokes
-from evenhand.craft.text import mirrored, print_exercise
-from evenhand.domain.exercise import Exercise, Hand
-from evenhand.domain.stroke import STROKE_CLASSES, Motion, StrokeClass
-from evenhand.domain.tempo import Tempo
+from evenhand.music.text import mirrored, print_exercise
 from tests.depth import share
 from tests.strategies import exercises
 

@@ -15,10 +15,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.application.hear_bounce import hear_bounce
-from evenhand.practising.restitution import fit_law
-from evenhand.sound.drops import G_CM_PER_S2, Drop, bounces_of, record_drops
-from evenhand.sound.scene import Room, Scene
+from evenhand.acts.takes.bounce import hear_bounce
+from evenhand.progress.bounce.restitution import fit_law
+from evenhand.synthesis.drops import G_CM_PER_S2, Drop, bounces_of, record_drops
+from evenhand.synthesis.instruments import Room, Scene
 from evenhand.testing import FakeTakes, sound_take
 
 SHORTEST_HEARD_S = 0.018

@@ -11,12 +11,11 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.listen import listen_to_blows
-from evenhand.practising.ceiling import tempo_ceiling
-from evenhand.practising.control import tried_repetitions
-from evenhand.practising.psychometric import posterior_of
+from evenhand.hearing.listen import listen_to_blows
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.progress.ceiling.control import tried_repetitions
+from evenhand.progress.ceiling.estimate import posterior_of, tempo_ceiling
 
 PLAYERS = [(width, lapse) for width in (0.02, 0.04, 0.07) for lapse in (0.0, 0.02, 0.05)]
 TAKES_EACH = 60

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from benchmarks.click import SITUATIONS, Case, Tally, hear
-from evenhand.sound.instruments import Instrument
+from evenhand.synthesis.instruments import Instrument
 
 UNDER_ALL, EVERY_OTHER, ACCENTED = SITUATIONS
 BY_NAME = {

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.domain.load import SoundSpell
-from evenhand.practising.exposure import (
+from evenhand.planning.load.counts import SoundSpell
+from evenhand.planning.load.exposure import (
     OSHA,
     allowed_minutes,
     average_dba,

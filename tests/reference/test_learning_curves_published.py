@@ -14,9 +14,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from evenhand.practising.day_form import fit
-from evenhand.practising.learning_curve import learning_curve
-from evenhand.practising.plateaus import plateau
+from evenhand.progress.statistics import fit
+from evenhand.progress.trends.learning_curve import learning_curve, plateau
 
 Floats = NDArray[np.float64]
 STUDENTS = 200

@@ -17,13 +17,14 @@ from numpy.typing import NDArray
 
 from benchmarks.drums import find_drums
 from benchmarks.microphones import evenhand_blind, pairs, spreads_ms
-from evenhand.application.ports import MidiTake
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.heard import Heard
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.listen import listen, listen_to_blows
+from evenhand.hearing.listen import listen, listen_to_blows
 from evenhand.media.open_take import open_take
-from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
+from evenhand.take import Heard, MidiTake
 from tests.outside import GROOVES
 
 SNARE = {37, 38, 40}

@@ -16,8 +16,8 @@ from benchmarks.figures import figure_errors, mains, numbered, smooth, true_hear
 from benchmarks.judging import blow_times, judge
 from benchmarks.own import judge_own
 from benchmarks.takes import BenchTake, make, recipes
-from evenhand.domain.heard import Heard, Hit
-from evenhand.listening.grid import smooth_times
+from evenhand.hearing.alignment.score import smooth_times
+from evenhand.take import Heard, Hit
 
 CASES = ("flams", "stop", "missing", "adding", "click-through")
 

@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Exercise, other_hand
-from evenhand.domain.heard import Heard
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.listen import listen
-from evenhand.sound.player import Player, Room, Scene, SimulatedTake, simulate
+from evenhand.hearing.listen import listen
+from evenhand.music.exercise import Exercise, Tempo, other_hand
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
+from evenhand.take import Heard
 
 Take = tuple[Exercise, SimulatedTake, Heard]
 

@@ -15,11 +15,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.heard import Heard, Hit
-from evenhand.domain.tempo import Tempo
-from evenhand.listening.listen import listen
-from evenhand.sound.player import Player, Room, Scene, SimulatedTake, TrueHit, simulate
+from evenhand.hearing.listen import listen
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import SimulatedTake, TrueHit, simulate
+from evenhand.synthesis.playing import Player
+from evenhand.take import Heard, Hit
 
 RATE_HZ = 48_000
 NOTHING_WRONG = Player(timekeeper_sd_ms=4, level_sd_db=1)

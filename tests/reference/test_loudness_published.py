@@ -15,12 +15,10 @@ from typing import cast
 import numpy as np
 import pytest
 
-from evenhand.domain.tempo import Tempo
-from evenhand.media.loudness import Frames, Plain, Readable, loudness
-from evenhand.media.weighting import sections, weighted
-from evenhand.sound.click_track import ClickAsked, click_track, lay_click
-from evenhand.sound.pulse import parse_meter
-from evenhand.sound.track import Ear
+from evenhand.media.loudness import Frames, Plain, Readable, loudness, sections, weighted
+from evenhand.music.exercise import Tempo
+from evenhand.synthesis.click import ClickAsked, Ear, click_track, lay_click
+from evenhand.synthesis.pulse import parse_meter
 
 EBU_LU, PEAK_DB = 0.1, 0.2
 

@@ -6,10 +6,17 @@ import numpy as np
 import pytest
 import scipy  # its parts are loaded where they are first used
 
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import measure
-from evenhand.measuring.estimates import difference_of, mean_measure, scatter_of, spread_measure
-from evenhand.measuring.quantiles import mixed_reach, t_975, variance_factors
+from evenhand.measuring.estimates import (
+    difference_of,
+    mean_measure,
+    mixed_reach,
+    scatter_of,
+    spread_measure,
+    t_975,
+    variance_factors,
+)
+from evenhand.measuring.measure import measure
+from evenhand.music.exercise import Tempo
 from tests.players import FAST, heard_of, written
 
 DOF = (1.0, 1.3, 2.0, 2.7, 3.5, 5.0, 8.0, 13.0, 29.0, 80.0, 250.0, 5000.0)

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import measure
+from evenhand.measuring.measure import measure
+from evenhand.music.exercise import Tempo
 from tests.players import FAST, Player, play, written
 
 TAKES, FEWEST_HELD = 120, 105

@@ -10,11 +10,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.domain.audible import audible_ms, audible_tempo_share
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import measure
 from evenhand.measuring.circular import circular, circular_ms
-from evenhand.measuring.timekeeper import split
+from evenhand.measuring.measure import measure
+from evenhand.measuring.pairs import split
+from evenhand.measuring.values import audible_ms, audible_tempo_share
+from evenhand.music.exercise import Tempo
 from tests.players import FAST, heard_of, written
 
 CIRCULAR_DATA = (

@@ -13,10 +13,10 @@ from statistics import median
 
 import pytest
 
-from evenhand.domain.heard import Heard, Hit
-from evenhand.domain.measures import Measures
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import measure
+from evenhand.measuring.measure import measure
+from evenhand.measuring.values import Measures
+from evenhand.music.exercise import Tempo
+from evenhand.take import Heard, Hit
 from tests.outside import TAPPING
 from tests.players import written
 

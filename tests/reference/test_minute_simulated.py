@@ -14,11 +14,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from evenhand.application.hear_minute import BEYOND_RECORD, MinuteAsked, hear_minute
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.minute import RECORD_PER_S, HeardMinute
-from evenhand.domain.tempo import Tempo
-from evenhand.sound.player import Player, Room, Scene, simulate
+from evenhand.acts.takes.minute import BEYOND_RECORD, MinuteAsked, hear_minute
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.progress.minute.rates import RECORD_PER_S, HeardMinute
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.player import simulate
+from evenhand.synthesis.playing import Player
 from evenhand.testing import FakeTakes, sound_take
 
 SINGLES = parse_exercise("1/16: RLRL RLRL")

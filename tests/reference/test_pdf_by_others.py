@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from evenhand.application.print_book import print_book
-from evenhand.application.print_sheet import (
+from evenhand.acts.exercises.print import print_book
+from evenhand.acts.weeks.sheet import (
     Head,
     Practice,
     entries_of,
@@ -27,14 +27,14 @@ from evenhand.application.print_sheet import (
     sheet_of_exercises,
     sheet_of_plan,
 )
-from evenhand.craft.book_text import parse_book
-from evenhand.craft.rudiments import rudiment_book
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.cautions import PRACTICE_CAUTION
-from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.domain.tempo import Tempo
-from evenhand.pages.paper_sizes import Paper
-from evenhand.pages.qr_picture import qr_picture
+from evenhand.music.book import parse_book
+from evenhand.music.exercise import Tempo
+from evenhand.music.rudiments import rudiment_book
+from evenhand.music.text import parse_exercise
+from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.report.print.contents import qr_picture
+from evenhand.report.print.setting import Paper
+from evenhand.report.words.figures import PRACTICE_CAUTION
 
 LINK = "https://studio.example/p/9f3kd2"
 TEXTS = ["1/16: RLRR LRLL # Paradiddle", "1/8: lR rL lR rL # Flams", "4/4 1/16: >RLRR >LRLL >RLRR >LRLL"]

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import scipy  # its parts are loaded where they are first used
 
-from evenhand.craft.rebound import (
+from evenhand.music.strokes.heights import CM_PER_INCH
+from evenhand.music.strokes.rebound import (
     GRAVITY_M_S2,
     bounce_height_cm,
     bounce_interval_s,
@@ -26,7 +27,6 @@ from evenhand.craft.rebound import (
     striking_speed_m_s,
     throw_speed_m_s,
 )
-from evenhand.domain.stroke import CM_PER_INCH
 
 TEXTBOOK_G = 9.8  # m/s2, what the published examples were worked out with
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.craft.rudiments import RudimentFamily, rudiments
-from evenhand.craft.text import parse_exercise
+from evenhand.music.rudiments import RudimentFamily, rudiments
+from evenhand.music.text import parse_exercise
 
 ROLLS = """Single stroke roll; Single stroke four; Single stroke seven; Multiple bounce roll;
 Triple stroke roll; Double stroke open roll; Five stroke roll; Six stroke roll; Seven stroke roll;

@@ -20,13 +20,13 @@ from typing import Any
 import mido
 import pytest
 
-from evenhand.craft.text import parse_exercise, print_exercise
-from evenhand.domain.tempo import Tempo
-from evenhand.engraving.midi_read import read_midi_score
-from evenhand.engraving.midi_strokes import HandNotes
-from evenhand.engraving.midi_write import to_midi
-from evenhand.engraving.musicxml import to_musicxml
-from evenhand.engraving.musicxml_read import read_musicxml
+from evenhand.music.exercise import Tempo
+from evenhand.music.formats.midi.read import read_midi_score
+from evenhand.music.formats.midi.strokes import HandNotes
+from evenhand.music.formats.midi.write import to_midi
+from evenhand.music.formats.musicxml.read import read_musicxml
+from evenhand.music.formats.musicxml.write import to_musicxml
+from evenhand.music.text import parse_exercise, print_exercise
 
 MIXED = "4/4 1/16: >RLRR lRLRL 1/12: RLR 3/16: L 1/16: R | 1/8: R~ L - llR 5/16: R 3/16: -"
 BOOK = (

@@ -15,14 +15,12 @@ from math import comb
 import numpy as np
 import pytest
 
-from evenhand.craft.covering import best_of, cover, greedy
-from evenhand.craft.generating import generate
-from evenhand.craft.hand_changes import hand_changes
-from evenhand.craft.necklaces import UpTo
-from evenhand.craft.properties import Wanted
-from evenhand.craft.reducing import Held
-from evenhand.craft.spelling import exercises
-from evenhand.domain.exercise import Exercise
+from evenhand.music.equivalence import UpTo
+from evenhand.music.exercise import Exercise
+from evenhand.music.writing.covering import Held, best_of, cover, greedy
+from evenhand.music.writing.difficulty import hand_changes
+from evenhand.music.writing.generation import exercises, generate
+from evenhand.music.writing.properties import Wanted
 
 SIXTEENTH = Fraction(1, 16)
 

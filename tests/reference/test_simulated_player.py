@@ -15,11 +15,11 @@ import pytest
 import scipy  # its parts are loaded where they are first used
 from numpy.typing import NDArray
 
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.exercise import Hand
-from evenhand.domain.tempo import Tempo
-from evenhand.sound.player import Player, Scene, simulate
-from evenhand.sound.playing import perform
+from evenhand.music.exercise import Hand, Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import simulate
+from evenhand.synthesis.playing import Player, perform
 
 Floats = NDArray[np.float64]
 

@@ -19,8 +19,9 @@ import pytest
 from sqlalchemy import delete
 
 from evenhand.errors import BadExport, EvenhandError, StudioOpen
-from evenhand.storage.studio import DATABASE, Studio
-from evenhand.storage.tables import takes
+from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import takes
 from tests.full_studio import everything, fill, recordings_of
 from tests.places import Place, empty
 from tests.studios import QUICK, a_new_take, a_studio
@@ -261,7 +262,7 @@ def test_a_backup_that_was_killed_leaves_nothing(tmp_path: Path) -> None:
         known = studio.add_student(MARK)
         studio.receive_take(a_new_take(known.id), WAV + MARK.encode())
     script = (
-        "import sys, time; from pathlib import Path; from evenhand.storage.studio import Studio\n"
+        "import sys, time; from pathlib import Path; from evenhand.studio.store.studio import Studio\n"
         "def wait(_done): print('there', flush=True); time.sleep(60)\n"
         "Studio.open(Path(sys.argv[1])).back_up(Path(sys.argv[2]), progress=wait)"
     )

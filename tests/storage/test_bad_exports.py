@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from evenhand.errors import BadExport, DiskFull, EvenhandError
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
 from tests.full_studio import fill
 from tests.studios import a_studio
 

@@ -9,8 +9,8 @@ import pytest
 from argon2 import PasswordHasher
 
 from evenhand.errors import NotFound
-from evenhand.storage.doors import MOST_SESSIONS
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.access import MOST_SESSIONS
+from evenhand.studio.store.studio import Studio
 from tests.places import Place
 from tests.studios import PASSWORD
 
@@ -200,7 +200,7 @@ def test_a_device_that_came_in_before_is_known_until_the_password_changes(studio
 def test_the_log_is_bounded_and_forgets_who_is_erased(
     studio: Studio, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("evenhand.storage.acts.MOST_ACTS", 10)
+    monkeypatch.setattr("evenhand.studio.store.access.MOST_ACTS", 10)
     ida = studio.add_student("Ida Quill")
     for _ in range(30):
         studio.note("login refused", "nobody", address="192.0.2.1" * 100)

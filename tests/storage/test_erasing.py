@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from sqlalchemy import inspect, select, text
 
-from evenhand.domain.studio import Device, Student, Week
 from evenhand.errors import NotFound
-from evenhand.storage import database
-from evenhand.storage.database import Database
-from evenhand.storage.studio import Studio
-from evenhand.storage.tables import metadata
+from evenhand.studio.store import database
+from evenhand.studio.store.database import Database
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import metadata
+from evenhand.studio.values import Device, Student, Week
 from tests.places import Place
 from tests.studios import a_new_take
 

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.storage.studio import Studio
-from evenhand.storage.whole_file import part_folder, sweep_parts, whole_file
+from evenhand.studio.store.layout import part_folder, sweep_parts, whole_file
+from evenhand.studio.store.studio import Studio
 from tests.studios import a_studio
 
 MARK = b"Zephyrine-Quillfeather"
@@ -22,7 +22,7 @@ WRITERS = {
 }
 HEAD = (
     "import sys, time, os\nfrom pathlib import Path\nfrom tempfile import TemporaryFile\n"
-    "from evenhand.storage.whole_file import part_folder, whole_file\n"
+    "from evenhand.studio.store.layout import part_folder, whole_file\n"
     "here = Path(sys.argv[1]); MARK = sys.argv[2].encode()\n"
     "def wait():\n  print('there', flush=True); time.sleep(60)\n"
 )

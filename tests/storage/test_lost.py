@@ -12,11 +12,12 @@ from pathlib import Path
 import pytest
 from sqlalchemy import delete, text
 
-from evenhand.domain.studio import StudioTake
 from evenhand.errors import StudioLost, StudioMissing
-from evenhand.storage.repairing import FOUND_AGAIN
-from evenhand.storage.studio import DATABASE, Studio
-from evenhand.storage.tables import students, takes
+from evenhand.studio.safekeeping.check import FOUND_AGAIN
+from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import students, takes
+from evenhand.studio.values import StudioTake
 from tests.places import Place
 from tests.studios import NOON, a_new_take
 

@@ -9,10 +9,9 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 
 from evenhand.errors import WrongOptions
-from evenhand.storage.database import Database
-from evenhand.storage.migrating import NEWEST, downgrade, revision_of, settings, upgrade
-from evenhand.storage.studio import DATABASE
-from evenhand.storage.tables import metadata
+from evenhand.studio.store.database import NEWEST, Database, downgrade, revision_of, settings, upgrade
+from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.tables import metadata
 from tests.places import Place
 
 

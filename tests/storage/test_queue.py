@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.domain.studio import StudioTake
-from evenhand.storage.queue import GAVE_UP, MOST_TRIES, STALE
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.queue import GAVE_UP, MOST_TRIES, STALE
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
 from tests.places import Place
 from tests.studios import a_new_take
 

@@ -7,8 +7,8 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from evenhand.errors import StudioFull
-from evenhand.storage.quota import Quota
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.kept import Quota
+from evenhand.studio.store.studio import Studio
 from tests.full_studio import recordings_of
 from tests.studios import a_new_take
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import DiskFull, NotFound
-from evenhand.storage.recordings import Recordings
+from evenhand.studio.store.recordings import Recordings
 
 SOUND = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(100)
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.domain.studio import BookEntry, Device, StudioFacts, Week
 from evenhand.errors import NotFound, StudioMissing, StudioThere, WrongOptions
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import BookEntry, Device, StudioFacts, Week
 from tests.places import Place
 from tests.studios import NOON, PASSWORD, QUICK, a_new_take
 

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.domain.studio import StudioTake
 from evenhand.errors import NotFound
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
 from tests.places import Place
 from tests.studios import NOON, a_new_take
 

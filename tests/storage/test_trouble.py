@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import CannotKeep, DiskFull, ReadOnly, StudioDamaged, StudioLost, WrongOptions
-from evenhand.storage.studio import DATABASE, Studio
-from evenhand.storage.trouble import trouble_of
+from evenhand.studio.store.layout import DATABASE, trouble_of
+from evenhand.studio.store.studio import Studio
 from tests.places import Place
 from tests.studios import QUICK, a_new_take, a_studio
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from evenhand.errors import NotFound, WrongOptions
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
 from tests.places import Place
 
 

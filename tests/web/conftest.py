@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import pytest
 
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
 from evenhand.web.app import create_app
 from evenhand.web.guard import Limiter
-from evenhand.web.settings import WebSettings
+from evenhand.web.serving import WebSettings
 from tests.studios import QUICK, a_new_take, a_studio
 from tests.web.walked import HOUR, SOUND, House
 

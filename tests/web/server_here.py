@@ -13,11 +13,10 @@ from pathlib import Path
 
 import uvicorn
 
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
 from evenhand.web import serving
 from evenhand.web.guests import Entrance, Guests
-from evenhand.web.serving import Secured, Served, bind, self_made
-from evenhand.web.settings import WebSettings
+from evenhand.web.serving import Secured, Served, WebSettings, bind, self_made
 from tests.studios import a_studio
 
 PATIENCE_S = 20.0

@@ -17,16 +17,18 @@ import numpy as np
 import soundfile as sf
 from starlette.testclient import TestClient
 
-from evenhand.application.plan_file import plan_to_json
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.domain.studio import Student, StudioTake, Week
-from evenhand.domain.tempo import Tempo
-from evenhand.sound.player import Player, Scene, SimulatedTake, simulate
-from evenhand.storage.studio import Studio
+from evenhand.acts.weeks.document import plan_to_json
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Student, StudioTake, Week
+from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import SimulatedTake, simulate
+from evenhand.synthesis.playing import Player
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
-from evenhand.web.settings import STUDENT_STAYS, TEACHER_STAYS, WebSettings
+from evenhand.web.serving import STUDENT_STAYS, TEACHER_STAYS, WebSettings
 from tests.studios import a_studio
 
 ORIGIN = {"origin": "http://testserver"}

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.application.history import read_table
-from evenhand.application.studio_student_archive import student_archive
+from evenhand.acts.takes.history import read_table
+from evenhand.studio.archive import student_archive
 from tests.desks import ADesk, a_desk, a_heard_take
 from tests.studios import NOON, a_new_take
 

@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
-from evenhand.web.settings import TEACHER_STAYS, WebSettings
+from evenhand.web.serving import TEACHER_STAYS, WebSettings
 from tests.studios import a_studio
 
 ORIGIN = {"origin": "http://testserver"}

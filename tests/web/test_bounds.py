@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.web.forms import (
-    MOST_FIELD_BYTES,
-    MOST_HEADER_BYTES,
-    URLENCODED,
-    Coming,
-)
+from evenhand.web.forms import MOST_FIELD_BYTES, MOST_HEADER_BYTES, URLENCODED, Coming
 from evenhand.web.guard import COOKIE
 from tests.web.asked_raw import PIECE, Sent, post
 from tests.web.walked import HOUR, POSTS, House, each

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.domain.cautions import PAIN, TEACHER_CAUTION
+from evenhand.report.words.figures import PAIN, TEACHER_CAUTION
 from tests.studios import a_new_take
 from tests.web.stands import Stand, a_stand, assign, yesterday
 

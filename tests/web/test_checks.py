@@ -6,10 +6,10 @@ import pytest
 from httpx2 import Response
 from starlette.websockets import WebSocketDisconnect
 
-from evenhand.domain.studio import Role
-from evenhand.web.doors import Door
+from evenhand.studio.values import Role
 from evenhand.web.guard import COOKIE, HEADERS, HOST_ONLY, KNOWN, LIMITS, Limiter
-from evenhand.web.settings import WebSettings
+from evenhand.web.routes import Door
+from evenhand.web.serving import WebSettings
 from tests.studios import PASSWORD
 from tests.web.walked import (
     ELSEWHERE,

@@ -8,10 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.application.studio_desk import desk_of, next_lesson
-from evenhand.application.studio_glance import Glances, glance_at
-from evenhand.domain.studio import Student, StudioTake
-from evenhand.web.moments import when_words
+from evenhand.studio.desk import Glances, desk_of, glance_at, next_lesson
+from evenhand.studio.values import Student, StudioTake
+from evenhand.web.pages import when_words
 from evenhand.web.views.desk import heading_words
 from tests.desks import LATE, ADesk, a_desk, a_heard_take, heard_json, words_of
 from tests.studios import a_new_take

@@ -13,10 +13,11 @@ import pytest
 from sqlalchemy import event
 from starlette.testclient import TestClient
 
-from evenhand.storage.studio import DATABASE, Studio
+from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.studio import Studio
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
-from evenhand.web.settings import WebSettings
+from evenhand.web.serving import WebSettings
 from tests.desks import ORIGIN, ADesk
 from tests.studios import PASSWORD, a_studio
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import importlib
 import inspect
 
-from evenhand.web.doors import DOORS, Door
 from evenhand.web.guard import COOKIE
+from evenhand.web.routes import DOORS, Door
 from tests.web.walked import (
     GETS,
     GUARDED,

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.storage.layout import FILLING
-from evenhand.work.filling import filling_of, say_filling
+from evenhand.studio.demo.background import filling_of, say_filling
+from evenhand.studio.store.layout import FILLING
 from tests.desks import ADesk, a_desk, words_of
 
 BEGINS, ON = "the students begin to play", "7 of 54 takes are played and heard"

@@ -12,7 +12,7 @@ import pytest
 
 from evenhand.web.forms import MOST_FIELD_BYTES, MOST_PAGES_EACH
 from evenhand.web.guard import COOKIE
-from evenhand.web.settings import STUDENT_STAYS
+from evenhand.web.serving import STUDENT_STAYS
 from tests.desks import hang_the_desks_doors
 from tests.properties.test_bounded_work import calls_of
 from tests.studios import PASSWORD
@@ -170,7 +170,7 @@ def test_a_moment_at_the_edge_of_the_calendar_is_now(tmp_path: Path, at: str) ->
 
 @pytest.mark.parametrize("first", ["1e308", "1e18", "-1", "inf", "nan", "1e-320"])
 def test_a_first_note_at_the_edge_of_numbers_leaves_the_take_heard(tmp_path: Path, first: str) -> None:
-    from evenhand.work.hearing import hear_waiting_once
+    from evenhand.studio.work.pool import hear_waiting_once
 
     with a_stand(tmp_path) as stand:
         answer = stand.send(a_recording(4), first_note_s=first, click="headphones", source="microphone")

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from starlette.requests import Request
 
-from evenhand.domain.studio import Session
+from evenhand.studio.values import Session
 from evenhand.web.guard import LIMITS, Limiter, csrf_holds, origin_holds
 
 SESSION = Session("id", "teacher", None, "the-token", datetime(2026, 3, 2, tzinfo=UTC))

@@ -11,11 +11,19 @@ import pytest
 from starlette.testclient import TestClient
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from evenhand.application.password_rules import is_common, wrong_with
-from evenhand.storage.studio import Studio
-from evenhand.web.guard import HSTS, KNOWN, LIMITS, comes_from
-from evenhand.web.passwords import AT_ONCE, MOST_WAITING, PasswordChecks, TooManyChecks
-from evenhand.web.settings import WebSettings
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.typed import is_common, wrong_with
+from evenhand.web.guard import (
+    AT_ONCE,
+    HSTS,
+    KNOWN,
+    LIMITS,
+    MOST_WAITING,
+    PasswordChecks,
+    TooManyChecks,
+    comes_from,
+)
+from evenhand.web.serving import WebSettings
 from tests.studios import PASSWORD
 from tests.web.walked import HOST, HOUR, House
 

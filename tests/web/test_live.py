@@ -11,7 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
-from evenhand.listening.live import LiveEar
+from evenhand.hearing.live.ear import LiveEar
 from tests.web.stands import ORIGIN, TEMPO, TEXT, Stand, a_playing, a_stand
 
 BEGIN = {"rate": 48_000, "exercise": TEXT, "tempo": TEMPO, "first_note_s": 0.5}

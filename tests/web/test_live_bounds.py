@@ -11,14 +11,12 @@ import numpy as np
 import pytest
 from starlette.websockets import WebSocketDisconnect
 
-from evenhand.application import live_take
-from evenhand.application.studio_stand_take import LiveAsked
 from evenhand.errors import WrongUse
-from evenhand.listening.live import LiveEar
-from evenhand.listening.live_kept import PIECE
-from evenhand.web.ears import Ears
-from evenhand.web.live_waiting import AT_ONCE_S, MOST_EARLY_S, MOST_WAITING_S, Waiting
-from evenhand.web.settings import STUDENT_STAYS
+from evenhand.hearing.live.ear import PIECE, LiveEar
+from evenhand.studio.live import wire as live_take
+from evenhand.studio.stand.sent import LiveAsked
+from evenhand.web.serving import STUDENT_STAYS
+from evenhand.web.views.live import AT_ONCE_S, MOST_EARLY_S, MOST_WAITING_S, Ears, Waiting
 from tests.web.stands import ORIGIN, TEMPO, TEXT, Stand, a_stand
 
 RATE = 48_000
@@ -158,7 +156,7 @@ def test_a_nested_beginning_is_refused_in_words(stand: Stand) -> None:
 def test_sound_is_let_come_as_fast_as_it_is_played(monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: an hour at its own pace passes; at twice the pace it is stopped after twice the head start."""
     at = [100.0]
-    monkeypatch.setattr("evenhand.web.live_waiting.time.monotonic", lambda: at[0])
+    monkeypatch.setattr("evenhand.web.views.live.time.monotonic", lambda: at[0])
 
     async def play(pace: float) -> float:
         waiting, block = Waiting(RATE), np.zeros(RATE, dtype=np.float32)

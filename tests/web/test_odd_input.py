@@ -9,7 +9,7 @@ from urllib.parse import quote
 import pytest
 
 from evenhand.web.app import STATIC
-from evenhand.web.doors import Door
+from evenhand.web.routes import Door
 from tests.web.stands import a_stand, assign, yesterday
 from tests.web.walked import GETS, GUARDED, POSTS, House, each
 

@@ -20,9 +20,9 @@ from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
 from evenhand.web.app import create_app
-from evenhand.web.doors import DOORS, Door
 from evenhand.web.guard import COOKIE, LIMITS, Limiter
-from evenhand.web.settings import WebSettings
+from evenhand.web.routes import DOORS, Door
+from evenhand.web.serving import WebSettings
 from tests.depth import share
 from tests.desks import heard_json
 from tests.studios import a_new_take, a_studio

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenhand.storage.quota import Quota
+from evenhand.studio.store.kept import Quota
 from tests.web.stands import a_recording, a_stand
 
 

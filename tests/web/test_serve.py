@@ -18,6 +18,7 @@ from evenhand.web import serving
 from evenhand.web.serving import (
     Secured,
     Served,
+    WebSettings,
     addresses,
     bind,
     check_certificate,
@@ -25,7 +26,6 @@ from evenhand.web.serving import (
     self_made,
     serve,
 )
-from evenhand.web.settings import WebSettings
 from tests.desks import hang_the_desks_doors
 from tests.studios import a_studio
 

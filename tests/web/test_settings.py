@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from evenhand.application.studio_openapi import SHAPES, openapi_of
-from evenhand.domain.cautions import TEACHER_CAUTION
-from evenhand.web.doors import DOORS
+from evenhand.report.words.figures import TEACHER_CAUTION
+from evenhand.studio.settings import SHAPES, openapi_of
+from evenhand.web.routes import DOORS
 from tests.desks import ADesk, a_desk, heard_json, words_of
 from tests.studios import PASSWORD
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from evenhand.application.plan_file import plan_to_json
-from evenhand.domain.practice import PracticeDay, PracticePlan
-from evenhand.work.hearing import hear_waiting_once
+from evenhand.acts.weeks.document import plan_to_json
+from evenhand.planning.practice import PracticeDay, PracticePlan
+from evenhand.studio.work.pool import hear_waiting_once
 from tests.web.stands import (
     JSON,
     KEY,

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from evenhand.domain.tempo import click_step_bpm
-from evenhand.pages.sticks import LEAN, SHORTEST, TICK_PX, WEIGHTS
-from evenhand.sound import click_voice
+from evenhand.music.exercise import click_step_bpm
+from evenhand.report.plots.marks import LEAN, SHORTEST, TICK_PX, WEIGHTS
+from evenhand.synthesis import click as click_voice
 from evenhand.web.app import STATIC
-from evenhand.web.texts import TEXTS
+from evenhand.web.pages import TEXTS
 
 SCRIPTS = [path for path in STATIC.glob("*.js") if path.name != "htmx.min.js"]
 MOST_LINES = 320

@@ -10,15 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.application.plan_file import plan_to_json
-from evenhand.application.studio_one_student import stage_since
-from evenhand.application.studio_students import Wrong, read_fields, take_in
-from evenhand.application.studio_students import read_table as read_students
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.domain.studio import Student, Week
-from evenhand.domain.tempo import Tempo
-from evenhand.pages.face import face_rules
+from evenhand.acts.weeks.document import plan_to_json
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.report.plots.shell import face_rules
+from evenhand.studio.students import Wrong, read_fields, stage_since, take_in
+from evenhand.studio.students import read_table as read_students
+from evenhand.studio.values import Student, Week
 from evenhand.web.pages import day_words, today
 from tests.desks import ADesk, a_desk, a_heard_take, words_of
 

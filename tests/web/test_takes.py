@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from evenhand.application.as_json import json_text
-from evenhand.domain.studio import StudioTake
-from evenhand.storage.studio import Studio
+from evenhand.acts.takes.document import json_text
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
+from evenhand.studio.work.pool import hear_waiting_once
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
-from evenhand.web.settings import TEACHER_STAYS, WebSettings
-from evenhand.work.hearing import hear_waiting_once
+from evenhand.web.serving import TEACHER_STAYS, WebSettings
 from tests.builders import a_blind_take, a_heard_take
 from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take, a_studio

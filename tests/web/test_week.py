@@ -13,14 +13,14 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from evenhand.application.plan_file import plan_from_json
-from evenhand.application.practice_day import weeks_now
-from evenhand.application.studio_week_typed import FIELDS
-from evenhand.storage.studio import Studio
+from evenhand.acts.weeks.document import plan_from_json
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.weeks.day import weeks_now
+from evenhand.studio.weeks.typed import FIELDS
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
 from evenhand.web.pages import today
-from evenhand.web.settings import TEACHER_STAYS, WebSettings
+from evenhand.web.serving import TEACHER_STAYS, WebSettings
 from tests.studios import a_studio
 
 ORIGIN = {"origin": "http://testserver"}

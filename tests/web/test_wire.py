@@ -13,8 +13,7 @@ import pytest
 
 from evenhand.web.guests import Entrance, Guest, Guests, room_of_this_system
 from evenhand.web.serving import MOST_FROM_ONE, bind
-from evenhand.web.sparse_log import Sparse
-from evenhand.web.wire import Wire
+from evenhand.web.wire import Sparse, Wire
 from tests.desks import hang_the_desks_doors
 from tests.web.server_here import GET, Here, a_server, is_ended
 
@@ -195,7 +194,7 @@ def test_without_descriptors_connections_are_shed_and_none_waits() -> None:
 
 def test_lines_alike_are_written_a_few_times_a_minute(monkeypatch: pytest.MonkeyPatch) -> None:
     at = [1000.0]
-    monkeypatch.setattr("evenhand.web.sparse_log.time.monotonic", lambda: at[0])
+    monkeypatch.setattr("evenhand.web.wire.time.monotonic", lambda: at[0])
     sparse = Sparse(most=3, within_s=60.0)
 
     def line(text: str) -> logging.LogRecord:

@@ -11,10 +11,10 @@ from httpx2 import Response
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from evenhand.domain.studio import Role, Student
-from evenhand.storage.studio import Studio
-from evenhand.web.doors import DOORS, Door
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Role, Student
 from evenhand.web.guard import COOKIE
+from evenhand.web.routes import DOORS, Door
 
 HOST = "http://testserver"
 ELSEWHERE = "http://elsewhere.example"

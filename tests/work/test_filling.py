@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from evenhand.work.filling import Filling, filling_of, say_filling
+from evenhand.studio.demo.background import Filling, filling_of, say_filling
 from tests.studios import a_studio
 
-FILLS = "evenhand.application.studio_demo.fill_demo"
+FILLS = "evenhand.studio.demo.fill.fill_demo"
 
 
 def filling(folder: Path, ended: list[BaseException | None]) -> Filling:

@@ -11,20 +11,20 @@ import numpy as np
 import pytest
 import soundfile
 
-from evenhand.application.ports import SNARE_NOTES, MidiTake, Progress, SoundTake
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.studio import StudioTake
-from evenhand.domain.tempo import Tempo
 from evenhand.errors import NoSound
 from evenhand.media.write import write_wav
-from evenhand.sound.player import Scene, simulate
-from evenhand.storage.studio import Studio
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
+from evenhand.studio.work import worker as pulse
+from evenhand.studio.work.hear_one import hear_one, write_sound
+from evenhand.studio.work.pool import hear_waiting_once
+from evenhand.studio.work.worker import Pulse
+from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import simulate
+from evenhand.take import SNARE_NOTES, MidiTake, Progress, SoundTake
 from evenhand.testing import sound_take
-from evenhand.work import pulse
-from evenhand.work.flac import write_sound
-from evenhand.work.hear_one import hear_one
-from evenhand.work.hearing import hear_waiting_once
-from evenhand.work.pulse import Pulse
 from tests.places import Place
 from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take
@@ -81,9 +81,9 @@ def test_a_take_is_heard_and_its_recording_kept_as_flac(studio: Studio, tmp_path
 
 
 def test_what_was_heard_is_what_the_command_line_hears(studio: Studio, tmp_path: Path) -> None:
-    from evenhand.application.as_json import as_json
-    from evenhand.application.asked import Asked
-    from evenhand.application.hear_take import hear_take
+    from evenhand.acts.takes.document import as_json
+    from evenhand.acts.takes.hear import hear_take
+    from evenhand.acts.takes.request import Asked
     from evenhand.media.open_take import open_take
 
     (tmp_path / "evening.wav").write_bytes(a_recording())

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from evenhand.domain.studio import StudioTake
-from evenhand.storage.studio import Studio
-from evenhand.work.hearing import Hearers
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
+from evenhand.studio.work.pool import Hearers
 from tests.places import Place
 from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take

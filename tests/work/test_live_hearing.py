@@ -17,12 +17,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from evenhand.application.live_take import live_ear, plain_hit
-from evenhand.application.studio_stand_take import read_live
 from evenhand.errors import WrongUse
-from evenhand.work.live_child import hear_frames
-from evenhand.work.live_hearing import GONE, LiveProcesses
-from evenhand.work.live_wire import HEAD, LARGEST, Kind, frame
+from evenhand.studio.live.child import hear_frames
+from evenhand.studio.live.hearing import GONE, LiveProcesses
+from evenhand.studio.live.wire import HEAD, LARGEST, Kind, frame, live_ear, plain_hit
+from evenhand.studio.stand.sent import read_live
 from tests.web.stands import TEMPO, TEXT, a_playing
 
 BEGIN = {"rate": 48_000, "exercise": TEXT, "tempo": TEMPO, "first_note_s": 0.5}

@@ -1,1 +1,1 @@
-"""The command line: one file a command, over the application's acts."""
+"""One file a command, over the same acts."""

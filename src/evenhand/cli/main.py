@@ -14,31 +14,21 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
-from evenhand.cli.backup import backup
-from evenhand.cli.bounce import bounce
-from evenhand.cli.ceiling import ceiling
-from evenhand.cli.check import check
-from evenhand.cli.click import click
-from evenhand.cli.demo import demo
-from evenhand.cli.exercises import exercises
-from evenhand.cli.export import export
-from evenhand.cli.export_studio import export_studio
-from evenhand.cli.heights import height_commands
-from evenhand.cli.import_studio import import_studio
-from evenhand.cli.listen import listen
-from evenhand.cli.listen_all import listen_all
-from evenhand.cli.load import load
-from evenhand.cli.minute import minute
-from evenhand.cli.path import path
-from evenhand.cli.plan import plan
-from evenhand.cli.playalong import playalong
-from evenhand.cli.progress_over_weeks import progress
-from evenhand.cli.restore import restore
-from evenhand.cli.serve import serve
-from evenhand.cli.sheet import sheet
-from evenhand.cli.simulate import simulate
-from evenhand.cli.stderr import say_line
-from evenhand.cli.strokes import strokes
+from evenhand.cli.exercises.convert import export
+from evenhand.cli.exercises.lists import exercises
+from evenhand.cli.exercises.strokes import strokes
+from evenhand.cli.listen import listen, listen_all
+from evenhand.cli.results import say_line
+from evenhand.cli.simulate import demo, simulate
+from evenhand.cli.student.heights import height_commands
+from evenhand.cli.student.path import path
+from evenhand.cli.student.plan import plan
+from evenhand.cli.student.progress import load, progress
+from evenhand.cli.student.sheet import sheet
+from evenhand.cli.student.tests import bounce, ceiling, minute
+from evenhand.cli.studio.safekeeping import backup, check, export_studio, import_studio, restore
+from evenhand.cli.studio.serve import serve
+from evenhand.cli.tracks import click, playalong
 from evenhand.errors import EvenhandError
 
 INTERRUPTED = 130

@@ -2,21 +2,40 @@
 
 Conventions: ms, dB, bpm; right minus left; negative = early or weaker. See ``hands`` for what the intervals
 are for.
+
+Every written note over all its repetitions.
+
+Conventions: ms (asynchrony or deviation) and dB; one row a struck note, in written order.
+
+Flams and drags: how far ahead the grace note is, and how much weaker.
+
+Conventions: the gap is from the grace note to its main note in ms, positive; of a drag the first of the two
+graces is measured (it opens the ornament), of a flam its only one. The level is the grace's less its
+main note's in dB (a drag: the mean of its graces), negative = weaker. Both go by the hand of the main note.
+
+Whether the take tires: the trend of timing spread and of level.
+
+Conventions: ms a minute and dB a minute, over playing time as it went; positive = grows.
 """
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from itertools import pairwise
 from statistics import median
 
-from evenhand.domain.exercise import Exercise, Hand
-from evenhand.domain.heard import Heard
-from evenhand.domain.measures import HandMeasures, Measure, Measures
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring.doubles import doubles
-from evenhand.measuring.estimates import difference_of, mean_of, spread_of
-from evenhand.measuring.fatigue import level_trend, spread_trend
-from evenhand.measuring.graces import graces
+import numpy as np
+
+from evenhand.measuring.estimates import (
+    FEWEST,
+    around,
+    difference_of,
+    mean_measure,
+    mean_of,
+    spread_of,
+    too_few,
+)
 from evenhand.measuring.hands import (
     HANDS,
     Timed,
@@ -24,14 +43,140 @@ from evenhand.measuring.hands import (
     balance_timing,
     level_scatter,
     own_interval_spread,
+    pace,
+    tap_rows,
     timed,
     timing_mean,
     timing_spread,
 )
-from evenhand.measuring.pace import pace
-from evenhand.measuring.positions import positions
-from evenhand.measuring.strokes import strokes_of
-from evenhand.measuring.timekeeper import two_hand_split
+from evenhand.measuring.hits import Bools, Floats, Ints, Strokes, group_means, strokes_of
+from evenhand.measuring.pairs import doubles, two_hand_split
+from evenhand.measuring.values import GraceMeasures, HandMeasures, Measure, Measures, PositionMeasures
+from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.take import Heard, Hit
+
+
+def positions(heard: Heard, strokes: Strokes, exercise: Exercise) -> tuple[PositionMeasures, ...]:
+    """Measure each struck note: timing, level, and how often it was missed."""
+    missed = Counter(miss.position for miss in heard.missed if not miss.grace)
+    timing = _by_position(strokes.timing_ms, strokes.sure_timing, strokes, exercise, "ms")
+    level = _by_position(strokes.level_db, strokes.sure_level, strokes, exercise, "dB")
+    rows = []
+    for p in exercise.struck:
+        hand = exercise.notes[p].hand
+        if hand is not None:
+            rows.append(PositionMeasures(p, hand, timing[p], level[p], missed[p]))
+    return tuple(rows)
+
+
+def _by_position(
+    values: Floats, believed: Bools, strokes: Strokes, exercise: Exercise, unit: str
+) -> list[Measure]:
+    """Return the mean of the believed values of every position, rests included."""
+    at, kept = strokes.position[believed], values[believed]
+    size = len(exercise.notes)
+    counts = np.bincount(at, minlength=size)
+    means = np.bincount(at, weights=kept, minlength=size) / np.maximum(counts, 1)
+    squares = np.bincount(at, weights=(kept - means[at]) ** 2, minlength=size)
+    return [
+        around(m, math.sqrt(s / (n - 1) / n), n - 1, n, unit) if n >= FEWEST else too_few(n, unit)
+        for m, s, n in zip(means.tolist(), squares.tolist(), counts.tolist(), strict=True)
+    ]
+
+
+SURE_ENOUGH = 0.2  # confidence below which an ornament is left out
+
+
+def graces(heard: Heard, exercise: Exercise) -> dict[Hand, GraceMeasures]:
+    """Measure the ornaments of each hand that has any written; only those heard whole count."""
+    wanted = {p: len(note.graces) for p, note in enumerate(exercise.notes) if note.graces}
+    if not wanted:
+        return {}
+    ornaments = _ornaments(heard, wanted)
+    out: dict[Hand, GraceMeasures] = {}
+    hands: tuple[Hand, Hand] = ("R", "L")
+    for hand in hands:
+        own = [(main, ahead) for main, ahead in ornaments if main.hand == hand]
+        if any(exercise.notes[p].hand == hand for p in wanted):
+            at = np.array([main.position or 0 for main, _ in own], dtype=np.int64)
+            gap = [1000 * (main.time_s - ahead[0].time_s) for main, ahead in own]
+            level = [sum(g.level_db for g in ahead) / len(ahead) - main.level_db for main, ahead in own]
+            out[hand] = GraceMeasures(
+                gap_ms=mean_measure(np.array(gap), at, "ms"), level_db=mean_measure(np.array(level), at, "dB")
+            )
+    return out
+
+
+def _ornaments(heard: Heard, wanted: dict[int, int]) -> list[tuple[Hit, list[Hit]]]:
+    """Return main notes with all their graces, each in order of time."""
+    ahead: dict[tuple[int | None, int | None, int], list[Hit]] = {}
+    mains: list[Hit] = []
+    for hit in sorted(heard.hits, key=lambda h: h.time_s):
+        if hit.position not in wanted or hit.confidence < SURE_ENOUGH:
+            continue
+        if hit.grace:
+            ahead.setdefault((hit.repetition, hit.position, hit.stretch), []).append(hit)
+        else:
+            mains.append(hit)
+    pairs = [(main, ahead.get((main.repetition, main.position, main.stretch), [])) for main in mains]
+    return [(m, g) for m, g in pairs if len(g) == wanted[m.position or 0] and g[-1].time_s < m.time_s]
+
+
+FEWEST_HITS = 24  # fewer say nothing of a trend
+MEAN_ABSOLUTE_TO_SD = math.sqrt(math.pi / 2)  # of a normal distribution
+SECONDS_A_MINUTE = 60.0
+
+
+def spread_trend(strokes: Strokes) -> Measure:
+    """Return how the spread of timing grows, ms a minute.
+
+    The slope of the hits' distances from their own note's mean, scaled to a standard deviation.
+    """
+    rows = np.flatnonzero(strokes.sure_timing)
+    unit = "ms/min"
+    if rows.size < FEWEST_HITS:
+        return _too_few(rows.size, unit)
+    group = _notes_or_hands(strokes, rows)
+    timing = strokes.timing_ms[rows]
+    away = np.abs(timing - group_means(timing, group)[group]) * MEAN_ABSOLUTE_TO_SD
+    return _slope(strokes.time_s[rows] / SECONDS_A_MINUTE, away, group, unit)
+
+
+def level_trend(strokes: Strokes, exercise: Exercise) -> Measure:
+    """Return how the level of the unaccented notes grows, dB a minute."""
+    rows = np.sort(np.concatenate([tap_rows(strokes, exercise, "R"), tap_rows(strokes, exercise, "L")]))
+    unit = "dB/min"
+    if rows.size < FEWEST_HITS:
+        return _too_few(rows.size, unit)
+    group = _notes_or_hands(strokes, rows)
+    return _slope(strokes.time_s[rows] / SECONDS_A_MINUTE, strokes.level_db[rows], group, unit)
+
+
+def _too_few(n: int, unit: str) -> Measure:
+    """Return a trend that cannot be told yet."""
+    return Measure(None, n, unit, None, FEWEST_HITS)
+
+
+def _notes_or_hands(strokes: Strokes, rows: Ints) -> Ints:
+    """Group by written note where most were played twice or more, else by hand and accent."""
+    position = strokes.position[rows]
+    if 2 * int(np.count_nonzero(np.bincount(position))) <= rows.size:
+        return position
+    return np.asarray(strokes.right[rows] + 2 * strokes.accent[rows], dtype=np.int64)
+
+
+def _slope(minutes: Floats, values: Floats, group: Ints, unit: str) -> Measure:
+    """Return the slope common to all groups; doubt allows for scatter that changes on the way."""
+    at = minutes - group_means(minutes, group)[group]
+    about = values - group_means(values, group)[group]
+    size = float(at @ at)
+    n, dof = at.size, at.size - int(np.count_nonzero(np.bincount(group))) - 1
+    if size <= 0 or dof < 1:
+        return _too_few(n, unit)
+    slope = float(at @ about) / size
+    rest = about - slope * at
+    error = math.sqrt(float((at**2) @ rest**2) * n / dof) / size
+    return around(slope, error, dof, n, unit)
 
 
 def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:

@@ -1,1 +1,1 @@
-"""Bytes in, samples and strokes out, and back: the only room that knows containers and codecs."""
+"""Bytes in, samples or MIDI hits out; what cannot be read is refused by name."""

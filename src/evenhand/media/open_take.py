@@ -8,20 +8,23 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.application.ports import SNARE_NOTES, MidiTake, Progress, Samples, SoundTake
-from evenhand.domain.take import InputFacts
 from evenhand.media import refusals
 from evenhand.media.channels import COARSE_SILENCE, FINE_SILENCE, Choice, choose
-from evenhand.media.recording import (
+from evenhand.media.stored import (
     HIGHEST_RATE_HZ,
+    IN_MEMORY_SAMPLES,
     LONGEST_S,
     LOWEST_RATE_HZ,
     MOST_CHANNELS,
     SHORTEST_S,
+    LongSamples,
     Recording,
+    Source,
+    in_floats,
+    repaired,
 )
-from evenhand.media.stored import IN_MEMORY_SAMPLES, LongSamples, Source, in_floats, repaired
 from evenhand.media.wav import read_wav
+from evenhand.take import SNARE_NOTES, InputFacts, MidiTake, Progress, Samples, SoundTake
 
 HEAD_BYTES = 4096
 BROKEN_SHARE = 0.001  # of samples that are not numbers: fewer are mended, more are refused
@@ -90,7 +93,7 @@ def _is_midi(head: bytes) -> bool:
 
 def _decoded(path: Path, head: bytes, progress: Progress | None) -> Recording:
     """Decode what is not plain; what that takes is loaded only now."""
-    from evenhand.media.decode import decode
+    from evenhand.media.decoding import decode
 
     return decode(path, head, progress=progress)
 

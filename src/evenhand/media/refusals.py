@@ -5,13 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from evenhand.errors import NoSound, UnreadableRecording
-from evenhand.media.recording import (
-    HIGHEST_RATE_HZ,
-    LONGEST_S,
-    LOWEST_RATE_HZ,
-    MOST_CHANNELS,
-    SHORTEST_S,
-)
+from evenhand.media.stored import HIGHEST_RATE_HZ, LONGEST_S, LOWEST_RATE_HZ, MOST_CHANNELS, SHORTEST_S
 
 KINDS = "wav, flac, mp3, m4a, ogg, opus, webm, mp4, mov, 3gp, caf, aiff"
 GIVE = f"It must be a recording ({KINDS}) or a MIDI file."

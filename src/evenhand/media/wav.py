@@ -14,8 +14,7 @@ from typing import BinaryIO
 
 import numpy as np
 
-from evenhand.media.recording import Recording, cut_off
-from evenhand.media.stored import FORMS, OnDisk, Source, Stored, fits_memory
+from evenhand.media.stored import FORMS, OnDisk, Recording, Source, Stored, cut_off, fits_memory
 
 MOST_CHUNKS = 256
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE

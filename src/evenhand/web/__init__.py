@@ -1,1 +1,1 @@
-"""Web: the studio in the browser."""
+"""The studio in the browser: routes as a table, the guard, views."""

@@ -22,16 +22,16 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
 from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadOnly, StudioDamaged, StudioFull
-from evenhand.storage.studio import Studio
-from evenhand.storage.trouble import trouble_of
-from evenhand.web.doors import DOORS, Door
-from evenhand.web.ears import Ears
+from evenhand.studio.store.layout import trouble_of
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.work.worker import let_through
 from evenhand.web.forms import AtOnce, Coming, TooLarge, length_of, read_form
 from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
     HSTS,
     Limiter,
+    PasswordChecks,
     csrf_holds,
     host_holds,
     plain,
@@ -39,13 +39,14 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
-from evenhand.web.passwords import PasswordChecks
-from evenhand.web.settings import WebSettings
-from evenhand.web.texts import say
-from evenhand.work.interrupts import let_through
+from evenhand.web.pages import say
+from evenhand.web.routes import DOORS, Door
+from evenhand.web.serving import WebSettings
+from evenhand.web.views.live import Ears
 
 if TYPE_CHECKING:
-    from evenhand.work.live_hearing import HearsLive
+    from evenhand.studio.live.hearing import HearsLive
+
 
 UNREADABLE = 503
 KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
@@ -104,7 +105,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
 
 
 def _start_hearers(settings: WebSettings) -> Any:  # noqa: ANN401 - the hearers' type brings the whole ear
-    from evenhand.work.hearing import Hearers
+    from evenhand.studio.work.pool import Hearers
 
     hearers = Hearers(settings.data, settings.workers, url=settings.url)
     hearers.start()
@@ -112,7 +113,7 @@ def _start_hearers(settings: WebSettings) -> Any:  # noqa: ANN401 - the hearers'
 
 
 async def _start_live() -> HearsLive:
-    from evenhand.work.live_hearing import LiveProcesses
+    from evenhand.studio.live.hearing import LiveProcesses
 
     processes = LiveProcesses()
     await processes.start()
@@ -120,7 +121,7 @@ async def _start_live() -> HearsLive:
 
 
 def _live_here() -> HearsLive:
-    from evenhand.work.live_hearing import LiveHere
+    from evenhand.studio.live.hearing import LiveHere
 
     return LiveHere(run_in_threadpool)
 

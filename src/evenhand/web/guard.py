@@ -2,24 +2,33 @@
 
 Conventions: a session's secret travels in the cookie ``evenhand`` (HttpOnly, SameSite=Lax);
 the CSRF token comes as the form field ``csrf`` or the header ``X-Evenhand-Csrf``.
+
+Write down who did what, and name a browser in a few words.
+
+Passwords are checked few at a time: each check takes 64 MB and a core, so that guessing is dear.
+
+Who comes while many wait is asked to come again: nobody's check makes the others' pages wait.
 """
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import ipaddress
 import threading
 import time
 from collections import defaultdict, deque
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from typing import TypeVar
 from urllib.parse import urlsplit
 
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from evenhand.domain.studio import Session
-from evenhand.web.doors import Door
+from evenhand.studio.values import ActKind, Session
+from evenhand.web.routes import Door
 
 COOKIE, KNOWN = "evenhand", "evenhand-known"  # with HTTPS each has the prefix, see cookie_name
 HOST_ONLY = "__Host-"  # a browser takes such a cookie by HTTPS only, for this host and the whole of it
@@ -230,3 +239,85 @@ def plain(request: Request, status: int, words: str) -> Response:
     from evenhand.web.pages import error_page
 
     return error_page(request, status, words)
+
+
+BROWSERS = (("Firefox/", "Firefox"), ("Edg/", "Edge"), ("Chrome/", "Chrome"), ("Safari/", "Safari"))
+SYSTEMS = (
+    ("iPhone", "iPhone"),
+    ("iPad", "iPad"),
+    ("Android", "Android"),
+    ("Windows", "Windows"),
+    ("Mac OS", "Mac"),
+    ("Linux", "Linux"),
+)
+
+
+def note(request: Request, what: ActKind, about: str = "") -> None:
+    """Write down that whoever asks did something."""
+    session: Session | None = request.state.session
+    who = session.role if session is not None else "nobody"
+    request.app.state.studio.note(what, who, about=about, address=comes_from(request))
+
+
+def browser_of(request: Request) -> str:
+    """Name the browser and the system that a request comes from; what it says of itself is not kept."""
+    said = request.headers.get("user-agent", "")
+    named = [next((name for mark, name in table if mark in said), "") for table in (BROWSERS, SYSTEMS)]
+    return ", ".join(name for name in named if name)
+
+
+AT_ONCE, MOST_WAITING = 2, 16
+
+Answer = TypeVar("Answer")
+
+
+class TooManyChecks(Exception):
+    """So many wait for their check that one more would wait long."""
+
+
+class PasswordChecks:
+    """The threads that check passwords, and no others do."""
+
+    def __init__(self, at_once: int = AT_ONCE, most_waiting: int = MOST_WAITING) -> None:
+        self._most = at_once + most_waiting
+        self._pool = ThreadPoolExecutor(at_once, thread_name_prefix="password")
+        self._lock, self._inside = threading.Lock(), 0
+
+    async def run(self, check: Callable[[], Answer]) -> Answer:
+        """Run a check when it is its turn.
+
+        Raises
+        ------
+        TooManyChecks
+            There are too many before it.
+        """
+        with self._lock:
+            if self._inside >= self._most:
+                raise TooManyChecks
+            self._inside += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._pool, self._counted(check))
+        except asyncio.CancelledError:
+            raise
+        except RuntimeError as error:  # the pool is closed: the server ends
+            if "shutdown" in str(error):
+                self._less()
+                raise TooManyChecks from None
+            raise
+
+    def _counted(self, check: Callable[[], Answer]) -> Callable[[], Answer]:
+        def counted() -> Answer:
+            try:
+                return check()
+            finally:
+                self._less()
+
+        return counted
+
+    def _less(self) -> None:
+        with self._lock:
+            self._inside -= 1
+
+    def close(self) -> None:
+        """End the threads."""
+        self._pool.shutdown(wait=False, cancel_futures=True)

@@ -1,4 +1,13 @@
-"""Pages from templates: what every page knows, and small ways to answer."""
+"""Pages from templates: what every page knows, and small ways to answer.
+
+When something was, in words, on the teacher's own clock.
+
+All words of the studio's pages in one catalogue, so that another language can be put beside it.
+
+Conventions: a key is ``place.thing``; ``say("desk.takes", n=3)`` fills in. Where a count decides
+between one and many, the text is a pair (one, many) and the count is ``n``. Each place has a module
+of its own texts under ``web/words``.
+"""
 
 from __future__ import annotations
 
@@ -14,12 +23,39 @@ from urllib.parse import quote
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from evenhand.domain.tempo import Tempo
 from evenhand.errors import BadTempo
-from evenhand.web.texts import TEXTS, say
+from evenhand.music.exercise import Tempo
+from evenhand.web.words import access, book, desk, doors, stand, students, takes, week
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+
+
+Text = str | tuple[str, str]
+
+TEXTS: dict[str, Text] = {
+    **doors.WORDS,
+    **access.WORDS,
+    **desk.WORDS,
+    **students.WORDS,
+    **takes.WORDS,
+    **week.WORDS,
+    **book.WORDS,
+    **stand.WORDS,
+}
+
+
+def say(key: str, /, **facts: object) -> str:
+    """Return a text, filled in.
+
+    >>> say("doors.password")
+    'Password'
+    """
+    text = TEXTS[key]
+    if isinstance(text, tuple):
+        text = text[0] if facts.get("n") == 1 else text[1]
+    return text.format(**facts) if facts else text
+
 
 HERE = Path(__file__).parent
 _SEAL_KEY = secrets.token_bytes(32)  # of this process: a line is read once, right after the act
@@ -68,7 +104,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
 
 def _filling(request: Request) -> tuple[int, int] | None:
     """Return how far a demonstration is filled, while it is."""
-    from evenhand.work.filling import filling_of
+    from evenhand.studio.demo.background import filling_of
 
     return filling_of(request.app.state.settings.data)
 
@@ -135,3 +171,19 @@ def tempo_words(text: str) -> str:
 def clock_words(moment: datetime) -> str:
     """Write a time of day on the teacher's own clock."""
     return f"{moment.astimezone():%H:%M}"
+
+
+NAMED_DAYS = 7  # within these a weekday's name is enough
+DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def when_words(moment: datetime, today: date) -> str:
+    """Say when something was: today, yesterday, a weekday, or a date; and the time."""
+    day, clock = moment.astimezone().date(), clock_words(moment)
+    days = (today - day).days
+    if days in {0, 1}:
+        return say("desk.when_yesterday" if days else "desk.when_today", clock=clock)
+    named = f"{day:%A}" if 1 < days < NAMED_DAYS else f"{day.day} {day:%B}"
+    if day.year != today.year:
+        named = f"{named} {day.year}"
+    return say("desk.when_day", day=named, clock=clock)

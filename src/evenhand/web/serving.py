@@ -2,6 +2,8 @@
 
 Conventions: an address is written with scheme, host and port, as a browser shows it. A certificate
 made here is for the studio's own network; it lies with the studio, so that a phone trusts it once.
+
+How a studio is served.
 """
 
 from __future__ import annotations
@@ -13,16 +15,43 @@ import shutil
 import socket
 import ssl
 import subprocess
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evenhand.errors import WrongOptions
-from evenhand.web.settings import WebSettings
+from evenhand.studio.store.kept import Quota
 
-if TYPE_CHECKING:  # these bring the server, which a certificate need not wait for
+if TYPE_CHECKING:
     from evenhand.web.guests import Guests
     from evenhand.web.wire import StudioConfig
+
+
+TEACHER_STAYS = timedelta(days=14)
+STUDENT_STAYS = timedelta(days=180)
+LINK_LASTS = timedelta(days=180)
+DEVICE_KNOWN = timedelta(days=400)  # as long as browsers keep a cookie
+
+
+@dataclass(frozen=True, slots=True)
+class WebSettings:
+    """Where the studio lies and how it is reached.
+
+    ``origins`` are the addresses that a page of ours may come from (scheme, host, port);
+    ``secure`` says that it is reached by HTTPS, so that cookies go no other way; ``workers``
+    are the processes that hear. ``hosts`` are the names by which the studio may be called, beside the address
+    that a connection came to; none: whatever it is called.
+    """
+
+    data: Path
+    url: str | None = None
+    origins: tuple[str, ...] = ()
+    secure: bool = False
+    workers: int = 1
+    hosts: tuple[str, ...] = ()
+    quota: Quota = field(default_factory=Quota)
+
 
 FOLDER, CERTIFICATE, KEY, NAMES = "certificate", "studio.crt", "studio.key", "names"
 WAITING = 512  # connections that may wait to be taken up
@@ -248,7 +277,7 @@ def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
     import uvicorn
 
     from evenhand.web.guests import Entrance, Guests, room_of_this_system
-    from evenhand.web.sparse_log import keep_logs_sparse
+    from evenhand.web.wire import keep_logs_sparse
 
     room = room_of_this_system()
     guests = Guests(room, room if served.proxies else min(MOST_FROM_ONE, room // 2))

@@ -1,27 +1,44 @@
-"""One student's page: what it shows, and the private link that is shown once."""
+"""One student's page: what it shows, and the private link that is shown once.
+
+The part of a student's page that takes a moment: the weeks in a picture and in words, the stage judged.
+"""
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.application.practice_day import WeeksNow, standing_of, weeks_now
-from evenhand.application.studio_glance import glance_at
-from evenhand.application.studio_one_student import WeekInShort, week_in_short
-from evenhand.domain.studio import Student, StudentLink, StudioTake
-from evenhand.pages.qr_picture import qr_picture
-from evenhand.practising.common_path import COMMON_PATH
-from evenhand.storage.studio import Studio
-from evenhand.web.moments import DAY_NAMES, when_words
-from evenhand.web.pages import now, page, said_here, today
-from evenhand.web.serving import is_loopback
-from evenhand.web.settings import LINK_LASTS
-from evenhand.web.texts import say
+from evenhand.acts.weeks.advise import StudentAdvice, advice_drawing, advise_student, headline
+from evenhand.acts.weeks.progress import progress_drawing, show_progress
+from evenhand.music.text import print_exercise
+from evenhand.progress.history import History
+from evenhand.progress.stages.advising import TEACHER_DECIDES
+from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.trends.values import ExerciseProgress
+from evenhand.report.plots.shell import with_face
+from evenhand.report.print.contents import qr_picture
+from evenhand.report.words.progress import ceiling_words, course_name, course_words
+from evenhand.studio.desk import Kept, glance_at
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.students import (
+    WeekInShort,
+    heard_digest,
+    heard_takes,
+    history_of,
+    stage_since,
+    week_in_short,
+)
+from evenhand.studio.values import Student, StudentLink, StudioTake
+from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
+from evenhand.web.pages import DAY_NAMES, now, page, said_here, say, today, when_words
+from evenhand.web.serving import LINK_LASTS, is_loopback
 from evenhand.web.views.takes import upload_facts
 
 NEWEST, ON_A_PAGE = 10, 100
@@ -180,3 +197,65 @@ def open_links(studio: Studio, student: Student) -> list[StudentLink]:
     """List the links that still lead in."""
     at = now()
     return [link for link in studio.links(student.id) if link.revoked_at is None and link.expires_at > at]
+
+
+KEPT: Kept[dict[str, Any]] = Kept(64)  # some 100 kB each
+CHANGED = frozenset({"better", "worse", "changed"})
+
+
+@dataclass(frozen=True, slots=True)
+class InWords:
+    """An exercise over the weeks in words: what changed by more than chance, and all else."""
+
+    title: str
+    changed: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+def progress_facts(request: Request, student: Student) -> dict[str, Any]:
+    """Gather what was heard over the weeks, draw it, say it, judge the stage; once for the same takes."""
+    studio: Studio = request.app.state.studio
+    at = now().astimezone()
+    takes = heard_takes(studio, student, at)
+    since = stage_since(studio.weeks(student.id), student.stage)
+    key = (student.id, student.name, student.stage, since, heard_digest(takes))
+    return KEPT.get(key, lambda: _facts(history_of(takes, student, at), student, since))
+
+
+def _facts(history: History, student: Student, since: date | None) -> dict[str, Any]:
+    progress = show_progress(history)
+    advice = _advice(history, student, since)
+    return {
+        "weeks": _as_image(progress_drawing(progress)) if progress.exercises else "",
+        "exercises": [_in_words(each) for each in progress.exercises],
+        "advice": advice,
+        "headline": headline(advice.advice).capitalize() if advice else "",
+        "drawing": _as_image(advice_drawing(advice)) if advice and advice.advice.judged else "",
+        "decides": TEACHER_DECIDES,
+        "left_out": history.left_out,
+    }
+
+
+def _in_words(exercise: ExerciseProgress) -> InWords:
+    """Say each measure's course; the ceiling, where there is one, belongs to what changed."""
+    first = exercise.takes[0].day
+    changed, others = list[str](), list[str]()
+    for course in exercise.courses:
+        told = course.change.told if course.change else "can't tell"
+        words = f"{course_name(course)}: {course_words(course, first)}"
+        (changed if told in CHANGED else others).append(words[:1].upper() + words[1:])
+    if exercise.ceiling is not None:
+        changed.append(f"Tempo ceiling: {ceiling_words(exercise.ceiling, first)}")
+    return InWords(print_exercise(exercise.exercise), tuple(changed), tuple(others))
+
+
+def _as_image(svg: str) -> str:
+    """Write a drawing as an image of its own, so that its style stays its own; with its face."""
+    return f"data:image/svg+xml;base64,{b64encode(with_face(svg).encode()).decode()}"
+
+
+def _advice(history: History, student: Student, since: date | None) -> StudentAdvice | None:
+    """Judge the stage; None where the path has none of this name."""
+    if COMMON_PATH.stage(student.stage) is None:
+        return None
+    return advise_student(history, COMMON_PATH, student.stage, since=since)

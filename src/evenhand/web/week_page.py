@@ -8,10 +8,19 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from evenhand.application.plan_calendar import date_of_day
-from evenhand.application.studio_kept import Kept
-from evenhand.application.studio_one_student import heard_digest, heard_takes, history_of, stage_since
-from evenhand.application.studio_week import (
+from evenhand.acts.weeks.calendar import date_of_day
+from evenhand.music.exercise import Tempo
+from evenhand.planning.practice import PracticePlan
+from evenhand.progress.history import History
+from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.report.words.practice import day_name, time_words
+from evenhand.studio.desk import Kept
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.students import heard_digest, heard_takes, history_of, stage_since
+from evenhand.studio.typed import whole_number
+from evenhand.studio.values import Student, Week, WeekDraft
+from evenhand.studio.weeks.day import COPY, NEW
+from evenhand.studio.weeks.next import (
     ShownAdvice,
     Wanted,
     propose,
@@ -21,20 +30,10 @@ from evenhand.application.studio_week import (
     shown_load,
     titles_of,
 )
-from evenhand.application.studio_week_draft import COPY, NEW
-from evenhand.application.studio_week_typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
-from evenhand.application.whole_number import whole_number
-from evenhand.domain.history import History
-from evenhand.domain.practice import PracticePlan
-from evenhand.domain.studio import Student, Week, WeekDraft
-from evenhand.domain.tempo import Tempo
-from evenhand.pages.practice_words import day_name, time_words
-from evenhand.practising.common_path import COMMON_PATH
-from evenhand.storage.studio import Studio
-from evenhand.web.pages import clock_words, day_words
+from evenhand.studio.weeks.typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
+from evenhand.web.pages import clock_words, day_words, say
 from evenhand.web.pages import today as this_day
-from evenhand.web.stroke_field import stroke_choices
-from evenhand.web.texts import say
+from evenhand.web.views.widget import stroke_choices
 
 LISTED_WEEKS = 8
 FIELDS = ("exercise", "stroke", "tempo", "repetitions", "turns", "rest", "takes")

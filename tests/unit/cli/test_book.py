@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.application.keep_book import read_books
+from evenhand.acts.exercises.books import read_books
 from evenhand.cli.main import run
 
 Out = pytest.CaptureFixture[str]

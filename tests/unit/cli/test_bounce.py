@@ -9,8 +9,8 @@ import pytest
 
 from evenhand.cli.main import run
 from evenhand.media.write import write_wav
-from evenhand.sound.drops import Drop, record_drops
-from evenhand.sound.scene import Scene
+from evenhand.synthesis.drops import Drop, record_drops
+from evenhand.synthesis.instruments import Scene
 
 
 @pytest.fixture(scope="module")

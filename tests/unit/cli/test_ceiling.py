@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
 from evenhand.media.write import write_wav
-from evenhand.sound.player import Player, simulate
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.player import simulate
+from evenhand.synthesis.playing import Player
 
 TEXT = "1/16: RLRR LRLL"
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.storage.studio import DATABASE, Studio
+from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.studio import Studio
 from tests.studios import a_new_take, a_studio
 
 WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(60)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.application.as_json import json_text
+from evenhand.acts.takes.document import json_text
 from evenhand.cli.main import run
-from evenhand.domain.cautions import EXERCISES_CAUTION
+from evenhand.report.words.figures import EXERCISES_CAUTION
 from tests.builders import a_blind_take, a_heard_take
 
 

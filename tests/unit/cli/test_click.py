@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.application.ports import SoundTake
 from evenhand.cli.main import run
 from evenhand.media.loudness import Plain, loudness
 from evenhand.media.open_take import open_take
+from evenhand.take import SoundTake
 
 
 def samples_of(path: Path) -> np.ndarray[tuple[int], np.dtype[np.float32]]:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.domain.cautions import EXERCISES_CAUTION
+from evenhand.report.words.figures import EXERCISES_CAUTION
 
 
 @pytest.fixture
@@ -55,8 +55,8 @@ def test_shares_are_shown_until_all_hold_all(page: Path, capsys: pytest.CaptureF
 
 
 def test_what_is_not_proven_is_marked(capsys: pytest.CaptureFixture[str]) -> None:
-    from evenhand.application.cover_list import Shares
-    from evenhand.cli.cover import _say_shares
+    from evenhand.acts.exercises.cover import Shares
+    from evenhand.cli.exercises.choose import _say_shares
 
     _say_shares(Shares((3,), (2,), (4, 5), (4,), (False,)), of=6)
     assert capsys.readouterr().out.splitlines()[3:] == [
@@ -66,9 +66,9 @@ def test_what_is_not_proven_is_marked(capsys: pytest.CaptureFixture[str]) -> Non
 
 
 def test_a_bound_is_said_where_there_is_no_proof() -> None:
-    from evenhand.application.cover_list import Covered
-    from evenhand.cli.cover import _headline
-    from evenhand.craft.book_text import parse_book
+    from evenhand.acts.exercises.cover import Covered
+    from evenhand.cli.exercises.choose import _headline
+    from evenhand.music.book import parse_book
 
     chosen = parse_book("1/16: RL\n1/16: RRL\n1/16: RLL").entries
     said = _headline(Covered(chosen, ("", "", ""), changes=4, covered=9, of=9, listed=30, bound=2))

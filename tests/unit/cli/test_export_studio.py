@@ -8,10 +8,9 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from evenhand.cli.export_studio import export_studio
-from evenhand.cli.import_studio import import_studio
+from evenhand.cli.studio.safekeeping import export_studio, import_studio
 from evenhand.errors import BadExport, CannotWrite, StudioMissing, StudioThere
-from evenhand.storage.studio import Studio
+from evenhand.studio.store.studio import Studio
 from tests.full_studio import fill
 from tests.studios import a_studio
 

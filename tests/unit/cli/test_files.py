@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.cli.files import STDOUT, check_place, check_places, make_folder, write_text
+from evenhand.cli.results import STDOUT, check_place, check_places, make_folder, write_text
 from evenhand.errors import CannotWrite, WrongOptions
 
 

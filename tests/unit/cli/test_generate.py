@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.domain.cautions import EXERCISES_CAUTION
+from evenhand.report.words.figures import EXERCISES_CAUTION
 
 
 def said(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[str, str]:

@@ -10,10 +10,10 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from evenhand.cli.heights import height_commands
+from evenhand.cli.student.heights import height_commands
 from evenhand.errors import EvenhandError
 from evenhand.media.write import write_wav
-from tests.unit.application.test_fit_heights import AIMS, MIXED, struck
+from tests.unit.acts.test_fit_heights import AIMS, MIXED, struck
 
 GUIDED = ("--exercise", "1/16: RLRL", "--tempo", "1/4=75", "--click", "none")
 

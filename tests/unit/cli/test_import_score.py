@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.craft.book_text import parse_book
+from evenhand.music.book import parse_book
 from tests.media_files import a_midi, end, note_on
 from tests.score_files import a_note, a_score, attributes, notes, packed
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.application.as_json import as_json
-from evenhand.cli.load_summary import DAY, length
+from evenhand.acts.takes.document import as_json
 from evenhand.cli.main import run
+from evenhand.cli.tables.load import DAY, length
 from tests.builders import a_heard_take
 
 Out = pytest.CaptureFixture[str]

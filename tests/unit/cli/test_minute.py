@@ -9,10 +9,12 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.craft.text import parse_exercise
-from evenhand.domain.tempo import Tempo
 from evenhand.media.write import write_wav
-from evenhand.sound.player import Player, Scene, simulate
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import simulate
+from evenhand.synthesis.playing import Player
 
 
 @pytest.fixture(scope="module")

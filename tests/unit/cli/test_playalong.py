@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from evenhand.application.asked import Asked
-from evenhand.application.hear_take import hear_take
-from evenhand.application.ports import SoundTake
+from evenhand.acts.takes.hear import hear_take
+from evenhand.acts.takes.request import Asked
 from evenhand.cli.main import run
 from evenhand.media.open_take import open_take
+from evenhand.take import SoundTake
 
 ACCENTED = "1/16: >RLRR >LRLL"
 

@@ -7,8 +7,8 @@ from io import StringIO
 
 import pytest
 
-from evenhand.cli import progress
-from evenhand.cli.progress import shown
+from evenhand.cli import results as progress
+from evenhand.cli.results import shown
 
 
 class Terminal(StringIO):

@@ -13,15 +13,14 @@ from typing import Any
 import pytest
 import typer
 
-from evenhand.application.studio_people import PEOPLE
-from evenhand.cli import serve as command
-from evenhand.cli.serve_reached import named_addresses, named_proxies
-from evenhand.cli.serve_words import code, warning
+from evenhand.cli.studio import serve as command
+from evenhand.cli.studio.serve import code, named_addresses, named_proxies, warning
 from evenhand.errors import WrongOptions
-from evenhand.storage.studio import DATABASE, Studio
-from evenhand.web.serving import Served
-from evenhand.web.settings import WebSettings
-from evenhand.work.filling import filling_of, say_filling
+from evenhand.studio.demo.background import filling_of, say_filling
+from evenhand.studio.demo.people import PEOPLE
+from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.studio import Studio
+from evenhand.web.serving import Served, WebSettings
 from tests.studios import NOON, a_studio
 
 
@@ -192,7 +191,7 @@ def plays(monkeypatch: pytest.MonkeyPatch) -> list[datetime]:
         how["progress"](7, 54)
         return True
 
-    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", fill)
+    monkeypatch.setattr("evenhand.studio.demo.fill.fill_demo", fill)
     return kept
 
 
@@ -216,7 +215,7 @@ def test_a_demonstration_is_open_before_anybody_played(
         assert begun.wait(20)
         seen.append(filling_of(folder))
 
-    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", not_played)
+    monkeypatch.setattr("evenhand.studio.demo.fill.fill_demo", not_played)
     monkeypatch.setattr("evenhand.web.serving.serve", served)
     serve("--data", str(folder), "--demo")
     said = capsys.readouterr().out
@@ -276,7 +275,7 @@ def test_one_that_cannot_be_filled_says_why_and_stays_open(
             if thread.name == "filling":
                 thread.join(20)
 
-    monkeypatch.setattr("evenhand.application.studio_demo.fill_demo", broken)
+    monkeypatch.setattr("evenhand.studio.demo.fill.fill_demo", broken)
     monkeypatch.setattr("evenhand.web.serving.serve", served_until_it_broke)
     serve("--data", str(tmp_path / "demo"), "--demo")
     assert "could not be filled (the disk is full). Started again, it goes on" in capsys.readouterr().out

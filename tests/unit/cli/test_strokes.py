@@ -9,7 +9,7 @@ from typing import Any, get_args
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.craft.stroke_remarks import RemarkKind
+from evenhand.music.strokes.remarks import RemarkKind
 
 PAGE = Path(__file__).parents[3] / "docs" / "strokes.md"
 PARADIDDLE = ["--exercise", "1/16: >RLRR >LRLL", "--tempo", "1/4=60"]

@@ -10,12 +10,11 @@ from io import StringIO
 import pytest
 from rich.console import Console
 
-from evenhand.cli.summary import summary
-from evenhand.domain.findings import Evidence
-from evenhand.domain.heard_take import HeardTake
-from evenhand.pages.report import report_page
+from evenhand.cli.tables.take import summary
+from evenhand.measuring.values import Evidence, HeardTake
+from evenhand.report.take.report import report_page
 from tests.builders import a_blind_take, a_heard_take, a_remark, in_words
-from tests.unit.pages.takes import LATE
+from tests.unit.measuring.takes import LATE
 
 
 def shown(take: HeardTake, *, width: int = 100, colour: bool = False) -> str:

@@ -11,8 +11,8 @@ from pypdf import PdfReader
 
 from evenhand.cli.main import run
 from evenhand.media.write import write_wav
-from evenhand.sound.drops import Drop, record_drops
-from evenhand.sound.scene import Scene
+from evenhand.synthesis.drops import Drop, record_drops
+from evenhand.synthesis.instruments import Scene
 
 HEIGHT = re.compile(r"\d (in|cm)\b(?! (all|one|the|a|control)\b)")
 PLAYED = ["--exercise", "1/16: RLRR LRLL", "--tempo", "1/4=80"]

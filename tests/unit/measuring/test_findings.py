@@ -8,16 +8,13 @@ from typing import Any, get_args
 
 import pytest
 
-from evenhand.domain.audible import either_way, one_way
-from evenhand.domain.findings import Finding, FindingKind
-from evenhand.domain.heard import Heard, Hit
-from evenhand.domain.measures import Measure
-from evenhand.domain.remarks import Remark
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import find, measure
-from evenhand.measuring.lost_notes import missed_notes
-from evenhand.measuring.verdicts import Verdict
-from evenhand.pages.words_findings import REMEDIES, finding_words, remedy_words
+from evenhand.measuring.measure import measure
+from evenhand.measuring.rules.findings import find, missed_notes
+from evenhand.measuring.rules.questions import Verdict
+from evenhand.measuring.values import Finding, FindingKind, Measure, either_way, one_way
+from evenhand.music.exercise import Tempo
+from evenhand.report.words.findings import REMEDIES, finding_words, remedy_words
+from evenhand.take import Heard, Hit, Remark
 from tests.players import FAST, heard_of, written
 
 TEMPO = Tempo.parse(FAST)

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from evenhand.domain.heard import Heard
-from evenhand.domain.measures import Measure, Measures
-from evenhand.domain.tempo import Tempo
-from evenhand.measuring import measure
+from evenhand.measuring.measure import measure
+from evenhand.measuring.values import Measure, Measures
+from evenhand.music.exercise import Tempo
+from evenhand.take import Heard
 from tests.players import FAST, heard_of, written
 
 TEMPO = Tempo.parse(FAST)

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from evenhand.errors import UnreadableRecording
-from evenhand.media import spool
-from evenhand.media.decode import decode
+from evenhand.media import decoding as spool
 from evenhand.media.decoder import Decoder
-from evenhand.media.recording import Recording
+from evenhand.media.decoding import decode
+from evenhand.media.stored import Recording
 from evenhand.media.write import encode
 from tests.media_files import blows
 

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import UnreadableRecording
-from evenhand.media.decode import decode
 from evenhand.media.decoder import Decoder, DecoderEnded, shared_decoder, warm_up
+from evenhand.media.decoding import decode
 from evenhand.media.write import write_flac
 from tests.media_files import blows
 
@@ -153,7 +153,7 @@ def test_a_fork_starts_its_own_child(tmp_path: Path, take: Path) -> None:
     """The shared decoder, since the hook at a fork is for it; in a process of its own, as forks go."""
     program = (
         "import os, sys; from pathlib import Path\n"
-        "from evenhand.media.decode import decode; from evenhand.media.decoder import shared_decoder\n"
+        "from evenhand.media.decoding import decode; from evenhand.media.decoder import shared_decoder\n"
         "pid = lambda: (decode(Path(sys.argv[1]), b''), shared_decoder()._child.pid)[1]\n"
         "before = pid(); out = Path(sys.argv[2]); forked = os.fork()\n"
         "if not forked:\n    out.write_text(str(pid())); shared_decoder().stop(); os._exit(0)\n"
@@ -171,7 +171,7 @@ def test_a_fork_starts_its_own_child(tmp_path: Path, take: Path) -> None:
 def test_the_child_ends_with_its_process_and_nothing_is_printed(take: Path) -> None:
     program = (
         "import sys; from pathlib import Path\n"
-        "from evenhand.media.decode import decode; from evenhand.media.decoder import shared_decoder\n"
+        "from evenhand.media.decoding import decode; from evenhand.media.decoder import shared_decoder\n"
         "decode(Path(sys.argv[1]), b''); print(shared_decoder()._child.pid)\n"
     )
     done = subprocess.run(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.media.lead_in import lead_in
+from evenhand.media.decoding import lead_in
 
 
 @pytest.mark.parametrize(

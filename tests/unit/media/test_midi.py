@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.application.ports import MidiTake
 from evenhand.errors import NoSound, UnreadableRecording
 from evenhand.media.open_take import open_take
+from evenhand.take import MidiTake
 from tests.media_files import a_midi, end, note_on, tempo, ticks
 
 

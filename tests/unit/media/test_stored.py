@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from evenhand.media import stored
-from evenhand.media.spool import Spool
+from evenhand.media.decoding import Spool
 from evenhand.media.stored import FORMS, LongSamples, OnDisk, Stored, repaired
 
 NUMBERS = np.arange(-300, 300, dtype="<i2").reshape(-1, 2)

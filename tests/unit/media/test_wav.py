@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from evenhand.media import stored
-from evenhand.media.recording import Recording
+from evenhand.media.stored import Recording
 from evenhand.media.wav import read_wav
 from tests.media_files import a_wav
 

@@ -9,14 +9,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from evenhand.application.ports import SoundTake
-from evenhand.domain.tempo import Tempo
 from evenhand.errors import CannotWrite, WrongOptions
 from evenhand.media.open_take import open_take
-from evenhand.media.write_track import check_format, write_track
-from evenhand.sound.click_track import ClickAsked, click_track, lay_click
-from evenhand.sound.pulse import parse_meter
-from evenhand.sound.track import Track
+from evenhand.media.write import check_format, write_track
+from evenhand.music.exercise import Tempo
+from evenhand.synthesis.click import ClickAsked, Track, click_track, lay_click
+from evenhand.synthesis.pulse import parse_meter
+from evenhand.take import SoundTake
 
 
 def a_click(rate_hz: int) -> Track:

@@ -1,1 +1,1 @@
-"""Views: what answers at each door (see ``web/doors.py``), a module a place."""
+"""What each route answers."""

@@ -8,13 +8,11 @@ from datetime import datetime
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.domain.studio import Act, OpenSession
-from evenhand.storage.studio import Studio
-from evenhand.web.moments import when_words
-from evenhand.web.noted import note
-from evenhand.web.pages import go, said_here, today
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Act, OpenSession
+from evenhand.web.guard import note
+from evenhand.web.pages import go, said_here, say, today, when_words
 from evenhand.web.pages import page as made
-from evenhand.web.texts import say
 
 MOST_SHOWN = 200
 

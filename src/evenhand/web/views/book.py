@@ -5,7 +5,9 @@ from __future__ import annotations
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-from evenhand.application.studio_book import (
+from evenhand.errors import EvenhandError, NotFound
+from evenhand.report.print.setting import Paper
+from evenhand.studio.book import (
     TYPED_PX,
     Listed,
     book_of,
@@ -17,11 +19,8 @@ from evenhand.application.studio_book import (
     same_as,
     typed,
 )
-from evenhand.application.whole_number import whole_number
-from evenhand.errors import EvenhandError, NotFound
-from evenhand.pages.paper_sizes import Paper
-from evenhand.web.pages import go, page, said_here
-from evenhand.web.texts import say
+from evenhand.studio.typed import whole_number
+from evenhand.web.pages import go, page, said_here, say
 
 LARGEST_BOOK = 2000
 
@@ -108,7 +107,7 @@ def cover(request: Request) -> Response:
 
 def print_all(request: Request) -> Response:
     """Print the book as PDF."""
-    from evenhand.application.print_book import print_book
+    from evenhand.acts.exercises.print import print_book
 
     studio = request.app.state.studio
     entries = studio.book()

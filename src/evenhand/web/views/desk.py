@@ -10,12 +10,9 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.application.studio_desk import DAYS, Desk, desk_of
-from evenhand.application.studio_glance import Glances
-from evenhand.pages.week_marks import DayMarks, week_marks
-from evenhand.web.moments import when_words
-from evenhand.web.pages import day_words, now, page, said_here
-from evenhand.web.texts import say
+from evenhand.report.plots.week import DayMarks, week_marks
+from evenhand.studio.desk import DAYS, Desk, Glances, desk_of
+from evenhand.web.pages import day_words, now, page, said_here, say, when_words
 
 GLANCES = Glances()
 _TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\d\sto) (?=-?\d)")

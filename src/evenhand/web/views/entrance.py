@@ -7,15 +7,23 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenhand import __version__
-from evenhand.domain.studio import Session
 from evenhand.errors import NotFound
-from evenhand.storage.studio import Studio
-from evenhand.web.guard import KNOWN, Limiter, comes_from, give_cookie, plain, secret_of, take_cookie
-from evenhand.web.noted import browser_of, note
-from evenhand.web.pages import now, page
-from evenhand.web.passwords import TooManyChecks
-from evenhand.web.settings import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
-from evenhand.web.texts import say
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Session
+from evenhand.web.guard import (
+    KNOWN,
+    Limiter,
+    TooManyChecks,
+    browser_of,
+    comes_from,
+    give_cookie,
+    note,
+    plain,
+    secret_of,
+    take_cookie,
+)
+from evenhand.web.pages import now, page, say
+from evenhand.web.serving import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
 
 
 def health(request: Request) -> Response:

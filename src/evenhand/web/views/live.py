@@ -5,26 +5,113 @@ The first message is JSON: ``{"rate", "exercise", "tempo", "first_note_s", "clic
 and ``{"ended": true}``, or ``{"error": ...}`` and the socket's end.
 
 Conventions: hits as ``listening.live.LiveHit``; close codes of RFC 6455 (1008 not allowed, 1009 too large).
+
+How much sound of a live take may wait to be heard.
+
+Conventions: ``samples`` shape (n,), float32, mono. Live sound comes as fast as it is played; what comes much
+faster, or waits long because this computer is busy, ends the live hearing. The recording goes on by itself.
+
+How many are heard live at once: so many in all, so many of one student.
 """
 
 from __future__ import annotations
 
 import asyncio
 import json
-from contextlib import closing
+import os
+import time
+from collections import Counter, deque
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 
 import numpy as np
 from numpy.typing import NDArray
 from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from evenhand.application.studio_stand_take import read_live
 from evenhand.errors import EvenhandError, WrongUse
-from evenhand.web.ears import Ears
+from evenhand.studio.live.hearing import LiveTake
+from evenhand.studio.stand.sent import read_live
 from evenhand.web.guard import origin_holds, session_of
-from evenhand.web.live_waiting import Waiting
-from evenhand.web.texts import say
-from evenhand.work.live_hearing import LiveTake
+from evenhand.web.pages import say
+
+MOST_WAITING_S = 10.0  # of sound; the page itself gives up earlier
+MOST_EARLY_S = 20.0  # how far the sound that came may be ahead of the time since the first
+AT_ONCE_S = 0.5  # heard in one go
+
+
+class Waiting:
+    """Sound that waits to be heard, bounded."""
+
+    def __init__(self, rate_hz: int) -> None:
+        self._rate_hz = rate_hz
+        self._blocks: deque[Samples] = deque()
+        self._waiting = self._came = 0  # samples
+        self._since_s: float | None = None
+        self._ended, self._whole = False, False
+        self._news = asyncio.Event()
+
+    def put(self, block: Samples) -> None:
+        """Let a block wait.
+
+        Raises
+        ------
+        WrongUse
+            Too much waits already, or it came faster than anybody plays.
+        """
+        now = time.monotonic()
+        self._since_s = now if self._since_s is None else self._since_s
+        self._came += len(block)
+        self._waiting += len(block)
+        early = self._came > (now - self._since_s + MOST_EARLY_S) * self._rate_hz
+        if early or self._waiting > MOST_WAITING_S * self._rate_hz:
+            raise WrongUse(say("stand.live_behind"))
+        if len(block):
+            self._blocks.append(block)
+            self._news.set()
+
+    def end(self, *, whole: bool) -> None:
+        """Say that no more comes; what still waits is heard only where the take is whole."""
+        self._ended, self._whole = True, whole
+        self._news.set()
+
+    async def take(self) -> Samples | None:
+        """Return what waits, a little at a time; None at the end."""
+        while not self._blocks and not self._ended:
+            self._news.clear()
+            await self._news.wait()
+        if self._ended and not (self._whole and self._blocks):
+            return None
+        taken: list[Samples] = []
+        while self._blocks and sum(map(len, taken)) < AT_ONCE_S * self._rate_hz:
+            taken.append(self._blocks.popleft())
+            self._waiting -= len(taken[-1])
+        return np.concatenate(taken)
+
+
+MOST_EARS, MOST_EARS_EACH = 8 * max(1, min(4, os.cpu_count() or 1)), 2
+
+
+class Ears:
+    """Counts who is heard live."""
+
+    def __init__(self, most: int = MOST_EARS, most_each: int = MOST_EARS_EACH) -> None:
+        self._most, self._most_each = most, most_each
+        self._each: Counter[str] = Counter()
+
+    @contextmanager
+    def room_for(self, student_id: str) -> Iterator[bool]:
+        """Tell whether one more may be heard; hold the place until the end."""
+        if self._each.total() >= self._most or self._each[student_id] >= self._most_each:
+            yield False
+            return
+        self._each[student_id] += 1
+        try:
+            yield True
+        finally:
+            self._each[student_id] -= 1
+            self._each = +self._each
+
 
 NOT_ALLOWED, TOO_LARGE = 1008, 1009
 FIRST_WITHIN_S, SILENT_FOR_S = 10.0, 30.0

@@ -11,19 +11,15 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response, StreamingResponse
 
 from evenhand import __version__
-from evenhand.application.password_rules import wrong_with
-from evenhand.application.studio_openapi import openapi_of
-from evenhand.application.studio_settings import read_settings, stages_in_words
-from evenhand.domain.stroke import STROKE_CLASSES
-from evenhand.pages.practice_words import stroke_pieces
-from evenhand.storage.studio import Studio
+from evenhand.music.strokes.heights import STROKE_CLASSES
+from evenhand.report.words.practice import stroke_pieces
+from evenhand.studio.settings import openapi_of, read_settings, stages_in_words
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.typed import wrong_with
 from evenhand.web import pages
-from evenhand.web.doors import DOORS
-from evenhand.web.guard import take_cookie
-from evenhand.web.noted import note
-from evenhand.web.pages import go, said_here, today
-from evenhand.web.passwords import TooManyChecks
-from evenhand.web.texts import say
+from evenhand.web.guard import TooManyChecks, note, take_cookie
+from evenhand.web.pages import go, said_here, say, today
+from evenhand.web.routes import DOORS
 
 AT_ONCE = 1 << 20
 

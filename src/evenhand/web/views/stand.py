@@ -10,25 +10,17 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
-from evenhand.application.studio_stand import (
-    StandDay,
-    StandItem,
-    free_item,
-    item_words,
-)
-from evenhand.application.studio_stand_result import result_of
-from evenhand.application.studio_stand_take import new_take, read_device
-from evenhand.application.studio_week import title_of, titles_of
-from evenhand.application.whole_number import whole_number
-from evenhand.domain.studio import Device, Student, StudioTake
 from evenhand.errors import BadExercise, CannotKeep, EvenhandError, NotFound, StudioFull
-from evenhand.storage.studio import Studio
+from evenhand.studio.stand.day import StandDay, StandItem, free_item, item_words
+from evenhand.studio.stand.music import result_of
+from evenhand.studio.stand.sent import new_take, read_device
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.typed import whole_number
+from evenhand.studio.values import Device, Student, StudioTake
+from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.web.guard import secret_of, take_cookie
-from evenhand.web.pages import go, now, page, said_here
-from evenhand.web.stand_day import named, shown_day, weeks_of
-from evenhand.web.stroke_field import stroke_choices
-from evenhand.web.texts import TEXTS, say
-from evenhand.web.views.stand_widget import Widget, tied, widget_of
+from evenhand.web.pages import TEXTS, go, now, page, said_here, say
+from evenhand.web.views.widget import Widget, named, shown_day, stroke_choices, tied, weeks_of, widget_of
 
 MOST_TAKES = 100
 FREE_TEMPO = "80"  # of the exercise's own beat
@@ -115,8 +107,8 @@ def today_json(request: Request) -> Response:
 
 def sheet(request: Request) -> Response:
     """Give the week's printed sheet."""
-    from evenhand.application.print_sheet import print_sheet
-    from evenhand.application.studio_sheet import sheet_of_week
+    from evenhand.acts.weeks.sheet import print_sheet
+    from evenhand.studio.weeks.day import sheet_of_week
 
     student = _student(request)
     week = weeks_of(request, student).named(request.query_params.get("week", ""))

@@ -9,27 +9,16 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
-from evenhand.application.studio_student_archive import file_name, student_archive
-from evenhand.application.studio_students import (
-    COLUMNS,
-    Wrong,
-    read_consent,
-    read_fields,
-    read_table,
-    same_name,
-    take_in,
-)
-from evenhand.domain.studio import Student
 from evenhand.errors import NotFound
-from evenhand.practising.common_path import COMMON_PATH
-from evenhand.storage.studio import Studio
-from evenhand.web.moments import DAY_NAMES
-from evenhand.web.noted import note
-from evenhand.web.pages import go, now, page, said_here, today
-from evenhand.web.settings import LINK_LASTS
-from evenhand.web.student_page import MadeLink, made_link, one_student
-from evenhand.web.student_progress import progress_facts
-from evenhand.web.texts import TEXTS, say
+from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.studio.archive import file_name, student_archive
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, read_table, same_name, take_in
+from evenhand.studio.values import Student
+from evenhand.web.guard import note
+from evenhand.web.pages import DAY_NAMES, TEXTS, go, now, page, said_here, say, today
+from evenhand.web.serving import LINK_LASTS
+from evenhand.web.student_page import MadeLink, made_link, one_student, progress_facts
 
 NEW = {
     "name": "",

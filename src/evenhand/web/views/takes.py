@@ -11,27 +11,19 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
-from evenhand.application.as_json import json_text
-from evenhand.application.asked import CLICKS, Asked
-from evenhand.application.studio_takes import (
-    begins_at,
-    known_take,
-    others_beside,
-    read_correction,
-    shown_take,
-)
-from evenhand.application.studio_takes_add import in_the_sound
-from evenhand.application.studio_takes_beside import side_by_side
-from evenhand.application.studio_takes_correct import Correction, correct_take
-from evenhand.application.typed_tempo import full_tempo
-from evenhand.domain.stroke import stroke_class
-from evenhand.domain.studio import NewTake, Student, StudioTake
+from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.request import CLICKS, Asked
 from evenhand.errors import CannotKeep, EvenhandError, NotFound
-from evenhand.storage.studio import Studio
-from evenhand.web.pages import go, now, page, said_here
+from evenhand.music.strokes.heights import stroke_class
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.takes.beside import side_by_side
+from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sound
+from evenhand.studio.takes.shown import begins_at, known_take, others_beside, read_correction, shown_take
+from evenhand.studio.typed import full_tempo
+from evenhand.studio.values import NewTake, Student, StudioTake
+from evenhand.web.pages import go, now, page, said_here, say
 from evenhand.web.pages import today as this_day
-from evenhand.web.stroke_field import stroke_choices
-from evenhand.web.texts import say
+from evenhand.web.views.widget import stroke_choices
 
 LISTED = 400  # newest takes of a student among which neighbours and others are looked for
 MOST_LETTERS = 5000

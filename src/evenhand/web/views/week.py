@@ -9,19 +9,11 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.application.studio_week import (
-    Wanted,
-    keep,
-    newest_draft,
-    read_plan,
-    read_wanted,
-    titles_of,
-    wanted_of,
-)
-from evenhand.application.studio_week import (
-    send as sent,
-)
-from evenhand.application.studio_week_draft import (
+from evenhand.errors import NotFound, WrongOptions
+from evenhand.planning.practice import PracticePlan
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Student, Week, WeekDraft
+from evenhand.studio.weeks.day import (
     COPY,
     HEAD,
     NEW,
@@ -31,25 +23,22 @@ from evenhand.application.studio_week_draft import (
     is_new,
     read_draft,
 )
-from evenhand.application.studio_week_typed import (
-    FIELDS,
-    TypedWeek,
-    add_up,
-    changed,
-    plan_of,
-    read_week,
-    typed_week,
+from evenhand.studio.weeks.next import (
+    Wanted,
+    keep,
+    newest_draft,
+    read_plan,
+    read_wanted,
+    titles_of,
+    wanted_of,
 )
-from evenhand.domain.practice import PracticePlan
-from evenhand.domain.studio import Student, Week, WeekDraft
-from evenhand.errors import NotFound, WrongOptions
-from evenhand.storage.studio import Studio
-from evenhand.web.noted import note
-from evenhand.web.pages import day_words, go, page, said_here
+from evenhand.studio.weeks.next import send as sent
+from evenhand.studio.weeks.typed import FIELDS, TypedWeek, add_up, changed, plan_of, read_week, typed_week
+from evenhand.web.guard import note
+from evenhand.web.pages import day_words, go, page, said_here, say
 from evenhand.web.pages import today as this_day
-from evenhand.web.settings import LINK_LASTS
+from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import address_of
-from evenhand.web.texts import say
 from evenhand.web.week_page import Desk, proposed_plan, week_facts, week_grounds
 
 EVENING = time(18)
@@ -196,7 +185,7 @@ def sheet(request: Request) -> Response:
 
 def calendar(request: Request) -> Response:
     """Give a week's practice as a calendar file."""
-    from evenhand.application.plan_calendar import calendar_of
+    from evenhand.acts.weeks.calendar import calendar_of
 
     week = _week(request)
     plan = read_plan(week)
@@ -317,8 +306,8 @@ def _facts(request: Request, desk: Desk) -> dict[str, Any]:
 
 def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Response:
     """Set a week's sheet."""
-    from evenhand.application.print_sheet import print_sheet
-    from evenhand.application.studio_sheet import sheet_of_week
+    from evenhand.acts.weeks.sheet import print_sheet
+    from evenhand.studio.weeks.day import sheet_of_week
 
     if read_plan(week) is None:
         raise NotFound(what="this week's plan")

@@ -1,1 +1,1 @@
-"""The studio's words in English, a module a place."""
+"""Words of the pages."""

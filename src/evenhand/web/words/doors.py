@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evenhand.domain.cautions import PAIN, TEACHER_CAUTION
+from evenhand.report.words.figures import PAIN, TEACHER_CAUTION
 
 WORDS: dict[str, str | tuple[str, str]] = {
     "site.skip": "To the content",

@@ -1,0 +1,1 @@
+"""Exercises and books: read, generated, chosen, tidied, exported, printed."""

@@ -1,0 +1,368 @@
+"""Write one exercise for other programs and for print: SVG, MusicXML, Standard MIDI File, MEI.
+
+Take exercises over from other programs' files: MusicXML and Standard MIDI Files.
+
+Files of music from other programs, opened and unpacked with care: MusicXML, packed or not, and MIDI.
+
+What a file is, is told from its first bytes and not from its name. Nothing is written to disk.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import stat
+import zipfile
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, Protocol, get_args
+from xml.parsers import expat
+
+from evenhand.errors import UnreadableScore, WrongOptions
+from evenhand.music.book import Book, Entry
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.formats.midi.read import read_midi_score
+from evenhand.music.formats.midi.strokes import HandNotes
+from evenhand.music.formats.musicxml.read import read_musicxml
+from evenhand.music.formats.passages import HandsWhereNone
+from evenhand.music.text import parse_exercise, print_exercise
+
+if TYPE_CHECKING:
+    from evenhand.music.engraving.rolls import Rolls
+
+
+Form = Literal["svg", "musicxml", "midi", "mei"]
+FORMS: tuple[Form, ...] = get_args(Form)
+MOST_REPETITIONS = 9999
+NARROWEST_PX, WIDEST_PX = 160, 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class ExportWishes:
+    """How it is to be written. ``repeat`` is how often it is played; None leaves that open.
+
+    ``stroke_letters`` and ``rolls`` change what is drawn, never what is played; ``midi_note`` is the drum's.
+    """
+
+    tempo: Tempo | None = None
+    repeat: int | None = None
+    title: str = ""
+    stroke_letters: bool = False
+    rolls: Rolls = "written"
+    width_px: float = 760
+    midi_note: int = 38
+
+
+def read_wanted(exercise: str | None, tempo: str | None) -> tuple[Exercise, Tempo | None]:
+    """Read what was typed.
+
+    Raises
+    ------
+    EvenhandError
+        Where there is no exercise, or one of the two cannot be read.
+    """
+    if not (exercise or "").strip():
+        raise WrongOptions(got="no exercise", must_be="one, such as --exercise '1/8: RLRR LRLL'")
+    beats = Tempo.parse(tempo) if tempo and tempo.strip() else None
+    return parse_exercise(exercise or ""), beats
+
+
+def export_exercise(exercise: Exercise, form: Form, wishes: ExportWishes) -> bytes:
+    """Return an exercise in one form; text is UTF-8. The same exercise and wishes give the same bytes.
+
+    Raises
+    ------
+    WrongOptions
+        Where a wish cannot be met.
+    """
+    check_wishes(wishes)
+    if form == "midi":
+        return _midi(exercise, wishes)
+    texts = {"svg": _svg, "musicxml": _musicxml, "mei": _mei}
+    return texts[form](exercise, wishes).encode("utf-8")
+
+
+def check_wishes(wishes: ExportWishes) -> None:
+    """Refuse what cannot be written before anything is."""
+    if wishes.repeat is not None and not 1 <= wishes.repeat <= MOST_REPETITIONS:
+        raise WrongOptions(got=f"{wishes.repeat} times", must_be=f"1 to {MOST_REPETITIONS}")
+    if not NARROWEST_PX <= wishes.width_px <= WIDEST_PX:
+        got = f"a width of {wishes.width_px:g} px"
+        raise WrongOptions(got=got, must_be=f"{NARROWEST_PX} to {WIDEST_PX} px")
+
+
+def _letters(exercise: Exercise, wishes: ExportWishes) -> dict[int, str] | None:
+    """Plan the strokes' letters where they are wished for."""
+    if not wishes.stroke_letters:
+        return None
+    from evenhand.music.strokes.plan import plan_strokes
+
+    return plan_strokes(exercise).letters()
+
+
+def _svg(exercise: Exercise, wishes: ExportWishes) -> str:
+    from evenhand.music.engraving.engrave import engrave
+    from evenhand.music.engraving.engraved import whole_svg
+
+    engraved = engrave(
+        exercise,
+        width=wishes.width_px,
+        tempo=wishes.tempo,
+        spacing="note",
+        repeat=wishes.repeat,
+        stroke_letters=_letters(exercise, wishes),
+        rolls=wishes.rolls,
+    )
+    return whole_svg(engraved, title=wishes.title)
+
+
+def _musicxml(exercise: Exercise, wishes: ExportWishes) -> str:
+    from evenhand.music.formats.musicxml.write import to_musicxml
+
+    return to_musicxml(
+        exercise,
+        tempo=wishes.tempo,
+        title=wishes.title,
+        repeat=wishes.repeat,
+        strokes=_letters(exercise, wishes),
+    )
+
+
+def _midi(exercise: Exercise, wishes: ExportWishes) -> bytes:
+    from evenhand.music.formats.midi.write import to_midi
+
+    return to_midi(
+        exercise,
+        tempo=wishes.tempo,
+        repetitions=wishes.repeat or 1,
+        note=wishes.midi_note,
+        title=wishes.title,
+    )
+
+
+def _mei(exercise: Exercise, wishes: ExportWishes) -> str:
+    from evenhand.music.engraving.mei import to_mei
+    from evenhand.music.engraving.rolls import score_of
+
+    score = score_of(exercise, wishes.rolls)
+    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
+    return to_mei(score.exercise, repeat=wishes.repeat, tempo=wishes.tempo, slashes=slashes)
+
+
+SCHEMA = "urn:evenhand:imported-1"
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreFile:
+    """A file that was opened: its name, which of the two it is, and its content, unpacked."""
+
+    name: str
+    form: Literal["musicxml", "midi"]
+    content: bytes
+
+
+class OpensScores(Protocol):
+    """Opens a file of music, or refuses it by name."""
+
+    def __call__(self, path: Path) -> ScoreFile:
+        """Open one file."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class ImportWishes:
+    """What is to be read: which part of a score, which MIDI notes are which hand's, which hands else."""
+
+    part: str | None = None
+    hands: HandsWhereNone = "refuse"
+    right_note: int | None = None
+    left_note: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What one file held. ``tempo`` is the first that stands in it."""
+
+    file: str
+    entries: tuple[Entry, ...]
+    tempo: Tempo | None
+    warnings: tuple[str, ...]
+
+
+def import_scores(files: Sequence[Path], *, opens: OpensScores, wishes: ImportWishes) -> tuple[Imported, ...]:
+    """Read all files; the first that cannot be read ends it, so that nothing is left out unseen.
+
+    Raises
+    ------
+    UnreadableScore
+        Naming the file, what is the matter with it, and what to do.
+    """
+    for note in (wishes.right_note, wishes.left_note):
+        if note is not None and not 0 <= note <= 127:
+            raise WrongOptions(got=f"MIDI note {note}", must_be="0 to 127")
+    if wishes.right_note is not None and wishes.right_note == wishes.left_note:
+        raise WrongOptions(got=f"note {wishes.right_note} for both hands", must_be="two notes")
+    return tuple(_read(opens(file), wishes) for file in files)
+
+
+def _read(file: ScoreFile, wishes: ImportWishes) -> Imported:
+    if file.form == "midi":
+        notes = HandNotes(wishes.right_note, wishes.left_note)
+        score = read_midi_score(file.content, name=file.name, hand_notes=notes, hands=wishes.hands)
+    else:
+        score = read_musicxml(file.content, name=file.name, part=wishes.part, hands=wishes.hands)
+    return Imported(file.name, score.entries, score.tempo, score.warnings)
+
+
+def book_of(imported: Sequence[Imported]) -> Book:
+    """Put what was read into one book, with a section for each file where there are several."""
+    several = len(imported) > 1
+    return Book(
+        tuple(
+            replace(entry, section=Path(each.file).stem if several else "")
+            for each in imported
+            for entry in each.entries
+        )
+    )
+
+
+def imported_json(imported: Sequence[Imported]) -> str:
+    """Write what was read, and what was said about it, as JSON."""
+    files = [
+        {
+            "file": each.file,
+            "tempo": str(each.tempo) if each.tempo else None,
+            "exercises": [
+                {"title": entry.title, "exercise": print_exercise(entry.exercise)} for entry in each.entries
+            ],
+            "warnings": list(each.warnings),
+        }
+        for each in imported
+    ]
+    return json.dumps({"schema": SCHEMA, "files": files}, ensure_ascii=False, indent=1) + "\n"
+
+
+MOST_BYTES = 32 << 20  # of the file, and of what it unpacks to
+MOST_PACKED = 1000  # files inside
+_CONTAINER = "META-INF/container.xml"
+_GIVE = "It must be MusicXML (.musicxml, .xml, .mxl) or a Standard MIDI File (.mid)."
+_AGAIN = "Export it again."
+
+
+def open_score(path: Path) -> ScoreFile:
+    """Open one file of music.
+
+    Raises
+    ------
+    UnreadableScore
+        Where it cannot be opened, is too large, or is neither.
+    """
+    content = _content(path)
+    if not content:
+        raise UnreadableScore(name=path.name, got="an empty file", do=_AGAIN)
+    if content.startswith(b"PK\x03\x04"):
+        content = _unpacked(path, content)
+    if content.startswith((b"MThd", b"RIFF")):
+        return ScoreFile(path.name, "midi", content)
+    if _is_xml(content):
+        return ScoreFile(path.name, "musicxml", content)
+    kind = "text" if _is_text(content[:4096]) else "no music that can be read"
+    raise UnreadableScore(name=path.name, got=f"{kind}, whatever its name says", do=_GIVE)
+
+
+def _content(path: Path) -> bytes:
+    """Read a regular file, not more of it than a score may have."""
+    try:
+        if path.is_dir():
+            raise UnreadableScore(name=path.name, got="a folder", do="Name the files in it.")
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise UnreadableScore(name=path.name, got="no regular file", do=_GIVE)
+        with path.open("rb") as opened:
+            content = opened.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise UnreadableScore(
+            name=path.name, got="there is no such file", do="Check the name and the folder."
+        ) from None
+    except (OSError, ValueError) as error:
+        got = f"cannot be opened ({getattr(error, 'strerror', None) or error})"
+        raise UnreadableScore(name=path.name, got=got, do="Check the disk and who may read it.") from None
+    if len(content) > MOST_BYTES:
+        raise _too_large(path)
+    return content
+
+
+def _unpacked(path: Path, content: bytes) -> bytes:
+    """Take the score out of a packed file."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            if len(packed.infolist()) > MOST_PACKED:
+                raise _too_large(path)
+            return _part(path, packed, _root_name(path, packed))
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, OSError, ValueError):
+        raise UnreadableScore(
+            name=path.name, got="a packed score that is damaged or cut off", do=_AGAIN
+        ) from None
+
+
+def _root_name(path: Path, packed: zipfile.ZipFile) -> str:
+    """Find the score among the packed files: the container names it, else the first that looks like one."""
+    names = packed.namelist()
+    if _CONTAINER in names:
+        named = _first_root(_part(path, packed, _CONTAINER))
+        if named in names:
+            return named
+    for name in names:
+        if name.lower().endswith((".musicxml", ".xml")) and not name.startswith("META-INF/"):
+            return name
+    raise UnreadableScore(name=path.name, got="a packed file without a score in it", do=_GIVE)
+
+
+def _first_root(container: bytes) -> str:
+    """Return the first file that a container names, empty where it names none."""
+    found: list[str] = []
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        if name.rpartition(" ")[2] == "rootfile":
+            found.append(attributes.get("full-path", ""))
+
+    def refuse(*_: object) -> None:
+        raise ValueError("a container needs no entities")
+
+    parser = expat.ParserCreate(namespace_separator=" ")
+    parser.StartElementHandler = start
+    parser.EntityDeclHandler = refuse
+    try:
+        parser.Parse(container, True)  # noqa: FBT003 - the parser's own way to say that this is all
+    except expat.ExpatError:
+        return ""
+    return found[0] if found else ""
+
+
+def _part(path: Path, packed: zipfile.ZipFile, name: str) -> bytes:
+    """Unpack one file, not more of it than a score may have, whatever its header says."""
+    with packed.open(name) as opened:
+        content = opened.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise _too_large(path)
+    return content
+
+
+def _too_large(path: Path) -> UnreadableScore:
+    got = f"larger than {MOST_BYTES >> 20} MB"
+    return UnreadableScore(name=path.name, got=got, do="Export the drum part alone.")
+
+
+def _is_xml(content: bytes) -> bool:
+    """Tell XML by how it begins, in any of its usual codes."""
+    head = content[:64].removeprefix(b"\xef\xbb\xbf").lstrip()
+    return head.startswith((b"<", b"\xff\xfe<\0", b"\xfe\xff\0<", b"<\0", b"\0<"))
+
+
+def _is_text(head: bytes) -> bool:
+    try:
+        text = head.decode("utf-8", errors="strict")
+    except UnicodeDecodeError as error:
+        text = head[: error.start].decode("utf-8") if error.start > len(head) - 4 else ""
+    return bool(text) and all(char.isprintable() or char in "\r\n\t" for char in text)

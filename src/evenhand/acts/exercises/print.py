@@ -1,0 +1,33 @@
+"""Print a book of exercises, with contents."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from evenhand.errors import WrongOptions
+from evenhand.music.book import Book
+from evenhand.music.engraving.engrave import engrave
+from evenhand.report.print.book import book_pdf, music_px
+from evenhand.report.print.setting import Paper
+
+MOST_EXERCISES = 5000
+
+
+def print_book(
+    book: Book, *, title: str = "", paper: Paper = "a4", progress: Callable[[float], None] | None = None
+) -> bytes:
+    """Engrave a book's exercises and set its pages as PDF; the same book gives the same bytes.
+
+    ``progress`` is told the share of the music that is engraved.
+    """
+    if not 1 <= len(book.entries) <= MOST_EXERCISES:
+        raise WrongOptions(
+            got=f"{len(book.entries):,} exercises", must_be=f"1 to {MOST_EXERCISES:,} in a book"
+        )
+    width = music_px(paper)
+    music = []
+    for done, entry in enumerate(book.entries, start=1):
+        music.append(engrave(entry.exercise, width=width, spacing="note"))
+        if progress:
+            progress(done / len(book.entries))
+    return book_pdf(book, music, title=title, paper=paper)

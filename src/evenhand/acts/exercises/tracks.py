@@ -1,0 +1,349 @@
+"""Write a click to play to.
+
+Give a track its loudness and write it: what the click and the play-along share.
+
+Conventions: loudness in LUFS and true peaks in dBTP, as ITU-R BS.1770-4 has them.
+
+Write a play-along: the exercises played as written, each stroke as loud as its height makes it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, Protocol
+
+from evenhand.errors import WrongOptions
+from evenhand.music.book import Entry
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.strokes.plan import plan_strokes
+from evenhand.music.text import print_exercise
+from evenhand.synthesis.click import Block, ClickAsked, Ear, LaidClick, Track, click_track, lay_click
+from evenhand.synthesis.playalong import (
+    ClickChoice,
+    LaidPlayalong,
+    Levels,
+    Mixing,
+    Part,
+    PlayalongAsked,
+    lay_playalong,
+    playalong_track,
+)
+from evenhand.synthesis.pulse import ALL_HEARD, HOLD, Bar, Change, Click, Course, Silence
+from evenhand.synthesis.voice import level_of_height_db
+
+LONGEST_S = 2 * 3600
+MOST_LEAD_IN_S = 60
+LOUDEST_PEAK_DBTP = -1.0  # lossy codecs overshoot a little
+TIME_DIGITS = 7
+
+_DECIMAL = re.compile(r"[+-]?\d{1,6}(\.\d{1,6})?", re.ASCII)
+
+Json = dict[str, Any]
+
+
+class Measured(Protocol):
+    """How loud a track is."""
+
+    @property
+    def integrated_lufs(self) -> float | None:
+        """Integrated loudness, None where there is too little to tell."""
+        ...
+
+    @property
+    def true_peak_dbtp(self) -> float:
+        """The highest peak, between the samples too."""
+        ...
+
+
+class WritesTracks(Protocol):
+    """Writes blocks of shape (n, channels) to a file, whole or not at all."""
+
+    def __call__(self, path: Path, blocks: Iterable[Block], rate_hz: int, channels: int, /) -> None:
+        """Write a file."""
+        ...
+
+
+MeasuresTracks = Callable[[Track], Measured]
+
+
+@dataclass(frozen=True, slots=True)
+class SoundOut:
+    """Where the sound goes, and what writes and measures it."""
+
+    path: Path
+    rate_hz: int
+    writes: WritesTracks
+    measures: MeasuresTracks
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was written: how long, how loud, and a table of what comes when."""
+
+    seconds: float
+    rate_hz: int
+    channels: int
+    integrated_lufs: float | None
+    true_peak_dbtp: float
+    timetable: Json
+
+
+def write_levelled(track: Track, out: SoundOut, timetable: Json, *, level: Level) -> Written:
+    """Bring a track to its level and write it. Nothing is compressed: one gain holds for all of it."""
+    measured = out.measures(track)
+    gain_db = level.gain_db(measured)
+    louder = replace(track, gain=10 ** (gain_db / 20))
+    out.writes(out.path, louder.blocks(), track.rate_hz, track.channels)
+    lufs = None if measured.integrated_lufs is None else measured.integrated_lufs + gain_db
+    peak_dbtp = measured.true_peak_dbtp + gain_db
+    table = {
+        "rate": track.rate_hz,
+        "channels": track.channels,
+        "seconds": rounded(Fraction(track.frames, track.rate_hz)),
+        "loudness_lufs": None if lufs is None else round(lufs, 2),
+        "true_peak_dbtp": round(peak_dbtp, 2),
+        **timetable,
+    }
+    return Written(track.seconds, track.rate_hz, track.channels, lufs, peak_dbtp, table)
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """How loud: up to a true peak, and where ``lufs`` is given no louder than that either."""
+
+    peak_dbtp: float
+    lufs: float | None = None
+
+    def gain_db(self, measured: Measured) -> float:
+        """Return the one gain, dB."""
+        gain_db = self.peak_dbtp - measured.true_peak_dbtp
+        if self.lufs is None or measured.integrated_lufs is None:
+            return gain_db
+        return min(gain_db, self.lufs - measured.integrated_lufs)
+
+
+def check_length(course: Course, lead_in_s: Fraction) -> None:
+    """Refuse what lasts too long, before any of it is made."""
+    seconds = course.seconds + lead_in_s
+    if seconds > LONGEST_S:
+        got = f"{float(seconds) / 3600:.1f} h of sound"
+        raise WrongOptions(got=got, must_be=f"{LONGEST_S // 3600} h at most; fewer bars or repetitions")
+
+
+def read_change(step: str | None, every: int | None, to: str | None) -> Change:
+    """Read how the tempo changes, as it was typed."""
+    if every is not None and step is None:
+        raise WrongOptions(got="--every without --step", must_be="both, such as --step 5 --every 4")
+    return Change(
+        step_bpm=None if step is None else decimal(step, "--step"),
+        every=every or 1,
+        to=None if to is None else Tempo.parse(to),
+    )
+
+
+def decimal(text: str, what: str) -> Fraction:
+    """Read a number exactly as it was written.
+
+    >>> decimal("-2.5", "--step")
+    Fraction(-5, 2)
+    """
+    if _DECIMAL.fullmatch(text.strip()) is None:
+        raise WrongOptions(got=f"{what} {text!r}", must_be="a number, such as 2.5")
+    return Fraction(text.strip())
+
+
+def read_lead_in(text: str) -> Fraction:
+    """Read the seconds of silence before the first click."""
+    seconds = decimal(text, "--lead-in")
+    if not 0 <= seconds <= MOST_LEAD_IN_S:
+        raise WrongOptions(got=f"a lead-in of {text} s", must_be=f"0 to {MOST_LEAD_IN_S} s")
+    return seconds
+
+
+def bars_as_json(bars: Iterable[Bar], course: Course, lead_in_s: Fraction) -> list[Json]:
+    """Say when each bar begins, what it is, and at which tempo."""
+    return [
+        {
+            "bar": number,
+            "time_s": rounded(lead_in_s + course.time_s(bar.at)),
+            "kind": bar.kind,
+            "tempo": str(course.tempo(bar.at)),
+        }
+        for number, bar in enumerate(bars, start=1)
+    ]
+
+
+def clicks_as_json(clicks: Iterable[Click], lead_in_s: Fraction) -> list[Json]:
+    """Say when each click comes."""
+    return [{"time_s": rounded(lead_in_s + click.time_s), "kind": click.kind} for click in clicks]
+
+
+def rounded(time_s: Fraction) -> float:
+    """Return seconds as they are written."""
+    return round(float(time_s), TIME_DIGITS)
+
+
+CLICK_PEAK_DBTP = -6.0
+
+
+@dataclass(frozen=True, slots=True)
+class ClickWanted:
+    """A click, and how it is put on a track. Its peak is that of the loudest click."""
+
+    asked: ClickAsked
+    lead_in_s: Fraction = Fraction(0)
+    ear: Ear = "both"
+    peak_dbtp: float = CLICK_PEAK_DBTP
+
+
+@dataclass(frozen=True, slots=True)
+class ClickWritten:
+    """What was written, and how the tempo went after the count-in: at its start and at its last beat's."""
+
+    written: Written
+    tempos: tuple[Tempo, Tempo]
+
+
+def write_click(wanted: ClickWanted, out: SoundOut) -> ClickWritten:
+    """Lay the click, bring it to its level, write it."""
+    laid = lay_click(wanted.asked)
+    check_length(laid.course, wanted.lead_in_s)
+    track = click_track(laid, out.rate_hz, lead_in_s=wanted.lead_in_s, ear=wanted.ear)
+    timetable = {
+        "bars": bars_as_json(laid.bars, laid.course, wanted.lead_in_s),
+        "clicks": clicks_as_json(laid.clicks, wanted.lead_in_s),
+    }
+    written = write_levelled(track, out, timetable, level=Level(wanted.peak_dbtp))
+    return ClickWritten(written, _tempos(laid, wanted.asked))
+
+
+def _tempos(laid: LaidClick, asked: ClickAsked) -> tuple[Tempo, Tempo]:
+    begin = laid.bars[asked.count_in].at
+    return laid.course.tempo(begin), laid.course.tempo(laid.course.length)
+
+
+PLAYALONG_LUFS = -20.0
+PLAYED_DB = {"soft": -12.0, "loud": 0.0}
+LOWEST_PLAYED_DB, HIGHEST_PLAYED_DB = -60.0, 12.0
+SOFTLY = Mixing()
+
+
+@dataclass(frozen=True, slots=True)
+class PlayalongWanted:
+    """What is to be played, and how it is put on a track."""
+
+    entries: Sequence[Entry]
+    tempo: Tempo
+    repetitions: int = 8
+    count_in: int = 1
+    change: Change = HOLD
+    silence: Silence = ALL_HEARD
+    click: ClickChoice = "on"
+    mixing: Mixing = SOFTLY
+    lead_in_s: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class PlayalongWritten:
+    """What was written: how many exercises and strokes, and the tempo at the start and at the end."""
+
+    written: Written
+    exercises: int
+    strokes: int
+    tempos: tuple[Tempo, Tempo]
+
+
+def write_playalong(wanted: PlayalongWanted, out: SoundOut) -> PlayalongWritten:
+    """Lay the play-along, bring it to its level, write it."""
+    laid = _laid(wanted)
+    check_length(laid.course, wanted.lead_in_s)
+    track = playalong_track(laid, out.rate_hz, wanted.mixing, lead_in_s=wanted.lead_in_s)
+    if not track.events:
+        raise WrongOptions(got="neither click nor strokes", must_be="one of them at least")
+    level = Level(LOUDEST_PEAK_DBTP, PLAYALONG_LUFS)
+    written = write_levelled(track, out, _timetable(laid, wanted.lead_in_s), level=level)
+    first, last = laid.parts[0].repetitions[0], laid.course.length
+    tempos = laid.course.tempo(first), laid.course.tempo(last)
+    strokes = 0 if wanted.mixing.played_db is None else len(laid.blows)
+    return PlayalongWritten(written, len(laid.parts), strokes, tempos)
+
+
+def read_played(text: str) -> float | None:
+    """Read how loud the exercise is against the click, dB; None for not at all.
+
+    >>> read_played("soft"), read_played("-3"), read_played("off")
+    (-12.0, -3.0, None)
+    """
+    if text == "off":
+        return None
+    try:
+        level_db = PLAYED_DB[text] if text in PLAYED_DB else float(text)
+    except ValueError:
+        level_db = float("nan")
+    if not LOWEST_PLAYED_DB <= level_db <= HIGHEST_PLAYED_DB:
+        must_be = f"soft, loud, off, or dB over the click from {LOWEST_PLAYED_DB:g} to {HIGHEST_PLAYED_DB:g}"
+        raise WrongOptions(got=f"--played {text!r}", must_be=must_be)
+    return level_db
+
+
+def _laid(wanted: PlayalongWanted) -> LaidPlayalong:
+    parts = tuple(_part(entry) for entry in wanted.entries)
+    if not parts:
+        raise WrongOptions(got="a book without exercises", must_be="one exercise or more")
+    return lay_playalong(
+        PlayalongAsked(
+            parts=parts,
+            tempo=wanted.tempo,
+            repetitions=wanted.repetitions,
+            count_in=wanted.count_in,
+            change=wanted.change,
+            silence=wanted.silence,
+            click=wanted.click,
+        )
+    )
+
+
+def _part(entry: Entry) -> Part:
+    """Give an exercise its levels, from the height of each stroke."""
+    return Part(entry.exercise, _levels(entry.exercise), entry.title)
+
+
+def _levels(exercise: Exercise) -> Levels:
+    strokes = plan_strokes(exercise).strokes
+    return {(s.position, s.grace): level_of_height_db(s.before_cm) for s in strokes}
+
+
+def _timetable(laid: LaidPlayalong, lead_in_s: Fraction) -> Json:
+    """Say what comes when."""
+    parts = [
+        {
+            "title": each.part.title,
+            "exercise": print_exercise(each.part.exercise),
+            "repetitions_s": [rounded(lead_in_s + laid.course.time_s(at)) for at in each.repetitions],
+            "end_s": rounded(lead_in_s + laid.course.time_s(each.end)),
+        }
+        for each in laid.parts
+    ]
+    strokes = [
+        {
+            "time_s": rounded(lead_in_s + blow.time_s),
+            "level_db": round(blow.level_db, 2),
+            "hand": blow.hand,
+            "exercise": blow.part + 1,
+            "repetition": blow.repetition,
+            "position": blow.position,
+            "grace": blow.grace,
+        }
+        for blow in laid.blows
+    ]
+    bars = bars_as_json(laid.bars, laid.course, lead_in_s)
+    return {
+        "exercises": parts,
+        "bars": bars,
+        "clicks": clicks_as_json(laid.clicks, lead_in_s),
+        "strokes": strokes,
+    }

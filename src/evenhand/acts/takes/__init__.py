@@ -1,0 +1,1 @@
+"""Takes heard, one or many, and what is written of them."""

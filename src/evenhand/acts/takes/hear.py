@@ -1,0 +1,102 @@
+"""The act this is for: a recording goes in, what each hand did comes out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+import evenhand
+from evenhand.acts.takes.request import Asked
+from evenhand.errors import NothingHeard, WrongOptions
+from evenhand.measuring.values import Finding, HeardTake, Measures
+from evenhand.take import SNARE_NOTES, Heard, MidiTake, OpensTakes, Progress, SoundTake
+
+
+def hear_take(
+    path: Path,
+    asked: Asked,
+    *,
+    opens: OpensTakes,
+    midi_notes: Sequence[int] = SNARE_NOTES,
+    progress: Progress | None = None,
+) -> HeardTake:
+    """Open a take, listen to it, measure it, and say what is worth saying."""
+    take = opens(path, midi_notes=midi_notes, progress=_part(progress, 0.0, 0.5))
+    _check_beginning(asked, take.facts.seconds)
+    heard = _listen(take, asked, _part(progress, 0.5, 1.0))
+    _check_heard(heard, path.name)
+    measures, findings = _judge(heard, asked)
+    return HeardTake(
+        input=take.facts,
+        exercise=asked.exercise,
+        exercise_text=asked.exercise_text,
+        tempo=asked.tempo,
+        heard=heard,
+        measures=measures,
+        findings=findings,
+        name=path.name,
+        version=evenhand.__version__,
+    )
+
+
+def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None) -> Heard:
+    """Hear strokes in sound, or read them from MIDI."""
+    if isinstance(take, MidiTake):
+        from evenhand.hearing.listen import listen_to_blows
+
+        return listen_to_blows(
+            take.times_s,
+            take.levels_db,
+            exercise=asked.exercise,
+            tempo=asked.tempo,
+            counted=asked.counted,
+            begins_at_s=asked.begins_at_s,
+        )
+    from evenhand.hearing.listen import listen
+
+    return listen(
+        cast("NDArray[np.float32]", take.samples),  # it asks for no more than a length and slices
+        take.rate_hz,
+        exercise=asked.exercise,
+        tempo=asked.tempo,
+        click=asked.click,
+        counted=asked.counted,
+        begins_at_s=asked.begins_at_s,
+        progress=progress,
+    )
+
+
+def _check_beginning(asked: Asked, seconds: float) -> None:
+    """Refuse a beginning that the take does not reach."""
+    if asked.begins_at_s is not None and asked.begins_at_s > seconds:
+        must_be = f"within the take's {seconds:.1f} s"
+        raise WrongOptions(got=f"a beginning at {asked.begins_at_s:g} s", must_be=must_be)
+
+
+def _check_heard(heard: Heard, name: str) -> None:
+    """Refuse a take without strokes: there is nothing to say about it."""
+    if not heard.hits and not heard.extra:
+        do = "Put the recorder nearer to the pad, and record again."
+        raise NothingHeard(got=f"{name}: there is sound, but no hits", do=do)
+
+
+def _judge(heard: Heard, asked: Asked) -> tuple[Measures | None, tuple[Finding, ...]]:
+    """Measure what was heard against the exercise; blind, there is nothing to measure against."""
+    if asked.exercise is None or asked.tempo is None:
+        return None, ()
+    from evenhand.measuring.measure import measure
+    from evenhand.measuring.rules.findings import find
+
+    measures = measure(heard, asked.exercise, asked.tempo)
+    return measures, find(heard, measures, asked.exercise, asked.tempo)
+
+
+def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
+    """Let a stage tell its own 0 to 1 as its part of the whole."""
+    if progress is None:
+        return None
+    return lambda done: progress(start + (end - start) * done)

@@ -1,0 +1,240 @@
+"""Hear a whole list of takes on all cores; one that fails does not stop the rest.
+
+A take that can bring a worker down (out of memory, say) is heard again alone, so that only
+the one at fault is reported and all others are heard.
+
+A list of takes as a CSV file: ``file,exercise,tempo[,click]``, paths relative to the list.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import multiprocessing
+import os
+import signal
+from collections import Counter, deque
+from collections.abc import Callable, Generator, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from functools import partial
+from itertools import islice
+from pathlib import Path
+
+from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.hear import hear_take
+from evenhand.acts.takes.request import Asked
+from evenhand.errors import BadExercise, BadList, BadTempo, EvenhandError, WrongOptions
+from evenhand.take import SNARE_NOTES, OpensTakes
+
+NEEDED = ("file", "exercise", "tempo")
+KNOWN = (*NEEDED, "click")
+MOST_TAKES = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class ListedTake:
+    """One row: where the take lies, what it is, and the name its results go by."""
+
+    row: int
+    path: Path
+    asked: Asked
+    stem: str
+
+
+def read_list(text: str, *, name: str, folder: Path) -> tuple[ListedTake, ...]:
+    """Read a list of takes. Rows are counted as a spreadsheet counts them: the heading is row 1.
+
+    Raises
+    ------
+    BadList
+        Naming the row and the column of the first thing that cannot be read.
+    """
+    rows = _rows(text, name)
+    heading = next(rows, (1, []))[1]
+    columns = _columns(heading, name)
+    takes = [_take(row, cells, columns, name=name, folder=folder) for row, cells in islice(rows, MOST_TAKES)]
+    if next(rows, None) is not None:
+        raise BadList(where=name, got=f"more than {MOST_TAKES:,} takes", must_be="several lists")
+    if not takes:
+        raise BadList(where=name, got="no takes", must_be="a heading and at least one row below it")
+    return tuple(_told_apart(takes))
+
+
+def _rows(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
+    """Give each row that says something, with its number."""
+    text = text.removeprefix("\ufeff")
+    heading = text.partition("\n")[0]
+    delimiter = ";" if ";" in heading and "," not in heading else ","
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    row = 0
+    try:
+        for row, cells in enumerate(reader, start=1):
+            if any(cell.strip() for cell in cells):
+                yield row, [cell.strip() for cell in cells]
+    except csv.Error as error:
+        must_be = "comma-separated values, a cell with a comma or a line break inside double quotes"
+        raise BadList(where=f"{name}, row {row + 1}", got=str(error), must_be=must_be) from error
+
+
+def _columns(heading: list[str], name: str) -> list[str]:
+    """Check the heading: the needed columns, each once, and none unknown."""
+    columns = [column.lower() for column in heading]
+    for column in NEEDED:
+        if column not in columns:
+            got = f"the columns {', '.join(columns) or 'none'}"
+            raise BadList(
+                where=f"{name}, row 1", got=got, must_be="file,exercise,tempo and, if wanted, click"
+            )
+    for column, times in Counter(columns).items():
+        if column not in KNOWN or times > 1:
+            got = f"the column {column!r}" + (f" {times} times" if times > 1 else "")
+            raise BadList(
+                where=f"{name}, row 1", got=got, must_be="file,exercise,tempo and, if wanted, click"
+            )
+    return columns
+
+
+def _take(row: int, cells: list[str], columns: list[str], *, name: str, folder: Path) -> ListedTake:
+    """Read one row."""
+    if len(cells) > len(columns):
+        raise BadList(
+            where=f"{name}, row {row}",
+            got=f"{len(cells)} cells",
+            must_be=f"{len(columns)}, as in the heading; double quotes around a cell with a comma",
+        )
+    cell = dict(zip(columns, cells, strict=False))
+    if not cell.get("file") or "\0" in cell["file"]:
+        got = "a path with a zero byte" if cell.get("file") else "nothing"
+        raise BadList(where=f"{name}, row {row}, column file", got=got, must_be="a recording's path")
+    path = folder / cell["file"]
+    try:
+        asked = Asked.read(cell.get("exercise"), cell.get("tempo"), cell.get("click", "auto"))
+    except (BadExercise, BadTempo, WrongOptions) as error:
+        raise _in_its_cell(error, f"{name}, row {row}") from error
+    return ListedTake(row, path, asked, path.stem)
+
+
+def _in_its_cell(error: BadExercise | BadTempo | WrongOptions, row: str) -> BadList:
+    """Say in which cell of the list an error lies."""
+    match error:
+        case BadExercise():
+            where = f"{row}, column exercise, at its character {error.column}"
+            return BadList(where=where, got=error.found, must_be=error.must_be)
+        case BadTempo():
+            return BadList(where=f"{row}, column tempo", got=error.got, must_be=error.must_be)
+        case WrongOptions():
+            column = "click" if error.got.startswith("click") else "tempo"
+            return BadList(where=f"{row}, column {column}", got=error.got, must_be=error.must_be)
+
+
+def _told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:
+    """Give takes of the same stem names of their own: ``a``, ``a-2`` ...; no case-blind clash."""
+    used: set[str] = set()
+    reached: Counter[str] = Counter()  # how far the numbers of a stem went, so that none is tried twice
+    listed = {take.stem.casefold() for take in takes}
+    for take in takes:
+        stem, count = take.stem, 1
+        if stem.casefold() in used:
+            count = max(2, reached[take.stem] + 1)
+            stem = f"{take.stem}-{count}"
+        while stem.casefold() in used or (count > 1 and stem.casefold() in listed):
+            count += 1
+            stem = f"{take.stem}-{count}"
+        reached[take.stem] = max(count, reached[take.stem])
+        used.add(stem.casefold())
+        yield ListedTake(take.row, take.path, take.asked, stem)
+
+
+AHEAD = 2  # takes waiting for each worker, so that none stands idle and memory stays small
+
+
+@dataclass(frozen=True, slots=True)
+class ListedResult:
+    """What became of one listed take: its JSON, or why it could not be heard."""
+
+    listed: ListedTake
+    json: str | None
+    reason: str | None = None
+
+
+Hears = Callable[[ListedTake], ListedResult]
+
+
+def hear_list(
+    takes: Sequence[ListedTake],
+    *,
+    opens: OpensTakes,
+    jobs: int | None = None,
+    midi_notes: Sequence[int] = SNARE_NOTES,
+) -> Iterator[ListedResult]:
+    """Hear all takes and give each result as it comes, in no order."""
+    jobs = min(jobs or cores(), len(takes))
+    hear = partial(hear_listed, opens=opens, midi_notes=midi_notes)
+    if jobs <= 1:
+        yield from map(hear, takes)
+        return
+    waiting = deque(takes)
+    while waiting:
+        suspects = yield from _until_a_worker_dies(waiting, hear, jobs)
+        yield from (_alone(listed, hear) for listed in suspects)
+
+
+def hear_listed(listed: ListedTake, *, opens: OpensTakes, midi_notes: Sequence[int]) -> ListedResult:
+    """Hear one listed take; what stands in the way becomes its reason."""
+    try:
+        take = hear_take(listed.path, listed.asked, opens=opens, midi_notes=midi_notes)
+        return ListedResult(listed, json_text(take))
+    except EvenhandError as error:
+        return ListedResult(listed, None, str(error))
+    except Exception as error:  # noqa: BLE001 - whatever one take brings up, the others are still heard
+        return ListedResult(listed, None, f"an error of Evenhand's own, {type(error).__name__}: {error}")
+
+
+def cores() -> int:
+    """Count the cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _until_a_worker_dies(
+    waiting: deque[ListedTake], hear: Hears, jobs: int
+) -> Generator[ListedResult, None, list[ListedTake]]:
+    """Hear what is waiting; return what was in hand when a worker died, nothing if none did."""
+    in_hand: dict[Future[ListedResult], ListedTake] = {}
+    with _pool(jobs) as pool:
+        try:
+            while waiting or in_hand:
+                while waiting and len(in_hand) < jobs * AHEAD:
+                    in_hand[pool.submit(hear, waiting[0])] = waiting[0]
+                    waiting.popleft()
+                done, _ = wait(in_hand, return_when=FIRST_COMPLETED)
+                for future in done:
+                    yield future.result()
+                    del in_hand[future]
+        except BrokenProcessPool:
+            return list(in_hand.values())
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
+    return []
+
+
+def _alone(listed: ListedTake, hear: Hears) -> ListedResult:
+    """Hear one take in a process of its own, which it may bring down."""
+    with _pool(1) as pool:
+        try:
+            return pool.submit(hear, listed).result()
+        except BrokenProcessPool:
+            return ListedResult(listed, None, "hearing it ended its process; it may need too much memory")
+
+
+def _pool(jobs: int) -> ProcessPoolExecutor:
+    """Make a pool of workers that start fresh, alike on every system, and leave Ctrl-C to this process."""
+    return ProcessPoolExecutor(
+        jobs,
+        mp_context=multiprocessing.get_context("spawn"),
+        initializer=signal.signal,
+        initargs=(signal.SIGINT, signal.SIG_IGN),
+    )

@@ -1,0 +1,200 @@
+"""Hear a minute of single strokes: count them, and say how evenly they went and whether they tired.
+
+A minute of single strokes as JSON (docs/minute.md).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+import evenhand
+from evenhand.acts.takes.document import SECONDS_DIGITS, Json, figure, input_facts, json_of, rounded, times
+from evenhand.errors import NothingHeard, WrongOptions
+from evenhand.music.exercise import Hand
+from evenhand.progress.minute.rates import (
+    RECORD_PER_S,
+    RECORD_STROKES,
+    Counted,
+    HeardMinute,
+    Strokes,
+    alternation_ms,
+    count_strokes,
+    interval_ms,
+    interval_sd_ms,
+    level_difference_db,
+    rate_course,
+    second_hand_late_ms,
+    tiring,
+)
+from evenhand.progress.minute.train import follow_train
+from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
+
+Floats = NDArray[np.float64]
+ClickIn = Literal["heard", "none"]
+
+FEWEST_STROKES = 4
+SHORTEST_S, LONGEST_S = 2.0, 3600.0
+END_BEATS = 2.5  # a take that ends so near the asked time lasts as long as asked
+BEYOND_RECORD = (
+    f"More than the published record of {RECORD_STROKES} strokes in 60 s ({RECORD_PER_S:.1f} a second): "
+    "check the recording, for bounces or two players."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class MinuteAsked:
+    """How many seconds are counted from the first stroke on, whether a click sounds, and which hand began."""
+
+    seconds: float = 60.0
+    click: ClickIn = "none"
+    first_hand: Hand | None = None
+
+    def __post_init__(self) -> None:
+        if not SHORTEST_S <= self.seconds <= LONGEST_S:
+            must_be = f"{SHORTEST_S:g} to {LONGEST_S:g}"
+            raise WrongOptions(got=f"{self.seconds:g} seconds to count", must_be=must_be)
+
+
+def hear_minute(
+    path: Path,
+    asked: MinuteAsked,
+    *,
+    opens: OpensTakes,
+    midi_notes: Sequence[int] = SNARE_NOTES,
+    progress: Progress | None = None,
+) -> HeardMinute:
+    """Open a take and count the strokes of its first minute of playing."""
+    take = opens(path, midi_notes=midi_notes, progress=progress)
+    strokes, due_s = _in_midi(take) if isinstance(take, MidiTake) else _in_sound(take, asked)
+    if len(strokes.times_s) < FEWEST_STROKES:
+        do = "Play single strokes for a minute near to the microphone, and record again."
+        raise NothingHeard(got=f"{path.name}: there is no steady run of strokes in it", do=do)
+    return _summed(strokes, due_s, asked, take, path.name)
+
+
+def _in_sound(take: SoundTake, asked: MinuteAsked) -> tuple[Strokes, Floats]:
+    """Find the train of strokes in sound, and time the hits it goes by."""
+    from evenhand.hearing.clicks.find import find_click
+    from evenhand.hearing.clicks.sound import without_click
+    from evenhand.hearing.onsets.attack import time_hits
+    from evenhand.hearing.onsets.candidates import moments, only_click, without_lone_clicks
+
+    samples = cast("NDArray[np.float32]", take.samples)
+    moved, found = moments(samples, take.rate_hz)
+    click = find_click(samples, take.rate_hz, found, None) if asked.click == "heard" else None
+    if click is not None:
+        cleaned = cast("NDArray[np.float32]", without_click(samples, take.rate_hz, click))
+        moved, found = moments(cleaned, take.rate_hz)
+        found = found.only(~only_click(samples, cleaned, take.rate_hz, found, click))
+        moved = without_lone_clicks(samples, cleaned, take.rate_hz, moved, click)
+        samples = cleaned
+    train = follow_train(found.times_s, found.strength, moved.strength)
+    counted = count_strokes(found.times_s, train, moved.strength)
+    timed = time_hits(samples, take.rate_hz, counted.times_s[counted.heard])
+    return _exact(counted, timed.times_s, timed.levels_db), counted.due_s
+
+
+def _in_midi(take: MidiTake) -> tuple[Strokes, Floats]:
+    """Follow the blows of an electronic pad."""
+    train = follow_train(take.times_s, np.full(len(take.times_s), 9.0))
+    counted = count_strokes(take.times_s, train, None)
+    return _exact(counted, take.times_s[train.hits], take.levels_db[train.hits]), counted.due_s
+
+
+def _exact(counted: Counted, times_s: Floats, levels_db: Floats) -> Strokes:
+    """Put the exact times and levels of what was heard in their places."""
+    times, levels = counted.times_s.copy(), np.full(len(counted.times_s), np.nan)
+    times[counted.heard], levels[counted.heard] = times_s, levels_db
+    order = np.argsort(times, kind="stable")
+    numbers = counted.numbers[order]
+    numbers = numbers - (numbers[0] if len(numbers) else 0)
+    return Strokes(times[order], numbers, counted.heard[order], levels[order])
+
+
+def _summed(
+    strokes: Strokes, due_s: Floats, asked: MinuteAsked, take: SoundTake | MidiTake, name: str
+) -> HeardMinute:
+    """Cut the asked time out of the train and sum it up."""
+    start = float(strokes.times_s[0])
+    inside = strokes.times_s < start + asked.seconds
+    cut = Strokes(*(getattr(strokes, field)[inside] for field in Strokes.__slots__))
+    span, count = float(cut.times_s[-1]) - start, len(cut.times_s)
+    beat = span / max(count - 1, 1)
+    whole = bool((~inside).any()) or span > asked.seconds - END_BEATS * beat
+    seconds = asked.seconds if whole else span
+    per_minute = 60.0 * (count / asked.seconds if whole else 1 / beat)
+    at, rate = rate_course(cut)
+    left_out = due_s[(due_s > start) & (due_s < start + seconds)]
+    stops = int((np.diff(cut.times_s) > 5 * beat).sum())
+    return HeardMinute(
+        input=take.facts,
+        asked_s=asked.seconds,
+        start_s=start,
+        strokes=count,
+        hidden=int((~cut.heard).sum()),
+        left_out_s=tuple(left_out.tolist()),
+        seconds=seconds,
+        per_minute=per_minute,
+        whole=whole,
+        stops=stops,
+        rate_per_s=tuple(zip(at.tolist(), rate.tolist(), strict=True)),
+        tiring_per_minute=tiring(cut),
+        interval_ms=interval_ms(cut),
+        interval_sd_ms=interval_sd_ms(cut),
+        alternation_ms=alternation_ms(cut),
+        second_hand_late_ms=second_hand_late_ms(cut),
+        level_difference_db=level_difference_db(cut),
+        first_hand=asked.first_hand,
+        name=name,
+        version=evenhand.__version__,
+        warnings=(*take.facts.warnings, *_warnings(count, seconds, whole=whole, asked_s=asked.seconds)),
+    )
+
+
+def _warnings(count: int, seconds: float, *, whole: bool, asked_s: float) -> tuple[str, ...]:
+    """Say what stands in the way of taking the count at its word."""
+    out = []
+    if not whole:
+        lasts = f"The playing lasts {seconds:.1f} s, not {asked_s:g}"
+        out.append(f"{lasts}: strokes a minute come from its rate.")
+    if seconds > 0 and (count - 1) / seconds > RECORD_PER_S:
+        out.append(BEYOND_RECORD)
+    return tuple(out)
+
+
+def minute_text(heard: HeardMinute) -> str:
+    """Write the strokes of a take as JSON text."""
+    return json_of(minute_json(heard))
+
+
+def minute_json(heard: HeardMinute) -> Json:
+    """Turn what was heard into plain dicts, lists and numbers."""
+    return {
+        "version": heard.version,
+        "name": heard.name,
+        "input": input_facts(heard.input),
+        "warnings": list(heard.warnings),
+        "strokes": heard.strokes,
+        "hidden": heard.hidden,
+        "left_out_s": times(heard.left_out_s),
+        "seconds": rounded(heard.seconds, SECONDS_DIGITS),
+        "asked_seconds": rounded(heard.asked_s, SECONDS_DIGITS),
+        "start_s": rounded(heard.start_s, SECONDS_DIGITS),
+        "whole": heard.whole,
+        "stops": heard.stops,
+        "per_minute": rounded(heard.per_minute, 2),
+        "rate_per_s": [[rounded(at, 4), rounded(rate, 4)] for at, rate in heard.rate_per_s],
+        "tiring_per_minute": figure(heard.tiring_per_minute),
+        "interval_ms": figure(heard.interval_ms),
+        "interval_sd_ms": figure(heard.interval_sd_ms),
+        "alternation_ms": figure(heard.alternation_ms),
+        "second_hand_late_ms": figure(heard.second_hand_late_ms),
+        "level_difference_db": figure(heard.level_difference_db),
+        "first_hand": heard.first_hand,
+    }

@@ -1,0 +1,68 @@
+"""What a take is to be heard as: the exercise, the tempo, and where the click is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from evenhand.errors import WrongOptions
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.text import parse_exercise
+
+Click = Literal["auto", "heard", "none"]
+CLICKS: tuple[Click, ...] = get_args(Click)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a take is to be heard as. Without an exercise it is heard blind: hits, no hands.
+
+    ``counted`` says that the counting in is known, so that nothing played is one; ``begins_at_s`` is when
+    the exercise's first note was struck, where somebody says so.
+    """
+
+    exercise: Exercise | None = None
+    exercise_text: str | None = None
+    tempo: Tempo | None = None
+    click: Click = "auto"
+    counted: bool = False
+    begins_at_s: float | None = None
+
+    @property
+    def blind(self) -> bool:
+        """Tell whether there is nothing to judge the take against."""
+        return self.exercise is None
+
+    @classmethod
+    def read(
+        cls,
+        exercise: str | None,
+        tempo: str | None,
+        click: str = "auto",
+        *,
+        begins_at_s: float | None = None,
+    ) -> Asked:
+        """Read what was typed; an exercise and its tempo go together.
+
+        >>> Asked.read("1/8: RLRR LRLL", "1/4=120").tempo.beat_s
+        0.5
+        """
+        exercise, tempo = (exercise or "").strip(), (tempo or "").strip()
+        if exercise and not tempo:
+            raise WrongOptions(got="an exercise without a tempo", must_be="both, such as --tempo 1/8=70")
+        if tempo and not exercise:
+            raise WrongOptions(got="a tempo without an exercise", must_be="both, or neither to hear it blind")
+        if not exercise and begins_at_s is not None:
+            raise WrongOptions(got="where the take begins, but no exercise", must_be="both, or neither")
+        if not exercise:
+            return cls(click=_click(click))
+        written = parse_exercise(exercise)
+        return cls(written, exercise, Tempo.parse(tempo), _click(click), begins_at_s=begins_at_s)
+
+
+def _click(text: str) -> Click:
+    """Read where the click is; nothing said means auto."""
+    for known in CLICKS:
+        if known == (text.strip() or "auto"):
+            return known
+    raise WrongOptions(got=f"click {text!r}", must_be="auto, heard or none")

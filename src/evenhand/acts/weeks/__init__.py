@@ -1,0 +1,1 @@
+"""A student's weeks: progress, path, plan, load, sheet."""

@@ -1,0 +1,169 @@
+"""Judge where a student is on the path, from the takes of some weeks; and both as JSON (docs/path.md)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from evenhand.acts.takes.document import Json, figure, json_of, rounded
+from evenhand.errors import WrongOptions
+from evenhand.progress.history import History
+from evenhand.progress.stages.advising import TEACHER_DECIDES, advise, bound_words, figure_words, judged_words
+from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Stage, Verdict
+from evenhand.report.words.figures import EXERCISES_CAUTION
+
+VERDICTS: Mapping[Verdict, str] = {"met": "met", "not met": "not met", "can't tell": "can't tell yet"}
+
+
+@dataclass(frozen=True, slots=True)
+class StudentAdvice:
+    """What is proposed to a student, on which path, and which takes told nothing."""
+
+    student: str
+    path: PracticePath
+    stage: Stage
+    advice: Advice
+    left_out: tuple[str, ...]
+
+
+def advise_student(
+    history: History,
+    path: PracticePath,
+    stage: str,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+) -> StudentAdvice:
+    """Judge a stage from a history; ``since`` and ``until`` are the first and the last day that count.
+
+    Raises
+    ------
+    WrongOptions
+        Where the path has no such stage, or the days are the wrong way round.
+    """
+    if since is not None and until is not None and until < since:
+        raise WrongOptions(got=f"days from {since} to {until}", must_be="the earlier day first")
+    advice = advise(
+        history,
+        path,
+        stage,
+        since_day=None if since is None else since.toordinal(),
+        until_day=None if until is None else until.toordinal(),
+    )
+    found = path.stage(stage) or path.stages[0]
+    return StudentAdvice(history.student, path, found, advice, history.left_out)
+
+
+def advice_drawing(found: StudentAdvice) -> str:
+    """Draw the advice as an SVG document."""
+    from evenhand.report.plots.advice import RowWords, advice_picture
+
+    rows = [
+        RowWords(
+            asked=bound_words(each.condition, each.bound, found.stage.beat).removesuffix(" asked"),
+            found=figure_words(each, found.stage.beat),
+            verdict=VERDICTS[each.verdict],
+        )
+        for each in found.advice.judged
+    ]
+    said = f"{headline(found.advice).capitalize()}. {found.advice.why} {TEACHER_DECIDES}"
+    return advice_picture(found.path, found.advice, rows, said)
+
+
+def headline(advice: Advice) -> str:
+    """Say the proposal in a few words."""
+    return {
+        "go on": f"go on to {advice.to}",
+        "stay": f"stay with {advice.stage}",
+        "go back": f"go back to {advice.to} for a while",
+        "can't tell": "can't tell yet",
+    }[advice.proposal]
+
+
+def day_of(text: str | None) -> date | None:
+    """Read a day, where one is said.
+
+    >>> day_of("2026-03-09")
+    datetime.date(2026, 3, 9)
+    """
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise WrongOptions(got=f"the day {text!r}", must_be="a day such as 2026-11-30") from error
+
+
+def advice_text(found: StudentAdvice) -> str:
+    """Write the advice as JSON text."""
+    return json_of(advice_json(found))
+
+
+def advice_json(found: StudentAdvice) -> Json:
+    """Turn the advice into plain dicts, lists and numbers."""
+    advice = found.advice
+    weeks = advice.weeks_in_stage
+    return {
+        "student": found.student,
+        "stage": advice.stage,
+        "proposal": advice.proposal,
+        "to": advice.to,
+        "why": advice.why,
+        "decides": TEACHER_DECIDES,
+        "weeks_in_stage": None if weeks is None else rounded(weeks, 2),
+        "takes": advice.takes,
+        "days": advice.days,
+        "conditions": [_judged(each, found.stage) for each in advice.judged],
+        "slipped": [_judged(each, found.path.before(found.stage) or found.stage) for each in advice.slipped],
+        "notes": list(advice.notes),
+        "left_out": list(found.left_out),
+        "caution": EXERCISES_CAUTION,
+    }
+
+
+def _judged(judged: Judged, stage: Stage) -> Json:
+    return {
+        **_condition(judged.condition),
+        "bound": None if judged.bound is None else rounded(judged.bound, 3),
+        "verdict": judged.verdict,
+        "value": None if judged.value is None else rounded(judged.value, 3),
+        "ci95": None if judged.ci95 is None else [rounded(edge, 3) for edge in judged.ci95],
+        "n": judged.n,
+        "hand": judged.hand,
+        "hands": {hand: figure(measure) for hand, measure in judged.hands.items()},
+        "at_least": None if judged.at_least is None else rounded(judged.at_least, 3),
+        "at_most": None if judged.at_most is None else rounded(judged.at_most, 3),
+        "needs": judged.needs,
+        "text": judged_words(judged, stage.beat),
+    }
+
+
+def _condition(condition: Condition) -> Json:
+    return {
+        "measure": condition.measure,
+        "relation": condition.relation,
+        "bound": condition.bound,
+        "unit": condition.unit,
+        "words": condition.words,
+    }
+
+
+def path_text(path: PracticePath) -> str:
+    """Write a path as JSON text."""
+    return json_of({"stages": [_stage(stage) for stage in path.stages]})
+
+
+def _stage(stage: Stage) -> Json:
+    return {
+        "name": stage.name,
+        "words": stage.words,
+        "stroke": stage.stroke,
+        "beat": f"{stage.beat.numerator}/{stage.beat.denominator}",
+        "tempo_bpm": list(stage.tempo_bpm),
+        "repetitions": list(stage.repetitions),
+        "minutes_a_day": list(stage.minutes_a_day),
+        "weeks": list(stage.weeks),
+        "beside": dict(stage.beside),
+        "conditions": [_condition(condition) for condition in stage.conditions],
+    }

@@ -1,0 +1,182 @@
+"""Put results where they were asked for: whole or not at all.
+
+Read the small text files that people write: tables, calibrations.
+
+What goes to stderr: one clear line each.
+
+A line that shows how far a long job is; it comes only where someone watches, and goes again.
+
+What a command that holds others says when it is called alone.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import typer
+
+from evenhand.errors import CannotWrite, WrongOptions
+
+STDOUT = Path("-")
+
+
+def check_places(*places: Path | None, reads: Iterable[Path | None] = ()) -> None:
+    """Refuse places that cannot be written, one place for two results, and a place that is being read."""
+    read = {path.resolve() for path in reads if path is not None}
+    taken: set[Path] = set()
+    for place in places:
+        if place is None:
+            continue
+        check_place(place)
+        real = place if place == STDOUT else place.resolve()
+        if real in taken:
+            raise WrongOptions(got=f"{place} as the place of two results", must_be="a place for each")
+        if real in read:
+            must_be = "another place: what is read is not written over"
+            raise WrongOptions(got=f"{place} to write to, which is read", must_be=must_be)
+        taken.add(real)
+
+
+def check_place(path: Path | None) -> None:
+    """Refuse a place that cannot be written before the work is done, not after."""
+    if path is None or path == STDOUT:
+        return
+    if path.is_dir():
+        raise CannotWrite(name=str(path), got="it is a folder")
+    if not path.parent.is_dir():
+        raise CannotWrite(name=str(path), got="there is no such folder")
+    if not os.access(path.parent, os.W_OK):
+        raise CannotWrite(name=str(path), got="the folder may not be written to")
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write text to a file in one step, or to stdout for ``-``.
+
+    A file's name may hold bytes that are not text; what is written is UTF-8 all the same.
+    """
+    text = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+    if path == STDOUT:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+        return
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write bytes to a file in one step, or to stdout for ``-``."""
+    if path == STDOUT:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+        return
+    unfinished = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        if path.exists() and not path.is_file():  # /dev/null, a pipe: nothing may take its place
+            path.write_bytes(data)
+            return
+        unfinished.write_bytes(data)
+        unfinished.replace(path)
+    except OSError as error:
+        unfinished.unlink(missing_ok=True)
+        raise CannotWrite(name=str(path), got=error.strerror or str(error)) from error
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder for results, with those above it."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CannotWrite(name=str(path), got=error.strerror or str(error)) from error
+
+
+LARGEST_BYTES = 2_000_000
+
+
+def read_text(path: Path) -> str:
+    """Read a file of text; refuse by name what is none."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
+            got = f"{path.name} of over {LARGEST_BYTES:,} bytes"
+            raise WrongOptions(got=got, must_be="a small text file")
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise WrongOptions(got=f"{path.name}, which is not text", must_be="a text file in UTF-8") from None
+    except OSError as error:
+        got = f"{path.name}, which cannot be read ({error.strerror or error})"
+        raise WrongOptions(got=got, must_be="a text file that may be read") from None
+
+
+def say_line(message: str) -> None:
+    """Put one line on stderr; line breaks become spaces, and what a terminal would act on is taken out."""
+    line = " ".join(message.split())
+    sys.stderr.write(f"evenhand: {''.join(each if each.isprintable() else '?' for each in line)}\n")
+
+
+PATIENCE_S = 0.7
+
+
+@contextmanager
+def shown(what: str, total: float = 1.0) -> Iterator[Callable[[float], None]]:
+    """Give a function to be told how much of ``total`` is done.
+
+    The line appears on stderr after a moment's patience, so a short take shows none.
+    """
+    if not sys.stderr.isatty():
+        yield lambda _done: None
+        return
+    line = _Line(what, total)
+    try:
+        yield line.tell
+    finally:
+        line.end()
+
+
+class _Line:
+    """The progress line, made when it is first worth showing."""
+
+    def __init__(self, what: str, total: float) -> None:
+        self._what, self._total = what, total
+        self._since_s = time.monotonic()
+        self._end: Callable[[], None] | None = None
+        self._update: Callable[[float], None] | None = None
+
+    def tell(self, done: float) -> None:
+        """Show how much is done."""
+        if self._update is None and time.monotonic() - self._since_s > PATIENCE_S:
+            self._start()
+        if self._update is not None:
+            self._update(done)
+
+    def end(self) -> None:
+        """Take the line away."""
+        if self._end is not None:
+            self._end()
+
+    def _start(self) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+        bar = BarColumn(bar_width=32, style="dim", complete_style="none", finished_style="none")
+        columns = (TextColumn("  {task.description}"), bar, TimeRemainingColumn(compact=True))
+        progress = Progress(*columns, console=Console(stderr=True), transient=True)
+        task = progress.add_task(self._what, total=self._total)
+        progress.start()
+        self._end = progress.stop
+        self._update = lambda done: progress.update(task, completed=done)
+
+
+def group_help(what: str) -> Callable[[typer.Context], None]:
+    """Return what shows the help of a group of commands where none of them was named."""
+
+    def show(context: typer.Context) -> None:
+        if context.invoked_subcommand is None:
+            typer.echo(context.get_help())
+
+    show.__doc__ = what
+    return show

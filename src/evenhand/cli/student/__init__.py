@@ -1,0 +1,1 @@
+"""Commands for one student: tests, ceiling, path, plan, progress, load, sheet."""

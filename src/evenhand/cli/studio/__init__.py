@@ -1,0 +1,1 @@
+"""Commands for a studio: serve, check, backup, restore, export, import."""

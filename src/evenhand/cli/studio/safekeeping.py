@@ -1,0 +1,225 @@
+"""``evenhand backup``: the database and the recordings of one instant as one file.
+
+``evenhand restore``: a studio out of a backup.
+
+``evenhand export-studio``: a whole studio into one file.
+
+``evenhand import-studio``: a studio out of an export.
+
+Say in a few words how large a studio is.
+
+``evenhand check``: a studio's rows, files and hashes held against each other.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from evenhand.cli.results import check_place, shown
+from evenhand.cli.studio.serve import NAME, data_folder, new_password
+
+if TYPE_CHECKING:
+    from evenhand.studio.safekeeping.check import Checked, Unsound
+    from evenhand.studio.store.studio import Studio
+
+
+def size_of(studio: Studio) -> str:
+    """Count a studio's students, archived ones too, and its takes."""
+    students = len(studio.students()) + len(studio.students(archived=True))
+    return f"{counted(students, 'student')}, {counted(sum(studio.counts().values()), 'take')}"
+
+
+def counted(n: int, what: str) -> str:
+    """Write a number of things."""
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
+
+
+DataOption = Annotated[
+    Path | None,
+    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not given."),
+]
+OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the backup goes.")]
+
+
+def backup(out: OutOption, data: DataOption = None) -> None:
+    """Back up a whole studio to one file while it runs.
+
+    All of it is of one instant; evenhand restore puts it back. It holds what your students trusted you with,
+    and still has those you erase later: keep it as safe as the studio, and delete it when it is out of date.
+    """
+    check_place(out)
+    from evenhand.studio.store.studio import Studio
+
+    with Studio.open(data or data_folder()) as studio:
+        with shown(f"backing up {studio.facts.name}") as progress:
+            done = studio.back_up(out, progress=progress)
+        size = size_of(studio)
+    said = f"{size}, {counted(done.recordings, 'recording')}, {out.stat().st_size / 1e6:.1f} MB"
+    typer.echo(f"{out}: {said}.")
+    if done.missing:
+        lost = counted(len(done.missing), "recording")
+        typer.echo(f"Missing or damaged, so not in it: {lost}. evenhand check says which.")
+
+
+BackupArgument = Annotated[
+    Path, typer.Argument(metavar="FILE.zip", exists=True, dir_okay=False, help="What backup wrote.")
+]
+
+
+def restore(file: BackupArgument, data: DataOption = None) -> None:
+    """Put a backup back in the studio's place.
+
+    It is unpacked and tried out first. The database that was there before is set aside for 30 days;
+    recordings newer than the backup stay, and evenhand check --repair makes takes of them again. End evenhand
+    serve first. Password and links are those of the backup; everybody logs in again.
+    """
+    from evenhand.studio.store.studio import Studio
+
+    folder = data or data_folder()
+    done = Studio.restore_from(file, folder)
+    with Studio.open(folder) as studio:
+        studio.sweep()
+        newer = studio.without_take()
+        typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, as of {done.moment}.")
+    if done.before is not None:
+        typer.echo(f"The database that was there before is set aside in {done.before} for 30 days.")
+    if newer:
+        typer.echo(
+            f"Not in the backup: {counted(newer, 'recording')}. "
+            f"evenhand check --data {folder} --repair makes takes of them again."
+        )
+
+
+ExportOutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the export goes.")]
+
+
+def export_studio(out: ExportOutOption, data: DataOption = None) -> None:
+    """Write a whole studio to one file.
+
+    It holds recordings, what was heard, students, weeks and the book. The file can be opened by a
+    spreadsheet's user, and import-studio makes an equal studio of it. It holds what your students trusted
+    you with: keep it as you keep the studio.
+    """
+    check_place(out)
+    from evenhand.studio.store.studio import Studio
+
+    with Studio.open(data or data_folder()) as studio:
+        with shown(f"exporting {studio.facts.name}") as progress:
+            studio.export_to(out, progress=progress)
+        size = size_of(studio)
+    typer.echo(f"{out}: {size}, {out.stat().st_size / 1e6:.1f} MB.")
+
+
+FileArgument = Annotated[
+    Path, typer.Argument(metavar="FILE.zip", exists=True, dir_okay=False, help="What export-studio wrote.")
+]
+NewDataOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--data",
+        metavar="DIR",
+        help="The new studio's folder, empty or not there yet; your own data folder if not given.",
+    ),
+]
+
+
+def import_studio(file: FileArgument, data: NewDataOption = None) -> None:
+    """Make a studio of an exported file.
+
+    It equals the one that was exported. The teacher's password and the students' links work as before;
+    everybody signs in anew. A file that is not whole is refused, and nothing is left behind.
+    """
+    from evenhand.studio.store.studio import Studio
+
+    folder = data or data_folder()
+    with Studio.import_from(file, folder) as studio:
+        typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}.")
+
+
+NOT_WELL = 3
+MOST_SAID = 20
+
+RepairOption = Annotated[
+    bool,
+    typer.Option(
+        "--repair", help="Make takes again of recordings that have none. Nothing is deleted; see the docs."
+    ),
+]
+
+
+def check(data: DataOption = None, repair: RepairOption = False) -> None:  # noqa: FBT002 - a switch
+    """Check that everything in a studio is there.
+
+    Looks at rows, recordings and their hashes: whether each is as it came in. It may run while the studio
+    is open. The exit code is 3 where something is missing, damaged, or without its take. Where the database
+    is lost, --repair makes a new studio of the recordings.
+    """
+    folder = data or data_folder()
+    with _opened(folder, repair=repair) as studio:
+        if repair:
+            with shown("putting right") as progress:
+                done = studio.repair(progress)
+            typer.echo(
+                f"{counted(done.found, 'take')} made again from recordings, {done.nobodys} of them without a "
+                f"student; {counted(done.mended, 'take')} given back the recording."
+            )
+        with shown("reading every recording") as progress:
+            checked = studio.check(progress)
+        _say(folder, studio, checked)
+    if not checked.is_well:
+        raise typer.Exit(NOT_WELL)
+
+
+def _opened(folder: Path, *, repair: bool) -> Studio:
+    """Open the studio; to be repaired, one without a database gets a new one."""
+    from evenhand.errors import StudioDamaged, StudioLost
+    from evenhand.studio.store.studio import Studio
+
+    try:
+        studio = Studio.open(folder)
+        with studio.closed_by_an_error():
+            studio.hold_together()
+    except StudioLost as lost:
+        if not repair:
+            raise
+        typer.echo(f"{folder}: a new database is made for {counted(lost.recordings, 'recording')}.")
+    except StudioDamaged:
+        if not repair:
+            raise
+        place = Studio.set_database_aside(folder)
+        typer.echo(f"The damaged database is set aside in {place}; a new one is made.")
+    else:
+        return studio
+    return Studio.create(folder, name=NAME, password=new_password(), of_recordings=True)
+
+
+def _say(folder: Path, studio: Studio, checked: Checked) -> None:
+    """Say what was found."""
+    size = f"{counted(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
+    typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, {size}.")
+    names = {each.id: each.name for each in (*studio.students(), *studio.students(archived=True))}
+    for unsound in checked.unsound[:MOST_SAID]:
+        typer.echo(_unsound_words(unsound, names))
+    if len(checked.unsound) > MOST_SAID:
+        typer.echo(f"... and {len(checked.unsound) - MOST_SAID} more.")
+    if checked.left:
+        typer.echo(
+            f"Without a take: {counted(len(checked.left), 'recording')}. "
+            f"evenhand check --data {folder} --repair makes takes of them again."
+        )
+    for place, n, until in checked.aside:
+        typer.echo(f"Set aside, kept until {until}: {counted(n, 'recording')} in {place}.")
+    if checked.is_well:
+        typer.echo("Every take has its recording, as it came in.")
+
+
+def _unsound_words(unsound: Unsound, names: dict[str, str]) -> str:
+    """Say which take lacks its recording."""
+    take = unsound.take
+    what = "damaged" if unsound.damaged else "missing"
+    whose = names.get(take.student_id, "nobody")
+    when = take.recorded_at.astimezone()
+    return f"{what.capitalize()}: {whose}, {when:%Y-%m-%d %H:%M}, {take.exercise or 'blind'}: {unsound.key}"

@@ -1,0 +1,408 @@
+"""``evenhand serve``: the studio in the browser.
+
+The options of ``evenhand serve``.
+
+What ``evenhand serve`` says of reaching the studio.
+
+By which names ``evenhand serve`` is reached, and which proxy is believed.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import socket as serve_reached_socket
+import sys
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+from urllib.parse import urlsplit
+
+import typer
+
+from evenhand.cli.studio.demo import DEMO_PASSWORD, being_filled, open_demo
+from evenhand.errors import WrongOptions
+
+if TYPE_CHECKING:
+    from socket import socket
+
+    from evenhand.studio.store.kept import Quota
+    from evenhand.studio.store.studio import Studio
+    from evenhand.web.serving import Secured, Served
+
+
+DataOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--data",
+        metavar="DIR",
+        file_okay=False,
+        help="The studio's folder; your own data folder if not given.",
+    ),
+]
+PortOption = Annotated[
+    int, typer.Option("--port", metavar="N", min=0, max=65535, help="The port; 0 for any that is free.")
+]
+HostOption = Annotated[
+    str,
+    typer.Option(
+        "--host", metavar="H", help="127.0.0.1 for this computer alone, 0.0.0.0 for its network too."
+    ),
+]
+DemoOption = Annotated[
+    bool, typer.Option("--demo", help="A demonstration: invented people, six weeks of takes.")
+]
+CertificateOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--certificate",
+        metavar="FILE",
+        exists=True,
+        dir_okay=False,
+        help="HTTPS with this certificate (PEM).",
+    ),
+]
+KeyOption = Annotated[
+    Path | None,
+    typer.Option("--key", metavar="FILE", exists=True, dir_okay=False, help="The certificate's key (PEM)."),
+]
+SelfMadeOption = Annotated[
+    bool,
+    typer.Option("--self-made-certificate", help="HTTPS with a certificate made here, for your own network."),
+]
+ProxyOption = Annotated[
+    bool,
+    typer.Option(
+        "--behind-proxy",
+        help="A proxy in front has the certificate and says who asks; needs --address.",
+    ),
+]
+ProxiesOption = Annotated[
+    list[str] | None,
+    typer.Option("--proxy", metavar="IP", help="The proxy's own address, if it is not this computer."),
+]
+AddressOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--address",
+        metavar="URL",
+        help="A further address of the studio, such as https://drums.example.",
+    ),
+]
+StudentRoomOption = Annotated[
+    float, typer.Option("--student-gb", metavar="GB", min=0.1, help="The most recordings of one student.")
+]
+StudioRoomOption = Annotated[
+    float, typer.Option("--studio-gb", metavar="GB", min=0.1, help="The most recordings of all students.")
+]
+WorkersOption = Annotated[
+    int,
+    typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
+]
+
+
+DEFAULT_PORT, DEFAULT_HOST = 8420, "127.0.0.1"
+PASSWORD_VARIABLE, NAME = "EVENHAND_PASSWORD", "Studio"
+
+
+def serve(
+    data: DataOption = None,
+    port: PortOption = DEFAULT_PORT,
+    host: HostOption = DEFAULT_HOST,
+    demo: DemoOption = False,  # noqa: FBT002 - a switch
+    certificate: CertificateOption = None,
+    key: KeyOption = None,
+    self_made_certificate: SelfMadeOption = False,  # noqa: FBT002 - a switch
+    behind_proxy: ProxyOption = False,  # noqa: FBT002 - a switch
+    proxy: ProxiesOption = None,
+    address: AddressOption = None,
+    workers: WorkersOption = 1,
+    student_gb: StudentRoomOption = 10.0,
+    studio_gb: StudioRoomOption = 100.0,
+) -> None:
+    """Open the studio in the browser.
+
+    The teacher's desk and the students' stand, on this computer or for phones in its network. Makes a new,
+    empty studio where there is none, and asks for its password. Ctrl-C ends it.
+    """
+    from evenhand.studio.store.kept import GB, Quota
+    from evenhand.studio.work.worker import held
+    from evenhand.web.serving import Served, addresses, bind
+
+    _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
+    named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
+    with _folder(data, demo=demo) as folder:
+        bound = bind(host, port)
+        try:
+            studio, links = open_demo(folder) if demo else (_open(folder), ())
+            secured = _secured(folder, certificate, key, host, self_made=self_made_certificate)
+            at = bound.getsockname()[1]
+            reached = (*named, *addresses(host, at, secure=secured is not None))
+            served = Served(host, at, reached, secured, proxies)
+            with held():
+                _say(studio, folder, served)
+                _say_links(links, served)
+                studio.close()
+                quota = Quota(int(student_gb * GB), int(studio_gb * GB))
+                with being_filled(folder) if demo else nullcontext():
+                    _run(folder, served, bound, workers, quota)
+        finally:
+            bound.close()
+
+
+def data_folder() -> Path:
+    """Return where a user's studio lies if no folder is named, as the platform has it."""
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Application Support" / "Evenhand"
+    given = os.environ.get("XDG_DATA_HOME", "")
+    return (Path(given) if Path(given).is_absolute() else Path.home() / ".local" / "share") / "evenhand"
+
+
+def _check(certificate: Path | None, key: Path | None, *, self_made: bool, behind_proxy: bool) -> None:
+    """Refuse what does not go together."""
+    if (certificate is None) != (key is None):
+        got = "--certificate without --key" if key is None else "--key without --certificate"
+        raise WrongOptions(got=got, must_be="both, or neither")
+    asked = [certificate is not None, self_made, behind_proxy]
+    if sum(asked) > 1:
+        got = "more than one of --certificate, --self-made-certificate and --behind-proxy"
+        raise WrongOptions(got=got, must_be="one of them at most")
+
+
+@contextmanager
+def _folder(data: Path | None, *, demo: bool) -> Iterator[Path]:
+    """Give the studio's folder; a demonstration without one gets a folder that goes again."""
+    if data is not None:
+        yield data
+    elif not demo:
+        yield data_folder()
+    else:
+        with tempfile.TemporaryDirectory(prefix="evenhand-demo-", ignore_cleanup_errors=True) as folder:
+            yield Path(folder) / "studio"
+
+
+def _open(folder: Path) -> Studio:
+    """Open the studio, or make a new one."""
+    from evenhand.errors import StudioMissing
+    from evenhand.studio.store.studio import Studio
+
+    try:
+        studio = Studio.open(folder)
+    except StudioMissing:
+        typer.echo(f"There is no studio in {folder} yet: a new one is made.")
+        studio = Studio.create(folder, name=NAME, password=new_password())
+    return studio
+
+
+def new_password() -> str:
+    """Ask for a new studio's password, twice; scripts give it by a variable."""
+    from evenhand.studio.typed import LEAST_LETTERS
+
+    given = os.environ.get(PASSWORD_VARIABLE)
+    if given is not None:
+        wrong = _password_wrong(given)
+        if wrong:
+            must_be = f"{LEAST_LETTERS} characters or more, and none that is tried first"
+            raise WrongOptions(got=f"{PASSWORD_VARIABLE} with {wrong}", must_be=must_be)
+        return given
+    if not sys.stdin.isatty():
+        must_be = f"a terminal to ask for it, or the variable {PASSWORD_VARIABLE}"
+        raise WrongOptions(got="no password for the new studio", must_be=must_be)
+    while True:
+        typed: str = typer.prompt(
+            "A password for you, the teacher", hide_input=True, confirmation_prompt=True
+        )
+        wrong = _password_wrong(typed)
+        if not wrong:
+            return typed
+        typer.echo(f"That has {wrong}; it must be {LEAST_LETTERS} characters or more, best some words.")
+
+
+def _password_wrong(typed: str) -> str:
+    """Say what a password has that it must not."""
+    from evenhand.studio.typed import MOST_LETTERS, wrong_with
+
+    words = {
+        "short": f"{len(typed)} characters",
+        "long": f"more than {MOST_LETTERS} characters",
+        "common": "what is tried first",
+    }
+    return words.get(wrong_with(typed), "")
+
+
+def _secured(
+    folder: Path, certificate: Path | None, key: Path | None, host: str, *, self_made: bool
+) -> Secured | None:
+    from evenhand.web.serving import Secured, check_certificate
+    from evenhand.web.serving import self_made as made_here
+
+    if certificate is not None and key is not None:
+        return check_certificate(Secured(certificate, key))
+    return made_here(folder, host) if self_made else None
+
+
+def _say(studio: Studio, folder: Path, served: Served) -> None:
+    """Say where the studio is, and what a phone needs."""
+    facts = studio.facts
+    typer.echo(f"\n{facts.name}{' (a demonstration: everybody in it is invented)' if facts.demo else ''}")
+    for number, address in enumerate(served.addresses):
+        typer.echo(f"  {'open' if number == 0 else 'or  '}  {address}")
+    if facts.demo:
+        typer.echo(f"  the teacher's password: {DEMO_PASSWORD}")
+    typer.echo(f"  kept in {folder}")
+    typer.echo(warning(served))
+    if not served.is_local:
+        typer.echo(code(served.addresses[0]))
+    typer.echo("Ctrl-C ends it.\n")
+
+
+def _say_links(links: tuple[tuple[str, str], ...], served: Served) -> None:
+    """Say each invented student's private link."""
+    if links:
+        typer.echo("The students' links, for trying their side:")
+    for name, secret in links:
+        typer.echo(f"  {name:22} {served.addresses[0]}/s/{secret}")
+    if links:
+        typer.echo("")
+
+
+def _run(folder: Path, served: Served, bound: socket, workers: int, quota: Quota) -> None:
+    """Serve until Ctrl-C, which is how it is meant to end."""
+    from contextlib import suppress
+
+    from evenhand.web.serving import WebSettings
+    from evenhand.web.serving import serve as serve_studio
+
+    settings = WebSettings(
+        data=folder,
+        origins=served.addresses,
+        hosts=hosts_of(served),
+        secure=served.secured is not None or bool(served.proxies),
+        workers=workers,
+        quota=quota,
+    )
+    sys.stdout.flush()
+    with suppress(KeyboardInterrupt), _ended_in_order():
+        serve_studio(settings, served, bound)
+    typer.echo("The studio is closed.")
+
+
+@contextmanager
+def _ended_in_order() -> Iterator[None]:
+    """Let a termination signal end the studio as Ctrl-C does: all that is open is closed first."""
+    import signal
+
+    def end(_number: int, _frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+FOR_PHONES = (
+    "  For phones, too: evenhand serve --host 0.0.0.0 --self-made-certificate\n"
+    "  That shows an address and a code for the phone's camera."
+)
+NO_MICROPHONE = (
+    "  Careful: without HTTPS a browser gives no microphone to a page from another computer, and\n"
+    "  whoever is on this network can read along. Students can still send recordings as files.\n"
+    "  Better: end this, and begin again with --self-made-certificate added."
+)
+TRUST = (
+    "  The certificate is made here, so a browser warns once on each device. Go on only if it shows\n"
+    "  this SHA-256 fingerprint:\n  {first}\n  {second}"
+)
+
+
+def warning(served: Served) -> str:
+    """Say what a phone needs, or what to beware of."""
+    if served.proxies:
+        return "  Behind a proxy: hand out its address, which must be HTTPS."
+    if served.is_local and served.secured is None:
+        return FOR_PHONES
+    if served.secured is None:
+        return NO_MICROPHONE
+    from evenhand.web.serving import fingerprint
+
+    said = fingerprint(served.secured.certificate)
+    return TRUST.format(first=said[: len(said) // 2], second=said[len(said) // 2 + 1 :])
+
+
+def code(address: str) -> str:
+    """Draw an address as a QR code for the terminal, two rows to a line."""
+    import io
+
+    import segno
+
+    out = io.StringIO()
+    segno.make_qr(address, error="m").terminal(out, border=2, compact=True)
+    return out.getvalue()
+
+
+THIS_COMPUTER = ("127.0.0.1", "::1")
+
+
+def named_addresses(given: Sequence[str] | None) -> tuple[str, ...]:
+    """Read the addresses that were named, as a browser's ``Origin`` writes them.
+
+    Raises
+    ------
+    WrongOptions
+        One is no address.
+    """
+    return tuple(_origin(each) for each in given or ())
+
+
+def _origin(given: str) -> str:
+    must_be = "scheme and host, such as https://drums.example"
+    try:
+        parts = urlsplit(given.strip().rstrip("/"))
+        port = parts.port
+    except ValueError:
+        raise WrongOptions(got=f"--address {given!r}", must_be=must_be) from None
+    if parts.scheme not in {"http", "https"} or not parts.hostname or parts.path or parts.username:
+        raise WrongOptions(got=f"--address {given!r}", must_be=must_be)
+    usual = {"http": 80, "https": 443}[parts.scheme]
+    host = f"[{parts.hostname}]" if ":" in parts.hostname else parts.hostname
+    return f"{parts.scheme}://{host}" + ("" if port in {None, usual} else f":{port}")
+
+
+def named_proxies(
+    given: Sequence[str] | None, *, behind_proxy: bool, named: Sequence[str] | None
+) -> tuple[str, ...]:
+    """Return the proxies that are believed about who asks: this computer, unless another is named.
+
+    Raises
+    ------
+    WrongOptions
+        One is no address, or the studio's own address is not named.
+    """
+    if not behind_proxy:
+        if given:
+            raise WrongOptions(got="--proxy without --behind-proxy", must_be="both, or neither")
+        return ()
+    if not named:
+        raise WrongOptions(
+            got="--behind-proxy without --address",
+            must_be="the address that people type, too: --address https://drums.example",
+        )
+    for each in given or ():
+        try:
+            ipaddress.ip_address(each)
+        except ValueError:
+            must_be = "the proxy's own IP address, such as 192.168.1.2"
+            raise WrongOptions(got=f"--proxy {each!r}", must_be=must_be) from None
+    return tuple(given or THIS_COMPUTER)
+
+
+def hosts_of(served: Served) -> tuple[str, ...]:
+    """List the names by which this studio may be called; whoever calls it otherwise is refused."""
+    named = [urlsplit(address).hostname or "" for address in served.addresses]
+    own = serve_reached_socket.gethostname().lower()
+    mine = ["localhost", *THIS_COMPUTER, *([] if served.is_local else [own, f"{own}.local"])]
+    return tuple(dict.fromkeys(name for name in (*named, *mine) if name))

@@ -1,0 +1,1 @@
+"""Answers as tables and sentences in the terminal."""

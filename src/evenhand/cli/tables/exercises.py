@@ -1,0 +1,281 @@
+"""Exercises as a quiet table in the terminal, a line each; the two hands in their inks.
+
+What a shelf of books holds, in the terminal: the exercises, and which of them are the same.
+
+A stroke plan in the terminal: letters under the sticking, each stroke, each hand's reach, what to know.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from evenhand.acts.exercises.books import Same, TidyBook
+from evenhand.acts.exercises.strokes import PlannedExercise, TimedStroke
+from evenhand.cli.tables.figures import INKS
+from evenhand.music.book import Entry
+from evenhand.music.equivalence import Turn
+from evenhand.music.exercise import Note
+from evenhand.music.strokes.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S, Doubles
+from evenhand.music.strokes.heights import height_words
+from evenhand.music.strokes.plan import LETTERS
+from evenhand.music.strokes.rebound import HandLimits
+from evenhand.music.text import print_exercise
+from evenhand.report.words.figures import EXERCISES_CAUTION, count, listed
+
+WIDE = 400  # where nobody watches, a line stays one line, so that it can be searched
+
+
+def say_all(parts: Iterable[RenderableType]) -> None:
+    """Print the parts on stdout, one under another."""
+    console = Console(highlight=False, soft_wrap=False)
+    indented = Group(*(Padding(part, (0, 2), expand=False) for part in parts))
+    if sys.stdout.isatty():
+        console.print(indented)
+        return
+    console.width = WIDE
+    with console.capture() as captured:
+        console.print(indented)
+    sys.stdout.write("".join(f"{line.rstrip()}\n" for line in captured.get().splitlines()))
+
+
+def exercise_table(entries: Sequence[Entry], lead: Sequence[str]) -> Table:
+    """Set out exercises with their titles, under their sections; ``lead`` stands before each."""
+    table = Table.grid(padding=(0, 2))
+    table.add_column(style="dim", justify="right", no_wrap=True)
+    table.add_column(overflow="fold", max_width=44)
+    table.add_column(overflow="fold")
+    section = ""
+    for entry, before in zip(entries, lead, strict=True):
+        if entry.section != section:
+            section = entry.section
+            table.add_row("", "", "")
+            table.add_row("", Text(section, style="bold"), "")
+        table.add_row(before, Text(entry.title), inked(entry))
+    return table
+
+
+def inked(entry: Entry) -> Text:
+    """Write an exercise with its hands in their inks."""
+    text = Text(print_exercise(entry.exercise))
+    text.highlight_regex(r"[rR]", INKS["R"])
+    text.highlight_regex(r"[lL]", INKS["L"])
+    return text
+
+
+def say_book(tidied: TidyBook, *, same: bool, listed: bool, written: Path | None) -> None:
+    """Print what was asked for: the exercises, those that are the same, and how many there are."""
+    say_all(_parts(tidied, same=same, listed=listed, written=written))
+
+
+def _parts(tidied: TidyBook, *, same: bool, listed: bool, written: Path | None) -> Iterator[RenderableType]:
+    shelf = tidied.shelf
+    if listed and not same:
+        if shelf.title:
+            yield Text(f"\n{shelf.title}", style="bold")
+        numbers = [str(number) for number in range(1, len(shelf.placed) + 1)]
+        yield exercise_table([placed.entry for placed in shelf.placed], numbers)
+        yield Text(" ")
+    if same:
+        for group in tidied.same:
+            yield _group(group)
+            yield Text(" ")
+    yield Text(_counted(tidied, same=same, written=written))
+
+
+def _group(same: Same) -> Table:
+    """Set out exercises that are the same, each with its place and how it is got from the first."""
+    table = Table.grid(padding=(0, 2))
+    for style in (None, None, "dim", "dim"):
+        table.add_column(overflow="fold", style=style)
+    table.add_row(inked(same.first.entry), same.first.entry.title, str(same.first), "")
+    for other, turn in same.others:
+        table.add_row(inked(other.entry), other.entry.title, str(other), said(turn))
+    return table
+
+
+def said(turn: Turn) -> str:
+    """Say how one exercise is got from another.
+
+    >>> said(Turn(2, True))
+    'the hands swapped, and begun 2 notes later'
+    """
+    later = f"begun {count(turn.notes_later, 'note')} later" if turn.notes_later else ""
+    swapped = "the hands swapped" if turn.hands_swapped else ""
+    return ", and ".join(each for each in (swapped, later) if each) or "note for note"
+
+
+def _counted(tidied: TidyBook, *, same: bool, written: Path | None) -> str:
+    """Count the exercises, and those that are the same as an earlier one."""
+    again = sum(len(group.others) for group in tidied.same)
+    said_of = f"{count(len(tidied.shelf.placed), 'exercise')} from {count(tidied.files, 'file')}"
+    if written is not None:
+        said_of += f" in {written}"
+    if tidied.dropped:
+        were = "was" if tidied.dropped == 1 else "were"
+        return f"{said_of}; {tidied.dropped} dropped that {were} the same as an earlier one"
+    if not again:
+        return f"{said_of}, no two of them the same" if len(tidied.shelf.placed) > 1 else said_of
+    hint = "" if same else " (--same lists them, --without-same drops them)"
+    verb = "is" if again == 1 else "are"
+    return f"{said_of}; {again} {verb} the same as an earlier one{hint}"
+
+
+WIDEST = 100
+MOST_ROWS = 48
+LONGEST_NAME = 160
+HAND_NAMES = {"R": "right", "L": "left"}
+NEED_WORDS = {None: "", "throw": "a throw", "lift": "the hand lifts"}
+LETTER_WORDS = "F full, D down, T tap, U up"
+ASSUMED = (
+    "Heights and classes are common practice; a teacher may set others (--heights). The rebound is a model: "
+    "the tip in free fall, the drum giving back {restitution:g} of its speed."
+)
+
+
+def say_strokes(planned: PlannedExercise, *, chart: Path | None = None) -> None:
+    """Print a stroke plan on stdout."""
+    console = Console(highlight=False, soft_wrap=False)
+    console.width = min(console.width, WIDEST) if sys.stdout.isatty() else WIDEST
+    console.print(stroke_summary(planned, width=console.width, chart=chart))
+
+
+def stroke_summary(
+    planned: PlannedExercise, *, width: int = WIDEST, chart: Path | None = None
+) -> RenderableType:
+    """Build what is printed."""
+    written = planned.exercise_text
+    name = written if len(written) <= LONGEST_NAME else f"{written[:LONGEST_NAME]} …"
+    parts: list[RenderableType] = ["", Text(f"{name}   at {planned.tempo}", style="bold"), ""]
+    parts += [*_letters(planned, width - 4), Text(LETTER_WORDS, style="dim"), "", _table(planned), ""]
+    parts += [*_hands(planned), *_doubles(planned)]
+    if planned.plan.remarks:
+        parts += ["", *(Text(f"! {remark.text}") for remark in planned.plan.remarks)]
+    if chart is not None:
+        parts += ["", Text(f"The chart is in {chart}")]
+    assumed = ASSUMED.format(restitution=planned.wishes.restitution)
+    parts += ["", Text(assumed, style="dim"), Text(EXERCISES_CAUTION, style="dim"), ""]
+    return Padding(Group(*parts), (0, 2))
+
+
+def _letters(planned: PlannedExercise, width: int) -> list[Text]:
+    """Write the sticking with each note's letter under it, in lines that fit."""
+    letters = planned.plan.letters()
+    cells = [
+        (_sticking(note), letters.get(position, "")) for position, note in enumerate(planned.exercise.notes)
+    ]
+    room = max(len(top) for top, _ in cells) + 1
+    a_line = max(1, width // room)
+    lines = []
+    for at in range(0, min(len(cells), MOST_ROWS), a_line):
+        some = cells[at : min(at + a_line, MOST_ROWS)]
+        top = Text("".join(sticking.rjust(room) for sticking, _ in some))
+        top.highlight_regex(r"[rR]", INKS["R"])
+        top.highlight_regex(r"[lL]", INKS["L"])
+        lines.append(top.append("\n").append("".join(letter.rjust(room) for _, letter in some)))
+    return lines
+
+
+def _sticking(note: Note) -> str:
+    """Write a note so that its hand stands last."""
+    if note.hand is None:
+        return "-"
+    return f"{'>' if note.accent else ''}{''.join(note.graces).lower()}{note.hand}"
+
+
+def _table(planned: PlannedExercise) -> RenderableType:
+    """List the strokes with their heights and what rises freely in their time."""
+    timed, unit = planned.timed(), planned.wishes.unit
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
+    for name in ("note", "hand", "stroke"):
+        table.add_column(name)
+    for name in ("from", "to", "same hand again in", "free up to"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("needs")
+    for each in timed[:MOST_ROWS]:
+        table.add_row(*_row(each, planned))
+    if len(timed) <= MOST_ROWS:
+        return table
+    return Group(table, Text(f"and {len(timed) - MOST_ROWS} more in --json; heights in {unit}", style="dim"))
+
+
+def _row(timed: TimedStroke, planned: PlannedExercise) -> tuple[Text | str, ...]:
+    stroke, unit = timed.stroke, planned.wishes.unit
+    number = str(stroke.position + 1) + ("" if stroke.grace is None else " grace")
+    motion = f"{LETTERS[stroke.motion]} {stroke.motion}" + (", a bounce" if stroke.bounce else "")
+    return (
+        number,
+        Text(stroke.hand, style=INKS[stroke.hand]),
+        motion,
+        height_words(stroke.before_cm, unit),
+        height_words(stroke.after_cm, unit),
+        f"{timed.interval_s:.3f} s",
+        "–" if timed.free_cm is None else _reached(planned, timed.free_cm),
+        NEED_WORDS[timed.need],
+    )
+
+
+def _hands(planned: PlannedExercise) -> list[Text]:
+    """Say each hand's reach; once where both are alike."""
+    said = [(limits.hand, _reach(planned, limits)) for limits in planned.limits]
+    if len(said) == 2 and said[0][1] == said[1][1]:
+        return [Text(f"Each hand: {said[0][1]}")]
+    return [Text(f"{HAND_NAMES[hand].capitalize()} hand: {reach}") for hand, reach in said]
+
+
+def _reach(planned: PlannedExercise, limits: HandLimits) -> str:
+    if limits.shortest is None:
+        return "only buzzes, after which the hand lifts the stick."
+    reach, unit, heights = limits.shortest, planned.wishes.unit, planned.wishes.heights
+    dropped, thrown, most = (_reached(planned, h) for h in (reach.free_cm, reach.thrown_cm, reach.rise_cm))
+    free = [
+        f"{each} ({height_words(heights.of(each).aim_cm, unit)}) up to {_tempo(planned, bpm)}"
+        for each, bpm in limits.free_up_to_bpm.items()
+    ]
+    doubled = " (a double counted as two wrist strokes)" if planned.doubles else ""
+    by_itself = (
+        f"at least {reach.interval_s:.3f} s between its own notes. In that time the stick rises and falls "
+        f"by itself {dropped}"
+    )
+    if reach.free_cm <= heights.full.high_cm:
+        by_itself += f"; thrown so that it keeps its height, {thrown}; with the hardest throw, {most}"
+    return f"{by_itself}. Without force{doubled}: {listed(free)}."
+
+
+def _reached(planned: PlannedExercise, height_cm: float) -> str:
+    """Write a height that is reached; what is over every stroke is only said to be."""
+    top_cm, unit = planned.wishes.heights.full.high_cm, planned.wishes.unit
+    return height_words(height_cm, unit) if height_cm <= top_cm else f"over {height_words(top_cm, unit)}"
+
+
+def _doubles(planned: PlannedExercise) -> list[Text]:
+    """Say where doubles turn; once where both hands' are alike."""
+    said = [(doubles.hand, _turning(planned, doubles)) for doubles in planned.doubles]
+    if len(said) == 2 and said[0][1] == said[1][1]:
+        return [Text(f"Doubles, each hand: {said[0][1]}")]
+    return [Text(f"Doubles, {HAND_NAMES[hand]} hand: {words}") for hand, words in said]
+
+
+def _turning(planned: PlannedExercise, doubles: Doubles) -> str:
+    now = {
+        "wrists": "two wrist strokes",
+        "turning": "between two wrist strokes and a throw with its bounce",
+        "bounce": "one throw and its bounce",
+    }[doubles.played_as]
+    return (
+        f"{doubles.interval_s:.3f} s apart, {now}. Two wrist strokes up to "
+        f"{_tempo(planned, doubles.turns_from_bpm)} ({WRISTS_OVER_S:.2f} s), one throw and its bounce from "
+        f"{_tempo(planned, doubles.turned_at_bpm)} ({BOUNCE_UNDER_S:.2f} s)."
+    )
+
+
+def _tempo(planned: PlannedExercise, bpm: float) -> str:
+    beat = planned.tempo.beat
+    return f"{beat.numerator}/{beat.denominator} = {math.floor(bpm + 1e-9)}"

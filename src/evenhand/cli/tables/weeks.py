@@ -1,0 +1,284 @@
+"""A week's plan in the terminal: each exercise once, with its course over the days.
+
+The path in the terminal: its stages one under another; and what a student's takes say of one of them.
+
+A student's weeks in the terminal: each exercise, and under it a paragraph for each measure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from evenhand.acts.weeks.advise import VERDICTS, StudentAdvice, headline
+from evenhand.cli.tables.figures import INKS, say_parts
+from evenhand.errors import WrongOptions
+from evenhand.music.strokes.heights import Unit
+from evenhand.music.text import print_exercise
+from evenhand.planning.practice import PracticeItem, PracticePlan
+from evenhand.progress.stages.advising import (
+    TEACHER_DECIDES,
+    bound_words,
+    count_weeks,
+    figure_words,
+    weeks_words,
+)
+from evenhand.progress.stages.path import Judged, PracticePath, Stage
+from evenhand.progress.trends.values import ExerciseProgress, MeasureCourse, StudentProgress
+from evenhand.report.words.figures import EXERCISES_CAUTION, count
+from evenhand.report.words.practice import stroke_pieces
+from evenhand.report.words.progress import (
+    ceiling_words,
+    chance_note,
+    course_name,
+    course_words,
+    exercise_facts,
+    now_words,
+    tempo_note,
+)
+
+WIDEST = 118
+WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
+_HEADINGS = ("exercise", "stroke", "tempo", "repetitions", "turns a day")
+
+
+@dataclass(slots=True)
+class _Line:
+    """An exercise with one stroke over the week: its items day by day."""
+
+    days: list[list[PracticeItem]]
+
+    @property
+    def items(self) -> list[PracticeItem]:
+        return [item for day in self.days for item in day]
+
+
+def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
+    """Print a plan on stdout."""
+    parts: list[RenderableType] = ["", Text(_head(plan), style="bold"), "", *_table(plan), ""]
+    parts += [Text(note, style="dim") for note in plan.notes]
+    if written:
+        parts += ["", Text("Written: " + ", ".join(str(place) for place in written))]
+    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
+    console = Console(highlight=False)
+    console.width = min(console.width, WIDEST)
+    console.print(Padding(Group(*parts), (0, 2)))
+
+
+def _head(plan: PracticePlan) -> str:
+    whose = f" for {plan.student}" if plan.student else ""
+    lengths = sorted({clock(day.seconds) for day in plan.days})
+    days = "1 day" if len(plan.days) == 1 else f"{len(plan.days)} days"
+    each = f"{lengths[0]} each" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}"
+    return f"{days}{whose}, {each}, rests too"
+
+
+def _table(plan: PracticePlan) -> list[RenderableType]:
+    """Give each exercise once: how fast and how often, its turns day by day, and under it why."""
+    lines = _lines(plan)
+    rows = [_HEADINGS, *(_row(line) for line in lines)]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(_HEADINGS))]
+    widths[0] = min(widths[0], WIDEST_EXERCISE)
+    told = ["   ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows]
+    table: list[RenderableType] = [Text(told[0], style="dim")]
+    for line, text in zip(lines, told[1:], strict=True):
+        table += [Text(text), Padding(Text(line.items[-1].why, style="dim"), (0, 0, 0, 2))]
+    return table
+
+
+def _row(line: _Line) -> tuple[str, ...]:
+    first, last = line.items[0], line.items[-1]
+    return (
+        print_exercise(first.exercise),
+        first.stroke or "rebound",
+        _course(str(first.tempo), f"{last.tempo.bpm:g}" if last.tempo != first.tempo else ""),
+        _course(
+            str(first.repetitions), str(last.repetitions) if last.repetitions != first.repetitions else ""
+        ),
+        " ".join(str(len(day)) if day else "-" for day in line.days),
+    )
+
+
+def _course(first: str, last: str) -> str:
+    return f"{first} to {last}" if last else first
+
+
+def _lines(plan: PracticePlan) -> list[_Line]:
+    """Gather the items of one exercise and stroke, in order of their first."""
+    lines: dict[tuple[object, ...], _Line] = {}
+    for number, day in enumerate(plan.days):
+        for item in day.items:
+            key = (item.exercise, item.stroke)
+            line = lines.setdefault(key, _Line([[] for _ in plan.days]))
+            line.days[number].append(item)
+    return list(lines.values())
+
+
+def clock(seconds: float) -> str:
+    """Write minutes and seconds.
+
+    >>> clock(905), clock(900)
+    ('15 min 5 s', '15 min')
+    """
+    minutes, left = divmod(round(seconds), 60)
+    return f"{minutes} min {left} s" if left else f"{minutes} min"
+
+
+def say_path(path: PracticePath, stage: str | None = None, unit: Unit = "in") -> None:
+    """Print the stages, or one of them."""
+    shown = path.stages
+    if stage is not None:
+        found = path.stage(stage)
+        if found is None:
+            must_be = f"one of {', '.join(each.name for each in path.stages)}"
+            raise WrongOptions(got=f"the stage {stage!r}", must_be=must_be)
+        shown = (found,)
+    parts: list[RenderableType] = []
+    for each in shown:
+        parts += ["", _stage(path.stages.index(each) + 1, each, unit)]
+    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
+    say_parts(Padding(Group(*parts), (0, 2)))
+
+
+def _stage(number: int, stage: Stage, unit: Unit) -> Group:
+    """Set out one stage."""
+    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
+    facts = [
+        ", ".join(stroke_pieces(stage.stroke, unit)) if stage.stroke else "",
+        f"{beat} = {_range(stage.tempo_bpm)}",
+        f"{_range(stage.repetitions)} repetitions in one go",
+        f"{_range(stage.minutes_a_day)} min a day",
+        weeks_words(stage.weeks),
+    ]
+    parts: list[RenderableType] = [Text(f"{number}  {stage.name}", style="bold"), Text(f"   {stage.words}")]
+    parts.append(Text("   " + ", ".join(each for each in facts if each), style="dim"))
+    if stage.beside:
+        beside = ", ".join(f"{stroke} strokes {minutes:g} min" for stroke, minutes in stage.beside)
+        parts.append(Text(f"   beside it, each day: {beside}", style="dim"))
+    if stage.conditions:
+        parts.append(Text("   to go on:", style="dim"))
+        table = Table.grid(padding=(0, 3, 0, 0))
+        for each in stage.conditions:
+            bound = bound_words(each, each.bound, stage.beat).removesuffix(" asked")
+            table.add_row(Text(each.words), Text(bound, style="dim"))
+        parts.append(Padding(table, (0, 0, 0, 5)))
+    return Group(*parts)
+
+
+def _range(pair: tuple[float, float]) -> str:
+    low, high = pair
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
+def say_advice(found: StudentAdvice, *, picture: Path | None = None) -> None:
+    """Print what is proposed, and what it rests on."""
+    advice = found.advice
+    whose = f"{found.student}: " if found.student else ""
+    facts = [f"stage {advice.stage}", count(advice.takes, "take"), f"on {count(advice.days, 'day')}"]
+    if advice.weeks_in_stage is not None:
+        facts.append(f"{count_weeks(advice.weeks_in_stage)} in the stage")
+    parts: list[RenderableType] = ["", Text(f"{whose}{headline(advice)}", style="bold")]
+    parts += [Text(", ".join(facts), style="dim"), "", Text(advice.why)]
+    if advice.judged:
+        parts += ["", _path_summary_table(advice.judged, found.stage)]
+    before = found.path.before(found.stage)
+    if advice.slipped and before is not None:
+        parts += [
+            "",
+            Text(f"What the stage {before.name} asked:", style="dim"),
+            _path_summary_table(advice.slipped, before),
+        ]
+    parts += [
+        Text(f"! {note}") for note in (*advice.notes, *(f"left out: {each}" for each in found.left_out))
+    ]
+    if picture is not None:
+        parts += ["", Text(f"The picture is in {picture}")]
+    parts += ["", Text(TEACHER_DECIDES), Text(EXERCISES_CAUTION, style="dim"), ""]
+    say_parts(Padding(Group(*parts), (0, 2)))
+
+
+def _path_summary_table(judged: tuple[Judged, ...], stage: Stage) -> Table:
+    """Give a line for each condition: what it asks, on which side it is, and what was found."""
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
+    for heading in ("", "", "heard", "asked"):
+        table.add_column(heading, overflow="fold")
+    for each in judged:
+        heard = [figure_words(each, stage.beat)]
+        known = each.value is not None or each.at_least is not None or each.at_most is not None
+        heard += [each.why] if known and each.why else []
+        if each.needs is not None:
+            heard.append(f"about {count(each.needs, 'take')} more would tell")
+        style = "bold" if each.verdict == "not met" else ""
+        table.add_row(
+            Text(each.condition.words),
+            Text(VERDICTS[each.verdict], style=style),
+            Text("; ".join(heard)),
+            Text(bound_words(each.condition, each.bound, stage.beat).removesuffix(" asked"), style="dim"),
+        )
+    return table
+
+
+def say_progress(found: StudentProgress, *, picture: Path | None = None) -> None:
+    """Print a student's progress."""
+    parts: list[RenderableType] = [""]
+    if found.student:
+        parts += [Text(found.student, style="bold"), ""]
+    for each in found.exercises:
+        parts += [*_exercise(each), ""]
+    if not found.exercises:
+        parts += ["No exercise was heard on two days yet: there is nothing to follow.", ""]
+    if found.single:
+        parts.append(Text(f"{count(found.single, 'exercise')} heard on one day only", style="dim"))
+    if note := chance_note(found):
+        parts.append(Text(note, style="dim"))
+    parts += [Text(f"! left out: {each}") for each in found.left_out]
+    if picture is not None:
+        parts += [Text(f"The picture is in {picture}")]
+    parts += [Text(EXERCISES_CAUTION, style="dim"), ""]
+    say_parts(Padding(Group(*parts), (0, 2)))
+
+
+def _exercise(each: ExerciseProgress) -> list[RenderableType]:
+    """Set out one exercise."""
+    first = each.takes[0].day
+    facts = " ".join(part for part in (f"{exercise_facts(each)}.", tempo_note(each)) if part)
+    parts: list[RenderableType] = [
+        Text(print_exercise(each.exercise), style="bold"),
+        Text(facts, style="dim"),
+    ]
+    changed = [course for course in each.courses if _is_told(course)]
+    for course in changed:
+        parts.append(Text.assemble("  ", (course_name(course), _ink(course))))
+        parts.append(Padding(Text(course_words(course, first)), (0, 0, 0, 6)))
+    if len(changed) < len(each.courses):
+        parts += [Text("  no change beyond chance and form on the day so far; now:"), _rest(each.courses)]
+    if each.ceiling is not None:
+        parts.append(Text("  tempo ceiling, both hands"))
+        parts.append(Padding(Text(ceiling_words(each.ceiling, first)), (0, 0, 0, 6)))
+    return parts
+
+
+def _is_told(course: MeasureCourse) -> bool:
+    """Tell whether a measure changed by more than chance, or has levelled off."""
+    if course.change is None:
+        return False
+    return course.change.told != "can't tell" or course.curve is not None or course.plateau is not None
+
+
+def _rest(courses: Sequence[MeasureCourse]) -> Padding:
+    """Set out in short what has not changed by more than chance."""
+    table = Table.grid(padding=(0, 3, 0, 0))
+    for course in courses:
+        if not _is_told(course):
+            table.add_row(Text(course_name(course), style=_ink(course)), now_words(course))
+    return Padding(table, (0, 0, 0, 6))
+
+
+def _ink(course: MeasureCourse) -> str:
+    return INKS[course.hand] if course.hand is not None else ""

@@ -1,0 +1,231 @@
+"""``evenhand click``: write a click to play to.
+
+``evenhand playalong``: the exercise played, with a click.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from evenhand.cli.options import (
+    CAUTION,
+    CountInOption,
+    EarOption,
+    LeadInOption,
+    NeededTempoOption,
+    RateOption,
+    SilentOption,
+    SoundOutOption,
+    StepOption,
+    TimetableOption,
+    ToOption,
+    finite,
+    give_timetable,
+    length_of,
+    loudness_of,
+    manner_of,
+    many,
+    open_out,
+    tempos_of,
+)
+from evenhand.errors import WrongOptions
+
+if TYPE_CHECKING:
+    from evenhand.acts.exercises.tracks import ClickWanted, ClickWritten, PlayalongWanted, PlayalongWritten
+    from evenhand.music.book import Entry
+    from evenhand.synthesis.click import ClickAsked
+
+
+BarsOption = Annotated[
+    int, typer.Option("--bars", metavar="N", min=1, max=100_000, help="Bars after the count-in.")
+]
+MeterOption = Annotated[str, typer.Option("--meter", metavar="METER", help="Such as 4/4 or 6/8.")]
+SubdivideOption = Annotated[
+    Literal["1", "2", "3", "4"],
+    typer.Option("--subdivide", help="Parts of a beat: softer clicks between, for headphones."),
+]
+AccentOption = Annotated[
+    bool, typer.Option("--accent/--no-accent", help="Whether the first beat of a bar sounds higher.")
+]
+EveryOption = Annotated[
+    int | None, typer.Option("--every", metavar="BARS", min=1, help="With --step: bars from step to step.")
+]
+PeakOption = Annotated[
+    float,
+    typer.Option(
+        "--peak", metavar="DBTP", min=-60, max=-1, callback=finite, help="The peak of the loudest click."
+    ),
+]
+
+
+def click(
+    tempo: NeededTempoOption,
+    out: SoundOutOption,
+    bars: BarsOption = 8,
+    meter: MeterOption = "4/4",
+    count_in: CountInOption = 1,
+    subdivide: SubdivideOption = "1",
+    accent: AccentOption = True,  # noqa: FBT002 - a switch
+    step: StepOption = None,
+    every: EveryOption = None,
+    to: ToOption = None,
+    silent: SilentOption = None,
+    ear: EarOption = "both",
+    lead_in: LeadInOption = "0",
+    peak: PeakOption = -6.0,
+    rate: RateOption = "48000",
+    json: TimetableOption = None,
+) -> None:
+    """Write a click to play to.
+
+    The first click is the file's first sample, and every click stands on the sample nearest to its time.
+    """
+    from evenhand.acts.exercises.tracks import ClickWanted, read_change, read_lead_in, write_click
+    from evenhand.music.exercise import Tempo
+    from evenhand.synthesis.click import ClickAsked
+    from evenhand.synthesis.pulse import ALL_HEARD, parse_meter, parse_silence
+
+    asked = ClickAsked(
+        tempo=Tempo.parse(tempo),
+        meter=parse_meter(meter),
+        bars=bars,
+        count_in=count_in,
+        change=read_change(step, every, to),
+        silence=ALL_HEARD if silent is None else parse_silence(silent),
+        between=int(subdivide),
+        accent=accent,
+    )
+    wanted = ClickWanted(asked, read_lead_in(lead_in), ear, peak)
+    done = write_click(wanted, open_out(out, rate, json))
+    if give_timetable(json, done.written):
+        _say(out, wanted, done, manner_of(step, every, "bar"))
+
+
+def _say(out: Path, wanted: ClickWanted, done: ClickWritten, manner: str) -> None:
+    """Say what was written, in a few quiet lines."""
+    typer.echo(f"{out}: {length_of(done.written.seconds)}, {_bars(wanted.asked)}")
+    typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
+    typer.echo(f"  {CAUTION}")
+
+
+def _bars(asked: ClickAsked) -> str:
+    """Say how many bars there are, and how many are silent."""
+    counted = f"{many(asked.count_in, 'bar')} to count in, " if asked.count_in else ""
+    bars = f"{many(asked.bars, 'bar')} of {asked.meter}"
+    silent = sum(asked.silence.kind(bar) == "silent" for bar in range(asked.bars))
+    return f"{counted}{bars}{f', {silent} of them silent' if silent else ''}"
+
+
+ExerciseOption = Annotated[
+    str | None, typer.Option("--exercise", metavar="TEXT", help="What is played, such as '1/8: RLRR LRLL'.")
+]
+BookOption = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--book",
+        metavar="FILE",
+        exists=True,
+        help="A book of exercises, one after the other; may be given more than once.",
+    ),
+]
+RepeatOption = Annotated[
+    int,
+    typer.Option(
+        "--repetitions", "--repeat", metavar="N", min=1, max=1000, help="Repetitions of each exercise."
+    ),
+]
+PlayedOption = Annotated[
+    str,
+    typer.Option("--played", metavar="LEVEL", help="The exercise: soft, loud, off, or dB over the click."),
+]
+ClickOption = Annotated[
+    Literal["on", "count-in", "off"], typer.Option("--click", help="Where the click sounds.")
+]
+PlayEveryOption = Annotated[
+    int | None,
+    typer.Option("--every", metavar="N", min=1, help="With --step: repetitions from step to step."),
+]
+HandsApartOption = Annotated[
+    bool, typer.Option("--hands-apart", help="The right hand to the right, the left to the left.")
+]
+
+
+def playalong(
+    tempo: NeededTempoOption,
+    out: SoundOutOption,
+    exercise: ExerciseOption = None,
+    book: BookOption = None,
+    repeat: RepeatOption = 8,
+    played: PlayedOption = "soft",
+    click: ClickOption = "on",
+    count_in: CountInOption = 1,
+    step: StepOption = None,
+    every: PlayEveryOption = None,
+    to: ToOption = None,
+    silent: SilentOption = None,
+    ear: EarOption = "both",
+    hands_apart: HandsApartOption = False,  # noqa: FBT002 - a switch
+    lead_in: LeadInOption = "0",
+    rate: RateOption = "48000",
+    json: TimetableOption = None,
+) -> None:
+    """Write a play-along: the exercise and a click.
+
+    It is played exactly as written. Each stroke is as loud as the height it is played from makes it. A
+    book's exercises follow each other with a bar of clicks between.
+    """
+    from evenhand.acts.exercises.tracks import (
+        PlayalongWanted,
+        read_change,
+        read_lead_in,
+        read_played,
+        write_playalong,
+    )
+    from evenhand.music.exercise import Tempo
+    from evenhand.synthesis.playalong import Mixing
+    from evenhand.synthesis.pulse import ALL_HEARD, parse_silence
+
+    wanted = PlayalongWanted(
+        entries=_entries(exercise, book),
+        tempo=Tempo.parse(tempo),
+        repetitions=repeat,
+        count_in=count_in,
+        change=read_change(step, every, to),
+        silence=ALL_HEARD if silent is None else parse_silence(silent),
+        click=click,
+        mixing=Mixing(read_played(played), ear, hands_apart),
+        lead_in_s=read_lead_in(lead_in),
+    )
+    done = write_playalong(wanted, open_out(out, rate, json, reads=book or ()))
+    if give_timetable(json, done.written):
+        _playalong_say(out, wanted, done, manner_of(step, every, "repetition"))
+
+
+def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
+    """Read what is to be played."""
+    if (exercise is None) == (not books):
+        raise WrongOptions(
+            got="both --exercise and --book" if books else "no exercise",
+            must_be="one of --exercise TEXT and --book FILE",
+        )
+    if exercise is None:
+        from evenhand.acts.exercises.books import read_books
+
+        return read_books(books or []).entries
+    from evenhand.music.book import Entry
+    from evenhand.music.text import parse_exercise
+
+    return (Entry(parse_exercise(exercise)),)
+
+
+def _playalong_say(out: Path, wanted: PlayalongWanted, done: PlayalongWritten, manner: str) -> None:
+    """Say what was written, in a few quiet lines."""
+    played = f"{many(done.exercises, 'exercise')}, {many(wanted.repetitions, 'repetition')}"
+    strokes = many(done.strokes, "stroke") if done.strokes else "the click alone"
+    typer.echo(f"{out}: {length_of(done.written.seconds)}, {played}, {strokes}")
+    typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
+    typer.echo(f"  {CAUTION}")

@@ -1,1 +1,0 @@
-"""Writing exercises: their text, read and printed. Pure values, no files."""

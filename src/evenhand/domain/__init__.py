@@ -1,1 +1,0 @@
-"""The words of the trade as frozen values. Standard library only."""

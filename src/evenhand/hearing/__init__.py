@@ -1,0 +1,1 @@
+"""Samples and an exercise in, what was heard out."""

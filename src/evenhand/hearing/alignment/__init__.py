@@ -1,0 +1,1 @@
+"""Which hit is which note."""

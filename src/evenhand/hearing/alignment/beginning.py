@@ -1,0 +1,341 @@
+"""Decide where the playing begins: what is counted in, and what is a first time through.
+
+Blows before the playing are rare, and a first time through that is softer than the rest is not. So
+everything that may be played is followed as notes; a count-in on the drum is one more reading of the
+take, weighed in the same nats, and believed only where it is clearly the better one.
+
+Conventions: times in seconds; costs in nats; arrays over candidates, rising in time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.hearing.alignment.follow import (
+    CLEAR_STRENGTH,
+    SETTINGS,
+    Evidence,
+    Path,
+    best_path,
+    follow,
+    weigh,
+)
+from evenhand.hearing.alignment.score import Score, smooth_times
+from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
+from evenhand.hearing.onsets.bands import median
+from evenhand.hearing.onsets.candidates import Candidates, before_another, echoes, unlike
+from evenhand.music.exercise import Exercise, Note
+from evenhand.take import HeardClick, Remark
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+
+_COUNTS = (2, 4, 8)  # blows; and as many as a bar has beats, or two bars
+_SAME_TEMPO = 1.5  # nats: a count-in gives the tempo that is then played at
+_LIKELIEST, _OTHERS, _LONG = 2.6, 3.5, 4.3  # nats: that four blows, fewer or eight are counted in
+_CLEAR = 1.5  # nats by which a count-in must be the better reading: odds of four to one
+_SURE = 4.0  # nats from which nothing need be said
+_DOUBT = 2.0  # nats within which it may be one yet, and that is said
+_MOST_SOUND, _WHOLE_TIMES_SOUND = 6.0, 1.8  # nats, at most, for sounding apart from what follows
+_LEAST_SPREAD_DB, _ACCENTED_DB = 1.5, 5.0
+_FEW_TIMES = 1.2  # a median of few lies nearer to them than the truth does
+_OFTEN = 3  # times
+_LEAST_LATER, _LEAST_NEAR, _MOST_NEAR = 4, 4, 12  # notes
+_ANY_STEP = 1.5  # nats that a step gains by chance
+_EVEN, _SLOWEST, _FASTEST = 0.12, 1.19, 0.84  # beats
+_LOOKED_AT = 24  # blows
+_GRACE_S = 0.090
+_CLICKS_S = 0.05
+_NEVER = 1e5
+_AT_S = 0.002
+_FAR_SOFTER_DB = 20.0  # below the take's hits nothing before them is believed to be one
+_FEW = 0.15  # of a prefix: notes passed over, or blows besides
+_MOST_SPREAD, _TIMES_THE_REST = 0.12, 3.0
+_TOP_WITHIN_BEATS = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is known beforehand: whether the counting in was, and when the first note was struck."""
+
+    counted: bool = False
+    begins_at_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """How a take is read: its way through the exercise, and what was counted in.
+
+    ``counted_s`` are the blows taken for a count-in; ``doubt`` is a remark where blows
+    taken for notes may be one.
+    """
+
+    path: Path
+    seen: Candidates
+    evidence: Evidence
+    counted_s: Array
+    doubt: Remark | None = None
+
+
+NOTHING: Array = np.zeros(0)
+
+
+def begin(score: Score, found: Candidates, click: HeardClick | None, told: Told) -> Begun | None:
+    """Find where the playing begins, and the way through the exercise from there."""
+    if told.begins_at_s is not None:
+        return _from(score, found, click, told.begins_at_s)
+    followed = best_path(score, found, click)
+    if followed is None:
+        return None
+    path, seen, evidence = followed
+    trusted = _first_times(score, found, click, seen, path)
+    if trusted is not None:
+        again = best_path(score, found, click, trusted)
+        if again is not None:
+            path, seen, evidence = again
+    plain = Begun(path, seen, evidence, NOTHING)
+    if told.counted:
+        return plain
+    return _counted_in(score, found, click, plain)
+
+
+def _from(score: Score, found: Candidates, click: HeardClick | None, begins_at_s: float) -> Begun | None:
+    """Follow from the blow that is said to be the first note."""
+    if len(found) == 0:
+        return None
+    first_s = float(found.times_s[np.abs(found.times_s - begins_at_s).argmin()])
+    followed = best_path(score, found, click, from_s=first_s)
+    return None if followed is None else Begun(*followed, NOTHING)
+
+
+def _first_times(
+    score: Score, found: Candidates, click: HeardClick | None, seen: Candidates, path: Path
+) -> tuple[float, float] | None:
+    """Find whether what was left out before the playing is playing, too, however unlike the rest it sounds.
+
+    Returns from when to when the sound is to say nothing; None where there is no such thing.
+    """
+    begun_s = float(seen.times_s[path.candidates[0]])
+    least_db = median(seen.level_db[path.candidates]) - _FAR_SOFTER_DB
+    sounds = (seen.strength > NOVELTY.strong) & (seen.level_db > least_db)
+    ahead = seen.only(sounds & (seen.times_s < begun_s - _AT_S))
+    if len(ahead) == 0:
+        return None
+    trusted = (float(ahead.times_s[0]) - _AT_S, begun_s - _AT_S)
+    followed = best_path(score, found, click, trusted)
+    if followed is None:
+        return None
+    other, other_seen, _ = followed
+    return trusted if _is_played(score, other, other_seen, begun_s) else None
+
+
+def _is_played(score: Score, path: Path, seen: Candidates, until_s: float) -> bool:
+    """Tell whether what comes before a moment goes through the exercise as what comes after does."""
+    times = seen.times_s[path.candidates]
+    early = times < until_s - _AT_S
+    n = int(early.sum())
+    if n in {0, len(times)}:
+        return False
+    notes = path.notes[: n + 1]
+    passed = int((np.diff(notes) - 1).sum()) if path.stretches[n] == path.stretches[0] else len(score)
+    clear = (seen.strength > CLEAR_STRENGTH) & (seen.times_s > times[0] - _AT_S)
+    besides = int((clear & (seen.times_s < until_s - _AT_S)).sum()) - n
+    if max(passed, besides) > _FEW * n:
+        return False
+    written = score.written(path.notes)
+    off = np.abs(times - smooth_times(times, written, path.notes, path.stretches))
+    most_s = min(
+        _MOST_SPREAD * score.shortest * score.tempo.whole_note_s,
+        _TIMES_THE_REST * median(off[~early]) + 0.004,
+    )
+    return median(off[early]) < most_s
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Blows a beat apart, and the blow a beat after them: indices of candidates."""
+
+    blows: Ints
+    first: int
+
+
+def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain: Begun) -> Begun:
+    """Weigh each row of blows that may be a count-in against the reading that takes them for notes."""
+    clear = plain.seen.only(plain.seen.strength > CLEAR_STRENGTH)
+    rows = list(_rows(clear, score, click))
+    if not rows:
+        return plain
+    left_out = follow(score, weigh(clear, score, click))
+    weighed = [(_gain(score, clear, click, row, left_out), row) for row in rows]
+    (_, gain), row = max(weighed, key=lambda each: each[0][0])
+    first_s, counted = float(clear.times_s[row.first]), clear.times_s[row.blows]
+    if (
+        abs(first_s - float(plain.seen.times_s[plain.path.candidates[0]])) < _AT_S
+        and plain.path.notes[0] == 0
+    ):
+        return replace(plain, counted_s=counted)  # it was left out already
+    if gain > _CLEAR:
+        followed = best_path(score, found, click, from_s=first_s)
+        blows = {"n": len(counted), "at_s": float(counted[0])}
+        doubt = Remark("maybe notes", blows) if gain < _SURE else None
+        return plain if followed is None else Begun(*followed, counted, doubt)
+    maybe = Remark("maybe a count-in", {"n": len(counted), "at_s": first_s})
+    return replace(plain, doubt=maybe) if gain > -_DOUBT else plain
+
+
+def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator[_Row]:
+    """Give the rows of blows a beat apart, none a beat before them, and a blow a beat after them.
+
+    Where a click sounds already, it counts in, and nobody else does.
+    """
+    ahead = before_another(clear) if score.graces.any() else np.zeros(len(clear), dtype=bool)
+    alone = (clear.strength > NOVELTY.strong) & ~ahead & ~echoes(clear)
+    strong = np.flatnonzero(alone)[: _LOOKED_AT + 1]
+    times, beat_s = clear.times_s[strong], score.tempo.beat_s
+    bare = np.append(True, np.diff(clear.times_s) > _GRACE_S)[strong]
+    for start in range(len(strong) - 2):
+        before = (times[start] - times[:start]) / beat_s
+        clicked = click is not None and click.times_s[0] < times[start + 1] - _CLICKS_S
+        if clicked or ((before > _FASTEST) & (before < _SLOWEST)).any():
+            continue
+        for count in sorted(_counts(score)):
+            if start + count >= len(strong):
+                break
+            steps = np.diff(times[start : start + count + 1]) / beat_s
+            mean = float(steps.mean())
+            even = _FASTEST < mean < _SLOWEST and float(np.abs(steps - mean).max()) < _EVEN
+            if even and (not score.graces.any() or bare[start : start + count].all()):
+                yield _Row(strong[start : start + count], int(strong[start + count]))
+
+
+def _counts(score: Score) -> set[int]:
+    """Return how many blows a count-in may have."""
+    meter = score.exercise.meter
+    bar = 0 if meter is None else meter.bar / Fraction(score.tempo.beat)
+    bars = {int(bar), 2 * int(bar)} if bar and bar == int(bar) and 2 <= bar <= 8 else set()
+    return {*_COUNTS, *bars}
+
+
+def _gain(
+    score: Score, clear: Candidates, click: HeardClick | None, row: _Row, left_out: Path | None
+) -> tuple[float, float]:
+    """Return by how many nats a count-in is the better reading than notes, and than all others.
+
+    Both readings pay for the blows of the row by their times alone, and how they sound is weighed
+    apart; but where their sound has them left out at no great cost, that is a third reading, ``left_out``,
+    the same for every row.
+    """
+    trusted = (float(clear.times_s[row.blows[0]]) - _AT_S, float(clear.times_s[row.first]) - _AT_S)
+    evidence = weigh(clear, score, click, trusted=trusted)
+    as_notes = follow(score, evidence)
+    from_first = Evidence(*(getattr(evidence, name)[row.first :] for name in evidence.__slots__))
+    forced = np.full_like(from_first.start_cost, _NEVER)
+    forced[0, 0] = 0.0
+    after = follow(score, replace(from_first, start_cost=forced))
+    counted = _row_cost(score, clear, row)
+    if as_notes is None or left_out is None or after is None:
+        return -np.inf, -np.inf
+    likely = {4: _LIKELIEST, 8: _LONG}.get(len(row.blows), _OTHERS) - _SAME_TEMPO
+    cost = _left_out(evidence, row) + counted + likely + after.cost + _broken(score, after)
+    notes = as_notes.cost + _broken(score, as_notes)
+    gain = notes - cost + _sounds_apart(score, clear, row, as_notes)
+    if left_out.candidates[0] == row.first and left_out.notes[0] == 0:
+        return gain, gain  # it is the same reading
+    return gain, min(left_out.cost - cost + _MOST_SOUND, gain)
+
+
+def _broken(score: Score, path: Path) -> float:
+    """Return what the ends of a reading in the middle of a time through cost beside the follower's costs.
+
+    Few takes begin or end there; and in which place of all is a matter of chance.
+    """
+    ends = int(path.notes[0] % len(score) != 0) + int(path.notes[-1] % len(score) != len(score) - 1)
+    return ends * float(np.log(max(1, len(score) - 1)))
+
+
+def _left_out(evidence: Evidence, row: _Row) -> float:
+    """Return what it costs to leave out what sounds before the row and between its blows, as elsewhere."""
+    extra = evidence.extra_cost
+    between = float(extra[row.blows[0] : row.first].sum() - extra[row.blows].sum())
+    return SETTINGS.before * float(extra[: row.blows[0]].sum()) + between
+
+
+def _row_cost(score: Score, clear: Candidates, row: _Row) -> float:
+    """Return what the row costs as an even beat, up to the first note."""
+    beat = Fraction(score.tempo.beat)
+    counting = Score.of(Exercise((Note("R", beat),)), score.tempo)
+    at = np.append(row.blows, row.first)
+    n = len(at)
+    never, nothing = np.full(n, _NEVER), np.zeros((n, 1))
+    followed = follow(counting, Evidence(clear.times_s[at], never, nothing, nothing))
+    return np.inf if followed is None else followed.cost
+
+
+def _sounds_apart(score: Score, clear: Candidates, row: _Row, as_notes: Path) -> float:
+    """Return what the sound of the row says for a count-in, in nats: a step in level, another colour.
+
+    Levels are held against the other times the same notes were played. A step at the end of the row is
+    held against one at the end of a time through or of another count, and against none (least squares).
+    Where the row is a whole number of times through, a soft first time explains the sound as well.
+    And counted blows are alike where notes go louder and softer as they are written.
+    """
+    where = np.full(len(clear), -1)
+    where[as_notes.candidates] = as_notes.notes
+    later = as_notes.candidates[np.searchsorted(as_notes.candidates, row.first) :]
+    if len(later) < _LEAST_LATER:
+        return 0.0
+    usual = _usual_db(clear.level_db[later], where[later] % len(score), len(score))
+    rest = clear.level_db[later] - usual[where[later] % len(score)]
+    notes, levels = where[row.blows], clear.level_db[row.blows]
+    expected = np.where(notes >= 0, usual[notes % len(score)], median(clear.level_db[later]))
+    about = min(
+        median(np.abs(rest)), median(np.abs(np.diff(rest))) / np.sqrt(2)
+    )  # the second, where it steps
+    spread = max(_LEAST_SPREAD_DB, 1.4826 * _FEW_TIMES * about)
+    colour = _MOST_SOUND * float(unlike(clear)[row.blows].mean())
+    first_time = rest[: min(max(_LEAST_NEAR, len(score)), _MOST_NEAR)]
+    apart = _step(np.append(levels - expected, first_time), score, len(row.blows), 2 * spread**2)
+    most = _WHOLE_TIMES_SOUND if _whole_times(score, row, where) else _MOST_SOUND
+    return float(np.clip(apart + colour, -_MOST_SOUND, most)) - _as_written(score, levels, expected, spread)
+
+
+def _step(levels: Array, score: Score, count: int, scale: float) -> float:
+    """Return what a step after so many blows explains beyond chance, less what another step does, in nats."""
+    none, here = _squares(levels, 0) / scale, _squares(levels, count) / scale
+    others = {*range(len(score), len(levels), len(score)), *_counts(score)} - {count}
+    other = min((_squares(levels, at) / scale for at in others if at < len(levels)), default=np.inf)
+    return max(none - here - _ANY_STEP, 0.0) - max(here - other - _ANY_STEP, 0.0)
+
+
+def _squares(levels: Array, at: int) -> float:
+    """Return the squares left about one mean before a place and another after it, dB²."""
+    return float(sum(part.var() * len(part) for part in (levels[:at], levels[at:]) if len(part)))
+
+
+def _whole_times(score: Score, row: _Row, where: Ints) -> bool:
+    """Tell whether the row, as notes, is a whole number of times through."""
+    begins, ends = int(where[row.blows[0]]), int(where[row.first])
+    return begins >= 0 and ends >= 0 and begins % len(score) == 0 == ends % len(score)
+
+
+def _as_written(score: Score, levels: Array, expected: Array, spread_db: float) -> float:
+    """Return what it says for notes that a row goes louder and softer as its notes are written, in nats."""
+    if not score.accents.any() or float(np.ptp(expected)) < _ACCENTED_DB:
+        return 0.0
+    fits = float(levels.var() - (levels - expected).var()) * len(levels) / (4 * spread_db**2)
+    return float(np.clip(fits, -_MOST_SOUND, _MOST_SOUND))
+
+
+def _usual_db(level_db: Array, index: Ints, notes: int) -> Array:
+    """Return the median level of each note of the exercise; of all, where it was played too seldom."""
+    out = np.full(notes, median(level_db))
+    for one in np.unique(index):
+        if (index == one).sum() >= _OFTEN:
+            out[one] = median(level_db[index == one])
+    return out

@@ -1,0 +1,134 @@
+"""The exercise as arrays, for following a player through it.
+
+Conventions: written times are float whole notes from the top of the exercise;
+arrays hold the struck notes only, in order; rests are left out.
+
+The smooth tempo, and how far each hit stands from it.
+
+Conventions: times in seconds, written times in whole notes; arrays shape (n_hits,)
+in order of time. The smooth tempo is a local straight line of time over written
+time: tricube weights (Cleveland 1979), 16 notes to either side, both hands
+together, separately for each unbroken stretch of playing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.music.exercise import Exercise, Tempo
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """Struck notes of one repetition. ``starts`` shape (n_notes,), whole notes."""
+
+    exercise: Exercise
+    tempo: Tempo
+    positions: NDArray[np.intp]
+    starts: NDArray[np.float64]
+    length: float
+    accents: NDArray[np.bool_]
+    graces: NDArray[np.intp]
+    buzzes: NDArray[np.bool_]
+    beat: float
+
+    @classmethod
+    def of(cls, exercise: Exercise, tempo: Tempo) -> Score:
+        """Lay an exercise out as arrays."""
+        struck = list(exercise.struck)
+        notes = [exercise.notes[i] for i in struck]
+        return cls(
+            exercise=exercise,
+            tempo=tempo,
+            positions=np.array(struck, dtype=np.intp),
+            starts=np.array([float(exercise.starts[i]) for i in struck]),
+            length=float(exercise.length),
+            accents=np.array([note.accent for note in notes]),
+            graces=np.array([len(note.graces) for note in notes], dtype=np.intp),
+            buzzes=np.array([note.buzz for note in notes]),
+            beat=float(tempo.beat),
+        )
+
+    def __len__(self) -> int:
+        return len(self.starts)
+
+    def written(self, index: NDArray[np.intp]) -> NDArray[np.float64]:
+        """Return the written time of unrolled note numbers (0 = first note of repetition 1)."""
+        return (index // len(self)) * self.length + self.starts[index % len(self)]
+
+    @property
+    def shortest(self) -> float:
+        """Shortest distance between two struck notes, around the repeat too, whole notes."""
+        ahead = np.diff(np.append(self.starts, self.starts[0] + self.length))
+        return float(ahead.min())
+
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+REACH = 16  # notes to either side
+
+
+def smooth_times(
+    times_s: Array, written: Array, numbers: Ints, stretches: Ints, weights: Array | None = None
+) -> Array:
+    """Return where the smooth tempo puts each hit, in seconds.
+
+    ``numbers`` are unrolled note numbers; ``weights`` (optional) say how far to trust
+    each hit.
+    """
+    trust = np.ones(len(times_s)) if weights is None else weights
+    return _local_lines(times_s, written, numbers, stretches, trust)
+
+
+def smooth_at(  # noqa: PLR0917  # where and when, then the hits: four arrays of one shape
+    number: Ints,
+    at_written: Array,
+    stretch: int,
+    times_s: Array,
+    written: Array,
+    numbers: Ints,
+    stretches: Ints,
+) -> Array:
+    """Return where the smooth tempo of a stretch would put other notes (missed ones)."""
+    inside = stretches == stretch
+    t, w, k = times_s[inside], written[inside], numbers[inside]
+    far = np.abs(number[:, None] - k[None, :])
+    nearest = np.sort(far, axis=1)[:, min(4, len(k) - 1)]
+    weight = np.clip(1 - (far / np.maximum(REACH + 1, nearest + 1)[:, None]) ** 3, 0, None) ** 3 + 1e-9
+    total = weight.sum(axis=1)
+    mean_w, mean_t = (weight @ w) / total, (weight @ t) / total
+    apart = w[None, :] - mean_w[:, None]
+    slope = (weight * apart * (t[None, :] - mean_t[:, None])).sum(axis=1) / np.maximum(
+        (weight * apart**2).sum(axis=1), 1e-12
+    )
+    return np.asarray(mean_t + slope * (at_written - mean_w))
+
+
+def _local_lines(times_s: Array, written: Array, numbers: Ints, stretches: Ints, trust: Array) -> Array:
+    """Fit a line around each hit; return its height there.
+
+    Sums run over the offsets between hits, so the work is 33 passes over arrays.
+    """
+    n = len(times_s)
+    sums = np.zeros((5, n))
+    for offset in range(-REACH, REACH + 1):
+        here = slice(max(0, -offset), n - max(0, offset))
+        there = slice(max(0, offset), n - max(0, -offset))
+        if here.start >= n or there.start >= n:
+            continue
+        far = np.abs(numbers[there] - numbers[here]) / (REACH + 1)
+        near = (far < 1) & (stretches[there] == stretches[here])
+        weight = np.where(near, (1 - np.minimum(far, 1) ** 3) ** 3, 0) * trust[there]
+        x, y = written[there] - written[here], times_s[there] - times_s[here]
+        for total, part in zip(sums, (np.ones_like(x), x, y, x * x, x * y), strict=True):
+            total[here] += weight * part
+    total, sx, sy, sxx, sxy = sums
+    bottom = total * sxx - sx**2
+    flat = bottom <= 1e-12 * np.maximum(total * sxx, 1e-30)
+    slope = np.where(flat, 0, (total * sxy - sx * sy) / np.where(flat, 1, bottom))
+    height = (sy - slope * sx) / np.maximum(total, 1e-12)
+    return np.asarray(times_s + height)

@@ -1,0 +1,1 @@
+"""The click: found, followed, told from a hand, and taken out."""

@@ -1,0 +1,169 @@
+"""Find the click, and tell it from a hand.
+
+A click is told from a drum by two things no hand can do: it is the same sound
+each time, and it comes at intervals that are equal to a fraction of a millisecond.
+
+Conventions: times in seconds from the first sample; gains relative to the click's
+own mean sound; ``samples`` shape (n,), full scale 1.0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.hearing.clicks.rows import (
+    FEWEST,
+    follow_click,
+    is_the_drum,
+    join,
+    link,
+    opening_pairs,
+    pieces_around,
+)
+from evenhand.hearing.clicks.sound import Cutter, without_click
+from evenhand.hearing.onsets.bands import Samples, median, medians
+from evenhand.hearing.onsets.candidates import Candidates
+from evenhand.take import Array, HeardClick, Ints
+
+__all__ = ["find_click", "without_click"]
+
+_STRONG = 2.8  # novelty that speaks for itself
+_MOST_CANDIDATES = 240
+_EXACT_S = 0.08e-3  # a click found under the strokes lies this near its line
+_LONGEST_COUNT_IN = 10
+_LONG_CHAIN = 5  # so many in an even row are no hand's
+_THROUGH = 0.5  # share of the beats of the playing at which a click must show through the strokes
+_NEAR_S = 0.03  # a candidate this near a click is the click
+_OTHER_COLOUR_DB = 4.0  # a click and a drum differ more than this over the bands
+_MOST_BEATS_A_BAR = 12
+_AROUND = 4  # clicks to either side that say how loud one is
+
+
+def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:
+    """Find a click in a take, or None where there is none to be heard.
+
+    ``beat_s`` is the beat asked for; the click may be up to about 15 % off it. Where it
+    is not known (blind), beats from 0.2 to 2.2 s are tried.
+    """
+    strong = found.only(found.strength > _STRONG)
+    strong = strong.only(np.arange(min(len(strong), _MOST_CANDIDATES)))
+    if len(strong) < FEWEST:
+        return None
+    cut = Cutter(samples, rate_hz)
+    pieces = pieces_around(cut, strong.times_s)
+    rows = join(link(pieces, strong, rate_hz, beat_s), strong.times_s)
+    for chain, times in (*rows, *opening_pairs(pieces, strong, rate_hz, beat_s)):
+        if is_the_drum(pieces, strong.times_s, chain, times, rate_hz):
+            continue
+        heard = follow_click(cut, times, _beats_along(times, beat_s))
+        judged = None if heard is None else _judged(heard, strong, chain)
+        if judged is not None:
+            return judged
+    return None
+
+
+def _beats_along(times_s: Array, beat_s: float | None) -> Ints:
+    """Return the beat of each of a row's clicks: from each to the next is one, or as many as it lasts."""
+    apart_s = median(np.diff(times_s))
+    beats = 1 if beat_s is None else max(1, round(apart_s / beat_s))
+    return np.asarray(beats * np.round((times_s - times_s[0]) / apart_s), dtype=np.intp)
+
+
+def _judged(heard: HeardClick, strong: Candidates, chain: Ints) -> HeardClick | None:
+    """Judge whether an even row of like sounds is a click and not a hand; and where it ends."""
+    if _sounds_through(heard, strong.times_s):
+        return _filled(heard)
+    if len(chain) < FEWEST:
+        return None
+    counted = _contiguous(heard, float(strong.times_s[chain[0]]))
+    return counted if _is_count_in(counted, strong, chain) else None
+
+
+def _sounds_through(heard: HeardClick, strong_s: Array) -> bool:
+    """Tell whether a click shows, exact to its line, at enough beats of what was played besides."""
+    played = strong_s[~_near(strong_s, heard.times_s)]
+    grid = heard.first_s + heard.beats * heard.beat_s
+    exact = np.abs(heard.times_s - grid) < _EXACT_S
+    if len(played) < 2:  # all that was played lies on the click
+        return bool(exact.sum() >= _LONGEST_COUNT_IN and exact.mean() > _THROUGH)
+    begun = played[min(2, len(played) - 1)]
+    later = exact & (heard.times_s > begun)
+    until = max(strong_s[-1], heard.times_s[-1])
+    beats = max(1, int((until - begun) / heard.beat_s))
+    return bool(later.sum() >= 2 and later.sum() / beats >= _THROUGH and exact.sum() >= _LONG_CHAIN)
+
+
+def _is_count_in(counted: HeardClick, strong: Candidates, chain: Ints) -> bool:
+    """Tell whether an unbroken row of clicks is a count-in: nothing in between, and no drum's colour."""
+    if len(counted.times_s) < FEWEST + 1:
+        return False
+    first_s, last_s = counted.times_s[0] - _NEAR_S, counted.times_s[-1] + _NEAR_S
+    others = strong.colour[strong.times_s > last_s]
+    if len(others) == 0:
+        return True
+    inside = (strong.times_s > first_s) & (strong.times_s < last_s)
+    if (inside & ~_near(strong.times_s, counted.times_s)).any():
+        return False
+    apart = medians(strong.colour[chain]) - medians(others)
+    return float(np.sqrt((apart**2).mean())) > _OTHER_COLOUR_DB
+
+
+def _near(times_s: Array, clicks_s: Array) -> NDArray[np.bool_]:
+    """Tell which times lie at a click."""
+    return np.asarray(np.abs(times_s[:, None] - clicks_s[None, :]).min(axis=1) < _NEAR_S)
+
+
+def _filled(heard: HeardClick) -> HeardClick:
+    """Put a click at every beat between the first and the last, found under a stroke or not."""
+    index = heard.beats
+    every = np.arange(index[0], index[-1] + 1)
+    known = np.searchsorted(index, every)
+    found = index[np.minimum(known, len(index) - 1)] == every
+    gain = np.full(len(every), median(heard.gains))
+    kind = np.full(len(every), int(np.bincount(heard.kinds).argmax()), dtype=np.intp)
+    gain[found], kind[found] = heard.gains, heard.kinds
+    bar = _bar(index, heard.kinds)
+    if bar is not None:
+        kind = np.where((every - bar[0]) % bar[1] == 0, bar[2], 1 - bar[2]).astype(np.intp)
+    return replace(
+        heard,
+        times_s=heard.first_s + every * heard.beat_s,
+        gains=_steadied(gain, kind),
+        kinds=kind,
+        through=True,
+    )
+
+
+def _steadied(gains: Array, kinds: Ints) -> Array:
+    """Return the median gain of a few clicks of its kind around each: a stroke on top distorts its own."""
+    out = gains.copy()
+    for kind in set(kinds.tolist()):
+        own = gains[kinds == kind]
+        if len(own) > 2 * _AROUND:
+            around = np.pad(own, _AROUND, mode="symmetric")
+            out[kinds == kind] = medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
+    return out
+
+
+def _bar(index: Ints, kinds: Ints) -> tuple[int, int, int] | None:
+    """Find the bar in the order of the two kinds: a beat that is accented, beats a bar, the accent's kind."""
+    if kinds.min() == kinds.max():
+        return None
+    rare = int(np.bincount(kinds, minlength=2).argmin())
+    best = None
+    for beats in range(2, _MOST_BEATS_A_BAR + 1):
+        for start in range(beats):
+            fits = float(((index % beats == start) == (kinds == rare)).mean())
+            if best is None or fits > best[0] + 1e-9:
+                best = (fits, start, beats)
+    return (best[1], best[2], rare) if best is not None and best[0] > 0.9 else None
+
+
+def _contiguous(heard: HeardClick, at_s: float) -> HeardClick:
+    """Return the unbroken run of clicks around a time."""
+    run = np.cumsum(np.append(0, np.diff(heard.beats) > 1))
+    keep = run == run[np.abs(heard.times_s - at_s).argmin()]
+    return replace(heard, times_s=heard.times_s[keep], gains=heard.gains[keep], kinds=heard.kinds[keep])

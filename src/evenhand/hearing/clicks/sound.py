@@ -1,0 +1,195 @@
+"""The sound of a click: cut out, averaged, and laid against the take.
+
+Conventions: times in seconds from the first sample; a click's mark is the moment its
+pieces are aligned at, ``CUT_BEFORE_S`` after a piece begins; ``samples`` shape (n,),
+full scale 1.0; sounds are highpassed at 400 Hz, where a drum's body is out of the way.
+
+Take a click's sound out of the take.
+
+Conventions: ``samples`` shape (n,), full scale 1.0; a take on disk is cleaned piece by
+piece as it is read.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.hearing.onsets.bands import (
+    Samples,
+    highpass_response,
+    medians,
+    peak_between,
+    quick_length,
+    rows,
+)
+from evenhand.take import Array, Floats, HeardClick, Ints
+
+CUT_BEFORE_S, CUT_S = 0.002, 0.060
+_CALM = 0.05  # keeps the undoing of the highpass from raising hum
+MATCH_S = 0.012
+_LOWCUT_HZ = 400.0
+_START_SHARE = 0.01  # of the peak: where a sound starts
+_MANY = 10  # pieces
+_USUAL, _FEWEST_ALONE = 5, 2  # sounds
+_FAR_MORE = 5.0  # times the energy
+_SETTLES_S = 0.006  # the filter does, before a piece begins
+
+
+class Cutter:
+    """Cuts highpassed pieces of the take around given times."""
+
+    def __init__(self, samples: Samples, rate_hz: int) -> None:
+        self.samples, self.rate_hz = samples, rate_hz
+        self.lead = int(_SETTLES_S * rate_hz)
+
+    def at(self, times_s: Array, seconds: float) -> tuple[Floats, Ints]:
+        """Return highpassed rows that begin at the sample nearest each time, and those samples."""
+        first = np.round(np.asarray(times_s) * self.rate_hz).astype(np.intp)
+        length = int(seconds * self.rate_hz) + self.lead
+        cut = rows(self.samples, first - self.lead, length)
+        size = quick_length(length)
+        spectrum = np.fft.rfft(cut, size, axis=1) * highpass_response(size, self.rate_hz, _LOWCUT_HZ)
+        return np.fft.irfft(spectrum, n=size, axis=1)[:, self.lead : length].astype(np.float32), first
+
+
+def products(pieces: Floats, pattern: Floats) -> Floats:
+    """Return the product of a pattern with every stretch of each piece, shape (n_pieces, n_places).
+
+    Many pieces go place by place: a matrix product reads plain rows quicker than a sliding view.
+    """
+    if len(pieces) < _MANY:
+        return np.asarray(np.lib.stride_tricks.sliding_window_view(pieces, len(pattern), axis=1) @ pattern)
+    places = range(pieces.shape[1] - len(pattern) + 1)
+    return np.stack([pieces[:, k : k + len(pattern)] @ pattern for k in places], axis=1)
+
+
+def shifted(row: Floats, start: float, length: int) -> Floats:
+    """Return a row read from a place between samples on."""
+    spectrum = np.fft.rfft(row)
+    freq = np.arange(len(spectrum)) / len(row)
+    moved = np.fft.irfft(spectrum * np.exp(2j * np.pi * freq * start), n=len(row))
+    return moved[:length].astype(np.float32)
+
+
+def mean_sound(cut: Cutter, times_s: Array) -> Floats:
+    """Return the mean of the sounds at given times, each read from between samples."""
+    start = times_s - CUT_BEFORE_S - 0.001
+    wide, first = cut.at(start, CUT_S + 0.002)
+    length = int(CUT_S * cut.rate_hz)
+    shift = (times_s - CUT_BEFORE_S) * cut.rate_hz - first
+    aligned = _cleanest(
+        np.array([shifted(row, by, length) for row, by in zip(wide, shift, strict=True)]), cut
+    )
+    mean = medians(aligned) if len(aligned) >= 4 else aligned.mean(axis=0)
+    return np.asarray(mean * _same_each_time(aligned, mean, cut.rate_hz), dtype=np.float32)
+
+
+def _cleanest(aligned: Floats, cut: Cutter) -> Floats:
+    """Return the third of the sounds (five at least) whose tail holds least: no stroke lies on those.
+
+    Where a player meets the click each time, two to four counted in are all that sound alone: where
+    their tails hold far less than the next, they are enough.
+    """
+    tail = (aligned[:, int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz) :] ** 2).sum(axis=1)
+    best = np.argsort(tail, kind="stable")[: max(_USUAL, len(aligned) // 3)]
+    if len(aligned) > _USUAL:
+        few = tail[best[:_USUAL]]
+        more = few[_FEWEST_ALONE:] / (few[_FEWEST_ALONE - 1 : -1] + 1e-14)
+        if more.max() > _FAR_MORE:
+            best = best[: _FEWEST_ALONE + int(more.argmax())]
+    return aligned[np.sort(best)]
+
+
+def _same_each_time(aligned: Floats, mean: Floats, rate_hz: int) -> Floats:
+    """Return how far each moment of a mean sound is the same each time, 0 to 1.
+
+    Where strokes lie on top, the single sounds differ; the weight is Wiener's.
+    """
+    if len(aligned) < 2:
+        return np.ones(len(mean), dtype=np.float32)
+    size = max(1, int(0.002 * rate_hz))
+    smooth = np.ones(size) / size
+    differs = np.convolve(medians((aligned - mean) ** 2), smooth, mode="same") * 2.2 / len(aligned)
+    power = np.convolve(mean.astype(np.float64) ** 2, smooth, mode="same") + 1e-16
+    return np.clip(1 - differs / power, 0, 1).astype(np.float32)
+
+
+def begins_s(sound: Floats, rate_hz: int) -> float:
+    """Return when a click's mean sound crosses 1 % of its peak (or 4 times its floor), from its mark."""
+    loud = np.abs(sound)
+    mark = int(CUT_BEFORE_S * rate_hz)
+    floor = 4 * float(loud[: mark // 3].mean()) + 1e-9
+    body = int(np.argmax(loud > max(0.1 * float(loud.max()), floor)))
+    under = np.flatnonzero(loud[: body + 1] < max(_START_SHARE * float(loud.max()), floor))
+    return float((under[-1] + 1 if len(under) else 0) / rate_hz - CUT_BEFORE_S)
+
+
+def as_recorded(sound: Floats, rate_hz: int) -> Floats:
+    """Undo the highpass of a mean sound, so that it can be taken out of the take itself."""
+    length = 2 * len(sound)
+    response = highpass_response(length, rate_hz, _LOWCUT_HZ)
+    inverse = (1 + _CALM) * np.conj(response) / (np.abs(response) ** 2 + _CALM)
+    return np.fft.irfft(np.fft.rfft(sound, length) * inverse, n=length)[: len(sound)].astype(np.float32)
+
+
+def match(cut: Cutter, times_s: Array, sounds: Floats) -> tuple[Array, Array, Ints, NDArray[np.bool_]]:
+    """Look for the click's sounds near given times: where, how loud, which, and whether it fits.
+
+    The gain is the least-squares one; it fits where taking the click out leaves less
+    than there was.
+    """
+    reach = max(2, int(0.0006 * cut.rate_hz))
+    length = int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)
+    start = times_s - CUT_BEFORE_S - reach / cut.rate_hz
+    wide, first = cut.at(start, (length + 2 * reach + 2) / cut.rate_hz)
+    wide = wide[:, : length + 2 * reach]
+    view = np.lib.stride_tricks.sliding_window_view(wide, length, axis=1)
+    at = np.arange(len(times_s))
+    places, gains, left = [], [], []
+    for sound in sounds:
+        pattern = sound[:length]
+        gain = products(wide, pattern) / (pattern @ pattern + 1e-12)
+        best = gain.argmax(axis=1)
+        part = view[at, best]
+        gained = gain[at, best]
+        places.append((first + best + peak_between(gain, best)) / cut.rate_hz + CUT_BEFORE_S)
+        gains.append(gained)
+        left.append(((part - gained[:, None] * pattern) ** 2).sum(axis=1) / ((part**2).sum(axis=1) + 1e-12))
+    kind = np.argmin(left, axis=0)
+    fits = np.array(left)[kind, at] < 0.97
+    return np.array(places)[kind, at], np.array(gains, dtype=np.float64)[kind, at], kind.astype(np.intp), fits
+
+
+def without_click(samples: Samples, rate_hz: int, click: HeardClick) -> Samples:
+    """Return the take with the click's sound taken out wherever it was heard."""
+    lazy = WithoutClick(samples, rate_hz, click)
+    return lazy[0 : len(samples)] if isinstance(samples, np.ndarray) else lazy
+
+
+class WithoutClick:
+    """Samples that have the click taken out as they are read."""
+
+    def __init__(self, samples: Samples, rate_hz: int, click: HeardClick) -> None:
+        self._samples, self._click = samples, click
+        self._places = (click.times_s - click.begins_s - CUT_BEFORE_S) * rate_hz
+        length = click.sounds.shape[1]
+        fade = np.ones(length, dtype=np.float32)
+        fade[-(length // 4) :] = np.linspace(1, 0, length // 4)
+        self._sounds = np.pad(click.sounds * fade, ((0, 0), (2, 2)))
+
+    def __len__(self) -> int:
+        return len(self._samples)
+
+    def __getitem__(self, key: slice, /) -> Floats:
+        start, stop, _ = key.indices(len(self))
+        out = np.array(self._samples[start:stop], dtype=np.float32)
+        length = self._click.sounds.shape[1]
+        near = np.flatnonzero((self._places > start - length - 1) & (self._places < stop + 1))
+        for i in near.tolist():
+            first = int(np.floor(self._places[i]))
+            sound = shifted(self._sounds[self._click.kinds[i]], 2 - (self._places[i] - first), length)
+            a, b = max(first, start), min(first + length, stop)
+            if a < b:
+                out[a - start : b - start] -= sound[a - first : b - first] * np.float32(self._click.gains[i])
+        return out

@@ -1,0 +1,295 @@
+"""Hear a take: samples and exercise in, what was heard out.
+
+This is the main path, stage by stage. Conventions: ``samples`` shape (n,), mono,
+full scale 1.0; times in seconds from the first sample; nothing here reads a file,
+a clock or a random number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.hearing.alignment.ambiguity import (
+    NOTHING_LIKE_IT,
+    doubt_beginning,
+    other_note_value,
+    other_tempos,
+    tempo_warning,
+    unlike_exercise,
+)
+from evenhand.hearing.alignment.beginning import Begun, Told, begin
+from evenhand.hearing.alignment.follow import CLEAR_STRENGTH
+from evenhand.hearing.alignment.recovery import (
+    Matched,
+    ahead_of_note,
+    as_followed,
+    find_graces,
+    find_skipped,
+    graces_among,
+    usual_levels,
+)
+from evenhand.hearing.alignment.score import Score
+from evenhand.hearing.build_result import besides_warning, in_order, reasons, tell, tell_blind
+from evenhand.hearing.clicks.find import find_click
+from evenhand.hearing.clicks.sound import without_click
+from evenhand.hearing.onsets.attack import Timed, time_hits
+from evenhand.hearing.onsets.bands import SETTINGS, Novelty, Samples, away_s
+from evenhand.hearing.onsets.candidates import (
+    Candidates,
+    bounces,
+    echoes,
+    moments,
+    only_click,
+    without_lone_clicks,
+)
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.take import ExtraHit, ExtraReason, Heard, HeardClick, Remark
+
+ClickChoice = Literal["auto", "heard", "none"]
+Progress = Callable[[float], None]
+
+NO_CLICK = Remark("no click found")
+_LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
+_CLICK_NEAR_S = 0.010
+_FEW_UNMATCHED = 0.1
+_GRACE_APART_S = 0.008  # nearer than this it is the note's own rise
+_FAINT_STRENGTH = 1.0
+_ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was played
+_RANGE_DB = 42.0  # what lies further below the loud hits is not a hit
+
+
+def listen(
+    samples: Samples,
+    rate_hz: int,
+    *,
+    exercise: Exercise | None = None,
+    tempo: Tempo | None = None,
+    click: ClickChoice = "auto",
+    counted: bool = False,
+    begins_at_s: float | None = None,
+    progress: Progress | None = None,
+) -> Heard:
+    """Hear one take.
+
+    Parameters
+    ----------
+    samples : shape (n,), mono, full scale 1.0
+    rate_hz : samples a second
+    exercise, tempo : what was asked of the player; without them the take is heard blind
+    click : "auto" looks for a click, "heard" says so where none is found, "none" does not look
+    counted : the counting in is known, so that nothing played is one; so it is with a click that
+        is said to be heard, and is
+    begins_at_s : when the exercise's first note was struck, where that is known
+    progress : told the share done, 0 to 1
+
+    Returns
+    -------
+    Heard
+        What was heard, and what could not be told.
+    """
+    told = Told(counted=counted, begins_at_s=begins_at_s)
+    heard = _hear(samples, rate_hz, exercise, tempo, click, told, progress)
+    if click == "heard" and not heard.clicks_s:
+        heard = replace(heard, warnings=(*heard.warnings, NO_CLICK))
+    if progress is not None:
+        progress(1.0)
+    return heard
+
+
+def _hear(  # noqa: PLR0917  # as `listen`, in its order
+    samples: Samples,
+    rate_hz: int,
+    exercise: Exercise | None,
+    tempo: Tempo | None,
+    click: ClickChoice,
+    told: Told,
+    progress: Progress | None,
+) -> Heard:
+    """Hear one take, stage by stage."""
+    moved, found = moments(samples, rate_hz, _part(progress, 0.0, 0.5))
+    beat_s = None if tempo is None else tempo.beat_s
+    clicking = None if click == "none" else find_click(samples, rate_hz, found, beat_s)
+    if clicking is not None:
+        cleaned = without_click(samples, rate_hz, clicking)
+        moved, found = moments(cleaned, rate_hz, _part(progress, 0.5, 0.8))
+        found = found.only(~only_click(samples, cleaned, rate_hz, found, clicking))
+        moved = without_lone_clicks(samples, cleaned, rate_hz, moved, clicking)
+        samples = cleaned
+    if exercise is None or tempo is None:
+        return hear_blind(samples, rate_hz, found, clicking)
+    score = Score.of(exercise, tempo)
+    if click == "heard" and clicking is not None:
+        told = replace(told, counted=True)
+    heard = follow_take(samples, rate_hz, score, moved, found, clicking, told)
+    if heard.unlike is None:
+        return heard
+    for other in other_tempos(tempo):
+        again = follow_take(samples, rate_hz, Score.of(exercise, other), moved, found, clicking, told)
+        unmatched = len(again.missed) + sum(hit.reason == "between" for hit in again.extra)
+        if again.unlike is None and unmatched < _FEW_UNMATCHED * len(again.hits):
+            return replace(again, warnings=(*again.warnings, other_note_value(tempo, other)))
+    return replace(hear_blind(samples, rate_hz, found, clicking), unlike=heard.unlike)
+
+
+def hear_blind(samples: Samples, rate_hz: int, found: Candidates, click: HeardClick | None) -> Heard:
+    """Hear the hits of a take without an exercise to follow."""
+    strong = found.only((found.strength > SETTINGS.strong) & ~echoes(found))
+    timed = time_hits(samples, rate_hz, strong.times_s)
+    there = timed.fit_gain > _LEAST_GAIN
+    if there.any():
+        there &= timed.levels_db > np.percentile(timed.levels_db[there], 90) - _RANGE_DB
+    heard = tell_blind(strong.only(there), timed.only(np.flatnonzero(there)))
+    return heard if click is None else replace(heard, clicks_s=tuple(click.times_s.tolist()))
+
+
+def follow_take(  # noqa: PLR0917  # the take, the score, what was found in it
+    samples: Samples,
+    rate_hz: int,
+    score: Score,
+    moved: Novelty,
+    found: Candidates,
+    click: HeardClick | None,
+    told: Told,
+) -> Heard:
+    """Follow the player through the exercise, look again where notes are wanting, and tell."""
+    begun = begin(score, found, click, told)
+    if begun is None:
+        return Heard(hits=(), unlike=NOTHING_LIKE_IT)
+    matched = as_followed(begun.seen, begun.path)
+    matched = find_skipped(matched, score, moved.strength)
+    matched = find_graces(matched, score, moved.strength)
+    heard = time_and_tell(samples, rate_hz, score, found, matched, click, begun.counted_s)
+    return replace(with_doubts(heard, score, begun, clicked=click is not None), begins_at_s=told.begins_at_s)
+
+
+def listen_to_blows(
+    times_s: NDArray[np.float64],
+    levels_db: NDArray[np.float64],
+    *,
+    exercise: Exercise | None = None,
+    tempo: Tempo | None = None,
+    counted: bool = False,
+    begins_at_s: float | None = None,
+) -> Heard:
+    """Hear a take whose blows are known already, as from an electronic pad.
+
+    Parameters
+    ----------
+    times_s, levels_db : shape (n_blows,), times rising
+    exercise, tempo, counted, begins_at_s : as for ``listen``
+    """
+    n = len(times_s)
+    blows = Candidates(
+        np.asarray(times_s, dtype=np.float64),
+        np.full(n, 9.0),
+        np.asarray(levels_db, dtype=np.float64),
+        np.zeros((n, 1)),
+    )
+    exact = Timed(blows.times_s, blows.level_db, np.ones(n, dtype=bool), np.full(n, 99.0))
+    if exercise is None or tempo is None:
+        return tell_blind(blows, exact)
+    score = Score.of(exercise, tempo)
+    begun = begin(score, blows, None, Told(counted=counted, begins_at_s=begins_at_s))
+    if begun is None:
+        return Heard(hits=(), unlike=NOTHING_LIKE_IT)
+    seen = np.flatnonzero(np.isin(blows.times_s, begun.seen.times_s))
+    picked = seen[begun.path.candidates]
+    matched, used = graces_among(as_followed(begun.seen, begun.path), score, blows.times_s, picked)
+    loose = np.setdiff1d(np.arange(n), used)
+    why = reasons(blows.times_s[loose], matched.times_s[0], matched.times_s[-1], begun.counted_s)
+    levels = blows.level_db[loose].tolist()
+    extra = tuple(ExtraHit(*each) for each in zip(blows.times_s[loose].tolist(), levels, why, strict=True))
+    heard = tell(score, matched, exact.only(used), extra, None)
+    return replace(with_doubts(heard, score, begun), begins_at_s=begins_at_s)
+
+
+def with_doubts(heard: Heard, score: Score, begun: Begun, *, clicked: bool = False) -> Heard:
+    """Add what cannot be told for sure, and what was given no note."""
+    beginning = doubt_beginning(score, begun.evidence, begun.path, clicked=clicked)
+    counting = () if begun.doubt is None else (begun.doubt,)
+    more = (*tempo_warning(score.tempo, heard), *beginning.warnings, *counting, *besides_warning(heard.extra))
+    return replace(
+        heard,
+        ambiguity=beginning.ambiguity,
+        unlike=unlike_exercise(score, heard),
+        warnings=(*heard.warnings, *more),
+    )
+
+
+def time_and_tell(  # noqa: PLR0917  # the take, the score, what was found in it
+    samples: Samples,
+    rate_hz: int,
+    score: Score,
+    found: Candidates,
+    matched: Matched,
+    click: HeardClick | None,
+    counted_s: NDArray[np.float64],
+) -> Heard:
+    """Time the notes and what was played besides, and put it into words."""
+    loose = found.only(left_over(found, matched) & ~bounces(found, score))
+    rough = np.concatenate([matched.times_s, loose.times_s])
+    order = np.argsort(rough, kind="stable")
+    timed = time_hits(samples, rate_hz, rough[order], near_click(rough[order], click))
+    back = np.argsort(order, kind="stable")
+    notes = timed.only(back[: len(matched.times_s)])
+    others = timed.only(back[len(matched.times_s) :])
+    there = believable(score, matched, notes)
+    why = reasons(loose.times_s, matched.times_s[0], matched.times_s[-1], counted_s)
+    extra = in_order([*_extra(others, why, notes), *_too_soft(notes, matched, there)])
+    return tell(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
+
+
+def near_click(times_s: NDArray[np.float64], click: HeardClick | None) -> NDArray[np.bool_]:
+    """Tell which times lie so near a click that what is left of it could be taken for the hit's rise."""
+    if click is None or len(click.times_s) == 0:
+        return np.zeros(len(times_s), dtype=bool)
+    return np.asarray(away_s(times_s, click.times_s) < _CLICK_NEAR_S)
+
+
+def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_]:
+    """Tell which hits found where a note was due are hits indeed.
+
+    A faint one must be explained by the attack's shape, or be about as loud as the other
+    times its note was played; and none may be far softer than these.
+    """
+    shown = (matched.strength > CLEAR_STRENGTH) | (notes.fit_gain > _LEAST_GAIN)
+    which = matched.numbers % len(score) + len(score) * matched.graces
+    softer = usual_levels(which, notes.levels_db, shown) - notes.levels_db
+    alike = (matched.strength > _FAINT_STRENGTH) & (softer < _ALIKE_DB)
+    grace = matched.graces > 0
+    apart = grace & (ahead_of_note(matched, notes.times_s) > _GRACE_APART_S)
+    return np.asarray((shown | alike) & np.where(grace, apart, softer < _FAR_SOFTER_DB))
+
+
+def _extra(others: Timed, why: list[ExtraReason], notes: Timed) -> Iterator[ExtraHit]:
+    """Tell the hits besides the notes; one that hardly sounds beside them is too soft."""
+    least_db = np.percentile(notes.levels_db, 90) - _RANGE_DB
+    rows = zip(others.times_s.tolist(), others.levels_db.tolist(), others.fit_gain.tolist(), why, strict=True)
+    for time_s, level_db, gain, reason in rows:
+        if gain > _LEAST_GAIN:
+            yield ExtraHit(time_s, level_db, reason if level_db > least_db else "too soft")
+
+
+def _too_soft(notes: Timed, matched: Matched, there: NDArray[np.bool_]) -> Iterator[ExtraHit]:
+    """Tell what sounds clearly where a note is due, and is far too soft to be it."""
+    gone = np.flatnonzero(~there & (matched.strength > SETTINGS.strong))
+    for i in gone.tolist():
+        yield ExtraHit(float(notes.times_s[i]), float(notes.levels_db[i]), "too soft")
+
+
+def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
+    """Tell which candidates are blows that no note accounts for."""
+    away = away_s(found.times_s, matched.times_s)
+    return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & ~echoes(found))
+
+
+def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
+    """Let a stage tell its own 0 to 1 as its part of the whole."""
+    if progress is None:
+        return None
+    return lambda done: progress(start + (end - start) * done)

@@ -1,0 +1,1 @@
+"""A take heard while it is played."""

@@ -1,0 +1,1 @@
+"""Where something begins to sound, when exactly, and how loud."""

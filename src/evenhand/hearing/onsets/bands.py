@@ -1,0 +1,357 @@
+"""Split a take into bands and follow the energy in each.
+
+Conventions: ``samples`` shape (n,), float, mono; frames stand every 1/2000 s from
+sample 0, whatever the take's rate; energies shape (n_bands, n_frames), float32,
+mean square in the band. The filters have no delay: frame k is centred on
+k / 2000 s. Work is done in blocks, so memory does not grow with the filters.
+
+Find where something new begins to sound.
+
+Conventions: energies shape (n_bands, n_frames) as from ``bands``; strength shape
+(n_frames,), in units of the spread that steady noise would give; candidates as
+frame indices, rising. A frame lasts half a millisecond.
+
+Cut pieces of sound out of a take.
+
+Conventions: ``samples`` shape (n,), full scale 1.0, or anything that is sliced like
+it; rows are float32; what lies outside the take is silence.
+
+Medians by partial sorting.
+
+``numpy.median`` gives the same figures, but loads numpy's masked arrays on its first
+use, which a short command waits for. Values must be numbers (no NaN) and not empty.
+
+Where things lie: a peak between samples, and how far times lie from the nearest of others.
+
+Conventions: times in seconds, shape (n,), the marks rising.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from math import gcd
+from typing import Any, Protocol, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+class Samples(Protocol):
+    """Samples in memory or on disk."""
+
+    def __len__(self) -> int: ...
+
+    def __getitem__(self, key: slice, /) -> NDArray[np.float32]: ...
+
+
+def rows(samples: Samples, first: NDArray[np.intp], length: int) -> Floats:
+    """Return a row of samples from each first sample on, shape (n_rows, length)."""
+    total = len(samples)
+    if isinstance(samples, np.ndarray) and len(first) and first.min() >= 0 and first.max() + length <= total:
+        return np.asarray(samples[first[:, None] + np.arange(length)], dtype=np.float32)
+    out = np.zeros((len(first), length), dtype=np.float32)
+    for row, start in zip(out, first.tolist(), strict=True):
+        piece = samples[max(start, 0) : max(min(start + length, total), 0)]
+        row[max(-start, 0) : max(-start, 0) + len(piece)] = piece
+    return out
+
+
+def highpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np.complex64]:
+    """Return the response of a second-order Butterworth highpass (bilinear) on rfft bins."""
+    warped = np.tan(np.pi * cutoff_hz / rate_hz)
+    z = np.exp(-2j * np.pi * np.arange(length // 2 + 1) / length)
+    norm = 1 + np.sqrt(2) * warped + warped**2
+    top = (1 - 2 * z + z**2) / norm
+    bottom = 1 + 2 * (warped**2 - 1) / norm * z + (1 - np.sqrt(2) * warped + warped**2) / norm * z**2
+    return np.asarray(top / bottom, dtype=np.complex64)
+
+
+def quick_length(at_least: int) -> int:
+    """Return the next length with small prime factors only."""
+    best = 1 << (at_least - 1).bit_length()
+    for odd in (3, 5, 9, 15, 25, 27, 45, 75):
+        size = odd << max(0, (-(-at_least // odd) - 1).bit_length())
+        if at_least <= size < best:
+            best = size
+    return best
+
+
+Floats = NDArray[np.float32]
+
+FRAME_HZ = 2000
+BANDS_HZ = ((100, 300), (300, 1000), (1000, 2200), (2200, 5000), (5000, 12000))
+_EDGE = 0.15  # a band's raised-cosine edge, as a share of its edge frequency
+_BLOCK_S = 1.0
+_OVERLAP_S = 0.032
+
+
+@dataclass(frozen=True, slots=True)
+class BandShape:
+    """Where one band lies in the spectrum of a block."""
+
+    first_bin: int
+    weights: Floats
+    oversample: int
+
+
+def usable_bands(rate_hz: int) -> tuple[tuple[int, int], ...]:
+    """Return the bands that fit below the take's Nyquist frequency."""
+    nyquist = rate_hz / 2
+    return tuple((low, min(high, int(nyquist))) for low, high in BANDS_HZ if low * 1.3 < nyquist)
+
+
+def band_energies(samples: NDArray[np.generic], rate_hz: int) -> Floats:
+    """Return the energy in each band, every half millisecond.
+
+    Parameters
+    ----------
+    samples : shape (n,), mono, full scale 1.0
+    rate_hz : samples a second
+
+    Returns
+    -------
+    shape (n_bands, n_frames), mean square; ``n_frames = ceil(n * 2000 / rate_hz)``.
+    """
+    bands = usable_bands(rate_hz)
+    total = -(-len(samples) * FRAME_HZ // rate_hz)
+    out = np.zeros((len(bands), total), dtype=np.float32)
+    for first_frame, keep, block in _blocks(samples, rate_hz):
+        stop = min(first_frame + keep.stop - keep.start, total)
+        for row, energy in zip(out, block_energies(block, rate_hz), strict=True):
+            row[first_frame:stop] = energy[keep][: stop - first_frame]
+    return out
+
+
+def block_energies(block: Floats, rate_hz: int) -> Iterator[Floats]:
+    """Return the energy in each band of one block, whose length is a whole number of frames.
+
+    Its two ends are taken for neighbours: a filter's reach from either (about 16 ms), it does not hold.
+    """
+    spectrum = np.asarray(np.fft.rfft(block), dtype=np.complex64)
+    for band in usable_bands(rate_hz):
+        yield _energy(spectrum, len(block), rate_hz, band)
+
+
+def whole_frames(rate_hz: int) -> tuple[int, int]:
+    """Return the shortest whole number of frames that is one of samples too: samples, frames."""
+    both = gcd(rate_hz, FRAME_HZ)
+    return rate_hz // both, FRAME_HZ // both
+
+
+def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, slice, Floats]]:
+    """Cut overlapping blocks whose length is a whole number of frames.
+
+    Yields the first frame a block answers for, which of its frames to keep, and
+    its samples. Beyond either end the take is mirrored: where a recording begins, no sound does.
+    """
+    unit, unit_frames = whole_frames(rate_hz)
+    lap = -(-int(_OVERLAP_S * rate_hz) // unit)
+    body = max(1, min(int(_BLOCK_S * rate_hz), len(samples)) // unit)
+    length = quick_length(body + 2 * lap)
+    body = length - 2 * lap
+    for at in range(0, len(samples), body * unit):
+        first = at - lap * unit
+        piece = samples[max(first, 0) : first + length * unit]
+        before = max(-first, 0)
+        block = np.pad(piece, (before, length * unit - before - len(piece)), mode="symmetric")
+        keep = slice(lap * unit_frames, (lap + body) * unit_frames)
+        yield at // unit * unit_frames, keep, block.astype(np.float32, copy=False)
+
+
+def _energy(spectrum: NDArray[np.complex64], length: int, rate_hz: int, band: tuple[int, int]) -> Floats:
+    """Return one band's energy a frame, from the block's spectrum."""
+    shape = _shape(length, rate_hz, band)
+    frames = length * FRAME_HZ // rate_hz
+    size = frames * shape.oversample
+    piece = spectrum[shape.first_bin : shape.first_bin + len(shape.weights)] * shape.weights
+    folded = np.zeros(size, dtype=np.complex64)
+    folded[: len(piece)] = piece
+    envelope = np.fft.ifft(folded)
+    power = envelope.real**2 + envelope.imag**2
+    # Centre each frame's sum on its time: frame k covers k - 1/2 to k + 1/2.
+    if shape.oversample > 1:
+        ahead = shape.oversample // 2
+        power = np.concatenate([power[size - ahead :], power[: size - ahead]])
+        power = np.add.reduce(power.reshape(frames, shape.oversample), axis=1) / np.float32(shape.oversample)
+    scale = (size / length) ** 2 * 2.0
+    return np.asarray(power * np.float32(scale), dtype=np.float32)
+
+
+@lru_cache(maxsize=64)
+def _shape(length: int, rate_hz: int, band: tuple[int, int]) -> BandShape:
+    """Return a band's weights on the bins of a block, with smooth edges."""
+    low, high = band
+    spread = high * (1 + _EDGE)
+    top = min(spread, rate_hz / 2)
+    first = int(np.ceil(low * (1 - _EDGE) * length / rate_hz))
+    last = min(int(top * length / rate_hz), length // 2)
+    freq = np.arange(first, last + 1) * rate_hz / length
+    rise = np.clip((freq / low - (1 - _EDGE)) / (2 * _EDGE), 0, 1)
+    fall = np.clip(((1 + _EDGE) - freq / high) / (2 * _EDGE), 0, 1) if spread <= rate_hz / 2 else 1.0
+    weights = np.sin(rise * np.pi / 2) * np.sin(np.asarray(fall) * np.pi / 2)
+    oversample = int(np.ceil((last - first + 1) * rate_hz / length / FRAME_HZ))
+    return BandShape(first, weights.astype(np.float32), oversample)
+
+
+Frames = NDArray[np.intp]
+
+
+_FLOOR = 1e-6  # of a band's loudest moment: below it, as good as silence
+
+
+@dataclass(frozen=True, slots=True)
+class NoveltySettings:
+    """Windows after and before a moment (frames), and what counts.
+
+    Chosen on generated takes of pads and snares by F1 before alignment.
+    """
+
+    windows: tuple[tuple[int, int], ...] = ((2, 12), (6, 20), (16, 32))
+    bend: float = 2.0  # spreads at which a band's say begins to grow only with the logarithm
+    least_for_a_band: float = -2.0
+    weak: float = 2.2
+    clear: float = 2.8  # speaks for itself
+    strong: float = 4.2
+    apart: int = 16  # frames between two candidates, 8 ms
+
+
+SETTINGS = NoveltySettings()
+
+
+@dataclass(frozen=True, slots=True)
+class Novelty:
+    """How much each moment stands out.
+
+    That is by the best of all windows, and by the shortest
+    alone, which says less surely that something began but better when. Shape (n_frames,).
+    """
+
+    strength: Floats
+    sharp: Floats
+
+
+def novelty(
+    energies: Floats, *, settings: NoveltySettings = SETTINGS, loudest: Floats | None = None
+) -> Novelty:
+    """Return how much each moment stands out from what came just before.
+
+    In each band the energy just after is set against the energy just before, in
+    decibels over the spread that noise of that bandwidth would show; bands are
+    summed after their say is bent, so that no single band decides, and the best of
+    three window lengths is kept. ``loudest`` is each band's loudest moment, shape (n_bands, 1), where
+    more was heard than is given here.
+    """
+    longest = max(before for _, before in settings.windows)
+    reach = max(after for after, _ in settings.windows)
+    most = energies.max(axis=1, keepdims=True) if loudest is None else loudest
+    floor = np.float32(1e-14) + most * np.float32(_FLOOR)
+    padded = np.concatenate(
+        [np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)],
+        axis=1,
+    )
+    totals = np.zeros((len(padded), padded.shape[1] + 1))
+    np.cumsum(padded + floor, axis=1, dtype=np.float64, out=totals[:, 1:])
+    best = sharp = np.full(energies.shape[1], -np.inf, dtype=np.float32)
+    for turn, (after, before) in enumerate(settings.windows):
+        rise = _rise(totals, longest, energies.shape[1], after, before)
+        rise *= (1 / _noise_spread(len(energies), after, before))[:, None]
+        np.maximum(rise, settings.least_for_a_band, out=rise)
+        bent = np.log1p(np.maximum(rise, 0) * np.float32(1 / settings.bend)) * np.float32(settings.bend)
+        bent += np.minimum(rise, 0)
+        total = bent.sum(axis=0) * np.float32(1 / np.sqrt(len(energies)))
+        sharp = total if turn == 0 else sharp
+        best = np.maximum(best, total)
+    return Novelty(best, sharp)
+
+
+def _rise(totals: NDArray[np.float64], start: int, frames: int, after: int, before: int) -> Floats:
+    """Return the natural logarithm of the mean energy after each frame over the mean before it."""
+    here = totals[:, start : start + frames]
+    now = (totals[:, start + after : start + after + frames] - here).astype(np.float32)
+    past = (here - totals[:, start - before : start - before + frames]).astype(np.float32)
+    now *= np.float32(before / after)
+    np.maximum(past, now * np.float32(1e-9) + np.float32(1e-25), out=past)
+    np.maximum(now, np.float32(1e-25), out=now)
+    now /= past
+    return np.log(now)
+
+
+@lru_cache
+def _noise_spread(n_bands: int, after: int, before: int) -> Floats:
+    """Return the standard deviation of that logarithm for noise of each band's width.
+
+    Energy in a window of T seconds and bandwidth B is the mean of about BT + 1
+    independent exponential values, so its log has variance near 1 / (BT + 1).
+    """
+    width = np.array([high - low for low, high in BANDS_HZ[:n_bands]], dtype=np.float64)
+    variance = 1 / (width * after / FRAME_HZ + 1) + 1 / (width * before / FRAME_HZ + 1)
+    return np.sqrt(variance).astype(np.float32)
+
+
+def candidates(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Frames:
+    """Return the frames that may be hits: peaks of the strength, the strongest first to choose."""
+    strength = heard.strength
+    inner = strength[1:-1]
+    peak = np.flatnonzero((inner >= strength[:-2]) & (inner > strength[2:]) & (inner > settings.weak)) + 1
+    order = peak[np.argsort(-strength[peak], kind="stable")]
+    taken = np.zeros(len(strength) + 2 * settings.apart, dtype=bool)
+    kept = []
+    for frame in order.tolist():
+        if not taken[frame + settings.apart]:
+            kept.append(frame)
+            taken[frame + 1 : frame + 2 * settings.apart] = True
+    return np.array(sorted(kept), dtype=np.intp)
+
+
+def sharpened(heard: Novelty, frames: Frames, *, back: int = 6, on: int = 17) -> Frames:
+    """Move each candidate to where the shortest window says it began.
+
+    The longest window sees a beginning from up to its own length ahead, so the search
+    goes further on than back.
+    """
+    reach = np.arange(-back, on + 1)
+    around = np.clip(frames[:, None] + reach, 0, len(heard.sharp) - 1)
+    value = heard.sharp[around] - np.float32(0.02) * np.abs(reach)
+    return np.take_along_axis(around, value.argmax(axis=1)[:, None], axis=1)[:, 0]
+
+
+Kind = TypeVar("Kind", bound=np.floating[Any])
+
+
+def median(values: NDArray[np.floating[Any]]) -> float:
+    """Return the middle value, or the mean of the two middle ones.
+
+    >>> median(np.array([4.0, 1.0, 3.0, 2.0]))
+    2.5
+    """
+    return float(medians(values.reshape(-1, 1))[0])
+
+
+def medians(values: NDArray[Kind]) -> NDArray[Kind]:
+    """Return the median of each column."""
+    half = len(values) // 2
+    middle = [half] if len(values) % 2 else [half - 1, half]
+    return np.asarray(np.partition(values, middle, axis=0)[middle].mean(axis=0), dtype=values.dtype)
+
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+def peak_between(value: NDArray[np.floating], best: Ints) -> Array:
+    """Return how far from its best column each row's peak lies, by a parabola, -1/2 to 1/2."""
+    inner = np.clip(best, 1, value.shape[1] - 2)
+    at = np.arange(len(value))
+    left, mid, right = value[at, inner - 1], value[at, inner], value[at, inner + 1]
+    bend = left - 2 * mid + right
+    part = np.where(bend < 0, 0.5 * (left - right) / np.minimum(bend, -1e-9), 0.0)
+    return np.where(inner == best, np.clip(part, -0.5, 0.5), 0.0)
+
+
+def away_s(times_s: Array, marks_s: Array) -> Array:
+    """Return how far each time lies from the nearest mark."""
+    right = np.searchsorted(marks_s, times_s)
+    after = np.abs(times_s - marks_s[np.minimum(right, len(marks_s) - 1)])
+    return np.asarray(np.minimum(after, np.abs(times_s - marks_s[np.maximum(right - 1, 0)])))

@@ -1,0 +1,379 @@
+"""Find the moments at which something begins to sound, over a take of any length.
+
+Conventions: ``samples`` shape (n,), full scale 1.0; times in seconds from the first
+sample. A long take is walked in pieces that overlap, so that memory does not grow
+with it.
+
+What the candidates say apart from their times: how sure, how loud, how alike.
+
+Conventions: arrays shape (n,) over candidates, rising in time; levels in dB;
+costs in nats.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.hearing.alignment.score import Score
+from evenhand.hearing.onsets.bands import (
+    FRAME_HZ,
+    SETTINGS,
+    Floats,
+    Frames,
+    Novelty,
+    Samples,
+    band_energies,
+    candidates,
+    novelty,
+    rows,
+    sharpened,
+)
+from evenhand.take import HeardClick
+
+Array = NDArray[np.float64]
+
+_RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
+_ECHO_S = 0.030
+_GRACE_S = 0.090
+_BOUNCE_S, _BOUNCE_RISE_DB = 0.045, 3.0
+_FAINTLY = 2.2
+_NO_GRACE = 1.0  # nats, for a flam or drag with nothing ahead of it
+_JUST_BEFORE = 4.0  # nats
+_ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
+_LATER = 0.5  # of how unlike it sounds counts in the later part, where only chance makes a hit so
+_OFTEN = 0.04  # share of the later hits that must sound like it
+_COLOUR_NEAR_DB = 2.5
+_ROWS_AT_ONCE = 4000
+_MOST_COMPARED = 250
+_UNLIKE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
+_OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Moments that may be hits.
+
+    ``times_s`` (rough), ``strength``, ``level_db`` (rough),
+    ``colour`` (n, n_bands): how the energy is spread over the bands, dB.
+    """
+
+    times_s: Array
+    strength: Array
+    level_db: Array
+    colour: Array
+
+    def __len__(self) -> int:
+        return len(self.times_s)
+
+    def only(self, keep: NDArray[np.bool_] | NDArray[np.intp]) -> Candidates:
+        """Return some of them."""
+        return Candidates(self.times_s[keep], self.strength[keep], self.level_db[keep], self.colour[keep])
+
+    def moved(self, by_s: float) -> Candidates:
+        """Return the same candidates so many seconds later."""
+        return replace(self, times_s=self.times_s + by_s)
+
+    @classmethod
+    def joined(cls, parts: list[Candidates]) -> Candidates:
+        """Return the candidates of successive pieces as one."""
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
+
+
+def gather(energies: Floats, heard: Novelty, picked: Frames) -> Candidates:
+    """Put together what is known of each candidate frame."""
+    frames = sharpened(heard, picked)
+    order = np.argsort(frames, kind="stable")
+    frames, picked = frames[order], picked[order]
+    fresh = _fresh_energy(energies, frames, after=20, before=3) + 1e-14
+    colour = 10 * np.log10(fresh).T
+    return Candidates(
+        times_s=(frames + 1) / FRAME_HZ,
+        strength=heard.strength[picked].astype(np.float64),
+        level_db=10 * np.log10(fresh[1:].sum(axis=0)),
+        colour=colour - colour.mean(axis=1, keepdims=True),
+    )
+
+
+def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) -> Array:
+    """Return the mean energy in the frames after each moment, less what was there before, by band."""
+    columns = np.clip(frames[:, None] + np.arange(-before, after), 0, energies.shape[1] - 1)
+    around = energies[:, columns].astype(np.float64)
+    past, now = around[:, :, :before].mean(axis=2), around[:, :, before:].mean(axis=2)
+    return np.asarray(np.maximum(now - 0.5 * past, 0.02 * now))
+
+
+def within_reach(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates are within reach of the loud ones."""
+    sure = found.level_db[found.strength > SETTINGS.strong]
+    if len(sure) < 3:
+        return np.ones(len(found), dtype=bool)
+    return np.asarray(found.level_db > np.percentile(sure, 90) - _RANGE_DB)
+
+
+def echoes(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates come right after a clearly louder one, as a drum's own body does."""
+    t, level = found.times_s, found.level_db
+    out = np.zeros(len(t), dtype=bool)
+    for back in range(1, 4):
+        near = (t[back:] - t[:-back] < _ECHO_S) & (found.strength[:-back] > found.strength[back:])
+        out[back:] |= near & (level[:-back] > level[back:] - 6)
+    return out
+
+
+def bounces(found: Candidates, score: Score) -> NDArray[np.bool_]:
+    """Tell which candidates are the stick bouncing on in a buzz: close behind a blow, and no louder."""
+    out = np.zeros(len(found), dtype=bool)
+    if not score.buzzes.any() or score.shortest * score.tempo.whole_note_s < 2 * _BOUNCE_S:
+        return out
+    t, level = found.times_s, found.level_db
+    clear = found.strength > SETTINGS.clear
+    for back in range(1, 3):
+        apart = t[back:] - t[:-back]
+        near = (apart < _BOUNCE_S) & (apart > _ONE_BLOW_S) & clear[:-back]
+        out[back:] |= near & (level[back:] - level[:-back] < _BOUNCE_RISE_DB)
+    return out
+
+
+def before_another(found: Candidates) -> NDArray[np.bool_]:
+    """Tell which candidates stand where a grace note would: just ahead of another blow.
+
+    The other is louder, or clear and about as loud (where a recorder rides its gain).
+    """
+    t, level = found.times_s, found.level_db
+    out = np.zeros(len(t), dtype=bool)
+    for on in range(1, 4):
+        near = (t[on:] - t[:-on] < _GRACE_S) & (t[on:] - t[:-on] > 0.01)
+        louder = level[on:] > level[:-on] + 5
+        alike = (found.strength[on:] > SETTINGS.strong) & (level[on:] > level[:-on] - 3)
+        out[:-on] |= near & (louder | alike)
+    return out
+
+
+def unlike(found: Candidates) -> Array:
+    """Return how unlike the take's usual hits each candidate sounds, 0 (alike) to 1.
+
+    Usual is what sounds again and again in the later part of the take: blows on one
+    drum fall into a few colours by their strength, while counting in, clicks and speech
+    come early, or never the same way twice.
+    """
+    clear = found.strength > SETTINGS.strong
+    if clear.sum() < 8:
+        return np.zeros(len(found))
+    times = found.times_s[clear]
+    later = np.flatnonzero(clear & (found.times_s > times[0] + 0.4 * (times[-1] - times[0])))
+    later = later[:: max(1, len(later) // _MOST_COMPARED)]
+    if len(later) < 6:
+        return np.zeros(len(found))
+    weight = found.strength[later] / found.strength[later].sum()
+    often = np.empty(len(found))
+    for start in range(0, len(found), _ROWS_AT_ONCE):
+        some = slice(start, start + _ROWS_AT_ONCE)
+        apart = _square_apart(found.colour[some], found.colour[later])
+        others = np.abs(found.times_s[some, None] - found.times_s[None, later]) > 0.03
+        often[some] = (np.exp(-apart / _COLOUR_NEAR_DB**2) * others) @ weight
+    soft = np.percentile(found.level_db[later], 10) - found.level_db
+    strange = np.maximum(np.clip(1 - often / _OFTEN, 0, 1), np.clip((soft - 8) / 8, 0, 1))
+    return np.where(found.times_s < found.times_s[later[0]], strange, _LATER * strange)
+
+
+def _square_apart(one: Array, other: Array) -> Array:
+    """Return the mean square difference of every row of one from every row of the other."""
+    both = (one**2).sum(axis=1)[:, None] + (other**2).sum(axis=1)[None, :] - 2 * one @ other.T
+    return np.asarray(np.maximum(both, 0) / one.shape[1])
+
+
+def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:
+    """Return what it costs to leave each candidate out as no note of the exercise.
+
+    ``strange`` is how unlike the usual hits each sounds, as from ``unlike``.
+    """
+    cost = np.clip((found.strength - 2.0) * 1.6, 0.05, 6.0)
+    cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
+    cost = cost * (1 - 0.85 * strange)
+    cost = np.where(bounces(found, score), np.minimum(cost, 0.15), cost)
+    if score.graces.any():
+        cost = np.where(before_another(found), np.minimum(cost, 0.3), cost)
+    return cost
+
+
+def match_costs(found: Candidates, score: Score, strange: Array) -> Array:
+    """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
+    weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
+    weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * strange
+    weak = weak + np.where(bounces(found, score), 3.0, 0.0)
+    if score.graces.any():
+        weak = weak + np.where(before_another(found), 3.0, 0.0)
+    cost = np.repeat(weak[:, None], len(score), axis=1)
+    if score.graces.any():
+        bare = np.append(True, np.diff(found.times_s) > _GRACE_S)
+        cost += _NO_GRACE * (bare[:, None] & (score.graces > 0)[None, :])
+    if score.accents.any() and not score.accents.all():
+        loud = _loudness(found, score)
+        cost += np.where(score.accents[None, :], np.clip(-loud, 0, 3)[:, None], np.clip(loud, 0, 3)[:, None])
+    return cost
+
+
+def _loudness(found: Candidates, score: Score) -> Array:
+    """Return how far each candidate leans to the accents (above 0) or to the others."""
+    level = found.level_db[found.strength > SETTINGS.strong]
+    if len(level) < 4:
+        return np.zeros(len(found))
+    share = float(score.accents.mean())
+    high = np.percentile(level, 100 * (1 - share / 2))
+    low = np.percentile(level, 100 * (1 - share) / 2)
+    if high - low < 3:
+        return np.zeros(len(found))
+    return 3.0 * (found.level_db - (high + low) / 2) / (high - low)
+
+
+def start_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
+    """Return what it costs to begin with each candidate and note, given a count-in.
+
+    Where the click was a count-in only, the first beat after it is where the top of the
+    exercise is due.
+    """
+    shape = (len(found), len(score))
+    if click.through:
+        return np.zeros(shape)
+    due = click.times_s[-1] + click.beat_s
+    beats_off = (
+        found.times_s[:, None] - due - score.starts[None, :] * click.beat_s / score.beat
+    ) / click.beat_s
+    return (
+        np.where(np.abs(beats_off) < 0.3, 0.0, 3.0)
+        + np.where(found.times_s < due - 0.5 * click.beat_s, 2.0, 0.0)[:, None]
+    )
+
+
+def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
+    """Return what it costs to take a candidate for a note that the click puts elsewhere in the beat."""
+    if not click.through:
+        return np.zeros((len(found), len(score)))
+    beats = (found.times_s - click.first_s) / click.beat_s
+    off = beats[:, None] - (score.starts / score.beat)[None, :]
+    off = (off - np.round(off)) * click.beat_s
+    spread = max(0.03, 0.1 * click.beat_s)
+    return np.minimum(0.5 * (off / spread) ** 2, _OFF_BEAT)
+
+
+def just_before_costs(found: Candidates, score: Score, strange: Array) -> Array:
+    """Return what it costs to begin where a like stroke came just one note before: it was played, too."""
+    out = np.zeros((len(found), len(score)))
+    whole_s = score.tempo.whole_note_s
+    ahead = np.diff(np.append(score.starts[-1] - score.length, score.starts)) * whole_s
+    worth = np.where(found.strength > _FAINTLY, np.clip((found.strength - _FAINTLY) / 1.5, 0.3, 1.0), 0.0)
+    worth = worth * (1 - strange)
+    if score.graces.any():
+        worth = np.where(before_another(found), 0.0, worth)
+    for note, gap_s in enumerate(ahead.tolist()):
+        for back in range(1, 4):
+            apart = found.times_s[back:] - found.times_s[:-back]
+            near = (apart > 0.65 * gap_s) & (apart < 1.35 * gap_s)
+            out[back:, note] = np.maximum(out[back:, note], _JUST_BEFORE * near * worth[:-back])
+    return out
+
+
+Progress = Callable[[float], None]
+
+_PIECE_S, _LAP_S = 120, 1
+_CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
+_AT_ONCE = 1000  # candidates compared at once: bounds memory
+_LONE_S = 0.015
+_LEAST_REST = 0.02
+_CLICK_BODY_S, _CLICK_TAIL_DB = 0.010, 8.0  # what comes after, so far below, is its own tail
+_TAIL_STRENGTH = 6.5  # less new than this, it is a room's answer to the click
+_TAIL_REST = 0.6  # of the energy: what taking the click out leaves of its own tail
+_CLICK_REST = 0.15  # of the energy: less left than this is no stroke
+
+
+def moments(samples: Samples, rate_hz: int, progress: Progress | None = None) -> tuple[Novelty, Candidates]:
+    """Find the moments at which something begins to sound.
+
+    Returns how much every half millisecond stands out, and the candidates, rising in time.
+    """
+    total_s = len(samples) / rate_hz
+    if total_s <= 1.5 * _PIECE_S:
+        heard, found = _piece(samples[0 : len(samples)], rate_hz)
+        if progress is not None:
+            progress(1.0)
+        return heard, found.only(within_reach(found))
+    strengths, sharps, all_found = [], [], []
+    for start_s in range(0, int(np.ceil(total_s)), _PIECE_S):
+        first_s = max(0, start_s - _LAP_S)
+        piece = samples[first_s * rate_hz : (start_s + _PIECE_S + _LAP_S) * rate_hz]
+        heard, found = _piece(piece, rate_hz)
+        skip = (start_s - first_s) * FRAME_HZ
+        strengths.append(heard.strength[skip : skip + _PIECE_S * FRAME_HZ])
+        sharps.append(heard.sharp[skip : skip + _PIECE_S * FRAME_HZ])
+        times = found.times_s + first_s
+        all_found.append(found.moved(first_s).only((times >= start_s) & (times < start_s + _PIECE_S)))
+        if progress is not None:
+            progress(min(1.0, (start_s + _PIECE_S) / total_s))
+    found = Candidates.joined(all_found)
+    return Novelty(np.concatenate(strengths), np.concatenate(sharps)), found.only(within_reach(found))
+
+
+def _piece(samples: NDArray[np.float32], rate_hz: int) -> tuple[Novelty, Candidates]:
+    """Find the moments of one piece."""
+    energies = band_energies(samples, rate_hz)
+    heard = novelty(energies)
+    return heard, gather(energies, heard, candidates(heard))
+
+
+def only_click(
+    samples: Samples, cleaned: Samples, rate_hz: int, found: Candidates, click: HeardClick
+) -> NDArray[np.bool_]:
+    """Tell which candidates are but the rest of a click: taking it out took most of them away.
+
+    A click's own tail comes after it, far softer and not clearly new; a stroke that comes late is new.
+    """
+    at = np.searchsorted(click.times_s, found.times_s)
+    since = found.times_s - click.times_s[np.maximum(at - 1, 0)]
+    until = click.times_s[np.minimum(at, len(click.times_s) - 1)] - found.times_s
+    near = np.flatnonzero(
+        ((since >= 0) & (since < _CLICK_LASTS_S)) | ((until >= 0) & (until < _CLICK_BEFORE_S))
+    )
+    tail = (since > _CLICK_BODY_S) & (since < _CLICK_LASTS_S)
+    rest = _rest(samples, cleaned, rate_hz, click)
+    tail &= found.level_db < click.level_db - _CLICK_TAIL_DB
+    out = tail & (found.strength < _TAIL_STRENGTH)
+    for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
+        first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
+        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        out[part] |= left < np.where(tail[part], _TAIL_REST, rest) * was
+    return out
+
+
+def without_lone_clicks(
+    samples: Samples, cleaned: Samples, rate_hz: int, heard: Novelty, click: HeardClick
+) -> Novelty:
+    """Return the novelty with silence where a click sounded alone, so that its rest is no faint hit."""
+    strength, sharp = heard.strength.copy(), heard.sharp.copy()
+    rest = _rest(samples, cleaned, rate_hz, click)
+    for part in np.array_split(click.times_s, -(-len(click.times_s) // _AT_ONCE) or 1):
+        first = np.round((part - 0.002) * rate_hz).astype(np.intp)
+        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        for time in part[left < rest * was].tolist():
+            around = slice(max(0, int((time - _LONE_S) * FRAME_HZ)), int((time + _LONE_S) * FRAME_HZ))
+            strength[around] = sharp[around] = 0.0
+    return Novelty(strength, sharp)
+
+
+def _rest(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardClick) -> float:
+    """Return the share of the energy that taking the click out leaves where nothing else sounds.
+
+    Read from the third of the clicks that leave least; four times that is no stroke yet.
+    """
+    first = np.round((click.times_s[:_AT_ONCE] - 0.002) * rate_hz).astype(np.intp)
+    was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+    least = np.sort(left / np.maximum(was, 1e-12))[: max(1, len(first) // 3)]
+    return float(np.clip(4 * least[len(least) // 2], _LEAST_REST, _CLICK_REST))
+
+
+def _variances(samples: Samples, first: NDArray[np.intp], rate_hz: int) -> NDArray[np.float64]:
+    """Return the mean square of 12 ms from each first sample on, less its mean."""
+    return np.asarray(rows(samples, first, int(0.012 * rate_hz)).astype(np.float64).var(axis=1))

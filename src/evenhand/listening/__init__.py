@@ -1,1 +1,0 @@
-"""Samples and an exercise in, what was heard out. ``listen`` is the main path."""

@@ -1,0 +1,219 @@
+"""Doubles: two notes in a row by one hand, and then the other hand.
+
+Conventions: levels in dB (second minus first: negative = the second is weaker); the short share is
+(first to second hit) / (first hit to the other hand's first hit), 0.5 is even.
+
+Timekeeper and hand: the two-level model of Wing & Kristofferson (1973), for one hand and for two.
+
+Every interval between neighbouring hits is I = C + M(next) - M(this): a timekeeper's interval and two delays
+of the hands. Neighbouring intervals then share one delay with opposite signs, so
+
+    cov(interval into a hit, interval out of it) = -var(delay of the hand that played it)
+
+whatever the sticking; for alternating hands this is the two-hand form (cov(R to L, next L to R) = -var(L)).
+A lasting difference between the hands looks the same and is none of it, so every written note's
+intervals are taken about their own mean first. The model is for free playing: against a click the player
+corrects, and the split is not reported.
+
+Conventions: ms, ms squared. ``spare`` is subtracted from every divisor: 0 divides by the number of terms (as
+in the textbook), and n-1 goes with ``spare=1``.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from evenhand.measuring.estimates import mean_measure, t_975
+from evenhand.measuring.hands import Timed
+from evenhand.measuring.hits import SAME_WRITTEN, Bools, Floats, Ints, Strokes, group_means
+from evenhand.measuring.values import DoubleMeasures, Measure
+from evenhand.music.exercise import Exercise, Hand
+
+
+def double_starts(exercise: Exercise) -> dict[Hand, tuple[int, ...]]:
+    """Return the positions where a double begins, by hand, the exercise taken round and round.
+
+    A double is a run of exactly two notes of equal written value by one hand, with no rest before its third
+    hit (the other hand's first). A run of three or more is none.
+
+    >>> from fractions import Fraction
+    >>> from evenhand.music.exercise import Note
+    >>> double_starts(Exercise(tuple(Note(h, Fraction(1, 16)) for h in "RLRR")))
+    {}
+    >>> double_starts(Exercise(tuple(Note(h, Fraction(1, 16)) for h in "RRLL")))
+    {'R': (0,), 'L': (2,)}
+    """
+    notes, n = exercise.notes, len(exercise.notes)
+    found: dict[Hand, tuple[int, ...]] = {}
+    if n < 3:
+        return found
+    for p, note in enumerate(notes):
+        before, second, third = notes[p - 1], notes[(p + 1) % n], notes[(p + 2) % n]
+        if note.hand is None or before.hand == note.hand:
+            continue
+        if second.hand == note.hand and third.hand not in {None, note.hand} and second.value == note.value:
+            found[note.hand] = (*found.get(note.hand, ()), p)
+    return found
+
+
+def doubles(strokes: Strokes, exercise: Exercise) -> dict[Hand, DoubleMeasures]:
+    """Measure the doubles of each hand that has any written.
+
+    Only doubles count whose three hits were all heard in one unbroken stretch.
+    """
+    starts = double_starts(exercise)
+    if not starts:
+        return {}
+    triples = _triples(strokes, exercise)
+    return {hand: _of_hand(strokes, triples, np.array(at)) for hand, at in starts.items()}
+
+
+def _triples(strokes: Strokes, exercise: Exercise) -> Ints:
+    """Return the first rows of three hits in a row that are three written notes in a row."""
+    if strokes.n < 3:
+        return np.zeros(0, dtype=np.int64)
+    n = len(exercise.notes)
+    values = np.array([float(note.value) for note in exercise.notes])
+    p = strokes.position
+    follows = (p[1:] == (p[:-1] + 1) % n) & (strokes.stretch[1:] == strokes.stretch[:-1])
+    follows &= np.abs(np.diff(strokes.written) - values[p[:-1]]) < SAME_WRITTEN
+    return np.flatnonzero(follows[:-1] & follows[1:])
+
+
+def _of_hand(strokes: Strokes, triples: Ints, at: Ints) -> DoubleMeasures:
+    """Measure the doubles that begin at some positions."""
+    first = triples[np.isin(strokes.position[triples], at)]
+    loud = first[strokes.sure_level[first] & strokes.sure_level[first + 1]]
+    weaker = strokes.level_db[loud + 1] - strokes.level_db[loud]
+    timed = first[
+        strokes.sure_timing[first] & strokes.sure_timing[first + 1] & strokes.sure_timing[first + 2]
+    ]
+    t = strokes.time_s
+    timed = timed[t[timed + 2] > t[timed]]
+    share = (t[timed + 1] - t[timed]) / (t[timed + 2] - t[timed])
+    return DoubleMeasures(
+        second_minus_first_db=mean_measure(weaker, strokes.position[loud], "dB"),
+        short_share=mean_measure(share, strokes.position[timed], "share"),
+    )
+
+
+FEWEST_HITS = 40  # a hand: fewer leave the split to chance
+FEWEST_REPETITIONS = 6  # each note's own mean must be known well
+BLOCKS = 10  # for the doubt: neighbours hang together, blocks of them hardly
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """Variances of timekeeper and hand, ms squared, of evenly written intervals."""
+
+    timekeeper_ms2: float
+    hand_ms2: float
+    lag1: float
+
+
+def split(intervals_ms: ArrayLike, *, spare: int = 0) -> Split | None:
+    """Split one series of intervals, or return None where the model's signs do not hold.
+
+    Parameters
+    ----------
+    intervals_ms
+        Successive intervals, shape (n,), n >= 3.
+    spare
+        What is subtracted from the number of intervals in both divisors.
+
+    Examples
+    --------
+    >>> found = split([510, 490, 520, 500, 490, 490])
+    >>> round(found.hand_ms2, 3), round(found.timekeeper_ms2, 3), round(found.lag1, 3)
+    (33.333, 66.667, -0.25)
+    """
+    rest = np.asarray(intervals_ms, dtype=np.float64)
+    rest = rest - rest.mean()
+    divisor = rest.size - spare
+    variance, neighbours = float(rest @ rest) / divisor, float(rest[1:] @ rest[:-1]) / divisor
+    slack = 1e-9 * variance
+    if variance <= 0 or neighbours > 0 or variance + 2 * neighbours < -slack:
+        return None
+    return Split(max(variance + 2 * neighbours, 0.0), -neighbours, neighbours / variance)
+
+
+@dataclass(frozen=True)
+class _Products:
+    """Of each hit with a neighbour on either side, in order of time, shape (n,), ms squared.
+
+    ``shared`` is minus the product of the intervals into and out of it, ``square`` the square of the one out.
+    """
+
+    right: Bools
+    next_right: Bools
+    shared: Floats
+    square: Floats
+
+    def delay(self, right: bool) -> float:  # noqa: FBT001 - a hand, not a switch
+        """Return the variance of one hand's delays."""
+        return float(self.shared[self.right == right].mean())
+
+
+def two_hand_split(take: Timed, exercise: Exercise) -> tuple[Measure | None, dict[Hand, Measure]]:
+    """Split a freely played take's timing into timekeeper and hands, as standard deviations in ms.
+
+    Returns
+    -------
+    tuple
+        The timekeeper's, and each hand's; None and empty unless the take was played without a click, in
+        even note values, often enough, and all three variances come out positive.
+    """
+    values = {exercise.notes[p].value for p in exercise.struck}
+    if take.wander.clock == "click" or len(values) != 1:
+        return None, {}
+    found = _products(take, len(exercise.struck), float(next(iter(values))))
+    if found is None:
+        return None, {}
+    right, left = found.delay(right=True), found.delay(right=False)
+    delays = np.where(found.right, right, left) + np.where(found.next_right, right, left)
+    keeper = found.square - delays
+    if min(right, left, float(keeper.mean())) <= 0:
+        return None, {}
+    each = {"R": found.shared[found.right], "L": found.shared[~found.right]}
+    own_doubt = found.square - 2 * found.shared  # what the timekeeper's variance rests on, hit by hit
+    hands: dict[Hand, Measure] = {"R": _deviation(right, each["R"]), "L": _deviation(left, each["L"])}
+    return _deviation(float(keeper.mean()), own_doubt), hands
+
+
+def _products(take: Timed, n_notes: int, step: float) -> _Products | None:
+    """Return products of neighbouring intervals about their notes' means, or None where they are too few."""
+    strokes, rows = take.strokes, take.rows
+    if rows.size < 3:
+        return None
+    near = np.abs(np.diff(strokes.written[rows]) - step) < SAME_WRITTEN
+    near &= np.diff(strokes.stretch[rows]) == 0
+    middle = np.flatnonzero(near[:-1] & near[1:]) + 1
+    right = strokes.right[rows]
+    repetitions = middle.size / n_notes
+    fewest = min(int(right[middle].sum()), int((~right[middle]).sum()))
+    if fewest < FEWEST_HITS or repetitions < FEWEST_REPETITIONS:
+        return None
+    intervals = np.diff(strokes.time_s[rows]) * 1000
+    note = strokes.position[rows][middle]
+    into, out = _about(intervals[middle - 1], note), _about(intervals[middle], note)
+    undo = repetitions / (repetitions - 1)  # each note's own mean took this share of the variance with it
+    return _Products(right[middle], right[middle + 1], -into * out * undo, out**2 * undo)
+
+
+def _about(intervals: Floats, note: Ints) -> Floats:
+    """Return intervals about their note's mean and about an even change of tempo."""
+    rest = intervals - group_means(intervals, note)[note]
+    line = np.linspace(-1.0, 1.0, rest.size)
+    return np.asarray(rest - line * (line @ rest) / (line @ line))
+
+
+def _deviation(variance: float, terms: Floats) -> Measure:
+    """Return the root of a variance as a measure; doubt from means over blocks of its terms."""
+    blocks = np.array([block.mean() for block in np.array_split(terms, BLOCKS)])
+    reach = t_975(BLOCKS - 1) * float(blocks.std(ddof=1)) / math.sqrt(BLOCKS)
+    low, high = max(variance - reach, 0.0), variance + reach
+    return Measure(math.sqrt(variance), terms.size, "ms", (math.sqrt(low), math.sqrt(high)))

@@ -1,0 +1,1 @@
+"""Written music: exercises, books, rudiments, strokes, engraving and other programs' files."""

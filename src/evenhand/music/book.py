@@ -1,0 +1,158 @@
+"""A book: the exercises that a teacher keeps, each with its title, in sections.
+
+A book of exercises as text: one exercise a line, read and printed.
+
+Conventions: lines count from 1, columns count characters of the line from 1. A
+title stands after ``#`` at the end of an exercise's line; a line that begins with
+``#`` opens a section, and ``#`` alone closes it; the first of two headings at the
+top of the text is the book's title. An empty line means nothing. The form, for
+people, is in ``docs/book.md``. Time is linear in the length of the text.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from evenhand.errors import BadBook, BadExercise
+from evenhand.music.exercise import Exercise
+from evenhand.music.text import parse_exercise, print_exercise
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One exercise of a book. ``title`` and ``section`` may be empty."""
+
+    exercise: Exercise
+    title: str = ""
+    section: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """Exercises in the order they stand."""
+
+    entries: tuple[Entry, ...]
+    title: str = ""
+
+
+EXAMPLE = "one exercise a line, such as 1/8: RLRR LRLL  # its title"
+BYTE_ORDER_MARK = "\ufeff"
+MOST_ENTRIES = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedBook:
+    """A book that still knows where each entry stood: ``lines[i]`` is the line of ``book.entries[i]``."""
+
+    book: Book
+    lines: tuple[int, ...]
+
+
+def parse_book(text: str, *, name: str = "book", most: int = MOST_ENTRIES) -> Book:
+    r"""Read a book from its text.
+
+    Parameters
+    ----------
+    text : str
+        The lines, with any of the usual line ends; a byte order mark is passed over.
+    name : str
+        What messages call the text: its file's name.
+    most : int
+        How many exercises it may have; the first beyond ends the reading.
+
+    Raises
+    ------
+    BadBook
+        With the line and column (from 1) of the first thing that cannot be read, and what would be right.
+
+    >>> book = parse_book("# Paradiddles\n1/16: RLRR LRLL  # Single")
+    >>> [(entry.section, entry.title) for entry in book.entries]
+    [('Paradiddles', 'Single')]
+    """
+    return parse_numbered(text, name=name, most=most).book
+
+
+def parse_numbered(text: str, *, name: str = "book", most: int = MOST_ENTRIES) -> NumberedBook:
+    """Read a book as ``parse_book`` does, and keep each entry's line."""
+    entries: list[Entry] = []
+    numbers: list[int] = []
+    headings: list[str] = []  # those above the first exercise
+    section = ""
+    for number, line in _lines(text):
+        if line.lstrip().startswith("#"):
+            section = _title(line, line.index("#"), where=f"{name}, line {number}")
+            if not entries:
+                headings.append(section)
+        else:
+            if len(entries) == most:
+                got, must_be = f"more than {most:,} exercises", "several books, each with fewer"
+                raise BadBook(where=f"{name}, line {number}", got=got, must_be=must_be)
+            entries.append(_entry(line, section, where=f"{name}, line {number}"))
+            numbers.append(number)
+    if not entries:
+        raise BadBook(where=name, got="no exercises", must_be=EXAMPLE)
+    title = headings[0] if len(headings) > 1 else ""
+    return NumberedBook(Book(tuple(entries), title), tuple(numbers))
+
+
+def print_book(book: Book) -> str:
+    r"""Write a book as text, the same book always the same way.
+
+    Titles are written on one line with single spaces.
+
+    >>> print_book(Book((Entry(parse_exercise("1/8:RLRRLRLL"), "Single", "Paradiddles"),)))
+    '# Paradiddles\n1/8: RLRR LRLL  # Single\n'
+    """
+    lines = [_heading(book.title)] if _one_line(book.title) else []
+    section = None if lines else ""
+    for entry in book.entries:
+        if _one_line(entry.section) != section:
+            section = _one_line(entry.section)
+            lines += ["", _heading(section)] if lines else [_heading(section)]
+        lines.append(_print_entry(entry))
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _lines(text: str) -> Iterator[tuple[int, str]]:
+    """Give each line that says something, with its number."""
+    plain = text.removeprefix(BYTE_ORDER_MARK).replace("\r\n", "\n").replace("\r", "\n")
+    for number, line in enumerate(plain.split("\n"), start=1):
+        if line.strip():
+            yield number, line
+
+
+def _entry(line: str, section: str, *, where: str) -> Entry:
+    """Read one exercise and its title; a tab is as good as a space here."""
+    text, sign, _ = line.partition("#")
+    try:
+        exercise = parse_exercise(text.rstrip().replace("\t", " "))
+    except BadExercise as error:
+        at = f"{where}, column {error.column}"
+        raise BadBook(where=at, got=error.found, must_be=error.must_be) from error
+    title = _title(line, len(text), where=where) if sign else ""
+    return Entry(exercise, title, section)
+
+
+def _title(line: str, start: int, *, where: str) -> str:
+    """Read what stands after the ``#`` at ``start``, or after several."""
+    for column, char in enumerate(line[start:], start=start + 1):
+        if unicodedata.category(char) in {"Cc", "Cs"} and char != "\t":
+            at = f"{where}, column {column}"
+            raise BadBook(where=at, got=f"the character U+{ord(char):04X}", must_be="a title in plain text")
+    return _one_line(line[start:].lstrip("#"))
+
+
+def _print_entry(entry: Entry) -> str:
+    title = _one_line(entry.title)
+    return print_exercise(entry.exercise) + (f"  # {title}" if title else "")
+
+
+def _heading(text: str) -> str:
+    return f"# {_one_line(text)}".rstrip()
+
+
+def _one_line(text: str) -> str:
+    """Write a title on one line, with single spaces."""
+    return " ".join(text.split())

@@ -1,0 +1,1 @@
+"""An exercise engraved: lines of music with the place of each note."""

@@ -1,0 +1,192 @@
+"""Exercise -> engraved lines whose notes' places are known.
+
+Conventions: px-like units. Notes stand in proportion to written time, so that a chart
+under them measures ms the same everywhere. The same input gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
+
+from evenhand.errors import CannotEngrave
+from evenhand.music.engraving.columns import MIN_COLUMN_PX, MIN_PRINTED_UNITS, Columns, Spacing, columns_of
+from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
+from evenhand.music.engraving.glyphs import draw_mei
+from evenhand.music.engraving.ink import clef_and_meter, ink_of, level
+from evenhand.music.engraving.line import (
+    CLEF_UNITS,
+    CLOSE_UNITS,
+    METER_UNITS,
+    LineOfMusic,
+    Wishes,
+    count_units,
+    left_px,
+)
+from evenhand.music.engraving.mei import to_mei
+from evenhand.music.engraving.rolls import Rolls, Score, roll_marks, score_of
+from evenhand.music.engraving.shapes import Placing, take_apart
+from evenhand.music.engraving.svg import drop_units, write_line
+from evenhand.music.exercise import Exercise, Tempo
+
+NARROW_PX = 600.0  # below: the size for a phone
+SCALE_NARROW, SCALE_WIDE = 0.07, 0.08  # px an engraver's unit
+FOOT_PX = 6.0
+MARGIN_PX = 3.0
+TEMPO_UNITS = 514.0
+
+
+def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
+    exercise: Exercise,
+    *,
+    width: float,
+    tempo: Tempo | None = None,
+    id_prefix: str = "",
+    show_sticking: bool = True,
+    spacing: Spacing = "time",
+    repeat: int | None = None,
+    stroke_letters: Mapping[int, str] | Sequence[str] | None = None,
+    rolls: Rolls = "written",
+) -> EngravedExercise:
+    """Engrave an exercise as lines of music.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With at least one note, all values above 0.
+    width : float
+        Room for a line, px; about 34 px a note are needed, 16 notes a line wanted. Where no
+        chart stands under the notes (``repeat`` given, or ``spacing`` "note") 28 px do.
+    tempo : Tempo, optional
+        Written above the first line.
+    id_prefix : str
+        Given, each line's ``<svg>`` has the id ``<id_prefix>-<line from 1>``; nothing
+        inside it ever has one.
+    show_sticking : bool
+        Write R and L under the heads, graces small.
+    spacing : "time" or "note"
+        Columns in proportion to written time (a note longer than eight of the
+        shortest takes eight), or long notes drawn in and wide room only before graces: a
+        printed page's.
+    repeat : int, optional
+        How often it is played: repeat signs at both ends and "× 8" behind the last. 1 is
+        played once, with a plain end. Without it there is a sign at the end only.
+    stroke_letters : mapping of position to text, or one text a position, optional
+        Short texts (F, D, T, U) on a line of their own under the sticking; "" leaves one out.
+    rolls : "written" or "short"
+        "short" draws open rolls as slashed notes (``short_rolls.py`` says which). Notes inside
+        a roll keep their places in the answer, but nothing is drawn there.
+
+    Returns
+    -------
+    EngravedExercise
+        All lines equally wide; the same time after a line's start stands at the same x.
+
+    Raises
+    ------
+    CannotEngrave
+        Where the exercise is none (no notes, a value of 0), where it is to be played less
+        than once, or where the engraver fails.
+    """
+    _check(exercise, repeat)
+    score = score_of(exercise, rolls)
+    wishes = Wishes(tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score))
+    scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
+    columns = _columns(score.exercise, wishes, width=width, scale=scale, spacing=spacing)
+    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
+    # Bar lines, letters and signs are ours: the engraver need not draw them.
+    mei = to_mei(score.exercise, cuts=columns.cuts, show_sticking=False, repeat=1, slashes=slashes)
+    drawn = take_apart(draw_mei(mei))
+    level(drawn)
+    many = len(score.exercise.notes)
+    missing = [at for at in range(many) if f"note-{at}" not in drawn.heads]
+    if missing:
+        raise CannotEngrave(got=f"{len(missing)} of {many} notes were not drawn")
+    return _lines(Placing(score.exercise, drawn, columns, scale), score, wishes)
+
+
+def _columns(exercise: Exercise, wishes: Wishes, *, width: float, scale: float, spacing: Spacing) -> Columns:
+    """Place the notes, with no more room on the left than the lines' first notes need."""
+    charted = spacing == "time" and wishes.repeat is None
+    cuts: Iterable[int] = ()
+    while True:
+        left = left_px(exercise, cuts, wishes.repeat, scale)
+        columns = columns_of(
+            exercise,
+            width=width,
+            scale=scale,
+            left_px=left,
+            right_px=count_units(wishes.repeat) * scale,
+            close_px=CLOSE_UNITS * scale,
+            least_px=MIN_COLUMN_PX if charted else MIN_PRINTED_UNITS * scale,
+            spacing=spacing,
+        )
+        if left_px(exercise, columns.cuts, wishes.repeat, scale) <= left:
+            return columns
+        cuts = {*cuts, *columns.cuts}  # grows, so it ends
+
+
+def _check(exercise: Exercise, repeat: int | None) -> None:
+    """Refuse what the engraver would take in silence."""
+    if not exercise.notes:
+        raise CannotEngrave(got="an exercise without notes")
+    for position, note in enumerate(exercise.notes):
+        if note.value <= 0:
+            raise CannotEngrave(got=f"note {position} with the value {note.value}; must be above 0")
+    if repeat is not None and repeat < 1:
+        raise CannotEngrave(got=f"an exercise to play {repeat} times; must be 1 or more")
+
+
+def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Score) -> Mapping[int, str]:
+    """Give each drawn note its letter; a note inside a roll has none."""
+    if not letters:
+        return {}
+    wished = letters if isinstance(letters, Mapping) else dict(enumerate(letters))
+    drawn = {at: wished.get(position, "") for at, position in enumerate(score.positions)}
+    return {at: letter for at, letter in drawn.items() if letter and not score.exercise.notes[at].is_rest}
+
+
+def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
+    scale = placing.scale
+    clef, meter = clef_and_meter(placing, CLEF_UNITS * scale, METER_UNITS * scale)
+    inks = ink_of(placing)
+    marks = roll_marks(placing, score.rolls)
+    above = max(MARGIN_PX - min(*(ink.top for ink in inks), marks.top), 400 * scale)
+    below = max(drop_units(wishes) * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
+    edges = (*placing.columns.cuts, len(placing.exercise.notes))
+    lines: list[EngravedLine] = []
+    for index, (start, stop) in enumerate(pairwise(edges)):
+        staff_y = above + (TEMPO_UNITS * scale if wishes.tempo and index == 0 else 0.0)
+        line = LineOfMusic(
+            placing,
+            index,
+            start,
+            stop,
+            ink=inks[index],
+            head=clef + (meter if index == 0 else ""),
+            staff_y=staff_y,
+            height=round(staff_y + below, 2),
+            wishes=wishes,
+            rolls=score.rolls,
+            marks=marks.lines[index],
+        )
+        lines.append(
+            EngravedLine(
+                write_line(line), placing.columns.width, line.height, _notes(line, score), line.end_x
+            )
+        )
+    return EngravedExercise(tuple(lines))
+
+
+def _notes(line: LineOfMusic, score: Score) -> tuple[EngravedNote, ...]:
+    """Return where the line's notes stand; those inside a roll in proportion to time."""
+    columns, placing = line.placing.columns, line.placing
+    notes: list[EngravedNote] = []
+    for at in range(line.start, line.stop):
+        position, x = score.positions[at], columns.x[at]
+        notes.append(EngravedNote(position, x, placing.grace_x(at)))
+        if at in score.rolls:
+            inside = score.rolls[at].strokes - 1
+            step = (placing.next_x(at) - x) / inside
+            notes += [EngravedNote(position + k, x + k * step) for k in range(1, inside)]
+    return tuple(notes)

@@ -1,0 +1,182 @@
+"""Exercise -> MEI (the Music Encoding Initiative's XML, version 5).
+
+One percussion staff of one line. Every note and rest has the id ``note-<position>``,
+a grace note ``grace-<position>-<k>``, a rest that fills up a note ``fill-<position>-<k>``;
+whoever draws the music finds each place by it. (The hyphen keeps them apart from ids
+that an engraver makes up.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from types import MappingProxyType
+
+from evenhand.music.engraving.notation import (
+    Group,
+    Ratio,
+    Shape,
+    bars_of,
+    beams_of,
+    groups_of,
+    parted_of,
+    ratio_of,
+    shapes_of,
+)
+from evenhand.music.exercise import Exercise, Hand, Note, Tempo
+
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0">'
+    "<meiHead><fileDesc><titleStmt><title>Exercise</title></titleStmt><pubStmt/></fileDesc></meiHead>"
+    "<music><body><mdiv><score><scoreDef{meter}><staffGrp>"
+    '<staffDef n="1" lines="1" clef.shape="perc"/></staffGrp></scoreDef><section>'
+)
+_TAIL = "</section></score></mdiv></body></music></mei>\n"
+_NONE: Mapping[int, int] = MappingProxyType({})
+_PLACE = 'loc="0" stem.dir="up"'
+
+
+@dataclass(frozen=True, slots=True)
+class _Writing:
+    """What is being written, and what each note may carry."""
+
+    exercise: Exercise
+    show_sticking: bool
+    slashes: Mapping[int, int]
+
+
+def to_mei(
+    exercise: Exercise,
+    *,
+    cuts: tuple[int, ...] = (),
+    show_sticking: bool = True,
+    repeat: int | None = None,
+    tempo: Tempo | None = None,
+    slashes: Mapping[int, int] = _NONE,
+) -> str:
+    """Write an exercise as MEI.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With at least one note, all values above 0.
+    cuts : tuple of int
+        Positions that open a line of music. Given, a measure is a line; else a bar.
+    show_sticking : bool
+        Write R and L under the notes as a verse, so that they keep one baseline.
+    repeat : int, optional
+        How often it is played, said in words over the last note; 1 leaves the repeat signs out.
+    tempo : Tempo, optional
+        Written over the first note.
+    slashes : mapping of position to int
+        Notes with so many slashes through the stem.
+    """
+    edges = (*(sorted({0, *cuts}) if cuts else bars_of(exercise)), len(exercise.notes))
+    groups = groups_of(exercise, cuts)
+    writing = _Writing(exercise, show_sticking, slashes)
+    parts = [_HEAD.format(meter=_meter(exercise))]
+    at = 0
+    for number, (first, stop) in enumerate(pairwise(edges), start=1):
+        is_last = stop == len(exercise.notes)
+        parts.append(f'<measure n="{number}"{_ends(repeat, opens=first == 0, closes=is_last)}>')
+        parts.append('<staff n="1"><layer n="1">')
+        while at < len(groups) and groups[at].start < stop:
+            parts.append(_group(writing, groups[at]))
+            at += 1
+        parts.append("</layer></staff>")
+        parts.append(_tempo(tempo) if tempo and first == 0 else "")
+        parts.append(_times(repeat, stop - 1) if is_last else "")
+        parts.append("</measure>")
+    parts.append(_TAIL)
+    return "".join(parts)
+
+
+def _ends(repeat: int | None, *, opens: bool, closes: bool) -> str:
+    """Write a measure's bar lines where they are not plain."""
+    if repeat == 1:
+        return ' right="end"' if closes else ""
+    return (' left="rptstart"' if opens else "") + (' right="rptend"' if closes else "")
+
+
+def _times(repeat: int | None, last: int) -> str:
+    """Say how often it is played."""
+    if repeat is None or repeat < 2:
+        return ""
+    return f'<dir startid="#note-{last}" place="above">× {repeat}</dir>'
+
+
+def _tempo(tempo: Tempo) -> str:
+    """Write the tempo, for readers and for players; a beat that no note shows is said in words."""
+    shapes = shapes_of(tempo.beat)
+    words = f"{tempo}"
+    if len(shapes) > 1 or ratio_of(tempo.beat).num > 1:
+        quarters = f"{tempo.bpm * float(tempo.beat) * 4:g}"
+        return f'<tempo tstamp="1" place="above" midi.bpm="{quarters}">{words}</tempo>'
+    dots = f' mm.dots="{shapes[0].dots}"' if shapes[0].dots else ""
+    unit = f'mm="{tempo.bpm:g}" mm.unit="{shapes[0].base or "breve"}"{dots}'
+    return f'<tempo tstamp="1" place="above" {unit}>{words}</tempo>'
+
+
+def _meter(exercise: Exercise) -> str:
+    meter = exercise.meter
+    return f' meter.count="{meter.beats}" meter.unit="{meter.unit}"' if meter else ""
+
+
+def _group(writing: _Writing, group: Group) -> str:
+    exercise = writing.exercise
+    beams = beams_of(exercise, group)
+    opens, closes = {first for first, _ in beams}, {last for _, last in beams}
+    parted = parted_of(exercise, beams)
+    parts: list[str] = []
+    for position in range(group.start, group.stop):
+        note = exercise.notes[position]
+        parts.append(_graces(position, note.graces))
+        parts.append("<beam>" if position in opens else "")
+        parts.append(_note(writing, position, parted=position in parted))
+        parts.append("</beam>" if position in closes else "")
+        parts.append(_left_over(position, note))
+    inner = "".join(parts)
+    if group.ratio == Ratio():
+        return inner
+    bracket = "false" if beams == ((group.start, group.stop - 1),) else "true"
+    attributes = f'num="{group.ratio.num}" numbase="{group.ratio.base}" bracket.visible="{bracket}"'
+    return f'<tuplet {attributes} num.place="above" bracket.place="above">{inner}</tuplet>'
+
+
+def _note(writing: _Writing, position: int, *, parted: bool) -> str:
+    note = writing.exercise.notes[position]
+    shape = shapes_of(note.value)[0]
+    if note.hand is None:
+        return f'<rest xml:id="note-{position}" {_shape(shape)} loc="0"/>'
+    slashes = writing.slashes.get(position)
+    stem = ' stem.mod="z"' if note.buzz else f' stem.mod="{slashes}slash"' if slashes else ""
+    accent = '<artic artic="acc" place="above"/>' if note.accent else ""
+    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>' if writing.show_sticking else ""
+    part = ' breaksec="1"' if parted else ""
+    opening = f'<note xml:id="note-{position}" {_shape(shape)} {_PLACE}{stem}{part}'
+    return f"{opening}>{accent}{verse}</note>" if accent or verse else f"{opening}/>"
+
+
+def _graces(position: int, graces: tuple[Hand, ...]) -> str:
+    """Write a flam as a slashed eighth, a drag or ruff as beamed sixteenths."""
+    if not graces:
+        return ""
+    if len(graces) == 1:
+        return f'<note xml:id="grace-{position}-0" grace="unacc" dur="8" stem.mod="1slash" {_PLACE}/>'
+    notes = "".join(
+        f'<note xml:id="grace-{position}-{k}" grace="unacc" dur="16" {_PLACE}/>' for k in range(len(graces))
+    )
+    return f"<graceGrp><beam>{notes}</beam></graceGrp>"
+
+
+def _left_over(position: int, note: Note) -> str:
+    """Write as rests what no single note value holds."""
+    rests = enumerate(shapes_of(note.value)[1:], start=1)
+    return "".join(f'<rest xml:id="fill-{position}-{k}" {_shape(shape)} loc="0"/>' for k, shape in rests)
+
+
+def _shape(shape: Shape) -> str:
+    dots = f' dots="{shape.dots}"' if shape.dots else ""
+    return f'dur="{shape.base or "breve"}"{dots}'

@@ -1,0 +1,267 @@
+"""How an exercise is written down: note shapes, tuplets, beams and bar lines.
+
+Conventions: values, lengths and starts are ``Fraction`` of a whole note; positions
+count notes and rests from 0. Beaming follows common practice: by the beat (a dotted
+quarter in compound meters), eighths alone by the half bar, odd meters in twos with
+a three at the end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+
+from evenhand.music.exercise import Exercise, Meter
+
+QUARTER = Fraction(1, 4)
+HALF = Fraction(1, 2)
+EIGHTH = Fraction(1, 8)
+SIXTEENTH = Fraction(1, 16)
+SHORTEST = Fraction(1, 128)
+SHORTEST_BY_QUARTERS = Fraction(1, 36)  # tuplets of shorter notes are counted by the eighth
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A note's drawn value: 1 whole, 2 half, 4 quarter (0: a breve), and its dots."""
+
+    base: int
+    dots: int = 0
+
+    @property
+    def length(self) -> Fraction:
+        """Length as drawn, before any tuplet."""
+        plain = Fraction(1, self.base) if self.base else Fraction(2)
+        return plain * (2 - Fraction(1, 2**self.dots))
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """So many notes in the time of so many: 3 in the time of 2."""
+
+    num: int = 1
+    base: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Neighbouring positions ``start`` to ``stop`` (excluded) that one beat or tuplet holds."""
+
+    start: int
+    stop: int
+    ratio: Ratio = Ratio()
+
+
+_SHAPES = sorted(
+    (Shape(base, dots) for base in (0, 1, 2, 4, 8, 16, 32, 64, 128) for dots in (0, 1, 2)),
+    key=lambda shape: shape.length,
+    reverse=True,
+)
+
+
+def ratio_of(value: Fraction) -> Ratio:
+    """Return the tuplet a value belongs to: 3 in 2 for 1/12, 5 in 4 for 1/20.
+
+    >>> ratio_of(Fraction(1, 24))
+    Ratio(num=3, base=2)
+    """
+    return _ratio(value.denominator)
+
+
+@lru_cache(maxsize=1024)
+def _ratio(denominator: int) -> Ratio:
+    num = denominator
+    while num % 2 == 0:
+        num //= 2
+    return Ratio(num, 1 << (num.bit_length() - 1))
+
+
+def shapes_of(value: Fraction) -> tuple[Shape, ...]:
+    """Return a value's shapes inside its tuplet; more than one where no single note holds it.
+
+    What is left over is written as rests after the note (a drum does not sustain).
+
+    >>> shapes_of(Fraction(3, 16))
+    (Shape(base=8, dots=1),)
+    """
+    return _shapes(value.numerator, value.denominator)  # whole numbers hash faster than a fraction
+
+
+@lru_cache(maxsize=1024)
+def _shapes(numerator: int, denominator: int) -> tuple[Shape, ...]:
+    value = Fraction(numerator, denominator)
+    ratio = ratio_of(value)
+    left = max(value * ratio.num / ratio.base, SHORTEST)
+    shapes: list[Shape] = []
+    for shape in _SHAPES:
+        if shape.length <= left and shape.length >= SHORTEST:
+            shapes.append(shape)
+            left -= shape.length
+    return tuple(shapes)
+
+
+def falls_on(time: Fraction, grid: Fraction) -> bool:
+    """Tell whether a time is a whole multiple of a grid (quicker than a remainder of fractions).
+
+    >>> falls_on(Fraction(3, 4), Fraction(1, 4)), falls_on(Fraction(3, 4), Fraction(1, 2))
+    (True, False)
+    """
+    return time.numerator * grid.denominator % (time.denominator * grid.numerator) == 0
+
+
+def bars_of(exercise: Exercise) -> tuple[int, ...]:
+    """Return the positions before which a bar begins: as written and as the meter says.
+
+    The first is 0. A meter's bar that begins inside a note is left out.
+    """
+    inside = {line for line in exercise.bar_lines if 0 < line < len(exercise.notes)}
+    if exercise.meter:
+        bar = exercise.meter.bar
+        inside |= {at for at, start in enumerate(exercise.starts) if falls_on(start, bar)}
+    return tuple(sorted(inside | {0}))
+
+
+def beat_of(meter: Meter | None) -> Fraction:
+    """Return what is beamed together: a dotted beat in compound meters, else a quarter."""
+    if meter and meter.unit >= 8 and meter.beats % 3 == 0:
+        return Fraction(3, meter.unit)
+    return QUARTER
+
+
+def groups_of(exercise: Exercise, cuts: tuple[int, ...] = ()) -> tuple[Group, ...]:
+    """Put neighbouring notes together by beat and tuplet.
+
+    No group crosses a bar line or one of the ``cuts`` (positions that open a line).
+    """
+    keys = _beat_keys(exercise)
+    edges = sorted({*bars_of(exercise), *cuts, 0, len(exercise.notes)})
+    groups: list[Group] = []
+    for start, end in pairwise(edges):
+        groups += _stretch(exercise, start, end, keys)
+    return tuple(groups)
+
+
+def beams_of(exercise: Exercise, group: Group) -> tuple[tuple[int, int], ...]:
+    """Return the parts of a group that share a beam, as (first, last) positions.
+
+    A beam begins and ends on a struck note and may pass over a short rest.
+    """
+    beams: list[tuple[int, int]] = []
+    run: list[int] = []
+    for position in range(group.start, group.stop + 1):
+        inside = position < group.stop
+        if inside and all(shape.base >= 8 for shape in shapes_of(exercise.notes[position].value)):
+            run.append(position)
+            continue
+        struck = [at for at in run if not exercise.notes[at].is_rest]
+        if len(struck) > 1:
+            beams.append((struck[0], struck[-1]))
+        run = []
+    return tuple(beams)
+
+
+def parted_of(exercise: Exercise, beams: tuple[tuple[int, int], ...]) -> frozenset[int]:
+    """Return the notes after which only one beam goes on: thirty-seconds part at each eighth."""
+    parted: set[int] = set()
+    for first, last in beams:
+        for at in range(first, last):
+            both = exercise.notes[at : at + 2]
+            short = all(note.value < SIXTEENTH and ratio_of(note.value).num == 1 for note in both)
+            if short and falls_on(exercise.starts[at + 1] - exercise.starts[first], EIGHTH):
+                parted.add(at)
+    return frozenset(parted)
+
+
+def _stretch(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> list[Group]:
+    """Group the notes between two edges."""
+    groups: list[Group] = []
+    at = start
+    while at < end:
+        if ratio_of(exercise.notes[at].value).num > 1:
+            group = _tuplet(exercise, at, end, keys)
+        else:
+            group = _beat(exercise, at, end, keys)
+        groups.append(group)
+        at = group.stop
+    return groups
+
+
+def _beat(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> Group:
+    stop = start + 1
+    while stop < end and keys[stop] == keys[start] and ratio_of(exercise.notes[stop].value).num == 1:
+        stop += 1
+    return Group(start, stop)
+
+
+def _tuplet(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> Group:
+    """Take notes until they fill a plain value at the end of a beat, or a quarter (short ones: an eighth)."""
+    ratio = ratio_of(exercise.notes[start].value)
+    full = QUARTER if exercise.notes[start].value >= SHORTEST_BY_QUARTERS else EIGHTH
+    held = Fraction(0)
+    stop = start
+    while stop < end and ratio_of(exercise.notes[stop].value) == ratio:
+        held += exercise.notes[stop].value
+        stop += 1
+        whole = ratio_of(held).num == 1
+        at_beat = stop == end or keys[stop] != keys[stop - 1]
+        if whole and (at_beat or held >= full):
+            break
+    return Group(start, stop, _shown(exercise, start, stop, ratio))
+
+
+def _shown(exercise: Exercise, start: int, stop: int, ratio: Ratio) -> Ratio:
+    """Count a tuplet in its shortest note: six sixteenths in the time of four."""
+    values = [note.value for note in exercise.notes[start:stop]]
+    times = sum(values, Fraction(0)) / min(values) / ratio.num
+    return Ratio(ratio.num * int(times), ratio.base * int(times)) if times in {2, 4} else ratio
+
+
+def _beat_keys(exercise: Exercise) -> list[tuple[int, int]]:
+    """Give each note its bar and beam window; notes with the same key may share a beam."""
+    bars = (*bars_of(exercise), len(exercise.notes))
+    keys: list[tuple[int, int]] = []
+    for bar, (first, stop) in enumerate(pairwise(bars)):
+        windows = _windows(exercise, first, stop)
+        if _by_half_bars(exercise.meter):
+            windows = _eighths_by_halves(exercise, first, windows)
+        keys += [(bar, window) for window in windows]
+    return keys
+
+
+def _windows(exercise: Exercise, first: int, stop: int) -> list[int]:
+    """Find the beat each note of a bar falls in; an eighth or less at the end joins the beat before."""
+    beat = beat_of(exercise.meter)
+    begins = exercise.starts[first]
+    length = exercise.starts[stop - 1] + exercise.notes[stop - 1].value - begins
+    last = int(length / beat)
+    if 0 < length - last * beat <= beat / 2:
+        last -= 1
+    last = max(last, 0)
+    return [min(_beats(exercise.starts[at] - begins, beat), last) for at in range(first, stop)]
+
+
+def _beats(offset: Fraction, beat: Fraction) -> int:
+    """Count the whole beats in an offset (quicker than a quotient of fractions)."""
+    return offset.numerator * beat.denominator // (offset.denominator * beat.numerator)
+
+
+def _by_half_bars(meter: Meter | None) -> bool:
+    """Tell whether eighths are beamed in fours."""
+    return meter is None or (beat_of(meter) == QUARTER and meter.bar % HALF == 0)
+
+
+def _eighths_by_halves(exercise: Exercise, first: int, windows: list[int]) -> list[int]:
+    """Join two neighbouring beats where both hold eighths and nothing shorter."""
+    shortest: dict[int, Fraction] = {}
+    plain: dict[int, bool] = {}
+    for at, window in enumerate(windows):
+        half = window // 2
+        value = exercise.notes[first + at].value
+        shortest[half] = min(value, shortest.get(half, value))
+        plain[half] = plain.get(half, True) and ratio_of(value).num == 1
+    return [
+        window - window % 2 if shortest[window // 2] >= EIGHTH and plain[window // 2] else window
+        for window in windows
+    ]

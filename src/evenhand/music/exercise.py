@@ -1,0 +1,177 @@
+"""An exercise: what is written.
+
+Conventions: note values and meters are ``Fraction`` of a whole note. A position
+counts notes and rests from 0; a grace note carries its main note's position.
+
+Tempo: beats a minute, with the note value that gets the beat.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from typing import Literal
+
+from evenhand.errors import BadTempo
+
+Hand = Literal["R", "L"]
+
+MAX_NOTES = 4096
+
+
+def other_hand(hand: Hand) -> Hand:
+    """Return the hand that is not this one."""
+    return "L" if hand == "R" else "R"
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A time signature, such as 4/4."""
+
+    beats: int
+    unit: int
+
+    @property
+    def bar(self) -> Fraction:
+        """Length of one bar, as a fraction of a whole note."""
+        return Fraction(self.beats, self.unit)
+
+    def __str__(self) -> str:
+        return f"{self.beats}/{self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One written blow, or a rest where ``hand`` is None."""
+
+    hand: Hand | None
+    value: Fraction
+    accent: bool = False
+    graces: tuple[Hand, ...] = ()
+    buzz: bool = False
+
+    @property
+    def is_rest(self) -> bool:
+        """Tell whether nothing is struck here."""
+        return self.hand is None
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """A written sticking exercise that is repeated.
+
+    ``bar_lines`` holds the positions before which a bar line was written
+    (``len(notes)`` for one written at the end).
+    """
+
+    notes: tuple[Note, ...]
+    meter: Meter | None = None
+    bar_lines: tuple[int, ...] = ()
+
+    @cached_property
+    def starts(self) -> tuple[Fraction, ...]:
+        """Where each note begins, as a fraction of a whole note from the top."""
+        at = Fraction(0)
+        out = []
+        for note in self.notes:
+            out.append(at)
+            at += note.value
+        return tuple(out)
+
+    @cached_property
+    def length(self) -> Fraction:
+        """Length of one repetition, as a fraction of a whole note."""
+        return sum((note.value for note in self.notes), Fraction(0))
+
+    @cached_property
+    def struck(self) -> tuple[int, ...]:
+        """Positions that are notes and not rests."""
+        return tuple(i for i, note in enumerate(self.notes) if not note.is_rest)
+
+    @property
+    def has_accents(self) -> bool:
+        """Tell whether any note is accented."""
+        return any(note.accent for note in self.notes)
+
+    @property
+    def has_graces(self) -> bool:
+        """Tell whether any note is a flam or a drag."""
+        return any(note.graces for note in self.notes)
+
+
+def note_value(exercise: Exercise) -> Fraction:
+    """Return the value of most of an exercise's notes; the shorter of two that are as many.
+
+    >>> note_value(
+    ...     Exercise((Note("R", Fraction(1, 8)), Note("L", Fraction(1, 8)), Note("R", Fraction(1, 4))))
+    ... )
+    Fraction(1, 8)
+    """
+    counts = Counter(note.value for note in exercise.notes if not note.is_rest)
+    return max(counts, key=lambda value: (counts[value], -value))
+
+
+_FORM = re.compile(r"\s*(\d{1,4})\s*/\s*(\d{1,4})\s*=\s*(\d{1,4}(?:\.\d{1,6})?)\s*", re.ASCII)
+SLOWEST_BPM, FASTEST_BPM = 5.0, 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """So many beats a minute of a note value: ``1/8 = 70``."""
+
+    beat: Fraction
+    bpm: float
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.bpm) and SLOWEST_BPM <= self.bpm <= FASTEST_BPM):
+            raise BadTempo(got=f"{self.bpm:g}", must_be=f"{SLOWEST_BPM:g} to {FASTEST_BPM:g} beats a minute")
+        if self.beat <= 0:
+            raise BadTempo(got=str(self.beat), must_be="a note value above 0, such as 1/8")
+
+    @property
+    def whole_note_s(self) -> float:
+        """Seconds that a whole note lasts."""
+        return 60.0 / self.bpm / float(self.beat)
+
+    @property
+    def beat_s(self) -> float:
+        """Seconds from beat to beat."""
+        return 60.0 / self.bpm
+
+    @classmethod
+    def parse(cls, text: str) -> Tempo:
+        """Read ``1/8=70``.
+
+        >>> Tempo.parse("1/8 = 70").beat
+        Fraction(1, 8)
+        """
+        found = _FORM.fullmatch(text)
+        if found is None or int(found[2]) == 0 or int(found[1]) == 0:
+            raise BadTempo(got=repr(text), must_be="a note value and beats a minute, such as 1/8=70")
+        return cls(Fraction(int(found[1]), int(found[2])), float(found[3]))
+
+    def __str__(self) -> str:
+        return f"{self.beat.numerator}/{self.beat.denominator} = {self.bpm:g}"
+
+
+def click_step_bpm(bpm: float) -> float:
+    """Return the step between neighbouring tempos worth setting a click to: about 2 %.
+
+    >>> click_step_bpm(70), click_step_bpm(120)
+    (1.0, 2.0)
+    """
+    return 1.0 if bpm < 80 else 2.0 if bpm < 160 else 4.0
+
+
+def on_the_click(bpm: float) -> float:
+    """Round a tempo to one that a click is set to.
+
+    >>> on_the_click(121.3)
+    122.0
+    """
+    step = click_step_bpm(bpm)
+    return max(SLOWEST_BPM, step * round(bpm / step))

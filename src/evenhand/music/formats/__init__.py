@@ -1,0 +1,1 @@
+"""Music from and for other programs."""

@@ -1,0 +1,213 @@
+"""Which notes of a MIDI file are the strokes, by which hand, and which of them are graces.
+
+Hands come from the notes that were named for them, else from words beside the notes (R, L). Graces are those
+whose word is a small letter, or soft notes so close ahead of another that they can be nothing else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from evenhand.music.exercise import Hand
+from evenhand.music.formats.midi.events import Events, Played
+from evenhand.music.formats.passages import Letters, Reading, amplitude_of, read_letters
+
+SNARES = (37, 38, 40)  # General MIDI: side stick, acoustic and electric snare
+DRUMS = 9  # the tenth channel, counted from 0
+WORD_GRACE_S = 0.1  # a small letter is a grace where another note follows within this
+GRACE_S = 0.045  # without words: this close, softer, and well apart from the note before
+SOFTER = 0.75  # of the main note's velocity
+APART = 1.8  # times the gap to the main note
+ACCENT_DB = 4.0  # the least step between taps and accents
+
+
+@dataclass(slots=True)
+class Stroke:
+    """A main note with its graces, in ticks."""
+
+    on: int
+    off: int
+    hand: Hand | None
+    accent: bool
+    buzz: bool
+    velocity: int
+    graces: list[Hand | None] = field(default_factory=list)
+    cut: int | None = None  # when the next note's graces begin, which end this one
+
+
+@dataclass(frozen=True, slots=True)
+class HandNotes:
+    """The MIDI notes that the hands play, where they play different ones."""
+
+    right: int | None = None
+    left: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """A note with what a word says of it."""
+
+    played: Played
+    letters: Letters | None
+    word: bool
+    small: bool  # the word is one small letter
+    accent: bool
+    buzz: bool
+
+
+class Clock:
+    """Ticks to seconds, by the file's tempos."""
+
+    def __init__(self, events: Events) -> None:
+        self.tick_s = 1e-6 / events.ticks_a_quarter
+        self.changes = events.tempos
+
+    def span_s(self, start: int, stop: int) -> float:
+        """Return how long the ticks from ``start`` to ``stop`` last, at the tempo in force at ``stop``."""
+        return (stop - start) * self.tick_s * self.microseconds_at(stop)
+
+    def microseconds_at(self, tick: int) -> int:
+        """Return the length of a quarter note at a tick."""
+        low, high = 0, len(self.changes)
+        while low < high:
+            middle = (low + high) // 2
+            if self.changes[middle][0] <= tick:
+                low = middle + 1
+            else:
+                high = middle
+        return self.changes[low - 1][1] if low else 500_000
+
+
+def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[Stroke]:
+    """Return the strokes in order.
+
+    Raises
+    ------
+    UnreadableScore
+        Where the file has no notes, or none that a drum would play.
+    """
+    notes = _one_at_a_time(_chosen(events, reading, hand_notes), reading)
+    words = {tick: text for tick, text in reversed(events.words) if _letters(text)}
+    said = [_said(note, words, hand_notes) for note in notes]
+    both = any(each.small for each in said) and any(each.word and not each.small for each in said)
+    strokes = _with_graces(said, Clock(events), told=both or events.own)
+    if not any(each.accent for each in said):
+        _find_accents(strokes)
+    return strokes
+
+
+def _chosen(events: Events, reading: Reading, hand_notes: HandNotes) -> list[Played]:
+    """Choose the snare's notes: those that were named, else General MIDI's, else the only one there is."""
+    if not events.notes:
+        raise reading.refuse("a MIDI file without any notes", "Export the drum track with its notes.")
+    counted = Counter(note.note for note in events.notes)
+    listed = ", ".join(f"{note} ({times}×)" for note, times in counted.most_common(6))
+    named = {note for note in (hand_notes.right, hand_notes.left) if note is not None}
+    if named:
+        wanted = [note for note in events.notes if note.note in named]
+    else:
+        drums = [note for note in events.notes if note.channel == DRUMS] or events.notes
+        wanted = [note for note in drums if note.note in SNARES] or (drums if len(counted) == 1 else [])
+    if not wanted:
+        asked = ", ".join(str(note) for note in sorted(named or SNARES))
+        raise reading.refuse(
+            f"none of the MIDI notes {asked} in it; it has {listed}",
+            "Say which are the hands' with --right-note and --left-note.",
+        )
+    if len(wanted) < len(events.notes):
+        others = len(events.notes) - len(wanted)
+        left_out = "1 other note was" if others == 1 else f"{others} other notes were"
+        reading.warn(f"{left_out} left out; the file has {listed}")
+    return wanted
+
+
+def _one_at_a_time(notes: list[Played], reading: Reading) -> list[Played]:
+    """Keep the loudest of notes that begin together."""
+    kept: list[Played] = []
+    for note in notes:
+        if kept and note.on == kept[-1].on:
+            reading.warn("of notes struck together only one was taken over")
+            if note.velocity > kept[-1].velocity:
+                kept[-1] = note
+        else:
+            kept.append(note)
+    return kept
+
+
+def _said(note: Played, words: dict[int, str], hand_notes: HandNotes) -> _Said:
+    """Read the word at a note, a tick to either side; a note that was named for a hand is that hand's."""
+    text = next((words[tick] for tick in (note.on, note.on - 1, note.on + 1) if tick in words), "")
+    letters = _letters(text)
+    word = letters is not None
+    accent, buzz = word and text.startswith(">"), word and text.endswith("~")
+    small = word and text in {"r", "l"}
+    if note.note == hand_notes.right and hand_notes.right != hand_notes.left:
+        letters = Letters(("R",))
+    elif note.note == hand_notes.left and hand_notes.right != hand_notes.left:
+        letters = Letters(("L",))
+    return _Said(note, letters, word, small, accent, buzz)
+
+
+def _letters(text: str) -> Letters | None:
+    """Read the hand that a word says, with its accent and buzz signs around it."""
+    return read_letters(text.removeprefix(">").removesuffix("~")) if len(text) < 16 else None
+
+
+def _with_graces(said: list[_Said], clock: Clock, *, told: bool) -> list[Stroke]:
+    """Gather graces to the note that follows them; ``told`` says that words tell which they are."""
+    strokes: list[Stroke] = []
+    graces: list[_Said] = []
+    for index, each in enumerate(said):
+        grace = _is_told(said, index, clock) if told and each.word else _is_close(said, index, clock, graces)
+        if grace:
+            graces.append(each)
+            continue
+        played = each.played
+        hand = each.letters.hands[0] if each.letters else None
+        stroke = Stroke(played.on, played.off, hand, each.accent, each.buzz, played.velocity)
+        stroke.graces = [grace.letters.hands[0] if grace.letters else None for grace in graces]
+        if strokes and graces:
+            strokes[-1].cut = graces[0].played.on
+        strokes.append(stroke)
+        graces = []
+    return strokes
+
+
+def _is_told(said: list[_Said], index: int, clock: Clock) -> bool:
+    """Tell a grace by its small letter, in a file that has both small and capital ones."""
+    if not said[index].small or index + 1 == len(said):
+        return False
+    return clock.span_s(said[index].played.on, said[index + 1].played.on) <= WORD_GRACE_S
+
+
+def _is_close(said: list[_Said], index: int, clock: Clock, graces: list[_Said]) -> bool:
+    """Tell a grace by how close ahead of the next note it is, and how soft."""
+    if index + 1 == len(said):
+        return False
+    this = said[index].played
+    gap_s = clock.span_s(this.on, said[index + 1].played.on)
+    if gap_s > GRACE_S or this.velocity > SOFTER * _main_after(said, index, clock).velocity:
+        return False
+    before_s = clock.span_s(said[index - 1].played.on, this.on) if index else math.inf
+    return bool(graces) or before_s >= APART * gap_s
+
+
+def _main_after(said: list[_Said], index: int, clock: Clock) -> Played:
+    """Return the note that a chain of close notes leads to."""
+    for at in range(index + 1, min(index + 4, len(said) - 1)):
+        if clock.span_s(said[at].played.on, said[at + 1].played.on) > GRACE_S:
+            return said[at].played
+    return said[min(index + 4, len(said) - 1)].played
+
+
+def _find_accents(strokes: list[Stroke]) -> None:
+    """Take as accents what stands clearly over the rest: the widest step between levels parts the two."""
+    levels = sorted({20 * math.log10(amplitude_of(stroke.velocity)) for stroke in strokes})
+    steps = [(high - low, high) for low, high in pairwise(levels)]
+    step, threshold = max(steps, default=(0.0, 0.0))
+    if step >= ACCENT_DB:
+        for stroke in strokes:
+            stroke.accent = 20 * math.log10(amplitude_of(stroke.velocity)) >= threshold - 1e-9

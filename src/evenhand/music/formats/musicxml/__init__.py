@@ -1,0 +1,1 @@
+"""MusicXML, both ways."""

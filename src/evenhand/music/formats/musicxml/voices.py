@@ -1,0 +1,267 @@
+"""A MusicXML part, walked measure by measure into voices.
+
+Conventions: times are ``Fraction`` of a whole note from the measure's start. A voice is named by its staff
+and its number. What concerns the whole measure (time, repeats, rehearsal marks, words) is kept beside.
+
+Stickings in MusicXML: it has none of its own, so programs put the letters where they can.
+
+Lyrics come first, then fingerings and other technical signs at the note. Words in the bar are for whoever
+knows which notes follow them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from fractions import Fraction
+from xml.etree import ElementTree as ET
+
+from evenhand.music.exercise import Hand, Meter
+from evenhand.music.formats.musicxml.tree import number_of, text_of, whole_number_of
+from evenhand.music.formats.passages import Letters, Reading, meter_of, read_letters
+
+_AT_NOTE = ("fingering", "other-technical", "pluck")
+
+
+def letters_at(note: ET.Element) -> Letters | None:
+    """Find the letters that a note itself carries."""
+    for lyric in sorted(note.iterfind("lyric"), key=lambda lyric: lyric.get("name") != "sticking"):
+        found = read_letters("".join(part.text or "" for part in lyric.iterfind("text")))
+        if found:
+            return found
+    for technical in note.iterfind("notations/technical"):
+        for child in technical:
+            if child.tag in _AT_NOTE and (found := read_letters(child.text or "")):
+                return found
+    return None
+
+
+VoiceName = tuple[str, str]
+LENGTHS = {
+    "breve": Fraction(2),
+    "whole": Fraction(1),
+    "half": Fraction(1, 2),
+    "quarter": Fraction(1, 4),
+    "eighth": Fraction(1, 8),
+    "16th": Fraction(1, 16),
+    "32nd": Fraction(1, 32),
+    "64th": Fraction(1, 64),
+    "128th": Fraction(1, 128),
+}
+CLOSING_BARS = {"light-light", "light-heavy", "heavy-heavy", "heavy-light"}
+FINEST = 10**12  # of a whole note; what a score holds is coarser by far
+SLACK_DIVISIONS = Fraction(3, 2)  # a program that rounds a tuplet's length is less than this off
+
+
+@dataclass(slots=True)
+class Event:
+    """A note or rest of one voice. ``value`` is its written length, ``end`` where the file says it ends."""
+
+    at: Fraction
+    end: Fraction
+    value: Fraction
+    struck: bool
+    letters: Letters | None = None
+    accent: bool = False
+    buzz: bool = False
+    marks: int = 0  # of a measured tremolo on this note
+    mark_unit: Fraction = Fraction(0)  # what the marks divide the note into
+    graces: list[Hand | None] = field(default_factory=list)
+    tied_back: bool = False
+    tied_on: bool = False
+
+
+@dataclass(slots=True)
+class Measure:
+    """One measure as read. ``meter`` is None where none is shown; ``slack`` is the rounding to allow for."""
+
+    number: str
+    meter: Meter | None
+    slack: Fraction
+    voices: dict[VoiceName, list[Event]] = field(default_factory=dict)
+    length: Fraction = Fraction(0)
+    words: list[tuple[Fraction, str]] = field(default_factory=list)
+    rehearsal: str = ""
+    opens: bool = False
+    closes: bool = False
+
+
+@dataclass(slots=True)
+class _Walk:
+    """Where the walk is, and what holds on from measure to measure."""
+
+    reading: Reading
+    divisions: Fraction = Fraction(1)
+    meter: Meter | None = None
+    at: Fraction = Fraction(0)
+    graces: dict[VoiceName, list[Hand | None]] = field(default_factory=dict)
+
+    def length(self, element: ET.Element) -> Fraction:
+        """Read a duration, as a fraction of a whole note."""
+        return (number_of(element.findtext("duration")) or Fraction(0)) / self.divisions / 4
+
+
+def walk_measures(measures: Iterable[ET.Element], reading: Reading) -> list[Measure]:
+    """Read the measures of one part."""
+    walk, counted = _Walk(reading), 0
+    walked = []
+    for element in measures:
+        counted += max(1, sum(child.tag == "note" for child in element))
+        reading.check_number(counted)
+        walked.append(_measure(element, walk))
+    return walked
+
+
+def _measure(element: ET.Element, walk: _Walk) -> Measure:
+    walk.at = Fraction(0)
+    walk.graces.clear()
+    measure = Measure(element.get("number", "?")[:8], walk.meter, Fraction(0))
+    for child in element:
+        if child.tag in _READERS:
+            _READERS[child.tag](child, measure, walk)
+        if walk.at.denominator > FINEST:
+            raise walk.reading.refuse(
+                f"lengths in measure {measure.number} that fit nowhere", "Export it again."
+            )
+        measure.length = max(measure.length, walk.at)
+    if not measure.length and walk.meter:
+        measure.length = walk.meter.bar
+    if any(walk.graces.values()):
+        walk.reading.warn("graces that no note follows were left out")
+    measure.meter = walk.meter
+    measure.slack = SLACK_DIVISIONS / walk.divisions / 4
+    return measure
+
+
+def _backup(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+    measure.length = max(measure.length, walk.at)
+    walk.at = max(walk.at - walk.length(element), Fraction(0))
+
+
+def _forward(element: ET.Element, _: Measure, walk: _Walk) -> None:
+    walk.at += walk.length(element)
+
+
+def _attributes(element: ET.Element, _: Measure, walk: _Walk) -> None:
+    divisions = number_of(element.findtext("divisions"))
+    if divisions:
+        walk.divisions = divisions
+    time = element.find("time")
+    if time is not None:
+        walk.meter = _meter(time)
+    for style in ("measure-repeat", "beat-repeat", "slash"):
+        if element.find(f"measure-style/{style}") is not None:
+            walk.reading.warn("signs for repeated or slashed bars were not followed")
+
+
+def _meter(time: ET.Element) -> Meter | None:
+    """Read a time signature that is shown; 3+2 over 8 is 5/8."""
+    beats = [whole_number_of(part) for part in (time.findtext("beats") or "").split("+")]
+    unit = whole_number_of(time.findtext("beat-type"))
+    if time.get("print-object") == "no" or unit is None or len(time.findall("beats")) != 1:
+        return None
+    return meter_of(sum(beat or 0 for beat in beats), unit) if all(beats) else None
+
+
+def _note(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+    """Read a note, a rest, a grace, or a note of a chord."""
+    voice = (text_of(element, "staff") or "1", text_of(element, "voice") or "1")
+    if element.find("chord") is not None:
+        walk.reading.warn("of notes struck together only one was taken over")
+        return
+    struck = element.find("rest") is None and element.find("cue") is None
+    if element.find("grace") is not None:
+        if struck:
+            letters = letters_at(element)
+            walk.graces.setdefault(voice, []).append(letters.hands[0] if letters else None)
+        return
+    length = walk.length(element)
+    if length <= 0:
+        walk.reading.warn("notes without a length were left out")
+        return
+    slack = SLACK_DIVISIONS / walk.divisions / 4
+    event = Event(walk.at, walk.at + length, _value(element, length, slack), struck)
+    if struck:
+        _signs(element, event, walk)
+        event.graces = walk.graces.pop(voice, [])
+    measure.voices.setdefault(voice, []).append(event)
+    walk.at += length
+
+
+def _value(element: ET.Element, length: Fraction, slack: Fraction) -> Fraction:
+    """Return the length that is drawn where the file's own is only a rounding of it."""
+    base = LENGTHS.get(text_of(element, "type"))
+    if base is None:
+        return length
+    dots = min(len(element.findall("dot")), 4)
+    drawn = base * (2 - Fraction(1, 2**dots))
+    actual = whole_number_of(element.findtext("time-modification/actual-notes")) or 1
+    normal = whole_number_of(element.findtext("time-modification/normal-notes")) or 1
+    drawn = drawn * normal / actual
+    return drawn if abs(drawn - length) < slack else length
+
+
+def _signs(element: ET.Element, event: Event, walk: _Walk) -> None:
+    """Read what stands at a struck note."""
+    event.letters = letters_at(element)
+    ties = {tie.get("type") for path in ("tie", "notations/tied") for tie in element.iterfind(path)}
+    event.tied_back, event.tied_on = "stop" in ties, "start" in ties
+    marks = element.find("notations/articulations")
+    event.accent = marks is not None and any(m.tag in {"accent", "strong-accent"} for m in marks)
+    tremolo = element.find("notations/ornaments/tremolo")
+    if tremolo is not None:
+        _tremolo(element, tremolo, event, walk)
+
+
+def _tremolo(element: ET.Element, tremolo: ET.Element, event: Event, walk: _Walk) -> None:
+    """Read a buzz, or how finely a measured tremolo divides its note."""
+    marks = whole_number_of(tremolo.text or "") or 0
+    if tremolo.get("type") in {"start", "stop"}:
+        walk.reading.warn("tremolos between two notes were left out")
+    elif tremolo.get("type") == "unmeasured" or marks == 0:
+        event.buzz = True
+    elif marks <= 4:
+        base = LENGTHS.get(text_of(element, "type"), Fraction(1, 4))
+        event.marks = marks
+        event.mark_unit = min(base, Fraction(1, 4)) / 2**marks * event.value / _drawn(element, base)
+
+
+def _drawn(element: ET.Element, base: Fraction) -> Fraction:
+    dots = min(len(element.findall("dot")), 4)
+    return base * (2 - Fraction(1, 2**dots))
+
+
+def _direction(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+    at = walk.at + (number_of(element.findtext("offset")) or Fraction(0)) / walk.divisions / 4
+    sound = element.find("sound")
+    says_tempo = sound is not None and sound.get("tempo") is not None
+    for kind in element.iterfind("direction-type"):
+        for child in kind:
+            text = " ".join((child.text or "").split())
+            if child.tag == "rehearsal" and text:
+                measure.rehearsal = measure.rehearsal or text
+                measure.opens = True
+            elif child.tag == "words" and text and not says_tempo:
+                measure.words.append((at, text))
+
+
+def _barline(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+    """Read where a passage opens or closes."""
+    repeat = element.find("repeat")
+    direction = None if repeat is None else repeat.get("direction")
+    if element.find("ending") is not None:
+        walk.reading.warn("first and second endings stand one after the other")
+    if element.get("location", "right") == "right":
+        measure.closes |= direction == "backward" or text_of(element, "bar-style") in CLOSING_BARS
+    elif element.get("location") == "left":
+        measure.opens |= direction == "forward"
+
+
+_READERS = {
+    "attributes": _attributes,
+    "note": _note,
+    "backup": _backup,
+    "forward": _forward,
+    "direction": _direction,
+    "barline": _barline,
+}

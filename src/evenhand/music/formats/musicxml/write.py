@@ -1,0 +1,322 @@
+"""Exercise -> MusicXML 4.0, for other programs.
+
+One unpitched part on one line. MusicXML has no sticking of its own: the letters are lyrics, which keep one
+baseline (line 1 the hands, small letters under graces; line 2 the strokes, where asked for). The same
+exercise gives the same bytes.
+
+What joins neighbouring notes in MusicXML: beams and tuplets, sign by sign.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from xml.sax.saxutils import escape
+
+from evenhand.music.engraving.notation import (
+    Group,
+    Ratio,
+    beams_of,
+    groups_of,
+    parted_of,
+    ratio_of,
+    shapes_of,
+)
+from evenhand.music.exercise import Exercise, Hand, Meter, Note, Tempo
+from evenhand.music.formats.musicxml.bars import ScoreBars, score_bars
+from evenhand.music.formats.passages import dynamics_of, velocity_of
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """The elements that one note takes for its beams and its tuplet."""
+
+    beams: str = ""
+    time_modification: str = ""
+    tuplets: tuple[str, ...] = ()
+
+
+def signs_of(written: Exercise) -> tuple[Sign, ...]:
+    """Return the beams and tuplets of each note; each must be a single sign."""
+    signs: list[Sign] = []
+    for group in groups_of(written):
+        beams = beams_of(written, group)
+        states = _beam_states(written, beams)
+        bracket = beams != ((group.start, group.stop - 1),)
+        for at in range(group.start, group.stop):
+            tuplets = _tuplets(group, at, bracket=bracket)
+            signs.append(Sign(states.get(at, ""), _time_modification(group.ratio), tuplets))
+    return tuple(signs)
+
+
+def _time_modification(ratio: Ratio) -> str:
+    if ratio.num == 1:
+        return ""
+    return (
+        f"<time-modification><actual-notes>{ratio.num}</actual-notes>"
+        f"<normal-notes>{ratio.base}</normal-notes></time-modification>"
+    )
+
+
+def _tuplets(group: Group, at: int, *, bracket: bool) -> tuple[str, ...]:
+    """Write where a tuplet's number begins and ends; a lone note has none."""
+    if group.ratio.num == 1 or group.stop - group.start == 1:
+        return ()
+    if at == group.start:
+        shown = "yes" if bracket else "no"
+        return (f'<tuplet type="start" number="1" bracket="{shown}" placement="above"/>',)
+    return ('<tuplet type="stop" number="1"/>',) if at == group.stop - 1 else ()
+
+
+def _beam_states(written: Exercise, beams: tuple[tuple[int, int], ...]) -> dict[int, str]:
+    """Write the beams of the struck notes under each beam; a rest inside takes none."""
+    parted = parted_of(written, beams)
+    states: dict[int, str] = {}
+    for first, last in beams:
+        struck = [at for at in range(first, last + 1) if not written.notes[at].is_rest]
+        flags = [_flags(written, at) for at in struck]
+        for index, at in enumerate(struck):
+            levels = range(1, flags[index] + 1)
+            states[at] = "".join(
+                f'<beam number="{level}">{_state(struck, flags, parted, index, level)}</beam>'
+                for level in levels
+            )
+    return states
+
+
+def _state(struck: list[int], flags: list[int], parted: frozenset[int], index: int, level: int) -> str:
+    """Say how one beam of a note goes: on from the note before, on to the next, both, or a stub."""
+    back = index > 0 and _joined(struck, flags, parted, index - 1, level)
+    on = index < len(struck) - 1 and _joined(struck, flags, parted, index, level)
+    if back and on:
+        return "continue"
+    if back or on:
+        return "begin" if on else "end"
+    closes = index == len(struck) - 1
+    opens = index == 0 or _apart(struck, parted, index - 1)
+    return "forward hook" if opens and not closes else "backward hook"
+
+
+def _joined(struck: list[int], flags: list[int], parted: frozenset[int], index: int, level: int) -> bool:
+    """Tell whether a beam goes from this note to the next; the first passes rests and partings."""
+    if min(flags[index], flags[index + 1]) < level:
+        return False
+    return level == 1 or not _apart(struck, parted, index)
+
+
+def _apart(struck: list[int], parted: frozenset[int], index: int) -> bool:
+    """Tell whether inner beams break after this note: at a parting, or over a rest."""
+    return struck[index] in parted or struck[index + 1] - struck[index] > 1
+
+
+def _flags(written: Exercise, at: int) -> int:
+    """Count a note's flags: 1 for an eighth, 2 for a sixteenth."""
+    return shapes_of(written.notes[at].value)[0].base.bit_length() - 3
+
+
+SNARE = 38  # General MIDI's acoustic snare; MusicXML counts MIDI notes from 1
+TYPES = {
+    0: "breve",
+    1: "whole",
+    2: "half",
+    4: "quarter",
+    8: "eighth",
+    16: "16th",
+    32: "32nd",
+    64: "64th",
+    128: "128th",
+}
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
+    ' "http://www.musicxml.org/dtds/partwise.dtd">\n'
+    '<score-partwise version="4.0">\n'
+)
+_ON_THE_LINE = (  # the lowest line in a percussion clef, here the only one
+    "<unpitched><display-step>E</display-step><display-octave>4</display-octave></unpitched>"
+)
+_INSTRUMENT = '<instrument id="P1-I1"/>'
+_PARTS = (
+    "<identification><encoding><software>Evenhand</software></encoding></identification>\n"
+    '<part-list><score-part id="P1"><part-name>Snare drum</part-name>'
+    '<score-instrument id="P1-I1"><instrument-name>Snare drum</instrument-name></score-instrument>'
+    '<midi-instrument id="P1-I1"><midi-channel>10</midi-channel>'
+    f"<midi-unpitched>{SNARE + 1}</midi-unpitched></midi-instrument></score-part></part-list>\n"
+    '<part id="P1">\n'
+)
+_TAIL = "</part>\n</score-partwise>\n"
+
+
+def to_musicxml(
+    exercise: Exercise,
+    *,
+    tempo: Tempo | None = None,
+    title: str = "",
+    repeat: int | None = None,
+    strokes: Mapping[int, str] | None = None,
+) -> str:
+    """Write an exercise as MusicXML.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With at least one note, all values above 0.
+    tempo : Tempo, optional
+        Written as a metronome mark, and for playing in quarter notes a minute.
+    repeat : int, optional
+        How often it is played; 1 leaves the repeat signs out, None leaves the number out.
+    strokes : mapping of int to str, optional
+        A letter for each position, written as a second line under the hands.
+    """
+    bars = score_bars(exercise)
+    divisions = math.lcm(*((note.value * 4).denominator for note in bars.written.notes))
+    signs = signs_of(bars.written)
+    spans = bars.spans()
+    parts = [_HEAD, _title(title), _PARTS]
+    for number, (first, stop) in enumerate(spans, start=1):
+        last = number == len(spans)
+        parts.append(_measure_start(bars, number, first, stop))
+        if number == 1:
+            parts += [_attributes(bars, divisions), _opening(repeat), _tempo(tempo)]
+        for at in range(first, stop):
+            letter = (strokes or {}).get(bars.origin[at], "")
+            parts += _piece(bars, at, signs[at], divisions, letter)
+        parts += [_closing(repeat) if last else "", "</measure>\n"]
+    return "".join([*parts, _TAIL])
+
+
+def _title(title: str) -> str:
+    """Write the title, without what XML cannot hold."""
+    plain = " ".join("".join(char if char.isprintable() else " " for char in title).split())
+    return f"<movement-title>{escape(plain)}</movement-title>\n" if plain else ""
+
+
+def _measure_start(bars: ScoreBars, number: int, first: int, stop: int) -> str:
+    """Open a measure; one that is not as long as its time says is marked so."""
+    regular = bars.time is None or bars.length(first, stop) == bars.time.bar
+    implicit = "" if regular else ' implicit="yes"'
+    return f'<measure number="{number}"{implicit}>\n'
+
+
+def _attributes(bars: ScoreBars, divisions: int) -> str:
+    clef = "<clef><sign>percussion</sign></clef>"
+    lines = "<staff-details><staff-lines>1</staff-lines></staff-details>"
+    key = "<key><fifths>0</fifths></key>"
+    time = _time(bars.time, shown=bars.time_shown)
+    return f"<attributes><divisions>{divisions}</divisions>{key}{time}{clef}{lines}</attributes>\n"
+
+
+def _time(time: Meter | None, *, shown: bool) -> str:
+    if time is None:
+        return "<time><senza-misura/></time>"
+    hidden = "" if shown else ' print-object="no"'
+    return f"<time{hidden}><beats>{time.beats}</beats><beat-type>{time.unit}</beat-type></time>"
+
+
+def _opening(repeat: int | None) -> str:
+    if repeat == 1:
+        return ""
+    return (
+        '<barline location="left"><bar-style>heavy-light</bar-style><repeat direction="forward"/></barline>\n'
+    )
+
+
+def _closing(repeat: int | None) -> str:
+    """Write the end: how often, in words and for playing, and the repeat sign."""
+    words = times = ""
+    sign = '<repeat direction="backward"{times}/>'
+    if repeat == 1:
+        sign = ""
+    elif repeat is not None:
+        times = f' times="{repeat}"'
+        words = (
+            '<direction placement="above"><direction-type>'
+            f'<words halign="right">× {repeat}</words></direction-type></direction>\n'
+        )
+    end = (
+        f'<barline location="right"><bar-style>light-heavy</bar-style>{sign.format(times=times)}</barline>\n'
+    )
+    return words + end
+
+
+def _tempo(tempo: Tempo | None) -> str:
+    """Write the tempo as a mark, or in words where no note has the beat's length."""
+    if tempo is None:
+        return ""
+    shapes = shapes_of(tempo.beat)
+    if len(shapes) == 1 and ratio_of(tempo.beat).num == 1 and shapes[0].length == tempo.beat:
+        dots = "<beat-unit-dot/>" * shapes[0].dots
+        mark = (
+            f"<metronome><beat-unit>{TYPES[shapes[0].base]}</beat-unit>{dots}"
+            f"<per-minute>{_decimal(tempo.bpm)}</per-minute></metronome>"
+        )
+    else:
+        beat = f"{tempo.beat.numerator}/{tempo.beat.denominator}"
+        mark = f"<words>{beat} = {_decimal(tempo.bpm)}</words>"
+    quarters = _decimal(tempo.bpm * float(tempo.beat) * 4)
+    sound = f'<sound tempo="{quarters}"/>'
+    return f'<direction placement="above"><direction-type>{mark}</direction-type>{sound}</direction>\n'
+
+
+def _decimal(number: float) -> str:
+    return f"{number:.6f}".rstrip("0").rstrip(".")
+
+
+def _piece(bars: ScoreBars, at: int, sign: Sign, divisions: int, letter: str) -> Iterator[str]:
+    """Write one sign, and before it its graces."""
+    note = bars.written.notes[at]
+    for k, hand in enumerate(note.graces):
+        yield _grace(hand, k, len(note.graces))
+    duration = f"<duration>{note.value * 4 * divisions}</duration>"
+    shape = shapes_of(note.value)[0]
+    kind = f"<type>{TYPES[shape.base]}</type>{'<dot/>' * shape.dots}{sign.time_modification}"
+    if note.hand is None:
+        tuplets = _notations(*sign.tuplets)
+        yield f"<note><rest/>{duration}<voice>1</voice>{kind}{tuplets}</note>\n"
+        return
+    back, on = bars.tied_back(at), bars.tied_on(at)
+    ties = ('<tie type="stop"/>' if back else "") + ('<tie type="start"/>' if on else "")
+    loud = dynamics_of(velocity_of("accent" if note.accent else "note"))
+    lyrics = "" if back else _lyric(1, note.hand) + (_lyric(2, letter) if letter else "")
+    yield (
+        f'<note dynamics="{loud}">{_ON_THE_LINE}{duration}{ties}{_INSTRUMENT}<voice>1</voice>{kind}'
+        f"<stem>up</stem>{sign.beams}{_notations(*_signs_on(note, back=back, on=on), *sign.tuplets)}"
+        f"{lyrics}</note>\n"
+    )
+
+
+def _signs_on(note: Note, *, back: bool, on: bool) -> Iterator[str]:
+    """Write ties, buzz and accent as they are drawn."""
+    if back:
+        yield '<tied type="stop"/>'
+    if on:
+        yield '<tied type="start"/>'
+    if note.buzz:
+        yield '<ornaments><tremolo type="unmeasured">0</tremolo></ornaments>'
+    if note.accent:
+        yield '<articulations><accent placement="above"/></articulations>'
+
+
+def _notations(*signs: str) -> str:
+    return f"<notations>{''.join(signs)}</notations>" if signs else ""
+
+
+def _grace(hand: Hand, k: int, count: int) -> str:
+    """Write a flam's grace as an eighth, a drag's as beamed sixteenths; slashed, to be played short."""
+    kind, beams = "eighth", ""
+    if count > 1:
+        state = "begin" if k == 0 else "end" if k == count - 1 else "continue"
+        kind, beams = "16th", "".join(f'<beam number="{level}">{state}</beam>' for level in (1, 2))
+    loud = dynamics_of(velocity_of("grace"))
+    return (
+        f'<note dynamics="{loud}"><grace slash="yes"/>{_ON_THE_LINE}{_INSTRUMENT}<voice>1</voice>'
+        f"<type>{kind}</type><stem>up</stem>{beams}{_lyric(1, hand.lower())}</note>\n"
+    )
+
+
+def _lyric(line: int, text: str) -> str:
+    name = "sticking" if line == 1 else "strokes"
+    return (
+        f'<lyric number="{line}" name="{name}"><syllabic>single</syllabic><text>{escape(text)}</text></lyric>'
+    )

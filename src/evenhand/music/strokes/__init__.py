@@ -1,0 +1,1 @@
+"""Strokes: how high each stick starts and ends, and what a free rebound allows."""

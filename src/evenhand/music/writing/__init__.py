@@ -1,0 +1,1 @@
+"""Writing exercises: by properties, in short covering sets, in order of difficulty."""

@@ -1,0 +1,290 @@
+"""Generate stickings: all of a length that have the properties asked for.
+
+Conventions: as in ``necklaces``. Properties choose first; classes are then formed among what is left, and
+each is given by its first member, R before L. All numbers of n bits are gone through, in blocks.
+
+From numbers back to exercises: many stickings written as text at once, or as exercises.
+
+Conventions: stickings as in ``necklaces``; one note value throughout. The text is the one that
+``print_exercise`` gives of each; where it puts spaces is read off one exercise printed by it.
+
+Say why no sticking is as it was asked for: what cannot go together, found by trying, in words.
+
+Conventions: ``kept_by[s]`` counts the stickings whose properties are exactly those of the set ``s``, a whole
+number with one bit a property. A set of properties cannot be had together if no sticking keeps all of it;
+the smallest such set is what is said. All stickings are gone through once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import chain, combinations
+from math import comb
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.errors import WrongOptions
+from evenhand.music.equivalence import Codes, UpTo, first_of_classes
+from evenhand.music.exercise import Exercise, Hand, Meter, Note
+from evenhand.music.text import print_exercise
+from evenhand.music.writing.properties import Bools, Property, Wanted, asked
+
+MOST_NOTES = 24
+MOST_WITH_ACCENTS = 8_000_000  # stickings times ways to place the accents
+BLOCK = 2**18  # stickings gone through at a time: they stay in a core's cache
+
+
+@dataclass(frozen=True, slots=True)
+class Accents:
+    """Accents on every sticking: ``count`` of them in every way, or those at ``places`` (from 0)."""
+
+    count: int | None = None
+    places: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Stickings:
+    """What was generated: ``n`` notes each. ``hands`` and ``quiet`` (where accented) have shape (m,)."""
+
+    n: int
+    hands: Codes
+    quiet: Codes | None = None
+
+    def __len__(self) -> int:
+        return int(self.hands.size)
+
+    def at(self, places: slice | NDArray[np.intp]) -> Stickings:
+        """Take some of them."""
+        return Stickings(self.n, self.hands[places], None if self.quiet is None else self.quiet[places])
+
+
+def generate(wanted: Wanted, accents: Accents | None = None, up_to: UpTo = "none") -> Stickings:
+    """Generate all stickings that are wanted, in order, one of each class.
+
+    Raises
+    ------
+    WrongOptions
+        Where the length, the accents' places or the number of them cannot be.
+
+    >>> len(generate(Wanted(8))), len(generate(Wanted(8), up_to="rotation"))
+    (256, 36)
+    """
+    _check(wanted.length, accents)
+    found = Stickings(wanted.length, matching(wanted))
+    if accents is not None:
+        found = _accented(found, accents)
+    return found.at(first_of_classes(found.hands, found.quiet, found.n, up_to))
+
+
+def matching(wanted: Wanted) -> Codes:
+    """Go through all stickings of a length and keep those that have every property asked for."""
+    properties = asked(wanted)
+    kept = []
+    for codes in blocks(wanted.length):
+        left = codes
+        for each in properties:
+            left = left[each.holds(left)]
+        kept.append(left)
+    return np.concatenate(kept)
+
+
+def blocks(n: int) -> Iterator[Codes]:
+    """Give all stickings of n notes in order, a block at a time."""
+    for start in range(0, 2**n, BLOCK):
+        yield np.arange(start, min(start + BLOCK, 2**n), dtype=np.uint32)
+
+
+def _accented(plain: Stickings, accents: Accents) -> Stickings:
+    """Put accents on every sticking, in every way that is asked for."""
+    n, everywhere = plain.n, 2**plain.n - 1
+    if accents.count is None:
+        ways = np.array([everywhere - sum(2 ** (n - 1 - place) for place in set(accents.places))], np.uint32)
+    elif len(plain) * comb(n, accents.count) > MOST_WITH_ACCENTS:
+        raise WrongOptions(
+            got=f"{len(plain):,} stickings with {accents.count} accents each, "
+            f"{len(plain) * comb(n, accents.count):,} in all",
+            must_be=f"at most {MOST_WITH_ACCENTS:,}; ask for fewer notes or accents, or for more properties",
+        )
+    else:
+        ways = np.concatenate([b[np.bitwise_count(b) == n - accents.count] for b in blocks(n)])
+    return Stickings(n, np.repeat(plain.hands, ways.size), np.tile(ways, len(plain)))
+
+
+def _check(n: int, accents: Accents | None) -> None:
+    """Refuse what cannot be gone through, or makes no sense."""
+    if not 1 <= n <= MOST_NOTES:
+        raise WrongOptions(got=f"a length of {n:,} notes", must_be=f"1 to {MOST_NOTES} notes")
+    if accents is None:
+        return
+    if accents.count is not None and not 0 <= accents.count <= n:
+        raise WrongOptions(got=f"{accents.count} accents on {n} notes", must_be=f"0 to {n} accents")
+    beyond = [place + 1 for place in accents.places if not 0 <= place < n]
+    if beyond:
+        raise WrongOptions(got=f"an accent on note {beyond[0]} of {n}", must_be=f"notes from 1 to {n}")
+
+
+SIGNS = ("R", "L", ">R", ">L")
+
+
+def texts(stickings: Stickings, value: Fraction, meter: Meter | None = None) -> list[str]:
+    """Write each sticking as exercise text."""
+    opening, groups = _layout(stickings.n, value, meter)
+    kinds = _kinds(stickings)
+    words = np.full(len(stickings), opening, dtype=object)
+    at = 0
+    for size in groups:
+        index = np.zeros(len(stickings), dtype=np.int64)
+        for column in range(at, at + size):
+            index = index * 4 + kinds[:, column]
+        words = words + " " + _spelled(size)[index]
+        at += size
+    return [str(word) for word in words]
+
+
+def exercises(stickings: Stickings, value: Fraction, meter: Meter | None = None) -> list[Exercise]:
+    """Make each sticking an exercise; equal notes are one and the same value."""
+    hands: tuple[Hand, Hand] = ("R", "L")
+    notes = [Note(hand, value, accent) for accent in (False, True) for hand in hands]
+    return [Exercise(tuple(notes[kind] for kind in row), meter) for row in _kinds(stickings).tolist()]
+
+
+def hands_and_accents(stickings: Stickings) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which notes are the left hand's and which are accented, both of shape (m, n)."""
+    kinds = _kinds(stickings)
+    return kinds % 2 == 1, kinds >= 2
+
+
+def _kinds(stickings: Stickings) -> NDArray[np.int8]:
+    """Return each note's place among ``SIGNS``, shape (m, n)."""
+    kinds = np.zeros((len(stickings), stickings.n), dtype=np.int8)
+    for column in range(stickings.n):
+        bit = stickings.n - 1 - column
+        kinds[:, column] = (stickings.hands >> bit) & 1
+        if stickings.quiet is not None:
+            kinds[:, column] += (2 * (1 - ((stickings.quiet >> bit) & 1))).astype(np.int8)
+    return kinds
+
+
+def _layout(n: int, value: Fraction, meter: Meter | None) -> tuple[str, list[int]]:
+    """Return what stands before the notes, and how many notes stand between spaces."""
+    printed = print_exercise(Exercise((Note("R", value),) * n, meter))
+    opening, _, notes = printed.partition(": ")
+    return f"{opening}:", [len(group) for group in notes.split(" ")]
+
+
+def _spelled(size: int) -> NDArray[np.object_]:
+    """Spell every group of so many notes, shape (4^size,)."""
+    groups = np.array([""], dtype=object)
+    for _ in range(size):
+        groups = np.concatenate([group + np.array(SIGNS, dtype=object) for group in groups])
+    return groups
+
+
+Counts = NDArray[np.int64]
+
+
+def why_none(wanted: Wanted) -> str | None:
+    """Say why there is no sticking as wanted, or None where there are some."""
+    properties = asked(wanted)
+    kept_by = _kept_by(wanted.length, properties)
+    everything = tuple(range(len(properties)))
+    if _how_many(kept_by, everything):
+        return None
+    conflict = _smallest_conflict(kept_by, everything)
+    parts = [
+        _says_none(wanted.length, [properties[i] for i in conflict]),
+        _what_there_is(wanted.length, properties, conflict),
+        _given_up(kept_by, properties),
+    ]
+    return " ".join(part for part in parts if part)
+
+
+def _kept_by(n: int, properties: tuple[Property, ...]) -> Counts:
+    """Count the stickings by which properties they have."""
+    counts = np.zeros(2 ** len(properties), dtype=np.int64)
+    for codes in blocks(n):
+        kept = np.zeros(codes.shape, dtype=np.int64)
+        for bit, each in enumerate(properties):
+            kept |= each.holds(codes).astype(np.int64) << bit
+        counts += np.bincount(kept, minlength=counts.size)
+    return counts
+
+
+def _how_many(kept_by: Counts, of: Iterable[int]) -> int:
+    """Count the stickings that have at least these properties."""
+    wanted = sum(1 << bit for bit in of)
+    return int(kept_by[(np.arange(kept_by.size) & wanted) == wanted].sum())
+
+
+def _smallest_conflict(kept_by: Counts, everything: tuple[int, ...]) -> tuple[int, ...]:
+    """Return the first smallest set of properties that cannot be had together."""
+    sets = chain.from_iterable(combinations(everything, size) for size in range(1, len(everything) + 1))
+    return next(some for some in sets if not _how_many(kept_by, some))
+
+
+def _says_none(n: int, conflict: list[Property]) -> str:
+    notes = "1 note" if n == 1 else f"{n} notes"
+    if len(conflict) == 1:
+        reason = f": {conflict[0].never}" if conflict[0].never else ""
+        return f"No sticking of {notes} has {conflict[0].words}{reason}."
+    return f"With {notes}, {_listed(conflict)} do not go together."
+
+
+def _what_there_is(n: int, properties: tuple[Property, ...], conflict: tuple[int, ...]) -> str:
+    """Say what the last of the conflict that counts something comes to under the others."""
+    counted = [(i, properties[i].quantity) for i in conflict if not properties[i].never]
+    i, quantity = next(((i, each) for i, each in reversed(counted) if each is not None), (-1, None))
+    if quantity is None:
+        return ""
+    others = [properties[j] for j in conflict if j != i]
+    values: set[int] = set()
+    for codes in blocks(n):
+        values.update(np.unique(quantity.of(codes[_all_of(others, codes)])).tolist())
+    said = quantity.says(_values(sorted(values), quantity.names))
+    return f"With {_listed(others)}, {said}." if others else f"{said[0].upper()}{said[1:]}."
+
+
+def _all_of(properties: list[Property], codes: Codes) -> Bools:
+    kept = np.ones(codes.shape, dtype=np.bool_)
+    for each in properties:
+        kept &= each.holds(codes)
+    return kept
+
+
+def _given_up(kept_by: Counts, properties: tuple[Property, ...]) -> str:
+    """Say what there would be if one property of all that were asked were given up."""
+    if len(properties) < 2:
+        return ""
+    everything = range(len(properties))
+    left = {i: _how_many(kept_by, (j for j in everything if j != i)) for i in everything}
+    parts = [f'leave out "{properties[i].words}", and there {_are(n)}' for i, n in left.items() if n]
+    if not parts:
+        return "To leave out any one of what was asked is not enough."
+    said = "; ".join(parts)
+    return f"{said[0].upper()}{said[1:]}."
+
+
+def _are(n: int) -> str:
+    return "is 1" if n == 1 else f"are {n:,}"
+
+
+def _listed(properties: list[Property]) -> str:
+    """Put properties one after the other."""
+    words = [each.words for each in properties]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _values(values: list[int], names: Mapping[int, str] | None = None) -> str:
+    """Say whole numbers: one, a stretch, or one by one; ``names`` has those that are said by a word.
+
+    >>> _values([4]), _values([3, 4, 5]), _values([0, 2, 4]), _values([0, 8])
+    ('4', '3 to 5', '0, 2 or 4', '0 or 8')
+    """
+    said = [(names or {}).get(value, str(value)) for value in values]
+    if len(values) == 1:
+        return said[0]
+    even = values[-1] - values[0] == len(values) - 1 and len(values) > 2
+    return f"{said[0]} to {said[-1]}" if even else f"{', '.join(said[:-1])} or {said[-1]}"

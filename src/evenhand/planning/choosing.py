@@ -1,0 +1,320 @@
+"""Choose exercises that load what was weak, unlike each other; or, where nothing was, by coverage.
+
+Conventions: an exercise's load of a need is a share of its notes; loads are then stretched over the list, the
+least 0 and the most 1. Chosen one at a time: what is best now, given what is chosen. Chosen are places in the
+list. That loading a weakness mends it is common practice, and not shown by a study that was found.
+
+What the last takes showed to be weak, as needs that an exercise can load.
+
+Conventions: only findings count, so only what an ear can tell (``measuring.findings``). A weakness weighs by
+how many times the audible edge its figure is, from 1 to ``MOST_TIMES``, added up over the takes. What no
+sticking mends (tempo, tiring) is told apart; a take whose hands cannot be told says nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal, assert_never
+
+from evenhand.measuring.values import Finding, FindingKind
+from evenhand.music.equivalence import canonical
+from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.writing.covering import greedy
+from evenhand.music.writing.difficulty import hand_changes, hand_changes_at
+
+NeedKind = Literal["hand", "second_notes", "hand_change", "heights", "graces"]
+
+MOST_TIMES = 3.0  # one bad figure does not outweigh all else
+NOTES_BEFORE, NOTES_AFTER = 2, 1  # a hand change at a note: how its hand comes to it, and where it goes on
+
+NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
+
+# What a finding asks of the next exercises, and how the fault is told.
+NEEDS: Mapping[FindingKind, tuple[NeedKind, str]] = {
+    "weak_hand": ("hand", "softer"),
+    "late_hand": ("hand", "late"),
+    "early_hand": ("hand", "early"),
+    "wandering_hand": ("hand", "wandering"),
+    "weak_second": ("second_notes", "weak"),
+    "uneven_double": ("second_notes", "not in its place"),
+    "missed_note": ("hand_change", "missed"),
+    "accents_flat": ("heights", "flat"),
+    "taps_high": ("heights", "too little above the other notes"),
+    "flam_flat": ("graces", "flat"),
+    "flam_wide": ("graces", "wide"),
+}
+NOT_OF_HANDS: frozenset[FindingKind] = frozenset({"unlike_exercise", "two_alignments"})
+NOT_BY_STICKING: frozenset[FindingKind] = frozenset({"hurrying", "dragging", "tiring", "uneven_above_tempo"})
+SMALL_IS_WRONG: frozenset[FindingKind] = frozenset({"accents_flat", "taps_high", "flam_flat"})
+
+
+@dataclass(frozen=True, slots=True)
+class TakeFindings:
+    """One take: what was played, and what was found in it."""
+
+    name: str
+    exercise: Exercise
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What an exercise can load: a hand, its second notes, heights or graces, or a hand change (``RLRR``)."""
+
+    kind: NeedKind
+    hand: Hand
+    change: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Weakness:
+    """A need, how much it weighs, what was said of it, and in how many of the takes."""
+
+    need: Need
+    weight: float
+    told: tuple[str, ...]
+    n_takes: int
+    of_takes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Weaknesses:
+    """All of them, the heaviest first; ``beside`` has the findings that no sticking mends, by take."""
+
+    found: tuple[Weakness, ...]
+    beside: tuple[tuple[TakeFindings, Finding], ...]
+    untold: tuple[str, ...]  # takes whose hands cannot be told
+
+
+def weaknesses(takes: Sequence[TakeFindings]) -> Weaknesses:
+    """Gather what takes showed to be weak."""
+    told = [take for take in takes if not any(f.kind in NOT_OF_HANDS for f in take.findings)]
+    met: dict[Need, list[tuple[int, str, float]]] = {}
+    beside = []
+    for number, take in enumerate(told):
+        for finding in take.findings:
+            needs = _needs(finding, take.exercise)
+            for need in needs:
+                met.setdefault(need, []).append((number, NEEDS[finding.kind][1], _times(finding)))
+            if finding.kind in NOT_BY_STICKING or (finding.kind in NEEDS and not needs):
+                beside.append((take, finding))
+    found = [
+        Weakness(
+            need,
+            sum(times for _, _, times in rows),
+            tuple(dict.fromkeys(words for _, words, _ in rows)),
+            len({number for number, _, _ in rows}),
+            len(told),
+        )
+        for need, rows in met.items()
+    ]
+    found.sort(key=lambda weakness: -weakness.weight)
+    return Weaknesses(tuple(found), tuple(beside), tuple(t.name for t in takes if t not in told))
+
+
+def _needs(finding: Finding, exercise: Exercise) -> list[Need]:
+    """Turn a finding into what it asks for; nothing where it is about no hand."""
+    evidence = finding.evidence
+    if finding.kind not in NEEDS or evidence is None:
+        return []
+    kind, _ = NEEDS[finding.kind]
+    if kind == "hand_change" or evidence.measure == "positions.timing_ms":  # one note, not a whole hand
+        return _changes_at(evidence.positions, exercise)
+    hand = evidence.hand
+    struck_by = {exercise.notes[p].hand for p in evidence.positions if 0 <= p < len(exercise.notes)}
+    both = kind == "hand" and struck_by >= {"R", "L"}  # both hands early or late: a matter of the click
+    return [] if hand is None or both else [Need(kind, hand)]
+
+
+def _changes_at(positions: Sequence[int], exercise: Exercise) -> list[Need]:
+    """Name the hand changes around single notes."""
+    found = []
+    for position in positions:
+        change = hand_changes_at(exercise, position, NOTES_BEFORE, NOTES_AFTER)
+        hand = exercise.notes[position].hand if change is not None else None
+        if change is not None and hand is not None:
+            found.append(Need("hand_change", hand, change))
+    return found
+
+
+def _times(finding: Finding) -> float:
+    """Return how many times the audible edge a finding's figure is, 1 to ``MOST_TIMES``."""
+    evidence = finding.evidence
+    if evidence is None or evidence.value is None or not evidence.audible_from:
+        return 1.0
+    size = abs(evidence.value - (EVEN_SHARE if evidence.measure.endswith("short_share") else 0.0))
+    small = finding.kind in SMALL_IS_WRONG
+    times = evidence.audible_from / max(size, 1e-9) if small else size / evidence.audible_from
+    return min(max(times, 1.0), MOST_TIMES)
+
+
+ALIKE_NOTES = 4  # exercises are alike as far as they share hand changes of so many notes
+ALIKE_COSTS = 0.5  # an exercise whose hand changes are all in those chosen loses this share of its worth
+TOLD, NEARLY = 2, 0.5  # a reason names up to two weaknesses, the second if it counts half as much
+EVEN_SHARE = 0.5  # of the notes: no more than its half loads no hand
+LEADS = 0.1  # to lead counts as a tenth of the notes more
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One chosen exercise's place in the list, and what for: in words, with its counts."""
+
+    place: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """An exercise with what it takes to judge it: ``worth[i]`` is how it loads weakness i, 0 to 1."""
+
+    place: int
+    changes: frozenset[str]
+    worth: tuple[float, ...]
+
+
+def choose(exercises: Sequence[Exercise], weak: Sequence[Weakness], count: int) -> list[Choice]:
+    """Choose up to ``count`` exercises that load the weaknesses, each with its reason, in the order chosen.
+
+    There are fewer where no other exercise loads any.
+    """
+    left, chosen = _candidates(exercises, weak), list[_Candidate]()
+    found: list[Choice] = []
+    while left and len(found) < count:
+        best = max(left, key=lambda each: (_value(each, chosen, weak), -each.place))
+        if _value(best, chosen, weak) <= 0:
+            break
+        told = [weak[i] for i in _foremost(best, chosen, weak)]
+        found.append(Choice(best.place, "; ".join(_reason(exercises[best.place], each) for each in told)))
+        chosen.append(best)
+        left.remove(best)
+    return found
+
+
+def choose_by_coverage(exercises: Sequence[Exercise], count: int) -> list[int]:
+    """Choose up to ``count`` exercises that hold most hand changes of four notes, in the list's order."""
+    return sorted(greedy([frozenset(hand_changes(each, ALIKE_NOTES)) for each in exercises])[:count])
+
+
+def new_hand_changes(exercises: Sequence[Exercise]) -> list[int]:
+    """Count the hand changes of four notes that each exercise has and none before it."""
+    met: set[str] = set()
+    counts = []
+    for exercise in exercises:
+        held = set(hand_changes(exercise, ALIKE_NOTES))
+        counts.append(len(held - met))
+        met |= held
+    return counts
+
+
+def unloaded(exercises: Sequence[Exercise], weak: Sequence[Weakness]) -> list[Weakness]:
+    """List the weaknesses that no exercise of the list loads, or none more than another."""
+    return [each for each in weak if not any(_stretched([load(e, each.need) for e in exercises]))]
+
+
+def load(exercise: Exercise, need: Need) -> float:
+    """Return how far an exercise loads a need, as a share of its notes; a hand, by what is over its half."""
+    share = _count(exercise, need) / len(exercise.struck)
+    if need.kind != "hand":
+        return share
+    leads = exercise.notes[exercise.struck[0]].hand == need.hand
+    return max(share - EVEN_SHARE, 0.0) + LEADS * leads
+
+
+def _count(exercise: Exercise, need: Need) -> int:
+    """Count what loads a need, once around."""
+    notes = [exercise.notes[p] for p in exercise.struck]
+    match need.kind:
+        case "hand":
+            return sum(note.hand == need.hand for note in notes)
+        case "second_notes":
+            return _doubles(exercise, need)
+        case "hand_change":
+            return hand_changes(exercise, len(need.change))[need.change]
+        case "heights":
+            accents = [note.accent for note in notes if note.hand == need.hand]
+            return sum(now != accents[at - 1] for at, now in enumerate(accents))
+        case "graces":
+            return sum(bool(note.graces) and note.hand == need.hand for note in notes)
+        case _:
+            assert_never(need.kind)
+
+
+def _doubles(exercise: Exercise, need: Need) -> int:
+    """Count a hand's doubles: runs of exactly two, of equal value, around the repeat, with no rest."""
+    notes, n = exercise.notes, len(exercise.notes)
+    return sum(
+        notes[p].hand == notes[(p + 1) % n].hand == need.hand
+        and notes[p - 1].hand not in {None, need.hand}
+        and notes[(p + 2) % n].hand not in {None, need.hand}
+        and notes[p].value == notes[(p + 1) % n].value
+        for p in range(n)
+    )
+
+
+def _candidates(exercises: Sequence[Exercise], weak: Sequence[Weakness]) -> list[_Candidate]:
+    """Judge all exercises, one of each up to where its repeat begins."""
+    first: dict[tuple[str, ...], int] = {}
+    for place, exercise in enumerate(exercises):
+        first.setdefault(canonical(exercise, swap=False), place)
+    columns = [_stretched([load(each, weakness.need) for each in exercises]) for weakness in weak]
+    return [
+        _Candidate(
+            place,
+            frozenset(hand_changes(exercises[place], ALIKE_NOTES)),
+            tuple(column[place] for column in columns),
+        )
+        for place in sorted(first.values())
+    ]
+
+
+def _stretched(loads: Sequence[float]) -> list[float]:
+    """Stretch loads over the list: the least 0, the most 1; all 0 where none stands out."""
+    least, most = min(loads, default=0.0), max(loads, default=0.0)
+    if most - least < 1e-9:
+        return [0.0] * len(loads)
+    return [(each - least) / (most - least) for each in loads]
+
+
+def _share(each: _Candidate, i: int, chosen: Sequence[_Candidate], weak: Sequence[Weakness]) -> float:
+    """Return what an exercise adds to one weakness: the less, the more those chosen load it already."""
+    return weak[i].weight * each.worth[i] / (1 + sum(other.worth[i] for other in chosen))
+
+
+def _value(each: _Candidate, chosen: Sequence[_Candidate], weak: Sequence[Weakness]) -> float:
+    """Return what an exercise adds, less where its hand changes are in those chosen already."""
+    adds = sum(_share(each, i, chosen, weak) for i in range(len(weak)))
+    met = frozenset().union(*(other.changes for other in chosen))
+    alike = len(each.changes & met) / len(each.changes) if each.changes else 0.0
+    return adds * (1 - ALIKE_COSTS * alike)
+
+
+def _foremost(each: _Candidate, chosen: Sequence[_Candidate], weak: Sequence[Weakness]) -> list[int]:
+    """Return what an exercise is chosen for: the weakness it adds most to, and a second nearly as much."""
+    adds = [_share(each, i, chosen, weak) for i in range(len(weak))]
+    most = sorted(range(len(weak)), key=lambda i: -adds[i])[:TOLD]
+    return [i for i in most if adds[i] >= NEARLY * adds[most[0]]]
+
+
+def _reason(exercise: Exercise, weakness: Weakness) -> str:
+    """Say what an exercise was chosen for."""
+    need, count, of = weakness.need, _count(exercise, weakness.need), len(exercise.struck)
+    hand, told = NAMES[need.hand], " and ".join(weakness.told)
+    leads = " and leads" if exercise.notes[exercise.struck[0]].hand == need.hand else ""
+    times = "once" if count == 1 else f"{count} times"
+    what = {
+        "hand": f"the {hand} hand plays {count} of {of} notes{leads}; it was {told}",
+        "second_notes": f"{count} {'double' if count == 1 else 'doubles'} by the {hand} hand, "
+        f"whose second note was {told}",
+        "hand_change": f"the hand change {need.change} {times}, where a note was {told}",
+        "heights": f"the {hand} hand goes between accented and unaccented {times}; its accents were {told}",
+        "graces": f"{count} {'flam or drag' if count == 1 else 'flams or drags'} to the {hand} hand; "
+        f"they were {told}",
+    }[need.kind]
+    return f"{what} {_in_takes(weakness)}"
+
+
+def _in_takes(weakness: Weakness) -> str:
+    if weakness.of_takes == 1:
+        return "in the take"
+    return f"in {weakness.n_takes} of {weakness.of_takes} takes"

@@ -1,0 +1,1 @@
+"""What each hand plays week by week, and how much sound an ear gets."""

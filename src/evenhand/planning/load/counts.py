@@ -1,0 +1,316 @@
+"""What each hand plays a week: counted from takes, or from plans, and where it jumps.
+
+Conventions: ISO weeks, each one whole number (``domain.load.week_of``). A plan's first seven days are one
+week, the one its first day lies in, the next seven the next.
+
+Load: what each hand plays week by week, and how much sound an ear gets.
+
+Conventions: a week is an ISO week, Monday to Sunday, numbered from year 1's first. Every blow
+counts as one stroke, graces too, whatever its height. A hand's minutes are those of the
+exercises it takes part in, without the rests between. Levels are dBA as a sound level meter
+gives them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import pairwise
+from typing import Literal
+
+from evenhand.errors import BadPlan
+from evenhand.music.exercise import Exercise, Hand
+from evenhand.planning.practice import PracticeDay, PracticePlan
+from evenhand.progress.history import History, PastTake
+
+# More than a quarter over the week before is a jump: a convention of ours. No limit a week that
+# rests on evidence was found; musicians name a sudden increase of playing as a major cause of
+# trouble (Chan & Ackermann 2014, Front Psychol 5:706).
+JUMP = 1.25
+
+DAYS_A_WEEK = 7
+LAST_WEEK = (date.max.toordinal() - 1) // DAYS_A_WEEK
+
+LoadKind = Literal["recorded", "assigned"]
+LoadFigure = Literal["strokes", "minutes"]
+
+
+def week_of(day: date) -> int:
+    """Return the number of a day's week, 0 for the first of year 1 (which begins on a Monday)."""
+    return (day.toordinal() - 1) // DAYS_A_WEEK
+
+
+def monday_of(week: int) -> date:
+    """Return the Monday of a numbered week.
+
+    >>> monday_of(week_of(date(2026, 3, 15))).isoformat()
+    '2026-03-09'
+    """
+    return date.fromordinal(week * DAYS_A_WEEK + 1)
+
+
+def week_name(week: int) -> str:
+    """Name a numbered week as ISO 8601 does.
+
+    >>> week_name(week_of(date(2027, 1, 1)))
+    '2026-W53'
+    """
+    year, number, _ = monday_of(week).isocalendar()
+    return f"{year:04d}-W{number:02d}"
+
+
+@dataclass(frozen=True, slots=True)
+class HandLoad:
+    """What one hand plays in a week."""
+
+    strokes: int
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class WeekLoad:
+    """One week with playing in it.
+
+    ``name`` is the ISO week ("2026-W11"), or "week 1" where no date is known; ``days`` are
+    those with playing, ``pieces`` takes or items. ``unknown_strokes`` come from takes that do
+    not tell which hand is which: they are in ``minutes``, and in neither hand. ``empty_before``
+    counts the weeks without anything since the last one.
+    """
+
+    name: str
+    monday: date | None
+    days: int
+    pieces: int
+    minutes: float
+    hands: Mapping[Hand, HandLoad]
+    unknown_strokes: int = 0
+    empty_before: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """A hand that plays more than a quarter more than in the last week with playing."""
+
+    week: str
+    since: str
+    hand: Hand
+    figure: LoadFigure
+    before: float
+    now: float
+
+    @property
+    def rise_percent(self) -> float | None:
+        """How much more it is; None where there was nothing before."""
+        return 100.0 * (self.now / self.before - 1.0) if self.before > 0 else None
+
+
+@dataclass(frozen=True, slots=True)
+class LoadCourse:
+    """The load of some weeks, oldest first. ``begins`` is the first day with playing, where known."""
+
+    kind: LoadKind
+    weeks: tuple[WeekLoad, ...]
+    jumps: tuple[Jump, ...]
+    begins: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SoundSpell:
+    """So many minutes at one level, dBA."""
+
+    level_dba: float
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class SpellExposure:
+    """What one spell uses up, and what is left at its level once all spells are over.
+
+    ``allowed_min`` is NIOSH's limit for a day at this level alone, 0 over its ceiling;
+    ``week_allowed_min`` is the WHO's for a week.
+    """
+
+    spell: SoundSpell
+    allowed_min: float
+    dose_percent: float
+    left_min: float
+    week_allowed_min: float
+    week_percent: float
+    week_left_min: float
+
+
+@dataclass(frozen=True, slots=True)
+class SoundExposure:
+    """A day's sound against NIOSH's day and the WHO's week.
+
+    ``average_dba`` is the steady level over 8 hours that gives the same dose.
+    """
+
+    spells: tuple[SpellExposure, ...]
+    dose_percent: float
+    average_dba: float
+    week_percent: float
+    energy_pa2h: float
+    over_ceiling: bool
+
+
+HANDS: tuple[Hand, Hand] = ("R", "L")
+FIGURES: tuple[LoadFigure, LoadFigure] = ("strokes", "minutes")
+ROUNDING = 1e-9  # so that minutes a quarter up are not taken for more by their last digit
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """One take, or one item of a plan."""
+
+    week: int
+    day: int  # only tells the days of a week apart
+    seconds: float
+    strokes: Mapping[Hand, int]
+    unknown: int = 0
+
+
+def recorded_load(history: History) -> LoadCourse:
+    """Count what was recorded; a take that does not tell its hands counts for neither."""
+    if not history.takes:
+        return LoadCourse("recorded", (), ())
+    first = min(take.day for take in history.takes)
+    weeks = _weeks((_piece_of_take(take) for take in history.takes), dated=True)
+    return LoadCourse("recorded", weeks, jumps_of(weeks), begins=first)
+
+
+def assigned_load(plans: Sequence[PracticePlan]) -> LoadCourse:
+    """Count what was assigned, a plan after the other.
+
+    A plan without a date is the week after the one before it; where none has one, weeks are
+    numbered from 1.
+
+    Raises
+    ------
+    BadPlan
+        Where a plan's weeks lie outside the calendar.
+    """
+    pieces = [
+        piece
+        for plan, week in zip(plans, _first_weeks(plans), strict=True)
+        for number, day in enumerate(plan.days)
+        for piece in _pieces_of_day(day, week, number)
+    ]
+    weeks = _weeks(pieces, dated=any(plan.starts is not None for plan in plans))
+    return LoadCourse("assigned", weeks, jumps_of(weeks))
+
+
+def jumps_of(weeks: Sequence[WeekLoad]) -> tuple[Jump, ...]:
+    """Find every hand that plays over a quarter more than in the last week with playing."""
+    found = []
+    for before, now in pairwise(weeks):
+        for hand in HANDS:
+            for figure in FIGURES:
+                was, is_now = (getattr(week.hands[hand], figure) for week in (before, now))
+                if is_now > JUMP * was + ROUNDING:
+                    found.append(Jump(now.name, before.name, hand, figure, was, is_now))
+    return tuple(found)
+
+
+def strokes_of(exercise: Exercise) -> Counter[Hand]:
+    """Count each hand's blows in one time through, graces too."""
+    struck = [note for note in exercise.notes if not note.is_rest]
+    blows: Counter[Hand] = Counter(note.hand for note in struck if note.hand is not None)
+    blows.update(hand for note in struck for hand in note.graces)
+    return blows
+
+
+def _piece_of_take(take: PastTake) -> _Piece:
+    week, day = week_of(take.day), take.day.toordinal()
+    if not take.clear:
+        return _Piece(week, day, take.seconds, {}, sum(take.strokes.values()))
+    return _Piece(week, day, take.seconds, {hand: take.strokes.get(hand, 0) for hand in HANDS})
+
+
+def _pieces_of_day(day: PracticeDay, first_week: int, number: int) -> Iterator[_Piece]:
+    week = first_week + number // DAYS_A_WEEK
+    for item in day.items:
+        blows = strokes_of(item.exercise)
+        strokes = {hand: item.repetitions * many for hand, many in blows.items()}
+        yield _Piece(week, number, item.seconds, strokes)
+
+
+def _first_weeks(plans: Sequence[PracticePlan]) -> list[int]:
+    """Say in which week each plan begins; those ahead of the first date count back from it."""
+    lengths = [-(-len(plan.days) // DAYS_A_WEEK) for plan in plans]
+    dated = next((i for i, plan in enumerate(plans) if plan.starts is not None), None)
+    starts = [None if plan.starts is None else week_of(plan.starts) for plan in plans]
+    week = 0 if dated is None else (starts[dated] or 0) - sum(lengths[:dated])
+    out = []
+    for given, length in zip(starts, lengths, strict=True):
+        week = week if given is None else given
+        if week < 0 or week + length - 1 > LAST_WEEK:
+            raise BadPlan(
+                where="plan, starts", got="weeks that no calendar has", must_be="a date of these times"
+            )
+        out.append(week)
+        week += length
+    return out
+
+
+@dataclass(slots=True)
+class _Sum:
+    """A hand's figures while they are added up."""
+
+    strokes: int = 0
+    seconds: float = 0.0
+
+    def done(self) -> HandLoad:
+        return HandLoad(self.strokes, self.seconds / 60.0)
+
+
+@dataclass(slots=True)
+class _WeekSum:
+    """A week's figures while they are added up."""
+
+    hands: dict[Hand, _Sum] = field(default_factory=lambda: {hand: _Sum() for hand in HANDS})
+    days: set[int] = field(default_factory=set)
+    pieces: int = 0
+    seconds: float = 0.0
+    unknown: int = 0
+
+    def add(self, piece: _Piece) -> None:
+        """Add a take or an item."""
+        self.days.add(piece.day)
+        self.pieces += 1
+        self.seconds += piece.seconds
+        self.unknown += piece.unknown
+        for hand, many in piece.strokes.items():
+            if many:
+                self.hands[hand].strokes += many
+                self.hands[hand].seconds += piece.seconds
+
+    def done(self, name: str, week: int | None, empty_before: int) -> WeekLoad:
+        """Return the week's load."""
+        return WeekLoad(
+            name=name,
+            monday=None if week is None else monday_of(week),
+            days=len(self.days),
+            pieces=self.pieces,
+            minutes=self.seconds / 60.0,
+            hands={hand: each.done() for hand, each in self.hands.items()},
+            unknown_strokes=self.unknown,
+            empty_before=empty_before,
+        )
+
+
+def _weeks(pieces: Iterable[_Piece], *, dated: bool) -> tuple[WeekLoad, ...]:
+    """Add pieces up by their weeks, oldest first."""
+    sums: dict[int, _WeekSum] = {}
+    for piece in pieces:
+        sums.setdefault(piece.week, _WeekSum()).add(piece)
+    out: list[WeekLoad] = []
+    last = None
+    for week in sorted(sums):
+        empty = 0 if last is None else week - last - 1
+        name = week_name(week) if dated else f"week {week + 1}"
+        out.append(sums[week].done(name, week if dated else None, empty))
+        last = week
+    return tuple(out)

@@ -1,1 +1,0 @@
-"""Practising: what to do next, from what was heard. Pure: values in, values out."""

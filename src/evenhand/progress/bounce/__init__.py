@@ -1,0 +1,1 @@
+"""Drops of the stick: how freely it rebounds."""

@@ -1,0 +1,1 @@
+"""The fastest tempo at which an exercise is still in control."""

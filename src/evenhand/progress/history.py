@@ -1,0 +1,95 @@
+"""A student's history: the takes of some weeks, each with its day, what was asked, and what was measured.
+
+Conventions: measures go by their place in the JSON of a heard take (docs/json.md), dots
+between: ``hands.R.timing_sd_ms``, ``balance.level_db``, ``doubles.L.second_minus_first_db``,
+``tempo_bpm``. Takes are in order of their day, and of the table within a day.
+
+What a past take says: how far apart its notes came, and its figures by hand.
+
+Conventions: a measure goes by its place in the take's JSON; tempos are turned into notes a minute.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import pairwise
+from statistics import median
+
+from evenhand.measuring.values import Finding, Measure, audible_ms
+from evenhand.music.exercise import Exercise, Hand, Tempo, note_value
+from evenhand.music.strokes.heights import StrokeClass
+from evenhand.progress.bounce.restitution import HeardDrop
+from evenhand.progress.ceiling.control import TriedRepetition
+
+
+@dataclass(frozen=True, slots=True)
+class PastTake:
+    """One take of an exercise. ``clear`` is False where it does not tell which hand is which."""
+
+    day: date
+    name: str
+    exercise: Exercise
+    tempo: Tempo
+    stroke: StrokeClass | None
+    seconds: float
+    strokes: Mapping[str, int]  # by hand: how many hits
+    measures: Mapping[str, Measure]
+    tried: tuple[TriedRepetition, ...]
+    findings: tuple[Finding, ...]
+    clear: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PastBounce:
+    """One take of the bounce test."""
+
+    day: date
+    name: str
+    drops: tuple[HeardDrop, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """What is known of one student. ``left_out`` says which takes told nothing, and why."""
+
+    takes: tuple[PastTake, ...] = ()
+    bounces: tuple[PastBounce, ...] = ()
+    left_out: tuple[str, ...] = field(default=())
+    student: str = ""
+
+
+HANDS: tuple[Hand, Hand] = ("R", "L")
+
+
+def interval_ms(take: PastTake) -> float | None:
+    """Return the median time between neighbouring notes, at the tempo played."""
+    exercise = take.exercise
+    if not exercise.struck:
+        return None
+    starts = [float(exercise.starts[place]) for place in exercise.struck]
+    steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]
+    return median(steps) * 60_000.0 / (played_bpm(take) * float(take.tempo.beat))
+
+
+def played_bpm(take: PastTake) -> float:
+    """Return the tempo played, or the one asked for where none was measured."""
+    measured = take.measures.get("tempo_bpm")
+    return take.tempo.bpm if measured is None or not measured.value else measured.value
+
+
+def audible_in(take: PastTake) -> float:
+    """Return the smallest displacement that is heard at a take's tempo, ms."""
+    return audible_ms(interval_ms(take))
+
+
+def of_hands(take: PastTake, group: str, name: str) -> Mapping[Hand, Measure]:
+    """Return a figure of each hand that has one."""
+    found = {hand: take.measures.get(f"{group}.{hand}.{name}") for hand in HANDS}
+    return {hand: measure for hand, measure in found.items() if measure is not None}
+
+
+def notes_a_minute(take: PastTake, tried: TriedRepetition) -> float:
+    """Return how many of an exercise's usual notes go into a minute of a repetition's tempo."""
+    return tried.tempo_bpm * float(take.tempo.beat / note_value(take.exercise))

@@ -1,0 +1,1 @@
+"""A minute of single strokes."""

@@ -1,0 +1,1 @@
+"""The path: its stages, and what must be heard to go on."""

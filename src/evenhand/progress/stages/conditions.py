@@ -1,0 +1,322 @@
+"""Judge a stage's conditions by what was heard.
+
+Conventions: days are ordinals (``date.toordinal``). Figures come from the newest takes (``NEWEST`` of them,
+none as much as ``WINDOW_DAYS`` older than the newest); a ceiling and the drops from all of those days; days
+are counted over the whole stay in the stage.
+Where takes at several tempos are judged by what an ear can tell, each is held against its own tempo and the
+figure is given at the middle one.
+
+Judge what a stage asks of drops: how many were left free, and how often the stick bounced by itself.
+
+Conventions: a drop's bounces are its blows, the landing too. Hands are told apart where the drops are
+labelled with them; else all drops count together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+import numpy as np
+
+from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
+from evenhand.music.exercise import Hand
+from evenhand.progress.bounce.restitution import HeardDrop
+from evenhand.progress.ceiling.control import TempoCeiling
+from evenhand.progress.ceiling.estimate import FEWEST, tempo_ceiling
+from evenhand.progress.history import HANDS, PastBounce, PastTake, audible_in, notes_a_minute
+from evenhand.progress.stages.path import (
+    HAND_NAMES,
+    Condition,
+    Judged,
+    Stage,
+    Verdict,
+    judged_hands,
+    judged_one,
+    not_shown,
+)
+from evenhand.progress.statistics import error_of, log_error_of, pooled, t_975
+
+FEWEST_DROPS = 3
+COUNTED_SD = 0.29  # a whole number stands for anything within half of it: 1 / sqrt(12)
+NO_DROPS = "no drops were heard"
+NO_HANDS = "which hand is not known: all drops count together"
+
+
+def judge_free_drops(condition: Condition, bounces: Sequence[PastBounce]) -> Judged:
+    """Count the drops left free; a count has no interval, but what is unsure leaves it open."""
+    drops = _drops(bounces)
+    if not drops or condition.bound is None:
+        return not_shown(condition, NO_DROPS)
+    hands = _drop_conditions_by_hand(drops)
+    if not hands:
+        verdict, why = _counted(drops, condition.bound, "")
+        free = _free(drops)
+        return Judged(condition, verdict, float(free), None, len(drops), condition.bound, why=why or NO_HANDS)
+    sides = {hand: _counted(of_it, condition.bound, HAND_NAMES[hand]) for hand, of_it in hands.items()}
+    order = ("not met", "can't tell", "met")
+    worse = min(hands, key=lambda hand: (order.index(sides[hand][0]), _free(hands[hand])))
+    counts = {hand: Measure(float(_free(of_it)), len(of_it), "drops") for hand, of_it in hands.items()}
+    verdict, why = sides[worse]
+    lacking = [HAND_NAMES[hand] for hand in HANDS if hand not in hands]
+    if lacking and verdict == "met":
+        verdict, why = "can't tell", f"nothing was heard of the {lacking[0]} hand"
+    value, n = counts[worse].value, counts[worse].n
+    return Judged(condition, verdict, value, None, n, condition.bound, worse, counts, why=why)
+
+
+def judge_bounces(condition: Condition, bounces: Sequence[PastBounce]) -> Judged:
+    """Judge the mean number of bounces of the drops left free."""
+    drops = [drop for drop in _drops(bounces) if drop.kind == "free"]
+    if not drops or condition.bound is None:
+        return not_shown(condition, "no drop was left free" if _drops(bounces) else NO_DROPS)
+    hands = _drop_conditions_by_hand(drops)
+    if not hands:
+        return judged_one(condition, _mean(drops), condition.bound)
+    bounds = dict.fromkeys(hands, condition.bound)
+    return judged_hands(condition, {hand: _mean(of_it) for hand, of_it in hands.items()}, bounds)
+
+
+def _drops(bounces: Sequence[PastBounce]) -> list[HeardDrop]:
+    return [drop for each in bounces for drop in each.drops]
+
+
+def _free(drops: Sequence[HeardDrop]) -> int:
+    return sum(drop.kind == "free" for drop in drops)
+
+
+def _drop_conditions_by_hand(drops: Sequence[HeardDrop]) -> Mapping[Hand, list[HeardDrop]]:
+    """Tell the hands apart by the drops' labels, such as ``R`` or ``fingertips, R``."""
+    out: dict[Hand, list[HeardDrop]] = {}
+    for drop in drops:
+        parts = [part.strip() for part in (drop.label or "").split(",")]
+        for hand in HANDS:
+            if hand in parts:
+                out.setdefault(hand, []).append(drop)
+    return out
+
+
+def _counted(drops: Sequence[HeardDrop], bound: float, whose: str) -> tuple[Verdict, str]:
+    """Say whether enough were left free; too few heard, or unsure ones, leave it open."""
+    free = _free(drops)
+    if free >= bound:
+        return "met", ""
+    unsure = sum(drop.kind == "unsure" for drop in drops)
+    of_hand = f" of the {whose} hand" if whose else ""
+    if len(drops) < bound:
+        return "can't tell", f"only {len(drops)} drops{of_hand} were heard"
+    if free + unsure >= bound:
+        return "can't tell", f"of {unsure} drops{of_hand} it is unsure whether they were left free"
+    return "not met", f"{len(drops) - free - unsure} drops{of_hand} were damped"
+
+
+def _mean(drops: Sequence[HeardDrop]) -> Measure:
+    """Return the mean number of bounces with its interval."""
+    counts = np.array([drop.bounces for drop in drops], dtype=np.float64)
+    n = len(counts)
+    if n < FEWEST_DROPS:
+        return Measure(None, n, "bounces", needs=FEWEST_DROPS)
+    mean, spread = float(counts.mean()), max(float(counts.std(ddof=1)), COUNTED_SD)
+    reach = t_975(n - 1) * spread / math.sqrt(n)
+    return Measure(mean, n, "bounces", (max(mean - reach, 0.0), mean + reach))
+
+
+NEWEST = 8  # takes that are judged together (a convention)
+WINDOW_DAYS = 14  # and none older than that against the newest (a convention)
+USUAL_BETWEEN_LOG = 0.12  # how much takes of one student usually differ: of a spread's logarithm,
+USUAL_BETWEEN_MS = 1.5  # of how far the hands are apart,
+USUAL_BETWEEN_DB = (
+    0.5  # of a level difference (all three are conventions; they count for less the more takes)
+)
+SMALLEST_SPREAD = 0.01  # ms or dB: what is smaller is as good as nought
+NOT_SHOWN = "no take shows this yet"
+
+Bound = Callable[[PastTake], float]
+Row = tuple[Measure, float]  # a take's figure, and the bound it is held against
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a student has shown: takes and drops in order of their day."""
+
+    takes: tuple[PastTake, ...] = ()
+    bounces: tuple[PastBounce, ...] = ()
+
+    @property
+    def days(self) -> tuple[int, ...]:
+        """The different days, rising."""
+        takes = {take.day.toordinal() for take in self.takes}
+        return tuple(sorted(takes | {bounce.day.toordinal() for bounce in self.bounces}))
+
+    def between(self, first: int, last: int) -> Shown:
+        """Return what was shown from one day to another."""
+        return Shown(
+            tuple(take for take in self.takes if first <= take.day.toordinal() <= last),
+            tuple(bounce for bounce in self.bounces if first <= bounce.day.toordinal() <= last),
+        )
+
+    def recent(self) -> Shown:
+        """Return what is not too old against the newest."""
+        newest = max(self.days, default=0)
+        return self.between(newest - WINDOW_DAYS + 1, newest)
+
+
+def judge(condition: Condition, stage: Stage, shown: Shown) -> Judged:
+    """Judge one condition of a stage by what was shown of it."""
+    if condition.measure == "days":
+        return _days(condition, shown)
+    recent = shown.recent()
+    if condition.measure == "free_drops":
+        return judge_free_drops(condition, recent.bounces)
+    if condition.measure == "bounces":
+        return judge_bounces(condition, recent.bounces)
+    takes = tuple(take for take in recent.takes if take.clear)
+    if condition.measure == "ceiling_bpm":
+        return _ceiling(condition, stage, takes)
+    return _BY_FIGURE[condition.measure](condition, takes[-NEWEST:])
+
+
+def _days(condition: Condition, shown: Shown) -> Judged:
+    n = len(shown.days)
+    verdict: Verdict = "met" if n >= (condition.bound or 0.0) else "not met"
+    return Judged(condition, verdict, float(n), None, n, condition.bound)
+
+
+def _ceiling(condition: Condition, stage: Stage, takes: Sequence[PastTake]) -> Judged:
+    """Judge the tempo up to which the stage's exercises are in control, whichever they are."""
+    tried = [replace(each, tempo_bpm=notes_a_minute(take, each)) for take in takes for each in take.tried]
+    if len(tried) < FEWEST or condition.bound is None:
+        why = f"{len(tried)} whole repetitions so far, {FEWEST} are needed"
+        return not_shown(condition, why, len(tried))
+    found = tempo_ceiling(tried, stage.beat)
+    known = judged_one(condition, found.ceiling, condition.bound)
+    at_least, at_most = found.at_least_bpm, found.at_most_bpm
+    verdict = known.verdict
+    if at_least is not None and at_least >= condition.bound:
+        verdict = "met"
+    elif at_most is not None and at_most < condition.bound:
+        verdict = "not met"
+    return replace(
+        known,
+        verdict=verdict,
+        n=len(tried),
+        hands=dict(found.hands),
+        at_least=at_least,
+        at_most=at_most,
+        needs=None,
+        why=_would_tell(found, stage) if verdict == "can't tell" else "",
+    )
+
+
+def _would_tell(found: TempoCeiling, stage: Stage) -> str:
+    """Say which tempo to try next."""
+    if found.next_tempo_bpm is None:
+        return ""
+    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
+    return f"a take at {beat} = {found.next_tempo_bpm:g} would tell most"
+
+
+def _spread(place: str, bound_of: Callable[[Condition], Bound]) -> Callable[..., Judged]:
+    """Judge a spread of each hand, on its logarithm."""
+
+    def judged(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+        return _by_hand(condition, takes, "hands", place, bound_of(condition), log=True)
+
+    return judged
+
+
+def _second(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+    """Judge how loud the second of two is; what an ear can tell is a bound below nought."""
+    bound = -AUDIBLE_LEVEL_DB if condition.bound is None else condition.bound
+    place = "second_minus_first_db"
+    return _by_hand(condition, takes, "doubles", place, lambda _take: bound, log=False)
+
+
+def _difference(place: str, bound_of: Callable[[Condition], Bound], usual: float) -> Callable[..., Judged]:
+    """Judge a difference between the hands, whichever is in front."""
+
+    def judged(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+        rows = _rows(takes, place, bound_of(condition))
+        found = _pooled(rows, usual=usual)
+        if found is None:
+            return not_shown(condition, NOT_SHOWN)
+        return judged_one(condition, *found, two_sided=True)
+
+    return judged
+
+
+def _timing_bound(condition: Condition) -> Bound:
+    """Return the bound of a timing figure: as said, or what an ear can tell at the take's tempo."""
+    bound = condition.bound
+    return audible_in if bound is None else lambda _take: bound
+
+
+def _level_bound(condition: Condition) -> Bound:
+    bound = AUDIBLE_LEVEL_DB if condition.bound is None else condition.bound
+    return lambda _take: bound
+
+
+_BY_FIGURE: Mapping[str, Callable[..., Judged]] = {
+    "spread_ms": _spread("timing_sd_ms", _timing_bound),
+    "level_spread_db": _spread("level_sd_db", _level_bound),
+    "hands_apart_ms": _difference("balance.timing_ms", _timing_bound, USUAL_BETWEEN_MS),
+    "balance_db": _difference("balance.level_db", _level_bound, USUAL_BETWEEN_DB),
+    "second_db": _second,
+}
+
+
+def _by_hand(
+    condition: Condition, takes: Sequence[PastTake], group: str, place: str, bound_of: Bound, *, log: bool
+) -> Judged:
+    """Pool each hand's takes and judge them."""
+    hands: dict[Hand, Measure] = {}
+    bounds: dict[Hand, float] = {}
+    for hand in HANDS:
+        rows = _rows(takes, f"{group}.{hand}.{place}", bound_of)
+        found = _pooled_logs(rows) if log else _pooled(rows, usual=USUAL_BETWEEN_DB)
+        if found is not None:
+            hands[hand], bounds[hand] = found
+    return judged_hands(condition, hands, bounds) if hands else not_shown(condition, NOT_SHOWN)
+
+
+def _rows(takes: Sequence[PastTake], place: str, bound_of: Bound) -> list[Row]:
+    """Gather a figure with the bound of its take, where it has an interval."""
+    found = [(take.measures.get(place), bound_of(take)) for take in takes]
+    return [
+        (measure, bound) for measure, bound in found if measure is not None and error_of(measure) is not None
+    ]
+
+
+def _pooled(rows: Sequence[Row], *, usual: float) -> tuple[Measure, float] | None:
+    """Pool signed figures; return what they come to, and the middle bound it is held against."""
+    if not rows:
+        return None
+    bound = median(each for _, each in rows)
+    scale = np.array([bound / each if each else 1.0 for _, each in rows])
+    values = scale * np.array([measure.value for measure, _ in rows], dtype=np.float64)
+    errors = scale * np.array([error_of(measure) for measure, _ in rows], dtype=np.float64)
+    value, ci95 = pooled(values, errors, usual)
+    return Measure(value, len(rows), rows[0][0].unit, ci95), bound
+
+
+def _pooled_logs(rows: Sequence[Row]) -> tuple[Measure, float] | None:
+    """Pool spreads, which are positive, on their logarithm."""
+    if not rows:
+        return None
+    bound = median(each for _, each in rows)
+    floored = [(_floored(measure), each) for measure, each in rows]
+    values = np.log([(measure.value or SMALLEST_SPREAD) * bound / each for measure, each in floored])
+    errors = np.array([log_error_of(measure) for measure, _ in floored], dtype=np.float64)
+    value, ci95 = pooled(values, errors, USUAL_BETWEEN_LOG)
+    low, high = (float(np.exp(edge)) for edge in ci95)
+    return Measure(float(np.exp(value)), len(rows), rows[0][0].unit, (low, high)), bound
+
+
+def _floored(measure: Measure) -> Measure:
+    """Keep a spread off nought, where it has no logarithm."""
+    low, high = measure.ci95 or (SMALLEST_SPREAD, SMALLEST_SPREAD)
+    value = max(measure.value or 0.0, SMALLEST_SPREAD)
+    low = max(low, SMALLEST_SPREAD)
+    return replace(measure, value=value, ci95=(low, max(high, low)))

@@ -1,0 +1,178 @@
+"""The course of one figure over the weeks: its change, its learning curve, its plateau.
+
+Conventions: a day's takes count as one figure, for they share the day's form. Spreads are positive and their
+errors are shares, so their change is fitted on the logarithm and given in % a week.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.measuring.values import Measure
+from evenhand.music.exercise import Hand
+from evenhand.progress.statistics import Fit, Floats, error_of, fit, log_error_of
+from evenhand.progress.trends.learning_curve import Curve, learning_curve, plateau
+from evenhand.progress.trends.values import (
+    Change,
+    CoursePoint,
+    FollowedMeasure,
+    LearningCurve,
+    MeasureCourse,
+    Plateau,
+    Told,
+)
+
+FEWEST_DAYS = 4  # for a change
+DAYS_A_WEEK = 7.0
+LINE_POINTS = 41
+SURE = (0.01, 1000.0)  # of the middle error: no take counts as surer, or as less sure
+
+Line = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Days:
+    """One figure a day: shape (n_days,), ``x`` rising. On the logarithm where the measure is followed so."""
+
+    x: Floats
+    y: Floats
+    errors: Floats
+    takes: int
+
+
+def followed_course(
+    followed: FollowedMeasure,
+    hand: Hand | None,
+    points: Sequence[CoursePoint],
+    audible_from: float | None = None,
+) -> MeasureCourse:
+    """Follow a measure over its takes, in order of their days."""
+    days = by_day(points, on_log=followed.on_log)
+    n = len(days.x)
+    if n < FEWEST_DAYS:
+        return MeasureCourse(followed, hand, tuple(points), n, audible_from)
+    straight = fit(np.column_stack([np.ones(n), days.x]), days.y, days.errors)
+    found = _borne(followed, straight, days)
+    return MeasureCourse(
+        followed=followed,
+        hand=hand,
+        points=tuple(points),
+        days=n,
+        audible_from=audible_from,
+        change=_change(followed, straight, days, found),
+        curve=None if found is None else _curve(followed, found, days),
+        plateau=_plateau(followed, days),
+        line=_straight_line(followed, straight, days),
+    )
+
+
+def by_day(points: Sequence[CoursePoint], *, on_log: bool) -> Days:
+    """Take each day's takes together, each by how sure it is; a take without an interval is left out."""
+    rows = []
+    for point in points:
+        error = log_error_of(point.measure) if on_log else error_of(point.measure)
+        if error is not None and point.measure.value is not None:
+            value = float(np.log(point.measure.value)) if on_log else point.measure.value
+            rows.append((point.x_days, value, error))
+    if not rows:
+        return Days(np.zeros(0), np.zeros(0), np.zeros(0), 0)
+    x, y, errors = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
+    if errors.any():  # an interval of no width is a rounded one
+        middle = float(np.median(errors[errors > 0]))
+        errors = np.clip(errors, SURE[0] * middle, SURE[1] * middle)
+    at, which = np.unique(x, return_inverse=True)
+    sure = 1 / np.maximum(errors, 1e-9) ** 2
+    total = np.bincount(which, weights=sure)
+    return Days(at, np.bincount(which, weights=sure * y) / total, np.sqrt(1 / total), len(rows))
+
+
+def _change(followed: FollowedMeasure, straight: Fit, days: Days, curve: Curve | None) -> Change:
+    """Say what a straight course does; where there is a curve, it says where that began and is now."""
+    slope, (low, high) = straight.at(np.array([0.0, 1.0]))
+    if curve is None:
+        start, end = (_measure(followed, straight, float(x), days) for x in (days.x[0], days.x[-1]))
+    else:
+        start, end = (Measure(v, days.takes, followed.unit, ci) for v, ci in (curve.first, curve.last))
+    if followed.on_log:
+        per_week = [100 * float(np.expm1(DAYS_A_WEEK * each)) for each in (slope, low, high)]
+        unit = "%"
+    else:
+        per_week, unit = [DAYS_A_WEEK * each for each in (slope, low, high)], followed.unit
+    changes = low > 0 or high < 0
+    return Change(
+        per_week=Measure(per_week[0], days.takes, unit, (per_week[1], per_week[2])),
+        start=start,
+        end=end,
+        between=straight.between,
+        told=_told(followed, slope, start, end) if changes else "can't tell",
+    )
+
+
+def _told(followed: FollowedMeasure, slope: float, start: Measure, end: Measure) -> Told:
+    """Say whether a change is for the better."""
+    if followed.better == "neither":
+        return "changed"
+    if followed.better == "nearer nought":
+        better = abs(end.value or 0.0) < abs(start.value or 0.0)
+    else:
+        better = (slope > 0) == (followed.better == "higher")
+    return "better" if better else "worse"
+
+
+def _measure(followed: FollowedMeasure, straight: Fit, x: float, days: Days) -> Measure:
+    """Read a straight course at a day."""
+    value, ci95 = straight.at(np.array([1.0, x]))
+    return Measure(
+        _back(followed, value),
+        days.takes,
+        followed.unit,
+        (_back(followed, ci95[0]), _back(followed, ci95[1])),
+    )
+
+
+def _back(followed: FollowedMeasure, value: float) -> float:
+    return float(np.exp(value)) if followed.on_log else value
+
+
+def _straight_line(followed: FollowedMeasure, straight: Fit, days: Days) -> Line:
+    at = np.linspace(days.x[0], days.x[-1], LINE_POINTS if followed.on_log else 2)
+    return tuple((float(x), _back(followed, straight.at(np.array([1.0, x]))[0])) for x in at)
+
+
+def _borne(followed: FollowedMeasure, straight: Fit, days: Days) -> Curve | None:
+    """Fit a learning curve in the figure's own unit; None where the days do not bear one."""
+    y, errors = days.y, days.errors
+    if followed.on_log:  # errors are shares of what the course says, not of what chance made of it
+        course = np.exp(straight.coefficients[0] + straight.coefficients[1] * days.x)
+        y, errors = np.exp(days.y), days.errors * course
+    found = learning_curve(days.x, y, errors)
+    return found if found is not None and found.borne else None
+
+
+def _curve(followed: FollowedMeasure, found: Curve, days: Days) -> LearningCurve:
+    at = np.linspace(days.x[0], days.x[-1], LINE_POINTS)
+    return LearningCurve(
+        end=Measure(found.end, days.takes, followed.unit, found.end_ci95),
+        half_life_days=Measure(found.half_life, days.takes, "days", found.half_life_ci95),
+        line=tuple(zip(at.tolist(), found.at(at).tolist(), strict=True)),
+    )
+
+
+def _plateau(followed: FollowedMeasure, days: Days) -> Plateau | None:
+    """Find a plateau after a change for the better."""
+    hinge = plateau(days.x, days.y, days.errors)
+    if hinge is None:
+        return None
+    start = hinge.level - hinge.slope * (hinge.since - float(days.x[0]))
+    ends = (Measure(_back(followed, each), 0, followed.unit) for each in (start, hinge.level))
+    if _told(followed, hinge.slope, *ends) == "worse":
+        return None
+    level = (_back(followed, hinge.level_ci95[0]), _back(followed, hinge.level_ci95[1]))
+    return Plateau(
+        since_days=Measure(hinge.since, days.takes, "days", hinge.since_ci95),
+        level=Measure(_back(followed, hinge.level), days.takes, followed.unit, level),
+        days=hinge.days_after,
+    )

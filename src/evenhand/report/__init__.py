@@ -1,0 +1,1 @@
+"""What was heard and its music in; sentences, pictures, pages and prints out."""

@@ -1,0 +1,1 @@
+"""Pictures as SVG, each with its words."""

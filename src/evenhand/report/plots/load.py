@@ -1,0 +1,145 @@
+r"""The picture of a load: each week a line of sticks, the right hand's over the left hand's.
+
+Conventions: px of the drawing's own units, weeks downwards, oldest on top. A stick stands
+for a round number of strokes, the same for the whole drawing, in groups of five; the last
+one is as long as its share. Right sticks lean ``/``, left ones ``\``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from evenhand.music.exercise import Hand
+from evenhand.planning.load.counts import Jump, LoadCourse, WeekLoad
+from evenhand.report.plots.marks import HAND_CLASS, stick_path
+from evenhand.report.plots.markup import el, lines_in, picture, px, text_at
+from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
+from evenhand.report.words.load import (
+    jump_lines,
+    load_words,
+    minutes_words,
+    rise_words,
+    thousands,
+    week_words,
+)
+
+WIDTH = 680.0
+LEFT, RIGHT, TOP, BOTTOM = 122.0, 206.0, 20.0, 38.0
+SAID_PX, SAID_LINE = 14.0, 18.0
+MARGIN = 24.0  # where a sentence begins: it is longer than the sticks
+HEAD_PX, ROW_PX, HAND_PX, BREAK_PX, BETWEEN_PX = 34.0, 46.0, 17.0, 20.0, 20.0
+STEP_PX, FIVE_PX = 8.0, 6.0  # from stick to stick, and what is added after each fifth
+HALF_X, HALF_Y = 2.8, 5.0
+MOST_STICKS = 37  # of one hand in one week: as many as there is room for
+MOST_WEEKS = 26
+HANDS: tuple[Hand, Hand] = ("R", "L")
+STYLE = (
+    f"svg{{color-scheme:light dark;{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
+    "@media print{svg{--paper:#fff}}"
+    f"text{{font:12px {FAMILY};"
+    "fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}"
+    ".said{fill:var(--ink);font-size:14px}.n{text-anchor:end}.m{text-anchor:middle}.more{fill:var(--ink)}"
+    "path{fill:none;stroke-linecap:round}.r{stroke:var(--right);stroke-width:1.7}"
+    ".l{stroke:var(--left);stroke-width:1.7}.grid{stroke:var(--rule);stroke-width:.8}.paper{fill:var(--paper)}"
+)
+
+
+def load_picture(courses: Sequence[LoadCourse]) -> str:
+    """Draw loads as one SVG document of its own, one under the other."""
+    unit = stick_unit(max((most for course in courses for most in _strokes(course)), default=0))
+    inside: list[str] = []
+    y = TOP
+    for course in courses:
+        parts, y = _course(course, unit, y if course is courses[0] else y + BETWEEN_PX)
+        inside += parts
+    if any(course.weeks for course in courses):
+        strokes = "one stroke" if unit == 1 else f"{thousands(unit)} strokes"
+        inside.append(text_at(LEFT, y + 16, f"one stick is {strokes}; groups of five"))
+    height = y + BOTTOM
+    return picture(
+        [el("style", STYLE), el("rect", width=WIDTH, height=height, class_="paper"), *inside],
+        width=WIDTH,
+        height=height,
+        key="load",
+        title="Strokes of each hand a week",
+        words=" ".join(_words(courses)),
+        class_="load",
+    )
+
+
+def stick_unit(most: int) -> int:
+    """Return how many strokes a stick stands for, so that the longest line has room.
+
+    >>> stick_unit(300), stick_unit(3700), stick_unit(3701)
+    (10, 100, 200)
+    """
+    least = max(most, 1) / MOST_STICKS
+    power = int(10 ** max(0, math.floor(math.log10(least))))
+    return next(nice * power for nice in (1, 2, 5, 10) if nice * power >= least)
+
+
+def _words(courses: Sequence[LoadCourse]) -> Iterator[str]:
+    for course in courses:
+        yield load_words(course)
+        yield from jump_lines(course)
+
+
+def _strokes(course: LoadCourse) -> list[int]:
+    return [load.strokes for week in course.weeks[-MOST_WEEKS:] for load in week.hands.values()]
+
+
+def _course(course: LoadCourse, unit: int, y: float) -> tuple[list[str], float]:
+    """Draw one load from ``y`` on, and say where it ends."""
+    said = lines_in(load_words(course), WIDTH - 2 * MARGIN, SAID_PX)
+    out = [text_at(MARGIN, y + 6 + i * SAID_LINE, line, class_="said") for i, line in enumerate(said)]
+    y += HEAD_PX + (len(said) - 1) * SAID_LINE
+    shown = course.weeks[-MOST_WEEKS:]
+    if len(shown) < len(course.weeks):
+        out.append(text_at(LEFT, y - 8, f"the newest {len(shown)} of {len(course.weeks)} weeks"))
+        y += BREAK_PX
+    for week in shown:
+        if week.empty_before and week is not shown[0]:
+            weeks = "1 week" if week.empty_before == 1 else f"{week.empty_before} weeks"
+            out.append(text_at(LEFT, y + 4, f"{weeks} with nothing {course.kind}"))
+            y += BREAK_PX
+        out += _week(week, [jump for jump in course.jumps if jump.week == week.name], unit, y)
+        y += ROW_PX
+    return out, y
+
+
+def _week(week: WeekLoad, jumps: Sequence[Jump], unit: int, y: float) -> list[str]:
+    """Draw one week: its name, its sticks, its figures, and by how much it jumps."""
+    out = [
+        el("path", d=f"M{px(LEFT)} {px(y - 8)}H{px(WIDTH - MARGIN)}", class_="grid"),
+        text_at(LEFT - 14, y + 7, week_words(week).partition(", ")[2] or week.name, class_="n"),
+    ]
+    if week.monday is not None:
+        out.append(text_at(LEFT - 14, y + 22, week.name, class_="n"))
+    for place, hand in enumerate(HANDS):
+        load, at = week.hands[hand], y + 4 + place * HAND_PX
+        drawn = _sticks(load.strokes / unit, hand, at)
+        if drawn:
+            out.append(el("path", d=drawn, class_=HAND_CLASS[hand]))
+        rises = [jump for jump in jumps if jump.hand == hand]
+        words = f"{hand} {thousands(load.strokes)}, {minutes_words(load.minutes)}"
+        out.append(text_at(WIDTH - 96, at + 4, words, class_="n more" if rises else "n"))
+        if rises:
+            of = "" if rises[0].figure == "strokes" else " min"
+            out.append(text_at(WIDTH - MARGIN, at + 4, rise_words(rises[0]) + of, class_="n more"))
+    return out
+
+
+def _sticks(sticks: float, hand: Hand, y: float) -> str:
+    """Lay sticks in a line, the last one shorter where it is not whole."""
+    whole = int(sticks)
+    out = [stick_path(_x(i), y, HALF_X, HALF_Y, hand) for i in range(whole)]
+    rest = sticks - whole
+    if rest > 0:
+        size = max(rest, 0.12)
+        out.append(stick_path(_x(whole), y + HALF_Y * (1 - size), HALF_X * size, HALF_Y * size, hand))
+    return "".join(out)
+
+
+def _x(stick: int) -> float:
+    return LEFT + HALF_X + stick * STEP_PX + stick // 5 * FIVE_PX

@@ -1,0 +1,1 @@
+"""Pages for paper: the lesson sheet and the book."""

@@ -1,0 +1,1 @@
+"""The report of a take, and the folded picture in it."""

@@ -1,0 +1,108 @@
+"""Where a folded picture's rows and columns lie, so that a page can play from any of them.
+
+Conventions: px of each block's own viewBox, y downwards; seconds of the recording. A hit is
+[time_s, row, position]; rows count from 0 in the picture's order, a row's repetition from 1.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+from evenhand.measuring.values import HeardTake
+from evenhand.music.engraving.engraved import EngravedExercise
+from evenhand.music.exercise import Exercise
+from evenhand.report.plots.marks import interval_of, scale_of
+from evenhand.report.take.folded import TOP_PX
+from evenhand.report.take.layout import DESK, PHONE, Look, Sheet, bands_of, sheet_of
+from evenhand.report.take.rows import Row, rows_of
+
+TIME_DIGITS, PX_DIGITS = 4, 1
+TAIL_SHARE = 0.5  # of a repetition: how long a last row goes on after its last hit, at most a second
+MOST_TAIL_S = 1.0
+
+
+def touch_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) -> dict[str, Any]:
+    """Return a take's rows, hits, and their places in both layouts of its picture; empty where it has none.
+
+    The engravings are those that the picture was drawn with.
+    """
+    exercise = take.exercise
+    rows = rows_of(take.heard, exercise) if exercise is not None else ()
+    if exercise is None or not rows:
+        return {}
+    interval = interval_of(take)
+    looks = ((DESK, wide), (PHONE, narrow))
+    return {
+        "hands": [note.hand or "-" for note in exercise.notes],
+        "rows": _rows(rows, take.input.seconds),
+        "hits": [
+            [round(mark.time_s, TIME_DIGITS), i, mark.position]
+            for i, row in enumerate(rows)
+            for mark in row.marks
+        ],
+        "looks": {look.key: _blocks(look, lines, exercise, interval, rows) for look, lines in looks},
+    }
+
+
+def factor_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) -> float | None:
+    """Return how many times wider than the music a take's picture draws time; None where it has none."""
+    exercise = take.exercise
+    rows = rows_of(take.heard, exercise) if exercise is not None else ()
+    if exercise is None or not rows:
+        return None
+    interval = interval_of(take)
+    sheets = [sheet_of(look, of, exercise, interval, rows) for look, of in ((DESK, wide), (PHONE, narrow))]
+    return scale_of(rows, [(sheet.columns, sheet.stroke.lean_px) for sheet in sheets], interval).factor
+
+
+def _rows(rows: tuple[Row, ...], seconds: float) -> list[list[float]]:
+    """Return each row's repetition, where it begins, and where it ends."""
+    begins = [row.marks[0].time_s if row.marks else None for row in rows]
+    out: list[list[float]] = []
+    for i, row in enumerate(rows):
+        first = begins[i]
+        if first is None:
+            out.append([row.repetition, -1.0, -1.0])
+            continue
+        last = row.marks[-1].time_s
+        after = next((at for at in begins[i + 1 :] if at is not None), seconds)
+        end = min(after, last + min(MOST_TAIL_S, max(0.15, TAIL_SHARE * (last - first))))
+        out.append([row.repetition, round(first, TIME_DIGITS), round(end, TIME_DIGITS)])
+    return out
+
+
+def _blocks(
+    look: Look, engraved: EngravedExercise, exercise: Exercise, interval_ms: float, rows: tuple[Row, ...]
+) -> list[dict[str, Any]]:
+    """Return each line of music's columns and rows; a fold's room is shared out among its repetitions."""
+    sheet = sheet_of(look, engraved, exercise, interval_ms, rows)
+    ys = _middles(sheet, rows)
+    half = round(sheet.columns.half_px, PX_DIGITS)
+    return [
+        {
+            "xs": {
+                str(position): round(x, PX_DIGITS)
+                for position, x in sheet.xs(line).items()
+                if not exercise.notes[position].is_rest
+            },
+            "ys": [round(line.height + TOP_PX + y, PX_DIGITS) for y in ys],
+            "half": half,
+            "pitch": round(min(sheet.pitch_px, _closest(ys, sheet.pitch_px)), PX_DIGITS),
+        }
+        for line in engraved.lines
+    ]
+
+
+def _middles(sheet: Sheet, rows: tuple[Row, ...]) -> list[float]:
+    """Return the middle of each row, from the top of the rows."""
+    out = []
+    for band in bands_of(sheet, rows):
+        share = sheet.pitch_px / len(band.rows)
+        top = band.y - sheet.pitch_px / 2
+        out += [top + (i + 0.5) * share for i in range(len(band.rows))]
+    return out
+
+
+def _closest(ys: list[float], otherwise: float) -> float:
+    return min((b - a for a, b in pairwise(ys)), default=otherwise)

@@ -1,0 +1,175 @@
+"""Rows of the folded picture: each repetition of a take becomes a row of marks.
+
+Conventions: ms, negative = early; levels in dB; positions count from 0, repetitions
+from 1. Where a stop falls inside a repetition, the repetition has two rows.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+from evenhand.music.exercise import Exercise, Hand
+from evenhand.report.words.figures import duration
+from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MissedNote
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One hit on its note. ``late_ms`` is None where nothing tells how late it is."""
+
+    position: int
+    hand: Hand
+    time_s: float
+    level_db: float
+    late_ms: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class GraceMark:
+    """A grace note; ``gap_ms`` is how far ahead of its main hit, None where that was not heard."""
+
+    position: int
+    hand: Hand
+    level_db: float
+    gap_ms: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraMark:
+    """An extra hit: ``share`` of the way from the note before it to the note after it."""
+
+    before: int | None
+    after: int | None
+    share: float
+    level_db: float
+    reason: ExtraReason = "between"
+
+    @property
+    def inside(self) -> bool:
+        """Tell whether it stands in the playing: what came before or after has no place in the music."""
+        return self.reason in {"between", "too soft"}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One time through. ``gap`` is a word for what happened before it, else None."""
+
+    repetition: int
+    stretch: int
+    marks: tuple[Mark, ...]
+    graces: tuple[GraceMark, ...] = ()
+    missed: tuple[MissedNote, ...] = ()
+    extra: tuple[ExtraMark, ...] = ()
+    gap: str | None = None
+
+    @property
+    def span(self) -> tuple[int, int]:
+        """First and last position that this row reaches."""
+        reached = [
+            *(mark.position for mark in self.marks),
+            *(note.position for note in self.missed),
+            *(grace.position for grace in self.graces),
+        ]
+        return (min(reached), max(reached)) if reached else (0, -1)
+
+
+def rows_of(heard: Heard, exercise: Exercise) -> tuple[Row, ...]:
+    """Sort what was heard into rows, with the gaps between them in words."""
+    placed = [hit for hit in heard.hits if hit.position is not None and hit.repetition is not None]
+    bare = [
+        _row(key, list(hits), click=heard.clock == "click")
+        for key, hits in groupby(placed, key=lambda hit: (hit.repetition or 0, hit.stretch))
+    ]
+    filled = _with_missed(bare, heard.missed)
+    return _with_gaps(_with_extra(filled, heard.extra), exercise)
+
+
+def _row(key: tuple[int, int], hits: Sequence[Hit], *, click: bool) -> Row:
+    mains = {hit.position: hit for hit in hits if not hit.grace}
+    marks = tuple(_mark(hit, click=click) for hit in hits if not hit.grace)
+    graces = tuple(_grace(hit, mains.get(hit.position)) for hit in hits if hit.grace)
+    return Row(key[0], key[1], marks, graces)
+
+
+def _mark(hit: Hit, *, click: bool) -> Mark:
+    first, second = hit.asynchrony_ms, hit.deviation_ms
+    if not click:
+        first, second = second, first
+    late = first if first is not None else second
+    return Mark(hit.position or 0, hit.hand or "R", hit.time_s, hit.level_db, late)
+
+
+def _grace(hit: Hit, main: Hit | None) -> GraceMark:
+    gap = None if main is None else (main.time_s - hit.time_s) * 1000
+    return GraceMark(hit.position or 0, hit.hand or "R", hit.level_db, gap)
+
+
+def _with_missed(rows: list[Row], missed: Sequence[MissedNote]) -> list[Row]:
+    """Give each missed note to the row of its repetition that reaches it; open a row where none does."""
+    for note in missed:
+        own = [i for i, row in enumerate(rows) if row.repetition == note.repetition]
+        if not own:
+            at = sum(row.repetition < note.repetition for row in rows)
+            rows.insert(at, Row(note.repetition, rows[at - 1].stretch if at else 0, (), missed=(note,)))
+            continue
+        reaching = [i for i in own if rows[i].span[1] >= note.position]
+        _add_missed(rows, (reaching or own[-1:])[0], note)
+    return rows
+
+
+def _add_missed(rows: list[Row], index: int, note: MissedNote) -> None:
+    row = rows[index]
+    rows[index] = Row(row.repetition, row.stretch, row.marks, row.graces, (*row.missed, note))
+
+
+def _with_extra(rows: list[Row], extra: Sequence[ExtraHit]) -> list[Row]:
+    """Place each extra hit by its time between the hits around it."""
+    hits = [(mark.time_s, i, mark.position) for i, row in enumerate(rows) for mark in row.marks]
+    hits.sort()
+    found: dict[int, list[ExtraMark]] = {}
+    for blow in extra:
+        index, mark = _between(hits, blow)
+        found.setdefault(index, []).append(mark)
+    return [
+        Row(row.repetition, row.stretch, row.marks, row.graces, row.missed, tuple(found.get(i, ())))
+        for i, row in enumerate(rows)
+    ]
+
+
+def _between(hits: Sequence[tuple[float, int, int]], blow: ExtraHit) -> tuple[int, ExtraMark]:
+    at = bisect_right(hits, (blow.time_s, len(hits), 0))
+    before = hits[at - 1] if at else None
+    after = hits[at] if at < len(hits) else None
+    if before is None:
+        return (after[1] if after else 0), ExtraMark(
+            None, after[2] if after else None, 0.5, blow.level_db, blow.reason
+        )
+    if after is None:
+        return before[1], ExtraMark(before[2], None, 0.5, blow.level_db, blow.reason)
+    share = (blow.time_s - before[0]) / max(after[0] - before[0], 1e-9)
+    to = after[2] if after[1] == before[1] and after[2] > before[2] else None
+    return before[1], ExtraMark(before[2], to, share, blow.level_db, blow.reason)
+
+
+def _with_gaps(rows: Sequence[Row], exercise: Exercise) -> tuple[Row, ...]:
+    last = exercise.struck[-1] if exercise.struck else 0
+    out = list(rows[:1])
+    for earlier, row in pairwise(rows):
+        words = _gap_words(earlier, row, last)
+        out.append(Row(row.repetition, row.stretch, row.marks, row.graces, row.missed, row.extra, words))
+    return tuple(out)
+
+
+def _gap_words(earlier: Row, row: Row, last: int) -> str | None:
+    """Say what lies between two rows: a stop, a new start, both, or nothing."""
+    broken = earlier.span[1] < last and row.repetition != earlier.repetition
+    again = "from the top" if broken and row.span[0] == 0 else ""
+    if row.stretch == earlier.stretch:
+        return again or None
+    if not (earlier.marks and row.marks):
+        return "stopped"
+    pause = duration(row.marks[0].time_s - earlier.marks[-1].time_s)
+    return f"stopped {pause}, {again}" if again else f"stopped {pause}"

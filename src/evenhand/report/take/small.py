@@ -1,0 +1,214 @@
+"""A take in small: the folded picture without its music, for a line of the desk.
+
+Conventions: px, y downwards; ms, negative = early; a column is a written note, a row one time
+through. As in the large picture a stick leans as its hand does, stands left where it came early
+and right where late, and is the longer and heavier the louder; the pale band is what an ear
+can't tell. A ring is a note that was not heard.
+
+A take heard without an exercise: its hits on a time line, an upright stick each.
+
+Conventions: px of the drawing's own units, y downwards; seconds in the file's own time;
+levels in dB. No hand is told, so no stick leans.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+
+from evenhand.music.exercise import Hand
+from evenhand.report.plots.marks import (
+    LEAST_RANGE_DB,
+    WEIGHTS,
+    Ink,
+    Stroke,
+    place,
+    quantile,
+    ring_path,
+    stick_path,
+)
+from evenhand.report.plots.markup import el, esc, picture, px, text_at
+from evenhand.report.words.figures import plain
+from evenhand.take import Heard, Hit
+
+WIDTH_PX, HEIGHT_PX = 112.0, 44.0
+MOST_COLUMNS, MOST_ROWS = 16, 6
+BAND_SHARE = 0.4  # of half a column: what the audible band takes
+KEPT_INSIDE = 0.9  # share of the hits that stand where they came; the others stand at the edge
+
+
+@dataclass(frozen=True, slots=True)
+class SmallHit:
+    """One hit: its column, how late it came, and how loud it is from 0 (soft) to 1."""
+
+    column: int
+    late_ms: float
+    strength: float
+
+
+@dataclass(frozen=True, slots=True)
+class SmallRow:
+    """One time through: its hits, and the columns whose note was not heard."""
+
+    hits: tuple[SmallHit, ...]
+    missed: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SmallTake:
+    """What is drawn of a take: a hand for each column, and its newest rows."""
+
+    hands: tuple[Hand, ...]
+    rows: tuple[SmallRow, ...]
+    audible_ms: float
+
+
+def small_folded(take: SmallTake) -> str:
+    """Draw a take in small, as SVG; its twin in words are the findings beside it."""
+    width = WIDTH_PX / max(len(take.hands), 1)
+    height = HEIGHT_PX / max(len(take.rows), 1)
+    ink = Ink()
+    for number, row in enumerate(take.rows):
+        _row(ink, take, row, (number + 0.5) * height, width / 2)
+    return el(
+        "svg",
+        el("path", class_="band", d=_bands(take, width)),
+        ink.drawn(),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {px(WIDTH_PX)} {px(HEIGHT_PX)}",
+        width=px(WIDTH_PX),
+        height=px(HEIGHT_PX),
+        aria_hidden="true",
+        class_="small-folded",
+    )
+
+
+def px_per_ms(take: SmallTake, half_px: float) -> float:
+    """Return how far a ms is drawn: the band keeps its share of a column, unless hits lie far beyond."""
+    lates = sorted(abs(hit.late_ms) for row in take.rows for hit in row.hits)
+    far_ms = lates[min(int(KEPT_INSIDE * len(lates)), len(lates) - 1)] if lates else 0.0
+    return min(BAND_SHARE * half_px / take.audible_ms, half_px / max(far_ms, 1e-6))
+
+
+def _row(ink: Ink, take: SmallTake, row: SmallRow, y: float, half_px: float) -> None:
+    """Put one time through on its line."""
+    pitch = HEIGHT_PX / max(len(take.rows), 1)
+    stroke = Stroke.for_rows(min(pitch, 11.0), max(half_px, 4.0))
+    scale = px_per_ms(take, half_px)
+    for hit in row.hits:
+        hand = take.hands[hit.column]
+        half_x, half_y = stroke.half_extent(hit.strength)
+        middle = (2 * hit.column + 1) * half_px
+        x, _ = place(middle, hit.late_ms * scale, room_px=half_px + 4, half_x=half_x)
+        weight = stroke.weight_px(round(hit.strength * (WEIGHTS - 1)))
+        ink.add(hand.lower(), weight, stick_path(x, y, half_x, half_y, hand))
+    for column in row.missed:
+        ink.add("ring", 0.9, ring_path((2 * column + 1) * half_px, y, 2.2))
+
+
+def _bands(take: SmallTake, width: float) -> str:
+    """Draw the band behind each column as one path."""
+    half = max(px_per_ms(take, width / 2) * take.audible_ms, 0.8)
+    middles: Sequence[float] = [(number + 0.5) * width for number in range(len(take.hands))]
+    return "".join(f"M{px(x - half)} 0h{px(2 * half)}v{px(HEIGHT_PX)}h-{px(2 * half)}z" for x in middles)
+
+
+ROW_PX = 40.0
+LEFT_PX = 40.0
+MOST_LINES = 40
+BLIND_WEIGHTS = 4
+SECONDS = (2, 4, 5, 8, 10, 15, 20, 30, 60, 120, 300, 600)
+MOST_LISTED = 2000
+
+
+def time_line(heard: Heard, *, key: str, width: float, seconds_a_row: float, words: str) -> str:
+    """Draw hits as upright sticks along rows of time, clicks as small marks under them."""
+    if not heard.hits:
+        return ""
+    start = math.floor(heard.hits[0].time_s)
+    span = heard.hits[-1].time_s - start
+    a_row = next((s for s in SECONDS if s >= seconds_a_row and span / s <= MOST_LINES), SECONDS[-1])
+    count = int(span // a_row) + 1
+    per_s = (width - LEFT_PX - 6) / a_row
+    low, high = _range(heard.hits)
+    ink = Ink()
+    for hit in heard.hits:
+        row, at = divmod(hit.time_s - start, a_row)
+        strength = min(1.0, max(0.0, (hit.level_db - low) / (high - low)))
+        x, base = LEFT_PX + at * per_s, 30 + row * ROW_PX
+        weight = 1.1 + 0.5 * round(strength * (BLIND_WEIGHTS - 1))
+        ink.add("both", weight, f"M{px(x)} {px(base)}v{px(-6 - 20 * strength)}")
+    for time_s in heard.clicks_s:
+        row, at = divmod(time_s - start, a_row)
+        if 0 <= row < count:
+            ink.add("asked", 0.0, f"M{px(LEFT_PX + at * per_s)} {px(33 + row * ROW_PX)}v4")
+    rules = "".join(f"M{px(LEFT_PX)} {px(30 + i * ROW_PX)}H{px(width - 6)}" for i in range(count))
+    labels = [
+        text_at(LEFT_PX - 8, 32 + i * ROW_PX, _clock(start + i * a_row), class_="n e") for i in range(count)
+    ]
+    return picture(
+        [el("path", class_="grid", d=rules), ink.drawn(), *labels],
+        width=width,
+        height=14 + count * ROW_PX,
+        key=key,
+        title=f"The take along time, {a_row:g} seconds a row",
+        words=words,
+        class_="block",
+    )
+
+
+def blind_words(heard: Heard) -> list[str]:
+    """Return the time line in sentences."""
+    hits = heard.hits
+    if len(hits) < 2:
+        return ["Too few hits to say more."]
+    steps = [(b.time_s - a.time_s) * 1000 for a, b in pairwise(hits)]
+    levels = [hit.level_db for hit in hits]
+    return [
+        f"{len(hits)} hits, from {plain(hits[0].time_s, 2)} s to {plain(hits[-1].time_s, 2)} s of the file.",
+        f"From hit to hit: {_half_between(steps, 0)} ms, the middle is {plain(median(steps), 0)} ms.",
+        f"Levels: {_half_between(levels, 1)} dB against full scale.",
+    ]
+
+
+def _half_between(values: list[float], decimals: int) -> str:
+    low, high = (plain(quantile(values, share), decimals) for share in (0.25, 0.75))
+    return f"half lie between {low} and {high}"
+
+
+def hits_table(heard: Heard) -> str:
+    """Return every hit's time and level as a table; very long takes are cut, and say so."""
+    rows = []
+    before: float | None = None
+    for i, hit in enumerate(heard.hits[:MOST_LISTED]):
+        step = "" if before is None else plain((hit.time_s - before) * 1000, 0)
+        before = hit.time_s
+        cells = (plain(hit.time_s, 3), step, plain(hit.level_db))
+        rows.append(el("tr", el("th", str(i + 1), scope="row"), *(el("td", esc(c)) for c in cells)))
+    head = "".join(
+        el("th", esc(n), scope="col") for n in ("hit", "time, s", "since the last, ms", "level, dB")
+    )
+    more = len(heard.hits) - MOST_LISTED
+    caption = "Every hit." if more <= 0 else f"The first {MOST_LISTED} hits; {more} more are in the JSON."
+    return el(
+        "table",
+        el("caption", esc(caption)),
+        el("thead", el("tr", head)),
+        el("tbody", *rows),
+        class_="notes",
+    )
+
+
+def _range(hits: tuple[Hit, ...]) -> tuple[float, float]:
+    levels = [hit.level_db for hit in hits]
+    low, high = quantile(levels, 0.03), quantile(levels, 0.97)
+    spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
+    return low - spare, high + spare
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes}:{rest:02d}"

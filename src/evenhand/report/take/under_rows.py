@@ -1,0 +1,139 @@
+"""What stands beneath the rows: each note's mean with its interval, its level, and what was missed.
+
+Conventions: px, y downwards from the last row; ms against the middle of the column; dB
+against the take's middle level. A bold figure lies beyond what an ear can tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure, PositionMeasures
+from evenhand.music.engraving.engraved import EngravedLine
+from evenhand.report.plots.marks import HAND_CLASS, Ink, Scale, dot_path, place, ring_path
+from evenhand.report.plots.markup import el, px, text_at
+from evenhand.report.take.layout import MISSED, MOST_ROWS, Band, Sheet
+from evenhand.report.words.figures import side_of_audible, signed
+
+MEAN_Y = 24.0
+FIGURE_Y = 42.0
+STRIP_Y = 56.0
+BOTTOM_PX = 10.0
+WHOLE_FROM_DB = 9.95
+LEAST_BAR = 0.12  # of the strip, so that the softest note has a bar, too
+
+
+def beneath_height(sheet: Sheet, positions: Mapping[int, PositionMeasures]) -> float:
+    """Return how much room the strips take."""
+    if not positions:
+        return BOTTOM_PX
+    missed = 18.0 if any(each.missed for each in positions.values()) else 0.0
+    return STRIP_Y + sheet.look.strip_px + 18 + missed + BOTTOM_PX
+
+
+def beneath(
+    sheet: Sheet,
+    line: EngravedLine,
+    bands: Sequence[Band],
+    scale: Scale,
+    positions: Mapping[int, PositionMeasures],
+) -> str:
+    """Draw the strips of one line's notes; nothing where nothing was measured."""
+    if not positions:
+        return ""
+    ink, words = Ink(), []
+    xs = sheet.xs(line)
+    for position, measures in positions.items():
+        words += _timing(ink, sheet, measures, xs[position], scale)
+        words += _level(ink, sheet, measures, xs[position], scale)
+    _level_points(ink, sheet, xs, bands, scale)
+    words += _missed(ink, sheet, xs, positions)
+    x = sheet.label_x(line)
+    units = [text_at(x, FIGURE_Y, "ms", class_="n"), text_at(x, _level_y(sheet), "dB", class_="n")]
+    if any(each.missed for each in positions.values()):
+        units.append(text_at(x, _level_y(sheet) + 18, MISSED, class_="n"))
+    return ink.drawn() + "".join(words) + "".join(units)
+
+
+def _level_y(sheet: Sheet) -> float:
+    return STRIP_Y + sheet.look.strip_px + 15
+
+
+def _timing(ink: Ink, sheet: Sheet, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
+    """Draw a dot at the mean, a whisker over its interval, and the figure."""
+    hand, measure = HAND_CLASS[each.hand], each.timing_ms
+    if measure.value is None:
+        return [text_at(x, FIGURE_Y, "–", class_="f")]
+    room = sheet.columns.half_px
+    at, _ = place(x, (measure.value - scale.centre_ms) * sheet.px_per_ms, room_px=room, half_x=0)
+    if measure.ci95 is not None:
+        ends = [
+            place(x, (bound - scale.centre_ms) * sheet.px_per_ms, room_px=room, half_x=0)[0]
+            for bound in measure.ci95
+        ]
+        ink.add(f"whisker {hand}", 0.0, f"M{px(ends[0])} {px(MEAN_Y)}H{px(ends[1])}")
+    ink.add(f"dot {hand}", 0.0, dot_path(at, MEAN_Y))
+    side = side_of_audible(measure, scale.audible_ms, about=scale.centre_ms)
+    return [_figure(x, FIGURE_Y, signed(measure.value - scale.centre_ms, 0), audible=side == "can be heard")]
+
+
+def _level(ink: Ink, sheet: Sheet, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
+    """Draw a bar up to the mean level, and the figure."""
+    hand, measure = HAND_CLASS[each.hand], each.level_db
+    if measure.value is None:
+        return [text_at(x, _level_y(sheet), "–", class_="f")]
+    top, base = _strip_y(sheet, scale, measure.value), STRIP_Y + sheet.look.strip_px
+    ink.add(f"bar {hand}", 0.0, f"M{px(x)} {px(base)}V{px(top)}")
+    ink.add(f"cap {hand}", 0.0, f"M{px(x - 4.5)} {px(top)}h9")
+    relative = _relative(measure, scale.middle_db)
+    side = side_of_audible(relative, AUDIBLE_LEVEL_DB)
+    return [_figure(x, _level_y(sheet), _level_words(relative.value or 0.0), audible=side == "can be heard")]
+
+
+def _level_words(level_db: float) -> str:
+    """Write a level to a tenth; one of two digits to whole dB, so that it fits its column in any face."""
+    return signed(level_db, 1 if abs(level_db) < WHOLE_FROM_DB else 0)
+
+
+def _relative(measure: Measure, middle_db: float) -> Measure:
+    """Return a level as a difference from the take's middle."""
+    value = None if measure.value is None else measure.value - middle_db
+    ci95 = None if measure.ci95 is None else (measure.ci95[0] - middle_db, measure.ci95[1] - middle_db)
+    return Measure(value, measure.n, measure.unit, ci95, measure.needs)
+
+
+def _strip_y(sheet: Sheet, scale: Scale, level_db: float) -> float:
+    share = LEAST_BAR + (1 - LEAST_BAR) * scale.strength(level_db)
+    return STRIP_Y + sheet.look.strip_px * (1 - share)
+
+
+def _level_points(
+    ink: Ink, sheet: Sheet, xs: Mapping[int, float], bands: Sequence[Band], scale: Scale
+) -> None:
+    """Draw each hit's level as a small point beside its note's bar, while they are few enough."""
+    rows = [row for band in bands for row in band.rows]
+    if len(rows) > MOST_ROWS:
+        return
+    for i, row in enumerate(rows):
+        aside = (i * 7 % 11 - 5) * 0.8
+        for mark in row.marks:
+            if mark.position in xs:
+                y = _strip_y(sheet, scale, mark.level_db)
+                ink.add(f"point {HAND_CLASS[mark.hand]}", 0.0, dot_path(xs[mark.position] + aside, y))
+
+
+def _missed(
+    ink: Ink, sheet: Sheet, xs: Mapping[int, float], positions: Mapping[int, PositionMeasures]
+) -> list[str]:
+    """Count the missed notes beneath their column."""
+    y = _level_y(sheet) + 18
+    out = []
+    for position, each in positions.items():
+        if each.missed:
+            ink.add("ring", 0.0, ring_path(xs[position] - 6, y - 3.5, 3.2))
+            out.append(el("text", str(each.missed), x=xs[position] + 3, y=y, class_="f s"))
+    return out
+
+
+def _figure(x: float, y: float, words: str, *, audible: bool) -> str:
+    return text_at(x, y, words, class_="f b" if audible else "f")

@@ -1,0 +1,1 @@
+"""Values in, sentences out; the one place where figures become prose."""

@@ -1,0 +1,212 @@
+"""What is to be practised, in words and figures; each figure keeps its unit beside it.
+
+Conventions: seconds and cm in, words out. A *piece* is a few words that a line is never
+broken inside.
+
+Written music in words, for those who hear the page in place of seeing it.
+
+Conventions: hands by their letters, in the order they are struck; a note value is said
+where it changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from fractions import Fraction
+
+from evenhand.music.exercise import Exercise, Hand, Note, other_hand
+from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
+
+_STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
+def stroke_pieces(stroke: StrokeClass, unit: Unit, heights: StrokeHeights = COMMON_HEIGHTS) -> list[str]:
+    """Name a stroke and how high its stick starts.
+
+    >>> stroke_pieces("half", "in"), stroke_pieces("tap", "cm")
+    (['half strokes', '6–9 in'], ['taps', '8–13 cm'])
+    """
+    reach = heights.of(stroke)
+    per = CM_PER_INCH if unit == "in" else 1.0
+    height = f"{round(reach.low_cm / per)}–{round(reach.high_cm / per)} {unit}"
+    upright = ["stick upright"] if stroke == "full" else []
+    return [_STROKES[stroke], *upright, height]
+
+
+def repetitions_words(repetitions: int) -> str:
+    """Say how often.
+
+    >>> repetitions_words(1), repetitions_words(4)
+    ('1 repetition', '4 repetitions')
+    """
+    return f"{repetitions:,} repetition{'' if repetitions == 1 else 's'}"
+
+
+def by_day(figures: Sequence[float | None]) -> str:
+    """Say a figure of each day, a dash where there is none.
+
+    >>> by_day([80, 84.5, None, 92])
+    '80, 84.5, –, 92'
+    """
+    return ", ".join("–" if figure is None else f"{figure:g}" for figure in figures)
+
+
+def time_words(seconds: float) -> str:
+    """Say a time to practise, to the second.
+
+    >>> [time_words(s) for s in (45, 180, 225, 5400)]
+    ['45 s', '3 min', '3 min 45 s', '1 h 30 min']
+    """
+    whole = max(round(seconds), 1)
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    parts = [f"{hours} h"] * bool(hours) + [f"{minutes} min"] * bool(minutes) + [f"{left} s"] * bool(left)
+    return " ".join(parts)
+
+
+def span_words(times_s: Sequence[float]) -> str:
+    """Say one time, or from which to which of several that rise.
+
+    >>> span_words([30]), span_words([20, 30, 90])
+    ('30 s', '20 s to 1 min 30 s')
+    """
+    first, last = time_words(times_s[0]), time_words(times_s[-1])
+    return first if first == last else f"{first} to {last}"
+
+
+def rounded_time(seconds: float) -> str:
+    """Say about how long, for a narrow cell: to the minute, under a minute to the second.
+
+    >>> [rounded_time(s) for s in (45, 180, 225)]
+    ['45 s', '3 min', '4 min']
+    """
+    return f"{max(round(seconds), 1)} s" if seconds < 59.5 else f"{round(seconds / 60)} min"
+
+
+def date_words(day: date) -> str:
+    """Write a date out, the same in every locale.
+
+    >>> date_words(date(2026, 11, 30))
+    '30 November 2026'
+    """
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def day_name(day: date) -> str:
+    """Name a day for the head of a column.
+
+    >>> day_name(date(2026, 11, 30))
+    'Mon 30'
+    """
+    return f"{WEEKDAYS[day.weekday()]} {day.day}"
+
+
+def listed_days(names: Sequence[str]) -> str:
+    """Name some days in a row.
+
+    >>> listed_days(["Day 1", "Day 3", "Day 4"])
+    'Day 1, 3, 4'
+    """
+    if len(names) > 1 and all(name.startswith("Day ") for name in names):
+        return "Day " + ", ".join(name.removeprefix("Day ") for name in names)
+    return ", ".join(names)
+
+
+_PLAIN = {
+    1: "whole",
+    2: "half",
+    4: "quarter",
+    8: "eighth",
+    16: "sixteenth",
+    32: "thirty-second",
+    64: "sixty-fourth",
+}
+
+
+def value_words(value: Fraction, *, plural: bool = False) -> str:
+    """Name a note value as the trade does.
+
+    >>> value_words(Fraction(1, 8)), value_words(Fraction(3, 8)), value_words(Fraction(1, 12), plural=True)
+    ('eighth note', 'dotted quarter note', 'eighth-note triplets')
+    """
+    top, bottom = value.numerator, value.denominator
+    end = "s" if plural else ""
+    if top == 1 and bottom in _PLAIN:
+        return f"{_PLAIN[bottom]} note{end}"
+    if top == 3 and bottom // 2 in _PLAIN and bottom % 2 == 0:
+        return f"dotted {_PLAIN[bottom // 2]} note{end}"
+    if top == 1 and bottom % 3 == 0 and bottom // 3 * 2 in _PLAIN:
+        return f"{_PLAIN[bottom // 3 * 2]}-note triplet{end}"
+    return f"{top}/{bottom} note{end}"
+
+
+def music_words(
+    exercise: Exercise, positions: Sequence[int], *, line: int = 1, of: int = 1, end: str = ""
+) -> str:
+    """Say some of an exercise's notes; of several lines, which one they are; ``end`` closes the last.
+
+    >>> from evenhand.music.exercise import Exercise, Hand, Note, other_hand
+    >>> eighth = Fraction(1, 8)
+    >>> notes = (Note("R", eighth, accent=True), Note("L", eighth, graces=("R",)), Note(None, eighth))
+    >>> music_words(Exercise(notes), (0, 1, 2))
+    'Eighth notes: accent R, flam L, rest.'
+    """
+    said: list[str] = []
+    value: Fraction | None = None
+    run: list[str] = []
+    for position in positions:
+        note = exercise.notes[position]
+        if note.value != value:
+            _close(said, value, run)
+            value, run = note.value, []
+        run.append(_note(note))
+    _close(said, value, run)
+    opening = [f"Line {line} of {of}."] if of > 1 else []
+    if line == 1 and exercise.meter:
+        opening.append(f"{exercise.meter}.")
+    closing = [end] if end and line == of else []
+    return " ".join([*opening, *said, *closing])
+
+
+def _close(said: list[str], value: Fraction | None, run: list[str]) -> None:
+    """Say a run of notes of one value; plain letters stand together."""
+    if value is None or not run:
+        return
+    words = value_words(value, plural=len(run) > 1)
+    letters = " ".join(run) if all(len(each) == 1 for each in run) else ", ".join(run)
+    said.append(f"{words[0].upper()}{words[1:]}: {letters}.")
+
+
+def _note(note: Note) -> str:
+    if note.hand is None:
+        return "rest"
+    words = ["accent"] * note.accent + _graces(note.graces, note.hand) + ["buzz"] * note.buzz
+    return " ".join([*words, note.hand])
+
+
+def _graces(graces: tuple[Hand, ...], hand: Hand) -> list[str]:
+    """Name an ornament; one that has no name by its graces' hands."""
+    other = other_hand(hand)
+    named: dict[tuple[Hand, ...], str] = {
+        (): "",
+        (other,): "flam",
+        (other, other): "drag",
+        (other, hand, other): "ruff",
+    }
+    return [named[graces]] * bool(graces) if graces in named else ["graces", *graces, "before"]

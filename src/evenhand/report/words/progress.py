@@ -1,0 +1,214 @@
+"""How a student's figures went over the weeks, in words; days as dates.
+
+Conventions: every figure with its unit, its 95 % range and its count. What chance and form on the day
+would do as well is said to be so.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from evenhand.measuring.values import Measure
+from evenhand.music.exercise import Hand
+from evenhand.progress.trends.values import (
+    CeilingCourse,
+    Change,
+    ExerciseProgress,
+    MeasureCourse,
+    StudentProgress,
+    WishedTempo,
+)
+from evenhand.report.words.figures import count, decimals_for, interval_words, plain, side_of_audible, signed
+from evenhand.report.words.practice import MONTHS
+
+HAND_WORDS: dict[Hand | None, str] = {"R": "right hand", "L": "left hand", None: ""}
+TOLD_WORDS = {
+    "better": "better by more than chance",
+    "worse": "worse by more than chance",
+    "changed": "changed by more than chance",
+    "can't tell": "which may be chance or form on the day",
+}
+FEWEST_DAYS = 4
+SAME_TEMPO = 0.02
+TEMPO_CHANGED = 0.1  # of the tempo: more than that is said, for spreads go with it
+
+
+def day_words(day: date) -> str:
+    """Write a day.
+
+    >>> day_words(date(2026, 4, 3))
+    '3 April'
+    """
+    return f"{day.day} {MONTHS[day.month - 1]}"
+
+
+def full_day(day: date) -> str:
+    """Write a day with its year."""
+    return f"{day_words(day)} {day.year}"
+
+
+def day_at(first: date, x_days: float) -> date:
+    """Return the day so many days after the first."""
+    return first + timedelta(days=round(x_days))
+
+
+def course_name(course: MeasureCourse) -> str:
+    """Name a course.
+
+    >>> from evenhand.progress.trends.values import FollowedMeasure
+    >>> course_name(MeasureCourse(FollowedMeasure("x", "timing, spread", "ms", "lower", 9.0), "L", (), 0))
+    'timing, spread, left hand'
+    """
+    hand = HAND_WORDS[course.hand]
+    return f"{course.followed.words}, {hand}" if hand else course.followed.words
+
+
+def course_words(course: MeasureCourse, first: date) -> str:
+    """Say how one measure went."""
+    if course.change is None:
+        days = f"heard on {count(course.days, 'day')}"
+        return f"{days}; a change can show from {FEWEST_DAYS} on."
+    parts = [_change_words(course, course.change)]
+    if course.curve is not None:
+        end, half = course.curve.end, course.curve.half_life_days
+        parts.append(
+            f"It levels off near {_figure(end)} ({interval_words(end.ci95, decimals_for(end.unit))}), "
+            f"half of the way every {plain(half.value or 0.0, 0)} days ({interval_words(half.ci95, 0)})."
+        )
+    if course.plateau is not None:
+        since, level = course.plateau.since_days, course.plateau.level
+        parts.append(
+            f"A plateau at {_figure(level)} ({interval_words(level.ci95, decimals_for(level.unit))}) "
+            f"since about {day_words(day_at(first, since.value or 0.0))} "
+            f"({_days_between(first, since.ci95)}), over {count(course.plateau.days, 'day')} of practice."
+        )
+    return " ".join(parts)
+
+
+def now_words(course: MeasureCourse) -> str:
+    """Say in short where a measure is now that has not changed by more than chance."""
+    if course.change is None:
+        return f"heard on {count(course.days, 'day')}, {FEWEST_DAYS} are needed"
+    end = course.change.end
+    decimals = decimals_for(end.unit)
+    sign = signed if course.followed.better in {"nearer nought", "neither"} else plain
+    return f"{sign(end.value or 0.0, decimals)} {end.unit} ({interval_words(end.ci95, decimals)})"
+
+
+def _change_words(course: MeasureCourse, change: Change) -> str:
+    decimals = decimals_for(change.end.unit)
+    sign = signed if course.followed.better in {"nearer nought", "neither"} else plain
+    start, end = (sign(each.value or 0.0, decimals) for each in (change.start, change.end))
+    rate = change.per_week
+    fine = 1 if rate.unit == "%" else decimals + 1
+    unit = "% a week" if rate.unit == "%" else f"{rate.unit} a week"
+    said = (
+        f"{start} at first, {end} {change.end.unit} now ({interval_words(change.end.ci95, decimals)}): "
+        f"{signed(rate.value or 0.0, fine)} {unit} ({interval_words(rate.ci95, fine)}; "
+        f"{count(rate.n, 'take')} on {count(course.days, 'day')}), {TOLD_WORDS[change.told]}"
+    )
+    if course.audible_from is None:
+        return f"{said}."
+    side = side_of_audible(change.end, course.audible_from)
+    heard = {
+        "can be heard": "it can be heard",
+        "can't be heard": "it can't be heard now",
+        "can't tell yet": "can't tell yet whether it can be heard",
+    }
+    return f"{said}; {heard[side]}." if side is not None else f"{said}."
+
+
+def ceiling_words(course: CeilingCourse, first: date) -> str:
+    """Say how the tempo ceiling went."""
+    beat = f"{course.beat.numerator}/{course.beat.denominator}"
+    n = f"{count(course.repetitions, 'repetition')} on {count(course.days, 'day')}"
+    rate = course.per_week
+    if rate.value is not None:
+        said = (
+            f"{_bpm(beat, course.start)} at first, {_bpm(beat, course.end)} now: "
+            f"{signed(rate.value, 1)} % a week ({interval_words(rate.ci95, 1)}; {n}), "
+            f"{TOLD_WORDS[course.told]}."
+        )
+    else:
+        said = f"{n}: {_open_words(course, beat)}."
+    return f"{said} {wish_words(course.wish, beat, first)}".strip()
+
+
+def _open_words(course: CeilingCourse, beat: str) -> str:
+    """Say what the newest week tells of a ceiling that cannot be followed."""
+    newest = course.weeks[-1]
+    if newest.ceiling.value is not None:
+        return f"{_bpm(beat, newest.ceiling)} in the newest week, too little to follow it over the weeks"
+    if newest.at_least_bpm is not None and newest.at_most_bpm is None:
+        return f"{beat} = {newest.at_least_bpm:.0f} or more in the newest week; faster takes would show more"
+    if newest.at_most_bpm is not None and newest.at_least_bpm is None:
+        return f"{beat} = {newest.at_most_bpm:.0f} or less in the newest week; slower takes would show more"
+    return "the tempos tried do not show it yet"
+
+
+def _bpm(beat: str, ceiling: Measure) -> str:
+    return f"{beat} = {ceiling.value or 0.0:.0f} ({interval_words(ceiling.ci95, 0)})"
+
+
+def wish_words(wish: WishedTempo | None, beat: str, first: date) -> str:
+    """Say when a wished tempo may be reached."""
+    if wish is None:
+        return ""
+    wanted = f"{beat} = {wish.tempo_bpm:g}"
+    if wish.reach == "reached":
+        return f"{wanted} is reached (chance {100 * wish.chance_reached:.0f} %)."
+    if wish.reach == "may be reached":
+        day = day_words(day_at(first, wish.x_days.value or 0.0))
+        between = _days_between(first, wish.x_days.ci95)
+        return f"If this goes on, {wanted} may be reached about {day} ({between})."
+    last = day_words(day_at(first, wish.horizon_days))
+    if wish.not_before_days is None:
+        return f"Can't tell when {wanted} may be reached."
+    if wish.not_before_days >= wish.horizon_days:
+        return f"{wanted} is not likely before {last}; further ahead nothing can be said."
+    earliest = day_words(day_at(first, wish.not_before_days))
+    said = f"Can't tell when {wanted} may be reached: not likely before {earliest}"
+    return f"{said}, and nothing is said of days after {last}."
+
+
+def exercise_facts(progress: ExerciseProgress) -> str:
+    """Say what an exercise's progress rests on: takes, days, stroke, tempos."""
+    takes = progress.takes
+    beat = f"{takes[-1].tempo.beat.numerator}/{takes[-1].tempo.beat.denominator}"
+    first, last = (progress.tempos_bpm[key] for key in ("first", "last"))
+    days = len({take.day for take in takes})
+    steady = abs(last / first - 1) < SAME_TEMPO
+    parts = [
+        f"{progress.stroke} strokes" if progress.stroke else "",
+        f"{count(len(takes), 'take')} on {count(days, 'day')}",
+        f"{full_day(takes[0].day)} to {full_day(takes[-1].day)}",
+        f"at {beat} = {first:.0f}" if steady else f"from {beat} = {first:.0f} to {last:.0f}",
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def tempo_note(progress: ExerciseProgress) -> str:
+    """Say where the tempo changed so much that spreads go with it; else nothing."""
+    first, last = (progress.tempos_bpm[key] for key in ("first", "last"))
+    if abs(last / first - 1) <= TEMPO_CHANGED:
+        return ""
+    return "The tempo changed over these takes, and spreads go with it."
+
+
+def chance_note(progress: StudentProgress) -> str:
+    """Say how many of so many courses chance alone would call changed."""
+    n = sum(course.change is not None for each in progress.exercises for course in each.courses)
+    if n < 5:
+        return ""
+    return f"{n} measures are judged here. By chance alone about one in twenty looks changed."
+
+
+def _figure(measure: Measure) -> str:
+    return f"{plain(measure.value or 0.0, decimals_for(measure.unit))} {measure.unit}"
+
+
+def _days_between(first: date, ci95: tuple[float, float] | None) -> str:
+    if ci95 is None:
+        return "–"
+    low, high = (day_words(day_at(first, each)) for each in ci95)
+    return f"between {low} and {high}" if low != high else low

@@ -1,1 +1,0 @@
-"""Exercise in, sound out: the simulated player, whose truth is known exactly."""

@@ -1,1 +1,0 @@
-"""Where a studio is kept: one database and one folder of recordings."""

@@ -1,0 +1,1 @@
+"""One teacher's students, weeks, takes and recordings: kept, heard in the background, shown."""

@@ -1,0 +1,147 @@
+"""The studio's book: what is in it, exercises engraved as they are typed, sets generated and cut short."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from evenhand.acts.exercises.cover import cover_list
+from evenhand.acts.exercises.generate import USUAL_TEMPO, Generated, Options, generate_exercises
+from evenhand.errors import EvenhandError, WrongOptions
+from evenhand.music.book import Book, Entry, parse_book, print_book
+from evenhand.music.engraving.engrave import engrave
+from evenhand.music.engraving.engraved import whole_svg
+from evenhand.music.equivalence import UpTo, same_groups
+from evenhand.music.exercise import Hand, Tempo
+from evenhand.music.text import parse_exercise, print_exercise
+from evenhand.music.writing.difficulty import difficulties, easy_to_hard, explain
+from evenhand.studio.typed import whole_number
+from evenhand.studio.values import BookEntry
+
+MOST_SHOWN = 48
+LONGEST_GENERATED = 16
+TYPED_PX, SMALL_PX = 760.0, 420.0
+UP_TO: tuple[UpTo, ...] = ("none", "rotation", "rotation-reversal", "rotation-swap")
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """An exercise as it was typed: its music and its canonical text, or what is wrong and where."""
+
+    svg: str
+    text: str
+    wrong: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """Exercises that were generated or chosen, each with why it stands there, and a sentence about all."""
+
+    said: str
+    exercises: tuple[tuple[str, str], ...]  # text, why
+
+
+def typed(text: str, width: float = TYPED_PX) -> Typed:
+    """Engrave what is typed; while it cannot be read, say what is wrong."""
+    if not text.strip():
+        return Typed("", "")
+    try:
+        exercise = parse_exercise(text.strip())
+        return Typed(
+            whole_svg(engrave(exercise, width=width), title=print_exercise(exercise)),
+            print_exercise(exercise),
+        )
+    except EvenhandError as error:
+        return Typed("", "", str(error))
+
+
+def generated(form: Mapping[str, object]) -> Listed:
+    """Generate by what a form asks."""
+    options = Options(
+        length=_whole(form, "length", 2, LONGEST_GENERATED),
+        value=str(form.get("value") or "1/8"),
+        longest_run=_whole(form, "longest_run", 1, LONGEST_GENERATED) if form.get("longest_run") else None,
+        around=bool(form.get("around")),
+        balanced=bool(form.get("balanced")),
+        lead=_hand(form.get("lead")),
+        up_to=next((each for each in UP_TO if each == form.get("up_to")), "none"),
+        sort="easy",
+        limit=MOST_SHOWN,
+    )
+    return _listed(generate_exercises(options))
+
+
+def _listed(found: Generated) -> Listed:
+    if not found.count:
+        return Listed(f"There is none: {found.why}", ())
+    said = f"{found.count} found: {found.asked}."
+    if found.is_cut:
+        said += f" The {len(found.texts)} easiest are shown."
+    return Listed(said, tuple(zip(found.texts, found.ranks, strict=True)))
+
+
+def covering(texts: Sequence[str], changes: int) -> Listed:
+    """Choose the fewest of some exercises that hold all their hand changes."""
+    if not texts:
+        raise WrongOptions(got="no exercises", must_be="at least one exercise ticked")
+    book = Book(tuple(Entry(parse_exercise(text)) for text in texts))
+    found = cover_list(book, changes, Tempo.parse(USUAL_TEMPO), time_limit_s=5.0)
+    fewest = "no fewer do" if found.optimal else f"at least {found.bound} are needed"
+    said = (
+        f"{len(found.chosen)} of {len(texts)} hold all {found.of} hand changes of {changes} notes; {fewest}."
+    )
+    chosen = (print_exercise(entry.exercise) for entry in found.chosen)
+    return Listed(said, tuple(zip(chosen, found.ranks, strict=True)))
+
+
+def easy_first(entries: Sequence[BookEntry]) -> list[tuple[BookEntry, str]]:
+    """Put a book's entries in order within each section, with why each stands where it does."""
+    sections: dict[str, list[BookEntry]] = {}
+    for entry in entries:
+        sections.setdefault(entry.section, []).append(entry)
+    out: list[tuple[BookEntry, str]] = []
+    for inside in sections.values():
+        asks = difficulties([parse_exercise(entry.text) for entry in inside], Tempo.parse(USUAL_TEMPO))
+        order = easy_to_hard(asks)
+        whys = explain([asks[place] for place in order])
+        out += [(inside[place], why) for place, why in zip(order, whys, strict=True)]
+    return out
+
+
+def same_as(text: str, entries: Sequence[BookEntry]) -> str | None:
+    """Return the text of an entry that is the same up to where it begins and the hands' swap."""
+    new = Entry(parse_exercise(text))
+    for entry in entries:
+        if same_groups((new, Entry(parse_exercise(entry.text)))):
+            return entry.text
+    return None
+
+
+def book_of(entries: Sequence[BookEntry], title: str = "") -> Book:
+    """Make a book of the studio's entries."""
+    return Book(tuple(Entry(parse_exercise(each.text), each.title, each.section) for each in entries), title)
+
+
+def book_text(entries: Sequence[BookEntry]) -> str:
+    """Write the studio's book as text."""
+    return print_book(book_of(entries)) if entries else ""
+
+
+def read_in(text: str, name: str, most: int) -> list[tuple[str, str, str]]:
+    """Read a book's file: text, title and section of each exercise."""
+    book = parse_book(text, name=name, most=most)
+    return [(print_exercise(entry.exercise), entry.title, entry.section) for entry in book.entries]
+
+
+def _whole(form: Mapping[str, object], key: str, least: int, most: int) -> int:
+    text = str(form.get(key) or "").strip()
+    number = whole_number(text)
+    if number is None or not least <= number <= most:
+        raise WrongOptions(
+            got=f"{key.replace('_', ' ')} {text[:40]!r}", must_be=f"a whole number, {least} to {most}"
+        )
+    return number
+
+
+def _hand(text: object) -> Hand | None:
+    return "R" if text == "R" else "L" if text == "L" else None

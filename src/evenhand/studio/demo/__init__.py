@@ -1,0 +1,1 @@
+"""The demonstration: invented people, six weeks of takes."""

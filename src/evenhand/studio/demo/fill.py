@@ -1,0 +1,320 @@
+"""A demonstration studio: invented people, six weeks of takes by the simulated player, heard by the real ear.
+
+Conventions: a sitting is one evening, so many days before today; its takes are minutes apart. Who they
+are and what is off in their playing is the table ``PEOPLE``; nothing that is said of a take comes from
+it, only the sound does. Days count back from one moment, so that one which broke off is filled on as it
+was begun: what is there already is left as it is.
+"""
+
+from __future__ import annotations
+
+import json
+import multiprocessing
+import os
+import signal
+import tempfile
+import threading
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, wait
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.acts.exercises.books import stock
+from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.hear import hear_take
+from evenhand.acts.takes.many import cores
+from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.simulate import Wanted, simulate_take
+from evenhand.errors import CannotHear
+from evenhand.music.text import print_exercise
+from evenhand.studio.demo.people import MODEL, PEOPLE, Person, Sitting
+from evenhand.studio.values import BookEntry, NewTake, Student, StudioTake, Week
+from evenhand.synthesis.instruments import Scene
+from evenhand.take import OpensTakes
+
+RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
+EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
+FIRST_LESSON, LESSONS_APART = time(15, 30), timedelta(minutes=45)
+LATEST = time(20, 30)  # whoever comes later finds the day's lessons over
+SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
+ACCENTED = ("1/16: >RLRR >LRLL", "Single paradiddle in sixteenths, accented", "Accents")
+
+Samples = NDArray[np.float32]
+WritesSound = Callable[[Path, Samples, int], None]
+LOOK_S = 0.2  # between two looks whether it is to go on
+NICE = 5  # whoever looks at the pages meanwhile goes first
+
+
+class Fills(Protocol):
+    """The part of a studio that a demonstration fills."""
+
+    def add_student(self, name: str, *, stage: str = "rebound", **fields: Any) -> Student:  # noqa: ANN401 - any field
+        """Take a student in."""
+        ...
+
+    def students(self) -> Sequence[Student]:
+        """List the students."""
+        ...
+
+    def takes(self, student_id: str) -> Sequence[StudioTake]:
+        """List a student's takes."""
+        ...
+
+    def weeks(self, student_id: str) -> Sequence[Week]:
+        """List a student's weeks."""
+        ...
+
+    def book(self) -> Sequence[BookEntry]:
+        """List the book's exercises."""
+        ...
+
+    def receive_take(
+        self, new: NewTake, content: bytes, *, received_at: datetime | None = None
+    ) -> tuple[StudioTake, bool]:
+        """Keep a take that came in."""
+        ...
+
+    def took_heard(self, id: str, heard: str, seconds: float) -> bool:  # noqa: A002 - the studio's word
+        """Keep what was heard."""
+        ...
+
+    def took_failed(self, id: str, reason: str) -> bool:  # noqa: A002 - the studio's word
+        """Keep why a take cannot be heard."""
+        ...
+
+    def change_take(self, id: str, **fields: Any) -> StudioTake:  # noqa: A002, ANN401 - any field
+        """Change a take."""
+        ...
+
+    def save_week(self, week: Week) -> Week:
+        """Keep a week."""
+        ...
+
+    def add_entry(self, text: str, title: str = "", section: str = "") -> BookEntry:
+        """Add an exercise to the book."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """One take to be played and heard, and whose it is."""
+
+    person: int
+    sitting: Sitting
+    number: int  # within the sitting
+    before: int  # so many takes came earlier that evening
+    seed: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """A recording, and what was heard in it, or why nothing was."""
+
+    flac: bytes
+    heard: str | None
+    reason: str
+    seconds: float
+
+
+def begin_demo(studio: Fills, now: datetime, *, people: Sequence[Person] = PEOPLE) -> tuple[Student, ...]:
+    """Take the students in and fill the book, as far as they are not there: that is done at once."""
+    there = {student.name: student for student in studio.students()}
+    if not studio.book():
+        for entry in stock().entries:  # what the weeks are planned from, so that both have one name for it
+            studio.add_entry(print_exercise(entry.exercise), entry.title, entry.section)
+        studio.add_entry(*ACCENTED)
+    return tuple(there.get(person.name) or _enrol(studio, person, now) for person in people)
+
+
+def fill_demo(
+    studio: Fills,
+    now: datetime,
+    *,
+    opens: OpensTakes,
+    writes: WritesSound,
+    progress: Callable[[int, int], None] = lambda _done, _of: None,
+    goes_on: Callable[[], bool] = lambda: True,
+    people: Sequence[Person] = PEOPLE,
+) -> bool:
+    """Fill a studio on all cores, the newest takes first; tell whether all of it is there now.
+
+    ``now`` is on the teacher's own clock, aware; the same moment where it goes on after a break. ``progress``
+    is told how many takes are there, of how many. Where ``goes_on`` says no, it breaks off.
+    """
+    students = begin_demo(studio, now, people=people)
+    kept = {take.upload_key for student in students for take in studio.takes(student.id)}
+    jobs = sorted(_jobs(people), key=lambda job: (job.sitting.days_ago, job.number))
+    left = [job for job in jobs if _key(job) not in kept]
+    planned = [(s, p) for s, p in zip(students, people, strict=True) if not studio.weeks(s.id)]
+    progress(len(jobs) - len(left), len(jobs))
+    pool = _workers()
+    try:
+        weeks = [pool.submit(_plan, person, now.date()) for _, person in planned]
+        takes = [pool.submit(_play_and_hear, job.sitting, job.seed, opens, writes) for job in left]
+        for (student, person), plan in zip(planned, weeks, strict=True):
+            if not _is_done(plan, goes_on):
+                return False
+            _send(studio, student, person, plan.result(), now)
+        for done, (job, played) in enumerate(zip(left, takes, strict=True), start=len(jobs) - len(left) + 1):
+            if not _is_done(played, goes_on):
+                return False
+            _keep(studio, students[job.person], job, played.result(), now)
+            progress(done, len(jobs))
+    finally:
+        pool.shutdown(cancel_futures=True)
+    return True
+
+
+def _workers() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(cores(), mp_context=get_context("spawn"), initializer=_begin_work)
+
+
+def _begin_work() -> None:
+    """Begin a process that plays and hears: it leaves ending to its parent, and never outlives it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with suppress(OSError, AttributeError):
+        os.nice(NICE)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: multiprocessing.process.BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
+
+
+def _is_done(future: Future[Any], goes_on: Callable[[], bool]) -> bool:
+    """Wait for a result; False where that is not wanted any more."""
+    while goes_on():
+        if wait([future], timeout=LOOK_S).done:
+            return True
+    return False
+
+
+def _key(job: _Job) -> str:
+    """Name a take, the same each time that a demonstration is filled."""
+    return f"demonstration-{job.seed}"
+
+
+def _enrol(studio: Fills, person: Person, now: datetime) -> Student:
+    """Take one in, the lesson so many days from now."""
+    day = now.date() + timedelta(days=person.lesson_in_days)
+    agreed = now.date() - timedelta(days=60) if person.consent_by else None
+    return studio.add_student(
+        person.name,
+        stage=person.stage,
+        minor=person.minor,
+        consent_by=person.consent_by,
+        consent_on=agreed,
+        lesson_day=day.weekday(),
+        lesson_time=lesson_time(now if person.lesson_in_days == 0 else None, person.lesson_number),
+        notes=person.notes,
+        minutes_a_day=person.minutes,
+        days_a_week=person.days,
+    )
+
+
+def lesson_time(now: datetime | None, number: int) -> str:
+    """Say when lessons are: from half past three; today's from now on, where it is later than that.
+
+    >>> lesson_time(None, 1), lesson_time(datetime(2026, 3, 2, 17, 50), 0)
+    ('16:15', '18:30')
+    """
+    first = datetime.combine(date(2026, 3, 2) if now is None else now.date(), FIRST_LESSON)
+    soon = first if now is None else now.replace(tzinfo=None) + timedelta(minutes=20)
+    if first < soon <= datetime.combine(first.date(), LATEST):
+        whole = soon.replace(minute=0, second=0, microsecond=0)
+        first = whole + timedelta(minutes=30 if soon.minute <= 30 else 60)
+    return f"{first + number * LESSONS_APART:%H:%M}"
+
+
+def _jobs(people: Sequence[Person]) -> Iterator[_Job]:
+    seed = 0
+    for index, person in enumerate(people):
+        evenings: Counter[int] = Counter()
+        for sitting in (*person.sittings, *((MODEL,) if person.has_model else ())):
+            for number in range(sitting.takes):
+                seed += 1
+                yield _Job(index, sitting, number, evenings[sitting.days_ago], seed)
+                evenings[sitting.days_ago] += 1
+
+
+def _plan(person: Person, today: date) -> str:
+    """Plan a student's week, as the teacher would have it proposed."""
+    from evenhand.acts.weeks.document import plan_to_json
+    from evenhand.acts.weeks.plan import WeekAsked, plan_week
+    from evenhand.progress.stages.path import COMMON_PATH
+
+    asked = WeekAsked(person.minutes, person.days, person.stage, student=person.name, starts=today)
+    return plan_to_json(plan_week(asked, COMMON_PATH))
+
+
+def _send(studio: Fills, student: Student, person: Person, plan: str, now: datetime) -> None:
+    """Give a student the week since the last lesson, and those before it."""
+    last = now.date() + timedelta(days=person.lesson_in_days - 7)
+    for back in range(person.weeks):
+        starts = last - timedelta(weeks=back)
+        began = datetime.combine(starts, EVENING, now.tzinfo)
+        words = json.loads(plan) | {"starts": starts.isoformat()}
+        studio.save_week(
+            Week(
+                "",
+                student.id,
+                starts,
+                person.stage,
+                json.dumps(words, ensure_ascii=False, indent=2) + "\n",
+                words=person.words if back == 0 else "",
+                created_at=began,
+                sent_at=began,
+            )
+        )
+
+
+def _play_and_hear(sitting: Sitting, seed: int, opens: OpensTakes, writes: WritesSound) -> _Played:
+    """Play a take, record it, and hear it from its file, knowing nothing of how it was played."""
+    asked = Asked.read(sitting.exercise, sitting.tempo)
+    played = simulate_take(Wanted(asked, sitting.repetitions, sitting.faults, seed), SCENE)
+    samples = played.samples * np.float32(0.0 if sitting.silent else 1.0)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "take.flac"
+        writes(path, samples, played.rate_hz)
+        heard, reason = None, ""
+        try:
+            heard = json_text(hear_take(path, asked, opens=opens))
+        except CannotHear as error:
+            reason = str(error)
+        return _Played(path.read_bytes(), heard, reason, len(samples) / played.rate_hz)
+
+
+def _keep(studio: Fills, student: Student, job: _Job, played: _Played, now: datetime) -> None:
+    """Put a take into the studio as if it had come in on its day."""
+    sitting = job.sitting
+    day = now.date() - timedelta(days=sitting.days_ago)
+    at = datetime.combine(day, EVENING, now.tzinfo) + job.before * BETWEEN
+    new = NewTake(
+        student_id=student.id,
+        upload_key=_key(job),
+        exercise=sitting.exercise,
+        tempo=sitting.tempo,
+        recorded_at=at,
+        source="teacher" if sitting is MODEL else "microphone",
+        name=sitting.name,
+        stroke=sitting.stroke,
+        model=sitting is MODEL,
+    )
+    take, _ = studio.receive_take(new, played.flac, received_at=at + timedelta(minutes=1))
+    if played.heard is None:
+        studio.took_failed(take.id, played.reason)
+        return
+    studio.took_heard(take.id, played.heard, played.seconds)
+    if sitting.words and job.number == sitting.takes - 1:
+        studio.change_take(take.id, words=sitting.words)

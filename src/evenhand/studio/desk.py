@@ -1,0 +1,356 @@
+"""The teacher's day: who comes next, what came in from each, what was heard in it, what to hear first.
+
+Conventions: days and lesson times are on the teacher's own clock; takes' moments are aware. The week
+shown is the seven days that end today. What is said of a student is said of one take, the one to hear
+first: of the newest heard ones, the newest in which something was found.
+
+A heard take at a glance: the one or two things found, and its picture in small.
+
+Conventions: what was heard comes as the JSON of docs/json.md. A take that was heard blind, or whose
+JSON is another's, has no picture and no findings: that is None, not an error.
+
+What takes long to make, kept in memory for the next time it is asked for.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+from statistics import median
+from threading import Lock
+from typing import Any, Generic, Protocol, TypeVar
+
+from evenhand.acts.takes.document import finding_of
+from evenhand.measuring.values import audible_ms
+from evenhand.music.exercise import Hand
+from evenhand.music.text import parse_exercise
+from evenhand.report.plots.week import DayMarks
+from evenhand.report.take.small import MOST_COLUMNS, MOST_ROWS, SmallHit, SmallRow, SmallTake, small_folded
+from evenhand.report.words.findings import finding_sentences
+from evenhand.studio.values import Student, StudioTake
+
+Made = TypeVar("Made")
+
+
+class Kept(Generic[Made]):
+    """Things by what they were made of; when there are too many, the one made first goes."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._kept: dict[Hashable, Made] = {}
+        self._lock = Lock()
+
+    def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """Give a thing, made now if it is not there; two who ask at once may both make it."""
+        with self._lock:
+            if key in self._kept:
+                return self._kept[key]
+        made = make()
+        with self._lock:
+            while len(self._kept) >= self._most and key not in self._kept:
+                self._kept.pop(next(iter(self._kept)))
+            self._kept[key] = made
+        return made
+
+
+Json = Mapping[str, Any]
+
+MOST_FINDINGS = 2
+KEPT = 512  # glances kept: a studio's newest takes, some 10 kB each
+LEAST_RANGE_DB = 10.0  # an even take's sticks shall not look uneven
+CENTRED_FROM = (
+    1.5  # so many times what an ear can tell: a whole take off the clock is drawn around its middle
+)
+_NOTHING_FOUND = frozenset({"even", "cannot_tell"})
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What is seen at a glance. ``found`` tells whether there is something to work at; ``picture`` is SVG."""
+
+    findings: tuple[str, ...]
+    found: bool
+    picture: str
+
+
+class FindsTakes(Protocol):
+    """The part of a studio that gives a take whole."""
+
+    def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the studio's word
+        """Find a take, with what was heard."""
+        ...
+
+
+class Glances:
+    """The glances at a studio's newest takes, kept, so that the desk need not read them each time.
+
+    A take that was corrected by hand is read anew each time; any other is heard the same from the same
+    recording, so long as the same is asked of it.
+    """
+
+    def __init__(self, most: int = KEPT) -> None:
+        self._kept: Kept[Glance | None] = Kept(most)
+
+    def at(self, studio: FindsTakes, take: StudioTake) -> Glance | None:
+        """Glance at a heard take; None where what was heard cannot be read."""
+        if take.corrected:
+            return _read(studio, take)
+        key = (take.id, take.exercise, take.tempo, take.click, take.latency_ms)
+        return self._kept.get(key, lambda: _read(studio, take))
+
+
+def _read(studio: FindsTakes, take: StudioTake) -> Glance | None:
+    whole = studio.take(take.id)
+    return glance_at(whole.heard) if whole and whole.heard else None
+
+
+def glance_at(heard: str) -> Glance | None:
+    """Glance at what was heard; None where it cannot be read."""
+    try:
+        found = json.loads(heard)
+        small = small_take(found)
+        return Glance(_findings(found), _is_found(found), small_folded(small) if small else "")
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return None
+
+
+def _findings(found: Json) -> tuple[str, ...]:
+    """Choose what is said, in the report's own order: what was found; where nothing was, what there is."""
+    findings = found["findings"]
+    if _is_found(found):
+        findings = [each for each in findings if each["kind"] not in _NOTHING_FOUND]
+    else:
+        findings = sorted(findings, key=lambda each: each["kind"] == "cannot_tell")
+    exercise = None if found["exercise"] is None else parse_exercise(found["exercise"])
+    return tuple(finding_sentences(finding_of(each), exercise)[0] for each in findings[:MOST_FINDINGS])
+
+
+def _is_found(found: Json) -> bool:
+    return any(each["kind"] not in _NOTHING_FOUND for each in found["findings"])
+
+
+def small_take(found: Json) -> SmallTake | None:
+    """Take from the JSON what the small picture draws; None where no hand is known."""
+    hits = [hit for hit in found["hits"] if hit["repetition"] is not None and not hit["grace"]]
+    columns = sorted({hit["position"] for hit in hits})[:MOST_COLUMNS]
+    if len(hits) < 2 or not columns:
+        return None
+    place = {position: column for column, position in enumerate(columns)}
+    hands: dict[int, Hand] = {hit["position"]: hit["hand"] for hit in hits}
+    rows = sorted({hit["repetition"] for hit in hits})[-MOST_ROWS:]
+    audible = audible_ms(_interval_ms(hits))
+    lates = {id(hit): _late_ms(hit, found["clock"]) for hit in hits}
+    centre = _centre([late for late in lates.values() if late is not None], audible)
+    strength = _strengths([hit["level_db"] for hit in hits])
+    drawn: dict[int, list[SmallHit]] = {row: [] for row in rows}
+    for hit in hits:
+        if hit["repetition"] in drawn and hit["position"] in place:
+            late = lates[id(hit)]
+            loud = strength(hit["level_db"])
+            drawn[hit["repetition"]].append(
+                SmallHit(place[hit["position"]], 0.0 if late is None else late - centre, loud)
+            )
+    missed = _missed(found, place)
+    return SmallTake(
+        tuple(hands[position] for position in columns),
+        tuple(SmallRow(tuple(drawn[row]), tuple(missed.get(row, ()))) for row in rows),
+        audible,
+    )
+
+
+def _late_ms(hit: Json, clock: str) -> float | None:
+    value = hit["asynchrony_ms"] if clock == "click" else hit["deviation_ms"]
+    return None if value is None else float(value)
+
+
+def _interval_ms(hits: Sequence[Json]) -> float:
+    """Return the typical time between neighbouring hits of one repetition."""
+    steps = [
+        (b["time_s"] - a["time_s"]) * 1000 for a, b in pairwise(hits) if a["repetition"] == b["repetition"]
+    ]
+    return median(steps) if steps else 0.0
+
+
+def _centre(lates: Sequence[float], audible: float) -> float:
+    """Return the take's middle where all of it lies off the clock, else nought."""
+    middle = median(lates) if lates else 0.0
+    return middle if abs(middle) > CENTRED_FROM * audible else 0.0
+
+
+def _strengths(levels_db: Sequence[float]) -> Any:  # noqa: ANN401 - a function of a level
+    """Return how loud a level is drawn, 0 to 1, on the take's own range."""
+    ranked = sorted(levels_db)
+    low, high = ranked[int(0.03 * len(ranked))], ranked[int(0.97 * (len(ranked) - 1))]
+    spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
+    low, high = low - spare, high + spare
+    return lambda level_db: min(1.0, max(0.0, (level_db - low) / (high - low)))
+
+
+def _missed(found: Json, place: Mapping[int, int]) -> dict[int, list[int]]:
+    missed: dict[int, list[int]] = {}
+    for note in found["missed"]:
+        if not note["grace"] and note["position"] in place:
+            missed.setdefault(note["repetition"], []).append(place[note["position"]])
+    return missed
+
+
+DAYS = 7
+LESSON = timedelta(minutes=60)  # so long after its beginning a lesson still counts as the one that is on
+LOOKED_AT = 3  # newest heard takes among which the one to hear first is chosen
+NEWEST = 8  # takes looked through for a heard one where the week has none
+
+
+class HasTakes(Protocol):
+    """The part of a studio that the desk asks."""
+
+    def students(self, *, archived: bool = False) -> list[Student]:
+        """List the students who come, or those who are archived."""
+        ...
+
+    def takes(
+        self, student_id: str | None = None, *, since: datetime | None = None, limit: int | None = None
+    ) -> list[StudioTake]:
+        """List takes, newest first, without what was heard."""
+        ...
+
+    def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the studio's word
+        """Find a take, with what was heard."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class DeskLine:
+    """One student's line. ``lesson`` is when the next lesson begins, None where no day is set.
+
+    ``came`` are the week's takes, ``waits`` those of them not heard yet, ``failed`` those that could not be.
+    """
+
+    student: Student
+    lesson: datetime | None
+    week: tuple[DayMarks, ...]
+    came: int
+    waits: int
+    failed: tuple[StudioTake, ...]
+    hear: StudioTake | None
+    glance: Glance | None
+
+
+@dataclass(frozen=True, slots=True)
+class DeskDay:
+    """The lessons of one day; ``day`` is None for students without one."""
+
+    day: date | None
+    lines: tuple[DeskLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """All of it. ``next_id`` is the student who comes next today."""
+
+    today: date
+    days: tuple[DeskDay, ...]
+    lessons_today: int
+    came: int
+    waits: int
+    next_id: str | None
+
+
+def desk_of(studio: HasTakes, now: datetime, glances: Glances) -> Desk:
+    """Lay out the teacher's day; ``now`` is on the teacher's own clock, aware."""
+    today = now.date()
+    since = datetime.combine(today - timedelta(days=DAYS - 1), time(), now.tzinfo)
+    came: dict[str, list[StudioTake]] = {}
+    for take in studio.takes(since=since):
+        if is_students(take):
+            came.setdefault(take.student_id, []).append(take)
+    lines = [_line(studio, glances, student, came.get(student.id, []), now) for student in studio.students()]
+    days = _by_day(lines)
+    lessons = next((day.lines for day in days if day.day == today), ())
+    return Desk(
+        today=today,
+        days=days,
+        lessons_today=len(lessons),
+        came=sum(line.came for line in lines),
+        waits=sum(line.waits for line in lines),
+        next_id=next((line.student.id for line in lessons if _is_to_come(line, now)), None),
+    )
+
+
+def is_students(take: StudioTake) -> bool:
+    """Tell whether a take is the student's own, not the teacher's."""
+    return take.source != "teacher" and not take.model
+
+
+def next_lesson(student: Student, now: datetime) -> datetime | None:
+    """Return when a student's next lesson begins; today's stays the next one until the day is over."""
+    if student.lesson_day is None:
+        return None
+    ahead = (student.lesson_day - now.weekday()) % 7
+    at = time.fromisoformat(student.lesson_time) if student.lesson_time else time()
+    return datetime.combine(now.date() + timedelta(days=ahead), at, now.tzinfo)
+
+
+def _line(
+    studio: HasTakes, glances: Glances, student: Student, came: Sequence[StudioTake], now: datetime
+) -> DeskLine:
+    lesson = next_lesson(student, now)
+    chosen = _chosen(studio, glances, student, came)
+    return DeskLine(
+        student=student,
+        lesson=lesson,
+        week=_week(came, student, now),
+        came=len(came),
+        waits=sum(take.status in {"waiting", "hearing"} for take in came),
+        failed=tuple(take for take in came if take.status == "failed"),
+        hear=chosen[0] if chosen else None,
+        glance=chosen[1] if chosen else None,
+    )
+
+
+def _chosen(
+    studio: HasTakes, glances: Glances, student: Student, came: Sequence[StudioTake]
+) -> tuple[StudioTake, Glance] | None:
+    """Read what was heard of the newest takes, as few of them as will do."""
+    heard = [take for take in came if take.status == "heard"]
+    if not heard:
+        older = studio.takes(student.id, limit=NEWEST)
+        heard = [take for take in older if take.status == "heard" and is_students(take)]
+    first: tuple[StudioTake, Glance] | None = None
+    for take in heard[:LOOKED_AT]:
+        glance = glances.at(studio, take)
+        if glance is not None and glance.found:
+            return take, glance
+        first = first or (None if glance is None else (take, glance))
+    return first
+
+
+def _week(came: Sequence[StudioTake], student: Student, now: datetime) -> tuple[DayMarks, ...]:
+    counts: dict[date, int] = {}
+    for take in came:
+        day = take.recorded_at.astimezone(now.tzinfo).date()
+        counts[day] = counts.get(day, 0) + 1
+    days = [now.date() - timedelta(days=back) for back in reversed(range(DAYS))]
+    return tuple(
+        DayMarks(f"{day:%a}", counts.get(day, 0), day.weekday() == student.lesson_day) for day in days
+    )
+
+
+def _by_day(lines: Sequence[DeskLine]) -> tuple[DeskDay, ...]:
+    """Group lines by the day of their lesson, in order of time; those without a day come last."""
+    dated: dict[date, list[DeskLine]] = {}
+    for line in lines:
+        if line.lesson is not None:
+            dated.setdefault(line.lesson.date(), []).append(line)
+    days = [
+        DeskDay(day, tuple(sorted(dated[day], key=lambda line: line.student.lesson_time or "~")))
+        for day in sorted(dated)
+    ]
+    undated = tuple(line for line in lines if line.lesson is None)
+    return (*days, DeskDay(None, undated)) if undated else tuple(days)
+
+
+def _is_to_come(line: DeskLine, now: datetime) -> bool:
+    return line.lesson is not None and (not line.student.lesson_time or line.lesson + LESSON > now)

@@ -1,0 +1,1 @@
+"""Takes heard live, in processes of their own."""

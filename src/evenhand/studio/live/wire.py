@@ -1,0 +1,69 @@
+"""What a server and a process that hears live say to each other: frames over a pipe.
+
+A frame is a head (which ear, what kind, how many bytes follow) and its bytes. The server opens an ear with
+the JSON of a live take's first message, feeds it blocks, and closes it; each opening and each block is
+answered once, by the hits as JSON or by what is wrong in words.
+
+Conventions: blocks are float32, mono, the machine's byte order, full scale 1.0.
+
+A live take: the ear that was asked for, and what it hears as JSON holds it.
+
+Conventions: hits as ``listening.live.LiveHit``.
+"""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import asdict
+from enum import IntEnum
+from typing import Any
+
+from evenhand.hearing.live.ear import LiveEar, LiveHit
+from evenhand.studio.stand.sent import LONGEST_LIVE_S, LiveAsked
+
+HEAD = struct.Struct("<IBI")
+LARGEST = 1 << 22  # bytes of a frame
+
+
+class Kind(IntEnum):
+    """What a frame says."""
+
+    OPEN = 1
+    FEED = 2
+    CLOSE = 3
+    HITS = 4
+    WRONG = 5
+
+
+def frame(ear: int, kind: Kind, body: bytes = b"") -> bytes:
+    """Write a frame.
+
+    >>> frame(7, Kind.CLOSE).hex()
+    '070000000300000000'
+    """
+    return HEAD.pack(ear, kind, len(body)) + body
+
+
+KEEPS_S = 60.0  # of sound; the recording itself is the page's
+DIGITS = {"time_s": 5, "level_db": 2, "asynchrony_ms": 2}
+
+
+def live_ear(asked: LiveAsked) -> LiveEar:
+    """Make the ear for a live take."""
+    return LiveEar(
+        asked.rate_hz,
+        exercise=asked.asked.exercise,
+        tempo=asked.asked.tempo,
+        first_note_s=asked.first_note_s,
+        click_s=asked.clicks_s,
+        longest_s=LONGEST_LIVE_S,
+        keeps_s=KEEPS_S,
+    )
+
+
+def plain_hit(hit: LiveHit) -> dict[str, Any]:
+    """Return a hit as JSON holds it."""
+    return {
+        name: round(float(value), DIGITS[name]) if name in DIGITS and value is not None else value
+        for name, value in asdict(hit).items()
+    }

@@ -1,0 +1,1 @@
+"""Export and import, backup and restore, checking and repairing."""

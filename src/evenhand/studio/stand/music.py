@@ -1,0 +1,134 @@
+"""An exercise as it stands on a phone's stand: engraved, with what the click and the live picture need.
+
+Conventions: px of the engraving's own units; note places as in ``music/engraving/engraved.py``. ``band_px`` is half
+the width of the pale band behind a note: what an ear can't tell, drawn equally wide at every tempo.
+
+What was heard of a student's take, as a part of the stand's page: the report's words and picture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from statistics import median
+from typing import Any
+
+from evenhand.acts.takes.read import heard_take_of, known_by_device
+from evenhand.errors import CannotEngrave, WrongOptions
+from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
+from evenhand.music.engraving.engrave import engrave
+from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
+from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.report.plots.marks import columns_of
+from evenhand.report.take.stand import stand_result
+from evenhand.studio.values import StudioTake
+from evenhand.synthesis.pulse import USUAL_BEATS, exercise_bar, whole_beats
+
+NARROW_PX = 340.0
+LIVE_BAND_SHARE = 0.14  # of half a column: a hand four times further off than an ear can tell is still inside
+BARS_COUNTED = (3, 5, 6, 7)  # bars of so many beats are counted in whole; before all others, four beats
+
+
+@dataclass(frozen=True, slots=True)
+class StandMusic:
+    """An engraved exercise; ``facts`` are for the page's script."""
+
+    lines: tuple[str, ...]
+    facts: dict[str, Any]
+
+
+@lru_cache(maxsize=256)
+def engraved_narrow(exercise_text: str, id_prefix: str = "") -> EngravedExercise:
+    """Engrave an exercise for a phone; the same text is engraved once."""
+    return engrave(parse_exercise(exercise_text), width=NARROW_PX, spacing="time", id_prefix=id_prefix)
+
+
+def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> StandMusic:
+    """Engrave an exercise, and gather what click, recording and picture need.
+
+    ``repetitions`` is None where it is played as long as the player likes.
+    """
+    exercise = parse_exercise(exercise_text)
+    engraved = engraved_narrow(exercise_text)
+    apart = _interval_beats(exercise, tempo)
+    columns = columns_of(engraved, exercise, 1.0)  # so that a ms stands for the typical interval
+    bar, accented = _bar(exercise, tempo)
+    facts = {
+        "exercise": exercise_text,
+        "beat": f"{tempo.beat.numerator}/{tempo.beat.denominator}",
+        "bpm": tempo.bpm,
+        "slowest": SLOWEST_BPM,
+        "fastest": FASTEST_BPM,
+        "bar": bar,
+        "accented": accented,
+        "count_in": bar if bar in BARS_COUNTED else USUAL_BEATS,
+        "repetitions": repetitions,
+        "beats": float(exercise.length / tempo.beat),  # of one repetition
+        "interval_beats": apart,
+        "audible": {"least_ms": SMALLEST_AUDIBLE_MS, "share": AUDIBLE_SHARE_OF_INTERVAL},
+        "half_px": round(columns.half_px, 2),
+        "band_px": round(LIVE_BAND_SHARE * columns.half_px, 2),
+        "px_per_beat": round(columns.music_px_per_ms / apart, 3),
+        "lines": [_line(line, exercise) for line in engraved.lines],
+    }
+    return StandMusic(tuple(line.svg for line in engraved.lines), facts)
+
+
+def _line(line: EngravedLine, exercise: Exercise) -> dict[str, Any]:
+    notes = [
+        {"position": note.position, "x": round(note.x, 2), "hand": exercise.notes[note.position].hand}
+        for note in line.notes
+        if not exercise.notes[note.position].is_rest
+    ]
+    return {"width": round(line.width, 2), "notes": notes}
+
+
+def _interval_beats(exercise: Exercise, tempo: Tempo) -> float:
+    """Return the typical distance of neighbouring notes in beats."""
+    starts = [float(exercise.starts[i]) for i in exercise.struck]
+    if not starts:
+        return 1.0
+    steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]
+    return median(steps) / float(tempo.beat)
+
+
+def _bar(exercise: Exercise, tempo: Tempo) -> tuple[int, bool]:
+    """Return a bar's beats, and whether its first stands out; four that do not where the beats don't fit."""
+    try:
+        length, accented = exercise_bar(exercise, tempo)
+    except WrongOptions:
+        return USUAL_BEATS, False
+    return whole_beats(length, tempo) or USUAL_BEATS, accented
+
+
+@dataclass(frozen=True, slots=True)
+class StandResult:
+    """The markup of what was heard. ``offset_unknown``: there was a click it could not be held against."""
+
+    markup: str
+    offset_unknown: bool
+
+
+def result_of(take: StudioTake) -> StandResult | None:
+    """Return what was heard of a take, while it is heard again too; None where it was not heard yet."""
+    if take.status == "failed" or not take.heard:
+        return None
+    heard = known_by_device(heard_take_of(take.heard), take.facts, take.latency_ms)
+    unknown = (
+        take.facts.get("click") == "headphones"
+        and heard.exercise is not None
+        and heard.heard.clock != "click"
+        and take.latency_ms is None
+    )
+    return StandResult(stand_result(heard, _engraved(heard)), unknown)
+
+
+def _engraved(take: HeardTake) -> EngravedExercise | None:
+    if take.exercise_text is None:
+        return None
+    try:
+        return engraved_narrow(take.exercise_text)
+    except CannotEngrave:
+        return None

@@ -1,0 +1,1 @@
+"""A studio's database and its recordings on disk."""

@@ -1,0 +1,362 @@
+"""Who may come in: the teacher's password, sessions, students' links.
+
+Conventions: a secret is given once, by what makes it; afterwards only its hash is here. What has
+expired, was revoked or was never there looks the same from outside: None.
+
+The log of who did what, and the devices from which the teacher came in before.
+
+Conventions: the log names ids and addresses, no names and nothing of a recording; it is bounded by its
+number of rows, not by a clock that may be wrong. The id of a student who was erased goes from it.
+
+Secrets: made at random, handed out once, and kept as a hash.
+
+A secret is 32 random bytes, so its plain SHA-256 cannot be guessed back and needs no salt; a password
+is a person's choice, so it gets Argon2.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from contextlib import suppress
+from datetime import datetime, timedelta
+from typing import Any, Literal
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+from sqlalchemy import ColumnElement as doors_ColumnElement
+from sqlalchemy import Connection, Select, Table, delete, insert, select, update
+from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.sql.elements import ColumnElement
+
+from evenhand.errors import CannotKeep, DiskFull, NotFound, ReadOnly
+from evenhand.studio.store.kept import Kept
+from evenhand.studio.store.tables import (
+    acts,
+    columns_of,
+    known_devices,
+    links,
+    sessions,
+    students,
+    studio,
+    value_of,
+    values_of,
+)
+from evenhand.studio.values import Act, ActKind, OpenSession, Role, Session, Student, StudentLink
+
+SECRET_BYTES = 32
+
+
+def new_id() -> str:
+    """Make an id: random, never counted up."""
+    return secrets.token_hex(8)
+
+
+def new_secret() -> str:
+    """Make a secret that fits an address or a cookie."""
+    return secrets.token_urlsafe(SECRET_BYTES)
+
+
+def sha256_of(secret: str) -> str:
+    """Give what is kept of a secret."""
+    return hashlib.sha256(secret.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def same(left: str, right: str) -> bool:
+    """Compare in constant time."""
+    return hmac.compare_digest(left.encode("utf-8"), right.encode("utf-8"))
+
+
+def csrf_of(secret: str) -> str:
+    """Derive a session's token for forms: who has it cannot find the secret, and it is kept nowhere."""
+    return hmac.new(secret.encode("utf-8"), b"evenhand form", hashlib.sha256).hexdigest()
+
+
+def password_fits(hasher: PasswordHasher, kept: str, password: str) -> bool:
+    """Tell whether a password is the one whose hash is kept."""
+    try:
+        return hasher.verify(kept, password)
+    except (VerificationError, InvalidHashError):
+        return False
+
+
+MOST_ACTS, MOST_KNOWN = 5000, 50
+MOST_LETTERS = 100
+
+
+class Acts(Kept):
+    """The studio's log, and its known devices."""
+
+    def note(
+        self,
+        what: ActKind,
+        who: Literal["teacher", "student", "nobody"],
+        *,
+        about: str = "",
+        address: str = "",
+    ) -> None:
+        """Write down that somebody did something; where the disk cannot keep it, it is done all the same."""
+        act = Act(self._now(), what, who, about[:MOST_LETTERS], address[:MOST_LETTERS])
+        with suppress(DiskFull, ReadOnly), self._database.writing() as connection:
+            connection.execute(insert(acts).values(id=new_id(), **values_of(act)))
+            keep_newest(connection, acts, acts.c.at, MOST_ACTS)
+
+    def acts(self, limit: int = 200) -> list[Act]:
+        """List what was done, the newest first."""
+        query = select(*columns_of(acts, Act)).order_by(acts.c.at.desc(), acts.c.id).limit(limit)
+        with self._database.reading() as connection:
+            return [value_of(Act, row) for row in connection.execute(query).mappings()]
+
+    def know_device(self) -> str:
+        """Remember the device from which the teacher came in: the secret for its cookie."""
+        secret = new_secret()
+        row = {"id": new_id(), "secret_sha256": sha256_of(secret), "used_at": self._now()}
+        with suppress(DiskFull, ReadOnly), self._database.writing() as connection:
+            connection.execute(insert(known_devices).values(**row))
+            keep_newest(connection, known_devices, known_devices.c.used_at, MOST_KNOWN)
+        return secret
+
+    def known_device(self, secret: str) -> str | None:
+        """Find a device by its secret; None where none is known by it."""
+        query = select(known_devices.c.id).where(known_devices.c.secret_sha256 == sha256_of(secret))
+        with self._database.reading() as connection:
+            return connection.scalar(query)
+
+
+def keep_newest(
+    connection: Connection,
+    table: Table,
+    order: ColumnElement[object],
+    most: int,
+    *which: ColumnElement[bool],
+) -> None:
+    """Delete all but so many rows, those that come last in an order kept."""
+    kept = select(table.c.id).where(*which).order_by(order.desc(), table.c.id).limit(most)
+    connection.execute(delete(table).where(*which, table.c.id.not_in(kept)))
+
+
+def forget_about(connection: Connection, student_id: str) -> None:
+    """Take the id of a student who is erased out of the log."""
+    connection.execute(update(acts).where(acts.c.about == student_id).values(about=""))
+
+
+MOST_SESSIONS = 50  # of one person; those that end first go
+SEEN_EVERY = timedelta(hours=1)
+MOST_AHEAD = timedelta(days=1)  # how far in the future a session may have begun: clocks are set right
+
+
+class Doors(Kept):
+    """The studio's doors."""
+
+    def check_password(self, password: str) -> bool:
+        """Tell whether this is the teacher's password."""
+        return self.key_of_password(password) is not None
+
+    def key_of_password(self, password: str) -> str | None:
+        """Check the teacher's password, and give the hash that it fits; one of older strength is made anew.
+
+        A session begins by this hash: were the password changed meanwhile, it begins no session.
+        """
+        with self._database.reading() as connection:
+            kept = str(connection.execute(select(studio.c.password_hash)).scalar_one())
+        if not password_fits(self._hasher, kept, password):
+            return None
+        if not self._hasher.check_needs_rehash(kept):
+            return kept
+        hashed = self._hasher.hash(password)
+        with suppress(CannotKeep), self._database.writing() as connection:
+            mine = studio.c.password_hash == kept  # else it was changed meanwhile
+            if connection.execute(update(studio).where(mine).values(password_hash=hashed)).rowcount:
+                return hashed
+        return kept
+
+    def change_password(self, password: str) -> None:
+        """Change the teacher's password; whoever came in by the old one is out."""
+        self._keep_password(password)
+        with self._database.writing() as connection:
+            connection.execute(delete(sessions).where(sessions.c.role == "teacher"))
+            connection.execute(delete(known_devices))
+        self._unkept.end_where(lambda session: session.role == "teacher")
+
+    def begin_session(
+        self,
+        role: Role,
+        *,
+        student_id: str | None = None,
+        lasts: timedelta,
+        browser: str = "",
+        key: str | None = None,
+    ) -> tuple[str, Session]:
+        """Let somebody in: the secret for the cookie, and the session.
+
+        ``key`` is what opened: the hash that the password fits, or the link's secret. It is looked at once
+        more as the session is written, so that none begins by what was changed or taken back meanwhile.
+
+        What ran out is no session, but stays listed for as long as there is room: were it deleted by the
+        clock, one login on a day when the clock is wrong would end all. What the disk cannot keep holds until
+        the studio is closed.
+        """
+        if (role == "student") != (student_id is not None):
+            raise TypeError(f"session of a {role}: got student {student_id!r}; only a student's has one")
+        secret, now = new_secret(), self._now()
+        session = Session(new_id(), role, student_id, csrf_of(secret), now + lasts)
+        listed = OpenSession(session.id, role, student_id, session.expires_at, now, now, browser)
+        try:
+            self._keep_session(listed, sha256_of(secret), key)
+        except (DiskFull, ReadOnly):
+            with self._database.reading() as connection:
+                _check_theirs(connection, student_id)
+                _check_key(connection, role, key, now)
+            self._unkept.put(sha256_of(secret), session, listed)
+        return secret, session
+
+    def _keep_session(self, listed: OpenSession, hashed: str, key: str | None) -> None:
+        """Write a session down."""
+        whose: doors_ColumnElement[bool] = sessions.c.student_id.is_(None)
+        if listed.student_id is not None:
+            whose = sessions.c.student_id == listed.student_id
+        with self._database.writing() as connection:
+            _check_theirs(connection, listed.student_id)
+            _check_key(connection, listed.role, key, self._now())
+            connection.execute(insert(sessions).values(**values_of(listed), secret_sha256=hashed))
+            keep_newest(connection, sessions, sessions.c.expires_at, MOST_SESSIONS, whose)
+
+    def session(self, secret: str) -> Session | None:
+        """Find a session by the secret of its cookie, and note now and then that it was seen."""
+        hashed, now = sha256_of(secret), self._now()
+        with self._database.reading() as connection:
+            row = connection.execute(_by_secret(sessions, hashed)).mappings().first()
+        if row is None:
+            return self._unkept_session(hashed, now)
+        if not same(row["secret_sha256"], hashed) or row["expires_at"] <= now:
+            return None
+        if row["began_at"] is not None and row["began_at"] - now > MOST_AHEAD:
+            return None  # it began by a clock that was ahead, and would last far longer than it should
+        if row["seen_at"] is None or abs(now - row["seen_at"]) >= SEEN_EVERY:
+            self._seen(row["id"], now)
+        return Session(row["id"], row["role"], row["student_id"], csrf_of(secret), row["expires_at"])
+
+    def _unkept_session(self, hashed: str, now: datetime) -> Session | None:
+        """Find a session that the disk could not keep; a student's, while the student comes."""
+        found = self._unkept.find(hashed)
+        if found is None or found.expires_at <= now:
+            return None
+        if found.student_id is not None:
+            with self._database.reading() as connection:
+                comes = select(students.c.id).where(students.c.id == found.student_id, ~students.c.archived)
+                if connection.scalar(comes) is None:
+                    return None
+        return found
+
+    def _seen(self, session_id: str, now: datetime) -> None:
+        """Note when a session was seen; where nothing can be written, it holds all the same."""
+        with suppress(SQLAlchemyError, CannotKeep), self._database.writing() as connection:
+            connection.execute(update(sessions).where(sessions.c.id == session_id).values(seen_at=now))
+
+    def open_sessions(self, student_id: str | None = None) -> list[OpenSession]:
+        """List who is in, of one student or of everybody, those seen last first."""
+        query = select(*columns_of(sessions, OpenSession)).where(sessions.c.expires_at > self._now())
+        if student_id is not None:
+            query = query.where(sessions.c.student_id == student_id)
+        query = query.order_by(sessions.c.seen_at.desc(), sessions.c.id)
+        with self._database.reading() as connection:
+            kept = [value_of(OpenSession, row) for row in connection.execute(query).mappings()]
+        unkept = [each for each in self._unkept.listed() if student_id in {None, each.student_id}]
+        return [*(each for each in unkept if each.expires_at > self._now()), *kept]
+
+    def end_session(self, secret: str) -> None:
+        """Let somebody out."""
+        self._unkept.end(sha256_of(secret))
+        with self._database.writing() as connection:
+            connection.execute(delete(sessions).where(sessions.c.secret_sha256 == sha256_of(secret)))
+
+    def end_session_by_id(self, session_id: str) -> None:
+        """Put somebody out."""
+        if self._unkept.end_where(lambda session: session.id == session_id):
+            return
+        with self._database.writing() as connection:
+            if connection.execute(delete(sessions).where(sessions.c.id == session_id)).rowcount == 0:
+                raise NotFound(what="this session")
+
+    def make_link(self, student_id: str, *, lasts: timedelta) -> tuple[str, StudentLink]:
+        """Make a private link: its secret, which nobody can read here again, and the link."""
+        secret, now = new_secret(), self._now()
+        link = StudentLink(new_id(), student_id, now, now + lasts)
+        with self._database.writing() as connection:
+            _check_student(connection.scalar(select(students.c.id).where(students.c.id == student_id)))
+            connection.execute(insert(links).values(**values_of(link), secret_sha256=sha256_of(secret)))
+        return secret, link
+
+    def links(self, student_id: str) -> list[StudentLink]:
+        """List a student's links, newest first, those that lead nowhere any more among them."""
+        query = select(*columns_of(links, StudentLink)).where(links.c.student_id == student_id)
+        with self._database.reading() as connection:
+            rows = connection.execute(query.order_by(links.c.created_at.desc(), links.c.id)).mappings()
+            return [value_of(StudentLink, row) for row in rows]
+
+    def revoke_link(self, link_id: str) -> None:
+        """Make a link lead nowhere, and end its student's sessions."""
+        with self._database.writing() as connection:
+            student_id = connection.scalar(select(links.c.student_id).where(links.c.id == link_id))
+            if student_id is None:
+                raise NotFound(what="this link")
+            open_still = (links.c.id == link_id) & links.c.revoked_at.is_(None)
+            connection.execute(update(links).where(open_still).values(revoked_at=self._now()))
+            connection.execute(delete(sessions).where(sessions.c.student_id == student_id))
+        self._unkept.end_where(lambda session: session.student_id == student_id)
+
+    def student_of_link(self, secret: str) -> Student | None:
+        """Find whose link this is, and note that it was used; an archived student's leads nowhere."""
+        hashed, now = sha256_of(secret), self._now()
+        with self._database.reading() as connection:
+            link = connection.execute(_by_secret(links, hashed)).mappings().first()
+            if link is None or not same(link["secret_sha256"], hashed):
+                return None
+            if link["revoked_at"] is not None or link["expires_at"] <= now:
+                return None
+            query = select(*columns_of(students, Student)).where(students.c.id == link["student_id"])
+            student = connection.execute(query.where(~students.c.archived)).mappings().first()
+        if student is None:
+            return None
+        with suppress(CannotKeep), self._database.writing() as connection:
+            connection.execute(update(links).where(links.c.id == link["id"]).values(last_used_at=now))
+        return value_of(Student, student)
+
+    def _keep_password(self, password: str) -> None:
+        """Keep a password's hash, which takes a moment: it is made before the database is written."""
+        hashed = self._hasher.hash(password)
+        with self._database.writing() as connection:
+            connection.execute(update(studio).values(password_hash=hashed))
+
+
+def _by_secret(table: Table, hashed: str) -> Select[tuple[Any, ...]]:
+    return select(table).where(table.c.secret_sha256 == hashed)
+
+
+def _check_theirs(connection: Connection, student_id: str | None) -> None:
+    """Refuse a session of a student who is not there."""
+    if student_id is not None:
+        _check_student(connection.scalar(select(students.c.id).where(students.c.id == student_id)))
+
+
+def _check_student(found: object) -> None:
+    if found is None:
+        raise NotFound(what="this student")
+
+
+def _check_key(connection: Connection, role: Role, key: str | None, now: datetime) -> None:
+    """Refuse what does not open any more; whoever changes it meanwhile waits."""
+    if key is None:
+        return
+    if role == "teacher":
+        kept = connection.scalar(select(studio.c.password_hash).with_for_update())
+        if kept != key:
+            raise NotFound(what="this password")
+        return
+    link = connection.execute(_by_secret(links, sha256_of(key)).with_for_update()).mappings().first()
+    if link is None or link["revoked_at"] is not None or link["expires_at"] <= now:
+        raise NotFound(what="this link")
+    theirs = select(students.c.archived).where(students.c.id == link["student_id"]).with_for_update()
+    if connection.scalar(theirs) is not False:
+        raise NotFound(what="this student")

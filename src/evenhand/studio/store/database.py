@@ -1,0 +1,259 @@
+"""The database behind a studio: SQLite in its folder, or Postgres by address.
+
+Conventions: ``reading`` sees one moment and holds nobody up; ``writing`` commits at its end or leaves
+nothing; ``alone`` is a writing that no other one of its kind overlaps, in any process: what adds a
+take and what removes recordings meet there.
+
+SQLite runs with a write-ahead log and full syncs: what was committed survives a power cut. Deleted
+content is overwritten (``secure_delete``).
+
+Bring a database to the newest form; Alembic is loaded only where there is something to do.
+
+All rows of one database into another, of whichever kind each is.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, closing, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from sqlalchemy import (
+    URL,
+    Connection,
+    Engine,
+    ExceptionContext,
+    create_engine,
+    event,
+    insert,
+    inspect,
+    make_url,
+    select,
+    text,
+)
+
+from evenhand.errors import WrongOptions
+from evenhand.studio.store.layout import trouble_of
+from evenhand.studio.store.tables import metadata
+
+if TYPE_CHECKING:
+    from alembic.config import Config
+
+
+WAITS_S = 30.0  # for another's write
+SCRUB_WAITS_S = 10.0  # then the cleaning is left for the next time the studio is opened
+ALONE_KEY = 0x45_76_65_6E  # Postgres' lock of this studio
+_PRAGMAS = (
+    f"busy_timeout = {int(WAITS_S * 1000)}",
+    "journal_mode = WAL",
+    "synchronous = FULL",
+    "foreign_keys = ON",
+    "secure_delete = ON",
+)
+
+
+class Database:
+    """An engine, and the three ways to use it."""
+
+    def __init__(self, url: str | URL) -> None:
+        self.url = _spelled(make_url(url))
+        self.is_sqlite = self.url.get_backend_name() == "sqlite"
+        self._engine = _sqlite(self.url) if self.is_sqlite else _postgres(self.url)
+        self._writing = self._engine.execution_options(writes=True)
+        _tell_trouble(self._engine, self.where)
+
+    @property
+    def where(self) -> str:
+        """Name the place for people: SQLite's folder, or the Postgres."""
+        if self.is_sqlite:
+            return str(Path(self.url.database or "").parent)
+        return f"the Postgres {self.url.database or ''!r}"
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Look at one moment of the database."""
+        return self._engine.begin()
+
+    def writing(self) -> AbstractContextManager[Connection]:
+        """Write, all or nothing."""
+        return self._writing.begin()
+
+    @contextmanager
+    def alone(self) -> Iterator[Connection]:
+        """Write while nobody else is alone. SQLite lets one writer in at a time anyway."""
+        with self.writing() as connection:
+            if not self.is_sqlite:
+                connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ALONE_KEY})
+            yield connection
+
+    def copy_to(self, place: Path) -> None:
+        """Write SQLite's rows of one moment to a new file, while who reads and writes goes on."""
+        raw = self._engine.raw_connection()
+        try:
+            with closing(sqlite3.connect(place)) as copy:
+                cast("sqlite3.Connection", raw.driver_connection).backup(copy)
+        finally:
+            raw.close()
+
+    def of_one_moment(self) -> AbstractContextManager[Connection]:
+        """Look at one moment of the database, however many queries that takes."""
+        if self.is_sqlite:
+            return self.reading()
+        return self._engine.execution_options(isolation_level="REPEATABLE READ").begin()
+
+    def scrub(self) -> bool:
+        """Leave no trace of what was deleted in the files; tell whether all of it could be reached.
+
+        In Postgres the tables are written anew; the server's own log and backups are its owner's.
+        """
+        return self._scrub_sqlite() if self.is_sqlite else self._scrub_postgres()
+
+    def faults(self) -> str:
+        """Look through the whole database for damage, and say the first; "" where there is none.
+
+        SQLite's own checks do it; a Postgres is its owner's to check.
+        """
+        if not self.is_sqlite:
+            return ""
+        with self.reading() as connection:
+            found = str(connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar())
+            loose = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
+        if found != "ok":
+            return found.splitlines()[-1]
+        return "" if loose is None else f"a row of {loose[0]} belongs to nobody"
+
+    def close(self) -> None:
+        """Close all connections."""
+        self._engine.dispose()
+
+    def _scrub_sqlite(self) -> bool:
+        """Write the file anew and empty its log; who reads or writes meanwhile is waited for."""
+        raw = self._engine.raw_connection()
+        try:
+            cursor = raw.cursor()
+            cursor.execute(f"PRAGMA busy_timeout = {int(SCRUB_WAITS_S * 1000)}")
+            cursor.execute("VACUUM")
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            answer = cursor.fetchone()  # was it kept from it, frames in the log, frames moved
+            return answer is not None and answer[0] == 0
+        except sqlite3.OperationalError:  # locked all the time
+            return False
+        finally:
+            raw.invalidate()  # with its short patience it is of no use to others
+            raw.close()
+
+    def _scrub_postgres(self) -> bool:
+        with self._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            for table in ("students", "links", "sessions", "weeks", "drafts", "takes", "devices"):
+                connection.exec_driver_sql(f"VACUUM FULL {table}")
+        return True
+
+
+def _spelled(url: URL) -> URL:
+    """Spell a Postgres address so that psycopg 3 is the driver."""
+    if url.drivername in {"postgres", "postgresql"}:
+        return url.set(drivername="postgresql+psycopg")
+    return url
+
+
+def _tell_trouble(engine: Engine, where: str) -> None:
+    """Let a full disk, one that cannot be written, and a damaged file each leave as our own error."""
+
+    @event.listens_for(engine, "handle_error")
+    def say(context: ExceptionContext) -> None:
+        trouble = trouble_of(context.original_exception, where)
+        if trouble is not None:
+            raise trouble from context.original_exception
+
+
+def _postgres(url: URL) -> Engine:
+    return create_engine(url, pool_size=10, max_overflow=30, pool_pre_ping=True)
+
+
+def _sqlite(url: URL) -> Engine:
+    """Make an engine whose transactions begin where ours do, and with the lock that they need."""
+    engine = create_engine(url, pool_size=10, max_overflow=30, connect_args={"timeout": WAITS_S})
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: object) -> None:  # noqa: ANN401 - the driver's connection
+        connection.isolation_level = None  # else the driver begins by itself, and too late
+        for pragma in _PRAGMAS:
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+NEWEST = "0003"
+_STEPS = Path(__file__).with_name("migrations")
+
+
+def revision_of(connection: Connection) -> str | None:
+    """Tell which form a database has; None: none of ours."""
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    return None if found is None else str(found)
+
+
+def upgrade(connection: Connection) -> None:
+    """Take every step that is missing, inside the connection's transaction.
+
+    Raises
+    ------
+    WrongOptions
+        A newer Evenhand wrote this database.
+    """
+    found = revision_of(connection)
+    if found == NEWEST:
+        return
+    if found is not None and found not in _known():
+        raise WrongOptions(
+            got=f"a studio of a newer Evenhand (form {found})",
+            must_be=f"form {NEWEST} or older: update Evenhand",
+        )
+    from alembic import command
+
+    command.upgrade(settings(connection), "head")
+
+
+def downgrade(connection: Connection, to: str = "base") -> None:
+    """Go back to an older form; ``base`` is none at all."""
+    from alembic import command
+
+    command.downgrade(settings(connection), to)
+
+
+def settings(connection: Connection | None = None) -> Config:
+    """Give Alembic's settings: where the steps are, and the connection."""
+    from alembic.config import Config
+
+    found = Config()
+    found.set_main_option("script_location", str(_STEPS).replace("%", "%%"))
+    found.attributes["connection"] = connection
+    return found
+
+
+def _known() -> set[str]:
+    """List the forms that this version knows."""
+    from alembic.script import ScriptDirectory
+
+    return {step.revision for step in ScriptDirectory.from_config(settings()).walk_revisions()}
+
+
+_AT_ONCE = 200  # rows inserted together
+
+
+def copy_rows(source: Database, target: Database) -> None:
+    """Copy the rows of one moment to a database that holds none: all of them, or none."""
+    with source.of_one_moment() as reading, target.alone() as writing:
+        upgrade(writing)
+        for table in metadata.sorted_tables:  # parents first
+            found = reading.execution_options(yield_per=_AT_ONCE).execute(select(table)).mappings()
+            for some in found.partitions():
+                writing.execute(insert(table), [dict(row) for row in some])

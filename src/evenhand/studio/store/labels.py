@@ -1,0 +1,217 @@
+"""Labels beside the recordings: whose each is and what of, so that a lost database is not the end.
+
+Conventions: ``labels/<student>/student.json`` has what the studio knows of a student and
+``labels/<student>/take-<take>.json`` of a take, in the form of an export's rows, without what was
+heard. A take's label names every recording that ever was its own (``keys``, the newest first). What is
+being deleted has a label that ends in ``.going`` until all of it is gone. A student's labels are one
+folder, so that they go with the student.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import secrets
+import shutil
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import MISSING, dataclass, fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Table
+
+from evenhand.studio.safekeeping.form import BadValue, exported_columns, from_json, to_json
+from evenhand.studio.store.layout import told
+from evenhand.studio.store.recordings import KEY
+from evenhand.studio.store.tables import students, takes, values_of
+from evenhand.studio.values import Student, StudioTake
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+
+SCHEMA_ID = "urn:evenhand:label-1"
+STUDENT, TAKE, GOING = "student", "take-", ".going"
+_PLAIN = re.compile(r"[0-9A-Za-z_-]{1,64}")
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What a label says of a take."""
+
+    row: Mapping[str, Any]
+    keys: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Going:
+    """Something that is being deleted: a take, or a whole student."""
+
+    id: str
+    is_student: bool
+    keys: tuple[str, ...]
+    place: Path
+
+
+class Labels:
+    """The folder of labels."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def write_take(self, take: StudioTake, keys: Iterable[str | None] = (), *, sync: bool = True) -> None:
+        """Label a take. ``keys`` are recordings of its own besides those that it names."""
+        place = self._take(take.student_id, take.id)
+        before = _read(place).get("keys", [])
+        every = [take.recording, *keys, take.original, *(before if isinstance(before, list) else [])]
+        written = {
+            "schema": SCHEMA_ID,
+            "take": to_json(values_of(take), takes),
+            "keys": _keys(every),
+        }
+        _write(place, written, sync=sync)
+
+    def write_student(self, student: Student, *, sync: bool = True) -> None:
+        """Label a student."""
+        written = {"schema": SCHEMA_ID, "student": to_json(values_of(student), students)}
+        _write(self._folder(student.id) / f"{STUDENT}.json", written, sync=sync)
+
+    def has_take(self, student_id: str, take_id: str) -> bool:
+        """Tell whether a take has its label."""
+        return self._take(student_id, take_id).is_file()
+
+    def has_student(self, student_id: str) -> bool:
+        """Tell whether a student has a label."""
+        return (self._folder(student_id) / f"{STUDENT}.json").is_file()
+
+    def all_takes(self) -> Iterator[Label]:
+        """Walk the labels of takes; one that cannot be read says nothing."""
+        for place in sorted(self.folder.glob(f"*/{TAKE}*.json")):
+            said = _read(place)
+            row = _row(said.get("take"), takes, StudioTake)
+            if row is not None:
+                yield Label(row, tuple(_keys(said.get("keys", []))))
+
+    def all_students(self) -> dict[str, Mapping[str, Any]]:
+        """Read what the labels know of students, by id."""
+        found = (
+            _row(_read(place).get("student"), students, Student)
+            for place in self.folder.glob(f"*/{STUDENT}.json")
+        )
+        return {row["id"]: row for row in found if row is not None}
+
+    def keys_of_student(self, student_id: str) -> list[str]:
+        """List every recording that was a student's, as the labels know it."""
+        places = self._folder(student_id).glob(f"{TAKE}*")
+        return _keys(key for place in places for key in _keys(_read(place).get("keys", [])))
+
+    def keys_of_take(self, take: StudioTake) -> list[str]:
+        """List every recording that was a take's."""
+        place = self._take(take.student_id, take.id)
+        return _keys([take.recording, take.original, *_keys(_read(place).get("keys", []))])
+
+    def take_goes(self, take: StudioTake) -> list[str]:
+        """Note that a take is being deleted, and list its recordings."""
+        place, keys = self._take(take.student_id, take.id), self.keys_of_take(take)
+        _write(place.with_suffix(GOING), {"id": take.id, "keys": keys}, sync=True)
+        return keys
+
+    def student_goes(self, student_id: str, keys: Iterable[str | None]) -> list[str]:
+        """Note that a student is being erased, and list the recordings that were theirs."""
+        every = _keys([*keys, *self.keys_of_student(student_id)])
+        place = self._folder(student_id) / f"{STUDENT}{GOING}"
+        _write(place, {"id": student_id, "keys": every}, sync=True)
+        return every
+
+    def all_going(self) -> list[Going]:
+        """List what was being deleted when something broke off."""
+        found = []
+        for place in sorted(self.folder.glob(f"*/*{GOING}")):
+            said = _read(place)
+            if isinstance(said.get("id"), str):
+                keys = tuple(_keys(said.get("keys", [])))
+                found.append(Going(said["id"], place.stem == STUDENT, keys, place))
+        return found
+
+    def remove(self, going: Going) -> None:
+        """Remove the labels of what is gone."""
+        if going.is_student:
+            shutil.rmtree(going.place.parent, ignore_errors=True)
+        else:
+            going.place.with_suffix(".json").unlink(missing_ok=True)
+            going.place.unlink(missing_ok=True)
+
+    def remove_take(self, student_id: str, take_id: str) -> None:
+        """Remove a take's label, and that it was going."""
+        place = self._take(student_id, take_id)
+        place.unlink(missing_ok=True)
+        place.with_suffix(GOING).unlink(missing_ok=True)
+        with suppress(OSError):  # it holds others
+            place.parent.rmdir()
+
+    def remove_student(self, student_id: str) -> None:
+        """Remove all labels of a student."""
+        shutil.rmtree(self._folder(student_id), ignore_errors=True)
+
+    def _folder(self, student_id: str) -> Path:
+        return self.folder / _name(student_id)
+
+    def _take(self, student_id: str, take_id: str) -> Path:
+        return self._folder(student_id) / f"{TAKE}{_name(take_id)}.json"
+
+
+def _name(id: str) -> str:  # noqa: A002 - the contract's word
+    """Turn an id to a file's name; one that came from elsewhere never leads out of the folder.
+
+    >>> _name("0f3a"), _name("../x")[:4]
+    ('0f3a', 'x-d6')
+    """
+    return id if _PLAIN.fullmatch(id) else f"x-{hashlib.sha256(id.encode()).hexdigest()}"
+
+
+def _keys(found: object) -> list[str]:
+    """List keys, each once and in their order; what is none is left out."""
+    if not isinstance(found, Iterable):
+        return []
+    return list(dict.fromkeys(key for key in found if isinstance(key, str) and KEY.fullmatch(key)))
+
+
+def _read(place: Path) -> dict[str, Any]:
+    """Read a label; one that is not there, or broken, says nothing."""
+    with suppress(OSError, ValueError, RecursionError):
+        found = json.loads(place.read_bytes())
+        if isinstance(found, dict):
+            return found
+    return {}
+
+
+def _write(place: Path, said: Mapping[str, Any], *, sync: bool) -> None:
+    """Write a label whole or not at all."""
+    beside = place.with_name(f".{secrets.token_hex(8)}")
+    with told(str(place.parent)):
+        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        try:
+            with beside.open("x", encoding="utf-8") as file:
+                beside.chmod(0o600)
+                json.dump(said, file, ensure_ascii=False)
+                file.flush()
+                if sync:
+                    os.fsync(file.fileno())
+            beside.replace(place)
+        finally:
+            beside.unlink(missing_ok=True)
+
+
+def _row(written: object, table: Table, kind: type[DataclassInstance]) -> dict[str, Any] | None:
+    """Make a row of a label; fields that an older version did not know take their usual value."""
+    if not isinstance(written, dict):
+        return None
+    names = [column.name for column in exported_columns(table)]
+    usual = {each.name: each.default for each in fields(kind) if each.default is not MISSING}
+    try:
+        return from_json({name: written.get(name, usual.get(name)) for name in names}, table)
+    except BadValue:
+        return None

@@ -1,0 +1,360 @@
+"""A studio's students: read what was typed of them, from a form or from a table of many.
+
+Conventions: what is wrong comes back as values, each with its field and, in a table, its row (the
+heading is row 1, as a spreadsheet counts); nothing is changed until all of it can be read.
+
+One student of a studio: the week that runs, and the history.
+
+Conventions: days are on the teacher's own clock.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from hashlib import sha256
+from typing import Any, Protocol
+
+from evenhand.acts.takes.read import past_take
+from evenhand.acts.weeks.document import plan_from_json
+from evenhand.errors import BadPlan
+from evenhand.music.strokes.heights import StrokeClass, stroke_class
+from evenhand.music.text import print_exercise
+from evenhand.planning.practice import PracticePlan
+from evenhand.progress.history import History, PastTake
+from evenhand.progress.stages.path import COMMON_PATH, plain_name
+from evenhand.studio.values import Student, StudioTake, Week
+
+MOST_LETTERS = 80  # of a name
+MOST_NOTES = 20_000
+MOST_ROWS = 500
+COLUMNS = ("name", "stage", "minor", "lesson_day", "lesson_time", "minutes", "days")
+DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_YES, _NO = (
+    frozenset({"yes", "y", "true", "1", "x", "minor"}),
+    frozenset({"", "no", "n", "false", "0", "adult"}),
+)
+_TIME = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?\s*(am|pm)?", re.IGNORECASE)
+_FIELDS = {"minutes": "minutes_a_day", "days": "days_a_week"}
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """What cannot be read: which field, what stood there, in which row of a table."""
+
+    field: str
+    got: str
+    row: int | None = None
+
+
+class TakesIn(Protocol):
+    """The part of a studio that takes students in."""
+
+    def add_student(self, name: str, **fields: Any) -> Student:  # noqa: ANN401 - any field
+        """Take a student in."""
+        ...
+
+    def erase_student(self, id: str) -> None:  # noqa: A002 - the studio's word
+        """Erase a student."""
+        ...
+
+
+def read_fields(typed: Mapping[str, str], row: int | None = None) -> tuple[dict[str, Any], tuple[Wrong, ...]]:
+    """Read what was typed of one student, by column; what is not among the columns is passed over."""
+    fields: dict[str, Any] = {}
+    wrong: list[Wrong] = []
+    for column, read in _READERS.items():
+        if column not in typed:
+            continue
+        text = typed[column].strip()
+        try:
+            fields[_FIELDS.get(column, column)] = read(text)
+        except ValueError:
+            wrong.append(Wrong(column, text, row))
+    return fields, tuple(wrong)
+
+
+def read_table(text: str, there: Iterable[str] = ()) -> tuple[tuple[dict[str, Any], ...], tuple[Wrong, ...]]:
+    """Read a table of students, ``name[,stage,minor,lesson_day,lesson_time,minutes,days]``.
+
+    A heading may name the columns in another order. ``there`` are the names that the studio has.
+    """
+    rows = [(number, cells) for number, cells in enumerate(_cells(text), start=1) if any(cells)]
+    columns: Sequence[str] = COLUMNS
+    if rows and "name" in [cell.lower() for cell in rows[0][1]]:
+        columns = [cell.lower().replace(" ", "_") for cell in rows.pop(0)[1]]
+    unknown = [column for column in columns if column not in COLUMNS]
+    if unknown or len(set(columns)) < len(columns):
+        return (), (Wrong("columns", ", ".join(unknown or columns), 1),)
+    if not rows or len(rows) > MOST_ROWS:
+        return (), (Wrong("rows", str(len(rows))),)
+    found, wrong, names = [], list[Wrong](), {plain_name(name) for name in there}
+    for number, cells in rows:
+        fields, not_read = _row(number, cells, columns)
+        wrong += not_read
+        name = plain_name(fields.get("name", ""))
+        if name and name in names:
+            wrong.append(Wrong("same_name", fields["name"], number))
+        names.add(name)
+        found.append(fields)
+    return (() if wrong else tuple(found)), tuple(wrong)
+
+
+def same_name(name: str, there: Iterable[str]) -> bool:
+    """Tell whether somebody of this name is there; capitals and spaces make no difference."""
+    return plain_name(name) in {plain_name(each) for each in there}
+
+
+def take_in(studio: TakesIn, found: Iterable[Mapping[str, Any]]) -> tuple[Student, ...]:
+    """Take many students in, all of them or none."""
+    added: list[Student] = []
+    try:
+        for fields in found:
+            added.append(studio.add_student(**fields))  # noqa: PERF401 - those added before an error are taken out
+    except BaseException:
+        for student in added:
+            studio.erase_student(student.id)
+        raise
+    return tuple(added)
+
+
+def read_consent(by: str, on: str, today: date) -> tuple[dict[str, Any], tuple[Wrong, ...]]:
+    """Read who agreed for a minor, and when; nobody takes the consent back."""
+    by, on = by.strip(), on.strip()
+    if len(by) > MOST_LETTERS:
+        return {}, (Wrong("consent_by", by),)
+    if not by:
+        return {"consent_by": "", "consent_on": None}, ()
+    try:
+        day = date.fromisoformat(on) if on else today
+    except ValueError:
+        return {}, (Wrong("consent_on", on),)
+    if day > today:
+        return {}, (Wrong("consent_on", on),)
+    return {"consent_by": by, "consent_on": day}, ()
+
+
+def _cells(text: str) -> Iterable[list[str]]:
+    """Split a table into cells; commas, semicolons or tabs stand between them."""
+    text = text.removeprefix("\ufeff")
+    heading = text.partition("\n")[0]
+    delimiter = max(",;\t", key=heading.count)
+    for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter):
+        yield [cell.strip() for cell in row]
+
+
+def _row(
+    number: int, cells: Sequence[str], columns: Sequence[str]
+) -> tuple[dict[str, Any], tuple[Wrong, ...]]:
+    if len(cells) > len(columns) and any(cells[len(columns) :]):
+        return {}, (Wrong("cells", str(len(cells)), number),)
+    typed = {column: cell for column, cell in zip(columns, cells, strict=False) if cell or column == "name"}
+    return read_fields(typed, number)
+
+
+def _name(text: str) -> str:
+    text = " ".join(text.split())
+    if not 1 <= len(text) <= MOST_LETTERS or not text.isprintable():
+        raise ValueError(text)
+    return text
+
+
+def _stage(text: str) -> str:
+    stage = COMMON_PATH.stage(text)
+    if stage is None:
+        raise ValueError(text)
+    return stage.name
+
+
+def _yes(text: str) -> bool:
+    if text.lower() in _YES:
+        return True
+    if text.lower() in _NO:
+        return False
+    raise ValueError(text)
+
+
+def _day(text: str) -> int | None:
+    """Read a day's name, or three letters of it."""
+    word = text.lower().rstrip(".")
+    if not word:
+        return None
+    found = [number for number, name in enumerate(DAY_NAMES) if len(word) >= 2 and name.startswith(word)]
+    if len(found) != 1:
+        raise ValueError(text)
+    return found[0]
+
+
+def read_time(text: str) -> str:
+    """Read a time of day; write it as ``16:30``.
+
+    >>> read_time("4:30 pm"), read_time("9.05"), read_time("16h30"), read_time("")
+    ('16:30', '09:05', '16:30', '')
+    """
+    if not text:
+        return ""
+    match = _TIME.fullmatch(text)
+    if match is None:
+        raise ValueError(text)
+    hour, minute, half = int(match[1]), int(match[2] or 0), (match[3] or "").lower()
+    if half:
+        if not 1 <= hour <= 12:
+            raise ValueError(text)
+        hour = hour % 12 + (12 if half == "pm" else 0)
+    if hour > 23 or minute > 59 or (match[2] is None and not half):
+        raise ValueError(text)
+    return f"{hour:02}:{minute:02}"
+
+
+def _minutes(text: str) -> float:
+    minutes = float(text)
+    if not 1 <= minutes <= 240:
+        raise ValueError(text)
+    return minutes
+
+
+def _days(text: str) -> int:
+    days = int(text)
+    if not 1 <= days <= 7:
+        raise ValueError(text)
+    return days
+
+
+def _notes(text: str) -> str:
+    if len(text) > MOST_NOTES:
+        raise ValueError(text)
+    return text
+
+
+_READERS: Mapping[str, Callable[[str], Any]] = {
+    "name": _name,
+    "stage": _stage,
+    "minor": _yes,
+    "lesson_day": _day,
+    "lesson_time": read_time,
+    "minutes": _minutes,
+    "days": _days,
+    "notes": _notes,
+}
+
+
+HISTORY_WEEKS, MOST_TAKES = 26, 80
+
+
+class KnowsTakes(Protocol):
+    """The part of a studio that knows a student's takes."""
+
+    def takes(
+        self,
+        student_id: str | None = None,
+        *,
+        since: datetime | None = None,
+        limit: int | None = None,
+        with_heard: bool = False,
+    ) -> list[StudioTake]:
+        """List takes, newest first."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class WeekExercise:
+    """One exercise of a week: how fast at first and at last, and how often in all."""
+
+    text: str
+    title: str
+    stroke: str
+    first_tempo: str
+    last_tempo: str
+    turns: int
+
+
+@dataclass(frozen=True, slots=True)
+class WeekInShort:
+    """A week's practice in short, the stage's own stroke first; ``minutes`` of the longest day, rests too."""
+
+    week: Week
+    days: int
+    minutes: float
+    exercises: tuple[WeekExercise, ...]
+
+
+def week_in_short(week: Week | None) -> WeekInShort | None:
+    """Read a week's plan; None where there is none, or it cannot be read."""
+    if week is None:
+        return None
+    try:
+        plan = plan_from_json(week.plan, name="the week's plan")
+    except BadPlan:
+        return None
+    minutes = max(day.seconds for day in plan.days) / 60
+    stage = COMMON_PATH.stage(week.stage)
+    own = stage.stroke if stage and stage.stroke else ""
+    exercises = sorted(_exercises(plan), key=lambda each: each.stroke != own)
+    return WeekInShort(week, len(plan.days), minutes, tuple(exercises))
+
+
+def _exercises(plan: PracticePlan) -> Iterable[WeekExercise]:
+    """Gather a plan's turns by exercise and stroke, in the order in which they first come."""
+    turns: dict[tuple[str, str], list[Any]] = {}
+    for day in plan.days:
+        for item in day.items:
+            turns.setdefault((print_exercise(item.exercise), item.stroke or ""), []).append(item)
+    for (text, stroke), items in turns.items():
+        first, last = str(items[0].tempo), str(items[-1].tempo)
+        yield WeekExercise(text, items[0].title, stroke, first, last, len(items))
+
+
+def stage_since(weeks: Sequence[Week], stage: str) -> date | None:
+    """Return since when a stage was practised without a break, from the weeks that were sent."""
+    since = None
+    for week in weeks:  # newest first
+        if week.sent_at is None:
+            continue
+        if week.stage != stage:
+            break
+        since = week.starts
+    return since
+
+
+def heard_takes(studio: KnowsTakes, student: Student, now: datetime) -> list[StudioTake]:
+    """List the student's own heard takes of the last half year, oldest first, with what was heard."""
+    since = now - timedelta(weeks=HISTORY_WEEKS)
+    takes = studio.takes(student.id, since=since, limit=MOST_TAKES, with_heard=True)
+    own = (take for take in reversed(takes) if not take.model and take.source != "teacher")
+    return [take for take in own if take.heard]
+
+
+def heard_digest(takes: Iterable[StudioTake]) -> str:
+    """Name what was heard, so that what is made of it need not be made again."""
+    digest = sha256()
+    for take in takes:
+        digest.update(f"{take.id}|{take.recorded_at}|{take.stroke}|{take.heard}|".encode())
+    return digest.hexdigest()
+
+
+def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> History:
+    """Gather what was heard of a student."""
+    found, left_out = list[PastTake](), list[str]()
+    for take in takes:
+        day = take.recorded_at.astimezone(now.tzinfo).date()
+        past = _past(take.heard or "", day, stroke_class(take.stroke))
+        if past is None:
+            left_out.append(f"{day}: what was heard cannot be read")
+        else:
+            found.append(past)
+            if not past.clear:
+                left_out.append(f"{day}: it does not tell which hand is which")
+    found.sort(key=lambda past: past.day)
+    return History(tuple(found), left_out=tuple(left_out), student=student.name)
+
+
+def _past(heard: str, day: date, stroke: StrokeClass | None) -> PastTake | None:
+    try:
+        return past_take(json.loads(heard), day, stroke)
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return None

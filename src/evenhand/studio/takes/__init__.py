@@ -1,0 +1,1 @@
+"""Takes as pages show them, corrected by hand, and two side by side."""

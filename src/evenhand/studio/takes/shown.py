@@ -1,0 +1,277 @@
+"""A studio's take as a page shows it: what was heard, its picture with its places, every hit to choose from.
+
+Conventions: what was heard comes as the JSON of docs/json.md; markup is safe to stand in a page. Notes count
+from 1 for people, positions from 0 in values.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from evenhand.acts.takes.read import HEADPHONES, heard_take_of, known_by_device
+from evenhand.errors import EvenhandError, WrongOptions
+from evenhand.measuring.values import HeardTake
+from evenhand.music.engraving.engrave import engrave
+from evenhand.music.engraving.engraved import EngravedExercise
+from evenhand.music.exercise import Exercise
+from evenhand.music.text import parse_exercise
+from evenhand.report.take.picture import folded_figure
+from evenhand.report.take.places import touch_of
+from evenhand.report.take.report import NARROW_ENGRAVING_PX, WIDE_ENGRAVING_PX, method
+from evenhand.report.take.small import blind_words, hits_table, time_line
+from evenhand.report.take.start_to_end import start_to_end
+from evenhand.report.take.table import figures_table, findings_list
+from evenhand.report.words.figures import count, duration
+from evenhand.report.words.remarks import doubts_of
+from evenhand.report.words.take import top_sentence
+from evenhand.studio.takes.corrected import KINDS, Correction, corrected_hits
+from evenhand.studio.values import StudioTake
+
+KEPT = 64
+BLIND_LAYOUTS = (("desk", 1000.0, 10.0), ("phone", 340.0, 4.0))
+
+
+@dataclass(frozen=True, slots=True)
+class HitChoice:
+    """One hit to be put right: its time as the JSON has it, what it is now, and its words."""
+
+    time: str
+    words: str
+    repetition: int
+    position: int | None
+    grace: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedRow:
+    """One time through, to be played: seconds of the recording."""
+
+    repetition: int
+    start_s: float
+    end_s: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownTake:
+    """All that was heard, ready for a page."""
+
+    sentence: str
+    facts: tuple[str, ...]
+    cautions: tuple[str, ...]
+    corrected: int
+    offset_unknown: bool  # there was a click that it could not be held against
+    can_correct: bool
+    figure: str
+    course: str
+    findings: str
+    figures: str
+    method: str
+    touch: dict[str, Any]
+    rows: tuple[PlayedRow, ...]
+    hits: tuple[HitChoice, ...]
+    notes: tuple[str, ...]  # the exercise's notes, named
+    graces: bool
+
+
+def known_take(take: StudioTake) -> HeardTake:
+    """Return what was heard of a take, with what the device that recorded it knows.
+
+    Raises
+    ------
+    WrongUse
+        Where it was not heard, or its text is not the JSON of a heard take.
+    """
+    return known_by_device(heard_take_of(take.heard or ""), take.facts, take.latency_ms)
+
+
+def shown_take(take: StudioTake) -> ShownTake:
+    """Lay out what was heard of a take; the same is laid out once."""
+    return shown_heard(take.heard or "", tuple(sorted(take.facts.items())), take.latency_ms)
+
+
+@lru_cache(maxsize=KEPT)
+def shown_heard(
+    heard: str, facts: tuple[tuple[str, str], ...] = (), latency_ms: float | None = None
+) -> ShownTake:
+    """Lay out what was heard; ``facts`` and ``latency_ms`` are what the device knows.
+
+    Raises
+    ------
+    WrongUse
+        Where the text is not the JSON of a heard take.
+    """
+    take = known_by_device(heard_take_of(heard), dict(facts), latency_ms)
+    unknown = dict(facts).get("click") == HEADPHONES and take.heard.clock != "click" and latency_ms is None
+    exercise = take.exercise
+    blind = exercise is None or take.heard.unlike is not None
+    drawn = None if exercise is None else engravings(take.exercise_text or "")
+    touch = {} if drawn is None else touch_of(take, *drawn)
+    return ShownTake(
+        sentence=top_sentence(take),
+        facts=tuple(facts_of(take)),
+        cautions=tuple(doubts_of(take)),
+        corrected=corrected_hits(take.heard.warnings),
+        offset_unknown=unknown and not blind,
+        can_correct=not blind and bool(take.heard.hits),
+        figure=_blind_figure(take) if drawn is None or not touch else folded_figure(take, *drawn),
+        course="" if blind else start_to_end(take),
+        findings=findings_list(take),
+        figures="" if take.measures is None else figures_table(take.measures),
+        method=method(take),
+        touch=touch,
+        rows=_played_rows(touch, take),
+        hits=() if exercise is None or blind else tuple(_choices(take, exercise)),
+        notes=() if exercise is None else tuple(_note_names(exercise)),
+        graces=exercise is not None and exercise.has_graces,
+    )
+
+
+@lru_cache(maxsize=KEPT)
+def engravings(exercise_text: str, prefix: str = "") -> tuple[EngravedExercise, EngravedExercise]:
+    """Engrave an exercise for a desk and for a phone; the same text is engraved once."""
+    exercise = parse_exercise(exercise_text)
+    return (
+        engrave(exercise, width=WIDE_ENGRAVING_PX, id_prefix=f"{prefix}wide"),
+        engrave(exercise, width=NARROW_ENGRAVING_PX, id_prefix=f"{prefix}narrow"),
+    )
+
+
+def facts_of(take: HeardTake) -> list[str]:
+    """Say in a few words what was asked for, and how much there is."""
+    repetitions = {hit.repetition for hit in take.heard.hits if hit.repetition is not None}
+    told = [f"asked for at {take.tempo}"] if take.tempo is not None else []
+    if take.heard.tempo_bpm is not None:
+        told.append(f"played at {take.heard.tempo_bpm:.1f}")
+    if repetitions:
+        told.append(count(len(repetitions), "repetition"))
+    return [*told, f"{duration(take.input.seconds)} recorded"]
+
+
+def _blind_figure(take: HeardTake) -> str:
+    """Draw the hits along time, where hands are not known."""
+    said = blind_words(take.heard)
+    layouts = "".join(
+        f'<div class="layout {key}">'
+        + time_line(take.heard, key=f"{key}-time", width=width, seconds_a_row=seconds, words=" ".join(said))
+        + "</div>"
+        for key, width, seconds in BLIND_LAYOUTS
+    )
+    table = hits_table(take.heard)
+    return (
+        f'<figure class="folded">{layouts}<figcaption><p>{" ".join(said)}</p></figcaption></figure>'
+        f'<details class="tables"><summary>Every hit in figures</summary>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="Every hit">{table}</div></details>'
+    )
+
+
+def _played_rows(touch: dict[str, Any], take: HeardTake) -> tuple[PlayedRow, ...]:
+    """List the times through, with what was lost or too much in each."""
+    lost: dict[int, int] = {}
+    for note in take.heard.missed:
+        lost[note.repetition] = lost.get(note.repetition, 0) + 1
+    out = []
+    for repetition, start_s, end_s in touch.get("rows", ()):
+        words = count(lost[repetition], "note not heard", "notes not heard") if repetition in lost else ""
+        if start_s >= 0:
+            out.append(PlayedRow(int(repetition), start_s, end_s, words))
+    return tuple(out)
+
+
+def _choices(take: HeardTake, exercise: Exercise) -> list[HitChoice]:
+    """List every hit and every extra hit, in order of time."""
+    found = [
+        HitChoice(
+            f"{hit.time_s:.7f}",
+            f"{note_name(exercise, hit.position or 0, grace=hit.grace)}, {hit.time_s:.2f} s",
+            hit.repetition or 1,
+            hit.position,
+            hit.grace,
+        )
+        for hit in take.heard.hits
+    ]
+    times = [hit.time_s for hit in take.heard.hits]
+    for extra in take.heard.extra:
+        before = bisect_left(times, extra.time_s)
+        repetition = found[max(0, before - 1)].repetition
+        why = "" if extra.reason == "between" else f" ({extra.reason})"
+        words = f"extra hit{why}, {extra.time_s:.2f} s"
+        found.append(HitChoice(f"{extra.time_s:.7f}", words, repetition, None))
+    return sorted(found, key=lambda each: float(each.time))
+
+
+def note_name(exercise: Exercise, position: int, *, grace: bool = False) -> str:
+    """Name a note for people.
+
+    >>> note_name(parse_exercise("1/8: RLRR LRLL"), 1)
+    'note 2 (L)'
+    """
+    before = "grace before " if grace else ""
+    return f"{before}note {position + 1} ({exercise.notes[position].hand or '-'})"
+
+
+def _note_names(exercise: Exercise) -> list[str]:
+    return [note_name(exercise, position) for position in exercise.struck]
+
+
+def read_correction(form: dict[str, str]) -> Correction:
+    """Read what a teacher says of one hit.
+
+    Raises
+    ------
+    WrongOptions
+        Naming what cannot be read.
+    """
+    kind = next((each for each in KINDS if each == form.get("kind")), None)
+    if kind is None:
+        raise WrongOptions(got="nothing chosen", must_be="no hit, an extra hit, a note's, or one to be added")
+    time_s = _seconds(form.get("at" if kind == "added" else "hit", ""))
+    if kind in {"no hit", "extra"}:
+        return Correction(time_s, kind)
+    repetition, note = (_whole(form.get(key, ""), key) for key in ("repetition", "note"))
+    return Correction(time_s, kind, repetition, note - 1, form.get("grace") == "yes")
+
+
+def begins_at(form: dict[str, str]) -> float | None:
+    """Read the hit that the exercise is said to begin with; None where the form says something else."""
+    return _seconds(form.get("hit", "")) if form.get("kind") == "begins" else None
+
+
+def _seconds(text: str) -> float:
+    """Read a moment of the recording."""
+    try:
+        time_s = float(text)
+    except ValueError:
+        time_s = math.nan
+    if not math.isfinite(time_s):
+        raise WrongOptions(got="no hit chosen", must_be="one of the take's hits, or its time in seconds")
+    return time_s
+
+
+def _whole(text: str, name: str) -> int:
+    if not text.strip().isdecimal() or len(text.strip()) > 6:
+        raise WrongOptions(got=f"{name} {text!r}", must_be="a whole number from 1")
+    return int(text)
+
+
+def others_beside(take: StudioTake, takes: Sequence[StudioTake], most: int = 12) -> list[StudioTake]:
+    """Choose what a take may be put beside: the teacher's models, then the same exercise, newest first."""
+    heard = [each for each in takes if each.id != take.id and each.status == "heard" and each.exercise]
+    same = [each for each in heard if _same_exercise(each.exercise, take.exercise)]
+    models = [each for each in same if each.model]
+    return [*models, *(each for each in same if not each.model)][:most]
+
+
+@lru_cache(maxsize=1024)
+def _same_exercise(one: str, other: str) -> bool:
+    if one == other:
+        return True
+    try:
+        return parse_exercise(one).notes == parse_exercise(other).notes
+    except EvenhandError:
+        return False

@@ -1,0 +1,1 @@
+"""A student's next week: proposed, typed, drafted, printed."""

@@ -1,0 +1,342 @@
+"""A student's next week: what is proposed and on what grounds, what it weighs, how it is kept and sent.
+
+Conventions: days are on the teacher's own clock; a week begins on the day of the lesson. What is proposed
+is the plan of docs/plan.md, from the studio's book and what was heard of the student.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import lru_cache
+from typing import Protocol
+
+from evenhand.acts.exercises.books import stock
+from evenhand.acts.weeks.advise import VERDICTS, advise_student, headline
+from evenhand.acts.weeks.document import plan_from_json, plan_to_json
+from evenhand.acts.weeks.plan import LEAST_MINUTES, MOST_DAYS, MOST_MINUTES, WeekAsked, plan_week
+from evenhand.errors import BadExercise, EvenhandError, WrongOptions
+from evenhand.music.book import Book, Entry
+from evenhand.music.text import parse_exercise, print_exercise
+from evenhand.planning.load.counts import assigned_load, recorded_load
+from evenhand.planning.practice import PracticePlan
+from evenhand.progress.history import History
+from evenhand.progress.stages.advising import TEACHER_DECIDES, bound_words, figure_words
+from evenhand.progress.stages.path import COMMON_PATH, PracticePath
+from evenhand.report.words.load import HAND_NAMES, jump_lines, minutes_words, thousands
+from evenhand.report.words.practice import MONTHS
+from evenhand.studio.values import BookEntry, Student, Week
+
+PLAN_NAME = "the week's plan"
+MOST_LETTERS = 5000
+WEEKS_BACK = 4  # so many weeks before are weighed beside the new one
+FARTHEST = timedelta(days=400)
+
+
+class KeepsWeeks(Protocol):
+    """The part of a studio that keeps weeks."""
+
+    def save_week(self, week: Week) -> Week:
+        """Keep a week."""
+        ...
+
+    def send_week(self, id: str) -> Week:  # noqa: A002 - the studio's word
+        """Let the student see a week."""
+        ...
+
+    def change_student(self, id: str, **fields: object) -> Student:  # noqa: A002 - the studio's word
+        """Change a student."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is asked of a week, read and checked."""
+
+    starts: date
+    stage: str
+    minutes: float
+    days: int
+    seed: int = 0
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownAdvice:
+    """What the path says: the proposal, why, each condition with what was found, and what it rests on."""
+
+    headline: str
+    to: str  # the stage that is proposed instead, "" where it stays
+    why: str
+    rows: tuple[tuple[str, str, str, str], ...]  # words, asked, found, verdict
+    basis: str
+    notes: tuple[str, ...]
+    decides: str = TEACHER_DECIDES
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLoad:
+    """What a week weighs beside those before: a line a week, and what jumps."""
+
+    lines: tuple[tuple[str, str, str, str], ...]  # which week, right strokes, left strokes, minutes
+    jumps: tuple[str, ...]
+
+
+def wanted_of(
+    student: Student, today: date, week: Week | None = None, weeks: Sequence[Week] = ()
+) -> dict[str, str]:
+    """Return what the form's head begins with: a week's own, else what is next after those sent."""
+    return {
+        "starts": (week.starts if week else next_start(student, today, weeks)).isoformat(),
+        "stage": week.stage if week else student.stage,
+        "minutes": f"{student.minutes_a_day:g}",
+        "days": str(student.days_a_week),
+        "seed": "0",
+        "words": week.words if week else "",
+    }
+
+
+def next_start(student: Student, today: date, weeks: Sequence[Week] = ()) -> date:
+    """Return the day from which the next week counts: the next lesson's, today's too; else today.
+
+    Where a week was sent from that day on already, it is the week after.
+    """
+    lesson = today.weekday() if student.lesson_day is None else student.lesson_day
+    day = today + timedelta(days=(lesson - today.weekday()) % 7)
+    sent = {week.starts for week in weeks if week.sent_at is not None}
+    while day in sent:
+        day += timedelta(days=7)
+    return day
+
+
+def read_wanted(
+    typed: Mapping[str, str], today: date, path: PracticePath = COMMON_PATH
+) -> tuple[Wanted | None, dict[str, str]]:
+    """Read the form's head; what is wrong goes by field."""
+    wrong: dict[str, str] = {}
+    starts = _starts(typed.get("starts", ""), today, wrong)
+    stage = path.stage(typed.get("stage", ""))
+    if stage is None:
+        wrong["stage"] = f"must be one of {', '.join(each.name for each in path.stages)}"
+    minutes = _number(typed.get("minutes", ""), LEAST_MINUTES, MOST_MINUTES, "minutes", wrong)
+    days = _number(typed.get("days", ""), 1, MOST_DAYS, "days", wrong)
+    if days != int(days):
+        wrong["days"] = f"must be a whole number, 1 to {MOST_DAYS}"
+    words = typed.get("words", "").replace("\r\n", "\n").strip()
+    if len(words) > MOST_LETTERS:
+        wrong["words"] = f"must be at most {MOST_LETTERS} characters; these are {len(words)}"
+    seed = typed.get("seed", "0")
+    if wrong or starts is None or stage is None:
+        return None, wrong
+    seed_number = int(seed) if seed.isdecimal() and len(seed) < 6 else 0
+    return Wanted(starts, stage.name, minutes, int(days), seed_number, words), {}
+
+
+def _starts(text: str, today: date, wrong: dict[str, str]) -> date | None:
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        wrong["starts"] = f"got {text or 'nothing'}; must be a day such as {today.isoformat()}"
+        return None
+    if not today - FARTHEST <= day <= today + FARTHEST:
+        wrong["starts"] = f"got {day.isoformat()}; must be a day of these times"
+        return None
+    return day
+
+
+def _number(text: str, least: float, most: float, name: str, wrong: dict[str, str]) -> float:
+    try:
+        value = float(text.strip().replace(",", "."))
+    except ValueError:
+        value = -1.0
+    if not least <= value <= most:
+        wrong[name] = f"got {text or 'nothing'}; must be {least:g} to {most:g}"
+        return 0.0
+    return value
+
+
+def propose(
+    wanted: Wanted, student: Student, history: History, entries: Sequence[BookEntry], weeks: Sequence[Week]
+) -> PracticePlan:
+    """Propose a week's plan.
+
+    Raises
+    ------
+    WrongOptions
+        Where nothing fits into a day.
+    """
+    asked = WeekAsked(
+        minutes=wanted.minutes,
+        days=wanted.days,
+        stage=wanted.stage,
+        seed=wanted.seed,
+        student=student.name,
+        starts=wanted.starts,
+        before=_plan_before(weeks, wanted.starts),
+    )
+    return plan_week(asked, COMMON_PATH, book=playable_book(entries), history=history)
+
+
+def playable_book(entries: Sequence[BookEntry]) -> Book | None:
+    """Return the studio's book as far as it can be played; None where there is nothing in it."""
+    found = []
+    for entry in entries:
+        with suppress(BadExercise):
+            found.append(Entry(parse_exercise(entry.text), entry.title, entry.section))
+    return Book(tuple(found)) if found else None
+
+
+def titles_of(entries: Sequence[BookEntry]) -> dict[str, str]:
+    """Name the exercises of the book, or of the stock where there is none, by their text."""
+    book = playable_book(entries) or stock()
+    return {print_exercise(entry.exercise): entry.title for entry in book.entries}
+
+
+def title_of(text: str, titles: Mapping[str, str]) -> str:
+    """Return an exercise's title, however its text was typed; "" where it has none.
+
+    >>> title_of("1/8:RLRR LRLL", {"1/8: RLRR LRLL": "Single paradiddle"})
+    'Single paradiddle'
+    """
+    try:
+        return titles.get(print_exercise(parse_exercise(text)), "")
+    except BadExercise:
+        return ""
+
+
+def read_plan(week: Week) -> PracticePlan | None:
+    """Read a kept week's plan; None where it cannot be read."""
+    return _read_plan(week.plan)
+
+
+@lru_cache(maxsize=128)
+def _read_plan(text: str) -> PracticePlan | None:
+    try:
+        return plan_from_json(text, name=PLAN_NAME)
+    except EvenhandError:
+        return None
+
+
+def _plan_before(weeks: Sequence[Week], starts: date) -> PracticePlan | None:
+    """Return the plan of the newest week that was sent and begins before."""
+    before = next((each for each in weeks if each.sent_at is not None and each.starts < starts), None)
+    return None if before is None else read_plan(before)
+
+
+def newest_draft(weeks: Sequence[Week], today: date) -> Week | None:
+    """Return the draft to go on with: the newest, unless it is over or a later week was sent."""
+    for week in weeks:
+        if week.sent_at is not None or week.starts + timedelta(days=7) <= today:
+            return None
+        if read_plan(week) is not None:
+            return week
+    return None
+
+
+def keep(studio: KeepsWeeks, student: Student, wanted: Wanted, plan: PracticePlan, week: Week | None) -> Week:
+    """Keep a week, new or changed; what the student sees of one that was sent changes with it."""
+    base = week or Week("", student.id, wanted.starts, wanted.stage, "")
+    text = plan_to_json(replace(plan, student=student.name, starts=wanted.starts))
+    return studio.save_week(
+        replace(base, starts=wanted.starts, stage=wanted.stage, plan=text, words=wanted.words)
+    )
+
+
+def send(studio: KeepsWeeks, student: Student, week: Week, wanted: Wanted | None = None) -> Week:
+    """Let the student see a week; stage, minutes and days become the student's own."""
+    sent = studio.send_week(week.id)
+    fields: dict[str, object] = {"stage": week.stage}
+    if wanted is not None:
+        fields |= {"minutes_a_day": wanted.minutes, "days_a_week": wanted.days}
+    studio.change_student(student.id, **fields)
+    return sent
+
+
+def shown_advice(history: History, stage: str, since: date | None, today: date) -> ShownAdvice | None:
+    """Say what the path proposes; None where it has no such stage."""
+    try:
+        found = advise_student(history, COMMON_PATH, stage, since=since, until=today)
+    except WrongOptions:
+        return None
+    advice, beat = found.advice, found.stage.beat
+    rows = tuple(
+        (
+            each.condition.words,
+            bound_words(each.condition, each.bound, beat).removesuffix(" asked"),
+            figure_words(each, beat),
+            VERDICTS[each.verdict],
+        )
+        for each in advice.judged
+    )
+    takes, days = advice.takes, advice.days
+    counted = f"{takes} {'take' if takes == 1 else 'takes'} on {days} {'day' if days == 1 else 'days'}"
+    return ShownAdvice(
+        headline=headline(advice).capitalize(),
+        to=advice.to if advice.to != advice.stage else "",
+        why=advice.why,
+        rows=rows,
+        basis=f"Based on {counted}." if takes else "",
+        notes=tuple(note for note in map(_for_the_page, advice.notes) if note),
+    )
+
+
+def _for_the_page(note: str) -> str:
+    """Leave out of a note what is said of the command line.
+
+    >>> _for_the_page("The weeks are not known. --since says from when on this stage was practised.")
+    'The weeks are not known.'
+    """
+    kept = [part for part in note.split(". ") if "--since" not in part]
+    return ". ".join(kept).rstrip(".") + "." if kept else ""
+
+
+def shown_load(plan: PracticePlan | None, starts: date, weeks: Sequence[Week]) -> ShownLoad:
+    """Weigh a week beside those that were sent before it."""
+    before = [each for each in weeks if each.sent_at is not None and each.starts < starts][:WEEKS_BACK]
+    plans = [each for week in before if (each := read_plan(week)) is not None]
+    lines = [line for week in reversed(before) if (line := _weighed(week.starts, week.plan)) is not None]
+    if plan is not None:
+        lines.append(_line_of(starts, plan))
+    jumps: list[str] = []
+    if plan is not None and plans:
+        jumps = jump_lines(assigned_load([replace(each, starts=None) for each in (plans[0], plan)]))
+    return ShownLoad(tuple(lines), tuple(_as_this_week(line) for line in jumps))
+
+
+@lru_cache(maxsize=128)
+def _weighed(day: date, text: str) -> tuple[str, str, str, str] | None:
+    """Weigh a kept week once; None where its plan cannot be read."""
+    plan = _read_plan(text)
+    return None if plan is None else _line_of(day, plan)
+
+
+def _line_of(day: date, plan: PracticePlan) -> tuple[str, str, str, str]:
+    """Weigh one week: its day, each hand's strokes, the minutes played."""
+    course = assigned_load([replace(plan, starts=day)])
+    hands = {hand: sum(week.hands[hand].strokes for week in course.weeks) for hand in HAND_NAMES}
+    minutes = minutes_words(sum(week.minutes for week in course.weeks))
+    return f"{day.day} {MONTHS[day.month - 1][:3]}", thousands(hands["R"]), thousands(hands["L"]), minutes
+
+
+def recorded_words(history: History) -> str:
+    """Say what was recorded in the last week with takes; "" where there is none."""
+    weeks = recorded_load(history).weeks
+    if not weeks:
+        return ""
+    last = weeks[-1]
+    strokes = sum(hand.strokes for hand in last.hands.values()) + last.unknown_strokes
+    said = f"{thousands(strokes)} strokes in {minutes_words(last.minutes)}"
+    if last.monday is None:
+        return said
+    return f"{said}, in the week from {last.monday.day} {MONTHS[last.monday.month - 1][:3]}"
+
+
+def _as_this_week(line: str) -> str:
+    """Say a jump between two weeks that stand side by side.
+
+    >>> _as_this_week("week 2 over week 1: right hand strokes +58 %.")
+    'This week over the one before: right hand strokes +58 %.'
+    """
+    return line.replace("week 2 over week 1", "This week over the one before")

@@ -1,0 +1,1 @@
+"""Processes that hear what waits, and what is played live."""

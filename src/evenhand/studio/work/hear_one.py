@@ -1,0 +1,114 @@
+"""Hear one claimed take, from its recording to what stands in the database.
+
+A take's sound as FLAC: one channel, the one that is heard, 16 bit, block by block.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from evenhand.errors import CannotKeep, EvenhandError
+from evenhand.measuring.values import HeardTake
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import BEGINS_AT, StudioTake
+from evenhand.studio.work.worker import Pulse
+from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
+
+_BLOCK = 1 << 16
+
+
+def write_sound(take: SoundTake, place: Path) -> bool:
+    """Write a take's sound as FLAC, however long it is; False where FLAC cannot hold it.
+
+    FLAC holds no rate that is over 65,535 Hz and no multiple of ten; what came in stays then.
+    """
+    import soundfile
+
+    try:
+        with soundfile.SoundFile(place, "w", take.rate_hz, 1, "PCM_16", format="FLAC") as file:
+            for _start, block in take.blocks(_BLOCK):
+                file.write(np.clip(block, -1.0, 1.0))
+    except (soundfile.SoundFileError, OSError):
+        place.unlink(missing_ok=True)
+        return False
+    return True
+
+
+NAMELESS = "the recording"
+
+
+class Remembering:
+    """Opens takes as another does, and remembers the last: its sound is kept as FLAC."""
+
+    def __init__(self, opens: OpensTakes) -> None:
+        self._opens = opens
+        self.last: SoundTake | MidiTake | None = None
+
+    def __call__(
+        self, path: Path, *, midi_notes: Sequence[int] = SNARE_NOTES, progress: Progress | None = None
+    ) -> SoundTake | MidiTake:
+        """Open a take."""
+        self.last = self._opens(path, midi_notes=midi_notes, progress=progress)
+        return self.last
+
+
+def hear_one(
+    studio: Studio, take: StudioTake, worker: str, *, opens: OpensTakes, longest_s: float | None = None
+) -> bool:
+    """Hear a take that this worker has claimed; tell whether it was still wanted at the end.
+
+    What stands in the way becomes the take's reason; the recording stays as it came then.
+    """
+    remembering = Remembering(opens)
+    with (
+        Pulse(studio, take.id, worker, longest_s=longest_s) as pulse,
+        studio.unfinished_file() as place,
+    ):
+        try:
+            heard = _heard(studio, take, remembering, pulse.tell)
+        except CannotKeep:  # no fault of the take: it waits until the disk can keep it
+            raise
+        except EvenhandError as error:
+            return studio.took_failed(take.id, _named(str(error), take), worker=worker)
+        except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
+            reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
+            return studio.took_failed(take.id, reason, worker=worker)
+        flac = place if _as_flac(take, remembering.last, place) else None
+        from evenhand.acts.takes.document import json_text
+
+        return studio.took_heard(
+            take.id, json_text(heard), heard.input.seconds or 0.0, worker=worker, flac=flac
+        )
+
+
+def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress) -> HeardTake:
+    """Listen, as the command line does; and take in what the device that recorded knows of its click."""
+    from evenhand.acts.takes.hear import hear_take
+    from evenhand.acts.takes.read import known_by_device
+    from evenhand.acts.takes.request import Asked
+
+    asked = Asked.read(take.exercise, take.tempo, take.click)
+    begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
+    counted = "first_note_s" in take.facts  # the stand counted in
+    asked = replace(asked, counted=counted, begins_at_s=begins_at_s)
+    heard = hear_take(studio.sound_recording(take), asked, opens=opens, progress=progress)
+    heard = known_by_device(heard, take.facts, take.latency_ms)
+    return replace(heard, name=take.original_name or take.name)
+
+
+def _as_flac(take: StudioTake, sound: SoundTake | MidiTake | None, place: Path) -> bool:
+    """Write the sound as FLAC, unless it came as FLAC, or is none."""
+    if not isinstance(sound, SoundTake) or (take.recording or "").endswith(".flac"):
+        return False
+    return write_sound(sound, place)
+
+
+def _named(reason: str, take: StudioTake) -> str:
+    """Call the recording what a person calls it, not what it is called on the disk."""
+    if take.recording is None:
+        return reason
+    return reason.replace(Path(take.recording).name, take.original_name or NAMELESS)

@@ -1,0 +1,1 @@
+"""An exercise in, samples out: click, play-along, the simulated player and its truth."""

@@ -1,0 +1,277 @@
+"""A play-along: exercises played exactly as written, each so many times, with a click or without.
+
+Conventions: as in ``pulse`` and ``track``. Repetitions count from 1 within an exercise, positions from 0.
+
+A laid play-along as a track: its strokes and its click at their samples.
+
+Conventions: as in ``track``. Levels of strokes are dB re a stroke from the height of a full one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from evenhand.music.exercise import Exercise, Hand, Note, Tempo
+from evenhand.synthesis.click import (
+    Ear,
+    Event,
+    Floats,
+    Track,
+    Voice,
+    click_events,
+    click_voices,
+    in_order,
+    nearest_sample,
+    voiced,
+)
+from evenhand.synthesis.playing import BOUNCE_GAP_MS, BOUNCE_LOSS_DB, MOST_BOUNCES
+from evenhand.synthesis.pulse import (
+    ALL_HEARD,
+    HOLD,
+    Bar,
+    BarKind,
+    Change,
+    Click,
+    Course,
+    Silence,
+    Stretch,
+    all_clicks,
+    exercise_bar,
+    stretches,
+)
+from evenhand.synthesis.voice import stroke_sound
+
+ClickChoice = Literal["on", "count-in", "off"]
+
+GRACE_GAP_S = Fraction(30, 1000)  # from a grace to what follows it: common practice
+BOUNCE_SHARE = Fraction(4, 5)  # of a buzz's written length
+BOUNCE_GAP_S = Fraction(BOUNCE_GAP_MS).limit_denominator(1000) / 1000
+
+Levels = Mapping[tuple[int, int | None], float]  # (position, grace or None for the note): dB
+
+
+@dataclass(frozen=True)
+class Part:
+    """One exercise to be played; ``levels_db`` says how loud each of its blows is."""
+
+    exercise: Exercise
+    levels_db: Levels
+    title: str = ""
+
+
+@dataclass(frozen=True)
+class PlayalongAsked:
+    """What is to be heard."""
+
+    parts: tuple[Part, ...]
+    tempo: Tempo
+    repetitions: int = 8
+    count_in: int = 1
+    change: Change = HOLD
+    silence: Silence = ALL_HEARD
+    click: ClickChoice = "on"
+
+
+@dataclass(frozen=True, slots=True)
+class Struck:
+    """One blow of the play-along."""
+
+    time_s: Fraction
+    level_db: float
+    hand: Hand
+    part: int
+    repetition: int
+    position: int
+    grace: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LaidPart:
+    """Where each of a part's repetitions begins, and where it ends, in whole notes; its bars."""
+
+    part: Part
+    repetitions: tuple[Fraction, ...]
+    end: Fraction
+    bars: tuple[Bar, ...]
+
+
+@dataclass(frozen=True)
+class LaidPlayalong:
+    """What comes when."""
+
+    asked: PlayalongAsked
+    course: Course
+    bars: tuple[Bar, ...]
+    parts: tuple[LaidPart, ...]
+
+    @cached_property
+    def clicks(self) -> tuple[Click, ...]:
+        """All clicks in order of time."""
+        return all_clicks(_clicking(self.bars, self.asked.click), self.asked.tempo.beat, self.course)
+
+    @cached_property
+    def blows(self) -> tuple[Struck, ...]:
+        """All blows in order of time."""
+        blows = (blow for number, laid in enumerate(self.parts) for blow in _blows(laid, number, self.course))
+        return tuple(sorted(blows, key=lambda blow: blow.time_s))
+
+
+def lay_playalong(asked: PlayalongAsked) -> LaidPlayalong:
+    """Lay out a play-along: a count-in, then each part; a bar's rest comes before each part but the first."""
+    layout = _Layout()
+    for number, part in enumerate(asked.parts):
+        _lay_part(layout, asked, part, first=number == 0)
+    course = Course(tuple(layout.stretches))
+    return LaidPlayalong(asked, course, tuple(layout.bars), tuple(layout.parts))
+
+
+class _Layout:
+    """What is laid so far."""
+
+    def __init__(self) -> None:
+        self.at = Fraction(0)
+        self.stretches: list[Stretch] = []
+        self.bars: list[Bar] = []
+        self.parts: list[LaidPart] = []
+
+
+def _lay_part(layout: _Layout, asked: PlayalongAsked, part: Part, *, first: bool) -> None:
+    """Lay one part after what is there."""
+    length, accented = exercise_bar(part.exercise, asked.tempo)
+    kind: BarKind = "count-in" if first else "rest"
+    for _ in range(asked.count_in if first else 1):
+        layout.bars.append(Bar(layout.at, length, kind, accented))
+        layout.stretches.append(Stretch.steady(asked.tempo, length))
+        layout.at += length
+    begin, each = layout.at, part.exercise.length
+    layout.at += each * asked.repetitions
+    layout.stretches += stretches(asked.tempo, each, asked.repetitions, asked.change)
+    bars = tuple(_bars(begin, layout.at, length, asked.silence, accented=accented))
+    layout.bars += bars
+    starts = tuple(begin + each * k for k in range(asked.repetitions))
+    layout.parts.append(LaidPart(part, starts, layout.at, bars))
+
+
+def _bars(
+    begin: Fraction, end: Fraction, length: Fraction, silence: Silence, *, accented: bool
+) -> Iterator[Bar]:
+    """Lay bars from one place to another; the last may be cut short."""
+    count = -(-(end - begin) // length)
+    for number in range(count):
+        at = begin + number * length
+        yield Bar(at, min(length, end - at), silence.kind(number), accented)
+
+
+def _clicking(bars: tuple[Bar, ...], click: ClickChoice) -> tuple[Bar, ...]:
+    """Return the bars that a click goes through."""
+    if click == "off":
+        return ()
+    return tuple(bar for bar in bars if click == "on" or bar.kind in {"count-in", "rest"})
+
+
+def _blows(laid: LaidPart, number: int, course: Course) -> Iterator[Struck]:
+    """Play a part. A silent bar silences the notes that begin in it, their graces too."""
+    exercise, bars = laid.part.exercise, laid.bars
+    for repetition, start in enumerate(laid.repetitions, start=1):
+        for position in exercise.struck:
+            at = start + exercise.starts[position]
+            if bars[(at - bars[0].at) // bars[0].length].kind == "played":
+                yield from _note(laid.part, number, repetition, position, at, course)
+
+
+def _note(
+    part: Part, number: int, repetition: int, position: int, at: Fraction, course: Course
+) -> Iterator[Struck]:
+    """Play a note: its graces ahead of it, itself, and where it is a buzz its bounces."""
+    note, time_s = part.exercise.notes[position], course.time_s(at)
+    place = (number, repetition, position)
+    for k, hand in enumerate(note.graces):
+        ahead = (len(note.graces) - k) * GRACE_GAP_S
+        yield Struck(time_s - ahead, part.levels_db[position, k], hand, *place, grace=True)
+    hand = note.hand or "R"
+    level_db = part.levels_db[position, None]
+    yield Struck(time_s, level_db, hand, *place)
+    if note.buzz:
+        for k in range(1, _bounces(note, at, time_s, course) + 1):
+            yield Struck(time_s + k * BOUNCE_GAP_S, level_db - k * BOUNCE_LOSS_DB, hand, *place)
+
+
+def _bounces(note: Note, at: Fraction, time_s: Fraction, course: Course) -> int:
+    """Count a buzz's bounces after its first blow."""
+    seconds = (course.time_s(at + note.value) - time_s) * BOUNCE_SHARE
+    return min(int(seconds / BOUNCE_GAP_S), MOST_BOUNCES)
+
+
+HANDS_APART_DB = -9.0  # how much softer a hand is on the other hand's side
+LEVEL_STEP_DB = 0.01  # strokes this much alike share their sound
+
+
+@dataclass(frozen=True, slots=True)
+class Mixing:
+    """How strokes and click come together.
+
+    ``played_db`` is the peak of a stroke from a full one's height over the click's, None for no strokes.
+    ``ear`` puts the click in one ear; ``hands_apart`` puts each hand to its own side.
+    """
+
+    played_db: float | None = -12.0
+    ear: Ear = "both"
+    hands_apart: bool = False
+
+    @property
+    def channels(self) -> int:
+        """How many channels it takes."""
+        return 1 if self.ear == "both" and not self.hands_apart else 2
+
+
+def playalong_track(
+    laid: LaidPlayalong, rate_hz: int, mixing: Mixing, *, lead_in_s: Fraction = Fraction(0)
+) -> Track:
+    """Put everything where it belongs. What still sounds at the end is let ring."""
+    voices = list(click_voices(rate_hz, mixing.ear, mixing.channels))
+    events = list(click_events(laid.clicks, rate_hz, lead_in_s))
+    if mixing.played_db is not None:
+        number = _stroke_voices(laid.blows, rate_hz, mixing, voices)
+        events += [
+            Event(nearest_sample(lead_in_s + blow.time_s, rate_hz), number[_key(blow)]) for blow in laid.blows
+        ]
+    ends = (event.sample + len(voices[event.voice].sound) - voices[event.voice].start for event in events)
+    frames = max(nearest_sample(lead_in_s + laid.course.seconds, rate_hz), *ends, 1)
+    return Track(tuple(voices), in_order(events), frames, rate_hz, mixing.channels)
+
+
+def _key(blow: Struck) -> tuple[Hand, int]:
+    return blow.hand, round(blow.level_db / LEVEL_STEP_DB)
+
+
+def _stroke_voices(
+    blows: Sequence[Struck], rate_hz: int, mixing: Mixing, voices: list[Voice]
+) -> dict[tuple[Hand, int], int]:
+    """Add a voice for each hand and level that is played; return their numbers."""
+    number: dict[tuple[Hand, int], int] = {}
+    gain = _gain(rate_hz, mixing.played_db or 0.0)
+    for hand, level in sorted({_key(blow) for blow in blows}):
+        made = stroke_sound(hand, level * LEVEL_STEP_DB, rate_hz)
+        number[hand, level] = len(voices)
+        voices.append(voiced(gain * made.sound, start=made.start, sides=_sides(hand, mixing)))
+    return number
+
+
+def _gain(rate_hz: int, played_db: float) -> float:
+    """Return what brings a full stroke's peak to its place against the click's, which is 1."""
+    full: Floats = stroke_sound("R", 0.0, rate_hz).sound
+    return float(10 ** (played_db / 20) / np.max(np.abs(full)))
+
+
+def _sides(hand: Hand, mixing: Mixing) -> tuple[float, ...]:
+    """Return a hand's gain in each channel."""
+    if mixing.channels == 1:
+        return (1.0,)
+    away = 10 ** (HANDS_APART_DB / 20) if mixing.hands_apart else 1.0
+    return (1.0, away) if hand == "L" else (away, 1.0)

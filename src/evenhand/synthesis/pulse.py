@@ -1,0 +1,316 @@
+"""The pulse: which clicks a bar has, which bars are silent, and when each click comes.
+
+Conventions: ``at`` is written time in whole notes from the top, ``time_s`` the exact second, both
+``Fraction``; bars count from 1, those of the count-in too.
+
+How the tempo goes: written time in, exact time out.
+
+Conventions: written time is a ``Fraction`` of a whole note from the top; heard time is a ``Fraction`` of a
+second, exact where the tempo holds, and within 2**-80 of the exact value where it changes evenly.
+
+A tempo that changes evenly rises by as many beats a minute in each second. With ``b0`` at the start and
+``b1`` after ``n`` beats, beat ``k`` is played at tempo ``b(k) = sqrt(b0^2 + (b1^2 - b0^2) k / n)``, and comes
+``120 k / (b0 + b(k))`` seconds after the start: the area under a straight line, solved for time.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from itertools import accumulate, count, islice
+from math import isqrt
+from typing import Literal
+
+from evenhand.errors import WrongOptions
+from evenhand.music.exercise import Exercise, Meter, Tempo
+
+ROOT_BITS = 80  # of a square root, after the point
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of music, ``length`` in whole notes, in which the tempo holds or changes evenly."""
+
+    length: Fraction
+    beat: Fraction
+    from_bpm: Fraction
+    to_bpm: Fraction
+
+    @classmethod
+    def steady(cls, tempo: Tempo, length: Fraction) -> Stretch:
+        """Hold a tempo for so long.
+
+        >>> Stretch.steady(Tempo.parse("1/4=97"), Fraction(1)).seconds
+        Fraction(240, 97)
+        """
+        return cls(length, tempo.beat, exact_bpm(tempo), exact_bpm(tempo))
+
+    @property
+    def seconds(self) -> Fraction:
+        """Seconds that the stretch lasts."""
+        return self.time_s(self.length)
+
+    def bpm(self, at: Fraction) -> Fraction:
+        """Return the tempo held at a written time, in beats a minute."""
+        if self.from_bpm == self.to_bpm:
+            return self.from_bpm
+        share = at / self.length
+        return _root(self.from_bpm**2 + (self.to_bpm**2 - self.from_bpm**2) * share)
+
+    def time_s(self, at: Fraction) -> Fraction:
+        """Return when a written time comes, from the stretch's start."""
+        return 120 * (at / self.beat) / (self.from_bpm + self.bpm(at))
+
+
+@dataclass(frozen=True)
+class Course:
+    """Stretches one after the other."""
+
+    stretches: tuple[Stretch, ...]
+
+    @cached_property
+    def _begins(self) -> tuple[Fraction, ...]:
+        return tuple(accumulate((s.length for s in self.stretches), initial=Fraction(0)))
+
+    @cached_property
+    def _begins_s(self) -> tuple[Fraction, ...]:
+        return tuple(accumulate((s.seconds for s in self.stretches), initial=Fraction(0)))
+
+    @property
+    def length(self) -> Fraction:
+        """Length of all of it, in whole notes."""
+        return self._begins[-1]
+
+    @property
+    def seconds(self) -> Fraction:
+        """Seconds of all of it."""
+        return self._begins_s[-1]
+
+    def time_s(self, at: Fraction) -> Fraction:
+        """Return when a written time comes."""
+        i = self._stretch_at(at)
+        return self._begins_s[i] + self.stretches[i].time_s(at - self._begins[i])
+
+    def tempo(self, at: Fraction) -> Tempo:
+        """Return the tempo held at a written time."""
+        i = self._stretch_at(at)
+        return Tempo(self.stretches[i].beat, float(self.stretches[i].bpm(at - self._begins[i])))
+
+    def _stretch_at(self, at: Fraction) -> int:
+        return min(max(bisect_right(self._begins, at) - 1, 0), len(self.stretches) - 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """How a tempo is to change: by steps of ``step_bpm`` every so many rounds, or evenly up to ``to``.
+
+    A round is a bar or a repetition. With both, the steps go on to that tempo and stay there.
+    """
+
+    step_bpm: Fraction | None = None
+    every: int = 1
+    to: Tempo | None = None
+
+
+HOLD = Change()
+
+
+def stretches(
+    tempo: Tempo, round_length: Fraction, rounds: int, change: Change = HOLD
+) -> tuple[Stretch, ...]:
+    """Lay the tempo over so many rounds.
+
+    Raises
+    ------
+    WrongOptions, BadTempo
+        Where the steps lead away from where they are to end, or out of what can be played.
+    """
+    goal_bpm = None if change.to is None else exact_bpm(change.to) * change.to.beat / tempo.beat
+    if change.step_bpm is None:
+        return (_even(tempo, round_length * rounds, goal_bpm),)
+    _check(tempo, change, goal_bpm)
+    sizes = [min(change.every, rounds - begin) for begin in range(0, rounds, change.every)]
+    tempos = islice(_stepping(exact_bpm(tempo), change.step_bpm, goal_bpm), len(sizes))
+    return tuple(
+        Stretch.steady(Tempo(tempo.beat, float(bpm)), round_length * size)
+        for bpm, size in zip(tempos, sizes, strict=True)
+    )
+
+
+def exact_bpm(tempo: Tempo) -> Fraction:
+    """Return beats a minute as they were written, not as a float holds them.
+
+    >>> exact_bpm(Tempo.parse("1/4=97.3"))
+    Fraction(973, 10)
+    """
+    return Fraction(tempo.bpm).limit_denominator(10**6)
+
+
+def _even(tempo: Tempo, length: Fraction, goal_bpm: Fraction | None) -> Stretch:
+    """Change evenly over all of it, or hold."""
+    begin = exact_bpm(tempo)
+    return Stretch(length, tempo.beat, begin, begin if goal_bpm is None else goal_bpm)
+
+
+def _stepping(bpm: Fraction, step: Fraction, goal_bpm: Fraction | None) -> Iterator[Fraction]:
+    """Give the tempo of each step."""
+    for k in count():
+        now = bpm + k * step
+        if goal_bpm is not None:
+            now = min(now, goal_bpm) if step > 0 else max(now, goal_bpm)
+        yield now
+
+
+def _check(tempo: Tempo, change: Change, goal_bpm: Fraction | None) -> None:
+    """Refuse steps that lead nowhere."""
+    step = change.step_bpm or Fraction(0)
+    if step == 0 or change.every < 1:
+        raise WrongOptions(
+            got=f"steps of {float(step):g} bpm every {change.every}",
+            must_be="steps up or down, every 1 or more",
+        )
+    if goal_bpm is not None and (goal_bpm - exact_bpm(tempo)) * step < 0:
+        must_be = f"steps that lead from {tempo} to {change.to}"
+        raise WrongOptions(got=f"steps of {float(step):+g} bpm", must_be=must_be)
+
+
+def _root(square: Fraction) -> Fraction:
+    """Return a square root, cut off after so many bits."""
+    return Fraction(isqrt((square.numerator << 2 * ROOT_BITS) // square.denominator), 1 << ROOT_BITS)
+
+
+ClickKind = Literal["first", "beat", "between"]
+BarKind = Literal["count-in", "played", "silent", "rest"]
+
+MOST_BEATS, LARGEST_UNIT, MOST_BETWEEN = 64, 64, 8
+USUAL_BEATS = 4  # of a bar where no meter is written, and of a count-in
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar: where it begins, how long it is, and what is heard in it.
+
+    ``accented`` says that its first click is its first beat, and stands out.
+    """
+
+    at: Fraction
+    length: Fraction
+    kind: BarKind
+    accented: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Click:
+    """One click."""
+
+    at: Fraction
+    time_s: Fraction
+    kind: ClickKind
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """So many bars with sound, then so many without, and so on."""
+
+    heard: int
+    silent: int
+
+    def kind(self, bar: int) -> BarKind:
+        """Say whether a bar, from 0, is played or silent."""
+        return "played" if bar % (self.heard + self.silent) < self.heard else "silent"
+
+
+ALL_HEARD = Silence(1, 0)
+
+
+def parse_meter(text: str) -> Meter:
+    """Read a meter.
+
+    >>> str(parse_meter("6/8"))
+    '6/8'
+    """
+    beats, _, unit = (part.strip() for part in text.partition("/"))
+    if not all(part.isascii() and part.isdecimal() and len(part) <= 3 for part in (beats, unit)):
+        raise _bad_meter(text)
+    meter = Meter(int(beats), int(unit))
+    if (
+        not 1 <= meter.beats <= MOST_BEATS
+        or not 1 <= meter.unit <= LARGEST_UNIT
+        or meter.unit.bit_count() > 1
+    ):
+        raise _bad_meter(text)
+    return meter
+
+
+def parse_silence(text: str) -> Silence:
+    """Read how many bars are heard and how many are silent.
+
+    >>> parse_silence("2:1").silent
+    1
+    """
+    parts = [part.strip() for part in text.split(":")]
+    if len(parts) == 2 and all(part.isascii() and part.isdecimal() and len(part) <= 4 for part in parts):
+        heard, silent = int(parts[0]), int(parts[1])
+        if heard >= 1 and silent >= 1:
+            return Silence(heard, silent)
+    raise WrongOptions(
+        got=f"silence {text!r}", must_be="bars heard and bars silent, 1 or more of each, such as 2:2"
+    )
+
+
+def whole_beats(length: Fraction, tempo: Tempo) -> int | None:
+    """Count the beats in a length; None where they do not come out even."""
+    beats = length / tempo.beat
+    return beats.numerator if beats.denominator == 1 else None
+
+
+def meter_bar(meter: Meter, tempo: Tempo) -> Fraction:
+    """Return a bar's length, which must be a whole number of the tempo's beats."""
+    if whole_beats(meter.bar, tempo) is None:
+        got = f"a bar of {meter} and a beat of {tempo.beat}"
+        must_be = f"a tempo whose beats fill the bar, such as one given in 1/{meter.unit}"
+        raise WrongOptions(got=got, must_be=must_be)
+    return meter.bar
+
+
+def exercise_bar(exercise: Exercise, tempo: Tempo) -> tuple[Fraction, bool]:
+    """Return how long a bar of an exercise is, and whether its first beat is to stand out.
+
+    Without a meter it is four beats where these fill a repetition, else the repetition itself where that is
+    a whole number of beats; else four beats that nothing stands out in, since they go across.
+    """
+    if exercise.meter is not None:
+        return meter_bar(exercise.meter, tempo), True
+    beats = whole_beats(exercise.length, tempo)
+    if beats is None:
+        return USUAL_BEATS * tempo.beat, False
+    return (USUAL_BEATS if beats % USUAL_BEATS == 0 else beats) * tempo.beat, True
+
+
+def clicks_of(bar: Bar, tempo_beat: Fraction, course: Course, *, between: int = 1) -> tuple[Click, ...]:
+    """Lay a bar's clicks: its beats, each in ``between`` equal parts."""
+    step = tempo_beat / between
+    places = range(-(-bar.length // step))
+    return tuple(_click(bar, k, step, between, course) for k in places)
+
+
+def _click(bar: Bar, k: int, step: Fraction, between: int, course: Course) -> Click:
+    at = bar.at + k * step
+    kind: ClickKind = "between" if k % between else "beat"
+    return Click(at, course.time_s(at), "first" if k == 0 and bar.accented else kind)
+
+
+def all_clicks(
+    bars: Sequence[Bar], tempo_beat: Fraction, course: Course, *, between: int = 1
+) -> tuple[Click, ...]:
+    """Lay the clicks of all bars that are not silent."""
+    heard = (bar for bar in bars if bar.kind != "silent")
+    return tuple(click for bar in heard for click in clicks_of(bar, tempo_beat, course, between=between))
+
+
+def _bad_meter(text: str) -> WrongOptions:
+    must_be = f"beats a bar, 1 to {MOST_BEATS}, over a note value of 1, 2, 4 ... {LARGEST_UNIT}, such as 4/4"
+    return WrongOptions(got=f"meter {text!r}", must_be=must_be)

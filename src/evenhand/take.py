@@ -1,0 +1,240 @@
+"""What the acts need from the world outside: values that come in, and protocols for who brings them.
+
+Conventions: samples are mono float32, full scale 1, in order of time; a sample's
+time is its index over ``rate_hz``. Levels from MIDI are 40 log10(velocity / 127) dB.
+
+A take: where the sound came from, and what its container said.
+
+What was heard in a take.
+
+Conventions: ``time_s`` is in the file's own timeline, seconds from the first
+decoded sample; ``level_db`` is the level of a hit (RMS of its first 10 ms above
+200 Hz, dB re full scale; from MIDI: 40 log10(velocity / 127)). Repetitions count
+from 1, positions from 0. Asynchrony and deviation are ms, negative = early.
+
+A click that was heard, as a value.
+
+Conventions: times in seconds from the first sample; gains relative to the mean sound.
+
+Remarks: what must be known of a take beside its figures, as a kind and its facts, not yet in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.music.exercise import Hand
+
+TakeKind = Literal["sound", "midi"]
+
+
+@dataclass(frozen=True, slots=True)
+class InputFacts:
+    """What a recording's file was, and what was done to read it."""
+
+    format: str  # "wav/pcm_s16le", "mp4/aac", "midi"
+    seconds: float
+    rate_hz: int | None = None
+    channels: int | None = None
+    channel_used: str | None = None  # "mean of 2", "1 of 2: channel 2 is dead"
+    warnings: tuple[str, ...] = field(default=())
+
+
+SNARE_NOTES = (37, 38, 40)  # General MIDI: side stick, acoustic snare, electric snare
+
+Progress = Callable[[float], None]  # the share done, 0 to 1
+
+
+class Samples(Protocol):
+    """Samples that may lie in memory or on disk: an array is one, and so is a long take's file.
+
+    Slices come back as arrays of shape (n,), float32.
+    """
+
+    def __len__(self) -> int: ...
+
+    def __getitem__(self, key: slice, /) -> NDArray[np.float32]: ...
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SoundTake:
+    """A take as sound. Short takes hold an array; long ones read slices from disk."""
+
+    samples: Samples
+    rate_hz: int
+    facts: InputFacts
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds of sound."""
+        return len(self.samples) / self.rate_hz
+
+    def blocks(self, size: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Walk the take: the index of each block's first sample, and the block, shape (<= size,)."""
+        for start in range(0, len(self.samples), size):
+            yield start, self.samples[start : start + size]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MidiTake:
+    """A take from an electronic pad. All arrays have shape (n_hits,); times are rising seconds."""
+
+    times_s: NDArray[np.float64]
+    levels_db: NDArray[np.float64]
+    notes: NDArray[np.int64]
+    facts: InputFacts
+    duration_s: float
+
+
+class OpensTakes(Protocol):
+    """Opens a recording or a Standard MIDI File, or refuses it by name."""
+
+    def __call__(
+        self,
+        path: Path,
+        *,
+        midi_notes: Sequence[int] = SNARE_NOTES,
+        progress: Progress | None = None,
+    ) -> SoundTake | MidiTake:
+        """Open one take; ``progress`` is told the share done."""
+        ...
+
+
+RemarkKind = Literal[
+    "written",
+    "no note found",
+    "notes unmatched",
+    "hits off the notes",
+    "two alignments",
+    "hands from habit",
+    "no click found",
+    "another note value",
+    "another tempo",
+    "hits without a note",
+    "maybe a count-in",
+    "maybe notes",
+    "corrected",
+    "too few hits",
+    "nothing stands out",
+]
+Fact = str | int | float
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """One remark. ``written`` is one that an earlier version stored in words (its ``text``)."""
+
+    kind: RemarkKind
+    facts: Mapping[str, Fact] = field(default_factory=dict)
+
+
+Clock = Literal["click", "smooth"]
+ExtraReason = Literal["before the start", "count-in", "between", "after", "too soft"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One blow that was heard. Everything from ``hand`` on is None where blind.
+
+    ``asynchrony_ms`` is against the click that sounds through the playing (None
+    without one); ``deviation_ms`` against the take's own smooth tempo. ``stretch``
+    numbers the unbroken stretches of playing from 0: a stop opens the next.
+    ``written`` is the written time in whole notes since the top of the take's first
+    repetition (graces: their main note's).
+    """
+
+    time_s: float
+    level_db: float
+    confidence: float
+    hand: Hand | None = None
+    repetition: int | None = None
+    position: int | None = None
+    grace: bool = False
+    asynchrony_ms: float | None = None
+    deviation_ms: float | None = None
+    stretch: int = 0
+    written: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MissedNote:
+    """A written note, between the first and the last played, that was not heard."""
+
+    repetition: int
+    position: int
+    grace: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraHit:
+    """A blow that no written note accounts for, and why.
+
+    It came before the start or after the last note, was taken for a count-in, stands
+    between the notes, or is too soft beside the others to be sure of.
+    """
+
+    time_s: float
+    level_db: float
+    reason: ExtraReason = "between"
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Everything heard in one take, in order of time.
+
+    ``clock`` says what timing is judged against; ``None`` where blind.
+    ``ambiguity`` is a remark where the take fits two alignments (which hand is
+    which cannot be told from the sound), else None. ``clicks_s`` are click times.
+    ``tempo_bpm`` is in the beat of the tempo given; None where blind.
+    ``unlike`` is a remark where the take does not sound like the exercise.
+    ``begins_at_s`` is where the take was said to begin, None where that was left to the ear.
+    """
+
+    hits: tuple[Hit, ...]
+    missed: tuple[MissedNote, ...] = ()
+    extra: tuple[ExtraHit, ...] = ()
+    clicks_s: tuple[float, ...] = ()
+    clock: Clock | None = None
+    tempo_bpm: float | None = None
+    ambiguity: Remark | None = None
+    unlike: Remark | None = None
+    warnings: tuple[Remark, ...] = ()
+    begins_at_s: float | None = None
+
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class HeardClick:
+    """A click that was heard.
+
+    ``times_s`` (n_clicks,); ``kinds`` (n_clicks,) which of its sounds; ``sounds`` the mean
+    sound of each kind as recorded, shape (n_kinds, length), each from ``CUT_BEFORE_S``
+    before its mark, which lies ``begins_s`` before the click's time; the beat as a line:
+    click k of the grid at ``first_s + k * beat_s``. ``through`` says that it sounds
+    through the playing, and not before it only.
+    """
+
+    times_s: Array
+    gains: Array
+    kinds: Ints
+    sounds: Floats
+    begins_s: float
+    first_s: float
+    beat_s: float
+    level_db: float
+    through: bool = False
+
+    @property
+    def beats(self) -> Ints:
+        """The number of each click on its grid, rising."""
+        return np.round((self.times_s - self.first_s) / self.beat_s).astype(np.intp)

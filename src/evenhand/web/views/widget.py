@@ -1,0 +1,178 @@
+"""The part of the stand with the exercise, the click and the recording: what it shows, whoever shows it.
+
+The day that is shown on the stand, and what it is called: the same on every page.
+
+The choice of a stroke height, the same in every form that asks for it.
+"""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from markupsafe import Markup
+from starlette.requests import Request
+
+from evenhand.acts.weeks.calendar import DAYS_A_WEEK
+from evenhand.music.strokes.heights import STROKE_CLASSES, Unit
+from evenhand.report.plots.markup import prose
+from evenhand.report.words.practice import stroke_pieces, time_words
+from evenhand.studio.stand.day import StandDay, StandItem, item_words, stand_day, takes_since
+from evenhand.studio.stand.music import stand_music
+from evenhand.studio.stand.sent import CLICK_PLACES
+from evenhand.studio.typed import whole_number
+from evenhand.studio.values import Device, Student
+from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
+from evenhand.web.pages import day_words, say, today
+
+
+def stroke_choices(unit: Unit | None = None) -> list[tuple[str, str]]:
+    """List the values and their words, any height first; with a unit the heights are said, too."""
+    named = [
+        (stroke, ", ".join(stroke_pieces(stroke, unit)) if unit else say(f"week.stroke_{stroke}"))
+        for stroke in STROKE_CLASSES
+    ]
+    return [("", say("week.stroke_")), *named]
+
+
+@dataclass(frozen=True, slots=True)
+class Widget:
+    """All that the part with the exercise, the click and the recording shows."""
+
+    title: str
+    sticking: str
+    how: Markup
+    why: Markup
+    lines: tuple[str, ...]
+    bpm: str
+    practice: dict[str, Any]
+    places: tuple[str, ...]
+    upload_key: str
+    hidden: dict[str, str]
+    strokes: list[tuple[str, str]]
+    rest_words: str
+    next: str
+
+
+def widget_of(
+    student: Student, item: StandItem, day: StandDay | None, *, devices: list[Device], unit: Unit
+) -> Widget:
+    """Gather what the part shows for an item of a day, or, without a day, for a free exercise."""
+    free = day is None
+    music = stand_music(item.sticking, item.item.tempo, None if free else item.item.repetitions)
+    hidden = {"exercise": item.sticking, "tempo": str(item.item.tempo), "stroke": item.item.stroke or ""}
+    if day is not None:
+        hidden |= {"week": day.week.id, "day": str(day.number), "item": str(item.number)}
+    practice_facts = {
+        **music.facts,
+        "title": item.title,
+        "sent": hidden,
+        "student": student.id,
+        "may_record": student.may_record,
+        "devices": {each.id: each.latency_ms for each in devices if each.latency_ms is not None},
+    }
+    return Widget(
+        title=item.title,
+        sticking=item.sticking,
+        how=tied(item_words(item.item, unit, free=free)),
+        why=tied(item.item.why),
+        lines=music.lines,
+        bpm=f"{item.item.tempo.bpm:g}",
+        practice=practice_facts,
+        places=tuple(place for place in CLICK_PLACES if student.may_record or place != "off"),
+        upload_key=secrets.token_urlsafe(24),
+        hidden=hidden,
+        strokes=stroke_choices(unit),
+        rest_words=time_words(item.item.rest_s) if item.item.rest_s else "",
+        next=_next_link(day, item),
+    )
+
+
+def tied(words: str) -> Markup:
+    """Keep figures and their units on one line."""
+    return Markup(prose(words))  # noqa: S704 - prose escapes
+
+
+def _next_link(day: StandDay | None, item: StandItem) -> str:
+    """Return where "next" leads: the next item of the day, or back to the whole day."""
+    if day is None:
+        return "/stand"
+    if day.item(item.number + 1) is None:
+        return f"/stand?week={day.week.id}"
+    return f"/stand/practice/{item.number + 1}?week={day.week.id}&day={day.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The weeks there are, and the day of one of them that is shown."""
+
+    weeks: WeeksNow
+    day: StandDay | None
+
+
+def weeks_of(request: Request, student: Student) -> WeeksNow:
+    """Return the weeks that the student can look at."""
+    return weeks_now(request.app.state.studio.weeks(student.id), today())
+
+
+def shown_day(request: Request, student: Student) -> Shown:
+    """Return the day that is shown: today's, or the one that the address asks for."""
+    weeks = weeks_of(request, student)
+    week = weeks.named(request.query_params.get("week", ""))
+    if week is None:
+        return Shown(weeks, None)
+    wanted = request.query_params.get("day", "")
+    found = request.app.state.studio.takes(student.id, since=takes_since(week))
+    day = stand_day(week, today(), found, wanted=whole_number(wanted))
+    return Shown(weeks, day)
+
+
+def named(request: Request, shown: Shown, day: StandDay) -> dict[str, Any]:
+    """Return what the day is called."""
+    newer = shown.weeks.week is not None and shown.weeks.week.id != day.week.id
+    asked = "day" in request.query_params
+    return {
+        "day": day,
+        "day_title": day_title(day, today()),
+        "day_note": day_note(day, today(), asked=asked, newer=newer),
+        "beside": beside_words(shown.weeks, day, today()),
+    }
+
+
+def day_title(day: StandDay, on: date) -> str:
+    """Call it today's, a day of this or the next week, or last week's."""
+    if day.is_today:
+        return say("stand.today", n=day.minutes)
+    if day.standing == "early":
+        return say("stand.next_week", n=day.minutes)
+    if day.standing != "over":
+        return say("stand.day", n=day.minutes, day=day.number)
+    if on < day.week.starts + timedelta(days=2 * DAYS_A_WEEK):
+        return say("stand.last_week", n=day.minutes)
+    return say("stand.old_week", n=day.minutes, on=day_words(day.week.starts))
+
+
+def day_note(day: StandDay, on: date, *, asked: bool = False, newer: bool = False) -> str:
+    """Say which day it is where it is not today's; ``asked`` for by name, or ``newer`` practice is there."""
+    if day.is_today:
+        return ""
+    facts = {"day": day.number, "of": day.of, "on": day_words(day.on), "starts": day_words(day.week.starts)}
+    if day.standing == "early":
+        return say("stand.early", **facts)
+    if day.standing == "over":
+        return say("stand.over_newer" if newer else "stand.over", **facts)
+    if asked:
+        return say("stand.of_days", **facts)
+    return say("stand.free_day" if day.on < on else "stand.free_day_ahead", **facts)
+
+
+def beside_words(weeks: WeeksNow, shown: StandDay, on: date) -> tuple[str, str] | None:
+    """Return the address and the words of the other week that can be looked at."""
+    other = next((each for each in (weeks.week, weeks.beside) if each and each.id != shown.week.id), None)
+    if other is None:
+        return None
+    key = {"early": "stand.beside_next", "running": "stand.beside_this", "over": "stand.beside_last"}
+    starts = day_words(other.starts)
+    return f"/stand?week={other.id}", say(key[standing_of(other, on)], starts=starts)

@@ -1,0 +1,205 @@
+"""Stems and beams at one height, nothing in another's way, nothing cut off.
+
+Outlines are measured by an independent reader of SVG paths (fontTools), line by line.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from xml.etree import ElementTree as ET
+
+import pytest
+from fontTools.pens.boundsPen import BoundsPen  # type: ignore[import-untyped]  # ships no types
+from fontTools.svgLib.path import parse_path  # type: ignore[import-untyped]  # ships no types
+from hypothesis import given
+from hypothesis import strategies as st
+
+from evenhand.music.engraving.columns import Spacing
+from evenhand.music.engraving.engrave import engrave
+from evenhand.music.engraving.engraved import EngravedLine
+from evenhand.music.engraving.glyphs import draw_mei
+from evenhand.music.engraving.ink import level
+from evenhand.music.engraving.mei import to_mei
+from evenhand.music.engraving.rolls import Rolls
+from evenhand.music.engraving.shapes import Drawn, take_apart
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.text import parse_exercise
+from tests.depth import share
+from tests.strategies import exercises
+
+SVG = "{http://www.w3.org/2000/svg}"
+ACCENT, FLAG, BUZZ = "E4A0", "E240", "E22A"
+
+
+@dataclass(frozen=True)
+class Box:
+    """What one outline covers, px from the line's left edge and from the staff line."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+def levelled(text: str) -> Drawn:
+    drawn = take_apart(draw_mei(to_mei(parse_exercise(text), show_sticking=False)))
+    level(drawn)
+    return drawn
+
+
+def boxes_of(line: EngravedLine) -> list[Box]:
+    """Measure every outline of a line's music, one box each (the tempo mark stands outside)."""
+    boxes: list[Box] = []
+    music = next(ET.fromstring(line.svg).iter(f"{SVG}g"))
+    for path in music.iter(f"{SVG}path"):
+        for outline in re.findall(r"M[^M]*", path.attrib["d"]):
+            pen = BoundsPen(None)
+            parse_path(outline, pen)
+            if pen.bounds:
+                boxes.append(Box(*pen.bounds))
+    return boxes
+
+
+def staff_y_of(line: EngravedLine) -> float:
+    group = next(ET.fromstring(line.svg).iter(f"{SVG}g"))
+    return float(group.attrib["transform"].removesuffix(")").split()[1])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "4/4 1/8: RL 1/16: RLRL 1/8: RL 3/16: R 1/16: L",
+        "1/8: R lL R L | R L R L",  # a grace inside one beam only
+        "1/8: R 1/32: LRLR 1/8: RL",
+        "1/16: RLRL 1/12: RLR 1/24: RLRLRL",
+    ],
+)
+def test_all_beams_lie_level(text: str) -> None:
+    drawn = levelled(text)
+    tops = {top for owner, top in drawn.beam_tops.items() if owner.startswith("note-")}
+    assert len(tops) == 1
+    stems = [min(y for _, y in s.points) for s in drawn.strokes if s.owner in drawn.beam_tops]
+    assert max(stems) - min(stems) < 20  # a beam's thickness is 90: all end inside the first
+
+
+def test_a_stem_without_a_beam_joins_them_with_its_flag() -> None:
+    drawn = levelled("4/4 1/8: R 1/4: L 1/8: R 1/16: RLRL 1/4: R")
+    top = next(iter(drawn.beam_tops.values()))
+    ends = {s.owner: min(y for _, y in s.points) for s in drawn.strokes}
+    assert [ends[owner] for owner in ("note-0", "note-1", "note-2", "note-7")] == [top] * 4
+    flags = [glyph.y for glyph in drawn.glyphs if glyph.code == FLAG]
+    assert flags == pytest.approx([top] * 2, abs=40)
+
+
+def test_a_single_stem_is_not_drawn_out_to_the_height_of_four_beams() -> None:
+    drawn = levelled("1/4: R 1/64: RLRL")
+    single = min(y for s in drawn.strokes if s.owner == "note-0" for _, y in s.points)
+    assert single > drawn.beam_tops["note-1"]
+
+
+def test_accents_stand_in_a_row() -> None:
+    drawn = levelled("4/4 1/8: >lR L >rL R 1/16: >RL>RL 1/4: >R")
+    heights = {glyph.y for glyph in drawn.glyphs if glyph.code == ACCENT}
+    assert len(heights) == 1
+
+
+@pytest.mark.parametrize("text", ["1/16: lR rL lR rL", "1/32: RlLRrL", "1/12: R llR L", "1/16: R lllR"])
+def test_beams_are_raised_off_the_graces_beneath_them(text: str) -> None:
+    drawn = levelled(text)
+    grace_top = min(y for s in drawn.strokes if s.owner.startswith("grace") for _, y in s.points)
+    lowest = max(y for beam in drawn.beams if beam.owners[0].startswith("note") for _, y in beam.points)
+    assert lowest < grace_top - 40
+
+
+def test_what_is_level_already_stays_as_drawn() -> None:
+    mei = to_mei(parse_exercise("4/4 1/16: >RLRR >LRLL"), show_sticking=False)
+    drawn, same = take_apart(draw_mei(mei)), take_apart(draw_mei(mei))
+    level(drawn)
+    assert (drawn.beams, drawn.strokes, drawn.glyphs) == (same.beams, same.strokes, same.glyphs)
+
+
+def number_and_accents(text: str, width: float) -> tuple[Box, list[Box]]:
+    """Return the tuplet number's box and the accents': both are known by their place over the beams."""
+    (line,) = engrave(parse_exercise(text), width=width).lines
+    beam = min(box.top for box in boxes_of(line) if box.right - box.left > 60 and box.bottom < -5)
+    over = [box for box in boxes_of(line) if box.bottom < beam]
+    accents = [box for box in over if box.right - box.left > 1.3 * (box.bottom - box.top)]
+    (number,) = [box for box in over if box not in accents and box.right - box.left > 3]
+    return number, accents
+
+
+@pytest.mark.parametrize("text", ["1/12: R>LR", "1/20: RL>RLR", "1/12: R>L llR", "1/24: RL>R>LRL"])
+@pytest.mark.parametrize("width", [336.0, 700.0])
+def test_a_tuplets_number_makes_way_for_an_accent(text: str, width: float) -> None:
+    number, accents = number_and_accents(text, width)
+    assert accents
+    for accent in accents:
+        assert number.bottom < accent.top or number.right < accent.left or accent.right < number.left
+
+
+@pytest.mark.parametrize(
+    ("text", "show_sticking"), [("1/64: R-", True), ("1/16: R-", False), ("4/4 1/4: R", False)]
+)
+@pytest.mark.parametrize("width", [336.0, 700.0])
+def test_long_rests_and_meters_have_room_at_the_foot(text: str, width: float, *, show_sticking: bool) -> None:
+    (line,) = engrave(parse_exercise(text), width=width, show_sticking=show_sticking).lines
+    assert max(box.bottom for box in boxes_of(line)) + staff_y_of(line) < line.height - 1
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a page may ask for."""
+
+    width: float
+    spacing: Spacing
+    repeat: int | None
+    rolls: Rolls
+    show_sticking: bool
+
+
+asked_for = st.builds(
+    Asked,
+    width=st.sampled_from((336.0, 700.0)),
+    spacing=st.sampled_from(("time", "note")),
+    repeat=st.sampled_from((None, 1, 8)),
+    rolls=st.sampled_from(("written", "short")),
+    show_sticking=st.booleans(),
+)
+
+
+@share(0.3)
+@given(exercise=exercises(), asked=asked_for, strokes=st.booleans())
+def test_nothing_is_cut_off(exercise: Exercise, asked: Asked, *, strokes: bool) -> None:
+    drawn = engrave(
+        exercise,
+        width=asked.width,
+        spacing=asked.spacing,
+        repeat=asked.repeat,
+        rolls=asked.rolls,
+        show_sticking=asked.show_sticking,
+        tempo=Tempo.parse("1/4=80"),
+        stroke_letters=["F"] * len(exercise.notes) if strokes else None,
+    )
+    for line in drawn.lines:
+        staff_y = staff_y_of(line)
+        for box in boxes_of(line):
+            assert box.left >= -0.05
+            assert box.right <= line.width + 0.05
+            assert box.bottom + staff_y <= line.height
+            assert box.top + staff_y >= 0
+
+
+def test_the_dot_of_a_flagged_note_at_a_lines_end_stands_ahead_of_the_bar_line() -> None:
+    drawn = engrave(
+        parse_exercise("1/4 3/16: R R R R R lR lR llR R"),
+        width=336.0,
+        spacing="note",
+        tempo=Tempo.parse("1/4=80"),
+    )
+    for line in drawn.lines:
+        dots = [
+            box for box in boxes_of(line) if 3.0 < box.right - box.left < 6.0 and box.bottom - box.top < 6.0
+        ]
+        assert dots
+        assert all(box.right < line.end_x for box in dots)

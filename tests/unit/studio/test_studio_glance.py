@@ -1,0 +1,145 @@
+"""A heard take at a glance: what is said first, and what the small picture takes from the JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from evenhand.studio.desk import glance_at, small_take
+
+HIT = {"level_db": -20.0, "grace": False, "confidence": 1.0, "asynchrony_ms": None}
+
+
+def heard(findings: list[tuple[str, str]], hits: list[dict[str, Any]] | None = None) -> dict[str, Any]:
+    return {
+        "clock": "take",
+        "hits": hits or [],
+        "missed": [],
+        "exercise": None,
+        "findings": [{"kind": kind, "text": text, "evidence": None, "remedy": ""} for kind, text in findings],
+    }
+
+
+def hits(*lates: float, repetitions: int = 2, interval_s: float = 0.2) -> list[dict[str, Any]]:
+    return [
+        {
+            **HIT,
+            "time_s": (repetition * len(lates) + i) * interval_s,
+            "repetition": repetition + 1,
+            "position": i,
+            "hand": "RL"[i % 2],
+            "deviation_ms": late,
+        }
+        for repetition in range(repetitions)
+        for i, late in enumerate(lates)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("findings", "said", "found"),
+    [
+        ([("late_hand", "Late."), ("even", "Even."), ("weak_hand", "Weak.")], ("Late.", "Weak."), True),
+        (
+            [("cannot_tell", "Can't tell."), ("even", "Even to the ear.")],
+            ("Even to the ear.", "Can't tell."),
+            False,
+        ),
+        ([("even", "Even.")], ("Even.",), False),
+        ([("unlike_exercise", "Unlike.")], ("Unlike.",), True),
+        ([], (), False),
+    ],
+)
+def test_what_was_found_is_said_before_what_was_not(
+    findings: list[tuple[str, str]],
+    said: tuple[str, ...],
+    found: bool,  # noqa: FBT001 - a table's column
+) -> None:
+    glance = glance_at(json.dumps(heard(findings)))
+    assert glance is not None
+    assert (glance.findings, glance.found) == (said, found)
+
+
+def test_no_more_than_two_things_are_said() -> None:
+    glance = glance_at(json.dumps(heard([("late_hand", f"Thing {n}.") for n in range(5)])))
+    assert glance is not None
+    assert glance.findings == ("Thing 0.", "Thing 1.")
+
+
+@pytest.mark.parametrize(
+    "text", ["", "{}", "[]", "null", '{"findings": 3}', '{"findings": [{}], "hits": []}']
+)
+def test_what_is_no_heard_take_is_none(text: str) -> None:
+    assert glance_at(text) is None
+
+
+def test_how_many_repetitions_would_tell_is_left_to_the_take() -> None:
+    evidence = {"measure": "balance.level_db", "value": 0.8, "unit": "dB", "n": 40, "ci95": [0.3, 1.3]}
+    repetitions = {"value": 40, "unit": "repetitions", "n": 8, "ci95": None}
+    open_one = {
+        **heard([("cannot_tell", "")])["findings"][0],
+        "evidence": {**evidence, "audible_from": 1.0, "positions": []},
+        "question": "weak_hand",
+        "figures": {"repetitions": repetitions},
+        "remark": None,
+        "practise": True,
+    }
+    glance = glance_at(json.dumps({**heard([]), "findings": [open_one]}))
+    assert glance is not None
+    said = "Can't tell yet whether the left hand is softer: 0.8 dB (0.3 to 1.3), audible from 1 dB."
+    assert glance.findings == (said,)
+
+
+def test_the_picture_has_the_last_rows_and_each_notes_hand() -> None:
+    small = small_take(heard([], hits(0.0, 5.0, 0.0, 5.0, repetitions=9)))
+    assert small is not None
+    assert small.hands == ("R", "L", "R", "L")
+    assert len(small.rows) == 6
+    assert [hit.late_ms for hit in small.rows[-1].hits] == [0.0, 5.0, 0.0, 5.0]
+
+
+def test_the_band_is_what_an_ear_can_tell_at_this_pace() -> None:
+    """Friberg & Sundberg 1995: 2.5 % of the interval, here 400 ms, so 10 ms; never under 6 ms."""
+    slow = small_take(heard([], hits(0.0, 0.0, interval_s=0.4)))
+    fast = small_take(heard([], hits(0.0, 0.0, interval_s=0.1)))
+    assert slow is not None
+    assert fast is not None
+    assert slow.audible_ms == pytest.approx(10.0)
+    assert fast.audible_ms == pytest.approx(6.0)
+
+
+def test_a_take_that_lies_off_the_clock_as_a_whole_is_drawn_around_its_middle() -> None:
+    """A constant latency of the device is nobody's lateness."""
+    shifted = heard(
+        [], [{**hit, "asynchrony_ms": 40.0 + (hit["position"] == 1) * 4} for hit in hits(0.0, 0.0, 0.0)]
+    )
+    small = small_take({**shifted, "clock": "click"})
+    assert small is not None
+    assert [hit.late_ms for hit in small.rows[0].hits] == pytest.approx([0.0, 4.0, 0.0])
+
+
+def test_levels_stand_on_the_takes_own_range_of_ten_db_or_more() -> None:
+    """By hand: -25 and -20 dB lie at 2.5 and 7.5 of a range of 10 dB about them."""
+    levels = [{**hit, "level_db": -25.0 if hit["hand"] == "L" else -20.0} for hit in hits(0.0, 0.0)]
+    small = small_take(heard([], levels))
+    assert small is not None
+    assert [hit.strength for hit in small.rows[0].hits] == pytest.approx([0.75, 0.25])
+
+
+def test_sixteen_notes_are_drawn_of_a_longer_exercise_and_its_lost_notes() -> None:
+    found = heard([], hits(*([0.0] * 20)))
+    found["missed"] = [
+        {"repetition": 2, "position": 3, "grace": False},
+        {"repetition": 2, "position": 19, "grace": False},
+        {"repetition": 2, "position": 4, "grace": True},
+    ]
+    small = small_take(found)
+    assert small is not None
+    assert len(small.hands) == 16
+    assert small.rows[1].missed == (3,)
+
+
+def test_a_blind_take_has_no_picture() -> None:
+    blind = [{**hit, "repetition": None, "position": None, "hand": None} for hit in hits(0.0, 0.0)]
+    assert small_take(heard([], blind)) is None

@@ -1,0 +1,251 @@
+"""A week as it is typed: what it adds up to, how it changes, what it weighs."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from evenhand.acts.weeks.document import plan_from_json, plan_to_json
+from evenhand.acts.weeks.plan import WeekAsked, plan_week
+from evenhand.errors import WrongOptions
+from evenhand.music.book import Book
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.progress.history import History, PastTake
+from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.studio.values import BookEntry, Student, Week
+from evenhand.studio.weeks.next import (
+    newest_draft,
+    next_start,
+    playable_book,
+    read_wanted,
+    recorded_words,
+    shown_advice,
+    shown_load,
+    titles_of,
+)
+from evenhand.studio.weeks.typed import (
+    FIELDS,
+    TypedRow,
+    TypedWeek,
+    add_up,
+    changed,
+    plan_of,
+    read_week,
+    typed_week,
+)
+from tests.studios import NOON
+
+MONDAY = date(2026, 3, 2)
+SINGLE = "1/8: RLRR LRLL"
+
+
+def a_row(day: int = 1, **changes: str) -> TypedRow:
+    facts = {"exercise": SINGLE, "stroke": "tap", "tempo": "1/8 = 60", "rest": "12", **changes}
+    return TypedRow(day, **facts)
+
+
+def test_a_row_takes_its_turns_with_count_in_and_rest() -> None:
+    # By hand: 4 times 8 eighths at 1/8 = 60 are 32 s, the count-in 4 s, the rest 12 s: 48 s; twice, 96 s.
+    week = TypedWeek((a_row(turns="2"), a_row(2)), 2)
+    added = add_up(week)
+    assert added.days_s == (96.0, 48.0)
+    assert added.strokes == {"R": 4 * 4 * 3, "L": 4 * 4 * 3}  # four right, four left; 4 times; three turns
+    assert added.wrong == 0
+
+
+@pytest.mark.parametrize("stage", [stage.name for stage in COMMON_PATH.stages])
+def test_a_proposed_week_that_is_not_touched_stays_as_it_was(stage: str) -> None:
+    plan = plan_week(WeekAsked(15, 3, stage, starts=MONDAY), COMMON_PATH)
+    typed = typed_week(plan)
+    again = plan_of(typed, add_up(typed, titles_of([])), student="", starts=MONDAY)
+    assert plan_to_json(again) == plan_to_json(plan)
+
+
+def test_turns_go_in_rounds() -> None:
+    week = TypedWeek((a_row(turns="2"), a_row(exercise="1/8: RRLL", turns="3")), 1)
+    (day,) = plan_of(week, add_up(week), student="", starts=MONDAY).days
+    assert [len(item.exercise.notes) for item in day.items] == [8, 4, 8, 4, 4]
+
+
+def test_planned_rests_stay_until_another_is_typed() -> None:
+    row = a_row(turns="2", rest="8.5", rests="8 9")
+    assert [item.rest_s for item in add_up(TypedWeek((row,), 1)).rows[0].items] == [8.0, 9.0]
+    row = a_row(turns="2", rest="20", rests="8 9")
+    assert [item.rest_s for item in add_up(TypedWeek((row,), 1)).rows[0].items] == [20.0, 20.0]
+
+
+def test_why_and_title_are_said_of_the_exercise_they_were_said_of() -> None:
+    row = a_row(was=SINGLE, why="the left hand is weak", title="Paradiddle")
+    kept, other = (
+        add_up(TypedWeek((each,), 1)).rows[0].items[0]
+        for each in (row, a_row(exercise="1/8: RRLL", was=SINGLE, why="x", title="Paradiddle"))
+    )
+    assert (kept.why, kept.title) == ("the left hand is weak", "Paradiddle")
+    assert (other.why, other.title) == ("", "")
+    named = add_up(TypedWeek((row,), 1), {SINGLE: "Mine"}).rows[0].items[0]
+    assert named.title == "Mine"
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "words"),
+    [
+        ({"exercise": ""}, "exercise", "choose or type an exercise"),
+        ({"exercise": "1/8: RLXR"}, "exercise", "at its character 8: found 'X'"),
+        ({"exercise": "1/8: ----"}, "exercise", "found rests only"),
+        ({"tempo": "fast"}, "tempo", "such as 1/8=70"),
+        ({"repetitions": "0"}, "repetitions", "a whole number, 1 to 999"),
+        ({"turns": "2.5"}, "turns", "a whole number, 1 to 99"),
+        ({"rest": "nan"}, "rest", "must be seconds, 0 to 600"),
+        ({"rest": "-1"}, "rest", "must be seconds, 0 to 600"),
+    ],
+)
+def test_what_cannot_be_read_is_named(changes: dict[str, str], field: str, words: str) -> None:
+    week = TypedWeek((a_row(1, **changes), a_row()), 1)
+    added = add_up(week)
+    assert added.wrong == 1
+    assert words in added.rows[0].wrong[field]
+    assert added.days_s == (48.0,)
+    with pytest.raises(WrongOptions, match="rows without a mistake"):
+        plan_of(week, added, student="", starts=MONDAY)
+
+
+def test_a_week_without_an_exercise_is_none() -> None:
+    week = TypedWeek((), 3)
+    with pytest.raises(WrongOptions, match="at least one"):
+        plan_of(week, add_up(week), student="", starts=MONDAY)
+
+
+def names(week: TypedWeek) -> list[tuple[int, str]]:
+    return [(row.day, row.tempo) for row in week.rows]
+
+
+THREE = TypedWeek((a_row(1, tempo="a"), a_row(1, tempo="b"), a_row(2, tempo="a")), 2)
+
+
+@pytest.mark.parametrize(
+    ("act", "after"),
+    [
+        ("remove:0", [(1, "b"), (2, "a")]),
+        ("up:1", [(1, "b"), (1, "a"), (2, "a")]),
+        ("up:0", [(1, "a"), (1, "b"), (2, "a")]),
+        ("down:1", [(1, "a"), (1, "b"), (2, "a")]),
+        ("everywhere:0", []),
+        ("add:1", [(1, "a"), (1, "b"), (1, "b"), (2, "a")]),
+        ("same:1", [(1, "a"), (1, "b"), (2, "a"), (2, "b")]),
+        ("drop:1", [(1, "a")]),
+        ("drop:3", [(1, "a"), (1, "b"), (2, "a")]),
+        ("remove:77", [(1, "a"), (1, "b"), (2, "a")]),
+        ("nonsense", [(1, "a"), (1, "b"), (2, "a")]),
+    ],
+)
+def test_what_a_button_does(act: str, after: list[tuple[int, str]]) -> None:
+    assert names(changed(THREE, act)) == after
+
+
+def test_leaving_a_day_out_leaves_a_day_less() -> None:
+    assert changed(THREE, "drop:1").days == 1
+    assert changed(changed(THREE, "drop:1"), "drop:1").days == 1
+
+
+def test_a_form_is_read_as_it_was_sent_and_a_torn_one_refused() -> None:
+    fields: dict[str, list[str]] = {name: ["1"] for name in FIELDS}
+    assert read_week(fields, 3).days == 3
+    with pytest.raises(WrongOptions, match="do not fit together"):
+        read_week({**fields, "tempo": []}, 3)
+    with pytest.raises(WrongOptions, match="at most 400"):
+        read_week({name: ["1"] * 401 for name in FIELDS}, 3)
+
+
+def a_student(**changes: Any) -> Student:
+    return Student("s", "Ines Varga", "tap", NOON, **changes)
+
+
+def a_week(starts: date, *, sent: bool = True, plan: str | None = None, stage: str = "tap") -> Week:
+    rows = TypedWeek((a_row(),), 1)
+    text = plan or plan_to_json(plan_of(rows, add_up(rows), student="", starts=starts))
+    return Week(starts.isoformat(), "s", starts, stage, text, sent_at=NOON if sent else None)
+
+
+def test_a_week_begins_with_the_next_lesson() -> None:
+    # 2 March 2026 is a Monday.
+    assert next_start(a_student(), MONDAY) == MONDAY
+    assert next_start(a_student(lesson_day=0), MONDAY) == MONDAY
+    assert next_start(a_student(lesson_day=2), MONDAY) == date(2026, 3, 4)
+    assert next_start(a_student(lesson_day=6), MONDAY) == date(2026, 3, 8)
+    sent = a_week(date(2026, 3, 4))
+    assert next_start(a_student(lesson_day=2), MONDAY, [sent]) == date(2026, 3, 11)
+
+
+def test_a_draft_is_gone_on_with_until_a_week_is_sent_or_it_is_over() -> None:
+    draft = a_week(MONDAY, sent=False)
+    assert newest_draft([draft], MONDAY) is draft
+    assert newest_draft([a_week(MONDAY), draft], MONDAY) is None
+    assert newest_draft([draft], MONDAY + timedelta(days=7)) is None
+    assert newest_draft([a_week(MONDAY, sent=False, plan="no plan")], MONDAY) is None
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("starts", "soon", "must be a day such as 2026-03-02"),
+        ("starts", "1926-03-02", "a day of these times"),
+        ("stage", "wizard", "must be one of rebound, half"),
+        ("minutes", "0", "must be 1 to 240"),
+        ("minutes", "nan", "must be 1 to 240"),
+        ("days", "8", "must be 1 to 7"),
+        ("days", "2.5", "a whole number"),
+        ("words", "a" * 5001, "at most 5000 characters"),
+    ],
+)
+def test_what_is_wrong_in_the_head_is_named(field: str, typed: str, words: str) -> None:
+    head = {"starts": "2026-03-04", "stage": "tap", "minutes": "20", "days": "5", field: typed}
+    wanted, wrong = read_wanted(head, MONDAY)
+    assert wanted is None
+    assert words in wrong[field]
+
+
+def test_the_book_is_what_can_be_played_of_it() -> None:
+    entries = [BookEntry("1", SINGLE, "Mine"), BookEntry("2", "no exercise"), BookEntry("3", "1/8: ----")]
+    book = playable_book(entries)
+    assert isinstance(book, Book)
+    assert [entry.title for entry in book.entries] == ["Mine"]
+    assert playable_book([]) is None
+    assert titles_of(entries) == {SINGLE: "Mine"}
+    assert titles_of([])[SINGLE] == "Single paradiddle"
+
+
+def test_a_week_is_weighed_beside_the_one_before() -> None:
+    # 16 strokes of each hand before, 20 now: a quarter more is not over a quarter; 24 is half more.
+    before = a_week(MONDAY)
+    plan = plan_from_json(a_week(MONDAY).plan, name="it")
+    rows = TypedWeek((a_row(repetitions="5"),), 1)
+    five = plan_of(rows, add_up(rows), student="", starts=MONDAY)
+    load = shown_load(five, MONDAY + timedelta(days=7), [before])
+    assert [line[:3] for line in load.lines] == [("2 Mar", "16", "16"), ("9 Mar", "20", "20")]
+    assert not any("strokes" in jump for jump in load.jumps)
+    rows = TypedWeek((a_row(repetitions="6"),), 1)
+    six = plan_of(rows, add_up(rows), student="", starts=MONDAY)
+    (jump,) = shown_load(six, MONDAY + timedelta(days=7), [before]).jumps
+    assert jump.startswith("This week over the one before: both hands strokes +50 %")
+    assert shown_load(plan, MONDAY, []).jumps == ()
+
+
+def test_the_path_s_advice_is_a_proposal_and_says_nothing_of_the_command_line() -> None:
+    advice = shown_advice(History(), "tap", None, MONDAY)
+    assert advice is not None
+    assert advice.headline == "Can't tell yet"
+    assert advice.decides == "This is a proposal. The teacher decides."
+    assert not any("--" in note for note in advice.notes)
+    assert shown_advice(History(), "wizard", None, MONDAY) is None
+
+
+def test_what_was_recorded_is_said_with_the_week_s_monday() -> None:
+    """28 November 2026 is a Saturday."""
+    exercise, tempo = parse_exercise("1/8: RLRL"), Tempo.parse("1/8 = 60")
+    strokes = {"R": 40, "L": 40}
+    take = PastTake(date(2026, 11, 28), "take", exercise, tempo, "tap", 90.0, strokes, {}, (), ())
+    assert recorded_words(History((take,))) == "80 strokes in 1.5 min, in the week from 23 Nov"
+    assert recorded_words(History()) == ""

@@ -28,13 +28,13 @@ from pathlib import Path
 
 import numpy as np
 
+from benchmarks.written import plain, with_accents, with_mixed_values, with_rests
 from evenhand.hearing.listen import listen
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.instruments import Room, Scene
 from evenhand.synthesis.player import SimulatedTake, simulate
 from evenhand.synthesis.playing import Player
-from evenhand.synthesis.written import plain, with_accents, with_mixed_values, with_rests
 from evenhand.take import Heard
 
 SAME_S = 0.030  # a hit this near a blow is that blow

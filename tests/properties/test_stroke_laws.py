@@ -18,12 +18,12 @@ from evenhand.music.strokes.rebound import (
     free_height_cm,
     free_interval_s,
     kept_height_cm,
-    kept_interval_s,
     rise_height_cm,
     steps_of,
 )
 from evenhand.music.text import mirrored, print_exercise
 from tests.depth import share
+from tests.falling import kept_interval_s
 from tests.strategies import exercises
 
 HIGH_BEFORE: dict[Motion, bool] = {"full": True, "down": True, "tap": False, "up": False}

@@ -13,18 +13,20 @@ from evenhand.music.strokes.rebound import (
     GRAVITY_M_S2,
     bounce_height_cm,
     bounce_interval_s,
-    contact_time_s,
     fall_time_s,
     free_height_cm,
     free_interval_s,
     kept_height_cm,
+    rise_height_cm,
+    striking_speed_m_s,
+)
+from tests.falling import (
+    contact_time_s,
     kept_interval_s,
     level_change_db,
     path_cm,
     rest_time_s,
     restitution_of,
-    rise_height_cm,
-    striking_speed_m_s,
     throw_speed_m_s,
 )
 

@@ -7,14 +7,13 @@ import pytest
 from evenhand.music.strokes.rebound import (
     bounce_height_cm,
     bounce_interval_s,
-    contact_time_s,
     fall_time_s,
     free_height_cm,
     kept_height_cm,
     pressed_bounce_cm,
     rise_height_cm,
-    throw_speed_m_s,
 )
+from tests.falling import contact_time_s, throw_speed_m_s
 
 
 def test_a_drum_that_gives_all_back_needs_no_throw() -> None:

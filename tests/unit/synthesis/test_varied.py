@@ -6,10 +6,10 @@ from itertools import islice
 
 import numpy as np
 
+from benchmarks.varied import CASES, VariedTake, varied_takes
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.player import simulate
 from evenhand.synthesis.playing import perform
-from evenhand.synthesis.varied import CASES, VariedTake, varied_takes
 
 MANY = list(varied_takes(8 * len(CASES), 11))
 

@@ -34,7 +34,6 @@ from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHe
 
 GRAVITY_M_S2 = 9.80665  # standard gravity
 ASSUMED_RESTITUTION = 0.8  # no published figure for heads or pads was found: measure your own
-CONTACT_S = (0.003, 0.006)  # Wagner 2006: how long a stick stays on a drumhead
 
 
 def fall_time_s(height_cm: float, *, gravity: float = GRAVITY_M_S2) -> float:
@@ -55,17 +54,6 @@ def striking_speed_m_s(height_cm: float, *, gravity: float = GRAVITY_M_S2) -> fl
     return math.sqrt(2 * gravity * height_cm / 100)
 
 
-def level_change_db(height_cm: float, reference_cm: float) -> float:
-    """Return how much louder a blow from a height is than one from another, as a model has it.
-
-    Level following striking speed: 20 log10(v / v_0) = 10 log10(h / h_0). No measurement.
-
-    >>> round(level_change_db(30.48, 7.62), 2)
-    6.02
-    """
-    return 10 * math.log10(height_cm / reference_cm)
-
-
 def bounce_height_cm(height_cm: float, restitution: float, bounces: int = 1) -> float:
     """Return how high a dropped tip rises after so many bounces."""
     return height_cm * restitution ** (2 * bounces)
@@ -79,31 +67,6 @@ def bounce_interval_s(
     A tip that fell from ``height_cm`` leaves with e v, and is back after 2 e v / g.
     """
     return 2 * restitution**bounce * striking_speed_m_s(height_cm, gravity=gravity) / gravity
-
-
-def contact_time_s(
-    height_cm: float, restitution: float, contact: int, *, gravity: float = GRAVITY_M_S2
-) -> float:
-    """Return when a tip dropped at 0 s meets the drum for the n-th time, n from 1."""
-    bounces = (bounce_interval_s(height_cm, restitution, n, gravity=gravity) for n in range(1, contact))
-    return fall_time_s(height_cm, gravity=gravity) + sum(bounces)
-
-
-def rest_time_s(height_cm: float, restitution: float, *, gravity: float = GRAVITY_M_S2) -> float:
-    """Return when a dropped tip has come to rest: sqrt(2 h / g) (1 + e) / (1 - e)."""
-    return fall_time_s(height_cm, gravity=gravity) * (1 + restitution) / (1 - restitution)
-
-
-def path_cm(height_cm: float, restitution: float) -> float:
-    """Return how far a dropped tip travels until it rests: h (1 + e^2) / (1 - e^2)."""
-    squared = restitution**2
-    return height_cm * (1 + squared) / (1 - squared)
-
-
-def restitution_of(intervals_s: tuple[float, float]) -> float:
-    """Return the restitution that two bounce intervals in a row tell: their ratio."""
-    first, second = intervals_s
-    return second / first
 
 
 def free_height_cm(interval_s: float) -> float:
@@ -131,23 +94,13 @@ def kept_height_cm(interval_s: float, restitution: float) -> float:
     sqrt(2 h / g) (1 / e - sqrt(1 / e^2 - 1)), which is less than a drop takes, and rises in sqrt(2 h / g).
     At e = 1 this is ``free_height_cm``.
     """
-    return 100 * GRAVITY_M_S2 * interval_s**2 / 2 / _round_trip(restitution) ** 2
+    return 100 * GRAVITY_M_S2 * interval_s**2 / 2 / round_trip(restitution) ** 2
 
 
-def kept_interval_s(height_cm: float, restitution: float) -> float:
-    """Return the interval between blows of one hand that keep a height with the least throw."""
-    return fall_time_s(height_cm) * _round_trip(restitution)
-
-
-def _round_trip(restitution: float) -> float:
+def round_trip(restitution: float) -> float:
     """Return up and down again, in free rises, at the least throw that keeps the height."""
     back = 1 / restitution
     return 1 + back - math.sqrt(back**2 - 1)
-
-
-def throw_speed_m_s(height_cm: float, restitution: float) -> float:
-    """Return the least speed with which the hand must start the stick down to keep its height."""
-    return striking_speed_m_s(height_cm) * math.sqrt(1 / restitution**2 - 1)
 
 
 def rise_height_cm(interval_s: float) -> float:

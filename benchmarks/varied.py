@@ -14,10 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from evenhand.music.exercise import Hand, Tempo
-from evenhand.synthesis.instruments import Room, Scene
-from evenhand.synthesis.playing import Player
-from evenhand.synthesis.written import (
+from benchmarks.written import (
     Written,
     long_one,
     plain,
@@ -28,6 +25,9 @@ from evenhand.synthesis.written import (
     with_mixed_values,
     with_rests,
 )
+from evenhand.music.exercise import Hand, Tempo
+from evenhand.synthesis.instruments import Room, Scene
+from evenhand.synthesis.playing import Player
 
 SHORTEST_S, LONGEST_S = 7.0, 24.0
 MOST_REPETITIONS = 60

@@ -1,4 +1,4 @@
-"""Falling and bouncing sticks: formulas that only tests ask for, from those of ``music/strokes/rebound.py``."""
+"""Falling and bouncing sticks: formulas that only tests ask for, from those of the rebound."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
 """An exercise as it stands on a phone's stand: engraved, with what the click and the live picture need.
 
 Conventions: px of the engraving's own units; note places as in ``music/engraving/engraved.py``.
-``band_px`` is half the width of the pale band behind a note: what an ear can't tell, drawn equally wide at every tempo.
+``band_px`` is half the width of the pale band behind a note: what an ear can't tell, drawn equally wide
+at every tempo.
 
 What was heard of a student's take, as a part of the stand's page: the report's words and picture.
 """

@@ -39,7 +39,6 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
-from evenhand.web.pages import say
 from evenhand.web.routes import DOORS, Door
 from evenhand.web.serving import WebSettings
 from evenhand.web.views.live import Ears
@@ -50,9 +49,30 @@ if TYPE_CHECKING:
 
 UNREADABLE = 503
 KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
-    DiskFull: (507, "doors.disk_full"),
-    ReadOnly: (507, "doors.read_only"),
-    StudioDamaged: (UNREADABLE, "doors.damaged"),
+    DiskFull: (
+        507,
+        (
+            "The studio's disk is full, so nothing new can be kept. "
+            "What was there before is safe. "
+            "A recording stays on the device that made it, and is sent when there is room."
+        ),
+    ),
+    ReadOnly: (
+        507,
+        (
+            "The studio's folder cannot be written to, so nothing new can be kept. "
+            "What was there before is safe. "
+            "A recording stays on the device that made it, and is sent when it can be kept."
+        ),
+    ),
+    StudioDamaged: (
+        UNREADABLE,
+        (
+            "The studio's database is damaged. "
+            "The recordings are files of their own and untouched. "
+            "Close the studio; evenhand check says what to do."
+        ),
+    ),
 }
 STATIC = Path(__file__).parent / "static"
 
@@ -224,8 +244,8 @@ async def _cannot_keep(request: Request, error: CannotKeep) -> Response:
     """Say that the disk does not do its part; where the studio lies is nothing for a page."""
     status, words = KEEPS_NOT[type(error)]
     if status == UNREADABLE:  # a page of the studio's own could not be read either
-        return PlainTextResponse(f"{say(words)}\n", status)
-    return await run_in_threadpool(plain, request, status, say(words))
+        return PlainTextResponse(f"{words}\n", status)
+    return await run_in_threadpool(plain, request, status, words)
 
 
 async def _system_error(request: Request, error: Exception) -> Response:

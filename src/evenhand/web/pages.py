@@ -1,12 +1,6 @@
 """Pages from templates: what every page knows, and small ways to answer.
 
 When something was, in words, on the teacher's own clock.
-
-All words of the studio's pages in one catalogue, so that another language can be put beside it.
-
-Conventions: a key is ``place.thing``; ``say("desk.takes", n=3)`` fills in. Where a count decides
-between one and many, the text is a pair (one, many) and the count is ``n``. Each place has a module
-of its own texts under ``web/words``.
 """
 
 from __future__ import annotations
@@ -25,39 +19,14 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from evenhand.errors import BadTempo
 from evenhand.music.exercise import Tempo
-from evenhand.web.words import access, book, desk, doors, stand, students, takes, week
+from evenhand.report.words.figures import PAIN, TEACHER_CAUTION
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 
-Text = str | tuple[str, str]
-
-TEXTS: dict[str, Text] = {
-    **doors.WORDS,
-    **access.WORDS,
-    **desk.WORDS,
-    **students.WORDS,
-    **takes.WORDS,
-    **week.WORDS,
-    **book.WORDS,
-    **stand.WORDS,
-}
-
-
-def say(key: str, /, **facts: object) -> str:
-    """Return a text, filled in.
-
-    >>> say("doors.password")
-    'Password'
-    """
-    text = TEXTS[key]
-    if isinstance(text, tuple):
-        text = text[0] if facts.get("n") == 1 else text[1]
-    return text.format(**facts) if facts else text
-
-
 HERE = Path(__file__).parent
+STUDENT_CAUTION = f"{PAIN} Tell your teacher, too. Loud sound harms hearing: keep the click low."
 _SEAL_KEY = secrets.token_bytes(32)  # of this process: a line is read once, right after the act
 
 
@@ -74,7 +43,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(say=say, texts=TEXTS)
+    made.globals.update(caution_student=STUDENT_CAUTION, caution_teacher=TEACHER_CAUTION)
     made.filters.update(day=day_words, clock=clock_words, tempo=tempo_words)
     return made
 
@@ -111,7 +80,7 @@ def _filling(request: Request) -> tuple[int, int] | None:
 
 def error_page(request: Request, status: int, words: str) -> Response:
     """Say in words what went wrong, with a way back."""
-    return page(request, "error.html", status=status, words=words, title=say("error.title"))
+    return page(request, "error.html", status=status, words=words, title="That did not work")
 
 
 def go(path: str, said: str = "") -> Response:
@@ -182,8 +151,8 @@ def when_words(moment: datetime, today: date) -> str:
     day, clock = moment.astimezone().date(), clock_words(moment)
     days = (today - day).days
     if days in {0, 1}:
-        return say("desk.when_yesterday" if days else "desk.when_today", clock=clock)
+        return f"{'yesterday' if days else 'today'}, {clock}"
     named = f"{day:%A}" if 1 < days < NAMED_DAYS else f"{day.day} {day:%B}"
     if day.year != today.year:
         named = f"{named} {day.year}"
-    return say("desk.when_day", day=named, clock=clock)
+    return f"{named}, {clock}"

@@ -37,7 +37,7 @@ from evenhand.studio.students import (
 )
 from evenhand.studio.values import Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
-from evenhand.web.pages import DAY_NAMES, now, page, said_here, say, today, when_words
+from evenhand.web.pages import DAY_NAMES, now, page, said_here, today, when_words
 from evenhand.web.serving import LINK_LASTS, is_loopback
 from evenhand.web.views.takes import upload_facts
 
@@ -137,9 +137,13 @@ def shown_weeks(weeks: WeeksNow, today: date) -> list[ShownWeek]:
     found = sorted((each for each in (weeks.week, weeks.beside) if each), key=lambda week: week.starts)
     standing = [(week, standing_of(week, today)) for week in found]
     ahead = any(each == "early" for _, each in standing)
-    said = {"early": "student.week_early", "running": "", "over": "student.week_over"}
+    said = {
+        "early": "Sent. It can be seen and begun now.",
+        "running": "",
+        "over": "The week below is over, and the next is not sent yet.",
+    }
     return [
-        ShownWeek(week_in_short(week), say(said[each]) if said[each] else "")
+        ShownWeek(week_in_short(week), said[each])
         for week, each in standing
         if not (each == "over" and ahead)
     ]
@@ -173,24 +177,23 @@ def typed_of(student: Student) -> dict[str, str]:
 def fact_words(student: Student) -> list[str]:
     """Say in short where a student is and when the lesson is."""
     if student.lesson_day is None:
-        lesson = say("student.no_lesson")
+        lesson = "no lesson day set"
     else:
-        key = "student.lesson_at" if student.lesson_time else "student.lesson"
-        lesson = say(key, day=DAY_NAMES[student.lesson_day], time=student.lesson_time)
-    practice = say("student.practice", minutes=student.minutes_a_day, days=student.days_a_week)
-    return [student.stage, lesson, practice, *([say("student.archived")] if student.archived else [])]
+        lesson = f"lesson {DAY_NAMES[student.lesson_day]} {student.lesson_time}".rstrip()
+    practice = f"{student.minutes_a_day:g} min a day, {student.days_a_week} days a week"
+    return [student.stage, lesson, practice, *(["archived"] if student.archived else [])]
 
 
 def said_of(take: StudioTake) -> str:
     """Say what became of a take, in one line."""
     if take.status == "waiting":
-        return say("student.waiting")
+        return "waiting to be heard"
     if take.status == "hearing":
-        return say("student.hearing", share=100 * take.progress)
+        return f"being heard, {100 * take.progress:.0f} % done"
     if take.status == "failed":
-        return say("student.failed", reason=take.reason)
+        return f"could not be heard: {take.reason}"
     glance = glance_at(take.heard) if take.heard else None
-    return glance.findings[0] if glance and glance.findings else say("student.no_finding")
+    return glance.findings[0] if glance and glance.findings else "heard"
 
 
 def open_links(studio: Studio, student: Student) -> list[StudentLink]:

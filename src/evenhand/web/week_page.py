@@ -31,13 +31,12 @@ from evenhand.studio.weeks.next import (
     titles_of,
 )
 from evenhand.studio.weeks.typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
-from evenhand.web.pages import clock_words, day_words, say
+from evenhand.web.pages import clock_words, day_words
 from evenhand.web.pages import today as this_day
 from evenhand.web.views.widget import stroke_choices
 
 LISTED_WEEKS = 8
 FIELDS = ("exercise", "stroke", "tempo", "repetitions", "turns", "rest", "takes")
-LABELS = (*FIELDS, "up", "down", "remove", "everywhere")
 HISTORIES: Kept[History] = Kept(64)
 ADVICE: Kept[ShownAdvice | None] = Kept(128)
 PLANS: Kept[PracticePlan] = Kept(128)
@@ -91,7 +90,6 @@ def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> 
         "titles": titles,
         "stages": tuple(stage.name for stage in COMMON_PATH.stages),
         "strokes": stroke_choices(),
-        "labels": {name: say(f"week.{name}") for name in LABELS},
         "time_words": time_words,
         "said": said,
         "load": shown_load(plan, starts, weeks) if desk.rows is not None else None,
@@ -111,8 +109,8 @@ def _draft_words(desk: Desk) -> str:
         return ""
     at, name = desk.draft.changed_at, desk.student.name
     if desk.fresh:
-        return say("week.typed", name=name)
-    return say("week.typed_before", name=name, day=day_words(at), time=clock_words(at))
+        return f"What you type is kept. {name} does not see it until you send it."
+    return f"You typed this on {day_words(at)}, {clock_words(at)}. {name} does not see it until you send it."
 
 
 def _other_drafts(studio: Studio, desk: Desk) -> dict[str, str]:

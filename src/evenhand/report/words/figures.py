@@ -103,6 +103,15 @@ def count(number: int, one: str, many: str | None = None) -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def count_words(number: int, one: str, many: str | None = None) -> str:
+    """Write a count with its noun, one as a word.
+
+    >>> count_words(1, "minute"), count_words(3, "minute")
+    ('one minute', '3 minutes')
+    """
+    return f"one {one}" if number == 1 else count(number, one, many)
+
+
 def from_words(measure: str, n: int) -> str:
     """Say how many a measure, by its name, comes from.
 

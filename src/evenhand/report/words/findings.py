@@ -89,10 +89,8 @@ def remedy_words(finding: Finding, exercise: Exercise | None) -> str:
 
 
 def would_tell(finding: Finding) -> str:
-    """Say how many repetitions would tell what is open; "" where that is not known."""
-    needed = finding.figures.get("repetitions")
-    if needed is None:
-        return ""
+    """Say how many repetitions would tell what is open."""
+    needed = finding.figures["repetitions"]
     if needed.value is None:
         return f"It lies at the edge of what can be heard: {needed.needs} repetitions might not tell."
     return f"About {count(int(needed.value), 'repetition')} would tell."

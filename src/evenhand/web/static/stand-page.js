@@ -1,13 +1,14 @@
 // What the stand's scripts share: the page's words, its token, how the server is asked.
 
+import { WORDS } from "./stand-words.js";
+
 const root = document.getElementById("stand");
-const words = JSON.parse(root.dataset.words);
 
 export const student = root.dataset.student;
 
-/** Returns a text of the catalogue, its {places} filled in. */
+/** Returns one of the scripts' texts, its {places} filled in. */
 export function say(key, facts = {}) {
-  return words[key].replace(/\{(\w+)\}/g, (_, name) => facts[name] ?? "");
+  return WORDS[key].replace(/\{(\w+)\}/g, (_, name) => facts[name] ?? "");
 }
 
 /** An answer of the server that is a no; `status` 0 is no answer at all. */

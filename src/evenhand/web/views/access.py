@@ -11,10 +11,25 @@ from starlette.responses import Response
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Act, OpenSession
 from evenhand.web.guard import note
-from evenhand.web.pages import go, said_here, say, today, when_words
+from evenhand.web.pages import go, said_here, today, when_words
 from evenhand.web.pages import page as made
 
 MOST_SHOWN = 200
+
+
+ACTS = {
+    "login": "The teacher logged in",
+    "login refused": "A wrong password",
+    "logout": "The teacher logged out",
+    "password changed": "The password was changed",
+    "session ended": "A browser was logged out",
+    "link made": "A private link was made",
+    "link opened": "A private link was opened",
+    "link revoked": "A private link was withdrawn",
+    "student exported": "A student's data were downloaded",
+    "studio exported": "The whole studio was downloaded",
+    "student erased": "A student was erased",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,20 +75,18 @@ def end_session(request: Request) -> Response:
     whose = {each.id: each.student_id or "" for each in studio.open_sessions()}
     studio.end_session_by_id(session_id)
     note(request, "session ended", whose.get(session_id, ""))
-    return go("/access", say("access.ended"))
+    return go("/access", "That browser is logged out.")
 
 
 def _in_row(each: OpenSession, names: dict[str, str], mine: str) -> InRow:
-    who = say("access.teacher") if each.student_id is None else names.get(each.student_id, "")
-    browser = each.browser or say("access.browser_unknown")
+    who = "Teacher" if each.student_id is None else names.get(each.student_id, "")
+    browser = each.browser or "not known"
     return InRow(each.id, who, browser, _when(each.began_at), _when(each.seen_at), each.id == mine)
 
 
 def _act_row(act: Act, names: dict[str, str]) -> ActRow:
-    return ActRow(
-        _when(act.at), say(f"act.{act.what.replace(' ', '_')}"), names.get(act.about, ""), act.address
-    )
+    return ActRow(_when(act.at), ACTS[act.what], names.get(act.about, ""), act.address)
 
 
 def _when(moment: datetime | None) -> str:
-    return say("access.unknown") if moment is None else when_words(moment, today())
+    return "not known" if moment is None else when_words(moment, today())

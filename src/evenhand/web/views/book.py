@@ -20,7 +20,7 @@ from evenhand.studio.book import (
     typed,
 )
 from evenhand.studio.typed import whole_number
-from evenhand.web.pages import go, page, said_here, say
+from evenhand.web.pages import go, page, said_here
 
 LARGEST_BOOK = 2000
 
@@ -59,9 +59,11 @@ def add(request: Request) -> Response:
     title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
     entries = studio.book()
     if len(entries) + len(texts) > LARGEST_BOOK:
-        return _shelf(request, text=texts[0] if texts else "", wrong=say("book.full", most=LARGEST_BOOK))
+        return _shelf(
+            request, text=texts[0] if texts else "", wrong=f"The book holds at most {LARGEST_BOOK} exercises."
+        )
     if not texts:
-        return _shelf(request, title=title, section=section, wrong=say("book.nothing"))
+        return _shelf(request, title=title, section=section, wrong="Type an exercise first, or tick some.")
     for text in texts:
         read = typed(text)
         if read.wrong:
@@ -69,14 +71,16 @@ def add(request: Request) -> Response:
     same = [found for text in texts if (found := same_as(text, entries))]
     for text in texts:
         studio.add_entry(typed(text).text, title if len(texts) == 1 else "", section)
-    said = say("book.added", n=len(texts), count=len(texts))
-    return go("/book", f"{said} {say('book.same', text=same[0])}" if same else said)
+    said = "1 exercise is in the book." if len(texts) == 1 else f"{len(texts)} exercises are in the book."
+    if same:
+        said += f" One is the same as {same[0]}, begun on another note or with the hands swapped."
+    return go("/book", said)
 
 
 def remove(request: Request) -> Response:
     """Take an exercise out of the book."""
     request.app.state.studio.remove_entry(request.path_params["entry_id"])
-    return go("/book", say("book.removed"))
+    return go("/book", "Removed from the book.")
 
 
 def engrave(request: Request) -> Response:
@@ -139,12 +143,17 @@ def _read(request: Request, content: bytes) -> Response:
     try:
         found = read_in(content.decode("utf-8-sig"), "book", LARGEST_BOOK)
     except UnicodeDecodeError:
-        return _shelf(request, wrong=say("book.no_text"))
+        return _shelf(
+            request, wrong="That is not a text file. A book is a text file with one exercise a line."
+        )
     except EvenhandError as error:
         return _shelf(request, wrong=str(error))
     studio = request.app.state.studio
     if len(studio.book()) + len(found) > LARGEST_BOOK:
-        return _shelf(request, wrong=say("book.full", most=LARGEST_BOOK))
+        return _shelf(request, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
     for text, title, section in found:
         studio.add_entry(text, title, section)
-    return go("/book", say("book.added", n=len(found), count=len(found)))
+    return go(
+        "/book",
+        ("1 exercise is in the book." if len(found) == 1 else f"{len(found)} exercises are in the book."),
+    )

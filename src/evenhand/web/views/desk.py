@@ -11,8 +11,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from evenhand.report.plots.week import DayMarks, week_marks
+from evenhand.report.words.figures import capitalised, count_words
 from evenhand.studio.desk import DAYS, Desk, Glances, desk_of
-from evenhand.web.pages import day_words, now, page, said_here, say, when_words
+from evenhand.web.pages import day_words, now, page, said_here, when_words
 
 GLANCES = Glances()
 _TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\d\sto) (?=-?\d)")
@@ -39,19 +40,24 @@ def today(request: Request) -> Response:
 def summary_words(desk: Desk) -> list[str]:
     """Say the day in two or three sentences."""
     since = day_words(desk.today - timedelta(days=DAYS - 1))
-    lessons = say("desk.lessons", n=desk.lessons_today) if desk.lessons_today else say("desk.no_lessons")
-    came = say("desk.came" if desk.came else "desk.none_came", n=desk.came, since=since)
-    return [lessons, came, *([say("desk.waits", n=desk.waits)] if desk.waits else [])]
+    lessons = f"{capitalised(count_words(desk.lessons_today, 'lesson'))} today."
+    came = f"{capitalised(count_words(desk.came, 'take has', 'takes have'))} come in since {since}."
+    waits = f"{capitalised(count_words(desk.waits, 'is', 'are'))} still to be heard."
+    return [
+        lessons if desk.lessons_today else "No lesson today.",
+        came if desk.came else f"No take has come in since {since}.",
+        *([waits] if desk.waits else []),
+    ]
 
 
 def heading_words(day: date | None, today: date) -> str:
     """Name a day of lessons: today, tomorrow, or its date."""
     if day is None:
-        return say("desk.day_none")
+        return "No lesson day set"
     if day == today:
-        return say("desk.day_today")
+        return "Today"
     words = day_words(day)
-    return say("desk.day_tomorrow", day=words) if day == today + timedelta(days=1) else words
+    return f"Tomorrow, {words}" if day == today + timedelta(days=1) else words
 
 
 def tied(words: str) -> str:

@@ -22,7 +22,7 @@ from evenhand.web.guard import (
     secret_of,
     take_cookie,
 )
-from evenhand.web.pages import now, page, say
+from evenhand.web.pages import now, page
 from evenhand.web.serving import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
 
 
@@ -44,13 +44,15 @@ async def login(request: Request) -> Response:
     device = await run_in_threadpool(_known_device, request)
     counts = _counts(request, device)
     if not _counted(request, counts):
-        return plain(request, 429, say("doors.often"))
+        return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
     password = str(request.state.form.get("password", ""))
     try:
         key = await request.app.state.passwords.run(lambda: studio.key_of_password(password))
     except TooManyChecks:
         _take_back(request, counts)
-        return plain(request, 503, say("doors.busy"))
+        return plain(
+            request, 503, "Too many passwords are being checked at this moment. Try again in a minute."
+        )
     if key is None:
         await run_in_threadpool(note, request, "login refused")
         return await run_in_threadpool(lambda: page(request, "login.html", status=403, wrong=True))
@@ -122,10 +124,10 @@ def student_link(request: Request) -> Response:
     student = studio.student_of_link(request.path_params["secret"])
     if student is None:
         if not limiter.allows("link", comes_from(request)):
-            return plain(request, 429, say("doors.often"))
+            return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
         return RedirectResponse("/gone", status_code=303)
     if not limiter.allows("opened", student.id):
-        return plain(request, 429, say("doors.often"))
+        return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
     if _is_in_already(request, student.id):
         return RedirectResponse("/stand", status_code=303)
     try:

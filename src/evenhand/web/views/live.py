@@ -33,7 +33,6 @@ from evenhand.errors import EvenhandError, WrongUse
 from evenhand.studio.live.hearing import LiveTake
 from evenhand.studio.stand.sent import read_live
 from evenhand.web.guard import origin_holds, session_of
-from evenhand.web.pages import say
 
 MOST_WAITING_S = 10.0  # of sound; the page itself gives up earlier
 MOST_EARLY_S = 20.0  # how far the sound that came may be ahead of the time since the first
@@ -65,7 +64,7 @@ class Waiting:
         self._waiting += len(block)
         early = self._came > (now - self._since_s + MOST_EARLY_S) * self._rate_hz
         if early or self._waiting > MOST_WAITING_S * self._rate_hz:
-            raise WrongUse(say("stand.live_behind"))
+            raise WrongUse("This came faster than it can be heard live. Your recording goes on.")
         if len(block):
             self._blocks.append(block)
             self._news.set()
@@ -133,7 +132,7 @@ async def live(socket: WebSocket) -> None:
     with ears.room_for(student_id) as room:
         try:
             if not room:
-                raise WrongUse(say("stand.live_full"))
+                raise WrongUse("Too many play at this moment to hear you live. Your recording goes on.")
             async with asyncio.timeout(FIRST_WITHIN_S):
                 message = await socket.receive_text()
             asked = read_live(json.loads(message))
@@ -199,7 +198,7 @@ async def _look(socket: WebSocket, waiting: Waiting) -> None:
         if not await run_in_threadpool(_still_in, socket):
             break
     waiting.end(whole=False)
-    raise WrongUse(say("stand.live_out"))
+    raise WrongUse("You are logged out.")
 
 
 async def _next(socket: WebSocket) -> Samples | None:

@@ -18,10 +18,26 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import wrong_with
 from evenhand.web import pages
 from evenhand.web.guard import TooManyChecks, note, take_cookie
-from evenhand.web.pages import go, said_here, say, today
+from evenhand.web.pages import go, said_here, today
 from evenhand.web.routes import DOORS
 
 AT_ONCE = 1 << 20
+
+
+WRONG = {
+    "name": "The studio's name must be 1 to 80 characters.",
+    "unit": "Heights are in inches or centimetres.",
+}
+WRONG_PASSWORD = {
+    "wrong": "That is not the current password. Nothing was changed.",
+    "short": "The new password must have 12 characters or more. Nothing was changed.",
+    "long": "The new password must have 200 characters at most. Nothing was changed.",
+    "common": (
+        "That is one of the passwords that are tried first. Take some words of your own. Nothing was changed."
+    ),
+    "busy": "Too many passwords are being checked. Try again in a minute.",
+    "differs": "The two new passwords differ. Nothing was changed.",
+}
 
 
 def path(request: Request) -> Response:
@@ -45,9 +61,9 @@ def change(request: Request) -> Response:
     form = {name: str(value) for name, value in request.state.form.items()}
     fields, wrong = read_settings(form)
     if wrong:
-        return _page(request, status=422, wrong={wrong: say(f"settings.wrong_{wrong}")}, typed=form)
+        return _page(request, status=422, wrong={wrong: WRONG[wrong]}, typed=form)
     request.app.state.studio.change_facts(**fields)
-    return go("/settings", say("settings.saved"))
+    return go("/settings", "Saved.")
 
 
 async def change_password(request: Request) -> Response:
@@ -58,7 +74,7 @@ async def change_password(request: Request) -> Response:
     except TooManyChecks:
         wrong = "busy"
     if wrong:
-        words = {"password": say(f"settings.password_{wrong}")}
+        words = {"password": WRONG_PASSWORD[wrong]}
         return await run_in_threadpool(lambda: _page(request, status=422, wrong=words))
     answer = RedirectResponse("/login", status_code=303)
     take_cookie(request, answer)

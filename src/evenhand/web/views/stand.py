@@ -19,14 +19,24 @@ from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.web.guard import secret_of, take_cookie
-from evenhand.web.pages import TEXTS, go, now, page, said_here, say
+from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.views.widget import Widget, named, shown_day, stroke_choices, tied, weeks_of, widget_of
 
 MOST_TAKES = 100
 FREE_TEMPO = "80"  # of the exercise's own beat
 MEDIA = ("audio/", "video/")
 OTHER_MEDIA = frozenset({"", "application/octet-stream", "application/ogg", "application/x-midi"})
-SCRIPT = "stand.js."
+NO_WEEK = (
+    "Nothing is assigned yet",
+    (
+        "Your teacher has not sent a week's practice so far. "
+        "Until it is here you can record anything you are working on."
+    ),
+)
+BAD_WEEK = (
+    "This week's practice cannot be read",
+    "Tell your teacher, please. Until then you can record anything you are working on.",
+)
 
 
 def today(request: Request) -> Response:
@@ -151,7 +161,7 @@ def receive(request: Request) -> Response:
         _ring(request)
     if wants_json:
         return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if new else 200)
-    return go(f"/stand/takes/{take.id}", say("stand.sent"))
+    return go(f"/stand/takes/{take.id}", "It has arrived.")
 
 
 def _titles(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
@@ -250,9 +260,6 @@ def _about(request: Request, student: Student) -> dict[str, Any]:
     return {
         "student": student,
         "said": said_here(request),
-        "script_words": {
-            key.removeprefix(SCRIPT): text for key, text in TEXTS.items() if key.startswith(SCRIPT)
-        },
         "unit": _studio(request).facts.unit,
     }
 
@@ -284,27 +291,28 @@ def _free(request: Request, student: Student) -> Response:
         item = free_item(typed, tempo, stroke) if typed else None
         widget = _widget(request, student, item, None) if item else None
     except BadExercise as error:
-        wrong = say("stand.free_wrong", place=error.column, found=error.found, must_be=error.must_be)
+        wrong = (
+            f"The exercise cannot be read: character {error.column} is {error.found}. It must be "
+            f"{error.must_be}."
+        )
         return _free_again(request, student, wrong)
     except EvenhandError as error:
         return _free_again(request, student, str(error))
     if widget is None:
-        return _free_again(request, student, say("stand.free_none"))
+        return _free_again(request, student, "Choose an exercise from the book, or type one.")
     return page(request, "stand_practice.html", **_about(request, student), day=None, widget=widget)
 
 
 def _free_again(request: Request, student: Student, error: str) -> Response:
     facts = {**_about(request, student), **_free_form(request, error)}
-    return page(request, "stand_free.html", status=422, **facts, title=say("stand.free"), words="")
+    return page(request, "stand_free.html", status=422, **facts, title="Something else", words="")
 
 
 def _without_week(request: Request, student: Student, *, bad: bool = False) -> Response:
     """Say kindly that there is no week, and offer to record anything."""
-    title, words = (
-        ("stand.bad_week", "stand.bad_week_words") if bad else ("stand.no_week", "stand.no_week_words")
-    )
+    title, words = BAD_WEEK if bad else NO_WEEK
     facts = {**_about(request, student), **_free_form(request)}
-    return page(request, "stand_free.html", **facts, title=say(title), words=say(words))
+    return page(request, "stand_free.html", **facts, title=title, words=words)
 
 
 def _texts(form: Mapping[str, Any]) -> dict[str, str]:
@@ -315,13 +323,19 @@ def _texts(form: Mapping[str, Any]) -> dict[str, str]:
 def _received(request: Request, student: Student, form: Mapping[str, Any]) -> tuple[StudioTake, bool]:
     """Check a recording and keep it."""
     if not student.may_record:
-        raise _Refused(say("stand.consent"), 403)
+        raise _Refused(
+            (
+                "You can record once your teacher has noted that a parent or guardian agrees. The "
+                "click works already."
+            ),
+            403,
+        )
     file = form.get("recording")
     if not isinstance(file, UploadFile) or not file.size:
-        raise _Refused(say("stand.upload_none"), 422)
+        raise _Refused("Choose a file first.", 422)
     kind = (file.content_type or "").partition(";")[0].strip().lower()
     if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
-        raise _Refused(say("stand.upload_kind", kind=kind), 415)
+        raise _Refused(f"A recording must be a sound, video or MIDI file; this is {kind}.", 415)
     studio, texts = _studio(request), _texts(form)
     device = next((each for each in studio.devices(student.id) if each.id == texts.get("device")), None)
     name = " ".join((file.filename or "").split())[:200]
@@ -333,7 +347,13 @@ def _received(request: Request, student: Student, form: Mapping[str, Any]) -> tu
         try:
             return studio.receive_take(new, place, original_name=name)
         except StudioFull:
-            raise _Refused(say("stand.no_room"), 413) from None
+            raise _Refused(
+                (
+                    "There is no room for more of your recordings here. Tell your teacher. This one stays "
+                    "on this device."
+                ),
+                413,
+            ) from None
 
 
 def _form_again(request: Request, student: Student, error: str) -> Response:

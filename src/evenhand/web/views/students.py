@@ -16,7 +16,7 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, read_table, same_name, take_in
 from evenhand.studio.values import Student
 from evenhand.web.guard import note
-from evenhand.web.pages import DAY_NAMES, TEXTS, go, now, page, said_here, say, today
+from evenhand.web.pages import DAY_NAMES, go, now, page, said_here, today
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import MadeLink, made_link, one_student, progress_facts
 
@@ -31,6 +31,25 @@ NEW = {
 }
 FACTS = tuple(NEW)
 STAGES = tuple(stage.name for stage in COMMON_PATH.stages)
+
+
+MUST_BE = {
+    "name": "the name must be 1 to 80 characters; got “{got}”",
+    "same_name": "there is a student called {got} already; add a letter or a surname",
+    "stage": "the stage must be one of {stages}; got “{got}”",
+    "minor": "minor must be yes or no; got “{got}”",
+    "lesson_day": "the lesson's day must be a weekday such as Monday or Mon; got “{got}”",
+    "lesson_time": "the time must be such as 16:30 or 4:30 pm; got “{got}”",
+    "minutes": "minutes a day must be a number from 1 to 240; got “{got}”",
+    "days": "days a week must be a whole number from 1 to 7; got “{got}”",
+    "notes": "notes must be 20,000 characters at most",
+    "consent_by": "who agreed must be a name of 80 characters at most; got “{got}”",
+    "consent_on": "the day must be such as 2026-11-30, and not in the future; got “{got}”",
+    "columns": "the columns must be among {columns}, each once; got “{got}”",
+    "rows": "the table must have 1 to 500 students; got {got}",
+    "cells": "there must not be more cells than columns; got {got} cells",
+    "text": "the table must be text as UTF-8, which a spreadsheet's “CSV UTF-8” is",
+}
 
 
 def all_students(request: Request) -> Response:
@@ -76,10 +95,10 @@ def change(request: Request) -> Response:
     if wrong:
         return one_student(request, student, status=422, typed=typed, wrong=_by_field(wrong))
     request.app.state.studio.change_student(student.id, **fields)
-    said = {True: "student.archive_done", False: "student.unarchive_done"}.get(
-        fields.get("archived", ""), "student.saved"
+    said = {True: f"{student.name} is archived.", False: f"{student.name} is back."}.get(
+        fields.get("archived", ""), "Saved."
     )
-    return go(f"/students/{student.id}", say(said, name=student.name))
+    return go(f"/students/{student.id}", said)
 
 
 def make_link(request: Request) -> Response:
@@ -96,7 +115,7 @@ def revoke_link(request: Request) -> Response:
     student_id = str(request.state.form.get("student", ""))
     note(request, "link revoked", student_id)
     to = f"/students/{student_id}" if student_id.isalnum() else "/students"
-    return go(to, say("student.link_revoked"))
+    return go(to, "The link is withdrawn; whoever used it is logged out.")
 
 
 def export(request: Request) -> Response:
@@ -116,11 +135,11 @@ def erase(request: Request) -> Response:
     student = _student(request)
     typed = " ".join(str(request.state.form.get("name", "")).split())
     if typed.casefold() != student.name.casefold():
-        wrong = {"erase": say("student.erase_wrong")}
+        wrong = {"erase": "That is not the name. Nothing was erased."}
         return one_student(request, student, status=422, typed={"erase": typed}, wrong=wrong)
     request.app.state.studio.erase_student(student.id)
     note(request, "student erased")
-    return go("/students", say("student.erased", name=student.name))
+    return go("/students", f"{student.name} is erased; nothing is left.")
 
 
 def progress(request: Request) -> Response:
@@ -133,10 +152,10 @@ def progress(request: Request) -> Response:
 
 def wrong_words(wrong: Wrong) -> str:
     """Say what is wrong, and what must be."""
-    key = f"wrong.{wrong.field}" if f"wrong.{wrong.field}" in TEXTS else "wrong.unknown"
-    words = say(key, got=wrong.got, stages=", ".join(STAGES), columns=", ".join(COLUMNS))
+    words = MUST_BE.get(wrong.field, "that cannot be read; got “{got}”")
+    words = words.format(got=wrong.got, stages=", ".join(STAGES), columns=", ".join(COLUMNS))
     words = words[:1].upper() + words[1:] + "."
-    return words if wrong.row is None else say("students.wrong_row", row=wrong.row, words=words)
+    return words if wrong.row is None else f"Row {wrong.row}: {words}"
 
 
 def _by_field(wrong: tuple[Wrong, ...]) -> dict[str, str]:

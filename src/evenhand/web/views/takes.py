@@ -21,7 +21,7 @@ from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sou
 from evenhand.studio.takes.shown import begins_at, known_take, others_beside, read_correction, shown_take
 from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import NewTake, Student, StudioTake
-from evenhand.web.pages import go, now, page, said_here, say
+from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.views.widget import stroke_choices
 
@@ -75,7 +75,7 @@ def beside(request: Request) -> Response:
     """Show two takes side by side."""
     first, second = _take(request), _take(request, "other_id")
     if first.heard is None or second.heard is None or "failed" in {first.status, second.status}:
-        return go(f"/takes/{first.id}", say("takes.not_both_heard"))
+        return go(f"/takes/{first.id}", "Both takes must be heard first.")
     students = {take.student_id: _student(request, take.student_id) for take in (first, second)}
     found = side_by_side(known_take(first), known_take(second))
     return page(request, "take_beside.html", first=first, second=second, students=students, found=found)
@@ -86,11 +86,13 @@ def save_words(request: Request) -> Response:
     take, form = _take(request), _texts(request)
     words = form.get("words", "").replace("\r\n", "\n").strip()
     if len(words) > MOST_LETTERS:
-        wrong = say("takes.words_long", most=MOST_LETTERS, got=len(words))
+        wrong = (
+            f"At most {MOST_LETTERS} characters; these are {len(words)}. Shorten them: they are still here."
+        )
         return _page(request, take, status=422, words=words, wrong_words=wrong)
     model = form.get("model") == "yes" if take.source == "teacher" else take.model
     _studio(request).change_take(take.id, words=words, model=model)
-    return go(f"/takes/{take.id}", say("takes.saved"))
+    return go(f"/takes/{take.id}", "Saved.")
 
 
 def correct(request: Request) -> Response:
@@ -104,7 +106,7 @@ def correct(request: Request) -> Response:
     except EvenhandError as error:
         return _page(request, take, status=422, correction=form, wrong_correction=str(error))
     _studio(request).change_take(take.id, heard=heard, corrected=True)
-    return go(f"/takes/{take.id}", say("takes.put_right_done"))
+    return go(f"/takes/{take.id}", "Corrected, and measured again.")
 
 
 def _correction(request: Request, take: StudioTake, form: dict[str, str]) -> Correction:
@@ -154,18 +156,26 @@ def give(request: Request) -> Response:
     take = _take(request)
     student = _student(request, _texts(request).get("student") or "none")
     if not student.may_record:
-        return _page(request, take, status=422, wrong_give=say("takes.no_consent", name=student.name))
+        return _page(
+            request,
+            take,
+            status=422,
+            wrong_give=(
+                f"{student.name} is under age. First note on the student's page that a parent or "
+                "guardian agrees."
+            ),
+        )
     _studio(request).give_take(take.id, student.id)
-    return go(f"/takes/{take.id}", say("takes.given", name=student.name))
+    return go(f"/takes/{take.id}", f"The take is with {student.name} now.")
 
 
 def delete(request: Request) -> Response:
     """Delete a take for good."""
     take = _take(request)
     if _texts(request).get("sure") != "yes":
-        return _page(request, take, status=422, wrong_delete=say("takes.delete_confirm"))
+        return _page(request, take, status=422, wrong_delete="Tick the box first. Nothing was deleted.")
     _studio(request).delete_take(take.id)
-    return go(f"/students/{take.student_id}", say("takes.deleted"))
+    return go(f"/students/{take.student_id}", "The take is deleted.")
 
 
 def teacher_upload(request: Request) -> Response:
@@ -280,14 +290,16 @@ def _received(request: Request, student: Student, form: Mapping[str, str]) -> St
     """Check a recording and keep it."""
     file = request.state.form.get("recording")
     if not isinstance(file, UploadFile) or not file.size:
-        raise ValueError(say("takes.no_file"))
+        raise ValueError("Choose a file with the recording. What you typed is still here.")
     kind = (file.content_type or "").partition(";")[0].strip().lower()
     name = " ".join((file.filename or "").split())[:200]
     if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
-        raise ValueError(say("takes.wrong_kind", name=name, kind=kind))
+        raise ValueError(f"{name} is not a sound or video file ({kind}). Choose a recording.")
     mine = form.get("whose", "mine") == "mine"
     if not mine and not student.may_record:
-        raise ValueError(say("takes.no_consent", name=student.name))
+        raise ValueError(
+            f"{student.name} is under age. First note on the student's page that a parent or guardian agrees."
+        )
     new = _new_take(student, form, mine=mine, name=name)
     studio = _studio(request)
     with studio.unfinished_file() as place:

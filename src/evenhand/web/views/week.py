@@ -35,7 +35,7 @@ from evenhand.studio.weeks.next import (
 from evenhand.studio.weeks.next import send as sent
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, add_up, changed, plan_of, read_week, typed_week
 from evenhand.web.guard import note
-from evenhand.web.pages import day_words, go, page, said_here, say
+from evenhand.web.pages import day_words, go, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import address_of
@@ -78,7 +78,7 @@ def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, ask
         week = newest_draft(weeks, this_day())
     plan = read_plan(week) if week is not None else None
     if week is None or plan is None:
-        notice = say("week.bad_plan") if week is not None else ""
+        notice = "That week's plan cannot be read; here is a new proposal." if week is not None else ""
         return Desk(student, wanted_of(student, this_day(), weeks=weeks), notice=notice)
     typed = wanted_of(student, this_day(), week, weeks) | {"days": str(len(plan.days))}
     if again and not named:
@@ -93,7 +93,7 @@ def discard(request: Request) -> Response:
     desk = Desk(student, {}, _own_week(request, student), copied=texts.get("as", ""))
     _studio(request).drop_draft(student.id, desk.of_week, page=texts.get("page", ""))
     query = f"?as={desk.copied}" if desk.copied else f"?week={desk.week.id}" if desk.week else ""
-    return go(f"/students/{student.id}/week{query}", say("week.discarded"))
+    return go(f"/students/{student.id}/week{query}", "Discarded.")
 
 
 def propose(request: Request) -> Response:
@@ -141,11 +141,21 @@ def save(request: Request) -> Response:
     desk = _desk(request, typed, rows, wrong)
     added = add_up(rows, titles_of(_studio(request).book()))
     if wanted is None or added.wrong:
-        return _page(request, replace(_typed(request, desk), notice=say("week.not_kept")), status=422)
+        return _page(
+            request,
+            replace(_typed(request, desk), notice="Nothing was sent. What you typed is still here."),
+            status=422,
+        )
     try:
         plan = plan_of(rows, added, student=desk.student.name, starts=wanted.starts)
     except WrongOptions:
-        return _page(request, replace(_typed(request, desk), notice=say("week.nothing")), status=422)
+        return _page(
+            request,
+            replace(
+                _typed(request, desk), notice="The week is empty: add an exercise, or have a week proposed."
+            ),
+            status=422,
+        )
     return _kept(request, desk, wanted, plan)
 
 
@@ -156,9 +166,11 @@ def _kept(request: Request, desk: Desk, wanted: Wanted, plan: PracticePlan) -> R
     studio.drop_draft(student.id, desk.of_week, page=_texts(request).get("page", ""))
     here = f"/students/{student.id}/week?week={kept.id}"
     if _texts(request).get("do") != "send":
-        return go(here, say("week.saved", name=student.name))
+        return go(here, f"Kept as a draft; {student.name} does not see it yet.")
     sent(studio, student, kept, wanted)
-    return go(here, say("week.sent", name=student.name, day=day_words(kept.starts)))
+    return go(
+        here, (f"Sent. It is on {student.name}'s stand now, for the week from {day_words(kept.starts)}.")
+    )
 
 
 def send(request: Request) -> Response:
@@ -174,7 +186,9 @@ def send(request: Request) -> Response:
         note(request, "link made", student.id)
         return _pdf(request, week, student, link=f"{address_of(request)}/s/{secret}")
     here = f"/students/{student.id}/week?week={week.id}"
-    return go(here, say("week.sent", name=student.name, day=day_words(week.starts)))
+    return go(
+        here, (f"Sent. It is on {student.name}'s stand now, for the week from {day_words(week.starts)}.")
+    )
 
 
 def sheet(request: Request) -> Response:

@@ -18,6 +18,7 @@ from starlette.requests import Request
 from evenhand.acts.weeks.calendar import DAYS_A_WEEK
 from evenhand.music.strokes.heights import STROKE_CLASSES, Unit
 from evenhand.report.plots.markup import prose
+from evenhand.report.words.figures import capitalised, count_words
 from evenhand.report.words.practice import stroke_pieces, time_words
 from evenhand.studio.stand.day import StandDay, StandItem, item_words, stand_day, takes_since
 from evenhand.studio.stand.music import stand_music
@@ -25,16 +26,15 @@ from evenhand.studio.stand.sent import CLICK_PLACES
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
-from evenhand.web.pages import day_words, say, today
+from evenhand.web.pages import day_words, today
 
 
 def stroke_choices(unit: Unit | None = None) -> list[tuple[str, str]]:
     """List the values and their words, any height first; with a unit the heights are said, too."""
     named = [
-        (stroke, ", ".join(stroke_pieces(stroke, unit)) if unit else say(f"week.stroke_{stroke}"))
-        for stroke in STROKE_CLASSES
+        (stroke, ", ".join(stroke_pieces(stroke, unit)) if unit else stroke) for stroke in STROKE_CLASSES
     ]
-    return [("", say("week.stroke_")), *named]
+    return [("", "any"), *named]
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,29 +143,32 @@ def named(request: Request, shown: Shown, day: StandDay) -> dict[str, Any]:
 
 def day_title(day: StandDay, on: date) -> str:
     """Call it today's, a day of this or the next week, or last week's."""
+    minutes = count_words(day.minutes, "minute")
     if day.is_today:
-        return say("stand.today", n=day.minutes)
+        return f"Today, {minutes}"
     if day.standing == "early":
-        return say("stand.next_week", n=day.minutes)
+        return f"Your next practice, {minutes}"
     if day.standing != "over":
-        return say("stand.day", n=day.minutes, day=day.number)
+        return f"Day {day.number}, {minutes}"
     if on < day.week.starts + timedelta(days=2 * DAYS_A_WEEK):
-        return say("stand.last_week", n=day.minutes)
-    return say("stand.old_week", n=day.minutes, on=day_words(day.week.starts))
+        return f"Last week's practice, {minutes}"
+    return f"Your practice from {day_words(day.week.starts)}, {minutes}"
 
 
 def day_note(day: StandDay, on: date, *, asked: bool = False, newer: bool = False) -> str:
     """Say which day it is where it is not today's; ``asked`` for by name, or ``newer`` practice is there."""
     if day.is_today:
         return ""
-    facts = {"day": day.number, "of": day.of, "on": day_words(day.on), "starts": day_words(day.week.starts)}
+    which = f"day {day.number} of {day.of}"
     if day.standing == "early":
-        return say("stand.early", **facts)
+        return f"{capitalised(which)}, for {day_words(day.on)}. You may begin early."
     if day.standing == "over":
-        return say("stand.over_newer" if newer else "stand.over", **facts)
+        return f"{capitalised(which)}.{'' if newer else ' The new practice comes after your lesson.'}"
     if asked:
-        return say("stand.of_days", **facts)
-    return say("stand.free_day" if day.on < on else "stand.free_day_ahead", **facts)
+        return f"{capitalised(which)}, for {day_words(day.on)}."
+    if day.on < on:
+        return f"Nothing new is planned for today. Go on with {which}."
+    return f"Nothing is planned for today. You may begin {which} early."
 
 
 def beside_words(weeks: WeeksNow, shown: StandDay, on: date) -> tuple[str, str] | None:
@@ -173,6 +176,9 @@ def beside_words(weeks: WeeksNow, shown: StandDay, on: date) -> tuple[str, str] 
     other = next((each for each in (weeks.week, weeks.beside) if each and each.id != shown.week.id), None)
     if other is None:
         return None
-    key = {"early": "stand.beside_next", "running": "stand.beside_this", "over": "stand.beside_last"}
-    starts = day_words(other.starts)
-    return f"/stand?week={other.id}", say(key[standing_of(other, on)], starts=starts)
+    words = {
+        "early": f"Your next practice is here, from {day_words(other.starts)} on",
+        "running": "This week's practice",
+        "over": "Last week's practice",
+    }
+    return f"/stand?week={other.id}", words[standing_of(other, on)]

@@ -23,8 +23,8 @@ from itertools import pairwise
 
 from evenhand.errors import BadTempo
 from evenhand.music.exercise import MAX_NOTES, Meter, Tempo
-from evenhand.music.formats.midi.events import REPETITION, Events, read_events
-from evenhand.music.formats.midi.strokes import Clock, HandNotes, Stroke, strokes_of
+from evenhand.music.formats.midi.events import REPETITION, Clock, Events, read_events
+from evenhand.music.formats.midi.strokes import HandNotes, Stroke, strokes_of
 from evenhand.music.formats.passages import (
     HandsWhereNone,
     Passage,

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from evenhand.music.exercise import Hand
-from evenhand.music.formats.midi.events import Events, Played
+from evenhand.music.formats.midi.events import Clock, Events, Played
 from evenhand.music.formats.passages import Letters, Reading, amplitude_of, read_letters
 
 SNARES = (37, 38, 40)  # General MIDI: side stick, acoustic and electric snare
@@ -56,29 +56,6 @@ class _Said:
     small: bool  # the word is one small letter
     accent: bool
     buzz: bool
-
-
-class Clock:
-    """Ticks to seconds, by the file's tempos."""
-
-    def __init__(self, events: Events) -> None:
-        self.tick_s = 1e-6 / events.ticks_a_quarter
-        self.changes = events.tempos
-
-    def span_s(self, start: int, stop: int) -> float:
-        """Return how long the ticks from ``start`` to ``stop`` last, at the tempo in force at ``stop``."""
-        return (stop - start) * self.tick_s * self.microseconds_at(stop)
-
-    def microseconds_at(self, tick: int) -> int:
-        """Return the length of a quarter note at a tick."""
-        low, high = 0, len(self.changes)
-        while low < high:
-            middle = (low + high) // 2
-            if self.changes[middle][0] <= tick:
-                low = middle + 1
-            else:
-                high = middle
-        return self.changes[low - 1][1] if low else 500_000
 
 
 def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[Stroke]:

@@ -20,6 +20,7 @@ from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.onsets.attack import Timed
 from evenhand.hearing.onsets.bands import away_s, median
 from evenhand.hearing.onsets.candidates import Candidates
+from evenhand.music.exercise import bpm_of
 from evenhand.take import ExtraHit, ExtraReason, Heard, HeardClick, Hit, MissedNote, Remark
 
 Array = NDArray[np.float64]
@@ -131,7 +132,7 @@ def _tempo_bpm(score: Score, times: Array, written: Array, stretches: NDArray[np
         bottom += float(w @ w)
     if bottom <= 0 or top <= 0:
         return None
-    return 60.0 / (top / bottom * score.beat)
+    return bpm_of(top / bottom, score.beat)
 
 
 def _asynchrony_ms(

@@ -135,7 +135,7 @@ class Tempo:
     @property
     def whole_note_s(self) -> float:
         """Seconds that a whole note lasts."""
-        return 60.0 / self.bpm / float(self.beat)
+        return whole_note_s(self.bpm, self.beat)
 
     @property
     def beat_s(self) -> float:
@@ -156,6 +156,24 @@ class Tempo:
 
     def __str__(self) -> str:
         return f"{self.beat.numerator}/{self.beat.denominator} = {self.bpm:g}"
+
+
+def whole_note_s(bpm: float, beat: Fraction) -> float:
+    """Return the seconds that a whole note lasts: from written time to heard.
+
+    >>> whole_note_s(60, Fraction(1, 4))
+    4.0
+    """
+    return 60.0 / bpm / float(beat)
+
+
+def bpm_of(whole_s: float, beat: float | Fraction) -> float:
+    """Return the beats a minute at which a whole note lasts so many seconds: from heard time to written.
+
+    >>> bpm_of(4.0, Fraction(1, 4))
+    60.0
+    """
+    return 60.0 / (whole_s * float(beat))
 
 
 def click_step_bpm(bpm: float) -> float:

@@ -20,7 +20,7 @@ from typing import Any
 
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import Exercise, Hand, Tempo, whole_note_s
 from evenhand.music.strokes.doubles import Doubles, bounces_of, doubles_of
 from evenhand.music.strokes.heights import (
     CM_IN,
@@ -337,9 +337,9 @@ def _curve(planned: PlannedExercise, hand: Hand, low: float, high: float) -> Hei
 
 def _shortest_s(planned: PlannedExercise, hand: Hand, bpm: float) -> float | None:
     """Return a hand's shortest way at a tempo, those between a throw and its bounce left out."""
-    whole_note_s = 60.0 / bpm / float(planned.tempo.beat)
+    whole_s = whole_note_s(bpm, planned.tempo.beat)
     graces = {index for index, step in enumerate(planned.steps) if step.blow.grace is not None}
-    seconds = [step.seconds(whole_note_s) for step in planned.steps]
+    seconds = [step.seconds(whole_s) for step in planned.steps]
     pairs = bounces_of(planned.steps, planned.plan.strokes, seconds)
     throws = {throw for throw, second in pairs if not {throw, second} & graces}
     return min(

@@ -10,7 +10,7 @@ from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import ListedTake
 from evenhand.errors import BadList, CannotHear
 from evenhand.measuring.values import Measure
-from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.exercise import Exercise, Tempo, bpm_of
 from evenhand.music.text import print_exercise
 from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
 from evenhand.report.words.remarks import remark_words
@@ -83,7 +83,7 @@ def _tried(listed: ListedTake, opens: OpensTakes, first: Tempo) -> tuple[list[Tr
     take = hear_take(listed.path, listed.asked, opens=opens)
     if take.exercise is None or take.tempo is None:
         return [], None
-    in_beat = Tempo(first.beat, 60.0 / (take.tempo.whole_note_s * float(first.beat)))
+    in_beat = Tempo(first.beat, bpm_of(take.tempo.whole_note_s, first.beat))
     tried = tried_repetitions(take.heard, take.exercise, in_beat, take=take.name)
     if tried:
         return tried, None

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.measuring.values import Measure, audible_ms
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import Exercise, Hand, Tempo, bpm_of
 from evenhand.take import Heard, Hit
 
 
@@ -139,7 +139,7 @@ def _judged(
     return TriedRepetition(
         take=take,
         repetition=repetitions[0],
-        tempo_bpm=60.0 / (whole_note_s * float(tempo.beat)),
+        tempo_bpm=bpm_of(whole_note_s, tempo.beat),
         spread_ms=spread,
         audible_ms=audible,
         lost=lost,

@@ -19,7 +19,7 @@ from itertools import groupby, pairwise
 from statistics import StatisticsError, fmean, linear_regression
 
 from evenhand.measuring.values import HeardTake
-from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.exercise import Exercise, Hand, bpm_of
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, middle_level_db, stick_path
 from evenhand.report.plots.markup import el, picture, px, text_at
 from evenhand.report.words.figures import plain
@@ -115,7 +115,7 @@ def _tempo(hits: Sequence[Hit], take: HeardTake) -> float | None:
         return None
     if seconds_a_whole <= 0:
         return None
-    return 60.0 / (seconds_a_whole * float(take.tempo.beat))
+    return bpm_of(seconds_a_whole, take.tempo.beat)
 
 
 WIDTH, HEIGHT = 320.0, 150.0

@@ -1,22 +1,10 @@
-"""What the acts need from the world outside: values that come in, and protocols for who brings them.
+"""A take as values: the sound or the strokes that came in, what its container said, and what was heard in it.
 
 Conventions: samples are mono float32, full scale 1, in order of time; a sample's
-time is its index over ``rate_hz``. Levels from MIDI are 40 log10(velocity / 127) dB.
-
-A take: where the sound came from, and what its container said.
-
-What was heard in a take.
-
-Conventions: ``time_s`` is in the file's own timeline, seconds from the first
-decoded sample; ``level_db`` is the level of a hit (RMS of its first 10 ms above
-200 Hz, dB re full scale; from MIDI: 40 log10(velocity / 127)). Repetitions count
-from 1, positions from 0. Asynchrony and deviation are ms, negative = early.
-
-A click that was heard, as a value.
-
-Conventions: times in seconds from the first sample; gains relative to the mean sound.
-
-Remarks: what must be known of a take beside its figures, as a kind and its facts, not yet in words.
+time is its index over ``rate_hz``. ``time_s`` is in the file's own timeline, seconds from the
+first decoded sample. ``level_db`` is the level of a hit (RMS of its first 10 ms above 200 Hz,
+dB re full scale; from MIDI: 40 log10(velocity / 127)). Repetitions count from 1, positions
+from 0. Asynchrony and deviation are ms, negative = early.
 """
 
 from __future__ import annotations
@@ -24,12 +12,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal, Protocol
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from evenhand.music.exercise import Hand
+
+if TYPE_CHECKING:  # a value needs no arrays to be made, and a small command none to start
+    import numpy as np
+    from numpy.typing import NDArray
 
 TakeKind = Literal["sound", "midi"]
 
@@ -206,35 +195,3 @@ class Heard:
     unlike: Remark | None = None
     warnings: tuple[Remark, ...] = ()
     begins_at_s: float | None = None
-
-
-Array = NDArray[np.float64]
-Floats = NDArray[np.float32]
-Ints = NDArray[np.intp]
-
-
-@dataclass(frozen=True, slots=True)
-class HeardClick:
-    """A click that was heard.
-
-    ``times_s`` (n_clicks,); ``kinds`` (n_clicks,) which of its sounds; ``sounds`` the mean
-    sound of each kind as recorded, shape (n_kinds, length), each from ``CUT_BEFORE_S``
-    before its mark, which lies ``begins_s`` before the click's time; the beat as a line:
-    click k of the grid at ``first_s + k * beat_s``. ``through`` says that it sounds
-    through the playing, and not before it only.
-    """
-
-    times_s: Array
-    gains: Array
-    kinds: Ints
-    sounds: Floats
-    begins_s: float
-    first_s: float
-    beat_s: float
-    level_db: float
-    through: bool = False
-
-    @property
-    def beats(self) -> Ints:
-        """The number of each click on its grid, rising."""
-        return np.round((self.times_s - self.first_s) / self.beat_s).astype(np.intp)

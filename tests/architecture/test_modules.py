@@ -11,7 +11,7 @@ import pytest
 
 from tests.architecture.house import SOURCES, TESTS, module_of, named
 
-MOST_LINES = 400
+MOST_LINES = 470
 NO_ROOMS = {"utils", "util", "helpers", "helper", "common", "misc", "manager", "core", "base", "stuff"}
 
 

@@ -115,7 +115,7 @@ def lives(pid: int) -> bool:
 SERVER = """
 import sys, time
 from pathlib import Path
-from evenhand.work.hearing import Hearers
+from evenhand.studio.work.pool import Hearers
 
 if __name__ == "__main__":
     hearers = Hearers(Path(sys.argv[1]), 2)

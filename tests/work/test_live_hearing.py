@@ -116,7 +116,7 @@ def test_a_place_is_free_again_when_a_take_ends() -> None:
 
 SERVER = """
 import asyncio, json, os, signal, sys
-from evenhand.work.live_hearing import LiveProcesses
+from evenhand.studio.live.hearing import LiveProcesses
 
 async def main():
     processes = LiveProcesses(most=1)

@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 
 from evenhand.hearing.alignment.recovery import Matched, unplayed
 from evenhand.hearing.alignment.score import Score, smooth_times
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.attack import Timed
 from evenhand.hearing.onsets.bands import away_s, median
 from evenhand.hearing.onsets.candidates import Candidates
 from evenhand.music.exercise import bpm_of
-from evenhand.take import ExtraHit, ExtraReason, Heard, HeardClick, Hit, MissedNote, Remark
+from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MissedNote, Remark
 
 Array = NDArray[np.float64]
 

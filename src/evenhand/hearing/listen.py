@@ -35,6 +35,7 @@ from evenhand.hearing.alignment.recovery import (
 )
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.build_result import besides_warning, in_order, reasons, tell, tell_blind
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.find import find_click
 from evenhand.hearing.clicks.sound import without_click
 from evenhand.hearing.onsets.attack import Timed, time_hits
@@ -48,7 +49,7 @@ from evenhand.hearing.onsets.candidates import (
     without_lone_clicks,
 )
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.take import ExtraHit, ExtraReason, Heard, HeardClick, Remark
+from evenhand.take import ExtraHit, ExtraReason, Heard, Remark
 
 ClickChoice = Literal["auto", "heard", "none"]
 Progress = Callable[[float], None]

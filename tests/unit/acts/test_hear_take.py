@@ -10,7 +10,8 @@ import pytest
 
 import evenhand
 import evenhand.hearing.listen as ear
-from evenhand import measuring
+import evenhand.measuring.measure as figures
+import evenhand.measuring.rules.findings as rules
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import NothingHeard, UnreadableRecording
@@ -42,8 +43,8 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
 
     monkeypatch.setattr(ear, "listen", listen)
     monkeypatch.setattr(ear, "listen_to_blows", listen_to_blows, raising=False)
-    monkeypatch.setattr(measuring, "measure", lambda *_: a_heard_take().measures)
-    monkeypatch.setattr(measuring, "find", lambda *_: a_heard_take().findings, raising=False)
+    monkeypatch.setattr(figures, "measure", lambda *_: a_heard_take().measures)
+    monkeypatch.setattr(rules, "find", lambda *_: a_heard_take().findings, raising=False)
     return asked
 
 

@@ -49,8 +49,7 @@ def test_without_a_folder_the_users_own_is_meant(
     """As for ``evenhand serve``."""
     call("export-studio", "--data", data, "--out", tmp_path / "kept.zip")
     own = tmp_path / "home" / "studio"
-    for module in ("export_studio", "import_studio"):
-        monkeypatch.setattr(f"evenhand.cli.{module}.data_folder", lambda: own)
+    monkeypatch.setattr("evenhand.cli.studio.safekeeping.data_folder", lambda: own)
     assert call("import-studio", tmp_path / "kept.zip").startswith(f"{own}: ")
     assert "3 takes" in call("export-studio", "--out", tmp_path / "again.zip")
 

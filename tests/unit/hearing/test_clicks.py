@@ -8,10 +8,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.find import find_click
 from evenhand.hearing.clicks.sound import WithoutClick, without_click
 from evenhand.hearing.onsets.candidates import moments
-from evenhand.take import HeardClick
 from tests.unit.hearing.sounds import RATE_HZ, Array, Floats, bursts, clicks, evenly, floor_of_noise, played
 
 BEAT_S = 0.5004567  # no whole number of samples

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets import candidates as evidence
 from evenhand.hearing.onsets.bands import band_energies, candidates, novelty
 from evenhand.hearing.onsets.candidates import Candidates
-from evenhand.take import HeardClick
 from tests.unit.hearing.sounds import RATE_HZ, bursts, candidates_at, evenly, score_of
 
 SCORE = score_of("1/8: R L R L", "1/4=120")

@@ -9,8 +9,9 @@ import pytest
 
 from evenhand.hearing.alignment.recovery import Matched
 from evenhand.hearing.build_result import confidence, tell, tell_blind
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.attack import Timed
-from evenhand.take import ExtraHit, HeardClick, MissedNote
+from evenhand.take import ExtraHit, MissedNote
 from tests.unit.hearing.sounds import Array, candidates_at, evenly, score_of
 
 SCORE = score_of("1/8: R - L R", "1/4=120")  # 0.25 s an eighth, 1 s a repetition, three notes in it

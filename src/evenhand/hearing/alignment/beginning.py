@@ -26,11 +26,12 @@ from evenhand.hearing.alignment.follow import (
     weigh,
 )
 from evenhand.hearing.alignment.score import Score, smooth_times
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
 from evenhand.hearing.onsets.bands import median
 from evenhand.hearing.onsets.candidates import Candidates, before_another, echoes, unlike
 from evenhand.music.exercise import Exercise, Note
-from evenhand.take import HeardClick, Remark
+from evenhand.take import Remark
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from evenhand.errors import NothingHeard
 from evenhand.hearing.alignment.score import Score
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
 from evenhand.hearing.onsets.bands import away_s
 from evenhand.hearing.onsets.candidates import (
@@ -35,7 +36,6 @@ from evenhand.hearing.onsets.candidates import (
     start_costs,
     unlike,
 )
-from evenhand.take import HeardClick
 
 Array = NDArray[np.float64]
 

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.hearing.click import Array, HeardClick, Ints
 from evenhand.hearing.clicks.rows import (
     FEWEST,
     follow_click,
@@ -26,7 +27,6 @@ from evenhand.hearing.clicks.rows import (
 from evenhand.hearing.clicks.sound import Cutter, without_click
 from evenhand.hearing.onsets.bands import Samples, median, medians
 from evenhand.hearing.onsets.candidates import Candidates
-from evenhand.take import Array, HeardClick, Ints
 
 __all__ = ["find_click", "without_click"]
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.hearing.click import Array, Floats, HeardClick, Ints
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
@@ -29,7 +30,6 @@ from evenhand.hearing.clicks.sound import (
 )
 from evenhand.hearing.onsets.bands import median, peak_between
 from evenhand.hearing.onsets.candidates import Candidates
-from evenhand.take import Array, Floats, HeardClick, Ints
 
 FEWEST = 3  # a row that is worth a look
 _MOST_ROWS = 5

@@ -15,6 +15,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.hearing.click import Array, Floats, HeardClick, Ints
 from evenhand.hearing.onsets.bands import (
     Samples,
     highpass_response,
@@ -23,7 +24,6 @@ from evenhand.hearing.onsets.bands import (
     quick_length,
     rows,
 )
-from evenhand.take import Array, Floats, HeardClick, Ints
 
 CUT_BEFORE_S, CUT_S = 0.002, 0.060
 _CALM = 0.05  # keeps the undoing of the highpass from raising hum

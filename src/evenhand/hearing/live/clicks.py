@@ -15,6 +15,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.hearing.click import Array, Floats, HeardClick
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
@@ -28,7 +29,6 @@ from evenhand.hearing.clicks.sound import (
 )
 from evenhand.hearing.onsets.bands import Samples, median
 from evenhand.hearing.onsets.candidates import Candidates, only_click
-from evenhand.take import Array, Floats, HeardClick
 
 _FAR_S = 0.080  # a click may be heard so much later than due, or earlier, before any was heard
 _NEAR_S = 0.015  # and afterwards

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.hearing.alignment.score import Score
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import (
     FRAME_HZ,
     SETTINGS,
@@ -32,7 +33,6 @@ from evenhand.hearing.onsets.bands import (
     rows,
     sharpened,
 )
-from evenhand.take import HeardClick
 
 Array = NDArray[np.float64]
 

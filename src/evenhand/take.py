@@ -111,6 +111,19 @@ RemarkKind = Literal[
     "corrected",
     "too few hits",
     "nothing stands out",
+    "repetitions so far",
+    "tempo would tell",
+    "no take shows this",
+    "hand not heard",
+    "no drops heard",
+    "no free drop",
+    "hands of drops not known",
+    "few drops heard",
+    "drops unsure",
+    "drops damped",
+    "strokes not said",
+    "stages of one stroke",
+    "hands not told",
 ]
 Fact = str | int | float
 

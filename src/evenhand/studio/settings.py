@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any, Protocol
 
-from evenhand.progress.stages.advising import bound_words, weeks_words
 from evenhand.progress.stages.path import COMMON_PATH, Condition, PracticePath, Stage
+from evenhand.report.words.advice import bound_words, weeks_words
 
 MOST_LETTERS = 80
 UNITS = ("in", "cm")
@@ -59,7 +59,7 @@ def stages_in_words(path: PracticePath = COMMON_PATH) -> tuple[StageInWords, ...
 
 
 def _condition(condition: Condition, stage: Stage) -> str:
-    return f"{condition.words}: {bound_words(condition, condition.bound, stage.beat).removesuffix(' asked')}"
+    return f"{condition.words}: {bound_words(condition, condition.bound, stage.beat)}"
 
 
 Json = dict[str, Any]

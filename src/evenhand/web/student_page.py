@@ -15,15 +15,15 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.acts.weeks.advise import StudentAdvice, advice_drawing, advise_student, headline
+from evenhand.acts.weeks.advise import StudentAdvice, advice_drawing, advise_student
 from evenhand.acts.weeks.progress import progress_drawing, show_progress
 from evenhand.music.text import print_exercise
 from evenhand.progress.history import History
-from evenhand.progress.stages.advising import TEACHER_DECIDES
 from evenhand.progress.stages.path import COMMON_PATH
 from evenhand.progress.trends.values import ExerciseProgress
 from evenhand.report.plots.shell import with_face
 from evenhand.report.print.contents import qr_picture
+from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
 from evenhand.report.words.progress import ceiling_words, course_name, course_words
 from evenhand.studio.desk import Kept, glance_at
 from evenhand.studio.store.studio import Studio
@@ -232,6 +232,7 @@ def _facts(history: History, student: Student, since: date | None) -> dict[str, 
         "weeks": _as_image(progress_drawing(progress)) if progress.exercises else "",
         "exercises": [_in_words(each) for each in progress.exercises],
         "advice": advice,
+        "reason": reason_words(advice.advice, advice.path) if advice else "",
         "headline": headline(advice.advice).capitalize() if advice else "",
         "drawing": _as_image(advice_drawing(advice)) if advice and advice.advice.judged else "",
         "decides": TEACHER_DECIDES,

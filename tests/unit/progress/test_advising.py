@@ -11,8 +11,11 @@ import pytest
 from evenhand.errors import WrongOptions
 from evenhand.progress.bounce.restitution import DropKind
 from evenhand.progress.history import History, PastTake
-from evenhand.progress.stages.advising import advise, bound_words, figure_words
+from evenhand.progress.stages.advising import advise
 from evenhand.progress.stages.path import COMMON_PATH, Advice, Judged, PracticePath, condition
+from evenhand.report.words.advice import bound_words, figure_words, reason_words
+from evenhand.report.words.remarks import all_remarks
+from evenhand.take import Remark
 from tests.histories import FIRST, a_take, day, drops
 
 EIGHTH = Fraction(1, 8)
@@ -43,7 +46,7 @@ def test_all_met_over_the_least_weeks_goes_on() -> None:
 def test_all_met_in_too_few_days_stays_for_the_least_weeks() -> None:
     advice = advise(History(two_weeks(days=3)), COMMON_PATH, "half")
     assert advice.proposal == "stay"
-    assert "usually takes 1 to 2 weeks" in advice.why
+    assert "usually takes 1 to 2 weeks" in reason_words(advice, COMMON_PATH)
 
 
 def test_a_weak_hand_stays_and_is_named_with_its_figures() -> None:
@@ -53,7 +56,7 @@ def test_a_weak_hand_stays_and_is_named_with_its_figures() -> None:
     assert balance.value == pytest.approx(3.0, abs=0.4)
     assert balance.n == 8
     assert figure_words(balance, EIGHTH).startswith("right ")
-    assert "both hands equally loud (right " in advice.why
+    assert "both hands equally loud (right " in reason_words(advice, COMMON_PATH)
 
 
 def test_a_louder_left_hand_is_said_to_be_louder() -> None:
@@ -88,7 +91,7 @@ def test_a_hand_that_was_never_heard_leaves_it_open() -> None:
         for take in two_weeks()
     ]
     spread = of(advise(History(tuple(takes)), COMMON_PATH, "half"), "spread_ms")
-    assert (spread.verdict, spread.why) == ("can't tell", "nothing was heard of the left hand")
+    assert (spread.verdict, spread.remark) == ("can't tell", Remark("hand not heard", {"hand": "L"}))
 
 
 def test_a_low_ceiling_is_not_met_and_a_high_one_is_though_it_is_not_bounded() -> None:
@@ -128,7 +131,10 @@ def test_it_can_be_asked_as_of_an_earlier_day() -> None:
 
 def test_nothing_heard_is_said() -> None:
     advice = advise(History(), COMMON_PATH, "tap")
-    assert (advice.proposal, advice.why) == ("can't tell", "There is no take of this stage yet.")
+    assert (advice.proposal, reason_words(advice, COMMON_PATH)) == (
+        "can't tell",
+        "There is no take of this stage yet.",
+    )
 
 
 def test_what_the_stage_before_asked_and_is_lost_goes_back() -> None:
@@ -137,7 +143,7 @@ def test_what_the_stage_before_asked_and_is_lost_goes_back() -> None:
     advice = advise(History((*halves, *fulls)), COMMON_PATH, "full")
     assert (advice.proposal, advice.to) == ("go back", "half")
     assert "spread_ms" in {each.condition.measure for each in advice.slipped}
-    assert "What the stage half asked is clearly not met any more" in advice.why
+    assert "What the stage half asked is clearly not met any more" in reason_words(advice, COMMON_PATH)
 
 
 def test_the_stage_before_not_met_does_not_send_back_what_is_all_met() -> None:
@@ -157,14 +163,14 @@ def test_stages_of_one_stroke_do_not_know_their_weeks_unless_told() -> None:
     history = History(two_weeks(stroke="tap"))
     unsaid = advise(history, COMMON_PATH, "tap")
     assert unsaid.weeks_in_stage is None
-    assert any("--since" in note for note in unsaid.notes)
+    assert any("--since" in note for note in all_remarks(unsaid.notes))
     assert advise(history, COMMON_PATH, "tap", since_day=FIRST.toordinal()).weeks_in_stage is not None
 
 
 def test_takes_without_a_stroke_count_only_from_a_day_that_is_said() -> None:
     history = History(two_weeks(stroke=None))
     assert advise(history, COMMON_PATH, "half").takes == 0
-    assert any("stroke" in note for note in advise(history, COMMON_PATH, "half").notes)
+    assert any("stroke" in note for note in all_remarks(advise(history, COMMON_PATH, "half").notes))
     assert advise(history, COMMON_PATH, "half", since_day=FIRST.toordinal()).takes == 12
 
 
@@ -172,14 +178,14 @@ def test_takes_that_do_not_tell_the_hands_count_for_days_only() -> None:
     advice = advise(History(two_weeks(clear=False)), COMMON_PATH, "half")
     assert of(advice, "days").verdict == "met"
     assert of(advice, "balance_db").verdict == "can't tell"
-    assert any("12 of the takes do not tell" in note for note in advice.notes)
+    assert any("12 of the takes do not tell" in note for note in all_remarks(advice.notes))
 
 
 def test_the_last_stage_stays() -> None:
     path = PracticePath(COMMON_PATH.stages[:2])
     advice = advise(History(two_weeks()), path, "half")
     assert (advice.proposal, advice.to) == ("stay", "half")
-    assert "last stage" in advice.why
+    assert "last stage" in reason_words(advice, path)
 
 
 @pytest.mark.parametrize("name", ["Rebound-Doubles", "rebound_doubles", " rebound doubles "])
@@ -224,7 +230,7 @@ def test_a_teachers_own_bound_is_used() -> None:
     assert (judged.verdict, judged.bound) == ("not met", 1.0)
     assert judged.value == pytest.approx(6.0, abs=1.0)
     assert figure_words(judged, EIGHTH).startswith(f"right {judged.value:.1f} ms later")
-    assert bound_words(judged.condition, judged.bound, EIGHTH) == "at most 1 ms asked"
+    assert bound_words(judged.condition, judged.bound, EIGHTH) == "at most 1 ms"
 
 
 def test_the_second_of_two_may_be_softer_by_no_more_than_an_ear_can_tell() -> None:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from evenhand.acts.takes.document import Json, figure, json_of, rounded
 from evenhand.errors import WrongOptions
 from evenhand.progress.history import History
-from evenhand.progress.stages.advising import TEACHER_DECIDES, advise, bound_words, figure_words, judged_words
-from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Stage, Verdict
+from evenhand.progress.stages.advising import advise
+from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Stage
+from evenhand.report.words.advice import (
+    TEACHER_DECIDES,
+    VERDICTS,
+    bound_words,
+    figure_words,
+    headline,
+    judged_words,
+    reason_words,
+)
 from evenhand.report.words.figures import EXERCISES_CAUTION
-
-VERDICTS: Mapping[Verdict, str] = {"met": "met", "not met": "not met", "can't tell": "can't tell yet"}
+from evenhand.report.words.remarks import all_remarks
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,24 +68,16 @@ def advice_drawing(found: StudentAdvice) -> str:
 
     rows = [
         RowWords(
-            asked=bound_words(each.condition, each.bound, found.stage.beat).removesuffix(" asked"),
+            asked=bound_words(each.condition, each.bound, found.stage.beat),
             found=figure_words(each, found.stage.beat),
             verdict=VERDICTS[each.verdict],
         )
         for each in found.advice.judged
     ]
-    said = f"{headline(found.advice).capitalize()}. {found.advice.why} {TEACHER_DECIDES}"
+    said = (
+        f"{headline(found.advice).capitalize()}. {reason_words(found.advice, found.path)} {TEACHER_DECIDES}"
+    )
     return advice_picture(found.path, found.advice, rows, said)
-
-
-def headline(advice: Advice) -> str:
-    """Say the proposal in a few words."""
-    return {
-        "go on": f"go on to {advice.to}",
-        "stay": f"stay with {advice.stage}",
-        "go back": f"go back to {advice.to} for a while",
-        "can't tell": "can't tell yet",
-    }[advice.proposal]
 
 
 def day_of(text: str | None) -> date | None:
@@ -109,14 +108,14 @@ def advice_json(found: StudentAdvice) -> Json:
         "stage": advice.stage,
         "proposal": advice.proposal,
         "to": advice.to,
-        "why": advice.why,
+        "why": reason_words(advice, found.path),
         "decides": TEACHER_DECIDES,
         "weeks_in_stage": None if weeks is None else rounded(weeks, 2),
         "takes": advice.takes,
         "days": advice.days,
         "conditions": [_judged(each, found.stage) for each in advice.judged],
         "slipped": [_judged(each, found.path.before(found.stage) or found.stage) for each in advice.slipped],
-        "notes": list(advice.notes),
+        "notes": all_remarks(advice.notes),
         "left_out": list(found.left_out),
         "caution": EXERCISES_CAUTION,
     }

@@ -16,21 +16,24 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from evenhand.acts.weeks.advise import VERDICTS, StudentAdvice, headline
+from evenhand.acts.weeks.advise import StudentAdvice
 from evenhand.cli.tables.figures import INKS, say_parts
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import Unit
 from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticeItem, PracticePlan
-from evenhand.progress.stages.advising import (
-    TEACHER_DECIDES,
-    bound_words,
-    count_weeks,
-    figure_words,
-    weeks_words,
-)
 from evenhand.progress.stages.path import Judged, PracticePath, Stage
 from evenhand.progress.trends.values import ExerciseProgress, MeasureCourse, StudentProgress
+from evenhand.report.words.advice import (
+    TEACHER_DECIDES,
+    VERDICTS,
+    bound_words,
+    count_weeks,
+    headline,
+    heard_words,
+    reason_words,
+    weeks_words,
+)
 from evenhand.report.words.figures import EXERCISES_CAUTION, count
 from evenhand.report.words.practice import stroke_pieces
 from evenhand.report.words.progress import (
@@ -42,6 +45,7 @@ from evenhand.report.words.progress import (
     now_words,
     tempo_note,
 )
+from evenhand.report.words.remarks import all_remarks
 
 WIDEST = 118
 WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
@@ -165,7 +169,7 @@ def _stage(number: int, stage: Stage, unit: Unit) -> Group:
         parts.append(Text("   to go on:", style="dim"))
         table = Table.grid(padding=(0, 3, 0, 0))
         for each in stage.conditions:
-            bound = bound_words(each, each.bound, stage.beat).removesuffix(" asked")
+            bound = bound_words(each, each.bound, stage.beat)
             table.add_row(Text(each.words), Text(bound, style="dim"))
         parts.append(Padding(table, (0, 0, 0, 5)))
     return Group(*parts)
@@ -184,7 +188,7 @@ def say_advice(found: StudentAdvice, *, picture: Path | None = None) -> None:
     if advice.weeks_in_stage is not None:
         facts.append(f"{count_weeks(advice.weeks_in_stage)} in the stage")
     parts: list[RenderableType] = ["", Text(f"{whose}{headline(advice)}", style="bold")]
-    parts += [Text(", ".join(facts), style="dim"), "", Text(advice.why)]
+    parts += [Text(", ".join(facts), style="dim"), "", Text(reason_words(advice, found.path))]
     if advice.judged:
         parts += ["", _path_summary_table(advice.judged, found.stage)]
     before = found.path.before(found.stage)
@@ -195,7 +199,8 @@ def say_advice(found: StudentAdvice, *, picture: Path | None = None) -> None:
             _path_summary_table(advice.slipped, before),
         ]
     parts += [
-        Text(f"! {note}") for note in (*advice.notes, *(f"left out: {each}" for each in found.left_out))
+        Text(f"! {note}")
+        for note in (*all_remarks(advice.notes), *(f"left out: {each}" for each in found.left_out))
     ]
     if picture is not None:
         parts += ["", Text(f"The picture is in {picture}")]
@@ -209,17 +214,12 @@ def _path_summary_table(judged: tuple[Judged, ...], stage: Stage) -> Table:
     for heading in ("", "", "heard", "asked"):
         table.add_column(heading, overflow="fold")
     for each in judged:
-        heard = [figure_words(each, stage.beat)]
-        known = each.value is not None or each.at_least is not None or each.at_most is not None
-        heard += [each.why] if known and each.why else []
-        if each.needs is not None:
-            heard.append(f"about {count(each.needs, 'take')} more would tell")
         style = "bold" if each.verdict == "not met" else ""
         table.add_row(
             Text(each.condition.words),
             Text(VERDICTS[each.verdict], style=style),
-            Text("; ".join(heard)),
-            Text(bound_words(each.condition, each.bound, stage.beat).removesuffix(" asked"), style="dim"),
+            Text(heard_words(each, stage.beat)),
+            Text(bound_words(each.condition, each.bound, stage.beat), style="dim"),
         )
     return table
 

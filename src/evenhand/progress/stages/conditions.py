@@ -18,31 +18,33 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
+from typing import Literal
 
 import numpy as np
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import Hand, Tempo
 from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.progress.ceiling.estimate import FEWEST, tempo_ceiling
 from evenhand.progress.history import HANDS, PastBounce, PastTake, audible_in, notes_a_minute
 from evenhand.progress.stages.path import (
-    HAND_NAMES,
     Condition,
     Judged,
     Stage,
     Verdict,
+    hand_not_heard,
     judged_hands,
     judged_one,
     not_shown,
 )
 from evenhand.progress.statistics import error_of, log_error_of, pooled, t_975
+from evenhand.take import Remark
 
 FEWEST_DROPS = 3
 COUNTED_SD = 0.29  # a whole number stands for anything within half of it: 1 / sqrt(12)
-NO_DROPS = "no drops were heard"
-NO_HANDS = "which hand is not known: all drops count together"
+NO_DROPS = Remark("no drops heard")
+NO_HANDS = Remark("hands of drops not known")
 
 
 def judge_free_drops(condition: Condition, bounces: Sequence[PastBounce]) -> Judged:
@@ -53,25 +55,24 @@ def judge_free_drops(condition: Condition, bounces: Sequence[PastBounce]) -> Jud
     hands = _drop_conditions_by_hand(drops)
     if not hands:
         verdict, why = _counted(drops, condition.bound, "")
-        free = _free(drops)
-        return Judged(condition, verdict, float(free), None, len(drops), condition.bound, why=why or NO_HANDS)
-    sides = {hand: _counted(of_it, condition.bound, HAND_NAMES[hand]) for hand, of_it in hands.items()}
+        free = float(_free(drops))
+        return Judged(condition, verdict, free, None, len(drops), condition.bound, remark=why or NO_HANDS)
+    sides = {hand: _counted(of_it, condition.bound, hand) for hand, of_it in hands.items()}
     order = ("not met", "can't tell", "met")
     worse = min(hands, key=lambda hand: (order.index(sides[hand][0]), _free(hands[hand])))
     counts = {hand: Measure(float(_free(of_it)), len(of_it), "drops") for hand, of_it in hands.items()}
     verdict, why = sides[worse]
-    lacking = [HAND_NAMES[hand] for hand in HANDS if hand not in hands]
-    if lacking and verdict == "met":
-        verdict, why = "can't tell", f"nothing was heard of the {lacking[0]} hand"
+    if verdict == "met" and (lacking := hand_not_heard(counts)) is not None:
+        verdict, why = "can't tell", lacking
     value, n = counts[worse].value, counts[worse].n
-    return Judged(condition, verdict, value, None, n, condition.bound, worse, counts, why=why)
+    return Judged(condition, verdict, value, None, n, condition.bound, worse, counts, remark=why)
 
 
 def judge_bounces(condition: Condition, bounces: Sequence[PastBounce]) -> Judged:
     """Judge the mean number of bounces of the drops left free."""
     drops = [drop for drop in _drops(bounces) if drop.kind == "free"]
     if not drops or condition.bound is None:
-        return not_shown(condition, "no drop was left free" if _drops(bounces) else NO_DROPS)
+        return not_shown(condition, Remark("no free drop") if _drops(bounces) else NO_DROPS)
     hands = _drop_conditions_by_hand(drops)
     if not hands:
         return judged_one(condition, _mean(drops), condition.bound)
@@ -98,18 +99,19 @@ def _drop_conditions_by_hand(drops: Sequence[HeardDrop]) -> Mapping[Hand, list[H
     return out
 
 
-def _counted(drops: Sequence[HeardDrop], bound: float, whose: str) -> tuple[Verdict, str]:
+def _counted(
+    drops: Sequence[HeardDrop], bound: float, hand: Hand | Literal[""]
+) -> tuple[Verdict, Remark | None]:
     """Say whether enough were left free; too few heard, or unsure ones, leave it open."""
     free = _free(drops)
     if free >= bound:
-        return "met", ""
+        return "met", None
     unsure = sum(drop.kind == "unsure" for drop in drops)
-    of_hand = f" of the {whose} hand" if whose else ""
     if len(drops) < bound:
-        return "can't tell", f"only {len(drops)} drops{of_hand} were heard"
+        return "can't tell", Remark("few drops heard", {"n": len(drops), "hand": hand})
     if free + unsure >= bound:
-        return "can't tell", f"of {unsure} drops{of_hand} it is unsure whether they were left free"
-    return "not met", f"{len(drops) - free - unsure} drops{of_hand} were damped"
+        return "can't tell", Remark("drops unsure", {"n": unsure, "hand": hand})
+    return "not met", Remark("drops damped", {"n": len(drops) - free - unsure, "hand": hand})
 
 
 def _mean(drops: Sequence[HeardDrop]) -> Measure:
@@ -131,7 +133,7 @@ USUAL_BETWEEN_DB = (
     0.5  # of a level difference (all three are conventions; they count for less the more takes)
 )
 SMALLEST_SPREAD = 0.01  # ms or dB: what is smaller is as good as nought
-NOT_SHOWN = "no take shows this yet"
+NOT_SHOWN = Remark("no take shows this")
 
 Bound = Callable[[PastTake], float]
 Row = tuple[Measure, float]  # a take's figure, and the bound it is held against
@@ -188,8 +190,8 @@ def _ceiling(condition: Condition, stage: Stage, takes: Sequence[PastTake]) -> J
     """Judge the tempo up to which the stage's exercises are in control, whichever they are."""
     tried = [replace(each, tempo_bpm=notes_a_minute(take, each)) for take in takes for each in take.tried]
     if len(tried) < FEWEST or condition.bound is None:
-        why = f"{len(tried)} whole repetitions so far, {FEWEST} are needed"
-        return not_shown(condition, why, len(tried))
+        so_far = Remark("repetitions so far", {"n": len(tried), "needed": FEWEST})
+        return not_shown(condition, so_far, len(tried))
     found = tempo_ceiling(tried, stage.beat)
     known = judged_one(condition, found.ceiling, condition.bound)
     at_least, at_most = found.at_least_bpm, found.at_most_bpm
@@ -206,16 +208,15 @@ def _ceiling(condition: Condition, stage: Stage, takes: Sequence[PastTake]) -> J
         at_least=at_least,
         at_most=at_most,
         needs=None,
-        why=_would_tell(found, stage) if verdict == "can't tell" else "",
+        remark=_would_tell(found, stage) if verdict == "can't tell" else None,
     )
 
 
-def _would_tell(found: TempoCeiling, stage: Stage) -> str:
+def _would_tell(found: TempoCeiling, stage: Stage) -> Remark | None:
     """Say which tempo to try next."""
     if found.next_tempo_bpm is None:
-        return ""
-    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
-    return f"a take at {beat} = {found.next_tempo_bpm:g} would tell most"
+        return None
+    return Remark("tempo would tell", {"tempo": str(Tempo(stage.beat, found.next_tempo_bpm))})
 
 
 def _spread(place: str, bound_of: Callable[[Condition], Bound]) -> Callable[..., Judged]:

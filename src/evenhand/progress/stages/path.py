@@ -30,6 +30,7 @@ from typing import Literal
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import StrokeClass
+from evenhand.take import Remark
 
 Relation = Literal["at least", "at most"]
 Verdict = Literal["met", "not met", "can't tell"]
@@ -143,7 +144,7 @@ class Judged:
     ``n`` counts takes, or repetitions for a ceiling, or drops. Where each hand is judged,
     ``hands`` holds both and the figure is that of ``hand``, the one that decides.
     ``at_least`` and ``at_most`` are what is known of a ceiling that is not bounded on both
-    sides. ``needs`` is how many takes more would likely tell; ``why`` says what is lacking.
+    sides. ``needs`` is how many takes more would likely tell; ``remark`` says what is lacking.
     """
 
     condition: Condition
@@ -157,7 +158,7 @@ class Judged:
     at_least: float | None = None
     at_most: float | None = None
     needs: int | None = None
-    why: str = ""
+    remark: Remark | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,12 +172,11 @@ class Advice:
     proposal: Proposal
     to: str
     judged: tuple[Judged, ...]
-    why: str
     weeks_in_stage: float | None = None
     slipped: tuple[Judged, ...] = ()
     takes: int = 0
     days: int = 0
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
 
 
 EIGHTH = Fraction(1, 8)
@@ -275,7 +275,6 @@ COMMON_PATH = PracticePath(
 
 
 MOST_NEEDED = 40  # takes more than that are not worth naming
-HAND_NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 _RANK: Mapping[Verdict, int] = {"met": 0, "can't tell": 1, "not met": 2}
 
 
@@ -319,10 +318,9 @@ def judged_hands(condition: Condition, hands: Mapping[Hand, Measure], bounds: Ma
 
     worse = max(hands, key=badness)
     one = judged_one(condition, hands[worse], bounds[worse])
-    lacking = [HAND_NAMES[hand] for hand in HAND_NAMES if hand not in hands]
-    verdict, why = one.verdict, ""
-    if lacking and verdict != "not met":
-        verdict, why = "can't tell", f"nothing was heard of the {lacking[0]} hand"
+    verdict, remark = one.verdict, None
+    if verdict != "not met" and (lacking := hand_not_heard(hands)) is not None:
+        verdict, remark = "can't tell", lacking
     return Judged(
         condition,
         verdict,
@@ -333,13 +331,20 @@ def judged_hands(condition: Condition, hands: Mapping[Hand, Measure], bounds: Ma
         hand=worse,
         hands=dict(hands),
         needs=one.needs,
-        why=why,
+        remark=remark,
     )
 
 
-def not_shown(condition: Condition, why: str, n: int = 0) -> Judged:
+def hand_not_heard(hands: Mapping[Hand, Measure]) -> Remark | None:
+    """Return which hand nothing was heard of, if one is lacking."""
+    both: tuple[Hand, ...] = ("R", "L")
+    lacking = [hand for hand in both if hand not in hands]
+    return Remark("hand not heard", {"hand": lacking[0]}) if lacking else None
+
+
+def not_shown(condition: Condition, remark: Remark, n: int = 0) -> Judged:
     """Say that nothing shows it yet."""
-    return Judged(condition, "can't tell", None, None, n, condition.bound, why=why)
+    return Judged(condition, "can't tell", None, None, n, condition.bound, remark=remark)
 
 
 def _needed(measure: Measure, value: float | None, bound: float) -> int | None:

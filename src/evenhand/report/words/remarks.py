@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 
 from evenhand.measuring.values import HeardTake
-from evenhand.report.words.figures import count
+from evenhand.report.words.figures import HAND_NAMES, count
 from evenhand.take import ExtraReason, Fact, Remark, RemarkKind
 
 Facts = Mapping[str, Fact]
@@ -16,6 +16,13 @@ EXTRA_REASONS: Mapping[ExtraReason, str] = {
     "after": "after the last note",
     "too soft": "too soft to be sure of",
 }
+
+
+HANDS_NAMED: Mapping[str, str] = {"R": HAND_NAMES["R"], "L": HAND_NAMES["L"], "": ""}
+
+
+def _count(facts: Facts, one: str, many: str | None = None) -> str:
+    return count(int(facts["n"]), one, many)
 
 
 def _without_note(facts: Facts) -> str:
@@ -50,11 +57,30 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "hits without a note": _without_note,
     "maybe a count-in": "The first {n} hits may be a count-in; they are taken for notes.",
     "maybe notes": "The first {n} hits are taken for a count-in, and may be notes.",
-    "corrected": lambda facts: f"Corrected by hand: {count(int(facts['n']), 'hit')}.",
-    "too few hits": lambda facts: f"Too few hits to judge: {count(int(facts['n']), 'was', 'were')} heard.",
+    "corrected": lambda facts: f"Corrected by hand: {_count(facts, 'hit')}.",
+    "too few hits": lambda facts: f"Too few hits to judge: {_count(facts, 'was', 'were')} heard.",
     "nothing stands out": "Nothing stands out, and it is too early to call it even: play more repetitions.",
+    "repetitions so far": "{n} whole repetitions so far, {needed} are needed",
+    "tempo would tell": "a take at {tempo} would tell most",
+    "no take shows this": "no take shows this yet",
+    "hand not heard": "nothing was heard of the {hand} hand",
+    "no drops heard": "no drops were heard",
+    "no free drop": "no drop was left free",
+    "hands of drops not known": "which hand is not known: all drops count together",
+    "few drops heard": "only {n} drops{of_hand} were heard",
+    "drops unsure": "of {n} drops{of_hand} it is unsure whether they were left free",
+    "drops damped": "{n} drops{of_hand} were damped",
+    "strokes not said": lambda facts: f"{_count(facts, 'take does', 'takes do')} not say the stroke.",
+    "stages of one stroke": lambda facts: (
+        f"The {'stage' if facts['n'] == 1 else 'stages'} {facts['stages']} "
+        f"{'uses' if facts['n'] == 1 else 'use'} the same stroke, so those takes count here, too, and "
+        "how long this stage has lasted is not known."
+    ),
+    "hands not told": "{n} of the takes do not tell which hand is which and count for days only.",
 }
 THEN: Mapping[RemarkKind, str] = {  # what follows from it, or helps
+    "strokes not said": "The table's column stroke says it; or --since says when this stage began.",
+    "stages of one stroke": "--since says when it began.",
     "two alignments": (
         "Which hand is which cannot be told from the sound; a click in the recording would tell."
     ),
@@ -71,9 +97,12 @@ def remark_sentences(remark: Remark) -> tuple[str, ...]:
     >>> remark_sentences(Remark("maybe notes", {"n": 4, "at_s": 1.25}))[1]
     'If they are notes, hear the take again as beginning at 1.25 s.'
     """
-    words, then = REMARKS[remark.kind], THEN.get(remark.kind)
-    said = words(remark.facts) if callable(words) else words.format_map(remark.facts)
-    return (said,) if then is None else (said, then.format_map(remark.facts))
+    words, then, facts = REMARKS[remark.kind], THEN.get(remark.kind), dict(remark.facts)
+    if "hand" in facts:
+        facts["hand"] = HANDS_NAMED[str(facts["hand"])]
+        facts["of_hand"] = f" of the {facts['hand']} hand" if facts["hand"] else ""
+    said = words(facts) if callable(words) else words.format_map(facts)
+    return (said,) if then is None else (said, then.format_map(facts))
 
 
 def remark_words(remark: Remark) -> str:

@@ -14,7 +14,7 @@ from functools import lru_cache
 from typing import Protocol
 
 from evenhand.acts.exercises.books import stock
-from evenhand.acts.weeks.advise import VERDICTS, advise_student, headline
+from evenhand.acts.weeks.advise import advise_student
 from evenhand.acts.weeks.document import plan_from_json, plan_to_json
 from evenhand.acts.weeks.plan import LEAST_MINUTES, MOST_DAYS, MOST_MINUTES, WeekAsked, plan_week
 from evenhand.errors import BadExercise, EvenhandError, WrongOptions
@@ -23,10 +23,18 @@ from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.load.counts import assigned_load, recorded_load
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
-from evenhand.progress.stages.advising import TEACHER_DECIDES, bound_words, figure_words
 from evenhand.progress.stages.path import COMMON_PATH, PracticePath
+from evenhand.report.words.advice import (
+    TEACHER_DECIDES,
+    VERDICTS,
+    bound_words,
+    figure_words,
+    headline,
+    reason_words,
+)
 from evenhand.report.words.load import HAND_NAMES, jump_lines, minutes_words, thousands
 from evenhand.report.words.practice import MONTHS
+from evenhand.report.words.remarks import remark_sentences
 from evenhand.studio.values import BookEntry, Student, Week
 
 PLAN_NAME = "the week's plan"
@@ -264,7 +272,7 @@ def shown_advice(history: History, stage: str, since: date | None, today: date) 
     rows = tuple(
         (
             each.condition.words,
-            bound_words(each.condition, each.bound, beat).removesuffix(" asked"),
+            bound_words(each.condition, each.bound, beat),
             figure_words(each, beat),
             VERDICTS[each.verdict],
         )
@@ -275,21 +283,11 @@ def shown_advice(history: History, stage: str, since: date | None, today: date) 
     return ShownAdvice(
         headline=headline(advice).capitalize(),
         to=advice.to if advice.to != advice.stage else "",
-        why=advice.why,
+        why=reason_words(advice, found.path),
         rows=rows,
         basis=f"Based on {counted}." if takes else "",
-        notes=tuple(note for note in map(_for_the_page, advice.notes) if note),
+        notes=tuple(remark_sentences(note)[0] for note in advice.notes if note.kind != "strokes not said"),
     )
-
-
-def _for_the_page(note: str) -> str:
-    """Leave out of a note what is said of the command line.
-
-    >>> _for_the_page("The weeks are not known. --since says from when on this stage was practised.")
-    'The weeks are not known.'
-    """
-    kept = [part for part in note.split(". ") if "--since" not in part]
-    return ". ".join(kept).rstrip(".") + "." if kept else ""
 
 
 def shown_load(plan: PracticePlan | None, starts: date, weeks: Sequence[Week]) -> ShownLoad:

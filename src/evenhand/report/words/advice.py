@@ -1,0 +1,202 @@
+"""What was judged of a stage and what is proposed, in words.
+
+Conventions: a figure goes with its unit, its 95 % range and its count; differences are right minus left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Proposal, Stage, Verdict
+from evenhand.report.words.figures import HAND_NAMES, count, plain
+from evenhand.report.words.remarks import remark_words
+
+VERDICTS: Mapping[Verdict, str] = {"met": "met", "not met": "not met", "can't tell": "can't tell yet"}
+TEACHER_DECIDES = "This is a proposal. The teacher decides."
+_DECIMALS: Mapping[str, int] = {"ms": 1, "dB": 1, "bpm": 0, "bounces": 1, "drops": 0, "days": 0}
+_GREATER: Mapping[str, str] = {"hands_apart_ms": "later", "balance_db": "louder"}  # right minus left
+_COUNTED: Mapping[str, str] = {"ceiling_bpm": "repetition", "bounces": "drop"}
+
+
+def headline(advice: Advice) -> str:
+    """Say the proposal in a few words."""
+    return {
+        "go on": f"go on to {advice.to}",
+        "stay": f"stay with {advice.stage}",
+        "go back": f"go back to {advice.to} for a while",
+        "can't tell": "can't tell yet",
+    }[advice.proposal]
+
+
+def reason_words(advice: Advice, path: PracticePath) -> str:
+    """Say why that is proposed."""
+    stage, weeks, judged = path.stage(advice.stage) or path.stages[0], advice.weeks_in_stage, advice.judged
+    if not advice.days:
+        return "There is no take of this stage yet."
+    if not judged:
+        return "The stage has no conditions: nothing can be judged."
+    before = path.before(stage)
+    if advice.proposal == "go back" and before is not None:
+        over = " and the stage has lasted longer than usual" if _is_over(stage, weeks) else ""
+        asked = _listed(advice.slipped, before.beat)
+        return f"What the stage {before.name} asked is clearly not met any more{over}: {asked}."
+    not_met = [each for each in judged if each.verdict == "not met"]
+    unsure = [each for each in judged if each.verdict == "can't tell"]
+    n = len(judged)
+    if not not_met and not unsure:
+        return _all_met(stage, path, advice.proposal, n, weeks)
+    parts = [f"{n - len(not_met) - len(unsure)} of {n} conditions are met."]
+    if not_met:
+        parts.append(f"Not met: {_listed(not_met, stage.beat)}.")
+    if unsure:
+        parts.append(f"Can't tell yet: {_listed(unsure, stage.beat)}.")
+    if _is_over(stage, weeks):
+        parts.append(f"The stage usually takes {weeks_words(stage.weeks)}, and it has been {weeks:.1f}.")
+    return " ".join(parts)
+
+
+def _all_met(stage: Stage, path: PracticePath, proposal: Proposal, n: int, weeks: float | None) -> str:
+    all_of_them = {1: "The one condition is met", 2: "Both conditions are met"}.get(
+        n, f"All {n} conditions are met"
+    )
+    if proposal == "go on":
+        return f"{all_of_them}{'' if weeks is None else f', after {count_weeks(weeks)}'}."
+    if path.after(stage) is None:
+        return f"{all_of_them}, and this is the path's last stage."
+    return (
+        f"{all_of_them}, but the stage usually takes {weeks_words(stage.weeks)}, and it has been {weeks:.1f}."
+    )
+
+
+def _is_over(stage: Stage, weeks: float | None) -> bool:
+    return weeks is not None and weeks > stage.weeks[1]
+
+
+def weeks_words(weeks: tuple[float, float]) -> str:
+    """Write a range of weeks.
+
+    >>> weeks_words((1.0, 2.0)), weeks_words((1.0, 1.0))
+    ('1 to 2 weeks', '1 week')
+    """
+    low, high = weeks
+    if low == high:
+        return count_weeks(low)
+    return f"{low:g} to {count_weeks(high)}"
+
+
+def count_weeks(weeks: float) -> str:
+    """Write a number of weeks.
+
+    >>> count_weeks(1.0), count_weeks(1.43)
+    ('1 week', '1.4 weeks')
+    """
+    said = f"{weeks:.1f}".removesuffix(".0")
+    return f"{said} week{'' if said == '1' else 's'}"
+
+
+def _listed(judged: Sequence[Judged], beat: Fraction) -> str:
+    return "; ".join(f"{each.condition.words} ({heard_words(each, beat)})" for each in judged)
+
+
+def heard_words(judged: Judged, beat: Fraction) -> str:
+    """Write what was found, and what would tell more, without what it is held against."""
+    parts = [figure_words(judged, beat), _lacking(judged) if _is_known(judged) else "", needs_words(judged)]
+    return "; ".join(part for part in parts if part)
+
+
+def _lacking(judged: Judged) -> str:
+    return "" if judged.remark is None else remark_words(judged.remark)
+
+
+def needs_words(judged: Judged) -> str:
+    """Say how many takes more would likely tell; "" where that is not known."""
+    return "" if judged.needs is None else f"about {count(judged.needs, 'take')} more would tell"
+
+
+def judged_words(judged: Judged, beat: Fraction) -> str:
+    """Write what was found: the figure, its interval, its count, and what it is held against."""
+    parts = [figure_words(judged, beat)]
+    if _is_known(judged):
+        asked = " asked" if judged.bound is not None and judged.condition.bound is not None else ""
+        parts += [bound_words(judged.condition, judged.bound, beat) + asked, _lacking(judged)]
+    return "; ".join(part for part in (*parts, needs_words(judged)) if part)
+
+
+def figure_words(judged: Judged, beat: Fraction) -> str:
+    """Write the figure with its interval and count, or what is lacking.
+
+    >>> from evenhand.progress.stages.path import condition
+    >>> figure_words(Judged(condition("balance_db"), "not met", -3.4, (-3.9, -2.9), 5, 1.0), Fraction(1, 8))
+    'left 3.4 dB louder, 2.9 to 3.9, 5 takes'
+    """
+    measure, value = judged.condition.measure, judged.value
+    if measure == "ceiling_bpm":
+        return _ceiling_words(judged, beat)
+    if value is None:
+        return _lacking(judged) or "too few to judge"
+    if measure == "days":
+        return count(round(value), "day")
+    if measure == "free_drops":
+        return f"{value:.0f} of {judged.n}{_whose(judged)}"
+    sign = -1.0 if measure in _GREATER and value < 0 else 1.0
+    unit, decimals = judged.condition.unit, _DECIMALS.get(judged.condition.unit, 1)
+    if measure in _GREATER:
+        said = f"{'left' if sign < 0 else 'right'} {abs(value):.{decimals}f} {unit} {_GREATER[measure]}"
+    else:
+        said = f"{plain(value, decimals)} {unit}{_whose(judged)}"
+    if judged.ci95 is None:
+        return said
+    low, high = sorted(sign * edge for edge in judged.ci95)
+    return f"{said}, {plain(low, decimals)} to {plain(high, decimals)}, {_rests_on(judged)}"
+
+
+def _rests_on(judged: Judged) -> str:
+    """Write how much a figure rests on."""
+    return count(judged.n, _COUNTED.get(judged.condition.measure, "take"))
+
+
+def bound_words(condition: Condition, bound: float | None, beat: Fraction) -> str:
+    """Write what a figure is held against.
+
+    >>> from evenhand.progress.stages.path import condition
+    >>> bound_words(condition("ceiling_bpm"), 80, Fraction(1, 8))
+    'at least 1/8 = 80'
+    """
+    if bound is None:
+        return "within what an ear can tell"
+    figure = plain(bound, 0 if float(bound).is_integer() else 1)
+    if condition.measure == "ceiling_bpm":
+        return f"{condition.relation} {_beat(beat)} = {figure}"
+    if condition.bound is None:
+        return f"{condition.relation} {figure} {condition.unit}, what an ear can tell"
+    unit = condition.unit.removesuffix("s") if bound == 1 and condition.unit != "ms" else condition.unit
+    return f"{condition.relation} {figure} {unit}"
+
+
+def _is_known(judged: Judged) -> bool:
+    return judged.value is not None or judged.at_least is not None or judged.at_most is not None
+
+
+def _ceiling_words(judged: Judged, beat: Fraction) -> str:
+    """Write a ceiling, or what is known of one that is bounded on one side only."""
+    at = f"{_beat(beat)} ="
+    if judged.value is not None and judged.ci95 is not None:
+        low, high = judged.ci95
+        return f"{at} {judged.value:.0f}, {low:.0f} to {high:.0f}, {_rests_on(judged)}"
+    least, most = judged.at_least, judged.at_most
+    if least is not None and (most is None or judged.verdict == "met"):
+        return f"{at} {least:.0f} or more, {_rests_on(judged)}"
+    if most is not None and (least is None or judged.verdict == "not met"):
+        return f"{at} {most:.0f} or less, {_rests_on(judged)}"
+    if least is not None and most is not None:
+        return f"{at} {least:.0f} to {most:.0f}, {_rests_on(judged)}"
+    return _lacking(judged)
+
+
+def _beat(beat: Fraction) -> str:
+    return f"{beat.numerator}/{beat.denominator}"
+
+
+def _whose(judged: Judged) -> str:
+    return f" ({HAND_NAMES[judged.hand]} hand)" if judged.hand is not None else ""

@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.drums import Drum
+from benchmarks.encoding import Codec, encode
 from benchmarks.varied import CASES, VariedTake, varied_takes
 from evenhand.media.open_take import open_take
-from evenhand.media.write import Codec, encode, write_wav
+from evenhand.media.write import write_wav
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.player import TrueHit, Truth, simulate

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,3 +87,25 @@ def tempo(after: int, microseconds: int) -> bytes:
 def end(after: int = 0) -> bytes:
     """Give the end of a track."""
     return ticks(after) + b"\xff\x2f\x00"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plain:
+    """Frames in memory as a track, shape (n, channels)."""
+
+    samples: NDArray[np.float32]
+    rate_hz: int
+
+    @property
+    def frames(self) -> int:
+        """How many frames there are."""
+        return len(self.samples)
+
+    @property
+    def channels(self) -> int:
+        """How many channels a frame has."""
+        return int(self.samples.shape[1])
+
+    def read(self, start: int, stop: int) -> NDArray[np.float32]:
+        """Return the frames from start up to stop."""
+        return self.samples[start:stop]

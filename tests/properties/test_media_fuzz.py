@@ -10,9 +10,10 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from benchmarks.encoding import encode, write_mp3, write_ogg
 from evenhand.errors import CannotHear
 from evenhand.media.open_take import open_take
-from evenhand.media.write import encode, write_flac, write_mp3, write_ogg, write_wav
+from evenhand.media.write import write_flac, write_wav
 from evenhand.take import MidiTake, SoundTake
 from tests.depth import share
 from tests.media_files import a_midi, blows, end, note_on, tempo

@@ -15,8 +15,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from benchmarks.encoding import encode, write_mp3, write_ogg
 from evenhand.media.open_take import open_take
-from evenhand.media.write import encode, write_flac, write_mp3, write_ogg, write_wav
+from evenhand.media.write import write_flac, write_wav
 from evenhand.take import MidiTake, SoundTake
 from tests.media_files import a_midi, blows, end, note_on, ticks
 from tests.outside import GROOVES

@@ -15,10 +15,11 @@ from typing import cast
 import numpy as np
 import pytest
 
-from evenhand.media.loudness import Frames, Plain, Readable, loudness, sections, weighted
+from evenhand.media.loudness import Frames, Readable, loudness, sections, weighted
 from evenhand.music.exercise import Tempo
 from evenhand.synthesis.click import ClickAsked, Ear, click_track, lay_click
 from evenhand.synthesis.pulse import parse_meter
+from tests.media_files import Plain
 
 EBU_LU, PEAK_DB = 0.1, 0.2
 

@@ -19,7 +19,7 @@ from evenhand.music.strokes.heights import Unit
 from evenhand.report.words.figures import CLICK_CAUTION, PAIN
 
 if TYPE_CHECKING:
-    from evenhand.acts.exercises.tracks import SoundOut, Written
+    from evenhand.acts.exercises.tracks import Written
     from evenhand.music.exercise import Tempo
 
 
@@ -119,17 +119,13 @@ TimetableOption = Annotated[
 CAUTION = f"{PAIN} {CLICK_CAUTION}"
 
 
-def open_out(path: Path, rate: str, json: Path | None, reads: Sequence[Path] = ()) -> SoundOut:
-    """Check where things go, before the work is done."""
+def check_out(path: Path, rate: str, json: Path | None, reads: Sequence[Path] = ()) -> int:
+    """Check where things go, before the work is done; return the samples a second."""
     from evenhand.media.write import check_format
 
     check_places(path, json, reads=reads)
     check_format(path, int(rate))
-    from evenhand.acts.exercises.tracks import SoundOut
-    from evenhand.media.loudness import loudness
-    from evenhand.media.write import write_track
-
-    return SoundOut(path, int(rate), write_track, loudness)
+    return int(rate)
 
 
 def give_timetable(json: Path | None, written: Written) -> bool:

@@ -23,13 +23,13 @@ from evenhand.cli.options import (
     StepOption,
     TimetableOption,
     ToOption,
+    check_out,
     finite,
     give_timetable,
     length_of,
     loudness_of,
     manner_of,
     many,
-    open_out,
     tempos_of,
 )
 from evenhand.errors import WrongOptions
@@ -100,7 +100,7 @@ def click(
         accent=accent,
     )
     wanted = ClickWanted(asked, read_lead_in(lead_in), ear, peak)
-    done = write_click(wanted, open_out(out, rate, json))
+    done = write_click(wanted, out, check_out(out, rate, json))
     if give_timetable(json, done.written):
         _say(out, wanted, done, manner_of(step, every, "bar"))
 
@@ -200,7 +200,7 @@ def playalong(
         mixing=Mixing(read_played(played), ear, hands_apart),
         lead_in_s=read_lead_in(lead_in),
     )
-    done = write_playalong(wanted, open_out(out, rate, json, reads=book or ()))
+    done = write_playalong(wanted, out, check_out(out, rate, json, reads=book or ()))
     if give_timetable(json, done.written):
         _playalong_say(out, wanted, done, manner_of(step, every, "repetition"))
 

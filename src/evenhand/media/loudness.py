@@ -199,25 +199,3 @@ def _between(frames: Frames) -> float:
     spectrum = np.fft.rfft(frames * window[:, None], axis=0)
     dense = np.fft.irfft(spectrum, n * OVERSAMPLED, axis=0) * OVERSAMPLED
     return float(np.max(np.abs(dense)))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Plain:
-    """Frames in memory as a track, shape (n, channels)."""
-
-    samples: Frames
-    rate_hz: int
-
-    @property
-    def frames(self) -> int:
-        """How many frames there are."""
-        return len(self.samples)
-
-    @property
-    def channels(self) -> int:
-        """How many channels a frame has."""
-        return int(self.samples.shape[1])
-
-    def read(self, start: int, stop: int) -> Frames:
-        """Return the frames from start up to stop."""
-        return self.samples[start:stop]

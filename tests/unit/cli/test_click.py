@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.media.loudness import Plain, loudness
+from evenhand.media.loudness import loudness
 from evenhand.media.open_take import open_take
 from evenhand.take import SoundTake
+from tests.media_files import Plain
 
 
 def samples_of(path: Path) -> np.ndarray[tuple[int], np.dtype[np.float32]]:

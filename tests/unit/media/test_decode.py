@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.encoding import encode
 from evenhand.errors import UnreadableRecording
 from evenhand.media import decoding as spool
 from evenhand.media.decoder import Decoder
 from evenhand.media.decoding import decode
 from evenhand.media.stored import Recording
-from evenhand.media.write import encode
 from tests.media_files import blows
 
 HEAD = {

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from evenhand.media import loudness as module
-from evenhand.media.loudness import Frames, Plain, loudness, true_peak_dbtp
+from evenhand.media.loudness import Frames, loudness, true_peak_dbtp
+from tests.media_files import Plain
 
 RATE_HZ = 48_000
 

@@ -9,11 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.encoding import encode, write_mp3, write_ogg
 from evenhand.errors import CannotHear, NoSound, UnreadableRecording
 from evenhand.media import open_take as opening
 from evenhand.media.open_take import open_take
 from evenhand.media.stored import LongSamples
-from evenhand.media.write import encode, write_flac, write_mp3, write_ogg, write_wav
+from evenhand.media.write import write_flac, write_wav
 from evenhand.take import SoundTake
 from tests.media_files import a_wav, blows, stored_s16
 

@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.encoding import Codec, encode, write_mp3, write_ogg
 from evenhand.errors import CannotWrite, WrongOptions
 from evenhand.media import write
 from evenhand.media.open_take import open_take
-from evenhand.media.write import Codec, encode, write_flac, write_mp3, write_ogg, write_wav
+from evenhand.media.write import write_flac, write_wav
 from evenhand.take import SoundTake
 from tests.media_files import blows
 

@@ -17,7 +17,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, Protocol, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 from xml.parsers import expat
 
 from evenhand.errors import UnreadableScore, WrongOptions
@@ -163,14 +163,6 @@ class ScoreFile:
     content: bytes
 
 
-class OpensScores(Protocol):
-    """Opens a file of music, or refuses it by name."""
-
-    def __call__(self, path: Path) -> ScoreFile:
-        """Open one file."""
-        ...
-
-
 @dataclass(frozen=True, slots=True)
 class ImportWishes:
     """What is to be read: which part of a score, which MIDI notes are which hand's, which hands else."""
@@ -191,7 +183,7 @@ class Imported:
     warnings: tuple[str, ...]
 
 
-def import_scores(files: Sequence[Path], *, opens: OpensScores, wishes: ImportWishes) -> tuple[Imported, ...]:
+def import_scores(files: Sequence[Path], wishes: ImportWishes) -> tuple[Imported, ...]:
     """Read all files; the first that cannot be read ends it, so that nothing is left out unseen.
 
     Raises
@@ -204,7 +196,7 @@ def import_scores(files: Sequence[Path], *, opens: OpensScores, wishes: ImportWi
             raise WrongOptions(got=f"MIDI note {note}", must_be="0 to 127")
     if wishes.right_note is not None and wishes.right_note == wishes.left_note:
         raise WrongOptions(got=f"note {wishes.right_note} for both hands", must_be="two notes")
-    return tuple(_read(opens(file), wishes) for file in files)
+    return tuple(_read(open_score(file), wishes) for file in files)
 
 
 def _read(file: ScoreFile, wishes: ImportWishes) -> Imported:

@@ -10,18 +10,20 @@ Write a play-along: the exercises played as written, each stroke as loud as its 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from evenhand.errors import WrongOptions
+from evenhand.media.loudness import Loudness, loudness
+from evenhand.media.write import write_track
 from evenhand.music.book import Entry
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.plan import plan_strokes
 from evenhand.music.text import print_exercise
-from evenhand.synthesis.click import Block, ClickAsked, Ear, LaidClick, Track, click_track, lay_click
+from evenhand.synthesis.click import ClickAsked, Ear, LaidClick, Track, click_track, lay_click
 from evenhand.synthesis.playalong import (
     ClickChoice,
     LaidPlayalong,
@@ -45,41 +47,6 @@ _DECIMAL = re.compile(r"[+-]?\d{1,6}(\.\d{1,6})?", re.ASCII)
 Json = dict[str, Any]
 
 
-class Measured(Protocol):
-    """How loud a track is."""
-
-    @property
-    def integrated_lufs(self) -> float | None:
-        """Integrated loudness, None where there is too little to tell."""
-        ...
-
-    @property
-    def true_peak_dbtp(self) -> float:
-        """The highest peak, between the samples too."""
-        ...
-
-
-class WritesTracks(Protocol):
-    """Writes blocks of shape (n, channels) to a file, whole or not at all."""
-
-    def __call__(self, path: Path, blocks: Iterable[Block], rate_hz: int, channels: int, /) -> None:
-        """Write a file."""
-        ...
-
-
-MeasuresTracks = Callable[[Track], Measured]
-
-
-@dataclass(frozen=True, slots=True)
-class SoundOut:
-    """Where the sound goes, and what writes and measures it."""
-
-    path: Path
-    rate_hz: int
-    writes: WritesTracks
-    measures: MeasuresTracks
-
-
 @dataclass(frozen=True, slots=True)
 class Written:
     """What was written: how long, how loud, and a table of what comes when."""
@@ -92,12 +59,12 @@ class Written:
     timetable: Json
 
 
-def write_levelled(track: Track, out: SoundOut, timetable: Json, *, level: Level) -> Written:
+def write_levelled(track: Track, path: Path, timetable: Json, *, level: Level) -> Written:
     """Bring a track to its level and write it. Nothing is compressed: one gain holds for all of it."""
-    measured = out.measures(track)
+    measured = loudness(track)
     gain_db = level.gain_db(measured)
     louder = replace(track, gain=10 ** (gain_db / 20))
-    out.writes(out.path, louder.blocks(), track.rate_hz, track.channels)
+    write_track(path, louder.blocks(), track.rate_hz, track.channels)
     lufs = None if measured.integrated_lufs is None else measured.integrated_lufs + gain_db
     peak_dbtp = measured.true_peak_dbtp + gain_db
     table = {
@@ -118,7 +85,7 @@ class Level:
     peak_dbtp: float
     lufs: float | None = None
 
-    def gain_db(self, measured: Measured) -> float:
+    def gain_db(self, measured: Loudness) -> float:
         """Return the one gain, dB."""
         gain_db = self.peak_dbtp - measured.true_peak_dbtp
         if self.lufs is None or measured.integrated_lufs is None:
@@ -208,16 +175,16 @@ class ClickWritten:
     tempos: tuple[Tempo, Tempo]
 
 
-def write_click(wanted: ClickWanted, out: SoundOut) -> ClickWritten:
+def write_click(wanted: ClickWanted, path: Path, rate_hz: int) -> ClickWritten:
     """Lay the click, bring it to its level, write it."""
     laid = lay_click(wanted.asked)
     check_length(laid.course, wanted.lead_in_s)
-    track = click_track(laid, out.rate_hz, lead_in_s=wanted.lead_in_s, ear=wanted.ear)
+    track = click_track(laid, rate_hz, lead_in_s=wanted.lead_in_s, ear=wanted.ear)
     timetable = {
         "bars": bars_as_json(laid.bars, laid.course, wanted.lead_in_s),
         "clicks": clicks_as_json(laid.clicks, wanted.lead_in_s),
     }
-    written = write_levelled(track, out, timetable, level=Level(wanted.peak_dbtp))
+    written = write_levelled(track, path, timetable, level=Level(wanted.peak_dbtp))
     return ClickWritten(written, _tempos(laid, wanted.asked))
 
 
@@ -257,15 +224,15 @@ class PlayalongWritten:
     tempos: tuple[Tempo, Tempo]
 
 
-def write_playalong(wanted: PlayalongWanted, out: SoundOut) -> PlayalongWritten:
+def write_playalong(wanted: PlayalongWanted, path: Path, rate_hz: int) -> PlayalongWritten:
     """Lay the play-along, bring it to its level, write it."""
     laid = _laid(wanted)
     check_length(laid.course, wanted.lead_in_s)
-    track = playalong_track(laid, out.rate_hz, wanted.mixing, lead_in_s=wanted.lead_in_s)
+    track = playalong_track(laid, rate_hz, wanted.mixing, lead_in_s=wanted.lead_in_s)
     if not track.events:
         raise WrongOptions(got="neither click nor strokes", must_be="one of them at least")
     level = Level(LOUDEST_PEAK_DBTP, PLAYALONG_LUFS)
-    written = write_levelled(track, out, _timetable(laid, wanted.lead_in_s), level=level)
+    written = write_levelled(track, path, _timetable(laid, wanted.lead_in_s), level=level)
     first, last = laid.parts[0].repetitions[0], laid.course.length
     tempos = laid.course.tempo(first), laid.course.tempo(last)
     strokes = 0 if wanted.mixing.played_db is None else len(laid.blows)

@@ -66,10 +66,10 @@ def import_score(
     if json is not None and json == out:
         raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
     check_places(json, out, reads=files)
-    from evenhand.acts.exercises.convert import ImportWishes, import_scores, open_score
+    from evenhand.acts.exercises.convert import ImportWishes, import_scores
 
     wishes = ImportWishes(part, hands, right_note, left_note)
-    _give(import_scores(files, opens=open_score, wishes=wishes), out, json)
+    _give(import_scores(files, wishes), out, json)
 
 
 def _give(imported: tuple[Imported, ...], out: Path | None, json: Path | None) -> None:

@@ -9,7 +9,7 @@ from typing import Any, get_args
 import pytest
 
 from evenhand.cli.main import run
-from evenhand.music.strokes.remarks import RemarkKind
+from evenhand.music.strokes.remarks import StrokeRemarkKind
 
 PAGE = Path(__file__).parents[3] / "docs" / "strokes.md"
 PARADIDDLE = ["--exercise", "1/16: >RLRR >LRLL", "--tempo", "1/4=60"]
@@ -141,7 +141,7 @@ def keys_of(value: object) -> set[str]:
 
 
 def test_every_key_and_every_remark_is_documented(capsys: pytest.CaptureFixture[str]) -> None:
-    keys = keys_of(written(capsys, *PARADIDDLE)) | set(get_args(RemarkKind))
+    keys = keys_of(written(capsys, *PARADIDDLE)) | set(get_args(StrokeRemarkKind))
     assert [key for key in sorted(keys) if key not in PAGE.read_text("utf-8")] == []
 
 

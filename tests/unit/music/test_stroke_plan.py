@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.doubles import doubles_of
-from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeClass, Unit
+from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeClass
 from evenhand.music.strokes.plan import StrokePlan, plan_strokes
 from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, GRACE_LEAD_S, steps_of
 from evenhand.music.strokes.remarks import need_of
 from evenhand.music.text import parse_exercise
+from evenhand.report.words.strokes import stroke_remark_words
 
 HIGH, HALF, LOW = (getattr(COMMON_HEIGHTS, each).aim_cm for each in ("full", "half", "tap"))
 
 
-def plan(
-    text: str, tempo: str | None = None, *, stroke: StrokeClass | None = None, unit: Unit = "in"
-) -> StrokePlan:
+def plan(text: str, tempo: str | None = None, *, stroke: StrokeClass | None = None) -> StrokePlan:
     at = None if tempo is None else Tempo.parse(tempo)
-    return plan_strokes(parse_exercise(text), stroke=stroke, tempo=at, unit=unit)
+    return plan_strokes(parse_exercise(text), stroke=stroke, tempo=at)
 
 
 def letters(text: str, stroke: StrokeClass | None = None) -> str:
@@ -112,7 +113,7 @@ def test_full_strokes_too_fast_for_a_relaxed_drop_are_said_with_figures() -> Non
     """Each hand every 0.3 s: g T^2 / 8 is 11.0 cm, 4.3 in; 11 in needs 0.477 s: 400 * 0.3 / 0.477 = 251."""
     (remark,) = plan("1/8: R L", "1/8=400", stroke="full").remarks
     assert remark.kind == "needs_throw"
-    assert remark.text == (
+    assert stroke_remark_words(remark, "in", Fraction(1, 8)) == (
         "Notes 1 and 2 from 11 in: by rebound and weight alone, up and down takes 0.48 s; there is 0.30 s, "
         "enough for 4.3 in. It takes force: the stick is thrown, not dropped. Relaxed up to 1/8 = 251."
     )
@@ -128,9 +129,10 @@ def test_faster_than_anything_rises_the_hand_must_lift() -> None:
 
 
 def test_remarks_speak_centimetres_when_asked() -> None:
-    (remark,) = plan("1/8: R L", "1/8=400", stroke="full", unit="cm").remarks
-    assert "from 27.9 cm" in remark.text
-    assert " in," not in remark.text
+    (remark,) = plan("1/8: R L", "1/8=400", stroke="full").remarks
+    said = stroke_remark_words(remark, "cm", Fraction(1, 8))
+    assert "from 27.9 cm" in said
+    assert " in," not in said
 
 
 @pytest.mark.parametrize(

@@ -225,12 +225,12 @@ def test_a_week_is_weighed_beside_the_one_before() -> None:
     five = plan_of(rows, add_up(rows), student="", starts=MONDAY)
     load = shown_load(five, MONDAY + timedelta(days=7), [before])
     assert [line[:3] for line in load.lines] == [("2 Mar", "16", "16"), ("9 Mar", "20", "20")]
-    assert not any("strokes" in jump for jump in load.jumps)
+    assert "strokes" not in load.jumps
     rows = TypedWeek((a_row(repetitions="6"),), 1)
     six = plan_of(rows, add_up(rows), student="", starts=MONDAY)
-    (jump,) = shown_load(six, MONDAY + timedelta(days=7), [before]).jumps
+    jump = shown_load(six, MONDAY + timedelta(days=7), [before]).jumps
     assert jump.startswith("This week over the one before: both hands strokes +50 %")
-    assert shown_load(plan, MONDAY, []).jumps == ()
+    assert shown_load(plan, MONDAY, []).jumps == ""
 
 
 def test_the_path_s_advice_is_a_proposal_and_says_nothing_of_the_command_line() -> None:

@@ -44,8 +44,9 @@ from evenhand.music.strokes.rebound import (
     rise_height_cm,
     steps_of,
 )
-from evenhand.music.strokes.remarks import Need, Remark, need_of
+from evenhand.music.strokes.remarks import Need, StrokeRemark, need_of
 from evenhand.report.plots.reach import ClassBand, HeightChart, HeightCurve, Point, draw_heights
+from evenhand.report.words.strokes import stroke_remark_words
 
 HIGHEST_CM = 100.0
 BOTH = "an exercise and its tempo, such as --exercise '1/16: >RLRR >LRLL' --tempo 1/4=60"
@@ -114,7 +115,6 @@ def plan_exercise(asked: Asked, wishes: StrokeWishes | None = None) -> PlannedEx
         heights=wishes.heights,
         tempo=tempo,
         restitution=wishes.restitution,
-        unit=wishes.unit,
     )
     return PlannedExercise(
         exercise=exercise,
@@ -184,7 +184,7 @@ def as_json(planned: PlannedExercise) -> Json:
         "strokes": [_stroke(timed) for timed in planned.timed()],
         "hands": {limits.hand: _hand(limits) for limits in planned.limits},
         "doubles": {doubles.hand: _doubles(doubles) for doubles in planned.doubles},
-        "remarks": [_remark(remark) for remark in planned.plan.remarks],
+        "remarks": [_remark(remark, planned) for remark in planned.plan.remarks],
     }
 
 
@@ -239,10 +239,10 @@ def _doubles(doubles: Doubles) -> Json:
     }
 
 
-def _remark(remark: Remark) -> Json:
+def _remark(remark: StrokeRemark, planned: PlannedExercise) -> Json:
     return {
         "kind": remark.kind,
-        "text": remark.text,
+        "text": stroke_remark_words(remark, planned.wishes.unit, planned.tempo.beat),
         "positions": list(remark.positions),
         "hands": list(remark.hands),
     }

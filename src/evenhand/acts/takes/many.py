@@ -17,14 +17,14 @@ from collections import Counter, deque
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
 from pathlib import Path
 
 from evenhand.acts.takes.document import json_text
 from evenhand.acts.takes.hear import hear_take
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import Asked, click_of
 from evenhand.errors import BadExercise, BadList, BadTempo, EvenhandError, WrongOptions
 from evenhand.take import SNARE_NOTES, OpensTakes
 
@@ -108,25 +108,19 @@ def _take(row: int, cells: list[str], columns: list[str], *, name: str, folder: 
     if not cell.get("file") or "\0" in cell["file"]:
         got = "a path with a zero byte" if cell.get("file") else "nothing"
         raise BadList(where=f"{name}, row {row}, column file", got=got, must_be="a recording's path")
-    path = folder / cell["file"]
+    path, at = folder / cell["file"], f"{name}, row {row}, column"
     try:
-        asked = Asked.read(cell.get("exercise"), cell.get("tempo"), cell.get("click", "auto"))
-    except (BadExercise, BadTempo, WrongOptions) as error:
-        raise _in_its_cell(error, f"{name}, row {row}") from error
-    return ListedTake(row, path, asked, path.stem)
-
-
-def _in_its_cell(error: BadExercise | BadTempo | WrongOptions, row: str) -> BadList:
-    """Say in which cell of the list an error lies."""
-    match error:
-        case BadExercise():
-            where = f"{row}, column exercise, at its character {error.column}"
-            return BadList(where=where, got=error.found, must_be=error.must_be)
-        case BadTempo():
-            return BadList(where=f"{row}, column tempo", got=error.got, must_be=error.must_be)
-        case WrongOptions():
-            column = "click" if error.got.startswith("click") else "tempo"
-            return BadList(where=f"{row}, column {column}", got=error.got, must_be=error.must_be)
+        asked = Asked.read(cell.get("exercise"), cell.get("tempo"))
+    except BadExercise as error:
+        where = f"{at} exercise, at its character {error.column}"
+        raise BadList(where=where, got=error.found, must_be=error.must_be) from error
+    except (BadTempo, WrongOptions) as error:
+        raise BadList(where=f"{at} tempo", got=error.got, must_be=error.must_be) from error
+    try:
+        click = click_of(cell.get("click", "auto"))
+    except WrongOptions as error:
+        raise BadList(where=f"{at} click", got=error.got, must_be=error.must_be) from error
+    return ListedTake(row, path, replace(asked, click=click), path.stem)
 
 
 def _told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:

@@ -55,12 +55,12 @@ class Asked:
         if not exercise and begins_at_s is not None:
             raise WrongOptions(got="where the take begins, but no exercise", must_be="both, or neither")
         if not exercise:
-            return cls(click=_click(click))
+            return cls(click=click_of(click))
         written = parse_exercise(exercise)
-        return cls(written, exercise, Tempo.parse(tempo), _click(click), begins_at_s=begins_at_s)
+        return cls(written, exercise, Tempo.parse(tempo), click_of(click), begins_at_s=begins_at_s)
 
 
-def _click(text: str) -> Click:
+def click_of(text: str) -> Click:
     """Read where the click is; nothing said means auto."""
     for known in CLICKS:
         if known == (text.strip() or "auto"):

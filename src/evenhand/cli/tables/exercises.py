@@ -7,7 +7,6 @@ A stroke plan in the terminal: letters under the sticking, each stroke, each han
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -27,8 +26,10 @@ from evenhand.music.strokes.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S, Double
 from evenhand.music.strokes.heights import height_words
 from evenhand.music.strokes.plan import LETTERS
 from evenhand.music.strokes.rebound import HandLimits
+from evenhand.music.strokes.remarks import StrokeRemark
 from evenhand.music.text import print_exercise
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, listed
+from evenhand.report.words.strokes import stroke_remark_words, tempo_below
 
 WIDE = 400  # where nobody watches, a line stays one line, so that it can be searched
 
@@ -157,12 +158,16 @@ def stroke_summary(
     parts += [*_letters(planned, width - 4), Text(LETTER_WORDS, style="dim"), "", _table(planned), ""]
     parts += [*_hands(planned), *_doubles(planned)]
     if planned.plan.remarks:
-        parts += ["", *(Text(f"! {remark.text}") for remark in planned.plan.remarks)]
+        parts += ["", *(_remark(remark, planned) for remark in planned.plan.remarks)]
     if chart is not None:
         parts += ["", Text(f"The chart is in {chart}")]
     assumed = ASSUMED.format(restitution=planned.wishes.restitution)
     parts += ["", Text(assumed, style="dim"), Text(EXERCISES_CAUTION, style="dim"), ""]
     return Padding(Group(*parts), (0, 2))
+
+
+def _remark(remark: StrokeRemark, planned: PlannedExercise) -> Text:
+    return Text(f"! {stroke_remark_words(remark, planned.wishes.unit, planned.tempo.beat)}")
 
 
 def _letters(planned: PlannedExercise, width: int) -> list[Text]:
@@ -236,7 +241,7 @@ def _reach(planned: PlannedExercise, limits: HandLimits) -> str:
     reach, unit, heights = limits.shortest, planned.wishes.unit, planned.wishes.heights
     dropped, thrown, most = (_reached(planned, h) for h in (reach.free_cm, reach.thrown_cm, reach.rise_cm))
     free = [
-        f"{each} ({height_words(heights.of(each).aim_cm, unit)}) up to {_tempo(planned, bpm)}"
+        f"{each} ({height_words(heights.of(each).aim_cm, unit)}) up to {tempo_below(planned.tempo.beat, bpm)}"
         for each, bpm in limits.free_up_to_bpm.items()
     ]
     doubled = " (a double counted as two wrist strokes)" if planned.doubles else ""
@@ -269,13 +274,11 @@ def _turning(planned: PlannedExercise, doubles: Doubles) -> str:
         "turning": "between two wrist strokes and a throw with its bounce",
         "bounce": "one throw and its bounce",
     }[doubles.played_as]
+    turns, turned = (
+        tempo_below(planned.tempo.beat, bpm) for bpm in (doubles.turns_from_bpm, doubles.turned_at_bpm)
+    )
     return (
         f"{doubles.interval_s:.3f} s apart, {now}. Two wrist strokes up to "
-        f"{_tempo(planned, doubles.turns_from_bpm)} ({WRISTS_OVER_S:.2f} s), one throw and its bounce from "
-        f"{_tempo(planned, doubles.turned_at_bpm)} ({BOUNCE_UNDER_S:.2f} s)."
+        f"{turns} ({WRISTS_OVER_S:.2f} s), one throw and its bounce from "
+        f"{turned} ({BOUNCE_UNDER_S:.2f} s)."
     )
-
-
-def _tempo(planned: PlannedExercise, bpm: float) -> str:
-    beat = planned.tempo.beat
-    return f"{beat.numerator}/{beat.denominator} = {math.floor(bpm + 1e-9)}"

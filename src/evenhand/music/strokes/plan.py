@@ -20,10 +20,9 @@ from evenhand.music.strokes.heights import (
     PlannedStroke,
     StrokeClass,
     StrokeHeights,
-    Unit,
 )
 from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, Blow, Step, pressed_bounce_cm, steps_of
-from evenhand.music.strokes.remarks import Remark, remarks_on
+from evenhand.music.strokes.remarks import StrokeRemark, remarks_on
 
 GRACE_SHARE = 0.5  # of a tap's height: 3 dB under a tap, if level follows striking speed
 MOTIONS: dict[tuple[bool, bool], Motion] = {
@@ -43,7 +42,7 @@ class StrokePlan:
     """
 
     strokes: tuple[PlannedStroke, ...]
-    remarks: tuple[Remark, ...] = ()
+    remarks: tuple[StrokeRemark, ...] = ()
     own_intervals_s: tuple[float, ...] | None = None
 
     def at(self, position: int) -> PlannedStroke:
@@ -70,7 +69,6 @@ def plan_strokes(
     heights: StrokeHeights = COMMON_HEIGHTS,
     tempo: Tempo | None = None,
     restitution: float = ASSUMED_RESTITUTION,
-    unit: Unit = "in",
 ) -> StrokePlan:
     """Plan the stroke of every note and grace.
 
@@ -83,8 +81,6 @@ def plan_strokes(
         Without one nothing is said of what is too fast, and no second note is a bounce.
     restitution
         Speed after a blow over the speed before it, over 0 up to 1.
-    unit
-        The unit that the remarks speak in.
 
     >>> from evenhand.music.text import parse_exercise
     >>> plan_strokes(parse_exercise("1/16: >RLRR >LRLL")).letters()
@@ -97,7 +93,7 @@ def plan_strokes(
     if tempo is not None:
         seconds = tuple(step.seconds(tempo.whole_note_s) for step in steps)
         _take_bounces(strokes, bounces_of(steps, strokes, seconds), seconds, restitution)
-    remarks = remarks_on(strokes, steps, seconds=seconds, tempo=tempo, unit=unit)
+    remarks = remarks_on(strokes, steps, seconds=seconds, tempo=tempo)
     return StrokePlan(tuple(strokes), remarks, seconds)
 
 

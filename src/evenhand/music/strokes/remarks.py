@@ -1,23 +1,23 @@
 """What a teacher should know of a stroke plan: what is awkward, and what only goes with force.
 
 Conventions: ``seconds`` holds the time from each blow to the same hand's next, None without a tempo.
-Notes count from 1 in words, positions from 0 in values. A remark never forbids: it says what the
+Positions count from 0. A remark never forbids: it says what the
 figures are, and the teacher decides.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Literal
 
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.strokes.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S
-from evenhand.music.strokes.heights import PlannedStroke, Unit, height_words
+from evenhand.music.strokes.heights import PlannedStroke
 from evenhand.music.strokes.rebound import Step, fall_time_s, free_height_cm, free_interval_s, rise_height_cm
 
-RemarkKind = Literal[
+StrokeRemarkKind = Literal[
     "needs_throw",
     "needs_lift",
     "stop_low",
@@ -28,17 +28,20 @@ RemarkKind = Literal[
     "buzz",
 ]
 Need = Literal["throw", "lift"]
-NAMED = 6  # so many notes are named; of more, the first are
 
 
 @dataclass(frozen=True, slots=True)
-class Remark:
-    """One thing to know of a plan. ``positions`` are the notes it is about, ``hands`` whose."""
+class StrokeRemark:
+    """One thing to know of a plan. ``positions`` are the notes it is about, ``hands`` whose.
 
-    kind: RemarkKind
-    text: str
+    ``graces`` counts the blows where all are graces. Figures are in s, cm and beats a minute, as named.
+    """
+
+    kind: StrokeRemarkKind
     positions: tuple[int, ...]
     hands: tuple[Hand, ...]
+    graces: int = 0
+    figures: Mapping[str, float] = field(default_factory=dict)
 
 
 def need_of(height_cm: float, interval_s: float) -> Need | None:
@@ -60,8 +63,7 @@ class _Plan:
     strokes: Sequence[PlannedStroke]
     bounces: frozenset[int]  # indices of second notes that are bounces
     seconds: Sequence[float]
-    tempo: Tempo
-    unit: Unit
+    beat: Fraction
 
     def hand_led(self, index: int) -> bool:
         """Tell whether the hand decides what the stick does after a blow, not a bounce or a buzz."""
@@ -74,14 +76,13 @@ def remarks_on(
     *,
     seconds: Sequence[float] | None,
     tempo: Tempo | None,
-    unit: Unit,
-) -> tuple[Remark, ...]:
+) -> tuple[StrokeRemark, ...]:
     """Look over a plan."""
     untimed = [*_graces_after_high(strokes, steps), *_buzzes(steps)]
     if seconds is None or tempo is None:
         return tuple(untimed)
     bounces = frozenset(i for i, stroke in enumerate(strokes) if stroke.bounce)
-    plan = _Plan(steps, strokes, bounces, seconds, tempo, unit)
+    plan = _Plan(steps, strokes, bounces, seconds, tempo.beat)
     return (
         *_needs(plan),
         *_stops_low(plan),
@@ -92,7 +93,7 @@ def remarks_on(
     )
 
 
-def _needs(plan: _Plan) -> list[Remark]:
+def _needs(plan: _Plan) -> list[StrokeRemark]:
     """Find heights that rebound and weight alone do not give, the highest first."""
     found: dict[float, list[int]] = {}
     for index, stroke in enumerate(plan.strokes):
@@ -102,30 +103,24 @@ def _needs(plan: _Plan) -> list[Remark]:
     return [_need(plan, height_cm, found[height_cm]) for height_cm in sorted(found, reverse=True)]
 
 
-def _need(plan: _Plan, height_cm: float, ways: list[int]) -> Remark:
-    """Say what a height needs, by the way that has the least time."""
+def _need(plan: _Plan, height_cm: float, ways: list[int]) -> StrokeRemark:
+    """Return what a height needs, by the way that has the least time."""
     tightest = min(ways, key=lambda way: plan.seconds[way])
     given_s, needed_s = plan.seconds[tightest], free_interval_s(height_cm)
-    struck = [plan.steps[way].to for way in ways]
-    height, reached = (height_words(h, plan.unit) for h in (height_cm, free_height_cm(given_s)))
-    free_bpm = plan.steps[tightest].bpm_at(needed_s, plan.tempo.beat)
-    alone = (
-        f"{_names(plan.steps, struck)} from {height}: by rebound and weight alone, up and down takes "
-        f"{_s(needed_s)}; there is {_s(given_s)}, enough for {reached}."
+    return _remark(
+        "needs_throw" if need_of(height_cm, given_s) == "throw" else "needs_lift",
+        plan.steps,
+        [plan.steps[way].to for way in ways],
+        height_cm=height_cm,
+        needed_s=needed_s,
+        given_s=given_s,
+        reached_cm=free_height_cm(given_s),
+        rise_s=fall_time_s(height_cm),
+        relaxed_bpm=plan.steps[tightest].bpm_at(needed_s, plan.beat),
     )
-    if need_of(height_cm, given_s) == "throw":
-        kind: RemarkKind = "needs_throw"
-        how = "It takes force: the stick is thrown, not dropped."
-    else:
-        kind = "needs_lift"
-        how = (
-            f"Rebound is not enough: rising alone takes {_s(fall_time_s(height_cm))}, so the hand must lift."
-        )
-    text = f"{alone} {how} Relaxed up to {_tempo(plan.tempo, free_bpm)}."
-    return _remark(kind, text, plan.steps, struck)
 
 
-def _stops_low(plan: _Plan) -> list[Remark]:
+def _stops_low(plan: _Plan) -> list[StrokeRemark]:
     """Find down strokes with the same hand's next blow close behind."""
     ways = [
         i
@@ -135,15 +130,10 @@ def _stops_low(plan: _Plan) -> list[Remark]:
     ]
     if not ways:
         return []
-    text = (
-        f"{_names(plan.steps, ways)}: a down stroke whose hand strikes again {_least(plan, ways)} later. "
-        f"Two wrist strokes usually end at {_s(WRISTS_OVER_S)} to {_s(BOUNCE_UNDER_S)}: "
-        "stopping the stick low in that time is hard, and the next note comes too loud."
-    )
-    return [_remark("stop_low", text, plan.steps, ways)]
+    return [_remark("stop_low", plan.steps, ways, given_s=_least_s(plan, ways))]
 
 
-def _quick_lifts(plan: _Plan) -> list[Remark]:
+def _quick_lifts(plan: _Plan) -> list[StrokeRemark]:
     """Find up strokes in less time than a free rise to the height takes."""
     ways = [
         i
@@ -154,15 +144,11 @@ def _quick_lifts(plan: _Plan) -> list[Remark]:
     if not ways:
         return []
     after_cm = max(plan.strokes[i].after_cm for i in ways)
-    text = (
-        f"{_names(plan.steps, ways)}: an up stroke with {_least(plan, ways)} to get from low to "
-        f"{height_words(after_cm, plan.unit)}; a free rise alone takes {_s(fall_time_s(after_cm))}. "
-        "Start the next note lower, or take it slower."
-    )
-    return [_remark("quick_lift", text, plan.steps, ways)]
+    given_s, rise_s = _least_s(plan, ways), fall_time_s(after_cm)
+    return [_remark("quick_lift", plan.steps, ways, given_s=given_s, height_cm=after_cm, rise_s=rise_s)]
 
 
-def _loud_seconds(plan: _Plan) -> list[Remark]:
+def _loud_seconds(plan: _Plan) -> list[StrokeRemark]:
     """Find second notes that are louder than their first and too soon for a second wrist stroke."""
     ways = [
         i
@@ -172,14 +158,10 @@ def _loud_seconds(plan: _Plan) -> list[Remark]:
     if not ways:
         return []
     seconds = [plan.steps[i].to for i in ways]
-    text = (
-        f"{_names(plan.steps, seconds)}: higher than the same hand's note {_least(plan, ways)} before. "
-        "A bounce is never louder than its throw, so this takes a stroke of its own, from the fingers."
-    )
-    return [_remark("loud_second", text, plan.steps, seconds)]
+    return [_remark("loud_second", plan.steps, seconds, given_s=_least_s(plan, ways))]
 
 
-def _fast_hands(plan: _Plan) -> list[Remark]:
+def _fast_hands(plan: _Plan) -> list[StrokeRemark]:
     """Find hands that go on faster than wrists usually do, by three or more blows in a row of their own."""
     out: dict[int, float] = {}
     for index, way in enumerate(plan.seconds):
@@ -189,15 +171,10 @@ def _fast_hands(plan: _Plan) -> list[Remark]:
             out[index] = sum(both) / 2
     if not out:
         return []
-    fastest = min(out.values())
-    text = (
-        f"{_hands(plan.steps, list(out))} strikes every {_s(fastest)}, {1 / fastest:.1f} a second: "
-        "a hand's steady limit is usually given as 5 to 7 a second."
-    )
-    return [_remark("fast_hand", text, plan.steps, list(out))]
+    return [_remark("fast_hand", plan.steps, list(out), given_s=min(out.values()))]
 
 
-def _graces_after_high(strokes: Sequence[PlannedStroke], steps: Sequence[Step]) -> list[Remark]:
+def _graces_after_high(strokes: Sequence[PlannedStroke], steps: Sequence[Step]) -> list[StrokeRemark]:
     """Find graces by a hand that has just played from high up."""
     graces = [
         step.to
@@ -206,57 +183,26 @@ def _graces_after_high(strokes: Sequence[PlannedStroke], steps: Sequence[Step]) 
     ]
     if not graces:
         return []
-    text = (
-        f"{_names(steps, graces)}: by the hand that has just come from high. "
-        "Its stick stops low after that note and waits there."
-    )
-    return [_remark("grace_after_high", text, steps, graces)]
+    return [_remark("grace_after_high", steps, graces)]
 
 
-def _buzzes(steps: Sequence[Step]) -> list[Remark]:
+def _buzzes(steps: Sequence[Step]) -> list[StrokeRemark]:
     """Find buzz strokes, after which nothing rises by itself."""
     buzzes = [index for index, step in enumerate(steps) if step.blow.buzz]
     if not buzzes:
         return []
-    text = (
-        f"{_names(steps, buzzes)}: a buzz uses its rebound up on the head; the hand lifts the stick after it."
-    )
-    return [_remark("buzz", text, steps, buzzes)]
+    return [_remark("buzz", steps, buzzes)]
 
 
-def _remark(kind: RemarkKind, text: str, steps: Sequence[Step], indices: Sequence[int]) -> Remark:
+def _remark(
+    kind: StrokeRemarkKind, steps: Sequence[Step], indices: Sequence[int], **figures: float
+) -> StrokeRemark:
     """Make a remark about some blows."""
-    hands: tuple[Hand, ...] = tuple(sorted({steps[i].blow.hand for i in indices}, reverse=True))
-    return Remark(kind, text, tuple(sorted({steps[i].blow.position for i in indices})), hands)
+    blows = [steps[i].blow for i in indices]
+    hands: tuple[Hand, ...] = tuple(sorted({blow.hand for blow in blows}, reverse=True))
+    graces = len(blows) if all(blow.grace is not None for blow in blows) else 0
+    return StrokeRemark(kind, tuple(sorted({blow.position for blow in blows})), hands, graces, figures)
 
 
-def _names(steps: Sequence[Step], indices: Sequence[int]) -> str:
-    """Name some blows: "Notes 1, 3 and 5", "The grace at note 2"."""
-    graces = all(steps[i].blow.grace is not None for i in indices)
-    positions = sorted({steps[i].blow.position + 1 for i in indices})
-    if len(positions) > NAMED:
-        said = f"{', '.join(map(str, positions[:NAMED]))} and {len(positions) - NAMED} more"
-    else:
-        said = " and ".join(filter(None, [", ".join(map(str, positions[:-1])), str(positions[-1])]))
-    notes = f"note{'s' if len(positions) > 1 else ''} {said}"
-    if graces:
-        return f"The grace{'s' if len(indices) > 1 else ''} at {notes}"
-    return notes.capitalize()
-
-
-def _hands(steps: Sequence[Step], indices: Sequence[int]) -> str:
-    hands = {steps[i].blow.hand for i in indices}
-    return "Each hand" if len(hands) == 2 else f"The {'right' if hands == {'R'} else 'left'} hand"
-
-
-def _least(plan: _Plan, ways: Sequence[int]) -> str:
-    return _s(min(plan.seconds[i] for i in ways))
-
-
-def _s(seconds: float) -> str:
-    return f"{seconds:.2f} s" if seconds >= 0.195 else f"{seconds:.3f} s"
-
-
-def _tempo(tempo: Tempo, bpm: float) -> str:
-    """Write a tempo in the exercise's beat, rounded down to whole beats."""
-    return f"{tempo.beat.numerator}/{tempo.beat.denominator} = {math.floor(bpm + 1e-9)}"
+def _least_s(plan: _Plan, ways: Sequence[int]) -> float:
+    return min(plan.seconds[i] for i in ways)

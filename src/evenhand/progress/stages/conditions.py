@@ -23,7 +23,7 @@ from typing import Literal
 import numpy as np
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
-from evenhand.music.exercise import Hand, Tempo
+from evenhand.music.exercise import Hand
 from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.progress.ceiling.estimate import FEWEST, tempo_ceiling
@@ -216,7 +216,7 @@ def _would_tell(found: TempoCeiling, stage: Stage) -> Remark | None:
     """Say which tempo to try next."""
     if found.next_tempo_bpm is None:
         return None
-    return Remark("tempo would tell", {"tempo": str(Tempo(stage.beat, found.next_tempo_bpm))})
+    return Remark("tempo would tell", {"beat": str(stage.beat), "tempo_bpm": found.next_tempo_bpm})
 
 
 def _spread(place: str, bound_of: Callable[[Condition], Bound]) -> Callable[..., Judged]:

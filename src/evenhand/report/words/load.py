@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from itertools import groupby
 
-from evenhand.music.exercise import Hand
 from evenhand.planning.load.counts import Jump, LoadCourse, LoadKind, SoundExposure, WeekLoad
-from evenhand.report.words.figures import count
+from evenhand.report.words.figures import HAND_NAMES, count
 from evenhand.report.words.practice import MONTHS
 
 COUNTS: dict[LoadKind, str] = {
@@ -23,7 +22,6 @@ HEARING_CAUTION = (
     "Both limits are for adults and are no promise of safety. Wear ear protection where it is loud. "
     "Ringing or dull hearing afterwards: rest the ears, and see a clinician."
 )
-HAND_NAMES: dict[Hand, str] = {"R": "right hand", "L": "left hand"}
 DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -49,9 +47,20 @@ def load_words(course: LoadCourse) -> str:
 def jump_lines(course: LoadCourse) -> list[str]:
     """Say each week's jumps in a line."""
     return [
-        f"{week} over {since}: {'; '.join(_hands(list(jumps)))}."
+        f"{week} over {since}: {jump_words(list(jumps))}."
         for (week, since), jumps in groupby(course.jumps, key=lambda jump: (jump.week, jump.since))
     ]
+
+
+def jump_words(jumps: Sequence[Jump]) -> str:
+    """Say by how much each hand plays more in one week than in another."""
+    said = {
+        f"{HAND_NAMES[hand]} hand": ", ".join(f"{jump.figure} {rise_words(jump)}" for jump in group)
+        for hand, group in groupby(jumps, key=lambda jump: jump.hand)
+    }
+    if len(said) == len(HAND_NAMES) and len(set(said.values())) == 1:
+        said = {"both hands": next(iter(said.values()))}
+    return "; ".join(f"{hand} {rises}" for hand, rises in said.items())
 
 
 def note_lines(course: LoadCourse) -> list[str]:
@@ -117,16 +126,6 @@ def minutes_words(minutes: float) -> str:
     ('0.4 min', '67 min')
     """
     return f"{minutes:.1f} min" if minutes < 10.0 else f"{minutes:.0f} min"
-
-
-def _hands(jumps: list[Jump]) -> Iterator[str]:
-    said = {
-        HAND_NAMES[hand]: ", ".join(f"{jump.figure} {rise_words(jump)}" for jump in group)
-        for hand, group in groupby(jumps, key=lambda jump: jump.hand)
-    }
-    if len(said) == len(HAND_NAMES) and len(set(said.values())) == 1:
-        said = {"both hands": next(iter(said.values()))}
-    yield from (f"{hand} {rises}" for hand, rises in said.items())
 
 
 def _compared_with_first(course: LoadCourse) -> bool:

@@ -61,7 +61,7 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "too few hits": lambda facts: f"Too few hits to judge: {_count(facts, 'was', 'were')} heard.",
     "nothing stands out": "Nothing stands out, and it is too early to call it even: play more repetitions.",
     "repetitions so far": "{n} whole repetitions so far, {needed} are needed",
-    "tempo would tell": "a take at {tempo} would tell most",
+    "tempo would tell": "a take at {beat} = {tempo_bpm:g} would tell most",
     "no take shows this": "no take shows this yet",
     "hand not heard": "nothing was heard of the {hand} hand",
     "no drops heard": "no drops were heard",

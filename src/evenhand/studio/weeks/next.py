@@ -20,7 +20,7 @@ from evenhand.acts.weeks.plan import LEAST_MINUTES, MOST_DAYS, MOST_MINUTES, Wee
 from evenhand.errors import BadExercise, EvenhandError, WrongOptions
 from evenhand.music.book import Book, Entry
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.planning.load.counts import assigned_load, recorded_load
+from evenhand.planning.load.counts import HANDS, Jump, assigned_load, recorded_load
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, PracticePath
@@ -32,7 +32,7 @@ from evenhand.report.words.advice import (
     headline,
     reason_words,
 )
-from evenhand.report.words.load import HAND_NAMES, jump_lines, minutes_words, thousands
+from evenhand.report.words.load import jump_words, minutes_words, thousands
 from evenhand.report.words.practice import MONTHS
 from evenhand.report.words.remarks import remark_sentences
 from evenhand.studio.values import BookEntry, Student, Week
@@ -86,10 +86,10 @@ class ShownAdvice:
 
 @dataclass(frozen=True, slots=True)
 class ShownLoad:
-    """What a week weighs beside those before: a line a week, and what jumps."""
+    """What a week weighs beside those before: a line a week, and what jumps over the one before."""
 
     lines: tuple[tuple[str, str, str, str], ...]  # which week, right strokes, left strokes, minutes
-    jumps: tuple[str, ...]
+    jumps: str
 
 
 def wanted_of(
@@ -297,10 +297,11 @@ def shown_load(plan: PracticePlan | None, starts: date, weeks: Sequence[Week]) -
     lines = [line for week in reversed(before) if (line := _weighed(week.starts, week.plan)) is not None]
     if plan is not None:
         lines.append(_line_of(starts, plan))
-    jumps: list[str] = []
+    jumps: tuple[Jump, ...] = ()
     if plan is not None and plans:
-        jumps = jump_lines(assigned_load([replace(each, starts=None) for each in (plans[0], plan)]))
-    return ShownLoad(tuple(lines), tuple(_as_this_week(line) for line in jumps))
+        jumps = assigned_load([replace(each, starts=None) for each in (plans[0], plan)]).jumps
+    over = f"This week over the one before: {jump_words(jumps)}." if jumps else ""
+    return ShownLoad(tuple(lines), over)
 
 
 @lru_cache(maxsize=128)
@@ -313,7 +314,7 @@ def _weighed(day: date, text: str) -> tuple[str, str, str, str] | None:
 def _line_of(day: date, plan: PracticePlan) -> tuple[str, str, str, str]:
     """Weigh one week: its day, each hand's strokes, the minutes played."""
     course = assigned_load([replace(plan, starts=day)])
-    hands = {hand: sum(week.hands[hand].strokes for week in course.weeks) for hand in HAND_NAMES}
+    hands = {hand: sum(week.hands[hand].strokes for week in course.weeks) for hand in HANDS}
     minutes = minutes_words(sum(week.minutes for week in course.weeks))
     return f"{day.day} {MONTHS[day.month - 1][:3]}", thousands(hands["R"]), thousands(hands["L"]), minutes
 
@@ -329,12 +330,3 @@ def recorded_words(history: History) -> str:
     if last.monday is None:
         return said
     return f"{said}, in the week from {last.monday.day} {MONTHS[last.monday.month - 1][:3]}"
-
-
-def _as_this_week(line: str) -> str:
-    """Say a jump between two weeks that stand side by side.
-
-    >>> _as_this_week("week 2 over week 1: right hand strokes +58 %.")
-    'This week over the one before: right hand strokes +58 %.'
-    """
-    return line.replace("week 2 over week 1", "This week over the one before")

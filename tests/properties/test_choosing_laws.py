@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import get_args
 
 import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from evenhand.music.equivalence import UP_TO
+from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import mirrored
 from evenhand.music.writing.covering import best_of, cover, greedy, shares, union
@@ -19,15 +20,15 @@ from evenhand.music.writing.difficulty import (
     LONGEST,
     SHORTEST,
     difficulties,
-    difficulty,
     easy_to_hard,
     explain,
     hand_changes,
 )
-from evenhand.music.writing.generation import exercises as spelled
 from evenhand.music.writing.generation import generate, why_none
 from evenhand.music.writing.properties import Span, Wanted, longest_run, run_over
 from tests.depth import share
+from tests.stickings import difficulty
+from tests.stickings import exercises as spelled
 from tests.strategies import exercises
 
 spans = st.none() | st.builds(lambda low, more: Span(low, low + more), st.integers(0, 9), st.integers(0, 4))
@@ -63,10 +64,10 @@ def test_more_that_is_asked_never_gives_more(wanted: Wanted) -> None:
         assert every <= set(generate(looser).hands.tolist())
 
 
-@given(wants, st.sampled_from(UP_TO))
+@given(wants, st.sampled_from(get_args(UpTo)))
 @share(0.3)
 def test_one_of_each_class_comes_from_what_was_wanted(wanted: Wanted, up_to: str) -> None:
-    (way,) = (each for each in UP_TO if each == up_to)
+    (way,) = (each for each in get_args(UpTo) if each == up_to)
     some, every = generate(wanted, up_to=way).hands.tolist(), generate(wanted).hands.tolist()
     assert set(some) <= set(every)
     assert some == sorted(set(some))

@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
+from evenhand.acts.exercises.generate import as_book, list_rudiments
 from evenhand.acts.exercises.print import print_book
 from evenhand.acts.weeks.sheet import (
     Head,
@@ -29,7 +30,6 @@ from evenhand.acts.weeks.sheet import (
 )
 from evenhand.music.book import parse_book
 from evenhand.music.exercise import Tempo
-from evenhand.music.rudiments import rudiment_book
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.report.print.contents import qr_picture
@@ -195,7 +195,7 @@ def test_a_plan_shows_each_exercise_once_and_each_day() -> None:
 
 
 def test_forty_rudiments_are_few_pages_with_contents_and_outline() -> None:
-    reader = PdfReader(io.BytesIO(print_book(rudiment_book())))
+    reader = PdfReader(io.BytesIO(print_book(as_book(list_rudiments()))))
     texts = [page.extract_text() for page in reader.pages]
     assert len(texts) <= 4
     outline: Any = reader.outline

@@ -19,8 +19,9 @@ from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Exercise
 from evenhand.music.writing.covering import Held, best_of, cover, greedy
 from evenhand.music.writing.difficulty import hand_changes
-from evenhand.music.writing.generation import exercises, generate
+from evenhand.music.writing.generation import generate
 from evenhand.music.writing.properties import Wanted
+from tests.stickings import exercises
 
 SIXTEENTH = Fraction(1, 16)
 

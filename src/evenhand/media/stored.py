@@ -33,7 +33,6 @@ class Form:
     size: int
     dtype: str
     to_float: Callable[[Raw], Floats]
-    is_float: bool = False
 
 
 def _scaled(bits: int) -> Callable[[Raw], Floats]:
@@ -68,8 +67,8 @@ FORMS = {
     "s16": Form(2, "<i2", _scaled(16)),
     "s24": Form(3, "V3", _from_s24),
     "s32": Form(4, "<i4", _scaled(32)),
-    "flt": Form(4, "<f4", _from_float, is_float=True),
-    "dbl": Form(8, "<f8", _from_float, is_float=True),
+    "flt": Form(4, "<f4", _from_float),
+    "dbl": Form(8, "<f8", _from_float),
 }
 
 

@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -156,7 +156,6 @@ def _spelled(tokens: Key, letters: dict[str, str]) -> str:
 
 
 UpTo = Literal["none", "swap", "rotation", "rotation-reversal", "rotation-swap"]
-UP_TO: tuple[UpTo, ...] = get_args(UpTo)
 
 Codes = NDArray[np.uint32]
 Keys = NDArray[np.uint64]

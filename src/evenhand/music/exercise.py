@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -19,6 +20,8 @@ from typing import Literal
 from evenhand.errors import BadTempo
 
 Hand = Literal["R", "L"]
+HANDS: tuple[Hand, ...] = ("R", "L")
+HAND_NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 
 MAX_NOTES = 4096
 

@@ -66,12 +66,6 @@ def rudiments() -> tuple[Rudiment, ...]:
     )
 
 
-def rudiment_book(family: RudimentFamily | None = None) -> Book:
-    """Return the forty, or one family of them, as a book with a section for each family."""
-    chosen = [each for each in rudiments() if family in {None, each.family}]
-    return Book(tuple(each.entry for each in chosen), "The forty standard rudiments")
-
-
 _ROWS: tuple[tuple[RudimentFamily, str, str], ...] = (
     # rolls by single strokes
     ("roll", "Single stroke roll", "1/16: RLRL RLRL"),  # also drawn in thirty-seconds

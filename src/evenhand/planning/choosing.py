@@ -19,7 +19,7 @@ from typing import Literal, assert_never
 
 from evenhand.measuring.values import Finding, FindingKind
 from evenhand.music.equivalence import canonical
-from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.exercise import HAND_NAMES, Exercise, Hand
 from evenhand.music.writing.covering import greedy
 from evenhand.music.writing.difficulty import hand_changes, hand_changes_at
 
@@ -28,7 +28,6 @@ NeedKind = Literal["hand", "second_notes", "hand_change", "heights", "graces"]
 MOST_TIMES = 3.0  # one bad figure does not outweigh all else
 NOTES_BEFORE, NOTES_AFTER = 2, 1  # a hand change at a note: how its hand comes to it, and where it goes on
 
-NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 
 # What a finding asks of the next exercises, and how the fault is told.
 NEEDS: Mapping[FindingKind, tuple[NeedKind, str]] = {
@@ -299,7 +298,7 @@ def _foremost(each: _Candidate, chosen: Sequence[_Candidate], weak: Sequence[Wea
 def _reason(exercise: Exercise, weakness: Weakness) -> str:
     """Say what an exercise was chosen for."""
     need, count, of = weakness.need, _count(exercise, weakness.need), len(exercise.struck)
-    hand, told = NAMES[need.hand], " and ".join(weakness.told)
+    hand, told = HAND_NAMES[need.hand], " and ".join(weakness.told)
     leads = " and leads" if exercise.notes[exercise.struck[0]].hand == need.hand else ""
     times = "once" if count == 1 else f"{count} times"
     what = {

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from evenhand.errors import WrongUse
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import HANDS, Hand
 from evenhand.synthesis.playing import Player
 
 Apply = Callable[[Player, str], Player]
@@ -66,65 +66,30 @@ def _share(text: str) -> float:
 
 def _hand_and_size(text: str) -> tuple[Hand, float]:
     hand, _, size = text.partition(":")
-    if hand == "R":
-        return "R", _size(size)
-    if hand == "L":
-        return "L", _size(size)
-    raise ValueError(text)
+    if hand not in HANDS:
+        raise ValueError(text)
+    return hand, _size(size)
 
 
-def _more(old: Mapping[Hand, float], text: str, sign: float) -> Mapping[Hand, float]:
-    hand, size = _hand_and_size(text)
-    return {**old, hand: old[hand] + sign * size}
+def _sets(name: str, sign: float = 1.0, read: Callable[[str], float] = _size, **also: object) -> Apply:
+    """Make a fault that sets one figure of the player."""
+    return lambda player, text: replace(player, **{name: sign * read(text)}, **also)  # type: ignore[arg-type]
 
 
-def _weak_hand(player: Player, text: str) -> Player:
-    return replace(player, level_db=_more(player.level_db, text, -1.0))
+def _adds(name: str, sign: float = 1.0) -> Apply:
+    """Make a fault that adds to one hand's figure."""
 
+    def more(player: Player, text: str) -> Player:
+        hand, size = _hand_and_size(text)
+        old = getattr(player, name)
+        return replace(player, **{name: {**old, hand: old[hand] + sign * size}})  # type: ignore[arg-type]
 
-def _soft_first(player: Player, text: str) -> Player:
-    return replace(player, first_db=-_size(text))
-
-
-def _late_hand(player: Player, text: str) -> Player:
-    return replace(player, late_ms=_more(player.late_ms, text, 1.0))
-
-
-def _early_hand(player: Player, text: str) -> Player:
-    return replace(player, late_ms=_more(player.late_ms, text, -1.0))
+    return more
 
 
 def _wandering_hand(player: Player, text: str) -> Player:
     hand, sd_ms = _hand_and_size(text)
     return replace(player, hand_sd_ms={**player.hand_sd_ms, hand: sd_ms})
-
-
-def _weak_second(player: Player, text: str) -> Player:
-    return replace(player, second_db=-_size(text))
-
-
-def _crushed_second(player: Player, text: str) -> Player:
-    return replace(player, second_late_ms=-_size(text))
-
-
-def _late_second(player: Player, text: str) -> Player:
-    return replace(player, second_late_ms=_size(text))
-
-
-def _rough_level(player: Player, text: str) -> Player:
-    return replace(player, level_sd_db=_size(text))
-
-
-def _flat_accents(player: Player, text: str) -> Player:
-    return replace(player, accent_db=_size(text))
-
-
-def _hurrying(player: Player, text: str) -> Player:
-    return replace(player, drift_bpm_per_min=_size(text), follow_click=False)
-
-
-def _dragging(player: Player, text: str) -> Player:
-    return replace(player, drift_bpm_per_min=-_size(text), follow_click=False)
 
 
 def _off_tempo(player: Player, text: str) -> Player:
@@ -141,18 +106,6 @@ def _tiring(player: Player, text: str) -> Player:
     return replace(player, fatigue_spread=growth, fatigue_db=growth)
 
 
-def _missed(player: Player, text: str) -> Player:
-    return replace(player, miss_rate=_share(text))
-
-
-def _extra(player: Player, text: str) -> Player:
-    return replace(player, extra_rate=_share(text))
-
-
-def _flam_gap(player: Player, text: str) -> Player:
-    return replace(player, grace_gap_ms=_size(text))
-
-
 def _stop(player: Player, text: str) -> Player:
     repetition, position, pause_s = text.split(":")
     stop = (int(repetition), int(position), _size(pause_s))
@@ -164,25 +117,35 @@ def _begins_at(player: Player, text: str) -> Player:
 
 
 _HAND_DB, _HAND_MS = "a hand and dB", "a hand and ms"
+_DB, _MS, _SHARE = "dB, 0 or more", "ms, 0 or more", "a share from 0 to 1"
+_CHANGE = "beats a minute, per minute"
 
 FAULTS: Mapping[str, Fault] = {
-    "weak-hand": Fault("one hand is softer", _HAND_DB, "L:4", _weak_hand),
-    "late-hand": Fault("one hand comes late", _HAND_MS, "L:9", _late_hand),
-    "early-hand": Fault("one hand comes early", _HAND_MS, "R:9", _early_hand),
+    "weak-hand": Fault("one hand is softer", _HAND_DB, "L:4", _adds("level_db", -1.0)),
+    "late-hand": Fault("one hand comes late", _HAND_MS, "L:9", _adds("late_ms")),
+    "early-hand": Fault("one hand comes early", _HAND_MS, "R:9", _adds("late_ms", -1.0)),
     "wandering-hand": Fault("one hand's times spread (standard deviation)", _HAND_MS, "L:9", _wandering_hand),
-    "weak-second": Fault("the second note of doubles is softer", "dB, 0 or more", "4", _weak_second),
-    "crushed-second": Fault("the second note of doubles comes early", "ms, 0 or more", "15", _crushed_second),
-    "late-second": Fault("the second note of doubles comes late", "ms, 0 or more", "15", _late_second),
-    "soft-first": Fault("the first repetition is softer", "dB, 0 or more", "8", _soft_first),
-    "rough-level": Fault("levels spread (standard deviation)", "dB, 0 or more", "2.5", _rough_level),
-    "flat-accents": Fault("accents stand out by only so much", "dB, 0 or more", "2", _flat_accents),
-    "hurrying": Fault("gets faster, click or not", "beats a minute, per minute", "6", _hurrying),
-    "dragging": Fault("gets slower, click or not", "beats a minute, per minute", "6", _dragging),
+    "weak-second": Fault("the second note of doubles is softer", _DB, "4", _sets("second_db", -1.0)),
+    "crushed-second": Fault(
+        "the second note of doubles comes early", _MS, "15", _sets("second_late_ms", -1.0)
+    ),
+    "late-second": Fault("the second note of doubles comes late", _MS, "15", _sets("second_late_ms")),
+    "soft-first": Fault("the first repetition is softer", _DB, "8", _sets("first_db", -1.0)),
+    "rough-level": Fault("levels spread (standard deviation)", _DB, "2.5", _sets("level_sd_db")),
+    "flat-accents": Fault("accents stand out by only so much", _DB, "2", _sets("accent_db")),
+    "hurrying": Fault(
+        "gets faster, click or not", _CHANGE, "6", _sets("drift_bpm_per_min", follow_click=False)
+    ),
+    "dragging": Fault(
+        "gets slower, click or not", _CHANGE, "6", _sets("drift_bpm_per_min", -1.0, follow_click=False)
+    ),
     "off-tempo": Fault("plays at another tempo than asked", "percent from -50 to 100", "8", _off_tempo),
     "tiring": Fault("spread grows by this factor and as many dB are lost", "1 or more", "2.5", _tiring),
-    "missed": Fault("leaves out this share of notes", "a share from 0 to 1", "0.03", _missed),
-    "extra": Fault("adds stray hits after this share of notes", "a share from 0 to 1", "0.03", _extra),
-    "flam-gap": Fault("graces come this far ahead", "ms, 0 or more", "55", _flam_gap),
+    "missed": Fault("leaves out this share of notes", _SHARE, "0.03", _sets("miss_rate", read=_share)),
+    "extra": Fault(
+        "adds stray hits after this share of notes", _SHARE, "0.03", _sets("extra_rate", read=_share)
+    ),
+    "flam-gap": Fault("graces come this far ahead", _MS, "55", _sets("grace_gap_ms")),
     "stop": Fault(
         "breaks off before a note, waits, begins again",
         "repetition:position:pause in seconds",

@@ -14,10 +14,10 @@ from evenhand.music.writing.difficulty import (
     WEAK_HAND_FACTOR,
     Difficulty,
     difficulties,
-    difficulty,
     easy_to_hard,
     explain,
 )
+from tests.stickings import difficulty
 
 SLOW = Tempo.parse("1/4=60")
 

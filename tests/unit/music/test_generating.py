@@ -6,16 +6,18 @@ import re
 from collections.abc import Callable
 from fractions import Fraction
 from itertools import groupby, pairwise, product
+from typing import get_args
 
 import numpy as np
 import pytest
 
 from evenhand.errors import WrongOptions
-from evenhand.music.equivalence import UP_TO, UpTo
+from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Meter
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.music.writing.generation import MOST_NOTES, Accents, Stickings, exercises, generate, texts
+from evenhand.music.writing.generation import MOST_NOTES, Accents, Stickings, generate, texts
 from evenhand.music.writing.properties import Span, Wanted
+from tests.stickings import exercises
 
 
 def letters(found: Stickings) -> list[str]:
@@ -90,7 +92,7 @@ def classes_by_hand(those: list[str], up_to: UpTo) -> list[str]:
     return first
 
 
-@pytest.mark.parametrize("up_to", UP_TO)
+@pytest.mark.parametrize("up_to", get_args(UpTo))
 @pytest.mark.parametrize("wanted", [Wanted(7), Wanted(8, longest_run=2), Wanted(8, lead="L", pairs=Span(3))])
 def test_a_class_is_given_by_its_first_that_was_wanted(wanted: Wanted, up_to: UpTo) -> None:
     """Also where the class's first of all does not have the property, such as to lead with the left."""

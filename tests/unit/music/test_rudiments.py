@@ -10,8 +10,9 @@ from fractions import Fraction
 
 import pytest
 
+from evenhand.acts.exercises.generate import as_book, list_rudiments
 from evenhand.music.exercise import Exercise
-from evenhand.music.rudiments import Rudiment, rudiment_book, rudiments
+from evenhand.music.rudiments import Rudiment, rudiments
 from evenhand.music.text import mirrored, parse_exercise, print_exercise
 
 BY_NUMBER = {each.number: each for each in rudiments()}
@@ -216,8 +217,8 @@ def test_only_the_multiple_bounce_roll_is_buzzed() -> None:
 
 
 def test_the_book_has_a_section_for_each_family() -> None:
-    book = rudiment_book()
+    book = as_book(list_rudiments())
     assert [entry.title for entry in book.entries] == [each.name for each in rudiments()]
     sections = list(dict.fromkeys(entry.section for entry in book.entries))
     assert sections == ["Roll rudiments", "Diddle rudiments", "Flam rudiments", "Drag rudiments"]
-    assert len(rudiment_book("flam").entries) == 11
+    assert len(list_rudiments(family="flam")) == 11

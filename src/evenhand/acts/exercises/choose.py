@@ -9,11 +9,10 @@ from dataclasses import dataclass, replace
 from evenhand.acts.takes.findings import HeardTakes
 from evenhand.measuring.values import Finding
 from evenhand.music.book import Book, Entry, print_book
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, Tempo
 from evenhand.music.text import print_exercise
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard
 from evenhand.planning.choosing import (
-    NAMES,
     Weakness,
     Weaknesses,
     choose,
@@ -120,7 +119,7 @@ def _said(finding: Finding, exercise: Exercise) -> str:
 
 def _named(weakness: Weakness) -> str:
     """Name a need."""
-    hand = NAMES[weakness.need.hand]
+    hand = HAND_NAMES[weakness.need.hand]
     return {
         "hand": f"the {hand} hand",
         "second_notes": f"the {hand} hand's doubles",

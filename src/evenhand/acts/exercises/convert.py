@@ -17,7 +17,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, Literal
 from xml.parsers import expat
 
 from evenhand.errors import UnreadableScore, WrongOptions
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
 
 Form = Literal["svg", "musicxml", "midi", "mei"]
-FORMS: tuple[Form, ...] = get_args(Form)
 MOST_REPETITIONS = 9999
 NARROWEST_PX, WIDEST_PX = 160, 20_000
 

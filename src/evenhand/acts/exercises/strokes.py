@@ -20,7 +20,7 @@ from typing import Any
 
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import Exercise, Hand, Tempo, whole_note_s
+from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo, whole_note_s
 from evenhand.music.strokes.doubles import Doubles, bounces_of, doubles_of
 from evenhand.music.strokes.heights import (
     CM_IN,
@@ -35,7 +35,6 @@ from evenhand.music.strokes.heights import (
 from evenhand.music.strokes.plan import StrokePlan, plan_strokes
 from evenhand.music.strokes.rebound import (
     ASSUMED_RESTITUTION,
-    HANDS,
     HandLimits,
     Step,
     free_height_cm,

@@ -21,14 +21,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
-from typing import Literal, get_args
+from typing import Literal
 
 from evenhand.errors import UnreadableScore
 from evenhand.music.book import Entry
 from evenhand.music.exercise import MAX_NOTES, Exercise, Hand, Meter, Note, Tempo, other_hand
 
 HandsWhereNone = Literal["refuse", "alternate", "right"]
-HANDS_WHERE_NONE: tuple[HandsWhereNone, ...] = get_args(HandsWhereNone)
 
 SHORTEST_DENOMINATOR = 192  # exercise text's own limits
 LONGEST = Fraction(2)

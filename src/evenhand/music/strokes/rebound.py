@@ -29,7 +29,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from evenhand.music.exercise import Exercise, Hand, Note, Tempo
+from evenhand.music.exercise import HANDS, Exercise, Hand, Note, Tempo
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHeights
 
 GRAVITY_M_S2 = 9.80665  # standard gravity
@@ -202,9 +202,6 @@ def _next_of_hand(hands: list[Hand]) -> list[int]:
             out[index] = coming[hand]
         coming[hand] = index
     return out
-
-
-HANDS: tuple[Hand, ...] = ("R", "L")
 
 
 @dataclass(frozen=True, slots=True)

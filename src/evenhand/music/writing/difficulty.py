@@ -30,7 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import HAND_NAMES, HANDS, Exercise, Hand, Tempo
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -104,11 +104,6 @@ class Demands:
         return loads
 
 
-def difficulty(exercise: Exercise, tempo: Tempo, weak_hand: Hand = "L") -> Difficulty:
-    """Say what an exercise asks of the hands at a tempo."""
-    return difficulties([exercise], tempo, weak_hand)[0]
-
-
 def difficulties(exercises: Sequence[Exercise], tempo: Tempo, weak_hand: Hand = "L") -> list[Difficulty]:
     """Say what exercises ask of the hands at a tempo, in their order."""
     alike: dict[tuple[object, ...], list[int]] = defaultdict(list)
@@ -159,7 +154,6 @@ def _batch(exercises: Sequence[Exercise], tempo: Tempo) -> Batch:
 
 def rows_of(demands: Demands, weak_hand: Hand = "L") -> list[Difficulty]:
     """Take the exercises of a batch one by one."""
-    hands: tuple[Hand, Hand] = ("R", "L")
     factors = (1.0, WEAK_HAND_FACTOR) if weak_hand == "L" else (WEAK_HAND_FACTOR, 1.0)
     busier = np.argmax(demands.hand_rates * factors, axis=1)
     columns = (
@@ -173,7 +167,7 @@ def rows_of(demands: Demands, weak_hand: Hand = "L") -> list[Difficulty]:
     )
     return [
         Difficulty(
-            hands[hand], rate, hands[run_hand], notes, run_rate, up_down, graces, mixed, new, tuple(load)
+            HANDS[hand], rate, HANDS[run_hand], notes, run_rate, up_down, graces, mixed, new, tuple(load)
         )
         for hand, rate, run_hand, notes, run_rate, up_down, graces, mixed, new, load in zip(
             *(column.tolist() for column in columns), strict=True
@@ -271,7 +265,6 @@ def _windows(is_left: Bools, notes: int) -> Ints:
     return codes
 
 
-NAMES: dict[Hand, str] = {"R": "right", "L": "left"}
 SAME_LOAD = 1e-9  # loads closer than this are one and the same
 
 
@@ -316,12 +309,12 @@ def _said(now: Difficulty, component: str) -> str:
 
 
 def _busy(now: Difficulty) -> str:
-    return f"the {NAMES[now.hand]} hand plays {_rate(now.hand_rate)} strokes a second"
+    return f"the {HAND_NAMES[now.hand]} hand plays {_rate(now.hand_rate)} strokes a second"
 
 
 def _run(now: Difficulty) -> str:
     """Say the run that asks for most."""
-    hand, rate = NAMES[now.run_hand], _rate(now.run_rate)
+    hand, rate = HAND_NAMES[now.run_hand], _rate(now.run_rate)
     if now.run_notes > LONGEST_TOLD_RUN:
         return f"the {hand} hand plays without a break at {rate} strokes a second"
     return f"the {hand} hand plays {now.run_notes} in a row at {rate} strokes a second"

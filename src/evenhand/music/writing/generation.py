@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 from evenhand.errors import WrongOptions
 from evenhand.music.equivalence import Codes, UpTo, first_of_classes
-from evenhand.music.exercise import Exercise, Hand, Meter, Note
+from evenhand.music.exercise import Exercise, Meter, Note
 from evenhand.music.text import print_exercise
 from evenhand.music.writing.properties import Bools, Property, Wanted, asked
 
@@ -132,7 +132,7 @@ SIGNS = ("R", "L", ">R", ">L")
 def texts(stickings: Stickings, value: Fraction, meter: Meter | None = None) -> list[str]:
     """Write each sticking as exercise text."""
     opening, groups = _layout(stickings.n, value, meter)
-    kinds = _kinds(stickings)
+    kinds = kinds_of(stickings)
     words = np.full(len(stickings), opening, dtype=object)
     at = 0
     for size in groups:
@@ -144,20 +144,13 @@ def texts(stickings: Stickings, value: Fraction, meter: Meter | None = None) -> 
     return [str(word) for word in words]
 
 
-def exercises(stickings: Stickings, value: Fraction, meter: Meter | None = None) -> list[Exercise]:
-    """Make each sticking an exercise; equal notes are one and the same value."""
-    hands: tuple[Hand, Hand] = ("R", "L")
-    notes = [Note(hand, value, accent) for accent in (False, True) for hand in hands]
-    return [Exercise(tuple(notes[kind] for kind in row), meter) for row in _kinds(stickings).tolist()]
-
-
 def hands_and_accents(stickings: Stickings) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which notes are the left hand's and which are accented, both of shape (m, n)."""
-    kinds = _kinds(stickings)
+    kinds = kinds_of(stickings)
     return kinds % 2 == 1, kinds >= 2
 
 
-def _kinds(stickings: Stickings) -> NDArray[np.int8]:
+def kinds_of(stickings: Stickings) -> NDArray[np.int8]:
     """Return each note's place among ``SIGNS``, shape (m, n)."""
     kinds = np.zeros((len(stickings), stickings.n), dtype=np.int8)
     for column in range(stickings.n):

@@ -15,13 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.music.equivalence import Codes, rotated, swapped
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import HAND_NAMES, Hand
 
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 Ends = Literal["leading", "other"]
-
-NAMES: dict[Hand, str] = {"R": "right", "L": "left"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +128,9 @@ def _lead(wanted: Wanted) -> Property | None:
     if wanted.lead is None:
         return None
     n, left = wanted.length, wanted.lead == "L"
-    return Property(f"the {NAMES[wanted.lead]} hand leading", lambda codes: _first_is_left(codes, n) == left)
+    return Property(
+        f"the {HAND_NAMES[wanted.lead]} hand leading", lambda codes: _first_is_left(codes, n) == left
+    )
 
 
 def _ends(wanted: Wanted) -> Property | None:
@@ -214,16 +214,15 @@ def _weak(wanted: Wanted) -> Property | None:
     least = -(-share.low * n // 100)
     most = n if share.high is None else share.high * n // 100
     said = f"{share.low} % or more" if share.high is None else f"{share} %"
-    words = f"{said} of the notes by the {NAMES[hand]} hand"
+    words = f"{said} of the notes by the {HAND_NAMES[hand]} hand"
     return _counted(Span(least, most), words, _notes_of(hand, n))
 
 
 def _notes_of(hand: Hand, n: int) -> Quantity:
     """Count one hand's notes."""
-    many = {"R": "right", "L": "left"}[hand]
     return Quantity(
         lefts if hand == "L" else lambda codes: n - lefts(codes),
-        lambda said: f"there {_is(said)} {said} {_one_or_many(said, many)}",
+        lambda said: f"there {_is(said)} {said} {_one_or_many(said, HAND_NAMES[hand])}",
     )
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from evenhand.arrays import Bools, Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,7 +31,7 @@ class Program:
     """What is to be cheapest: ``cost`` times the unknowns, shape (n,); ``whole`` marks the 0 or 1 ones."""
 
     cost: Floats
-    whole: NDArray[np.bool_]
+    whole: Bools
     rows: Sequence[Row]
 
 

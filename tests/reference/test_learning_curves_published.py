@@ -77,14 +77,13 @@ def test_intervals_hold_what_is_known() -> None:
             now = exponential(x, 6, 10, rate)[-1]
             spans = (
                 (found.end_ci95, 6),
-                (found.gain_ci95, 10),
                 (found.rate_ci95, rate),
                 (found.last[1], now),
             )
             held.append([low <= true <= high for (low, high), true in spans])
     coverage = np.mean(held, axis=0)
-    assert (coverage >= 0.93).all(), f"coverage of end, gain, rate, last day {coverage}, n {len(held)}"
-    assert (coverage <= 0.97).all(), f"coverage of end, gain, rate, last day {coverage}, n {len(held)}"
+    assert (coverage >= 0.93).all(), f"coverage of end, rate, last day {coverage}, n {len(held)}"
+    assert (coverage <= 0.97).all(), f"coverage of end, rate, last day {coverage}, n {len(held)}"
 
 
 def test_chance_alone_bears_no_curve_and_a_straight_line_none_either() -> None:

@@ -13,21 +13,19 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, Indices, median
 from evenhand.hearing.alignment.recovery import Matched, unplayed
 from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.attack import Timed
-from evenhand.hearing.onsets.bands import away_s, median
+from evenhand.hearing.onsets.bands import away_s
 from evenhand.hearing.onsets.candidates import Candidates
 from evenhand.music.exercise import bpm_of
 from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MissedNote, Remark
 
-Array = NDArray[np.float64]
 
-
-def confidence(strength: Array, off_s: Array, spread_s: float) -> Array:
+def confidence(strength: Floats, off_s: Floats, spread_s: float) -> Floats:
     """Return how surely each is the hit it is taken for, 0 to 1.
 
     A logistic of how far it stands out of the noise, and of how far it lies from where it was due.
@@ -75,9 +73,9 @@ def _hits(
     score: Score,
     matched: Matched,
     timed: Timed,
-    deviation: Array,
-    asynchrony: Array,
-    sure: Array,
+    deviation: Floats,
+    asynchrony: Floats,
+    sure: Floats,
 ) -> tuple[Hit, ...]:
     notes, written = score.exercise.notes, score.written(matched.numbers)
     out = []
@@ -121,7 +119,7 @@ def _missed(score: Score, matched: Matched) -> tuple[MissedNote, ...]:
     return tuple(sorted(out, key=lambda note: (note.repetition, note.position)))
 
 
-def _tempo_bpm(score: Score, times: Array, written: Array, stretches: NDArray[np.intp]) -> float | None:
+def _tempo_bpm(score: Score, times: Floats, written: Floats, stretches: Indices) -> float | None:
     """Return the take's tempo, in the beat of the tempo given, from the slope of time over written time."""
     top = bottom = 0.0
     for stretch in np.unique(stretches):
@@ -138,12 +136,12 @@ def _tempo_bpm(score: Score, times: Array, written: Array, stretches: NDArray[np
 
 def _asynchrony_ms(
     score: Score,
-    times: Array,
-    written: Array,
+    times: Floats,
+    written: Floats,
     matched: Matched,
-    main: NDArray[np.bool_],
+    main: Bools,
     click: HeardClick | None,
-) -> Array:
+) -> Floats:
     """Return how far each note stands from the click of its beat; NaN where no click sounds through."""
     out = np.full(len(times), np.nan)
     if click is None or not click.through:
@@ -163,7 +161,7 @@ MANY = 2  # more than these are said in a warning
 _SAME_S = 0.012  # a blow counted in, before and after its time is refined
 
 
-def reasons(times_s: Array, first_s: float, last_s: float, counted_s: Array) -> list[ExtraReason]:
+def reasons(times_s: Floats, first_s: float, last_s: float, counted_s: Floats) -> list[ExtraReason]:
     """Return why each hit has no note, by when it comes: ``first_s`` and ``last_s`` are the notes' ends."""
     counted = away_s(times_s, counted_s) < _SAME_S if len(counted_s) else np.zeros(len(times_s), dtype=bool)
     out: list[ExtraReason] = []

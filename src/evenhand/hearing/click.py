@@ -8,11 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Floats = NDArray[np.float32]
-Ints = NDArray[np.intp]
+from evenhand.arrays import Floats, Indices, Singles
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +23,10 @@ class HeardClick:
     through the playing, and not before it only.
     """
 
-    times_s: Array
-    gains: Array
-    kinds: Ints
-    sounds: Floats
+    times_s: Floats
+    gains: Floats
+    kinds: Indices
+    sounds: Singles
     begins_s: float
     first_s: float
     beat_s: float
@@ -37,6 +34,6 @@ class HeardClick:
     through: bool = False
 
     @property
-    def beats(self) -> Ints:
+    def beats(self) -> Indices:
         """The number of each click on its grid, rising."""
         return np.round((self.times_s - self.first_s) / self.beat_s).astype(np.intp)

@@ -12,8 +12,8 @@ from dataclasses import replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats
 from evenhand.hearing.alignment.ambiguity import (
     NOTHING_LIKE_IT,
     doubt_beginning,
@@ -169,8 +169,8 @@ def follow_take(  # noqa: PLR0917  # the take, the score, what was found in it
 
 
 def listen_to_blows(
-    times_s: NDArray[np.float64],
-    levels_db: NDArray[np.float64],
+    times_s: Floats,
+    levels_db: Floats,
     *,
     exercise: Exercise | None = None,
     tempo: Tempo | None = None,
@@ -229,7 +229,7 @@ def time_and_tell(  # noqa: PLR0917  # the take, the score, what was found in it
     found: Candidates,
     matched: Matched,
     click: HeardClick | None,
-    counted_s: NDArray[np.float64],
+    counted_s: Floats,
 ) -> Heard:
     """Time the notes and what was played besides, and put it into words."""
     loose = found.only(left_over(found, matched) & ~bounces(found, score))
@@ -245,14 +245,14 @@ def time_and_tell(  # noqa: PLR0917  # the take, the score, what was found in it
     return tell(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
 
 
-def near_click(times_s: NDArray[np.float64], click: HeardClick | None) -> NDArray[np.bool_]:
+def near_click(times_s: Floats, click: HeardClick | None) -> Bools:
     """Tell which times lie so near a click that what is left of it could be taken for the hit's rise."""
     if click is None or len(click.times_s) == 0:
         return np.zeros(len(times_s), dtype=bool)
     return np.asarray(away_s(times_s, click.times_s) < _CLICK_NEAR_S)
 
 
-def believable(score: Score, matched: Matched, notes: Timed) -> NDArray[np.bool_]:
+def believable(score: Score, matched: Matched, notes: Timed) -> Bools:
     """Tell which hits found where a note was due are hits indeed.
 
     A faint one must be explained by the attack's shape, or be about as loud as the other
@@ -276,14 +276,14 @@ def _extra(others: Timed, why: list[ExtraReason], notes: Timed) -> Iterator[Extr
             yield ExtraHit(time_s, level_db, reason if level_db > least_db else "too soft")
 
 
-def _too_soft(notes: Timed, matched: Matched, there: NDArray[np.bool_]) -> Iterator[ExtraHit]:
+def _too_soft(notes: Timed, matched: Matched, there: Bools) -> Iterator[ExtraHit]:
     """Tell what sounds clearly where a note is due, and is far too soft to be it."""
     gone = np.flatnonzero(~there & (matched.strength > SETTINGS.strong))
     for i in gone.tolist():
         yield ExtraHit(float(notes.times_s[i]), float(notes.levels_db[i]), "too soft")
 
 
-def left_over(found: Candidates, matched: Matched) -> NDArray[np.bool_]:
+def left_over(found: Candidates, matched: Matched) -> Bools:
     """Tell which candidates are blows that no note accounts for."""
     away = away_s(found.times_s, matched.times_s)
     return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & ~echoes(found))

@@ -27,9 +27,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenhand.measuring.hits import Floats, Ints, labels
+from evenhand.arrays import Floats, Ints
+from evenhand.measuring.hits import labels
 from evenhand.measuring.serial_dependence import Wander
 from evenhand.measuring.values import Measure
 
@@ -63,7 +63,7 @@ def t_975(dof: float) -> float:
     return math.exp(float(np.interp(1 / max(dof, 1.0), _BY_INVERSE, _LOG_T)))
 
 
-def mixed_reach(errors: NDArray[np.float64], dof: NDArray[np.float64], weight: NDArray[np.float64]) -> float:
+def mixed_reach(errors: Floats, dof: Floats, weight: Floats) -> float:
     """Return how far to either side 95 % of a mixture of Student's t lies.
 
     Parameters

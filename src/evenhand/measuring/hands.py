@@ -26,6 +26,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenhand.arrays import Bools, Floats, Ints
 from evenhand.measuring.estimates import (
     FEWEST,
     Dependence,
@@ -40,15 +41,7 @@ from evenhand.measuring.estimates import (
     too_few,
     within,
 )
-from evenhand.measuring.hits import (
-    REPETITIONS_FOR_POSITIONS,
-    SAME_WRITTEN,
-    Bools,
-    Floats,
-    Ints,
-    Strokes,
-    group_means,
-)
+from evenhand.measuring.hits import REPETITIONS_FOR_POSITIONS, SAME_WRITTEN, Strokes, group_means
 from evenhand.measuring.serial_dependence import MEMORIES, WINDOW_HITS, Wander, weigh
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Exercise, Hand, Tempo

@@ -14,12 +14,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.arrays import MAD_TO_SD, Bools, Floats, Ints
 from evenhand.music.exercise import Exercise, Hand
 from evenhand.take import Heard, Hit
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 # A hit that is far off is left out the sooner, the less sure the hearing was of it: beyond so many robust
 # standard deviations at confidence 0, and so many more at confidence 1. Sure hits are practically never left
@@ -28,7 +25,6 @@ LIMIT_UNSURE, LIMIT_SURE_MORE = 3.0, 9.0
 TIMING_FLOOR_MS, LEVEL_FLOOR_DB = 1.0, 0.7  # robust spreads below these would leave out honest hits
 REPETITIONS_FOR_POSITIONS = 4  # from here on a hit is judged against its own note's median
 SAME_WRITTEN = 1e-6  # whole notes: written times nearer than this are the same
-MAD_TO_SD = 1.4826  # median absolute deviation of a normal distribution
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,7 @@ from statistics import median
 
 import numpy as np
 
+from evenhand.arrays import Bools, Floats, Ints
 from evenhand.measuring.estimates import (
     FEWEST,
     around,
@@ -49,7 +50,7 @@ from evenhand.measuring.hands import (
     timing_mean,
     timing_spread,
 )
-from evenhand.measuring.hits import Bools, Floats, Ints, Strokes, group_means, strokes_of
+from evenhand.measuring.hits import Strokes, group_means, strokes_of
 from evenhand.measuring.pairs import doubles, two_hand_split
 from evenhand.measuring.values import GraceMeasures, HandMeasures, Measure, Measures, PositionMeasures
 from evenhand.music.exercise import Exercise, Hand, Tempo

@@ -15,8 +15,7 @@ A lasting difference between the hands looks the same and is none of it, so ever
 intervals are taken about their own mean first. The model is for free playing: against a click the player
 corrects, and the split is not reported.
 
-Conventions: ms, ms squared. ``spare`` is subtracted from every divisor: 0 divides by the number of terms (as
-in the textbook), and n-1 goes with ``spare=1``.
+Conventions: ms, ms squared.
 """
 
 from __future__ import annotations
@@ -25,11 +24,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
+from evenhand.arrays import Bools, Floats, Ints
 from evenhand.measuring.estimates import mean_measure, t_975
 from evenhand.measuring.hands import Timed
-from evenhand.measuring.hits import SAME_WRITTEN, Bools, Floats, Ints, Strokes, group_means
+from evenhand.measuring.hits import SAME_WRITTEN, Strokes, group_means
 from evenhand.measuring.values import DoubleMeasures, Measure
 from evenhand.music.exercise import Exercise, Hand
 
@@ -104,41 +103,6 @@ def _of_hand(strokes: Strokes, triples: Ints, at: Ints) -> DoubleMeasures:
 FEWEST_HITS = 40  # a hand: fewer leave the split to chance
 FEWEST_REPETITIONS = 6  # each note's own mean must be known well
 BLOCKS = 10  # for the doubt: neighbours hang together, blocks of them hardly
-
-
-@dataclass(frozen=True, slots=True)
-class Split:
-    """Variances of timekeeper and hand, ms squared, of evenly written intervals."""
-
-    timekeeper_ms2: float
-    hand_ms2: float
-    lag1: float
-
-
-def split(intervals_ms: ArrayLike, *, spare: int = 0) -> Split | None:
-    """Split one series of intervals, or return None where the model's signs do not hold.
-
-    Parameters
-    ----------
-    intervals_ms
-        Successive intervals, shape (n,), n >= 3.
-    spare
-        What is subtracted from the number of intervals in both divisors.
-
-    Examples
-    --------
-    >>> found = split([510, 490, 520, 500, 490, 490])
-    >>> round(found.hand_ms2, 3), round(found.timekeeper_ms2, 3), round(found.lag1, 3)
-    (33.333, 66.667, -0.25)
-    """
-    rest = np.asarray(intervals_ms, dtype=np.float64)
-    rest = rest - rest.mean()
-    divisor = rest.size - spare
-    variance, neighbours = float(rest @ rest) / divisor, float(rest[1:] @ rest[:-1]) / divisor
-    slack = 1e-9 * variance
-    if variance <= 0 or neighbours > 0 or variance + 2 * neighbours < -slack:
-        return None
-    return Split(max(variance + 2 * neighbours, 0.0), -neighbours, neighbours / variance)
 
 
 @dataclass(frozen=True)

@@ -30,21 +30,20 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenhand.measuring.hits import Floats, Ints
+from evenhand.arrays import Floats, Ints, from_logs
 from evenhand.take import Clock
 
 NOTES_TO_EITHER_SIDE = 16
 
 
-def tricube(distance_notes: NDArray[np.float64]) -> NDArray[np.float64]:
+def tricube(distance_notes: Floats) -> Floats:
     """Return the weight of a note this far away; nothing from 17 notes on."""
     return np.asarray((1 - np.minimum(np.abs(distance_notes) / (NOTES_TO_EITHER_SIDE + 1), 1.0) ** 3) ** 3)
 
 
 @lru_cache(maxsize=64)
-def deviation_matrix(n: int) -> NDArray[np.float64]:
+def deviation_matrix(n: int) -> Floats:
     """Return the matrix that turns n evenly written hit times into deviations from their smooth tempo."""
     at = np.arange(n, dtype=np.float64)
     away = at[None, :] - at[:, None]
@@ -179,10 +178,9 @@ def weigh(series_ms: Floats, design: Floats, stretch: Ints, *, clock: Clock, tak
         dof += block.shape[0] * (block.shape[1] - columns.shape[2])
     if dof:
         log_weight = log_weight - 0.5 * dof * np.log(np.maximum(squares, 1e-12))
-    weight = np.exp(log_weight - log_weight.max())
     m = min(int(np.bincount(stretch).max(initial=1)), WINDOW_HITS)
     return Wander(
-        weight=weight / weight.sum(),
+        weight=from_logs(log_weight),
         scale=squares / max(dof - taken_out, 1),
         mix=mix,
         judged=judged_parts(clock, m),

@@ -57,7 +57,6 @@ class Filled:
 
     counts: tuple[int, ...]
     rests_s: tuple[int, ...]
-    spare_s: int  # seconds that could not be filled: 0 unless no turns fit
 
 
 def fill(
@@ -155,12 +154,11 @@ def _with_rests(turns: Sequence[Turn], counts: tuple[int, ...], seconds: int) ->
     """Share out what the turns leave as rests, as alike as whole seconds allow."""
     n = sum(counts)
     if n == 0:
-        return Filled(counts, (), seconds)
+        return Filled(counts, ())
     played = sum(turn.seconds * count for turn, count in zip(turns, counts, strict=True))
     left = min(seconds - played, n * LONGEST_REST_S)
     each, over = divmod(max(left, 0), n)
-    rests = tuple(each + (i < over) for i in range(n))
-    return Filled(counts, rests, seconds - played - sum(rests))
+    return Filled(counts, tuple(each + (i < over) for i in range(n)))
 
 
 PAGE = 12  # exercises a week: what a page holds and a student remembers (a convention)

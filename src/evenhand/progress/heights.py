@@ -26,8 +26,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Floats, Ints, from_logs
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import STROKE_CLASSES, HeightRange, StrokeClass, StrokeHeights
@@ -110,8 +110,6 @@ class SaidHeights:
     warnings: tuple[str, ...] = ()
 
 
-Floats = NDArray[np.float64]
-
 FEWEST_HITS = 8  # of each class
 LEAST_STEP_DB = 1.0  # from one class to the next: less cannot be told apart
 REFERENCE_CM = 10.0
@@ -168,7 +166,7 @@ def _without_strays(levels: Floats) -> Floats:
     return np.asarray(levels[np.abs(levels - middle) <= _FAR * spread])
 
 
-def _doubts(spread: float, counts: NDArray[np.int64], ranges: list[HeightRange]) -> Floats:
+def _doubts(spread: float, counts: Ints, ranges: list[HeightRange]) -> Floats:
     """Return how far each class's mean may lie from that of its aimed height, dB.
 
     A height somewhere in a range, no place likelier than another: the range over the root of twelve.
@@ -187,8 +185,7 @@ def _line(at: Floats, means: Floats, doubt: Floats) -> tuple[float, tuple[float,
     rest = means[None, :] - best @ design.T
     logs = -0.5 * (np.log(variance).sum(1) + np.linalg.slogdet(information)[1] + (rest**2 / variance).sum(1))
     logs -= 0.5 * (np.log(_OTHER_DB / _USUAL_OTHER_DB) / math.log(_OTHER_FACTOR)) ** 2
-    weight = np.exp(logs - logs.max())
-    weight /= weight.sum()
+    weight = from_logs(logs)
     ci95 = middle_95(best[:, 1], np.sqrt(cov[:, 1, 1]), weight)
     return float(weight @ best[:, 1]), ci95, float(weight @ best[:, 0])
 
@@ -208,8 +205,7 @@ def say_stroke(level_db: float, scale: HandScale) -> Guess:
     if abs(z[int(np.abs(z).argmin())]) > _OUTSIDE:
         return Guess(None, None, height, ci95)
     logs = -0.5 * z**2 - np.log(spread)
-    chance = np.exp(logs - logs.max())
-    chance /= chance.sum()
+    chance = from_logs(logs)
     best = int(chance.argmax())
     return Guess(STROKE_CLASSES[best], float(chance[best]), height, ci95)
 

@@ -30,11 +30,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Floats, from_logs
 from evenhand.measuring.values import Measure
-
-Floats = NDArray[np.float64]
 
 NORMAL_DOF = 1e4
 LIGHTEST = 1e-4  # models of less weight are left out
@@ -95,26 +93,62 @@ _STEPS = np.arange(-3.0, 4.0)
 _FACTOR = 2.0  # from each spread of the grid to the next; the prior's own width is one such step
 
 
-def pooled(values: Floats, errors: Floats, usual_between: float) -> tuple[float, tuple[float, float]]:
-    """Return the mean and its 95 % range.
+@dataclass(frozen=True, slots=True)
+class Mixture:
+    """Normal curves over a grid of models; each shape (n_models,), ``weight`` sums to 1."""
+
+    weight: Floats
+    mean: Floats
+    spread: Floats
+
+    @property
+    def value(self) -> float:
+        """The mean of all."""
+        return float(self.weight @ self.mean)
+
+    @property
+    def ci95(self) -> tuple[float, float]:
+        """Where the middle 95 % lies."""
+        return middle_95(self.mean, self.spread, self.weight)
+
+    def minus(self, other: Mixture) -> Mixture:
+        """Return the difference from an independent one."""
+        return Mixture(
+            (self.weight[:, None] * other.weight).ravel(),
+            (self.mean[:, None] - other.mean).ravel(),
+            np.hypot(self.spread[:, None], other.spread).ravel(),
+        )
+
+
+def random_effects(values: Floats, errors: Floats, between: Floats, log_prior: Floats) -> Mixture:
+    """Return the common mean of figures that differ by more than their own errors.
 
     Parameters
     ----------
-    values, errors
-        The takes' figures and their standard errors, n of 1 or more.
-    usual_between
-        How much takes usually differ beyond that (standard deviation).
+    values, errors : shape (n,), figures and their standard errors, n of 1 or more
+    between : shape (n_models,), spreads between them that are tried, in their unit
+    log_prior : shape (n_models,), what is thought of each beforehand
+
+    Notes
+    -----
+    Each spread is weighed by the restricted likelihood.
     """
-    between = usual_between * _FACTOR**_STEPS
-    variance = errors[None, :] ** 2 + between[:, None] ** 2
+    variance = errors**2 + between[:, None] ** 2
     share = 1 / variance
     mean = (share @ values) / share.sum(axis=1)
-    squares = (share * (values[None, :] - mean[:, None]) ** 2).sum(axis=1)
-    log_weight = -0.5 * (np.log(variance).sum(axis=1) + np.log(share.sum(axis=1)) + squares)
-    log_weight -= 0.5 * _STEPS**2
-    weight = np.exp(log_weight - log_weight.max())
-    low, high = middle_95(mean, np.sqrt(1 / share.sum(axis=1)), weight)
-    return float(weight @ mean / weight.sum()), (low, high)
+    squares = (share * (values - mean[:, None]) ** 2).sum(axis=1)
+    logs = -0.5 * (np.log(variance).sum(axis=1) + np.log(share.sum(axis=1)) + squares)
+    return Mixture(from_logs(logs + log_prior), mean, np.sqrt(1 / share.sum(axis=1)))
+
+
+def pooled(values: Floats, errors: Floats, usual_between: float) -> Mixture:
+    """Return the common mean of takes' figures; takes differ by about ``usual_between`` beyond their errors.
+
+    Parameters
+    ----------
+    values, errors : as for ``random_effects``, a row a take
+    """
+    return random_effects(values, errors, usual_between * _FACTOR**_STEPS, -0.5 * _STEPS**2)
 
 
 def error_of(measure: Measure) -> float | None:
@@ -251,8 +285,7 @@ def slope_of(at: Floats, values: Floats) -> Slope | None:
     design = np.column_stack([np.ones(n), at - at.mean()])
     rows = [_under(memory, design, values) for memory in MEMORIES.tolist()]
     slopes, spreads, logs = (np.array(column) for column in zip(*rows, strict=True))
-    weight = np.exp(logs - logs.max())
-    weight /= weight.sum()
+    weight = from_logs(logs)
     return Slope(float(weight @ slopes), middle_95(slopes, spreads, weight, dof=n - 2), n)
 
 

@@ -109,10 +109,3 @@ def test_an_exercise_of_one_note_is_followed() -> None:
 
 def test_no_candidates_are_no_path() -> None:
     assert follow(SCORE, Evidence(np.zeros(0), np.zeros(0), np.zeros((0, 8)), np.zeros((0, 8)))) is None
-
-
-@pytest.mark.parametrize("n", [1, 2, 30])
-def test_no_rival_is_cheaper_than_the_way_taken(n: int) -> None:
-    path = followed(evenly(0.7, 0.25, n))
-    assert len(path.notes) == n
-    assert path.rival_cost >= path.cost

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.hearing.onsets.bands import median, medians
+from evenhand.arrays import median, medians
 
 
 @pytest.mark.parametrize("n", [1, 2, 3, 4, 11, 100])

@@ -13,7 +13,7 @@ SCORE = score_of("1/8: RLRR LRLL", "1/4=120")
 
 def path_of(candidates: list[int], notes: list[int], stretches: list[int] | None = None) -> Path:
     where = stretches or [0] * len(notes)
-    return Path(np.array(candidates), np.array(notes), np.array(where), 1.0, 2.0)
+    return Path(np.array(candidates), np.array(notes), np.array(where), 1.0)
 
 
 def test_wanting_are_the_notes_skipped_for_each_note_heard() -> None:

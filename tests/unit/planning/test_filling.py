@@ -28,7 +28,6 @@ def test_a_day_is_filled_to_the_second(lengths: list[int], seconds: int, seed: i
     turns = [Turn(length, float(worth)) for length, worth in zip(lengths, worths, strict=True)]
     filled = fill(turns, seconds)
     assert total_s(turns, filled) == seconds
-    assert filled.spare_s == 0
     assert all(SHORTEST_REST_S <= rest <= LONGEST_REST_S for rest in filled.rests_s)
     assert len(filled.rests_s) == sum(filled.counts)
 
@@ -60,7 +59,7 @@ def test_a_hand_change_that_the_week_lacks_is_put_in() -> None:
 
 def test_seconds_that_no_turns_add_up_to_are_left_over() -> None:
     filled = fill([Turn(30, 1.0)], 20)
-    assert (filled.counts, filled.spare_s) == ((0,), 20)
+    assert (filled.counts, filled.rests_s) == ((0,), ())
 
 
 def test_a_long_day_goes_on_repeating() -> None:

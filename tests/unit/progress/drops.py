@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from evenhand.arrays import Floats
 from evenhand.progress.bounce.judge import BlowsOfDrop
-from evenhand.progress.bounce.restitution import Floats
 
 G_CM = 980.665
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from evenhand.arrays import Floats
 from evenhand.progress.bounce.judge import STEP_S, Loudness, PadFloor, judge_drop
-from evenhand.progress.bounce.restitution import Floats
 from tests.unit.progress.drops import blows_of, falling
 
 

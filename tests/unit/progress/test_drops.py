@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from evenhand.arrays import Floats
 from evenhand.progress.bounce.drops import Chain, find_drops
-from evenhand.progress.bounce.restitution import Floats
 from tests.unit.progress.drops import falling
 
 STRONG, WEAK = 8.0, 3.0

@@ -10,23 +10,24 @@ from evenhand.progress.statistics import error_of, log_error_of, pooled
 
 
 def test_one_take_is_less_sure_than_its_own_interval_says() -> None:
-    value, (low, high) = pooled(np.array([3.0]), np.array([0.2]), 0.5)
-    assert value == pytest.approx(3.0)
+    found = pooled(np.array([3.0]), np.array([0.2]), 0.5)
+    low, high = found.ci95
+    assert found.value == pytest.approx(3.0)
     assert high - low > 2 * 1.96 * 0.2
 
 
 def test_takes_that_agree_come_to_their_middle_and_ever_narrower() -> None:
     widths = []
     for n in (2, 4, 16):
-        value, (low, high) = pooled(np.full(n, 3.0), np.full(n, 0.2), 0.5)
-        assert value == pytest.approx(3.0)
+        found = pooled(np.full(n, 3.0), np.full(n, 0.2), 0.5)
+        low, high = found.ci95
+        assert found.value == pytest.approx(3.0)
         widths.append(high - low)
     assert widths == sorted(widths, reverse=True)
 
 
 def test_the_surer_take_counts_for_more() -> None:
-    value, _ = pooled(np.array([0.0, 4.0]), np.array([0.2, 4.0]), 0.5)
-    assert value < 1.0
+    assert pooled(np.array([0.0, 4.0]), np.array([0.2, 4.0]), 0.5).value < 1.0
 
 
 @pytest.mark.parametrize("n", [2, 5, 8])
@@ -36,7 +37,7 @@ def test_the_interval_holds_a_known_mean(n: int) -> None:
     held = []
     for _ in range(400):
         errors = rng.uniform(0.06, 0.14, n)
-        _, (low, high) = pooled(rng.normal(0, np.hypot(errors, 0.12)), errors, 0.12)
+        low, high = pooled(rng.normal(0, np.hypot(errors, 0.12)), errors, 0.12).ci95
         held.append(low <= 0 <= high)
     assert 0.93 <= np.mean(held) <= 0.99, f"coverage {np.mean(held):.3f}"
 

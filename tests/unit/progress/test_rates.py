@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.progress.bounce.restitution import Floats
+from evenhand.arrays import Floats
 from evenhand.progress.minute.rates import (
     Strokes,
     alternation_ms,

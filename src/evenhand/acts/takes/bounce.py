@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 import evenhand
 from evenhand.acts.takes.document import Json, figure, input_facts, json_of, rounded, times
+from evenhand.arrays import Floats, Singles
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.hearing.onsets.bands import FRAME_HZ, band_energies
 from evenhand.progress.bounce.drops import STRONG, Chain, find_drops
@@ -53,12 +53,10 @@ def loudness_of(take: SoundTake) -> Loudness:
     return Loudness(10 * np.log10(mean + SILENCE))
 
 
-def _power(piece: NDArray[np.float32], rate_hz: int) -> NDArray[np.float64]:
+def _power(piece: Singles, rate_hz: int) -> Floats:
     """Return the energy of all bands together, every half millisecond."""
-    return cast("NDArray[np.float64]", band_energies(piece, rate_hz).sum(axis=0, dtype=np.float64))
+    return cast("Floats", band_energies(piece, rate_hz).sum(axis=0, dtype=np.float64))
 
-
-Floats = NDArray[np.float64]
 
 SURE_GAIN = 2.5  # nats by which the attack's shape must explain a hit that does not speak for itself
 SHOWN_STARTS = 12
@@ -115,7 +113,7 @@ def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats, Loudness | Pa
     from evenhand.hearing.onsets.attack import time_hits
     from evenhand.hearing.onsets.candidates import moments
 
-    samples = cast("NDArray[np.float32]", take.samples)
+    samples = cast("Singles", take.samples)
     _, found = moments(samples, take.rate_hz)
     timed = time_hits(samples, take.rate_hz, found.times_s)
     chains, stray = find_drops(found.times_s, found.strength, timed.levels_db)

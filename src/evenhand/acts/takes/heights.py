@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 import evenhand
 from evenhand.acts.takes.bounce import loudness_of
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.request import Asked
+from evenhand.arrays import Floats, Singles
 from evenhand.errors import WrongOptions
 from evenhand.hearing.onsets.bands import rows, usable_bands
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHeights
@@ -63,7 +63,7 @@ def colour_of(take: SoundTake, times_s: Floats) -> tuple[float, ...]:
     some = times_s[:: max(1, len(times_s) // MOST_HITS)]
     length = round(COLOUR_S * take.rate_hz)
     first = np.round(some * take.rate_hz).astype(np.intp)
-    cut = rows(cast("NDArray[np.float32]", take.samples), first, length).astype(np.float64)
+    cut = rows(cast("Singles", take.samples), first, length).astype(np.float64)
     power = np.abs(np.fft.rfft(cut * np.hanning(2 * length)[length:], 4 * length, axis=1)) ** 2
     hz = np.fft.rfftfreq(4 * length, 1 / take.rate_hz)
     bands = [(hz >= low) & (hz < high) for low, high in usable_bands(take.rate_hz)]
@@ -72,7 +72,6 @@ def colour_of(take: SoundTake, times_s: Floats) -> tuple[float, ...]:
     return tuple(colour.tolist())
 
 
-Floats = NDArray[np.float64]
 Levels = dict[StrokeClass, Floats]
 
 HANDS: tuple[ScaleOf, ...] = ("R", "L")

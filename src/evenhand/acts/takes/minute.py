@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Literal, cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 import evenhand
 from evenhand.acts.takes.document import SECONDS_DIGITS, Json, figure, input_facts, json_of, rounded, times
+from evenhand.arrays import Floats, Singles
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.music.exercise import Hand
 from evenhand.progress.minute.rates import (
@@ -35,7 +35,6 @@ from evenhand.progress.minute.rates import (
 from evenhand.progress.minute.train import follow_train
 from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
 
-Floats = NDArray[np.float64]
 ClickIn = Literal["heard", "none"]
 
 FEWEST_STROKES = 4
@@ -85,11 +84,11 @@ def _in_sound(take: SoundTake, asked: MinuteAsked) -> tuple[Strokes, Floats]:
     from evenhand.hearing.onsets.attack import time_hits
     from evenhand.hearing.onsets.candidates import moments, only_click, without_lone_clicks
 
-    samples = cast("NDArray[np.float32]", take.samples)
+    samples = cast("Singles", take.samples)
     moved, found = moments(samples, take.rate_hz)
     click = find_click(samples, take.rate_hz, found, None) if asked.click == "heard" else None
     if click is not None:
-        cleaned = cast("NDArray[np.float32]", without_click(samples, take.rate_hz, click))
+        cleaned = cast("Singles", without_click(samples, take.rate_hz, click))
         moved, found = moments(cleaned, take.rate_hz)
         found = found.only(~only_click(samples, cleaned, take.rate_hz, found, click))
         moved = without_lone_clicks(samples, cleaned, take.rate_hz, moved, click)

@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools
 from evenhand.hearing.alignment.follow import Evidence, Path, follow
 from evenhand.hearing.alignment.score import Score
 from evenhand.music.exercise import Tempo
@@ -97,7 +97,7 @@ def _other_hands(score: Score, own: Path, other: Path) -> bool:
     return float(differ.mean()) > _OTHER_HANDS
 
 
-def _continues(score: Score, part: Evidence, begun: int, first: int) -> NDArray[np.bool_]:
+def _continues(score: Score, part: Evidence, begun: int, first: int) -> Bools:
     """Mark beginnings elsewhere that are the same alignment with its first notes left out."""
     whole_s = score.tempo.whole_note_s
     notes_on = score.starts[None, :] - score.starts[begun]

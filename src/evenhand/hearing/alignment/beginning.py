@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Floats, Indices, median
 from evenhand.hearing.alignment.follow import (
     CLEAR_STRENGTH,
     SETTINGS,
@@ -28,14 +28,9 @@ from evenhand.hearing.alignment.follow import (
 from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
-from evenhand.hearing.onsets.bands import median
 from evenhand.hearing.onsets.candidates import Candidates, before_another, echoes, unlike
 from evenhand.music.exercise import Exercise, Note
 from evenhand.take import Remark
-
-Array = NDArray[np.float64]
-Ints = NDArray[np.intp]
-Flags = NDArray[np.bool_]
 
 _COUNTS = (2, 4, 8)  # blows; and as many as a bar has beats, or two bars
 _SAME_TEMPO = 1.5  # nats: a count-in gives the tempo that is then played at
@@ -58,7 +53,6 @@ _AT_S = 0.002
 _FAR_SOFTER_DB = 20.0  # below the take's hits nothing before them is believed to be one
 _FEW = 0.15  # of a prefix: notes passed over, or blows besides
 _MOST_SPREAD, _TIMES_THE_REST = 0.12, 3.0
-_TOP_WITHIN_BEATS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +74,11 @@ class Begun:
     path: Path
     seen: Candidates
     evidence: Evidence
-    counted_s: Array
+    counted_s: Floats
     doubt: Remark | None = None
 
 
-NOTHING: Array = np.zeros(0)
+NOTHING: Floats = np.zeros(0)
 
 
 def begin(score: Score, found: Candidates, click: HeardClick | None, told: Told) -> Begun | None:
@@ -162,7 +156,7 @@ def _is_played(score: Score, path: Path, seen: Candidates, until_s: float) -> bo
 class _Row:
     """Blows a beat apart, and the blow a beat after them: indices of candidates."""
 
-    blows: Ints
+    blows: Indices
     first: int
 
 
@@ -306,7 +300,7 @@ def _sounds_apart(score: Score, clear: Candidates, row: _Row, as_notes: Path) ->
     return float(np.clip(apart + colour, -_MOST_SOUND, most)) - _as_written(score, levels, expected, spread)
 
 
-def _step(levels: Array, score: Score, count: int, scale: float) -> float:
+def _step(levels: Floats, score: Score, count: int, scale: float) -> float:
     """Return what a step after so many blows explains beyond chance, less what another step does, in nats."""
     none, here = _squares(levels, 0) / scale, _squares(levels, count) / scale
     others = {*range(len(score), len(levels), len(score)), *_counts(score)} - {count}
@@ -314,18 +308,18 @@ def _step(levels: Array, score: Score, count: int, scale: float) -> float:
     return max(none - here - _ANY_STEP, 0.0) - max(here - other - _ANY_STEP, 0.0)
 
 
-def _squares(levels: Array, at: int) -> float:
+def _squares(levels: Floats, at: int) -> float:
     """Return the squares left about one mean before a place and another after it, dB²."""
     return float(sum(part.var() * len(part) for part in (levels[:at], levels[at:]) if len(part)))
 
 
-def _whole_times(score: Score, row: _Row, where: Ints) -> bool:
+def _whole_times(score: Score, row: _Row, where: Indices) -> bool:
     """Tell whether the row, as notes, is a whole number of times through."""
     begins, ends = int(where[row.blows[0]]), int(where[row.first])
     return begins >= 0 and ends >= 0 and begins % len(score) == 0 == ends % len(score)
 
 
-def _as_written(score: Score, levels: Array, expected: Array, spread_db: float) -> float:
+def _as_written(score: Score, levels: Floats, expected: Floats, spread_db: float) -> float:
     """Return what it says for notes that a row goes louder and softer as its notes are written, in nats."""
     if not score.accents.any() or float(np.ptp(expected)) < _ACCENTED_DB:
         return 0.0
@@ -333,7 +327,7 @@ def _as_written(score: Score, levels: Array, expected: Array, spread_db: float) 
     return float(np.clip(fits, -_MOST_SOUND, _MOST_SOUND))
 
 
-def _usual_db(level_db: Array, index: Ints, notes: int) -> Array:
+def _usual_db(level_db: Floats, index: Indices, notes: int) -> Floats:
     """Return the median level of each note of the exercise; of all, where it was played too seldom."""
     out = np.full(notes, median(level_db))
     for one in np.unique(index):

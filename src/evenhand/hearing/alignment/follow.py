@@ -18,8 +18,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Floats, Indices
 from evenhand.errors import NothingHeard
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.click import HeardClick
@@ -36,9 +36,6 @@ from evenhand.hearing.onsets.candidates import (
     start_costs,
     unlike,
 )
-
-Array = NDArray[np.float64]
-
 
 MOST_STATES = 8_000_000  # hits times notes of the exercise: an hour of a line, some 20 s of work
 _NEVER = 1e9
@@ -75,10 +72,10 @@ class Evidence:
     (n, n_notes): taking it for this note. ``start_cost`` (n, n_notes): beginning here.
     """
 
-    times_s: Array
-    extra_cost: Array
-    match_cost: Array
-    start_cost: Array
+    times_s: Floats
+    extra_cost: Floats
+    match_cost: Floats
+    start_cost: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,15 +83,13 @@ class Path:
     """The way taken.
 
     ``candidates`` and the unrolled note number of each, the stretch of unbroken playing
-    it belongs to, and the cost of it all; ``rival_cost`` is the least cost of a way that
-    calls the last hit another note.
+    it belongs to, and the cost of it all.
     """
 
-    candidates: NDArray[np.intp]
-    notes: NDArray[np.intp]
-    stretches: NDArray[np.intp]
+    candidates: Indices
+    notes: Indices
+    stretches: Indices
     cost: float
-    rival_cost: float
 
 
 class _Trellis:
@@ -109,10 +104,10 @@ class _Trellis:
         self.filters = np.zeros((5, back, m))  # time, whole note, and their covariance
         self.came_from = np.zeros((n, m), dtype=np.int8)  # candidates back; or a beginning
         self.steps = np.zeros((n, m), dtype=np.int8)
-        self.ends = np.empty((n, 3))  # cheapest end at each candidate: cost, note, cost of the next best
+        self.ends = np.empty((n, 2))  # cheapest end at each candidate: cost, note
         self.restarts = np.full((n, 2), -1, dtype=np.intp)  # where a restart at each candidate comes from
 
-    def push(self, cost: Array, filters: Array) -> None:
+    def push(self, cost: Floats, filters: Floats) -> None:
         """Let a new candidate's states in at the end, and the oldest out."""
         self.cost[:-1] = self.cost[1:]
         self.cost[-1] = cost
@@ -165,7 +160,7 @@ class _Follower:
         trellis.steps[k] = best % self.skip + 1
         self._note_ends(k, state_cost, filters)
 
-    def _on(self, k: int) -> tuple[NDArray[np.intp], Array, Array]:
+    def _on(self, k: int) -> tuple[Indices, Floats, Floats]:
         """Find the cheapest way on to each note from the candidates before, and its filter after."""
         trellis, ahead_of = self.trellis, self.ahead_of
         m = len(self.note_of)
@@ -195,7 +190,7 @@ class _Follower:
         after[4] = var_w[best, note] - gain_w * at_cross
         return best, cost, after
 
-    def _note_ends(self, k: int, state_cost: Array, filters: Array) -> None:
+    def _note_ends(self, k: int, state_cost: Floats, filters: Floats) -> None:
         """Keep the cheapest place to stop at so far, and what it would cost to end here."""
         self.trellis.restarts[k] = self.restart_from
         left = state_cost - self.settings.before * self.extras[k + 1]
@@ -205,9 +200,7 @@ class _Follower:
             self.restart_whole_s = float(filters[1, j])
         ending = state_cost + self.unfinished
         j = int(ending.argmin())
-        least = ending[j]
-        ending[j] = np.inf
-        self.trellis.ends[k] = least, j, ending.min()
+        self.trellis.ends[k] = ending[j], j
 
 
 def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTINGS) -> Path | None:
@@ -238,7 +231,7 @@ def check_size(hits: int, notes: int) -> None:
         )
 
 
-def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:
+def _ways_on(score: Score, skip: int) -> tuple[Indices, Floats]:
     """Return, for each step and note, the note before it and the written time between."""
     m = len(score)
     number = np.arange(m)[None, :] + m * skip
@@ -248,11 +241,11 @@ def _ways_on(score: Score, skip: int) -> tuple[NDArray[np.intp], Array]:
     return before % m, ahead
 
 
-def _trace(trellis: _Trellis, extras: Array, m: int, settings: FollowSettings) -> Path:
+def _trace(trellis: _Trellis, extras: Floats, m: int, settings: FollowSettings) -> Path:
     """Walk the cheapest way back from the end, and number the notes."""
     after = settings.before * (extras[-1] - extras[1:])
     k = int((trellis.ends[:, 0] + after).argmin())
-    cost, rival = float(trellis.ends[k, 0] + after[k]), float(trellis.ends[k, 2] + after[k])
+    cost = float(trellis.ends[k, 0] + after[k])
     j = int(trellis.ends[k, 1])
     found: list[tuple[int, int, int, bool]] = []  # candidate, note, steps on, opens a stretch
     while k >= 0:
@@ -277,7 +270,7 @@ def _trace(trellis: _Trellis, extras: Array, m: int, settings: FollowSettings) -
         notes.append(number)
         stretches.append(stretch)
     picked = np.array([f[0] for f in found], dtype=np.intp)
-    return Path(picked, np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp), cost, rival)
+    return Path(picked, np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp), cost)
 
 
 CLEAR_STRENGTH = NOVELTY.clear

@@ -9,15 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, Indices, Singles
 from evenhand.hearing.alignment.follow import Path
 from evenhand.hearing.alignment.score import Score, smooth_at
-from evenhand.hearing.onsets.bands import FRAME_HZ, SETTINGS, Floats
+from evenhand.hearing.onsets.bands import FRAME_HZ, SETTINGS
 from evenhand.hearing.onsets.candidates import Candidates
-
-Array = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 _FAINT = 0.8  # strength that is worth a closer look where a note is expected
 _APART_S = 0.011
@@ -33,11 +30,11 @@ class Matched:
     stretch of playing, grace rank (0 = the note itself, 1 = the nearest grace, ...), strength.
     """
 
-    times_s: Array
-    numbers: Ints
-    stretches: Ints
-    graces: Ints
-    strength: Array
+    times_s: Floats
+    numbers: Indices
+    stretches: Indices
+    graces: Indices
+    strength: Floats
 
     def with_more(self, other: Matched) -> Matched:
         """Return both together, in order of time."""
@@ -48,7 +45,7 @@ class Matched:
         order = np.argsort(parts[0], kind="stable")
         return Matched(*(part[order] for part in parts))
 
-    def only(self, keep: NDArray[np.bool_]) -> Matched:
+    def only(self, keep: Bools) -> Matched:
         """Return some of them."""
         return Matched(*(getattr(self, name)[keep] for name in self.__slots__))
 
@@ -60,13 +57,13 @@ def as_followed(found: Candidates, path: Path) -> Matched:
     return Matched(found.times_s[picked], path.notes, path.stretches, none, found.strength[picked])
 
 
-def unplayed(numbers: Ints, stretches: Ints) -> list[tuple[int, int]]:
+def unplayed(numbers: Indices, stretches: Indices) -> list[tuple[int, int]]:
     """Return (note number, stretch) of notes skipped between the first and last of each stretch."""
     gaps = np.flatnonzero((np.diff(numbers) > 1) & (np.diff(stretches) == 0))
     return [(n, int(stretches[i])) for i in gaps for n in range(int(numbers[i]) + 1, int(numbers[i + 1]))]
 
 
-def find_skipped(matched: Matched, score: Score, strength: Floats) -> Matched:
+def find_skipped(matched: Matched, score: Score, strength: Singles) -> Matched:
     """Find notes that the follower skipped, in the quiet of the place they should be."""
     wanted = unplayed(matched.numbers, matched.stretches)
     written = score.written(matched.numbers)
@@ -92,7 +89,7 @@ def find_skipped(matched: Matched, score: Score, strength: Floats) -> Matched:
     return matched.with_more(_from_rows(rows)) if rows else matched
 
 
-def find_graces(matched: Matched, score: Score, strength: Floats) -> Matched:
+def find_graces(matched: Matched, score: Score, strength: Singles) -> Matched:
     """Find the grace notes ahead of each note that has them; the nearest counts from 1.
 
     A hand's flams are much alike: those that are plain to hear show where the faint
@@ -122,7 +119,7 @@ def _usual_gaps(rows: list[Row], matched: Matched) -> dict[int, tuple[float, flo
 
 
 def _graces(
-    matched: Matched, score: Score, strength: Floats, usual: dict[int, tuple[float, float]]
+    matched: Matched, score: Score, strength: Singles, usual: dict[int, tuple[float, float]]
 ) -> list[Row]:
     """Look for grace notes ahead of each note, near the usual places where these are known."""
     rows: list[Row] = []
@@ -145,7 +142,7 @@ def _graces(
     return rows
 
 
-def ahead_of_note(matched: Matched, times_s: Array) -> Array:
+def ahead_of_note(matched: Matched, times_s: Floats) -> Floats:
     """Return how far each grace note lies ahead of its note, in seconds; 0 for notes."""
     main = matched.graces == 0
     at = dict(zip(matched.numbers[main].tolist(), times_s[main].tolist(), strict=True))
@@ -154,7 +151,7 @@ def ahead_of_note(matched: Matched, times_s: Array) -> Array:
     )
 
 
-def usual_levels(which: Ints, level_db: Array, shown: NDArray[np.bool_]) -> Array:
+def usual_levels(which: Indices, level_db: Floats, shown: Bools) -> Floats:
     """Return for each hit the median level of its note's plain hits; few make way for all."""
     usual = np.full(len(level_db), float(np.median(level_db[shown])) if shown.any() else np.inf)
     for one in np.unique(which[shown]):
@@ -164,7 +161,7 @@ def usual_levels(which: Ints, level_db: Array, shown: NDArray[np.bool_]) -> Arra
     return usual
 
 
-def graces_among(matched: Matched, score: Score, times_s: Array, picked: Ints) -> tuple[Matched, Ints]:
+def graces_among(matched: Matched, score: Score, times_s: Floats, picked: Indices) -> tuple[Matched, Indices]:
     """Take blows that stand just ahead of a note for its grace notes (blows known exactly).
 
     Returns the notes with their graces, and which blow each is.
@@ -199,7 +196,7 @@ def _from_rows(rows: list[tuple[float, int, int, int, float]]) -> Matched:
 
 
 def _loudest(
-    strength: Floats, from_s: float, to_s: float, taken_s: Array, due: tuple[float, float] | None = None
+    strength: Singles, from_s: float, to_s: float, taken_s: Floats, due: tuple[float, float] | None = None
 ) -> tuple[float, float]:
     """Return the strongest peak of novelty between two times, away from hits already taken.
 

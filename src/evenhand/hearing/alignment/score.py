@@ -16,8 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, Indices
 from evenhand.music.exercise import Exercise, Tempo
 
 
@@ -27,12 +27,12 @@ class Score:
 
     exercise: Exercise
     tempo: Tempo
-    positions: NDArray[np.intp]
-    starts: NDArray[np.float64]
+    positions: Indices
+    starts: Floats
     length: float
-    accents: NDArray[np.bool_]
-    graces: NDArray[np.intp]
-    buzzes: NDArray[np.bool_]
+    accents: Bools
+    graces: Indices
+    buzzes: Bools
     beat: float
 
     @classmethod
@@ -55,7 +55,7 @@ class Score:
     def __len__(self) -> int:
         return len(self.starts)
 
-    def written(self, index: NDArray[np.intp]) -> NDArray[np.float64]:
+    def written(self, index: Indices) -> Floats:
         """Return the written time of unrolled note numbers (0 = first note of repetition 1)."""
         return (index // len(self)) * self.length + self.starts[index % len(self)]
 
@@ -66,15 +66,12 @@ class Score:
         return float(ahead.min())
 
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.intp]
-
 REACH = 16  # notes to either side
 
 
 def smooth_times(
-    times_s: Array, written: Array, numbers: Ints, stretches: Ints, weights: Array | None = None
-) -> Array:
+    times_s: Floats, written: Floats, numbers: Indices, stretches: Indices, weights: Floats | None = None
+) -> Floats:
     """Return where the smooth tempo puts each hit, in seconds.
 
     ``numbers`` are unrolled note numbers; ``weights`` (optional) say how far to trust
@@ -85,14 +82,14 @@ def smooth_times(
 
 
 def smooth_at(  # noqa: PLR0917  # where and when, then the hits: four arrays of one shape
-    number: Ints,
-    at_written: Array,
+    number: Indices,
+    at_written: Floats,
     stretch: int,
-    times_s: Array,
-    written: Array,
-    numbers: Ints,
-    stretches: Ints,
-) -> Array:
+    times_s: Floats,
+    written: Floats,
+    numbers: Indices,
+    stretches: Indices,
+) -> Floats:
     """Return where the smooth tempo of a stretch would put other notes (missed ones)."""
     inside = stretches == stretch
     t, w, k = times_s[inside], written[inside], numbers[inside]
@@ -108,7 +105,9 @@ def smooth_at(  # noqa: PLR0917  # where and when, then the hits: four arrays of
     return np.asarray(mean_t + slope * (at_written - mean_w))
 
 
-def _local_lines(times_s: Array, written: Array, numbers: Ints, stretches: Ints, trust: Array) -> Array:
+def _local_lines(
+    times_s: Floats, written: Floats, numbers: Indices, stretches: Indices, trust: Floats
+) -> Floats:
     """Fit a line around each hit; return its height there.
 
     Sums run over the offsets between hits, so the work is 33 passes over arrays.

@@ -12,9 +12,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenhand.hearing.click import Array, HeardClick, Ints
+from evenhand.arrays import Bools, Floats, Indices, median, medians
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.rows import (
     FEWEST,
     follow_click,
@@ -25,7 +25,7 @@ from evenhand.hearing.clicks.rows import (
     pieces_around,
 )
 from evenhand.hearing.clicks.sound import Cutter, without_click
-from evenhand.hearing.onsets.bands import Samples, median, medians
+from evenhand.hearing.onsets.bands import Samples
 from evenhand.hearing.onsets.candidates import Candidates
 
 __all__ = ["find_click", "without_click"]
@@ -65,14 +65,14 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     return None
 
 
-def _beats_along(times_s: Array, beat_s: float | None) -> Ints:
+def _beats_along(times_s: Floats, beat_s: float | None) -> Indices:
     """Return the beat of each of a row's clicks: from each to the next is one, or as many as it lasts."""
     apart_s = median(np.diff(times_s))
     beats = 1 if beat_s is None else max(1, round(apart_s / beat_s))
     return np.asarray(beats * np.round((times_s - times_s[0]) / apart_s), dtype=np.intp)
 
 
-def _judged(heard: HeardClick, strong: Candidates, chain: Ints) -> HeardClick | None:
+def _judged(heard: HeardClick, strong: Candidates, chain: Indices) -> HeardClick | None:
     """Judge whether an even row of like sounds is a click and not a hand; and where it ends."""
     if _sounds_through(heard, strong.times_s):
         return _filled(heard)
@@ -82,7 +82,7 @@ def _judged(heard: HeardClick, strong: Candidates, chain: Ints) -> HeardClick | 
     return counted if _is_count_in(counted, strong, chain) else None
 
 
-def _sounds_through(heard: HeardClick, strong_s: Array) -> bool:
+def _sounds_through(heard: HeardClick, strong_s: Floats) -> bool:
     """Tell whether a click shows, exact to its line, at enough beats of what was played besides."""
     played = strong_s[~_near(strong_s, heard.times_s)]
     grid = heard.first_s + heard.beats * heard.beat_s
@@ -96,7 +96,7 @@ def _sounds_through(heard: HeardClick, strong_s: Array) -> bool:
     return bool(later.sum() >= 2 and later.sum() / beats >= _THROUGH and exact.sum() >= _LONG_CHAIN)
 
 
-def _is_count_in(counted: HeardClick, strong: Candidates, chain: Ints) -> bool:
+def _is_count_in(counted: HeardClick, strong: Candidates, chain: Indices) -> bool:
     """Tell whether an unbroken row of clicks is a count-in: nothing in between, and no drum's colour."""
     if len(counted.times_s) < FEWEST + 1:
         return False
@@ -111,7 +111,7 @@ def _is_count_in(counted: HeardClick, strong: Candidates, chain: Ints) -> bool:
     return float(np.sqrt((apart**2).mean())) > _OTHER_COLOUR_DB
 
 
-def _near(times_s: Array, clicks_s: Array) -> NDArray[np.bool_]:
+def _near(times_s: Floats, clicks_s: Floats) -> Bools:
     """Tell which times lie at a click."""
     return np.asarray(np.abs(times_s[:, None] - clicks_s[None, :]).min(axis=1) < _NEAR_S)
 
@@ -137,7 +137,7 @@ def _filled(heard: HeardClick) -> HeardClick:
     )
 
 
-def _steadied(gains: Array, kinds: Ints) -> Array:
+def _steadied(gains: Floats, kinds: Indices) -> Floats:
     """Return the median gain of a few clicks of its kind around each: a stroke on top distorts its own."""
     out = gains.copy()
     for kind in set(kinds.tolist()):
@@ -148,7 +148,7 @@ def _steadied(gains: Array, kinds: Ints) -> Array:
     return out
 
 
-def _bar(index: Ints, kinds: Ints) -> tuple[int, int, int] | None:
+def _bar(index: Indices, kinds: Indices) -> tuple[int, int, int] | None:
     """Find the bar in the order of the two kinds: a beat that is accented, beats a bar, the accent's kind."""
     if kinds.min() == kinds.max():
         return None

@@ -14,9 +14,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenhand.hearing.click import Array, Floats, HeardClick, Ints
+from evenhand.arrays import Bools, Floats, Indices, Singles, median
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
@@ -28,7 +28,7 @@ from evenhand.hearing.clicks.sound import (
     mean_sound,
     products,
 )
-from evenhand.hearing.onsets.bands import median, peak_between
+from evenhand.hearing.onsets.bands import peak_between
 from evenhand.hearing.onsets.candidates import Candidates
 
 FEWEST = 3  # a row that is worth a look
@@ -47,7 +47,7 @@ _OFF_GRID_S = 0.006
 _LIKE_THE_DRUM, _MOST_LIKE, _MOST_COMPARED = 0.8, 0.12, 40
 
 
-Row = tuple[Ints, Array]  # candidates, and their exact times
+Row = tuple[Indices, Floats]  # candidates, and their exact times
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +58,19 @@ class Links:
     shape (n_links,).
     """
 
-    first: Ints
-    second: Ints
-    apart_s: Array
+    first: Indices
+    second: Indices
+    apart_s: Floats
 
 
-def pieces_around(cut: Cutter, times_s: Array) -> Floats:
+def pieces_around(cut: Cutter, times_s: Floats) -> Singles:
     """Cut the sound around each candidate, as the comparisons here want it."""
     pieces, _ = cut.at(times_s - _PIECE_BEFORE_S, CUT_BEFORE_S + MATCH_S + 2 * _REACH_S + 1e-3)
     return pieces
 
 
 def link(
-    pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None, *, lone: bool = False
+    pieces: Singles, strong: Candidates, rate_hz: int, beat_s: float | None, *, lone: bool = False
 ) -> Links:
     """Compare each candidate with those about a beat later.
 
@@ -90,7 +90,7 @@ def link(
     return Links(first[good], second[good], exact[good])
 
 
-def _pairs(strong: Candidates, beat_s: float | None) -> tuple[Ints, Ints]:
+def _pairs(strong: Candidates, beat_s: float | None) -> tuple[Indices, Indices]:
     """Return the pairs worth comparing: about a beat apart, of like colour."""
     times_s = strong.times_s
     low, high = _ANY_BEAT_S if beat_s is None else (beat_s * _SLOWER_FASTER[0], beat_s * _SLOWER_FASTER[1])
@@ -100,7 +100,7 @@ def _pairs(strong: Candidates, beat_s: float | None) -> tuple[Ints, Ints]:
     return first[colour < _SAME_COLOUR_DB], second[colour < _SAME_COLOUR_DB]
 
 
-def _has_third(times_s: Array, first: Ints, second: Ints) -> NDArray[np.bool_]:
+def _has_third(times_s: Floats, first: Indices, second: Indices) -> Bools:
     """Tell which pairs have a candidate as far on again, or as far back, within the first timing's error."""
     out = np.zeros(len(first), dtype=bool)
     apart = times_s[second] - times_s[first]
@@ -110,7 +110,7 @@ def _has_third(times_s: Array, first: Ints, second: Ints) -> NDArray[np.bool_]:
     return out
 
 
-def _compare(pieces: Floats, first: Ints, second: Ints, rate_hz: int) -> tuple[Array, Array]:
+def _compare(pieces: Singles, first: Indices, second: Indices, rate_hz: int) -> tuple[Floats, Floats]:
     """Return how alike the sounds of each pair are, and the second's lag that makes them so (samples)."""
     reach, length = _sizes(rate_hz)
     wide = pieces[:, : length + 2 * reach]
@@ -134,7 +134,7 @@ def _sizes(rate_hz: int) -> tuple[int, int]:
     return int(_REACH_S * rate_hz), int((CUT_BEFORE_S + _COMPARE_S) * rate_hz)
 
 
-def _norms(pieces: Floats, length: int, reach: int) -> Floats:
+def _norms(pieces: Singles, length: int, reach: int) -> Singles:
     """Return the size of every piece of each row, shape (n_rows, 2 * reach + 1)."""
     square = pieces[:, : length + 2 * reach].astype(np.float64) ** 2
     total = np.cumsum(np.pad(square, ((0, 0), (1, 0))), axis=1)
@@ -142,7 +142,7 @@ def _norms(pieces: Floats, length: int, reach: int) -> Floats:
     return size.astype(np.float32) + np.float32(1e-9)
 
 
-def join(links: Links, times_s: Array) -> list[Row]:
+def join(links: Links, times_s: Floats) -> list[Row]:
     """Join links of equal length into rows, the longest first.
 
     Returns each row's candidates, and each click's exact time.
@@ -162,7 +162,7 @@ def join(links: Links, times_s: Array) -> list[Row]:
     return [_along(row, links, times_s) for row in found[:_MOST_ROWS]]
 
 
-def opening_pairs(pieces: Floats, strong: Candidates, rate_hz: int, beat_s: float | None) -> list[Row]:
+def opening_pairs(pieces: Singles, strong: Candidates, rate_hz: int, beat_s: float | None) -> list[Row]:
     """Return the first few pairs of like sounds: a short count-in, the rest of its clicks under strokes.
 
     A click with an accent on every other beat has its like two beats on.
@@ -187,14 +187,14 @@ def _row_from(k: int, links: Links, after: dict[int, list[int]]) -> list[int]:
         row.append(min(fit, key=lambda n: abs(links.apart_s[n] - beat)))
 
 
-def _along(row: list[int], links: Links, times_s: Array) -> Row:
+def _along(row: list[int], links: Links, times_s: Floats) -> Row:
     """Return a row's candidates, and their times as its links have them."""
     chain = np.array([links.first[row[0]], *(links.second[k] for k in row)], dtype=np.intp)
     exact = times_s[chain[0]] + np.concatenate([[0.0], np.cumsum(links.apart_s[row])])
     return chain, np.asarray(exact)
 
 
-def is_the_drum(pieces: Floats, times_s: Array, chain: Ints, row_s: Array, rate_hz: int) -> bool:
+def is_the_drum(pieces: Singles, times_s: Floats, chain: Indices, row_s: Floats, rate_hz: int) -> bool:
     """Tell whether blows that are not on a row's grid sound like it too: then it is the drum."""
     beat_s = (row_s[-1] - row_s[0]) / (len(row_s) - 1)
     beats = (times_s - row_s[0]) / beat_s
@@ -226,7 +226,7 @@ Line = tuple[float, float]  # slope, base
 Seen = dict[int, tuple[float, float, int]]  # beat: time, gain, kind
 
 
-def follow_click(cut: Cutter, run_s: Array, steps: Ints) -> HeardClick | None:
+def follow_click(cut: Cutter, run_s: Floats, steps: Indices) -> HeardClick | None:
     """Learn the click's sound from an even row of it, and find it over the whole take.
 
     A click that sounds different on the first beat of a bar is learnt as a second kind
@@ -255,7 +255,7 @@ def follow_click(cut: Cutter, run_s: Array, steps: Ints) -> HeardClick | None:
     return _heard(cut, seen, line, sounds) if len(seen) >= 3 else None
 
 
-def _nearest_first(cut: Cutter, line: Line, steps: Ints) -> Ints:
+def _nearest_first(cut: Cutter, line: Line, steps: Indices) -> Indices:
     """Return the beats that the take holds whole, those nearest the row first."""
     slope, base = line
     total_s = len(cut.samples) / cut.rate_hz
@@ -263,7 +263,7 @@ def _nearest_first(cut: Cutter, line: Line, steps: Ints) -> Ints:
     return index[np.argsort(np.abs(index - steps[-1] / 2), kind="stable")]
 
 
-def _heard(cut: Cutter, seen: Seen, line: Line, sounds: Floats) -> HeardClick:
+def _heard(cut: Cutter, seen: Seen, line: Line, sounds: Singles) -> HeardClick:
     """Put what was seen together; times are where the click begins to sound."""
     keep = sorted(seen)
     begins = begins_s(sounds[0], cut.rate_hz)
@@ -280,7 +280,7 @@ def _heard(cut: Cutter, seen: Seen, line: Line, sounds: Floats) -> HeardClick:
     )
 
 
-def _seek(cut: Cutter, order: Ints, line: Line, sounds: Floats) -> tuple[Seen, Line]:
+def _seek(cut: Cutter, order: Indices, line: Line, sounds: Singles) -> tuple[Seen, Line]:
     """Find the click near where it is due, nearest beats first, keeping its line up to date."""
     seen: Seen = {}
     slope, base = line
@@ -310,7 +310,7 @@ def _line_through(seen: Seen) -> Line:
     return float(line[0]), float(line[1])
 
 
-def _ahead(cut: Cutter, seen: Seen, until_s: float, sound: Floats) -> Array:
+def _ahead(cut: Cutter, seen: Seen, until_s: float, sound: Singles) -> Floats:
     """Return when the first clicks sound that come before a moment and are of one kind."""
     times = np.array([seen[k][0] for k in sorted(seen) if seen[k][0] < until_s][:_EARLY])
     if len(times) < 2:
@@ -322,7 +322,7 @@ def _ahead(cut: Cutter, seen: Seen, until_s: float, sound: Floats) -> Array:
     return times[:0] if same is None else times[same]
 
 
-def _second_kind(cut: Cutter, order: Ints, seen: Seen, line: Line, sounds: Floats) -> Floats | None:
+def _second_kind(cut: Cutter, order: Indices, seen: Seen, line: Line, sounds: Singles) -> Singles | None:
     """Learn the sound of the beats at which the first kind was not found, if they share one."""
     slope, base = line
     inside = np.array(
@@ -340,7 +340,7 @@ def _second_kind(cut: Cutter, order: Ints, seen: Seen, line: Line, sounds: Float
     return None if same is None else mean_sound(cut, times[same])[None, :]
 
 
-def _alike(body: Floats, typical: float, before: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
+def _alike(body: Singles, typical: float, before: Bools) -> Bools | None:
     """Tell which pieces share a sound of about the typical size; None where no two do.
 
     One alone is believed only as the first of the count-in: the one marked ``before``.

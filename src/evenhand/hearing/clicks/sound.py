@@ -13,17 +13,10 @@ piece as it is read.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenhand.hearing.click import Array, Floats, HeardClick, Ints
-from evenhand.hearing.onsets.bands import (
-    Samples,
-    highpass_response,
-    medians,
-    peak_between,
-    quick_length,
-    rows,
-)
+from evenhand.arrays import Bools, Floats, Indices, Singles, medians
+from evenhand.hearing.click import HeardClick
+from evenhand.hearing.onsets.bands import Samples, highpass_response, peak_between, quick_length, rows
 
 CUT_BEFORE_S, CUT_S = 0.002, 0.060
 _CALM = 0.05  # keeps the undoing of the highpass from raising hum
@@ -43,7 +36,7 @@ class Cutter:
         self.samples, self.rate_hz = samples, rate_hz
         self.lead = int(_SETTLES_S * rate_hz)
 
-    def at(self, times_s: Array, seconds: float) -> tuple[Floats, Ints]:
+    def at(self, times_s: Floats, seconds: float) -> tuple[Singles, Indices]:
         """Return highpassed rows that begin at the sample nearest each time, and those samples."""
         first = np.round(np.asarray(times_s) * self.rate_hz).astype(np.intp)
         length = int(seconds * self.rate_hz) + self.lead
@@ -53,7 +46,7 @@ class Cutter:
         return np.fft.irfft(spectrum, n=size, axis=1)[:, self.lead : length].astype(np.float32), first
 
 
-def products(pieces: Floats, pattern: Floats) -> Floats:
+def products(pieces: Singles, pattern: Singles) -> Singles:
     """Return the product of a pattern with every stretch of each piece, shape (n_pieces, n_places).
 
     Many pieces go place by place: a matrix product reads plain rows quicker than a sliding view.
@@ -64,7 +57,7 @@ def products(pieces: Floats, pattern: Floats) -> Floats:
     return np.stack([pieces[:, k : k + len(pattern)] @ pattern for k in places], axis=1)
 
 
-def shifted(row: Floats, start: float, length: int) -> Floats:
+def shifted(row: Singles, start: float, length: int) -> Singles:
     """Return a row read from a place between samples on."""
     spectrum = np.fft.rfft(row)
     freq = np.arange(len(spectrum)) / len(row)
@@ -72,7 +65,7 @@ def shifted(row: Floats, start: float, length: int) -> Floats:
     return moved[:length].astype(np.float32)
 
 
-def mean_sound(cut: Cutter, times_s: Array) -> Floats:
+def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
     """Return the mean of the sounds at given times, each read from between samples."""
     start = times_s - CUT_BEFORE_S - 0.001
     wide, first = cut.at(start, CUT_S + 0.002)
@@ -85,7 +78,7 @@ def mean_sound(cut: Cutter, times_s: Array) -> Floats:
     return np.asarray(mean * _same_each_time(aligned, mean, cut.rate_hz), dtype=np.float32)
 
 
-def _cleanest(aligned: Floats, cut: Cutter) -> Floats:
+def _cleanest(aligned: Singles, cut: Cutter) -> Singles:
     """Return the third of the sounds (five at least) whose tail holds least: no stroke lies on those.
 
     Where a player meets the click each time, two to four counted in are all that sound alone: where
@@ -101,7 +94,7 @@ def _cleanest(aligned: Floats, cut: Cutter) -> Floats:
     return aligned[np.sort(best)]
 
 
-def _same_each_time(aligned: Floats, mean: Floats, rate_hz: int) -> Floats:
+def _same_each_time(aligned: Singles, mean: Singles, rate_hz: int) -> Singles:
     """Return how far each moment of a mean sound is the same each time, 0 to 1.
 
     Where strokes lie on top, the single sounds differ; the weight is Wiener's.
@@ -115,7 +108,7 @@ def _same_each_time(aligned: Floats, mean: Floats, rate_hz: int) -> Floats:
     return np.clip(1 - differs / power, 0, 1).astype(np.float32)
 
 
-def begins_s(sound: Floats, rate_hz: int) -> float:
+def begins_s(sound: Singles, rate_hz: int) -> float:
     """Return when a click's mean sound crosses 1 % of its peak (or 4 times its floor), from its mark."""
     loud = np.abs(sound)
     mark = int(CUT_BEFORE_S * rate_hz)
@@ -125,7 +118,7 @@ def begins_s(sound: Floats, rate_hz: int) -> float:
     return float((under[-1] + 1 if len(under) else 0) / rate_hz - CUT_BEFORE_S)
 
 
-def as_recorded(sound: Floats, rate_hz: int) -> Floats:
+def as_recorded(sound: Singles, rate_hz: int) -> Singles:
     """Undo the highpass of a mean sound, so that it can be taken out of the take itself."""
     length = 2 * len(sound)
     response = highpass_response(length, rate_hz, _LOWCUT_HZ)
@@ -133,7 +126,7 @@ def as_recorded(sound: Floats, rate_hz: int) -> Floats:
     return np.fft.irfft(np.fft.rfft(sound, length) * inverse, n=length)[: len(sound)].astype(np.float32)
 
 
-def match(cut: Cutter, times_s: Array, sounds: Floats) -> tuple[Array, Array, Ints, NDArray[np.bool_]]:
+def match(cut: Cutter, times_s: Floats, sounds: Singles) -> tuple[Floats, Floats, Indices, Bools]:
     """Look for the click's sounds near given times: where, how loud, which, and whether it fits.
 
     The gain is the least-squares one; it fits where taking the click out leaves less
@@ -181,7 +174,7 @@ class WithoutClick:
     def __len__(self) -> int:
         return len(self._samples)
 
-    def __getitem__(self, key: slice, /) -> Floats:
+    def __getitem__(self, key: slice, /) -> Singles:
         start, stop, _ = key.indices(len(self))
         out = np.array(self._samples[start:stop], dtype=np.float32)
         length = self._click.sounds.shape[1]

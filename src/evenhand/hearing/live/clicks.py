@@ -13,9 +13,9 @@ from collections import deque
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenhand.hearing.click import Array, Floats, HeardClick
+from evenhand.arrays import Bools, Floats, Singles, median
+from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
@@ -27,7 +27,7 @@ from evenhand.hearing.clicks.sound import (
     match,
     mean_sound,
 )
-from evenhand.hearing.onsets.bands import Samples, median
+from evenhand.hearing.onsets.bands import Samples
 from evenhand.hearing.onsets.candidates import Candidates, only_click
 
 _FAR_S = 0.080  # a click may be heard so much later than due, or earlier, before any was heard
@@ -54,7 +54,7 @@ class LiveClicks:
         self._next = 0 if len(self._due_s) else None  # due click to be looked for; None: none is heard
         self._alone_until_s = np.inf if until_s is None else until_s
         self._heard: dict[int, float] = {}  # before the sound is known: due click, when heard
-        self._sounds: Floats | None = None
+        self._sounds: Singles | None = None
         self._later_s = self._begins_s = 0.0
         self._level_db = -np.inf
         self._recent: deque[tuple[float, float, int]] = deque(maxlen=_RECENT)  # mark, gain, kind
@@ -82,7 +82,7 @@ class LiveClicks:
             self._seek(self._next or 0)
         return self._cleaned
 
-    def is_no_click(self, found: Candidates) -> NDArray[np.bool_]:
+    def is_no_click(self, found: Candidates) -> Bools:
         """Tell which candidates are no clicks, and learn from those that are."""
         if self._next is None or len(found) == 0:
             return np.ones(len(found), dtype=bool)
@@ -126,7 +126,7 @@ class LiveClicks:
         """Return the clicks that came as evenly as they were due."""
         return [k for k, t in self._heard.items() if abs(t - self._due_s[k] - self._later_s) < _EVEN_S]
 
-    def _learn(self, marks_s: Array) -> None:
+    def _learn(self, marks_s: Floats) -> None:
         """Learn the sound of each kind of click."""
         body, _ = self._cut.at(marks_s - CUT_BEFORE_S, CUT_BEFORE_S + MATCH_S)
         size = np.sqrt((body**2).sum(axis=1)) + 1e-12
@@ -165,7 +165,7 @@ class LiveClicks:
         self._click = self._as_heard(self._sounds)
         self._cleaned = WithoutClick(self._samples, self._rate_hz, self._click)
 
-    def _as_heard(self, sounds: Floats) -> HeardClick:
+    def _as_heard(self, sounds: Singles) -> HeardClick:
         """Put the recent clicks together as one heard click."""
         marks_s, gains, kinds = (np.array(column) for column in zip(*self._recent, strict=True))
         times_s = marks_s + self._begins_s

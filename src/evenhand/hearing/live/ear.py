@@ -18,14 +18,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Singles
 from evenhand.errors import WrongUse
 from evenhand.hearing.listen import ClickChoice, Progress, listen
 from evenhand.hearing.live.clicks import LiveClicks
 from evenhand.hearing.live.onsets import DOUBTFUL_S, LiveAttack, LiveMoments
 from evenhand.hearing.live.places import LivePlaces, Place
-from evenhand.hearing.onsets.bands import Floats
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.take import Heard
 
@@ -44,14 +43,14 @@ class KeptSamples:
     """
 
     def __init__(self, keeps: int | None = None) -> None:
-        self._pieces: list[Floats] = []
+        self._pieces: list[Singles] = []
         self._length, self._keeps = 0, keeps
         self._forgotten = 0  # pieces
 
     def __len__(self) -> int:
         return self._length
 
-    def __getitem__(self, key: slice, /) -> Floats:
+    def __getitem__(self, key: slice, /) -> Singles:
         start, stop, _ = key.indices(self._length)
         out = np.empty(max(0, stop - start), dtype=np.float32)
         at = start
@@ -62,7 +61,7 @@ class KeptSamples:
             at += n
         return out
 
-    def add(self, block: Floats) -> None:
+    def add(self, block: Singles) -> None:
         """Take in the next samples."""
         done = 0
         while done < len(block):
@@ -87,7 +86,7 @@ class KeptSamples:
             self._pieces[self._forgotten] = _SILENCE
             self._forgotten += 1
 
-    def whole(self) -> Floats:
+    def whole(self) -> Singles:
         """Return all samples as one array."""
         return self[:]
 
@@ -163,7 +162,7 @@ class LiveEar:
         """How much was fed so far."""
         return len(self._kept) / self._rate_hz
 
-    def feed(self, samples: NDArray[np.float32]) -> list[LiveHit]:
+    def feed(self, samples: Singles) -> list[LiveHit]:
         """Take in the next samples, and tell the blows that became certain by them.
 
         Raises

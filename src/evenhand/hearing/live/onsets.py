@@ -21,14 +21,12 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, Singles
 from evenhand.hearing.onsets.attack import highpassed, levels
 from evenhand.hearing.onsets.bands import (
     FRAME_HZ,
     SETTINGS,
-    Array,
-    Floats,
     Samples,
     block_energies,
     candidates,
@@ -62,9 +60,9 @@ class LiveMoments:
         self._rate_hz = rate_hz
         self._unit, _ = whole_frames(rate_hz)
         self._settles = int(_SETTLES_S * rate_hz)
-        self._energies: Floats = np.zeros((len(usable_bands(rate_hz)), 0), dtype=np.float32)
+        self._energies: Singles = np.zeros((len(usable_bands(rate_hz)), 0), dtype=np.float32)
         self._first = 0  # frame
-        self._loudest: Floats = np.zeros((len(self._energies), 1), dtype=np.float32)
+        self._loudest: Singles = np.zeros((len(self._energies), 1), dtype=np.float32)
         self._told_s: deque[float] = deque(maxlen=32)
         self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
         self._loud_db = -np.inf
@@ -132,14 +130,14 @@ class LiveMoments:
         np.maximum(self._loudest, fresh.max(axis=1, keepdims=True, initial=0.0), out=self._loudest)
 
 
-def _mirrored(block: Floats, before: int, after: int) -> Floats:
+def _mirrored(block: Singles, before: int, after: int) -> Singles:
     """Return a block with so many samples before and after it; what is not known is mirrored."""
     if before == 0 and after <= len(block):  # all but the stream's first moments
         return np.concatenate([block, block[len(block) - after :][::-1]])
     return np.pad(block, (before, after), mode="symmetric")
 
 
-def foreshadows(found: Candidates) -> NDArray[np.bool_]:
+def foreshadows(found: Candidates) -> Bools:
     """Tell which candidates are but the filters' look ahead at a stronger one that follows at once."""
     out = np.zeros(len(found), dtype=bool)
     apart_s, louder = np.diff(found.times_s), np.diff(found.level_db) > _FORESHADOW_DB
@@ -166,7 +164,7 @@ class LiveAttack:
 
     def __init__(self, rate_hz: int) -> None:
         self._rate_hz = rate_hz
-        self._crossed: deque[Array] = deque(maxlen=_LIVE_ATTACK_REMEMBERED)
+        self._crossed: deque[Floats] = deque(maxlen=_LIVE_ATTACK_REMEMBERED)
         self._levels_db: deque[float] = deque(maxlen=_LIVE_ATTACK_REMEMBERED)
         self._lags: deque[float] = deque(maxlen=_LIVE_ATTACK_REMEMBERED)  # from the rough time, s
 
@@ -195,7 +193,7 @@ class LiveAttack:
         """Take note of a blow that was told."""
         self._levels_db.append(blow.level_db)
 
-    def _start_s(self, crossed_s: Array, rough_s: float) -> float:
+    def _start_s(self, crossed_s: Floats, rough_s: float) -> float:
         """Return where the sound starts, from the window's zero."""
         seen = np.flatnonzero(~np.isnan(crossed_s))
         if len(seen) == 0:

@@ -18,11 +18,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, Indices, Singles
 from evenhand.hearing.onsets.bands import Samples, highpass_response, peak_between, quick_length, rows
 from evenhand.hearing.onsets.rising import find_rise, starts
-
-Array = NDArray[np.float64]
-Floats = NDArray[np.float32]
 
 _BEFORE_S, _AFTER_S = 0.020, 0.020
 _HIGHPASS_HZ = 200.0
@@ -43,8 +41,8 @@ class Windows:
     sample in the take.
     """
 
-    sound: Floats
-    first: NDArray[np.intp]
+    sound: Singles
+    first: Indices
     zero: int
     rate_hz: int
 
@@ -57,12 +55,12 @@ class Timed:
     crossing itself was seen), ``fit_gain`` (nats by which the shape explains it), all (n_hits,).
     """
 
-    times_s: Array
-    levels_db: Array
-    sure: NDArray[np.bool_]
-    fit_gain: Array
+    times_s: Floats
+    levels_db: Floats
+    sure: Bools
+    fit_gain: Floats
 
-    def only(self, picked: NDArray[np.intp]) -> Timed:
+    def only(self, picked: Indices) -> Timed:
         """Return some of them."""
         return Timed(*(getattr(self, name)[picked] for name in self.__slots__))
 
@@ -72,7 +70,7 @@ class Timed:
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
 
 
-def windows(samples: Samples, rate_hz: int, times_s: Array) -> tuple[Windows, Windows]:
+def windows(samples: Samples, rate_hz: int, times_s: Floats) -> tuple[Windows, Windows]:
     """Cut and highpass the sound around each hit; and once more, whitened."""
     spectrum, size, first = _spectra(samples, rate_hz, times_s)
     plain = _sounds(spectrum, size, first, rate_hz)
@@ -80,14 +78,14 @@ def windows(samples: Samples, rate_hz: int, times_s: Array) -> tuple[Windows, Wi
     return plain, _sounds(spectrum, size, first, rate_hz)
 
 
-def highpassed(samples: Samples, rate_hz: int, times_s: Array) -> Windows:
+def highpassed(samples: Samples, rate_hz: int, times_s: Floats) -> Windows:
     """Cut and highpass the sound around each hit."""
     return _sounds(*_spectra(samples, rate_hz, times_s), rate_hz)
 
 
 def _spectra(
-    samples: Samples, rate_hz: int, times_s: Array
-) -> tuple[NDArray[np.complexfloating], int, NDArray[np.intp]]:
+    samples: Samples, rate_hz: int, times_s: Floats
+) -> tuple[NDArray[np.complexfloating], int, Indices]:
     """Return the highpassed spectrum of each hit's window with its lead, its size, and the first samples."""
     lead, length = _lead_and_length(rate_hz)
     first = np.round(times_s * rate_hz).astype(np.intp) - int(_BEFORE_S * rate_hz) - lead
@@ -97,9 +95,7 @@ def _spectra(
     return np.fft.rfft(cut, size, axis=1) * highpass_response(size, rate_hz, _HIGHPASS_HZ), size, first
 
 
-def _sounds(
-    spectrum: NDArray[np.complexfloating], size: int, first: NDArray[np.intp], rate_hz: int
-) -> Windows:
+def _sounds(spectrum: NDArray[np.complexfloating], size: int, first: Indices, rate_hz: int) -> Windows:
     """Return windows from their spectra, the lead left off."""
     lead, length = _lead_and_length(rate_hz)
     sound = np.fft.irfft(spectrum, n=size, axis=1)[:, lead:length].astype(np.float32)
@@ -112,7 +108,7 @@ def _lead_and_length(rate_hz: int) -> tuple[int, int]:
     return lead, int(_BEFORE_S * rate_hz) + int(_AFTER_S * rate_hz) + lead
 
 
-def whitening_filter(cut: Windows, order: int = 24) -> Floats:
+def whitening_filter(cut: Windows, order: int = 24) -> Singles:
     """Return the prediction-error filter of what sounds before the hits: noise and tails.
 
     Linear prediction by the autocorrelation method (Makhoul 1975).
@@ -128,7 +124,7 @@ def whitening_filter(cut: Windows, order: int = 24) -> Floats:
     return np.concatenate([[1.0], -np.linalg.solve(system, lags[1:])], dtype=np.float32, casting="same_kind")
 
 
-def binned(cut: Windows, bin_samples: int) -> Floats:
+def binned(cut: Windows, bin_samples: int) -> Singles:
     """Return the mean energy in bins of so many samples; bins start at column 0."""
     n_bins = cut.sound.shape[1] // bin_samples
     square = cut.sound[:, : n_bins * bin_samples] ** 2
@@ -136,12 +132,12 @@ def binned(cut: Windows, bin_samples: int) -> Floats:
 
 
 def shift_fit(
-    energy: Floats,
-    shape: Floats,
-    background: Floats,
-    lags: NDArray[np.intp],
+    energy: Singles,
+    shape: Singles,
+    background: Singles,
+    lags: Indices,
     at: int,
-) -> tuple[Array, Array]:
+) -> tuple[Floats, Floats]:
     """Fit where the shape begins in each row of energies.
 
     Parameters
@@ -171,9 +167,7 @@ def shift_fit(
     return lags[peak] + peak_between(best, peak), best[np.arange(len(best)), peak]
 
 
-def time_hits(
-    samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArray[np.bool_] | None = None
-) -> Timed:
+def time_hits(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools | None = None) -> Timed:
     """Time and weigh each hit that was roughly found.
 
     Parameters
@@ -191,7 +185,7 @@ def time_hits(
     return Timed.joined([_time_batch(samples, rate_hz, rough, doubt) for rough, doubt in batches])
 
 
-def _time_batch(samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArray[np.bool_]) -> Timed:
+def _time_batch(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools) -> Timed:
     """Time and weigh some hits, with the attack shape they share."""
     _, white = windows(samples, rate_hz, rough_s)
     coarse = lock(white)
@@ -205,7 +199,7 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Array, disturbed: NDArr
     return Timed(times, levels(cut, start), sure, gained)
 
 
-def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds: int = 4) -> Array:
+def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds: int = 4) -> Floats:
     """Bring all hits to the same feature of the attack, whatever their level.
 
     The logarithm of the energy over its background is laid against the median
@@ -246,7 +240,7 @@ def _fit(
     reach_s: float,
     shape_s: float,
     rounds: int,
-) -> tuple[Array, Array, float]:
+) -> tuple[Floats, Floats, float]:
     """Fit the take's own attack shape to every hit; learn the shape as it goes.
 
     Returns each hit's start after the window's zero (s), the likelihood gained, and
@@ -278,8 +272,8 @@ def _fit(
 
 
 def _learn(
-    energy: Floats, background: Floats, start: Array, at: int, early: int, length: int
-) -> Floats | None:
+    energy: Singles, background: Singles, start: Floats, at: int, early: int, length: int
+) -> Singles | None:
     """Learn the attack shape from the louder half of the hits, background taken off."""
     columns = np.round(start).astype(np.intp)[:, None] + at - early + np.arange(length)
     inside = (columns[:, 0] >= 0) & (columns[:, -1] < energy.shape[1])
@@ -296,7 +290,7 @@ def _learn(
     return np.asarray(np.maximum(shape / max(shape.mean(), 1e-9), 0), dtype=np.float32)
 
 
-def _shape_begins(shape: Floats, early: int) -> float:
+def _shape_begins(shape: Singles, early: int) -> float:
     """Return where a learnt shape leaves the floor, in bins after its zero (often negative)."""
     floor = shape[: max(1, early // 2)].mean()
     over = shape > max(4 * float(floor), 1e-4 * float(shape.max()))
@@ -305,14 +299,14 @@ def _shape_begins(shape: Floats, early: int) -> float:
     return float((below[-1] + 1 if len(below) else 0) - early)
 
 
-def levels(cut: Windows, start_s: Array) -> Array:
+def levels(cut: Windows, start_s: Floats) -> Floats:
     """Return the RMS of the first 10 ms, dB, less what was sounding before."""
     rate = cut.rate_hz
     square = np.cumsum(np.pad(cut.sound.astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
     last = cut.sound.shape[1]
     row = np.arange(len(square))
 
-    def mean_between(from_s: Array, to_s: Array) -> Array:
+    def mean_between(from_s: Floats, to_s: Floats) -> Floats:
         a = np.clip(np.round(cut.zero + from_s * rate).astype(np.intp), 0, last)
         b = np.clip(np.round(cut.zero + to_s * rate).astype(np.intp), 0, last)
         return np.asarray((square[row, b] - square[row, a]) / np.maximum(b - a, 1))

@@ -32,10 +32,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from math import gcd
-from typing import Any, Protocol, TypeVar
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from evenhand.arrays import Floats, Indices, Singles
 
 
 class Samples(Protocol):
@@ -43,10 +45,10 @@ class Samples(Protocol):
 
     def __len__(self) -> int: ...
 
-    def __getitem__(self, key: slice, /) -> NDArray[np.float32]: ...
+    def __getitem__(self, key: slice, /) -> Singles: ...
 
 
-def rows(samples: Samples, first: NDArray[np.intp], length: int) -> Floats:
+def rows(samples: Samples, first: Indices, length: int) -> Singles:
     """Return a row of samples from each first sample on, shape (n_rows, length)."""
     total = len(samples)
     if isinstance(samples, np.ndarray) and len(first) and first.min() >= 0 and first.max() + length <= total:
@@ -78,8 +80,6 @@ def quick_length(at_least: int) -> int:
     return best
 
 
-Floats = NDArray[np.float32]
-
 FRAME_HZ = 2000
 BANDS_HZ = ((100, 300), (300, 1000), (1000, 2200), (2200, 5000), (5000, 12000))
 _EDGE = 0.15  # a band's raised-cosine edge, as a share of its edge frequency
@@ -92,7 +92,7 @@ class BandShape:
     """Where one band lies in the spectrum of a block."""
 
     first_bin: int
-    weights: Floats
+    weights: Singles
     oversample: int
 
 
@@ -102,7 +102,7 @@ def usable_bands(rate_hz: int) -> tuple[tuple[int, int], ...]:
     return tuple((low, min(high, int(nyquist))) for low, high in BANDS_HZ if low * 1.3 < nyquist)
 
 
-def band_energies(samples: NDArray[np.generic], rate_hz: int) -> Floats:
+def band_energies(samples: NDArray[np.generic], rate_hz: int) -> Singles:
     """Return the energy in each band, every half millisecond.
 
     Parameters
@@ -124,7 +124,7 @@ def band_energies(samples: NDArray[np.generic], rate_hz: int) -> Floats:
     return out
 
 
-def block_energies(block: Floats, rate_hz: int) -> Iterator[Floats]:
+def block_energies(block: Singles, rate_hz: int) -> Iterator[Singles]:
     """Return the energy in each band of one block, whose length is a whole number of frames.
 
     Its two ends are taken for neighbours: a filter's reach from either (about 16 ms), it does not hold.
@@ -140,7 +140,7 @@ def whole_frames(rate_hz: int) -> tuple[int, int]:
     return rate_hz // both, FRAME_HZ // both
 
 
-def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, slice, Floats]]:
+def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, slice, Singles]]:
     """Cut overlapping blocks whose length is a whole number of frames.
 
     Yields the first frame a block answers for, which of its frames to keep, and
@@ -160,7 +160,7 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
         yield at // unit * unit_frames, keep, block.astype(np.float32, copy=False)
 
 
-def _energy(spectrum: NDArray[np.complex64], length: int, rate_hz: int, band: tuple[int, int]) -> Floats:
+def _energy(spectrum: NDArray[np.complex64], length: int, rate_hz: int, band: tuple[int, int]) -> Singles:
     """Return one band's energy a frame, from the block's spectrum."""
     shape = _shape(length, rate_hz, band)
     frames = length * FRAME_HZ // rate_hz
@@ -195,9 +195,6 @@ def _shape(length: int, rate_hz: int, band: tuple[int, int]) -> BandShape:
     return BandShape(first, weights.astype(np.float32), oversample)
 
 
-Frames = NDArray[np.intp]
-
-
 _FLOOR = 1e-6  # of a band's loudest moment: below it, as good as silence
 
 
@@ -228,12 +225,12 @@ class Novelty:
     alone, which says less surely that something began but better when. Shape (n_frames,).
     """
 
-    strength: Floats
-    sharp: Floats
+    strength: Singles
+    sharp: Singles
 
 
 def novelty(
-    energies: Floats, *, settings: NoveltySettings = SETTINGS, loudest: Floats | None = None
+    energies: Singles, *, settings: NoveltySettings = SETTINGS, loudest: Singles | None = None
 ) -> Novelty:
     """Return how much each moment stands out from what came just before.
 
@@ -266,7 +263,7 @@ def novelty(
     return Novelty(best, sharp)
 
 
-def _rise(totals: NDArray[np.float64], start: int, frames: int, after: int, before: int) -> Floats:
+def _rise(totals: Floats, start: int, frames: int, after: int, before: int) -> Singles:
     """Return the natural logarithm of the mean energy after each frame over the mean before it."""
     here = totals[:, start : start + frames]
     now = (totals[:, start + after : start + after + frames] - here).astype(np.float32)
@@ -279,7 +276,7 @@ def _rise(totals: NDArray[np.float64], start: int, frames: int, after: int, befo
 
 
 @lru_cache
-def _noise_spread(n_bands: int, after: int, before: int) -> Floats:
+def _noise_spread(n_bands: int, after: int, before: int) -> Singles:
     """Return the standard deviation of that logarithm for noise of each band's width.
 
     Energy in a window of T seconds and bandwidth B is the mean of about BT + 1
@@ -290,7 +287,7 @@ def _noise_spread(n_bands: int, after: int, before: int) -> Floats:
     return np.sqrt(variance).astype(np.float32)
 
 
-def candidates(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Frames:
+def candidates(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Indices:
     """Return the frames that may be hits: peaks of the strength, the strongest first to choose."""
     strength = heard.strength
     inner = strength[1:-1]
@@ -305,7 +302,7 @@ def candidates(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Frame
     return np.array(sorted(kept), dtype=np.intp)
 
 
-def sharpened(heard: Novelty, frames: Frames, *, back: int = 6, on: int = 17) -> Frames:
+def sharpened(heard: Novelty, frames: Indices, *, back: int = 6, on: int = 17) -> Indices:
     """Move each candidate to where the shortest window says it began.
 
     The longest window sees a beginning from up to its own length ahead, so the search
@@ -317,30 +314,7 @@ def sharpened(heard: Novelty, frames: Frames, *, back: int = 6, on: int = 17) ->
     return np.take_along_axis(around, value.argmax(axis=1)[:, None], axis=1)[:, 0]
 
 
-Kind = TypeVar("Kind", bound=np.floating[Any])
-
-
-def median(values: NDArray[np.floating[Any]]) -> float:
-    """Return the middle value, or the mean of the two middle ones.
-
-    >>> median(np.array([4.0, 1.0, 3.0, 2.0]))
-    2.5
-    """
-    return float(medians(values.reshape(-1, 1))[0])
-
-
-def medians(values: NDArray[Kind]) -> NDArray[Kind]:
-    """Return the median of each column."""
-    half = len(values) // 2
-    middle = [half] if len(values) % 2 else [half - 1, half]
-    return np.asarray(np.partition(values, middle, axis=0)[middle].mean(axis=0), dtype=values.dtype)
-
-
-Array = NDArray[np.float64]
-Ints = NDArray[np.intp]
-
-
-def peak_between(value: NDArray[np.floating], best: Ints) -> Array:
+def peak_between(value: NDArray[np.floating], best: Indices) -> Floats:
     """Return how far from its best column each row's peak lies, by a parabola, -1/2 to 1/2."""
     inner = np.clip(best, 1, value.shape[1] - 2)
     at = np.arange(len(value))
@@ -350,7 +324,7 @@ def peak_between(value: NDArray[np.floating], best: Ints) -> Array:
     return np.where(inner == best, np.clip(part, -0.5, 0.5), 0.0)
 
 
-def away_s(times_s: Array, marks_s: Array) -> Array:
+def away_s(times_s: Floats, marks_s: Floats) -> Floats:
     """Return how far each time lies from the nearest mark."""
     right = np.searchsorted(marks_s, times_s)
     after = np.abs(times_s - marks_s[np.minimum(right, len(marks_s) - 1)])

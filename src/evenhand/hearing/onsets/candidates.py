@@ -16,15 +16,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, Indices, Singles
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import (
     FRAME_HZ,
     SETTINGS,
-    Floats,
-    Frames,
     Novelty,
     Samples,
     band_energies,
@@ -33,8 +31,6 @@ from evenhand.hearing.onsets.bands import (
     rows,
     sharpened,
 )
-
-Array = NDArray[np.float64]
 
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
@@ -61,15 +57,15 @@ class Candidates:
     ``colour`` (n, n_bands): how the energy is spread over the bands, dB.
     """
 
-    times_s: Array
-    strength: Array
-    level_db: Array
-    colour: Array
+    times_s: Floats
+    strength: Floats
+    level_db: Floats
+    colour: Floats
 
     def __len__(self) -> int:
         return len(self.times_s)
 
-    def only(self, keep: NDArray[np.bool_] | NDArray[np.intp]) -> Candidates:
+    def only(self, keep: Bools | Indices) -> Candidates:
         """Return some of them."""
         return Candidates(self.times_s[keep], self.strength[keep], self.level_db[keep], self.colour[keep])
 
@@ -83,7 +79,7 @@ class Candidates:
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
 
 
-def gather(energies: Floats, heard: Novelty, picked: Frames) -> Candidates:
+def gather(energies: Singles, heard: Novelty, picked: Indices) -> Candidates:
     """Put together what is known of each candidate frame."""
     frames = sharpened(heard, picked)
     order = np.argsort(frames, kind="stable")
@@ -98,7 +94,7 @@ def gather(energies: Floats, heard: Novelty, picked: Frames) -> Candidates:
     )
 
 
-def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) -> Array:
+def _fresh_energy(energies: Singles, frames: Indices, *, after: int, before: int) -> Floats:
     """Return the mean energy in the frames after each moment, less what was there before, by band."""
     columns = np.clip(frames[:, None] + np.arange(-before, after), 0, energies.shape[1] - 1)
     around = energies[:, columns].astype(np.float64)
@@ -106,7 +102,7 @@ def _fresh_energy(energies: Floats, frames: Frames, *, after: int, before: int) 
     return np.asarray(np.maximum(now - 0.5 * past, 0.02 * now))
 
 
-def within_reach(found: Candidates) -> NDArray[np.bool_]:
+def within_reach(found: Candidates) -> Bools:
     """Tell which candidates are within reach of the loud ones."""
     sure = found.level_db[found.strength > SETTINGS.strong]
     if len(sure) < 3:
@@ -114,7 +110,7 @@ def within_reach(found: Candidates) -> NDArray[np.bool_]:
     return np.asarray(found.level_db > np.percentile(sure, 90) - _RANGE_DB)
 
 
-def echoes(found: Candidates) -> NDArray[np.bool_]:
+def echoes(found: Candidates) -> Bools:
     """Tell which candidates come right after a clearly louder one, as a drum's own body does."""
     t, level = found.times_s, found.level_db
     out = np.zeros(len(t), dtype=bool)
@@ -124,7 +120,7 @@ def echoes(found: Candidates) -> NDArray[np.bool_]:
     return out
 
 
-def bounces(found: Candidates, score: Score) -> NDArray[np.bool_]:
+def bounces(found: Candidates, score: Score) -> Bools:
     """Tell which candidates are the stick bouncing on in a buzz: close behind a blow, and no louder."""
     out = np.zeros(len(found), dtype=bool)
     if not score.buzzes.any() or score.shortest * score.tempo.whole_note_s < 2 * _BOUNCE_S:
@@ -138,7 +134,7 @@ def bounces(found: Candidates, score: Score) -> NDArray[np.bool_]:
     return out
 
 
-def before_another(found: Candidates) -> NDArray[np.bool_]:
+def before_another(found: Candidates) -> Bools:
     """Tell which candidates stand where a grace note would: just ahead of another blow.
 
     The other is louder, or clear and about as loud (where a recorder rides its gain).
@@ -153,7 +149,7 @@ def before_another(found: Candidates) -> NDArray[np.bool_]:
     return out
 
 
-def unlike(found: Candidates) -> Array:
+def unlike(found: Candidates) -> Floats:
     """Return how unlike the take's usual hits each candidate sounds, 0 (alike) to 1.
 
     Usual is what sounds again and again in the later part of the take: blows on one
@@ -180,13 +176,13 @@ def unlike(found: Candidates) -> Array:
     return np.where(found.times_s < found.times_s[later[0]], strange, _LATER * strange)
 
 
-def _square_apart(one: Array, other: Array) -> Array:
+def _square_apart(one: Floats, other: Floats) -> Floats:
     """Return the mean square difference of every row of one from every row of the other."""
     both = (one**2).sum(axis=1)[:, None] + (other**2).sum(axis=1)[None, :] - 2 * one @ other.T
     return np.asarray(np.maximum(both, 0) / one.shape[1])
 
 
-def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:
+def extra_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
     """Return what it costs to leave each candidate out as no note of the exercise.
 
     ``strange`` is how unlike the usual hits each sounds, as from ``unlike``.
@@ -200,7 +196,7 @@ def extra_costs(found: Candidates, score: Score, strange: Array) -> Array:
     return cost
 
 
-def match_costs(found: Candidates, score: Score, strange: Array) -> Array:
+def match_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
     """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
     weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
     weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * strange
@@ -217,7 +213,7 @@ def match_costs(found: Candidates, score: Score, strange: Array) -> Array:
     return cost
 
 
-def _loudness(found: Candidates, score: Score) -> Array:
+def _loudness(found: Candidates, score: Score) -> Floats:
     """Return how far each candidate leans to the accents (above 0) or to the others."""
     level = found.level_db[found.strength > SETTINGS.strong]
     if len(level) < 4:
@@ -230,7 +226,7 @@ def _loudness(found: Candidates, score: Score) -> Array:
     return 3.0 * (found.level_db - (high + low) / 2) / (high - low)
 
 
-def start_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
+def start_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
     """Return what it costs to begin with each candidate and note, given a count-in.
 
     Where the click was a count-in only, the first beat after it is where the top of the
@@ -249,7 +245,7 @@ def start_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
     )
 
 
-def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
+def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
     """Return what it costs to take a candidate for a note that the click puts elsewhere in the beat."""
     if not click.through:
         return np.zeros((len(found), len(score)))
@@ -260,7 +256,7 @@ def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Array:
     return np.minimum(0.5 * (off / spread) ** 2, _OFF_BEAT)
 
 
-def just_before_costs(found: Candidates, score: Score, strange: Array) -> Array:
+def just_before_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
     """Return what it costs to begin where a like stroke came just one note before: it was played, too."""
     out = np.zeros((len(found), len(score)))
     whole_s = score.tempo.whole_note_s
@@ -317,7 +313,7 @@ def moments(samples: Samples, rate_hz: int, progress: Progress | None = None) ->
     return Novelty(np.concatenate(strengths), np.concatenate(sharps)), found.only(within_reach(found))
 
 
-def _piece(samples: NDArray[np.float32], rate_hz: int) -> tuple[Novelty, Candidates]:
+def _piece(samples: Singles, rate_hz: int) -> tuple[Novelty, Candidates]:
     """Find the moments of one piece."""
     energies = band_energies(samples, rate_hz)
     heard = novelty(energies)
@@ -326,7 +322,7 @@ def _piece(samples: NDArray[np.float32], rate_hz: int) -> tuple[Novelty, Candida
 
 def only_click(
     samples: Samples, cleaned: Samples, rate_hz: int, found: Candidates, click: HeardClick
-) -> NDArray[np.bool_]:
+) -> Bools:
     """Tell which candidates are but the rest of a click: taking it out took most of them away.
 
     A click's own tail comes after it, far softer and not clearly new; a stroke that comes late is new.
@@ -374,6 +370,6 @@ def _rest(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardClick) -
     return float(np.clip(4 * least[len(least) // 2], _LEAST_REST, _CLICK_REST))
 
 
-def _variances(samples: Samples, first: NDArray[np.intp], rate_hz: int) -> NDArray[np.float64]:
+def _variances(samples: Samples, first: Indices, rate_hz: int) -> Floats:
     """Return the mean square of 12 ms from each first sample on, less its mean."""
     return np.asarray(rows(samples, first, int(0.012 * rate_hz)).astype(np.float64).var(axis=1))

@@ -13,10 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Floats = NDArray[np.float32]
+from evenhand.arrays import Bools, Floats, Indices, Singles
 
 SHARES = (0.01, 0.02, 0.04, 0.08, 0.16, 0.32)  # of the peak
 _ABOVE = 1.5  # a share is seen where it stands so far above all that was before
@@ -33,14 +31,14 @@ _CLEAR = 4  # a hit of which this share (16 %) or a lower one is seen may stand 
 class Rise:
     """Where each share of the peak is crossed, shape (n_hits, n_shares), s; nan where hidden."""
 
-    crossed_s: Array
+    crossed_s: Floats
 
-    def without(self, hits: NDArray[np.bool_]) -> Rise:
+    def without(self, hits: Bools) -> Rise:
         """Return the same with nothing seen of some hits."""
         return Rise(np.where(hits[:, None], np.nan, self.crossed_s))
 
 
-def find_rise(sound: Floats, zero: int, rate_hz: int, start_s: Array, until_next_s: Array) -> Rise:
+def find_rise(sound: Singles, zero: int, rate_hz: int, start_s: Floats, until_next_s: Floats) -> Rise:
     """Find the crossings of each share that can be seen.
 
     ``start_s`` is where each hit was fitted to start; ``until_next_s`` the time to the next.
@@ -68,15 +66,13 @@ def find_rise(sound: Floats, zero: int, rate_hz: int, start_s: Array, until_next
     return Rise(crossed)
 
 
-def _columns(loud: Floats, first: NDArray[np.intp], length: int) -> Floats:
+def _columns(loud: Singles, first: Indices, length: int) -> Singles:
     """Return so many columns of each row from its own first column on, kept inside."""
     columns = np.clip(first[:, None] + np.arange(length), 0, loud.shape[1] - 1)
     return np.take_along_axis(loud, columns, axis=1)
 
 
-def starts(
-    rise: Rise, fitted_s: Array, level_db: Array, otherwise_s: float
-) -> tuple[Array, NDArray[np.bool_]]:
+def starts(rise: Rise, fitted_s: Floats, level_db: Floats, otherwise_s: float) -> tuple[Floats, Bools]:
     """Return where each sound starts, and whether its 1 % crossing itself was seen.
 
     Where only higher shares are seen, the take's own way from 1 % to them is taken off.
@@ -102,7 +98,7 @@ def starts(
     return np.where(exact, own, start), exact
 
 
-def delays(crossed_s: Array) -> Array:
+def delays(crossed_s: Floats) -> Floats:
     """Return how long after the lowest share each is crossed, from hits that show two neighbours."""
     delay = np.zeros(crossed_s.shape[1])
     for column in range(1, len(delay)):
@@ -112,7 +108,7 @@ def delays(crossed_s: Array) -> Array:
     return delay
 
 
-def _usual(lag_s: Array, known: NDArray[np.bool_], level_db: Array) -> Array:
+def _usual(lag_s: Floats, known: Bools, level_db: Floats) -> Floats:
     """Return the median lag of the known hits nearest in level to each hit."""
     order = np.argsort(level_db[known], kind="stable")
     lags, levels = lag_s[known][order], level_db[known][order]

@@ -17,8 +17,9 @@ from statistics import median
 
 import numpy as np
 
+from evenhand.arrays import Floats
 from evenhand.measuring.estimates import FEWEST, spread_measure
-from evenhand.measuring.hits import Floats, Strokes, group_means, strokes_of
+from evenhand.measuring.hits import Strokes, group_means, strokes_of
 from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, Asked, Verdict, asked_of
 from evenhand.measuring.rules.sound import accents, flams, softer_hand, uneven_double, weak_second
 from evenhand.measuring.rules.time import (

@@ -31,7 +31,6 @@ class DayRule:
 
 
 NIOSH = DayRule(85.0, 3.0)
-OSHA = DayRule(90.0, 5.0)  # the law in one country, laxer: here to check the formula against its table
 
 
 def allowed_minutes(level_dba: float, rule: DayRule = NIOSH) -> float:

@@ -13,11 +13,9 @@ from dataclasses import dataclass, field
 from itertools import groupby
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats
 from evenhand.progress.bounce.restitution import MOST_KEPT
-
-Floats = NDArray[np.float64]
 
 STRONG = 4.2
 LONGEST_FLIGHT_S, SHORTEST_FIRST_S, SHORTEST_S = 0.75, 0.040, 0.017  # 0.75 s: 69 cm high
@@ -51,7 +49,7 @@ class _Seen:
     times: Floats
     levels: Floats
     worth: Floats
-    clear: NDArray[np.bool_]
+    clear: Bools
 
 
 def find_drops(

@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Floats, Ints
 from evenhand.measuring.values import Measure
 from evenhand.progress.bounce.restitution import (
     MOST_KEPT,
@@ -31,14 +31,11 @@ from evenhand.progress.bounce.restitution import (
     DropKind,
     Estimate,
     HeardDrop,
-    Ints,
     LabelBounce,
     LawFit,
     fit_law,
 )
-from evenhand.progress.statistics import middle_95, t_975
-
-Floats = NDArray[np.float64]
+from evenhand.progress.statistics import Mixture, random_effects, t_975
 
 STEP_S, LASTS_S = 0.0025, 0.010
 _BACKGROUND = 2.0  # per cent: the quietest of a take is its background; more would hold ringing, too
@@ -242,15 +239,6 @@ _NORMAL_95 = 1.96
 _ENOUGH = 2  # drops
 
 
-@dataclass(frozen=True, slots=True)
-class _Pooled:
-    """ln e of one label: mean and spread under each between-drop spread of the grid."""
-
-    weight: Floats
-    mean: Floats
-    spread: Floats
-
-
 def compare(
     drops: Sequence[HeardDrop],
 ) -> tuple[tuple[LabelBounce, ...], tuple[BounceComparison, ...], str | None]:
@@ -275,13 +263,12 @@ def _summed(name: str, drops: Sequence[HeardDrop]) -> LabelBounce:
     return LabelBounce(name, len(drops), len(free), _kept(pooled, len(free)), _bounces(free))
 
 
-def _kept(pooled: _Pooled | None, n: int) -> Measure:
+def _kept(pooled: Mixture | None, n: int) -> Measure:
     """Return the label's restitution."""
     if pooled is None:
         return Measure(None, n, "share", None, 1)
-    low, high = middle_95(pooled.mean, pooled.spread, pooled.weight)
-    middle = float(pooled.weight @ pooled.mean)
-    return Measure(math.exp(middle), n, "share", (math.exp(low), min(math.exp(high), 1.0)))
+    low, high = pooled.ci95
+    return Measure(math.exp(pooled.value), n, "share", (math.exp(low), min(math.exp(high), 1.0)))
 
 
 def _bounces(free: Sequence[HeardDrop]) -> Measure:
@@ -295,7 +282,7 @@ def _bounces(free: Sequence[HeardDrop]) -> Measure:
     return Measure(mean, len(counts), "bounces", (max(mean - reach, 0.0), mean + reach))
 
 
-def _pooled(free: Sequence[HeardDrop]) -> _Pooled | None:
+def _pooled(free: Sequence[HeardDrop]) -> Mixture | None:
     """Pool one label's free drops."""
     told = [(drop.restitution.value, drop.restitution.ci95) for drop in free]
     pairs = [(value, ci95) for value, ci95 in told if value is not None and ci95 is not None]
@@ -303,27 +290,18 @@ def _pooled(free: Sequence[HeardDrop]) -> _Pooled | None:
         return None
     logs = np.array([math.log(value) for value, _ in pairs])
     widths = np.array([math.log(high / low) for _, (low, high) in pairs])
-    own = (widths / (2 * _NORMAL_95)) ** 2
-    variance = own[None, :] + BETWEEN[:, None] ** 2
-    share = 1 / variance
-    mean = (share @ logs) / share.sum(axis=1)
-    squares = (share * (logs[None, :] - mean[:, None]) ** 2).sum(axis=1)
-    log_weight = -0.5 * (np.log(variance).sum(axis=1) + np.log(share.sum(axis=1)) + squares)
-    log_weight -= 0.5 * (np.log(BETWEEN / USUAL_BETWEEN) / math.log(BETWEEN_FACTOR)) ** 2
-    weight = np.exp(log_weight - log_weight.max())
-    return _Pooled(weight / weight.sum(), mean, np.sqrt(1 / share.sum(axis=1)))
+    log_prior = -0.5 * (np.log(BETWEEN / USUAL_BETWEEN) / math.log(BETWEEN_FACTOR)) ** 2
+    return random_effects(logs, widths / (2 * _NORMAL_95), BETWEEN, log_prior)
 
 
-def _against(first: str, a: _Pooled | None, second: str, b: _Pooled | None) -> BounceComparison:
+def _against(first: str, a: Mixture | None, second: str, b: Mixture | None) -> BounceComparison:
     """Set two labels against each other."""
     if a is None or b is None:
         return BounceComparison(first, second, Measure(None, 0, "share", None, 1), None)
-    weight = (a.weight[:, None] * b.weight[None, :]).ravel()
-    mean = (a.mean[:, None] - b.mean[None, :]).ravel()
-    spread = np.hypot(a.spread[:, None], b.spread[None, :]).ravel()
-    low, high = middle_95(mean, spread, weight)
-    middle = math.exp((float(a.weight @ a.mean) + float(b.weight @ b.mean)) / 2)
-    figure = [2 * middle * math.sinh(x / 2) for x in (float(weight @ mean), low, high)]
+    apart = a.minus(b)
+    low, high = apart.ci95
+    middle = math.exp((a.value + b.value) / 2)
+    figure = [2 * middle * math.sinh(x / 2) for x in (apart.value, low, high)]
     longer = first if low > 0 else second if high < 0 else None
     return BounceComparison(first, second, Measure(figure[0], 2, "share", (figure[1], figure[2])), longer)
 

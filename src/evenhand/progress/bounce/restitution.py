@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Floats, Ints, from_logs
 from evenhand.measuring.values import Measure
 from evenhand.progress.statistics import middle_95
 from evenhand.take import InputFacts
@@ -90,9 +90,6 @@ class HeardBounce:
     warnings: tuple[str, ...] = ()
 
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 G_CM_PER_S2 = 980.665
 FEWEST_BLOWS = 3
 MOST_KEPT = 0.975  # of its speed at a blow; what hardly gets quicker was played
@@ -133,11 +130,6 @@ class LawFit:
     def log_kept(self) -> float:
         """Return the best ln e."""
         return float(self.weight @ self.slope)
-
-    @property
-    def log_first_flight(self) -> float:
-        """Return the best ln T_0."""
-        return float(self.weight @ self.start)
 
     def restitution(self) -> Estimate:
         """Return e with its interval."""
@@ -202,8 +194,7 @@ def _weighed(logs: Floats, at: Floats, flights: Floats) -> LawFit:
     squares = np.einsum("mi,mij,mj->m", rest, inverse, rest)
     log_weight = -0.5 * (np.linalg.slogdet(covariance)[1] + np.linalg.slogdet(information)[1] + squares)
     log_weight = log_weight + _prior(uneven, timing)
-    weight = np.exp(log_weight - log_weight.max())
-    return LawFit(weight / weight.sum(), best[:, 0], best[:, 1], cov, uneven, timing, len(logs))
+    return LawFit(from_logs(log_weight), best[:, 0], best[:, 1], cov, uneven, timing, len(logs))
 
 
 def _covariances(at: Floats, flights: Floats, uneven: Floats, timing: Floats) -> Floats:

@@ -21,8 +21,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Floats
 from evenhand.measuring.values import Measure, audible_ms
 from evenhand.music.exercise import Exercise, Hand, Tempo, bpm_of
 from evenhand.take import Heard, Hit
@@ -71,8 +71,6 @@ class TempoCeiling:
 
 FEWEST_NOTES = 6  # judged together; a line through fewer says little of their spread
 FEWEST_OF_A_HAND = 2
-
-Floats = NDArray[np.float64]
 
 
 def tried_repetitions(heard: Heard, exercise: Exercise, tempo: Tempo, *, take: str) -> list[TriedRepetition]:

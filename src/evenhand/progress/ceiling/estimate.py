@@ -11,15 +11,6 @@ The three unknowns lie on a grid; what the repetitions say about them is a poste
 over that grid (as in Watson 2017, J. Vision 17(3):10, whose functions have the same
 parts: threshold, slope, lapse). Flat in the logarithm of the ceiling and of the width;
 small lapses are likelier than large ones, as Beta(1, 19) has it.
-
-A rule for looking for the ceiling at the pad, with no computer: up a little, down more.
-
-After a controlled repetition the tempo rises by one step, after another one it falls by
-several. Such a walk settles where the two balance: at a share of controlled repetitions of
-(down / (up + down)) ** (1 / n), with n controlled repetitions in a row before a step up
-(Levitt 1971, J. Acoust. Soc. Am. 49:467-477, for equal steps; Kaernbach 1991, Percept.
-Psychophys. 49:227-229, for weighted ones). A faster tempo is the harder one, so "up" is
-towards the harder here. One up and three down settles at three in four: at the ceiling.
 """
 
 from __future__ import annotations
@@ -30,14 +21,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, from_logs
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand, click_step_bpm, on_the_click
 from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 CONTROL_AT_CEILING = 0.75
 _LOG_ODDS = np.log(CONTROL_AT_CEILING / (1 - CONTROL_AT_CEILING))
@@ -104,8 +92,7 @@ def posterior_of(tempo_bpm: Floats, controlled: Bools) -> Posterior:
     log_weights = np.tensordot(well, np.log(chances), axes=1)
     log_weights += np.tensordot(not_well, np.log1p(-chances), axes=1)
     log_weights += np.log(_LAPSE_WEIGHTS)
-    weights = np.exp(log_weights - log_weights.max())
-    return Posterior(ceilings, weights / weights.sum())
+    return Posterior(ceilings, from_logs(log_weights))
 
 
 def expected_narrowing(posterior: Posterior, tempo_bpm: Floats, repetitions: int) -> Floats:
@@ -278,35 +265,3 @@ def _curve(
     return tuple(
         (float(t), float(c), low, high) for t, c, (low, high) in zip(grid, chance, bands, strict=True)
     )
-
-
-UP_STEPS, DOWN_STEPS = 1, 3
-
-
-def settles_at(*, up: float = UP_STEPS, down: float = DOWN_STEPS, in_a_row: int = 1) -> float:
-    """Return the share of controlled repetitions at which the walk settles.
-
-    >>> settles_at(), round(settles_at(up=1, down=1, in_a_row=2), 4)
-    (0.75, 0.7071)
-    """
-    return float((down / (up + down)) ** (1 / in_a_row))
-
-
-@dataclass(frozen=True, slots=True)
-class Walk:
-    """Where the walk stands. ``step_bpm`` is one step."""
-
-    tempo_bpm: float
-    step_bpm: float
-    up: int = UP_STEPS
-    down: int = DOWN_STEPS
-    in_a_row: int = 1
-    so_far: int = 0  # controlled ones since the last step
-
-    def after(self, *, controlled: bool) -> Walk:
-        """Return the walk after one more repetition."""
-        if not controlled:
-            return replace(self, tempo_bpm=self.tempo_bpm - self.down * self.step_bpm, so_far=0)
-        if self.so_far + 1 < self.in_a_row:
-            return replace(self, so_far=self.so_far + 1)
-        return replace(self, tempo_bpm=self.tempo_bpm + self.up * self.step_bpm, so_far=0)

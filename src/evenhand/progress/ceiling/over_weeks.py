@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenhand.arrays import Floats
 from evenhand.progress.ceiling.estimate import CONTROL_AT_CEILING
-from evenhand.progress.statistics import Floats
 
 FEWEST_DAYS, FEWEST_REPETITIONS = 4, 24
 SHORTEST_SPAN_DAYS = 7.0

@@ -21,17 +21,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenhand.arrays import Bools, Floats, Ints
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.progress.minute.train import FRAME_HZ, Curve, Train, due
 from evenhand.progress.statistics import slope_of, t_975
 from evenhand.take import InputFacts
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 WINDOW_S = 2.0
 SECONDS_A_MINUTE = 60.0

@@ -23,9 +23,10 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-Curve = NDArray[np.float32]
+from evenhand.arrays import Bools, Floats, Ints, Singles
+
+Curve = Singles
 
 FRAME_HZ = 2000
 SHORTEST_S, LONGEST_S = 0.038, 1.5  # of a round
@@ -134,10 +135,6 @@ def _bump(starts: Floats, lengths: Floats, curve: Curve) -> bool:
     stands = (bump > _LEAST_BUMP) & (bump > _LEAST_Z * doubt[inside]) & (mean[inside] > _LEAST_HEIGHT)
     return bool(stands.any())
 
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 MOST_BEATS = 5  # in one interval of a train; a longer one is a stop
 _NONE, _FULL = 1.8, 6.0

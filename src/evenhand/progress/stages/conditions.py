@@ -298,8 +298,8 @@ def _pooled(rows: Sequence[Row], *, usual: float) -> tuple[Measure, float] | Non
     scale = np.array([bound / each if each else 1.0 for _, each in rows])
     values = scale * np.array([measure.value for measure, _ in rows], dtype=np.float64)
     errors = scale * np.array([error_of(measure) for measure, _ in rows], dtype=np.float64)
-    value, ci95 = pooled(values, errors, usual)
-    return Measure(value, len(rows), rows[0][0].unit, ci95), bound
+    found = pooled(values, errors, usual)
+    return Measure(found.value, len(rows), rows[0][0].unit, found.ci95), bound
 
 
 def _pooled_logs(rows: Sequence[Row]) -> tuple[Measure, float] | None:
@@ -310,9 +310,9 @@ def _pooled_logs(rows: Sequence[Row]) -> tuple[Measure, float] | None:
     floored = [(_floored(measure), each) for measure, each in rows]
     values = np.log([(measure.value or SMALLEST_SPREAD) * bound / each for measure, each in floored])
     errors = np.array([log_error_of(measure) for measure, _ in floored], dtype=np.float64)
-    value, ci95 = pooled(values, errors, USUAL_BETWEEN_LOG)
-    low, high = (float(np.exp(edge)) for edge in ci95)
-    return Measure(float(np.exp(value)), len(rows), rows[0][0].unit, (low, high)), bound
+    found = pooled(values, errors, USUAL_BETWEEN_LOG)
+    low, high = (float(np.exp(edge)) for edge in found.ci95)
+    return Measure(float(np.exp(found.value)), len(rows), rows[0][0].unit, (low, high)), bound
 
 
 def _floored(measure: Measure) -> Measure:

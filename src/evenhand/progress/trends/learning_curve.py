@@ -21,9 +21,9 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenhand.progress.statistics import Fit, Floats, chance_of_squares, fit, reach_of, squares_left, weighted
+from evenhand.arrays import Bools, Floats
+from evenhand.progress.statistics import Fit, chance_of_squares, fit, reach_of, squares_left, weighted
 
 FEWEST = 7  # days
 RATES = 120
@@ -42,7 +42,6 @@ class Curve:
     gain: float
     rate: float
     end_ci95: tuple[float, float]
-    gain_ci95: tuple[float, float]
     rate_ci95: tuple[float, float]
     first: tuple[float, tuple[float, float]]  # the curve on the first day, and its interval
     last: tuple[float, tuple[float, float]]
@@ -172,7 +171,6 @@ def _with_intervals(found: Fit, rates: Floats, since: Floats, y: Floats, first: 
         gain=float(profile.gain[best]) * shift,
         rate=rate,
         end_ci95=_span(profile.end, profile.end_variance, spare, inside),
-        gain_ci95=_span(profile.gain * shift, profile.gain_variance * shift**2, spare, inside),
         rate_ci95=(float(inner[0]), float(inner[-1])),
         first=first_day,
         last=last_day,
@@ -182,7 +180,7 @@ def _with_intervals(found: Fit, rates: Floats, since: Floats, y: Floats, first: 
     )
 
 
-def _span(values: Floats, variances: Floats, spare: Floats, inside: NDArray[np.bool_]) -> tuple[float, float]:
+def _span(values: Floats, variances: Floats, spare: Floats, inside: Bools) -> tuple[float, float]:
     reach = np.sqrt(variances[inside] * spare[inside])
     return float((values[inside] - reach).min()), float((values[inside] + reach).max())
 

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenhand.arrays import Floats
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
-from evenhand.progress.statistics import Fit, Floats, error_of, fit, log_error_of
+from evenhand.progress.statistics import Fit, error_of, fit, log_error_of
 from evenhand.progress.trends.learning_curve import Curve, learning_curve, plateau
 from evenhand.progress.trends.values import (
     Change,

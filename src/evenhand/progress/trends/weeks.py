@@ -44,8 +44,6 @@ FOLLOWED = (
     FollowedMeasure("accents.{hand}.over_taps_db", "accents over unaccented", "dB", "neither", 6.0),
 )
 
-Tried = tuple[float, float, bool]  # day, tempo in the course's beat, whether in control
-
 
 def follow(
     history: History, *, exercise: Exercise | None = None, wish: Tempo | None = None

@@ -1,0 +1,67 @@
+"""Arrays by what they hold, and the few statistics that every room takes of them.
+
+Conventions: shapes and units stand where an array is used. Samples, spectra and energies are ``Singles``;
+times, levels and figures ``Floats``; ``Indices`` point into another array, ``Ints`` count or label.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+Indices = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+MAD_TO_SD = 1.4826  # from the median absolute deviation of a normal distribution to its standard deviation
+
+Kind = TypeVar("Kind", bound=np.floating[Any])
+
+
+def median(values: NDArray[np.floating[Any]]) -> float:
+    """Return the middle value, or the mean of the two middle ones.
+
+    ``numpy.median`` gives the same figure, but loads numpy's masked arrays on its first use, which a short
+    command waits for.
+
+    Parameters
+    ----------
+    values : shape (n,), n of 1 or more, no NaN
+
+    Examples
+    --------
+    >>> median(np.array([4.0, 1.0, 3.0, 2.0]))
+    2.5
+    """
+    return float(medians(values.reshape(-1, 1))[0])
+
+
+def medians(values: NDArray[Kind]) -> NDArray[Kind]:
+    """Return the median of each column.
+
+    Parameters
+    ----------
+    values : shape (n, n_columns), n of 1 or more, no NaN
+
+    Returns
+    -------
+    shape (n_columns,), in the values' unit
+    """
+    half = len(values) // 2
+    middle = [half] if len(values) % 2 else [half - 1, half]
+    return np.asarray(np.partition(values, middle, axis=0)[middle].mean(axis=0), dtype=values.dtype)
+
+
+def from_logs(log_weights: Floats) -> Floats:
+    """Return weights that add up to 1 from their logarithms, each known but for a common constant.
+
+    Parameters
+    ----------
+    log_weights : any shape, natural logarithms
+    """
+    weights = np.exp(log_weights - log_weights.max())
+    return np.asarray(weights / weights.sum())

@@ -178,12 +178,12 @@ def judge(asked: Asked, take: SimulatedTake, heard: Heard) -> Judged:
             same = (true.repetition, true.position) == (hit.repetition, hit.position)
             right[hit.repetition or 0] += same
             moved += not same
-    asked_of = Counter(hit.repetition for hit in take.truth.hits)
+    figures_of = Counter(hit.repetition for hit in take.truth.hits)
     said_of = Counter(hit.repetition or 0 for hit in heard.hits)
     told_s = np.concatenate([said_s, [hit.time_s for hit in heard.extra]])
     return Judged(
         take=asked,
-        lost=sum(right[n] < 0.5 * many for n, many in asked_of.items()),
+        lost=sum(right[n] < 0.5 * many for n, many in figures_of.items()),
         made_up=sum(right[n] < 0.5 * many for n, many in said_of.items()),
         moved=moved,
         vanished=_vanished(asked, take, told_s),

@@ -18,7 +18,7 @@ from evenhand.hearing.clicks.sound import without_click
 from evenhand.hearing.listen import listen
 from evenhand.hearing.onsets.attack import time_hits, windows
 from evenhand.hearing.onsets.bands import BANDS_HZ, FRAME_HZ, SETTINGS, band_energies
-from evenhand.hearing.onsets.candidates import moments
+from evenhand.hearing.onsets.candidates import find_onsets
 from evenhand.hearing.onsets.rising import SHARES, find_rise
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
@@ -131,7 +131,7 @@ def draw_bands(energies: Floats) -> None:
 
 def draw_novelty(take: Floats, rate: int, clicks: Array) -> None:
     """Draw how much each moment stands out, and the candidates."""
-    heard, found = moments(take, rate)
+    heard, found = find_onsets(take, rate)
     frames = np.arange(int(FROM_S * FRAME_HZ), int(TO_S * FRAME_HZ), 2)
     row = Row(28, 120, -3, float(heard.strength.max()))
     parts = [
@@ -171,7 +171,7 @@ def draw_click(before: Floats, after: Floats, rate: int, clicks: Array) -> None:
 
 def draw_alignment(take: Floats, rate: int, heard: Heard) -> None:
     """Draw candidates above, the written notes below, and what was taken for what."""
-    _, found = moments(take, rate)
+    _, found = find_onsets(take, rate)
     row = Row(30, 90, 0, 1)
     taken = np.array([hit.time_s for hit in heard.hits])
     extra = np.array([hit.time_s for hit in heard.extra] or [-1.0])
@@ -264,7 +264,7 @@ def main() -> None:
     taken = simulate(EXERCISE, TEMPO, 6, player=player, scene=scene, seed=26)
     samples, rate = taken.samples, taken.rate_hz
     heard = listen(samples, rate, exercise=EXERCISE, tempo=TEMPO)
-    _, found = moments(samples, rate)
+    _, found = find_onsets(samples, rate)
     click = find_click(samples, rate, found, TEMPO.beat_s)
     if click is None:
         raise SystemExit("draw_listening: the click was not found; choose another seed.")

@@ -23,7 +23,7 @@ from evenhand.acts.takes.many import ListedTake
 from evenhand.acts.takes.request import Asked
 from evenhand.acts.weeks.advise import StudentAdvice, advice_drawing, advise_student, headline
 from evenhand.acts.weeks.calendar import day_of_week
-from evenhand.acts.weeks.plan import WeekAsked, plan_week
+from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.measuring.values import audible_ms
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
@@ -134,7 +134,7 @@ def tell(folder: Path) -> Story:
         if advice.advice.proposal in {"go on", "go back"}:
             stage, since = advice.advice.to, starts
         plan = plan_week(
-            WeekAsked(MINUTES, DAYS, stage, week, NAME, starts, before), COMMON_PATH, history=history
+            WeekRequest(MINUTES, DAYS, stage, week, NAME, starts, before), COMMON_PATH, history=history
         )
         _tell_week(story, week, history, advice, plan if week < WEEKS else None)
         if week == WEEKS:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.minute import BEYOND_RECORD, MinuteAsked, hear_minute
+from evenhand.acts.takes.minute import BEYOND_RECORD, MinuteRequest, hear_minute
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.progress.minute.rates import RECORD_PER_S, HeardMinute
@@ -49,7 +49,7 @@ def both(
     )
     times = np.sort([hit.time_s for hit in take.truth.hits])
     opens = FakeTakes({"minute.wav": sound_take(take.samples, take.rate_hz)})
-    heard = hear_minute(Path("minute.wav"), MinuteAsked(asked_s), opens=opens)
+    heard = hear_minute(Path("minute.wav"), MinuteRequest(asked_s), opens=opens)
     return int((times < times[0] + asked_s).sum()), heard
 
 

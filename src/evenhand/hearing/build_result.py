@@ -18,8 +18,8 @@ from evenhand.arrays import Bools, Floats, Indices, median
 from evenhand.hearing.alignment.recovery import Matched, unplayed
 from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.click import HeardClick
-from evenhand.hearing.onsets.attack import Timed
-from evenhand.hearing.onsets.bands import away_s
+from evenhand.hearing.onsets.attack import TimedHits
+from evenhand.hearing.onsets.bands import distance_s
 from evenhand.hearing.onsets.candidates import Candidates
 from evenhand.music.exercise import bpm_of
 from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MissedNote, Remark
@@ -35,17 +35,17 @@ def confidence(strength: Floats, off_s: Floats, spread_s: float) -> Floats:
     return np.clip(stands_out * (0.2 + 0.8 * due), 0.01, 0.999)
 
 
-def tell_blind(found: Candidates, timed: Timed) -> Heard:
+def build_blind_result(found: Candidates, timed: TimedHits) -> Heard:
     """Tell the hits of a take whose exercise is not known."""
     sure = confidence(found.strength, np.zeros(len(found)), 1.0)
     rows = zip(timed.times_s.tolist(), timed.levels_db.tolist(), sure.tolist(), strict=True)
     return Heard(hits=tuple(Hit(time_s=t, level_db=level, confidence=c) for t, level, c in sorted(rows)))
 
 
-def tell(
+def build_result(
     score: Score,
     matched: Matched,
-    timed: Timed,
+    timed: TimedHits,
     extra: tuple[ExtraHit, ...],
     click: HeardClick | None,
 ) -> Heard:
@@ -72,7 +72,7 @@ def tell(
 def _hits(
     score: Score,
     matched: Matched,
-    timed: Timed,
+    timed: TimedHits,
     deviation: Floats,
     asynchrony: Floats,
     sure: Floats,
@@ -114,8 +114,8 @@ def _missed(score: Score, matched: Matched) -> tuple[MissedNote, ...]:
         heard_graces[number] = heard_graces.get(number, 0) + 1
     for number in matched.numbers[main].tolist():
         repetition, index = divmod(number, len(score))
-        wanting = int(score.graces[index]) - heard_graces.get(number, 0)
-        out += [MissedNote(repetition + 1, int(score.positions[index]), grace=True)] * wanting
+        missed_ratio = int(score.graces[index]) - heard_graces.get(number, 0)
+        out += [MissedNote(repetition + 1, int(score.positions[index]), grace=True)] * missed_ratio
     return tuple(sorted(out, key=lambda note: (note.repetition, note.position)))
 
 
@@ -163,7 +163,9 @@ _SAME_S = 0.012  # a blow counted in, before and after its time is refined
 
 def reasons(times_s: Floats, first_s: float, last_s: float, counted_s: Floats) -> list[ExtraReason]:
     """Return why each hit has no note, by when it comes: ``first_s`` and ``last_s`` are the notes' ends."""
-    counted = away_s(times_s, counted_s) < _SAME_S if len(counted_s) else np.zeros(len(times_s), dtype=bool)
+    counted = (
+        distance_s(times_s, counted_s) < _SAME_S if len(counted_s) else np.zeros(len(times_s), dtype=bool)
+    )
     out: list[ExtraReason] = []
     for at, counts in zip(times_s.tolist(), counted.tolist(), strict=True):
         if counts:

@@ -16,35 +16,35 @@ import numpy as np
 from evenhand.arrays import Bools, Floats
 from evenhand.hearing.alignment.ambiguity import (
     NOTHING_LIKE_IT,
-    doubt_beginning,
+    beginning_ambiguity,
+    exercise_mismatch,
     other_note_value,
     other_tempos,
     tempo_warning,
-    unlike_exercise,
 )
-from evenhand.hearing.alignment.beginning import Begun, Told, begin
+from evenhand.hearing.alignment.beginning import Begun, KnownStart, begin
 from evenhand.hearing.alignment.follow import CLEAR_STRENGTH
 from evenhand.hearing.alignment.recovery import (
     Matched,
     ahead_of_note,
-    as_followed,
     find_graces,
     find_skipped,
     graces_among,
+    matched_along,
     usual_levels,
 )
 from evenhand.hearing.alignment.score import Score
-from evenhand.hearing.build_result import besides_warning, in_order, reasons, tell, tell_blind
+from evenhand.hearing.build_result import besides_warning, build_blind_result, build_result, in_order, reasons
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.find import find_click
 from evenhand.hearing.clicks.sound import without_click
-from evenhand.hearing.onsets.attack import Timed, time_hits
-from evenhand.hearing.onsets.bands import SETTINGS, Novelty, Samples, away_s
+from evenhand.hearing.onsets.attack import TimedHits, time_hits
+from evenhand.hearing.onsets.bands import SETTINGS, Novelty, Samples, distance_s
 from evenhand.hearing.onsets.candidates import (
     Candidates,
     bounces,
     echoes,
-    moments,
+    find_onsets,
     only_click,
     without_lone_clicks,
 )
@@ -93,8 +93,8 @@ def listen(
     Heard
         What was heard, and what could not be told.
     """
-    told = Told(counted=counted, begins_at_s=begins_at_s)
-    heard = _hear(samples, rate_hz, exercise, tempo, click, told, progress)
+    known = KnownStart(counted=counted, begins_at_s=begins_at_s)
+    heard = _hear(samples, rate_hz, exercise, tempo, click, known, progress)
     if click == "heard" and not heard.clicks_s:
         heard = replace(heard, warnings=(*heard.warnings, NO_CLICK))
     if progress is not None:
@@ -108,16 +108,16 @@ def _hear(  # noqa: PLR0917  # as `listen`, in its order
     exercise: Exercise | None,
     tempo: Tempo | None,
     click: ClickChoice,
-    told: Told,
+    known: KnownStart,
     progress: Progress | None,
 ) -> Heard:
     """Hear one take, stage by stage."""
-    moved, found = moments(samples, rate_hz, _part(progress, 0.0, 0.5))
+    moved, found = find_onsets(samples, rate_hz, _part(progress, 0.0, 0.5))
     beat_s = None if tempo is None else tempo.beat_s
     clicking = None if click == "none" else find_click(samples, rate_hz, found, beat_s)
     if clicking is not None:
         cleaned = without_click(samples, rate_hz, clicking)
-        moved, found = moments(cleaned, rate_hz, _part(progress, 0.5, 0.8))
+        moved, found = find_onsets(cleaned, rate_hz, _part(progress, 0.5, 0.8))
         found = found.only(~only_click(samples, cleaned, rate_hz, found, clicking))
         moved = without_lone_clicks(samples, cleaned, rate_hz, moved, clicking)
         samples = cleaned
@@ -125,12 +125,12 @@ def _hear(  # noqa: PLR0917  # as `listen`, in its order
         return hear_blind(samples, rate_hz, found, clicking)
     score = Score.of(exercise, tempo)
     if click == "heard" and clicking is not None:
-        told = replace(told, counted=True)
-    heard = follow_take(samples, rate_hz, score, moved, found, clicking, told)
+        known = replace(known, counted=True)
+    heard = hear_aligned(samples, rate_hz, score, moved, found, clicking, known)
     if heard.unlike is None:
         return heard
     for other in other_tempos(tempo):
-        again = follow_take(samples, rate_hz, Score.of(exercise, other), moved, found, clicking, told)
+        again = hear_aligned(samples, rate_hz, Score.of(exercise, other), moved, found, clicking, known)
         unmatched = len(again.missed) + sum(hit.reason == "between" for hit in again.extra)
         if again.unlike is None and unmatched < _FEW_UNMATCHED * len(again.hits):
             return replace(again, warnings=(*again.warnings, other_note_value(tempo, other)))
@@ -144,28 +144,30 @@ def hear_blind(samples: Samples, rate_hz: int, found: Candidates, click: HeardCl
     there = timed.fit_gain > _LEAST_GAIN
     if there.any():
         there &= timed.levels_db > np.percentile(timed.levels_db[there], 90) - _RANGE_DB
-    heard = tell_blind(strong.only(there), timed.only(np.flatnonzero(there)))
+    heard = build_blind_result(strong.only(there), timed.only(np.flatnonzero(there)))
     return heard if click is None else replace(heard, clicks_s=tuple(click.times_s.tolist()))
 
 
-def follow_take(  # noqa: PLR0917  # the take, the score, what was found in it
+def hear_aligned(  # noqa: PLR0917  # the take, the score, what was found in it
     samples: Samples,
     rate_hz: int,
     score: Score,
     moved: Novelty,
     found: Candidates,
     click: HeardClick | None,
-    told: Told,
+    known: KnownStart,
 ) -> Heard:
     """Follow the player through the exercise, look again where notes are wanting, and tell."""
-    begun = begin(score, found, click, told)
+    begun = begin(score, found, click, known)
     if begun is None:
         return Heard(hits=(), unlike=NOTHING_LIKE_IT)
-    matched = as_followed(begun.seen, begun.path)
+    matched = matched_along(begun.seen, begun.path)
     matched = find_skipped(matched, score, moved.strength)
     matched = find_graces(matched, score, moved.strength)
-    heard = time_and_tell(samples, rate_hz, score, found, matched, click, begun.counted_s)
-    return replace(with_doubts(heard, score, begun, clicked=click is not None), begins_at_s=told.begins_at_s)
+    heard = time_and_build(samples, rate_hz, score, found, matched, click, begun.counted_s)
+    return replace(
+        with_ambiguity(heard, score, begun, clicked=click is not None), begins_at_s=known.begins_at_s
+    )
 
 
 def listen_to_blows(
@@ -191,38 +193,38 @@ def listen_to_blows(
         np.asarray(levels_db, dtype=np.float64),
         np.zeros((n, 1)),
     )
-    exact = Timed(blows.times_s, blows.level_db, np.ones(n, dtype=bool), np.full(n, 99.0))
+    exact = TimedHits(blows.times_s, blows.level_db, np.ones(n, dtype=bool), np.full(n, 99.0))
     if exercise is None or tempo is None:
-        return tell_blind(blows, exact)
+        return build_blind_result(blows, exact)
     score = Score.of(exercise, tempo)
-    begun = begin(score, blows, None, Told(counted=counted, begins_at_s=begins_at_s))
+    begun = begin(score, blows, None, KnownStart(counted=counted, begins_at_s=begins_at_s))
     if begun is None:
         return Heard(hits=(), unlike=NOTHING_LIKE_IT)
     seen = np.flatnonzero(np.isin(blows.times_s, begun.seen.times_s))
     picked = seen[begun.path.candidates]
-    matched, used = graces_among(as_followed(begun.seen, begun.path), score, blows.times_s, picked)
+    matched, used = graces_among(matched_along(begun.seen, begun.path), score, blows.times_s, picked)
     loose = np.setdiff1d(np.arange(n), used)
     why = reasons(blows.times_s[loose], matched.times_s[0], matched.times_s[-1], begun.counted_s)
     levels = blows.level_db[loose].tolist()
     extra = tuple(ExtraHit(*each) for each in zip(blows.times_s[loose].tolist(), levels, why, strict=True))
-    heard = tell(score, matched, exact.only(used), extra, None)
-    return replace(with_doubts(heard, score, begun), begins_at_s=begins_at_s)
+    heard = build_result(score, matched, exact.only(used), extra, None)
+    return replace(with_ambiguity(heard, score, begun), begins_at_s=begins_at_s)
 
 
-def with_doubts(heard: Heard, score: Score, begun: Begun, *, clicked: bool = False) -> Heard:
+def with_ambiguity(heard: Heard, score: Score, begun: Begun, *, clicked: bool = False) -> Heard:
     """Add what cannot be told for sure, and what was given no note."""
-    beginning = doubt_beginning(score, begun.evidence, begun.path, clicked=clicked)
-    counting = () if begun.doubt is None else (begun.doubt,)
+    beginning = beginning_ambiguity(score, begun.costs, begun.path, clicked=clicked)
+    counting = () if begun.remark is None else (begun.remark,)
     more = (*tempo_warning(score.tempo, heard), *beginning.warnings, *counting, *besides_warning(heard.extra))
     return replace(
         heard,
         ambiguity=beginning.ambiguity,
-        unlike=unlike_exercise(score, heard),
+        unlike=exercise_mismatch(score, heard),
         warnings=(*heard.warnings, *more),
     )
 
 
-def time_and_tell(  # noqa: PLR0917  # the take, the score, what was found in it
+def time_and_build(  # noqa: PLR0917  # the take, the score, what was found in it
     samples: Samples,
     rate_hz: int,
     score: Score,
@@ -242,17 +244,17 @@ def time_and_tell(  # noqa: PLR0917  # the take, the score, what was found in it
     there = believable(score, matched, notes)
     why = reasons(loose.times_s, matched.times_s[0], matched.times_s[-1], counted_s)
     extra = in_order([*_extra(others, why, notes), *_too_soft(notes, matched, there)])
-    return tell(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
+    return build_result(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
 
 
 def near_click(times_s: Floats, click: HeardClick | None) -> Bools:
     """Tell which times lie so near a click that what is left of it could be taken for the hit's rise."""
     if click is None or len(click.times_s) == 0:
         return np.zeros(len(times_s), dtype=bool)
-    return np.asarray(away_s(times_s, click.times_s) < _CLICK_NEAR_S)
+    return np.asarray(distance_s(times_s, click.times_s) < _CLICK_NEAR_S)
 
 
-def believable(score: Score, matched: Matched, notes: Timed) -> Bools:
+def believable(score: Score, matched: Matched, notes: TimedHits) -> Bools:
     """Tell which hits found where a note was due are hits indeed.
 
     A faint one must be explained by the attack's shape, or be about as loud as the other
@@ -267,7 +269,7 @@ def believable(score: Score, matched: Matched, notes: Timed) -> Bools:
     return np.asarray((shown | alike) & np.where(grace, apart, softer < _FAR_SOFTER_DB))
 
 
-def _extra(others: Timed, why: list[ExtraReason], notes: Timed) -> Iterator[ExtraHit]:
+def _extra(others: TimedHits, why: list[ExtraReason], notes: TimedHits) -> Iterator[ExtraHit]:
     """Tell the hits besides the notes; one that hardly sounds beside them is too soft."""
     least_db = np.percentile(notes.levels_db, 90) - _RANGE_DB
     rows = zip(others.times_s.tolist(), others.levels_db.tolist(), others.fit_gain.tolist(), why, strict=True)
@@ -276,7 +278,7 @@ def _extra(others: Timed, why: list[ExtraReason], notes: Timed) -> Iterator[Extr
             yield ExtraHit(time_s, level_db, reason if level_db > least_db else "too soft")
 
 
-def _too_soft(notes: Timed, matched: Matched, there: Bools) -> Iterator[ExtraHit]:
+def _too_soft(notes: TimedHits, matched: Matched, there: Bools) -> Iterator[ExtraHit]:
     """Tell what sounds clearly where a note is due, and is far too soft to be it."""
     gone = np.flatnonzero(~there & (matched.strength > SETTINGS.strong))
     for i in gone.tolist():
@@ -285,7 +287,7 @@ def _too_soft(notes: Timed, matched: Matched, there: Bools) -> Iterator[ExtraHit
 
 def left_over(found: Candidates, matched: Matched) -> Bools:
     """Tell which candidates are blows that no note accounts for."""
-    away = away_s(found.times_s, matched.times_s)
+    away = distance_s(found.times_s, matched.times_s)
     return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & ~echoes(found))
 
 

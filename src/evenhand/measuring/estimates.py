@@ -5,7 +5,7 @@ A figure is always the plain one (mean; n-1 spread). The interval allows for
 - *structure*: a note that is always late or weak widens the spread but not the doubt about the mean, so
   doubt comes from the scatter within each written note wherever notes were repeated;
 - *dependence*: neighbouring hits are not independent, and the smooth tempo follows the player
-  (``Dependence``, worked out from the grid of players in ``wander``);
+  (``Dependence``, worked out from the grid of players in ``serial``);
 - *tails*: heavy-tailed scatter makes a spread less certain (excess kurtosis, shrunk where hits are few).
 
 Each ends in an effective number of degrees of freedom (Satterthwaite 1946) for Student's t or chi-square.
@@ -30,7 +30,7 @@ import numpy as np
 
 from evenhand.arrays import Floats, Ints
 from evenhand.measuring.hits import labels
-from evenhand.measuring.serial_dependence import Wander
+from evenhand.measuring.serial_dependence import SerialDependence
 from evenhand.measuring.values import Measure
 
 LIGHTEST = 3e-4  # parts of a mixture that weigh less are left out
@@ -200,7 +200,7 @@ def independent(scatter: Scatter) -> Dependence:
 
 
 def dependence_of(
-    wander: Wander, parts: Floats, strata: Ints, settled: Floats, scatter: Scatter
+    serial: SerialDependence, parts: Floats, strata: Ints, settled: Floats, scatter: Scatter
 ) -> Dependence:
     """Work out what the grid predicts for one group of values.
 
@@ -225,7 +225,7 @@ def dependence_of(
     within, within_gram = (
         (total, total_gram) if 2 * (group.max() + 1) > n_seen else _sample_variance(parts, group)
     )
-    mix = wander.mix
+    mix = serial.mix
     structure = np.array([scatter.structure.get(p, 0.0) for p in strata.tolist()])
     pull = np.einsum("i,kij,j->k", structure, parts, structure)
 
@@ -236,7 +236,7 @@ def dependence_of(
         return np.asarray(np.einsum("gk,kl,gl->g", mix, gram, mix) / (mix @ expected) ** 2 * share)
 
     return Dependence(
-        weight=wander.weight,
+        weight=serial.weight,
         total=carried(total),
         within=carried(within),
         settled=mix @ settled,

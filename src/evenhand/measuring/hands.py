@@ -41,8 +41,8 @@ from evenhand.measuring.estimates import (
     too_few,
     within,
 )
-from evenhand.measuring.hits import REPETITIONS_FOR_POSITIONS, SAME_WRITTEN, Strokes, group_means
-from evenhand.measuring.serial_dependence import MEMORIES, WINDOW_HITS, Wander, weigh
+from evenhand.measuring.hits import REPETITIONS_FOR_POSITIONS, SAME_WRITTEN, MainHits, group_means
+from evenhand.measuring.serial_dependence import MEMORIES, WINDOW_HITS, SerialDependence, weigh_players
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.take import Clock
@@ -64,67 +64,67 @@ class OneHand:
 
 
 @dataclass(frozen=True)
-class Timed:
+class TakeTiming:
     """The hits whose timing is believed, their players' grid, and the window the grid was worked out for."""
 
-    strokes: Strokes
+    hits: MainHits
     rows: Ints
-    wander: Wander
+    serial: SerialDependence
     window: Ints
     hands: Mapping[Hand, OneHand]
 
 
-def timed(strokes: Strokes, clock: Clock | None) -> Timed:
+def timed(hits: MainHits, clock: Clock | None) -> TakeTiming:
     """Gather the hits whose timing is believed, and weigh the grid of players by them."""
-    rows = np.flatnonzero(strokes.sure_timing)
-    stretch = strokes.stretch[rows]
-    wander = _weighed(strokes, rows, clock or "smooth")
+    rows = np.flatnonzero(hits.sure_timing)
+    stretch = hits.stretch[rows]
+    serial = _serial_of(hits, rows, clock or "smooth")
     sizes = np.bincount(stretch) if rows.size else np.zeros(1, dtype=np.int64)
     window = rows[stretch == sizes.argmax()][:WINDOW_HITS]
-    hands = {hand: _one_hand(strokes, rows, window, wander, hand) for hand in HANDS}
-    return Timed(strokes, rows, wander, window, hands)
+    hands = {hand: _one_hand(hits, rows, window, serial, hand) for hand in HANDS}
+    return TakeTiming(hits, rows, serial, window, hands)
 
 
-def _one_hand(strokes: Strokes, rows: Ints, window: Ints, wander: Wander, hand: Hand) -> OneHand:
+def _one_hand(hits: MainHits, rows: Ints, window: Ints, serial: SerialDependence, hand: Hand) -> OneHand:
     """Sum up a hand's timing, and work out how it hangs together where there is enough to say."""
-    own = strokes.by(hand)
+    own = hits.by(hand)
     of_hand, seen = rows[own[rows]], np.flatnonzero(own[window])
-    scatter = scatter_of(strokes.timing_ms[of_hand], strokes.position[of_hand])
+    scatter = scatter_of(hits.timing_ms[of_hand], hits.position[of_hand])
     if seen.size < 2 or scatter.n < FEWEST:
         return OneHand(of_hand, seen, scatter, None)
-    parts = wander.judged[:, seen[:, None], seen[None, :]]
-    strata = strokes.position[window[seen]]
-    return OneHand(of_hand, seen, scatter, dependence_of(wander, parts, strata, wander.settled, scatter))
+    parts = serial.judged[:, seen[:, None], seen[None, :]]
+    strata = hits.position[window[seen]]
+    return OneHand(of_hand, seen, scatter, dependence_of(serial, parts, strata, serial.settled, scatter))
 
 
-def _weighed(strokes: Strokes, rows: Ints, clock: Clock) -> Wander:
+def _serial_of(hits: MainHits, rows: Ints, clock: Clock) -> SerialDependence:
     """Take out what is structure (each note's mean, where notes were repeated), and weigh the grid."""
-    timing, right = strokes.timing_ms[rows], strokes.right[rows].astype(np.float64)
+    timing, right = hits.timing_ms[rows], hits.right[rows].astype(np.float64)
     taken_out = 0
     structure = np.zeros(rows.size)
     if rows.size:
-        group = strokes.position[rows]
+        group = hits.position[rows]
         n_groups = int(np.count_nonzero(np.bincount(group)))
         if rows.size >= REPETITIONS_FOR_POSITIONS * n_groups:
             structure = group_means(timing, group)[group]
             taken_out = n_groups
     if clock == "click":
-        return weigh(
-            timing - structure, right[:, None], strokes.stretch[rows], clock=clock, taken_out=taken_out
+        return weigh_players(
+            timing - structure, right[:, None], hits.stretch[rows], clock=clock, taken_out=taken_out
         )
-    written = np.nan_to_num(strokes.written[rows])
+    written = np.nan_to_num(hits.written[rows])
     design = np.column_stack([right, written])
-    series = strokes.time_s[rows] * 1000 - structure
-    return weigh(series, design, strokes.stretch[rows], clock=clock, taken_out=taken_out)
+    series = hits.time_s[rows] * 1000 - structure
+    return weigh_players(series, design, hits.stretch[rows], clock=clock, taken_out=taken_out)
 
 
-def timing_spread(take: Timed, hand: Hand) -> Measure:
+def timing_spread(take: TakeTiming, hand: Hand) -> Measure:
     """Return the n-1 spread of a hand's timing, ms."""
     own = take.hands[hand]
     return spread_of(own.scatter, "ms", own.depends)
 
 
-def timing_mean(take: Timed, hand: Hand, balance: Measure) -> Measure:
+def timing_mean(take: TakeTiming, hand: Hand, balance: Measure) -> Measure:
     """Return the mean of a hand's timing, ms.
 
     Against the smooth tempo both hands' deviations add up to nearly nothing, so a hand's mean is the balance
@@ -132,28 +132,28 @@ def timing_mean(take: Timed, hand: Hand, balance: Measure) -> Measure:
     """
     own = take.hands[hand]
     n = own.scatter.n
-    if take.wander.clock == "click" or balance.ci95 is None or own.depends is None:
+    if take.serial.clock == "click" or balance.ci95 is None or own.depends is None:
         return mean_of(own.scatter, "ms", own.depends)
     shared = (balance.ci95[1] - balance.ci95[0]) / 2 * (1 - n / take.rows.size)
     reach = math.hypot(shared, t_975(n - 1) * _common_error(take, own.scatter, own.depends))
     return within(own.scatter.mean, reach, n, "ms")
 
 
-def _common_error(take: Timed, scatter: Scatter, depends: Dependence) -> float:
+def _common_error(take: TakeTiming, scatter: Scatter, depends: Dependence) -> float:
     """Return the standard error of both hands' mean deviation, ms: the smooth tempo's ends leave a little."""
-    whole = take.wander.mix @ take.wander.judged.sum(axis=(1, 2)) / depends.within
+    whole = take.serial.mix @ take.serial.judged.sum(axis=(1, 2)) / depends.within
     return math.sqrt(scatter.total * depends.average(np.maximum(whole, 0.0))) / take.rows.size
 
 
-def balance_timing(take: Timed) -> Measure:
+def balance_timing(take: TakeTiming) -> Measure:
     """Return right minus left of timing, ms; the timekeeper common to both hands is allowed for."""
     right, left = take.hands["R"], take.hands["L"]
     r, l, of_r, of_l = right.scatter, left.scatter, right.depends, left.depends
     if of_r is None or of_l is None:
         return too_few(min(r.n, l.n), "ms")
-    cross_parts = take.wander.judged[:, right.seen[:, None], left.seen[None, :]].sum(axis=(1, 2))
+    cross_parts = take.serial.judged[:, right.seen[:, None], left.seen[None, :]].sum(axis=(1, 2))
     share = take.window.size / (r.n + l.n)
-    cross = take.wander.mix @ cross_parts / (right.seen.size * left.seen.size) * share
+    cross = take.serial.mix @ cross_parts / (right.seen.size * left.seen.size) * share
     v_r, v_l = r.within * of_r.mean / of_r.within, l.within * of_l.mean / of_l.within
     c = math.sqrt(r.within * l.within) * cross / np.sqrt(of_r.within * of_l.within)
     variance = np.maximum(v_r + v_l - 2 * c, 1e-12)
@@ -162,29 +162,29 @@ def balance_timing(take: Timed) -> Measure:
     return within(r.mean - l.mean, reach, r.n + l.n, "ms")
 
 
-def own_interval_spread(take: Timed, exercise: Exercise, hand: Hand) -> Measure:
+def own_interval_spread(take: TakeTiming, exercise: Exercise, hand: Hand) -> Measure:
     """Return the n-1 spread of the intervals between successive hits of one hand, ms.
 
     Where the exercise writes all of this hand's own intervals alike (``RLRL``), they are the plain ones.
     Where it does not (``RLRR``), each is taken less its written length at the local tempo, so that what is
     written does not count as spread. No interval reaches over a stop or over a missed note of the hand.
     """
-    strokes, rows = take.strokes, take.hands[hand].rows
+    hits, rows = take.hits, take.hands[hand].rows
     after = _own_gaps(exercise, hand)
-    pairs = _own_pairs(strokes, rows, after)
+    pairs = _own_pairs(hits, rows, after)
     alike = len({round(gap, 6) for gap in after.values()}) == 1
-    series = strokes.time_s * 1000 if alike else strokes.timing_ms
+    series = hits.time_s * 1000 if alike else hits.timing_ms
     values = series[pairs[:, 1]] - series[pairs[:, 0]]
-    scatter = scatter_of(values, strokes.position[pairs[:, 0]])
-    seen = _own_pairs(strokes, take.window[take.hands[hand].seen], after)
+    scatter = scatter_of(values, hits.position[pairs[:, 0]])
+    seen = _own_pairs(hits, take.window[take.hands[hand].seen], after)
     if seen.shape[0] < 2 or scatter.n < FEWEST:
         return spread_of(scatter, "ms")
-    of_hits = take.wander.raw if alike else take.wander.judged
+    of_hits = take.serial.raw if alike else take.serial.judged
     one, two = np.searchsorted(take.window, seen.T)
     apart = of_hits[:, two] - of_hits[:, one]
     parts = apart[:, :, two] - apart[:, :, one]
     settled = np.trace(parts, axis1=1, axis2=2) / seen.shape[0]
-    depends = dependence_of(take.wander, parts, strokes.position[seen[:, 0]], settled, scatter)
+    depends = dependence_of(take.serial, parts, hits.position[seen[:, 0]], settled, scatter)
     return spread_of(scatter, "ms", depends, shared_tails=INTERVAL_TAILS)
 
 
@@ -198,35 +198,35 @@ def _own_gaps(exercise: Exercise, hand: Hand) -> dict[int, float]:
     return {p: nxt - at for p, at, nxt in zip(own, starts, nexts, strict=True)}
 
 
-def _own_pairs(strokes: Strokes, rows: Ints, gaps: dict[int, float]) -> Ints:
+def _own_pairs(hits: MainHits, rows: Ints, gaps: dict[int, float]) -> Ints:
     """Return rows of successive hits of one hand with nothing missed between, shape (n_pairs, 2)."""
     first, second = rows[:-1], rows[1:]
     if rows.size < 2:
         return np.zeros((0, 2), dtype=np.int64)
-    written = strokes.written[second] - strokes.written[first]
-    due = np.array([gaps.get(int(p), np.nan) for p in strokes.position[first]])
-    unbroken: Bools = strokes.stretch[first] == strokes.stretch[second]
+    written = hits.written[second] - hits.written[first]
+    due = np.array([gaps.get(int(p), np.nan) for p in hits.position[first]])
+    unbroken: Bools = hits.stretch[first] == hits.stretch[second]
     next_to = unbroken & (np.abs(written - due) < SAME_WRITTEN)
     return np.column_stack([first[next_to], second[next_to]])
 
 
-def tap_rows(strokes: Strokes, exercise: Exercise, hand: Hand) -> Ints:
+def tap_rows(hits: MainHits, exercise: Exercise, hand: Hand) -> Ints:
     """Return the rows of a hand whose levels are judged: all, or the unaccented in exercises with accents."""
-    chosen = strokes.sure_level & strokes.by(hand)
-    return np.flatnonzero(chosen & ~strokes.accent if exercise.has_accents else chosen)
+    chosen = hits.sure_level & hits.by(hand)
+    return np.flatnonzero(chosen & ~hits.accent if exercise.has_accents else chosen)
 
 
-def level_scatter(strokes: Strokes, exercise: Exercise, hand: Hand) -> Scatter:
+def level_scatter(hits: MainHits, exercise: Exercise, hand: Hand) -> Scatter:
     """Sum up the levels of a hand that are judged, dB."""
-    rows = tap_rows(strokes, exercise, hand)
-    return scatter_of(strokes.level_db[rows], strokes.position[rows])
+    rows = tap_rows(hits, exercise, hand)
+    return scatter_of(hits.level_db[rows], hits.position[rows])
 
 
-def accents_over_taps(strokes: Strokes, hand: Hand) -> Measure:
+def accents_over_taps(hits: MainHits, hand: Hand) -> Measure:
     """Return accents minus taps of a hand, dB."""
-    own = strokes.sure_level & strokes.by(hand)
-    rows = np.flatnonzero(own & strokes.accent), np.flatnonzero(own & ~strokes.accent)
-    high, low = (scatter_of(strokes.level_db[row], strokes.position[row]) for row in rows)
+    own = hits.sure_level & hits.by(hand)
+    rows = np.flatnonzero(own & hits.accent), np.flatnonzero(own & ~hits.accent)
+    high, low = (scatter_of(hits.level_db[row], hits.position[row]) for row in rows)
     return difference_of(high, low, "dB")
 
 
@@ -234,11 +234,11 @@ FEWEST_HITS = {"tempo": 3, "drift": 6}
 SECONDS_A_MINUTE = 60.0
 
 
-def pace(take: Timed, tempo: Tempo) -> tuple[Measure, Measure]:
+def pace(take: TakeTiming, tempo: Tempo) -> tuple[Measure, Measure]:
     """Return tempo (bpm) and drift (bpm per minute), in the beat of the tempo given."""
     units = "bpm", "bpm/min"
-    rows = take.rows[np.isfinite(take.strokes.written[take.rows])]
-    written, stretch = take.strokes.written[rows], take.strokes.stretch[rows]
+    rows = take.rows[np.isfinite(take.hits.written[take.rows])]
+    written, stretch = take.hits.written[rows], take.hits.stretch[rows]
     n = rows.size
     if n < FEWEST_HITS["tempo"] or np.ptp(written) <= 0:
         return Measure(None, n, units[0], None, FEWEST_HITS["tempo"]), too_few_hits(n)
@@ -246,14 +246,14 @@ def pace(take: Timed, tempo: Tempo) -> tuple[Measure, Measure]:
     line = _about_means(written, group)
     if not line.any():
         return Measure(None, n, units[0], None, FEWEST_HITS["tempo"]), too_few_hits(n)
-    time_s = take.strokes.time_s[rows]
+    time_s = take.hits.time_s[rows]
     beat = float(tempo.beat)
     slope_by = line / (line @ line)
     slope = float(slope_by @ time_s)
     if slope <= 0:
         return Measure(None, n, units[0], None, FEWEST_HITS["tempo"]), too_few_hits(n)
     bpm = SECONDS_A_MINUTE / (slope * beat)
-    reach = reach_s(take.wander, slope_by) / slope  # as a share
+    reach = reach_s(take.serial, slope_by) / slope  # as a share
     tempo_measure = Measure(bpm, n, units[0], (bpm / (1 + reach), bpm / max(1 - reach, 0.1)))
     bend = _about_means(line**2, group)
     bend = bend - line * (line @ bend) / (line @ line)
@@ -262,7 +262,7 @@ def pace(take: Timed, tempo: Tempo) -> tuple[Measure, Measure]:
         return tempo_measure, too_few_hits(n)
     per_bend = -2 * SECONDS_A_MINUTE**2 / (beat * slope**3)
     drift = per_bend * float(bend @ time_s) / size
-    reach = reach_s(take.wander, bend / size) * abs(per_bend)
+    reach = reach_s(take.serial, bend / size) * abs(per_bend)
     return tempo_measure, Measure(drift, n, units[1], (drift - reach, drift + reach))
 
 
@@ -276,7 +276,7 @@ def _about_means(values: Floats, group: Ints) -> Floats:
     return np.asarray(values - group_means(values, group)[group])
 
 
-def reach_s(wander: Wander, by: Floats) -> float:
+def reach_s(serial: SerialDependence, by: Floats) -> float:
     """Return how far to either side the sum of ``by`` times hit times (s) is uncertain, at 95 %.
 
     Parameters
@@ -291,7 +291,7 @@ def reach_s(wander: Wander, by: Floats) -> float:
     lagged = np.fft.irfft(np.abs(spectrum) ** 2)[:n]  # autocorrelation of the weights
     apart = np.arange(n)
     parts = [lagged[0], *(2 * lagged @ memory**apart - lagged[0] for memory in MEMORIES)]
-    if wander.clock == "smooth":
+    if serial.clock == "smooth":
         parts.append(float((np.cumsum(by) ** 2).sum()))
-    variances = np.maximum(wander.scale * (wander.mix @ np.array(parts)) * 1e-6, 0.0)
-    return mixed_reach(np.sqrt(variances), np.full(variances.size, max(n - 4.0, 1.0)), wander.weight)
+    variances = np.maximum(serial.scale * (serial.mix @ np.array(parts)) * 1e-6, 0.0)
+    return mixed_reach(np.sqrt(variances), np.full(variances.size, max(n - 4.0, 1.0)), serial.weight)

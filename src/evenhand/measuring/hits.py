@@ -28,7 +28,7 @@ SAME_WRITTEN = 1e-6  # whole notes: written times nearer than this are the same
 
 
 @dataclass(frozen=True)
-class Strokes:
+class MainHits:
     """The main hits of a take. ``sure_timing`` and ``sure_level`` say which figures to believe."""
 
     time_s: Floats
@@ -53,7 +53,7 @@ class Strokes:
         return self.right if hand == "R" else ~self.right
 
 
-def strokes_of(heard: Heard, exercise: Exercise) -> Strokes:
+def main_hits(heard: Heard, exercise: Exercise) -> MainHits:
     """Lay out a take's main hits as arrays, in order of time."""
     hits = [h for h in heard.hits if h.hand is not None and h.position is not None and not h.grace]
     hits.sort(key=lambda h: h.time_s)
@@ -65,7 +65,7 @@ def strokes_of(heard: Heard, exercise: Exercise) -> Strokes:
     accent = accents[position] if hits else np.zeros(0, dtype=np.bool_)
     confidence = _column(hits, "confidence")
     loud_hand = right + 2 * accent
-    return Strokes(
+    return MainHits(
         time_s=_column(hits, "time_s"),
         level_db=level,
         timing_ms=timing,

@@ -39,7 +39,7 @@ from evenhand.measuring.estimates import (
 )
 from evenhand.measuring.hands import (
     HANDS,
-    Timed,
+    TakeTiming,
     accents_over_taps,
     balance_timing,
     level_scatter,
@@ -50,18 +50,18 @@ from evenhand.measuring.hands import (
     timing_mean,
     timing_spread,
 )
-from evenhand.measuring.hits import Strokes, group_means, strokes_of
+from evenhand.measuring.hits import MainHits, group_means, main_hits
 from evenhand.measuring.pairs import doubles, two_hand_split
 from evenhand.measuring.values import GraceMeasures, HandMeasures, Measure, Measures, PositionMeasures
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.take import Heard, Hit
 
 
-def positions(heard: Heard, strokes: Strokes, exercise: Exercise) -> tuple[PositionMeasures, ...]:
+def positions(heard: Heard, hits: MainHits, exercise: Exercise) -> tuple[PositionMeasures, ...]:
     """Measure each struck note: timing, level, and how often it was missed."""
     missed = Counter(miss.position for miss in heard.missed if not miss.grace)
-    timing = _by_position(strokes.timing_ms, strokes.sure_timing, strokes, exercise, "ms")
-    level = _by_position(strokes.level_db, strokes.sure_level, strokes, exercise, "dB")
+    timing = _by_position(hits.timing_ms, hits.sure_timing, hits, exercise, "ms")
+    level = _by_position(hits.level_db, hits.sure_level, hits, exercise, "dB")
     rows = []
     for p in exercise.struck:
         hand = exercise.notes[p].hand
@@ -71,10 +71,10 @@ def positions(heard: Heard, strokes: Strokes, exercise: Exercise) -> tuple[Posit
 
 
 def _by_position(
-    values: Floats, believed: Bools, strokes: Strokes, exercise: Exercise, unit: str
+    values: Floats, believed: Bools, hits: MainHits, exercise: Exercise, unit: str
 ) -> list[Measure]:
     """Return the mean of the believed values of every position, rests included."""
-    at, kept = strokes.position[believed], values[believed]
+    at, kept = hits.position[believed], values[believed]
     size = len(exercise.notes)
     counts = np.bincount(at, minlength=size)
     means = np.bincount(at, weights=kept, minlength=size) / np.maximum(counts, 1)
@@ -128,29 +128,29 @@ MEAN_ABSOLUTE_TO_SD = math.sqrt(math.pi / 2)  # of a normal distribution
 SECONDS_A_MINUTE = 60.0
 
 
-def spread_trend(strokes: Strokes) -> Measure:
+def spread_trend(hits: MainHits) -> Measure:
     """Return how the spread of timing grows, ms a minute.
 
     The slope of the hits' distances from their own note's mean, scaled to a standard deviation.
     """
-    rows = np.flatnonzero(strokes.sure_timing)
+    rows = np.flatnonzero(hits.sure_timing)
     unit = "ms/min"
     if rows.size < FEWEST_HITS:
         return _too_few(rows.size, unit)
-    group = _notes_or_hands(strokes, rows)
-    timing = strokes.timing_ms[rows]
+    group = _notes_or_hands(hits, rows)
+    timing = hits.timing_ms[rows]
     away = np.abs(timing - group_means(timing, group)[group]) * MEAN_ABSOLUTE_TO_SD
-    return _slope(strokes.time_s[rows] / SECONDS_A_MINUTE, away, group, unit)
+    return _slope(hits.time_s[rows] / SECONDS_A_MINUTE, away, group, unit)
 
 
-def level_trend(strokes: Strokes, exercise: Exercise) -> Measure:
+def level_trend(hits: MainHits, exercise: Exercise) -> Measure:
     """Return how the level of the unaccented notes grows, dB a minute."""
-    rows = np.sort(np.concatenate([tap_rows(strokes, exercise, "R"), tap_rows(strokes, exercise, "L")]))
+    rows = np.sort(np.concatenate([tap_rows(hits, exercise, "R"), tap_rows(hits, exercise, "L")]))
     unit = "dB/min"
     if rows.size < FEWEST_HITS:
         return _too_few(rows.size, unit)
-    group = _notes_or_hands(strokes, rows)
-    return _slope(strokes.time_s[rows] / SECONDS_A_MINUTE, strokes.level_db[rows], group, unit)
+    group = _notes_or_hands(hits, rows)
+    return _slope(hits.time_s[rows] / SECONDS_A_MINUTE, hits.level_db[rows], group, unit)
 
 
 def _too_few(n: int, unit: str) -> Measure:
@@ -158,12 +158,12 @@ def _too_few(n: int, unit: str) -> Measure:
     return Measure(None, n, unit, None, FEWEST_HITS)
 
 
-def _notes_or_hands(strokes: Strokes, rows: Ints) -> Ints:
+def _notes_or_hands(hits: MainHits, rows: Ints) -> Ints:
     """Group by written note where most were played twice or more, else by hand and accent."""
-    position = strokes.position[rows]
+    position = hits.position[rows]
     if 2 * int(np.count_nonzero(np.bincount(position))) <= rows.size:
         return position
-    return np.asarray(strokes.right[rows] + 2 * strokes.accent[rows], dtype=np.int64)
+    return np.asarray(hits.right[rows] + 2 * hits.accent[rows], dtype=np.int64)
 
 
 def _slope(minutes: Floats, values: Floats, group: Ints, unit: str) -> Measure:
@@ -197,12 +197,12 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
     Measures
         Every figure with its interval and count; a figure is None where there were too few hits for it.
     """
-    strokes = strokes_of(heard, exercise)
-    take = timed(strokes, heard.clock)
+    hits = main_hits(heard, exercise)
+    take = timed(hits, heard.clock)
     timekeeper, delays = two_hand_split(take, exercise)
     bpm, drift = pace(take, tempo)
     balance = balance_timing(take)
-    levels = {hand: level_scatter(strokes, exercise, hand) for hand in HANDS}
+    levels = {hand: level_scatter(hits, exercise, hand) for hand in HANDS}
     hands: dict[Hand, HandMeasures] = {}
     for hand in HANDS:
         hands[hand] = HandMeasures(
@@ -220,21 +220,21 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
         hands=hands,
         balance_level_db=difference_of(levels["R"], levels["L"], "dB"),
         balance_timing_ms=balance,
-        doubles=doubles(strokes, exercise),
-        accents_over_taps_db={hand: accents_over_taps(strokes, hand) for hand in HANDS if hand in accented},
+        doubles=doubles(hits, exercise),
+        accents_over_taps_db={hand: accents_over_taps(hits, hand) for hand in HANDS if hand in accented},
         graces=graces(heard, exercise),
-        spread_trend_ms_per_min=spread_trend(strokes),
-        level_trend_db_per_min=level_trend(strokes, exercise),
+        spread_trend_ms_per_min=spread_trend(hits),
+        level_trend_db_per_min=level_trend(hits, exercise),
         timekeeper_sd_ms=timekeeper,
-        positions=positions(heard, strokes, exercise),
+        positions=positions(heard, hits, exercise),
         interval_ms=typical_interval_ms(take, exercise, bpm, tempo),
     )
 
 
-def typical_interval_ms(take: Timed, exercise: Exercise, bpm: Measure, tempo: Tempo) -> float | None:
+def typical_interval_ms(take: TakeTiming, exercise: Exercise, bpm: Measure, tempo: Tempo) -> float | None:
     """Return the median time between neighbouring notes at the tempo played, or given where none is known."""
     struck = exercise.struck
-    if not struck or not take.strokes.n:
+    if not struck or not take.hits.n:
         return None
     starts = [float(exercise.starts[p]) for p in struck]
     steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]

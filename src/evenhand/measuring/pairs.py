@@ -27,8 +27,8 @@ import numpy as np
 
 from evenhand.arrays import Bools, Floats, Ints
 from evenhand.measuring.estimates import mean_measure, t_975
-from evenhand.measuring.hands import Timed
-from evenhand.measuring.hits import SAME_WRITTEN, Strokes, group_means
+from evenhand.measuring.hands import TakeTiming
+from evenhand.measuring.hits import SAME_WRITTEN, MainHits, group_means
 from evenhand.measuring.values import DoubleMeasures, Measure
 from evenhand.music.exercise import Exercise, Hand
 
@@ -59,7 +59,7 @@ def double_starts(exercise: Exercise) -> dict[Hand, tuple[int, ...]]:
     return found
 
 
-def doubles(strokes: Strokes, exercise: Exercise) -> dict[Hand, DoubleMeasures]:
+def doubles(hits: MainHits, exercise: Exercise) -> dict[Hand, DoubleMeasures]:
     """Measure the doubles of each hand that has any written.
 
     Only doubles count whose three hits were all heard in one unbroken stretch.
@@ -67,36 +67,34 @@ def doubles(strokes: Strokes, exercise: Exercise) -> dict[Hand, DoubleMeasures]:
     starts = double_starts(exercise)
     if not starts:
         return {}
-    triples = _triples(strokes, exercise)
-    return {hand: _of_hand(strokes, triples, np.array(at)) for hand, at in starts.items()}
+    triples = _triples(hits, exercise)
+    return {hand: _of_hand(hits, triples, np.array(at)) for hand, at in starts.items()}
 
 
-def _triples(strokes: Strokes, exercise: Exercise) -> Ints:
+def _triples(hits: MainHits, exercise: Exercise) -> Ints:
     """Return the first rows of three hits in a row that are three written notes in a row."""
-    if strokes.n < 3:
+    if hits.n < 3:
         return np.zeros(0, dtype=np.int64)
     n = len(exercise.notes)
     values = np.array([float(note.value) for note in exercise.notes])
-    p = strokes.position
-    follows = (p[1:] == (p[:-1] + 1) % n) & (strokes.stretch[1:] == strokes.stretch[:-1])
-    follows &= np.abs(np.diff(strokes.written) - values[p[:-1]]) < SAME_WRITTEN
+    p = hits.position
+    follows = (p[1:] == (p[:-1] + 1) % n) & (hits.stretch[1:] == hits.stretch[:-1])
+    follows &= np.abs(np.diff(hits.written) - values[p[:-1]]) < SAME_WRITTEN
     return np.flatnonzero(follows[:-1] & follows[1:])
 
 
-def _of_hand(strokes: Strokes, triples: Ints, at: Ints) -> DoubleMeasures:
+def _of_hand(hits: MainHits, triples: Ints, at: Ints) -> DoubleMeasures:
     """Measure the doubles that begin at some positions."""
-    first = triples[np.isin(strokes.position[triples], at)]
-    loud = first[strokes.sure_level[first] & strokes.sure_level[first + 1]]
-    weaker = strokes.level_db[loud + 1] - strokes.level_db[loud]
-    timed = first[
-        strokes.sure_timing[first] & strokes.sure_timing[first + 1] & strokes.sure_timing[first + 2]
-    ]
-    t = strokes.time_s
+    first = triples[np.isin(hits.position[triples], at)]
+    loud = first[hits.sure_level[first] & hits.sure_level[first + 1]]
+    weaker = hits.level_db[loud + 1] - hits.level_db[loud]
+    timed = first[hits.sure_timing[first] & hits.sure_timing[first + 1] & hits.sure_timing[first + 2]]
+    t = hits.time_s
     timed = timed[t[timed + 2] > t[timed]]
     share = (t[timed + 1] - t[timed]) / (t[timed + 2] - t[timed])
     return DoubleMeasures(
-        second_minus_first_db=mean_measure(weaker, strokes.position[loud], "dB"),
-        short_share=mean_measure(share, strokes.position[timed], "share"),
+        second_minus_first_db=mean_measure(weaker, hits.position[loud], "dB"),
+        short_share=mean_measure(share, hits.position[timed], "share"),
     )
 
 
@@ -122,7 +120,7 @@ class _Products:
         return float(self.shared[self.right == right].mean())
 
 
-def two_hand_split(take: Timed, exercise: Exercise) -> tuple[Measure | None, dict[Hand, Measure]]:
+def two_hand_split(take: TakeTiming, exercise: Exercise) -> tuple[Measure | None, dict[Hand, Measure]]:
     """Split a freely played take's timing into timekeeper and hands, as standard deviations in ms.
 
     Returns
@@ -132,7 +130,7 @@ def two_hand_split(take: Timed, exercise: Exercise) -> tuple[Measure | None, dic
         even note values, often enough, and all three variances come out positive.
     """
     values = {exercise.notes[p].value for p in exercise.struck}
-    if take.wander.clock == "click" or len(values) != 1:
+    if take.serial.clock == "click" or len(values) != 1:
         return None, {}
     found = _products(take, len(exercise.struck), float(next(iter(values))))
     if found is None:
@@ -148,21 +146,21 @@ def two_hand_split(take: Timed, exercise: Exercise) -> tuple[Measure | None, dic
     return _deviation(float(keeper.mean()), own_doubt), hands
 
 
-def _products(take: Timed, n_notes: int, step: float) -> _Products | None:
+def _products(take: TakeTiming, n_notes: int, step: float) -> _Products | None:
     """Return products of neighbouring intervals about their notes' means, or None where they are too few."""
-    strokes, rows = take.strokes, take.rows
+    hits, rows = take.hits, take.rows
     if rows.size < 3:
         return None
-    near = np.abs(np.diff(strokes.written[rows]) - step) < SAME_WRITTEN
-    near &= np.diff(strokes.stretch[rows]) == 0
+    near = np.abs(np.diff(hits.written[rows]) - step) < SAME_WRITTEN
+    near &= np.diff(hits.stretch[rows]) == 0
     middle = np.flatnonzero(near[:-1] & near[1:]) + 1
-    right = strokes.right[rows]
+    right = hits.right[rows]
     repetitions = middle.size / n_notes
     fewest = min(int(right[middle].sum()), int((~right[middle]).sum()))
     if fewest < FEWEST_HITS or repetitions < FEWEST_REPETITIONS:
         return None
-    intervals = np.diff(strokes.time_s[rows]) * 1000
-    note = strokes.position[rows][middle]
+    intervals = np.diff(hits.time_s[rows]) * 1000
+    note = hits.position[rows][middle]
     into, out = _about(intervals[middle - 1], note), _about(intervals[middle], note)
     undo = repetitions / (repetitions - 1)  # each note's own mean took this share of the variance with it
     return _Products(right[middle], right[middle + 1], -into * out * undo, out**2 * undo)

@@ -63,7 +63,7 @@ PRIOR_MEMORIES = (0.4, 0.35, 0.17, 0.08)  # by how soon they do
 
 
 @dataclass(frozen=True)
-class Wander:
+class SerialDependence:
     """A weighed grid of players. ``weight`` (n_grid,), ``scale`` (n_grid,) ms squared per unit of ``mix``.
 
     ``judged`` covers what is judged (asynchronies or deviations), ``raw`` the hit times behind them;
@@ -151,7 +151,9 @@ def _averaged_parts(clock: Clock, m: int, averaged: int) -> Floats:
     return np.array(parts, dtype=np.float64)
 
 
-def weigh(series_ms: Floats, design: Floats, stretch: Ints, *, clock: Clock, taken_out: int) -> Wander:
+def weigh_players(
+    series_ms: Floats, design: Floats, stretch: Ints, *, clock: Clock, taken_out: int
+) -> SerialDependence:
     """Weigh the grid of players by a take.
 
     Parameters
@@ -179,7 +181,7 @@ def weigh(series_ms: Floats, design: Floats, stretch: Ints, *, clock: Clock, tak
     if dof:
         log_weight = log_weight - 0.5 * dof * np.log(np.maximum(squares, 1e-12))
     m = min(int(np.bincount(stretch).max(initial=1)), WINDOW_HITS)
-    return Wander(
+    return SerialDependence(
         weight=from_logs(log_weight),
         scale=squares / max(dof - taken_out, 1),
         mix=mix,

@@ -71,7 +71,7 @@ SHORTEST_TURN_S, LONGEST_TURN_S = (
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class PracticeChoice:
     """An exercise that the week may hold.
 
     ``ceiling_notes`` is its ceiling in notes a minute, None where that is not known; then
@@ -108,7 +108,7 @@ def notes_a_minute(stage: Stage) -> tuple[float, float]:
     return stage.tempo_bpm
 
 
-def tempo_for(stage: Stage, choice: Choice, through: float) -> Tempo:
+def tempo_for(stage: Stage, choice: PracticeChoice, through: float) -> Tempo:
     """Choose a day's tempo: ``through`` goes from 0 on the first day to 1 on the last.
 
     With a ceiling it rises from 80 to 95 % of it, inside the stage's range where that reaches so far down.

@@ -24,7 +24,7 @@ from evenhand.integer_program import Program, Row, solve
 from evenhand.music.exercise import Tempo, note_value
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.planning.practice import (
-    Choice,
+    PracticeChoice,
     PracticeDay,
     PracticeItem,
     PracticePlan,
@@ -43,7 +43,7 @@ GAP, TIME_LIMIT_S = 0.05, 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class PracticeTurn:
     """An exercise in one go: how long that takes, and what it is worth."""
 
     seconds: int
@@ -52,18 +52,18 @@ class Turn:
 
 
 @dataclass(frozen=True, slots=True)
-class Filled:
+class Schedule:
     """How many of each turn, and the rest after each turn in the order they will be played."""
 
     counts: tuple[int, ...]
     rests_s: tuple[int, ...]
 
 
-def fill(
-    turns: Sequence[Turn],
+def schedule(
+    turns: Sequence[PracticeTurn],
     seconds: int,
     wanted_changes: frozenset[str] = frozenset(),
-) -> Filled:
+) -> Schedule:
     """Choose turns whose seconds and rests add up to the seconds given.
 
     Parameters
@@ -82,7 +82,7 @@ def fill(
     return _with_rests(turns, counts, seconds)
 
 
-def worth_again(turns: Sequence[Turn], seconds: int) -> tuple[float, ...]:
+def worth_again(turns: Sequence[PracticeTurn], seconds: int) -> tuple[float, ...]:
     """Return what a first, a second ... turn is worth: as many as the seconds may need."""
     once_s = sum(turn.seconds + SHORTEST_REST_S for turn in turns)
     more = max(0, seconds // max(once_s, 1) + 1 - len(WORTH_AGAIN))
@@ -90,7 +90,7 @@ def worth_again(turns: Sequence[Turn], seconds: int) -> tuple[float, ...]:
 
 
 def _chosen(
-    turns: Sequence[Turn], seconds: int, wanted: frozenset[str], worths: tuple[float, ...]
+    turns: Sequence[PracticeTurn], seconds: int, wanted: frozenset[str], worths: tuple[float, ...]
 ) -> tuple[int, ...] | None:
     """Solve the program; None where no turns add up.
 
@@ -117,7 +117,7 @@ def _chosen(
     return tuple(int(count) for count in taken)
 
 
-def _limits(turns: Sequence[Turn], seconds: int, changes: Sequence[str], again: int) -> list[Row]:
+def _limits(turns: Sequence[PracticeTurn], seconds: int, changes: Sequence[str], again: int) -> list[Row]:
     """Write the program's rows: the seconds that must be filled, and what hand changes are had.
 
     That a first turn comes before a second needs no row: it is worth more.
@@ -136,7 +136,7 @@ def _limits(turns: Sequence[Turn], seconds: int, changes: Sequence[str], again: 
     return rows
 
 
-def _as_near_as_can_be(turns: Sequence[Turn], seconds: int, most: int) -> tuple[int, ...]:
+def _as_near_as_can_be(turns: Sequence[PracticeTurn], seconds: int, most: int) -> tuple[int, ...]:
     """Take turns one after the other while they fit: for seconds that no turns add up to."""
     counts = [0] * len(turns)
     left, taken = seconds, True
@@ -150,15 +150,15 @@ def _as_near_as_can_be(turns: Sequence[Turn], seconds: int, most: int) -> tuple[
     return tuple(counts)
 
 
-def _with_rests(turns: Sequence[Turn], counts: tuple[int, ...], seconds: int) -> Filled:
+def _with_rests(turns: Sequence[PracticeTurn], counts: tuple[int, ...], seconds: int) -> Schedule:
     """Share out what the turns leave as rests, as alike as whole seconds allow."""
     n = sum(counts)
     if n == 0:
-        return Filled(counts, ())
+        return Schedule(counts, ())
     played = sum(turn.seconds * count for turn, count in zip(turns, counts, strict=True))
     left = min(seconds - played, n * LONGEST_REST_S)
     each, over = divmod(max(left, 0), n)
-    return Filled(counts, tuple(each + (i < over) for i in range(n)))
+    return Schedule(counts, tuple(each + (i < over) for i in range(n)))
 
 
 PAGE = 12  # exercises a week: what a page holds and a student remembers (a convention)
@@ -171,18 +171,18 @@ NEAR_S = 15
 
 
 @dataclass(frozen=True, slots=True)
-class PlanAsked:
+class WeekProblem:
     """What is asked of a week. ``beside`` holds other stages and their seconds a day."""
 
     seconds_a_day: int
     days: int
     stage: Stage
-    choices: tuple[Choice, ...]
+    choices: tuple[PracticeChoice, ...]
     beside: tuple[tuple[Stage, int], ...] = ()
     seed: int = 0
 
 
-def plan_days(asked: PlanAsked) -> tuple[PracticePlan, tuple[Choice, ...]]:
+def plan_days(asked: WeekProblem) -> tuple[PracticePlan, tuple[PracticeChoice, ...]]:
     """Plan a week; return it with the page of exercises that it was made from.
 
     What is kept up beside is the same each day.
@@ -199,7 +199,7 @@ def plan_days(asked: PlanAsked) -> tuple[PracticePlan, tuple[Choice, ...]]:
     beside_items = [
         item
         for stage, its_s in beside
-        for item in _fill_part(stage, its_s, page, 0.0, wanted, so_far, main=False)
+        for item in _schedule_part(stage, its_s, page, 0.0, wanted, so_far, main=False)
     ]
     had: set[str] = set()
     days = []
@@ -207,7 +207,7 @@ def plan_days(asked: PlanAsked) -> tuple[PracticePlan, tuple[Choice, ...]]:
         through = day / (asked.days - 1) if asked.days > 1 else 0.0
         items = [
             *beside_items,
-            *_fill_part(asked.stage, seconds, page, through, wanted - had, so_far, main=True),
+            *_schedule_part(asked.stage, seconds, page, through, wanted - had, so_far, main=True),
         ]
         _check(items, asked, page)
         had |= {change for item in items for change in _changes_of(item, page)}
@@ -215,14 +215,14 @@ def plan_days(asked: PlanAsked) -> tuple[PracticePlan, tuple[Choice, ...]]:
     return PracticePlan(tuple(days)), page
 
 
-def choose_page(choices: Sequence[Choice], seed: int) -> tuple[Choice, ...]:
+def choose_page(choices: Sequence[PracticeChoice], seed: int) -> tuple[PracticeChoice, ...]:
     """Choose the week's exercises: what is worth most, each for what it adds, then easy to hard.
 
     The seed decides between those that are as good as each other.
     """
     jitter = np.random.default_rng(seed).uniform(0, JITTER, len(choices))
     worths = {id(choice): choice.worth + off for choice, off in zip(choices, jitter, strict=True)}
-    left, page = list(choices), list[Choice]()
+    left, page = list(choices), list[PracticeChoice]()
     had: set[str] = set()
     while left and len(page) < PAGE:
         best = max(left, key=lambda choice: worths[id(choice)] + 0.5 * len(choice.changes - had))
@@ -232,7 +232,7 @@ def choose_page(choices: Sequence[Choice], seed: int) -> tuple[Choice, ...]:
     return tuple(sorted(page, key=lambda choice: choice.rank))
 
 
-def _parts(asked: PlanAsked) -> list[tuple[Stage, int]]:
+def _parts(asked: WeekProblem) -> list[tuple[Stage, int]]:
     """Share out a day: what is kept up beside comes first, the stage's own work has the rest."""
     room = int(asked.seconds_a_day * MOST_BESIDE)
     wanted = sum(seconds for _, seconds in asked.beside)
@@ -243,10 +243,10 @@ def _parts(asked: PlanAsked) -> list[tuple[Stage, int]]:
     return [*beside, (asked.stage, left)]
 
 
-def _fill_part(
+def _schedule_part(
     stage: Stage,
     seconds: int,
-    page: Sequence[Choice],
+    page: Sequence[PracticeChoice],
     through: float,
     wanted: frozenset[str],
     so_far: Counter[int],
@@ -257,19 +257,19 @@ def _fill_part(
     planned = [_planned(stage, choice, through if main else 0.0) for choice in page]
     mean = sum(so_far.values()) / len(page)
     turns = [
-        Turn(
+        PracticeTurn(
             seconds=turn_seconds(item.exercise, item.tempo, item.repetitions),
             worth=_worth(choice) / (1 + FADES * max(so_far[i] - mean, 0.0)),
             changes=choice.changes,
         )
         for i, (choice, item) in enumerate(zip(page, planned, strict=True))
     ]
-    filled = fill(turns, seconds, wanted)
+    scheduled = schedule(turns, seconds, wanted)
     order = [
         i
-        for again in range(max(filled.counts, default=0))
+        for again in range(max(scheduled.counts, default=0))
         for i in range(len(page))
-        if filled.counts[i] > again
+        if scheduled.counts[i] > again
     ]
     so_far.update(order)
     return [
@@ -283,17 +283,17 @@ def _fill_part(
             planned[i].title,
             _why(stage, page[i], planned[i], main=main),
         )
-        for i, rest in zip(order, filled.rests_s, strict=True)
+        for i, rest in zip(order, scheduled.rests_s, strict=True)
     ]
 
 
-def _planned(stage: Stage, choice: Choice, through: float) -> PracticeItem:
+def _planned(stage: Stage, choice: PracticeChoice, through: float) -> PracticeItem:
     tempo = tempo_for(stage, choice, through)
     repetitions = repetitions_for(stage, choice.exercise, tempo, through)
     return PracticeItem(choice.exercise, tempo, repetitions, 0.0, stage.stroke, title=choice.title)
 
 
-def _worth(choice: Choice) -> float:
+def _worth(choice: PracticeChoice) -> float:
     return max(0.1, choice.worth + WEAK_WORTH * (choice.weak_share - 0.5))
 
 
@@ -305,7 +305,7 @@ STROKES: Mapping[StrokeClass | None, str] = {
 }
 
 
-def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str:
+def _why(stage: Stage, choice: PracticeChoice, item: PracticeItem, *, main: bool) -> str:
     """Say in a line why this exercise, and why at this tempo."""
     if choice.ceiling_notes is None and choice.goes_notes is not None:
         tempo = "it went well at every tempo so far"
@@ -326,16 +326,16 @@ def _why(stage: Stage, choice: Choice, item: PracticeItem, *, main: bool) -> str
     return f"{why[:1].upper()}{why[1:]}; {tempo}."
 
 
-def _exercise_why(stage: Stage, choice: Choice) -> str:
+def _exercise_why(stage: Stage, choice: PracticeChoice) -> str:
     """Say why this exercise; where no stroke is thrown yet, what to do with the stick goes before it."""
     return choice.why if stage.stroke is not None else "only drop the stick, and let it bounce by itself"
 
 
-def _changes_of(item: PracticeItem, page: Sequence[Choice]) -> frozenset[str]:
+def _changes_of(item: PracticeItem, page: Sequence[PracticeChoice]) -> frozenset[str]:
     return next(choice.changes for choice in page if choice.exercise is item.exercise)
 
 
-def _check(items: Sequence[PracticeItem], asked: PlanAsked, page: Sequence[Choice]) -> None:
+def _check(items: Sequence[PracticeItem], asked: WeekProblem, page: Sequence[PracticeChoice]) -> None:
     """Refuse a day that could not be filled."""
     total = sum(item.seconds + item.rest_s for item in items)
     if abs(total - asked.seconds_a_day) <= NEAR_S:

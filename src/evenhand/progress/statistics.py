@@ -205,7 +205,7 @@ def fit(basis: Floats, y: Floats, errors: Floats) -> Fit:
         Shape (n,): figures and their standard errors, which may be nought.
     """
     dof = len(y) - basis.shape[1]
-    between = between_days(basis, y, errors)
+    between = between_day_spread(basis, y, errors)
     weights = 1 / (errors**2 + between**2)
     coefficients, inverse, squares = weighted(basis, y, weights)
     scale = max(squares / dof, 1.0)
@@ -222,7 +222,7 @@ def weighted(basis: Floats, y: Floats, weights: Floats) -> tuple[Floats, Floats,
     return coefficients, inverse, float(left @ left)
 
 
-def between_days(basis: Floats, y: Floats, errors: Floats) -> float:
+def between_day_spread(basis: Floats, y: Floats, errors: Floats) -> float:
     """Return the spread between days at which the weighted squares come to their degrees of freedom."""
     dof = len(y) - basis.shape[1]
     smallest = SMALLEST_SHARE * max(float(np.ptp(y)), float(np.abs(y).max()), 1e-12)

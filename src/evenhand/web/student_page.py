@@ -244,8 +244,8 @@ def _in_words(exercise: ExerciseProgress) -> InWords:
     """Say each measure's course; the ceiling, where there is one, belongs to what changed."""
     first = exercise.takes[0].day
     changed, others = list[str](), list[str]()
-    for course in exercise.courses:
-        told = course.change.told if course.change else "can't tell"
+    for course in exercise.trajectories:
+        told = course.change.direction if course.change else "can't tell"
         words = f"{course_name(course)}: {course_words(course, first)}"
         (changed if told in CHANGED else others).append(words[:1].upper() + words[1:])
     if exercise.ceiling is not None:

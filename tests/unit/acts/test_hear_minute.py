@@ -7,15 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.minute import MinuteAsked, hear_minute, minute_json, minute_text
+from evenhand.acts.takes.minute import MinuteRequest, hear_minute, minute_json, minute_text
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.progress.minute.rates import HeardMinute
 from evenhand.testing import FakeTakes, midi_take, sound_take
 
 
-def hear(times: list[float], asked: MinuteAsked | None = None) -> HeardMinute:
+def hear(times: list[float], asked: MinuteRequest | None = None) -> HeardMinute:
     take = midi_take(times, [-12.0 - 2 * (k % 2) for k in range(len(times))])
-    return hear_minute(Path("m.mid"), asked or MinuteAsked(), opens=FakeTakes({"m.mid": take}))
+    return hear_minute(Path("m.mid"), asked or MinuteRequest(), opens=FakeTakes({"m.mid": take}))
 
 
 def singles(rate: float, seconds: float, start_s: float = 1.0) -> list[float]:
@@ -54,7 +54,7 @@ def test_a_stop_is_counted_and_no_stroke_is_made_up() -> None:
 
 
 def test_the_contracts_words() -> None:
-    written = minute_json(hear(singles(10, 62), MinuteAsked(first_hand="R")))
+    written = minute_json(hear(singles(10, 62), MinuteRequest(first_hand="R")))
     assert {"strokes", "seconds", "per_minute", "rate_per_s", "tiring_per_minute"} <= set(written)
     assert written["rate_per_s"][0] == pytest.approx([2.0, 10.0])
     assert {"value", "ci95"} <= set(written["tiring_per_minute"])
@@ -70,10 +70,10 @@ def test_few_blows_are_no_minute() -> None:
 def test_noise_is_no_minute(rng: np.random.Generator) -> None:
     noise = (1e-3 * rng.standard_normal(96_000)).astype(np.float32)
     with pytest.raises(NothingHeard):
-        hear_minute(Path("n.wav"), MinuteAsked(), opens=FakeTakes({"n.wav": sound_take(noise)}))
+        hear_minute(Path("n.wav"), MinuteRequest(), opens=FakeTakes({"n.wav": sound_take(noise)}))
 
 
 @pytest.mark.parametrize("seconds", [0.5, 4000.0, float("nan")])
 def test_what_is_counted_has_a_length(seconds: float) -> None:
     with pytest.raises(WrongOptions, match="seconds to count"):
-        MinuteAsked(seconds)
+        MinuteRequest(seconds)

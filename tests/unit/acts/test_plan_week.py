@@ -11,7 +11,7 @@ import pytest
 from evenhand.acts.exercises.books import stock
 from evenhand.acts.weeks.calendar import calendar_of, day_of_week
 from evenhand.acts.weeks.document import plan_from_json, plan_to_json
-from evenhand.acts.weeks.plan import WeekAsked, plan_week
+from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.errors import WrongOptions
 from evenhand.measuring.values import Evidence
 from evenhand.music.book import parse_book
@@ -57,7 +57,7 @@ def past(*, weak: bool = False, ceiling: float | None = None) -> PastTake:
 
 
 def test_a_week_for_a_new_student_rests_on_nothing_and_says_so() -> None:
-    plan = plan_week(WeekAsked(15, 5, "half", student="Ines Okoro", starts=MONDAY), COMMON_PATH)
+    plan = plan_week(WeekRequest(15, 5, "half", student="Ines Okoro", starts=MONDAY), COMMON_PATH)
     assert [day.seconds for day in plan.days] == [900] * 5
     assert plan.student == "Ines Okoro"
     assert "No take has been heard yet." in plan.notes[0]
@@ -65,14 +65,14 @@ def test_a_week_for_a_new_student_rests_on_nothing_and_says_so() -> None:
 
 def test_a_reason_is_a_sentence_that_a_student_can_read() -> None:
     """No letters of hand changes, no figure that was never heard: a capital, words, a full stop."""
-    plan = plan_week(WeekAsked(20, 5, "tap"), COMMON_PATH)
+    plan = plan_week(WeekRequest(20, 5, "tap"), COMMON_PATH)
     for why in {item.why for day in plan.days for item in day.items}:
         assert re.fullmatch(r"[A-Z][a-z ,;]+\.", why), why
 
 
 def test_the_ceiling_of_an_exercise_sets_its_tempo() -> None:
     history = History((past(ceiling=70),))
-    plan = plan_week(WeekAsked(15, 5, "half"), COMMON_PATH, history=history)
+    plan = plan_week(WeekRequest(15, 5, "half"), COMMON_PATH, history=history)
     tempos = [
         item.tempo.bpm for day in plan.days for item in day.items if item.exercise.notes == PARADIDDLE.notes
     ]
@@ -88,7 +88,7 @@ def test_where_all_went_well_the_tempo_rises_to_what_is_worth_trying() -> None:
         past(),
         tried=tuple(TriedRepetition("t", i, 66.0, 4.0, 6.0, 0, controlled=True, hands={}) for i in range(20)),
     )
-    plan = plan_week(WeekAsked(15, 5, "half"), COMMON_PATH, history=History((well,)))
+    plan = plan_week(WeekRequest(15, 5, "half"), COMMON_PATH, history=History((well,)))
     by_day = [
         [item.tempo.bpm for item in day.items if item.exercise.notes == PARADIDDLE.notes] for day in plan.days
     ]
@@ -99,39 +99,39 @@ def test_where_all_went_well_the_tempo_rises_to_what_is_worth_trying() -> None:
 
 def test_a_teachers_own_book_is_used_and_nothing_else() -> None:
     book = parse_book("1/16: RLRR LRLL # One\n1/16: RRLL RRLL # Two\n1/16: RLLR LRRL # Three\n")
-    plan = plan_week(WeekAsked(10, 3, "tap"), COMMON_PATH, book=book)
+    plan = plan_week(WeekRequest(10, 3, "tap"), COMMON_PATH, book=book)
     assert {item.title for day in plan.days for item in day.items} <= {"One", "Two", "Three"}
 
 
 @pytest.mark.parametrize("named", ["building speed", "building-speed", "Building_Speed"])
 def test_a_stage_may_be_written_with_a_dash(named: str) -> None:
-    assert plan_week(WeekAsked(10, 2, named), COMMON_PATH).days
+    assert plan_week(WeekRequest(10, 2, named), COMMON_PATH).days
 
 
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        (WeekAsked(15, 5, "half way"), "one of rebound, half, full, tap"),
-        (WeekAsked(0, 5, "half"), "minutes a day"),
-        (WeekAsked(15, 9, "half"), "days a week"),
-        (WeekAsked(float("nan"), 5, "half"), "minutes a day"),
+        (WeekRequest(15, 5, "half way"), "one of rebound, half, full, tap"),
+        (WeekRequest(0, 5, "half"), "minutes a day"),
+        (WeekRequest(15, 9, "half"), "days a week"),
+        (WeekRequest(float("nan"), 5, "half"), "minutes a day"),
     ],
 )
-def test_what_cannot_be_is_refused(asked: WeekAsked, said: str) -> None:
+def test_what_cannot_be_is_refused(asked: WeekRequest, said: str) -> None:
     with pytest.raises(WrongOptions, match=said):
         plan_week(asked, COMMON_PATH)
 
 
 def test_a_jump_in_load_is_said_as_a_convention() -> None:
-    small = plan_week(WeekAsked(5, 3, "half"), COMMON_PATH)
-    plan = plan_week(WeekAsked(30, 5, "half", before=small), COMMON_PATH)
+    small = plan_week(WeekRequest(5, 3, "half"), COMMON_PATH)
+    plan = plan_week(WeekRequest(30, 5, "half", before=small), COMMON_PATH)
     assert any("more than a quarter up" in note and "convention" in note for note in plan.notes)
-    same = plan_week(WeekAsked(5, 3, "half", before=small), COMMON_PATH)
+    same = plan_week(WeekRequest(5, 3, "half", before=small), COMMON_PATH)
     assert not any("quarter" in note for note in same.notes)
 
 
 def test_a_plan_reads_back_as_it_was() -> None:
-    plan = plan_week(WeekAsked(20, 5, "tap", seed=1, starts=MONDAY), COMMON_PATH)
+    plan = plan_week(WeekRequest(20, 5, "tap", seed=1, starts=MONDAY), COMMON_PATH)
     again = plan_from_json(plan_to_json(plan), name="week.json")
     assert again.days == plan.days
 
@@ -141,7 +141,7 @@ def test_the_stock_has_no_two_that_are_the_same_as_they_stand() -> None:
 
 
 def test_the_calendar_is_as_rfc_5545_has_it() -> None:
-    plan = plan_week(WeekAsked(20, 5, "tap", student="Ines Okoro"), COMMON_PATH)
+    plan = plan_week(WeekRequest(20, 5, "tap", student="Ines Okoro"), COMMON_PATH)
     text = calendar_of(plan, MONDAY, time(17)).decode()
     lines = text.split("\r\n")
     assert (lines[0], lines[-2], lines[-1]) == ("BEGIN:VCALENDAR", "END:VCALENDAR", "")  # 3.4 and 3.1: CRLF
@@ -159,14 +159,14 @@ def test_the_calendar_is_as_rfc_5545_has_it() -> None:
 
 
 def test_a_day_of_rest_is_no_event() -> None:
-    plan = plan_week(WeekAsked(10, 3, "half"), COMMON_PATH)
+    plan = plan_week(WeekRequest(10, 3, "half"), COMMON_PATH)
     resting = replace(plan, days=(plan.days[0], PracticeDay(()), plan.days[2]))
     text = calendar_of(resting, MONDAY, time(17)).decode()
     assert re.findall(r"DTSTART:(\d+)", text) == ["20261130", "20261204"]
 
 
 def test_the_same_plan_gives_the_same_calendar() -> None:
-    plan = plan_week(WeekAsked(10, 3, "half"), COMMON_PATH)
+    plan = plan_week(WeekRequest(10, 3, "half"), COMMON_PATH)
     assert calendar_of(plan, MONDAY, time(17)) == calendar_of(plan, MONDAY, time(17))
 
 

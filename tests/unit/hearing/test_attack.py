@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import scipy  # its parts are loaded where they are first used
 
-from evenhand.hearing.onsets.attack import Timed, time_hits
+from evenhand.hearing.onsets.attack import TimedHits, time_hits
 from tests.unit.hearing.sounds import RATE_HZ, Array, bursts, evenly, floor_of_noise
 
 
@@ -112,6 +112,6 @@ def test_hits_at_either_edge_of_the_take_stay_finite() -> None:
 def test_some_hits_are_picked_and_joined_again(rng: np.random.Generator) -> None:
     at_s = evenly(0.3, 0.2, 8)
     timed = time_hits(bursts(at_s).astype(np.float32), RATE_HZ, rough(at_s, rng))
-    again = Timed.joined([timed.only(np.arange(3)), timed.only(np.arange(3, 8))])
+    again = TimedHits.joined([timed.only(np.arange(3)), timed.only(np.arange(3, 8))])
     np.testing.assert_array_equal(again.times_s, timed.times_s)
     np.testing.assert_array_equal(again.levels_db, timed.levels_db)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from evenhand.hearing.alignment.beginning import Told, begin
+from evenhand.hearing.alignment.beginning import KnownStart, begin
 from evenhand.report.words.remarks import all_remarks
 from evenhand.synthesis.player import SimulatedTake
 from evenhand.take import Heard
@@ -92,12 +92,12 @@ def test_a_first_hit_that_sounds_unlike_the_others_is_played() -> None:
     times = evenly(0.5, 0.25, 32)
     strange = candidates_at(times)
     strange.colour[0] = np.linspace(-20, 20, strange.colour.shape[1])
-    begun = begin(score_of(EIGHT, "1/4=120"), strange, None, Told())
+    begun = begin(score_of(EIGHT, "1/4=120"), strange, None, KnownStart())
     assert begun is not None
     assert begun.seen.times_s[begun.path.candidates].tolist() == times.tolist()
 
 
 def test_nothing_found_begins_nowhere() -> None:
     score = score_of(EIGHT, "1/4=120")
-    assert begin(score, candidates_at([]), None, Told()) is None
-    assert begin(score, candidates_at([]), None, Told(begins_at_s=1.0)) is None
+    assert begin(score, candidates_at([]), None, KnownStart()) is None
+    assert begin(score, candidates_at([]), None, KnownStart(begins_at_s=1.0)) is None

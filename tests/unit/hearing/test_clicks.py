@@ -11,7 +11,7 @@ import pytest
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.find import find_click
 from evenhand.hearing.clicks.sound import WithoutClick, without_click
-from evenhand.hearing.onsets.candidates import moments
+from evenhand.hearing.onsets.candidates import find_onsets
 from tests.unit.hearing.sounds import RATE_HZ, Array, Floats, bursts, clicks, evenly, floor_of_noise, played
 
 BEAT_S = 0.5004567  # no whole number of samples
@@ -22,7 +22,7 @@ def found_in(
     samples: Array | Floats, beat_s: float | None = BEAT_S, rate_hz: int = RATE_HZ
 ) -> HeardClick | None:
     take = samples.astype(np.float32)
-    _, found = moments(take, rate_hz)
+    _, found = find_onsets(take, rate_hz)
     return find_click(take, rate_hz, found, beat_s)
 
 

@@ -10,13 +10,13 @@ import pytest
 
 from evenhand.hearing.alignment.ambiguity import (
     FROM_HABIT,
-    Doubt,
-    doubt_beginning,
+    Ambiguity,
+    beginning_ambiguity,
+    exercise_mismatch,
     other_tempos,
     tempo_warning,
-    unlike_exercise,
 )
-from evenhand.hearing.alignment.follow import Evidence, follow
+from evenhand.hearing.alignment.follow import CostModel, align
 from evenhand.hearing.alignment.score import Score
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.remarks import remark_words
@@ -40,32 +40,32 @@ def extra(n: int) -> tuple[ExtraHit, ...]:
 
 
 def test_a_take_of_the_exercise_is_like_it() -> None:
-    assert unlike_exercise(SCORE, Heard(hits(30, 10.0), missed(2), extra(3))) is None
+    assert exercise_mismatch(SCORE, Heard(hits(30, 10.0), missed(2), extra(3))) is None
 
 
 def test_a_take_with_most_notes_unmatched_is_unlike_it_and_says_so_in_figures() -> None:
-    said = unlike_exercise(SCORE, Heard(hits(23), missed(41), extra(7)))
+    said = exercise_mismatch(SCORE, Heard(hits(23), missed(41), extra(7)))
     assert said is not None
     assert "41 of 64 notes unmatched, 7 hits that are not in it" in remark_words(said)
 
 
 def test_a_take_full_of_other_strokes_is_unlike_it() -> None:
-    assert unlike_exercise(SCORE, Heard(hits(20), (), extra(15))) is not None
+    assert exercise_mismatch(SCORE, Heard(hits(20), (), extra(15))) is not None
 
 
 def test_strokes_that_stand_nowhere_near_the_notes_are_unlike_it() -> None:
     """An eighth lasts 250 ms: strokes a third of it off are no player's of this exercise."""
-    assert unlike_exercise(SCORE, Heard(hits(30, 80.0))) is not None
-    assert unlike_exercise(SCORE, Heard(hits(30, 20.0))) is None
+    assert exercise_mismatch(SCORE, Heard(hits(30, 80.0))) is not None
+    assert exercise_mismatch(SCORE, Heard(hits(30, 20.0))) is None
 
 
 def test_grace_notes_not_heard_are_no_sign_of_another_exercise() -> None:
     graces = tuple(replace(note, grace=True) for note in missed(30))
-    assert unlike_exercise(SCORE, Heard(hits(30), graces)) is None
+    assert exercise_mismatch(SCORE, Heard(hits(30), graces)) is None
 
 
 def test_nothing_is_unlike_any_exercise() -> None:
-    assert unlike_exercise(SCORE, Heard(())) is not None
+    assert exercise_mismatch(SCORE, Heard(())) is not None
 
 
 def test_other_tempos_are_half_and_double_where_there_are_such() -> None:
@@ -86,14 +86,14 @@ def test_a_tempo_within_fifteen_percent_is_not(bpm: float | None) -> None:
     assert tempo_warning(Tempo(Fraction(1, 4), 120), Heard((), tempo_bpm=bpm)) == ()
 
 
-def begun(score: Score, times_s: Array, match: Array, elsewhere: float, extra: float = 5.0) -> Doubt:
+def begun(score: Score, times_s: Array, match: Array, elsewhere: float, extra: float = 5.0) -> Ambiguity:
     """Follow, and ask whether another beginning would do."""
     n, m = len(times_s), len(score)
     start = np.tile(np.where(np.arange(m) == 0, 0.0, elsewhere), (n, 1))
-    evidence = Evidence(times_s, np.full(n, extra), match, start)
-    path = follow(score, evidence)
+    costs = CostModel(times_s, np.full(n, extra), match, start)
+    path = align(score, costs)
     assert path is not None
-    return doubt_beginning(score, evidence, path, clicked=False)
+    return beginning_ambiguity(score, costs, path, clicked=False)
 
 
 @pytest.mark.parametrize("n", [20, 40, 320])
@@ -110,22 +110,22 @@ def test_where_accents_say_so_it_fits_one_only() -> None:
     times, match = evenly(0.7, 0.25, 40), np.zeros((40, 8))
     match[np.arange(40) % 8 == 0, 1:] = 3.0
     match[np.arange(40) % 8 != 0, 0] = 3.0
-    assert begun(SCORE, times, match, elsewhere=0.0) == Doubt()
+    assert begun(SCORE, times, match, elsewhere=0.0) == Ambiguity()
 
 
 def test_where_habit_alone_says_so_that_is_a_warning() -> None:
     """Beginning elsewhere is 4 nats less likely, and nothing else differs."""
-    doubt = begun(SCORE, evenly(0.7, 0.25, 40), np.zeros((40, 8)), elsewhere=4.0)
-    assert doubt == Doubt(warnings=(FROM_HABIT,))
+    remark = begun(SCORE, evenly(0.7, 0.25, 40), np.zeros((40, 8)), elsewhere=4.0)
+    assert remark == Ambiguity(warnings=(FROM_HABIT,))
 
 
 def test_another_way_that_gives_the_same_hands_is_no_doubt() -> None:
     """One hand only: whichever note it began with, the hand is the same."""
-    doubt = begun(score_of("1/8: RRRR"), evenly(0.7, 0.25, 24), np.zeros((24, 4)), elsewhere=0.0)
-    assert doubt == Doubt()
+    remark = begun(score_of("1/8: RRRR"), evenly(0.7, 0.25, 24), np.zeros((24, 4)), elsewhere=0.0)
+    assert remark == Ambiguity()
 
 
 def test_a_take_that_must_begin_at_the_top_is_no_doubt() -> None:
     """Neither elsewhere, nor with a later blow: leaving one out is too dear."""
-    doubt = begun(SCORE, evenly(0.7, 0.25, 40), np.zeros((40, 8)), elsewhere=20.0, extra=15.0)
-    assert doubt == Doubt()
+    remark = begun(SCORE, evenly(0.7, 0.25, 40), np.zeros((40, 8)), elsewhere=20.0, extra=15.0)
+    assert remark == Ambiguity()

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.hearing.alignment.follow import Evidence, Path, follow
+from evenhand.hearing.alignment.follow import Alignment, CostModel, align
 from evenhand.hearing.alignment.score import Score
 from tests.unit.hearing.sounds import Array, evenly, score_of
 
@@ -16,16 +16,16 @@ BEGUN_ELSEWHERE = 6.0
 SCORE = score_of("1/8: RLRR LRLL", "1/4=120")  # 0.25 s a note
 
 
-def followed(times_s: Array, score: Score = SCORE, extra: float | Array = 5.0) -> Path:
+def followed(times_s: Array, score: Score = SCORE, extra: float | Array = 5.0) -> Alignment:
     """Follow clear candidates of one kind; beginning elsewhere than at the top is dear."""
     n, m = len(times_s), len(score)
     start = np.tile(np.where(np.arange(m) == 0, 0.0, BEGUN_ELSEWHERE), (n, 1))
-    path = follow(score, Evidence(times_s, np.full(n, extra), np.zeros((n, m)), start))
+    path = align(score, CostModel(times_s, np.full(n, extra), np.zeros((n, m)), start))
     assert path is not None
     return path
 
 
-def numbers(path: Path) -> list[int]:
+def numbers(path: Alignment) -> list[int]:
     return [int(note) for note in path.notes]
 
 
@@ -90,7 +90,7 @@ def test_what_sounds_before_the_first_note_can_be_left_out() -> None:
     match, start = np.zeros((n, m)), np.tile(np.where(np.arange(m) == 0, 0.0, BEGUN_ELSEWHERE), (n, 1))
     match[:4] = 4.0
     extra = np.where(np.arange(n) < 4, 0.8, 5.0)
-    path = follow(SCORE, Evidence(times, extra, match, start))
+    path = align(SCORE, CostModel(times, extra, match, start))
     assert path is not None
     assert path.candidates[0] == 4
     assert numbers(path) == list(range(24))
@@ -108,4 +108,4 @@ def test_an_exercise_of_one_note_is_followed() -> None:
 
 
 def test_no_candidates_are_no_path() -> None:
-    assert follow(SCORE, Evidence(np.zeros(0), np.zeros(0), np.zeros((0, 8)), np.zeros((0, 8)))) is None
+    assert align(SCORE, CostModel(np.zeros(0), np.zeros(0), np.zeros((0, 8)), np.zeros((0, 8)))) is None

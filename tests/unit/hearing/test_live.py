@@ -27,12 +27,12 @@ def fed(
 ) -> tuple[list[LiveHit], NDArray[np.float64]]:
     """Feed a take in blocks; give the hits, and when each was told."""
     hits: list[LiveHit] = []
-    told_s: list[float] = []
+    known_s: list[float] = []
     for start in range(0, len(samples), block):
         new = ear.feed(samples[start : start + block].astype(np.float32))
         hits += new
-        told_s += [ear.seconds] * len(new)
-    return hits, np.array(told_s)
+        known_s += [ear.seconds] * len(new)
+    return hits, np.array(known_s)
 
 
 def times(hits: Sequence[LiveHit]) -> NDArray[np.float64]:
@@ -51,9 +51,9 @@ def test_blows_are_told_at_any_rate(rate_hz: int) -> None:
 def test_a_clear_blow_is_told_within_a_block_of_being_certain(block: int) -> None:
     """The law of the design: 12 ms, the block, and less than another hop where blocks are short."""
     true_s = evenly(0.4, 0.083, 12)
-    hits, told_s = fed(LiveEar(RATE_HZ), bursts(true_s), block)
+    hits, known_s = fed(LiveEar(RATE_HZ), bursts(true_s), block)
     assert len(hits) == 12
-    late_s = told_s - true_s
+    late_s = known_s - true_s
     assert late_s.min() >= CERTAIN_S
     assert late_s.max() <= CERTAIN_S + max(block / RATE_HZ, live.HOP_S + block / RATE_HZ) + 0.001
 
@@ -61,8 +61,8 @@ def test_a_clear_blow_is_told_within_a_block_of_being_certain(block: int) -> Non
 def test_a_doubtful_blow_is_told_later_but_in_time() -> None:
     """Snare under noise: most rises are hidden. 60 ms are the aim for all the way to the page."""
     take = played("1/16: >RLRR >LRLL", "1/4=120", 3, instrument="snare", noise_snr_db=25)
-    hits, told_s = fed(LiveEar(take.rate_hz), take.samples)
-    assert (told_s - times(hits)).max() < DOUBTFUL_S + 2 * BLOCK / RATE_HZ
+    hits, known_s = fed(LiveEar(take.rate_hz), take.samples)
+    assert (known_s - times(hits)).max() < DOUBTFUL_S + 2 * BLOCK / RATE_HZ
 
 
 def test_steady_noise_is_no_blow() -> None:

@@ -5,34 +5,34 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.hearing.alignment.follow import Path, best_path, explained, wanting
+from evenhand.hearing.alignment.follow import Alignment, best_alignment, matched_ratio, missed_ratio
 from tests.unit.hearing.sounds import candidates_at, evenly, score_of
 
 SCORE = score_of("1/8: RLRR LRLL", "1/4=120")
 
 
-def path_of(candidates: list[int], notes: list[int], stretches: list[int] | None = None) -> Path:
+def path_of(candidates: list[int], notes: list[int], stretches: list[int] | None = None) -> Alignment:
     where = stretches or [0] * len(notes)
-    return Path(np.array(candidates), np.array(notes), np.array(where), 1.0)
+    return Alignment(np.array(candidates), np.array(notes), np.array(where), 1.0)
 
 
 def test_wanting_are_the_notes_skipped_for_each_note_heard() -> None:
     """By hand: two of eight; what a stop cut off is not wanting."""
-    assert wanting(path_of([0, 1, 2, 3], [0, 1, 3, 5])) == pytest.approx(2 / 4)
-    assert wanting(path_of([0, 1, 2, 3], [0, 1, 8, 9], [0, 0, 1, 1])) == 0
+    assert missed_ratio(path_of([0, 1, 2, 3], [0, 1, 3, 5])) == pytest.approx(2 / 4)
+    assert missed_ratio(path_of([0, 1, 2, 3], [0, 1, 8, 9], [0, 0, 1, 1])) == 0
 
 
 def test_explained_are_the_clear_candidates_taken_for_notes() -> None:
     """By hand: four are clear, three of them taken; the faint fifth does not count."""
     found = candidates_at(evenly(0.0, 0.25, 5), strength=np.array([8.0, 8.0, 8.0, 8.0, 2.5]))
-    assert explained(path_of([0, 1, 2], [0, 1, 2]), found) == pytest.approx(3 / 4)
+    assert matched_ratio(path_of([0, 1, 2], [0, 1, 2]), found) == pytest.approx(3 / 4)
 
 
 def test_clear_candidates_are_followed_alone_where_they_leave_nothing_wanting() -> None:
     clear = evenly(0.5, 0.25, 24)
     times = np.sort(np.concatenate([clear, clear[:-1:3] + 0.1]))
     strength = np.where(np.isin(times, clear), 8.0, 2.4)
-    followed = best_path(SCORE, candidates_at(times, strength), None)
+    followed = best_alignment(SCORE, candidates_at(times, strength), None)
     assert followed is not None
     path, seen, _ = followed
     assert seen.times_s[path.candidates].tolist() == clear.tolist()
@@ -43,7 +43,7 @@ def test_faint_candidates_fill_in_where_notes_are_wanting() -> None:
     """Every fourth note is faint: it is found among the faint ones, and taken."""
     times = evenly(0.5, 0.25, 32)
     strength = np.where(np.arange(32) % 4 == 3, 2.6, 8.0)
-    followed = best_path(SCORE, candidates_at(times, strength), None)
+    followed = best_alignment(SCORE, candidates_at(times, strength), None)
     assert followed is not None
     path, seen, _ = followed
     assert seen.times_s[path.candidates].tolist() == times.tolist()
@@ -51,4 +51,4 @@ def test_faint_candidates_fill_in_where_notes_are_wanting() -> None:
 
 
 def test_no_candidates_are_no_way() -> None:
-    assert best_path(SCORE, candidates_at([]), None) is None
+    assert best_alignment(SCORE, candidates_at([]), None) is None

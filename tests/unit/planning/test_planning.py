@@ -12,20 +12,20 @@ from evenhand.music.exercise import Tempo, note_value
 from evenhand.music.text import parse_exercise
 from evenhand.music.writing.difficulty import hand_changes
 from evenhand.planning.practice import (
-    Choice,
+    PracticeChoice,
     PracticePlan,
     beat_for,
     repetitions_for,
     tempo_for,
     turn_seconds,
 )
-from evenhand.planning.week import PAGE, PlanAsked, choose_page, plan_days
+from evenhand.planning.week import PAGE, WeekProblem, choose_page, plan_days
 from evenhand.progress.stages.path import COMMON_PATH, Stage
 
 STICKINGS = ["RLRR LRLL", "RLLR LRRL", "RRLR LLRL", "RLRL LRLR", "RRLL RRLL", "RRRL LLLR", "RLRL RLRL"]
 
 
-def choice(text: str, rank: int = 0, **more: object) -> Choice:
+def choice(text: str, rank: int = 0, **more: object) -> PracticeChoice:
     exercise = parse_exercise(text)
     asked = {
         "worth": 1.0,
@@ -35,7 +35,7 @@ def choice(text: str, rank: int = 0, **more: object) -> Choice:
         "ceiling_notes": None,
         **more,
     }
-    return Choice(exercise, text, rank, **asked)  # type: ignore[arg-type]
+    return PracticeChoice(exercise, text, rank, **asked)  # type: ignore[arg-type]
 
 
 CHOICES = tuple(choice(f"1/8: {sticking}", rank) for rank, sticking in enumerate(STICKINGS))
@@ -49,7 +49,7 @@ def stage(name: str) -> Stage:
 
 def plan(name: str = "half", *, minutes: float = 15, days: int = 5, seed: int = 0) -> PracticePlan:
     beside = tuple((stage(stroke), int(60 * each)) for stroke, each in stage(name).beside)
-    return plan_days(PlanAsked(int(60 * minutes), days, stage(name), CHOICES, beside, seed))[0]
+    return plan_days(WeekProblem(int(60 * minutes), days, stage(name), CHOICES, beside, seed))[0]
 
 
 @pytest.mark.parametrize("name", ["half", "full", "tap", "building speed", "rebound doubles", "rebound"])
@@ -125,7 +125,7 @@ def test_a_page_holds_no_more_than_a_student_remembers() -> None:
 def test_the_weak_hand_is_practised_more() -> None:
     left = choice("1/8: LLLR LLRL", weak_share=0.75)
     right = choice("1/8: RRRL RRLR", weak_share=0.25)
-    made, _ = plan_days(PlanAsked(600, 5, stage("half"), (left, right)))
+    made, _ = plan_days(WeekProblem(600, 5, stage("half"), (left, right)))
     counts = [
         sum(item.exercise is each.exercise for day in made.days for item in day.items)
         for each in (left, right)
@@ -177,4 +177,4 @@ def test_short_exercises_are_repeated_within_the_stage() -> None:
 
 def test_a_day_too_short_for_any_turn_is_refused_with_the_reason() -> None:
     with pytest.raises(WrongOptions, match="the shortest turn takes"):
-        plan_days(PlanAsked(20, 1, stage("half"), CHOICES))
+        plan_days(WeekProblem(20, 1, stage("half"), CHOICES))

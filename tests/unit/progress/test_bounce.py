@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from evenhand.arrays import Floats
-from evenhand.progress.bounce.judge import STEP_S, Loudness, PadFloor, judge_drop
+from evenhand.progress.bounce.judge import STEP_S, LoudnessCurve, PadFloor, judge_drop
 from tests.unit.progress.drops import blows_of, falling
 
 
-def loudness_of(times: Floats, kept: float, *, floor_db: float = -90.0, end_s: float = 6.0) -> Loudness:
+def loudness_of(times: Floats, kept: float, *, floor_db: float = -90.0, end_s: float = 6.0) -> LoudnessCurve:
     """Give a pad's curve: each blow is loud at its moment and 60 dB lower 30 ms later."""
     at = np.arange(round(end_s / STEP_S)) * STEP_S
     curve = np.full(len(at), floor_db)
@@ -20,7 +20,7 @@ def loudness_of(times: Floats, kept: float, *, floor_db: float = -90.0, end_s: f
         since = at - blow
         level = -20 + 20 * np.log10(kept) * k - 2000 * since
         curve = np.where((since > -0.004) & (since < 0.1), np.maximum(curve, level), curve)
-    return Loudness(curve)
+    return LoudnessCurve(curve)
 
 
 def test_a_drop_that_dies_away_is_free() -> None:

@@ -16,8 +16,13 @@ from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
 from evenhand.progress.ceiling.over_weeks import CeilingPosterior, ceiling_posterior, tries_of
 from evenhand.progress.history import History, PastTake
-from evenhand.progress.trends.trajectory import by_day, followed_course
-from evenhand.progress.trends.values import CoursePoint, FollowedMeasure, MeasureCourse, StudentProgress
+from evenhand.progress.trends.trajectory import by_day, measure_trajectory
+from evenhand.progress.trends.values import (
+    FollowedMeasure,
+    MeasureTrajectory,
+    StudentProgress,
+    TrajectoryPoint,
+)
 from evenhand.progress.trends.weeks import follow
 from tests.histories import LAPSE, WIDTH, a_take, day, figure
 
@@ -46,15 +51,15 @@ def weeks() -> StudentProgress:
     return follow(History(six_weeks(), (), (), "Ines"))
 
 
-def course(progress: StudentProgress, words: str, hand: str | None = None) -> MeasureCourse:
+def course(progress: StudentProgress, words: str, hand: str | None = None) -> MeasureTrajectory:
     (exercise,) = progress.exercises
-    return next(each for each in exercise.courses if each.followed.words == words and each.hand == hand)
+    return next(each for each in exercise.trajectories if each.followed.words == words and each.hand == hand)
 
 
 def test_a_hand_that_settles_is_followed_to_where_it_levels_off(weeks: StudentProgress) -> None:
     left = course(weeks, "timing, spread", "L")
     assert left.change is not None
-    assert left.change.told == "better"
+    assert left.change.direction == "better"
     assert left.curve is not None
     assert left.curve.end.ci95 is not None
     assert left.curve.end.ci95[0] <= 6.0 <= left.curve.end.ci95[1]
@@ -65,13 +70,13 @@ def test_a_hand_that_settles_is_followed_to_where_it_levels_off(weeks: StudentPr
 def test_a_hand_that_stays_the_same_is_not_said_to_change(weeks: StudentProgress) -> None:
     right = course(weeks, "timing, spread", "R")
     assert right.change is not None
-    assert (right.change.told, right.curve, right.plateau) == ("can't tell", None, None)
+    assert (right.change.direction, right.curve, right.plateau) == ("can't tell", None, None)
 
 
 def test_a_balance_that_comes_right_is_better_and_its_rate_is_told(weeks: StudentProgress) -> None:
     balance = course(weeks, "level, right minus left")
     assert balance.change is not None
-    assert balance.change.told == "better"
+    assert balance.change.direction == "better"
     assert balance.change.per_week.ci95 is not None
     assert balance.change.per_week.ci95[0] <= -0.49 <= balance.change.per_week.ci95[1]
     assert balance.audible_from == 1.0
@@ -93,17 +98,17 @@ def test_a_balance_that_got_worse_and_stays_so_has_no_plateau() -> None:
     balance = course(follow(History(tuple(takes))), "level, right minus left")
     assert balance.plateau is None
     assert balance.change is not None
-    assert balance.change.told == "worse"
+    assert balance.change.direction == "worse"
 
 
 def test_a_balance_that_crosses_over_and_goes_on_is_worse() -> None:
     points = [
-        CoursePoint(take, float(x), figure(-0.2 - 0.1 * x, 0.3, "dB"))
+        TrajectoryPoint(take, float(x), figure(-0.2 - 0.1 * x, 0.3, "dB"))
         for x, take in zip(range(0, 30, 3), six_weeks(), strict=False)
     ]
-    change = followed_course(BALANCE, None, points).change
+    change = measure_trajectory(BALANCE, None, points).change
     assert change is not None
-    assert change.told == "worse"
+    assert change.direction == "worse"
 
 
 def test_takes_of_other_notes_or_strokes_are_followed_apart() -> None:
@@ -146,9 +151,9 @@ def test_two_takes_of_one_day_count_as_one_day_the_surer_for_more() -> None:
     """By hand: errors 1 and 2, so weights 1 and 1/4: (0 + 5/4) / (5/4) = 1, error 1 / sqrt(5/4) = 0.8944."""
     take = a_take(day(0))
     points = [
-        CoursePoint(take, 0.0, figure(0.0, 1.959964, "dB")),
-        CoursePoint(take, 0.0, figure(5.0, 2 * 1.959964, "dB")),
-        CoursePoint(take, 1.0, Measure(9.0, 1, "dB")),  # no interval: left out
+        TrajectoryPoint(take, 0.0, figure(0.0, 1.959964, "dB")),
+        TrajectoryPoint(take, 0.0, figure(5.0, 2 * 1.959964, "dB")),
+        TrajectoryPoint(take, 1.0, Measure(9.0, 1, "dB")),  # no interval: left out
     ]
     days = by_day(points, on_log=False)
     assert (days.x.tolist(), days.takes) == ([0.0], 2)
@@ -160,7 +165,7 @@ def test_the_order_of_takes_within_a_day_makes_no_difference() -> None:
     a_day, b_day = six_weeks(1), six_weeks(2)
     one = follow(History(tuple(sorted((*a_day, *b_day), key=lambda take: take.day))))
     other = follow(History(tuple(sorted((*b_day, *a_day), key=lambda take: take.day))))
-    for a, b in zip(one.exercises[0].courses, other.exercises[0].courses, strict=True):
+    for a, b in zip(one.exercises[0].trajectories, other.exercises[0].trajectories, strict=True):
         assert a.change is not None
         assert b.change is not None
         assert a.change.per_week.value == pytest.approx(b.change.per_week.value)
@@ -238,7 +243,7 @@ def test_a_tempo_far_under_the_ceiling_is_reached_and_one_far_over_is_not_promis
     assert reached is not None
     assert reached.wish is not None
     assert reached.wish.reach == "reached"
-    assert reached.told == "better"
+    assert reached.direction == "better"
     assert far is not None
     assert far.wish is not None
     assert (far.wish.reach, far.wish.not_before_days) == ("can't tell", far.wish.horizon_days)
@@ -258,7 +263,7 @@ def test_a_wish_in_another_beat_is_the_same_tempo() -> None:
 def test_tempos_that_do_not_bound_the_ceiling_give_none(weeks: StudentProgress) -> None:
     (exercise,) = weeks.exercises
     assert exercise.ceiling is not None
-    assert (exercise.ceiling.end.value, exercise.ceiling.told, exercise.ceiling.band) == (
+    assert (exercise.ceiling.end.value, exercise.ceiling.direction, exercise.ceiling.band) == (
         None,
         "can't tell",
         (),

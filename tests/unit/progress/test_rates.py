@@ -7,22 +7,22 @@ import pytest
 
 from evenhand.arrays import Floats
 from evenhand.progress.minute.rates import (
-    Strokes,
+    TimedStrokes,
     alternation_ms,
     interval_ms,
     interval_sd_ms,
     level_difference_db,
-    rate_course,
+    rate_over_time,
     second_hand_late_ms,
     tiring,
 )
 from evenhand.progress.statistics import slope_of
 
 
-def strokes_at(times: Floats, levels: Floats | None = None) -> Strokes:
+def strokes_at(times: Floats, levels: Floats | None = None) -> TimedStrokes:
     n = len(times)
     heard = np.ones(n, dtype=bool)
-    return Strokes(times, np.arange(n), heard, np.full(n, -20.0) if levels is None else levels)
+    return TimedStrokes(times, np.arange(n), heard, np.full(n, -20.0) if levels is None else levels)
 
 
 def slowing(rng: np.random.Generator, rate: float, slope: float, *, sd_s: float = 0.002) -> Floats:
@@ -35,7 +35,7 @@ def slowing(rng: np.random.Generator, rate: float, slope: float, *, sd_s: float 
 
 
 def test_an_even_train_has_its_rate_everywhere() -> None:
-    at, rate = rate_course(strokes_at(1.0 + np.arange(601) / 10))
+    at, rate = rate_over_time(strokes_at(1.0 + np.arange(601) / 10))
     assert len(at) == 30
     assert rate == pytest.approx(10.0)
     assert at[0] == pytest.approx(2.0)

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.minute import MinuteAsked, hear_minute
+from evenhand.acts.takes.minute import MinuteRequest, hear_minute
 from evenhand.progress.bounce.restitution import HeardBounce
 from evenhand.progress.minute.rates import HeardMinute
 from evenhand.report.plots.bounce import bounce_drawing, bounce_page
@@ -27,7 +27,7 @@ NASTY = '<b>&"x'
 def a_minute(seconds: float = 62.0, rate: float = 10.0) -> HeardMinute:
     times = (1.0 + np.arange(round(rate * seconds)) / rate).tolist()
     opens = FakeTakes({"m.mid": midi_take(times, [-12.0] * len(times))})
-    return hear_minute(Path("m.mid"), MinuteAsked(), opens=opens)
+    return hear_minute(Path("m.mid"), MinuteRequest(), opens=opens)
 
 
 def some_drops() -> HeardBounce:

@@ -7,13 +7,13 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from evenhand.planning.load.counts import HandLoad, LoadCourse, LoadKind, WeekLoad, jumps_of
+from evenhand.planning.load.counts import HandLoad, LoadKind, WeekLoad, WeeklyLoad, jumps_of
 from evenhand.report.plots.load import HALF_X, MOST_STICKS, RIGHT, WIDTH, load_picture, stick_unit
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def course(*strokes: tuple[int, int], kind: LoadKind = "recorded", empty_before: int = 0) -> LoadCourse:
+def course(*strokes: tuple[int, int], kind: LoadKind = "recorded", empty_before: int = 0) -> WeeklyLoad:
     weeks = tuple(
         WeekLoad(
             f"2026-W{i:02d}",
@@ -26,7 +26,7 @@ def course(*strokes: tuple[int, int], kind: LoadKind = "recorded", empty_before:
         )
         for i, (right, left) in enumerate(strokes, start=1)
     )
-    return LoadCourse(kind, weeks, jumps_of(weeks))
+    return WeeklyLoad(kind, weeks, jumps_of(weeks))
 
 
 def sticks(svg: ET.Element, hand: str) -> list[int]:
@@ -75,7 +75,7 @@ def test_two_loads_stand_one_under_the_other() -> None:
 
 
 def test_nothing_counted_is_still_a_picture() -> None:
-    assert "Nothing recorded" in said(ET.fromstring(load_picture([LoadCourse("recorded", (), ())])))
+    assert "Nothing recorded" in said(ET.fromstring(load_picture([WeeklyLoad("recorded", (), ())])))
 
 
 @pytest.mark.parametrize("most", [1, 36, 37, 38, 370, 371, 999_999])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from evenhand.music.exercise import Hand
-from evenhand.planning.load.counts import HandLoad, LoadCourse, WeekLoad, jumps_of
+from evenhand.planning.load.counts import HandLoad, WeekLoad, WeeklyLoad, jumps_of
 from evenhand.report.words.load import NO_LIMIT, jump_lines, load_words, note_lines
 
 
@@ -15,8 +15,8 @@ def week(number: int, right: int, left: int, *, unknown: int = 0, empty_before: 
     return WeekLoad(f"2026-W{number:02d}", monday, 1, 2, 5.0, hands, unknown, empty_before)
 
 
-def recorded(*weeks: WeekLoad, begins: date = date(2026, 3, 9)) -> LoadCourse:
-    return LoadCourse("recorded", weeks, jumps_of(weeks), begins)
+def recorded(*weeks: WeekLoad, begins: date = date(2026, 3, 9)) -> WeeklyLoad:
+    return WeeklyLoad("recorded", weeks, jumps_of(weeks), begins)
 
 
 def test_strokes_without_a_hand_are_in_the_sum_and_said_apart() -> None:

@@ -12,7 +12,7 @@ import pytest
 from evenhand.acts.weeks.progress import progress_drawing, show_progress
 from evenhand.measuring.values import Measure
 from evenhand.progress.history import History
-from evenhand.progress.trends.values import CeilingCourse, StudentProgress, WeekCeiling, WishedTempo
+from evenhand.progress.trends.values import CeilingTrajectory, StudentProgress, WeekCeiling, WishedTempo
 from evenhand.report.words.progress import ceiling_words, day_at, wish_words
 from tests.histories import FIRST, a_take, day
 
@@ -57,7 +57,7 @@ def test_it_is_one_image_with_its_words(svg: ET.Element) -> None:
 
 
 def test_every_take_is_drawn_for_each_hand(weeks: StudentProgress, svg: ET.Element) -> None:
-    by_hand = [course for course in weeks.exercises[0].courses if course.hand == "L"]
+    by_hand = [course for course in weeks.exercises[0].trajectories if course.hand == "L"]
     points = sum(len(course.points) for course in by_hand)
     assert points == 24 * len(by_hand)
     assert joined(svg, "stick l").count("M") == points + 1  # and one in the key
@@ -128,5 +128,5 @@ def test_a_ceiling_that_cannot_be_followed_says_what_the_newest_week_tells(
     week: WeekCeiling, words: str
 ) -> None:
     percent = Measure(None, 40, "%")
-    course = CeilingCourse(Fraction(1, 8), (week,), NOTHING, NOTHING, percent, "can't tell", 40, 3)
+    course = CeilingTrajectory(Fraction(1, 8), (week,), NOTHING, NOTHING, percent, "can't tell", 40, 3)
     assert words in ceiling_words(course, FIRST)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from evenhand.acts.weeks.document import plan_from_json, plan_to_json
-from evenhand.acts.weeks.plan import WeekAsked, plan_week
+from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Book
 from evenhand.music.exercise import Tempo
@@ -58,7 +58,7 @@ def test_a_row_takes_its_turns_with_count_in_and_rest() -> None:
 
 @pytest.mark.parametrize("stage", [stage.name for stage in COMMON_PATH.stages])
 def test_a_proposed_week_that_is_not_touched_stays_as_it_was(stage: str) -> None:
-    plan = plan_week(WeekAsked(15, 3, stage, starts=MONDAY), COMMON_PATH)
+    plan = plan_week(WeekRequest(15, 3, stage, starts=MONDAY), COMMON_PATH)
     typed = typed_week(plan)
     again = plan_of(typed, add_up(typed, titles_of([])), student="", starts=MONDAY)
     assert plan_to_json(again) == plan_to_json(plan)

@@ -24,7 +24,7 @@ from evenhand.progress.bounce.judge import (
     LASTS_S,
     STEP_S,
     BlowsOfDrop,
-    Loudness,
+    LoudnessCurve,
     PadFloor,
     compare,
     judge_drop,
@@ -42,7 +42,7 @@ PIECE_S = 120
 SILENCE = 1e-14
 
 
-def loudness_of(take: SoundTake) -> Loudness:
+def loudness_of(take: SoundTake) -> LoudnessCurve:
     """Follow the loudness of a take from 100 Hz up, piece by piece, so that memory does not grow with it."""
     step, lasts = round(STEP_S * FRAME_HZ), round(LASTS_S * FRAME_HZ)
     power = [_power(piece, take.rate_hz) for _, piece in take.blocks(PIECE_S * take.rate_hz)]
@@ -50,7 +50,7 @@ def loudness_of(take: SoundTake) -> Loudness:
     first = np.arange(0, max(len(total) - 1, 1), step)
     last = np.minimum(first + lasts, len(total) - 1)
     mean = (total[last] - total[first]) / np.maximum(last - first, 1)
-    return Loudness(10 * np.log10(mean + SILENCE))
+    return LoudnessCurve(10 * np.log10(mean + SILENCE))
 
 
 def _power(piece: Singles, rate_hz: int) -> Floats:
@@ -86,7 +86,7 @@ def hear_bounce(
 def _judged(
     blows: Sequence[BlowsOfDrop],
     stray_s: Floats,
-    loudness: Loudness | PadFloor,
+    loudness: LoudnessCurve | PadFloor,
     labels: Sequence[str],
     take: SoundTake | MidiTake,
     name: str,
@@ -108,13 +108,13 @@ def _judged(
     )
 
 
-def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats, Loudness | PadFloor]:
+def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats, LoudnessCurve | PadFloor]:
     """Find the drops in sound; every hit is then timed by the shape of its attack."""
     from evenhand.hearing.onsets.attack import time_hits
-    from evenhand.hearing.onsets.candidates import moments
+    from evenhand.hearing.onsets.candidates import find_onsets
 
     samples = cast("Singles", take.samples)
-    _, found = moments(samples, take.rate_hz)
+    _, found = find_onsets(samples, take.rate_hz)
     timed = time_hits(samples, take.rate_hz, found.times_s)
     chains, stray = find_drops(found.times_s, found.strength, timed.levels_db)
     sure = (timed.fit_gain > SURE_GAIN) | (found.strength > STRONG)
@@ -123,7 +123,7 @@ def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats, Loudness | Pa
     return [each for each in blows if len(each.times_s)], found.times_s[list(stray)], loudness_of(take)
 
 
-def _in_midi(take: MidiTake) -> tuple[list[BlowsOfDrop], Floats, Loudness | PadFloor]:
+def _in_midi(take: MidiTake) -> tuple[list[BlowsOfDrop], Floats, LoudnessCurve | PadFloor]:
     """Find the drops among the blows of an electronic pad."""
     chains, stray = find_drops(take.times_s, np.full(len(take.times_s), 9.0), take.levels_db)
     blows = [

@@ -22,13 +22,13 @@ from evenhand.progress.minute.rates import (
     RECORD_STROKES,
     Counted,
     HeardMinute,
-    Strokes,
+    TimedStrokes,
     alternation_ms,
     count_strokes,
     interval_ms,
     interval_sd_ms,
     level_difference_db,
-    rate_course,
+    rate_over_time,
     second_hand_late_ms,
     tiring,
 )
@@ -47,7 +47,7 @@ BEYOND_RECORD = (
 
 
 @dataclass(frozen=True, slots=True)
-class MinuteAsked:
+class MinuteRequest:
     """How many seconds are counted from the first stroke on, whether a click sounds, and which hand began."""
 
     seconds: float = 60.0
@@ -62,7 +62,7 @@ class MinuteAsked:
 
 def hear_minute(
     path: Path,
-    asked: MinuteAsked,
+    asked: MinuteRequest,
     *,
     opens: OpensTakes,
     midi_notes: Sequence[int] = SNARE_NOTES,
@@ -77,19 +77,19 @@ def hear_minute(
     return _summed(strokes, due_s, asked, take, path.name)
 
 
-def _in_sound(take: SoundTake, asked: MinuteAsked) -> tuple[Strokes, Floats]:
+def _in_sound(take: SoundTake, asked: MinuteRequest) -> tuple[TimedStrokes, Floats]:
     """Find the train of strokes in sound, and time the hits it goes by."""
     from evenhand.hearing.clicks.find import find_click
     from evenhand.hearing.clicks.sound import without_click
     from evenhand.hearing.onsets.attack import time_hits
-    from evenhand.hearing.onsets.candidates import moments, only_click, without_lone_clicks
+    from evenhand.hearing.onsets.candidates import find_onsets, only_click, without_lone_clicks
 
     samples = cast("Singles", take.samples)
-    moved, found = moments(samples, take.rate_hz)
+    moved, found = find_onsets(samples, take.rate_hz)
     click = find_click(samples, take.rate_hz, found, None) if asked.click == "heard" else None
     if click is not None:
         cleaned = cast("Singles", without_click(samples, take.rate_hz, click))
-        moved, found = moments(cleaned, take.rate_hz)
+        moved, found = find_onsets(cleaned, take.rate_hz)
         found = found.only(~only_click(samples, cleaned, take.rate_hz, found, click))
         moved = without_lone_clicks(samples, cleaned, take.rate_hz, moved, click)
         samples = cleaned
@@ -99,36 +99,36 @@ def _in_sound(take: SoundTake, asked: MinuteAsked) -> tuple[Strokes, Floats]:
     return _exact(counted, timed.times_s, timed.levels_db), counted.due_s
 
 
-def _in_midi(take: MidiTake) -> tuple[Strokes, Floats]:
+def _in_midi(take: MidiTake) -> tuple[TimedStrokes, Floats]:
     """Follow the blows of an electronic pad."""
     train = follow_train(take.times_s, np.full(len(take.times_s), 9.0))
     counted = count_strokes(take.times_s, train, None)
     return _exact(counted, take.times_s[train.hits], take.levels_db[train.hits]), counted.due_s
 
 
-def _exact(counted: Counted, times_s: Floats, levels_db: Floats) -> Strokes:
+def _exact(counted: Counted, times_s: Floats, levels_db: Floats) -> TimedStrokes:
     """Put the exact times and levels of what was heard in their places."""
     times, levels = counted.times_s.copy(), np.full(len(counted.times_s), np.nan)
     times[counted.heard], levels[counted.heard] = times_s, levels_db
     order = np.argsort(times, kind="stable")
     numbers = counted.numbers[order]
     numbers = numbers - (numbers[0] if len(numbers) else 0)
-    return Strokes(times[order], numbers, counted.heard[order], levels[order])
+    return TimedStrokes(times[order], numbers, counted.heard[order], levels[order])
 
 
 def _summed(
-    strokes: Strokes, due_s: Floats, asked: MinuteAsked, take: SoundTake | MidiTake, name: str
+    strokes: TimedStrokes, due_s: Floats, asked: MinuteRequest, take: SoundTake | MidiTake, name: str
 ) -> HeardMinute:
     """Cut the asked time out of the train and sum it up."""
     start = float(strokes.times_s[0])
     inside = strokes.times_s < start + asked.seconds
-    cut = Strokes(*(getattr(strokes, field)[inside] for field in Strokes.__slots__))
+    cut = TimedStrokes(*(getattr(strokes, field)[inside] for field in TimedStrokes.__slots__))
     span, count = float(cut.times_s[-1]) - start, len(cut.times_s)
     beat = span / max(count - 1, 1)
     whole = bool((~inside).any()) or span > asked.seconds - END_BEATS * beat
     seconds = asked.seconds if whole else span
     per_minute = 60.0 * (count / asked.seconds if whole else 1 / beat)
-    at, rate = rate_course(cut)
+    at, rate = rate_over_time(cut)
     left_out = due_s[(due_s > start) & (due_s < start + seconds)]
     stops = int((np.diff(cut.times_s) > 5 * beat).sum())
     return HeardMinute(

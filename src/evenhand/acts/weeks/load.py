@@ -11,11 +11,11 @@ from evenhand.errors import WrongOptions
 from evenhand.planning.load.counts import (
     JUMP,
     Jump,
-    LoadCourse,
     SoundExposure,
     SoundSpell,
     SpellExposure,
     WeekLoad,
+    WeeklyLoad,
     assigned_load,
     recorded_load,
 )
@@ -32,17 +32,17 @@ DIGITS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class ShownLoad:
+class LoadFigures:
     """What was asked for; None where it was not. ``left_out`` names takes that told nothing."""
 
-    recorded: LoadCourse | None = None
-    assigned: LoadCourse | None = None
+    recorded: WeeklyLoad | None = None
+    assigned: WeeklyLoad | None = None
     sound: SoundExposure | None = None
     student: str = ""
     left_out: tuple[str, ...] = ()
 
     @property
-    def courses(self) -> tuple[LoadCourse, ...]:
+    def loads(self) -> tuple[WeeklyLoad, ...]:
         """The loads there are."""
         return tuple(course for course in (self.recorded, self.assigned) if course is not None)
 
@@ -64,12 +64,12 @@ def read_spells(texts: Iterable[str]) -> tuple[SoundSpell, ...]:
 
 def show_load(
     history: History | None, plans: Sequence[PracticePlan], spells: Sequence[SoundSpell]
-) -> ShownLoad:
+) -> LoadFigures:
     """Count what was recorded and what was assigned, and weigh the sound."""
     if history is None and not plans and not spells:
         raise WrongOptions(got="nothing to count", must_be="--history, --plan or --sound, or several")
     named = [history.student] if history is not None else [plan.student for plan in plans]
-    return ShownLoad(
+    return LoadFigures(
         recorded=None if history is None else recorded_load(history),
         assigned=assigned_load(plans) if plans else None,
         sound=exposure_of(spells) if spells else None,
@@ -78,7 +78,7 @@ def show_load(
     )
 
 
-def load_json(shown: ShownLoad) -> Json:
+def load_json(shown: LoadFigures) -> Json:
     """Turn a load into plain dicts, lists and numbers."""
     return {
         "student": shown.student,
@@ -106,7 +106,7 @@ def _spell(text: str) -> SoundSpell:
     return spell
 
 
-def _course(course: LoadCourse) -> Json:
+def _course(course: WeeklyLoad) -> Json:
     return {
         "weeks": [_week(week) for week in course.weeks],
         "jumps": [_jump(jump) for jump in course.jumps],

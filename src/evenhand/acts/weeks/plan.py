@@ -13,8 +13,8 @@ from evenhand.music.exercise import Hand, Tempo, note_value
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard, hand_changes
 from evenhand.planning.choosing import TakeFindings, Weakness, choose, weaknesses
 from evenhand.planning.load.counts import JUMP, strokes_of
-from evenhand.planning.practice import Choice, PracticePlan, beat_for
-from evenhand.planning.week import PAGE, PlanAsked, plan_days
+from evenhand.planning.practice import PracticeChoice, PracticePlan, beat_for
+from evenhand.planning.week import PAGE, WeekProblem, plan_days
 from evenhand.progress.ceiling.estimate import ceiling_of_both
 from evenhand.progress.history import History, PastTake
 from evenhand.progress.stages.path import PracticePath, Stage
@@ -27,7 +27,7 @@ NO_HISTORY = History()
 
 
 @dataclass(frozen=True, slots=True)
-class WeekAsked:
+class WeekRequest:
     """What the teacher asks of a week. ``before`` is the plan of the week before, where there is one."""
 
     minutes: float
@@ -40,7 +40,7 @@ class WeekAsked:
 
 
 def plan_week(
-    asked: WeekAsked, path: PracticePath, *, book: Book | None = None, history: History = NO_HISTORY
+    asked: WeekRequest, path: PracticePath, *, book: Book | None = None, history: History = NO_HISTORY
 ) -> PracticePlan:
     """Plan a week, the same for the same seed.
 
@@ -53,13 +53,13 @@ def plan_week(
     entries = _entries(book)
     choices, weak = _choices(entries, stage, history)
     beside = tuple((found, int(60 * minutes)) for found, minutes in _beside(stage, path))
-    wanted = PlanAsked(round(60 * asked.minutes), asked.days, stage, choices, beside, asked.seed)
+    wanted = WeekProblem(round(60 * asked.minutes), asked.days, stage, choices, beside, asked.seed)
     plan, page = plan_days(wanted)
     notes = _notes(asked, plan, page, weak, history)
     return replace(plan, student=asked.student or history.student, starts=asked.starts, notes=notes)
 
 
-def _stage(asked: WeekAsked, path: PracticePath) -> Stage:
+def _stage(asked: WeekRequest, path: PracticePath) -> Stage:
     """Find the stage, and check what is asked."""
     wanted = asked.stage.replace("-", " ").replace("_", " ").strip().lower()
     stage = path.stage(wanted)
@@ -94,7 +94,7 @@ def _beside(stage: Stage, path: PracticePath) -> list[tuple[Stage, float]]:
 
 def _choices(
     entries: Sequence[Entry], stage: Stage, history: History
-) -> tuple[tuple[Choice, ...], tuple[Weakness, ...]]:
+) -> tuple[tuple[PracticeChoice, ...], tuple[Weakness, ...]]:
     """Turn a book into what a week can hold: how hard, how fast, what for."""
     weak = weaknesses([_findings(take) for take in history.takes[-LAST_TAKES:]]).found
     weak_hand = _weak_hand(weak)
@@ -104,7 +104,7 @@ def _choices(
     chosen = {each.place: (i, each.reason) for i, each in enumerate(choose(exercises, weak, PAGE))}
     reaches = [_reach(entry, history) for entry in entries]
     return tuple(
-        Choice(
+        PracticeChoice(
             exercise=entry.exercise,
             title=entry.title,
             rank=ranks[place],
@@ -166,9 +166,9 @@ def _reach(entry: Entry, history: History) -> tuple[float | None, tuple[float, f
 
 
 def _notes(
-    asked: WeekAsked,
+    asked: WeekRequest,
     plan: PracticePlan,
-    page: Sequence[Choice],
+    page: Sequence[PracticeChoice],
     weak: Sequence[Weakness],
     history: History,
 ) -> tuple[str, ...]:
@@ -186,7 +186,7 @@ def _notes(
     return (basis, covers, *_load(asked, plan))
 
 
-def _load(asked: WeekAsked, plan: PracticePlan) -> list[str]:
+def _load(asked: WeekRequest, plan: PracticePlan) -> list[str]:
     """Say how the strokes rise over the week, and against the week before."""
     by_day = [_strokes(PracticePlan((day,))) for day in plan.days]
     said = []

@@ -11,9 +11,9 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.progress.history import History
 from evenhand.progress.trends.values import (
-    CeilingCourse,
+    CeilingTrajectory,
     ExerciseProgress,
-    MeasureCourse,
+    MeasureTrajectory,
     StudentProgress,
     WeekCeiling,
     WishedTempo,
@@ -76,12 +76,12 @@ def _exercise(each: ExerciseProgress) -> Json:
         "from": first.isoformat(),
         "to": each.takes[-1].day.isoformat(),
         "tempo_bpm": {key: rounded(bpm, 2) for key, bpm in each.tempos_bpm.items()},
-        "courses": [_course(course, first) for course in each.courses],
+        "courses": [_course(course, first) for course in each.trajectories],
         "ceiling": None if each.ceiling is None else _ceiling(each.ceiling, first),
     }
 
 
-def _course(course: MeasureCourse, first: date) -> Json:
+def _course(course: MeasureTrajectory, first: date) -> Json:
     followed, change, curve, plateau = course.followed, course.change, course.curve, course.plateau
     return {
         "measure": followed.place.format(hand=course.hand),
@@ -96,7 +96,7 @@ def _course(course: MeasureCourse, first: date) -> Json:
         "change": None
         if change is None
         else {
-            "told": change.told,
+            "told": change.direction,
             "per_week": figure(change.per_week),
             "start": figure(change.start),
             "end": figure(change.end),
@@ -123,13 +123,13 @@ def _day(measure: Measure, first: date) -> Json:
     return {"value": value, "ci95": ends}
 
 
-def _ceiling(course: CeilingCourse, first: date) -> Json:
+def _ceiling(course: CeilingTrajectory, first: date) -> Json:
     return {
         "beat": f"{course.beat.numerator}/{course.beat.denominator}",
         "start_bpm": figure(course.start),
         "end_bpm": figure(course.end),
         "per_week": figure(course.per_week),
-        "told": course.told,
+        "told": course.direction,
         "repetitions": course.repetitions,
         "days": course.days,
         "weeks": [_week(week, first) for week in course.weeks],

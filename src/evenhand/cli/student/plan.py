@@ -12,7 +12,7 @@ from evenhand.cli.results import STDOUT, check_places, shown, write_bytes, write
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
-    from evenhand.acts.weeks.plan import WeekAsked
+    from evenhand.acts.weeks.plan import WeekRequest
     from evenhand.planning.practice import PracticePlan
     from evenhand.progress.history import History
 
@@ -95,15 +95,15 @@ def plan(
     """
     first, begins = _first_day(starts), _time(at)
     check_places(json, ics, sheet, reads=(path, before, history and history / "takes.csv", *(book or ())))
-    from evenhand.acts.weeks.plan import WeekAsked
+    from evenhand.acts.weeks.plan import WeekRequest
 
-    asked = WeekAsked(minutes, days, stage, seed, student, first)
+    asked = WeekRequest(minutes, days, stage, seed, student, first)
     planned = _planned(asked, history, book, path, before)
     _give(planned, first, begins, json=json, ics=ics, sheet=sheet)
 
 
 def _planned(
-    asked: WeekAsked, history: Path | None, book: list[Path] | None, path: Path | None, before: Path | None
+    asked: WeekRequest, history: Path | None, book: list[Path] | None, path: Path | None, before: Path | None
 ) -> PracticePlan:
     """Read what the plan rests on, and plan."""
     from dataclasses import replace

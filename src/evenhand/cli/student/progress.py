@@ -14,7 +14,7 @@ from evenhand.cli.results import STDOUT, check_place, check_places, shown, write
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
-    from evenhand.acts.weeks.load import ShownLoad
+    from evenhand.acts.weeks.load import LoadFigures
     from evenhand.progress.history import History
     from evenhand.progress.trends.values import StudentProgress
 
@@ -152,7 +152,7 @@ def _history(folder: Path | None) -> History | None:
         return read_history(folder, opens=open_take, progress=progress)
 
 
-def _load_give(found: ShownLoad, json: Path | None, picture: Path | None) -> None:
+def _load_give(found: LoadFigures, json: Path | None, picture: Path | None) -> None:
     """Write what was asked for, and say the rest in the terminal."""
     if json is not None:
         from evenhand.acts.takes.document import json_of
@@ -162,7 +162,7 @@ def _load_give(found: ShownLoad, json: Path | None, picture: Path | None) -> Non
     if picture is not None:
         from evenhand.report.plots.load import load_picture
 
-        write_text(picture, load_picture(found.courses))
+        write_text(picture, load_picture(found.loads))
     if STDOUT not in {json, picture}:
         from evenhand.cli.tables.load import say
 

@@ -181,10 +181,10 @@ def _minute_hear(
     from evenhand.media.decoder import warm_up
 
     warm_up(take)  # the decoder starts while the rest is loaded
-    from evenhand.acts.takes.minute import MinuteAsked, hear_minute
+    from evenhand.acts.takes.minute import MinuteRequest, hear_minute
     from evenhand.media.open_take import open_take
 
-    asked = MinuteAsked(seconds, click, first)
+    asked = MinuteRequest(seconds, click, first)
     with shown(f"hearing {take.name}") as progress:
         return hear_minute(take, asked, opens=open_take, midi_notes=midi_notes, progress=progress)
 

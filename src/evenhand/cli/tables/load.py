@@ -10,10 +10,10 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from evenhand.acts.weeks.load import ShownLoad
+from evenhand.acts.weeks.load import LoadFigures
 from evenhand.cli.tables.figures import HANDS, INKS, NAMES, STICKS, say_parts
 from evenhand.music.exercise import Hand
-from evenhand.planning.load.counts import LoadCourse, SoundExposure, SpellExposure, WeekLoad
+from evenhand.planning.load.counts import SoundExposure, SpellExposure, WeekLoad, WeeklyLoad
 from evenhand.report.words.figures import EXERCISES_CAUTION
 from evenhand.report.words.load import (
     HEARING_CAUTION,
@@ -40,17 +40,17 @@ SOUND_HEADS = (
 )
 
 
-def say(found: ShownLoad, *, picture: Path | None = None) -> None:
+def say(found: LoadFigures, *, picture: Path | None = None) -> None:
     """Print a load on stdout."""
     say_parts(summary(found, picture=picture))
 
 
-def summary(found: ShownLoad, *, picture: Path | None = None) -> RenderableType:
+def summary(found: LoadFigures, *, picture: Path | None = None) -> RenderableType:
     """Build what is printed."""
     parts: list[RenderableType] = ["", Text(found.student, style="dim")] if found.student else []
-    for course in found.courses:
+    for course in found.loads:
         parts += ["", *_course(course)]
-    if found.courses:
+    if found.loads:
         parts.append(Text(NO_LIMIT, style="dim"))
     parts += [Text(f"Left out: {reason}") for reason in found.left_out]
     if found.sound is not None:
@@ -60,7 +60,7 @@ def summary(found: ShownLoad, *, picture: Path | None = None) -> RenderableType:
     return Padding(Group(*parts, "", Text(EXERCISES_CAUTION, style="dim"), ""), (0, 2))
 
 
-def _course(course: LoadCourse) -> list[RenderableType]:
+def _course(course: WeeklyLoad) -> list[RenderableType]:
     """Give one load: the sentence, a line a week, the jumps, the notes."""
     parts: list[RenderableType] = [Text(load_words(course), style="bold")]
     if course.weeks:
@@ -70,7 +70,7 @@ def _course(course: LoadCourse) -> list[RenderableType]:
     return [*parts, "", *(Text(line, style="dim") for line in note_lines(course))]
 
 
-def _weeks(course: LoadCourse) -> Table:
+def _weeks(course: WeeklyLoad) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="dim")
     table.add_column("week", no_wrap=True)
     for head in ("days", "in all"):

@@ -23,7 +23,7 @@ from evenhand.music.strokes.heights import Unit
 from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticeItem, PracticePlan
 from evenhand.progress.stages.path import Judged, PracticePath, Stage
-from evenhand.progress.trends.values import ExerciseProgress, MeasureCourse, StudentProgress
+from evenhand.progress.trends.values import ExerciseProgress, MeasureTrajectory, StudentProgress
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
     VERDICTS,
@@ -252,33 +252,36 @@ def _exercise(each: ExerciseProgress) -> list[RenderableType]:
         Text(print_exercise(each.exercise), style="bold"),
         Text(facts, style="dim"),
     ]
-    changed = [course for course in each.courses if _is_told(course)]
+    changed = [course for course in each.trajectories if _is_told(course)]
     for course in changed:
         parts.append(Text.assemble("  ", (course_name(course), _ink(course))))
         parts.append(Padding(Text(course_words(course, first)), (0, 0, 0, 6)))
-    if len(changed) < len(each.courses):
-        parts += [Text("  no change beyond chance and form on the day so far; now:"), _rest(each.courses)]
+    if len(changed) < len(each.trajectories):
+        parts += [
+            Text("  no change beyond chance and form on the day so far; now:"),
+            _rest(each.trajectories),
+        ]
     if each.ceiling is not None:
         parts.append(Text("  tempo ceiling, both hands"))
         parts.append(Padding(Text(ceiling_words(each.ceiling, first)), (0, 0, 0, 6)))
     return parts
 
 
-def _is_told(course: MeasureCourse) -> bool:
+def _is_told(course: MeasureTrajectory) -> bool:
     """Tell whether a measure changed by more than chance, or has levelled off."""
     if course.change is None:
         return False
-    return course.change.told != "can't tell" or course.curve is not None or course.plateau is not None
+    return course.change.direction != "can't tell" or course.curve is not None or course.plateau is not None
 
 
-def _rest(courses: Sequence[MeasureCourse]) -> Padding:
+def _rest(trajectories: Sequence[MeasureTrajectory]) -> Padding:
     """Set out in short what has not changed by more than chance."""
     table = Table.grid(padding=(0, 3, 0, 0))
-    for course in courses:
+    for course in trajectories:
         if not _is_told(course):
             table.add_row(Text(course_name(course), style=_ink(course)), now_words(course))
     return Padding(table, (0, 0, 0, 6))
 
 
-def _ink(course: MeasureCourse) -> str:
+def _ink(course: MeasureTrajectory) -> str:
     return INKS[course.hand] if course.hand is not None else ""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.arrays import Bools
-from evenhand.hearing.alignment.follow import Evidence, Path, follow
+from evenhand.hearing.alignment.follow import Alignment, CostModel, align
 from evenhand.hearing.alignment.score import Score
 from evenhand.music.exercise import Tempo
 from evenhand.take import Heard, Remark
@@ -32,14 +32,14 @@ _TEMPO_OFF = 0.18
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class Ambiguity:
     """What cannot be told of the beginning: an ambiguity to be said first, or a mere warning."""
 
     ambiguity: Remark | None = None
     warnings: tuple[Remark, ...] = ()
 
 
-def doubt_beginning(score: Score, evidence: Evidence, path: Path, *, clicked: bool) -> Doubt:
+def beginning_ambiguity(score: Score, costs: CostModel, path: Alignment, *, clicked: bool) -> Ambiguity:
     """Say so where another beginning explains the take about as well.
 
     The take is followed once more with the note it was taken to begin with forbidden;
@@ -47,47 +47,47 @@ def doubt_beginning(score: Score, evidence: Evidence, path: Path, *, clicked: bo
     beginning with it is more than habit.
     """
     if len(score) < 2 or len(path.candidates) == 0:
-        return Doubt()
-    other, margin = _rival(score, evidence, path, _FIRST_HITS)
+        return Ambiguity()
+    other, margin = _rival(score, costs, path, _FIRST_HITS)
     if other is not None and margin <= _LEAST_MARGIN and len(path.candidates) > _FIRST_HITS:
-        other, margin = _rival(score, evidence, path, _ENOUGH_HITS)
+        other, margin = _rival(score, costs, path, _ENOUGH_HITS)
     if other is None or margin > _HABIT:
-        return Doubt()
+        return Ambiguity()
     if margin > _LEAST_MARGIN:
         at_top = int(path.notes[0]) % len(score) == 0
-        return Doubt(warnings=(FROM_HABIT,) if at_top and not clicked else ())
+        return Ambiguity(warnings=(FROM_HABIT,) if at_top and not clicked else ())
     first = int(path.candidates[0])
     note = int(score.positions[int(path.notes[0]) % len(score)]) + 1
     instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
-    at_s, other_s = float(evidence.times_s[first]), float(evidence.times_s[int(other.candidates[0])])
+    at_s, other_s = float(costs.times_s[first]), float(costs.times_s[int(other.candidates[0])])
     facts = {"note": note, "at_s": at_s, "other_note": instead, "other_at_s": other_s}
-    return Doubt(Remark("two alignments", facts))
+    return Ambiguity(Remark("two alignments", facts))
 
 
-def _rival(score: Score, evidence: Evidence, path: Path, hits: int) -> tuple[Path | None, float]:
+def _rival(score: Score, costs: CostModel, path: Alignment, hits: int) -> tuple[Alignment | None, float]:
     """Find another way through the first hits that is about as cheap and gives them to other hands.
 
     Returns it, and what it costs more.
     """
     first, begun = int(path.candidates[0]), int(path.notes[0]) % len(score)
-    last = len(evidence.times_s)
-    own: Path | None = path
-    part = evidence
+    last = len(costs.times_s)
+    own: Alignment | None = path
+    part = costs
     if len(path.candidates) > hits:
         last = int(path.candidates[hits - 1]) + 1
-        part = Evidence(*(getattr(evidence, name)[:last] for name in evidence.__slots__))
-        own = follow(score, part)
+        part = CostModel(*(getattr(costs, name)[:last] for name in costs.__slots__))
+        own = align(score, part)
     barred = part.start_cost.copy()
-    near = np.abs(part.times_s - evidence.times_s[first]) < 0.03
+    near = np.abs(part.times_s - costs.times_s[first]) < 0.03
     barred[near, begun] += _FORBIDDEN
     barred[~near] += _FORBIDDEN * _continues(score, part, begun, first)[~near]
-    other = follow(score, replace(part, start_cost=barred))
+    other = align(score, replace(part, start_cost=barred))
     if own is None or other is None or other.cost - own.cost > _HABIT:
         return None, np.inf
     return (other if _other_hands(score, own, other) else None), other.cost - own.cost
 
 
-def _other_hands(score: Score, own: Path, other: Path) -> bool:
+def _other_hands(score: Score, own: Alignment, other: Alignment) -> bool:
     """Tell whether the two ways give many of the same hits to different hands."""
     right = np.array([score.exercise.notes[i].hand == "R" for i in score.positions])
     _, mine, theirs = np.intersect1d(own.candidates, other.candidates, return_indices=True)
@@ -97,7 +97,7 @@ def _other_hands(score: Score, own: Path, other: Path) -> bool:
     return float(differ.mean()) > _OTHER_HANDS
 
 
-def _continues(score: Score, part: Evidence, begun: int, first: int) -> Bools:
+def _continues(score: Score, part: CostModel, begun: int, first: int) -> Bools:
     """Mark beginnings elsewhere that are the same alignment with its first notes left out."""
     whole_s = score.tempo.whole_note_s
     notes_on = score.starts[None, :] - score.starts[begun]
@@ -107,7 +107,7 @@ def _continues(score: Score, part: Evidence, begun: int, first: int) -> Bools:
     return np.asarray(near < 0.45 * score.shortest)
 
 
-def unlike_exercise(score: Score, heard: Heard) -> Remark | None:
+def exercise_mismatch(score: Score, heard: Heard) -> Remark | None:
     """Return a remark where the take does not sound like the exercise."""
     notes = [hit for hit in heard.hits if not hit.grace]
     missed = sum(not note.grace for note in heard.missed)

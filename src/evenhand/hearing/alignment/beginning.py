@@ -19,16 +19,16 @@ from evenhand.arrays import Floats, Indices, median
 from evenhand.hearing.alignment.follow import (
     CLEAR_STRENGTH,
     SETTINGS,
-    Evidence,
-    Path,
-    best_path,
-    follow,
-    weigh,
+    Alignment,
+    CostModel,
+    align,
+    best_alignment,
+    cost_model,
 )
 from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
-from evenhand.hearing.onsets.candidates import Candidates, before_another, echoes, unlike
+from evenhand.hearing.onsets.candidates import Candidates, before_another, echoes, strangeness
 from evenhand.music.exercise import Exercise, Note
 from evenhand.take import Remark
 
@@ -56,7 +56,7 @@ _MOST_SPREAD, _TIMES_THE_REST = 0.12, 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class KnownStart:
     """What is known beforehand: whether the counting in was, and when the first note was struck."""
 
     counted: bool = False
@@ -67,35 +67,35 @@ class Told:
 class Begun:
     """How a take is read: its way through the exercise, and what was counted in.
 
-    ``counted_s`` are the blows taken for a count-in; ``doubt`` is a remark where blows
+    ``counted_s`` are the blows taken for a count-in; ``remark`` is a remark where blows
     taken for notes may be one.
     """
 
-    path: Path
+    path: Alignment
     seen: Candidates
-    evidence: Evidence
+    costs: CostModel
     counted_s: Floats
-    doubt: Remark | None = None
+    remark: Remark | None = None
 
 
 NOTHING: Floats = np.zeros(0)
 
 
-def begin(score: Score, found: Candidates, click: HeardClick | None, told: Told) -> Begun | None:
+def begin(score: Score, found: Candidates, click: HeardClick | None, known: KnownStart) -> Begun | None:
     """Find where the playing begins, and the way through the exercise from there."""
-    if told.begins_at_s is not None:
-        return _from(score, found, click, told.begins_at_s)
-    followed = best_path(score, found, click)
+    if known.begins_at_s is not None:
+        return _from(score, found, click, known.begins_at_s)
+    followed = best_alignment(score, found, click)
     if followed is None:
         return None
-    path, seen, evidence = followed
+    path, seen, costs = followed
     trusted = _first_times(score, found, click, seen, path)
     if trusted is not None:
-        again = best_path(score, found, click, trusted)
+        again = best_alignment(score, found, click, trusted)
         if again is not None:
-            path, seen, evidence = again
-    plain = Begun(path, seen, evidence, NOTHING)
-    if told.counted:
+            path, seen, costs = again
+    plain = Begun(path, seen, costs, NOTHING)
+    if known.counted:
         return plain
     return _counted_in(score, found, click, plain)
 
@@ -105,12 +105,12 @@ def _from(score: Score, found: Candidates, click: HeardClick | None, begins_at_s
     if len(found) == 0:
         return None
     first_s = float(found.times_s[np.abs(found.times_s - begins_at_s).argmin()])
-    followed = best_path(score, found, click, from_s=first_s)
+    followed = best_alignment(score, found, click, from_s=first_s)
     return None if followed is None else Begun(*followed, NOTHING)
 
 
 def _first_times(
-    score: Score, found: Candidates, click: HeardClick | None, seen: Candidates, path: Path
+    score: Score, found: Candidates, click: HeardClick | None, seen: Candidates, path: Alignment
 ) -> tuple[float, float] | None:
     """Find whether what was left out before the playing is playing, too, however unlike the rest it sounds.
 
@@ -123,14 +123,14 @@ def _first_times(
     if len(ahead) == 0:
         return None
     trusted = (float(ahead.times_s[0]) - _AT_S, begun_s - _AT_S)
-    followed = best_path(score, found, click, trusted)
+    followed = best_alignment(score, found, click, trusted)
     if followed is None:
         return None
     other, other_seen, _ = followed
     return trusted if _is_played(score, other, other_seen, begun_s) else None
 
 
-def _is_played(score: Score, path: Path, seen: Candidates, until_s: float) -> bool:
+def _is_played(score: Score, path: Alignment, seen: Candidates, until_s: float) -> bool:
     """Tell whether what comes before a moment goes through the exercise as what comes after does."""
     times = seen.times_s[path.candidates]
     early = times < until_s - _AT_S
@@ -153,7 +153,7 @@ def _is_played(score: Score, path: Path, seen: Candidates, until_s: float) -> bo
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _CountIn:
     """Blows a beat apart, and the blow a beat after them: indices of candidates."""
 
     blows: Indices
@@ -166,7 +166,7 @@ def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain
     rows = list(_rows(clear, score, click))
     if not rows:
         return plain
-    left_out = follow(score, weigh(clear, score, click))
+    left_out = align(score, cost_model(clear, score, click))
     weighed = [(_gain(score, clear, click, row, left_out), row) for row in rows]
     (_, gain), row = max(weighed, key=lambda each: each[0][0])
     first_s, counted = float(clear.times_s[row.first]), clear.times_s[row.blows]
@@ -176,15 +176,15 @@ def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain
     ):
         return replace(plain, counted_s=counted)  # it was left out already
     if gain > _CLEAR:
-        followed = best_path(score, found, click, from_s=first_s)
+        followed = best_alignment(score, found, click, from_s=first_s)
         blows = {"n": len(counted), "at_s": float(counted[0])}
-        doubt = Remark("maybe notes", blows) if gain < _SURE else None
-        return plain if followed is None else Begun(*followed, counted, doubt)
+        remark = Remark("maybe notes", blows) if gain < _SURE else None
+        return plain if followed is None else Begun(*followed, counted, remark)
     maybe = Remark("maybe a count-in", {"n": len(counted), "at_s": first_s})
-    return replace(plain, doubt=maybe) if gain > -_DOUBT else plain
+    return replace(plain, remark=maybe) if gain > -_DOUBT else plain
 
 
-def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator[_Row]:
+def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator[_CountIn]:
     """Give the rows of blows a beat apart, none a beat before them, and a blow a beat after them.
 
     Where a click sounds already, it counts in, and nobody else does.
@@ -206,7 +206,7 @@ def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator
             mean = float(steps.mean())
             even = _FASTEST < mean < _SLOWEST and float(np.abs(steps - mean).max()) < _EVEN
             if even and (not score.graces.any() or bare[start : start + count].all()):
-                yield _Row(strong[start : start + count], int(strong[start + count]))
+                yield _CountIn(strong[start : start + count], int(strong[start + count]))
 
 
 def _counts(score: Score) -> set[int]:
@@ -218,7 +218,7 @@ def _counts(score: Score) -> set[int]:
 
 
 def _gain(
-    score: Score, clear: Candidates, click: HeardClick | None, row: _Row, left_out: Path | None
+    score: Score, clear: Candidates, click: HeardClick | None, row: _CountIn, left_out: Alignment | None
 ) -> tuple[float, float]:
     """Return by how many nats a count-in is the better reading than notes, and than all others.
 
@@ -227,17 +227,17 @@ def _gain(
     the same for every row.
     """
     trusted = (float(clear.times_s[row.blows[0]]) - _AT_S, float(clear.times_s[row.first]) - _AT_S)
-    evidence = weigh(clear, score, click, trusted=trusted)
-    as_notes = follow(score, evidence)
-    from_first = Evidence(*(getattr(evidence, name)[row.first :] for name in evidence.__slots__))
+    costs = cost_model(clear, score, click, trusted=trusted)
+    as_notes = align(score, costs)
+    from_first = CostModel(*(getattr(costs, name)[row.first :] for name in costs.__slots__))
     forced = np.full_like(from_first.start_cost, _NEVER)
     forced[0, 0] = 0.0
-    after = follow(score, replace(from_first, start_cost=forced))
+    after = align(score, replace(from_first, start_cost=forced))
     counted = _row_cost(score, clear, row)
     if as_notes is None or left_out is None or after is None:
         return -np.inf, -np.inf
     likely = {4: _LIKELIEST, 8: _LONG}.get(len(row.blows), _OTHERS) - _SAME_TEMPO
-    cost = _left_out(evidence, row) + counted + likely + after.cost + _broken(score, after)
+    cost = _left_out(costs, row) + counted + likely + after.cost + _broken(score, after)
     notes = as_notes.cost + _broken(score, as_notes)
     gain = notes - cost + _sounds_apart(score, clear, row, as_notes)
     if left_out.candidates[0] == row.first and left_out.notes[0] == 0:
@@ -245,7 +245,7 @@ def _gain(
     return gain, min(left_out.cost - cost + _MOST_SOUND, gain)
 
 
-def _broken(score: Score, path: Path) -> float:
+def _broken(score: Score, path: Alignment) -> float:
     """Return what the ends of a reading in the middle of a time through cost beside the follower's costs.
 
     Few takes begin or end there; and in which place of all is a matter of chance.
@@ -254,25 +254,25 @@ def _broken(score: Score, path: Path) -> float:
     return ends * float(np.log(max(1, len(score) - 1)))
 
 
-def _left_out(evidence: Evidence, row: _Row) -> float:
+def _left_out(costs: CostModel, row: _CountIn) -> float:
     """Return what it costs to leave out what sounds before the row and between its blows, as elsewhere."""
-    extra = evidence.extra_cost
+    extra = costs.extra_cost
     between = float(extra[row.blows[0] : row.first].sum() - extra[row.blows].sum())
     return SETTINGS.before * float(extra[: row.blows[0]].sum()) + between
 
 
-def _row_cost(score: Score, clear: Candidates, row: _Row) -> float:
+def _row_cost(score: Score, clear: Candidates, row: _CountIn) -> float:
     """Return what the row costs as an even beat, up to the first note."""
     beat = Fraction(score.tempo.beat)
     counting = Score.of(Exercise((Note("R", beat),)), score.tempo)
     at = np.append(row.blows, row.first)
     n = len(at)
     never, nothing = np.full(n, _NEVER), np.zeros((n, 1))
-    followed = follow(counting, Evidence(clear.times_s[at], never, nothing, nothing))
+    followed = align(counting, CostModel(clear.times_s[at], never, nothing, nothing))
     return np.inf if followed is None else followed.cost
 
 
-def _sounds_apart(score: Score, clear: Candidates, row: _Row, as_notes: Path) -> float:
+def _sounds_apart(score: Score, clear: Candidates, row: _CountIn, as_notes: Alignment) -> float:
     """Return what the sound of the row says for a count-in, in nats: a step in level, another colour.
 
     Levels are held against the other times the same notes were played. A step at the end of the row is
@@ -293,7 +293,7 @@ def _sounds_apart(score: Score, clear: Candidates, row: _Row, as_notes: Path) ->
         median(np.abs(rest)), median(np.abs(np.diff(rest))) / np.sqrt(2)
     )  # the second, where it steps
     spread = max(_LEAST_SPREAD_DB, 1.4826 * _FEW_TIMES * about)
-    colour = _MOST_SOUND * float(unlike(clear)[row.blows].mean())
+    colour = _MOST_SOUND * float(strangeness(clear)[row.blows].mean())
     first_time = rest[: min(max(_LEAST_NEAR, len(score)), _MOST_NEAR)]
     apart = _step(np.append(levels - expected, first_time), score, len(row.blows), 2 * spread**2)
     most = _WHOLE_TIMES_SOUND if _whole_times(score, row, where) else _MOST_SOUND
@@ -313,7 +313,7 @@ def _squares(levels: Floats, at: int) -> float:
     return float(sum(part.var() * len(part) for part in (levels[:at], levels[at:]) if len(part)))
 
 
-def _whole_times(score: Score, row: _Row, where: Indices) -> bool:
+def _whole_times(score: Score, row: _CountIn, where: Indices) -> bool:
     """Tell whether the row, as notes, is a whole number of times through."""
     begins, ends = int(where[row.blows[0]]), int(where[row.first])
     return begins >= 0 and ends >= 0 and begins % len(score) == 0 == ends % len(score)

@@ -24,7 +24,7 @@ from evenhand.errors import NothingHeard
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
-from evenhand.hearing.onsets.bands import away_s
+from evenhand.hearing.onsets.bands import distance_s
 from evenhand.hearing.onsets.candidates import (
     Candidates,
     beat_costs,
@@ -34,7 +34,7 @@ from evenhand.hearing.onsets.candidates import (
     just_before_costs,
     match_costs,
     start_costs,
-    unlike,
+    strangeness,
 )
 
 MOST_STATES = 8_000_000  # hits times notes of the exercise: an hour of a line, some 20 s of work
@@ -43,7 +43,7 @@ _START, _RESTART = 0, -1  # ways back that are beginnings
 
 
 @dataclass(frozen=True, slots=True)
-class FollowSettings:
+class AlignmentSettings:
     """Costs in nats and spreads; chosen on generated takes."""
 
     back: int = 6  # how many candidates to look back for the note before
@@ -60,12 +60,12 @@ class FollowSettings:
     before: float = 0.7  # share of the cost of extras for what sounds before the start or in a stop
 
 
-SETTINGS = FollowSettings()
-HIDDEN = FollowSettings(missed=1.2, in_a_row=0.5, before=0.9, skip=6)
+SETTINGS = AlignmentSettings()
+HIDDEN = AlignmentSettings(missed=1.2, in_a_row=0.5, before=0.9, skip=6)
 
 
 @dataclass(frozen=True, slots=True)
-class Evidence:
+class CostModel:
     """What the candidates say apart from their times.
 
     ``extra_cost`` (n,): leaving this candidate out as no note. ``match_cost``
@@ -79,7 +79,7 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
-class Path:
+class Alignment:
     """The way taken.
 
     ``candidates`` and the unrolled note number of each, the stretch of unbroken playing
@@ -115,12 +115,12 @@ class _Trellis:
         self.filters[:, -1] = filters
 
 
-class _Follower:
+class _Aligner:
     """Goes through the candidates one by one; ``step`` extends all ways by one candidate."""
 
-    def __init__(self, score: Score, evidence: Evidence, settings: FollowSettings) -> None:
+    def __init__(self, score: Score, costs: CostModel, settings: AlignmentSettings) -> None:
         m = len(score)
-        self.evidence, self.settings = evidence, settings
+        self.costs, self.settings = costs, settings
         self.whole_s = score.tempo.whole_note_s
         self.skip = min(settings.skip, m) if m > 1 else settings.skip
         self.source, self.ahead = _ways_on(score, self.skip)
@@ -128,7 +128,7 @@ class _Follower:
         self.noise = float(timing_s) ** 2
         gone = np.arange(self.skip)
         self.miss = (settings.missed * gone + settings.in_a_row * np.maximum(gone - 1, 0))[:, None]
-        self.extras = np.append(0.0, np.cumsum(evidence.extra_cost))
+        self.extras = np.append(0.0, np.cumsum(costs.extra_cost))
         self.note_of = np.arange(m)
         self.ahead_of = np.broadcast_to(self.ahead, (settings.back, self.skip, m)).reshape(-1, m)
         self.walk = (settings.tempo_walk * self.whole_s) ** 2 / score.beat * self.ahead_of
@@ -136,23 +136,23 @@ class _Follower:
         self.anywhere = np.where(self.note_of == 0, 0.0, settings.elsewhere)
         middle = np.where(self.note_of == 0, 0.4, 1.0)
         self.unfinished = settings.unfinished * np.where(self.note_of == m - 1, 0.0, middle)
-        self.trellis = _Trellis(len(evidence.times_s), m, settings.back)
+        self.trellis = _Trellis(len(costs.times_s), m, settings.back)
         self.restart, self.restart_from, self.restart_whole_s = np.inf, (-1, 0), self.whole_s
 
     def step(self, k: int) -> None:
         """Extend every way by candidate k, as every note it may be."""
         best, cost, went_on = self._on(k)
         before = self.settings.before * self.extras[k]
-        begin = self.evidence.start_cost[k] + before
+        begin = self.costs.start_cost[k] + before
         again = self.restart + before + self.settings.stop + self.anywhere
         opened = np.minimum(begin, again)
         go_on, from_start = cost < opened, begin <= again
         beginning = np.empty((5, len(self.note_of)))
-        beginning[0] = self.evidence.times_s[k]
+        beginning[0] = self.costs.times_s[k]
         beginning[1] = np.where(from_start, self.whole_s, self.restart_whole_s)
         beginning[2:] = np.array([self.noise, 0.0, self.first_var])[:, None]
         filters = np.where(go_on, went_on, beginning)
-        state_cost = np.where(go_on, cost, opened) + self.evidence.match_cost[k]
+        state_cost = np.where(go_on, cost, opened) + self.costs.match_cost[k]
         trellis = self.trellis
         trellis.push(state_cost, filters)
         back = self.settings.back - best // self.skip
@@ -164,7 +164,7 @@ class _Follower:
         """Find the cheapest way on to each note from the candidates before, and its filter after."""
         trellis, ahead_of = self.trellis, self.ahead_of
         m = len(self.note_of)
-        now = self.evidence.times_s[k]
+        now = self.costs.times_s[k]
         time, whole, var_t, cov, var_w = trellis.filters[:, :, self.source].reshape(5, -1, m)
         var_w = var_w + self.walk
         cross = cov + ahead_of * var_w
@@ -203,15 +203,15 @@ class _Follower:
         self.trellis.ends[k] = ending[j], j
 
 
-def follow(score: Score, evidence: Evidence, *, settings: FollowSettings = SETTINGS) -> Path | None:
+def align(score: Score, costs: CostModel, *, settings: AlignmentSettings = SETTINGS) -> Alignment | None:
     """Find the cheapest way through the exercise that the candidates allow.
 
     Returns None where there is no candidate.
     """
-    if len(evidence.times_s) == 0:
+    if len(costs.times_s) == 0:
         return None
-    follower = _Follower(score, evidence, settings)
-    for k in range(len(evidence.times_s)):
+    follower = _Aligner(score, costs, settings)
+    for k in range(len(costs.times_s)):
         follower.step(k)
     return _trace(follower.trellis, follower.extras, len(score), settings)
 
@@ -241,7 +241,7 @@ def _ways_on(score: Score, skip: int) -> tuple[Indices, Floats]:
     return before % m, ahead
 
 
-def _trace(trellis: _Trellis, extras: Floats, m: int, settings: FollowSettings) -> Path:
+def _trace(trellis: _Trellis, extras: Floats, m: int, settings: AlignmentSettings) -> Alignment:
     """Walk the cheapest way back from the end, and number the notes."""
     after = settings.before * (extras[-1] - extras[1:])
     k = int((trellis.ends[:, 0] + after).argmin())
@@ -270,7 +270,7 @@ def _trace(trellis: _Trellis, extras: Floats, m: int, settings: FollowSettings) 
         notes.append(number)
         stretches.append(stretch)
     picked = np.array([f[0] for f in found], dtype=np.intp)
-    return Path(picked, np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp), cost)
+    return Alignment(picked, np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp), cost)
 
 
 CLEAR_STRENGTH = NOVELTY.clear
@@ -285,14 +285,14 @@ _WEIGHING_NEVER = 1e5
 Span = tuple[float, float]  # from when to when, seconds
 
 
-def best_path(
+def best_alignment(
     score: Score,
     found: Candidates,
     click: HeardClick | None,
     trusted: Span | None = None,
     *,
     from_s: float | None = None,
-) -> tuple[Path, Candidates, Evidence] | None:
+) -> tuple[Alignment, Candidates, CostModel] | None:
     """Follow the player; look at faint candidates only where the clear ones leave notes wanting.
 
     Soft notes can lie hidden under the sound of loud ones all through a take; then a
@@ -305,21 +305,21 @@ def best_path(
     if from_s is not None:
         found = found.only(found.times_s >= from_s)
     clear = found.only(found.strength > CLEAR_STRENGTH)
-    evidence = weigh(clear, score, click, trusted=trusted, from_s=from_s)
-    path = follow(score, evidence)
-    if path is not None and explained(path, clear) > _NEARLY_ALL and wanting(path) < _FEW_WANTING:
-        return path, clear, evidence
-    evidence = weigh(found, score, click, trusted=trusted, from_s=from_s)
+    costs = cost_model(clear, score, click, trusted=trusted, from_s=from_s)
+    path = align(score, costs)
+    if path is not None and matched_ratio(path, clear) > _NEARLY_ALL and missed_ratio(path) < _FEW_WANTING:
+        return path, clear, costs
+    costs = cost_model(found, score, click, trusted=trusted, from_s=from_s)
     settings = replace(SETTINGS, back=look_back(found, score))
-    path = follow(score, evidence, settings=settings)
+    path = align(score, costs, settings=settings)
     if path is None:
         return None
-    if explained(path, found) < _ENOUGH or wanting(path) > _MANY_WANTING:
+    if matched_ratio(path, found) < _ENOUGH or missed_ratio(path) > _MANY_WANTING:
         gain = 1.1 if score.graces.any() else 1.04
-        lenient = follow(score, evidence, settings=replace(HIDDEN, back=settings.back))
-        if lenient is not None and explained(lenient, found) > gain * explained(path, found):
+        lenient = align(score, costs, settings=replace(HIDDEN, back=settings.back))
+        if lenient is not None and matched_ratio(lenient, found) > gain * matched_ratio(path, found):
             path = lenient
-    return path, found, evidence
+    return path, found, costs
 
 
 def look_back(found: Candidates, score: Score) -> int:
@@ -331,30 +331,30 @@ def look_back(found: Candidates, score: Score) -> int:
     return int(np.clip(most + 1, SETTINGS.back, _MOST_BACK))
 
 
-def wanting(path: Path) -> float:
+def missed_ratio(path: Alignment) -> float:
     """Return the share of notes between the first and the last of each stretch that have no hit."""
     skipped = np.diff(path.notes)[np.diff(path.stretches) == 0] - 1
     return float(skipped.sum() / max(1, len(path.notes)))
 
 
-def explained(path: Path, found: Candidates) -> float:
+def matched_ratio(path: Alignment, found: Candidates) -> float:
     """Return the share of the clear candidates that are taken for notes."""
     clear = found.strength > CLEAR_STRENGTH
     return float(clear[path.candidates].sum() / max(1, (clear & ~echoes(found)).sum()))
 
 
-def weigh(
+def cost_model(
     found: Candidates,
     score: Score,
     click: HeardClick | None,
     *,
     trusted: Span | None = None,
     from_s: float | None = None,
-) -> Evidence:
-    """Turn what is known of the candidates into costs; ``trusted`` and ``from_s`` as in ``best_path``."""
-    strange = unlike(found)
+) -> CostModel:
+    """Turn what is known of the candidates into costs; the options are those of ``best_alignment``."""
+    strange = strangeness(found)
     if click is not None:  # what is left of a click colours the hit on top of it
-        strange = np.where(away_s(found.times_s, click.times_s) < _AT_A_CLICK_S, 0.0, strange)
+        strange = np.where(distance_s(found.times_s, click.times_s) < _AT_A_CLICK_S, 0.0, strange)
     if trusted is not None:
         strange = np.where((found.times_s >= trusted[0]) & (found.times_s < trusted[1]), 0.0, strange)
     extra = extra_costs(found, score, strange)
@@ -368,4 +368,4 @@ def weigh(
     if from_s is not None:
         start = np.full_like(start, _WEIGHING_NEVER)
         start[np.abs(found.times_s - from_s).argmin() if len(found) else slice(0), 0] = 0.0
-    return Evidence(found.times_s, extra, match, start)
+    return CostModel(found.times_s, extra, match, start)

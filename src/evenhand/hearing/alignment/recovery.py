@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices, Singles
-from evenhand.hearing.alignment.follow import Path
+from evenhand.hearing.alignment.follow import Alignment
 from evenhand.hearing.alignment.score import Score, smooth_at
 from evenhand.hearing.onsets.bands import FRAME_HZ, SETTINGS
 from evenhand.hearing.onsets.candidates import Candidates
@@ -50,7 +50,7 @@ class Matched:
         return Matched(*(getattr(self, name)[keep] for name in self.__slots__))
 
 
-def as_followed(found: Candidates, path: Path) -> Matched:
+def matched_along(found: Candidates, path: Alignment) -> Matched:
     """Return the hits that the follower matched."""
     picked = path.candidates
     none = np.zeros(len(picked), dtype=np.intp)

@@ -17,12 +17,12 @@ from evenhand.arrays import Bools, Floats, Indices, median, medians
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.rows import (
     FEWEST,
-    follow_click,
     is_the_drum,
     join,
     link,
     opening_pairs,
     pieces_around,
+    track_click,
 )
 from evenhand.hearing.clicks.sound import Cutter, without_click
 from evenhand.hearing.onsets.bands import Samples
@@ -58,7 +58,7 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     for chain, times in (*rows, *opening_pairs(pieces, strong, rate_hz, beat_s)):
         if is_the_drum(pieces, strong.times_s, chain, times, rate_hz):
             continue
-        heard = follow_click(cut, times, _beats_along(times, beat_s))
+        heard = track_click(cut, times, _beats_along(times, beat_s))
         judged = None if heard is None else _judged(heard, strong, chain)
         if judged is not None:
             return judged

@@ -226,7 +226,7 @@ Line = tuple[float, float]  # slope, base
 Seen = dict[int, tuple[float, float, int]]  # beat: time, gain, kind
 
 
-def follow_click(cut: Cutter, run_s: Floats, steps: Indices) -> HeardClick | None:
+def track_click(cut: Cutter, run_s: Floats, steps: Indices) -> HeardClick | None:
     """Learn the click's sound from an even row of it, and find it over the whole take.
 
     A click that sounds different on the first beat of a bar is learnt as a second kind

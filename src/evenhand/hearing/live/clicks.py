@@ -95,10 +95,10 @@ class LiveClicks:
     def _takes(self, time_s: float) -> bool:
         """Take a moment for a click that sounds alone, if it is one."""
         near = int(np.abs(self._due_s + self._later_s - time_s).argmin())
-        away_s = abs(float(self._due_s[near]) + self._later_s - time_s)
+        distance_s = abs(float(self._due_s[near]) + self._later_s - time_s)
         apart_s = float(np.diff(self._due_s).min(initial=1.0))
         reach_s = _NEAR_S if self._heard else min(_FAR_S, 0.4 * apart_s)
-        if away_s > reach_s or self._due_s[near] > self._alone_until_s - _NEAR_S:
+        if distance_s > reach_s or self._due_s[near] > self._alone_until_s - _NEAR_S:
             return False
         self._heard.setdefault(near, time_s)
         self._later_s = median(np.array([t - self._due_s[k] for k, t in self._heard.items()]))

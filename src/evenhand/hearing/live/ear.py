@@ -23,7 +23,7 @@ from evenhand.arrays import Singles
 from evenhand.errors import WrongUse
 from evenhand.hearing.listen import ClickChoice, Progress, listen
 from evenhand.hearing.live.clicks import LiveClicks
-from evenhand.hearing.live.onsets import DOUBTFUL_S, LiveAttack, LiveMoments
+from evenhand.hearing.live.onsets import DOUBTFUL_S, LiveAttack, LiveOnsets
 from evenhand.hearing.live.places import LivePlaces, Place
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.take import Heard
@@ -152,7 +152,7 @@ class LiveEar:
         self._most = int(longest_s * rate_hz)
         self._kept = KeptSamples(None if keeps_s is None else int(keeps_s * rate_hz))
         self._clicks = LiveClicks(self._kept, rate_hz, click_s, until_s=first_note_s)
-        self._moments = LiveMoments(rate_hz)
+        self._onsets = LiveOnsets(rate_hz)
         self._attack = LiveAttack(rate_hz)
         self._places = LivePlaces.of(exercise, tempo, first_note_s)
         self._step, self._listened = int(LONGEST_HOP_S * rate_hz), 0
@@ -209,20 +209,20 @@ class LiveEar:
     def _hear(self) -> list[LiveHit]:
         """Tell the blows that are certain by now."""
         cleaned = self._clicks.cleaned()
-        found = self._moments.fresh(cleaned, self._clicks.open_from_s, self._places.off_due_s)
+        found = self._onsets.fresh(cleaned, self._clicks.open_from_s, self._places.off_due_s)
         hits = []
         columns = found.times_s, found.level_db, found.strength, self._clicks.is_no_click(found)
         for rough_s, rough_db, strength, is_blow in zip(*(c.tolist() for c in columns), strict=True):
             if not is_blow:
-                self._moments.drop(rough_s)
+                self._onsets.drop(rough_s)
                 continue
             blow = self._attack.time(cleaned, rough_s)
-            if self._moments.is_told(blow.time_s):
+            if self._onsets.is_known(blow.time_s):
                 continue
             late = self.seconds - rough_s > DOUBTFUL_S
             if blow.seen or (late and not self._attack.is_faint(blow, strength)):
-                self._attack.tell(blow)
-                self._moments.tell(rough_s, rough_db, blow.time_s)
+                self._attack.remember(blow)
+                self._onsets.remember(rough_s, rough_db, blow.time_s)
                 hits.append(self._laid(blow.time_s, blow.level_db))
         return hits
 

@@ -29,8 +29,8 @@ from evenhand.hearing.onsets.bands import (
     SETTINGS,
     Samples,
     block_energies,
-    candidates,
     novelty,
+    peak_frames,
     quick_length,
     usable_bands,
     whole_frames,
@@ -53,7 +53,7 @@ _ECHO_OFF = 0.3  # share of that; nearer, what sounds like a louder blow's echo 
 _DUE_STRENGTH, _DUE_S = 2.5, 0.040  # enough where a note is due; and how far off it is no more
 
 
-class LiveMoments:
+class LiveOnsets:
     """The last moments of a stream."""
 
     def __init__(self, rate_hz: int) -> None:
@@ -63,7 +63,7 @@ class LiveMoments:
         self._energies: Singles = np.zeros((len(usable_bands(rate_hz)), 0), dtype=np.float32)
         self._first = 0  # frame
         self._loudest: Singles = np.zeros((len(self._energies), 1), dtype=np.float32)
-        self._told_s: deque[float] = deque(maxlen=32)
+        self._known_s: deque[float] = deque(maxlen=32)
         self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
         self._loud_db = -np.inf
 
@@ -75,7 +75,7 @@ class LiveMoments:
         """
         self._take_in(samples)
         heard = novelty(self._energies, loudest=self._loudest)
-        found = gather(self._energies, heard, candidates(heard)).moved(self._first / FRAME_HZ)
+        found = gather(self._energies, heard, peak_frames(heard)).moved(self._first / FRAME_HZ)
         newest_s = len(samples) / self._rate_hz
         echo = echoes(found)
         certain = found.times_s <= min(newest_s - CERTAIN_S, open_from_s)
@@ -87,25 +87,25 @@ class LiveMoments:
         ]
         return found.only(np.array(believed, dtype=np.intp))
 
-    def tell(self, time_s: float, level_db: float, start_s: float) -> None:
+    def remember(self, time_s: float, level_db: float, start_s: float) -> None:
         """Take note of a moment that was told: as it was found, its rough level, and where it starts."""
-        self._told_s.extend((time_s, start_s))
+        self._known_s.extend((time_s, start_s))
         self._levels_db.append(level_db)
         if len(self._levels_db) >= _LEAST:
             self._loud_db = float(np.percentile(np.array(self._levels_db), 90))
 
-    def is_told(self, time_s: float) -> bool:
+    def is_known(self, time_s: float) -> bool:
         """Tell whether what begins here was told already."""
-        return any(abs(time_s - told_s) < _APART_S for told_s in self._told_s)
+        return any(abs(time_s - known_s) < _APART_S for known_s in self._known_s)
 
     def drop(self, time_s: float) -> None:
         """Take note of a moment that is not to be told."""
-        self._told_s.append(time_s)
+        self._known_s.append(time_s)
 
     def _believed(self, found: Candidates, which: int, off_due_s: OffDue, *, echo: bool) -> bool:
         """Tell whether a candidate was not told yet, stands out enough, and is not far too soft."""
         time_s = float(found.times_s[which])
-        if self.is_told(time_s):
+        if self.is_known(time_s):
             return False
         off = min(off_due_s(time_s) / _DUE_S, 1.0)
         if echo and off > _ECHO_OFF:
@@ -151,7 +151,7 @@ _ENOUGH = 5
 _FAINT_DB, _FIRST_STRENGTH = 36.0, 6.0
 
 
-class Blow(NamedTuple):
+class TimedBlow(NamedTuple):
     """When a blow began, how loud it was, and whether its rise could be seen."""
 
     time_s: float
@@ -168,16 +168,16 @@ class LiveAttack:
         self._levels_db: deque[float] = deque(maxlen=_LIVE_ATTACK_REMEMBERED)
         self._lags: deque[float] = deque(maxlen=_LIVE_ATTACK_REMEMBERED)  # from the rough time, s
 
-    def time(self, samples: Samples, rough_s: float) -> Blow:
+    def time(self, samples: Samples, rough_s: float) -> TimedBlow:
         """Return when a blow began to sound, and its level."""
         cut = highpassed(samples, self._rate_hz, np.array([rough_s]))
         zero_s = (float(cut.first[0]) + cut.zero) / self._rate_hz
         rise = find_rise(cut.sound, cut.zero, self._rate_hz, np.zeros(1), np.full(1, np.inf))
         start_s = self._start_s(rise.crossed_s[0], rough_s - zero_s)
         level_db = float(levels(cut, np.array([start_s]))[0])
-        return Blow(max(0.0, zero_s + start_s), level_db, bool(~np.isnan(rise.crossed_s).all()))
+        return TimedBlow(max(0.0, zero_s + start_s), level_db, bool(~np.isnan(rise.crossed_s).all()))
 
-    def is_faint(self, blow: Blow, strength: float) -> bool:
+    def is_faint(self, blow: TimedBlow, strength: float) -> bool:
         """Tell whether a blow whose rise is hidden may as well be noise.
 
         That is, where it is far softer than the loud ones; and as long as there were none, unless it
@@ -189,7 +189,7 @@ class LiveAttack:
             return False
         return blow.level_db < float(np.percentile(np.array(self._levels_db), 90)) - _FAINT_DB
 
-    def tell(self, blow: Blow) -> None:
+    def remember(self, blow: TimedBlow) -> None:
         """Take note of a blow that was told."""
         self._levels_db.append(blow.level_db)
 

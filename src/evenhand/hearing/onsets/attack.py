@@ -48,7 +48,7 @@ class Windows:
 
 
 @dataclass(frozen=True, slots=True)
-class Timed:
+class TimedHits:
     """Hits timed and weighed.
 
     They have ``times_s``, ``levels_db``, ``sure`` (whether the 1 %
@@ -60,12 +60,12 @@ class Timed:
     sure: Bools
     fit_gain: Floats
 
-    def only(self, picked: Indices) -> Timed:
+    def only(self, picked: Indices) -> TimedHits:
         """Return some of them."""
-        return Timed(*(getattr(self, name)[picked] for name in self.__slots__))
+        return TimedHits(*(getattr(self, name)[picked] for name in self.__slots__))
 
     @classmethod
-    def joined(cls, parts: list[Timed]) -> Timed:
+    def joined(cls, parts: list[TimedHits]) -> TimedHits:
         """Return successive hits as one."""
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
 
@@ -167,7 +167,7 @@ def shift_fit(
     return lags[peak] + peak_between(best, peak), best[np.arange(len(best)), peak]
 
 
-def time_hits(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools | None = None) -> Timed:
+def time_hits(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools | None = None) -> TimedHits:
     """Time and weigh each hit that was roughly found.
 
     Parameters
@@ -178,14 +178,14 @@ def time_hits(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools 
     """
     if len(rough_s) == 0:
         nothing = np.zeros(0)
-        return Timed(nothing, nothing, np.zeros(0, dtype=bool), nothing)
+        return TimedHits(nothing, nothing, np.zeros(0, dtype=bool), nothing)
     doubtful = np.zeros(len(rough_s), dtype=bool) if disturbed is None else disturbed
     n_batches = -(-len(rough_s) // _BATCH)
     batches = zip(np.array_split(rough_s, n_batches), np.array_split(doubtful, n_batches), strict=True)
-    return Timed.joined([_time_batch(samples, rate_hz, rough, doubt) for rough, doubt in batches])
+    return TimedHits.joined([_time_batch(samples, rate_hz, rough, remark) for rough, remark in batches])
 
 
-def _time_batch(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools) -> Timed:
+def _time_batch(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools) -> TimedHits:
     """Time and weigh some hits, with the attack shape they share."""
     _, white = windows(samples, rate_hz, rough_s)
     coarse = lock(white)
@@ -196,7 +196,7 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bool
     rise = find_rise(cut.sound, cut.zero, rate_hz, fine, until_next).without(disturbed)
     start, sure = starts(rise, fine, levels(cut, fine + shape_start), shape_start)
     times = np.maximum((cut.first + cut.zero) / rate_hz + start, 0.0)
-    return Timed(times, levels(cut, start), sure, gained)
+    return TimedHits(times, levels(cut, start), sure, gained)
 
 
 def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds: int = 4) -> Floats:

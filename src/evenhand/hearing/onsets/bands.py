@@ -287,7 +287,7 @@ def _noise_spread(n_bands: int, after: int, before: int) -> Singles:
     return np.sqrt(variance).astype(np.float32)
 
 
-def candidates(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Indices:
+def peak_frames(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Indices:
     """Return the frames that may be hits: peaks of the strength, the strongest first to choose."""
     strength = heard.strength
     inner = strength[1:-1]
@@ -324,7 +324,7 @@ def peak_between(value: NDArray[np.floating], best: Indices) -> Floats:
     return np.where(inner == best, np.clip(part, -0.5, 0.5), 0.0)
 
 
-def away_s(times_s: Floats, marks_s: Floats) -> Floats:
+def distance_s(times_s: Floats, marks_s: Floats) -> Floats:
     """Return how far each time lies from the nearest mark."""
     right = np.searchsorted(marks_s, times_s)
     after = np.abs(times_s - marks_s[np.minimum(right, len(marks_s) - 1)])

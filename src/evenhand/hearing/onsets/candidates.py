@@ -26,8 +26,8 @@ from evenhand.hearing.onsets.bands import (
     Novelty,
     Samples,
     band_energies,
-    candidates,
     novelty,
+    peak_frames,
     rows,
     sharpened,
 )
@@ -45,7 +45,7 @@ _OFTEN = 0.04  # share of the later hits that must sound like it
 _COLOUR_NEAR_DB = 2.5
 _ROWS_AT_ONCE = 4000
 _MOST_COMPARED = 250
-_UNLIKE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
+_STRANGE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
 _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 
 
@@ -149,7 +149,7 @@ def before_another(found: Candidates) -> Bools:
     return out
 
 
-def unlike(found: Candidates) -> Floats:
+def strangeness(found: Candidates) -> Floats:
     """Return how unlike the take's usual hits each candidate sounds, 0 (alike) to 1.
 
     Usual is what sounds again and again in the later part of the take: blows on one
@@ -185,7 +185,7 @@ def _square_apart(one: Floats, other: Floats) -> Floats:
 def extra_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
     """Return what it costs to leave each candidate out as no note of the exercise.
 
-    ``strange`` is how unlike the usual hits each sounds, as from ``unlike``.
+    ``strange`` is how unlike the usual hits each sounds, as from ``strangeness``.
     """
     cost = np.clip((found.strength - 2.0) * 1.6, 0.05, 6.0)
     cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
@@ -199,7 +199,7 @@ def extra_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
 def match_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
     """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
     weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
-    weak = weak + np.where(echoes(found), 2.0, 0.0) + _UNLIKE * strange
+    weak = weak + np.where(echoes(found), 2.0, 0.0) + _STRANGE * strange
     weak = weak + np.where(bounces(found, score), 3.0, 0.0)
     if score.graces.any():
         weak = weak + np.where(before_another(found), 3.0, 0.0)
@@ -286,7 +286,9 @@ _TAIL_REST = 0.6  # of the energy: what taking the click out leaves of its own t
 _CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
-def moments(samples: Samples, rate_hz: int, progress: Progress | None = None) -> tuple[Novelty, Candidates]:
+def find_onsets(
+    samples: Samples, rate_hz: int, progress: Progress | None = None
+) -> tuple[Novelty, Candidates]:
     """Find the moments at which something begins to sound.
 
     Returns how much every half millisecond stands out, and the candidates, rising in time.
@@ -317,7 +319,7 @@ def _piece(samples: Singles, rate_hz: int) -> tuple[Novelty, Candidates]:
     """Find the moments of one piece."""
     energies = band_energies(samples, rate_hz)
     heard = novelty(energies)
-    return heard, gather(energies, heard, candidates(heard))
+    return heard, gather(energies, heard, peak_frames(heard))
 
 
 def only_click(

@@ -19,8 +19,8 @@ import numpy as np
 
 from evenhand.arrays import Floats
 from evenhand.measuring.estimates import FEWEST, spread_measure
-from evenhand.measuring.hits import Strokes, group_means, strokes_of
-from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, Asked, Verdict, asked_of
+from evenhand.measuring.hits import MainHits, group_means, main_hits
+from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, TakeFigures, Verdict, figures_of
 from evenhand.measuring.rules.sound import accents, flams, softer_hand, uneven_double, weak_second
 from evenhand.measuring.rules.time import (
     RUN_FROM_CLICK,
@@ -92,8 +92,8 @@ class _Paces:
 
 def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding]:
     """Find a tempo above which a take that was played at several comes apart."""
-    strokes = strokes_of(heard, exercise)
-    paces = _paces(strokes, tempo)
+    hits = main_hits(heard, exercise)
+    paces = _paces(hits, tempo)
     if paces.bpm.size < 2 * FEWEST_REPETITIONS or paces.bpm.max() < TEMPO_STEP * paces.bpm.min():
         return []
     border = math.sqrt(float(paces.bpm.max() * paces.bpm.min()))
@@ -103,9 +103,9 @@ def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding
     shortest = float(min(exercise.notes[p].value for p in exercise.struck)) / float(tempo.beat)
     sides = []
     for numbers in (slow, fast):
-        rows = strokes.sure_timing & np.isin(strokes.repetition, numbers)
+        rows = hits.sure_timing & np.isin(hits.repetition, numbers)
         bpm = median(paces.bpm[np.isin(paces.number, numbers)].tolist())
-        spread = spread_measure(strokes.timing_ms[rows], strokes.position[rows], "ms")
+        spread = spread_measure(hits.timing_ms[rows], hits.position[rows], "ms")
         sides.append((spread, audible_ms(shortest * 60_000 / bpm)))
     (slow_spread, slow_edge), (fast_spread, fast_edge) = sides
     if slow_spread.ci95 is None or fast_spread.ci95 is None:
@@ -120,15 +120,15 @@ def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding
     return [Finding("uneven_above_tempo", evidence, figures=figures)]
 
 
-def _paces(strokes: Strokes, tempo: Tempo) -> _Paces:
+def _paces(hits: MainHits, tempo: Tempo) -> _Paces:
     """Return each steady repetition's tempo: its own straight line of time over written time."""
-    rows = np.flatnonzero(strokes.sure_timing & np.isfinite(strokes.written))
-    numbers, group = np.unique(strokes.repetition[rows], return_inverse=True)
+    rows = np.flatnonzero(hits.sure_timing & np.isfinite(hits.written))
+    numbers, group = np.unique(hits.repetition[rows], return_inverse=True)
     if not rows.size:
         return _Paces(np.zeros(0), np.zeros(0))
     counts = np.bincount(group)
-    at, time_s = strokes.written[rows], strokes.time_s[rows]
-    stretch = strokes.stretch[rows].astype(np.float64)
+    at, time_s = hits.written[rows], hits.time_s[rows]
+    stretch = hits.stretch[rows].astype(np.float64)
     at, time_s, broken = (x - group_means(x, group)[group] for x in (at, time_s, stretch))
     size, rise = np.bincount(group, weights=at * at), np.bincount(group, weights=at * time_s)
     told = (counts >= 3) & (rise > 0) & (np.bincount(group, weights=broken**2) < 1e-9)
@@ -141,7 +141,7 @@ def _paces(strokes: Strokes, tempo: Tempo) -> _Paces:
     return _Paces(paces.number[steady], paces.bpm[steady])
 
 
-QUESTIONS: tuple[Callable[[Asked], Iterator[Verdict]], ...] = (
+RULES: tuple[Callable[[TakeFigures], Iterator[Verdict]], ...] = (
     tiring,
     leaving_click,
     changing_tempo,
@@ -175,8 +175,8 @@ def find(heard: Heard, measures: Measures, exercise: Exercise, tempo: Tempo) -> 
     """
     if heard.unlike is not None:
         return (Finding("unlike_exercise", remark=heard.unlike),)
-    asked = asked_of(heard, measures, exercise)
-    verdicts = [verdict for question in QUESTIONS for verdict in question(asked)]
+    take = figures_of(heard, measures, exercise)
+    verdicts = [verdict for question in RULES for verdict in question(take)]
     missed = missed_notes(measures)
     tempos = uneven_above(heard, exercise, tempo)
     first: list[Finding] = []
@@ -184,17 +184,17 @@ def find(heard: Heard, measures: Measures, exercise: Exercise, tempo: Tempo) -> 
         first = [Finding("two_alignments", remark=heard.ambiguity)]
         verdicts = [v for v in verdicts if v.hand is None]
         missed = []
-    verdicts = _without_explained(verdicts, asked)
+    verdicts = _without_explained(verdicts, take)
     over = sorted((v for v in verdicts if v.side == "over"), key=lambda v: (ORDER[v.kind], -v.times))
     faults = [verdict.finding() for verdict in over] + missed + tempos
     faults.sort(key=lambda finding: ORDER[finding.kind])
-    open_ones = _open(verdicts, asked)
+    open_ones = _open(verdicts, take)
     alone = not (first or faults or open_ones)
-    last = [*open_ones, *([] if first else _even(verdicts, asked, alone=alone))]
-    return (*first, *faults, *(last or ([] if faults or first else [_too_few(asked)])))
+    last = [*open_ones, *([] if first else _even(verdicts, take, alone=alone))]
+    return (*first, *faults, *(last or ([] if faults or first else [_too_few(take)])))
 
 
-def _without_explained(verdicts: list[Verdict], asked: Asked) -> list[Verdict]:
+def _without_explained(verdicts: list[Verdict], take: TakeFigures) -> list[Verdict]:
     """Leave out what follows from something that is said already.
 
     Away from the click, every hand is early or late and wanders; single displaced notes displace their hand.
@@ -209,23 +209,23 @@ def _without_explained(verdicts: list[Verdict], asked: Asked) -> list[Verdict]:
     }
     if not moved:
         return verdicts
-    behind = _behind_without(moved, asked)
-    return [v for v in verdicts if not _is_explained(v, set(moved.values()), behind, asked)]
+    behind = _behind_without(moved, take)
+    return [v for v in verdicts if not _is_explained(v, set(moved.values()), behind, take)]
 
 
-def _is_explained(verdict: Verdict, hands: set[Hand | None], behind_ms: float, asked: Asked) -> bool:
+def _is_explained(verdict: Verdict, hands: set[Hand | None], behind_ms: float, take: TakeFigures) -> bool:
     """Tell whether a verdict on whole hands comes from single notes that have a finding of their own."""
     if verdict.kind == "wandering_hand":
         return verdict.side == "open" and verdict.hand in hands
     whole = verdict.measure == "balance_timing_ms" or verdict.measure.endswith("timing_mean_ms")
-    return whole and verdict.side == "over" and behind_ms < asked.audible_ms
+    return whole and verdict.side == "over" and behind_ms < take.audible_ms
 
 
-def _behind_without(moved: Mapping[int, Hand | None], asked: Asked) -> float:
+def _behind_without(moved: Mapping[int, Hand | None], take: TakeFigures) -> float:
     """Return how far the hands stand apart in their other notes, ms."""
     means = []
-    for hand in asked.hands:
-        rows = [r for r in asked.measures.positions if r.hand == hand and r.position not in moved]
+    for hand in take.hands:
+        rows = [r for r in take.measures.positions if r.hand == hand and r.position not in moved]
         known = [r.timing_ms.value for r in rows if r.timing_ms.value is not None]
         if not known:
             return 0.0
@@ -233,34 +233,34 @@ def _behind_without(moved: Mapping[int, Hand | None], asked: Asked) -> float:
     return max(means) - min(means)
 
 
-def _open(verdicts: list[Verdict], asked: Asked) -> list[Finding]:
+def _open(verdicts: list[Verdict], take: TakeFigures) -> list[Finding]:
     """Name the most important questions that the take leaves open."""
     open_ones = [v for v in verdicts if v.side == "open" and v.times >= WORTH_ASKING]
     open_ones.sort(key=lambda v: (ORDER[v.kind], -v.times))
-    repetitions = max(len({hit.repetition for hit in asked.heard.hits}), 1)
+    repetitions = max(len({hit.repetition for hit in take.heard.hits}), 1)
     return [verdict.cannot_tell(repetitions) for verdict in open_ones[:MOST_OPEN]]
 
 
-def _even(verdicts: list[Verdict], asked: Asked, *, alone: bool) -> list[Finding]:
+def _even(verdicts: list[Verdict], take: TakeFigures, *, alone: bool) -> list[Finding]:
     """Say in what the take is even to the ear: where the hands stand, how they scatter, how loud they are.
 
     Only where nothing else is said (``alone``) is there something to practise: one is not to go faster, too.
     """
     sides = {verdict.measure: verdict.side for verdict in verdicts}
-    measures = asked.measures
+    measures = take.measures
     timing, level = measures.balance_timing_ms, measures.balance_level_db
     name, figure, edge = "balance_level_db", level, AUDIBLE_LEVEL_DB
     figures = {}
-    spreads = [f"hands.{hand}.timing_sd_ms" for hand in asked.hands]
-    if len(asked.hands) == 2 and _all_under(sides, "balance_timing_ms", *spreads):
-        name, figure, edge = "balance_timing_ms", timing, asked.audible_ms
-        scatter = {f"{hand} scatters by": measures.hands[hand].timing_sd_ms for hand in asked.hands}
+    spreads = [f"hands.{hand}.timing_sd_ms" for hand in take.hands]
+    if len(take.hands) == 2 and _all_under(sides, "balance_timing_ms", *spreads):
+        name, figure, edge = "balance_timing_ms", timing, take.audible_ms
+        scatter = {f"{hand} scatters by": measures.hands[hand].timing_sd_ms for hand in take.hands}
         figures = {"timing": timing, **scatter}
     if _all_under(sides, "balance_level_db"):
         figures["level"] = level
     if not figures:
         return []
-    evidence = Evidence(name, figure.value, figure.unit, figure.n, figure.ci95, edge, asked.exercise.struck)
+    evidence = Evidence(name, figure.value, figure.unit, figure.n, figure.ci95, edge, take.exercise.struck)
     return [Finding("even", evidence, figures=figures, practise=alone)]
 
 
@@ -269,9 +269,9 @@ def _all_under(sides: Mapping[str, str], *names: str) -> bool:
     return all(sides.get(name) == "under" for name in names)
 
 
-def _too_few(asked: Asked) -> Finding:
+def _too_few(take: TakeFigures) -> Finding:
     """Return that there is too little to judge, or nothing that stands out."""
-    n = len(asked.heard.hits)
-    fewest = min((sum(hit.hand == hand for hit in asked.heard.hits) for hand in asked.hands), default=0)
+    n = len(take.heard.hits)
+    fewest = min((sum(hit.hand == hand for hit in take.heard.hits) for hand in take.hands), default=0)
     too_few = Remark("too few hits", {"n": n, "fewest": FEWEST})
     return Finding("cannot_tell", remark=too_few if fewest < FEWEST else Remark("nothing stands out"))

@@ -23,7 +23,7 @@ SECONDS_A_MINUTE = 60.0
 
 
 @dataclass(frozen=True)
-class Asked:
+class TakeFigures:
     """A take, its figures, and from where on a displacement is heard in it."""
 
     heard: Heard
@@ -42,14 +42,14 @@ class Asked:
         return tuple((p + 1) % len(self.exercise.notes) for p in double_starts(self.exercise).get(hand, ()))
 
 
-def asked_of(heard: Heard, measures: Measures, exercise: Exercise) -> Asked:
+def figures_of(heard: Heard, measures: Measures, exercise: Exercise) -> TakeFigures:
     """Gather what the questions are asked of."""
     times = [hit.time_s for hit in heard.hits]
     minutes = (max(times) - min(times)) / SECONDS_A_MINUTE if times else 0.0
     both: tuple[Hand, Hand] = ("R", "L")
     written = {note.hand for note in exercise.notes}
     hands = tuple(hand for hand in both if hand in written)
-    return Asked(heard, measures, exercise, audible_ms(measures.interval_ms or 0.0), minutes, hands)
+    return TakeFigures(heard, measures, exercise, audible_ms(measures.interval_ms or 0.0), minutes, hands)
 
 
 MOST_REPETITIONS = 100  # a longer take than this is not asked for

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from evenhand.measuring.pairs import double_starts
-from evenhand.measuring.rules.questions import Asked, Verdict
+from evenhand.measuring.rules.questions import TakeFigures, Verdict
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, FindingKind, either_way, one_way
 from evenhand.music.exercise import Hand
 
@@ -19,9 +19,9 @@ ACCENT_STANDS_OUT_DB, TAPS_LOW_DB = 3.0, 6.0
 FLAM_FLAT_MS, FLAM_WIDE_MS = 15.0, 50.0
 
 
-def softer_hand(asked: Asked) -> Iterator[Verdict]:
+def softer_hand(take: TakeFigures) -> Iterator[Verdict]:
     """Ask whether one hand is softer."""
-    figure = asked.measures.balance_level_db
+    figure = take.measures.balance_level_db
     if figure.value is not None:
         hand: Hand = "L" if figure.value > 0 else "R"
         yield Verdict(
@@ -31,13 +31,13 @@ def softer_hand(asked: Asked) -> Iterator[Verdict]:
             figure,
             AUDIBLE_LEVEL_DB,
             hand,
-            asked.positions(hand),
+            take.positions(hand),
         )
 
 
-def weak_second(asked: Asked) -> Iterator[Verdict]:
+def weak_second(take: TakeFigures) -> Iterator[Verdict]:
     """Ask of each hand's doubles whether the second note is weaker."""
-    for hand, double in asked.measures.doubles.items():
+    for hand, double in take.measures.doubles.items():
         figure = double.second_minus_first_db
         if figure.value is not None and figure.value < 0:
             yield Verdict(
@@ -47,26 +47,26 @@ def weak_second(asked: Asked) -> Iterator[Verdict]:
                 figure,
                 AUDIBLE_LEVEL_DB,
                 hand,
-                asked.seconds(hand),
+                take.seconds(hand),
             )
 
 
-def uneven_double(asked: Asked) -> Iterator[Verdict]:
+def uneven_double(take: TakeFigures) -> Iterator[Verdict]:
     """Ask of each hand's doubles whether the second note comes too soon or too late.
 
     The share alone would also change where the other hand is late; so the second note must itself be
     displaced against the first.
     """
-    interval = asked.measures.interval_ms
-    for hand, double in asked.measures.doubles.items():
+    interval = take.measures.interval_ms
+    for hand, double in take.measures.doubles.items():
         figure = double.short_share
         if figure.value is None or not interval:
             continue
-        edge = asked.audible_ms / (2 * interval)
-        shift_ms = _second_shift_ms(asked, hand)
+        edge = take.audible_ms / (2 * interval)
+        shift_ms = _second_shift_ms(take, hand)
         side = either_way(figure, edge, 0.5)
         crushed = figure.value < 0.5
-        if side != "under" and (abs(shift_ms) < asked.audible_ms or (shift_ms < 0) != crushed):
+        if side != "under" and (abs(shift_ms) < take.audible_ms or (shift_ms < 0) != crushed):
             side = "under"  # the share comes from how the hands stand to each other, and is said there
         yield Verdict(
             "uneven_double",
@@ -75,26 +75,26 @@ def uneven_double(asked: Asked) -> Iterator[Verdict]:
             figure,
             edge,
             hand,
-            asked.seconds(hand),
+            take.seconds(hand),
             0.5,
         )
 
 
-def _second_shift_ms(asked: Asked, hand: Hand) -> float:
+def _second_shift_ms(take: TakeFigures, hand: Hand) -> float:
     """Return how far the second notes come after their place, the first notes given, ms."""
-    timing = {row.position: row.timing_ms.value for row in asked.measures.positions}
-    n = len(asked.exercise.notes)
+    timing = {row.position: row.timing_ms.value for row in take.measures.positions}
+    n = len(take.exercise.notes)
     shifts = [
         second - first
-        for p in double_starts(asked.exercise).get(hand, ())
+        for p in double_starts(take.exercise).get(hand, ())
         if (second := timing.get((p + 1) % n)) is not None and (first := timing.get(p)) is not None
     ]
     return sum(shifts) / len(shifts) if shifts else 0.0
 
 
-def accents(asked: Asked) -> Iterator[Verdict]:
+def accents(take: TakeFigures) -> Iterator[Verdict]:
     """Ask of each hand whether its accents stand out, and if they do, whether its taps are low."""
-    for hand, figure in asked.measures.accents_over_taps_db.items():
+    for hand, figure in take.measures.accents_over_taps_db.items():
         if figure.value is None or figure.ci95 is None:
             continue
         low, high = figure.ci95
@@ -109,16 +109,16 @@ def accents(asked: Asked) -> Iterator[Verdict]:
             figure,
             edge,
             hand,
-            tuple(p for p in asked.positions(hand) if asked.exercise.notes[p].accent),
+            tuple(p for p in take.positions(hand) if take.exercise.notes[p].accent),
             small_is_wrong=True,
         )
 
 
-def flams(asked: Asked) -> Iterator[Verdict]:
+def flams(take: TakeFigures) -> Iterator[Verdict]:
     """Ask of each hand whether its flams are too flat or too wide (a drag may take twice the time)."""
-    for hand, grace in asked.measures.graces.items():
+    for hand, grace in take.measures.graces.items():
         figure = grace.gap_ms
-        ornaments = [len(n.graces) for n in asked.exercise.notes if n.graces and n.hand == hand]
+        ornaments = [len(n.graces) for n in take.exercise.notes if n.graces and n.hand == hand]
         if figure.value is None or figure.ci95 is None or len(set(ornaments)) != 1:
             continue
         times = ornaments[0]
@@ -133,6 +133,6 @@ def flams(asked: Asked) -> Iterator[Verdict]:
             figure,
             edge,
             hand,
-            tuple(p for p in asked.positions(hand) if asked.exercise.notes[p].graces),
+            tuple(p for p in take.positions(hand) if take.exercise.notes[p].graces),
             small_is_wrong=flat,
         )

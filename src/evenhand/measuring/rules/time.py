@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from statistics import fmean, median
 
-from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, Asked, Verdict
+from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, TakeFigures, Verdict
 from evenhand.measuring.values import (
     AUDIBLE_LEVEL_DB,
     FindingKind,
@@ -27,43 +27,43 @@ RUN_FROM_CLICK = "run_from_click_ms"
 FEWEST_FOR_RUN = 8  # hits
 
 
-def hand_behind(asked: Asked) -> Iterator[Verdict]:
+def hand_behind(take: TakeFigures) -> Iterator[Verdict]:
     """Ask whether one hand comes behind the other; against a click, whether a hand comes early or late."""
-    if asked.heard.clock == "click":
-        against_click = list(_against_click(asked))
+    if take.heard.clock == "click":
+        against_click = list(_against_click(take))
         over = [verdict for verdict in against_click if verdict.side == "over"]
         if over:
             yield from [_both(over)] if len({v.kind for v in over}) < len(over) else over
             return
-    figure = asked.measures.balance_timing_ms
+    figure = take.measures.balance_timing_ms
     if figure.value is not None:
         hand: Hand = "L" if figure.value < 0 else "R"
         yield Verdict(
             "late_hand",
-            either_way(figure, asked.audible_ms),
+            either_way(figure, take.audible_ms),
             "balance_timing_ms",
             figure,
-            asked.audible_ms,
+            take.audible_ms,
             hand,
-            asked.positions(hand),
+            take.positions(hand),
         )
 
 
-def _against_click(asked: Asked) -> Iterator[Verdict]:
+def _against_click(take: TakeFigures) -> Iterator[Verdict]:
     """Ask of each hand whether it comes early or late on the click."""
-    for hand in asked.hands:
-        figure = asked.measures.hands[hand].timing_mean_ms
+    for hand in take.hands:
+        figure = take.measures.hands[hand].timing_mean_ms
         if figure.value is None:
             continue
         kind: FindingKind = "late_hand" if figure.value > 0 else "early_hand"
         yield Verdict(
             kind,
-            either_way(figure, asked.audible_ms),
+            either_way(figure, take.audible_ms),
             f"hands.{hand}.timing_mean_ms",
             figure,
-            asked.audible_ms,
+            take.audible_ms,
             hand,
-            asked.positions(hand),
+            take.positions(hand),
         )
 
 
@@ -75,34 +75,34 @@ def _both(over: list[Verdict]) -> Verdict:
     return replace(worst, hand=None, positions=positions, figures=figures)
 
 
-def wandering(asked: Asked) -> Iterator[Verdict]:
+def wandering(take: TakeFigures) -> Iterator[Verdict]:
     """Ask of each hand whether its timing scatters so far that single notes stand out.
 
     Where the hand's notes each keep their own place, and only the places differ, no hand wanders: that is
     asked note by note.
     """
-    for hand in asked.hands:
-        figure = asked.measures.hands[hand].timing_sd_ms
+    for hand in take.hands:
+        figure = take.measures.hands[hand].timing_sd_ms
         if figure.value is None:
             continue
-        side = one_way(figure, asked.audible_ms)
-        if side == "over" and _within_notes_ms(asked, hand) < asked.audible_ms:
+        side = one_way(figure, take.audible_ms)
+        if side == "over" and _within_notes_ms(take, hand) < take.audible_ms:
             side = "open"
         yield Verdict(
             "wandering_hand",
             side,
             f"hands.{hand}.timing_sd_ms",
             figure,
-            asked.audible_ms,
+            take.audible_ms,
             hand,
-            asked.positions(hand),
+            take.positions(hand),
         )
 
 
-def _within_notes_ms(asked: Asked, hand: Hand) -> float:
+def _within_notes_ms(take: TakeFigures, hand: Hand) -> float:
     """Return a hand's spread without each note's own mean, or all of it where notes have too few hits."""
-    total = asked.measures.hands[hand].timing_sd_ms.value or 0.0
-    rows = [(m.value, m.n) for m in (r.timing_ms for r in asked.measures.positions if r.hand == hand)]
+    total = take.measures.hands[hand].timing_sd_ms.value or 0.0
+    rows = [(m.value, m.n) for m in (r.timing_ms for r in take.measures.positions if r.hand == hand)]
     known = [(value, n) for value, n in rows if value is not None]
     if len(known) < len(rows) or not known:
         return total
@@ -112,74 +112,74 @@ def _within_notes_ms(asked: Asked, hand: Hand) -> float:
     return math.sqrt(max(total**2 * (n_all - 1) - between, 0.0) / max(n_all - len(known), 1))
 
 
-def displaced_note(asked: Asked) -> Iterator[Verdict]:
+def displaced_note(take: TakeFigures) -> Iterator[Verdict]:
     """Ask of each hand which note lies furthest from its others; doubles have a question of their own."""
-    for hand in asked.hands:
-        seconds = asked.seconds(hand)
-        doubled = {p for second in seconds for p in (second, (second - 1) % len(asked.exercise.notes))}
-        rows = [r for r in asked.measures.positions if r.hand == hand and r.timing_ms.value is not None]
+    for hand in take.hands:
+        seconds = take.seconds(hand)
+        doubled = {p for second in seconds for p in (second, (second - 1) % len(take.exercise.notes))}
+        rows = [r for r in take.measures.positions if r.hand == hand and r.timing_ms.value is not None]
         if len(rows) < 3 or doubled.issuperset(r.position for r in rows):
             continue
-        verdicts = [_against_others(asked, row, rows) for row in rows if row.position not in doubled]
+        verdicts = [_against_others(take, row, rows) for row in rows if row.position not in doubled]
         yield max(verdicts, key=lambda v: (v.side == "over", v.times))
 
 
-def _against_others(asked: Asked, row: PositionMeasures, rows: list[PositionMeasures]) -> Verdict:
+def _against_others(take: TakeFigures, row: PositionMeasures, rows: list[PositionMeasures]) -> Verdict:
     """Judge one note's timing against the median of the hand's others."""
     place = median([r.timing_ms.value or 0.0 for r in rows if r.position != row.position])
     figure = row.timing_ms
     low, high = figure.ci95 or (0.0, 0.0)
     moved = Measure((figure.value or 0.0) - place, figure.n, "ms", (low - place, high - place))
     kind: FindingKind = "late_hand" if (moved.value or 0.0) > 0 else "early_hand"
-    side = either_way(moved, asked.audible_ms)
+    side = either_way(moved, take.audible_ms)
     return Verdict(
         kind,
         side if side == "over" else "under",  # one note among many: not worth a question of its own
         "positions.timing_ms",
         moved,
-        asked.audible_ms,
+        take.audible_ms,
         row.hand,
         (row.position,),
     )
 
 
-def leaving_click(asked: Asked) -> Iterator[Verdict]:
+def leaving_click(take: TakeFigures) -> Iterator[Verdict]:
     """Ask whether the playing runs away from the click from start to end: an even tempo, but another one."""
-    if asked.heard.clock != "click":
+    if take.heard.clock != "click":
         return
-    timed = [(h.time_s, h.asynchrony_ms) for h in asked.heard.hits if h.asynchrony_ms is not None]
-    tempo = asked.measures.tempo_bpm
+    timed = [(h.time_s, h.asynchrony_ms) for h in take.heard.hits if h.asynchrony_ms is not None]
+    tempo = take.measures.tempo_bpm
     if len(timed) < FEWEST_FOR_RUN or not tempo.value or tempo.ci95 is None:
         return
     middle, mean = fmean(t for t, _ in timed), fmean(ms for _, ms in timed)
     spread = sum((t - middle) ** 2 for t, _ in timed)
     if spread <= 0:
         return
-    seconds = asked.minutes * SECONDS_A_MINUTE
+    seconds = take.minutes * SECONDS_A_MINUTE
     run_ms = seconds * sum((t - middle) * (ms - mean) for t, ms in timed) / spread
     reach_ms = 1000 * seconds * (tempo.ci95[1] - tempo.ci95[0]) / 2 / tempo.value
     run = Measure(run_ms, len(timed), "ms", (run_ms - reach_ms, run_ms + reach_ms))
-    side = either_way(run, asked.audible_ms)
+    side = either_way(run, take.audible_ms)
     yield Verdict(
         "hurrying" if run_ms < 0 else "dragging",
         side if side == "over" else "under",  # playing with a click is not asked again for this
         RUN_FROM_CLICK,
         run,
-        asked.audible_ms,
+        take.audible_ms,
     )
 
 
-def changing_tempo(asked: Asked) -> Iterator[Verdict]:
+def changing_tempo(take: TakeFigures) -> Iterator[Verdict]:
     """Ask whether the tempo grows or sinks by more over the take than an ear lets pass."""
-    drift, tempo = asked.measures.drift_bpm_per_min, asked.measures.tempo_bpm
-    if drift.value is None or drift.ci95 is None or not tempo.value or not asked.minutes:
+    drift, tempo = take.measures.drift_bpm_per_min, take.measures.tempo_bpm
+    if drift.value is None or drift.ci95 is None or not tempo.value or not take.minutes:
         return
-    percent = 100 * asked.minutes / tempo.value
+    percent = 100 * take.minutes / tempo.value
     ends = (drift.ci95[0] * percent, drift.ci95[1] * percent)
     change = Measure(drift.value * percent, drift.n, "%", ends)
     edge = 100 * audible_tempo_share(drift.n - 1)
     kind: FindingKind = "hurrying" if drift.value > 0 else "dragging"
-    half = drift.value * asked.minutes / 2
+    half = drift.value * take.minutes / 2
     yield Verdict(
         kind,
         either_way(change, edge),
@@ -195,9 +195,9 @@ def changing_tempo(asked: Asked) -> Iterator[Verdict]:
     )
 
 
-def tiring(asked: Asked) -> Iterator[Verdict]:
+def tiring(take: TakeFigures) -> Iterator[Verdict]:
     """Ask whether the sound sinks, or timing comes apart, towards the end."""
-    verdicts = [verdict for verdict in (_sinking(asked), _coming_apart(asked)) if verdict is not None]
+    verdicts = [verdict for verdict in (_sinking(take), _coming_apart(take)) if verdict is not None]
     over = [verdict for verdict in verdicts if verdict.side == "over"]
     if over:
         yield replace(over[0], figures={name: each for v in over for name, each in v.figures.items()})
@@ -205,38 +205,36 @@ def tiring(asked: Asked) -> Iterator[Verdict]:
         yield from verdicts
 
 
-def _sinking(asked: Asked) -> Verdict | None:
+def _sinking(take: TakeFigures) -> Verdict | None:
     """Judge the level from start to end."""
-    trend = asked.measures.level_trend_db_per_min
-    if trend is None or trend.value is None or trend.value > 0 or not asked.minutes:
+    trend = take.measures.level_trend_db_per_min
+    if trend is None or trend.value is None or trend.value > 0 or not take.minutes:
         return None
-    lost = _over_take(trend, asked.minutes, "dB")
+    lost = _over_take(trend, take.minutes, "dB")
     return Verdict(
         "tiring",
         one_way(lost, -AUDIBLE_LEVEL_DB),
         "level_trend_db_per_min",
         trend,
-        AUDIBLE_LEVEL_DB / asked.minutes,
+        AUDIBLE_LEVEL_DB / take.minutes,
         figures={"softer by": lost},
     )
 
 
-def _coming_apart(asked: Asked) -> Verdict | None:
+def _coming_apart(take: TakeFigures) -> Verdict | None:
     """Judge the timing from start to end: its scatter must surely grow, and be heard in the end."""
-    trend = asked.measures.spread_trend_ms_per_min
-    spreads = [
-        h.timing_sd_ms.value for h in asked.measures.hands.values() if h.timing_sd_ms.value is not None
-    ]
-    if trend is None or trend.value is None or trend.ci95 is None or not spreads or not asked.minutes:
+    trend = take.measures.spread_trend_ms_per_min
+    spreads = [h.timing_sd_ms.value for h in take.measures.hands.values() if h.timing_sd_ms.value is not None]
+    if trend is None or trend.value is None or trend.ci95 is None or not spreads or not take.minutes:
         return None
-    grown = _over_take(trend, asked.minutes, "ms")
+    grown = _over_take(trend, take.minutes, "ms")
     at_end = sum(spreads) / len(spreads) + (grown.value or 0.0) / 2
     return Verdict(
         "tiring",
-        "over" if trend.ci95[0] > 0 and at_end > asked.audible_ms else "under",
+        "over" if trend.ci95[0] > 0 and at_end > take.audible_ms else "under",
         "spread_trend_ms_per_min",
         trend,
-        asked.audible_ms / asked.minutes,
+        take.audible_ms / take.minutes,
         figures={"scatter grows by": grown},
     )
 

@@ -107,7 +107,7 @@ class Jump:
 
 
 @dataclass(frozen=True, slots=True)
-class LoadCourse:
+class WeeklyLoad:
     """The load of some weeks, oldest first. ``begins`` is the first day with playing, where known."""
 
     kind: LoadKind
@@ -172,16 +172,16 @@ class _Piece:
     unknown: int = 0
 
 
-def recorded_load(history: History) -> LoadCourse:
+def recorded_load(history: History) -> WeeklyLoad:
     """Count what was recorded; a take that does not tell its hands counts for neither."""
     if not history.takes:
-        return LoadCourse("recorded", (), ())
+        return WeeklyLoad("recorded", (), ())
     first = min(take.day for take in history.takes)
     weeks = _weeks((_piece_of_take(take) for take in history.takes), dated=True)
-    return LoadCourse("recorded", weeks, jumps_of(weeks), begins=first)
+    return WeeklyLoad("recorded", weeks, jumps_of(weeks), begins=first)
 
 
-def assigned_load(plans: Sequence[PracticePlan]) -> LoadCourse:
+def assigned_load(plans: Sequence[PracticePlan]) -> WeeklyLoad:
     """Count what was assigned, a plan after the other.
 
     A plan without a date is the week after the one before it; where none has one, weeks are
@@ -199,7 +199,7 @@ def assigned_load(plans: Sequence[PracticePlan]) -> LoadCourse:
         for piece in _pieces_of_day(day, week, number)
     ]
     weeks = _weeks(pieces, dated=any(plan.starts is not None for plan in plans))
-    return LoadCourse("assigned", weeks, jumps_of(weeks))
+    return WeeklyLoad("assigned", weeks, jumps_of(weeks))
 
 
 def jumps_of(weeks: Sequence[WeekLoad]) -> tuple[Jump, ...]:

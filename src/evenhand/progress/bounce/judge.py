@@ -42,7 +42,7 @@ _BACKGROUND = 2.0  # per cent: the quietest of a take is its background; more wo
 
 
 @dataclass(frozen=True, slots=True)
-class Loudness:
+class LoudnessCurve:
     """The curve of one take."""
 
     level_db: Floats
@@ -107,7 +107,7 @@ class _Verdict:
 
 
 def judge_drop(
-    blows: BlowsOfDrop, loudness: Loudness | PadFloor | None, label: str | None = None
+    blows: BlowsOfDrop, loudness: LoudnessCurve | PadFloor | None, label: str | None = None
 ) -> HeardDrop:
     """Judge one drop.
 
@@ -159,7 +159,7 @@ def _before_a_finger(times_s: Floats, numbers: Ints) -> int:
 
 
 def _verdict(
-    blows: BlowsOfDrop, free: int, fit: LawFit | None, loudness: Loudness | PadFloor | None
+    blows: BlowsOfDrop, free: int, fit: LawFit | None, loudness: LoudnessCurve | PadFloor | None
 ) -> _Verdict:
     """Say what the drop was."""
     last = float(blows.times_s[free - 1])
@@ -200,7 +200,7 @@ def _count(blows: int) -> str:
     return "Only one hit was" if blows == 1 else f"Only {blows} hits were"
 
 
-def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: Loudness | PadFloor | None) -> bool:
+def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: LoudnessCurve | PadFloor | None) -> bool:
     """Tell whether the next blow was due, would have been heard, and was not there."""
     if due_s < SHORTEST_TOLD_S or len(blows.times_s) < FEWEST_FOR_SURE:
         return False
@@ -222,7 +222,7 @@ def _pad_would_tell(blows: BlowsOfDrop, due_s: float, fit: LawFit, floor: PadFlo
     return next_db > floor.level_db + _UNDER_DB
 
 
-def _next_level_db(blows: BlowsOfDrop, fit: LawFit, loudness: Loudness) -> float:
+def _next_level_db(blows: BlowsOfDrop, fit: LawFit, loudness: LoudnessCurve) -> float:
     """Return how loud the next blow would be: sound follows speed, and a blow keeps e of it."""
     step_db = DB_PER_LOG * fit.log_kept
     number = int(blows.numbers[-1]) + 1

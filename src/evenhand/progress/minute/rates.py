@@ -37,7 +37,7 @@ _PASS_OVER = 1.7  # beats: a longer interval is a stop or a stroke left out
 
 
 @dataclass(frozen=True, slots=True)
-class Strokes:
+class TimedStrokes:
     """Strokes in order of time. ``level_db`` is not a number where a stroke was not heard."""
 
     times_s: Floats
@@ -46,7 +46,7 @@ class Strokes:
     level_db: Floats
 
 
-def rate_course(strokes: Strokes) -> tuple[Floats, Floats]:
+def rate_over_time(strokes: TimedStrokes) -> tuple[Floats, Floats]:
     """Return the middle of each two seconds, and the strokes a second in it.
 
     By the time from its first stroke to the first after it, so that no stroke is cut in two.
@@ -61,9 +61,9 @@ def rate_course(strokes: Strokes) -> tuple[Floats, Floats]:
     return (edges[:-1] + WINDOW_S / 2)[good], ((last - first)[good] / span[good])
 
 
-def tiring(strokes: Strokes) -> Measure:
+def tiring(strokes: TimedStrokes) -> Measure:
     """Return how the rate changes: strokes a second, each minute; negative slows down."""
-    at, rate = rate_course(strokes)
+    at, rate = rate_over_time(strokes)
     slope = slope_of(at / SECONDS_A_MINUTE, rate)
     if slope is None:
         return Measure(None, len(rate), "strokes/s/min", None, 6)
@@ -79,7 +79,7 @@ class _Intervals:
     at_s: Floats
 
 
-def _intervals(strokes: Strokes) -> _Intervals:
+def _intervals(strokes: TimedStrokes) -> _Intervals:
     """Return the intervals that one hand's stroke and the other's span."""
     step = np.diff(strokes.times_s)
     usual = float(np.median(step)) if len(step) else 1.0
@@ -89,13 +89,13 @@ def _intervals(strokes: Strokes) -> _Intervals:
     return _Intervals(1e3 * step[good], strokes.numbers[:-1][good] % 2 == 1, strokes.times_s[:-1][good])
 
 
-def interval_ms(strokes: Strokes) -> Measure:
+def interval_ms(strokes: TimedStrokes) -> Measure:
     """Return the mean time from stroke to stroke."""
     ms = _intervals(strokes).ms
     return _mean(ms, "ms")
 
 
-def interval_sd_ms(strokes: Strokes) -> Measure:
+def interval_sd_ms(strokes: TimedStrokes) -> Measure:
     """Return the spread of intervals about each hand's own and about the slow course of the rate."""
     rest = _about_course(_intervals(strokes))
     n = len(rest)
@@ -123,13 +123,13 @@ def _about_course(intervals: _Intervals) -> Floats:
     return np.asarray(ms - np.polynomial.Polynomial.fit(at, ms, 2 if len(ms) > 24 else 1)(at))
 
 
-def alternation_ms(strokes: Strokes) -> Measure:
+def alternation_ms(strokes: TimedStrokes) -> Measure:
     """Return how much longer intervals after odd strokes are than those after even ones."""
     intervals = _intervals(strokes)
     return _difference(intervals.ms, intervals.odd, "ms")
 
 
-def second_hand_late_ms(strokes: Strokes) -> Measure:
+def second_hand_late_ms(strokes: TimedStrokes) -> Measure:
     """Return how late odd strokes come against the middle between their neighbours: half the alternation."""
     whole = alternation_ms(strokes)
     if whole.value is None or whole.ci95 is None:
@@ -138,7 +138,7 @@ def second_hand_late_ms(strokes: Strokes) -> Measure:
     return Measure(-whole.value / 2, whole.n, "ms", (-high / 2, -low / 2))
 
 
-def level_difference_db(strokes: Strokes) -> Measure:
+def level_difference_db(strokes: TimedStrokes) -> Measure:
     """Return how much louder odd strokes are than even ones."""
     known = strokes.heard & np.isfinite(strokes.level_db)
     return _difference(strokes.level_db[known], strokes.numbers[known] % 2 == 1, "dB")

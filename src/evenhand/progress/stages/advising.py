@@ -16,7 +16,7 @@ from collections.abc import Sequence
 
 from evenhand.errors import WrongOptions
 from evenhand.progress.history import History
-from evenhand.progress.stages.conditions import WINDOW_DAYS, Shown, judge
+from evenhand.progress.stages.conditions import WINDOW_DAYS, ShownSoFar, judge
 from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Proposal, Stage
 from evenhand.take import Remark
 
@@ -46,7 +46,7 @@ def advise(
     if stage is None:
         must_be = f"one of {', '.join(each.name for each in path.stages)}"
         raise WrongOptions(got=f"the stage {stage_name!r}", must_be=must_be)
-    everything = Shown(history.takes, history.bounces)
+    everything = ShownSoFar(history.takes, history.bounces)
     until = max(everything.days, default=0) if until_day is None else until_day
     shown = _shown(everything.between(since_day or 0, until), stage, unsaid=since_day is not None)
     judged = tuple(judge(condition, stage, shown) for condition in stage.conditions)
@@ -67,15 +67,17 @@ def advise(
     )
 
 
-def _shown(everything: Shown, stage: Stage, *, unsaid: bool = False) -> Shown:
+def _shown(everything: ShownSoFar, stage: Stage, *, unsaid: bool = False) -> ShownSoFar:
     """Gather what was shown of a stage; ``unsaid``: takes count, too, whose stroke is not said."""
     if stage.stroke is None:
-        return Shown((), everything.bounces)
+        return ShownSoFar((), everything.bounces)
     strokes = (stage.stroke, None) if unsaid else (stage.stroke,)
-    return Shown(tuple(take for take in everything.takes if take.stroke in strokes))
+    return ShownSoFar(tuple(take for take in everything.takes if take.stroke in strokes))
 
 
-def _weeks(shown: Shown, path: PracticePath, stage: Stage, since: int | None, until: int) -> float | None:
+def _weeks(
+    shown: ShownSoFar, path: PracticePath, stage: Stage, since: int | None, until: int
+) -> float | None:
     """Return the weeks in the stage; None where several stages share its stroke and it is not said."""
     sharing = [each for each in path.stages if each.stroke == stage.stroke]
     first = since
@@ -85,7 +87,7 @@ def _weeks(shown: Shown, path: PracticePath, stage: Stage, since: int | None, un
 
 
 def _slipped(
-    lately: Shown, path: PracticePath, stage: Stage, shown: Shown, weeks: float | None
+    lately: ShownSoFar, path: PracticePath, stage: Stage, shown: ShownSoFar, weeks: float | None
 ) -> tuple[Judged, ...]:
     """Find what the stage before asked and is now clearly not met."""
     before = path.before(stage)
@@ -98,7 +100,7 @@ def _slipped(
     return tuple(found)
 
 
-def _not_met(asked: Sequence[Condition], stage: Stage, shown: Shown) -> list[Judged]:
+def _not_met(asked: Sequence[Condition], stage: Stage, shown: ShownSoFar) -> list[Judged]:
     judged = [judge(condition, stage, shown) for condition in asked]
     return [each for each in judged if each.verdict == "not met"]
 
@@ -106,7 +108,7 @@ def _not_met(asked: Sequence[Condition], stage: Stage, shown: Shown) -> list[Jud
 def _proposal(
     stage: Stage,
     path: PracticePath,
-    shown: Shown,
+    shown: ShownSoFar,
     judged: Sequence[Judged],
     slipped: Sequence[Judged],
     weeks: float | None,
@@ -124,7 +126,7 @@ def _proposal(
 
 
 def _notes(
-    history: History, path: PracticePath, stage: Stage, shown: Shown, weeks: float | None
+    history: History, path: PracticePath, stage: Stage, shown: ShownSoFar, weeks: float | None
 ) -> list[Remark]:
     """Say what the proposal cannot rest on."""
     notes = []

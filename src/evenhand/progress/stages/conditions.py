@@ -140,7 +140,7 @@ Row = tuple[Measure, float]  # a take's figure, and the bound it is held against
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownSoFar:
     """What a student has shown: takes and drops in order of their day."""
 
     takes: tuple[PastTake, ...] = ()
@@ -152,20 +152,20 @@ class Shown:
         takes = {take.day.toordinal() for take in self.takes}
         return tuple(sorted(takes | {bounce.day.toordinal() for bounce in self.bounces}))
 
-    def between(self, first: int, last: int) -> Shown:
+    def between(self, first: int, last: int) -> ShownSoFar:
         """Return what was shown from one day to another."""
-        return Shown(
+        return ShownSoFar(
             tuple(take for take in self.takes if first <= take.day.toordinal() <= last),
             tuple(bounce for bounce in self.bounces if first <= bounce.day.toordinal() <= last),
         )
 
-    def recent(self) -> Shown:
+    def recent(self) -> ShownSoFar:
         """Return what is not too old against the newest."""
         newest = max(self.days, default=0)
         return self.between(newest - WINDOW_DAYS + 1, newest)
 
 
-def judge(condition: Condition, stage: Stage, shown: Shown) -> Judged:
+def judge(condition: Condition, stage: Stage, shown: ShownSoFar) -> Judged:
     """Judge one condition of a stage by what was shown of it."""
     if condition.measure == "days":
         return _days(condition, shown)
@@ -180,7 +180,7 @@ def judge(condition: Condition, stage: Stage, shown: Shown) -> Judged:
     return _BY_FIGURE[condition.measure](condition, takes[-NEWEST:])
 
 
-def _days(condition: Condition, shown: Shown) -> Judged:
+def _days(condition: Condition, shown: ShownSoFar) -> Judged:
     n = len(shown.days)
     verdict: Verdict = "met" if n >= (condition.bound or 0.0) else "not met"
     return Judged(condition, verdict, float(n), None, n, condition.bound)

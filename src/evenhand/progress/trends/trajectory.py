@@ -17,13 +17,13 @@ from evenhand.music.exercise import Hand
 from evenhand.progress.statistics import Fit, error_of, fit, log_error_of
 from evenhand.progress.trends.learning_curve import Curve, learning_curve, plateau
 from evenhand.progress.trends.values import (
-    Change,
-    CoursePoint,
+    Direction,
     FollowedMeasure,
     LearningCurve,
-    MeasureCourse,
+    MeasureTrajectory,
     Plateau,
-    Told,
+    TrajectoryPoint,
+    TrendChange,
 )
 
 FEWEST_DAYS = 4  # for a change
@@ -44,20 +44,20 @@ class Days:
     takes: int
 
 
-def followed_course(
+def measure_trajectory(
     followed: FollowedMeasure,
     hand: Hand | None,
-    points: Sequence[CoursePoint],
+    points: Sequence[TrajectoryPoint],
     audible_from: float | None = None,
-) -> MeasureCourse:
+) -> MeasureTrajectory:
     """Follow a measure over its takes, in order of their days."""
     days = by_day(points, on_log=followed.on_log)
     n = len(days.x)
     if n < FEWEST_DAYS:
-        return MeasureCourse(followed, hand, tuple(points), n, audible_from)
+        return MeasureTrajectory(followed, hand, tuple(points), n, audible_from)
     straight = fit(np.column_stack([np.ones(n), days.x]), days.y, days.errors)
     found = _borne(followed, straight, days)
-    return MeasureCourse(
+    return MeasureTrajectory(
         followed=followed,
         hand=hand,
         points=tuple(points),
@@ -70,7 +70,7 @@ def followed_course(
     )
 
 
-def by_day(points: Sequence[CoursePoint], *, on_log: bool) -> Days:
+def by_day(points: Sequence[TrajectoryPoint], *, on_log: bool) -> Days:
     """Take each day's takes together, each by how sure it is; a take without an interval is left out."""
     rows = []
     for point in points:
@@ -90,7 +90,7 @@ def by_day(points: Sequence[CoursePoint], *, on_log: bool) -> Days:
     return Days(at, np.bincount(which, weights=sure * y) / total, np.sqrt(1 / total), len(rows))
 
 
-def _change(followed: FollowedMeasure, straight: Fit, days: Days, curve: Curve | None) -> Change:
+def _change(followed: FollowedMeasure, straight: Fit, days: Days, curve: Curve | None) -> TrendChange:
     """Say what a straight course does; where there is a curve, it says where that began and is now."""
     slope, (low, high) = straight.at(np.array([0.0, 1.0]))
     if curve is None:
@@ -103,16 +103,16 @@ def _change(followed: FollowedMeasure, straight: Fit, days: Days, curve: Curve |
     else:
         per_week, unit = [DAYS_A_WEEK * each for each in (slope, low, high)], followed.unit
     changes = low > 0 or high < 0
-    return Change(
+    return TrendChange(
         per_week=Measure(per_week[0], days.takes, unit, (per_week[1], per_week[2])),
         start=start,
         end=end,
         between=straight.between,
-        told=_told(followed, slope, start, end) if changes else "can't tell",
+        direction=_direction(followed, slope, start, end) if changes else "can't tell",
     )
 
 
-def _told(followed: FollowedMeasure, slope: float, start: Measure, end: Measure) -> Told:
+def _direction(followed: FollowedMeasure, slope: float, start: Measure, end: Measure) -> Direction:
     """Say whether a change is for the better."""
     if followed.better == "neither":
         return "changed"
@@ -169,7 +169,7 @@ def _plateau(followed: FollowedMeasure, days: Days) -> Plateau | None:
         return None
     start = hinge.level - hinge.slope * (hinge.since - float(days.x[0]))
     ends = (Measure(_back(followed, each), 0, followed.unit) for each in (start, hinge.level))
-    if _told(followed, hinge.slope, *ends) == "worse":
+    if _direction(followed, hinge.slope, *ends) == "worse":
         return None
     level = (_back(followed, hinge.level_ci95[0]), _back(followed, hinge.level_ci95[1]))
     return Plateau(

@@ -17,7 +17,7 @@ from evenhand.music.strokes.heights import StrokeClass
 from evenhand.progress.history import PastTake
 
 Better = Literal["lower", "nearer nought", "higher", "neither"]
-Told = Literal["better", "worse", "changed", "can't tell"]
+Direction = Literal["better", "worse", "changed", "can't tell"]
 Reach = Literal["reached", "may be reached", "can't tell"]
 
 
@@ -41,7 +41,7 @@ class FollowedMeasure:
 
 
 @dataclass(frozen=True, slots=True)
-class CoursePoint:
+class TrajectoryPoint:
     """One take's figure."""
 
     take: PastTake
@@ -50,18 +50,18 @@ class CoursePoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class TrendChange:
     """What a straight course does over the days seen.
 
     ``per_week`` is in the measure's unit, or in % where the measure is followed on its
-    logarithm. ``told`` is "can't tell" where chance and form on the day would do as well.
+    logarithm. ``direction`` is "can't tell" where chance and form on the day would do as well.
     """
 
     per_week: Measure
     start: Measure
     end: Measure
     between: float  # spread of the form on the day, in the unit or as a share
-    told: Told
+    direction: Direction
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +86,7 @@ class Plateau:
 
 
 @dataclass(frozen=True, slots=True)
-class MeasureCourse:
+class MeasureTrajectory:
     """One measure of one hand (of both where ``hand`` is None) over the weeks.
 
     ``audible_from`` is what an ear can tell, where that is known: nearer to nought than that
@@ -95,10 +95,10 @@ class MeasureCourse:
 
     followed: FollowedMeasure
     hand: Hand | None
-    points: tuple[CoursePoint, ...]
+    points: tuple[TrajectoryPoint, ...]
     days: int
     audible_from: float | None = None
-    change: Change | None = None
+    change: TrendChange | None = None
     curve: LearningCurve | None = None
     plateau: Plateau | None = None
     line: tuple[tuple[float, float], ...] = ()
@@ -132,7 +132,7 @@ class WishedTempo:
 
 
 @dataclass(frozen=True, slots=True)
-class CeilingCourse:
+class CeilingTrajectory:
     """The tempo ceiling of an exercise over the weeks, in beats a minute of ``beat``.
 
     ``band`` has days, the ceiling and its 95 % range, for drawing.
@@ -143,7 +143,7 @@ class CeilingCourse:
     start: Measure
     end: Measure
     per_week: Measure  # %
-    told: Told
+    direction: Direction
     repetitions: int
     days: int
     band: tuple[tuple[float, float, float, float], ...] = ()
@@ -157,8 +157,8 @@ class ExerciseProgress:
     exercise: Exercise
     stroke: StrokeClass | None
     takes: tuple[PastTake, ...]
-    courses: tuple[MeasureCourse, ...]
-    ceiling: CeilingCourse | None = None
+    trajectories: tuple[MeasureTrajectory, ...]
+    ceiling: CeilingTrajectory | None = None
     tempos_bpm: Mapping[str, float] = field(default_factory=dict)  # "first", "last": of the takes' own beat
 
 

@@ -17,15 +17,15 @@ from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.progress.ceiling.estimate import BEYOND, FEWEST, posterior_of
 from evenhand.progress.ceiling.over_weeks import HORIZON, CeilingPosterior, ceiling_posterior, tries_of
 from evenhand.progress.history import HANDS, History, PastTake, audible_in, played_bpm
-from evenhand.progress.trends.trajectory import DAYS_A_WEEK, followed_course
+from evenhand.progress.trends.trajectory import DAYS_A_WEEK, measure_trajectory
 from evenhand.progress.trends.values import (
-    CeilingCourse,
-    CoursePoint,
+    CeilingTrajectory,
+    Direction,
     ExerciseProgress,
     FollowedMeasure,
-    MeasureCourse,
+    MeasureTrajectory,
     StudentProgress,
-    Told,
+    TrajectoryPoint,
     WeekCeiling,
     WishedTempo,
 )
@@ -76,7 +76,7 @@ def _followed(takes: Sequence[PastTake], wish: Tempo | None) -> ExerciseProgress
         exercise=newest.exercise,
         stroke=newest.stroke,
         takes=tuple(takes),
-        courses=tuple(_courses(takes)),
+        trajectories=tuple(_trajectories(takes)),
         ceiling=_ceiling(takes, wish),
         tempos_bpm={"first": _in_beat(takes[0], newest.tempo.beat), "last": played_bpm(newest)},
     )
@@ -86,7 +86,7 @@ def _in_beat(take: PastTake, beat: Fraction) -> float:
     return played_bpm(take) * float(take.tempo.beat / beat)
 
 
-def _courses(takes: Sequence[PastTake]) -> Iterator[MeasureCourse]:
+def _trajectories(takes: Sequence[PastTake]) -> Iterator[MeasureTrajectory]:
     """Follow every measure that the takes have."""
     for followed in FOLLOWED:
         hands: Sequence[Hand | None] = HANDS if "{hand}" in followed.place else (None,)
@@ -94,13 +94,13 @@ def _courses(takes: Sequence[PastTake]) -> Iterator[MeasureCourse]:
             place = followed.place.format(hand=hand)
             points = _points(takes, place)
             if points:
-                yield followed_course(followed, hand, points, _audible_from(followed, takes[-1]))
+                yield measure_trajectory(followed, hand, points, _audible_from(followed, takes[-1]))
 
 
-def _points(takes: Sequence[PastTake], place: str) -> list[CoursePoint]:
+def _points(takes: Sequence[PastTake], place: str) -> list[TrajectoryPoint]:
     found = [(take, take.measures.get(place)) for take in takes]
     return [
-        CoursePoint(take, _x(take, takes), measure)
+        TrajectoryPoint(take, _x(take, takes), measure)
         for take, measure in found
         if measure is not None and measure.value is not None
     ]
@@ -117,7 +117,7 @@ def _audible_from(followed: FollowedMeasure, newest: PastTake) -> float | None:
     return audible_in(newest) if followed.unit == "ms" else AUDIBLE_LEVEL_DB
 
 
-def _ceiling(takes: Sequence[PastTake], wish: Tempo | None) -> CeilingCourse | None:
+def _ceiling(takes: Sequence[PastTake], wish: Tempo | None) -> CeilingTrajectory | None:
     """Follow the ceiling; None where no repetition was judged."""
     beat = takes[-1].tempo.beat if wish is None else wish.beat
     rows = [
@@ -133,16 +133,16 @@ def _ceiling(takes: Sequence[PastTake], wish: Tempo | None) -> CeilingCourse | N
     nothing = Measure(None, len(rows), "bpm")
     percent = Measure(None, len(rows), "%")
     if posterior is None:
-        return CeilingCourse(beat, weeks, nothing, nothing, percent, "can't tell", len(rows), days)
+        return CeilingTrajectory(beat, weeks, nothing, nothing, percent, "can't tell", len(rows), days)
     start, end = (_at(posterior, x, len(rows)) for x in (posterior.first, posterior.last))
     bounded = start.value is not None and end.value is not None
-    return CeilingCourse(
+    return CeilingTrajectory(
         beat=beat,
         weeks=weeks,
         start=start,
         end=end,
         per_week=_per_week(posterior, len(rows)) if bounded else percent,
-        told=_told(posterior) if bounded else "can't tell",
+        direction=_direction(posterior) if bounded else "can't tell",
         repetitions=len(rows),
         days=days,
         band=tuple(_band(posterior)) if bounded else (),
@@ -163,7 +163,7 @@ def _per_week(posterior: CeilingPosterior, n: int) -> Measure:
     return Measure(percent[0], n, "%", (percent[1], percent[2]))
 
 
-def _told(posterior: CeilingPosterior) -> Told:
+def _direction(posterior: CeilingPosterior) -> Direction:
     _, (low, high) = posterior.gain()
     return "better" if low > 0 else "worse" if high < 0 else "can't tell"
 

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from evenhand.music.exercise import Hand
-from evenhand.planning.load.counts import Jump, LoadCourse, WeekLoad
+from evenhand.planning.load.counts import Jump, WeekLoad, WeeklyLoad
 from evenhand.report.plots.marks import HAND_CLASS, stick_path
 from evenhand.report.plots.markup import el, lines_in, picture, px, text_at
 from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
@@ -45,15 +45,15 @@ STYLE = (
 )
 
 
-def load_picture(courses: Sequence[LoadCourse]) -> str:
+def load_picture(loads: Sequence[WeeklyLoad]) -> str:
     """Draw loads as one SVG document of its own, one under the other."""
-    unit = stick_unit(max((most for course in courses for most in _strokes(course)), default=0))
+    unit = stick_unit(max((most for course in loads for most in _strokes(course)), default=0))
     inside: list[str] = []
     y = TOP
-    for course in courses:
-        parts, y = _course(course, unit, y if course is courses[0] else y + BETWEEN_PX)
+    for course in loads:
+        parts, y = _course(course, unit, y if course is loads[0] else y + BETWEEN_PX)
         inside += parts
-    if any(course.weeks for course in courses):
+    if any(course.weeks for course in loads):
         strokes = "one stroke" if unit == 1 else f"{thousands(unit)} strokes"
         inside.append(text_at(LEFT, y + 16, f"one stick is {strokes}; groups of five"))
     height = y + BOTTOM
@@ -63,7 +63,7 @@ def load_picture(courses: Sequence[LoadCourse]) -> str:
         height=height,
         key="load",
         title="Strokes of each hand a week",
-        words=" ".join(_words(courses)),
+        words=" ".join(_words(loads)),
         class_="load",
     )
 
@@ -79,17 +79,17 @@ def stick_unit(most: int) -> int:
     return next(nice * power for nice in (1, 2, 5, 10) if nice * power >= least)
 
 
-def _words(courses: Sequence[LoadCourse]) -> Iterator[str]:
-    for course in courses:
+def _words(loads: Sequence[WeeklyLoad]) -> Iterator[str]:
+    for course in loads:
         yield load_words(course)
         yield from jump_lines(course)
 
 
-def _strokes(course: LoadCourse) -> list[int]:
+def _strokes(course: WeeklyLoad) -> list[int]:
     return [load.strokes for week in course.weeks[-MOST_WEEKS:] for load in week.hands.values()]
 
 
-def _course(course: LoadCourse, unit: int, y: float) -> tuple[list[str], float]:
+def _course(course: WeeklyLoad, unit: int, y: float) -> tuple[list[str], float]:
     """Draw one load from ``y`` on, and say where it ends."""
     said = lines_in(load_words(course), WIDTH - 2 * MARGIN, SAID_PX)
     out = [text_at(MARGIN, y + 6 + i * SAID_LINE, line, class_="said") for i, line in enumerate(said)]

@@ -15,7 +15,12 @@ from datetime import date
 from itertools import groupby
 
 from evenhand.music.exercise import Hand
-from evenhand.progress.trends.values import CeilingCourse, ExerciseProgress, MeasureCourse, StudentProgress
+from evenhand.progress.trends.values import (
+    CeilingTrajectory,
+    ExerciseProgress,
+    MeasureTrajectory,
+    StudentProgress,
+)
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, stick_path
 from evenhand.report.plots.markup import el, in_rows, lines_in, picture, px, room_px, text_at
 from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
@@ -151,7 +156,7 @@ def progress_words(progress: StudentProgress, texts: Sequence[str]) -> str:
     for each, text in zip(progress.exercises, texts, strict=True):
         first = each.takes[0].day
         parts.append(f"{text}, {exercise_facts(each)}.")
-        parts += [f"{course_name(course)}: {course_words(course, first)}" for course in each.courses]
+        parts += [f"{course_name(course)}: {course_words(course, first)}" for course in each.trajectories]
         if each.ceiling is not None:
             parts.append(f"tempo ceiling: {ceiling_words(each.ceiling, first)}")
     return " ".join(parts)
@@ -168,7 +173,7 @@ def _exercise(each: ExerciseProgress, text: str, y: float) -> tuple[list[str], f
     y += HEAD_H + (len(told) - 1) * 16
     first = each.takes[0].day
     days = float((each.takes[-1].day - first).days)
-    charts = [list(group) for _, group in groupby(each.courses, key=lambda course: course.followed)]
+    charts = [list(group) for _, group in groupby(each.trajectories, key=lambda course: course.followed)]
     n = len(charts) + (each.ceiling is not None)
     for place in range(n):
         x = MARGIN + (place % COLUMNS) * (PANEL_W + GUTTER)
@@ -181,33 +186,33 @@ def _exercise(each: ExerciseProgress, text: str, y: float) -> tuple[list[str], f
     return out, y + rows * (TITLE_H + PANEL_H + BELOW_H + ROW_GAP)
 
 
-def _axis(courses: Sequence[MeasureCourse]) -> _Axis:
+def _axis(trajectories: Sequence[MeasureTrajectory]) -> _Axis:
     values = [
         edge
-        for course in courses
+        for course in trajectories
         for point in course.points
         for edge in (point.measure.ci95 or ((point.measure.value or 0.0),) * 2)
     ]
-    followed = courses[0].followed
+    followed = trajectories[0].followed
     if followed.on_log:
         return _axis_over(values, least_range=followed.least_range, floor=0.0)
     return _axis_over([0.0, *values], least_range=followed.least_range)
 
 
-def _measure_chart(courses: Sequence[MeasureCourse], panel: _Panel, first: date) -> Iterator[str]:
+def _measure_chart(trajectories: Sequence[MeasureTrajectory], panel: _Panel, first: date) -> Iterator[str]:
     """Draw one measure, both hands in one chart."""
-    followed = courses[0].followed
+    followed = trajectories[0].followed
     yield text_at(panel.x, panel.y - 12, f"{followed.words}, {followed.unit}", class_="said")
-    edge = courses[0].audible_from
+    edge = trajectories[0].audible_from
     if edge is not None:
         low = 0.0 if followed.on_log else -edge
         yield _band(panel, low, edge)
     yield from _grid(panel, first)
-    for course in courses:
+    for course in trajectories:
         yield from _course(course, panel)
 
 
-def _course(course: MeasureCourse, panel: _Panel) -> Iterator[str]:
+def _course(course: MeasureTrajectory, panel: _Panel) -> Iterator[str]:
     ink = _ink(course.hand)
     whiskers, marks = [], []
     for point in course.points:
@@ -222,7 +227,7 @@ def _course(course: MeasureCourse, panel: _Panel) -> Iterator[str]:
     yield el("path", class_=f"{'dot' if course.hand is None else 'stick'} {ink}", d="".join(marks))
     line = course.line if course.curve is None else course.curve.line
     if line:
-        unsure = " unsure" if course.change is not None and course.change.told == "can't tell" else ""
+        unsure = " unsure" if course.change is not None and course.change.direction == "can't tell" else ""
         yield el("path", class_=f"line {ink}{unsure}", d=_path(panel, line))
     if course.plateau is not None:
         level = course.plateau.level.value or 0.0
@@ -230,7 +235,7 @@ def _course(course: MeasureCourse, panel: _Panel) -> Iterator[str]:
         yield el("path", class_=f"level {ink}", d=_path(panel, ((since, level), (panel.days, level))))
 
 
-def _ceiling_chart(course: CeilingCourse, x: float, y: float, days: float, first: date) -> Iterator[str]:
+def _ceiling_chart(course: CeilingTrajectory, x: float, y: float, days: float, first: date) -> Iterator[str]:
     """Draw the ceiling: each week's by itself, the course with its band, and the wished tempo."""
     beat = f"{course.beat.numerator}/{course.beat.denominator}"
     values = _ceiling_values(course)
@@ -260,7 +265,7 @@ def _ceiling_chart(course: CeilingCourse, x: float, y: float, days: float, first
         yield from _wish_line(panel, near[0], beat)
 
 
-def _ceiling_values(course: CeilingCourse) -> list[float]:
+def _ceiling_values(course: CeilingTrajectory) -> list[float]:
     """Return the tempos that must be inside: the band, or where there is none what each week tells."""
     if course.band:
         return [edge for _, _, low, high in course.band for edge in (low, high)]
@@ -272,7 +277,7 @@ def _ceiling_values(course: CeilingCourse) -> list[float]:
     ]
 
 
-def _week_spans(course: CeilingCourse, panel: _Panel) -> Iterator[str]:
+def _week_spans(course: CeilingTrajectory, panel: _Panel) -> Iterator[str]:
     """Draw a week's interval, open to a side where it is not bounded."""
     for week in course.weeks:
         low, high = week.ceiling.ci95 or (week.at_least_bpm, week.at_most_bpm)

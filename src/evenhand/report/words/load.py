@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
-from evenhand.planning.load.counts import Jump, LoadCourse, LoadKind, SoundExposure, WeekLoad
+from evenhand.planning.load.counts import Jump, LoadKind, SoundExposure, WeekLoad, WeeklyLoad
 from evenhand.report.words.figures import HAND_NAMES, count
 from evenhand.report.words.practice import MONTHS
 
@@ -25,7 +25,7 @@ HEARING_CAUTION = (
 DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
-def load_words(course: LoadCourse) -> str:
+def load_words(course: WeeklyLoad) -> str:
     """Say in a sentence what was counted, and how often it jumps."""
     if not course.weeks:
         return f"Nothing {course.kind} that could be counted."
@@ -44,7 +44,7 @@ def load_words(course: LoadCourse) -> str:
     return f"{said} No week jumps by more than a quarter." if len(course.weeks) > 1 else said
 
 
-def jump_lines(course: LoadCourse) -> list[str]:
+def jump_lines(course: WeeklyLoad) -> list[str]:
     """Say each week's jumps in a line."""
     return [
         f"{week} over {since}: {jump_words(list(jumps))}."
@@ -63,7 +63,7 @@ def jump_words(jumps: Sequence[Jump]) -> str:
     return "; ".join(f"{hand} {rises}" for hand, rises in said.items())
 
 
-def note_lines(course: LoadCourse) -> list[str]:
+def note_lines(course: WeeklyLoad) -> list[str]:
     """Say what keeps the weeks from being compared as they stand."""
     notes = [COUNTS[course.kind]]
     unknown = sum(week.unknown_strokes for week in course.weeks)
@@ -128,7 +128,7 @@ def minutes_words(minutes: float) -> str:
     return f"{minutes:.1f} min" if minutes < 10.0 else f"{minutes:.0f} min"
 
 
-def _compared_with_first(course: LoadCourse) -> bool:
+def _compared_with_first(course: WeeklyLoad) -> bool:
     return any(jump.since == course.weeks[0].name for jump in course.jumps)
 
 

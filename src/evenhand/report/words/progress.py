@@ -11,11 +11,11 @@ from datetime import date, timedelta
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.progress.trends.values import (
-    CeilingCourse,
-    Change,
+    CeilingTrajectory,
     ExerciseProgress,
-    MeasureCourse,
+    MeasureTrajectory,
     StudentProgress,
+    TrendChange,
     WishedTempo,
 )
 from evenhand.report.words.figures import count, decimals_for, interval_words, plain, side_of_audible, signed
@@ -52,18 +52,18 @@ def day_at(first: date, x_days: float) -> date:
     return first + timedelta(days=round(x_days))
 
 
-def course_name(course: MeasureCourse) -> str:
+def course_name(course: MeasureTrajectory) -> str:
     """Name a course.
 
     >>> from evenhand.progress.trends.values import FollowedMeasure
-    >>> course_name(MeasureCourse(FollowedMeasure("x", "timing, spread", "ms", "lower", 9.0), "L", (), 0))
+    >>> course_name(MeasureTrajectory(FollowedMeasure("x", "timing, spread", "ms", "lower", 9.0), "L", (), 0))
     'timing, spread, left hand'
     """
     hand = HAND_WORDS[course.hand]
     return f"{course.followed.words}, {hand}" if hand else course.followed.words
 
 
-def course_words(course: MeasureCourse, first: date) -> str:
+def course_words(course: MeasureTrajectory, first: date) -> str:
     """Say how one measure went."""
     if course.change is None:
         days = f"heard on {count(course.days, 'day')}"
@@ -85,7 +85,7 @@ def course_words(course: MeasureCourse, first: date) -> str:
     return " ".join(parts)
 
 
-def now_words(course: MeasureCourse) -> str:
+def now_words(course: MeasureTrajectory) -> str:
     """Say in short where a measure is now that has not changed by more than chance."""
     if course.change is None:
         return f"heard on {count(course.days, 'day')}, {FEWEST_DAYS} are needed"
@@ -95,7 +95,7 @@ def now_words(course: MeasureCourse) -> str:
     return f"{sign(end.value or 0.0, decimals)} {end.unit} ({interval_words(end.ci95, decimals)})"
 
 
-def _change_words(course: MeasureCourse, change: Change) -> str:
+def _change_words(course: MeasureTrajectory, change: TrendChange) -> str:
     decimals = decimals_for(change.end.unit)
     sign = signed if course.followed.better in {"nearer nought", "neither"} else plain
     start, end = (sign(each.value or 0.0, decimals) for each in (change.start, change.end))
@@ -105,7 +105,7 @@ def _change_words(course: MeasureCourse, change: Change) -> str:
     said = (
         f"{start} at first, {end} {change.end.unit} now ({interval_words(change.end.ci95, decimals)}): "
         f"{signed(rate.value or 0.0, fine)} {unit} ({interval_words(rate.ci95, fine)}; "
-        f"{count(rate.n, 'take')} on {count(course.days, 'day')}), {TOLD_WORDS[change.told]}"
+        f"{count(rate.n, 'take')} on {count(course.days, 'day')}), {TOLD_WORDS[change.direction]}"
     )
     if course.audible_from is None:
         return f"{said}."
@@ -118,7 +118,7 @@ def _change_words(course: MeasureCourse, change: Change) -> str:
     return f"{said}; {heard[side]}." if side is not None else f"{said}."
 
 
-def ceiling_words(course: CeilingCourse, first: date) -> str:
+def ceiling_words(course: CeilingTrajectory, first: date) -> str:
     """Say how the tempo ceiling went."""
     beat = f"{course.beat.numerator}/{course.beat.denominator}"
     n = f"{count(course.repetitions, 'repetition')} on {count(course.days, 'day')}"
@@ -127,14 +127,14 @@ def ceiling_words(course: CeilingCourse, first: date) -> str:
         said = (
             f"{_bpm(beat, course.start)} at first, {_bpm(beat, course.end)} now: "
             f"{signed(rate.value, 1)} % a week ({interval_words(rate.ci95, 1)}; {n}), "
-            f"{TOLD_WORDS[course.told]}."
+            f"{TOLD_WORDS[course.direction]}."
         )
     else:
         said = f"{n}: {_open_words(course, beat)}."
     return f"{said} {wish_words(course.wish, beat, first)}".strip()
 
 
-def _open_words(course: CeilingCourse, beat: str) -> str:
+def _open_words(course: CeilingTrajectory, beat: str) -> str:
     """Say what the newest week tells of a ceiling that cannot be followed."""
     newest = course.weeks[-1]
     if newest.ceiling.value is not None:
@@ -197,7 +197,7 @@ def tempo_note(progress: ExerciseProgress) -> str:
 
 def chance_note(progress: StudentProgress) -> str:
     """Say how many of so many courses chance alone would call changed."""
-    n = sum(course.change is not None for each in progress.exercises for course in each.courses)
+    n = sum(course.change is not None for each in progress.exercises for course in each.trajectories)
     if n < 5:
         return ""
     return f"{n} measures are judged here. By chance alone about one in twenty looks changed."

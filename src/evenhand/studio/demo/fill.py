@@ -251,10 +251,10 @@ def _jobs(people: Sequence[Person]) -> Iterator[_Job]:
 def _plan(person: Person, today: date) -> str:
     """Plan a student's week, as the teacher would have it proposed."""
     from evenhand.acts.weeks.document import plan_to_json
-    from evenhand.acts.weeks.plan import WeekAsked, plan_week
+    from evenhand.acts.weeks.plan import WeekRequest, plan_week
     from evenhand.progress.stages.path import COMMON_PATH
 
-    asked = WeekAsked(person.minutes, person.days, person.stage, student=person.name, starts=today)
+    asked = WeekRequest(person.minutes, person.days, person.stage, student=person.name, starts=today)
     return plan_to_json(plan_week(asked, COMMON_PATH))
 
 

@@ -16,7 +16,7 @@ from typing import Protocol
 from evenhand.acts.exercises.books import stock
 from evenhand.acts.weeks.advise import advise_student
 from evenhand.acts.weeks.document import plan_from_json, plan_to_json
-from evenhand.acts.weeks.plan import LEAST_MINUTES, MOST_DAYS, MOST_MINUTES, WeekAsked, plan_week
+from evenhand.acts.weeks.plan import LEAST_MINUTES, MOST_DAYS, MOST_MINUTES, WeekRequest, plan_week
 from evenhand.errors import BadExercise, EvenhandError, WrongOptions
 from evenhand.music.book import Book, Entry
 from evenhand.music.text import parse_exercise, print_exercise
@@ -175,7 +175,7 @@ def propose(
     WrongOptions
         Where nothing fits into a day.
     """
-    asked = WeekAsked(
+    asked = WeekRequest(
         minutes=wanted.minutes,
         days=wanted.days,
         stage=wanted.stage,

@@ -24,7 +24,7 @@ from evenhand.music.text import parse_exercise
 from evenhand.progress.bounce.restitution import DropKind, HeardDrop
 from evenhand.progress.ceiling.control import TriedRepetition
 from evenhand.progress.history import PastBounce, PastTake
-from evenhand.take import InputFacts
+from evenhand.take import InputFacts, Remark
 from tests.players import heard_of
 
 FIRST = date(2026, 3, 2)
@@ -104,12 +104,15 @@ def _tried(
     return out
 
 
+WHY = Remark("bounced on by itself")
+
+
 def drops(on: date, *kinds: DropKind, bounces: int = 8, label: str | None = None) -> PastBounce:
     """Make a take of drops."""
     nothing = Measure(None, 0, "cm")
     kept = Measure(0.8, 6, "share", (0.78, 0.82))
     made = tuple(
-        HeardDrop(float(i), (float(i),), bounces, 1.0, kept, nothing, nothing, kind, "", label)
+        HeardDrop(float(i), (float(i),), bounces, 1.0, kept, nothing, nothing, kind, WHY, label)
         for i, kind in enumerate(kinds)
     )
     return PastBounce(on, f"{on}.wav", made)

@@ -124,6 +124,39 @@ RemarkKind = Literal[
     "strokes not said",
     "stages of one stroke",
     "hands not told",
+    "few hits of a drop",
+    "strokes, not a drop",
+    "damped by a finger",
+    "held",
+    "shrinks unevenly",
+    "bounced on by itself",
+    "no whole repetition",
+    "too few to judge",
+    "ceiling higher",
+    "ceiling lower",
+    "ceiling not shown",
+    "ceiling known",
+    "next tempo would tell",
+    "another format",
+    "another rate",
+    "other channels",
+    "another background",
+    "another sound",
+    "louder than fulls",
+    "softer than taps",
+    "loads a hand",
+    "loads second notes",
+    "loads a hand change",
+    "loads heights",
+    "loads graces",
+    "rests between notes",
+    "hand to hand",
+    "only drop",
+    "keeps up a stroke",
+    "went well so far",
+    "new exercise",
+    "share of the ceiling",
+    "as fast as the stage",
 ]
 Fact = str | int | float
 
@@ -134,6 +167,11 @@ class Remark:
 
     kind: RemarkKind
     facts: Mapping[str, Fact] = field(default_factory=dict)
+
+
+def in_words(text: str) -> tuple[Remark, ...]:
+    """Return a remark that is in words already; nothing for none."""
+    return (Remark("written", {"text": text}),) if text else ()
 
 
 Clock = Literal["click", "smooth"]

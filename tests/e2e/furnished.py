@@ -26,6 +26,7 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake, Week
 from evenhand.studio.work.pool import hear_waiting_once
 from evenhand.synthesis.instruments import Scene
+from evenhand.take import in_words
 from tests.studios import a_new_take
 
 TEXT, TEMPO, TIMES = "1/8: RLRR LRLL", "1/4=180", 4  # 5.3 s
@@ -73,7 +74,7 @@ def a_plan(times: int = TIMES, tempo: str = TEMPO) -> PracticePlan:
 def _item(text: str, times: int, title: str = "", why: str = "", at: str = TEMPO) -> PracticeItem:
     exercise, tempo = parse_exercise(text), Tempo.parse(at)
     seconds = times * float(exercise.length) * tempo.whole_note_s
-    return PracticeItem(exercise, tempo, times, seconds, "tap", 30.0, title, why)
+    return PracticeItem(exercise, tempo, times, seconds, "tap", 30.0, title, in_words(why))
 
 
 def assign(

@@ -21,11 +21,11 @@ from evenhand.music.writing.difficulty import (
     SHORTEST,
     difficulties,
     easy_to_hard,
-    explain,
     hand_changes,
 )
 from evenhand.music.writing.generation import generate, why_none
 from evenhand.music.writing.properties import Span, Wanted, longest_run, run_over
+from evenhand.report.words.difficulty import explain
 from tests.depth import share
 from tests.stickings import difficulty
 from tests.stickings import exercises as spelled

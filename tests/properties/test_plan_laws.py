@@ -13,6 +13,7 @@ from evenhand.errors import BadPlan
 from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import STROKE_CLASSES
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.take import in_words
 from tests.strategies import VALUES, exercises
 
 words = st.text(st.characters(exclude_categories=["Cs"]), max_size=30).map(str.strip)
@@ -27,7 +28,7 @@ items = st.builds(
     stroke=st.none() | st.sampled_from(STROKE_CLASSES),
     rest_s=whole_ms,
     title=words,
-    why=words,
+    why=words.map(in_words),
 )
 days = st.builds(PracticeDay, st.lists(items, max_size=3).map(tuple))
 plans = st.builds(

@@ -26,6 +26,7 @@ from evenhand.studio.values import Student, StudioTake, Week
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import SimulatedTake, simulate
 from evenhand.synthesis.playing import Player
+from evenhand.take import in_words
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
 from evenhand.web.serving import STUDENT_STAYS, TEACHER_STAYS, WebSettings
@@ -85,7 +86,7 @@ def a_stand(folder: Path, **student: Any) -> Iterator[Stand]:
 def a_plan() -> PracticePlan:
     """Give three days alike: two exercises, 90 s and 60 s, half a minute of rest after each."""
     items = (
-        _item(TEXT, 90.0, stroke="tap", title="Paradiddle", why="The left came late."),
+        _item(TEXT, 90.0, stroke="tap", title="Paradiddle", why=in_words("The left came late.")),
         _item("1/16: >RLRL RRLL", 60.0, stroke="half"),
     )
     return PracticePlan((PracticeDay(items),) * 3)

@@ -19,9 +19,10 @@ from typing import Literal, assert_never
 
 from evenhand.measuring.values import Finding, FindingKind
 from evenhand.music.equivalence import canonical
-from evenhand.music.exercise import HAND_NAMES, Exercise, Hand
+from evenhand.music.exercise import Exercise, Hand
 from evenhand.music.writing.covering import greedy
 from evenhand.music.writing.difficulty import hand_changes, hand_changes_at
+from evenhand.take import Fact, Remark, RemarkKind
 
 NeedKind = Literal["hand", "second_notes", "hand_change", "heights", "graces"]
 
@@ -29,19 +30,25 @@ MOST_TIMES = 3.0  # one bad figure does not outweigh all else
 NOTES_BEFORE, NOTES_AFTER = 2, 1  # a hand change at a note: how its hand comes to it, and where it goes on
 
 
-# What a finding asks of the next exercises, and how the fault is told.
-NEEDS: Mapping[FindingKind, tuple[NeedKind, str]] = {
-    "weak_hand": ("hand", "softer"),
-    "late_hand": ("hand", "late"),
-    "early_hand": ("hand", "early"),
-    "wandering_hand": ("hand", "wandering"),
-    "weak_second": ("second_notes", "weak"),
-    "uneven_double": ("second_notes", "not in its place"),
-    "missed_note": ("hand_change", "missed"),
-    "accents_flat": ("heights", "flat"),
-    "taps_high": ("heights", "too little above the other notes"),
-    "flam_flat": ("graces", "flat"),
-    "flam_wide": ("graces", "wide"),
+NEEDS: Mapping[FindingKind, NeedKind] = {  # what a finding asks of the next exercises
+    "weak_hand": "hand",
+    "late_hand": "hand",
+    "early_hand": "hand",
+    "wandering_hand": "hand",
+    "weak_second": "second_notes",
+    "uneven_double": "second_notes",
+    "missed_note": "hand_change",
+    "accents_flat": "heights",
+    "taps_high": "heights",
+    "flam_flat": "graces",
+    "flam_wide": "graces",
+}
+LOADS: Mapping[NeedKind, RemarkKind] = {
+    "hand": "loads a hand",
+    "second_notes": "loads second notes",
+    "hand_change": "loads a hand change",
+    "heights": "loads heights",
+    "graces": "loads graces",
 }
 NOT_OF_HANDS: frozenset[FindingKind] = frozenset({"unlike_exercise", "two_alignments"})
 NOT_BY_STICKING: frozenset[FindingKind] = frozenset({"hurrying", "dragging", "tiring", "uneven_above_tempo"})
@@ -72,7 +79,7 @@ class Weakness:
 
     need: Need
     weight: float
-    told: tuple[str, ...]
+    told: tuple[FindingKind, ...]
     n_takes: int
     of_takes: int
 
@@ -89,20 +96,20 @@ class Weaknesses:
 def weaknesses(takes: Sequence[TakeFindings]) -> Weaknesses:
     """Gather what takes showed to be weak."""
     told = [take for take in takes if not any(f.kind in NOT_OF_HANDS for f in take.findings)]
-    met: dict[Need, list[tuple[int, str, float]]] = {}
+    met: dict[Need, list[tuple[int, FindingKind, float]]] = {}
     beside = []
     for number, take in enumerate(told):
         for finding in take.findings:
             needs = _needs(finding, take.exercise)
             for need in needs:
-                met.setdefault(need, []).append((number, NEEDS[finding.kind][1], _times(finding)))
+                met.setdefault(need, []).append((number, finding.kind, _times(finding)))
             if finding.kind in NOT_BY_STICKING or (finding.kind in NEEDS and not needs):
                 beside.append((take, finding))
     found = [
         Weakness(
             need,
             sum(times for _, _, times in rows),
-            tuple(dict.fromkeys(words for _, words, _ in rows)),
+            tuple(dict.fromkeys(kind for _, kind, _ in rows)),
             len({number for number, _, _ in rows}),
             len(told),
         )
@@ -117,7 +124,7 @@ def _needs(finding: Finding, exercise: Exercise) -> list[Need]:
     evidence = finding.evidence
     if finding.kind not in NEEDS or evidence is None:
         return []
-    kind, _ = NEEDS[finding.kind]
+    kind = NEEDS[finding.kind]
     if kind == "hand_change" or evidence.measure == "positions.timing_ms":  # one note, not a whole hand
         return _changes_at(evidence.positions, exercise)
     hand = evidence.hand
@@ -156,11 +163,11 @@ LEADS = 0.1  # to lead counts as a tenth of the notes more
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
-    """One chosen exercise's place in the list, and what for: in words, with its counts."""
+class ChosenPlace:
+    """One chosen exercise's place in the list, and what for, with its counts."""
 
     place: int
-    reason: str
+    reasons: tuple[Remark, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,19 +179,19 @@ class _Candidate:
     worth: tuple[float, ...]
 
 
-def choose(exercises: Sequence[Exercise], weak: Sequence[Weakness], count: int) -> list[Choice]:
+def choose(exercises: Sequence[Exercise], weak: Sequence[Weakness], count: int) -> list[ChosenPlace]:
     """Choose up to ``count`` exercises that load the weaknesses, each with its reason, in the order chosen.
 
     There are fewer where no other exercise loads any.
     """
     left, chosen = _candidates(exercises, weak), list[_Candidate]()
-    found: list[Choice] = []
+    found: list[ChosenPlace] = []
     while left and len(found) < count:
         best = max(left, key=lambda each: (_value(each, chosen, weak), -each.place))
         if _value(best, chosen, weak) <= 0:
             break
         told = [weak[i] for i in _foremost(best, chosen, weak)]
-        found.append(Choice(best.place, "; ".join(_reason(exercises[best.place], each) for each in told)))
+        found.append(ChosenPlace(best.place, tuple(_reason(exercises[best.place], each) for each in told)))
         chosen.append(best)
         left.remove(best)
     return found
@@ -295,25 +302,17 @@ def _foremost(each: _Candidate, chosen: Sequence[_Candidate], weak: Sequence[Wea
     return [i for i in most if adds[i] >= NEARLY * adds[most[0]]]
 
 
-def _reason(exercise: Exercise, weakness: Weakness) -> str:
+def _reason(exercise: Exercise, weakness: Weakness) -> Remark:
     """Say what an exercise was chosen for."""
-    need, count, of = weakness.need, _count(exercise, weakness.need), len(exercise.struck)
-    hand, told = HAND_NAMES[need.hand], " and ".join(weakness.told)
-    leads = " and leads" if exercise.notes[exercise.struck[0]].hand == need.hand else ""
-    times = "once" if count == 1 else f"{count} times"
-    what = {
-        "hand": f"the {hand} hand plays {count} of {of} notes{leads}; it was {told}",
-        "second_notes": f"{count} {'double' if count == 1 else 'doubles'} by the {hand} hand, "
-        f"whose second note was {told}",
-        "hand_change": f"the hand change {need.change} {times}, where a note was {told}",
-        "heights": f"the {hand} hand goes between accented and unaccented {times}; its accents were {told}",
-        "graces": f"{count} {'flam or drag' if count == 1 else 'flams or drags'} to the {hand} hand; "
-        f"they were {told}",
-    }[need.kind]
-    return f"{what} {_in_takes(weakness)}"
-
-
-def _in_takes(weakness: Weakness) -> str:
-    if weakness.of_takes == 1:
-        return "in the take"
-    return f"in {weakness.n_takes} of {weakness.of_takes} takes"
+    need = weakness.need
+    facts: dict[str, Fact] = {
+        "n": _count(exercise, need),
+        "of": len(exercise.struck),
+        "hand": need.hand,
+        "change": need.change,
+        "leads": int(exercise.notes[exercise.struck[0]].hand == need.hand),
+        "told": " ".join(weakness.told),
+        "takes": weakness.n_takes,
+        "of_takes": weakness.of_takes,
+    }
+    return Remark(LOADS[need.kind], facts)

@@ -18,6 +18,7 @@ from fractions import Fraction
 from evenhand.music.exercise import Exercise, Tempo, note_value, on_the_click
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.progress.stages.path import Stage
+from evenhand.take import Remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class PracticeItem:
     stroke: StrokeClass | None = None
     rest_s: float = 0.0
     title: str = ""
-    why: str = ""
+    why: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,8 @@ class PracticeChoice:
 
     ``ceiling_notes`` is its ceiling in notes a minute, None where that is not known; then
     ``goes_notes`` may hold how fast it goes for sure, and what to try next.
-    ``rank`` orders from easy to hard. ``worth`` is about 1; ``why`` says in a clause why it
-    is chosen.
+    ``rank`` orders from easy to hard. ``worth`` is about 1; ``why`` says what for
+    it is chosen.
     """
 
     exercise: Exercise
@@ -86,7 +87,7 @@ class PracticeChoice:
     worth: float
     weak_share: float  # the weak hand's share of the strokes
     changes: frozenset[str]
-    why: str
+    why: tuple[Remark, ...]
     ceiling_notes: float | None = None
     goes_notes: tuple[float, float] | None = None
 

@@ -14,7 +14,7 @@ practised is greatest. A second turn of the same exercise is worth less than its
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +22,6 @@ import numpy as np
 from evenhand.errors import WrongOptions
 from evenhand.integer_program import Program, Row, solve
 from evenhand.music.exercise import Tempo, note_value
-from evenhand.music.strokes.heights import StrokeClass
 from evenhand.planning.practice import (
     PracticeChoice,
     PracticeDay,
@@ -34,6 +33,7 @@ from evenhand.planning.practice import (
     turn_seconds,
 )
 from evenhand.progress.stages.path import Stage
+from evenhand.take import Fact, Remark
 
 SHORTEST_REST_S, LONGEST_REST_S = 8, 40
 WORTH_AGAIN = (1.0, 0.45, 0.25, 0.12)  # of a first turn, a second ...
@@ -297,38 +297,25 @@ def _worth(choice: PracticeChoice) -> float:
     return max(0.1, choice.worth + WEAK_WORTH * (choice.weak_share - 0.5))
 
 
-STROKES: Mapping[StrokeClass | None, str] = {
-    "tap": "taps",
-    "half": "half strokes",
-    "full": "full strokes",
-    None: "rebound",
-}
+def _why(stage: Stage, choice: PracticeChoice, item: PracticeItem, *, main: bool) -> tuple[Remark, ...]:
+    """Say why this exercise, and why at this tempo."""
+    if not main:
+        return Remark("keeps up a stroke", {"stroke": stage.stroke or ""}), _tempo_why(stage, choice, item)
+    why = choice.why if stage.stroke is not None else (Remark("only drop"),)
+    return (*why, _tempo_why(stage, choice, item))
 
 
-def _why(stage: Stage, choice: PracticeChoice, item: PracticeItem, *, main: bool) -> str:
-    """Say in a line why this exercise, and why at this tempo."""
-    if choice.ceiling_notes is None and choice.goes_notes is not None:
-        tempo = "it went well at every tempo so far"
-    elif choice.ceiling_notes is None:
-        tempo = "new, so start slowly"
-    else:
-        value = note_value(choice.exercise)
-        ceiling = choice.ceiling_notes * float(value / item.tempo.beat)
-        fastest = notes_a_minute(stage)[1] * float(value / item.tempo.beat)
-        said = f"the fastest tempo in control, {Tempo(item.tempo.beat, round(ceiling))}"
-        capped = item.tempo.bpm >= fastest
-        tempo = (
-            f"as fast as this stage goes, which is under {said}"
-            if capped
-            else f"{100 * item.tempo.bpm / ceiling:.0f} % of {said}"
-        )
-    why = _exercise_why(stage, choice) if main else f"keeps up the {STROKES[stage.stroke]}"
-    return f"{why[:1].upper()}{why[1:]}; {tempo}."
-
-
-def _exercise_why(stage: Stage, choice: PracticeChoice) -> str:
-    """Say why this exercise; where no stroke is thrown yet, what to do with the stick goes before it."""
-    return choice.why if stage.stroke is not None else "only drop the stick, and let it bounce by itself"
+def _tempo_why(stage: Stage, choice: PracticeChoice, item: PracticeItem) -> Remark:
+    if choice.ceiling_notes is None:
+        return Remark("new exercise" if choice.goes_notes is None else "went well so far")
+    beats = float(note_value(choice.exercise) / item.tempo.beat)
+    ceiling, fastest = choice.ceiling_notes * beats, notes_a_minute(stage)[1] * beats
+    facts: dict[str, Fact] = {
+        "percent": 100 * item.tempo.bpm / ceiling,
+        "ceiling": str(Tempo(item.tempo.beat, round(ceiling))),
+    }
+    capped = item.tempo.bpm >= fastest
+    return Remark("as fast as the stage" if capped else "share of the ceiling", facts)
 
 
 def _changes_of(item: PracticeItem, page: Sequence[PracticeChoice]) -> frozenset[str]:

@@ -27,12 +27,12 @@ from typing import Literal
 
 import numpy as np
 
-from evenhand.arrays import Floats, Ints, from_logs
+from evenhand.arrays import Bools, Floats, Ints, from_logs
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import STROKE_CLASSES, HeightRange, StrokeClass, StrokeHeights
 from evenhand.progress.statistics import middle_95
-from evenhand.take import InputFacts, TakeKind
+from evenhand.take import InputFacts, Remark, RemarkKind, TakeKind
 
 ScaleOf = Literal["R", "L", "both"]
 SCALES: tuple[ScaleOf, ...] = ("R", "L", "both")
@@ -100,12 +100,12 @@ class SaidStroke:
 
 @dataclass(frozen=True, slots=True)
 class SaidHeights:
-    """What was said of a take. Where ``refused`` is a sentence, the set-up seems changed, and nothing is."""
+    """What was said of a take. Where it is ``refused``, the set-up seems changed, and nothing is said."""
 
     input: InputFacts
     name: str
     version: str
-    refused: str | None
+    refused: Remark | None
     strokes: tuple[SaidStroke, ...]
     warnings: tuple[str, ...] = ()
 
@@ -224,46 +224,49 @@ MOST_BACKGROUND_DB = 6.0  # the room's own noise moves less from day to day
 MOST_COLOUR_DB = 2.5  # mean over the bands: another drum, or another place of the microphone
 SILENCE_DB = -90.0  # quieter backgrounds are all silence
 OUTSIDE_SPREADS, OUTSIDE_SHARE, OUTSIDE_HITS = 3.5, 0.10, 3
-AGAIN = "the set-up seems changed: calibrate again"
 
 
-def changed(now: SetUp, levels_db: Floats, calibration: HeightCalibration) -> str | None:
-    """Return a sentence that says what has changed, or None."""
+def changed(now: SetUp, levels_db: Floats, calibration: HeightCalibration) -> Remark | None:
+    """Return what has changed since the calibration, or None."""
     then = calibration.set_up
-    why = _of_file(now, then) or _of_background(now, then) or _of_colour(now, then)
-    why = why or _of_levels(levels_db, calibration)
-    return None if why is None else f"{why}: {AGAIN}."
+    return (
+        _of_file(now, then)
+        or _of_background(now, then)
+        or _of_colour(now, then)
+        or _of_levels(levels_db, calibration)
+    )
 
 
-def _of_file(now: SetUp, then: SetUp) -> str | None:
+def _of_file(now: SetUp, then: SetUp) -> Remark | None:
     """Compare what the files are."""
     if (now.kind, now.format) != (then.kind, then.format):
-        return f"The recording is {now.format}, the calibration was {then.format}"
+        return Remark("another format", {"now": now.format, "then": then.format})
     if now.rate_hz != then.rate_hz:
-        return f"The recording has {now.rate_hz} samples a second, the calibration had {then.rate_hz}"
+        return Remark("another rate", {"now": now.rate_hz or 0, "then": then.rate_hz or 0})
     if now.channels != then.channels:
-        return f"The recording has {now.channels} channels, the calibration had {then.channels}"
+        return Remark("other channels", {"now": now.channels or 0, "then": then.channels or 0})
     return None
 
 
-def _of_background(now: SetUp, then: SetUp) -> str | None:
+def _of_background(now: SetUp, then: SetUp) -> Remark | None:
     """Compare how loud it is where nothing is struck: a changed gain changes that, too."""
     if now.background_db is None or then.background_db is None:
         return None
     moved = max(now.background_db, SILENCE_DB) - max(then.background_db, SILENCE_DB)
     if abs(moved) <= MOST_BACKGROUND_DB:
         return None
-    return f"The background is {abs(moved):.0f} dB {'louder' if moved > 0 else 'quieter'} than it was"
+    way = "louder" if moved > 0 else "quieter"
+    return Remark("another background", {"by_db": abs(moved), "way": way})
 
 
-def _of_colour(now: SetUp, then: SetUp) -> str | None:
+def _of_colour(now: SetUp, then: SetUp) -> Remark | None:
     """Compare how hits sound: with the class that they sound most alike."""
     if not now.colours or not then.colours:
         return None
     apart = min(colour_distance_db(np.array(now.colours[0]), np.array(colour)) for colour in then.colours)
     if apart <= MOST_COLOUR_DB:
         return None
-    return f"The hits sound unlike those calibrated, by {apart:.0f} dB over the bands"
+    return Remark("another sound", {"by_db": apart})
 
 
 def colour_distance_db(one: Floats, other: Floats) -> float:
@@ -273,17 +276,18 @@ def colour_distance_db(one: Floats, other: Floats) -> float:
     return float(np.sqrt(np.mean((one - other) ** 2)))
 
 
-def _of_levels(levels_db: Floats, calibration: HeightCalibration) -> str | None:
+def _of_levels(levels_db: Floats, calibration: HeightCalibration) -> Remark | None:
     """Compare levels with the range of what was calibrated."""
     scale = calibration.scales["both"]
     low = min(s.classes[STROKE_CLASSES[0]].mean_db for s in calibration.scales.values())
     high = max(s.classes[STROKE_CLASSES[-1]].mean_db for s in calibration.scales.values())
     reach = OUTSIDE_SPREADS * scale.spread_db
-    for outside, words in (
-        (levels_db > high + reach, "louder than fulls"),
-        (levels_db < low - reach, "softer than taps"),
-    ):
+    for kind, outside in _outside(levels_db, low - reach, high + reach):
         count = int(outside.sum())
         if count >= OUTSIDE_HITS and count > OUTSIDE_SHARE * len(levels_db):
-            return f"{count} of {len(levels_db)} hits are far {words} were"
+            return Remark(kind, {"n": count, "of": len(levels_db)})
     return None
+
+
+def _outside(levels_db: Floats, low: float, high: float) -> tuple[tuple[RemarkKind, Bools], ...]:
+    return ("louder than fulls", levels_db > high), ("softer than taps", levels_db < low)

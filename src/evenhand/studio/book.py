@@ -14,7 +14,8 @@ from evenhand.music.engraving.engraved import whole_svg
 from evenhand.music.equivalence import UpTo, same_groups
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.music.writing.difficulty import difficulties, easy_to_hard, explain
+from evenhand.music.writing.difficulty import difficulties, easy_to_hard
+from evenhand.report.words.difficulty import explain
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry
 

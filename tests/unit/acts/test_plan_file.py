@@ -14,6 +14,7 @@ from evenhand.errors import BadPlan
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.take import in_words
 
 WEEK = """{
   "student": "Mira Anselm",
@@ -49,7 +50,7 @@ ITEM = PracticeItem(
     stroke="half",
     rest_s=20.5,
     title="Paradiddle",
-    why="Loads the left hand.",
+    why=in_words("Loads the left hand."),
 )
 PLAN = PracticePlan((PracticeDay((ITEM,)), PracticeDay(())), "Mira Anselm", date(2026, 11, 30))
 
@@ -71,7 +72,7 @@ def test_a_plan_is_written_as_it_was_read() -> None:
 
 def test_what_may_be_left_out_may_be_left_out() -> None:
     item = plan_from_json(a_week(), name="week.json").days[1].items[0]
-    assert (item.stroke, item.rest_s, item.why, item.title) == (None, 0.0, "", "")
+    assert (item.stroke, item.rest_s, item.why, item.title) == (None, 0.0, (), "")
 
 
 def test_what_stands_beside_the_days_is_passed_over() -> None:

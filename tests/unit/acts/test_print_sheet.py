@@ -13,6 +13,7 @@ from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.report.print.contents import Task, Turn
+from evenhand.take import in_words
 
 PARADIDDLE, DOUBLES = "1/8: RLRR LRLL", "1/8: RRLL RRLL"
 
@@ -25,9 +26,9 @@ def an_item(text: str, seconds: float, bpm: int = 70, **more: object) -> Practic
 
 def a_plan() -> PracticePlan:
     """Give three days: two turns of one exercise around another; the first faster; rest."""
-    first = an_item(PARADIDDLE, 60, rest_s=10, why="Loads the left hand.", title="Paradiddle")
+    first = an_item(PARADIDDLE, 60, rest_s=10, why=in_words("Loads the left hand."), title="Paradiddle")
     other = an_item(DOUBLES, 90)
-    faster = an_item(PARADIDDLE, 60, bpm=76, why="It was steady at 70.")
+    faster = an_item(PARADIDDLE, 60, bpm=76, why=in_words("It was steady at 70."))
     days = (PracticeDay((first, other, first)), PracticeDay((faster,)), PracticeDay(()))
     return PracticePlan(days, "Mira Anselm", date(2026, 11, 30))
 

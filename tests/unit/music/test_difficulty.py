@@ -15,8 +15,8 @@ from evenhand.music.writing.difficulty import (
     Difficulty,
     difficulties,
     easy_to_hard,
-    explain,
 )
+from evenhand.report.words.difficulty import explain
 from tests.stickings import difficulty
 
 SLOW = Tempo.parse("1/4=60")

@@ -11,6 +11,7 @@ from evenhand.music.exercise import Exercise, Hand
 from evenhand.music.text import parse_exercise
 from evenhand.planning.choosing import (
     MOST_TIMES,
+    ChosenPlace,
     Need,
     TakeFindings,
     Weakness,
@@ -21,6 +22,7 @@ from evenhand.planning.choosing import (
     unloaded,
     weaknesses,
 )
+from evenhand.report.words.remarks import all_remarks
 from tests.builders import in_words
 
 PARADIDDLE = "1/16: RLRR LRLL"
@@ -135,8 +137,14 @@ def test_load_is_a_share_of_the_notes(text: str, need: Need, share: float) -> No
     assert load(parse_exercise(text), need) == pytest.approx(share)
 
 
-def weak(kind: str, hand: Hand = "L", weight: float = 2.0, change: str = "", told: str = "weak") -> Weakness:
+def weak(
+    kind: str, hand: Hand = "L", weight: float = 2.0, change: str = "", told: str = "weak_second"
+) -> Weakness:
     return Weakness(Need(kind, hand, change), weight, (told,), 2, 3)  # type: ignore[arg-type]  # a test's shorthand
+
+
+def said_of(chosen: ChosenPlace) -> str:
+    return "; ".join(all_remarks(chosen.reasons))
 
 
 def book(*texts: str) -> list[Exercise]:
@@ -147,9 +155,9 @@ def test_what_loads_most_comes_first_with_its_reason() -> None:
     listed = book("RLRL RLRL", "RRLR LRLR", "RRLL RRLL", "RLLR LRLR")
     first, second = choose(listed, [weak("second_notes")], 2)
     assert first.place == 2
-    assert first.reason == "2 doubles by the left hand, whose second note was weak in 2 of 3 takes"
+    assert said_of(first) == "2 doubles by the left hand, whose second note was weak in 2 of 3 takes"
     assert second.place == 3
-    assert second.reason == "1 double by the left hand, whose second note was weak in 2 of 3 takes"
+    assert said_of(second) == "1 double by the left hand, whose second note was weak in 2 of 3 takes"
 
 
 def test_what_loads_nothing_is_not_chosen() -> None:
@@ -172,31 +180,31 @@ def test_the_same_begun_elsewhere_is_not_chosen_twice() -> None:
 
 def test_reasons_name_what_is_loaded() -> None:
     listed = book("RLRL RLRL", "LLRL LRLL")
-    (one,) = choose(listed, [weak("hand", told="softer"), weak("second_notes", told="weak")], 1)
-    assert one.reason == (
+    (one,) = choose(listed, [weak("hand", told="weak_hand"), weak("second_notes", told="weak_second")], 1)
+    assert said_of(one) == (
         "the left hand plays 6 of 8 notes and leads; it was softer in 2 of 3 takes; "
         "1 double by the left hand, whose second note was weak in 2 of 3 takes"
     )
     listed = book("RLRL RLRL", ">RLRL lRLRL", "RLLR LRLR")
     said = {
-        each.reason
+        said_of(each)
         for each in (
-            *choose(listed, [weak("heights", "R", told="flat")], 1),
-            *choose(listed, [weak("graces", "R", told="wide")], 1),
-            *choose(listed, [weak("hand_change", change="RLLR", told="lost")], 1),
+            *choose(listed, [weak("heights", "R", told="accents_flat")], 1),
+            *choose(listed, [weak("graces", "R", told="flam_wide")], 1),
+            *choose(listed, [weak("hand_change", change="RLLR", told="missed_note")], 1),
         )
     }
     assert said == {
         "the right hand goes between accented and unaccented 2 times; its accents were flat in 2 of 3 takes",
         "1 flam or drag to the right hand; they were wide in 2 of 3 takes",
-        "the hand change RLLR once, where a note was lost in 2 of 3 takes",
+        "the hand change RLLR once, where a note was missed in 2 of 3 takes",
     }
 
 
 def test_one_take_is_the_take() -> None:
-    alone = Weakness(Need("second_notes", "L"), 1.0, ("weak",), 1, 1)
+    alone = Weakness(Need("second_notes", "L"), 1.0, ("weak_second",), 1, 1)
     (one,) = choose(book("RRLL", "RLRL"), [alone], 1)
-    assert one.reason.endswith("was weak in the take")
+    assert said_of(one).endswith("was weak in the take")
 
 
 def test_what_the_book_cannot_load_is_known() -> None:

@@ -21,6 +21,7 @@ from evenhand.planning.practice import (
 )
 from evenhand.planning.week import PAGE, WeekProblem, choose_page, plan_days
 from evenhand.progress.stages.path import COMMON_PATH, Stage
+from evenhand.report.words.remarks import why_words
 
 STICKINGS = ["RLRR LRLL", "RLLR LRRL", "RRLR LLRL", "RLRL LRLR", "RRLL RRLL", "RRRL LLLR", "RLRL RLRL"]
 
@@ -107,7 +108,7 @@ def test_each_choice_is_explained() -> None:
 
 
 def test_where_no_stroke_is_thrown_yet_it_says_to_drop_the_stick() -> None:
-    whys = {item.why for day in plan("rebound").days for item in day.items}
+    whys = {why_words(item.why) for day in plan("rebound").days for item in day.items}
     assert whys == {"Only drop the stick, and let it bounce by itself; new, so start slowly."}
 
 

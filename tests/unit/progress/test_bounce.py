@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from evenhand.arrays import Floats
-from evenhand.progress.bounce.judge import STEP_S, LoudnessCurve, PadFloor, judge_drop
+from evenhand.progress.bounce.judge import STEP_S, PadFloor, judge_drop
+from evenhand.report.words.remarks import remark_words
 from tests.unit.progress.drops import blows_of, falling
 
 
@@ -38,7 +39,7 @@ def test_strokes_that_were_played_evenly_are_no_free_drop(kept: float) -> None:
     for loudness in (None, loudness_of(times, kept)):
         drop = judge_drop(blows_of(times), loudness)
         assert drop.kind == "unsure"
-        assert "these were strokes" in drop.why
+        assert "these were strokes" in remark_words(drop.why)
 
 
 def test_a_very_lively_stick_is_still_free() -> None:
@@ -51,7 +52,7 @@ def test_a_stick_that_is_held_is_damped() -> None:
     drop = judge_drop(blows_of(times), loudness_of(times, 0.8))
     assert drop.kind == "damped"
     assert drop.damped_from_s == pytest.approx(times[-1])
-    assert "hit 5" in drop.why
+    assert "hit 5" in remark_words(drop.why)
 
 
 def test_where_the_next_blow_would_drown_nothing_is_said_of_a_finger() -> None:

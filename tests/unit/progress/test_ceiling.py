@@ -16,6 +16,7 @@ from evenhand.progress.ceiling.estimate import (
     posterior_of,
     tempo_ceiling,
 )
+from evenhand.report.words.remarks import remark_words
 
 QUARTER = Fraction(1, 4)
 
@@ -55,7 +56,7 @@ def test_all_in_control_gives_no_ceiling_but_a_bound() -> None:
     assert found.at_least_bpm == pytest.approx(90, rel=0.1)
     assert found.at_most_bpm is None
     assert not found.enough
-    assert "higher" in found.why
+    assert "higher" in remark_words(found.why)
     assert found.next_tempo_bpm is not None
     assert 90 < found.next_tempo_bpm <= 99  # no more than a tenth faster than what went well
 
@@ -65,13 +66,13 @@ def test_none_in_control_gives_a_bound_from_above_and_a_slower_try() -> None:
     assert (found.ceiling.value, found.at_least_bpm) == (None, None)
     assert found.next_tempo_bpm is not None
     assert found.next_tempo_bpm < 120
-    assert "lower" in found.why
+    assert "lower" in remark_words(found.why)
 
 
 def test_too_few_repetitions_are_not_judged() -> None:
     found = tempo_ceiling(tried((80, 3, 0), (120, 0, 3)), QUARTER)
     assert (found.ceiling.value, found.ceiling.needs) == (None, 8)
-    assert "too few" in found.why
+    assert "too few" in remark_words(found.why)
 
 
 def test_nothing_heard_is_said() -> None:

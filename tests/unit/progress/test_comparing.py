@@ -9,12 +9,15 @@ import pytest
 from evenhand.measuring.values import Measure
 from evenhand.progress.bounce.judge import compare
 from evenhand.progress.bounce.restitution import HeardDrop
+from evenhand.take import Remark
 
 
 def a_drop(label: str, kept: float, *, half: float = 0.01, blows: int = 12) -> HeardDrop:
     height = Measure(20.0, 11, "cm", (18.0, 22.0))
     share = Measure(kept, 11, "share", (kept - half, kept + half))
-    return HeardDrop(1.0, (1.0, 1.3), blows, 1.4, share, height, height, "free", "", label)
+    return HeardDrop(
+        1.0, (1.0, 1.3), blows, 1.4, share, height, height, "free", Remark("bounced on by itself"), label
+    )
 
 
 def test_a_clear_difference_is_told() -> None:

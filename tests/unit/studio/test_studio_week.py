@@ -36,6 +36,7 @@ from evenhand.studio.weeks.typed import (
     read_week,
     typed_week,
 )
+from evenhand.take import in_words
 from tests.studios import NOON
 
 MONDAY = date(2026, 3, 2)
@@ -83,8 +84,8 @@ def test_why_and_title_are_said_of_the_exercise_they_were_said_of() -> None:
         add_up(TypedWeek((each,), 1)).rows[0].items[0]
         for each in (row, a_row(exercise="1/8: RRLL", was=SINGLE, why="x", title="Paradiddle"))
     )
-    assert (kept.why, kept.title) == ("the left hand is weak", "Paradiddle")
-    assert (other.why, other.title) == ("", "")
+    assert (kept.why, kept.title) == (in_words("the left hand is weak"), "Paradiddle")
+    assert (other.why, other.title) == ((), "")
     named = add_up(TypedWeek((row,), 1), {SINGLE: "Mine"}).rows[0].items[0]
     assert named.title == "Mine"
 

@@ -22,6 +22,7 @@ from evenhand.planning.choosing import (
     weaknesses,
 )
 from evenhand.report.words.findings import finding_words, remedy_words
+from evenhand.report.words.remarks import all_remarks, weakness_words
 
 NOTHING_STANDS_OUT = "Nothing audible stands out; chosen by coverage."
 
@@ -59,7 +60,7 @@ class ChosenSet:
             "by": "weaknesses" if self.weak else "coverage",
             "weaknesses": [
                 {"need": each.need.kind, "hand": each.need.hand, "change": each.need.change or None,
-                 "told": each.told, "takes": each.n_takes}
+                 "told": weakness_words(each.told), "takes": each.n_takes}
                 for each in self.weak
             ],
             "takes": self.n_takes,
@@ -82,7 +83,9 @@ def choose_exercises(
     asks = difficulties([entry.exercise for entry in entries], tempo, weak_hand)
     order = [entries[place] for place in easy_to_hard(asks)]
     exercises = [entry.exercise for entry in order]
-    reasons = {each.place: each.reason for each in choose(exercises, shown.found, count)}
+    reasons = {
+        each.place: "; ".join(all_remarks(each.reasons)) for each in choose(exercises, shown.found, count)
+    }
     notes = _notes(heard, shown, unloaded(exercises, shown.found))
     if not reasons:
         places = choose_by_coverage(exercises, count)

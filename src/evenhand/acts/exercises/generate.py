@@ -23,9 +23,10 @@ from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Hand, Meter, Tempo
 from evenhand.music.rudiments import RudimentFamily, families, rudiments
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.music.writing.difficulty import Batch, Demands, demands_of, explain, rows_of
+from evenhand.music.writing.difficulty import Batch, Demands, demands_of, rows_of
 from evenhand.music.writing.generation import Accents, Stickings, generate, hands_and_accents, texts, why_none
 from evenhand.music.writing.properties import Ends, Span, Wanted, asked
+from evenhand.report.words.difficulty import explain
 
 Sort = Literal["written", "easy", "random"]
 

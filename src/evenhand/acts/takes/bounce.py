@@ -36,6 +36,7 @@ from evenhand.progress.bounce.restitution import (
     HeardDrop,
     LabelBounce,
 )
+from evenhand.report.words.remarks import remark_words
 from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
 
 PIECE_S = 120
@@ -188,7 +189,7 @@ def _drop(drop: HeardDrop) -> Json:
         "rebound_height_cm": figure(drop.rebound_height_cm),
         "hits_s": times(drop.hits_s),
         "kind": drop.kind,
-        "why": drop.why,
+        "why": remark_words(drop.why),
         "damped_from_s": None if damped is None else rounded(damped, TIME_DIGITS),
     }
 

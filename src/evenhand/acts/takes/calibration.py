@@ -21,6 +21,7 @@ from evenhand.progress.heights import (
     ScaleOf,
     SetUp,
 )
+from evenhand.report.words.remarks import remark_words
 from evenhand.take import TakeKind
 
 KIND = "evenhand heights"
@@ -169,7 +170,7 @@ def said_json(said: SaidHeights) -> Json:
         "name": said.name,
         "input": input_facts(said.input),
         "warnings": list(said.warnings),
-        "refused": said.refused,
+        "refused": None if said.refused is None else remark_words(said.refused),
         "hits": [_stroke(stroke) for stroke in said.strokes],
     }
 

@@ -110,7 +110,7 @@ def ceiling_json(heard: HeardCeiling) -> Json:
         "hands": {hand: _measure(measure) for hand, measure in found.hands.items()},
         "next_tempo_bpm": _rounded(found.next_tempo_bpm),
         "enough": found.enough,
-        "why": found.why,
+        "why": remark_words(found.why),
         "at_least_bpm": _rounded(found.at_least_bpm),
         "at_most_bpm": _rounded(found.at_most_bpm),
         "repetitions": [_repetition(each) for each in found.tried],

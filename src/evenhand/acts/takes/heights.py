@@ -36,6 +36,7 @@ from evenhand.progress.heights import (
     say_stroke,
     steps_db,
 )
+from evenhand.report.words.remarks import remark_words
 from evenhand.take import SNARE_NOTES, Hit, MidiTake, OpensTakes, Progress, SoundTake
 
 COLOUR_S = 0.016  # of each hit
@@ -123,7 +124,7 @@ def say_heights(
     hits = _hits(path, asked, keeping, midi_notes, progress)
     levels = np.array([hit.level_db for hit in hits])
     why = changed(_set_up(keeping.last, hits), levels, calibration)
-    warnings = (why,) if why is not None and even_so else ()
+    warnings = (remark_words(why),) if why is not None and even_so else ()
     refused = None if even_so else why
     strokes = () if refused else tuple(_said(hit, calibration) for hit in hits)
     facts = keeping.last.facts

@@ -20,6 +20,8 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.report.words.remarks import why_words
+from evenhand.take import in_words
 
 MOST_DAYS = 366
 MOST_ITEMS = 500  # a day
@@ -114,7 +116,7 @@ def _item_data(item: PracticeItem) -> dict[str, object]:
         "repetitions": item.repetitions,
         "seconds": _number(item.seconds),
         "rest_s": _number(item.rest_s),
-        "why": item.why,
+        "why": why_words(item.why),
     }
     return {**data, "title": item.title} if item.title else data
 
@@ -194,7 +196,7 @@ def _item(data: object, where: str) -> PracticeItem:
         stroke=fields.stroke(),
         rest_s=fields.number("rest_s", least=0.0) if "rest_s" in data else 0.0,
         title=fields.words("title"),
-        why=fields.words("why"),
+        why=in_words(fields.words("why")),
     )
 
 

@@ -18,6 +18,7 @@ from evenhand.planning.week import PAGE, WeekProblem, plan_days
 from evenhand.progress.ceiling.estimate import ceiling_of_both
 from evenhand.progress.history import History, PastTake
 from evenhand.progress.stages.path import PracticePath, Stage
+from evenhand.take import Remark
 
 CHANGES = 3  # notes of a hand change
 LAST_TAKES = 8  # so many of the newest takes say what is weak now
@@ -101,7 +102,7 @@ def _choices(
     exercises = [entry.exercise for entry in entries]
     asks = difficulties(exercises, Tempo(stage.beat, stage.tempo_bpm[0]), weak_hand or "L")
     ranks = {place: rank for rank, place in enumerate(easy_to_hard(asks))}
-    chosen = {each.place: (i, each.reason) for i, each in enumerate(choose(exercises, weak, PAGE))}
+    chosen = {each.place: (i, each.reasons) for i, each in enumerate(choose(exercises, weak, PAGE))}
     reaches = [_reach(entry, history) for entry in entries]
     return tuple(
         PracticeChoice(
@@ -136,11 +137,11 @@ def _share(entry: Entry, hand: Hand | None) -> float:
     return sum(entry.exercise.notes[place].hand == hand for place in struck) / len(struck)
 
 
-def _coverage(entry: Entry) -> str:
+def _coverage(entry: Entry) -> tuple[Remark, ...]:
     """Say what an exercise is there for that no take asked for."""
     if not hand_changes(entry.exercise, CHANGES):
-        return "has rests between its notes"
-    return "practises changing from hand to hand"
+        return (Remark("rests between notes"),)
+    return (Remark("hand to hand"),)
 
 
 def _reach(entry: Entry, history: History) -> tuple[float | None, tuple[float, float] | None]:

@@ -19,6 +19,7 @@ from evenhand.report.print.contents import DEFAULT_TITLE, LessonSheet, SheetDay,
 from evenhand.report.print.lesson_sheet import BeatNote, lesson_sheet_pdf, music_px
 from evenhand.report.print.setting import Paper, is_address, one_line
 from evenhand.report.words.practice import day_name
+from evenhand.report.words.remarks import why_words
 
 MOST_EXERCISES = 200
 MOST_DAYS = 31
@@ -162,7 +163,8 @@ def _of_plan(plan: PracticePlan, first: PracticeItem) -> SheetExercise:
         for task in _tasks([each for each in items if each[1].stroke == stroke], len(plan.days), strokes)
     )
     title = next((item.title for _, item in items if item.title), "")
-    whys = dict.fromkeys(item.why for _, item in items if item.why and item.stroke == items[-1][1].stroke)
+    last = items[-1][1].stroke
+    whys = dict.fromkeys(why_words(item.why) for _, item in items if item.why and item.stroke == last)
     return SheetExercise(first.exercise, print_exercise(first.exercise), title, tasks, " ".join(whys))
 
 

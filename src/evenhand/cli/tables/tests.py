@@ -34,6 +34,7 @@ from evenhand.report.words.figures import (
     count,
     duration,
 )
+from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.tests import (
     DAMPED_NOTE,
     DROP_HEADS,
@@ -68,7 +69,7 @@ def bounce_summary(heard: HeardBounce, unit: Unit) -> RenderableType:
     """Build the summary of a take of drops."""
     numbered = list(enumerate(heard.drops, start=1))
     facts = f"{heard.name}   {count(len(heard.drops), 'drop')} in {duration(heard.input.seconds)}"
-    whys = [f"Drop {number}: {drop.why}" for number, drop in numbered if drop.kind != "free"]
+    whys = [f"Drop {number}: {remark_words(drop.why)}" for number, drop in numbered if drop.kind != "free"]
     parts: list[RenderableType] = [
         "",
         Text(bounce_top_words(heard), style="bold"),

@@ -45,7 +45,7 @@ from evenhand.report.words.progress import (
     now_words,
     tempo_note,
 )
-from evenhand.report.words.remarks import all_remarks
+from evenhand.report.words.remarks import all_remarks, why_words
 
 WIDEST = 118
 WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
@@ -92,7 +92,7 @@ def _table(plan: PracticePlan) -> list[RenderableType]:
     told = ["   ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows]
     table: list[RenderableType] = [Text(told[0], style="dim")]
     for line, text in zip(lines, told[1:], strict=True):
-        table += [Text(text), Padding(Text(line.items[-1].why, style="dim"), (0, 0, 0, 2))]
+        table += [Text(text), Padding(Text(why_words(line.items[-1].why), style="dim"), (0, 0, 0, 2))]
     return table
 
 

@@ -36,6 +36,7 @@ from evenhand.progress.bounce.restitution import (
     fit_law,
 )
 from evenhand.progress.statistics import Mixture, random_effects, t_975
+from evenhand.take import Remark
 
 STEP_S, LASTS_S = 0.0025, 0.010
 _BACKGROUND = 2.0  # per cent: the quietest of a take is its background; more would hold ringing, too
@@ -102,7 +103,7 @@ class _Verdict:
     """What a drop was, why, and from where on it is not free."""
 
     kind: DropKind
-    why: str
+    why: Remark
     from_s: float | None = None
 
 
@@ -164,24 +165,16 @@ def _verdict(
     """Say what the drop was."""
     last = float(blows.times_s[free - 1])
     if fit is None:
-        return _Verdict("unsure", f"{_count(len(blows.times_s))} heard: too few to tell.")
+        return _Verdict("unsure", Remark("few hits of a drop", {"n": len(blows.times_s)}))
     if len(blows.times_s) >= FEWEST_FOR_SURE and fit.restitution().value > MOST_KEPT:
-        return _Verdict(
-            "unsure",
-            "The time between its hits hardly gets shorter: these were strokes, not a stick left alone.",
-        )
+        return _Verdict("unsure", Remark("strokes, not a drop"))
     due_s = math.exp(fit.next_log_flight(int(blows.numbers[free - 1]))[0])
     sooner = free < len(blows.times_s) or len(blows.after_s) > 0
     if sooner and due_s > SHORTEST_SOONER_S:
         number = int(blows.numbers[free - 1]) + 1
-        why = f"After hit {number} it came down sooner than by itself: a finger damped it."
-        return _Verdict("damped", why, last)
+        return _Verdict("damped", Remark("damped by a finger", {"hit": number}), last)
     if _held(blows, due_s, fit, loudness):
-        why = (
-            f"After hit {int(blows.numbers[-1]) + 1} no more came, though the next would have been heard: "
-            "it was held."
-        )
-        return _Verdict("damped", why, last)
+        return _Verdict("damped", Remark("held", {"hit": int(blows.numbers[-1]) + 1}), last)
     return _left_alone(blows, fit)
 
 
@@ -189,15 +182,10 @@ def _left_alone(blows: BlowsOfDrop, fit: LawFit) -> _Verdict:
     """Say of a drop that nothing damped whether that is sure."""
     low, high = fit.restitution().ci95
     if len(blows.times_s) < FEWEST_FOR_SURE:
-        return _Verdict("unsure", f"{_count(len(blows.times_s))} heard: too few to tell.")
+        return _Verdict("unsure", Remark("few hits of a drop", {"n": len(blows.times_s)}))
     if high - low > WIDEST_SURE:
-        return _Verdict("unsure", "The time between its hits shrinks too unevenly to tell.")
-    return _Verdict("free", "It bounced on by itself until its hits could no longer be told apart.")
-
-
-def _count(blows: int) -> str:
-    """Count blows."""
-    return "Only one hit was" if blows == 1 else f"Only {blows} hits were"
+        return _Verdict("unsure", Remark("shrinks unevenly"))
+    return _Verdict("free", Remark("bounced on by itself"))
 
 
 def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: LoudnessCurve | PadFloor | None) -> bool:

@@ -26,7 +26,7 @@ import numpy as np
 from evenhand.arrays import Floats, Ints, from_logs
 from evenhand.measuring.values import Measure
 from evenhand.progress.statistics import middle_95
-from evenhand.take import InputFacts
+from evenhand.take import InputFacts, Remark
 
 DropKind = Literal["free", "damped", "unsure"]
 
@@ -49,7 +49,7 @@ class HeardDrop:
     first_height_cm: Measure
     rebound_height_cm: Measure
     kind: DropKind
-    why: str
+    why: Remark
     label: str | None = None
     damped_from_s: float | None = None
 

@@ -25,7 +25,7 @@ import numpy as np
 from evenhand.arrays import Floats
 from evenhand.measuring.values import Measure, audible_ms
 from evenhand.music.exercise import Exercise, Hand, Tempo, bpm_of
-from evenhand.take import Heard, Hit
+from evenhand.take import Heard, Hit, Remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ class TempoCeiling:
     tried: tuple[TriedRepetition, ...]
     next_tempo_bpm: float | None
     enough: bool
-    why: str
+    why: Remark
     at_least_bpm: float | None = None
     at_most_bpm: float | None = None
     curve: tuple[tuple[float, float, float, float], ...] = ()

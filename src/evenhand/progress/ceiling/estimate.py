@@ -26,6 +26,7 @@ from evenhand.arrays import Bools, Floats, from_logs
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand, click_step_bpm, on_the_click
 from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
+from evenhand.take import Remark
 
 CONTROL_AT_CEILING = 0.75
 _LOG_ODDS = np.log(CONTROL_AT_CEILING / (1 - CONTROL_AT_CEILING))
@@ -156,7 +157,7 @@ def ceiling_of_both(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCe
     """Find the ceiling of both hands together, and what to try next; of neither hand alone."""
     if not tried:
         nothing = Measure(None, 0, "bpm", needs=FEWEST)
-        return TempoCeiling(beat, nothing, {}, (), None, enough=False, why="no whole repetition was heard")
+        return TempoCeiling(beat, nothing, {}, (), None, enough=False, why=Remark("no whole repetition"))
     posterior = _posterior(tried, None)
     return _with_next(tried, posterior, _measure(posterior, [each.controlled for each in tried]), beat)
 
@@ -237,21 +238,18 @@ def _next_tempo(tried: Sequence[TriedRepetition], posterior: Posterior) -> float
     return float(loose[np.argmax(expected_narrowing(posterior, loose, A_TAKE))])
 
 
-def _why(ceiling: Measure, controlled: Sequence[bool], next_bpm: float | None) -> str:
-    """Say in a line where things stand."""
-    went_well, n = sum(controlled), len(controlled)
-    count = f"{went_well} of {n} repetitions in control"
-    if n < FEWEST:
-        return f"{count}: too few to judge, {FEWEST} are needed"
+def _why(ceiling: Measure, controlled: Sequence[bool], next_bpm: float | None) -> Remark:
+    """Say where things stand."""
+    facts = {"controlled": sum(controlled), "n": len(controlled), "needed": FEWEST}
+    if len(controlled) < FEWEST:
+        return Remark("too few to judge", facts)
     if all(controlled):
-        return f"{count}: the ceiling lies higher than what was tried"
-    if not went_well:
-        return f"{count}: the ceiling lies lower than what was tried"
+        return Remark("ceiling higher", facts)
+    if not any(controlled):
+        return Remark("ceiling lower", facts)
     if ceiling.value is None:
-        return f"{count}: the tempos tried do not show the ceiling yet"
-    if next_bpm is None:
-        return f"{count}: known well enough to practise by"
-    return f"{count}: a take at the next tempo would tell most"
+        return Remark("ceiling not shown", facts)
+    return Remark("ceiling known" if next_bpm is None else "next tempo would tell", facts)
 
 
 def _curve(

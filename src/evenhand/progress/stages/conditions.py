@@ -216,7 +216,8 @@ def _would_tell(found: TempoCeiling, stage: Stage) -> Remark | None:
     """Say which tempo to try next."""
     if found.next_tempo_bpm is None:
         return None
-    return Remark("tempo would tell", {"beat": str(stage.beat), "tempo_bpm": found.next_tempo_bpm})
+    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
+    return Remark("tempo would tell", {"beat": beat, "tempo_bpm": found.next_tempo_bpm})
 
 
 def _spread(place: str, bound_of: Callable[[Condition], Bound]) -> Callable[..., Judged]:

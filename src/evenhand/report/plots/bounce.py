@@ -15,6 +15,7 @@ from evenhand.progress.bounce.restitution import HeardBounce, HeardDrop
 from evenhand.report.plots.markup import el, picture, prose, px, text_at
 from evenhand.report.plots.shell import alone, figure_with, leaf, section, table
 from evenhand.report.words.figures import DROP_CAUTION, count, duration, plain
+from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.tests import (
     DAMPED_NOTE,
     DROP_HEADS,
@@ -44,7 +45,7 @@ def bounce_page(heard: HeardBounce, unit: Unit = "in") -> str:
     said = [*(label_line(label) for label in heard.labels), *(pair_line(pair) for pair in heard.comparisons)]
     rows = [drop_cells(number, drop, unit) for number, drop in enumerate(heard.drops, start=1)]
     whys = [
-        f"Drop {number}: {drop.why}"
+        f"Drop {number}: {remark_words(drop.why)}"
         for number, drop in enumerate(heard.drops, start=1)
         if drop.kind != "free"
     ]

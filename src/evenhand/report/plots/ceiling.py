@@ -12,6 +12,8 @@ from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.report.plots.charts import Axis, axis_over
 from evenhand.report.plots.markup import el, picture, px, text_at
 from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
+from evenhand.report.words.figures import capitalised
+from evenhand.report.words.remarks import remark_words
 
 WIDTH, HEIGHT = 640.0, 250.0
 LEFT, RIGHT, TOP, BOTTOM = 92.0, 24.0, 46.0, 44.0
@@ -32,7 +34,7 @@ def ceiling_picture(found: TempoCeiling) -> str:
     """Draw a ceiling as one SVG document of its own, or the tries alone where it is not known."""
     said = ceiling_words(found)
     if not found.tried:
-        inside = [text_at(LEFT, HEIGHT / 2, found.why, class_="said")]
+        inside = [text_at(LEFT, HEIGHT / 2, remark_words(found.why), class_="said")]
     else:
         axis = axis_over([point[0] for point in found.curve], least_range=20.0)
         inside = [
@@ -74,7 +76,7 @@ def ceiling_words(found: TempoCeiling) -> str:
         )
     else:
         parts.append("The ceiling is not known yet.")
-    parts.append(f"{found.why[0].upper()}{found.why[1:]}.")
+    parts.append(f"{capitalised(remark_words(found.why))}.")
     if found.next_tempo_bpm is not None:
         parts.append(f"Try {beat} = {found.next_tempo_bpm:g} next, only as fast as the hands stay loose.")
     return " ".join(parts)
@@ -130,7 +132,7 @@ def _found(found: TempoCeiling, axis: Axis) -> str:
     beat = f"{found.beat.numerator}/{found.beat.denominator}"
     label = text_at(WIDTH - RIGHT, HEIGHT - 6, f"tempo, {beat} = beats a minute", class_="n")
     if found.ceiling.value is None or found.ceiling.ci95 is None:
-        return label + text_at(LEFT, 18, found.why, class_="said")
+        return label + text_at(LEFT, 18, remark_words(found.why), class_="said")
     low, high = (_x(axis, edge) for edge in found.ceiling.ci95)
     x, y = _x(axis, found.ceiling.value), _y(0.75)
     low, high = max(low, LEFT), min(high, WIDTH - RIGHT)

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
+from evenhand.music.exercise import HAND_NAMES
 from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Proposal, Stage, Verdict
-from evenhand.report.words.figures import HAND_NAMES, count, plain
+from evenhand.report.words.figures import count, plain
 from evenhand.report.words.remarks import remark_words
 
 VERDICTS: Mapping[Verdict, str] = {"met": "met", "not met": "not met", "can't tell": "can't tell yet"}

@@ -11,14 +11,11 @@ the others to whoever plays. None of them is a diagnosis.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Literal
 
 from evenhand.measuring.values import Measure, Side, either_way
-from evenhand.music.exercise import Hand
 
-HAND_NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
-OTHER_NAMES: Mapping[Hand, str] = {"R": "left", "L": "right"}
 SideWords = Literal["can be heard", "can't be heard", "can't tell yet"]
 SIDE_WORDS: dict[Side, SideWords] = {
     "over": "can be heard",

@@ -12,17 +12,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Evidence, Finding, FindingKind, Measure
-from evenhand.music.exercise import Exercise, Hand
-from evenhand.report.words.figures import (
-    HAND_NAMES,
-    OTHER_NAMES,
-    capitalised,
-    count,
-    listed,
-    plain,
-    sized,
-    sized_way,
-)
+from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, other_hand
+from evenhand.report.words.figures import capitalised, count, listed, plain, sized, sized_way
 from evenhand.report.words.remarks import remark_sentences
 
 REMEDIES: Mapping[FindingKind, str] = {
@@ -85,7 +76,7 @@ def remedy_words(finding: Finding, exercise: Exercise | None) -> str:
     if of_both_hands(finding, exercise):
         return BOTH_HANDS.get(finding.kind, REMEDIES[finding.kind])
     hand = hand_of(finding, exercise) or "R"
-    return REMEDIES[finding.kind].format(hand=HAND_NAMES[hand], other=OTHER_NAMES[hand])
+    return REMEDIES[finding.kind].format(hand=HAND_NAMES[hand], other=HAND_NAMES[other_hand(hand)])
 
 
 def would_tell(finding: Finding) -> str:
@@ -150,7 +141,7 @@ def note_in_words(exercise: Exercise | None, position: int) -> str:
     before = 1
     while before < len(hands) and hands[number - 1 - before] != hand:
         before += 1
-    other = OTHER_NAMES[hand]
+    other = HAND_NAMES[other_hand(hand)]
     run_of = _RUNS[before] + other if before in _RUNS else f"run of {other}s"
     return f"{name}, the {HAND_NAMES[hand]} after the {run_of}"
 
@@ -162,7 +153,7 @@ _RUNS = {1: "", 2: "double ", 3: "triple "}
 def _hands(finding: Finding, exercise: Exercise | None) -> tuple[str, str]:
     """Name the finding's hand, and the other."""
     hand = hand_of(finding, exercise) or "R"
-    return HAND_NAMES[hand], OTHER_NAMES[hand]
+    return HAND_NAMES[hand], HAND_NAMES[other_hand(hand)]
 
 
 def _figure(finding: Finding) -> Measure:

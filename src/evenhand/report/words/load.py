@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
+from evenhand.music.exercise import HAND_NAMES
 from evenhand.planning.load.counts import Jump, LoadKind, SoundExposure, WeekLoad, WeeklyLoad
-from evenhand.report.words.figures import HAND_NAMES, count
+from evenhand.report.words.figures import count
 from evenhand.report.words.practice import MONTHS
 
 COUNTS: dict[LoadKind, str] = {

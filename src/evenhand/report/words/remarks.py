@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from evenhand.measuring.values import HeardTake
-from evenhand.report.words.figures import HAND_NAMES, count
+from evenhand.music.exercise import HAND_NAMES
+from evenhand.report.words.figures import capitalised, count, count_words
 from evenhand.take import ExtraReason, Fact, Remark, RemarkKind
 
 Facts = Mapping[str, Fact]
@@ -28,6 +29,45 @@ def _count(facts: Facts, one: str, many: str | None = None) -> str:
 def _without_note(facts: Facts) -> str:
     parts = [f"{facts[reason]} {words}" for reason, words in EXTRA_REASONS.items() if facts.get(reason)]
     return f"{facts['n']} hits were given no note: {', '.join(parts)}."
+
+
+_CONTROL = "{controlled} of {n} repetitions in control"
+_AGAIN = ": the set-up seems changed: calibrate again."
+STROKE_PLURALS: Mapping[str, str] = {
+    "tap": "taps",
+    "half": "half strokes",
+    "full": "full strokes",
+    "": "rebound",
+}
+WEAKNESSES: Mapping[str, str] = {  # how a finding is told as a fault of a hand, or of its notes
+    "weak_hand": "softer",
+    "late_hand": "late",
+    "early_hand": "early",
+    "wandering_hand": "wandering",
+    "weak_second": "weak",
+    "uneven_double": "not in its place",
+    "missed_note": "missed",
+    "accents_flat": "flat",
+    "taps_high": "too little above the other notes",
+    "flam_flat": "flat",
+    "flam_wide": "wide",
+}
+
+
+def weakness_words(kinds: Iterable[str]) -> list[str]:
+    """Say what was weak, each once."""
+    return list(dict.fromkeys(WEAKNESSES[kind] for kind in kinds))
+
+
+def _told(facts: Facts) -> str:
+    """Say what was weak, and in how many of the takes."""
+    takes = f"in {facts['takes']} of {facts['of_takes']} takes"
+    said = " and ".join(weakness_words(str(facts["told"]).split()))
+    return f"{said} {'in the take' if facts['of_takes'] == 1 else takes}"
+
+
+def _times(facts: Facts) -> str:
+    return "once" if facts["n"] == 1 else f"{facts['n']} times"
 
 
 REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
@@ -77,6 +117,58 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
         "how long this stage has lasted is not known."
     ),
     "hands not told": "{n} of the takes do not tell which hand is which and count for days only.",
+    "few hits of a drop": lambda facts: (
+        f"Only {count_words(int(facts['n']), 'hit was', 'hits were')} heard: too few to tell."
+    ),
+    "strokes, not a drop": (
+        "The time between its hits hardly gets shorter: these were strokes, not a stick left alone."
+    ),
+    "damped by a finger": "After hit {hit} it came down sooner than by itself: a finger damped it.",
+    "held": "After hit {hit} no more came, though the next would have been heard: it was held.",
+    "shrinks unevenly": "The time between its hits shrinks too unevenly to tell.",
+    "bounced on by itself": "It bounced on by itself until its hits could no longer be told apart.",
+    "no whole repetition": "no whole repetition was heard",
+    "too few to judge": f"{_CONTROL}: too few to judge, {{needed}} are needed",
+    "ceiling higher": f"{_CONTROL}: the ceiling lies higher than what was tried",
+    "ceiling lower": f"{_CONTROL}: the ceiling lies lower than what was tried",
+    "ceiling not shown": f"{_CONTROL}: the tempos tried do not show the ceiling yet",
+    "ceiling known": f"{_CONTROL}: known well enough to practise by",
+    "next tempo would tell": f"{_CONTROL}: a take at the next tempo would tell most",
+    "another format": f"The recording is {{now}}, the calibration was {{then}}{_AGAIN}",
+    "another rate": f"The recording has {{now}} samples a second, the calibration had {{then}}{_AGAIN}",
+    "other channels": f"The recording has {{now}} channels, the calibration had {{then}}{_AGAIN}",
+    "another background": f"The background is {{by_db:.0f}} dB {{way}} than it was{_AGAIN}",
+    "another sound": f"The hits sound unlike those calibrated, by {{by_db:.0f}} dB over the bands{_AGAIN}",
+    "louder than fulls": f"{{n}} of {{of}} hits are far louder than fulls were{_AGAIN}",
+    "softer than taps": f"{{n}} of {{of}} hits are far softer than taps were{_AGAIN}",
+    "loads a hand": lambda facts: (
+        f"the {facts['hand']} hand plays {facts['n']} of {facts['of']} notes"
+        f"{' and leads' if facts['leads'] else ''}; it was {_told(facts)}"
+    ),
+    "loads second notes": lambda facts: (
+        f"{_count(facts, 'double')} by the {facts['hand']} hand, whose second note was {_told(facts)}"
+    ),
+    "loads a hand change": lambda facts: (
+        f"the hand change {facts['change']} {_times(facts)}, where a note was {_told(facts)}"
+    ),
+    "loads heights": lambda facts: (
+        f"the {facts['hand']} hand goes between accented and unaccented {_times(facts)}; "
+        f"its accents were {_told(facts)}"
+    ),
+    "loads graces": lambda facts: (
+        f"{_count(facts, 'flam or drag', 'flams or drags')} to the {facts['hand']} hand; "
+        f"they were {_told(facts)}"
+    ),
+    "rests between notes": "has rests between its notes",
+    "hand to hand": "practises changing from hand to hand",
+    "only drop": "only drop the stick, and let it bounce by itself",
+    "keeps up a stroke": lambda facts: f"keeps up the {STROKE_PLURALS[str(facts['stroke'])]}",
+    "went well so far": "it went well at every tempo so far",
+    "new exercise": "new, so start slowly",
+    "share of the ceiling": "{percent:.0f} % of the fastest tempo in control, {ceiling}",
+    "as fast as the stage": (
+        "as fast as this stage goes, which is under the fastest tempo in control, {ceiling}"
+    ),
 }
 THEN: Mapping[RemarkKind, str] = {  # what follows from it, or helps
     "strokes not said": "The table's column stroke says it; or --since says when this stage began.",
@@ -108,6 +200,17 @@ def remark_sentences(remark: Remark) -> tuple[str, ...]:
 def remark_words(remark: Remark) -> str:
     """Say a remark."""
     return " ".join(remark_sentences(remark))
+
+
+def why_words(remarks: Sequence[Remark]) -> str:
+    """Say in a sentence why something is practised; what is in words already is left as it is.
+
+    >>> why_words([Remark("hand to hand"), Remark("new exercise")])
+    'Practises changing from hand to hand; new, so start slowly.'
+    """
+    if all(each.kind == "written" for each in remarks):
+        return " ".join(all_remarks(remarks))
+    return f"{capitalised('; '.join(all_remarks(remarks)))}."
 
 
 def all_remarks(remarks: Iterable[Remark]) -> list[str]:

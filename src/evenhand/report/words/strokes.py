@@ -6,10 +6,11 @@ import math
 from collections.abc import Mapping
 from fractions import Fraction
 
+from evenhand.music.exercise import HAND_NAMES
 from evenhand.music.strokes.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S
 from evenhand.music.strokes.heights import Unit, height_words
 from evenhand.music.strokes.remarks import StrokeRemark, StrokeRemarkKind
-from evenhand.report.words.figures import HAND_NAMES, capitalised, listed
+from evenhand.report.words.figures import capitalised, listed
 
 NAMED = 6  # so many notes are named; of more, the first are
 _ALONE = (

@@ -21,21 +21,12 @@ from evenhand.measuring.values import (
     PositionMeasures,
     audible_ms,
 )
-from evenhand.music.exercise import Exercise
+from evenhand.music.exercise import HAND_NAMES, Exercise, other_hand
 from evenhand.report.plots.charts import Course
 from evenhand.report.plots.marks import Scale
 from evenhand.report.take.layout import MOST_ROWS
 from evenhand.report.take.rows import ExtraMark, Row
-from evenhand.report.words.figures import (
-    HAND_NAMES,
-    OTHER_NAMES,
-    count,
-    duration,
-    listed,
-    plain,
-    side_of_audible,
-    signed,
-)
+from evenhand.report.words.figures import count, duration, listed, plain, side_of_audible, signed
 from evenhand.report.words.findings import (
     NO_EVIDENCE,
     asked_words,
@@ -290,7 +281,7 @@ def _off_time(finding: Finding, exercise: Exercise | None) -> str:
         return f"{_note(evidence.positions[0], exercise)} comes a little {way}."
     hand = hand_of(finding, exercise) or "R"
     if evidence.measure.startswith("balance"):
-        return f"Your {HAND_NAMES[hand]} hand comes a little after your {OTHER_NAMES[hand]}."
+        return f"Your {HAND_NAMES[hand]} hand comes a little after your {HAND_NAMES[other_hand(hand)]}."
     return f"Your {HAND_NAMES[hand]} hand comes a little {way} on the click."
 
 
@@ -340,7 +331,7 @@ def _of_hand(words: str) -> Says:
 
     def says(finding: Finding, exercise: Exercise | None) -> str:
         hand = hand_of(finding, exercise) or "R"
-        return words.format(hand=HAND_NAMES[hand], other=OTHER_NAMES[hand])
+        return words.format(hand=HAND_NAMES[hand], other=HAND_NAMES[other_hand(hand)])
 
     return says
 

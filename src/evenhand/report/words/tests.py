@@ -22,6 +22,7 @@ from evenhand.progress.heights import (
 )
 from evenhand.progress.minute.rates import HeardMinute
 from evenhand.report.words.figures import count, duration, interval_words, listed, plain, signed
+from evenhand.report.words.remarks import remark_words
 
 HANDS = {"R": "the right hand", "L": "the left hand"}
 KEEPS = "It keeps {share} of its speed at each bounce"
@@ -157,7 +158,7 @@ def scale_cells(name: str, scale: HandScale) -> tuple[str, ...]:
 def said_words(said: SaidHeights) -> str:
     """Say what the take's hits were, in one sentence."""
     if said.refused is not None:
-        return said.refused
+        return remark_words(said.refused)
     kinds = Counter(stroke.stroke for stroke in said.strokes)
     parts = [count(kinds[each], each, PLURALS[each]) for each in STROKE_CLASSES if kinds[each]]
     if kinds[None]:

@@ -21,7 +21,9 @@ from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.load.counts import strokes_of
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan, turn_seconds
 from evenhand.planning.week import SHORTEST_REST_S
+from evenhand.report.words.remarks import why_words
 from evenhand.studio.typed import full_tempo
+from evenhand.take import in_words
 
 MOST_ROWS = 400
 MOST_DAYS = 7
@@ -133,7 +135,7 @@ def _typed_row(day: int, items: Sequence[PracticeItem]) -> TypedRow:
         tempo_was=str(first.tempo),
         title=first.title,
         was=text,
-        why=first.why,
+        why=why_words(first.why),
     )
 
 
@@ -280,7 +282,7 @@ def read_row(row: TypedRow, titles: Mapping[str, str]) -> ReadRow:
         float(turn_seconds(exercise, tempo, repetitions)),
         stroke,
         title=titles.get(text, row.title if kept else ""),
-        why=row.why if kept else "",
+        why=in_words(row.why) if kept else (),
     )
     return ReadRow(tuple(replace(item, rest_s=rest) for rest in rests))
 

@@ -20,6 +20,7 @@ from evenhand.music.strokes.heights import STROKE_CLASSES, Unit
 from evenhand.report.plots.markup import prose
 from evenhand.report.words.figures import capitalised, count_words
 from evenhand.report.words.practice import stroke_pieces, time_words
+from evenhand.report.words.remarks import why_words
 from evenhand.studio.stand.day import StandDay, StandItem, item_words, stand_day, takes_since
 from evenhand.studio.stand.music import stand_music
 from evenhand.studio.stand.sent import CLICK_PLACES
@@ -77,7 +78,7 @@ def widget_of(
         title=item.title,
         sticking=item.sticking,
         how=tied(item_words(item.item, unit, free=free)),
-        why=tied(item.item.why),
+        why=tied(why_words(item.item.why)),
         lines=music.lines,
         bpm=f"{item.item.tempo.bpm:g}",
         practice=practice_facts,

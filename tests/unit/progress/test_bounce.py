@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from evenhand.arrays import Floats
-from evenhand.progress.bounce.judge import STEP_S, PadFloor, judge_drop
+from evenhand.progress.bounce.judge import STEP_S, LoudnessCurve, PadFloor, judge_drop
 from evenhand.report.words.remarks import remark_words
 from tests.unit.progress.drops import blows_of, falling
 

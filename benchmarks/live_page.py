@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from playwright.sync_api import sync_playwright
 
-from evenhand.acts.takes.read import heard_take_of
+from evenhand.acts.takes.document import heard_take_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
 from tests.e2e.furnished import LATE, People, Played, assign, played

@@ -4,11 +4,13 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 ├── WrongUse                 the call itself is off (exit code 2)
 │   ├── BadExercise          the exercise text cannot be read; names the column
 │   ├── BadTempo             the tempo cannot be read
-│   ├── BadList              a list of takes cannot be read
-│   ├── BadBook              a book of exercises cannot be read
-│   ├── BadPlan              a week's plan cannot be read
-│   ├── BadHistory           a student's folder of takes cannot be read
-│   ├── BadPath              a path's stages cannot be read
+│   ├── BadText              a text, a table or a document cannot be read; names the place
+│   │   ├── BadList          a list of takes
+│   │   ├── BadDocument      JSON that should be a heard take's
+│   │   ├── BadBook          a book of exercises
+│   │   ├── BadPlan          a week's plan
+│   │   ├── BadHistory       a student's folder of takes
+│   │   └── BadPath          a path's stages
 │   ├── StudioMissing        there is no studio where one was to be
 │   ├── StudioThere          there is a studio already
 │   ├── StudioLost           recordings lie where the database that names them is not
@@ -60,6 +62,14 @@ class WrongUse(EvenhandError):
     exit_code = 2
 
 
+class BadText(WrongUse):
+    """Text, a table or a document cannot be read: where, what was got there, and what must be."""
+
+    def __init__(self, *, where: str, got: str, must_be: str) -> None:
+        self.where, self.got, self.must_be = where, got, must_be
+        super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+
 class BadExercise(WrongUse):
     """The exercise text cannot be read."""
 
@@ -76,44 +86,28 @@ class BadTempo(WrongUse):
         super().__init__(f"tempo: got {got}; must be {must_be}.")
 
 
-class BadList(WrongUse):
+class BadList(BadText):
     """A list of takes cannot be read."""
 
-    def __init__(self, *, where: str, got: str, must_be: str) -> None:
-        self.where, self.got, self.must_be = where, got, must_be
-        super().__init__(f"{where}: got {got}; must be {must_be}.")
+
+class BadDocument(BadText):
+    """JSON is not that of a heard take."""
 
 
-class BadBook(WrongUse):
+class BadBook(BadText):
     """A book of exercises cannot be read."""
 
-    def __init__(self, *, where: str, got: str, must_be: str) -> None:
-        self.where, self.got, self.must_be = where, got, must_be
-        super().__init__(f"{where}: got {got}; must be {must_be}.")
 
-
-class BadPlan(WrongUse):
+class BadPlan(BadText):
     """A week's plan cannot be read."""
 
-    def __init__(self, *, where: str, got: str, must_be: str) -> None:
-        self.where, self.got, self.must_be = where, got, must_be
-        super().__init__(f"{where}: got {got}; must be {must_be}.")
 
-
-class BadHistory(WrongUse):
+class BadHistory(BadText):
     """A student's folder of takes cannot be read."""
 
-    def __init__(self, *, where: str, got: str, must_be: str) -> None:
-        self.where, self.got, self.must_be = where, got, must_be
-        super().__init__(f"{where}: got {got}; must be {must_be}.")
 
-
-class BadPath(WrongUse):
+class BadPath(BadText):
     """A path's stages cannot be read."""
-
-    def __init__(self, *, where: str, got: str, must_be: str) -> None:
-        self.where, self.got, self.must_be = where, got, must_be
-        super().__init__(f"{where}: got {got}; must be {must_be}.")
 
 
 class StudioMissing(WrongUse):

@@ -19,7 +19,7 @@ from evenhand.cli.main import run
 
 EXERCISE, TEMPO, REPETITIONS = "1/8: RLRR LRLL", "1/4=100", 8
 GUIDED = ["--exercise", EXERCISE, "--tempo", TEMPO]
-SCHEMA = json.loads(files("evenhand").joinpath("schema/listen-1.json").read_text("utf-8"))
+SCHEMA = json.loads(files("evenhand").joinpath("schema/listen-2.json").read_text("utf-8"))
 
 
 @pytest.fixture(scope="module")

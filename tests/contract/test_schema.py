@@ -14,7 +14,7 @@ from evenhand.measuring.values import FindingKind, HeardTake
 from evenhand.take import Heard
 from tests.builders import a_blind_take, a_heard_take
 
-SCHEMA: dict[str, Any] = json.loads(files("evenhand").joinpath("schema/listen-1.json").read_text("utf-8"))
+SCHEMA: dict[str, Any] = json.loads(files("evenhand").joinpath("schema/listen-2.json").read_text("utf-8"))
 
 
 def check(take: HeardTake) -> None:

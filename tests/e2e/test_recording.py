@@ -9,7 +9,7 @@ from statistics import median
 import pytest
 from playwright.sync_api import Browser, Playwright, expect
 
-from evenhand.acts.takes.read import heard_take_of
+from evenhand.acts.takes.document import heard_take_of
 from tests.e2e.furnished import EVEN, LATE_MS, RATE_HZ, played
 from tests.e2e.rooms import (
     HOUR,

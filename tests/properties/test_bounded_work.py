@@ -13,9 +13,9 @@ from typing import NoReturn
 import numpy as np
 import pytest
 
+from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.history import read_history
 from evenhand.acts.takes.many import MOST_TAKES, read_list
-from evenhand.acts.takes.read import heard_take_of
 from evenhand.acts.takes.request import Asked
 from evenhand.acts.weeks.stages import path_from_toml
 from evenhand.cli.results import write_text

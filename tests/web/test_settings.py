@@ -108,7 +108,7 @@ def test_what_is_described_is_what_comes(desk: ADesk) -> None:
     whole = {"$ref": "#/components/schemas/heard_take", "components": described["components"]}
     Draft202012Validator(whole).validate(json.loads(heard_json()))
     with pytest.raises(Exception, match="required property"):
-        Draft202012Validator(whole).validate({"schema": "urn:evenhand:listen-1"})
+        Draft202012Validator(whole).validate({"schema": "urn:evenhand:listen-2"})
 
 
 def test_a_door_without_a_shape_is_described_all_the_same() -> None:

@@ -116,7 +116,7 @@ def test_the_sound_is_given_in_parts_as_a_browser_asks(place: Place) -> None:
 
 def test_the_figures_are_the_take_s_json(place: Place) -> None:
     take = place.heard()
-    assert place.client.get(f"/takes/{take.id}/figures.json").json()["schema"] == "urn:evenhand:listen-1"
+    assert place.client.get(f"/takes/{take.id}/figures.json").json()["schema"] == "urn:evenhand:listen-2"
     waits = place.take("waits")
     answer = place.client.get(f"/takes/{waits.id}/figures.json")
     assert (answer.status_code, answer.json()["status"]) == (404, "waiting")

@@ -22,8 +22,6 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from itertools import pairwise
-from statistics import median
 
 import numpy as np
 
@@ -233,10 +231,6 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
 
 def typical_interval_ms(take: TakeTiming, exercise: Exercise, bpm: Measure, tempo: Tempo) -> float | None:
     """Return the median time between neighbouring notes at the tempo played, or given where none is known."""
-    struck = exercise.struck
-    if not struck or not take.hits.n:
+    if not exercise.struck or not take.hits.n:
         return None
-    starts = [float(exercise.starts[p]) for p in struck]
-    steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]
-    played = bpm.value or tempo.bpm
-    return median(steps) * 60_000.0 / (played * float(tempo.beat))
+    return exercise.usual_step * 60_000.0 / ((bpm.value or tempo.bpm) * float(tempo.beat))

@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 from typing import Literal
 
 from evenhand.errors import BadTempo
@@ -94,6 +95,13 @@ class Exercise:
     def struck(self) -> tuple[int, ...]:
         """Positions that are notes and not rests."""
         return tuple(i for i, note in enumerate(self.notes) if not note.is_rest)
+
+    @cached_property
+    def usual_step(self) -> float:
+        """The median step between neighbouring notes around the repeat, in whole notes; 0 without a note."""
+        starts = [self.starts[position] for position in self.struck]
+        steps = sorted(b - a for a, b in pairwise([*starts, *(start + self.length for start in starts[:1])]))
+        return float(steps[(len(steps) - 1) // 2] + steps[len(steps) // 2]) / 2 if steps else 0.0
 
     @property
     def has_accents(self) -> bool:

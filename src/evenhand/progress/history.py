@@ -14,8 +14,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import pairwise
-from statistics import median
 
 from evenhand.measuring.values import Finding, Measure, audible_ms
 from evenhand.music.exercise import Exercise, Hand, Tempo, note_value
@@ -65,12 +63,9 @@ HANDS: tuple[Hand, Hand] = ("R", "L")
 
 def interval_ms(take: PastTake) -> float | None:
     """Return the median time between neighbouring notes, at the tempo played."""
-    exercise = take.exercise
-    if not exercise.struck:
+    if not take.exercise.struck:
         return None
-    starts = [float(exercise.starts[place]) for place in exercise.struck]
-    steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]
-    return median(steps) * 60_000.0 / (played_bpm(take) * float(take.tempo.beat))
+    return take.exercise.usual_step * 60_000.0 / (played_bpm(take) * float(take.tempo.beat))
 
 
 def played_bpm(take: PastTake) -> float:

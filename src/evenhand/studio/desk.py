@@ -6,27 +6,24 @@ first: of the newest heard ones, the newest in which something was found.
 
 A heard take at a glance: the one or two things found, and its picture in small.
 
-Conventions: what was heard comes as the JSON of docs/json.md. A take that was heard blind, or whose
-JSON is another's, has no picture and no findings: that is None, not an error.
+Conventions: what was heard comes as the JSON of docs/json.md. A take that was heard blind has no picture and
+no findings; of JSON that is another's there is nothing to see: that is None, not an error.
 
 What takes long to make, kept in memory for the next time it is asked for.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from itertools import pairwise
 from statistics import median
 from threading import Lock
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Generic, Protocol, TypeVar
 
-from evenhand.acts.takes.document import finding_of
-from evenhand.measuring.values import audible_ms
-from evenhand.music.exercise import Hand
-from evenhand.music.text import parse_exercise
+from evenhand.acts.takes.document import heard_take_of
+from evenhand.errors import BadDocument
+from evenhand.measuring.values import HeardTake, audible_ms
 from evenhand.report.plots.week import DayMarks
 from evenhand.report.take.small import MOST_COLUMNS, MOST_ROWS, SmallHit, SmallRow, SmallTake, small_folded
 from evenhand.report.words.findings import finding_sentences
@@ -55,8 +52,6 @@ class Kept(Generic[Made]):
             self._kept[key] = made
         return made
 
-
-Json = Mapping[str, Any]
 
 MOST_FINDINGS = 2
 KEPT = 512  # glances kept: a studio's newest takes, some 10 kB each
@@ -110,68 +105,44 @@ def _read(studio: FindsTakes, take: StudioTake) -> Glance | None:
 def glance_at(heard: str) -> Glance | None:
     """Glance at what was heard; None where it cannot be read."""
     try:
-        found = json.loads(heard)
-        small = small_take(found)
-        return Glance(_findings(found), _is_found(found), small_folded(small) if small else "")
-    except (ValueError, KeyError, TypeError, AttributeError):
+        take = heard_take_of(heard)
+    except BadDocument:
         return None
+    small = small_take(take)
+    found = [each for each in take.findings if each.kind not in _NOTHING_FOUND]
+    said = found or sorted(take.findings, key=lambda each: each.kind == "cannot_tell")
+    sentences = tuple(finding_sentences(each, take.exercise)[0] for each in said[:MOST_FINDINGS])
+    return Glance(sentences, bool(found), small_folded(small) if small else "")
 
 
-def _findings(found: Json) -> tuple[str, ...]:
-    """Choose what is said, in the report's own order: what was found; where nothing was, what there is."""
-    findings = found["findings"]
-    if _is_found(found):
-        findings = [each for each in findings if each["kind"] not in _NOTHING_FOUND]
-    else:
-        findings = sorted(findings, key=lambda each: each["kind"] == "cannot_tell")
-    exercise = None if found["exercise"] is None else parse_exercise(found["exercise"])
-    return tuple(finding_sentences(finding_of(each), exercise)[0] for each in findings[:MOST_FINDINGS])
-
-
-def _is_found(found: Json) -> bool:
-    return any(each["kind"] not in _NOTHING_FOUND for each in found["findings"])
-
-
-def small_take(found: Json) -> SmallTake | None:
-    """Take from the JSON what the small picture draws; None where no hand is known."""
-    hits = [hit for hit in found["hits"] if hit["repetition"] is not None and not hit["grace"]]
-    columns = sorted({hit["position"] for hit in hits})[:MOST_COLUMNS]
+def small_take(take: HeardTake) -> SmallTake | None:
+    """Take what the small picture draws from what was heard; None where no hand is known."""
+    heard = take.heard
+    hits = [hit for hit in heard.hits if not hit.grace]
+    hands = {hit.position: hit.hand for hit in hits if hit.position is not None and hit.hand is not None}
+    columns = sorted(hands)[:MOST_COLUMNS]
     if len(hits) < 2 or not columns:
         return None
     place = {position: column for column, position in enumerate(columns)}
-    hands: dict[int, Hand] = {hit["position"]: hit["hand"] for hit in hits}
-    rows = sorted({hit["repetition"] for hit in hits})[-MOST_ROWS:]
-    audible = audible_ms(_interval_ms(hits))
-    lates = {id(hit): _late_ms(hit, found["clock"]) for hit in hits}
-    centre = _centre([late for late in lates.values() if late is not None], audible)
-    strength = _strengths([hit["level_db"] for hit in hits])
+    rows = sorted({hit.repetition for hit in hits if hit.repetition is not None})[-MOST_ROWS:]
+    audible = audible_ms(None if take.measures is None else take.measures.interval_ms)
+    lates = [hit.asynchrony_ms if heard.clock == "click" else hit.deviation_ms for hit in hits]
+    centre = _centre([late for late in lates if late is not None], audible)
+    strength = _strengths([hit.level_db for hit in hits])
     drawn: dict[int, list[SmallHit]] = {row: [] for row in rows}
-    for hit in hits:
-        if hit["repetition"] in drawn and hit["position"] in place:
-            late = lates[id(hit)]
-            loud = strength(hit["level_db"])
-            drawn[hit["repetition"]].append(
-                SmallHit(place[hit["position"]], 0.0 if late is None else late - centre, loud)
-            )
-    missed = _missed(found, place)
+    for hit, late in zip(hits, lates, strict=True):
+        if hit.repetition in drawn and hit.position in place:
+            from_centre = 0.0 if late is None else late - centre
+            drawn[hit.repetition].append(SmallHit(place[hit.position], from_centre, strength(hit.level_db)))
+    missed: dict[int, list[int]] = {row: [] for row in rows}
+    for note in heard.missed:
+        if not note.grace and note.position in place and note.repetition in missed:
+            missed[note.repetition].append(place[note.position])
     return SmallTake(
         tuple(hands[position] for position in columns),
-        tuple(SmallRow(tuple(drawn[row]), tuple(missed.get(row, ()))) for row in rows),
+        tuple(SmallRow(tuple(drawn[row]), tuple(missed[row])) for row in rows),
         audible,
     )
-
-
-def _late_ms(hit: Json, clock: str) -> float | None:
-    value = hit["asynchrony_ms"] if clock == "click" else hit["deviation_ms"]
-    return None if value is None else float(value)
-
-
-def _interval_ms(hits: Sequence[Json]) -> float:
-    """Return the typical time between neighbouring hits of one repetition."""
-    steps = [
-        (b["time_s"] - a["time_s"]) * 1000 for a, b in pairwise(hits) if a["repetition"] == b["repetition"]
-    ]
-    return median(steps) if steps else 0.0
 
 
 def _centre(lates: Sequence[float], audible: float) -> float:
@@ -180,21 +151,13 @@ def _centre(lates: Sequence[float], audible: float) -> float:
     return middle if abs(middle) > CENTRED_FROM * audible else 0.0
 
 
-def _strengths(levels_db: Sequence[float]) -> Any:  # noqa: ANN401 - a function of a level
+def _strengths(levels_db: Sequence[float]) -> Callable[[float], float]:
     """Return how loud a level is drawn, 0 to 1, on the take's own range."""
     ranked = sorted(levels_db)
     low, high = ranked[int(0.03 * len(ranked))], ranked[int(0.97 * (len(ranked) - 1))]
     spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
     low, high = low - spare, high + spare
     return lambda level_db: min(1.0, max(0.0, (level_db - low) / (high - low)))
-
-
-def _missed(found: Json, place: Mapping[int, int]) -> dict[int, list[int]]:
-    missed: dict[int, list[int]] = {}
-    for note in found["missed"]:
-        if not note["grace"] and note["position"] in place:
-            missed.setdefault(note["repetition"], []).append(place[note["position"]])
-    return missed
 
 
 DAYS = 7

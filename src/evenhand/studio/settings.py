@@ -292,7 +292,7 @@ def _answer(words: str, body: Json) -> Json:
 
 def _heard_schemas() -> dict[str, Json]:
     """Take over the schema of what is heard, its parts as components."""
-    text = files("evenhand").joinpath("schema/listen-1.json").read_text("utf-8")
+    text = files("evenhand").joinpath("schema/listen-2.json").read_text("utf-8")
     whole: Json = json.loads(text.replace("#/$defs/", "#/components/schemas/heard_"))
     parts = {f"heard_{name}": part for name, part in whole.pop("$defs").items()}
     return {"heard_take": {k: v for k, v in whole.items() if k not in {"$id", "$schema"}}, **parts}

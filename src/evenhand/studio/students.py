@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -20,9 +19,9 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any, Protocol
 
-from evenhand.acts.takes.read import past_take
+from evenhand.acts.takes.document import heard_take_of, past_take
 from evenhand.acts.weeks.document import plan_from_json
-from evenhand.errors import BadPlan
+from evenhand.errors import BadDocument, BadPlan
 from evenhand.music.strokes.heights import StrokeClass, stroke_class
 from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticePlan
@@ -355,6 +354,6 @@ def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> 
 
 def _past(heard: str, day: date, stroke: StrokeClass | None) -> PastTake | None:
     try:
-        return past_take(json.loads(heard), day, stroke)
-    except (ValueError, KeyError, TypeError, AttributeError):
+        return past_take(heard_take_of(heard), day, stroke)
+    except BadDocument:
         return None

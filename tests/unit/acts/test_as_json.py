@@ -39,13 +39,27 @@ def test_a_hit_is_written_under_the_contracts_names() -> None:
         "asynchrony_ms": -4.1235,
         "deviation_ms": 5.5,
         "confidence": 0.988,
+        "stretch": 1,
+        "written": 0.25,
     }
 
 
 def test_a_measure_has_value_interval_and_count_or_says_what_it_needs() -> None:
     written = as_json(a_heard_take())
-    assert written["balance"]["level_db"] == {"value": 3.5, "unit": "dB", "ci95": [3.0, 4.0], "n": 64}
-    assert written["accents"]["R"]["over_taps_db"] == {"value": None, "unit": "dB", "n": 1, "needs": 8}
+    assert written["balance"]["level_db"] == {
+        "value": 3.5,
+        "unit": "dB",
+        "ci95": [3.0, 4.0],
+        "n": 64,
+        "needs": None,
+    }
+    assert written["accents"]["R"]["over_taps_db"] == {
+        "value": None,
+        "unit": "dB",
+        "ci95": None,
+        "n": 1,
+        "needs": 8,
+    }
     assert written["doubles"]["L"]["short_share"]["value"] == 0.472
     assert written["hands"]["L"].keys() == {
         "timing_mean_ms",

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from evenhand.acts.exercises.choose import NOTHING_STANDS_OUT, choose_exercises
-from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.document import as_json, json_text
 from evenhand.acts.takes.findings import HeardTakes, read_takes
 from evenhand.errors import BadList
 from evenhand.measuring.values import Evidence, Finding
@@ -58,11 +58,8 @@ def test_folders_are_read_whole_and_blind_takes_are_named(tmp_path: Path) -> Non
         ("[1]", "got JSON without a schema"),
         ('{"schema": "other"}', "got JSON of the schema 'other'"),
         ('{"schema": "urn:evenhand:listen-1", "exercise": "1/8: RX"}', "got the exercise '1/8: RX'"),
-        ('{"schema": "urn:evenhand:listen-1", "exercise": "1/8: RL"}', "a finding that is none"),
-        (
-            '{"schema": "urn:evenhand:listen-1", "exercise": "1/8: RL", "findings": [{"kind": "odd"}]}',
-            "a finding that is none",
-        ),
+        ('{"schema": "urn:evenhand:listen-2", "exercise": "1/8: RL"}', "got one without 'tempo'"),
+        (json.dumps({**as_json(a_heard_take()), "findings": [{"kind": "odd"}]}), "got a damaged one .*'odd'"),
         ("[" * 100_000, "got a file that is not JSON"),
     ],
 )

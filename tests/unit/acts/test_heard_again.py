@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 
 import pytest
 
-from evenhand.acts.takes.document import as_json, json_text
-from evenhand.acts.takes.read import heard_take_of
+from evenhand.acts.documents import Json
+from evenhand.acts.takes.document import as_json, heard_take_of, json_text
 from evenhand.errors import WrongUse
 from evenhand.hearing.listen import listen
 from evenhand.measuring.measure import measure
@@ -19,6 +20,7 @@ from evenhand.music.text import parse_exercise
 from evenhand.report.take.picture import folded_figure
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import findings_list
+from evenhand.report.words.findings import finding_words
 from evenhand.report.words.take import top_sentence
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
@@ -97,6 +99,41 @@ def test_the_pages_draw_the_same_from_the_stored_json() -> None:
     assert start_to_end(again) == start_to_end(take)
 
 
+def an_earlier_document(take: HeardTake) -> Json:
+    """Write a take as listen-1 had it: without what that left out."""
+    found = as_json(take)
+    added = ("remarks", "played_bpm", "interval_ms")
+    for finding in found["findings"]:
+        for key in ("question", "figures", "remark", "practise"):
+            del finding[key]
+    for hit in found["hits"]:
+        del hit["stretch"], hit["written"]
+    return {**{key: found[key] for key in found if key not in added}, "schema": "urn:evenhand:listen-1"}
+
+
+@pytest.mark.parametrize("player", [Player(), Player(stops=((3, 5, 1.2), (6, 7, 0.9)), miss_rate=0.05)])
+def test_a_document_of_listen_1_is_read_with_what_it_left_out(player: Player) -> None:
+    take = a_take_heard("1/16: RLRR LRLL", "1/4=110", 8, player)
+    again = heard_take_of(json.dumps(an_earlier_document(take)))
+    assert [hit.stretch for hit in again.heard.hits] == [hit.stretch for hit in take.heard.hits]
+    assert [hit.written for hit in again.heard.hits] == [hit.written for hit in take.heard.hits]
+    assert again.heard.tempo_bpm == pytest.approx(take.heard.tempo_bpm, rel=1e-3)
+    assert take.measures is not None
+    assert again.measures is not None
+    assert again.measures.interval_ms == pytest.approx(take.measures.interval_ms, rel=1e-5)
+    assert [finding_words(each, again.exercise) for each in again.findings] == [
+        finding_words(each, take.exercise) for each in take.findings
+    ]
+
+
+@pytest.mark.parametrize("take", [a_heard_take(), a_blind_take()], ids=["guided", "blind"])
+def test_a_document_of_listen_1_is_written_as_one_of_listen_2(take: HeardTake) -> None:
+    written = as_json(heard_take_of(json.dumps(an_earlier_document(take))))
+    assert written.keys() == as_json(take).keys()
+    assert written["schema"] == "urn:evenhand:listen-2"
+    assert written["hands"] == as_json(take)["hands"]
+
+
 def test_a_stop_at_the_end_of_a_repetition_is_told_by_the_time_alone() -> None:
     """By hand: notes 0.25 s apart; the third repetition begins 1 s later than it was due."""
     notes = [(rep, pos) for rep in range(4) for pos in range(2)]
@@ -110,7 +147,8 @@ def test_a_stop_at_the_end_of_a_repetition_is_told_by_the_time_alone() -> None:
         tempo=Tempo.parse("1/8=240"),
         heard=Heard(hits, clock="smooth"),
     )
-    assert [hit.stretch for hit in heard_take_of(json_text(take)).heard.hits] == [0, 0, 0, 0, 1, 1, 1, 1]
+    again = heard_take_of(json.dumps(an_earlier_document(take)))
+    assert [hit.stretch for hit in again.heard.hits] == [0, 0, 0, 0, 1, 1, 1, 1]
 
 
 def test_what_is_no_heard_take_is_refused_by_name() -> None:

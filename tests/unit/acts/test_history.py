@@ -9,10 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.document import as_json
+from evenhand.acts.takes.document import as_json, heard_take_of, json_text, past_take
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.history import read_history, read_table
-from evenhand.acts.takes.read import past_take
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import BadHistory
 from evenhand.measuring.values import HeardTake
@@ -87,7 +86,7 @@ def test_what_was_heard_is_kept_and_not_heard_again(folder: Path) -> None:
 
 
 def test_a_take_reads_back_as_it_was_measured(first: HeardTake) -> None:
-    past = past_take(json.loads(json.dumps(as_json(first))), date(2026, 3, 9), None)
+    past = past_take(heard_take_of(json_text(first)), date(2026, 3, 9), None)
     assert first.measures is not None
     assert past.measures["tempo_bpm"].value == pytest.approx(first.measures.tempo_bpm.value, abs=1e-3)
     left = first.measures.hands["L"]
@@ -102,7 +101,7 @@ def test_a_take_reads_back_as_it_was_measured(first: HeardTake) -> None:
 def test_repetitions_read_back_are_judged_as_the_take_itself(first: HeardTake) -> None:
     assert ASKED.exercise is not None
     assert ASKED.tempo is not None
-    past = past_take(json.loads(json.dumps(as_json(first))), date(2026, 3, 9), None)
+    past = past_take(heard_take_of(json_text(first)), date(2026, 3, 9), None)
     direct = tried_repetitions(first.heard, ASKED.exercise, ASKED.tempo, take=first.name)
     assert [each.controlled for each in past.tried] == [each.controlled for each in direct]
     assert [each.tempo_bpm for each in past.tried] == pytest.approx(

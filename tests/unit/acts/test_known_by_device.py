@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import pytest
 
-from evenhand.acts.takes.read import judged_by_click, known_by_device
+from evenhand.acts.takes.device import RecordingDevice, against_click, known_by_device
+from evenhand.measuring.measure import measure
+from evenhand.measuring.rules.findings import find
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
@@ -41,36 +44,43 @@ def a_take(late_ms: dict[str, float], begins_s: float = FIRST_S, **heard: object
     )
 
 
+def judged(take: HeardTake, facts: Mapping[str, str], latency_ms: float | None) -> HeardTake:
+    """Take in what the device knows, and measure."""
+    device = RecordingDevice.of(facts, latency_ms)
+    if device is None or take.exercise is None or take.tempo is None:
+        return take
+    heard = known_by_device(take.heard, take.exercise, take.tempo, device)
+    measures = measure(heard, take.exercise, take.tempo)
+    findings = find(heard, measures, take.exercise, take.tempo)
+    return replace(take, heard=heard, measures=measures, findings=findings)
+
+
 def test_with_the_delay_known_each_hand_is_early_or_late_against_the_click() -> None:
     """By hand: the right comes 5 ms early, the left 20 ms late, 2 ms to and fro left aside."""
-    judged = known_by_device(a_take({"R": -5.0, "L": 20.0}), FACTS, DELAY_MS)
-    assert judged.heard.clock == "click"
-    assert judged.measures is not None
-    assert judged.measures.hands["R"].timing_mean_ms.value == pytest.approx(-5.0, abs=0.01)
-    assert judged.measures.hands["L"].timing_mean_ms.value == pytest.approx(20.0, abs=0.01)
-    assert judged.findings[0].kind == "late_hand"
+    take = judged(a_take({"R": -5.0, "L": 20.0}), FACTS, DELAY_MS)
+    assert take.heard.clock == "click"
+    assert take.measures is not None
+    assert take.measures.hands["R"].timing_mean_ms.value == pytest.approx(-5.0, abs=0.01)
+    assert take.measures.hands["L"].timing_mean_ms.value == pytest.approx(20.0, abs=0.01)
+    assert take.findings[0].kind == "late_hand"
 
 
 def test_who_begins_two_beats_late_is_judged_by_the_beat_played_on() -> None:
-    judged = judged_by_click(
-        a_take({"R": 3.0, "L": 3.0}, FIRST_S + 1.0), first_note_s=FIRST_S, latency_ms=DELAY_MS
-    )
-    lates = [hit.asynchrony_ms for hit in judged.heard.hits]
+    take = a_take({"R": 3.0, "L": 3.0}, FIRST_S + 1.0)
+    heard = against_click(take.heard, TEMPO, FIRST_S + DELAY_MS / 1e3)
+    lates = [hit.asynchrony_ms for hit in heard.hits]
     assert lates[:4] == pytest.approx([5.0, 5.0, 1.0, 1.0], abs=1e-6)
 
 
 def test_without_the_delay_nothing_is_called_early_or_late() -> None:
     take = a_take({"R": -5.0, "L": 20.0})
-    assert known_by_device(take, FACTS, None) == take
+    assert judged(take, FACTS, None).heard == take.heard
 
 
 def test_a_click_that_the_recording_holds_is_left_to_the_ear() -> None:
     take = a_take({"R": -5.0, "L": 20.0}, clock="click")
-    assert known_by_device(take, FACTS, DELAY_MS) == take
-    assert (
-        known_by_device(a_take({"R": 0.0, "L": 0.0}), {**FACTS, "click": "room"}, DELAY_MS).heard.clock
-        == "smooth"
-    )
+    assert judged(take, FACTS, DELAY_MS).heard == take.heard
+    assert judged(a_take({"R": 0.0, "L": 0.0}), {**FACTS, "click": "room"}, DELAY_MS).heard.clock == "smooth"
 
 
 def test_a_take_that_begins_where_the_count_in_ended_begins_with_note_one() -> None:
@@ -78,15 +88,15 @@ def test_a_take_that_begins_where_the_count_in_ended_begins_with_note_one() -> N
     when_due = a_take({"R": 0.0, "L": 0.0}, ambiguity=doubt)
     later = a_take({"R": 0.0, "L": 0.0}, FIRST_S + 0.5, ambiguity=doubt)
     for delay_ms in (DELAY_MS, None):
-        assert known_by_device(when_due, {"first_note_s": "3.0"}, delay_ms).heard.ambiguity is None
-        assert known_by_device(later, {"first_note_s": "3.0"}, delay_ms).heard.ambiguity == doubt
+        assert judged(when_due, {"first_note_s": "3.0"}, delay_ms).heard.ambiguity is None
+        assert judged(later, {"first_note_s": "3.0"}, delay_ms).heard.ambiguity == doubt
 
 
 @pytest.mark.parametrize("text", ["", "nan", "-1", "soon"])
 def test_a_first_note_that_is_no_time_says_nothing(text: str) -> None:
     take = a_take({"R": 0.0, "L": 0.0})
-    assert known_by_device(take, {**FACTS, "first_note_s": text}, DELAY_MS) == take
+    assert judged(take, {**FACTS, "first_note_s": text}, DELAY_MS) == take
 
 
 def test_a_take_heard_blind_stays_as_it_is() -> None:
-    assert known_by_device(a_blind_take(), FACTS, DELAY_MS) == a_blind_take()
+    assert judged(a_blind_take(), FACTS, DELAY_MS) == a_blind_take()

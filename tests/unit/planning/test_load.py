@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from evenhand.acts.takes.document import json_of
+from evenhand.acts.documents import json_of
 from evenhand.acts.weeks.load import load_json, read_spells, show_load
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Tempo

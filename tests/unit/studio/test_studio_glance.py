@@ -2,39 +2,39 @@
 
 from __future__ import annotations
 
-import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from evenhand.acts.takes.document import json_text
+from evenhand.measuring.values import Evidence, Finding, HeardTake, Measure
 from evenhand.studio.desk import glance_at, small_take
-
-HIT = {"level_db": -20.0, "grace": False, "confidence": 1.0, "asynchrony_ms": None}
-
-
-def heard(findings: list[tuple[str, str]], hits: list[dict[str, Any]] | None = None) -> dict[str, Any]:
-    return {
-        "clock": "take",
-        "hits": hits or [],
-        "missed": [],
-        "exercise": None,
-        "findings": [{"kind": kind, "text": text, "evidence": None, "remedy": ""} for kind, text in findings],
-    }
+from evenhand.take import Heard, Hit, MissedNote
+from tests.builders import a_blind_take, a_heard_take, in_words
 
 
-def hits(*lates: float, repetitions: int = 2, interval_s: float = 0.2) -> list[dict[str, Any]]:
-    return [
-        {
-            **HIT,
-            "time_s": (repetition * len(lates) + i) * interval_s,
-            "repetition": repetition + 1,
-            "position": i,
-            "hand": "RL"[i % 2],
-            "deviation_ms": late,
-        }
+def heard(findings: list[tuple[Any, str]], hits: tuple[Hit, ...] = (), **changes: Any) -> HeardTake:
+    """Give a take of hits, in which something was found; ``changes`` are of what was heard."""
+    told = tuple(in_words(kind, text, None, "") for kind, text in findings)
+    return a_heard_take(heard=Heard(hits, **{"clock": "smooth", **changes}), findings=told)
+
+
+def hits(*lates: float, repetitions: int = 2) -> tuple[Hit, ...]:
+    """Give repetitions of notes 200 ms apart, by right and left, each late by its ms."""
+    return tuple(
+        Hit(
+            (repetition * len(lates) + i) * 0.2,
+            -20.0,
+            1.0,
+            "R" if i % 2 == 0 else "L",
+            repetition + 1,
+            i,
+            deviation_ms=late,
+        )
         for repetition in range(repetitions)
         for i, late in enumerate(lates)
-    ]
+    )
 
 
 @pytest.mark.parametrize(
@@ -56,13 +56,13 @@ def test_what_was_found_is_said_before_what_was_not(
     said: tuple[str, ...],
     found: bool,  # noqa: FBT001 - a table's column
 ) -> None:
-    glance = glance_at(json.dumps(heard(findings)))
+    glance = glance_at(json_text(heard(findings)))
     assert glance is not None
     assert (glance.findings, glance.found) == (said, found)
 
 
 def test_no_more_than_two_things_are_said() -> None:
-    glance = glance_at(json.dumps(heard([("late_hand", f"Thing {n}.") for n in range(5)])))
+    glance = glance_at(json_text(heard([("late_hand", f"Thing {n}.") for n in range(5)])))
     assert glance is not None
     assert glance.findings == ("Thing 0.", "Thing 1.")
 
@@ -75,17 +75,10 @@ def test_what_is_no_heard_take_is_none(text: str) -> None:
 
 
 def test_how_many_repetitions_would_tell_is_left_to_the_take() -> None:
-    evidence = {"measure": "balance.level_db", "value": 0.8, "unit": "dB", "n": 40, "ci95": [0.3, 1.3]}
-    repetitions = {"value": 40, "unit": "repetitions", "n": 8, "ci95": None}
-    open_one = {
-        **heard([("cannot_tell", "")])["findings"][0],
-        "evidence": {**evidence, "audible_from": 1.0, "positions": []},
-        "question": "weak_hand",
-        "figures": {"repetitions": repetitions},
-        "remark": None,
-        "practise": True,
-    }
-    glance = glance_at(json.dumps({**heard([]), "findings": [open_one]}))
+    evidence = Evidence("balance_level_db", 0.8, "dB", 40, (0.3, 1.3), 1.0)
+    figures = {"repetitions": Measure(40, 8, "repetitions")}
+    open_one = Finding("cannot_tell", evidence, "weak_hand", figures)
+    glance = glance_at(json_text(a_heard_take(findings=(open_one,))))
     assert glance is not None
     said = "Can't tell yet whether the left hand is softer: 0.8 dB (0.3 to 1.3), audible from 1 dB."
     assert glance.findings == (said,)
@@ -101,8 +94,11 @@ def test_the_picture_has_the_last_rows_and_each_notes_hand() -> None:
 
 def test_the_band_is_what_an_ear_can_tell_at_this_pace() -> None:
     """Friberg & Sundberg 1995: 2.5 % of the interval, here 400 ms, so 10 ms; never under 6 ms."""
-    slow = small_take(heard([], hits(0.0, 0.0, interval_s=0.4)))
-    fast = small_take(heard([], hits(0.0, 0.0, interval_s=0.1)))
+    take = heard([], hits(0.0, 0.0))
+    assert take.measures is not None
+    slow, fast = (
+        small_take(replace(take, measures=replace(take.measures, interval_ms=ms))) for ms in (400.0, 100.0)
+    )
     assert slow is not None
     assert fast is not None
     assert slow.audible_ms == pytest.approx(10.0)
@@ -111,35 +107,27 @@ def test_the_band_is_what_an_ear_can_tell_at_this_pace() -> None:
 
 def test_a_take_that_lies_off_the_clock_as_a_whole_is_drawn_around_its_middle() -> None:
     """A constant latency of the device is nobody's lateness."""
-    shifted = heard(
-        [], [{**hit, "asynchrony_ms": 40.0 + (hit["position"] == 1) * 4} for hit in hits(0.0, 0.0, 0.0)]
-    )
-    small = small_take({**shifted, "clock": "click"})
+    shifted = tuple(replace(hit, asynchrony_ms=40.0 + (hit.position == 1) * 4) for hit in hits(0.0, 0.0, 0.0))
+    small = small_take(heard([], shifted, clock="click"))
     assert small is not None
     assert [hit.late_ms for hit in small.rows[0].hits] == pytest.approx([0.0, 4.0, 0.0])
 
 
 def test_levels_stand_on_the_takes_own_range_of_ten_db_or_more() -> None:
     """By hand: -25 and -20 dB lie at 2.5 and 7.5 of a range of 10 dB about them."""
-    levels = [{**hit, "level_db": -25.0 if hit["hand"] == "L" else -20.0} for hit in hits(0.0, 0.0)]
+    levels = tuple(replace(hit, level_db=-25.0 if hit.hand == "L" else -20.0) for hit in hits(0.0, 0.0))
     small = small_take(heard([], levels))
     assert small is not None
     assert [hit.strength for hit in small.rows[0].hits] == pytest.approx([0.75, 0.25])
 
 
 def test_sixteen_notes_are_drawn_of_a_longer_exercise_and_its_lost_notes() -> None:
-    found = heard([], hits(*([0.0] * 20)))
-    found["missed"] = [
-        {"repetition": 2, "position": 3, "grace": False},
-        {"repetition": 2, "position": 19, "grace": False},
-        {"repetition": 2, "position": 4, "grace": True},
-    ]
-    small = small_take(found)
+    missed = (MissedNote(2, 3), MissedNote(2, 19), MissedNote(2, 4, grace=True))
+    small = small_take(heard([], hits(*([0.0] * 20)), missed=missed))
     assert small is not None
     assert len(small.hands) == 16
     assert small.rows[1].missed == (3,)
 
 
 def test_a_blind_take_has_no_picture() -> None:
-    blind = [{**hit, "repetition": None, "position": None, "hand": None} for hit in hits(0.0, 0.0)]
-    assert small_take(heard([], blind)) is None
+    assert small_take(a_blind_take()) is None

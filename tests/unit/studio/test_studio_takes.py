@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from evenhand.acts.takes.document import json_text
-from evenhand.acts.takes.read import heard_take_of
+from evenhand.acts.takes.device import is_unmeasured
+from evenhand.acts.takes.document import heard_take_of, json_text
 from evenhand.errors import WrongOptions
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find
@@ -252,10 +252,10 @@ def test_a_row_ends_before_the_next_begins() -> None:
 
 def test_without_the_device_s_delay_early_and_late_are_not_told() -> None:
     text = json_text(_measured(a_heard_take()))
-    first_note = ("first_note_s", "1.0")
-    assert shown_heard(text, (("click", "headphones"), first_note)).offset_unknown
-    assert not shown_heard(text, (("click", "headphones"), first_note), 30.0).offset_unknown
-    assert not shown_heard(text, (("click", "room"), first_note)).offset_unknown
+    headphones, room = {"click": "headphones"}, {"click": "room"}
+    assert shown_heard(text, unmeasured=is_unmeasured(headphones, None)).offset_unknown
+    assert not shown_heard(text, unmeasured=is_unmeasured(headphones, 30.0)).offset_unknown
+    assert not shown_heard(text, unmeasured=is_unmeasured(room, None)).offset_unknown
 
 
 def test_a_blind_take_is_shown_without_hands() -> None:

@@ -11,13 +11,13 @@ Conventions: heights cm; tempi in beats a minute of the tempo's own beat.
 
 from __future__ import annotations
 
-import json
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
 
+from evenhand.acts.documents import Json, json_of, plain
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo, whole_note_s
@@ -163,39 +163,39 @@ def _check_heights(heights: StrokeHeights, text: str) -> None:
         )
 
 
-Json = dict[str, Any]
+STROKE_DIGITS: Mapping[str, int] = {"cm": 3, "s": 6, "bpm": 2, "restitution": 15}
 
 
 def strokes_json(planned: PlannedExercise) -> str:
     """Write a stroke plan as JSON text, ending in a line break."""
-    return json.dumps(as_json(planned), allow_nan=False, ensure_ascii=False, indent=1) + "\n"
+    return json_of(as_json(planned))
 
 
 def as_json(planned: PlannedExercise) -> Json:
     """Turn a stroke plan into plain dicts, lists and numbers."""
-    return {
-        "exercise": planned.exercise_text,
-        "tempo": str(planned.tempo),
-        "stroke": planned.wishes.stroke,
-        "unit": planned.wishes.unit,
-        "restitution": planned.wishes.restitution,
-        "heights": _heights(planned.wishes.heights),
-        "strokes": [_stroke(timed) for timed in planned.timed()],
-        "hands": {limits.hand: _hand(limits) for limits in planned.limits},
-        "doubles": {doubles.hand: _doubles(doubles) for doubles in planned.doubles},
-        "remarks": [_remark(remark, planned) for remark in planned.plan.remarks],
-    }
+    document = plain(
+        {
+            "exercise": planned.exercise_text,
+            "tempo": str(planned.tempo),
+            "stroke": planned.wishes.stroke,
+            "unit": planned.wishes.unit,
+            "restitution": planned.wishes.restitution,
+            "heights": planned.wishes.heights,
+            "strokes": [_stroke(timed) for timed in planned.timed()],
+            "hands": {limits.hand: _hand(limits) for limits in planned.limits},
+            "doubles": {doubles.hand: doubles for doubles in planned.doubles},
+            "remarks": [_remark(remark, planned) for remark in planned.plan.remarks],
+        },
+        STROKE_DIGITS,
+    )
+    for hand in document["hands"].values():
+        hand["free_up_to_bpm"] = _finite(hand["free_up_to_bpm"])
+    return {**document, "doubles": {hand: _finite(each) for hand, each in document["doubles"].items()}}
 
 
-def _heights(heights: StrokeHeights) -> Json:
-    return {
-        each: {
-            "low_cm": _cm(heights.of(each).low_cm),
-            "high_cm": _cm(heights.of(each).high_cm),
-            "aim_cm": _cm(heights.of(each).aim_cm),
-        }
-        for each in STROKE_CLASSES
-    }
+def _finite(figures: Json) -> Json:
+    """Write null for a tempo that no tempo is too fast for."""
+    return {key: None if value == math.inf else value for key, value in figures.items()}
 
 
 def _stroke(timed: TimedStroke) -> Json:
@@ -205,10 +205,10 @@ def _stroke(timed: TimedStroke) -> Json:
         "hand": stroke.hand,
         "grace": stroke.grace,
         "stroke": stroke.motion,
-        "before_cm": _cm(stroke.before_cm),
-        "after_cm": _cm(stroke.after_cm),
-        "own_interval_s": _s(timed.interval_s),
-        "greatest_free_rebound_cm": _cm(timed.free_cm),
+        "before_cm": stroke.before_cm,
+        "after_cm": stroke.after_cm,
+        "own_interval_s": timed.interval_s,
+        "greatest_free_rebound_cm": timed.free_cm,
         "needs": timed.need,
         "bounce": stroke.bounce,
     }
@@ -218,23 +218,11 @@ def _hand(limits: HandLimits) -> Json:
     reach = limits.shortest
     return {
         "blows": limits.blows,
-        "shortest_own_interval_s": None if reach is None else _s(reach.interval_s),
-        "greatest_free_rebound_cm": None if reach is None else _cm(reach.free_cm),
-        "greatest_thrown_rebound_cm": None if reach is None else _cm(reach.thrown_cm),
-        "highest_rise_cm": None if reach is None else _cm(reach.rise_cm),
-        "free_up_to_bpm": {each: _bpm(bpm) for each, bpm in limits.free_up_to_bpm.items()},
-    }
-
-
-def _doubles(doubles: Doubles) -> Json:
-    return {
-        "second_notes": list(doubles.second_notes),
-        "interval_s": _s(doubles.interval_s),
-        "played_as": doubles.played_as,
-        "free_bounce_s": _s(doubles.free_bounce_s),
-        "bounce_from_bpm": _bpm(doubles.bounce_from_bpm),
-        "turns_from_bpm": _bpm(doubles.turns_from_bpm),
-        "turned_at_bpm": _bpm(doubles.turned_at_bpm),
+        "shortest_own_interval_s": reach and reach.interval_s,
+        "greatest_free_rebound_cm": reach and reach.free_cm,
+        "greatest_thrown_rebound_cm": reach and reach.thrown_cm,
+        "highest_rise_cm": reach and reach.rise_cm,
+        "free_up_to_bpm": limits.free_up_to_bpm,
     }
 
 
@@ -245,18 +233,6 @@ def _remark(remark: StrokeRemark, planned: PlannedExercise) -> Json:
         "positions": list(remark.positions),
         "hands": list(remark.hands),
     }
-
-
-def _cm(height_cm: float | None) -> float | None:
-    return None if height_cm is None else round(height_cm, 3)
-
-
-def _s(seconds: float) -> float:
-    return round(seconds, 6)
-
-
-def _bpm(bpm: float) -> float | None:
-    return round(bpm, 2) if math.isfinite(bpm) else None
 
 
 LONGEST_S, SHORTEST_S = 0.55, 0.11  # intervals of one hand between which the drawing lies: 15 in to 0.6 in

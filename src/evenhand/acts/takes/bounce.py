@@ -15,7 +15,7 @@ from typing import cast
 import numpy as np
 
 import evenhand
-from evenhand.acts.takes.document import Json, figure, input_facts, json_of, rounded, times
+from evenhand.acts.documents import Json, json_of, plain
 from evenhand.arrays import Floats, Singles
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.hearing.onsets.bands import FRAME_HZ, band_energies
@@ -31,10 +31,7 @@ from evenhand.progress.bounce.judge import (
 )
 from evenhand.progress.bounce.restitution import (
     FEWEST_BLOWS,
-    BounceComparison,
     HeardBounce,
-    HeardDrop,
-    LabelBounce,
 )
 from evenhand.report.words.remarks import remark_words
 from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
@@ -153,63 +150,16 @@ def _check_labels(labels: Sequence[str], blows: Sequence[BlowsOfDrop]) -> None:
         raise WrongOptions(got=f"{len(labels)} grips or hands", must_be=drops)
 
 
-TIME_DIGITS = 7
-
-
 def bounce_text(heard: HeardBounce) -> str:
-    """Write the drops of a take as JSON text."""
+    """Write the drops of a take as JSON text (docs/bounce.md)."""
     return json_of(bounce_json(heard))
 
 
 def bounce_json(heard: HeardBounce) -> Json:
     """Turn the drops of a take into plain dicts, lists and numbers."""
-    return {
-        "version": heard.version,
-        "name": heard.name,
-        "input": input_facts(heard.input),
-        "warnings": list(heard.warnings),
-        "drops": [_drop(drop) for drop in heard.drops],
-        "stray_s": times(heard.stray_s),
-        "labels": [_label(label) for label in heard.labels],
-        "comparisons": [_comparison(pair) for pair in heard.comparisons],
-        "longest": heard.longest,
-    }
-
-
-def _drop(drop: HeardDrop) -> Json:
-    """Write one drop."""
-    damped = drop.damped_from_s
-    return {
-        "start_s": rounded(drop.start_s, TIME_DIGITS),
-        "label": drop.label,
-        "bounces": drop.bounces,
-        "rings_s": rounded(drop.rings_s, TIME_DIGITS),
-        "restitution": figure(drop.restitution),
-        "first_height_cm": figure(drop.first_height_cm),
-        "rebound_height_cm": figure(drop.rebound_height_cm),
-        "hits_s": times(drop.hits_s),
-        "kind": drop.kind,
-        "why": remark_words(drop.why),
-        "damped_from_s": None if damped is None else rounded(damped, TIME_DIGITS),
-    }
-
-
-def _label(label: LabelBounce) -> Json:
-    """Write what was heard of one grip or hand."""
-    return {
-        "label": label.label,
-        "drops": label.drops,
-        "free": label.free,
-        "restitution": figure(label.restitution),
-        "bounces": figure(label.bounces),
-    }
-
-
-def _comparison(pair: BounceComparison) -> Json:
-    """Write how two grips or hands stand to each other."""
-    return {
-        "first": pair.first,
-        "second": pair.second,
-        "restitution_difference": figure(pair.difference),
-        "longer": pair.longer,
-    }
+    document = plain(heard)
+    for drop, written in zip(heard.drops, document["drops"], strict=True):
+        written["why"] = remark_words(drop.why)
+    for pair in document["comparisons"]:
+        pair["restitution_difference"] = pair.pop("difference")
+    return document

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from evenhand.acts.documents import Json, plain
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import ListedTake
 from evenhand.errors import BadList, CannotHear
-from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Exercise, Tempo, bpm_of
 from evenhand.music.text import print_exercise
 from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
 from evenhand.report.words.remarks import remark_words
 from evenhand.take import OpensTakes
-
-Json = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,41 +100,19 @@ def ceiling_drawing(found: TempoCeiling) -> str:
 def ceiling_json(heard: HeardCeiling) -> Json:
     """Write the ceiling in the contract's words (docs/ceiling.md)."""
     found = heard.ceiling
-    return {
-        "exercise": print_exercise(heard.exercise),
-        "beat": f"{found.beat.numerator}/{found.beat.denominator}",
-        "ceiling_bpm": _measure(found.ceiling),
-        "hands": {hand: _measure(measure) for hand, measure in found.hands.items()},
-        "next_tempo_bpm": _rounded(found.next_tempo_bpm),
-        "enough": found.enough,
-        "why": remark_words(found.why),
-        "at_least_bpm": _rounded(found.at_least_bpm),
-        "at_most_bpm": _rounded(found.at_most_bpm),
-        "repetitions": [_repetition(each) for each in found.tried],
-        "left_out": list(heard.left_out),
-    }
-
-
-def _measure(measure: Measure) -> Json:
-    out: Json = {"value": _rounded(measure.value), "unit": measure.unit, "n": measure.n}
-    out["ci95"] = None if measure.ci95 is None else [round(edge, 2) for edge in measure.ci95]
-    if measure.needs is not None:
-        out["needs"] = measure.needs
-    return out
-
-
-def _repetition(each: TriedRepetition) -> Json:
-    return {
-        "take": each.take,
-        "repetition": each.repetition,
-        "tempo_bpm": round(each.tempo_bpm, 2),
-        "spread_ms": None if each.spread_ms is None else round(each.spread_ms, 3),
-        "audible_ms": round(each.audible_ms, 3),
-        "lost": each.lost,
-        "controlled": each.controlled,
-        "hands": dict(each.hands),
-    }
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 2)
+    return plain(
+        {
+            "exercise": print_exercise(heard.exercise),
+            "beat": f"{found.beat.numerator}/{found.beat.denominator}",
+            "ceiling_bpm": found.ceiling,
+            "hands": found.hands,
+            "next_tempo_bpm": found.next_tempo_bpm,
+            "enough": found.enough,
+            "why": remark_words(found.why),
+            "at_least_bpm": found.at_least_bpm,
+            "at_most_bpm": found.at_most_bpm,
+            "repetitions": found.tried,
+            "left_out": heard.left_out,
+        },
+        {"bpm": 2, "ms": 3},
+    )

@@ -1,392 +1,314 @@
-"""A heard take as the JSON that others build on (docs/json.md, schema/listen-1.json).
+"""A heard take as the JSON that others build on, and read back (docs/json.md, schema/listen-2.json).
 
 Conventions: times are seconds to 0.1 microsecond, ms to 0.1 microsecond, levels dB to
 0.001. There is no NaN and no infinity: one that got this far is an error of ours and raises.
-
-Figures as JSON: the value, its interval, its unit and its count.
-
-A finding's JSON (docs/json.md), read back.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Mapping
-from typing import Any, get_args
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields, is_dataclass, replace
+from datetime import date
+from itertools import pairwise
+from statistics import median
 
-from evenhand.measuring.values import (
-    Evidence,
-    Finding,
-    FindingKind,
-    HandMeasures,
-    HeardTake,
-    Measure,
-    Measures,
-    PositionMeasures,
-)
-from evenhand.music.exercise import Exercise
+from evenhand.acts.documents import DIGITS, Json, json_of, loaded, plain, value_of
+from evenhand.errors import BadDocument, BadExercise, BadTempo
+from evenhand.measuring.values import Evidence, Finding, HandMeasures, HeardTake, Measure, Measures
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.strokes.heights import StrokeClass
+from evenhand.music.text import parse_exercise
+from evenhand.progress.history import PastTake
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import all_remarks, remark_words
-from evenhand.take import Heard, Hit, InputFacts, Remark, RemarkKind
+from evenhand.take import Heard, InputFacts
 
-SCHEMA_ID = "urn:evenhand:listen-1"
+SCHEMA_ID, EARLIER_ID = "urn:evenhand:listen-2", "urn:evenhand:listen-1"
 
-TIME_DIGITS, MS_DIGITS, LEVEL_DIGITS, CONFIDENCE_DIGITS = 7, 4, 3, 3
-UNIT_DIGITS: Mapping[str, int] = {"ms": 4, "dB": 3, "bpm": 4, "bpm/min": 4, "ms/min": 4, "dB/min": 4}
-OTHER_DIGITS = 5
-
-PLACES: Mapping[str, str] = {  # where a measure of the domain stands in the JSON, if not under its own name
+TAKE_DIGITS: Mapping[str, int] = {
+    **DIGITS,
+    **dict.fromkeys(("ms", "bpm", "bpm/min", "ms/min", "dB/min"), 4),
+    **dict.fromkeys(("dB", "db", "confidence"), 3),
+    "written": 17,
+}
+PLACES: Mapping[str, str] = {  # where a measure stands in the JSON, if not under its own name
     "balance_level_db": "balance.level_db",
     "balance_timing_ms": "balance.timing_ms",
     "spread_trend_ms_per_min": "fatigue.spread_trend_ms_per_min",
     "level_trend_db_per_min": "fatigue.level_trend_db_per_min",
 }
-
-Json = dict[str, Any]
+_MUST_BE = "a JSON file written by evenhand listen --json"
+_NAMES = {place: name for name, place in PLACES.items()}
 
 
 def json_text(take: HeardTake) -> str:
     """Write a heard take as JSON text, ending in a line break."""
-    return json.dumps(as_json(take), allow_nan=False, ensure_ascii=False, indent=1) + "\n"
+    return json_of(as_json(take))
 
 
 def as_json(take: HeardTake) -> Json:
     """Turn a heard take into plain dicts, lists and numbers, in the contract's words."""
-    return {
-        "schema": SCHEMA_ID,
-        "version": take.version,
-        "name": take.name,
-        "exercise": take.exercise_text,
-        "tempo": None if take.tempo is None else str(take.tempo),
-        "input": _input(take.input),
-        **_heard(take.heard),
-        **_measures(take.measures),
-        "findings": [_finding(finding, take.exercise) for finding in take.findings],
-    }
-
-
-def _input(facts: InputFacts) -> Json:
-    """Say what the file was."""
-    return {
-        "format": facts.format,
-        "rate": facts.rate_hz,
-        "channels": facts.channels,
-        "channel_used": facts.channel_used,
-        "seconds": _number(facts.seconds, TIME_DIGITS),
-        "warnings": list(facts.warnings),
-    }
+    return plain(
+        {
+            "schema": SCHEMA_ID,
+            "version": take.version,
+            "name": take.name,
+            "exercise": take.exercise_text,
+            "tempo": None if take.tempo is None else str(take.tempo),
+            "input": take.input,
+            **_heard(take.heard),
+            **measures_by_place(take.measures),
+            "interval_ms": None if take.measures is None else take.measures.interval_ms,
+            "findings": [_finding(finding, take.exercise) for finding in take.findings],
+        },
+        TAKE_DIGITS,
+    )
 
 
 def _heard(heard: Heard) -> Json:
-    """Say what was heard, in order of time."""
+    """Say what was heard, in order of time; its remarks in words, and as values."""
     return {
-        "begins_at_s": _number(heard.begins_at_s, TIME_DIGITS),
+        "begins_at_s": heard.begins_at_s,
         "clock": heard.clock,
+        "played_bpm": heard.tempo_bpm,
         "ambiguity": None if heard.ambiguity is None else remark_words(heard.ambiguity),
         "unlike": None if heard.unlike is None else remark_words(heard.unlike),
         "warnings": all_remarks(heard.warnings),
-        "remarks": {
-            "ambiguity": _remark(heard.ambiguity),
-            "unlike": _remark(heard.unlike),
-            "warnings": [_remark(each) for each in heard.warnings],
-        },
-        "hits": [_hit(hit) for hit in heard.hits],
-        "missed": [
-            {"repetition": int(note.repetition), "position": int(note.position), "grace": bool(note.grace)}
-            for note in heard.missed
-        ],
-        "extra": [
-            {
-                "time_s": _number(hit.time_s, TIME_DIGITS),
-                "level_db": _number(hit.level_db, LEVEL_DIGITS),
-                "reason": hit.reason,
-            }
-            for hit in heard.extra
-        ],
-        "clicks": [{"time_s": _number(time_s, TIME_DIGITS)} for time_s in heard.clicks_s],
+        "remarks": {"ambiguity": heard.ambiguity, "unlike": heard.unlike, "warnings": heard.warnings},
+        "hits": heard.hits,
+        "missed": heard.missed,
+        "extra": heard.extra,
+        "clicks": [{"time_s": time_s} for time_s in heard.clicks_s],
     }
 
 
-def _hit(hit: Hit) -> Json:
-    """Write one hit."""
-    return {
-        "time_s": _number(hit.time_s, TIME_DIGITS),
-        "level_db": _number(hit.level_db, LEVEL_DIGITS),
-        "hand": hit.hand,
-        "repetition": _whole(hit.repetition),
-        "position": _whole(hit.position),
-        "grace": bool(hit.grace),
-        "asynchrony_ms": _number(hit.asynchrony_ms, MS_DIGITS),
-        "deviation_ms": _number(hit.deviation_ms, MS_DIGITS),
-        "confidence": _number(hit.confidence, CONFIDENCE_DIGITS),
-    }
-
-
-def _measures(measures: Measures | None) -> Json:
-    """Write all measures; blind, the same keys with nothing in them."""
+def measures_by_place(measures: Measures | None) -> Json:
+    """Put every measure in its place in the JSON; blind, the same keys with nothing in them."""
     if measures is None:
-        return dict(_NOTHING_MEASURED)
+        alone = dict.fromkeys(("tempo_bpm", "drift_bpm_per_min", "balance", "fatigue", "timekeeper"))
+        return {
+            **alone,
+            **{group: {} for group in ("hands", "doubles", "accents", "graces")},
+            "positions": [],
+        }
+    keeper = measures.timekeeper_sd_ms
+    hand_sd_ms = {hand: of_hand.hand_sd_ms for hand, of_hand in measures.hands.items()}
     return {
-        "tempo_bpm": _measure(measures.tempo_bpm),
-        "drift_bpm_per_min": _measure(measures.drift_bpm_per_min),
-        "hands": {hand: _hand(of_hand) for hand, of_hand in measures.hands.items()},
-        "balance": {
-            "level_db": _measure(measures.balance_level_db),
-            "timing_ms": _measure(measures.balance_timing_ms),
-        },
-        "doubles": {
-            hand: {
-                "second_minus_first_db": _measure(doubles.second_minus_first_db),
-                "short_share": _measure(doubles.short_share),
-            }
-            for hand, doubles in measures.doubles.items()
-        },
-        "accents": {
-            hand: {"over_taps_db": _measure(over)} for hand, over in measures.accents_over_taps_db.items()
-        },
-        "graces": {
-            hand: {"gap_ms": _measure(graces.gap_ms), "level_db": _measure(graces.level_db)}
-            for hand, graces in measures.graces.items()
-        },
+        "tempo_bpm": measures.tempo_bpm,
+        "drift_bpm_per_min": measures.drift_bpm_per_min,
+        "hands": {hand: _of_hand(of_hand) for hand, of_hand in measures.hands.items()},
+        "balance": {"level_db": measures.balance_level_db, "timing_ms": measures.balance_timing_ms},
+        "doubles": measures.doubles,
+        "accents": {hand: {"over_taps_db": over} for hand, over in measures.accents_over_taps_db.items()},
+        "graces": measures.graces,
         "fatigue": {
-            "spread_trend_ms_per_min": _measure(measures.spread_trend_ms_per_min),
-            "level_trend_db_per_min": _measure(measures.level_trend_db_per_min),
+            "spread_trend_ms_per_min": measures.spread_trend_ms_per_min,
+            "level_trend_db_per_min": measures.level_trend_db_per_min,
         },
-        "timekeeper": _timekeeper(measures),
-        "positions": [_position(position) for position in measures.positions],
+        "timekeeper": None if keeper is None else {"timekeeper_sd_ms": keeper, "hand_sd_ms": hand_sd_ms},
+        "positions": measures.positions,
     }
 
 
-_NOTHING_MEASURED: Json = {
-    "tempo_bpm": None,
-    "drift_bpm_per_min": None,
-    "hands": {},
-    "balance": None,
-    "doubles": {},
-    "accents": {},
-    "graces": {},
-    "fatigue": None,
-    "timekeeper": None,
-    "positions": [],
-}
-
-
-def _hand(hand: HandMeasures) -> Json:
-    """Write one hand's measures."""
-    return {
-        "timing_mean_ms": _measure(hand.timing_mean_ms),
-        "timing_sd_ms": _measure(hand.timing_sd_ms),
-        "interval_sd_ms": _measure(hand.interval_sd_ms),
-        "level_mean_db": _measure(hand.level_mean_db),
-        "level_sd_db": _measure(hand.level_sd_db),
-    }
-
-
-def _timekeeper(measures: Measures) -> Json | None:
-    """Write the two-level model; None where its signs do not allow it."""
-    if measures.timekeeper_sd_ms is None:
-        return None
-    return {
-        "timekeeper_sd_ms": _measure(measures.timekeeper_sd_ms),
-        "hand_sd_ms": {hand: _measure(of_hand.hand_sd_ms) for hand, of_hand in measures.hands.items()},
-    }
-
-
-def _position(position: PositionMeasures) -> Json:
-    """Write one note's measures over all repetitions."""
-    return {
-        "position": int(position.position),
-        "hand": position.hand,
-        "timing_ms": _measure(position.timing_ms),
-        "level_db": _measure(position.level_db),
-        "missed": int(position.missed),
-    }
-
-
-def _measure(measure: Measure | None) -> Json | None:
-    """Write a figure with its interval and count, or say how many it would need."""
-    if measure is None:
-        return None
-    if measure.value is None:
-        needs = None if measure.needs is None else int(measure.needs)
-        return {"value": None, "unit": measure.unit, "n": int(measure.n), "needs": needs}
-    digits = UNIT_DIGITS.get(measure.unit, OTHER_DIGITS)
-    return {
-        "value": _number(measure.value, digits),
-        "unit": measure.unit,
-        "ci95": _interval(measure.ci95, digits),
-        "n": int(measure.n),
-    }
+def _of_hand(hand: HandMeasures) -> Json:
+    """Give one hand's measures, but for that of the two-level model, which stands with the timekeeper's."""
+    return {each.name: getattr(hand, each.name) for each in fields(hand) if each.name != "hand_sd_ms"}
 
 
 def _finding(finding: Finding, exercise: Exercise | None) -> Json:
-    """Write one finding, in words and as values."""
+    """Give one finding, in words and as values."""
+    evidence = finding.evidence
     return {
-        "kind": finding.kind,
+        **{each.name: getattr(finding, each.name) for each in fields(finding)},
+        "evidence": None if evidence is None else _renamed(evidence, PLACES),
         "text": finding_words(finding, exercise),
-        "evidence": _evidence(finding.evidence),
         "remedy": remedy_words(finding, exercise),
-        "question": finding.question,
-        "figures": {name: _measure(figure) for name, figure in finding.figures.items()},
-        "remark": _remark(finding.remark),
-        "practise": finding.practise,
     }
 
 
-def _remark(remark: Remark | None) -> Json | None:
-    """Write a remark as its kind and its facts."""
-    return None if remark is None else {"kind": remark.kind, "facts": dict(remark.facts)}
+def _renamed(evidence: Evidence, names: Mapping[str, str]) -> Evidence:
+    return replace(evidence, measure=names.get(evidence.measure, evidence.measure))
 
 
-def _evidence(evidence: Evidence | None) -> Json | None:
-    """Write the figure behind a finding."""
-    if evidence is None:
-        return None
-    digits = UNIT_DIGITS.get(evidence.unit, OTHER_DIGITS)
-    return {
-        "measure": PLACES.get(evidence.measure, evidence.measure),
-        "value": _number(evidence.value, digits),
-        "unit": evidence.unit,
-        "ci95": _interval(evidence.ci95, digits),
-        "n": int(evidence.n),
-        "audible_from": _number(evidence.audible_from, digits),
-        "positions": [int(position) for position in evidence.positions],
-    }
+def heard_take_of(text: str | bytes) -> HeardTake:
+    """Read a heard take back, figures as they were stored.
 
-
-def _number(value: float | None, digits: int) -> float | None:
-    """Round a number; array scalars become plain floats, and -0.0 becomes 0.0."""
-    return None if value is None else round(float(value), digits) + 0.0
-
-
-def _whole(value: int | None) -> int | None:
-    """Turn an array's whole number into a plain one."""
-    return None if value is None else int(value)
-
-
-def _interval(ci95: tuple[float, float] | None, digits: int) -> list[float | None] | None:
-    """Write an interval as [low, high]."""
-    return None if ci95 is None else [_number(edge, digits) for edge in ci95]
-
-
-SECONDS_DIGITS, FIGURE_DIGITS = 7, 5
-
-
-def json_of(figures: Json) -> str:
-    """Write JSON text, ending in a line break; no NaN and no infinity can be in it."""
-    return json.dumps(figures, allow_nan=False, ensure_ascii=False, indent=1) + "\n"
-
-
-def figure(measure: Measure) -> Json:
-    """Write a figure; without a value, how many it would need."""
-    if measure.value is None:
-        return {
-            "value": None,
-            "ci95": None,
-            "unit": measure.unit,
-            "n": int(measure.n),
-            "needs": measure.needs,
-        }
-    ci95 = None if measure.ci95 is None else [rounded(edge) for edge in measure.ci95]
-    return {"value": rounded(measure.value), "ci95": ci95, "unit": measure.unit, "n": int(measure.n)}
-
-
-def rounded(value: float, digits: int = FIGURE_DIGITS) -> float:
-    """Round a number; array scalars become plain floats, and -0.0 becomes 0.0."""
-    return round(float(value), digits) + 0.0
-
-
-def times(values_s: Iterable[float]) -> list[float]:
-    """Write times, seconds."""
-    return [rounded(value, SECONDS_DIGITS) for value in values_s]
-
-
-def input_facts(facts: InputFacts) -> Json:
-    """Say what the file was."""
-    return {
-        "format": facts.format,
-        "rate": facts.rate_hz,
-        "channels": facts.channels,
-        "channel_used": facts.channel_used,
-        "seconds": rounded(facts.seconds, SECONDS_DIGITS),
-        "warnings": list(facts.warnings),
-    }
-
-
-FindingJson = Mapping[str, Any]
-
-
-def finding_of(found: FindingJson) -> Finding:
-    """Read one finding; one that an earlier version stored is kept in its words.
-
-    What it lacks raises KeyError, TypeError or ValueError.
+    Raises
+    ------
+    BadDocument
+        Where the text is not the JSON of a heard take.
     """
-    evidence = None if found["evidence"] is None else _finding_json_evidence(found["evidence"])
-    kind = _finding_kind(found["kind"])
-    if "figures" not in found:
-        written = {"text": str(found["text"]), "remedy": str(found["remedy"])}
-        return Finding(kind, evidence, remark=Remark("written", written))
-    return Finding(
-        kind,
-        evidence,
-        None if found["question"] is None else _finding_kind(found["question"]),
-        {str(name): figure_of(figure) for name, figure in found["figures"].items()},
-        remark_of(found["remark"]),
-        bool(found["practise"]),
+    try:
+        found = loaded(text)
+    except ValueError as error:
+        raise _damaged("a file that is not JSON") from error
+    schema = found.get("schema") if isinstance(found, dict) else None
+    if schema not in (SCHEMA_ID, EARLIER_ID):
+        got = "JSON without a schema" if schema is None else f"JSON of the schema {schema!r}"
+        raise _damaged(got)
+    try:
+        return _take(found if schema == SCHEMA_ID else _upgraded(found))
+    except BadExercise as error:
+        raise _damaged(f"the exercise {error.text!r}", error.must_be) from error
+    except BadTempo as error:
+        raise _damaged(f"the tempo {error.got}", error.must_be) from error
+    except KeyError as error:
+        raise _damaged(f"one without {error}") from error
+    except (TypeError, ValueError, IndexError, AttributeError) as error:
+        raise _damaged(f"a damaged one ({error})") from error
+
+
+def _take(found: Json) -> HeardTake:
+    exercise, tempo = _asked(found)
+    remarks = found["remarks"]
+    clicks_s = [click["time_s"] for click in found["clicks"]]
+    heard = {**found, **remarks, "clicks_s": clicks_s, "tempo_bpm": found["played_bpm"]}
+    findings = value_of(found["findings"], tuple[Finding, ...])
+    return HeardTake(
+        input=value_of({**found["input"], "rate_hz": found["input"]["rate"]}, InputFacts),
+        exercise=exercise,
+        exercise_text=found["exercise"],
+        tempo=tempo,
+        heard=value_of(heard, Heard),
+        measures=None if found["tempo_bpm"] is None else value_of(_measures(found), Measures),
+        findings=tuple(
+            each if each.evidence is None else replace(each, evidence=_renamed(each.evidence, _NAMES))
+            for each in findings
+        ),
+        name=str(found["name"]),
+        version=str(found["version"]),
     )
 
 
-def _finding_kind(found: str) -> FindingKind:
-    kinds: tuple[FindingKind, ...] = get_args(FindingKind)
-    (kind,) = (each for each in kinds if each == found)
-    return kind
+def _asked(found: Json) -> tuple[Exercise | None, Tempo | None]:
+    """Read the exercise and its tempo."""
+    exercise = None if found["exercise"] is None else parse_exercise(found["exercise"])
+    return exercise, None if found["tempo"] is None else Tempo.parse(found["tempo"])
 
 
-def figure_of(found: FindingJson) -> Measure:
-    """Read a figure."""
-    ends = found.get("ci95")
-    value = _finding_json_number(found["value"])
-    return Measure(
-        value, int(found["n"]), str(found["unit"]), _two(ends) if ends else None, found.get("needs")
+def _measures(found: Json) -> Json:
+    """Give the measures under the names of the domain."""
+    keeper = found["timekeeper"] or {"timekeeper_sd_ms": None, "hand_sd_ms": {}}
+    return {
+        **found,
+        **found["fatigue"],
+        "balance_level_db": found["balance"]["level_db"],
+        "balance_timing_ms": found["balance"]["timing_ms"],
+        "accents_over_taps_db": {hand: each["over_taps_db"] for hand, each in found["accents"].items()},
+        "timekeeper_sd_ms": keeper["timekeeper_sd_ms"],
+        "hands": {
+            hand: {**each, "hand_sd_ms": keeper["hand_sd_ms"].get(hand)}
+            for hand, each in found["hands"].items()
+        },
+    }
+
+
+def _damaged(got: str, must_be: str = _MUST_BE) -> BadDocument:
+    return BadDocument(where="a heard take's JSON", got=got, must_be=must_be)
+
+
+def past_take(take: HeardTake, day: date, stroke: StrokeClass | None) -> PastTake:
+    """Take a heard take as one of a student's history.
+
+    Raises
+    ------
+    BadDocument
+        Where it was heard blind.
+    """
+    if take.exercise is None or take.tempo is None:
+        raise _damaged("one without exercise and tempo", "one with both")
+    from evenhand.progress.ceiling.control import tried_repetitions
+
+    heard = take.heard
+    hands = [hit.hand for hit in heard.hits]
+    return PastTake(
+        day=day,
+        name=take.name,
+        exercise=take.exercise,
+        tempo=take.tempo,
+        stroke=stroke,
+        seconds=heard.hits[-1].time_s - heard.hits[0].time_s if heard.hits else 0.0,
+        strokes={hand: hands.count(hand) for hand in ("R", "L") if hand in hands},
+        measures=dict(_with_places(measures_by_place(take.measures))),
+        tried=tuple(tried_repetitions(heard, take.exercise, take.tempo, take=take.name)),
+        findings=take.findings,
+        clear=heard.ambiguity is None and heard.unlike is None,
     )
 
 
-def remark_of(found: FindingJson | str | None) -> Remark | None:
-    """Read a remark; an earlier version stored its words alone."""
-    if found is None:
-        return None
-    if isinstance(found, str):
-        return Remark("written", {"text": found})
-    kinds: tuple[RemarkKind, ...] = get_args(RemarkKind)
-    (kind,) = (each for each in kinds if each == found["kind"])
-    return Remark(kind, dict(found["facts"]))
+def _with_places(found: object, place: str = "") -> Iterator[tuple[str, Measure]]:
+    """Give every measure of a hand or of both with its place, dots between."""
+    if isinstance(found, Measure):
+        yield place, found
+    elif is_dataclass(found):
+        yield from _with_places({each.name: getattr(found, each.name) for each in fields(found)}, place)
+    elif isinstance(found, Mapping):
+        for key, inside in found.items():
+            yield from _with_places(inside, f"{place}.{key}" if place else key)
 
 
-def remarks_of(found: FindingJson) -> tuple[Remark | None, Remark | None, tuple[Remark, ...]]:
-    """Read what a take is ambiguous in, why it is unlike its exercise, and its warnings."""
-    remarks = found.get("remarks", found)
-    warnings = tuple(each for each in map(remark_of, remarks["warnings"]) if each is not None)
-    return remark_of(remarks["ambiguity"]), remark_of(remarks["unlike"]), warnings
+def _upgraded(found: Json) -> Json:
+    """Turn a document of listen-1, which left out some of what was heard, into one of listen-2."""
+    exercise, tempo = _asked(found)
+    remarks = {key: _in_words(found[key]) for key in ("ambiguity", "unlike")}
+    warnings = [_in_words(each) for each in found["warnings"]]
+    findings = [
+        {**each, "remark": {"kind": "written", "facts": {"text": each["text"], "remedy": each["remedy"]}}}
+        for each in found["findings"]
+    ]
+    out = {
+        "remarks": {**remarks, "warnings": warnings},
+        "played_bpm": None,
+        "interval_ms": None,
+        **found,
+        "findings": findings,
+    }
+    if exercise is None or tempo is None or not found["hits"]:
+        return out
+    out["played_bpm"] = found["tempo_bpm"]["value"]
+    whole_note_s = 60.0 / (out["played_bpm"] or tempo.bpm) / float(tempo.beat)
+    out["interval_ms"] = exercise.usual_step * whole_note_s * 1e3
+    if any(hit["repetition"] is None for hit in found["hits"]):  # it does not sound like the exercise
+        return out
+    hits = [{**hit, "written": _written(hit, exercise)} for hit in found["hits"]]
+    return {**out, "hits": list(_with_stretches(hits, found["missed"], exercise))}
 
 
-def _finding_json_evidence(found: FindingJson) -> Evidence:
-    """Read the figure behind a finding."""
-    ends = found["ci95"]
-    return Evidence(
-        measure=str(found["measure"]),
-        value=_finding_json_number(found["value"]),
-        unit=str(found["unit"]),
-        n=int(found["n"]),
-        ci95=None if ends is None else _two(ends),
-        audible_from=_finding_json_number(found["audible_from"]),
-        positions=tuple(int(position) for position in found["positions"]),
-    )
+def _in_words(text: str | None) -> Json | None:
+    return None if text is None else {"kind": "written", "facts": {"text": text}}
 
 
-def _two(ends: Iterable[float]) -> tuple[float, float]:
-    low, high = ends
-    return float(low), float(high)
+def _written(hit: Json, exercise: Exercise) -> float:
+    return float((hit["repetition"] - 1) * exercise.length + exercise.starts[hit["position"]])
 
 
-def _finding_json_number(found: float | None) -> float | None:
-    return None if found is None else float(found)
+def _with_stretches(hits: Sequence[Json], missed: Sequence[Json], exercise: Exercise) -> Iterator[Json]:
+    """Tell the unbroken stretches of a take of listen-1.
+
+    A stretch opens a repetition, where the smooth tempo does not lead up to it, or where notes before it
+    were neither heard nor missed. A grace note goes with its own note, else with the hit before.
+    """
+    many, order = len(exercise.struck), {position: i for i, position in enumerate(exercise.struck)}
+
+    def number(note: Json) -> int:
+        return int((note["repetition"] - 1) * many + order[note["position"]])
+
+    passed = {number(note) for note in missed if not note["grace"]}
+    mains = [hit for hit in hits if not hit["grace"]]
+    smooth_s = [hit["time_s"] - (hit["deviation_ms"] or 0.0) / 1e3 for hit in mains]
+    steps = [
+        (b - a, y["written"] - x["written"]) for (a, x), (b, y) in pairwise(zip(smooth_s, mains, strict=True))
+    ]
+    whole_s = median([apart_s / written for apart_s, written in steps if written > 0] or [0.0])
+    off_s = exercise.usual_step * whole_s / 2
+    stretch = 0
+    of_note = {number(hit): 0 for hit in mains[:1]}
+    for (before, hit), (apart_s, written) in zip(pairwise(mains), steps, strict=True):
+        skipped = not passed.issuperset(range(number(before) + 1, number(hit)))
+        opens = hit["repetition"] > before["repetition"]
+        stretch += opens and (skipped or abs(apart_s - written * whole_s) > off_s)
+        of_note[number(hit)] = stretch
+    stretch = 0
+    for hit in hits:
+        stretch = of_note.get(number(hit), stretch)
+        yield {**hit, "stretch": stretch}

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import evenhand
+from evenhand.acts.takes.device import known_by_device
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.measuring.values import Finding, HeardTake, Measures
@@ -29,6 +30,8 @@ def hear_take(
     _check_beginning(asked, take.facts.seconds)
     heard = _listen(take, asked, _part(progress, 0.5, 1.0))
     _check_heard(heard, path.name)
+    if asked.device is not None and asked.exercise is not None and asked.tempo is not None:
+        heard = known_by_device(heard, asked.exercise, asked.tempo, asked.device)
     measures, findings = _judge(heard, asked)
     return HeardTake(
         input=take.facts,
@@ -53,7 +56,7 @@ def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None)
             take.levels_db,
             exercise=asked.exercise,
             tempo=asked.tempo,
-            counted=asked.counted,
+            counted=asked.device is not None,
             begins_at_s=asked.begins_at_s,
         )
     from evenhand.hearing.listen import listen
@@ -64,7 +67,7 @@ def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None)
         exercise=asked.exercise,
         tempo=asked.tempo,
         click=asked.click,
-        counted=asked.counted,
+        counted=asked.device is not None,
         begins_at_s=asked.begins_at_s,
         progress=progress,
     )

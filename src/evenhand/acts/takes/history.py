@@ -14,7 +14,6 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import json
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
@@ -24,12 +23,11 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import evenhand
-from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.document import heard_take_of, json_text, past_take
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import cores
-from evenhand.acts.takes.read import past_take
 from evenhand.acts.takes.request import Asked
-from evenhand.errors import BadExercise, BadHistory, BadList, BadTempo, CannotHear, WrongOptions
+from evenhand.errors import BadDocument, BadExercise, BadHistory, BadList, BadTempo, CannotHear, WrongOptions
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass
 from evenhand.progress.history import History, PastBounce, PastTake
 from evenhand.take import OpensTakes
@@ -267,11 +265,10 @@ def _take(row: HistoryRow, folder: Path, opens: OpensTakes) -> PastTake:
     """Read one take's figures, hearing it first where that has not been done."""
     text = _json_text(row) if row.path.suffix == ".json" else _heard_text(row, folder, opens)
     try:
-        found = json.loads(text)
-        return past_take(found, row.day, row.stroke)
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        got = f"{row.path.name}, which holds no take's figures"
-        must_be = "a recording, or what evenhand listen --json wrote"
+        return past_take(heard_take_of(text), row.day, row.stroke)
+    except BadDocument as error:
+        got = f"{row.path.name}, which holds no take's figures: {error.got}"
+        must_be = f"a recording, or {error.must_be}"
         raise BadHistory(where=f"row {row.row}, column file", got=got, must_be=must_be) from error
 
 

@@ -13,7 +13,7 @@ from typing import Literal, cast
 import numpy as np
 
 import evenhand
-from evenhand.acts.takes.document import SECONDS_DIGITS, Json, figure, input_facts, json_of, rounded, times
+from evenhand.acts.documents import DIGITS, Json, json_of, plain
 from evenhand.arrays import Floats, Singles
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.music.exercise import Hand
@@ -174,26 +174,6 @@ def minute_text(heard: HeardMinute) -> str:
 
 def minute_json(heard: HeardMinute) -> Json:
     """Turn what was heard into plain dicts, lists and numbers."""
-    return {
-        "version": heard.version,
-        "name": heard.name,
-        "input": input_facts(heard.input),
-        "warnings": list(heard.warnings),
-        "strokes": heard.strokes,
-        "hidden": heard.hidden,
-        "left_out_s": times(heard.left_out_s),
-        "seconds": rounded(heard.seconds, SECONDS_DIGITS),
-        "asked_seconds": rounded(heard.asked_s, SECONDS_DIGITS),
-        "start_s": rounded(heard.start_s, SECONDS_DIGITS),
-        "whole": heard.whole,
-        "stops": heard.stops,
-        "per_minute": rounded(heard.per_minute, 2),
-        "rate_per_s": [[rounded(at, 4), rounded(rate, 4)] for at, rate in heard.rate_per_s],
-        "tiring_per_minute": figure(heard.tiring_per_minute),
-        "interval_ms": figure(heard.interval_ms),
-        "interval_sd_ms": figure(heard.interval_sd_ms),
-        "alternation_ms": figure(heard.alternation_ms),
-        "second_hand_late_ms": figure(heard.second_hand_late_ms),
-        "level_difference_db": figure(heard.level_difference_db),
-        "first_hand": heard.first_hand,
-    }
+    document = plain(heard, {**DIGITS, "per_minute": 2, "rate_per_s": 4, "tiring_per_minute": 5})
+    document["asked_seconds"] = document.pop("asked_s")
+    return document

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from evenhand.acts.takes.device import RecordingDevice
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
@@ -17,16 +18,16 @@ CLICKS: tuple[Click, ...] = get_args(Click)
 class Asked:
     """What a take is to be heard as. Without an exercise it is heard blind: hits, no hands.
 
-    ``counted`` says that the counting in is known, so that nothing played is one; ``begins_at_s`` is when
-    the exercise's first note was struck, where somebody says so.
+    ``begins_at_s`` is when the exercise's first note was struck, where somebody says so. ``device`` is what
+    a device knows that counted in, so that nothing played is taken for a count-in.
     """
 
     exercise: Exercise | None = None
     exercise_text: str | None = None
     tempo: Tempo | None = None
     click: Click = "auto"
-    counted: bool = False
     begins_at_s: float | None = None
+    device: RecordingDevice | None = None
 
     @property
     def blind(self) -> bool:

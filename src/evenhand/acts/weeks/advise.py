@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 
-from evenhand.acts.takes.document import Json, figure, json_of, rounded
+from evenhand.acts.documents import Json, json_of, plain
 from evenhand.errors import WrongOptions
 from evenhand.progress.history import History
 from evenhand.progress.stages.advising import advise
-from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Stage
+from evenhand.progress.stages.path import Advice, Judged, PracticePath, Stage
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
     VERDICTS,
@@ -102,67 +102,45 @@ def advice_text(found: StudentAdvice) -> str:
 def advice_json(found: StudentAdvice) -> Json:
     """Turn the advice into plain dicts, lists and numbers."""
     advice = found.advice
-    weeks = advice.weeks_in_stage
-    return {
-        "student": found.student,
-        "stage": advice.stage,
-        "proposal": advice.proposal,
-        "to": advice.to,
-        "why": reason_words(advice, found.path),
-        "decides": TEACHER_DECIDES,
-        "weeks_in_stage": None if weeks is None else rounded(weeks, 2),
-        "takes": advice.takes,
-        "days": advice.days,
-        "conditions": [_judged(each, found.stage) for each in advice.judged],
-        "slipped": [_judged(each, found.path.before(found.stage) or found.stage) for each in advice.slipped],
-        "notes": all_remarks(advice.notes),
-        "left_out": list(found.left_out),
-        "caution": EXERCISES_CAUTION,
-    }
+    return plain(
+        {
+            "student": found.student,
+            "stage": advice.stage,
+            "proposal": advice.proposal,
+            "to": advice.to,
+            "why": reason_words(advice, found.path),
+            "decides": TEACHER_DECIDES,
+            "weeks_in_stage": advice.weeks_in_stage,
+            "takes": advice.takes,
+            "days": advice.days,
+            "conditions": [_judged(each, found.stage) for each in advice.judged],
+            "slipped": [
+                _judged(each, found.path.before(found.stage) or found.stage) for each in advice.slipped
+            ],
+            "notes": all_remarks(advice.notes),
+            "left_out": found.left_out,
+            "caution": EXERCISES_CAUTION,
+        },
+        {"weeks_in_stage": 2},
+    )
 
 
 def _judged(judged: Judged, stage: Stage) -> Json:
+    """Give what was judged, in words as well."""
+    told = asdict(replace(judged, hands={}))
+    digits = dict.fromkeys(("bound", "value", "ci95", "at_least", "at_most"), 3)
     return {
-        **_condition(judged.condition),
-        "bound": None if judged.bound is None else rounded(judged.bound, 3),
-        "verdict": judged.verdict,
-        "value": None if judged.value is None else rounded(judged.value, 3),
-        "ci95": None if judged.ci95 is None else [rounded(edge, 3) for edge in judged.ci95],
-        "n": judged.n,
-        "hand": judged.hand,
-        "hands": {hand: figure(measure) for hand, measure in judged.hands.items()},
-        "at_least": None if judged.at_least is None else rounded(judged.at_least, 3),
-        "at_most": None if judged.at_most is None else rounded(judged.at_most, 3),
-        "needs": judged.needs,
+        **plain({**told.pop("condition"), **told}, digits),
+        "hands": judged.hands,
         "text": judged_words(judged, stage.beat),
-    }
-
-
-def _condition(condition: Condition) -> Json:
-    return {
-        "measure": condition.measure,
-        "relation": condition.relation,
-        "bound": condition.bound,
-        "unit": condition.unit,
-        "words": condition.words,
     }
 
 
 def path_text(path: PracticePath) -> str:
     """Write a path as JSON text."""
-    return json_of({"stages": [_stage(stage) for stage in path.stages]})
+    return json_of(plain({"stages": [_stage(stage) for stage in path.stages]}))
 
 
 def _stage(stage: Stage) -> Json:
-    return {
-        "name": stage.name,
-        "words": stage.words,
-        "stroke": stage.stroke,
-        "beat": f"{stage.beat.numerator}/{stage.beat.denominator}",
-        "tempo_bpm": list(stage.tempo_bpm),
-        "repetitions": list(stage.repetitions),
-        "minutes_a_day": list(stage.minutes_a_day),
-        "weeks": list(stage.weeks),
-        "beside": dict(stage.beside),
-        "conditions": [_condition(condition) for condition in stage.conditions],
-    }
+    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
+    return {**asdict(stage), "beat": beat, "beside": dict(stage.beside)}

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
-from evenhand.acts.takes.document import Json
+from evenhand.acts.documents import Json, plain
 from evenhand.errors import WrongOptions
 from evenhand.planning.load.counts import (
     JUMP,
@@ -28,7 +28,7 @@ from evenhand.report.words.load import HEARING_CAUTION
 _SPELL = re.compile(r"\s*(\d{1,3}(?:\.\d{1,3})?)\s*:\s*(\d{1,4}(?:\.\d{1,3})?)\s*", re.ASCII)
 SOFTEST_DBA, LOUDEST_DBA = 30.0, 140.0
 DAY_MIN = 24.0 * 60.0
-DIGITS = 4
+LOAD_DIGITS = {**dict.fromkeys(("minutes", "min", "percent", "dba", "before", "now"), 4), "energy_pa2h": 9}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,15 +80,18 @@ def show_load(
 
 def load_json(shown: LoadFigures) -> Json:
     """Turn a load into plain dicts, lists and numbers."""
-    return {
-        "student": shown.student,
-        "jump_over_percent": round(100.0 * (JUMP - 1.0), DIGITS),
-        "recorded": None if shown.recorded is None else _course(shown.recorded),
-        "assigned": None if shown.assigned is None else _course(shown.assigned),
-        "sound": None if shown.sound is None else _sound(shown.sound),
-        "left_out": list(shown.left_out),
-        "cautions": [EXERCISES_CAUTION, HEARING_CAUTION],
-    }
+    return plain(
+        {
+            "student": shown.student,
+            "jump_over_percent": 100.0 * (JUMP - 1.0),
+            "recorded": shown.recorded and _course(shown.recorded),
+            "assigned": shown.assigned and _course(shown.assigned),
+            "sound": shown.sound and _sound(shown.sound),
+            "left_out": shown.left_out,
+            "cautions": [EXERCISES_CAUTION, HEARING_CAUTION],
+        },
+        LOAD_DIGITS,
+    )
 
 
 def _spell(text: str) -> SoundSpell:
@@ -107,53 +110,35 @@ def _spell(text: str) -> SoundSpell:
 
 
 def _course(course: WeeklyLoad) -> Json:
-    return {
-        "weeks": [_week(week) for week in course.weeks],
-        "jumps": [_jump(jump) for jump in course.jumps],
-    }
+    return {"weeks": [_week(week) for week in course.weeks], "jumps": [_jump(each) for each in course.jumps]}
 
 
 def _week(week: WeekLoad) -> Json:
     return {
         "week": week.name,
-        "monday": None if week.monday is None else week.monday.isoformat(),
+        "monday": week.monday,
         "days": week.days,
         "pieces": week.pieces,
-        "minutes": round(week.minutes, DIGITS),
-        "hands": {
-            hand: {"strokes": load.strokes, "minutes": round(load.minutes, DIGITS)}
-            for hand, load in week.hands.items()
-        },
+        "minutes": week.minutes,
+        "hands": week.hands,
         "unknown_strokes": week.unknown_strokes,
         "empty_weeks_before": week.empty_before,
     }
 
 
 def _jump(jump: Jump) -> Json:
-    rise = jump.rise_percent
-    return {
-        "week": jump.week,
-        "since": jump.since,
-        "hand": jump.hand,
-        "figure": jump.figure,
-        "before": round(jump.before, DIGITS),
-        "now": round(jump.now, DIGITS),
-        "rise_percent": None if rise is None else round(rise, DIGITS),
-    }
+    return {**asdict(jump), "rise_percent": jump.rise_percent}
 
 
 def _sound(sound: SoundExposure) -> Json:
     return {
         "spells": [_spell_json(each) for each in sound.spells],
         "niosh": {
-            "dose_percent": round(sound.dose_percent, DIGITS),
-            "average_8h_dba": round(sound.average_dba, DIGITS),
+            "dose_percent": sound.dose_percent,
+            "average_8h_dba": sound.average_dba,
             "over_ceiling": sound.over_ceiling,
         },
-        "who": {
-            "week_percent": round(sound.week_percent, DIGITS),
-            "energy_pa2h": round(sound.energy_pa2h, 9),
-        },
+        "who": {"week_percent": sound.week_percent, "energy_pa2h": sound.energy_pa2h},
     }
 
 
@@ -161,10 +146,10 @@ def _spell_json(each: SpellExposure) -> Json:
     return {
         "level_dba": each.spell.level_dba,
         "minutes": each.spell.minutes,
-        "niosh_allowed_min": round(each.allowed_min, DIGITS),
-        "niosh_dose_percent": round(each.dose_percent, DIGITS),
-        "niosh_left_min": round(each.left_min, DIGITS),
-        "who_week_allowed_min": round(each.week_allowed_min, DIGITS),
-        "who_week_percent": round(each.week_percent, DIGITS),
-        "who_week_left_min": round(each.week_left_min, DIGITS),
+        "niosh_allowed_min": each.allowed_min,
+        "niosh_dose_percent": each.dose_percent,
+        "niosh_left_min": each.left_min,
+        "who_week_allowed_min": each.week_allowed_min,
+        "who_week_percent": each.week_percent,
+        "who_week_left_min": each.week_left_min,
     }

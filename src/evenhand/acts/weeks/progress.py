@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import date
 
-from evenhand.acts.takes.document import Json, figure, json_of, rounded
+from evenhand.acts.documents import Json, json_of, plain
 from evenhand.errors import WrongOptions
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Tempo
@@ -20,6 +22,12 @@ from evenhand.progress.trends.values import (
 )
 from evenhand.progress.trends.weeks import follow
 from evenhand.report.words.progress import ceiling_words, course_words, day_at
+
+PROGRESS_DIGITS: Mapping[str, int] = {
+    **dict.fromkeys(("at_least_bpm", "at_most_bpm", "tempo_bpm"), 2),
+    "audible_from": 3,
+    **dict.fromkeys(("between_days", "chance_reached"), 4),
+}
 
 
 def show_progress(
@@ -51,12 +59,15 @@ def progress_text(progress: StudentProgress) -> str:
 
 def progress_json(progress: StudentProgress) -> Json:
     """Turn a student's progress into plain dicts, lists and numbers."""
-    return {
-        "student": progress.student,
-        "exercises": [_exercise(each) for each in progress.exercises],
-        "heard_on_one_day": progress.single,
-        "left_out": list(progress.left_out),
-    }
+    return plain(
+        {
+            "student": progress.student,
+            "exercises": [_exercise(each) for each in progress.exercises],
+            "heard_on_one_day": progress.single,
+            "left_out": progress.left_out,
+        },
+        PROGRESS_DIGITS,
+    )
 
 
 def progress_drawing(progress: StudentProgress) -> str:
@@ -73,11 +84,11 @@ def _exercise(each: ExerciseProgress) -> Json:
         "stroke": each.stroke,
         "takes": len(each.takes),
         "days": len({take.day for take in each.takes}),
-        "from": first.isoformat(),
-        "to": each.takes[-1].day.isoformat(),
-        "tempo_bpm": {key: rounded(bpm, 2) for key, bpm in each.tempos_bpm.items()},
+        "from": first,
+        "to": each.takes[-1].day,
+        "tempo_bpm": each.tempos_bpm,
         "courses": [_course(course, first) for course in each.trajectories],
-        "ceiling": None if each.ceiling is None else _ceiling(each.ceiling, first),
+        "ceiling": each.ceiling and _ceiling(each.ceiling, first),
     }
 
 
@@ -88,28 +99,24 @@ def _course(course: MeasureTrajectory, first: date) -> Json:
         "hand": course.hand,
         "unit": followed.unit,
         "better": followed.better,
-        "audible_from": None if course.audible_from is None else rounded(course.audible_from, 3),
+        "audible_from": course.audible_from,
         "days": course.days,
         "points": [
-            {"day": p.take.day.isoformat(), "take": p.take.name, **figure(p.measure)} for p in course.points
+            {"day": each.take.day, "take": each.take.name, **asdict(each.measure)} for each in course.points
         ],
-        "change": None
-        if change is None
-        else {
+        "change": change
+        and {
             "told": change.direction,
-            "per_week": figure(change.per_week),
-            "start": figure(change.start),
-            "end": figure(change.end),
-            "between_days": rounded(change.between, 4),
+            "per_week": change.per_week,
+            "start": change.start,
+            "end": change.end,
+            "between_days": change.between,
         },
-        "curve": None
-        if curve is None
-        else {"end": figure(curve.end), "half_life_days": figure(curve.half_life_days)},
-        "plateau": None
-        if plateau is None
-        else {
+        "curve": curve and {"end": curve.end, "half_life_days": curve.half_life_days},
+        "plateau": plateau
+        and {
             "since": _day(plateau.since_days, first),
-            "level": figure(plateau.level),
+            "level": plateau.level,
             "days_of_practice": plateau.days,
         },
         "text": course_words(course, first),
@@ -118,32 +125,31 @@ def _course(course: MeasureTrajectory, first: date) -> Json:
 
 def _day(measure: Measure, first: date) -> Json:
     """Write days from the first take as dates."""
-    ends = None if measure.ci95 is None else [day_at(first, edge).isoformat() for edge in measure.ci95]
-    value = None if measure.value is None else day_at(first, measure.value).isoformat()
-    return {"value": value, "ci95": ends}
+    ends = None if measure.ci95 is None else [day_at(first, edge) for edge in measure.ci95]
+    return {"value": None if measure.value is None else day_at(first, measure.value), "ci95": ends}
 
 
 def _ceiling(course: CeilingTrajectory, first: date) -> Json:
     return {
         "beat": f"{course.beat.numerator}/{course.beat.denominator}",
-        "start_bpm": figure(course.start),
-        "end_bpm": figure(course.end),
-        "per_week": figure(course.per_week),
+        "start_bpm": course.start,
+        "end_bpm": course.end,
+        "per_week": course.per_week,
         "told": course.direction,
         "repetitions": course.repetitions,
         "days": course.days,
         "weeks": [_week(week, first) for week in course.weeks],
-        "wish": None if course.wish is None else _wish(course.wish, first),
+        "wish": course.wish and _wish(course.wish, first),
         "text": ceiling_words(course, first),
     }
 
 
 def _week(week: WeekCeiling, first: date) -> Json:
     return {
-        "day": day_at(first, week.x_days).isoformat(),
-        "ceiling_bpm": figure(week.ceiling),
-        "at_least_bpm": None if week.at_least_bpm is None else rounded(week.at_least_bpm, 2),
-        "at_most_bpm": None if week.at_most_bpm is None else rounded(week.at_most_bpm, 2),
+        "day": day_at(first, week.x_days),
+        "ceiling_bpm": week.ceiling,
+        "at_least_bpm": week.at_least_bpm,
+        "at_most_bpm": week.at_most_bpm,
         "repetitions": week.repetitions,
     }
 
@@ -151,10 +157,10 @@ def _week(week: WeekCeiling, first: date) -> Json:
 def _wish(wish: WishedTempo, first: date) -> Json:
     not_before = wish.not_before_days
     return {
-        "tempo_bpm": rounded(wish.tempo_bpm, 3),
+        "tempo_bpm": wish.tempo_bpm,
         "reach": wish.reach,
         "day": _day(wish.x_days, first),
-        "not_before": None if not_before is None else day_at(first, not_before).isoformat(),
-        "nothing_said_after": day_at(first, wish.horizon_days).isoformat(),
-        "chance_reached": rounded(wish.chance_reached, 4),
+        "not_before": None if not_before is None else day_at(first, not_before),
+        "nothing_said_after": day_at(first, wish.horizon_days),
+        "chance_reached": wish.chance_reached,
     }

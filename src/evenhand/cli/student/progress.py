@@ -155,7 +155,7 @@ def _history(folder: Path | None) -> History | None:
 def _load_give(found: LoadFigures, json: Path | None, picture: Path | None) -> None:
     """Write what was asked for, and say the rest in the terminal."""
     if json is not None:
-        from evenhand.acts.takes.document import json_of
+        from evenhand.acts.documents import json_of
         from evenhand.acts.weeks.load import load_json
 
         write_text(json, json_of(load_json(found)))

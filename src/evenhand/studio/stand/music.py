@@ -15,7 +15,8 @@ from itertools import pairwise
 from statistics import median
 from typing import Any
 
-from evenhand.acts.takes.read import heard_take_of, known_by_device
+from evenhand.acts.takes.device import is_unmeasured
+from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import CannotEngrave, WrongOptions
 from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
 from evenhand.music.engraving.engrave import engrave
@@ -116,14 +117,11 @@ def result_of(take: StudioTake) -> StandResult | None:
     """Return what was heard of a take, while it is heard again too; None where it was not heard yet."""
     if take.status == "failed" or not take.heard:
         return None
-    heard = known_by_device(heard_take_of(take.heard), take.facts, take.latency_ms)
-    unknown = (
-        take.facts.get("click") == "headphones"
-        and heard.exercise is not None
-        and heard.heard.clock != "click"
-        and take.latency_ms is None
+    heard = heard_take_of(take.heard)
+    unknown = heard.exercise is not None and heard.heard.clock != "click"
+    return StandResult(
+        stand_result(heard, _engraved(heard)), unknown and is_unmeasured(take.facts, take.latency_ms)
     )
-    return StandResult(stand_result(heard, _engraved(heard)), unknown)
 
 
 def _engraved(take: HeardTake) -> EngravedExercise | None:

@@ -20,8 +20,7 @@ from typing import Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.acts.takes.document import json_text
-from evenhand.acts.takes.read import heard_take_of
+from evenhand.acts.takes.document import heard_take_of, json_text
 from evenhand.errors import WrongOptions, WrongUse
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Exercise, Tempo

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from evenhand.acts.takes.read import HEADPHONES, heard_take_of, known_by_device
+from evenhand.acts.takes.device import is_unmeasured
+from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engrave import engrave
@@ -80,34 +81,31 @@ class ShownTake:
 
 
 def known_take(take: StudioTake) -> HeardTake:
-    """Return what was heard of a take, with what the device that recorded it knows.
+    """Return what was heard of a take.
 
     Raises
     ------
     WrongUse
         Where it was not heard, or its text is not the JSON of a heard take.
     """
-    return known_by_device(heard_take_of(take.heard or ""), take.facts, take.latency_ms)
+    return heard_take_of(take.heard or "")
 
 
 def shown_take(take: StudioTake) -> ShownTake:
     """Lay out what was heard of a take; the same is laid out once."""
-    return shown_heard(take.heard or "", tuple(sorted(take.facts.items())), take.latency_ms)
+    return shown_heard(take.heard or "", unmeasured=is_unmeasured(take.facts, take.latency_ms))
 
 
 @lru_cache(maxsize=KEPT)
-def shown_heard(
-    heard: str, facts: tuple[tuple[str, str], ...] = (), latency_ms: float | None = None
-) -> ShownTake:
-    """Lay out what was heard; ``facts`` and ``latency_ms`` are what the device knows.
+def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
+    """Lay out what was heard; ``unmeasured``: it was played to headphones of a device of unknown delay.
 
     Raises
     ------
     WrongUse
         Where the text is not the JSON of a heard take.
     """
-    take = known_by_device(heard_take_of(heard), dict(facts), latency_ms)
-    unknown = dict(facts).get("click") == HEADPHONES and take.heard.clock != "click" and latency_ms is None
+    take = heard_take_of(heard)
     exercise = take.exercise
     blind = exercise is None or take.heard.unlike is not None
     drawn = None if exercise is None else engravings(take.exercise_text or "")
@@ -117,7 +115,7 @@ def shown_heard(
         facts=tuple(facts_of(take)),
         cautions=tuple(doubts_of(take)),
         corrected=corrected_hits(take.heard.warnings),
-        offset_unknown=unknown and not blind,
+        offset_unknown=unmeasured and not blind and take.heard.clock != "click",
         can_correct=not blind and bool(take.heard.hits),
         figure=_blind_figure(take) if drawn is None or not touch else folded_figure(take, *drawn),
         course="" if blind else start_to_end(take),

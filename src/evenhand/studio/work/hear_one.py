@@ -87,16 +87,15 @@ def hear_one(
 
 def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress) -> HeardTake:
     """Listen, as the command line does; and take in what the device that recorded knows of its click."""
+    from evenhand.acts.takes.device import RecordingDevice
     from evenhand.acts.takes.hear import hear_take
-    from evenhand.acts.takes.read import known_by_device
     from evenhand.acts.takes.request import Asked
 
     asked = Asked.read(take.exercise, take.tempo, take.click)
     begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
-    counted = "first_note_s" in take.facts  # the stand counted in
-    asked = replace(asked, counted=counted, begins_at_s=begins_at_s)
+    device = RecordingDevice.of(take.facts, take.latency_ms)
+    asked = replace(asked, begins_at_s=begins_at_s, device=device)
     heard = hear_take(studio.sound_recording(take), asked, opens=opens, progress=progress)
-    heard = known_by_device(heard, take.facts, take.latency_ms)
     return replace(heard, name=take.original_name or take.name)
 
 

@@ -149,10 +149,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder) / "studio"
         with a_studio(Path(folder)) as studio:
-            people = [studio.add_student(f"Student {n + 1}") for n in range(max(numbers))]
+            people = [studio.students.add(f"Student {n + 1}") for n in range(max(numbers))]
         with Served(data) as served, Studio.open(data, hasher=QUICK) as studio:
             secrets = [
-                studio.begin_session("student", student_id=each.id, lasts=STUDENT_STAYS)[0] for each in people
+                studio.access.begin("student", student_id=each.id, lasts=STUDENT_STAYS)[0] for each in people
             ]
             print("| students | p50, ms | p99, ms | page p95, ms | CPU a student, % of a core | hits told |")
             print("|---|---|---|---|---|---|")

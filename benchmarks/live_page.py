@@ -74,7 +74,7 @@ def measured(times: int, click: str) -> Measured:
         a_studio(Path(folder)).close()
         data = Path(folder) / "studio"
         with Served(data) as served, Studio.open(data) as studio:
-            student = studio.add_student("Nora Veldt")
+            student = studio.students.add("Nora Veldt")
             assign(studio, student, times=times)
             browser = launch(playwright, chromium())
             with a_room(browser, House(served, studio, NOBODY), student, take=take) as room:
@@ -85,7 +85,7 @@ def measured(times: int, click: str) -> Measured:
                 until_heard(page, 1000 * (take.notes_s[-1] + 60))
                 seen = page.evaluate("[window.marks, window.behind, window.fed.beganAt, window.said]")
             browser.close()
-            (sent,) = studio.takes(student.id, with_heard=True)
+            (sent,) = studio.takes.all(student.id, with_heard=True)
     marks, behind_ms, began_s, said = seen
     if len(marks) != len(take.notes_s):
         raise SystemExit(f"{len(marks)} marks for {len(take.notes_s)} notes: they cannot be told apart")

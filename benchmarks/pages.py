@@ -56,22 +56,22 @@ def fill(studio: Studio, asked: argparse.Namespace) -> Filled:
     """Put years of weeks and takes into a studio, all at once; the takes share a few real hearings."""
     heard = [heard_json(faults, 8, seed) for seed, faults in enumerate(FAULTS, start=1)]
     for text in ("1/8: RLRR LRLL", "1/8: RRLL RRLL", "1/16: >RLRR >LRLL", "1/8: RLRL RLRL"):
-        studio.add_entry(text, "", "")
+        studio.book.add(text, "", "")
     students = [
-        studio.add_student(f"Student {n:02}", stage=STAGES[n % 5], lesson_day=n % 7, lesson_time="16:00")
+        studio.students.add(f"Student {n:02}", stage=STAGES[n % 5], lesson_day=n % 7, lesson_time="16:00")
         for n in range(asked.students)
     ]
     newest = []
     now = datetime.now(UTC)
     for n, student in enumerate(students):
-        first, _ = studio.receive_take(a_new_take(student.id, "first-of-this-student"), f"take {n}".encode())
+        first, _ = studio.takes.receive(a_new_take(student.id, "first-of-this-student"), f"take {n}".encode())
         rows = list(_takes(first, heard, asked, now))
-        with studio._database.writing() as connection:  # noqa: SLF001 - thousands in one step
+        with studio.data.database.writing() as connection:  # noqa: SLF001 - thousands in one step
             connection.execute(insert(takes_table), rows)
             connection.execute(insert(weeks_table), [*_weeks(student, asked.weeks, now)])
         newest.append(rows[0]["id"])
-    secrets = [studio.begin_session("student", student_id=each.id, lasts=HOURS)[0] for each in students]
-    teacher, session = studio.begin_session("teacher", lasts=HOURS)
+    secrets = [studio.access.begin("student", student_id=each.id, lasts=HOURS)[0] for each in students]
+    teacher, session = studio.access.begin("teacher", lasts=HOURS)
     return Filled(students, newest, secrets, teacher, session.csrf)
 
 

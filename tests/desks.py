@@ -63,7 +63,7 @@ def a_desk(folder: Path, monkeypatch: pytest.MonkeyPatch, **changes: object) -> 
     hang_the_desks_doors(monkeypatch)
     a_studio(folder, **changes).close()
     app = web_app.create_app(WebSettings(folder / "studio"), hears=False)
-    secret, session = app.state.studio.begin_session("teacher", lasts=TEACHER_STAYS)
+    secret, session = app.state.studio.access.begin("teacher", lasts=TEACHER_STAYS)
     client = TestClient(app, headers=ORIGIN, cookies={COOKIE: secret})
     return ADesk(client, app, app.state.studio, session.csrf)
 
@@ -83,10 +83,10 @@ def a_heard_take(
     studio: Studio, student_id: str, at: datetime, *, heard: str | None = None, **changes: object
 ) -> StudioTake:
     """Put a take into the studio that came at a moment and was heard."""
-    key = f"{at.isoformat()}-{len(studio.takes(student_id))}"
+    key = f"{at.isoformat()}-{len(studio.takes.all(student_id))}"
     new = a_new_take(student_id, key, recorded_at=at, exercise=TEXT, tempo=TEMPO, **changes)
-    take, _ = studio.receive_take(new, key.encode(), received_at=at + timedelta(seconds=5))
-    studio.took_heard(take.id, heard_json() if heard is None else heard, 20.0)
+    take, _ = studio.takes.receive(new, key.encode(), received_at=at + timedelta(seconds=5))
+    studio.queue.took_heard(take.id, heard_json() if heard is None else heard, 20.0)
     return take
 
 

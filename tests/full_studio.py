@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
-from evenhand.studio.values import BookEntry, Device, Week
+from evenhand.studio.values import Device, Week
 from tests.studios import NOON, a_new_take
 
 WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(2000)
@@ -20,41 +20,42 @@ LINK_LASTS = timedelta(days=90)
 def fill(studio: Studio) -> str:
     """Put something of everything into a studio; give the secret of a link."""
     studio.change_facts(unit="cm", keep_originals=True)
-    ida = studio.add_student("Ida Quill", minor=True, consent_by="R. Quill", consent_on=date(2026, 2, 1))
-    una = studio.add_student('=Una, "the" Marsh\n♪', stage="full", archived=True, notes="木", lesson_day=0)
-    secret, _ = studio.make_link(ida.id, lasts=LINK_LASTS)
-    _, old = studio.make_link(una.id, lasts=LINK_LASTS)
-    studio.revoke_link(old.id)
-    studio.begin_session("teacher", lasts=LINK_LASTS)
-    studio.know_device()
-    studio.note("login", "teacher", address="192.0.2.1")
-    week = studio.save_week(Week("", ida.id, date(2026, 3, 2), "half", '{"days": 5}', "Slow is fine."))
-    studio.send_week(week.id)
-    studio.save_week(Week("", ida.id, date(2026, 3, 9), "half", "{}"))
-    studio.keep_draft(ida.id, "", '{"words": "Leise, bitte"}', page="a", stamp=3)
-    studio.save_device(Device("", ida.id, "phone", 41.25, NOON))
-    studio.save_book([BookEntry("", "1/8: RLRR LRLL", "Eights", "Rebound"), BookEntry("", "1/16: RRLL")])
+    ida = studio.students.add("Ida Quill", minor=True, consent_by="R. Quill", consent_on=date(2026, 2, 1))
+    una = studio.students.add('=Una, "the" Marsh\n♪', stage="full", archived=True, notes="木", lesson_day=0)
+    secret, _ = studio.access.make_link(ida.id, lasts=LINK_LASTS)
+    _, old = studio.access.make_link(una.id, lasts=LINK_LASTS)
+    studio.access.revoke_link(old.id)
+    studio.access.begin("teacher", lasts=LINK_LASTS)
+    studio.access.know_device()
+    studio.log.note("login", "teacher", address="192.0.2.1")
+    week = studio.weeks.save(Week("", ida.id, date(2026, 3, 2), "half", '{"days": 5}', "Slow is fine."))
+    studio.weeks.send(week.id)
+    studio.weeks.save(Week("", ida.id, date(2026, 3, 9), "half", "{}"))
+    studio.weeks.keep_draft(ida.id, "", '{"words": "Leise, bitte"}', page="a", stamp=3)
+    studio.students.save_device(Device("", ida.id, "phone", 41.25, NOON))
+    studio.book.add("1/8: RLRR LRLL", "Eights", "Rebound")
+    studio.book.add("1/16: RRLL")
     _some_takes(studio, ida.id, una.id)
     return secret
 
 
 def _some_takes(studio: Studio, ida_id: str, una_id: str) -> None:
     """Let takes be in every state but in a worker's hands."""
-    heard, _ = studio.receive_take(
+    heard, _ = studio.takes.receive(
         a_new_take(ida_id, "a", name="slow", latency_ms=41.25, facts={"rate": "48000"}),
         WAV,
         original_name="Übung.wav",
     )
-    studio.took_heard(heard.id, '{"hits": [1.5, "♪"]}', 12.25, flac=FLAC)
-    studio.change_take(heard.id, words="Let it bounce.", corrected=True, model=True)
-    failed, _ = studio.receive_take(a_new_take(ida_id, "b", source="upload"), b"no sound")
-    studio.took_failed(failed.id, "nothing sounds")
-    studio.receive_take(a_new_take(una_id, "c", stroke="tap", click="none"), WAV)
+    studio.queue.took_heard(heard.id, '{"hits": [1.5, "♪"]}', 12.25, flac=FLAC)
+    studio.takes.change(heard.id, words="Let it bounce.", corrected=True, model=True)
+    failed, _ = studio.takes.receive(a_new_take(ida_id, "b", source="upload"), b"no sound")
+    studio.queue.took_failed(failed.id, "nothing sounds")
+    studio.takes.receive(a_new_take(una_id, "c", stroke="tap", click="none"), WAV)
 
 
 def everything(studio: Studio) -> dict[str, list[dict[str, Any]]]:
     """List all rows of all tables as they stand in the database."""
-    with studio._database.reading() as connection:  # noqa: SLF001 - all of it, hashes too
+    with studio.data.database.reading() as connection:
         return {
             table.name: [
                 dict(row) for row in connection.execute(select(table).order_by(table.c.id)).mappings()
@@ -65,7 +66,7 @@ def everything(studio: Studio) -> dict[str, list[dict[str, Any]]]:
 
 def recordings_of(studio: Studio) -> dict[str, bytes]:
     """List all recordings by their key."""
-    kept = studio._recordings  # noqa: SLF001 - all of them
+    kept = studio.data.recordings
     return {key: kept.path(key).read_bytes() for key in kept.kept_keys()}
 
 

@@ -87,8 +87,8 @@ def assign(
 ) -> Week:
     """Send a week that begins today."""
     starts = date.today()  # noqa: DTZ011 - the pages go by the teacher's own clock
-    week = studio.save_week(Week("", student.id, starts, "tap", plan_to_json(a_plan(times, tempo)), words))
-    return studio.send_week(week.id)
+    week = studio.weeks.save(Week("", student.id, starts, "tap", plan_to_json(a_plan(times, tempo)), words))
+    return studio.weeks.send(week.id)
 
 
 def send_take(
@@ -98,8 +98,8 @@ def send_take(
     at = datetime.now().astimezone() - ago
     key = f"{student.id}-{at:%Y%m%d%H%M%S}"
     new = a_new_take(student.id, key, exercise=TEXT, tempo=TEMPO, recorded_at=at)
-    seed = 3 + len(studio.takes(student.id))
-    take, _ = studio.receive_take(new, played(faults, seed=seed).wav, received_at=at + timedelta(seconds=9))
+    seed = 3 + len(studio.takes.all(student.id))
+    take, _ = studio.takes.receive(new, played(faults, seed=seed).wav, received_at=at + timedelta(seconds=9))
     return take
 
 
@@ -117,13 +117,13 @@ class People:
 def furnish(studio: Studio) -> People:
     """Put people, weeks, takes and a book into a new studio; some seconds of hearing."""
     today = date.today().weekday()  # noqa: DTZ011 - the same
-    nora = studio.add_student(
+    nora = studio.students.add(
         "Nora Veldt", stage="tap", lesson_day=today, lesson_time="16:30", notes="Left hand."
     )
-    theo = studio.add_student(
+    theo = studio.students.add(
         "Theo Marchbank", stage="rebound", lesson_day=today, lesson_time="17:15", minor=True
     )
-    ida = studio.add_student("Ida Quill", stage="half", lesson_day=(today + 1) % 7)
+    ida = studio.students.add("Ida Quill", stage="half", lesson_day=(today + 1) % 7)
     week = assign(studio, nora)
     days = {"late": 2, "even": 9, "older": 16, "oldest": 23}
     takes = {
@@ -131,10 +131,10 @@ def furnish(studio: Studio) -> People:
         for name, ago in days.items()
     }
     hear_waiting_once(studio)
-    failed, _ = studio.receive_take(a_new_take(nora.id, "key-of-a-failed-one"), b"no sound at all")
-    studio.took_failed(failed.id, "There is nothing but silence.")
-    studio.change_take(takes["late"].id, words="Lead with the left for a week.")
-    studio.make_link(nora.id, lasts=timedelta(days=90))
+    failed, _ = studio.takes.receive(a_new_take(nora.id, "key-of-a-failed-one"), b"no sound at all")
+    studio.queue.took_failed(failed.id, "There is nothing but silence.")
+    studio.takes.change(takes["late"].id, words="Lead with the left for a week.")
+    studio.access.make_link(nora.id, lasts=timedelta(days=90))
     for text, title in ((TEXT, "Paradiddle"), ("1/8: RRLL RRLL", "Doubles"), ("1/8: RLRL RLRL", "Singles")):
-        studio.add_entry(text, title)
+        studio.book.add(text, title)
     return People(nora, theo, ida, {**takes, "failed": failed}, week)

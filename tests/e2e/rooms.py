@@ -101,9 +101,9 @@ def a_room(
 def _cookie(house: House, who: Student | str) -> Any:
     """Let somebody in, as the login and a link do."""
     if isinstance(who, Student):
-        secret, _ = house.studio.begin_session("student", student_id=who.id, lasts=HOUR)
+        secret, _ = house.studio.access.begin("student", student_id=who.id, lasts=HOUR)
     else:
-        secret, _ = house.studio.begin_session("teacher", lasts=HOUR)
+        secret, _ = house.studio.access.begin("teacher", lasts=HOUR)
     return {"name": COOKIE, "value": secret, "url": house.served.address, "httpOnly": True, "sameSite": "Lax"}
 
 
@@ -120,7 +120,7 @@ def _as_script(take: Played | None) -> str:
 
 def a_student(house: House, name: str, *, times: int = 4, tempo: str = TEMPO) -> Student:
     """Take a student in who has a week to practise."""
-    student = house.studio.add_student(name, stage="tap")
+    student = house.studio.students.add(name, stage="tap")
     assign(house.studio, student, times=times, tempo=tempo)
     return student
 

@@ -95,12 +95,12 @@ def test_a_new_teacher_comes_from_nothing_to_a_printed_sheet(browser: Browser, f
 def test_the_sheet_with_a_new_link_opens_its_stand(browser: Browser, house: House) -> None:
     week = house.people.week
     with a_room(browser, house, "teacher") as room:
-        before = {link.id for link in house.studio.links(house.people.nora.id)}
+        before = {link.id for link in house.studio.access.links(house.people.nora.id)}
         page = room.open(f"/students/{house.people.nora.id}/week?week={week.id}")
         with page.expect_popup() as opened:
             page.get_by_role("button", name="Print it with a new private link").click()
         opened.value.close()
-        after = {link.id for link in house.studio.links(house.people.nora.id)}
+        after = {link.id for link in house.studio.access.links(house.people.nora.id)}
     assert len(after - before) == 1
 
 
@@ -118,7 +118,7 @@ def test_minutes_add_up_while_a_week_is_edited(browser: Browser, house: House) -
         page.get_by_role("button", name="Keep as a draft").click()
         expect(page.locator("input[name=row_tempo]").first).to_have_value("as fast as a hare")
         expect(page.get_by_text("What you typed is still here")).to_be_visible()
-    assert house.studio.weeks(house.people.ida.id) == []
+    assert house.studio.weeks.all(house.people.ida.id) == []
 
 
 def test_the_book_is_engraved_as_it_is_typed(browser: Browser, house: House) -> None:

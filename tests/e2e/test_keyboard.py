@@ -34,7 +34,7 @@ def tab_to(page: Page, selector: str, key: str = "Tab") -> None:
 
 
 def test_a_teacher_logs_in_finds_a_student_and_sends_a_week_by_keys(browser: Browser, house: House) -> None:
-    student = house.studio.add_student("Vera Lindholm", stage="tap")
+    student = house.studio.students.add("Vera Lindholm", stage="tap")
     with a_room(browser, house) as room:
         page = room.open("/login")
         expect(page.get_by_label("Password")).to_be_focused()  # by itself
@@ -57,7 +57,7 @@ def test_a_teacher_logs_in_finds_a_student_and_sends_a_week_by_keys(browser: Bro
         tab_to(page, "button[name=do][value=send]", "Shift+Tab")
         page.keyboard.press("Enter")
         expect(page.get_by_role("status").first).to_contain_text("Sent.")
-    assert [week.sent_at is not None for week in house.studio.weeks(student.id)] == [True]
+    assert [week.sent_at is not None for week in house.studio.weeks.all(student.id)] == [True]
 
 
 def test_a_student_plays_by_keys(browser: Browser, house: House) -> None:

@@ -51,7 +51,7 @@ class Device:
     """A student's device that sends as the stand's script does."""
 
     def __init__(self, house: House, student: Student) -> None:
-        secret, session = house.studio.begin_session("student", student_id=student.id, lasts=HOUR)
+        secret, session = house.studio.access.begin("student", student_id=student.id, lasts=HOUR)
         self.house, self.secret = house, secret
         self.headers = {
             "origin": house.served.address,
@@ -70,7 +70,7 @@ class Device:
 
 def test_killed_while_an_upload_comes_in_the_page_sends_it_again(browser: Browser, folder: Path) -> None:
     with a_house(folder) as house:
-        ida = house.studio.add_student("Ida Quill")
+        ida = house.studio.students.add("Ida Quill")
         assign(house.studio, ida)
 
         def kill_first(route: Route) -> None:
@@ -87,12 +87,12 @@ def test_killed_while_an_upload_comes_in_the_page_sends_it_again(browser: Browse
             house.served.start()
             until_heard(page)
             assert "left hand comes" in page.locator("#result").inner_text()
-        assert len(house.studio.takes(ida.id)) == 1
+        assert len(house.studio.takes.all(ida.id)) == 1
 
 
 def test_killed_in_the_middle_of_the_bytes_nothing_half_is_kept(folder: Path) -> None:
     with a_house(folder, workers=0) as house:
-        ida = house.studio.add_student("Ida Quill")
+        ida = house.studio.students.add("Ida Quill")
         device, content = Device(house, ida), played().wav
         host, _, port = house.served.address.removeprefix("http://").rpartition(":")
         with socket.create_connection((host, int(port))) as line:
@@ -105,29 +105,29 @@ def test_killed_in_the_middle_of_the_bytes_nothing_half_is_kept(folder: Path) ->
             line.sendall(content[: len(content) // 2])
             house.served.kill()
         house.served.start()
-        assert house.studio.takes(ida.id) == []
+        assert house.studio.takes.all(ida.id) == []
         assert device.send("key-0123456789abcdef", content).status_code == 202
         assert device.send("key-0123456789abcdef", content).status_code == 200
-        (take,) = house.studio.takes(ida.id)
-        assert house.studio.recording(take).read_bytes() == content
+        (take,) = house.studio.takes.all(ida.id)
+        assert house.studio.takes.recording(take).read_bytes() == content
         kept = [path for path in (folder / "studio" / "recordings").rglob("*") if path.is_file()]
-        assert kept == [house.studio.recording(take)]
+        assert kept == [house.studio.takes.recording(take)]
 
 
 def test_killed_while_it_hears_every_take_is_heard_once(folder: Path) -> None:
     with a_house(folder) as house:
-        ida = house.studio.add_student("Ida Quill")
+        ida = house.studio.students.add("Ida Quill")
         device = Device(house, ida)
         for seed in range(4):
             assert (
                 device.send(f"key-0123456789abcdef-{seed}", played(seed=seed, times=12).wav).status_code
                 == 202
             )
-        until(lambda: house.studio.counts()["hearing"] == 1)
+        until(lambda: house.studio.queue.counts()["hearing"] == 1)
         house.served.kill()
         house.served.start()
-        until(lambda: house.studio.counts()["heard"] == 4)
-        takes = house.studio.takes(ida.id, with_heard=True)
+        until(lambda: house.studio.queue.counts()["heard"] == 4)
+        takes = house.studio.takes.all(ida.id, with_heard=True)
         assert {take.upload_key for take in takes} == {f"key-0123456789abcdef-{seed}" for seed in range(4)}
         assert all(take.heard and take.recording and take.recording.endswith(".flac") for take in takes)
         assert "Traceback" not in house.served.log(), house.served.log()
@@ -135,7 +135,7 @@ def test_killed_while_it_hears_every_take_is_heard_once(folder: Path) -> None:
 
 def test_fifty_students_send_at_once_and_all_is_kept(folder: Path) -> None:
     with a_house(folder, workers=0) as house:
-        students = [house.studio.add_student(f"Student {number:02}") for number in range(MANY)]
+        students = [house.studio.students.add(f"Student {number:02}") for number in range(MANY)]
         devices = [Device(house, student) for student in students]
         contents = [played().wav + number.to_bytes(4, "little") for number in range(MANY)]
         key = "key-0123456789abcdef"
@@ -147,9 +147,9 @@ def test_fifty_students_send_at_once_and_all_is_kept(folder: Path) -> None:
         ids = {answer.json()["id"] for answer in answers}
         assert len(ids) == MANY
         for student, content in zip(students, contents, strict=True):
-            (take,) = house.studio.takes(student.id)
+            (take,) = house.studio.takes.all(student.id)
             assert take.id in ids
-            assert house.studio.recording(take).read_bytes() == content
+            assert house.studio.takes.recording(take).read_bytes() == content
         assert "Traceback" not in house.served.log(), house.served.log()
 
 
@@ -178,12 +178,12 @@ def test_a_demonstration_killed_while_it_is_filled_goes_on(folder: Path) -> None
         assert players or not Path("/proc").is_dir()
         served.kill()
     with Studio.open(data, hasher=QUICK) as studio:
-        names = [student.name for student in studio.students()]
-        was = {take.upload_key: take.id for one in studio.students() for take in studio.takes(one.id)}
+        names = [student.name for student in studio.students.all()]
+        was = {take.upload_key: take.id for one in studio.students.all() for take in studio.takes.all(one.id)}
         until(lambda: not any(player.exists() for player in players))
         with Served(data, demo=True):
             until(lambda: (filling_of(data) or begun)[0] >= len(was) + 2)
-        now = [take for one in studio.students() for take in studio.takes(one.id)]
-        assert [student.name for student in studio.students()] == names
+        now = [take for one in studio.students.all() for take in studio.takes.all(one.id)]
+        assert [student.name for student in studio.students.all()] == names
         assert {take.upload_key: take.id for take in now if take.upload_key in was} == was
         assert len({take.upload_key for take in now}) == len(now) > len(was)

@@ -137,7 +137,7 @@ def test_silence_is_said_within_two_seconds(
         shown(room, "stand-silence")
         page.locator("#discard").click()
         expect(page.locator("#status")).to_have_text("Not sent. The recording is deleted.")
-    assert house.studio.takes(student.id) == []
+    assert house.studio.takes.all(student.id) == []
 
 
 def test_a_microphone_that_falls_silent_while_one_plays_is_named(
@@ -211,7 +211,7 @@ def test_what_is_not_to_be_sent_is_not_sent_and_not_kept(
         ready(room)  # nor is it offered when the page is opened again
         expect(page.locator("#kept")).to_be_hidden()
         assert page.evaluate("import('/static/keep.js').then(({ keptTakes }) => keptTakes())") == []
-    assert house.studio.takes(student.id) == []
+    assert house.studio.takes.all(student.id) == []
 
 
 def test_without_consent_the_button_promises_no_recording(browser: Browser, house: House) -> None:

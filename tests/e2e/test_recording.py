@@ -44,7 +44,7 @@ LOUDSPEAKER_TO_MICROPHONE = """() => {
 def test_a_link_leads_to_a_heard_take_with_what_was_put_in(browser: Browser, house: House) -> None:
     """The left hand is 30 ms late by construction; the page must say so, and by how much."""
     june = a_student(house, "June Abara")
-    secret, _ = house.studio.make_link(june.id, lasts=HOUR)
+    secret, _ = house.studio.access.make_link(june.id, lasts=HOUR)
     with a_room(browser, house, take=played(), viewport=PHONE) as room:
         page = ready(room, f"/s/{secret}")
         choose_click(page)
@@ -69,7 +69,7 @@ def test_a_link_leads_to_a_heard_take_with_what_was_put_in(browser: Browser, hou
         expect(page.locator("#practice-title")).to_contain_text("RLRL RRLL")
         room.open("/stand")
         expect(page.locator("#practice-title")).to_contain_text("RLRL RRLL")  # the first is played
-    (take,) = house.studio.takes(june.id)
+    (take,) = house.studio.takes.all(june.id)
     assert (take.status, take.source) == ("heard", "microphone")
 
 
@@ -84,7 +84,7 @@ def test_every_repetition_drawn_live_is_in_the_answer(browser: Browser, house: H
         start(page)
         until_heard(page)
         live = page.locator("svg.rows path.r:not(.tick), svg.rows path.l:not(.tick)").count()
-    (take,) = house.studio.takes(lea.id, with_heard=True)
+    (take,) = house.studio.takes.all(lea.id, with_heard=True)
     heard = heard_take_of(take.heard or "").heard
     times = [hit.repetition for hit in heard.hits]
     assert {each: times.count(each) for each in times} == {1: 8, 2: 8, 3: 8, 4: 8}
@@ -104,7 +104,7 @@ def test_hits_stand_where_they_were_laid_and_all_by_the_same_delay(browser: Brow
         choose_click(page)
         start(page)
         until_heard(page)
-    (take,) = house.studio.takes(ada.id, with_heard=True)
+    (take,) = house.studio.takes.all(ada.id, with_heard=True)
     hits = heard_take_of(take.heard or "").heard.hits
     due_s, first_s = float(take.facts["first_note_s"]), played(EVEN).notes_s[0]
     laid_s = [due_s + at - first_s for at in played(EVEN).notes_s]
@@ -136,7 +136,7 @@ def test_a_devices_delay_is_measured_and_then_early_and_late_are_told(browser: B
         start(page)
         until_heard(page)
         assert "Offset unknown" not in page.locator("#result").inner_text()
-    (take,) = house.studio.takes(vera.id)
+    (take,) = house.studio.takes.all(vera.id)
     assert take.latency_ms == pytest.approx(int(found[1]), abs=0.6)
 
 
@@ -165,7 +165,7 @@ def test_stopping_early_keeps_what_was_played_and_a_short_one_is_not_sent(
         until_played(page, 5.5)
         page.locator("#go").click()
         until_heard(page)
-    assert len(house.studio.takes(omar.id)) == 1
+    assert len(house.studio.takes.all(omar.id)) == 1
 
 
 def test_a_file_is_sent_without_any_script(browser: Browser, house: House, tmp_path: Path) -> None:
@@ -179,7 +179,7 @@ def test_a_file_is_sent_without_any_script(browser: Browser, house: House, tmp_p
         page.get_by_role("button", name="Send it").click()
         expect(page.get_by_role("status").first).to_have_text("It has arrived.")
         expect(page.locator("#result")).to_be_visible()
-    assert len(house.studio.takes(lena.id)) == 1
+    assert len(house.studio.takes.all(lena.id)) == 1
 
 
 def test_chromiums_own_microphone_is_heard(
@@ -199,7 +199,7 @@ def test_chromiums_own_microphone_is_heard(
             expect(page.locator("#status")).to_have_text("Heard.")
     finally:
         browser.close()
-    (take,) = house.studio.takes(finn.id)
+    (take,) = house.studio.takes.all(finn.id)
     assert take.seconds is not None
     assert take.seconds > 5.0
     assert int(take.facts["rate"]) in {44_100, RATE_HZ}

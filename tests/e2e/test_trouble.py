@@ -45,7 +45,7 @@ def until_kept(page: Page, seconds: float) -> None:
 
 def one_take_of(studio: Studio, student: Student) -> None:
     """Check that a take arrived, and once."""
-    assert [take.source for take in studio.takes(student.id)] == ["microphone"]
+    assert [take.source for take in studio.takes.all(student.id)] == ["microphone"]
 
 
 def test_a_microphone_that_is_refused_is_explained_and_practice_goes_on(
@@ -67,7 +67,7 @@ def test_a_microphone_that_is_refused_is_explained_and_practice_goes_on(
             expect(page.locator("#go")).to_have_text("Start click and recording")
     finally:
         browser.close()
-    assert house.studio.takes(student.id) == []
+    assert house.studio.takes.all(student.id) == []
 
 
 @pytest.mark.parametrize(
@@ -113,7 +113,7 @@ def test_without_consent_the_click_runs_and_nothing_is_recorded(browser: Browser
         page.locator("#go").click()
         expect(page.locator("#status")).to_have_text("The click runs. Nothing is recorded.")
         assert page.evaluate("window.fed.opened") == 0
-    assert house.studio.takes(house.people.theo.id) == []
+    assert house.studio.takes.all(house.people.theo.id) == []
 
 
 def test_a_network_that_is_cut_while_recording_loses_nothing(browser: Browser, house: House) -> None:
@@ -125,7 +125,7 @@ def test_a_network_that_is_cut_while_recording_loses_nothing(browser: Browser, h
         room.context.set_offline(True)
         expect(page.locator("#status")).to_contain_text("No connection. The recording is kept")
         assert kept_s(page) > 5.0
-        assert house.studio.takes(student.id) == []
+        assert house.studio.takes.all(student.id) == []
         room.context.set_offline(False)
         until_heard(page)
         assert kept_s(page) == 0.0
@@ -166,7 +166,7 @@ def test_a_page_that_closes_before_it_has_sent_sends_when_it_is_open_again(
         page.route("**/stand/takes", lambda route: route.abort("internetdisconnected"))
         expect(page.locator("#status")).to_contain_text("No connection")
         page.close()
-        assert house.studio.takes(student.id) == []
+        assert house.studio.takes.all(student.id) == []
         again = room.context.new_page()
         room.page = again
         room.open("/stand")
@@ -191,7 +191,7 @@ def test_a_recording_that_a_reload_breaks_off_is_offered_and_sent(browser: Brows
         kept = page.locator("#kept")
         expect(kept).to_contain_text("broke off")
         room.look("stand-kept-1280")
-        assert house.studio.takes(student.id) == []
+        assert house.studio.takes.all(student.id) == []
         kept.get_by_role("button", name="Send").click()
         expect(kept).to_contain_text("It has arrived.")
         kept.get_by_role("link", name="See what was heard").click()
@@ -209,9 +209,9 @@ def test_what_is_kept_is_another_students_secret(browser: Browser, house: House)
         page.route("**/stand/takes", lambda route: route.abort("internetdisconnected"))
         expect(page.locator("#status")).to_contain_text("No connection")
         page.close()
-        secret, _ = house.studio.make_link(second.id, lasts=HOUR)
+        secret, _ = house.studio.access.make_link(second.id, lasts=HOUR)
         room.page = room.context.new_page()
         ready(room, f"/s/{secret}")
         assert kept_s(room.page) > 5.0
         expect(room.page.locator("#kept")).to_be_hidden()
-    assert house.studio.takes(second.id) == []
+    assert house.studio.takes.all(second.id) == []

@@ -23,7 +23,7 @@ def first_row(page: Page) -> None:
 
 
 def test_a_link_followed_in_the_middle_of_typing_loses_nothing(browser: Browser, house: House) -> None:
-    student = house.studio.add_student("Sanna Reedmark", stage="tap")
+    student = house.studio.students.add("Sanna Reedmark", stage="tap")
     here = f"/students/{student.id}/week"
     with a_room(browser, house, "teacher", viewport=DESK) as room:
         page = room.open(here)
@@ -50,7 +50,7 @@ def test_a_link_followed_in_the_middle_of_typing_loses_nothing(browser: Browser,
 def test_words_typed_while_a_week_is_proposed_survive_a_reload_and_a_logout(
     browser: Browser, house: House
 ) -> None:
-    student = house.studio.add_student("Otis Vanderlin", stage="tap")
+    student = house.studio.students.add("Otis Vanderlin", stage="tap")
     here = f"/students/{student.id}/week"
     with a_room(browser, house, "teacher") as room:
         page = room.open(here)
@@ -67,7 +67,7 @@ def test_words_typed_while_a_week_is_proposed_survive_a_reload_and_a_logout(
 
 
 def test_a_week_that_was_sent_is_no_longer_typed(browser: Browser, house: House) -> None:
-    student = house.studio.add_student("Edda Kornblum", stage="tap")
+    student = house.studio.students.add("Edda Kornblum", stage="tap")
     with a_room(browser, house, "teacher") as room:
         page = room.open(f"/students/{student.id}/week")
         first_row(page)
@@ -75,11 +75,11 @@ def test_a_week_that_was_sent_is_no_longer_typed(browser: Browser, house: House)
         page.locator("button[name=do][value=send]").click()
         expect(page.get_by_role("status").first).to_contain_text("Sent.")
         expect(page.locator("#week-typed form")).to_have_count(0)
-    assert house.studio.drafts(student.id) == []
+    assert house.studio.weeks.drafts(student.id) == []
 
 
 def test_a_wrong_name_is_said_where_it_was_typed(browser: Browser, house: House) -> None:
-    student = house.studio.add_student("Lotte Amberg")
+    student = house.studio.students.add("Lotte Amberg")
     with a_room(browser, house, "teacher", viewport=PHONE) as room:
         page = room.open(f"/students/{student.id}")
         page.locator("details:has(#erase-name) > summary").click()
@@ -90,4 +90,4 @@ def test_a_wrong_name_is_said_where_it_was_typed(browser: Browser, house: House)
         expect(field).to_have_accessible_description("That is not the name. Nothing was erased.")
         until(page, f"({IN_SIGHT})('wrong-erase')")
         room.look("erase-wrong-390")
-    assert house.studio.student(student.id) is not None
+    assert house.studio.students.find(student.id) is not None

@@ -19,6 +19,10 @@ import pytest
 from sqlalchemy import delete
 
 from evenhand.errors import BadExport, EvenhandError, StudioOpen
+from evenhand.studio.safekeeping.backup import back_up, restore
+from evenhand.studio.safekeeping.check import check_studio, repair_studio, without_take
+from evenhand.studio.safekeeping.export import export_studio
+from evenhand.studio.safekeeping.importing import import_studio
 from evenhand.studio.store.layout import DATABASE
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import takes
@@ -46,7 +50,7 @@ def backup(tmp_path: Path) -> Path:
     (tmp_path / "of").mkdir()
     with a_studio(tmp_path / "of") as studio:
         fill(studio)
-        studio.back_up(tmp_path / "kept.zip")
+        back_up(studio, tmp_path / "kept.zip")
     return tmp_path / "kept.zip"
 
 
@@ -55,18 +59,18 @@ def test_what_is_put_back_is_what_was_backed_up(place: Place, tmp_path: Path) ->
     studio = place.create()
     secret = fill(studio)
     before, sounds = rows_of(studio), recordings_of(studio)
-    done = studio.back_up(tmp_path / "kept.zip")
+    done = back_up(studio, tmp_path / "kept.zip")
     assert (done.recordings, done.missing) == (len(sounds), ())
     studio.close()
     if place.url is not None:
         empty(place.url)
     for url in {None, place.url}:
         there = tmp_path / ("there" if url is None else "postgres")
-        Studio.restore_from(tmp_path / "kept.zip", there, url=url)
+        restore(tmp_path / "kept.zip", there, url=url)
         with Studio.open(there, url=url, hasher=QUICK, now=place.clock) as again:
             assert (rows_of(again), recordings_of(again)) == (before, sounds)
-            assert again.student_of_link(secret) is not None
-            assert again.check().is_well
+            assert again.access.student_of_link(secret) is not None
+            assert check_studio(again).is_well
         assert there.stat().st_mode & 0o077 == 0
         assert list(there.glob(".*")) == []
 
@@ -74,7 +78,7 @@ def test_what_is_put_back_is_what_was_backed_up(place: Place, tmp_path: Path) ->
 def test_a_backup_is_of_one_instant_while_takes_come_and_go(place: Place, tmp_path: Path) -> None:
     """Each take in it has its recording in it, whatever was deleted while it was written."""
     studio = place.create()
-    ida = studio.add_student("Ida Quill")
+    ida = studio.students.add("Ida Quill")
     over = threading.Event()
 
     def come_and_go(who: int) -> None:
@@ -82,41 +86,41 @@ def test_a_backup_is_of_one_instant_while_takes_come_and_go(place: Place, tmp_pa
         while not over.is_set():
             k += 1
             content = WAV + bytes([who]) + k.to_bytes(4, "big") + bytes(20_000)
-            take, _ = studio.receive_take(a_new_take(ida.id, f"{who}-{k}"), content)
+            take, _ = studio.takes.receive(a_new_take(ida.id, f"{who}-{k}"), content)
             if k % 2:
-                studio.delete_take(take.id)
+                studio.takes.delete(take.id)
 
     with ThreadPoolExecutor() as pool:
         busy = [pool.submit(come_and_go, who) for who in range(3)]
         try:
-            done = [studio.back_up(tmp_path / f"{n}.zip") for n in range(ROUNDS)]
+            done = [back_up(studio, tmp_path / f"{n}.zip") for n in range(ROUNDS)]
         finally:
             over.set()
         for each in busy:
             each.result()
     assert [each.missing for each in done] == [()] * ROUNDS
     assert done[-1].recordings > done[0].recordings
-    Studio.restore_from(tmp_path / f"{ROUNDS - 1}.zip", tmp_path / "there")
+    restore(tmp_path / f"{ROUNDS - 1}.zip", tmp_path / "there")
     with Studio.open(tmp_path / "there") as again:
-        assert again.check().is_well
-        assert len(again.takes()) == done[-1].recordings
+        assert check_studio(again).is_well
+        assert len(again.takes.all()) == done[-1].recordings
 
 
 def test_a_recording_that_is_missing_costs_a_backup_nothing_else(place: Place, tmp_path: Path) -> None:
     studio = place.create()
     fill(studio)
-    lost = studio.takes()[0]
-    studio.recording(lost).unlink()
-    assert studio.back_up(tmp_path / "kept.zip").missing == (lost.recording,)
-    Studio.restore_from(tmp_path / "kept.zip", tmp_path / "there")
+    lost = studio.takes.all()[0]
+    studio.takes.recording(lost).unlink()
+    assert back_up(studio, tmp_path / "kept.zip").missing == (lost.recording,)
+    restore(tmp_path / "kept.zip", tmp_path / "there")
     with Studio.open(tmp_path / "there") as again:
-        assert {each.key for each in again.check().unsound} == {lost.recording}
+        assert {each.key for each in check_studio(again).unsound} == {lost.recording}
 
 
 def test_what_is_no_whole_backup_changes_nothing(backup: Path, tmp_path: Path) -> None:
     """Bits turned in thirty places, cut short in five: refused with nothing touched, or read the same."""
     with a_studio(tmp_path) as studio:
-        studio.add_student("Una Marsh")
+        studio.students.add("Una Marsh")
     before, whole = files_of(tmp_path / "studio"), backup.read_bytes()
     some = random.Random(7)  # noqa: S311 - places to harm, the same each time
     harmed = [whole[: len(whole) * part // 6] for part in range(1, 6)]
@@ -130,10 +134,10 @@ def test_what_is_no_whole_backup_changes_nothing(backup: Path, tmp_path: Path) -
             refused += 1
             assert not (tmp_path / "other").exists()
             with pytest.raises(BadExport, match="evenhand backup wrote, whole"):
-                Studio.restore_from(backup, tmp_path / "studio")
+                restore(backup, tmp_path / "studio")
         else:  # one of the zip's own bookkeeping
             with Studio.open(tmp_path / "other") as again:
-                assert again.check().is_well
+                assert check_studio(again).is_well
             shutil.rmtree(tmp_path / "other")
     assert refused >= 25
     assert files_of(tmp_path / "studio") == before
@@ -141,7 +145,7 @@ def test_what_is_no_whole_backup_changes_nothing(backup: Path, tmp_path: Path) -
 
 def _is_refused(backup: Path, data: Path) -> bool:
     try:
-        Studio.restore_from(backup, data)
+        restore(backup, data)
     except BadExport:
         return True
     return False
@@ -188,68 +192,68 @@ def test_a_backup_whose_database_does_not_hold_is_refused(
 ) -> None:
     remade(backup, change)
     with pytest.raises(EvenhandError, match=said):
-        Studio.restore_from(backup, tmp_path / "there")
+        restore(backup, tmp_path / "there")
     assert not (tmp_path / "there").exists()
 
 
 def test_an_export_is_no_backup_and_a_backup_no_export(backup: Path, tmp_path: Path) -> None:
     with pytest.raises(BadExport, match="export-studio"):
-        Studio.import_from(backup, tmp_path / "there")
+        import_studio(backup, tmp_path / "there")
     with Studio.open(tmp_path / "of" / "studio") as studio:
-        studio.export_to(tmp_path / "export.zip")
+        export_studio(studio, tmp_path / "export.zip")
     with pytest.raises(BadExport, match="evenhand backup wrote"):
-        Studio.restore_from(tmp_path / "export.zip", tmp_path / "there")
+        restore(tmp_path / "export.zip", tmp_path / "there")
 
 
 def test_a_studio_that_is_open_is_not_replaced(backup: Path, tmp_path: Path) -> None:
     with a_studio(tmp_path) as studio:
-        una = studio.add_student("Una Marsh")
+        una = studio.students.add("Una Marsh")
         with pytest.raises(StudioOpen, match="End evenhand serve"):
-            Studio.restore_from(backup, tmp_path / "studio")
-        assert studio.students() == [una]
-    Studio.restore_from(backup, tmp_path / "studio")
+            restore(backup, tmp_path / "studio")
+        assert studio.students.all() == [una]
+    restore(backup, tmp_path / "studio")
     with Studio.open(tmp_path / "studio") as studio:
-        assert {each.name for each in studio.students()} == {"Ida Quill"}
+        assert {each.name for each in studio.students.all()} == {"Ida Quill"}
 
 
 @pytest.mark.parametrize("garbled", [False, True], ids=["whole", "garbled"])
 def test_nothing_newer_than_the_backup_is_lost(tmp_path: Path, *, garbled: bool) -> None:
     """The old database is set aside; the newer recordings stay, and a repair makes takes of them again."""
     with a_studio(tmp_path) as studio:
-        ida = studio.add_student("Ida Quill")
-        old, _ = studio.receive_take(a_new_take(ida.id, "old"), WAV + b"old")
-        studio.back_up(tmp_path / "kept.zip")
-        una = studio.add_student("Una Marsh")
-        new, _ = studio.receive_take(a_new_take(una.id, "new"), WAV + b"new")
-        studio.recording(old).write_bytes(b"damaged since")
+        ida = studio.students.add("Ida Quill")
+        old, _ = studio.takes.receive(a_new_take(ida.id, "old"), WAV + b"old")
+        back_up(studio, tmp_path / "kept.zip")
+        una = studio.students.add("Una Marsh")
+        new, _ = studio.takes.receive(a_new_take(una.id, "new"), WAV + b"new")
+        studio.takes.recording(old).write_bytes(b"damaged since")
     if garbled:
         (tmp_path / "studio" / DATABASE).write_bytes(b"garbled " * 999)
     before = (tmp_path / "studio" / DATABASE).read_bytes()
-    done = Studio.restore_from(tmp_path / "kept.zip", tmp_path / "studio")
+    done = restore(tmp_path / "kept.zip", tmp_path / "studio")
     assert done.before is not None
     assert (done.before / DATABASE).read_bytes() == before
     with Studio.open(tmp_path / "studio") as studio:
-        assert [take.id for take in studio.takes()] == [old.id]
-        assert studio.recording(old).read_bytes() == WAV + b"old"
-        studio.sweep()
-        assert studio.without_take() == 1
-        assert studio.repair().found == 1
-        assert {take.id for take in studio.takes()} == {old.id, new.id}
-        assert {each.name for each in studio.students()} == {"Ida Quill", "Una Marsh"}
+        assert [take.id for take in studio.takes.all()] == [old.id]
+        assert studio.takes.recording(old).read_bytes() == WAV + b"old"
+        studio.data.sweep()
+        assert without_take(studio) == 1
+        assert repair_studio(studio).found == 1
+        assert {take.id for take in studio.takes.all()} == {old.id, new.id}
+        assert {each.name for each in studio.students.all()} == {"Ida Quill", "Una Marsh"}
 
 
 def test_who_is_erased_is_erased_from_what_was_set_aside(tmp_path: Path) -> None:
     """From the database that a restore replaced, by its raw bytes; a backup itself keeps them."""
     with a_studio(tmp_path) as studio:
-        known = studio.add_student(MARK, notes=f"{MARK} grips hard. " * 200)
-        studio.add_student("Tomas Reed")
-        studio.receive_take(a_new_take(known.id, MARK), WAV + MARK.encode())
-        studio.back_up(tmp_path / "kept.zip")
-    Studio.restore_from(tmp_path / "kept.zip", tmp_path / "studio")
+        known = studio.students.add(MARK, notes=f"{MARK} grips hard. " * 200)
+        studio.students.add("Tomas Reed")
+        studio.takes.receive(a_new_take(known.id, MARK), WAV + MARK.encode())
+        back_up(studio, tmp_path / "kept.zip")
+    restore(tmp_path / "kept.zip", tmp_path / "studio")
     data = tmp_path / "studio"
     assert MARK.encode() in b"".join(files_of(data / "set-aside").values())
     with Studio.open(data, hasher=QUICK) as studio:
-        studio.erase_student(known.id)
+        studio.students.erase(known.id)
     left = b"".join(files_of(data).values())
     assert MARK.encode() not in left
     assert b"Tomas Reed" in b"".join(files_of(data / "set-aside").values())
@@ -259,12 +263,13 @@ def test_who_is_erased_is_erased_from_what_was_set_aside(tmp_path: Path) -> None
 def test_a_backup_that_was_killed_leaves_nothing(tmp_path: Path) -> None:
     """Its second names of recordings go with the next sweep, or the next erasing."""
     with a_studio(tmp_path) as studio:
-        known = studio.add_student(MARK)
-        studio.receive_take(a_new_take(known.id), WAV + MARK.encode())
+        known = studio.students.add(MARK)
+        studio.takes.receive(a_new_take(known.id), WAV + MARK.encode())
     script = (
         "import sys, time; from pathlib import Path; from evenhand.studio.store.studio import Studio\n"
+        "from evenhand.studio.safekeeping.backup import back_up\n"
         "def wait(_done): print('there', flush=True); time.sleep(60)\n"
-        "Studio.open(Path(sys.argv[1])).back_up(Path(sys.argv[2]), progress=wait)"
+        "back_up(Studio.open(Path(sys.argv[1])), Path(sys.argv[2]), progress=wait)"
     )
     data, out = tmp_path / "studio", tmp_path / "kept.zip"
     with subprocess.Popen(
@@ -276,7 +281,7 @@ def test_a_backup_that_was_killed_leaves_nothing(tmp_path: Path) -> None:
     assert list((data / "recordings").glob(".backup.*"))
     assert not out.exists()
     with Studio.open(data, hasher=QUICK) as studio:
-        studio.erase_student(known.id)
+        studio.students.erase(known.id)
     assert MARK.encode() not in b"".join(files_of(tmp_path).values())
 
 
@@ -285,11 +290,11 @@ def test_rows_that_went_come_back(place: Place, tmp_path: Path) -> None:
     studio = place.create()
     fill(studio)
     before = rows_of(studio)
-    studio.back_up(tmp_path / "kept.zip")
-    with studio._database.writing() as connection:  # noqa: SLF001 - by accident
+    back_up(studio, tmp_path / "kept.zip")
+    with studio.data.database.writing() as connection:
         connection.execute(delete(takes))
     studio.close()
     if place.url is not None:
         empty(place.url)
-    Studio.restore_from(tmp_path / "kept.zip", place.data, url=place.url)
+    restore(tmp_path / "kept.zip", place.data, url=place.url)
     assert rows_of(place.open()) == before

@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 
 from evenhand.errors import BadExport, DiskFull, EvenhandError
-from evenhand.studio.store.studio import Studio
+from evenhand.studio.safekeeping.export import export_studio
+from evenhand.studio.safekeeping.importing import import_studio
 from tests.full_studio import fill
 from tests.studios import a_studio
 
@@ -28,7 +29,7 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     folder = tmp_path_factory.mktemp("export")
     with a_studio(folder) as studio:
         fill(studio)
-        studio.export_to(folder / "studio.zip")
+        export_studio(studio, folder / "studio.zip")
     return (folder / "studio.zip").read_bytes()
 
 
@@ -65,7 +66,7 @@ def refused(path: Path, match: str, kind: type[EvenhandError] = BadExport) -> No
     folder = path.parent
     before = sorted(folder.rglob("*"))
     with pytest.raises(kind, match=match):
-        Studio.import_from(path, folder / "there")
+        import_studio(path, folder / "there")
     assert sorted(folder.rglob("*")) == before
 
 
@@ -78,8 +79,8 @@ def with_rows(members: Members, table: str, change: Callable[[list[dict[str, Any
 
 def test_the_members_zipped_again_are_still_an_export(tmp_path: Path, members: Members) -> None:
     """Else the tests below would show nothing."""
-    with Studio.import_from(zipped(tmp_path / "x.zip", signed(members)), tmp_path / "there") as studio:
-        assert len(studio.takes()) == 3
+    with import_studio(zipped(tmp_path / "x.zip", signed(members)), tmp_path / "there") as studio:
+        assert len(studio.takes.all()) == 3
 
 
 @pytest.mark.parametrize("data", [b"", b"PK", b"no zip at all" * 100, b"fLaC" + bytes(1000)])
@@ -109,8 +110,8 @@ def test_a_file_with_a_byte_changed_anywhere_is_refused_or_reads_the_same(
         bad[rng.randrange(len(bad))] ^= 1 << rng.randrange(8)
         path.write_bytes(bad)
         try:
-            with Studio.import_from(path, tmp_path / f"there-{number}") as studio:
-                assert len(studio.takes()) == 3
+            with import_studio(path, tmp_path / f"there-{number}") as studio:
+                assert len(studio.takes.all()) == 3
         except BadExport:
             n_refused += 1
             assert not (tmp_path / f"there-{number}").exists()
@@ -245,7 +246,7 @@ def test_rows_that_no_studio_has(
 ) -> None:
     path = zipped(tmp_path / "x.zip", with_rows(members, table, lambda rows: rows[0].update({field: value})))
     if match is None:  # any text is an id; it is never a path
-        Studio.import_from(path, tmp_path / "there").close()
+        import_studio(path, tmp_path / "there").close()
     else:
         refused(path, match)
 

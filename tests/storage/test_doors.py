@@ -18,130 +18,130 @@ HOUR, FORTNIGHT = timedelta(hours=1), timedelta(days=14)
 
 
 def test_the_teachers_password_and_no_other_opens(studio: Studio) -> None:
-    assert studio.check_password(PASSWORD)
-    assert not studio.check_password(PASSWORD + " ")
-    assert not studio.check_password("")
+    assert studio.access.check_password(PASSWORD)
+    assert not studio.access.check_password(PASSWORD + " ")
+    assert not studio.access.check_password("")
 
 
 def test_a_new_password_ends_the_teachers_sessions_and_no_students(studio: Studio) -> None:
-    ida = studio.add_student("Ida Quill")
-    teacher, _ = studio.begin_session("teacher", lasts=HOUR)
-    student, _ = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
-    studio.change_password("another one")
-    assert studio.check_password("another one")
-    assert not studio.check_password(PASSWORD)
-    assert studio.session(teacher) is None
-    assert studio.session(student) is not None
+    ida = studio.students.add("Ida Quill")
+    teacher, _ = studio.access.begin("teacher", lasts=HOUR)
+    student, _ = studio.access.begin("student", student_id=ida.id, lasts=HOUR)
+    studio.access.change_password("another one")
+    assert studio.access.check_password("another one")
+    assert not studio.access.check_password(PASSWORD)
+    assert studio.access.session(teacher) is None
+    assert studio.access.session(student) is not None
 
 
 def test_a_hash_of_older_strength_is_made_anew_when_the_password_is_given(place: Place) -> None:
     place.create().close()
     stronger = place.open(hasher=None)
-    assert stronger.check_password(PASSWORD)
-    assert not stronger._hasher.check_needs_rehash(kept_hash(stronger))  # noqa: SLF001 - what is kept is nowhere else to see
+    assert stronger.access.check_password(PASSWORD)
+    assert not PasswordHasher().check_needs_rehash(kept_hash(stronger))
 
 
 def kept_hash(studio: Studio) -> str:
     from sqlalchemy import text
 
-    with studio._database.reading() as connection:  # noqa: SLF001 - the same
+    with studio.data.database.reading() as connection:
         return str(connection.scalar(text("SELECT password_hash FROM studio")))
 
 
 def test_a_session_is_found_by_its_secret_until_it_expires(place: Place) -> None:
     studio = place.create()
-    secret, session = studio.begin_session("teacher", lasts=HOUR)
+    secret, session = studio.access.begin("teacher", lasts=HOUR)
     place.clock.move(minutes=59)
-    assert studio.session(secret) == session
+    assert studio.access.session(secret) == session
     place.clock.move(minutes=1)
-    assert studio.session(secret) is None
+    assert studio.access.session(secret) is None
 
 
 def test_a_session_that_was_ended_is_unknown(studio: Studio) -> None:
-    secret, _ = studio.begin_session("teacher", lasts=HOUR)
-    studio.end_session(secret)
-    assert studio.session(secret) is None
-    studio.end_session(secret)  # twice does no harm
+    secret, _ = studio.access.begin("teacher", lasts=HOUR)
+    studio.access.end(secret)
+    assert studio.access.session(secret) is None
+    studio.access.end(secret)  # twice does no harm
 
 
 def test_what_is_no_secret_opens_nothing(studio: Studio) -> None:
     for secret in ("", "x", "a" * 43, "\udc80", "'; DROP TABLE sessions; --", "é\u0000"):
-        assert studio.session(secret) is None
-        assert studio.student_of_link(secret) is None
+        assert studio.access.session(secret) is None
+        assert studio.access.student_of_link(secret) is None
 
 
 def test_two_sessions_share_neither_secret_nor_token(studio: Studio) -> None:
-    (one, first), (two, second) = (studio.begin_session("teacher", lasts=HOUR) for _ in range(2))
+    (one, first), (two, second) = (studio.access.begin("teacher", lasts=HOUR) for _ in range(2))
     assert len({one, two, first.id, second.id, first.csrf, second.csrf}) == 6
     assert len(one) >= 43  # 32 bytes in base 64
 
 
 def test_a_session_is_of_a_teacher_or_of_one_student(studio: Studio) -> None:
     with pytest.raises(TypeError, match="only a student's has one"):
-        studio.begin_session("student", lasts=HOUR)
+        studio.access.begin("student", lasts=HOUR)
     with pytest.raises(NotFound, match="this student"):
-        studio.begin_session("student", student_id="nobody", lasts=HOUR)
+        studio.access.begin("student", student_id="nobody", lasts=HOUR)
 
 
 def test_a_link_leads_to_its_student_and_says_when_it_was_used(place: Place) -> None:
     studio = place.create()
-    ida, tomas = studio.add_student("Ida Quill"), studio.add_student("Tomas Reed")
-    secret, link = studio.make_link(ida.id, lasts=timedelta(days=90))
-    studio.make_link(tomas.id, lasts=timedelta(days=90))
-    assert studio.links(ida.id) == [link]
+    ida, tomas = studio.students.add("Ida Quill"), studio.students.add("Tomas Reed")
+    secret, link = studio.access.make_link(ida.id, lasts=timedelta(days=90))
+    studio.access.make_link(tomas.id, lasts=timedelta(days=90))
+    assert studio.access.links(ida.id) == [link]
     place.clock.move(days=2)
-    assert studio.student_of_link(secret) == ida
-    assert [each.last_used_at for each in studio.links(ida.id)] == [place.clock()]
+    assert studio.access.student_of_link(secret) == ida
+    assert [each.last_used_at for each in studio.access.links(ida.id)] == [place.clock()]
 
 
 def test_a_link_expires(place: Place) -> None:
     studio = place.create()
-    secret, _ = studio.make_link(studio.add_student("Ida Quill").id, lasts=timedelta(days=90))
+    secret, _ = studio.access.make_link(studio.students.add("Ida Quill").id, lasts=timedelta(days=90))
     place.clock.move(days=90)
-    assert studio.student_of_link(secret) is None
+    assert studio.access.student_of_link(secret) is None
 
 
 def test_a_revoked_link_leads_nowhere_and_ends_the_students_sessions(place: Place) -> None:
     studio = place.create()
-    ida, tomas = studio.add_student("Ida Quill"), studio.add_student("Tomas Reed")
-    secret, link = studio.make_link(ida.id, lasts=timedelta(days=90))
-    hers, _ = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
-    his, _ = studio.begin_session("student", student_id=tomas.id, lasts=HOUR)
-    studio.revoke_link(link.id)
+    ida, tomas = studio.students.add("Ida Quill"), studio.students.add("Tomas Reed")
+    secret, link = studio.access.make_link(ida.id, lasts=timedelta(days=90))
+    hers, _ = studio.access.begin("student", student_id=ida.id, lasts=HOUR)
+    his, _ = studio.access.begin("student", student_id=tomas.id, lasts=HOUR)
+    studio.access.revoke_link(link.id)
     first = place.clock()
     place.clock.move(hours=0.5)
-    studio.revoke_link(link.id)  # again changes nothing
-    assert studio.student_of_link(secret) is None
-    assert studio.session(hers) is None
-    assert studio.session(his) is not None
-    assert studio.links(ida.id)[0].revoked_at == first
+    studio.access.revoke_link(link.id)  # again changes nothing
+    assert studio.access.student_of_link(secret) is None
+    assert studio.access.session(hers) is None
+    assert studio.access.session(his) is not None
+    assert studio.access.links(ida.id)[0].revoked_at == first
 
 
 def test_there_is_no_link_for_nobody(studio: Studio) -> None:
     with pytest.raises(NotFound, match="this student"):
-        studio.make_link("nobody", lasts=HOUR)
+        studio.access.make_link("nobody", lasts=HOUR)
     with pytest.raises(NotFound, match="this link"):
-        studio.revoke_link("none")
+        studio.access.revoke_link("none")
 
 
 def test_who_is_archived_is_out_and_comes_in_again_when_taken_back(studio: Studio) -> None:
-    ida = studio.add_student("Ida Quill")
-    secret, _ = studio.make_link(ida.id, lasts=HOUR)
-    cookie, _ = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
-    studio.change_student(ida.id, archived=True)
-    assert studio.student_of_link(secret) is None
-    assert studio.session(cookie) is None
-    studio.change_student(ida.id, archived=False)
-    assert studio.student_of_link(secret) == ida
+    ida = studio.students.add("Ida Quill")
+    secret, _ = studio.access.make_link(ida.id, lasts=HOUR)
+    cookie, _ = studio.access.begin("student", student_id=ida.id, lasts=HOUR)
+    studio.students.change(ida.id, archived=True)
+    assert studio.access.student_of_link(secret) is None
+    assert studio.access.session(cookie) is None
+    studio.students.change(ida.id, archived=False)
+    assert studio.access.student_of_link(secret) == ida
 
 
 def test_no_secret_and_no_password_is_in_the_files(tmp_path: Path) -> None:
     """Only hashes are kept: who steals the database can come in by nothing that is in it."""
     place = Place(tmp_path, None)
     studio = place.create()
-    ida = studio.add_student("Ida Quill")
-    cookie, session = studio.begin_session("student", student_id=ida.id, lasts=HOUR)
-    secret, _ = studio.make_link(ida.id, lasts=HOUR)
+    ida = studio.students.add("Ida Quill")
+    cookie, session = studio.access.begin("student", student_id=ida.id, lasts=HOUR)
+    secret, _ = studio.access.make_link(ida.id, lasts=HOUR)
     studio.close()
     kept = b"".join(file.read_bytes() for file in place.data.rglob("*") if file.is_file())
     assert ida.id.encode() in kept
@@ -152,86 +152,86 @@ def test_no_secret_and_no_password_is_in_the_files(tmp_path: Path) -> None:
 def test_one_login_with_the_clock_far_ahead_ends_nobodys_session(place: Place) -> None:
     """Before, whatever had run out by that clock was deleted, and nobody was in when it was right again."""
     studio = place.create()
-    ida = studio.add_student("Ida Quill")
-    teacher, _ = studio.begin_session("teacher", lasts=FORTNIGHT)
-    student, _ = studio.begin_session("student", student_id=ida.id, lasts=FORTNIGHT)
+    ida = studio.students.add("Ida Quill")
+    teacher, _ = studio.access.begin("teacher", lasts=FORTNIGHT)
+    student, _ = studio.access.begin("student", student_id=ida.id, lasts=FORTNIGHT)
     place.clock.move(days=200)
-    ahead, _ = studio.begin_session("teacher", lasts=FORTNIGHT)
-    assert studio.session(teacher) is None
+    ahead, _ = studio.access.begin("teacher", lasts=FORTNIGHT)
+    assert studio.access.session(teacher) is None
     place.clock.move(days=-200)
-    assert studio.session(teacher) is not None
-    assert studio.session(student) is not None
-    assert studio.session(ahead) is None  # else it would hold for 214 days
+    assert studio.access.session(teacher) is not None
+    assert studio.access.session(student) is not None
+    assert studio.access.session(ahead) is None  # else it would hold for 214 days
 
 
 def test_a_session_is_seen_hourly_and_ended_by_itself(place: Place) -> None:
     studio = place.create()
-    secret, session = studio.begin_session("teacher", lasts=FORTNIGHT, browser="Firefox, Linux")
-    other, _ = studio.begin_session("teacher", lasts=FORTNIGHT)
+    secret, session = studio.access.begin("teacher", lasts=FORTNIGHT, browser="Firefox, Linux")
+    other, _ = studio.access.begin("teacher", lasts=FORTNIGHT)
     place.clock.move(minutes=90)
-    assert studio.session(secret) is not None
-    first, second = studio.open_sessions()
+    assert studio.access.session(secret) is not None
+    first, second = studio.access.sessions()
     assert (first.id, first.browser, first.seen_at) == (session.id, "Firefox, Linux", place.clock())
     assert second.seen_at == second.began_at == place.clock() - timedelta(minutes=90)
-    studio.end_session_by_id(session.id)
-    assert studio.session(secret) is None
-    assert studio.session(other) is not None
+    studio.access.end_by_id(session.id)
+    assert studio.access.session(secret) is None
+    assert studio.access.session(other) is not None
     with pytest.raises(NotFound, match="this session"):
-        studio.end_session_by_id(session.id)
+        studio.access.end_by_id(session.id)
 
 
 def test_sessions_of_one_person_are_bounded_and_keep_nobody_else_out(studio: Studio) -> None:
-    ida = studio.add_student("Ida Quill")
-    teacher, _ = studio.begin_session("teacher", lasts=timedelta(hours=1))
+    ida = studio.students.add("Ida Quill")
+    teacher, _ = studio.access.begin("teacher", lasts=timedelta(hours=1))
     for _ in range(MOST_SESSIONS + 7):
-        studio.begin_session("student", student_id=ida.id, lasts=FORTNIGHT)
-    assert len(studio.open_sessions(ida.id)) == MOST_SESSIONS
-    assert studio.session(teacher) is not None
+        studio.access.begin("student", student_id=ida.id, lasts=FORTNIGHT)
+    assert len(studio.access.sessions(ida.id)) == MOST_SESSIONS
+    assert studio.access.session(teacher) is not None
 
 
 def test_a_device_that_came_in_before_is_known_until_the_password_changes(studio: Studio) -> None:
-    secret = studio.know_device()
-    assert studio.known_device(secret) is not None
-    assert studio.known_device("x" * 43) is None
-    studio.change_password("another password")
-    assert studio.known_device(secret) is None
+    secret = studio.access.know_device()
+    assert studio.access.known_device(secret) is not None
+    assert studio.access.known_device("x" * 43) is None
+    studio.access.change_password("another password")
+    assert studio.access.known_device(secret) is None
 
 
 def test_the_log_is_bounded_and_forgets_who_is_erased(
     studio: Studio, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("evenhand.studio.store.access.MOST_ACTS", 10)
-    ida = studio.add_student("Ida Quill")
+    ida = studio.students.add("Ida Quill")
     for _ in range(30):
-        studio.note("login refused", "nobody", address="192.0.2.1" * 100)
-    studio.note("student exported", "teacher", about=ida.id)
-    assert len(studio.acts()) == 10
-    assert len(studio.acts()[-1].address) <= 100
-    studio.erase_student(ida.id)
-    assert ida.id not in {act.about for act in studio.acts()}
+        studio.log.note("login refused", "nobody", address="192.0.2.1" * 100)
+    studio.log.note("student exported", "teacher", about=ida.id)
+    assert len(studio.log.newest()) == 10
+    assert len(studio.log.newest()[-1].address) <= 100
+    studio.students.erase(ida.id)
+    assert ida.id not in {act.about for act in studio.log.newest()}
 
 
 def test_no_session_begins_by_a_link_that_is_taken_back_meanwhile(studio: Studio) -> None:
     """Before, one that was looked up just before it was taken back still let somebody in, for 180 days."""
-    ida = studio.add_student("Ida Quill")
-    secret, link = studio.make_link(ida.id, lasts=FORTNIGHT)
-    assert studio.student_of_link(secret) == ida
-    studio.revoke_link(link.id)
+    ida = studio.students.add("Ida Quill")
+    secret, link = studio.access.make_link(ida.id, lasts=FORTNIGHT)
+    assert studio.access.student_of_link(secret) == ida
+    studio.access.revoke_link(link.id)
     with pytest.raises(NotFound, match="this link"):
-        studio.begin_session("student", student_id=ida.id, lasts=FORTNIGHT, key=secret)
-    assert studio.open_sessions(ida.id) == []
+        studio.access.begin("student", student_id=ida.id, lasts=FORTNIGHT, key=secret)
+    assert studio.access.sessions(ida.id) == []
 
 
 def test_no_session_begins_by_a_password_that_is_changed_meanwhile(studio: Studio) -> None:
-    key = studio.key_of_password(PASSWORD)
+    key = studio.access.key_of_password(PASSWORD)
     assert key is not None
-    studio.change_password("another password")
+    studio.access.change_password("another password")
     with pytest.raises(NotFound, match="this password"):
-        studio.begin_session("teacher", lasts=FORTNIGHT, key=key)
-    assert studio.open_sessions() == []
-    again = studio.key_of_password("another password")
-    studio.begin_session("teacher", lasts=FORTNIGHT, key=again)
-    assert len(studio.open_sessions()) == 1
+        studio.access.begin("teacher", lasts=FORTNIGHT, key=key)
+    assert studio.access.sessions() == []
+    again = studio.access.key_of_password("another password")
+    studio.access.begin("teacher", lasts=FORTNIGHT, key=again)
+    assert len(studio.access.sessions()) == 1
 
 
 def test_a_hash_made_anew_does_not_bring_back_a_password_that_was_changed_meanwhile(place: Place) -> None:
@@ -243,10 +243,10 @@ def test_a_hash_made_anew_does_not_bring_back_a_password_that_was_changed_meanwh
 
     class Slow(PasswordHasher):
         def hash(self, password: str | bytes, *, salt: bytes | None = None) -> str:
-            other.change_password("another password")
+            other.access.change_password("another password")
             return real(password, salt=salt)
 
-    studio._hasher = Slow(time_cost=2, memory_cost=8, parallelism=1)  # noqa: SLF001 - so that it comes in between
-    assert studio.key_of_password(PASSWORD) is not None
-    assert other.check_password("another password")
-    assert not other.check_password(PASSWORD)
+    studio.access._hasher = Slow(time_cost=2, memory_cost=8, parallelism=1)  # noqa: SLF001 - it comes in between
+    assert studio.access.key_of_password(PASSWORD) is not None
+    assert other.access.check_password("another password")
+    assert not other.access.check_password(PASSWORD)

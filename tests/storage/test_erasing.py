@@ -10,6 +10,7 @@ from sqlalchemy import inspect, select, text
 
 from evenhand.errors import NotFound
 from evenhand.studio.store import database
+from evenhand.studio.store.base import StudioData
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
@@ -24,19 +25,19 @@ SHARED = b"RIFF\x00\x00\x00\x00WAVE" + b"both played this file" * 100
 
 def a_known_student(studio: Studio) -> Student:
     """Let a student be known to every table."""
-    student = studio.add_student(MARK, notes=f"{MARK} grips hard. " * 400, consent_by=MARK)
-    studio.make_link(student.id, lasts=timedelta(days=9))
-    studio.begin_session("student", student_id=student.id, lasts=timedelta(days=9))
-    studio.save_device(Device("", student.id, MARK))
-    week = studio.save_week(Week("", student.id, date(2026, 3, 2), "rebound", f'{{"for": "{MARK}"}}', MARK))
-    studio.send_week(week.id)
-    studio.keep_draft(student.id, "", f'{{"words": "{MARK}"}}')
+    student = studio.students.add(MARK, notes=f"{MARK} grips hard. " * 400, consent_by=MARK)
+    studio.access.make_link(student.id, lasts=timedelta(days=9))
+    studio.access.begin("student", student_id=student.id, lasts=timedelta(days=9))
+    studio.students.save_device(Device("", student.id, MARK))
+    week = studio.weeks.save(Week("", student.id, date(2026, 3, 2), "rebound", f'{{"for": "{MARK}"}}', MARK))
+    studio.weeks.send(week.id)
+    studio.weeks.keep_draft(student.id, "", f'{{"words": "{MARK}"}}')
     for number in range(5):
         new = a_new_take(student.id, f"{MARK}-{number}", name=MARK, facts={"by": MARK})
-        take, _ = studio.receive_take(new, SOUND + bytes([number]), original_name=f"{MARK}.wav")
-        studio.took_heard(take.id, f'{{"name": "{MARK}"}}', 3.0)
-        studio.change_take(take.id, words=f"{MARK}, let it bounce. " * 300)
-    studio.receive_take(a_new_take(student.id, "shared"), SHARED)
+        take, _ = studio.takes.receive(new, SOUND + bytes([number]), original_name=f"{MARK}.wav")
+        studio.queue.took_heard(take.id, f'{{"name": "{MARK}"}}', 3.0)
+        studio.takes.change(take.id, words=f"{MARK}, let it bounce. " * 300)
+    studio.takes.receive(a_new_take(student.id, "shared"), SHARED)
     return student
 
 
@@ -56,27 +57,27 @@ def rows_of(kept: Database, student_id: str) -> dict[str, int]:
 
 
 def test_erasing_leaves_no_row_and_no_recording_and_nothing_of_anybody_else_goes(studio: Studio) -> None:
-    other = studio.add_student("Tomas Reed")
-    his, _ = studio.receive_take(a_new_take(other.id, "shared"), SHARED)
+    other = studio.students.add("Tomas Reed")
+    his, _ = studio.takes.receive(a_new_take(other.id, "shared"), SHARED)
     student = a_known_student(studio)
-    assert all(rows_of(studio._database, student.id).values())  # noqa: SLF001 - else the test shows nothing
-    studio.erase_student(student.id)
-    assert set(rows_of(studio._database, student.id).values()) == {0}  # noqa: SLF001 - the same
-    assert (studio.students(), studio.takes()) == ([other], [his])
-    assert studio.recording(his).read_bytes() == SHARED
-    assert list(studio._recordings.kept_keys()) == [his.recording]  # noqa: SLF001 - what lies there
+    assert all(rows_of(studio.data.database, student.id).values())
+    studio.students.erase(student.id)
+    assert set(rows_of(studio.data.database, student.id).values()) == {0}
+    assert (studio.students.all(), studio.takes.all()) == ([other], [his])
+    assert studio.takes.recording(his).read_bytes() == SHARED
+    assert list(studio.data.recordings.kept_keys()) == [his.recording]
     with pytest.raises(NotFound, match="this student"):
-        studio.erase_student(student.id)
+        studio.students.erase(student.id)
 
 
 def test_erasing_leaves_no_byte_in_the_files_while_the_studio_stays_open(tmp_path: Path) -> None:
     """The files are read raw, the database's log among them."""
     place = Place(tmp_path, None)
     studio = place.create()
-    studio.add_student("Tomas Reed")
+    studio.students.add("Tomas Reed")
     student = a_known_student(studio)
     assert bytes_on_disk(place).count(MARK.encode()) > 1000
-    studio.erase_student(student.id)
+    studio.students.erase(student.id)
     left = bytes_on_disk(place)
     assert b"Tomas Reed" in left
     assert MARK.encode() not in left
@@ -92,9 +93,9 @@ def test_what_was_deleted_before_without_care_goes_with_the_next_erasing(
     place = Place(tmp_path, None)
     studio = place.create()
     student = a_known_student(studio)
-    for take in studio.takes():
-        studio.delete_take(take.id)
-    studio.erase_student(student.id)
+    for take in studio.takes.all():
+        studio.takes.delete(take.id)
+    studio.students.erase(student.id)
     assert MARK.encode() not in bytes_on_disk(place)
 
 
@@ -104,8 +105,8 @@ def test_a_deleted_take_is_overwritten_too(tmp_path: Path) -> None:
     studio = place.create()
     a_known_student(studio)
     words = b"let it bounce"
-    for take in studio.takes():
-        studio.delete_take(take.id)
+    for take in studio.takes.all():
+        studio.takes.delete(take.id)
     studio.close()
     assert words not in bytes_on_disk(place)
 
@@ -120,13 +121,13 @@ def test_an_erasing_that_is_broken_off_is_finished_when_the_studio_is_opened(
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(Studio, "_drop_unnamed", cut)
+        patch.setattr(StudioData, "drop_unnamed", cut)
         with pytest.raises(KeyboardInterrupt):
-            place.opened[0].erase_student(student.id)
+            place.opened[0].students.erase(student.id)
     assert MARK.encode() in bytes_on_disk(place)
     again = place.open()
     assert MARK.encode() not in bytes_on_disk(place)
-    assert list(again._recordings.kept_keys()) == []  # noqa: SLF001 - what lies there
+    assert list(again.data.recordings.kept_keys()) == []
 
 
 def test_a_reader_that_is_in_the_way_delays_the_cleaning_and_does_not_prevent_it(
@@ -137,9 +138,9 @@ def test_a_reader_that_is_in_the_way_delays_the_cleaning_and_does_not_prevent_it
     place = Place(tmp_path, None)
     student = a_known_student(place.create())
     studio = place.open()
-    with place.opened[0]._database.reading() as connection:  # noqa: SLF001 - a reader in another process
+    with place.opened[0].data.database.reading() as connection:
         connection.execute(text("SELECT name FROM students")).all()
-        studio.erase_student(student.id)
+        studio.students.erase(student.id)
         assert MARK.encode() in bytes_on_disk(place)
     place.open()
     assert MARK.encode() not in bytes_on_disk(place)
@@ -147,7 +148,7 @@ def test_a_reader_that_is_in_the_way_delays_the_cleaning_and_does_not_prevent_it
 
 def test_every_table_that_knows_a_student_lets_go_with_the_student(studio: Studio) -> None:
     """So that a table which comes later cannot forget to."""
-    inspector = inspect(studio._database._engine)  # noqa: SLF001 - the tables as they are
+    inspector = inspect(studio.data.database._engine)  # noqa: SLF001 - the tables as they are
     for table in metadata.sorted_tables:
         for key in inspector.get_foreign_keys(table.name):
             assert (key["referred_table"], key["options"]) == ("students", {"ondelete": "CASCADE"})

@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import BadExport, CannotWrite, DiskFull, StudioMissing, StudioThere
+from evenhand.studio.safekeeping.export import export_studio
+from evenhand.studio.safekeeping.importing import import_studio
 from evenhand.studio.store.studio import Studio
 from tests.full_studio import STAYS_BEHIND, everything, fill, recordings_of, without_sessions
 from tests.places import Place, empty
@@ -25,7 +27,7 @@ from tests.studios import PASSWORD, QUICK, a_new_take, a_studio
 def export(tmp_path: Path, studio: Studio) -> Path:
     """Give the export of a full studio."""
     fill(studio)
-    studio.export_to(tmp_path / "studio.zip")
+    export_studio(studio, tmp_path / "studio.zip")
     return tmp_path / "studio.zip"
 
 
@@ -35,7 +37,7 @@ def imported(place: Place, export: Path) -> Studio:
         place.opened.pop().close()
         empty(place.url)
     there = place.folder / "there"
-    found = Studio.import_from(export, there, url=place.url, now=place.clock, hasher=QUICK)
+    found = import_studio(export, there, url=place.url, now=place.clock, hasher=QUICK)
     place.opened.append(found)
     return found
 
@@ -47,13 +49,13 @@ def test_a_studio_comes_out_as_it_went_in(place: Place, tmp_path: Path) -> None:
     rows, recordings = everything(studio), recordings_of(studio)
     assert all(rows.values())
     assert len(recordings) == 3
-    studio.export_to(tmp_path / "studio.zip")
+    export_studio(studio, tmp_path / "studio.zip")
     again = imported(place, tmp_path / "studio.zip")
     assert without_sessions(everything(again)) == without_sessions(rows)
     assert [everything(again)[name] for name in STAYS_BEHIND] == [[], [], []]
     assert recordings_of(again) == recordings
-    assert again.check_password(PASSWORD)
-    student = again.student_of_link(secret)
+    assert again.access.check_password(PASSWORD)
+    student = again.access.student_of_link(secret)
     assert student is not None
     assert student.name == "Ida Quill"
 
@@ -61,23 +63,23 @@ def test_a_studio_comes_out_as_it_went_in(place: Place, tmp_path: Path) -> None:
 def test_an_export_of_one_kind_of_database_is_read_by_the_other(place: Place, tmp_path: Path) -> None:
     studio = place.create()
     fill(studio)
-    studio.export_to(tmp_path / "studio.zip")
+    export_studio(studio, tmp_path / "studio.zip")
     rows = without_sessions(everything(studio))
-    with Studio.import_from(tmp_path / "studio.zip", tmp_path / "in sqlite") as again:
+    with import_studio(tmp_path / "studio.zip", tmp_path / "in sqlite") as again:
         assert without_sessions(everything(again)) == rows
 
 
 def test_a_take_in_a_workers_hands_waits_in_the_new_place(place: Place, tmp_path: Path) -> None:
     studio = place.create()
-    studio.receive_take(a_new_take(studio.add_student("Ida Quill").id), b"sound")
-    claimed = studio.claim_take("worker")
+    studio.takes.receive(a_new_take(studio.students.add("Ida Quill").id), b"sound")
+    claimed = studio.queue.claim("worker")
     assert claimed is not None
-    studio.still_hearing(claimed.id, "worker", 0.5)
-    studio.export_to(tmp_path / "studio.zip")
+    studio.queue.still_hearing(claimed.id, "worker", 0.5)
+    export_studio(studio, tmp_path / "studio.zip")
     again = imported(place, tmp_path / "studio.zip")
-    (take,) = again.takes()
+    (take,) = again.takes.all()
     assert (take.status, take.progress) == ("waiting", 0.0)
-    assert again.claim_take("another") is not None
+    assert again.queue.claim("another") is not None
 
 
 def test_an_export_from_before_weeks_were_kept_as_typed_is_read(
@@ -92,9 +94,9 @@ def test_an_export_from_before_weeks_were_kept_as_typed_is_read(
             out.writestr(name, archive.read(name))
         out.writestr("manifest.json", json.dumps(manifest))
     again = imported(place, older)
-    (ida,) = again.students()
-    assert again.drafts(ida.id) == []
-    assert len(again.takes()) == 3
+    (ida,) = again.students.all()
+    assert again.weeks.drafts(ida.id) == []
+    assert len(again.takes.all()) == 3
 
 
 def test_the_manifest_holds_the_hash_of_every_member(export: Path) -> None:
@@ -123,7 +125,7 @@ def test_the_tables_are_for_people(export: Path) -> None:
 def test_an_export_is_for_its_owners_eyes_and_tells_how_far_it_is(studio: Studio, tmp_path: Path) -> None:
     fill(studio)
     told: list[float] = []
-    studio.export_to(tmp_path / "studio.zip", progress=told.append)
+    export_studio(studio, tmp_path / "studio.zip", progress=told.append)
     assert told == [1 / 3, 2 / 3, 1.0]
     assert stat.S_IMODE((tmp_path / "studio.zip").stat().st_mode) == 0o600
     assert [path.name for path in tmp_path.iterdir() if path.name != "studio"] == ["studio.zip"]
@@ -138,7 +140,7 @@ def test_an_export_that_cannot_be_written_leaves_nothing(
     fill(studio)
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(DiskFull, match="no room on the disk"):
-        studio.export_to(tmp_path / "studio.zip")
+        export_studio(studio, tmp_path / "studio.zip")
     assert [path.name for path in tmp_path.iterdir() if path.name != "studio"] == []
 
 
@@ -148,12 +150,12 @@ def test_a_recording_that_was_lost_on_the_disk_does_not_hold_up_the_rest(
 ) -> None:
     studio = place.create()
     fill(studio)
-    lost = studio.recording(studio.takes()[0])
+    lost = studio.takes.recording(studio.takes.all()[0])
     if harm == "gone":
         lost.unlink()
     else:
         lost.write_bytes(b"rot")
-    studio.export_to(tmp_path / "studio.zip")
+    export_studio(studio, tmp_path / "studio.zip")
     rows = without_sessions(everything(studio))
     again = imported(place, tmp_path / "studio.zip")
     assert without_sessions(everything(again)) == rows
@@ -164,7 +166,7 @@ def test_a_studio_is_not_written_over(place: Place, export: Path) -> None:
     before = everything(place.opened[0])
     new_folder = place.folder / "there"
     with pytest.raises(StudioThere):
-        Studio.import_from(export, new_folder if place.url else place.data, url=place.url)
+        import_studio(export, new_folder if place.url else place.data, url=place.url)
     assert not new_folder.exists()
     assert everything(place.opened[0]) == before
 
@@ -174,15 +176,15 @@ def test_a_folder_with_something_in_it_is_no_place(export: Path, tmp_path: Path)
     (tmp_path / "letters" / "letter.txt").touch()
     for data in (tmp_path / "letters", tmp_path / "letters" / "letter.txt"):
         with pytest.raises(CannotWrite, match="it is not an empty folder"):
-            Studio.import_from(export, data)
+            import_studio(export, data)
     assert [path.name for path in (tmp_path / "letters").iterdir()] == ["letter.txt"]
 
 
 def test_an_empty_folder_and_one_that_is_not_there_yet_are_places(export: Path, tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     for data in (tmp_path / "empty", tmp_path / "not" / "yet" / "there"):
-        with Studio.import_from(export, data) as found:
-            assert len(found.takes()) == 3
+        with import_studio(export, data) as found:
+            assert len(found.takes.all()) == 3
         assert stat.S_IMODE(data.stat().st_mode) == 0o700
 
 
@@ -193,7 +195,7 @@ def test_an_export_of_sqlite_is_read_into_postgres_or_leaves_it_empty(
     empty(url)
     with a_studio(tmp_path) as studio:
         fill(studio)
-        studio.export_to(tmp_path / "studio.zip")
+        export_studio(studio, tmp_path / "studio.zip")
         rows = without_sessions(everything(studio))
     whole = (tmp_path / "studio.zip").read_bytes()
     with zipfile.ZipFile(tmp_path / "studio.zip") as archive:
@@ -202,8 +204,8 @@ def test_an_export_of_sqlite_is_read_into_postgres_or_leaves_it_empty(
     harmed[harmed_at] ^= 1
     (tmp_path / "harmed.zip").write_bytes(harmed)
     with pytest.raises(BadExport):
-        Studio.import_from(tmp_path / "harmed.zip", tmp_path / "there", url=url)
+        import_studio(tmp_path / "harmed.zip", tmp_path / "there", url=url)
     with pytest.raises(StudioMissing):
         Studio.open(tmp_path / "there", url=url)
-    with Studio.import_from(tmp_path / "studio.zip", tmp_path / "there", url=url) as again:
+    with import_studio(tmp_path / "studio.zip", tmp_path / "there", url=url) as again:
         assert without_sessions(everything(again)) == rows

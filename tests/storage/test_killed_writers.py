@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from evenhand.studio.safekeeping.export import export_studio
+from evenhand.studio.safekeeping.importing import import_studio
 from evenhand.studio.store.layout import part_folder, sweep_parts, whole_file
-from evenhand.studio.store.studio import Studio
 from tests.studios import a_studio
 
 MARK = b"Zephyrine-Quillfeather"
@@ -95,8 +96,8 @@ def test_an_export_that_replaces_another_does_so_whole(tmp_path: Path) -> None:
 def test_an_import_removes_what_a_killed_one_left(tmp_path: Path) -> None:
     (tmp_path / "of").mkdir()
     with a_studio(tmp_path / "of") as studio:
-        studio.export_to(tmp_path / "kept.zip")
+        export_studio(studio, tmp_path / "kept.zip")
     kill_while_writing(tmp_path, "import")
     assert has_mark(tmp_path)
-    Studio.import_from(tmp_path / "kept.zip", tmp_path / "studio").close()
+    import_studio(tmp_path / "kept.zip", tmp_path / "studio").close()
     assert not has_mark(tmp_path)

@@ -13,7 +13,8 @@ import pytest
 from sqlalchemy import delete, text
 
 from evenhand.errors import StudioLost, StudioMissing
-from evenhand.studio.safekeeping.check import FOUND_AGAIN
+from evenhand.studio.safekeeping.check import FOUND_AGAIN, check_studio, repair_studio
+from evenhand.studio.store.base import StudioData
 from evenhand.studio.store.layout import DATABASE
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import students, takes
@@ -32,25 +33,25 @@ def sound(number: int) -> bytes:
 def some_takes(studio: Studio, n: int = 5) -> list[StudioTake]:
     """Let takes of two students come in, written at noon."""
     students = [
-        studio.add_student(name, minor=True, consent_by="R. Quill") for name in ("Ida Quill", "Una Marsh")
+        studio.students.add(name, minor=True, consent_by="R. Quill") for name in ("Ida Quill", "Una Marsh")
     ]
     those = [
-        studio.receive_take(
+        studio.takes.receive(
             a_new_take(students[k % 2].id, f"key-{k}", stroke="tap", facts={"rate": "48000"}), sound(k)
         )[0]
         for k in range(n)
     ]
     for take in those:
-        os.utime(studio.recording(take), (NOON.timestamp(),) * 2)
+        os.utime(studio.takes.recording(take), (NOON.timestamp(),) * 2)
     return those
 
 
 def kept(studio: Studio) -> set[str]:
-    return set(studio._recordings.kept_keys())  # noqa: SLF001 - what lies there
+    return set(studio.data.recordings.kept_keys())
 
 
 def aside(studio: Studio) -> set[str]:
-    return {each.key for each in studio._recordings.aside.walk()}  # noqa: SLF001 - the same
+    return {each.key for each in studio.data.recordings.aside.walk()}
 
 
 def all_keys(those: list[StudioTake]) -> set[str]:
@@ -59,7 +60,7 @@ def all_keys(those: list[StudioTake]) -> set[str]:
 
 def lose_rows(studio: Studio, *, every: bool = True) -> None:
     """Lose rows as an older copy of the database would, without a word to the files."""
-    with studio._database.writing() as connection:  # noqa: SLF001 - not by an act of ours
+    with studio.data.database.writing() as connection:
         connection.execute(delete(takes))
         if every:
             connection.execute(delete(students))
@@ -75,7 +76,7 @@ def without_database(place: Place) -> tuple[Place, list[StudioTake]]:
         for file in place.data.glob(f"{DATABASE}*"):
             file.unlink()
     else:
-        with studio._database.writing() as connection:  # noqa: SLF001 - the tables go
+        with studio.data.database.writing() as connection:
             connection.execute(text("DROP SCHEMA public CASCADE"))
             connection.execute(text("CREATE SCHEMA public"))
         studio.close()
@@ -108,9 +109,9 @@ def test_a_studio_is_made_again_of_its_recordings(
     """All takes with all that was known of them but what was heard, and the students with their consent."""
     place, those = without_database
     studio = place.create(of_recordings=True)
-    done = studio.repair()
+    done = repair_studio(studio)
     assert (done.found, done.nobodys, done.mended) == (5, 0, 0)
-    again = {take.id: take for take in studio.takes()}
+    again = {take.id: take for take in studio.takes.all()}
     assert set(again) == {take.id for take in those}
     for take in those:
         found = again[take.id]
@@ -127,13 +128,13 @@ def test_a_studio_is_made_again_of_its_recordings(
             take.student_id,
         )
         assert found.facts == {"rate": "48000", "found_again": "2026-03-02"}
-        assert studio.receive_take(a_new_take(take.student_id, take.upload_key), WAV) == (found, False)
-    assert {(each.name, each.consent_by) for each in studio.students()} == {
+        assert studio.takes.receive(a_new_take(take.student_id, take.upload_key), WAV) == (found, False)
+    assert {(each.name, each.consent_by) for each in studio.students.all()} == {
         ("Ida Quill", "R. Quill"),
         ("Una Marsh", "R. Quill"),
     }
-    assert studio.check().is_well
-    assert studio.repair().found == 0
+    assert check_studio(studio).is_well
+    assert repair_studio(studio).found == 0
 
 
 def test_recordings_without_label_are_found_again_where_the_teacher_sees_them(
@@ -143,13 +144,13 @@ def test_recordings_without_label_are_found_again_where_the_teacher_sees_them(
     shutil.rmtree(place.data / "labels")
     os.utime(place.data / "recordings" / (those[0].recording or ""), (NOON.timestamp(),) * 2)
     studio = place.create(of_recordings=True)
-    assert studio.repair().nobodys == 5
-    (nobody,) = studio.students()
+    assert repair_studio(studio).nobodys == 5
+    (nobody,) = studio.students.all()
     assert nobody.name == FOUND_AGAIN
-    found = {take.recording: take for take in studio.takes(nobody.id)}
+    found = {take.recording: take for take in studio.takes.all(nobody.id)}
     assert set(found) == all_keys(those)
     assert found[those[0].recording].recorded_at == NOON
-    assert studio.repair().nobodys == 0
+    assert repair_studio(studio).nobodys == 0
 
 
 def test_an_older_database_costs_no_recording(place: Place) -> None:
@@ -158,31 +159,31 @@ def test_an_older_database_costs_no_recording(place: Place) -> None:
     those = some_takes(studio)
     lose_rows(studio, every=False)
     again = place.open()
-    assert again.sweep() == 5
+    assert again.data.sweep() == 5
     assert (kept(again), aside(again)) == (set(), all_keys(those))
-    ((folder, n, until),) = again.check().aside
+    ((folder, n, until),) = check_studio(again).aside
     assert (folder.name, n, until) == ("2026-03-02", 5, date(2026, 4, 1))
-    assert set(again.check().left) == all_keys(those)
-    assert again.repair().found == 5
+    assert set(check_studio(again).left) == all_keys(those)
+    assert repair_studio(again).found == 5
     assert (kept(again), aside(again)) == (all_keys(those), set())
-    assert again.check().is_well
+    assert check_studio(again).is_well
 
 
 def test_an_older_database_that_names_what_became_a_flac_is_mended(place: Place) -> None:
     """In the older copy the take still waits; its WAV became a FLAC since, and its label knows it."""
     studio = place.create()
     take = some_takes(studio, 1)[0]
-    with studio._database.reading() as connection:  # noqa: SLF001 - as last week's copy has it
+    with studio.data.database.reading() as connection:
         row = dict(connection.execute(takes.select()).mappings().one())
-    studio.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
-    with studio._database.writing() as connection:  # noqa: SLF001 - the same
+    studio.queue.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
+    with studio.data.database.writing() as connection:
         connection.execute(takes.update().values(**row))
-    (lacking,) = studio.check().unsound
+    (lacking,) = check_studio(studio).unsound
     assert (lacking.take.id, lacking.damaged) == (take.id, False)
-    assert studio.repair().mended == 1
-    (found,) = studio.takes()
-    assert studio.recording(found).read_bytes() == FLAC
-    assert studio.check().is_well
+    assert repair_studio(studio).mended == 1
+    (found,) = studio.takes.all()
+    assert studio.takes.recording(found).read_bytes() == FLAC
+    assert check_studio(studio).is_well
 
 
 def test_a_lost_log_costs_no_recording(tmp_path: Path) -> None:
@@ -190,10 +191,10 @@ def test_a_lost_log_costs_no_recording(tmp_path: Path) -> None:
     place = Place(tmp_path, None)
     studio = place.create()
     some_takes(studio, 2)
-    with studio._database.reading() as connection:  # noqa: SLF001 - what is written so far goes to the file
+    with studio.data.database.reading() as connection:
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
     main = (place.data / DATABASE).read_bytes()
-    late = studio.receive_take(a_new_take(studio.students()[0].id, "late"), sound(9))[0]
+    late = studio.takes.receive(a_new_take(studio.students.all()[0].id, "late"), sound(9))[0]
     before = kept(studio)
     copy = tmp_path / "copy" / "studio"
     shutil.copytree(place.data, copy)
@@ -201,11 +202,11 @@ def test_a_lost_log_costs_no_recording(tmp_path: Path) -> None:
     for log in copy.glob(f"{DATABASE}-*"):
         log.unlink()
     with Studio.open(copy) as again:
-        assert again.take(late.id) is None
-        again.sweep()
+        assert again.takes.find(late.id) is None
+        again.data.sweep()
         assert kept(again) | aside(again) == before
-        assert again.repair().found == 1
-        assert again.take(late.id) is not None
+        assert repair_studio(again).found == 1
+        assert again.takes.find(late.id) is not None
         assert kept(again) == before
 
 
@@ -213,13 +214,13 @@ def test_what_was_set_aside_comes_back_with_the_rows_that_name_it(place: Place) 
     """The right database is put back after a start with the wrong one."""
     studio = place.create()
     those = some_takes(studio)
-    with studio._database.reading() as connection:  # noqa: SLF001 - the right database
+    with studio.data.database.reading() as connection:
         rows = [dict(row) for row in connection.execute(takes.select()).mappings()]
     lose_rows(studio, every=False)
-    studio.sweep()
-    with studio._database.writing() as connection:  # noqa: SLF001 - the same
+    studio.data.sweep()
+    with studio.data.database.writing() as connection:
         connection.execute(takes.insert(), rows)
-    studio.sweep()
+    studio.data.sweep()
     assert (kept(studio), aside(studio)) == (all_keys(those), set())
 
 
@@ -228,13 +229,13 @@ def test_what_was_set_aside_is_kept_for_a_month_and_then_goes(place: Place) -> N
     studio = place.create()
     some_takes(studio)
     lose_rows(studio)
-    studio.sweep()
+    studio.data.sweep()
     place.clock.at = NOON + timedelta(days=30)
     for _ in range(2):
-        studio.sweep()
+        studio.data.sweep()
         assert len(aside(studio)) == 5
         place.clock.move(days=1)
-    studio.sweep()
+    studio.data.sweep()
     assert aside(studio) == set()
 
 
@@ -242,14 +243,14 @@ def test_a_clock_that_ran_ahead_for_an_evening_costs_nothing(place: Place) -> No
     studio = place.create()
     some_takes(studio)
     lose_rows(studio)
-    studio.sweep()
+    studio.data.sweep()
     place.clock.at = NOON + timedelta(days=400)
-    studio.sweep()
-    studio.sweep()
+    studio.data.sweep()
+    studio.data.sweep()
     place.clock.at = NOON + timedelta(days=2)
-    studio.sweep()
+    studio.data.sweep()
     place.clock.at = NOON + timedelta(days=31)
-    studio.sweep()
+    studio.data.sweep()
     assert len(aside(studio)) == 5
 
 
@@ -257,24 +258,24 @@ def test_who_is_erased_has_nothing_set_aside_either(place: Place) -> None:
     studio = place.create()
     those = some_takes(studio)
     lose_rows(studio, every=False)
-    studio.sweep()
+    studio.data.sweep()
     ida = those[0].student_id
-    studio.erase_student(ida)
+    studio.students.erase(ida)
     assert aside(studio) == all_keys([take for take in those if take.student_id != ida])
     assert not (place.data / "labels" / ida).exists()
     left = b"".join(file.read_bytes() for file in place.data.rglob("*") if file.is_file())
     assert b"Una Marsh" in left
     assert not place.is_sqlite or b"Ida Quill" not in left
-    assert studio.repair().found == 2
-    assert {take.student_id for take in studio.takes()} == {those[1].student_id}
+    assert repair_studio(studio).found == 2
+    assert {take.student_id for take in studio.takes.all()} == {those[1].student_id}
 
 
 def test_a_deleted_take_is_not_found_again(place: Place) -> None:
     studio = place.create()
     those = some_takes(studio)
-    studio.delete_take(those[0].id)
-    studio.sweep()
-    assert studio.repair().found == 0
+    studio.takes.delete(those[0].id)
+    studio.data.sweep()
+    assert repair_studio(studio).found == 0
     assert (kept(studio), aside(studio)) == (all_keys(those[1:]), set())
 
 
@@ -286,24 +287,24 @@ def test_a_deletion_that_broke_off_is_finished(place: Place, monkeypatch: pytest
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(Studio, "_drop_unnamed", cut)
+        patch.setattr(StudioData, "drop_unnamed", cut)
         with pytest.raises(KeyboardInterrupt):
-            studio.delete_take(those[0].id)
+            studio.takes.delete(those[0].id)
     again = place.open()
-    again.sweep()
+    again.data.sweep()
     assert (kept(again), aside(again)) == (all_keys(those[1:]), set())
-    assert again.repair().found == 0
+    assert repair_studio(again).found == 0
 
 
 def test_a_recording_that_changed_on_the_disk_is_named(place: Place) -> None:
     studio = place.create()
     those = some_takes(studio)
-    studio.recording(those[0]).write_bytes(bytes(100))
-    studio.recording(those[1]).unlink()
-    found = {each.take.id: each.damaged for each in studio.check().unsound}
+    studio.takes.recording(those[0]).write_bytes(bytes(100))
+    studio.takes.recording(those[1]).unlink()
+    found = {each.take.id: each.damaged for each in check_studio(studio).unsound}
     assert found == {those[0].id: True, those[1].id: False}
-    assert studio.repair().mended == 0
-    assert len(studio.takes()) == 5
+    assert repair_studio(studio).mended == 0
+    assert len(studio.takes.all()) == 5
 
 
 def test_a_label_that_leads_out_of_its_folder_leads_nowhere(place: Place) -> None:
@@ -311,9 +312,9 @@ def test_a_label_that_leads_out_of_its_folder_leads_nowhere(place: Place) -> Non
     studio = place.create()
     take = some_takes(studio, 1)[0]
     evil = f"../../{'x' * 300}"
-    with studio._database.writing() as connection:  # noqa: SLF001 - as an import could write it
+    with studio.data.database.writing() as connection:
         connection.execute(takes.update().values(id=evil))
-    studio.sweep()
+    studio.data.sweep()
     assert {path.parent.name for path in place.data.rglob("take-*.json")} == {take.student_id}
     assert not list(place.folder.glob("x*"))
 
@@ -324,10 +325,10 @@ def test_a_clock_that_lost_its_day_keeps_nothing_shorter(place: Place) -> None:
     some_takes(studio)
     lose_rows(studio)
     place.clock.at = datetime(1970, 1, 1, tzinfo=UTC)
-    studio.sweep()
+    studio.data.sweep()
     for day in range(28):
         place.clock.at = NOON + timedelta(days=1 + day)
-        studio.sweep()
+        studio.data.sweep()
     assert len(aside(studio)) == 5
 
 
@@ -337,51 +338,51 @@ def test_a_label_does_not_come_back_after_its_student_was_erased(
     """A worker has just stored the FLAC, with its label, when the student is erased."""
     studio = place.create()
     take = some_takes(studio, 1)[0]
-    store = studio._stored_flac  # noqa: SLF001 - the instant between
+    store = studio.takes.store_flac
 
     def late(of: StudioTake, flac: bytes) -> str:
-        studio.erase_student(of.student_id)
+        studio.students.erase(of.student_id)
         return store(of, flac)
 
-    monkeypatch.setattr(studio, "_stored_flac", late)
-    assert not studio.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
+    monkeypatch.setattr(studio.takes, "store_flac", late)
+    assert not studio.queue.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
     assert not (place.data / "labels" / take.student_id).exists()
     assert (kept(studio), aside(studio)) == (set(), set())
-    assert not studio.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
+    assert not studio.queue.took_heard(take.id, '{"hits": []}', 1.0, flac=FLAC)
     assert not (place.data / "labels" / take.student_id).exists()
 
 
 def test_what_a_file_says_it_was_heard_as_changes_nothing_else(place: Place) -> None:
     """The facts of a take may come from an import: they name no other column."""
     studio = place.create()
-    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
+    ida, una = studio.students.add("Ida Quill"), studio.students.add("Una Marsh")
     facts = {"was_student_id": una.id, "was_recording": "../x", "was_tempo": "1/4=60"}
-    take, _ = studio.receive_take(a_new_take(ida.id, facts=facts), WAV)
-    studio.took_heard(take.id, "{}", 1.0)
-    studio.change_take(take.id, status="waiting", facts=facts)
-    assert studio.took_failed(take.id, "no")
-    (found,) = studio.takes()
+    take, _ = studio.takes.receive(a_new_take(ida.id, facts=facts), WAV)
+    studio.queue.took_heard(take.id, "{}", 1.0)
+    studio.takes.change(take.id, status="waiting", facts=facts)
+    assert studio.queue.took_failed(take.id, "no")
+    (found,) = studio.takes.all()
     assert (found.student_id, found.recording, found.tempo) == (ida.id, take.recording, "1/4=60")
 
 
 def test_sweeping_while_takes_come_and_are_heard_loses_none(place: Place) -> None:
     """Two servers at one folder, say: one sweeps and repairs while the other takes in and hears."""
     studio = place.create()
-    ida = studio.add_student("Ida Quill")
+    ida = studio.students.add("Ida Quill")
     over = threading.Event()
 
     def sweep() -> None:
         with Studio.open(place.data, url=place.url, now=place.clock) as other:
             while not over.is_set():
-                other.sweep(older_than_s=3600)
-                other.repair()
+                other.data.sweep(older_than_s=3600)
+                repair_studio(other)
 
     def come(who: int) -> list[str]:
         came = []
         for k in range(15):
-            take, _ = studio.receive_take(a_new_take(ida.id, f"{who}-{k}"), WAV + bytes([who, k]))
+            take, _ = studio.takes.receive(a_new_take(ida.id, f"{who}-{k}"), WAV + bytes([who, k]))
             if k % 3:
-                studio.took_heard(take.id, "{}", 1.0, flac=FLAC + bytes([who, k]))
+                studio.queue.took_heard(take.id, "{}", 1.0, flac=FLAC + bytes([who, k]))
             came.append(take.id)
         return came
 
@@ -392,5 +393,5 @@ def test_sweeping_while_takes_come_and_are_heard_loses_none(place: Place) -> Non
         finally:
             over.set()
         sweeping.result()
-    assert {take.id for take in studio.takes()} == set(came)
-    assert studio.check().unsound == ()
+    assert {take.id for take in studio.takes.all()} == set(came)
+    assert check_studio(studio).unsound == ()

@@ -18,7 +18,7 @@ from tests.places import Place
 @pytest.fixture
 def database(place: Place) -> Database:
     """Give the database of a studio."""
-    return place.create()._database  # noqa: SLF001 - the steps work on it
+    return place.create().data.database
 
 
 def tables(database: Database) -> set[str]:
@@ -60,7 +60,7 @@ def test_the_newest_form_is_the_last_step() -> None:
 
 def test_a_studio_of_a_newer_evenhand_is_refused_and_left_alone(place: Place) -> None:
     studio = place.create()
-    with studio._database.writing() as connection:  # noqa: SLF001 - as a newer version would leave it
+    with studio.data.database.writing() as connection:
         connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
     with pytest.raises(WrongOptions, match=r"newer Evenhand \(form 9999\).*update Evenhand"):
         place.open()
@@ -70,7 +70,7 @@ def test_sqlite_is_set_so_that_nothing_is_lost_and_nothing_lingers(place: Place)
     """The settings are SQLite's documented ones: WAL, FULL (2), foreign keys, secure delete."""
     if not place.is_sqlite:
         pytest.skip("SQLite's own settings")
-    with place.create()._database.reading() as connection:  # noqa: SLF001 - its settings
+    with place.create().data.database.reading() as connection:
         found = {
             name: connection.execute(text(f"PRAGMA {name}")).scalar()
             for name in ("journal_mode", "synchronous", "foreign_keys", "secure_delete")

@@ -21,10 +21,10 @@ FLAC = b"fLaC" + bytes(60)
 
 def some_takes(place: Place, studio: Studio, n: int) -> list[StudioTake]:
     """Let takes come in, a minute between."""
-    ida = studio.add_student("Ida Quill")
+    ida = studio.students.add("Ida Quill")
     found = []
     for number in range(n):
-        found.append(studio.receive_take(a_new_take(ida.id, f"key-{number}"), b"sound %d" % number)[0])
+        found.append(studio.takes.receive(a_new_take(ida.id, f"key-{number}"), b"sound %d" % number)[0])
         place.clock.move(minutes=1)
     return found
 
@@ -32,14 +32,14 @@ def some_takes(place: Place, studio: Studio, n: int) -> list[StudioTake]:
 def test_the_take_that_waited_longest_is_claimed_first(place: Place) -> None:
     studio = place.create()
     first, second = some_takes(place, studio, 2)
-    claimed = studio.claim_take("a")
+    claimed = studio.queue.claim("a")
     assert claimed == replace(first, status="hearing", tried=1)
-    assert studio.take(first.id) == claimed
-    other = studio.claim_take("b")
+    assert studio.takes.find(first.id) == claimed
+    other = studio.queue.claim("b")
     assert other is not None
     assert other.id == second.id
-    assert studio.claim_take("c") is None
-    assert studio.counts() == {"waiting": 0, "hearing": 2, "heard": 0, "failed": 0}
+    assert studio.queue.claim("c") is None
+    assert studio.queue.counts() == {"waiting": 0, "hearing": 2, "heard": 0, "failed": 0}
 
 
 def test_workers_that_claim_at_once_never_get_the_same_take(place: Place) -> None:
@@ -51,7 +51,7 @@ def test_workers_that_claim_at_once_never_get_the_same_take(place: Place) -> Non
     def claim_all(n: int) -> list[str]:
         start.wait()
         claimed = []
-        while (take := others[n].claim_take(f"worker-{n}")) is not None:
+        while (take := others[n].queue.claim(f"worker-{n}")) is not None:
             claimed.append(take.id)
         return claimed
 
@@ -63,57 +63,57 @@ def test_workers_that_claim_at_once_never_get_the_same_take(place: Place) -> Non
 def test_what_was_heard_is_kept_with_the_flac_in_one_step(place: Place) -> None:
     studio = place.create()
     (take,) = some_takes(place, studio, 1)
-    studio.claim_take("a")
-    assert studio.took_heard(take.id, HEARD, 3.5, worker="a", flac=FLAC)
-    found = studio.take(take.id)
+    studio.queue.claim("a")
+    assert studio.queue.took_heard(take.id, HEARD, 3.5, worker="a", flac=FLAC)
+    found = studio.takes.find(take.id)
     assert found is not None
     assert (found.status, found.heard, found.seconds, found.progress) == ("heard", HEARD, 3.5, 1.0)
-    assert studio.recording(found).read_bytes() == FLAC
-    assert [Path(key).suffix for key in studio._recordings.kept_keys()] == [".flac"]  # noqa: SLF001 - what lies there
+    assert studio.takes.recording(found).read_bytes() == FLAC
+    assert [Path(key).suffix for key in studio.data.recordings.kept_keys()] == [".flac"]
 
 
 def test_a_take_is_not_heard_twice(place: Place) -> None:
     """A worker that was thought dead comes back late: what it has to say is not wanted any more."""
     studio = place.create()
     (take,) = some_takes(place, studio, 1)
-    studio.claim_take("slow")
+    studio.queue.claim("slow")
     place.clock.move(seconds=STALE.total_seconds() + 1)
-    assert studio.claim_take("next") is not None
-    assert not studio.still_hearing(take.id, "slow", 0.5)
-    assert not studio.took_heard(take.id, '{"late": 1}', 1.0, worker="slow", flac=FLAC)
-    assert not studio.took_failed(take.id, "late", worker="slow")
-    assert studio.took_heard(take.id, HEARD, 3.5, worker="next")
-    assert not studio.took_heard(take.id, '{"twice": 1}', 1.0, worker="next")
-    assert not studio.took_heard(take.id, '{"twice": 1}', 1.0)
-    found = studio.take(take.id)
+    assert studio.queue.claim("next") is not None
+    assert not studio.queue.still_hearing(take.id, "slow", 0.5)
+    assert not studio.queue.took_heard(take.id, '{"late": 1}', 1.0, worker="slow", flac=FLAC)
+    assert not studio.queue.took_failed(take.id, "late", worker="slow")
+    assert studio.queue.took_heard(take.id, HEARD, 3.5, worker="next")
+    assert not studio.queue.took_heard(take.id, '{"twice": 1}', 1.0, worker="next")
+    assert not studio.queue.took_heard(take.id, '{"twice": 1}', 1.0)
+    found = studio.takes.find(take.id)
     assert found is not None
     assert (found.heard, found.recording, found.tried) == (HEARD, take.recording, 2)
-    assert len(list(studio._recordings.kept_keys())) == 1  # noqa: SLF001 - the late one's FLAC is gone again
+    assert len(list(studio.data.recordings.kept_keys())) == 1
 
 
 def test_a_claim_stands_as_long_as_its_worker_says_so(place: Place) -> None:
     studio = place.create()
     (take,) = some_takes(place, studio, 1)
-    studio.claim_take("a")
+    studio.queue.claim("a")
     for share in (0.2, 0.4, 0.6):
         place.clock.move(seconds=STALE.total_seconds() - 1)
-        assert studio.still_hearing(take.id, "a", share)
-        assert studio.claim_take("b") is None
-    assert studio.takes()[0].progress == 0.6
+        assert studio.queue.still_hearing(take.id, "a", share)
+        assert studio.queue.claim("b") is None
+    assert studio.takes.all()[0].progress == 0.6
     place.clock.move(seconds=STALE.total_seconds() + 1)
-    assert studio.claim_take("b") is not None
+    assert studio.queue.claim("b") is not None
 
 
 def test_a_take_that_is_given_back_waits_again(place: Place) -> None:
     studio = place.create()
     some_takes(place, studio, 2)
-    studio.claim_take("a")
-    studio.claim_take("b")
-    assert studio.give_back("a") == 1
-    assert [(take.status, take.tried) for take in studio.takes()] == [("hearing", 1), ("waiting", 0)]
-    assert studio.give_back("b", blamed=True) == 1
-    assert [(take.status, take.tried) for take in studio.takes()] == [("waiting", 1), ("waiting", 0)]
-    assert studio.give_back("a") == 0
+    studio.queue.claim("a")
+    studio.queue.claim("b")
+    assert studio.queue.give_back("a") == 1
+    assert [(take.status, take.tried) for take in studio.takes.all()] == [("hearing", 1), ("waiting", 0)]
+    assert studio.queue.give_back("b", blamed=True) == 1
+    assert [(take.status, take.tried) for take in studio.takes.all()] == [("waiting", 1), ("waiting", 0)]
+    assert studio.queue.give_back("a") == 0
 
 
 def test_a_take_that_breaks_its_worker_three_times_is_given_up(place: Place) -> None:
@@ -121,51 +121,51 @@ def test_a_take_that_breaks_its_worker_three_times_is_given_up(place: Place) -> 
     studio = place.create()
     bad, good = some_takes(place, studio, 2)
     for _ in range(MOST_TRIES):
-        claimed = studio.claim_take("a")
+        claimed = studio.queue.claim("a")
         assert claimed is not None
         assert claimed.id == bad.id
-        studio.give_back("a", blamed=True)
-    after = studio.claim_take("a")
+        studio.queue.give_back("a", blamed=True)
+    after = studio.queue.claim("a")
     assert after is not None
     assert after.id == good.id
-    found = studio.take(bad.id)
+    found = studio.takes.find(bad.id)
     assert found is not None
     assert (found.status, found.reason) == ("failed", GAVE_UP)
-    assert studio.change_take(bad.id, status="waiting").tried == 0
-    assert studio.claim_take("b") == replace(found, status="hearing", reason=None, tried=1)
+    assert studio.takes.change(bad.id, status="waiting").tried == 0
+    assert studio.queue.claim("b") == replace(found, status="hearing", reason=None, tried=1)
 
 
 def test_a_take_that_cannot_be_heard_says_why_and_keeps_its_recording(place: Place) -> None:
     studio = place.create()
     (take,) = some_takes(place, studio, 1)
-    studio.claim_take("a")
-    assert studio.took_failed(take.id, "nothing sounds", worker="a")
-    found = studio.take(take.id)
+    studio.queue.claim("a")
+    assert studio.queue.took_failed(take.id, "nothing sounds", worker="a")
+    found = studio.takes.find(take.id)
     assert found == replace(take, status="failed", reason="nothing sounds", tried=1)
-    assert studio.recording(found).read_bytes() == b"sound 0"
-    assert studio.claim_take("a") is None
+    assert studio.takes.recording(found).read_bytes() == b"sound 0"
+    assert studio.queue.claim("a") is None
 
 
 @pytest.mark.parametrize("gone", ["deleted", "erased"])
 def test_what_is_heard_of_a_take_that_is_gone_is_let_go(place: Place, gone: str) -> None:
     studio = place.create()
     (take,) = some_takes(place, studio, 1)
-    studio.claim_take("a")
+    studio.queue.claim("a")
     if gone == "deleted":
-        studio.delete_take(take.id)
+        studio.takes.delete(take.id)
     else:
-        studio.erase_student(take.student_id)
-    assert not studio.took_heard(take.id, HEARD, 3.5, worker="a", flac=FLAC)
-    assert (studio.takes(), list(studio._recordings.kept_keys())) == ([], [])  # noqa: SLF001 - what lies there
+        studio.students.erase(take.student_id)
+    assert not studio.queue.took_heard(take.id, HEARD, 3.5, worker="a", flac=FLAC)
+    assert (studio.takes.all(), list(studio.data.recordings.kept_keys())) == ([], [])
 
 
 def test_a_take_sent_to_be_heard_again_during_its_hearing_is_heard_anew(place: Place) -> None:
     """The exercise was mistaken: what the worker says is about the wrong one."""
     studio = place.create()
     (take,) = some_takes(place, studio, 1)
-    studio.claim_take("a")
-    studio.change_take(take.id, exercise="1/8: RL", status="waiting")
-    assert not studio.took_heard(take.id, '{"old": 1}', 1.0, worker="a")
-    claimed = studio.claim_take("a")
+    studio.queue.claim("a")
+    studio.takes.change(take.id, exercise="1/8: RL", status="waiting")
+    assert not studio.queue.took_heard(take.id, '{"old": 1}', 1.0, worker="a")
+    claimed = studio.queue.claim("a")
     assert claimed is not None
     assert claimed.exercise == "1/8: RL"

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from evenhand.errors import StudioFull
-from evenhand.studio.store.kept import Quota
+from evenhand.studio.store.base import Quota
 from evenhand.studio.store.studio import Studio
 from tests.full_studio import recordings_of
 from tests.studios import a_new_take
@@ -16,41 +16,41 @@ KB = 1000
 
 
 def test_a_students_share_is_theirs_alone(studio: Studio) -> None:
-    studio.quota = Quota(student_bytes=10 * KB, studio_bytes=100 * KB)
-    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
-    studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    studio.data.quota = Quota(student_bytes=10 * KB, studio_bytes=100 * KB)
+    ida, una = studio.students.add("Ida Quill"), studio.students.add("Una Marsh")
+    studio.takes.receive(a_new_take(ida.id, "a"), b"a" * 6 * KB)
     with pytest.raises(StudioFull, match="this student's recordings"):
-        studio.receive_take(a_new_take(ida.id, "b"), b"b" * 6 * KB)
+        studio.takes.receive(a_new_take(ida.id, "b"), b"b" * 6 * KB)
     assert len(recordings_of(studio)) == 1
-    studio.receive_take(a_new_take(ida.id, "c"), b"c" * 4 * KB)
-    studio.receive_take(a_new_take(una.id, "a"), b"d" * 6 * KB)
+    studio.takes.receive(a_new_take(ida.id, "c"), b"c" * 4 * KB)
+    studio.takes.receive(a_new_take(una.id, "a"), b"d" * 6 * KB)
 
 
 def test_the_studio_has_a_bound_too_and_deleting_makes_room(studio: Studio) -> None:
-    studio.quota = Quota(student_bytes=100 * KB, studio_bytes=10 * KB)
-    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
-    take, _ = studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    studio.data.quota = Quota(student_bytes=100 * KB, studio_bytes=10 * KB)
+    ida, una = studio.students.add("Ida Quill"), studio.students.add("Una Marsh")
+    take, _ = studio.takes.receive(a_new_take(ida.id, "a"), b"a" * 6 * KB)
     with pytest.raises(StudioFull, match="the studio's recordings"):
-        studio.receive_take(a_new_take(una.id, "b"), b"b" * 6 * KB)
-    studio.delete_take(take.id)
-    studio.receive_take(a_new_take(una.id, "b"), b"b" * 6 * KB)
+        studio.takes.receive(a_new_take(una.id, "b"), b"b" * 6 * KB)
+    studio.takes.delete(take.id)
+    studio.takes.receive(a_new_take(una.id, "b"), b"b" * 6 * KB)
 
 
 def test_a_take_sent_again_is_known_even_when_all_is_full(studio: Studio) -> None:
-    ida = studio.add_student("Ida Quill")
-    first, _ = studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
-    studio.quota = Quota(student_bytes=1, studio_bytes=1)
-    again, new = studio.receive_take(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    ida = studio.students.add("Ida Quill")
+    first, _ = studio.takes.receive(a_new_take(ida.id, "a"), b"a" * 6 * KB)
+    studio.data.quota = Quota(student_bytes=1, studio_bytes=1)
+    again, new = studio.takes.receive(a_new_take(ida.id, "a"), b"a" * 6 * KB)
     assert (again.id, new) == (first.id, False)
 
 
 def test_what_comes_at_once_does_not_pass_together(studio: Studio) -> None:
-    studio.quota = Quota(student_bytes=10 * KB, studio_bytes=100 * KB)
-    ida = studio.add_student("Ida Quill")
+    studio.data.quota = Quota(student_bytes=10 * KB, studio_bytes=100 * KB)
+    ida = studio.students.add("Ida Quill")
 
     def send(number: int) -> bool:
         try:
-            studio.receive_take(a_new_take(ida.id, f"key {number}"), bytes([number]) * 4 * KB)
+            studio.takes.receive(a_new_take(ida.id, f"key {number}"), bytes([number]) * 4 * KB)
         except StudioFull:
             return False
         return True

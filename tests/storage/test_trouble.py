@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import CannotKeep, DiskFull, ReadOnly, StudioDamaged, StudioLost, WrongOptions
+from evenhand.studio.safekeeping.check import check_studio
 from evenhand.studio.store.layout import DATABASE, trouble_of
 from evenhand.studio.store.studio import Studio
 from tests.places import Place
@@ -24,13 +25,13 @@ HOUR = timedelta(hours=1)
 def data(tmp_path: Path) -> Path:
     """Give the folder of a studio with a student in it, closed."""
     with a_studio(tmp_path) as studio:
-        studio.add_student("Ida Quill", notes="Grips hard. " * 2000)
+        studio.students.add("Ida Quill", notes="Grips hard. " * 2000)
     return tmp_path / "studio"
 
 
 def fill_disk(studio: Studio) -> None:
     """Let SQLite find no room for another page, as on a full disk."""
-    with studio._database.reading() as connection:  # noqa: SLF001 - each connection has its own limit
+    with studio.data.database.reading() as connection:
         connection.exec_driver_sql("PRAGMA max_page_count = 1")
 
 
@@ -57,7 +58,7 @@ def test_a_database_that_is_cut_short_is_said(data: Path) -> None:
 def test_an_empty_database_is_a_lost_one(data: Path) -> None:
     """What a full disk leaves of a file that was being copied."""
     with Studio.open(data) as studio:
-        studio.receive_take(a_new_take(studio.students()[0].id), WAV)
+        studio.takes.receive(a_new_take(studio.students.all()[0].id), WAV)
     (data / DATABASE).write_bytes(b"")
     with pytest.raises(StudioLost, match="1 recording lies here"):
         Studio.open(data)
@@ -65,24 +66,24 @@ def test_an_empty_database_is_a_lost_one(data: Path) -> None:
 
 def _checked(data: Path) -> None:
     with Studio.open(data) as studio:
-        studio.check()
+        check_studio(studio)
 
 
 def test_a_database_garbled_in_its_middle_is_found_by_the_check(data: Path) -> None:
     whole = (data / DATABASE).read_bytes()
     (data / DATABASE).write_bytes(whole[:-8192] + b"\xa5" * 8192)
     with Studio.open(data) as studio, pytest.raises(StudioDamaged):
-        studio.check()
+        check_studio(studio)
 
 
 def test_a_full_disk_is_said_and_what_was_there_stays(data: Path) -> None:
     with Studio.open(data, hasher=QUICK) as studio:
-        ida = studio.students()[0]
+        ida = studio.students.all()[0]
         fill_disk(studio)
         with pytest.raises(DiskFull, match="no room on the disk"):
-            studio.receive_take(a_new_take(ida.id, facts={"long": "x" * 100_000}), WAV)
-        assert studio.students() == [ida]
-        assert list(studio._recordings.kept_keys()) == []  # noqa: SLF001 - what lies there
+            studio.takes.receive(a_new_take(ida.id, facts={"long": "x" * 100_000}), WAV)
+        assert studio.students.all() == [ida]
+        assert list(studio.data.recordings.kept_keys()) == []
         assert list((data / "labels" / ida.id).glob("take-*")) == []
 
 
@@ -94,21 +95,21 @@ def test_what_the_disk_says_of_a_recording_is_said_in_our_words(
         raise OSError(code, os.strerror(code))
 
     with Studio.open(data) as studio:
-        ida = studio.students()[0]
+        ida = studio.students.all()[0]
         monkeypatch.setattr(os, "fsync", refused)
         with pytest.raises(DiskFull if code in {errno.ENOSPC, errno.EDQUOT} else ReadOnly) as error:
-            studio.receive_take(a_new_take(ida.id), WAV)
+            studio.takes.receive(a_new_take(ida.id), WAV)
         assert error.value.exit_code == 3
-        assert studio.takes() == []
+        assert studio.takes.all() == []
 
 
 def test_a_database_that_takes_no_writing_is_said(data: Path) -> None:
     with Studio.open(data) as studio:
-        with studio._database.reading() as connection:  # noqa: SLF001 - as on a read-only disk
+        with studio.data.database.reading() as connection:
             connection.exec_driver_sql("PRAGMA query_only = ON")
         with pytest.raises(ReadOnly, match="nothing can be written here"):
-            studio.add_student("Una Marsh")
-        assert [each.name for each in studio.students()] == ["Ida Quill"]
+            studio.students.add("Una Marsh")
+        assert [each.name for each in studio.students.all()] == ["Ida Quill"]
 
 
 @pytest.mark.parametrize(
@@ -157,14 +158,14 @@ def test_a_folder_with_other_things_is_not_closed_but_refused(tmp_path: Path) ->
 def test_a_claim_made_by_a_clock_that_ran_ahead_does_not_stay(place: Place) -> None:
     """The worker died; by its claim it lives until next month."""
     studio = place.create()
-    ida = studio.add_student("Ida Quill")
-    take, _ = studio.receive_take(a_new_take(ida.id), WAV)
+    ida = studio.students.add("Ida Quill")
+    take, _ = studio.takes.receive(a_new_take(ida.id), WAV)
     place.clock.move(days=30)
-    assert studio.claim_take("ahead") is not None
+    assert studio.queue.claim("ahead") is not None
     place.clock.move(days=-30)
-    again = studio.claim_take("on time")
+    again = studio.queue.claim("on time")
     assert again is not None
     assert again.id == take.id
-    assert studio.claim_take("third") is None
+    assert studio.queue.claim("third") is None
     place.clock.move(seconds=59)
-    assert studio.claim_take("third") is None
+    assert studio.queue.claim("third") is None

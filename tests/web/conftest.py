@@ -21,10 +21,10 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     app = create_app(WebSettings(folder / "studio"), hears=False)
     app.state.studio.close()
     app.state.studio = studio = Studio.open(folder / "studio", hasher=QUICK)
-    ida, una = studio.add_student("Ida Quill"), studio.add_student("Una Marsh")
-    takes = {who.id: studio.receive_take(a_new_take(who.id), SOUND)[0].id for who in (ida, una)}
-    secret, link = studio.make_link(ida.id, lasts=HOUR)
-    entry = studio.add_entry("1/8: RRLL", "Doubles", "")
+    ida, una = studio.students.add("Ida Quill"), studio.students.add("Una Marsh")
+    takes = {who.id: studio.takes.receive(a_new_take(who.id), SOUND)[0].id for who in (ida, una)}
+    secret, link = studio.access.make_link(ida.id, lasts=HOUR)
+    entry = studio.book.add("1/8: RRLL", "Doubles", "")
     names = {
         "student_id": ida.id,
         "take_id": takes[ida.id],
@@ -34,7 +34,7 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
         "secret": secret,
         "week_id": "none",
         "number": "1",
-        "session_id": studio.begin_session("teacher", lasts=HOUR)[1].id,
+        "session_id": studio.access.begin("teacher", lasts=HOUR)[1].id,
     }
     yield House(app, studio, ida, una, takes, names)
     studio.close()

@@ -55,18 +55,18 @@ class Stand:
 
     def as_another(self, student: Student) -> Stand:
         """Let another student in, in a client of their own."""
-        secret, session = self.studio.begin_session("student", student_id=student.id, lasts=STUDENT_STAYS)
+        secret, session = self.studio.access.begin("student", student_id=student.id, lasts=STUDENT_STAYS)
         client = TestClient(self.client.app, headers=ORIGIN, cookies={COOKIE: secret})
         return Stand(client, session.csrf, self.studio, student)
 
     def as_teacher(self) -> TestClient:
         """Let the teacher in, in a client of their own."""
-        secret, _ = self.studio.begin_session("teacher", lasts=TEACHER_STAYS)
+        secret, _ = self.studio.access.begin("teacher", lasts=TEACHER_STAYS)
         return TestClient(self.client.app, headers=ORIGIN, cookies={COOKIE: secret})
 
     def only_take(self) -> StudioTake:
         """Give the one take there is."""
-        (take,) = self.studio.takes(self.student.id)
+        (take,) = self.studio.takes.all(self.student.id)
         return take
 
 
@@ -77,8 +77,8 @@ def a_stand(folder: Path, **student: Any) -> Iterator[Stand]:
     app = create_app(WebSettings(folder / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN) as client:
         studio: Studio = app.state.studio
-        who = studio.add_student("Ines Hollander", **student)
-        secret, session = studio.begin_session("student", student_id=who.id, lasts=STUDENT_STAYS)
+        who = studio.students.add("Ines Hollander", **student)
+        secret, session = studio.access.begin("student", student_id=who.id, lasts=STUDENT_STAYS)
         client.cookies.set(COOKIE, secret)
         yield Stand(client, session.csrf, studio, who)
 
@@ -99,7 +99,7 @@ def _item(text: str, seconds: float, **changes: Any) -> PracticeItem:
 def assign(stand: Stand, starts: date, *, words: str = "Let the stick fall.", plan: str = "") -> Week:
     """Send a week to the student."""
     week = Week("", stand.student.id, starts, "half", plan or plan_to_json(a_plan()), words=words)
-    return stand.studio.send_week(stand.studio.save_week(week).id)
+    return stand.studio.weeks.send(stand.studio.weeks.save(week).id)
 
 
 def yesterday() -> date:

@@ -14,7 +14,7 @@ import pytest
 
 from evenhand.acts.takes.history import read_table
 from evenhand.studio.archive import student_archive
-from tests.desks import ADesk, a_desk, a_heard_take
+from tests.desks import ADesk, a_desk, a_heard_take, heard_json
 from tests.studios import NOON, a_new_take
 
 
@@ -25,9 +25,9 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ADesk:
 
 def test_all_takes_come_in_pages(desk: ADesk) -> None:
     """A hundred a page, so that a student with 2,000 is shown as quickly as one with 100."""
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     ids = [
-        desk.studio.receive_take(
+        desk.studio.takes.receive(
             a_new_take(student.id, f"key-{k}", recorded_at=NOON - timedelta(minutes=k)), b"fLaC" + bytes([k])
         )[0].id
         for k in range(205)
@@ -47,9 +47,9 @@ def test_all_takes_come_in_pages(desk: ADesk) -> None:
 
 
 def test_all_of_a_student_comes_as_one_archive(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt", notes="Left-handed at the table.")
+    student = desk.studio.students.add("Nora Veldt", notes="Left-handed at the table.")
     take = a_heard_take(desk.studio, student.id, datetime(2026, 3, 2, 12, 0, tzinfo=UTC), stroke="tap")
-    desk.studio.make_link(student.id, lasts=timedelta(days=1))
+    desk.studio.access.make_link(student.id, lasts=timedelta(days=1))
     answer = desk.get(f"/students/{student.id}/export")
     assert answer.headers["content-type"] == "application/zip"
     with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
@@ -57,7 +57,7 @@ def test_all_of_a_student_comes_as_one_archive(desk: ADesk) -> None:
         facts = json.loads(archive.read("student.json"))
         table = archive.read("takes.csv").decode()
         recording = next(name for name in names if name.startswith("recordings/"))
-        assert archive.read(recording) == desk.studio.recording(take).read_bytes()
+        assert archive.read(recording) == desk.studio.takes.recording(take).read_bytes()
     assert facts["student"]["notes"] == "Left-handed at the table."
     assert "secret" not in json.dumps(facts)
     (row,) = list(csv.DictReader(io.StringIO(table)))
@@ -69,16 +69,18 @@ def test_all_of_a_student_comes_as_one_archive(desk: ADesk) -> None:
 
 def test_what_is_missing_costs_a_download_nothing_else(desk: ADesk) -> None:
     """One recording gone made it a 404; it comes with all the rest, and says what is not in it."""
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     whole, gone, zeroed = (
         a_heard_take(desk.studio, student.id, datetime(2026, 3, day, 12, 0, tzinfo=UTC)) for day in (2, 3, 4)
     )
-    desk.studio.recording(whole).write_bytes(desk.studio.recording(whole).read_bytes())
+    desk.studio.takes.recording(whole).write_bytes(desk.studio.takes.recording(whole).read_bytes())
     for number, take in enumerate((gone, zeroed)):  # each its own bytes
-        desk.studio.keep_recording(take.id, b"fLaC" + bytes([number]) * 3_000_000)
-    gone, zeroed = (desk.studio.take(each.id) or each for each in (gone, zeroed))
-    desk.studio.recording(gone).unlink()
-    desk.studio.recording(zeroed).write_bytes(bytes(3_000_004))
+        desk.studio.takes.change(take.id, status="waiting")
+        flac = b"fLaC" + bytes([number]) * 3_000_000
+        assert desk.studio.queue.took_heard(take.id, heard_json(), 20.0, flac=flac)
+    gone, zeroed = (desk.studio.takes.find(each.id) or each for each in (gone, zeroed))
+    desk.studio.takes.recording(gone).unlink()
+    desk.studio.takes.recording(zeroed).write_bytes(bytes(3_000_004))
     answer = desk.get(f"/students/{student.id}/export")
     assert answer.status_code == 200
     with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
@@ -95,19 +97,19 @@ def test_what_is_missing_costs_a_download_nothing_else(desk: ADesk) -> None:
 
 def test_a_download_comes_while_it_is_made(desk: ADesk) -> None:
     """In pieces, none of them kept: the first is there before the last recording is read."""
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     for k in range(3):
-        desk.studio.receive_take(
+        desk.studio.takes.receive(
             a_new_take(student.id, f"key-{k}", recorded_at=NOON - timedelta(days=k)),
             b"fLaC" + bytes([k]) * 2_000_000,
         )
-    takes = desk.studio.takes(student.id)
+    takes = desk.studio.takes.all(student.id)
     pieces = student_archive(desk.studio, student, NOON)
     first = next(pieces)
-    desk.studio.recording(takes[-1]).unlink()
+    desk.studio.takes.recording(takes[-1]).unlink()
     came = io.BytesIO(b"".join([first, *pieces]))
     with zipfile.ZipFile(came) as archive:
         assert archive.testzip() is None
         assert f"{takes[-1].id[:8]}" in archive.read("missing.txt").decode()
         sound = next(name for name in archive.namelist() if takes[0].id[:8] in name)
-        assert archive.read(sound) == desk.studio.recording(takes[0]).read_bytes()
+        assert archive.read(sound) == desk.studio.takes.recording(takes[0]).read_bytes()

@@ -20,7 +20,7 @@ ORIGIN = {"origin": "http://testserver"}
 def desk(tmp_path: Path) -> Iterator[tuple[TestClient, str]]:
     """Log a teacher in; give the client and the form's token."""
     studio = a_studio(tmp_path)
-    secret, session = studio.begin_session("teacher", lasts=TEACHER_STAYS)
+    secret, session = studio.access.begin("teacher", lasts=TEACHER_STAYS)
     studio.close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}) as client:
@@ -85,7 +85,7 @@ def test_what_cannot_be_generated_says_why(desk: tuple[TestClient, str]) -> None
 
 def test_an_exercise_is_taken_out(desk: tuple[TestClient, str]) -> None:
     post(desk, "/book/entries", text="1/8: RRLL")
-    entry = desk[0].app.state.studio.book()[0]  # type: ignore[attr-defined]
+    entry = desk[0].app.state.studio.book.all()[0]  # type: ignore[attr-defined]
     assert "1/8: RRLL" not in post(desk, f"/book/entries/{entry.id}/remove")
 
 

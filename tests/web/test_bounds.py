@@ -16,7 +16,7 @@ FIELD = b'--x\r\ncontent-disposition: form-data; name="words"\r\n\r\n'
 
 def a_session(house: House, role: str) -> dict[str, str]:
     student_id = house.ida.id if role == "student" else None
-    secret, session = house.studio.begin_session(role, student_id=student_id, lasts=HOUR)  # type: ignore[arg-type]
+    secret, session = house.studio.access.begin(role, student_id=student_id, lasts=HOUR)  # type: ignore[arg-type]
     return {"cookie": f"{COOKIE}={secret}", "x_evenhand_csrf": session.csrf}
 
 

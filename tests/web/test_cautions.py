@@ -32,7 +32,7 @@ def unfolded(page: str) -> str:
     "where", ["/students/{student}", "/students/{student}/week", "/path", "/takes/{take}"]
 )
 def test_the_teachers_pages_speak_as_to_a_teacher(stand: Stand, where: str) -> None:
-    take, _ = stand.studio.receive_take(a_new_take(stand.student.id), b"RIFF")
+    take, _ = stand.studio.takes.receive(a_new_take(stand.student.id), b"RIFF")
     page = unfolded(stand.as_teacher().get(where.format(student=stand.student.id, take=take.id)).text)
     assert TEACHER_CAUTION in page
     assert "your teacher" not in page.lower()

@@ -156,7 +156,7 @@ def test_the_policy_lets_in_no_script_and_no_address_of_others(house: House) -> 
 def test_a_sessions_cookie_is_for_the_server_alone(house: House, secure: bool) -> None:  # noqa: FBT001 - a case
     settings = house.app.state.settings
     house.app.state.settings = WebSettings(settings.data, secure=secure)
-    link, _ = house.studio.make_link(house.ida.id, lasts=HOUR)
+    link, _ = house.studio.access.make_link(house.ida.id, lasts=HOUR)
     try:
         client = house.client()
         made = [client.post("/login", data={"password": PASSWORD}), client.get(f"/s/{link}")]
@@ -215,7 +215,7 @@ def test_the_socket_opens_to_nobody_else(house: House, role: Role | None, origin
 
 
 def test_the_socket_stays_shut_for_a_minor_without_consent(house: House) -> None:
-    theo = house.studio.add_student("Theo Marchbank", minor=True)
+    theo = house.studio.students.add("Theo Marchbank", minor=True)
     client = house.client("student", theo)
     with pytest.raises(WebSocketDisconnect), client.websocket_connect("/stand/live"):
         pass

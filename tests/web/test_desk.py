@@ -35,7 +35,9 @@ def test_a_studio_without_students_says_how_to_begin(desk: ADesk) -> None:
 
 def test_a_line_has_the_finding_the_week_and_the_way_to_the_sound(desk: ADesk) -> None:
     at = now()
-    student = desk.studio.add_student("Nora Veldt", stage="tap", lesson_day=at.weekday(), lesson_time="16:30")
+    student = desk.studio.students.add(
+        "Nora Veldt", stage="tap", lesson_day=at.weekday(), lesson_time="16:30"
+    )
     take = a_heard_take(desk.studio, student.id, at - timedelta(hours=1))
     shown = desk.get("/")
     assert shown.status_code == 200
@@ -49,7 +51,7 @@ def test_a_line_has_the_finding_the_week_and_the_way_to_the_sound(desk: ADesk) -
 
 
 def test_lines_stand_in_the_order_in_which_students_come(desk: ADesk) -> None:
-    add = desk.studio.add_student
+    add = desk.studio.students.add
     add("Late today", lesson_day=2, lesson_time="18:00")
     add("Early today", lesson_day=2, lesson_time="15:30")
     add("Yesterday's", lesson_day=1, lesson_time="15:30")
@@ -63,8 +65,8 @@ def test_lines_stand_in_the_order_in_which_students_come(desk: ADesk) -> None:
 
 
 def test_a_lesson_that_is_on_stays_the_next_one_for_an_hour(desk: ADesk) -> None:
-    first = desk.studio.add_student("First", lesson_day=2, lesson_time="13:30")
-    second = desk.studio.add_student("Second", lesson_day=2, lesson_time="14:30")
+    first = desk.studio.students.add("First", lesson_day=2, lesson_time="13:30")
+    second = desk.studio.students.add("Second", lesson_day=2, lesson_time="14:30")
     assert desk_of(desk.studio, WEDNESDAY, Glances()).next_id == first.id
     assert desk_of(desk.studio, WEDNESDAY + timedelta(minutes=31), Glances()).next_id == second.id
     assert desk_of(desk.studio, WEDNESDAY + timedelta(hours=8), Glances()).next_id is None
@@ -81,7 +83,7 @@ def test_the_next_lesson_is_today_until_the_day_is_over() -> None:
 
 
 def test_the_take_to_hear_first_is_the_newest_in_which_something_was_found(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     even = heard_json((), 24, 3)
     glance = glance_at(even)
     assert glance is not None
@@ -94,29 +96,29 @@ def test_the_take_to_hear_first_is_the_newest_in_which_something_was_found(desk:
 
 
 def test_what_is_the_teachers_own_is_not_counted(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     a_heard_take(desk.studio, student.id, WEDNESDAY - timedelta(hours=2), source="teacher", model=True)
     line = desk_of(desk.studio, WEDNESDAY, Glances()).days[0].lines[0]
     assert (line.came, line.hear) == (0, None)
 
 
 def test_takes_that_wait_or_failed_are_said(desk: ADesk) -> None:
-    student = desk.studio.add_student("Theo Marchbank")
+    student = desk.studio.students.add("Theo Marchbank")
     at = now() - timedelta(hours=1)
-    waits, _ = desk.studio.receive_take(a_new_take(student.id, "a", recorded_at=at), b"1")
-    failed, _ = desk.studio.receive_take(a_new_take(student.id, "b", recorded_at=at), b"2")
-    desk.studio.took_failed(failed.id, "Nothing but silence.")
+    waits, _ = desk.studio.takes.receive(a_new_take(student.id, "a", recorded_at=at), b"1")
+    failed, _ = desk.studio.takes.receive(a_new_take(student.id, "b", recorded_at=at), b"2")
+    desk.studio.queue.took_failed(failed.id, "Nothing but silence.")
     shown = desk.get("/")
     words = words_of(shown.text)
     assert "One take is being heard." in words
     assert "One take could not be heard : Nothing but silence." in words
     assert 'hx-trigger="every 4s"' in shown.text
-    desk.studio.took_heard(waits.id, heard_json(), 20.0)
+    desk.studio.queue.took_heard(waits.id, heard_json(), 20.0)
     assert "hx-trigger" not in desk.get("/").text
 
 
 def test_a_missed_week_shows_the_last_take_with_its_day(desk: ADesk) -> None:
-    student = desk.studio.add_student("Theo Marchbank")
+    student = desk.studio.students.add("Theo Marchbank")
     a_heard_take(desk.studio, student.id, now() - timedelta(days=40))
     words = words_of(desk.get("/").text)
     assert "Nothing came in this week." in words
@@ -124,14 +126,14 @@ def test_a_missed_week_shows_the_last_take_with_its_day(desk: ADesk) -> None:
 
 
 def test_a_long_finding_is_cut_at_its_first_sentence(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     long = heard_json().replace("behind the right", "behind the right " + "and " * 200)
     a_heard_take(desk.studio, student.id, now() - timedelta(hours=1), heard=long)
     assert desk.get("/").status_code == 200
 
 
 def test_what_cannot_be_read_does_not_break_the_page(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     a_heard_take(desk.studio, student.id, now() - timedelta(hours=1), heard="{}")
     shown = desk.get("/")
     assert shown.status_code == 200
@@ -139,43 +141,38 @@ def test_what_cannot_be_read_does_not_break_the_page(desk: ADesk) -> None:
 
 
 def test_a_take_corrected_by_hand_is_read_anew(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     take = a_heard_take(desk.studio, student.id, WEDNESDAY - timedelta(hours=1))
     glances = Glances()
     assert desk_of(desk.studio, WEDNESDAY, glances).days[0].lines[0].glance == glance_at(heard_json())
-    desk.studio.change_take(take.id, heard=heard_json((), 24, 3), corrected=True)
+    desk.studio.takes.change(take.id, heard=heard_json((), 24, 3), corrected=True)
     assert desk_of(desk.studio, WEDNESDAY, glances).days[0].lines[0].glance == glance_at(
         heard_json((), 24, 3)
     )
 
 
-class CountingStudio:
-    """Gives one take whole, and counts how often."""
+def test_a_glance_is_kept_and_the_oldest_goes_first(desk: ADesk, monkeypatch: pytest.MonkeyPatch) -> None:
+    student = desk.studio.students.add("Nora Veldt")
+    take = replace(a_heard_take(desk.studio, student.id, WEDNESDAY), heard=heard_json())
+    asked: list[str] = []
 
-    def __init__(self, take: StudioTake) -> None:
-        self.take_, self.asked = take, 0
-
-    def take(self, id: str) -> StudioTake:  # noqa: A002 - the studio's word
+    def whole(take_id: str) -> StudioTake:
         """Give the take, under any id."""
-        self.asked += 1
-        return replace(self.take_, id=id)
+        asked.append(take_id)
+        return replace(take, id=take_id)
 
-
-def test_a_glance_is_kept_and_the_oldest_goes_first(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
-    take = a_heard_take(desk.studio, student.id, WEDNESDAY)
-    counting = CountingStudio(replace(take, heard=heard_json()))
+    monkeypatch.setattr(desk.studio.takes, "find", whole)
     glances = Glances(most=2)
     for id_ in ("a", "a", "b", "a", "c", "b"):
-        assert glances.at(counting, replace(take, id=id_)) is not None
-    assert counting.asked == 3
-    glances.at(counting, replace(take, id="a"))
-    assert counting.asked == 4
+        assert glances.at(desk.studio, replace(take, id=id_)) is not None
+    assert asked == ["a", "b", "c"]
+    glances.at(desk.studio, replace(take, id="a"))
+    assert asked == ["a", "b", "c", "a"]
 
 
 def test_thirty_students_stand_on_one_page(desk: ADesk) -> None:
     for number in range(30):
-        desk.studio.add_student(f"Student {number:02}", lesson_day=number % 7, lesson_time="15:00")
+        desk.studio.students.add(f"Student {number:02}", lesson_day=number % 7, lesson_time="15:00")
     shown = desk.get("/").text
     assert shown.count('<li class="line') == 30
 

@@ -31,7 +31,7 @@ def desk(tmp_path: Path) -> Iterator[ADesk]:
     """Give a teacher's browser at a studio with all its doors."""
     a_studio(tmp_path).close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
-    secret, session = app.state.studio.begin_session("teacher", lasts=LASTS)
+    secret, session = app.state.studio.access.begin("teacher", lasts=LASTS)
     yield ADesk(
         TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}), app, app.state.studio, session.csrf
     )
@@ -40,7 +40,7 @@ def desk(tmp_path: Path) -> Iterator[ADesk]:
 
 def let_nothing_be_kept(studio: Studio, how: str) -> None:
     """Let SQLite answer as on a disk that is full, or read-only."""
-    engine = studio._database._engine  # noqa: SLF001 - every connection from here on
+    engine = studio.data.database._engine  # noqa: SLF001 - every connection from here on
 
     def limit(connection: Any, _record: object) -> None:
         connection.execute(f"PRAGMA {PRAGMAS[how]}")
@@ -51,18 +51,18 @@ def let_nothing_be_kept(studio: Studio, how: str) -> None:
 
 def fill(studio: Studio) -> None:
     """Use up the free places in the last pages, so that the next row needs a new one."""
-    student = studio.add_student("Ida Quill")
+    student = studio.students.add("Ida Quill")
     for _ in range(60):
-        studio.make_link(student.id, lasts=LASTS)
-        studio.begin_session("student", student_id=student.id, lasts=LASTS)
+        studio.access.make_link(student.id, lasts=LASTS)
+        studio.access.begin("student", student_id=student.id, lasts=LASTS)
 
 
 @pytest.mark.parametrize("how", PRAGMAS)
 def test_the_teacher_and_a_student_come_in_where_nothing_can_be_kept(desk: ADesk, how: str) -> None:
     """And see what is there; what is to be kept is refused with 507."""
     fill(desk.studio)
-    student = desk.studio.students()[0]
-    secret, _ = desk.studio.make_link(student.id, lasts=LASTS)
+    student = desk.studio.students.all()[0]
+    secret, _ = desk.studio.access.make_link(student.id, lasts=LASTS)
     desk.client.cookies.clear()
     let_nothing_be_kept(desk.studio, how)
     for _ in range(8):  # the last pages have some room yet
@@ -70,7 +70,7 @@ def test_the_teacher_and_a_student_come_in_where_nothing_can_be_kept(desk: ADesk
         entered = desk.client.post("/login", data={"password": PASSWORD}, follow_redirects=False)
         assert entered.headers["location"] == "/"
         assert "Ida Quill" in desk.client.get("/students").text
-    session = desk.studio.session(desk.client.cookies["evenhand"])
+    session = desk.studio.access.session(desk.client.cookies["evenhand"])
     assert session is not None
     notes = "x" * 4500  # longer than a page
     refused = desk.client.post(
@@ -79,7 +79,7 @@ def test_the_teacher_and_a_student_come_in_where_nothing_can_be_kept(desk: ADesk
     )
     assert refused.status_code == 507
     assert "nothing new can be kept" in refused.text
-    assert str(desk.studio._database.where) not in refused.text  # noqa: SLF001 - nothing for a page
+    assert str(desk.studio.data.database.where) not in refused.text
     desk.client.cookies.clear()
     entered = desk.client.get(f"/s/{secret}", follow_redirects=False)
     assert entered.headers["location"] == "/stand"
@@ -87,23 +87,23 @@ def test_the_teacher_and_a_student_come_in_where_nothing_can_be_kept(desk: ADesk
 
 
 def test_a_session_that_is_not_kept_is_listed_and_ended_as_others(desk: ADesk) -> None:
-    student = desk.studio.add_student("Ida Quill")
+    student = desk.studio.students.add("Ida Quill")
     let_nothing_be_kept(desk.studio, "read-only")
-    secret, session = desk.studio.begin_session("student", student_id=student.id, lasts=LASTS)
-    second, other = desk.studio.begin_session("teacher", lasts=LASTS, browser="Firefox")
-    assert desk.studio.session(secret) == session
-    assert {session.id, other.id} <= {each.id for each in desk.studio.open_sessions()}
-    assert session.id in {each.id for each in desk.studio.open_sessions(student.id)}
-    desk.studio.end_session_by_id(other.id)
-    assert desk.studio.session(second) is None
-    assert desk.studio.session(secret[:-1]) is None
+    secret, session = desk.studio.access.begin("student", student_id=student.id, lasts=LASTS)
+    second, other = desk.studio.access.begin("teacher", lasts=LASTS, browser="Firefox")
+    assert desk.studio.access.session(secret) == session
+    assert {session.id, other.id} <= {each.id for each in desk.studio.access.sessions()}
+    assert session.id in {each.id for each in desk.studio.access.sessions(student.id)}
+    desk.studio.access.end_by_id(other.id)
+    assert desk.studio.access.session(second) is None
+    assert desk.studio.access.session(secret[:-1]) is None
 
 
 @pytest.mark.parametrize("how", PRAGMAS)
 def test_a_recording_that_cannot_be_kept_stays_on_its_device(desk: ADesk, how: str) -> None:
     """The answer is 507, by which the device sends it again; 422 would be for good."""
-    student = desk.studio.add_student("Ida Quill")
-    secret, session = desk.studio.begin_session("student", student_id=student.id, lasts=LASTS)
+    student = desk.studio.students.add("Ida Quill")
+    secret, session = desk.studio.access.begin("student", student_id=student.id, lasts=LASTS)
     desk.client.cookies.clear()
     desk.client.cookies.set("evenhand", secret)
     let_nothing_be_kept(desk.studio, how)
@@ -116,9 +116,9 @@ def test_a_recording_that_cannot_be_kept_stays_on_its_device(desk: ADesk, how: s
     )
     assert answer.status_code == 507, answer.text
     assert "stays on the device" in answer.json()["error"]
-    assert desk.studio.takes() == []
+    assert desk.studio.takes.all() == []
     if how == "full":  # where nothing can be written, the file is set aside by the next sweep
-        assert list(desk.studio._recordings.kept_keys()) == []  # noqa: SLF001 - what lies there
+        assert list(desk.studio.data.recordings.kept_keys()) == []
 
 
 @pytest.mark.parametrize("code", [errno.ENOSPC, errno.EROFS])
@@ -126,7 +126,7 @@ def test_a_form_that_finds_no_room_for_its_files_is_said(
     desk: ADesk, monkeypatch: pytest.MonkeyPatch, code: int
 ) -> None:
     """What comes lies in a temporary file first."""
-    student = desk.studio.add_student("Ida Quill")
+    student = desk.studio.students.add("Ida Quill")
 
     async def full(*_args: object) -> None:
         raise OSError(code, os.strerror(code))
@@ -136,9 +136,9 @@ def test_a_form_that_finds_no_room_for_its_files_is_said(
 
 
 def test_a_database_that_is_damaged_while_the_studio_is_open_is_said(desk: ADesk) -> None:
-    engine = desk.studio._database._engine  # noqa: SLF001 - its connections read anew
+    engine = desk.studio.data.database._engine  # noqa: SLF001 - its connections read anew
     engine.dispose()
-    place = Path(desk.studio._database.where) / DATABASE  # noqa: SLF001 - the file
+    place = Path(desk.studio.data.database.where) / DATABASE
     place.write_bytes(b"garbled " * 5000)
     answer = desk.client.get("/students")
     assert answer.status_code == 503

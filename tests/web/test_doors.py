@@ -69,7 +69,7 @@ def test_nobody_comes_in_without_a_login(house: House, door: Door) -> None:
 
 @each(GUARDED)
 def test_an_unknown_or_expired_session_is_no_session(house: House, door: Door) -> None:
-    over, _ = house.studio.begin_session("teacher", lasts=-HOUR)
+    over, _ = house.studio.access.begin("teacher", lasts=-HOUR)
     for secret in ("", "x" * 43, over):
         client = house.client()
         client.cookies.set(COOKIE, secret)
@@ -122,28 +122,28 @@ def test_leaving_ends_the_session_itself(house: House) -> None:
         client = house.client(role)  # type: ignore[arg-type]
         secret = client.cookies[COOKIE]
         assert client.post(out, data={"nothing": ""}).status_code in {200, 303}
-        assert house.studio.session(secret) is None
+        assert house.studio.access.session(secret) is None
 
 
 def test_a_link_taken_back_lets_out_who_came_in_by_it(house: House) -> None:
-    nora = house.studio.add_student("Nora Veldt")
-    secret, link = house.studio.make_link(nora.id, lasts=HOUR)
+    nora = house.studio.students.add("Nora Veldt")
+    secret, link = house.studio.access.make_link(nora.id, lasts=HOUR)
     client = house.client()
     assert client.get(f"/s/{secret}").headers["location"] == "/stand"
     assert client.get("/stand").status_code == 200
-    house.studio.revoke_link(link.id)
+    house.studio.access.revoke_link(link.id)
     assert client.get("/stand").headers["location"] == "/gone"
     assert client.get(f"/s/{secret}").headers["location"] == "/gone"
     assert client.get("/gone").status_code == 410
 
 
 def test_a_link_that_ran_out_and_an_archived_students_lead_nowhere(house: House) -> None:
-    nora = house.studio.add_student("Nora Veldt")
-    over, _ = house.studio.make_link(nora.id, lasts=-HOUR)
-    good, _ = house.studio.make_link(nora.id, lasts=HOUR)
+    nora = house.studio.students.add("Nora Veldt")
+    over, _ = house.studio.access.make_link(nora.id, lasts=-HOUR)
+    good, _ = house.studio.access.make_link(nora.id, lasts=HOUR)
     client = house.client()
     assert client.get(f"/s/{over}").headers["location"] == "/gone"
     assert client.get(f"/s/{good}").headers["location"] == "/stand"
-    house.studio.change_student(nora.id, archived=True)
+    house.studio.students.change(nora.id, archived=True)
     assert client.get("/stand").headers["location"] == "/gone"
     assert client.get(f"/s/{good}").headers["location"] == "/gone"

@@ -16,7 +16,7 @@ BEGINS, ON = "the students begin to play", "7 of 54 takes are played and heard"
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ADesk:
     made = a_desk(tmp_path, monkeypatch, demo=True)
-    made.studio.add_student("Nora Veldt", stage="tap", lesson_day=2)
+    made.studio.students.add("Nora Veldt", stage="tap", lesson_day=2)
     return made
 
 

@@ -136,8 +136,8 @@ def frame(opcode: int, data: bytes) -> bytes:
 def test_pongs_that_nobody_reads_do_not_pile_up(tmp_path: Path) -> None:
     """Whoever reads no answers is not read either: 40 MB of pings end in the system's buffers."""
     with a_server(tmp_path) as here:
-        student = here.studio.add_student("Ines Hollander")
-        secret, _ = here.studio.begin_session("student", student_id=student.id, lasts=STUDENT_STAYS)
+        student = here.studio.students.add("Ines Hollander")
+        secret, _ = here.studio.access.begin("student", student_id=student.id, lasts=STUDENT_STAYS)
         asking = here.connect(
             b"GET /stand/live HTTP/1.1\r\nHost: 127.0.0.1\r\nOrigin: http://127.0.0.1\r\n"
             b"Upgrade: websocket\r\nConnection: Upgrade\r\nSec-WebSocket-Version: 13\r\n"
@@ -176,7 +176,7 @@ def test_a_first_note_at_the_edge_of_numbers_leaves_the_take_heard(tmp_path: Pat
         answer = stand.send(a_recording(4), first_note_s=first, click="headphones", source="microphone")
         assert answer.status_code == 202
         hear_waiting_once(stand.studio)
-        take = stand.studio.take(answer.json()["id"])
+        take = stand.studio.takes.find(answer.json()["id"])
         assert take is not None
         assert take.status == "heard", take.reason
         json.loads(take.heard or "", parse_constant=_no_constant)
@@ -255,7 +255,7 @@ def test_no_other_method_or_spelling_comes_past_the_guard(house: House, door: ob
 
 def test_a_login_makes_a_secret_of_its_own(house: House) -> None:
     """Session fixation: what the browser brought is never what it gets."""
-    known, _ = house.studio.begin_session("student", student_id=house.una.id, lasts=HOUR)
+    known, _ = house.studio.access.begin("student", student_id=house.una.id, lasts=HOUR)
     for brought in (known, "chosen-by-somebody"):
         client = house.client()
         client.headers["cookie"] = f"{COOKIE}={brought}"
@@ -263,10 +263,10 @@ def test_a_login_makes_a_secret_of_its_own(house: House) -> None:
         assert answer.status_code == 303
         given = answer.cookies[COOKIE]
         assert given != brought
-        role = house.studio.session(given)
+        role = house.studio.access.session(given)
         assert role is not None
         assert role.role == "teacher"
-        found = house.studio.session(brought)
+        found = house.studio.access.session(brought)
         assert found is None or found.role == "student"
 
 
@@ -274,7 +274,7 @@ def test_a_login_makes_a_secret_of_its_own(house: House) -> None:
 
 
 def test_a_full_cookie_jar_is_read_in_work_as_its_length(house: House) -> None:
-    secret, _ = house.studio.begin_session("teacher", lasts=HOUR)
+    secret, _ = house.studio.access.begin("teacher", lasts=HOUR)
 
     def work(count: int) -> int:
         client = house.client()

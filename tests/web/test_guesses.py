@@ -45,7 +45,7 @@ def guess(client: TestClient, password: str = "a guess or two") -> int:  # noqa:
 
 def test_a_session_by_a_link_gives_no_further_guesses(house: House) -> None:
     """Before, the count was by session and a link gave a new one each time: 120 guesses, none refused."""
-    secret, _ = house.studio.make_link(house.ida.id, lasts=HOUR)
+    secret, _ = house.studio.access.make_link(house.ida.id, lasts=HOUR)
     answers = []
     for _ in range(2 * MOST):
         client = a_browser(house)
@@ -94,7 +94,7 @@ def test_right_passwords_are_no_guesses(house: House) -> None:
 def test_fifty_students_behind_one_address_all_come_in(house: House) -> None:
     """Before, 20 of 50 got 429."""
     links = [
-        house.studio.make_link(house.studio.add_student(f"Pupil {number}").id, lasts=HOUR)[0]
+        house.studio.access.make_link(house.studio.students.add(f"Pupil {number}").id, lasts=HOUR)[0]
         for number in range(50)
     ]
     for _ in range(LIMITS["link"][0] + 5):  # somebody there tries wrong ones besides
@@ -107,12 +107,12 @@ def test_fifty_students_behind_one_address_all_come_in(house: House) -> None:
 
 
 def test_a_link_opened_again_in_the_same_browser_makes_no_new_session(house: House) -> None:
-    secret, _ = house.studio.make_link(house.una.id, lasts=HOUR)
-    before = len(house.studio.open_sessions(house.una.id))
+    secret, _ = house.studio.access.make_link(house.una.id, lasts=HOUR)
+    before = len(house.studio.access.sessions(house.una.id))
     client = a_browser(house)
     for _ in range(5):
         assert client.get(f"/s/{secret}").headers["location"] == "/stand"
-    assert len(house.studio.open_sessions(house.una.id)) == before + 1
+    assert len(house.studio.access.sessions(house.una.id)) == before + 1
     for _ in range(LIMITS["opened"][0]):
         last = client.get(f"/s/{secret}").status_code
     assert last == 429
@@ -261,7 +261,7 @@ def test_with_https_nothing_private_is_kept_and_browsers_stay_with_it(house: Hou
     assert "Strict-Transport-Security" not in a_browser(house).get("/login").headers
     house.app.state.settings = WebSettings(settings.data, secure=True)
     try:
-        secret, _ = house.studio.begin_session("teacher", lasts=HOUR)
+        secret, _ = house.studio.access.begin("teacher", lasts=HOUR)
         client = a_browser(house)
         client.headers["cookie"] = f"__Host-evenhand={secret}"
         sound = f"/takes/{house.takes[house.ida.id]}/sound"
@@ -279,31 +279,31 @@ def test_with_https_nothing_private_is_kept_and_browsers_stay_with_it(house: Hou
 
 def test_sessions_are_listed_and_ended_one_by_one(house: House) -> None:
     client = house.client("teacher")
-    other, session = house.studio.begin_session("teacher", lasts=HOUR, browser="Firefox, Linux")
+    other, session = house.studio.access.begin("teacher", lasts=HOUR, browser="Firefox, Linux")
     shown = client.get("/access").text
     assert "Firefox, Linux" in shown
     assert "this browser" in shown
     answer = client.post(f"/access/sessions/{session.id}/end", data={"x": ""})
     assert answer.headers["location"].startswith("/access?said=")
     assert "is logged out" in client.get(answer.headers["location"]).text
-    assert house.studio.session(other) is None
+    assert house.studio.access.session(other) is None
     assert client.get("/access").status_code == 200
 
 
 def test_what_was_done_is_logged_without_names_and_secrets(house: House) -> None:
     studio: Studio = house.studio
-    nora = studio.add_student("Nora Veldt")
+    nora = studio.students.add("Nora Veldt")
     client = house.client("teacher")
     guess(a_browser(house))
     assert guess(a_browser(house), PASSWORD) == 303
     client.post(f"/students/{nora.id}/links", data={"x": ""})
-    secret, link = studio.make_link(nora.id, lasts=HOUR)
+    secret, link = studio.access.make_link(nora.id, lasts=HOUR)
     a_browser(house).get(f"/s/{secret}")
     client.post(f"/links/{link.id}/revoke", data={"student": nora.id})
     client.get(f"/students/{nora.id}/export")
     client.get("/export")
     client.post(f"/students/{nora.id}/erase", data={"name": "Nora Veldt"})
-    done = [act.what for act in studio.acts(8)]
+    done = [act.what for act in studio.log.newest(8)]
     assert sorted(done) == sorted(
         [
             "login refused",
@@ -316,7 +316,7 @@ def test_what_was_done_is_logged_without_names_and_secrets(house: House) -> None
             "student erased",
         ]
     )
-    kept = repr(studio.acts(5000))
+    kept = repr(studio.log.newest(5000))
     for private in ("Nora", nora.id, secret, PASSWORD):
         assert private not in kept
     assert "A student was erased" in client.get("/access").text

@@ -93,16 +93,16 @@ def test_the_end_is_told_after_what_still_waits(stand: Stand, slow: list[int]) -
 @pytest.mark.parametrize("how", ["link", "session", "archive"])
 def test_a_link_taken_back_ends_its_socket(stand: Stand, monkeypatch: pytest.MonkeyPatch, how: str) -> None:
     monkeypatch.setattr("evenhand.web.views.live.LOOKS_EVERY_S", 0.02)
-    _, link = stand.studio.make_link(stand.student.id, lasts=STUDENT_STAYS)
+    _, link = stand.studio.access.make_link(stand.student.id, lasts=STUDENT_STAYS)
     with stand.client.websocket_connect("/stand/live", headers=ORIGIN) as socket:
         socket.send_json(BEGIN)
         socket.receive_json()
         if how == "link":
-            stand.studio.revoke_link(link.id)
+            stand.studio.access.revoke_link(link.id)
         elif how == "session":
-            stand.studio.end_session_by_id(stand.studio.open_sessions(stand.student.id)[0].id)
+            stand.studio.access.end_by_id(stand.studio.access.sessions(stand.student.id)[0].id)
         else:
-            stand.studio.change_student(stand.student.id, archived=True)
+            stand.studio.students.change(stand.student.id, archived=True)
         assert "logged out" in socket.receive_json()["error"]
         with pytest.raises(WebSocketDisconnect) as closed:
             socket.receive_json()
@@ -111,7 +111,7 @@ def test_a_link_taken_back_ends_its_socket(stand: Stand, monkeypatch: pytest.Mon
 
 def test_one_more_ear_than_there_is_room_for_is_told_so(stand: Stand) -> None:
     stand.client.app.state.ears = Ears(most=3, most_each=1)  # type: ignore[attr-defined]
-    other = stand.as_another(stand.studio.add_student("Tomas Reed"))
+    other = stand.as_another(stand.studio.students.add("Tomas Reed"))
     with stand.client.websocket_connect("/stand/live", headers=ORIGIN) as first:
         first.send_json(BEGIN)
         assert first.receive_json() == {"ready": True}

@@ -43,12 +43,12 @@ class Described:
 
     def __init__(self, app: Starlette) -> None:
         self.app, studio = app, app.state.studio
-        ida = studio.add_student("Ida Quill")
-        self.take, _ = studio.receive_take(a_new_take(ida.id), b"RIFF")
-        studio.took_heard(self.take.id, heard_json(), 12.0)
+        ida = studio.students.add("Ida Quill")
+        self.take, _ = studio.takes.receive(a_new_take(ida.id), b"RIFF")
+        studio.queue.took_heard(self.take.id, heard_json(), 12.0)
         self.logins: dict[str, Login] = {"anyone": {"Accept": "application/json"}}
         for role, student_id in (("teacher", None), ("student", ida.id)):
-            secret, session = studio.begin_session(role, student_id=student_id, lasts=timedelta(hours=1))
+            secret, session = studio.access.begin(role, student_id=student_id, lasts=timedelta(hours=1))
             self.logins[role] = {
                 "cookie": f"{COOKIE}={secret}",
                 "origin": HOST,

@@ -23,7 +23,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ADesk:
 
 
 def test_the_path_says_its_stages_and_who_is_where(desk: ADesk) -> None:
-    desk.studio.add_student("Nora Veldt", stage="tap")
+    desk.studio.students.add("Nora Veldt", stage="tap")
     words = words_of(desk.get("/path").text)
     for stage in ("rebound", "half", "full", "tap", "building speed", "rebound doubles"):
         assert stage in words
@@ -73,18 +73,18 @@ def test_a_password_that_will_not_do_changes_nothing(
     shown = desk.post("/settings/password", old=old, new=new, again=again)
     assert shown.status_code == 422
     assert said in words_of(shown.text)
-    assert desk.studio.check_password(PASSWORD)
+    assert desk.studio.access.check_password(PASSWORD)
 
 
 def test_a_new_password_logs_everybody_out(desk: ADesk) -> None:
     answer = desk.post("/settings/password", old=PASSWORD, new="another password", again="another password")
     assert answer.headers["location"] == "/login"
-    assert desk.studio.check_password("another password")
+    assert desk.studio.access.check_password("another password")
     assert desk.client.get("/settings", follow_redirects=False).headers["location"] == "/login"
 
 
 def test_the_whole_studio_comes_as_one_archive(desk: ADesk) -> None:
-    desk.studio.add_student("Nora Veldt")
+    desk.studio.students.add("Nora Veldt")
     answer = desk.get("/export")
     assert answer.status_code == 200
     assert answer.headers["content-disposition"].endswith('.zip"')

@@ -71,7 +71,7 @@ def test_an_item_has_a_page_of_its_own_and_one_that_is_not_there_has_none(stand:
 
 
 def test_without_a_week_the_stand_says_so_and_takes_any_exercise(stand: Stand) -> None:
-    stand.studio.add_entry("1/8: RRLL", "Doubles")
+    stand.studio.book.add("1/8: RRLL", "Doubles")
     page = stand.client.get("/stand").text
     assert "Nothing is assigned yet" in page
     assert "Doubles" in page
@@ -103,7 +103,11 @@ def test_every_take_comes_with_its_stroke_height(stand: Stand, recording: bytes)
     assert '<option value="half" selected>' in page
     stand.send(recording, key=f"{KEY}-2", **practice_of(page)["sent"])
     stand.send(recording, key=f"{KEY}-3", stroke="sideways")
-    assert sorted(take.stroke or "-" for take in stand.studio.takes(stand.student.id)) == ["-", "half", "tap"]
+    assert sorted(take.stroke or "-" for take in stand.studio.takes.all(stand.student.id)) == [
+        "-",
+        "half",
+        "tap",
+    ]
 
 
 def test_an_exercise_that_cannot_be_read_comes_back_as_it_was_typed(stand: Stand) -> None:
@@ -133,7 +137,7 @@ def test_a_week_that_cannot_be_read_does_not_close_the_stand(stand: Stand) -> No
 
 def test_a_draft_is_not_shown(stand: Stand) -> None:
     week = assign(stand, yesterday())
-    other = stand.as_another(stand.studio.add_student("Ruta Blom"))
+    other = stand.as_another(stand.studio.students.add("Ruta Blom"))
     assert week.sent_at is not None
     assert "Nothing is assigned yet" in other.client.get("/stand").text
 
@@ -237,7 +241,7 @@ def test_the_sound_can_be_had_in_parts(stand: Stand, recording: bytes) -> None:
 def test_a_students_recordings_are_listed_and_nobody_elses(stand: Stand, recording: bytes) -> None:
     assert "Nothing recorded yet." in stand.client.get("/stand/takes").text
     stand.send(recording)
-    other = stand.as_another(stand.studio.add_student("Ruta Blom"))
+    other = stand.as_another(stand.studio.students.add("Ruta Blom"))
     assert TEXT in stand.client.get("/stand/takes").text
     assert TEXT not in other.client.get("/stand/takes").text
 
@@ -245,13 +249,13 @@ def test_a_students_recordings_are_listed_and_nobody_elses(stand: Stand, recordi
 @pytest.mark.parametrize("ending", ["", "/result", "/state.json", "/sound"])
 def test_anothers_take_is_not_there(stand: Stand, recording: bytes, ending: str) -> None:
     take_id = stand.send(recording).json()["id"]
-    other = stand.as_another(stand.studio.add_student("Ruta Blom"))
+    other = stand.as_another(stand.studio.students.add("Ruta Blom"))
     assert other.client.get(f"/stand/takes/{take_id}{ending}").status_code == 404
     assert stand.client.get(f"/stand/takes/nothing{ending}").status_code == 404
 
 
 def test_the_same_upload_key_of_two_students_is_two_takes(stand: Stand, recording: bytes) -> None:
-    other = stand.as_another(stand.studio.add_student("Ruta Blom"))
+    other = stand.as_another(stand.studio.students.add("Ruta Blom"))
     assert stand.send(recording).json()["id"] != other.send(recording).json()["id"]
 
 
@@ -276,7 +280,7 @@ def test_what_cannot_be_taken_is_refused_in_words(
     answer = stand.send(recording, **changes)
     assert answer.status_code == status
     assert words in answer.json()["error"]
-    assert stand.studio.takes(stand.student.id) == []
+    assert stand.studio.takes.all(stand.student.id) == []
 
 
 def test_a_form_without_a_file_is_refused_on_a_page(stand: Stand) -> None:
@@ -318,7 +322,7 @@ def test_a_minor_without_consent_clicks_but_does_not_record(tmp_path: Path, reco
         assert 'type="file"' not in page
         answer = stand.send(recording)
         assert answer.status_code == 403
-        assert stand.studio.takes(stand.student.id) == []
+        assert stand.studio.takes.all(stand.student.id) == []
 
 
 def test_a_device_is_kept_and_anothers_is_not_taken_over(stand: Stand) -> None:
@@ -326,12 +330,12 @@ def test_a_device_is_kept_and_anothers_is_not_taken_over(stand: Stand) -> None:
     kept = stand.client.post("/stand/device", data=form).json()
     again = stand.client.post("/stand/device", data={**form, "device": kept["id"], "latency_ms": "90"}).json()
     assert (kept["latency_ms"], again) == (87.5, {"id": kept["id"], "latency_ms": 90.0})
-    other = stand.as_another(stand.studio.add_student("Ruta Blom"))
+    other = stand.as_another(stand.studio.students.add("Ruta Blom"))
     theirs = other.client.post(
         "/stand/device", data={**form, "csrf": other.csrf, "device": kept["id"]}
     ).json()
     assert theirs["id"] != kept["id"]
-    assert [each.latency_ms for each in stand.studio.devices(stand.student.id)] == [90.0]
+    assert [each.latency_ms for each in stand.studio.students.devices(stand.student.id)] == [90.0]
     assert stand.client.post("/stand/device", data={**form, "latency_ms": "x"}).status_code == 422
 
 

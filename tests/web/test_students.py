@@ -7,6 +7,7 @@ from base64 import b64decode
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -37,11 +38,11 @@ def test_a_student_is_added_and_the_link_is_shown_once(desk: ADesk) -> None:
     shown = desk.post("/students", name="Nora Veldt", **FACTS)
     assert shown.status_code == 200
     assert shown.headers["cache-control"] == "no-store"
-    (student,) = desk.studio.students()
+    (student,) = desk.studio.students.all()
     assert (student.stage, student.lesson_day, student.lesson_time) == ("tap", 0, "16:30")
     found = re.search(r'value="http://testserver/s/([^"]+)"', shown.text)
     assert found is not None
-    assert desk.studio.student_of_link(found[1]) == student
+    assert desk.studio.access.student_of_link(found[1]) == student
     assert "<svg" in shown.text  # the code for a camera
     assert found[1] not in desk.get(f"/students/{student.id}").text
 
@@ -66,11 +67,11 @@ def test_what_is_wrong_comes_back_with_all_that_was_typed(
     assert shown.status_code == 422
     assert said in words_of(shown.text)
     assert 'value="20"' in shown.text or field == "minutes"
-    assert desk.studio.students() == []
+    assert desk.studio.students.all() == []
 
 
 def test_two_students_of_one_name_are_told_apart(desk: ADesk) -> None:
-    desk.studio.add_student("Nora Veldt")
+    desk.studio.students.add("Nora Veldt")
     shown = desk.post("/students", name="nora  veldt", **FACTS)
     assert shown.status_code == 422
     assert "there is a student called nora veldt already" in words_of(shown.text).replace("There", "there")
@@ -81,7 +82,7 @@ def test_many_are_invited_from_a_table(desk: ADesk) -> None:
     table = f"{heading}\nAda Wyndham;tap;no;Mon;4:30 pm;25;6\nBo Field;;yes;;;;\n"
     shown = desk.post("/students/invite", table=table)
     assert shown.status_code == 200
-    ada, bo = desk.studio.students()
+    ada, bo = desk.studio.students.all()
     assert (ada.stage, ada.lesson_day, ada.lesson_time, ada.minutes_a_day, ada.days_a_week) == (
         "tap",
         0,
@@ -100,7 +101,7 @@ def test_a_table_may_come_as_a_file(desk: ADesk) -> None:
         files={"file": ("students.csv", "\ufeffname,stage\nAda Wyndham,half\n".encode(), "text/csv")},
     )
     assert answer.status_code == 200
-    assert [student.stage for student in desk.studio.students()] == ["half"]
+    assert [student.stage for student in desk.studio.students.all()] == ["half"]
 
 
 def test_a_file_that_is_no_text_is_refused_in_words(desk: ADesk) -> None:
@@ -122,7 +123,7 @@ def test_what_is_wrong_in_a_table_is_said_by_row_and_nobody_is_added(desk: ADesk
     assert "Row 3: The time must be such as 16:30" in words
     assert "Row 4: There is a student called Ada Wyndham already" in words
     assert "Bo Field, wizard" in shown.text
-    assert desk.studio.students() == []
+    assert desk.studio.students.all() == []
 
 
 @pytest.mark.parametrize(
@@ -153,28 +154,20 @@ def test_a_day_that_may_be_two_is_refused(text: str) -> None:
     assert read_fields({"lesson_day": text})[1] == (Wrong("lesson_day", text),)
 
 
-def test_nobody_is_added_when_adding_breaks_off() -> None:
-    class Breaking:
-        """Takes two students in, and breaks at the third."""
+def test_nobody_is_added_when_adding_breaks_off(desk: ADesk, monkeypatch: pytest.MonkeyPatch) -> None:
+    students = desk.studio.students
+    add = students.add
 
-        def __init__(self) -> None:
-            self.there: list[str] = []
+    def breaking(name: str, **fields: Any) -> Student:
+        """Take two in, and break at the third."""
+        if len(students.all()) == 2:
+            raise OSError("the disk is full")
+        return add(name, **fields)
 
-        def add_student(self, name: str, **_fields: object) -> Student:
-            """Take one in."""
-            if len(self.there) == 2:
-                raise OSError("the disk is full")
-            self.there.append(name)
-            return Student(name, name, "rebound", now())
-
-        def erase_student(self, id: str) -> None:  # noqa: A002 - the studio's word
-            """Let one go."""
-            self.there.remove(id)
-
-    studio = Breaking()
+    monkeypatch.setattr(students, "add", breaking)
     with pytest.raises(OSError, match="full"):
-        take_in(studio, [{"name": name} for name in "abc"])
-    assert studio.there == []
+        take_in(desk.studio, [{"name": name} for name in "abc"])
+    assert students.all() == []
 
 
 def test_a_page_that_is_not_there_is_said_so(desk: ADesk) -> None:
@@ -184,13 +177,13 @@ def test_a_page_that_is_not_there_is_said_so(desk: ADesk) -> None:
 
 
 def test_one_students_page_has_takes_week_and_link(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt", stage="tap", lesson_day=2, lesson_time="16:30")
+    student = desk.studio.students.add("Nora Veldt", stage="tap", lesson_day=2, lesson_time="16:30")
     take = a_heard_take(desk.studio, student.id, now() - timedelta(hours=2))
     item = PracticeItem(parse_exercise("1/8: RLRR LRLL"), Tempo.parse("1/8=80"), 4, 60.0, "tap")
     half = PracticeItem(parse_exercise("1/8: RLRL RLRL"), Tempo.parse("1/8=60"), 4, 60.0, "half")
     plan = plan_to_json(PracticePlan((PracticeDay((half, item)), PracticeDay((item,)))))
     sent = now() - timedelta(days=1)
-    desk.studio.save_week(Week("", student.id, sent.date(), "tap", plan, "Slowly first.", sent, sent))
+    desk.studio.weeks.save(Week("", student.id, sent.date(), "tap", plan, "Slowly first.", sent, sent))
     shown = desk.get(f"/students/{student.id}")
     words = words_of(shown.text)
     assert "tap · lesson Wednesday 16:30 · 20 min a day, 5 days a week" in words
@@ -205,25 +198,25 @@ def test_one_students_page_has_takes_week_and_link(desk: ADesk) -> None:
 
 
 def test_a_week_sent_ahead_of_the_lesson_is_on_the_page_at_once(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt", stage="tap")
+    student = desk.studio.students.add("Nora Veldt", stage="tap")
     item = PracticeItem(parse_exercise("1/8: RLRR LRLL"), Tempo.parse("1/8=80"), 4, 60.0, "tap")
     plan, sent = plan_to_json(PracticePlan((PracticeDay((item,)),))), now()
     tuesday = today() + timedelta(days=3)
-    desk.studio.save_week(Week("", student.id, tuesday, "tap", plan, "", sent, sent))
+    desk.studio.weeks.save(Week("", student.id, tuesday, "tap", plan, "", sent, sent))
     words = words_of(desk.get(f"/students/{student.id}").text)
     assert "Nothing has been sent yet" not in words
     assert f"Sent. It can be seen and begun now. From {day_words(tuesday)}, tap: one day of up to" in words
 
 
 def test_a_plan_that_cannot_be_read_does_not_break_the_page(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     sent = now() - timedelta(days=1)
-    desk.studio.save_week(Week("", student.id, sent.date(), "tap", "{}", "", sent, sent))
+    desk.studio.weeks.save(Week("", student.id, sent.date(), "tap", "{}", "", sent, sent))
     assert "This week's plan cannot be read." in words_of(desk.get(f"/students/{student.id}").text)
 
 
 def test_ten_takes_are_shown_and_the_others_on_demand(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     for minutes in range(12):
         a_heard_take(desk.studio, student.id, now() - timedelta(hours=1, minutes=minutes))
     here = f"/students/{student.id}"
@@ -233,11 +226,11 @@ def test_ten_takes_are_shown_and_the_others_on_demand(desk: ADesk) -> None:
 
 
 def test_notes_and_facts_are_changed_apart(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt", stage="tap", minor=True)
+    student = desk.studio.students.add("Nora Veldt", stage="tap", minor=True)
     here = f"/students/{student.id}"
     assert desk.post(here, part="notes", notes="Left-handed at the table.").status_code == 303
     assert desk.post(here, part="facts", name="Nora Veldt", **FACTS | {"minutes": "35"}).status_code == 303
-    changed = desk.studio.student(student.id)
+    changed = desk.studio.students.find(student.id)
     assert changed is not None
     assert (changed.notes, changed.minutes_a_day, changed.minor) == ("Left-handed at the table.", 35.0, False)
     wrong = desk.post(here, part="facts", name="", **FACTS)
@@ -247,22 +240,22 @@ def test_notes_and_facts_are_changed_apart(desk: ADesk) -> None:
 
 
 def test_a_link_is_made_used_and_taken_back(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     made = desk.post(f"/students/{student.id}/links")
     secret = re.search(r"/s/([^\"]+)\"", made.text)
     assert secret is not None
-    (link,) = desk.studio.links(student.id)
+    (link,) = desk.studio.access.links(student.id)
     assert "not used yet" in desk.get(f"/students/{student.id}").text
-    assert desk.studio.student_of_link(secret[1]) is not None
+    assert desk.studio.access.student_of_link(secret[1]) is not None
     answer = desk.post(f"/links/{link.id}/revoke", student=student.id)
     assert answer.headers["location"].startswith(f"/students/{student.id}?said=")
-    assert desk.studio.student_of_link(secret[1]) is None
+    assert desk.studio.access.student_of_link(secret[1]) is None
     assert "There is no link." in desk.get(f"/students/{student.id}").text
 
 
 def test_taking_a_link_back_leads_nowhere_else(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
-    _, link = desk.studio.make_link(student.id, lasts=timedelta(days=1))
+    student = desk.studio.students.add("Nora Veldt")
+    _, link = desk.studio.access.make_link(student.id, lasts=timedelta(days=1))
     answer = desk.post(f"/links/{link.id}/revoke", student="//elsewhere.example")
     assert answer.headers["location"].startswith("/students?said=")
 
@@ -271,7 +264,7 @@ def test_a_link_made_on_the_teachers_computer_has_the_address_that_a_phone_needs
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     desk = a_desk(tmp_path, monkeypatch)
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     here = {"host": "127.0.0.1:8420", "origin": "http://127.0.0.1:8420"}
     desk.client.headers.update(here)
     local = desk.post(f"/students/{student.id}/links").text
@@ -284,33 +277,33 @@ def test_a_link_made_on_the_teachers_computer_has_the_address_that_a_phone_needs
 
 
 def test_a_minor_needs_somebodys_consent(desk: ADesk) -> None:
-    student = desk.studio.add_student("Samir Adeyo", minor=True)
+    student = desk.studio.students.add("Samir Adeyo", minor=True)
     here = f"/students/{student.id}"
     assert "Nobody has agreed yet" in words_of(desk.get(here).text)
     tomorrow = (date.today() + timedelta(days=1)).isoformat()  # noqa: DTZ011 - the teacher's own day
     assert desk.post(here, part="consent", consent_by="Funmi Adeyo", consent_on=tomorrow).status_code == 422
     assert desk.post(here, part="consent", consent_by="Funmi Adeyo", consent_on="").status_code == 303
-    agreed = desk.studio.student(student.id)
+    agreed = desk.studio.students.find(student.id)
     assert agreed is not None
     assert agreed.may_record
     assert "Agreed by Funmi Adeyo on" in words_of(desk.get(here).text)
     desk.post(here, part="consent", consent_by="", consent_on="")
-    taken_back = desk.studio.student(student.id)
+    taken_back = desk.studio.students.find(student.id)
     assert taken_back is not None
     assert not taken_back.may_record
 
 
 def test_archived_students_are_off_the_desk_and_come_back(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     desk.post(f"/students/{student.id}", part="archive")
-    assert desk.studio.students() == []
+    assert desk.studio.students.all() == []
     assert "Archived" in desk.get("/students").text
     desk.post(f"/students/{student.id}", part="archive")
-    assert [each.name for each in desk.studio.students()] == ["Nora Veldt"]
+    assert [each.name for each in desk.studio.students.all()] == ["Nora Veldt"]
 
 
 def test_erasing_needs_the_name(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
+    student = desk.studio.students.add("Nora Veldt")
     wrong = desk.post(f"/students/{student.id}/erase", name="Nora")
     assert wrong.status_code == 422
     assert "That is not the name. Nothing was erased." in words_of(wrong.text)
@@ -321,12 +314,12 @@ def test_erasing_needs_the_name(desk: ADesk) -> None:
     assert wrong.text.count("autofocus") == 1
     done = desk.post(f"/students/{student.id}/erase", name=" nora veldt ")
     assert done.status_code == 303
-    assert desk.studio.students() == []
-    assert desk.studio.student(student.id) is None
+    assert desk.studio.students.all() == []
+    assert desk.studio.students.find(student.id) is None
 
 
 def test_the_weeks_are_drawn_and_the_stage_is_judged(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt", stage="tap")
+    student = desk.studio.students.add("Nora Veldt", stage="tap")
     here = f"/students/{student.id}/progress"
     assert "Too few takes to follow" in words_of(desk.get(here).text)
     for days in (9, 5, 2):
@@ -357,18 +350,18 @@ def test_the_stage_lasts_since_its_first_week_without_a_break() -> None:
 
 
 def test_a_student_cannot_open_the_teachers_pages(desk: ADesk) -> None:
-    student = desk.studio.add_student("Nora Veldt")
-    secret, session = desk.studio.begin_session("student", student_id=student.id, lasts=timedelta(days=1))
+    student = desk.studio.students.add("Nora Veldt")
+    secret, session = desk.studio.access.begin("student", student_id=student.id, lasts=timedelta(days=1))
     desk.client.cookies.clear()
     desk.client.cookies.set("evenhand", secret)
     desk.csrf = session.csrf
     assert desk.client.get("/students", follow_redirects=False).headers["location"] == "/stand"
     assert desk.get(f"/students/{student.id}/export").status_code == 403
     assert desk.post(f"/students/{student.id}/erase", name="Nora Veldt").status_code == 403
-    assert desk.studio.student(student.id) is not None
+    assert desk.studio.students.find(student.id) is not None
 
 
 def test_a_form_without_the_sessions_token_changes_nothing(desk: ADesk) -> None:
     desk.csrf = "another"
     assert desk.post("/students", name="Nora Veldt", **FACTS).status_code == 403
-    assert desk.studio.students() == []
+    assert desk.studio.students.all() == []

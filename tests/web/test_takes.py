@@ -12,6 +12,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from evenhand.acts.takes.document import json_text
+from evenhand.studio.safekeeping.check import repair_studio
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
 from evenhand.studio.work.pool import hear_waiting_once
@@ -42,17 +43,17 @@ class Place:
     def take(self, key: str = "one", **changes: Any) -> StudioTake:
         """Receive a take."""
         new = a_new_take(self.student_id, key, **changes)
-        return self.studio.receive_take(new, SOUND + key.encode(), original_name="evening.m4a")[0]
+        return self.studio.takes.receive(new, SOUND + key.encode(), original_name="evening.m4a")[0]
 
     def heard(self, key: str = "one", text: str = "", **changes: Any) -> StudioTake:
         """Receive a take that is heard."""
         take = self.take(key, **changes)
-        self.studio.took_heard(take.id, text or json_text(a_heard_take()), 31.2)
+        self.studio.queue.took_heard(take.id, text or json_text(a_heard_take()), 31.2)
         return self.now(take)
 
     def now(self, take: StudioTake) -> StudioTake:
         """Read a take anew."""
-        found = self.studio.take(take.id)
+        found = self.studio.takes.find(take.id)
         assert found is not None
         return found
 
@@ -60,8 +61,8 @@ class Place:
 @pytest.fixture
 def place(tmp_path: Path) -> Iterator[Place]:
     studio = a_studio(tmp_path)
-    student = studio.add_student("Ines Varga", stage="tap")
-    secret, session = studio.begin_session("teacher", lasts=TEACHER_STAYS)
+    student = studio.students.add("Ines Varga", stage="tap")
+    secret, session = studio.access.begin("teacher", lasts=TEACHER_STAYS)
     studio.close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}) as client:
@@ -82,7 +83,7 @@ def test_a_heard_take_has_its_picture_sound_findings_and_figures(place: Place) -
 
 def test_it_is_the_teacher_s_alone(place: Place) -> None:
     take, other = place.heard("one"), place.heard("two")
-    secret, session = place.studio.begin_session("student", student_id=place.student_id, lasts=TEACHER_STAYS)
+    secret, session = place.studio.access.begin("student", student_id=place.student_id, lasts=TEACHER_STAYS)
     with TestClient(place.client.app, headers=ORIGIN, cookies={COOKIE: secret}) as student:
         for path in (f"/takes/{take.id}", f"/takes/{take.id}/beside/{other.id}"):
             answer = student.get(path, follow_redirects=False)
@@ -127,14 +128,14 @@ def test_a_take_that_waits_says_so_and_asks_again(place: Place) -> None:
     shown = place.client.get(f"/takes/{take.id}").text
     assert "<h1>Waiting to be heard</h1>" in shown
     assert 'hx-trigger="every 2s"' in shown
-    place.studio.claim_take("a worker")
-    place.studio.still_hearing(take.id, "a worker", 0.4)
+    place.studio.queue.claim("a worker")
+    place.studio.queue.still_hearing(take.id, "a worker", 0.4)
     assert "40 % done." in place.client.get(f"/takes/{take.id}").text
 
 
 def test_a_take_that_failed_says_why_and_what_to_do(place: Place) -> None:
     take = place.take()
-    place.studio.took_failed(take.id, "there is sound, but no hits")
+    place.studio.queue.took_failed(take.id, "there is sound, but no hits")
     shown = place.client.get(f"/takes/{take.id}").text
     assert "This take could not be heard" in shown
     assert "there is sound, but no hits" in shown
@@ -187,7 +188,7 @@ def test_a_hit_that_was_not_found_is_added_as_the_recording_has_it(place: Place)
     """A hit that is known to be there is taken out and added again: its time to 1 ms, its level to .5 dB."""
     sound = a_recording()
     new = a_new_take(place.student_id, "sound", exercise=EXERCISE, tempo=TEMPO)
-    take = place.studio.receive_take(new, sound, original_name="evening.wav")[0]
+    take = place.studio.takes.receive(new, sound, original_name="evening.wav")[0]
     hear_waiting_once(place.studio)
     hit = json.loads(place.now(take).heard or "")["hits"][5]
     place.post(f"/takes/{take.id}/correct", hit=f"{hit['time_s']:.7f}", kind="no hit")
@@ -239,7 +240,7 @@ def test_a_take_is_heard_again_as_something_else(place: Place) -> None:
     assert "What was heard" in shown
     assert "{name}" not in shown
     assert f'action="/takes/{take.id}/correct"' not in shown
-    place.studio.took_failed(take.id, "The recording is missing.")
+    place.studio.queue.took_failed(take.id, "The recording is missing.")
     shown = place.client.get(f"/takes/{take.id}").text
     assert "It could not be heard again: The recording is missing. Here is what was heard before." in shown
     assert (place.now(take).exercise, place.now(take).heard) == (take.exercise, take.heard)
@@ -251,7 +252,7 @@ def test_that_it_is_being_heard_is_said_as_long_as_it_is(place: Place) -> None:
     there = answer.headers["location"]
     assert "It is being heard again" in place.client.get(there).text
     assert "said=" not in there
-    place.studio.took_heard(take.id, take.heard or "", 5.0)
+    place.studio.queue.took_heard(take.id, take.heard or "", 5.0)
     shown = place.client.get(there).text  # the same address, as a reload has it
     assert "It is being heard again" not in shown
     assert "being heard" not in shown
@@ -275,7 +276,7 @@ def test_a_take_is_deleted_only_when_it_is_meant(place: Place) -> None:
     assert answer.status_code == 422
     assert "Nothing was deleted" in answer.text
     assert place.post(f"/takes/{take.id}/delete", sure="yes").status_code == 303
-    assert place.studio.take(take.id) is None
+    assert place.studio.takes.find(take.id) is None
 
 
 def upload(place: Place, content: bytes = SOUND, kind: str = "audio/flac", **fields: Any) -> Any:
@@ -290,16 +291,16 @@ def test_the_teacher_s_own_take_is_the_model(place: Place) -> None:
     assert answer.status_code == 303
     assert "said=" not in answer.headers["location"]  # that it is being heard says the page while it is
     assert upload(place, upload_key="k" * 20).status_code == 303  # sent twice, kept once
-    (take,) = place.studio.takes(place.student_id)
+    (take,) = place.studio.takes.all(place.student_id)
     assert (take.source, take.model, take.original_name) == ("teacher", True, "model.flac")
-    assert place.studio.recording(take).read_bytes() == SOUND
+    assert place.studio.takes.recording(take).read_bytes() == SOUND
     place.post(f"/takes/{take.id}/words", words="")
     assert not place.now(take).model
 
 
 def test_a_student_s_recording_can_be_added_with_its_day(place: Place) -> None:
     upload(place, whose="student", recorded_on="2026-01-09")
-    (take,) = place.studio.takes(place.student_id)
+    (take,) = place.studio.takes.all(place.student_id)
     assert (take.source, take.model, take.recorded_at.astimezone().date().isoformat()) == (
         "upload",
         False,
@@ -321,11 +322,11 @@ def test_what_cannot_be_taken_in_comes_back(place: Place, fields: dict[str, Any]
     assert answer.status_code == 422
     assert words in answer.text
     assert f'value="{fields.get("exercise", "1/8: RLRR LRLL")}"' in answer.text
-    assert place.studio.takes() == []
+    assert place.studio.takes.all() == []
 
 
 def test_a_minor_s_recording_needs_consent_and_a_model_does_not(place: Place) -> None:
-    place.studio.change_student(place.student_id, minor=True)
+    place.studio.students.change(place.student_id, minor=True)
     assert "parent or guardian agrees" in upload(place, whose="student").text
     assert upload(place, whose="mine").status_code == 303
 
@@ -368,21 +369,21 @@ def test_there_is_no_inline_script(place: Place) -> None:
 
 def test_a_recording_that_was_found_again_is_given_to_its_student(place: Place) -> None:
     """It belongs to nobody until the teacher says whose it is; a minor's needs consent."""
-    place.studio._recordings.add(b"fLaC found on the disk")  # noqa: SLF001 - without a word to anybody
-    assert place.studio.repair().nobodys == 1
-    nobody = next(each for each in place.studio.students() if each.name == "Found again")
-    (take,) = place.studio.takes(nobody.id)
+    place.studio.data.recordings.add(b"fLaC found on the disk")
+    assert repair_studio(place.studio).nobodys == 1
+    nobody = next(each for each in place.studio.students.all() if each.name == "Found again")
+    (take,) = place.studio.takes.all(nobody.id)
     shown = place.client.get(f"/takes/{take.id}").text
     assert "was found again on" in shown
     assert "Whose it is" in shown
-    una = place.studio.add_student("Una Marsh", minor=True)
+    una = place.studio.students.add("Una Marsh", minor=True)
     refused = place.post(f"/takes/{take.id}/give", student=una.id)
     assert refused.status_code == 422
     assert place.post(f"/takes/{take.id}/give", student="none").status_code == 404
-    place.studio.change_student(una.id, consent_by="R. Marsh")
+    place.studio.students.change(una.id, consent_by="R. Marsh")
     assert place.post(f"/takes/{take.id}/give", student=una.id).status_code == 303
     given = place.now(take)
     assert (given.student_id, given.recording, given.facts) == (una.id, take.recording, {})
     assert "Whose it is" not in place.client.get(f"/takes/{take.id}").text
-    place.studio.erase_student(una.id)
-    assert list(place.studio._recordings.kept_keys()) == []  # noqa: SLF001 - it went with its student
+    place.studio.students.erase(una.id)
+    assert list(place.studio.data.recordings.kept_keys()) == []

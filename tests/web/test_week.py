@@ -68,10 +68,10 @@ class Place:
 @pytest.fixture
 def place(tmp_path: Path) -> Iterator[Place]:
     studio = a_studio(tmp_path)
-    student = studio.add_student("Ines Varga", stage="tap", minutes_a_day=4.0, days_a_week=2)
-    studio.add_entry(SINGLE, "Paradiddle")
-    studio.add_entry(DOUBLE, "Doubles")
-    secret, session = studio.begin_session("teacher", lasts=TEACHER_STAYS)
+    student = studio.students.add("Ines Varga", stage="tap", minutes_a_day=4.0, days_a_week=2)
+    studio.book.add(SINGLE, "Paradiddle")
+    studio.book.add(DOUBLE, "Doubles")
+    secret, session = studio.access.begin("teacher", lasts=TEACHER_STAYS)
     studio.close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}) as client:
@@ -107,9 +107,9 @@ def test_three_clicks_send_and_print_a_week(place: Place) -> None:
         place.here, data={**as_sent(part), "csrf": place.csrf, "do": "send"}, follow_redirects=False
     )
     assert answer.status_code == 303  # second click
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     assert week.sent_at is not None
-    assert weeks_now(place.studio.weeks(place.student_id), today()).week == week
+    assert weeks_now(place.studio.weeks.all(place.student_id), today()).week == week
     shown = place.client.get(answer.headers["location"]).text
     assert "Sent. It is on Ines Varga&#39;s stand" in shown
     link = re.search(r'href="(/weeks/\w+/sheet.pdf)"', shown)
@@ -157,7 +157,7 @@ def test_a_number_alone_is_of_the_rows_own_beat(place: Place) -> None:
     read = re.findall(r'id="row-\d-tempo"[^>]*>([^<]*)<', sums)
     assert read == ["1/4 = 72", "1/8 = 72", "1/4 = 72"]
     place.post(place.here, rows, do="save")
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     (day,) = plan_from_json(week.plan, name="it").days
     assert [str(item.tempo) for item in day.items] == read
 
@@ -172,20 +172,20 @@ def test_rows_are_moved_added_and_taken_out_with_and_without_script(place: Place
     added = place.post(place.here, rows, act="add:1").text
     assert added.count('name="row_exercise"') == 3
     assert "choose or type an exercise" in added
-    assert place.studio.weeks(place.student_id) == []
+    assert place.studio.weeks.all(place.student_id) == []
 
 
 def test_a_draft_is_kept_and_gone_on_with(place: Place) -> None:
     answer = place.post(place.here, [{"exercise": DOUBLE}], words="Slowly!", do="save")
     assert answer.status_code == 303
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     assert (week.sent_at, week.words) == (None, "Slowly!")
-    assert weeks_now(place.studio.weeks(place.student_id), today()).week is None
+    assert weeks_now(place.studio.weeks.all(place.student_id), today()).week is None
     again = place.client.get(place.here).text
     assert "Slowly!</textarea>" in again
     assert f'value="{DOUBLE}"' in again
     place.post(place.here, [{"tempo": "1/8 = 99"}], week=week.id, do="save")
-    (kept,) = place.studio.weeks(place.student_id)
+    (kept,) = place.studio.weeks.all(place.student_id)
     (item,) = plan_from_json(kept.plan, name="it").days[0].items
     assert (kept.id, item.tempo.bpm, item.title) == (week.id, 99.0, "Paradiddle")
 
@@ -204,7 +204,7 @@ def test_nothing_that_was_typed_is_lost_by_a_mistake(place: Place) -> None:
         assert typed in answer.text
     assert "Minutes a day: got lots; must be 1 to 240" in answer.text
     assert "What you typed is still here" in answer.text
-    assert place.studio.weeks(place.student_id) == []
+    assert place.studio.weeks.all(place.student_id) == []
 
 
 def test_an_empty_week_is_not_sent(place: Place) -> None:
@@ -215,7 +215,7 @@ def test_an_empty_week_is_not_sent(place: Place) -> None:
 
 def test_sending_makes_stage_and_minutes_the_student_s(place: Place) -> None:
     place.post(place.here, [{}], stage="building speed", minutes="25", days="3", do="send")
-    student = place.studio.student(place.student_id)
+    student = place.studio.students.find(place.student_id)
     assert student is not None
     assert (student.stage, student.minutes_a_day, student.days_a_week) == ("building speed", 25.0, 3)
 
@@ -235,7 +235,7 @@ def test_a_jump_in_load_is_pointed_out_where_it_is_assigned(place: Place) -> Non
 
 def test_the_same_again_is_a_new_week(place: Place) -> None:
     place.post(place.here, [{"exercise": DOUBLE}], do="send")
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     shown = place.client.get(f"{place.here}?as={week.id}").text
     assert f'value="{DOUBLE}"' in shown
     assert '<input type="hidden" name="week" value="">' in shown
@@ -243,29 +243,29 @@ def test_the_same_again_is_a_new_week(place: Place) -> None:
 
 def test_a_printed_link_is_new_and_its_secret_stands_nowhere_else(place: Place) -> None:
     place.post(place.here, [{}], do="save")
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     bare = place.client.get(f"/weeks/{week.id}/sheet.pdf")
     sheet = place.post(f"/weeks/{week.id}/send", link="new")
     assert sheet.headers["content-type"] == "application/pdf"
     assert sheet.headers["cache-control"] == "no-store"
     assert len(sheet.content) > len(bare.content)  # the QR code
-    assert len(place.studio.links(place.student_id)) == 1
-    sent = place.studio.week(week.id)
+    assert len(place.studio.access.links(place.student_id)) == 1
+    sent = place.studio.weeks.find(week.id)
     assert sent is not None
     assert sent.sent_at is not None
 
 
 def test_a_draft_is_sent_as_it_stands(place: Place) -> None:
     place.post(place.here, [{}], do="save")
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     answer = place.post(f"/weeks/{week.id}/send")
     assert answer.headers["location"].startswith(f"{place.here}?week={week.id}")
-    assert weeks_now(place.studio.weeks(place.student_id), today()).week is not None
+    assert weeks_now(place.studio.weeks.all(place.student_id), today()).week is not None
 
 
 def test_the_week_is_a_calendar_too(place: Place) -> None:
     place.post(place.here, [{}], do="save")
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     answer = place.client.get(f"/weeks/{week.id}/week.ics?at=17:30")
     assert answer.headers["content-type"].startswith("text/calendar")
     assert "T173000" in answer.text
@@ -274,21 +274,21 @@ def test_the_week_is_a_calendar_too(place: Place) -> None:
 
 def test_it_is_the_teacher_s_alone(place: Place) -> None:
     place.post(place.here, [{}], do="save")
-    (week,) = place.studio.weeks(place.student_id)
-    secret, session = place.studio.begin_session("student", student_id=place.student_id, lasts=TEACHER_STAYS)
+    (week,) = place.studio.weeks.all(place.student_id)
+    secret, session = place.studio.access.begin("student", student_id=place.student_id, lasts=TEACHER_STAYS)
     with TestClient(place.client.app, headers=ORIGIN, cookies={COOKIE: secret}) as student:
         assert student.get(place.here, follow_redirects=False).headers["location"] == "/stand"
         for path in (f"/weeks/{week.id}/sheet.pdf", f"/weeks/{week.id}/week.ics"):
             assert student.get(path).status_code == 403
         for path in (place.here, f"{place.here}/propose", f"{place.here}/sum", f"/weeks/{week.id}/send"):
             assert student.post(path, data={"csrf": session.csrf}).status_code == 403
-    assert weeks_now(place.studio.weeks(place.student_id), today()).week is None
+    assert weeks_now(place.studio.weeks.all(place.student_id), today()).week is None
 
 
 def test_another_student_s_week_is_not_this_one_s(place: Place) -> None:
-    other = place.studio.add_student("Tomas Okoye")
+    other = place.studio.students.add("Tomas Okoye")
     place.post(place.here, [{}], do="save")
-    (week,) = place.studio.weeks(place.student_id)
+    (week,) = place.studio.weeks.all(place.student_id)
     answer = place.post(f"/students/{other.id}/week", [{}], week=week.id, do="save")
     assert answer.status_code == 404
     assert place.client.get(f"/students/{other.id}/week?week={week.id}").status_code == 200
@@ -314,7 +314,7 @@ def test_words_are_words_and_no_markup(place: Place) -> None:
 
 def test_dates_are_the_student_s_lesson_day(place: Place) -> None:
     lesson = (today() + timedelta(days=3)).weekday()
-    place.studio.change_student(place.student_id, lesson_day=lesson)
+    place.studio.students.change(place.student_id, lesson_day=lesson)
     shown = place.client.get(place.here).text
     wanted: date = today() + timedelta(days=3)
     assert f'name="starts" value="{wanted.isoformat()}"' in shown
@@ -326,13 +326,13 @@ def test_what_is_typed_is_there_when_the_page_is_opened_again(place: Place) -> N
     sums = place.post(f"{place.here}/sum", rows, words="Let it bou", minutes="lots", part=True).text
     assert "What you type is kept. Ines Varga does not see it until you send it." in sums
     place.client.post("/logout", data={"csrf": place.csrf})
-    secret, _ = place.studio.begin_session("teacher", lasts=TEACHER_STAYS)
+    secret, _ = place.studio.access.begin("teacher", lasts=TEACHER_STAYS)
     with TestClient(place.client.app, headers=ORIGIN, cookies={COOKIE: secret}) as later:
         shown = later.get(place.here).text
     for typed in ('value="1/8: RLX"', 'value="72"', 'value="17"', "Let it bou</textarea>", 'value="lots"'):
         assert typed in shown
     assert "You typed this on" in shown
-    assert place.studio.weeks(place.student_id) == []
+    assert place.studio.weeks.all(place.student_id) == []
 
 
 def test_what_is_typed_before_the_proposal_is_there_stays_and_the_proposal_comes(place: Place) -> None:
@@ -343,7 +343,7 @@ def test_what_is_typed_before_the_proposal_is_there_stays_and_the_proposal_comes
     assert f'hx-post="{place.here}/propose" hx-trigger="load"' in shown
     first = place.post(f"{place.here}/propose", minutes="4", days="2", first="yes", part=True)
     assert 'name="row_exercise"' in first.text
-    (draft,) = place.studio.drafts(place.student_id)
+    (draft,) = place.studio.weeks.drafts(place.student_id)
     assert '"rows"' not in draft.form  # a proposal that comes by itself is nothing that was typed
 
 
@@ -360,8 +360,8 @@ def test_what_was_typed_is_gone_once_it_was_saved_sent_or_discarded(place: Place
     place.post(f"{place.here}/sum", [{"repetitions": "17"}], page="p", stamp="4", part=True)
     place.post(place.here, [{"repetitions": "17"}], page="p", do="save")
     place.post(f"{place.here}/sum", [{"repetitions": "16"}], page="p", stamp="5", part=True)  # on its way
-    assert place.studio.drafts(place.student_id) == []
-    (week,) = place.studio.weeks(place.student_id)
+    assert place.studio.weeks.drafts(place.student_id) == []
+    (week,) = place.studio.weeks.all(place.student_id)
     place.post(f"{place.here}/sum", [{"repetitions": "18"}], week=week.id, part=True)
     assert 'value="18"' in place.client.get(place.here).text
     assert 'value="18"' in place.client.get(f"{place.here}?week={week.id}").text
@@ -373,11 +373,11 @@ def test_what_was_typed_is_gone_once_it_was_saved_sent_or_discarded(place: Place
 
 def test_what_is_typed_into_one_week_touches_no_other(place: Place) -> None:
     place.post(place.here, [{"exercise": DOUBLE}], do="send")
-    (sent,) = place.studio.weeks(place.student_id)
+    (sent,) = place.studio.weeks.all(place.student_id)
     place.post(f"{place.here}/sum", [{"repetitions": "21"}], week=sent.id, part=True)
     place.post(f"{place.here}/sum", [{"repetitions": "22"}], part=True)
     place.post(f"{place.here}/sum", [{"repetitions": "23"}], **{"as": sent.id}, part=True)
-    other = place.studio.add_student("Tomas Okoye")
+    other = place.studio.students.add("Tomas Okoye")
     for query, typed in ((f"?week={sent.id}", "21"), ("?new", "22"), (f"?as={sent.id}", "23"), ("", "23")):
         assert f'value="{typed}"' in place.client.get(f"{place.here}{query}").text, query
     assert "You typed this" not in place.client.get(f"/students/{other.id}/week").text

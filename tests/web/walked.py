@@ -52,7 +52,7 @@ class House:
         cookies, token = {}, ""
         if role is not None:
             student_id = (who or self.ida).id if role == "student" else None
-            secret, session = self.studio.begin_session(role, student_id=student_id, lasts=HOUR)
+            secret, session = self.studio.access.begin(role, student_id=student_id, lasts=HOUR)
             cookies, token = {COOKIE: secret}, session.csrf
         headers = {"origin": HOST, "accept": "text/html", "x-evenhand-csrf": token}
         return TestClient(

@@ -42,16 +42,16 @@ DAMAGES: dict[str, Callable[[Path], object]] = {
 @pytest.fixture
 def heard(studio: Studio) -> StudioTake:
     """Give a take that was heard, and put right by the teacher."""
-    ida = studio.add_student("Ida Quill")
+    ida = studio.students.add("Ida Quill")
     new = a_new_take(ida.id, exercise=EXERCISE, tempo=TEMPO)
-    take, _ = studio.receive_take(new, a_recording())
+    take, _ = studio.takes.receive(new, a_recording())
     assert hear_waiting_once(studio) == 1
-    studio.change_take(take.id, corrected=True)
+    studio.takes.change(take.id, corrected=True)
     return again(studio, take)
 
 
 def again(studio: Studio, take: StudioTake) -> StudioTake:
-    found = studio.take(take.id)
+    found = studio.takes.find(take.id)
     assert found is not None
     return found
 
@@ -61,8 +61,8 @@ def test_what_was_heard_stays_where_it_cannot_be_heard_again(
     studio: Studio, heard: StudioTake, damage: Callable[[Path], object]
 ) -> None:
     """With the exercise it was heard as, and the teacher's corrections; three of three were lost."""
-    damage(studio.recording(heard))
-    studio.hear_again(heard.id, **OTHER)
+    damage(studio.takes.recording(heard))
+    studio.queue.hear_again(heard.id, **OTHER)
     assert again(studio, heard).heard == heard.heard
     assert hear_waiting_once(studio) == 1
     after = again(studio, heard)
@@ -78,8 +78,8 @@ def test_what_was_heard_stays_where_it_cannot_be_heard_again(
 
 
 def test_heard_again_it_is_as_what_was_asked_for(studio: Studio, heard: StudioTake) -> None:
-    studio.hear_again(heard.id, exercise=heard.exercise, tempo=heard.tempo, click="none")
-    studio.hear_again(heard.id, **OTHER)
+    studio.queue.hear_again(heard.id, exercise=heard.exercise, tempo=heard.tempo, click="none")
+    studio.queue.hear_again(heard.id, **OTHER)
     waits = again(studio, heard)
     assert (waits.status, waits.exercise, waits.heard) == ("waiting", "1/8: RRLL", heard.heard)
     hear_waiting_once(studio)
@@ -93,11 +93,11 @@ def test_heard_again_it_is_as_what_was_asked_for(studio: Studio, heard: StudioTa
 
 
 def test_what_breaks_its_worker_again_keeps_what_was_heard(studio: Studio, heard: StudioTake) -> None:
-    studio.hear_again(heard.id, **OTHER)
+    studio.queue.hear_again(heard.id, **OTHER)
     for k in range(3):
-        assert studio.claim_take(f"w{k}") is not None
-        studio.give_back(f"w{k}", blamed=True)
-    assert studio.claim_take("last") is None
+        assert studio.queue.claim(f"w{k}") is not None
+        studio.queue.give_back(f"w{k}", blamed=True)
+    assert studio.queue.claim("last") is None
     after = again(studio, heard)
     assert (after.status, after.heard, after.exercise) == ("heard", heard.heard, heard.exercise)
     assert "broke off" in (after.reason or "")
@@ -108,11 +108,11 @@ def test_a_damaged_recording_is_not_heard(
     studio: Studio, heard: StudioTake, damage: Callable[[Path], object]
 ) -> None:
     """Its bytes are held against its key (SHA-256): two of five damaged FLACs were "heard"."""
-    flac = studio.recording(heard).read_bytes()
-    take, _ = studio.receive_take(a_new_take(heard.student_id, "key-2"), flac + b"")
-    damage(studio.recording(take))
+    flac = studio.takes.recording(heard).read_bytes()
+    take, _ = studio.takes.receive(a_new_take(heard.student_id, "key-2"), flac + b"")
+    damage(studio.takes.recording(take))
     with pytest.raises(DamagedRecording):
-        studio.sound_recording(take)
+        studio.takes.sound_recording(take)
     hear_waiting_once(studio)
     after = again(studio, take)
     assert (after.status, after.heard) == ("failed", None)
@@ -122,8 +122,8 @@ def test_a_full_disk_is_no_fault_of_the_take(
     studio: Studio, heard: StudioTake, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It is not written down as a failure, and waits."""
-    studio.hear_again(heard.id, **OTHER)
-    take = studio.claim_take("w")
+    studio.queue.hear_again(heard.id, **OTHER)
+    take = studio.queue.claim("w")
     assert take is not None
 
     def full(*_args: object, **_more: object) -> None:
@@ -132,5 +132,5 @@ def test_a_full_disk_is_no_fault_of_the_take(
     monkeypatch.setattr(hearing, "_heard", full)
     with pytest.raises(DiskFull):
         hearing.hear_one(studio, take, "w", opens=open_take)
-    studio.give_back("w")
+    studio.queue.give_back("w")
     assert (again(studio, heard).status, again(studio, heard).tried) == ("waiting", 0)

@@ -32,14 +32,14 @@ from tests.studios import a_new_take
 
 def received(studio: Studio, content: bytes, key: str = "key-1", **changes: str) -> StudioTake:
     """Let a recording come in."""
-    found = studio.students()
-    student = found[0] if found else studio.add_student("Ida Quill")
+    found = studio.students.all()
+    student = found[0] if found else studio.students.add("Ida Quill")
     new = a_new_take(student.id, key, **{"exercise": EXERCISE, "tempo": TEMPO, **changes})
-    return studio.receive_take(new, content, original_name="evening.wav")[0]
+    return studio.takes.receive(new, content, original_name="evening.wav")[0]
 
 
 def again(studio: Studio, take: StudioTake) -> StudioTake:
-    found = studio.take(take.id)
+    found = studio.takes.find(take.id)
     assert found is not None
     return found
 
@@ -70,7 +70,7 @@ def test_a_take_is_heard_and_its_recording_kept_as_flac(studio: Studio, tmp_path
     assert heard.status == "heard"
     written = json.loads(heard.heard or "")
     assert (written["name"], len(written["hits"])) == ("evening.wav", 16)
-    place = studio.recording(heard)
+    place = studio.takes.recording(heard)
     assert place.suffix == ".flac"
     (tmp_path / "take.wav").write_bytes(wav)
     came, rate_hz = soundfile.read(tmp_path / "take.wav")
@@ -98,7 +98,7 @@ def test_a_take_heard_again_from_its_flac_is_heard_the_same(studio: Studio) -> N
     take = received(studio, a_recording())
     hear_waiting_once(studio)
     first = json.loads(again(studio, take).heard or "")
-    studio.change_take(take.id, status="waiting")
+    studio.takes.change(take.id, status="waiting")
     hear_waiting_once(studio)
     second = json.loads(again(studio, take).heard or "")
     assert second["input"]["format"].startswith("flac")
@@ -114,7 +114,7 @@ def test_what_stands_in_the_way_is_said_without_the_disks_names(studio: Studio) 
     failed = again(studio, take)
     assert failed.status == "failed"
     assert (failed.reason or "").startswith("evening.wav: ")
-    assert studio.recording(failed).read_bytes() == b"not a sound " * 500
+    assert studio.takes.recording(failed).read_bytes() == b"not a sound " * 500
 
 
 @pytest.mark.parametrize(
@@ -139,7 +139,7 @@ def test_an_exercise_that_cannot_be_read_is_said(studio: Studio) -> None:
 
 def test_a_recording_that_is_gone_is_said(studio: Studio) -> None:
     take = received(studio, a_recording())
-    studio.recording(take).unlink()
+    studio.takes.recording(take).unlink()
     hear_waiting_once(studio)
     assert (again(studio, take).reason or "").startswith("the recording is missing on the disk.")
 
@@ -165,7 +165,7 @@ def test_a_long_hearing_says_now_and_then_that_it_lives(
     monkeypatch.setattr(pulse, "BEAT_S", 0.01)
     studio = place.create()
     take = received(studio, b"fLaC")
-    studio.claim_take("a")
+    studio.queue.claim("a")
     place.clock.move(seconds=50)
     with Pulse(studio, take.id, "a") as beating:
         beating.tell(0.5)
@@ -175,7 +175,7 @@ def test_a_long_hearing_says_now_and_then_that_it_lives(
             beating._over.wait(0.01)  # noqa: SLF001 - a pause that ends early if it must
     place.clock.move(seconds=50)
     assert again(studio, take).progress == 0.5
-    assert studio.claim_take("b") is None
+    assert studio.queue.claim("b") is None
 
 
 def test_a_hearing_without_end_ends_its_process(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -193,11 +193,11 @@ def test_a_take_that_is_not_wanted_any_more_is_let_go(studio: Studio) -> None:
     from evenhand.media.open_take import open_take
 
     take = received(studio, a_recording())
-    claimed = studio.claim_take("a")
+    claimed = studio.queue.claim("a")
     assert claimed is not None
-    studio.delete_take(take.id)
+    studio.takes.delete(take.id)
     assert not hear_one(studio, claimed, "a", opens=open_take)
-    assert (studio.takes(), list(studio._recordings.folder.rglob("*.*"))) == ([], [])  # noqa: SLF001 - what lies there
+    assert (studio.takes.all(), list(studio.data.recordings.folder.rglob("*.*"))) == ([], [])
 
 
 def test_a_take_begins_where_the_teacher_says(studio: Studio) -> None:
@@ -207,7 +207,7 @@ def test_a_take_begins_where_the_teacher_says(studio: Studio) -> None:
     hits = json.loads(again(studio, take).heard or "")["hits"]
     second = next(hit for hit in hits if hit["repetition"] == 2)
     at = f"{second['time_s']:.7f}"
-    studio.hear_again(take.id, exercise=EXERCISE, tempo=TEMPO, click="auto", begins_at=at)
+    studio.queue.hear_again(take.id, exercise=EXERCISE, tempo=TEMPO, click="auto", begins_at=at)
     hear_waiting_once(studio)
     heard = json.loads(again(studio, take).heard or "")
     assert heard["begins_at_s"] == second["time_s"]
@@ -224,10 +224,10 @@ def test_where_the_stand_counted_in_nothing_played_is_a_count_in(studio: Studio,
     write_wav(tmp_path / "take.wav", played.samples, played.rate_hz)
     sound = (tmp_path / "take.wav").read_bytes()
     from_file = received(studio, sound, "file", exercise=text, tempo=tempo)
-    student = studio.students()[0]
+    student = studio.students.all()[0]
     new = a_new_take(student.id, "stand", exercise=text, tempo=tempo)
     new = replace(new, facts={"first_note_s": f"{played.truth.count_in_s[0]:.3f}"})
-    on_stand = studio.receive_take(new, sound)[0]
+    on_stand = studio.takes.receive(new, sound)[0]
     hear_waiting_once(studio)
     hear_waiting_once(studio)
     of_file, of_stand = (json.loads(again(studio, take).heard or "") for take in (from_file, on_stand))

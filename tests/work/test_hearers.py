@@ -34,9 +34,9 @@ def until(holds: Callable[[], bool]) -> None:
 
 def send(studio: Studio, n: int, content: bytes | None = None) -> list[StudioTake]:
     """Let takes come in, each another one."""
-    ida = studio.add_student("Ida Quill")
+    ida = studio.students.add("Ida Quill")
     return [
-        studio.receive_take(
+        studio.takes.receive(
             a_new_take(ida.id, f"key-{number}", exercise=EXERCISE, tempo=TEMPO),
             content or a_recording(number),
         )[0]
@@ -46,7 +46,7 @@ def send(studio: Studio, n: int, content: bytes | None = None) -> list[StudioTak
 
 def count_writings(studio: Studio) -> None:
     """Let the database itself note each time that something heard is written."""
-    with studio._database.writing() as connection:  # noqa: SLF001 - a witness below our own code
+    with studio.data.database.writing() as connection:
         connection.execute(text("CREATE TABLE written (take_id TEXT)"))
         connection.execute(
             text(
@@ -57,7 +57,7 @@ def count_writings(studio: Studio) -> None:
 
 
 def writings(studio: Studio) -> list[str]:
-    with studio._database.reading() as connection:  # noqa: SLF001 - the same
+    with studio.data.database.reading() as connection:
         return sorted(connection.scalars(text("SELECT take_id FROM written")))
 
 
@@ -66,9 +66,9 @@ def test_two_workers_hear_all_takes_once_on_either_database(place: Place) -> Non
     takes = send(studio, 3)
     with Hearers(place.data, 2, url=place.url) as hearers:
         hearers.ring()
-        until(lambda: studio.counts()["heard"] == len(takes))
-    assert {take.tried for take in studio.takes()} == {1}
-    assert all(studio.recording(take).suffix == ".flac" for take in studio.takes())
+        until(lambda: studio.queue.counts()["heard"] == len(takes))
+    assert {take.tried for take in studio.takes.all()} == {1}
+    assert all(studio.takes.recording(take).suffix == ".flac" for take in studio.takes.all())
 
 
 @pytest.fixture
@@ -83,13 +83,13 @@ def test_a_worker_killed_while_it_hears_is_replaced_and_the_take_heard_once(here
     count_writings(studio)
     (take,) = send(studio, 1, a_recording(7, repetitions=60))
     with Hearers(here.data, 1) as hearers:
-        until(lambda: studio.counts()["hearing"] == 1)
+        until(lambda: studio.queue.counts()["hearing"] == 1)
         os.kill(hearers.pids()[0], signal.SIGKILL)
-        until(lambda: studio.counts()["heard"] == 1)
+        until(lambda: studio.queue.counts()["heard"] == 1)
     assert writings(studio) == [take.id]
-    found = studio.takes()[0]
-    assert (found.tried, studio.recording(found).suffix) == (2, ".flac")
-    studio.sweep(older_than_s=0.0)
+    found = studio.takes.all()[0]
+    assert (found.tried, studio.takes.recording(found).suffix) == (2, ".flac")
+    studio.data.sweep(older_than_s=0.0)
     assert len([path for path in (here.data / "recordings").rglob("*") if path.is_file()]) == 1
 
 
@@ -97,9 +97,9 @@ def test_stopping_gives_back_what_is_in_hand(here: Place) -> None:
     studio = here.create()
     send(studio, 1, a_recording(7, repetitions=60))
     with Hearers(here.data, 1) as hearers:
-        until(lambda: studio.counts()["hearing"] == 1)
+        until(lambda: studio.queue.counts()["hearing"] == 1)
         pids = hearers.pids()
-    (take,) = studio.takes()
+    (take,) = studio.takes.all()
     assert (take.status, take.tried) == ("waiting", 0)
     assert not any(lives(pid) for pid in pids)
 
@@ -139,11 +139,11 @@ def test_a_server_killed_during_hearing_takes_its_workers_along_and_loses_nothin
     )
     assert server.stdout is not None
     pids = [int(pid) for pid in server.stdout.readline().split()]
-    until(lambda: studio.counts()["heard"] >= 1)
+    until(lambda: studio.queue.counts()["heard"] >= 1)
     server.kill()
     server.wait()
     server.stdout.close()
     until(lambda: not any(lives(pid) for pid in pids))
     with Hearers(here.data, 2):
-        until(lambda: studio.counts()["heard"] == len(takes))
+        until(lambda: studio.queue.counts()["heard"] == len(takes))
     assert writings(studio) == sorted(take.id for take in takes)

@@ -16,12 +16,12 @@ from collections.abc import Generator, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import asdict
 from datetime import datetime
-from pathlib import Path
-from typing import IO, Any, Protocol
+from typing import IO, Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
 from evenhand.errors import NotFound
-from evenhand.studio.values import Device, Student, StudentLink, StudioTake, Week, WeekDraft
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Student, StudioTake, Week
 
 TABLE = ("date", "file", "exercise", "tempo", "click", "stroke", "kind")
 MISSING = "missing.txt"
@@ -30,38 +30,6 @@ GONE, CHANGED = "its recording is missing", "its recording is damaged: its bytes
 _NO_NAME = re.compile(r"[^\w-]+")
 _AT_ONCE = 1 << 20
 _PACKED, _AS_IT_IS = 6, 0  # how hard zlib tries; sound is packed already
-
-
-class KnowsStudents(Protocol):
-    """The part of a studio that knows all of a student."""
-
-    def takes(self, student_id: str | None = None) -> list[StudioTake]:
-        """List takes, newest first, without what was heard."""
-        ...
-
-    def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the studio's word
-        """Find a take, with what was heard."""
-        ...
-
-    def weeks(self, student_id: str) -> list[Week]:
-        """List weeks, newest first."""
-        ...
-
-    def drafts(self, student_id: str) -> list[WeekDraft]:
-        """List what was typed for a student and not sent."""
-        ...
-
-    def links(self, student_id: str) -> list[StudentLink]:
-        """List links, without their secrets."""
-        ...
-
-    def devices(self, student_id: str) -> list[Device]:
-        """List devices."""
-        ...
-
-    def recording(self, take: StudioTake) -> Path:
-        """Say where a recording lies; its name is its SHA-256."""
-        ...
 
 
 class _Out(io.RawIOBase):
@@ -87,15 +55,15 @@ class _Out(io.RawIOBase):
         return came
 
 
-def student_archive(studio: KnowsStudents, student: Student, now: datetime) -> Iterator[bytes]:
+def student_archive(studio: Studio, student: Student, now: datetime) -> Iterator[bytes]:
     """Make the archive of all that is kept of a student, in pieces as they come."""
     out = _Out()
-    takes = studio.takes(student.id)
+    takes = studio.takes.all(student.id)
     rows, missing = list[tuple[str, ...]](), list[str]()
     with ZipFile(out, "w", ZIP_DEFLATED, compresslevel=_PACKED) as archive:
         for take in takes:
             stem = _stem(take, now)
-            whole = studio.take(take.id)
+            whole = studio.takes.find(take.id)
             if whole is not None and whole.heard:
                 archive.writestr(f"heard/{stem}.json", whole.heard)
                 rows.append(_row(take, f"heard/{stem}.json", now))
@@ -111,13 +79,13 @@ def student_archive(studio: KnowsStudents, student: Student, now: datetime) -> I
 
 
 def _recording(
-    archive: ZipFile, out: _Out, studio: KnowsStudents, take: StudioTake, stem: str
+    archive: ZipFile, out: _Out, studio: Studio, take: StudioTake, stem: str
 ) -> Generator[bytes, None, str]:
     """Add a take's recording, block by block; give what is wrong with it at the end, "" for nothing."""
     if not take.recording:
         return ""
     try:
-        place = studio.recording(take)
+        place = studio.takes.recording(take)
         source = place.open("rb")
     except (NotFound, OSError):
         return GONE
@@ -149,16 +117,16 @@ def file_name(student: Student, now: datetime) -> str:
     return f"{plain or 'student'}-{now:%Y-%m-%d}.zip"
 
 
-def _facts(studio: KnowsStudents, student: Student, takes: Sequence[StudioTake]) -> dict[str, Any]:
+def _facts(studio: Studio, student: Student, takes: Sequence[StudioTake]) -> dict[str, Any]:
     """Gather everything that is not a recording."""
-    weeks = [asdict(week) | {"plan": _plan(week)} for week in studio.weeks(student.id)]
+    weeks = [asdict(week) | {"plan": _plan(week)} for week in studio.weeks.all(student.id)]
     return {
         "student": asdict(student),
         "weeks": weeks,
-        "drafts": [asdict(draft) for draft in studio.drafts(student.id)],
+        "drafts": [asdict(draft) for draft in studio.weeks.drafts(student.id)],
         "takes": [{k: v for k, v in asdict(take).items() if k != "heard"} for take in takes],
-        "devices": [asdict(device) for device in studio.devices(student.id)],
-        "links": [asdict(link) for link in studio.links(student.id)],
+        "devices": [asdict(device) for device in studio.students.devices(student.id)],
+        "links": [asdict(link) for link in studio.access.links(student.id)],
     }
 
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from statistics import median
 from threading import Lock
-from typing import Generic, Protocol, TypeVar
+from typing import Generic, TypeVar
 
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import BadDocument
@@ -27,6 +27,7 @@ from evenhand.measuring.values import HeardTake, audible_ms
 from evenhand.report.plots.week import DayMarks
 from evenhand.report.take.small import MOST_COLUMNS, MOST_ROWS, SmallHit, SmallRow, SmallTake, small_folded
 from evenhand.report.words.findings import finding_sentences
+from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake
 
 Made = TypeVar("Made")
@@ -71,14 +72,6 @@ class Glance:
     picture: str
 
 
-class FindsTakes(Protocol):
-    """The part of a studio that gives a take whole."""
-
-    def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the studio's word
-        """Find a take, with what was heard."""
-        ...
-
-
 class Glances:
     """The glances at a studio's newest takes, kept, so that the desk need not read them each time.
 
@@ -89,7 +82,7 @@ class Glances:
     def __init__(self, most: int = KEPT) -> None:
         self._kept: Kept[Glance | None] = Kept(most)
 
-    def at(self, studio: FindsTakes, take: StudioTake) -> Glance | None:
+    def at(self, studio: Studio, take: StudioTake) -> Glance | None:
         """Glance at a heard take; None where what was heard cannot be read."""
         if take.corrected:
             return _read(studio, take)
@@ -97,8 +90,8 @@ class Glances:
         return self._kept.get(key, lambda: _read(studio, take))
 
 
-def _read(studio: FindsTakes, take: StudioTake) -> Glance | None:
-    whole = studio.take(take.id)
+def _read(studio: Studio, take: StudioTake) -> Glance | None:
+    whole = studio.takes.find(take.id)
     return glance_at(whole.heard) if whole and whole.heard else None
 
 
@@ -166,24 +159,6 @@ LOOKED_AT = 3  # newest heard takes among which the one to hear first is chosen
 NEWEST = 8  # takes looked through for a heard one where the week has none
 
 
-class HasTakes(Protocol):
-    """The part of a studio that the desk asks."""
-
-    def students(self, *, archived: bool = False) -> list[Student]:
-        """List the students who come, or those who are archived."""
-        ...
-
-    def takes(
-        self, student_id: str | None = None, *, since: datetime | None = None, limit: int | None = None
-    ) -> list[StudioTake]:
-        """List takes, newest first, without what was heard."""
-        ...
-
-    def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the studio's word
-        """Find a take, with what was heard."""
-        ...
-
-
 @dataclass(frozen=True, slots=True)
 class DeskLine:
     """One student's line. ``lesson`` is when the next lesson begins, None where no day is set.
@@ -221,15 +196,17 @@ class Desk:
     next_id: str | None
 
 
-def desk_of(studio: HasTakes, now: datetime, glances: Glances) -> Desk:
+def desk_of(studio: Studio, now: datetime, glances: Glances) -> Desk:
     """Lay out the teacher's day; ``now`` is on the teacher's own clock, aware."""
     today = now.date()
     since = datetime.combine(today - timedelta(days=DAYS - 1), time(), now.tzinfo)
     came: dict[str, list[StudioTake]] = {}
-    for take in studio.takes(since=since):
+    for take in studio.takes.all(since=since):
         if is_students(take):
             came.setdefault(take.student_id, []).append(take)
-    lines = [_line(studio, glances, student, came.get(student.id, []), now) for student in studio.students()]
+    lines = [
+        _line(studio, glances, student, came.get(student.id, []), now) for student in studio.students.all()
+    ]
     days = _by_day(lines)
     lessons = next((day.lines for day in days if day.day == today), ())
     return Desk(
@@ -257,7 +234,7 @@ def next_lesson(student: Student, now: datetime) -> datetime | None:
 
 
 def _line(
-    studio: HasTakes, glances: Glances, student: Student, came: Sequence[StudioTake], now: datetime
+    studio: Studio, glances: Glances, student: Student, came: Sequence[StudioTake], now: datetime
 ) -> DeskLine:
     lesson = next_lesson(student, now)
     chosen = _chosen(studio, glances, student, came)
@@ -274,12 +251,12 @@ def _line(
 
 
 def _chosen(
-    studio: HasTakes, glances: Glances, student: Student, came: Sequence[StudioTake]
+    studio: Studio, glances: Glances, student: Student, came: Sequence[StudioTake]
 ) -> tuple[StudioTake, Glance] | None:
     """Read what was heard of the newest takes, as few of them as will do."""
     heard = [take for take in came if take.status == "heard"]
     if not heard:
-        older = studio.takes(student.id, limit=NEWEST)
+        older = studio.takes.all(student.id, limit=NEWEST)
         heard = [take for take in older if take.status == "heard" and is_students(take)]
     first: tuple[StudioTake, Glance] | None = None
     for take in heard[:LOOKED_AT]:

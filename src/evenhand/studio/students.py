@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
-from typing import Any, Protocol
+from typing import Any
 
 from evenhand.acts.takes.document import heard_take_of, past_take
 from evenhand.acts.weeks.document import plan_from_json
@@ -27,6 +27,7 @@ from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History, PastTake
 from evenhand.progress.stages.path import COMMON_PATH, plain_name
+from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake, Week
 
 MOST_LETTERS = 80  # of a name
@@ -49,18 +50,6 @@ class Wrong:
     field: str
     got: str
     row: int | None = None
-
-
-class TakesIn(Protocol):
-    """The part of a studio that takes students in."""
-
-    def add_student(self, name: str, **fields: Any) -> Student:  # noqa: ANN401 - any field
-        """Take a student in."""
-        ...
-
-    def erase_student(self, id: str) -> None:  # noqa: A002 - the studio's word
-        """Erase a student."""
-        ...
 
 
 def read_fields(typed: Mapping[str, str], row: int | None = None) -> tuple[dict[str, Any], tuple[Wrong, ...]]:
@@ -109,15 +98,15 @@ def same_name(name: str, there: Iterable[str]) -> bool:
     return plain_name(name) in {plain_name(each) for each in there}
 
 
-def take_in(studio: TakesIn, found: Iterable[Mapping[str, Any]]) -> tuple[Student, ...]:
+def take_in(studio: Studio, found: Iterable[Mapping[str, Any]]) -> tuple[Student, ...]:
     """Take many students in, all of them or none."""
     added: list[Student] = []
     try:
         for fields in found:
-            added.append(studio.add_student(**fields))  # noqa: PERF401 - those added before an error are taken out
+            added.append(studio.students.add(**fields))  # noqa: PERF401 - those added before an error are taken out
     except BaseException:
         for student in added:
-            studio.erase_student(student.id)
+            studio.students.erase(student.id)
         raise
     return tuple(added)
 
@@ -245,21 +234,6 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
 HISTORY_WEEKS, MOST_TAKES = 26, 80
 
 
-class KnowsTakes(Protocol):
-    """The part of a studio that knows a student's takes."""
-
-    def takes(
-        self,
-        student_id: str | None = None,
-        *,
-        since: datetime | None = None,
-        limit: int | None = None,
-        with_heard: bool = False,
-    ) -> list[StudioTake]:
-        """List takes, newest first."""
-        ...
-
-
 @dataclass(frozen=True, slots=True)
 class WeekExercise:
     """One exercise of a week: how fast at first and at last, and how often in all."""
@@ -320,10 +294,10 @@ def stage_since(weeks: Sequence[Week], stage: str) -> date | None:
     return since
 
 
-def heard_takes(studio: KnowsTakes, student: Student, now: datetime) -> list[StudioTake]:
+def heard_takes(studio: Studio, student: Student, now: datetime) -> list[StudioTake]:
     """List the student's own heard takes of the last half year, oldest first, with what was heard."""
     since = now - timedelta(weeks=HISTORY_WEEKS)
-    takes = studio.takes(student.id, since=since, limit=MOST_TAKES, with_heard=True)
+    takes = studio.takes.all(student.id, since=since, limit=MOST_TAKES, with_heard=True)
     own = (take for take in reversed(takes) if not take.model and take.source != "teacher")
     return [take for take in own if take.heard]
 

@@ -115,7 +115,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     )
     app.state.settings = settings
     app.state.studio = Studio.open(settings.data, url=settings.url)
-    app.state.studio.quota = settings.quota
+    app.state.studio.data.quota = settings.quota
     app.state.limiter = Limiter()
     app.state.coming, app.state.at_once = Coming(), AtOnce()
     app.state.passwords = PasswordChecks()

@@ -142,7 +142,7 @@ def session_of(connection: HTTPConnection) -> Session | None:
     secret = secret_of(connection)
     if not secret:
         return None
-    found: Session | None = connection.app.state.studio.session(secret)
+    found: Session | None = connection.app.state.studio.access.session(secret)
     return found
 
 
@@ -256,7 +256,7 @@ def note(request: Request, what: ActKind, about: str = "") -> None:
     """Write down that whoever asks did something."""
     session: Session | None = request.state.session
     who = session.role if session is not None else "nobody"
-    request.app.state.studio.note(what, who, about=about, address=comes_from(request))
+    request.app.state.studio.log.note(what, who, about=about, address=comes_from(request))
 
 
 def browser_of(request: Request) -> str:

@@ -74,7 +74,7 @@ class ShownWeek:
 
 def made_link(request: Request, student: Student) -> MadeLink:
     """Make a link, and write the address that a phone needs."""
-    secret, link = request.app.state.studio.make_link(student.id, lasts=LINK_LASTS)
+    secret, link = request.app.state.studio.access.make_link(student.id, lasts=LINK_LASTS)
     base = address_of(request)
     address = f"{base}/s/{secret}"
     local = is_loopback(base.partition("://")[2].rpartition(":")[0].strip("[]") or "localhost")
@@ -101,9 +101,9 @@ def one_student(
     """Show a student; after a mistake with what was typed, after a new link with the link."""
     studio: Studio = request.app.state.studio
     number = page_of(request.query_params.get("all"))
-    weeks = studio.weeks(student.id)
+    weeks = studio.weeks.all(student.id)
     n, skip = (NEWEST, 0) if number is None else (ON_A_PAGE, (number - 1) * ON_A_PAGE)
-    takes = studio.takes(student.id, limit=n + 1, skip=skip, with_heard=number is None)
+    takes = studio.takes.all(student.id, limit=n + 1, skip=skip, with_heard=number is None)
     answer = page(
         request,
         "student.html",
@@ -199,7 +199,9 @@ def said_of(take: StudioTake) -> str:
 def open_links(studio: Studio, student: Student) -> list[StudentLink]:
     """List the links that still lead in."""
     at = now()
-    return [link for link in studio.links(student.id) if link.revoked_at is None and link.expires_at > at]
+    return [
+        link for link in studio.access.links(student.id) if link.revoked_at is None and link.expires_at > at
+    ]
 
 
 KEPT: Kept[dict[str, Any]] = Kept(64)  # some 100 kB each
@@ -220,7 +222,7 @@ def progress_facts(request: Request, student: Student) -> dict[str, Any]:
     studio: Studio = request.app.state.studio
     at = now().astimezone()
     takes = heard_takes(studio, student, at)
-    since = stage_since(studio.weeks(student.id), student.stage)
+    since = stage_since(studio.weeks.all(student.id), student.stage)
     key = (student.id, student.name, student.stage, since, heard_digest(takes))
     return KEPT.get(key, lambda: _facts(history_of(takes, student, at), student, since))
 

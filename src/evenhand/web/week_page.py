@@ -67,10 +67,10 @@ class Desk:
 
 def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> dict[str, Any]:
     """Return what the templates show, but for what the path says."""
-    titles = titles_of(studio.book())
+    titles = titles_of(studio.book.all())
     added = add_up(desk.rows, titles) if desk.rows else WeekSum((), (), {})
     wanted, _ = read_wanted(desk.typed, this_day())
-    weeks = studio.weeks(desk.student.id)
+    weeks = studio.weeks.all(desk.student.id)
     starts = wanted.starts if wanted else this_day()
     plan = None
     if desk.rows is not None and not added.wrong and any(added.days_s):
@@ -117,7 +117,7 @@ def _other_drafts(studio: Studio, desk: Desk) -> dict[str, str]:
     """Return the addresses of what was typed elsewhere and not sent, by what it is of."""
     here = f"/students/{desk.student.id}/week"
     found = {}
-    for draft in studio.drafts(desk.student.id):
+    for draft in studio.weeks.drafts(desk.student.id):
         if draft.of_week == desk.of_week:
             continue
         copied = draft.of_week.removeprefix(COPY) if draft.of_week.startswith(COPY) else ""
@@ -132,7 +132,7 @@ def week_grounds(studio: Studio, desk: Desk) -> dict[str, Any]:
     history, digest = heard_so_far(studio, student)
     wanted, _ = read_wanted(desk.typed, this_day())
     stage = wanted.stage if wanted else student.stage
-    before = [week for week in studio.weeks(student.id) if wanted is None or week.starts < wanted.starts]
+    before = [week for week in studio.weeks.all(student.id) if wanted is None or week.starts < wanted.starts]
     since, today = stage_since(before, stage), this_day()
     key = (student.id, stage, since, today, digest)
     return {
@@ -160,7 +160,7 @@ def proposed_plan(studio: Studio, student: Student, wanted: Wanted) -> PracticeP
         Where nothing fits into a day.
     """
     history, digest = heard_so_far(studio, student)
-    entries, weeks = studio.book(), studio.weeks(student.id)
+    entries, weeks = studio.book.all(), studio.weeks.all(student.id)
     key = (student.id, student.name, wanted, digest, tuple(entries), tuple(weeks))
     return PLANS.get(key, lambda: propose(wanted, student, history, entries, weeks))
 

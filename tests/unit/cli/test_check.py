@@ -20,9 +20,9 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Give the folder of a studio with takes."""
     monkeypatch.setenv("EVENHAND_PASSWORD", "rim and shoulder")
     with a_studio(tmp_path) as studio:
-        ida = studio.add_student("Ida Quill")
+        ida = studio.students.add("Ida Quill")
         for k in range(N):
-            studio.receive_take(a_new_take(ida.id, f"key-{k}"), WAV + bytes([k]))
+            studio.takes.receive(a_new_take(ida.id, f"key-{k}"), WAV + bytes([k]))
     return tmp_path / "studio"
 
 
@@ -68,8 +68,8 @@ def test_a_studio_is_made_of_recordings_by_repairing(data: Path, capsys: pytest.
     assert out[0] == f"{data}: a new database is made for {N} recordings."
     assert out[1].startswith(f"{N} takes made again from recordings, 0 of them without a student;")
     with Studio.open(data) as studio:
-        assert [each.name for each in studio.students()] == ["Ida Quill"]
-        assert studio.counts()["waiting"] == N
+        assert [each.name for each in studio.students.all()] == ["Ida Quill"]
+        assert studio.queue.counts()["waiting"] == N
 
 
 @pytest.mark.parametrize("command", [["serve", "--port", "0"], ["check"]], ids=["serve", "check"])
@@ -97,7 +97,7 @@ def test_a_garbled_database_is_set_aside_and_made_anew(
     (kept,) = data.glob(f"set-aside/*-damaged-database/{DATABASE}")
     assert kept.read_bytes() == b"garbled " * 4000
     with Studio.open(data) as studio:
-        assert studio.counts()["waiting"] == N
+        assert studio.queue.counts()["waiting"] == N
 
 
 def test_what_is_missing_and_damaged_is_listed(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -117,9 +117,9 @@ def test_what_was_set_aside_is_listed_with_its_last_day(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with Studio.open(data) as studio:
-        with studio._database.writing() as connection:  # noqa: SLF001 - an older database
+        with studio.data.database.writing() as connection:
             connection.exec_driver_sql("DELETE FROM takes")
-        studio.sweep()
+        studio.data.sweep()
     assert run(["check", "--data", str(data)]) == 3
     out, _ = lines(capsys)
     assert any(line.startswith("Set aside, kept until ") and f"{N} recordings in" in line for line in out)
@@ -138,7 +138,7 @@ def test_a_studio_is_backed_up_and_put_back(
     said, _ = lines(capsys)
     assert said[0].startswith(f"{out}: 1 student, {N} takes, {N} recordings, ")
     with Studio.open(data) as studio:
-        studio.receive_take(a_new_take(studio.students()[0].id, "newer"), WAV + b"newer")
+        studio.takes.receive(a_new_take(studio.students.all()[0].id, "newer"), WAV + b"newer")
         assert run(["restore", str(out), "--data", str(data)]) == 2
     _, err = lines(capsys)
     assert err == [f"evenhand: {data}: the studio is open. End evenhand serve, then try again."]
@@ -151,7 +151,7 @@ def test_a_studio_is_backed_up_and_put_back(
     assert err == []
     assert run(["check", "--data", str(data), "--repair"]) == 0
     with Studio.open(data) as studio:
-        assert len(studio.takes()) == N + 1
+        assert len(studio.takes.all()) == N + 1
 
 
 def test_a_backup_that_is_none_is_one_line(

@@ -40,7 +40,7 @@ def test_a_studio_is_exported_and_imported(data: Path, tmp_path: Path) -> None:
     assert said.startswith(f"{out}: 2 students, 3 takes, ")
     assert call("import-studio", out, "--data", there) == f"{there}: Studio Larkfield, 2 students, 3 takes.\n"
     with Studio.open(there) as again, Studio.open(data) as before:
-        assert again.takes() == before.takes()
+        assert again.takes.all() == before.takes.all()
 
 
 def test_without_a_folder_the_users_own_is_meant(
@@ -56,7 +56,7 @@ def test_without_a_folder_the_users_own_is_meant(
 
 def test_one_is_one(tmp_path: Path) -> None:
     with a_studio(tmp_path) as studio:
-        studio.add_student("Ida Quill")
+        studio.students.add("Ida Quill")
     said = call("export-studio", "--data", tmp_path / "studio", "--out", tmp_path / "kept.zip")
     assert "1 student, 0 takes" in said
 

@@ -58,7 +58,7 @@ def test_a_new_studio_is_made_with_the_password_of_a_script(
     assert "Ctrl-C ends it." in said
     assert "a long password" not in said
     with Studio.open(folder) as studio:
-        assert studio.check_password("a long password")
+        assert studio.access.check_password("a long password")
         assert not studio.facts.demo
     assert run[0].data == folder
     assert not run[0].secure
@@ -225,11 +225,11 @@ def test_a_demonstration_is_open_before_anybody_played(
     assert "is filled" not in said
     with Studio.open(folder) as studio:
         assert studio.facts.demo
-        assert studio.check_password("demo")
-        student = studio.student_of_link(said.split("/s/")[1].split()[0])
+        assert studio.access.check_password("demo")
+        student = studio.access.student_of_link(said.split("/s/")[1].split()[0])
         assert student is not None
         assert student.name in said
-        assert len(studio.students()) == len(PEOPLE)
+        assert len(studio.students.all()) == len(PEOPLE)
     assert plays == []
 
 
@@ -258,7 +258,7 @@ def test_one_that_was_killed_while_its_tables_were_made_is_made_anew(
     (folder / DATABASE).write_bytes(b"")
     serve("--data", str(folder), "--demo")
     with Studio.open(folder) as studio:
-        assert len(studio.students()) == len(PEOPLE)
+        assert len(studio.students.all()) == len(PEOPLE)
     assert len(run) == 1
 
 

@@ -35,28 +35,28 @@ def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
     told = list[tuple[int, int]]()
     with a_studio(tmp_path, demo=True) as studio:
         assert fill(studio, people, lambda done, of: told.append((done, of)))
-        (student,) = studio.students()
-        takes = studio.takes(student.id, with_heard=True)
+        (student,) = studio.students.all()
+        takes = studio.takes.all(student.id, with_heard=True)
         assert [take.status for take in takes] == ["failed", "heard", "heard", "heard"]
         assert [take.model for take in takes] == [False, False, False, True]
         assert takes[1].words == "Let it lead."
         assert takes[2].recorded_at < takes[1].recorded_at < NOW
         found = json.loads(takes[1].heard or "")["findings"]
         assert any(each["kind"] == "late_hand" for each in found)
-        assert studio.recording(takes[1]).suffix == ".flac"
-        week = weeks_now(studio.weeks(student.id), NOW.date()).week
+        assert studio.takes.recording(takes[1]).suffix == ".flac"
+        week = weeks_now(studio.weeks.all(student.id), NOW.date()).week
         assert week is not None
         assert week.starts == NOW.date() - timedelta(days=7)
-        assert len(studio.weeks(student.id)) == 2
-        called = titles_of(studio.book())
+        assert len(studio.weeks.all(student.id)) == 2
+        called = titles_of(studio.book.all())
         plan = read_plan(week)
         assert plan is not None
         items = [item for day in plan.days for item in day.items]
         assert {called[print_exercise(item.exercise)] for item in items} == {item.title for item in items}
         assert called["1/8: RLRR LRLL"] == "Single paradiddle"
-        was = studio.takes(student.id), studio.weeks(student.id), studio.book()
+        was = studio.takes.all(student.id), studio.weeks.all(student.id), studio.book.all()
         assert fill(studio, people, lambda done, of: told.append((done, of)))  # again: all is left as it is
-        assert (studio.takes(student.id), studio.weeks(student.id), studio.book()) == was
+        assert (studio.takes.all(student.id), studio.weeks.all(student.id), studio.book.all()) == was
     assert told == [(0, 4), (1, 4), (2, 4), (3, 4), (4, 4), (4, 4)]
 
 
@@ -68,8 +68,8 @@ def test_one_that_breaks_off_goes_on_and_is_then_the_same(tmp_path: Path) -> Non
     (tmp_path / "whole").mkdir()
     with a_studio(tmp_path, demo=True) as studio, a_studio(tmp_path / "whole", demo=True) as whole:
         assert not fill(studio, people, lambda done, _of: told.append(done), lambda: not told or told[-1] < 1)
-        (student,) = studio.students()
-        assert [take.upload_key for take in studio.takes(student.id)] == ["demonstration-1"]
+        (student,) = studio.students.all()
+        assert [take.upload_key for take in studio.takes.all(student.id)] == ["demonstration-1"]
         assert fill(studio, people, lambda done, _of: told.append(done))
         assert fill(whole, people, lambda _done, _of: None)
         assert taken(studio) == taken(whole)
@@ -89,8 +89,8 @@ def fill(
 
 def taken(studio: Studio) -> list[tuple[object, ...]]:
     """Give all that the studio's takes are, but for their ids, which are drawn by lot."""
-    (student,) = studio.students()
-    takes = studio.takes(student.id, with_heard=True)
+    (student,) = studio.students.all()
+    takes = studio.takes.all(student.id, with_heard=True)
     return [(take.upload_key, take.recorded_at, take.recording, take.heard) for take in takes]
 
 

@@ -37,8 +37,8 @@ def open_demo(folder: Path) -> tuple[Studio, tuple[tuple[str, str], ...]]:
             )
         _begin(studio, folder)
         links = tuple(
-            (student.name, studio.make_link(student.id, lasts=timedelta(days=7))[0])
-            for student in studio.students()
+            (student.name, studio.access.make_link(student.id, lasts=timedelta(days=7))[0])
+            for student in studio.students.all()
         )
     return studio, links
 
@@ -60,7 +60,7 @@ def _begin(studio: Studio, folder: Path) -> None:
     from evenhand.studio.demo.background import filling_of, say_filling
     from evenhand.studio.demo.fill import begin_demo
 
-    if filling_of(folder) is None and studio.students():
+    if filling_of(folder) is None and studio.students.all():
         return
     say_filling(folder, 0, 0)
     begin_demo(studio, studio.facts.created_at.astimezone())

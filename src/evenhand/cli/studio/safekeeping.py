@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 def size_of(studio: Studio) -> str:
     """Count a studio's students, archived ones too, and its takes."""
-    students = len(studio.students()) + len(studio.students(archived=True))
-    return f"{counted(students, 'student')}, {counted(sum(studio.counts().values()), 'take')}"
+    students = len(studio.students.all()) + len(studio.students.all(archived=True))
+    return f"{counted(students, 'student')}, {counted(sum(studio.queue.counts().values()), 'take')}"
 
 
 def counted(n: int, what: str) -> str:
@@ -51,11 +51,12 @@ def backup(out: OutOption, data: DataOption = None) -> None:
     and still has those you erase later: keep it as safe as the studio, and delete it when it is out of date.
     """
     check_place(out)
+    from evenhand.studio.safekeeping.backup import back_up
     from evenhand.studio.store.studio import Studio
 
     with Studio.open(data or data_folder()) as studio:
         with shown(f"backing up {studio.facts.name}") as progress:
-            done = studio.back_up(out, progress=progress)
+            done = back_up(studio, out, progress=progress)
         size = size_of(studio)
     said = f"{size}, {counted(done.recordings, 'recording')}, {out.stat().st_size / 1e6:.1f} MB"
     typer.echo(f"{out}: {said}.")
@@ -76,13 +77,15 @@ def restore(file: BackupArgument, data: DataOption = None) -> None:
     recordings newer than the backup stay, and evenhand check --repair makes takes of them again. End evenhand
     serve first. Password and links are those of the backup; everybody logs in again.
     """
+    from evenhand.studio.safekeeping.backup import restore as put_back
+    from evenhand.studio.safekeeping.check import without_take
     from evenhand.studio.store.studio import Studio
 
     folder = data or data_folder()
-    done = Studio.restore_from(file, folder)
+    done = put_back(file, folder)
     with Studio.open(folder) as studio:
-        studio.sweep()
-        newer = studio.without_take()
+        studio.data.sweep()
+        newer = without_take(studio)
         typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, as of {done.moment}.")
     if done.before is not None:
         typer.echo(f"The database that was there before is set aside in {done.before} for 30 days.")
@@ -104,11 +107,12 @@ def export_studio(out: ExportOutOption, data: DataOption = None) -> None:
     you with: keep it as you keep the studio.
     """
     check_place(out)
+    from evenhand.studio.safekeeping.export import export_studio as export
     from evenhand.studio.store.studio import Studio
 
     with Studio.open(data or data_folder()) as studio:
         with shown(f"exporting {studio.facts.name}") as progress:
-            studio.export_to(out, progress=progress)
+            export(studio, out, progress=progress)
         size = size_of(studio)
     typer.echo(f"{out}: {size}, {out.stat().st_size / 1e6:.1f} MB.")
 
@@ -132,10 +136,10 @@ def import_studio(file: FileArgument, data: NewDataOption = None) -> None:
     It equals the one that was exported. The teacher's password and the students' links work as before;
     everybody signs in anew. A file that is not whole is refused, and nothing is left behind.
     """
-    from evenhand.studio.store.studio import Studio
+    from evenhand.studio.safekeeping.importing import import_studio as read_in
 
     folder = data or data_folder()
-    with Studio.import_from(file, folder) as studio:
+    with read_in(file, folder) as studio:
         typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}.")
 
 
@@ -157,17 +161,19 @@ def check(data: DataOption = None, repair: RepairOption = False) -> None:  # noq
     is open. The exit code is 3 where something is missing, damaged, or without its take. Where the database
     is lost, --repair makes a new studio of the recordings.
     """
+    from evenhand.studio.safekeeping.check import check_studio, repair_studio
+
     folder = data or data_folder()
     with _opened(folder, repair=repair) as studio:
         if repair:
             with shown("putting right") as progress:
-                done = studio.repair(progress)
+                done = repair_studio(studio, progress)
             typer.echo(
                 f"{counted(done.found, 'take')} made again from recordings, {done.nobodys} of them without a "
                 f"student; {counted(done.mended, 'take')} given back the recording."
             )
         with shown("reading every recording") as progress:
-            checked = studio.check(progress)
+            checked = check_studio(studio, progress)
         _say(folder, studio, checked)
     if not checked.is_well:
         raise typer.Exit(NOT_WELL)
@@ -176,12 +182,13 @@ def check(data: DataOption = None, repair: RepairOption = False) -> None:  # noq
 def _opened(folder: Path, *, repair: bool) -> Studio:
     """Open the studio; to be repaired, one without a database gets a new one."""
     from evenhand.errors import StudioDamaged, StudioLost
-    from evenhand.studio.store.studio import Studio
+    from evenhand.studio.safekeeping.check import hold_together
+    from evenhand.studio.store.studio import Studio, set_database_aside
 
     try:
         studio = Studio.open(folder)
         with studio.closed_by_an_error():
-            studio.hold_together()
+            hold_together(studio)
     except StudioLost as lost:
         if not repair:
             raise
@@ -189,7 +196,7 @@ def _opened(folder: Path, *, repair: bool) -> Studio:
     except StudioDamaged:
         if not repair:
             raise
-        place = Studio.set_database_aside(folder)
+        place = set_database_aside(folder)
         typer.echo(f"The damaged database is set aside in {place}; a new one is made.")
     else:
         return studio
@@ -200,7 +207,7 @@ def _say(folder: Path, studio: Studio, checked: Checked) -> None:
     """Say what was found."""
     size = f"{counted(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
     typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, {size}.")
-    names = {each.id: each.name for each in (*studio.students(), *studio.students(archived=True))}
+    names = {each.id: each.name for each in (*studio.students.all(), *studio.students.all(archived=True))}
     for unsound in checked.unsound[:MOST_SAID]:
         typer.echo(_unsound_words(unsound, names))
     if len(checked.unsound) > MOST_SAID:

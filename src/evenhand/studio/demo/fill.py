@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +36,8 @@ from evenhand.acts.takes.simulate import Wanted, simulate_take
 from evenhand.errors import CannotHear
 from evenhand.music.text import print_exercise
 from evenhand.studio.demo.people import MODEL, PEOPLE, Person, Sitting
-from evenhand.studio.values import BookEntry, NewTake, Student, StudioTake, Week
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import NewTake, Student, Week
 from evenhand.synthesis.instruments import Scene
 from evenhand.take import OpensTakes
 
@@ -51,56 +52,6 @@ Samples = NDArray[np.float32]
 WritesSound = Callable[[Path, Samples, int], None]
 LOOK_S = 0.2  # between two looks whether it is to go on
 NICE = 5  # whoever looks at the pages meanwhile goes first
-
-
-class Fills(Protocol):
-    """The part of a studio that a demonstration fills."""
-
-    def add_student(self, name: str, *, stage: str = "rebound", **fields: Any) -> Student:  # noqa: ANN401 - any field
-        """Take a student in."""
-        ...
-
-    def students(self) -> Sequence[Student]:
-        """List the students."""
-        ...
-
-    def takes(self, student_id: str) -> Sequence[StudioTake]:
-        """List a student's takes."""
-        ...
-
-    def weeks(self, student_id: str) -> Sequence[Week]:
-        """List a student's weeks."""
-        ...
-
-    def book(self) -> Sequence[BookEntry]:
-        """List the book's exercises."""
-        ...
-
-    def receive_take(
-        self, new: NewTake, content: bytes, *, received_at: datetime | None = None
-    ) -> tuple[StudioTake, bool]:
-        """Keep a take that came in."""
-        ...
-
-    def took_heard(self, id: str, heard: str, seconds: float) -> bool:  # noqa: A002 - the studio's word
-        """Keep what was heard."""
-        ...
-
-    def took_failed(self, id: str, reason: str) -> bool:  # noqa: A002 - the studio's word
-        """Keep why a take cannot be heard."""
-        ...
-
-    def change_take(self, id: str, **fields: Any) -> StudioTake:  # noqa: A002, ANN401 - any field
-        """Change a take."""
-        ...
-
-    def save_week(self, week: Week) -> Week:
-        """Keep a week."""
-        ...
-
-    def add_entry(self, text: str, title: str = "", section: str = "") -> BookEntry:
-        """Add an exercise to the book."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,18 +75,18 @@ class _Played:
     seconds: float
 
 
-def begin_demo(studio: Fills, now: datetime, *, people: Sequence[Person] = PEOPLE) -> tuple[Student, ...]:
+def begin_demo(studio: Studio, now: datetime, *, people: Sequence[Person] = PEOPLE) -> tuple[Student, ...]:
     """Take the students in and fill the book, as far as they are not there: that is done at once."""
-    there = {student.name: student for student in studio.students()}
-    if not studio.book():
+    there = {student.name: student for student in studio.students.all()}
+    if not studio.book.all():
         for entry in stock().entries:  # what the weeks are planned from, so that both have one name for it
-            studio.add_entry(print_exercise(entry.exercise), entry.title, entry.section)
-        studio.add_entry(*ACCENTED)
+            studio.book.add(print_exercise(entry.exercise), entry.title, entry.section)
+        studio.book.add(*ACCENTED)
     return tuple(there.get(person.name) or _enrol(studio, person, now) for person in people)
 
 
 def fill_demo(
-    studio: Fills,
+    studio: Studio,
     now: datetime,
     *,
     opens: OpensTakes,
@@ -150,10 +101,10 @@ def fill_demo(
     is told how many takes are there, of how many. Where ``goes_on`` says no, it breaks off.
     """
     students = begin_demo(studio, now, people=people)
-    kept = {take.upload_key for student in students for take in studio.takes(student.id)}
+    kept = {take.upload_key for student in students for take in studio.takes.all(student.id)}
     jobs = sorted(_jobs(people), key=lambda job: (job.sitting.days_ago, job.number))
     left = [job for job in jobs if _key(job) not in kept]
-    planned = [(s, p) for s, p in zip(students, people, strict=True) if not studio.weeks(s.id)]
+    planned = [(s, p) for s, p in zip(students, people, strict=True) if not studio.weeks.all(s.id)]
     progress(len(jobs) - len(left), len(jobs))
     pool = _workers()
     try:
@@ -205,11 +156,11 @@ def _key(job: _Job) -> str:
     return f"demonstration-{job.seed}"
 
 
-def _enrol(studio: Fills, person: Person, now: datetime) -> Student:
+def _enrol(studio: Studio, person: Person, now: datetime) -> Student:
     """Take one in, the lesson so many days from now."""
     day = now.date() + timedelta(days=person.lesson_in_days)
     agreed = now.date() - timedelta(days=60) if person.consent_by else None
-    return studio.add_student(
+    return studio.students.add(
         person.name,
         stage=person.stage,
         minor=person.minor,
@@ -258,14 +209,14 @@ def _plan(person: Person, today: date) -> str:
     return plan_to_json(plan_week(asked, COMMON_PATH))
 
 
-def _send(studio: Fills, student: Student, person: Person, plan: str, now: datetime) -> None:
+def _send(studio: Studio, student: Student, person: Person, plan: str, now: datetime) -> None:
     """Give a student the week since the last lesson, and those before it."""
     last = now.date() + timedelta(days=person.lesson_in_days - 7)
     for back in range(person.weeks):
         starts = last - timedelta(weeks=back)
         began = datetime.combine(starts, EVENING, now.tzinfo)
         words = json.loads(plan) | {"starts": starts.isoformat()}
-        studio.save_week(
+        studio.weeks.save(
             Week(
                 "",
                 student.id,
@@ -295,7 +246,7 @@ def _play_and_hear(sitting: Sitting, seed: int, opens: OpensTakes, writes: Write
         return _Played(path.read_bytes(), heard, reason, len(samples) / played.rate_hz)
 
 
-def _keep(studio: Fills, student: Student, job: _Job, played: _Played, now: datetime) -> None:
+def _keep(studio: Studio, student: Student, job: _Job, played: _Played, now: datetime) -> None:
     """Put a take into the studio as if it had come in on its day."""
     sitting = job.sitting
     day = now.date() - timedelta(days=sitting.days_ago)
@@ -311,10 +262,10 @@ def _keep(studio: Fills, student: Student, job: _Job, played: _Played, now: date
         stroke=sitting.stroke,
         model=sitting is MODEL,
     )
-    take, _ = studio.receive_take(new, played.flac, received_at=at + timedelta(minutes=1))
+    take, _ = studio.takes.receive(new, played.flac, received_at=at + timedelta(minutes=1))
     if played.heard is None:
-        studio.took_failed(take.id, played.reason)
+        studio.queue.took_failed(take.id, played.reason)
         return
-    studio.took_heard(take.id, played.heard, played.seconds)
+    studio.queue.took_heard(take.id, played.heard, played.seconds)
     if sitting.words and job.number == sitting.takes - 1:
-        studio.change_take(take.id, words=sitting.words)
+        studio.takes.change(take.id, words=sitting.words)

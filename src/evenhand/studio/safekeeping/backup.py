@@ -18,37 +18,35 @@ waits.
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import re
 import shutil
 import sqlite3
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import URL, Connection, delete, func, inspect, select, update
+from sqlalchemy import URL, delete, func, select, update
 from sqlalchemy.exc import SQLAlchemyError
 
-import evenhand
-from evenhand.errors import CannotKeep, CannotWrite, DiskFull, StudioOpen, StudioThere
-from evenhand.studio.safekeeping.form import MANIFEST, README, ExportFile, Form, opened
-from evenhand.studio.safekeeping.importing import check_room, unpack_recordings
-from evenhand.studio.store.database import Database, copy_rows, upgrade
-from evenhand.studio.store.kept import Clock, Kept
-from evenhand.studio.store.layout import (
-    DATABASE,
-    DATABASE_FILES,
-    RECORDINGS,
-    make_own,
-    part_folder,
-    told,
-    trouble_of,
-    whole_file,
+from evenhand.errors import CannotKeep, StudioOpen, StudioThere
+from evenhand.studio.safekeeping.form import (
+    README,
+    ArchiveWriter,
+    ExportFile,
+    Form,
+    Progress,
+    opened,
+    quiet,
+    written_whole,
 )
-from evenhand.studio.store.recordings import KEY, Recordings
+from evenhand.studio.store.base import Clock, StudioData, named_keys_in, utc_now
+from evenhand.studio.store.database import Database, copy_rows, upgrade
+from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, make_own, part_folder, told
+from evenhand.studio.store.recordings import Recordings
+from evenhand.studio.store.studio import Studio, holds_a_studio
 from evenhand.studio.store.tables import known_devices, sessions, studio, takes
 
 SCHEMA_ID = "urn:evenhand:backup-1"
@@ -56,7 +54,6 @@ _MEMBERS = re.compile(r"README\.txt|studio\.sqlite|recordings/([0-9a-f]{2})/\1[0
 FORM = Form(
     SCHEMA_ID, "evenhand backup", lambda name: _MEMBERS.fullmatch(name) is not None, (README, DATABASE)
 )
-_AT_ONCE = 1 << 20
 _README = """This is a backup of a whole studio of Evenhand: the database and the recordings of one instant.
 
 evenhand restore FILE --data DIR puts it back, and sets aside what is in DIR.
@@ -74,55 +71,53 @@ class BackedUp:
     missing: tuple[str, ...]
 
 
-class Backups(Kept):
-    """How a studio is backed up."""
+def back_up(studio: Studio, path: Path, *, progress: Progress = quiet) -> BackedUp:
+    """Write a backup to a file: whole, or not at all."""
+    with (
+        written_whole(path) as file,
+        _instant(studio.data) as (place, keys),
+        zipfile.ZipFile(file, "w") as archive,
+    ):
+        backup = ArchiveWriter(archive)
+        backup.add_text(README, _README)
+        with (place / DATABASE).open("rb") as copy:
+            sha256 = hashlib.file_digest(copy, "sha256").hexdigest()
+        backup.add_file(DATABASE, place / DATABASE, sha256)
+        backup.add_recordings(place / RECORDINGS, keys, progress)
+        backup.finish(SCHEMA_ID, studio.data.now())
+        return BackedUp(len(keys) - len(backup.missing), tuple(backup.missing))
 
-    def back_up(self, path: Path, *, progress: Callable[[float], None] = lambda _done: None) -> BackedUp:
-        """Write a backup to a file: whole, or not at all."""
-        try:
-            with (
-                self._instant() as (place, keys),
-                whole_file(path) as file,
-                zipfile.ZipFile(file, "w") as archive,
-            ):
-                return _write(archive, place, keys, self._now().isoformat(), progress)
-        except OSError as error:
-            trouble = trouble_of(error, str(path.parent))
-            if isinstance(trouble, DiskFull):
-                raise trouble from error
-            raise CannotWrite(name=str(path), got=error.strerror or str(error)) from error
 
-    @contextmanager
-    def _instant(self) -> Iterator[tuple[Path, list[str]]]:
-        """Hold one instant of the studio in a folder that goes again: its rows, and its recordings by key."""
-        with part_folder(self._recordings.folder, "backup") as place:
-            with self._database.alone():
-                self._copy_rows(place / DATABASE)
-                keys = _named_in(place / DATABASE)
-                for key in keys:
-                    self._second_name(key, place / RECORDINGS / key)
-            yield place, keys
+@contextmanager
+def _instant(data: StudioData) -> Iterator[tuple[Path, list[str]]]:
+    """Hold one instant of the studio in a folder that goes again: its rows, and its recordings by key."""
+    with part_folder(data.recordings.folder, "backup") as place:
+        with data.database.alone():
+            _copy_rows(data.database, place / DATABASE)
+            keys = _named_in(place / DATABASE)
+            for key in keys:
+                _second_name(data.recordings, key, place / RECORDINGS / key)
+        yield place, keys
 
-    def _copy_rows(self, place: Path) -> None:
-        if self._database.is_sqlite:
-            self._database.copy_to(place)
-            return
-        copy = _at(place)
-        try:
-            copy_rows(self._database, copy)
-        finally:
-            copy.close()
 
-    def _second_name(self, key: str, to: Path) -> None:
-        """Give a recording a second name, so that it stays; or point to it, where the disk has no such."""
-        if not self._recordings.has(key):
-            return
-        to.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        source = self._recordings.path(key)
-        try:
-            os.link(source, to)
-        except OSError:
-            to.symlink_to(source.resolve())
+def _copy_rows(database: Database, place: Path) -> None:
+    if database.is_sqlite:
+        database.copy_to(place)
+        return
+    with closing(_at(place)) as copy:
+        copy_rows(database, copy)
+
+
+def _second_name(recordings: Recordings, key: str, to: Path) -> None:
+    """Give a recording a second name, so that it stays; or point to it, where the disk has no such."""
+    if not recordings.has(key):
+        return
+    to.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    source = recordings.path(key)
+    try:
+        os.link(source, to)
+    except OSError:
+        to.symlink_to(source.resolve())
 
 
 def _at(place: Path) -> Database:
@@ -131,61 +126,8 @@ def _at(place: Path) -> Database:
 
 def _named_in(place: Path) -> list[str]:
     """List the recordings that a copied database names."""
-    copy = _at(place)
-    try:
-        with copy.reading() as connection:
-            found = connection.execute(select(takes.c.recording, takes.c.original)).all()
-    finally:
-        copy.close()
-    return sorted({key for row in found for key in row if key})
-
-
-def _write(
-    archive: zipfile.ZipFile, place: Path, keys: list[str], moment: str, progress: Callable[[float], None]
-) -> BackedUp:
-    """Write all members, the manifest last."""
-    archive.writestr(README, _README)
-    members: dict[str, dict[str, str | int]] = {}
-    members[README] = {"sha256": hashlib.sha256(_README.encode()).hexdigest(), "bytes": len(_README)}
-    members[DATABASE] = _add(archive, DATABASE, place / DATABASE)
-    missing = []
-    for done, key in enumerate(keys, start=1):
-        name, source = f"{RECORDINGS}/{key}", place / RECORDINGS / key
-        if _digest(source) == Path(key).stem:
-            members[name] = _add(archive, name, source)
-        else:
-            missing.append(key)
-        progress(done / len(keys))
-    manifest = {
-        "schema": SCHEMA_ID,
-        "version": evenhand.__version__,
-        "exported_at": moment,
-        "members": members,
-        "missing": missing,
-    }
-    archive.writestr(MANIFEST, json.dumps(manifest, indent=1) + "\n")
-    return BackedUp(len(keys) - len(missing), tuple(missing))
-
-
-def _digest(source: Path) -> str:
-    """Give a file's SHA-256; "" where it is missing."""
-    try:
-        with source.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return ""
-
-
-def _add(archive: zipfile.ZipFile, name: str, source: Path) -> dict[str, str | int]:
-    """Add a file as it is, and say what it was."""
-    found, n = hashlib.sha256(), 0
-    info = zipfile.ZipInfo(name)
-    info.file_size = source.stat().st_size
-    with source.open("rb") as file, archive.open(info, "w") as target:
-        while block := file.read(_AT_ONCE):
-            found.update(block)
-            n += target.write(block)
-    return {"sha256": found.hexdigest(), "bytes": n}
+    with closing(_at(place)) as copy, copy.reading() as connection:
+        return sorted(named_keys_in(connection))
 
 
 _WAITS_S = 0.5
@@ -199,7 +141,7 @@ class Restored:
     before: Path | None
 
 
-def restore(path: Path, data: Path, *, now: Clock, url: str | None = None) -> Restored:
+def restore(path: Path, data: Path, *, now: Clock = utc_now, url: str | None = None) -> Restored:
     """Put a backup in the place of whatever studio is in a folder (and in an empty Postgres, if given).
 
     Raises
@@ -210,9 +152,9 @@ def restore(path: Path, data: Path, *, now: Clock, url: str | None = None) -> Re
         Somebody works with the studio that is there; nothing was changed.
     """
     with opened(path, FORM) as backup, _own(data), told(str(data)), part_folder(data, "restore") as place:
-        check_room(backup, place)
+        backup.check_room(place)
         backup.unpack(DATABASE, place / DATABASE)
-        unpack_recordings(backup, place / RECORDINGS)
+        backup.unpack_recordings(place / RECORDINGS)
         _try_out(backup, place / DATABASE)
         if url is not None:
             _into(place / DATABASE, url, data)
@@ -236,7 +178,7 @@ def _own(data: Path) -> Iterator[None]:
 def _try_out(backup: ExportFile, place: Path) -> None:
     """Open the database that came, look through all of it, and bring it to the newest form."""
     _check_plain(backup, place)
-    database = Database(URL.create("sqlite", database=str(place)))
+    database = _at(place)
     try:
         wrong = database.faults()
         if wrong:
@@ -245,7 +187,7 @@ def _try_out(backup: ExportFile, place: Path) -> None:
             upgrade(connection)
             if connection.scalar(select(func.count()).select_from(studio)) != 1:
                 raise backup.bad("its database holds no studio")
-            _check_takes(backup, connection)
+            backup.check_named(named_keys_in(connection))
             connection.execute(delete(sessions))
             connection.execute(delete(known_devices))
             connection.execute(
@@ -269,28 +211,13 @@ def _check_plain(backup: ExportFile, place: Path) -> None:
         raise backup.bad(f"its database has a trigger or a view, {str(acts[0])[:40]!r}")
 
 
-def _check_takes(backup: ExportFile, connection: Connection) -> None:
-    """Let every recording that a take names be in the backup, or be known to be missing."""
-    for row in connection.execute(select(takes.c.recording, takes.c.original)):
-        for key in row:
-            if key is None or f"{RECORDINGS}/{key}" in backup.members:
-                continue
-            if not KEY.fullmatch(key) or key not in backup.missing:
-                raise backup.bad(f"a take's recording {key[:80]!r} is not in it")
-
-
 def _into(place: Path, url: str, data: Path) -> None:
     """Copy the rows to a Postgres that holds no studio."""
-    source, target = Database(URL.create("sqlite", database=str(place))), Database(url)
-    try:
+    with closing(_at(place)) as source, closing(Database(url)) as target:
         with target.reading() as connection:
-            there = inspect(connection).has_table(studio.name)
-            if there and connection.scalar(select(studio.c.id)) is not None:
+            if holds_a_studio(connection):
                 raise StudioThere(where=str(data))
         copy_rows(source, target)
-    finally:
-        source.close()
-        target.close()
 
 
 def _exchange(place: Path, data: Path, now: Clock, *, with_database: bool) -> Path | None:

@@ -9,7 +9,7 @@ facts say ``found_again`` and the day; it waits to be heard. Done twice, it does
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -19,14 +19,14 @@ from sqlalchemy import Connection, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import StudioDamaged
+from evenhand.studio.safekeeping.form import Progress, quiet
 from evenhand.studio.store.access import new_id
-from evenhand.studio.store.kept import Kept
+from evenhand.studio.store.base import StudioData
 from evenhand.studio.store.labels import Label
-from evenhand.studio.store.people import People
-from evenhand.studio.store.received import FOUND_FACT
-from evenhand.studio.store.recordings import is_sound
-from evenhand.studio.store.tables import columns_of, students, takes, value_of, values_of
-from evenhand.studio.values import StudioTake
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import select_of, students, takes, values_of
+from evenhand.studio.store.takes import FOUND_FACT
+from evenhand.studio.values import Student, StudioTake
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,85 +59,76 @@ class Checked:
         return not self.unsound and not self.left
 
 
-class Checks(Kept):
-    """How a studio is checked."""
+def check_studio(studio: Studio, progress: Progress = quiet) -> Checked:
+    """Compare rows, files and hashes; nothing is changed.
 
-    def check(self, progress: Callable[[float], None] = lambda _done: None) -> Checked:
-        """Compare rows, files and hashes; nothing is changed.
-
-        Raises
-        ------
-        StudioDamaged
-            The database itself does not hold together.
-        """
-        self.hold_together()
-        every = self._every_take()
-        bad = self._bad_keys(every, progress)
-        unsound = [
-            Unsound(take, key, damaged=bad[key])
-            for take in every
-            for key in dict.fromkeys((take.recording, take.original))
-            if key is not None and key in bad
-        ]
-        kept = list(self._recordings.kept_keys())
-        return Checked(
-            takes=len(every),
-            recordings=len(kept),
-            n_bytes=sum(_size(self._recordings.path(key)) for key in kept),
-            unsound=tuple(unsound),
-            left=tuple(self._left(every, kept)),
-            aside=tuple(self._recordings.aside.folders()),
-        )
-
-    def without_take(self) -> int:
-        """Count the recordings, set aside ones too, of which a repair would make takes."""
-        return len(self._left(self._every_take(), self._recordings.kept_keys()))
-
-    def hold_together(self) -> None:
-        """Look through the database itself.
-
-        Raises
-        ------
-        StudioDamaged
-            Naming the first fault.
-        """
-        wrong = self._database.faults()
-        if wrong:
-            raise StudioDamaged(where=self._database.where, got=wrong)
-
-    def _every_take(self) -> list[StudioTake]:
-        """List all takes, the oldest first, without what was heard."""
-        query = select(*columns_of(takes, StudioTake, without="heard")).order_by(takes.c.received_at)
-        with self._database.reading() as connection:
-            return [value_of(StudioTake, row) for row in connection.execute(query).mappings()]
-
-    def _bad_keys(self, every: Iterable[StudioTake], progress: Callable[[float], None]) -> dict[str, bool]:
-        """Read all recordings that takes name; list those that are missing (False) or damaged (True)."""
-        named = sorted({key for take in every for key in (take.recording, take.original) if key})
-        bad = dict[str, bool]()
-        for done, key in enumerate(named, start=1):
-            if not self._recordings.has(key):
-                bad[key] = False
-            elif not is_sound(self._recordings.path(key), key):
-                bad[key] = True
-            progress(done / len(named))
-        return bad
-
-    def _left(self, every: Iterable[StudioTake], kept: Iterable[str]) -> list[str]:
-        """List recordings, set aside ones too, that are no known take's."""
-        every = list(every)
-        ids = {take.id for take in every}
-        known = {key for take in every for key in (take.recording, take.original)}
-        known |= {key for label in self._labels.all_takes() if label.row["id"] in ids for key in label.keys}
-        there = {*kept, *(each.key for each in self._recordings.aside.walk())}
-        return sorted(there - known)
+    Raises
+    ------
+    StudioDamaged
+        The database itself does not hold together.
+    """
+    hold_together(studio)
+    data, every = studio.data, _every_take(studio)
+    bad = _bad_keys(data, every, progress)
+    unsound = [
+        Unsound(take, key, damaged=bad[key])
+        for take in every
+        for key in dict.fromkeys((take.recording, take.original))
+        if key is not None and key in bad
+    ]
+    kept = list(data.recordings.kept_keys())
+    return Checked(
+        takes=len(every),
+        recordings=len(kept),
+        n_bytes=sum(map(data.recordings.size_of, kept)),
+        unsound=tuple(unsound),
+        left=tuple(_left(data, every)),
+        aside=tuple(data.recordings.aside.folders()),
+    )
 
 
-def _size(place: Path) -> int:
-    try:
-        return place.stat().st_size
-    except OSError:
-        return 0
+def without_take(studio: Studio) -> int:
+    """Count the recordings, set aside ones too, of which a repair would make takes."""
+    return len(_left(studio.data, _every_take(studio)))
+
+
+def hold_together(studio: Studio) -> None:
+    """Look through the database itself.
+
+    Raises
+    ------
+    StudioDamaged
+        Naming the first fault.
+    """
+    database = studio.data.database
+    wrong = database.faults()
+    if wrong:
+        raise StudioDamaged(where=database.where, got=wrong)
+
+
+def _every_take(studio: Studio) -> list[StudioTake]:
+    """List all takes, the oldest first, without what was heard."""
+    query = select_of(StudioTake, without="heard").order_by(takes.c.received_at)
+    return studio.data.values(StudioTake, query)
+
+
+def _bad_keys(data: StudioData, every: Iterable[StudioTake], progress: Progress) -> dict[str, bool]:
+    """Read all recordings that takes name; list those that are missing (False) or damaged (True)."""
+    named = sorted({key for take in every for key in (take.recording, take.original) if key})
+    bad = dict[str, bool]()
+    for done, key in enumerate(named, start=1):
+        if not data.recordings.is_sound(key):
+            bad[key] = data.recordings.has(key)
+        progress(done / len(named))
+    return bad
+
+
+def _left(data: StudioData, every: Sequence[StudioTake]) -> list[str]:
+    """List recordings, set aside ones too, that are no known take's."""
+    ids = {take.id for take in every}
+    known = {key for take in every for key in (take.recording, take.original)}
+    known |= {key for label in data.labels.all_takes() if label.row["id"] in ids for key in label.keys}
+    return sorted(data.recordings.all_keys() - known)
 
 
 FOUND_AGAIN = "Found again"
@@ -154,25 +145,33 @@ class Repaired:
     mended: int
 
 
-class Repairs(Checks, People):
-    """How a studio is put right."""
+def repair_studio(studio: Studio, progress: Progress = quiet) -> Repaired:
+    """Make takes of recordings that have none, and give takes the recording that is theirs."""
+    return _Repair(studio).run(progress)
 
-    def repair(self, progress: Callable[[float], None] = lambda _done: None) -> Repaired:
-        """Make takes of recordings that have none, and give takes the recording that is theirs."""
-        self._finish_going()
-        labels = {label.row["id"]: label for label in self._labels.all_takes()}
+
+class _Repair:
+    """A studio that is being put right."""
+
+    def __init__(self, studio: Studio) -> None:
+        self._studio, self._data = studio, studio.data
+
+    def run(self, progress: Progress) -> Repaired:
+        """Do all of it."""
+        self._data.finish_going()
+        labels = {label.row["id"]: label for label in self._data.labels.all_takes()}
         mended = self._mend(labels, progress)
-        known = {take.id for take in self._every_take()}
+        known = {take.id for take in _every_take(self._studio)}
         found = sum(self._found(label) for take_id, label in labels.items() if take_id not in known)
         nobodys = sum(self._found_bare(key) for key in self._bare())
-        self._label_all()
+        self._data.label_all()
         return Repaired(found + nobodys, nobodys, mended)
 
-    def _mend(self, labels: Mapping[str, Label], progress: Callable[[float], None]) -> int:
+    def _mend(self, labels: Mapping[str, Label], progress: Progress) -> int:
         """Give takes their recording back: one that was set aside, or another of their own."""
-        every = self._every_take()
-        bad = self._bad_keys(every, progress)
-        back = {key for key in bad if self._recordings.bring_back(key)}
+        every = _every_take(self._studio)
+        bad = _bad_keys(self._data, every, progress)
+        back = {key for key in bad if self._data.recordings.bring_back(key)}
         mended = 0
         for take in every:
             if take.recording in back:
@@ -184,7 +183,7 @@ class Repairs(Checks, People):
 
     def _take_other(self, take: StudioTake, keys: list[str]) -> bool:
         """Let a take name another recording that is its own and whole."""
-        with self._database.alone() as connection:
+        with self._data.database.alone() as connection:
             key = next((key for key in keys if self._is_whole(key)), None)
             if key is not None:
                 connection.execute(update(takes).where(takes.c.id == take.id).values(recording=key))
@@ -192,7 +191,7 @@ class Repairs(Checks, People):
 
     def _found(self, label: Label) -> bool:
         """Make a take again of what its label knows; False where no recording of it is left."""
-        with self._database.alone() as connection:
+        with self._data.database.alone() as connection:
             key = next((key for key in label.keys if self._is_whole(key)), None)
             if key is None:
                 return False
@@ -208,10 +207,10 @@ class Repairs(Checks, People):
 
     def _found_bare(self, key: str) -> bool:
         """Make a take of a recording that nothing is known of but its bytes and its time."""
-        with self._database.alone() as connection:
+        with self._data.database.alone() as connection:
             if not self._is_whole(key):
                 return False
-            when = datetime.fromtimestamp(self._recordings.path(key).stat().st_mtime, UTC)
+            when = datetime.fromtimestamp(self._data.recordings.path(key).stat().st_mtime, UTC)
             take = StudioTake(
                 id=new_id(),
                 student_id=self._nobody(connection),
@@ -229,20 +228,19 @@ class Repairs(Checks, People):
 
     def _bare(self) -> list[str]:
         """List recordings that no take and no label names; what comes in meanwhile has its label first."""
-        there = {*self._recordings.kept_keys(), *(each.key for each in self._recordings.aside.walk())}
-        labelled = {key for label in self._labels.all_takes() for key in label.keys}
-        return sorted(there - labelled - self._named_keys())
+        there = self._data.recordings.all_keys()  # before the labels are read
+        labelled = {key for label in self._data.labels.all_takes() for key in label.keys}
+        return sorted(there - labelled - self._data.named_keys())
 
     def _is_whole(self, key: str) -> bool:
         """Tell whether a recording is here and whole, taken back from what was set aside if need be."""
-        here = self._recordings.has(key) and is_sound(self._recordings.path(key), key)
-        return here or self._recordings.bring_back(key)
+        return self._data.recordings.is_sound(key) or self._data.recordings.bring_back(key)
 
     def _owner(self, connection: Connection, student_id: str) -> str:
         """Say whose a take is: its student's, made again of the label if need be."""
         if connection.scalar(select(students.c.id).where(students.c.id == student_id)) is not None:
             return student_id
-        row = self._labels.all_students().get(student_id)
+        row = self._data.labels.all_students().get(student_id)
         if row is None:
             return self._nobody(connection)
         connection.execute(insert(students).values(**row))
@@ -253,12 +251,12 @@ class Repairs(Checks, People):
         there = connection.scalar(select(students.c.id).where(students.c.name == FOUND_AGAIN))
         if there is not None:
             return str(there)
-        student = self._new_student(FOUND_AGAIN, notes=_NOTES)
+        student = Student(new_id(), FOUND_AGAIN, "rebound", self._data.now(), notes=_NOTES)
         connection.execute(insert(students).values(**values_of(student)))
         return student.id
 
     def _mark(self) -> dict[str, str]:
-        return {FOUND_FACT: self._now().date().isoformat()}
+        return {FOUND_FACT: self._data.now().date().isoformat()}
 
 
 def _inserted(connection: Connection, row: Mapping[str, Any]) -> bool:

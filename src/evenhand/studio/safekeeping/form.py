@@ -11,8 +11,9 @@ The teacher's password goes with it as its Argon2 hash and the links as their SH
 on in the new place. Sessions, known devices and the log stay behind: everybody comes
 in anew.
 
-A file that says it is an export, read with suspicion: nothing is believed before it is checked.
+A backup is a zip with a manifest, too (``backup.py``): both are written and read here.
 
+A file that says it is one is read with suspicion: nothing is believed before it is checked.
 Checked are the members' names against a list of what there can be, their lengths and SHA-256
 against the manifest, how far they unpack, and that they do not overlap in the file.
 """
@@ -21,31 +22,32 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import re
+import shutil
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
-from sqlalchemy import JSON, Boolean, Column, Date, Float, Integer, Table
+from sqlalchemy import Table
 
-from evenhand.errors import BadExport
-from evenhand.studio.store.tables import Moment, book, devices, drafts, links, students, studio, takes, weeks
+import evenhand
+from evenhand.errors import BadExport, CannotWrite, DiskFull
+from evenhand.studio.store.layout import RECORDINGS, trouble_of, whole_file
+from evenhand.studio.store.recordings import KEY, Recordings, is_sound
+from evenhand.studio.store.tables import book, devices, drafts, links, students, studio, takes, weeks
+
+Progress = Callable[[float], None]  # the share done, 0 to 1
 
 SCHEMA_ID = "urn:evenhand:studio-1"
 MANIFEST, README = "manifest.json", "README.txt"
 TABLES: tuple[Table, ...] = (studio, students, links, weeks, drafts, takes, devices, book)  # parents first
+_AT_ONCE = 1 << 20
 LATER = frozenset({"drafts"})  # tables that an older export has not
-STAYS: Mapping[str, Mapping[str, Any]] = {  # what is of this place and moment
-    "studio": {"scrub_due": False},
-    "takes": {"claimed_by": None, "claimed_at": None},
-}
-HEARD = "heard"
 
 _MEMBERS = re.compile(
     r"README\.txt"
@@ -54,10 +56,6 @@ _MEMBERS = re.compile(
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
     r"|recordings/([0-9a-f]{2})/\3[0-9a-f]{62}\.[a-z0-9]{1,5}"
 )
-
-
-class BadValue(ValueError):
-    """A value in an export is not what its column holds."""
 
 
 def may_be_member(name: str) -> bool:
@@ -69,96 +67,75 @@ def may_be_member(name: str) -> bool:
     return _MEMBERS.fullmatch(name) is not None
 
 
-def exported_columns(table: Table) -> list[Column[Any]]:
-    """List the columns that are written as JSON rows."""
-    stays = STAYS.get(table.name, {})
-    return [column for column in table.columns if column.name not in stays and column.name != HEARD]
-
-
-def to_json(row: Mapping[str, Any], table: Table) -> dict[str, Any]:
-    """Turn a row to JSON; a take that was in somebody's hands waits again."""
-    written = {column.name: _plain(row[column.name]) for column in exported_columns(table)}
-    if written.get("status") == "hearing":
-        written |= {"status": "waiting", "progress": 0.0}
-    return written
-
-
-def from_json(written: object, table: Table) -> dict[str, Any]:
-    """Turn JSON to a row, or refuse it by name."""
-    columns = {column.name: column for column in exported_columns(table)}
-    if not isinstance(written, dict) or set(written) != set(columns):
-        raise BadValue(f"a row of {table.name} has not the fields {', '.join(columns)}")
-    row = {name: _value(written[name], column) for name, column in columns.items()}
-    return {**row, **STAYS.get(table.name, {})}
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, datetime):
-        return value.astimezone(UTC).isoformat()
-    return value.isoformat() if isinstance(value, date) else value
-
-
-def _value(written: object, column: Column[Any]) -> object:
-    """Read a value as its column's kind."""
-    if written is None and column.nullable:
-        return None
+@contextmanager
+def written_whole(path: Path) -> Iterator[IO[bytes]]:
+    """Lend a file to be written, whole or not at all; what the disk says leaves as our own error."""
     try:
-        return _read(written, column)
-    except (TypeError, ValueError) as error:
-        raise BadValue(f"{column.table.name}.{column.name} is {str(written)[:40]!r}") from error
+        with whole_file(path) as file:
+            yield file
+    except OSError as error:
+        trouble = trouble_of(error, str(path.parent))
+        if isinstance(trouble, DiskFull):
+            raise trouble from error
+        raise CannotWrite(name=str(path), got=error.strerror or str(error)) from error
 
 
-def _read(written: object, column: Column[Any]) -> object:
-    """Read a value, or raise."""
-    kind = column.type
-    if isinstance(kind, Moment):
-        return _moment(written)
-    if isinstance(kind, Date):
-        return date.fromisoformat(_text(written))
-    if isinstance(kind, JSON):
-        return {_text(name): _text(value) for name, value in _dict(written).items()}
-    if isinstance(kind, Boolean):
-        return _exactly(written, bool)
-    if isinstance(kind, Float):
-        return _number(written)
-    return _exactly(written, int) if isinstance(kind, Integer) else _text(written)
+@dataclass(slots=True)
+class ArchiveWriter:
+    """A zip that is being written, the list of its members, and the recordings that were not whole."""
+
+    archive: zipfile.ZipFile
+    members: dict[str, dict[str, str | int]] = field(default_factory=dict)
+    missing: list[str] = field(default_factory=list)
+
+    def add_text(self, name: str, text: str) -> None:
+        """Add a member of text."""
+        data = text.encode("utf-8")
+        self.archive.writestr(name, data)
+        self.members[name] = {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
+
+    def add_file(self, name: str, place: Path, sha256: str) -> None:
+        """Add a file as it is, by its hash."""
+        n_bytes, info = 0, zipfile.ZipInfo(name)
+        info.file_size = place.stat().st_size
+        with place.open("rb") as source, self.archive.open(info, "w") as target:
+            while block := source.read(_AT_ONCE):
+                n_bytes += target.write(block)
+        self.members[name] = {"sha256": sha256, "bytes": n_bytes}
+
+    def add_recordings(self, folder: Path, keys: Sequence[str], progress: Progress) -> None:
+        """Add recordings; one that is gone or no longer what its key says is listed as missing."""
+        for done, key in enumerate(keys, start=1):
+            if is_sound(folder / key, key):
+                self.add_file(f"{RECORDINGS}/{key}", folder / key, Path(key).stem)
+            else:
+                self.missing.append(key)
+            progress(done / len(keys))
+
+    def finish(self, schema: str, moment: datetime) -> None:
+        """Write the manifest, which comes last."""
+        manifest = {
+            "schema": schema,
+            "version": evenhand.__version__,
+            "exported_at": moment.isoformat(),
+            "members": self.members,
+            "missing": self.missing,
+        }
+        self.archive.writestr(MANIFEST, json_of(manifest))
 
 
-def _moment(written: object) -> datetime:
-    moment = datetime.fromisoformat(_text(written))
-    if moment.tzinfo is None:
-        raise ValueError("no zone")
-    return moment
+def json_of(value: object) -> str:
+    """Write a member as JSON."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
-def _number(written: object) -> float:
-    if isinstance(written, bool) or not isinstance(written, int | float) or not math.isfinite(written):
-        raise ValueError("no number")
-    return float(written)
-
-
-def _exactly(written: object, kind: type) -> object:
-    if type(written) is not kind:
-        raise ValueError("of another kind")
-    return written
-
-
-def _text(written: object) -> str:
-    if not isinstance(written, str) or "\0" in written:
-        raise ValueError("no text")
-    return written
-
-
-def _dict(written: object) -> dict[object, object]:
-    if not isinstance(written, dict):
-        raise TypeError("no object")
-    return written
+def quiet(_done: float) -> None:
+    """Tell nobody how much is done."""
 
 
 MANIFEST_BYTES = 128 << 20  # half a million members
 JSON_BYTES = 128 << 20
 MOST_RATIO, RATIO_FROM_BYTES = 200, 1 << 20  # JSON packs to a tenth; what unpacks further is a trap
-_AT_ONCE = 1 << 20
 _HEAD_BYTES = 30  # before each member in a zip
 _ENCRYPTED = 0x1
 
@@ -228,9 +205,30 @@ class ExportFile:
                 found.update(block)
         self._check_hash(name, found.hexdigest(), n_bytes)
 
-    def unpacked_bytes(self) -> int:
-        """Tell how much room all members take."""
-        return sum(info.file_size for info in self._infos.values())
+    def unpack_recordings(self, folder: Path) -> None:
+        """Unpack the recordings; each has its own hash in its name."""
+        recordings = Recordings(folder)
+        recordings.make()
+        for name in self.members:
+            if not name.startswith(f"{RECORDINGS}/"):
+                continue
+            with recordings.unfinished() as place:
+                self.unpack(name, place)
+                if f"{RECORDINGS}/{recordings.add(place)}" != name:
+                    raise self.bad(f"{name} is not what its name says")
+
+    def check_room(self, place: Path) -> None:
+        """Refuse what the disk cannot hold."""
+        if sum(info.file_size for info in self._infos.values()) > shutil.disk_usage(place).free:
+            raise DiskFull(where=str(place.parent))
+
+    def check_named(self, keys: Iterable[str | None]) -> None:
+        """Let every recording that a take names be in the file, or be known to be missing."""
+        for key in keys:
+            if key is None or f"{RECORDINGS}/{key}" in self.members:
+                continue
+            if not KEY.fullmatch(key) or key not in self.missing:
+                raise self.bad(f"a take's recording {key[:80]!r} is not in it")
 
     def _listed(self, file_bytes: int) -> dict[str, zipfile.ZipInfo]:
         """List the members, none of them twice, outside, locked, or unpacking without measure."""

@@ -2,35 +2,61 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, insert, inspect, select
+from argon2 import PasswordHasher
+from sqlalchemy import URL, Connection, insert
 from sqlalchemy.exc import SQLAlchemyError
 
-from evenhand.errors import CannotWrite, DiskFull, StudioThere
-from evenhand.studio.safekeeping.form import HEARD, TABLES, BadValue, ExportFile, from_json, opened
+from evenhand.errors import CannotWrite, StudioThere
+from evenhand.studio.safekeeping.form import TABLES, ExportFile, opened
+from evenhand.studio.store.base import Clock, utc_now
 from evenhand.studio.store.database import Database, upgrade
+from evenhand.studio.store.json_rows import HEARD, BadValue, from_json
 from evenhand.studio.store.layout import DATABASE, RECORDINGS, part_folder, told
-from evenhand.studio.store.recordings import KEY, Recordings
+from evenhand.studio.store.studio import Studio, holds_a_studio
 from evenhand.studio.store.tables import studio, takes
 
 _AT_ONCE = 200  # rows inserted together
 
 
-def read_export(path: Path, data: Path, *, url: str | None = None) -> None:
-    """Read an export to a new studio in a folder (and in a Postgres, if its address is given)."""
+def import_studio(
+    path: Path,
+    data: Path,
+    *,
+    url: str | None = None,
+    now: Clock = utc_now,
+    hasher: PasswordHasher | None = None,
+) -> Studio:
+    """Make a studio of an export, equal to the one that was exported; all of it, or nothing.
+
+    It is in a folder, or, if its address is given, in a Postgres.
+
+    Raises
+    ------
+    BadExport
+        The file is no whole export.
+    StudioThere
+        There is a studio already.
+    """
+    _read(path, data, url)
+    return Studio.open(data, url=url, now=now, hasher=hasher)
+
+
+def _read(path: Path, data: Path, url: str | None) -> None:
+    """Read an export to a new folder (and to a Postgres)."""
     _check_place(data)
     with opened(path) as export, _beside(data) as place, told(str(data)):
-        check_room(export, place)
-        unpack_recordings(export, place / RECORDINGS)
+        export.check_room(place)
+        export.unpack_recordings(place / RECORDINGS)
         database = Database(url or URL.create("sqlite", database=str(place / DATABASE)))
         try:
             with database.alone() as connection:
-                _check_empty(connection, data)
+                if holds_a_studio(connection):
+                    raise StudioThere(where=str(data))
                 upgrade(connection)
                 _fill(connection, export)
                 if url is not None:
@@ -49,18 +75,6 @@ def _check_place(data: Path) -> None:
         raise StudioThere(where=str(data))
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
         raise CannotWrite(name=str(data), got="it is not an empty folder")
-
-
-def _check_empty(connection: Connection, data: Path) -> None:
-    """Refuse a database that holds a studio."""
-    if inspect(connection).has_table(studio.name) and connection.scalar(select(studio.c.id)) is not None:
-        raise StudioThere(where=str(data))
-
-
-def check_room(export: ExportFile, place: Path) -> None:
-    """Refuse what the disk cannot hold."""
-    if export.unpacked_bytes() > shutil.disk_usage(place).free:
-        raise DiskFull(where=str(place.parent))
 
 
 @contextmanager
@@ -84,19 +98,6 @@ def _move(place: Path, data: Path) -> None:
         raise CannotWrite(name=str(data), got=error.strerror or str(error)) from error
 
 
-def unpack_recordings(export: ExportFile, folder: Path) -> None:
-    """Unpack the recordings; each has its own hash in its name."""
-    recordings = Recordings(folder)
-    recordings.make()
-    for name in export.members:
-        if not name.startswith("recordings/"):
-            continue
-        with recordings.unfinished() as place:
-            export.unpack(name, place)
-            if f"recordings/{recordings.add(place)}" != name:
-                raise export.bad(f"{name} is not what its name says")
-
-
 def _fill(connection: Connection, export: ExportFile) -> None:
     """Write all rows."""
     for table in TABLES:
@@ -107,20 +108,10 @@ def _fill(connection: Connection, export: ExportFile) -> None:
         if table is studio and len(rows) != 1:
             raise export.bad(f"it holds {len(rows)} studios")
         if table is takes:
-            _check_takes(export, rows)
+            export.check_named(key for row in rows for key in (row["recording"], row["original"]))
         for start in range(0, len(rows), _AT_ONCE):
             some = rows[start : start + _AT_ONCE]
             connection.execute(insert(table), _with_heard(export, some) if table is takes else some)
-
-
-def _check_takes(export: ExportFile, rows: list[dict[str, Any]]) -> None:
-    """Let every recording that a take names be in the export, or be known to be missing."""
-    for row in rows:
-        for key in (row["recording"], row["original"]):
-            if key is None or f"recordings/{key}" in export.members:
-                continue
-            if not KEY.fullmatch(key) or key not in export.missing:
-                raise export.bad(f"a take's recording {key[:80]!r} is not in it")
 
 
 def _with_heard(export: ExportFile, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:

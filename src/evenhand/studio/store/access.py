@@ -1,14 +1,9 @@
-"""Who may come in: the teacher's password, sessions, students' links.
+"""Who may come in: the teacher's password and known devices, sessions, students' links; and who did what.
 
 Conventions: a secret is given once, by what makes it; afterwards only its hash is here. What has
-expired, was revoked or was never there looks the same from outside: None.
-
-The log of who did what, and the devices from which the teacher came in before.
-
-Conventions: the log names ids and addresses, no names and nothing of a recording; it is bounded by its
-number of rows, not by a clock that may be wrong. The id of a student who was erased goes from it.
-
-Secrets: made at random, handed out once, and kept as a hash.
+expired, was revoked or was never there looks the same from outside: None. The log names ids and addresses,
+no names and nothing of a recording; it is bounded by its number of rows, not by a clock that may be wrong.
+The id of a student who was erased goes from it.
 
 A secret is 32 random bytes, so its plain SHA-256 cannot be guessed back and needs no salt; a password
 is a person's choice, so it gets Argon2.
@@ -19,28 +14,28 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
+import threading
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import ColumnElement as doors_ColumnElement
-from sqlalchemy import Connection, Select, Table, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, Table, delete, insert, select, update
 from sqlalchemy.exc import SQLAlchemyError
-from sqlalchemy.sql.elements import ColumnElement
 
 from evenhand.errors import CannotKeep, DiskFull, NotFound, ReadOnly
-from evenhand.studio.store.kept import Kept
+from evenhand.studio.store.base import StudioData
 from evenhand.studio.store.tables import (
     acts,
-    columns_of,
     known_devices,
     links,
+    select_of,
     sessions,
     students,
     studio,
-    value_of,
+    value_by_id,
     values_of,
 )
 from evenhand.studio.values import Act, ActKind, OpenSession, Role, Session, Student, StudentLink
@@ -83,10 +78,16 @@ def password_fits(hasher: PasswordHasher, kept: str, password: str) -> bool:
 
 MOST_ACTS, MOST_KNOWN = 5000, 50
 MOST_LETTERS = 100
+MOST_SESSIONS = 50  # of one person; those that end first go
+SEEN_EVERY = timedelta(hours=1)
+MOST_AHEAD = timedelta(days=1)  # how far in the future a session may have begun: clocks are set right
 
 
-class Acts(Kept):
-    """The studio's log, and its known devices."""
+class ActLog:
+    """Who did what."""
+
+    def __init__(self, data: StudioData) -> None:
+        self._data = data
 
     def note(
         self,
@@ -97,31 +98,14 @@ class Acts(Kept):
         address: str = "",
     ) -> None:
         """Write down that somebody did something; where the disk cannot keep it, it is done all the same."""
-        act = Act(self._now(), what, who, about[:MOST_LETTERS], address[:MOST_LETTERS])
-        with suppress(DiskFull, ReadOnly), self._database.writing() as connection:
+        act = Act(self._data.now(), what, who, about[:MOST_LETTERS], address[:MOST_LETTERS])
+        with suppress(DiskFull, ReadOnly), self._data.database.writing() as connection:
             connection.execute(insert(acts).values(id=new_id(), **values_of(act)))
             keep_newest(connection, acts, acts.c.at, MOST_ACTS)
 
-    def acts(self, limit: int = 200) -> list[Act]:
+    def newest(self, limit: int = 200) -> list[Act]:
         """List what was done, the newest first."""
-        query = select(*columns_of(acts, Act)).order_by(acts.c.at.desc(), acts.c.id).limit(limit)
-        with self._database.reading() as connection:
-            return [value_of(Act, row) for row in connection.execute(query).mappings()]
-
-    def know_device(self) -> str:
-        """Remember the device from which the teacher came in: the secret for its cookie."""
-        secret = new_secret()
-        row = {"id": new_id(), "secret_sha256": sha256_of(secret), "used_at": self._now()}
-        with suppress(DiskFull, ReadOnly), self._database.writing() as connection:
-            connection.execute(insert(known_devices).values(**row))
-            keep_newest(connection, known_devices, known_devices.c.used_at, MOST_KNOWN)
-        return secret
-
-    def known_device(self, secret: str) -> str | None:
-        """Find a device by its secret; None where none is known by it."""
-        query = select(known_devices.c.id).where(known_devices.c.secret_sha256 == sha256_of(secret))
-        with self._database.reading() as connection:
-            return connection.scalar(query)
+        return self._data.values(Act, select_of(Act).order_by(acts.c.at.desc(), acts.c.id).limit(limit))
 
 
 def keep_newest(
@@ -141,13 +125,51 @@ def forget_about(connection: Connection, student_id: str) -> None:
     connection.execute(update(acts).where(acts.c.about == student_id).values(about=""))
 
 
-MOST_SESSIONS = 50  # of one person; those that end first go
-SEEN_EVERY = timedelta(hours=1)
-MOST_AHEAD = timedelta(days=1)  # how far in the future a session may have begun: clocks are set right
+MOST_UNKEPT = 200  # of all; the oldest go
 
 
-class Doors(Kept):
-    """The studio's doors."""
+class UnkeptSessions:
+    """The sessions that began while nothing could be written, by their secret's hash.
+
+    They hold in this process, until it ends or the disk can keep sessions again.
+    """
+
+    def __init__(self) -> None:
+        self._found: dict[str, tuple[Session, OpenSession]] = {}
+        self._lock = threading.Lock()
+
+    def put(self, hashed: str, session: Session, listed: OpenSession) -> None:
+        """Keep a session."""
+        with self._lock:
+            while len(self._found) >= MOST_UNKEPT:
+                del self._found[next(iter(self._found))]
+            self._found[hashed] = session, listed
+
+    def find(self, hashed: str) -> Session | None:
+        """Find a session; whether it still holds is asked elsewhere."""
+        found = self._found.get(hashed)
+        return None if found is None else found[0]
+
+    def listed(self) -> list[OpenSession]:
+        """List who is in."""
+        with self._lock:
+            return [listed for _, listed in self._found.values()]
+
+    def end_where(self, which: Callable[[str, Session], bool]) -> int:
+        """End some sessions, chosen by hash and session; tell how many."""
+        with self._lock:
+            over = [hashed for hashed, (session, _) in self._found.items() if which(hashed, session)]
+            for hashed in over:
+                del self._found[hashed]
+        return len(over)
+
+
+class Access:
+    """The teacher's password and known devices, sessions, students' links."""
+
+    def __init__(self, data: StudioData, hasher: PasswordHasher) -> None:
+        self._data, self._hasher = data, hasher
+        self._unkept = UnkeptSessions()
 
     def check_password(self, password: str) -> bool:
         """Tell whether this is the teacher's password."""
@@ -158,14 +180,13 @@ class Doors(Kept):
 
         A session begins by this hash: were the password changed meanwhile, it begins no session.
         """
-        with self._database.reading() as connection:
-            kept = str(connection.execute(select(studio.c.password_hash)).scalar_one())
+        kept = str(self._data.scalar(select(studio.c.password_hash)))
         if not password_fits(self._hasher, kept, password):
             return None
         if not self._hasher.check_needs_rehash(kept):
             return kept
         hashed = self._hasher.hash(password)
-        with suppress(CannotKeep), self._database.writing() as connection:
+        with suppress(CannotKeep), self._data.database.writing() as connection:
             mine = studio.c.password_hash == kept  # else it was changed meanwhile
             if connection.execute(update(studio).where(mine).values(password_hash=hashed)).rowcount:
                 return hashed
@@ -173,13 +194,16 @@ class Doors(Kept):
 
     def change_password(self, password: str) -> None:
         """Change the teacher's password; whoever came in by the old one is out."""
-        self._keep_password(password)
-        with self._database.writing() as connection:
+        hashed = self._hasher.hash(
+            password
+        )  # it takes a moment, so it is made before the database is written
+        with self._data.database.writing() as connection:
+            connection.execute(update(studio).values(password_hash=hashed))
             connection.execute(delete(sessions).where(sessions.c.role == "teacher"))
             connection.execute(delete(known_devices))
-        self._unkept.end_where(lambda session: session.role == "teacher")
+        self._unkept.end_where(lambda _, session: session.role == "teacher")
 
-    def begin_session(
+    def begin(
         self,
         role: Role,
         *,
@@ -199,33 +223,33 @@ class Doors(Kept):
         """
         if (role == "student") != (student_id is not None):
             raise TypeError(f"session of a {role}: got student {student_id!r}; only a student's has one")
-        secret, now = new_secret(), self._now()
+        secret, now = new_secret(), self._data.now()
         session = Session(new_id(), role, student_id, csrf_of(secret), now + lasts)
         listed = OpenSession(session.id, role, student_id, session.expires_at, now, now, browser)
         try:
             self._keep_session(listed, sha256_of(secret), key)
         except (DiskFull, ReadOnly):
-            with self._database.reading() as connection:
-                _check_theirs(connection, student_id)
+            with self._data.database.reading() as connection:
+                check_student(connection, student_id)
                 _check_key(connection, role, key, now)
             self._unkept.put(sha256_of(secret), session, listed)
         return secret, session
 
     def _keep_session(self, listed: OpenSession, hashed: str, key: str | None) -> None:
         """Write a session down."""
-        whose: doors_ColumnElement[bool] = sessions.c.student_id.is_(None)
+        whose: ColumnElement[bool] = sessions.c.student_id.is_(None)
         if listed.student_id is not None:
             whose = sessions.c.student_id == listed.student_id
-        with self._database.writing() as connection:
-            _check_theirs(connection, listed.student_id)
-            _check_key(connection, listed.role, key, self._now())
+        with self._data.database.writing() as connection:
+            check_student(connection, listed.student_id)
+            _check_key(connection, listed.role, key, self._data.now())
             connection.execute(insert(sessions).values(**values_of(listed), secret_sha256=hashed))
             keep_newest(connection, sessions, sessions.c.expires_at, MOST_SESSIONS, whose)
 
     def session(self, secret: str) -> Session | None:
         """Find a session by the secret of its cookie, and note now and then that it was seen."""
-        hashed, now = sha256_of(secret), self._now()
-        with self._database.reading() as connection:
+        hashed, now = sha256_of(secret), self._data.now()
+        with self._data.database.reading() as connection:
             row = connection.execute(_by_secret(sessions, hashed)).mappings().first()
         if row is None:
             return self._unkept_session(hashed, now)
@@ -243,105 +267,104 @@ class Doors(Kept):
         if found is None or found.expires_at <= now:
             return None
         if found.student_id is not None:
-            with self._database.reading() as connection:
-                comes = select(students.c.id).where(students.c.id == found.student_id, ~students.c.archived)
-                if connection.scalar(comes) is None:
-                    return None
+            comes = select(students.c.id).where(students.c.id == found.student_id, ~students.c.archived)
+            if self._data.scalar(comes) is None:
+                return None
         return found
 
     def _seen(self, session_id: str, now: datetime) -> None:
         """Note when a session was seen; where nothing can be written, it holds all the same."""
-        with suppress(SQLAlchemyError, CannotKeep), self._database.writing() as connection:
-            connection.execute(update(sessions).where(sessions.c.id == session_id).values(seen_at=now))
+        with suppress(SQLAlchemyError, CannotKeep):
+            self._data.execute(update(sessions).where(sessions.c.id == session_id).values(seen_at=now))
 
-    def open_sessions(self, student_id: str | None = None) -> list[OpenSession]:
+    def sessions(self, student_id: str | None = None) -> list[OpenSession]:
         """List who is in, of one student or of everybody, those seen last first."""
-        query = select(*columns_of(sessions, OpenSession)).where(sessions.c.expires_at > self._now())
+        query = select_of(OpenSession).where(sessions.c.expires_at > self._data.now())
         if student_id is not None:
             query = query.where(sessions.c.student_id == student_id)
-        query = query.order_by(sessions.c.seen_at.desc(), sessions.c.id)
-        with self._database.reading() as connection:
-            kept = [value_of(OpenSession, row) for row in connection.execute(query).mappings()]
+        kept = self._data.values(OpenSession, query.order_by(sessions.c.seen_at.desc(), sessions.c.id))
         unkept = [each for each in self._unkept.listed() if student_id in {None, each.student_id}]
-        return [*(each for each in unkept if each.expires_at > self._now()), *kept]
+        return [*(each for each in unkept if each.expires_at > self._data.now()), *kept]
 
-    def end_session(self, secret: str) -> None:
+    def end(self, secret: str) -> None:
         """Let somebody out."""
-        self._unkept.end(sha256_of(secret))
-        with self._database.writing() as connection:
-            connection.execute(delete(sessions).where(sessions.c.secret_sha256 == sha256_of(secret)))
+        ended = sha256_of(secret)
+        self._unkept.end_where(lambda hashed, _: hashed == ended)
+        self._data.execute(delete(sessions).where(sessions.c.secret_sha256 == ended))
 
-    def end_session_by_id(self, session_id: str) -> None:
+    def end_by_id(self, session_id: str) -> None:
         """Put somebody out."""
-        if self._unkept.end_where(lambda session: session.id == session_id):
+        if self._unkept.end_where(lambda _, session: session.id == session_id):
             return
-        with self._database.writing() as connection:
-            if connection.execute(delete(sessions).where(sessions.c.id == session_id)).rowcount == 0:
-                raise NotFound(what="this session")
+        if self._data.execute(delete(sessions).where(sessions.c.id == session_id)) == 0:
+            raise NotFound(what="this session")
 
     def make_link(self, student_id: str, *, lasts: timedelta) -> tuple[str, StudentLink]:
         """Make a private link: its secret, which nobody can read here again, and the link."""
-        secret, now = new_secret(), self._now()
+        secret, now = new_secret(), self._data.now()
         link = StudentLink(new_id(), student_id, now, now + lasts)
-        with self._database.writing() as connection:
-            _check_student(connection.scalar(select(students.c.id).where(students.c.id == student_id)))
+        with self._data.database.writing() as connection:
+            check_student(connection, student_id)
             connection.execute(insert(links).values(**values_of(link), secret_sha256=sha256_of(secret)))
         return secret, link
 
     def links(self, student_id: str) -> list[StudentLink]:
         """List a student's links, newest first, those that lead nowhere any more among them."""
-        query = select(*columns_of(links, StudentLink)).where(links.c.student_id == student_id)
-        with self._database.reading() as connection:
-            rows = connection.execute(query.order_by(links.c.created_at.desc(), links.c.id)).mappings()
-            return [value_of(StudentLink, row) for row in rows]
+        query = select_of(StudentLink).where(links.c.student_id == student_id)
+        return self._data.values(StudentLink, query.order_by(links.c.created_at.desc(), links.c.id))
 
     def revoke_link(self, link_id: str) -> None:
         """Make a link lead nowhere, and end its student's sessions."""
-        with self._database.writing() as connection:
+        with self._data.database.writing() as connection:
             student_id = connection.scalar(select(links.c.student_id).where(links.c.id == link_id))
             if student_id is None:
                 raise NotFound(what="this link")
             open_still = (links.c.id == link_id) & links.c.revoked_at.is_(None)
-            connection.execute(update(links).where(open_still).values(revoked_at=self._now()))
+            connection.execute(update(links).where(open_still).values(revoked_at=self._data.now()))
             connection.execute(delete(sessions).where(sessions.c.student_id == student_id))
-        self._unkept.end_where(lambda session: session.student_id == student_id)
+        self._unkept.end_where(lambda _, session: session.student_id == student_id)
 
     def student_of_link(self, secret: str) -> Student | None:
         """Find whose link this is, and note that it was used; an archived student's leads nowhere."""
-        hashed, now = sha256_of(secret), self._now()
-        with self._database.reading() as connection:
+        hashed, now = sha256_of(secret), self._data.now()
+        with self._data.database.reading() as connection:
             link = connection.execute(_by_secret(links, hashed)).mappings().first()
             if link is None or not same(link["secret_sha256"], hashed):
                 return None
             if link["revoked_at"] is not None or link["expires_at"] <= now:
                 return None
-            query = select(*columns_of(students, Student)).where(students.c.id == link["student_id"])
-            student = connection.execute(query.where(~students.c.archived)).mappings().first()
-        if student is None:
+            student = value_by_id(connection, Student, link["student_id"])
+        if student is None or student.archived:
             return None
-        with suppress(CannotKeep), self._database.writing() as connection:
-            connection.execute(update(links).where(links.c.id == link["id"]).values(last_used_at=now))
-        return value_of(Student, student)
+        with suppress(CannotKeep):
+            self._data.execute(update(links).where(links.c.id == link["id"]).values(last_used_at=now))
+        return student
 
-    def _keep_password(self, password: str) -> None:
-        """Keep a password's hash, which takes a moment: it is made before the database is written."""
-        hashed = self._hasher.hash(password)
-        with self._database.writing() as connection:
-            connection.execute(update(studio).values(password_hash=hashed))
+    def know_device(self) -> str:
+        """Remember the device from which the teacher came in: the secret for its cookie."""
+        secret = new_secret()
+        row = {"id": new_id(), "secret_sha256": sha256_of(secret), "used_at": self._data.now()}
+        with suppress(DiskFull, ReadOnly), self._data.database.writing() as connection:
+            connection.execute(insert(known_devices).values(**row))
+            keep_newest(connection, known_devices, known_devices.c.used_at, MOST_KNOWN)
+        return secret
+
+    def known_device(self, secret: str) -> str | None:
+        """Find a device by its secret; None where none is known by it."""
+        query = select(known_devices.c.id).where(known_devices.c.secret_sha256 == sha256_of(secret))
+        found: str | None = self._data.scalar(query)
+        return found
 
 
 def _by_secret(table: Table, hashed: str) -> Select[tuple[Any, ...]]:
     return select(table).where(table.c.secret_sha256 == hashed)
 
 
-def _check_theirs(connection: Connection, student_id: str | None) -> None:
-    """Refuse a session of a student who is not there."""
-    if student_id is not None:
-        _check_student(connection.scalar(select(students.c.id).where(students.c.id == student_id)))
-
-
-def _check_student(found: object) -> None:
-    if found is None:
+def check_student(connection: Connection, student_id: str | None) -> None:
+    """Refuse what is of a student who is not there; None is nobody's."""
+    if student_id is None:
+        return
+    if connection.scalar(select(students.c.id).where(students.c.id == student_id)) is None:
         raise NotFound(what="this student")
 
 

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Table
 
-from evenhand.studio.safekeeping.form import BadValue, exported_columns, from_json, to_json
+from evenhand.studio.store.json_rows import BadValue, exported_columns, from_json, to_json
 from evenhand.studio.store.layout import told
 from evenhand.studio.store.recordings import KEY
 from evenhand.studio.store.tables import students, takes, values_of

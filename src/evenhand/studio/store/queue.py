@@ -14,9 +14,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, func, or_, select, update
 
-from evenhand.errors import NotFound
-from evenhand.studio.store.received import Content, Received, found_take
-from evenhand.studio.store.tables import columns_of, takes, value_of
+from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.tables import takes, value_by_id
+from evenhand.studio.store.takes import Content, Takes, take_in
 from evenhand.studio.values import BEGINS_AT, StudioTake, TakeStatus
 
 STALE = timedelta(seconds=60)  # a worker that was silent for so long has died
@@ -27,27 +27,30 @@ _ASKED = ("exercise", "tempo", "click", "stroke")
 _FREE = {"claimed_by": None, "claimed_at": None}
 
 
-class Queue(Received):
+class Queue:
     """The studio's takes as work to be done."""
 
-    def claim_take(self, worker: str) -> StudioTake | None:
+    def __init__(self, data: StudioData, of: Takes) -> None:
+        self._data, self._takes = data, of
+
+    def claim(self, worker: str) -> StudioTake | None:
         """Give a worker the take that has waited longest, and to no other; None where nothing waits."""
         while True:
-            with self._database.reading() as connection:
+            with self._data.database.reading() as connection:
                 if connection.execute(self._next()).first() is None:
                     return None
-            with self._database.writing() as connection:
+            with self._data.database.writing() as connection:
                 row = connection.execute(self._next().with_for_update(skip_locked=True)).mappings().first()
                 if row is None:
                     return None
                 if row["tried"] < MOST_TRIES:
-                    return self._claim(connection, row["id"], worker)
-                changes = _failed(found_take(connection, row["id"]), GAVE_UP)
+                    return self._claimed(connection, row["id"], worker)
+                changes = _failed(take_in(connection, row["id"]), GAVE_UP)
                 connection.execute(update(takes).where(takes.c.id == row["id"]).values(**changes))
 
     def hear_again(
         self,
-        id: str,  # noqa: A002 - the contract's word
+        take_id: str,
         *,
         exercise: str,
         tempo: str,
@@ -59,10 +62,8 @@ class Queue(Received):
 
         ``begins_at`` is where the exercise begins, seconds; without it, that is left to the ear again.
         """
-        with self._database.alone() as connection:
-            take = found_take(connection, id)
-            if take is None:
-                raise NotFound(what="this take")
+        with self._data.database.alone() as connection:
+            take = take_in(connection, take_id)
             asked = {"exercise": exercise, "tempo": tempo, "click": click, "stroke": stroke}
             was = {_WAS + name: getattr(take, name) or "" for name in asked if take.heard is not None}
             said = {} if begins_at is None else {BEGINS_AT: begins_at}
@@ -76,14 +77,13 @@ class Queue(Received):
                 "facts": facts,
                 **asked,
             }
-            connection.execute(update(takes).where(takes.c.id == id).values(**changes, **_FREE))
-            self._label(replace(take, **changes))
+            connection.execute(update(takes).where(takes.c.id == take_id).values(**changes, **_FREE))
+            self._takes.label(replace(take, **changes))
 
-    def still_hearing(self, id: str, worker: str, progress: float = 0.0) -> bool:  # noqa: A002 - the contract's word
+    def still_hearing(self, take_id: str, worker: str, progress: float = 0.0) -> bool:
         """Renew a claim and say how much is done; False where the take is not this worker's any more."""
-        changes = {"claimed_at": self._now(), "progress": progress}
-        with self._database.writing() as connection:
-            return connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
+        changes = {"claimed_at": self._data.now(), "progress": progress}
+        return self._data.execute(update(takes).where(_held(take_id, worker)).values(**changes)) == 1
 
     def give_back(self, worker: str, *, blamed: bool = False) -> int:
         """Let a worker's take wait again. ``blamed``: the worker died of it, maybe; the try counts."""
@@ -91,12 +91,11 @@ class Queue(Received):
         if not blamed:
             changes["tried"] = takes.c.tried - 1
         mine = (takes.c.claimed_by == worker) & (takes.c.status == "hearing")
-        with self._database.writing() as connection:
-            return connection.execute(update(takes).where(mine).values(**changes)).rowcount
+        return self._data.execute(update(takes).where(mine).values(**changes))
 
     def took_heard(
         self,
-        id: str,  # noqa: A002 - the contract's word
+        take_id: str,
         heard: str,
         seconds: float,
         *,
@@ -108,10 +107,10 @@ class Queue(Received):
         It is written once: a take that was heard, or erased, or claimed by another worker since, is
         left as it is.
         """
-        before = self.take(id)
+        before = self._takes.find(take_id)
         if before is None:
             return False
-        key = None if flac is None else self._stored_flac(before, flac)
+        key = None if flac is None else self._takes.store_flac(before, flac)
         changes: dict[str, Any] = {
             "status": "heard",
             "heard": heard,
@@ -121,56 +120,57 @@ class Queue(Received):
             "progress": 1.0,
             **_FREE,
         }
-        with self._database.alone() as connection:
-            take = found_take(connection, id)
+        with self._data.database.alone() as connection:
+            take = value_by_id(connection, StudioTake, take_id)
             if take is not None:
                 changes["facts"] = _without_was(take.facts)
                 if flac is not None and key is not None:
-                    changes |= self._with_flac(connection, take, {key: flac})
-            done = connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
+                    changes |= self._takes.with_flac(connection, take, key, flac)
+            held = update(takes).where(_held(take_id, worker))
+            done = connection.execute(held.values(**changes)).rowcount == 1
         if take is None:  # erased meanwhile
-            self._forget(before, [] if key is None else [key])
+            self._takes.forget(before, [] if key is None else [key])
         elif key is not None:
-            self._drop_unnamed([key, take.recording, take.original])
+            self._data.drop_unnamed([key, take.recording, take.original])
         return done
 
-    def took_failed(self, id: str, reason: str, *, worker: str | None = None) -> bool:  # noqa: A002 - the contract's word
+    def took_failed(self, take_id: str, reason: str, *, worker: str | None = None) -> bool:
         """Keep why a take cannot be heard; tell whether it was still wanted.
 
         What was heard of it before stands again, as of the exercise that it was heard as.
         """
-        with self._database.alone() as connection:
-            changes = _failed(found_take(connection, id), reason)
-            return connection.execute(update(takes).where(_held(id, worker)).values(**changes)).rowcount == 1
+        with self._data.database.alone() as connection:
+            changes = _failed(value_by_id(connection, StudioTake, take_id), reason)
+            held = update(takes).where(_held(take_id, worker))
+            return connection.execute(held.values(**changes)).rowcount == 1
 
     def counts(self) -> dict[TakeStatus, int]:
         """Count the takes of each status."""
         query = select(takes.c.status, func.count()).group_by(takes.c.status)
         found: dict[TakeStatus, int] = {"waiting": 0, "hearing": 0, "heard": 0, "failed": 0}
-        with self._database.reading() as connection:
+        with self._data.database.reading() as connection:
             found.update((status, n) for status, n in connection.execute(query))
         return found
 
     def _next(self) -> Select[tuple[str, int]]:
         """Ask for the take that is to be heard next."""
-        now = self._now()
+        now = self._data.now()
         lost = (takes.c.claimed_at < now - STALE) | (takes.c.claimed_at > now + STALE)  # by a clock ahead
         stale = (takes.c.status == "hearing") & lost
         query = select(takes.c.id, takes.c.tried).where(or_(takes.c.status == "waiting", stale))
         return query.order_by(takes.c.received_at, takes.c.id).limit(1)
 
-    def _claim(self, connection: Connection, take_id: str, worker: str) -> StudioTake:
+    def _claimed(self, connection: Connection, take_id: str, worker: str) -> StudioTake:
         """Write a worker's claim on a take, and give the take."""
         changes = {
             "status": "hearing",
             "tried": takes.c.tried + 1,
             "progress": 0.0,
             "claimed_by": worker,
-            "claimed_at": self._now(),
+            "claimed_at": self._data.now(),
         }
         connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
-        query = select(*columns_of(takes, StudioTake)).where(takes.c.id == take_id)
-        return value_of(StudioTake, connection.execute(query).mappings().one())
+        return take_in(connection, take_id)
 
 
 def _failed(take: StudioTake | None, reason: str) -> dict[str, Any]:

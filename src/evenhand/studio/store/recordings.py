@@ -4,7 +4,7 @@ Conventions: a key is ``ab/<sha256><suffix>``, a path below the folder whose fir
 the hash's. A file is whole or not there: it is written under ``unfinished/``, synced, moved, and
 the folder is synced too, so that what was added survives a power cut. The suffix comes from the
 bytes; the name that a file had elsewhere is never part of a path. What no take names is set aside
-(``set_aside.py``), never removed at once.
+(``SetAside``), never removed at once.
 
 What no take names is set aside, by day, and kept for a month: nothing is deleted at once.
 
@@ -195,12 +195,11 @@ class Recordings:
 
     def sound_path(self, key: str) -> Path:
         """Say where a recording is whose bytes are still those that came, or refuse it."""
-        place = self._place(key)
-        if not place.is_file():
+        if not self.has(key):
             raise DamagedRecording(got="is missing on the disk")
-        if not is_sound(place, key):
+        if not self.is_sound(key):
             raise DamagedRecording(got="is damaged on the disk: its bytes are not those that came in")
-        return place
+        return self._place(key)
 
     def size_of(self, key: str) -> int:
         """Tell how many bytes a recording has; one that is gone has none."""
@@ -220,7 +219,7 @@ class Recordings:
 
     def take_over(self, place: Path, key: str) -> None:
         """Move a whole recording here from elsewhere on the disk, unless it is here and whole."""
-        if not (self.has(key) and is_sound(self._place(key), key)):
+        if not self.is_sound(key):
             self._settle(place, key)
 
     def set_aside(self, key: str, on: date) -> None:
@@ -244,6 +243,14 @@ class Recordings:
             key = f"{place.parent.name}/{place.name}"
             if KEY.fullmatch(key):
                 yield key
+
+    def all_keys(self) -> set[str]:
+        """List the keys of all that is here or was set aside."""
+        return {*self.kept_keys(), *(each.key for each in self.aside.walk())}
+
+    def is_sound(self, key: str) -> bool:
+        """Tell whether a recording is here, and its bytes are those that came in."""
+        return is_sound(self._place(key), key)
 
     @contextmanager
     def unfinished(self) -> Iterator[Path]:

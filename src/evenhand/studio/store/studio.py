@@ -2,44 +2,50 @@
 
 Conventions: every act is one transaction and safe to call from any thread and any process. A
 change names fields of the domain's value; what there is none of is refused. What is not there
-raises NotFound when it was to be changed, and is None when it was asked for.
+raises NotFound when it was to be changed or must be there (``get``), and is None when it was looked for
+(``find``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
-from tempfile import TemporaryFile
 from types import TracebackType
-from typing import IO, TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
 from argon2 import PasswordHasher
 from sqlalchemy import URL, Connection, insert, inspect, select, update
 
 from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
-from evenhand.studio.safekeeping.backup import Backups
-from evenhand.studio.safekeeping.check import Repairs
-from evenhand.studio.store.access import Acts, Doors
+from evenhand.studio.store.access import Access, ActLog
+from evenhand.studio.store.base import Clock, StudioData, utc_now
 from evenhand.studio.store.database import Database, upgrade
-from evenhand.studio.store.kept import Clock, utc_now
-from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, close_to_others, make_own, told
-from evenhand.studio.store.people import Assigned, Typed
+from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, close_to_others, make_own
+from evenhand.studio.store.people import Students
 from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
-from evenhand.studio.store.tables import check_fields, columns_of, studio, value_of, values_of
+from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
+from evenhand.studio.store.takes import Takes
+from evenhand.studio.store.weeks import BookShelf, Weeks
 from evenhand.studio.values import StudioFacts
-
-if TYPE_CHECKING:
-    from evenhand.studio.safekeeping.backup import Restored
-
 
 __all__ = ["DATABASE", "RECORDINGS", "Studio"]
 
 
-class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs, Backups):
-    """A studio that is open. Close it at the end, or use it in a ``with``."""
+class Studio:
+    """A studio that is open, made of its stores. Close it at the end, or use it in a ``with``."""
+
+    def __init__(self, data: StudioData, hasher: PasswordHasher) -> None:
+        self.data = data
+        self.log = ActLog(data)
+        self.access = Access(data, hasher)
+        self.students = Students(data)
+        self.weeks = Weeks(data)
+        self.book = BookShelf(data)
+        self.takes = Takes(data)
+        self.queue = Queue(data, self.takes)
 
     @classmethod
     def open(
@@ -60,11 +66,11 @@ class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs, Backups):
         with _closed_by_an_error(database), database.alone() as connection:
             _check_studio(connection, data, there=True)
             upgrade(connection)
-        opened = cls(database, Recordings(data / RECORDINGS), now=now, hasher=hasher)
-        opened._recordings.make()
+        opened = cls(StudioData(database, Recordings(data / RECORDINGS), now), hasher or PasswordHasher())
+        opened.data.recordings.make()
         close_to_others(data)
         with suppress(CannotKeep):  # it is finished when there is room again
-            opened._finish_erasing()
+            opened.students.finish_erasing()
         return opened
 
     @classmethod
@@ -89,12 +95,11 @@ class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs, Backups):
         StudioLost
             There was one: its recordings lie there.
         """
-        recordings = Recordings(data / RECORDINGS)
+        recordings, hasher = Recordings(data / RECORDINGS), hasher or PasswordHasher()
         make_own(data)
         database = Database(url or _address(data))
-        made = cls(database, recordings, now=now, hasher=hasher)
         facts = StudioFacts(name=name, demo=demo, created_at=now())
-        row = {**values_of(facts), "id": 1, "password_hash": made._hasher.hash(password), "scrub_due": False}
+        row = {**values_of(facts), "id": 1, "password_hash": hasher.hash(password), "scrub_due": False}
         with _closed_by_an_error(database), database.alone() as connection:
             _check_studio(connection, data, there=False)
             if not of_recordings and _lies_there(data):
@@ -102,20 +107,11 @@ class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs, Backups):
             upgrade(connection)
             connection.execute(insert(studio).values(**row))
         recordings.make()
-        return made
-
-    @staticmethod
-    def set_database_aside(data: Path, *, now: Clock = utc_now) -> Path:
-        """Move a folder's SQLite database out of the way, and say where it lies now."""
-        place = Recordings(data / RECORDINGS).aside.room(now().date(), "damaged-database")
-        for name in DATABASE_FILES:
-            if (data / name).exists():
-                (data / name).replace(place / name)
-        return place
+        return cls(StudioData(database, recordings, now), hasher)
 
     def close(self) -> None:
         """Close the database."""
-        self._database.close()
+        self.data.database.close()
 
     def __enter__(self) -> Self:
         return self
@@ -128,81 +124,32 @@ class Studio(Acts, Doors, Assigned, Typed, Queue, Repairs, Backups):
     @contextmanager
     def closed_by_an_error(self) -> Iterator[None]:
         """Close the studio if what is done with it first raises."""
-        with _closed_by_an_error(self._database):
+        with _closed_by_an_error(self.data.database):
             yield
 
     @property
     def facts(self) -> StudioFacts:
         """What the studio is called, read fresh."""
-        with self._database.reading() as connection:
-            row = connection.execute(select(*columns_of(studio, StudioFacts))).mappings().one()
-        return value_of(StudioFacts, row)
+        with self.data.database.reading() as connection:
+            (found,) = values_in(connection, StudioFacts, select_of(StudioFacts))
+        return found
 
     def change_facts(self, **changes: Any) -> StudioFacts:  # noqa: ANN401 - any field
         """Change what the studio is called and how it keeps things."""
         check_fields(StudioFacts, changes, fixed=frozenset({"created_at"}))
         facts = replace(self.facts, **changes)
         if changes:
-            with self._database.writing() as connection:
-                connection.execute(update(studio).values(**changes))
+            self.data.execute(update(studio).values(**changes))
         return facts
 
-    def export_to(self, path: Path, *, progress: Callable[[float], None] | None = None) -> None:
-        """Write the whole studio to one zip file; ``progress`` is told the share done."""
-        from evenhand.studio.safekeeping.export import write_export
 
-        write_export(path, self._database, self._recordings, now=self._now, progress=progress)
-
-    @contextmanager
-    def exported(self) -> Iterator[IO[bytes]]:
-        """Lend the whole studio as an open export without a name: it goes with the block, or the process."""
-        from evenhand.studio.safekeeping.export import write_export_into
-
-        with TemporaryFile(dir=self._recordings.folder) as file, told(self._database.where):
-            write_export_into(file, self._database, self._recordings, now=self._now)
-            file.seek(0)
-            yield file
-
-    @classmethod
-    def restore_from(
-        cls, path: Path, data: Path, *, url: str | None = None, now: Clock = utc_now
-    ) -> Restored:
-        """Put a backup back, in the place of whatever studio is in a folder; that one is set aside.
-
-        Raises
-        ------
-        BadExport
-            The file is no whole backup.
-        StudioOpen
-            The studio that is there is open.
-        """
-        from evenhand.studio.safekeeping.backup import restore
-
-        return restore(path, data, now=now, url=url)
-
-    @classmethod
-    def import_from(
-        cls,
-        path: Path,
-        data: Path,
-        *,
-        url: str | None = None,
-        now: Clock = utc_now,
-        hasher: PasswordHasher | None = None,
-    ) -> Self:
-        """Make a studio of an export, equal to the one that was exported; all of it, or nothing.
-
-        Raises
-        ------
-        BadExport
-            The file is no whole export.
-        StudioThere
-            There is a studio already.
-        """
-        from evenhand.studio.safekeeping.importing import read_export
-
-        read_export(path, data, url=url)
-        return cls.open(data, url=url, now=now, hasher=hasher)
+def set_database_aside(data: Path, *, now: Clock = utc_now) -> Path:
+    """Move a folder's SQLite database out of the way, and say where it lies now."""
+    place = Recordings(data / RECORDINGS).aside.room(now().date(), "damaged-database")
+    for name in DATABASE_FILES:
+        if (data / name).exists():
+            (data / name).replace(place / name)
+    return place
 
 
 def _address(data: Path) -> URL:
@@ -217,8 +164,7 @@ def _missing(data: Path) -> StudioLost | StudioMissing:
 
 def _lies_there(data: Path) -> int:
     """Count the recordings that lie in a folder, those that were set aside too."""
-    recordings = Recordings(data / RECORDINGS)
-    return len({*recordings.kept_keys(), *(each.key for each in recordings.aside.walk())})
+    return len(Recordings(data / RECORDINGS).all_keys())
 
 
 @contextmanager
@@ -233,9 +179,13 @@ def _closed_by_an_error(database: Database) -> Iterator[None]:
 
 def _check_studio(connection: Connection, data: Path, *, there: bool) -> None:
     """Refuse a database that holds no studio though it should, or one though it should not."""
-    found = inspect(connection).has_table(studio.name)
-    found = found and connection.scalar(select(studio.c.id)) is not None
+    found = holds_a_studio(connection)
     if there and not found:
         raise _missing(data)
     if found and not there:
         raise StudioThere(where=str(data))
+
+
+def holds_a_studio(connection: Connection) -> bool:
+    """Tell whether a database holds a studio."""
+    return inspect(connection).has_table(studio.name) and connection.scalar(select(studio.c.id)) is not None

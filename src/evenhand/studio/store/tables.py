@@ -14,7 +14,7 @@ Rows to values of the domain and back. A column has the name of its field, so no
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import fields
 from datetime import UTC, datetime
 from functools import cache
@@ -25,6 +25,7 @@ from sqlalchemy import (
     Boolean,
     CheckConstraint,
     Column,
+    Connection,
     Date,
     DateTime,
     Dialect,
@@ -34,21 +35,36 @@ from sqlalchemy import (
     Integer,
     LargeBinary,
     MetaData,
-    RowMapping,
+    Select,
     String,
     Table,
     UniqueConstraint,
+    select,
 )
 from sqlalchemy.types import TypeDecorator
 
 from evenhand.errors import WrongOptions
-from evenhand.studio.values import Role, TakeSource, TakeStatus
+from evenhand.studio.values import (
+    Act,
+    BookEntry,
+    Device,
+    OpenSession,
+    Role,
+    Student,
+    StudentLink,
+    StudioFacts,
+    StudioTake,
+    TakeSource,
+    TakeStatus,
+    Week,
+    WeekDraft,
+)
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 
-class Moment(TypeDecorator[datetime]):
+class UtcDateTime(TypeDecorator[datetime]):
     """A moment in UTC; SQLite keeps no zone, so it is put back on the way out."""
 
     impl = DateTime(timezone=True)
@@ -70,7 +86,7 @@ class Moment(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
-class Words(TypeDecorator[str]):
+class Text(TypeDecorator[str]):
     """Text. What no database holds is turned to the sign for it, so that looking for it finds nothing.
 
     To write such text is refused before it comes here (``rows.check_text``).
@@ -86,7 +102,7 @@ class Words(TypeDecorator[str]):
         return value.encode("utf-8", "replace").decode("utf-8").replace("\0", "\ufffd")
 
 
-class Packed(TypeDecorator[str]):
+class PackedText(TypeDecorator[str]):
     """Long text, packed: what was heard of a take is some 30 kB of JSON, and a tenth of it packed."""
 
     impl = LargeBinary
@@ -119,13 +135,13 @@ def _one_of(column: str, choices: object) -> CheckConstraint:
 
 
 def _id() -> Column[str]:
-    return Column("id", Words, primary_key=True)
+    return Column("id", Text, primary_key=True)
 
 
 def _of_student(*, index: bool) -> Column[str]:
     """Make the column that says whose a row is; it goes when the student is erased."""
     return Column(
-        "student_id", Words, ForeignKey("students.id", ondelete="CASCADE"), nullable=False, index=index
+        "student_id", Text, ForeignKey("students.id", ondelete="CASCADE"), nullable=False, index=index
     )
 
 
@@ -133,16 +149,14 @@ studio = Table(  # one row
     "studio",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("name", Words, nullable=False),
-    Column("demo", Boolean(create_constraint=False), nullable=False),
-    Column("created_at", Moment, nullable=False),
-    Column("unit", Words, nullable=False),
-    Column("keep_originals", Boolean(create_constraint=False), nullable=False),
-    Column("language", Words, nullable=False),
-    Column("password_hash", Words, nullable=False),
-    Column(
-        "scrub_due", Boolean(create_constraint=False), nullable=False
-    ),  # erased, but pages not yet cleaned
+    Column("name", Text, nullable=False),
+    Column("demo", Boolean, nullable=False),
+    Column("created_at", UtcDateTime, nullable=False),
+    Column("unit", Text, nullable=False),
+    Column("keep_originals", Boolean, nullable=False),
+    Column("language", Text, nullable=False),
+    Column("password_hash", Text, nullable=False),
+    Column("scrub_due", Boolean, nullable=False),  # erased, but pages not yet cleaned
     CheckConstraint("id = 1", name="only_one"),
 )
 
@@ -150,18 +164,18 @@ students = Table(
     "students",
     metadata,
     _id(),
-    Column("name", Words, nullable=False),
-    Column("stage", Words, nullable=False),
-    Column("created_at", Moment, nullable=False),
-    Column("minor", Boolean(create_constraint=False), nullable=False),
-    Column("consent_by", Words, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("stage", Text, nullable=False),
+    Column("created_at", UtcDateTime, nullable=False),
+    Column("minor", Boolean, nullable=False),
+    Column("consent_by", Text, nullable=False),
     Column("consent_on", Date),
     Column("lesson_day", Integer),
-    Column("lesson_time", Words, nullable=False),
-    Column("notes", Words, nullable=False),
+    Column("lesson_time", Text, nullable=False),
+    Column("notes", Text, nullable=False),
     Column("minutes_a_day", Float, nullable=False),
     Column("days_a_week", Integer, nullable=False),
-    Column("archived", Boolean(create_constraint=False), nullable=False),
+    Column("archived", Boolean, nullable=False),
 )
 
 links = Table(
@@ -169,24 +183,24 @@ links = Table(
     metadata,
     _id(),
     _of_student(index=True),
-    Column("created_at", Moment, nullable=False),
-    Column("expires_at", Moment, nullable=False),
-    Column("revoked_at", Moment),
-    Column("last_used_at", Moment),
-    Column("secret_sha256", Words, nullable=False, unique=True),
+    Column("created_at", UtcDateTime, nullable=False),
+    Column("expires_at", UtcDateTime, nullable=False),
+    Column("revoked_at", UtcDateTime),
+    Column("last_used_at", UtcDateTime),
+    Column("secret_sha256", Text, nullable=False, unique=True),
 )
 
 sessions = Table(
     "sessions",
     metadata,
     _id(),
-    Column("role", Words, nullable=False),
-    Column("student_id", Words, ForeignKey("students.id", ondelete="CASCADE"), index=True),
-    Column("expires_at", Moment, nullable=False),
-    Column("secret_sha256", Words, nullable=False, unique=True),
-    Column("began_at", Moment),
-    Column("seen_at", Moment),
-    Column("browser", Words),
+    Column("role", Text, nullable=False),
+    Column("student_id", Text, ForeignKey("students.id", ondelete="CASCADE"), index=True),
+    Column("expires_at", UtcDateTime, nullable=False),
+    Column("secret_sha256", Text, nullable=False, unique=True),
+    Column("began_at", UtcDateTime),
+    Column("seen_at", UtcDateTime),
+    Column("browser", Text),
     _one_of("role", Role),
 )
 
@@ -194,19 +208,19 @@ known_devices = Table(  # from which the teacher came in before
     "known_devices",
     metadata,
     _id(),
-    Column("secret_sha256", Words, nullable=False, unique=True),
-    Column("used_at", Moment, nullable=False),
+    Column("secret_sha256", Text, nullable=False, unique=True),
+    Column("used_at", UtcDateTime, nullable=False),
 )
 
 acts = Table(  # who did what; never what is in a recording
     "acts",
     metadata,
     _id(),
-    Column("at", Moment, nullable=False, index=True),
-    Column("what", Words, nullable=False),
-    Column("who", Words, nullable=False),
-    Column("about", Words, nullable=False),
-    Column("address", Words, nullable=False),
+    Column("at", UtcDateTime, nullable=False, index=True),
+    Column("what", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("about", Text, nullable=False),
+    Column("address", Text, nullable=False),
 )
 
 weeks = Table(
@@ -215,11 +229,11 @@ weeks = Table(
     _id(),
     _of_student(index=False),
     Column("starts", Date, nullable=False),
-    Column("stage", Words, nullable=False),
-    Column("plan", Words, nullable=False),
-    Column("words", Words, nullable=False),
-    Column("created_at", Moment, nullable=False),
-    Column("sent_at", Moment),
+    Column("stage", Text, nullable=False),
+    Column("plan", Text, nullable=False),
+    Column("words", Text, nullable=False),
+    Column("created_at", UtcDateTime, nullable=False),
+    Column("sent_at", UtcDateTime),
     Index(None, "student_id", "starts"),
 )
 
@@ -228,10 +242,10 @@ drafts = Table(  # weeks' forms as they were typed; one that was done with stays
     metadata,
     _id(),
     _of_student(index=False),
-    Column("of_week", Words, nullable=False),
-    Column("form", Words, nullable=False),
-    Column("changed_at", Moment, nullable=False),
-    Column("page", Words, nullable=False),
+    Column("of_week", Text, nullable=False),
+    Column("form", Text, nullable=False),
+    Column("changed_at", UtcDateTime, nullable=False),
+    Column("page", Text, nullable=False),
     Column("stamp", Integer, nullable=False),
     UniqueConstraint("student_id", "of_week"),
 )
@@ -241,32 +255,32 @@ takes = Table(
     metadata,
     _id(),
     _of_student(index=False),
-    Column("upload_key", Words, nullable=False),
-    Column("exercise", Words, nullable=False),
-    Column("tempo", Words, nullable=False),
-    Column("recorded_at", Moment, nullable=False),
-    Column("received_at", Moment, nullable=False),
-    Column("source", Words, nullable=False),
-    Column("status", Words, nullable=False),
-    Column("name", Words, nullable=False),
-    Column("stroke", Words),
-    Column("click", Words, nullable=False),
-    Column("recording", Words, index=True),
-    Column("original", Words, index=True),
+    Column("upload_key", Text, nullable=False),
+    Column("exercise", Text, nullable=False),
+    Column("tempo", Text, nullable=False),
+    Column("recorded_at", UtcDateTime, nullable=False),
+    Column("received_at", UtcDateTime, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("status", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("stroke", Text),
+    Column("click", Text, nullable=False),
+    Column("recording", Text, index=True),
+    Column("original", Text, index=True),
     Column("seconds", Float),
-    Column("reason", Words),
-    Column("words", Words, nullable=False),
-    Column("model", Boolean(create_constraint=False), nullable=False),
-    Column("corrected", Boolean(create_constraint=False), nullable=False),
+    Column("reason", Text),
+    Column("words", Text, nullable=False),
+    Column("model", Boolean, nullable=False),
+    Column("corrected", Boolean, nullable=False),
     Column("latency_ms", Float),
-    Column("device_id", Words),
+    Column("device_id", Text),
     Column("tried", Integer, nullable=False),
-    Column("original_name", Words, nullable=False),
+    Column("original_name", Text, nullable=False),
     Column("facts", JSON, nullable=False),
     Column("progress", Float, nullable=False),
-    Column("claimed_by", Words),  # the worker that hears it, and when it last said so
-    Column("claimed_at", Moment),
-    Column("heard", Packed),  # last, so that a list of takes need not read past it
+    Column("claimed_by", Text),  # the worker that hears it, and when it last said so
+    Column("claimed_at", UtcDateTime),
+    Column("heard", PackedText),  # last, so that a list of takes need not read past it
     UniqueConstraint("student_id", "upload_key"),
     _one_of("source", TakeSource),
     _one_of("status", TakeStatus),
@@ -280,23 +294,36 @@ devices = Table(
     metadata,
     _id(),
     _of_student(index=True),
-    Column("label", Words, nullable=False),
+    Column("label", Text, nullable=False),
     Column("latency_ms", Float),
-    Column("measured_at", Moment),
+    Column("measured_at", UtcDateTime),
 )
 
 book = Table(
     "book",
     metadata,
     _id(),
-    Column("text", Words, nullable=False),
-    Column("title", Words, nullable=False),
-    Column("section", Words, nullable=False),
+    Column("text", Text, nullable=False),
+    Column("title", Text, nullable=False),
+    Column("section", Text, nullable=False),
     Column("position", Integer, nullable=False),
 )
 
 
 Value = TypeVar("Value", bound="DataclassInstance")
+
+TABLE_OF: Mapping[type[DataclassInstance], Table] = {
+    StudioFacts: studio,
+    Student: students,
+    StudentLink: links,
+    OpenSession: sessions,
+    Act: acts,
+    Week: weeks,
+    WeekDraft: drafts,
+    StudioTake: takes,
+    Device: devices,
+    BookEntry: book,
+}
 
 
 @cache
@@ -305,14 +332,26 @@ def names_of(kind: type[DataclassInstance]) -> tuple[str, ...]:
     return tuple(each.name for each in fields(kind))
 
 
-def columns_of(table: Table, kind: type[DataclassInstance], *, without: str = "") -> Sequence[Column[Any]]:
-    """List the columns that make a value, maybe without a long one."""
-    return [table.c[name] for name in names_of(kind) if name in table.c and name != without]
+def select_of(kind: type[DataclassInstance], *, without: str = "") -> Select[Any]:
+    """Ask for a kind of value's rows, maybe without a long column."""
+    table = TABLE_OF[kind]
+    return select(*(table.c[name] for name in names_of(kind) if name != without))
 
 
-def value_of(kind: type[Value], row: RowMapping) -> Value:
-    """Make a value of a row that has its columns and no others."""
-    return kind(**row)
+def values_in(connection: Connection, kind: type[Value], query: Select[Any]) -> list[Value]:
+    """List the values of rows that have a kind's columns and no others."""
+    return [kind(**row) for row in connection.execute(query).mappings()]
+
+
+def value_in(connection: Connection, kind: type[Value], query: Select[Any]) -> Value | None:
+    """Return the first value that is asked for."""
+    row = connection.execute(query).mappings().first()
+    return None if row is None else kind(**row)
+
+
+def value_by_id(connection: Connection, kind: type[Value], value_id: str) -> Value | None:
+    """Find a value by its id."""
+    return value_in(connection, kind, select_of(kind).where(TABLE_OF[kind].c.id == value_id))
 
 
 def values_of(value: DataclassInstance) -> dict[str, Any]:

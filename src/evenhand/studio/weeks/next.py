@@ -11,7 +11,6 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
-from typing import Protocol
 
 from evenhand.acts.exercises.books import stock
 from evenhand.acts.weeks.advise import advise_student
@@ -35,28 +34,13 @@ from evenhand.report.words.advice import (
 from evenhand.report.words.load import jump_words, minutes_words, thousands
 from evenhand.report.words.practice import MONTHS
 from evenhand.report.words.remarks import remark_sentences
+from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BookEntry, Student, Week
 
 PLAN_NAME = "the week's plan"
 MOST_LETTERS = 5000
 WEEKS_BACK = 4  # so many weeks before are weighed beside the new one
 FARTHEST = timedelta(days=400)
-
-
-class KeepsWeeks(Protocol):
-    """The part of a studio that keeps weeks."""
-
-    def save_week(self, week: Week) -> Week:
-        """Keep a week."""
-        ...
-
-    def send_week(self, id: str) -> Week:  # noqa: A002 - the studio's word
-        """Let the student see a week."""
-        ...
-
-    def change_student(self, id: str, **fields: object) -> Student:  # noqa: A002 - the studio's word
-        """Change a student."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,22 +227,22 @@ def newest_draft(weeks: Sequence[Week], today: date) -> Week | None:
     return None
 
 
-def keep(studio: KeepsWeeks, student: Student, wanted: Wanted, plan: PracticePlan, week: Week | None) -> Week:
+def keep(studio: Studio, student: Student, wanted: Wanted, plan: PracticePlan, week: Week | None) -> Week:
     """Keep a week, new or changed; what the student sees of one that was sent changes with it."""
     base = week or Week("", student.id, wanted.starts, wanted.stage, "")
     text = plan_to_json(replace(plan, student=student.name, starts=wanted.starts))
-    return studio.save_week(
+    return studio.weeks.save(
         replace(base, starts=wanted.starts, stage=wanted.stage, plan=text, words=wanted.words)
     )
 
 
-def send(studio: KeepsWeeks, student: Student, week: Week, wanted: Wanted | None = None) -> Week:
+def send(studio: Studio, student: Student, week: Week, wanted: Wanted | None = None) -> Week:
     """Let the student see a week; stage, minutes and days become the student's own."""
-    sent = studio.send_week(week.id)
+    sent = studio.weeks.send(week.id)
     fields: dict[str, object] = {"stage": week.stage}
     if wanted is not None:
         fields |= {"minutes_a_day": wanted.minutes, "days_a_week": wanted.days}
-    studio.change_student(student.id, **fields)
+    studio.students.change(student.id, **fields)
     return sent
 
 

@@ -66,21 +66,21 @@ def hear_one(
     remembering = Remembering(opens)
     with (
         Pulse(studio, take.id, worker, longest_s=longest_s) as pulse,
-        studio.unfinished_file() as place,
+        studio.takes.unfinished_file() as place,
     ):
         try:
             heard = _heard(studio, take, remembering, pulse.tell)
         except CannotKeep:  # no fault of the take: it waits until the disk can keep it
             raise
         except EvenhandError as error:
-            return studio.took_failed(take.id, _named(str(error), take), worker=worker)
+            return studio.queue.took_failed(take.id, _named(str(error), take), worker=worker)
         except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
             reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
-            return studio.took_failed(take.id, reason, worker=worker)
+            return studio.queue.took_failed(take.id, reason, worker=worker)
         flac = place if _as_flac(take, remembering.last, place) else None
         from evenhand.acts.takes.document import json_text
 
-        return studio.took_heard(
+        return studio.queue.took_heard(
             take.id, json_text(heard), heard.input.seconds or 0.0, worker=worker, flac=flac
         )
 
@@ -95,7 +95,7 @@ def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progre
     begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
     device = RecordingDevice.of(take.facts, take.latency_ms)
     asked = replace(asked, begins_at_s=begins_at_s, device=device)
-    heard = hear_take(studio.sound_recording(take), asked, opens=opens, progress=progress)
+    heard = hear_take(studio.takes.sound_recording(take), asked, opens=opens, progress=progress)
     return replace(heard, name=take.original_name or take.name)
 
 

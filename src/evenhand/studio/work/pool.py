@@ -52,7 +52,7 @@ class Hearers:
         self._stopping.clear()
         self._studio = Studio.open(self._data, url=self._url)
         with suppress(CannotKeep):  # there is room another time
-            self._studio.sweep()
+            self._studio.data.sweep()
         self._hired = [self._hire() for _ in range(self._workers)]
         self._watch = threading.Thread(target=self._look_after, name="hearers", daemon=True)
         self._watch.start()
@@ -100,7 +100,7 @@ class Hearers:
         hired.process.close()
         if self._studio is not None:
             with suppress(Exception):  # the database is away: then the claim grows stale, with the same end
-                self._studio.give_back(hired.name, blamed=blamed)
+                self._studio.queue.give_back(hired.name, blamed=blamed)
 
     def _look_after(self) -> None:
         """Replace the workers that die."""
@@ -125,7 +125,7 @@ def hear_waiting_once(studio: Studio, *, opens: OpensTakes | None = None) -> int
     from evenhand.studio.work.hear_one import hear_one
 
     worker, done = f"here-{secrets.token_hex(6)}", 0
-    while (take := studio.claim_take(worker)) is not None:
+    while (take := studio.queue.claim(worker)) is not None:
         hear_one(studio, take, worker, opens=opens or open_take)
         done += 1
     return done

@@ -76,7 +76,7 @@ def work(data: Path, url: str | None, name: str, bell: Semaphore) -> None:
                     bell.acquire(timeout=IDLE_S)
             except CannotKeep:  # the disk is full: nobody is to blame, and there may be room later
                 with suppress(Exception):
-                    studio.give_back(name)
+                    studio.queue.give_back(name)
                 time.sleep(NO_ROOM_S)
 
 
@@ -85,7 +85,7 @@ def _hear_next(studio: Studio, name: str) -> bool:
     from evenhand.media.open_take import open_take
     from evenhand.studio.work.hear_one import hear_one
 
-    take = studio.claim_take(name)
+    take = studio.queue.claim(name)
     if take is not None:
         hear_one(studio, take, name, opens=open_take, longest_s=LONGEST_S)
     return take is not None
@@ -141,4 +141,4 @@ class Pulse:
             if time.monotonic() > self._last_s:
                 os._exit(OVERDUE_EXIT)
             with suppress(Exception):  # a beat that is missed does no harm; many make the claim stale
-                self._studio.still_hearing(self._take_id, self._worker, self._progress)
+                self._studio.queue.still_hearing(self._take_id, self._worker, self._progress)

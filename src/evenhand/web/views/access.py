@@ -57,13 +57,13 @@ class ActRow:
 def page(request: Request) -> Response:
     """Show who is in, and what was done."""
     studio: Studio = request.app.state.studio
-    names = {each.id: each.name for each in (*studio.students(), *studio.students(archived=True))}
+    names = {each.id: each.name for each in (*studio.students.all(), *studio.students.all(archived=True))}
     mine = request.state.session.id
     return made(
         request,
         "access.html",
-        sessions=[_in_row(each, names, mine) for each in studio.open_sessions()],
-        acts=[_act_row(each, names) for each in studio.acts(MOST_SHOWN)],
+        sessions=[_in_row(each, names, mine) for each in studio.access.sessions()],
+        acts=[_act_row(each, names) for each in studio.log.newest(MOST_SHOWN)],
         said=said_here(request),
     )
 
@@ -72,8 +72,8 @@ def end_session(request: Request) -> Response:
     """Put one session out."""
     studio: Studio = request.app.state.studio
     session_id = request.path_params["session_id"]
-    whose = {each.id: each.student_id or "" for each in studio.open_sessions()}
-    studio.end_session_by_id(session_id)
+    whose = {each.id: each.student_id or "" for each in studio.access.sessions()}
+    studio.access.end_by_id(session_id)
     note(request, "session ended", whose.get(session_id, ""))
     return go("/access", "That browser is logged out.")
 

@@ -33,7 +33,7 @@ def shelf(request: Request) -> Response:
 def _shelf(
     request: Request, *, text: str = "", title: str = "", section: str = "", wrong: str = ""
 ) -> Response:
-    entries = request.app.state.studio.book()
+    entries = request.app.state.studio.book.all()
     sections: dict[str, list[tuple[object, str]]] = {}
     for entry, why in easy_first(entries):
         sections.setdefault(entry.section, []).append((entry, why))
@@ -57,7 +57,7 @@ def add(request: Request) -> Response:
     form, studio = request.state.form, request.app.state.studio
     texts = [str(each) for each in form.getlist("text") if str(each).strip()]
     title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
-    entries = studio.book()
+    entries = studio.book.all()
     if len(entries) + len(texts) > LARGEST_BOOK:
         return _shelf(
             request, text=texts[0] if texts else "", wrong=f"The book holds at most {LARGEST_BOOK} exercises."
@@ -70,7 +70,7 @@ def add(request: Request) -> Response:
             return _shelf(request, text=text, title=title, section=section, wrong=read.wrong)
     same = [found for text in texts if (found := same_as(text, entries))]
     for text in texts:
-        studio.add_entry(typed(text).text, title if len(texts) == 1 else "", section)
+        studio.book.add(typed(text).text, title if len(texts) == 1 else "", section)
     said = "1 exercise is in the book." if len(texts) == 1 else f"{len(texts)} exercises are in the book."
     if same:
         said += f" One is the same as {same[0]}, begun on another note or with the hands swapped."
@@ -79,7 +79,7 @@ def add(request: Request) -> Response:
 
 def remove(request: Request) -> Response:
     """Take an exercise out of the book."""
-    request.app.state.studio.remove_entry(request.path_params["entry_id"])
+    request.app.state.studio.book.remove(request.path_params["entry_id"])
     return go("/book", "Removed from the book.")
 
 
@@ -114,7 +114,7 @@ def print_all(request: Request) -> Response:
     from evenhand.acts.exercises.print import print_book
 
     studio = request.app.state.studio
-    entries = studio.book()
+    entries = studio.book.all()
     if not entries:
         raise NotFound(what="a book with exercises")
     paper: Paper = "letter" if request.query_params.get("paper") == "letter" else "a4"
@@ -126,7 +126,7 @@ def print_all(request: Request) -> Response:
 
 def as_text(request: Request) -> Response:
     """Give the book as plain text."""
-    text = book_text(request.app.state.studio.book())
+    text = book_text(request.app.state.studio.book.all())
     return PlainTextResponse(text, headers={"Content-Disposition": 'attachment; filename="book.txt"'})
 
 
@@ -149,10 +149,10 @@ def _read(request: Request, content: bytes) -> Response:
     except EvenhandError as error:
         return _shelf(request, wrong=str(error))
     studio = request.app.state.studio
-    if len(studio.book()) + len(found) > LARGEST_BOOK:
+    if len(studio.book.all()) + len(found) > LARGEST_BOOK:
         return _shelf(request, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
     for text, title, section in found:
-        studio.add_entry(text, title, section)
+        studio.book.add(text, title, section)
     return go(
         "/book",
         ("1 exercise is in the book." if len(found) == 1 else f"{len(found)} exercises are in the book."),

@@ -47,7 +47,7 @@ async def login(request: Request) -> Response:
         return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
     password = str(request.state.form.get("password", ""))
     try:
-        key = await request.app.state.passwords.run(lambda: studio.key_of_password(password))
+        key = await request.app.state.passwords.run(lambda: studio.access.key_of_password(password))
     except TooManyChecks:
         _take_back(request, counts)
         return plain(
@@ -64,20 +64,20 @@ def _let_in(request: Request, key: str, *, known: bool) -> Response:
     """Begin the teacher's session, and remember the device."""
     studio: Studio = request.app.state.studio
     try:
-        secret, _ = studio.begin_session("teacher", lasts=TEACHER_STAYS, browser=browser_of(request), key=key)
+        secret, _ = studio.access.begin("teacher", lasts=TEACHER_STAYS, browser=browser_of(request), key=key)
     except NotFound:  # the password was changed in this very moment
         return page(request, "login.html", status=403, wrong=True)
-    studio.note("login", "teacher", address=comes_from(request))
+    studio.log.note("login", "teacher", address=comes_from(request))
     answer = give_cookie(request, RedirectResponse("/", status_code=303), secret, TEACHER_STAYS)
     if not known:
-        give_cookie(request, answer, studio.know_device(), DEVICE_KNOWN, KNOWN)
+        give_cookie(request, answer, studio.access.know_device(), DEVICE_KNOWN, KNOWN)
     return answer
 
 
 def _known_device(request: Request) -> str | None:
     """Return the device from which the teacher came in before, if it is one."""
     secret = secret_of(request, KNOWN)
-    return request.app.state.studio.known_device(secret) if secret else None
+    return request.app.state.studio.access.known_device(secret) if secret else None
 
 
 def _counts(request: Request, device: str | None) -> tuple[tuple[str, str], ...]:
@@ -111,7 +111,7 @@ def logout(request: Request) -> Response:
 
 def leave(request: Request, to: str) -> Response:
     """End whoever's session it is, and go somewhere."""
-    request.app.state.studio.end_session(secret_of(request))
+    request.app.state.studio.access.end(secret_of(request))
     answer = RedirectResponse(to, status_code=303)
     take_cookie(request, answer)
     return answer
@@ -121,7 +121,7 @@ def student_link(request: Request) -> Response:
     """Let a student in by the private link; only wrong ones are counted, so a school comes in."""
     studio: Studio = request.app.state.studio
     limiter: Limiter = request.app.state.limiter
-    student = studio.student_of_link(request.path_params["secret"])
+    student = studio.access.student_of_link(request.path_params["secret"])
     if student is None:
         if not limiter.allows("link", comes_from(request)):
             return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
@@ -131,7 +131,7 @@ def student_link(request: Request) -> Response:
     if _is_in_already(request, student.id):
         return RedirectResponse("/stand", status_code=303)
     try:
-        secret, _ = studio.begin_session(
+        secret, _ = studio.access.begin(
             "student",
             student_id=student.id,
             lasts=STUDENT_STAYS,
@@ -140,7 +140,7 @@ def student_link(request: Request) -> Response:
         )
     except NotFound:  # taken back in this very moment
         return RedirectResponse("/gone", status_code=303)
-    studio.note("link opened", "student", about=student.id, address=comes_from(request))
+    studio.log.note("link opened", "student", about=student.id, address=comes_from(request))
     return give_cookie(request, RedirectResponse("/stand", status_code=303), secret, STUDENT_STAYS)
 
 

@@ -151,7 +151,7 @@ def _may(socket: WebSocket) -> str | None:
         return None
     if not socket.app.state.limiter.allows("live", session.student_id):
         return None
-    student = socket.app.state.studio.student(session.student_id)
+    student = socket.app.state.studio.students.find(session.student_id)
     return student.id if student is not None and student.may_record else None
 
 

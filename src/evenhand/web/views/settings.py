@@ -13,6 +13,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response, Stream
 from evenhand import __version__
 from evenhand.music.strokes.heights import STROKE_CLASSES
 from evenhand.report.words.practice import stroke_pieces
+from evenhand.studio.safekeeping.export import exported
 from evenhand.studio.settings import openapi_of, read_settings, stages_in_words
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import wrong_with
@@ -44,7 +45,7 @@ def path(request: Request) -> Response:
     """Show the path, and who is where on it."""
     studio: Studio = request.app.state.studio
     where: dict[str, list[str]] = {}
-    for student in studio.students():
+    for student in studio.students.all():
         where.setdefault(student.stage, []).append(student.name)
     unit = studio.facts.unit
     heights = {stroke: ", ".join(stroke_pieces(stroke, unit)) for stroke in STROKE_CLASSES}
@@ -84,9 +85,9 @@ async def change_password(request: Request) -> Response:
 def _changed(request: Request, old: str, new: str, again: str) -> str:
     """Change the password, or tell what is wrong."""
     studio: Studio = request.app.state.studio
-    wrong = wrong_with(new, again) if studio.check_password(old) else "wrong"
+    wrong = wrong_with(new, again) if studio.access.check_password(old) else "wrong"
     if not wrong:
-        studio.change_password(new)
+        studio.access.change_password(new)
         note(request, "password changed")
     return wrong
 
@@ -94,7 +95,7 @@ def _changed(request: Request, old: str, new: str, again: str) -> str:
 def export(request: Request) -> Response:
     """Give the whole studio as one archive; the file has no name here, so that nothing of it can stay."""
     with ExitStack() as lent:
-        file = lent.enter_context(request.app.state.studio.exported())
+        file = lent.enter_context(exported(request.app.state.studio))
         file.seek(0, SEEK_END)
         n_bytes = file.tell()
         file.seek(0)

@@ -132,7 +132,7 @@ def sheet(request: Request) -> Response:
 def takes(request: Request) -> Response:
     """List the student's recordings, the newest first."""
     student = _student(request)
-    found = _studio(request).takes(student.id, limit=MOST_TAKES)
+    found = _studio(request).takes.all(student.id, limit=MOST_TAKES)
     days: dict[Any, list[StudioTake]] = {}
     for take in found:
         days.setdefault(take.recorded_at.astimezone().date(), []).append(take)
@@ -166,7 +166,7 @@ def receive(request: Request) -> Response:
 
 def _titles(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
     """Name each take's exercise as the stand does; "" where it has no title."""
-    titles = titles_of(_studio(request).book())
+    titles = titles_of(_studio(request).book.all())
     return {take.id: title_of(take.exercise, titles) for take in takes}
 
 
@@ -194,7 +194,7 @@ def state(request: Request) -> Response:
 def sound(request: Request) -> Response:
     """Give the recording's sound."""
     take = _own_take(request)
-    path = _studio(request).recording(take)
+    path = _studio(request).takes.recording(take)
     kinds = {".flac": "audio/flac", ".wav": "audio/wav", ".mp3": "audio/mpeg", ".ogg": "audio/ogg"}
     headers = {"Cache-Control": "private, max-age=3600"}
     return FileResponse(path, media_type=kinds.get(path.suffix, "application/octet-stream"), headers=headers)
@@ -207,16 +207,16 @@ def save_device(request: Request) -> Response:
         device = read_device(student, _texts(request.state.form), now=now())
     except EvenhandError as error:
         return JSONResponse({"error": str(error)}, status_code=422)
-    known = {each.id for each in _studio(request).devices(student.id)}
+    known = {each.id for each in _studio(request).students.devices(student.id)}
     if device.id not in known:
         device = Device("", student.id, device.label, device.latency_ms, device.measured_at)
-    kept = _studio(request).save_device(device)
+    kept = _studio(request).students.save_device(device)
     return JSONResponse({"id": kept.id, "latency_ms": kept.latency_ms})
 
 
 def leave(request: Request) -> Response:
     """Let the student out on this device."""
-    _studio(request).end_session(secret_of(request))
+    _studio(request).access.end(secret_of(request))
     request.state.session = None
     answer = page(request, "stand_left.html")
     take_cookie(request, answer)
@@ -241,7 +241,7 @@ def _studio(request: Request) -> Studio:
 
 def _student(request: Request) -> Student:
     """Return the session's student."""
-    student = _studio(request).student(request.state.session.student_id or "")
+    student = _studio(request).students.find(request.state.session.student_id or "")
     if student is None:
         raise NotFound(what="this student")
     return student
@@ -249,7 +249,7 @@ def _student(request: Request) -> Student:
 
 def _own_take(request: Request) -> StudioTake:
     """Return the take that the address names, if it is the student's own or a model for them."""
-    take = _studio(request).take(request.path_params["take_id"])
+    take = _studio(request).takes.find(request.path_params["take_id"])
     if take is None or take.student_id != request.state.session.student_id:
         raise NotFound(what="this recording")
     return take
@@ -271,13 +271,13 @@ def _days_beside(day: StandDay) -> list[int]:
 
 def _widget(request: Request, student: Student, item: StandItem, day: StandDay | None) -> Widget:
     studio = _studio(request)
-    return widget_of(student, item, day, devices=studio.devices(student.id), unit=studio.facts.unit)
+    return widget_of(student, item, day, devices=studio.students.devices(student.id), unit=studio.facts.unit)
 
 
 def _free_form(request: Request, error: str = "") -> dict[str, Any]:
     """Return what the form for any exercise shows; what was typed stays."""
     typed = {key: request.query_params.get(key, "") for key in ("book", "exercise", "tempo", "stroke")}
-    entries = _studio(request).book()
+    entries = _studio(request).book.all()
     strokes = stroke_choices(_studio(request).facts.unit)
     return {"book": entries, "typed": typed, "strokes": strokes, "free_error": error}
 
@@ -337,15 +337,17 @@ def _received(request: Request, student: Student, form: Mapping[str, Any]) -> tu
     if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
         raise _Refused(f"A recording must be a sound, video or MIDI file; this is {kind}.", 415)
     studio, texts = _studio(request), _texts(form)
-    device = next((each for each in studio.devices(student.id) if each.id == texts.get("device")), None)
+    device = next(
+        (each for each in studio.students.devices(student.id) if each.id == texts.get("device")), None
+    )
     name = " ".join((file.filename or "").split())[:200]
     new = new_take(student, texts, now=now(), file_name=name, device=device)
-    with studio.unfinished_file() as place:
+    with studio.takes.unfinished_file() as place:
         with place.open("wb") as out:
             while block := file.file.read(1 << 20):
                 out.write(block)
         try:
-            return studio.receive_take(new, place, original_name=name)
+            return studio.takes.receive(new, place, original_name=name)
         except StudioFull:
             raise _Refused(
                 (

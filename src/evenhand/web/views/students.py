@@ -94,7 +94,7 @@ def change(request: Request) -> Response:
     fields, wrong, typed = _changes(request, part, student)
     if wrong:
         return one_student(request, student, status=422, typed=typed, wrong=_by_field(wrong))
-    request.app.state.studio.change_student(student.id, **fields)
+    request.app.state.studio.students.change(student.id, **fields)
     said = {True: f"{student.name} is archived.", False: f"{student.name} is back."}.get(
         fields.get("archived", ""), "Saved."
     )
@@ -111,7 +111,7 @@ def make_link(request: Request) -> Response:
 
 def revoke_link(request: Request) -> Response:
     """Take a link back."""
-    request.app.state.studio.revoke_link(request.path_params["link_id"])
+    request.app.state.studio.access.revoke_link(request.path_params["link_id"])
     student_id = str(request.state.form.get("student", ""))
     note(request, "link revoked", student_id)
     to = f"/students/{student_id}" if student_id.isalnum() else "/students"
@@ -137,7 +137,7 @@ def erase(request: Request) -> Response:
     if typed.casefold() != student.name.casefold():
         wrong = {"erase": "That is not the name. Nothing was erased."}
         return one_student(request, student, status=422, typed={"erase": typed}, wrong=wrong)
-    request.app.state.studio.erase_student(student.id)
+    request.app.state.studio.students.erase(student.id)
     note(request, "student erased")
     return go("/students", f"{student.name} is erased; nothing is left.")
 
@@ -163,14 +163,14 @@ def _by_field(wrong: tuple[Wrong, ...]) -> dict[str, str]:
 
 
 def _student(request: Request) -> Student:
-    student: Student | None = request.app.state.studio.student(request.path_params["student_id"])
+    student: Student | None = request.app.state.studio.students.find(request.path_params["student_id"])
     if student is None:
         raise NotFound(what="this student")
     return student
 
 
 def _names(studio: Studio) -> list[str]:
-    return [student.name for student in (*studio.students(), *studio.students(archived=True))]
+    return [student.name for student in (*studio.students.all(), *studio.students.all(archived=True))]
 
 
 def _typed(request: Request, names: tuple[str, ...]) -> dict[str, str]:
@@ -215,8 +215,8 @@ def _list(request: Request, *, status: int = 200, **facts: Any) -> Response:  # 
         request,
         "students.html",
         status=status,
-        students=studio.students(),
-        archived=studio.students(archived=True),
+        students=studio.students.all(),
+        archived=studio.students.all(archived=True),
         stages=STAGES,
         day_names=DAY_NAMES,
         columns=", ".join(COLUMNS),

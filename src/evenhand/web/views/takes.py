@@ -52,7 +52,7 @@ def one(request: Request) -> Response:
 
 def sound(request: Request) -> Response:
     """Give a take's recording, whole or the part that is asked for."""
-    path = _studio(request).recording(_take(request))
+    path = _studio(request).takes.recording(_take(request))
     kind = KINDS.get(path.suffix)
     return FileResponse(
         path,
@@ -91,7 +91,7 @@ def save_words(request: Request) -> Response:
         )
         return _page(request, take, status=422, words=words, wrong_words=wrong)
     model = form.get("model") == "yes" if take.source == "teacher" else take.model
-    _studio(request).change_take(take.id, words=words, model=model)
+    _studio(request).takes.change(take.id, words=words, model=model)
     return go(f"/takes/{take.id}", "Saved.")
 
 
@@ -105,7 +105,7 @@ def correct(request: Request) -> Response:
         heard = correct_take(take.heard or "", [_correction(request, take, form)])
     except EvenhandError as error:
         return _page(request, take, status=422, correction=form, wrong_correction=str(error))
-    _studio(request).change_take(take.id, heard=heard, corrected=True)
+    _studio(request).takes.change(take.id, heard=heard, corrected=True)
     return go(f"/takes/{take.id}", "Corrected, and measured again.")
 
 
@@ -116,12 +116,12 @@ def _correction(request: Request, take: StudioTake, form: dict[str, str]) -> Cor
         return read
     from evenhand.media.open_take import open_take
 
-    return in_the_sound(read, take.heard or "", _studio(request).recording(take), open_take)
+    return in_the_sound(read, take.heard or "", _studio(request).takes.recording(take), open_take)
 
 
 def _again_from(request: Request, take: StudioTake, begins_at_s: float) -> Response:
     """Queue a take again, as the same exercise, from the hit that it begins with."""
-    _studio(request).hear_again(
+    _studio(request).queue.hear_again(
         take.id,
         exercise=take.exercise,
         tempo=take.tempo,
@@ -140,7 +140,7 @@ def hear_again(request: Request) -> Response:
         asked = Asked.read(form.get("exercise"), _tempo(form), form.get("click", take.click))
     except EvenhandError as error:
         return _page(request, take, status=422, again=form, wrong_again=str(error))
-    _studio(request).hear_again(
+    _studio(request).queue.hear_again(
         take.id,
         exercise=asked.exercise_text or "",
         tempo="" if asked.tempo is None else str(asked.tempo),
@@ -165,7 +165,7 @@ def give(request: Request) -> Response:
                 "guardian agrees."
             ),
         )
-    _studio(request).give_take(take.id, student.id)
+    _studio(request).takes.give(take.id, student.id)
     return go(f"/takes/{take.id}", f"The take is with {student.name} now.")
 
 
@@ -174,7 +174,7 @@ def delete(request: Request) -> Response:
     take = _take(request)
     if _texts(request).get("sure") != "yes":
         return _page(request, take, status=422, wrong_delete="Tick the box first. Nothing was deleted.")
-    _studio(request).delete_take(take.id)
+    _studio(request).takes.delete(take.id)
     return go(f"/students/{take.student_id}", "The take is deleted.")
 
 
@@ -202,14 +202,14 @@ def _studio(request: Request) -> Studio:
 
 
 def _take(request: Request, name: str = "take_id") -> StudioTake:
-    take = _studio(request).take(request.path_params[name])
+    take = _studio(request).takes.find(request.path_params[name])
     if take is None:
         raise NotFound(what="this take")
     return take
 
 
 def _student(request: Request, student_id: str | None = None) -> Student:
-    student = _studio(request).student(student_id or request.path_params["student_id"])
+    student = _studio(request).students.find(student_id or request.path_params["student_id"])
     if student is None:
         raise NotFound(what="this student")
     return student
@@ -223,7 +223,7 @@ def _texts(request: Request) -> dict[str, str]:
 def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any) -> Response:  # noqa: ANN401 - what was typed, by form
     """Show a take with its forms; what was typed into one that came back wrong stands in it again."""
     student = _student(request, take.student_id)
-    takes = _studio(request).takes(take.student_id, limit=LISTED)
+    takes = _studio(request).takes.all(take.student_id, limit=LISTED)
     shown = shown_take(take) if take.status != "failed" and take.heard else None
     facts: dict[str, Any] = {
         "words": take.words,
@@ -245,7 +245,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
         said=said_here(request),
         has_sound=take.recording is not None and not take.recording.endswith(".mid"),
         others=others_beside(take, takes),
-        givable=_studio(request).students() if take.facts.get("found_again") else [],
+        givable=_studio(request).students.all() if take.facts.get("found_again") else [],
         clicks=CLICKS,
         upload=upload_facts(student, take),
         **_neighbours(take, takes),
@@ -302,11 +302,11 @@ def _received(request: Request, student: Student, form: Mapping[str, str]) -> St
         )
     new = _new_take(student, form, mine=mine, name=name)
     studio = _studio(request)
-    with studio.unfinished_file() as place:
+    with studio.takes.unfinished_file() as place:
         with place.open("wb") as out:
             while block := file.file.read(AT_ONCE):
                 out.write(block)
-        return studio.receive_take(new, place, original_name=name)[0]
+        return studio.takes.receive(new, place, original_name=name)[0]
 
 
 def _new_take(student: Student, form: Mapping[str, str], *, mine: bool, name: str) -> NewTake:

@@ -48,7 +48,7 @@ MOST_KEY, MOST_DIGITS = 64, 9
 def edit(request: Request) -> Response:
     """Show the week to be sent next: what was typed, the draft, a named week, or a place for the proposal."""
     student = _student(request)
-    weeks, drafts = _studio(request).weeks(student.id), _studio(request).drafts(student.id)
+    weeks, drafts = _studio(request).weeks.all(student.id), _studio(request).weeks.drafts(student.id)
     named, again = (request.query_params.get(name, "") for name in ("week", "as"))
     asked = bool(named or again or "new" in request.query_params)
     of_week = named or (f"{COPY}{again}" if again else NEW)
@@ -91,7 +91,7 @@ def discard(request: Request) -> Response:
     """Forget what was typed and not sent."""
     student, texts = _student(request), _texts(request)
     desk = Desk(student, {}, _own_week(request, student), copied=texts.get("as", ""))
-    _studio(request).drop_draft(student.id, desk.of_week, page=texts.get("page", ""))
+    _studio(request).weeks.drop_draft(student.id, desk.of_week, page=texts.get("page", ""))
     query = f"?as={desk.copied}" if desk.copied else f"?week={desk.week.id}" if desk.week else ""
     return go(f"/students/{student.id}/week{query}", "Discarded.")
 
@@ -139,7 +139,7 @@ def save(request: Request) -> Response:
     typed, rows = _head(request), _rows(request) or TypedWeek((), 0)
     wanted, wrong = read_wanted(typed, this_day())
     desk = _desk(request, typed, rows, wrong)
-    added = add_up(rows, titles_of(_studio(request).book()))
+    added = add_up(rows, titles_of(_studio(request).book.all()))
     if wanted is None or added.wrong:
         return _page(
             request,
@@ -163,7 +163,7 @@ def _kept(request: Request, desk: Desk, wanted: Wanted, plan: PracticePlan) -> R
     """Keep a week, and send it where that was asked for; what was typed is in it now."""
     studio, student = _studio(request), desk.student
     kept = keep(studio, student, wanted, plan, desk.week)
-    studio.drop_draft(student.id, desk.of_week, page=_texts(request).get("page", ""))
+    studio.weeks.drop_draft(student.id, desk.of_week, page=_texts(request).get("page", ""))
     here = f"/students/{student.id}/week?week={kept.id}"
     if _texts(request).get("do") != "send":
         return go(here, f"Kept as a draft; {student.name} does not see it yet.")
@@ -182,7 +182,7 @@ def send(request: Request) -> Response:
     if week.sent_at is None:
         sent(studio, student, week)
     if _texts(request).get("link") == "new":
-        secret, _ = studio.make_link(student.id, lasts=LINK_LASTS)
+        secret, _ = studio.access.make_link(student.id, lasts=LINK_LASTS)
         note(request, "link made", student.id)
         return _pdf(request, week, student, link=f"{address_of(request)}/s/{secret}")
     here = f"/students/{student.id}/week?week={week.id}"
@@ -223,14 +223,14 @@ def _studio(request: Request) -> Studio:
 
 
 def _student(request: Request, student_id: str | None = None) -> Student:
-    student = _studio(request).student(student_id or request.path_params["student_id"])
+    student = _studio(request).students.find(student_id or request.path_params["student_id"])
     if student is None:
         raise NotFound(what="this student")
     return student
 
 
 def _week(request: Request) -> Week:
-    week = _studio(request).week(request.path_params["week_id"])
+    week = _studio(request).weeks.find(request.path_params["week_id"])
     if week is None:
         raise NotFound(what="this week")
     return week
@@ -239,7 +239,7 @@ def _week(request: Request) -> Week:
 def _own_week(request: Request, student: Student) -> Week | None:
     """Return the week that the form is of; None where it is new."""
     week_id = _texts(request).get("week", "")
-    week = _studio(request).week(week_id) if week_id else None
+    week = _studio(request).weeks.find(week_id) if week_id else None
     if week_id and (week is None or week.student_id != student.id):
         raise NotFound(what="this student's week")
     return week
@@ -267,7 +267,7 @@ def _typed(request: Request, desk: Desk) -> Desk:
     """Keep what was typed, as it is, on the server: whatever is done next, it is there."""
     texts, form = _texts(request), draft_text(desk.typed, desk.rows)
     page_id, stamp = texts.get("page", "")[:MOST_KEY], texts.get("stamp", "")
-    kept = _studio(request).keep_draft(
+    kept = _studio(request).weeks.keep_draft(
         desk.student.id,
         desk.of_week,
         form,

@@ -115,7 +115,7 @@ class Shown:
 
 def weeks_of(request: Request, student: Student) -> WeeksNow:
     """Return the weeks that the student can look at."""
-    return weeks_now(request.app.state.studio.weeks(student.id), today())
+    return weeks_now(request.app.state.studio.weeks.all(student.id), today())
 
 
 def shown_day(request: Request, student: Student) -> Shown:
@@ -125,7 +125,7 @@ def shown_day(request: Request, student: Student) -> Shown:
     if week is None:
         return Shown(weeks, None)
     wanted = request.query_params.get("day", "")
-    found = request.app.state.studio.takes(student.id, since=takes_since(week))
+    found = request.app.state.studio.takes.all(student.id, since=takes_since(week))
     day = stand_day(week, today(), found, wanted=whole_number(wanted))
     return Shown(weeks, day)
 

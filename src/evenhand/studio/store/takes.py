@@ -18,16 +18,15 @@ from sqlalchemy import Connection, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import CannotKeep, DamagedRecording, EvenhandError, NotFound
-from evenhand.studio.store.access import new_id
-from evenhand.studio.store.kept import Kept, check_room
+from evenhand.studio.store.access import check_student, new_id
+from evenhand.studio.store.base import StudioData
 from evenhand.studio.store.tables import (
     check_fields,
     check_text,
-    columns_of,
-    students,
+    select_of,
     studio,
     takes,
-    value_of,
+    value_by_id,
     values_of,
 )
 from evenhand.studio.values import NewTake, StudioTake
@@ -40,10 +39,13 @@ _OF_THE_HEARING = frozenset({"status", "progress", "tried", "reason", "heard", "
 _NEWEST_FIRST = (takes.c.recorded_at.desc(), takes.c.received_at.desc(), takes.c.id)
 
 
-class Received(Kept):
+class Takes:
     """The studio's takes."""
 
-    def receive_take(
+    def __init__(self, data: StudioData) -> None:
+        self._data = data
+
+    def receive(
         self,
         new: NewTake,
         content: Content,
@@ -63,7 +65,7 @@ class Received(Kept):
 
         """
         check_text({**values_of(new), "original_name": original_name})
-        known = self._take_by_key(new.student_id, new.upload_key)
+        known = self._by_key(new.student_id, new.upload_key)
         if known is not None:
             return known, False
         with ExitStack() as storing:  # at its end the recordings have their places
@@ -71,38 +73,38 @@ class Received(Kept):
             keys = list(contents)
             take = StudioTake(
                 id=new_id(),
-                received_at=received_at or self._now(),
+                received_at=received_at or self._data.now(),
                 status="waiting",
                 recording=keys[0],
                 original=keys[1] if len(keys) > 1 else None,
                 original_name=original_name,
                 **values_of(new),
             )
-            self._labels.write_take(take)
+            self._data.labels.write_take(take)
         try:
             self._commit(take, contents)
         except IntegrityError:  # the same take came twice at once, or its student was erased meanwhile
             return self._known_instead(take, keys), False
         except EvenhandError:
-            self._forget(take, keys)
+            self.forget(take, keys)
             raise
         return take, True
 
     def _known_instead(self, take: StudioTake, keys: list[str]) -> StudioTake:
         """Let go of a take that came twice, and give the one that is here."""
-        self._forget(take, keys)
-        known = self._take_by_key(take.student_id, take.upload_key)
+        self.forget(take, keys)
+        known = self._by_key(take.student_id, take.upload_key)
         if known is None:
             raise NotFound(what="this student")
         return known
 
-    def _forget(self, take: StudioTake, keys: list[str]) -> None:
+    def forget(self, take: StudioTake, keys: list[str]) -> None:
         """Let go of a take that is not kept after all."""
         with suppress(CannotKeep):  # the sweep sets them aside then, and their label says whose they are
-            self._drop_unnamed(keys)
-            self._labels.remove_take(take.student_id, take.id)
+            self._data.drop_unnamed(keys)
+            self._data.labels.remove_take(take.student_id, take.id)
 
-    def takes(
+    def all(
         self,
         student_id: str | None = None,
         *,
@@ -115,25 +117,28 @@ class Received(Kept):
 
         ``since`` is when they came in: what is sent late has come now, and stands where it was recorded.
         """
-        query = select(*columns_of(takes, StudioTake, without="" if with_heard else "heard"))
+        query = select_of(StudioTake, without="" if with_heard else "heard")
         if student_id is not None:
             query = query.where(takes.c.student_id == student_id)
         if since is not None:
             query = query.where(takes.c.received_at >= since)
-        with self._database.reading() as connection:
-            rows = connection.execute(query.order_by(*_NEWEST_FIRST).limit(limit).offset(skip)).mappings()
-            return [value_of(StudioTake, row) for row in rows]
+        return self._data.values(StudioTake, query.order_by(*_NEWEST_FIRST).limit(limit).offset(skip))
 
-    def take(self, id: str) -> StudioTake | None:  # noqa: A002 - the contract's word
+    def find(self, take_id: str) -> StudioTake | None:
         """Find a take, with what was heard of it."""
-        with self._database.reading() as connection:
-            return found_take(connection, id)
+        with self._data.database.reading() as connection:
+            return value_by_id(connection, StudioTake, take_id)
+
+    def get(self, take_id: str) -> StudioTake:
+        """Find a take that must be there."""
+        with self._data.database.reading() as connection:
+            return take_in(connection, take_id)
 
     def recording(self, take: StudioTake) -> Path:
         """Say where a take's recording lies, as it is."""
         if take.recording is None:
             raise NotFound(what="this recording")
-        return self._recordings.path(take.recording)
+        return self._data.recordings.path(take.recording)
 
     def sound_recording(self, take: StudioTake) -> Path:
         """Say where a take's recording lies, if its bytes are those that were kept.
@@ -145,142 +150,110 @@ class Received(Kept):
         """
         if take.recording is None:
             raise DamagedRecording(got="is missing: the take names none")
-        return self._recordings.sound_path(take.recording)
+        return self._data.recordings.sound_path(take.recording)
 
     def unfinished_file(self) -> AbstractContextManager[Path]:
         """Lend a name for a file that is made for this studio; it is gone afterwards."""
-        return self._recordings.unfinished()
+        return self._data.recordings.unfinished()
 
-    def change_take(self, id: str, **fields: Any) -> StudioTake:  # noqa: A002, ANN401 - the contract's word; any field
+    def change(self, take_id: str, **fields: Any) -> StudioTake:  # noqa: ANN401 - any field
         """Change a take; set to waiting, it is heard again."""
         check_fields(StudioTake, fields, fixed=_FIXED)
         if fields.get("status") == "waiting":
             fields = {"tried": 0, "progress": 0.0, "reason": None, **fields}
         claim = {"claimed_by": None, "claimed_at": None} if "status" in fields else {}
-        with self._database.writing() as connection:
-            take = found_take(connection, id)
-            if take is None:
-                raise NotFound(what="this take")
+        with self._data.database.writing() as connection:
+            take = take_in(connection, take_id)
             if fields:
-                connection.execute(update(takes).where(takes.c.id == id).values(**fields, **claim))
+                connection.execute(update(takes).where(takes.c.id == take_id).values(**fields, **claim))
             changed = replace(take, **fields)
             if not _OF_THE_HEARING.issuperset(fields):
-                self._label(changed)
+                self.label(changed)
         return changed
 
-    def give_take(self, id: str, student_id: str) -> None:  # noqa: A002 - the contract's word
+    def give(self, take_id: str, student_id: str) -> None:
         """Let a take be another student's; one that was found again has its place then."""
-        with self._database.alone() as connection:
-            take = found_take(connection, id)
-            if take is None:
-                raise NotFound(what="this take")
-            if connection.scalar(select(students.c.id).where(students.c.id == student_id)) is None:
-                raise NotFound(what="this student")
+        labels = self._data.labels
+        with self._data.database.alone() as connection:
+            take = take_in(connection, take_id)
+            check_student(connection, student_id)
             facts = {name: text for name, text in take.facts.items() if name != FOUND_FACT}
             theirs: dict[str, Any] = {
                 "student_id": student_id,
                 "device_id": None,
-                "upload_key": f"given-{id}",
+                "upload_key": f"given-{take_id}",
                 "facts": facts,
             }
-            connection.execute(update(takes).where(takes.c.id == id).values(**theirs))
-            keys = self._labels.keys_of_take(take)
-            self._labels.write_take(replace(take, **theirs), keys)
+            connection.execute(update(takes).where(takes.c.id == take_id).values(**theirs))
+            labels.write_take(replace(take, **theirs), labels.keys_of_take(take))
         if student_id != take.student_id:
-            self._labels.remove_take(take.student_id, id)
+            labels.remove_take(take.student_id, take_id)
 
-    def delete_take(self, id: str) -> None:  # noqa: A002 - the contract's word
+    def delete(self, take_id: str) -> None:
         """Delete a take, and its recording unless another take has the same."""
-        with self._database.alone() as connection:
-            take = found_take(connection, id)
-            if take is None:
-                raise NotFound(what="this take")
-            connection.execute(delete(takes).where(takes.c.id == id))
-            keys = self._labels.take_goes(take)
-        self._drop_unnamed(keys)
-        self._labels.remove_take(take.student_id, id)
+        with self._data.database.alone() as connection:
+            take = take_in(connection, take_id)
+            connection.execute(delete(takes).where(takes.c.id == take_id))
+            keys = self._data.labels.take_goes(take)
+        self._data.drop_unnamed(keys)
+        self._data.labels.remove_take(take.student_id, take_id)
 
-    def keep_recording(self, take_id: str, flac: Content) -> StudioTake:
-        """Put a FLAC in the place of what came in, which stays as the original where that is wanted."""
-        before = self.take(take_id)
-        if before is None:
-            raise NotFound(what="this take")
-        key = self._stored_flac(before, flac)
-        with self._database.alone() as connection:
-            take = found_take(connection, take_id)
-            if take is not None:
-                changes = self._with_flac(connection, take, {key: flac})
-                connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
-        if take is None:  # erased meanwhile
-            self._forget(before, [key])
-            raise NotFound(what="this take")
-        self._drop_unnamed([take.recording, take.original])
-        return replace(take, **changes)
-
-    def _stored_flac(self, take: StudioTake, flac: Content) -> str:
+    def store_flac(self, take: StudioTake, flac: Content) -> str:
         """Store a take's FLAC, labelled before it is there."""
-        with self._recordings.adding(flac) as key:
-            self._labels.write_take(replace(take, recording=key), [take.recording])
+        with self._data.recordings.adding(flac) as key:
+            self._data.labels.write_take(replace(take, recording=key), [take.recording])
         return key
 
-    def _label(self, take: StudioTake) -> None:
+    def with_flac(self, connection: Connection, take: StudioTake, key: str, flac: Content) -> dict[str, Any]:
+        """Say what a take's row becomes with its FLAC; alone, so that nobody removes it meanwhile."""
+        self._be_there({key: flac})
+        keep = bool(connection.scalar(select(studio.c.keep_originals)))
+        original = take.original or (take.recording if keep and take.recording != key else None)
+        return {"recording": key, "original": original}
+
+    def label(self, take: StudioTake) -> None:
         """Write a take's label anew, before its row is committed: no erasing comes between.
 
         Were there no room for it, the old one would do.
         """
         with suppress(CannotKeep):
-            self._labels.write_take(take)
-
-    def _with_flac(
-        self, connection: Connection, take: StudioTake, contents: Mapping[str, Content]
-    ) -> dict[str, Any]:
-        """Say what a take's row becomes with its FLAC; alone, so that nobody removes it meanwhile."""
-        self._be_there(contents)
-        (key,) = contents
-        keep = bool(connection.scalar(select(studio.c.keep_originals)))
-        original = take.original or (take.recording if keep and take.recording != key else None)
-        return {"recording": key, "original": original}
+            self._data.labels.write_take(take)
 
     def _kept_contents(
         self, storing: ExitStack, student_id: str, content: Content, original: Content | None
     ) -> dict[str, Content]:
         """Store what came in, at the end of the block; give it by key, the recording first."""
-        with self._database.reading() as connection:
-            there = connection.scalar(select(students.c.id).where(students.c.id == student_id))
+        with self._data.database.reading() as connection:
+            check_student(connection, student_id)
             keep = bool(connection.scalar(select(studio.c.keep_originals)))
-        if there is None:
-            raise NotFound(what="this student")
-        kept = {storing.enter_context(self._recordings.adding(content)): content}
+        recordings = self._data.recordings
+        kept = {storing.enter_context(recordings.adding(content)): content}
         if original is not None and keep:
-            kept.setdefault(storing.enter_context(self._recordings.adding(original)), original)
+            kept.setdefault(storing.enter_context(recordings.adding(original)), original)
         return kept
 
     def _commit(self, take: StudioTake, contents: Mapping[str, Content]) -> None:
         """Write a take's row while nobody removes recordings."""
-        with self._database.alone() as connection:
+        with self._data.database.alone() as connection:
             self._be_there(contents)
-            check_room(
-                connection, self.quota, self._used, take.student_id, contents, self._recordings.size_of
-            )
+            self._data.check_room(connection, take.student_id, contents)
             connection.execute(insert(takes).values(**values_of(take)))
 
     def _be_there(self, contents: Mapping[str, Content]) -> None:
         """Store again what was removed since it was stored: another take with the same bytes went."""
         for key, content in contents.items():
-            if not self._recordings.has(key):
-                self._recordings.add(content)
+            if not self._data.recordings.has(key):
+                self._data.recordings.add(content)
 
-    def _take_by_key(self, student_id: str, upload_key: str) -> StudioTake | None:
+    def _by_key(self, student_id: str, upload_key: str) -> StudioTake | None:
         """Find a take by its student and the key that the device chose."""
-        query = select(*columns_of(takes, StudioTake))
-        query = query.where(takes.c.student_id == student_id, takes.c.upload_key == upload_key)
-        with self._database.reading() as connection:
-            row = connection.execute(query).mappings().first()
-        return None if row is None else value_of(StudioTake, row)
+        mine = (takes.c.student_id == student_id) & (takes.c.upload_key == upload_key)
+        return self._data.value(StudioTake, select_of(StudioTake).where(mine))
 
 
-def found_take(connection: Connection, take_id: str) -> StudioTake | None:
-    """Find a take by its id."""
-    query = select(*columns_of(takes, StudioTake)).where(takes.c.id == take_id)
-    row = connection.execute(query).mappings().first()
-    return None if row is None else value_of(StudioTake, row)
+def take_in(connection: Connection, take_id: str) -> StudioTake:
+    """Find a take that must be there, by its id."""
+    take = value_by_id(connection, StudioTake, take_id)
+    if take is None:
+        raise NotFound(what="this take")
+    return take

@@ -1,0 +1,179 @@
+"""What every store of a studio works on: its database, its recordings and their labels, the clock.
+
+How much of recordings is kept: so much for a student, so much for the whole studio.
+
+Conventions: bytes on the disk; a recording that two takes name is counted for each. It is looked at while
+nobody else adds a take, so what comes at once cannot pass together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, Executable, Select, select
+
+from evenhand.errors import StudioFull
+from evenhand.studio.store.database import Database
+from evenhand.studio.store.labels import Labels
+from evenhand.studio.store.layout import LABELS, sweep_parts
+from evenhand.studio.store.recordings import OLD_S, Recordings
+from evenhand.studio.store.tables import Value, select_of, students, takes, value_in, values_in
+from evenhand.studio.values import Student, StudioTake
+
+GB = 1_000_000_000
+_AT_ONCE = 500  # keys asked for together: a database has a limit
+
+Clock = Callable[[], datetime]
+
+
+def utc_now() -> datetime:
+    """Read the clock."""
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Quota:
+    """The most bytes of recordings, for each student and for the studio."""
+
+    student_bytes: int = 10 * GB  # some 6000 takes of 20 s as FLAC
+    studio_bytes: int = 100 * GB
+
+
+class StudioData:
+    """A studio's database, recordings, labels and clock."""
+
+    def __init__(self, database: Database, recordings: Recordings, now: Clock = utc_now) -> None:
+        self.database, self.recordings, self.now = database, recordings, now
+        self.labels = Labels(recordings.folder.parent / LABELS)
+        self.quota = Quota()
+        self._used_bytes: int | None = None  # counted once and added to: recordings only shrink otherwise
+
+    def values(self, kind: type[Value], query: Select[Any]) -> list[Value]:
+        """List the values that are asked for."""
+        with self.database.reading() as connection:
+            return values_in(connection, kind, query)
+
+    def value(self, kind: type[Value], query: Select[Any]) -> Value | None:
+        """Return the first value that is asked for."""
+        with self.database.reading() as connection:
+            return value_in(connection, kind, query)
+
+    def scalar(self, query: Select[Any]) -> Any:  # noqa: ANN401 - a column's value
+        """Return the first column of the first row that is asked for."""
+        with self.database.reading() as connection:
+            return connection.scalar(query)
+
+    def execute(self, statement: Executable) -> int:
+        """Change rows in a transaction of its own; tell how many."""
+        with self.database.writing() as connection:
+            return connection.execute(statement).rowcount
+
+    def sweep(self, older_than_s: float = OLD_S) -> int:
+        """Set aside what no take names, take back what one does, and tell how many were swept.
+
+        Removed are files that nobody finished, what was being deleted when something broke off, and
+        what has been aside for a month.
+        """
+        swept = self.recordings.sweep_unfinished(older_than_s) + self.sweep_parts()
+        self.finish_going()
+        kept, named = set(self.recordings.kept_keys()), self.named_keys()
+        for key in named - kept:
+            self.recordings.bring_back(key)
+        today = self.now().date()
+        self.recordings.aside.sweep(today)
+        self.label_all()
+        return swept + self._without_take(kept - named, lambda key: self.recordings.set_aside(key, today))
+
+    def sweep_parts(self) -> int:
+        """Remove what a killed backup or restore left."""
+        folder = self.recordings.folder
+        return sweep_parts(folder) + sweep_parts(folder.parent)
+
+    def label_all(self) -> None:
+        """Label what has no label yet: an older version, or an import, made none."""
+        for student in self.values(Student, select_of(Student)):
+            if not self.labels.has_student(student.id):
+                self.labels.write_student(student, sync=False)
+        with self.database.reading() as connection:
+            ids = connection.execute(select(takes.c.student_id, takes.c.id)).all()
+        bare = [take_id for student_id, take_id in ids if not self.labels.has_take(student_id, take_id)]
+        for some in _by_some(bare):
+            query = select_of(StudioTake, without="heard").where(takes.c.id.in_(some))
+            for take in self.values(StudioTake, query):
+                self.labels.write_take(take, sync=False)
+
+    def named_keys(self) -> set[str]:
+        """List the recordings that takes name."""
+        with self.database.reading() as connection:
+            return named_keys_in(connection)
+
+    def drop_unnamed(self, keys: Iterable[str | None]) -> int:
+        """Remove those recordings that no take names (any more); tell how many."""
+        return self._without_take(keys, self.recordings.remove)
+
+    def _without_take(self, keys: Iterable[str | None], act: Callable[[str], None]) -> int:
+        """Do something with those recordings that no take names (any more); tell with how many.
+
+        It happens alone, as adding a take does: nobody can begin to name one meanwhile.
+        """
+        wanted = {key for key in keys if key is not None}
+        if not wanted:
+            return 0
+        with self.database.alone() as connection:
+            named = set[str]()
+            for some in _by_some(sorted(wanted)):
+                for column in (takes.c.recording, takes.c.original):
+                    named |= set(connection.scalars(select(column).where(column.in_(some))))
+            for key in wanted - named:
+                act(key)
+        return len(wanted - named)
+
+    def finish_going(self) -> None:
+        """Do the rest of what was being deleted; what is there after all is not going any more."""
+        for going in self.labels.all_going():
+            table = students if going.is_student else takes
+            if self.scalar(select(table.c.id).where(table.c.id == going.id)) is None:
+                self.drop_unnamed(going.keys)
+                self.labels.remove(going)
+            going.place.unlink(missing_ok=True)
+
+    def check_room(self, connection: Connection, student_id: str, coming: Iterable[str]) -> None:
+        """Refuse recordings for which there is no room.
+
+        Raises
+        ------
+        StudioFull
+            The student's, or the studio's, share is used up.
+        """
+        more = sum(map(self.recordings.size_of, coming))
+        every = select(takes.c.recording, takes.c.original)
+        mine = more + self._bytes_of(connection, every.where(takes.c.student_id == student_id))
+        _check_share("this student's recordings", mine, self.quota.student_bytes)
+        if self._used_bytes is None or self._used_bytes + more > self.quota.studio_bytes:
+            self._used_bytes = self._bytes_of(connection, every)
+        _check_share("the studio's recordings", self._used_bytes + more, self.quota.studio_bytes)
+        self._used_bytes += more
+
+    def _bytes_of(self, connection: Connection, query: Select[tuple[str | None, str | None]]) -> int:
+        return sum(map(self.recordings.size_of, _keys_in(connection, query)))
+
+
+def _check_share(whose: str, got: int, most: int) -> None:
+    if got > most:
+        raise StudioFull(whose=whose, got_gb=got / GB, most_gb=most / GB)
+
+
+def named_keys_in(connection: Connection) -> set[str]:
+    """List the recordings that a database's takes name."""
+    return set(_keys_in(connection, select(takes.c.recording, takes.c.original)))
+
+
+def _keys_in(connection: Connection, query: Select[tuple[str | None, str | None]]) -> list[str]:
+    return [key for row in connection.execute(query) for key in row if key]
+
+
+def _by_some(keys: list[str]) -> list[list[str]]:
+    return [keys[start : start + _AT_ONCE] for start in range(0, len(keys), _AT_ONCE)]

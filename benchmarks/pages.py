@@ -66,7 +66,7 @@ def fill(studio: Studio, asked: argparse.Namespace) -> Filled:
     for n, student in enumerate(students):
         first, _ = studio.takes.receive(a_new_take(student.id, "first-of-this-student"), f"take {n}".encode())
         rows = list(_takes(first, heard, asked, now))
-        with studio.data.database.writing() as connection:  # noqa: SLF001 - thousands in one step
+        with studio.data.database.writing() as connection:
             connection.execute(insert(takes_table), rows)
             connection.execute(insert(weeks_table), [*_weeks(student, asked.weeks, now)])
         newest.append(rows[0]["id"])

@@ -16,20 +16,26 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.music.engraving.columns import Spacing
-from evenhand.music.engraving.engrave import engrave
+from evenhand.music.engraving.engrave import SCALE_WIDE, engrave
 from evenhand.music.engraving.engraved import EngravedLine
-from evenhand.music.engraving.glyphs import draw_mei
-from evenhand.music.engraving.ink import level
-from evenhand.music.engraving.mei import to_mei
+from evenhand.music.engraving.glyphs import placed
+from evenhand.music.engraving.notation import groups_of
 from evenhand.music.engraving.rolls import Rolls
-from evenhand.music.engraving.shapes import Drawn, take_apart
+from evenhand.music.engraving.stems import (
+    ACCENT,
+    BEAM_PITCH_UNITS,
+    BEAM_UNITS,
+    GRACE_BEAMS_TOP_UNITS,
+    GRACE_STEM_UNITS,
+    MUSIC_SIZE,
+    Stems,
+)
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
 from tests.depth import share
 from tests.strategies import exercises
 
 SVG = "{http://www.w3.org/2000/svg}"
-ACCENT, FLAG, BUZZ = "E4A0", "E240", "E22A"
 
 
 @dataclass(frozen=True)
@@ -42,10 +48,9 @@ class Box:
     bottom: float
 
 
-def levelled(text: str) -> Drawn:
-    drawn = take_apart(draw_mei(to_mei(parse_exercise(text), show_sticking=False)))
-    level(drawn)
-    return drawn
+def stems_of(text: str) -> Stems:
+    exercise = parse_exercise(text)
+    return Stems(exercise, groups_of(exercise))
 
 
 def boxes_of(line: EngravedLine) -> list[Box]:
@@ -76,47 +81,55 @@ def staff_y_of(line: EngravedLine) -> float:
     ],
 )
 def test_all_beams_lie_level(text: str) -> None:
-    drawn = levelled(text)
-    tops = {top for owner, top in drawn.beam_tops.items() if owner.startswith("note-")}
-    assert len(tops) == 1
-    stems = [min(y for _, y in s.points) for s in drawn.strokes if s.owner in drawn.beam_tops]
-    assert max(stems) - min(stems) < 20  # a beam's thickness is 90: all end inside the first
+    stems = stems_of(text)
+    assert len({end for at, end in stems.ends.items() if stems.is_beamed(at)}) == 1
 
 
-def test_a_stem_without_a_beam_joins_them_with_its_flag() -> None:
-    drawn = levelled("4/4 1/8: R 1/4: L 1/8: R 1/16: RLRL 1/4: R")
-    top = next(iter(drawn.beam_tops.values()))
-    ends = {s.owner: min(y for _, y in s.points) for s in drawn.strokes}
-    assert [ends[owner] for owner in ("note-0", "note-1", "note-2", "note-7")] == [top] * 4
-    flags = [glyph.y for glyph in drawn.glyphs if glyph.code == FLAG]
-    assert flags == pytest.approx([top] * 2, abs=40)
+def test_a_stem_without_a_beam_joins_them() -> None:
+    stems = stems_of("4/4 1/8: R 1/4: L 1/8: R 1/16: RLRL 1/4: R")
+    assert [at for at in stems.ends if not stems.is_beamed(at)] == [0, 1, 2, 7]
+    assert len(set(stems.ends.values())) == 1
 
 
 def test_a_single_stem_is_not_drawn_out_to_the_height_of_four_beams() -> None:
-    drawn = levelled("1/4: R 1/64: RLRL")
-    single = min(y for s in drawn.strokes if s.owner == "note-0" for _, y in s.points)
-    assert single > drawn.beam_tops["note-1"]
+    stems = stems_of("1/4: R 1/64: RLRL")
+    assert stems.ends[0] > stems.ends[1]
 
 
 def test_accents_stand_in_a_row() -> None:
-    drawn = levelled("4/4 1/8: >lR L >rL R 1/16: >RL>RL 1/4: >R")
-    heights = {glyph.y for glyph in drawn.glyphs if glyph.code == ACCENT}
-    assert len(heights) == 1
+    exercise = parse_exercise("4/4 1/8: >lR L >rL R 1/16: >RL>RL 1/4: >R")
+    (line,) = engrave(exercise, width=1000).lines
+    accent = placed(ACCENT, 0, 0, MUSIC_SIZE * SCALE_WIDE).removeprefix("M0 0")
+    heights = re.findall(r"M[\d.]+ (-[\d.]+)" + re.escape(accent), line.svg)
+    assert (len(heights), len(set(heights))) == (5, 1)
 
 
 @pytest.mark.parametrize("text", ["1/16: lR rL lR rL", "1/32: RlLRrL", "1/12: R llR L", "1/16: R lllR"])
 def test_beams_are_raised_off_the_graces_beneath_them(text: str) -> None:
-    drawn = levelled(text)
-    grace_top = min(y for s in drawn.strokes if s.owner.startswith("grace") for _, y in s.points)
-    lowest = max(y for beam in drawn.beams if beam.owners[0].startswith("note") for _, y in beam.points)
+    stems = stems_of(text)
+    many = any(len(note.graces) > 1 for note in stems.exercise.notes)
+    grace_top = -(GRACE_BEAMS_TOP_UNITS if many else GRACE_STEM_UNITS)
+    lowest = max(stems.ends[beam.first] + BEAM_PITCH_UNITS * beam.level + BEAM_UNITS for beam in stems.beams)
     assert lowest < grace_top - 40
 
 
-def test_what_is_level_already_stays_as_drawn() -> None:
-    mei = to_mei(parse_exercise("4/4 1/16: >RLRR >LRLL"), show_sticking=False)
-    drawn, same = take_apart(draw_mei(mei)), take_apart(draw_mei(mei))
-    level(drawn)
-    assert (drawn.beams, drawn.strokes, drawn.glyphs) == (same.beams, same.strokes, same.glyphs)
+def test_short_beams_are_hooks_to_the_side_of_their_neighbour() -> None:
+    """By hand: the second beam of a dotted pair points at the longer note; of three, each inwards."""
+    hooks = {text: [(beam.first, beam.hook) for beam in stems_of(text).beams if beam.hook] for text in (
+        "3/16: R 1/16: L", "1/16: R 3/16: L", "1/16: R 1/8: L 1/16: R", "1/16: RLRL",
+    )}  # fmt: skip
+    assert list(hooks.values()) == [[(1, -1)], [(0, 1)], [(0, 1), (2, -1)], []]
+
+
+def test_thirty_seconds_share_one_beam_over_each_eighth() -> None:
+    """By hand: one beam over all eight, and two more over each four."""
+    beams = [(beam.level, beam.first, beam.last) for beam in stems_of("1/32: RLRL RLRL").beams]
+    assert beams == [(0, 0, 7), (1, 0, 3), (1, 4, 7), (2, 0, 3), (2, 4, 7)]
+
+
+def test_a_short_beam_goes_on_over_a_rest() -> None:
+    beams = [(beam.level, beam.first, beam.last) for beam in stems_of("1/16: R-RL").beams]
+    assert beams == [(0, 0, 3), (1, 0, 3)]
 
 
 def number_and_accents(text: str, width: float) -> tuple[Box, list[Box]]:

@@ -2,17 +2,37 @@
 
 from __future__ import annotations
 
+from functools import cache
+from importlib.resources import files
 from xml.etree import ElementTree as ET
 
+import pytest
+import verovio
+from hypothesis import HealthCheck, given
+from hypothesis import strategies as st
+
 from evenhand.music.engraving.mei import to_mei
+from evenhand.music.engraving.rolls import Rolls, score_of
+from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise
+from tests.depth import share
+from tests.strategies import exercises
 
 NS = {"m": "http://www.music-encoding.org/ns/mei"}
 ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
-def mei_of(text: str, cuts: tuple[int, ...] = ()) -> ET.Element:
-    return ET.fromstring(to_mei(parse_exercise(text), cuts=cuts).encode())
+def mei_of(text: str) -> ET.Element:
+    return ET.fromstring(to_mei(parse_exercise(text)).encode())
+
+
+@cache
+def toolkit() -> verovio.toolkit:
+    """Make the reader, with one page for all."""
+    made = verovio.toolkit(False)  # noqa: FBT003 - its own name for "without a font path"
+    made.setResourcePath(str(files("verovio") / "data"))
+    assert made.setOptions({"breaks": "none", "pageWidth": 100_000, "adjustPageHeight": True})
+    return made
 
 
 def test_one_line_percussion_staff_with_its_meter() -> None:
@@ -84,6 +104,25 @@ def test_measures_are_bars_with_a_repeat() -> None:
     assert [len(measure.findall(".//m:note", NS)) for measure in measures] == [4, 4, 4]
 
 
-def test_given_cuts_a_measure_is_a_line() -> None:
-    measures = mei_of("2/4 1/8: RLRR | LRLL | RRLL", cuts=(0, 8)).findall(".//m:measure", NS)
-    assert [len(measure.findall(".//m:note", NS)) for measure in measures] == [8, 4]
+def test_a_warning_would_be_seen(capfd: pytest.CaptureFixture[str]) -> None:
+    """The test that wants silence hears the reader's own log: broken music breaks it."""
+    head, _, rest = to_mei(parse_exercise("1/8: RL")).partition("<meiHead>")
+    assert toolkit().loadData(head + rest.partition("</meiHead>")[2])
+    assert "[Warning]" in capfd.readouterr().err
+
+
+@share(0.2, suppress=[HealthCheck.function_scoped_fixture])
+@given(
+    exercise=exercises(), repeat=st.sampled_from((None, 1, 12)), rolls=st.sampled_from(("written", "short"))
+)
+def test_any_exercise_is_read_without_a_warning(
+    exercise: Exercise, repeat: int | None, rolls: Rolls, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """By verovio, an engraver that reads MEI; every note and rest is drawn."""
+    score, reader = score_of(exercise, rolls), toolkit()
+    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
+    assert reader.loadData(to_mei(score.exercise, repeat=repeat, slashes=slashes))
+    drawn = reader.renderToSVG(1)
+    assert all(f'id="note-{at}"' in drawn for at in range(len(score.exercise.notes)))
+    said = capfd.readouterr()
+    assert said.out + said.err == ""

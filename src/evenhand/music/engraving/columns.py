@@ -7,7 +7,7 @@ same time after the start of a line stands at the same x in every line.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -15,7 +15,7 @@ from itertools import accumulate, pairwise
 from math import ceil
 from typing import Literal
 
-from evenhand.music.engraving.notation import EIGHTH, bars_of, beat_of, falls_on
+from evenhand.music.engraving.notation import EIGHTH, bars_of, beat_of, falls_on, shapes_of
 from evenhand.music.exercise import Exercise, Note
 
 Spacing = Literal["time", "note"]
@@ -43,7 +43,6 @@ class Columns:
     x: tuple[float, ...]
     ends_x: tuple[float, ...]
     width: float
-    column_px: float
 
 
 def columns_of(
@@ -99,7 +98,7 @@ def columns_of(
     ends = [left_px + column_px * line - END_PX for line in lines]
     ends = [max(end, x[stop - 1] + dots[stop - 1]) for end, stop in zip(ends, edges[1:], strict=True)]
     ends[-1] = max(ends[-1], x[-1] + close_px)
-    return Columns(cuts, tuple(x), tuple(ends), round(max(*ends, ends[-1] + right_px) + END_PX, 2), column_px)
+    return Columns(cuts, tuple(x), tuple(ends), round(max(*ends, ends[-1] + right_px) + END_PX, 2))
 
 
 def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:
@@ -205,3 +204,34 @@ def _half_test(exercise: Exercise, beat: Fraction) -> Callable[[Fraction], bool]
     half = exercise.meter.bar / 2 if exercise.meter else beat * 2
     even = falls_on(half, beat)
     return lambda offset: even and falls_on(offset, half)
+
+
+@dataclass(frozen=True)
+class Placing:
+    """Where every note of an exercise stands, with its graces and the rests that fill it up."""
+
+    exercise: Exercise
+    columns: Columns
+    scale: float
+
+    def grace_x(self, position: int) -> tuple[float, ...]:
+        """Return where a note's graces stand, px, in order."""
+        back = graces_back(len(self.exercise.notes[position].graces))
+        return tuple(self.columns.x[position] - units * self.scale for units in back)
+
+    def left_over_x(self, position: int) -> tuple[float, ...]:
+        """Return where the rests stand that fill up a note, by their share of its column."""
+        lengths = [shape.length for shape in shapes_of(self.exercise.notes[position].value)]
+        x, room = self.columns.x[position], self.next_x(position) - self.columns.x[position]
+        return tuple(x + room * float(before / sum(lengths)) for before in accumulate(lengths[:-1]))
+
+    def next_x(self, position: int) -> float:
+        """Return where the column after a note begins, px: the next note or the line's end."""
+        following = position + 1
+        if following < len(self.columns.x) and self.line_of(following) == self.line_of(position):
+            return self.columns.x[following]
+        return self.columns.ends_x[self.line_of(position)]
+
+    def line_of(self, position: int) -> int:
+        """Return the line a note stands on, from 0."""
+        return bisect_right(self.columns.cuts, position) - 1

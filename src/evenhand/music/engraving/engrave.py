@@ -10,10 +10,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.errors import CannotEngrave
-from evenhand.music.engraving.columns import MIN_COLUMN_PX, MIN_PRINTED_UNITS, Columns, Spacing, columns_of
+from evenhand.music.engraving.columns import (
+    MIN_COLUMN_PX,
+    MIN_PRINTED_UNITS,
+    Columns,
+    Placing,
+    Spacing,
+    columns_of,
+)
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
-from evenhand.music.engraving.glyphs import draw_mei
-from evenhand.music.engraving.ink import clef_and_meter, ink_of, level
+from evenhand.music.engraving.ink import clef_and_meter, ink_of
 from evenhand.music.engraving.line import (
     CLEF_UNITS,
     CLOSE_UNITS,
@@ -23,9 +29,9 @@ from evenhand.music.engraving.line import (
     count_units,
     left_px,
 )
-from evenhand.music.engraving.mei import to_mei
+from evenhand.music.engraving.notation import groups_of
 from evenhand.music.engraving.rolls import Rolls, Score, roll_marks, score_of
-from evenhand.music.engraving.shapes import Placing, take_apart
+from evenhand.music.engraving.stems import Stems
 from evenhand.music.engraving.svg import drop_units, write_line
 from evenhand.music.exercise import Exercise, Tempo
 
@@ -86,23 +92,14 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
     ------
     CannotEngrave
         Where the exercise is none (no notes, a value of 0), where it is to be played less
-        than once, or where the engraver fails.
+        than once.
     """
     _check(exercise, repeat)
     score = score_of(exercise, rolls)
     wishes = Wishes(tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score))
     scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
     columns = _columns(score.exercise, wishes, width=width, scale=scale, spacing=spacing)
-    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
-    # Bar lines, letters and signs are ours: the engraver need not draw them.
-    mei = to_mei(score.exercise, cuts=columns.cuts, show_sticking=False, repeat=1, slashes=slashes)
-    drawn = take_apart(draw_mei(mei))
-    level(drawn)
-    many = len(score.exercise.notes)
-    missing = [at for at in range(many) if f"note-{at}" not in drawn.heads]
-    if missing:
-        raise CannotEngrave(got=f"{len(missing)} of {many} notes were not drawn")
-    return _lines(Placing(score.exercise, drawn, columns, scale), score, wishes)
+    return _lines(Placing(score.exercise, columns, scale), score, wishes)
 
 
 def _columns(exercise: Exercise, wishes: Wishes, *, width: float, scale: float, spacing: Spacing) -> Columns:
@@ -127,7 +124,7 @@ def _columns(exercise: Exercise, wishes: Wishes, *, width: float, scale: float, 
 
 
 def _check(exercise: Exercise, repeat: int | None) -> None:
-    """Refuse what the engraver would take in silence."""
+    """Refuse what is no exercise."""
     if not exercise.notes:
         raise CannotEngrave(got="an exercise without notes")
     for position, note in enumerate(exercise.notes):
@@ -148,9 +145,11 @@ def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Score
 
 def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
     scale = placing.scale
-    clef, meter = clef_and_meter(placing, CLEF_UNITS * scale, METER_UNITS * scale)
-    inks = ink_of(placing)
-    marks = roll_marks(placing, score.rolls)
+    clef, meter = clef_and_meter(score.exercise.meter, CLEF_UNITS * scale, METER_UNITS * scale, scale)
+    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
+    stems = Stems(score.exercise, groups_of(score.exercise, placing.columns.cuts), slashes)
+    inks = ink_of(placing, stems)
+    marks = roll_marks(placing, stems, score.rolls)
     above = max(MARGIN_PX - min(*(ink.top for ink in inks), marks.top), 400 * scale)
     below = max(drop_units(wishes) * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
     edges = (*placing.columns.cuts, len(placing.exercise.notes))

@@ -4,101 +4,38 @@ Conventions: font units are 1/1000 em with y upwards; page units are px-like wit
 downwards. An outline placed at a point is ``M x y`` and the relative data behind it,
 so that many glyphs share one path element and no ids are needed.
 
-The notation engraver: one a thread, made when first needed, checked after every load.
-
-Its font path is set for one thread only, so each toolkit is given its own; and it
-takes broken input with no more than a log line, so what loading returned and what
-was drawn are checked here.
 """
 
 from __future__ import annotations
 
+import json
 import re
-import threading
+from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib.resources import files
-from typing import TYPE_CHECKING
-from xml.etree import ElementTree as ET
-
-from evenhand.errors import CannotEngrave
-
-if TYPE_CHECKING:
-    import verovio
+from pathlib import Path
 
 
-FONT = "Bravura"
-_OPTIONS = {
-    "font": FONT,
-    "breaks": "none",
-    "header": "none",
-    "footer": "none",
-    "adjustPageWidth": True,
-    "adjustPageHeight": True,
-    "pageWidth": 100_000,
-    "pageMarginLeft": 0,
-    "pageMarginRight": 0,
-    "pageMarginTop": 0,
-    "pageMarginBottom": 0,
-    "spacingLinear": 0.1,
-    "spacingNonLinear": 1.0,
-    "svgFormatRaw": True,
-    "mmOutput": True,  # leaves out a style sheet that takes as long as all the rest; coordinates stay
-    "xmlIdSeed": 1,  # its own ids are not used; a seed keeps its bytes the same
-}
-_here = threading.local()
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A sign's box and outline, font units, y upwards."""
 
-
-def draw_mei(mei: str) -> ET.Element:
-    """Return the engraver's SVG for one MEI document, as a tree.
-
-    Raises
-    ------
-    CannotEngrave
-        Where the engraver refuses it or draws nothing.
-    """
-    toolkit = _toolkit()
-    if not toolkit.loadData(mei):
-        raise CannotEngrave(got="the engraver refused the music")
-    svg = toolkit.renderToSVG(1)
-    if not svg:
-        raise CannotEngrave(got="the engraver drew nothing")
-    return ET.fromstring(svg)  # noqa: S314 - drawn a line above, from our own MEI
-
-
-def _toolkit() -> verovio.toolkit:
-    """Return this thread's toolkit."""
-    toolkit: verovio.toolkit | None = getattr(_here, "toolkit", None)
-    if toolkit is None:
-        import verovio
-
-        toolkit = verovio.toolkit(False)  # noqa: FBT003 - its own name for "without a font path"
-        toolkit.setResourcePath(str(files("verovio") / "data"))
-        if not toolkit.setOptions(_OPTIONS):
-            raise CannotEngrave(got="the engraver did not take its options")
-        _here.toolkit = toolkit
-    return toolkit
+    left: float
+    bottom: float
+    width: float
+    height: float
+    outline: str
 
 
 @cache
-def glyph_boxes() -> dict[str, tuple[float, float, float, float]]:
-    """Return each glyph's box in font units, by its code: left, bottom, width, height."""
-    boxes = ET.fromstring((files("verovio") / "data" / f"{FONT}.xml").read_bytes())  # noqa: S314 - the wheel's own
-    return {
-        glyph.attrib["c"]: (
-            float(glyph.attrib["x"]),
-            float(glyph.attrib["y"]),
-            float(glyph.attrib["w"]),
-            float(glyph.attrib["h"]),
-        )
-        for glyph in boxes.iterfind("g")
-    }
+def _signs() -> dict[str, Sign]:
+    """Read the signs by their code, as ``scripts/cut_signs.py`` cut them."""
+    with Path(__file__).with_name("signs.json").open(encoding="utf-8") as file:
+        return {code: Sign(*sign) for code, sign in json.load(file).items()}
 
 
-@cache
-def glyph_outline(code: str) -> str:
-    """Return a glyph's outline as SVG path data, in font units, y upwards."""
-    glyph = ET.fromstring((files("verovio") / "data" / FONT / f"{code}.xml").read_bytes())  # noqa: S314 - the wheel's own
-    return next(glyph.iter("path")).attrib["d"]
+def sign_of(code: str) -> Sign:
+    """Return the sign of a code in the Standard Music Font Layout."""
+    return _signs()[code]
 
 
 _COMMANDS = re.compile(r"([Mchlsvz])([^A-Za-z]*)")
@@ -133,14 +70,14 @@ def placed(code: str, x: float, y: float, scale: float) -> str:
 
 def middle(code: str) -> float:
     """Return where a glyph's middle lies right of its origin, font units."""
-    left, _, width, _ = glyph_boxes()[code]
-    return left + width / 2
+    sign = sign_of(code)
+    return sign.left + sign.width / 2
 
 
 def bottom_and_top(code: str) -> tuple[float, float]:
     """Return how far a glyph reaches above its origin: lowest and highest, font units."""
-    _, low, _, height = glyph_boxes()[code]
-    return low, low + height
+    sign = sign_of(code)
+    return sign.bottom, sign.bottom + sign.height
 
 
 @lru_cache(maxsize=512)
@@ -151,7 +88,7 @@ def _scaled(code: str, scale: float) -> str:
     """
     parts: list[str] = []
     x = y = start_x = start_y = 0.0
-    for command, values in _commands(glyph_outline(code)):
+    for command, values in _commands(sign_of(code).outline):
         step = values
         if command == "M":
             step = [values[0] - x, values[1] - y]

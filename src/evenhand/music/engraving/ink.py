@@ -1,35 +1,59 @@
 """The ink of each line of music: outlines and filled corners in their final places.
 
-Conventions: px, x from the line's left edge, y from the staff line, downwards. All
-corners run clockwise, so that overlapping pieces of one path stay filled.
-
-One height for all stems and beams of an exercise, and accents in a row over them.
-
-Conventions: the engraver's units, y downwards; going up is negative. On a staff of one
-line there is no reason for a stem to be longer than its neighbour's: beams lie level,
-so that the eye reads the rhythm. They are raised where grace notes stand under them.
+Conventions: px, x from the line's left edge, y from the staff line, downwards; names in ``_UNITS`` are the
+engraver's units, and ``scale`` is px a unit. All corners run clockwise, so that overlapping pieces of one
+path stay filled.
 """
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from dataclasses import dataclass, field
 
-from evenhand.music.engraving.glyphs import bottom_and_top, number, placed
-from evenhand.music.engraving.shapes import Beam, Bracket, Drawn, Glyph, Mark, Placing, Stroke
+from evenhand.music.engraving.columns import Placing
+from evenhand.music.engraving.glyphs import bottom_and_top, middle, number, placed
+from evenhand.music.engraving.notation import Group, Ratio, Shape, beams_of, shapes_of
+from evenhand.music.engraving.stems import (
+    ACCENT,
+    ACCENT_GAP_UNITS,
+    BEAM_PITCH_UNITS,
+    BEAM_UNITS,
+    BUZZ,
+    GRACE_BEAMS_TOP_UNITS,
+    GRACE_SIZE,
+    GRACE_STEM_UNITS,
+    HEAD_HEIGHT_UNITS,
+    LOWEST_BEAM_UNITS,
+    MUSIC_SIZE,
+    Beam,
+    Stems,
+    flags_of,
+    on_stem,
+)
+from evenhand.music.exercise import Meter
 
-MARK_SIZE = 0.75  # of a tuplet's number, to its size as engraved
-MARK_LIFT_UNITS = 20.0
-MARK_GAP_UNITS = 43.0  # from a beam up to a tuplet number's foot
+CLEF = "E069"
+HEADS = {0: "E0A1", 1: "E0A2", 2: "E0A3"}
+BLACK_HEAD = "E0A4"
+RESTS = {
+    0: "E4E2", 1: "E4E3", 2: "E4E4", 4: "E4E5", 8: "E4E6", 16: "E4E7", 32: "E4E8", 64: "E4E9", 128: "E4EA",
+}  # fmt: skip
+FLAGS = {1: "E240", 2: "E242", 3: "E244", 4: "E246", 5: "E248"}
+STEM_X_UNITS, STEM_FOOT_UNITS, STEM_WIDTH_UNITS = 96.8, 30.0, 18.0  # right of a head's middle
+GRACE_STEM_X_UNITS, GRACE_FOOT_UNITS = 70.4, 22.0
+GRACE_SLASH_UNITS, GRACE_SLASH_WIDTH_UNITS = ((3.4, -118.0), (204.4, -319.0)), 21.0
+GRACE_BEAM_UNITS, GRACE_BEAM_PITCH_UNITS = 67.0, 100.0
+HOOK_UNITS = 194.0  # from the stem's edge
+DOT_RADIUS_UNITS, DOT_UP_UNITS, DOT_APART_UNITS = 36.0, 90.0, 135.0
+DOT_GAP_UNITS, FLAG_UNITS = 89.0, 152.0  # from a head's edge to its dot's middle; more beside a flag
+LEDGER_UNITS, LEDGER_UP_UNITS, LEDGER_WIDTH_UNITS = 93.0, 180.0, 22.0  # over a breve's rest
+STEMLESS_BUZZ_UNITS = 250.0  # its place above a whole note
+METER_UP_UNITS = 208.0  # a meter's numbers off the only staff line, which would run through both
+MARK_SIZE = 0.75  # of a tuplet's number, to the music's
+MARK_GAP_UNITS = 63.0  # from a beam up to a tuplet number's foot
 ACCENT_ROOM_UNITS = 242.0  # more, where an accent stands between them
 ACCENT_NEAR_UNITS = 250.0  # so near it is in the number's way, middle to middle
-BUZZ = "E22A"  # the z of a buzz roll; the engraver draws it on stems only
-STEMLESS_BUZZ_UNITS = 250.0  # its place above a whole note
-METER_APART_UNITS = 28.0
-MUSIC_SIZE = 0.72  # engraver's units a font unit
+BRACKET_UP_UNITS, BRACKET_HOOK_UNITS, BRACKET_GAP_UNITS = 117.0, 137.0, 151.5  # over its foot; to its middle
 
 Point = tuple[float, float]
 
@@ -38,17 +62,31 @@ Point = tuple[float, float]
 class Ink:
     """What is filled on one line, as path data: music glyphs, and stems, beams and the like."""
 
+    scale: float
     outlines: list[str] = field(default_factory=list)
     corners: list[str] = field(default_factory=list)
     top: float = 0.0  # highest ink, px from the staff line (negative: above)
     bottom: float = 0.0  # lowest ink
 
-    def glyph(self, code: str, at: Point, scale: float) -> None:
-        """Add a glyph of the music font; ``scale`` is px a font unit."""
-        self.outlines.append(placed(code, *at, scale))
+    def glyph(self, code: str, at: Point, size: float = MUSIC_SIZE) -> None:
+        """Add a glyph of the music font; ``size`` is units a font unit."""
+        size *= self.scale
+        self.outlines.append(placed(code, *at, size))
         low, high = bottom_and_top(code)
-        self.top = min(self.top, at[1] - high * scale)
-        self.bottom = max(self.bottom, at[1] - low * scale)
+        self.top = min(self.top, at[1] - high * size)
+        self.bottom = max(self.bottom, at[1] - low * size)
+
+    def centred(self, code: str, x: float, up_units: float = 0.0, size: float = MUSIC_SIZE) -> None:
+        """Add a glyph with its middle at x."""
+        self.glyph(code, (x - middle(code) * size * self.scale, -up_units * self.scale), size)
+
+    def number(self, prefix: str, value: int, x: float, up_units: float, size: float = MUSIC_SIZE) -> None:
+        """Add a number's digits with its middle at x."""
+        codes = [f"{prefix}{digit}" for digit in str(value)]
+        x -= sum(middle(code) for code in codes) * size * self.scale
+        for code in codes:
+            self.glyph(code, (x, -up_units * self.scale), size)
+            x += 2 * middle(code) * size * self.scale
 
     def filled(self, points: Iterable[Point]) -> None:
         """Add a filled polygon."""
@@ -67,216 +105,146 @@ class Ink:
             self.top = min(self.top, y)
         self.corners.append("".join([*path, "z"]))
 
-    def stroke(self, points: Iterable[Point], width: float) -> None:
-        """Add straight lines of a width, piece by piece."""
-        corners = list(points)
-        for start, end in pairwise(corners):
-            self.filled(_box(start, end, width / 2))
+    def box(self, left: float, top: float, right: float, bottom: float) -> None:
+        """Add an upright box."""
+        self.filled(((left, top), (right, top), (right, bottom), (left, bottom)))
 
-
-def ink_of(placing: Placing) -> tuple[Ink, ...]:
-    """Return the ink of every line, from what the engraver drew."""
-    lines = tuple(Ink() for _ in placing.columns.cuts)
-    drawn, scale = placing.drawn, placing.scale
-
-    def line(owner: str) -> Ink:
-        return lines[placing.line_of(int(owner.split("-")[1]))]
-
-    for glyph in drawn.glyphs:
-        at = placing.point(glyph.owner, glyph.x, glyph.y)
-        line(glyph.owner).glyph(glyph.code, at, glyph.scale * scale)
-    for stroke in drawn.strokes:
-        points = [placing.point(stroke.owner, x, y) for x, y in stroke.points]
-        line(stroke.owner).stroke(points, stroke.width * scale)
-    for position, note in enumerate(placing.exercise.notes):
-        if note.buzz and f"note-{position}" not in drawn.stems:
-            at = (placing.columns.x[position], -STEMLESS_BUZZ_UNITS * scale)
-            line(f"note-{position}").glyph(BUZZ, at, MUSIC_SIZE * scale)
-    for dot in drawn.dots:
-        disc = _disc(*placing.point(dot.owner, dot.x, dot.y), dot.radius * scale)
-        line(dot.owner).outlines.append(disc)
-    for beam in drawn.beams:
-        corners = zip(beam.owners, beam.points, strict=True)
-        line(beam.owners[0]).filled(placing.point(owner, x, y) for owner, (x, y) in corners)
-    for mark in drawn.marks:
-        size = MUSIC_SIZE * MARK_SIZE * scale
-        x = _between(placing, mark) + mark.from_middle / mark.glyph.scale * size
-        line(mark.first).glyph(
-            mark.glyph.code, (x, placing.height(_mark_y(placing, mark) - MARK_LIFT_UNITS)), size
+    def dot(self, x: float, y: float, radius: float) -> None:
+        """Add a disc."""
+        r, across = number(radius), number(2 * radius)
+        self.outlines.append(
+            f"M{number(x - radius)} {number(y)}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z"
         )
-    for bracket in drawn.brackets:
-        line(bracket.owner).stroke(_bracket(placing, bracket), bracket.width * scale)
+
+
+def ink_of(placing: Placing, stems: Stems) -> tuple[Ink, ...]:
+    """Return the ink of every line."""
+    lines = tuple(Ink(placing.scale) for _ in placing.columns.cuts)
+    for position, note in enumerate(placing.exercise.notes):
+        ink, x = lines[placing.line_of(position)], placing.columns.x[position]
+        shape, *left_over = shapes_of(note.value)
+        _graces(ink, placing.grace_x(position))
+        if note.is_rest:
+            _rest(ink, x, shape)
+        else:
+            _note(ink, x, position, shape, stems)
+        for rest, rest_x in zip(left_over, placing.left_over_x(position), strict=True):
+            _rest(ink, rest_x, rest)
+    for beam in stems.beams:
+        _beam(lines[placing.line_of(beam.first)], placing, beam, stems)
+    for group in stems.groups:
+        if group.ratio != Ratio():
+            _tuplet(lines[placing.line_of(group.start)], placing, group, stems)
     return lines
 
 
-def _between(placing: Placing, mark: Mark) -> float:
-    """Return where a tuplet's number stands: in the middle of its first and last note."""
-    return (placing.x[mark.first] + placing.x[mark.last]) / 2
-
-
-def _mark_y(placing: Placing, mark: Mark) -> float:
-    """Return a tuplet number's foot: clear of its beams, and of an accent that is in its way."""
-    first, last = (int(owner.removeprefix("note-")) for owner in (mark.first, mark.last))
-    drawn = placing.drawn
-    tops = [top for at in range(first, last + 1) if (top := drawn.tops.get(f"note-{at}")) is not None]
-    if not tops:
-        return mark.glyph.y
-    bracketed = any(
-        (bracket.mark.first, bracket.mark.last) == (mark.first, mark.last) for bracket in drawn.brackets
-    )
-    between = _between(placing, mark)
-    over_accent = any(
-        placing.exercise.notes[at].accent
-        and (bracketed or abs(placing.columns.x[at] - between) < ACCENT_NEAR_UNITS * placing.scale)
-        for at in range(first, last + 1)
-    )
-    return min(tops) - MARK_GAP_UNITS - (ACCENT_ROOM_UNITS if over_accent else 0.0)
-
-
-def _bracket(placing: Placing, bracket: Bracket) -> list[Point]:
-    """Draw half a bracket from its outer note to the room around the number."""
-    rise = _mark_y(placing, bracket.mark) - bracket.mark.glyph.y
-    outer = [placing.point(bracket.owner, x, y + rise) for x, y in bracket.points[:-1]]
-    x, y = bracket.points[-1]
-    inner = _between(placing, bracket.mark) + (x - bracket.middle) * placing.scale
-    return [*outer, (inner, placing.height(y + rise))]
-
-
-def clef_and_meter(placing: Placing, clef_x: float, meter_x: float) -> tuple[str, str]:
+def clef_and_meter(meter: Meter | None, clef_x: float, meter_x: float, scale: float) -> tuple[str, str]:
     """Return the clef's and the meter's outlines, their left edges at these x."""
-    drawn = placing.drawn
-    apart = [replace(glyph, y=glyph.y + _apart(glyph.y - drawn.staff_y)) for glyph in drawn.meter]
-    return _set_at(placing, drawn.clef, clef_x), _set_at(placing, apart, meter_x)
+    clef, numbers = Ink(scale), Ink(scale)
+    clef.glyph(CLEF, (clef_x, 0.0))
+    if meter:
+        both = ((meter.beats, METER_UP_UNITS), (meter.unit, -METER_UP_UNITS))
+        half = max(sum(middle(f"E08{digit}") for digit in str(value)) for value, _ in both)
+        for value, up in both:
+            numbers.number("E08", value, meter_x + half * MUSIC_SIZE * scale, up)
+    return "".join(clef.outlines), "".join(numbers.outlines)
 
 
-def _apart(y: float) -> float:
-    """Return how far a meter's number moves off the only staff line, which would run through both."""
-    return math.copysign(METER_APART_UNITS, y)
+def _note(ink: Ink, x: float, position: int, shape: Shape, stems: Stems) -> None:
+    """Draw a note with all that hangs on it but its beams."""
+    head, flags = HEADS.get(shape.base, BLACK_HEAD), flags_of(stems.exercise, position)
+    ink.centred(head, x)
+    end, beamed = stems.ends.get(position), stems.is_beamed(position)
+    flagged = bool(flags) and not beamed
+    _dots(ink, x + (middle(head) * MUSIC_SIZE + FLAG_UNITS * flagged) * ink.scale, shape)
+    on = on_stem(stems.exercise, position, stems.slashes)
+    if end is None:
+        if on:
+            ink.glyph(BUZZ, (x, -STEMLESS_BUZZ_UNITS * ink.scale))
+    else:
+        _stem(ink, x + STEM_X_UNITS * ink.scale, STEM_FOOT_UNITS, -end - BEAM_UNITS / 2 * beamed)
+        edge = x + (STEM_X_UNITS - STEM_WIDTH_UNITS / 2) * ink.scale
+        if flagged:
+            ink.glyph(FLAGS[flags], (edge, end * ink.scale))
+        if on:
+            between = (stems.free_top(position, end) - HEAD_HEIGHT_UNITS) / 2
+            ink.glyph(on, (x + STEM_X_UNITS * ink.scale, between * ink.scale))
+    if stems.exercise.notes[position].accent:
+        ink.centred(ACCENT, x, ACCENT_GAP_UNITS - (-HEAD_HEIGHT_UNITS if end is None else end))
 
 
-def _set_at(placing: Placing, glyphs: list[Glyph], left_x: float) -> str:
-    left = min((glyph.x for glyph in glyphs), default=0.0)
-    return "".join(
-        placed(
-            glyph.code,
-            left_x + (glyph.x - left) * placing.scale,
-            placing.height(glyph.y),
-            glyph.scale * placing.scale,
+def _stem(ink: Ink, x: float, foot_units: float, up_units: float) -> None:
+    half = STEM_WIDTH_UNITS / 2 * ink.scale
+    ink.box(x - half, -up_units * ink.scale, x + half, -foot_units * ink.scale)
+
+
+def _rest(ink: Ink, x: float, shape: Shape) -> None:
+    code, scale = RESTS[shape.base], ink.scale
+    ink.centred(code, x)
+    if shape.base == 0:
+        up, half = LEDGER_UP_UNITS * scale, LEDGER_WIDTH_UNITS / 2 * scale
+        ink.box(x - LEDGER_UNITS * scale, -up - half, x + LEDGER_UNITS * scale, -up + half)
+    _dots(ink, x + middle(code) * MUSIC_SIZE * scale, shape)
+
+
+def _dots(ink: Ink, edge: float, shape: Shape) -> None:
+    """Draw the dots behind a head or rest that ends at ``edge``."""
+    for dot in range(shape.dots):
+        x = edge + (DOT_GAP_UNITS + dot * DOT_APART_UNITS) * ink.scale
+        ink.dot(x, -DOT_UP_UNITS * ink.scale, DOT_RADIUS_UNITS * ink.scale)
+
+
+def _graces(ink: Ink, places: tuple[float, ...]) -> None:
+    """Draw a flam's grace with a flag and a slash, a drag's with two beams."""
+    scale, many = ink.scale, len(places) > 1
+    stems = [x + GRACE_STEM_X_UNITS * scale for x in places]
+    for x, stem_x in zip(places, stems, strict=True):
+        ink.centred(BLACK_HEAD, x, size=GRACE_SIZE)
+        _stem(ink, stem_x, GRACE_FOOT_UNITS, GRACE_STEM_UNITS)
+    half = STEM_WIDTH_UNITS / 2 * scale
+    if many:
+        for level in range(2):
+            top = (level * GRACE_BEAM_PITCH_UNITS - GRACE_BEAMS_TOP_UNITS) * scale
+            ink.box(stems[0] - half, top, stems[-1] + half, top + GRACE_BEAM_UNITS * scale)
+    elif places:
+        ink.glyph(FLAGS[1], (stems[0] - half, -GRACE_STEM_UNITS * scale), GRACE_SIZE)
+        aside = GRACE_SLASH_WIDTH_UNITS / 2 * 0.5**0.5  # the slash goes up at 45 degrees
+        (left, foot), (right, top) = GRACE_SLASH_UNITS
+        corners = ((left, foot, -1), (right, top, -1), (right, top, 1), (left, foot, 1))
+        ink.filled(
+            (places[0] + (x + side * aside) * scale, (y + side * aside) * scale) for x, y, side in corners
         )
-        for glyph in glyphs
+
+
+def _beam(ink: Ink, placing: Placing, beam: Beam, stems: Stems) -> None:
+    scale, half = placing.scale, STEM_WIDTH_UNITS / 2
+    left, right = (placing.columns.x[at] + STEM_X_UNITS * scale for at in (beam.first, beam.last))
+    left -= (half + HOOK_UNITS * (beam.hook < 0)) * scale
+    right += (half + HOOK_UNITS * (beam.hook > 0)) * scale
+    top = (stems.ends[beam.first] + BEAM_PITCH_UNITS * beam.level) * scale
+    ink.box(left, top, right, top + BEAM_UNITS * scale)
+
+
+def _tuplet(ink: Ink, placing: Placing, group: Group, stems: Stems) -> None:
+    """Draw a tuplet's number, with a bracket where no beam holds it together."""
+    x, scale, members = placing.columns.x, placing.scale, range(group.start, group.stop)
+    between = (x[group.start] + x[group.stop - 1]) / 2
+    bracketed = beams_of(placing.exercise, group) != ((group.start, group.stop - 1),)
+    over_accent = any(
+        placing.exercise.notes[at].accent and (bracketed or abs(x[at] - between) < ACCENT_NEAR_UNITS * scale)
+        for at in members
     )
+    top = min((stems.ends[at] for at in members if at in stems.ends), default=-LOWEST_BEAM_UNITS)
+    foot = -top + MARK_GAP_UNITS + (ACCENT_ROOM_UNITS if over_accent else 0.0)
+    ink.number("E88", group.ratio.num, between, foot, MUSIC_SIZE * MARK_SIZE)
+    if bracketed:
+        outer, gap = STEM_X_UNITS * scale, BRACKET_GAP_UNITS * scale
+        _half_bracket(ink, x[group.start] - outer, between - gap, foot)
+        _half_bracket(ink, x[group.stop - 1] + outer, between + gap, foot)
 
 
-def _box(start: Point, end: Point, half: float) -> tuple[Point, ...]:
-    """Return the corners of a line with a width."""
-    (x, y), (to_x, to_y) = start, end
-    length = math.hypot(to_x - x, to_y - y) or 1.0
-    aside_x, aside_y = (to_y - y) / length * half, (x - to_x) / length * half
-    return (
-        (x + aside_x, y + aside_y),
-        (to_x + aside_x, to_y + aside_y),
-        (to_x - aside_x, to_y - aside_y),
-        (x - aside_x, y - aside_y),
-    )
-
-
-def _disc(x: float, y: float, radius: float) -> str:
-    r, across = number(radius), number(2 * radius)
-    return f"M{number(x - radius)} {number(y)}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z"
-
-
-ACCENT = "E4A0"
-ON_STEM = frozenset({"E220", "E221", "E222", "E223", "E224", "E22A"})  # slashes and the z of a buzz
-ACCENT_GAP_UNITS = 67.0  # between an accent and a beam or stem
-GRACE_GAP_UNITS = 45.0  # between a grace note's top and a beam over it
-LONGEST_SINGLE_UNITS = 600.0  # a stem without a beam is not made longer
-_GRACE = re.compile(r"grace-(\d+)-\d+")
-
-
-@dataclass(frozen=True)
-class _Levels:
-    """How far each main note's stem goes up (negative or 0), and where it then ends."""
-
-    rise: dict[str, float]
-    top: dict[str, float]
-
-
-def level(drawn: Drawn) -> None:
-    """Bring what was drawn to one level, in place."""
-    levels = _levels_of(drawn)
-    if any(levels.rise.values()):
-        drawn.strokes = [_longer(stroke, levels) for stroke in drawn.strokes]
-        drawn.beams = [_raised(beam, levels) for beam in drawn.beams]
-        drawn.beam_tops = {owner: levels.top.get(owner, top) for owner, top in drawn.beam_tops.items()}
-    drawn.glyphs = [_moved(glyph, levels) for glyph in drawn.glyphs]
-    drawn.tops = levels.top
-
-
-def _levels_of(drawn: Drawn) -> _Levels:
-    """Choose the level: the highest there is, and higher where graces need it."""
-    tops = {
-        stroke.owner: min(y for _, y in stroke.points)
-        for stroke in drawn.strokes
-        if stroke.owner.startswith("note-")
-    }
-    tops |= {owner: top for owner, top in drawn.beam_tops.items() if owner in tops}
-    if not tops:
-        return _Levels({}, {})
-    highest = min([*tops.values(), *(tops[owner] - lift for owner, lift in _lifts(drawn))])
-    single = max(highest, drawn.staff_y - LONGEST_SINGLE_UNITS)
-    ends = {owner: highest if owner in drawn.beam_tops else min(top, single) for owner, top in tops.items()}
-    return _Levels({owner: ends[owner] - tops[owner] for owner in tops}, ends)
-
-
-def _lifts(drawn: Drawn) -> Iterable[tuple[str, float]]:
-    """Yield by how much a note's beam must be lifted off the graces that stand under it."""
-    grace_tops: dict[str, float] = {}
-    for owner, top in _tops_of_graces(drawn):
-        grace_tops[owner] = min(grace_tops.get(owner, top), top)
-    lowest: dict[str, float] = {}  # by note, the lower edge of the beams that reach it from the left
-    for beam in drawn.beams if grace_tops else ():
-        for owner in beam.owners:
-            if owner != beam.owners[0] or len(set(beam.owners)) == 1:
-                lowest[owner] = max([lowest.get(owner, 0.0), *(y for _, y in beam.points)])
-    for owner, top in grace_tops.items():
-        if owner in lowest:
-            yield owner, max(0.0, lowest[owner] + GRACE_GAP_UNITS - top)
-
-
-def _tops_of_graces(drawn: Drawn) -> Iterable[tuple[str, float]]:
-    """Yield the upper edges of graces with the note that they lean on."""
-    for stroke in drawn.strokes:
-        if grace := _GRACE.match(stroke.owner):
-            yield f"note-{grace[1]}", min(y for _, y in stroke.points)
-    for glyph in drawn.glyphs:
-        if grace := _GRACE.match(glyph.owner):
-            yield f"note-{grace[1]}", glyph.y - bottom_and_top(glyph.code)[1] * glyph.scale
-
-
-def _longer(stroke: Stroke, levels: _Levels) -> Stroke:
-    """Lengthen a stem at its upper end."""
-    rise = levels.rise.get(stroke.owner, 0.0)
-    if not rise:
-        return stroke
-    top = min(y for _, y in stroke.points)
-    return replace(stroke, points=tuple((x, y + rise if y == top else y) for x, y in stroke.points))
-
-
-def _moved(glyph: Glyph, levels: _Levels) -> Glyph:
-    """Move a flag with its stem's end, slashes half as far, and accents into their row."""
-    rise = levels.rise.get(glyph.owner)
-    if rise is None:
-        return glyph
-    if glyph.code == ACCENT:
-        return replace(glyph, y=levels.top[glyph.owner] - ACCENT_GAP_UNITS)
-    if glyph.code in ON_STEM:
-        return replace(glyph, y=glyph.y + rise / 2)
-    return replace(glyph, y=glyph.y + rise) if "E240" <= glyph.code <= "E25F" else glyph
-
-
-def _raised(beam: Beam, levels: _Levels) -> Beam:
-    return replace(beam, points=_up(beam.points, levels.rise.get(beam.owners[0], 0.0)))
-
-
-def _up(points: tuple[tuple[float, float], ...], rise: float) -> tuple[tuple[float, float], ...]:
-    return tuple((x, y + rise) for x, y in points)
+def _half_bracket(ink: Ink, outer: float, inner: float, foot_units: float) -> None:
+    """Draw half a bracket from its outer note to the room around the number."""
+    half, top = STEM_WIDTH_UNITS / 2 * ink.scale, -(foot_units + BRACKET_UP_UNITS) * ink.scale
+    ink.box(outer - half, top - half, outer + half, top + BRACKET_HOOK_UNITS * ink.scale)
+    ink.box(min(outer, inner), top - half, max(outer, inner), top + half)

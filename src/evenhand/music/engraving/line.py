@@ -16,12 +16,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from evenhand.music.engraving.columns import graces_back
-from evenhand.music.engraving.glyphs import glyph_boxes, number
-from evenhand.music.engraving.ink import MUSIC_SIZE, Ink
+from evenhand.music.engraving.columns import Placing, graces_back
+from evenhand.music.engraving.glyphs import number, sign_of
+from evenhand.music.engraving.ink import Ink
 from evenhand.music.engraving.notation import bars_of
 from evenhand.music.engraving.rolls import Roll, RollMarks
-from evenhand.music.engraving.shapes import Placing
+from evenhand.music.engraving.stems import MUSIC_SIZE
 from evenhand.music.exercise import Exercise, Meter, Tempo
 
 HEAD_UNITS = 106.0  # half a head's width
@@ -206,5 +206,5 @@ def _with_meter(meter: Meter) -> float:
 
 def _digits_units(value: int) -> float:
     """Return how wide a number of the meter is drawn."""
-    boxes = [glyph_boxes()[f"E08{digit}"] for digit in str(value)]
-    return MUSIC_SIZE * sum(left + width for left, _, width, _ in boxes)
+    signs = [sign_of(f"E08{digit}") for digit in str(value)]
+    return MUSIC_SIZE * sum(sign.left + sign.width for sign in signs)

@@ -9,7 +9,6 @@ that an engraver makes up.)
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
 
@@ -38,20 +37,9 @@ _NONE: Mapping[int, int] = MappingProxyType({})
 _PLACE = 'loc="0" stem.dir="up"'
 
 
-@dataclass(frozen=True, slots=True)
-class _Writing:
-    """What is being written, and what each note may carry."""
-
-    exercise: Exercise
-    show_sticking: bool
-    slashes: Mapping[int, int]
-
-
 def to_mei(
     exercise: Exercise,
     *,
-    cuts: tuple[int, ...] = (),
-    show_sticking: bool = True,
     repeat: int | None = None,
     tempo: Tempo | None = None,
     slashes: Mapping[int, int] = _NONE,
@@ -62,10 +50,6 @@ def to_mei(
     ----------
     exercise : Exercise
         With at least one note, all values above 0.
-    cuts : tuple of int
-        Positions that open a line of music. Given, a measure is a line; else a bar.
-    show_sticking : bool
-        Write R and L under the notes as a verse, so that they keep one baseline.
     repeat : int, optional
         How often it is played, said in words over the last note; 1 leaves the repeat signs out.
     tempo : Tempo, optional
@@ -73,9 +57,8 @@ def to_mei(
     slashes : mapping of position to int
         Notes with so many slashes through the stem.
     """
-    edges = (*(sorted({0, *cuts}) if cuts else bars_of(exercise)), len(exercise.notes))
-    groups = groups_of(exercise, cuts)
-    writing = _Writing(exercise, show_sticking, slashes)
+    edges = (*bars_of(exercise), len(exercise.notes))
+    groups = groups_of(exercise)
     parts = [_HEAD.format(meter=_meter(exercise))]
     at = 0
     for number, (first, stop) in enumerate(pairwise(edges), start=1):
@@ -83,7 +66,7 @@ def to_mei(
         parts.append(f'<measure n="{number}"{_ends(repeat, opens=first == 0, closes=is_last)}>')
         parts.append('<staff n="1"><layer n="1">')
         while at < len(groups) and groups[at].start < stop:
-            parts.append(_group(writing, groups[at]))
+            parts.append(_group(exercise, groups[at], slashes))
             at += 1
         parts.append("</layer></staff>")
         parts.append(_tempo(tempo) if tempo and first == 0 else "")
@@ -124,8 +107,7 @@ def _meter(exercise: Exercise) -> str:
     return f' meter.count="{meter.beats}" meter.unit="{meter.unit}"' if meter else ""
 
 
-def _group(writing: _Writing, group: Group) -> str:
-    exercise = writing.exercise
+def _group(exercise: Exercise, group: Group, slashes: Mapping[int, int]) -> str:
     beams = beams_of(exercise, group)
     opens, closes = {first for first, _ in beams}, {last for _, last in beams}
     parted = parted_of(exercise, beams)
@@ -134,7 +116,7 @@ def _group(writing: _Writing, group: Group) -> str:
         note = exercise.notes[position]
         parts.append(_graces(position, note.graces))
         parts.append("<beam>" if position in opens else "")
-        parts.append(_note(writing, position, parted=position in parted))
+        parts.append(_note(note, position, slashes.get(position), parted=position in parted))
         parts.append("</beam>" if position in closes else "")
         parts.append(_left_over(position, note))
     inner = "".join(parts)
@@ -145,18 +127,16 @@ def _group(writing: _Writing, group: Group) -> str:
     return f'<tuplet {attributes} num.place="above" bracket.place="above">{inner}</tuplet>'
 
 
-def _note(writing: _Writing, position: int, *, parted: bool) -> str:
-    note = writing.exercise.notes[position]
+def _note(note: Note, position: int, slashes: int | None, *, parted: bool) -> str:
     shape = shapes_of(note.value)[0]
     if note.hand is None:
         return f'<rest xml:id="note-{position}" {_shape(shape)} loc="0"/>'
-    slashes = writing.slashes.get(position)
     stem = ' stem.mod="z"' if note.buzz else f' stem.mod="{slashes}slash"' if slashes else ""
     accent = '<artic artic="acc" place="above"/>' if note.accent else ""
-    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>' if writing.show_sticking else ""
+    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>'
     part = ' breaksec="1"' if parted else ""
     opening = f'<note xml:id="note-{position}" {_shape(shape)} {_PLACE}{stem}{part}'
-    return f"{opening}>{accent}{verse}</note>" if accent or verse else f"{opening}/>"
+    return f"{opening}>{accent}{verse}</note>"
 
 
 def _graces(position: int, graces: tuple[Hand, ...]) -> str:

@@ -25,9 +25,10 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
+from evenhand.music.engraving.columns import Placing
 from evenhand.music.engraving.glyphs import number
 from evenhand.music.engraving.notation import Shape, bars_of, beat_of, falls_on, ratio_of, shapes_of
-from evenhand.music.engraving.shapes import Placing
+from evenhand.music.engraving.stems import Stems
 from evenhand.music.exercise import Exercise, Note
 
 Rolls = Literal["written", "short"]
@@ -179,12 +180,12 @@ class Marks:
     top: float = 0.0
 
 
-def roll_marks(placing: Placing, rolls: Mapping[int, Roll]) -> Marks:
+def roll_marks(placing: Placing, stems: Stems, rolls: Mapping[int, Roll]) -> Marks:
     """Draw the marks of every short roll."""
     marks = Marks(tuple(RollMarks() for _ in placing.columns.cuts))
     for position, roll in rolls.items():
         line = placing.line_of(position)
-        foot = placing.top_over(position) - NUMBER_GAP_UNITS * placing.scale
+        foot = (stems.top_over(position) - NUMBER_GAP_UNITS) * placing.scale
         marks.lines[line].numbers += _number(placing, position, roll, foot)
         marks.top = min(marks.top, foot - NUMBER_EM_UNITS * DIGIT_HEIGHT_EM * placing.scale)
         _tie(placing, position, marks)

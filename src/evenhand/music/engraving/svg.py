@@ -146,8 +146,8 @@ STAFF_UNITS = 13.0
 def write_line(line: LineOfMusic) -> str:
     """Return the line's ``<svg>`` element."""
     scale = line.placing.scale
-    staff = Ink()
-    staff.stroke([(0.0, 0.0), (line.end_x, 0.0)], STAFF_UNITS * scale)
+    staff = Ink(scale)
+    staff.box(0.0, -STAFF_UNITS / 2 * scale, line.end_x, STAFF_UNITS / 2 * scale)
     for bar_line in bar_lines(line):
         staff.filled(bar_line)
     box = f"0 0 {number(line.placing.columns.width)} {number(line.height)}"

@@ -1,0 +1,151 @@
+"""How high each stem ends, and which beams lie under one another, on a staff of one line.
+
+Conventions: the engraver's units (a staff space is 180), y from the staff line, downwards: going up is
+negative. On one line there is no reason for a stem to be longer than its neighbour's: all stems go up and all
+beams of an exercise lie level, so that the eye reads the rhythm. They are raised where grace notes stand
+under them, or slashes need the room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
+
+from evenhand.music.engraving.glyphs import bottom_and_top
+from evenhand.music.engraving.notation import Group, beams_of, parted_of, shapes_of
+from evenhand.music.exercise import Exercise
+
+MUSIC_SIZE, GRACE_SIZE = 0.72, 0.54  # engraver's units a font unit
+HEAD_HEIGHT_UNITS = 90.0  # half of it
+STEM_UNITS, FLAGGED_STEM_UNITS = 480.0, 510.0
+LOWEST_BEAM_UNITS = 450.0  # the upper edge of the beam nearest to the heads
+BEAM_UNITS, BEAM_PITCH_UNITS = 90.0, 135.0
+LONGEST_SINGLE_UNITS = 600.0  # a stem without a beam is not made longer
+GRACE_BEAMS_TOP_UNITS, GRACE_STEM_UNITS = 405.0, 382.0
+GRACE_GAP_UNITS = 45.0  # between a grace note's top and a beam over it
+ON_STEM_GAP_UNITS = 40.0  # between slashes, and the head and beams around them
+ACCENT, ACCENT_GAP_UNITS = "E4A0", 67.0  # between an accent and a beam or stem
+SLASHES = {1: "E220", 2: "E221", 3: "E222", 4: "E223", 5: "E224"}
+BUZZ = "E22A"  # the z of a buzz roll
+
+
+@dataclass(frozen=True, slots=True)
+class Beam:
+    """One beam from the first to the last note; a hook where both are one, to the left or right of it."""
+
+    level: int  # from 0, the outermost
+    first: int
+    last: int
+    hook: int = 0  # -1 left, 1 right
+
+
+def flags_of(exercise: Exercise, position: int) -> int:
+    """Return how many flags a note has, or beams in their place."""
+    return max(shapes_of(exercise.notes[position].value)[0].base.bit_length() - 3, 0)
+
+
+def on_stem(exercise: Exercise, position: int, slashes: Mapping[int, int]) -> str | None:
+    """Return the glyph on a note's stem: its slashes, or the z of a buzz."""
+    if position in slashes:
+        return SLASHES[slashes[position]]
+    return BUZZ if exercise.notes[position].buzz else None
+
+
+@dataclass(frozen=True)
+class Stems:
+    """The stems of an exercise that is grouped, with ``slashes`` on some."""
+
+    exercise: Exercise
+    groups: tuple[Group, ...]
+    slashes: Mapping[int, int] = field(default_factory=dict)
+
+    @cached_property
+    def spans(self) -> tuple[tuple[int, int], ...]:
+        """The first and last note of each beamed stretch."""
+        return tuple(span for group in self.groups for span in beams_of(self.exercise, group))
+
+    @cached_property
+    def beams(self) -> tuple[Beam, ...]:
+        """All beams, one under another."""
+        return tuple(beam for span in self.spans for beam in self._beams(*span))
+
+    @cached_property
+    def ends(self) -> dict[int, float]:
+        """Where each note's stem ends, by position; beamed ones on the upper edge of the outermost beam."""
+        own = {at: -STEM_UNITS - (30.0 if flags_of(self.exercise, at) else 0.0) for at in self._stemmed}
+        beamed: dict[int, float] = {}
+        for first, last in self.spans:
+            most = max(flags_of(self.exercise, at) for at in self._struck(first, last))
+            top = -LOWEST_BEAM_UNITS - BEAM_PITCH_UNITS * (most - 1)
+            beamed |= dict.fromkeys(self._struck(first, last), top)
+        own |= beamed
+        if not own:
+            return {}
+        highest = min(end - max(self._lift(at, end), 0.0) for at, end in own.items())
+        single = max(highest, -LONGEST_SINGLE_UNITS)
+        return {at: highest if at in beamed else min(end, single) for at, end in own.items()}
+
+    def free_top(self, position: int, end: float) -> float:
+        """Return where a stem that ends there is free of beams."""
+        beams = flags_of(self.exercise, position) if self.is_beamed(position) else 0
+        return end + BEAM_PITCH_UNITS * (beams - 1) + BEAM_UNITS if beams else end
+
+    def top_over(self, position: int) -> float:
+        """Return the upper edge of all that belongs to a note."""
+        end = self.ends.get(position, -HEAD_HEIGHT_UNITS)
+        accent = ACCENT_GAP_UNITS + bottom_and_top(ACCENT)[1] * MUSIC_SIZE
+        return end - (accent if self.exercise.notes[position].accent else 0.0)
+
+    def is_beamed(self, position: int) -> bool:
+        """Tell whether a note hangs on a beam."""
+        return position in self._beamed
+
+    @cached_property
+    def _beamed(self) -> frozenset[int]:
+        return frozenset(at for span in self.spans for at in self._struck(*span))
+
+    @property
+    def _stemmed(self) -> Iterator[int]:
+        return (at for at in self.exercise.struck if shapes_of(self.exercise.notes[at].value)[0].base >= 2)
+
+    def _struck(self, first: int, last: int) -> list[int]:
+        return [at for at in range(first, last + 1) if not self.exercise.notes[at].is_rest]
+
+    def _beams(self, first: int, last: int) -> Iterator[Beam]:
+        """Part a stretch into its beams: one over all, and those of the shorter notes."""
+        parted = parted_of(self.exercise, ((first, last),))
+        yield Beam(0, first, last)
+        struck = self._struck(first, last)
+        for level in range(1, max(flags_of(self.exercise, at) for at in struck)):
+            run: list[int] = []
+            for at, following in pairwise([*struck, None]):
+                if at is None or flags_of(self.exercise, at) <= level:
+                    continue
+                run.append(at)
+                ends = following is None or flags_of(self.exercise, following) <= level
+                if ends or not parted.isdisjoint(range(at, following or at)):
+                    opens = run[0] == first or run[0] - 1 in parted
+                    yield Beam(level, run[0], at, (1 if opens else -1) if len(run) == 1 else 0)
+                    run = []
+
+    def _lift(self, position: int, end: float) -> float:
+        """Return how much higher a stem must end: off graces beneath its beams, with room for slashes."""
+        code = on_stem(self.exercise, position, self.slashes)
+        lift = 0.0
+        if code is not None:
+            low, high = bottom_and_top(code)
+            needed = HEAD_HEIGHT_UNITS + 2 * ON_STEM_GAP_UNITS + (high - low) * MUSIC_SIZE
+            lift = self.free_top(position, end) + needed
+        reaching = [
+            beam.level
+            for beam in self.beams
+            if beam.first < position <= beam.last or (beam.last == position and beam.hook < 0)
+        ]
+        graces = len(self.exercise.notes[position].graces)
+        if not graces or not reaching:
+            return lift
+        lowest = end + BEAM_PITCH_UNITS * max(reaching) + BEAM_UNITS
+        grace_top = GRACE_BEAMS_TOP_UNITS if graces > 1 else GRACE_STEM_UNITS
+        return max(lift, lowest + GRACE_GAP_UNITS + grace_top)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.web.pages import day_words
+from evenhand.web.pages import weekday_words
 from tests.web.stands import KEY, Stand, a_recording, a_stand, assign, practice_of, yesterday
 
 
@@ -34,7 +34,7 @@ def test_a_week_sent_ahead_is_there_at_once_and_may_be_begun(stand: Stand, recor
     page = stand.client.get("/stand").text
     assert "Nothing is assigned yet" not in page
     assert "Your next practice, 4 minutes" in page
-    assert f"Day 1 of 3, for {day_words(week.starts)}. You may begin early." in page
+    assert f"Day 1 of 3, for {weekday_words(week.starts)}. You may begin early." in page
     assert "Paradiddle" in page
     sent = practice_of(page)["sent"]
     assert (sent["week"], sent["day"]) == (week.id, "1")
@@ -79,4 +79,4 @@ def test_a_day_without_practice_says_so(stand: Stand) -> None:
     assert "Nothing new is planned for today. Go on with day 1 of 3." in page
     assert "Day 1, 4 minutes" in page
     asked = stand.client.get("/stand", params={"day": "3"}).text
-    assert f"Day 3 of 3, for {day_words(yesterday() + timedelta(days=4))}." in asked
+    assert f"Day 3 of 3, for {weekday_words(yesterday() + timedelta(days=4))}." in asked

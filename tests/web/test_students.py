@@ -19,7 +19,7 @@ from evenhand.report.plots.shell import face_rules
 from evenhand.studio.students import Wrong, read_fields, stage_since, take_in
 from evenhand.studio.students import read_table as read_students
 from evenhand.studio.values import Student, Week
-from evenhand.web.pages import day_words, today
+from evenhand.web.pages import today, weekday_words
 from tests.desks import ADesk, a_desk, a_heard_take, words_of
 
 FACTS = {"stage": "tap", "lesson_day": "Monday", "lesson_time": "16:30", "minutes": "20", "days": "5"}
@@ -205,7 +205,9 @@ def test_a_week_sent_ahead_of_the_lesson_is_on_the_page_at_once(desk: ADesk) -> 
     desk.studio.weeks.save(Week("", student.id, tuesday, "tap", plan, "", sent, sent))
     words = words_of(desk.get(f"/students/{student.id}").text)
     assert "Nothing has been sent yet" not in words
-    assert f"Sent. It can be seen and begun now. From {day_words(tuesday)}, tap: one day of up to" in words
+    assert (
+        f"Sent. It can be seen and begun now. From {weekday_words(tuesday)}, tap: one day of up to" in words
+    )
 
 
 def test_a_plan_that_cannot_be_read_does_not_break_the_page(desk: ADesk) -> None:

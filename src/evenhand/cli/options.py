@@ -137,19 +137,6 @@ def give_timetable(json: Path | None, written: Written) -> bool:
     return json != STDOUT
 
 
-def length_of(seconds: float) -> str:
-    """Say how long something is.
-
-    >>> length_of(75.04), length_of(9.5)
-    ('1 min 15 s', '9.5 s')
-    """
-    if seconds < 60:
-        return f"{seconds:.1f} s"
-    whole = round(seconds)
-    hours, minutes = whole // 3600, whole // 60 % 60
-    return f"{hours} h {minutes} min" if hours else f"{minutes} min {whole % 60} s"
-
-
 def tempos_of(tempos: tuple[Tempo, Tempo], manner: str) -> str:
     """Say how the tempo goes."""
     first, last = (f"{t.beat} = {t.bpm:.4g}" for t in tempos)
@@ -164,15 +151,6 @@ def loudness_of(written: Written) -> str:
         else f"{written.integrated_lufs:.1f} LUFS"
     )
     return f"{lufs}, peak {written.true_peak_dbtp:.1f} dBTP"
-
-
-def many(count: int, what: str) -> str:
-    """Say how many there are.
-
-    >>> many(1, "bar"), many(2, "bar")
-    ('1 bar', '2 bars')
-    """
-    return f"{count} {what}{'s' if count != 1 else ''}"
 
 
 def manner_of(step: str | None, every: int | None, round_name: str) -> str:

@@ -26,13 +26,13 @@ from evenhand.cli.options import (
     check_out,
     finite,
     give_timetable,
-    length_of,
     loudness_of,
     manner_of,
-    many,
     tempos_of,
 )
 from evenhand.errors import WrongOptions
+from evenhand.report.words.figures import count
+from evenhand.report.words.times import duration
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.tracks import ClickWanted, ClickWritten, PlayalongWanted, PlayalongWritten
@@ -107,15 +107,15 @@ def click(
 
 def _say(out: Path, wanted: ClickWanted, done: ClickWritten, manner: str) -> None:
     """Say what was written, in a few quiet lines."""
-    typer.echo(f"{out}: {length_of(done.written.seconds)}, {_bars(wanted.asked)}")
+    typer.echo(f"{out}: {duration(done.written.seconds)}, {_bars(wanted.asked)}")
     typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
     typer.echo(f"  {CAUTION}")
 
 
 def _bars(asked: ClickAsked) -> str:
     """Say how many bars there are, and how many are silent."""
-    counted = f"{many(asked.count_in, 'bar')} to count in, " if asked.count_in else ""
-    bars = f"{many(asked.bars, 'bar')} of {asked.meter}"
+    counted = f"{count(asked.count_in, 'bar')} to count in, " if asked.count_in else ""
+    bars = f"{count(asked.bars, 'bar')} of {asked.meter}"
     silent = sum(asked.silence.kind(bar) == "silent" for bar in range(asked.bars))
     return f"{counted}{bars}{f', {silent} of them silent' if silent else ''}"
 
@@ -224,8 +224,8 @@ def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
 
 def _playalong_say(out: Path, wanted: PlayalongWanted, done: PlayalongWritten, manner: str) -> None:
     """Say what was written, in a few quiet lines."""
-    played = f"{many(done.exercises, 'exercise')}, {many(wanted.repetitions, 'repetition')}"
-    strokes = many(done.strokes, "stroke") if done.strokes else "the click alone"
-    typer.echo(f"{out}: {length_of(done.written.seconds)}, {played}, {strokes}")
+    played = f"{count(done.exercises, 'exercise')}, {count(wanted.repetitions, 'repetition')}"
+    strokes = count(done.strokes, "stroke") if done.strokes else "the click alone"
+    typer.echo(f"{out}: {duration(done.written.seconds)}, {played}, {strokes}")
     typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
     typer.echo(f"  {CAUTION}")

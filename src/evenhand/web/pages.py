@@ -20,6 +20,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from evenhand.errors import BadTempo
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import PAIN, TEACHER_CAUTION
+from evenhand.report.words.times import DAY_NAMES, day_words
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -44,7 +45,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals.update(caution_student=STUDENT_CAUTION, caution_teacher=TEACHER_CAUTION)
-    made.filters.update(day=day_words, clock=clock_words, tempo=tempo_words)
+    made.filters.update(day=weekday_words, clock=clock_words, tempo=tempo_words)
     return made
 
 
@@ -115,14 +116,9 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def day_words(day: date | datetime) -> str:
-    """Write a day: ``Wednesday 25 November``.
-
-    >>> day_words(date(2026, 11, 25))
-    'Wednesday 25 November'
-    """
-    on = day.astimezone().date() if isinstance(day, datetime) else day
-    return f"{on:%A} {on.day} {on:%B}"
+def weekday_words(day: date | datetime) -> str:
+    """Write a day with its weekday; a moment's, on the teacher's own clock."""
+    return day_words(day.astimezone().date() if isinstance(day, datetime) else day, weekday=True)
 
 
 def tempo_words(text: str) -> str:
@@ -143,7 +139,6 @@ def clock_words(moment: datetime) -> str:
 
 
 NAMED_DAYS = 7  # within these a weekday's name is enough
-DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
 def when_words(moment: datetime, today: date) -> str:
@@ -152,7 +147,6 @@ def when_words(moment: datetime, today: date) -> str:
     days = (today - day).days
     if days in {0, 1}:
         return f"{'yesterday' if days else 'today'}, {clock}"
-    named = f"{day:%A}" if 1 < days < NAMED_DAYS else f"{day.day} {day:%B}"
-    if day.year != today.year:
-        named = f"{named} {day.year}"
+    near = 1 < days < NAMED_DAYS and day.year == today.year
+    named = DAY_NAMES[day.weekday()] if near else day_words(day, year=day.year != today.year)
     return f"{named}, {clock}"

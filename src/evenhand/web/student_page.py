@@ -25,6 +25,7 @@ from evenhand.report.plots.shell import with_face
 from evenhand.report.print.contents import qr_picture
 from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
 from evenhand.report.words.progress import ceiling_words, course_name, course_words
+from evenhand.report.words.times import DAY_NAMES
 from evenhand.studio.desk import Kept, glance_at
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (
@@ -37,7 +38,7 @@ from evenhand.studio.students import (
 )
 from evenhand.studio.values import Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
-from evenhand.web.pages import DAY_NAMES, now, page, said_here, today, when_words
+from evenhand.web.pages import now, page, said_here, today, when_words
 from evenhand.web.serving import LINK_LASTS, is_loopback
 from evenhand.web.views.takes import upload_facts
 

@@ -13,7 +13,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
-from evenhand.report.words.practice import day_name, time_words
+from evenhand.report.words.times import day_name, duration
 from evenhand.studio.desk import Kept
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_digest, heard_takes, history_of, stage_since
@@ -31,7 +31,7 @@ from evenhand.studio.weeks.next import (
     titles_of,
 )
 from evenhand.studio.weeks.typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
-from evenhand.web.pages import clock_words, day_words
+from evenhand.web.pages import clock_words, weekday_words
 from evenhand.web.pages import today as this_day
 from evenhand.web.views.widget import stroke_choices
 
@@ -90,7 +90,7 @@ def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> 
         "titles": titles,
         "stages": tuple(stage.name for stage in COMMON_PATH.stages),
         "strokes": stroke_choices(),
-        "time_words": time_words,
+        "duration": duration,
         "said": said,
         "load": shown_load(plan, starts, weeks) if desk.rows is not None else None,
         "others": [each for each in weeks if desk.week is None or each.id != desk.week.id][:LISTED_WEEKS],
@@ -110,7 +110,9 @@ def _draft_words(desk: Desk) -> str:
     at, name = desk.draft.changed_at, desk.student.name
     if desk.fresh:
         return f"What you type is kept. {name} does not see it until you send it."
-    return f"You typed this on {day_words(at)}, {clock_words(at)}. {name} does not see it until you send it."
+    return (
+        f"You typed this on {weekday_words(at)}, {clock_words(at)}. {name} does not see it until you send it."
+    )
 
 
 def _other_drafts(studio: Studio, desk: Desk) -> dict[str, str]:
@@ -198,7 +200,7 @@ def _days(desk: Desk, added: WeekSum, wanted: Wanted | None) -> list[dict[str, A
 
 def takes_words(read: ReadRow) -> str:
     """Say how long a row takes, a dash where it cannot be read."""
-    return time_words(read.seconds) if read.items else "–"
+    return duration(read.seconds, "seconds") if read.items else "–"
 
 
 def tempo_span(tempos: Sequence[Tempo]) -> str:

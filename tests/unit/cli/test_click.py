@@ -26,7 +26,7 @@ def test_a_click_is_written_and_said_in_few_words(tmp_path: Path, capsys: pytest
     out = tmp_path / "click.wav"
     assert run(["click", "--tempo", "1/4=120", "--bars", "8", "--meter", "4/4", "--out", str(out)]) == 0
     said = capsys.readouterr().out
-    assert said.startswith(f"{out}: 18.0 s, 1 bar to count in, 8 bars of 4/4\n  tempo 1/4 = 120; ")
+    assert said.startswith(f"{out}: 18 s, 1 bar to count in, 8 bars of 4/4\n  tempo 1/4 = 120; ")
     assert " LUFS, peak -6.0 dBTP\n" in said
     assert "harm hearing" in said
     samples = samples_of(out)

@@ -31,7 +31,7 @@ def test_a_play_along_is_written_and_said_in_few_words(
     out = tmp_path / "play.mp3"
     assert run(["playalong", "--exercise", "1/8: RLRR LRLL", "--tempo", "1/8=140", "--out", str(out)]) == 0
     said = capsys.readouterr().out
-    assert said.startswith(f"{out}: 29.1 s, 1 exercise, 8 repetitions, 64 strokes\n  tempo 1/8 = 140; ")
+    assert said.startswith(f"{out}: 29 s, 1 exercise, 8 repetitions, 64 strokes\n  tempo 1/8 = 140; ")
     assert "harm hearing" in said
     assert open_take(out).facts.seconds == pytest.approx(68 * 60 / 140, abs=0.2)
 

@@ -248,5 +248,5 @@ def test_what_was_recorded_is_said_with_the_week_s_monday() -> None:
     exercise, tempo = parse_exercise("1/8: RLRL"), Tempo.parse("1/8 = 60")
     strokes = {"R": 40, "L": 40}
     take = PastTake(date(2026, 11, 28), "take", exercise, tempo, "tap", 90.0, strokes, {}, (), ())
-    assert recorded_words(History((take,))) == "80 strokes in 1.5 min, in the week from 23 Nov"
+    assert recorded_words(History((take,))) == "80 strokes in 1 min 30 s, in the week from 23 Nov"
     assert recorded_words(History()) == ""

@@ -18,8 +18,8 @@ from evenhand.planning.practice import PracticeItem, PracticePlan
 from evenhand.report.print.contents import DEFAULT_TITLE, LessonSheet, SheetDay, SheetExercise, Task, Turn
 from evenhand.report.print.lesson_sheet import BeatNote, lesson_sheet_pdf, music_px
 from evenhand.report.print.setting import Paper, is_address, one_line
-from evenhand.report.words.practice import day_name
 from evenhand.report.words.remarks import why_words
+from evenhand.report.words.times import day_name
 
 MOST_EXERCISES = 200
 MOST_DAYS = 31

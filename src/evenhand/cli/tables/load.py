@@ -25,6 +25,7 @@ from evenhand.report.words.load import (
     thousands,
     week_words,
 )
+from evenhand.report.words.times import duration
 
 MOST_WEEKS = 26
 DAY, WEEK = (24 * 60.0, "all day"), (7 * 24 * 60.0, "all week")
@@ -137,9 +138,4 @@ def length(minutes: float, whole: tuple[float, str] = (math.inf, "")) -> str:
         return "none"
     if minutes >= most:
         return words
-    if round(60 * minutes) < 60:
-        return f"{60 * minutes:.0f} s"
-    hours, left = divmod(round(minutes), 60)
-    if hours == 0:
-        return f"{left} min"
-    return f"{hours} h {left} min" if left else f"{hours} h"
+    return duration(60 * minutes, "minutes")

@@ -25,7 +25,6 @@ from evenhand.report.words.figures import (
     PLAYING_CAUTION,
     count,
     decimals_for,
-    duration,
     from_words,
     interval_words,
     plain,
@@ -34,6 +33,7 @@ from evenhand.report.words.figures import (
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import doubts_of
 from evenhand.report.words.take import top_sentence
+from evenhand.report.words.times import duration
 from evenhand.take import Heard
 
 WIDEST = 100

@@ -32,7 +32,6 @@ from evenhand.report.words.figures import (
     MINUTE_CAUTION,
     PLAYING_CAUTION,
     count,
-    duration,
 )
 from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.tests import (
@@ -58,6 +57,7 @@ from evenhand.report.words.tests import (
     scale_cells,
     tiring_line,
 )
+from evenhand.report.words.times import duration
 
 
 def say_bounce(heard: HeardBounce, unit: Unit) -> None:

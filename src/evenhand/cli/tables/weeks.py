@@ -46,6 +46,7 @@ from evenhand.report.words.progress import (
     tempo_note,
 )
 from evenhand.report.words.remarks import all_remarks, why_words
+from evenhand.report.words.times import duration
 
 WIDEST = 118
 WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
@@ -77,7 +78,7 @@ def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
 
 def _head(plan: PracticePlan) -> str:
     whose = f" for {plan.student}" if plan.student else ""
-    lengths = sorted({clock(day.seconds) for day in plan.days})
+    lengths = sorted({duration(day.seconds, "seconds") for day in plan.days})
     days = "1 day" if len(plan.days) == 1 else f"{len(plan.days)} days"
     each = f"{lengths[0]} each" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}"
     return f"{days}{whose}, {each}, rests too"
@@ -122,16 +123,6 @@ def _lines(plan: PracticePlan) -> list[_Line]:
             line = lines.setdefault(key, _Line([[] for _ in plan.days]))
             line.days[number].append(item)
     return list(lines.values())
-
-
-def clock(seconds: float) -> str:
-    """Write minutes and seconds.
-
-    >>> clock(905), clock(900)
-    ('15 min 5 s', '15 min')
-    """
-    minutes, left = divmod(round(seconds), 60)
-    return f"{minutes} min {left} s" if left else f"{minutes} min"
 
 
 def say_path(path: PracticePath, stage: str | None = None, unit: Unit = "in") -> None:

@@ -14,7 +14,7 @@ from evenhand.music.strokes.heights import Unit
 from evenhand.progress.bounce.restitution import HeardBounce, HeardDrop
 from evenhand.report.plots.markup import el, picture, prose, px, text_at
 from evenhand.report.plots.shell import alone, figure_with, leaf, section, table
-from evenhand.report.words.figures import DROP_CAUTION, count, duration, plain
+from evenhand.report.words.figures import DROP_CAUTION, count, plain
 from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.tests import (
     DAMPED_NOTE,
@@ -26,6 +26,7 @@ from evenhand.report.words.tests import (
     label_line,
     pair_line,
 )
+from evenhand.report.words.times import duration
 
 WIDTH, LEFT, RIGHT = 760.0, 96.0, 176.0
 ROW, ARC, BELOW = 74.0, 52.0, 30.0

@@ -23,6 +23,7 @@ from evenhand.music.exercise import Exercise, Hand, bpm_of
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, middle_level_db, stick_path
 from evenhand.report.plots.markup import el, picture, px, text_at
 from evenhand.report.words.figures import plain
+from evenhand.report.words.times import clock_face
 from evenhand.take import Hit
 
 MOST_WINDOWS = 14
@@ -241,13 +242,8 @@ def _times(course: Course) -> str:
     for i in range(first, int(course.end_s // step) + 1):
         x = _x(course, i * step)
         out.append(el("path", class_="grid", d=f"M{px(x)} {px(HEIGHT - BOTTOM)}v4"))
-        out.append(text_at(x, HEIGHT - BOTTOM + 15, _clock(i * step), class_="n m"))
+        out.append(text_at(x, HEIGHT - BOTTOM + 15, clock_face(i * step), class_="n m"))
     return "".join(out)
-
-
-def _clock(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes}:{rest:02d}"
 
 
 def _stops(course: Course) -> str:

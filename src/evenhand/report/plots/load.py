@@ -15,14 +15,8 @@ from evenhand.planning.load.counts import Jump, WeekLoad, WeeklyLoad
 from evenhand.report.plots.marks import HAND_CLASS, stick_path
 from evenhand.report.plots.markup import el, lines_in, picture, px, text_at
 from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
-from evenhand.report.words.load import (
-    jump_lines,
-    load_words,
-    minutes_words,
-    rise_words,
-    thousands,
-    week_words,
-)
+from evenhand.report.words.load import jump_lines, load_words, rise_words, thousands, week_words
+from evenhand.report.words.times import duration
 
 WIDTH = 680.0
 LEFT, RIGHT, TOP, BOTTOM = 122.0, 206.0, 20.0, 38.0
@@ -122,7 +116,7 @@ def _week(week: WeekLoad, jumps: Sequence[Jump], unit: int, y: float) -> list[st
         if drawn:
             out.append(el("path", d=drawn, class_=HAND_CLASS[hand]))
         rises = [jump for jump in jumps if jump.hand == hand]
-        words = f"{hand} {thousands(load.strokes)}, {minutes_words(load.minutes)}"
+        words = f"{hand} {thousands(load.strokes)}, {duration(60 * load.minutes, 'minutes')}"
         out.append(text_at(WIDTH - 96, at + 4, words, class_="n more" if rises else "n"))
         if rises:
             of = "" if rises[0].figure == "strokes" else " min"

@@ -31,10 +31,10 @@ from evenhand.report.words.progress import (
     course_name,
     course_words,
     day_at,
-    day_words,
     exercise_facts,
     tempo_note,
 )
+from evenhand.report.words.times import day_words
 
 WIDTH, MARGIN, GUTTER = 1000.0, 28.0, 30.0
 COLUMNS = 3

@@ -25,17 +25,8 @@ from evenhand.report.print.setting import (
     shortened,
 )
 from evenhand.report.words.figures import PRACTICE_CAUTION
-from evenhand.report.words.practice import (
-    by_day,
-    date_words,
-    listed_days,
-    repetitions_words,
-    rounded_time,
-    span_words,
-    stroke_pieces,
-    time_words,
-    value_words,
-)
+from evenhand.report.words.practice import by_day, listed_days, repetitions_words, stroke_pieces, value_words
+from evenhand.report.words.times import day_words, duration, span_words
 
 DAYS_A_TABLE = 7
 MOST_BOXES = 4  # more turns a day are boxed once and counted
@@ -68,7 +59,7 @@ def _row(index: int, each: SheetExercise, days: Sequence[SheetDay]) -> dict[str,
         if len(turns) > MOST_BOXES:
             cells.append({"boxes": 1, "text": f"× {len(turns)}"})
         else:
-            text = rounded_time(sum(seconds)) if seconds else ""
+            text = duration(sum(seconds), "minutes") if seconds else ""
             cells.append({"boxes": len(turns), "text": text} if turns else None)
     return {
         "number": str(index + 1),
@@ -91,7 +82,7 @@ def _total(days: Sequence[SheetDay]) -> list[dict[str, object]]:
     """Add up each day, where its turns say what they take."""
     if not any(turn.seconds for day in days for turn in day.turns):
         return []
-    cells = [{"boxes": 0, "text": rounded_time(day.seconds)} if day.seconds else None for day in days]
+    cells = [{"boxes": 0, "text": duration(day.seconds, "minutes")} if day.seconds else None for day in days]
     return [{"number": "", "name": "in all, rests too", "quiet": True, "cells": cells}]
 
 
@@ -208,7 +199,7 @@ def sheet_data(
 ) -> dict[str, object]:
     """Return what the template reads."""
     size = size_of(sheet)
-    said = [part for part in (sheet.student, date_words(sheet.on) if sheet.on else "") if part]
+    said = [part for part in (sheet.student, day_words(sheet.on, year=True) if sheet.on else "") if part]
     return {
         "title": " – ".join([sheet.title, *said]),
         "date": [sheet.on.year, sheet.on.month, sheet.on.day] if sheet.on else None,
@@ -242,7 +233,7 @@ def _load(sheet: LessonSheet) -> list[str]:
     """Say how much it is a day, where every day has the same."""
     played = [day for day in sheet.days if day.turns]
     days = f"{len(played)} days" if len(played) > 1 else "1 day"
-    known = {time_words(day.seconds) if day.seconds else "" for day in played}
+    known = {duration(day.seconds, "seconds") if day.seconds else "" for day in played}
     if len(known) == 1 and "" not in known:
         return [f"{known.pop()} a day", days]
     return [days] if played else []
@@ -288,7 +279,7 @@ def _tasks(sheet: LessonSheet, each: SheetExercise, beats: dict[Tempo, BeatNote]
 def _task_lines(task: Task, unit: Unit, beats: dict[Tempo, BeatNote]) -> list[list[object]]:
     """Say a task's tempo; its stroke and height; how often and how long; and the rest after it."""
     often = [_often(task)] if task.repetitions else []
-    long = [time_words(task.seconds)] if task.seconds else []
+    long = [duration(task.seconds, "seconds")] if task.seconds else []
     return [
         [_tempo(task.tempo, beats.get(task.tempo), task.bpm_by_day)] if task.tempo else [],
         [*stroke_pieces(task.stroke, unit)] if task.stroke else [],

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from evenhand.music.exercise import Exercise, Hand
-from evenhand.report.words.figures import duration
+from evenhand.report.words.times import duration
 from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MissedNote
 
 

@@ -32,6 +32,7 @@ from evenhand.report.plots.marks import (
 )
 from evenhand.report.plots.markup import el, esc, picture, px, text_at
 from evenhand.report.words.figures import plain
+from evenhand.report.words.times import clock_face
 from evenhand.take import Heard, Hit
 
 WIDTH_PX, HEIGHT_PX = 112.0, 44.0
@@ -147,7 +148,8 @@ def time_line(heard: Heard, *, key: str, width: float, seconds_a_row: float, wor
             ink.add("asked", 0.0, f"M{px(LEFT_PX + at * per_s)} {px(33 + row * ROW_PX)}v4")
     rules = "".join(f"M{px(LEFT_PX)} {px(30 + i * ROW_PX)}H{px(width - 6)}" for i in range(count))
     labels = [
-        text_at(LEFT_PX - 8, 32 + i * ROW_PX, _clock(start + i * a_row), class_="n e") for i in range(count)
+        text_at(LEFT_PX - 8, 32 + i * ROW_PX, clock_face(start + i * a_row), class_="n e")
+        for i in range(count)
     ]
     return picture(
         [el("path", class_="grid", d=rules), ink.drawn(), *labels],
@@ -207,8 +209,3 @@ def _range(hits: tuple[Hit, ...]) -> tuple[float, float]:
     low, high = quantile(levels, 0.03), quantile(levels, 0.97)
     spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
     return low - spare, high + spare
-
-
-def _clock(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes}:{rest:02d}"

@@ -76,21 +76,6 @@ def decimals_for(unit: str) -> int:
     return {"share": 3, "": 3, "ratio": 3, "notes": 0, "hits": 0, "repetitions": 0}.get(unit, 1)
 
 
-def duration(seconds: float) -> str:
-    """Write how long something lasted.
-
-    >>> duration(8.2), duration(83.4), duration(120.0)
-    ('8.2 s', '1 min 23 s', '2 min')
-    """
-    if seconds < 10:
-        return f"{seconds:.1f} s"
-    whole = round(seconds)
-    if whole < 60:
-        return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    return f"{minutes} min {rest} s" if rest else f"{minutes} min"
-
-
 def count(number: int, one: str, many: str | None = None) -> str:
     """Write a count with its noun.
 

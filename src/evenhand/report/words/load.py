@@ -8,7 +8,7 @@ from itertools import groupby
 from evenhand.music.exercise import HAND_NAMES
 from evenhand.planning.load.counts import Jump, LoadKind, SoundExposure, WeekLoad, WeeklyLoad
 from evenhand.report.words.figures import count
-from evenhand.report.words.practice import MONTHS
+from evenhand.report.words.times import DAY_NAMES, short_day
 
 COUNTS: dict[LoadKind, str] = {
     "recorded": "Only recorded playing counts: what was played without a recording is not in it.",
@@ -23,7 +23,6 @@ HEARING_CAUTION = (
     "Both limits are for adults and are no promise of safety. Wear ear protection where it is loud. "
     "Ringing or dull hearing afterwards: rest the ears, and see a clinician."
 )
-DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
 def load_words(course: WeeklyLoad) -> str:
@@ -108,7 +107,7 @@ def week_words(week: WeekLoad) -> str:
     """
     if week.monday is None:
         return week.name
-    return f"{week.name}, {week.monday.day} {MONTHS[week.monday.month - 1][:3]}"
+    return f"{week.name}, {short_day(week.monday)}"
 
 
 def rise_words(jump: Jump) -> str:
@@ -118,15 +117,6 @@ def rise_words(jump: Jump) -> str:
     '+58 %'
     """
     return "from none" if jump.rise_percent is None else f"+{jump.rise_percent:,.0f} %"
-
-
-def minutes_words(minutes: float) -> str:
-    """Write minutes, with a decimal where there are few.
-
-    >>> minutes_words(0.42), minutes_words(67.2)
-    ('0.4 min', '67 min')
-    """
-    return f"{minutes:.1f} min" if minutes < 10.0 else f"{minutes:.0f} min"
 
 
 def _compared_with_first(course: WeeklyLoad) -> bool:

@@ -12,28 +12,12 @@ where it changes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from fractions import Fraction
 
 from evenhand.music.exercise import Exercise, Hand, Note, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
 
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 def stroke_pieces(stroke: StrokeClass, unit: Unit, heights: StrokeHeights = COMMON_HEIGHTS) -> list[str]:
@@ -65,56 +49,6 @@ def by_day(figures: Sequence[float | None]) -> str:
     '80, 84.5, –, 92'
     """
     return ", ".join("–" if figure is None else f"{figure:g}" for figure in figures)
-
-
-def time_words(seconds: float) -> str:
-    """Say a time to practise, to the second.
-
-    >>> [time_words(s) for s in (45, 180, 225, 5400)]
-    ['45 s', '3 min', '3 min 45 s', '1 h 30 min']
-    """
-    whole = max(round(seconds), 1)
-    hours, rest = divmod(whole, 3600)
-    minutes, left = divmod(rest, 60)
-    parts = [f"{hours} h"] * bool(hours) + [f"{minutes} min"] * bool(minutes) + [f"{left} s"] * bool(left)
-    return " ".join(parts)
-
-
-def span_words(times_s: Sequence[float]) -> str:
-    """Say one time, or from which to which of several that rise.
-
-    >>> span_words([30]), span_words([20, 30, 90])
-    ('30 s', '20 s to 1 min 30 s')
-    """
-    first, last = time_words(times_s[0]), time_words(times_s[-1])
-    return first if first == last else f"{first} to {last}"
-
-
-def rounded_time(seconds: float) -> str:
-    """Say about how long, for a narrow cell: to the minute, under a minute to the second.
-
-    >>> [rounded_time(s) for s in (45, 180, 225)]
-    ['45 s', '3 min', '4 min']
-    """
-    return f"{max(round(seconds), 1)} s" if seconds < 59.5 else f"{round(seconds / 60)} min"
-
-
-def date_words(day: date) -> str:
-    """Write a date out, the same in every locale.
-
-    >>> date_words(date(2026, 11, 30))
-    '30 November 2026'
-    """
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
-
-
-def day_name(day: date) -> str:
-    """Name a day for the head of a column.
-
-    >>> day_name(date(2026, 11, 30))
-    'Mon 30'
-    """
-    return f"{WEEKDAYS[day.weekday()]} {day.day}"
 
 
 def listed_days(names: Sequence[str]) -> str:

@@ -19,7 +19,7 @@ from evenhand.progress.trends.values import (
     WishedTempo,
 )
 from evenhand.report.words.figures import count, decimals_for, interval_words, plain, side_of_audible, signed
-from evenhand.report.words.practice import MONTHS
+from evenhand.report.words.times import day_words
 
 HAND_WORDS: dict[Hand | None, str] = {"R": "right hand", "L": "left hand", None: ""}
 TOLD_WORDS = {
@@ -31,20 +31,6 @@ TOLD_WORDS = {
 FEWEST_DAYS = 4
 SAME_TEMPO = 0.02
 TEMPO_CHANGED = 0.1  # of the tempo: more than that is said, for spreads go with it
-
-
-def day_words(day: date) -> str:
-    """Write a day.
-
-    >>> day_words(date(2026, 4, 3))
-    '3 April'
-    """
-    return f"{day.day} {MONTHS[day.month - 1]}"
-
-
-def full_day(day: date) -> str:
-    """Write a day with its year."""
-    return f"{day_words(day)} {day.year}"
 
 
 def day_at(first: date, x_days: float) -> date:
@@ -181,7 +167,7 @@ def exercise_facts(progress: ExerciseProgress) -> str:
     parts = [
         f"{progress.stroke} strokes" if progress.stroke else "",
         f"{count(len(takes), 'take')} on {count(days, 'day')}",
-        f"{full_day(takes[0].day)} to {full_day(takes[-1].day)}",
+        f"{day_words(takes[0].day, year=True)} to {day_words(takes[-1].day, year=True)}",
         f"at {beat} = {first:.0f}" if steady else f"from {beat} = {first:.0f} to {last:.0f}",
     ]
     return ", ".join(part for part in parts if part)

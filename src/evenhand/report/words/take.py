@@ -26,7 +26,7 @@ from evenhand.report.plots.charts import Course
 from evenhand.report.plots.marks import Scale
 from evenhand.report.take.layout import MOST_ROWS
 from evenhand.report.take.rows import ExtraMark, Row
-from evenhand.report.words.figures import count, duration, listed, plain, side_of_audible, signed
+from evenhand.report.words.figures import count, listed, plain, side_of_audible, signed
 from evenhand.report.words.findings import (
     NO_EVIDENCE,
     asked_words,
@@ -40,6 +40,7 @@ from evenhand.report.words.findings import (
     would_tell,
 )
 from evenhand.report.words.remarks import EXTRA_REASONS, remark_words
+from evenhand.report.words.times import duration
 from evenhand.take import RemarkKind
 
 NAMED = 3  # so many notes are named in a sentence; the table has all

@@ -21,8 +21,9 @@ from evenhand.progress.heights import (
     SaidStroke,
 )
 from evenhand.progress.minute.rates import HeardMinute
-from evenhand.report.words.figures import count, duration, interval_words, listed, plain, signed
+from evenhand.report.words.figures import count, interval_words, listed, plain, signed
 from evenhand.report.words.remarks import remark_words
+from evenhand.report.words.times import duration
 
 HANDS = {"R": "the right hand", "L": "the left hand"}
 KEEPS = "It keeps {share} of its speed at each bounce"

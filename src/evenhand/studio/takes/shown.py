@@ -27,9 +27,10 @@ from evenhand.report.take.report import NARROW_ENGRAVING_PX, WIDE_ENGRAVING_PX, 
 from evenhand.report.take.small import blind_words, hits_table, time_line
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import figures_table, findings_list
-from evenhand.report.words.figures import count, duration
+from evenhand.report.words.figures import count
 from evenhand.report.words.remarks import doubts_of
 from evenhand.report.words.take import top_sentence
+from evenhand.report.words.times import duration
 from evenhand.studio.takes.corrected import KINDS, Correction, corrected_hits
 from evenhand.studio.values import StudioTake
 

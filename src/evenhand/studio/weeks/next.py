@@ -31,9 +31,9 @@ from evenhand.report.words.advice import (
     headline,
     reason_words,
 )
-from evenhand.report.words.load import jump_words, minutes_words, thousands
-from evenhand.report.words.practice import MONTHS
+from evenhand.report.words.load import jump_words, thousands
 from evenhand.report.words.remarks import remark_sentences
+from evenhand.report.words.times import duration, short_day
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BookEntry, Student, Week
 
@@ -299,8 +299,8 @@ def _line_of(day: date, plan: PracticePlan) -> tuple[str, str, str, str]:
     """Weigh one week: its day, each hand's strokes, the minutes played."""
     course = assigned_load([replace(plan, starts=day)])
     hands = {hand: sum(week.hands[hand].strokes for week in course.weeks) for hand in HANDS}
-    minutes = minutes_words(sum(week.minutes for week in course.weeks))
-    return f"{day.day} {MONTHS[day.month - 1][:3]}", thousands(hands["R"]), thousands(hands["L"]), minutes
+    minutes = duration(60 * sum(week.minutes for week in course.weeks), "minutes")
+    return f"{short_day(day)}", thousands(hands["R"]), thousands(hands["L"]), minutes
 
 
 def recorded_words(history: History) -> str:
@@ -310,7 +310,7 @@ def recorded_words(history: History) -> str:
         return ""
     last = weeks[-1]
     strokes = sum(hand.strokes for hand in last.hands.values()) + last.unknown_strokes
-    said = f"{thousands(strokes)} strokes in {minutes_words(last.minutes)}"
+    said = f"{thousands(strokes)} strokes in {duration(60 * last.minutes, 'seconds')}"
     if last.monday is None:
         return said
-    return f"{said}, in the week from {last.monday.day} {MONTHS[last.monday.month - 1][:3]}"
+    return f"{said}, in the week from {short_day(last.monday)}"

@@ -13,7 +13,7 @@ from starlette.responses import Response
 from evenhand.report.plots.week import DayMarks, week_marks
 from evenhand.report.words.figures import capitalised, count_words
 from evenhand.studio.desk import DAYS, Desk, Glances, desk_of
-from evenhand.web.pages import day_words, now, page, said_here, when_words
+from evenhand.web.pages import now, page, said_here, weekday_words, when_words
 
 GLANCES = Glances()
 _TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\d\sto) (?=-?\d)")
@@ -39,7 +39,7 @@ def today(request: Request) -> Response:
 
 def summary_words(desk: Desk) -> list[str]:
     """Say the day in two or three sentences."""
-    since = day_words(desk.today - timedelta(days=DAYS - 1))
+    since = weekday_words(desk.today - timedelta(days=DAYS - 1))
     lessons = f"{capitalised(count_words(desk.lessons_today, 'lesson'))} today."
     came = f"{capitalised(count_words(desk.came, 'take has', 'takes have'))} come in since {since}."
     waits = f"{capitalised(count_words(desk.waits, 'is', 'are'))} still to be heard."
@@ -56,7 +56,7 @@ def heading_words(day: date | None, today: date) -> str:
         return "No lesson day set"
     if day == today:
         return "Today"
-    words = day_words(day)
+    words = weekday_words(day)
     return f"Tomorrow, {words}" if day == today + timedelta(days=1) else words
 
 

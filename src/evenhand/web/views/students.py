@@ -11,12 +11,13 @@ from starlette.responses import Response, StreamingResponse
 
 from evenhand.errors import NotFound
 from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.report.words.times import DAY_NAMES
 from evenhand.studio.archive import file_name, student_archive
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, read_table, same_name, take_in
 from evenhand.studio.values import Student
 from evenhand.web.guard import note
-from evenhand.web.pages import DAY_NAMES, go, now, page, said_here, today
+from evenhand.web.pages import go, now, page, said_here, today
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import MadeLink, made_link, one_student, progress_facts
 

@@ -35,7 +35,7 @@ from evenhand.studio.weeks.next import (
 from evenhand.studio.weeks.next import send as sent
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, add_up, changed, plan_of, read_week, typed_week
 from evenhand.web.guard import note
-from evenhand.web.pages import day_words, go, page, said_here
+from evenhand.web.pages import go, page, said_here, weekday_words
 from evenhand.web.pages import today as this_day
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import address_of
@@ -169,7 +169,7 @@ def _kept(request: Request, desk: Desk, wanted: Wanted, plan: PracticePlan) -> R
         return go(here, f"Kept as a draft; {student.name} does not see it yet.")
     sent(studio, student, kept, wanted)
     return go(
-        here, (f"Sent. It is on {student.name}'s stand now, for the week from {day_words(kept.starts)}.")
+        here, (f"Sent. It is on {student.name}'s stand now, for the week from {weekday_words(kept.starts)}.")
     )
 
 
@@ -187,7 +187,7 @@ def send(request: Request) -> Response:
         return _pdf(request, week, student, link=f"{address_of(request)}/s/{secret}")
     here = f"/students/{student.id}/week?week={week.id}"
     return go(
-        here, (f"Sent. It is on {student.name}'s stand now, for the week from {day_words(week.starts)}.")
+        here, (f"Sent. It is on {student.name}'s stand now, for the week from {weekday_words(week.starts)}.")
     )
 
 

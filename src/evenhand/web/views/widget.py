@@ -19,15 +19,16 @@ from evenhand.acts.weeks.calendar import DAYS_A_WEEK
 from evenhand.music.strokes.heights import STROKE_CLASSES, Unit
 from evenhand.report.plots.markup import prose
 from evenhand.report.words.figures import capitalised, count_words
-from evenhand.report.words.practice import stroke_pieces, time_words
+from evenhand.report.words.practice import stroke_pieces
 from evenhand.report.words.remarks import why_words
+from evenhand.report.words.times import duration
 from evenhand.studio.stand.day import StandDay, StandItem, item_words, stand_day, takes_since
 from evenhand.studio.stand.music import stand_music
 from evenhand.studio.stand.sent import CLICK_PLACES
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
-from evenhand.web.pages import day_words, today
+from evenhand.web.pages import today, weekday_words
 
 
 def stroke_choices(unit: Unit | None = None) -> list[tuple[str, str]]:
@@ -86,7 +87,7 @@ def widget_of(
         upload_key=secrets.token_urlsafe(24),
         hidden=hidden,
         strokes=stroke_choices(unit),
-        rest_words=time_words(item.item.rest_s) if item.item.rest_s else "",
+        rest_words=duration(item.item.rest_s, "seconds") if item.item.rest_s else "",
         next=_next_link(day, item),
     )
 
@@ -153,7 +154,7 @@ def day_title(day: StandDay, on: date) -> str:
         return f"Day {day.number}, {minutes}"
     if on < day.week.starts + timedelta(days=2 * DAYS_A_WEEK):
         return f"Last week's practice, {minutes}"
-    return f"Your practice from {day_words(day.week.starts)}, {minutes}"
+    return f"Your practice from {weekday_words(day.week.starts)}, {minutes}"
 
 
 def day_note(day: StandDay, on: date, *, asked: bool = False, newer: bool = False) -> str:
@@ -162,11 +163,11 @@ def day_note(day: StandDay, on: date, *, asked: bool = False, newer: bool = Fals
         return ""
     which = f"day {day.number} of {day.of}"
     if day.standing == "early":
-        return f"{capitalised(which)}, for {day_words(day.on)}. You may begin early."
+        return f"{capitalised(which)}, for {weekday_words(day.on)}. You may begin early."
     if day.standing == "over":
         return f"{capitalised(which)}.{'' if newer else ' The new practice comes after your lesson.'}"
     if asked:
-        return f"{capitalised(which)}, for {day_words(day.on)}."
+        return f"{capitalised(which)}, for {weekday_words(day.on)}."
     if day.on < on:
         return f"Nothing new is planned for today. Go on with {which}."
     return f"Nothing is planned for today. You may begin {which} early."
@@ -178,7 +179,7 @@ def beside_words(weeks: WeeksNow, shown: StandDay, on: date) -> tuple[str, str] 
     if other is None:
         return None
     words = {
-        "early": f"Your next practice is here, from {day_words(other.starts)} on",
+        "early": f"Your next practice is here, from {weekday_words(other.starts)} on",
         "running": "This week's practice",
         "over": "Last week's practice",
     }

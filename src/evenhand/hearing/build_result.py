@@ -10,7 +10,7 @@ Conventions: times in seconds, rising; levels in dB re full scale.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -175,11 +175,6 @@ def reasons(times_s: Floats, first_s: float, last_s: float, counted_s: Floats) -
         else:
             out.append("after" if at > last_s else "between")
     return out
-
-
-def in_order(hits: Iterable[ExtraHit]) -> tuple[ExtraHit, ...]:
-    """Return extra hits in order of time."""
-    return tuple(sorted(hits, key=lambda hit: hit.time_s))
 
 
 def besides_warning(extra: Sequence[ExtraHit]) -> tuple[Remark, ...]:

@@ -7,7 +7,7 @@ a clock or a random number.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Literal
 
@@ -34,26 +34,20 @@ from evenhand.hearing.alignment.recovery import (
     usual_levels,
 )
 from evenhand.hearing.alignment.score import Score
-from evenhand.hearing.build_result import besides_warning, build_blind_result, build_result, in_order, reasons
+from evenhand.hearing.build_result import besides_warning, build_blind_result, build_result, reasons
 from evenhand.hearing.click import HeardClick
-from evenhand.hearing.clicks.find import find_click
-from evenhand.hearing.clicks.sound import without_click
+from evenhand.hearing.clicks.find import Sounds, find_sounds
 from evenhand.hearing.onsets.attack import TimedHits, time_hits
-from evenhand.hearing.onsets.bands import SETTINGS, Novelty, Samples, distance_s
+from evenhand.hearing.onsets.bands import SETTINGS, distance_s
 from evenhand.hearing.onsets.candidates import (
     Candidates,
     bounces,
     echoes,
-    find_onsets,
-    only_click,
-    without_lone_clicks,
 )
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.take import ExtraHit, ExtraReason, Heard, Remark
+from evenhand.take import ExtraHit, ExtraReason, Heard, Progress, Remark, Samples
 
 ClickChoice = Literal["auto", "heard", "none"]
-Progress = Callable[[float], None]
-
 NO_CLICK = Remark("no click found")
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S = 0.010
@@ -93,8 +87,10 @@ def listen(
     Heard
         What was heard, and what could not be told.
     """
-    known = KnownStart(counted=counted, begins_at_s=begins_at_s)
-    heard = _hear(samples, rate_hz, exercise, tempo, click, known, progress)
+    beat_s = None if tempo is None else tempo.beat_s
+    sounds = find_sounds(samples, rate_hz, with_click=click != "none", beat_s=beat_s, progress=progress)
+    counted = counted or (click == "heard" and sounds.click is not None)
+    heard = _hear(sounds, exercise, tempo, KnownStart(counted, begins_at_s))
     if click == "heard" and not heard.clicks_s:
         heard = replace(heard, warnings=(*heard.warnings, NO_CLICK))
     if progress is not None:
@@ -102,45 +98,26 @@ def listen(
     return heard
 
 
-def _hear(  # noqa: PLR0917  # as `listen`, in its order
-    samples: Samples,
-    rate_hz: int,
-    exercise: Exercise | None,
-    tempo: Tempo | None,
-    click: ClickChoice,
-    known: KnownStart,
-    progress: Progress | None,
-) -> Heard:
-    """Hear one take, stage by stage."""
-    moved, found = find_onsets(samples, rate_hz, _part(progress, 0.0, 0.5))
-    beat_s = None if tempo is None else tempo.beat_s
-    clicking = None if click == "none" else find_click(samples, rate_hz, found, beat_s)
-    if clicking is not None:
-        cleaned = without_click(samples, rate_hz, clicking)
-        moved, found = find_onsets(cleaned, rate_hz, _part(progress, 0.5, 0.8))
-        found = found.only(~only_click(samples, cleaned, rate_hz, found, clicking))
-        moved = without_lone_clicks(samples, cleaned, rate_hz, moved, clicking)
-        samples = cleaned
+def _hear(sounds: Sounds, exercise: Exercise | None, tempo: Tempo | None, known: KnownStart) -> Heard:
+    """Hear a take by its exercise at the tempo given, else at half or double that, else blind."""
     if exercise is None or tempo is None:
-        return hear_blind(samples, rate_hz, found, clicking)
-    score = Score.of(exercise, tempo)
-    if click == "heard" and clicking is not None:
-        known = replace(known, counted=True)
-    heard = hear_aligned(samples, rate_hz, score, moved, found, clicking, known)
+        return hear_blind(sounds)
+    heard = hear_aligned(sounds, Score.of(exercise, tempo), known)
     if heard.unlike is None:
         return heard
     for other in other_tempos(tempo):
-        again = hear_aligned(samples, rate_hz, Score.of(exercise, other), moved, found, clicking, known)
+        again = hear_aligned(sounds, Score.of(exercise, other), known)
         unmatched = len(again.missed) + sum(hit.reason == "between" for hit in again.extra)
         if again.unlike is None and unmatched < _FEW_UNMATCHED * len(again.hits):
             return replace(again, warnings=(*again.warnings, other_note_value(tempo, other)))
-    return replace(hear_blind(samples, rate_hz, found, clicking), unlike=heard.unlike)
+    return replace(hear_blind(sounds), unlike=heard.unlike)
 
 
-def hear_blind(samples: Samples, rate_hz: int, found: Candidates, click: HeardClick | None) -> Heard:
+def hear_blind(sounds: Sounds) -> Heard:
     """Hear the hits of a take without an exercise to follow."""
+    found, click = sounds.found, sounds.click
     strong = found.only((found.strength > SETTINGS.strong) & ~echoes(found))
-    timed = time_hits(samples, rate_hz, strong.times_s)
+    timed = time_hits(sounds.samples, sounds.rate_hz, strong.times_s)
     there = timed.fit_gain > _LEAST_GAIN
     if there.any():
         there &= timed.levels_db > np.percentile(timed.levels_db[there], 90) - _RANGE_DB
@@ -148,26 +125,17 @@ def hear_blind(samples: Samples, rate_hz: int, found: Candidates, click: HeardCl
     return heard if click is None else replace(heard, clicks_s=tuple(click.times_s.tolist()))
 
 
-def hear_aligned(  # noqa: PLR0917  # the take, the score, what was found in it
-    samples: Samples,
-    rate_hz: int,
-    score: Score,
-    moved: Novelty,
-    found: Candidates,
-    click: HeardClick | None,
-    known: KnownStart,
-) -> Heard:
-    """Follow the player through the exercise, look again where notes are wanting, and tell."""
-    begun = begin(score, found, click, known)
+def hear_aligned(sounds: Sounds, score: Score, known: KnownStart) -> Heard:
+    """Align the take with the exercise, look again where notes are missing, and build the result."""
+    begun = begin(score, sounds.found, sounds.click, known)
     if begun is None:
         return Heard(hits=(), unlike=NOTHING_LIKE_IT)
     matched = matched_along(begun.seen, begun.path)
-    matched = find_skipped(matched, score, moved.strength)
-    matched = find_graces(matched, score, moved.strength)
-    heard = time_and_build(samples, rate_hz, score, found, matched, click, begun.counted_s)
-    return replace(
-        with_ambiguity(heard, score, begun, clicked=click is not None), begins_at_s=known.begins_at_s
-    )
+    matched = find_skipped(matched, score, sounds.novelty.strength)
+    matched = find_graces(matched, score, sounds.novelty.strength)
+    heard = time_and_build(sounds, score, matched, begun.counted_s)
+    heard = with_ambiguity(heard, score, begun, clicked=sounds.click is not None)
+    return replace(heard, begins_at_s=known.begins_at_s)
 
 
 def listen_to_blows(
@@ -197,7 +165,7 @@ def listen_to_blows(
     if exercise is None or tempo is None:
         return build_blind_result(blows, exact)
     score = Score.of(exercise, tempo)
-    begun = begin(score, blows, None, KnownStart(counted=counted, begins_at_s=begins_at_s))
+    begun = begin(score, blows, None, KnownStart(counted, begins_at_s))
     if begun is None:
         return Heard(hits=(), unlike=NOTHING_LIKE_IT)
     seen = np.flatnonzero(np.isin(blows.times_s, begun.seen.times_s))
@@ -224,27 +192,22 @@ def with_ambiguity(heard: Heard, score: Score, begun: Begun, *, clicked: bool = 
     )
 
 
-def time_and_build(  # noqa: PLR0917  # the take, the score, what was found in it
-    samples: Samples,
-    rate_hz: int,
-    score: Score,
-    found: Candidates,
-    matched: Matched,
-    click: HeardClick | None,
-    counted_s: Floats,
-) -> Heard:
-    """Time the notes and what was played besides, and put it into words."""
+def time_and_build(sounds: Sounds, score: Score, matched: Matched, counted_s: Floats) -> Heard:
+    """Time the notes and what was played besides, and build the result."""
+    found, click = sounds.found, sounds.click
     loose = found.only(left_over(found, matched) & ~bounces(found, score))
     rough = np.concatenate([matched.times_s, loose.times_s])
     order = np.argsort(rough, kind="stable")
-    timed = time_hits(samples, rate_hz, rough[order], near_click(rough[order], click))
+    timed = time_hits(sounds.samples, sounds.rate_hz, rough[order], near_click(rough[order], click))
     back = np.argsort(order, kind="stable")
     notes = timed.only(back[: len(matched.times_s)])
     others = timed.only(back[len(matched.times_s) :])
     there = believable(score, matched, notes)
     why = reasons(loose.times_s, matched.times_s[0], matched.times_s[-1], counted_s)
-    extra = in_order([*_extra(others, why, notes), *_too_soft(notes, matched, there)])
-    return build_result(score, matched.only(there), notes.only(np.flatnonzero(there)), extra, click)
+    extra = sorted(
+        [*_extra(others, why, notes), *_too_soft(notes, matched, there)], key=lambda hit: hit.time_s
+    )
+    return build_result(score, matched.only(there), notes.only(np.flatnonzero(there)), tuple(extra), click)
 
 
 def near_click(times_s: Floats, click: HeardClick | None) -> Bools:
@@ -289,10 +252,3 @@ def left_over(found: Candidates, matched: Matched) -> Bools:
     """Tell which candidates are blows that no note accounts for."""
     away = distance_s(found.times_s, matched.times_s)
     return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & ~echoes(found))
-
-
-def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
-    """Let a stage tell its own 0 to 1 as its part of the whole."""
-    if progress is None:
-        return None
-    return lambda done: progress(start + (end - start) * done)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.live.places import LivePlaces
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
@@ -12,7 +13,7 @@ TEMPO = Tempo.parse("1/4=120")  # an eighth lasts 0.25 s
 
 
 def places(text: str = "1/8: RLRR LRLL", first_note_s: float | None = 1.0) -> LivePlaces:
-    return LivePlaces.of(parse_exercise(text), TEMPO, first_note_s)
+    return LivePlaces(Score.of(parse_exercise(text), TEMPO), first_note_s)
 
 
 def laid(of: LivePlaces, *times_s: float) -> list[tuple[int, int] | None]:
@@ -99,10 +100,6 @@ def test_a_place_knows_when_the_grid_has_it() -> None:
     second = of.place(1.27)
     assert second is not None
     assert second.due_s == pytest.approx(1.25)
-
-
-def test_without_an_exercise_nothing_has_a_place() -> None:
-    assert LivePlaces.of(None, TEMPO, 1.0).place(1.0) is None
 
 
 def test_how_far_off_a_note_is_due() -> None:

@@ -111,9 +111,8 @@ def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats, LoudnessCurve
     from evenhand.hearing.onsets.attack import time_hits
     from evenhand.hearing.onsets.candidates import find_onsets
 
-    samples = cast("Singles", take.samples)
-    _, found = find_onsets(samples, take.rate_hz)
-    timed = time_hits(samples, take.rate_hz, found.times_s)
+    _, found = find_onsets(take.samples, take.rate_hz)
+    timed = time_hits(take.samples, take.rate_hz, found.times_s)
     chains, stray = find_drops(found.times_s, found.strength, timed.levels_db)
     sure = (timed.fit_gain > SURE_GAIN) | (found.strength > STRONG)
     exact = np.where(sure, timed.times_s, np.nan)

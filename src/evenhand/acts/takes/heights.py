@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import cast
 
 import numpy as np
 
@@ -16,7 +15,7 @@ import evenhand
 from evenhand.acts.takes.bounce import loudness_of
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.request import Asked
-from evenhand.arrays import Floats, Singles
+from evenhand.arrays import Floats
 from evenhand.errors import WrongOptions
 from evenhand.hearing.onsets.bands import rows, usable_bands
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHeights
@@ -64,7 +63,7 @@ def colour_of(take: SoundTake, times_s: Floats) -> tuple[float, ...]:
     some = times_s[:: max(1, len(times_s) // MOST_HITS)]
     length = round(COLOUR_S * take.rate_hz)
     first = np.round(some * take.rate_hz).astype(np.intp)
-    cut = rows(cast("Singles", take.samples), first, length).astype(np.float64)
+    cut = rows(take.samples, first, length).astype(np.float64)
     power = np.abs(np.fft.rfft(cut * np.hanning(2 * length)[length:], 4 * length, axis=1)) ** 2
     hz = np.fft.rfftfreq(4 * length, 1 / take.rate_hz)
     bands = [(hz >= low) & (hz < high) for low, high in usable_bands(take.rate_hz)]

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, cast
+from typing import Literal
 
 import numpy as np
 
 import evenhand
 from evenhand.acts.documents import DIGITS, Json, json_of, plain
-from evenhand.arrays import Floats, Singles
+from evenhand.arrays import Floats
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.music.exercise import Hand
 from evenhand.progress.minute.rates import (
@@ -79,23 +79,14 @@ def hear_minute(
 
 def _in_sound(take: SoundTake, asked: MinuteRequest) -> tuple[TimedStrokes, Floats]:
     """Find the train of strokes in sound, and time the hits it goes by."""
-    from evenhand.hearing.clicks.find import find_click
-    from evenhand.hearing.clicks.sound import without_click
+    from evenhand.hearing.clicks.find import find_sounds
     from evenhand.hearing.onsets.attack import time_hits
-    from evenhand.hearing.onsets.candidates import find_onsets, only_click, without_lone_clicks
 
-    samples = cast("Singles", take.samples)
-    moved, found = find_onsets(samples, take.rate_hz)
-    click = find_click(samples, take.rate_hz, found, None) if asked.click == "heard" else None
-    if click is not None:
-        cleaned = cast("Singles", without_click(samples, take.rate_hz, click))
-        moved, found = find_onsets(cleaned, take.rate_hz)
-        found = found.only(~only_click(samples, cleaned, take.rate_hz, found, click))
-        moved = without_lone_clicks(samples, cleaned, take.rate_hz, moved, click)
-        samples = cleaned
-    train = follow_train(found.times_s, found.strength, moved.strength)
-    counted = count_strokes(found.times_s, train, moved.strength)
-    timed = time_hits(samples, take.rate_hz, counted.times_s[counted.heard])
+    sounds = find_sounds(take.samples, take.rate_hz, with_click=asked.click == "heard")
+    curve = sounds.novelty.strength
+    train = follow_train(sounds.found.times_s, sounds.found.strength, curve)
+    counted = count_strokes(sounds.found.times_s, train, curve)
+    timed = time_hits(sounds.samples, take.rate_hz, counted.times_s[counted.heard])
     return _exact(counted, timed.times_s, timed.levels_db), counted.due_s
 
 

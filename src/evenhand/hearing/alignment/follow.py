@@ -324,8 +324,7 @@ def best_alignment(
 
 def look_back(found: Candidates, score: Score) -> int:
     """Return how many candidates may lie between a note and the next: more where there is much noise."""
-    starts = np.append(score.starts, score.starts[0] + score.length)
-    longest_s = 1.2 * float(np.diff(starts).max()) * score.tempo.whole_note_s
+    longest_s = 1.2 * float(score.steps.max()) * score.tempo.whole_note_s
     within = np.searchsorted(found.times_s, found.times_s + longest_s) - np.arange(len(found))
     most = int(np.percentile(within, 90)) if len(found) else 0
     return int(np.clip(most + 1, SETTINGS.back, _MOST_BACK))

@@ -60,10 +60,14 @@ class Score:
         return (index // len(self)) * self.length + self.starts[index % len(self)]
 
     @property
+    def steps(self) -> Floats:
+        """From each struck note to the next, around the repeat too: whole notes, shape (n_notes,)."""
+        return np.diff(self.starts, append=self.starts[0] + self.length)
+
+    @property
     def shortest(self) -> float:
-        """Shortest distance between two struck notes, around the repeat too, whole notes."""
-        ahead = np.diff(np.append(self.starts, self.starts[0] + self.length))
-        return float(ahead.min())
+        """The shortest of these."""
+        return float(self.steps.min())
 
 
 REACH = 16  # notes to either side

@@ -1,4 +1,4 @@
-"""Find the click, and tell it from a hand.
+"""Find what begins to sound in a take, and the click in it; tell the click from a hand, and take it out.
 
 A click is told from a drum by two things no hand can do: it is the same sound
 each time, and it comes at intervals that are equal to a fraction of a millisecond.
@@ -9,7 +9,7 @@ own mean sound; ``samples`` shape (n,), full scale 1.0.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,10 +25,9 @@ from evenhand.hearing.clicks.rows import (
     track_click,
 )
 from evenhand.hearing.clicks.sound import Cutter, without_click
-from evenhand.hearing.onsets.bands import Samples
-from evenhand.hearing.onsets.candidates import Candidates
-
-__all__ = ["find_click", "without_click"]
+from evenhand.hearing.onsets.bands import Novelty
+from evenhand.hearing.onsets.candidates import Candidates, find_onsets, only_click, without_lone_clicks
+from evenhand.take import Progress, Samples
 
 _STRONG = 2.8  # novelty that speaks for itself
 _MOST_CANDIDATES = 240
@@ -40,6 +39,52 @@ _NEAR_S = 0.03  # a candidate this near a click is the click
 _OTHER_COLOUR_DB = 4.0  # a click and a drum differ more than this over the bands
 _MOST_BEATS_A_BAR = 12
 _AROUND = 4  # clicks to either side that say how loud one is
+
+
+@dataclass(frozen=True, slots=True)
+class Sounds:
+    """What sounds in a take beside the click, and the click, where there is one.
+
+    ``samples`` shape (n,), the click taken out; ``novelty`` and ``found``: what begins in them.
+    """
+
+    samples: Samples
+    rate_hz: int
+    novelty: Novelty
+    found: Candidates
+    click: HeardClick | None = None
+
+
+def find_sounds(
+    samples: Samples,
+    rate_hz: int,
+    *,
+    with_click: bool = True,
+    beat_s: float | None = None,
+    progress: Progress | None = None,
+) -> Sounds:
+    """Find what begins to sound in a take; a click is taken out, and what is left of it is nothing.
+
+    Parameters
+    ----------
+    samples : shape (n,), mono, full scale 1.0
+    with_click : whether a click is looked for; ``beat_s`` as for ``find_click``
+    progress : told the share done, 0 to 0.8
+    """
+    novelty, found = find_onsets(samples, rate_hz, _part(progress, 0.0, 0.5))
+    click = find_click(samples, rate_hz, found, beat_s) if with_click else None
+    if click is None:
+        return Sounds(samples, rate_hz, novelty, found)
+    cleaned = without_click(samples, rate_hz, click)
+    novelty, found = find_onsets(cleaned, rate_hz, _part(progress, 0.5, 0.8))
+    found = found.only(~only_click(samples, cleaned, rate_hz, found, click))
+    novelty = without_lone_clicks(samples, cleaned, rate_hz, novelty, click)
+    return Sounds(cleaned, rate_hz, novelty, found, click)
+
+
+def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
+    """Let a stage tell its own 0 to 1 as its part of the whole."""
+    return None if progress is None else lambda done: progress(start + (end - start) * done)
 
 
 def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:

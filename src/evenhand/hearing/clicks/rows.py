@@ -21,9 +21,13 @@ from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
     MATCH_S,
+    SAME_KIND,
     Cutter,
-    as_recorded,
+    Line,
+    Seen,
     begins_s,
+    heard_click,
+    likeness,
     match,
     mean_sound,
     products,
@@ -216,14 +220,11 @@ def is_the_drum(pieces: Singles, times_s: Floats, chain: Indices, row_s: Floats,
 _OFF_LINE_S = 0.3e-3  # a click is looked for this near its line
 _SAME_START_S = 0.6e-3  # a first click of another sound begins this near its line
 _SOFTEST, _LOUDEST = 0.5, 1.8  # gains
-_CLICK_FOLLOWING_ALIKE = 0.6  # normalised correlation of two sounds of the second kind
-_LEVEL_S = 0.012
 _AT_ONCE = 6  # beats looked for before the line is drawn again
 _EARLY = 8  # clicks before the row that it is learnt from anew
 _GIVEN_UP = 12  # beats, and no more than two of them seen: no click goes here
 
-Line = tuple[float, float]  # slope, base
-Seen = dict[int, tuple[float, float, int]]  # beat: time, gain, kind
+Found = dict[int, Seen]  # by beat
 
 
 def track_click(cut: Cutter, run_s: Floats, steps: Indices) -> HeardClick | None:
@@ -252,7 +253,9 @@ def track_click(cut: Cutter, run_s: Floats, steps: Indices) -> HeardClick | None
     if other is not None:
         sounds = np.vstack([sounds, other])
         seen, line = _seek(cut, order, line, sounds)
-    return _heard(cut, seen, line, sounds) if len(seen) >= 3 else None
+    if len(seen) < 3:
+        return None
+    return heard_click([seen[k] for k in sorted(seen)], line, sounds, cut.rate_hz)
 
 
 def _nearest_first(cut: Cutter, line: Line, steps: Indices) -> Indices:
@@ -263,26 +266,9 @@ def _nearest_first(cut: Cutter, line: Line, steps: Indices) -> Indices:
     return index[np.argsort(np.abs(index - steps[-1] / 2), kind="stable")]
 
 
-def _heard(cut: Cutter, seen: Seen, line: Line, sounds: Singles) -> HeardClick:
-    """Put what was seen together; times are where the click begins to sound."""
-    keep = sorted(seen)
-    begins = begins_s(sounds[0], cut.rate_hz)
-    level = float((sounds[0][: int(_LEVEL_S * cut.rate_hz)] ** 2).mean())
-    return HeardClick(
-        times_s=np.array([seen[k][0] for k in keep]) + begins,
-        gains=np.array([seen[k][1] for k in keep]),
-        kinds=np.array([seen[k][2] for k in keep], dtype=np.intp),
-        sounds=np.array([as_recorded(sound, cut.rate_hz) for sound in sounds]),
-        begins_s=begins,
-        first_s=line[1] + begins,
-        beat_s=line[0],
-        level_db=10 * np.log10(level + 1e-14),
-    )
-
-
-def _seek(cut: Cutter, order: Indices, line: Line, sounds: Singles) -> tuple[Seen, Line]:
+def _seek(cut: Cutter, order: Indices, line: Line, sounds: Singles) -> tuple[Found, Line]:
     """Find the click near where it is due, nearest beats first, keeping its line up to date."""
-    seen: Seen = {}
+    seen: Found = {}
     slope, base = line
     for at in range(0, len(order), _AT_ONCE):
         ks = order[at : at + _AT_ONCE]
@@ -298,7 +284,7 @@ def _seek(cut: Cutter, order: Indices, line: Line, sounds: Singles) -> tuple[See
     return seen, (slope, base)
 
 
-def _line_through(seen: Seen) -> Line:
+def _line_through(seen: Found) -> Line:
     """Draw the line of time over beats, once more without what lies off it."""
     ks = np.array(sorted(seen))
     ts = np.array([seen[k][0] for k in ks])
@@ -310,7 +296,7 @@ def _line_through(seen: Seen) -> Line:
     return float(line[0]), float(line[1])
 
 
-def _ahead(cut: Cutter, seen: Seen, until_s: float, sound: Singles) -> Floats:
+def _ahead(cut: Cutter, seen: Found, until_s: float, sound: Singles) -> Floats:
     """Return when the first clicks sound that come before a moment and are of one kind."""
     times = np.array([seen[k][0] for k in sorted(seen) if seen[k][0] < until_s][:_EARLY])
     if len(times) < 2:
@@ -322,7 +308,7 @@ def _ahead(cut: Cutter, seen: Seen, until_s: float, sound: Singles) -> Floats:
     return times[:0] if same is None else times[same]
 
 
-def _second_kind(cut: Cutter, order: Indices, seen: Seen, line: Line, sounds: Singles) -> Singles | None:
+def _second_kind(cut: Cutter, order: Indices, seen: Found, line: Line, sounds: Singles) -> Singles | None:
     """Learn the sound of the beats at which the first kind was not found, if they share one."""
     slope, base = line
     inside = np.array(
@@ -349,11 +335,9 @@ def _alike(body: Singles, typical: float, before: Bools) -> Bools | None:
     heard = (size > 0.4 * typical) & (size < 2.5 * typical)
     if not heard.any():
         return None
-    alike = (body @ body.T) / (size[:, None] * size[None, :] + 1e-12)
-    model = int(
-        np.where(heard, (alike > _CLICK_FOLLOWING_ALIKE).sum(axis=1) + alike.mean(axis=1), -1).argmax()
-    )
-    same = np.asarray((alike[model] > _CLICK_FOLLOWING_ALIKE) & heard)
+    alike = likeness(body)
+    model = int(np.where(heard, (alike > SAME_KIND).sum(axis=1) + alike.mean(axis=1), -1).argmax())
+    same = np.asarray((alike[model] > SAME_KIND) & heard)
     if same.sum() < 2:
         same = before & heard
     return same if same.any() else None

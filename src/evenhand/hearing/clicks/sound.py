@@ -12,21 +12,29 @@ piece as it is read.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices, Singles, medians
 from evenhand.hearing.click import HeardClick
-from evenhand.hearing.onsets.bands import Samples, highpass_response, peak_between, quick_length, rows
+from evenhand.hearing.onsets.bands import highpass_response, peak_between, quick_length, rows
+from evenhand.take import Samples
 
 CUT_BEFORE_S, CUT_S = 0.002, 0.060
 _CALM = 0.05  # keeps the undoing of the highpass from raising hum
 MATCH_S = 0.012
+SAME_KIND = 0.6  # normalised correlation of two sounds of one kind of click
 _LOWCUT_HZ = 400.0
 _START_SHARE = 0.01  # of the peak: where a sound starts
 _MANY = 10  # pieces
 _USUAL, _FEWEST_ALONE = 5, 2  # sounds
 _FAR_MORE = 5.0  # times the energy
 _SETTLES_S = 0.006  # the filter does, before a piece begins
+
+
+Line = tuple[float, float]  # slope, base
+Seen = tuple[float, float, int]  # mark, gain, kind
 
 
 class Cutter:
@@ -152,6 +160,36 @@ def match(cut: Cutter, times_s: Floats, sounds: Singles) -> tuple[Floats, Floats
     kind = np.argmin(left, axis=0)
     fits = np.array(left)[kind, at] < 0.97
     return np.array(places)[kind, at], np.array(gains, dtype=np.float64)[kind, at], kind.astype(np.intp), fits
+
+
+def likeness(pieces: Singles) -> Singles:
+    """Return the normalised correlation of every two pieces, shape (n_pieces, n_pieces)."""
+    size = np.sqrt((pieces**2).sum(axis=1))
+    return np.asarray((pieces @ pieces.T) / (size[:, None] * size[None, :] + 1e-12))
+
+
+def heard_click(seen: Iterable[Seen], line: Line, sounds: Singles, rate_hz: int) -> HeardClick:
+    """Put together what was seen of a click; its times are where it begins to sound.
+
+    Parameters
+    ----------
+    seen : mark (s), gain and kind of each click, in order of time
+    line : seconds from beat to beat, and the mark of the first
+    sounds : shape (n_kinds, length), highpassed mean sounds
+    """
+    marks_s, gains, kinds = zip(*seen, strict=True)
+    begins = begins_s(sounds[0], rate_hz)
+    level = float((sounds[0][: int(MATCH_S * rate_hz)] ** 2).mean())
+    return HeardClick(
+        times_s=np.array(marks_s) + begins,
+        gains=np.array(gains),
+        kinds=np.array(kinds, dtype=np.intp),
+        sounds=np.array([as_recorded(sound, rate_hz) for sound in sounds]),
+        begins_s=begins,
+        first_s=line[1] + begins,
+        beat_s=line[0],
+        level_db=10 * np.log10(level + 1e-14),
+    )
 
 
 def without_click(samples: Samples, rate_hz: int, click: HeardClick) -> Samples:

@@ -20,21 +20,23 @@ from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
     MATCH_S,
+    SAME_KIND,
     Cutter,
+    Seen,
     WithoutClick,
-    as_recorded,
     begins_s,
+    heard_click,
+    likeness,
     match,
     mean_sound,
 )
-from evenhand.hearing.onsets.bands import Samples
 from evenhand.hearing.onsets.candidates import Candidates, only_click
+from evenhand.take import Samples
 
 _FAR_S = 0.080  # a click may be heard so much later than due, or earlier, before any was heard
 _NEAR_S = 0.015  # and afterwards
 _EVEN_S = 0.0015  # clicks keep their distance as no hand does
 _ENOUGH, _LEAST = 4, 2  # clicks that say what it sounds like
-_ALIKE = 0.6  # normalised correlation of one kind's sounds
 _MATCHED_S = CUT_BEFORE_S + MATCH_S + 0.001  # of sound wanted behind a click's mark
 _BEFORE_S = 0.008  # what begins so shortly before a click waits for it
 _RECENT = 24  # clicks
@@ -56,8 +58,7 @@ class LiveClicks:
         self._heard: dict[int, float] = {}  # before the sound is known: due click, when heard
         self._sounds: Singles | None = None
         self._later_s = self._begins_s = 0.0
-        self._level_db = -np.inf
-        self._recent: deque[tuple[float, float, int]] = deque(maxlen=_RECENT)  # mark, gain, kind
+        self._recent: deque[Seen] = deque(maxlen=_RECENT)
         self._cleaned: Samples = samples
         self._click: HeardClick | None = None
 
@@ -129,8 +130,7 @@ class LiveClicks:
     def _learn(self, marks_s: Floats) -> None:
         """Learn the sound of each kind of click."""
         body, _ = self._cut.at(marks_s - CUT_BEFORE_S, CUT_BEFORE_S + MATCH_S)
-        size = np.sqrt((body**2).sum(axis=1)) + 1e-12
-        alike = (body @ body.T) / (size[:, None] * size[None, :]) > _ALIKE
+        alike = likeness(body) > SAME_KIND
         sounds, left = [], np.ones(len(marks_s), dtype=bool)
         while left.any():
             model = int(np.where(left, alike[:, left].sum(axis=1), -1).argmax())
@@ -140,8 +140,6 @@ class LiveClicks:
             left &= ~kind
         self._sounds = np.array(sounds)
         self._begins_s = begins_s(self._sounds[0], self._rate_hz)
-        level = float((self._sounds[0][: int(MATCH_S * self._rate_hz)] ** 2).mean())
-        self._level_db = 10 * np.log10(level + 1e-14)
 
     def _is_ready(self, now_s: float) -> bool:
         """Tell whether enough was fed to look for the next click."""
@@ -162,20 +160,6 @@ class LiveClicks:
         if abs(mark_s - due_s) < 2 / self._rate_hz:
             self._later_s += _FOLLOWS * (mark_s - due_s)
         self._recent.append((mark_s, gain, kind))
-        self._click = self._as_heard(self._sounds)
+        line = 1.0, self._recent[0][0]  # no grid is known
+        self._click = heard_click(self._recent, line, self._sounds, self._rate_hz)
         self._cleaned = WithoutClick(self._samples, self._rate_hz, self._click)
-
-    def _as_heard(self, sounds: Singles) -> HeardClick:
-        """Put the recent clicks together as one heard click."""
-        marks_s, gains, kinds = (np.array(column) for column in zip(*self._recent, strict=True))
-        times_s = marks_s + self._begins_s
-        return HeardClick(
-            times_s=times_s,
-            gains=gains,
-            kinds=kinds.astype(np.intp),
-            sounds=np.array([as_recorded(sound, self._rate_hz) for sound in sounds]),
-            begins_s=self._begins_s,
-            first_s=float(times_s[0]),
-            beat_s=1.0,
-            level_db=self._level_db,
-        )

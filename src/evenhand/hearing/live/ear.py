@@ -21,12 +21,13 @@ import numpy as np
 
 from evenhand.arrays import Singles
 from evenhand.errors import WrongUse
-from evenhand.hearing.listen import ClickChoice, Progress, listen
+from evenhand.hearing.alignment.score import Score
+from evenhand.hearing.listen import ClickChoice, listen
 from evenhand.hearing.live.clicks import LiveClicks
 from evenhand.hearing.live.onsets import DOUBTFUL_S, LiveAttack, LiveOnsets
 from evenhand.hearing.live.places import LivePlaces, Place
 from evenhand.music.exercise import Exercise, Hand, Tempo
-from evenhand.take import Heard
+from evenhand.take import Heard, Progress
 
 PIECE = 1 << 18  # samples; 1 MB
 _SILENCE = np.broadcast_to(np.float32(0.0), PIECE)  # takes no memory
@@ -85,10 +86,6 @@ class KeptSamples:
         while (self._forgotten + 1) * PIECE <= before:
             self._pieces[self._forgotten] = _SILENCE
             self._forgotten += 1
-
-    def whole(self) -> Singles:
-        """Return all samples as one array."""
-        return self[:]
 
 
 LONGEST_S = 1800.0
@@ -154,7 +151,9 @@ class LiveEar:
         self._clicks = LiveClicks(self._kept, rate_hz, click_s, until_s=first_note_s)
         self._onsets = LiveOnsets(rate_hz)
         self._attack = LiveAttack(rate_hz)
-        self._places = LivePlaces.of(exercise, tempo, first_note_s)
+        self._places: LivePlaces | None = None  # without an exercise, nothing has a place
+        if exercise is not None and tempo is not None and exercise.struck:
+            self._places = LivePlaces(Score.of(exercise, tempo), first_note_s)
         self._step, self._listened = int(LONGEST_HOP_S * rate_hz), 0
 
     @property
@@ -197,7 +196,7 @@ class LiveEar:
             return Heard(hits=())
         short = self.seconds <= WHOLE_S
         return listen(
-            self._kept.whole() if short else self._kept,
+            self._kept[:] if short else self._kept,
             self._rate_hz,
             exercise=self._exercise,
             tempo=self._tempo,
@@ -209,7 +208,8 @@ class LiveEar:
     def _hear(self) -> list[LiveHit]:
         """Tell the blows that are certain by now."""
         cleaned = self._clicks.cleaned()
-        found = self._onsets.fresh(cleaned, self._clicks.open_from_s, self._places.off_due_s)
+        off_due_s = None if self._places is None else self._places.off_due_s
+        found = self._onsets.fresh(cleaned, self._clicks.open_from_s, off_due_s)
         hits = []
         columns = found.times_s, found.level_db, found.strength, self._clicks.is_no_click(found)
         for rough_s, rough_db, strength, is_blow in zip(*(c.tolist() for c in columns), strict=True):
@@ -228,18 +228,11 @@ class LiveEar:
 
     def _laid(self, time_s: float, level_db: float) -> LiveHit:
         """Lay a blow on the note it is likely to be."""
-        place = self._places.place(time_s, level_db)
+        place = None if self._places is None else self._places.place(time_s, level_db)
         if place is None:
             return LiveHit(time_s, level_db)
-        return LiveHit(
-            time_s,
-            level_db,
-            place.hand,
-            place.repetition,
-            place.position,
-            place.grace,
-            self._asynchrony_ms(time_s, place),
-        )
+        off_ms = self._asynchrony_ms(time_s, place)
+        return LiveHit(time_s, level_db, place.hand, place.repetition, place.position, place.grace, off_ms)
 
     def _asynchrony_ms(self, time_s: float, place: Place) -> float | None:
         """Return how far a blow stands from where the click's grid has its note."""

@@ -27,7 +27,6 @@ from evenhand.hearing.onsets.attack import highpassed, levels
 from evenhand.hearing.onsets.bands import (
     FRAME_HZ,
     SETTINGS,
-    Samples,
     block_energies,
     novelty,
     peak_frames,
@@ -37,6 +36,7 @@ from evenhand.hearing.onsets.bands import (
 )
 from evenhand.hearing.onsets.candidates import Candidates, echoes, gather
 from evenhand.hearing.onsets.rising import SHARES, delays, find_rise
+from evenhand.take import Samples
 
 OffDue = Callable[[float], float]
 
@@ -67,7 +67,7 @@ class LiveOnsets:
         self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
         self._loud_db = -np.inf
 
-    def fresh(self, samples: Samples, open_from_s: float, off_due_s: OffDue) -> Candidates:
+    def fresh(self, samples: Samples, open_from_s: float, off_due_s: OffDue | None) -> Candidates:
         """Return the moments at which something begins, ``CERTAIN_S`` ago or more, not told before.
 
         ``samples`` are all of the stream so far, clicks taken out; what begins after ``open_from_s``
@@ -102,12 +102,12 @@ class LiveOnsets:
         """Take note of a moment that is not to be told."""
         self._known_s.append(time_s)
 
-    def _believed(self, found: Candidates, which: int, off_due_s: OffDue, *, echo: bool) -> bool:
+    def _believed(self, found: Candidates, which: int, off_due_s: OffDue | None, *, echo: bool) -> bool:
         """Tell whether a candidate was not told yet, stands out enough, and is not far too soft."""
         time_s = float(found.times_s[which])
         if self.is_known(time_s):
             return False
-        off = min(off_due_s(time_s) / _DUE_S, 1.0)
+        off = 1.0 if off_due_s is None else min(off_due_s(time_s) / _DUE_S, 1.0)
         if echo and off > _ECHO_OFF:
             return False
         needed = _DUE_STRENGTH + (SETTINGS.strong - _DUE_STRENGTH) * off

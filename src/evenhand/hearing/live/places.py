@@ -12,10 +12,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from evenhand.hearing.alignment.score import Score
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import Hand
 
 GRACE_S = 0.030  # ahead of its note; from 12 to 90 ms is usual
 _GRACE_LEAST_S = 0.008  # a grace note comes first, so in doubt the first blow is it
@@ -43,30 +41,16 @@ class Place:
 class LivePlaces:
     """The next notes of an exercise, and when they are due."""
 
-    def __init__(self, score: Score | None, first_note_s: float | None) -> None:
+    def __init__(self, score: Score, first_note_s: float | None) -> None:
         self._score, self._first_s = score, first_note_s
-        self._whole_s = 1.0 if score is None else score.tempo.whole_note_s
-        self._asked_s = self._whole_s
+        self._whole_s = self._asked_s = score.tempo.whole_note_s
         self._at_s, self._at_written = first_note_s, 0.0
-        self._longest_s = math.inf if score is None else _STOP * self._longest_gap(score) * self._whole_s
-        self._step = 0.0 if score is None else score.shortest
+        longest = max(float(score.steps.max()), 2 * score.beat)  # from note to note, no less than two beats
+        self._longest_s = _STOP * longest * self._whole_s
         self._loudest_db = -math.inf
         self._last = -1
         self._graces = 0  # of the next note, laid already
         self._laid_s, self._bare = -math.inf, False  # the last note: when, and whether without a grace
-
-    @staticmethod
-    def _longest_gap(score: Score) -> float:
-        """Return the longest way from a note to the next, but no less than two beats, in whole notes."""
-        ahead = np.diff(np.append(score.starts, score.starts[0] + score.length))
-        return max(float(ahead.max()), 2 * score.beat)
-
-    @classmethod
-    def of(cls, exercise: Exercise | None, tempo: Tempo | None, first_note_s: float | None) -> LivePlaces:
-        """Lay the exercise out; without one, nothing has a place."""
-        if exercise is None or tempo is None or not exercise.struck:
-            return cls(None, first_note_s)
-        return cls(Score.of(exercise, tempo), first_note_s)
 
     def off_due_s(self, time_s: float) -> float:
         """Return how far from a moment the nearest free note is due; infinite where none is near."""
@@ -78,17 +62,14 @@ class LivePlaces:
 
     def place(self, time_s: float, level_db: float = 0.0) -> Place | None:
         """Lay a blow on a note, or on none."""
-        score = self._score
-        if score is None:
-            return None
         if self._begins(time_s, level_db):
-            self._begin(score, time_s)
+            self._begin(time_s)
         self._loudest_db = max(self._loudest_db, level_db)
-        if self._first_s is not None and time_s < self._first_s - _EARLIEST_BEATS * score.tempo.beat_s:
+        if self._first_s is not None and time_s < self._first_s - _EARLIEST_BEATS * self._score.tempo.beat_s:
             return None
         found = self._nearest(time_s)
         if found is None:
-            self._mend(score, time_s)
+            self._mend(time_s)
             return None
         number, grace = found
         if grace == 0:
@@ -98,12 +79,12 @@ class LivePlaces:
         else:
             self._graces = self._graces + 1 if self._last + 1 == number else 1
             self._last = number - 1
-        return self._told(score, number, grace)
+        return self._place_of(number, grace)
 
-    def _mend(self, score: Score, time_s: float) -> None:
+    def _mend(self, time_s: float) -> None:
         """See that a blow just after a note was the note itself, and the one before it its grace."""
         after_s = time_s - self._laid_s
-        if self._bare and score.graces[self._last % len(score)] and 0.012 < after_s < _GRACE_MOST_S:
+        if self._bare and self._graces_of(self._last) and 0.012 < after_s < _GRACE_MOST_S:
             self._follow(self._last, time_s)
             self._bare = False
 
@@ -115,15 +96,17 @@ class LivePlaces:
         rustle = self._last < 1 and apart and level_db > self._loudest_db + _RUSTLE_DB
         return self._first_s is None and (rustle or time_s > self._at_s + self._longest_s)
 
-    def _begin(self, score: Score, time_s: float) -> None:
+    def _begin(self, time_s: float) -> None:
         """Begin at the top: the take's first note, or a new repetition after a stop."""
+        score = self._score
         begun = 0 if self._last < 1 else self._last // len(score) + 1
         self._last = begun * len(score) - 1
-        self._at_s, self._at_written = time_s + GRACE_S * int(score.graces[0]), begun * score.length
-        self._at_written += float(score.starts[0])
+        self._at_s = time_s + GRACE_S * int(score.graces[0])
+        self._at_written = self._written(self._last + 1)
 
-    def _told(self, score: Score, number: int, grace: int) -> Place:
-        """Put a note into words; ``grace`` counts back from its main note."""
+    def _place_of(self, number: int, grace: int) -> Place:
+        """Return a note's place; ``grace`` counts back from its main note."""
+        score = self._score
         repetition, index = divmod(number, len(score))
         position = int(score.positions[index])
         note = score.exercise.notes[position]
@@ -133,11 +116,12 @@ class LivePlaces:
 
     def _written(self, number: int) -> float:
         """Return the written time of a note."""
-        score = self._score
-        if score is None:
-            return 0.0
-        repetition, index = divmod(number, len(score))
-        return repetition * score.length + float(score.starts[index])
+        repetition, index = divmod(number, len(self._score))
+        return repetition * self._score.length + float(self._score.starts[index])
+
+    def _graces_of(self, number: int) -> int:
+        """Return how many grace notes a note has."""
+        return int(self._score.graces[number % len(self._score)])
 
     def _due_s(self, number: int) -> float:
         """Return when the player is expected to play a note."""
@@ -145,8 +129,6 @@ class LivePlaces:
 
     def _nearest(self, time_s: float) -> tuple[int, int] | None:
         """Return the nearest free note and which of its graces (0: itself), or None where none is near."""
-        if self._score is None:
-            return None
         number = self._last + 1
         while self._due_s(number + 1) <= time_s:
             number += 1
@@ -161,10 +143,7 @@ class LivePlaces:
 
     def _grace_at(self, number: int, time_s: float) -> int:
         """Return which grace of a note a blow is nearer to than to the note itself, 0 where to none."""
-        score = self._score
-        if score is None:
-            return 0
-        free = int(score.graces[number % len(score)])
+        free = self._graces_of(number)
         if number == self._last + 1:
             free -= self._graces
         ahead_s = self._due_s(number) - time_s
@@ -174,12 +153,10 @@ class LivePlaces:
 
     def _follow(self, number: int, time_s: float) -> None:
         """Follow the player's place and tempo."""
-        off_s = time_s - self._due_s(number)
-        written = self._written(number)
-        way = written - self._at_written
-        due_s = self._due_s(number)
+        written, due_s = self._written(number), self._due_s(number)
+        off_s, way = time_s - due_s, written - self._at_written
         if way > 0:
-            most_s = _BELIEVED * min(way, self._step) * self._whole_s
+            most_s = _BELIEVED * min(way, self._score.shortest) * self._whole_s
             off_s = min(max(off_s, -most_s), most_s)
             whole_s = self._whole_s + _TEMPO_SHARE * off_s / way
             self._whole_s = min(

@@ -19,8 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.arrays import Bools, Floats, Indices, Singles
-from evenhand.hearing.onsets.bands import Samples, highpass_response, peak_between, quick_length, rows
+from evenhand.hearing.onsets.bands import highpass_response, peak_between, quick_length, rows
 from evenhand.hearing.onsets.rising import find_rise, starts
+from evenhand.take import Samples
 
 _BEFORE_S, _AFTER_S = 0.020, 0.020
 _HIGHPASS_HZ = 200.0

@@ -32,20 +32,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from math import gcd
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.arrays import Floats, Indices, Singles
-
-
-class Samples(Protocol):
-    """Samples in memory or on disk."""
-
-    def __len__(self) -> int: ...
-
-    def __getitem__(self, key: slice, /) -> Singles: ...
+from evenhand.take import Samples
 
 
 def rows(samples: Samples, first: Indices, length: int) -> Singles:

@@ -12,7 +12,6 @@ costs in nats.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,13 +23,13 @@ from evenhand.hearing.onsets.bands import (
     FRAME_HZ,
     SETTINGS,
     Novelty,
-    Samples,
     band_energies,
     novelty,
     peak_frames,
     rows,
     sharpened,
 )
+from evenhand.take import Progress, Samples
 
 _RANGE_DB = 40.0  # what lies further below the loud hits is not a hit
 _ECHO_S = 0.030
@@ -272,8 +271,6 @@ def just_before_costs(found: Candidates, score: Score, strange: Floats) -> Float
             out[back:, note] = np.maximum(out[back:, note], _JUST_BEFORE * near * worth[:-back])
     return out
 
-
-Progress = Callable[[float], None]
 
 _PIECE_S, _LAP_S = 120, 1
 _CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06

@@ -228,3 +228,6 @@ def prefixes_shared(folder: Path) -> dict[str, list[str]]:
     return {
         word: sorted(n for n in names if n.partition("_")[0] == word) for word, n in first.items() if n > 1
     }
+
+
+HOUSE = House(ROOT / "src" / "evenhand")

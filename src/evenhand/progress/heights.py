@@ -35,7 +35,6 @@ from evenhand.progress.statistics import middle_95
 from evenhand.take import InputFacts, Remark, RemarkKind, TakeKind
 
 ScaleOf = Literal["R", "L", "both"]
-SCALES: tuple[ScaleOf, ...] = ("R", "L", "both")
 PHYSICS_DB_PER_DECADE = 10.0  # sound follows speed, 20 log10 v, and speed the root of the height
 
 

@@ -79,12 +79,6 @@ def audible_in(take: PastTake) -> float:
     return audible_ms(interval_ms(take))
 
 
-def of_hands(take: PastTake, group: str, name: str) -> Mapping[Hand, Measure]:
-    """Return a figure of each hand that has one."""
-    found = {hand: take.measures.get(f"{group}.{hand}.{name}") for hand in HANDS}
-    return {hand: measure for hand, measure in found.items() if measure is not None}
-
-
 def notes_a_minute(take: PastTake, tried: TriedRepetition) -> float:
     """Return how many of an exercise's usual notes go into a minute of a repetition's tempo."""
     return tried.tempo_bpm * float(take.tempo.beat / note_value(take.exercise))

@@ -21,7 +21,7 @@ from evenhand.studio.values import BookEntry
 
 MOST_SHOWN = 48
 LONGEST_GENERATED = 16
-TYPED_PX, SMALL_PX = 760.0, 420.0
+TYPED_PX = 760.0
 UP_TO: tuple[UpTo, ...] = ("none", "rotation", "rotation-reversal", "rotation-swap")
 
 

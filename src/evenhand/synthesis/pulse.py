@@ -185,7 +185,7 @@ def _root(square: Fraction) -> Fraction:
 ClickKind = Literal["first", "beat", "between"]
 BarKind = Literal["count-in", "played", "silent", "rest"]
 
-MOST_BEATS, LARGEST_UNIT, MOST_BETWEEN = 64, 64, 8
+MOST_BEATS, LARGEST_UNIT = 64, 64
 USUAL_BEATS = 4  # of a bar where no meter is written, and of a count-in
 
 

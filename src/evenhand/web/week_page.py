@@ -36,7 +36,6 @@ from evenhand.web.pages import today as this_day
 from evenhand.web.views.widget import stroke_choices
 
 LISTED_WEEKS = 8
-FIELDS = ("exercise", "stroke", "tempo", "repetitions", "turns", "rest", "takes")
 HISTORIES: Kept[History] = Kept(64)
 ADVICE: Kept[ShownAdvice | None] = Kept(128)
 PLANS: Kept[PracticePlan] = Kept(128)

@@ -19,7 +19,7 @@ from evenhand.report.words.load import jump_lines, load_words, rise_words, thous
 from evenhand.report.words.times import duration
 
 WIDTH = 680.0
-LEFT, RIGHT, TOP, BOTTOM = 122.0, 206.0, 20.0, 38.0
+LEFT, TOP, BOTTOM = 122.0, 20.0, 38.0
 SAID_PX, SAID_LINE = 14.0, 18.0
 MARGIN = 24.0  # where a sentence begins: it is longer than the sticks
 HEAD_PX, ROW_PX, HAND_PX, BREAK_PX, BETWEEN_PX = 34.0, 46.0, 17.0, 20.0, 20.0

@@ -36,13 +36,10 @@ class Look:
     fold_px: float
     gap_px: float
     strip_px: float
-    figure_px: float
 
 
-DESK = Look("desk", 1.3, few_px=22.0, full_px=18.0, fold_px=30.0, gap_px=20.0, strip_px=44.0, figure_px=11.0)
-PHONE = Look(
-    "phone", 1.45, few_px=17.0, full_px=14.0, fold_px=26.0, gap_px=18.0, strip_px=36.0, figure_px=9.5
-)
+DESK = Look("desk", 1.3, few_px=22.0, full_px=18.0, fold_px=30.0, gap_px=20.0, strip_px=44.0)
+PHONE = Look("phone", 1.45, few_px=17.0, full_px=14.0, fold_px=26.0, gap_px=18.0, strip_px=36.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,6 +67,3 @@ def _rate(rate: float) -> str:
     ('7', '4.7', '0.04')
     """
     return f"{rate:.1f}".removesuffix(".0") if rate >= 0.1 else f"{rate:.2g}"
-
-
-SHORTEST, LONGEST = 2, 16

@@ -26,7 +26,6 @@ from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.times import duration
 
 HANDS = {"R": "the right hand", "L": "the left hand"}
-KEEPS = "It keeps {share} of its speed at each bounce"
 
 
 def bounce_top_words(heard: HeardBounce) -> str:

@@ -112,7 +112,7 @@ class Ears:
             self._each = +self._each
 
 
-NOT_ALLOWED, TOO_LARGE = 1008, 1009
+NOT_ALLOWED = 1008
 FIRST_WITHIN_S, SILENT_FOR_S = 10.0, 30.0
 LARGEST_MESSAGE = 1 << 17  # bytes: over a second of sound
 FULL_SCALE = 32768.0

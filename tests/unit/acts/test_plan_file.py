@@ -110,7 +110,7 @@ def test_seconds_are_written_to_the_millisecond_and_a_tempo_to_the_millionth() -
         (a_week(tempo="fast"), r"day 2, item 1, tempo: got 'fast'; must be a note value and beats a minute"),
         (a_week(tempo=70), r"day 2, item 1, tempo: got 70; must be such as 1/8=70\.$"),
         (a_week(tempo="1/8=2"), r"day 2, item 1, tempo: got 2; must be 5 to 1000 beats a minute\.$"),
-        (a_week(stroke="flam"), r'item 1, stroke: got "flam"; must be tap, half or full, or null\.$'),
+        (a_week(stroke="flam"), r'item 1, stroke: got "flam"; must be tap, half or full\.$'),
         (a_week(repetitions=0), r"item 1, repetitions: got 0; must be a whole number, 1 to 100000\.$"),
         (a_week(repetitions=True), r"item 1, repetitions: got true; must be a whole number"),
         (a_week(repetitions=2.5), r"item 1, repetitions: got 2\.5; must be a whole number"),

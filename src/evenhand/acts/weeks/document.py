@@ -9,15 +9,14 @@ days is passed over; an item takes no keys but its own, so that none is misspelt
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
-from typing import NoReturn, TypeVar
+from typing import NoReturn
 
-from evenhand.errors import BadExercise, BadPlan, BadTempo
+from evenhand.acts.fields import Fields, read_text_file
+from evenhand.errors import BadPlan
 from evenhand.music.exercise import Tempo
-from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass
+from evenhand.music.strokes.heights import STROKE_CLASSES
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.report.words.remarks import why_words
@@ -27,22 +26,10 @@ MOST_DAYS = 366
 MOST_ITEMS = 500  # a day
 MOST_REPETITIONS = 100_000
 MOST_SECONDS = 86_400.0
-MOST_LETTERS = 2000  # of a title or a reason
 LARGEST_BYTES = 16 * 2**20
 SLACK_S = 1.0  # a day's seconds may be off by this much, for rounding
 _ITEM_KEYS = ("exercise", "stroke", "tempo", "repetitions", "seconds", "rest_s", "why", "title")
 _SHAPE = '{"days": [{"items": [{"exercise", "tempo", "repetitions", "seconds"}]}]}'
-
-_KINDS: dict[type, str] = {
-    dict: "an object",
-    list: "a list",
-    str: "text",
-    bool: "true or false",
-    int: "a number",
-    float: "a number",
-    type(None): "null",
-}
-_Read = TypeVar("_Read")
 
 
 def plan_from_json(text: str, *, name: str) -> PracticePlan:
@@ -53,17 +40,14 @@ def plan_from_json(text: str, *, name: str) -> PracticePlan:
     BadPlan
         Naming the day and the item of the first thing that cannot be read.
     """
-    data = _loaded(text, name)
-    if not isinstance(data, dict) or not isinstance(data.get("days"), list):
-        got = "no list of days" if isinstance(data, dict) else _kind(data)
-        raise BadPlan(where=name, got=got, must_be=f"a plan such as {_SHAPE}")
-    days = data["days"]
-    if not 1 <= len(days) <= MOST_DAYS:
-        raise BadPlan(where=name, got=f"{len(days)} days", must_be=f"1 to {MOST_DAYS}")
-    read = tuple(_day(day, f"{name}, day {number}") for number, day in enumerate(days, start=1))
-    if not any(day.items for day in read):
+    must_be = f"a plan such as {_SHAPE}"
+    data = Fields(_loaded(text, name), name, BadPlan, must_be)
+    if not isinstance(data.found.get("days"), list):
+        raise BadPlan(where=name, got="no list of days", must_be=must_be)
+    days = tuple(_day(day, where) for where, day in data.inside("days", "day", 1, MOST_DAYS))
+    if not any(day.items for day in days):
         raise BadPlan(where=name, got="days without an item", must_be="at least one exercise on one day")
-    return PracticePlan(read, _Fields(data, name).words("student"), _starts(data, name))
+    return PracticePlan(days, data.words("student"), _starts(data))
 
 
 def read_plan(path: Path) -> PracticePlan:
@@ -74,18 +58,7 @@ def read_plan(path: Path) -> PracticePlan:
     BadPlan
         Naming the file, and the day and item where there is one.
     """
-    must_be = f"a text file (UTF-8) of at most {LARGEST_BYTES // 2**20} MB with a plan such as {_SHAPE}"
-    try:
-        with path.open("rb") as file:  # not its size first: a device has none
-            data = file.read(LARGEST_BYTES + 1)
-        if len(data) > LARGEST_BYTES:
-            raise BadPlan(where=str(path), got="more than that", must_be=must_be)
-        text = data.decode("utf-8-sig")
-    except OSError as error:
-        raise BadPlan(where=str(path), got=error.strerror or str(error), must_be=must_be) from error
-    except UnicodeDecodeError as error:
-        got = f"no UTF-8 text (at byte {error.start + 1})"
-        raise BadPlan(where=str(path), got=got, must_be=must_be) from error
+    text = read_text_file(path, error=BadPlan, largest_bytes=LARGEST_BYTES, kind="JSON")
     return plan_from_json(text, name=path.name)
 
 
@@ -151,8 +124,8 @@ def _loaded(text: str, name: str) -> object:
         raise BadPlan(where=name, got="a number without end", must_be="numbers of a few digits") from error
 
 
-def _starts(data: dict[str, object], name: str) -> date | None:
-    text = _Fields(data, name).words("starts")
+def _starts(data: Fields) -> date | None:
+    text = data.words("starts")
     if not text:
         return None
     try:
@@ -160,117 +133,39 @@ def _starts(data: dict[str, object], name: str) -> date | None:
     except ValueError:
         starts = date.max
     if date.max - starts < timedelta(days=MOST_DAYS):  # its last day must have a date too
-        raise BadPlan(where=f"{name}, starts", got=repr(text), must_be="a date such as 2026-11-30")
+        data.fail("starts", "a date such as 2026-11-30", repr(text))
     return starts
 
 
-def _day(data: object, where: str) -> PracticeDay:
+def _day(found: object, where: str) -> PracticeDay:
     """Read one day; its seconds, where they stand, must be what its items add up to."""
-    if not isinstance(data, dict) or not isinstance(data.get("items"), list):
-        got = "no list of items" if isinstance(data, dict) else _kind(data)
-        raise BadPlan(where=where, got=got, must_be='an object with "items", a list')
-    if len(data["items"]) > MOST_ITEMS:
-        raise BadPlan(where=where, got=f"{len(data['items'])} items", must_be=f"at most {MOST_ITEMS}")
-    items = [_item(item, f"{where}, item {number}") for number, item in enumerate(data["items"], start=1)]
-    day = PracticeDay(tuple(items))
-    if "seconds" in data:
-        said = _Fields(data, where).number("seconds", least=0.0)
+    must_be = 'an object with "items", a list'
+    data = Fields(found, where, BadPlan, must_be)
+    if not isinstance(data.found.get("items"), list):
+        raise BadPlan(where=where, got="no list of items", must_be=must_be)
+    items = data.inside("items", "item", 0, MOST_ITEMS)
+    day = PracticeDay(tuple(_item(item, place) for place, item in items))
+    if "seconds" in data.found:
+        said = _seconds(data, "seconds")
         if abs(said - day.seconds) > SLACK_S:
-            must_be = f"{day.seconds:g}, what its items and rests add up to"
-            raise BadPlan(where=f"{where}, seconds", got=f"{said:g}", must_be=must_be)
+            data.fail("seconds", f"{day.seconds:g}, what its items and rests add up to", f"{said:g}")
     return day
 
 
-def _item(data: object, where: str) -> PracticeItem:
-    if not isinstance(data, dict):
-        raise BadPlan(where=where, got=_kind(data), must_be='an object with "exercise" and "tempo"')
-    for key in data:
-        if key not in _ITEM_KEYS:
-            raise BadPlan(where=where, got=f"the key {key!r}", must_be=f"one of {', '.join(_ITEM_KEYS)}")
-    fields = _Fields(data, where)
+def _item(found: object, where: str) -> PracticeItem:
+    data = Fields(found, where, BadPlan, 'an object with "exercise" and "tempo"')
+    data.only(_ITEM_KEYS)
     return PracticeItem(
-        exercise=fields.read("exercise", parse_exercise),
-        tempo=fields.read("tempo", Tempo.parse),
-        repetitions=fields.repetitions(),
-        seconds=fields.number("seconds", least=0.0),
-        stroke=fields.stroke(),
-        rest_s=fields.number("rest_s", least=0.0) if "rest_s" in data else 0.0,
-        title=fields.words("title"),
-        why=in_words(fields.words("why")),
+        exercise=data.read("exercise", parse_exercise, "an exercise's text, such as 1/8: RLRR LRLL"),
+        tempo=data.read("tempo", Tempo.parse, "such as 1/8=70"),
+        repetitions=data.whole("repetitions", 1, MOST_REPETITIONS),
+        seconds=_seconds(data, "seconds"),
+        stroke=data.choice("stroke", STROKE_CLASSES),
+        rest_s=_seconds(data, "rest_s") if "rest_s" in data.found else 0.0,
+        title=data.words("title"),
+        why=in_words(data.words("why")),
     )
 
 
-class _Fields:
-    """An object's fields, each read as what it must be or refused by its name."""
-
-    def __init__(self, data: dict[str, object], where: str) -> None:
-        self._data, self._where = data, where
-
-    def _fail(self, key: str, must_be: str, got: str | None = None) -> NoReturn:
-        said = got or (_shown(self._data[key]) if key in self._data else "nothing")
-        raise BadPlan(where=f"{self._where}, {key}", got=said, must_be=must_be)
-
-    def read(self, key: str, reader: Callable[[str], _Read]) -> _Read:
-        """Read a needed text by its own reader."""
-        text = self._data.get(key)
-        if not isinstance(text, str):
-            example = {"exercise": "an exercise's text, such as 1/8: RLRR LRLL"}.get(key, "such as 1/8=70")
-            self._fail(key, example)
-        try:
-            return reader(text)
-        except BadExercise as error:
-            raise BadPlan(
-                where=f"{self._where}, {key}, at its character {error.column}",
-                got=error.found,
-                must_be=error.must_be,
-            ) from error
-        except BadTempo as error:
-            self._fail(key, error.must_be, error.got)
-
-    def words(self, key: str) -> str:
-        """Read a text that may be left out."""
-        text = self._data.get(key)
-        if text is None:
-            return ""
-        if not isinstance(text, str):
-            self._fail(key, "text")
-        if len(text) > MOST_LETTERS:
-            self._fail(key, f"at most {MOST_LETTERS} characters", f"{len(text)} characters")
-        if any("\ud800" <= letter <= "\udfff" for letter in text):
-            self._fail(key, "text that can be written", "half of a letter")
-        return text.strip()
-
-    def number(self, key: str, *, least: float) -> float:
-        """Read seconds."""
-        value = self._data.get(key)
-        must_be = f"seconds, {least:g} to {MOST_SECONDS:g}"
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            self._fail(key, must_be)
-        if not (least <= value <= MOST_SECONDS and math.isfinite(value)):
-            self._fail(key, must_be)
-        return float(value)
-
-    def repetitions(self) -> int:
-        """Read how often."""
-        value = self._data.get("repetitions")
-        if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_REPETITIONS:
-            self._fail("repetitions", f"a whole number, 1 to {MOST_REPETITIONS}")
-        return value
-
-    def stroke(self) -> StrokeClass | None:
-        """Read which stroke, where one is said."""
-        value = self._data.get("stroke")
-        known = next((stroke for stroke in STROKE_CLASSES if stroke == value), None)
-        if known is None and value is not None:
-            self._fail("stroke", f"{', '.join(STROKE_CLASSES[:-1])} or {STROKE_CLASSES[-1]}, or null")
-        return known
-
-
-def _kind(value: object) -> str:
-    return _KINDS.get(type(value), "something else")
-
-
-def _shown(value: object) -> str:
-    """Show a value as it stood, cut where it is long."""
-    text = json.dumps(value, ensure_ascii=False).encode(errors="backslashreplace").decode()
-    return text if len(text) <= 60 else text[:57] + "..."
+def _seconds(data: Fields, key: str) -> float:
+    return data.number(key, 0.0, MOST_SECONDS, f"seconds, 0 to {MOST_SECONDS:g}")

@@ -10,15 +10,13 @@ Write a path's stages as TOML with comments, for a teacher to edit.
 from __future__ import annotations
 
 import json
-import math
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
-from difflib import get_close_matches
+from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
-from typing import NoReturn
 
+from evenhand.acts.fields import Fields, guess, read_text_file
 from evenhand.errors import BadPath
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass
@@ -32,8 +30,8 @@ from evenhand.progress.stages.path import (
 )
 
 AUDIBLE = "audible"
-LARGEST_BYTES = 1_000_000
-MOST_STAGES, MOST_CONDITIONS, MOST_LETTERS = 60, 40, 2000
+LARGEST_BYTES = 2**20
+MOST_STAGES, MOST_CONDITIONS = 60, 40
 MOST_REPETITIONS, MOST_MINUTES, MOST_WEEKS = 1000, 240.0, 520.0
 LEAST_BOUND, MOST_BOUND = -60.0, 100_000.0
 STAGE_KEYS = (
@@ -49,7 +47,7 @@ STAGE_KEYS = (
     "condition",
 )
 CONDITION_KEYS = ("measure", "at_least", "at_most", "words")
-_SHOWN = 60
+_TABLES = "tables, each under [[stage]] or [[stage.condition]]"
 _DEEP_KEY = re.compile(r"""(?:(?:[A-Za-z0-9_-]{1,200}|"[^"\n]{0,200}"|'[^'\n]{0,200}')[ \t]*\.[ \t]*){16}""")
 _BEAT = re.compile(r"\s*(\d{1,4})\s*/\s*(\d{1,4})\s*", re.ASCII)
 
@@ -62,15 +60,7 @@ def read_path(path: Path) -> PracticePath:
     BadPath
         Naming the file, the stage and the key of the first thing that cannot be read.
     """
-    must_be = f"a text file (TOML, UTF-8) of at most {LARGEST_BYTES // 1_000_000} MB"
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise BadPath(where=path.name, got="more than that", must_be=must_be)
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadPath(where=path.name, got="bytes that are not text", must_be=must_be) from error
-    except OSError as error:
-        raise BadPath(where=str(path), got=error.strerror or str(error), must_be=must_be) from error
+    text = read_text_file(path, error=BadPath, largest_bytes=LARGEST_BYTES, kind="TOML")
     return path_from_toml(text, name=path.name)
 
 
@@ -84,159 +74,97 @@ def path_from_toml(text: str, *, name: str) -> PracticePath:
         raise BadPath(where=name, got=f"no TOML ({error})", must_be="a path such as --write makes") from error
     except RecursionError as error:
         raise BadPath(where=name, got="lists within lists without end", must_be="a path") from error
-    top = _Table(data, name)
+    top = Fields(data, name, BadPath)
     top.only(("stage",))
     stages = tuple(
-        _stage(each, f"{name}, stage {number}")
-        for number, each in enumerate(top.tables("stage", 1, MOST_STAGES), start=1)
+        _stage(each, where) for where, each in top.inside("stage", "stage", 1, MOST_STAGES, _TABLES)
     )
     names = [plain_name(stage.name) for stage in stages]
     for number, each in enumerate(names):
         if each in names[:number]:
-            where = f"{name}, stage {number + 1}, key name"
+            where = f"{name}, stage {number + 1}, name"
             raise BadPath(where=where, got=f"{stages[number].name!r} a second time", must_be="another name")
     return PracticePath(stages)
 
 
-def _stage(data: dict[str, object], where: str) -> Stage:
-    table = _Table(data, where)
-    name = table.words("name", needed=True)
-    table = _Table(data, f"{where} ({name})")
-    table.only(STAGE_KEYS)
-    least, most = table.pair("repetitions", 1, MOST_REPETITIONS, whole=True)
+def _stage(found: object, where: str) -> Stage:
+    name = Fields(found, where, BadPath, _TABLES).words("name", needed=True)
+    data = Fields(found, f"{where} ({name})", BadPath)
+    data.only(STAGE_KEYS)
+    least, most = _pair(data, "repetitions", 1, MOST_REPETITIONS, whole=True)
+    conditions = data.inside("condition", "condition", 0, MOST_CONDITIONS, _TABLES)
     return Stage(
         name=name,
-        words=table.words("words"),
-        stroke=table.stroke("stroke") if "stroke" in data else None,
-        beat=table.beat("beat"),
-        tempo_bpm=table.pair("tempo_bpm", SLOWEST_BPM, FASTEST_BPM),
+        words=data.words("words"),
+        stroke=data.choice("stroke", STROKE_CLASSES),
+        beat=_beat(data, "beat"),
+        tempo_bpm=_pair(data, "tempo_bpm", SLOWEST_BPM, FASTEST_BPM),
         repetitions=(int(least), int(most)),
-        minutes_a_day=table.pair("minutes_a_day", 0, MOST_MINUTES),
-        weeks=table.pair("weeks", 0, MOST_WEEKS),
-        conditions=tuple(
-            _condition(each, f"{where} ({name}), condition {number}")
-            for number, each in enumerate(table.tables("condition", 0, MOST_CONDITIONS), start=1)
-        ),
-        beside=table.beside(),
+        minutes_a_day=_pair(data, "minutes_a_day", 0, MOST_MINUTES),
+        weeks=_pair(data, "weeks", 0, MOST_WEEKS),
+        conditions=tuple(_read_condition(each, place) for place, each in conditions),
+        beside=_beside(data),
     )
 
 
-def _condition(data: dict[str, object], where: str) -> Condition:
-    table = _Table(data, where)
-    table.only(CONDITION_KEYS)
-    name = table.words("measure", needed=True)
+def _read_condition(found: object, where: str) -> Condition:
+    data = Fields(found, where, BadPath, _TABLES)
+    data.only(CONDITION_KEYS)
+    name = data.words("measure", needed=True)
     measure = PATH_MEASURES.get(name)
     if measure is None:
-        table.fail("measure", f"one of {', '.join(PATH_MEASURES)}{_guess(name, PATH_MEASURES)}")
+        data.fail("measure", f"one of {', '.join(PATH_MEASURES)}{guess(name, list(PATH_MEASURES))}")
     key, other = ("at_least", "at_most") if measure.relation == "at least" else ("at_most", "at_least")
-    if other in data:
-        table.fail(other, f"{key}, for {name} is good {measure.relation} some bound", f"the key {other}")
-    bound = table.bound(key, measure)
-    return Condition(name, measure.relation, bound, measure.unit, table.words("words") or measure.words)
+    if other in data.found:
+        data.fail(other, f"{key}, for {name} is good {measure.relation} some bound", f"the key {other}")
+    bound = _bound(data, key, measure)
+    return Condition(name, measure.relation, bound, measure.unit, data.words("words") or measure.words)
 
 
-class _Table:
-    """A table's keys, each read as what it must be or refused by its name."""
+def _pair(data: Fields, key: str, least: float, most: float, *, whole: bool = False) -> tuple[float, float]:
+    """Read a range, from and to."""
+    must_be = f"[from, to], two {'whole ' if whole else ''}numbers of {least:g} to {most:g}, rising"
+    found = data.found.get(key)
+    if not isinstance(found, list) or len(found) != 2:
+        data.fail(key, must_be)
+    if whole and not all(isinstance(each, int) for each in found):
+        data.fail(key, must_be)
+    low, high = (data.number_in(key, each, least, most, must_be) for each in found)
+    if low > high:
+        data.fail(key, must_be)
+    return low, high
 
-    def __init__(self, data: dict[str, object], where: str) -> None:
-        self._data, self._where = data, where
 
-    def fail(self, key: str, must_be: str, got: str | None = None) -> NoReturn:
-        """Refuse what stands under a key."""
-        said = got or (_shown(self._data[key]) if key in self._data else "nothing")
-        raise BadPath(where=f"{self._where}, key {key}", got=said, must_be=must_be)
+def _bound(data: Fields, key: str, measure: PathMeasure) -> float | None:
+    """Read a bound; None for what an ear can tell."""
+    must_be = f"a number, {measure.unit}" + (f', or "{AUDIBLE}"' if measure.audible else "")
+    if measure.audible and data.found.get(key) == AUDIBLE:
+        return None
+    return data.number(key, LEAST_BOUND, MOST_BOUND, must_be)
 
-    def only(self, known: tuple[str, ...]) -> None:
-        """Refuse keys that are not known."""
-        for key in self._data:
-            if key not in known:
-                must_be = f"one of {', '.join(known)}{_guess(key, known)}"
-                raise BadPath(where=self._where, got=f"the key {key!r}", must_be=must_be)
 
-    def tables(self, key: str, least: int, most: int) -> list[dict[str, object]]:
-        """Read a list of tables."""
-        found = self._data.get(key, [])
-        heading = "[[stage]]" if key == "stage" else "[[stage.condition]]"
-        if not isinstance(found, list) or not all(isinstance(each, dict) for each in found):
-            self.fail(key, f"tables, each under {heading}")
-        if not least <= len(found) <= most:
-            raise BadPath(where=self._where, got=f"{len(found)} of {heading}", must_be=f"{least} to {most}")
-        return found
+def _beat(data: Fields, key: str) -> Fraction:
+    """Read a note value."""
+    text = data.found.get(key)
+    found = _BEAT.fullmatch(text) if isinstance(text, str) else None
+    if found is None or not int(found[1]) or not int(found[2]):
+        data.fail(key, 'a note value such as "1/8"')
+    return Fraction(int(found[1]), int(found[2]))
 
-    def words(self, key: str, *, needed: bool = False) -> str:
-        """Read text; it may be left out where it is not needed."""
-        found = self._data.get(key, "")
-        if not isinstance(found, str) or (needed and not found.strip()):
-            self.fail(key, "text")
-        if len(found) > MOST_LETTERS:
-            self.fail(key, f"at most {MOST_LETTERS} characters", f"{len(found)} characters")
-        return found.strip()
 
-    def _number(self, key: str, value: object, least: float, most: float, must_be: str) -> float:
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            self.fail(key, must_be)
-        if not (math.isfinite(value) and least <= value <= most):
-            self.fail(key, must_be)
-        return float(value)
-
-    def pair(self, key: str, least: float, most: float, *, whole: bool = False) -> tuple[float, float]:
-        """Read a range, from and to."""
-        must_be = f"[from, to], two {'whole ' if whole else ''}numbers of {least:g} to {most:g}, rising"
-        found = self._data.get(key)
-        if not isinstance(found, list) or len(found) != 2:
-            self.fail(key, must_be)
-        if whole and not all(isinstance(each, int) for each in found):
-            self.fail(key, must_be)
-        low, high = (self._number(key, each, least, most, must_be) for each in found)
-        if low > high:
-            self.fail(key, must_be)
-        return low, high
-
-    def bound(self, key: str, measure: PathMeasure) -> float | None:
-        """Read a bound; None for what an ear can tell."""
-        found = self._data.get(key)
-        must_be = f"a number, {measure.unit}" + (f', or "{AUDIBLE}"' if measure.audible else "")
-        if measure.audible and found == AUDIBLE:
-            return None
-        return self._number(key, found, LEAST_BOUND, MOST_BOUND, must_be)
-
-    def beat(self, key: str) -> Fraction:
-        """Read a note value."""
-        text = self._data.get(key)
-        found = _BEAT.fullmatch(text) if isinstance(text, str) else None
-        if found is None or not int(found[1]) or not int(found[2]):
-            self.fail(key, 'a note value such as "1/8"')
-        return Fraction(int(found[1]), int(found[2]))
-
-    def stroke(self, key: str, value: object = None) -> StrokeClass:
-        """Read a stroke class, from a key or as given."""
-        given = self._data[key] if value is None else value
-        found = next((known for known in STROKE_CLASSES if known == given), None)
-        if found is None:
-            self.fail(key, " or ".join(STROKE_CLASSES), _shown(given))
-        return found
-
-    def beside(self) -> tuple[tuple[StrokeClass, float], ...]:
-        """Read the strokes that are kept up beside, with their minutes a day."""
-        found = self._data.get("beside", {})
-        if not isinstance(found, dict):
-            self.fail("beside", "strokes with minutes a day, such as { half = 3, full = 3 }")
-        must_be = f"minutes a day, 0 to {MOST_MINUTES:g}"
-        return tuple(
-            (self.stroke("beside", stroke), self._number("beside", minutes, 0, MOST_MINUTES, must_be))
-            for stroke, minutes in found.items()
+def _beside(data: Fields) -> tuple[tuple[StrokeClass, float], ...]:
+    """Read the strokes that are kept up beside, with their minutes a day."""
+    found = data.found.get("beside", {})
+    if not isinstance(found, dict):
+        data.fail("beside", "strokes with minutes a day, such as { half = 3, full = 3 }")
+    must_be = f"minutes a day, 0 to {MOST_MINUTES:g}"
+    return tuple(
+        (
+            data.choice_in("beside", stroke, STROKE_CLASSES),
+            data.number_in("beside", minutes, 0, MOST_MINUTES, must_be),
         )
-
-
-def _shown(value: object) -> str:
-    """Show a value as it stood, cut where it is long."""
-    text = json.dumps(value, ensure_ascii=False, default=str)
-    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
-
-
-def _guess(text: str, known: Iterable[str]) -> str:
-    close = get_close_matches(text, list(known), n=1)
-    return f" (perhaps {close[0]})" if close else ""
+        for stroke, minutes in found.items()
+    )
 
 
 HEAD = """\

@@ -1,0 +1,164 @@
+"""What people write and edit, read field by field: each as what it must be, or refused by its name.
+
+Conventions: an object is what JSON and TOML call one, read into a dict. A place is said as names with commas
+between, such as ``week.json, day 2, item 1, tempo``.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Iterator, Sequence
+from difflib import get_close_matches
+from pathlib import Path
+from typing import NoReturn, TypeVar
+
+from evenhand.errors import BadExercise, BadTempo, BadText
+
+MOST_LETTERS = 2000  # of a text
+_SHOWN = 60
+
+Read = TypeVar("Read")
+Known = TypeVar("Known", bound=str)
+
+
+def read_text_file(path: Path, *, error: type[BadText], largest_bytes: int, kind: str) -> str:
+    """Read a text file, with or without a byte order mark.
+
+    ``kind`` says what must be in it, such as "TOML".
+
+    Raises
+    ------
+    BadText
+        As the ``error`` that is given, naming the file.
+    """
+    must_be = f"a text file ({kind}, UTF-8) of at most {largest_bytes / 2**20:g} MB"
+    try:
+        with path.open("rb") as file:  # not its size first: a device has none
+            data = file.read(largest_bytes + 1)
+        if len(data) > largest_bytes:
+            raise error(where=str(path), got="more than that", must_be=must_be)
+        return data.decode("utf-8-sig")
+    except OSError as wrong:
+        raise error(where=str(path), got=wrong.strerror or str(wrong), must_be=must_be) from wrong
+    except UnicodeDecodeError as wrong:
+        got = f"no UTF-8 text (at byte {wrong.start + 1})"
+        raise error(where=str(path), got=got, must_be=must_be) from wrong
+
+
+class Fields:
+    """An object's fields, each read as what it must be or refused by its name, as the error that is given.
+
+    Where what should be an object is none, ``must_be`` says what it should have been.
+    """
+
+    def __init__(
+        self, found: object, where: str, error: type[BadText], must_be: str = "an object with names"
+    ) -> None:
+        self.where, self._error = where, error
+        if not isinstance(found, dict):
+            raise error(where=where, got=kind_of(found), must_be=must_be)
+        self.found: dict[str, object] = found
+
+    def fail(self, key: str, must_be: str, got: str | None = None) -> NoReturn:
+        """Refuse what stands under a key."""
+        said = got or (shown(self.found[key]) if key in self.found else "nothing")
+        raise self._error(where=f"{self.where}, {key}", got=said, must_be=must_be)
+
+    def only(self, known: Sequence[str]) -> None:
+        """Refuse keys that are not known, so that none is misspelt in silence."""
+        for key in self.found:
+            if key not in known:
+                must_be = f"one of {', '.join(known)}{guess(key, known)}"
+                raise self._error(where=self.where, got=f"the key {key!r}", must_be=must_be)
+
+    def words(self, key: str, *, needed: bool = False) -> str:
+        """Read text; it may be left out where it is not needed."""
+        text = self.found.get(key) or ""
+        if not isinstance(text, str) or (needed and not text.strip()):
+            self.fail(key, "text")
+        if len(text) > MOST_LETTERS:
+            self.fail(key, f"at most {MOST_LETTERS} characters", f"{len(text)} characters")
+        if any("\ud800" <= letter <= "\udfff" for letter in text):
+            self.fail(key, "text that can be written", "half of a letter")
+        return text.strip()
+
+    def read(self, key: str, reader: Callable[[str], Read], must_be: str) -> Read:
+        """Read a needed text by a reader of its own, such as an exercise's."""
+        text = self.found.get(key)
+        if not isinstance(text, str):
+            self.fail(key, must_be)
+        try:
+            return reader(text)
+        except BadExercise as error:
+            where = f"{self.where}, {key}, at its character {error.column}"
+            raise self._error(where=where, got=error.found, must_be=error.must_be) from error
+        except BadTempo as error:
+            self.fail(key, error.must_be, error.got)
+
+    def number(self, key: str, least: float, most: float, must_be: str) -> float:
+        """Read a number in a range, both ends included."""
+        return self.number_in(key, self.found.get(key), least, most, must_be)
+
+    def number_in(self, key: str, value: object, least: float, most: float, must_be: str) -> float:
+        """Read a number that stands inside a key's value."""
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            self.fail(key, must_be)
+        if not (math.isfinite(value) and least <= value <= most):
+            self.fail(key, must_be)
+        return float(value)
+
+    def whole(self, key: str, least: int, most: int) -> int:
+        """Read a whole number in a range, both ends included."""
+        value = self.found.get(key)
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+            self.fail(key, f"a whole number, {least} to {most}")
+        return value
+
+    def choice(self, key: str, known: Sequence[Known]) -> Known | None:
+        """Read one of some words; None where it is left out."""
+        value = self.found.get(key)
+        return None if value is None else self.choice_in(key, value, known)
+
+    def choice_in(self, key: str, value: object, known: Sequence[Known]) -> Known:
+        """Read one of some words that stands inside a key's value."""
+        found = next((each for each in known if each == value), None)
+        if found is None:
+            self.fail(key, f"{', '.join(known[:-1])} or {known[-1]}", shown(value))
+        return found
+
+    def inside(
+        self, key: str, name: str, least: int, most: int, must_be: str = "a list"
+    ) -> Iterator[tuple[str, object]]:
+        """Give what a list holds, each with its place; ``name`` is what one of them is called."""
+        found = self.found.get(key, [])
+        if not isinstance(found, list):
+            self.fail(key, must_be)
+        if not least <= len(found) <= most:
+            raise self._error(where=self.where, got=f"{len(found)} {name}s", must_be=f"{least} to {most}")
+        for number, each in enumerate(found, start=1):
+            yield f"{self.where}, {name} {number}", each
+
+
+def kind_of(value: object) -> str:
+    """Say what kind of thing JSON or TOML holds.
+
+    >>> kind_of([]), kind_of(2.5), kind_of(None)
+    ('a list', 'a number', 'null')
+    """
+    for kind, words in ((dict, "an object"), (list, "a list"), (str, "text"), (bool, "true or false")):
+        if isinstance(value, kind):
+            return words
+    return "null" if value is None else "a number" if isinstance(value, (int, float)) else "something else"
+
+
+def shown(value: object) -> str:
+    """Show a value as it stood, cut where it is long."""
+    text = json.dumps(value, ensure_ascii=False, default=str).encode(errors="backslashreplace").decode()
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
+
+def guess(text: str, known: Sequence[str]) -> str:
+    """Name the known word that was perhaps meant, in brackets; nothing where there is none."""
+    close = get_close_matches(text, known, n=1)
+    return f" (perhaps {close[0]})" if close else ""

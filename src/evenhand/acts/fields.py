@@ -22,22 +22,19 @@ Read = TypeVar("Read")
 Known = TypeVar("Known", bound=str)
 
 
-def read_text_file(path: Path, *, error: type[BadText], largest_bytes: int, kind: str) -> str:
+def read_text_file(path: Path, *, error: type[BadText], largest_bytes: int, must_be: str) -> str:
     """Read a text file, with or without a byte order mark.
-
-    ``kind`` says what must be in it, such as "TOML".
 
     Raises
     ------
     BadText
         As the ``error`` that is given, naming the file.
     """
-    must_be = f"a text file ({kind}, UTF-8) of at most {largest_bytes / 2**20:g} MB"
     try:
         with path.open("rb") as file:  # not its size first: a device has none
             data = file.read(largest_bytes + 1)
         if len(data) > largest_bytes:
-            raise error(where=str(path), got="more than that", must_be=must_be)
+            raise error(where=str(path), got=f"more than {largest_bytes / 2**20:g} MB", must_be=must_be)
         return data.decode("utf-8-sig")
     except OSError as wrong:
         raise error(where=str(path), got=wrong.strerror or str(wrong), must_be=must_be) from wrong

@@ -10,8 +10,6 @@ Conventions: days are on the teacher's own clock.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -19,6 +17,7 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
+from evenhand.acts.tables import rows_of
 from evenhand.acts.takes.document import heard_take_of, past_take
 from evenhand.acts.weeks.document import plan_from_json
 from evenhand.errors import BadDocument, BadPlan
@@ -72,7 +71,7 @@ def read_table(text: str, there: Iterable[str] = ()) -> tuple[tuple[dict[str, An
 
     A heading may name the columns in another order. ``there`` are the names that the studio has.
     """
-    rows = [(number, cells) for number, cells in enumerate(_cells(text), start=1) if any(cells)]
+    rows = list(rows_of(text, ",;\t"))
     columns: Sequence[str] = COLUMNS
     if rows and "name" in [cell.lower() for cell in rows[0][1]]:
         columns = [cell.lower().replace(" ", "_") for cell in rows.pop(0)[1]]
@@ -125,15 +124,6 @@ def read_consent(by: str, on: str, today: date) -> tuple[dict[str, Any], tuple[W
     if day > today:
         return {}, (Wrong("consent_on", on),)
     return {"consent_by": by, "consent_on": day}, ()
-
-
-def _cells(text: str) -> Iterable[list[str]]:
-    """Split a table into cells; commas, semicolons or tabs stand between them."""
-    text = text.removeprefix("\ufeff")
-    heading = text.partition("\n")[0]
-    delimiter = max(",;\t", key=heading.count)
-    for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter):
-        yield [cell.strip() for cell in row]
 
 
 def _row(

@@ -19,9 +19,9 @@ def test_a_table_of_grips_hands_or_both() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "got nothing"),
+        ("", "got the columns none; must be grip or hand"),
         ("grip\n", "a heading alone"),
-        ("height\n20\n", "row 1: got the columns height"),
+        ("height\n20\n", "row 1: got the column 'height'"),
         ("hand\nR\nX\n", "row 3, column hand: got 'X'; must be R or L"),
         ("grip,note\n,tired\n", "row 2: got ''"),
         ('grip\n"open\n', "comma-separated"),

@@ -55,7 +55,7 @@ def test_a_bad_path_names_stage_and_key(tmp_path: Path, capsys: pytest.CaptureFi
     assert run(["path", "--write", str(own)]) == 0
     own.write_text(own.read_text("utf-8").replace("weeks = [1, 2]", "weeks = [2, 1]", 1), "utf-8")
     assert run(["path", "--path", str(own)]) == 2
-    assert "path.toml, stage 2 (half), key weeks: got [2, 1]" in capsys.readouterr().err
+    assert "path.toml, stage 2 (half), weeks: got [2, 1]" in capsys.readouterr().err
 
 
 def test_the_contract_of_the_advice(history: Path, capsys: pytest.CaptureFixture[str]) -> None:

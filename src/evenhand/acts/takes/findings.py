@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from evenhand.acts.fields import read_text_file
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import BadDocument, BadList
 from evenhand.measuring.values import HeardTake
@@ -54,13 +55,8 @@ def _files(path: Path) -> list[Path]:
 
 def _take(path: Path) -> HeardTake:
     """Read one file, or say what it is instead."""
+    text = read_text_file(path, error=BadList, largest_bytes=LARGEST_BYTES, must_be=_MUST_BE)
     try:
-        with path.open("rb") as file:  # not its size first: a device has none
-            data = file.read(LARGEST_BYTES + 1)
-        if len(data) > LARGEST_BYTES:
-            raise BadList(where=str(path), got=f"more than {LARGEST_BYTES // 2**20} MB", must_be=_MUST_BE)
-        return heard_take_of(data)
-    except OSError as error:
-        raise BadList(where=str(path), got=error.strerror or str(error), must_be=_MUST_BE) from error
+        return heard_take_of(text)
     except BadDocument as error:
         raise BadList(where=str(path), got=error.got, must_be=error.must_be) from error

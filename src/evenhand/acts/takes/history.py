@@ -11,10 +11,8 @@ Which grip, or which hand, each drop was: typed in a row, or read from a small t
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
@@ -23,12 +21,14 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import evenhand
+from evenhand.acts.fields import read_text_file
+from evenhand.acts.tables import TableRow, read_rows
 from evenhand.acts.takes.document import heard_take_of, json_text, past_take
 from evenhand.acts.takes.hear import hear_take
-from evenhand.acts.takes.many import cores
+from evenhand.acts.takes.many import cores, path_in, request_in
 from evenhand.acts.takes.request import Asked
-from evenhand.errors import BadDocument, BadExercise, BadHistory, BadList, BadTempo, CannotHear, WrongOptions
-from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass
+from evenhand.errors import BadDocument, BadHistory, BadList, CannotHear, WrongOptions
+from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, stroke_class
 from evenhand.progress.history import History, PastBounce, PastTake
 from evenhand.take import OpensTakes
 
@@ -65,49 +65,33 @@ def typed_hands(text: str) -> tuple[str, ...]:
 
 def table_labels(text: str, name: str) -> tuple[str, ...]:
     """Read a table with a heading, ``grip`` or ``hand`` or both, and a row for each drop in order."""
-    try:
-        lines = list(csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""), strict=True))
-    except csv.Error as error:
-        raise BadList(where=name, got=str(error), must_be="comma-separated values") from error
-    rows = [(number, [cell.strip() for cell in row]) for number, row in enumerate(lines, start=1) if any(row)]
-    if not rows:
-        raise BadList(where=name, got="nothing", must_be="the heading grip or hand, and a row for each drop")
-    heading = [cell.lower() for cell in rows[0][1]]
-    _check_heading(heading, name)
-    labels = tuple(
-        _label(number, dict(zip(heading, cells, strict=False)), name) for number, cells in rows[1:]
+    must_be = "grip or hand, and if wanted drop and note"
+    rows = read_rows(
+        text, name=name, needed=(), optional=(*COLUMNS, *IGNORED), error=BadList, must_be=must_be
     )
-    if not labels:
+    if not rows:
         raise BadList(where=name, got="a heading alone", must_be="a row for each drop below it")
-    return labels
+    return tuple(_label(row) for row in rows)
 
 
-def _check_heading(heading: list[str], name: str) -> None:
-    """Refuse a heading that says neither grip nor hand, or something else besides."""
-    unknown = [column for column in heading if column not in (*COLUMNS, *IGNORED)]
-    if unknown or len(set(heading)) < len(heading) or not set(heading) & set(COLUMNS):
-        got = f"the columns {', '.join(heading)}"
-        raise BadList(where=f"{name}, row 1", got=got, must_be="grip or hand, and if wanted drop and note")
-
-
-def _label(number: int, cells: dict[str, str], name: str) -> str:
+def _label(row: TableRow) -> str:
     """Read one row."""
-    hand = cells.get("hand", "").upper()
-    if "hand" in cells and hand not in HANDS:
-        raise BadList(where=f"{name}, row {number}, column hand", got=repr(cells["hand"]), must_be="R or L")
-    grip = cells.get("grip", "")
-    label = ", ".join(part for part in (hand, grip) if part)
+    hand = row["hand"].upper()
+    if "hand" in row.cells and hand not in HANDS:
+        row.fail("hand", "R or L")
+    label = ", ".join(part for part in (hand, row["grip"]) if part)
     if not label or len(label) > LONGEST_LABEL:
         must_be = f"a name of 1 to {LONGEST_LABEL} characters"
-        raise BadList(where=f"{name}, row {number}", got=repr(label), must_be=must_be)
+        raise BadList(where=row.where, got=repr(label), must_be=must_be)
     return label
 
 
 TABLE = "takes.csv"
 KEPT = "heard"
 NEEDED = ("date", "file", "exercise", "tempo")
-KNOWN = (*NEEDED, "click", "stroke", "kind", "hands")
+OPTIONAL = ("click", "stroke", "kind", "hands")
 KINDS = ("take", "bounce")
+LARGEST_BYTES = 256 * 2**20
 WORTH_WORKERS = 6  # takes to hear from which on all cores are used
 
 
@@ -139,7 +123,8 @@ def read_history(
         Naming the row and the column of the first thing that cannot be read. Nothing is
         heard until the whole table can be.
     """
-    rows = read_table(_table_text(folder), name=f"{folder.name}/{TABLE}", folder=folder)
+    text = _text(folder / TABLE, f"a folder with the table {TABLE} in it, CSV as UTF-8 text")
+    rows = read_table(text, name=f"{folder.name}/{TABLE}", folder=folder)
     _hear_new([row for row in rows if row.kind == "take"], folder, opens, progress)
     takes: list[PastTake] = []
     bounces: list[PastBounce] = []
@@ -158,92 +143,40 @@ def read_history(
     return History(tuple(takes), tuple(bounces), tuple(left_out), student or folder.name)
 
 
-def _table_text(folder: Path) -> str:
-    """Read the table as text."""
-    try:
-        return (folder / TABLE).read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        got, must_be = "bytes that are not text", "CSV as UTF-8 text"
-        raise BadHistory(where=f"{folder.name}/{TABLE}", got=got, must_be=must_be) from error
-    except OSError as error:
-        must_be = f"a folder with the table {TABLE} in it"
-        raise BadHistory(where=str(folder), got=error.strerror or str(error), must_be=must_be) from error
-
-
 def read_table(text: str, *, name: str, folder: Path) -> tuple[HistoryRow, ...]:
     """Read the table. Rows are counted as a spreadsheet counts them: the heading is row 1."""
-    rows = _cells(text, name)
-    heading = [column.lower() for column in next(rows, (1, []))[1]]
-    unknown = [column for column in heading if column not in KNOWN]
-    lacking = [column for column in NEEDED if column not in heading]
-    if unknown or lacking or len(set(heading)) < len(heading):
-        got = f"the columns {', '.join(heading) or 'none'}"
-        must_be = f"{','.join(NEEDED)} and, if wanted, click, stroke, kind, hands"
-        raise BadHistory(where=f"{name}, row 1", got=got, must_be=must_be)
-    return tuple(
-        _row(number, dict(zip(heading, cells, strict=False)), name, folder) for number, cells in rows
-    )
+    rows = read_rows(text, name=name, needed=NEEDED, optional=OPTIONAL, error=BadHistory)
+    return tuple(_row(row, folder) for row in rows)
 
 
-def _cells(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
-    heading = text.partition("\n")[0]
-    delimiter = ";" if ";" in heading and "," not in heading else ","
-    number = 0
-    try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-        for number, cells in enumerate(reader, start=1):
-            if any(cell.strip() for cell in cells):
-                yield number, [cell.strip() for cell in cells]
-    except csv.Error as error:
-        must_be = "comma-separated values, a cell with a comma inside double quotes"
-        raise BadHistory(where=f"{name}, row {number + 1}", got=str(error), must_be=must_be) from error
-
-
-def _row(number: int, cell: dict[str, str], name: str, folder: Path) -> HistoryRow:
-    where = f"{name}, row {number}"
-    kind = cell.get("kind") or "take"
+def _row(row: TableRow, folder: Path) -> HistoryRow:
+    kind = row["kind"] or "take"
     if kind not in KINDS:
-        raise BadHistory(where=f"{where}, column kind", got=repr(kind), must_be=" or ".join(KINDS))
-    if not cell.get("file") or "\0" in cell["file"]:
-        raise BadHistory(where=f"{where}, column file", got="nothing", must_be="a recording's path")
-    try:
-        asked = Asked.read(cell.get("exercise"), cell.get("tempo"), cell.get("click", "auto"))
-    except (BadExercise, BadTempo, WrongOptions) as error:
-        raise BadHistory(where=where, got=str(error), must_be="an exercise with its tempo") from error
+        row.fail("kind", " or ".join(KINDS))
+    path, asked = path_in(row, folder), request_in(row)
     if kind == "take" and asked.blind:
-        raise BadHistory(where=where, got="a take without exercise and tempo", must_be="both")
-    day, stroke = _day(cell.get("date", ""), where), _stroke(cell, where)
-    return HistoryRow(number, day, folder / cell["file"], asked, stroke, kind, _hands(cell, where))
+        raise BadHistory(where=row.where, got="a take without exercise and tempo", must_be="both")
+    stroke = stroke_class(row["stroke"])
+    if row["stroke"] and stroke is None:
+        row.fail("stroke", ", ".join(STROKE_CLASSES))
+    return HistoryRow(row.number, _day(row), path, asked, stroke, kind, _hands(row))
 
 
-def _day(text: str, where: str) -> date:
+def _day(row: TableRow) -> date:
     try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        must_be = "a day such as 2026-11-30"
-        raise BadHistory(where=f"{where}, column date", got=repr(text), must_be=must_be) from error
+        return date.fromisoformat(row["date"])
+    except ValueError:
+        row.fail("date", "a day such as 2026-11-30")
 
 
-def _stroke(cell: dict[str, str], where: str) -> StrokeClass | None:
-    text = cell.get("stroke", "")
-    if not text:
-        return None
-    for known in STROKE_CLASSES:
-        if text == known:
-            return known
-    must_be = ", ".join(STROKE_CLASSES)
-    raise BadHistory(where=f"{where}, column stroke", got=repr(text), must_be=must_be)
-
-
-def _hands(cell: dict[str, str], where: str) -> tuple[str, ...]:
+def _hands(row: TableRow) -> tuple[str, ...]:
     """Read the hand of each drop."""
-    text = cell.get("hands", "")
-    if not text:
+    if not row["hands"]:
         return ()
     try:
-        return typed_hands(",".join(text.replace(",", " ").split()))
+        return typed_hands(",".join(row["hands"].replace(",", " ").split()))
     except WrongOptions as error:
-        raise BadHistory(where=f"{where}, column hands", got=error.got, must_be=error.must_be) from error
+        row.fail("hands", error.must_be, error.got)
 
 
 def _hear_new(
@@ -263,7 +196,11 @@ def _hear_new(
 
 def _take(row: HistoryRow, folder: Path, opens: OpensTakes) -> PastTake:
     """Read one take's figures, hearing it first where that has not been done."""
-    text = _json_text(row) if row.path.suffix == ".json" else _heard_text(row, folder, opens)
+    text = (
+        _text(row.path, "what evenhand listen --json wrote, UTF-8 text")
+        if row.path.suffix == ".json"
+        else _heard_text(row, folder, opens)
+    )
     try:
         return past_take(heard_take_of(text), row.day, row.stroke)
     except BadDocument as error:
@@ -272,12 +209,8 @@ def _take(row: HistoryRow, folder: Path, opens: OpensTakes) -> PastTake:
         raise BadHistory(where=f"row {row.row}, column file", got=got, must_be=must_be) from error
 
 
-def _json_text(row: HistoryRow) -> str:
-    try:
-        return row.path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        got, must_be = f"{row.path.name}: {error}", "a file that can be read"
-        raise BadHistory(where=f"row {row.row}, column file", got=got, must_be=must_be) from error
+def _text(path: Path, must_be: str) -> str:
+    return read_text_file(path, error=BadHistory, largest_bytes=LARGEST_BYTES, must_be=must_be)
 
 
 def _heard_text(row: HistoryRow, folder: Path, opens: OpensTakes) -> str:

@@ -8,8 +8,6 @@ A list of takes as a CSV file: ``file,exercise,tempo[,click]``, paths relative t
 
 from __future__ import annotations
 
-import csv
-import io
 import multiprocessing
 import os
 import signal
@@ -19,9 +17,9 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import islice
 from pathlib import Path
 
+from evenhand.acts.tables import TableRow, read_rows
 from evenhand.acts.takes.document import json_text
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.request import Asked, click_of
@@ -29,7 +27,7 @@ from evenhand.errors import BadExercise, BadList, BadTempo, EvenhandError, Wrong
 from evenhand.take import SNARE_NOTES, OpensTakes
 
 NEEDED = ("file", "exercise", "tempo")
-KNOWN = (*NEEDED, "click")
+OPTIONAL = ("click",)
 MOST_TAKES = 10_000
 
 
@@ -51,76 +49,37 @@ def read_list(text: str, *, name: str, folder: Path) -> tuple[ListedTake, ...]:
     BadList
         Naming the row and the column of the first thing that cannot be read.
     """
-    rows = _rows(text, name)
-    heading = next(rows, (1, []))[1]
-    columns = _columns(heading, name)
-    takes = [_take(row, cells, columns, name=name, folder=folder) for row, cells in islice(rows, MOST_TAKES)]
-    if next(rows, None) is not None:
+    rows = read_rows(text, name=name, needed=NEEDED, optional=OPTIONAL, error=BadList)
+    if len(rows) > MOST_TAKES:
         raise BadList(where=name, got=f"more than {MOST_TAKES:,} takes", must_be="several lists")
-    if not takes:
+    if not rows:
         raise BadList(where=name, got="no takes", must_be="a heading and at least one row below it")
+    takes = []
+    for row in rows:
+        path = path_in(row, folder)
+        takes.append(ListedTake(row.number, path, request_in(row), path.stem))
     return tuple(_told_apart(takes))
 
 
-def _rows(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
-    """Give each row that says something, with its number."""
-    text = text.removeprefix("\ufeff")
-    heading = text.partition("\n")[0]
-    delimiter = ";" if ";" in heading and "," not in heading else ","
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    row = 0
+def path_in(row: TableRow, folder: Path) -> Path:
+    """Read where a take lies."""
+    if not row["file"] or "\0" in row["file"]:
+        row.fail("file", "a recording's path", "a path with a zero byte" if row["file"] else "nothing")
+    return folder / row["file"]
+
+
+def request_in(row: TableRow) -> Asked:
+    """Read what a take is to be heard as."""
     try:
-        for row, cells in enumerate(reader, start=1):
-            if any(cell.strip() for cell in cells):
-                yield row, [cell.strip() for cell in cells]
-    except csv.Error as error:
-        must_be = "comma-separated values, a cell with a comma or a line break inside double quotes"
-        raise BadList(where=f"{name}, row {row + 1}", got=str(error), must_be=must_be) from error
-
-
-def _columns(heading: list[str], name: str) -> list[str]:
-    """Check the heading: the needed columns, each once, and none unknown."""
-    columns = [column.lower() for column in heading]
-    for column in NEEDED:
-        if column not in columns:
-            got = f"the columns {', '.join(columns) or 'none'}"
-            raise BadList(
-                where=f"{name}, row 1", got=got, must_be="file,exercise,tempo and, if wanted, click"
-            )
-    for column, times in Counter(columns).items():
-        if column not in KNOWN or times > 1:
-            got = f"the column {column!r}" + (f" {times} times" if times > 1 else "")
-            raise BadList(
-                where=f"{name}, row 1", got=got, must_be="file,exercise,tempo and, if wanted, click"
-            )
-    return columns
-
-
-def _take(row: int, cells: list[str], columns: list[str], *, name: str, folder: Path) -> ListedTake:
-    """Read one row."""
-    if len(cells) > len(columns):
-        raise BadList(
-            where=f"{name}, row {row}",
-            got=f"{len(cells)} cells",
-            must_be=f"{len(columns)}, as in the heading; double quotes around a cell with a comma",
-        )
-    cell = dict(zip(columns, cells, strict=False))
-    if not cell.get("file") or "\0" in cell["file"]:
-        got = "a path with a zero byte" if cell.get("file") else "nothing"
-        raise BadList(where=f"{name}, row {row}, column file", got=got, must_be="a recording's path")
-    path, at = folder / cell["file"], f"{name}, row {row}, column"
-    try:
-        asked = Asked.read(cell.get("exercise"), cell.get("tempo"))
+        asked = Asked.read(row["exercise"], row["tempo"])
     except BadExercise as error:
-        where = f"{at} exercise, at its character {error.column}"
-        raise BadList(where=where, got=error.found, must_be=error.must_be) from error
+        row.fail(f"exercise, at its character {error.column}", error.must_be, error.found)
     except (BadTempo, WrongOptions) as error:
-        raise BadList(where=f"{at} tempo", got=error.got, must_be=error.must_be) from error
+        row.fail("tempo", error.must_be, error.got)
     try:
-        click = click_of(cell.get("click", "auto"))
+        return replace(asked, click=click_of(row["click"]))
     except WrongOptions as error:
-        raise BadList(where=f"{at} click", got=error.got, must_be=error.must_be) from error
-    return ListedTake(row, path, replace(asked, click=click), path.stem)
+        row.fail("click", error.must_be, error.got)
 
 
 def _told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:

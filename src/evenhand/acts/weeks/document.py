@@ -58,7 +58,8 @@ def read_plan(path: Path) -> PracticePlan:
     BadPlan
         Naming the file, and the day and item where there is one.
     """
-    text = read_text_file(path, error=BadPlan, largest_bytes=LARGEST_BYTES, kind="JSON")
+    must_be = f"a text file (UTF-8) with a plan such as {_SHAPE}"
+    text = read_text_file(path, error=BadPlan, largest_bytes=LARGEST_BYTES, must_be=must_be)
     return plan_from_json(text, name=path.name)
 
 

@@ -60,7 +60,8 @@ def read_path(path: Path) -> PracticePath:
     BadPath
         Naming the file, the stage and the key of the first thing that cannot be read.
     """
-    text = read_text_file(path, error=BadPath, largest_bytes=LARGEST_BYTES, kind="TOML")
+    must_be = "a text file (UTF-8) with a path in TOML, such as --write makes"
+    text = read_text_file(path, error=BadPath, largest_bytes=LARGEST_BYTES, must_be=must_be)
     return path_from_toml(text, name=path.name)
 
 

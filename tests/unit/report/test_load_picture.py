@@ -8,9 +8,11 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from evenhand.planning.load.counts import HandLoad, LoadKind, WeekLoad, WeeklyLoad, jumps_of
-from evenhand.report.plots.load import HALF_X, MOST_STICKS, RIGHT, WIDTH, load_picture, stick_unit
+from evenhand.report.plots.load import HALF_X, MOST_STICKS, WIDTH, load_picture, stick_unit
 
 SVG = "{http://www.w3.org/2000/svg}"
+
+FIGURES_PX = 206.0  # what a week's figures need at the right of the sticks
 
 
 def course(*strokes: tuple[int, int], kind: LoadKind = "recorded", empty_before: int = 0) -> WeeklyLoad:
@@ -84,4 +86,4 @@ def test_the_longest_line_has_room(most: int) -> None:
     svg = ET.fromstring(load_picture([course((most, 0))]))
     (path,) = [path.get("d") or "" for path in svg.iter(f"{SVG}path") if path.get("class") == "r"]
     last = float(path.split("M")[-1].split()[0]) + 2 * HALF_X
-    assert last <= WIDTH - RIGHT
+    assert last <= WIDTH - FIGURES_PX

@@ -25,7 +25,7 @@ from evenhand.studio.values import StudioTake
 from evenhand.synthesis.instruments import Scene
 from evenhand.web import app as web_app
 from evenhand.web.guard import COOKIE
-from evenhand.web.routes import DOORS
+from evenhand.web.routes import ROUTES
 from evenhand.web.serving import TEACHER_STAYS, WebSettings
 from tests.studios import a_new_take, a_studio
 
@@ -53,14 +53,14 @@ class ADesk:
         return self.client.post(path, data={"csrf": self.csrf, **fields}, follow_redirects=False)
 
 
-def hang_the_desks_doors(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let an application have no doors but the desk's own: it is made more quickly."""
-    monkeypatch.setattr(web_app, "DOORS", [door for door in DOORS if door.view.partition(".")[0] in PLACES])
+def make_the_desks_routes_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let an application have no routes but the desk's own: it is made more quickly."""
+    monkeypatch.setattr(web_app, "ROUTES", [each for each in ROUTES if each.view.partition(".")[0] in PLACES])
 
 
 def a_desk(folder: Path, monkeypatch: pytest.MonkeyPatch, **changes: object) -> ADesk:
-    """Give a desk with a new, empty studio; only the desk's own doors are hung."""
-    hang_the_desks_doors(monkeypatch)
+    """Give a desk with a new, empty studio; only the desk's own routes are hung."""
+    make_the_desks_routes_only(monkeypatch)
     a_studio(folder, **changes).close()
     app = web_app.create_app(WebSettings(folder / "studio"), hears=False)
     secret, session = app.state.studio.access.begin("teacher", lasts=TEACHER_STAYS)

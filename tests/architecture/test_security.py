@@ -7,9 +7,8 @@ import re
 import pytest
 
 from evenhand.studio.store.base import GB, Quota
-from evenhand.web import forms, guard, wire
+from evenhand.web import forms, guard, routes, wire
 from evenhand.web import guard as passwords
-from evenhand.web import routes as doors
 from evenhand.web.views import live as ears
 from tests.architecture.house import ROOT, TESTS
 
@@ -38,10 +37,10 @@ def test_a_line_has_a_test_that_there_is_or_a_reason(row: tuple[str, str, str, s
 
 
 def test_the_bounds_on_the_page_are_those_of_the_code() -> None:
-    login = next(door for door in doors.DOORS if door.path == "/login" and door.method == "POST")
+    login = next(route for route in routes.ROUTES if route.path == "/login" and route.method == "POST")
     quota = Quota()
     for words in (
-        f"{login.largest_bytes >> 10} kB for the login, {doors.RECORDING_BYTES >> 20} MB for a recording",
+        f"{login.largest_bytes >> 10} kB for the login, {routes.RECORDING_BYTES >> 20} MB for a recording",
         f"{forms.MOST_FIELD_BYTES >> 20} MB, {forms.MOST_FIELDS} fields, {forms.MOST_FILES} files",
         f"{forms.MOST_UPLOADS_EACH} of each visitor",
         f"{quota.student_bytes // GB} GB a student, {quota.studio_bytes // GB} GB a studio",

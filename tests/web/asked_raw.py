@@ -44,7 +44,7 @@ class Sent:
 
 
 def post(app: ASGIApp, path: str, sent: Sent, **headers: str) -> Sent:
-    """Post pieces to a door."""
+    """Post pieces to a route."""
     pairs = {"host": "testserver", "origin": "http://testserver", "accept": "application/json", **headers}
     scope = {
         "type": "http",

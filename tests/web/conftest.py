@@ -1,4 +1,4 @@
-"""The studio whose doors are tried."""
+"""The studio whose routes are tried."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tests.web.walked import HOUR, SOUND, House
 
 @pytest.fixture(scope="module")
 def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    folder = tmp_path_factory.mktemp("doors")
+    folder = tmp_path_factory.mktemp("routes")
     a_studio(folder).close()
     app = create_app(WebSettings(folder / "studio"), hears=False)
     app.state.studio.close()

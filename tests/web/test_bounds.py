@@ -21,9 +21,9 @@ def a_session(house: House, role: str) -> dict[str, str]:
 
 
 @each(POSTS)
-def test_chunks_with_a_length_are_refused_unread(house: House, door: object) -> None:
+def test_chunks_with_a_length_are_refused_unread(house: House, route: object) -> None:
     """RFC 9112, 6.3: a message with both ought to be handled as an error."""
-    path, who = house.address(door), door.who  # type: ignore[arg-type, attr-defined]
+    path, who = house.address(route), route.who  # type: ignore[arg-type, attr-defined]
     session = {} if who == "anyone" else a_session(house, who)
     sent = post(
         house.app,
@@ -37,19 +37,19 @@ def test_chunks_with_a_length_are_refused_unread(house: House, door: object) -> 
     assert (sent.status, sent.read) == (411, 0)
 
 
-@each([door for door in POSTS if door.largest_bytes <= 4 << 20])
-def test_more_than_was_said_is_not_taken(house: House, door: object) -> None:
-    """Nobody takes more pieces than the door's bound and one, though a hundred bytes were promised."""
-    path, who = house.address(door), door.who  # type: ignore[arg-type, attr-defined]
+@each([route for route in POSTS if route.largest_bytes <= 4 << 20])
+def test_more_than_was_said_is_not_taken(house: House, route: object) -> None:
+    """Nobody takes more pieces than the route's bound and one, though a hundred bytes were promised."""
+    path, who = house.address(route), route.who  # type: ignore[arg-type, attr-defined]
     session = {} if who == "anyone" else a_session(house, who)
     for kind, head in ((BOUNDARY, FILE), (URLENCODED, b"words=")):
         sent = post(house.app, path, Sent(head), content_length="100", content_type=kind, **session)
         assert sent.status == 413
-        assert sent.read * PIECE <= door.largest_bytes + 3 * PIECE  # type: ignore[attr-defined]
+        assert sent.read * PIECE <= route.largest_bytes + 3 * PIECE  # type: ignore[attr-defined]
 
 
 def test_a_field_beside_a_recording_is_held_in_memory_and_so_bounded(house: House) -> None:
-    """The door takes 400 MB of a recording, but no field is one."""
+    """The route takes 400 MB of a recording, but no field is one."""
     headers = {"content_length": str(300 << 20), "content_type": BOUNDARY, **a_session(house, "student")}
     sent = post(house.app, "/stand/takes", Sent(FIELD), **headers)
     assert sent.status == 413

@@ -8,7 +8,7 @@ from starlette.websockets import WebSocketDisconnect
 
 from evenhand.studio.values import Role
 from evenhand.web.guard import COOKIE, HEADERS, HOST_ONLY, KNOWN, LIMITS, Limiter
-from evenhand.web.routes import Door
+from evenhand.web.routes import StudioRoute
 from evenhand.web.serving import WebSettings
 from tests.studios import PASSWORD
 from tests.web.walked import (
@@ -16,9 +16,9 @@ from tests.web.walked import (
     GETS,
     HOST,
     HOUR,
+    NO_SOCKETS,
     NOT_ALLOWED,
     POSTS,
-    ROUTES,
     House,
     each,
 )
@@ -26,45 +26,45 @@ from tests.web.walked import (
 # Requests from elsewhere.
 
 
-@each([door for door in POSTS if door.checks == "csrf"])
-def test_a_form_without_the_sessions_own_token_is_refused(house: House, door: Door) -> None:
-    other = house.client(door.who).headers["x-evenhand-csrf"]  # type: ignore[arg-type]
-    client = house.client(door.who)  # type: ignore[arg-type]
+@each([route for route in POSTS if route.checks == "csrf"])
+def test_a_form_without_the_sessions_own_token_is_refused(house: House, route: StudioRoute) -> None:
+    other = house.client(route.who).headers["x-evenhand-csrf"]  # type: ignore[arg-type]
+    client = house.client(route.who)  # type: ignore[arg-type]
     for token in ("", "wrong", other):
         client.headers["x-evenhand-csrf"] = token
-        answer = client.post(house.address(door), data={"csrf": token})
+        answer = client.post(house.address(route), data={"csrf": token})
         assert answer.status_code == 403
         assert "open too long" in answer.text
 
 
 @each(POSTS)
-def test_a_form_from_another_page_is_refused(house: House, door: Door) -> None:
-    client = house.client(door.who if door.who != "anyone" else None)
+def test_a_form_from_another_page_is_refused(house: House, route: StudioRoute) -> None:
+    client = house.client(route.who if route.who != "anyone" else None)
     for origin in (ELSEWHERE, "null", f"{HOST}.elsewhere.example", "http://testserver:81"):
         client.headers["origin"] = origin
-        answer = house.ask(client, door)
+        answer = house.ask(client, route)
         assert answer.status_code == 403
         assert "another page" in answer.text
     del client.headers["origin"]
-    assert house.ask(client, door).status_code == 403
+    assert house.ask(client, route).status_code == 403
 
 
 @each(POSTS)
-def test_what_takes_a_form_is_not_done_by_looking(house: House, door: Door) -> None:
+def test_what_takes_a_form_is_not_done_by_looking(house: House, route: StudioRoute) -> None:
     looks = {other.path for other in GETS}
-    if door.path not in looks:
-        client = house.client(door.who if door.who != "anyone" else None)
-        assert client.get(house.address(door)).status_code in {303, 404, 405}  # the first: another door's
+    if route.path not in looks:
+        client = house.client(route.who if route.who != "anyone" else None)
+        assert client.get(house.address(route)).status_code in {303, 404, 405}  # the first: another route's
 
 
 # How much, and how often.
 
 
 @each(POSTS)
-def test_what_is_too_large_is_refused_before_it_is_read(house: House, door: Door) -> None:
-    client = house.client(door.who if door.who != "anyone" else None)
-    headers = {"content-length": str(door.largest_bytes + 1)}
-    answer = client.post(house.address(door), content=b"", headers=headers)
+def test_what_is_too_large_is_refused_before_it_is_read(house: House, route: StudioRoute) -> None:
+    client = house.client(route.who if route.who != "anyone" else None)
+    headers = {"content-length": str(route.largest_bytes + 1)}
+    answer = client.post(house.address(route), content=b"", headers=headers)
     assert answer.status_code == 413
     assert "at most" in answer.text
 
@@ -76,9 +76,9 @@ def test_a_form_that_is_really_too_large_is_refused(house: House) -> None:
 
 
 @each(POSTS)
-def test_what_does_not_say_its_length_is_refused(house: House, door: Door) -> None:
-    client = house.client(door.who if door.who != "anyone" else None)
-    answer = client.post(house.address(door), content=iter([b"csrf=x"]))
+def test_what_does_not_say_its_length_is_refused(house: House, route: StudioRoute) -> None:
+    client = house.client(route.who if route.who != "anyone" else None)
+    answer = client.post(house.address(route), content=iter([b"csrf=x"]))
     assert answer.status_code == 411
 
 
@@ -90,16 +90,16 @@ def test_a_broken_form_is_refused_and_nothing_breaks(house: House) -> None:
 
 @pytest.mark.parametrize("name", ["upload", "password"])
 def test_too_often_is_refused(house: House, name: str) -> None:
-    door = next(door for door in ROUTES if door.limit == name)
-    client = house.client(door.who if door.who != "anyone" else None)
+    route = next(route for route in NO_SOCKETS if route.limit == name)
+    client = house.client(route.who if route.who != "anyone" else None)
     most, _ = LIMITS[name]
     for _ in range(most):
-        assert house.ask(client, door).status_code != 429
-    assert house.ask(client, door).status_code == 429
+        assert house.ask(client, route).status_code != 429
+    assert house.ask(client, route).status_code == 429
     assert client.get("/health").status_code == 200  # the rest goes on
-    assert house.ask(house.client(door.who), door).status_code == 429  # type: ignore[arg-type] # a new session is no new visitor
-    if door.who == "student":  # another student is not kept out by the first
-        assert house.ask(house.client("student", house.una), door).status_code != 429
+    assert house.ask(house.client(route.who), route).status_code == 429  # type: ignore[arg-type] # a new session is no new visitor
+    if route.who == "student":  # another student is not kept out by the first
+        assert house.ask(house.client("student", house.una), route).status_code != 429
 
 
 # What every answer carries.
@@ -110,10 +110,10 @@ def check_headers(answer: Response) -> None:
         assert answer.headers.get_list(name) == [value], (answer.status_code, str(answer.url), name)
 
 
-@each(ROUTES)
-def test_every_answer_has_the_headers_that_protect_it(house: House, door: Door) -> None:
+@each(NO_SOCKETS)
+def test_every_answer_has_the_headers_that_protect_it(house: House, route: StudioRoute) -> None:
     for role in (None, "teacher", "student"):
-        check_headers(house.ask(house.client(role), door))
+        check_headers(house.ask(house.client(role), route))
 
 
 def test_static_files_and_refusals_have_them_too(house: House) -> None:

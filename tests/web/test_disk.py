@@ -28,7 +28,7 @@ PRAGMAS = {"full": "max_page_count = 1", "read-only": "query_only = ON"}
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Iterator[ADesk]:
-    """Give a teacher's browser at a studio with all its doors."""
+    """Give a teacher's browser at a studio with all its routes."""
     a_studio(tmp_path).close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     secret, session = app.state.studio.access.begin("teacher", lasts=LASTS)

@@ -13,7 +13,7 @@ import pytest
 from evenhand.web.forms import MOST_FIELD_BYTES, MOST_PAGES_EACH
 from evenhand.web.guard import COOKIE
 from evenhand.web.serving import STUDENT_STAYS
-from tests.desks import hang_the_desks_doors
+from tests.desks import make_the_desks_routes_only
 from tests.properties.test_bounded_work import calls_of
 from tests.studios import PASSWORD
 from tests.web.asked_raw import Sent, post
@@ -25,7 +25,7 @@ from tests.web.walked import GUARDED, HOST, HOUR, House, each
 
 @pytest.fixture
 def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Here]:
-    hang_the_desks_doors(monkeypatch)
+    make_the_desks_routes_only(monkeypatch)
     with a_server(tmp_path, most=20, most_from_one=20) as found:
         yield found
 
@@ -34,7 +34,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Here]:
 
 
 def test_half_handshakes_keep_nobody_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    hang_the_desks_doors(monkeypatch)
+    make_the_desks_routes_only(monkeypatch)
     with a_server(tmp_path, most=10, most_from_one=10, https=True) as here:
         for first in (b"", b"\x16\x03\x01"):
             for _ in range(30):
@@ -201,9 +201,9 @@ def test_one_student_does_not_hold_every_thread(house: House, monkeypatch: pytes
 
     real = web_app._view  # noqa: SLF001 - one view is made slow
 
-    def view(door: object) -> object:
-        if getattr(door, "view", "") not in slow:
-            return real(door)
+    def view(route: object) -> object:
+        if getattr(route, "view", "") not in slow:
+            return real(route)
 
         def waits(_request: object) -> object:
             from starlette.responses import PlainTextResponse
@@ -229,9 +229,9 @@ def test_one_student_does_not_hold_every_thread(house: House, monkeypatch: pytes
 # 9. Other methods, and other spellings of a path.
 
 
-@each([door for door in GUARDED if door.method == "GET"])
-def test_no_other_method_or_spelling_comes_past_the_guard(house: House, door: object) -> None:
-    path = house.address(door)  # type: ignore[arg-type]
+@each([route for route in GUARDED if route.method == "GET"])
+def test_no_other_method_or_spelling_comes_past_the_guard(house: House, route: object) -> None:
+    path = house.address(route)  # type: ignore[arg-type]
     client = house.client()
     for method in ("HEAD", "OPTIONS", "TRACE", "PUT", "DELETE", "PATCH", "PROPFIND"):
         assert client.request(method, path).status_code in {303, 401, 405}

@@ -80,20 +80,20 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> list[float]:
 
 
 def test_so_many_come_in_so_many_seconds(clock: list[float]) -> None:
-    limiter = Limiter({"door": (3, 60.0)})
-    assert [limiter.allows("door", "here") for _ in range(5)] == [True, True, True, False, False]
-    assert limiter.allows("door", "there")
+    limiter = Limiter({"route": (3, 60.0)})
+    assert [limiter.allows("route", "here") for _ in range(5)] == [True, True, True, False, False]
+    assert limiter.allows("route", "there")
     clock[0] += 60.1
-    assert limiter.allows("door", "here")
+    assert limiter.allows("route", "here")
 
 
 def test_the_seconds_are_counted_from_each_coming_and_refusals_do_not_count(clock: list[float]) -> None:
     """By hand: at 0 and 40 s two come; at 50 s it is full; at 61 s the first is forgotten."""
-    limiter = Limiter({"door": (2, 60.0)})
+    limiter = Limiter({"route": (2, 60.0)})
     seen = []
     for at in (0, 40, 50, 61, 62, 101):
         clock[0] = 1000.0 + at
-        seen.append(limiter.allows("door", "here"))
+        seen.append(limiter.allows("route", "here"))
     assert seen == [True, True, False, True, False, True]
 
 
@@ -104,8 +104,8 @@ def test_passwords_cannot_be_tried_in_number() -> None:
 
 
 def test_who_came_long_ago_takes_no_room(clock: list[float]) -> None:
-    limiter = Limiter({"door": (3, 60.0)})
+    limiter = Limiter({"route": (3, 60.0)})
     for number in range(5000):
         clock[0] += 1.0
-        limiter.allows("door", f"address {number}")
+        limiter.allows("route", f"address {number}")
     assert len(limiter._came) < 1000  # noqa: SLF001 - what it holds

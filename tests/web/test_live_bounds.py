@@ -141,7 +141,7 @@ def test_of_a_live_take_a_minute_is_kept(stand: Stand, monkeypatch: pytest.Monke
         assert socket.receive_json() == {"ready": True}
     (ear,) = ears
     for _ in range(100):
-        ear._kept.add(np.ones(rate, dtype=np.float32))  # noqa: SLF001 - what is kept has no other door
+        ear._kept.add(np.ones(rate, dtype=np.float32))  # noqa: SLF001 - what is kept has no other route
     kept = sum(piece.nbytes for piece in ear._kept._pieces if piece.strides[0])  # noqa: SLF001
     assert kept <= 4 * (60 * rate + 2 * PIECE)
     assert kept >= 4 * 60 * rate

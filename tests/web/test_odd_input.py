@@ -9,7 +9,7 @@ from urllib.parse import quote
 import pytest
 
 from evenhand.web.app import STATIC
-from evenhand.web.routes import Door
+from evenhand.web.routes import StudioRoute
 from tests.web.stands import a_stand, assign, yesterday
 from tests.web.walked import GETS, GUARDED, POSTS, House, each
 
@@ -28,43 +28,43 @@ ASKED = ("day", "week", "all", "paper", "exercise", "tempo", "book", "said", "se
 LONG = ("day", "week", "exercise", "tempo")
 
 
-def address(house: House, door: Door, value: str) -> str:
+def address(house: House, route: StudioRoute, value: str) -> str:
     """Put an odd text in the place of every name in the address."""
     names = dict.fromkeys(house.names, quote(value, safe="", errors="surrogateescape"))
-    return door.path.format_map(names)
+    return route.path.format_map(names)
 
 
-@each([door for door in GUARDED if "{" in door.path])
-def test_odd_names_in_an_address_are_not_there(house: House, door: Door) -> None:
+@each([route for route in GUARDED if "{" in route.path])
+def test_odd_names_in_an_address_are_not_there(house: House, route: StudioRoute) -> None:
     """Before, ``/stand/practice/<5000 digits>`` was an error of ours: Python reads no number so long."""
-    client = house.client(door.who)  # type: ignore[arg-type]
+    client = house.client(route.who)  # type: ignore[arg-type]
     for value in ODD:
         answer = client.request(
-            door.method, address(house, door, value), data={"x": ""} if door in POSTS else None
+            route.method, address(house, route, value), data={"x": ""} if route in POSTS else None
         )
         assert answer.status_code in {303, 404, 405, 422}, value[:20]
 
 
-@each([door for door in GETS if door.who != "anyone"])
-def test_odd_questions_are_answered(house: House, door: Door) -> None:
-    client = house.client(door.who)  # type: ignore[arg-type]
+@each([route for route in GETS if route.who != "anyone"])
+def test_odd_questions_are_answered(house: House, route: StudioRoute) -> None:
+    client = house.client(route.who)  # type: ignore[arg-type]
     for value in ODD:
         asked = quote(value, safe="", errors="surrogateescape")
         together = ["&".join(f"{name}={asked}" for name in ASKED)]
         for query in together if len(asked) < 1000 else [f"{name}={asked}" for name in LONG]:
-            answer = client.get(f"{house.address(door)}?{query}")
+            answer = client.get(f"{house.address(route)}?{query}")
             assert answer.status_code < 500, (value[:20], answer.text[-300:])
 
 
-@each([door for door in POSTS if door.path not in {"/logout", "/stand/leave"}])
-def test_odd_forms_are_answered(house: House, door: Door) -> None:
+@each([route for route in POSTS if route.path not in {"/logout", "/stand/leave"}])
+def test_odd_forms_are_answered(house: House, route: StudioRoute) -> None:
     """Every field that any page has, with the same odd text in each."""
     for value in ODD:
-        client = house.client(door.who if door.who != "anyone" else None)
+        client = house.client(route.who if route.who != "anyone" else None)
         sent = quote(value[:5000], safe="", errors="surrogateescape")
         body = "&".join(f"{name}={sent}" for name in FIELDS).encode()
         headers = {"content-type": "application/x-www-form-urlencoded"}
-        answer = client.post(house.address(door), content=body, headers=headers)
+        answer = client.post(house.address(route), content=body, headers=headers)
         assert answer.status_code < 500, (value[:20], answer.text[-300:])
 
 

@@ -21,7 +21,7 @@ from starlette.testclient import TestClient
 
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE, LIMITS, Limiter
-from evenhand.web.routes import DOORS, Door
+from evenhand.web.routes import ROUTES, StudioRoute
 from evenhand.web.serving import WebSettings
 from tests.depth import share
 from tests.desks import heard_json
@@ -34,7 +34,7 @@ CHECKS: list[CheckFunction] = [
     content_type_conformance,
     response_schema_conformance,
 ]
-JSON_DOORS = [door for door in DOORS if door.kind == "json"]
+JSON_DOORS = [route for route in ROUTES if route.kind == "json"]
 Login = dict[str, str]
 
 
@@ -90,16 +90,18 @@ def test_an_invalid_description_would_be_noticed(described: Described) -> None:
 
 
 def test_every_json_route_is_described(described: Described) -> None:
-    wanted = {(door.method.lower(), door.path) for door in JSON_DOORS}
+    wanted = {(route.method.lower(), route.path) for route in JSON_DOORS}
     found = {(method, path) for path, methods in described.text["paths"].items() for method in methods}
     assert found == wanted
 
 
-@pytest.mark.parametrize("door", JSON_DOORS, ids=lambda door: f"{door.method} {door.path}")
+@pytest.mark.parametrize("route", JSON_DOORS, ids=lambda route: f"{route.method} {route.path}")
 @share(0.12, suppress=list(HealthCheck))
 @given(data=st.data())
-def test_nothing_that_is_asked_breaks_it(api: Any, described: Described, door: Door, data: Any) -> None:
-    case = data.draw(api[door.path][door.method].as_strategy())
-    if "take_id" in door.path and data.draw(st.booleans()):
+def test_nothing_that_is_asked_breaks_it(
+    api: Any, described: Described, route: StudioRoute, data: Any
+) -> None:
+    case = data.draw(api[route.path][route.method].as_strategy())
+    if "take_id" in route.path and data.draw(st.booleans()):
         case.path_parameters["take_id"] = described.take.id  # else a take that is not there
-    case.call_and_validate(checks=CHECKS, headers=described.logins[door.who])
+    case.call_and_validate(checks=CHECKS, headers=described.logins[route.who])

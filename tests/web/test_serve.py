@@ -26,7 +26,7 @@ from evenhand.web.serving import (
     self_made,
     serve,
 )
-from tests.desks import hang_the_desks_doors
+from tests.desks import make_the_desks_routes_only
 from tests.studios import a_studio
 
 
@@ -53,7 +53,7 @@ def test_a_host_that_is_another_computers_is_refused() -> None:
 def test_whoever_comes_before_the_server_is_ready_waits_and_is_answered(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    hang_the_desks_doors(monkeypatch)
+    make_the_desks_routes_only(monkeypatch)
     a_studio(tmp_path).close()
     with bind("127.0.0.1", 0) as bound, socket.create_connection(bound.getsockname(), timeout=20) as early:
         host = f"127.0.0.1:{bound.getsockname()[1]}"
@@ -124,7 +124,7 @@ def test_a_studio_answers_over_https_and_its_cookie_goes_no_other_way(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A client that trusts the certificate, and checks the address in it, gets an answer."""
-    hang_the_desks_doors(monkeypatch)
+    make_the_desks_routes_only(monkeypatch)
     a_studio(tmp_path).close()
     folder = tmp_path / "studio"
     secured = self_made(folder, "127.0.0.1")

@@ -11,8 +11,8 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from evenhand.report.words.figures import TEACHER_CAUTION
-from evenhand.studio.settings import SHAPES, openapi_of
-from evenhand.web.routes import DOORS
+from evenhand.web.openapi import SHAPES, openapi_of
+from evenhand.web.routes import ROUTES
 from tests.desks import ADesk, a_desk, heard_json, words_of
 from tests.studios import PASSWORD
 
@@ -96,9 +96,9 @@ def test_the_whole_studio_comes_as_one_archive(desk: ADesk) -> None:
 def test_every_json_route_is_described(desk: ADesk) -> None:
     described = desk.get("/openapi.json").json()
     assert described["openapi"].startswith("3.1.")
-    wanted = {(door.method.lower(), door.path) for door in DOORS if door.kind == "json"}
+    wanted = {(route.method.lower(), route.path) for route in ROUTES if route.kind == "json"}
     assert {(method, path) for path, each in described["paths"].items() for method in each} == wanted
-    assert {(door.method, door.path) for door in DOORS if door.kind == "json"} == set(SHAPES)
+    assert {(route.method, route.path) for route in ROUTES if route.kind == "json"} == set(SHAPES)
 
 
 def test_what_is_described_is_what_comes(desk: ADesk) -> None:
@@ -112,8 +112,8 @@ def test_what_is_described_is_what_comes(desk: ADesk) -> None:
 
 
 def test_a_door_without_a_shape_is_described_all_the_same() -> None:
-    door = next(door for door in DOORS if door.path == "/takes/{take_id}")
-    new = type(door)("GET", "/new/{number:int}", "student", "json", "stand.new")
+    route = next(route for route in ROUTES if route.path == "/takes/{take_id}")
+    new = type(route)("GET", "/new/{number:int}", "student", "json", "stand.new")
     operation = openapi_of([new], version="1", title="t")["paths"]["/new/{number}"]["get"]
     assert operation["parameters"][0]["schema"] == {"type": "integer", "minimum": 0}
     assert set(operation["responses"]) == {"200", "401", "403", "404"}
@@ -121,6 +121,6 @@ def test_a_door_without_a_shape_is_described_all_the_same() -> None:
 
 
 def test_a_change_is_described_with_its_token_and_its_refusals() -> None:
-    operation = openapi_of(DOORS, version="1", title="t")["paths"]["/stand/takes"]["post"]
+    operation = openapi_of(ROUTES, version="1", title="t")["paths"]["/stand/takes"]["post"]
     assert [each["name"] for each in operation["parameters"]] == ["X-Evenhand-Csrf"]
     assert {"202", "413", "415", "422", "429"} <= set(operation["responses"])

@@ -287,7 +287,7 @@ def test_a_form_without_a_file_is_refused_on_a_page(stand: Stand) -> None:
     form = {"csrf": stand.csrf, "upload_key": KEY, "exercise": TEXT, "tempo": TEMPO}
     answer = stand.client.post("/stand/takes", data=form)
     assert answer.status_code == 422
-    assert "Choose a file first." in answer.text
+    assert "Choose a file with the recording first." in answer.text
 
 
 def test_a_file_sent_by_the_form_leads_to_its_page(stand: Stand, recording: bytes) -> None:

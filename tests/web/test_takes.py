@@ -29,7 +29,7 @@ SOUND = b"fLaC" + bytes(range(256)) * 8
 
 @dataclass
 class Place:
-    """A studio behind its doors, with a teacher logged in."""
+    """A studio behind its routes, with a teacher logged in."""
 
     client: TestClient
     csrf: str
@@ -312,7 +312,7 @@ def test_a_student_s_recording_can_be_added_with_its_day(place: Place) -> None:
     ("fields", "words"),
     [
         ({"content": b""}, "Choose a file"),
-        ({"kind": "text/html"}, "is not a sound or video file"),
+        ({"kind": "text/html"}, "must be a sound, video or MIDI file; this is text/html."),
         ({"exercise": "1/8: RLXR"}, "column 8"),
         ({"tempo": ""}, "an exercise without a tempo"),
     ],

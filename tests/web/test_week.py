@@ -43,7 +43,7 @@ ROW = {
 
 @dataclass
 class Place:
-    """A studio behind its doors, with a teacher logged in and one student."""
+    """A studio behind its routes, with a teacher logged in and one student."""
 
     client: TestClient
     csrf: str

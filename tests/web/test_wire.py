@@ -14,7 +14,7 @@ import pytest
 from evenhand.web.guests import Entrance, Guest, Guests, room_of_this_system
 from evenhand.web.serving import MOST_FROM_ONE, bind
 from evenhand.web.wire import Sparse, Wire
-from tests.desks import hang_the_desks_doors
+from tests.desks import make_the_desks_routes_only
 from tests.web.server_here import GET, Here, a_server, is_ended
 
 HALF = b"GET /health HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Half: "
@@ -24,7 +24,7 @@ FORM = b"Content-Type: application/x-www-form-urlencoded\r\n"
 
 @pytest.fixture
 def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Here]:
-    hang_the_desks_doors(monkeypatch)
+    make_the_desks_routes_only(monkeypatch)
     with a_server(tmp_path, most=20, most_from_one=20) as found:
         yield found
 

@@ -1,4 +1,4 @@
-"""A studio whose every door is tried: who may come in by which secret, and what stands for the braces."""
+"""A studio whose every route is tried: who may come in by which secret, and what stands for the braces."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Role, Student
 from evenhand.web.guard import COOKIE
-from evenhand.web.routes import DOORS, Door
+from evenhand.web.routes import ROUTES, StudioRoute
 
 HOST = "http://testserver"
 ELSEWHERE = "http://elsewhere.example"
@@ -22,18 +22,18 @@ HOUR = timedelta(hours=1)
 NOT_ALLOWED = 1008  # RFC 6455, 7.4.1: a policy was violated
 SOUND = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(64)
 
-ROUTES = [door for door in DOORS if door.kind != "socket"]
-GETS = [door for door in ROUTES if door.method == "GET"]
-POSTS = [door for door in ROUTES if door.method == "POST"]
-GUARDED = [door for door in ROUTES if door.who != "anyone"]
+NO_SOCKETS = [route for route in ROUTES if route.kind != "socket"]
+GETS = [route for route in NO_SOCKETS if route.method == "GET"]
+POSTS = [route for route in NO_SOCKETS if route.method == "POST"]
+GUARDED = [route for route in NO_SOCKETS if route.who != "anyone"]
 
 
-def name_of(door: Door) -> str:
-    return f"{door.method} {door.path}"
+def name_of(route: StudioRoute) -> str:
+    return f"{route.method} {route.path}"
 
 
-def each(doors: list[Door]) -> pytest.MarkDecorator:
-    return pytest.mark.parametrize("door", doors, ids=name_of)
+def each(routes: list[StudioRoute]) -> pytest.MarkDecorator:
+    return pytest.mark.parametrize("route", routes, ids=name_of)
 
 
 @dataclass(frozen=True)
@@ -59,14 +59,14 @@ class House:
             self.app, headers=headers, cookies=cookies, follow_redirects=False, raise_server_exceptions=False
         )
 
-    def address(self, door: Door, **others: str) -> str:
-        """Write a door's address; what is not said otherwise is Ida's."""
-        return door.path.replace(":int", "").format_map({**self.names, **others})
+    def address(self, route: StudioRoute, **others: str) -> str:
+        """Write a route's address; what is not said otherwise is Ida's."""
+        return route.path.replace(":int", "").format_map({**self.names, **others})
 
-    def ask(self, client: TestClient, door: Door, **others: str) -> Response:
-        """Come to a door, with an empty form where there is one."""
-        return client.request(door.method, self.address(door, **others), data=form_of(door))
+    def ask(self, client: TestClient, route: StudioRoute, **others: str) -> Response:
+        """Come to a route, with an empty form where there is one."""
+        return client.request(route.method, self.address(route, **others), data=form_of(route))
 
 
-def form_of(door: Door) -> dict[str, str] | None:
-    return {"nothing": ""} if door.method == "POST" else None
+def form_of(route: StudioRoute) -> dict[str, str] | None:
+    return {"nothing": ""} if route.method == "POST" else None

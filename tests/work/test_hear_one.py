@@ -17,10 +17,10 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
-from evenhand.studio.work import worker as pulse
+from evenhand.studio.work import worker
 from evenhand.studio.work.hear_one import hear_one, write_sound
 from evenhand.studio.work.pool import hear_waiting_once
-from evenhand.studio.work.worker import Pulse
+from evenhand.studio.work.worker import Heartbeat
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
 from evenhand.take import SNARE_NOTES, MidiTake, Progress, SoundTake
@@ -162,12 +162,12 @@ def test_sound_beyond_full_scale_does_not_turn_over(tmp_path: Path) -> None:
 def test_a_long_hearing_says_now_and_then_that_it_lives(
     place: Place, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(pulse, "BEAT_S", 0.01)
+    monkeypatch.setattr(worker, "BEAT_S", 0.01)
     studio = place.create()
     take = received(studio, b"fLaC")
     studio.queue.claim("a")
     place.clock.move(seconds=50)
-    with Pulse(studio, take.id, "a") as beating:
+    with Heartbeat(studio, take.id, "a") as beating:
         beating.tell(0.5)
         for _ in range(500):
             if again(studio, take).progress == 0.5:
@@ -180,13 +180,13 @@ def test_a_long_hearing_says_now_and_then_that_it_lives(
 
 def test_a_hearing_without_end_ends_its_process(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
     ended: list[int] = []
-    monkeypatch.setattr(pulse, "BEAT_S", 0.01)
+    monkeypatch.setattr(worker, "BEAT_S", 0.01)
     monkeypatch.setattr("os._exit", ended.append)
     take = received(studio, b"fLaC")
-    with Pulse(studio, take.id, "a", longest_s=0.0) as beating:
+    with Heartbeat(studio, take.id, "a", longest_s=0.0) as beating:
         while not ended:
             beating._over.wait(0.01)  # noqa: SLF001 - the same
-    assert set(ended) == {pulse.OVERDUE_EXIT}
+    assert set(ended) == {worker.OVERDUE_EXIT}
 
 
 def test_a_take_that_is_not_wanted_any_more_is_let_go(studio: Studio) -> None:

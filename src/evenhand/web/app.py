@@ -1,4 +1,4 @@
-"""The studio as a web application: doors from their table, each behind the guard."""
+"""The studio as a web application: routes from their table, each behind the guard."""
 
 from __future__ import annotations
 
@@ -39,7 +39,8 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
-from evenhand.web.routes import DOORS, Door
+from evenhand.web.requests import Refused
+from evenhand.web.routes import ROUTES, StudioRoute
 from evenhand.web.serving import WebSettings
 from evenhand.web.views.live import Ears
 
@@ -85,7 +86,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
 
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
-        app.state.hearers = hearers = _start_hearers(settings) if hears and settings.workers else None
+        app.state.worker_pool = pool = _started_pool(settings) if hears and settings.workers else None
         if hears:
             app.state.hears_live = await _start_live()
             let_through()  # from now on the server ends in order
@@ -93,14 +94,14 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
             yield
         finally:
             await app.state.hears_live.stop()
-            if hearers is not None:
-                await run_in_threadpool(hearers.stop)
+            if pool is not None:
+                await run_in_threadpool(pool.stop)
             app.state.passwords.close()
             app.state.studio.close()
 
     app = Starlette(
         routes=[
-            *(_route(door) for door in DOORS),
+            *(_mounted(route) for route in ROUTES),
             Mount("/static", StaticFiles(directory=STATIC), name="static"),
         ],
         middleware=[Middleware(Headers)],
@@ -124,12 +125,12 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     return app
 
 
-def _start_hearers(settings: WebSettings) -> Any:  # noqa: ANN401 - the hearers' type brings the whole ear
-    from evenhand.studio.work.pool import Hearers
+def _started_pool(settings: WebSettings) -> Any:  # noqa: ANN401 - the pool's type brings the whole ear
+    from evenhand.studio.work.pool import WorkerPool
 
-    hearers = Hearers(settings.data, settings.workers, url=settings.url)
-    hearers.start()
-    return hearers
+    pool = WorkerPool(settings.data, settings.workers, url=settings.url)
+    pool.start()
+    return pool
 
 
 async def _start_live() -> HearsLive:
@@ -146,74 +147,74 @@ def _live_here() -> HearsLive:
     return LiveHere(run_in_threadpool)
 
 
-def _route(door: Door) -> BaseRoute:
-    if door.kind == "socket":
-        return WebSocketRoute(door.path, _socket(door))
-    return Route(door.path, _guarded(door), methods=[door.method])
+def _mounted(route: StudioRoute) -> BaseRoute:
+    if route.kind == "socket":
+        return WebSocketRoute(route.path, _socket(route))
+    return Route(route.path, _guarded(route), methods=[route.method])
 
 
 @cache
-def _view(door: Door) -> Any:  # noqa: ANN401 - a view or a socket's endpoint
-    """Find what answers at a door, the first time someone comes: a page nobody opens loads nothing."""
-    module, _, name = door.view.partition(".")
+def _view(route: StudioRoute) -> Any:  # noqa: ANN401 - a view or a socket's endpoint
+    """Find what answers at a route, the first time someone comes: a page nobody opens loads nothing."""
+    module, _, name = route.view.partition(".")
     return getattr(importlib.import_module(f"evenhand.web.views.{module}"), name)
 
 
-def _socket(door: Door) -> Callable[[WebSocket], Awaitable[None]]:
+def _socket(route: StudioRoute) -> Callable[[WebSocket], Awaitable[None]]:
     async def socket(connection: WebSocket) -> None:
-        view = await run_in_threadpool(_view, door)
+        view = await run_in_threadpool(_view, route)
         await view(connection)
 
     return socket
 
 
-def _guarded(door: Door) -> Callable[[Request], Awaitable[Response]]:
+def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
     """Put the guard in front of a view; views that are plain functions run beside the event loop."""
 
     async def guarded(request: Request) -> Response:
         session = await run_in_threadpool(session_of, request)
-        request.state.session, request.state.kind = session, door.kind
+        request.state.session, request.state.kind = session, route.kind
         try:
-            refused = refusal(request, door, session)
-            if refused is None and door.method != "GET":
-                refused = await _form_refusal(request, door)
+            refused = refusal(request, route, session)
+            if refused is None and route.method != "GET":
+                refused = await _form_refusal(request, route)
             if refused is not None:
                 return refused
-            return await _answered(request, door)
+            return await _answered(request, route)
         finally:
             await request.close()  # the files of a form
 
     return guarded
 
 
-async def _answered(request: Request, door: Door) -> Response:
+async def _answered(request: Request, route: StudioRoute) -> Response:
     """Let the view answer, unless its visitor has many pages in the making already."""
     at_once: AtOnce = request.app.state.at_once
     session = request.state.session
     with at_once.room_for("" if session is None else visitor(request, session)) as room:
         if session is not None and not room:
             return plain(request, 429, "Too much at once. Wait a moment, then try again.")
-        view = await run_in_threadpool(_view, door)
+        view = await run_in_threadpool(_view, route)
         if inspect.iscoroutinefunction(view):
             return cast("Response", await view(request))
         return await run_in_threadpool(cast("Callable[[Request], Response]", view), request)
 
 
-async def _form_refusal(request: Request, door: Door) -> Response | None:
+async def _form_refusal(request: Request, route: StudioRoute) -> Response | None:
     """Read the form, if there is one, into ``request.state.form``; refuse what is too large or not ours."""
     length = length_of(request.headers)
     if length is None:
         return plain(request, 411, "The request must say its length, and come in one piece.")
-    if length > door.largest_bytes:
-        raise TooLarge(door.largest_bytes)
+    if length > route.largest_bytes:
+        raise TooLarge(route.largest_bytes)
     coming: Coming = request.app.state.coming
     with coming.room_for(visitor(request, request.state.session), length) as room:
         if not room:
             return plain(request, 503, "Too much comes in at this moment. Try again in a minute.")
-        form = request.state.form = await read_form(request, door.largest_bytes)
+        form = request.state.form = await read_form(request, route.largest_bytes)
     given = form.get(CSRF_FIELD)
     token = given if isinstance(given, str) else None
-    if door.checks == "csrf" and not csrf_holds(request, request.state.session, token):
+    if route.checks == "csrf" and not csrf_holds(request, request.state.session, token):
         return plain(request, 403, "The page was open too long. Go back, reload it, and try again.")
     return None
 
@@ -237,6 +238,8 @@ async def _our_error(request: Request, error: Exception) -> Response:
     if isinstance(error, CannotKeep):
         return await _cannot_keep(request, error)
     status = {NotFound: 404, StudioFull: 413}.get(type(error), 422)
+    if isinstance(error, Refused):
+        status = error.status
     return await run_in_threadpool(plain, request, status, str(error))
 
 

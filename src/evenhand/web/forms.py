@@ -1,4 +1,4 @@
-"""Read what a request brings, no more of it than its door takes: bytes are counted as they come.
+"""Read what a request brings, no more of it than its route takes: bytes are counted as they come.
 
 Conventions: ``largest_bytes`` bounds a whole request; what of it is not a file is held in memory, so all
 fields of a form together have a bound of their own. What is too much is ``TooLarge``, the answer 413.
@@ -28,7 +28,7 @@ URLENCODED, MULTIPART = "application/x-www-form-urlencoded", "multipart/form-dat
 
 
 class TooLarge(HTTPException):
-    """More came than the door takes."""
+    """More came than the route takes."""
 
     def __init__(self, largest_bytes: int) -> None:
         super().__init__(413, f"That is too large: at most {largest_bytes / (1 << 20):g} MB.")
@@ -130,7 +130,7 @@ async def read_form(request: Request, largest_bytes: int) -> FormData | dict[str
     Raises
     ------
     TooLarge
-        More came than the door takes, whatever length was said.
+        More came than the route takes, whatever length was said.
     HTTPException
         It is no form.
     """

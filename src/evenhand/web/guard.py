@@ -1,4 +1,4 @@
-"""The guard at every door: who is there, may they, did our own page ask, and how often.
+"""The guard at every route: who is there, may they, did our own page ask, and how often.
 
 Conventions: a session's secret travels in the cookie ``evenhand`` (HttpOnly, SameSite=Lax);
 the CSRF token comes as the form field ``csrf`` or the header ``X-Evenhand-Csrf``.
@@ -28,7 +28,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenhand.studio.values import ActKind, Session
-from evenhand.web.routes import Door
+from evenhand.web.routes import StudioRoute
 
 COOKIE, KNOWN = "evenhand", "evenhand-known"  # with HTTPS each has the prefix, see cookie_name
 HOST_ONLY = "__Host-"  # a browser takes such a cookie by HTTPS only, for this host and the whole of it
@@ -146,14 +146,14 @@ def session_of(connection: HTTPConnection) -> Session | None:
     return found
 
 
-def refusal(request: Request, door: Door, session: Session | None) -> Response | None:
+def refusal(request: Request, route: StudioRoute, session: Session | None) -> Response | None:
     """Say no, or return None where all is well but the form's token, which ``csrf_holds`` checks."""
-    if door.limit and not request.app.state.limiter.allows(door.limit, visitor(request, session)):
+    if route.limit and not request.app.state.limiter.allows(route.limit, visitor(request, session)):
         return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
-    if door.checks != "none" and not origin_holds(request):
+    if route.checks != "none" and not origin_holds(request):
         return plain(request, 403, "This came from another page than the studio's own.")
-    if door.who != "anyone" and (session is None or session.role != door.who):
-        return _to_the_entrance(request, door, session)
+    if route.who != "anyone" and (session is None or session.role != route.who):
+        return _to_the_entrance(request, route, session)
     return None
 
 
@@ -181,11 +181,11 @@ def comes_from(connection: HTTPConnection) -> str:
     return host
 
 
-def _to_the_entrance(request: Request, door: Door, session: Session | None) -> Response:
+def _to_the_entrance(request: Request, route: StudioRoute, session: Session | None) -> Response:
     """Send a page's visitor to the login, and refuse everything else."""
-    if door.kind == "page" and door.who == "teacher":
+    if route.kind == "page" and route.who == "teacher":
         return RedirectResponse("/stand" if session else "/login", status_code=303)
-    if door.kind == "page":
+    if route.kind == "page":
         return RedirectResponse("/" if session else "/gone", status_code=303)
     return plain(request, 403 if session else 401, "This is not yours to open.")
 
@@ -232,7 +232,7 @@ def csrf_holds(request: Request, session: Session | None, form_token: str | None
 
 
 def plain(request: Request, status: int, words: str) -> Response:
-    """Answer in words: as JSON at a door that gives JSON or where it was asked for, else as a small page."""
+    """Answer in words: as JSON at a route that gives JSON or where it was asked for, else as a small page."""
     wants_json = getattr(request.state, "kind", "") == "json"
     if wants_json or "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"error": words}, status_code=status)

@@ -19,7 +19,7 @@ from typing import Any
 Peer = tuple[Any, ...]
 
 MOST_GUESTS = 1000
-RESERVE = 256  # descriptors kept for recordings, the database and the hearers' pipes
+RESERVE = 256  # descriptors kept for recordings, the database and the workers' pipes
 BATCH = 64  # connections taken up at a time
 WANTED_DESCRIPTORS = 4096
 

@@ -1,7 +1,7 @@
-"""The doors of the studio: every route, who may use it, and how it is guarded. This table is the permission.
+"""The routes of the studio: every route, who may use it, and how it is guarded. This table is the permission.
 
 Conventions: ``who`` is ``anyone``, ``teacher``, or ``student``; a student's route gives only what
-belongs to the student of the session. A door that changes something takes a POST and a CSRF
+belongs to the student of the session. A route that changes something takes a POST and a CSRF
 token (``checks``); ``origin`` alone is for those where there is no session yet. ``kind`` says
 what comes out: a page, a part of one (htmx), JSON, a file, or a socket.
 """
@@ -17,7 +17,7 @@ Checks = Literal["none", "origin", "csrf"]
 
 
 @dataclass(frozen=True, slots=True)
-class Door:
+class StudioRoute:
     """One route. ``view`` is the module and function under ``evenhand.web.views`` that answers."""
 
     method: str
@@ -30,21 +30,21 @@ class Door:
     largest_bytes: int = 1 << 20
 
 
-def _look(path: str, who: Who, kind: Kind, view: str, limit: str = "") -> Door:
-    return Door("GET", path, who, kind, view, limit=limit)
+def _look(path: str, who: Who, kind: Kind, view: str, limit: str = "") -> StudioRoute:
+    return StudioRoute("GET", path, who, kind, view, limit=limit)
 
 
-def _act(path: str, who: Who, view: str, kind: Kind = "action", **more: object) -> Door:
-    return Door("POST", path, who, kind, view, "csrf", **more)  # type: ignore[arg-type]
+def _act(path: str, who: Who, view: str, kind: Kind = "action", **more: object) -> StudioRoute:
+    return StudioRoute("POST", path, who, kind, view, "csrf", **more)  # type: ignore[arg-type]
 
 
 RECORDING_BYTES = 400 << 20  # an hour in stereo
 
-DOORS: tuple[Door, ...] = (
+ROUTES: tuple[StudioRoute, ...] = (
     # anyone
     _look("/health", "anyone", "json", "entrance.health"),
     _look("/login", "anyone", "page", "entrance.login_page"),
-    Door("POST", "/login", "anyone", "action", "entrance.login", "origin", largest_bytes=1 << 13),
+    StudioRoute("POST", "/login", "anyone", "action", "entrance.login", "origin", largest_bytes=1 << 13),
     _look("/s/{secret}", "anyone", "action", "entrance.student_link"),
     _look("/gone", "anyone", "page", "entrance.link_gone"),
     # the teacher's desk
@@ -114,5 +114,5 @@ DOORS: tuple[Door, ...] = (
     _look("/stand/takes/{take_id}/sound", "student", "file", "stand.sound"),
     _act("/stand/device", "student", "stand.save_device", kind="json"),
     _act("/stand/leave", "student", "stand.leave"),
-    Door("GET", "/stand/live", "student", "socket", "live.live", "origin", limit="live"),
+    StudioRoute("GET", "/stand/live", "student", "socket", "live.live", "origin", limit="live"),
 )

@@ -39,6 +39,7 @@ from evenhand.studio.students import (
 from evenhand.studio.values import Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
 from evenhand.web.pages import now, page, said_here, today, when_words
+from evenhand.web.requests import studio_of
 from evenhand.web.serving import LINK_LASTS, is_loopback
 from evenhand.web.views.takes import upload_facts
 
@@ -75,7 +76,7 @@ class ShownWeek:
 
 def made_link(request: Request, student: Student) -> MadeLink:
     """Make a link, and write the address that a phone needs."""
-    secret, link = request.app.state.studio.access.make_link(student.id, lasts=LINK_LASTS)
+    secret, link = studio_of(request).access.make_link(student.id, lasts=LINK_LASTS)
     base = address_of(request)
     address = f"{base}/s/{secret}"
     local = is_loopback(base.partition("://")[2].rpartition(":")[0].strip("[]") or "localhost")
@@ -100,7 +101,7 @@ def one_student(
     link: MadeLink | None = None,
 ) -> Response:
     """Show a student; after a mistake with what was typed, after a new link with the link."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     number = page_of(request.query_params.get("all"))
     weeks = studio.weeks.all(student.id)
     n, skip = (NEWEST, 0) if number is None else (ON_A_PAGE, (number - 1) * ON_A_PAGE)
@@ -220,7 +221,7 @@ class InWords:
 
 def progress_facts(request: Request, student: Student) -> dict[str, Any]:
     """Gather what was heard over the weeks, draw it, say it, judge the stage; once for the same takes."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     at = now().astimezone()
     takes = heard_takes(studio, student, at)
     since = stage_since(studio.weeks.all(student.id), student.stage)

@@ -15,7 +15,7 @@ from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.measuring.values import HeardTake
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BEGINS_AT, StudioTake
-from evenhand.studio.work.worker import Pulse
+from evenhand.studio.work.worker import Heartbeat
 from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
 
 _BLOCK = 1 << 16
@@ -65,11 +65,11 @@ def hear_one(
     """
     remembering = Remembering(opens)
     with (
-        Pulse(studio, take.id, worker, longest_s=longest_s) as pulse,
+        Heartbeat(studio, take.id, worker, longest_s=longest_s) as heartbeat,
         studio.takes.unfinished_file() as place,
     ):
         try:
-            heard = _heard(studio, take, remembering, pulse.tell)
+            heard = _heard(studio, take, remembering, heartbeat.tell)
         except CannotKeep:  # no fault of the take: it waits until the disk can keep it
             raise
         except EvenhandError as error:

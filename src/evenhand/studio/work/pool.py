@@ -27,7 +27,7 @@ SHORT_LIFE_S, PAUSE_S = 5.0, 1.0  # who dies right after the start is not replac
 
 
 @dataclass(slots=True)
-class _Hired:
+class _Worker:
     """A worker, by the name under which it claims, and the moment when it began."""
 
     name: str
@@ -35,15 +35,15 @@ class _Hired:
     since_s: float
 
 
-class Hearers:
+class WorkerPool:
     """So many workers for one studio; a dead one's take goes back at once, and another takes its place."""
 
-    def __init__(self, studio_data: Path, workers: int = 1, *, url: str | None = None) -> None:
-        self._data, self._workers, self._url = studio_data, workers, url
+    def __init__(self, studio_data: Path, size: int = 1, *, url: str | None = None) -> None:
+        self._data, self._size, self._url = studio_data, size, url
         self._context = multiprocessing.get_context("spawn")
-        self._bell = self._context.Semaphore(0)
+        self._wakes = self._context.Semaphore(0)
         self._stopping = threading.Event()
-        self._hired: list[_Hired] = []
+        self._running: list[_Worker] = []
         self._watch: threading.Thread | None = None
         self._studio: Studio | None = None
 
@@ -53,29 +53,29 @@ class Hearers:
         self._studio = Studio.open(self._data, url=self._url)
         with suppress(CannotKeep):  # there is room another time
             self._studio.data.sweep()
-        self._hired = [self._hire() for _ in range(self._workers)]
-        self._watch = threading.Thread(target=self._look_after, name="hearers", daemon=True)
+        self._running = [self._begun() for _ in range(self._size)]
+        self._watch = threading.Thread(target=self._look_after, name="worker pool", daemon=True)
         self._watch.start()
 
-    def ring(self) -> None:
+    def wake(self) -> None:
         """Say that a take came in: an idle worker looks now, not within half a second."""
-        self._bell.release()
+        self._wakes.release()
 
     def stop(self) -> None:
         """End the workers; the takes in their hands wait again."""
         self._stopping.set()
         if self._watch is not None:
             self._watch.join()
-        for hired in self._hired:
-            self._dismiss(hired, blamed=False)
-        self._hired = []
+        for worker in self._running:
+            self._end(worker, blamed=False)
+        self._running = []
         if self._studio is not None:
             self._studio.close()
             self._studio = None
 
     def pids(self) -> list[int]:
         """List the workers' process ids."""
-        return [hired.process.pid for hired in self._hired if hired.process.pid is not None]
+        return [worker.process.pid for worker in self._running if worker.process.pid is not None]
 
     def __enter__(self) -> Self:
         self.start()
@@ -84,37 +84,37 @@ class Hearers:
     def __exit__(self, *_error: object) -> None:
         self.stop()
 
-    def _hire(self) -> _Hired:
+    def _begun(self) -> _Worker:
         """Start a worker."""
         name = f"worker-{secrets.token_hex(6)}"
         process = self._context.Process(
-            target=work, args=(self._data, self._url, name, self._bell), name=name, daemon=True
+            target=work, args=(self._data, self._url, name, self._wakes), name=name, daemon=True
         )
         process.start()
-        return _Hired(name, process, time.monotonic())
+        return _Worker(name, process, time.monotonic())
 
-    def _dismiss(self, hired: _Hired, *, blamed: bool) -> None:
+    def _end(self, worker: _Worker, *, blamed: bool) -> None:
         """End a worker, if it lives, and give its take back."""
-        hired.process.kill()
-        hired.process.join()
-        hired.process.close()
+        worker.process.kill()
+        worker.process.join()
+        worker.process.close()
         if self._studio is not None:
             with suppress(Exception):  # the database is away: then the claim grows stale, with the same end
-                self._studio.queue.give_back(hired.name, blamed=blamed)
+                self._studio.queue.give_back(worker.name, blamed=blamed)
 
     def _look_after(self) -> None:
         """Replace the workers that die."""
         while not self._stopping.is_set():
-            died = connection.wait([hired.process.sentinel for hired in self._hired], WATCH_S)
-            gone = [each for each in self._hired if each.process.sentinel in died]
-            for hired in gone:
-                self._hired.remove(hired)
-                self._dismiss(hired, blamed=True)
-            if any(time.monotonic() - hired.since_s < SHORT_LIFE_S for hired in gone):
+            died = connection.wait([worker.process.sentinel for worker in self._running], WATCH_S)
+            gone = [each for each in self._running if each.process.sentinel in died]
+            for worker in gone:
+                self._running.remove(worker)
+                self._end(worker, blamed=True)
+            if any(time.monotonic() - worker.since_s < SHORT_LIFE_S for worker in gone):
                 self._stopping.wait(PAUSE_S)
-            while len(self._hired) < self._workers and not self._stopping.is_set():
+            while len(self._running) < self._size and not self._stopping.is_set():
                 with suppress(OSError):  # the system has no room for another process: it is tried again
-                    self._hired.append(self._hire())
+                    self._running.append(self._begun())
                     continue
                 self._stopping.wait(PAUSE_S)
 

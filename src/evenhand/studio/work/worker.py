@@ -54,10 +54,10 @@ def may_be_terminated() -> None:
 
 NICE = 10  # the server goes first
 NO_ROOM_S = 5.0  # until it tries again where the disk can keep nothing
-IDLE_S = 0.5  # until it looks again by itself, when nobody rings
+IDLE_S = 0.5  # until it looks again by itself, when nobody wakes it
 
 
-def work(data: Path, url: str | None, name: str, bell: Semaphore) -> None:
+def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
     """Work until the server is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server decides
     may_be_terminated()
@@ -73,7 +73,7 @@ def work(data: Path, url: str | None, name: str, bell: Semaphore) -> None:
         while _server_lives():
             try:
                 if not _hear_next(studio, name):
-                    bell.acquire(timeout=IDLE_S)
+                    wakes.acquire(timeout=IDLE_S)
             except CannotKeep:  # the disk is full: nobody is to blame, and there may be room later
                 with suppress(Exception):
                     studio.queue.give_back(name)
@@ -113,7 +113,7 @@ LONGEST_S = 1800.0  # three hours of sound take a tenth of it; what takes longer
 OVERDUE_EXIT = 70
 
 
-class Pulse:
+class Heartbeat:
     """Beats from the start of a hearing to its end."""
 
     def __init__(self, studio: Studio, take_id: str, worker: str, *, longest_s: float | None = None) -> None:

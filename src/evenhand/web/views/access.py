@@ -8,11 +8,11 @@ from datetime import datetime
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Act, OpenSession
 from evenhand.web.guard import note
 from evenhand.web.pages import go, said_here, today, when_words
 from evenhand.web.pages import page as made
+from evenhand.web.requests import studio_of
 
 MOST_SHOWN = 200
 
@@ -56,7 +56,7 @@ class ActRow:
 
 def page(request: Request) -> Response:
     """Show who is in, and what was done."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     names = {each.id: each.name for each in (*studio.students.all(), *studio.students.all(archived=True))}
     mine = request.state.session.id
     return made(
@@ -70,7 +70,7 @@ def page(request: Request) -> Response:
 
 def end_session(request: Request) -> Response:
     """Put one session out."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     session_id = request.path_params["session_id"]
     whose = {each.id: each.student_id or "" for each in studio.access.sessions()}
     studio.access.end_by_id(session_id)

@@ -21,6 +21,7 @@ from evenhand.studio.book import (
 )
 from evenhand.studio.typed import whole_number
 from evenhand.web.pages import go, page, said_here
+from evenhand.web.requests import pdf_answer, studio_of
 
 LARGEST_BOOK = 2000
 
@@ -33,7 +34,7 @@ def shelf(request: Request) -> Response:
 def _shelf(
     request: Request, *, text: str = "", title: str = "", section: str = "", wrong: str = ""
 ) -> Response:
-    entries = request.app.state.studio.book.all()
+    entries = studio_of(request).book.all()
     sections: dict[str, list[tuple[object, str]]] = {}
     for entry, why in easy_first(entries):
         sections.setdefault(entry.section, []).append((entry, why))
@@ -54,7 +55,7 @@ def _shelf(
 
 def add(request: Request) -> Response:
     """Put one exercise, or those ticked, into the book."""
-    form, studio = request.state.form, request.app.state.studio
+    form, studio = request.state.form, studio_of(request)
     texts = [str(each) for each in form.getlist("text") if str(each).strip()]
     title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
     entries = studio.book.all()
@@ -79,7 +80,7 @@ def add(request: Request) -> Response:
 
 def remove(request: Request) -> Response:
     """Take an exercise out of the book."""
-    request.app.state.studio.book.remove(request.path_params["entry_id"])
+    studio_of(request).book.remove(request.path_params["entry_id"])
     return go("/book", "Removed from the book.")
 
 
@@ -113,20 +114,19 @@ def print_all(request: Request) -> Response:
     """Print the book as PDF."""
     from evenhand.acts.exercises.print import print_book
 
-    studio = request.app.state.studio
+    studio = studio_of(request)
     entries = studio.book.all()
     if not entries:
         raise NotFound(what="a book with exercises")
     paper: Paper = "letter" if request.query_params.get("paper") == "letter" else "a4"
-    pdf = print_book(book_of(entries, studio.facts.name), title=studio.facts.name, paper=paper)
-    return Response(
-        pdf, media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="book.pdf"'}
+    return pdf_answer(
+        print_book(book_of(entries, studio.facts.name), title=studio.facts.name, paper=paper), "book"
     )
 
 
 def as_text(request: Request) -> Response:
     """Give the book as plain text."""
-    text = book_text(request.app.state.studio.book.all())
+    text = book_text(studio_of(request).book.all())
     return PlainTextResponse(text, headers={"Content-Disposition": 'attachment; filename="book.txt"'})
 
 
@@ -148,7 +148,7 @@ def _read(request: Request, content: bytes) -> Response:
         )
     except EvenhandError as error:
         return _shelf(request, wrong=str(error))
-    studio = request.app.state.studio
+    studio = studio_of(request)
     if len(studio.book.all()) + len(found) > LARGEST_BOOK:
         return _shelf(request, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
     for text, title, section in found:

@@ -14,6 +14,7 @@ from evenhand.report.plots.week import DayMarks, week_marks
 from evenhand.report.words.figures import capitalised, count_words
 from evenhand.studio.desk import DAYS, Desk, Glances, desk_of
 from evenhand.web.pages import now, page, said_here, weekday_words, when_words
+from evenhand.web.requests import studio_of
 
 GLANCES = Glances()
 _TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\d\sto) (?=-?\d)")
@@ -22,7 +23,7 @@ _TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\
 def today(request: Request) -> Response:
     """Show who comes next, what came in, and what to hear first."""
     at = now().astimezone()
-    desk = desk_of(request.app.state.studio, at, GLANCES)
+    desk = desk_of(studio_of(request), at, GLANCES)
     return page(
         request,
         "today.html",

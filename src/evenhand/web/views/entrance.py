@@ -8,7 +8,6 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenhand import __version__
 from evenhand.errors import NotFound
-from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Session
 from evenhand.web.guard import (
     KNOWN,
@@ -23,12 +22,13 @@ from evenhand.web.guard import (
     take_cookie,
 )
 from evenhand.web.pages import now, page
+from evenhand.web.requests import studio_of
 from evenhand.web.serving import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
 
 
 def health(request: Request) -> Response:
     """Say that the studio is there."""
-    return JSONResponse({"status": "ok", "version": __version__, "demo": request.app.state.studio.facts.demo})
+    return JSONResponse({"status": "ok", "version": __version__, "demo": studio_of(request).facts.demo})
 
 
 def login_page(request: Request) -> Response:
@@ -40,7 +40,7 @@ def login_page(request: Request) -> Response:
 
 async def login(request: Request) -> Response:
     """Let the teacher in; guesses are counted before they are looked at, and right ones taken back."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     device = await run_in_threadpool(_known_device, request)
     counts = _counts(request, device)
     if not _counted(request, counts):
@@ -62,7 +62,7 @@ async def login(request: Request) -> Response:
 
 def _let_in(request: Request, key: str, *, known: bool) -> Response:
     """Begin the teacher's session, and remember the device."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     try:
         secret, _ = studio.access.begin("teacher", lasts=TEACHER_STAYS, browser=browser_of(request), key=key)
     except NotFound:  # the password was changed in this very moment
@@ -77,7 +77,7 @@ def _let_in(request: Request, key: str, *, known: bool) -> Response:
 def _known_device(request: Request) -> str | None:
     """Return the device from which the teacher came in before, if it is one."""
     secret = secret_of(request, KNOWN)
-    return request.app.state.studio.access.known_device(secret) if secret else None
+    return studio_of(request).access.known_device(secret) if secret else None
 
 
 def _counts(request: Request, device: str | None) -> tuple[tuple[str, str], ...]:
@@ -111,7 +111,7 @@ def logout(request: Request) -> Response:
 
 def leave(request: Request, to: str) -> Response:
     """End whoever's session it is, and go somewhere."""
-    request.app.state.studio.access.end(secret_of(request))
+    studio_of(request).access.end(secret_of(request))
     answer = RedirectResponse(to, status_code=303)
     take_cookie(request, answer)
     return answer
@@ -119,7 +119,7 @@ def leave(request: Request, to: str) -> Response:
 
 def student_link(request: Request) -> Response:
     """Let a student in by the private link; only wrong ones are counted, so a school comes in."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     limiter: Limiter = request.app.state.limiter
     student = studio.access.student_of_link(request.path_params["secret"])
     if student is None:

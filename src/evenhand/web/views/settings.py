@@ -14,13 +14,14 @@ from evenhand import __version__
 from evenhand.music.strokes.heights import STROKE_CLASSES
 from evenhand.report.words.practice import stroke_pieces
 from evenhand.studio.safekeeping.export import exported
-from evenhand.studio.settings import openapi_of, read_settings, stages_in_words
-from evenhand.studio.store.studio import Studio
+from evenhand.studio.settings import read_settings, stages_in_words
 from evenhand.studio.typed import wrong_with
 from evenhand.web import pages
 from evenhand.web.guard import TooManyChecks, note, take_cookie
+from evenhand.web.openapi import openapi_of
 from evenhand.web.pages import go, said_here, today
-from evenhand.web.routes import DOORS
+from evenhand.web.requests import studio_of
+from evenhand.web.routes import ROUTES
 
 AT_ONCE = 1 << 20
 
@@ -43,7 +44,7 @@ WRONG_PASSWORD = {
 
 def path(request: Request) -> Response:
     """Show the path, and who is where on it."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     where: dict[str, list[str]] = {}
     for student in studio.students.all():
         where.setdefault(student.stage, []).append(student.name)
@@ -63,7 +64,7 @@ def change(request: Request) -> Response:
     fields, wrong = read_settings(form)
     if wrong:
         return _page(request, status=422, wrong={wrong: WRONG[wrong]}, typed=form)
-    request.app.state.studio.change_facts(**fields)
+    studio_of(request).change_facts(**fields)
     return go("/settings", "Saved.")
 
 
@@ -84,7 +85,7 @@ async def change_password(request: Request) -> Response:
 
 def _changed(request: Request, old: str, new: str, again: str) -> str:
     """Change the password, or tell what is wrong."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     wrong = wrong_with(new, again) if studio.access.check_password(old) else "wrong"
     if not wrong:
         studio.access.change_password(new)
@@ -95,7 +96,7 @@ def _changed(request: Request, old: str, new: str, again: str) -> str:
 def export(request: Request) -> Response:
     """Give the whole studio as one archive; the file has no name here, so that nothing of it can stay."""
     with ExitStack() as lent:
-        file = lent.enter_context(exported(request.app.state.studio))
+        file = lent.enter_context(exported(studio_of(request)))
         file.seek(0, SEEK_END)
         n_bytes = file.tell()
         file.seek(0)
@@ -115,7 +116,7 @@ def export(request: Request) -> Response:
 
 def openapi(request: Request) -> Response:
     """Describe the JSON that the studio gives."""
-    described = openapi_of(DOORS, version=__version__, title=request.app.state.studio.facts.name)
+    described = openapi_of(ROUTES, version=__version__, title=studio_of(request).facts.name)
     return JSONResponse(described)
 
 
@@ -126,7 +127,7 @@ def _page(
     wrong: dict[str, str] | None = None,
     typed: dict[str, str] | None = None,
 ) -> Response:
-    facts = request.app.state.studio.facts
+    facts = studio_of(request).facts
     kept = {"name": facts.name, "unit": facts.unit, "keep_originals": "yes" if facts.keep_originals else ""}
     return pages.page(
         request,

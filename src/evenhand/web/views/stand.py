@@ -2,36 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlencode
 
-from starlette.datastructures import UploadFile
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import JSONResponse, Response
 
 from evenhand.errors import BadExercise, CannotKeep, EvenhandError, NotFound, StudioFull
 from evenhand.studio.stand.day import StandDay, StandItem, free_item, item_words
 from evenhand.studio.stand.music import result_of
 from evenhand.studio.stand.sent import new_take, read_device
-from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
+from evenhand.web.requests import (
+    Refused,
+    keep_recording,
+    pdf_answer,
+    recording_of,
+    sound_answer,
+    studio_of,
+    take_of,
+    texts_of,
+    wants_json,
+)
 from evenhand.web.views.widget import Widget, named, shown_day, stroke_choices, tied, weeks_of, widget_of
 
 MOST_TAKES = 100
 FREE_TEMPO = "80"  # of the exercise's own beat
-MEDIA = ("audio/", "video/")
-OTHER_MEDIA = frozenset({"", "application/octet-stream", "application/ogg", "application/x-midi"})
 NO_WEEK = (
     "Nothing is assigned yet",
     (
         "Your teacher has not sent a week's practice so far. "
         "Until it is here you can record anything you are working on."
     ),
+)
+NO_CONSENT = (
+    "You can record once your teacher has noted that a parent or guardian agrees. The click works already."
+)
+NO_ROOM = (
+    "There is no room for more of your recordings here. Tell your teacher. This one stays on this device."
 )
 BAD_WEEK = (
     "This week's practice cannot be read",
@@ -58,7 +71,7 @@ def today(request: Request) -> Response:
         rest=_after(day, item),
         days=_days_beside(day),
         widget=_widget(request, student, item, day),
-        words_of=lambda each: tied(item_words(each.item, _studio(request).facts.unit)),
+        words_of=lambda each: tied(item_words(each.item, studio_of(request).facts.unit)),
         **_free_form(request),
     )
 
@@ -124,15 +137,13 @@ def sheet(request: Request) -> Response:
     week = weeks_of(request, student).named(request.query_params.get("week", ""))
     if week is None:
         raise NotFound(what="this week's sheet")
-    content = print_sheet(sheet_of_week(week, student, _studio(request).facts.unit))
-    name = {"Content-Disposition": 'inline; filename="practice.pdf"'}
-    return Response(content, media_type="application/pdf", headers=name)
+    return pdf_answer(print_sheet(sheet_of_week(week, student, studio_of(request).facts.unit)), "practice")
 
 
 def takes(request: Request) -> Response:
     """List the student's recordings, the newest first."""
     student = _student(request)
-    found = _studio(request).takes.all(student.id, limit=MOST_TAKES)
+    found = studio_of(request).takes.all(student.id, limit=MOST_TAKES)
     days: dict[Any, list[StudioTake]] = {}
     for take in found:
         days.setdefault(take.recorded_at.astimezone().date(), []).append(take)
@@ -143,30 +154,22 @@ def takes(request: Request) -> Response:
 
 def receive(request: Request) -> Response:
     """Take in a recording; it is acknowledged when it is safe on the disk."""
-    student, form = _student(request), request.state.form
-    wants_json = "application/json" in request.headers.get("accept", "")
     try:
-        take, new = _received(request, student, form)
-    except CannotKeep:  # the device keeps the recording and sends it again
-        raise
+        take, new = _received(request, _student(request))
+    except StudioFull as error:
+        raise Refused(NO_ROOM, 413) from error
     except EvenhandError as error:
-        if wants_json:
-            return JSONResponse({"error": str(error)}, status_code=422)
-        return _form_again(request, student, str(error))
-    except _Refused as refused:
-        if wants_json:
-            return JSONResponse({"error": str(refused)}, status_code=refused.status)
-        return _form_again(request, student, str(refused))
-    if new:
-        _ring(request)
-    if wants_json:
+        if isinstance(error, CannotKeep) or wants_json(request):  # the device keeps it and sends it again
+            raise
+        return _form_again(request, _student(request), str(error))
+    if wants_json(request):
         return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if new else 200)
     return go(f"/stand/takes/{take.id}", "It has arrived.")
 
 
 def _titles(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
     """Name each take's exercise as the stand does; "" where it has no title."""
-    titles = titles_of(_studio(request).book.all())
+    titles = titles_of(studio_of(request).book.all())
     return {take.id: title_of(take.exercise, titles) for take in takes}
 
 
@@ -193,30 +196,23 @@ def state(request: Request) -> Response:
 
 def sound(request: Request) -> Response:
     """Give the recording's sound."""
-    take = _own_take(request)
-    path = _studio(request).takes.recording(take)
-    kinds = {".flac": "audio/flac", ".wav": "audio/wav", ".mp3": "audio/mpeg", ".ogg": "audio/ogg"}
-    headers = {"Cache-Control": "private, max-age=3600"}
-    return FileResponse(path, media_type=kinds.get(path.suffix, "application/octet-stream"), headers=headers)
+    return sound_answer(studio_of(request).takes.recording(_own_take(request)))
 
 
 def save_device(request: Request) -> Response:
     """Keep a device's measured delay; a device that is not this student's gets an id of its own."""
     student = _student(request)
-    try:
-        device = read_device(student, _texts(request.state.form), now=now())
-    except EvenhandError as error:
-        return JSONResponse({"error": str(error)}, status_code=422)
-    known = {each.id for each in _studio(request).students.devices(student.id)}
+    device = read_device(student, texts_of(request), now=now())
+    known = {each.id for each in studio_of(request).students.devices(student.id)}
     if device.id not in known:
         device = Device("", student.id, device.label, device.latency_ms, device.measured_at)
-    kept = _studio(request).students.save_device(device)
+    kept = studio_of(request).students.save_device(device)
     return JSONResponse({"id": kept.id, "latency_ms": kept.latency_ms})
 
 
 def leave(request: Request) -> Response:
     """Let the student out on this device."""
-    _studio(request).access.end(secret_of(request))
+    studio_of(request).access.end(secret_of(request))
     request.state.session = None
     answer = page(request, "stand_left.html")
     take_cookie(request, answer)
@@ -226,31 +222,15 @@ def leave(request: Request) -> Response:
 # What the pages need.
 
 
-class _Refused(Exception):
-    """A recording that is not taken, with the status that says why."""
-
-    def __init__(self, words: str, status: int) -> None:
-        super().__init__(words)
-        self.status = status
-
-
-def _studio(request: Request) -> Studio:
-    found: Studio = request.app.state.studio
-    return found
-
-
 def _student(request: Request) -> Student:
     """Return the session's student."""
-    student = _studio(request).students.find(request.state.session.student_id or "")
-    if student is None:
-        raise NotFound(what="this student")
-    return student
+    return studio_of(request).students.get(request.state.session.student_id or "")
 
 
 def _own_take(request: Request) -> StudioTake:
     """Return the take that the address names, if it is the student's own or a model for them."""
-    take = _studio(request).takes.find(request.path_params["take_id"])
-    if take is None or take.student_id != request.state.session.student_id:
+    take = take_of(request)
+    if take.student_id != request.state.session.student_id:
         raise NotFound(what="this recording")
     return take
 
@@ -260,7 +240,7 @@ def _about(request: Request, student: Student) -> dict[str, Any]:
     return {
         "student": student,
         "said": said_here(request),
-        "unit": _studio(request).facts.unit,
+        "unit": studio_of(request).facts.unit,
     }
 
 
@@ -270,15 +250,15 @@ def _days_beside(day: StandDay) -> list[int]:
 
 
 def _widget(request: Request, student: Student, item: StandItem, day: StandDay | None) -> Widget:
-    studio = _studio(request)
+    studio = studio_of(request)
     return widget_of(student, item, day, devices=studio.students.devices(student.id), unit=studio.facts.unit)
 
 
 def _free_form(request: Request, error: str = "") -> dict[str, Any]:
     """Return what the form for any exercise shows; what was typed stays."""
     typed = {key: request.query_params.get(key, "") for key in ("book", "exercise", "tempo", "stroke")}
-    entries = _studio(request).book.all()
-    strokes = stroke_choices(_studio(request).facts.unit)
+    entries = studio_of(request).book.all()
+    strokes = stroke_choices(studio_of(request).facts.unit)
     return {"book": entries, "typed": typed, "strokes": strokes, "free_error": error}
 
 
@@ -315,64 +295,24 @@ def _without_week(request: Request, student: Student, *, bad: bool = False) -> R
     return page(request, "stand_free.html", **facts, title=title, words=words)
 
 
-def _texts(form: Mapping[str, Any]) -> dict[str, str]:
-    """Return a form's texts."""
-    return {key: value for key, value in form.items() if isinstance(value, str)}
-
-
-def _received(request: Request, student: Student, form: Mapping[str, Any]) -> tuple[StudioTake, bool]:
+def _received(request: Request, student: Student) -> tuple[StudioTake, bool]:
     """Check a recording and keep it."""
     if not student.may_record:
-        raise _Refused(
-            (
-                "You can record once your teacher has noted that a parent or guardian agrees. The "
-                "click works already."
-            ),
-            403,
-        )
-    file = form.get("recording")
-    if not isinstance(file, UploadFile) or not file.size:
-        raise _Refused("Choose a file first.", 422)
-    kind = (file.content_type or "").partition(";")[0].strip().lower()
-    if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
-        raise _Refused(f"A recording must be a sound, video or MIDI file; this is {kind}.", 415)
-    studio, texts = _studio(request), _texts(form)
-    device = next(
-        (each for each in studio.students.devices(student.id) if each.id == texts.get("device")), None
-    )
-    name = " ".join((file.filename or "").split())[:200]
-    new = new_take(student, texts, now=now(), file_name=name, device=device)
-    with studio.takes.unfinished_file() as place:
-        with place.open("wb") as out:
-            while block := file.file.read(1 << 20):
-                out.write(block)
-        try:
-            return studio.takes.receive(new, place, original_name=name)
-        except StudioFull:
-            raise _Refused(
-                (
-                    "There is no room for more of your recordings here. Tell your teacher. This one stays "
-                    "on this device."
-                ),
-                413,
-            ) from None
+        raise Refused(NO_CONSENT, 403)
+    file, name = recording_of(request)
+    texts, devices = texts_of(request), studio_of(request).students.devices(student.id)
+    device = next((each for each in devices if each.id == texts.get("device")), None)
+    return keep_recording(request, new_take(student, texts, now=now(), file_name=name, device=device), file)
 
 
 def _form_again(request: Request, student: Student, error: str) -> Response:
     """Show the page with the form again, what was wrong said above it."""
-    texts = _texts(request.state.form)
+    texts = texts_of(request)
     query = urlencode({key: texts[key] for key in ("week", "day") if texts.get(key)})
     number = texts.get("item", "")
     here = f"/stand/practice/{number}?{query}" if whole_number(number) else "/stand"
     facts = {"wrong": error, "here": here}
     return page(request, "stand_wrong.html", status=422, **_about(request, student), **facts)
-
-
-def _ring(request: Request) -> None:
-    """Tell the hearers that a take came in, where they are this server's own."""
-    hearers = getattr(request.app.state, "hearers", None)
-    if hearers is not None:
-        hearers.ring()
 
 
 def _again(take: StudioTake) -> str:

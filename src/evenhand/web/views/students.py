@@ -9,7 +9,6 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
-from evenhand.errors import NotFound
 from evenhand.progress.stages.path import COMMON_PATH
 from evenhand.report.words.times import DAY_NAMES
 from evenhand.studio.archive import file_name, student_archive
@@ -18,6 +17,7 @@ from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, 
 from evenhand.studio.values import Student
 from evenhand.web.guard import note
 from evenhand.web.pages import go, now, page, said_here, today
+from evenhand.web.requests import is_part, student_of, studio_of
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import MadeLink, made_link, one_student, progress_facts
 
@@ -60,7 +60,7 @@ def all_students(request: Request) -> Response:
 
 def add(request: Request) -> Response:
     """Take one student in, and make the link."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     typed = _typed(request, FACTS)
     fields, wrong = read_fields(typed)
     if not wrong and same_name(fields["name"], _names(studio)):
@@ -72,7 +72,7 @@ def add(request: Request) -> Response:
 
 def invite(request: Request) -> Response:
     """Take many students in from a table, all or none, and make their links."""
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     try:
         text = _table_text(request)
         found, wrong = read_table(text, _names(studio))
@@ -85,17 +85,17 @@ def invite(request: Request) -> Response:
 
 def one(request: Request) -> Response:
     """Show one student."""
-    return one_student(request, _student(request))
+    return one_student(request, student_of(request))
 
 
 def change(request: Request) -> Response:
     """Change one part of what is known of a student."""
-    student = _student(request)
+    student = student_of(request)
     part = str(request.state.form.get("part", ""))
     fields, wrong, typed = _changes(request, part, student)
     if wrong:
         return one_student(request, student, status=422, typed=typed, wrong=_by_field(wrong))
-    request.app.state.studio.students.change(student.id, **fields)
+    studio_of(request).students.change(student.id, **fields)
     said = {True: f"{student.name} is archived.", False: f"{student.name} is back."}.get(
         fields.get("archived", ""), "Saved."
     )
@@ -104,7 +104,7 @@ def change(request: Request) -> Response:
 
 def make_link(request: Request) -> Response:
     """Make a private link, and show it this once."""
-    student = _student(request)
+    student = student_of(request)
     link = made_link(request, student)
     note(request, "link made", student.id)
     return one_student(request, student, link=link)
@@ -112,7 +112,7 @@ def make_link(request: Request) -> Response:
 
 def revoke_link(request: Request) -> Response:
     """Take a link back."""
-    request.app.state.studio.access.revoke_link(request.path_params["link_id"])
+    studio_of(request).access.revoke_link(request.path_params["link_id"])
     student_id = str(request.state.form.get("student", ""))
     note(request, "link revoked", student_id)
     to = f"/students/{student_id}" if student_id.isalnum() else "/students"
@@ -121,11 +121,11 @@ def revoke_link(request: Request) -> Response:
 
 def export(request: Request) -> Response:
     """Give all that is kept of a student as one archive, while it is made; nothing of it stays here."""
-    student, at = _student(request), now().astimezone()
+    student, at = student_of(request), now().astimezone()
     named = {"Content-Disposition": f'attachment; filename="{file_name(student, at)}"'}
     note(request, "student exported", student.id)
     return StreamingResponse(
-        student_archive(request.app.state.studio, student, at),
+        student_archive(studio_of(request), student, at),
         media_type="application/zip",
         headers={"Cache-Control": "no-store", **named},
     )
@@ -133,21 +133,20 @@ def export(request: Request) -> Response:
 
 def erase(request: Request) -> Response:
     """Erase a student for good, once the name was typed."""
-    student = _student(request)
+    student = student_of(request)
     typed = " ".join(str(request.state.form.get("name", "")).split())
     if typed.casefold() != student.name.casefold():
         wrong = {"erase": "That is not the name. Nothing was erased."}
         return one_student(request, student, status=422, typed={"erase": typed}, wrong=wrong)
-    request.app.state.studio.students.erase(student.id)
+    studio_of(request).students.erase(student.id)
     note(request, "student erased")
     return go("/students", f"{student.name} is erased; nothing is left.")
 
 
 def progress(request: Request) -> Response:
     """Show the weeks and judge the stage, for the student's page that fetches it, or as a page of its own."""
-    student = _student(request)
-    part = request.headers.get("hx-request") == "true"
-    template = "student_progress.html" if part else "student_weeks.html"
+    student = student_of(request)
+    template = "student_progress.html" if is_part(request) else "student_weeks.html"
     return page(request, template, student=student, **progress_facts(request, student))
 
 
@@ -161,13 +160,6 @@ def wrong_words(wrong: Wrong) -> str:
 
 def _by_field(wrong: tuple[Wrong, ...]) -> dict[str, str]:
     return {("name" if each.field == "same_name" else each.field): wrong_words(each) for each in wrong}
-
-
-def _student(request: Request) -> Student:
-    student: Student | None = request.app.state.studio.students.find(request.path_params["student_id"])
-    if student is None:
-        raise NotFound(what="this student")
-    return student
 
 
 def _names(studio: Studio) -> list[str]:
@@ -194,7 +186,7 @@ def _changes(
     if part == "facts":
         typed = _typed(request, FACTS)
         fields, wrong = read_fields(typed)
-        others = [name for name in _names(request.app.state.studio) if name != student.name]
+        others = [name for name in _names(studio_of(request)) if name != student.name]
         if not wrong and same_name(fields["name"], others):
             wrong = (Wrong("same_name", fields["name"]),)
         return fields, wrong, typed
@@ -210,7 +202,7 @@ def _changes(
 
 
 def _list(request: Request, *, status: int = 200, **facts: Any) -> Response:  # noqa: ANN401 - a template's facts
-    studio: Studio = request.app.state.studio
+    studio = studio_of(request)
     shown = {"values": NEW, "wrong": {}, "table": "", "wrong_rows": [], **facts}
     return page(
         request,

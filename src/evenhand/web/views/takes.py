@@ -7,15 +7,13 @@ from collections.abc import Mapping
 from datetime import date, datetime, time
 from typing import Any
 
-from starlette.datastructures import UploadFile
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import JSONResponse, Response
 
 from evenhand.acts.takes.document import json_text
 from evenhand.acts.takes.request import CLICKS, Asked
-from evenhand.errors import CannotKeep, EvenhandError, NotFound
+from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.music.strokes.heights import stroke_class
-from evenhand.studio.store.studio import Studio
 from evenhand.studio.takes.beside import side_by_side
 from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sound
 from evenhand.studio.takes.shown import begins_at, known_take, others_beside, read_correction, shown_take
@@ -23,49 +21,39 @@ from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import NewTake, Student, StudioTake
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
+from evenhand.web.requests import (
+    Refused,
+    keep_recording,
+    recording_of,
+    sound_answer,
+    student_of,
+    studio_of,
+    take_of,
+    texts_of,
+    wake_workers,
+)
 from evenhand.web.views.widget import stroke_choices
 
 LISTED = 400  # newest takes of a student among which neighbours and others are looked for
 MOST_LETTERS = 5000
-AT_ONCE = 1 << 20
+NO_CONSENT = "{name} is under age. First note on the student's page that a parent or guardian agrees."
 UPLOAD_FIELDS = ("exercise", "tempo", "exercise_was", "tempo_was", "stroke", "whose", "recorded_on")
 CORRECTION = ("hit", "kind", "repetition", "note", "grace", "at")
-KINDS: Mapping[str, str] = {
-    ".flac": "audio/flac",
-    ".wav": "audio/wav",
-    ".ogg": "audio/ogg",
-    ".webm": "audio/webm",
-    ".m4a": "audio/mp4",
-    ".mp4": "audio/mp4",
-    ".mp3": "audio/mpeg",
-    ".aiff": "audio/aiff",
-    ".caf": "audio/x-caf",
-}
-MEDIA = ("audio/", "video/")
-OTHER_MEDIA = frozenset({"", "application/octet-stream", "application/ogg", "application/x-midi"})
 
 
 def one(request: Request) -> Response:
     """Show a take, or how far its hearing is."""
-    return _page(request, _take(request))
+    return _page(request, take_of(request))
 
 
 def sound(request: Request) -> Response:
     """Give a take's recording, whole or the part that is asked for."""
-    path = _studio(request).takes.recording(_take(request))
-    kind = KINDS.get(path.suffix)
-    return FileResponse(
-        path,
-        media_type=kind or "application/octet-stream",
-        content_disposition_type="inline" if kind else "attachment",
-        filename=None if kind else f"take{path.suffix}",
-        headers={"Cache-Control": "private, max-age=3600"},
-    )
+    return sound_answer(studio_of(request).takes.recording(take_of(request)))
 
 
 def figures(request: Request) -> Response:
     """Give what was heard as JSON (docs/json.md)."""
-    take = _take(request)
+    take = take_of(request)
     if take.heard is None:
         return JSONResponse({"error": "not heard", "status": take.status}, status_code=404)
     return Response(json_text(known_take(take)), media_type="application/json")
@@ -73,17 +61,17 @@ def figures(request: Request) -> Response:
 
 def beside(request: Request) -> Response:
     """Show two takes side by side."""
-    first, second = _take(request), _take(request, "other_id")
+    first, second = take_of(request), take_of(request, "other_id")
     if first.heard is None or second.heard is None or "failed" in {first.status, second.status}:
         return go(f"/takes/{first.id}", "Both takes must be heard first.")
-    students = {take.student_id: _student(request, take.student_id) for take in (first, second)}
+    students = {take.student_id: studio_of(request).students.get(take.student_id) for take in (first, second)}
     found = side_by_side(known_take(first), known_take(second))
     return page(request, "take_beside.html", first=first, second=second, students=students, found=found)
 
 
 def save_words(request: Request) -> Response:
     """Keep the teacher's words on a take, and whether it is a model."""
-    take, form = _take(request), _texts(request)
+    take, form = take_of(request), texts_of(request)
     words = form.get("words", "").replace("\r\n", "\n").strip()
     if len(words) > MOST_LETTERS:
         wrong = (
@@ -91,13 +79,13 @@ def save_words(request: Request) -> Response:
         )
         return _page(request, take, status=422, words=words, wrong_words=wrong)
     model = form.get("model") == "yes" if take.source == "teacher" else take.model
-    _studio(request).takes.change(take.id, words=words, model=model)
+    studio_of(request).takes.change(take.id, words=words, model=model)
     return go(f"/takes/{take.id}", "Saved.")
 
 
 def correct(request: Request) -> Response:
     """Put one hit right, and measure the take again."""
-    take, form = _take(request), _texts(request)
+    take, form = take_of(request), texts_of(request)
     try:
         begins_at_s = begins_at(form)
         if begins_at_s is not None:
@@ -105,7 +93,7 @@ def correct(request: Request) -> Response:
         heard = correct_take(take.heard or "", [_correction(request, take, form)])
     except EvenhandError as error:
         return _page(request, take, status=422, correction=form, wrong_correction=str(error))
-    _studio(request).takes.change(take.id, heard=heard, corrected=True)
+    studio_of(request).takes.change(take.id, heard=heard, corrected=True)
     return go(f"/takes/{take.id}", "Corrected, and measured again.")
 
 
@@ -116,12 +104,12 @@ def _correction(request: Request, take: StudioTake, form: dict[str, str]) -> Cor
         return read
     from evenhand.media.open_take import open_take
 
-    return in_the_sound(read, take.heard or "", _studio(request).takes.recording(take), open_take)
+    return in_the_sound(read, take.heard or "", studio_of(request).takes.recording(take), open_take)
 
 
 def _again_from(request: Request, take: StudioTake, begins_at_s: float) -> Response:
     """Queue a take again, as the same exercise, from the hit that it begins with."""
-    _studio(request).queue.hear_again(
+    studio_of(request).queue.hear_again(
         take.id,
         exercise=take.exercise,
         tempo=take.tempo,
@@ -129,101 +117,70 @@ def _again_from(request: Request, take: StudioTake, begins_at_s: float) -> Respo
         stroke=take.stroke,
         begins_at=f"{begins_at_s:.7f}",
     )
-    _ring(request)
+    wake_workers(request)
     return go(f"/takes/{take.id}")
 
 
 def hear_again(request: Request) -> Response:
     """Queue a take again, as what the teacher says it is."""
-    take, form = _take(request), _texts(request)
+    take, form = take_of(request), texts_of(request)
     try:
         asked = Asked.read(form.get("exercise"), _tempo(form), form.get("click", take.click))
     except EvenhandError as error:
         return _page(request, take, status=422, again=form, wrong_again=str(error))
-    _studio(request).queue.hear_again(
+    studio_of(request).queue.hear_again(
         take.id,
         exercise=asked.exercise_text or "",
         tempo="" if asked.tempo is None else str(asked.tempo),
         click=asked.click,
         stroke=stroke_class(form["stroke"]) if "stroke" in form else take.stroke,
     )
-    _ring(request)
+    wake_workers(request)
     return go(f"/takes/{take.id}")  # the page itself says that it waits, for as long as it does
 
 
 def give(request: Request) -> Response:
     """Let a take that was found again be a student's."""
-    take = _take(request)
-    student = _student(request, _texts(request).get("student") or "none")
+    take = take_of(request)
+    student = studio_of(request).students.get(texts_of(request).get("student", ""))
     if not student.may_record:
-        return _page(
-            request,
-            take,
-            status=422,
-            wrong_give=(
-                f"{student.name} is under age. First note on the student's page that a parent or "
-                "guardian agrees."
-            ),
-        )
-    _studio(request).takes.give(take.id, student.id)
+        return _page(request, take, status=422, wrong_give=NO_CONSENT.format(name=student.name))
+    studio_of(request).takes.give(take.id, student.id)
     return go(f"/takes/{take.id}", f"The take is with {student.name} now.")
 
 
 def delete(request: Request) -> Response:
     """Delete a take for good."""
-    take = _take(request)
-    if _texts(request).get("sure") != "yes":
+    take = take_of(request)
+    if texts_of(request).get("sure") != "yes":
         return _page(request, take, status=422, wrong_delete="Tick the box first. Nothing was deleted.")
-    _studio(request).takes.delete(take.id)
+    studio_of(request).takes.delete(take.id)
     return go(f"/students/{take.student_id}", "The take is deleted.")
 
 
 def teacher_upload(request: Request) -> Response:
     """Take in the teacher's own take as a model, or a student's recording that came another way."""
-    student, form = _student(request), _texts(request)
+    student, form = student_of(request), texts_of(request)
     try:
-        take = _received(request, student, form)
+        file, name = recording_of(request)
+        new = _new_take(student, form, name)
+        if not (new.model or student.may_record):
+            raise Refused(NO_CONSENT.format(name=student.name))
+        take, _ = keep_recording(request, new, file)
     except CannotKeep:
         raise
     except EvenhandError as error:
         return _upload_again(request, student, form, str(error))
-    except ValueError as error:
-        return _upload_again(request, student, form, str(error))
-    _ring(request)
     return go(f"/takes/{take.id}")
 
 
 # What the pages need.
 
 
-def _studio(request: Request) -> Studio:
-    found: Studio = request.app.state.studio
-    return found
-
-
-def _take(request: Request, name: str = "take_id") -> StudioTake:
-    take = _studio(request).takes.find(request.path_params[name])
-    if take is None:
-        raise NotFound(what="this take")
-    return take
-
-
-def _student(request: Request, student_id: str | None = None) -> Student:
-    student = _studio(request).students.find(student_id or request.path_params["student_id"])
-    if student is None:
-        raise NotFound(what="this student")
-    return student
-
-
-def _texts(request: Request) -> dict[str, str]:
-    """Return a form's texts."""
-    return {key: value for key, value in request.state.form.items() if isinstance(value, str)}
-
-
 def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any) -> Response:  # noqa: ANN401 - what was typed, by form
     """Show a take with its forms; what was typed into one that came back wrong stands in it again."""
-    student = _student(request, take.student_id)
-    takes = _studio(request).takes.all(take.student_id, limit=LISTED)
+    student = studio_of(request).students.get(take.student_id)
+    takes = studio_of(request).takes.all(take.student_id, limit=LISTED)
     shown = shown_take(take) if take.status != "failed" and take.heard else None
     facts: dict[str, Any] = {
         "words": take.words,
@@ -245,7 +202,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
         said=said_here(request),
         has_sound=take.recording is not None and not take.recording.endswith(".mid"),
         others=others_beside(take, takes),
-        givable=_studio(request).students.all() if take.facts.get("found_again") else [],
+        givable=studio_of(request).students.all() if take.facts.get("found_again") else [],
         clicks=CLICKS,
         upload=upload_facts(student, take),
         **_neighbours(take, takes),
@@ -254,24 +211,23 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
 
 
 def _neighbours(take: StudioTake, takes: list[StudioTake]) -> dict[str, StudioTake | None]:
-    """Find the takes before and after, among those listed."""
-    at = next((i for i, each in enumerate(takes) if each.id == take.id), None)
-    if at is None:
-        return {"earlier": None, "later": None}
-    earlier = takes[at + 1] if at + 1 < len(takes) else None
-    return {"earlier": earlier, "later": takes[at - 1] if at else None}
+    """Find the takes before and after, among those listed, the newest first."""
+    around = [None, *takes, None]
+    at = next((i for i, each in enumerate(around) if each is not None and each.id == take.id), None)
+    return {"earlier": around[at + 1] if at else None, "later": around[at - 1] if at else None}
 
 
 def upload_facts(student: Student, take: StudioTake | None = None) -> dict[str, Any]:
     """Return what the form for a recording needs (``take_upload_form.html``)."""
+    exercise, tempo = (take.exercise, take.tempo) if take else ("", "")
     return {
         "student_id": student.id,
         "name": student.name,
         "key": secrets.token_urlsafe(24),
-        "exercise": take.exercise if take else "",
-        "tempo": take.tempo if take else "",
-        "exercise_was": take.exercise if take else "",
-        "tempo_was": take.tempo if take else "",
+        "exercise": exercise,
+        "tempo": tempo,
+        "exercise_was": exercise,
+        "tempo_was": tempo,
         "stroke": (take.stroke or "") if take else "",
         "strokes": stroke_choices(),
         "whose": "mine",
@@ -286,31 +242,9 @@ def _upload_again(request: Request, student: Student, form: Mapping[str, str], w
     return page(request, "take_upload.html", status=422, student=student, upload=upload, wrong=wrong)
 
 
-def _received(request: Request, student: Student, form: Mapping[str, str]) -> StudioTake:
-    """Check a recording and keep it."""
-    file = request.state.form.get("recording")
-    if not isinstance(file, UploadFile) or not file.size:
-        raise ValueError("Choose a file with the recording. What you typed is still here.")
-    kind = (file.content_type or "").partition(";")[0].strip().lower()
-    name = " ".join((file.filename or "").split())[:200]
-    if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
-        raise ValueError(f"{name} is not a sound or video file ({kind}). Choose a recording.")
-    mine = form.get("whose", "mine") == "mine"
-    if not mine and not student.may_record:
-        raise ValueError(
-            f"{student.name} is under age. First note on the student's page that a parent or guardian agrees."
-        )
-    new = _new_take(student, form, mine=mine, name=name)
-    studio = _studio(request)
-    with studio.takes.unfinished_file() as place:
-        with place.open("wb") as out:
-            while block := file.file.read(AT_ONCE):
-                out.write(block)
-        return studio.takes.receive(new, place, original_name=name)[0]
-
-
-def _new_take(student: Student, form: Mapping[str, str], *, mine: bool, name: str) -> NewTake:
+def _new_take(student: Student, form: Mapping[str, str], name: str) -> NewTake:
     asked = Asked.read(form.get("exercise"), _tempo(form))
+    mine = form.get("whose", "mine") == "mine"
     return NewTake(
         student_id=student.id,
         upload_key=form.get("upload_key", "")[:64] or secrets.token_urlsafe(24),
@@ -337,10 +271,3 @@ def _recorded_at(text: str) -> datetime:
     except ValueError:
         return now()
     return now() if day >= this_day() else datetime.combine(day, time(12)).astimezone()
-
-
-def _ring(request: Request) -> None:
-    """Tell the hearers that a take waits, where they are this server's own."""
-    hearers = getattr(request.app.state, "hearers", None)
-    if hearers is not None:
-        hearers.ring()

@@ -11,7 +11,6 @@ from starlette.responses import Response
 
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.planning.practice import PracticePlan
-from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, Week, WeekDraft
 from evenhand.studio.weeks.day import (
     COPY,
@@ -37,6 +36,7 @@ from evenhand.studio.weeks.typed import FIELDS, TypedWeek, add_up, changed, plan
 from evenhand.web.guard import note
 from evenhand.web.pages import go, page, said_here, weekday_words
 from evenhand.web.pages import today as this_day
+from evenhand.web.requests import is_part, pdf_answer, student_of, studio_of, texts_of
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import address_of
 from evenhand.web.week_page import Desk, proposed_plan, week_facts, week_grounds
@@ -47,8 +47,8 @@ MOST_KEY, MOST_DIGITS = 64, 9
 
 def edit(request: Request) -> Response:
     """Show the week to be sent next: what was typed, the draft, a named week, or a place for the proposal."""
-    student = _student(request)
-    weeks, drafts = _studio(request).weeks.all(student.id), _studio(request).weeks.drafts(student.id)
+    student = student_of(request)
+    weeks, drafts = studio_of(request).weeks.all(student.id), studio_of(request).weeks.drafts(student.id)
     named, again = (request.query_params.get(name, "") for name in ("week", "as"))
     asked = bool(named or again or "new" in request.query_params)
     of_week = named or (f"{COPY}{again}" if again else NEW)
@@ -89,9 +89,9 @@ def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, ask
 
 def discard(request: Request) -> Response:
     """Forget what was typed and not sent."""
-    student, texts = _student(request), _texts(request)
+    student, texts = student_of(request), texts_of(request)
     desk = Desk(student, {}, _own_week(request, student), copied=texts.get("as", ""))
-    _studio(request).weeks.drop_draft(student.id, desk.of_week, page=texts.get("page", ""))
+    studio_of(request).weeks.drop_draft(student.id, desk.of_week, page=texts.get("page", ""))
     query = f"?as={desk.copied}" if desk.copied else f"?week={desk.week.id}" if desk.week else ""
     return go(f"/students/{student.id}/week{query}", "Discarded.")
 
@@ -99,22 +99,22 @@ def discard(request: Request) -> Response:
 def propose(request: Request) -> Response:
     """Give a proposal: for the page's script its part, else the whole page."""
     typed = _head(request)
-    if _texts(request).get("to"):
-        typed["stage"] = _texts(request)["to"]
+    if texts_of(request).get("to"):
+        typed["stage"] = texts_of(request)["to"]
     wanted, wrong = read_wanted(typed, this_day())
     desk = _desk(request, typed, _rows(request), wrong)
-    if _texts(request).get("only") == "grounds":
+    if texts_of(request).get("only") == "grounds":
         return page(
-            request, "week_grounds.html", **_facts(request, desk) | week_grounds(_studio(request), desk)
+            request, "week_grounds.html", **_facts(request, desk) | week_grounds(studio_of(request), desk)
         )
     if wanted is None:
         return _answer(request, _typed(request, desk), status=422)
     try:
-        plan = proposed_plan(_studio(request), desk.student, wanted)
+        plan = proposed_plan(studio_of(request), desk.student, wanted)
     except WrongOptions as error:
         return _answer(request, replace(_typed(request, desk), notice=str(error)), status=422)
     proposed = replace(desk, rows=typed_week(plan), notes=plan.notes)
-    first = "first" in _texts(request)  # nobody asked for it yet: it is no change of the teacher's
+    first = "first" in texts_of(request)  # nobody asked for it yet: it is no change of the teacher's
     return _answer(request, proposed if first else _typed(request, proposed))
 
 
@@ -127,7 +127,7 @@ def sum_up(request: Request) -> Response:
         rows = changed(rows, act)
         typed = {**typed, "days": str(rows.days)} if act.startswith("drop:") else typed
     desk = _typed(request, _desk(request, typed, rows, wrong))
-    if act or not _is_part(request):
+    if act or not is_part(request):
         return _answer(request, desk)
     return page(request, "week_sums.html", **_facts(request, desk))
 
@@ -139,7 +139,7 @@ def save(request: Request) -> Response:
     typed, rows = _head(request), _rows(request) or TypedWeek((), 0)
     wanted, wrong = read_wanted(typed, this_day())
     desk = _desk(request, typed, rows, wrong)
-    added = add_up(rows, titles_of(_studio(request).book.all()))
+    added = add_up(rows, titles_of(studio_of(request).book.all()))
     if wanted is None or added.wrong:
         return _page(
             request,
@@ -161,11 +161,11 @@ def save(request: Request) -> Response:
 
 def _kept(request: Request, desk: Desk, wanted: Wanted, plan: PracticePlan) -> Response:
     """Keep a week, and send it where that was asked for; what was typed is in it now."""
-    studio, student = _studio(request), desk.student
+    studio, student = studio_of(request), desk.student
     kept = keep(studio, student, wanted, plan, desk.week)
-    studio.weeks.drop_draft(student.id, desk.of_week, page=_texts(request).get("page", ""))
+    studio.weeks.drop_draft(student.id, desk.of_week, page=texts_of(request).get("page", ""))
     here = f"/students/{student.id}/week?week={kept.id}"
-    if _texts(request).get("do") != "send":
+    if texts_of(request).get("do") != "send":
         return go(here, f"Kept as a draft; {student.name} does not see it yet.")
     sent(studio, student, kept, wanted)
     return go(
@@ -175,13 +175,14 @@ def _kept(request: Request, desk: Desk, wanted: Wanted, plan: PracticePlan) -> R
 
 def send(request: Request) -> Response:
     """Send a week as it stands; asked for a link, give the sheet with the QR code of a new one."""
-    studio, week = _studio(request), _week(request)
-    student = _student(request, week.student_id)
+    studio = studio_of(request)
+    week = _week(request)
+    student = studio_of(request).students.get(week.student_id)
     if read_plan(week) is None:
         raise WrongOptions(got="a week whose plan cannot be read", must_be="one that can; propose it again")
     if week.sent_at is None:
         sent(studio, student, week)
-    if _texts(request).get("link") == "new":
+    if texts_of(request).get("link") == "new":
         secret, _ = studio.access.make_link(student.id, lasts=LINK_LASTS)
         note(request, "link made", student.id)
         return _pdf(request, week, student, link=f"{address_of(request)}/s/{secret}")
@@ -194,7 +195,7 @@ def send(request: Request) -> Response:
 def sheet(request: Request) -> Response:
     """Give a week's sheet as PDF, without a link: no secret is kept that could stand on it."""
     week = _week(request)
-    return _pdf(request, week, _student(request, week.student_id))
+    return _pdf(request, week, studio_of(request).students.get(week.student_id))
 
 
 def calendar(request: Request) -> Response:
@@ -217,57 +218,38 @@ def calendar(request: Request) -> Response:
 # What the pages need.
 
 
-def _studio(request: Request) -> Studio:
-    found: Studio = request.app.state.studio
-    return found
-
-
-def _student(request: Request, student_id: str | None = None) -> Student:
-    student = _studio(request).students.find(student_id or request.path_params["student_id"])
-    if student is None:
-        raise NotFound(what="this student")
-    return student
-
-
 def _week(request: Request) -> Week:
-    week = _studio(request).weeks.find(request.path_params["week_id"])
-    if week is None:
-        raise NotFound(what="this week")
-    return week
+    """Return the week that the address names."""
+    return studio_of(request).weeks.get(request.path_params["week_id"])
 
 
 def _own_week(request: Request, student: Student) -> Week | None:
     """Return the week that the form is of; None where it is new."""
-    week_id = _texts(request).get("week", "")
-    week = _studio(request).weeks.find(week_id) if week_id else None
+    week_id = texts_of(request).get("week", "")
+    week = studio_of(request).weeks.find(week_id) if week_id else None
     if week_id and (week is None or week.student_id != student.id):
         raise NotFound(what="this student's week")
     return week
 
 
-def _texts(request: Request) -> dict[str, str]:
-    form = getattr(request.state, "form", {})
-    return {key: value for key, value in form.items() if isinstance(value, str)}
-
-
 def _head(request: Request) -> dict[str, str]:
     """Return the form's head as it was typed."""
-    texts = _texts(request)
+    texts = texts_of(request)
     return {name: texts.get(name, "") for name in HEAD}
 
 
 def _desk(request: Request, typed: dict[str, str], rows: TypedWeek | None, wrong: dict[str, str]) -> Desk:
     """Gather what was sent."""
-    student = _student(request)
-    week, copied = _own_week(request, student), _texts(request).get("as", "")
+    student = student_of(request)
+    week, copied = _own_week(request, student), texts_of(request).get("as", "")
     return Desk(student, typed, week, rows, wrong, copied="" if week else copied[:MOST_KEY])
 
 
 def _typed(request: Request, desk: Desk) -> Desk:
     """Keep what was typed, as it is, on the server: whatever is done next, it is there."""
-    texts, form = _texts(request), draft_text(desk.typed, desk.rows)
+    texts, form = texts_of(request), draft_text(desk.typed, desk.rows)
     page_id, stamp = texts.get("page", "")[:MOST_KEY], texts.get("stamp", "")
-    kept = _studio(request).weeks.keep_draft(
+    kept = studio_of(request).weeks.keep_draft(
         desk.student.id,
         desk.of_week,
         form,
@@ -283,25 +265,21 @@ def _rows(request: Request) -> TypedWeek | None:
     if not any(name == "day_count" or name.startswith("row_") for name in form):
         return None
     lists = {name: [str(value) for value in form.getlist(f"row_{name}")] for name in FIELDS} if form else {}
-    days = _texts(request).get("day_count", "")
+    days = texts_of(request).get("day_count", "")
     return read_week(lists, int(days) if days.isdecimal() and len(days) < 3 else 0)
 
 
 def _act(request: Request) -> str:
-    return _texts(request).get("act", "")
-
-
-def _is_part(request: Request) -> bool:
-    return request.headers.get("hx-request") == "true"
+    return texts_of(request).get("act", "")
 
 
 def _answer(request: Request, desk: Desk, *, status: int = 200) -> Response:
     """Give the plan's part to the page's script, which swaps nothing in that is not 200; else the page."""
-    if not _is_part(request):
+    if not is_part(request):
         return _page(request, desk, status=status)
     facts = _facts(request, desk)
     if not _act(request):
-        facts |= week_grounds(_studio(request), desk)
+        facts |= week_grounds(studio_of(request), desk)
     return page(request, "week_part.html", **facts)
 
 
@@ -309,13 +287,13 @@ def _page(request: Request, desk: Desk, *, status: int = 200) -> Response:
     """Show the whole page; what the path says comes with it after an act, else it is fetched beside."""
     facts = _facts(request, desk)
     if request.method == "POST" and desk.rows is not None:
-        facts |= week_grounds(_studio(request), desk)
+        facts |= week_grounds(studio_of(request), desk)
     return page(request, "week.html", status=status, **facts)
 
 
 def _facts(request: Request, desk: Desk) -> dict[str, Any]:
     said = said_here(request)
-    return week_facts(_studio(request), desk, act=_act(request), said=said)
+    return week_facts(studio_of(request), desk, act=_act(request), said=said)
 
 
 def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Response:
@@ -325,9 +303,5 @@ def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Resp
 
     if read_plan(week) is None:
         raise NotFound(what="this week's plan")
-    content = print_sheet(sheet_of_week(week, student, _studio(request).facts.unit, link))
-    headers = {
-        "Content-Disposition": f'inline; filename="practice-{week.starts.isoformat()}.pdf"',
-        "Cache-Control": "no-store",
-    }
-    return Response(content, media_type="application/pdf", headers=headers)
+    content = print_sheet(sheet_of_week(week, student, studio_of(request).facts.unit, link))
+    return pdf_answer(content, f"practice-{week.starts.isoformat()}")

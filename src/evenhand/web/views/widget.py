@@ -29,6 +29,7 @@ from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
 from evenhand.web.pages import today, weekday_words
+from evenhand.web.requests import studio_of
 
 
 def stroke_choices(unit: Unit | None = None) -> list[tuple[str, str]]:
@@ -116,7 +117,7 @@ class Shown:
 
 def weeks_of(request: Request, student: Student) -> WeeksNow:
     """Return the weeks that the student can look at."""
-    return weeks_now(request.app.state.studio.weeks.all(student.id), today())
+    return weeks_now(studio_of(request).weeks.all(student.id), today())
 
 
 def shown_day(request: Request, student: Student) -> Shown:
@@ -126,7 +127,7 @@ def shown_day(request: Request, student: Student) -> Shown:
     if week is None:
         return Shown(weeks, None)
     wanted = request.query_params.get("day", "")
-    found = request.app.state.studio.takes.all(student.id, since=takes_since(week))
+    found = studio_of(request).takes.all(student.id, since=takes_since(week))
     day = stand_day(week, today(), found, wanted=whole_number(wanted))
     return Shown(weeks, day)
 

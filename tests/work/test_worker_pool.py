@@ -15,7 +15,7 @@ from sqlalchemy import text
 
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
-from evenhand.studio.work.pool import Hearers
+from evenhand.studio.work.pool import WorkerPool
 from tests.places import Place
 from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take
@@ -64,8 +64,8 @@ def writings(studio: Studio) -> list[str]:
 def test_two_workers_hear_all_takes_once_on_either_database(place: Place) -> None:
     studio = place.create()
     takes = send(studio, 3)
-    with Hearers(place.data, 2, url=place.url) as hearers:
-        hearers.ring()
+    with WorkerPool(place.data, 2, url=place.url) as workers:
+        workers.wake()
         until(lambda: studio.queue.counts()["heard"] == len(takes))
     assert {take.tried for take in studio.takes.all()} == {1}
     assert all(studio.takes.recording(take).suffix == ".flac" for take in studio.takes.all())
@@ -82,9 +82,9 @@ def test_a_worker_killed_while_it_hears_is_replaced_and_the_take_heard_once(here
     studio = here.create()
     count_writings(studio)
     (take,) = send(studio, 1, a_recording(7, repetitions=60))
-    with Hearers(here.data, 1) as hearers:
+    with WorkerPool(here.data, 1) as workers:
         until(lambda: studio.queue.counts()["hearing"] == 1)
-        os.kill(hearers.pids()[0], signal.SIGKILL)
+        os.kill(workers.pids()[0], signal.SIGKILL)
         until(lambda: studio.queue.counts()["heard"] == 1)
     assert writings(studio) == [take.id]
     found = studio.takes.all()[0]
@@ -96,9 +96,9 @@ def test_a_worker_killed_while_it_hears_is_replaced_and_the_take_heard_once(here
 def test_stopping_gives_back_what_is_in_hand(here: Place) -> None:
     studio = here.create()
     send(studio, 1, a_recording(7, repetitions=60))
-    with Hearers(here.data, 1) as hearers:
+    with WorkerPool(here.data, 1) as workers:
         until(lambda: studio.queue.counts()["hearing"] == 1)
-        pids = hearers.pids()
+        pids = workers.pids()
     (take,) = studio.takes.all()
     assert (take.status, take.tried) == ("waiting", 0)
     assert not any(lives(pid) for pid in pids)
@@ -115,12 +115,12 @@ def lives(pid: int) -> bool:
 SERVER = """
 import sys, time
 from pathlib import Path
-from evenhand.studio.work.pool import Hearers
+from evenhand.studio.work.pool import WorkerPool
 
 if __name__ == "__main__":
-    hearers = Hearers(Path(sys.argv[1]), 2)
-    hearers.start()
-    print(*hearers.pids(), flush=True)
+    workers = WorkerPool(Path(sys.argv[1]), 2)
+    workers.start()
+    print(*workers.pids(), flush=True)
     time.sleep(600)
 """
 
@@ -144,6 +144,6 @@ def test_a_server_killed_during_hearing_takes_its_workers_along_and_loses_nothin
     server.wait()
     server.stdout.close()
     until(lambda: not any(lives(pid) for pid in pids))
-    with Hearers(here.data, 2):
+    with WorkerPool(here.data, 2):
         until(lambda: studio.queue.counts()["heard"] == len(takes))
     assert writings(studio) == sorted(take.id for take in takes)

@@ -1,4 +1,4 @@
-"""The table of doors is the permission: every route, tried by whoever should not come in, and how."""
+"""The table of routes is the permission: every route, tried by whoever should not come in, and how."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import importlib
 import inspect
 
 from evenhand.web.guard import COOKIE
-from evenhand.web.routes import DOORS, Door
+from evenhand.web.routes import ROUTES, StudioRoute
 from tests.web.walked import (
     GETS,
     GUARDED,
@@ -20,9 +20,9 @@ from tests.web.walked import (
 # The table itself.
 
 
-@each(list(DOORS))
-def test_every_door_of_the_table_has_its_view(door: Door) -> None:
-    module, _, name = door.view.partition(".")
+@each(list(ROUTES))
+def test_every_route_of_the_table_has_its_view(route: StudioRoute) -> None:
+    module, _, name = route.view.partition(".")
     view = getattr(importlib.import_module(f"evenhand.web.views.{module}"), name)
     assert len(inspect.signature(view).parameters) == 1
     assert view.__doc__
@@ -30,7 +30,7 @@ def test_every_door_of_the_table_has_its_view(door: Door) -> None:
 
 def test_what_stands_open_to_anyone_is_this_and_no_more() -> None:
     """By hand: whether it is there, the login, a student's link, and where a dead link leads."""
-    assert [name_of(door) for door in DOORS if door.who == "anyone"] == [
+    assert [name_of(route) for route in ROUTES if route.who == "anyone"] == [
         "GET /health",
         "GET /login",
         "POST /login",
@@ -40,80 +40,80 @@ def test_what_stands_open_to_anyone_is_this_and_no_more() -> None:
 
 
 def test_whatever_changes_something_is_checked() -> None:
-    unchecked = [door for door in DOORS if door.method != "GET" and door.checks == "none"]
+    unchecked = [route for route in ROUTES if route.method != "GET" and route.checks == "none"]
     assert unchecked == []
-    without_token = [door.path for door in POSTS if door.checks != "csrf"]
+    without_token = [route.path for route in POSTS if route.checks != "csrf"]
     assert without_token == ["/login"]  # no session yet, so no token
-    assert [door.checks for door in DOORS if door.kind == "socket"] == ["origin"]
+    assert [route.checks for route in ROUTES if route.kind == "socket"] == ["origin"]
 
 
 def test_no_route_is_there_twice_or_besides_the_table(house: House) -> None:
-    wanted = [name_of(door) for door in DOORS]
+    wanted = [name_of(route) for route in ROUTES]
     assert len(set(wanted)) == len(wanted)
     paths = [getattr(route, "path", "") for route in house.app.routes]
-    assert sorted(paths) == sorted([*(door.path for door in DOORS), "/static"])
+    assert sorted(paths) == sorted([*(route.path for route in ROUTES), "/static"])
 
 
 # Who may come in.
 
 
 @each(GUARDED)
-def test_nobody_comes_in_without_a_login(house: House, door: Door) -> None:
-    answer = house.ask(house.client(), door)
-    if door.kind == "page":
-        entrance = "/login" if door.who == "teacher" else "/gone"
+def test_nobody_comes_in_without_a_login(house: House, route: StudioRoute) -> None:
+    answer = house.ask(house.client(), route)
+    if route.kind == "page":
+        entrance = "/login" if route.who == "teacher" else "/gone"
         assert (answer.status_code, answer.headers["location"]) == (303, entrance)
     else:
         assert answer.status_code == 401
 
 
 @each(GUARDED)
-def test_an_unknown_or_expired_session_is_no_session(house: House, door: Door) -> None:
+def test_an_unknown_or_expired_session_is_no_session(house: House, route: StudioRoute) -> None:
     over, _ = house.studio.access.begin("teacher", lasts=-HOUR)
     for secret in ("", "x" * 43, over):
         client = house.client()
         client.cookies.set(COOKIE, secret)
-        assert house.ask(client, door).status_code in {303, 401}
+        assert house.ask(client, route).status_code in {303, 401}
 
 
-@each([door for door in GUARDED if door.who == "teacher"])
-def test_a_student_comes_to_no_door_of_the_teachers(house: House, door: Door) -> None:
-    answer = house.ask(house.client("student"), door)
-    if door.kind == "page":
+@each([route for route in GUARDED if route.who == "teacher"])
+def test_a_student_comes_to_no_door_of_the_teachers(house: House, route: StudioRoute) -> None:
+    answer = house.ask(house.client("student"), route)
+    if route.kind == "page":
         assert (answer.status_code, answer.headers["location"]) == (303, "/stand")
     else:
         assert answer.status_code == 403
 
 
-@each([door for door in GUARDED if door.who == "student"])
-def test_the_teacher_is_no_student(house: House, door: Door) -> None:
-    answer = house.ask(house.client("teacher"), door)
-    if door.kind == "page":
+@each([route for route in GUARDED if route.who == "student"])
+def test_the_teacher_is_no_student(house: House, route: StudioRoute) -> None:
+    answer = house.ask(house.client("teacher"), route)
+    if route.kind == "page":
         assert (answer.status_code, answer.headers["location"]) == (303, "/")
     else:
         assert answer.status_code == 403
 
 
-@each([door for door in GUARDED if door.who == "student" and "{take_id}" in door.path])
-def test_another_students_take_is_not_there(house: House, door: Door) -> None:
+@each([route for route in GUARDED if route.who == "student" and "{take_id}" in route.path])
+def test_another_students_take_is_not_there(house: House, route: StudioRoute) -> None:
     client = house.client("student", house.una)
-    assert house.ask(client, door, take_id=house.takes[house.ida.id]).status_code == 404
-    assert house.ask(client, door, take_id="unknown").status_code == 404
-    assert house.ask(client, door, take_id=house.takes[house.una.id]).status_code in {200, 202}
+    assert house.ask(client, route, take_id=house.takes[house.ida.id]).status_code == 404
+    assert house.ask(client, route, take_id="unknown").status_code == 404
+    assert house.ask(client, route, take_id=house.takes[house.una.id]).status_code in {200, 202}
 
 
 def test_what_a_student_sees_names_no_other(house: House) -> None:
     client = house.client("student", house.una)
-    for door in [door for door in GETS if door.who == "student"]:
-        answer = house.ask(client, door, take_id=house.takes[house.una.id])
+    for route in [route for route in GETS if route.who == "student"]:
+        answer = house.ask(client, route, take_id=house.takes[house.una.id])
         assert house.ida.name not in answer.text
         assert house.ida.id not in answer.text
 
 
-@each([door for door in GUARDED if "{" in door.path])
-def test_what_is_not_there_is_said_and_is_no_error_of_ours(house: House, door: Door) -> None:
+@each([route for route in GUARDED if "{" in route.path])
+def test_what_is_not_there_is_said_and_is_no_error_of_ours(house: House, route: StudioRoute) -> None:
     nothing = dict.fromkeys(house.names, "nothing") | {"number": "77"}
-    answer = house.ask(house.client(door.who), door, **nothing)  # type: ignore[arg-type]
+    answer = house.ask(house.client(route.who), route, **nothing)  # type: ignore[arg-type]
     assert answer.status_code in {404, 422}, answer.text
 
 

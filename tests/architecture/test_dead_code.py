@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from vulture import Vulture
 
-from evenhand.web.routes import DOORS
+from evenhand.web.routes import ROUTES
 from tests.architecture.house import DOCS, HOUSE, ROOT, Function
 
 # What others call by name: a library, the database's columns, a format, or whoever uses the package.
@@ -72,8 +72,8 @@ def imported_names() -> dict[str, set[str]]:
         for node in ast.walk(tree):
             if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
                 found[modules.get(node.value.id, "")].add(node.attr)
-    for door in DOORS:
-        module, _, view = door.view.rpartition(".")
+    for route in ROUTES:
+        module, _, view = route.view.rpartition(".")
         found[f"evenhand.web.views.{module}"].add(view)
     return found
 
@@ -115,7 +115,7 @@ def unused_anywhere() -> list[str]:
     """Name what vulture finds: attributes, methods and fields that are set or defined, and read nowhere."""
     vulture = Vulture(ignore_decorators=["@*.command", "@event.listens_for"])
     vulture.scavenge([str(HOUSE.package)], exclude=["*/migrations/*"])
-    called = {door.view.rpartition(".")[2] for door in DOORS} | named_outside()
+    called = {route.view.rpartition(".")[2] for route in ROUTES} | named_outside()
     return [
         f"{item.filename.relative_to(ROOT)}:{item.first_lineno}: {item.name}"
         for item in vulture.get_unused_code(min_confidence=60)

@@ -17,7 +17,7 @@ from evenhand.arrays import Bools, Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Row:
+class Constraint:
     """A limit: the factors at these columns, times the unknowns there, add up to from low to high."""
 
     columns: NDArray[np.int32]  # shape (k,)
@@ -32,7 +32,7 @@ class Program:
 
     cost: Floats
     whole: Bools
-    rows: Sequence[Row]
+    rows: Sequence[Constraint]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

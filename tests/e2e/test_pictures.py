@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser
 
-from evenhand.acts.exercises.strokes import StrokeWishes, heights_svg, plan_exercise
+from evenhand.acts.exercises.strokes import StrokeOptions, heights_svg, plan_exercise
 from evenhand.acts.takes.request import Asked
 from evenhand.acts.weeks.advise import advice_drawing, advise_student
 from evenhand.acts.weeks.progress import progress_drawing, show_progress
@@ -54,7 +54,7 @@ def weeks() -> str:
 
 
 def heights(text: str, tempo: str) -> str:
-    return heights_svg(plan_exercise(Asked.read(text, tempo), StrokeWishes()))
+    return heights_svg(plan_exercise(Asked.read(text, tempo), StrokeOptions()))
 
 
 DRAWN: dict[str, Callable[[], str]] = {

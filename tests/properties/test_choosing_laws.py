@@ -24,7 +24,7 @@ from evenhand.music.writing.difficulty import (
     hand_changes,
 )
 from evenhand.music.writing.generation import generate, why_none
-from evenhand.music.writing.properties import Span, Wanted, longest_run, run_over
+from evenhand.music.writing.properties import Span, StickingQuery, longest_run, run_over
 from evenhand.report.words.difficulty import explain
 from tests.depth import share
 from tests.stickings import difficulty
@@ -33,7 +33,7 @@ from tests.strategies import exercises
 
 spans = st.none() | st.builds(lambda low, more: Span(low, low + more), st.integers(0, 9), st.integers(0, 4))
 wants = st.builds(
-    Wanted,
+    StickingQuery,
     st.integers(1, 9),
     longest_run=st.none() | st.integers(1, 9),
     around=st.booleans(),
@@ -49,13 +49,13 @@ sets = st.lists(st.frozensets(st.sampled_from("abcdefg"), max_size=4), max_size=
 
 @given(wants)
 @share(0.5)
-def test_there_are_none_exactly_where_a_reason_is_said(wanted: Wanted) -> None:
+def test_there_are_none_exactly_where_a_reason_is_said(wanted: StickingQuery) -> None:
     assert (why_none(wanted) is None) == (len(generate(wanted)) > 0)
 
 
 @given(wants)
 @share(0.3)
-def test_more_that_is_asked_never_gives_more(wanted: Wanted) -> None:
+def test_more_that_is_asked_never_gives_more(wanted: StickingQuery) -> None:
     every = set(generate(wanted).hands.tolist())
     for looser in (
         replace(wanted, balanced=False), replace(wanted, longest_run=None), replace(wanted, pairs=None),
@@ -66,7 +66,7 @@ def test_more_that_is_asked_never_gives_more(wanted: Wanted) -> None:
 
 @given(wants, st.sampled_from(get_args(UpTo)))
 @share(0.3)
-def test_one_of_each_class_comes_from_what_was_wanted(wanted: Wanted, up_to: str) -> None:
+def test_one_of_each_class_comes_from_what_was_wanted(wanted: StickingQuery, up_to: str) -> None:
     (way,) = (each for each in get_args(UpTo) if each == up_to)
     some, every = generate(wanted, up_to=way).hands.tolist(), generate(wanted).hands.tolist()
     assert set(some) <= set(every)
@@ -76,7 +76,7 @@ def test_one_of_each_class_comes_from_what_was_wanted(wanted: Wanted, up_to: str
 
 @given(st.integers(1, 10), st.booleans())
 def test_two_ways_to_ask_for_the_longest_run_agree(n: int, around: bool) -> None:  # noqa: FBT001 - drawn
-    codes = generate(Wanted(n)).hands
+    codes = generate(StickingQuery(n)).hands
     runs = longest_run(codes, n, around=around)
     for most in range(1, n + 1):
         np.testing.assert_array_equal(run_over(codes, n, most, around=around), runs > most)
@@ -151,6 +151,6 @@ def test_exercises_stand_easy_to_hard_each_with_a_reason(those: list[Exercise]) 
 
 def test_a_generated_page_and_its_exercises_have_the_same_load() -> None:
     """The two ways to the figures, many at once from numbers and one by one from exercises, agree."""
-    page = spelled(generate(Wanted(7)), Fraction(1, 16))
+    page = spelled(generate(StickingQuery(7)), Fraction(1, 16))
     tempo = Tempo.parse("1/4=90")
     assert difficulties(page, tempo) == [difficulty(each, tempo) for each in page]

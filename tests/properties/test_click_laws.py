@@ -51,7 +51,7 @@ def test_clicks_rise_stay_in_the_music_and_are_all_there(wanted: ClickAsked) -> 
     laid = lay_click(wanted)
     times = [click.time_s for click in laid.clicks]
     assert all(a < b for a, b in pairwise(times))
-    assert all(0 <= time_s < laid.course.seconds for time_s in times)
+    assert all(0 <= time_s < laid.tempo_map.seconds for time_s in times)
     assert len(times) == beats(laid, wanted.between)
 
 
@@ -118,7 +118,7 @@ def test_a_play_along_plays_every_note_when_it_is_written(
             for b in reversed(laid.blows)  # a buzz's first blow is its note
             if b.part == number and not b.grace
         }
-        begin = laid.course.time_s(part.repetitions[0])
+        begin = laid.tempo_map.time_s(part.repetitions[0])
         e = part.part.exercise
         assert mains == {
             (r + 1, p): begin + (r * e.length + e.starts[p]) * whole_s

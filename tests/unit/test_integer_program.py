@@ -8,15 +8,15 @@ import sys
 import numpy as np
 import pytest
 
-from evenhand.integer_program import Program, Row, solve
+from evenhand.integer_program import Constraint, Program, solve
 
 
-def row(factors: list[float], low: float = -np.inf, high: float = np.inf) -> Row:
+def row(factors: list[float], low: float = -np.inf, high: float = np.inf) -> Constraint:
     columns = np.flatnonzero(factors).astype(np.int32)
-    return Row(columns, np.array(factors)[columns], low, high)
+    return Constraint(columns, np.array(factors)[columns], low, high)
 
 
-def program(cost: list[float], *rows: Row, whole: bool = True) -> Program:
+def program(cost: list[float], *rows: Constraint, whole: bool = True) -> Program:
     return Program(np.array(cost), np.full(len(cost), whole), rows)
 
 

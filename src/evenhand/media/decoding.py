@@ -82,7 +82,7 @@ MOST_BYTES = 6 << 30
 SILENCE_FRAMES = 1 << 15  # written at once
 
 
-class TooLarge(Exception):
+class RecordingTooLarge(Exception):
     """More was decoded than a recording should hold."""
 
 
@@ -99,7 +99,7 @@ class Spool:
         """Add frames, shape (n, channels)."""
         self.frames += block.shape[0]
         if self.frames * self.channels * FORMS[self.form].size > MOST_BYTES:
-            raise TooLarge
+            raise RecordingTooLarge
         if self._file is not None:
             self._file.write(np.ascontiguousarray(block).data)
             return
@@ -159,7 +159,7 @@ _NAMES = {"mov,mp4,m4a,3gp,3g2,mj2": "mp4", "matroska,webm": "webm"}
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
+class RecordingHead:
     """What the child says of a recording before its samples."""
 
     container: str
@@ -202,7 +202,7 @@ def decode(
         return arriving.recording()
     except DecoderEnded as ended:
         raise refusals.decoder_ended(path, ended.why) from None
-    except TooLarge:
+    except RecordingTooLarge:
         raise refusals.refusal(path, "too_large") from None
     except OSError:
         raise refusals.refusal(path, "no_room") from None
@@ -216,7 +216,7 @@ class _Arriving:
 
     def __init__(self, path: Path, head_bytes: bytes, progress: Progress | None) -> None:
         self.path, self.head_bytes, self.progress = path, head_bytes, progress
-        self.head: Head | None = None
+        self.head: RecordingHead | None = None
         self.spool: Spool | None = None
         self.missing = 0
         self.end: dict[str, Any] = {}
@@ -229,7 +229,7 @@ class _Arriving:
             return
         said = json.loads(body)
         if kind == b"h":
-            self._begin(Head(**said))
+            self._begin(RecordingHead(**said))
         elif kind == b"g" and self.spool is not None:
             self.missing += said["samples"]
             self.spool.add_silence(said["samples"])
@@ -239,7 +239,7 @@ class _Arriving:
         elif kind == b"x":
             raise self._refused(said["why"], said["said"])
 
-    def _begin(self, head: Head) -> None:
+    def _begin(self, head: RecordingHead) -> None:
         """Check what the container says before any sample is taken."""
         if head.form not in FORMS:
             raise refusals.refusal(self.path, "no_decoder")
@@ -276,7 +276,7 @@ class _Arriving:
         warnings += self._length_warnings(head, decoded_s)
         return Recording(self.spool.gathered(skip=drop), head.rate_hz, head.format, tuple(warnings))
 
-    def _length_warnings(self, head: Head, decoded_s: float) -> list[str]:
+    def _length_warnings(self, head: RecordingHead, decoded_s: float) -> list[str]:
         """Say what is missing: at the end, within, or broken."""
         warnings = []
         tolerance_s = _VIDEO_TOLERANCE_S if head.has_video else _LENGTH_TOLERANCE_S

@@ -27,7 +27,7 @@ BEYOND = 1e9  # a float sample beyond this is no sound; it is treated like one t
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class SampleForm:
     """How one sample is stored: bytes each, the numpy type, and how it becomes full scale 1."""
 
     size: int
@@ -63,12 +63,12 @@ def _from_float(raw: Raw) -> Floats:
 
 
 FORMS = {
-    "u8": Form(1, "u1", _from_u8),
-    "s16": Form(2, "<i2", _scaled(16)),
-    "s24": Form(3, "V3", _from_s24),
-    "s32": Form(4, "<i4", _scaled(32)),
-    "flt": Form(4, "<f4", _from_float),
-    "dbl": Form(8, "<f8", _from_float),
+    "u8": SampleForm(1, "u1", _from_u8),
+    "s16": SampleForm(2, "<i2", _scaled(16)),
+    "s24": SampleForm(3, "V3", _from_s24),
+    "s32": SampleForm(4, "<i4", _scaled(32)),
+    "flt": SampleForm(4, "<f4", _from_float),
+    "dbl": SampleForm(8, "<f8", _from_float),
 }
 
 

@@ -35,7 +35,7 @@ _SWAP = str.maketrans("RLrl", "LRlr")
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class Equivalence:
     """How one exercise becomes another: swap the hands or not, then begin so many notes later."""
 
     notes_later: int
@@ -85,7 +85,7 @@ def same_groups(
 
 def turn_between(
     first: Exercise, other: Exercise, *, rotation: bool = True, swap: bool = True
-) -> Turn | None:
+) -> Equivalence | None:
     """Say how the first becomes the other; None if they are not the same.
 
     Of several ways that with the fewest notes later, then that without a swap.
@@ -98,12 +98,12 @@ def turn_between(
         return None
     letters: dict[str, str] = {}
     sought, tokens = _spelled(_tokens(other), letters), _tokens(first)
-    ways: list[Turn] = []
+    ways: list[Equivalence] = []
     for swapped in (False, True) if swap else (False,):
         spelled = _spelled(_swapped(tokens) if swapped else tokens, letters)
         notes_later = (spelled * 2 if rotation else spelled).find(sought)
         if notes_later >= 0:
-            ways.append(Turn(notes_later, swapped))
+            ways.append(Equivalence(notes_later, swapped))
     return min(ways, key=lambda way: (way.notes_later, way.hands_swapped), default=None)
 
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.errors import WrongOptions
-from evenhand.integer_program import Program, Row, solve
+from evenhand.integer_program import Constraint, Program, solve
 from evenhand.music.exercise import Tempo, note_value
 from evenhand.planning.practice import (
     PracticeChoice,
@@ -117,7 +117,9 @@ def _chosen(
     return tuple(int(count) for count in taken)
 
 
-def _limits(turns: Sequence[PracticeTurn], seconds: int, changes: Sequence[str], again: int) -> list[Row]:
+def _limits(
+    turns: Sequence[PracticeTurn], seconds: int, changes: Sequence[str], again: int
+) -> list[Constraint]:
     """Write the program's rows: the seconds that must be filled, and what hand changes are had.
 
     That a first turn comes before a second needs no row: it is worth more.
@@ -126,13 +128,13 @@ def _limits(turns: Sequence[PracticeTurn], seconds: int, changes: Sequence[str],
     lengths = np.repeat([float(turn.seconds) for turn in turns], again)
     taken = np.arange(n * again, dtype=np.int32)
     rows = [
-        Row(taken, lengths + SHORTEST_REST_S, high=float(seconds)),
-        Row(taken, lengths + LONGEST_REST_S, low=float(seconds)),
+        Constraint(taken, lengths + SHORTEST_REST_S, high=float(seconds)),
+        Constraint(taken, lengths + LONGEST_REST_S, low=float(seconds)),
     ]
     for j, change in enumerate(changes):
         first = [i * again for i, turn in enumerate(turns) if change in turn.changes]
         columns = np.array([*first, n * again + j], dtype=np.int32)
-        rows.append(Row(columns, np.append(np.ones(len(first)), -1.0), low=0.0))
+        rows.append(Constraint(columns, np.append(np.ones(len(first)), -1.0), low=0.0))
     return rows
 
 

@@ -44,9 +44,9 @@ from evenhand.synthesis.pulse import (
     Change,
     Click,
     ClickKind,
-    Course,
     Silence,
     Stretch,
+    TempoMap,
     all_clicks,
     meter_bar,
     stretches,
@@ -101,7 +101,7 @@ class Voice:
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class TrackEvent:
     """A sound, by its number, that starts at a sample."""
 
     sample: int
@@ -113,7 +113,7 @@ class Track:
     """Events in order of time, and the voices that sound in them."""
 
     voices: tuple[Voice, ...]
-    events: tuple[Event, ...]
+    events: tuple[TrackEvent, ...]
     frames: int
     rate_hz: int
     channels: int = 1
@@ -171,7 +171,7 @@ def voiced(sound: Floats, *, start: int = 0, sides: tuple[float, ...] = (1.0,)) 
     return Voice((sound[:, None] * np.array(sides)).astype(np.float32), start)
 
 
-def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
+def in_order(events: Iterable[TrackEvent]) -> tuple[TrackEvent, ...]:
     """Put events in order of time."""
     return tuple(sorted(events, key=lambda event: event.sample))
 
@@ -197,7 +197,7 @@ class ClickAsked:
 class LaidClick:
     """What comes when."""
 
-    course: Course
+    tempo_map: TempoMap
     bars: tuple[Bar, ...]
     beat: Fraction
     between: int = 1
@@ -205,16 +205,16 @@ class LaidClick:
     @cached_property
     def clicks(self) -> tuple[Click, ...]:
         """All clicks in order of time."""
-        return all_clicks(self.bars, self.beat, self.course, between=self.between)
+        return all_clicks(self.bars, self.beat, self.tempo_map, between=self.between)
 
 
 def lay_click(asked: ClickAsked) -> LaidClick:
     """Lay bars and clicks. The tempo begins to change after the count-in."""
     length = meter_bar(asked.meter, asked.tempo)
     counted = Stretch.steady(asked.tempo, length * asked.count_in)
-    course = Course((counted, *stretches(asked.tempo, length, asked.bars, asked.change)))
+    tempo_map = TempoMap((counted, *stretches(asked.tempo, length, asked.bars, asked.change)))
     bars = tuple(_bar(asked, length, number) for number in range(asked.count_in + asked.bars))
-    return LaidClick(course, bars, asked.tempo.beat, asked.between)
+    return LaidClick(tempo_map, bars, asked.tempo.beat, asked.between)
 
 
 def _bar(asked: ClickAsked, length: Fraction, number: int) -> Bar:
@@ -228,7 +228,7 @@ def click_track(
 ) -> Track:
     """Put the clicks where they belong. The track ends with its last bar: it can go round and round."""
     events = click_events(laid.clicks, rate_hz, lead_in_s)
-    frames = nearest_sample(lead_in_s + laid.course.seconds, rate_hz)
+    frames = nearest_sample(lead_in_s + laid.tempo_map.seconds, rate_hz)
     return Track(click_voices(rate_hz, ear), events, frames, rate_hz, channels_for(ear))
 
 
@@ -243,10 +243,11 @@ def click_voices(rate_hz: int, ear: Ear, channels: int | None = None) -> tuple[V
     return tuple(voiced(click_voice(kind, rate_hz), sides=sides) for kind in KINDS)
 
 
-def click_events(clicks: Sequence[Click], rate_hz: int, lead_in_s: Fraction) -> tuple[Event, ...]:
+def click_events(clicks: Sequence[Click], rate_hz: int, lead_in_s: Fraction) -> tuple[TrackEvent, ...]:
     """Lay clicks on the samples nearest to their times."""
     return tuple(
-        Event(nearest_sample(lead_in_s + click.time_s, rate_hz), KINDS.index(click.kind)) for click in clicks
+        TrackEvent(nearest_sample(lead_in_s + click.time_s, rate_hz), KINDS.index(click.kind))
+        for click in clicks
     )
 
 

@@ -79,8 +79,8 @@ def bounces_of(drop: Drop, first_s: float, rng: np.random.Generator) -> TrueDrop
         if flight_s < SHORTEST_FLIGHT_S:
             break
         at += flight_s
-    wander = drop.level_sd_db * rng.standard_normal(len(levels))
-    return TrueDrop(drop, tuple(times), tuple((np.array(levels) + wander).tolist()))
+    level_noise_db = drop.level_sd_db * rng.standard_normal(len(levels))
+    return TrueDrop(drop, tuple(times), tuple((np.array(levels) + level_noise_db).tolist()))
 
 
 def in_a_row(

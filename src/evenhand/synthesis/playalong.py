@@ -20,9 +20,9 @@ import numpy as np
 from evenhand.music.exercise import Exercise, Hand, Note, Tempo
 from evenhand.synthesis.click import (
     Ear,
-    Event,
     Floats,
     Track,
+    TrackEvent,
     Voice,
     click_events,
     click_voices,
@@ -38,9 +38,9 @@ from evenhand.synthesis.pulse import (
     BarKind,
     Change,
     Click,
-    Course,
     Silence,
     Stretch,
+    TempoMap,
     all_clicks,
     exercise_bar,
     stretches,
@@ -106,19 +106,21 @@ class LaidPlayalong:
     """What comes when."""
 
     asked: PlayalongAsked
-    course: Course
+    tempo_map: TempoMap
     bars: tuple[Bar, ...]
     parts: tuple[LaidPart, ...]
 
     @cached_property
     def clicks(self) -> tuple[Click, ...]:
         """All clicks in order of time."""
-        return all_clicks(_clicking(self.bars, self.asked.click), self.asked.tempo.beat, self.course)
+        return all_clicks(_clicking(self.bars, self.asked.click), self.asked.tempo.beat, self.tempo_map)
 
     @cached_property
     def blows(self) -> tuple[Struck, ...]:
         """All blows in order of time."""
-        blows = (blow for number, laid in enumerate(self.parts) for blow in _blows(laid, number, self.course))
+        blows = (
+            blow for number, laid in enumerate(self.parts) for blow in _blows(laid, number, self.tempo_map)
+        )
         return tuple(sorted(blows, key=lambda blow: blow.time_s))
 
 
@@ -127,8 +129,8 @@ def lay_playalong(asked: PlayalongAsked) -> LaidPlayalong:
     layout = _Layout()
     for number, part in enumerate(asked.parts):
         _lay_part(layout, asked, part, first=number == 0)
-    course = Course(tuple(layout.stretches))
-    return LaidPlayalong(asked, course, tuple(layout.bars), tuple(layout.parts))
+    tempo_map = TempoMap(tuple(layout.stretches))
+    return LaidPlayalong(asked, tempo_map, tuple(layout.bars), tuple(layout.parts))
 
 
 class _Layout:
@@ -175,21 +177,21 @@ def _clicking(bars: tuple[Bar, ...], click: ClickChoice) -> tuple[Bar, ...]:
     return tuple(bar for bar in bars if click == "on" or bar.kind in {"count-in", "rest"})
 
 
-def _blows(laid: LaidPart, number: int, course: Course) -> Iterator[Struck]:
+def _blows(laid: LaidPart, number: int, tempo_map: TempoMap) -> Iterator[Struck]:
     """Play a part. A silent bar silences the notes that begin in it, their graces too."""
     exercise, bars = laid.part.exercise, laid.bars
     for repetition, start in enumerate(laid.repetitions, start=1):
         for position in exercise.struck:
             at = start + exercise.starts[position]
             if bars[(at - bars[0].at) // bars[0].length].kind == "played":
-                yield from _note(laid.part, number, repetition, position, at, course)
+                yield from _note(laid.part, number, repetition, position, at, tempo_map)
 
 
 def _note(
-    part: Part, number: int, repetition: int, position: int, at: Fraction, course: Course
+    part: Part, number: int, repetition: int, position: int, at: Fraction, tempo_map: TempoMap
 ) -> Iterator[Struck]:
     """Play a note: its graces ahead of it, itself, and where it is a buzz its bounces."""
-    note, time_s = part.exercise.notes[position], course.time_s(at)
+    note, time_s = part.exercise.notes[position], tempo_map.time_s(at)
     place = (number, repetition, position)
     for k, hand in enumerate(note.graces):
         ahead = (len(note.graces) - k) * GRACE_GAP_S
@@ -198,13 +200,13 @@ def _note(
     level_db = part.levels_db[position, None]
     yield Struck(time_s, level_db, hand, *place)
     if note.buzz:
-        for k in range(1, _bounces(note, at, time_s, course) + 1):
+        for k in range(1, _bounces(note, at, time_s, tempo_map) + 1):
             yield Struck(time_s + k * BOUNCE_GAP_S, level_db - k * BOUNCE_LOSS_DB, hand, *place)
 
 
-def _bounces(note: Note, at: Fraction, time_s: Fraction, course: Course) -> int:
+def _bounces(note: Note, at: Fraction, time_s: Fraction, tempo_map: TempoMap) -> int:
     """Count a buzz's bounces after its first blow."""
-    seconds = (course.time_s(at + note.value) - time_s) * BOUNCE_SHARE
+    seconds = (tempo_map.time_s(at + note.value) - time_s) * BOUNCE_SHARE
     return min(int(seconds / BOUNCE_GAP_S), MOST_BOUNCES)
 
 
@@ -239,10 +241,11 @@ def playalong_track(
     if mixing.played_db is not None:
         number = _stroke_voices(laid.blows, rate_hz, mixing, voices)
         events += [
-            Event(nearest_sample(lead_in_s + blow.time_s, rate_hz), number[_key(blow)]) for blow in laid.blows
+            TrackEvent(nearest_sample(lead_in_s + blow.time_s, rate_hz), number[_key(blow)])
+            for blow in laid.blows
         ]
     ends = (event.sample + len(voices[event.voice].sound) - voices[event.voice].start for event in events)
-    frames = max(nearest_sample(lead_in_s + laid.course.seconds, rate_hz), *ends, 1)
+    frames = max(nearest_sample(lead_in_s + laid.tempo_map.seconds, rate_hz), *ends, 1)
     return Track(tuple(voices), in_order(events), frames, rate_hz, mixing.channels)
 
 

@@ -25,7 +25,7 @@ from evenhand.synthesis.instruments import DRUMS, Room, Scene, one_of_its_kind
 from evenhand.synthesis.playing import Blow, Performance, Player, perform
 from evenhand.synthesis.strokes import split, synthesise
 from evenhand.synthesis.surroundings import noise, reverberate, ride_gain, talk
-from evenhand.synthesis.voice import Placed, SampleBank, add, place
+from evenhand.synthesis.voice import PlacedStrokes, SampleBank, add, place
 from evenhand.take import ExtraHit, MissedNote
 
 
@@ -120,7 +120,7 @@ LONGEST_S = 3700.0
 
 
 @dataclass(frozen=True)
-class _Plan:
+class _TakePlan:
     """When what happens, before anything sounds."""
 
     performance: Performance
@@ -190,7 +190,7 @@ def _plan(
     player: Player,
     scene: Scene,
     rng: np.random.Generator,
-) -> _Plan:
+) -> _TakePlan:
     """Lay out the take: talk, count-in, playing, end. The click goes at the player's tempo if followed."""
     count_rng, play_rng = rng.spawn(2)
     follows = player.follow_click and scene.click_through
@@ -212,7 +212,7 @@ def _plan(
     clicks = tuple(begin_s + i * beat_s for i in range(count)) if scene.click_db is not None else ()
     bar = round(float(exercise.meter.bar / tempo.beat)) if exercise.meter else 4
     counted = tuple(sticks.tolist()) if scene.count_in == "sticks" else ()
-    return _Plan(performance, counted, clicks, max(bar, 1), ready_s - TALK_BEFORE_S, end_s)
+    return _TakePlan(performance, counted, clicks, max(bar, 1), ready_s - TALK_BEFORE_S, end_s)
 
 
 def _stick_blows(count_in_s: tuple[float, ...], level_db: float) -> tuple[Blow, ...]:
@@ -253,7 +253,7 @@ class Strokes:
         size = max(int(BATCH_SAMPLES / (seconds * self._scene.rate_hz)), 1)
         return [blows[i : i + size] for i in range(0, len(blows), size)]
 
-    def _sound(self, blows: tuple[Blow, ...]) -> Placed:
+    def _sound(self, blows: tuple[Blow, ...]) -> PlacedStrokes:
         level_db = np.array([blow.level_db for blow in blows])
         # A square law of velocity (Dannenberg 2006) down from the loudest.
         velocity = np.clip(LOUDEST_VELOCITY * 10 ** (level_db / 40), 0.04, 1.0)
@@ -265,7 +265,7 @@ class Strokes:
         return place(rows, np.array([blow.time_s for blow in blows]), level_db, self._scene.rate_hz)
 
 
-def _early_power(placed: Placed, rate_hz: int) -> Floats:
+def _early_power(placed: PlacedStrokes, rate_hz: int) -> Floats:
     """Return the mean square of each stroke's first 50 ms, shape (n_strokes,)."""
     begin = np.rint(placed.time_s * rate_hz).astype(np.int64) - placed.first
     at = begin[:, None] + np.arange(round(SNR_WINDOW_S * rate_hz))
@@ -273,7 +273,7 @@ def _early_power(placed: Placed, rate_hz: int) -> Floats:
     return np.asarray(np.mean(np.take_along_axis(placed.rows.head, at, axis=1) ** 2, axis=1))
 
 
-def _click(mix: Floats, plan: _Plan, scene: Scene, mean_peak: float) -> Floats:
+def _click(mix: Floats, plan: _TakePlan, scene: Scene, mean_peak: float) -> Floats:
     """Add the click in place; return where its bursts start, seconds."""
     if scene.click_db is None or not plan.clicks_s:
         return np.zeros(0)
@@ -286,7 +286,9 @@ def _click(mix: Floats, plan: _Plan, scene: Scene, mean_peak: float) -> Floats:
     return placed.time_s
 
 
-def _surround(mix: Floats, plan: _Plan, scene: Scene, strokes: Strokes, rng: np.random.Generator) -> Floats:
+def _surround(
+    mix: Floats, plan: _TakePlan, scene: Scene, strokes: Strokes, rng: np.random.Generator
+) -> Floats:
     """Add talk, room and noise, in that order: talk sounds in the room, noise at the microphone."""
     talk_rng, room_rng, noise_rng = rng.spawn(3)
     if scene.talking:

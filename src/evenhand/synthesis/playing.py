@@ -248,7 +248,7 @@ def _mains(
     """Give every struck note its time and level."""
     seconds = _seconds(exercise, way)
     delays_ms = streams["hand"].standard_normal(len(way)).tolist()
-    wander_db = (streams["level"].standard_normal(len(way)) * player.level_sd_db).tolist()
+    level_noise_db = (streams["level"].standard_normal(len(way)) * player.level_sd_db).tolist()
     for i, step in enumerate(way):
         note = exercise.notes[step.position]
         if note.hand is None:
@@ -256,7 +256,7 @@ def _mains(
         progress = i / len(way)
         late_ms = player.late_ms[note.hand]
         late_ms += delays_ms[i] * player.hand_sd_ms[note.hand] * _tiring(player, progress)
-        level_db = player.level_db[note.hand] + wander_db[i] - player.fatigue_db * progress
+        level_db = player.level_db[note.hand] + level_noise_db[i] - player.fatigue_db * progress
         if exercise.has_accents and not note.accent:
             level_db -= player.accent_db
         if step.repetition == 1:

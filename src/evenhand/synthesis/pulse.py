@@ -66,7 +66,7 @@ class Stretch:
 
 
 @dataclass(frozen=True)
-class Course:
+class TempoMap:
     """Stretches one after the other."""
 
     stretches: tuple[Stretch, ...]
@@ -290,25 +290,25 @@ def exercise_bar(exercise: Exercise, tempo: Tempo) -> tuple[Fraction, bool]:
     return (USUAL_BEATS if beats % USUAL_BEATS == 0 else beats) * tempo.beat, True
 
 
-def clicks_of(bar: Bar, tempo_beat: Fraction, course: Course, *, between: int = 1) -> tuple[Click, ...]:
+def clicks_of(bar: Bar, tempo_beat: Fraction, tempo_map: TempoMap, *, between: int = 1) -> tuple[Click, ...]:
     """Lay a bar's clicks: its beats, each in ``between`` equal parts."""
     step = tempo_beat / between
     places = range(-(-bar.length // step))
-    return tuple(_click(bar, k, step, between, course) for k in places)
+    return tuple(_click(bar, k, step, between, tempo_map) for k in places)
 
 
-def _click(bar: Bar, k: int, step: Fraction, between: int, course: Course) -> Click:
+def _click(bar: Bar, k: int, step: Fraction, between: int, tempo_map: TempoMap) -> Click:
     at = bar.at + k * step
     kind: ClickKind = "between" if k % between else "beat"
-    return Click(at, course.time_s(at), "first" if k == 0 and bar.accented else kind)
+    return Click(at, tempo_map.time_s(at), "first" if k == 0 and bar.accented else kind)
 
 
 def all_clicks(
-    bars: Sequence[Bar], tempo_beat: Fraction, course: Course, *, between: int = 1
+    bars: Sequence[Bar], tempo_beat: Fraction, tempo_map: TempoMap, *, between: int = 1
 ) -> tuple[Click, ...]:
     """Lay the clicks of all bars that are not silent."""
     heard = (bar for bar in bars if bar.kind != "silent")
-    return tuple(click for bar in heard for click in clicks_of(bar, tempo_beat, course, between=between))
+    return tuple(click for bar in heard for click in clicks_of(bar, tempo_beat, tempo_map, between=between))
 
 
 def _bad_meter(text: str) -> WrongOptions:

@@ -42,7 +42,7 @@ from evenhand.synthesis.strokes import (
 
 
 @dataclass(frozen=True)
-class Placed:
+class PlacedStrokes:
     """Strokes ready to be added to a take: ``rows.head[i]`` begins at sample ``first[i]``.
 
     ``time_s`` and ``level_db`` are what the definitions give on each stroke alone.
@@ -59,7 +59,7 @@ class Placed:
         return np.asarray(np.max(np.abs(self.rows.head), axis=1))
 
 
-def place(rows: Rows, time_s: Floats, level_db: Floats, rate_hz: int) -> Placed:
+def place(rows: Rows, time_s: Floats, level_db: Floats, rate_hz: int) -> PlacedStrokes:
     """Move and scale each row so that it starts at its time and has its level.
 
     The shift by a part of a sample is exact for a band-limited sound (phase in the
@@ -80,10 +80,10 @@ def place(rows: Rows, time_s: Floats, level_db: Floats, rate_hz: int) -> Placed:
     rms = levels_rms(highpassed, start, rate_hz)
     gain = 10 ** (level_db / 20) / rms
     placed = Rows(moved * gain[:, None], rows.tail * gain[:, None].astype(np.float32), rows.tail_from)
-    return Placed(placed, first, (first + start) / rate_hz, to_db(rms * gain))
+    return PlacedStrokes(placed, first, (first + start) / rate_hz, to_db(rms * gain))
 
 
-def add(mix: Floats, placed: Placed) -> None:
+def add(mix: Floats, placed: PlacedStrokes) -> None:
     """Add placed strokes to a take in place; what falls outside is cut off."""
     for head, tail, first in zip(placed.rows.head, placed.rows.tail, placed.first.tolist(), strict=True):
         _add(mix, head, first)

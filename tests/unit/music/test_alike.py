@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from evenhand.music.book import Entry
-from evenhand.music.equivalence import Turn, canonical, least_rotation, same_groups, turn_between
+from evenhand.music.equivalence import Equivalence, canonical, least_rotation, same_groups, turn_between
 from evenhand.music.text import parse_exercise
 
 
@@ -63,21 +63,21 @@ def test_what_a_note_carries_counts(one: str, other: str, alike: bool) -> None: 
 @pytest.mark.parametrize(
     ("one", "other", "turn"),
     [
-        ("1/16: RLRR LRLL", "1/16: RLRR LRLL", Turn(0, hands_swapped=False)),
-        ("1/16: RLRR LRLL", "1/16: LRLL RLRR", Turn(0, hands_swapped=True)),
-        ("1/16: RLRR LRLL", "1/16: LRRL RLLR", Turn(1, hands_swapped=False)),
-        ("1/16: RLRR LRLL", "1/16: RLLR LRRL", Turn(1, hands_swapped=True)),
+        ("1/16: RLRR LRLL", "1/16: RLRR LRLL", Equivalence(0, hands_swapped=False)),
+        ("1/16: RLRR LRLL", "1/16: LRLL RLRR", Equivalence(0, hands_swapped=True)),
+        ("1/16: RLRR LRLL", "1/16: LRRL RLLR", Equivalence(1, hands_swapped=False)),
+        ("1/16: RLRR LRLL", "1/16: RLLR LRRL", Equivalence(1, hands_swapped=True)),
         ("1/16: RLRR", "1/16: RLRL", None),
     ],
 )
-def test_how_one_is_got_from_the_other(one: str, other: str, turn: Turn | None) -> None:
+def test_how_one_is_got_from_the_other(one: str, other: str, turn: Equivalence | None) -> None:
     assert turn_between(parse_exercise(one), parse_exercise(other)) == turn
 
 
 def test_a_turn_keeps_to_what_is_allowed() -> None:
     paradiddle, swapped = parse_exercise("1/16: RLRR LRLL"), parse_exercise("1/16: LRLL RLRR")
-    assert turn_between(paradiddle, swapped, swap=False) == Turn(4, hands_swapped=False)
-    assert turn_between(paradiddle, swapped, rotation=False) == Turn(0, hands_swapped=True)
+    assert turn_between(paradiddle, swapped, swap=False) == Equivalence(4, hands_swapped=False)
+    assert turn_between(paradiddle, swapped, rotation=False) == Equivalence(0, hands_swapped=True)
     assert turn_between(paradiddle, swapped, rotation=False, swap=False) is None
 
 

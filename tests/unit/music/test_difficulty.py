@@ -10,7 +10,7 @@ import pytest
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.music.writing.difficulty import (
-    LONGEST_TOLD_RUN,
+    LONGEST_RUN,
     WEAK_HAND_FACTOR,
     Difficulty,
     difficulties,
@@ -51,8 +51,8 @@ def test_the_busier_hand_and_its_strokes_a_second(text: str, hand: Hand, rate: f
         ("1/16: RRRRR LLL", "R", 5, 4.0),
         ("1/16: R-RL", "R", 2, 2.0),  # a rest between slows the run
         ("1/8: LLLL 1/32: RR", "R", 2, 8.0),  # two quick ones ask as much as five slow: (2-1) 8 > 3 2 1.2
-        ("1/16: LL", "L", LONGEST_TOLD_RUN + 1, 4.0),
-        ("1/16: R", "R", LONGEST_TOLD_RUN + 1, 4.0),
+        ("1/16: LL", "L", LONGEST_RUN + 1, 4.0),
+        ("1/16: R", "R", LONGEST_RUN + 1, 4.0),
     ],
 )
 def test_the_run_that_asks_for_most(text: str, hand: Hand, notes: int, rate: float) -> None:

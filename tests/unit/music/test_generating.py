@@ -16,7 +16,7 @@ from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Meter
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.music.writing.generation import MOST_NOTES, Accents, Stickings, generate, texts
-from evenhand.music.writing.properties import Span, Wanted
+from evenhand.music.writing.properties import Span, StickingQuery
 from tests.stickings import exercises
 
 
@@ -37,29 +37,29 @@ def pairs(hands: str) -> int:
     return sum(a == b for a, b in pairwise(hands))
 
 
-PLAIN: dict[str, tuple[Wanted, Callable[[str], bool]]] = {
-    "lead": (Wanted(7, lead="L"), lambda s: s[0] == "L"),
-    "ends with the leading hand": (Wanted(7, ends="leading"), lambda s: s[0] == s[-1]),
-    "ends with the other": (Wanted(7, ends="other"), lambda s: s[0] != s[-1]),
+PLAIN: dict[str, tuple[StickingQuery, Callable[[str], bool]]] = {
+    "lead": (StickingQuery(7, lead="L"), lambda s: s[0] == "L"),
+    "ends with the leading hand": (StickingQuery(7, ends="leading"), lambda s: s[0] == s[-1]),
+    "ends with the other": (StickingQuery(7, ends="other"), lambda s: s[0] != s[-1]),
     "mirrored": (
-        Wanted(8, mirrored_halves=True),
+        StickingQuery(8, mirrored_halves=True),
         lambda s: s[4:] == s[:4].translate(str.maketrans("RL", "LR")),
     ),
-    "run": (Wanted(9, longest_run=3), lambda s: max(runs(s)) <= 3),
+    "run": (StickingQuery(9, longest_run=3), lambda s: max(runs(s)) <= 3),
     "run around": (
-        Wanted(7, longest_run=2, around=True),
+        StickingQuery(7, longest_run=2, around=True),
         lambda s: len(set(s)) == 2 and max(runs(s * 3)) <= 2,
     ),
-    "pairs": (Wanted(7, pairs=Span(2, 4)), lambda s: 2 <= pairs(s) <= 4),
-    "pairs around": (Wanted(7, pairs=Span(5), around=True), lambda s: pairs(s + s[0]) >= 5),
-    "rights": (Wanted(7, rights=Span(5, 5)), lambda s: s.count("R") == 5),
-    "weak share": (Wanted(7, weak_percent=Span(40, 60)), lambda s: 40 <= 100 * s.count("L") / 7 <= 60),
+    "pairs": (StickingQuery(7, pairs=Span(2, 4)), lambda s: 2 <= pairs(s) <= 4),
+    "pairs around": (StickingQuery(7, pairs=Span(5), around=True), lambda s: pairs(s + s[0]) >= 5),
+    "rights": (StickingQuery(7, rights=Span(5, 5)), lambda s: s.count("R") == 5),
+    "weak share": (StickingQuery(7, weak_percent=Span(40, 60)), lambda s: 40 <= 100 * s.count("L") / 7 <= 60),
     "weak right hand": (
-        Wanted(7, weak_percent=Span(70), weak_hand="R"),
+        StickingQuery(7, weak_percent=Span(70), weak_hand="R"),
         lambda s: 100 * s.count("R") / 7 >= 70,
     ),
     "together": (
-        Wanted(8, longest_run=2, balanced=True, lead="R", pairs=Span(3, 4)),
+        StickingQuery(8, longest_run=2, balanced=True, lead="R", pairs=Span(3, 4)),
         lambda s: max(runs(s)) <= 2 and s.count("R") == 4 and s[0] == "R" and 3 <= pairs(s) <= 4,
     ),
 }
@@ -93,28 +93,30 @@ def classes_by_hand(those: list[str], up_to: UpTo) -> list[str]:
 
 
 @pytest.mark.parametrize("up_to", get_args(UpTo))
-@pytest.mark.parametrize("wanted", [Wanted(7), Wanted(8, longest_run=2), Wanted(8, lead="L", pairs=Span(3))])
-def test_a_class_is_given_by_its_first_that_was_wanted(wanted: Wanted, up_to: UpTo) -> None:
+@pytest.mark.parametrize(
+    "wanted", [StickingQuery(7), StickingQuery(8, longest_run=2), StickingQuery(8, lead="L", pairs=Span(3))]
+)
+def test_a_class_is_given_by_its_first_that_was_wanted(wanted: StickingQuery, up_to: UpTo) -> None:
     """Also where the class's first of all does not have the property, such as to lead with the left."""
     assert letters(generate(wanted, up_to=up_to)) == classes_by_hand(letters(generate(wanted)), up_to)
 
 
 def test_accents_are_placed_in_every_way_the_earlier_first() -> None:
-    found = letters(generate(Wanted(3, balanced=False, lead="R", rights=Span(3, 3)), Accents(2)))
+    found = letters(generate(StickingQuery(3, balanced=False, lead="R", rights=Span(3, 3)), Accents(2)))
     assert found == [">R>RR", ">RR>R", "R>R>R"]
 
 
 def test_accents_at_places_are_on_every_sticking() -> None:
-    assert letters(generate(Wanted(2), Accents(places=(1,)))) == ["R>R", "R>L", "L>R", "L>L"]
+    assert letters(generate(StickingQuery(2), Accents(places=(1,)))) == ["R>R", "R>L", "L>R", "L>L"]
 
 
 def test_accents_turn_with_their_notes() -> None:
     """One accent on RL: on the right or on the left; swapped, these are one and the same turned."""
-    wanted = Wanted(2, longest_run=1)
+    wanted = StickingQuery(2, longest_run=1)
     assert letters(generate(wanted, Accents(1), "rotation")) == [">RL", "R>L"]
     assert letters(generate(wanted, Accents(1), "rotation-swap")) == [">RL"]
     assert letters(generate(wanted, Accents(1), "rotation-reversal")) == [">RL", "R>L"]
-    assert letters(generate(Wanted(3, rights=Span(3, 3)), Accents(1), "rotation")) == [">RRR"]
+    assert letters(generate(StickingQuery(3, rights=Span(3, 3)), Accents(1), "rotation")) == [">RRR"]
 
 
 @pytest.mark.parametrize(
@@ -129,19 +131,19 @@ def test_accents_turn_with_their_notes() -> None:
 )
 def test_what_cannot_be_gone_through_is_refused(n: int, accents: Accents | None, message: str) -> None:
     with pytest.raises(WrongOptions, match=message):
-        generate(Wanted(n), accents)
+        generate(StickingQuery(n), accents)
 
 
 @pytest.mark.parametrize("value", [Fraction(1, 16), Fraction(1, 12), Fraction(1, 20), Fraction(3, 16)])
 @pytest.mark.parametrize("meter", [None, Meter(4, 4), Meter(6, 8)])
 def test_texts_are_what_the_printer_prints(value: Fraction, meter: Meter | None) -> None:
-    found = generate(Wanted(7, longest_run=3), Accents(2)).at(slice(0, 400))
+    found = generate(StickingQuery(7, longest_run=3), Accents(2)).at(slice(0, 400))
     printed = [print_exercise(each) for each in exercises(found, value, meter)]
     assert texts(found, value, meter) == printed
     assert [print_exercise(parse_exercise(text)) for text in printed[:20]] == printed[:20]
 
 
 def test_a_choice_of_some_keeps_their_accents() -> None:
-    found = generate(Wanted(3), Accents(1))
+    found = generate(StickingQuery(3), Accents(1))
     some = np.array([1, 5])
     assert letters(found.at(some)) == [letters(found)[1], letters(found)[5]]

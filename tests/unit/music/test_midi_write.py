@@ -10,9 +10,9 @@ from evenhand.music.formats.midi.write import to_midi
 from evenhand.music.text import parse_exercise
 
 
-def midi_of(text: str, tempo: str | None = None, **wishes: object) -> bytes:
+def midi_of(text: str, tempo: str | None = None, **options: object) -> bytes:
     beats = Tempo.parse(tempo) if tempo else None
-    return to_midi(parse_exercise(text), tempo=beats, **wishes)  # type: ignore[arg-type]  # passed on
+    return to_midi(parse_exercise(text), tempo=beats, **options)  # type: ignore[arg-type]  # passed on
 
 
 def test_the_header_says_one_track_of_480_ticks_a_quarter() -> None:
@@ -69,7 +69,7 @@ def test_the_drum_is_the_note_that_was_asked_for() -> None:
 
 
 @pytest.mark.parametrize(
-    ("wishes", "said"),
+    ("options", "said"),
     [
         ({"tempo": "1/64=20"}, "at least 3.58 quarter notes a minute"),  # 60e6 / 16,777,215 us
         ({"repetitions": 0}, "got 0 repetitions"),
@@ -77,6 +77,6 @@ def test_the_drum_is_the_note_that_was_asked_for() -> None:
         ({"note": 128}, "0 to 127"),
     ],
 )
-def test_what_midi_cannot_hold_is_refused(wishes: dict[str, object], said: str) -> None:
+def test_what_midi_cannot_hold_is_refused(options: dict[str, object], said: str) -> None:
     with pytest.raises(WrongOptions, match=said):
-        midi_of("1/8: RL", **wishes)  # type: ignore[arg-type]  # passed on
+        midi_of("1/8: RL", **options)  # type: ignore[arg-type]  # passed on

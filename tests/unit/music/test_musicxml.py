@@ -14,8 +14,8 @@ from evenhand.music.formats.musicxml.write import to_musicxml
 from evenhand.music.text import parse_exercise
 
 
-def score_of(text: str, **wishes: object) -> ET.Element:
-    return ET.fromstring(to_musicxml(parse_exercise(text), **wishes).encode())  # type: ignore[arg-type]
+def score_of(text: str, **options: object) -> ET.Element:
+    return ET.fromstring(to_musicxml(parse_exercise(text), **options).encode())  # type: ignore[arg-type]
 
 
 def texts(score: ET.Element, path: str) -> list[str]:

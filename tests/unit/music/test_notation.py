@@ -7,8 +7,8 @@ from fractions import Fraction
 import pytest
 
 from evenhand.music.engraving.notation import (
+    NoteShape,
     Ratio,
-    Shape,
     bars_of,
     beams_of,
     falls_on,
@@ -42,22 +42,22 @@ def beamed(text: str, cuts: tuple[int, ...] = ()) -> str:
 @pytest.mark.parametrize(
     ("value", "ratio", "shapes"),
     [
-        (Fraction(1, 8), Ratio(), (Shape(8),)),
-        (Fraction(3, 16), Ratio(), (Shape(8, 1),)),
-        (Fraction(7, 16), Ratio(), (Shape(4, 2),)),
-        (Fraction(2), Ratio(), (Shape(0),)),
-        (Fraction(1, 12), Ratio(3, 2), (Shape(8),)),
-        (Fraction(1, 6), Ratio(3, 2), (Shape(4),)),
-        (Fraction(1, 24), Ratio(3, 2), (Shape(16),)),
-        (Fraction(1, 20), Ratio(5, 4), (Shape(16),)),
-        (Fraction(1, 28), Ratio(7, 4), (Shape(16),)),
-        (Fraction(1, 9), Ratio(9, 8), (Shape(8),)),
-        (Fraction(5, 16), Ratio(), (Shape(4), Shape(16))),  # no single note holds five sixteenths
-        (Fraction(1, 192), Ratio(3, 2), (Shape(128),)),
-        (Fraction(1, 4096), Ratio(), (Shape(128),)),  # shorter than can be drawn: the shortest there is
+        (Fraction(1, 8), Ratio(), (NoteShape(8),)),
+        (Fraction(3, 16), Ratio(), (NoteShape(8, 1),)),
+        (Fraction(7, 16), Ratio(), (NoteShape(4, 2),)),
+        (Fraction(2), Ratio(), (NoteShape(0),)),
+        (Fraction(1, 12), Ratio(3, 2), (NoteShape(8),)),
+        (Fraction(1, 6), Ratio(3, 2), (NoteShape(4),)),
+        (Fraction(1, 24), Ratio(3, 2), (NoteShape(16),)),
+        (Fraction(1, 20), Ratio(5, 4), (NoteShape(16),)),
+        (Fraction(1, 28), Ratio(7, 4), (NoteShape(16),)),
+        (Fraction(1, 9), Ratio(9, 8), (NoteShape(8),)),
+        (Fraction(5, 16), Ratio(), (NoteShape(4), NoteShape(16))),  # no single note holds five sixteenths
+        (Fraction(1, 192), Ratio(3, 2), (NoteShape(128),)),
+        (Fraction(1, 4096), Ratio(), (NoteShape(128),)),  # shorter than can be drawn: the shortest there is
     ],
 )
-def test_what_a_value_is_drawn_as(value: Fraction, ratio: Ratio, shapes: tuple[Shape, ...]) -> None:
+def test_what_a_value_is_drawn_as(value: Fraction, ratio: Ratio, shapes: tuple[NoteShape, ...]) -> None:
     assert ratio_of(value) == ratio
     assert shapes_of(value) == shapes
 

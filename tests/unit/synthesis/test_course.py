@@ -8,19 +8,19 @@ import pytest
 
 from evenhand.errors import BadTempo, WrongOptions
 from evenhand.music.exercise import Tempo
-from evenhand.synthesis.pulse import Change, Course, Stretch, stretches
+from evenhand.synthesis.pulse import Change, Stretch, TempoMap, stretches
 
 BAR = Fraction(4, 4)
 
 
-def a_course(tempo: str, rounds: int, change: Change) -> Course:
-    return Course(stretches(Tempo.parse(tempo), BAR, rounds, change))
+def a_course(tempo: str, rounds: int, change: Change) -> TempoMap:
+    return TempoMap(stretches(Tempo.parse(tempo), BAR, rounds, change))
 
 
 def test_a_tempo_that_holds_gives_exact_fractions() -> None:
     """Beat k at 97 a minute comes at 60k/97 s."""
-    course = a_course("1/4=97", 250, Change())
-    assert [course.time_s(Fraction(k, 4)) for k in (0, 1, 970)] == [0, Fraction(60, 97), 600]
+    tempo_map = a_course("1/4=97", 250, Change())
+    assert [tempo_map.time_s(Fraction(k, 4)) for k in (0, 1, 970)] == [0, Fraction(60, 97), 600]
 
 
 def test_a_tempo_with_decimals_is_what_was_written_and_not_its_float() -> None:
@@ -29,9 +29,9 @@ def test_a_tempo_with_decimals_is_what_was_written_and_not_its_float() -> None:
 
 def test_steps_come_every_so_many_bars() -> None:
     """Two bars of four at 60 last 8 s, two at 80 last 6 s, the last at 100 lasts 2.4 s."""
-    course = a_course("1/4=60", 5, Change(Fraction(20), 2))
-    assert [course.time_s(BAR * k) for k in (1, 2, 3, 4, 5)] == [4, 8, 11, 14, Fraction(82, 5)]
-    assert [course.tempo(BAR * k).bpm for k in (0, 1, 2, 4)] == [60, 60, 80, 100]
+    tempo_map = a_course("1/4=60", 5, Change(Fraction(20), 2))
+    assert [tempo_map.time_s(BAR * k) for k in (1, 2, 3, 4, 5)] == [4, 8, 11, 14, Fraction(82, 5)]
+    assert [tempo_map.tempo(BAR * k).bpm for k in (0, 1, 2, 4)] == [60, 60, 80, 100]
 
 
 def test_steps_stop_at_the_tempo_they_lead_to() -> None:
@@ -51,14 +51,16 @@ def test_an_even_change_follows_the_area_under_the_tempo() -> None:
 
 def test_an_even_change_may_slow_down_and_be_given_in_another_note_value() -> None:
     """1/8=160 is 1/4=80: the mean of 120 and 80 is 100, so 4 bars of four last 9.6 s."""
-    course = a_course("1/4=120", 4, Change(to=Tempo.parse("1/8=160")))
-    assert course.seconds == Fraction(48, 5)
-    assert course.tempo(course.length).bpm == 80
+    tempo_map = a_course("1/4=120", 4, Change(to=Tempo.parse("1/8=160")))
+    assert tempo_map.seconds == Fraction(48, 5)
+    assert tempo_map.tempo(tempo_map.length).bpm == 80
 
 
 def test_stretches_follow_each_other_without_a_gap() -> None:
-    course = Course((Stretch.steady(Tempo.parse("1/4=60"), BAR), Stretch.steady(Tempo.parse("1/8=60"), BAR)))
-    assert [course.time_s(Fraction(k, 2)) for k in range(5)] == [0, 2, 4, 8, 12]
+    tempo_map = TempoMap(
+        (Stretch.steady(Tempo.parse("1/4=60"), BAR), Stretch.steady(Tempo.parse("1/8=60"), BAR))
+    )
+    assert [tempo_map.time_s(Fraction(k, 2)) for k in range(5)] == [0, 2, 4, 8, 12]
 
 
 @pytest.mark.parametrize(

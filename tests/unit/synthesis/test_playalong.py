@@ -39,7 +39,7 @@ def test_a_count_in_then_every_repetition() -> None:
     assert [blow.time_s for blow in laid.blows] == [4 + Fraction(k, 2) for k in range(16)]
     assert "".join(blow.hand for blow in laid.blows) == "RLRRLRLL" * 2
     assert [click.time_s for click in laid.clicks] == list(range(12))
-    assert laid.course.seconds == 12
+    assert laid.tempo_map.seconds == 12
 
 
 def test_exercises_of_a_book_follow_each_other_with_a_bar_between() -> None:
@@ -48,7 +48,7 @@ def test_exercises_of_a_book_follow_each_other_with_a_bar_between() -> None:
     assert [bar.kind for bar in laid.bars] == ["played", "rest", "played"]
     assert [blow.time_s for blow in laid.blows] == [0, Fraction(1, 2), 1, Fraction(3, 2), 5, 6, 7]
     assert [(blow.part, blow.repetition) for blow in laid.blows[3:5]] == [(0, 1), (1, 1)]
-    assert laid.course.seconds == 8
+    assert laid.tempo_map.seconds == 8
 
 
 def test_the_tempo_steps_with_the_repetitions_and_begins_anew_with_each_exercise() -> None:
@@ -56,8 +56,8 @@ def test_the_tempo_steps_with_the_repetitions_and_begins_anew_with_each_exercise
     laid = lay_playalong(
         asked("1/4: RLRL", "1/4: RRLL", repetitions=2, count_in=1, change=Change(Fraction(60)))
     )
-    assert [laid.course.time_s(bar.at) for bar in laid.bars] == [0, 4, 8, 10, 14, 18]
-    assert laid.course.seconds == 20
+    assert [laid.tempo_map.time_s(bar.at) for bar in laid.bars] == [0, 4, 8, 10, 14, 18]
+    assert laid.tempo_map.seconds == 20
 
 
 def test_silent_bars_silence_click_and_exercise() -> None:

@@ -11,9 +11,9 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.pulse import (
     Bar,
-    Course,
     Silence,
     Stretch,
+    TempoMap,
     all_clicks,
     clicks_of,
     exercise_bar,
@@ -23,7 +23,7 @@ from evenhand.synthesis.pulse import (
 )
 
 WALTZ = Bar(Fraction(0), Fraction(3, 4), "played")
-COURSE = Course((Stretch.steady(Tempo.parse("1/4=60"), Fraction(9, 4)),))
+COURSE = TempoMap((Stretch.steady(Tempo.parse("1/4=60"), Fraction(9, 4)),))
 
 
 def test_a_bar_has_its_beats_and_the_first_stands_out() -> None:

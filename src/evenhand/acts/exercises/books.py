@@ -21,7 +21,7 @@ from typing import Any, Literal
 
 from evenhand.errors import BadBook
 from evenhand.music.book import EXAMPLE, Book, Entry, parse_book, parse_numbered
-from evenhand.music.equivalence import Turn, same_groups, turn_between
+from evenhand.music.equivalence import Equivalence, same_groups, turn_between
 from evenhand.music.text import print_exercise
 
 SUFFIX = ".txt"
@@ -201,7 +201,7 @@ class Same:
     """An exercise, and the later ones that are the same, each with how it is got from the first."""
 
     first: Placed
-    others: tuple[tuple[Placed, Turn], ...]
+    others: tuple[tuple[Placed, Equivalence], ...]
 
 
 @dataclass(frozen=True, slots=True)

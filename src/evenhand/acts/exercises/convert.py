@@ -39,7 +39,7 @@ NARROWEST_PX, WIDEST_PX = 160, 20_000
 
 
 @dataclass(frozen=True, slots=True)
-class ExportWishes:
+class ExportOptions:
     """How it is to be written. ``repeat`` is how often it is played; None leaves that open.
 
     ``stroke_letters`` and ``rolls`` change what is drawn, never what is played; ``midi_note`` is the drum's.
@@ -68,7 +68,7 @@ def read_wanted(exercise: str | None, tempo: str | None) -> tuple[Exercise, Temp
     return parse_exercise(exercise or ""), beats
 
 
-def export_exercise(exercise: Exercise, form: Form, wishes: ExportWishes) -> bytes:
+def export_exercise(exercise: Exercise, form: Form, options: ExportOptions) -> bytes:
     """Return an exercise in one form; text is UTF-8. The same exercise and wishes give the same bytes.
 
     Raises
@@ -76,78 +76,78 @@ def export_exercise(exercise: Exercise, form: Form, wishes: ExportWishes) -> byt
     WrongOptions
         Where a wish cannot be met.
     """
-    check_wishes(wishes)
+    check_options(options)
     if form == "midi":
-        return _midi(exercise, wishes)
+        return _midi(exercise, options)
     texts = {"svg": _svg, "musicxml": _musicxml, "mei": _mei}
-    return texts[form](exercise, wishes).encode("utf-8")
+    return texts[form](exercise, options).encode("utf-8")
 
 
-def check_wishes(wishes: ExportWishes) -> None:
+def check_options(options: ExportOptions) -> None:
     """Refuse what cannot be written before anything is."""
-    if wishes.repeat is not None and not 1 <= wishes.repeat <= MOST_REPETITIONS:
-        raise WrongOptions(got=f"{wishes.repeat} times", must_be=f"1 to {MOST_REPETITIONS}")
-    if not NARROWEST_PX <= wishes.width_px <= WIDEST_PX:
-        got = f"a width of {wishes.width_px:g} px"
+    if options.repeat is not None and not 1 <= options.repeat <= MOST_REPETITIONS:
+        raise WrongOptions(got=f"{options.repeat} times", must_be=f"1 to {MOST_REPETITIONS}")
+    if not NARROWEST_PX <= options.width_px <= WIDEST_PX:
+        got = f"a width of {options.width_px:g} px"
         raise WrongOptions(got=got, must_be=f"{NARROWEST_PX} to {WIDEST_PX} px")
 
 
-def _letters(exercise: Exercise, wishes: ExportWishes) -> dict[int, str] | None:
+def _letters(exercise: Exercise, options: ExportOptions) -> dict[int, str] | None:
     """Plan the strokes' letters where they are wished for."""
-    if not wishes.stroke_letters:
+    if not options.stroke_letters:
         return None
     from evenhand.music.strokes.plan import plan_strokes
 
     return plan_strokes(exercise).letters()
 
 
-def _svg(exercise: Exercise, wishes: ExportWishes) -> str:
+def _svg(exercise: Exercise, options: ExportOptions) -> str:
     from evenhand.music.engraving.engrave import engrave
     from evenhand.music.engraving.engraved import whole_svg
 
     engraved = engrave(
         exercise,
-        width=wishes.width_px,
-        tempo=wishes.tempo,
+        width=options.width_px,
+        tempo=options.tempo,
         spacing="note",
-        repeat=wishes.repeat,
-        stroke_letters=_letters(exercise, wishes),
-        rolls=wishes.rolls,
+        repeat=options.repeat,
+        stroke_letters=_letters(exercise, options),
+        rolls=options.rolls,
     )
-    return whole_svg(engraved, title=wishes.title)
+    return whole_svg(engraved, title=options.title)
 
 
-def _musicxml(exercise: Exercise, wishes: ExportWishes) -> str:
+def _musicxml(exercise: Exercise, options: ExportOptions) -> str:
     from evenhand.music.formats.musicxml.write import to_musicxml
 
     return to_musicxml(
         exercise,
-        tempo=wishes.tempo,
-        title=wishes.title,
-        repeat=wishes.repeat,
-        strokes=_letters(exercise, wishes),
+        tempo=options.tempo,
+        title=options.title,
+        repeat=options.repeat,
+        strokes=_letters(exercise, options),
     )
 
 
-def _midi(exercise: Exercise, wishes: ExportWishes) -> bytes:
+def _midi(exercise: Exercise, options: ExportOptions) -> bytes:
     from evenhand.music.formats.midi.write import to_midi
 
     return to_midi(
         exercise,
-        tempo=wishes.tempo,
-        repetitions=wishes.repeat or 1,
-        note=wishes.midi_note,
-        title=wishes.title,
+        tempo=options.tempo,
+        repetitions=options.repeat or 1,
+        note=options.midi_note,
+        title=options.title,
     )
 
 
-def _mei(exercise: Exercise, wishes: ExportWishes) -> str:
+def _mei(exercise: Exercise, options: ExportOptions) -> str:
     from evenhand.music.engraving.mei import to_mei
     from evenhand.music.engraving.rolls import score_of
 
-    score = score_of(exercise, wishes.rolls)
+    score = score_of(exercise, options.rolls)
     slashes = {at: roll.slashes for at, roll in score.rolls.items()}
-    return to_mei(score.exercise, repeat=wishes.repeat, tempo=wishes.tempo, slashes=slashes)
+    return to_mei(score.exercise, repeat=options.repeat, tempo=options.tempo, slashes=slashes)
 
 
 SCHEMA = "urn:evenhand:imported-1"
@@ -163,7 +163,7 @@ class ScoreFile:
 
 
 @dataclass(frozen=True, slots=True)
-class ImportWishes:
+class ImportOptions:
     """What is to be read: which part of a score, which MIDI notes are which hand's, which hands else."""
 
     part: str | None = None
@@ -182,7 +182,7 @@ class Imported:
     warnings: tuple[str, ...]
 
 
-def import_scores(files: Sequence[Path], wishes: ImportWishes) -> tuple[Imported, ...]:
+def import_scores(files: Sequence[Path], options: ImportOptions) -> tuple[Imported, ...]:
     """Read all files; the first that cannot be read ends it, so that nothing is left out unseen.
 
     Raises
@@ -190,20 +190,20 @@ def import_scores(files: Sequence[Path], wishes: ImportWishes) -> tuple[Imported
     UnreadableScore
         Naming the file, what is the matter with it, and what to do.
     """
-    for note in (wishes.right_note, wishes.left_note):
+    for note in (options.right_note, options.left_note):
         if note is not None and not 0 <= note <= 127:
             raise WrongOptions(got=f"MIDI note {note}", must_be="0 to 127")
-    if wishes.right_note is not None and wishes.right_note == wishes.left_note:
-        raise WrongOptions(got=f"note {wishes.right_note} for both hands", must_be="two notes")
-    return tuple(_read(open_score(file), wishes) for file in files)
+    if options.right_note is not None and options.right_note == options.left_note:
+        raise WrongOptions(got=f"note {options.right_note} for both hands", must_be="two notes")
+    return tuple(_read(open_score(file), options) for file in files)
 
 
-def _read(file: ScoreFile, wishes: ImportWishes) -> Imported:
+def _read(file: ScoreFile, options: ImportOptions) -> Imported:
     if file.form == "midi":
-        notes = HandNotes(wishes.right_note, wishes.left_note)
-        score = read_midi_score(file.content, name=file.name, hand_notes=notes, hands=wishes.hands)
+        notes = HandNotes(options.right_note, options.left_note)
+        score = read_midi_score(file.content, name=file.name, hand_notes=notes, hands=options.hands)
     else:
-        score = read_musicxml(file.content, name=file.name, part=wishes.part, hands=wishes.hands)
+        score = read_musicxml(file.content, name=file.name, part=options.part, hands=options.hands)
     return Imported(file.name, score.entries, score.tempo, score.warnings)
 
 

@@ -25,7 +25,7 @@ from evenhand.music.rudiments import RudimentFamily, families, rudiments
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.music.writing.difficulty import Batch, Demands, demands_of, rows_of
 from evenhand.music.writing.generation import Accents, Stickings, generate, hands_and_accents, texts, why_none
-from evenhand.music.writing.properties import Ends, Span, Wanted, asked
+from evenhand.music.writing.properties import Ends, Span, StickingQuery, asked
 from evenhand.report.words.difficulty import explain
 
 Sort = Literal["written", "easy", "random"]
@@ -68,12 +68,12 @@ class Options:
     seed: int = 0
 
 
-def wanted_of(options: Options) -> Wanted:
+def wanted_of(options: Options) -> StickingQuery:
     """Read the properties."""
     share = _span(options.weak_share, "a share of the weak hand")
     if share is not None and max(share.low, share.high or 0) > ALL_PERCENT:
         raise WrongOptions(got=f"a share of {options.weak_share} %", must_be=f"0 to {ALL_PERCENT} %")
-    return Wanted(
+    return StickingQuery(
         options.length,
         longest_run=options.longest_run,
         around=options.around,
@@ -128,7 +128,7 @@ def meter_of(text: str | None) -> Meter | None:
         raise WrongOptions(got=f"the meter {text!r}", must_be="a meter, such as 4/4 or 6/8") from error
 
 
-def in_words(options: Options, wanted: Wanted) -> str:
+def in_words(options: Options, wanted: StickingQuery) -> str:
     """Say what was asked for."""
     parts = ["1 note" if wanted.length == 1 else f"{wanted.length} notes"]
     parts += [each.words for each in asked(wanted)]
@@ -262,7 +262,7 @@ Families = Literal["none", "beside", "alone"]
 
 
 @dataclass(frozen=True, slots=True)
-class Listed:
+class ListedRudiment:
     """One listed exercise. ``number`` is None where it is none of the forty."""
 
     number: int | None
@@ -272,24 +272,24 @@ class Listed:
 
 def list_rudiments(
     *, family: RudimentFamily | None = None, with_families: Families = "none"
-) -> tuple[Listed, ...]:
+) -> tuple[ListedRudiment, ...]:
     """List the forty, or one family of them, and the families of common practice beside or in their stead."""
     forty = [
-        Listed(each.number, each.family, each.entry)
+        ListedRudiment(each.number, each.family, each.entry)
         for each in rudiments()
         if with_families != "alone" and family in {None, each.family}
     ]
     beside = families().entries if with_families != "none" else ()
-    return (*forty, *(Listed(None, entry.section, entry) for entry in beside))
+    return (*forty, *(ListedRudiment(None, entry.section, entry) for entry in beside))
 
 
-def as_book(listed: Sequence[Listed]) -> Book:
+def as_book(listed: Sequence[ListedRudiment]) -> Book:
     """Put what is listed into a book."""
     title = "Rudiments" if listed and listed[0].number is not None else "Families of common practice"
     return Book(tuple(each.entry for each in listed), title)
 
 
-def rudiments_json(listed: Sequence[Listed]) -> str:
+def rudiments_json(listed: Sequence[ListedRudiment]) -> str:
     """Give what is listed as JSON: ``[{"number", "name", "family", "exercise"}]``."""
     written = [
         {

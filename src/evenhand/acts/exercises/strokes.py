@@ -53,7 +53,7 @@ _RANGE = re.compile(r"(tap|half|full)\s*=\s*(\d+(?:\.\d+)?)\s*-\s*(\d+(?:\.\d+)?
 
 
 @dataclass(frozen=True, slots=True)
-class StrokeWishes:
+class StrokeOptions:
     """How an exercise is to be played: the class of stroke, the heights, and how lively the drum is."""
 
     stroke: StrokeClass | None = None
@@ -83,7 +83,7 @@ class PlannedExercise:
     exercise: Exercise
     exercise_text: str
     tempo: Tempo
-    wishes: StrokeWishes
+    options: StrokeOptions
     steps: tuple[Step, ...]
     plan: StrokePlan
     limits: tuple[HandLimits, ...]
@@ -102,28 +102,28 @@ class PlannedExercise:
         return TimedStroke(stroke, interval_s, free_height_cm(interval_s), need)
 
 
-def plan_exercise(asked: Asked, wishes: StrokeWishes | None = None) -> PlannedExercise:
+def plan_exercise(asked: Asked, options: StrokeOptions | None = None) -> PlannedExercise:
     """Plan the strokes of an exercise at its tempo."""
     if asked.exercise is None or asked.tempo is None:
         raise WrongOptions(got="no exercise", must_be=BOTH)
-    exercise, tempo, wishes = asked.exercise, asked.tempo, wishes or StrokeWishes()
+    exercise, tempo, options = asked.exercise, asked.tempo, options or StrokeOptions()
     steps = steps_of(exercise)
     plan = plan_strokes(
         exercise,
-        stroke=wishes.stroke,
-        heights=wishes.heights,
+        stroke=options.stroke,
+        heights=options.heights,
         tempo=tempo,
-        restitution=wishes.restitution,
+        restitution=options.restitution,
     )
     return PlannedExercise(
         exercise=exercise,
         exercise_text=asked.exercise_text or "",
         tempo=tempo,
-        wishes=wishes,
+        options=options,
         steps=steps,
         plan=plan,
-        limits=limits_of(steps, tempo, wishes.heights, wishes.restitution),
-        doubles=doubles_of(steps, plan.strokes, tempo, wishes.restitution),
+        limits=limits_of(steps, tempo, options.heights, options.restitution),
+        doubles=doubles_of(steps, plan.strokes, tempo, options.restitution),
     )
 
 
@@ -177,10 +177,10 @@ def as_json(planned: PlannedExercise) -> Json:
         {
             "exercise": planned.exercise_text,
             "tempo": str(planned.tempo),
-            "stroke": planned.wishes.stroke,
-            "unit": planned.wishes.unit,
-            "restitution": planned.wishes.restitution,
-            "heights": planned.wishes.heights,
+            "stroke": planned.options.stroke,
+            "unit": planned.options.unit,
+            "restitution": planned.options.restitution,
+            "heights": planned.options.heights,
             "strokes": [_stroke(timed) for timed in planned.timed()],
             "hands": {limits.hand: _hand(limits) for limits in planned.limits},
             "doubles": {doubles.hand: doubles for doubles in planned.doubles},
@@ -229,7 +229,7 @@ def _hand(limits: HandLimits) -> Json:
 def _remark(remark: StrokeRemark, planned: PlannedExercise) -> Json:
     return {
         "kind": remark.kind,
-        "text": stroke_remark_words(remark, planned.wishes.unit, planned.tempo.beat),
+        "text": stroke_remark_words(remark, planned.options.unit, planned.tempo.beat),
         "positions": list(remark.positions),
         "hands": list(remark.hands),
     }
@@ -252,7 +252,7 @@ def height_chart(planned: PlannedExercise) -> HeightChart:
     drawn = [curve for curve in curves.values() if curve is not None]
     if len(drawn) == 2 and (drawn[0].free, drawn[0].stops) == (drawn[1].free, drawn[1].stops):
         drawn = [HeightCurve(None, drawn[0].free, drawn[0].rise, drawn[0].stops)]
-    heights = planned.wishes.heights
+    heights = planned.options.heights
     ranges = [(each, heights.of(each)) for each in STROKE_CLASSES]
     return HeightChart(
         exercise_text=planned.exercise_text,
@@ -260,7 +260,7 @@ def height_chart(planned: PlannedExercise) -> HeightChart:
         tempo_bpm=planned.tempo.bpm,
         from_bpm=low,
         to_bpm=high,
-        unit=planned.wishes.unit,
+        unit=planned.options.unit,
         curves=tuple(drawn),
         bands=tuple(ClassBand(name, r.low_cm, r.high_cm, r.aim_cm) for name, r in ranges),
         turn=_turn(planned),
@@ -301,7 +301,7 @@ def _curve(planned: PlannedExercise, hand: Hand, low: float, high: float) -> Hei
         _parts([(bpm, height(s)) for bpm, s in shortest if s is not None])
         for height in (free_height_cm, rise_height_cm)
     )
-    heights = planned.wishes.heights
+    heights = planned.options.heights
     stops = [
         (name, bpm, heights.of(name).aim_cm)
         for name in reversed(STROKE_CLASSES)

@@ -34,7 +34,7 @@ from evenhand.synthesis.playalong import (
     lay_playalong,
     playalong_track,
 )
-from evenhand.synthesis.pulse import ALL_HEARD, HOLD, Bar, Change, Click, Course, Silence
+from evenhand.synthesis.pulse import ALL_HEARD, HOLD, Bar, Change, Click, Silence, TempoMap
 from evenhand.synthesis.voice import level_of_height_db
 
 LONGEST_S = 2 * 3600
@@ -93,9 +93,9 @@ class Level:
         return min(gain_db, self.lufs - measured.integrated_lufs)
 
 
-def check_length(course: Course, lead_in_s: Fraction) -> None:
+def check_length(tempo_map: TempoMap, lead_in_s: Fraction) -> None:
     """Refuse what lasts too long, before any of it is made."""
-    seconds = course.seconds + lead_in_s
+    seconds = tempo_map.seconds + lead_in_s
     if seconds > LONGEST_S:
         got = f"{float(seconds) / 3600:.1f} h of sound"
         raise WrongOptions(got=got, must_be=f"{LONGEST_S // 3600} h at most; fewer bars or repetitions")
@@ -131,14 +131,14 @@ def read_lead_in(text: str) -> Fraction:
     return seconds
 
 
-def bars_as_json(bars: Iterable[Bar], course: Course, lead_in_s: Fraction) -> list[Json]:
+def bars_as_json(bars: Iterable[Bar], tempo_map: TempoMap, lead_in_s: Fraction) -> list[Json]:
     """Say when each bar begins, what it is, and at which tempo."""
     return [
         {
             "bar": number,
-            "time_s": rounded(lead_in_s + course.time_s(bar.at)),
+            "time_s": rounded(lead_in_s + tempo_map.time_s(bar.at)),
             "kind": bar.kind,
-            "tempo": str(course.tempo(bar.at)),
+            "tempo": str(tempo_map.tempo(bar.at)),
         }
         for number, bar in enumerate(bars, start=1)
     ]
@@ -178,10 +178,10 @@ class ClickWritten:
 def write_click(wanted: ClickWanted, path: Path, rate_hz: int) -> ClickWritten:
     """Lay the click, bring it to its level, write it."""
     laid = lay_click(wanted.asked)
-    check_length(laid.course, wanted.lead_in_s)
+    check_length(laid.tempo_map, wanted.lead_in_s)
     track = click_track(laid, rate_hz, lead_in_s=wanted.lead_in_s, ear=wanted.ear)
     timetable = {
-        "bars": bars_as_json(laid.bars, laid.course, wanted.lead_in_s),
+        "bars": bars_as_json(laid.bars, laid.tempo_map, wanted.lead_in_s),
         "clicks": clicks_as_json(laid.clicks, wanted.lead_in_s),
     }
     written = write_levelled(track, path, timetable, level=Level(wanted.peak_dbtp))
@@ -190,7 +190,7 @@ def write_click(wanted: ClickWanted, path: Path, rate_hz: int) -> ClickWritten:
 
 def _tempos(laid: LaidClick, asked: ClickAsked) -> tuple[Tempo, Tempo]:
     begin = laid.bars[asked.count_in].at
-    return laid.course.tempo(begin), laid.course.tempo(laid.course.length)
+    return laid.tempo_map.tempo(begin), laid.tempo_map.tempo(laid.tempo_map.length)
 
 
 PLAYALONG_LUFS = -20.0
@@ -227,14 +227,14 @@ class PlayalongWritten:
 def write_playalong(wanted: PlayalongWanted, path: Path, rate_hz: int) -> PlayalongWritten:
     """Lay the play-along, bring it to its level, write it."""
     laid = _laid(wanted)
-    check_length(laid.course, wanted.lead_in_s)
+    check_length(laid.tempo_map, wanted.lead_in_s)
     track = playalong_track(laid, rate_hz, wanted.mixing, lead_in_s=wanted.lead_in_s)
     if not track.events:
         raise WrongOptions(got="neither click nor strokes", must_be="one of them at least")
     level = Level(LOUDEST_PEAK_DBTP, PLAYALONG_LUFS)
     written = write_levelled(track, path, _timetable(laid, wanted.lead_in_s), level=level)
-    first, last = laid.parts[0].repetitions[0], laid.course.length
-    tempos = laid.course.tempo(first), laid.course.tempo(last)
+    first, last = laid.parts[0].repetitions[0], laid.tempo_map.length
+    tempos = laid.tempo_map.tempo(first), laid.tempo_map.tempo(last)
     strokes = 0 if wanted.mixing.played_db is None else len(laid.blows)
     return PlayalongWritten(written, len(laid.parts), strokes, tempos)
 
@@ -290,8 +290,8 @@ def _timetable(laid: LaidPlayalong, lead_in_s: Fraction) -> Json:
         {
             "title": each.part.title,
             "exercise": print_exercise(each.part.exercise),
-            "repetitions_s": [rounded(lead_in_s + laid.course.time_s(at)) for at in each.repetitions],
-            "end_s": rounded(lead_in_s + laid.course.time_s(each.end)),
+            "repetitions_s": [rounded(lead_in_s + laid.tempo_map.time_s(at)) for at in each.repetitions],
+            "end_s": rounded(lead_in_s + laid.tempo_map.time_s(each.end)),
         }
         for each in laid.parts
     ]
@@ -307,7 +307,7 @@ def _timetable(laid: LaidPlayalong, lead_in_s: Fraction) -> Json:
         }
         for blow in laid.blows
     ]
-    bars = bars_as_json(laid.bars, laid.course, lead_in_s)
+    bars = bars_as_json(laid.bars, laid.tempo_map, lead_in_s)
     return {
         "exercises": parts,
         "bars": bars,

@@ -66,10 +66,10 @@ def import_score(
     if json is not None and json == out:
         raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
     check_places(json, out, reads=files)
-    from evenhand.acts.exercises.convert import ImportWishes, import_scores
+    from evenhand.acts.exercises.convert import ImportOptions, import_scores
 
-    wishes = ImportWishes(part, hands, right_note, left_note)
-    _give(import_scores(files, wishes), out, json)
+    options = ImportOptions(part, hands, right_note, left_note)
+    _give(import_scores(files, options), out, json)
 
 
 def _give(imported: tuple[Imported, ...], out: Path | None, json: Path | None) -> None:
@@ -157,11 +157,11 @@ def export(
     Several at once if you like. docs/export.md says what each of them can carry.
     """
     wanted = _places({"svg": svg, "musicxml": musicxml, "midi": midi, "mei": mei})
-    from evenhand.acts.exercises.convert import ExportWishes, export_exercise, read_wanted
+    from evenhand.acts.exercises.convert import ExportOptions, export_exercise, read_wanted
 
     written, beats = read_wanted(exercise, tempo)
-    wishes = ExportWishes(beats, repeat, title, stroke_letters, rolls, width, midi_note)
-    made = [(place, export_exercise(written, form, wishes)) for form, place in wanted.items()]
+    options = ExportOptions(beats, repeat, title, stroke_letters, rolls, width, midi_note)
+    made = [(place, export_exercise(written, form, options)) for form, place in wanted.items()]
     for place, content in made:
         write_bytes(place, content)
         if place != STDOUT and STDOUT not in wanted.values():

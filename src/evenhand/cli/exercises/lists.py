@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from evenhand.acts.exercises.books import TidyBook
-    from evenhand.acts.exercises.generate import Families, Listed
+    from evenhand.acts.exercises.generate import Families, ListedRudiment
 
 
 PrintedBooks = Annotated[
@@ -114,7 +114,7 @@ def _check_places(json: Path | None, out: Path | None) -> None:
     check_places(json, out)
 
 
-def _give(listed: Sequence[Listed], json: Path | None, out: Path | None) -> None:
+def _give(listed: Sequence[ListedRudiment], json: Path | None, out: Path | None) -> None:
     """Write what was asked for; with nothing asked for, show it."""
     if json is not None:
         from evenhand.acts.exercises.generate import rudiments_json
@@ -132,7 +132,7 @@ def _give(listed: Sequence[Listed], json: Path | None, out: Path | None) -> None
         typer.echo(f"{len(listed)} exercises are in {places}")
 
 
-def _show(listed: Sequence[Listed]) -> None:
+def _show(listed: Sequence[ListedRudiment]) -> None:
     from evenhand.cli.tables.exercises import exercise_table, say_all
 
     numbers = [str(each.number or "") for each in listed]

@@ -92,9 +92,9 @@ def _plan(
     restitution: float | None,
 ) -> PlannedExercise:
     """Plan with what was wished."""
-    from evenhand.acts.exercises.strokes import StrokeWishes, plan_exercise, read_asked, read_heights
+    from evenhand.acts.exercises.strokes import StrokeOptions, plan_exercise, read_asked, read_heights
     from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION
 
     asked = read_asked(exercise, tempo)
     given_back = ASSUMED_RESTITUTION if restitution is None else restitution
-    return plan_exercise(asked, StrokeWishes(stroke, read_heights(heights, unit), given_back, unit))
+    return plan_exercise(asked, StrokeOptions(stroke, read_heights(heights, unit), given_back, unit))

@@ -20,7 +20,7 @@ from evenhand.acts.exercises.books import Same, TidyBook
 from evenhand.acts.exercises.strokes import PlannedExercise, TimedStroke
 from evenhand.cli.tables.figures import INKS
 from evenhand.music.book import Entry
-from evenhand.music.equivalence import Turn
+from evenhand.music.equivalence import Equivalence
 from evenhand.music.exercise import Note
 from evenhand.music.strokes.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S, Doubles
 from evenhand.music.strokes.heights import height_words
@@ -102,7 +102,7 @@ def _group(same: Same) -> Table:
     return table
 
 
-def said(turn: Turn) -> str:
+def said(turn: Equivalence) -> str:
     """Say how one exercise is got from another.
 
     >>> said(Turn(2, True))
@@ -161,13 +161,13 @@ def stroke_summary(
         parts += ["", *(_remark(remark, planned) for remark in planned.plan.remarks)]
     if chart is not None:
         parts += ["", Text(f"The chart is in {chart}")]
-    assumed = ASSUMED.format(restitution=planned.wishes.restitution)
+    assumed = ASSUMED.format(restitution=planned.options.restitution)
     parts += ["", Text(assumed, style="dim"), Text(EXERCISES_CAUTION, style="dim"), ""]
     return Padding(Group(*parts), (0, 2))
 
 
 def _remark(remark: StrokeRemark, planned: PlannedExercise) -> Text:
-    return Text(f"! {stroke_remark_words(remark, planned.wishes.unit, planned.tempo.beat)}")
+    return Text(f"! {stroke_remark_words(remark, planned.options.unit, planned.tempo.beat)}")
 
 
 def _letters(planned: PlannedExercise, width: int) -> list[Text]:
@@ -197,7 +197,7 @@ def _sticking(note: Note) -> str:
 
 def _table(planned: PlannedExercise) -> RenderableType:
     """List the strokes with their heights and what rises freely in their time."""
-    timed, unit = planned.timed(), planned.wishes.unit
+    timed, unit = planned.timed(), planned.options.unit
     table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
     for name in ("note", "hand", "stroke"):
         table.add_column(name)
@@ -212,7 +212,7 @@ def _table(planned: PlannedExercise) -> RenderableType:
 
 
 def _row(timed: TimedStroke, planned: PlannedExercise) -> tuple[Text | str, ...]:
-    stroke, unit = timed.stroke, planned.wishes.unit
+    stroke, unit = timed.stroke, planned.options.unit
     number = str(stroke.position + 1) + ("" if stroke.grace is None else " grace")
     motion = f"{LETTERS[stroke.motion]} {stroke.motion}" + (", a bounce" if stroke.bounce else "")
     return (
@@ -238,7 +238,7 @@ def _hands(planned: PlannedExercise) -> list[Text]:
 def _reach(planned: PlannedExercise, limits: HandLimits) -> str:
     if limits.shortest is None:
         return "only buzzes, after which the hand lifts the stick."
-    reach, unit, heights = limits.shortest, planned.wishes.unit, planned.wishes.heights
+    reach, unit, heights = limits.shortest, planned.options.unit, planned.options.heights
     dropped, thrown, most = (_reached(planned, h) for h in (reach.free_cm, reach.thrown_cm, reach.rise_cm))
     free = [
         f"{each} ({height_words(heights.of(each).aim_cm, unit)}) up to {tempo_below(planned.tempo.beat, bpm)}"
@@ -256,7 +256,7 @@ def _reach(planned: PlannedExercise, limits: HandLimits) -> str:
 
 def _reached(planned: PlannedExercise, height_cm: float) -> str:
     """Write a height that is reached; what is over every stroke is only said to be."""
-    top_cm, unit = planned.wishes.heights.full.high_cm, planned.wishes.unit
+    top_cm, unit = planned.options.heights.full.high_cm, planned.options.unit
     return height_words(height_cm, unit) if height_cm <= top_cm else f"over {height_words(top_cm, unit)}"
 
 

@@ -36,7 +36,7 @@ END_PX = 3.0  # the closing bar line before the next column, and the margin behi
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class LineColumns:
     """The lines' first positions, each note's x, each line's end bar line, and the width."""
 
     cuts: tuple[int, ...]
@@ -55,7 +55,7 @@ def columns_of(
     close_px: float = 0.0,
     least_px: float = MIN_COLUMN_PX,
     spacing: Spacing = "time",
-) -> Columns:
+) -> LineColumns:
     """Break an exercise into lines and place its notes.
 
     Parameters
@@ -98,7 +98,7 @@ def columns_of(
     ends = [left_px + column_px * line - END_PX for line in lines]
     ends = [max(end, x[stop - 1] + dots[stop - 1]) for end, stop in zip(ends, edges[1:], strict=True)]
     ends[-1] = max(ends[-1], x[-1] + close_px)
-    return Columns(cuts, tuple(x), tuple(ends), round(max(*ends, ends[-1] + right_px) + END_PX, 2))
+    return LineColumns(cuts, tuple(x), tuple(ends), round(max(*ends, ends[-1] + right_px) + END_PX, 2))
 
 
 def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:
@@ -211,7 +211,7 @@ class Placing:
     """Where every note of an exercise stands, with its graces and the rests that fill it up."""
 
     exercise: Exercise
-    columns: Columns
+    columns: LineColumns
     scale: float
 
     def grace_x(self, position: int) -> tuple[float, ...]:

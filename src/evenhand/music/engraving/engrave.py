@@ -13,7 +13,7 @@ from evenhand.errors import CannotEngrave
 from evenhand.music.engraving.columns import (
     MIN_COLUMN_PX,
     MIN_PRINTED_UNITS,
-    Columns,
+    LineColumns,
     Placing,
     Spacing,
     columns_of,
@@ -24,13 +24,13 @@ from evenhand.music.engraving.line import (
     CLEF_UNITS,
     CLOSE_UNITS,
     METER_UNITS,
+    EngravingOptions,
     LineOfMusic,
-    Wishes,
     count_units,
     left_px,
 )
 from evenhand.music.engraving.notation import groups_of
-from evenhand.music.engraving.rolls import Rolls, Score, roll_marks, score_of
+from evenhand.music.engraving.rolls import DrawnScore, Rolls, roll_marks, score_of
 from evenhand.music.engraving.stems import Stems
 from evenhand.music.engraving.svg import drop_units, write_line
 from evenhand.music.exercise import Exercise, Tempo
@@ -96,29 +96,31 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
     """
     _check(exercise, repeat)
     score = score_of(exercise, rolls)
-    wishes = Wishes(tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score))
+    options = EngravingOptions(tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score))
     scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
-    columns = _columns(score.exercise, wishes, width=width, scale=scale, spacing=spacing)
-    return _lines(Placing(score.exercise, columns, scale), score, wishes)
+    columns = _columns(score.exercise, options, width=width, scale=scale, spacing=spacing)
+    return _lines(Placing(score.exercise, columns, scale), score, options)
 
 
-def _columns(exercise: Exercise, wishes: Wishes, *, width: float, scale: float, spacing: Spacing) -> Columns:
+def _columns(
+    exercise: Exercise, options: EngravingOptions, *, width: float, scale: float, spacing: Spacing
+) -> LineColumns:
     """Place the notes, with no more room on the left than the lines' first notes need."""
-    charted = spacing == "time" and wishes.repeat is None
+    charted = spacing == "time" and options.repeat is None
     cuts: Iterable[int] = ()
     while True:
-        left = left_px(exercise, cuts, wishes.repeat, scale)
+        left = left_px(exercise, cuts, options.repeat, scale)
         columns = columns_of(
             exercise,
             width=width,
             scale=scale,
             left_px=left,
-            right_px=count_units(wishes.repeat) * scale,
+            right_px=count_units(options.repeat) * scale,
             close_px=CLOSE_UNITS * scale,
             least_px=MIN_COLUMN_PX if charted else MIN_PRINTED_UNITS * scale,
             spacing=spacing,
         )
-        if left_px(exercise, columns.cuts, wishes.repeat, scale) <= left:
+        if left_px(exercise, columns.cuts, options.repeat, scale) <= left:
             return columns
         cuts = {*cuts, *columns.cuts}  # grows, so it ends
 
@@ -134,16 +136,16 @@ def _check(exercise: Exercise, repeat: int | None) -> None:
         raise CannotEngrave(got=f"an exercise to play {repeat} times; must be 1 or more")
 
 
-def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Score) -> Mapping[int, str]:
+def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: DrawnScore) -> Mapping[int, str]:
     """Give each drawn note its letter; a note inside a roll has none."""
     if not letters:
         return {}
-    wished = letters if isinstance(letters, Mapping) else dict(enumerate(letters))
-    drawn = {at: wished.get(position, "") for at, position in enumerate(score.positions)}
+    asked_for = letters if isinstance(letters, Mapping) else dict(enumerate(letters))
+    drawn = {at: asked_for.get(position, "") for at, position in enumerate(score.positions)}
     return {at: letter for at, letter in drawn.items() if letter and not score.exercise.notes[at].is_rest}
 
 
-def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
+def _lines(placing: Placing, score: DrawnScore, options: EngravingOptions) -> EngravedExercise:
     scale = placing.scale
     clef, meter = clef_and_meter(score.exercise.meter, CLEF_UNITS * scale, METER_UNITS * scale, scale)
     slashes = {at: roll.slashes for at, roll in score.rolls.items()}
@@ -151,11 +153,11 @@ def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
     inks = ink_of(placing, stems)
     marks = roll_marks(placing, stems, score.rolls)
     above = max(MARGIN_PX - min(*(ink.top for ink in inks), marks.top), 400 * scale)
-    below = max(drop_units(wishes) * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
+    below = max(drop_units(options) * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
     edges = (*placing.columns.cuts, len(placing.exercise.notes))
     lines: list[EngravedLine] = []
     for index, (start, stop) in enumerate(pairwise(edges)):
-        staff_y = above + (TEMPO_UNITS * scale if wishes.tempo and index == 0 else 0.0)
+        staff_y = above + (TEMPO_UNITS * scale if options.tempo and index == 0 else 0.0)
         line = LineOfMusic(
             placing,
             index,
@@ -165,7 +167,7 @@ def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
             head=clef + (meter if index == 0 else ""),
             staff_y=staff_y,
             height=round(staff_y + below, 2),
-            wishes=wishes,
+            options=options,
             rolls=score.rolls,
             marks=marks.lines[index],
         )
@@ -177,7 +179,7 @@ def _lines(placing: Placing, score: Score, wishes: Wishes) -> EngravedExercise:
     return EngravedExercise(tuple(lines))
 
 
-def _notes(line: LineOfMusic, score: Score) -> tuple[EngravedNote, ...]:
+def _notes(line: LineOfMusic, score: DrawnScore) -> tuple[EngravedNote, ...]:
     """Return where the line's notes stand; those inside a roll in proportion to time."""
     columns, placing = line.placing.columns, line.placing
     notes: list[EngravedNote] = []

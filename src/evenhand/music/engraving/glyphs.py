@@ -16,7 +16,7 @@ from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True)
-class Sign:
+class Glyph:
     """A sign's box and outline, font units, y upwards."""
 
     left: float
@@ -27,13 +27,13 @@ class Sign:
 
 
 @cache
-def _signs() -> dict[str, Sign]:
+def _signs() -> dict[str, Glyph]:
     """Read the signs by their code, as ``scripts/cut_signs.py`` cut them."""
     with Path(__file__).with_name("signs.json").open(encoding="utf-8") as file:
-        return {code: Sign(*sign) for code, sign in json.load(file).items()}
+        return {code: Glyph(*sign) for code, sign in json.load(file).items()}
 
 
-def sign_of(code: str) -> Sign:
+def sign_of(code: str) -> Glyph:
     """Return the sign of a code in the Standard Music Font Layout."""
     return _signs()[code]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing
 from evenhand.music.engraving.glyphs import bottom_and_top, middle, number, placed
-from evenhand.music.engraving.notation import Group, Ratio, Shape, beams_of, shapes_of
+from evenhand.music.engraving.notation import Group, NoteShape, Ratio, beams_of, shapes_of
 from evenhand.music.engraving.stems import (
     ACCENT,
     ACCENT_GAP_UNITS,
@@ -59,7 +59,7 @@ Point = tuple[float, float]
 
 
 @dataclass
-class Ink:
+class LineInk:
     """What is filled on one line, as path data: music glyphs, and stems, beams and the like."""
 
     scale: float
@@ -117,9 +117,9 @@ class Ink:
         )
 
 
-def ink_of(placing: Placing, stems: Stems) -> tuple[Ink, ...]:
+def ink_of(placing: Placing, stems: Stems) -> tuple[LineInk, ...]:
     """Return the ink of every line."""
-    lines = tuple(Ink(placing.scale) for _ in placing.columns.cuts)
+    lines = tuple(LineInk(placing.scale) for _ in placing.columns.cuts)
     for position, note in enumerate(placing.exercise.notes):
         ink, x = lines[placing.line_of(position)], placing.columns.x[position]
         shape, *left_over = shapes_of(note.value)
@@ -140,7 +140,7 @@ def ink_of(placing: Placing, stems: Stems) -> tuple[Ink, ...]:
 
 def clef_and_meter(meter: Meter | None, clef_x: float, meter_x: float, scale: float) -> tuple[str, str]:
     """Return the clef's and the meter's outlines, their left edges at these x."""
-    clef, numbers = Ink(scale), Ink(scale)
+    clef, numbers = LineInk(scale), LineInk(scale)
     clef.glyph(CLEF, (clef_x, 0.0))
     if meter:
         both = ((meter.beats, METER_UP_UNITS), (meter.unit, -METER_UP_UNITS))
@@ -150,7 +150,7 @@ def clef_and_meter(meter: Meter | None, clef_x: float, meter_x: float, scale: fl
     return "".join(clef.outlines), "".join(numbers.outlines)
 
 
-def _note(ink: Ink, x: float, position: int, shape: Shape, stems: Stems) -> None:
+def _note(ink: LineInk, x: float, position: int, shape: NoteShape, stems: Stems) -> None:
     """Draw a note with all that hangs on it but its beams."""
     head, flags = HEADS.get(shape.base, BLACK_HEAD), flags_of(stems.exercise, position)
     ink.centred(head, x)
@@ -173,12 +173,12 @@ def _note(ink: Ink, x: float, position: int, shape: Shape, stems: Stems) -> None
         ink.centred(ACCENT, x, ACCENT_GAP_UNITS - (-HEAD_HEIGHT_UNITS if end is None else end))
 
 
-def _stem(ink: Ink, x: float, foot_units: float, up_units: float) -> None:
+def _stem(ink: LineInk, x: float, foot_units: float, up_units: float) -> None:
     half = STEM_WIDTH_UNITS / 2 * ink.scale
     ink.box(x - half, -up_units * ink.scale, x + half, -foot_units * ink.scale)
 
 
-def _rest(ink: Ink, x: float, shape: Shape) -> None:
+def _rest(ink: LineInk, x: float, shape: NoteShape) -> None:
     code, scale = RESTS[shape.base], ink.scale
     ink.centred(code, x)
     if shape.base == 0:
@@ -187,14 +187,14 @@ def _rest(ink: Ink, x: float, shape: Shape) -> None:
     _dots(ink, x + middle(code) * MUSIC_SIZE * scale, shape)
 
 
-def _dots(ink: Ink, edge: float, shape: Shape) -> None:
+def _dots(ink: LineInk, edge: float, shape: NoteShape) -> None:
     """Draw the dots behind a head or rest that ends at ``edge``."""
     for dot in range(shape.dots):
         x = edge + (DOT_GAP_UNITS + dot * DOT_APART_UNITS) * ink.scale
         ink.dot(x, -DOT_UP_UNITS * ink.scale, DOT_RADIUS_UNITS * ink.scale)
 
 
-def _graces(ink: Ink, places: tuple[float, ...]) -> None:
+def _graces(ink: LineInk, places: tuple[float, ...]) -> None:
     """Draw a flam's grace with a flag and a slash, a drag's with two beams."""
     scale, many = ink.scale, len(places) > 1
     stems = [x + GRACE_STEM_X_UNITS * scale for x in places]
@@ -216,7 +216,7 @@ def _graces(ink: Ink, places: tuple[float, ...]) -> None:
         )
 
 
-def _beam(ink: Ink, placing: Placing, beam: Beam, stems: Stems) -> None:
+def _beam(ink: LineInk, placing: Placing, beam: Beam, stems: Stems) -> None:
     scale, half = placing.scale, STEM_WIDTH_UNITS / 2
     left, right = (placing.columns.x[at] + STEM_X_UNITS * scale for at in (beam.first, beam.last))
     left -= (half + HOOK_UNITS * (beam.hook < 0)) * scale
@@ -225,7 +225,7 @@ def _beam(ink: Ink, placing: Placing, beam: Beam, stems: Stems) -> None:
     ink.box(left, top, right, top + BEAM_UNITS * scale)
 
 
-def _tuplet(ink: Ink, placing: Placing, group: Group, stems: Stems) -> None:
+def _tuplet(ink: LineInk, placing: Placing, group: Group, stems: Stems) -> None:
     """Draw a tuplet's number, with a bracket where no beam holds it together."""
     x, scale, members = placing.columns.x, placing.scale, range(group.start, group.stop)
     between = (x[group.start] + x[group.stop - 1]) / 2
@@ -243,7 +243,7 @@ def _tuplet(ink: Ink, placing: Placing, group: Group, stems: Stems) -> None:
         _half_bracket(ink, x[group.stop - 1] + outer, between + gap, foot)
 
 
-def _half_bracket(ink: Ink, outer: float, inner: float, foot_units: float) -> None:
+def _half_bracket(ink: LineInk, outer: float, inner: float, foot_units: float) -> None:
     """Draw half a bracket from its outer note to the room around the number."""
     half, top = STEM_WIDTH_UNITS / 2 * ink.scale, -(foot_units + BRACKET_UP_UNITS) * ink.scale
     ink.box(outer - half, top - half, outer + half, top + BRACKET_HOOK_UNITS * ink.scale)

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing, graces_back
 from evenhand.music.engraving.glyphs import number, sign_of
-from evenhand.music.engraving.ink import Ink
+from evenhand.music.engraving.ink import LineInk
 from evenhand.music.engraving.notation import bars_of
 from evenhand.music.engraving.rolls import Roll, RollMarks
 from evenhand.music.engraving.stems import MUSIC_SIZE
@@ -28,7 +28,7 @@ HEAD_UNITS = 106.0  # half a head's width
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
+class EngravingOptions:
     """What stands around the notes. ``stroke_letters`` are by position."""
 
     tempo: Tempo | None = None
@@ -46,11 +46,11 @@ class LineOfMusic:
     line: int
     start: int
     stop: int
-    ink: Ink
+    ink: LineInk
     head: str  # outlines of what stands before the first note
     staff_y: float
     height: float
-    wishes: Wishes
+    options: EngravingOptions
     rolls: Mapping[int, Roll]
     marks: RollMarks
 
@@ -129,14 +129,14 @@ def repeat_dots(line: LineOfMusic) -> str:
     dots = ""
     if _opens_repeat(line):
         dots += _dots(_opening_x(line) + (SIGN_UNITS - 2 * DOT_UNITS) * scale, scale)
-    if line.is_last and is_repeated(line.wishes.repeat):
+    if line.is_last and is_repeated(line.options.repeat):
         dots += _dots(line.end_x - SIGN_UNITS * scale, scale)
     return dots
 
 
 def count_text(line: LineOfMusic) -> str:
     """Write how often it is played behind the last bar line."""
-    repeat = line.wishes.repeat
+    repeat = line.options.repeat
     if repeat is None or repeat < 2 or not line.is_last:
         return ""
     scale = line.placing.scale
@@ -151,7 +151,7 @@ def _count(repeat: int) -> str:
 
 
 def _opens_repeat(line: LineOfMusic) -> bool:
-    return line.is_first and start_units(line.wishes.repeat) > 0
+    return line.is_first and start_units(line.options.repeat) > 0
 
 
 def _opening_x(line: LineOfMusic) -> float:

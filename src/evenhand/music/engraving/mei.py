@@ -14,8 +14,8 @@ from types import MappingProxyType
 
 from evenhand.music.engraving.notation import (
     Group,
+    NoteShape,
     Ratio,
-    Shape,
     bars_of,
     beams_of,
     groups_of,
@@ -157,6 +157,6 @@ def _left_over(position: int, note: Note) -> str:
     return "".join(f'<rest xml:id="fill-{position}-{k}" {_shape(shape)} loc="0"/>' for k, shape in rests)
 
 
-def _shape(shape: Shape) -> str:
+def _shape(shape: NoteShape) -> str:
     dots = f' dots="{shape.dots}"' if shape.dots else ""
     return f'dur="{shape.base or "breve"}"{dots}'

@@ -24,7 +24,7 @@ SHORTEST_BY_QUARTERS = Fraction(1, 36)  # tuplets of shorter notes are counted b
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class NoteShape:
     """A note's drawn value: 1 whole, 2 half, 4 quarter (0: a breve), and its dots."""
 
     base: int
@@ -55,7 +55,7 @@ class Group:
 
 
 _SHAPES = sorted(
-    (Shape(base, dots) for base in (0, 1, 2, 4, 8, 16, 32, 64, 128) for dots in (0, 1, 2)),
+    (NoteShape(base, dots) for base in (0, 1, 2, 4, 8, 16, 32, 64, 128) for dots in (0, 1, 2)),
     key=lambda shape: shape.length,
     reverse=True,
 )
@@ -78,7 +78,7 @@ def _ratio(denominator: int) -> Ratio:
     return Ratio(num, 1 << (num.bit_length() - 1))
 
 
-def shapes_of(value: Fraction) -> tuple[Shape, ...]:
+def shapes_of(value: Fraction) -> tuple[NoteShape, ...]:
     """Return a value's shapes inside its tuplet; more than one where no single note holds it.
 
     What is left over is written as rests after the note (a drum does not sustain).
@@ -90,11 +90,11 @@ def shapes_of(value: Fraction) -> tuple[Shape, ...]:
 
 
 @lru_cache(maxsize=1024)
-def _shapes(numerator: int, denominator: int) -> tuple[Shape, ...]:
+def _shapes(numerator: int, denominator: int) -> tuple[NoteShape, ...]:
     value = Fraction(numerator, denominator)
     ratio = ratio_of(value)
     left = max(value * ratio.num / ratio.base, SHORTEST)
-    shapes: list[Shape] = []
+    shapes: list[NoteShape] = []
     for shape in _SHAPES:
         if shape.length <= left and shape.length >= SHORTEST:
             shapes.append(shape)

@@ -27,7 +27,7 @@ from typing import Literal
 
 from evenhand.music.engraving.columns import Placing
 from evenhand.music.engraving.glyphs import number
-from evenhand.music.engraving.notation import Shape, bars_of, beat_of, falls_on, ratio_of, shapes_of
+from evenhand.music.engraving.notation import NoteShape, bars_of, beat_of, falls_on, ratio_of, shapes_of
 from evenhand.music.engraving.stems import Stems
 from evenhand.music.exercise import Exercise, Note
 
@@ -47,7 +47,7 @@ class Roll:
 
 
 @dataclass(frozen=True)
-class Score:
+class DrawnScore:
     """An exercise as it is drawn: ``positions`` holds each drawn note's place in the exercise.
 
     ``rolls`` are by the drawn note's position.
@@ -58,21 +58,21 @@ class Score:
     rolls: Mapping[int, Roll] = field(default_factory=dict)
 
 
-def score_of(exercise: Exercise, rolls: Rolls = "written") -> Score:
+def score_of(exercise: Exercise, rolls: Rolls = "written") -> DrawnScore:
     """Return what is to be drawn: the exercise itself, or with its rolls in short.
 
     >>> from evenhand.music.text import parse_exercise
     >>> score_of(parse_exercise("1/32: RRLL 1/8: R"), "short").rolls
     {0: Roll(strokes=5, slashes=2)}
     """
-    whole = Score(exercise, tuple(range(len(exercise.notes))))
+    whole = DrawnScore(exercise, tuple(range(len(exercise.notes))))
     if rolls == "written":
         return whole
     runs = _runs(exercise)
     return _drawn(exercise, runs) if runs else whole
 
 
-def _drawn(exercise: Exercise, runs: Mapping[int, int]) -> Score:
+def _drawn(exercise: Exercise, runs: Mapping[int, int]) -> DrawnScore:
     """Put one note in the place of each run; ``runs`` holds (start, stop)."""
     notes: list[Note] = []
     positions: list[int] = []
@@ -91,7 +91,7 @@ def _drawn(exercise: Exercise, runs: Mapping[int, int]) -> Score:
         at = stop
     moved = {position: index for index, position in enumerate([*positions, len(exercise.notes)])}
     bar_lines = tuple(moved[line] for line in exercise.bar_lines)
-    return Score(Exercise(tuple(notes), exercise.meter, bar_lines), tuple(positions), rolls)
+    return DrawnScore(Exercise(tuple(notes), exercise.meter, bar_lines), tuple(positions), rolls)
 
 
 def _runs(exercise: Exercise) -> dict[int, int]:
@@ -148,7 +148,7 @@ def _is_plain(exercise: Exercise, start: int, stop: int) -> bool:
     return _lies_well(offset, shapes[0], beat_of(exercise.meter))
 
 
-def _lies_well(offset: Fraction, shape: Shape, beat: Fraction) -> bool:
+def _lies_well(offset: Fraction, shape: NoteShape, beat: Fraction) -> bool:
     """Tell whether a note begins on a beat, or on its own grid and ends within the beat."""
     if falls_on(offset, beat):
         return True

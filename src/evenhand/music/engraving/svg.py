@@ -19,9 +19,16 @@ from __future__ import annotations
 from fractions import Fraction
 
 from evenhand.music.engraving.glyphs import escaped, middle, number, placed
-from evenhand.music.engraving.ink import Ink
-from evenhand.music.engraving.line import HEAD_UNITS, LineOfMusic, Wishes, bar_lines, count_text, repeat_dots
-from evenhand.music.engraving.notation import Shape, ratio_of, shapes_of
+from evenhand.music.engraving.ink import LineInk
+from evenhand.music.engraving.line import (
+    HEAD_UNITS,
+    EngravingOptions,
+    LineOfMusic,
+    bar_lines,
+    count_text,
+    repeat_dots,
+)
+from evenhand.music.engraving.notation import NoteShape, ratio_of, shapes_of
 from evenhand.music.exercise import Hand, Tempo
 
 LETTER_EM_UNITS = 230.0  # size of the sticking letters
@@ -33,20 +40,20 @@ NO_LETTERS_UNITS = 340.0  # room below the staff line where there are none: the 
 STROKE_LETTER_OPACITY = "0.62"
 
 
-def drop_units(wishes: Wishes) -> float:
+def drop_units(options: EngravingOptions) -> float:
     """Return how far below the staff line the lowest baseline lies, engraver's units."""
-    if wishes.stroke_letters:
-        return _stroke_drop(wishes)
-    return LETTER_DROP_UNITS if wishes.show_sticking else NO_LETTERS_UNITS
+    if options.stroke_letters:
+        return _stroke_drop(options)
+    return LETTER_DROP_UNITS if options.show_sticking else NO_LETTERS_UNITS
 
 
-def _stroke_drop(wishes: Wishes) -> float:
-    return LETTER_DROP_UNITS + (STROKE_LETTER_DROP_UNITS if wishes.show_sticking else 0.0)
+def _stroke_drop(options: EngravingOptions) -> float:
+    return LETTER_DROP_UNITS + (STROKE_LETTER_DROP_UNITS if options.show_sticking else 0.0)
 
 
 def sticking_letters(line: LineOfMusic) -> tuple[str, ...]:
     """Write both hands' letters, or nothing where they are not wished for."""
-    return (_of_hand(line, "R"), _of_hand(line, "L")) if line.wishes.show_sticking else ()
+    return (_of_hand(line, "R"), _of_hand(line, "L")) if line.options.show_sticking else ()
 
 
 def _of_hand(line: LineOfMusic, hand: Hand) -> str:
@@ -71,15 +78,15 @@ def _of_hand(line: LineOfMusic, hand: Hand) -> str:
 
 def stroke_letters(line: LineOfMusic) -> str:
     """Write how each stroke is played, quietly, under the sticking."""
-    scale, wished = line.placing.scale, line.wishes.stroke_letters
+    scale, asked_for = line.placing.scale, line.options.stroke_letters
     texts = [
-        _letter(line.placing.columns.x[position], escaped(wished[position]), "")
+        _letter(line.placing.columns.x[position], escaped(asked_for[position]), "")
         for position in range(line.start, line.stop)
-        if wished.get(position)
+        if asked_for.get(position)
     ]
     if not texts:
         return ""
-    size, drop = number(STROKE_LETTER_EM_UNITS * scale), number(_stroke_drop(line.wishes) * scale)
+    size, drop = number(STROKE_LETTER_EM_UNITS * scale), number(_stroke_drop(line.options) * scale)
     style = f'font-family="serif" font-size="{size}" text-anchor="middle" opacity="{STROKE_LETTER_OPACITY}"'
     return f'<g class="strokes" {style} transform="translate(0 {drop})">{"".join(texts)}</g>'
 
@@ -127,7 +134,7 @@ def beat_note(beat: Fraction, *, x: float, y: float, scale: float) -> tuple[str,
     return _note(shapes[0], x, y, scale)
 
 
-def _note(shape: Shape, x: float, y: float, scale: float) -> tuple[str, float]:
+def _note(shape: NoteShape, x: float, y: float, scale: float) -> tuple[str, float]:
     """Draw the beat's note with its dots; return its outline and where the text goes on."""
     size = scale * _GLYPH_SCALE
     code = _NOTES[shape.base]
@@ -146,7 +153,7 @@ STAFF_UNITS = 13.0
 def write_line(line: LineOfMusic) -> str:
     """Return the line's ``<svg>`` element."""
     scale = line.placing.scale
-    staff = Ink(scale)
+    staff = LineInk(scale)
     staff.box(0.0, -STAFF_UNITS / 2 * scale, line.end_x, STAFF_UNITS / 2 * scale)
     for bar_line in bar_lines(line):
         staff.filled(bar_line)
@@ -164,14 +171,14 @@ def write_line(line: LineOfMusic) -> str:
         count_text(line),
         "</g>",
     ]
-    if line.wishes.tempo and line.is_first:
+    if line.options.tempo and line.is_first:
         x = line.placing.columns.x[0] - HEAD_UNITS * scale
-        parts.append(tempo_mark(line.wishes.tempo, x=x, y=TEMPO_BASE_UNITS * scale, scale=scale))
+        parts.append(tempo_mark(line.options.tempo, x=x, y=TEMPO_BASE_UNITS * scale, scale=scale))
     return "".join([*parts, "</svg>"])
 
 
 def _id(line: LineOfMusic) -> str:
-    prefix = line.wishes.id_prefix
+    prefix = line.options.id_prefix
     return f' id="{prefix}-{line.line + 1}"' if prefix else ""
 
 

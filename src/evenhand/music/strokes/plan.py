@@ -21,7 +21,7 @@ from evenhand.music.strokes.heights import (
     StrokeClass,
     StrokeHeights,
 )
-from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, Blow, Step, pressed_bounce_cm, steps_of
+from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, Step, WrittenBlow, pressed_bounce_cm, steps_of
 from evenhand.music.strokes.remarks import StrokeRemark, remarks_on
 
 GRACE_SHARE = 0.5  # of a tap's height: 3 dB under a tap, if level follows striking speed
@@ -110,7 +110,7 @@ def _take_bounces(
         strokes[second] = replace(strokes[second], before_cm=top_cm, bounce=True)
 
 
-def _key(blow: Blow) -> tuple[int, int | None]:
+def _key(blow: WrittenBlow) -> tuple[int, int | None]:
     return blow.position, blow.grace
 
 

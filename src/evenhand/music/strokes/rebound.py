@@ -125,7 +125,7 @@ GRACE_LEAD_S = 0.030  # 20 to 35 ms is what players say of flams; no published f
 
 
 @dataclass(frozen=True, slots=True)
-class Blow:
+class WrittenBlow:
     """One blow. ``grace`` counts a note's graces from 0; ``ahead`` is how many blows it leads its note by."""
 
     position: int
@@ -141,8 +141,8 @@ class Blow:
 class Step:
     """A hand's way from one blow to its next; ``own_interval`` is written time."""
 
-    blow: Blow
-    next: Blow
+    blow: WrittenBlow
+    next: WrittenBlow
     own_interval: Fraction
     adjacent: bool  # no blow of the other hand lies between
     to: int  # the next blow's place among all
@@ -162,22 +162,23 @@ class Step:
         return GRACE_LEAD_S * (self.blow.ahead - self.next.ahead)
 
 
-def blows_of(exercise: Exercise) -> tuple[Blow, ...]:
+def blows_of(exercise: Exercise) -> tuple[WrittenBlow, ...]:
     """List the blows of one time through."""
-    out: list[Blow] = []
+    out: list[WrittenBlow] = []
     for position, (note, start) in enumerate(zip(exercise.notes, exercise.starts, strict=True)):
         out.extend(_blows_at(position, note, start))
     return tuple(out)
 
 
-def _blows_at(position: int, note: Note, start: Fraction) -> list[Blow]:
+def _blows_at(position: int, note: Note, start: Fraction) -> list[WrittenBlow]:
     if note.hand is None:
         return []
     last = len(note.graces)
     graces = [
-        Blow(position, hand, start, grace=index, ahead=last - index) for index, hand in enumerate(note.graces)
+        WrittenBlow(position, hand, start, grace=index, ahead=last - index)
+        for index, hand in enumerate(note.graces)
     ]
-    return [*graces, Blow(position, note.hand, start, note.accent, note.buzz)]
+    return [*graces, WrittenBlow(position, note.hand, start, note.accent, note.buzz)]
 
 
 def steps_of(exercise: Exercise) -> tuple[Step, ...]:

@@ -19,7 +19,7 @@ from math import ceil, floor, isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.integer_program import Program, Row, solve
+from evenhand.integer_program import Constraint, Program, solve
 
 Held = frozenset[str]
 
@@ -210,7 +210,7 @@ def _easier(chosen: list[int], holds: Sequence[Held]) -> list[int]:
 
 def _solve_cover(sets: Sequence[Held], time_limit_s: float) -> tuple[list[int] | None, int]:
     """Solve for the fewest sets that hold all; also how many it takes at least."""
-    rows = [Row(columns, np.ones(columns.size), low=1.0) for columns in _holders(sets)]
+    rows = [Constraint(columns, np.ones(columns.size), low=1.0) for columns in _holders(sets)]
     program = Program(cost=np.ones(len(sets)), whole=np.ones(len(sets), dtype=np.bool_), rows=rows)
     solved = solve(program, time_limit_s=time_limit_s)
     least = max(_simple_bound(sets), ceil(solved.bound - ROUNDING) if isfinite(solved.bound) else 0)
@@ -224,10 +224,10 @@ def _solve_best(sets: Sequence[Held], n: int, time_limit_s: float) -> tuple[list
     """
     m, holders = len(sets), _holders(sets)
     held = [
-        Row(np.append(columns, np.int32(m + k)), np.append(np.ones(columns.size), -1.0), low=0.0)
+        Constraint(np.append(columns, np.int32(m + k)), np.append(np.ones(columns.size), -1.0), low=0.0)
         for k, columns in enumerate(holders)
     ]
-    at_most_n = Row(np.arange(m, dtype=np.int32), np.ones(m), high=float(n))
+    at_most_n = Constraint(np.arange(m, dtype=np.int32), np.ones(m), high=float(n))
     program = Program(
         cost=np.append(np.zeros(m), -np.ones(len(holders))),
         whole=np.arange(m + len(holders)) < m,

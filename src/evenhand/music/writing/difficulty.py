@@ -38,7 +38,7 @@ Ints = NDArray[np.int64]
 COMPONENTS = ("hand", "run", "heights", "ornaments", "mixed", "unfamiliar")
 WEIGHTS = np.array([1.0, 0.5, 0.5, 1.0, 0.25, 0.25])
 WEAK_HAND_FACTOR = 1.2  # the weaker hand's strokes count for more
-LONGEST_TOLD_RUN = 8  # a longer run counts as this; one hand's alone, around the repeat, has no end
+LONGEST_RUN = 8  # a longer run counts as this; one hand's alone, around the repeat, has no end
 FAMILIAR_NOTES = 6
 FAMILIAR = ("RL", "RRLL", "RLRRLRLL")  # common practice: singles, doubles and paradiddles come first
 
@@ -49,7 +49,7 @@ class Difficulty:
 
     ``hand`` is the one that has more to do, ``hand_rate`` its strokes a second. ``run_hand`` plays
     ``run_notes`` in a row at ``run_rate`` strokes a second, the run that asks for most (1 where no hand has
-    two in a row; more than ``LONGEST_TOLD_RUN`` are told as one more). The rest is times a second: a hand's
+    two in a row; more than ``LONGEST_RUN`` count as one more). The rest is times a second: a hand's
     height changes (accent to tap or back), graces and buzzes, changes of the runs' length, and hand changes
     of six notes that are not in singles, doubles or paradiddles. ``weighed`` are the components, weighed;
     ``load`` is their sum.
@@ -192,14 +192,12 @@ def _runs(batch: Batch, factors: Floats) -> tuple[Floats, tuple[Ints, Ints, Floa
         whole |= ~goes_on
         with np.errstate(divide="ignore", invalid="ignore"):
             own_rate = np.where(whole & (notes > 1), (notes - 1) / (time_s - began), 0.0)
-        asks = (
-            (np.minimum(notes, LONGEST_TOLD_RUN) - 1) * own_rate * factors[batch.is_left[:, at].astype(int)]
-        )
+        asks = (np.minimum(notes, LONGEST_RUN) - 1) * own_rate * factors[batch.is_left[:, at].astype(int)]
         more = (asks > strain * (1 + 1e-9)) | ((asks >= strain * (1 - 1e-9)) & (notes > longest))
         strain = np.where(more, asks, strain)
         hand = np.where(more, batch.is_left[:, at], hand)
         longest, rate = np.where(more, notes, longest), np.where(more, own_rate, rate)
-    return _without_end(batch, factors, (strain, hand, np.minimum(longest, LONGEST_TOLD_RUN + 1), rate))
+    return _without_end(batch, factors, (strain, hand, np.minimum(longest, LONGEST_RUN + 1), rate))
 
 
 def _without_end(
@@ -210,8 +208,8 @@ def _without_end(
     left = batch.is_left[:, 0].astype(np.int64)
     alone = (batch.is_left == batch.is_left[:, :1]).all(axis=1)
     own_rate = batch.is_left.shape[1] / batch.length_s
-    strain = np.where(alone, (LONGEST_TOLD_RUN - 1) * own_rate * factors[left], strain)
-    longest = np.where(alone, LONGEST_TOLD_RUN + 1, longest)
+    strain = np.where(alone, (LONGEST_RUN - 1) * own_rate * factors[left], strain)
+    longest = np.where(alone, LONGEST_RUN + 1, longest)
     return strain, (np.where(alone, left, hand), longest, np.where(alone, own_rate, rate))
 
 

@@ -30,7 +30,7 @@ from evenhand.errors import WrongOptions
 from evenhand.music.equivalence import Codes, UpTo, first_of_classes
 from evenhand.music.exercise import Exercise, Meter, Note
 from evenhand.music.text import print_exercise
-from evenhand.music.writing.properties import Bools, Property, Wanted, asked
+from evenhand.music.writing.properties import Bools, Property, StickingQuery, asked
 
 MOST_NOTES = 24
 MOST_WITH_ACCENTS = 8_000_000  # stickings times ways to place the accents
@@ -61,7 +61,7 @@ class Stickings:
         return Stickings(self.n, self.hands[places], None if self.quiet is None else self.quiet[places])
 
 
-def generate(wanted: Wanted, accents: Accents | None = None, up_to: UpTo = "none") -> Stickings:
+def generate(wanted: StickingQuery, accents: Accents | None = None, up_to: UpTo = "none") -> Stickings:
     """Generate all stickings that are wanted, in order, one of each class.
 
     Raises
@@ -79,7 +79,7 @@ def generate(wanted: Wanted, accents: Accents | None = None, up_to: UpTo = "none
     return found.at(first_of_classes(found.hands, found.quiet, found.n, up_to))
 
 
-def matching(wanted: Wanted) -> Codes:
+def matching(wanted: StickingQuery) -> Codes:
     """Go through all stickings of a length and keep those that have every property asked for."""
     properties = asked(wanted)
     kept = []
@@ -179,7 +179,7 @@ def _spelled(size: int) -> NDArray[np.object_]:
 Counts = NDArray[np.int64]
 
 
-def why_none(wanted: Wanted) -> str | None:
+def why_none(wanted: StickingQuery) -> str | None:
     """Say why there is no sticking as wanted, or None where there are some."""
     properties = asked(wanted)
     kept_by = _kept_by(wanted.length, properties)

@@ -36,7 +36,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class StickingQuery:
     """What is asked of a sticking of ``length`` notes; None where it may be anything.
 
     ``mirrored_halves``: the second half is the first with the hands swapped, so that the phrase leads with
@@ -76,7 +76,7 @@ class Property:
     never: str = ""  # why none of this length can have it, where that is plain
 
 
-def asked(wanted: Wanted) -> tuple[Property, ...]:
+def asked(wanted: StickingQuery) -> tuple[Property, ...]:
     """List what is asked, property by property; those that hold a number last."""
     found = (
         _lead(wanted), _ends(wanted), _halves(wanted), _balance(wanted),
@@ -124,7 +124,7 @@ def _first_is_left(codes: Codes, n: int) -> Bools:
     return first
 
 
-def _lead(wanted: Wanted) -> Property | None:
+def _lead(wanted: StickingQuery) -> Property | None:
     if wanted.lead is None:
         return None
     n, left = wanted.length, wanted.lead == "L"
@@ -133,7 +133,7 @@ def _lead(wanted: Wanted) -> Property | None:
     )
 
 
-def _ends(wanted: Wanted) -> Property | None:
+def _ends(wanted: StickingQuery) -> Property | None:
     if wanted.ends is None:
         return None
     n, same = wanted.length, wanted.ends == "leading"
@@ -145,7 +145,7 @@ def _ends(wanted: Wanted) -> Property | None:
     )
 
 
-def _halves(wanted: Wanted) -> Property | None:
+def _halves(wanted: StickingQuery) -> Property | None:
     if not wanted.mirrored_halves:
         return None
     half, odd = wanted.length // 2, wanted.length % 2 == 1
@@ -158,7 +158,7 @@ def _halves(wanted: Wanted) -> Property | None:
     )
 
 
-def _balance(wanted: Wanted) -> Property | None:
+def _balance(wanted: StickingQuery) -> Property | None:
     if not wanted.balanced:
         return None
     n = wanted.length
@@ -169,7 +169,7 @@ def _balance(wanted: Wanted) -> Property | None:
     )
 
 
-def _run(wanted: Wanted) -> Property | None:
+def _run(wanted: StickingQuery) -> Property | None:
     most, n, around = wanted.longest_run, wanted.length, wanted.around
     if most is None:
         return None
@@ -185,7 +185,7 @@ def _run(wanted: Wanted) -> Property | None:
     )
 
 
-def _pairs(wanted: Wanted) -> Property | None:
+def _pairs(wanted: StickingQuery) -> Property | None:
     if wanted.pairs is None:
         return None
     n, around, turn = wanted.length, wanted.around, " around the repeat" if wanted.around else ""
@@ -199,14 +199,14 @@ def _pairs(wanted: Wanted) -> Property | None:
     )
 
 
-def _rights(wanted: Wanted) -> Property | None:
+def _rights(wanted: StickingQuery) -> Property | None:
     if wanted.rights is None:
         return None
     n, said = wanted.length, str(wanted.rights)
     return _counted(wanted.rights, f"{said} {_one_or_many(said, 'right')}", _notes_of("R", n))
 
 
-def _weak(wanted: Wanted) -> Property | None:
+def _weak(wanted: StickingQuery) -> Property | None:
     """Ask for a share of the weak hand, as a count of its notes."""
     if wanted.weak_percent is None:
         return None

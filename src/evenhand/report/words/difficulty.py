@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from evenhand.music.exercise import HAND_NAMES
-from evenhand.music.writing.difficulty import COMPONENTS, LONGEST_TOLD_RUN, SAME_LOAD, Difficulty
+from evenhand.music.writing.difficulty import COMPONENTS, LONGEST_RUN, SAME_LOAD, Difficulty
 
 
 def explain(ordered: Sequence[Difficulty]) -> list[str]:
@@ -51,7 +51,7 @@ def _busy(now: Difficulty) -> str:
 def _run(now: Difficulty) -> str:
     """Say the run that asks for most."""
     hand, rate = HAND_NAMES[now.run_hand], _rate(now.run_rate)
-    if now.run_notes > LONGEST_TOLD_RUN:
+    if now.run_notes > LONGEST_RUN:
         return f"the {hand} hand plays without a break at {rate} strokes a second"
     return f"the {hand} hand plays {now.run_notes} in a row at {rate} strokes a second"
 

@@ -24,7 +24,7 @@ from itertools import pairwise
 from evenhand.errors import BadTempo
 from evenhand.music.exercise import MAX_NOTES, Meter, Tempo
 from evenhand.music.formats.midi.events import REPETITION, Clock, Events, read_events
-from evenhand.music.formats.midi.strokes import HandNotes, Stroke, strokes_of
+from evenhand.music.formats.midi.strokes import HandNotes, MidiStroke, strokes_of
 from evenhand.music.formats.passages import (
     HandsWhereNone,
     Passage,
@@ -47,14 +47,14 @@ _DENOMINATORS = sorted(
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class TimeSpan:
     """A note (``index`` of its stroke) or a rest (None) to be written, and where it ends."""
 
     index: int | None
     end: Fraction  # by the file, from the passage's start
 
 
-def written_values(spans: Iterable[Span], tolerance: Fraction) -> list[Fraction] | None:
+def written_values(spans: Iterable[TimeSpan], tolerance: Fraction) -> list[Fraction] | None:
     """Return each span's value where all can be read off within the tolerance, else None.
 
     Each begins where the one before it exactly ends, so that roundings do not add up.
@@ -139,7 +139,7 @@ class _Stretch:
     start: int
     stop: int
     title: str
-    strokes: list[Stroke]
+    strokes: list[MidiStroke]
     last: bool
 
 
@@ -175,7 +175,7 @@ def read_midi_score(
     return ReadScore(entries, _tempo(events, strokes), tuple(reading.warnings))
 
 
-def _stretches(events: Events, strokes: list[Stroke]) -> list[_Stretch]:
+def _stretches(events: Events, strokes: list[MidiStroke]) -> list[_Stretch]:
     """Part the file at its markers; before the first, it begins with the bar of the first note."""
     names = {tick: "" if text.startswith(REPETITION) else text for tick, text in reversed(events.markers)}
     first = strokes[0].on
@@ -226,7 +226,7 @@ def _plausible(values: list[Fraction]) -> bool:
     return len(set(values)) <= 2 + len(values) / 4
 
 
-def _rings(stroke: Stroke, end: int) -> bool:
+def _rings(stroke: MidiStroke, end: int) -> bool:
     """Tell whether a note sounds until the next, or until the graces of the next."""
     return stroke.off >= (end if stroke.cut is None else stroke.cut) - 1
 
@@ -237,30 +237,30 @@ def _rings_mostly(stretch: _Stretch) -> bool:
     return 2 * ringing >= len(stretch.strokes) - 1 > 0
 
 
-def _spans_to_next(stretch: _Stretch, whole: int) -> list[Span]:
+def _spans_to_next(stretch: _Stretch, whole: int) -> list[TimeSpan]:
     """Let every note last until the next, the last one as long as the one before it."""
     ons = [stroke.on for stroke in stretch.strokes]
     end = stretch.stop if not stretch.last else ons[-1] + (ons[-1] - ons[-2] if ons[1:] else whole // 4)
-    spans = [Span(None, Fraction(ons[0] - stretch.start, whole))] if ons[0] > stretch.start else []
+    spans = [TimeSpan(None, Fraction(ons[0] - stretch.start, whole))] if ons[0] > stretch.start else []
     edges = enumerate([*ons[1:], end])
-    return spans + [Span(index, Fraction(at - stretch.start, whole)) for index, at in edges]
+    return spans + [TimeSpan(index, Fraction(at - stretch.start, whole)) for index, at in edges]
 
 
-def _spans(stretch: _Stretch, whole: int) -> list[Span]:
+def _spans(stretch: _Stretch, whole: int) -> list[TimeSpan]:
     """Part a stretch into notes and rests by where notes begin and end."""
-    spans: list[Span] = []
+    spans: list[TimeSpan] = []
     ends = [stroke.on for stroke in stretch.strokes[1:]] + [stretch.stop]
     if stretch.strokes[0].on > stretch.start:
-        spans.append(Span(None, Fraction(stretch.strokes[0].on - stretch.start, whole)))
+        spans.append(TimeSpan(None, Fraction(stretch.strokes[0].on - stretch.start, whole)))
     for index, (stroke, end) in enumerate(zip(stretch.strokes, ends, strict=True)):
         off = end if _rings(stroke, end) else stroke.off
-        spans.append(Span(index, Fraction(off - stretch.start, whole)))
+        spans.append(TimeSpan(index, Fraction(off - stretch.start, whole)))
         if off < end:
-            spans.append(Span(None, Fraction(end - stretch.start, whole)))
+            spans.append(TimeSpan(None, Fraction(end - stretch.start, whole)))
     return spans
 
 
-def _moved(stretch: _Stretch, events: Events, reading: Reading) -> tuple[list[Span], list[Fraction]]:
+def _moved(stretch: _Stretch, events: Events, reading: Reading) -> tuple[list[TimeSpan], list[Fraction]]:
     """Move what was played to the grid that fits best, each note lasting until the next."""
     whole = 4 * events.ticks_a_quarter
     found = fitted([(stroke.on - stretch.start) / whole for stroke in stretch.strokes])
@@ -271,8 +271,8 @@ def _moved(stretch: _Stretch, events: Events, reading: Reading) -> tuple[list[Sp
         )
     _say_moved(found, stretch, events, reading)
     steps = [*found.steps, found.steps[-1] + _last_steps(stretch, found.steps, found.grid, whole)]
-    spans = [] if steps[0] == 0 else [Span(None, steps[0] * found.grid)]
-    spans += [Span(index, step * found.grid) for index, step in enumerate(steps[1:])]
+    spans = [] if steps[0] == 0 else [TimeSpan(None, steps[0] * found.grid)]
+    spans += [TimeSpan(index, step * found.grid) for index, step in enumerate(steps[1:])]
     edges = steps if steps[0] == 0 else [0, *steps]
     return spans, [(after - before) * found.grid for before, after in pairwise(edges)]
 
@@ -296,7 +296,7 @@ def _say_moved(found: Fitted, stretch: _Stretch, events: Events, reading: Readin
     )
 
 
-def _read_note(stroke: Stroke | None, value: Fraction, place: str) -> ReadNote:
+def _read_note(stroke: MidiStroke | None, value: Fraction, place: str) -> ReadNote:
     if stroke is None:
         return ReadNote(value, False, place)  # noqa: FBT003 - a rest
     graces = list(stroke.graces)
@@ -334,7 +334,7 @@ def _bars(passage: Passage) -> tuple[Fraction, ...]:
     return tuple(bars)
 
 
-def _tempo(events: Events, strokes: list[Stroke]) -> Tempo | None:
+def _tempo(events: Events, strokes: list[MidiStroke]) -> Tempo | None:
     """Return the tempo that the first note is played at, if one is written."""
     if not events.tempos:
         return None

@@ -25,7 +25,7 @@ ACCENT_DB = 4.0  # the least step between taps and accents
 
 
 @dataclass(slots=True)
-class Stroke:
+class MidiStroke:
     """A main note with its graces, in ticks."""
 
     on: int
@@ -58,7 +58,7 @@ class _Said:
     buzz: bool
 
 
-def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[Stroke]:
+def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[MidiStroke]:
     """Return the strokes in order.
 
     Raises
@@ -70,7 +70,7 @@ def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[
     words = {tick: text for tick, text in reversed(events.words) if _letters(text)}
     said = [_said(note, words, hand_notes) for note in notes]
     both = any(each.small for each in said) and any(each.word and not each.small for each in said)
-    strokes = _with_graces(said, Clock(events), told=both or events.own)
+    strokes = _with_graces(said, Clock(events), marked=both or events.own)
     if not any(each.accent for each in said):
         _find_accents(strokes)
     return strokes
@@ -133,18 +133,20 @@ def _letters(text: str) -> Letters | None:
     return read_letters(text.removeprefix(">").removesuffix("~")) if len(text) < 16 else None
 
 
-def _with_graces(said: list[_Said], clock: Clock, *, told: bool) -> list[Stroke]:
-    """Gather graces to the note that follows them; ``told`` says that words tell which they are."""
-    strokes: list[Stroke] = []
+def _with_graces(said: list[_Said], clock: Clock, *, marked: bool) -> list[MidiStroke]:
+    """Gather graces to the note that follows them; ``marked`` says that words tell which they are."""
+    strokes: list[MidiStroke] = []
     graces: list[_Said] = []
     for index, each in enumerate(said):
-        grace = _is_told(said, index, clock) if told and each.word else _is_close(said, index, clock, graces)
+        grace = (
+            _by_word(said, index, clock) if marked and each.word else _by_place(said, index, clock, graces)
+        )
         if grace:
             graces.append(each)
             continue
         played = each.played
         hand = each.letters.hands[0] if each.letters else None
-        stroke = Stroke(played.on, played.off, hand, each.accent, each.buzz, played.velocity)
+        stroke = MidiStroke(played.on, played.off, hand, each.accent, each.buzz, played.velocity)
         stroke.graces = [grace.letters.hands[0] if grace.letters else None for grace in graces]
         if strokes and graces:
             strokes[-1].cut = graces[0].played.on
@@ -153,14 +155,14 @@ def _with_graces(said: list[_Said], clock: Clock, *, told: bool) -> list[Stroke]
     return strokes
 
 
-def _is_told(said: list[_Said], index: int, clock: Clock) -> bool:
+def _by_word(said: list[_Said], index: int, clock: Clock) -> bool:
     """Tell a grace by its small letter, in a file that has both small and capital ones."""
     if not said[index].small or index + 1 == len(said):
         return False
     return clock.span_s(said[index].played.on, said[index + 1].played.on) <= WORD_GRACE_S
 
 
-def _is_close(said: list[_Said], index: int, clock: Clock, graces: list[_Said]) -> bool:
+def _by_place(said: list[_Said], index: int, clock: Clock, graces: list[_Said]) -> bool:
     """Tell a grace by how close ahead of the next note it is, and how soft."""
     if index + 1 == len(said):
         return False
@@ -180,7 +182,7 @@ def _main_after(said: list[_Said], index: int, clock: Clock) -> Played:
     return said[min(index + 4, len(said) - 1)].played
 
 
-def _find_accents(strokes: list[Stroke]) -> None:
+def _find_accents(strokes: list[MidiStroke]) -> None:
     """Take as accents what stands clearly over the rest: the widest step between levels parts the two."""
     levels = sorted({20 * math.log10(amplitude_of(stroke.velocity)) for stroke in strokes})
     steps = [(high - low, high) for low, high in pairwise(levels)]

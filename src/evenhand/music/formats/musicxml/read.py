@@ -24,7 +24,7 @@ from evenhand.music.formats.musicxml.tree import number_of, read_tree, text_of
 from evenhand.music.formats.musicxml.voices import (
     LENGTHS,
     Event,
-    Measure,
+    ScoreMeasure,
     VoiceName,
     letters_at,
     walk_measures,
@@ -42,7 +42,7 @@ from evenhand.music.formats.passages import (
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ScorePart:
     """A part: its id, its name for people, its measures, and what speaks for it."""
 
     id: str
@@ -52,7 +52,7 @@ class Part:
     stickings: int
 
 
-def choose_part(root: ET.Element, reading: Reading, wanted: str | None) -> Part:
+def choose_part(root: ET.Element, reading: Reading, wanted: str | None) -> ScorePart:
     """Return the part to read.
 
     Raises
@@ -81,14 +81,14 @@ def choose_part(root: ET.Element, reading: Reading, wanted: str | None) -> Part:
     return best
 
 
-def _parts(root: ET.Element) -> list[Part]:
+def _parts(root: ET.Element) -> list[ScorePart]:
     listed = {entry.get("id", ""): entry for entry in root.iterfind("part-list/score-part")}
     parts = []
     for element in root.iterfind("part"):
         entry = listed.get(element.get("id", ""))
         notes = list(element.iterfind("measure/note"))
         parts.append(
-            Part(
+            ScorePart(
                 id=element.get("id", ""),
                 name=_name(element, entry),
                 measures=tuple(element.iterfind("measure")),
@@ -177,7 +177,7 @@ def read_musicxml(
     return ReadScore(entries, tempo_of(chosen.measures), tuple(reading.warnings))
 
 
-def _voice(measures: list[Measure], reading: Reading, part: Part) -> VoiceName:
+def _voice(measures: list[ScoreMeasure], reading: Reading, part: ScorePart) -> VoiceName:
     """Choose the voice with the most stickings, or else the most notes."""
     struck: Counter[VoiceName] = Counter()
     named: Counter[VoiceName] = Counter()
@@ -195,7 +195,7 @@ def _voice(measures: list[Measure], reading: Reading, part: Part) -> VoiceName:
     return best
 
 
-def _spread_words(measures: list[Measure], voice: VoiceName) -> None:
+def _spread_words(measures: list[ScoreMeasure], voice: VoiceName) -> None:
     """Give letters that stand as words in a bar to the notes from there on that have none of their own."""
     struck = [
         (index, event.at, event)
@@ -213,9 +213,9 @@ def _spread_words(measures: list[Measure], voice: VoiceName) -> None:
                 event.letters = event.letters or each
 
 
-def _runs(measures: list[Measure]) -> Iterator[list[Measure]]:
+def _runs(measures: list[ScoreMeasure]) -> Iterator[list[ScoreMeasure]]:
     """Cut the part into passages."""
-    run: list[Measure] = []
+    run: list[ScoreMeasure] = []
     for measure in measures:
         if run and (measure.opens or run[-1].closes):
             yield run
@@ -225,7 +225,7 @@ def _runs(measures: list[Measure]) -> Iterator[list[Measure]]:
         yield run
 
 
-def _passage(run: list[Measure], voice: VoiceName, reading: Reading) -> Passage:
+def _passage(run: list[ScoreMeasure], voice: VoiceName, reading: Reading) -> Passage:
     """Put the measures of a passage together."""
     passage = Passage([], run[0].meter, title=_title(run[0]))
     bars: list[Fraction] = []
@@ -246,13 +246,13 @@ def _passage(run: list[Measure], voice: VoiceName, reading: Reading) -> Passage:
     return passage
 
 
-def _title(measure: Measure) -> str:
+def _title(measure: ScoreMeasure) -> str:
     """Take a passage's title from its rehearsal mark, or from words over its first beat."""
     words = (text for at, text in measure.words if at == 0 and not letters_in_words(text))
     return measure.rehearsal or next(words, "")
 
 
-def _filled(measure: Measure, voice: VoiceName) -> Iterator[Event]:
+def _filled(measure: ScoreMeasure, voice: VoiceName) -> Iterator[Event]:
     """Walk a voice's events, with rests where it says nothing."""
     at = Fraction(0)
     for event in sorted(measure.voices.get(voice, []), key=lambda event: event.at):

@@ -21,7 +21,7 @@ _AGAIN = "Export it again as MusicXML."
 _BROKEN_OFF = {3, 5, 6}  # the parser's codes: no element found, unclosed token, partial character
 
 
-class _Refused(Exception):
+class _XmlRefused(Exception):
     """The parser's way out; ``why`` says it for a person."""
 
     def __init__(self, why: str) -> None:
@@ -40,7 +40,7 @@ class _Builder:
         self.depth += 1
         self.elements += 1
         if self.depth > DEEPEST or self.elements > MOST_ELEMENTS:
-            raise _Refused("XML that is nested or filled beyond what a score needs")
+            raise _XmlRefused("XML that is nested or filled beyond what a score needs")
         self.tree.start(_local(name), attributes)
 
     def end(self, name: str) -> None:
@@ -68,7 +68,7 @@ def read_tree(content: bytes, reading: Reading) -> ET.Element:
     try:
         parser.Parse(content, True)  # noqa: FBT003 - the parser's own way to say that this is all
         root = builder.tree.close()
-    except _Refused as refused:
+    except _XmlRefused as refused:
         raise reading.refuse(refused.why, _AGAIN) from None
     except (expat.ExpatError, ValueError, LookupError, AssertionError) as error:
         raise reading.refuse(f"no XML that can be read ({_reason(error)})", _AGAIN) from None
@@ -97,7 +97,7 @@ def whole_number_of(text: str | None) -> int | None:
 
 
 def _no_entities(*_: object) -> None:
-    raise _Refused("XML that defines entities of its own, as no score does")
+    raise _XmlRefused("XML that defines entities of its own, as no score does")
 
 
 def _local(name: str) -> str:

@@ -72,7 +72,7 @@ class Event:
 
 
 @dataclass(slots=True)
-class Measure:
+class ScoreMeasure:
     """One measure as read. ``meter`` is None where none is shown; ``slack`` is the rounding to allow for."""
 
     number: str
@@ -101,7 +101,7 @@ class _Walk:
         return (number_of(element.findtext("duration")) or Fraction(0)) / self.divisions / 4
 
 
-def walk_measures(measures: Iterable[ET.Element], reading: Reading) -> list[Measure]:
+def walk_measures(measures: Iterable[ET.Element], reading: Reading) -> list[ScoreMeasure]:
     """Read the measures of one part."""
     walk, counted = _Walk(reading), 0
     walked = []
@@ -112,10 +112,10 @@ def walk_measures(measures: Iterable[ET.Element], reading: Reading) -> list[Meas
     return walked
 
 
-def _measure(element: ET.Element, walk: _Walk) -> Measure:
+def _measure(element: ET.Element, walk: _Walk) -> ScoreMeasure:
     walk.at = Fraction(0)
     walk.graces.clear()
-    measure = Measure(element.get("number", "?")[:8], walk.meter, Fraction(0))
+    measure = ScoreMeasure(element.get("number", "?")[:8], walk.meter, Fraction(0))
     for child in element:
         if child.tag in _READERS:
             _READERS[child.tag](child, measure, walk)
@@ -133,16 +133,16 @@ def _measure(element: ET.Element, walk: _Walk) -> Measure:
     return measure
 
 
-def _backup(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+def _backup(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
     measure.length = max(measure.length, walk.at)
     walk.at = max(walk.at - walk.length(element), Fraction(0))
 
 
-def _forward(element: ET.Element, _: Measure, walk: _Walk) -> None:
+def _forward(element: ET.Element, _: ScoreMeasure, walk: _Walk) -> None:
     walk.at += walk.length(element)
 
 
-def _attributes(element: ET.Element, _: Measure, walk: _Walk) -> None:
+def _attributes(element: ET.Element, _: ScoreMeasure, walk: _Walk) -> None:
     divisions = number_of(element.findtext("divisions"))
     if divisions:
         walk.divisions = divisions
@@ -163,7 +163,7 @@ def _meter(time: ET.Element) -> Meter | None:
     return meter_of(sum(beat or 0 for beat in beats), unit) if all(beats) else None
 
 
-def _note(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+def _note(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
     """Read a note, a rest, a grace, or a note of a chord."""
     voice = (text_of(element, "staff") or "1", text_of(element, "voice") or "1")
     if element.find("chord") is not None:
@@ -231,7 +231,7 @@ def _drawn(element: ET.Element, base: Fraction) -> Fraction:
     return base * (2 - Fraction(1, 2**dots))
 
 
-def _direction(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+def _direction(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
     at = walk.at + (number_of(element.findtext("offset")) or Fraction(0)) / walk.divisions / 4
     sound = element.find("sound")
     says_tempo = sound is not None and sound.get("tempo") is not None
@@ -245,7 +245,7 @@ def _direction(element: ET.Element, measure: Measure, walk: _Walk) -> None:
                 measure.words.append((at, text))
 
 
-def _barline(element: ET.Element, measure: Measure, walk: _Walk) -> None:
+def _barline(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
     """Read where a passage opens or closes."""
     repeat = element.find("repeat")
     direction = None if repeat is None else repeat.get("direction")

@@ -135,7 +135,7 @@ def _some_findings() -> tuple[Finding, ...]:
         in_words(
             "weak_hand",
             "The left hand is 3.5 dB weaker than the right.",
-            Evidence("balance_level_db", 3.5, "dB", 126, (3.0, 4.0), 1.0),
+            Evidence("balance.level_db", 3.5, "dB", 126, (3.0, 4.0), 1.0),
             "Sixteen slow bars with the left hand alone, both sticks at the same height, then as written.",
         ),
         in_words(
@@ -147,7 +147,7 @@ def _some_findings() -> tuple[Finding, ...]:
         in_words(
             "cannot_tell",
             "Whether the left hand is late can't be told yet: 5.5 ms, and an ear can tell from 6 ms.",
-            Evidence("balance_timing_ms", -5.5, "ms", 126, (-6.4, -4.6), 6.0),
+            Evidence("balance.timing_ms", -5.5, "ms", 126, (-6.4, -4.6), 6.0),
             "Four more minutes of the same would tell.",
         ),
     )

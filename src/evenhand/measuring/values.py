@@ -184,7 +184,7 @@ ORDER: Mapping[FindingKind, int] = {kind: rank for rank, kind in enumerate(get_a
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """The figure behind a finding. ``ci95`` and ``n`` as in a measure."""
+    """The figure behind a finding. ``measure`` is its place in a take's JSON; the rest is as in a measure."""
 
     measure: str
     value: float | None

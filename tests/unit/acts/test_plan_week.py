@@ -40,9 +40,9 @@ def past(*, weak: bool = False, ceiling: float | None = None) -> PastTake:
             for bpm in (ceiling * 0.8, ceiling * 0.93, ceiling * 1.07, ceiling * 1.2)
             for i in range(10)
         )
-    evidence = Evidence("balance_level_db", 4.0, "dB", 64, (3.5, 4.5), 1.0, tuple(range(8)))
+    evidence = Evidence("balance.level_db", 4.0, "dB", 64, (3.5, 4.5), 1.0, tuple(range(8)))
     found = (
-        in_words("weak_hand", "The left hand is softer.", replace(evidence, measure="balance_level_db"), "x"),
+        in_words("weak_hand", "The left hand is softer.", replace(evidence, measure="balance.level_db"), "x"),
     )
     return PastTake(
         MONDAY,

@@ -234,7 +234,7 @@ MISSED_TWELVE = in_words(
 TIRING = in_words(
     "tiring",
     "The timing spreads as the take goes on: rest earlier, or play it slower.",
-    Evidence("spread_trend_ms_per_min", 6.2, "ms/min", 384, (3.9, 8.5)),
+    Evidence("fatigue.spread_trend_ms_per_min", 6.2, "ms/min", 384, (3.9, 8.5)),
     "Half as long, then a minute's rest. Stop where it hurts.",
 )
 

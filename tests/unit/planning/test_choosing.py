@@ -45,7 +45,7 @@ def needs(*findings: Finding, exercise: str = PARADIDDLE) -> list[Need]:
     ("kind", "measure", "value", "positions", "need"),
     [
         ("weak_hand", "balance.level_db", 3.0, (1, 4, 6, 7), Need("hand", "L")),  # right minus left
-        ("weak_hand", "balance_level_db", -3.0, (0, 2, 3, 5), Need("hand", "R")),
+        ("weak_hand", "balance.level_db", -3.0, (0, 2, 3, 5), Need("hand", "R")),
         ("late_hand", "balance.timing_ms", -9.0, (1, 4, 6, 7), Need("hand", "L")),
         ("late_hand", "balance.timing_ms", 9.0, (0, 2, 3, 5), Need("hand", "R")),
         ("early_hand", "hands.R.timing_mean_ms", -12.0, (0, 2, 3, 5), Need("hand", "R")),
@@ -74,7 +74,7 @@ def test_a_note_beside_a_rest_has_no_hand_change_to_load() -> None:
 
 
 def test_what_is_even_or_open_asks_for_nothing() -> None:
-    said = weaknesses([take(finding("even", "balance_timing_ms", 1.0), finding("cannot_tell", "missed"))])
+    said = weaknesses([take(finding("even", "balance.timing_ms", 1.0), finding("cannot_tell", "missed"))])
     assert (said.found, said.beside) == ((), ())
 
 

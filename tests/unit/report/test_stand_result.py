@@ -50,11 +50,11 @@ def test_the_fold_has_what_a_teacher_reads() -> None:
 @pytest.mark.parametrize(
     ("kind", "measure", "value", "said"),
     [
-        ("late_hand", "balance_timing_ms", -11.0, "Your left hand comes a little after your right."),
+        ("late_hand", "balance.timing_ms", -11.0, "Your left hand comes a little after your right."),
         ("late_hand", "hands.R.timing_mean_ms", 9.0, "Your right hand comes a little late on the click."),
         ("early_hand", "positions.timing_ms", -12.0, "Note 5, by your left hand, comes a little early."),
-        ("weak_hand", "balance_level_db", 2.0, "Your left hand is softer than your right."),
-        ("weak_hand", "balance_level_db", -2.0, "Your right hand is softer than your left."),
+        ("weak_hand", "balance.level_db", 2.0, "Your left hand is softer than your right."),
+        ("weak_hand", "balance.level_db", -2.0, "Your right hand is softer than your left."),
         (
             "uneven_double",
             "doubles.R.short_share",
@@ -69,8 +69,8 @@ def test_the_fold_has_what_a_teacher_reads() -> None:
             0.2,
             "Note 5, by your left hand, was missed more often than the others.",
         ),
-        ("even", "balance_level_db", 0.2, "Your hands are equally loud."),
-        ("even", "balance_timing_ms", 1.0, "Your hands are together and steady."),
+        ("even", "balance.level_db", 0.2, "Your hands are equally loud."),
+        ("even", "balance.timing_ms", 1.0, "Your hands are together and steady."),
     ],
 )
 def test_a_finding_is_said_to_the_student(kind: FindingKind, measure: str, value: float, said: str) -> None:
@@ -89,7 +89,7 @@ def test_both_hands_off_the_click_are_said_together() -> None:
 
 def test_what_is_even_in_time_and_level_is_said_in_one() -> None:
     figures = {"timing": Measure(1.0, 40, "ms"), "level": Measure(0.2, 40, "dB")}
-    even = Finding("even", evidence_of("balance_timing_ms", 1.0), figures=figures)
+    even = Finding("even", evidence_of("balance.timing_ms", 1.0), figures=figures)
     assert said_to_student(even, EXERCISE) == "Your hands are together, steady and equally loud."
 
 
@@ -102,7 +102,7 @@ def test_a_tempo_that_is_even_is_said() -> None:
 
 def test_what_is_open_is_said_with_how_many_repetitions_would_tell() -> None:
     figures = {"repetitions": Measure(9, 4, "repetitions")}
-    finding = Finding("cannot_tell", evidence_of("balance_timing_ms", -5.0), "late_hand", figures)
+    finding = Finding("cannot_tell", evidence_of("balance.timing_ms", -5.0), "late_hand", figures)
     said = "Can't tell yet whether your left hand comes behind your right. About 9 repetitions would tell."
     assert said_to_student(finding, EXERCISE) == said
 

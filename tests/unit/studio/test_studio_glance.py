@@ -75,7 +75,7 @@ def test_what_is_no_heard_take_is_none(text: str) -> None:
 
 
 def test_how_many_repetitions_would_tell_is_left_to_the_take() -> None:
-    evidence = Evidence("balance_level_db", 0.8, "dB", 40, (0.3, 1.3), 1.0)
+    evidence = Evidence("balance.level_db", 0.8, "dB", 40, (0.3, 1.3), 1.0)
     figures = {"repetitions": Measure(40, 8, "repetitions")}
     open_one = Finding("cannot_tell", evidence, "weak_hand", figures)
     glance = glance_at(json_text(a_heard_take(findings=(open_one,))))

@@ -7,14 +7,14 @@ Conventions: times are seconds to 0.1 microsecond, ms to 0.1 microsecond, levels
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import fields, is_dataclass
 from datetime import date
 from itertools import pairwise
 from statistics import median
 
 from evenhand.acts.documents import DIGITS, Json, json_of, loaded, plain, value_of
 from evenhand.errors import BadDocument, BadExercise, BadTempo
-from evenhand.measuring.values import Evidence, Finding, HandMeasures, HeardTake, Measure, Measures
+from evenhand.measuring.values import Finding, HandMeasures, HeardTake, Measure, Measures
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
@@ -31,14 +31,7 @@ TAKE_DIGITS: Mapping[str, int] = {
     **dict.fromkeys(("dB", "db", "confidence"), 3),
     "written": 17,
 }
-PLACES: Mapping[str, str] = {  # where a measure stands in the JSON, if not under its own name
-    "balance_level_db": "balance.level_db",
-    "balance_timing_ms": "balance.timing_ms",
-    "spread_trend_ms_per_min": "fatigue.spread_trend_ms_per_min",
-    "level_trend_db_per_min": "fatigue.level_trend_db_per_min",
-}
 _MUST_BE = "a JSON file written by evenhand listen --json"
-_NAMES = {place: name for name, place in PLACES.items()}
 
 
 def json_text(take: HeardTake) -> str:
@@ -117,17 +110,8 @@ def _of_hand(hand: HandMeasures) -> Json:
 
 def _finding(finding: Finding, exercise: Exercise | None) -> Json:
     """Give one finding, in words and as values."""
-    evidence = finding.evidence
-    return {
-        **{each.name: getattr(finding, each.name) for each in fields(finding)},
-        "evidence": None if evidence is None else _renamed(evidence, PLACES),
-        "text": finding_words(finding, exercise),
-        "remedy": remedy_words(finding, exercise),
-    }
-
-
-def _renamed(evidence: Evidence, names: Mapping[str, str]) -> Evidence:
-    return replace(evidence, measure=names.get(evidence.measure, evidence.measure))
+    words = {"text": finding_words(finding, exercise), "remedy": remedy_words(finding, exercise)}
+    return {**{each.name: getattr(finding, each.name) for each in fields(finding)}, **words}
 
 
 def heard_take_of(text: str | bytes) -> HeardTake:
@@ -163,7 +147,6 @@ def _take(found: Json) -> HeardTake:
     remarks = found["remarks"]
     clicks_s = [click["time_s"] for click in found["clicks"]]
     heard = {**found, **remarks, "clicks_s": clicks_s, "tempo_bpm": found["played_bpm"]}
-    findings = value_of(found["findings"], tuple[Finding, ...])
     return HeardTake(
         input=value_of({**found["input"], "rate_hz": found["input"]["rate"]}, InputFacts),
         exercise=exercise,
@@ -171,10 +154,7 @@ def _take(found: Json) -> HeardTake:
         tempo=tempo,
         heard=value_of(heard, Heard),
         measures=None if found["tempo_bpm"] is None else value_of(_measures(found), Measures),
-        findings=tuple(
-            each if each.evidence is None else replace(each, evidence=_renamed(each.evidence, _NAMES))
-            for each in findings
-        ),
+        findings=value_of(found["findings"], tuple[Finding, ...]),
         name=str(found["name"]),
         version=str(found["version"]),
     )

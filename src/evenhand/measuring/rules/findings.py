@@ -217,7 +217,7 @@ def _is_explained(verdict: Verdict, hands: set[Hand | None], behind_ms: float, t
     """Tell whether a verdict on whole hands comes from single notes that have a finding of their own."""
     if verdict.kind == "wandering_hand":
         return verdict.side == "open" and verdict.hand in hands
-    whole = verdict.measure == "balance_timing_ms" or verdict.measure.endswith("timing_mean_ms")
+    whole = verdict.measure == "balance.timing_ms" or verdict.measure.endswith("timing_mean_ms")
     return whole and verdict.side == "over" and behind_ms < take.audible_ms
 
 
@@ -249,14 +249,14 @@ def _even(verdicts: list[Verdict], take: TakeFigures, *, alone: bool) -> list[Fi
     sides = {verdict.measure: verdict.side for verdict in verdicts}
     measures = take.measures
     timing, level = measures.balance_timing_ms, measures.balance_level_db
-    name, figure, edge = "balance_level_db", level, AUDIBLE_LEVEL_DB
+    name, figure, edge = "balance.level_db", level, AUDIBLE_LEVEL_DB
     figures = {}
     spreads = [f"hands.{hand}.timing_sd_ms" for hand in take.hands]
-    if len(take.hands) == 2 and _all_under(sides, "balance_timing_ms", *spreads):
-        name, figure, edge = "balance_timing_ms", timing, take.audible_ms
+    if len(take.hands) == 2 and _all_under(sides, "balance.timing_ms", *spreads):
+        name, figure, edge = "balance.timing_ms", timing, take.audible_ms
         scatter = {f"{hand} scatters by": measures.hands[hand].timing_sd_ms for hand in take.hands}
         figures = {"timing": timing, **scatter}
-    if _all_under(sides, "balance_level_db"):
+    if _all_under(sides, "balance.level_db"):
         figures["level"] = level
     if not figures:
         return []

@@ -27,7 +27,7 @@ def softer_hand(take: TakeFigures) -> Iterator[Verdict]:
         yield Verdict(
             "weak_hand",
             either_way(figure, AUDIBLE_LEVEL_DB),
-            "balance_level_db",
+            "balance.level_db",
             figure,
             AUDIBLE_LEVEL_DB,
             hand,

@@ -41,7 +41,7 @@ def hand_behind(take: TakeFigures) -> Iterator[Verdict]:
         yield Verdict(
             "late_hand",
             either_way(figure, take.audible_ms),
-            "balance_timing_ms",
+            "balance.timing_ms",
             figure,
             take.audible_ms,
             hand,
@@ -214,7 +214,7 @@ def _sinking(take: TakeFigures) -> Verdict | None:
     return Verdict(
         "tiring",
         one_way(lost, -AUDIBLE_LEVEL_DB),
-        "level_trend_db_per_min",
+        "fatigue.level_trend_db_per_min",
         trend,
         AUDIBLE_LEVEL_DB / take.minutes,
         figures={"softer by": lost},
@@ -232,7 +232,7 @@ def _coming_apart(take: TakeFigures) -> Verdict | None:
     return Verdict(
         "tiring",
         "over" if trend.ci95[0] > 0 and at_end > take.audible_ms else "under",
-        "spread_trend_ms_per_min",
+        "fatigue.spread_trend_ms_per_min",
         trend,
         take.audible_ms / take.minutes,
         figures={"scatter grows by": grown},

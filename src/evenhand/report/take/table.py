@@ -268,12 +268,12 @@ def _evidence(evidence: Evidence) -> str:
 def measure_words(name: str) -> str:
     """Call a measure as the tables of figures call it.
 
-    >>> measure_words("hands.L.timing_mean_ms"), measure_words("balance_timing_ms")
+    >>> measure_words("hands.L.timing_mean_ms"), measure_words("balance.timing_ms")
     ('left hand, timing, mean', 'right minus left, timing')
     """
     *path, last = name.split(".")
     hand = next((HANDS[part] for part in path if part in HANDS), "")
-    words = CALLED.get(last) or last.rpartition("_")[0].replace("_", " ") or last
+    words = CALLED.get(name) or CALLED.get(last) or last.rpartition("_")[0].replace("_", " ") or last
     return ", ".join(part for part in (hand, words) if part)
 
 
@@ -284,8 +284,8 @@ CALLED = {
     "interval_sd_ms": "own intervals, spread",
     "level_mean_db": "level, mean",
     "level_sd_db": "level, spread",
-    "balance_timing_ms": "right minus left, timing",
-    "balance_level_db": "right minus left, level",
+    "balance.timing_ms": "right minus left, timing",
+    "balance.level_db": "right minus left, level",
     "second_minus_first_db": "doubles, second minus first",
     "short_share": "doubles, first interval's share",
     "over_taps_db": "accents over unaccented",

@@ -51,7 +51,7 @@ def finding_words(finding: Finding, exercise: Exercise | None) -> str:
     """Say a finding.
 
     >>> from evenhand.measuring.values import Evidence
-    >>> late = Evidence("balance_timing_ms", -11.2, "ms", 128, (-13.2, -9.1), 8.9)
+    >>> late = Evidence("balance.timing_ms", -11.2, "ms", 128, (-13.2, -9.1), 8.9)
     >>> finding_words(Finding("late_hand", late), None)
     'The left hand comes 11 ms behind the right (9 to 13).'
     """

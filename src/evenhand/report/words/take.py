@@ -259,7 +259,7 @@ def said_to_student(finding: Finding, exercise: Exercise | None) -> str:
     """Say a finding to the student.
 
     >>> from evenhand.measuring.values import Evidence
-    >>> late = Evidence("balance_timing_ms", -11.2, "ms", 128, (-13.2, -9.1), 8.9)
+    >>> late = Evidence("balance.timing_ms", -11.2, "ms", 128, (-13.2, -9.1), 8.9)
     >>> said_to_student(Finding("late_hand", late), None)
     'Your left hand comes a little after your right.'
     """

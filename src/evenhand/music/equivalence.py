@@ -92,7 +92,7 @@ def turn_between(
 
     >>> from evenhand.music.text import parse_exercise
     >>> turn_between(parse_exercise("1/16: RLRR LRLL"), parse_exercise("1/16: RRLR LLRL"))
-    Turn(notes_later=2, hands_swapped=False)
+    Equivalence(notes_later=2, hands_swapped=False)
     """
     if len(first.notes) != len(other.notes):
         return None

@@ -84,7 +84,7 @@ def shapes_of(value: Fraction) -> tuple[NoteShape, ...]:
     What is left over is written as rests after the note (a drum does not sustain).
 
     >>> shapes_of(Fraction(3, 16))
-    (Shape(base=8, dots=1),)
+    (NoteShape(base=8, dots=1),)
     """
     return _shapes(value.numerator, value.denominator)  # whole numbers hash faster than a fraction
 

@@ -69,7 +69,7 @@ def generate(wanted: StickingQuery, accents: Accents | None = None, up_to: UpTo 
     WrongOptions
         Where the length, the accents' places or the number of them cannot be.
 
-    >>> len(generate(Wanted(8))), len(generate(Wanted(8), up_to="rotation"))
+    >>> len(generate(StickingQuery(8))), len(generate(StickingQuery(8), up_to="rotation"))
     (256, 36)
     """
     _check(wanted.length, accents)

@@ -27,7 +27,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     write_wav(place / "mixed.wav", struck(MIXED, 7).samples[:], 48_000)
     write_wav(place / "louder.wav", struck(MIXED, 7, gain_db=8.0).samples[:], 48_000)
     ran = calibrate(place, "--picture", str(place / "scale.svg"))
-    assert ran.startswith("\nTwice the height is 3.")
+    assert ran.strip().startswith("Twice the height is 3.")
     return place
 
 

@@ -18,15 +18,26 @@ from rich.text import Text
 
 from evenhand.acts.exercises.books import Same, TidyBook
 from evenhand.acts.exercises.strokes import PlannedExercise, TimedStroke
-from evenhand.cli.tables.figures import INKS
+from evenhand.cli.tables.layout import (
+    INDENT,
+    INKS,
+    WIDEST,
+    blocks,
+    bold,
+    figures_table,
+    inked,
+    quiet,
+    readable_console,
+    warned,
+    where_it_is,
+)
 from evenhand.music.book import Entry
 from evenhand.music.equivalence import Equivalence
-from evenhand.music.exercise import Note
+from evenhand.music.exercise import HAND_NAMES, Note
 from evenhand.music.strokes.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S, Doubles
 from evenhand.music.strokes.heights import height_words
 from evenhand.music.strokes.plan import LETTERS
 from evenhand.music.strokes.rebound import HandLimits
-from evenhand.music.strokes.remarks import StrokeRemark
 from evenhand.music.text import print_exercise
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, listed
 from evenhand.report.words.strokes import stroke_remark_words, tempo_below
@@ -59,16 +70,8 @@ def exercise_table(entries: Sequence[Entry], lead: Sequence[str]) -> Table:
             section = entry.section
             table.add_row("", "", "")
             table.add_row("", Text(section, style="bold"), "")
-        table.add_row(before, Text(entry.title), inked(entry))
+        table.add_row(before, Text(entry.title), inked(print_exercise(entry.exercise)))
     return table
-
-
-def inked(entry: Entry) -> Text:
-    """Write an exercise with its hands in their inks."""
-    text = Text(print_exercise(entry.exercise))
-    text.highlight_regex(r"[rR]", INKS["R"])
-    text.highlight_regex(r"[lL]", INKS["L"])
-    return text
 
 
 def say_book(tidied: TidyBook, *, same: bool, listed: bool, written: Path | None) -> None:
@@ -96,9 +99,11 @@ def _group(same: Same) -> Table:
     table = Table.grid(padding=(0, 2))
     for style in (None, None, "dim", "dim"):
         table.add_column(overflow="fold", style=style)
-    table.add_row(inked(same.first.entry), same.first.entry.title, str(same.first), "")
+    table.add_row(
+        inked(print_exercise(same.first.entry.exercise)), same.first.entry.title, str(same.first), ""
+    )
     for other, turn in same.others:
-        table.add_row(inked(other.entry), other.entry.title, str(other), said(turn))
+        table.add_row(inked(print_exercise(other.entry.exercise)), other.entry.title, str(other), said(turn))
     return table
 
 
@@ -120,19 +125,16 @@ def _counted(tidied: TidyBook, *, same: bool, written: Path | None) -> str:
     if written is not None:
         said_of += f" in {written}"
     if tidied.dropped:
-        were = "was" if tidied.dropped == 1 else "were"
-        return f"{said_of}; {tidied.dropped} dropped that {were} the same as an earlier one"
+        dropped = count(tidied.dropped, "dropped that was", "dropped that were")
+        return f"{said_of}; {dropped} the same as an earlier one"
     if not again:
         return f"{said_of}, no two of them the same" if len(tidied.shelf.placed) > 1 else said_of
     hint = "" if same else " (--same lists them, --without-same drops them)"
-    verb = "is" if again == 1 else "are"
-    return f"{said_of}; {again} {verb} the same as an earlier one{hint}"
+    return f"{said_of}; {count(again, 'is', 'are')} the same as an earlier one{hint}"
 
 
-WIDEST = 100
 MOST_ROWS = 48
 LONGEST_NAME = 160
-HAND_NAMES = {"R": "right", "L": "left"}
 NEED_WORDS = {None: "", "throw": "a throw", "lift": "the hand lifts"}
 LETTER_WORDS = "F full, D down, T tap, U up"
 ASSUMED = (
@@ -143,8 +145,7 @@ ASSUMED = (
 
 def say_strokes(planned: PlannedExercise, *, chart: Path | None = None) -> None:
     """Print a stroke plan on stdout."""
-    console = Console(highlight=False, soft_wrap=False)
-    console.width = min(console.width, WIDEST) if sys.stdout.isatty() else WIDEST
+    console = readable_console()
     console.print(stroke_summary(planned, width=console.width, chart=chart))
 
 
@@ -154,20 +155,20 @@ def stroke_summary(
     """Build what is printed."""
     written = planned.exercise_text
     name = written if len(written) <= LONGEST_NAME else f"{written[:LONGEST_NAME]} …"
-    parts: list[RenderableType] = ["", Text(f"{name}   at {planned.tempo}", style="bold"), ""]
-    parts += [*_letters(planned, width - 4), Text(LETTER_WORDS, style="dim"), "", _table(planned), ""]
-    parts += [*_hands(planned), *_doubles(planned)]
-    if planned.plan.remarks:
-        parts += ["", *(_remark(remark, planned) for remark in planned.plan.remarks)]
-    if chart is not None:
-        parts += ["", Text(f"The chart is in {chart}")]
-    assumed = ASSUMED.format(restitution=planned.options.restitution)
-    parts += ["", Text(assumed, style="dim"), Text(EXERCISES_CAUTION, style="dim"), ""]
-    return Padding(Group(*parts), (0, 2))
+    return blocks(
+        [bold(f"{name}   at {planned.tempo}")],
+        [*_letters(planned, width - 2 * INDENT), *quiet(LETTER_WORDS)],
+        [_table(planned)],
+        [*_hands(planned), *_doubles(planned)],
+        warned(_remarks(planned)),
+        where_it_is("chart", chart),
+        quiet(ASSUMED.format(restitution=planned.options.restitution), EXERCISES_CAUTION),
+    )
 
 
-def _remark(remark: StrokeRemark, planned: PlannedExercise) -> Text:
-    return Text(f"! {stroke_remark_words(remark, planned.options.unit, planned.tempo.beat)}")
+def _remarks(planned: PlannedExercise) -> list[str]:
+    unit, beat = planned.options.unit, planned.tempo.beat
+    return [stroke_remark_words(remark, unit, beat) for remark in planned.plan.remarks]
 
 
 def _letters(planned: PlannedExercise, width: int) -> list[Text]:
@@ -181,9 +182,7 @@ def _letters(planned: PlannedExercise, width: int) -> list[Text]:
     lines = []
     for at in range(0, min(len(cells), MOST_ROWS), a_line):
         some = cells[at : min(at + a_line, MOST_ROWS)]
-        top = Text("".join(sticking.rjust(room) for sticking, _ in some))
-        top.highlight_regex(r"[rR]", INKS["R"])
-        top.highlight_regex(r"[lL]", INKS["L"])
+        top = inked("".join(sticking.rjust(room) for sticking, _ in some))
         lines.append(top.append("\n").append("".join(letter.rjust(room) for _, letter in some)))
     return lines
 
@@ -198,17 +197,12 @@ def _sticking(note: Note) -> str:
 def _table(planned: PlannedExercise) -> RenderableType:
     """List the strokes with their heights and what rises freely in their time."""
     timed, unit = planned.timed(), planned.options.unit
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
-    for name in ("note", "hand", "stroke"):
-        table.add_column(name)
-    for name in ("from", "to", "same hand again in", "free up to"):
-        table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("needs")
-    for each in timed[:MOST_ROWS]:
-        table.add_row(*_row(each, planned))
+    heads = ("note", "hand", "stroke", "from", "to", "same hand again in", "free up to", "needs")
+    rows = (_row(each, planned) for each in timed[:MOST_ROWS])
+    table = figures_table(heads, rows, numbers=range(3, 7))
     if len(timed) <= MOST_ROWS:
         return table
-    return Group(table, Text(f"and {len(timed) - MOST_ROWS} more in --json; heights in {unit}", style="dim"))
+    return Group(table, *quiet(f"and {len(timed) - MOST_ROWS} more in --json; heights in {unit}"))
 
 
 def _row(timed: TimedStroke, planned: PlannedExercise) -> tuple[Text | str, ...]:

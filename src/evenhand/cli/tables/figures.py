@@ -1,25 +1,18 @@
-"""The figures of a take as small tables for the terminal.
-
-How a summary of lines and one small table is printed.
-"""
+"""The figures of a take as small tables for the terminal."""
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
+from evenhand.cli.tables.layout import INKS, STICKS, hand_head
 from evenhand.measuring.values import Measure, Measures, PositionMeasures
-from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.exercise import HANDS, Exercise, Hand
 from evenhand.report.words.figures import decimals_for, interval_words, plain, signed
 
-HANDS: tuple[Hand, Hand] = ("R", "L")
-INKS: Mapping[Hand, str] = {"R": "#4f86c6", "L": "#c2622c"}
-STICKS: Mapping[Hand, str] = {"R": "/", "L": "\\"}
-NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 UNITLESS = ("", "share", "ratio")
 NOTE_COLUMN, LABEL_COLUMN = 6, 12
 
@@ -84,12 +77,12 @@ def figure_table(measures: Measures, *, width: int) -> Group:
 
 def _side_by_side(measures: Measures) -> list[Table]:
     """Set both hands' figures into one table."""
-    return [_table([_ink(hand) for hand in HANDS], _rows([_of_one(measures, hand) for hand in HANDS]))]
+    return [_table([hand_head(hand) for hand in HANDS], _rows([_of_one(measures, hand) for hand in HANDS]))]
 
 
 def _stacked(measures: Measures) -> list[Table]:
     """Set each hand's figures into a table of its own."""
-    return [_table([_ink(hand)], _rows([_of_one(measures, hand)])) for hand in HANDS]
+    return [_table([hand_head(hand)], _rows([_of_one(measures, hand)])) for hand in HANDS]
 
 
 Row = tuple[str, Measure | None, bool]
@@ -192,29 +185,3 @@ def with_unit(figure: str, unit: str) -> str:
     ('6.2 ms', '0.49')
     """
     return figure if unit in UNITLESS else f"{figure} {unit}"
-
-
-def _ink(hand: Hand) -> Text:
-    """Head a hand's column: its stick and its name, in its ink."""
-    return Text(f"{STICKS[hand]} {NAMES[hand]}", style=f"bold {INKS[hand]}")
-
-
-WIDEST = 100
-
-
-def say_parts(summary: RenderableType) -> None:
-    """Print a summary on stdout, no wider than reads well."""
-    console = Console(highlight=False, soft_wrap=False)
-    console.width = min(console.width, WIDEST) if sys.stdout.isatty() else WIDEST
-    console.print(summary)
-
-
-def figures_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
-    """Set rows of figures under their heads; a column without anything in it is left out."""
-    kept = [i for i in range(len(heads)) if any(row[i] for row in rows)]
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-    for i in kept:
-        table.add_column(heads[i], no_wrap=False, overflow="fold")
-    for row in rows:
-        table.add_row(*(Text(row[i]) for i in kept))
-    return table

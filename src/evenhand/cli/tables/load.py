@@ -5,14 +5,22 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from rich.console import Group, RenderableType
-from rich.padding import Padding
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from evenhand.acts.weeks.load import LoadFigures
-from evenhand.cli.tables.figures import HANDS, INKS, NAMES, STICKS, say_parts
-from evenhand.music.exercise import Hand
+from evenhand.cli.tables.layout import (
+    bold,
+    figures_table,
+    hand_head,
+    plain_lines,
+    quiet,
+    say_blocks,
+    warned,
+    where_it_is,
+)
+from evenhand.music.exercise import HANDS, Hand
 from evenhand.planning.load.counts import SoundExposure, SpellExposure, WeekLoad, WeeklyLoad
 from evenhand.report.words.figures import EXERCISES_CAUTION
 from evenhand.report.words.load import (
@@ -43,50 +51,39 @@ SOUND_HEADS = (
 
 def say(found: LoadFigures, *, picture: Path | None = None) -> None:
     """Print a load on stdout."""
-    say_parts(summary(found, picture=picture))
+    say_blocks(
+        quiet(found.student),
+        *(block for load in found.loads for block in _load(load)),
+        quiet(NO_LIMIT) if found.loads else (),
+        plain_lines(f"Left out: {reason}" for reason in found.left_out),
+        *(() if found.sound is None else _sound(found.sound)),
+        where_it_is("picture", picture),
+        quiet(EXERCISES_CAUTION),
+    )
 
 
-def summary(found: LoadFigures, *, picture: Path | None = None) -> RenderableType:
-    """Build what is printed."""
-    parts: list[RenderableType] = ["", Text(found.student, style="dim")] if found.student else []
-    for course in found.loads:
-        parts += ["", *_course(course)]
-    if found.loads:
-        parts.append(Text(NO_LIMIT, style="dim"))
-    parts += [Text(f"Left out: {reason}") for reason in found.left_out]
-    if found.sound is not None:
-        parts += ["", *_sound(found.sound)]
-    if picture is not None:
-        parts += ["", Text(f"The picture is in {picture}")]
-    return Padding(Group(*parts, "", Text(EXERCISES_CAUTION, style="dim"), ""), (0, 2))
-
-
-def _course(course: WeeklyLoad) -> list[RenderableType]:
+def _load(load: WeeklyLoad) -> list[list[RenderableType]]:
     """Give one load: the sentence, a line a week, the jumps, the notes."""
-    parts: list[RenderableType] = [Text(load_words(course), style="bold")]
-    if course.weeks:
-        parts += ["", _weeks(course)]
-    if course.jumps:
-        parts += ["", *(Text(f"! {line}") for line in jump_lines(course))]
-    return [*parts, "", *(Text(line, style="dim") for line in note_lines(course))]
+    weeks = [_weeks(load)] if load.weeks else []
+    return [[bold(load_words(load))], [*weeks], [*warned(jump_lines(load))], [*quiet(*note_lines(load))]]
 
 
-def _weeks(course: WeeklyLoad) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="dim")
-    table.add_column("week", no_wrap=True)
-    for head in ("days", "in all"):
-        table.add_column(head, justify="right", no_wrap=True)
-    for hand in HANDS:
-        ink = Text(f"{STICKS[hand]} {NAMES[hand]}", style=f"bold {INKS[hand]}")
-        table.add_column(ink, justify="right", no_wrap=True)
-        table.add_column("", justify="right", no_wrap=True)
-    shown = course.weeks[-MOST_WEEKS:]
-    if len(shown) < len(course.weeks):
-        table.add_row(Text(f"{len(course.weeks) - len(shown)} weeks before", style="dim"))
-    for week in shown:
-        figures = (str(week.days), f"{week.minutes:.1f} min")
-        table.add_row(week_words(week), *figures, *(cell for hand in HANDS for cell in _hand(week, hand)))
-    return table
+def _weeks(load: WeeklyLoad) -> Table:
+    heads = ["week", "days", "in all", *(head for hand in HANDS for head in (hand_head(hand), ""))]
+    shown = load.weeks[-MOST_WEEKS:]
+    rows: list[list[str | Text]] = []
+    if len(shown) < len(load.weeks):
+        rows.append(list(quiet(f"{len(load.weeks) - len(shown)} weeks before")))
+    rows += [
+        [
+            week_words(week),
+            str(week.days),
+            f"{week.minutes:.1f} min",
+            *(cell for hand in HANDS for cell in _hand(week, hand)),
+        ]
+        for week in shown
+    ]
+    return figures_table(heads, rows, numbers=range(1, len(heads)))
 
 
 def _hand(week: WeekLoad, hand: Hand) -> tuple[str, str]:
@@ -94,24 +91,13 @@ def _hand(week: WeekLoad, hand: Hand) -> tuple[str, str]:
     return f"{thousands(load.strokes)} strokes", f"{load.minutes:.1f} min"
 
 
-def _sound(sound: SoundExposure) -> list[RenderableType]:
+def _sound(sound: SoundExposure) -> list[list[RenderableType]]:
     """Give a day's sound: the sentence, a line a level, what the figures rest on."""
-    table = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="dim")
-    for head in SOUND_HEADS:
-        table.add_column(head, justify="right")
-    for each in sound.spells:
-        table.add_row(*_cells(each))
+    table = figures_table(SOUND_HEADS, map(_cells, sound.spells), numbers=range(len(SOUND_HEADS)))
     level = f"The same dose as {sound.average_dba:.1f} dBA over 8 hours; 3 dB more would double it."
     if len(sound.spells) > 1:
         level += " The time left is for one of the levels, not for each."
-    return [
-        Text(sound_words(sound), style="bold"),
-        "",
-        table,
-        "",
-        Text(level),
-        Text(HEARING_CAUTION, style="dim"),
-    ]
+    return [[bold(sound_words(sound))], [table], [Text(level), *quiet(HEARING_CAUTION)]]
 
 
 def _cells(each: SpellExposure) -> tuple[str, ...]:

@@ -1,23 +1,29 @@
-r"""What was heard, in the terminal: a sentence, the findings, the notes one by one, the figures.
-
-Two inks, blue for the right hand and rust for the left, each readable on dark and on light;
-shape before colour: ``/`` leans as the right hand's stick does, ``\`` as the left's.
-"""
+"""What was heard, in the terminal: a sentence, the findings, the notes one by one, the figures."""
 
 from __future__ import annotations
 
 import math
-import sys
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from evenhand.cli.tables.figures import INKS, figure_table, note_strip, with_unit
+from evenhand.cli.tables.figures import figure_table, note_strip, with_unit
+from evenhand.cli.tables.layout import (
+    INDENT,
+    WIDEST,
+    blocks,
+    bold,
+    inked,
+    quiet,
+    readable_console,
+    warned,
+    where_it_is,
+)
 from evenhand.measuring.values import Evidence, Finding, HeardTake
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import middle_level_db
@@ -36,7 +42,6 @@ from evenhand.report.words.take import top_sentence
 from evenhand.report.words.times import duration
 from evenhand.take import Heard
 
-WIDEST = 100
 CLOCKS = {
     "click": "timing is against the click in the recording",
     "smooth": "timing is against the take's own smooth tempo, so it only compares the hands",
@@ -46,29 +51,30 @@ BLIND = "Say what was played (--exercise and --tempo) to hear what each hand did
 
 def say(take: HeardTake, *, report: Path | None = None) -> None:
     """Print the summary of a take on stdout."""
-    console = Console(highlight=False, soft_wrap=False)
-    console.width = min(console.width, WIDEST) if sys.stdout.isatty() else WIDEST
+    console = readable_console()
     console.print(summary(take, width=console.width, report=report))
 
 
 def summary(take: HeardTake, *, width: int = WIDEST, report: Path | None = None) -> RenderableType:
     """Build the summary of a take."""
     first, others = _first_and_others(take)
-    parts: list[RenderableType] = ["", Text(top_sentence(take), style="bold")]
-    if first is not None:
-        parts += [_said_of(first, take.exercise)]
-    parts += ["", _facts(take), *_doubts(take)]
-    if others:
-        parts += ["", _findings(others, take.exercise)]
+    inside = width - 2 * INDENT
+    said, doubts = ([] if first is None else [_said_of(first, take.exercise)]), _doubts(take)
+    figures: list[list[RenderableType]] = []
     if take.exercise is None:
-        parts += ["", Text(BLIND)]
+        figures = [[Text(BLIND)]]
     elif take.measures is not None:
-        parts += [note_strip(take.exercise, take.measures, middle_level_db(take.heard), width=width - 4)]
-        parts += ["", figure_table(take.measures, width=width - 4)]
-    if report is not None:
-        parts += ["", Text(f"The report is in {report}")]
-    parts += ["", Text(PLAYING_CAUTION, style="dim"), ""]
-    return Padding(Group(*parts), (0, 2))
+        notes = note_strip(take.exercise, take.measures, middle_level_db(take.heard), width=inside)
+        figures = [[notes] if take.measures.positions else [], [figure_table(take.measures, width=inside)]]
+    return blocks(
+        [bold(top_sentence(take)), *said],
+        [_facts(take)],
+        doubts,
+        [_findings(others, take.exercise)] if others else [],
+        *figures,
+        where_it_is("report", report),
+        quiet(PLAYING_CAUTION),
+    )
 
 
 def _first_and_others(take: HeardTake) -> tuple[Finding | None, Sequence[tuple[int, Finding]]]:
@@ -83,16 +89,8 @@ def _facts(take: HeardTake) -> Text:
     """Say what was heard, in two quiet lines."""
     name = Text().append(f"{take.name}, {duration(take.input.seconds)}", style="dim")
     if take.exercise_text is not None:
-        name.append("   ").append(_inked(take.exercise_text)).append(f"   at {take.tempo}", style="dim")
+        name.append("   ").append(inked(take.exercise_text)).append(f"   at {take.tempo}", style="dim")
     return name.append("\n").append(_counts(take.heard), style="dim")
-
-
-def _inked(exercise: str) -> Text:
-    """Write an exercise with its hands in their inks."""
-    text = Text(exercise)
-    text.highlight_regex(r"[rR]", INKS["R"])
-    text.highlight_regex(r"[lL]", INKS["L"])
-    return text
 
 
 def _counts(heard: Heard) -> str:
@@ -114,11 +112,10 @@ def _reasons(heard: Heard) -> str:
     return ", ".join(f"{n} {reason}" for reason, n in Counter(hit.reason for hit in heard.extra).items())
 
 
-def _doubts(take: HeardTake) -> list[RenderableType]:
+def _doubts(take: HeardTake) -> list[Text]:
     """Say what stands in the way of being sure, before any figure."""
     said = {top_sentence(take), *(finding_words(finding, take.exercise) for finding in take.findings)}
-    lines = [Text(f"! {doubt}") for doubt in doubts_of(take) if doubt not in said]
-    return ["", *lines] if lines else []
+    return warned(doubt for doubt in doubts_of(take) if doubt not in said)
 
 
 def _findings(findings: Sequence[tuple[int, Finding]], exercise: Exercise | None) -> Table:
@@ -170,5 +167,5 @@ def _decimals(evidence: Evidence) -> int:
 
 def _places(positions: tuple[int, ...]) -> str:
     """Count notes as people do, from 1."""
-    noun = "note" if len(positions) == 1 else "notes"
-    return f"{noun} {', '.join(str(position + 1) for position in positions)}"
+    numbers = ", ".join(str(position + 1) for position in positions)
+    return f"{'note' if len(positions) == 1 else 'notes'} {numbers}"

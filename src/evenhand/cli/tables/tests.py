@@ -12,13 +12,22 @@ from __future__ import annotations
 from itertools import groupby
 from pathlib import Path
 
-from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from evenhand.acts.takes.ceiling import HeardCeiling
-from evenhand.cli.tables.figures import INKS, figures_table, say_parts
+from evenhand.cli.tables.layout import (
+    bold,
+    figures_table,
+    hand_head,
+    plain_lines,
+    quiet,
+    say_blocks,
+    warned,
+    where_it_is,
+    without_empty_columns,
+)
 from evenhand.music.strokes.heights import Unit
 from evenhand.music.text import print_exercise
 from evenhand.progress.bounce.restitution import HeardBounce
@@ -32,6 +41,8 @@ from evenhand.report.words.figures import (
     MINUTE_CAUTION,
     PLAYING_CAUTION,
     count,
+    interval_words,
+    plain,
 )
 from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.tests import (
@@ -62,54 +73,48 @@ from evenhand.report.words.times import duration
 
 def say_bounce(heard: HeardBounce, unit: Unit) -> None:
     """Print the summary of a take of drops."""
-    say_parts(bounce_summary(heard, unit))
+    say_blocks(*bounce_blocks(heard, unit))
 
 
-def bounce_summary(heard: HeardBounce, unit: Unit) -> RenderableType:
+def bounce_blocks(heard: HeardBounce, unit: Unit) -> list[list[RenderableType]]:
     """Build the summary of a take of drops."""
     numbered = list(enumerate(heard.drops, start=1))
     facts = f"{heard.name}   {count(len(heard.drops), 'drop')} in {duration(heard.input.seconds)}"
     whys = [f"Drop {number}: {remark_words(drop.why)}" for number, drop in numbered if drop.kind != "free"]
-    parts: list[RenderableType] = [
-        "",
-        Text(bounce_top_words(heard), style="bold"),
-        "",
-        Text(facts, style="dim"),
+    said = [*map(label_line, heard.labels), *map(pair_line, heard.comparisons)]
+    rows = [drop_cells(number, drop, unit) for number, drop in numbered]
+    return [
+        [bold(bounce_top_words(heard))],
+        [*quiet(facts), *warned(heard.warnings)],
+        [*plain_lines(said)],
+        [figures_table(*without_empty_columns(DROP_HEADS, rows))],
+        [*plain_lines(whys), *quiet(DAMPED_NOTE)] if whys else [],
+        [*quiet(HEIGHT_NOTE, DROP_CAUTION)],
     ]
-    parts += [Text(f"! {warning}") for warning in heard.warnings]
-    said = [*(label_line(label) for label in heard.labels), *(pair_line(pair) for pair in heard.comparisons)]
-    if said:
-        parts += ["", *(Text(line) for line in said)]
-    parts += ["", figures_table(DROP_HEADS, [drop_cells(number, drop, unit) for number, drop in numbered])]
-    if whys:
-        parts += ["", *(Text(why) for why in whys), Text(DAMPED_NOTE, style="dim")]
-    parts += ["", Text(HEIGHT_NOTE, style="dim"), Text(DROP_CAUTION, style="dim"), ""]
-    return Group(*parts)
 
 
 def say_calibration(calibration: HeightCalibration, out: Path) -> None:
     """Print what a calibration gives."""
     rows = [scale_cells(of, scale) for of, scale in calibration.scales.items()]
-    parts: list[RenderableType] = ["", Text(calibration_words(calibration), style="bold"), ""]
-    parts += [Text(f"! {warning}") for warning in calibration.warnings]
-    parts += [figures_table(SCALE_HEADS, rows), "", Text(PHYSICS_NOTE, style="dim")]
-    parts += [
-        Text("Leave pad, microphone and gain as they are.", style="dim"),
-        Text(f"The calibration is in {out}"),
-        Text(PLAYING_CAUTION, style="dim"),
-        "",
-    ]
-    say_parts(Group(*parts))
+    say_blocks(
+        [bold(calibration_words(calibration))],
+        [*warned(calibration.warnings), figures_table(*without_empty_columns(SCALE_HEADS, rows))],
+        [
+            *quiet(PHYSICS_NOTE, "Leave pad, microphone and gain as they are."),
+            *where_it_is("calibration", out),
+            *quiet(PLAYING_CAUTION),
+        ],
+    )
 
 
 def say_said(said: SaidHeights) -> None:
     """Print what was said of a take."""
-    parts: list[RenderableType] = ["", Text(said_words(said), style="bold"), ""]
-    parts += [Text(f"! {warning}") for warning in said.warnings]
-    if said.strokes:
-        parts += [figures_table(SAID_HEADS, said_rows(said)), ""]
-    parts += [Text(PLAYING_CAUTION, style="dim"), ""]
-    say_parts(Group(*parts))
+    rows = figures_table(*without_empty_columns(SAID_HEADS, said_rows(said))) if said.strokes else None
+    say_blocks(
+        [bold(said_words(said))],
+        [*warned(said.warnings), *([rows] if rows else [])],
+        quiet(PLAYING_CAUTION),
+    )
 
 
 BARS = "▁▂▃▄▅▆▇█"
@@ -118,25 +123,20 @@ WIDEST = 72
 
 def say_minute(heard: HeardMinute) -> None:
     """Print the summary of a minute."""
-    say_parts(minute_summary(heard))
+    say_blocks(*minute_blocks(heard))
 
 
-def minute_summary(heard: HeardMinute) -> RenderableType:
+def minute_blocks(heard: HeardMinute) -> list[list[RenderableType]]:
     """Build the summary of a minute."""
-    said = [heard.name, *(fact for fact in facts(heard) if fact)]
-    parts: list[RenderableType] = [
-        "",
-        Text(minute_top_words(heard), style="bold"),
-        "",
-        Text("   ".join(said), style="dim"),
+    named = "   ".join([heard.name, *(fact for fact in facts(heard) if fact)])
+    return [
+        [bold(minute_top_words(heard))],
+        [*quiet(named), *warned(heard.warnings), *plain_lines(count_lines(heard))],
+        [Text(course(heard))] if len(heard.rate_per_s) > 1 else [],
+        [*plain_lines([tiring_line(heard), *hands_lines(heard)])],
+        [figures_table(*without_empty_columns(FIGURE_HEADS, figure_rows(heard)))],
+        [*quiet(MINUTE_CAUTION)],
     ]
-    parts += [Text(f"! {warning}") for warning in heard.warnings]
-    parts += [Text(line) for line in count_lines(heard)]
-    if len(heard.rate_per_s) > 1:
-        parts += ["", Text(course(heard))]
-    parts += ["", Text(tiring_line(heard)), *(Text(line) for line in hands_lines(heard))]
-    parts += ["", figures_table(FIGURE_HEADS, figure_rows(heard)), "", Text(MINUTE_CAUTION, style="dim"), ""]
-    return Group(*parts)
 
 
 def course(heard: HeardMinute) -> str:
@@ -153,45 +153,37 @@ def course(heard: HeardMinute) -> str:
     return f"{bars}  strokes a second, from {low:.1f} to {high:.1f}"
 
 
-HAND_NAMES = {"R": "right hand /", "L": "left hand \\"}
-
-
 def say_ceiling(found: HeardCeiling, *, picture: Path | None = None) -> None:
     """Print what was found on stdout."""
-    parts: list[RenderableType] = ["", Text(ceiling_words(found.ceiling), style="bold")]
-    parts += ["", Text(print_exercise(found.exercise), style="dim")]
-    if found.ceiling.tried:
-        parts += ["", _hands(found.ceiling), "", _tried(found.ceiling)]
-    if picture is not None:
-        parts += ["", Text(f"The picture is in {picture}")]
-    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
-    console = Console(highlight=False)
-    console.width = min(console.width, 100)
-    console.print(Padding(Group(*parts), (0, 2)))
+    tried = bool(found.ceiling.tried)
+    say_blocks(
+        [bold(ceiling_words(found.ceiling))],
+        quiet(print_exercise(found.exercise)),
+        [_hands(found.ceiling)] if tried and found.ceiling.hands else [],
+        [_tried(found.ceiling)] if tried else [],
+        where_it_is("picture", picture),
+        quiet(EXERCISES_CAUTION),
+    )
 
 
 def _hands(found: TempoCeiling) -> Table:
     """Give each hand's own ceiling."""
     table = Table.grid(padding=(0, 3))
     for hand, measure in found.hands.items():
-        if measure.value is None or measure.ci95 is None:
-            said = f"not bounded yet ({measure.n} repetitions)"
-        else:
-            low, high = measure.ci95
-            said = f"{measure.value:.0f}   {low:.0f} to {high:.0f}   {measure.n} repetitions"
-        table.add_row(Text(HAND_NAMES[hand], style=INKS[hand]), said)
+        said = f"not bounded yet ({count(measure.n, 'repetition')})"
+        if measure.value is not None and measure.ci95 is not None:
+            figure, interval = plain(measure.value, 0), interval_words(measure.ci95, 0)
+            said = f"{figure}   {interval}   {count(measure.n, 'repetition')}"
+        table.add_row(hand_head(hand), said)
     return table
 
 
 def _tried(found: TempoCeiling) -> Table:
     """Give a line for each take: its tempo, and how many of its repetitions were in control."""
     beat = f"{found.beat.numerator}/{found.beat.denominator}"
-    table = Table(box=None, padding=(0, 3, 0, 0), header_style="dim")
-    for heading in ("take", f"tempo, {beat}", "in control", "spread, ms", "audible from, ms"):
-        table.add_column(heading, justify="left" if heading == "take" else "right")
-    for take, group in groupby(found.tried, key=lambda each: each.take):
-        table.add_row(take, *_sums(list(group)))
-    return table
+    heads = ("take", f"tempo, {beat}", "in control", "spread, ms", "audible from, ms")
+    takes = groupby(found.tried, key=lambda each: each.take)
+    return figures_table(heads, ((take, *_sums(list(group))) for take, group in takes), numbers=range(1, 5))
 
 
 def _sums(tried: list[TriedRepetition]) -> tuple[str, str, str, str]:

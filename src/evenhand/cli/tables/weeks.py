@@ -11,13 +11,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from evenhand.acts.weeks.advise import StudentAdvice
-from evenhand.cli.tables.figures import INKS, say_parts
+from evenhand.cli.tables.layout import (
+    INKS,
+    bold,
+    figures_table,
+    plain_lines,
+    quiet,
+    say_blocks,
+    warned,
+    where_it_is,
+)
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import Unit
 from evenhand.music.text import print_exercise
@@ -50,7 +59,7 @@ from evenhand.report.words.times import duration
 
 WIDEST = 118
 WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
-_HEADINGS = ("exercise", "stroke", "tempo", "repetitions", "turns a day")
+HEADINGS = ("exercise", "stroke", "tempo", "repetitions", "turns a day")
 
 
 @dataclass(slots=True)
@@ -66,29 +75,28 @@ class _Line:
 
 def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
     """Print a plan on stdout."""
-    parts: list[RenderableType] = ["", Text(_head(plan), style="bold"), "", *_table(plan), ""]
-    parts += [Text(note, style="dim") for note in plan.notes]
-    if written:
-        parts += ["", Text("Written: " + ", ".join(str(place) for place in written))]
-    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
-    console = Console(highlight=False)
-    console.width = min(console.width, WIDEST)
-    console.print(Padding(Group(*parts), (0, 2)))
+    places = ", ".join(str(place) for place in written)
+    say_blocks(
+        [bold(_head(plan))],
+        [*_table(plan)],
+        quiet(*plan.notes),
+        plain_lines([f"Written: {places}"] if written else []),
+        quiet(EXERCISES_CAUTION),
+    )
 
 
 def _head(plan: PracticePlan) -> str:
     whose = f" for {plan.student}" if plan.student else ""
     lengths = sorted({duration(day.seconds, "seconds") for day in plan.days})
-    days = "1 day" if len(plan.days) == 1 else f"{len(plan.days)} days"
     each = f"{lengths[0]} each" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}"
-    return f"{days}{whose}, {each}, rests too"
+    return f"{count(len(plan.days), 'day')}{whose}, {each}, rests too"
 
 
 def _table(plan: PracticePlan) -> list[RenderableType]:
     """Give each exercise once: how fast and how often, its turns day by day, and under it why."""
     lines = _lines(plan)
-    rows = [_HEADINGS, *(_row(line) for line in lines)]
-    widths = [max(len(row[place]) for row in rows) for place in range(len(_HEADINGS))]
+    rows = [HEADINGS, *(_row(line) for line in lines)]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(HEADINGS))]
     widths[0] = min(widths[0], WIDEST_EXERCISE)
     told = ["   ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows]
     table: list[RenderableType] = [Text(told[0], style="dim")]
@@ -134,11 +142,8 @@ def say_path(path: PracticePath, stage: str | None = None, unit: Unit = "in") ->
             must_be = f"one of {', '.join(each.name for each in path.stages)}"
             raise WrongOptions(got=f"the stage {stage!r}", must_be=must_be)
         shown = (found,)
-    parts: list[RenderableType] = []
-    for each in shown:
-        parts += ["", _stage(path.stages.index(each) + 1, each, unit)]
-    parts += ["", Text(EXERCISES_CAUTION, style="dim"), ""]
-    say_parts(Padding(Group(*parts), (0, 2)))
+    stages = ([_stage(path.stages.index(each) + 1, each, unit)] for each in shown)
+    say_blocks(*stages, quiet(EXERCISES_CAUTION))
 
 
 def _stage(number: int, stage: Stage, unit: Unit) -> Group:
@@ -178,61 +183,52 @@ def say_advice(found: StudentAdvice, *, picture: Path | None = None) -> None:
     facts = [f"stage {advice.stage}", count(advice.takes, "take"), f"on {count(advice.days, 'day')}"]
     if advice.weeks_in_stage is not None:
         facts.append(f"{count_weeks(advice.weeks_in_stage)} in the stage")
-    parts: list[RenderableType] = ["", Text(f"{whose}{headline(advice)}", style="bold")]
-    parts += [Text(", ".join(facts), style="dim"), "", Text(reason_words(advice, found.path))]
-    if advice.judged:
-        parts += ["", _path_summary_table(advice.judged, found.stage)]
     before = found.path.before(found.stage)
+    slipped: list[RenderableType] = []
     if advice.slipped and before is not None:
-        parts += [
-            "",
-            Text(f"What the stage {before.name} asked:", style="dim"),
-            _path_summary_table(advice.slipped, before),
-        ]
-    parts += [
-        Text(f"! {note}")
-        for note in (*all_remarks(advice.notes), *(f"left out: {each}" for each in found.left_out))
-    ]
-    if picture is not None:
-        parts += ["", Text(f"The picture is in {picture}")]
-    parts += ["", Text(TEACHER_DECIDES), Text(EXERCISES_CAUTION, style="dim"), ""]
-    say_parts(Padding(Group(*parts), (0, 2)))
+        asked = quiet(f"What the stage {before.name} asked:")
+        slipped = [*asked, _path_summary_table(advice.slipped, before)]
+    left_out = [f"left out: {each}" for each in found.left_out]
+    say_blocks(
+        [bold(f"{whose}{headline(advice)}"), *quiet(", ".join(facts))],
+        plain_lines([reason_words(advice, found.path)]),
+        [_path_summary_table(advice.judged, found.stage)] if advice.judged else [],
+        slipped,
+        warned([*all_remarks(advice.notes), *left_out]),
+        where_it_is("picture", picture),
+        [Text(TEACHER_DECIDES), *quiet(EXERCISES_CAUTION)],
+    )
 
 
 def _path_summary_table(judged: tuple[Judged, ...], stage: Stage) -> Table:
     """Give a line for each condition: what it asks, on which side it is, and what was found."""
-    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
-    for heading in ("", "", "heard", "asked"):
-        table.add_column(heading, overflow="fold")
-    for each in judged:
-        style = "bold" if each.verdict == "not met" else ""
-        table.add_row(
-            Text(each.condition.words),
-            Text(VERDICTS[each.verdict], style=style),
-            Text(heard_words(each, stage.beat)),
+    rows = (
+        (
+            each.condition.words,
+            Text(VERDICTS[each.verdict], style="bold" if each.verdict == "not met" else ""),
+            heard_words(each, stage.beat),
             Text(bound_words(each.condition, each.bound, stage.beat), style="dim"),
         )
-    return table
+        for each in judged
+    )
+    return figures_table(("", "", "heard", "asked"), rows)
 
 
 def say_progress(found: StudentProgress, *, picture: Path | None = None) -> None:
     """Print a student's progress."""
-    parts: list[RenderableType] = [""]
-    if found.student:
-        parts += [Text(found.student, style="bold"), ""]
-    for each in found.exercises:
-        parts += [*_exercise(each), ""]
-    if not found.exercises:
-        parts += ["No exercise was heard on two days yet: there is nothing to follow.", ""]
-    if found.single:
-        parts.append(Text(f"{count(found.single, 'exercise')} heard on one day only", style="dim"))
-    if note := chance_note(found):
-        parts.append(Text(note, style="dim"))
-    parts += [Text(f"! left out: {each}") for each in found.left_out]
-    if picture is not None:
-        parts += [Text(f"The picture is in {picture}")]
-    parts += [Text(EXERCISES_CAUTION, style="dim"), ""]
-    say_parts(Padding(Group(*parts), (0, 2)))
+    single = f"{count(found.single, 'exercise')} heard on one day only" if found.single else ""
+    nothing = "No exercise was heard on two days yet: there is nothing to follow."
+    say_blocks(
+        [bold(found.student)] if found.student else [],
+        *map(_exercise, found.exercises),
+        plain_lines([] if found.exercises else [nothing]),
+        [
+            *quiet(single, chance_note(found)),
+            *warned(f"left out: {each}" for each in found.left_out),
+            *where_it_is("picture", picture),
+            *quiet(EXERCISES_CAUTION),
+        ],
+    )
 
 
 def _exercise(each: ExerciseProgress) -> list[RenderableType]:

@@ -13,7 +13,6 @@ from evenhand.planning.load.counts import (
     Jump,
     SoundExposure,
     SoundSpell,
-    SpellExposure,
     WeekLoad,
     WeeklyLoad,
     assigned_load,
@@ -132,24 +131,11 @@ def _jump(jump: Jump) -> Json:
 
 def _sound(sound: SoundExposure) -> Json:
     return {
-        "spells": [_spell_json(each) for each in sound.spells],
+        "spells": sound.spells,
         "niosh": {
             "dose_percent": sound.dose_percent,
             "average_8h_dba": sound.average_dba,
             "over_ceiling": sound.over_ceiling,
         },
         "who": {"week_percent": sound.week_percent, "energy_pa2h": sound.energy_pa2h},
-    }
-
-
-def _spell_json(each: SpellExposure) -> Json:
-    return {
-        "level_dba": each.spell.level_dba,
-        "minutes": each.spell.minutes,
-        "niosh_allowed_min": each.allowed_min,
-        "niosh_dose_percent": each.dose_percent,
-        "niosh_left_min": each.left_min,
-        "who_week_allowed_min": each.week_allowed_min,
-        "who_week_percent": each.week_percent,
-        "who_week_left_min": each.week_left_min,
     }

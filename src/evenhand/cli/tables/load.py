@@ -102,14 +102,14 @@ def _sound(sound: SoundExposure) -> list[list[RenderableType]]:
 
 def _cells(each: SpellExposure) -> tuple[str, ...]:
     return (
-        f"{each.spell.level_dba:g} dBA",
-        length(each.spell.minutes),
-        length(each.allowed_min, DAY) if each.allowed_min else "no time",
-        f"{each.dose_percent:,.1f} %",
-        length(each.left_min, DAY),
-        length(each.week_allowed_min, WEEK),
-        f"{each.week_percent:,.1f} %",
-        length(each.week_left_min, WEEK),
+        f"{each.level_dba:g} dBA",
+        length(each.minutes),
+        length(each.niosh_allowed_min, DAY) if each.niosh_allowed_min else "no time",
+        f"{each.niosh_dose_percent:,.1f} %",
+        length(each.niosh_left_min, DAY),
+        length(each.who_week_allowed_min, WEEK),
+        f"{each.who_week_percent:,.1f} %",
+        length(each.who_week_left_min, WEEK),
     )
 
 

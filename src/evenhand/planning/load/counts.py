@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 from typing import Literal
@@ -128,17 +128,18 @@ class SoundSpell:
 class SpellExposure:
     """What one spell uses up, and what is left at its level once all spells are over.
 
-    ``allowed_min`` is NIOSH's limit for a day at this level alone, 0 over its ceiling;
-    ``week_allowed_min`` is the WHO's for a week.
+    ``niosh_allowed_min`` is NIOSH's limit for a day at this level alone, 0 over its ceiling;
+    ``who_week_allowed_min`` is the WHO's for a week.
     """
 
-    spell: SoundSpell
-    allowed_min: float
-    dose_percent: float
-    left_min: float
-    week_allowed_min: float
-    week_percent: float
-    week_left_min: float
+    level_dba: float
+    minutes: float
+    niosh_allowed_min: float
+    niosh_dose_percent: float
+    niosh_left_min: float
+    who_week_allowed_min: float
+    who_week_percent: float
+    who_week_left_min: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,62 +256,31 @@ def _first_weeks(plans: Sequence[PracticePlan]) -> list[int]:
     return out
 
 
-@dataclass(slots=True)
-class _Sum:
-    """A hand's figures while they are added up."""
-
-    strokes: int = 0
-    seconds: float = 0.0
-
-    def done(self) -> HandLoad:
-        return HandLoad(self.strokes, self.seconds / 60.0)
-
-
-@dataclass(slots=True)
-class _WeekSum:
-    """A week's figures while they are added up."""
-
-    hands: dict[Hand, _Sum] = field(default_factory=lambda: {hand: _Sum() for hand in HANDS})
-    days: set[int] = field(default_factory=set)
-    pieces: int = 0
-    seconds: float = 0.0
-    unknown: int = 0
-
-    def add(self, piece: _Piece) -> None:
-        """Add a take or an item."""
-        self.days.add(piece.day)
-        self.pieces += 1
-        self.seconds += piece.seconds
-        self.unknown += piece.unknown
-        for hand, many in piece.strokes.items():
-            if many:
-                self.hands[hand].strokes += many
-                self.hands[hand].seconds += piece.seconds
-
-    def done(self, name: str, week: int | None, empty_before: int) -> WeekLoad:
-        """Return the week's load."""
-        return WeekLoad(
-            name=name,
-            monday=None if week is None else monday_of(week),
-            days=len(self.days),
-            pieces=self.pieces,
-            minutes=self.seconds / 60.0,
-            hands={hand: each.done() for hand, each in self.hands.items()},
-            unknown_strokes=self.unknown,
-            empty_before=empty_before,
-        )
-
-
 def _weeks(pieces: Iterable[_Piece], *, dated: bool) -> tuple[WeekLoad, ...]:
     """Add pieces up by their weeks, oldest first."""
-    sums: dict[int, _WeekSum] = {}
+    by_week: dict[int, list[_Piece]] = {}
     for piece in pieces:
-        sums.setdefault(piece.week, _WeekSum()).add(piece)
-    out: list[WeekLoad] = []
-    last = None
-    for week in sorted(sums):
-        empty = 0 if last is None else week - last - 1
-        name = week_name(week) if dated else f"week {week + 1}"
-        out.append(sums[week].done(name, week if dated else None, empty))
-        last = week
-    return tuple(out)
+        by_week.setdefault(piece.week, []).append(piece)
+    weeks = [min(by_week, default=0) - 1, *sorted(by_week)]
+    return tuple(
+        _week_load(by_week[week], dated=dated, empty_before=week - last - 1) for last, week in pairwise(weeks)
+    )
+
+
+def _week_load(pieces: Sequence[_Piece], *, dated: bool, empty_before: int) -> WeekLoad:
+    """Add the pieces of one week up."""
+    week, hands = pieces[0].week, dict[Hand, HandLoad]()
+    for hand in HANDS:
+        own = [piece for piece in pieces if piece.strokes.get(hand)]
+        strokes, seconds = sum(piece.strokes[hand] for piece in own), sum(piece.seconds for piece in own)
+        hands[hand] = HandLoad(strokes, seconds / 60.0)
+    return WeekLoad(
+        name=week_name(week) if dated else f"week {week + 1}",
+        monday=monday_of(week) if dated else None,
+        days=len({piece.day for piece in pieces}),
+        pieces=len(pieces),
+        minutes=sum(piece.seconds for piece in pieces) / 60.0,
+        hands=hands,
+        unknown_strokes=sum(piece.unknown for piece in pieces),
+        empty_before=empty_before,
+    )

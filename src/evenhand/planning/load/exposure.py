@@ -83,11 +83,12 @@ def _spell(spell: SoundSpell, dose: float, week: float) -> SpellExposure:
     allowed, allowed_week = allowed_minutes(spell.level_dba), week_minutes(spell.level_dba)
     day_min = 0.0 if spell.level_dba > CEILING_DBA else allowed
     return SpellExposure(
-        spell=spell,
-        allowed_min=day_min,
-        dose_percent=100.0 * spell.minutes / allowed,
-        left_min=day_min * max(0.0, 1.0 - dose / 100.0),
-        week_allowed_min=allowed_week,
-        week_percent=100.0 * spell.minutes / allowed_week,
-        week_left_min=allowed_week * max(0.0, 1.0 - week / 100.0),
+        level_dba=spell.level_dba,
+        minutes=spell.minutes,
+        niosh_allowed_min=day_min,
+        niosh_dose_percent=100.0 * spell.minutes / allowed,
+        niosh_left_min=day_min * max(0.0, 1.0 - dose / 100.0),
+        who_week_allowed_min=allowed_week,
+        who_week_percent=100.0 * spell.minutes / allowed_week,
+        who_week_left_min=allowed_week * max(0.0, 1.0 - week / 100.0),
     )

@@ -40,6 +40,11 @@ SNARE_NOTES = (37, 38, 40)  # General MIDI: side stick, acoustic snare, electric
 Progress = Callable[[float], None]  # the share done, 0 to 1
 
 
+def part_of(progress: Progress | None, start: float, end: float) -> Progress | None:
+    """Let a stage tell its own 0 to 1 as its part of the whole."""
+    return None if progress is None else lambda done: progress(start + (end - start) * done)
+
+
 class Samples(Protocol):
     """Samples that may lie in memory or on disk: an array is one, and so is a long take's file.
 

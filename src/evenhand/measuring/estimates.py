@@ -330,6 +330,6 @@ def within(value: float, reach: float, n: int, unit: str) -> Measure:
     return Measure(value, n, unit, (value - reach, value + reach))
 
 
-def too_few(n: int, unit: str) -> Measure:
+def too_few(n: int, unit: str, needs: int = FEWEST) -> Measure:
     """Return a measure that says how many would do."""
-    return Measure(None, n, unit, None, FEWEST)
+    return Measure(None, n, unit, None, needs)

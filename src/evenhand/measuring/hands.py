@@ -240,18 +240,19 @@ def pace(take: TakeTiming, tempo: Tempo) -> tuple[Measure, Measure]:
     rows = take.rows[np.isfinite(take.hits.written[take.rows])]
     written, stretch = take.hits.written[rows], take.hits.stretch[rows]
     n = rows.size
+    nothing = too_few(n, units[0], FEWEST_HITS["tempo"]), too_few(n, units[1], FEWEST_HITS["drift"])
     if n < FEWEST_HITS["tempo"] or np.ptp(written) <= 0:
-        return Measure(None, n, units[0], None, FEWEST_HITS["tempo"]), too_few_hits(n)
+        return nothing
     group = np.unique(stretch, return_inverse=True)[1].astype(np.int64)
     line = _about_means(written, group)
     if not line.any():
-        return Measure(None, n, units[0], None, FEWEST_HITS["tempo"]), too_few_hits(n)
+        return nothing
     time_s = take.hits.time_s[rows]
     beat = float(tempo.beat)
     slope_by = line / (line @ line)
     slope = float(slope_by @ time_s)
     if slope <= 0:
-        return Measure(None, n, units[0], None, FEWEST_HITS["tempo"]), too_few_hits(n)
+        return nothing
     bpm = SECONDS_A_MINUTE / (slope * beat)
     reach = reach_s(take.serial, slope_by) / slope  # as a share
     tempo_measure = Measure(bpm, n, units[0], (bpm / (1 + reach), bpm / max(1 - reach, 0.1)))
@@ -259,16 +260,11 @@ def pace(take: TakeTiming, tempo: Tempo) -> tuple[Measure, Measure]:
     bend = bend - line * (line @ bend) / (line @ line)
     size = float(bend @ bend)
     if n < FEWEST_HITS["drift"] or size <= 1e-9 * float((line**2) @ (line**2)):
-        return tempo_measure, too_few_hits(n)
+        return tempo_measure, nothing[1]
     per_bend = -2 * SECONDS_A_MINUTE**2 / (beat * slope**3)
     drift = per_bend * float(bend @ time_s) / size
     reach = reach_s(take.serial, bend / size) * abs(per_bend)
     return tempo_measure, Measure(drift, n, units[1], (drift - reach, drift + reach))
-
-
-def too_few_hits(n: int) -> Measure:
-    """Return a drift that cannot be told yet."""
-    return Measure(None, n, "bpm/min", None, FEWEST_HITS["drift"])
 
 
 def _about_means(values: Floats, group: Ints) -> Floats:

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from evenhand.measuring.values import Finding, Measure, audible_ms
+from evenhand.measuring.values import Finding, Measure, audible_ms, typical_interval_ms
 from evenhand.music.exercise import Exercise, Hand, Tempo, note_value
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.progress.bounce.restitution import HeardDrop
@@ -61,13 +61,6 @@ class History:
 HANDS: tuple[Hand, Hand] = ("R", "L")
 
 
-def interval_ms(take: PastTake) -> float | None:
-    """Return the median time between neighbouring notes, at the tempo played."""
-    if not take.exercise.struck:
-        return None
-    return take.exercise.usual_step * 60_000.0 / (played_bpm(take) * float(take.tempo.beat))
-
-
 def played_bpm(take: PastTake) -> float:
     """Return the tempo played, or the one asked for where none was measured."""
     measured = take.measures.get("tempo_bpm")
@@ -76,7 +69,9 @@ def played_bpm(take: PastTake) -> float:
 
 def audible_in(take: PastTake) -> float:
     """Return the smallest displacement that is heard at a take's tempo, ms."""
-    return audible_ms(interval_ms(take))
+    if not take.exercise.struck:
+        return audible_ms(None)
+    return audible_ms(typical_interval_ms(take.exercise, Tempo(take.tempo.beat, played_bpm(take))))
 
 
 def notes_a_minute(take: PastTake, tried: TriedRepetition) -> float:

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import cast
-
-import numpy as np
-from numpy.typing import NDArray
 
 import evenhand
 from evenhand.acts.takes.device import known_by_device
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.measuring.values import Finding, HeardTake, Measures
-from evenhand.take import SNARE_NOTES, Heard, MidiTake, OpensTakes, Progress, SoundTake
+from evenhand.take import SNARE_NOTES, Heard, MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 
 def hear_take(
@@ -26,10 +22,17 @@ def hear_take(
     progress: Progress | None = None,
 ) -> HeardTake:
     """Open a take, listen to it, measure it, and say what is worth saying."""
-    take = opens(path, midi_notes=midi_notes, progress=_part(progress, 0.0, 0.5))
+    take = opens(path, midi_notes=midi_notes, progress=part_of(progress, 0.0, 0.5))
+    return hear_opened(take, asked, path.name, part_of(progress, 0.5, 1.0))
+
+
+def hear_opened(
+    take: SoundTake | MidiTake, asked: Asked, name: str, progress: Progress | None = None
+) -> HeardTake:
+    """Listen to a take that was opened, measure it, and say what is worth saying."""
     _check_beginning(asked, take.facts.seconds)
-    heard = _listen(take, asked, _part(progress, 0.5, 1.0))
-    _check_heard(heard, path.name)
+    heard = _listen(take, asked, progress)
+    _check_heard(heard, name)
     if asked.device is not None and asked.exercise is not None and asked.tempo is not None:
         heard = known_by_device(heard, asked.exercise, asked.tempo, asked.device)
     measures, findings = _judge(heard, asked)
@@ -41,7 +44,7 @@ def hear_take(
         heard=heard,
         measures=measures,
         findings=findings,
-        name=path.name,
+        name=name,
         version=evenhand.__version__,
     )
 
@@ -62,7 +65,7 @@ def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None)
     from evenhand.hearing.listen import listen
 
     return listen(
-        cast("NDArray[np.float32]", take.samples),  # it asks for no more than a length and slices
+        take.samples,
         take.rate_hz,
         exercise=asked.exercise,
         tempo=asked.tempo,
@@ -96,10 +99,3 @@ def _judge(heard: Heard, asked: Asked) -> tuple[Measures | None, tuple[Finding, 
 
     measures = measure(heard, asked.exercise, asked.tempo)
     return measures, find(heard, measures, asked.exercise, asked.tempo)
-
-
-def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
-    """Let a stage tell its own 0 to 1 as its part of the whole."""
-    if progress is None:
-        return None
-    return lambda done: progress(start + (end - start) * done)

@@ -13,7 +13,7 @@ import numpy as np
 
 import evenhand
 from evenhand.acts.takes.bounce import loudness_of
-from evenhand.acts.takes.hear import hear_take
+from evenhand.acts.takes.hear import hear_opened
 from evenhand.acts.takes.request import Asked
 from evenhand.arrays import Floats
 from evenhand.errors import WrongOptions
@@ -36,7 +36,7 @@ from evenhand.progress.heights import (
     steps_db,
 )
 from evenhand.report.words.remarks import remark_words
-from evenhand.take import SNARE_NOTES, Hit, MidiTake, OpensTakes, Progress, SoundTake
+from evenhand.take import SNARE_NOTES, Hit, MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 COLOUR_S = 0.016  # of each hit
 MOST_HITS = 400  # of which the colour is read
@@ -89,14 +89,13 @@ def calibrate_heights(
     progress: Progress | None = None,
 ) -> HeightCalibration:
     """Hear taps, halves and fulls, and fit the scale of each hand that is known, and of both together."""
-    keeping = _Keeping(opens)
     hits: dict[StrokeClass, tuple[Hit, ...]] = {}
     set_ups: list[SetUp] = []
     doubts: list[str] = []
     for done, stroke in enumerate(STROKE_CLASSES):
-        hits[stroke] = _hits(takes[stroke], asked, keeping, midi_notes)
-        set_ups.append(_set_up(keeping.last, hits[stroke]))
-        doubts += [f"{takes[stroke].name}: {each}" for each in keeping.last.facts.warnings]
+        take, hits[stroke], set_up = _heard(takes[stroke], asked, opens, midi_notes)
+        set_ups.append(set_up)
+        doubts += [f"{takes[stroke].name}: {each}" for each in take.facts.warnings]
         if progress is not None:
             progress((done + 1) / len(STROKE_CLASSES))
     scales = _scales(hits, heights)
@@ -119,61 +118,31 @@ def say_heights(
 
     ``even_so`` says it all the same, and keeps the sentence as a warning.
     """
-    keeping = _Keeping(opens)
-    hits = _hits(path, asked, keeping, midi_notes, progress)
+    take, hits, set_up = _heard(path, asked, opens, midi_notes, progress)
     levels = np.array([hit.level_db for hit in hits])
-    why = changed(_set_up(keeping.last, hits), levels, calibration)
+    why = changed(set_up, levels, calibration)
     warnings = (remark_words(why),) if why is not None and even_so else ()
     refused = None if even_so else why
     strokes = () if refused else tuple(_said(hit, calibration) for hit in hits)
-    facts = keeping.last.facts
+    facts = take.facts
     return SaidHeights(facts, path.name, evenhand.__version__, refused, strokes, (*facts.warnings, *warnings))
 
 
-class _Keeping:
-    """Opens takes, and keeps the last one at hand: its sound is looked at once more."""
-
-    def __init__(self, opens: OpensTakes) -> None:
-        self._opens = opens
-        self._last: SoundTake | MidiTake | None = None
-
-    def __call__(
-        self,
-        path: Path,
-        *,
-        midi_notes: Sequence[int] = SNARE_NOTES,
-        progress: Progress | None = None,
-    ) -> SoundTake | MidiTake:
-        """Open a take."""
-        self._last = self._opens(path, midi_notes=midi_notes, progress=progress)
-        return self._last
-
-    @property
-    def last(self) -> SoundTake | MidiTake:
-        """Return the take that was opened last."""
-        if self._last is None:
-            raise WrongOptions(got="no take", must_be="one that was opened")
-        return self._last
-
-
-def _hits(
+def _heard(
     path: Path,
     asked: Asked,
     opens: OpensTakes,
     midi_notes: Sequence[int],
     progress: Progress | None = None,
-) -> tuple[Hit, ...]:
-    """Hear a take; graces have heights of their own and stay out."""
-    heard = hear_take(path, asked, opens=opens, midi_notes=midi_notes, progress=progress).heard
+) -> tuple[SoundTake | MidiTake, tuple[Hit, ...], SetUp]:
+    """Open and hear a take; graces have heights of their own and stay out."""
+    take = opens(path, midi_notes=midi_notes, progress=part_of(progress, 0.0, 0.5))
+    heard = hear_opened(take, asked, path.name, part_of(progress, 0.5, 1.0)).heard
     hits = tuple(hit for hit in heard.hits if not hit.grace)
     if not hits:
         raise WrongOptions(got=f"{path.name} without a main note's hit", must_be="hits of one height")
-    return hits
-
-
-def _set_up(take: SoundTake | MidiTake, hits: Sequence[Hit]) -> SetUp:
-    """Return what a take shows of its set-up."""
-    return set_up_of(take, np.array([hit.time_s for hit in hits]), np.array([hit.level_db for hit in hits]))
+    times_s, levels_db = (np.array([getattr(hit, name) for hit in hits]) for name in ("time_s", "level_db"))
+    return take, hits, set_up_of(take, times_s, levels_db)
 
 
 def _scales(hits: Mapping[StrokeClass, Sequence[Hit]], heights: StrokeHeights) -> dict[ScaleOf, HandScale]:

@@ -27,7 +27,7 @@ from evenhand.hearing.clicks.rows import (
 from evenhand.hearing.clicks.sound import Cutter, without_click
 from evenhand.hearing.onsets.bands import Novelty
 from evenhand.hearing.onsets.candidates import Candidates, find_onsets, only_click, without_lone_clicks
-from evenhand.take import Progress, Samples
+from evenhand.take import Progress, Samples, part_of
 
 _STRONG = 2.8  # novelty that speaks for itself
 _MOST_CANDIDATES = 240
@@ -71,20 +71,15 @@ def find_sounds(
     with_click : whether a click is looked for; ``beat_s`` as for ``find_click``
     progress : told the share done, 0 to 0.8
     """
-    novelty, found = find_onsets(samples, rate_hz, _part(progress, 0.0, 0.5))
+    novelty, found = find_onsets(samples, rate_hz, part_of(progress, 0.0, 0.5))
     click = find_click(samples, rate_hz, found, beat_s) if with_click else None
     if click is None:
         return Sounds(samples, rate_hz, novelty, found)
     cleaned = without_click(samples, rate_hz, click)
-    novelty, found = find_onsets(cleaned, rate_hz, _part(progress, 0.5, 0.8))
+    novelty, found = find_onsets(cleaned, rate_hz, part_of(progress, 0.5, 0.8))
     found = found.only(~only_click(samples, cleaned, rate_hz, found, click))
     novelty = without_lone_clicks(samples, cleaned, rate_hz, novelty, click)
     return Sounds(cleaned, rate_hz, novelty, found, click)
-
-
-def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
-    """Let a stage tell its own 0 to 1 as its part of the whole."""
-    return None if progress is None else lambda done: progress(start + (end - start) * done)
 
 
 def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:

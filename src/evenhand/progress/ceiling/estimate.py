@@ -159,7 +159,7 @@ def ceiling_of_both(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCe
         nothing = Measure(None, 0, "bpm", needs=FEWEST)
         return TempoCeiling(beat, nothing, {}, (), None, enough=False, why=Remark("no whole repetition"))
     posterior = _posterior(tried, None)
-    return _with_next(tried, posterior, _measure(posterior, [each.controlled for each in tried]), beat)
+    return _with_next(tried, posterior, ceiling_measure(posterior, [each.controlled for each in tried]), beat)
 
 
 def with_curve(found: TempoCeiling) -> TempoCeiling:
@@ -171,7 +171,7 @@ def with_curve(found: TempoCeiling) -> TempoCeiling:
 
 def _of_hand(tried: Sequence[TriedRepetition], hand: Hand) -> Measure:
     of_it = [each for each in tried if hand in each.hands]
-    return _measure(_posterior(of_it, hand), [each.hands[hand] for each in of_it])
+    return ceiling_measure(_posterior(of_it, hand), [each.hands[hand] for each in of_it])
 
 
 def _posterior(tried: Sequence[TriedRepetition], hand: Hand | None) -> Posterior:
@@ -179,7 +179,7 @@ def _posterior(tried: Sequence[TriedRepetition], hand: Hand | None) -> Posterior
     return posterior_of(np.array([each.tempo_bpm for each in tried]), np.array(controlled))
 
 
-def _measure(posterior: Posterior, controlled: Sequence[bool]) -> Measure:
+def ceiling_measure(posterior: Posterior, controlled: Sequence[bool]) -> Measure:
     """Give the ceiling with its interval; nothing where the tempos tried do not bound it."""
     n = len(controlled)
     if n < FEWEST:
@@ -202,7 +202,7 @@ def _with_next(
     controlled = [each.controlled for each in tried]
     enough = _narrow(ceiling)
     next_bpm = None if enough else _next_tempo(tried, posterior)
-    unknown = ceiling.value is None
+    at_least, at_most = bounds(posterior, ceiling, controlled)
     return TempoCeiling(
         beat=beat,
         ceiling=ceiling,
@@ -211,9 +211,19 @@ def _with_next(
         next_tempo_bpm=next_bpm,
         enough=enough,
         why=_why(ceiling, controlled, next_bpm),
-        at_least_bpm=posterior.quantile(0.025) if unknown and any(controlled) else None,
-        at_most_bpm=posterior.quantile(0.975) if unknown and not all(controlled) else None,
+        at_least_bpm=at_least,
+        at_most_bpm=at_most,
     )
+
+
+def bounds(
+    posterior: Posterior, ceiling: Measure, controlled: Sequence[bool]
+) -> tuple[float | None, float | None]:
+    """Return what a ceiling that is not known is at least, and at most, as far as the repetitions tell."""
+    if ceiling.value is not None:
+        return None, None
+    at_least = posterior.quantile(0.025) if any(controlled) else None
+    return at_least, posterior.quantile(0.975) if not all(controlled) else None
 
 
 def _narrow(ceiling: Measure) -> bool:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
 from evenhand.music.exercise import Exercise, Hand, Tempo
-from evenhand.progress.ceiling.estimate import BEYOND, FEWEST, posterior_of
+from evenhand.progress.ceiling.estimate import FEWEST, bounds, ceiling_measure, posterior_of
 from evenhand.progress.ceiling.over_weeks import HORIZON, CeilingPosterior, ceiling_posterior, tries_of
 from evenhand.progress.history import HANDS, History, PastTake, audible_in, played_bpm
 from evenhand.progress.trends.trajectory import DAYS_A_WEEK, measure_trajectory
@@ -194,17 +195,11 @@ def _weeks(takes: Sequence[PastTake], beat: Fraction) -> Iterator[WeekCeiling]:
 
 def _week(x: float, tried: Sequence[tuple[float, bool]]) -> WeekCeiling:
     """Find the ceiling of one week, as ``tempo_ceiling`` does for both hands together."""
-    controlled = np.array([well for _, well in tried])
-    posterior = posterior_of(np.array([bpm for bpm, _ in tried]), controlled)
-    low, middle, high = (posterior.quantile(share) for share in (0.025, 0.5, 0.975))
-    slowest, fastest = posterior.tried_bpm
-    bounded = slowest / BEYOND < low and high < fastest * BEYOND and controlled.any() and not controlled.all()
-    n = len(tried)
-    if n >= FEWEST and bounded:
-        return WeekCeiling(x, Measure(middle, n, "bpm", (low, high)), None, None, n)
-    at_least = low if controlled.any() and n >= FEWEST else None
-    at_most = high if not controlled.all() and n >= FEWEST else None
-    return WeekCeiling(x, Measure(None, n, "bpm"), at_least, at_most, n)
+    controlled = [well for _, well in tried]
+    posterior = posterior_of(np.array([bpm for bpm, _ in tried]), np.array(controlled))
+    ceiling = ceiling_measure(posterior, controlled)
+    at_least, at_most = bounds(posterior, ceiling, controlled) if len(tried) >= FEWEST else (None, None)
+    return WeekCeiling(x, replace(ceiling, needs=None), at_least, at_most, len(tried))
 
 
 def _wished(posterior: CeilingPosterior, tempo_bpm: float, end: Measure) -> WishedTempo:

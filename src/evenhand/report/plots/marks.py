@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from statistics import median
 
-from evenhand.measuring.values import HeardTake, audible_ms
+from evenhand.measuring.values import HeardTake, audible_ms, typical_step
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Exercise, Hand
 from evenhand.report.plots.markup import el, px
@@ -66,7 +66,8 @@ def interval_of(take: HeardTake) -> float:
         return take.measures.interval_ms
     if take.exercise is None or take.tempo is None:
         return 200.0
-    return float(_typical_value(take.exercise)) * take.tempo.whole_note_s * 1000
+    step = typical_step(take.exercise) if take.exercise.struck else 0.25
+    return step * take.tempo.whole_note_s * 1000
 
 
 def columns_of(engraved: EngravedExercise, exercise: Exercise, interval_ms: float) -> Columns:
@@ -134,12 +135,6 @@ def _levels(levels: Sequence[float]) -> tuple[float, float, float]:
     low, high = quantile(levels, 0.03), quantile(levels, 0.97)
     spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
     return low - spare, high + spare, median(levels)
-
-
-def _typical_value(exercise: Exercise) -> float:
-    starts = [float(exercise.starts[i]) for i in exercise.struck]
-    steps = [b - a for a, b in pairwise([*starts, float(exercise.length) + (starts[0] if starts else 0.0)])]
-    return median(steps) if steps else 0.25
 
 
 LEAN = math.radians(34)

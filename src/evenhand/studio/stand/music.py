@@ -11,14 +11,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
-from statistics import median
 from typing import Any
 
 from evenhand.acts.takes.device import is_unmeasured
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import CannotEngrave, WrongOptions
-from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
+from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake, typical_step
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
@@ -89,11 +87,7 @@ def _line(line: EngravedLine, exercise: Exercise) -> dict[str, Any]:
 
 def _interval_beats(exercise: Exercise, tempo: Tempo) -> float:
     """Return the typical distance of neighbouring notes in beats."""
-    starts = [float(exercise.starts[i]) for i in exercise.struck]
-    if not starts:
-        return 1.0
-    steps = [b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)])]
-    return median(steps) / float(tempo.beat)
+    return typical_step(exercise) / float(tempo.beat) if exercise.struck else 1.0
 
 
 def _bar(exercise: Exercise, tempo: Tempo) -> tuple[int, bool]:

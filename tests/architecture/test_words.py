@@ -170,11 +170,11 @@ def test_the_hands_inks_mean_hands_and_nothing_else() -> None:
     """In style sheets the two inks stand only where a hand's class is named; on paper only in the music."""
     styles = [
         *(ROOT / "src" / "evenhand" / "web" / "static").glob("*.css"),
-        ROOT / "src/evenhand/report/plots/shell.py",
+        *(ROOT / "src" / "evenhand" / "report" / "style").glob("*.css"),
     ]
     rules = [rule for path in styles for rule in re.findall(r"[^{}\n]*\{+[^{}]*\}+", path.read_text("utf-8"))]
     assert [
         r for r in rules if re.search(r"var\(--(right|left)\)", r) and not re.search(r"\.[rl]\b", r)
     ] == []
-    papers = (ROOT / "src" / "evenhand" / "pages").glob("*.typ")
+    papers = (ROOT / "src" / "evenhand" / "report").glob("*.typ")
     assert [path.name for path in papers if re.search(r"(right|left)-ink", path.read_text("utf-8"))] == []

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.report.plots.marks import TICK_PX, columns_of, place, tick_path
+from evenhand.report.plots.marks import TICK_PX, place, tick_path
 from evenhand.report.plots.markup import esc, px
+from evenhand.report.take.layout import column_room
 from evenhand.report.take.picture import plain_axis
 from evenhand.report.take.report import report_page
 from evenhand.report.take.rows import rows_of
@@ -68,7 +69,7 @@ def test_no_stick_leaves_its_column(take: HeardTake) -> None:
     exercise = take.exercise
     assert exercise is not None
     page = report_page(take, None, None)
-    half = columns_of(plain_axis(exercise, 1000.0), exercise, 200.0).half_px
+    half = column_room(plain_axis(exercise, 1000.0), exercise, 200.0).half_px
     for block in blocks(page):
         xs = column_xs(block)
         for _, x, _, width, _ in sticks(block, graces=True):

@@ -74,7 +74,7 @@ def test_a_heard_take_has_its_picture_sound_findings_and_figures(place: Place) -
     shown = place.client.get(f"/takes/{take.id}").text
     assert "<h1>The left hand is 3.5 dB weaker than the right.</h1>" in shown
     assert f'src="/takes/{take.id}/sound"' in shown
-    assert "data-touch=" in shown
+    assert "data-places=" in shown
     assert 'data-time="1.0"' in shown  # the first repetition begins at 1 s
     assert "To practise: Sixteen slow bars" in shown
     assert "95 % range 3.0 to 4.0" in shown

@@ -76,6 +76,7 @@ KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient stor
     ),
 }
 STATIC = Path(__file__).parent / "static"
+STYLE = ("evenhand.report", "style")  # the style sheets that the report pages have, too
 
 
 def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
@@ -102,7 +103,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app = Starlette(
         routes=[
             *(_mounted(route) for route in ROUTES),
-            Mount("/static", StaticFiles(directory=STATIC), name="static"),
+            Mount("/static", StaticFiles(directory=STATIC, packages=[STYLE]), name="static"),
         ],
         middleware=[Middleware(Headers)],
         exception_handlers={

@@ -8,54 +8,57 @@ from dataclasses import replace
 
 import pytest
 
-from evenhand.report.plots.charts import axis_over, course_of
+from evenhand.report.plots.axes import axis_over
 from evenhand.report.take.report import report_page
+from evenhand.report.take.start_to_end import trajectory_of
 from tests.unit.measuring.takes import FEW, LATE, STOPPED, TIRED, Played, take_of
 from tests.unit.pages.reading import SVG, Page, drawings
 
 
 def test_the_tempo_of_exact_playing_is_the_written_tempo() -> None:
     """By construction: every note in its place at 1/8 = 140."""
-    course = course_of(take_of(Played(spread_ms=0.0)))
-    assert [window.tempo_bpm for window in course.windows] == pytest.approx([140.0] * len(course.windows))
+    trajectory = trajectory_of(take_of(Played(spread_ms=0.0)))
+    assert [window.tempo_bpm for window in trajectory.windows] == pytest.approx(
+        [140.0] * len(trajectory.windows)
+    )
 
 
 def test_a_take_that_drags_falls_in_tempo() -> None:
-    tempi = [window.tempo_bpm or 0 for window in course_of(TIRED).windows]
+    tempi = [window.tempo_bpm or 0 for window in trajectory_of(TIRED).windows]
     assert tempi[0] > 138
     assert tempi[-1] < 135  # 5 % lost by the end: 140 / 1.05 = 133.3
 
 
 def test_spread_is_the_standard_deviation_of_the_windows_hits() -> None:
     """The library's own ``statistics.stdev`` over the first window's right hand."""
-    first = course_of(LATE).windows[0]
+    first = trajectory_of(LATE).windows[0]
     hits = [hit for hit in LATE.heard.hits if not hit.grace][: first.n]
     right = [hit.asynchrony_ms for hit in hits if hit.hand == "R" and hit.asynchrony_ms is not None]
     assert first.spread_ms["R"] == pytest.approx(statistics.stdev(right))
 
 
 def test_no_window_reaches_across_a_stop() -> None:
-    course = course_of(STOPPED)
-    assert len(course.stops_s) == 2
-    for window in course.windows:
-        assert not any(last < window.time_s < first for last, first in course.stops_s)
-    assert {window.stretch for window in course.windows} == {0, 1, 2}
+    trajectory = trajectory_of(STOPPED)
+    assert len(trajectory.stops_s) == 2
+    for window in trajectory.windows:
+        assert not any(last < window.time_s < first for last, first in trajectory.stops_s)
+    assert {window.stretch for window in trajectory.windows} == {0, 1, 2}
 
 
 def test_windows_hold_every_hit_once() -> None:
-    assert sum(window.n for window in course_of(TIRED).windows) == 24 * 16
+    assert sum(window.n for window in trajectory_of(TIRED).windows) == 24 * 16
 
 
 def test_levels_are_of_unaccented_notes_where_there_are_accents() -> None:
-    course = course_of(LATE)
-    assert course.takes_accents
-    assert all(abs(window.level_db["R"] or 0) < 4 for window in course.windows)  # accents lie 8 dB up
+    trajectory = trajectory_of(LATE)
+    assert trajectory.takes_accents
+    assert all(abs(window.level_db["R"] or 0) < 4 for window in trajectory.windows)  # accents lie 8 dB up
 
 
 def test_a_take_whose_unaccented_notes_were_all_lost_still_has_a_page() -> None:
     lost = frozenset((repetition, position) for repetition in range(1, 13) for position in (1, 3))
     take = replace(take_of(Played(text="1/8: >R L >L R", missed=lost)), measures=None)
-    assert all(level is None for window in course_of(take).windows for level in window.level_db.values())
+    assert all(level is None for window in trajectory_of(take).windows for level in window.level_db.values())
     assert "From start to end" in Page(report_page(take, None, None)).text
 
 

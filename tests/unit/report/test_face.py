@@ -9,7 +9,7 @@ from importlib.resources.abc import Traversable
 
 import pytest
 
-from evenhand.report.plots.shell import FAMILY, SIZE_ADJUST, face_rules, leaf
+from evenhand.report.plots.shell import SIZE_ADJUST, face_rules, page, style_sheet
 
 STATIC = files("evenhand.web") / "static"
 FOLDERS = (files("evenhand.report") / "faces", STATIC / "faces")
@@ -30,16 +30,18 @@ def test_each_style_is_there_small_with_its_licence(folder: Traversable) -> None
 
 
 def test_a_page_that_is_one_file_holds_the_face() -> None:
-    page = leaf(name="a", title="b", facts=(), body=())
-    assert face_rules() in page
-    held = [b64decode(data) for data in re.findall(r"url\(data:font/woff2;base64,([^)]+)\)", page)]
+    made = page("a")
+    assert face_rules() in made
+    held = [b64decode(data) for data in re.findall(r"url\(data:font/woff2;base64,([^)]+)\)", made)]
     assert held == [(FOLDERS[0] / f"libertinus-serif-{style}.woff2").read_bytes() for style in STYLES]
     assert len(face_rules()) < REPORT_BYTES
 
 
 def test_the_studio_and_the_report_ask_for_the_same_face_in_the_same_size() -> None:
     style = (STATIC / "studio.css").read_text("utf-8")
-    assert FAMILY in style.replace(", ", ",")
+    assert '--face:"Libertinus Serif",' in style_sheet("palette")
+    assert "var(--face)" in style
+    assert "var(--face)" in style_sheet("marks")
     assert re.findall(r"[^-]size-adjust: (\S+);", style) == [SIZE_ADJUST] * len(STYLES)
     assert re.findall(r"url\((faces/[^)]+)\)", style) == [
         f"faces/libertinus-serif-{each}.woff2" for each in STYLES

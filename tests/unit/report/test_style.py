@@ -10,7 +10,9 @@ import re
 
 import pytest
 
-from evenhand.report.plots.shell import DARK, LIGHT
+from evenhand.report.plots.shell import style_sheet
+
+LIGHT, DARK, *_ = re.findall(r":root\{[^}]*--left:[^}]*\}", style_sheet("palette"))
 
 
 def luminance(colour: str) -> float:

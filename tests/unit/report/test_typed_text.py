@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.report.print.setting import is_address, one_line, paragraphs, shortened
+from evenhand.report.plots.markup import shortened
+from evenhand.report.print.setting import is_address, one_line, paragraphs
 
 
 @pytest.mark.parametrize(

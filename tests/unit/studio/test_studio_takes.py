@@ -234,7 +234,7 @@ def test_other_exercises_and_blind_takes_are_said() -> None:
 
 def test_every_hit_has_a_row_and_a_column_in_both_layouts() -> None:
     shown = shown_heard(a_clicked_take({}, lost=5))
-    touch = shown.touch
+    touch = shown.places
     assert len(touch["hits"]) == 31
     assert [row[0] for row in touch["rows"]] == list(range(1, 9))
     for look in ("desk", "phone"):
@@ -246,7 +246,7 @@ def test_every_hit_has_a_row_and_a_column_in_both_layouts() -> None:
 
 
 def test_a_row_ends_before_the_next_begins() -> None:
-    rows = shown_heard(a_clicked_take({})).touch["rows"]
+    rows = shown_heard(a_clicked_take({})).places["rows"]
     assert all(end <= after for (_, _, end), (_, after, _) in pairwise(rows))
 
 
@@ -260,7 +260,7 @@ def test_without_the_device_s_delay_early_and_late_are_not_told() -> None:
 
 def test_a_blind_take_is_shown_without_hands() -> None:
     shown = shown_heard(json_text(a_blind_take()))
-    assert not shown.touch
+    assert not shown.places
     assert not shown.can_correct
     assert "<svg" in shown.figure
 

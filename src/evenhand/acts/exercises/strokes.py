@@ -44,7 +44,8 @@ from evenhand.music.strokes.rebound import (
     steps_of,
 )
 from evenhand.music.strokes.remarks import Need, StrokeRemark, need_of
-from evenhand.report.plots.reach import ClassBand, HeightChart, HeightCurve, Point, draw_heights
+from evenhand.report.plots.axes import Point
+from evenhand.report.plots.reach import ClassBand, HeightChart, HeightCurve, draw_heights
 from evenhand.report.words.strokes import stroke_remark_words
 
 HIGHEST_CM = 100.0
@@ -242,7 +243,7 @@ BESIDE = 1e-6  # just before and just after doubles turn, as a share
 
 def heights_svg(planned: PlannedExercise) -> str:
     """Draw the chart, a complete SVG file ending in a line break."""
-    return draw_heights(height_chart(planned)) + "\n"
+    return draw_heights(height_chart(planned))
 
 
 def height_chart(planned: PlannedExercise) -> HeightChart:

@@ -12,10 +12,6 @@ from evenhand.progress.stages.advising import advise
 from evenhand.progress.stages.path import Advice, Judged, PracticePath, Stage
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
-    VERDICTS,
-    bound_words,
-    figure_words,
-    headline,
     judged_words,
     reason_words,
 )
@@ -64,20 +60,9 @@ def advise_student(
 
 def advice_drawing(found: StudentAdvice) -> str:
     """Draw the advice as an SVG document."""
-    from evenhand.report.plots.advice import RowWords, advice_picture
+    from evenhand.report.plots.advice import advice_picture
 
-    rows = [
-        RowWords(
-            asked=bound_words(each.condition, each.bound, found.stage.beat),
-            found=figure_words(each, found.stage.beat),
-            verdict=VERDICTS[each.verdict],
-        )
-        for each in found.advice.judged
-    ]
-    said = (
-        f"{headline(found.advice).capitalize()}. {reason_words(found.advice, found.path)} {TEACHER_DECIDES}"
-    )
-    return advice_picture(found.path, found.advice, rows, said)
+    return advice_picture(found.path, found.stage, found.advice)
 
 
 def day_of(text: str | None) -> date | None:

@@ -8,13 +8,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from fractions import Fraction
 
 from evenhand.music.exercise import Hand
-from evenhand.progress.stages.path import Advice, Judged, PracticePath
-from evenhand.report.plots.marks import HAND_CLASS, dot_path, stick_path
+from evenhand.progress.stages.path import Advice, Judged, PracticePath, Stage
+from evenhand.report.plots.axes import Axis, Frame, box, joined
+from evenhand.report.plots.marks import HAND_CLASS, dot_path, hand_mark
 from evenhand.report.plots.markup import el, lines_in, picture, px, room_px, text_at
-from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
+from evenhand.report.plots.shell import as_file
+from evenhand.report.words.advice import (
+    TEACHER_DECIDES,
+    VERDICTS,
+    bound_words,
+    figure_words,
+    headline,
+    reason_words,
+)
 
 WIDTH, LEFT, RIGHT = 720.0, 24.0, 24.0
 STAGE_Y, TO_FIRST, BETWEEN, BOTTOM = 40.0, 50.0, 12.0, 30.0
@@ -24,66 +33,27 @@ LEFT_PX, RIGHT_PX = SCALE_X - LEFT - 12.0, WIDTH - RIGHT - SCALE_X - SCALE_PX - 
 STICK_X, STICK_Y = 3.0, 5.5
 HAND_APART = 5.0
 TWO_SIDED = {"hands_apart_ms", "balance_db"}
-STYLE = (
-    f"svg{{{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
-    "@media print{svg{--paper:#fff;--band:#f0ebdf}}"
-    f"text{{font:{LETTER_PX:g}px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
-    ".said{fill:var(--ink)}.now{font-weight:700;fill:var(--ink)}.m{text-anchor:middle}.e{text-anchor:end}"
-    "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
-    ".band{fill:var(--band)}.rule{stroke:var(--rule);stroke-width:.8}.bound{stroke:var(--zero);stroke-width:1.2}"
-    ".r{stroke:var(--right)}.l{stroke:var(--left)}.both{stroke:var(--ink)}"
-    ".whisker{stroke-width:1.4}.stick{stroke-width:2.2}.dot{stroke-width:6}.path{stroke:var(--quiet)}"
-    ".to{stroke:var(--ink);stroke-width:1.4}.paper{fill:var(--paper)}"
-)
 
 
-@dataclass(frozen=True, slots=True)
-class RowWords:
-    """What is written beside a condition's scale."""
-
-    asked: str
-    found: str
-    verdict: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """Where a condition's values lie: ``low`` to ``high``, met between ``band``."""
-
-    low: float
-    high: float
-    band: tuple[float, float]
-
-    def x(self, value: float) -> float:
-        """Return where a value is drawn, kept inside the scale."""
-        share = (value - self.low) / (self.high - self.low)
-        return SCALE_X + min(max(share, 0.0), 1.0) * SCALE_PX
-
-
-def advice_picture(path: PracticePath, advice: Advice, rows: Sequence[RowWords], words: str) -> str:
-    """Draw it as one SVG document of its own; ``rows`` are the words of each condition, ``words`` of all."""
+def advice_picture(path: PracticePath, stage: Stage, advice: Advice) -> str:
+    """Draw the advice at a stage as one SVG document of its own."""
     stages, y = _stages(path, advice)
     y += TO_FIRST
     drawn: list[str] = []
-    for judged, said in zip(advice.judged, rows, strict=True):
-        row, lines = _row(judged, y, said)
+    for judged in advice.judged:
+        row, lines = _row(judged, y, stage.beat)
         drawn += row
         y += lines * LINE_PX + BETWEEN
-    height = y - LINE_PX + BOTTOM
-    inside = [
-        el("style", STYLE),
-        el("rect", width=WIDTH, height=height, class_="paper"),
-        *stages,
-        *drawn,
-    ]
-    return picture(
-        inside,
-        width=WIDTH,
-        height=height,
-        key="advice",
-        title=f"The path, at {advice.stage}",
-        words=words,
-        class_="advice",
+    return as_file(
+        picture(
+            [*stages, *drawn],
+            width=WIDTH,
+            height=y - LINE_PX + BOTTOM,
+            key="advice",
+            title=f"The path, at {advice.stage}",
+            words=f"{headline(advice).capitalize()}. {reason_words(advice, path)} {TEACHER_DECIDES}",
+            class_="chart advice",
+        )
     )
 
 
@@ -97,11 +67,11 @@ def _stages(path: PracticePath, advice: Advice) -> tuple[list[str], float]:
     names = {name: lines_in(name, step - 8, LETTER_PX, bold=True) for name in places}
     longest = max(room_px(line, LETTER_PX, bold=True) for lines in names.values() for line in lines)
     most, levels = max(map(len, names.values())), min(math.ceil(longest / (step - 8)), len(names))
-    out = [el("path", class_="rule", d=f"M{px(LEFT)} {px(STAGE_Y)}H{px(WIDTH - RIGHT)}")]
+    out = [el("path", class_="grid", d=f"M{px(LEFT)} {px(STAGE_Y)}H{px(WIDTH - RIGHT)}")]
     for place, (name, x) in enumerate(places.items()):
         now, y = name == advice.stage, STAGE_Y + 22 + place % levels * most * LINE_PX
-        out.append(el("path", class_="dot both" if now else "dot path", d=dot_path(x, STAGE_Y)))
-        out += _lines(names[name], x, y, "now m" if now else "m")
+        out.append(el("path", class_="dot both" if now else "dot stage", d=dot_path(x, STAGE_Y)))
+        out += _lines(names[name], x, y, "ink now m" if now else "m")
     here, there = places[advice.stage], places.get(advice.to, places[advice.stage])
     if here != there:
         out.append(el("path", class_="to", d=_arrow(here, there)))
@@ -124,82 +94,77 @@ def _arrow(here: float, there: float) -> str:
     return bow + "".join(f"M{px(x)} {px(y)}L{px(there)} {px(end_y)}" for x, y in arms)
 
 
-def _row(judged: Judged, y: float, said: RowWords) -> tuple[list[str], int]:
+def _row(judged: Judged, y: float, beat: Fraction) -> tuple[list[str], int]:
     """Draw one condition: its words, its scale, and what was found; return how many lines it takes."""
-    words, asked = (lines_in(each, LEFT_PX, LETTER_PX) for each in (judged.condition.words, said.asked))
-    verdict, found = (lines_in(each, RIGHT_PX, LETTER_PX) for each in (said.verdict, said.found))
+    asked = lines_in(bound_words(judged.condition, judged.bound, beat), LEFT_PX, LETTER_PX)
+    words = lines_in(judged.condition.words, LEFT_PX, LETTER_PX)
+    verdict = lines_in(VERDICTS[judged.verdict], RIGHT_PX, LETTER_PX)
+    found = lines_in(figure_words(judged, beat), RIGHT_PX, LETTER_PX)
     out = [
-        *_lines(words, LEFT, y - 2, "said"),
+        *_lines(words, LEFT, y - 2, "ink"),
         *_lines(asked, LEFT, y - 2 + len(words) * LINE_PX),
-        *_lines(verdict, WIDTH - RIGHT, y - 2, "said e"),
-        *_lines(found, WIDTH - RIGHT, y - 2 + len(verdict) * LINE_PX, "e"),
+        *_lines(verdict, WIDTH - RIGHT, y - 2, "ink n"),
+        *_lines(found, WIDTH - RIGHT, y - 2 + len(verdict) * LINE_PX, "n"),
+        *_scale(judged, y),
     ]
-    scale = _scale_of(judged)
-    if scale is not None:
-        out += _drawn_scale(judged, scale, y)
     return out, max(len(words) + len(asked), len(verdict) + len(found))
 
 
-def _drawn_scale(judged: Judged, scale: _Scale, y: float) -> Iterator[str]:
-    """Draw where a condition is met, and each hand's figure."""
-    top, bottom = px(y - 13), px(y + 9)
-    a, b = scale.x(scale.band[0]), scale.x(scale.band[1])
-    yield el("path", class_="band", d=f"M{px(a)} {top}H{px(b)}V{bottom}H{px(a)}z")
-    yield el("path", class_="rule", d=f"M{px(SCALE_X)} {px(y - 2)}h{px(SCALE_PX)}")
-    edges = "".join(f"M{px(x)} {top}V{bottom}" for x in {a, b} if SCALE_X < x < SCALE_X + SCALE_PX)
-    yield el("path", class_="bound", d=edges)
-    yield from _marks(judged, scale, y - 2)
+def _scale(judged: Judged, y: float) -> Iterator[str]:
+    """Draw where a condition is met, and each hand's figure.
 
-
-def _scale_of(judged: Judged) -> _Scale | None:
-    """Choose the values that are drawn: the bound lies in the middle of what is asked and what is not."""
+    The bound lies in the middle of what is asked and what is not.
+    """
     bound = judged.bound
     if bound is None or bound == 0:
-        return None
+        return
     reach = abs(bound)
     if judged.condition.measure in TWO_SIDED:
-        return _Scale(-3 * reach, 3 * reach, (-reach, reach))
-    if judged.condition.relation == "at most":
-        return _Scale(0.0, 2 * reach, (0.0, bound))
-    return _Scale(bound - reach, bound + reach, (bound, bound + reach))
+        values, met = Axis(-3 * reach, 3 * reach), (-reach, reach)
+    elif judged.condition.relation == "at most":
+        values, met = Axis(0.0, 2 * reach), (0.0, bound)
+    else:
+        values, met = Axis(bound - reach, bound + reach), (bound, bound + reach)
+    frame = Frame(SCALE_X, SCALE_X + SCALE_PX, y - 13, y + 9, values, Axis(0.0, 1.0))
+    a, b = map(frame.x, met)
+    yield el("path", class_="band", d=box(a, frame.top, b, frame.bottom))
+    yield el("path", class_="grid", d=f"M{px(SCALE_X)} {px(y - 2)}h{px(SCALE_PX)}")
+    edges = [edge for edge, x in zip(met, (a, b), strict=True) if frame.left < x < frame.right]
+    yield el("path", class_="bound", d="".join(map(frame.upright, edges)))
+    yield from _marks(judged, frame, y - 2)
 
 
-def _marks(judged: Judged, scale: _Scale, y: float) -> Iterator[str]:
+def _marks(judged: Judged, frame: Frame, y: float) -> Iterator[str]:
     """Draw each hand's figure, or that of both."""
     rows: Sequence[tuple[Hand | None, float | None, tuple[float, float] | None]]
     if judged.hands and judged.hand is not None:
         rows = [(hand, measure.value, measure.ci95) for hand, measure in judged.hands.items()]
     else:
-        rows = [(None, judged.value, judged.ci95 or _open_ended(judged, scale))]
+        rows = [(None, judged.value, judged.ci95 or _open_ended(judged, frame.across))]
     for hand, value, ci95 in rows:
         at = y + {None: 0.0, "R": -HAND_APART, "L": HAND_APART}[hand]
-        ink = "both" if hand is None else HAND_CLASS[hand]
+        ink = HAND_CLASS[hand]
         if ci95 is not None:
-            low, high = scale.x(ci95[0]), scale.x(ci95[1])
+            low, high = map(frame.x, ci95)
             yield el("path", class_=f"whisker {ink}", d=f"M{px(low)} {px(at)}H{px(high)}")
         if value is not None:
-            x = scale.x(value)
-            mark = dot_path(x, at) if hand is None else stick_path(x, at, STICK_X, STICK_Y, hand)
+            mark = hand_mark(frame.x(value), at, STICK_X, STICK_Y, hand)
             yield el("path", class_=f"{'dot' if hand is None else 'stick'} {ink}", d=mark)
-            yield from _beyond(value, scale, at)
+            yield _beyond(value, frame, at)
 
 
-def _beyond(value: float, scale: _Scale, y: float) -> Iterator[str]:
+def _beyond(value: float, frame: Frame, y: float) -> str:
     """Mark a value that lies outside the scale by a small arrow head."""
-    if scale.low <= value <= scale.high:
-        return
-    side = 1 if value > scale.high else -1
-    x = SCALE_X + (SCALE_PX if side > 0 else 0.0) + side * 10
-    yield el(
-        "path",
-        class_="to",
-        d=f"M{px(x - 4 * side)} {px(y - 4)}L{px(x)} {px(y)}L{px(x - 4 * side)} {px(y + 4)}",
-    )
+    if frame.across.low <= value <= frame.across.high:
+        return ""
+    side = 1 if value > frame.across.high else -1
+    x = (frame.right if side > 0 else frame.left) + side * 10
+    return el("path", class_="to", d=joined([(x - 4 * side, y - 4), (x, y), (x - 4 * side, y + 4)]))
 
 
-def _open_ended(judged: Judged, scale: _Scale) -> tuple[float, float] | None:
+def _open_ended(judged: Judged, values: Axis) -> tuple[float, float] | None:
     """Return the span of a ceiling that is bounded on one side only."""
     if judged.at_least is None and judged.at_most is None:
         return None
-    low = scale.low if judged.at_least is None else judged.at_least
-    return low, scale.high if judged.at_most is None else judged.at_most
+    low = values.low if judged.at_least is None else judged.at_least
+    return low, values.high if judged.at_most is None else judged.at_most

@@ -7,14 +7,27 @@ same for all; heights in cm of a free fall, the same for all. Blue is the right 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from itertools import pairwise
 
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import Unit
 from evenhand.progress.bounce.restitution import HeardBounce, HeardDrop
-from evenhand.report.plots.markup import el, picture, prose, px, text_at
-from evenhand.report.plots.shell import alone, figure_with, leaf, section, table
-from evenhand.report.words.figures import DROP_CAUTION, count, plain
+from evenhand.report.plots.axes import TIME_STEPS_S, steps_within
+from evenhand.report.plots.marks import HAND_CLASS, cross_path
+from evenhand.report.plots.markup import el, picture, px, shortened, text_at
+from evenhand.report.plots.shell import (
+    as_file,
+    facts_line,
+    page,
+    page_head,
+    prose_lines,
+    section,
+    table,
+    wide_figure,
+)
+from evenhand.report.words.figures import DROP_CAUTION, count
 from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.tests import (
     DAMPED_NOTE,
@@ -31,9 +44,9 @@ from evenhand.report.words.times import duration
 WIDTH, LEFT, RIGHT = 760.0, 96.0, 176.0
 ROW, ARC, BELOW = 74.0, 52.0, 30.0
 G_CM_PER_S2 = 980.665
-STEPS_S = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 MOST_DRAWN = 40
-SIMPLE_HANDS: dict[str, Hand] = {"R": "R", "L": "L"}
+SIMPLE_HANDS: Mapping[str, Hand] = {"R": "R", "L": "L"}
+LONGEST_LABEL = 12
 CAPTION = (
     "Each line is one drop, from its first hit on. The arcs are the flights between hits, as high as a "
     "free fall of that length; the marks under the line are the hits. The dashed piece is where it was "
@@ -44,33 +57,27 @@ CAPTION = (
 def bounce_page(heard: HeardBounce, unit: Unit = "in") -> str:
     """Return the page of a take of drops as one HTML page."""
     said = [*(label_line(label) for label in heard.labels), *(pair_line(pair) for pair in heard.comparisons)]
-    rows = [drop_cells(number, drop, unit) for number, drop in enumerate(heard.drops, start=1)]
-    whys = [
-        f"Drop {number}: {remark_words(drop.why)}"
-        for number, drop in enumerate(heard.drops, start=1)
-        if drop.kind != "free"
-    ]
-    notes = [*heard.warnings, HEIGHT_NOTE, *([DAMPED_NOTE] if whys else [])]
-    return leaf(
-        name=heard.name,
-        title=bounce_top_words(heard),
-        facts=(count(len(heard.drops), "drop"), f"{duration(heard.input.seconds)} recorded"),
-        body=[
-            figure_with(bounce_picture(heard), CAPTION),
-            section("Which bounces longest", "".join(el("p", prose(line)) for line in said)),
-            section("Every drop", table(DROP_HEADS, rows, "Figures with their 95 % ranges.") + _lines(whys)),
-            section("Take care", _lines([DROP_CAUTION, *notes])),
-        ],
+    drops = list(enumerate(heard.drops, start=1))
+    figures = table(
+        DROP_HEADS, [drop_cells(*each, unit) for each in drops], "Figures with their 95 % ranges."
     )
-
-
-def _lines(lines: list[str]) -> str:
-    return "".join(el("p", prose(line)) for line in lines)
+    whys = [f"Drop {number}: {remark_words(drop.why)}" for number, drop in drops if drop.kind != "free"]
+    notes = [DROP_CAUTION, *heard.warnings, HEIGHT_NOTE, *([DAMPED_NOTE] if whys else [])]
+    facts = facts_line((count(len(heard.drops), "drop"), f"{duration(heard.input.seconds)} recorded"))
+    sentence = bounce_top_words(heard)
+    return page(
+        f"{heard.name}: {sentence}",
+        page_head(heard.name, sentence, facts),
+        wide_figure(bounce_picture(heard), CAPTION),
+        section("Which bounces longest", prose_lines(said), "longest"),
+        section("Every drop", figures + prose_lines(whys), "drops"),
+        section("Take care", prose_lines(notes), "care"),
+    )
 
 
 def bounce_drawing(heard: HeardBounce) -> str:
     """Return the picture alone, as an SVG file."""
-    return alone(bounce_picture(heard))
+    return as_file(bounce_picture(heard))
 
 
 def bounce_picture(heard: HeardBounce) -> str:
@@ -80,16 +87,17 @@ def bounce_picture(heard: HeardBounce) -> str:
     fall_s = max((_fall_s(drop) for drop in drops), default=0.0)
     per_s = (WIDTH - LEFT - RIGHT) / max(longest_s + fall_s, 0.1)
     tallest = max((_tallest_cm(drop) for drop in drops), default=1.0)
-    scale = _Scale(LEFT + fall_s * per_s, per_s, ARC / max(tallest, 1.0))
-    inside = [part for i, drop in enumerate(drops) for part in _row(i, drop, scale)]
+    scale = _Flights(LEFT + fall_s * per_s, per_s, ARC / max(tallest, 1.0))
     bottom = ROW * len(drops)
-    inside += _times(scale, longest_s, bottom)
     words = " ".join(
         f"Drop {i}: {drop.bounces} bounces, keeps {kept(drop.restitution)}, {drop.kind}."
         for i, drop in enumerate(drops, start=1)
     )
     return picture(
-        inside,
+        [
+            *(part for i, drop in enumerate(drops) for part in _row(i, drop, scale)),
+            *_times(scale, longest_s, bottom),
+        ],
         width=WIDTH,
         height=bottom + BELOW,
         key="drops",
@@ -100,14 +108,16 @@ def bounce_picture(heard: HeardBounce) -> str:
     )
 
 
-class _Scale:
+@dataclass(frozen=True, slots=True)
+class _Flights:
     """Where a time and a height are drawn."""
 
-    def __init__(self, zero_px: float, px_per_s: float, px_per_cm: float) -> None:
-        self.zero_px, self.px_per_s, self.px_per_cm = zero_px, px_per_s, px_per_cm
+    zero_px: float
+    px_per_s: float
+    px_per_cm: float
 
     def x(self, time_s: float) -> float:
-        """Return where a time after the first blow is drawn."""
+        """Return where a time after the first hit is drawn."""
         return self.zero_px + time_s * self.px_per_s
 
     def arc(self, start_s: float, end_s: float, y: float) -> str:
@@ -118,7 +128,7 @@ class _Scale:
 
 
 def _fall_s(drop: HeardDrop) -> float:
-    """Return how long the stick fell before its first blow."""
+    """Return how long the stick fell before its first hit."""
     height = drop.first_height_cm.value
     return 0.0 if height is None else math.sqrt(2 * height / G_CM_PER_S2)
 
@@ -129,60 +139,39 @@ def _tallest_cm(drop: HeardDrop) -> float:
     return max([drop.first_height_cm.value or 0.0, *flights])
 
 
-def _row(index: int, drop: HeardDrop, scale: _Scale) -> list[str]:
+def _row(index: int, drop: HeardDrop, scale: _Flights) -> Iterator[str]:
     y = ROW * index + ARC + 12
-    hand = SIMPLE_HANDS.get((drop.label or "").split(",")[0])
-    ink = {"R": "r", "L": "l"}.get(hand or "", "both")
+    label = drop.label or ""
+    ink = HAND_CLASS[SIMPLE_HANDS.get(label.split(",")[0])]
     hits = [hit - drop.start_s for hit in drop.hits_s]
     arcs = "".join(scale.arc(a, b, y) for a, b in pairwise(hits))
-    marks = "".join(f"M{px(scale.x(t))} {px(y + 3)}v5" for t in hits)
-    out = [
-        el("path", class_="grid", d=f"M{px(LEFT)} {px(y)}H{px(WIDTH - RIGHT)}"),
-        _fall(drop, scale, y),
-        el("path", class_=f"line {ink}", d=arcs) if arcs else "",
-        el("path", class_=f"at {ink}", d=marks),
-        text_at(LEFT - 10, y + 3.5, _title(index, drop), class_="n"),
-        text_at(WIDTH - RIGHT + 12, y - 10, _says(drop), class_="f s"),
-        text_at(WIDTH - RIGHT + 12, y + 5, f"{drop.bounces} bounces, {drop.kind}"),
-    ]
+    yield el("path", class_="grid", d=f"M{px(LEFT)} {px(y)}H{px(WIDTH - RIGHT)}")
+    yield _fall(drop, scale, y)
+    yield el("path", class_=f"line {ink}", d=arcs)
+    yield el("path", class_=f"at {ink}", d="".join(f"M{px(scale.x(t))} {px(y + 3)}v5" for t in hits))
+    title = f"{index + 1}  {shortened(label, LONGEST_LABEL)}".strip()
+    yield text_at(LEFT - 10, y + 3.5, title, class_="n")
+    keeps = "too few hits" if drop.restitution.value is None else f"keeps {kept(drop.restitution)}"
+    yield text_at(WIDTH - RIGHT + 12, y - 10, keeps, class_="f s")
+    yield text_at(WIDTH - RIGHT + 12, y + 5, f"{drop.bounces} bounces, {drop.kind}")
     if drop.damped_from_s is not None:
         x = scale.x(drop.damped_from_s - drop.start_s) + 7
-        out.append(el("path", class_="cross", d=f"M{px(x - 3)} {px(y - 9)}l6 6m0 -6l-6 6"))
-    return out
+        yield el("path", class_="cross", d=cross_path(x, y - 6, 3.0))
 
 
-def _fall(drop: HeardDrop, scale: _Scale, y: float) -> str:
-    """Draw the fall before the first blow."""
+def _fall(drop: HeardDrop, scale: _Flights, y: float) -> str:
+    """Draw the fall before the first hit."""
     height = drop.first_height_cm.value
     if height is None:
         return ""
-    start, top = scale.x(-_fall_s(drop)), y - height * scale.px_per_cm
-    half = (start + scale.x(0.0)) / 2
-    return el(
-        "path", class_="gap", d=f"M{px(start)} {px(top)}Q{px(half)} {px(top)} {px(scale.x(0.0))} {px(y)}"
-    )
+    start, end, top = scale.x(-_fall_s(drop)), scale.x(0.0), px(y - height * scale.px_per_cm)
+    bow = f"M{px(start)} {top}Q{px((start + end) / 2)} {top} {px(end)} {px(y)}"
+    return el("path", class_="gap", d=bow)
 
 
-def _title(index: int, drop: HeardDrop) -> str:
-    label = drop.label or ""
-    short = label if len(label) <= 12 else f"{label[:11]}…"
-    return f"{index + 1}  {short}".strip()
-
-
-def _says(drop: HeardDrop) -> str:
-    if drop.restitution.value is None:
-        return "too few hits"
-    return f"keeps {kept(drop.restitution)}"
-
-
-def _times(scale: _Scale, longest_s: float, bottom: float) -> list[str]:
+def _times(scale: _Flights, longest_s: float, bottom: float) -> Iterator[str]:
     """Write the time under the rows."""
-    step = next((s for s in STEPS_S if longest_s / s <= 8), STEPS_S[-1])
-    out = []
-    for i in range(int(longest_s / step + 1e-9) + 1):
-        x = scale.x(i * step)
-        out.append(el("path", class_="grid", d=f"M{px(x)} {px(bottom - 2)}v4"))
-        decimals = 1 if step < 1 else 0
-        unit = " s" if i == 0 else ""
-        out.append(text_at(x, bottom + 15, f"{plain(i * step, decimals)}{unit}", class_="n m"))
-    return out
+    steps = steps_within(0.0, longest_s, TIME_STEPS_S, 8)
+    yield el("path", class_="grid", d="".join(f"M{px(scale.x(step))} {px(bottom - 2)}v4" for step in steps))
+    for step in steps:
+        yield text_at(scale.x(step), bottom + 15, f"{step:g}" if step else "0 s", class_="n m")

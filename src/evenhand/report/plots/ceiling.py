@@ -6,53 +6,39 @@ control stands upright on the upper line, another lies on the lower one.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 
 from evenhand.progress.ceiling.control import TempoCeiling
-from evenhand.report.plots.charts import Axis, axis_over
+from evenhand.report.plots.axes import Axis, Frame, axis_over
 from evenhand.report.plots.markup import el, picture, px, text_at
-from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
+from evenhand.report.plots.shell import as_file
 from evenhand.report.words.figures import capitalised
 from evenhand.report.words.remarks import remark_words
 
 WIDTH, HEIGHT = 640.0, 250.0
 LEFT, RIGHT, TOP, BOTTOM = 92.0, 24.0, 46.0, 44.0
 STICK_PX, LYING_PX = 15.0, 5.0
-STYLE = (
-    f"svg{{{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
-    f"text{{font:12px {FAMILY};fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}}"
-    ".said{fill:var(--ink);font-size:14px}.n{text-anchor:end}.m{text-anchor:middle}"
-    "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
-    ".band{fill:var(--band)}.curve{stroke:var(--ink);stroke-width:1.6}"
-    ".grid{stroke:var(--rule);stroke-width:.8}.well,.not{stroke:var(--ink);stroke-width:1.3;opacity:.55}"
-    ".at{stroke:var(--ink);stroke-width:1.2;stroke-dasharray:2 3}.between{stroke:var(--ink);stroke-width:3}"
-    ".paper{fill:var(--paper)}"
-)
+CHANCES = {1.0: "every time", 0.75: "3 of 4", 0.5: "1 of 2", 0.0: "never"}
 
 
 def ceiling_picture(found: TempoCeiling) -> str:
     """Draw a ceiling as one SVG document of its own, or the tries alone where it is not known."""
-    said = ceiling_words(found)
-    if not found.tried:
-        inside = [text_at(LEFT, HEIGHT / 2, remark_words(found.why), class_="said")]
+    if found.tried:
+        tempos = axis_over([point[0] for point in found.curve], least_range=20.0)
+        frame = Frame(LEFT, WIDTH - RIGHT, TOP, HEIGHT - BOTTOM, tempos, Axis(0.0, 1.0))
+        inside = [*_curve(found, frame), *_sticks(found, frame), *_found(found, frame)]
     else:
-        axis = axis_over([point[0] for point in found.curve], least_range=20.0)
-        inside = [
-            _band(found, axis),
-            _grid(axis),
-            _curve(found, axis),
-            _sticks(found, axis),
-            _found(found, axis),
-        ]
-    paper = el("rect", width=WIDTH, height=HEIGHT, class_="paper")
-    return picture(
-        [el("style", STYLE), paper, *inside],
-        width=WIDTH,
-        height=HEIGHT,
-        key="ceiling",
-        title="Tempo ceiling",
-        words=said,
-        class_="ceiling",
+        inside = [text_at(LEFT, HEIGHT / 2, remark_words(found.why), class_="said")]
+    return as_file(
+        picture(
+            inside,
+            width=WIDTH,
+            height=HEIGHT,
+            key="ceiling",
+            title="Tempo ceiling",
+            words=ceiling_words(found),
+            class_="chart ceiling",
+        )
     )
 
 
@@ -82,63 +68,37 @@ def ceiling_words(found: TempoCeiling) -> str:
     return " ".join(parts)
 
 
-def _x(axis: Axis, tempo_bpm: float) -> float:
-    share = (tempo_bpm - axis.low) / (axis.high - axis.low)
-    return LEFT + share * (WIDTH - LEFT - RIGHT)
+def _curve(found: TempoCeiling, frame: Frame) -> Iterator[str]:
+    """Draw the chance of control at each tempo with its band, and both scales."""
+    yield frame.ribbon([(tempo, low, high) for tempo, _, low, high in found.curve])
+    yield from frame.places(lambda bpm: f"{bpm:.{frame.across.decimals}f}", below_px=18.0)
+    yield el("path", class_="grid", d="".join(map(frame.level, CHANCES)))
+    for chance, words in CHANCES.items():
+        yield text_at(LEFT - 10, frame.y(chance) + 4, words, class_="n")
+    yield el("path", class_="line both", d=frame.line((tempo, chance) for tempo, chance, _, _ in found.curve))
 
 
-def _y(chance: float) -> float:
-    return HEIGHT - BOTTOM - chance * (HEIGHT - TOP - BOTTOM)
-
-
-def _path(points: Sequence[tuple[float, float]]) -> str:
-    return "M" + "L".join(f"{px(x)} {px(y)}" for x, y in points)
-
-
-def _band(found: TempoCeiling, axis: Axis) -> str:
-    there = [(_x(axis, tempo), _y(high)) for tempo, _, _, high in found.curve]
-    back = [(_x(axis, tempo), _y(low)) for tempo, _, low, _ in reversed(found.curve)]
-    return el("path", d=_path([*there, *back]) + "Z", class_="band")
-
-
-def _curve(found: TempoCeiling, axis: Axis) -> str:
-    return el("path", d=_path([(_x(axis, t), _y(chance)) for t, chance, _, _ in found.curve]), class_="curve")
-
-
-def _grid(axis: Axis) -> str:
-    out = []
-    for step in axis.steps:
-        x = _x(axis, step)
-        out.append(el("path", d=f"M{px(x)} {px(HEIGHT - BOTTOM)}v4", class_="grid"))
-        out.append(text_at(x, HEIGHT - BOTTOM + 18, f"{step:.{axis.decimals}f}", class_="m"))
-    for chance, words in ((1.0, "every time"), (0.75, "3 of 4"), (0.5, "1 of 2"), (0.0, "never")):
-        out.append(el("path", d=f"M{px(LEFT)} {px(_y(chance))}H{px(WIDTH - RIGHT)}", class_="grid"))
-        out.append(text_at(LEFT - 10, _y(chance) + 4, words, class_="n"))
-    return "".join(out)
-
-
-def _sticks(found: TempoCeiling, axis: Axis) -> str:
-    well, not_well = [], []
+def _sticks(found: TempoCeiling, frame: Frame) -> Iterator[str]:
+    well, upright = [], f"v{px(-STICK_PX)}"
+    not_well, lying = [], f"h{px(2 * LYING_PX)}"
     for each in found.tried:
-        x = _x(axis, each.tempo_bpm)
+        x = frame.x(each.tempo_bpm)
         if each.controlled:
-            well.append(f"M{px(x)} {px(_y(1) - 3)}v{px(-STICK_PX)}")
+            well.append(f"M{px(x)} {px(TOP - 3)}{upright}")
         else:
-            not_well.append(f"M{px(x - LYING_PX)} {px(_y(0) + 5)}h{px(2 * LYING_PX)}")
-    return el("path", d="".join(well), class_="well") + el("path", d="".join(not_well), class_="not")
+            not_well.append(f"M{px(x - LYING_PX)} {px(frame.bottom + 5)}{lying}")
+    yield el("path", d="".join(well), class_="well")
+    yield el("path", d="".join(not_well), class_="not")
 
 
-def _found(found: TempoCeiling, axis: Axis) -> str:
+def _found(found: TempoCeiling, frame: Frame) -> Iterator[str]:
     beat = f"{found.beat.numerator}/{found.beat.denominator}"
-    label = text_at(WIDTH - RIGHT, HEIGHT - 6, f"tempo, {beat} = beats a minute", class_="n")
+    yield text_at(WIDTH - RIGHT, HEIGHT - 6, f"tempo, {beat} = beats a minute", class_="n")
     if found.ceiling.value is None or found.ceiling.ci95 is None:
-        return label + text_at(LEFT, 18, remark_words(found.why), class_="said")
-    low, high = (_x(axis, edge) for edge in found.ceiling.ci95)
-    x, y = _x(axis, found.ceiling.value), _y(0.75)
-    low, high = max(low, LEFT), min(high, WIDTH - RIGHT)
-    return (
-        label
-        + el("path", d=f"M{px(low)} {px(y)}H{px(high)}", class_="between")
-        + el("path", d=f"M{px(x)} {px(TOP - 22)}V{px(HEIGHT - BOTTOM)}", class_="at")
-        + text_at(x, TOP - 28, f"{beat} = {found.ceiling.value:.0f}", class_="said m")
-    )
+        yield text_at(LEFT, 18, remark_words(found.why), class_="said")
+        return
+    low, high = map(frame.x, found.ceiling.ci95)
+    x = frame.x(found.ceiling.value)
+    yield el("path", d=f"M{px(low)} {px(frame.y(0.75))}H{px(high)}", class_="between")
+    yield el("path", d=f"M{px(x)} {px(TOP - 22)}V{px(frame.bottom)}", class_="asked")
+    yield text_at(x, TOP - 28, f"{beat} = {found.ceiling.value:.0f}", class_="said m")

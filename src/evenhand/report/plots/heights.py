@@ -7,13 +7,15 @@ in the first picture. A right hand's stick leans ``/``, a left one's ``\\``.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
+from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import CM_PER_INCH, STROKE_CLASSES, StrokeHeights, Unit
 from evenhand.progress.heights import HandScale, HeightCalibration, SaidHeights, SaidStroke, ScaleOf
-from evenhand.report.plots.charts import axis_over
+from evenhand.report.plots.axes import Axis, Frame, axis_over, box
+from evenhand.report.plots.marks import HAND_CLASS
 from evenhand.report.plots.markup import el, picture, px, text_at
-from evenhand.report.plots.shell import alone
+from evenhand.report.plots.shell import as_file
 from evenhand.report.words.figures import plain
 from evenhand.report.words.tests import PLURALS, calibration_words, said_words
 
@@ -21,99 +23,75 @@ WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 560.0, 300.0, 52.0, 24.0, 28.0, 38.0
 ROW_WIDTH, ROW, ROW_TOP, MOST_ROWS = 760.0, 120.0, 26.0, 12
 SECONDS_A_ROW = 8.0
 TALLEST_CM = 40.0
-INKS = {"R": "r", "L": "l", "both": "both"}
-SLANT = 0.18
-
-
-class _Plane:
-    """Where a height and a level are drawn."""
-
-    def __init__(self, calibration: HeightCalibration, scales: Mapping[ScaleOf, HandScale]) -> None:
-        levels = [
-            level.mean_db + far * scale.spread_db
-            for scale in scales.values()
-            for level in scale.classes.values()
-            for far in (-2, 2)
-        ]
-        self.axis = axis_over(levels, least_range=10.0)
-        self.low = math.log10(calibration.heights.tap.low_cm * 0.8)
-        self.high = math.log10(calibration.heights.full.high_cm * 1.2)
-
-    def x(self, height_cm: float) -> float:
-        """Return where a height is drawn."""
-        return LEFT + (math.log10(height_cm) - self.low) / (self.high - self.low) * (WIDTH - LEFT - RIGHT)
-
-    def y(self, level_db: float) -> float:
-        """Return where a level is drawn."""
-        share = (level_db - self.axis.low) / (self.axis.high - self.axis.low)
-        return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
+LEANS: Mapping[Hand | None, float] = {"R": 0.18, "L": -0.18, None: 0.0}
+HANDS: Mapping[ScaleOf, Hand | None] = {"R": "R", "L": "L", "both": None}
+APART_PX: Mapping[ScaleOf, float] = {"R": 3.0, "L": -3.0, "both": 0.0}
 
 
 def calibration_drawing(calibration: HeightCalibration, unit: Unit = "in") -> str:
     """Draw the fit, as an SVG file."""
     single: list[ScaleOf] = [of for of in calibration.scales if of != "both"]
     scales = {of: calibration.scales[of] for of in single or calibration.scales}
-    plane = _Plane(calibration, scales)
-    inside = [*_bands(plane, calibration.heights, unit), *_levels_axis(plane)]
+    frame = _frame(calibration.heights, scales)
+    inside = [*_classes(frame, calibration.heights, unit), *frame.levels()]
+    inside.append(text_at(8, TOP - 12, "level, dB", class_="f s"))
     for of, scale in scales.items():
-        inside += _fit(plane, of, scale, calibration.heights)
-    words = calibration_words(calibration)
-    return alone(
+        inside += _fit(frame, of, scale, calibration.heights)
+    return as_file(
         picture(
             inside,
             width=WIDTH,
             height=HEIGHT,
             key="scale",
             title="Level over height",
-            words=words,
+            words=calibration_words(calibration),
             class_="chart",
         )
     )
 
 
-def _bands(plane: _Plane, heights: StrokeHeights, unit: Unit) -> list[str]:
-    """Draw each class's range of heights, with its name."""
-    out = []
-    for stroke in STROKE_CLASSES:
-        each = heights.of(stroke)
-        left, right, middle = px(plane.x(each.low_cm)), px(plane.x(each.high_cm)), plane.x(each.aim_cm)
-        box = f"M{left} {px(TOP)}H{right}V{px(HEIGHT - BOTTOM)}H{left}z"
-        out.append(el("path", class_="band", d=box))
-        out.append(text_at(middle, HEIGHT - BOTTOM + 16, PLURALS[stroke], class_="f"))
-        out.append(text_at(middle, HEIGHT - BOTTOM + 30, _aim(each.aim_cm, unit), class_="n m"))
-    return out
+def _frame(heights: StrokeHeights, scales: Mapping[ScaleOf, HandScale]) -> Frame:
+    """Choose the axes: heights on a logarithmic scale, and every level that is drawn."""
+    levels = [
+        level.mean_db + far * scale.spread_db
+        for scale in scales.values()
+        for level in scale.classes.values()
+        for far in (-2, 2)
+    ]
+    levels += [_level(scale, cm) for scale in scales.values() for cm in _ends(heights)]
+    across = Axis(heights.tap.low_cm * 0.8, heights.full.high_cm * 1.2, on_log=True)
+    return Frame(LEFT, WIDTH - RIGHT, TOP, HEIGHT - BOTTOM, across, axis_over(levels, least_range=10.0))
 
 
-def _aim(height_cm: float, unit: Unit) -> str:
-    """Write the height a class is played from."""
-    return f"{height_cm / CM_PER_INCH:.3g} in" if unit == "in" else f"{plain(height_cm, 0)} cm"
-
-
-def _levels_axis(plane: _Plane) -> list[str]:
-    """Draw the scale of levels."""
-    steps = plane.axis.steps
-    rules = "".join(f"M{px(LEFT)} {px(plane.y(step))}H{px(WIDTH - RIGHT)}" for step in steps)
-    labels = [text_at(LEFT - 8, plane.y(s) + 3.5, plain(s, plane.axis.decimals), class_="n") for s in steps]
-    return [el("path", class_="grid", d=rules), *labels, text_at(8, TOP - 12, "level, dB", class_="f s")]
-
-
-def _fit(plane: _Plane, of: ScaleOf, scale: HandScale, heights: StrokeHeights) -> list[str]:
-    """Draw one hand's line, its three means and how its hits spread."""
-    ends = (heights.tap.low_cm, heights.full.high_cm)
-    line = "M" + "L".join(f"{px(plane.x(cm))} {px(plane.y(_level(scale, cm)))}" for cm in ends)
-    out = [el("path", class_=f"line {INKS[of]}", d=line)]
-    shift = {"R": 3.0, "L": -3.0}.get(of, 0.0)
-    for stroke in STROKE_CLASSES:
-        at, mean = plane.x(heights.of(stroke).aim_cm) + shift, scale.classes[stroke].mean_db
-        whisker = f"M{px(at)} {px(plane.y(mean - scale.spread_db))}V{px(plane.y(mean + scale.spread_db))}"
-        out.append(el("path", class_=f"whisker {INKS[of]}", d=whisker))
-        out.append(el("path", class_=f"at {INKS[of]}", d=f"M{px(at - 4)} {px(plane.y(mean))}h8"))
-    return out
+def _ends(heights: StrokeHeights) -> tuple[float, float]:
+    return heights.tap.low_cm, heights.full.high_cm
 
 
 def _level(scale: HandScale, height_cm: float) -> float:
     """Read the line."""
     return scale.at_10_cm_db + (scale.slope_db_per_decade.value or 0.0) * math.log10(height_cm / 10)
+
+
+def _classes(frame: Frame, heights: StrokeHeights, unit: Unit) -> Iterator[str]:
+    """Draw each class's range of heights, with its name and the height it is played from."""
+    for stroke in STROKE_CLASSES:
+        each = heights.of(stroke)
+        low, high, aim = map(frame.x, (each.low_cm, each.high_cm, each.aim_cm))
+        written = f"{each.aim_cm / CM_PER_INCH:.3g} in" if unit == "in" else f"{plain(each.aim_cm, 0)} cm"
+        yield el("path", class_="band", d=box(low, frame.top, high, frame.bottom))
+        yield text_at(aim, frame.bottom + 16, PLURALS[stroke], class_="f")
+        yield text_at(aim, frame.bottom + 30, written, class_="n m")
+
+
+def _fit(frame: Frame, of: ScaleOf, scale: HandScale, heights: StrokeHeights) -> Iterator[str]:
+    """Draw one hand's line, its three means and how its hits spread."""
+    ink = HAND_CLASS[HANDS[of]]
+    yield el("path", class_=f"line {ink}", d=frame.line((cm, _level(scale, cm)) for cm in _ends(heights)))
+    for stroke in STROKE_CLASSES:
+        x, mean = frame.x(heights.of(stroke).aim_cm) + APART_PX[of], scale.classes[stroke].mean_db
+        low, high = (frame.y(mean + far * scale.spread_db) for far in (-1, 1))
+        yield el("path", class_=f"whisker {ink}", d=f"M{px(x)} {px(low)}V{px(high)}")
+        yield el("path", class_=f"at {ink}", d=f"M{px(x - 4)} {px(frame.y(mean))}h8")
 
 
 def said_drawing(said: SaidHeights, heights: StrokeHeights) -> str:
@@ -124,51 +102,45 @@ def said_drawing(said: SaidHeights, heights: StrokeHeights) -> str:
     count = int(seconds // a_row) + 1
     inside: list[str] = []
     for row in range(count):
-        own = [s for s in said.strokes if row * a_row <= s.time_s - start < (row + 1) * a_row]
-        inside += _row(own, start + row * a_row, a_row, ROW_TOP + ROW * (row + 1) - 26, heights)
-    words = said_words(said)
-    return alone(
+        first_s = start + row * a_row
+        own = [s for s in said.strokes if first_s <= s.time_s < first_s + a_row]
+        foot = ROW_TOP + ROW * (row + 1) - 26
+        times = Axis(
+            first_s,
+            first_s + a_row,
+            [first_s + k for k in range(0, int(a_row) + 1, max(1, round(a_row / 8)))],
+        )
+        inside += _row(
+            own, Frame(LEFT, ROW_WIDTH - RIGHT, foot - ROW + 34, foot, times, Axis(0.0, TALLEST_CM)), heights
+        )
+    return as_file(
         picture(
             inside,
             width=ROW_WIDTH,
             height=ROW_TOP + ROW * count,
             key="heights",
             title="Heights",
-            words=words,
+            words=said_words(said),
             class_="chart",
         )
     )
 
 
-def _row(
-    strokes: list[SaidStroke], start_s: float, seconds: float, y: float, heights: StrokeHeights
-) -> list[str]:
+def _row(strokes: Sequence[SaidStroke], frame: Frame, heights: StrokeHeights) -> Iterator[str]:
     """Draw one row: the classes' bands, and the sticks."""
-    per_cm, per_s = (ROW - 34) / TALLEST_CM, (ROW_WIDTH - LEFT - RIGHT) / seconds
-    out = []
     for stroke in STROKE_CLASSES:
         each = heights.of(stroke)
-        top, bottom = y - min(each.high_cm, TALLEST_CM) * per_cm, y - each.low_cm * per_cm
-        out.append(
-            el(
-                "path",
-                class_="band",
-                d=f"M{px(LEFT)} {px(top)}H{px(ROW_WIDTH - RIGHT)}V{px(bottom)}H{px(LEFT)}z",
-            )
-        )
-        out.append(text_at(LEFT - 8, (top + bottom) / 2 + 3.5, PLURALS[stroke], class_="n"))
-    out.append(el("path", class_="grid", d=f"M{px(LEFT)} {px(y)}H{px(ROW_WIDTH - RIGHT)}"))
-    for hand, ink, lean in (("R", "r", 1.0), ("L", "l", -1.0), (None, "both", 0.0)):
-        paths = []
-        for said in (s for s in strokes if s.hand == hand):
-            tall = min(said.height_cm, TALLEST_CM) * per_cm
-            x = LEFT + (said.time_s - start_s) * per_s
-            paths.append(f"M{px(x)} {px(y)}l{px(lean * SLANT * tall)} {px(-tall)}")
-        if paths:
-            out.append(el("path", class_=f"at {ink}", d="".join(paths)))
-    step = max(1, round(seconds / 8))
-    out += [
-        text_at(LEFT + k * per_s, y + 15, f"{plain(start_s + k, 0)} s", class_="n m")
-        for k in range(0, int(seconds) + 1, step)
-    ]
-    return out
+        middle = (frame.y(each.high_cm) + frame.y(each.low_cm)) / 2
+        yield frame.band(each.low_cm, each.high_cm)
+        yield text_at(LEFT - 8, middle + 3.5, PLURALS[stroke], class_="n")
+    yield el("path", class_="grid", d=frame.level(0.0))
+    for hand, lean in LEANS.items():
+        sticks = [
+            (frame.x(said.time_s), frame.bottom - frame.y(said.height_cm))
+            for said in strokes
+            if said.hand == hand
+        ]
+        path = "".join(f"M{px(x)} {px(frame.bottom)}l{px(lean * tall)} {px(-tall)}" for x, tall in sticks)
+        if path:
+            yield el("path", class_=f"at {HAND_CLASS[hand]}", d=path)
+    yield from frame.places(lambda time_s: f"{plain(time_s, 0)} s", below_px=15.0)

@@ -7,14 +7,14 @@ one is as long as its share. Right sticks lean ``/``, left ones ``\``.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import HANDS, Hand
 from evenhand.planning.load.counts import Jump, WeekLoad, WeeklyLoad
+from evenhand.report.plots.axes import round_step
 from evenhand.report.plots.marks import HAND_CLASS, stick_path
 from evenhand.report.plots.markup import el, lines_in, picture, px, text_at
-from evenhand.report.plots.shell import DARK, FAMILY, LIGHT
+from evenhand.report.plots.shell import as_file
 from evenhand.report.words.load import jump_lines, load_words, rise_words, thousands, week_words
 from evenhand.report.words.times import duration
 
@@ -27,16 +27,6 @@ STEP_PX, FIVE_PX = 8.0, 6.0  # from stick to stick, and what is added after each
 HALF_X, HALF_Y = 2.8, 5.0
 MOST_STICKS = 37  # of one hand in one week: as many as there is room for
 MOST_WEEKS = 26
-HANDS: tuple[Hand, Hand] = ("R", "L")
-STYLE = (
-    f"svg{{color-scheme:light dark;{LIGHT}}}@media screen and (prefers-color-scheme:dark){{svg{{{DARK}}}}}"
-    "@media print{svg{--paper:#fff}}"
-    f"text{{font:12px {FAMILY};"
-    "fill:var(--quiet);font-variant-numeric:lining-nums tabular-nums}"
-    ".said{fill:var(--ink);font-size:14px}.n{text-anchor:end}.m{text-anchor:middle}.more{fill:var(--ink)}"
-    "path{fill:none;stroke-linecap:round}.r{stroke:var(--right);stroke-width:1.7}"
-    ".l{stroke:var(--left);stroke-width:1.7}.grid{stroke:var(--rule);stroke-width:.8}.paper{fill:var(--paper)}"
-)
 
 
 def load_picture(loads: Sequence[WeeklyLoad]) -> str:
@@ -50,15 +40,16 @@ def load_picture(loads: Sequence[WeeklyLoad]) -> str:
     if any(course.weeks for course in loads):
         strokes = "one stroke" if unit == 1 else f"{thousands(unit)} strokes"
         inside.append(text_at(LEFT, y + 16, f"one stick is {strokes}; groups of five"))
-    height = y + BOTTOM
-    return picture(
-        [el("style", STYLE), el("rect", width=WIDTH, height=height, class_="paper"), *inside],
-        width=WIDTH,
-        height=height,
-        key="load",
-        title="Strokes of each hand a week",
-        words=" ".join(_words(loads)),
-        class_="load",
+    return as_file(
+        picture(
+            inside,
+            width=WIDTH,
+            height=y + BOTTOM,
+            key="load",
+            title="Strokes of each hand a week",
+            words=" ".join(_words(loads)),
+            class_="chart load",
+        )
     )
 
 
@@ -68,9 +59,7 @@ def stick_unit(most: int) -> int:
     >>> stick_unit(300), stick_unit(3700), stick_unit(3701)
     (10, 100, 200)
     """
-    least = max(most, 1) / MOST_STICKS
-    power = int(10 ** max(0, math.floor(math.log10(least))))
-    return next(nice * power for nice in (1, 2, 5, 10) if nice * power >= least)
+    return int(round_step(max(most / MOST_STICKS, 1)))
 
 
 def _words(loads: Sequence[WeeklyLoad]) -> Iterator[str]:
@@ -117,10 +106,10 @@ def _week(week: WeekLoad, jumps: Sequence[Jump], unit: int, y: float) -> list[st
             out.append(el("path", d=drawn, class_=HAND_CLASS[hand]))
         rises = [jump for jump in jumps if jump.hand == hand]
         words = f"{hand} {thousands(load.strokes)}, {duration(60 * load.minutes, 'minutes')}"
-        out.append(text_at(WIDTH - 96, at + 4, words, class_="n more" if rises else "n"))
+        out.append(text_at(WIDTH - 96, at + 4, words, class_="n ink" if rises else "n"))
         if rises:
             of = "" if rises[0].figure == "strokes" else " min"
-            out.append(text_at(WIDTH - MARGIN, at + 4, rise_words(rises[0]) + of, class_="n more"))
+            out.append(text_at(WIDTH - MARGIN, at + 4, rise_words(rises[0]) + of, class_="n ink"))
     return out
 
 

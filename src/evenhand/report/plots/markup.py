@@ -1,12 +1,8 @@
-"""Small pieces of markup: elements, escaped text, numbers short enough for a path.
+"""Small pieces of markup: elements, escaped text, short numbers, and the room that words may take.
 
-Conventions: every text and attribute goes through ``esc``; a child of ``el`` is markup
-that has been made already. Lengths are px of the drawing's own units.
-
-The room that words may take in a picture: enough for the widest face that may stand in for the page's own.
-
-Conventions: px of the drawing's own units. A picture's words do not flow, so where they stand is reckoned
-here before they are drawn. The page's face takes three quarters of this room, the widest usual one all of it.
+Conventions: every text and attribute goes through ``esc``; a child of ``el`` is markup that has been made
+already. Lengths are px of the drawing's own units. A picture's words do not flow, so where they stand is
+worked out before they are drawn, for the widest usual face; the page's own face takes three quarters of it.
 """
 
 from __future__ import annotations
@@ -66,6 +62,15 @@ def el(name: str, /, *children: str, **attributes: object) -> str:
 def _attribute(key: str, value: object) -> str:
     written = px(value) if isinstance(value, float) else esc(value)
     return f' {key.rstrip("_").replace("_", "-")}="{written}"'
+
+
+def shortened(text: str, letters: int) -> str:
+    """Return the text, or as much of it as fits.
+
+    >>> shortened("Triplets from both sides", 12)
+    'Triplets fr…'
+    """
+    return text if len(text) <= letters else text[: letters - 1].rstrip() + "…"
 
 
 def text_at(x: float, y: float, words: object, *, class_: str = "") -> str:

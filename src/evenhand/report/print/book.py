@@ -10,6 +10,7 @@ from itertools import groupby
 
 from evenhand.music.book import Book
 from evenhand.music.engraving.engraved import EngravedExercise
+from evenhand.report.plots.markup import shortened
 from evenhand.report.print.setting import (
     SETTER_PAPERS,
     WIDTHS_PT,
@@ -17,7 +18,6 @@ from evenhand.report.print.setting import (
     one_line,
     printed_lines,
     set_pages,
-    shortened,
 )
 
 DEFAULT_TITLE = "Exercises"

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import Unit
+from evenhand.report.plots.markup import shortened
 from evenhand.report.print.contents import LessonSheet, SheetDay, SheetExercise, Task, qr_picture
 from evenhand.report.print.setting import (
     SETTER_PAPERS,
@@ -22,7 +23,6 @@ from evenhand.report.print.setting import (
     paragraphs,
     printed_lines,
     set_pages,
-    shortened,
 )
 from evenhand.report.words.figures import PRACTICE_CAUTION
 from evenhand.report.words.practice import by_day, listed_days, repetitions_words, stroke_pieces, value_words

@@ -134,15 +134,6 @@ def paragraphs(text: str) -> list[str]:
     return [line for line in map(one_line, text.splitlines()) if line]
 
 
-def shortened(text: str, letters: int) -> str:
-    """Return the text, or as much of it as fits.
-
-    >>> shortened("Triplets from both sides", 12)
-    'Triplets fr…'
-    """
-    return text if len(text) <= letters else text[: letters - 1].rstrip() + "…"
-
-
 def is_address(text: str) -> bool:
     """Tell whether a text is an address of the web.
 

@@ -1,13 +1,9 @@
 """The folded picture: the exercise is the axis, each repetition a row, each hit a leaning stick.
 
-Conventions: px of the drawing's own units, y downwards; ms, negative = early = left.
-A line of music has its own block: the music, the rows under it, and beneath them the
-means and levels of its notes.
-
-Many repetitions folded into one row: for each note a hump of where its hits came, and their mean.
-
-Conventions: px, y downwards; humps of one picture share one height scale, so a wide hand's
-hump is low and broad.
+Conventions: px of the drawing's own units, y downwards; ms, negative = early = left. A line of music has
+its own block: the music, the rows under it, and under them the means and levels of its notes. Where there
+are many repetitions they fold into one row: for each note a hump of where its hits came, and their mean.
+Humps of one picture share one height scale, so a wide hand's hump is low and broad.
 """
 
 from __future__ import annotations
@@ -23,7 +19,6 @@ from evenhand.report.plots.marks import (
     HAND_CLASS,
     WEIGHTS,
     Ink,
-    Scale,
     cross_path,
     dot_path,
     place,
@@ -32,33 +27,35 @@ from evenhand.report.plots.marks import (
     tick_path,
 )
 from evenhand.report.plots.markup import el, picture, px, text_at
-from evenhand.report.take.layout import Band, Sheet, bands_height, bands_of
+from evenhand.report.take.layout import Band, Layout, Scale, bands_height, bands_of
 from evenhand.report.take.rows import ExtraMark, GraceMark, Mark, Row
-from evenhand.report.take.under_rows import beneath, beneath_height
+from evenhand.report.take.under_rows import strips, strips_height
 
 BINS = 15
 SMOOTHING = (0.06, 0.24, 0.4)  # a bell over five bins, from its foot to its top
 
 
 def draw_fold(
-    ink: Ink, sheet: Sheet, xs: Mapping[int, float], band: Band, *, scale: Scale, highest: float
+    ink: Ink, layout: Layout, xs: Mapping[int, float], band: Band, *, scale: Scale, highest: float
 ) -> None:
     """Draw a fold of many repetitions under one line of music, whose columns stand at ``xs``."""
     by_position = _marks_by_position(band)
     for position, x in xs.items():
         marks = by_position.get(position, [])
         if marks:
-            _draw_hump(ink, sheet, marks, (x, band.y), scale=scale, highest=highest)
+            _draw_hump(ink, layout, marks, (x, band.y), scale=scale, highest=highest)
         missed = sum(note.position == position for row in band.rows for note in row.missed)
         if missed:
-            ink.add("ring", 0.0, ring_path(x + sheet.columns.half_px - 4, band.y - 0.3 * sheet.pitch_px, 3.0))
+            ink.add(
+                "ring", 0.0, ring_path(x + layout.columns.half_px - 4, band.y - 0.3 * layout.pitch_px, 3.0)
+            )
 
 
-def tallest(bands: Sequence[Band], scale: Scale, sheet: Sheet) -> float:
+def tallest(bands: Sequence[Band], scale: Scale, layout: Layout) -> float:
     """Return the highest density in the picture, as a share of hits in one bin."""
     return max(
         (
-            max(_density(marks, scale, sheet))
+            max(_density(marks, scale, layout))
             for band in bands
             if len(band.rows) > 1
             for marks in _marks_by_position(band).values()
@@ -75,9 +72,9 @@ def _marks_by_position(band: Band) -> dict[int, list[Mark]]:
     return out
 
 
-def _density(marks: Sequence[Mark], scale: Scale, sheet: Sheet) -> list[float]:
+def _density(marks: Sequence[Mark], scale: Scale, layout: Layout) -> list[float]:
     """Return the share of hits in each bin across the column, smoothed."""
-    half_ms = (sheet.columns.half_px - 1) / sheet.px_per_ms
+    half_ms = (layout.columns.half_px - 1) / layout.px_per_ms
     bins = [0.0] * BINS
     for mark in marks:
         late = 0.0 if mark.late_ms is None else mark.late_ms - scale.centre_ms
@@ -92,25 +89,31 @@ def _density(marks: Sequence[Mark], scale: Scale, sheet: Sheet) -> list[float]:
 
 
 def _draw_hump(
-    ink: Ink, sheet: Sheet, marks: Sequence[Mark], at_xy: tuple[float, float], *, scale: Scale, highest: float
+    ink: Ink,
+    layout: Layout,
+    marks: Sequence[Mark],
+    at_xy: tuple[float, float],
+    *,
+    scale: Scale,
+    highest: float,
 ) -> None:
     """Draw one note's hits in one fold: their hump, and a stick at their mean."""
     x, y = at_xy
     hand = HAND_CLASS[marks[0].hand]
-    width = 2 * (sheet.columns.half_px - 1)
-    base = y + 0.46 * sheet.pitch_px
+    width = 2 * (layout.columns.half_px - 1)
+    base = y + 0.46 * layout.pitch_px
     left = x - width / 2
-    tops = [base - share / highest * 0.86 * sheet.pitch_px for share in _density(marks, scale, sheet)]
+    tops = [base - share / highest * 0.86 * layout.pitch_px for share in _density(marks, scale, layout)]
     points = [f"L{px(left + (i + 0.5) * width / BINS)} {px(top)}" for i, top in enumerate(tops)]
     ink.add(f"hump {hand}", 0.0, f"M{px(left)} {px(base)}{''.join(points)}L{px(left + width)} {px(base)}z")
     lates = [mark.late_ms for mark in marks if mark.late_ms is not None]
-    offset = (fmean(lates) - scale.centre_ms) * sheet.px_per_ms if lates else 0.0
+    offset = (fmean(lates) - scale.centre_ms) * layout.px_per_ms if lates else 0.0
     strength = scale.strength(fmean(mark.level_db for mark in marks))
-    half_x, half_y = sheet.stroke.half_extent(strength)
-    at, _ = place(x, offset, room_px=sheet.columns.half_px, half_x=half_x)
+    half_x, half_y = layout.stroke.half_extent(strength)
+    at, _ = place(x, offset, room_px=layout.columns.half_px, half_x=half_x)
     ink.add(
         hand,
-        sheet.stroke.weight_px(round(strength * (WEIGHTS - 1))),
+        layout.stroke.weight_px(round(strength * (WEIGHTS - 1))),
         stick_path(at, y, half_x, half_y, marks[0].hand),
     )
 
@@ -132,57 +135,57 @@ class Folded:
     words: str
 
 
-def folded_blocks(folded: Folded, sheet: Sheet) -> str:
+def folded_blocks(folded: Folded, layout: Layout) -> str:
     """Draw every line of music with its rows."""
-    bands = bands_of(sheet, folded.rows)
-    highest = tallest(bands, folded.scale, sheet)
+    bands = bands_of(layout, folded.rows)
+    highest = tallest(bands, folded.scale, layout)
     return "".join(
-        _block(_Line(folded, sheet, line, bands, highest), i) for i, line in enumerate(sheet.engraved.lines)
+        _block(_Line(folded, layout, line, bands, highest), i) for i, line in enumerate(layout.engraved.lines)
     )
 
 
 def _block(line: _Line, index: int) -> str:
-    sheet, height = line.sheet, bands_height(line.sheet, line.bands)
+    layout, height = line.layout, bands_height(line.layout, line.bands)
     top = line.line.height + TOP_PX
     own = {
         position: line.folded.positions[position] for position in line.xs if position in line.folded.positions
     }
     inside = [
-        _music(sheet, line.line),
+        _music(layout, line.line),
         el("g", line.columns(height), line.drawn(), transform=f"translate(0 {px(top)})"),
         el(
             "g",
-            beneath(sheet, line.line, line.bands, line.folded.scale, own),
+            strips(layout, line.line, line.bands, line.folded.scale, own),
             transform=f"translate(0 {px(top + height)})",
         ),
     ]
     return picture(
         inside,
-        width=sheet.width_px,
-        height=top + height + beneath_height(sheet, own),
-        key=f"{sheet.look.key}-{index}",
+        width=layout.width_px,
+        height=top + height + strips_height(layout, own),
+        key=f"{layout.look.key}-{index}",
         title=_title(line, index),
         words="The rows go on under this line of music; the words are with its first line."
         if index
         else line.folded.words,
         class_="block",
-        stretch=sheet.look.stretch,
+        stretch=layout.look.stretch,
     )
 
 
 def _title(line: _Line, index: int) -> str:
     struck = [position for position in line.xs if not line.folded.exercise.notes[position].is_rest]
-    many = len(line.sheet.engraved.lines)
+    many = len(line.layout.engraved.lines)
     if many == 1 or not struck:
         return "The take under its notes"
     return f"The take under its notes: line {index + 1} of {many}, notes {struck[0] + 1} to {struck[-1] + 1}"
 
 
-def _music(sheet: Sheet, line: EngravedLine) -> str:
+def _music(layout: Layout, line: EngravedLine) -> str:
     return el(
         "svg",
         line.svg,
-        x=sheet.gutter_px,
+        x=layout.gutter_px,
         y=0.0,
         width=line.width,
         height=line.height,
@@ -197,7 +200,7 @@ class _Line:
     """One line of music being drawn."""
 
     folded: Folded
-    sheet: Sheet
+    layout: Layout
     line: EngravedLine
     bands: Sequence[Band]
     highest: float  # density among the folds
@@ -205,11 +208,11 @@ class _Line:
     xs: dict[int, float] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.xs = self.sheet.xs(self.line)
+        self.xs = self.layout.xs(self.line)
 
     def columns(self, height: float) -> str:
         """Draw the pale band and the thin line behind each struck note."""
-        half = min(self.folded.scale.audible_ms * self.sheet.px_per_ms, self.sheet.columns.half_px - 1)
+        half = min(self.folded.scale.audible_ms * self.layout.px_per_ms, self.layout.columns.half_px - 1)
         tall = px(height + 2 * OVER_PX)
         bands, lines = [], []
         for position, x in self.xs.items():
@@ -223,7 +226,7 @@ class _Line:
         labels = [self._label(band) for band in self.bands]
         for band in self.bands:
             if len(band.rows) > 1:
-                draw_fold(self.ink, self.sheet, self.xs, band, scale=self.folded.scale, highest=self.highest)
+                draw_fold(self.ink, self.layout, self.xs, band, scale=self.folded.scale, highest=self.highest)
             else:
                 self._hits(band.rows[0], band.y)
             self._extra(band)
@@ -231,11 +234,11 @@ class _Line:
         return self.ink.drawn() + "".join(labels)
 
     def _label(self, band: Band) -> str:
-        x = self.sheet.label_x(self.line)
+        x = self.layout.label_x(self.line)
         number = text_at(x, band.y + 3.5, band.label, class_="n") if band.label else ""
         if not band.gap:
             return number
-        end = px(self.sheet.gutter_px + self.line.end_x)
+        end = px(self.layout.gutter_px + self.line.end_x)
         rule = el("path", class_="gap", d=f"M{px(x + 6)} {px(band.gap_y)}H{end}")
         return number + rule + text_at(x + 12, band.gap_y + 3.5, band.gap, class_="stop")
 
@@ -249,20 +252,20 @@ class _Line:
             if grace.position in self.xs:
                 x = self.xs[grace.position]
                 self._grace(grace, x, drawn.get(grace.position, x), y)
-        radius = min(4.4, 0.34 * self.sheet.pitch_px)
+        radius = min(4.4, 0.34 * self.layout.pitch_px)
         for note in row.missed:
             if note.position in self.xs:
-                aside = -0.5 * self.sheet.columns.half_px if note.grace else 0.0
+                aside = -0.5 * self.layout.columns.half_px if note.grace else 0.0
                 size = radius * (0.6 if note.grace else 1.0)
                 self.ink.add("ring", 0.0, ring_path(self.xs[note.position] + aside, y, size))
 
     def _stick(self, mark: Mark, x: float, y: float) -> float:
         """Draw one hit; return where its middle came to stand."""
-        scale, stroke, room = self.folded.scale, self.sheet.stroke, self.sheet.columns.half_px
+        scale, stroke, room = self.folded.scale, self.layout.stroke, self.layout.columns.half_px
         strength = scale.strength(mark.level_db)
         half_x, half_y = stroke.half_extent(strength)
         late = scale.centre_ms if mark.late_ms is None else mark.late_ms
-        at, side = place(x, (late - scale.centre_ms) * self.sheet.px_per_ms, room_px=room, half_x=half_x)
+        at, side = place(x, (late - scale.centre_ms) * self.layout.px_per_ms, room_px=room, half_x=half_x)
         weight = stroke.weight_px(round(strength * (WEIGHTS - 1)))
         self.ink.add(HAND_CLASS[mark.hand], weight, stick_path(at, y, half_x, half_y, mark.hand))
         if side:
@@ -271,26 +274,26 @@ class _Line:
 
     def _grace(self, grace: GraceMark, x: float, main_x: float, y: float) -> None:
         """Draw a grace note before its main hit, its gap at a third of the magnification."""
-        room = self.sheet.columns.half_px
-        half_x, half_y = self.sheet.stroke.half_extent(self.folded.scale.strength(grace.level_db))
+        room = self.layout.columns.half_px
+        half_x, half_y = self.layout.stroke.half_extent(self.folded.scale.strength(grace.level_db))
         half_x, half_y = half_x * GRACE_LENGTH, half_y * GRACE_LENGTH
         if grace.gap_ms is None:
             offset = -0.5 * room
         else:
-            offset = main_x - x - grace.gap_ms * self.sheet.px_per_ms * GRACE_SHARE
+            offset = main_x - x - grace.gap_ms * self.layout.px_per_ms * GRACE_SHARE
         at, side = place(x, offset, room_px=room, half_x=half_x)
         self.ink.add(f"{HAND_CLASS[grace.hand]} g", 0.0, stick_path(at, y, half_x, half_y, grace.hand))
         if side:
             self.ink.add(f"tick {HAND_CLASS[grace.hand]}", 0.0, tick_path(x, y, side, room))
 
     def _extra(self, band: Band) -> None:
-        arm = min(3.0, 0.28 * self.sheet.pitch_px)
-        end_x = self.sheet.gutter_px + self.line.end_x
+        arm = min(3.0, 0.28 * self.layout.pitch_px)
+        end_x = self.layout.gutter_px + self.line.end_x
         for row in band.rows:
             for extra in row.extra:
                 if not extra.inside:
                     continue
-                x = extra_x(extra, self.xs, end_x, self.sheet.columns.half_px)
+                x = extra_x(extra, self.xs, end_x, self.layout.columns.half_px)
                 if x is not None:
                     self.ink.add("cross", 0.0, cross_path(x, band.y, arm))
 

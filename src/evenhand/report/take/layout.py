@@ -1,7 +1,8 @@
-"""One layout of the folded picture, for a desk or for a phone: where columns and rows lie.
+"""One layout of the folded picture, for a desk or for a phone: its scale, and where columns and rows lie.
 
-Conventions: px of the drawing's own units; x from the left edge of the whole block,
-y from the top of the rows.
+Conventions: px of the drawing's own units; x from the left edge of the whole block, y from the top of the
+rows; ms, negative = early; dB. "Factor" is how many times wider time is drawn in a column than the music
+above draws it: one magnification for the whole picture.
 """
 
 from __future__ import annotations
@@ -10,12 +11,112 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from statistics import median
 
+from evenhand.measuring.values import HeardTake, audible_ms, typical_step
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import Exercise
-from evenhand.report.plots.marks import Columns, Scale, Stroke, columns_of
+from evenhand.report.plots.marks import EDGE_PX, NO_LEVEL_DB, Stroke
 from evenhand.report.plots.markup import room_px
 from evenhand.report.take.rows import Row
+
+FACTORS = (0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
+WIDEST_HALF_PX = 34.0
+LEAST_HALF_PX = 5.0
+KEPT_INSIDE = 0.97  # share of the hits that the magnification must leave inside their columns
+BAND_SHARE = 0.36  # the audible band is at most this share of its column
+LEAST_RANGE_DB = 10.0  # an even take's sticks shall not look uneven
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnRoom:
+    """The room that one engraving leaves: half a column, and how far the music goes in a ms."""
+
+    half_px: float
+    music_px_per_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """What a place and a length mean. ``centre_ms`` is drawn in the middle of each column."""
+
+    factor: float
+    centre_ms: float
+    audible_ms: float
+    quietest_db: float
+    loudest_db: float
+    middle_db: float
+
+    def strength(self, level_db: float) -> float:
+        """Return a level as 0 (quietest drawn) to 1 (loudest drawn)."""
+        share = (level_db - self.quietest_db) / (self.loudest_db - self.quietest_db)
+        return min(1.0, max(0.0, share))
+
+
+def interval_of(take: HeardTake) -> float:
+    """Return the typical time between neighbouring notes, ms: as measured, else as written."""
+    if take.measures is not None and take.measures.interval_ms:
+        return take.measures.interval_ms
+    if take.exercise is None or take.tempo is None:
+        return 200.0
+    step = typical_step(take.exercise) if take.exercise.struck else 0.25
+    return step * take.tempo.whole_note_s * 1000
+
+
+def column_room(engraved: EngravedExercise, exercise: Exercise, interval_ms: float) -> ColumnRoom:
+    """Measure the columns that an engraving's struck notes leave."""
+    struck = set(exercise.struck)
+    steps = [
+        b.x - a.x
+        for line in engraved.lines
+        for a, b in pairwise(note for note in line.notes if note.position in struck)
+    ]
+    steps = [step for step in steps if step > 0] or [2 * WIDEST_HALF_PX]
+    half = max(LEAST_HALF_PX, min(min(steps) / 2, WIDEST_HALF_PX))
+    return ColumnRoom(half, median(steps) / interval_ms)
+
+
+def scale_of(rows: Sequence[Row], layouts: Sequence[Layout], interval_ms: float) -> Scale:
+    """Choose the largest round magnification that keeps the hits inside their columns in every layout."""
+    marks = [mark for row in rows for mark in row.marks]
+    lates = [mark.late_ms for mark in marks if mark.late_ms is not None]
+    audible = audible_ms(interval_ms)
+    centre = _centre(lates, audible)
+    far = quantile([abs(late - centre) for late in lates], KEPT_INSIDE)
+    factor = min(_factor(layout.columns, far, audible, layout.stroke.lean_px) for layout in layouts)
+    levels = [mark.level_db for mark in marks]
+    return Scale(factor, centre, audible, *level_range(levels), median(levels) if levels else NO_LEVEL_DB)
+
+
+def quantile(values: Sequence[float], share: float) -> float:
+    """Return the value that this share of them lies at or below; 0 of nothing."""
+    if not values:
+        return 0.0
+    ranked = sorted(values)
+    return ranked[min(len(ranked) - 1, math.ceil(share * len(ranked)) - 1 if share > 0 else 0)]
+
+
+def _centre(lates: Sequence[float], audible: float) -> float:
+    """Return 0, or the take's middle where the whole take lies off the clock."""
+    middle = median(lates) if lates else 0.0
+    return float(round(middle)) if abs(middle) > 1.5 * audible else 0.0
+
+
+def _factor(columns: ColumnRoom, far_ms: float, audible: float, lean_px: float) -> float:
+    room = max(1.0, columns.half_px - min(lean_px, columns.half_px / 2) - EDGE_PX)
+    most = min(room / max(far_ms, 1e-6), BAND_SHARE * columns.half_px / audible)
+    fitting = [factor for factor in FACTORS if factor * columns.music_px_per_ms <= most]
+    return fitting[-1] if fitting else FACTORS[0]
+
+
+def level_range(levels: Sequence[float]) -> tuple[float, float]:
+    """Return the quietest and the loudest level that are told apart in a picture, dB."""
+    if not levels:
+        return NO_LEVEL_DB - LEAST_RANGE_DB / 2, NO_LEVEL_DB + LEAST_RANGE_DB / 2
+    low, high = quantile(levels, 0.03), quantile(levels, 0.97)
+    spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
+    return low - spare, high + spare
+
 
 FULL_ROWS = 24  # up to so many repetitions have full height
 MOST_ROWS = 60  # up to so many are thinner; beyond that they fold into densities
@@ -43,20 +144,20 @@ PHONE = Look("phone", 1.45, few_px=17.0, full_px=14.0, fold_px=26.0, gap_px=18.0
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class Layout:
     """An engraving with the room around it and the scale that its columns are drawn to."""
 
     look: Look
     engraved: EngravedExercise
-    columns: Columns
+    columns: ColumnRoom
     pitch_px: float
     stroke: Stroke
     gutter_px: float
     width_px: float
     px_per_ms: float = 1.0
 
-    def scaled(self, scale: Scale) -> Sheet:
-        """Return the sheet with the scale's magnification."""
+    def scaled(self, scale: Scale) -> Layout:
+        """Return the layout with the scale's magnification."""
         return replace(self, px_per_ms=scale.factor * self.columns.music_px_per_ms)
 
     def xs(self, line: EngravedLine) -> dict[int, float]:
@@ -69,18 +170,35 @@ class Sheet:
         return self.gutter_px + first - self.columns.half_px - 4
 
 
-def sheet_of(
+def layout_of(
     look: Look, engraved: EngravedExercise, exercise: Exercise, interval_ms: float, rows: Sequence[Row]
-) -> Sheet:
+) -> Layout:
     """Lay out an engraving for so many rows."""
-    columns = columns_of(engraved, exercise, interval_ms)
+    columns = column_room(engraved, exercise, interval_ms)
     pitch = row_height(look, len(rows))
     first = min((line.notes[0].x for line in engraved.lines if line.notes), default=0.0)
     labels = [label for label, _ in _groups(rows)] + [MISSED] * any(row.missed for row in rows)
     label_px = max([LEAST_LABEL_PX, *(6 + room_px(label, LABEL_SIZE_PX) for label in labels)])
     gutter = max(0.0, columns.half_px + label_px - first)
     width = gutter + max((line.width for line in engraved.lines), default=0.0) + RIGHT_PX
-    return Sheet(look, engraved, columns, pitch, Stroke.for_rows(pitch, columns.half_px), gutter, width)
+    return Layout(look, engraved, columns, pitch, Stroke.for_rows(pitch, columns.half_px), gutter, width)
+
+
+def scaled_layouts(
+    take: HeardTake,
+    exercise: Exercise,
+    rows: Sequence[Row],
+    wide: EngravedExercise,
+    narrow: EngravedExercise,
+) -> tuple[list[Layout], Scale]:
+    """Lay a take out for a desk and for a phone, to one scale."""
+    interval = interval_of(take)
+    layouts = [
+        layout_of(look, engraved, exercise, interval, rows)
+        for look, engraved in ((DESK, wide), (PHONE, narrow))
+    ]
+    scale = scale_of(rows, layouts, interval)
+    return [layout.scaled(scale) for layout in layouts], scale
 
 
 def row_height(look: Look, count: int) -> float:
@@ -105,23 +223,23 @@ class Band:
     gap_y: float
 
 
-def bands_of(sheet: Sheet, rows: Sequence[Row]) -> tuple[Band, ...]:
+def bands_of(layout: Layout, rows: Sequence[Row]) -> tuple[Band, ...]:
     """Stack the rows, with room for the words of each gap."""
     out: list[Band] = []
     y = 0.0
     for label, group in _groups(rows):
         gap = group[0].gap if out else None
         if gap:
-            y += sheet.look.gap_px
-        gap_y = y - sheet.look.gap_px / 2
-        out.append(Band(label, tuple(group), y + sheet.pitch_px / 2, gap, gap_y))
-        y += sheet.pitch_px
+            y += layout.look.gap_px
+        gap_y = y - layout.look.gap_px / 2
+        out.append(Band(label, tuple(group), y + layout.pitch_px / 2, gap, gap_y))
+        y += layout.pitch_px
     return tuple(out)
 
 
-def bands_height(sheet: Sheet, bands: Sequence[Band]) -> float:
+def bands_height(layout: Layout, bands: Sequence[Band]) -> float:
     """Return the height of all the rows with their gaps."""
-    return bands[-1].y + sheet.pitch_px / 2 if bands else 0.0
+    return bands[-1].y + layout.pitch_px / 2 if bands else 0.0
 
 
 def _groups(rows: Sequence[Row]) -> list[tuple[str, Sequence[Row]]]:

@@ -1,27 +1,27 @@
 """The folded picture as a figure of the page: two layouts, the key of its marks, its words, its table.
 
-A plain axis of heads and letters, for a page that is given no engraving.
+Where no engraving is given, plain heads and letters stand in for it.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import (
-    Scale,
     cross_path,
     dot_path,
-    interval_of,
     middle_level_db,
     ring_path,
-    scale_of,
     stick_path,
     tick_path,
 )
-from evenhand.report.plots.markup import el, esc, prose, px, text_at
+from evenhand.report.plots.markup import el, esc, px, text_at
+from evenhand.report.plots.shell import fold, prose_lines
 from evenhand.report.take.folded import Folded, folded_blocks
-from evenhand.report.take.layout import DESK, PHONE, Sheet, sheet_of
+from evenhand.report.take.layout import Layout, scaled_layouts
 from evenhand.report.take.rows import Row, rows_of
 from evenhand.report.take.table import notes_table
 from evenhand.report.words.take import caption, clock_words, picture_words
@@ -102,97 +102,85 @@ SIMPLY = (
 )
 
 
-def folded_figure(
-    take: HeardTake,
-    wide: EngravedExercise | None,
-    narrow: EngravedExercise | None,
-    *,
-    simply: bool = False,
-) -> str:
-    """Return the folded picture of a take, for a desk and for a phone.
-
-    ``simply`` draws the rows alone, for a student: no figure stands beneath or beside them.
-    """
+def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: EngravedExercise | None) -> str:
+    """Return the folded picture of a take for a desk and for a phone, its words and its table."""
     exercise = take.exercise
-    if exercise is None:
+    if exercise is None or not (rows := rows_of(take.heard, exercise)):
         return ""
-    rows = rows_of(take.heard, exercise)
-    if not rows:
-        return ""
-    sheets, scale = _sheets(take, exercise, rows, wide, narrow)
-    positions = take.measures.positions if take.measures and not simply else ()
+    layouts, scale = scaled_layouts(
+        take,
+        exercise,
+        rows,
+        wide or plain_axis(exercise, PLAIN_WIDE_PX),
+        narrow or plain_axis(exercise, PLAIN_NARROW_PX),
+    )
+    positions = take.measures.positions if take.measures else ()
     said = picture_words(rows, scale, exercise, positions)
-    by_position = {each.position: each for each in positions}
-    folded = Folded(rows, scale, exercise, by_position, " ".join(said))
-    layouts = [
-        el(
-            "div",
-            folded_blocks(folded, sheet),
-            _scale_bar(sheet),
-            class_=f"layout {sheet.look.key}",
-        )
-        for sheet in sheets
-    ]
+    folded = Folded(rows, scale, exercise, {each.position: each for each in positions}, " ".join(said))
+    how_to_read = " ".join(caption(take, rows, scale, grace=exercise.has_graces))
+    notes = figures_of_notes(take)
+    words = fold("The picture in words", prose_lines(said), class_="words")
+    return (
+        _figure(folded, layouts, how_to_read)
+        + words
+        + (notes and fold("Each note in figures", notes, class_="tables"))
+    )
+
+
+def simple_figure(take: HeardTake, narrow: EngravedExercise | None) -> str:
+    """Return the folded picture for a student's phone: the rows alone, no figure beneath or beside them."""
+    exercise = take.exercise
+    if exercise is None or not (rows := rows_of(take.heard, exercise)):
+        return ""
+    layouts, scale = scaled_layouts(
+        take,
+        exercise,
+        rows,
+        plain_axis(exercise, PLAIN_WIDE_PX),
+        narrow or plain_axis(exercise, PLAIN_NARROW_PX),
+    )
+    said = picture_words(rows, scale, exercise, ())
     own = "the click" if take.heard.clock == "click" else "your own tempo"
-    how_to_read = (
-        SIMPLY.format(zero=own) if simply else " ".join(caption(take, rows, scale, grace=exercise.has_graces))
-    )
-    return el(
-        "figure",
-        *layouts,
-        el("figcaption", _key(rows, exercise, "".join(layouts)), el("p", prose(how_to_read))),
-        class_="folded",
-    ) + _in_words(
-        said, notes_table(positions, exercise, scale.middle_db, clock_words(take)) if positions else ""
-    )
+    figure = _figure(Folded(rows, scale, exercise, {}, " ".join(said)), layouts[1:], SIMPLY.format(zero=own))
+    return figure + fold("The picture in words", prose_lines(said), class_="words")
+
+
+def _figure(folded: Folded, layouts: Sequence[Layout], how_to_read: str) -> str:
+    drawn = [
+        el("div", folded_blocks(folded, layout), _scale_bar(layout), class_=f"layout {layout.look.key}")
+        for layout in layouts
+    ]
+    key = _key(folded.rows, folded.exercise, "".join(drawn))
+    return el("figure", *drawn, el("figcaption", key, prose_lines([how_to_read])), class_="folded")
 
 
 def figures_of_notes(take: HeardTake) -> str:
     """Return what was measured of each note as a table; "" where nothing was."""
     if take.exercise is None or take.measures is None or not take.measures.positions:
         return ""
-    middle_db = middle_level_db(take.heard)
-    table = notes_table(take.measures.positions, take.exercise, middle_db, clock_words(take))
-    return el("div", table, class_="scroll", tabindex=0, role="region", aria_label="Each note in figures")
+    return notes_table(take.measures.positions, take.exercise, middle_level_db(take.heard), clock_words(take))
 
 
-def _sheets(
-    take: HeardTake,
-    exercise: Exercise,
-    rows: tuple[Row, ...],
-    wide: EngravedExercise | None,
-    narrow: EngravedExercise | None,
-) -> tuple[list[Sheet], Scale]:
-    interval = interval_of(take)
-    engraved = (
-        (DESK, wide or plain_axis(exercise, PLAIN_WIDE_PX)),
-        (PHONE, narrow or plain_axis(exercise, PLAIN_NARROW_PX)),
-    )
-    sheets = [sheet_of(look, lines, exercise, interval, rows) for look, lines in engraved]
-    scale = scale_of(rows, [(sheet.columns, sheet.stroke.lean_px) for sheet in sheets], interval)
-    return [sheet.scaled(scale) for sheet in sheets], scale
-
-
-def _scale_bar(sheet: Sheet) -> str:
+def _scale_bar(layout: Layout) -> str:
     """Draw how long a round number of ms is in the picture."""
-    room = 1.2 * sheet.columns.half_px
-    ms = next((s for s in (200, 100, 50, 20, 10, 5, 2, 1) if s * sheet.px_per_ms <= room), 1)
-    width = ms * sheet.px_per_ms
-    x = sheet.gutter_px + sheet.columns.half_px
+    room = 1.2 * layout.columns.half_px
+    ms = next((s for s in (200, 100, 50, 20, 10, 5, 2, 1) if s * layout.px_per_ms <= room), 1)
+    width = ms * layout.px_per_ms
+    x = layout.gutter_px + layout.columns.half_px
     bar = el("path", class_="scale", d=f"M{px(x)} 6v8M{px(x)} 10h{px(width)}M{px(x + width)} 6v8")
     words = el("text", f"{ms} ms, as the columns draw it", x=x + width + 8, y=14.0)
     return el(
         "svg",
         bar,
         words,
-        viewBox=f"0 0 {px(sheet.width_px)} 20",
+        viewBox=f"0 0 {px(layout.width_px)} 20",
         xmlns="http://www.w3.org/2000/svg",
         aria_hidden="true",
-        style=f"max-width:{sheet.width_px * sheet.look.stretch:.0f}px",
+        style=f"max-width:{layout.width_px * layout.look.stretch:.0f}px",
     )
 
 
-def _key(rows: tuple[Row, ...], exercise: Exercise, drawn: str) -> str:
+def _key(rows: Sequence[Row], exercise: Exercise, drawn: str) -> str:
     """Name each mark that this picture has."""
     marks = [
         (el("path", class_="r", stroke_width="2", d=stick_path(9, 9, 4, 6, "R")), "right"),
@@ -213,16 +201,3 @@ def _key(rows: tuple[Row, ...], exercise: Exercise, drawn: str) -> str:
         for mark, words in marks
     ]
     return el("ul", *(el("li", item) for item in items), class_="key")
-
-
-def _in_words(said: list[str], table: str) -> str:
-    words = el(
-        "details",
-        el("summary", "The picture in words"),
-        *(el("p", prose(sentence)) for sentence in said),
-        class_="words",
-    )
-    if not table:
-        return words
-    scroll = el("div", table, class_="scroll", tabindex=0, role="region", aria_label="Each note in figures")
-    return words + el("details", el("summary", "Each note in figures"), scroll, class_="tables")

@@ -12,9 +12,8 @@ from typing import Any
 from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Exercise
-from evenhand.report.plots.marks import interval_of, scale_of
 from evenhand.report.take.folded import TOP_PX
-from evenhand.report.take.layout import DESK, PHONE, Look, Sheet, bands_of, sheet_of
+from evenhand.report.take.layout import Layout, bands_of, scaled_layouts
 from evenhand.report.take.rows import Row, rows_of
 
 TIME_DIGITS, PX_DIGITS = 4, 1
@@ -22,7 +21,7 @@ TAIL_SHARE = 0.5  # of a repetition: how long a last row goes on after its last 
 MOST_TAIL_S = 1.0
 
 
-def touch_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) -> dict[str, Any]:
+def places_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) -> dict[str, Any]:
     """Return a take's rows, hits, and their places in both layouts of its picture; empty where it has none.
 
     The engravings are those that the picture was drawn with.
@@ -31,8 +30,7 @@ def touch_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) 
     rows = rows_of(take.heard, exercise) if exercise is not None else ()
     if exercise is None or not rows:
         return {}
-    interval = interval_of(take)
-    looks = ((DESK, wide), (PHONE, narrow))
+    layouts, _ = scaled_layouts(take, exercise, rows, wide, narrow)
     return {
         "hands": [note.hand or "-" for note in exercise.notes],
         "rows": _rows(rows, take.input.seconds),
@@ -41,7 +39,7 @@ def touch_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) 
             for i, row in enumerate(rows)
             for mark in row.marks
         ],
-        "looks": {look.key: _blocks(look, lines, exercise, interval, rows) for look, lines in looks},
+        "looks": {layout.look.key: _blocks(layout, exercise, rows) for layout in layouts},
     }
 
 
@@ -51,9 +49,7 @@ def factor_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise)
     rows = rows_of(take.heard, exercise) if exercise is not None else ()
     if exercise is None or not rows:
         return None
-    interval = interval_of(take)
-    sheets = [sheet_of(look, of, exercise, interval, rows) for look, of in ((DESK, wide), (PHONE, narrow))]
-    return scale_of(rows, [(sheet.columns, sheet.stroke.lean_px) for sheet in sheets], interval).factor
+    return scaled_layouts(take, exercise, rows, wide, narrow)[1].factor
 
 
 def _rows(rows: tuple[Row, ...], seconds: float) -> list[list[float]]:
@@ -72,34 +68,31 @@ def _rows(rows: tuple[Row, ...], seconds: float) -> list[list[float]]:
     return out
 
 
-def _blocks(
-    look: Look, engraved: EngravedExercise, exercise: Exercise, interval_ms: float, rows: tuple[Row, ...]
-) -> list[dict[str, Any]]:
+def _blocks(layout: Layout, exercise: Exercise, rows: tuple[Row, ...]) -> list[dict[str, Any]]:
     """Return each line of music's columns and rows; a fold's room is shared out among its repetitions."""
-    sheet = sheet_of(look, engraved, exercise, interval_ms, rows)
-    ys = _middles(sheet, rows)
-    half = round(sheet.columns.half_px, PX_DIGITS)
+    ys = _middles(layout, rows)
+    half = round(layout.columns.half_px, PX_DIGITS)
     return [
         {
             "xs": {
                 str(position): round(x, PX_DIGITS)
-                for position, x in sheet.xs(line).items()
+                for position, x in layout.xs(line).items()
                 if not exercise.notes[position].is_rest
             },
             "ys": [round(line.height + TOP_PX + y, PX_DIGITS) for y in ys],
             "half": half,
-            "pitch": round(min(sheet.pitch_px, _closest(ys, sheet.pitch_px)), PX_DIGITS),
+            "pitch": round(min(layout.pitch_px, _closest(ys, layout.pitch_px)), PX_DIGITS),
         }
-        for line in engraved.lines
+        for line in layout.engraved.lines
     ]
 
 
-def _middles(sheet: Sheet, rows: tuple[Row, ...]) -> list[float]:
+def _middles(layout: Layout, rows: tuple[Row, ...]) -> list[float]:
     """Return the middle of each row, from the top of the rows."""
     out = []
-    for band in bands_of(sheet, rows):
-        share = sheet.pitch_px / len(band.rows)
-        top = band.y - sheet.pitch_px / 2
+    for band in bands_of(layout, rows):
+        share = layout.pitch_px / len(band.rows)
+        top = band.y - layout.pitch_px / 2
         out += [top + (i + 0.5) * share for i in range(len(band.rows))]
     return out
 

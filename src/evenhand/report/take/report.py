@@ -2,10 +2,6 @@
 
 The page needs no network and no script. It is HTML with inline SVG; two layouts of the
 folded picture, one engraved wide and one narrow, are shown by the width of the screen.
-
-How a take was measured: clock, definitions, the recording's facts, warnings, version.
-
-Write the report of a heard take: the music is engraved, the page is built around it.
 """
 
 from __future__ import annotations
@@ -14,11 +10,11 @@ from evenhand.errors import CannotEngrave
 from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise
-from evenhand.report.plots.marks import interval_of
 from evenhand.report.plots.markup import el, esc, prose
-from evenhand.report.plots.shell import STYLE, face_rules
+from evenhand.report.plots.shell import facts_line, page, page_head, section
+from evenhand.report.take.layout import interval_of
 from evenhand.report.take.picture import folded_figure
-from evenhand.report.take.small import blind_words, hits_table, time_line
+from evenhand.report.take.small import blind_figure
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import figures_table, findings_list
 from evenhand.report.words.figures import PLAYING_CAUTION, count, plain
@@ -115,60 +111,38 @@ def report_page(
     (``WIDE_ENGRAVING_PX``), the narrow for a phone (``NARROW_ENGRAVING_PX``), with ids of
     their own; where one is missing, plain heads and letters stand in for it.
     """
-    body = [_head(heard_take), *_sections(heard_take, engraved_wide, engraved_narrow)]
-    return "<!doctype html>\n" + el(
-        "html",
-        el(
-            "head",
-            el("meta", charset="utf-8"),
-            el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-            el("title", esc(f"{heard_take.name}: what was heard")),
-            el("style", face_rules() + STYLE),
-        ),
-        "\n",
-        el("body", el("main", *(part + "\n" for part in body if part))),
-        lang="en",
+    take = heard_take
+    picture = "" if take.exercise is None else folded_figure(take, engraved_wide, engraved_narrow)
+    return page(
+        f"{take.name}: what was heard",
+        _head(take),
+        blind_figure(take) if take.exercise is None else picture + start_to_end(take),
+        section("What was heard", findings_list(take) if _more_than_said(take) else "", "heard"),
+        section("Take care", cautions(take), "care"),
+        section("The figures", figures_table(take.measures) if take.measures else "", "figures"),
+        section("How it was measured", method(take), "method"),
     )
 
 
-def _sections(take: HeardTake, wide: EngravedExercise | None, narrow: EngravedExercise | None) -> list[str]:
-    if take.exercise is None:
-        middle = [_blind(take)]
-    else:
-        middle = [
-            folded_figure(take, wide, narrow),
-            start_to_end(take),
-        ]
-    return [
-        *middle,
-        _section("What was heard", findings_list(take), "heard") if _more_than_said(take) else "",
-        _section("Take care", cautions(take), "care"),
-        _section("The figures", figures_table(take.measures), "figures") if take.measures else "",
-        _section("How it was measured", method(take), "method"),
-    ]
-
-
 def _head(take: HeardTake) -> str:
-    parts = [el("p", esc(take.name), class_="name"), el("h1", prose(top_sentence(take)))]
+    lines = []
     if take.exercise_text:
-        parts.append(el("p", el("span", esc(_short(take.exercise_text)), class_="sticking"), class_="facts"))
-    parts.append(el("p", " · ".join(prose(fact) for fact in _facts(take)), class_="facts"))
+        lines.append(el("p", el("span", esc(_short(take.exercise_text)), class_="sticking"), class_="facts"))
+    lines.append(facts_line(facts_of(take)))
     if take.heard.unlike is not None and take.findings and take.findings[0].remark != take.heard.unlike:
-        parts.append(el("p", prose(finding_words(take.findings[0], take.exercise)), class_="notice"))
-    return el("header", *parts)
+        lines.append(el("p", prose(finding_words(take.findings[0], take.exercise)), class_="notice"))
+    return page_head(take.name, top_sentence(take), *lines)
 
 
-def _facts(take: HeardTake) -> list[str]:
+def facts_of(take: HeardTake) -> list[str]:
+    """Say in a few words what was asked for, and how much there is."""
     repetitions = {hit.repetition for hit in take.heard.hits if hit.repetition is not None}
-    facts = []
-    if take.tempo is not None:
-        facts.append(f"asked for at {take.tempo}")
+    facts = [f"asked for at {take.tempo}"] if take.tempo is not None else []
     if take.heard.tempo_bpm is not None:
         facts.append(f"played at {take.heard.tempo_bpm:.1f}")
     if repetitions:
         facts.append(count(len(repetitions), "repetition"))
-    facts.append(f"{duration(take.input.seconds)} recorded")
-    return facts
+    return [*facts, f"{duration(take.input.seconds)} recorded"]
 
 
 def _short(text: str) -> str:
@@ -184,44 +158,6 @@ def _more_than_said(take: HeardTake) -> bool:
     if remedy_words(only, take.exercise) or only.evidence is not None:
         return True
     return finding_words(only, take.exercise) != top_sentence(take)
-
-
-def _section(title: str, inside: str, key: str) -> str:
-    if not inside:
-        return ""
-    return el(
-        "section", el("h2", esc(title), id=f"h-{key}"), inside, class_=f"of-{key}", aria_labelledby=f"h-{key}"
-    )
-
-
-def _blind(take: HeardTake) -> str:
-    """Return the page's middle where no exercise was given: the hits along time."""
-    words = blind_words(take.heard)
-    said = " ".join(words)
-    layouts = [
-        el(
-            "div",
-            time_line(take.heard, key=f"{key}-time", width=width, seconds_a_row=seconds, words=said),
-            class_=f"layout {key}",
-        )
-        for key, width, seconds in (("desk", 1000.0, 10.0), ("phone", 340.0, 4.0))
-    ]
-    caption = (
-        "Each upright stick is a hit, along the time of the recording; the taller, the louder. "
-        "No exercise was given, so hands are not told apart and nothing is early or late."
-    )
-    if take.heard.clicks_s:
-        caption += " The small marks under the line are clicks."
-    return el(
-        "figure",
-        *layouts,
-        el("figcaption", el("p", prose(caption)), el("p", prose(said))),
-    ) + el(
-        "details",
-        el("summary", "Every hit in figures"),
-        el("div", hits_table(take.heard), class_="scroll", tabindex=0, role="region", aria_label="Every hit"),
-        class_="tables",
-    )
 
 
 def report_text(take: HeardTake) -> str:

@@ -1,14 +1,10 @@
-"""A take in small: the folded picture without its music, for a line of the desk.
+"""A take in small for a line of the desk, and a take heard without an exercise along time.
 
-Conventions: px, y downwards; ms, negative = early; a column is a written note, a row one time
-through. As in the large picture a stick leans as its hand does, stands left where it came early
-and right where late, and is the longer and heavier the louder; the pale band is what an ear
-can't tell. A ring is a note that was not heard.
-
-A take heard without an exercise: its hits on a time line, an upright stick each.
-
-Conventions: px of the drawing's own units, y downwards; seconds in the file's own time;
-levels in dB. No hand is told, so no stick leans.
+In small it is the folded picture without its music: px, y downwards; ms, negative = early; a column is a
+written note, a row one time through. As in the large picture a stick leans as its hand does, stands left
+where it came early and right where late, and is the longer and heavier the louder; the pale band is what an
+ear can't tell. A ring is a note that was not heard. Along time a hit is an upright stick, since no hand is
+known.
 """
 
 from __future__ import annotations
@@ -19,21 +15,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
+from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Hand
-from evenhand.report.plots.marks import (
-    LEAST_RANGE_DB,
-    WEIGHTS,
-    Ink,
-    Stroke,
-    place,
-    quantile,
-    ring_path,
-    stick_path,
-)
-from evenhand.report.plots.markup import el, esc, picture, px, text_at
+from evenhand.report.plots.marks import WEIGHTS, Ink, Stroke, place, ring_path, stick_path
+from evenhand.report.plots.markup import el, picture, px, text_at
+from evenhand.report.plots.shell import fold, prose_lines, table
+from evenhand.report.take.layout import level_range, quantile
 from evenhand.report.words.figures import plain
 from evenhand.report.words.times import clock_face
-from evenhand.take import Heard, Hit
+from evenhand.take import Heard
 
 WIDTH_PX, HEIGHT_PX = 112.0, 44.0
 MOST_COLUMNS, MOST_ROWS = 16, 6
@@ -123,6 +113,10 @@ MOST_LINES = 40
 BLIND_WEIGHTS = 4
 SECONDS = (2, 4, 5, 8, 10, 15, 20, 30, 60, 120, 300, 600)
 MOST_LISTED = 2000
+BLIND_LAYOUTS = {"desk": (1000.0, 10.0), "phone": (340.0, 4.0)}  # px wide, seconds a row
+BLIND_CAPTION = "Each upright stick is a hit, along the time of the recording; the taller, the louder."
+NO_EXERCISE = "No exercise was given, so hands are not told apart and nothing is early or late."
+CLICKS_CAPTION = "The small marks under the line are clicks."
 
 
 def time_line(heard: Heard, *, key: str, width: float, seconds_a_row: float, words: str) -> str:
@@ -134,7 +128,7 @@ def time_line(heard: Heard, *, key: str, width: float, seconds_a_row: float, wor
     a_row = next((s for s in SECONDS if s >= seconds_a_row and span / s <= MOST_LINES), SECONDS[-1])
     count = int(span // a_row) + 1
     per_s = (width - LEFT_PX - 6) / a_row
-    low, high = _range(heard.hits)
+    low, high = level_range([hit.level_db for hit in heard.hits])
     ink = Ink()
     for hit in heard.hits:
         row, at = divmod(hit.time_s - start, a_row)
@@ -183,29 +177,31 @@ def _half_between(values: list[float], decimals: int) -> str:
 
 def hits_table(heard: Heard) -> str:
     """Return every hit's time and level as a table; very long takes are cut, and say so."""
-    rows = []
-    before: float | None = None
-    for i, hit in enumerate(heard.hits[:MOST_LISTED]):
-        step = "" if before is None else plain((hit.time_s - before) * 1000, 0)
-        before = hit.time_s
-        cells = (plain(hit.time_s, 3), step, plain(hit.level_db))
-        rows.append(el("tr", el("th", str(i + 1), scope="row"), *(el("td", esc(c)) for c in cells)))
-    head = "".join(
-        el("th", esc(n), scope="col") for n in ("hit", "time, s", "since the last, ms", "level, dB")
-    )
+    hits = heard.hits[:MOST_LISTED]
+    steps = ["", *(plain((b.time_s - a.time_s) * 1000, 0) for a, b in pairwise(hits))]
+    rows = [(str(i + 1), plain(hit.time_s, 3), steps[i], plain(hit.level_db)) for i, hit in enumerate(hits)]
     more = len(heard.hits) - MOST_LISTED
     caption = "Every hit." if more <= 0 else f"The first {MOST_LISTED} hits; {more} more are in the JSON."
-    return el(
-        "table",
-        el("caption", esc(caption)),
-        el("thead", el("tr", head)),
-        el("tbody", *rows),
-        class_="notes",
-    )
+    heads = ("hit", "time, s", "since the last, ms", "level, dB")
+    return table(heads, rows, caption, label="Every hit")
 
 
-def _range(hits: tuple[Hit, ...]) -> tuple[float, float]:
-    levels = [hit.level_db for hit in hits]
-    low, high = quantile(levels, 0.03), quantile(levels, 0.97)
-    spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
-    return low - spare, high + spare
+def blind_figure(take: HeardTake) -> str:
+    """Return the hits along time for a desk and for a phone, where no exercise was given; and their table."""
+    said = " ".join(blind_words(take.heard))
+    layouts = [
+        el(
+            "div",
+            time_line(take.heard, key=f"{key}-time", width=width, seconds_a_row=seconds, words=said),
+            class_=f"layout {key}",
+        )
+        for key, (width, seconds) in BLIND_LAYOUTS.items()
+    ]
+    caption = [BLIND_CAPTION]
+    if take.exercise is None:
+        caption.append(NO_EXERCISE)
+    if take.heard.clicks_s:
+        caption.append(CLICKS_CAPTION)
+    words = el("figcaption", prose_lines((" ".join(caption), said)))
+    hits = fold("Every hit in figures", hits_table(take.heard), class_="tables")
+    return el("figure", *layouts, words, class_="folded") + hits

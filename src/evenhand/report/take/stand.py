@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from evenhand.measuring.values import Finding, HeardTake
 from evenhand.music.engraving.engraved import EngravedExercise
-from evenhand.report.plots.markup import el, esc, prose
-from evenhand.report.take.picture import figures_of_notes, folded_figure
+from evenhand.report.plots.markup import el, prose
+from evenhand.report.plots.shell import fold, prose_lines
+from evenhand.report.take.picture import figures_of_notes, simple_figure
 from evenhand.report.take.small import time_line
 from evenhand.report.take.table import findings_list, remedy_line
 from evenhand.report.words.findings import finding_words
@@ -16,7 +17,6 @@ from evenhand.report.words.remarks import all_remarks
 from evenhand.report.words.take import blind_sentence, said_to_student, top_sentence
 
 BLIND_WIDTH_PX, BLIND_ROW_S = 340.0, 4.0
-FIGURES = "The figures"
 
 
 def stand_result(take: HeardTake, narrow: EngravedExercise | None) -> str:
@@ -26,7 +26,7 @@ def stand_result(take: HeardTake, narrow: EngravedExercise | None) -> str:
     shown = [_finding(finding, take) for finding in take.findings]
     top = _listed(shown[:1]) if said_first else el("p", prose(sentence), class_="said")
     rest = _listed(shown[1:] if said_first else shown)
-    picture = _blind(take) if take.exercise is None else folded_figure(take, None, narrow, simply=True)
+    picture = _blind(take) if take.exercise is None else simple_figure(take, narrow)
     return el("div", el("div", top, class_="top"), picture, rest, _figures(take), class_="heard")
 
 
@@ -42,9 +42,9 @@ def _finding(finding: Finding, take: HeardTake) -> str:
 
 def _figures(take: HeardTake) -> str:
     """Fold away what a teacher reads: each finding's figure, range and count, and each note's."""
-    warnings = "".join(el("p", prose(words), class_="facts") for words in all_remarks(take.heard.warnings))
+    warnings = prose_lines(all_remarks(take.heard.warnings), "facts")
     inside = findings_list(take) + warnings + figures_of_notes(take)
-    return el("details", el("summary", esc(FIGURES)), inside, class_="in-figures") if inside else ""
+    return fold("The figures", inside, class_="in-figures") if inside else ""
 
 
 def _blind(take: HeardTake) -> str:
@@ -56,4 +56,4 @@ def _blind(take: HeardTake) -> str:
         seconds_a_row=BLIND_ROW_S,
         words=blind_sentence(take),
     )
-    return el("figure", drawn)
+    return el("figure", el("div", drawn, class_="layout phone"))

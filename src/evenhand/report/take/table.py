@@ -1,8 +1,7 @@
-"""The figures as tables: value, unit, 95 % range, count, and on which side of audible.
+"""The figures and the findings of a take on a page: value, unit, 95 % range, count, and what an ear can tell.
 
-Conventions: one row a measure; a measure with too few behind it says how many would do.
-
-Findings on the page: what was heard, its evidence, where in the exercise, and what to practise.
+Conventions: one row a measure; a measure with too few behind it says how many would do. A finding says what
+was heard, its evidence, where in the exercise, and what to practise.
 """
 
 from __future__ import annotations
@@ -21,8 +20,9 @@ from evenhand.measuring.values import (
     PositionMeasures,
     audible_ms,
 )
-from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.exercise import HAND_NAMES, Exercise
 from evenhand.report.plots.markup import el, esc, prose
+from evenhand.report.plots.shell import table
 from evenhand.report.words.figures import (
     decimals_for,
     from_words,
@@ -32,8 +32,6 @@ from evenhand.report.words.figures import (
     signed,
 )
 from evenhand.report.words.findings import finding_words, remedy_words
-
-HAND_WORD: dict[Hand, str] = {"R": "right", "L": "left"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +54,9 @@ def figures_table(measures: Measures) -> str:
     """Return the table of all figures of a take."""
     groups = [(name, list(figures)) for name, figures in _groups(measures)]
     bodies = [_body(name, figures) for name, figures in groups if figures]
-    head = _head(("figure", "value", "95 % range", "from", "to the ear"))
+    names = ("figure", "value", "95 % range", "from", "to the ear")
+    heads = [el("th", name, scope="col", role="columnheader") for name in names]
+    head = el("thead", el("tr", *heads, role="row"), role="rowgroup")
     caption = el("caption", "Each figure with its 95 % range and the number of hits or pairs behind it.")
     return el("table", caption, head, *bodies, class_="figures", role="table")
 
@@ -64,7 +64,7 @@ def figures_table(measures: Measures) -> str:
 def _groups(measures: Measures) -> Iterator[tuple[str, Iterator[Figure]]]:
     audible = audible_ms(measures.interval_ms)
     for hand, each in measures.hands.items():
-        yield f"{HAND_WORD[hand].capitalize()} hand", _hand(each, audible)
+        yield f"{HAND_NAMES[hand].capitalize()} hand", _hand(each, audible)
     yield "Right minus left", _balance(measures, audible)
     yield "Doubles", _doubles(measures, audible)
     yield "Accents", _accents(measures)
@@ -90,7 +90,7 @@ def _balance(measures: Measures, audible: float) -> Iterator[Figure]:
 def _doubles(measures: Measures, audible: float) -> Iterator[Figure]:
     share = audible / (2 * measures.interval_ms) if measures.interval_ms else None
     for hand, each in measures.doubles.items():
-        word = HAND_WORD[hand]
+        word = HAND_NAMES[hand]
         yield Figure(
             f"{word}: second minus first", each.second_minus_first_db, AUDIBLE_LEVEL_DB, difference=True
         )
@@ -100,14 +100,14 @@ def _doubles(measures: Measures, audible: float) -> Iterator[Figure]:
 def _accents(measures: Measures) -> Iterator[Figure]:
     for hand, measure in measures.accents_over_taps_db.items():
         yield Figure(
-            f"{HAND_WORD[hand]}: accents over unaccented", measure, AUDIBLE_LEVEL_DB, difference=True
+            f"{HAND_NAMES[hand]}: accents over unaccented", measure, AUDIBLE_LEVEL_DB, difference=True
         )
 
 
 def _graces(measures: Measures) -> Iterator[Figure]:
     for hand, each in measures.graces.items():
-        yield Figure(f"before a {HAND_WORD[hand]}: ahead by", each.gap_ms)
-        yield Figure(f"before a {HAND_WORD[hand]}: level against it", each.level_db, difference=True)
+        yield Figure(f"before a {HAND_NAMES[hand]}: ahead by", each.gap_ms)
+        yield Figure(f"before a {HAND_NAMES[hand]}: level against it", each.level_db, difference=True)
 
 
 def _over(measures: Measures) -> Iterator[Figure]:
@@ -141,8 +141,7 @@ def _body(name: str, figures: Sequence[Figure]) -> str:
 
 def _row(figure: Figure) -> str:
     measure = figure.measure
-    told = measure.value is not None
-    interval = interval_words(measure.ci95, decimals_for(measure.unit)) if told else ""
+    interval = "" if measure.value is None else interval_words(measure.ci95, decimals_for(measure.unit))
     return el(
         "tr",
         el("th", esc(figure.name), scope="row", role="rowheader"),
@@ -181,11 +180,6 @@ UNIT_WORDS = {
 }
 
 
-def _head(names: Sequence[str]) -> str:
-    cells = [el("th", esc(name), scope="col", role="columnheader") for name in names]
-    return el("thead", el("tr", *cells, role="row"), role="rowgroup")
-
-
 def notes_table(
     positions: Sequence[PositionMeasures], exercise: Exercise, middle_db: float, clock: str
 ) -> str:
@@ -196,22 +190,17 @@ def notes_table(
         "Each written note over all repetitions; notes count from 1, rests too. "
         f"Timing against {clock}, level against the take's middle."
     )
-    return el(
-        "table",
-        el("caption", esc(caption)),
-        _head(names),
-        el("tbody", *rows, role="rowgroup"),
-        class_="notes",
-    )
+    return table(names, rows, caption, label="Each note in figures")
 
 
-def _note_row(each: PositionMeasures, exercise: Exercise, middle_db: float) -> str:
+def _note_row(each: PositionMeasures, exercise: Exercise, middle_db: float) -> tuple[str, ...]:
     accent = " accent" if exercise.notes[each.position].accent else ""
     timing, level = each.timing_ms, each.level_db
     relative = None if level.value is None else level.value - middle_db
     shifted = None if level.ci95 is None else (level.ci95[0] - middle_db, level.ci95[1] - middle_db)
-    cells = [
-        HAND_WORD[each.hand] + accent,
+    return (
+        str(each.position + 1),
+        HAND_NAMES[each.hand] + accent,
         "–" if timing.value is None else signed(timing.value),
         interval_words(timing.ci95),
         str(timing.n),
@@ -219,9 +208,7 @@ def _note_row(each: PositionMeasures, exercise: Exercise, middle_db: float) -> s
         interval_words(shifted),
         str(level.n),
         str(each.missed) if each.missed else "",
-    ]
-    head = el("th", str(each.position + 1), scope="row")
-    return el("tr", head, *(el("td", esc(cell)) for cell in cells))
+    )
 
 
 MOST_SHOWN = 64  # letters of the exercise in which places are marked
@@ -272,12 +259,11 @@ def measure_words(name: str) -> str:
     ('left hand, timing, mean', 'right minus left, timing')
     """
     *path, last = name.split(".")
-    hand = next((HANDS[part] for part in path if part in HANDS), "")
+    hand = next((f"{words} hand" for each, words in HAND_NAMES.items() if each in path), "")
     words = CALLED.get(name) or CALLED.get(last) or last.rpartition("_")[0].replace("_", " ") or last
     return ", ".join(part for part in (hand, words) if part)
 
 
-HANDS = {"R": "right hand", "L": "left hand"}
 CALLED = {
     "timing_mean_ms": "timing, mean",
     "timing_sd_ms": "timing, spread",
@@ -303,8 +289,8 @@ def _where(evidence: Evidence, exercise: Exercise | None) -> str:
     """Mark the finding's notes in the exercise's letters, and name them in words."""
     if not evidence.positions or exercise is None or len(evidence.positions) > MOST_SHOWN // 2:
         return ""
-    told = ", ".join(str(position + 1) for position in evidence.positions)
-    words = el("span", esc(f"{'note' if len(evidence.positions) == 1 else 'notes'} {told}"))
+    numbers = ", ".join(str(position + 1) for position in evidence.positions)
+    words = el("span", f"{'note' if len(evidence.positions) == 1 else 'notes'} {numbers}")
     if len(exercise.notes) > MOST_SHOWN:
         return el("p", words, class_="evidence where")
     marked = set(evidence.positions)

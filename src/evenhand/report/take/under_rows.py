@@ -10,9 +10,9 @@ from collections.abc import Mapping, Sequence
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure, PositionMeasures
 from evenhand.music.engraving.engraved import EngravedLine
-from evenhand.report.plots.marks import HAND_CLASS, Ink, Scale, dot_path, place, ring_path
+from evenhand.report.plots.marks import HAND_CLASS, Ink, dot_path, place, ring_path
 from evenhand.report.plots.markup import el, px, text_at
-from evenhand.report.take.layout import MISSED, MOST_ROWS, Band, Sheet
+from evenhand.report.take.layout import MISSED, MOST_ROWS, Band, Layout, Scale
 from evenhand.report.words.figures import side_of_audible, signed
 
 MEAN_Y = 24.0
@@ -23,16 +23,16 @@ WHOLE_FROM_DB = 9.95
 LEAST_BAR = 0.12  # of the strip, so that the softest note has a bar, too
 
 
-def beneath_height(sheet: Sheet, positions: Mapping[int, PositionMeasures]) -> float:
+def strips_height(layout: Layout, positions: Mapping[int, PositionMeasures]) -> float:
     """Return how much room the strips take."""
     if not positions:
         return BOTTOM_PX
     missed = 18.0 if any(each.missed for each in positions.values()) else 0.0
-    return STRIP_Y + sheet.look.strip_px + 18 + missed + BOTTOM_PX
+    return STRIP_Y + layout.look.strip_px + 18 + missed + BOTTOM_PX
 
 
-def beneath(
-    sheet: Sheet,
+def strips(
+    layout: Layout,
     line: EngravedLine,
     bands: Sequence[Band],
     scale: Scale,
@@ -42,33 +42,33 @@ def beneath(
     if not positions:
         return ""
     ink, words = Ink(), []
-    xs = sheet.xs(line)
+    xs = layout.xs(line)
     for position, measures in positions.items():
-        words += _timing(ink, sheet, measures, xs[position], scale)
-        words += _level(ink, sheet, measures, xs[position], scale)
-    _level_points(ink, sheet, xs, bands, scale)
-    words += _missed(ink, sheet, xs, positions)
-    x = sheet.label_x(line)
-    units = [text_at(x, FIGURE_Y, "ms", class_="n"), text_at(x, _level_y(sheet), "dB", class_="n")]
+        words += _timing(ink, layout, measures, xs[position], scale)
+        words += _level(ink, layout, measures, xs[position], scale)
+    _level_points(ink, layout, xs, bands, scale)
+    words += _missed(ink, layout, xs, positions)
+    x = layout.label_x(line)
+    units = [text_at(x, FIGURE_Y, "ms", class_="n"), text_at(x, _level_y(layout), "dB", class_="n")]
     if any(each.missed for each in positions.values()):
-        units.append(text_at(x, _level_y(sheet) + 18, MISSED, class_="n"))
+        units.append(text_at(x, _level_y(layout) + 18, MISSED, class_="n"))
     return ink.drawn() + "".join(words) + "".join(units)
 
 
-def _level_y(sheet: Sheet) -> float:
-    return STRIP_Y + sheet.look.strip_px + 15
+def _level_y(layout: Layout) -> float:
+    return STRIP_Y + layout.look.strip_px + 15
 
 
-def _timing(ink: Ink, sheet: Sheet, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
+def _timing(ink: Ink, layout: Layout, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
     """Draw a dot at the mean, a whisker over its interval, and the figure."""
     hand, measure = HAND_CLASS[each.hand], each.timing_ms
     if measure.value is None:
         return [text_at(x, FIGURE_Y, "–", class_="f")]
-    room = sheet.columns.half_px
-    at, _ = place(x, (measure.value - scale.centre_ms) * sheet.px_per_ms, room_px=room, half_x=0)
+    room = layout.columns.half_px
+    at, _ = place(x, (measure.value - scale.centre_ms) * layout.px_per_ms, room_px=room, half_x=0)
     if measure.ci95 is not None:
         ends = [
-            place(x, (bound - scale.centre_ms) * sheet.px_per_ms, room_px=room, half_x=0)[0]
+            place(x, (bound - scale.centre_ms) * layout.px_per_ms, room_px=room, half_x=0)[0]
             for bound in measure.ci95
         ]
         ink.add(f"whisker {hand}", 0.0, f"M{px(ends[0])} {px(MEAN_Y)}H{px(ends[1])}")
@@ -77,17 +77,17 @@ def _timing(ink: Ink, sheet: Sheet, each: PositionMeasures, x: float, scale: Sca
     return [_figure(x, FIGURE_Y, signed(measure.value - scale.centre_ms, 0), audible=side == "can be heard")]
 
 
-def _level(ink: Ink, sheet: Sheet, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
+def _level(ink: Ink, layout: Layout, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
     """Draw a bar up to the mean level, and the figure."""
     hand, measure = HAND_CLASS[each.hand], each.level_db
     if measure.value is None:
-        return [text_at(x, _level_y(sheet), "–", class_="f")]
-    top, base = _strip_y(sheet, scale, measure.value), STRIP_Y + sheet.look.strip_px
+        return [text_at(x, _level_y(layout), "–", class_="f")]
+    top, base = _strip_y(layout, scale, measure.value), STRIP_Y + layout.look.strip_px
     ink.add(f"bar {hand}", 0.0, f"M{px(x)} {px(base)}V{px(top)}")
     ink.add(f"cap {hand}", 0.0, f"M{px(x - 4.5)} {px(top)}h9")
     relative = _relative(measure, scale.middle_db)
     side = side_of_audible(relative, AUDIBLE_LEVEL_DB)
-    return [_figure(x, _level_y(sheet), _level_words(relative.value or 0.0), audible=side == "can be heard")]
+    return [_figure(x, _level_y(layout), _level_words(relative.value or 0.0), audible=side == "can be heard")]
 
 
 def _level_words(level_db: float) -> str:
@@ -102,13 +102,13 @@ def _relative(measure: Measure, middle_db: float) -> Measure:
     return Measure(value, measure.n, measure.unit, ci95, measure.needs)
 
 
-def _strip_y(sheet: Sheet, scale: Scale, level_db: float) -> float:
+def _strip_y(layout: Layout, scale: Scale, level_db: float) -> float:
     share = LEAST_BAR + (1 - LEAST_BAR) * scale.strength(level_db)
-    return STRIP_Y + sheet.look.strip_px * (1 - share)
+    return STRIP_Y + layout.look.strip_px * (1 - share)
 
 
 def _level_points(
-    ink: Ink, sheet: Sheet, xs: Mapping[int, float], bands: Sequence[Band], scale: Scale
+    ink: Ink, layout: Layout, xs: Mapping[int, float], bands: Sequence[Band], scale: Scale
 ) -> None:
     """Draw each hit's level as a small point beside its note's bar, while they are few enough."""
     rows = [row for band in bands for row in band.rows]
@@ -118,15 +118,15 @@ def _level_points(
         aside = (i * 7 % 11 - 5) * 0.8
         for mark in row.marks:
             if mark.position in xs:
-                y = _strip_y(sheet, scale, mark.level_db)
+                y = _strip_y(layout, scale, mark.level_db)
                 ink.add(f"point {HAND_CLASS[mark.hand]}", 0.0, dot_path(xs[mark.position] + aside, y))
 
 
 def _missed(
-    ink: Ink, sheet: Sheet, xs: Mapping[int, float], positions: Mapping[int, PositionMeasures]
+    ink: Ink, layout: Layout, xs: Mapping[int, float], positions: Mapping[int, PositionMeasures]
 ) -> list[str]:
     """Count the missed notes beneath their column."""
-    y = _level_y(sheet) + 18
+    y = _level_y(layout) + 18
     out = []
     for position, each in positions.items():
         if each.missed:

@@ -22,9 +22,7 @@ from evenhand.measuring.values import (
     audible_ms,
 )
 from evenhand.music.exercise import HAND_NAMES, Exercise, other_hand
-from evenhand.report.plots.charts import Course
-from evenhand.report.plots.marks import Scale
-from evenhand.report.take.layout import MOST_ROWS
+from evenhand.report.take.layout import MOST_ROWS, Scale
 from evenhand.report.take.rows import ExtraMark, Row
 from evenhand.report.words.figures import count, listed, plain, side_of_audible, signed
 from evenhand.report.words.findings import (
@@ -220,9 +218,7 @@ def _times(factor: float) -> str:
     return f"{factor:g} times wider than the music above draws time"
 
 
-def chart_words(
-    course: Course, hand_readings: Sequence[tuple[str | None, Sequence[float]]], unit: str
-) -> str:
+def chart_words(hand_readings: Sequence[tuple[str | None, Sequence[float]]], unit: str, stops: int) -> str:
     """Say where each line of a chart begins, ends, and how far it goes."""
     parts = []
     for hand, values in hand_readings:
@@ -231,8 +227,8 @@ def chart_words(
         who = f"{hand} hand " if hand else ""
         first, last, low, high = (plain(v) for v in (values[0], values[-1], min(values), max(values)))
         parts.append(f"{who}{first} {unit} at the start, {last} at the end, between {low} and {high}")
-    stops = f" {count(len(course.stops_s), 'stop')}." if course.stops_s else ""
-    return (f"{'; '.join(parts)}.{stops}" if parts else "Too few hits to draw.").capitalize()
+    said = f" {count(stops, 'stop')}." if stops else ""
+    return (f"{'; '.join(parts)}.{said}" if parts else "Too few hits to draw.").capitalize()
 
 
 EVEN_SHARE = 0.5  # of a double's first interval

@@ -21,7 +21,7 @@ from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
 from evenhand.music.text import parse_exercise
-from evenhand.report.plots.marks import columns_of
+from evenhand.report.take.layout import column_room
 from evenhand.report.take.stand import stand_result
 from evenhand.studio.values import StudioTake
 from evenhand.synthesis.pulse import USUAL_BEATS, exercise_bar, whole_beats
@@ -53,7 +53,7 @@ def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> St
     exercise = parse_exercise(exercise_text)
     engraved = engraved_narrow(exercise_text)
     apart = _interval_beats(exercise, tempo)
-    columns = columns_of(engraved, exercise, 1.0)  # so that a ms stands for the typical interval
+    columns = column_room(engraved, exercise, 1.0)  # so that a ms stands for the typical interval
     bar, accented = _bar(exercise, tempo)
     facts = {
         "exercise": exercise_text,

@@ -14,13 +14,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from evenhand.measuring.values import HeardTake, Measure, Measures
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import HAND_NAMES, Hand
 from evenhand.report.take.picture import folded_figure
 from evenhand.report.take.places import factor_of
-from evenhand.report.take.table import HAND_WORD, UNIT_WORDS
+from evenhand.report.take.report import facts_of
+from evenhand.report.take.table import UNIT_WORDS
 from evenhand.report.words.figures import decimals_for, interval_words, plain, signed
 from evenhand.report.words.take import top_sentence
-from evenhand.studio.takes.shown import engravings, facts_of
+from evenhand.studio.takes.shown import engravings
 
 Told = Literal["more", "less", "nearer", "further", "changed", "can't tell"]
 Notice = Literal["exercise", "tempo", "hands", "nothing", "scale"]
@@ -93,13 +94,13 @@ def difference_of(name: str, a: Measure, b: Measure, *, signed_too: bool = False
         difference=signed(value, decimals),
         interval=interval_words((low, high), decimals),
         n=(a.n, b.n),
-        told="can't tell" if low <= 0 <= high else _told(a.value, b.value, about_nought=signed_too),
+        told="can't tell" if low <= 0 <= high else _told(a.value, b.value, about_zero=signed_too),
     )
 
 
-def _told(first: float, second: float, *, about_nought: bool) -> Told:
-    """Say how a figure changed; one that is itself a difference comes nearer to nought, or goes from it."""
-    if not about_nought:
+def _told(first: float, second: float, *, about_zero: bool) -> Told:
+    """Say how a figure changed; one that is itself a difference comes nearer to zero, or goes from it."""
+    if not about_zero:
         return "more" if second > first else "less"
     if first * second < 0:
         return "changed"
@@ -151,15 +152,15 @@ def _pairs(first: HeardTake, second: HeardTake) -> Iterator[Pair]:
     yield "level, right minus left", a.balance_level_db, b.balance_level_db, True
     for hand in HANDS:
         if hand in a.doubles and hand in b.doubles:
-            name = f"{HAND_WORD[hand]} doubles, second minus first"
+            name = f"{HAND_NAMES[hand]} doubles, second minus first"
             yield name, a.doubles[hand].second_minus_first_db, b.doubles[hand].second_minus_first_db, True
     for hand in HANDS:
         if hand in a.accents_over_taps_db and hand in b.accents_over_taps_db:
-            name = f"{HAND_WORD[hand]} hand, accents over unaccented"
+            name = f"{HAND_NAMES[hand]} hand, accents over unaccented"
             yield name, a.accents_over_taps_db[hand], b.accents_over_taps_db[hand], True
     for hand in HANDS:
         if hand in a.graces and hand in b.graces:
-            name = f"grace before a {HAND_WORD[hand]}, ahead by"
+            name = f"grace before a {HAND_NAMES[hand]}, ahead by"
             yield name, a.graces[hand].gap_ms, b.graces[hand].gap_ms, False
 
 
@@ -167,11 +168,11 @@ def _of_hands(a: Measures, b: Measures) -> Iterator[Pair]:
     """Pair what is of each hand: how it scatters in time and in level."""
     for hand in HANDS:
         if hand in a.hands and hand in b.hands:
-            word = f"{HAND_WORD[hand]} hand"
+            word = f"{HAND_NAMES[hand]} hand"
             yield f"{word}, timing, spread", a.hands[hand].timing_sd_ms, b.hands[hand].timing_sd_ms, False
     for hand in HANDS:
         if hand in a.hands and hand in b.hands:
-            word = f"{HAND_WORD[hand]} hand"
+            word = f"{HAND_NAMES[hand]} hand"
             yield f"{word}, level, spread", a.hands[hand].level_sd_db, b.hands[hand].level_sd_db, False
 
 

@@ -22,20 +22,18 @@ from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise
 from evenhand.report.take.picture import folded_figure
-from evenhand.report.take.places import touch_of
-from evenhand.report.take.report import NARROW_ENGRAVING_PX, WIDE_ENGRAVING_PX, method
-from evenhand.report.take.small import blind_words, hits_table, time_line
+from evenhand.report.take.places import places_of
+from evenhand.report.take.report import NARROW_ENGRAVING_PX, WIDE_ENGRAVING_PX, facts_of, method
+from evenhand.report.take.small import blind_figure
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import figures_table, findings_list
 from evenhand.report.words.figures import count
 from evenhand.report.words.remarks import doubts_of
 from evenhand.report.words.take import top_sentence
-from evenhand.report.words.times import duration
 from evenhand.studio.takes.corrected import KINDS, Correction, corrected_hits
 from evenhand.studio.values import StudioTake
 
 KEPT = 64
-BLIND_LAYOUTS = (("desk", 1000.0, 10.0), ("phone", 340.0, 4.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +72,7 @@ class ShownTake:
     findings: str
     figures: str
     method: str
-    touch: dict[str, Any]
+    places: dict[str, Any]
     rows: tuple[PlayedRow, ...]
     hits: tuple[HitChoice, ...]
     notes: tuple[str, ...]  # the exercise's notes, named
@@ -110,7 +108,7 @@ def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
     exercise = take.exercise
     blind = exercise is None or take.heard.unlike is not None
     drawn = None if exercise is None else engravings(take.exercise_text or "")
-    touch = {} if drawn is None else touch_of(take, *drawn)
+    places = {} if drawn is None else places_of(take, *drawn)
     return ShownTake(
         sentence=top_sentence(take),
         facts=tuple(facts_of(take)),
@@ -118,13 +116,13 @@ def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
         corrected=corrected_hits(take.heard.warnings),
         offset_unknown=unmeasured and not blind and take.heard.clock != "click",
         can_correct=not blind and bool(take.heard.hits),
-        figure=_blind_figure(take) if drawn is None or not touch else folded_figure(take, *drawn),
+        figure=blind_figure(take) if drawn is None or not places else folded_figure(take, *drawn),
         course="" if blind else start_to_end(take),
         findings=findings_list(take),
         figures="" if take.measures is None else figures_table(take.measures),
         method=method(take),
-        touch=touch,
-        rows=_played_rows(touch, take),
+        places=places,
+        rows=_played_rows(places, take),
         hits=() if exercise is None or blind else tuple(_choices(take, exercise)),
         notes=() if exercise is None else tuple(_note_names(exercise)),
         graces=exercise is not None and exercise.has_graces,
@@ -141,41 +139,13 @@ def engravings(exercise_text: str, prefix: str = "") -> tuple[EngravedExercise, 
     )
 
 
-def facts_of(take: HeardTake) -> list[str]:
-    """Say in a few words what was asked for, and how much there is."""
-    repetitions = {hit.repetition for hit in take.heard.hits if hit.repetition is not None}
-    told = [f"asked for at {take.tempo}"] if take.tempo is not None else []
-    if take.heard.tempo_bpm is not None:
-        told.append(f"played at {take.heard.tempo_bpm:.1f}")
-    if repetitions:
-        told.append(count(len(repetitions), "repetition"))
-    return [*told, f"{duration(take.input.seconds)} recorded"]
-
-
-def _blind_figure(take: HeardTake) -> str:
-    """Draw the hits along time, where hands are not known."""
-    said = blind_words(take.heard)
-    layouts = "".join(
-        f'<div class="layout {key}">'
-        + time_line(take.heard, key=f"{key}-time", width=width, seconds_a_row=seconds, words=" ".join(said))
-        + "</div>"
-        for key, width, seconds in BLIND_LAYOUTS
-    )
-    table = hits_table(take.heard)
-    return (
-        f'<figure class="folded">{layouts}<figcaption><p>{" ".join(said)}</p></figcaption></figure>'
-        f'<details class="tables"><summary>Every hit in figures</summary>'
-        f'<div class="scroll" tabindex="0" role="region" aria-label="Every hit">{table}</div></details>'
-    )
-
-
-def _played_rows(touch: dict[str, Any], take: HeardTake) -> tuple[PlayedRow, ...]:
+def _played_rows(places: dict[str, Any], take: HeardTake) -> tuple[PlayedRow, ...]:
     """List the times through, with what was lost or too much in each."""
     lost: dict[int, int] = {}
     for note in take.heard.missed:
         lost[note.repetition] = lost.get(note.repetition, 0) + 1
     out = []
-    for repetition, start_s, end_s in touch.get("rows", ()):
+    for repetition, start_s, end_s in places.get("rows", ()):
         words = count(lost[repetition], "note not heard", "notes not heard") if repetition in lost else ""
         if start_s >= 0:
             out.append(PlayedRow(int(repetition), start_s, end_s, words))

@@ -1,6 +1,6 @@
 // Play a take from its picture: a click or the keyboard chooses a note and a repetition, the sound follows.
-// data-touch on #heard holds rows [repetition, start_s, end_s], hits [time_s, row, position], and the places
-// of columns and rows in each layout (pages/touch.py).
+// data-places on #heard holds rows [repetition, start_s, end_s], hits [time_s, row, position], and the places
+// of columns and rows in each layout (report/take/places.py).
 
 const LEAD_S = 0.12; // so that the stroke itself is heard, not its tail
 const SVG = "http://www.w3.org/2000/svg";
@@ -10,14 +10,14 @@ let take = null;
 
 function begin() {
   const heard = document.getElementById("heard");
-  if (!heard || !heard.dataset.touch || (take && take.heard === heard)) return;
+  if (!heard || !heard.dataset.places || (take && take.heard === heard)) return;
   take = new PlayedTake(heard, player);
 }
 
 class PlayedTake {
   constructor(heard, bar) {
     this.heard = heard;
-    this.touch = JSON.parse(heard.dataset.touch);
+    this.places = JSON.parse(heard.dataset.places);
     this.audio = bar.querySelector("audio");
     this.place = bar.querySelector("[data-place]");
     this.playButton = bar.querySelector("[data-act=play]");
@@ -26,7 +26,7 @@ class PlayedTake {
     this.layers = [];
     bar.querySelector(".controls").hidden = false;
     this.place.hidden = false;
-    this.place.setAttribute("aria-valuemax", this.touch.hits.length);
+    this.place.setAttribute("aria-valuemax", this.places.hits.length);
     this.layOver();
     this.listen(bar);
     this.choose(0);
@@ -34,7 +34,7 @@ class PlayedTake {
 
   // Put a layer of marks over every line of music, and take clicks there.
   layOver() {
-    for (const [look, blocks] of Object.entries(this.touch.looks)) {
+    for (const [look, blocks] of Object.entries(this.places.looks)) {
       const svgs = this.heard.querySelectorAll(`.layout.${look} svg.block`);
       blocks.forEach((block, i) => {
         const svg = svgs[i];
@@ -90,19 +90,19 @@ class PlayedTake {
 
   // The row's hit at this note, or the next after it that was heard.
   hitNear(row, position) {
-    const own = this.touch.hits.map((hit, i) => [hit, i]).filter(([hit]) => hit[1] === row);
+    const own = this.places.hits.map((hit, i) => [hit, i]).filter(([hit]) => hit[1] === row);
     const found = own.find(([hit]) => hit[2] >= position) || own[own.length - 1];
     return found ? found[1] : -1;
   }
 
   firstOf(row) {
-    return Math.max(0, this.touch.hits.findIndex((hit) => hit[1] === row));
+    return Math.max(0, this.places.hits.findIndex((hit) => hit[1] === row));
   }
 
   key(event) {
     const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
     const rows = { ArrowDown: 1, ArrowUp: -1 }[event.key];
-    const last = this.touch.hits.length - 1;
+    const last = this.places.hits.length - 1;
     if (step) this.choose(Math.min(last, Math.max(0, this.at + step)));
     else if (rows) this.choose(this.sameNote(rows));
     else if (event.key === "Home") this.choose(0);
@@ -115,8 +115,8 @@ class PlayedTake {
   }
 
   sameNote(by) {
-    const [, row, position] = this.touch.hits[this.at];
-    for (let next = row + by; next >= 0 && next < this.touch.rows.length; next += by) {
+    const [, row, position] = this.places.hits[this.at];
+    for (let next = row + by; next >= 0 && next < this.places.rows.length; next += by) {
       const found = this.hitNear(next, position);
       if (found >= 0) return found;
     }
@@ -125,16 +125,16 @@ class PlayedTake {
 
   choose(index) {
     this.at = index;
-    const [time, row, position] = this.touch.hits[index];
+    const [time, row, position] = this.places.hits[index];
     const words = this.place.dataset.words
-      .replace("{row}", this.touch.rows[row][0])
+      .replace("{row}", this.places.rows[row][0])
       .replace("{note}", position + 1)
-      .replace("{hand}", this.touch.hands[position])
+      .replace("{hand}", this.places.hands[position])
       .replace("{seconds}", time.toFixed(2));
     this.place.textContent = words;
     this.place.setAttribute("aria-valuenow", index + 1);
     this.place.setAttribute("aria-valuetext", words);
-    this.fill(time, this.touch.rows[row][0], position);
+    this.fill(time, this.places.rows[row][0], position);
     this.show();
   }
 
@@ -143,8 +143,8 @@ class PlayedTake {
     const form = document.querySelector("[data-correct]");
     this.audio.pause();
     form.closest("details").open = true;
-    const [time, row, position] = this.touch.hits[this.at];
-    this.fill(time, this.touch.rows[row][0], position);
+    const [time, row, position] = this.places.hits[this.at];
+    this.fill(time, this.places.rows[row][0], position);
     if (form.elements.at) form.elements.at.value = this.audio.currentTime.toFixed(2);
     form.elements.hit.focus({ preventScroll: true });
   }
@@ -161,7 +161,7 @@ class PlayedTake {
   }
 
   play() {
-    this.audio.currentTime = Math.max(0, this.touch.hits[this.at][0] - LEAD_S);
+    this.audio.currentTime = Math.max(0, this.places.hits[this.at][0] - LEAD_S);
     this.audio.play().catch(() => this.show()); // stopped before it began, or not allowed: the bar shows it
   }
 
@@ -170,7 +170,7 @@ class PlayedTake {
     if (this.audio.paused) return this.show();
     const now = this.audio.currentTime;
     const index = this.hitAt(now + 0.02);
-    const [, start, end] = this.touch.rows[this.touch.hits[this.at][1]];
+    const [, start, end] = this.places.rows[this.places.hits[this.at][1]];
     if (this.loop.checked && (now >= end || now < start - 2 * LEAD_S)) {
       this.audio.currentTime = Math.max(0, start - LEAD_S);
     } else if (index >= 0 && index !== this.at && !(this.loop.checked && this.rowOf(index) !== this.rowOf(this.at))) {
@@ -180,22 +180,22 @@ class PlayedTake {
   }
 
   rowOf(index) {
-    return this.touch.hits[index][1];
+    return this.places.hits[index][1];
   }
 
   hitAt(time) {
     let low = 0;
-    let high = this.touch.hits.length;
+    let high = this.places.hits.length;
     while (low < high) {
       const middle = (low + high) >> 1;
-      if (this.touch.hits[middle][0] <= time) low = middle + 1;
+      if (this.places.hits[middle][0] <= time) low = middle + 1;
       else high = middle;
     }
     return low - 1;
   }
 
   show() {
-    const [, row, position] = this.touch.hits[this.at];
+    const [, row, position] = this.places.hits[this.at];
     for (const { block, here, sounding } of this.layers) {
       here.setAttribute("y", block.ys[row] - block.pitch / 2);
       here.classList.toggle("looped", this.loop.checked);

@@ -49,7 +49,6 @@ CALLED_BY_OTHERS = {
 }
 # What only tests and benchmarks call, and why it stands here and not with them.
 SEEN_BY_TESTS = {
-    "save_book": "puts a book in a studio at once, as import does",
     "keep_recording": "puts a recording beside a take that was heard elsewhere",
     "pids": "of a pool's processes, to look at them",
     "sent_away": "counts, to look at the guard of connections",

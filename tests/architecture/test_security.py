@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from evenhand.studio.store.base import GB, Quota
+from evenhand.studio.store.data import GB, Quota
 from evenhand.web import forms, guard, routes, wire
 from evenhand.web import guard as passwords
 from evenhand.web.views import live as ears

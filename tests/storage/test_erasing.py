@@ -10,7 +10,7 @@ from sqlalchemy import inspect, select, text
 
 from evenhand.errors import NotFound
 from evenhand.studio.store import database
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata

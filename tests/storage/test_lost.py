@@ -14,7 +14,7 @@ from sqlalchemy import delete, text
 
 from evenhand.errors import StudioLost, StudioMissing
 from evenhand.studio.safekeeping.check import FOUND_AGAIN, check_studio, repair_studio
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.layout import DATABASE
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import students, takes

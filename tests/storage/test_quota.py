@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from evenhand.errors import StudioFull
-from evenhand.studio.store.base import Quota
+from evenhand.studio.store.data import Quota
 from evenhand.studio.store.studio import Studio
 from tests.full_studio import recordings_of
 from tests.studios import a_new_take

@@ -14,7 +14,7 @@ from starlette.websockets import WebSocketDisconnect
 from evenhand.errors import WrongUse
 from evenhand.hearing.live.ear import PIECE, LiveEar
 from evenhand.studio.live import wire as live_take
-from evenhand.studio.stand.sent import LiveAsked
+from evenhand.studio.stand.sent import LiveRequest
 from evenhand.web.serving import STUDENT_STAYS
 from evenhand.web.views.live import AT_ONCE_S, MOST_EARLY_S, MOST_WAITING_S, Ears, Waiting
 from tests.web.stands import ORIGIN, TEMPO, TEXT, Stand, a_stand
@@ -131,7 +131,7 @@ def test_of_a_live_take_a_minute_is_kept(stand: Stand, monkeypatch: pytest.Monke
     ears: list[LiveEar] = []
     made = live_take.live_ear
 
-    def noted(asked: LiveAsked) -> LiveEar:
+    def noted(asked: LiveRequest) -> LiveEar:
         ears.append(made(asked))
         return ears[-1]
 

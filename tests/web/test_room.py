@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenhand.studio.store.base import Quota
+from evenhand.studio.store.data import Quota
 from tests.web.stands import a_recording, a_stand
 
 

@@ -35,7 +35,7 @@ class Typed:
 
 
 @dataclass(frozen=True, slots=True)
-class Listed:
+class ShownExercises:
     """Exercises that were generated or chosen, each with why it stands there, and a sentence about all."""
 
     said: str
@@ -56,7 +56,7 @@ def typed(text: str, width: float = TYPED_PX) -> Typed:
         return Typed("", "", str(error))
 
 
-def generated(form: Mapping[str, object]) -> Listed:
+def generated(form: Mapping[str, object]) -> ShownExercises:
     """Generate by what a form asks."""
     options = Options(
         length=_whole(form, "length", 2, LONGEST_GENERATED),
@@ -72,16 +72,16 @@ def generated(form: Mapping[str, object]) -> Listed:
     return _listed(generate_exercises(options))
 
 
-def _listed(found: Generated) -> Listed:
+def _listed(found: Generated) -> ShownExercises:
     if not found.count:
-        return Listed(f"There is none: {found.why}", ())
+        return ShownExercises(f"There is none: {found.why}", ())
     said = f"{found.count} found: {found.asked}."
     if found.is_cut:
         said += f" The {len(found.texts)} easiest are shown."
-    return Listed(said, tuple(zip(found.texts, found.ranks, strict=True)))
+    return ShownExercises(said, tuple(zip(found.texts, found.ranks, strict=True)))
 
 
-def covering(texts: Sequence[str], changes: int) -> Listed:
+def covering(texts: Sequence[str], changes: int) -> ShownExercises:
     """Choose the fewest of some exercises that hold all their hand changes."""
     if not texts:
         raise WrongOptions(got="no exercises", must_be="at least one exercise ticked")
@@ -92,7 +92,7 @@ def covering(texts: Sequence[str], changes: int) -> Listed:
         f"{len(found.chosen)} of {len(texts)} hold all {found.of} hand changes of {changes} notes; {fewest}."
     )
     chosen = (print_exercise(entry.exercise) for entry in found.chosen)
-    return Listed(said, tuple(zip(chosen, found.ranks, strict=True)))
+    return ShownExercises(said, tuple(zip(chosen, found.ranks, strict=True)))
 
 
 def easy_first(entries: Sequence[BookEntry]) -> list[tuple[BookEntry, str]]:

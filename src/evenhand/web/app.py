@@ -25,7 +25,7 @@ from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadO
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.work.worker import let_through
-from evenhand.web.forms import AtOnce, Coming, TooLarge, length_of, read_form
+from evenhand.web.forms import AtOnce, Coming, RequestRefused, RequestTooLarge, length_of, read_form
 from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
@@ -39,7 +39,6 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
-from evenhand.web.requests import Refused
 from evenhand.web.routes import ROUTES, StudioRoute
 from evenhand.web.serving import WebSettings
 from evenhand.web.views.live import Ears
@@ -207,7 +206,7 @@ async def _form_refusal(request: Request, route: StudioRoute) -> Response | None
     if length is None:
         return plain(request, 411, "The request must say its length, and come in one piece.")
     if length > route.largest_bytes:
-        raise TooLarge(route.largest_bytes)
+        raise RequestTooLarge(route.largest_bytes)
     coming: Coming = request.app.state.coming
     with coming.room_for(visitor(request, request.state.session), length) as room:
         if not room:
@@ -225,7 +224,7 @@ async def _http_error(request: Request, error: Exception) -> Response:
     words = {404: "There is no such page.", 405: "That cannot be done here."}.get(
         status, "That did not work."
     )
-    if isinstance(error, TooLarge):
+    if isinstance(error, RequestRefused):
         words = error.detail
     return await run_in_threadpool(plain, request, status, words)
 
@@ -239,8 +238,6 @@ async def _our_error(request: Request, error: Exception) -> Response:
     if isinstance(error, CannotKeep):
         return await _cannot_keep(request, error)
     status = {NotFound: 404, StudioFull: 413}.get(type(error), 422)
-    if isinstance(error, Refused):
-        status = error.status
     return await run_in_threadpool(plain, request, status, str(error))
 
 

@@ -1,7 +1,7 @@
 """Read what a request brings, no more of it than its route takes: bytes are counted as they come.
 
 Conventions: ``largest_bytes`` bounds a whole request; what of it is not a file is held in memory, so all
-fields of a form together have a bound of their own. What is too much is ``TooLarge``, the answer 413.
+fields of a form together have a bound of their own. What is too much is ``RequestTooLarge``, the answer 413.
 """
 
 from __future__ import annotations
@@ -27,11 +27,22 @@ MOST_UPLOADS_EACH = 6  # large requests of one visitor at once
 URLENCODED, MULTIPART = "application/x-www-form-urlencoded", "multipart/form-data"
 
 
-class TooLarge(HTTPException):
+class RequestRefused(HTTPException):
+    """What came is not taken: why, and the answer's status."""
+
+    def __init__(self, words: str, status: int = 422) -> None:
+        super().__init__(status, words)
+
+    def __str__(self) -> str:
+        """Say why."""
+        return self.detail
+
+
+class RequestTooLarge(RequestRefused):
     """More came than the route takes."""
 
     def __init__(self, largest_bytes: int) -> None:
-        super().__init__(413, f"That is too large: at most {largest_bytes / (1 << 20):g} MB.")
+        super().__init__(f"That is too large: at most {largest_bytes / (1 << 20):g} MB.", 413)
 
 
 class _Parts(MultiPartParser):
@@ -45,7 +56,7 @@ class _Parts(MultiPartParser):
         if self._current_part.file is None:
             self.fields_bytes += end - start
             if self.fields_bytes > MOST_FIELD_BYTES:
-                raise TooLarge(MOST_FIELD_BYTES)
+                raise RequestTooLarge(MOST_FIELD_BYTES)
         super().on_part_data(data, start, end)
 
     def on_header_field(self, data: bytes, start: int, end: int) -> None:
@@ -61,7 +72,7 @@ class _Parts(MultiPartParser):
     def _count(self, more: int) -> None:
         self.headers_bytes += more
         if self.headers_bytes > MOST_HEADER_BYTES:
-            raise TooLarge(MOST_HEADER_BYTES)
+            raise RequestTooLarge(MOST_HEADER_BYTES)
 
 
 class AtOnce:
@@ -129,7 +140,7 @@ async def read_form(request: Request, largest_bytes: int) -> FormData | dict[str
 
     Raises
     ------
-    TooLarge
+    RequestTooLarge
         More came than the route takes, whatever length was said.
     HTTPException
         It is no form.
@@ -169,5 +180,5 @@ async def counted(request: Request, largest_bytes: int) -> AsyncGenerator[bytes,
     async for chunk in request.stream():
         came += len(chunk)
         if came > largest_bytes:
-            raise TooLarge(largest_bytes)
+            raise RequestTooLarge(largest_bytes)
         yield chunk

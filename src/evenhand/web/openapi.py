@@ -25,7 +25,7 @@ _TEXT = {"type": "string"}
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class RouteShape:
     """What a route does, what it takes as a form, and what it answers by status."""
 
     summary: str
@@ -73,16 +73,16 @@ _TAKE_FORM = _object(
     stroke={"enum": ["", "tap", "half", "full"], "description": "How high the sticks start."},
 )
 _DEVICE_FORM = _object((), device=_TEXT, label=_TEXT, latency_ms=_TEXT)
-SHAPES: Mapping[tuple[str, str], Shape] = {
-    ("GET", "/health"): Shape(
+SHAPES: Mapping[tuple[str, str], RouteShape] = {
+    ("GET", "/health"): RouteShape(
         "Whether the studio is there.",
         {200: _object(status={"type": "string", "const": "ok"}, version=_TEXT, demo={"type": "boolean"})},
     ),
-    ("GET", "/openapi.json"): Shape("This description.", {200: {"type": "object"}}),
-    ("GET", "/takes/{take_id}/figures.json"): Shape(
+    ("GET", "/openapi.json"): RouteShape("This description.", {200: {"type": "object"}}),
+    ("GET", "/takes/{take_id}/figures.json"): RouteShape(
         "What was heard of a take.", {200: {"$ref": "#/components/schemas/heard_take"}}
     ),
-    ("GET", "/stand/today.json"): Shape(
+    ("GET", "/stand/today.json"): RouteShape(
         "Today's practice.",
         {
             200: _object(
@@ -90,12 +90,12 @@ SHAPES: Mapping[tuple[str, str], Shape] = {
             )
         },
     ),
-    ("POST", "/stand/takes"): Shape(
+    ("POST", "/stand/takes"): RouteShape(
         "Send a recording; it is safe once this is answered.",
         {200: _object(id=_TEXT, status=_STATUS), 202: _object(id=_TEXT, status=_STATUS)},
         _TAKE_FORM,
     ),
-    ("GET", "/stand/takes/{take_id}/state.json"): Shape(
+    ("GET", "/stand/takes/{take_id}/state.json"): RouteShape(
         "How far the hearing is.",
         {
             200: _object(
@@ -105,7 +105,7 @@ SHAPES: Mapping[tuple[str, str], Shape] = {
             )
         },
     ),
-    ("POST", "/stand/device"): Shape(
+    ("POST", "/stand/device"): RouteShape(
         "Keep a device's measured delay.",
         {200: _object(id=_TEXT, latency_ms=_or_null(_NUMBER))},
         _DEVICE_FORM,
@@ -155,7 +155,7 @@ def openapi_of(routes: Iterable[StudioRoute], *, version: str, title: str) -> Js
 
 def _operation(route: StudioRoute) -> Json:
     """Describe one route."""
-    shape = SHAPES.get((route.method, route.path)) or Shape("", {200: {"type": "object"}})
+    shape = SHAPES.get((route.method, route.path)) or RouteShape("", {200: {"type": "object"}})
     described: Json = {
         "summary": shape.summary,
         "operationId": re.sub(r"\W+", "_", f"{route.method.lower()}{route.path}").strip("_"),

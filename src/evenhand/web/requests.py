@@ -1,7 +1,7 @@
 """What views take from a request, each in one way, and the answers that several of them give.
 
-Conventions: what is not there, or cannot be taken, is raised as one of our own errors; the application
-answers it (``app.py``), as JSON where that was asked for.
+Conventions: what is not there is raised as ``NotFound``, what cannot be taken as ``RequestRefused``; the
+application answers both (``app.py``), as JSON where that was asked for.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
-from evenhand.errors import EvenhandError
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import NewTake, Student, StudioTake
+from evenhand.web.forms import RequestRefused
 
 AT_ONCE = 1 << 20
 MOST_NAME = 200
@@ -32,14 +32,6 @@ SOUND_KINDS: Mapping[str, str] = {
     ".aiff": "audio/aiff",
     ".caf": "audio/x-caf",
 }
-
-
-class Refused(EvenhandError):
-    """What a visitor sent is not taken; ``status`` is the answer's."""
-
-    def __init__(self, words: str, status: int = 422) -> None:
-        super().__init__(words)
-        self.status = status
 
 
 def studio_of(request: Request) -> Studio:
@@ -78,10 +70,10 @@ def recording_of(request: Request) -> tuple[UploadFile, str]:
     """Return the recording that a form brings, and what its file is called."""
     file = request.state.form.get("recording")
     if not isinstance(file, UploadFile) or not file.size:
-        raise Refused("Choose a file with the recording first. What you typed is still here.")
+        raise RequestRefused("Choose a file with the recording first. What you typed is still here.")
     kind = (file.content_type or "").partition(";")[0].strip().lower()
     if not kind.startswith(MEDIA) and kind not in OTHER_MEDIA:
-        raise Refused(f"A recording must be a sound, video or MIDI file; this is {kind}.", 415)
+        raise RequestRefused(f"A recording must be a sound, video or MIDI file; this is {kind}.", 415)
     return file, " ".join((file.filename or "").split())[:MOST_NAME]
 
 

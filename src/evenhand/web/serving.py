@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evenhand.errors import WrongOptions
-from evenhand.studio.store.base import Quota
+from evenhand.studio.store.data import Quota
 
 if TYPE_CHECKING:
     from evenhand.web.guests import Guests

@@ -22,9 +22,9 @@ from evenhand.studio.values import Student, Week, WeekDraft
 from evenhand.studio.weeks.day import COPY, NEW
 from evenhand.studio.weeks.next import (
     ShownAdvice,
-    Wanted,
+    WeekOptions,
     propose,
-    read_wanted,
+    read_options,
     recorded_words,
     shown_advice,
     shown_load,
@@ -42,7 +42,7 @@ PLANS: Kept[PracticePlan] = Kept(128)
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class WeekPage:
     """All that the page of a week knows: the form's head as typed, its rows, what is wrong."""
 
     student: Student
@@ -64,62 +64,62 @@ class Desk:
         return f"{COPY}{self.copied}" if self.copied else NEW
 
 
-def week_facts(studio: Studio, desk: Desk, *, act: str = "", said: str = "") -> dict[str, Any]:
+def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = "") -> dict[str, Any]:
     """Return what the templates show, but for what the path says."""
     titles = titles_of(studio.book.all())
-    added = add_up(desk.rows, titles) if desk.rows else WeekSum((), (), {})
-    wanted, _ = read_wanted(desk.typed, this_day())
-    weeks = studio.weeks.all(desk.student.id)
-    starts = wanted.starts if wanted else this_day()
+    added = add_up(shown.rows, titles) if shown.rows else WeekSum((), (), {})
+    options, _ = read_options(shown.typed, this_day())
+    weeks = studio.weeks.all(shown.student.id)
+    starts = options.starts if options else this_day()
     plan = None
-    if desk.rows is not None and not added.wrong and any(added.days_s):
-        plan = plan_of(desk.rows, added, student=desk.student.name, starts=starts)
+    if shown.rows is not None and not added.wrong and any(added.days_s):
+        plan = plan_of(shown.rows, added, student=shown.student.name, starts=starts)
     return {
-        "student": desk.student,
-        "typed": desk.typed,
-        "week": desk.week,
-        "days": _days(desk, added, wanted),
+        "student": shown.student,
+        "typed": shown.typed,
+        "week": shown.week,
+        "days": _days(shown, added, options),
         "added": added,
-        "has_rows": desk.rows is not None,
+        "has_rows": shown.rows is not None,
         "total_s": sum(added.days_s),
-        "asked_s": wanted.minutes * 60 if wanted else 0.0,
-        "wrong": desk.wrong or {},
-        "notes": desk.notes,
-        "notice": desk.notice,
+        "asked_s": options.minutes * 60 if options else 0.0,
+        "wrong": shown.wrong or {},
+        "notes": shown.notes,
+        "notice": shown.notice,
         "titles": titles,
         "stages": tuple(stage.name for stage in COMMON_PATH.stages),
         "strokes": stroke_choices(),
         "duration": duration,
         "said": said,
-        "load": shown_load(plan, starts, weeks) if desk.rows is not None else None,
-        "others": [each for each in weeks if desk.week is None or each.id != desk.week.id][:LISTED_WEEKS],
-        "copied": desk.copied,
-        "draft": desk.draft,
-        "draft_said": _draft_words(desk),
-        "drafts": _other_drafts(studio, desk),
+        "load": shown_load(plan, starts, weeks) if shown.rows is not None else None,
+        "others": [each for each in weeks if shown.week is None or each.id != shown.week.id][:LISTED_WEEKS],
+        "copied": shown.copied,
+        "draft": shown.draft,
+        "draft_said": _draft_words(shown),
+        "drafts": _other_drafts(studio, shown),
         "grounds": False,
-        "opened": _opened(desk, act),
+        "opened": _opened(shown, act),
     }
 
 
-def _draft_words(desk: Desk) -> str:
+def _draft_words(shown: WeekPage) -> str:
     """Say that what was typed is kept, and from when it is."""
-    if desk.draft is None:
+    if shown.draft is None:
         return ""
-    at, name = desk.draft.changed_at, desk.student.name
-    if desk.fresh:
+    at, name = shown.draft.changed_at, shown.student.name
+    if shown.fresh:
         return f"What you type is kept. {name} does not see it until you send it."
     return (
         f"You typed this on {weekday_words(at)}, {clock_words(at)}. {name} does not see it until you send it."
     )
 
 
-def _other_drafts(studio: Studio, desk: Desk) -> dict[str, str]:
+def _other_drafts(studio: Studio, shown: WeekPage) -> dict[str, str]:
     """Return the addresses of what was typed elsewhere and not sent, by what it is of."""
-    here = f"/students/{desk.student.id}/week"
+    here = f"/students/{shown.student.id}/week"
     found = {}
-    for draft in studio.weeks.drafts(desk.student.id):
-        if draft.of_week == desk.of_week:
+    for draft in studio.weeks.drafts(shown.student.id):
+        if draft.of_week == shown.of_week:
             continue
         copied = draft.of_week.removeprefix(COPY) if draft.of_week.startswith(COPY) else ""
         query = f"as={copied}" if copied else f"week={draft.of_week}" if draft.of_week else "new"
@@ -127,13 +127,15 @@ def _other_drafts(studio: Studio, desk: Desk) -> dict[str, str]:
     return found
 
 
-def week_grounds(studio: Studio, desk: Desk) -> dict[str, Any]:
+def week_grounds(studio: Studio, shown: WeekPage) -> dict[str, Any]:
     """Gather what the path says, and what was recorded; once for the same takes."""
-    student = desk.student
+    student = shown.student
     history, digest = heard_so_far(studio, student)
-    wanted, _ = read_wanted(desk.typed, this_day())
-    stage = wanted.stage if wanted else student.stage
-    before = [week for week in studio.weeks.all(student.id) if wanted is None or week.starts < wanted.starts]
+    options, _ = read_options(shown.typed, this_day())
+    stage = options.stage if options else student.stage
+    before = [
+        week for week in studio.weeks.all(student.id) if options is None or week.starts < options.starts
+    ]
     since, today = stage_since(before, stage), this_day()
     key = (student.id, stage, since, today, digest)
     return {
@@ -152,7 +154,7 @@ def heard_so_far(studio: Studio, student: Student) -> tuple[History, str]:
     return HISTORIES.get(key, lambda: history_of(takes, student, now)), digest
 
 
-def proposed_plan(studio: Studio, student: Student, wanted: Wanted) -> PracticePlan:
+def proposed_plan(studio: Studio, student: Student, options: WeekOptions) -> PracticePlan:
     """Propose a week; the same is proposed once for the same takes, the same book and the same weeks.
 
     Raises
@@ -162,35 +164,35 @@ def proposed_plan(studio: Studio, student: Student, wanted: Wanted) -> PracticeP
     """
     history, digest = heard_so_far(studio, student)
     entries, weeks = studio.book.all(), studio.weeks.all(student.id)
-    key = (student.id, student.name, wanted, digest, tuple(entries), tuple(weeks))
-    return PLANS.get(key, lambda: propose(wanted, student, history, entries, weeks))
+    key = (student.id, student.name, options, digest, tuple(entries), tuple(weeks))
+    return PLANS.get(key, lambda: propose(options, student, history, entries, weeks))
 
 
-def _opened(desk: Desk, act: str) -> int:
+def _opened(shown: WeekPage, act: str) -> int:
     """Return the day that a button's act was for, so that it stays open; 0 for none."""
     name, _, text = act.partition(":")
     number = whole_number(text)
-    if desk.rows is None or number is None:
+    if shown.rows is None or number is None:
         return 0
     if name in {"add", "same"}:
         return number
-    rows = desk.rows.rows
+    rows = shown.rows.rows
     return rows[min(number, len(rows) - 1)].day if rows and name != "drop" else 0
 
 
-def _days(desk: Desk, added: WeekSum, wanted: Wanted | None) -> list[dict[str, Any]]:
+def _days(shown: WeekPage, added: WeekSum, options: WeekOptions | None) -> list[dict[str, Any]]:
     """Gather each day's rows with what they add up to."""
-    if desk.rows is None:
+    if shown.rows is None:
         return []
-    starts = wanted.starts if wanted else this_day()
+    starts = options.starts if options else this_day()
     days = []
-    for number in range(1, desk.rows.days + 1):
+    for number in range(1, shown.rows.days + 1):
         own: list[dict[str, Any]] = [
             {"at": i, "typed": row, "read": read, "turns": len(read.items), "takes": takes_words(read)}
-            for i, (row, read) in enumerate(zip(desk.rows.rows, added.rows, strict=True))
+            for i, (row, read) in enumerate(zip(shown.rows.rows, added.rows, strict=True))
             if row.day == number
         ]
-        on = day_name(date_of_day(starts, number - 1, desk.rows.days))
+        on = day_name(date_of_day(starts, number - 1, shown.rows.days))
         seconds = added.days_s[number - 1]
         tempos = tempo_span([item.tempo for row in own for item in row["read"].items])
         days.append({"number": number, "on": on, "rows": own, "seconds": seconds, "tempos": tempos})

@@ -20,7 +20,7 @@ from evenhand.studio.weeks.next import (
     newest_draft,
     next_start,
     playable_book,
-    read_wanted,
+    read_options,
     recorded_words,
     shown_advice,
     shown_load,
@@ -203,8 +203,8 @@ def test_a_draft_is_gone_on_with_until_a_week_is_sent_or_it_is_over() -> None:
 )
 def test_what_is_wrong_in_the_head_is_named(field: str, typed: str, words: str) -> None:
     head = {"starts": "2026-03-04", "stage": "tap", "minutes": "20", "days": "5", field: typed}
-    wanted, wrong = read_wanted(head, MONDAY)
-    assert wanted is None
+    options, wrong = read_options(head, MONDAY)
+    assert options is None
     assert words in wrong[field]
 
 

@@ -28,7 +28,7 @@ from evenhand.errors import WrongOptions
 if TYPE_CHECKING:
     from socket import socket
 
-    from evenhand.studio.store.base import Quota
+    from evenhand.studio.store.data import Quota
     from evenhand.studio.store.studio import Studio
     from evenhand.web.serving import Secured, Served
 
@@ -127,7 +127,7 @@ def serve(
     The teacher's desk and the students' stand, on this computer or for phones in its network. Makes a new,
     empty studio where there is none, and asks for its password. Ctrl-C ends it.
     """
-    from evenhand.studio.store.base import GB, Quota
+    from evenhand.studio.store.data import GB, Quota
     from evenhand.studio.work.worker import held
     from evenhand.web.serving import Served, addresses, bind
 

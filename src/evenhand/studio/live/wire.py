@@ -19,7 +19,7 @@ from enum import IntEnum
 from typing import Any
 
 from evenhand.hearing.live.ear import LiveEar, LiveHit
-from evenhand.studio.stand.sent import LONGEST_LIVE_S, LiveAsked
+from evenhand.studio.stand.sent import LONGEST_LIVE_S, LiveRequest
 
 HEAD = struct.Struct("<IBI")
 LARGEST = 1 << 22  # bytes of a frame
@@ -48,7 +48,7 @@ KEEPS_S = 60.0  # of sound; the recording itself is the page's
 DIGITS = {"time_s": 5, "level_db": 2, "asynchrony_ms": 2}
 
 
-def live_ear(asked: LiveAsked) -> LiveEar:
+def live_ear(asked: LiveRequest) -> LiveEar:
     """Make the ear for a live take."""
     return LiveEar(
         asked.rate_hz,

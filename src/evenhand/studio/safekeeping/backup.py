@@ -34,15 +34,15 @@ from sqlalchemy.exc import SQLAlchemyError
 from evenhand.errors import CannotKeep, StudioOpen, StudioThere
 from evenhand.studio.safekeeping.form import (
     README,
+    ArchiveForm,
     ArchiveWriter,
     ExportFile,
-    Form,
     Progress,
     opened,
     quiet,
     written_whole,
 )
-from evenhand.studio.store.base import Clock, StudioData, named_keys_in, utc_now
+from evenhand.studio.store.data import Clock, StudioData, named_keys_in, utc_now
 from evenhand.studio.store.database import Database, copy_rows, upgrade
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, make_own, part_folder, told
 from evenhand.studio.store.recordings import Recordings
@@ -51,7 +51,7 @@ from evenhand.studio.store.tables import known_devices, sessions, studio, takes
 
 SCHEMA_ID = "urn:evenhand:backup-1"
 _MEMBERS = re.compile(r"README\.txt|studio\.sqlite|recordings/([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
-FORM = Form(
+FORM = ArchiveForm(
     SCHEMA_ID, "evenhand backup", lambda name: _MEMBERS.fullmatch(name) is not None, (README, DATABASE)
 )
 _README = """This is a backup of a whole studio of Evenhand: the database and the recordings of one instant.

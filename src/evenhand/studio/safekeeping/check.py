@@ -21,7 +21,7 @@ from sqlalchemy.exc import IntegrityError
 from evenhand.errors import StudioDamaged
 from evenhand.studio.safekeeping.form import Progress, quiet
 from evenhand.studio.store.access import new_id
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.labels import Label
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import select_of, students, takes, values_of

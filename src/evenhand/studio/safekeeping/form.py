@@ -141,7 +141,7 @@ _ENCRYPTED = 0x1
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class ArchiveForm:
     """What a file must be: its schema, which command wrote it, which members it can have and must have."""
 
     schema: str
@@ -150,7 +150,7 @@ class Form:
     must_have: tuple[str, ...]
 
 
-EXPORT = Form(
+EXPORT = ArchiveForm(
     SCHEMA_ID,
     "evenhand export-studio",
     may_be_member,
@@ -161,7 +161,7 @@ EXPORT = Form(
 class ExportFile:
     """An export, opened; every act raises BadExport where the file is not what it says."""
 
-    def __init__(self, path: Path, archive: zipfile.ZipFile, form: Form = EXPORT) -> None:
+    def __init__(self, path: Path, archive: zipfile.ZipFile, form: ArchiveForm = EXPORT) -> None:
         self.name = path.name
         self._form = form
         self._archive = archive
@@ -303,7 +303,7 @@ class ExportFile:
 
 
 @contextmanager
-def opened(path: Path, form: Form = EXPORT) -> Iterator[ExportFile]:
+def opened(path: Path, form: ArchiveForm = EXPORT) -> Iterator[ExportFile]:
     """Open an export, or a file of another form."""
     try:
         archive = zipfile.ZipFile(path)

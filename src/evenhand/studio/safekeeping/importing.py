@@ -13,7 +13,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from evenhand.errors import CannotWrite, StudioThere
 from evenhand.studio.safekeeping.form import TABLES, ExportFile, opened
-from evenhand.studio.store.base import Clock, utc_now
+from evenhand.studio.store.data import Clock, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.json_rows import HEARD, BadValue, from_json
 from evenhand.studio.store.layout import DATABASE, RECORDINGS, part_folder, told

@@ -101,7 +101,7 @@ def read_device(student: Student, form: Mapping[str, str], *, now: datetime) -> 
 
 
 @dataclass(frozen=True, slots=True)
-class LiveAsked:
+class LiveRequest:
     """How a live take begins: what is played, and when the click is due in the stream.
 
     ``clicks_s`` are only those that sound in the room; ``first_note_s`` is None without a click.
@@ -113,7 +113,7 @@ class LiveAsked:
     clicks_s: tuple[float, ...] = ()
 
 
-def read_live(message: object) -> LiveAsked:
+def read_live(message: object) -> LiveRequest:
     """Read a live take's first message.
 
     Raises
@@ -127,7 +127,7 @@ def read_live(message: object) -> LiveAsked:
     if not isinstance(rate, int) or not LOWEST_RATE_HZ <= rate <= HIGHEST_RATE_HZ:
         raise WrongOptions(got=f"the rate {rate!r}", must_be=f"{LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
     asked = Asked.read(_text(message, "exercise"), _text(message, "tempo"))
-    return LiveAsked(rate, asked, _first_note(message), _clicks(message))
+    return LiveRequest(rate, asked, _first_note(message), _clicks(message))
 
 
 def _text(message: Mapping[str, Any], key: str) -> str:

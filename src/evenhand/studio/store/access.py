@@ -26,7 +26,7 @@ from sqlalchemy import ColumnElement, Connection, Select, Table, delete, insert,
 from sqlalchemy.exc import SQLAlchemyError
 
 from evenhand.errors import CannotKeep, DiskFull, NotFound, ReadOnly
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.tables import (
     acts,
     known_devices,

@@ -12,7 +12,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from evenhand.errors import CannotKeep, NotFound
 from evenhand.studio.store.access import check_student, forget_about, new_id
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES
 from evenhand.studio.store.recordings import SetAside

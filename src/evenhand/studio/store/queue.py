@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, func, or_, select, update
 
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.tables import takes, value_by_id
 from evenhand.studio.store.takes import Content, Takes, take_in
 from evenhand.studio.values import BEGINS_AT, StudioTake, TakeStatus

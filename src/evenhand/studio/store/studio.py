@@ -20,7 +20,7 @@ from sqlalchemy import URL, Connection, insert, inspect, select, update
 
 from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
 from evenhand.studio.store.access import Access, ActLog
-from evenhand.studio.store.base import Clock, StudioData, utc_now
+from evenhand.studio.store.data import Clock, StudioData, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, close_to_others, make_own
 from evenhand.studio.store.people import Students

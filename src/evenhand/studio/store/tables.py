@@ -14,11 +14,12 @@ Rows to values of the domain and back. A column has the name of its field, so no
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from functools import cache
-from typing import TYPE_CHECKING, Any, TypeVar, get_args
+from types import UnionType
+from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_origin, get_type_hints
 
 from sqlalchemy import (
     JSON,
@@ -41,7 +42,7 @@ from sqlalchemy import (
     UniqueConstraint,
     select,
 )
-from sqlalchemy.types import TypeDecorator
+from sqlalchemy.types import TypeDecorator, TypeEngine
 
 from evenhand.errors import WrongOptions
 from evenhand.studio.values import (
@@ -128,6 +129,26 @@ metadata = MetaData(
 )
 
 
+_COLUMN_TYPES: Mapping[Any, type[TypeEngine[Any]]] = {
+    bool: Boolean,
+    int: Integer,
+    float: Float,
+    date: Date,
+    datetime: UtcDateTime,
+    dict: JSON,
+}  # any other field is text
+
+
+def _fields_of(kind: type[DataclassInstance], *own: str) -> Iterator[Column[Any]]:
+    """Make a column of each field of a value, but for those named; what may be None may be NULL."""
+    for name, hint in get_type_hints(kind).items():
+        if name in {"id", "student_id", *own}:
+            continue
+        may_be_none = get_origin(hint) is UnionType
+        bare = get_args(hint)[0] if may_be_none else hint
+        yield Column(name, _COLUMN_TYPES.get(get_origin(bare) or bare, Text), nullable=may_be_none)
+
+
 def _one_of(column: str, choices: object) -> CheckConstraint:
     """Let a column hold one of a literal type's words only."""
     words = ", ".join(f"'{word}'" for word in get_args(choices))
@@ -138,89 +159,46 @@ def _id() -> Column[str]:
     return Column("id", Text, primary_key=True)
 
 
-def _of_student(*, index: bool) -> Column[str]:
+def _of_student(*, index: bool, nullable: bool = False) -> Column[str]:
     """Make the column that says whose a row is; it goes when the student is erased."""
-    return Column(
-        "student_id", Text, ForeignKey("students.id", ondelete="CASCADE"), nullable=False, index=index
-    )
+    erased_with = ForeignKey("students.id", ondelete="CASCADE")
+    return Column("student_id", Text, erased_with, nullable=nullable, index=index)
+
+
+def _secret() -> Column[str]:
+    return Column("secret_sha256", Text, nullable=False, unique=True)
 
 
 studio = Table(  # one row
     "studio",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("name", Text, nullable=False),
-    Column("demo", Boolean, nullable=False),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("unit", Text, nullable=False),
-    Column("keep_originals", Boolean, nullable=False),
-    Column("language", Text, nullable=False),
+    *_fields_of(StudioFacts),
     Column("password_hash", Text, nullable=False),
     Column("scrub_due", Boolean, nullable=False),  # erased, but pages not yet cleaned
     CheckConstraint("id = 1", name="only_one"),
 )
 
-students = Table(
-    "students",
-    metadata,
-    _id(),
-    Column("name", Text, nullable=False),
-    Column("stage", Text, nullable=False),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("minor", Boolean, nullable=False),
-    Column("consent_by", Text, nullable=False),
-    Column("consent_on", Date),
-    Column("lesson_day", Integer),
-    Column("lesson_time", Text, nullable=False),
-    Column("notes", Text, nullable=False),
-    Column("minutes_a_day", Float, nullable=False),
-    Column("days_a_week", Integer, nullable=False),
-    Column("archived", Boolean, nullable=False),
-)
+students = Table("students", metadata, _id(), *_fields_of(Student))
 
-links = Table(
-    "links",
-    metadata,
-    _id(),
-    _of_student(index=True),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("expires_at", UtcDateTime, nullable=False),
-    Column("revoked_at", UtcDateTime),
-    Column("last_used_at", UtcDateTime),
-    Column("secret_sha256", Text, nullable=False, unique=True),
-)
+links = Table("links", metadata, _id(), _of_student(index=True), *_fields_of(StudentLink), _secret())
 
 sessions = Table(
     "sessions",
     metadata,
     _id(),
-    Column("role", Text, nullable=False),
-    Column("student_id", Text, ForeignKey("students.id", ondelete="CASCADE"), index=True),
-    Column("expires_at", UtcDateTime, nullable=False),
-    Column("secret_sha256", Text, nullable=False, unique=True),
-    Column("began_at", UtcDateTime),
-    Column("seen_at", UtcDateTime),
-    Column("browser", Text),
+    _of_student(index=True, nullable=True),
+    *_fields_of(OpenSession),
+    _secret(),
     _one_of("role", Role),
 )
 
 known_devices = Table(  # from which the teacher came in before
-    "known_devices",
-    metadata,
-    _id(),
-    Column("secret_sha256", Text, nullable=False, unique=True),
-    Column("used_at", UtcDateTime, nullable=False),
+    "known_devices", metadata, _id(), _secret(), Column("used_at", UtcDateTime, nullable=False)
 )
 
 acts = Table(  # who did what; never what is in a recording
-    "acts",
-    metadata,
-    _id(),
-    Column("at", UtcDateTime, nullable=False, index=True),
-    Column("what", Text, nullable=False),
-    Column("who", Text, nullable=False),
-    Column("about", Text, nullable=False),
-    Column("address", Text, nullable=False),
+    "acts", metadata, _id(), *_fields_of(Act), Index(None, "at")
 )
 
 weeks = Table(
@@ -228,12 +206,8 @@ weeks = Table(
     metadata,
     _id(),
     _of_student(index=False),
-    Column("starts", Date, nullable=False),
-    Column("stage", Text, nullable=False),
-    Column("plan", Text, nullable=False),
-    Column("words", Text, nullable=False),
+    *_fields_of(Week, "created_at"),
     Column("created_at", UtcDateTime, nullable=False),
-    Column("sent_at", UtcDateTime),
     Index(None, "student_id", "starts"),
 )
 
@@ -242,11 +216,7 @@ drafts = Table(  # weeks' forms as they were typed; one that was done with stays
     metadata,
     _id(),
     _of_student(index=False),
-    Column("of_week", Text, nullable=False),
-    Column("form", Text, nullable=False),
-    Column("changed_at", UtcDateTime, nullable=False),
-    Column("page", Text, nullable=False),
-    Column("stamp", Integer, nullable=False),
+    *_fields_of(WeekDraft),
     UniqueConstraint("student_id", "of_week"),
 )
 
@@ -255,59 +225,23 @@ takes = Table(
     metadata,
     _id(),
     _of_student(index=False),
-    Column("upload_key", Text, nullable=False),
-    Column("exercise", Text, nullable=False),
-    Column("tempo", Text, nullable=False),
-    Column("recorded_at", UtcDateTime, nullable=False),
-    Column("received_at", UtcDateTime, nullable=False),
-    Column("source", Text, nullable=False),
-    Column("status", Text, nullable=False),
-    Column("name", Text, nullable=False),
-    Column("stroke", Text),
-    Column("click", Text, nullable=False),
-    Column("recording", Text, index=True),
-    Column("original", Text, index=True),
-    Column("seconds", Float),
-    Column("reason", Text),
-    Column("words", Text, nullable=False),
-    Column("model", Boolean, nullable=False),
-    Column("corrected", Boolean, nullable=False),
-    Column("latency_ms", Float),
-    Column("device_id", Text),
-    Column("tried", Integer, nullable=False),
-    Column("original_name", Text, nullable=False),
-    Column("facts", JSON, nullable=False),
-    Column("progress", Float, nullable=False),
+    *_fields_of(StudioTake, "heard"),
+    Column("heard", PackedText),
     Column("claimed_by", Text),  # the worker that hears it, and when it last said so
     Column("claimed_at", UtcDateTime),
-    Column("heard", PackedText),  # last, so that a list of takes need not read past it
     UniqueConstraint("student_id", "upload_key"),
     _one_of("source", TakeSource),
     _one_of("status", TakeStatus),
+    Index(None, "recording"),
+    Index(None, "original"),
     Index(None, "student_id", "recorded_at"),
     Index(None, "received_at"),
     Index(None, "status", "received_at"),
 )
 
-devices = Table(
-    "devices",
-    metadata,
-    _id(),
-    _of_student(index=True),
-    Column("label", Text, nullable=False),
-    Column("latency_ms", Float),
-    Column("measured_at", UtcDateTime),
-)
+devices = Table("devices", metadata, _id(), _of_student(index=True), *_fields_of(Device))
 
-book = Table(
-    "book",
-    metadata,
-    _id(),
-    Column("text", Text, nullable=False),
-    Column("title", Text, nullable=False),
-    Column("section", Text, nullable=False),
-    Column("position", Integer, nullable=False),
-)
+book = Table("book", metadata, _id(), *_fields_of(BookEntry))
 
 
 Value = TypeVar("Value", bound="DataclassInstance")

@@ -19,7 +19,7 @@ from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import CannotKeep, DamagedRecording, EvenhandError, NotFound
 from evenhand.studio.store.access import check_student, new_id
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.tables import (
     check_fields,
     check_text,

@@ -10,7 +10,7 @@ from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import NotFound
 from evenhand.studio.store.access import new_id
-from evenhand.studio.store.base import StudioData
+from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.tables import book, check_text, drafts, select_of, value_by_id, values_of, weeks
 from evenhand.studio.values import BookEntry, Week, WeekDraft
 

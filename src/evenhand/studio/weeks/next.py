@@ -44,7 +44,7 @@ FARTHEST = timedelta(days=400)
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WeekOptions:
     """What is asked of a week, read and checked."""
 
     starts: date
@@ -76,7 +76,7 @@ class ShownLoad:
     jumps: str
 
 
-def wanted_of(
+def options_of(
     student: Student, today: date, week: Week | None = None, weeks: Sequence[Week] = ()
 ) -> dict[str, str]:
     """Return what the form's head begins with: a week's own, else what is next after those sent."""
@@ -103,9 +103,9 @@ def next_start(student: Student, today: date, weeks: Sequence[Week] = ()) -> dat
     return day
 
 
-def read_wanted(
+def read_options(
     typed: Mapping[str, str], today: date, path: PracticePath = COMMON_PATH
-) -> tuple[Wanted | None, dict[str, str]]:
+) -> tuple[WeekOptions | None, dict[str, str]]:
     """Read the form's head; what is wrong goes by field."""
     wrong: dict[str, str] = {}
     starts = _starts(typed.get("starts", ""), today, wrong)
@@ -123,7 +123,7 @@ def read_wanted(
     if wrong or starts is None or stage is None:
         return None, wrong
     seed_number = int(seed) if seed.isdecimal() and len(seed) < 6 else 0
-    return Wanted(starts, stage.name, minutes, int(days), seed_number, words), {}
+    return WeekOptions(starts, stage.name, minutes, int(days), seed_number, words), {}
 
 
 def _starts(text: str, today: date, wrong: dict[str, str]) -> date | None:
@@ -150,7 +150,11 @@ def _number(text: str, least: float, most: float, name: str, wrong: dict[str, st
 
 
 def propose(
-    wanted: Wanted, student: Student, history: History, entries: Sequence[BookEntry], weeks: Sequence[Week]
+    options: WeekOptions,
+    student: Student,
+    history: History,
+    entries: Sequence[BookEntry],
+    weeks: Sequence[Week],
 ) -> PracticePlan:
     """Propose a week's plan.
 
@@ -160,13 +164,13 @@ def propose(
         Where nothing fits into a day.
     """
     asked = WeekRequest(
-        minutes=wanted.minutes,
-        days=wanted.days,
-        stage=wanted.stage,
-        seed=wanted.seed,
+        minutes=options.minutes,
+        days=options.days,
+        stage=options.stage,
+        seed=options.seed,
         student=student.name,
-        starts=wanted.starts,
-        before=_plan_before(weeks, wanted.starts),
+        starts=options.starts,
+        before=_plan_before(weeks, options.starts),
     )
     return plan_week(asked, COMMON_PATH, book=playable_book(entries), history=history)
 
@@ -227,21 +231,23 @@ def newest_draft(weeks: Sequence[Week], today: date) -> Week | None:
     return None
 
 
-def keep(studio: Studio, student: Student, wanted: Wanted, plan: PracticePlan, week: Week | None) -> Week:
+def keep(
+    studio: Studio, student: Student, options: WeekOptions, plan: PracticePlan, week: Week | None
+) -> Week:
     """Keep a week, new or changed; what the student sees of one that was sent changes with it."""
-    base = week or Week("", student.id, wanted.starts, wanted.stage, "")
-    text = plan_to_json(replace(plan, student=student.name, starts=wanted.starts))
+    base = week or Week("", student.id, options.starts, options.stage, "")
+    text = plan_to_json(replace(plan, student=student.name, starts=options.starts))
     return studio.weeks.save(
-        replace(base, starts=wanted.starts, stage=wanted.stage, plan=text, words=wanted.words)
+        replace(base, starts=options.starts, stage=options.stage, plan=text, words=options.words)
     )
 
 
-def send(studio: Studio, student: Student, week: Week, wanted: Wanted | None = None) -> Week:
+def send(studio: Studio, student: Student, week: Week, options: WeekOptions | None = None) -> Week:
     """Let the student see a week; stage, minutes and days become the student's own."""
     sent = studio.weeks.send(week.id)
     fields: dict[str, object] = {"stage": week.stage}
-    if wanted is not None:
-        fields |= {"minutes_a_day": wanted.minutes, "days_a_week": wanted.days}
+    if options is not None:
+        fields |= {"minutes_a_day": options.minutes, "days_a_week": options.days}
     studio.students.change(student.id, **fields)
     return sent
 

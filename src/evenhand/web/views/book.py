@@ -9,7 +9,7 @@ from evenhand.errors import EvenhandError, NotFound
 from evenhand.report.print.setting import Paper
 from evenhand.studio.book import (
     TYPED_PX,
-    Listed,
+    ShownExercises,
     book_of,
     book_text,
     covering,
@@ -95,7 +95,7 @@ def generate(request: Request) -> Response:
     try:
         found = generated(dict(request.state.form))
     except EvenhandError as error:
-        found = Listed(str(error), ())
+        found = ShownExercises(str(error), ())
     return page(request, "book_found.html", found=found)
 
 
@@ -106,7 +106,7 @@ def cover(request: Request) -> Response:
     try:
         found = covering([str(each) for each in form.getlist("text")], whole_number(changes) or 0)
     except EvenhandError as error:
-        found = Listed(str(error), ())
+        found = ShownExercises(str(error), ())
     return page(request, "book_found.html", found=found)
 
 

@@ -16,10 +16,10 @@ from evenhand.studio.stand.sent import new_take, read_device
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
+from evenhand.web.forms import RequestRefused
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.requests import (
-    Refused,
     keep_recording,
     pdf_answer,
     recording_of,
@@ -156,9 +156,7 @@ def receive(request: Request) -> Response:
     """Take in a recording; it is acknowledged when it is safe on the disk."""
     try:
         take, new = _received(request, _student(request))
-    except StudioFull as error:
-        raise Refused(NO_ROOM, 413) from error
-    except EvenhandError as error:
+    except (EvenhandError, RequestRefused) as error:
         if isinstance(error, CannotKeep) or wants_json(request):  # the device keeps it and sends it again
             raise
         return _form_again(request, _student(request), str(error))
@@ -298,11 +296,15 @@ def _without_week(request: Request, student: Student, *, bad: bool = False) -> R
 def _received(request: Request, student: Student) -> tuple[StudioTake, bool]:
     """Check a recording and keep it."""
     if not student.may_record:
-        raise Refused(NO_CONSENT, 403)
+        raise RequestRefused(NO_CONSENT, 403)
     file, name = recording_of(request)
     texts, devices = texts_of(request), studio_of(request).students.devices(student.id)
     device = next((each for each in devices if each.id == texts.get("device")), None)
-    return keep_recording(request, new_take(student, texts, now=now(), file_name=name, device=device), file)
+    new = new_take(student, texts, now=now(), file_name=name, device=device)
+    try:
+        return keep_recording(request, new, file)
+    except StudioFull as error:
+        raise RequestRefused(NO_ROOM, 413) from error
 
 
 def _form_again(request: Request, student: Student, error: str) -> Response:

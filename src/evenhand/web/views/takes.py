@@ -19,10 +19,10 @@ from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sou
 from evenhand.studio.takes.shown import begins_at, known_take, others_beside, read_correction, shown_take
 from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import NewTake, Student, StudioTake
+from evenhand.web.forms import RequestRefused
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.requests import (
-    Refused,
     keep_recording,
     recording_of,
     sound_answer,
@@ -163,13 +163,10 @@ def teacher_upload(request: Request) -> Response:
     student, form = student_of(request), texts_of(request)
     try:
         file, name = recording_of(request)
-        new = _new_take(student, form, name)
-        if not (new.model or student.may_record):
-            raise Refused(NO_CONSENT.format(name=student.name))
-        take, _ = keep_recording(request, new, file)
+        take, _ = keep_recording(request, _new_take(student, form, name), file)
     except CannotKeep:
         raise
-    except EvenhandError as error:
+    except (EvenhandError, RequestRefused) as error:
         return _upload_again(request, student, form, str(error))
     return go(f"/takes/{take.id}")
 
@@ -243,8 +240,10 @@ def _upload_again(request: Request, student: Student, form: Mapping[str, str], w
 
 
 def _new_take(student: Student, form: Mapping[str, str], name: str) -> NewTake:
-    asked = Asked.read(form.get("exercise"), _tempo(form))
     mine = form.get("whose", "mine") == "mine"
+    if not mine and not student.may_record:
+        raise RequestRefused(NO_CONSENT.format(name=student.name))
+    asked = Asked.read(form.get("exercise"), _tempo(form))
     return NewTake(
         student_id=student.id,
         upload_key=form.get("upload_key", "")[:64] or secrets.token_urlsafe(24),

@@ -23,13 +23,13 @@ from evenhand.studio.weeks.day import (
     read_draft,
 )
 from evenhand.studio.weeks.next import (
-    Wanted,
+    WeekOptions,
     keep,
     newest_draft,
+    options_of,
+    read_options,
     read_plan,
-    read_wanted,
     titles_of,
-    wanted_of,
 )
 from evenhand.studio.weeks.next import send as sent
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, add_up, changed, plan_of, read_week, typed_week
@@ -39,7 +39,7 @@ from evenhand.web.pages import today as this_day
 from evenhand.web.requests import is_part, pdf_answer, student_of, studio_of, texts_of
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import address_of
-from evenhand.web.week_page import Desk, proposed_plan, week_facts, week_grounds
+from evenhand.web.week_page import WeekPage, proposed_plan, week_facts, week_grounds
 
 EVENING = time(18)
 MOST_KEY, MOST_DIGITS = 64, 9
@@ -55,11 +55,11 @@ def edit(request: Request) -> Response:
     draft = next((each for each in drafts if each.of_week == of_week), None)
     if not asked:
         draft = draft_to_go_on_with(drafts, weeks)
-    desk = _as_typed(student, weeks, draft) if draft is not None else None
-    return _page(request, desk or _as_kept(student, weeks, named=named, again=again, asked=asked))
+    shown = _as_typed(student, weeks, draft) if draft is not None else None
+    return _page(request, shown or _as_kept(student, weeks, named=named, again=again, asked=asked))
 
 
-def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft) -> Desk | None:
+def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft) -> WeekPage | None:
     """Show what was typed and not sent."""
     read = read_draft(draft.form)
     week = next((each for each in weeks if each.id == draft.of_week), None)
@@ -68,10 +68,10 @@ def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft) -> Desk | N
     head, rows = read
     if week is None:
         head = begun_in_time(head, student, weeks, this_day())
-    return Desk(student, head, week, rows, copied=draft.of_week.removeprefix(COPY), draft=draft)
+    return WeekPage(student, head, week, rows, copied=draft.of_week.removeprefix(COPY), draft=draft)
 
 
-def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, asked: bool) -> Desk:
+def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, asked: bool) -> WeekPage:
     """Show a week as it was kept, or a copy of it; else a place for the proposal."""
     week = next((each for each in weeks if each.id == (named or again)), None)
     if week is None and not asked:
@@ -79,20 +79,20 @@ def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, ask
     plan = read_plan(week) if week is not None else None
     if week is None or plan is None:
         notice = "That week's plan cannot be read; here is a new proposal." if week is not None else ""
-        return Desk(student, wanted_of(student, this_day(), weeks=weeks), notice=notice)
-    typed = wanted_of(student, this_day(), week, weeks) | {"days": str(len(plan.days))}
+        return WeekPage(student, options_of(student, this_day(), weeks=weeks), notice=notice)
+    typed = options_of(student, this_day(), week, weeks) | {"days": str(len(plan.days))}
     if again and not named:
-        typed |= {"starts": wanted_of(student, this_day(), weeks=weeks)["starts"]}
-        return Desk(student, typed, None, typed_week(plan), copied=week.id)
-    return Desk(student, typed, week, typed_week(plan))
+        typed |= {"starts": options_of(student, this_day(), weeks=weeks)["starts"]}
+        return WeekPage(student, typed, None, typed_week(plan), copied=week.id)
+    return WeekPage(student, typed, week, typed_week(plan))
 
 
 def discard(request: Request) -> Response:
     """Forget what was typed and not sent."""
     student, texts = student_of(request), texts_of(request)
-    desk = Desk(student, {}, _own_week(request, student), copied=texts.get("as", ""))
-    studio_of(request).weeks.drop_draft(student.id, desk.of_week, page=texts.get("page", ""))
-    query = f"?as={desk.copied}" if desk.copied else f"?week={desk.week.id}" if desk.week else ""
+    shown = WeekPage(student, {}, _own_week(request, student), copied=texts.get("as", ""))
+    studio_of(request).weeks.drop_draft(student.id, shown.of_week, page=texts.get("page", ""))
+    query = f"?as={shown.copied}" if shown.copied else f"?week={shown.week.id}" if shown.week else ""
     return go(f"/students/{student.id}/week{query}", "Discarded.")
 
 
@@ -101,19 +101,19 @@ def propose(request: Request) -> Response:
     typed = _head(request)
     if texts_of(request).get("to"):
         typed["stage"] = texts_of(request)["to"]
-    wanted, wrong = read_wanted(typed, this_day())
-    desk = _desk(request, typed, _rows(request), wrong)
+    options, wrong = read_options(typed, this_day())
+    shown = _desk(request, typed, _rows(request), wrong)
     if texts_of(request).get("only") == "grounds":
         return page(
-            request, "week_grounds.html", **_facts(request, desk) | week_grounds(studio_of(request), desk)
+            request, "week_grounds.html", **_facts(request, shown) | week_grounds(studio_of(request), shown)
         )
-    if wanted is None:
-        return _answer(request, _typed(request, desk), status=422)
+    if options is None:
+        return _answer(request, _typed(request, shown), status=422)
     try:
-        plan = proposed_plan(studio_of(request), desk.student, wanted)
+        plan = proposed_plan(studio_of(request), shown.student, options)
     except WrongOptions as error:
-        return _answer(request, replace(_typed(request, desk), notice=str(error)), status=422)
-    proposed = replace(desk, rows=typed_week(plan), notes=plan.notes)
+        return _answer(request, replace(_typed(request, shown), notice=str(error)), status=422)
+    proposed = replace(shown, rows=typed_week(plan), notes=plan.notes)
     first = "first" in texts_of(request)  # nobody asked for it yet: it is no change of the teacher's
     return _answer(request, proposed if first else _typed(request, proposed))
 
@@ -121,15 +121,15 @@ def propose(request: Request) -> Response:
 def sum_up(request: Request) -> Response:
     """Give what the week adds up to while it is changed; after a button's act, its rows anew."""
     typed = _head(request)
-    _, wrong = read_wanted(typed, this_day())
+    _, wrong = read_options(typed, this_day())
     rows, act = _rows(request), _act(request)
     if act and rows is not None:
         rows = changed(rows, act)
         typed = {**typed, "days": str(rows.days)} if act.startswith("drop:") else typed
-    desk = _typed(request, _desk(request, typed, rows, wrong))
+    shown = _typed(request, _desk(request, typed, rows, wrong))
     if act or not is_part(request):
-        return _answer(request, desk)
-    return page(request, "week_sums.html", **_facts(request, desk))
+        return _answer(request, shown)
+    return page(request, "week_sums.html", **_facts(request, shown))
 
 
 def save(request: Request) -> Response:
@@ -137,37 +137,37 @@ def save(request: Request) -> Response:
     if _act(request):
         return sum_up(request)
     typed, rows = _head(request), _rows(request) or TypedWeek((), 0)
-    wanted, wrong = read_wanted(typed, this_day())
-    desk = _desk(request, typed, rows, wrong)
+    options, wrong = read_options(typed, this_day())
+    shown = _desk(request, typed, rows, wrong)
     added = add_up(rows, titles_of(studio_of(request).book.all()))
-    if wanted is None or added.wrong:
+    if options is None or added.wrong:
         return _page(
             request,
-            replace(_typed(request, desk), notice="Nothing was sent. What you typed is still here."),
+            replace(_typed(request, shown), notice="Nothing was sent. What you typed is still here."),
             status=422,
         )
     try:
-        plan = plan_of(rows, added, student=desk.student.name, starts=wanted.starts)
+        plan = plan_of(rows, added, student=shown.student.name, starts=options.starts)
     except WrongOptions:
         return _page(
             request,
             replace(
-                _typed(request, desk), notice="The week is empty: add an exercise, or have a week proposed."
+                _typed(request, shown), notice="The week is empty: add an exercise, or have a week proposed."
             ),
             status=422,
         )
-    return _kept(request, desk, wanted, plan)
+    return _kept(request, shown, options, plan)
 
 
-def _kept(request: Request, desk: Desk, wanted: Wanted, plan: PracticePlan) -> Response:
+def _kept(request: Request, shown: WeekPage, options: WeekOptions, plan: PracticePlan) -> Response:
     """Keep a week, and send it where that was asked for; what was typed is in it now."""
-    studio, student = studio_of(request), desk.student
-    kept = keep(studio, student, wanted, plan, desk.week)
-    studio.weeks.drop_draft(student.id, desk.of_week, page=texts_of(request).get("page", ""))
+    studio, student = studio_of(request), shown.student
+    kept = keep(studio, student, options, plan, shown.week)
+    studio.weeks.drop_draft(student.id, shown.of_week, page=texts_of(request).get("page", ""))
     here = f"/students/{student.id}/week?week={kept.id}"
     if texts_of(request).get("do") != "send":
         return go(here, f"Kept as a draft; {student.name} does not see it yet.")
-    sent(studio, student, kept, wanted)
+    sent(studio, student, kept, options)
     return go(
         here, (f"Sent. It is on {student.name}'s stand now, for the week from {weekday_words(kept.starts)}.")
     )
@@ -238,25 +238,25 @@ def _head(request: Request) -> dict[str, str]:
     return {name: texts.get(name, "") for name in HEAD}
 
 
-def _desk(request: Request, typed: dict[str, str], rows: TypedWeek | None, wrong: dict[str, str]) -> Desk:
+def _desk(request: Request, typed: dict[str, str], rows: TypedWeek | None, wrong: dict[str, str]) -> WeekPage:
     """Gather what was sent."""
     student = student_of(request)
     week, copied = _own_week(request, student), texts_of(request).get("as", "")
-    return Desk(student, typed, week, rows, wrong, copied="" if week else copied[:MOST_KEY])
+    return WeekPage(student, typed, week, rows, wrong, copied="" if week else copied[:MOST_KEY])
 
 
-def _typed(request: Request, desk: Desk) -> Desk:
+def _typed(request: Request, shown: WeekPage) -> WeekPage:
     """Keep what was typed, as it is, on the server: whatever is done next, it is there."""
-    texts, form = texts_of(request), draft_text(desk.typed, desk.rows)
+    texts, form = texts_of(request), draft_text(shown.typed, shown.rows)
     page_id, stamp = texts.get("page", "")[:MOST_KEY], texts.get("stamp", "")
     kept = studio_of(request).weeks.keep_draft(
-        desk.student.id,
-        desk.of_week,
+        shown.student.id,
+        shown.of_week,
         form,
         page=page_id,
         stamp=int(stamp) if stamp.isdecimal() and len(stamp) < MOST_DIGITS else 0,
     )
-    return desk if kept is None else replace(desk, draft=kept, fresh=True)
+    return shown if kept is None else replace(shown, draft=kept, fresh=True)
 
 
 def _rows(request: Request) -> TypedWeek | None:
@@ -273,27 +273,27 @@ def _act(request: Request) -> str:
     return texts_of(request).get("act", "")
 
 
-def _answer(request: Request, desk: Desk, *, status: int = 200) -> Response:
+def _answer(request: Request, shown: WeekPage, *, status: int = 200) -> Response:
     """Give the plan's part to the page's script, which swaps nothing in that is not 200; else the page."""
     if not is_part(request):
-        return _page(request, desk, status=status)
-    facts = _facts(request, desk)
+        return _page(request, shown, status=status)
+    facts = _facts(request, shown)
     if not _act(request):
-        facts |= week_grounds(studio_of(request), desk)
+        facts |= week_grounds(studio_of(request), shown)
     return page(request, "week_part.html", **facts)
 
 
-def _page(request: Request, desk: Desk, *, status: int = 200) -> Response:
+def _page(request: Request, shown: WeekPage, *, status: int = 200) -> Response:
     """Show the whole page; what the path says comes with it after an act, else it is fetched beside."""
-    facts = _facts(request, desk)
-    if request.method == "POST" and desk.rows is not None:
-        facts |= week_grounds(studio_of(request), desk)
+    facts = _facts(request, shown)
+    if request.method == "POST" and shown.rows is not None:
+        facts |= week_grounds(studio_of(request), shown)
     return page(request, "week.html", status=status, **facts)
 
 
-def _facts(request: Request, desk: Desk) -> dict[str, Any]:
+def _facts(request: Request, shown: WeekPage) -> dict[str, Any]:
     said = said_here(request)
-    return week_facts(studio_of(request), desk, act=_act(request), said=said)
+    return week_facts(studio_of(request), shown, act=_act(request), said=said)
 
 
 def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Response:

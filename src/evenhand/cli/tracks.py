@@ -35,7 +35,7 @@ from evenhand.report.words.figures import count
 from evenhand.report.words.times import duration
 
 if TYPE_CHECKING:
-    from evenhand.acts.exercises.tracks import ClickWanted, ClickWritten, PlayalongWanted, PlayalongWritten
+    from evenhand.acts.exercises.tracks import Written
     from evenhand.music.book import Entry
     from evenhand.synthesis.click import ClickAsked
 
@@ -84,7 +84,7 @@ def click(
 
     The first click is the file's first sample, and every click stands on the sample nearest to its time.
     """
-    from evenhand.acts.exercises.tracks import ClickWanted, read_change, read_lead_in, write_click
+    from evenhand.acts.exercises.tracks import read_change, read_lead_in, write_click
     from evenhand.music.exercise import Tempo
     from evenhand.synthesis.click import ClickAsked
     from evenhand.synthesis.pulse import ALL_HEARD, parse_meter, parse_silence
@@ -99,16 +99,17 @@ def click(
         between=int(subdivide),
         accent=accent,
     )
-    wanted = ClickWanted(asked, read_lead_in(lead_in), ear, peak)
-    done = write_click(wanted, out, check_out(out, rate, json))
-    if give_timetable(json, done.written):
-        _say(out, wanted, done, manner_of(step, every, "bar"))
+    lead_in_s = read_lead_in(lead_in)
+    rate_hz = check_out(out, rate, json)
+    written = write_click(asked, out, rate_hz, lead_in_s=lead_in_s, ear=ear, peak_dbtp=peak)
+    if give_timetable(json, written):
+        _say(out, _bars(asked), written, manner_of(step, every, "bar"))
 
 
-def _say(out: Path, wanted: ClickWanted, done: ClickWritten, manner: str) -> None:
+def _say(out: Path, what: str, written: Written, manner: str) -> None:
     """Say what was written, in a few quiet lines."""
-    typer.echo(f"{out}: {duration(done.written.seconds)}, {_bars(wanted.asked)}")
-    typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
+    typer.echo(f"{out}: {duration(written.seconds)}, {what}")
+    typer.echo(f"  tempo {tempos_of(written.tempos, manner)}; {loudness_of(written)}")
     typer.echo(f"  {CAUTION}")
 
 
@@ -179,30 +180,34 @@ def playalong(
     book's exercises follow each other with a bar of clicks between.
     """
     from evenhand.acts.exercises.tracks import (
-        PlayalongWanted,
+        parts_of,
         read_change,
         read_lead_in,
         read_played,
         write_playalong,
     )
     from evenhand.music.exercise import Tempo
-    from evenhand.synthesis.playalong import Mixing
+    from evenhand.synthesis.playalong import Mixing, PlayalongAsked
     from evenhand.synthesis.pulse import ALL_HEARD, parse_silence
 
-    wanted = PlayalongWanted(
-        entries=_entries(exercise, book),
+    entries = _entries(exercise, book)
+    asked = PlayalongAsked(
+        parts=parts_of(entries),
         tempo=Tempo.parse(tempo),
         repetitions=repeat,
         count_in=count_in,
         change=read_change(step, every, to),
         silence=ALL_HEARD if silent is None else parse_silence(silent),
         click=click,
-        mixing=Mixing(read_played(played), ear, hands_apart),
-        lead_in_s=read_lead_in(lead_in),
     )
-    done = write_playalong(wanted, out, check_out(out, rate, json, reads=book or ()))
-    if give_timetable(json, done.written):
-        _playalong_say(out, wanted, done, manner_of(step, every, "repetition"))
+    mixing, lead_in_s = Mixing(read_played(played), ear, hands_apart), read_lead_in(lead_in)
+    rate_hz = check_out(out, rate, json, reads=book or ())
+    written = write_playalong(asked, mixing, out, rate_hz, lead_in_s=lead_in_s)
+    if give_timetable(json, written):
+        strokes = 0 if mixing.played_db is None else len(written.timetable["strokes"])
+        played = count(strokes, "stroke") if strokes else "the click alone"
+        what = f"{count(len(entries), 'exercise')}, {count(repeat, 'repetition')}, {played}"
+        _say(out, what, written, manner_of(step, every, "repetition"))
 
 
 def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
@@ -220,12 +225,3 @@ def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
     from evenhand.music.text import parse_exercise
 
     return (Entry(parse_exercise(exercise)),)
-
-
-def _playalong_say(out: Path, wanted: PlayalongWanted, done: PlayalongWritten, manner: str) -> None:
-    """Say what was written, in a few quiet lines."""
-    played = f"{count(done.exercises, 'exercise')}, {count(wanted.repetitions, 'repetition')}"
-    strokes = count(done.strokes, "stroke") if done.strokes else "the click alone"
-    typer.echo(f"{out}: {duration(done.written.seconds)}, {played}, {strokes}")
-    typer.echo(f"  tempo {tempos_of(done.tempos, manner)}; {loudness_of(done.written)}")
-    typer.echo(f"  {CAUTION}")

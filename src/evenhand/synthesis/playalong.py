@@ -1,10 +1,7 @@
 """A play-along: exercises played exactly as written, each so many times, with a click or without.
 
-Conventions: as in ``pulse`` and ``track``. Repetitions count from 1 within an exercise, positions from 0.
-
-A laid play-along as a track: its strokes and its click at their samples.
-
-Conventions: as in ``track``. Levels of strokes are dB re a stroke from the height of a full one.
+Conventions: as in ``pulse`` and ``click``. Repetitions count from 1 within an exercise, positions from 0.
+Levels of strokes are dB re a stroke from the height of a full one.
 """
 
 from __future__ import annotations

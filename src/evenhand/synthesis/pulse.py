@@ -99,6 +99,10 @@ class TempoMap:
         i = self._stretch_at(at)
         return Tempo(self.stretches[i].beat, float(self.stretches[i].bpm(at - self._begins[i])))
 
+    def tempos_from(self, at: Fraction) -> tuple[Tempo, Tempo]:
+        """Return the tempo at a written time and at the end."""
+        return self.tempo(at), self.tempo(self.length)
+
     def _stretch_at(self, at: Fraction) -> int:
         return min(max(bisect_right(self._begins, at) - 1, 0), len(self.stretches) - 1)
 

@@ -3,8 +3,8 @@
 The exercises that are there before a teacher has a book: stickings in eighths, common practice.
 
 The order is our own: those that the right hand begins, then those that the left hand begins; in each from
-easy to hard by ``craft.difficulty``. Of exercises that ask as much, the one whose first double comes later
-stands first, and then R before L. A test holds the text to it.
+easy to hard by ``music.writing.difficulty``. Of exercises that ask as much, the one whose first double comes
+later stands first, and then R before L. A test holds the text to it.
 
 Tidy a shelf of books: find the same exercises, drop them, sort; and give it as JSON.
 """

@@ -38,7 +38,7 @@ _NUMBERS = re.compile(r"\s*\d{1,4}\s*(?:,\s*\d{1,4}\s*)*", re.ASCII)
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """What is asked for, as it was typed; ``craft.properties.Wanted`` says what the properties mean.
+    """What is asked for, as it was typed; ``StickingQuery`` says what the properties mean.
 
     ``pairs``, ``rights`` and ``weak_share`` (percent) are spans: 4, 2-4 or 3+. ``accent_on`` are notes from
     1, commas between. ``pick`` takes so many at random, and ``sort`` "random" shuffles, both by ``seed``;

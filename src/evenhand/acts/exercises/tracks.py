@@ -23,9 +23,8 @@ from evenhand.music.book import Entry
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.plan import plan_strokes
 from evenhand.music.text import print_exercise
-from evenhand.synthesis.click import ClickAsked, Ear, LaidClick, Track, click_track, lay_click
+from evenhand.synthesis.click import ClickAsked, Ear, Track, click_track, lay_click
 from evenhand.synthesis.playalong import (
-    ClickChoice,
     LaidPlayalong,
     Levels,
     Mixing,
@@ -34,12 +33,14 @@ from evenhand.synthesis.playalong import (
     lay_playalong,
     playalong_track,
 )
-from evenhand.synthesis.pulse import ALL_HEARD, HOLD, Bar, Change, Click, Silence, TempoMap
+from evenhand.synthesis.pulse import Bar, Change, Click, TempoMap
 from evenhand.synthesis.voice import level_of_height_db
 
 LONGEST_S = 2 * 3600
 MOST_LEAD_IN_S = 60
 LOUDEST_PEAK_DBTP = -1.0  # lossy codecs overshoot a little
+CLICK_PEAK_DBTP = -6.0
+PLAYALONG_LUFS = -20.0
 TIME_DIGITS = 7
 
 _DECIMAL = re.compile(r"[+-]?\d{1,6}(\.\d{1,6})?", re.ASCII)
@@ -49,17 +50,18 @@ Json = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What was written: how long, how loud, and a table of what comes when."""
+    """What was written: how long and loud, the tempo after the count-in and at the end, what comes when."""
 
     seconds: float
-    rate_hz: int
-    channels: int
     integrated_lufs: float | None
     true_peak_dbtp: float
+    tempos: tuple[Tempo, Tempo]
     timetable: Json
 
 
-def write_levelled(track: Track, path: Path, timetable: Json, *, level: Level) -> Written:
+def write_levelled(
+    track: Track, path: Path, timetable: Json, tempos: tuple[Tempo, Tempo], *, level: Level
+) -> Written:
     """Bring a track to its level and write it. Nothing is compressed: one gain holds for all of it."""
     measured = loudness(track)
     gain_db = level.gain_db(measured)
@@ -75,7 +77,7 @@ def write_levelled(track: Track, path: Path, timetable: Json, *, level: Level) -
         "true_peak_dbtp": round(peak_dbtp, 2),
         **timetable,
     }
-    return Written(track.seconds, track.rate_hz, track.channels, lufs, peak_dbtp, table)
+    return Written(track.seconds, lufs, peak_dbtp, tempos, table)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,89 +156,55 @@ def rounded(time_s: Fraction) -> float:
     return round(float(time_s), TIME_DIGITS)
 
 
-CLICK_PEAK_DBTP = -6.0
-
-
-@dataclass(frozen=True, slots=True)
-class ClickWanted:
-    """A click, and how it is put on a track. Its peak is that of the loudest click."""
-
-    asked: ClickAsked
-    lead_in_s: Fraction = Fraction(0)
-    ear: Ear = "both"
-    peak_dbtp: float = CLICK_PEAK_DBTP
-
-
-@dataclass(frozen=True, slots=True)
-class ClickWritten:
-    """What was written, and how the tempo went after the count-in: at its start and at its last beat's."""
-
-    written: Written
-    tempos: tuple[Tempo, Tempo]
-
-
-def write_click(wanted: ClickWanted, path: Path, rate_hz: int) -> ClickWritten:
-    """Lay the click, bring it to its level, write it."""
-    laid = lay_click(wanted.asked)
-    check_length(laid.tempo_map, wanted.lead_in_s)
-    track = click_track(laid, rate_hz, lead_in_s=wanted.lead_in_s, ear=wanted.ear)
+def write_click(
+    asked: ClickAsked,
+    path: Path,
+    rate_hz: int,
+    *,
+    lead_in_s: Fraction = Fraction(0),
+    ear: Ear = "both",
+    peak_dbtp: float = CLICK_PEAK_DBTP,
+) -> Written:
+    """Lay a click, bring the peak of the loudest to its level, write it."""
+    laid = lay_click(asked)
+    check_length(laid.tempo_map, lead_in_s)
+    track = click_track(laid, rate_hz, lead_in_s=lead_in_s, ear=ear)
     timetable = {
-        "bars": bars_as_json(laid.bars, laid.tempo_map, wanted.lead_in_s),
-        "clicks": clicks_as_json(laid.clicks, wanted.lead_in_s),
+        "bars": bars_as_json(laid.bars, laid.tempo_map, lead_in_s),
+        "clicks": clicks_as_json(laid.clicks, lead_in_s),
     }
-    written = write_levelled(track, path, timetable, level=Level(wanted.peak_dbtp))
-    return ClickWritten(written, _tempos(laid, wanted.asked))
+    tempos = laid.tempo_map.tempos_from(laid.bars[asked.count_in].at)
+    return write_levelled(track, path, timetable, tempos, level=Level(peak_dbtp))
 
 
-def _tempos(laid: LaidClick, asked: ClickAsked) -> tuple[Tempo, Tempo]:
-    begin = laid.bars[asked.count_in].at
-    return laid.tempo_map.tempo(begin), laid.tempo_map.tempo(laid.tempo_map.length)
+def parts_of(entries: Sequence[Entry]) -> tuple[Part, ...]:
+    """Give exercises their levels, from the height of each stroke."""
+    if not entries:
+        raise WrongOptions(got="a book without exercises", must_be="one exercise or more")
+    return tuple(Part(entry.exercise, _levels(entry.exercise), entry.title) for entry in entries)
 
 
-PLAYALONG_LUFS = -20.0
-PLAYED_DB = {"soft": -12.0, "loud": 0.0}
-LOWEST_PLAYED_DB, HIGHEST_PLAYED_DB = -60.0, 12.0
-SOFTLY = Mixing()
+def _levels(exercise: Exercise) -> Levels:
+    strokes = plan_strokes(exercise).strokes
+    return {(s.position, s.grace): level_of_height_db(s.before_cm) for s in strokes}
 
 
-@dataclass(frozen=True, slots=True)
-class PlayalongWanted:
-    """What is to be played, and how it is put on a track."""
-
-    entries: Sequence[Entry]
-    tempo: Tempo
-    repetitions: int = 8
-    count_in: int = 1
-    change: Change = HOLD
-    silence: Silence = ALL_HEARD
-    click: ClickChoice = "on"
-    mixing: Mixing = SOFTLY
-    lead_in_s: Fraction = Fraction(0)
-
-
-@dataclass(frozen=True, slots=True)
-class PlayalongWritten:
-    """What was written: how many exercises and strokes, and the tempo at the start and at the end."""
-
-    written: Written
-    exercises: int
-    strokes: int
-    tempos: tuple[Tempo, Tempo]
-
-
-def write_playalong(wanted: PlayalongWanted, path: Path, rate_hz: int) -> PlayalongWritten:
-    """Lay the play-along, bring it to its level, write it."""
-    laid = _laid(wanted)
-    check_length(laid.tempo_map, wanted.lead_in_s)
-    track = playalong_track(laid, rate_hz, wanted.mixing, lead_in_s=wanted.lead_in_s)
+def write_playalong(
+    asked: PlayalongAsked, mixing: Mixing, path: Path, rate_hz: int, *, lead_in_s: Fraction = Fraction(0)
+) -> Written:
+    """Lay a play-along, bring it to its level, write it."""
+    laid = lay_playalong(asked)
+    check_length(laid.tempo_map, lead_in_s)
+    track = playalong_track(laid, rate_hz, mixing, lead_in_s=lead_in_s)
     if not track.events:
         raise WrongOptions(got="neither click nor strokes", must_be="one of them at least")
+    tempos = laid.tempo_map.tempos_from(laid.parts[0].repetitions[0])
     level = Level(LOUDEST_PEAK_DBTP, PLAYALONG_LUFS)
-    written = write_levelled(track, path, _timetable(laid, wanted.lead_in_s), level=level)
-    first, last = laid.parts[0].repetitions[0], laid.tempo_map.length
-    tempos = laid.tempo_map.tempo(first), laid.tempo_map.tempo(last)
-    strokes = 0 if wanted.mixing.played_db is None else len(laid.blows)
-    return PlayalongWritten(written, len(laid.parts), strokes, tempos)
+    return write_levelled(track, path, _timetable(laid, lead_in_s), tempos, level=level)
+
+
+PLAYED_DB = {"soft": -12.0, "loud": 0.0}
+LOWEST_PLAYED_DB, HIGHEST_PLAYED_DB = -60.0, 12.0
 
 
 def read_played(text: str) -> float | None:
@@ -255,33 +223,6 @@ def read_played(text: str) -> float | None:
         must_be = f"soft, loud, off, or dB over the click from {LOWEST_PLAYED_DB:g} to {HIGHEST_PLAYED_DB:g}"
         raise WrongOptions(got=f"--played {text!r}", must_be=must_be)
     return level_db
-
-
-def _laid(wanted: PlayalongWanted) -> LaidPlayalong:
-    parts = tuple(_part(entry) for entry in wanted.entries)
-    if not parts:
-        raise WrongOptions(got="a book without exercises", must_be="one exercise or more")
-    return lay_playalong(
-        PlayalongAsked(
-            parts=parts,
-            tempo=wanted.tempo,
-            repetitions=wanted.repetitions,
-            count_in=wanted.count_in,
-            change=wanted.change,
-            silence=wanted.silence,
-            click=wanted.click,
-        )
-    )
-
-
-def _part(entry: Entry) -> Part:
-    """Give an exercise its levels, from the height of each stroke."""
-    return Part(entry.exercise, _levels(entry.exercise), entry.title)
-
-
-def _levels(exercise: Exercise) -> Levels:
-    strokes = plan_strokes(exercise).strokes
-    return {(s.position, s.grace): level_of_height_db(s.before_cm) for s in strokes}
 
 
 def _timetable(laid: LaidPlayalong, lead_in_s: Fraction) -> Json:

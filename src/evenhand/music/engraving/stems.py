@@ -74,7 +74,9 @@ class Stems:
     @cached_property
     def ends(self) -> dict[int, float]:
         """Where each note's stem ends, by position; beamed ones on the upper edge of the outermost beam."""
-        own = {at: -STEM_UNITS - (30.0 if flags_of(self.exercise, at) else 0.0) for at in self._stemmed}
+        own = {
+            at: -FLAGGED_STEM_UNITS if flags_of(self.exercise, at) else -STEM_UNITS for at in self._stemmed
+        }
         beamed: dict[int, float] = {}
         for first, last in self.spans:
             most = max(flags_of(self.exercise, at) for at in self._struck(first, last))

@@ -1,11 +1,11 @@
 """Generate stickings: all of a length that have the properties asked for.
 
-Conventions: as in ``necklaces``. Properties choose first; classes are then formed among what is left, and
+Conventions: as in ``equivalence``. Properties choose first; classes are then formed among what is left, and
 each is given by its first member, R before L. All numbers of n bits are gone through, in blocks.
 
 From numbers back to exercises: many stickings written as text at once, or as exercises.
 
-Conventions: stickings as in ``necklaces``; one note value throughout. The text is the one that
+Conventions: stickings as in ``equivalence``; one note value throughout. The text is the one that
 ``print_exercise`` gives of each; where it puts spaces is read off one exercise printed by it.
 
 Say why no sticking is as it was asked for: what cannot go together, found by trying, in words.

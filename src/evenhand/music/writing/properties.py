@@ -1,6 +1,6 @@
 """The properties that stickings are chosen by, each a question asked of many stickings at once.
 
-Conventions: as in ``necklaces``: a sticking of n notes is a whole number of n bits, first note highest,
+Conventions: as in ``equivalence``: a sticking of n notes is a whole number of n bits, first note highest,
 0 for R and 1 for L. "Around" counts the repeat as well: the last note is followed by the first. A run is a
 stretch of notes by one hand; a pair is two neighbouring notes by one hand (a run of three holds two pairs).
 """

@@ -11,7 +11,6 @@ Tidy a shelf of books: find the same exercises, drop them, sort; and give it as 
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -19,6 +18,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
+from evenhand.acts.documents import json_of
 from evenhand.errors import BadBook
 from evenhand.music.book import EXAMPLE, Book, Entry, parse_book, parse_numbered
 from evenhand.music.equivalence import Equivalence, same_groups, turn_between
@@ -270,7 +270,7 @@ def book_json(tidied: TidyBook) -> str:
         "exercises": [_placed_json(placed) for placed in tidied.shelf.placed],
         "same": [_same_json(same) for same in tidied.same],
     }
-    return json.dumps(written, ensure_ascii=False, indent=2) + "\n"
+    return json_of(written)
 
 
 def _placed_json(placed: Placed) -> dict[str, Any]:

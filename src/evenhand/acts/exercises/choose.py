@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from evenhand.acts.documents import json_of
 from evenhand.acts.takes.findings import HeardTakes
 from evenhand.measuring.values import Finding
 from evenhand.music.book import Book, Entry, print_book
@@ -66,7 +66,7 @@ class ChosenSet:
             "takes": self.n_takes,
             "notes": self.notes,
         }  # fmt: skip
-        return json.dumps(written, ensure_ascii=False, indent=1) + "\n"
+        return json_of(written)
 
     @property
     def book(self) -> str:

@@ -10,7 +10,6 @@ What a file is, is told from its first bytes and not from its name. Nothing is w
 from __future__ import annotations
 
 import io
-import json
 import stat
 import zipfile
 import zlib
@@ -20,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 from xml.parsers import expat
 
+from evenhand.acts.documents import json_of
 from evenhand.errors import UnreadableScore, WrongOptions
 from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import Exercise, Tempo
@@ -232,7 +232,7 @@ def imported_json(imported: Sequence[Imported]) -> str:
         }
         for each in imported
     ]
-    return json.dumps({"schema": SCHEMA, "files": files}, ensure_ascii=False, indent=1) + "\n"
+    return json_of({"schema": SCHEMA, "files": files})
 
 
 MOST_BYTES = 32 << 20  # of the file, and of what it unpacks to

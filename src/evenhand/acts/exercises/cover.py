@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from evenhand.acts.documents import json_of
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Book, Entry, print_book
 from evenhand.music.exercise import Hand, Tempo
@@ -70,7 +70,7 @@ class Covered:
         }
         if self.shares is not None:
             written["shares"] = {name: getattr(self.shares, name) for name in Shares.__slots__}
-        return json.dumps(written, ensure_ascii=False, indent=1) + "\n"
+        return json_of(written)
 
     @property
     def book(self) -> str:

@@ -7,7 +7,6 @@ List the forty standard rudiments, and the families of common practice beside th
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.acts.documents import json_of
 from evenhand.errors import BadExercise, WrongOptions
 from evenhand.music.book import Book, Entry
 from evenhand.music.equivalence import UpTo
@@ -190,7 +190,7 @@ class Generated:
             written["ranks"] = self.ranks
         if self.why is not None:
             written["why"] = self.why
-        return json.dumps(written, ensure_ascii=False, indent=1) + "\n"
+        return json_of(written)
 
     @property
     def book(self) -> str:
@@ -300,4 +300,4 @@ def rudiments_json(listed: Sequence[ListedRudiment]) -> str:
         }
         for each in listed
     ]
-    return json.dumps(written, ensure_ascii=False, indent=2) + "\n"
+    return json_of(written)

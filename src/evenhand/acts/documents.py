@@ -20,7 +20,7 @@ DIGITS: Mapping[str, int] = {"s": 7, "seconds": 7}
 OTHER_DIGITS = 5
 
 
-def json_of(document: Json) -> str:
+def json_of(document: Json | list[Json]) -> str:
     """Write JSON text, ending in a line break; no NaN and no infinity can be in it."""
     return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=1) + "\n"
 

@@ -5,7 +5,6 @@ A take's sound as FLAC: one channel, the one that is heard, 16 bit, block by blo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,7 +15,7 @@ from evenhand.measuring.values import HeardTake
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BEGINS_AT, StudioTake
 from evenhand.studio.work.worker import Heartbeat
-from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
+from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 _BLOCK = 1 << 16
 
@@ -41,21 +40,6 @@ def write_sound(take: SoundTake, place: Path) -> bool:
 NAMELESS = "the recording"
 
 
-class Remembering:
-    """Opens takes as another does, and remembers the last: its sound is kept as FLAC."""
-
-    def __init__(self, opens: OpensTakes) -> None:
-        self._opens = opens
-        self.last: SoundTake | MidiTake | None = None
-
-    def __call__(
-        self, path: Path, *, midi_notes: Sequence[int] = SNARE_NOTES, progress: Progress | None = None
-    ) -> SoundTake | MidiTake:
-        """Open a take."""
-        self.last = self._opens(path, midi_notes=midi_notes, progress=progress)
-        return self.last
-
-
 def hear_one(
     studio: Studio, take: StudioTake, worker: str, *, opens: OpensTakes, longest_s: float | None = None
 ) -> bool:
@@ -63,13 +47,12 @@ def hear_one(
 
     What stands in the way becomes the take's reason; the recording stays as it came then.
     """
-    remembering = Remembering(opens)
     with (
         Heartbeat(studio, take.id, worker, longest_s=longest_s) as heartbeat,
         studio.takes.unfinished_file() as place,
     ):
         try:
-            heard = _heard(studio, take, remembering, heartbeat.tell)
+            heard, opened = _heard(studio, take, opens, heartbeat.tell)
         except CannotKeep:  # no fault of the take: it waits until the disk can keep it
             raise
         except EvenhandError as error:
@@ -77,7 +60,7 @@ def hear_one(
         except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
             reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
             return studio.queue.took_failed(take.id, reason, worker=worker)
-        flac = place if _as_flac(take, remembering.last, place) else None
+        flac = place if _as_flac(take, opened, place) else None
         from evenhand.acts.takes.document import json_text
 
         return studio.queue.took_heard(
@@ -85,21 +68,25 @@ def hear_one(
         )
 
 
-def _heard(studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress) -> HeardTake:
-    """Listen, as the command line does; and take in what the device that recorded knows of its click."""
+def _heard(
+    studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress
+) -> tuple[HeardTake, SoundTake | MidiTake]:
+    """Open and listen, as the command line does, with what the device knows of its click."""
     from evenhand.acts.takes.device import RecordingDevice
-    from evenhand.acts.takes.hear import hear_take
+    from evenhand.acts.takes.hear import hear_opened
     from evenhand.acts.takes.request import Asked
 
     asked = Asked.read(take.exercise, take.tempo, take.click)
     begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
     device = RecordingDevice.of(take.facts, take.latency_ms)
     asked = replace(asked, begins_at_s=begins_at_s, device=device)
-    heard = hear_take(studio.takes.sound_recording(take), asked, opens=opens, progress=progress)
-    return replace(heard, name=take.original_name or take.name)
+    path = studio.takes.sound_recording(take)
+    opened = opens(path, progress=part_of(progress, 0.0, 0.5))
+    heard = hear_opened(opened, asked, path.name, part_of(progress, 0.5, 1.0))
+    return replace(heard, name=take.original_name or take.name), opened
 
 
-def _as_flac(take: StudioTake, sound: SoundTake | MidiTake | None, place: Path) -> bool:
+def _as_flac(take: StudioTake, sound: SoundTake | MidiTake, place: Path) -> bool:
     """Write the sound as FLAC, unless it came as FLAC, or is none."""
     if not isinstance(sound, SoundTake) or (take.recording or "").endswith(".flac"):
         return False

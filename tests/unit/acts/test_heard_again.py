@@ -14,14 +14,14 @@ from evenhand.errors import WrongUse
 from evenhand.hearing.listen import listen
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find
-from evenhand.measuring.values import HeardTake
+from evenhand.measuring.values import Evidence, Finding, FindingKind, HeardTake, Measure
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.take.picture import folded_figure
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import findings_list
 from evenhand.report.words.findings import finding_words
-from evenhand.report.words.take import top_sentence
+from evenhand.report.words.take import said_to_student, top_sentence
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
 from evenhand.synthesis.playing import Player
@@ -124,6 +124,29 @@ def test_a_document_of_listen_1_is_read_with_what_it_left_out(player: Player) ->
     assert [finding_words(each, again.exercise) for each in again.findings] == [
         finding_words(each, take.exercise) for each in take.findings
     ]
+
+
+@pytest.mark.parametrize(
+    ("question", "evidence", "said"),
+    [
+        ("weak_hand", Evidence("balance.level_db", 1.4, "dB", 80), "your left hand is softer"),
+        ("wandering_hand", Evidence("hands.R.timing_sd_ms", 9.0, "ms", 80), "your right hand wanders"),
+        ("dragging", Evidence("drift_bpm_per_min", -3.0, "bpm/min", 80), "the tempo drags"),
+        (
+            "weak_second",
+            Evidence("doubles.R.second_minus_first_db", -1.1, "dB", 10),
+            "the second note of your right hand's doubles is softer",
+        ),
+    ],
+)
+def test_what_a_document_of_listen_1_left_open_is_said_to_the_student(
+    question: FindingKind, evidence: Evidence, said: str
+) -> None:
+    needed = {"repetitions": Measure(30, 8, "repetitions")}
+    take = a_heard_take(findings=(Finding("cannot_tell", evidence, question, needed),))
+    (again,) = heard_take_of(json.dumps(an_earlier_document(take))).findings
+    assert said_to_student(again, take.exercise) == f"Can't tell yet whether {said}."
+    assert finding_words(again, take.exercise) == finding_words(take.findings[0], take.exercise)
 
 
 @pytest.mark.parametrize("take", [a_heard_take(), a_blind_take()], ids=["guided", "blind"])

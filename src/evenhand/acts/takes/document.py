@@ -233,7 +233,11 @@ def _upgraded(found: Json) -> Json:
     remarks = {key: _in_words(found[key]) for key in ("ambiguity", "unlike")}
     warnings = [_in_words(each) for each in found["warnings"]]
     findings = [
-        {**each, "remark": {"kind": "written", "facts": {"text": each["text"], "remedy": each["remedy"]}}}
+        {
+            **each,
+            "question": _question(each),
+            "remark": {"kind": "written", "facts": {"text": each["text"], "remedy": each["remedy"]}},
+        }
         for each in found["findings"]
     ]
     out = {
@@ -252,6 +256,27 @@ def _upgraded(found: Json) -> Json:
         return out
     hits = [{**hit, "written": _written(hit, exercise)} for hit in found["hits"]]
     return {**out, "hits": list(_with_stretches(hits, found["missed"], exercise))}
+
+
+_BY_SIGN = {"balance.timing_ms": ("late_hand", "late_hand"), "drift_bpm_per_min": ("hurrying", "dragging")}
+_QUESTIONS = {
+    "timing_sd_ms": "wandering_hand",
+    "level_trend_db_per_min": "tiring",
+    "level_db": "weak_hand",
+    "second_minus_first_db": "weak_second",
+    "short_share": "uneven_double",
+    "over_taps_db": "accents_flat",
+}
+
+
+def _question(finding: Json) -> str | None:
+    """Name what a finding of listen-1 left open, by its measure; None where that is nothing."""
+    evidence = finding["evidence"]
+    if finding["kind"] != "cannot_tell" or evidence is None:
+        return None
+    if evidence["measure"] in _BY_SIGN:
+        return _BY_SIGN[evidence["measure"]][evidence["value"] < 0]
+    return _QUESTIONS.get(evidence["measure"].rpartition(".")[2])
 
 
 def _in_words(text: str | None) -> Json | None:

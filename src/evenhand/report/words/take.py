@@ -261,8 +261,8 @@ def said_to_student(finding: Finding, exercise: Exercise | None) -> str:
     """
     if finding.question is not None:
         asked = f"Can't tell yet {asked_words(finding, exercise, 'your')}."
-        needed = finding.figures["repetitions"].value
-        return asked if needed is None else f"{asked} {would_tell(finding)}"
+        needed = finding.figures.get("repetitions")  # of an earlier version's take, it is not known
+        return asked if needed is None or needed.value is None else f"{asked} {would_tell(finding)}"
     if finding.kind in SAID and (finding.remark is None or finding.evidence is not None):
         return SAID[finding.kind](finding, exercise)
     if finding.remark is not None:

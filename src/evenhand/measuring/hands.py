@@ -44,13 +44,12 @@ from evenhand.measuring.estimates import (
 from evenhand.measuring.hits import REPETITIONS_FOR_POSITIONS, SAME_WRITTEN, MainHits, group_means
 from evenhand.measuring.serial_dependence import MEMORIES, WINDOW_HITS, SerialDependence, weigh_players
 from evenhand.measuring.values import Measure
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.take import Clock
 
 # An interval's tail is milder than its two blows', but each blow enters two intervals: worked out, a blow's
 # excess kurtosis k is k/2 in the intervals and counts as k; less where the timekeeper rules.
 INTERVAL_TAILS = 1.7
-HANDS: tuple[Hand, Hand] = ("R", "L")
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,6 @@ from evenhand.measuring.estimates import (
     too_few,
 )
 from evenhand.measuring.hands import (
-    HANDS,
     TakeTiming,
     accents_over_taps,
     balance_timing,
@@ -51,7 +50,7 @@ from evenhand.measuring.hands import (
 from evenhand.measuring.hits import MainHits, group_means, main_hits
 from evenhand.measuring.pairs import doubles, two_hand_split
 from evenhand.measuring.values import GraceMeasures, HandMeasures, Measure, Measures, PositionMeasures
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.take import Heard, Hit
 
 

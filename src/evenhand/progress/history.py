@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from evenhand.measuring.values import Finding, Measure, audible_ms, typical_interval_ms
-from evenhand.music.exercise import Exercise, Hand, Tempo, note_value
+from evenhand.music.exercise import Exercise, Tempo, note_value
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.ceiling.control import TriedRepetition
@@ -56,9 +56,6 @@ class History:
     bounces: tuple[PastBounce, ...] = ()
     left_out: tuple[str, ...] = field(default=())
     student: str = ""
-
-
-HANDS: tuple[Hand, Hand] = ("R", "L")
 
 
 def played_bpm(take: PastTake) -> float:

@@ -28,13 +28,13 @@ from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import cores, path_in, request_in
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import BadDocument, BadHistory, BadList, CannotHear, WrongOptions
+from evenhand.music.exercise import HANDS
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, stroke_class
 from evenhand.progress.history import History, PastBounce, PastTake
 from evenhand.take import OpensTakes
 
 COLUMNS = ("grip", "hand")
 IGNORED = ("drop", "note")
-HANDS = ("R", "L")
 LONGEST_LABEL = 60
 
 

@@ -110,7 +110,7 @@ def _group(same: Same) -> Table:
 def said(turn: Equivalence) -> str:
     """Say how one exercise is got from another.
 
-    >>> said(Turn(2, True))
+    >>> said(Equivalence(2, True))
     'the hands swapped, and begun 2 notes later'
     """
     later = f"begun {count(turn.notes_later, 'note')} later" if turn.notes_later else ""

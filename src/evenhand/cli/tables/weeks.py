@@ -57,7 +57,6 @@ from evenhand.report.words.progress import (
 from evenhand.report.words.remarks import all_remarks, why_words
 from evenhand.report.words.times import duration
 
-WIDEST = 118
 WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
 HEADINGS = ("exercise", "stroke", "tempo", "repetitions", "turns a day")
 

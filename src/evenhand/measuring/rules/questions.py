@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 
 from evenhand.measuring.pairs import double_starts
 from evenhand.measuring.values import Evidence, Finding, FindingKind, Measure, Measures, Side, audible_ms
-from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.exercise import HANDS, Exercise, Hand
 from evenhand.take import Heard
 
 SECONDS_A_MINUTE = 60.0
@@ -46,9 +46,8 @@ def figures_of(heard: Heard, measures: Measures, exercise: Exercise) -> TakeFigu
     """Gather what the questions are asked of."""
     times = [hit.time_s for hit in heard.hits]
     minutes = (max(times) - min(times)) / SECONDS_A_MINUTE if times else 0.0
-    both: tuple[Hand, Hand] = ("R", "L")
     written = {note.hand for note in exercise.notes}
-    hands = tuple(hand for hand in both if hand in written)
+    hands = tuple(hand for hand in HANDS if hand in written)
     return TakeFigures(heard, measures, exercise, audible_ms(measures.interval_ms or 0.0), minutes, hands)
 
 

@@ -21,7 +21,7 @@ from itertools import pairwise
 from typing import Literal
 
 from evenhand.errors import BadPlan
-from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.exercise import HANDS, Exercise, Hand
 from evenhand.planning.practice import PracticeDay, PracticePlan
 from evenhand.progress.history import History, PastTake
 
@@ -157,7 +157,6 @@ class SoundExposure:
     over_ceiling: bool
 
 
-HANDS: tuple[Hand, Hand] = ("R", "L")
 FIGURES: tuple[LoadFigure, LoadFigure] = ("strokes", "minutes")
 ROUNDING = 1e-9  # so that minutes a quarter up are not taken for more by their last digit
 

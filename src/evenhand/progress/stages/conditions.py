@@ -23,11 +23,11 @@ from typing import Literal
 import numpy as np
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import HANDS, Hand
 from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.progress.ceiling.estimate import FEWEST, tempo_ceiling
-from evenhand.progress.history import HANDS, PastBounce, PastTake, audible_in, notes_a_minute
+from evenhand.progress.history import PastBounce, PastTake, audible_in, notes_a_minute
 from evenhand.progress.stages.path import (
     Condition,
     Judged,

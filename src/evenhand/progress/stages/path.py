@@ -28,7 +28,7 @@ from fractions import Fraction
 from typing import Literal
 
 from evenhand.measuring.values import Measure
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import HANDS, Hand
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.take import Remark
 
@@ -337,8 +337,7 @@ def judged_hands(condition: Condition, hands: Mapping[Hand, Measure], bounds: Ma
 
 def hand_not_heard(hands: Mapping[Hand, Measure]) -> Remark | None:
     """Return which hand nothing was heard of, if one is lacking."""
-    both: tuple[Hand, ...] = ("R", "L")
-    lacking = [hand for hand in both if hand not in hands]
+    lacking = [hand for hand in HANDS if hand not in hands]
     return Remark("hand not heard", {"hand": lacking[0]}) if lacking else None
 
 

@@ -14,10 +14,10 @@ from fractions import Fraction
 import numpy as np
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
-from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.progress.ceiling.estimate import FEWEST, bounds, ceiling_measure, posterior_of
 from evenhand.progress.ceiling.over_weeks import HORIZON, CeilingPosterior, ceiling_posterior, tries_of
-from evenhand.progress.history import HANDS, History, PastTake, audible_in, played_bpm
+from evenhand.progress.history import History, PastTake, audible_in, played_bpm
 from evenhand.progress.trends.trajectory import DAYS_A_WEEK, measure_trajectory
 from evenhand.progress.trends.values import (
     CeilingTrajectory,

@@ -18,7 +18,7 @@ from evenhand.report.plots.axes import Axis, Frame, Point, box, steps_within
 from evenhand.report.plots.marks import HAND_CLASS, dot_path
 from evenhand.report.plots.markup import el, in_rows, picture, px, room_px, text_at
 from evenhand.report.plots.shell import as_file
-from evenhand.report.words.figures import listed
+from evenhand.report.words.figures import hand_words, listed
 
 WIDTH, HEIGHT = 720.0, 416.0
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 96.0, 60.0, 50.0
@@ -26,7 +26,6 @@ TOP_CM = 36.0  # of the axis: a little over the highest stroke
 WORDS_PX = 190.0  # room that the words over the drawing take
 CLOSE_PX = 140.0  # marks of two hands closer than this have their words over and under the line
 TEMPO_STEPS = (1, 2, 5, 10, 20, 25, 50, 100, 200)
-HAND_WORDS: dict[Hand | None, str] = {"R": "right hand", "L": "left hand", None: "both hands"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +207,8 @@ def _names(chart: HeightChart) -> Iterator[str]:
 def _name(curve: HeightCurve) -> str:
     """Name a line, and say so where all of it lies over the drawing."""
     drawn = any(_inside(part) for part in curve.free)
-    return HAND_WORDS[curve.hand] if drawn else f"{HAND_WORDS[curve.hand]} (higher than drawn)"
+    name = hand_words(curve.hand, "both hands")
+    return name if drawn else f"{name} (higher than drawn)"
 
 
 def _whole(bpm: float) -> int:
@@ -234,7 +234,7 @@ def chart_words(chart: HeightChart) -> str:
 
 
 def _curve_words(chart: HeightChart, curve: HeightCurve) -> str:
-    hand = HAND_WORDS[curve.hand].capitalize()
+    hand = hand_words(curve.hand, "both hands").capitalize()
     stops = [f"{name} strokes up to {chart.beat} = {_whole(bpm)}" for name, bpm, _ in curve.stops]
     if not stops:
         return f"{hand}: no class of stroke stops being free between these tempos."

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from evenhand.measuring.values import Measure, Side, either_way
+from evenhand.music.exercise import HAND_NAMES, Hand
 
 SideWords = Literal["can be heard", "can't be heard", "can't tell yet"]
 SIDE_WORDS: dict[Side, SideWords] = {
@@ -71,6 +72,22 @@ def interval_words(ci95: tuple[float, float] | None, decimals: int = 1) -> str:
     return f"{plain(ci95[0], decimals)} to {plain(ci95[1], decimals)}"
 
 
+def with_range(
+    figure: Measure, decimals: int | None = None, unit: str | None = None, *, sign: bool = False
+) -> str:
+    """Write a figure with its unit and its interval.
+
+    >>> with_range(Measure(6.26, 40, "ms", (5.1, 7.4)))
+    '6.3 ms (5.1 to 7.4)'
+    >>> with_range(Measure(3.0, 9, "%", (1.0, 5.0)), 0, sign=True)
+    '+3 % (1 to 5)'
+    """
+    places = decimals_for(figure.unit) if decimals is None else decimals
+    value = (signed if sign else plain)(figure.value or 0.0, places)
+    said = f"{value} {figure.unit if unit is None else unit}".rstrip()
+    return f"{said} ({interval_words(figure.ci95, places)})"
+
+
 def decimals_for(unit: str) -> int:
     """Return how many decimals a figure of this unit deserves."""
     return {"share": 3, "": 3, "ratio": 3, "notes": 0, "hits": 0, "repetitions": 0}.get(unit, 1)
@@ -117,6 +134,15 @@ def listed(items: Sequence[str]) -> str:
     if len(items) < 2:
         return "".join(items)
     return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def hand_words(hand: Hand | None, both: str = "") -> str:
+    """Name a hand; ``both`` where none is meant alone.
+
+    >>> hand_words("R"), hand_words(None, "both hands")
+    ('right hand', 'both hands')
+    """
+    return both if hand is None else f"{HAND_NAMES[hand]} hand"
 
 
 def capitalised(text: str) -> str:

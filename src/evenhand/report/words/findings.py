@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Evidence, Finding, FindingKind, Measure
-from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, other_hand
+from evenhand.music.exercise import HAND_NAMES, HANDS, Exercise, Hand, other_hand
 from evenhand.report.words.figures import capitalised, count, listed, plain, sized, sized_way
 from evenhand.report.words.remarks import remark_sentences
 
@@ -177,8 +177,7 @@ def _off_time(finding: Finding, exercise: Exercise | None) -> str:
         others = f"{'behind' if way == 'late' else 'ahead of'} that hand's others"
         return f"{note}, comes {sized_way(figure, others)}."
     if of_both_hands(finding, exercise):
-        both: tuple[Hand, ...] = ("R", "L")
-        parts = [f"the {HAND_NAMES[h]} by {sized(finding.figures[h])}" for h in both if h in finding.figures]
+        parts = [f"the {HAND_NAMES[h]} by {sized(finding.figures[h])}" for h in HANDS if h in finding.figures]
         return f"both hands come {way} on the click: {listed(parts)}."
     if (finding.evidence or NO_EVIDENCE).measure.startswith("balance"):
         return f"the {hand} hand comes {sized_way(figure, f'behind the {other}')}."
@@ -249,9 +248,8 @@ def _flams(finding: Finding, exercise: Exercise | None) -> str:
 def _even(finding: Finding, _: Exercise | None) -> str:
     figures, parts = finding.figures, []
     if "timing" in figures:
-        both: tuple[Hand, ...] = ("R", "L")
-        said = {hand: plain(figures[f"{hand} scatters by"].value or 0.0, 1) for hand in both}
-        scatter = listed([f"{said[hand]} ms ({HAND_NAMES[hand]})" for hand in both])
+        said = {hand: plain(figures[f"{hand} scatters by"].value or 0.0, 1) for hand in HANDS}
+        scatter = listed([f"{said[hand]} ms ({HAND_NAMES[hand]})" for hand in HANDS])
         parts.append(
             f"in timing, the hands are within {_reach(figures['timing'])} ms of each other "
             f"and their notes scatter by {scatter}"

@@ -9,7 +9,6 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from evenhand.measuring.values import Measure
-from evenhand.music.exercise import Hand
 from evenhand.progress.trends.values import (
     CeilingTrajectory,
     ExerciseProgress,
@@ -18,10 +17,17 @@ from evenhand.progress.trends.values import (
     TrendChange,
     WishedTempo,
 )
-from evenhand.report.words.figures import count, decimals_for, interval_words, plain, side_of_audible, signed
+from evenhand.report.words.figures import (
+    count,
+    decimals_for,
+    hand_words,
+    interval_words,
+    plain,
+    side_of_audible,
+    signed,
+)
 from evenhand.report.words.times import day_words
 
-HAND_WORDS: dict[Hand | None, str] = {"R": "right hand", "L": "left hand", None: ""}
 TOLD_WORDS = {
     "better": "better by more than chance",
     "worse": "worse by more than chance",
@@ -45,7 +51,7 @@ def course_name(course: MeasureTrajectory) -> str:
     >>> course_name(MeasureTrajectory(FollowedMeasure("x", "timing, spread", "ms", "lower", 9.0), "L", (), 0))
     'timing, spread, left hand'
     """
-    hand = HAND_WORDS[course.hand]
+    hand = hand_words(course.hand)
     return f"{course.followed.words}, {hand}" if hand else course.followed.words
 
 

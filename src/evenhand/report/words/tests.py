@@ -8,9 +8,10 @@ A minute of single strokes in words: for the terminal and for the page.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure, audible_ms, either_way
+from evenhand.music.exercise import HAND_NAMES, HANDS, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, STROKE_CLASSES, StrokeClass, Unit
 from evenhand.progress.bounce.restitution import BounceComparison, HeardBounce, HeardDrop, LabelBounce
 from evenhand.progress.heights import (
@@ -21,11 +22,17 @@ from evenhand.progress.heights import (
     SaidStroke,
 )
 from evenhand.progress.minute.rates import HeardMinute
-from evenhand.report.words.figures import count, interval_words, listed, plain, signed
+from evenhand.report.words.figures import (
+    SIDE_WORDS,
+    capitalised,
+    count,
+    interval_words,
+    listed,
+    plain,
+    with_range,
+)
 from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.times import duration
-
-HANDS = {"R": "the right hand", "L": "the left hand"}
 
 
 def bounce_top_words(heard: HeardBounce) -> str:
@@ -39,12 +46,9 @@ def bounce_top_words(heard: HeardBounce) -> str:
     if not free:
         return "No drop was left alone until it came to rest."
     if len(free) == len(heard.drops):
-        return f"{_some(len(free), 'The drop was', 'All drops were')} free: the stick was left alone."
+        said = "The drop was" if len(free) == 1 else "All drops were"
+        return f"{said} free: the stick was left alone."
     return f"{len(free)} of {count(len(heard.drops), 'drop')} were free: the stick was left alone."
-
-
-def _some(number: int, one: str, many: str) -> str:
-    return one if number == 1 else many
 
 
 def spoken(label: str) -> str:
@@ -53,14 +57,14 @@ def spoken(label: str) -> str:
     >>> spoken("R"), spoken("fingertips")
     ('the right hand', 'fingertips')
     """
-    return HANDS.get(label, label)
+    return next((f"the {HAND_NAMES[hand]} hand" for hand in HANDS if hand == label), label)
 
 
 def kept(figure: Measure) -> str:
     """Write a restitution with its interval."""
     if figure.value is None:
         return "too few to tell"
-    return f"{plain(figure.value, 2)} ({interval_words(figure.ci95, 2)})"
+    return with_range(figure, 2, "")
 
 
 def height(figure: Measure, unit: Unit) -> str:
@@ -73,7 +77,7 @@ def height(figure: Measure, unit: Unit) -> str:
         return "–"
     per, decimals = (CM_PER_INCH, 1) if unit == "in" else (1.0, 0)
     ends = None if figure.ci95 is None else (figure.ci95[0] / per, figure.ci95[1] / per)
-    return f"{plain(figure.value / per, decimals)} {unit} ({interval_words(ends, decimals)})"
+    return with_range(Measure(figure.value / per, figure.n, unit, ends), decimals)
 
 
 def label_line(label: LabelBounce) -> str:
@@ -91,7 +95,7 @@ def pair_line(pair: BounceComparison) -> str:
     one, other = spoken(pair.first), spoken(pair.second)
     if pair.difference.value is None:
         return f"Between {one} and {other}: can't tell: a free drop is missing."
-    figures = f"{plain(pair.difference.value, 3)} of the speed ({interval_words(pair.difference.ci95, 3)})"
+    figures = with_range(pair.difference, 3, "of the speed")
     if pair.longer is None:
         return f"Between {one} and {other}: can't tell yet; the difference is {figures}."
     shorter = other if pair.longer == pair.first else one
@@ -120,7 +124,10 @@ DAMPED_NOTE = "A damped drop says how freely it bounced up to there; only free d
 
 
 PLURALS: dict[StrokeClass, str] = {"tap": "taps", "half": "halves", "full": "fulls"}
-NAMES = {"R": "right", "L": "left", "both": "both hands"}
+SCALE_NAMES: Mapping[str, str] = {
+    **{str(hand): name for hand, name in HAND_NAMES.items()},
+    "both": "both hands",
+}
 SCALE_HEADS = ("hand", "dB a decade of height", "95 % range", "taps", "halves", "fulls", "spread")
 SAID_HEADS = ("hand", "taps", "halves", "fulls", "none of them", "sure by more than 0.9")
 PHYSICS_NOTE = (
@@ -147,7 +154,7 @@ def scale_cells(name: str, scale: HandScale) -> tuple[str, ...]:
     slope = scale.slope_db_per_decade
     levels = [f"{plain(scale.classes[stroke].mean_db, 1)} dB" for stroke in STROKE_CLASSES]
     return (
-        NAMES[name],
+        SCALE_NAMES[name],
         plain(slope.value or 0.0, 1),
         interval_words(slope.ci95, 1),
         *levels,
@@ -175,7 +182,7 @@ def said_rows(said: SaidHeights) -> list[tuple[str, ...]]:
 def _hand_row(hand: str | None, strokes: Sequence[SaidStroke]) -> tuple[str, ...]:
     kinds = Counter(stroke.stroke for stroke in strokes)
     sure = sum(1 for stroke in strokes if (stroke.probability or 0.0) > SURE)
-    name = NAMES[hand] if hand is not None else "not known"
+    name = SCALE_NAMES[hand] if hand is not None else "not known"
     numbers = [kinds[each] for each in STROKE_CLASSES]
     return (name, *(str(n) for n in numbers), str(kinds[None] or ""), f"{sure} of {len(strokes)}")
 
@@ -218,7 +225,7 @@ def tiring_line(heard: HeardMinute) -> str:
     if slope.value is None or slope.ci95 is None:
         return "Can't tell from so few seconds whether it tires."
     low, high = slope.ci95
-    figures = f"{signed(slope.value, 2)} strokes a second, each minute ({interval_words(slope.ci95, 2)})"
+    figures = with_range(slope, 2, "strokes a second, each minute", sign=True)
     if high < 0:
         return f"It slows down: {figures}."
     if low > 0:
@@ -233,41 +240,29 @@ def hands_lines(heard: HeardMinute) -> list[str]:
 
 def second_hand(heard: HeardMinute) -> str:
     """Name the hand that plays the second, fourth ... stroke."""
-    return {"R": "the left hand", "L": "the right hand"}.get(heard.first_hand or "", "the second hand")
+    first = heard.first_hand
+    return "the second hand" if first is None else f"the {HAND_NAMES[other_hand(first)]} hand"
 
 
 def _late_line(heard: HeardMinute) -> str:
-    late = heard.second_hand_late_ms
+    late, edge = heard.second_hand_late_ms, audible_ms(heard.interval_ms.value)
     if late.value is None:
         return ""
-    edge = audible_ms(heard.interval_ms.value)
-    side = {"over": "can be heard", "under": "can't be heard", "open": "can't tell yet"}[
-        either_way(late, edge)
-    ]
-    how = "late" if late.value >= 0 else "early"
-    span = (
-        tuple(sorted(abs(end) for end in late.ci95))
-        if late.ci95 and late.ci95[0] * late.ci95[1] > 0
-        else None
-    )
-    figures = f"{plain(abs(late.value), 1)} ms {how}" + (
-        f" ({plain(span[0], 1)} to {plain(span[1], 1)})" if span else ""
-    )
-    name = second_hand(heard)
-    named = f"{name[0].upper()}{name[1:]}"
-    return f"{named} comes {figures}: long and short in turn; {side} (from {plain(edge, 1)} ms)."
+    low, high = sorted(abs(end) for end in late.ci95 or (0.0, 0.0))
+    one_way = late.ci95 is not None and late.ci95[0] * late.ci95[1] > 0
+    span = f" ({plain(low)} to {plain(high)})" if one_way else ""
+    figures = f"{plain(abs(late.value))} ms {'late' if late.value >= 0 else 'early'}{span}"
+    named, side = capitalised(second_hand(heard)), SIDE_WORDS[either_way(late, edge)]
+    return f"{named} comes {figures}: long and short in turn; {side} (from {plain(edge)} ms)."
 
 
 def _level_line(heard: HeardMinute) -> str:
     level = heard.level_difference_db
     if level.value is None:
         return ""
-    side = {"over": "can be heard", "under": "can't be heard", "open": "can't tell yet"}[
-        either_way(level, AUDIBLE_LEVEL_DB)
-    ]
-    name = second_hand(heard)
-    how = "louder" if level.value >= 0 else "softer"
-    return f"{name[0].upper()}{name[1:]} is {plain(abs(level.value), 1)} dB {how}; {side} (from about 1 dB)."
+    figures = f"{plain(abs(level.value))} dB {'louder' if level.value >= 0 else 'softer'}"
+    named, side = capitalised(second_hand(heard)), SIDE_WORDS[either_way(level, AUDIBLE_LEVEL_DB)]
+    return f"{named} is {figures}; {side} (from about 1 dB)."
 
 
 def figure_rows(heard: HeardMinute) -> list[tuple[str, ...]]:

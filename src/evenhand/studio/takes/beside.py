@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from evenhand.measuring.values import HeardTake, Measure, Measures
-from evenhand.music.exercise import HAND_NAMES, Hand
+from evenhand.music.exercise import HAND_NAMES, HANDS
 from evenhand.report.take.picture import folded_figure
 from evenhand.report.take.places import factor_of
 from evenhand.report.take.report import facts_of
@@ -25,7 +25,6 @@ from evenhand.studio.takes.shown import engravings
 
 Told = Literal["more", "less", "nearer", "further", "changed", "can't tell"]
 Notice = Literal["exercise", "tempo", "hands", "nothing", "scale"]
-HANDS: tuple[Hand, Hand] = ("R", "L")
 
 
 @dataclass(frozen=True, slots=True)

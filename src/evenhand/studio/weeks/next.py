@@ -18,8 +18,9 @@ from evenhand.acts.weeks.document import plan_from_json, plan_to_json
 from evenhand.acts.weeks.plan import LEAST_MINUTES, MOST_DAYS, MOST_MINUTES, WeekRequest, plan_week
 from evenhand.errors import BadExercise, EvenhandError, WrongOptions
 from evenhand.music.book import Book, Entry
+from evenhand.music.exercise import HANDS
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.planning.load.counts import HANDS, Jump, assigned_load, recorded_load
+from evenhand.planning.load.counts import Jump, assigned_load, recorded_load
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, PracticePath

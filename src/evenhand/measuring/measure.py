@@ -36,7 +36,6 @@ from evenhand.measuring.estimates import (
     too_few,
 )
 from evenhand.measuring.hands import (
-    TakeTiming,
     accents_over_taps,
     balance_timing,
     level_scatter,
@@ -49,7 +48,14 @@ from evenhand.measuring.hands import (
 )
 from evenhand.measuring.hits import MainHits, group_means, main_hits
 from evenhand.measuring.pairs import doubles, two_hand_split
-from evenhand.measuring.values import GraceMeasures, HandMeasures, Measure, Measures, PositionMeasures
+from evenhand.measuring.values import (
+    GraceMeasures,
+    HandMeasures,
+    Measure,
+    Measures,
+    PositionMeasures,
+    typical_interval_ms,
+)
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.take import Heard, Hit
 
@@ -211,6 +217,7 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
             hand_sd_ms=delays.get(hand),
         )
     accented = {n.hand for n in exercise.notes if n.accent}
+    played_bpm = bpm.value or tempo.bpm
     return Measures(
         tempo_bpm=bpm,
         drift_bpm_per_min=drift,
@@ -224,12 +231,5 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
         level_trend_db_per_min=level_trend(hits, exercise),
         timekeeper_sd_ms=timekeeper,
         positions=positions(heard, hits, exercise),
-        interval_ms=typical_interval_ms(take, exercise, bpm, tempo),
+        interval_ms=typical_interval_ms(exercise, played_bpm, tempo.beat) if take.hits.n else None,
     )
-
-
-def typical_interval_ms(take: TakeTiming, exercise: Exercise, bpm: Measure, tempo: Tempo) -> float | None:
-    """Return the median time between neighbouring notes at the tempo played, or given where none is known."""
-    if not exercise.struck or not take.hits.n:
-        return None
-    return exercise.usual_step * 60_000.0 / ((bpm.value or tempo.bpm) * float(tempo.beat))

@@ -19,8 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from itertools import pairwise
-from statistics import median
+from fractions import Fraction
 from typing import Literal, get_args
 
 from evenhand.music.exercise import Exercise, Hand, Tempo
@@ -119,21 +118,14 @@ def audible_ms(interval_ms: float | None) -> float:
     return max(SMALLEST_AUDIBLE_MS, AUDIBLE_SHARE_OF_INTERVAL * (interval_ms or 0.0))
 
 
-def typical_step(exercise: Exercise) -> float:
-    """Return the median distance of neighbouring notes, around the repeat too, in whole notes."""
-    starts = [float(exercise.starts[place]) for place in exercise.struck]
-    return median(b - a for a, b in pairwise([*starts, starts[0] + float(exercise.length)]))
+def typical_interval_ms(exercise: Exercise, bpm: float, beat: Fraction) -> float:
+    """Return the median time between neighbouring notes at so many beats a minute.
 
-
-def typical_interval_ms(exercise: Exercise, tempo: Tempo) -> float:
-    """Return the median time between neighbouring notes.
-
-    >>> from fractions import Fraction
     >>> from evenhand.music.exercise import Note
-    >>> typical_interval_ms(Exercise((Note("R", Fraction(1, 8)),)), Tempo(Fraction(1, 4), 120.0))
+    >>> typical_interval_ms(Exercise((Note("R", Fraction(1, 8)),)), 120.0, Fraction(1, 4))
     250.0
     """
-    return typical_step(exercise) * 60_000.0 / (tempo.bpm * float(tempo.beat))
+    return exercise.usual_step * 60_000.0 / (bpm * float(beat))
 
 
 def audible_tempo_share(n_intervals: int) -> float:

@@ -103,6 +103,10 @@ class Exercise:
         steps = sorted(b - a for a, b in pairwise([*starts, *(start + self.length for start in starts[:1])]))
         return float(steps[(len(steps) - 1) // 2] + steps[len(steps) // 2]) / 2 if steps else 0.0
 
+    def written(self, repetition: int, position: int) -> Fraction:
+        """Return when a note is written, in whole notes from the top of repetition 1."""
+        return (repetition - 1) * self.length + self.starts[position]
+
     @property
     def has_accents(self) -> bool:
         """Tell whether any note is accented."""

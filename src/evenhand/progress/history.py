@@ -68,7 +68,7 @@ def audible_in(take: PastTake) -> float:
     """Return the smallest displacement that is heard at a take's tempo, ms."""
     if not take.exercise.struck:
         return audible_ms(None)
-    return audible_ms(typical_interval_ms(take.exercise, Tempo(take.tempo.beat, played_bpm(take))))
+    return audible_ms(typical_interval_ms(take.exercise, played_bpm(take), take.tempo.beat))
 
 
 def notes_a_minute(take: PastTake, tried: TriedRepetition) -> float:

@@ -14,7 +14,7 @@ from statistics import median
 
 from evenhand.acts.documents import DIGITS, Json, json_of, loaded, plain, value_of
 from evenhand.errors import BadDocument, BadExercise, BadTempo
-from evenhand.measuring.values import Finding, HandMeasures, HeardTake, Measure, Measures
+from evenhand.measuring.values import Finding, HandMeasures, HeardTake, Measure, Measures, typical_interval_ms
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
@@ -250,11 +250,13 @@ def _upgraded(found: Json) -> Json:
     if exercise is None or tempo is None or not found["hits"]:
         return out
     out["played_bpm"] = found["tempo_bpm"]["value"]
-    whole_note_s = 60.0 / (out["played_bpm"] or tempo.bpm) / float(tempo.beat)
-    out["interval_ms"] = exercise.usual_step * whole_note_s * 1e3
+    out["interval_ms"] = typical_interval_ms(exercise, out["played_bpm"] or tempo.bpm, tempo.beat)
     if any(hit["repetition"] is None for hit in found["hits"]):  # it does not sound like the exercise
         return out
-    hits = [{**hit, "written": _written(hit, exercise)} for hit in found["hits"]]
+    hits = [
+        {**hit, "written": float(exercise.written(hit["repetition"], hit["position"]))}
+        for hit in found["hits"]
+    ]
     return {**out, "hits": list(_with_stretches(hits, found["missed"], exercise))}
 
 
@@ -281,10 +283,6 @@ def _question(finding: Json) -> str | None:
 
 def _in_words(text: str | None) -> Json | None:
     return None if text is None else {"kind": "written", "facts": {"text": text}}
-
-
-def _written(hit: Json, exercise: Exercise) -> float:
-    return float((hit["repetition"] - 1) * exercise.length + exercise.starts[hit["position"]])
 
 
 def _with_stretches(hits: Sequence[Json], missed: Sequence[Json], exercise: Exercise) -> Iterator[Json]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import evenhand
 from evenhand.acts.takes.device import known_by_device
 from evenhand.acts.takes.request import Asked
 from evenhand.errors import NothingHeard, WrongOptions
-from evenhand.measuring.values import Finding, HeardTake, Measures
+from evenhand.measuring.values import HeardTake
 from evenhand.take import SNARE_NOTES, Heard, MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 
@@ -35,18 +36,18 @@ def hear_opened(
     _check_heard(heard, name)
     if asked.device is not None and asked.exercise is not None and asked.tempo is not None:
         heard = known_by_device(heard, asked.exercise, asked.tempo, asked.device)
-    measures, findings = _judge(heard, asked)
-    return HeardTake(
+    taken = HeardTake(
         input=take.facts,
         exercise=asked.exercise,
         exercise_text=asked.exercise_text,
         tempo=asked.tempo,
         heard=heard,
-        measures=measures,
-        findings=findings,
+        measures=None,
+        findings=(),
         name=name,
         version=evenhand.__version__,
     )
+    return judged(taken)
 
 
 def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None) -> Heard:
@@ -90,12 +91,13 @@ def _check_heard(heard: Heard, name: str) -> None:
         raise NothingHeard(got=f"{name}: there is sound, but no hits", do=do)
 
 
-def _judge(heard: Heard, asked: Asked) -> tuple[Measures | None, tuple[Finding, ...]]:
-    """Measure what was heard against the exercise; blind, there is nothing to measure against."""
-    if asked.exercise is None or asked.tempo is None:
-        return None, ()
+def judged(take: HeardTake) -> HeardTake:
+    """Measure and judge what was heard in a take; blind, there is nothing to measure against."""
+    if take.exercise is None or take.tempo is None:
+        return replace(take, measures=None, findings=())
     from evenhand.measuring.measure import measure
     from evenhand.measuring.rules.findings import find
 
-    measures = measure(heard, asked.exercise, asked.tempo)
-    return measures, find(heard, measures, asked.exercise, asked.tempo)
+    measures = measure(take.heard, take.exercise, take.tempo)
+    findings = find(take.heard, measures, take.exercise, take.tempo)
+    return replace(take, measures=measures, findings=findings)

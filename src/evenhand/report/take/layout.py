@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 
-from evenhand.measuring.values import HeardTake, audible_ms, typical_step
+from evenhand.measuring.values import HeardTake, audible_ms
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import EDGE_PX, NO_LEVEL_DB, Stroke
@@ -59,7 +59,7 @@ def interval_of(take: HeardTake) -> float:
         return take.measures.interval_ms
     if take.exercise is None or take.tempo is None:
         return 200.0
-    step = typical_step(take.exercise) if take.exercise.struck else 0.25
+    step = take.exercise.usual_step if take.exercise.struck else 0.25
     return step * take.tempo.whole_note_s * 1000
 
 

@@ -16,7 +16,7 @@ from typing import Any
 from evenhand.acts.takes.device import is_unmeasured
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import CannotEngrave, WrongOptions
-from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake, typical_step
+from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
@@ -87,7 +87,7 @@ def _line(line: EngravedLine, exercise: Exercise) -> dict[str, Any]:
 
 def _interval_beats(exercise: Exercise, tempo: Tempo) -> float:
     """Return the typical distance of neighbouring notes in beats."""
-    return typical_step(exercise) / float(tempo.beat) if exercise.struck else 1.0
+    return exercise.usual_step / float(tempo.beat) if exercise.struck else 1.0
 
 
 def _bar(exercise: Exercise, tempo: Tempo) -> tuple[int, bool]:

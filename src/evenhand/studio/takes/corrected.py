@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.acts.takes.document import heard_take_of, json_text
+from evenhand.acts.takes.hear import judged
 from evenhand.errors import WrongOptions, WrongUse
-from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MidiTake, MissedNote, OpensTakes, Remark
 
@@ -84,7 +84,7 @@ def correct_take(heard_json: str, corrections: Sequence[Correction]) -> str:
     heard = _heard(take.heard, blows, take.exercise, take.tempo)
     if corrections:
         heard = replace(heard, warnings=_marked(heard.warnings, len(corrections)))
-    return json_text(_measured(take, heard, take.exercise, take.tempo))
+    return json_text(judged(replace(take, heard=heard)))
 
 
 def corrected_hits(warnings: Sequence[Remark]) -> int:
@@ -96,15 +96,6 @@ def _marked(warnings: Sequence[Remark], more: int) -> tuple[Remark, ...]:
     """Say in the take itself that it was corrected, so that figures taken elsewhere tell it, too."""
     mark = Remark("corrected", {"n": corrected_hits(warnings) + more})
     return (*(each for each in warnings if each.kind != "corrected"), mark)
-
-
-def _measured(take: HeardTake, heard: Heard, exercise: Exercise, tempo: Tempo) -> HeardTake:
-    from evenhand.measuring.measure import measure
-    from evenhand.measuring.rules.findings import find
-
-    measures = measure(heard, exercise, tempo)
-    findings = find(heard, measures, exercise, tempo)
-    return replace(take, heard=heard, measures=measures, findings=findings)
 
 
 def _blows(heard: Heard) -> list[_Blow]:
@@ -242,7 +233,7 @@ def _named(blow: _Blow, exercise: Exercise) -> str:
 
 def _written(blow: _Blow, exercise: Exercise) -> float:
     repetition, position, _ = blow.place or (1, 0, False)
-    return float((repetition - 1) * exercise.length + exercise.starts[position])
+    return float(exercise.written(repetition, position))
 
 
 def _with_stretches(mains: Sequence[_Blow], numbers: Sequence[int]) -> list[_Blow]:

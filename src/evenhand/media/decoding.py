@@ -96,7 +96,13 @@ class Spool:
         self._file: BinaryIO | None = None
 
     def add(self, block: Raw) -> None:
-        """Add frames, shape (n, channels)."""
+        """Add frames.
+
+        Parameters
+        ----------
+        block
+            Frames in the spool's form, shape (n, channels).
+        """
         self.frames += block.shape[0]
         if self.frames * self.channels * FORMS[self.form].size > MOST_BYTES:
             raise RecordingTooLarge

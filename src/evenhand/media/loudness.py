@@ -37,7 +37,12 @@ RINGS_S = 0.2
 
 
 def sections(rate_hz: int) -> Floats:
-    """Return both filters at a rate: rows of b0, b1, b2, a0, a1, a2, shape (2, 6)."""
+    """Return both filters at a rate.
+
+    Returns
+    -------
+    Rows of b0, b1, b2, a0, a1, a2, shape (2, 6); the shapes' figures are De Man's (above).
+    """
     k = np.tan(np.pi * SHELF_HZ / rate_hz)
     top = 10 ** (SHELF_DB / 20)
     middle = top**SHELF_MIDDLE
@@ -56,7 +61,17 @@ def _poles(k: float, q: float) -> Floats:
 
 
 def weighted(frames: Floats, rate_hz: int) -> Floats:
-    """Return frames as the standard weighs them, shape (n, channels)."""
+    """Return frames as the standard weighs them.
+
+    Parameters
+    ----------
+    frames
+        Full scale 1, shape (n, channels).
+
+    Returns
+    -------
+    Of shape (n, channels), weighted by ITU-R BS.1770-4.
+    """
     n = len(frames)
     length = _quick_length(n + round(RINGS_S * rate_hz))
     spectrum = np.fft.rfft(frames, length, axis=0) * _response(length, rate_hz)[:, None]
@@ -106,7 +121,12 @@ class Readable(Protocol):
         ...
 
     def read(self, start: int, stop: int) -> Frames:
-        """Return the frames from start up to stop."""
+        """Return the frames from start up to stop.
+
+        Returns
+        -------
+        Full scale 1, shape (n, channels).
+        """
         ...
 
 

@@ -90,7 +90,12 @@ class Stored:
         return int(self.raw.shape[1])
 
     def read(self, start: int, stop: int, channel: int | None = None) -> Floats:
-        """Read frames: one channel, shape (n,), or all, shape (n, channels)."""
+        """Read frames: one channel, or all.
+
+        Returns
+        -------
+        Full scale 1, of shape (n,) for one channel, (n, channels) for all.
+        """
         raw = self.raw[start:stop] if channel is None else self.raw[start:stop, channel]
         return FORMS[self.form].to_float(raw)
 
@@ -105,7 +110,12 @@ class OnDisk:
         weakref.finalize(self, file.close)
 
     def read(self, start: int, stop: int, channel: int | None = None) -> Floats:
-        """Read frames: one channel, shape (n,), or all, shape (n, channels)."""
+        """Read frames: one channel, or all.
+
+        Returns
+        -------
+        Full scale 1, of shape (n,) for one channel, (n, channels) for all; fewer where the file ends.
+        """
         if channel is None or self.channels == 1:
             frames = self._read(start, stop)
             return frames if channel is None else frames[:, 0]
@@ -147,19 +157,44 @@ def in_floats(source: Source) -> Source:
 
 
 def walk(source: Source, block: int = BLOCK_SAMPLES) -> Iterator[Floats]:
-    """Give all channels block by block, shape (n_frames, n_channels)."""
+    """Give all channels block by block.
+
+    Returns
+    -------
+    Blocks of shape (n_frames, n_channels), full scale 1.
+    """
     frames = max(block // source.channels, 1)
     for start in range(0, source.frames, frames):
         yield source.read(start, min(start + frames, source.frames))
 
 
 def broken(samples: Floats) -> NDArray[np.bool_]:
-    """Mark samples that are no number, infinite, or beyond all sound."""
+    """Mark samples that are no number, infinite, or beyond all sound.
+
+    Parameters
+    ----------
+    samples
+        Full scale 1, any shape.
+
+    Returns
+    -------
+    True where broken, of the same shape.
+    """
     return ~(np.abs(samples) <= BEYOND)
 
 
 def repaired(samples: Floats) -> Floats:
-    """Put a straight line from neighbour to neighbour where samples are broken; shape (n,)."""
+    """Put a straight line from neighbour to neighbour where samples are broken.
+
+    Parameters
+    ----------
+    samples
+        Full scale 1, shape (n,).
+
+    Returns
+    -------
+    Of shape (n,); the same array where nothing is broken.
+    """
     bad = broken(samples)
     if not bad.any():
         return samples

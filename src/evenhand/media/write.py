@@ -44,12 +44,24 @@ FORMATS = {
 
 
 def write_wav(path: Path, samples: Floats, rate_hz: int, *, sample: WavSample = "PCM_16") -> None:
-    """Write a WAV file."""
+    """Write a WAV file.
+
+    Parameters
+    ----------
+    samples
+        Full scale 1, shape (n,) or (n, n_channels).
+    """
     write_whole(path, samples, rate_hz, "WAV", sample)
 
 
 def write_flac(path: Path, samples: Floats, rate_hz: int) -> None:
-    """Write a FLAC file, 16 bit."""
+    """Write a FLAC file, 16 bit.
+
+    Parameters
+    ----------
+    samples
+        Full scale 1, shape (n,) or (n, n_channels).
+    """
     write_whole(path, samples, rate_hz, "FLAC", "PCM_16")
 
 
@@ -60,6 +72,11 @@ def write_whole(path: Path, samples: Floats, rate_hz: int, container: str, sampl
     ------
     CannotWrite
         Where the place or the encoder does not take them.
+
+    Parameters
+    ----------
+    samples
+        Full scale 1, shape (n,) or (n, n_channels).
     """
     import soundfile
 
@@ -69,7 +86,17 @@ def write_whole(path: Path, samples: Floats, rate_hz: int, container: str, sampl
 
 
 def checked(samples: Floats) -> Floats:
-    """Give samples as (n, n_channels); refuse what is no sound."""
+    """Give samples as (n, n_channels); refuse what is no sound.
+
+    Parameters
+    ----------
+    samples
+        Full scale 1, shape (n,) or (n, n_channels).
+
+    Returns
+    -------
+    Of shape (n, n_channels).
+    """
     frames = samples[:, None] if samples.ndim == 1 else samples
     if frames.ndim != 2 or not 1 <= frames.shape[1] <= MOST_CHANNELS:
         raise WrongOptions(
@@ -92,7 +119,13 @@ def check_format(path: Path, rate_hz: int) -> SoundFormat:
 
 
 def write_track(path: Path, blocks: Iterable[NDArray[np.float32]], rate_hz: int, channels: int) -> None:
-    """Write blocks one after the other; the name's ending says the format."""
+    """Write blocks one after the other; the name's ending says the format.
+
+    Parameters
+    ----------
+    blocks
+        Full scale 1, each of shape (n, channels).
+    """
     import soundfile
 
     form = check_format(path, rate_hz)

@@ -164,6 +164,15 @@ Keys = NDArray[np.uint64]
 def rotated(codes: Codes, n: int, by: int) -> Codes:
     """Begin ``by`` notes later (0 <= by < n), what was left out coming last.
 
+    Parameters
+    ----------
+    codes
+        Stickings of n notes, shape (m,).
+
+    Returns
+    -------
+    Of shape (m,).
+
     >>> [f"{code:04b}" for code in rotated(np.array([0b0111], np.uint32), 4, 1)]
     ['1110']
     """
@@ -174,7 +183,17 @@ def rotated(codes: Codes, n: int, by: int) -> Codes:
 
 
 def reversed_order(codes: Codes, n: int) -> Codes:
-    """Read from the last note to the first."""
+    """Read from the last note to the first.
+
+    Parameters
+    ----------
+    codes
+        Stickings of n notes, shape (m,).
+
+    Returns
+    -------
+    Of shape (m,).
+    """
     back = np.zeros_like(codes)
     for at in range(n):
         back |= ((codes >> at) & 1) << (n - 1 - at)
@@ -182,7 +201,17 @@ def reversed_order(codes: Codes, n: int) -> Codes:
 
 
 def swapped(codes: Codes, n: int) -> Codes:
-    """Give each note to the other hand."""
+    """Give each note to the other hand.
+
+    Parameters
+    ----------
+    codes
+        Stickings of n notes, shape (m,).
+
+    Returns
+    -------
+    Of shape (m,).
+    """
     others: Codes = codes ^ (2**n - 1)
     return others
 
@@ -198,6 +227,10 @@ def first_of_classes(hands: Codes, quiet: Codes | None, n: int, up_to: UpTo) -> 
         Notes in each.
     up_to
         What makes two of them one and the same.
+
+    Returns
+    -------
+    Places in the arrays, rising, shape (n_classes,).
     """
     if up_to == "none":
         return np.arange(hands.size)

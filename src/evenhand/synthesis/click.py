@@ -135,7 +135,12 @@ class Track:
         return self.frames / self.rate_hz
 
     def read(self, start: int, stop: int) -> Block:
-        """Return the frames from start up to stop, shape (n, channels)."""
+        """Return the frames from start up to stop.
+
+        Returns
+        -------
+        Full scale 1, shape (n, channels).
+        """
         stop = min(stop, self.frames)
         out = np.zeros((max(stop - start, 0), self.channels), np.float32)
         after, ahead = self._reach
@@ -152,7 +157,12 @@ class Track:
         return out
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Block]:
-        """Give all of it, block by block."""
+        """Give all of it, block by block.
+
+        Returns
+        -------
+        Blocks of shape (n, channels), full scale 1.
+        """
         for start in range(0, self.frames, size):
             yield self.read(start, start + size)
 
@@ -167,7 +177,13 @@ def nearest_sample(time_s: Fraction, rate_hz: int) -> int:
 
 
 def voiced(sound: Floats, *, start: int = 0, sides: tuple[float, ...] = (1.0,)) -> Voice:
-    """Make a voice of one sound, with a gain for each channel."""
+    """Make a voice of one sound, with a gain for each channel.
+
+    Parameters
+    ----------
+    sound
+        Of shape (n,).
+    """
     return Voice((sound[:, None] * np.array(sides)).astype(np.float32), start)
 
 
@@ -256,7 +272,12 @@ TONE_S, TONE_DECAY_S, TONE_RISE_S = 0.03, 0.006, 0.0004
 
 
 def burst(rate_hz: int, *, accent: bool = False) -> Floats:
-    """Return one click, peak 1, after ``LEAD`` samples of silence, shape (n,)."""
+    """Return one click, peak 1, after ``LEAD`` samples of silence.
+
+    Returns
+    -------
+    Peak 1, shape (n,).
+    """
     t = np.arange(round(TONE_S * rate_hz)) / rate_hz
     rise = np.sin(np.pi / 2 * np.minimum(t / TONE_RISE_S, 1)) ** 2
     tone = np.sin(2 * np.pi * (ACCENT_HZ if accent else CLICK_HZ) * t) * rise * np.exp(-t / TONE_DECAY_S)

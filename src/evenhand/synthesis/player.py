@@ -229,7 +229,17 @@ class Strokes:
         self.loud_rms = 1.0
 
     def play(self, mix: Floats, blows: tuple[Blow, ...], *, with_snr: bool = False) -> tuple[Floats, Floats]:
-        """Add blows to a take in place; return their true times (s) and levels (dB), shape (n_blows,)."""
+        """Add blows to a take in place; return their true times (s) and levels (dB).
+
+        Parameters
+        ----------
+        mix
+            The take, shape (n,); changed in place.
+
+        Returns
+        -------
+        Each blow's true time, s, and level, dB, both of shape (n_blows,).
+        """
         times, levels, peaks, powers = [], [], [], []
         for batch in self._batches(blows):
             placed = self._sound(batch)

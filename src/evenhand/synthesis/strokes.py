@@ -36,7 +36,12 @@ SILENT = 1e-12
 
 
 def biquad_highpass(cutoff_hz: float, rate_hz: float) -> tuple[Floats, Floats]:
-    """Return numerator and denominator of a second-order Butterworth highpass (bilinear)."""
+    """Return numerator and denominator of a second-order Butterworth highpass (bilinear).
+
+    Returns
+    -------
+    Numerator and denominator, each of shape (3,).
+    """
     k = math.tan(math.pi * cutoff_hz / rate_hz)
     scale = 1 / (1 + math.sqrt(2) * k + k * k)
     b = np.array([scale, -2 * scale, scale])
@@ -45,18 +50,43 @@ def biquad_highpass(cutoff_hz: float, rate_hz: float) -> tuple[Floats, Floats]:
 
 
 def response(b: Floats, a: Floats, n_fft: int) -> Spectra:
-    """Return a filter's frequency response at the bins of a real FFT, shape (n_fft // 2 + 1,)."""
+    """Return a filter's frequency response at the bins of a real FFT.
+
+    Parameters
+    ----------
+    b, a
+        Numerator and denominator, shape (k,).
+
+    Returns
+    -------
+    Of shape (n_fft // 2 + 1,).
+    """
     z = np.exp(-2j * np.pi * np.arange(n_fft // 2 + 1) / n_fft)
     return np.asarray(np.polyval(b[::-1], z) / np.polyval(a[::-1], z), np.complex128)
 
 
 def highpass_response(rate_hz: float, n_fft: int) -> Spectra:
-    """Return the response of the highpass of the definitions."""
+    """Return the response of the highpass of the definitions.
+
+    Returns
+    -------
+    Of shape (n_fft // 2 + 1,).
+    """
     return response(*biquad_highpass(HIGHPASS_HZ, rate_hz), n_fft)
 
 
 def starts(highpassed: Floats) -> Floats:
-    """Find where each highpassed row first crosses 1 % of its peak, in samples, shape (n_strokes,)."""
+    """Find where each highpassed row first crosses 1 % of its peak, in samples.
+
+    Parameters
+    ----------
+    highpassed
+        One stroke a row, shape (n_strokes, n_samples).
+
+    Returns
+    -------
+    Samples from the row's first, fractional, shape (n_strokes,).
+    """
     size = np.abs(highpassed)
     threshold = START_SHARE * np.max(size, axis=1)
     first = np.argmax(size >= threshold[:, None], axis=1)
@@ -67,7 +97,17 @@ def starts(highpassed: Floats) -> Floats:
 
 
 def levels_rms(highpassed: Floats, start: Floats, rate_hz: float) -> Floats:
-    """Return the RMS of the first 10 ms from each start, linear, shape (n_strokes,)."""
+    """Return the RMS of the first 10 ms from each start, linear.
+
+    Parameters
+    ----------
+    highpassed, start
+        One stroke a row, shape (n_strokes, n_samples), and where each starts, shape (n_strokes,).
+
+    Returns
+    -------
+    Linear, shape (n_strokes,).
+    """
     n = max(round(LEVEL_S * rate_hz), 1)
     first = np.ceil(start).astype(np.int64)
     at = np.minimum(first[:, None] + np.arange(n), highpassed.shape[1] - 1)
@@ -76,7 +116,17 @@ def levels_rms(highpassed: Floats, start: Floats, rate_hz: float) -> Floats:
 
 
 def to_db(rms: Floats) -> Floats:
-    """Return decibels of linear amplitudes."""
+    """Return decibels of linear amplitudes.
+
+    Parameters
+    ----------
+    rms
+        Linear amplitudes, any shape.
+
+    Returns
+    -------
+    dB re 1, of the same shape.
+    """
     return 20 * np.log10(np.maximum(rms, SILENT))
 
 
@@ -127,7 +177,13 @@ class Rows:
 
 
 def split(rows: Floats, head: int) -> Rows:
-    """Cut rows into a head of so many samples and a tail, faded into each other."""
+    """Cut rows into a head of so many samples and a tail, faded into each other.
+
+    Parameters
+    ----------
+    rows
+        One stroke a row, shape (n_strokes, n_samples).
+    """
     n = rows.shape[1]
     if n <= head:
         return Rows(rows, np.zeros((len(rows), 0), np.float32), n)
@@ -145,7 +201,12 @@ def join_length(head: int) -> int:
 
 
 def fade_out(n: int) -> Floats:
-    """Return a squared cosine from 1 to 0, shape (n,)."""
+    """Return a squared cosine from 1 to 0.
+
+    Returns
+    -------
+    Of shape (n,).
+    """
     return np.cos(np.linspace(0, np.pi / 2, n)) ** 2
 
 

@@ -24,7 +24,17 @@ AGC_BLOCK_S, AGC_RELEASE_S, AGC_MOST_DB, AGC_SLOPE = 0.005, 0.6, 18.0, 0.6
 
 
 def reverberate(dry: Floats, room: Room, rate_hz: int, rng: np.random.Generator) -> Floats:
-    """Add the room to a take: a few early reflections, then a tail that darkens."""
+    """Add the room to a take: a few early reflections, then a tail that darkens.
+
+    Parameters
+    ----------
+    dry
+        The take, shape (n,).
+
+    Returns
+    -------
+    Of shape (n,).
+    """
     wet = _impulse(room, rate_hz, rng)
     n_fft = good_size(max(4 * len(wet), 1 << 15))
     step = n_fft - len(wet) + 1
@@ -55,7 +65,12 @@ def _impulse(room: Room, rate_hz: int, rng: np.random.Generator) -> Floats:
 
 
 def noise(colour: NoiseColour, n: int, rate_hz: int, rng: np.random.Generator) -> Floats:
-    """Draw background noise of RMS 1, shape (n,), slowly swelling by a decibel or so."""
+    """Draw background noise of RMS 1, shape (n,), slowly swelling by a decibel or so.
+
+    Returns
+    -------
+    RMS 1, shape (n,).
+    """
     sound = _coloured(SLOPES[colour], n, rate_hz, rng)
     if colour == "hum":
         sound += _hum(n, rate_hz, rng)
@@ -86,7 +101,12 @@ def _hum(n: int, rate_hz: int, rng: np.random.Generator) -> Floats:
 
 
 def talk(seconds: float, rate_hz: int, rng: np.random.Generator) -> Floats:
-    """Invent speech-like sound, peak 1: syllables of a buzzing voice or of hiss through formants."""
+    """Invent speech-like sound, peak 1: syllables of a buzzing voice or of hiss through formants.
+
+    Returns
+    -------
+    Peak 1, shape (n,).
+    """
     n = round(seconds * rate_hz)
     out = np.zeros(n)
     at = 0.0
@@ -122,6 +142,15 @@ def ride_gain(take: Floats, rate_hz: int) -> Floats:
     """Return the gain that an automatic recorder would set, shape (n,), 1 where it is loudest.
 
     It ducks at once and recovers over about half a second, so that soft parts come up.
+
+    Parameters
+    ----------
+    take
+        Of shape (n,).
+
+    Returns
+    -------
+    Gain at each sample, shape (n,).
     """
     block = max(round(AGC_BLOCK_S * rate_hz), 1)
     count = -(-len(take) // block)

@@ -55,7 +55,12 @@ class PlacedStrokes:
 
     @property
     def peaks(self) -> Floats:
-        """Return each stroke's highest sample, shape (n_strokes,)."""
+        """Return each stroke's highest sample.
+
+        Returns
+        -------
+        Of shape (n_strokes,).
+        """
         return np.asarray(np.max(np.abs(self.rows.head), axis=1))
 
 
@@ -65,6 +70,11 @@ def place(rows: Rows, time_s: Floats, level_db: Floats, rate_hz: int) -> PlacedS
     The shift by a part of a sample is exact for a band-limited sound (phase in the
     spectrum); a tail, which holds no start, moves by whole samples. Start and level are
     measured again on the shifted sound.
+
+    Parameters
+    ----------
+    rows, time_s, level_db
+        Strokes, where each is to start, s, and its level, dB; the last two of shape (n_strokes,).
     """
     n = rows.head.shape[1]
     n_fft = good_size(n + round(0.02 * rate_hz))
@@ -84,7 +94,13 @@ def place(rows: Rows, time_s: Floats, level_db: Floats, rate_hz: int) -> PlacedS
 
 
 def add(mix: Floats, placed: PlacedStrokes) -> None:
-    """Add placed strokes to a take in place; what falls outside is cut off."""
+    """Add placed strokes to a take in place; what falls outside is cut off.
+
+    Parameters
+    ----------
+    mix
+        The take, shape (n,); changed in place.
+    """
     for head, tail, first in zip(placed.rows.head, placed.rows.tail, placed.first.tolist(), strict=True):
         _add(mix, head, first)
         _add(mix, tail, first + placed.rows.tail_from)

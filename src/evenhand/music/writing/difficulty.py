@@ -98,7 +98,12 @@ class Demands:
 
     @property
     def loads(self) -> Floats:
-        """Shape (m,), what exercises are put in order by."""
+        """Shape (m,), what exercises are put in order by.
+
+        Returns
+        -------
+        Of shape (m,).
+        """
         loads: Floats = self.parts @ WEIGHTS
         return loads
 

@@ -57,7 +57,13 @@ class Stickings:
         return int(self.hands.size)
 
     def at(self, places: slice | NDArray[np.intp]) -> Stickings:
-        """Take some of them."""
+        """Take some of them.
+
+        Parameters
+        ----------
+        places
+            A slice, or places of shape (k,).
+        """
         return Stickings(self.n, self.hands[places], None if self.quiet is None else self.quiet[places])
 
 
@@ -80,7 +86,12 @@ def generate(wanted: StickingQuery, accents: Accents | None = None, up_to: UpTo 
 
 
 def matching(wanted: StickingQuery) -> Codes:
-    """Go through all stickings of a length and keep those that have every property asked for."""
+    """Go through all stickings of a length and keep those that have every property asked for.
+
+    Returns
+    -------
+    In rising order, shape (m,).
+    """
     properties = asked(wanted)
     kept = []
     for codes in blocks(wanted.length):
@@ -92,7 +103,12 @@ def matching(wanted: StickingQuery) -> Codes:
 
 
 def blocks(n: int) -> Iterator[Codes]:
-    """Give all stickings of n notes in order, a block at a time."""
+    """Give all stickings of n notes in order, a block at a time.
+
+    Returns
+    -------
+    In rising order, each of shape (k,), k at most ``BLOCK``.
+    """
     for start in range(0, 2**n, BLOCK):
         yield np.arange(start, min(start + BLOCK, 2**n), dtype=np.uint32)
 
@@ -145,13 +161,23 @@ def texts(stickings: Stickings, value: Fraction, meter: Meter | None = None) -> 
 
 
 def hands_and_accents(stickings: Stickings) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return which notes are the left hand's and which are accented, both of shape (m, n)."""
+    """Return which notes are the left hand's and which are accented, both of shape (m, n).
+
+    Returns
+    -------
+    Whether each note is by the left hand, and whether it is accented, both of shape (m, n).
+    """
     kinds = kinds_of(stickings)
     return kinds % 2 == 1, kinds >= 2
 
 
 def kinds_of(stickings: Stickings) -> NDArray[np.int8]:
-    """Return each note's place among ``SIGNS``, shape (m, n)."""
+    """Return each note's place among ``SIGNS``.
+
+    Returns
+    -------
+    Places among ``SIGNS``, shape (m, n).
+    """
     kinds = np.zeros((len(stickings), stickings.n), dtype=np.int8)
     for column in range(stickings.n):
         bit = stickings.n - 1 - column

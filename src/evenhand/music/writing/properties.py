@@ -86,19 +86,49 @@ def asked(wanted: StickingQuery) -> tuple[Property, ...]:
 
 
 def lefts(codes: Codes) -> Ints:
-    """Count each sticking's left-hand notes."""
+    """Count each sticking's left-hand notes.
+
+    Parameters
+    ----------
+    codes
+        Stickings, shape (m,).
+
+    Returns
+    -------
+    Of shape (m,).
+    """
     return np.bitwise_count(codes).astype(np.int64)
 
 
 def pairs(codes: Codes, n: int, *, around: bool) -> Ints:
-    """Count each sticking's pairs of neighbouring notes by one hand."""
+    """Count each sticking's pairs of neighbouring notes by one hand.
+
+    Parameters
+    ----------
+    codes
+        Stickings of n notes, shape (m,).
+
+    Returns
+    -------
+    Of shape (m,).
+    """
     changes = codes ^ (rotated(codes, n, 1) if around and n > 1 else codes >> 1)
     among = 2**n - 1 if around and n > 1 else 2 ** (n - 1) - 1
     return np.asarray(among.bit_count() - lefts(changes & among), dtype=np.int64)
 
 
 def longest_run(codes: Codes, n: int, *, around: bool) -> Ints:
-    """Return each sticking's longest run; around the repeat, one hand's alone has no end and counts n + 1."""
+    """Return each sticking's longest run; around the repeat, one hand's alone has no end and counts n + 1.
+
+    Parameters
+    ----------
+    codes
+        Stickings of n notes, shape (m,).
+
+    Returns
+    -------
+    Notes, shape (m,).
+    """
     runs = np.ones(codes.shape, dtype=np.int64)
     for over in range(1, n + 1 if around else n):
         longer = run_over(codes, n, over, around=around)
@@ -109,7 +139,17 @@ def longest_run(codes: Codes, n: int, *, around: bool) -> Ints:
 
 
 def run_over(codes: Codes, n: int, most: int, *, around: bool) -> Bools:
-    """Tell which stickings have a run of more than ``most`` notes."""
+    """Tell which stickings have a run of more than ``most`` notes.
+
+    Parameters
+    ----------
+    codes
+        Stickings of n notes, shape (m,).
+
+    Returns
+    -------
+    Of shape (m,).
+    """
     found = np.zeros(codes.shape, dtype=np.bool_)
     for of_one in (codes, swapped(codes, n)):
         left = of_one.copy()

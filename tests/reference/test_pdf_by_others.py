@@ -35,6 +35,7 @@ from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.report.print.contents import qr_picture
 from evenhand.report.print.setting import Paper
 from evenhand.report.words.figures import PRACTICE_CAUTION
+from tests.unit.report.test_qr_picture import modules
 
 LINK = "https://studio.example/p/9f3kd2"
 TEXTS = ["1/16: RLRR LRLL # Paradiddle", "1/8: lR rL lR rL # Flams", "4/4 1/16: >RLRR >LRLL >RLRR >LRLL"]
@@ -210,9 +211,6 @@ def test_forty_rudiments_are_few_pages_with_contents_and_outline() -> None:
 
 def test_a_qr_code_is_read_by_another_reader() -> None:
     zxing = pytest.importorskip("zxingcpp", reason="zxing-cpp reads QR codes; it is not installed")
-    svg = qr_picture(LINK)
-    side = int(re.search(r'viewBox="0 0 (\d+)', svg)[1])  # type: ignore[index] # it has one
-    modules = np.full((side + 8, side + 8), 255, dtype=np.uint8)
-    for x, y, run in re.findall(r"M(\d+) (\d+)h(\d+)", svg):
-        modules[4 + int(y), 4 + int(x) : 4 + int(x) + int(run)] = 0
-    assert [code.text for code in zxing.read_barcodes(np.kron(modules, np.ones((4, 4), np.uint8)))] == [LINK]
+    dark = np.array([[letter == "#" for letter in row] for row in modules(qr_picture(LINK))])
+    picture = np.where(np.pad(dark, 4), 0, 255).astype(np.uint8)
+    assert [code.text for code in zxing.read_barcodes(np.kron(picture, np.ones((4, 4), np.uint8)))] == [LINK]

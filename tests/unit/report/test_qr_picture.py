@@ -14,8 +14,11 @@ def modules(svg: str) -> list[str]:
     """Read the picture's dark modules back, a text of # and . for each row."""
     side = int(re.search(r'viewBox="0 0 (\d+) \1"', svg)[1])  # type: ignore[index] # it has one
     rows = [["."] * side for _ in range(side)]
-    for x, y, run in re.findall(r"M(\d+) (\d+)h(\d+)v1h-\3z", svg):
+    x, y = 0.0, 0.0
+    for letter, right, down, run in re.findall(r"([Mm])(-?\d+) ([\d.]+)h(\d+)", svg):
+        x, y = (float(right), float(down)) if letter == "M" else (x + float(right), y + float(down))
         rows[int(y)][int(x) : int(x) + int(run)] = ["#"] * int(run)
+        x += int(run)
     return ["".join(row) for row in rows]
 
 

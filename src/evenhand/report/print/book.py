@@ -69,7 +69,6 @@ def book_data(
         "margin": MARGIN_PT,
         "gutter": GUTTER_PT,
         "number_width": NUMBER_PT - HEADING_GAP_PT,
-        "size": 10.0,
     }
 
 

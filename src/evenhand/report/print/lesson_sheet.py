@@ -1,9 +1,7 @@
 """The lesson sheet: what a student takes home, as the data of its printed page.
 
-Conventions: lengths in pt, but music's own px. What the template needs to know is decided
-here; it only places it.
-
-The tables of a sheet's days: a box to tick for each turn of each exercise.
+Conventions: lengths in pt, but music's own px. What is said is decided here; the template places it. Each
+day's turns have boxes to tick.
 """
 
 from __future__ import annotations
@@ -89,71 +87,33 @@ def _total(days: Sequence[SheetDay]) -> list[dict[str, object]]:
 MARGIN_PT = 54.0
 TASKS_PT = 116.0
 GUTTER_PT = 18.0
-DAYS_PT, DAY_PT, WIDEST_DAY_PT = 300.0, 46.0, 60.0  # a table's days: all, and one
 LONG_LINES = 8  # an exercise of more lines may be broken over pages
 PARTS = 4  # of a task: tempo, stroke, how much, rest
-MOST_ROWS = 30  # a table of more rows may be broken over pages
 LONGEST_FOOT = 50  # letters of a name or title at the foot
 STEM_EM = 1.05  # a beat's note stands this high beside its figure
 
 
 @dataclass(frozen=True, slots=True)
 class SheetSize:
-    """The sizes of one layout, pt, for up to ``most`` exercises."""
+    """One layout, for up to ``most`` exercises; the template has its other sizes."""
 
+    name: str
     most: int  # exercises
     beside: bool  # what to do stands beside the music; else above it
     pt_per_px: float
-    text_pt: float
-    title_pt: float
-    gap_pt: float  # between exercises
-    line_gap_pt: float  # between lines of music
     number_pt: float  # the column of the exercises' numbers
-    table_pt: float
-    table_inset_pt: float
 
 
-LARGE = SheetSize(
-    most=2,
-    beside=False,
-    pt_per_px=0.6,
-    text_pt=11.0,
-    title_pt=15.0,
-    gap_pt=30.0,
-    line_gap_pt=10.0,
-    number_pt=22.0,
-    table_pt=10.0,
-    table_inset_pt=6.0,
-)
-MIDDLE = SheetSize(
-    most=8,
-    beside=True,
-    pt_per_px=0.43,
-    text_pt=10.0,
-    title_pt=12.0,
-    gap_pt=14.0,
-    line_gap_pt=6.0,
-    number_pt=18.0,
-    table_pt=9.5,
-    table_inset_pt=4.0,
-)
-SMALL = SheetSize(
-    most=10_000,
-    beside=True,
-    pt_per_px=0.37,
-    text_pt=9.0,
-    title_pt=10.0,
-    gap_pt=10.0,
-    line_gap_pt=3.0,
-    number_pt=17.0,
-    table_pt=8.5,
-    table_inset_pt=2.6,
+SIZES = (
+    SheetSize("large", 2, beside=False, pt_per_px=0.6, number_pt=22.0),
+    SheetSize("middle", 8, beside=True, pt_per_px=0.43, number_pt=18.0),
+    SheetSize("small", 10_000, beside=True, pt_per_px=0.37, number_pt=17.0),
 )
 
 
 def size_of(sheet: LessonSheet) -> SheetSize:
     """Return the sizes that suit so many exercises: few are large, many are small."""
-    return next(size for size in (LARGE, MIDDLE, SMALL) if len(sheet.exercises) <= size.most or size is SMALL)
+    return next(size for size in SIZES if len(sheet.exercises) <= size.most)
 
 
 def music_px(sheet: LessonSheet) -> float:
@@ -214,18 +174,11 @@ def sheet_data(
         "words": paragraphs(sheet.words),
         "paper": SETTER_PAPERS[sheet.paper],
         "margin": MARGIN_PT,
+        "layout": size.name,
         "beside": size.beside,
         "gutter": GUTTER_PT,
         "tasks_width": TASKS_PT,
         "number_width": size.number_pt,
-        "size": size.text_pt,
-        "title_size": size.title_pt,
-        "gap": size.gap_pt,
-        "line_gap": size.line_gap_pt,
-        "table_size": size.table_pt,
-        "most_rows": MOST_ROWS,
-        "table_inset": size.table_inset_pt,
-        "day_width": max(DAY_PT, min(WIDEST_DAY_PT, DAYS_PT / max(len(sheet.days), 1))),
     }
 
 

@@ -21,7 +21,7 @@ from evenhand.acts.takes.ceiling import ceiling_drawing, hear_ceiling
 from evenhand.acts.takes.history import read_history
 from evenhand.acts.takes.many import ListedTake
 from evenhand.acts.takes.request import Asked
-from evenhand.acts.weeks.advise import StudentAdvice, advice_drawing, advise_student, headline
+from evenhand.acts.weeks.advise import StudentAdvice, advise_student, headline
 from evenhand.acts.weeks.calendar import day_of_week
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.measuring.values import audible_ms
@@ -32,6 +32,7 @@ from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, Judged
+from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.ceiling import ceiling_words
 from evenhand.synthesis.drops import Drop, record_drops
 from evenhand.synthesis.instruments import Room, Scene
@@ -234,7 +235,7 @@ def _tell_week(
         story.lines += ["", *_planned(plan)]
     if week in {1, WEEKS}:
         name = f"story-advice-{week}.svg"
-        story.pictures[name] = advice_drawing(found)
+        story.pictures[name] = advice_picture(found.path, found.stage, found.advice)
         story.lines += ["", f"![{headline(advice)}](pictures/{name})"]
 
 

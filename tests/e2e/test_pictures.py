@@ -9,17 +9,20 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser
 
-from evenhand.acts.exercises.strokes import StrokeOptions, heights_svg, plan_exercise
+from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_exercise
 from evenhand.acts.takes.request import Asked
-from evenhand.acts.weeks.advise import advice_drawing, advise_student
-from evenhand.acts.weeks.progress import progress_drawing, show_progress
+from evenhand.acts.weeks.advise import advise_student
+from evenhand.acts.weeks.progress import show_progress
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.bounce import bounce_drawing, bounce_page
 from evenhand.report.plots.ceiling import ceiling_picture
 from evenhand.report.plots.heights import calibration_drawing, said_drawing
 from evenhand.report.plots.load import load_picture
 from evenhand.report.plots.minute import minute_drawing, minute_page
+from evenhand.report.plots.progress import progress_picture
+from evenhand.report.plots.reach import draw_heights
 from evenhand.report.plots.shell import face_rules
 from tests.e2e.rooms import DESK, PHONE
 from tests.e2e.test_pages import OVERLAPS
@@ -40,7 +43,8 @@ def advice(stage: str) -> str:
         a_take(day(x), rng, louder_db=3.0, tempo="1/8=88", ceiling_bpm=110, spread_ms=(6.0, 9.0))
         for x in range(0, 12, 2)
     ]
-    return advice_drawing(advise_student(History(tuple(takes), (drops(day(1)),)), COMMON_PATH, stage))
+    found = advise_student(History(tuple(takes), (drops(day(1)),)), COMMON_PATH, stage)
+    return advice_picture(found.path, found.stage, found.advice)
 
 
 def weeks() -> str:
@@ -50,11 +54,11 @@ def weeks() -> str:
         for x in range(0, 36, 3)
         for more in (0, 14)
     ]
-    return progress_drawing(show_progress(History(tuple(takes), (), (), "Ines"), wish="1/8=160"))
+    return progress_picture(show_progress(History(tuple(takes), (), (), "Ines"), wish="1/8=160"))
 
 
 def heights(text: str, tempo: str) -> str:
-    return heights_svg(plan_exercise(Asked.read(text, tempo), StrokeOptions()))
+    return draw_heights(height_chart(plan_exercise(Asked.read(text, tempo), StrokeOptions())))
 
 
 DRAWN: dict[str, Callable[[], str]] = {

@@ -21,7 +21,6 @@ from pypdf import PdfReader
 from evenhand.acts.exercises.generate import as_book, list_rudiments
 from evenhand.acts.exercises.print import print_book
 from evenhand.acts.weeks.sheet import (
-    Head,
     Practice,
     entries_of,
     print_sheet,
@@ -32,7 +31,7 @@ from evenhand.music.book import parse_book
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.report.print.contents import qr_picture
+from evenhand.report.print.contents import LessonSheet, qr_picture
 from evenhand.report.print.setting import Paper
 from evenhand.report.words.figures import PRACTICE_CAUTION
 from tests.unit.report.test_qr_picture import modules
@@ -45,7 +44,7 @@ SIZES: dict[Paper, tuple[float, float]] = {"a4": (210 * MM, 297 * MM), "letter":
 
 def a_sheet(count: int = 3, **head: Any) -> PdfReader:
     """Print a sheet of so many exercises and read it."""
-    said = Head(**{"student": "Mira Anselm", "on": date(2026, 11, 30), "link": LINK, **head})
+    said = LessonSheet(**{"student": "Mira Anselm", "on": date(2026, 11, 30), "link": LINK, **head})
     practice = Practice(Tempo.parse("1/8=70"), "half", 4, 15, 5)
     entries = entries_of([TEXTS[index % 3] for index in range(count)])
     return PdfReader(io.BytesIO(print_sheet(sheet_of_exercises(entries, practice, said))))
@@ -105,7 +104,7 @@ def test_the_text_is_there_in_the_order_it_is_read() -> None:
 
 
 def test_figures_keep_their_units_on_the_same_line() -> None:
-    long = Head(title="Of 15 min a day, and more " * 6, student="Mira " * 40)
+    long = LessonSheet(title="Of 15 min a day, and more " * 6, student="Mira " * 40)
     practice = Practice(Tempo.parse("1/8=70"), "full", 20, 17, 7)
     sheet = sheet_of_exercises(entries_of(TEXTS), practice, long)
     lines = text_of(PdfReader(io.BytesIO(print_sheet(sheet)))).splitlines()
@@ -187,7 +186,7 @@ def test_a_plan_shows_each_exercise_once_and_each_day() -> None:
     slow = PracticeItem(parse_exercise("1/8: RLRR"), Tempo.parse("1/4=60"), 8, 120, "half", 15, "One")
     fast = PracticeItem(parse_exercise("1/8: RLRR"), Tempo.parse("1/4=66"), 8, 90, "tap")
     plan = PracticePlan((PracticeDay((slow,)), PracticeDay((fast,))), "Mira Anselm", date(2026, 11, 30))
-    text = text_of(PdfReader(io.BytesIO(print_sheet(sheet_of_plan(plan, Head())))))
+    text = text_of(PdfReader(io.BytesIO(print_sheet(sheet_of_plan(plan, LessonSheet())))))
     for words in ("Mon 30", "Thu 3", "= 60", "= 66", "half strokes, 6–9 in", "taps, 3–5 in", "1 min 30 s"):
         assert words in text
     assert "then 15 s of rest" in text

@@ -15,12 +15,14 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.acts.weeks.advise import StudentAdvice, advice_drawing, advise_student
-from evenhand.acts.weeks.progress import progress_drawing, show_progress
+from evenhand.acts.weeks.advise import StudentAdvice, advise_student
+from evenhand.acts.weeks.progress import show_progress
 from evenhand.music.text import print_exercise
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
 from evenhand.progress.trends.values import ExerciseProgress
+from evenhand.report.plots.advice import advice_picture
+from evenhand.report.plots.progress import progress_picture
 from evenhand.report.plots.shell import with_face
 from evenhand.report.print.contents import qr_picture
 from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
@@ -233,12 +235,12 @@ def _facts(history: History, student: Student, since: date | None) -> dict[str, 
     progress = show_progress(history)
     advice = _advice(history, student, since)
     return {
-        "weeks": _as_image(progress_drawing(progress)) if progress.exercises else "",
+        "weeks": _as_image(progress_picture(progress)) if progress.exercises else "",
         "exercises": [_in_words(each) for each in progress.exercises],
         "advice": advice,
         "reason": reason_words(advice.advice, advice.path) if advice else "",
         "headline": headline(advice.advice).capitalize() if advice else "",
-        "drawing": _as_image(advice_drawing(advice)) if advice and advice.advice.judged else "",
+        "drawing": _advice_image(advice) if advice and advice.advice.judged else "",
         "decides": TEACHER_DECIDES,
         "left_out": history.left_out,
     }
@@ -255,6 +257,10 @@ def _in_words(exercise: ExerciseProgress) -> InWords:
     if exercise.ceiling is not None:
         changed.append(f"Tempo ceiling: {ceiling_words(exercise.ceiling, first)}")
     return InWords(print_exercise(exercise.exercise), tuple(changed), tuple(others))
+
+
+def _advice_image(found: StudentAdvice) -> str:
+    return _as_image(advice_picture(found.path, found.stage, found.advice))
 
 
 def _as_image(svg: str) -> str:

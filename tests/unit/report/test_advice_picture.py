@@ -9,18 +9,22 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from evenhand.acts.weeks.advise import advice_drawing, advise_student
+from evenhand.acts.weeks.advise import StudentAdvice, advise_student
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, PracticePath
-from evenhand.report.plots.advice import LETTER_PX, LINE_PX, WIDTH
+from evenhand.report.plots.advice import LETTER_PX, LINE_PX, WIDTH, advice_picture
 from evenhand.report.plots.markup import room_px
 from tests.histories import a_take, day, drops
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+def pictured(found: StudentAdvice) -> ET.Element:
+    return ET.fromstring(advice_picture(found.path, found.stage, found.advice))
+
+
 def drawn(history: History, stage: str) -> ET.Element:
-    return ET.fromstring(advice_drawing(advise_student(history, COMMON_PATH, stage)))
+    return pictured(advise_student(history, COMMON_PATH, stage))
 
 
 def takes(louder_db: float) -> History:
@@ -79,7 +83,7 @@ LONG = ("rebound doubles with accents", "unaccompanied", "half")
 def test_no_stage_s_name_lies_on_another_in_any_usual_face(many: int) -> None:
     first = replace(COMMON_PATH.stages[1], conditions=())
     stages = tuple(replace(first, name=f"{LONG[i % len(LONG)]} {i}") for i in range(many))
-    svg = ET.fromstring(advice_drawing(advise_student(takes(0.0), PracticePath(stages), stages[0].name)))
+    svg = pictured(advise_student(takes(0.0), PracticePath(stages), stages[0].name))
     names = [text for text in svg.iter(f"{SVG}text") if (text.get("class") or "").split()[-1:] == ["m"]]
     boxes = [
         (float(text.get("x") or 0), float(text.get("y") or 0), room_px(text.text or "", LETTER_PX) / 2)

@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, heights_svg, plan_exercise
+from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_exercise
 from evenhand.acts.takes.request import Asked
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import Unit
@@ -126,5 +126,4 @@ def test_marks_of_two_hands_that_stand_close_have_their_words_apart() -> None:
 
 
 def test_the_file_ends_in_a_line_break() -> None:
-    planned = plan_exercise(Asked.read("1/8: RL", "1/8=120"))
-    assert heights_svg(planned).endswith("</svg>\n")
+    assert draw_heights(chart_of("1/8: RL", "1/8=120")).endswith("</svg>\n")

@@ -9,10 +9,11 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from evenhand.acts.weeks.progress import progress_drawing, show_progress
+from evenhand.acts.weeks.progress import show_progress
 from evenhand.measuring.values import Measure
 from evenhand.progress.history import History
 from evenhand.progress.trends.values import CeilingTrajectory, StudentProgress, WeekCeiling, WishedTempo
+from evenhand.report.plots.progress import progress_picture
 from evenhand.report.words.progress import ceiling_words, day_at, wish_words
 from tests.histories import FIRST, a_take, day
 
@@ -39,7 +40,7 @@ def weeks() -> StudentProgress:
 
 @pytest.fixture(scope="module")
 def svg(weeks: StudentProgress) -> ET.Element:
-    return ET.fromstring(progress_drawing(weeks))
+    return ET.fromstring(progress_picture(weeks))
 
 
 def joined(svg: ET.Element, class_: str) -> str:

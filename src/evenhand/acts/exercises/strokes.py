@@ -45,7 +45,7 @@ from evenhand.music.strokes.rebound import (
 )
 from evenhand.music.strokes.remarks import Need, StrokeRemark, need_of
 from evenhand.report.plots.axes import Point
-from evenhand.report.plots.reach import ClassBand, HeightChart, HeightCurve, draw_heights
+from evenhand.report.plots.reach import ClassBand, HeightChart, HeightCurve
 from evenhand.report.words.strokes import stroke_remark_words
 
 HIGHEST_CM = 100.0
@@ -239,11 +239,6 @@ def _remark(remark: StrokeRemark, planned: PlannedExercise) -> Json:
 LONGEST_S, SHORTEST_S = 0.55, 0.11  # intervals of one hand between which the drawing lies: 15 in to 0.6 in
 POINTS = 90
 BESIDE = 1e-6  # just before and just after doubles turn, as a share
-
-
-def heights_svg(planned: PlannedExercise) -> str:
-    """Draw the chart, a complete SVG file ending in a line break."""
-    return draw_heights(height_chart(planned))
 
 
 def height_chart(planned: PlannedExercise) -> HeightChart:

@@ -58,13 +58,6 @@ def advise_student(
     return StudentAdvice(history.student, path, found, advice, history.left_out)
 
 
-def advice_drawing(found: StudentAdvice) -> str:
-    """Draw the advice as an SVG document."""
-    from evenhand.report.plots.advice import advice_picture
-
-    return advice_picture(found.path, found.stage, found.advice)
-
-
 def day_of(text: str | None) -> date | None:
     """Read a day, where one is said.
 

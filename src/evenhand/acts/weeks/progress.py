@@ -70,13 +70,6 @@ def progress_json(progress: StudentProgress) -> Json:
     )
 
 
-def progress_drawing(progress: StudentProgress) -> str:
-    """Draw a student's progress as an SVG document."""
-    from evenhand.report.plots.progress import progress_picture
-
-    return progress_picture(progress, [print_exercise(each.exercise) for each in progress.exercises])
-
-
 def _exercise(each: ExerciseProgress) -> Json:
     first = each.takes[0].day
     return {

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 from evenhand.acts.weeks.calendar import date_of_day
 from evenhand.errors import WrongOptions
@@ -12,31 +11,18 @@ from evenhand.music.book import Entry
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.svg import beat_picture
 from evenhand.music.exercise import Tempo
-from evenhand.music.strokes.heights import StrokeClass, Unit
+from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeItem, PracticePlan
 from evenhand.report.print.contents import DEFAULT_TITLE, LessonSheet, SheetDay, SheetExercise, Task, Turn
 from evenhand.report.print.lesson_sheet import BeatNote, lesson_sheet_pdf, music_px
-from evenhand.report.print.setting import Paper, is_address, one_line
+from evenhand.report.print.setting import is_address, one_line
 from evenhand.report.words.remarks import why_words
 from evenhand.report.words.times import day_name
 
 MOST_EXERCISES = 200
 MOST_DAYS = 31
 FEWEST_OF_A_COURSE = 3  # ways from which on they are told day by day in one
-
-
-@dataclass(frozen=True, slots=True)
-class Head:
-    """Whom a sheet is for and what stands around the exercises."""
-
-    title: str = ""
-    student: str = ""
-    on: date | None = None
-    words: str = ""
-    link: str = ""
-    unit: Unit = "in"
-    paper: Paper = "a4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +46,8 @@ def entries_of(texts: Sequence[str]) -> tuple[Entry, ...]:
     return tuple(Entry(parse_exercise(text.strip()), title.strip()) for text, _, title in parts)
 
 
-def sheet_of_exercises(entries: Sequence[Entry], practice: Practice, head: Head) -> LessonSheet:
-    """Make a sheet of exercises that are all practised alike, every day."""
+def sheet_of_exercises(entries: Sequence[Entry], practice: Practice, blank: LessonSheet) -> LessonSheet:
+    """Make a sheet of exercises that are all practised alike, every day; ``blank`` says the rest."""
     _check(len(entries), practice.days)
     share = practice.minutes * 60 / len(entries) if practice.minutes else None
     task = Task(practice.tempo, practice.stroke, practice.repetitions, share)
@@ -72,11 +58,11 @@ def sheet_of_exercises(entries: Sequence[Entry], practice: Practice, head: Head)
     turns = tuple(Turn(index) for index in range(len(exercises)))
     seconds = practice.minutes * 60 if practice.minutes else None
     days = tuple(SheetDay(f"Day {number}", turns, seconds) for number in range(1, practice.days + 1))
-    return _sheet(exercises, days, head)
+    return _filled(blank, exercises, days)
 
 
-def sheet_of_plan(plan: PracticePlan, head: Head) -> LessonSheet:
-    """Make the sheet of a plan: each exercise once, with what to do on which days."""
+def sheet_of_plan(plan: PracticePlan, blank: LessonSheet) -> LessonSheet:
+    """Make the sheet of a plan: each exercise once, with what to do by days; ``blank`` says the rest."""
     places = {item.exercise: index for index, item in reversed(list(enumerate(_first_items(plan))))}
     _check(len(places), len(plan.days))
     exercises = tuple(_of_plan(plan, item) for item in _first_items(plan))
@@ -89,8 +75,8 @@ def sheet_of_plan(plan: PracticePlan, head: Head) -> LessonSheet:
         )
         for name, day in zip(names, plan.days, strict=True)
     )
-    on = head.on or plan.starts
-    return _sheet(exercises, days, replace(head, student=head.student or plan.student, on=on))
+    known = replace(blank, student=blank.student or plan.student, on=blank.on or plan.starts)
+    return _filled(known, exercises, days)
 
 
 def print_sheet(sheet: LessonSheet) -> bytes:
@@ -114,21 +100,14 @@ def _check(exercises: int, days: int) -> None:
         raise WrongOptions(got=f"{days} days", must_be=f"0 to {MOST_DAYS} on a sheet")
 
 
-def _sheet(exercises: tuple[SheetExercise, ...], days: tuple[SheetDay, ...], head: Head) -> LessonSheet:
-    if head.link and not is_address(head.link):
+def _filled(
+    blank: LessonSheet, exercises: tuple[SheetExercise, ...], days: tuple[SheetDay, ...]
+) -> LessonSheet:
+    if blank.link and not is_address(blank.link):
         must_be = "an address such as https://studio.example/mira"
-        raise WrongOptions(got=f"the link {head.link!r}", must_be=must_be)
-    return LessonSheet(
-        exercises,
-        days,
-        title=one_line(head.title) or DEFAULT_TITLE,
-        student=one_line(head.student),
-        on=head.on,
-        words=head.words,
-        link=head.link,
-        unit=head.unit,
-        paper=head.paper,
-    )
+        raise WrongOptions(got=f"the link {blank.link!r}", must_be=must_be)
+    title, student = one_line(blank.title) or DEFAULT_TITLE, one_line(blank.student)
+    return replace(blank, exercises=exercises, days=days, title=title, student=student)
 
 
 def _first_items(plan: PracticePlan) -> list[PracticeItem]:

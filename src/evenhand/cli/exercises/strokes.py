@@ -70,9 +70,10 @@ def strokes(
     check_places(json, chart)
     planned = _plan(exercise, tempo, stroke, unit, heights, restitution)
     if chart is not None:
-        from evenhand.acts.exercises.strokes import heights_svg
+        from evenhand.acts.exercises.strokes import height_chart
+        from evenhand.report.plots.reach import draw_heights
 
-        write_text(chart, heights_svg(planned))
+        write_text(chart, draw_heights(height_chart(planned)))
     if json is not None:
         from evenhand.acts.exercises.strokes import strokes_json
 

@@ -135,9 +135,9 @@ def _give_advice(found: StudentAdvice, json: Path | None, picture: Path | None) 
 
         write_text(json, advice_text(found))
     if picture is not None:
-        from evenhand.acts.weeks.advise import advice_drawing
+        from evenhand.report.plots.advice import advice_picture
 
-        write_text(picture, advice_drawing(found))
+        write_text(picture, advice_picture(found.path, found.stage, found.advice))
     if json != STDOUT:
         from evenhand.cli.tables.weeks import say_advice
 

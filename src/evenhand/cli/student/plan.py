@@ -145,9 +145,10 @@ def _give(
     """Write what was asked for, and say the rest in the terminal."""
     pages = b""
     if sheet is not None:  # first, for a letter that no font holds would leave the rest half done
-        from evenhand.acts.weeks.sheet import Head, print_sheet, sheet_of_plan
+        from evenhand.acts.weeks.sheet import print_sheet, sheet_of_plan
+        from evenhand.report.print.contents import LessonSheet
 
-        pages = print_sheet(sheet_of_plan(planned, Head(on=first)))
+        pages = print_sheet(sheet_of_plan(planned, LessonSheet(on=first)))
     if json is not None:
         from evenhand.acts.weeks.document import plan_to_json
 

@@ -81,9 +81,9 @@ def _give(found: StudentProgress, json: Path | None, picture: Path | None) -> No
 
         write_text(json, progress_text(found))
     if picture is not None:
-        from evenhand.acts.weeks.progress import progress_drawing
+        from evenhand.report.plots.progress import progress_picture
 
-        write_text(picture, progress_drawing(found))
+        write_text(picture, progress_picture(found))
     if json != STDOUT:
         from evenhand.cli.tables.weeks import say_progress as say
 

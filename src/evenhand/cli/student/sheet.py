@@ -15,7 +15,7 @@ from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Tempo
 
 if TYPE_CHECKING:
-    from evenhand.acts.weeks.sheet import Head, Practice
+    from evenhand.acts.weeks.sheet import Practice
     from evenhand.report.print.contents import LessonSheet
 
 
@@ -115,11 +115,12 @@ def sheet(
     on = _date(date)
     wished = Tempo.parse(tempo) if tempo else None
     check_places(out, reads=(plan, *(book or ())))
-    from evenhand.acts.weeks.sheet import Head, Practice, print_sheet
+    from evenhand.acts.weeks.sheet import Practice, print_sheet
+    from evenhand.report.print.contents import LessonSheet
 
     practice = Practice(wished, stroke, repetitions, minutes, days or DEFAULT_DAYS)
-    head = Head(title, student, on, words, link, unit, paper)
-    made = _sheet(exercise, book, plan, practice, head)
+    blank = LessonSheet(title=title, student=student, on=on, words=words, link=link, unit=unit, paper=paper)
+    made = _sheet(exercise, book, plan, practice, blank)
     write_bytes(out, print_sheet(made if made.on else replace(made, on=_today())))
     if out != STDOUT:
         count = len(made.exercises)
@@ -127,7 +128,11 @@ def sheet(
 
 
 def _sheet(
-    exercise: list[str] | None, book: list[Path] | None, plan: Path | None, practice: Practice, head: Head
+    exercise: list[str] | None,
+    book: list[Path] | None,
+    plan: Path | None,
+    practice: Practice,
+    blank: LessonSheet,
 ) -> LessonSheet:
     """Gather what the sheet holds."""
     from evenhand.acts.weeks.sheet import entries_of, sheet_of_exercises, sheet_of_plan
@@ -135,12 +140,12 @@ def _sheet(
     if plan:
         from evenhand.acts.weeks.document import read_plan
 
-        return sheet_of_plan(read_plan(plan), head)
+        return sheet_of_plan(read_plan(plan), blank)
     if book:
         from evenhand.acts.exercises.books import read_books
 
-        return sheet_of_exercises(read_books(book).entries, practice, head)
-    return sheet_of_exercises(entries_of(exercise or []), practice, head)
+        return sheet_of_exercises(read_books(book).entries, practice, blank)
+    return sheet_of_exercises(entries_of(exercise or []), practice, blank)
 
 
 def _sources(*sources: object) -> str:

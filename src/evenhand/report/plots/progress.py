@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from evenhand.music.text import print_exercise
 from evenhand.progress.trends.values import (
     CeilingTrajectory,
     ExerciseProgress,
@@ -48,12 +49,12 @@ MOST_DAY_STEPS = 4.9
 FAR = 1.6  # a wished tempo further off than that is not drawn
 
 
-def progress_picture(progress: StudentProgress, texts: Sequence[str]) -> str:
-    """Draw all exercises of a student as one SVG document; ``texts`` are the exercises as written."""
+def progress_picture(progress: StudentProgress) -> str:
+    """Draw all exercises of a student as one SVG document."""
     key, y = _key()
     inside = []
-    for each, text in zip(progress.exercises, texts, strict=True):
-        drawn, y = _exercise(each, text, y)
+    for each in progress.exercises:
+        drawn, y = _exercise(each, y)
         inside += drawn
     if not progress.exercises:
         inside.append(text_at(MARGIN, y + 20, "No exercise was heard on two days yet.", class_="said"))
@@ -68,7 +69,7 @@ def progress_picture(progress: StudentProgress, texts: Sequence[str]) -> str:
             height=y + 12 + 16 * len(note),
             key="progress",
             title=title,
-            words=progress_words(progress, texts),
+            words=progress_words(progress),
             class_="chart weeks",
         )
     )
@@ -95,22 +96,22 @@ def _key() -> tuple[list[str], float]:
     return out, KEY_Y + places[-1][1] * KEY_LINE + 22
 
 
-def progress_words(progress: StudentProgress, texts: Sequence[str]) -> str:
+def progress_words(progress: StudentProgress) -> str:
     """Say the whole picture in words."""
     parts = []
-    for each, text in zip(progress.exercises, texts, strict=True):
+    for each in progress.exercises:
         first = each.takes[0].day
-        parts.append(f"{text}, {exercise_facts(each)}.")
+        parts.append(f"{print_exercise(each.exercise)}, {exercise_facts(each)}.")
         parts += [f"{course_name(course)}: {course_words(course, first)}" for course in each.trajectories]
         if each.ceiling is not None:
             parts.append(f"tempo ceiling: {ceiling_words(each.ceiling, first)}")
     return " ".join(parts)
 
 
-def _exercise(each: ExerciseProgress, text: str, y: float) -> tuple[list[str], float]:
+def _exercise(each: ExerciseProgress, y: float) -> tuple[list[str], float]:
     """Draw one exercise's charts in rows; return them and where the next may begin."""
     facts = " ".join(part for part in (f"{exercise_facts(each)}.", tempo_note(each)) if part)
-    heads = lines_in(text, WIDTH - 2 * MARGIN, HEAD_PX)
+    heads = lines_in(print_exercise(each.exercise), WIDTH - 2 * MARGIN, HEAD_PX)
     out = [text_at(MARGIN, y + 18 + i * HEAD_LINE, line, class_="head") for i, line in enumerate(heads)]
     y += (len(heads) - 1) * HEAD_LINE
     said = lines_in(facts, WIDTH - 2 * MARGIN, LETTER_PX)

@@ -73,10 +73,10 @@ class SheetDay:
 
 @dataclass(frozen=True, slots=True)
 class LessonSheet:
-    """All that stands on a sheet but the music."""
+    """All that stands on a sheet but the music; a blank one has no exercises yet."""
 
-    exercises: tuple[SheetExercise, ...]
-    days: tuple[SheetDay, ...]
+    exercises: tuple[SheetExercise, ...] = ()
+    days: tuple[SheetDay, ...] = ()
     title: str = DEFAULT_TITLE
     student: str = ""
     on: date | None = None

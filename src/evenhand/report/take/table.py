@@ -173,10 +173,6 @@ UNIT_WORDS = {
     "bpm/min": "bpm a min",
     "ms/min": "ms a min",
     "dB/min": "dB a min",
-    "bpm_per_min": "bpm a min",
-    "ms_per_min": "ms a min",
-    "db_per_min": "dB a min",
-    "db": "dB",
 }
 
 

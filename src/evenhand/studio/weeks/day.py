@@ -27,7 +27,7 @@ from typing import Literal
 
 from evenhand.acts.weeks.calendar import DAYS_A_WEEK
 from evenhand.acts.weeks.document import plan_from_json
-from evenhand.acts.weeks.sheet import Head, sheet_of_plan
+from evenhand.acts.weeks.sheet import sheet_of_plan
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import Unit
 from evenhand.report.print.contents import LessonSheet
@@ -105,8 +105,8 @@ def sheet_of_week(week: Week, student: Student, unit: Unit, link: str = "") -> L
         Where the week's plan cannot be read.
     """
     plan = plan_from_json(week.plan, name="the week's plan")
-    head = Head(student=student.name, on=week.starts, words=week.words, link=link, unit=unit)
-    return sheet_of_plan(replace(plan, starts=week.starts), head)
+    blank = LessonSheet(student=student.name, on=week.starts, words=week.words, link=link, unit=unit)
+    return sheet_of_plan(replace(plan, starts=week.starts), blank)
 
 
 HEAD = ("starts", "stage", "minutes", "days", "seed", "words")

@@ -33,7 +33,7 @@ from evenhand.studio.values import Student, StudioTake
 Made = TypeVar("Made")
 
 
-class Kept(Generic[Made]):
+class Cache(Generic[Made]):
     """Things by what they were made of; when there are too many, the one made first goes."""
 
     def __init__(self, most: int) -> None:
@@ -80,7 +80,7 @@ class Glances:
     """
 
     def __init__(self, most: int = KEPT) -> None:
-        self._kept: Kept[Glance | None] = Kept(most)
+        self._kept: Cache[Glance | None] = Cache(most)
 
     def at(self, studio: Studio, take: StudioTake) -> Glance | None:
         """Glance at a heard take; None where what was heard cannot be read."""

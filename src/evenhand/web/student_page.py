@@ -28,7 +28,7 @@ from evenhand.report.print.contents import qr_picture
 from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
 from evenhand.report.words.progress import ceiling_words, course_name, course_words
 from evenhand.report.words.times import DAY_NAMES
-from evenhand.studio.desk import Kept, glance_at
+from evenhand.studio.desk import Cache, glance_at
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (
     WeekInShort,
@@ -208,7 +208,7 @@ def open_links(studio: Studio, student: Student) -> list[StudentLink]:
     ]
 
 
-KEPT: Kept[dict[str, Any]] = Kept(64)  # some 100 kB each
+PROGRESS: Cache[dict[str, Any]] = Cache(64)  # some 100 kB each
 CHANGED = frozenset({"better", "worse", "changed"})
 
 
@@ -228,7 +228,7 @@ def progress_facts(request: Request, student: Student) -> dict[str, Any]:
     takes = heard_takes(studio, student, at)
     since = stage_since(studio.weeks.all(student.id), student.stage)
     key = (student.id, student.name, student.stage, since, heard_digest(takes))
-    return KEPT.get(key, lambda: _facts(history_of(takes, student, at), student, since))
+    return PROGRESS.get(key, lambda: _facts(history_of(takes, student, at), student, since))
 
 
 def _facts(history: History, student: Student, since: date | None) -> dict[str, Any]:

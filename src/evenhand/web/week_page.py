@@ -14,7 +14,7 @@ from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
 from evenhand.report.words.times import day_name, duration
-from evenhand.studio.desk import Kept
+from evenhand.studio.desk import Cache
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_digest, heard_takes, history_of, stage_since
 from evenhand.studio.typed import whole_number
@@ -36,9 +36,9 @@ from evenhand.web.pages import today as this_day
 from evenhand.web.views.widget import stroke_choices
 
 LISTED_WEEKS = 8
-HISTORIES: Kept[History] = Kept(64)
-ADVICE: Kept[ShownAdvice | None] = Kept(128)
-PLANS: Kept[PracticePlan] = Kept(128)
+HISTORIES: Cache[History] = Cache(64)
+ADVICE: Cache[ShownAdvice | None] = Cache(128)
+PLANS: Cache[PracticePlan] = Cache(128)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,8 @@ Conventions: times in seconds of the recording, levels in dB re full scale, as i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -24,10 +25,9 @@ from evenhand.acts.takes.document import heard_take_of, json_text
 from evenhand.acts.takes.hear import judged
 from evenhand.errors import WrongOptions, WrongUse
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MidiTake, MissedNote, OpensTakes, Remark
+from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MidiTake, OpensTakes, Remark
 
 Kind = Literal["no hit", "extra", "note", "added"]
-Floats = NDArray[np.float64]
 KINDS: tuple[Kind, ...] = ("no hit", "extra", "note", "added")
 SAME_S = 2e-6  # times nearer than this name the same hit
 APART_S = 0.004  # hits nearer than this are one
@@ -50,17 +50,8 @@ class Correction:
     level_db: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _Blow:
-    """One blow: ``place`` is its note, (repetition, position, whether a grace), None where it has none."""
-
-    time_s: float
-    level_db: float
-    confidence: float
-    place: tuple[int, int, bool] | None
-    stretch: int | None = None
-    asynchrony_ms: float | None = None
-    reason: ExtraReason | None = None  # why it has no note, where the ear said so
+Blows = list[Hit | ExtraHit]  # everything that was struck
+NO_STRETCH = -1  # of a hit that is new to its note
 
 
 def correct_take(heard_json: str, corrections: Sequence[Correction]) -> str:
@@ -78,7 +69,7 @@ def correct_take(heard_json: str, corrections: Sequence[Correction]) -> str:
     if take.exercise is None or take.tempo is None or take.heard.unlike is not None:
         got = "a take that was heard without its exercise"
         raise WrongOptions(got=got, must_be="one whose hits stand on notes; have it heard again")
-    blows = _blows(take.heard)
+    blows: Blows = [*take.heard.hits, *take.heard.extra]
     for correction in corrections:
         blows = _corrected(blows, correction, take.exercise)
     heard = _heard(take.heard, blows, take.exercise, take.tempo)
@@ -98,66 +89,55 @@ def _marked(warnings: Sequence[Remark], more: int) -> tuple[Remark, ...]:
     return (*(each for each in warnings if each.kind != "corrected"), mark)
 
 
-def _blows(heard: Heard) -> list[_Blow]:
-    """Return everything that was struck, in order of time."""
-    hits = [
-        _Blow(hit.time_s, hit.level_db, hit.confidence, _place(hit), hit.stretch, hit.asynchrony_ms)
-        for hit in heard.hits
-    ]
-    extra = [_Blow(hit.time_s, hit.level_db, SURE, None, reason=hit.reason) for hit in heard.extra]
-    return sorted([*hits, *extra], key=lambda blow: blow.time_s)
-
-
-def _place(hit: Hit) -> tuple[int, int, bool] | None:
-    if hit.repetition is None or hit.position is None:
-        return None
-    return hit.repetition, hit.position, hit.grace
-
-
-def _corrected(blows: list[_Blow], correction: Correction, exercise: Exercise) -> list[_Blow]:
+def _corrected(blows: Blows, correction: Correction, exercise: Exercise) -> Blows:
     """Put one hit right."""
     if correction.kind == "added":
-        blows = _with_one_more(blows, correction)
-    at = _find(blows, correction.time_s)
+        blows = [*blows, _one_more(blows, correction)]
+    chosen = _find(blows, correction.time_s)
+    others = [blow for blow in blows if blow is not chosen]
     if correction.kind == "no hit":
-        return [*blows[:at], *blows[at + 1 :]]
+        return others
     if correction.kind == "extra":
-        return [*blows[:at], _loose(blows[at]), *blows[at + 1 :]]
-    place = _wanted(correction, exercise)
-    room = 1 if not place[2] else len(exercise.notes[place[1]].graces)
-    taken = [i for i, blow in enumerate(blows) if blow.place == place and i != at]
-    freed = set(taken[: max(0, len(taken) + 1 - room)])
-    out = [_loose(blow) if i in freed else blow for i, blow in enumerate(blows)]
-    out[at] = _Blow(out[at].time_s, out[at].level_db, SURE, place)
-    return out
+        return [*others, _loose(chosen)]
+    note = _checked_note(correction, exercise)
+    room = len(exercise.notes[note[1]].graces) if correction.grace else 1
+    same = [blow for blow in _hits_of(others) if (blow.repetition, blow.position, blow.grace) == note]
+    freed = same[: max(0, len(same) + 1 - room)]
+    kept = [blow for blow in others if blow not in freed]
+    new = Hit(chosen.time_s, chosen.level_db, SURE, None, *note, stretch=NO_STRETCH)
+    return [*kept, *(_loose(blow) for blow in freed), new]
 
 
-def _with_one_more(blows: list[_Blow], correction: Correction) -> list[_Blow]:
-    """Add a hit that was not found; where there is one already, that one is to be chosen."""
+def _hits_of(blows: Blows) -> list[Hit]:
+    """List those that have a note, in order of time."""
+    return sorted((blow for blow in blows if isinstance(blow, Hit)), key=lambda hit: hit.time_s)
+
+
+def _one_more(blows: Blows, correction: Correction) -> ExtraHit:
+    """Return a hit that was not found; where there is one already, that one is to be chosen."""
     if correction.level_db is None:
         raise WrongUse("a hit that is added: must have its level.")
     there = next((blow for blow in blows if abs(blow.time_s - correction.time_s) < APART_S), None)
     if there is not None:
         got = f"a hit at {correction.time_s:.3f} s, where one was heard ({there.time_s:.3f} s)"
         raise WrongOptions(got=got, must_be="a place without a hit; or choose that hit")
-    more = _Blow(correction.time_s, correction.level_db, SURE, None)
-    return sorted([*blows, more], key=lambda blow: blow.time_s)
+    return ExtraHit(correction.time_s, correction.level_db)
 
 
-def _loose(blow: _Blow) -> _Blow:
-    return _Blow(blow.time_s, blow.level_db, SURE, None)
+def _loose(blow: Hit | ExtraHit) -> ExtraHit:
+    return ExtraHit(blow.time_s, blow.level_db)
 
 
-def _find(blows: Sequence[_Blow], time_s: float) -> int:
+def _find(blows: Blows, time_s: float) -> Hit | ExtraHit:
     """Find the hit that a time names."""
-    near = min(range(len(blows)), key=lambda i: abs(blows[i].time_s - time_s), default=None)
-    if near is None or not abs(blows[near].time_s - time_s) < SAME_S:
+    near = min(blows, key=lambda blow: abs(blow.time_s - time_s), default=None)
+    if near is None or not abs(near.time_s - time_s) < SAME_S:
         raise WrongOptions(got=f"a hit at {time_s:g} s", must_be="the time of a hit of this take")
     return near
 
 
-def _wanted(correction: Correction, exercise: Exercise) -> tuple[int, int, bool]:
-    """Check the note that a hit is to have."""
+def _checked_note(correction: Correction, exercise: Exercise) -> tuple[int, int, bool]:
+    """Check the note that a hit is to have: its repetition, its position, whether it is a grace."""
     repetition, position = correction.repetition, correction.position
     if repetition is None or not 1 <= repetition <= MOST_REPETITIONS:
         raise WrongOptions(got=f"repetition {repetition}", must_be="a repetition, counted from 1")
@@ -170,92 +150,97 @@ def _wanted(correction: Correction, exercise: Exercise) -> tuple[int, int, bool]
     return repetition, position, correction.grace
 
 
-def _heard(heard: Heard, blows: list[_Blow], exercise: Exercise, tempo: Tempo) -> Heard:
-    """Tell what was heard from blows that know their notes."""
-    number = {position: i for i, position in enumerate(exercise.struck)}
-    many = len(exercise.struck)
+def _heard(heard: Heard, blows: Blows, exercise: Exercise, tempo: Tempo) -> Heard:
+    """Return what was heard, of hits that know their notes; the ear's own step makes it anew."""
+    from evenhand.hearing.alignment.recovery import Matched
+    from evenhand.hearing.alignment.score import Score
+    from evenhand.hearing.build_result import build_result
+    from evenhand.hearing.onsets.attack import TimedHits
 
-    def at(blow: _Blow) -> int:
-        repetition, position, _ = blow.place or (1, exercise.struck[0], False)
-        return (repetition - 1) * many + number[position]
-
-    mains = [blow for blow in blows if blow.place is not None and not blow.place[2]]
-    _check_order(mains, [at(blow) for blow in mains], exercise)
-    mains = _with_stretches(mains, [at(blow) for blow in mains])
-    numbers = np.array([at(blow) for blow in mains], dtype=np.intp)
-    written = np.array([_written(blow, exercise) for blow in mains])
-    deviations = _deviations_ms(mains, numbers, written)
-    own = dict(zip(numbers.tolist(), mains, strict=True))
+    hits, place = _hits_of(blows), {position: i for i, position in enumerate(exercise.struck)}
+    numbers = [((hit.repetition or 1) - 1) * len(place) + place[hit.position or 0] for hit in hits]
+    mains = [(hit, number) for hit, number in zip(hits, numbers, strict=True) if not hit.grace]
+    _check_order(mains, exercise)
+    times_s, ones = np.array([hit.time_s for hit in hits]), np.ones(len(hits))
+    matched = Matched(
+        times_s,
+        np.array(numbers, dtype=np.intp),
+        np.array(_stretches(hits, numbers, mains), dtype=np.intp),
+        np.array(_grace_ranks(hits, numbers, exercise), dtype=np.intp),
+        ones,
+    )
+    timed = TimedHits(times_s, np.array([hit.level_db for hit in hits]), ones > 0, ones)
+    result = build_result(Score.of(exercise, tempo), matched, timed, (), None)
     clicks = _ClickLine(heard, tempo) if heard.clock == "click" else None
-    hits = [
-        _hit(blow, exercise, deviation, None if clicks is None else clicks.asynchrony_ms(blow, at_written))
-        for blow, deviation, at_written in zip(mains, deviations, written.tolist(), strict=True)
-    ]
-    graces = [blow for blow in blows if blow.place is not None and blow.place[2]]
-    hits += list(_grace_hits(graces, own, at, exercise))
-    missed = _missed(mains, numbers.tolist(), graces, exercise)
     return replace(
         heard,
-        hits=tuple(sorted(hits, key=lambda hit: hit.time_s)),
-        missed=missed,
-        extra=tuple(_extra(blow, mains) for blow in blows if blow.place is None),
+        hits=tuple(_as_before(new, hit, clicks) for new, hit in zip(result.hits, hits, strict=True)),
+        missed=result.missed,
+        extra=_extra(blows, mains[0][0].time_s, mains[-1][0].time_s),
     )
 
 
-def _extra(blow: _Blow, mains: Sequence[_Blow]) -> ExtraHit:
-    """Tell a blow that has no note; by when it comes, unless the ear has said more of it."""
-    reason: ExtraReason = "between"
-    if blow.time_s < mains[0].time_s:
-        reason = "count-in" if blow.reason == "count-in" else "before the start"
-    elif blow.time_s > mains[-1].time_s:
-        reason = "after"
-    elif blow.reason == "too soft":
-        reason = "too soft"
-    return ExtraHit(blow.time_s, blow.level_db, reason)
+def _as_before(new: Hit, hit: Hit, clicks: _ClickLine | None) -> Hit:
+    """Return a hit as it is told anew, with what the ear knew of it, and its click."""
+    asynchrony_ms = None
+    if clicks is not None and not hit.grace:
+        asynchrony_ms = clicks.asynchrony_ms(replace(hit, stretch=new.stretch), new.written or 0.0)
+    return replace(new, confidence=hit.confidence, asynchrony_ms=asynchrony_ms)
 
 
-def _check_order(mains: Sequence[_Blow], numbers: Sequence[int], exercise: Exercise) -> None:
+def _extra(blows: Blows, first_s: float, last_s: float) -> tuple[ExtraHit, ...]:
+    """Tell the hits that have no note; why by when they come, unless the ear has said more of it."""
+    extra = sorted((blow for blow in blows if isinstance(blow, ExtraHit)), key=lambda blow: blow.time_s)
+    return tuple(replace(blow, reason=_reason(blow, first_s, last_s)) for blow in extra)
+
+
+def _reason(blow: ExtraHit, first_s: float, last_s: float) -> ExtraReason:
+    if blow.time_s < first_s:
+        return "count-in" if blow.reason == "count-in" else "before the start"
+    if blow.time_s > last_s:
+        return "after"
+    return "too soft" if blow.reason == "too soft" else "between"
+
+
+def _check_order(mains: Sequence[tuple[Hit, int]], exercise: Exercise) -> None:
     """Refuse hits that come in another order than their notes."""
     if not mains:
         raise WrongOptions(got="a take without a hit on any note", must_be="at least one hit")
-    for (before, k), (after, j) in pairwise(zip(mains, numbers, strict=True)):
+    for (before, k), (after, j) in pairwise(mains):
         if j <= k:
             got = f"{_named(after, exercise)} after {_named(before, exercise)}"
             raise WrongOptions(got=got, must_be="hits in the order of their notes")
 
 
-def _named(blow: _Blow, exercise: Exercise) -> str:
+def _named(hit: Hit, exercise: Exercise) -> str:
     """Name a note and its hit for people."""
-    repetition, position, _ = blow.place or (0, 0, False)
+    position = hit.position or 0
     hand = exercise.notes[position].hand
-    return f"note {position + 1} ({hand}) of repetition {repetition} at {blow.time_s:.3f} s"
+    return f"note {position + 1} ({hand}) of repetition {hit.repetition} at {hit.time_s:.3f} s"
 
 
-def _written(blow: _Blow, exercise: Exercise) -> float:
-    repetition, position, _ = blow.place or (1, 0, False)
-    return float(exercise.written(repetition, position))
+def _stretches(hits: Sequence[Hit], numbers: Sequence[int], mains: Sequence[tuple[Hit, int]]) -> list[int]:
+    """Return each hit's stretch: of one that is new to its note, its nearest neighbour's, counted in notes.
+
+    A grace is in the stretch of its note.
+    """
+    known = [(number, hit.stretch) for hit, number in mains if hit.stretch != NO_STRETCH]
+    own: dict[int, int] = {}
+    for hit, number in mains:
+        near = min(known, key=lambda each: abs(each[0] - number), default=(0, 0))
+        own[number] = near[1] if hit.stretch == NO_STRETCH else hit.stretch
+    return [own.get(number, max(0, hit.stretch)) for hit, number in zip(hits, numbers, strict=True)]
 
 
-def _with_stretches(mains: Sequence[_Blow], numbers: Sequence[int]) -> list[_Blow]:
-    """Put hits that are new to their notes into the stretch of the nearer neighbour, counted in notes."""
-    out = list(mains)
-    for i, blow in enumerate(out):
-        if blow.stretch is not None:
-            continue
-        before = next((k for k in range(i - 1, -1, -1) if out[k].stretch is not None), None)
-        after = next((k for k in range(i + 1, len(out)) if out[k].stretch is not None), None)
-        near = [k for k in (before, after) if k is not None]
-        stretch = out[min(near, key=lambda k: abs(numbers[k] - numbers[i]))].stretch if near else 0
-        out[i] = replace(blow, stretch=stretch)
-    return out
-
-
-def _deviations_ms(mains: Sequence[_Blow], numbers: NDArray[np.intp], written: Floats) -> list[float]:
-    from evenhand.hearing.alignment.score import smooth_times
-
-    times_s = np.array([blow.time_s for blow in mains])
-    stretches = np.array([blow.stretch or 0 for blow in mains], dtype=np.intp)
-    return list(((times_s - smooth_times(times_s, written, numbers, stretches)) * 1e3).tolist())
+def _grace_ranks(hits: Sequence[Hit], numbers: Sequence[int], exercise: Exercise) -> list[int]:
+    """Return 0 for notes; of grace notes the last before its note is the first."""
+    out, counted = [], Counter[int]()
+    for hit, number in zip(reversed(hits), reversed(numbers), strict=True):
+        if hit.grace:
+            counted[number] += 1
+        many = len(exercise.notes[hit.position or 0].graces)
+        out.append(min(counted[number], many) if hit.grace else 0)
+    return out[::-1]
 
 
 class _ClickLine:
@@ -273,75 +258,15 @@ class _ClickLine:
             at, due = np.array(longest).T
             self._slope = float(np.polyfit(at, due, 1)[0])
 
-    def asynchrony_ms(self, blow: _Blow, written: float) -> float | None:
-        """Return how late a hit came; as it was told, where its note is the same."""
-        if blow.asynchrony_ms is not None:
-            return blow.asynchrony_ms
-        points = self._points.get(blow.stretch or 0)
+    def asynchrony_ms(self, hit: Hit, written: float) -> float | None:
+        """Return how late a hit came; as it stands there, where its note is the same."""
+        if hit.asynchrony_ms is not None:
+            return hit.asynchrony_ms
+        points = self._points.get(hit.stretch)
         if not points:
             return None
         first_s = float(np.median([due - self._slope * w for w, due in points]))
-        return (blow.time_s - first_s - self._slope * written) * 1e3
-
-
-def _hit(blow: _Blow, exercise: Exercise, deviation_ms: float, asynchrony_ms: float | None) -> Hit:
-    repetition, position, _ = blow.place or (1, 0, False)
-    return Hit(
-        time_s=blow.time_s,
-        level_db=blow.level_db,
-        confidence=blow.confidence,
-        hand=exercise.notes[position].hand,
-        repetition=repetition,
-        position=position,
-        asynchrony_ms=asynchrony_ms,
-        deviation_ms=deviation_ms,
-        stretch=blow.stretch or 0,
-        written=_written(blow, exercise),
-    )
-
-
-def _grace_hits(
-    graces: Sequence[_Blow],
-    own: dict[int, _Blow],
-    at: Callable[[_Blow], int],
-    exercise: Exercise,
-) -> Iterator[Hit]:
-    """Tell grace notes: the last before its note has the last grace's hand."""
-    by_note: dict[int, list[_Blow]] = {}
-    for blow in graces:
-        by_note.setdefault(at(blow), []).append(blow)
-    for number, blows in by_note.items():
-        for rank, blow in enumerate(reversed(blows), start=1):
-            repetition, position, _ = blow.place or (1, 0, True)
-            hands = exercise.notes[position].graces
-            yield Hit(
-                time_s=blow.time_s,
-                level_db=blow.level_db,
-                confidence=blow.confidence,
-                hand=hands[-min(rank, len(hands))],
-                repetition=repetition,
-                position=position,
-                grace=True,
-                stretch=own[number].stretch or 0 if number in own else blow.stretch or 0,
-                written=_written(blow, exercise),
-            )
-
-
-def _missed(
-    mains: Sequence[_Blow], numbers: Sequence[int], graces: Sequence[_Blow], exercise: Exercise
-) -> tuple[MissedNote, ...]:
-    """Find what was passed over between the first and the last note of each stretch."""
-    many = len(exercise.struck)
-    out = []
-    for (before, k), (after, j) in pairwise(zip(mains, numbers, strict=True)):
-        if before.stretch == after.stretch:
-            out += [MissedNote(n // many + 1, exercise.struck[n % many]) for n in range(k + 1, j)]
-    had = [blow.place[:2] for blow in graces if blow.place is not None]
-    for blow in mains:
-        repetition, position, _ = blow.place or (1, 0, False)
-        wanting = len(exercise.notes[position].graces) - had.count((repetition, position))
-        out += [MissedNote(repetition, position, grace=True)] * max(0, wanting)
-    return tuple(sorted(out, key=lambda note: (note.repetition, note.position)))
+        return (hit.time_s - first_s - self._slope * written) * 1e3
 
 
 NEAR_S = 0.011  # the sound's rise is looked for this near the moment that is said

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.acts.takes.hear import hear_take
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
 from evenhand.synthesis.click import burst, click_voice
@@ -162,7 +162,7 @@ def _after_silence(kind: ClickKind) -> Floats:
 
 def take_of(case: Case) -> tuple[Floats, Truth, Floats]:
     """Play a take, with its click; return samples, what was played, and when the beats' clicks start."""
-    asked = Asked.read(case.situation.exercise, case.situation.tempo)
+    asked = TakeRequest.read(case.situation.exercise, case.situation.tempo)
     assert asked.exercise is not None  # noqa: S101 - it was given
     assert asked.tempo is not None  # noqa: S101 - the same
     scene = Scene(rate_hz=RATE_HZ, instrument=case.instrument, lead_in_s=FIRST_S)
@@ -217,7 +217,7 @@ def hear(case: Case, folder: Path, tally: Tally) -> None:
     samples, truth, clicks_s = take_of(case)
     file = folder / "take.wav"
     write_wav(file, samples, RATE_HZ)
-    asked = Asked.read(case.situation.exercise, case.situation.tempo)
+    asked = TakeRequest.read(case.situation.exercise, case.situation.tempo)
     tally.add(hear_take(file, asked, opens=open_take).heard, truth, clicks_s)
 
 

@@ -64,10 +64,10 @@ def playing(heard: Heard) -> tuple[ExtraHit, ...]:
 def whole_act_cpu_s(take: BenchTake) -> float:
     """Time the act from file to figures: this process and those that decode for it."""
     from evenhand.acts.takes.hear import hear_take
-    from evenhand.acts.takes.request import Asked
+    from evenhand.acts.takes.request import TakeRequest
     from evenhand.media.open_take import open_take
 
-    asked = Asked(take.exercise, take.recipe.varied.exercise, take.tempo)
+    asked = TakeRequest(take.exercise, take.recipe.varied.exercise, take.tempo)
     begin = _cpu_s()
     hear_take(take.file, asked, opens=open_take)
     return _cpu_s() - begin

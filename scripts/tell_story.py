@@ -20,7 +20,7 @@ import numpy as np
 from evenhand.acts.takes.ceiling import ceiling_drawing, hear_ceiling
 from evenhand.acts.takes.history import read_history
 from evenhand.acts.takes.many import ListedTake
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.weeks.advise import StudentAdvice, advise_student, headline
 from evenhand.acts.weeks.calendar import day_of_week
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
@@ -275,7 +275,7 @@ def _at_several_tempos(folder: Path, hidden: Hidden) -> tuple[ListedTake, ...]:
     """Record the paradiddle at several tempos, below and above what is hidden."""
     out = []
     for bpm in TEMPOS:
-        asked = Asked.read("1/8: RLRR LRLL", f"1/8={bpm}")
+        asked = TakeRequest.read("1/8: RLRR LRLL", f"1/8={bpm}")
         if asked.exercise is None or asked.tempo is None:
             raise AssertionError
         item = PracticeItem(asked.exercise, asked.tempo, 8, 0.0)

@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 
 from evenhand.acts.takes.document import json_text
 from evenhand.acts.takes.hear import hear_take
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.takes.simulate import Wanted, simulate_take
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
@@ -71,7 +71,7 @@ def a_desk(folder: Path, monkeypatch: pytest.MonkeyPatch, **changes: object) -> 
 @cache
 def heard_json(faults: tuple[str, ...] = LATE, repetitions: int = 8, seed: int = 1) -> str:
     """Play a take with faults, hear it, and give what was heard as JSON."""
-    asked = Asked.read(TEXT, TEMPO)
+    asked = TakeRequest.read(TEXT, TEMPO)
     take = simulate_take(Wanted(asked, repetitions, faults, seed), Scene(rate_hz=24_000, noise_snr_db=40.0))
     with TemporaryDirectory() as folder:
         path = Path(folder) / "take.wav"

@@ -15,7 +15,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.takes.simulate import Wanted, simulate_take
 from evenhand.acts.weeks.document import plan_to_json
 from evenhand.media.write import write_wav
@@ -61,7 +61,7 @@ def played(
 ) -> Played:
     """Play the exercise on a dry pad, without a count-in; half a second before the first note."""
     scene = Scene(rate_hz=RATE_HZ, lead_in_s=0.5, count_in="none", tail_s=0.3, noise_snr_db=noise_db)
-    take = simulate_take(Wanted(Asked.read(TEXT, tempo), times, faults, seed), scene)
+    take = simulate_take(Wanted(TakeRequest.read(TEXT, tempo), times, faults, seed), scene)
     return Played(take.samples, tuple(hit.time_s for hit in take.truth.hits))
 
 

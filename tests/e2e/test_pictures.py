@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_exercise
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.weeks.advise import advise_student
 from evenhand.acts.weeks.progress import show_progress
 from evenhand.progress.history import History
@@ -58,7 +58,7 @@ def weeks() -> str:
 
 
 def heights(text: str, tempo: str) -> str:
-    return draw_heights(height_chart(plan_exercise(Asked.read(text, tempo), StrokeOptions())))
+    return draw_heights(height_chart(plan_exercise(TakeRequest.read(text, tempo), StrokeOptions())))
 
 
 DRAWN: dict[str, Callable[[], str]] = {

@@ -16,7 +16,7 @@ import pytest
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.history import read_history
 from evenhand.acts.takes.many import MOST_TAKES, read_list
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.weeks.stages import path_from_toml
 from evenhand.cli.results import write_text
 from evenhand.errors import BadBook, BadHistory, BadList, BadPath, NothingHeard, UnreadableScore, WrongUse
@@ -218,4 +218,4 @@ def test_an_ordinary_take_is_heard_as_before(tmp_path: Path) -> None:
     exercise, tempo = parse_exercise("1/8: RLRR LRLL"), Tempo.parse("1/4=120")
     heard = listen_to_blows(take.times_s, take.levels_db, exercise=exercise, tempo=tempo)
     assert len(heard.hits) == 64
-    assert Asked.read("1/8: RLRR LRLL", "1/4=120").exercise == exercise
+    assert TakeRequest.read("1/8: RLRR LRLL", "1/4=120").exercise == exercise

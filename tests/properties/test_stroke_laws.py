@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_exercise, strokes_json
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.music.strokes.heights import STROKE_CLASSES, Motion, StrokeClass
 from evenhand.music.strokes.plan import plan_strokes
@@ -117,7 +117,7 @@ def test_a_bounce_is_no_higher_than_its_throw_and_no_hand_bounces_twice_running(
 def test_every_plan_can_be_written_and_drawn(
     exercise: Exercise, stroke: StrokeClass | None, tempo: Tempo
 ) -> None:
-    planned = plan_exercise(Asked(exercise, print_exercise(exercise), tempo), StrokeOptions(stroke))
+    planned = plan_exercise(TakeRequest(exercise, print_exercise(exercise), tempo), StrokeOptions(stroke))
     assert strokes_json(planned)
     chart = height_chart(planned)
     assert chart.from_bpm < chart.tempo_bpm < chart.to_bpm

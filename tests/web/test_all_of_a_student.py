@@ -64,7 +64,7 @@ def test_all_of_a_student_comes_as_one_archive(desk: ADesk) -> None:
     assert row["file"] in names
     assert row["stroke"] == "tap"
     (read,) = read_table(table, name="takes.csv", folder=Path())
-    assert read.asked.exercise_text == take.exercise
+    assert read.request.exercise_text == take.exercise
 
 
 def test_what_is_missing_costs_a_download_nothing_else(desk: ADesk) -> None:

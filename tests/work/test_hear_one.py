@@ -83,11 +83,13 @@ def test_a_take_is_heard_and_its_recording_kept_as_flac(studio: Studio, tmp_path
 def test_what_was_heard_is_what_the_command_line_hears(studio: Studio, tmp_path: Path) -> None:
     from evenhand.acts.takes.document import as_json
     from evenhand.acts.takes.hear import hear_take
-    from evenhand.acts.takes.request import Asked
+    from evenhand.acts.takes.request import TakeRequest
     from evenhand.media.open_take import open_take
 
     (tmp_path / "evening.wav").write_bytes(a_recording())
-    expected = as_json(hear_take(tmp_path / "evening.wav", Asked.read(EXERCISE, TEMPO), opens=open_take))
+    expected = as_json(
+        hear_take(tmp_path / "evening.wav", TakeRequest.read(EXERCISE, TEMPO), opens=open_take)
+    )
     take = received(studio, a_recording())
     hear_waiting_once(studio)
     assert json.loads(again(studio, take).heard or "") == expected

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.cli.options import (
     BeginsAtOption,
     ClickOption,
@@ -59,14 +59,14 @@ def listen(
 
     Without an exercise it is heard blind: every hit's time and level, but no hands.
     """
-    asked = Asked.read(exercise, tempo, click, begins_at_s=begins_at)
+    asked = TakeRequest.read(exercise, tempo, click, begins_at_s=begins_at)
     notes = midi_notes_of(midi_notes)
     check_places(json, report, reads=(take,))
     heard = _hear(take, asked, notes)
     _give(heard, json, report)
 
 
-def _hear(take: Path, asked: Asked, midi_notes: tuple[int, ...]) -> HeardTake:
+def _hear(take: Path, asked: TakeRequest, midi_notes: tuple[int, ...]) -> HeardTake:
     """Hear the take, with a line of progress where it is long."""
     from evenhand.media.decoder import warm_up
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.cli.options import ExerciseOption, TempoOption, finite
 from evenhand.cli.results import check_places, make_folder, shown, write_text
 from evenhand.errors import WrongOptions
@@ -100,7 +100,7 @@ def simulate(
     What was really played comes as JSON, where --truth says. An unknown fault lists those that
     there are; docs/simulated-player.md explains them.
     """
-    asked = Asked.read(exercise, tempo)
+    asked = TakeRequest.read(exercise, tempo)
     if out.suffix.lower() != ".wav":
         raise WrongOptions(got=str(out), must_be="a name that ends in .wav")
     check_places(out, truth)
@@ -140,7 +140,7 @@ def _bank(samples: Path | None, names: str) -> SampleBank | None:
 
 
 def _record(
-    asked: Asked,
+    asked: TakeRequest,
     scene: Scene,
     bank: SampleBank | None,
     out: Path,
@@ -183,13 +183,13 @@ def demo(out: DemoOutOption = Path("demo-out")) -> None:
 
 def _demo_record(out: Path) -> SimulatedTake:
     """Record the invented student."""
-    from evenhand.acts.takes.request import Asked
+    from evenhand.acts.takes.request import TakeRequest
     from evenhand.acts.takes.simulate import Wanted, simulate_take
     from evenhand.media.write import write_wav
     from evenhand.synthesis.instruments import Room, Scene
 
     scene = Scene(instrument="snare", noise_snr_db=40.0, room=Room())
-    take = simulate_take(Wanted(Asked.read(EXERCISE, TEMPO), REPETITIONS, FAULTS, SEED), scene)
+    take = simulate_take(Wanted(TakeRequest.read(EXERCISE, TEMPO), REPETITIONS, FAULTS, SEED), scene)
     write_wav(out / "take.wav", take.samples, take.rate_hz)
     write_text(out / "truth.json", take.truth.to_json() + "\n")
     return take
@@ -198,11 +198,13 @@ def _demo_record(out: Path) -> SimulatedTake:
 def _hear(out: Path) -> HeardTake:
     """Hear the recording as any other: from its file, knowing nothing of the truth."""
     from evenhand.acts.takes.hear import hear_take
-    from evenhand.acts.takes.request import Asked
+    from evenhand.acts.takes.request import TakeRequest
     from evenhand.media.open_take import open_take
 
     with shown("hearing take.wav") as progress:
-        return hear_take(out / "take.wav", Asked.read(EXERCISE, TEMPO), opens=open_take, progress=progress)
+        return hear_take(
+            out / "take.wav", TakeRequest.read(EXERCISE, TEMPO), opens=open_take, progress=progress
+        )
 
 
 def _write(out: Path, heard: HeardTake) -> None:

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import BadExercise, BadTempo, WrongOptions
 
 
 def test_nothing_said_is_blind() -> None:
-    assert Asked.read(None, None).blind
-    assert Asked.read("  ", "").blind
-    assert Asked.read(None, None, "").click == "auto"
+    assert TakeRequest.read(None, None).blind
+    assert TakeRequest.read("  ", "").blind
+    assert TakeRequest.read(None, None, "").click == "auto"
 
 
 def test_an_exercise_and_a_tempo_are_read() -> None:
-    asked = Asked.read(" 1/8: RLRR LRLL ", "1/8 = 140", "none")
+    asked = TakeRequest.read(" 1/8: RLRR LRLL ", "1/8 = 140", "none")
     assert asked.exercise is not None
     assert [note.hand for note in asked.exercise.notes] == list("RLRRLRLL")
     assert asked.exercise_text == "1/8: RLRR LRLL"
@@ -33,13 +33,13 @@ def test_an_exercise_and_a_tempo_are_read() -> None:
 )
 def test_one_without_the_other_is_refused(exercise: str | None, tempo: str | None, message: str) -> None:
     with pytest.raises(WrongOptions, match=message):
-        Asked.read(exercise, tempo)
+        TakeRequest.read(exercise, tempo)
 
 
 def test_what_cannot_be_read_is_named() -> None:
     with pytest.raises(BadExercise, match="column"):
-        Asked.read("1/8: RLX", "1/8=70")
+        TakeRequest.read("1/8: RLX", "1/8=70")
     with pytest.raises(BadTempo, match="1/8=70"):
-        Asked.read("1/8: RL", "fast")
+        TakeRequest.read("1/8: RL", "fast")
     with pytest.raises(WrongOptions, match="click 'loud'; must be auto, heard or none"):
-        Asked.read(None, None, "loud")
+        TakeRequest.read(None, None, "loud")

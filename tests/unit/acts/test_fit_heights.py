@@ -15,7 +15,7 @@ import pytest
 
 from evenhand.acts.takes.calibration import calibration_json, calibration_text, read_calibration, said_json
 from evenhand.acts.takes.heights import calibrate_heights, say_heights
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, STROKE_CLASSES, StrokeClass
@@ -26,7 +26,7 @@ from evenhand.synthesis.instruments import Instrument, Room, Scene
 from evenhand.take import SoundTake
 from evenhand.testing import FakeTakes, midi_take, sound_take
 
-ASKED = Asked.read("1/16: RLRL", "1/4=75", "none")
+ASKED = TakeRequest.read("1/16: RLRL", "1/4=75", "none")
 AIMS: Mapping[StrokeClass, float] = {s: COMMON_HEIGHTS.of(s).aim_cm for s in STROKE_CLASSES}
 SLOPE, AT_10_CM = 11.0, {"R": -32.0, "L": -35.0}
 FILES: dict[StrokeClass, Path] = {stroke: Path(f"{stroke}.wav") for stroke in STROKE_CLASSES}
@@ -129,7 +129,7 @@ def test_too_few_strokes_are_refused() -> None:
 
 def test_blind_there_is_one_scale_and_a_word_about_it() -> None:
     takes = {f"{stroke}.wav": struck([cm] * 24, k) for k, (stroke, cm) in enumerate(AIMS.items())}
-    calibration = calibrate_heights(FILES, Asked(click="none"), COMMON_HEIGHTS, opens=FakeTakes(takes))
+    calibration = calibrate_heights(FILES, TakeRequest(click="none"), COMMON_HEIGHTS, opens=FakeTakes(takes))
     assert set(calibration.scales) == {"both"}
     assert "The hands are not told apart" in calibration.warnings[-1]
 

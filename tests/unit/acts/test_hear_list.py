@@ -8,13 +8,15 @@ from pathlib import Path
 import pytest
 
 from evenhand.acts.takes.many import ListedTake, cores, hear_list
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NoSound
 from evenhand.testing import FakeTakes
 
 
 def listed(*names: str) -> list[ListedTake]:
-    return [ListedTake(row, Path(name), Asked(), Path(name).stem) for row, name in enumerate(names, start=2)]
+    return [
+        ListedTake(row, Path(name), TakeRequest(), Path(name).stem) for row, name in enumerate(names, start=2)
+    ]
 
 
 SILENT = NoSound(got="the recording is silent", do="Record it again.")

@@ -13,13 +13,13 @@ import evenhand.hearing.listen as ear
 import evenhand.measuring.measure as figures
 import evenhand.measuring.rules.findings as rules
 from evenhand.acts.takes.hear import hear_take
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NothingHeard, UnreadableRecording
 from evenhand.take import ExtraHit, Heard, Hit, Remark
 from evenhand.testing import FakeTakes, midi_take, sound_take
 from tests.builders import a_heard_take
 
-GUIDED = Asked.read("1/8: RLRR LRLL", "1/8=140", "heard")
+GUIDED = TakeRequest.read("1/8: RLRR LRLL", "1/8=140", "heard")
 ONE_HIT = Heard((Hit(0.5, -12.0, 1.0),))
 TAKES = FakeTakes(
     {"a.wav": sound_take(np.zeros(480, np.float32)), "a.mid": midi_take([0.0, 0.5], [-6.0, -9.0])}
@@ -64,7 +64,7 @@ def test_blows_of_a_pad_need_no_ear(asked: dict[str, Any]) -> None:
 
 @pytest.mark.usefixtures("asked")
 def test_blind_there_is_nothing_to_measure_against() -> None:
-    take = hear_take(Path("a.wav"), Asked(), opens=TAKES)
+    take = hear_take(Path("a.wav"), TakeRequest(), opens=TAKES)
     assert take.measures is None
     assert take.findings == ()
 

@@ -12,7 +12,7 @@ import pytest
 from evenhand.acts.takes.document import as_json, heard_take_of, json_text, past_take
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.history import read_history, read_table
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import BadHistory
 from evenhand.measuring.values import HeardTake
 from evenhand.media.open_take import open_take
@@ -23,7 +23,7 @@ from evenhand.synthesis.player import simulate
 from evenhand.synthesis.playing import Player
 
 TEXT, TEMPO = "1/8: RLRR LRLL", "1/8=180"
-ASKED = Asked.read(TEXT, TEMPO)
+ASKED = TakeRequest.read(TEXT, TEMPO)
 
 
 @pytest.fixture(scope="module")

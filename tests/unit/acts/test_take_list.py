@@ -17,15 +17,15 @@ def read(text: str) -> tuple[ListedTake, ...]:
 def test_rows_are_read_relative_to_the_list() -> None:
     first, second = read("file,exercise,tempo\na.wav,1/8: RLRR LRLL,1/8=140\nmay/b.m4a,,\n")
     assert first.path == Path("takes/a.wav")
-    assert first.asked.exercise_text == "1/8: RLRR LRLL"
-    assert first.asked.click == "auto"
+    assert first.request.exercise_text == "1/8: RLRR LRLL"
+    assert first.request.click == "auto"
     assert (second.row, second.path, second.stem) == (3, Path("takes/may/b.m4a"), "b")
-    assert second.asked.blind
+    assert second.request.blind
 
 
 def test_columns_may_stand_in_any_order_and_click_is_read() -> None:
     (take,) = read("click,tempo,file,exercise\nnone,1/8=70,a.wav,1/8: RL\n")
-    assert take.asked.click == "none"
+    assert take.request.click == "none"
 
 
 @pytest.mark.parametrize(
@@ -39,7 +39,7 @@ def test_columns_may_stand_in_any_order_and_click_is_read() -> None:
 def test_what_spreadsheets_write_is_read(text: str) -> None:
     """Byte order marks, semicolons, spaces, empty lines and quotes."""
     (take,) = read(text)
-    assert (take.path.name, take.asked.exercise_text) == ("a.wav", "1/8: RL")
+    assert (take.path.name, take.request.exercise_text) == ("a.wav", "1/8: RL")
 
 
 def test_takes_of_one_stem_are_told_apart() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from evenhand.acts.takes.hear import hear_take
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.cli.main import run
 from evenhand.media.open_take import open_take
 from evenhand.take import SoundTake
@@ -40,7 +40,7 @@ def test_the_ear_hears_what_was_written(tmp_path: Path, capsys: pytest.CaptureFi
     """Every note, on time to 0.15 ms, its accents 10 log10(11 / 4) = 4.39 dB over the rest."""
     out = tmp_path / "play.wav"
     table = table_of(capsys, "--exercise", ACCENTED, "--tempo", "1/4=80", "--click", "off", "--out", str(out))
-    take = hear_take(out, Asked.read(ACCENTED, "1/4=80"), opens=open_take)
+    take = hear_take(out, TakeRequest.read(ACCENTED, "1/4=80"), opens=open_take)
     written = np.array([stroke["time_s"] for stroke in table["strokes"]])
     heard = np.array([hit.time_s for hit in take.heard.hits])
     assert len(heard) == len(written) == 64

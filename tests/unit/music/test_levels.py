@@ -161,7 +161,7 @@ def test_long_rests_and_meters_have_room_at_the_foot(text: str, width: float, *,
 
 
 @dataclass(frozen=True)
-class Asked:
+class TakeRequest:
     """What a page may ask for."""
 
     width: float
@@ -172,7 +172,7 @@ class Asked:
 
 
 asked_for = st.builds(
-    Asked,
+    TakeRequest,
     width=st.sampled_from((336.0, 700.0)),
     spacing=st.sampled_from(("time", "note")),
     repeat=st.sampled_from((None, 1, 8)),
@@ -183,7 +183,7 @@ asked_for = st.builds(
 
 @share(0.3)
 @given(exercise=exercises(), asked=asked_for, strokes=st.booleans())
-def test_nothing_is_cut_off(exercise: Exercise, asked: Asked, *, strokes: bool) -> None:
+def test_nothing_is_cut_off(exercise: Exercise, asked: TakeRequest, *, strokes: bool) -> None:
     drawn = engrave(
         exercise,
         width=asked.width,

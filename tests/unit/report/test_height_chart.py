@@ -8,7 +8,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_exercise
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import Unit
 from evenhand.report.plots.reach import BOTTOM, HEIGHT, TOP, ClassBand, HeightChart, HeightCurve, draw_heights
@@ -16,7 +16,7 @@ from tests.unit.pages.reading import SVG, drawings
 
 
 def chart_of(text: str, tempo: str, unit: Unit = "in") -> HeightChart:
-    return height_chart(plan_exercise(Asked.read(text, tempo), StrokeOptions(unit=unit)))
+    return height_chart(plan_exercise(TakeRequest.read(text, tempo), StrokeOptions(unit=unit)))
 
 
 def drawn(chart: HeightChart) -> ET.Element:

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from evenhand.acts.documents import Json, json_of, plain
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo, whole_note_s
 from evenhand.music.strokes.doubles import Doubles, bounces_of, doubles_of
@@ -103,7 +103,7 @@ class PlannedExercise:
         return TimedStroke(stroke, interval_s, free_height_cm(interval_s), need)
 
 
-def plan_exercise(asked: Asked, options: StrokeOptions | None = None) -> PlannedExercise:
+def plan_exercise(asked: TakeRequest, options: StrokeOptions | None = None) -> PlannedExercise:
     """Plan the strokes of an exercise at its tempo."""
     if asked.exercise is None or asked.tempo is None:
         raise WrongOptions(got="no exercise", must_be=BOTH)
@@ -128,12 +128,12 @@ def plan_exercise(asked: Asked, options: StrokeOptions | None = None) -> Planned
     )
 
 
-def read_asked(exercise: str | None, tempo: str | None) -> Asked:
+def read_asked(exercise: str | None, tempo: str | None) -> TakeRequest:
     """Read what is to be planned; there is nothing to plan without both."""
     given = [name for name, text in (("exercise", exercise), ("tempo", tempo)) if (text or "").strip()]
     if len(given) < 2:
         raise WrongOptions(got=f"only the {given[0]}" if given else "no exercise", must_be=BOTH)
-    return Asked.read(exercise, tempo)
+    return TakeRequest.read(exercise, tempo)
 
 
 def read_heights(text: str, unit: Unit) -> StrokeHeights:

@@ -60,14 +60,14 @@ def hear_ceiling(
 def _one_exercise(takes: Sequence[ListedTake]) -> tuple[Exercise, Tempo]:
     """Check that the list is of one exercise, none of it blind."""
     for listed in takes:
-        if listed.asked.exercise is None:
+        if listed.request.exercise is None:
             must_be = "both, for the ceiling is that of an exercise"
             raise BadList(where=f"row {listed.row}", got="no exercise and tempo", must_be=must_be)
-        if listed.asked.exercise.notes != (takes[0].asked.exercise or listed.asked.exercise).notes:
-            got = f"another exercise, {print_exercise(listed.asked.exercise)}"
+        if listed.request.exercise.notes != (takes[0].request.exercise or listed.request.exercise).notes:
+            got = f"another exercise, {print_exercise(listed.request.exercise)}"
             must_be = "that of the rows before: a list for each exercise"
             raise BadList(where=f"row {listed.row}", got=got, must_be=must_be)
-    exercise, tempo = takes[0].asked.exercise, takes[0].asked.tempo
+    exercise, tempo = takes[0].request.exercise, takes[0].request.tempo
     if exercise is None or tempo is None:  # no row at all
         raise BadList(where="the list", got="no takes", must_be="at least one row")
     return exercise, tempo
@@ -77,7 +77,7 @@ def _tried(listed: ListedTake, opens: OpensTakes, first: Tempo) -> tuple[list[Tr
     """Hear one take; say why where it tells nothing."""
     from evenhand.progress.ceiling.control import tried_repetitions
 
-    take = hear_take(listed.path, listed.asked, opens=opens)
+    take = hear_take(listed.path, listed.request, opens=opens)
     if take.exercise is None or take.tempo is None:
         return [], None
     in_beat = Tempo(first.beat, bpm_of(take.tempo.whole_note_s, first.beat))

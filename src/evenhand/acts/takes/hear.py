@@ -8,7 +8,7 @@ from pathlib import Path
 
 import evenhand
 from evenhand.acts.takes.device import known_by_device
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.measuring.values import HeardTake
 from evenhand.take import SNARE_NOTES, Heard, MidiTake, OpensTakes, Progress, SoundTake, part_of
@@ -16,7 +16,7 @@ from evenhand.take import SNARE_NOTES, Heard, MidiTake, OpensTakes, Progress, So
 
 def hear_take(
     path: Path,
-    asked: Asked,
+    request: TakeRequest,
     *,
     opens: OpensTakes,
     midi_notes: Sequence[int] = SNARE_NOTES,
@@ -24,23 +24,23 @@ def hear_take(
 ) -> HeardTake:
     """Open a take, listen to it, measure it, and say what is worth saying."""
     take = opens(path, midi_notes=midi_notes, progress=part_of(progress, 0.0, 0.5))
-    return hear_opened(take, asked, path.name, part_of(progress, 0.5, 1.0))
+    return hear_opened(take, request, path.name, part_of(progress, 0.5, 1.0))
 
 
 def hear_opened(
-    take: SoundTake | MidiTake, asked: Asked, name: str, progress: Progress | None = None
+    take: SoundTake | MidiTake, request: TakeRequest, name: str, progress: Progress | None = None
 ) -> HeardTake:
     """Listen to a take that was opened, measure it, and say what is worth saying."""
-    _check_beginning(asked, take.facts.seconds)
-    heard = _listen(take, asked, progress)
+    _check_beginning(request, take.facts.seconds)
+    heard = _listen(take, request, progress)
     _check_heard(heard, name)
-    if asked.device is not None and asked.exercise is not None and asked.tempo is not None:
-        heard = known_by_device(heard, asked.exercise, asked.tempo, asked.device)
+    if request.device is not None and request.exercise is not None and request.tempo is not None:
+        heard = known_by_device(heard, request.exercise, request.tempo, request.device)
     taken = HeardTake(
         input=take.facts,
-        exercise=asked.exercise,
-        exercise_text=asked.exercise_text,
-        tempo=asked.tempo,
+        exercise=request.exercise,
+        exercise_text=request.exercise_text,
+        tempo=request.tempo,
         heard=heard,
         measures=None,
         findings=(),
@@ -50,7 +50,7 @@ def hear_opened(
     return judged(taken)
 
 
-def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None) -> Heard:
+def _listen(take: SoundTake | MidiTake, request: TakeRequest, progress: Progress | None) -> Heard:
     """Hear strokes in sound, or read them from MIDI."""
     if isinstance(take, MidiTake):
         from evenhand.hearing.listen import listen_to_blows
@@ -58,30 +58,30 @@ def _listen(take: SoundTake | MidiTake, asked: Asked, progress: Progress | None)
         return listen_to_blows(
             take.times_s,
             take.levels_db,
-            exercise=asked.exercise,
-            tempo=asked.tempo,
-            counted=asked.device is not None,
-            begins_at_s=asked.begins_at_s,
+            exercise=request.exercise,
+            tempo=request.tempo,
+            counted=request.device is not None,
+            begins_at_s=request.begins_at_s,
         )
     from evenhand.hearing.listen import listen
 
     return listen(
         take.samples,
         take.rate_hz,
-        exercise=asked.exercise,
-        tempo=asked.tempo,
-        click=asked.click,
-        counted=asked.device is not None,
-        begins_at_s=asked.begins_at_s,
+        exercise=request.exercise,
+        tempo=request.tempo,
+        click=request.click,
+        counted=request.device is not None,
+        begins_at_s=request.begins_at_s,
         progress=progress,
     )
 
 
-def _check_beginning(asked: Asked, seconds: float) -> None:
+def _check_beginning(request: TakeRequest, seconds: float) -> None:
     """Refuse a beginning that the take does not reach."""
-    if asked.begins_at_s is not None and asked.begins_at_s > seconds:
+    if request.begins_at_s is not None and request.begins_at_s > seconds:
         must_be = f"within the take's {seconds:.1f} s"
-        raise WrongOptions(got=f"a beginning at {asked.begins_at_s:g} s", must_be=must_be)
+        raise WrongOptions(got=f"a beginning at {request.begins_at_s:g} s", must_be=must_be)
 
 
 def _check_heard(heard: Heard, name: str) -> None:

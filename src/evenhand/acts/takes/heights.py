@@ -14,7 +14,7 @@ import numpy as np
 import evenhand
 from evenhand.acts.takes.bounce import loudness_of
 from evenhand.acts.takes.hear import hear_opened
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.arrays import Floats
 from evenhand.errors import WrongOptions
 from evenhand.hearing.onsets.bands import rows, usable_bands
@@ -81,7 +81,7 @@ HAND_WORDS: Mapping[ScaleOf, str] = {"R": "of the right hand", "L": "of the left
 
 def calibrate_heights(
     takes: Mapping[StrokeClass, Path],
-    asked: Asked,
+    request: TakeRequest,
     heights: StrokeHeights,
     *,
     opens: OpensTakes,
@@ -93,7 +93,7 @@ def calibrate_heights(
     set_ups: list[SetUp] = []
     doubts: list[str] = []
     for done, stroke in enumerate(STROKE_CLASSES):
-        take, hits[stroke], set_up = _heard(takes[stroke], asked, opens, midi_notes)
+        take, hits[stroke], set_up = _heard(takes[stroke], request, opens, midi_notes)
         set_ups.append(set_up)
         doubts += [f"{takes[stroke].name}: {each}" for each in take.facts.warnings]
         if progress is not None:
@@ -106,7 +106,7 @@ def calibrate_heights(
 
 def say_heights(
     path: Path,
-    asked: Asked,
+    request: TakeRequest,
     calibration: HeightCalibration,
     *,
     opens: OpensTakes,
@@ -118,7 +118,7 @@ def say_heights(
 
     ``even_so`` says it all the same, and keeps the sentence as a warning.
     """
-    take, hits, set_up = _heard(path, asked, opens, midi_notes, progress)
+    take, hits, set_up = _heard(path, request, opens, midi_notes, progress)
     levels = np.array([hit.level_db for hit in hits])
     why = changed(set_up, levels, calibration)
     warnings = (remark_words(why),) if why is not None and even_so else ()
@@ -130,14 +130,14 @@ def say_heights(
 
 def _heard(
     path: Path,
-    asked: Asked,
+    request: TakeRequest,
     opens: OpensTakes,
     midi_notes: Sequence[int],
     progress: Progress | None = None,
 ) -> tuple[SoundTake | MidiTake, tuple[Hit, ...], SetUp]:
     """Open and hear a take; graces have heights of their own and stay out."""
     take = opens(path, midi_notes=midi_notes, progress=part_of(progress, 0.0, 0.5))
-    heard = hear_opened(take, asked, path.name, part_of(progress, 0.5, 1.0)).heard
+    heard = hear_opened(take, request, path.name, part_of(progress, 0.5, 1.0)).heard
     hits = tuple(hit for hit in heard.hits if not hit.grace)
     if not hits:
         raise WrongOptions(got=f"{path.name} without a main note's hit", must_be="hits of one height")

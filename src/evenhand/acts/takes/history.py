@@ -26,7 +26,7 @@ from evenhand.acts.tables import TableRow, read_rows
 from evenhand.acts.takes.document import heard_take_of, json_text, past_take
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import cores, path_in, request_in
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import BadDocument, BadHistory, BadList, CannotHear, WrongOptions
 from evenhand.music.exercise import HANDS
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, stroke_class
@@ -102,7 +102,7 @@ class HistoryRow:
     row: int
     day: date
     path: Path
-    asked: Asked
+    request: TakeRequest
     stroke: StrokeClass | None
     kind: str
     hands: tuple[str, ...] = ()
@@ -153,13 +153,13 @@ def _row(row: TableRow, folder: Path) -> HistoryRow:
     kind = row["kind"] or "take"
     if kind not in KINDS:
         row.fail("kind", " or ".join(KINDS))
-    path, asked = path_in(row, folder), request_in(row)
-    if kind == "take" and asked.blind:
+    path, request = path_in(row, folder), request_in(row)
+    if kind == "take" and request.blind:
         raise BadHistory(where=row.where, got="a take without exercise and tempo", must_be="both")
     stroke = stroke_class(row["stroke"])
     if row["stroke"] and stroke is None:
         row.fail("stroke", ", ".join(STROKE_CLASSES))
-    return HistoryRow(row.number, _day(row), path, asked, stroke, kind, _hands(row))
+    return HistoryRow(row.number, _day(row), path, request, stroke, kind, _hands(row))
 
 
 def _day(row: TableRow) -> date:
@@ -218,7 +218,7 @@ def _heard_text(row: HistoryRow, folder: Path, opens: OpensTakes) -> str:
     place = _kept_place(row, folder)
     with suppress(OSError, UnicodeDecodeError):
         return place.read_text(encoding="utf-8")
-    text = json_text(hear_take(row.path, row.asked, opens=opens))
+    text = json_text(hear_take(row.path, row.request, opens=opens))
     with suppress(OSError):  # a folder that cannot be written to is heard again next time
         place.parent.mkdir(exist_ok=True)
         unfinished = place.with_suffix(".part")
@@ -228,10 +228,10 @@ def _heard_text(row: HistoryRow, folder: Path, opens: OpensTakes) -> str:
 
 
 def _kept_place(row: HistoryRow, folder: Path) -> Path:
-    """Name the file that keeps what was heard, by the recording's bytes and what was asked."""
-    asked = row.asked
+    """Name the file that keeps what was heard, by the recording's bytes and by what was asked."""
+    request = row.request
     key = hashlib.sha256(
-        f"{evenhand.__version__}|{asked.exercise_text}|{asked.tempo}|{asked.click}|".encode()
+        f"{evenhand.__version__}|{request.exercise_text}|{request.tempo}|{request.click}|".encode()
     )
     if row.path.is_file():  # a device would be read for ever
         with suppress(OSError), row.path.open("rb") as file:

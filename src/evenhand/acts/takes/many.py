@@ -22,7 +22,7 @@ from pathlib import Path
 from evenhand.acts.tables import TableRow, read_rows
 from evenhand.acts.takes.document import json_text
 from evenhand.acts.takes.hear import hear_take
-from evenhand.acts.takes.request import Asked, click_of
+from evenhand.acts.takes.request import TakeRequest, click_of
 from evenhand.errors import BadExercise, BadList, BadTempo, EvenhandError, WrongOptions
 from evenhand.take import SNARE_NOTES, OpensTakes
 
@@ -37,7 +37,7 @@ class ListedTake:
 
     row: int
     path: Path
-    asked: Asked
+    request: TakeRequest
     stem: str
 
 
@@ -68,16 +68,16 @@ def path_in(row: TableRow, folder: Path) -> Path:
     return folder / row["file"]
 
 
-def request_in(row: TableRow) -> Asked:
+def request_in(row: TableRow) -> TakeRequest:
     """Read what a take is to be heard as."""
     try:
-        asked = Asked.read(row["exercise"], row["tempo"])
+        request = TakeRequest.read(row["exercise"], row["tempo"])
     except BadExercise as error:
         row.fail(f"exercise, at its character {error.column}", error.must_be, error.found)
     except (BadTempo, WrongOptions) as error:
         row.fail("tempo", error.must_be, error.got)
     try:
-        return replace(asked, click=click_of(row["click"]))
+        return replace(request, click=click_of(row["click"]))
     except WrongOptions as error:
         row.fail("click", error.must_be, error.got)
 
@@ -97,7 +97,7 @@ def _told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:
             stem = f"{take.stem}-{count}"
         reached[take.stem] = max(count, reached[take.stem])
         used.add(stem.casefold())
-        yield ListedTake(take.row, take.path, take.asked, stem)
+        yield ListedTake(take.row, take.path, take.request, stem)
 
 
 AHEAD = 2  # takes waiting for each worker, so that none stands idle and memory stays small
@@ -137,7 +137,7 @@ def hear_list(
 def hear_listed(listed: ListedTake, *, opens: OpensTakes, midi_notes: Sequence[int]) -> ListedResult:
     """Hear one listed take; what stands in the way becomes its reason."""
     try:
-        take = hear_take(listed.path, listed.asked, opens=opens, midi_notes=midi_notes)
+        take = hear_take(listed.path, listed.request, opens=opens, midi_notes=midi_notes)
         return ListedResult(listed, json_text(take))
     except EvenhandError as error:
         return ListedResult(listed, None, str(error))

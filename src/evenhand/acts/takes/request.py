@@ -15,7 +15,7 @@ CLICKS: tuple[Click, ...] = get_args(Click)
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class TakeRequest:
     """What a take is to be heard as. Without an exercise it is heard blind: hits, no hands.
 
     ``begins_at_s`` is when the exercise's first note was struck, where somebody says so. ``device`` is what
@@ -42,10 +42,10 @@ class Asked:
         click: str = "auto",
         *,
         begins_at_s: float | None = None,
-    ) -> Asked:
+    ) -> TakeRequest:
         """Read what was typed; an exercise and its tempo go together.
 
-        >>> Asked.read("1/8: RLRR LRLL", "1/4=120").tempo.beat_s
+        >>> TakeRequest.read("1/8: RLRR LRLL", "1/4=120").tempo.beat_s
         0.5
         """
         exercise, tempo = (exercise or "").strip(), (tempo or "").strip()

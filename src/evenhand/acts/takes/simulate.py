@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import WrongOptions
 from evenhand.synthesis.faults import with_faults
 from evenhand.synthesis.instruments import Scene
@@ -20,7 +20,7 @@ MOST_REPETITIONS = 100_000
 class Wanted:
     """What is to be played, how often, with which faults (``late-hand=L:9``), by which seed."""
 
-    asked: Asked
+    request: TakeRequest
     repetitions: int
     faults: Sequence[str] = ()
     seed: int = 0
@@ -28,7 +28,7 @@ class Wanted:
 
 def simulate_take(wanted: Wanted, scene: Scene, samples: SampleBank | None = None) -> SimulatedTake:
     """Play it. The same wanted, scene and samples give the same take, bit for bit."""
-    exercise, tempo = wanted.asked.exercise, wanted.asked.tempo
+    exercise, tempo = wanted.request.exercise, wanted.request.tempo
     if exercise is None or tempo is None:
         raise WrongOptions(got="nothing to play", must_be="an exercise and a tempo")
     if not 1 <= wanted.repetitions <= MOST_REPETITIONS:

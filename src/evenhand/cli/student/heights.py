@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.cli.options import (
     ClickOption,
     ExerciseOption,
@@ -84,7 +84,7 @@ def calibrate(
     With an exercise and its tempo each hand gets a scale of its own. Leave pad, microphone and gain alone
     from here on; a recorder that rides its gain cannot be calibrated.
     """
-    asked, notes = Asked.read(exercise, tempo, click), midi_notes_of(midi_notes)
+    asked, notes = TakeRequest.read(exercise, tempo, click), midi_notes_of(midi_notes)
     aimed = _heights(tap_cm, half_cm, full_cm)
     check_places(out, picture, reads=(tap, half, full))
     calibration = _calibrate({"tap": tap, "half": half, "full": full}, asked, aimed, notes)
@@ -119,7 +119,7 @@ def _heights(tap_cm: float | None, half_cm: float | None, full_cm: float | None)
 
 
 def _calibrate(
-    takes: dict[str, Path], asked: Asked, aimed: StrokeHeights, midi_notes: tuple[int, ...]
+    takes: dict[str, Path], asked: TakeRequest, aimed: StrokeHeights, midi_notes: tuple[int, ...]
 ) -> HeightCalibration:
     """Hear the three takes."""
     from evenhand.acts.takes.heights import calibrate_heights
@@ -161,7 +161,7 @@ def say(
 
     It is a tap, a half or a full stroke, with how sure that is.
     """
-    asked, notes = Asked.read(exercise, tempo, click), midi_notes_of(midi_notes)
+    asked, notes = TakeRequest.read(exercise, tempo, click), midi_notes_of(midi_notes)
     check_places(json, picture, reads=(take, calibration))
     from evenhand.acts.takes.calibration import read_calibration
     from evenhand.cli.results import read_text
@@ -172,7 +172,12 @@ def say(
 
 
 def _say(
-    take: Path, asked: Asked, calibration: HeightCalibration, midi_notes: tuple[int, ...], *, even_so: bool
+    take: Path,
+    asked: TakeRequest,
+    calibration: HeightCalibration,
+    midi_notes: tuple[int, ...],
+    *,
+    even_so: bool,
 ) -> SaidHeights:
     """Hear the take, and say it."""
     from evenhand.acts.takes.heights import say_heights

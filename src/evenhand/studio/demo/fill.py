@@ -31,7 +31,7 @@ from evenhand.acts.exercises.books import stock
 from evenhand.acts.takes.document import json_text
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import cores
-from evenhand.acts.takes.request import Asked
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.takes.simulate import Wanted, simulate_take
 from evenhand.errors import CannotHear
 from evenhand.music.text import print_exercise
@@ -232,7 +232,7 @@ def _send(studio: Studio, student: Student, person: Person, plan: str, now: date
 
 def _play_and_hear(sitting: Sitting, seed: int, opens: OpensTakes, writes: WritesSound) -> _Played:
     """Play a take, record it, and hear it from its file, knowing nothing of how it was played."""
-    asked = Asked.read(sitting.exercise, sitting.tempo)
+    asked = TakeRequest.read(sitting.exercise, sitting.tempo)
     played = simulate_take(Wanted(asked, sitting.repetitions, sitting.faults, seed), SCENE)
     samples = played.samples * np.float32(0.0 if sitting.silent else 1.0)
     with tempfile.TemporaryDirectory() as folder:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
-from evenhand.acts.takes.request import Asked, Click
+from evenhand.acts.takes.request import Click, TakeRequest
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.typed import full_tempo
@@ -48,7 +48,7 @@ def new_take(
         raise WrongOptions(got=f"the upload key {key[:70]!r}", must_be="16 to 64 letters, digits, - and _")
     place = form.get("click", "")
     tempo = full_tempo(form.get("tempo", ""), form.get("exercise", ""))
-    asked = Asked.read(form.get("exercise"), tempo, NO_CLICK if place == "off" else "auto")
+    asked = TakeRequest.read(form.get("exercise"), tempo, NO_CLICK if place == "off" else "auto")
     facts = {name: form[name][:MOST_LETTERS] for name in FACTS if form.get(name)}
     recorded = form.get("source") == "microphone"
     return NewTake(
@@ -108,7 +108,7 @@ class LiveRequest:
     """
 
     rate_hz: int
-    asked: Asked
+    asked: TakeRequest
     first_note_s: float | None = None
     clicks_s: tuple[float, ...] = ()
 
@@ -126,7 +126,7 @@ def read_live(message: object) -> LiveRequest:
     rate = message.get("rate")
     if not isinstance(rate, int) or not LOWEST_RATE_HZ <= rate <= HIGHEST_RATE_HZ:
         raise WrongOptions(got=f"the rate {rate!r}", must_be=f"{LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
-    asked = Asked.read(_text(message, "exercise"), _text(message, "tempo"))
+    asked = TakeRequest.read(_text(message, "exercise"), _text(message, "tempo"))
     return LiveRequest(rate, asked, _first_note(message), _clicks(message))
 
 

@@ -74,15 +74,15 @@ def _heard(
     """Open and listen, as the command line does, with what the device knows of its click."""
     from evenhand.acts.takes.device import RecordingDevice
     from evenhand.acts.takes.hear import hear_opened
-    from evenhand.acts.takes.request import Asked
+    from evenhand.acts.takes.request import TakeRequest
 
-    asked = Asked.read(take.exercise, take.tempo, take.click)
+    request = TakeRequest.read(take.exercise, take.tempo, take.click)
     begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
     device = RecordingDevice.of(take.facts, take.latency_ms)
-    asked = replace(asked, begins_at_s=begins_at_s, device=device)
+    request = replace(request, begins_at_s=begins_at_s, device=device)
     path = studio.takes.sound_recording(take)
     opened = opens(path, progress=part_of(progress, 0.0, 0.5))
-    heard = hear_opened(opened, asked, path.name, part_of(progress, 0.5, 1.0))
+    heard = hear_opened(opened, request, path.name, part_of(progress, 0.5, 1.0))
     return replace(heard, name=take.original_name or take.name), opened
 
 

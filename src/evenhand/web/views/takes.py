@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from evenhand.acts.takes.document import json_text
-from evenhand.acts.takes.request import CLICKS, Asked
+from evenhand.acts.takes.request import CLICKS, TakeRequest
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.takes.beside import side_by_side
@@ -125,7 +125,7 @@ def hear_again(request: Request) -> Response:
     """Queue a take again, as what the teacher says it is."""
     take, form = take_of(request), texts_of(request)
     try:
-        asked = Asked.read(form.get("exercise"), _tempo(form), form.get("click", take.click))
+        asked = TakeRequest.read(form.get("exercise"), _tempo(form), form.get("click", take.click))
     except EvenhandError as error:
         return _page(request, take, status=422, again=form, wrong_again=str(error))
     studio_of(request).queue.hear_again(
@@ -243,7 +243,7 @@ def _new_take(student: Student, form: Mapping[str, str], name: str) -> NewTake:
     mine = form.get("whose", "mine") == "mine"
     if not mine and not student.may_record:
         raise RequestRefused(NO_CONSENT.format(name=student.name))
-    asked = Asked.read(form.get("exercise"), _tempo(form))
+    asked = TakeRequest.read(form.get("exercise"), _tempo(form))
     return NewTake(
         student_id=student.id,
         upload_key=form.get("upload_key", "")[:64] or secrets.token_urlsafe(24),

@@ -18,6 +18,7 @@ from evenhand.acts.takes.minute import BEYOND_RECORD, MinuteRequest, hear_minute
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.progress.minute.rates import RECORD_PER_S, HeardMinute
+from evenhand.report.words.remarks import remark_words
 from evenhand.synthesis.instruments import Room, Scene
 from evenhand.synthesis.player import simulate
 from evenhand.synthesis.playing import Player
@@ -89,7 +90,7 @@ def test_a_whole_minute_that_tires_and_beats_the_record() -> None:
     assert heard.tiring_per_minute.ci95 is not None
     low, high = heard.tiring_per_minute.ci95
     assert low < -1.1 < high
-    assert BEYOND_RECORD in heard.warnings
+    assert remark_words(BEYOND_RECORD) in heard.warnings
 
 
 def test_strokes_left_out_are_not_counted() -> None:

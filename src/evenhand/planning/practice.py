@@ -57,7 +57,7 @@ class PracticePlan:
     days: tuple[PracticeDay, ...]
     student: str = ""
     starts: date | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
 
 
 COUNT_IN_BEATS = 4

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
-from evenhand.acts.exercises.choose import NOTHING_STANDS_OUT, choose_exercises
+from evenhand.acts.exercises.choose import choose_exercises
 from evenhand.acts.takes.document import as_json, json_text
 from evenhand.acts.takes.findings import HeardTakes, read_takes
 from evenhand.errors import BadList
@@ -19,6 +19,8 @@ from evenhand.music.book import parse_book
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import print_exercise
 from evenhand.planning.choosing import Need
+from evenhand.report.words.remarks import all_remarks
+from evenhand.take import Remark
 from tests.builders import a_blind_take, a_heard_take, in_words
 from tests.depth import share
 
@@ -127,7 +129,7 @@ def of(*findings: Finding) -> HeardTakes:
 def test_where_nothing_stands_out_it_says_so_and_chooses_by_coverage() -> None:
     even = in_words("even", "Even to the ear.", None, "Keep this.")
     chosen = choose_exercises(BOOK, of(even), TEMPO, count=2)
-    assert chosen.notes == (NOTHING_STANDS_OUT,)
+    assert chosen.notes == (Remark("chosen by coverage"),)
     assert json.loads(chosen.json)["by"] == "coverage"
     assert len(chosen.chosen) == 2
     assert chosen.chosen[0].reason.endswith("hand changes of four notes that those before don't have")
@@ -155,7 +157,7 @@ def test_what_the_book_cannot_load_is_said() -> None:
         "flam_flat", "Flat.", Evidence("graces.L.gap_ms", 8.0, "ms", 20, positions=(1,)), "Lower."
     )
     chosen = choose_exercises(BOOK, of(flat), TEMPO, count=2)
-    assert chosen.notes == (
+    assert tuple(all_remarks(chosen.notes)) == (
         "No exercise of the book works on what was weak; chosen by coverage.",
         "The book has nothing for flams or drags to the left hand more than the rest.",
     )
@@ -166,7 +168,7 @@ def test_what_no_sticking_mends_and_what_was_left_out_is_said() -> None:
     soft = in_words("weak_hand", "Softer.", Evidence("balance.level_db", 3.0, "dB", 40, positions=(1,)), "L.")
     heard = replace(of(tiring, soft), blind=("b.json",))
     chosen = choose_exercises(BOOK, heard, TEMPO, count=9)
-    assert chosen.notes == (
+    assert tuple(all_remarks(chosen.notes)) == (
         "b.json was heard without an exercise: nothing is known of its hands.",
         "In take.json: The take tires. Stop, rest.",
         f"Only {len(chosen.chosen)} exercises of the book work on what was weak.",

@@ -23,7 +23,7 @@ from evenhand.progress.ceiling.control import TriedRepetition
 from evenhand.progress.history import History, PastTake
 from evenhand.progress.stages.path import COMMON_PATH
 from evenhand.report.words.figures import PRACTICE_CAUTION
-from evenhand.report.words.remarks import why_words
+from evenhand.report.words.remarks import all_remarks, remark_words, why_words
 from evenhand.take import in_words as remark_in_words
 from tests.builders import in_words
 
@@ -62,7 +62,7 @@ def test_a_week_for_a_new_student_rests_on_nothing_and_says_so() -> None:
     plan = plan_week(WeekRequest(15, 5, "half", student="Ines Okoro", starts=MONDAY), COMMON_PATH)
     assert [day.seconds for day in plan.days] == [900] * 5
     assert plan.student == "Ines Okoro"
-    assert "No take has been heard yet." in plan.notes[0]
+    assert "No take has been heard yet." in remark_words(plan.notes[0])
 
 
 def test_a_reason_is_a_sentence_that_a_student_can_read() -> None:
@@ -130,9 +130,9 @@ def test_what_cannot_be_is_refused(asked: WeekRequest, said: str) -> None:
 def test_a_jump_in_load_is_said_as_a_convention() -> None:
     small = plan_week(WeekRequest(5, 3, "half"), COMMON_PATH)
     plan = plan_week(WeekRequest(30, 5, "half", before=small), COMMON_PATH)
-    assert any("more than a quarter up" in note and "convention" in note for note in plan.notes)
+    assert any("more than a quarter up" in note and "convention" in note for note in all_remarks(plan.notes))
     same = plan_week(WeekRequest(5, 3, "half", before=small), COMMON_PATH)
-    assert not any("quarter" in note for note in same.notes)
+    assert not any("quarter" in note for note in all_remarks(same.notes))
 
 
 def test_a_plan_reads_back_as_it_was() -> None:

@@ -9,10 +9,11 @@ from evenhand.acts.documents import json_of
 from evenhand.acts.takes.findings import HeardTakes
 from evenhand.measuring.values import Finding
 from evenhand.music.book import Book, Entry, print_book
-from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, Tempo
+from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import print_exercise
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard
 from evenhand.planning.choosing import (
+    TakeFindings,
     Weakness,
     Weaknesses,
     choose,
@@ -23,8 +24,7 @@ from evenhand.planning.choosing import (
 )
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import all_remarks, weakness_words
-
-NOTHING_STANDS_OUT = "Nothing audible stands out; chosen by coverage."
+from evenhand.take import Remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,12 @@ class ChosenExercise:
     """One exercise of the book, and why it was chosen."""
 
     entry: Entry
-    reason: str
+    reasons: tuple[Remark, ...]
+
+    @property
+    def reason(self) -> str:
+        """The reasons in words."""
+        return "; ".join(all_remarks(self.reasons))
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,7 @@ class ChosenSet:
 
     chosen: tuple[ChosenExercise, ...]
     weak: tuple[Weakness, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Remark, ...]
     n_takes: int
 
     @property
@@ -64,7 +69,7 @@ class ChosenSet:
                 for each in self.weak
             ],
             "takes": self.n_takes,
-            "notes": self.notes,
+            "notes": all_remarks(self.notes),
         }  # fmt: skip
         return json_of(written)
 
@@ -83,50 +88,34 @@ def choose_exercises(
     asks = difficulties([entry.exercise for entry in entries], tempo, weak_hand)
     order = [entries[place] for place in easy_to_hard(asks)]
     exercises = [entry.exercise for entry in order]
-    reasons = {
-        each.place: "; ".join(all_remarks(each.reasons)) for each in choose(exercises, shown.found, count)
-    }
+    reasons = {each.place: each.reasons for each in choose(exercises, shown.found, count)}
     notes = _notes(heard, shown, unloaded(exercises, shown.found))
     if not reasons:
         places = choose_by_coverage(exercises, count)
         new = new_hand_changes([exercises[place] for place in places])
-        reasons = {place: _by_coverage(n) for place, n in zip(places, new, strict=True)}
-        why = "No exercise of the book works on what was weak; chosen by coverage."
-        notes = (why if shown.found else NOTHING_STANDS_OUT, *notes)
+        reasons = {p: (Remark("new hand changes", {"n": n}),) for p, n in zip(places, new, strict=True)}
+        notes = (Remark("book works on none" if shown.found else "chosen by coverage"), *notes)
     elif len(reasons) < count:
-        notes = (*notes, f"Only {len(reasons)} exercises of the book work on what was weak.")
+        notes = (*notes, Remark("book works on few", {"n": len(reasons)}))
     chosen = tuple(ChosenExercise(order[place], reasons[place]) for place in sorted(reasons))
     return ChosenSet(chosen, shown.found, notes, len(heard.takes))
 
 
-def _by_coverage(n_new: int) -> str:
-    """Say what an exercise adds to those before it."""
-    if not n_new:
-        return "its hand changes of four notes are all in those before"
-    return f"{n_new} hand {'change' if n_new == 1 else 'changes'} of four notes that those before don't have"
-
-
-def _notes(heard: HeardTakes, shown: Weaknesses, missing: Sequence[Weakness]) -> tuple[str, ...]:
+def _notes(heard: HeardTakes, shown: Weaknesses, missing: Sequence[Weakness]) -> tuple[Remark, ...]:
     """Say what was left out, and what no sticking mends."""
     return (
-        *(f"{name} was heard without an exercise: nothing is known of its hands." for name in heard.blind),
-        *(f"{name}: which hand is which can't be told; it was left out." for name in shown.untold),
-        *(f"In {take.name}: {_said(finding, take.exercise)}" for take, finding in shown.beside),
-        *(f"The book has nothing for {_named(each)} more than the rest." for each in missing),
+        *(Remark("heard without an exercise", {"name": name}) for name in heard.blind),
+        *(Remark("hands not told in a take", {"name": name}) for name in shown.untold),
+        *(
+            Remark("found in a take", {"name": take.name, "said": _said(each, take)})
+            for take, each in shown.beside
+        ),
+        *(
+            Remark("nothing in the book for", {"need": need.kind, "hand": need.hand, "change": need.change})
+            for need in (each.need for each in missing)
+        ),
     )
 
 
-def _said(finding: Finding, exercise: Exercise) -> str:
-    return f"{finding_words(finding, exercise)} {remedy_words(finding, exercise)}".rstrip()
-
-
-def _named(weakness: Weakness) -> str:
-    """Name a need."""
-    hand = HAND_NAMES[weakness.need.hand]
-    return {
-        "hand": f"the {hand} hand",
-        "second_notes": f"the {hand} hand's doubles",
-        "hand_change": f"the hand change {weakness.need.change}",
-        "heights": f"the {hand} hand's accents",
-        "graces": f"flams or drags to the {hand} hand",
-    }[weakness.need.kind]
+def _said(finding: Finding, take: TakeFindings) -> str:
+    return f"{finding_words(finding, take.exercise)} {remedy_words(finding, take.exercise)}".rstrip()

@@ -35,8 +35,8 @@ from evenhand.progress.heights import (
     say_stroke,
     steps_db,
 )
-from evenhand.report.words.remarks import remark_words
-from evenhand.take import SNARE_NOTES, Hit, MidiTake, OpensTakes, Progress, SoundTake, part_of
+from evenhand.report.words.remarks import all_remarks, remark_words
+from evenhand.take import SNARE_NOTES, Hit, MidiTake, OpensTakes, Progress, Remark, SoundTake, part_of
 
 COLOUR_S = 0.016  # of each hit
 MOST_HITS = 400  # of which the colour is read
@@ -100,7 +100,7 @@ def calibrate_heights(
             progress((done + 1) / len(STROKE_CLASSES))
     scales = _scales(hits, heights)
     return HeightCalibration(
-        heights, scales, _one_set_up(set_ups), evenhand.__version__, (*doubts, *_doubts(scales))
+        heights, scales, _one_set_up(set_ups), evenhand.__version__, (*doubts, *all_remarks(_doubts(scales)))
     )
 
 
@@ -205,17 +205,14 @@ def _one_set_up(set_ups: Sequence[SetUp]) -> SetUp:
     )
 
 
-def _doubts(scales: Mapping[ScaleOf, HandScale]) -> tuple[str, ...]:
+def _doubts(scales: Mapping[ScaleOf, HandScale]) -> tuple[Remark, ...]:
     """Say what stands in the way of trusting the scale."""
     out = []
     slope = scales["both"].slope_db_per_decade.value or PHYSICS_DB_PER_DECADE
     if slope < FEW_DB_PER_DECADE:
-        out.append(
-            f"Level rises by {slope:.1f} dB a decade of height, where {PHYSICS_DB_PER_DECADE:g} is usual: "
-            "the recorder may ride its gain."
-        )
+        out.append(Remark("level hardly rises", {"slope": slope, "usual": PHYSICS_DB_PER_DECADE}))
     if "R" not in scales and "L" not in scales:
-        out.append("The hands are not told apart: say --exercise and --tempo for a scale of each hand.")
+        out.append(Remark("scale of both hands"))
     return tuple(out)
 
 

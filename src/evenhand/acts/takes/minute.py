@@ -33,17 +33,15 @@ from evenhand.progress.minute.rates import (
     tiring,
 )
 from evenhand.progress.minute.train import follow_train
-from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, SoundTake
+from evenhand.report.words.remarks import all_remarks
+from evenhand.take import SNARE_NOTES, MidiTake, OpensTakes, Progress, Remark, SoundTake
 
 ClickIn = Literal["heard", "none"]
 
 FEWEST_STROKES = 4
 SHORTEST_S, LONGEST_S = 2.0, 3600.0
 END_BEATS = 2.5  # a take that ends so near the asked time lasts as long as asked
-BEYOND_RECORD = (
-    f"More than the published record of {RECORD_STROKES} strokes in 60 s ({RECORD_PER_S:.1f} a second): "
-    "check the recording, for bounces or two players."
-)
+BEYOND_RECORD = Remark("beyond the record", {"strokes": RECORD_STROKES, "per_s": RECORD_PER_S})
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +120,7 @@ def _summed(
     at, rate = rate_over_time(cut)
     left_out = due_s[(due_s > start) & (due_s < start + seconds)]
     stops = int((np.diff(cut.times_s) > 5 * beat).sum())
+    doubts = _warnings(count, seconds, whole=whole, asked_s=asked.seconds)
     return HeardMinute(
         input=take.facts,
         asked_s=asked.seconds,
@@ -143,16 +142,15 @@ def _summed(
         first_hand=asked.first_hand,
         name=name,
         version=evenhand.__version__,
-        warnings=(*take.facts.warnings, *_warnings(count, seconds, whole=whole, asked_s=asked.seconds)),
+        warnings=(*take.facts.warnings, *all_remarks(doubts)),
     )
 
 
-def _warnings(count: int, seconds: float, *, whole: bool, asked_s: float) -> tuple[str, ...]:
+def _warnings(count: int, seconds: float, *, whole: bool, asked_s: float) -> tuple[Remark, ...]:
     """Say what stands in the way of taking the count at its word."""
     out = []
     if not whole:
-        lasts = f"The playing lasts {seconds:.1f} s, not {asked_s:g}"
-        out.append(f"{lasts}: strokes a minute come from its rate.")
+        out.append(Remark("shorter than asked", {"seconds": seconds, "asked_s": asked_s}))
     if seconds > 0 and (count - 1) / seconds > RECORD_PER_S:
         out.append(BEYOND_RECORD)
     return tuple(out)

@@ -172,34 +172,27 @@ def _notes(
     page: Sequence[PracticeChoice],
     weak: Sequence[Weakness],
     history: History,
-) -> tuple[str, ...]:
+) -> tuple[Remark, ...]:
     """Say what the week rests on, what it covers, and how its load goes."""
     wanted = frozenset().union(*(choice.changes for choice in page))
     played = {item.exercise for day in plan.days for item in day.items}
     had = frozenset().union(*(choice.changes for choice in page if choice.exercise in played))
     takes = len(history.takes)
-    basis = (
-        f"Based on {takes} {'take' if takes == 1 else 'takes'}." if takes else "No take has been heard yet."
-    )
-    if takes and not weak:
-        basis += " In the newest, nothing that an ear can tell stands out."
-    covers = f"Hand changes of {CHANGES} notes practised: {len(had)} of the {len(wanted)} in these exercises."
-    return (basis, covers, *_load(asked, plan))
+    basis = Remark("week from takes" if weak else "week from even takes", {"n": takes})
+    covers = Remark("hand changes covered", {"notes": CHANGES, "n": len(had), "of": len(wanted)})
+    return (basis if takes else Remark("week without takes"), covers, *_load(asked, plan))
 
 
-def _load(asked: WeekRequest, plan: PracticePlan) -> list[str]:
+def _load(asked: WeekRequest, plan: PracticePlan) -> list[Remark]:
     """Say how the strokes rise over the week, and against the week before."""
     by_day = [_strokes(PracticePlan((day,))) for day in plan.days]
     said = []
     if len(by_day) > 1:
-        said.append(
-            f"Strokes a day: {', '.join(f'{each:,}' for each in by_day)}. Load should rise gradually."
-        )
+        said.append(Remark("strokes by day", {"days": ", ".join(f"{each:,}" for each in by_day)}))
     if asked.before is not None and (before := _strokes(asked.before)):
         now = sum(by_day)
-        change = f"{now:,} strokes this week, {before:,} the week before"
-        jump = ": more than a quarter up. Load should rise gradually (a convention)"
-        said.append(f"{change}{jump if now > JUMP * before else ''}.")
+        jumps = now > JUMP * before
+        said.append(Remark("strokes jump" if jumps else "strokes by week", {"now": now, "before": before}))
     return said
 
 

@@ -13,6 +13,7 @@ import typer
 from evenhand.cli.results import STDOUT, check_places, write_text
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import EXERCISES_CAUTION
+from evenhand.report.words.remarks import all_remarks
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.choose import ChosenSet
@@ -91,7 +92,7 @@ def _give(chosen: ChosenSet, json: Path | None, out: Path | None) -> None:
         return
     from evenhand.music.text import print_exercise
 
-    for note in chosen.notes:
+    for note in all_remarks(chosen.notes):
         typer.echo(note)
     for each in chosen.chosen:
         title = f"  {each.entry.title}" if each.entry.title else ""

@@ -78,7 +78,7 @@ def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
     say_blocks(
         [bold(_head(plan))],
         [*_table(plan)],
-        quiet(*plan.notes),
+        quiet(*all_remarks(plan.notes)),
         plain_lines([f"Written: {places}"] if written else []),
         quiet(EXERCISES_CAUTION),
     )

@@ -15,8 +15,8 @@ from evenhand.report.plots.axes import round_step
 from evenhand.report.plots.marks import HAND_CLASS, stick_path
 from evenhand.report.plots.markup import el, lines_in, picture, px, text_at
 from evenhand.report.plots.shell import as_file
-from evenhand.report.words.load import jump_lines, load_words, rise_words, thousands, week_words
-from evenhand.report.words.times import duration
+from evenhand.report.words.load import jump_lines, load_words, rise_words, thousands
+from evenhand.report.words.times import duration, short_day
 
 WIDTH = 680.0
 LEFT, TOP, BOTTOM = 122.0, 20.0, 38.0
@@ -95,7 +95,7 @@ def _week(week: WeekLoad, jumps: Sequence[Jump], unit: int, y: float) -> list[st
     """Draw one week: its name, its sticks, its figures, and by how much it jumps."""
     out = [
         el("path", d=f"M{px(LEFT)} {px(y - 8)}H{px(WIDTH - MARGIN)}", class_="grid"),
-        text_at(LEFT - 14, y + 7, week_words(week).partition(", ")[2] or week.name, class_="n"),
+        text_at(LEFT - 14, y + 7, week.name if week.monday is None else short_day(week.monday), class_="n"),
     ]
     if week.monday is not None:
         out.append(text_at(LEFT - 14, y + 22, week.name, class_="n"))

@@ -39,6 +39,13 @@ STROKE_PLURALS: Mapping[str, str] = {
     "full": "full strokes",
     "": "rebound",
 }
+NEEDS: Mapping[str, str] = {  # what an exercise can load
+    "hand": "the {hand} hand",
+    "second_notes": "the {hand} hand's doubles",
+    "hand_change": "the hand change {change}",
+    "heights": "the {hand} hand's accents",
+    "graces": "flams or drags to the {hand} hand",
+}
 WEAKNESSES: Mapping[str, str] = {  # how a finding is told as a fault of a hand, or of its notes
     "weak_hand": "softer",
     "late_hand": "late",
@@ -168,6 +175,46 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "share of the ceiling": "{percent:.0f} % of the fastest tempo in control, {ceiling}",
     "as fast as the stage": (
         "as fast as this stage goes, which is under the fastest tempo in control, {ceiling}"
+    ),
+    "week without takes": "No take has been heard yet.",
+    "week from takes": lambda facts: f"Based on {_count(facts, 'take')}.",
+    "week from even takes": lambda facts: (
+        f"Based on {_count(facts, 'take')}. In the newest, nothing that an ear can tell stands out."
+    ),
+    "hand changes covered": "Hand changes of {notes} notes practised: {n} of the {of} in these exercises.",
+    "strokes by day": "Strokes a day: {days}. Load should rise gradually.",
+    "strokes by week": "{now:,} strokes this week, {before:,} the week before.",
+    "strokes jump": (
+        "{now:,} strokes this week, {before:,} the week before: more than a quarter up. "
+        "Load should rise gradually (a convention)."
+    ),
+    "beyond the record": (
+        "More than the published record of {strokes} strokes in 60 s ({per_s:.1f} a second): "
+        "check the recording, for bounces or two players."
+    ),
+    "shorter than asked": (
+        "The playing lasts {seconds:.1f} s, not {asked_s:g}: strokes a minute come from its rate."
+    ),
+    "level hardly rises": (
+        "Level rises by {slope:.1f} dB a decade of height, where {usual:g} is usual: "
+        "the recorder may ride its gain."
+    ),
+    "heard without an exercise": "{name} was heard without an exercise: nothing is known of its hands.",
+    "hands not told in a take": "{name}: which hand is which can't be told; it was left out.",
+    "found in a take": "In {name}: {said}",
+    "nothing in the book for": lambda facts: (
+        f"The book has nothing for {NEEDS[str(facts['need'])].format_map(facts)} more than the rest."
+    ),
+    "new hand changes": lambda facts: (
+        f"{_count(facts, 'hand change')} of four notes that those before don't have"
+        if facts["n"]
+        else "its hand changes of four notes are all in those before"
+    ),
+    "book works on none": "No exercise of the book works on what was weak; chosen by coverage.",
+    "book works on few": "Only {n} exercises of the book work on what was weak.",
+    "chosen by coverage": "Nothing audible stands out; chosen by coverage.",
+    "scale of both hands": (
+        "The hands are not told apart: say --exercise and --tempo for a scale of each hand."
     ),
 }
 THEN: Mapping[RemarkKind, str] = {  # what follows from it, or helps

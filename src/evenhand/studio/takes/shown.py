@@ -75,7 +75,7 @@ class ShownTake:
     places: dict[str, Any]
     rows: tuple[PlayedRow, ...]
     hits: tuple[HitChoice, ...]
-    notes: tuple[str, ...]  # the exercise's notes, named
+    notes: tuple[tuple[int, str], ...]  # the exercise's notes, by number and hand
     graces: bool
 
 
@@ -184,8 +184,10 @@ def note_name(exercise: Exercise, position: int, *, grace: bool = False) -> str:
     return f"{before}note {position + 1} ({exercise.notes[position].hand or '-'})"
 
 
-def _note_names(exercise: Exercise) -> list[str]:
-    return [note_name(exercise, position) for position in exercise.struck]
+def _note_names(exercise: Exercise) -> list[tuple[int, str]]:
+    return [
+        (position + 1, f"{position + 1} ({exercise.notes[position].hand})") for position in exercise.struck
+    ]
 
 
 def read_correction(form: dict[str, str]) -> Correction:

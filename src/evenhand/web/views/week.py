@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.planning.practice import PracticePlan
+from evenhand.report.words.remarks import all_remarks
 from evenhand.studio.values import Student, Week, WeekDraft
 from evenhand.studio.weeks.day import (
     COPY,
@@ -113,7 +114,7 @@ def propose(request: Request) -> Response:
         plan = proposed_plan(studio_of(request), shown.student, options)
     except WrongOptions as error:
         return _answer(request, replace(_typed(request, shown), notice=str(error)), status=422)
-    proposed = replace(shown, rows=typed_week(plan), notes=plan.notes)
+    proposed = replace(shown, rows=typed_week(plan), notes=tuple(all_remarks(plan.notes)))
     first = "first" in texts_of(request)  # nobody asked for it yet: it is no change of the teacher's
     return _answer(request, proposed if first else _typed(request, proposed))
 

@@ -18,7 +18,7 @@ from evenhand.acts.takes.history import read_history
 from evenhand.acts.takes.many import MOST_TAKES, read_list
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.weeks.stages import path_from_toml
-from evenhand.cli.results import write_text
+from evenhand.cli.results import write
 from evenhand.errors import BadBook, BadHistory, BadList, BadPath, NothingHeard, UnreadableScore, WrongUse
 from evenhand.hearing.listen import listen_to_blows
 from evenhand.media.midi import MOST_STROKES, read_midi
@@ -207,7 +207,7 @@ def _never(path: Path, **_how: object) -> NoReturn:
 
 def test_a_name_that_is_no_text_is_written_as_text(tmp_path: Path) -> None:
     """A file's name may be any bytes; before, a report that names it was an error of ours."""
-    write_text(tmp_path / "report.html", "heard: \udcff.wav")
+    write(tmp_path / "report.html", "heard: \udcff.wav")
     assert (tmp_path / "report.html").read_text("utf-8") == "heard: \ufffd.wav"
 
 

@@ -1,7 +1,4 @@
-"""Options that several commands share, and how they are read.
-
-Options that the click and the play-along share, and what both say at the end.
-"""
+"""Options that several commands share, and what a click and a play-along say at the end."""
 
 from __future__ import annotations
 
@@ -13,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.acts.takes.request import Click
-from evenhand.cli.results import STDOUT, check_places, write_text
+from evenhand.cli.results import check_places
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import Unit
 from evenhand.report.words.figures import CLICK_CAUTION, PAIN
@@ -30,14 +27,88 @@ def finite(value: float | None) -> float | None:
     return value
 
 
+TakeArgument = Annotated[
+    Path,
+    typer.Argument(
+        metavar="TAKE", exists=True, dir_okay=False, help="A recording, a video, or a Standard MIDI File."
+    ),
+]
+ListArgument = Annotated[
+    Path,
+    typer.Argument(
+        metavar="LIST.csv",
+        exists=True,
+        dir_okay=False,
+        help="Columns file,exercise,tempo[,click]; paths relative to the list.",
+    ),
+]
 ExerciseOption = Annotated[
-    str | None,
-    typer.Option("--exercise", metavar="TEXT", help="What was played, such as '1/8: RLRR LRLL'."),
+    str | None, typer.Option("--exercise", metavar="TEXT", help="The exercise, such as '1/8: RLRR LRLL'.")
+]
+BookOption = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--book", metavar="FILE", exists=True, help="A book of exercises; may be given more than once."
+    ),
 ]
 TempoOption = Annotated[
     str | None,
     typer.Option("--tempo", metavar="TEMPO", help="Note value and beats a minute, such as 1/8=70."),
 ]
+NeededTempoOption = Annotated[
+    str, typer.Option("--tempo", metavar="TEMPO", help="Note value and beats a minute, such as 1/4=120.")
+]
+JudgedTempoOption = Annotated[
+    str, typer.Option("--tempo", metavar="TEMPO", help="The tempo that easy and hard are judged at.")
+]
+WeakHandOption = Annotated[
+    Literal["R", "L"],
+    typer.Option("--weak-hand", help="The weak hand; its strokes count for more in easy and hard."),
+]
+SeedOption = Annotated[
+    int, typer.Option("--seed", metavar="N", min=0, help="The same seed gives the same result.")
+]
+
+JsonOption = Annotated[
+    Path | None,
+    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write all of it as JSON; - for stdout."),
+]
+ReportOption = Annotated[
+    Path | None, typer.Option("--report", metavar="FILE", help="Write the report, one HTML page.")
+]
+PictureOption = Annotated[
+    Path | None, typer.Option("--picture", metavar="FILE.svg", help="Draw it as a picture.")
+]
+BookOutOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--out", metavar="BOOK.txt", allow_dash=True, help="Write a book of exercises; - for stdout."
+    ),
+]
+PdfOutOption = Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="Where the pages go.")]
+PaperOption = Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper's size.")]
+StudentOption = Annotated[str, typer.Option("--student", metavar="NAME", help="Whom it is for.")]
+
+HISTORY = typer.Option(
+    "--history", metavar="DIR", exists=True, file_okay=False, help="The student's takes, with takes.csv."
+)
+HistoryOption = Annotated[Path | None, HISTORY]
+NeededHistoryOption = Annotated[Path, HISTORY]
+PathOption = Annotated[
+    Path | None,
+    typer.Option("--path", metavar="FILE.toml", exists=True, dir_okay=False, help="A path of your own."),
+]
+DataOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--data",
+        metavar="DIR",
+        file_okay=False,
+        help="The studio's folder; your own data folder if not given.",
+    ),
+]
+ZipOutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the file goes.")]
+
 ClickOption = Annotated[
     Click,
     typer.Option("--click", help="Whether a click sounds in the recording: auto finds out by itself."),
@@ -82,9 +153,6 @@ SoundOutOption = Annotated[
     Path,
     typer.Option("--out", metavar="FILE", help="Where the sound goes: .wav, .flac, .ogg or .mp3."),
 ]
-NeededTempoOption = Annotated[
-    str, typer.Option("--tempo", metavar="TEMPO", help="Note value and beats a minute, such as 1/4=120.")
-]
 CountInOption = Annotated[
     int, typer.Option("--count-in", metavar="BARS", min=0, max=16, help="Bars of clicks before it begins.")
 ]
@@ -111,10 +179,6 @@ EarOption = Annotated[
 RateOption = Annotated[
     Literal["44100", "48000", "96000"], typer.Option("--rate", help="Samples a second; mp3 up to 48000.")
 ]
-TimetableOption = Annotated[
-    Path | None,
-    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write what comes when; - for stdout."),
-]
 
 CAUTION = f"{PAIN} {CLICK_CAUTION}"
 
@@ -126,15 +190,6 @@ def check_out(path: Path, rate: str, json: Path | None, reads: Sequence[Path] = 
     check_places(path, json, reads=reads)
     check_format(path, int(rate))
     return int(rate)
-
-
-def give_timetable(json: Path | None, written: Written) -> bool:
-    """Write the timetable where it was asked for; tell whether there is still something to say."""
-    if json is not None:
-        from json import dumps
-
-        write_text(json, dumps(written.timetable, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
-    return json != STDOUT
 
 
 def tempos_of(tempos: tuple[Tempo, Tempo], manner: str) -> str:

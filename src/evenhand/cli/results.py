@@ -1,13 +1,4 @@
-"""Put results where they were asked for: whole or not at all.
-
-Read the small text files that people write: tables, calibrations.
-
-What goes to stderr: one clear line each.
-
-A line that shows how far a long job is; it comes only where someone watches, and goes again.
-
-What a command that holds others says when it is called alone.
-"""
+"""What becomes of results: files that are whole or not there, lines on stderr, a line of progress."""
 
 from __future__ import annotations
 
@@ -21,6 +12,8 @@ from pathlib import Path
 import typer
 
 from evenhand.errors import CannotWrite, WrongOptions
+
+Content = str | bytes
 
 STDOUT = Path("-")
 
@@ -54,31 +47,39 @@ def check_place(path: Path | None) -> None:
         raise CannotWrite(name=str(path), got="the folder may not be written to")
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write text to a file in one step, or to stdout for ``-``.
+def give(*results: tuple[Path | None, Callable[[], Content]]) -> bool:
+    """Write each result that a place is named for; tell whether stdout is free for words.
 
-    A file's name may hold bytes that are not text; what is written is UTF-8 all the same.
+    All are made before the first is written, so an error leaves nothing half done.
     """
-    text = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
-    if path == STDOUT:
-        sys.stdout.write(text)
-        sys.stdout.flush()
-        return
-    write_bytes(path, text.encode("utf-8"))
+    made = [(place, make()) for place, make in results if place is not None]
+    for place, content in made:
+        write(place, content)
+    return all(place != STDOUT for place, _ in made)
 
 
-def write_bytes(path: Path, data: bytes) -> None:
-    """Write bytes to a file in one step, or to stdout for ``-``."""
+def write(path: Path, content: Content) -> None:
+    """Write a file in one step, or to stdout for ``-``.
+
+    A file's name may hold bytes that are not text; what is written of it is UTF-8 all the same.
+    """
+    if isinstance(content, str):
+        text = content.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+        if path == STDOUT:
+            sys.stdout.write(text)
+            sys.stdout.flush()
+            return
+        content = text.encode("utf-8")
     if path == STDOUT:
-        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.write(content)
         sys.stdout.buffer.flush()
         return
     unfinished = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         if path.exists() and not path.is_file():  # /dev/null, a pipe: nothing may take its place
-            path.write_bytes(data)
+            path.write_bytes(content)
             return
-        unfinished.write_bytes(data)
+        unfinished.write_bytes(content)
         unfinished.replace(path)
     except OSError as error:
         unfinished.unlink(missing_ok=True)
@@ -91,25 +92,6 @@ def make_folder(path: Path) -> None:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise CannotWrite(name=str(path), got=error.strerror or str(error)) from error
-
-
-LARGEST_BYTES = 2_000_000
-
-
-def read_text(path: Path) -> str:
-    """Read a file of text; refuse by name what is none."""
-    try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
-        if len(data) > LARGEST_BYTES:
-            got = f"{path.name} of over {LARGEST_BYTES:,} bytes"
-            raise WrongOptions(got=got, must_be="a small text file")
-        return data.decode("utf-8")
-    except UnicodeDecodeError:
-        raise WrongOptions(got=f"{path.name}, which is not text", must_be="a text file in UTF-8") from None
-    except OSError as error:
-        got = f"{path.name}, which cannot be read ({error.strerror or error})"
-        raise WrongOptions(got=got, must_be="a text file that may be read") from None
 
 
 def say_line(message: str) -> None:

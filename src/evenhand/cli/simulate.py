@@ -1,7 +1,4 @@
-"""``evenhand simulate``: record an invented player.
-
-``evenhand demo``: an invented student's take, audible from start to end.
-"""
+"""``evenhand simulate``: an invented player recorded; ``evenhand demo``: one heard, from start to end."""
 
 from __future__ import annotations
 
@@ -11,11 +8,14 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.cli.options import ExerciseOption, TempoOption, finite
-from evenhand.cli.results import check_places, make_folder, shown, write_text
+from evenhand.cli.inputs import hearing
+from evenhand.cli.listen import report_of
+from evenhand.cli.options import ExerciseOption, SeedOption, TempoOption, finite
+from evenhand.cli.results import check_places, give, make_folder
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
+    from evenhand.acts.takes.simulate import Wanted
     from evenhand.measuring.values import HeardTake
     from evenhand.synthesis.instruments import Scene
     from evenhand.synthesis.player import SimulatedTake
@@ -26,9 +26,6 @@ Instrument = Literal["pad", "snare", "ringing_snare"]
 
 RepetitionsOption = Annotated[
     int, typer.Option("--repetitions", metavar="N", min=1, help="Repetitions of the exercise.")
-]
-SeedOption = Annotated[
-    int, typer.Option("--seed", metavar="N", min=0, help="The same seed gives the same take, bit for bit.")
 ]
 OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.wav", help="Where the recording goes.")]
 FaultOption = Annotated[
@@ -104,17 +101,10 @@ def simulate(
     if out.suffix.lower() != ".wav":
         raise WrongOptions(got=str(out), must_be="a name that ends in .wav")
     check_places(out, truth)
-    scene = _scene(instrument, noise_db, click_level, room=room)
-    _record(
-        asked,
-        scene,
-        _bank(samples, samples_named),
-        out,
-        truth,
-        repetitions=repetitions,
-        seed=seed,
-        faults=fault or [],
-    )
+    from evenhand.acts.takes.simulate import Wanted
+
+    scene, bank = _scene(instrument, noise_db, click_level, room=room), _bank(samples, samples_named)
+    _record(Wanted(asked, repetitions, fault or [], seed), scene, bank, out, truth)
 
 
 def _scene(instrument: Instrument, noise_db: float | None, click_level: float | None, *, room: bool) -> Scene:
@@ -140,24 +130,16 @@ def _bank(samples: Path | None, names: str) -> SampleBank | None:
 
 
 def _record(
-    asked: TakeRequest,
-    scene: Scene,
-    bank: SampleBank | None,
-    out: Path,
-    truth: Path | None,
-    *,
-    repetitions: int,
-    seed: int,
-    faults: list[str],
-) -> None:
+    wanted: Wanted, scene: Scene, bank: SampleBank | None, out: Path, truth: Path | None
+) -> SimulatedTake:
     """Play, and write the recording and the truth."""
-    from evenhand.acts.takes.simulate import Wanted, simulate_take
+    from evenhand.acts.takes.simulate import simulate_take
     from evenhand.media.write import write_wav
 
-    take = simulate_take(Wanted(asked, repetitions, faults, seed), scene, bank)
+    take = simulate_take(wanted, scene, bank)
     write_wav(out, take.samples, take.rate_hz)
-    if truth is not None:
-        write_text(truth, take.truth.to_json() + "\n")
+    give((truth, lambda: take.truth.to_json() + "\n"))
+    return take
 
 
 EXERCISE, TEMPO, REPETITIONS, SEED = "4/4 1/8: RLRR LRLL", "1/4=84", 16, 11
@@ -176,44 +158,30 @@ def demo(out: DemoOutOption = Path("demo-out")) -> None:
     make_folder(out)
     typer.echo(STORY)
     take = _demo_record(out)
-    heard = _hear(out)
-    _write(out, heard)
-    _say(out, take, heard)
+    _say(out, take, _hear(out))
 
 
 def _demo_record(out: Path) -> SimulatedTake:
     """Record the invented student."""
-    from evenhand.acts.takes.request import TakeRequest
-    from evenhand.acts.takes.simulate import Wanted, simulate_take
-    from evenhand.media.write import write_wav
+    from evenhand.acts.takes.simulate import Wanted
     from evenhand.synthesis.instruments import Room, Scene
 
     scene = Scene(instrument="snare", noise_snr_db=40.0, room=Room())
-    take = simulate_take(Wanted(TakeRequest.read(EXERCISE, TEMPO), REPETITIONS, FAULTS, SEED), scene)
-    write_wav(out / "take.wav", take.samples, take.rate_hz)
-    write_text(out / "truth.json", take.truth.to_json() + "\n")
-    return take
+    wanted = Wanted(TakeRequest.read(EXERCISE, TEMPO), REPETITIONS, FAULTS, SEED)
+    return _record(wanted, scene, None, out / "take.wav", out / "truth.json")
 
 
 def _hear(out: Path) -> HeardTake:
-    """Hear the recording as any other: from its file, knowing nothing of the truth."""
-    from evenhand.acts.takes.hear import hear_take
-    from evenhand.acts.takes.request import TakeRequest
-    from evenhand.media.open_take import open_take
+    """Hear the recording as any other, from its file, knowing nothing of the truth; write what was heard."""
+    with hearing(out / "take.wav") as progress:
+        from evenhand.acts.takes.document import json_text
+        from evenhand.acts.takes.hear import hear_take
+        from evenhand.media.open_take import open_take
 
-    with shown("hearing take.wav") as progress:
-        return hear_take(
-            out / "take.wav", TakeRequest.read(EXERCISE, TEMPO), opens=open_take, progress=progress
-        )
-
-
-def _write(out: Path, heard: HeardTake) -> None:
-    """Write the figures and the report."""
-    from evenhand.acts.takes.document import json_text
-    from evenhand.report.take.report import report_text
-
-    write_text(out / "heard.json", json_text(heard))
-    write_text(out / "report.html", report_text(heard))
+        asked = TakeRequest.read(EXERCISE, TEMPO)
+        heard = hear_take(out / "take.wav", asked, opens=open_take, progress=progress)
+    give((out / "heard.json", lambda: json_text(heard)), (out / "report.html", lambda: report_of(heard)))
+    return heard
 
 
 def _say(out: Path, take: SimulatedTake, heard: HeardTake) -> None:

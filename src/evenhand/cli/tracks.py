@@ -1,7 +1,4 @@
-"""``evenhand click``: write a click to play to.
-
-``evenhand playalong``: the exercise played, with a click.
-"""
+"""``evenhand click``: a click to play to; ``evenhand playalong``: the exercise played, with a click."""
 
 from __future__ import annotations
 
@@ -13,23 +10,25 @@ import typer
 
 from evenhand.cli.options import (
     CAUTION,
+    BookOption,
     CountInOption,
     EarOption,
+    ExerciseOption,
+    JsonOption,
     LeadInOption,
     NeededTempoOption,
     RateOption,
     SilentOption,
     SoundOutOption,
     StepOption,
-    TimetableOption,
     ToOption,
     check_out,
     finite,
-    give_timetable,
     loudness_of,
     manner_of,
     tempos_of,
 )
+from evenhand.cli.results import give
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import count
 from evenhand.report.words.times import duration
@@ -78,12 +77,13 @@ def click(
     lead_in: LeadInOption = "0",
     peak: PeakOption = -6.0,
     rate: RateOption = "48000",
-    json: TimetableOption = None,
+    json: JsonOption = None,
 ) -> None:
     """Write a click to play to.
 
     The first click is the file's first sample, and every click stands on the sample nearest to its time.
     """
+    from evenhand.acts.documents import json_of
     from evenhand.acts.exercises.tracks import read_change, read_lead_in, write_click
     from evenhand.music.exercise import Tempo
     from evenhand.synthesis.click import ClickAsked
@@ -102,7 +102,7 @@ def click(
     lead_in_s = read_lead_in(lead_in)
     rate_hz = check_out(out, rate, json)
     written = write_click(asked, out, rate_hz, lead_in_s=lead_in_s, ear=ear, peak_dbtp=peak)
-    if give_timetable(json, written):
+    if give((json, lambda: json_of(written.timetable))):
         _say(out, _bars(asked), written, manner_of(step, every, "bar"))
 
 
@@ -121,18 +121,6 @@ def _bars(asked: ClickAsked) -> str:
     return f"{counted}{bars}{f', {silent} of them silent' if silent else ''}"
 
 
-ExerciseOption = Annotated[
-    str | None, typer.Option("--exercise", metavar="TEXT", help="What is played, such as '1/8: RLRR LRLL'.")
-]
-BookOption = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--book",
-        metavar="FILE",
-        exists=True,
-        help="A book of exercises, one after the other; may be given more than once.",
-    ),
-]
 RepeatOption = Annotated[
     int,
     typer.Option(
@@ -172,13 +160,14 @@ def playalong(
     hands_apart: HandsApartOption = False,  # noqa: FBT002 - a switch
     lead_in: LeadInOption = "0",
     rate: RateOption = "48000",
-    json: TimetableOption = None,
+    json: JsonOption = None,
 ) -> None:
     """Write a play-along: the exercise and a click.
 
     It is played exactly as written. Each stroke is as loud as the height it is played from makes it. A
     book's exercises follow each other with a bar of clicks between.
     """
+    from evenhand.acts.documents import json_of
     from evenhand.acts.exercises.tracks import (
         parts_of,
         read_change,
@@ -203,7 +192,7 @@ def playalong(
     mixing, lead_in_s = Mixing(read_played(played), ear, hands_apart), read_lead_in(lead_in)
     rate_hz = check_out(out, rate, json, reads=book or ())
     written = write_playalong(asked, mixing, out, rate_hz, lead_in_s=lead_in_s)
-    if give_timetable(json, written):
+    if give((json, lambda: json_of(written.timetable))):
         strokes = 0 if mixing.played_db is None else len(written.timetable["strokes"])
         played = count(strokes, "stroke") if strokes else "the click alone"
         what = f"{count(len(entries), 'exercise')}, {count(repeat, 'repetition')}, {played}"

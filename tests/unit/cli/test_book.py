@@ -77,7 +77,7 @@ def test_json_on_stdout_is_json_alone(capsys: Out) -> None:
         ([], "Missing argument 'BOOK...'"),
         (["gone.txt"], "gone.txt: got no such file"),
         (["books", "--sort", "colour"], "--sort"),
-        (["books", "--json", "-", "--out", "-"], "must be two places"),
+        (["books", "--json", "-", "--out", "-"], "the place of two results"),
         (["books", "--out", "no/such/place.txt"], "there is no such folder"),
     ],
 )

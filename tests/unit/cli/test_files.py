@@ -7,19 +7,19 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.cli.results import STDOUT, check_place, check_places, make_folder, write_text
+from evenhand.cli.results import STDOUT, check_place, check_places, make_folder, write
 from evenhand.errors import CannotWrite, WrongOptions
 
 
 def test_text_is_written_with_plain_line_ends(tmp_path: Path) -> None:
-    write_text(tmp_path / "a.json", "µ\n")
+    write(tmp_path / "a.json", "µ\n")
     assert (tmp_path / "a.json").read_bytes() == b"\xc2\xb5\n"
     assert [path.name for path in tmp_path.iterdir()] == ["a.json"]
 
 
 def test_a_dash_is_stdout(capsys: pytest.CaptureFixture[str]) -> None:
     check_place(STDOUT)
-    write_text(STDOUT, "{}\n")
+    write(STDOUT, "{}\n")
     assert capsys.readouterr().out == "{}\n"
 
 
@@ -27,7 +27,7 @@ def test_what_cannot_be_written_leaves_what_was_there(tmp_path: Path) -> None:
     folder = tmp_path / "taken"
     folder.mkdir()
     with pytest.raises(CannotWrite, match="taken: cannot be written"):
-        write_text(folder, "x")
+        write(folder, "x")
     assert [path.name for path in tmp_path.iterdir()] == ["taken"]
 
 
@@ -72,7 +72,7 @@ def test_a_pipe_is_written_into_and_not_put_away(tmp_path: Path) -> None:
     os.mkfifo(pipe)
     reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
     try:
-        write_text(pipe, "{}")
+        write(pipe, "{}")
         assert os.read(reader, 10) == b"{}"
     finally:
         os.close(reader)

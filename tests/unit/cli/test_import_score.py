@@ -90,7 +90,7 @@ def test_warnings_go_to_stderr_and_name_the_file(capsys: pytest.CaptureFixture[s
         (["pad.mid", "--right-note", "60", "--left-note", "61"], "none of the MIDI notes 60, 61 in it"),
         (["pad.mid", "--right-note", "38", "--left-note", "38"], "note 38 for both hands"),
         (["pad.mid", "--right-note", "200"], "MIDI note 200"),
-        (["single.musicxml", "--out", "a", "--json", "a"], "--json and --out both as a"),
+        (["single.musicxml", "--out", "a", "--json", "a"], "a as the place of two results"),
         (["single.musicxml", "--out", "no/such/a.txt"], "there is no such folder"),
         ([], "Missing argument 'FILE...'"),
     ],

@@ -96,7 +96,7 @@ def test_as_of_an_earlier_day_fewer_takes_count(history: Path, capsys: pytest.Ca
         (["--history", "HISTORY", "--stage", "marching"], "the stage 'marching'"),
         (["--stage", "marching"], "the stage 'marching'"),
         (["--picture", "a.svg"], "--picture without --history"),
-        (["--history", "HISTORY", "--stage", "half", "--since", "9.3."], "the day '9.3.'"),
+        (["--history", "HISTORY", "--stage", "half", "--since", "9.3."], "the date '9.3.'"),
         (
             ["--history", "HISTORY", "--stage", "half", "--since", "2026-03-09", "--until", "2026-03-02"],
             "the earlier day first",

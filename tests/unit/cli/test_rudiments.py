@@ -73,7 +73,7 @@ def test_a_book_of_them_can_be_read_again(tmp_path: Path, capsys: Out) -> None:
         (["--family", "ruff"], "--family"),
         (["--family", "flam", "--families"], "got --family with --families; must be one of them"),
         (["--with-families", "--families"], "got --with-families and --families; must be one of them"),
-        (["--json", "-", "--out", "-"], "both as -; must be two places"),
+        (["--json", "-", "--out", "-"], "- as the place of two results"),
         (["--out", "no/such/place.txt"], "there is no such folder"),
     ],
 )

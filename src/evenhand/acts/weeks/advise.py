@@ -58,20 +58,6 @@ def advise_student(
     return StudentAdvice(history.student, path, found, advice, history.left_out)
 
 
-def day_of(text: str | None) -> date | None:
-    """Read a day, where one is said.
-
-    >>> day_of("2026-03-09")
-    datetime.date(2026, 3, 9)
-    """
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise WrongOptions(got=f"the day {text!r}", must_be="a day such as 2026-11-30") from error
-
-
 def advice_text(found: StudentAdvice) -> str:
     """Write the advice as JSON text."""
     return json_of(advice_json(found))

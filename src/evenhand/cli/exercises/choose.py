@@ -1,16 +1,14 @@
-"""``evenhand exercises choose``: what loads what the last takes showed to be weak.
-
-``evenhand exercises cover``: the fewest exercises that hold the hand changes of a list.
-"""
+"""Exercises chosen: for what the last takes showed weak, or the fewest that hold a list's hand changes."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.results import STDOUT, check_places, write_text
+from evenhand.cli.options import BookOutOption, JsonOption, JudgedTempoOption, WeakHandOption
+from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import EXERCISES_CAUTION
 from evenhand.report.words.remarks import all_remarks
@@ -37,20 +35,6 @@ TakesOption = Annotated[
     ),
 ]
 CountOption = Annotated[int, typer.Option("--count", metavar="N", min=1, help="How many to choose, at most.")]
-TempoOption = Annotated[
-    str, typer.Option("--tempo", metavar="TEMPO", help="The tempo that easy and hard are judged at.")
-]
-WeakHandOption = Annotated[
-    Literal["R", "L"],
-    typer.Option("--weak-hand", help="Whose strokes count for more when judging easy and hard."),
-]
-JsonOption = Annotated[
-    Path | None,
-    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write the choice as JSON; - for stdout."),
-]
-OutOption = Annotated[
-    Path | None, typer.Option("--out", metavar="BOOK.txt", help="Write the chosen as a book of exercises.")
-]
 
 
 def choose(
@@ -58,10 +42,10 @@ def choose(
     more_takes: MoreTakesArgument = None,
     takes: TakesOption = None,
     count: CountOption = 6,
-    tempo: TempoOption = "1/4=90",
+    tempo: JudgedTempoOption = "1/4=90",
     weak_hand: WeakHandOption = "L",
     json: JsonOption = None,
-    out: OutOption = None,
+    out: BookOutOption = None,
 ) -> None:
     """Choose exercises for what the last takes showed weak.
 
@@ -79,17 +63,11 @@ def choose(
     chosen = choose_exercises(
         read_books([book]), read_takes(heard), Tempo.parse(tempo), count=count, weak_hand=weak_hand
     )
-    _give(chosen, json, out)
+    if give((json, lambda: chosen.json), (out, lambda: chosen.book)):
+        _say_chosen(chosen)
 
 
-def _give(chosen: ChosenSet, json: Path | None, out: Path | None) -> None:
-    """Write what was asked for, and say the rest."""
-    if json is not None:
-        write_text(json, chosen.json)
-    if out is not None:
-        write_text(out, chosen.book)
-    if STDOUT in {json, out}:
-        return
+def _say_chosen(chosen: ChosenSet) -> None:
     from evenhand.music.text import print_exercise
 
     for note in all_remarks(chosen.notes):
@@ -117,9 +95,6 @@ ChangesOption = Annotated[
         help="How many notes in a row make a hand change, around the repeat: 2 to 16.",
     ),
 ]
-LoadedHandOption = Annotated[
-    Literal["R", "L"], typer.Option("--weak-hand", help="Which hand is the weak one.")
-]
 TimeOption = Annotated[
     float,
     typer.Option("--time-limit", metavar="SECONDS", help="How long to look for fewer, or for a proof."),
@@ -133,12 +108,12 @@ SharesOption = Annotated[
 def cover(
     books: ListArgument,
     changes: ChangesOption,
-    tempo: TempoOption = "1/4=90",
-    weak_hand: LoadedHandOption = "L",
+    tempo: JudgedTempoOption = "1/4=90",
+    weak_hand: WeakHandOption = "L",
     time_limit: TimeOption = 20.0,
     show_shares: SharesOption = False,  # noqa: FBT002 - a switch
     json: JsonOption = None,
-    out: OutOption = None,
+    out: BookOutOption = None,
 ) -> None:
     """Choose the fewest that hold all hand changes of a list.
 
@@ -157,17 +132,11 @@ def cover(
         time_limit_s=time_limit,
         show_shares=show_shares,
     )
-    _cover_give(covered, json, out)
+    if give((json, lambda: covered.json), (out if covered.chosen else None, lambda: covered.book)):
+        _say_covered(covered)
 
 
-def _cover_give(covered: Covered, json: Path | None, out: Path | None) -> None:
-    """Write what was asked for, and say the rest."""
-    if json is not None:
-        write_text(json, covered.json)
-    if out is not None and covered.chosen:
-        write_text(out, covered.book)
-    if STDOUT in {json, out}:
-        return
+def _say_covered(covered: Covered) -> None:
     typer.echo(_headline(covered))
     for entry, rank in zip(covered.chosen, covered.ranks, strict=True):
         _say_one(entry, rank)

@@ -1,7 +1,4 @@
-"""``evenhand exercises import``: take exercises over from MusicXML or Standard MIDI Files.
-
-``evenhand export``: write an exercise as SVG, MusicXML, MIDI or MEI.
-"""
+"""Exercises from and for other programs: ``evenhand exercises import`` and ``evenhand export``."""
 
 from __future__ import annotations
 
@@ -10,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.options import TempoOption
-from evenhand.cli.results import STDOUT, check_places, say_line, write_bytes, write_text
+from evenhand.cli.options import BookOutOption, ExerciseOption, JsonOption, TempoOption
+from evenhand.cli.results import STDOUT, check_places, give, say_line, write
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
@@ -21,13 +18,6 @@ if TYPE_CHECKING:
 FilesArgument = Annotated[
     list[Path],
     typer.Argument(metavar="FILE...", help="MusicXML (.musicxml, .xml, .mxl) or Standard MIDI Files."),
-]
-OutOption = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="BOOK.txt", allow_dash=True, help="Write a book; - for stdout."),
-]
-JsonOption = Annotated[
-    Path | None, typer.Option("--json", metavar="FILE", allow_dash=True, help="Write JSON; - for stdout.")
 ]
 PartOption = Annotated[
     str | None,
@@ -51,7 +41,7 @@ LeftOption = Annotated[
 
 def import_score(
     files: FilesArgument,
-    out: OutOption = None,
+    out: BookOutOption = None,
     json: JsonOption = None,
     part: PartOption = None,
     hands: HandsOption = "refuse",
@@ -63,8 +53,6 @@ def import_score(
     Hands are read from letters under the notes, fingerings or words; in MIDI from words beside the notes or
     from two notes. Without --out or --json the exercises are printed, a line each, as in a book.
     """
-    if json is not None and json == out:
-        raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
     check_places(json, out, reads=files)
     from evenhand.acts.exercises.convert import ImportOptions, import_scores
 
@@ -78,23 +66,17 @@ def _give(imported: tuple[Imported, ...], out: Path | None, json: Path | None) -
     from evenhand.music.book import print_book
 
     book = book_of(imported)
-    if json is not None:
-        write_text(json, imported_json(imported))
-    if out is not None or json is None:
-        write_text(out or STDOUT, print_book(book))
+    printed = out if out is not None or json is not None else STDOUT
+    is_free = give((json, lambda: imported_json(imported)), (printed, lambda: print_book(book)))
     if json != STDOUT:
         for each in imported:
             for warning in each.warnings:
                 say_line(f"{each.file}: {warning}.")
-    if STDOUT not in {out, json} and (out or json):
+    if is_free:
         count = len(book.entries)
         typer.echo(f"{count} exercise{'' if count == 1 else 's'} in {out or json}")
 
 
-WrittenOption = Annotated[
-    str | None,
-    typer.Option("--exercise", metavar="TEXT", help="What is to be written, such as '1/8: RLRR LRLL'."),
-]
 SvgOption = Annotated[
     Path | None,
     typer.Option("--svg", metavar="FILE", allow_dash=True, help="Draw it as a picture; - for stdout."),
@@ -139,7 +121,7 @@ MidiNoteOption = Annotated[
 
 
 def export(
-    exercise: WrittenOption = None,
+    exercise: ExerciseOption = None,
     tempo: TempoOption = None,
     repeat: RepeatOption = None,
     svg: SvgOption = None,
@@ -163,8 +145,8 @@ def export(
     options = ExportOptions(beats, repeat, title, stroke_letters, rolls, width, midi_note)
     made = [(place, export_exercise(written, form, options)) for form, place in wanted.items()]
     for place, content in made:
-        write_bytes(place, content)
-        if place != STDOUT and STDOUT not in wanted.values():
+        write(place, content)
+        if STDOUT not in wanted.values():
             typer.echo(f"{place}: {len(content):,} bytes")
 
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.results import STDOUT, check_places, say_line, write_text
+from evenhand.cli.options import BookOutOption, JsonOption, JudgedTempoOption, SeedOption, WeakHandOption
+from evenhand.cli.results import check_places, give, say_line
 from evenhand.report.words.figures import EXERCISES_CAUTION
 
 if TYPE_CHECKING:
@@ -62,7 +63,6 @@ ShareOption = Annotated[
     str | None,
     typer.Option("--weak-share", metavar="SPAN", help="The weak hand's share of the notes in %: 50-75, 60+."),
 ]
-WeakHandOption = Annotated[Hand, typer.Option("--weak-hand", help="Which hand is the weak one.")]
 AccentsOption = Annotated[
     int | None, typer.Option("--accents", metavar="K", min=0, help="K accents, placed in every way.")
 ]
@@ -74,22 +74,11 @@ SortOption = Annotated[
     Literal["written", "easy", "random"],
     typer.Option("--sort", help="R before L, easy to hard, or shuffled by --seed."),
 ]
-TempoOption = Annotated[
-    str, typer.Option("--tempo", metavar="TEMPO", help="The tempo that easy and hard are judged at.")
-]
 LimitOption = Annotated[
     int | None, typer.Option("--limit", metavar="N", min=0, help="List the first N only.")
 ]
 PickOption = Annotated[
     int | None, typer.Option("--pick", metavar="N", min=1, help="Take N of them at random.")
-]
-SeedOption = Annotated[int, typer.Option("--seed", metavar="N", min=0, help="The same seed picks the same.")]
-JsonOption = Annotated[
-    Path | None,
-    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write them as JSON; - for stdout."),
-]
-OutOption = Annotated[
-    Path | None, typer.Option("--out", metavar="BOOK.txt", help="Write them as a book of exercises.")
 ]
 
 
@@ -111,12 +100,12 @@ def generate(
     accent_on: AccentOnOption = None,
     up_to: UpToOption = "none",
     sort: SortOption = "written",
-    tempo: TempoOption = "1/4=90",
+    tempo: JudgedTempoOption = "1/4=90",
     limit: LimitOption = None,
     pick: PickOption = None,
     seed: SeedOption = 0,
     json: JsonOption = None,
-    out: OutOption = None,
+    out: BookOutOption = None,
 ) -> None:
     """Generate stickings by their properties.
 
@@ -156,11 +145,8 @@ def _give(generated: Generated, json: Path | None, out: Path | None) -> None:
     """Write what was asked for, and say the rest."""
     if generated.why is not None:
         say_line(generated.why)
-    if json is not None:
-        write_text(json, generated.json)
-    if out is not None and generated.texts:
-        write_text(out, generated.book)
-    if STDOUT in {json, out}:
+    book = out if generated.texts else None
+    if not give((json, lambda: generated.json), (book, lambda: generated.book)):
         return
     if generated.count:
         typer.echo(_headline(generated, out))

@@ -1,11 +1,4 @@
-"""``evenhand exercises``: the book, the rudiments, generating and choosing.
-
-``evenhand exercises print``: print a book of exercises with contents.
-
-``evenhand exercises rudiments``: the forty standard rudiments, and families of common practice.
-
-``evenhand exercises book``: read the teacher's books, find the same exercises, sort, write out.
-"""
+"""Exercises in lists: the group ``evenhand exercises``, books listed and printed, the standard rudiments."""
 
 from __future__ import annotations
 
@@ -17,13 +10,13 @@ import typer
 from evenhand.cli.exercises.choose import choose, cover
 from evenhand.cli.exercises.convert import import_score
 from evenhand.cli.exercises.generate import generate
-from evenhand.cli.results import STDOUT, check_places, group_help, shown, write_bytes, write_text
+from evenhand.cli.options import BookOutOption, JsonOption, PaperOption, PdfOutOption
+from evenhand.cli.results import check_places, give, group_help, shown
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from evenhand.acts.exercises.books import TidyBook
     from evenhand.acts.exercises.generate import Families, ListedRudiment
 
 
@@ -31,11 +24,9 @@ PrintedBooks = Annotated[
     list[Path],
     typer.Argument(metavar="BOOK...", exists=True, help="Books of exercises, or folders of them."),
 ]
-PdfOutOption = Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="Where the printed book goes.")]
 TitleOption = Annotated[
     str, typer.Option("--title", metavar="TEXT", help="What stands on top, in place of the book's own title.")
 ]
-PaperOption = Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper's size.")]
 
 
 def print_book(
@@ -52,8 +43,7 @@ def print_book(
     book = read_books(books)
     with shown(f"engraving {len(book.entries):,} exercises") as progress:
         pages = act.print_book(book, title=title, paper=paper, progress=progress)
-    write_bytes(out, pages)
-    if out != STDOUT:
+    if give((out, lambda: pages)):
         count = len(book.entries)
         typer.echo(f"  {count:,} {'exercise is' if count == 1 else 'exercises are'} in {out}")
 
@@ -68,22 +58,14 @@ WithFamiliesOption = Annotated[
 FamiliesOption = Annotated[
     bool, typer.Option("--families", help="Families of common practice in place of the forty.")
 ]
-ListJsonOption = Annotated[
-    Path | None,
-    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write them as JSON; - for stdout."),
-]
-ListOutOption = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="BOOK.txt", allow_dash=True, help="Write them as a book; - for stdout."),
-]
 
 
 def rudiments(
     family: FamilyOption = None,
     with_families: WithFamiliesOption = False,  # noqa: FBT002 - a switch
     families: FamiliesOption = False,  # noqa: FBT002 - a switch
-    json: ListJsonOption = None,
-    out: ListOutOption = None,
+    json: JsonOption = None,
+    out: BookOutOption = None,
 ) -> None:
     """List the forty standard rudiments, or other families.
 
@@ -96,7 +78,7 @@ def rudiments(
         raise WrongOptions(
             got="--family with --families", must_be="one of them: --family is one of the forty's"
         )
-    _check_places(json, out)
+    check_places(json, out)
     _give(list_rudiments(family=family, with_families=beside), json, out)
 
 
@@ -108,26 +90,15 @@ def _families(*, with_families: bool, alone: bool) -> Families:
     return "beside" if with_families else "none"
 
 
-def _check_places(json: Path | None, out: Path | None) -> None:
-    if json is not None and json == out:
-        raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
-    check_places(json, out)
-
-
 def _give(listed: Sequence[ListedRudiment], json: Path | None, out: Path | None) -> None:
     """Write what was asked for; with nothing asked for, show it."""
-    if json is not None:
-        from evenhand.acts.exercises.generate import rudiments_json
+    from evenhand.acts.exercises.generate import as_book, rudiments_json
+    from evenhand.music.book import print_book
 
-        write_text(json, rudiments_json(listed))
-    if out is not None:
-        from evenhand.acts.exercises.generate import as_book
-        from evenhand.music.book import print_book
-
-        write_text(out, print_book(as_book(listed)))
+    is_free = give((json, lambda: rudiments_json(listed)), (out, lambda: print_book(as_book(listed))))
     if json is None and out is None:
         _show(listed)
-    elif STDOUT not in {json, out}:
+    elif is_free:
         places = " and in ".join(str(place) for place in (out, json) if place is not None)
         typer.echo(f"{len(listed)} exercises are in {places}")
 
@@ -161,14 +132,6 @@ SortOption = Annotated[
     Literal["section", "title", "notes"] | None,
     typer.Option("--sort", help="Gather the sections, and sort inside each by title or number of notes."),
 ]
-JsonOption = Annotated[
-    Path | None,
-    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write it all as JSON; - for stdout."),
-]
-OutOption = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="BOOK.txt", allow_dash=True, help="Write one book; - for stdout."),
-]
 
 
 def book(
@@ -178,36 +141,22 @@ def book(
     up_to: UpToOption = "rotation-swap",
     sort: SortOption = None,
     json: JsonOption = None,
-    out: OutOption = None,
+    out: BookOutOption = None,
 ) -> None:
     """List, sort and tidy books of exercises.
 
     Finds those that are the same, and writes the rest out as one book.
     """
-    from evenhand.acts.exercises.books import read_shelf, tidy
+    from evenhand.acts.exercises.books import book_json, read_shelf, tidy
+    from evenhand.music.book import print_book
 
-    if json is not None and json == out:
-        raise WrongOptions(got=f"--json and --out both as {out}", must_be="two places")
-    check_places(out)  # a book may be written over itself
-    check_places(json, reads=books)
+    check_places(json, out)
+    check_places(json, reads=books)  # a book may be written over itself
     tidied = tidy(read_shelf(books), up_to=up_to, without_same=without_same, sorted_by=sort)
-    _write(tidied, json, out)
-    if STDOUT not in {json, out}:
-        from evenhand.cli.tables.exercises import say_book as say
+    if give((json, lambda: book_json(tidied)), (out, lambda: print_book(tidied.shelf.book))):
+        from evenhand.cli.tables.exercises import say_book
 
-        say(tidied, same=same, listed=json is None and out is None, written=out or json)
-
-
-def _write(tidied: TidyBook, json: Path | None, out: Path | None) -> None:
-    """Write what was asked for."""
-    if json is not None:
-        from evenhand.acts.exercises.books import book_json
-
-        write_text(json, book_json(tidied))
-    if out is not None:
-        from evenhand.music.book import print_book
-
-        write_text(out, print_book(tidied.shelf.book))
+        say_book(tidied, same=same, listed=json is None and out is None, written=out or json)
 
 
 exercises = typer.Typer(

@@ -7,18 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.options import TempoOption, UnitOption, finite
-from evenhand.cli.results import STDOUT, check_places, write_text
+from evenhand.cli.options import ExerciseOption, JsonOption, TempoOption, UnitOption, finite
+from evenhand.cli.results import check_places, give
 from evenhand.music.strokes.heights import StrokeClass, Unit
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.strokes import PlannedExercise
 
 
-WrittenOption = Annotated[
-    str | None,
-    typer.Option("--exercise", metavar="TEXT", help="What is to be played, such as '1/16: >RLRR >LRLL'."),
-]
 StrokeOption = Annotated[
     StrokeClass | None,
     typer.Option(
@@ -42,9 +38,6 @@ RestitutionOption = Annotated[
         help="Speed after a bounce as a share of the speed before it; evenhand bounce measures it.",
     ),
 ]
-JsonOption = Annotated[
-    Path | None, typer.Option("--json", metavar="FILE", allow_dash=True, help="Write JSON; - for stdout.")
-]
 ChartOption = Annotated[
     Path | None,
     typer.Option("--chart", metavar="FILE.svg", help="Draw the greatest free height against tempo."),
@@ -52,7 +45,7 @@ ChartOption = Annotated[
 
 
 def strokes(
-    exercise: WrittenOption = None,
+    exercise: ExerciseOption = None,
     tempo: TempoOption = None,
     stroke: StrokeOption = None,
     unit: UnitOption = "in",
@@ -69,19 +62,13 @@ def strokes(
     """
     check_places(json, chart)
     planned = _plan(exercise, tempo, stroke, unit, heights, restitution)
-    if chart is not None:
-        from evenhand.acts.exercises.strokes import height_chart
-        from evenhand.report.plots.reach import draw_heights
+    from evenhand.acts.exercises.strokes import height_chart, strokes_json
+    from evenhand.report.plots.reach import draw_heights
 
-        write_text(chart, draw_heights(height_chart(planned)))
-    if json is not None:
-        from evenhand.acts.exercises.strokes import strokes_json
+    if give((chart, lambda: draw_heights(height_chart(planned))), (json, lambda: strokes_json(planned))):
+        from evenhand.cli.tables.exercises import say_strokes
 
-        write_text(json, strokes_json(planned))
-    if STDOUT not in {json, chart}:
-        from evenhand.cli.tables.exercises import say_strokes as say
-
-        say(planned, chart=chart)
+        say_strokes(planned, chart=chart)
 
 
 def _plan(

@@ -8,21 +8,24 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.acts.takes.request import TakeRequest
+from evenhand.cli.inputs import hearing, read_text
 from evenhand.cli.options import (
     ClickOption,
     ExerciseOption,
+    JsonOption,
     MidiNotesOption,
+    PictureOption,
     TempoOption,
     UnitOption,
     finite,
     midi_notes_of,
 )
-from evenhand.cli.results import STDOUT, check_places, group_help, shown, write_text
-from evenhand.errors import WrongOptions
+from evenhand.cli.results import check_places, give, group_help, shown
+from evenhand.errors import BadDocument, WrongOptions
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, HeightRange, StrokeHeights
 
 if TYPE_CHECKING:
-    from evenhand.progress.heights import HeightCalibration, SaidHeights
+    from evenhand.progress.heights import HeightCalibration
 
 
 height_commands = typer.Typer(
@@ -53,14 +56,7 @@ HeightOption = Annotated[
         help="How high these were played, if not as is common.",
     ),
 ]
-JsonOption = Annotated[
-    Path | None,
-    typer.Option("--json", metavar="FILE", allow_dash=True, help="Write all figures as JSON; - for stdout."),
-]
 EvenSoOption = Annotated[bool, typer.Option("--even-so", help="Say it though the set-up seems changed.")]
-PictureOption = Annotated[
-    Path | None, typer.Option("--picture", metavar="FILE.svg", help="Write the picture.")
-]
 
 
 @height_commands.command("calibrate")
@@ -89,13 +85,12 @@ def calibrate(
     check_places(out, picture, reads=(tap, half, full))
     calibration = _calibrate({"tap": tap, "half": half, "full": full}, asked, aimed, notes)
     from evenhand.acts.takes.calibration import calibration_text
+    from evenhand.report.plots.heights import calibration_drawing
 
-    write_text(out, calibration_text(calibration))
-    if picture is not None:
-        from evenhand.report.plots.heights import calibration_drawing
-
-        write_text(picture, calibration_drawing(calibration, unit))
-    if STDOUT not in {out, picture}:
+    if give(
+        (out, lambda: calibration_text(calibration)),
+        (picture, lambda: calibration_drawing(calibration, unit)),
+    ):
         from evenhand.cli.tables.tests import say_calibration
 
         say_calibration(calibration, out)
@@ -163,49 +158,19 @@ def say(
     """
     asked, notes = TakeRequest.read(exercise, tempo, click), midi_notes_of(midi_notes)
     check_places(json, picture, reads=(take, calibration))
-    from evenhand.acts.takes.calibration import read_calibration
-    from evenhand.cli.results import read_text
-
-    scale = read_calibration(read_text(calibration), calibration.name)
-    said = _say(take, asked, scale, notes, even_so=even_so)
-    _give(said, scale, json, picture)
-
-
-def _say(
-    take: Path,
-    asked: TakeRequest,
-    calibration: HeightCalibration,
-    midi_notes: tuple[int, ...],
-    *,
-    even_so: bool,
-) -> SaidHeights:
-    """Hear the take, and say it."""
-    from evenhand.acts.takes.heights import say_heights
-    from evenhand.media.open_take import open_take
-
-    with shown(f"hearing {take.name}") as progress:
-        return say_heights(
-            take,
-            asked,
-            calibration,
-            opens=open_take,
-            even_so=even_so,
-            midi_notes=midi_notes,
-            progress=progress,
-        )
-
-
-def _give(said: SaidHeights, calibration: HeightCalibration, json: Path | None, picture: Path | None) -> None:
-    """Write what was asked for, and say the rest in the terminal."""
-    if json is not None:
-        from evenhand.acts.takes.calibration import said_text
-
-        write_text(json, said_text(said))
-    if picture is not None and said.refused is None:
+    with hearing(take) as progress:
+        from evenhand.acts.takes.calibration import read_calibration, said_text
+        from evenhand.acts.takes.heights import say_heights
+        from evenhand.media.open_take import open_take
         from evenhand.report.plots.heights import said_drawing
 
-        write_text(picture, said_drawing(said, calibration.heights))
-    if STDOUT not in {json, picture}:
+        text = read_text(calibration, error=BadDocument, must_be="what evenhand heights calibrate wrote")
+        scale = read_calibration(text, calibration.name)
+        said = say_heights(
+            take, asked, scale, opens=open_take, even_so=even_so, midi_notes=notes, progress=progress
+        )
+    drawn = picture if said.refused is None else None
+    if give((json, lambda: said_text(said)), (drawn, lambda: said_drawing(said, scale.heights))):
         from evenhand.cli.tables.tests import say_said
 
         say_said(said)

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.options import UnitOption, finite
-from evenhand.cli.results import STDOUT, check_places, write_bytes
+from evenhand.cli.inputs import read_day
+from evenhand.cli.options import BookOption, PaperOption, PdfOutOption, StudentOption, UnitOption, finite
+from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Tempo
 
@@ -19,19 +20,12 @@ if TYPE_CHECKING:
     from evenhand.report.print.contents import LessonSheet
 
 
-OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="Where the sheet goes.")]
 ExercisesOption = Annotated[
     list[str] | None,
     typer.Option(
         "--exercise",
         metavar="TEXT",
         help="An exercise, such as '1/8: RLRR LRLL # its title'; may be given more than once.",
-    ),
-]
-BookOption = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--book", metavar="FILE", exists=True, help="A book of exercises; may be given more than once."
     ),
 ]
 PlanOption = Annotated[
@@ -42,7 +36,7 @@ TitleOption = Annotated[
     str,
     typer.Option("--title", metavar="TEXT", help="What stands on top, in place of 'This week’s practice'."),
 ]
-TempoOption = Annotated[
+SheetTempoOption = Annotated[
     str | None, typer.Option("--tempo", metavar="TEMPO", help="For every exercise, such as 1/8=70.")
 ]
 StrokeOption = Annotated[
@@ -66,7 +60,6 @@ MinutesOption = Annotated[
 DaysOption = Annotated[
     int | None, typer.Option("--days", metavar="N", min=1, max=31, help="Days to tick; 5 if not given.")
 ]
-StudentOption = Annotated[str, typer.Option("--student", metavar="NAME", help="Whom the sheet is for.")]
 DateOption = Annotated[
     str | None,
     typer.Option(
@@ -79,18 +72,17 @@ WordsOption = Annotated[
 LinkOption = Annotated[
     str, typer.Option("--link", metavar="URL", help="The student's page, printed as a QR code.")
 ]
-PaperOption = Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper's size.")]
 
 DEFAULT_DAYS = 5
 
 
 def sheet(
-    out: OutOption,
+    out: PdfOutOption,
     exercise: ExercisesOption = None,
     book: BookOption = None,
     plan: PlanOption = None,
     title: TitleOption = "",
-    tempo: TempoOption = None,
+    tempo: SheetTempoOption = None,
     stroke: StrokeOption = None,
     repetitions: RepetitionsOption = None,
     minutes: MinutesOption = None,
@@ -112,7 +104,7 @@ def sheet(
     if plan and any(each is not None for each in (tempo, stroke, repetitions, minutes, days)):
         must_be = "--plan alone: it says tempo, stroke, repetitions, minutes and days itself"
         raise WrongOptions(got="a plan and what to do beside it", must_be=must_be)
-    on = _date(date)
+    on = read_day(date)
     wished = Tempo.parse(tempo) if tempo else None
     check_places(out, reads=(plan, *(book or ())))
     from evenhand.acts.weeks.sheet import Practice, print_sheet
@@ -121,8 +113,7 @@ def sheet(
     practice = Practice(wished, stroke, repetitions, minutes, days or DEFAULT_DAYS)
     blank = LessonSheet(title=title, student=student, on=on, words=words, link=link, unit=unit, paper=paper)
     made = _sheet(exercise, book, plan, practice, blank)
-    write_bytes(out, print_sheet(made if made.on else replace(made, on=_today())))
-    if out != STDOUT:
+    if give((out, lambda: print_sheet(made if made.on else replace(made, on=_today())))):
         count = len(made.exercises)
         typer.echo(f"  {count} {'exercise is' if count == 1 else 'exercises are'} on the sheet in {out}")
 
@@ -151,16 +142,6 @@ def _sheet(
 def _sources(*sources: object) -> str:
     named = [name for name, source in zip(("--exercise", "--book", "--plan"), sources, strict=True) if source]
     return " and ".join(named) or "no exercises"
-
-
-def _date(text: str | None) -> date | None:
-    """Read a date."""
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise WrongOptions(got=f"the date {text!r}", must_be="a day such as 2026-11-30") from error
 
 
 def _today() -> date:

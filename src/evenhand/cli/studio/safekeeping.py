@@ -1,15 +1,4 @@
-"""``evenhand backup``: the database and the recordings of one instant as one file.
-
-``evenhand restore``: a studio out of a backup.
-
-``evenhand export-studio``: a whole studio into one file.
-
-``evenhand import-studio``: a studio out of an export.
-
-Say in a few words how large a studio is.
-
-``evenhand check``: a studio's rows, files and hashes held against each other.
-"""
+"""A studio backed up, restored, exported, imported and checked: rows, files and hashes held together."""
 
 from __future__ import annotations
 
@@ -18,8 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from evenhand.cli.options import DataOption, ZipOutOption
 from evenhand.cli.results import check_place, shown
 from evenhand.cli.studio.serve import NAME, data_folder, new_password
+from evenhand.report.words.figures import count
 
 if TYPE_CHECKING:
     from evenhand.studio.safekeeping.check import Checked, Unsound
@@ -29,22 +20,10 @@ if TYPE_CHECKING:
 def size_of(studio: Studio) -> str:
     """Count a studio's students, archived ones too, and its takes."""
     students = len(studio.students.all()) + len(studio.students.all(archived=True))
-    return f"{counted(students, 'student')}, {counted(sum(studio.queue.counts().values()), 'take')}"
+    return f"{count(students, 'student')}, {count(sum(studio.queue.counts().values()), 'take')}"
 
 
-def counted(n: int, what: str) -> str:
-    """Write a number of things."""
-    return f"{n} {what}" if n == 1 else f"{n} {what}s"
-
-
-DataOption = Annotated[
-    Path | None,
-    typer.Option("--data", metavar="DIR", help="The studio's folder; your own data folder if not given."),
-]
-OutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the backup goes.")]
-
-
-def backup(out: OutOption, data: DataOption = None) -> None:
+def backup(out: ZipOutOption, data: DataOption = None) -> None:
     """Back up a whole studio to one file while it runs.
 
     All of it is of one instant; evenhand restore puts it back. It holds what your students trusted you with,
@@ -58,10 +37,10 @@ def backup(out: OutOption, data: DataOption = None) -> None:
         with shown(f"backing up {studio.facts.name}") as progress:
             done = back_up(studio, out, progress=progress)
         size = size_of(studio)
-    said = f"{size}, {counted(done.recordings, 'recording')}, {out.stat().st_size / 1e6:.1f} MB"
+    said = f"{size}, {count(done.recordings, 'recording')}, {out.stat().st_size / 1e6:.1f} MB"
     typer.echo(f"{out}: {said}.")
     if done.missing:
-        lost = counted(len(done.missing), "recording")
+        lost = count(len(done.missing), "recording")
         typer.echo(f"Missing or damaged, so not in it: {lost}. evenhand check says which.")
 
 
@@ -91,15 +70,12 @@ def restore(file: BackupArgument, data: DataOption = None) -> None:
         typer.echo(f"The database that was there before is set aside in {done.before} for 30 days.")
     if newer:
         typer.echo(
-            f"Not in the backup: {counted(newer, 'recording')}. "
+            f"Not in the backup: {count(newer, 'recording')}. "
             f"evenhand check --data {folder} --repair makes takes of them again."
         )
 
 
-ExportOutOption = Annotated[Path, typer.Option("--out", metavar="FILE.zip", help="Where the export goes.")]
-
-
-def export_studio(out: ExportOutOption, data: DataOption = None) -> None:
+def export_studio(out: ZipOutOption, data: DataOption = None) -> None:
     """Write a whole studio to one file.
 
     It holds recordings, what was heard, students, weeks and the book. The file can be opened by a
@@ -169,8 +145,8 @@ def check(data: DataOption = None, repair: RepairOption = False) -> None:  # noq
             with shown("putting right") as progress:
                 done = repair_studio(studio, progress)
             typer.echo(
-                f"{counted(done.found, 'take')} made again from recordings, {done.nobodys} of them without a "
-                f"student; {counted(done.mended, 'take')} given back the recording."
+                f"{count(done.found, 'take')} made again from recordings, {done.nobodys} of them without a "
+                f"student; {count(done.mended, 'take')} given back the recording."
             )
         with shown("reading every recording") as progress:
             checked = check_studio(studio, progress)
@@ -192,7 +168,7 @@ def _opened(folder: Path, *, repair: bool) -> Studio:
     except StudioLost as lost:
         if not repair:
             raise
-        typer.echo(f"{folder}: a new database is made for {counted(lost.recordings, 'recording')}.")
+        typer.echo(f"{folder}: a new database is made for {count(lost.recordings, 'recording')}.")
     except StudioDamaged:
         if not repair:
             raise
@@ -205,7 +181,7 @@ def _opened(folder: Path, *, repair: bool) -> Studio:
 
 def _say(folder: Path, studio: Studio, checked: Checked) -> None:
     """Say what was found."""
-    size = f"{counted(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
+    size = f"{count(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
     typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, {size}.")
     names = {each.id: each.name for each in (*studio.students.all(), *studio.students.all(archived=True))}
     for unsound in checked.unsound[:MOST_SAID]:
@@ -214,11 +190,11 @@ def _say(folder: Path, studio: Studio, checked: Checked) -> None:
         typer.echo(f"... and {len(checked.unsound) - MOST_SAID} more.")
     if checked.left:
         typer.echo(
-            f"Without a take: {counted(len(checked.left), 'recording')}. "
+            f"Without a take: {count(len(checked.left), 'recording')}. "
             f"evenhand check --data {folder} --repair makes takes of them again."
         )
     for place, n, until in checked.aside:
-        typer.echo(f"Set aside, kept until {until}: {counted(n, 'recording')} in {place}.")
+        typer.echo(f"Set aside, kept until {until}: {count(n, 'recording')} in {place}.")
     if checked.is_well:
         typer.echo("Every take has its recording, as it came in.")
 

@@ -1,17 +1,10 @@
-"""``evenhand serve``: the studio in the browser.
-
-The options of ``evenhand serve``.
-
-What ``evenhand serve`` says of reaching the studio.
-
-By which names ``evenhand serve`` is reached, and which proxy is believed.
-"""
+"""``evenhand serve``: the studio in the browser; how it is reached, and what is said of it."""
 
 from __future__ import annotations
 
 import ipaddress
 import os
-import socket as serve_reached_socket
+import socket
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -22,26 +15,16 @@ from urllib.parse import urlsplit
 
 import typer
 
+from evenhand.cli.options import DataOption
 from evenhand.cli.studio.demo import DEMO_PASSWORD, being_filled, open_demo
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
-    from socket import socket
-
     from evenhand.studio.store.data import Quota
     from evenhand.studio.store.studio import Studio
     from evenhand.web.serving import Secured, Served
 
 
-DataOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--data",
-        metavar="DIR",
-        file_okay=False,
-        help="The studio's folder; your own data folder if not given.",
-    ),
-]
 PortOption = Annotated[
     int, typer.Option("--port", metavar="N", min=0, max=65535, help="The port; 0 for any that is free.")
 ]
@@ -268,7 +251,7 @@ def _say_links(links: tuple[tuple[str, str], ...], served: Served) -> None:
         typer.echo("")
 
 
-def _run(folder: Path, served: Served, bound: socket, workers: int, quota: Quota) -> None:
+def _run(folder: Path, served: Served, bound: socket.socket, workers: int, quota: Quota) -> None:
     """Serve until Ctrl-C, which is how it is meant to end."""
     from contextlib import suppress
 
@@ -403,6 +386,6 @@ def named_proxies(
 def hosts_of(served: Served) -> tuple[str, ...]:
     """List the names by which this studio may be called; whoever calls it otherwise is refused."""
     named = [urlsplit(address).hostname or "" for address in served.addresses]
-    own = serve_reached_socket.gethostname().lower()
+    own = socket.gethostname().lower()
     mine = ["localhost", *THIS_COMPUTER, *([] if served.is_local else [own, f"{own}.local"])]
     return tuple(dict.fromkeys(name for name in (*named, *mine) if name))

@@ -5,19 +5,14 @@ A figure is always the plain one (mean; n-1 spread). The interval allows for
 - *structure*: a note that is always late or weak widens the spread but not the doubt about the mean, so
   doubt comes from the scatter within each written note wherever notes were repeated;
 - *dependence*: neighbouring hits are not independent, and the smooth tempo follows the player
-  (``Dependence``, worked out from the grid of players in ``serial``);
+  (``Dependence``, worked out from the grid of players in ``serial_dependence``);
 - *tails*: heavy-tailed scatter makes a spread less certain (excess kurtosis, shrunk where hits are few).
 
-Each ends in an effective number of degrees of freedom (Satterthwaite 1946) for Student's t or chi-square.
+Each ends in an effective number of degrees of freedom (Satterthwaite 1946) for Student's t or chi-square,
+whose 95 % points are read from tables: within 0.7 % of scipy.stats, and no scipy to wait for.
 
 Conventions: values and strata have shape (n,); strata number the written notes; variances are in the unit
 squared.
-
-The 95 % points of Student's t and of chi-square, for any degrees of freedom from 1 up.
-
-Tables, read between their knots: within 0.7 % of scipy.stats everywhere (checked in the tests), and no
-scipy to wait for. The knots stand evenly in 1/dof (t) and 1/sqrt(dof) (chi-square), where the curves
-are nearly straight.
 """
 
 from __future__ import annotations

@@ -1,21 +1,13 @@
-"""How each hand stands: timing, own intervals, level; and the hands against each other.
-
-Conventions: ms and dB; a hand's figures are over its main hits (no graces, no extras); in exercises with
-accents the level figures are of the unaccented. Balance is right minus left.
+"""How each hand stands: timing, own intervals, level; the hands against each other; tempo and its drift.
 
 What the intervals are for (the player's underlying value): what the same player would show in an endless
 take of the same exercise against the same clock. With a click that is the asynchrony's mean and spread.
 Without one, a mean says only how the hands stand to each other (in ``RLRL`` a left hand 8 ms late reads +4
 for the left and -4 for the right), and a spread is that of the deviations, from which the smooth tempo has
-taken its part.
+taken its part. Tempo and drift are a straight line and the bend of a parabola of time over written time.
 
-Tempo, and how it changes over the take.
-
-Hit times are put against written time: one straight line (tempo), and the bend of a parabola (drift), with a
-start of its own for every unbroken stretch. Doubt comes from the weighed grid of players: a timekeeper that
-adds up freely makes a tempo far less certain than scatter about a grid would.
-
-Conventions: written time in whole notes, tempo in beats a minute, drift in beats a minute per minute.
+Conventions: ms and dB; a hand's figures are over its main hits (no graces, no extras), its levels over the
+unaccented ones. Balance is right minus left. Tempo in beats a minute, drift in beats a minute per minute.
 """
 
 from __future__ import annotations

@@ -1,21 +1,9 @@
-"""From what was heard to figures: the main path of this room.
+"""From what was heard to figures: the main path of this room, and the figures of notes, graces and trends.
 
-Conventions: ms, dB, bpm; right minus left; negative = early or weaker. See ``hands`` for what the intervals
-are for.
-
-Every written note over all its repetitions.
-
-Conventions: ms (asynchrony or deviation) and dB; one row a struck note, in written order.
-
-Flams and drags: how far ahead the grace note is, and how much weaker.
-
-Conventions: the gap is from the grace note to its main note in ms, positive; of a drag the first of the two
-graces is measured (it opens the ornament), of a flam its only one. The level is the grace's less its
-main note's in dB (a drag: the mean of its graces), negative = weaker. Both go by the hand of the main note.
-
-Whether the take tires: the trend of timing spread and of level.
-
-Conventions: ms a minute and dB a minute, over playing time as it went; positive = grows.
+Conventions: ms, dB, bpm; right minus left; negative = early or weaker; one row a struck note, in written
+order. A grace note's gap is from it to its main note, positive (of a drag, the first of its two); its level
+is less its main note's (of a drag, the mean of both); both go by the hand of the main note. Trends are a
+minute of playing time, positive = grows. See ``hands`` for what the intervals are for.
 """
 
 from __future__ import annotations

@@ -1,21 +1,16 @@
-"""Doubles: two notes in a row by one hand, and then the other hand.
-
-Conventions: levels in dB (second minus first: negative = the second is weaker); the short share is
-(first to second hit) / (first hit to the other hand's first hit), 0.5 is even.
-
-Timekeeper and hand: the two-level model of Wing & Kristofferson (1973), for one hand and for two.
+"""Neighbouring notes: doubles, and the split of intervals into a timekeeper's share and the hands'.
 
 Every interval between neighbouring hits is I = C + M(next) - M(this): a timekeeper's interval and two delays
-of the hands. Neighbouring intervals then share one delay with opposite signs, so
+of the hands (Wing & Kristofferson 1973). Neighbouring intervals share one delay with opposite signs, so
 
     cov(interval into a hit, interval out of it) = -var(delay of the hand that played it)
 
-whatever the sticking; for alternating hands this is the two-hand form (cov(R to L, next L to R) = -var(L)).
-A lasting difference between the hands looks the same and is none of it, so every written note's
-intervals are taken about their own mean first. The model is for free playing: against a click the player
-corrects, and the split is not reported.
+whatever the sticking. A lasting difference between the hands looks the same and is none of it, so every
+written note's intervals are taken about their own mean first. The model is for free playing: against a click
+the player corrects, and the split is not reported.
 
-Conventions: ms, ms squared.
+Conventions: ms, ms squared, dB (second minus first: negative = the second is weaker); the short share is
+(first to second hit) / (first hit to the other hand's first hit), 0.5 is even.
 """
 
 from __future__ import annotations

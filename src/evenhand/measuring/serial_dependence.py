@@ -1,27 +1,19 @@
-"""How one hit's timing hangs together with the next: what an interval must allow for.
+"""Serial dependence: how one hit's timing hangs together with the next, which an interval must allow for.
 
 Two families of player stand behind the intervals, mixed by how well each fits the take:
 
 - *hand noise*: every hit scatters by itself;
 - *wandering*: part of the scatter is a common timekeeper that drifts and comes back (first-order
-  autoregressive), or, without a click, adds up freely from note to note (the two-level model of Wing &
-  Kristofferson 1973: intervals I = C + M(next) - M).
+  autoregressive), or, without a click, adds up freely from note to note (Wing & Kristofferson 1973).
 
 A take is cut into blocks of at most 32 hits. In each, a difference of the hands and, without a click, a tempo
 that changes evenly are taken out (restricted likelihood), and a grid of such players is weighed by the
 likelihood; averages over 16 hits add what is slower than a block can show. For means and spreads only ratios
-of what the grid predicts are used, so the scale comes from the take's own spread.
+of what the grid predicts are used, so the scale comes from the take's own spread. The smooth tempo follows
+the player a little, which takes part of the scatter away; it is linear, so it is allowed for exactly.
 
 Conventions: times in ms; ``parts`` are covariance matrices of building blocks, shape (n_parts, m, m), for the
 first m <= 64 hits; ``mix`` says how much of each block a grid's player has, shape (n_grid, n_parts).
-
-What the smooth tempo does to a player's timing.
-
-Without a click, timing is judged against a local straight line of time over position: tricube weights, 16
-notes to either side. The line follows the player a little, so a deviation is smaller than the player's own
-scatter, and neighbours hang together. Both are linear, so they can be allowed for exactly.
-
-Conventions: positions are counted in notes; matrices have shape (n, n), rows give one deviation each.
 """
 
 from __future__ import annotations

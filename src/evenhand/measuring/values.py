@@ -1,6 +1,4 @@
-"""Measures of a take: figures that carry their interval, their count and their unit.
-
-What an ear can tell, and on which side of that a figure lies.
+"""Measures and findings of a take as values, and from where on an ear can tell a figure.
 
 Conventions: intervals and displacements in ms, levels in dB, tempo differences as a share; an ``edge`` is the
 size from which a figure is heard, in the figure's unit.
@@ -8,10 +6,6 @@ size from which a figure is heard, in the figure's unit.
 Sources: one displaced note in an even series, Friberg & Sundberg 1995 (J. Acoust. Soc. Am. 98:2524-2531);
 tempo, Drake & Botte 1993 (Percept. Psychophys. 54:277-286); level, about 1 dB for short sounds
 (common practice).
-
-A take that has been heard: all that a report, a summary or a file of figures needs.
-
-Findings: one thing heard, with its evidence, not yet in words.
 """
 
 from __future__ import annotations

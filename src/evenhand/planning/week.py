@@ -1,14 +1,10 @@
 """The next week: which exercises on which day, how fast, how often, with rests, to the second.
 
-Conventions: a day's seconds are turns and the rests after them. Each part of a day (the
-stage's own stroke, and others kept up beside it) is filled by ``filling``.
-
-Fill so many seconds with turns of exercises, exactly.
-
-Conventions: a turn is one exercise in one go, ``seconds`` long, with a rest after it that may
-be from ``SHORTEST_REST_S`` to ``LONGEST_REST_S``. What to choose is a whole-number program, solved by HiGHS:
-how many turns of each, so that turns and rests can add up to the seconds given, and the value of what is
-practised is greatest. A second turn of the same exercise is worth less than its first.
+Conventions: a turn is one exercise in one go, ``seconds`` long, with a rest after it that may be from
+``SHORTEST_REST_S`` to ``LONGEST_REST_S``; a day's seconds are its turns and rests. What to choose for each
+part of a day (the stage's own stroke, and others kept up beside it) is a whole-number program, solved by
+HiGHS: how many turns of each, so that turns and rests can add up to the seconds given, and the value of what
+is practised is greatest. A second turn of the same exercise is worth less than its first.
 """
 
 from __future__ import annotations

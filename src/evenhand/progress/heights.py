@@ -1,21 +1,13 @@
 """Loudness as height: a pad, a microphone and a gain, calibrated by strokes of known height.
 
-Conventions: levels in dB re full scale as of a hit; heights in cm of the stick's tip above the drum; a
-decade is a factor of ten in height. ``both`` stands for both hands together, where the hand is not known.
-
-Fit level against height, and say what a hit of some level most likely was.
-
-Conventions: levels in dB, shape (n,); heights in cm; x is log10(height / 10 cm).
-
 If sound follows striking speed and speed the root of the height, level rises by 10 dB a decade of height; a
 player who adds force to the higher strokes shows more. How high a class was really played is known only to
 within its range (a tap is 3 to 5 in): that, not the number of hits, is most of the doubt. What else moves
 a whole class is not known; a grid of it is weighed by the restricted likelihood of the three classes.
 
-Tell whether pad, microphone and gain are still those that were calibrated.
-
-Conventions: levels in dB, shape (n_hits,); a colour is how the sound of hits lies over the bands, dB about
-their mean.
+Conventions: levels in dB re full scale as of a hit, shape (n,); heights in cm of the stick's tip above the
+drum; x is log10(height / 10 cm), a decade a factor of ten; ``both`` stands for both hands together, where the
+hand is not known. A colour is how the sound of hits lies over the bands, dB about their mean.
 """
 
 from __future__ import annotations

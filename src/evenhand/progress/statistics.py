@@ -1,26 +1,15 @@
-"""The middle 95 % of a mixture of Student's t or normal curves: what is left of doubt over a grid of models.
+"""Statistics of figures that differ by more than their own errors: mixtures, random effects, weighted fits.
 
-Conventions: arrays have shape (n_models,); weights need not sum to 1.
+- A *mixture* of Student's t or normal curves is what is left of doubt over a grid of models.
+- *Random effects*: a student's takes differ by more than their own intervals say. How much is not known: a
+  grid of such spreads is weighed by the restricted likelihood and a prior around what is usual.
+- A *fit over days*: a day's figure strays from the trajectory by its own error and by the between-day spread,
+  chosen so that the weighted squares come to their degrees of freedom (Paule & Mandel 1982); intervals are
+  Student's t over what is left (as Hartung & Knapp 2001).
+- A *slope* of values at even moments: each keeps a share of the scatter of the one before (AR(1)); a grid of
+  memories is weighed by the restricted likelihood, and the slope is a mixture over it.
 
-Take several takes' figures together, so that one good or bad day counts as no more than that.
-
-Conventions: arrays have shape (n_takes,), all in the same unit. A student's takes differ from each other by
-more than their own intervals say (form on the day). How much is not known: a grid of such spreads is weighed
-by the restricted likelihood and a prior around what is usual, and the mean's interval is that of the mixture
-(random effects; as ``comparing`` does for drops).
-
-Fit a course of figures so that form on the day is not taken for learning.
-
-Conventions: ``x`` in days, one row a day, shape (n,). A day's figure strays from the course by its own error
-and by the form on that day, whose spread is not known: it is chosen so that the weighted squares come to
-their degrees of freedom (Paule & Mandel 1982), and intervals are Student's t over what is left (as Hartung &
-Knapp 2001).
-
-A straight trend through values that hang together: its slope, with an interval that allows for it.
-
-Conventions: values at evenly spaced moments, shape (n,). The scatter about the line is taken as a process
-in which each value keeps a share ``memory`` of the one before (AR(1)); how much is not known, so a grid of
-memories is weighed by the restricted likelihood, and the slope is a mixture of Student's t over it.
+Conventions: models have shape (n_models,), takes or days (n,); ``x`` in days.
 """
 
 from __future__ import annotations

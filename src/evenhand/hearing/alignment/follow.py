@@ -1,16 +1,10 @@
-"""Follow the player through the exercise: which hit is which note.
+"""Align a take with the score: which hit is which note, by a cost model and the cheapest path.
 
-Conventions: candidate times shape (n,), seconds, rising; a state is (candidate,
-note); costs are in nats (negative log likelihood), lower is better. Each state
-carries a two-part Kalman filter: the smoothed time of its note, and the seconds a
-whole note lasts at that moment; so the ear follows a player who drifts. Of all
-ways to reach a state the cheapest is kept (Viterbi). The model family: Cemgil and
-Kappen 2003, "Monte Carlo methods for tempo tracking and rhythm quantization";
-Raphael 2002, "A hybrid graphical model for rhythmic parsing".
-
-Weigh the candidates, and find the way through the exercise that they allow.
-
-Conventions: costs in nats; arrays over candidates, rising in time.
+Conventions: candidate times shape (n,), seconds, rising; a state is (candidate, note); costs are in nats
+(negative log likelihood). Each state carries a two-part Kalman filter: the smoothed time of its note, and the
+seconds a whole note lasts at that moment; so the path follows a player who drifts. Of all ways to reach a
+state the cheapest is kept (Viterbi). The model family: Cemgil and Kappen 2003, "Monte Carlo methods for tempo
+tracking and rhythm quantization"; Raphael 2002, "A hybrid graphical model for rhythmic parsing".
 """
 
 from __future__ import annotations

@@ -1,14 +1,8 @@
-"""The exercise as arrays, for following a player through it.
+"""The exercise as arrays, for aligning a take with it; and the smooth tempo of what was played.
 
-Conventions: written times are float whole notes from the top of the exercise;
-arrays hold the struck notes only, in order; rests are left out.
-
-The smooth tempo, and how far each hit stands from it.
-
-Conventions: times in seconds, written times in whole notes; arrays shape (n_hits,)
-in order of time. The smooth tempo is a local straight line of time over written
-time: tricube weights (Cleveland 1979), 16 notes to either side, both hands
-together, separately for each unbroken stretch of playing.
+Conventions: written times are float whole notes from the top of the exercise, times seconds; arrays hold the
+struck notes only, in order. The smooth tempo is a local straight line of time over written time: tricube
+weights (Cleveland 1979), 16 notes to either side, both hands together, each unbroken stretch for itself.
 """
 
 from __future__ import annotations

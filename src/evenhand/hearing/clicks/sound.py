@@ -1,13 +1,8 @@
-"""The sound of a click: cut out, averaged, and laid against the take.
+"""The sound of a click: cut out, averaged, laid against the take, and taken out of it.
 
-Conventions: times in seconds from the first sample; a click's mark is the moment its
-pieces are aligned at, ``CUT_BEFORE_S`` after a piece begins; ``samples`` shape (n,),
-full scale 1.0; sounds are highpassed at 400 Hz, where a drum's body is out of the way.
-
-Take a click's sound out of the take.
-
-Conventions: ``samples`` shape (n,), full scale 1.0; a take on disk is cleaned piece by
-piece as it is read.
+Conventions: times in seconds from the first sample; a click's mark is the moment its pieces are aligned at,
+``CUT_BEFORE_S`` after a piece begins; ``samples`` shape (n,), full scale 1.0; sounds are highpassed at
+400 Hz, where a drum's body is out of the way. A take on disk is cleaned piece by piece as it is read.
 """
 
 from __future__ import annotations

@@ -3,13 +3,9 @@
 What is said of a blow within a few hundredths of a second is preliminary. When the take has ended,
 ``LiveEar.finish`` hears all of it once more by ``listen``, and that answer stands.
 
-Conventions: ``samples`` shape (n,), mono, full scale 1.0; times in seconds from the stream's first
-sample; levels in dB re full scale; asynchrony in ms, negative = early.
-
-Keep the samples of a take that is still going on.
-
-Conventions: samples float32, shape (n,), full scale 1.0, mono; kept in pieces, so that a long take is
-never copied to grow.
+Conventions: ``samples`` float32, shape (n,), mono, full scale 1.0, kept in pieces, so that a long take is
+never copied to grow; times in seconds from the stream's first sample; levels in dB re full scale; asynchrony
+in ms, negative = early.
 """
 
 from __future__ import annotations

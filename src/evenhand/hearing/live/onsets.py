@@ -1,17 +1,11 @@
-"""Find the moments at which something begins to sound, while it sounds.
+"""Find onsets while they sound, and time and weigh each blow by its first hundredth of a second.
 
-The same bands and the same novelty as for a whole take, over the last tenth of a second. The newest
-energies are measured anew each time, since the filters look ahead and the newest end is not yet whole.
+The bands and the novelty of a whole take, over the last tenth of a second; the newest energies are measured
+anew each time, since the filters look ahead. A blow's time is the lowest share of its peak that is seen to be
+crossed, less what the blows so far needed from 1 % up to there: as for a whole take, without the fit.
 
-Conventions: times in seconds from the stream's first sample; frames of half a millisecond, as in
-``bands``; energies shape (n_bands, n_frames).
-
-Time and weigh a blow by its first hundredth of a second.
-
-The lowest share of the peak that is seen to be crossed, less what the take's blows so far needed
-from 1 % up to there; as for a whole take, without the fit that needs all of it.
-
-Conventions: times in seconds of the stream; levels in dB re full scale, of the first 10 ms above 200 Hz.
+Conventions: times in seconds from the stream's first sample; frames of half a millisecond; energies shape
+(n_bands, n_frames); levels in dB re full scale, of the first 10 ms above 200 Hz.
 """
 
 from __future__ import annotations

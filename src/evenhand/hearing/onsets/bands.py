@@ -1,29 +1,10 @@
-"""Split a take into bands and follow the energy in each.
+"""Split a take into bands, follow the energy in each, and measure how new each moment is.
 
-Conventions: ``samples`` shape (n,), float, mono; frames stand every 1/2000 s from
-sample 0, whatever the take's rate; energies shape (n_bands, n_frames), float32,
-mean square in the band. The filters have no delay: frame k is centred on
-k / 2000 s. Work is done in blocks, so memory does not grow with the filters.
-
-Find where something new begins to sound.
-
-Conventions: energies shape (n_bands, n_frames) as from ``bands``; strength shape
-(n_frames,), in units of the spread that steady noise would give; candidates as
-frame indices, rising. A frame lasts half a millisecond.
-
-Cut pieces of sound out of a take.
-
-Conventions: ``samples`` shape (n,), full scale 1.0, or anything that is sliced like
-it; rows are float32; what lies outside the take is silence.
-
-Medians by partial sorting.
-
-``numpy.median`` gives the same figures, but loads numpy's masked arrays on its first
-use, which a short command waits for. Values must be numbers (no NaN) and not empty.
-
-Where things lie: a peak between samples, and how far times lie from the nearest of others.
-
-Conventions: times in seconds, shape (n,), the marks rising.
+Conventions: ``samples`` shape (n,), full scale 1.0, mono, or anything that is sliced like it; what lies
+outside a take is silence. Frames stand every 1/2000 s from sample 0, whatever the take's rate; energies shape
+(n_bands, n_frames), float32, mean square in the band. The filters have no delay: frame k is centred on
+k / 2000 s. Work is done in blocks, so memory does not grow with the filters. Strength shape (n_frames,), in
+units of the spread that steady noise would give; peaks as frame indices, rising.
 """
 
 from __future__ import annotations

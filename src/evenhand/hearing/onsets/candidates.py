@@ -1,13 +1,8 @@
-"""Find the moments at which something begins to sound, over a take of any length.
+"""Onset candidates of a take of any length, and what they say apart from their times.
 
-Conventions: ``samples`` shape (n,), full scale 1.0; times in seconds from the first
-sample. A long take is walked in pieces that overlap, so that memory does not grow
-with it.
-
-What the candidates say apart from their times: how sure, how loud, how alike.
-
-Conventions: arrays shape (n,) over candidates, rising in time; levels in dB;
-costs in nats.
+Conventions: ``samples`` shape (n,), full scale 1.0; arrays shape (n,) over candidates, times in seconds from
+the first sample, rising; levels in dB; costs in nats. A long take is walked in pieces that overlap, so that
+memory does not grow with it.
 """
 
 from __future__ import annotations

@@ -15,7 +15,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from evenhand.measuring.pairs import double_starts
-from evenhand.measuring.values import Evidence, Finding, FindingKind, Measure, Measures, Side, audible_ms
+from evenhand.measuring.values import (
+    Evidence,
+    Finding,
+    FindingKind,
+    Measure,
+    Measures,
+    Side,
+    audible_ms,
+    either_way,
+)
 from evenhand.music.exercise import HANDS, Exercise, Hand
 from evenhand.take import Heard
 
@@ -36,6 +45,14 @@ class TakeFigures:
     def positions(self, hand: Hand) -> tuple[int, ...]:
         """Return where a hand plays."""
         return tuple(p for p in self.exercise.struck if self.exercise.notes[p].hand == hand)
+
+    def verdict(
+        self, kind: FindingKind, measure: str, figure: Measure, hand: Hand, edge: float | None = None
+    ) -> Verdict:
+        """Judge a hand's figure, which may lie too far off to either side; by itself, in ms."""
+        edge = self.audible_ms if edge is None else edge
+        side = either_way(figure, edge)
+        return Verdict(kind, side, measure, figure, edge, hand, self.positions(hand))
 
     def seconds(self, hand: Hand) -> tuple[int, ...]:
         """Return where a hand's doubles have their second note."""

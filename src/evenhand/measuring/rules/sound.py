@@ -24,15 +24,7 @@ def softer_hand(take: TakeFigures) -> Iterator[Verdict]:
     figure = take.measures.balance_level_db
     if figure.value is not None:
         hand: Hand = "L" if figure.value > 0 else "R"
-        yield Verdict(
-            "weak_hand",
-            either_way(figure, AUDIBLE_LEVEL_DB),
-            "balance.level_db",
-            figure,
-            AUDIBLE_LEVEL_DB,
-            hand,
-            take.positions(hand),
-        )
+        yield take.verdict("weak_hand", "balance_level_db", figure, hand, AUDIBLE_LEVEL_DB)
 
 
 def weak_second(take: TakeFigures) -> Iterator[Verdict]:

@@ -38,15 +38,7 @@ def hand_behind(take: TakeFigures) -> Iterator[Verdict]:
     figure = take.measures.balance_timing_ms
     if figure.value is not None:
         hand: Hand = "L" if figure.value < 0 else "R"
-        yield Verdict(
-            "late_hand",
-            either_way(figure, take.audible_ms),
-            "balance.timing_ms",
-            figure,
-            take.audible_ms,
-            hand,
-            take.positions(hand),
-        )
+        yield take.verdict("late_hand", "balance_timing_ms", figure, hand)
 
 
 def _against_click(take: TakeFigures) -> Iterator[Verdict]:
@@ -56,15 +48,7 @@ def _against_click(take: TakeFigures) -> Iterator[Verdict]:
         if figure.value is None:
             continue
         kind: FindingKind = "late_hand" if figure.value > 0 else "early_hand"
-        yield Verdict(
-            kind,
-            either_way(figure, take.audible_ms),
-            f"hands.{hand}.timing_mean_ms",
-            figure,
-            take.audible_ms,
-            hand,
-            take.positions(hand),
-        )
+        yield take.verdict(kind, f"hands.{hand}.timing_mean_ms", figure, hand)
 
 
 def _both(over: list[Verdict]) -> Verdict:
@@ -88,15 +72,7 @@ def wandering(take: TakeFigures) -> Iterator[Verdict]:
         side = one_way(figure, take.audible_ms)
         if side == "over" and _within_notes_ms(take, hand) < take.audible_ms:
             side = "open"
-        yield Verdict(
-            "wandering_hand",
-            side,
-            f"hands.{hand}.timing_sd_ms",
-            figure,
-            take.audible_ms,
-            hand,
-            take.positions(hand),
-        )
+        yield replace(take.verdict("wandering_hand", f"hands.{hand}.timing_sd_ms", figure, hand), side=side)
 
 
 def _within_notes_ms(take: TakeFigures, hand: Hand) -> float:

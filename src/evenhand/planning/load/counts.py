@@ -1,14 +1,9 @@
-"""What each hand plays a week: counted from takes, or from plans, and where it jumps.
+"""What each hand plays week by week, counted from takes or from plans, and where it jumps; and sound spells.
 
-Conventions: ISO weeks, each one whole number (``domain.load.week_of``). A plan's first seven days are one
-week, the one its first day lies in, the next seven the next.
-
-Load: what each hand plays week by week, and how much sound an ear gets.
-
-Conventions: a week is an ISO week, Monday to Sunday, numbered from year 1's first. Every blow
-counts as one stroke, graces too, whatever its height. A hand's minutes are those of the
-exercises it takes part in, without the rests between. Levels are dBA as a sound level meter
-gives them.
+Conventions: a week is an ISO week, Monday to Sunday, numbered from year 1's first; a plan's first seven days
+are one week, the one its first day lies in. Every blow counts as one stroke, graces too, whatever its height.
+A hand's minutes are those of the exercises it takes part in, without the rests between. Levels are dBA as a
+sound level meter gives them.
 """
 
 from __future__ import annotations

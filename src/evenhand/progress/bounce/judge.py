@@ -1,17 +1,8 @@
-"""Judge one drop: how much of its speed the stick keeps, how high it was, and whether it was left alone.
+"""Judge drops of the stick: how much of its speed it keeps, how high it was, whether it was left alone.
 
-Conventions: times in seconds, rising; levels in dB re full scale; heights in cm of a free fall.
-
-How loud a take is at each moment, and what could not have been overheard there.
-
-Conventions: the curve has shape (n_frames,), dB re full scale; frame k is the mean over ``LASTS_S`` from
-k x ``STEP_S`` on.
-
-Which grip, or which hand, bounces longest: drops of one label pooled, labels set against each other.
-
-Conventions: restitution is compared by its logarithm; only free drops count. Drops of one label differ
-from each other (the hand is never the same twice): how much is not known, so a grid of spreads is weighed by
-the restricted likelihood, as in ``restitution``.
+Conventions: times in seconds, rising; levels in dB re full scale; heights in cm of a free fall. Of grips and
+hands, the logarithm of restitution is compared, of free drops only. Drops of one label differ from each other
+(the hand is never the same twice): how much is weighed as in ``random_effects``.
 """
 
 from __future__ import annotations

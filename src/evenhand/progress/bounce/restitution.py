@@ -1,18 +1,13 @@
-"""Drops of the stick: how freely it rebounds when it is left alone.
-
-Conventions: times in seconds from the first decoded sample; heights in cm as of a free fall;
-restitution is the share of its speed that the stick keeps at a blow, so also the ratio of
-neighbouring flights. A drop's blows count from 0; ``bounces`` counts them all, the landing too.
-
-The law of a bouncing stick, fitted to the times of its blows.
-
-Conventions: times in seconds, rising, shape (n,); ``numbers`` say which blow each is, from 0, rising.
+"""Drops of the stick as values, and the law of a bouncing stick fitted to the times of its blows.
 
 A stick that keeps the share e of its speed at every blow flies for T_k = T_0 e^k after blow k, so ln T_k is
 a straight line in k with slope ln e. Two things disturb it: each time is heard a little off (ms, the same
 error in two neighbouring flights, and heavier for the short ones), and e itself differs a little from blow
 to blow, which stays in all later flights (a random walk in ln T). How much of each is not known: a grid of
 both is weighed by the restricted likelihood, and what is said of e is the mixture over the grid.
+
+Conventions: times in seconds from the first decoded sample, rising, shape (n,); ``numbers`` say which blow
+each is, from 0; heights in cm as of a free fall; restitution is e.
 """
 
 from __future__ import annotations

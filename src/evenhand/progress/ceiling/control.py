@@ -1,16 +1,11 @@
-"""The tempo ceiling: the fastest tempo at which an exercise is still in control.
+"""Which repetitions of a take were in control, and the tempo ceiling that several takes show, as values.
 
-Conventions: tempos are beats a minute in the beat of the list they came from. The
-ceiling is where three repetitions of four are in control, slips apart.
+A repetition is laid on its own straight pulse (least squares of time against written time), so that a tempo
+which steps from one repetition to the next is no fault in either. It is in control where its spread about
+that pulse, both hands together, is less than an ear can tell at its tempo, no note was missed and no hit was
+extra. Where an exercise has few notes, neighbouring repetitions are judged together.
 
-Which repetitions of a take were in control.
-
-Conventions: a repetition is laid on its own straight pulse (least squares of time
-against written time), so that a tempo which steps from one repetition to the next is no
-fault in either. Its spread is the root mean square of what its hits stray from that
-pulse, both hands on the one line. It is in control where that spread is less than an
-ear can tell at its tempo (``domain.audible``), no note was missed and no hit was extra.
-Where an exercise has few notes, neighbouring repetitions are judged together.
+Conventions: tempos are beats a minute in the beat of the list they came from; spreads are root mean squares.
 """
 
 from __future__ import annotations

@@ -1,16 +1,12 @@
 """The tempo ceiling from repetitions at several tempos, and the tempo to try next.
 
-How the chance of a controlled repetition falls with tempo, and where it passes three in four.
+The chance of control is (1 - lapse) F(x) with F(x) = 1 / (1 + exp((x - ceiling) / width - ln 3)): F is 3/4 at
+the ceiling, and ``width`` is that of the fall. A lapse is a slip that has nothing to do with the tempo. The
+three unknowns lie on a grid; what the repetitions say about them is a posterior over that grid (as in Watson
+2017, J. Vision 17(3):10). Flat in the logarithm of the ceiling and of the width; small lapses are likelier
+than large ones, as Beta(1, 19) has it.
 
-Conventions: ``x`` is the natural logarithm of the tempo. The chance of control is
-(1 - lapse) F(x) with F(x) = 1 / (1 + exp((x - ceiling) / width - ln 3)): F is 3/4 at
-the ceiling, and ``width`` is that of the fall. A lapse is a slip that has nothing to
-do with the tempo.
-
-The three unknowns lie on a grid; what the repetitions say about them is a posterior
-over that grid (as in Watson 2017, J. Vision 17(3):10, whose functions have the same
-parts: threshold, slope, lapse). Flat in the logarithm of the ceiling and of the width;
-small lapses are likelier than large ones, as Beta(1, 19) has it.
+Conventions: ``x`` is the natural logarithm of the tempo.
 """
 
 from __future__ import annotations

@@ -1,18 +1,9 @@
-"""How fast and how evenly a train of strokes goes.
+"""A minute of single strokes: how many, heard and unheard, how fast and evenly they go, whether they tire.
 
-Conventions: stroke times in seconds, rising, shape (n,); ``numbers`` count strokes by the train's own beat;
-``heard`` tells which times were heard and not reckoned. Intervals in ms.
-
-A minute of single strokes: how many, how evenly, and whether they tire.
-
-Conventions: times in seconds from the first decoded sample; rates in strokes a second; ``ci95`` is for the
-player's underlying value. Strokes are numbered from 0; even and odd ones are the two hands in turn, but
-which hand is which the sound does not tell, unless it is said which began.
-
-Count the strokes of a train: those that were heard, and those that must have been played unheard.
-
-Conventions: as in ``train``; ``curve`` is how much every half millisecond stands out, None where blows are
-known exactly.
+Conventions: stroke times in seconds from the first decoded sample, rising, shape (n,); ``numbers`` count
+strokes by the train's own beat, from 0; even and odd ones are the two hands in turn, but which hand is which
+the sound does not tell. ``heard`` tells which times were heard and not reckoned. Intervals in ms, rates in
+strokes a second. ``curve`` is how much every half millisecond stands out, None where blows are known exactly.
 """
 
 from __future__ import annotations

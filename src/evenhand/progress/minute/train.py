@@ -1,20 +1,13 @@
 """Follow a train of single strokes through everything that may be a hit, and find the strokes it hides.
 
-Conventions: candidates in order of time, shape (n,): times in seconds, strengths in the spreads of steady
-noise. Strokes are numbered from 0 by the train's own beat: a number left out was not heard.
-
-Two hands in turn play long and short intervals: the train is followed with an interval after even strokes
-and one after odd ones. A path through the candidates is chosen that is regular and leaves out as few clear
-hits as can be (dynamic programming); an interval of two or three beats hides strokes.
-
-Read the beat of a train of strokes: how long from one to the next, also where every second one is hidden.
-
-Conventions: candidates in order of time, shape (n,); ``curve`` is how much every half millisecond stands
-out (in the spreads of steady noise), shape (n_frames,), or None where blows are known exactly.
-
 The distances of all pairs of clear hits pile up at the time that the train needs to come round: one stroke,
 or two where the hands are uneven. Whether another stroke lies in the middle is then seen by laying all
-rounds over each other: what is too weak to be a hit once shows in the mean of hundreds.
+rounds over each other: what is too weak to be a hit once shows in the mean of hundreds. Then a path through
+the candidates is chosen that is regular and leaves out as few clear hits as can be (dynamic programming),
+with an interval after even strokes and one after odd ones; an interval of two or three beats hides strokes.
+
+Conventions: candidates in order of time, shape (n,): times in seconds, strengths in the spreads of steady
+noise; ``curve``, shape (n_frames,), as in ``rates``. Strokes are numbered from 0 by the train's own beat.
 """
 
 from __future__ import annotations

@@ -2,14 +2,9 @@
 
 Conventions: days are ordinals (``date.toordinal``). Figures come from the newest takes (``NEWEST`` of them,
 none as much as ``WINDOW_DAYS`` older than the newest); a ceiling and the drops from all of those days; days
-are counted over the whole stay in the stage.
-Where takes at several tempos are judged by what an ear can tell, each is held against its own tempo and the
-figure is given at the middle one.
-
-Judge what a stage asks of drops: how many were left free, and how often the stick bounced by itself.
-
-Conventions: a drop's bounces are its blows, the landing too. Hands are told apart where the drops are
-labelled with them; else all drops count together.
+are counted over the whole stay in the stage. Where takes at several tempos are judged by what an ear can
+tell, each is held against its own tempo and the figure is given at the middle one. A drop's bounces are its
+blows, the landing too; hands are told apart where the drops are labelled with them.
 """
 
 from __future__ import annotations

@@ -1,22 +1,15 @@
 """The path: the stages of hand technique in their order, and what must be heard to go on.
 
+The path as it is commonly taught is common practice, and a teacher may write another (docs/path.md): the
+order, the heights, half strokes at 1/8 = 60 to 80 four times an exercise for a quarter of an hour a day and
+one to two weeks, taps four to twenty times in one go, later five to ten minutes of half and full strokes
+beside the taps and about twenty minutes in all. The other tempos, and the bounds of the conditions that are
+not what an ear can tell, are conventions of Evenhand.
+
 Conventions: tempos are beats a minute of the stage's ``beat``, said of exercises written in it; one in
-other notes has as many notes a minute. Heights go by stroke class. A condition compares one measure with
-a bound; which side of the bound its whole 95 % range lies on decides, and where it straddles nothing
-is decided.
-
-The path as it is commonly taught: rebound, half, full, tap, building speed, rebound doubles.
-
-All of it is common practice, and a teacher may write another (docs/path.md): the order, the
-heights, half strokes at 1/8 = 60 to 80 four times an exercise for a quarter of an hour a day
-and one to two weeks, taps four to twenty times in one go, later five to ten minutes of half
-and full strokes beside the taps and about twenty minutes in all. The other tempos, and
-the bounds of the conditions that are not what an ear can tell, are conventions of Evenhand.
-
-On which side of a condition's bound a figure lies, and how much more would tell.
-
-Conventions: only the whole 95 % range decides. Where a figure may stray to either side of nought, it is
-met inside the bound on both sides. Of two hands the one that is worse decides.
+other notes has as many notes a minute. Which side of a condition's bound the whole 95 % range of a figure
+lies on decides, and where it straddles nothing is decided; a figure that may stray to either side of zero is
+met inside the bound on both. Of two hands the one that is worse decides.
 """
 
 from __future__ import annotations

@@ -1,18 +1,13 @@
-"""The exponential learning curve of one student: y = end + gain exp(-rate x).
+"""The exponential learning curve of one student, y = end + gain exp(-rate x); and a plateau, a hinge.
 
-Conventions: ``x`` in days or takes, one row each, shape (n,). Exponential, since single learners follow it
-and the power law comes from averaging them (Heathcote, Brown & Mewhort 2000, Psychon. Bull. Rev. 7:185-207);
-nothing here averages students.
+Exponential, since single learners follow it and the power law comes from averaging them (Heathcote, Brown &
+Mewhort 2000, Psychon. Bull. Rev. 7:185-207); nothing here averages students. Given the rate, end and gain are
+linear and solved for (variable projection, Golub & Pereyra 1973), so only the rate is looked for: on a grid,
+then finely. Intervals are those of the profile: what can be changed before the squares rise by more than
+chance. A plateau is a straight line up to some day and level from then on. It counts where it beats both no
+change at all and a line that goes on, where what comes after shows no slope of its own, and where it lasted.
 
-Given the rate, end and gain are linear and solved for (variable projection, Golub & Pereyra 1973), so only
-the rate is looked for: on a grid, then finely. Intervals are those of the profile: what can be changed before
-the squares rise by more than chance.
-
-A plateau: since when a figure has not changed by more than chance, though before it had.
-
-Conventions: one row a day, shape (n,), ``x`` in days, rising. The course is a straight line up to some
-day and level from then on (a hinge). It counts where it beats both no change at all and a line that goes
-on, where what comes after shows no slope of its own, and where that has lasted: conventions below.
+Conventions: ``x`` in days or takes, rising, one row each, shape (n,).
 """
 
 from __future__ import annotations

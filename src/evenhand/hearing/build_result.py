@@ -29,6 +29,16 @@ def confidence(strength: Floats, off_s: Floats, spread_s: float) -> Floats:
     """Return how surely each is the hit it is taken for, 0 to 1.
 
     A logistic of how far it stands out of the noise, and of how far it lies from where it was due.
+
+    Parameters
+    ----------
+    strength : shape (n_hits,), in spreads of steady noise
+    off_s : shape (n_hits,), distance from where each was due, seconds
+    spread_s : how far hits usually lie from there
+
+    Returns
+    -------
+    shape (n_hits,)
     """
     stands_out = 1 / (1 + np.exp(-(strength - 2.4) * 2.2))
     due = np.exp(-0.5 * np.maximum(np.abs(off_s) / max(spread_s, 1e-4) - 3, 0) ** 2)
@@ -162,7 +172,14 @@ _SAME_S = 0.012  # a blow counted in, before and after its time is refined
 
 
 def reasons(times_s: Floats, first_s: float, last_s: float, counted_s: Floats) -> list[ExtraReason]:
-    """Return why each hit has no note, by when it comes: ``first_s`` and ``last_s`` are the notes' ends."""
+    """Return why each hit has no note, by when it comes: ``first_s`` and ``last_s`` are the notes' ends.
+
+    Parameters
+    ----------
+    times_s : shape (n_hits,), seconds
+    first_s, last_s : the first and the last note's times
+    counted_s : shape (n_counted,), blows taken for a count-in, rising
+    """
     counted = (
         distance_s(times_s, counted_s) < _SAME_S if len(counted_s) else np.zeros(len(times_s), dtype=bool)
     )

@@ -133,7 +133,7 @@ def hear_aligned(sounds: Sounds, score: Score, known: KnownStart) -> Heard:
     matched = matched_along(begun.seen, begun.path)
     matched = find_skipped(matched, score, sounds.novelty.strength)
     matched = find_graces(matched, score, sounds.novelty.strength)
-    heard = time_and_build(sounds, score, matched, begun.counted_s)
+    heard = _time_and_build(sounds, score, matched, begun.counted_s)
     heard = with_ambiguity(heard, score, begun, clicked=sounds.click is not None)
     return replace(heard, begins_at_s=known.begins_at_s)
 
@@ -192,17 +192,17 @@ def with_ambiguity(heard: Heard, score: Score, begun: Begun, *, clicked: bool = 
     )
 
 
-def time_and_build(sounds: Sounds, score: Score, matched: Matched, counted_s: Floats) -> Heard:
+def _time_and_build(sounds: Sounds, score: Score, matched: Matched, counted_s: Floats) -> Heard:
     """Time the notes and what was played besides, and build the result."""
     found, click = sounds.found, sounds.click
-    loose = found.only(left_over(found, matched) & ~bounces(found, score))
+    loose = found.only(_left_over(found, matched) & ~bounces(found, score))
     rough = np.concatenate([matched.times_s, loose.times_s])
     order = np.argsort(rough, kind="stable")
-    timed = time_hits(sounds.samples, sounds.rate_hz, rough[order], near_click(rough[order], click))
+    timed = time_hits(sounds.samples, sounds.rate_hz, rough[order], _near_click(rough[order], click))
     back = np.argsort(order, kind="stable")
     notes = timed.only(back[: len(matched.times_s)])
     others = timed.only(back[len(matched.times_s) :])
-    there = believable(score, matched, notes)
+    there = _believable(score, matched, notes)
     why = reasons(loose.times_s, matched.times_s[0], matched.times_s[-1], counted_s)
     extra = sorted(
         [*_extra(others, why, notes), *_too_soft(notes, matched, there)], key=lambda hit: hit.time_s
@@ -210,14 +210,14 @@ def time_and_build(sounds: Sounds, score: Score, matched: Matched, counted_s: Fl
     return build_result(score, matched.only(there), notes.only(np.flatnonzero(there)), tuple(extra), click)
 
 
-def near_click(times_s: Floats, click: HeardClick | None) -> Bools:
+def _near_click(times_s: Floats, click: HeardClick | None) -> Bools:
     """Tell which times lie so near a click that what is left of it could be taken for the hit's rise."""
     if click is None or len(click.times_s) == 0:
         return np.zeros(len(times_s), dtype=bool)
     return np.asarray(distance_s(times_s, click.times_s) < _CLICK_NEAR_S)
 
 
-def believable(score: Score, matched: Matched, notes: TimedHits) -> Bools:
+def _believable(score: Score, matched: Matched, notes: TimedHits) -> Bools:
     """Tell which hits found where a note was due are hits indeed.
 
     A faint one must be explained by the attack's shape, or be about as loud as the other
@@ -248,7 +248,7 @@ def _too_soft(notes: TimedHits, matched: Matched, there: Bools) -> Iterator[Extr
         yield ExtraHit(float(notes.times_s[i]), float(notes.levels_db[i]), "too soft")
 
 
-def left_over(found: Candidates, matched: Matched) -> Bools:
+def _left_over(found: Candidates, matched: Matched) -> Bools:
     """Tell which candidates are blows that no note accounts for."""
     away = distance_s(found.times_s, matched.times_s)
     return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & ~echoes(found))

@@ -155,7 +155,13 @@ class Scatter:
 
 
 def scatter_of(values: Floats, strata: Ints) -> Scatter:
-    """Sum up a group of values; notes have means of their own where most were repeated."""
+    """Sum up a group of values; notes have means of their own where most were repeated.
+
+    Parameters
+    ----------
+    values : shape (n,), any unit
+    strata : shape (n,), the written note of each
+    """
     n = values.size
     if n < 2:
         return Scatter(n, float(values.sum()), 0.0, 0.0, 1, {}, np.zeros(n))
@@ -254,7 +260,13 @@ def _sample_variance(parts: Floats, group: Ints) -> tuple[Floats, Floats]:
 
 
 def mean_measure(values: Floats, strata: Ints, unit: str) -> Measure:
-    """Return the mean of values as a measure."""
+    """Return the mean of values as a measure.
+
+    Parameters
+    ----------
+    values : shape (n,), in ``unit``
+    strata : shape (n,), the written note of each
+    """
     return mean_of(scatter_of(values, strata), unit)
 
 
@@ -268,7 +280,13 @@ def mean_of(scatter: Scatter, unit: str, depends: Dependence | None = None) -> M
 
 
 def spread_measure(values: Floats, strata: Ints, unit: str) -> Measure:
-    """Return the n-1 spread of values as a measure."""
+    """Return the n-1 spread of values as a measure.
+
+    Parameters
+    ----------
+    values : shape (n,), in ``unit``
+    strata : shape (n,), the written note of each
+    """
     return spread_of(scatter_of(values, strata), unit)
 
 

@@ -110,19 +110,28 @@ def sure(
     believed = known.copy()
     fine, coarse = labels(groups[0][known]), labels(groups[1][known])
     grouping = fine if n >= REPETITIONS_FOR_POSITIONS * (fine.max() + 1) else coarse
-    away = np.abs(values[known] - group_medians(values[known], grouping)[grouping])
-    spread = MAD_TO_SD * group_medians(away, coarse)[coarse]
+    away = np.abs(values[known] - _group_medians(values[known], grouping)[grouping])
+    spread = MAD_TO_SD * _group_medians(away, coarse)[coarse]
     limit = LIMIT_UNSURE + LIMIT_SURE_MORE * confidence[known]
     believed[known] = away <= limit * np.maximum(spread, floor)
     return believed
 
 
 def labels(groups: NDArray[Any]) -> Ints:
-    """Return each value's group, the distinct ones numbered from 0, shape (n,)."""
+    """Return each value's group.
+
+    Parameters
+    ----------
+    groups : shape (n,)
+
+    Returns
+    -------
+    shape (n,), the distinct ones numbered from 0
+    """
     return np.unique(groups, return_inverse=True)[1].astype(np.int64)
 
 
-def group_medians(values: Floats, group: Ints) -> Floats:
+def _group_medians(values: Floats, group: Ints) -> Floats:
     """Return each group's median; groups are numbered from 0 without gaps."""
     order = np.lexsort((values, group))
     counts = np.bincount(group)
@@ -133,5 +142,15 @@ def group_medians(values: Floats, group: Ints) -> Floats:
 
 
 def group_means(values: Floats, group: Ints) -> Floats:
-    """Return each group's mean, shape (largest group + 1,); 0 for groups without values."""
+    """Return each group's mean.
+
+    Parameters
+    ----------
+    values : shape (n,), any unit
+    group : shape (n,), numbered from 0
+
+    Returns
+    -------
+    shape (largest group + 1,); 0 for groups without values
+    """
     return np.asarray(np.bincount(group, weights=values) / np.maximum(np.bincount(group), 1))

@@ -30,12 +30,21 @@ NOTES_TO_EITHER_SIDE = 16
 
 
 def tricube(distance_notes: Floats) -> Floats:
-    """Return the weight of a note this far away; nothing from 17 notes on."""
+    """Return the weight of a note this far away; nothing from 17 notes on.
+
+    Parameters
+    ----------
+    distance_notes : any shape
+
+    Returns
+    -------
+    the same shape, 0 to 1
+    """
     return np.asarray((1 - np.minimum(np.abs(distance_notes) / (NOTES_TO_EITHER_SIDE + 1), 1.0) ** 3) ** 3)
 
 
 @lru_cache(maxsize=64)
-def deviation_matrix(n: int) -> Floats:
+def _deviation_matrix(n: int) -> Floats:
     """Return the matrix that turns n evenly written hit times into deviations from their smooth tempo."""
     at = np.arange(n, dtype=np.float64)
     away = at[None, :] - at[:, None]
@@ -73,7 +82,12 @@ class SerialDependence:
 
 @lru_cache(maxsize=2)
 def grid(clock: Clock) -> tuple[Floats, Floats]:
-    """Return the grid's mix, shape (n_grid, n_parts), and its prior weights, shape (n_grid,)."""
+    """Return the grid's mix, shape (n_grid, n_parts), and its prior weights, shape (n_grid,).
+
+    Returns
+    -------
+    mix, shape (n_grid, n_parts), and prior weights, shape (n_grid,)
+    """
     free = 1 if clock == "smooth" else 0
     rows = [_row(free, {0: 1.0})]
     for k in range(len(MEMORIES)):
@@ -92,7 +106,7 @@ def _row(free: int, amounts: dict[int, float]) -> list[float]:
 
 
 @lru_cache(maxsize=128)
-def raw_parts(clock: Clock, m: int) -> Floats:
+def _raw_parts(clock: Clock, m: int) -> Floats:
     """Return the building blocks' covariance of m hit times in a row, shape (n_parts, m, m)."""
     at = np.arange(m)
     apart = np.abs(at[:, None] - at[None, :])
@@ -103,26 +117,26 @@ def raw_parts(clock: Clock, m: int) -> Floats:
 
 
 @lru_cache(maxsize=16)
-def judged_parts(clock: Clock, m: int) -> Floats:
+def _judged_parts(clock: Clock, m: int) -> Floats:
     """Return the building blocks' covariance of what is judged, shape (n_parts, m, m)."""
-    parts = raw_parts(clock, m)
+    parts = _raw_parts(clock, m)
     if clock == "click":
         return parts
-    deviate = deviation_matrix(m)
+    deviate = _deviation_matrix(m)
     return np.asarray(deviate @ parts @ deviate.T)
 
 
 @lru_cache(maxsize=2)
-def settled_variance(clock: Clock) -> Floats:
+def _settled_variance(clock: Clock) -> Floats:
     """Return the building blocks' variance in the middle of a long take, shape (n_parts,)."""
-    return np.asarray(judged_parts(clock, WINDOW_HITS)[:, WINDOW_HITS // 2, WINDOW_HITS // 2])
+    return np.asarray(_judged_parts(clock, WINDOW_HITS)[:, WINDOW_HITS // 2, WINDOW_HITS // 2])
 
 
 @lru_cache(maxsize=128)
 def _precision(clock: Clock, m: int, averaged: int = 1) -> tuple[Floats, Floats]:
     """Return inverse and log-determinant of every grid player's covariance of m hit times or averages."""
     mix, _ = grid(clock)
-    parts = raw_parts(clock, m) if averaged == 1 else _averaged_parts(clock, m, averaged)
+    parts = _raw_parts(clock, m) if averaged == 1 else _averaged_parts(clock, m, averaged)
     covariance = np.tensordot(mix, parts, axes=1)
     return np.asarray(np.linalg.inv(covariance)), np.asarray(np.linalg.slogdet(covariance)[1])
 
@@ -131,7 +145,7 @@ def _averaged_parts(clock: Clock, m: int, averaged: int) -> Floats:
     """Return the building blocks' covariance of m averages over so many hits each."""
     at, inner = np.arange(m), np.arange(averaged)
     apart = np.abs(at[:, None] - at[None, :])
-    within = raw_parts(clock, averaged).mean(axis=(1, 2))
+    within = _raw_parts(clock, averaged).mean(axis=(1, 2))
     parts = [np.eye(m) / averaged]
     for k, memory in enumerate(MEMORIES):
         ends = np.mean(memory**inner) * np.mean(memory ** (averaged - 1.0 - inner))
@@ -177,9 +191,9 @@ def weigh_players(
         weight=from_logs(log_weight),
         scale=squares / max(dof - taken_out, 1),
         mix=mix,
-        judged=judged_parts(clock, m),
-        raw=raw_parts(clock, m),
-        settled=settled_variance(clock),
+        judged=_judged_parts(clock, m),
+        raw=_raw_parts(clock, m),
+        settled=_settled_variance(clock),
         clock=clock,
     )
 

@@ -123,7 +123,13 @@ class Guess:
 
 
 def fit_scale(levels: Mapping[StrokeClass, Floats], heights: StrokeHeights) -> HandScale:
-    """Fit one hand's scale to the levels of its taps, halves and fulls, each at least ``FEWEST_HITS``."""
+    """Fit one hand's scale to the levels of its taps, halves and fulls.
+
+    Parameters
+    ----------
+    levels : shape (n_hits,) for each class, dB, ``FEWEST_HITS`` or more
+    heights : what each class means, cm
+    """
     kept = {stroke: _without_strays(levels[stroke]) for stroke in STROKE_CLASSES}
     means = np.array([kept[stroke].mean() for stroke in STROKE_CLASSES])
     freedom = sum(len(kept[stroke]) - 1 for stroke in STROKE_CLASSES)
@@ -218,7 +224,12 @@ OUTSIDE_SPREADS, OUTSIDE_SHARE, OUTSIDE_HITS = 3.5, 0.10, 3
 
 
 def changed(now: SetUp, levels_db: Floats, calibration: HeightCalibration) -> Remark | None:
-    """Return what has changed since the calibration, or None."""
+    """Return what has changed since the calibration, or None.
+
+    Parameters
+    ----------
+    levels_db : shape (n_hits,), dB re full scale
+    """
     then = calibration.set_up
     return (
         _of_file(now, then)
@@ -254,13 +265,13 @@ def _of_colour(now: SetUp, then: SetUp) -> Remark | None:
     """Compare how hits sound: with the class that they sound most alike."""
     if not now.colours or not then.colours:
         return None
-    apart = min(colour_distance_db(np.array(now.colours[0]), np.array(colour)) for colour in then.colours)
+    apart = min(_colour_distance_db(np.array(now.colours[0]), np.array(colour)) for colour in then.colours)
     if apart <= MOST_COLOUR_DB:
         return None
     return Remark("another sound", {"by_db": apart})
 
 
-def colour_distance_db(one: Floats, other: Floats) -> float:
+def _colour_distance_db(one: Floats, other: Floats) -> float:
     """Return the mean difference of two colours over the bands."""
     if len(one) != len(other):
         return float("inf")

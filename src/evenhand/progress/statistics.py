@@ -31,6 +31,13 @@ _REACH, _POINTS = 14.0, 801  # scales to either side; places on each curve
 def middle_95(centre: Floats, scale: Floats, weight: Floats, dof: float = NORMAL_DOF) -> tuple[float, float]:
     """Return where the middle 95 % of the mixture lies.
 
+    Parameters
+    ----------
+    centre, scale, weight : shape (n_models,)
+    dof : degrees of freedom of each curve; normal where left out
+
+    Examples
+    --------
     >>> low, high = middle_95(np.zeros(1), np.ones(1), np.ones(1))
     >>> round(low, 2), round(high, 2)
     (-1.96, 1.96)
@@ -46,6 +53,11 @@ def quantiles(
 
     Student's curve by its density, summed over a grid that is fine near the centres: within 0.3 % of
     scipy.stats from 1 degree of freedom up (checked in the tests).
+
+    Parameters
+    ----------
+    centre, scale, weight : shape (n_models,)
+    shares : 0 to 1
     """
     heavy = weight > LIGHTEST * weight.max()
     centre, scale, weight = (
@@ -194,7 +206,7 @@ def fit(basis: Floats, y: Floats, errors: Floats) -> Fit:
         Shape (n,): figures and their standard errors, which may be nought.
     """
     dof = len(y) - basis.shape[1]
-    between = between_day_spread(basis, y, errors)
+    between = _between_day_spread(basis, y, errors)
     weights = 1 / (errors**2 + between**2)
     coefficients, inverse, squares = weighted(basis, y, weights)
     scale = max(squares / dof, 1.0)
@@ -202,7 +214,17 @@ def fit(basis: Floats, y: Floats, errors: Floats) -> Fit:
 
 
 def weighted(basis: Floats, y: Floats, weights: Floats) -> tuple[Floats, Floats, float]:
-    """Return coefficients, the inverse of the normal matrix, and the squares left over."""
+    """Return coefficients, the inverse of the normal matrix, and the squares left over.
+
+    Parameters
+    ----------
+    basis : shape (n, p)
+    y, weights : shape (n,)
+
+    Returns
+    -------
+    shape (p,), shape (p, p), and a number
+    """
     root = np.sqrt(weights)
     rows, right = basis * root[:, None], y * root
     inverse = np.asarray(np.linalg.inv(rows.T @ rows), dtype=np.float64)
@@ -211,7 +233,7 @@ def weighted(basis: Floats, y: Floats, weights: Floats) -> tuple[Floats, Floats,
     return coefficients, inverse, float(left @ left)
 
 
-def between_day_spread(basis: Floats, y: Floats, errors: Floats) -> float:
+def _between_day_spread(basis: Floats, y: Floats, errors: Floats) -> float:
     """Return the spread between days at which the weighted squares come to their degrees of freedom."""
     dof = len(y) - basis.shape[1]
     smallest = SMALLEST_SHARE * max(float(np.ptp(y)), float(np.abs(y).max()), 1e-12)
@@ -233,7 +255,15 @@ def _weights(errors: Floats, between: Floats) -> Floats:
 def squares_left(bases: Floats, y: Floats, weights: Floats) -> Floats:
     """Return the weighted squares left over by many bases, or under many weights, at once.
 
-    Bases are of shape (n, p) or (n_fits, n, p), weights (n,) or (n_fits, n); the result (n_fits,).
+    Parameters
+    ----------
+    bases : shape (n, p) or (n_fits, n, p)
+    y : shape (n,)
+    weights : shape (n,) or (n_fits, n)
+
+    Returns
+    -------
+    shape (n_fits,)
     """
     root = np.sqrt(weights)
     rows, right = bases * root[..., None], (y * root)[..., None]
@@ -267,7 +297,12 @@ class Slope:
 
 
 def slope_of(at: Floats, values: Floats) -> Slope | None:
-    """Return the slope of values over moments that lie evenly; None where there are too few."""
+    """Return the slope of values over moments that lie evenly; None where there are too few.
+
+    Parameters
+    ----------
+    at, values : shape (n,)
+    """
     n = len(values)
     if n < FEWEST or float(np.ptp(at)) <= 0:
         return None

@@ -43,7 +43,7 @@ MOST_HITS = 400  # of which the colour is read
 SILENCE = 1e-14
 
 
-def set_up_of(take: SoundTake | MidiTake, times_s: Floats, levels_db: Floats) -> SetUp:
+def _set_up_of(take: SoundTake | MidiTake, times_s: Floats, levels_db: Floats) -> SetUp:
     """Return the set-up that a take shows, from its hits."""
     sound = isinstance(take, SoundTake)
     return SetUp(
@@ -54,11 +54,11 @@ def set_up_of(take: SoundTake | MidiTake, times_s: Floats, levels_db: Floats) ->
         background_db=loudness_of(take).background_db if isinstance(take, SoundTake) else None,
         quietest_db=float(levels_db.min()),
         loudest_db=float(levels_db.max()),
-        colours=(colour_of(take, times_s),) if isinstance(take, SoundTake) else (),
+        colours=(_colour_of(take, times_s),) if isinstance(take, SoundTake) else (),
     )
 
 
-def colour_of(take: SoundTake, times_s: Floats) -> tuple[float, ...]:
+def _colour_of(take: SoundTake, times_s: Floats) -> tuple[float, ...]:
     """Return how the sound of hits lies over the ear's bands, dB about their mean; the median hit's."""
     some = times_s[:: max(1, len(times_s) // MOST_HITS)]
     length = round(COLOUR_S * take.rate_hz)
@@ -142,7 +142,7 @@ def _heard(
     if not hits:
         raise WrongOptions(got=f"{path.name} without a main note's hit", must_be="hits of one height")
     times_s, levels_db = (np.array([getattr(hit, name) for hit in hits]) for name in ("time_s", "level_db"))
-    return take, hits, set_up_of(take, times_s, levels_db)
+    return take, hits, _set_up_of(take, times_s, levels_db)
 
 
 def _scales(hits: Mapping[StrokeClass, Sequence[Hit]], heights: StrokeHeights) -> dict[ScaleOf, HandScale]:

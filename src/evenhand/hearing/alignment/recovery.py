@@ -58,13 +58,28 @@ def matched_along(found: Candidates, path: Alignment) -> Matched:
 
 
 def unplayed(numbers: Indices, stretches: Indices) -> list[tuple[int, int]]:
-    """Return (note number, stretch) of notes skipped between the first and last of each stretch."""
+    """Return (note number, stretch) of notes skipped between the first and last of each stretch.
+
+    Parameters
+    ----------
+    numbers, stretches : shape (n_notes,), unrolled note numbers and stretches of playing, in order of time
+    """
     gaps = np.flatnonzero((np.diff(numbers) > 1) & (np.diff(stretches) == 0))
     return [(n, int(stretches[i])) for i in gaps for n in range(int(numbers[i]) + 1, int(numbers[i + 1]))]
 
 
 def find_skipped(matched: Matched, score: Score, strength: Singles) -> Matched:
-    """Find notes that the follower skipped, in the quiet of the place they should be."""
+    """Find notes that the follower skipped, in the quiet of the place they should be.
+
+    Parameters
+    ----------
+    matched : what was matched so far
+    strength : shape (n_frames,), novelty
+
+    Returns
+    -------
+    ``matched``, and what was found more
+    """
     wanted = unplayed(matched.numbers, matched.stretches)
     written = score.written(matched.numbers)
     rows = []
@@ -94,6 +109,15 @@ def find_graces(matched: Matched, score: Score, strength: Singles) -> Matched:
 
     A hand's flams are much alike: those that are plain to hear show where the faint
     ones are to be looked for.
+
+    Parameters
+    ----------
+    matched : what was matched so far
+    strength : shape (n_frames,), novelty
+
+    Returns
+    -------
+    ``matched``, and what was found more
     """
     first = _graces(matched, score, strength, {})
     usual = _usual_gaps(first, matched)
@@ -143,7 +167,16 @@ def _graces(
 
 
 def ahead_of_note(matched: Matched, times_s: Floats) -> Floats:
-    """Return how far each grace note lies ahead of its note, in seconds; 0 for notes."""
+    """Return how far each grace note lies ahead of its note, in seconds; 0 for notes.
+
+    Parameters
+    ----------
+    times_s : shape (n_matched,), seconds
+
+    Returns
+    -------
+    shape (n_matched,), seconds, positive
+    """
     main = matched.graces == 0
     at = dict(zip(matched.numbers[main].tolist(), times_s[main].tolist(), strict=True))
     return np.array(
@@ -152,7 +185,18 @@ def ahead_of_note(matched: Matched, times_s: Floats) -> Floats:
 
 
 def usual_levels(which: Indices, level_db: Floats, shown: Bools) -> Floats:
-    """Return for each hit the median level of its note's plain hits; few make way for all."""
+    """Return for each hit the median level of its note's plain hits; few make way for all.
+
+    Parameters
+    ----------
+    which : shape (n_hits,), the note each is
+    level_db : shape (n_hits,), dB
+    shown : shape (n_hits,), which are plain to hear
+
+    Returns
+    -------
+    shape (n_hits,), dB; infinite where no hit is plain
+    """
     usual = np.full(len(level_db), float(np.median(level_db[shown])) if shown.any() else np.inf)
     for one in np.unique(which[shown]):
         same = which == one
@@ -165,6 +209,11 @@ def graces_among(matched: Matched, score: Score, times_s: Floats, picked: Indice
     """Take blows that stand just ahead of a note for its grace notes (blows known exactly).
 
     Returns the notes with their graces, and which blow each is.
+
+    Parameters
+    ----------
+    times_s : shape (n_blows,), seconds, rising
+    picked : shape (n_matched,), the blow that each match is
     """
     free = np.setdiff1d(np.arange(len(times_s)), picked)
     rows: list[tuple[float, int, int, int, float]] = []

@@ -72,8 +72,15 @@ def smooth_times(
 ) -> Floats:
     """Return where the smooth tempo puts each hit, in seconds.
 
-    ``numbers`` are unrolled note numbers; ``weights`` (optional) say how far to trust
-    each hit.
+    Parameters
+    ----------
+    times_s, written, numbers, stretches : shape (n_hits,): seconds, whole notes, unrolled note numbers, and
+        stretches of playing, in order of time
+    weights : shape (n_hits,), how far to trust each hit; all alike where left out
+
+    Returns
+    -------
+    shape (n_hits,), seconds
     """
     trust = np.ones(len(times_s)) if weights is None else weights
     return _local_lines(times_s, written, numbers, stretches, trust)
@@ -88,7 +95,18 @@ def smooth_at(  # noqa: PLR0917  # where and when, then the hits: four arrays of
     numbers: Indices,
     stretches: Indices,
 ) -> Floats:
-    """Return where the smooth tempo of a stretch would put other notes (missed ones)."""
+    """Return where the smooth tempo of a stretch would put other notes (missed ones).
+
+    Parameters
+    ----------
+    number, at_written : shape (n_notes,), the notes asked for
+    stretch : the stretch of playing that they lie in
+    times_s, written, numbers, stretches : shape (n_hits,), as for ``smooth_times``
+
+    Returns
+    -------
+    shape (n_notes,), seconds
+    """
     inside = stretches == stretch
     t, w, k = times_s[inside], written[inside], numbers[inside]
     far = np.abs(number[:, None] - k[None, :])

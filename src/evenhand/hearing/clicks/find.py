@@ -85,8 +85,12 @@ def find_sounds(
 def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:
     """Find a click in a take, or None where there is none to be heard.
 
-    ``beat_s`` is the beat asked for; the click may be up to about 15 % off it. Where it
-    is not known (blind), beats from 0.2 to 2.2 s are tried.
+    Parameters
+    ----------
+    samples : shape (n,), mono, full scale 1.0
+    found : onset candidates of these
+    beat_s : the beat asked for; the click may be up to about 15 % off it. Where it is None (blind), beats
+        from 0.2 to 2.2 s are tried
     """
     strong = found.only(found.strength > _STRONG)
     strong = strong.only(np.arange(min(len(strong), _MOST_CANDIDATES)))

@@ -68,7 +68,16 @@ class Links:
 
 
 def pieces_around(cut: Cutter, times_s: Floats) -> Singles:
-    """Cut the sound around each candidate, as the comparisons here want it."""
+    """Cut the sound around each candidate, as the comparisons here want it.
+
+    Parameters
+    ----------
+    times_s : shape (n_candidates,), seconds
+
+    Returns
+    -------
+    shape (n_candidates, length), highpassed
+    """
     pieces, _ = cut.at(times_s - _PIECE_BEFORE_S, CUT_BEFORE_S + MATCH_S + 2 * _REACH_S + 1e-3)
     return pieces
 
@@ -79,7 +88,14 @@ def link(
     """Compare each candidate with those about a beat later.
 
     Only those are compared whose colour is close and that have a third at the same
-    distance again, before or after; ``lone`` pairs need none.
+    distance again, before or after.
+
+    Parameters
+    ----------
+    pieces : shape (n_candidates, length), highpassed sound around each
+    strong : the candidates, in order of time
+    beat_s : the beat asked for, None where it is not known
+    lone : whether a pair may stand without a third
     """
     times_s = strong.times_s
     first, second = _pairs(strong, beat_s)
@@ -149,7 +165,13 @@ def _norms(pieces: Singles, length: int, reach: int) -> Singles:
 def join(links: Links, times_s: Floats) -> list[Row]:
     """Join links of equal length into rows, the longest first.
 
-    Returns each row's candidates, and each click's exact time.
+    Parameters
+    ----------
+    times_s : shape (n_candidates,), seconds
+
+    Returns
+    -------
+    each row's candidates, and each click's exact time
     """
     found: list[list[int]] = []
     used: set[int] = set()
@@ -170,6 +192,14 @@ def opening_pairs(pieces: Singles, strong: Candidates, rate_hz: int, beat_s: flo
     """Return the first few pairs of like sounds: a short count-in, the rest of its clicks under strokes.
 
     A click with an accent on every other beat has its like two beats on.
+
+    Parameters
+    ----------
+    pieces, strong, beat_s : as for ``link``
+
+    Returns
+    -------
+    each pair's candidates, and each click's exact time
     """
     few = strong.only(np.arange(min(_OPENING, len(strong))))
     pairs = []
@@ -199,7 +229,14 @@ def _along(row: list[int], links: Links, times_s: Floats) -> Row:
 
 
 def is_the_drum(pieces: Singles, times_s: Floats, chain: Indices, row_s: Floats, rate_hz: int) -> bool:
-    """Tell whether blows that are not on a row's grid sound like it too: then it is the drum."""
+    """Tell whether blows that are not on a row's grid sound like it too: then it is the drum.
+
+    Parameters
+    ----------
+    pieces : shape (n_candidates, length), highpassed sound around each
+    times_s : shape (n_candidates,), seconds
+    chain, row_s : shape (n_clicks,), the row: its candidates and their exact times
+    """
     beat_s = (row_s[-1] - row_s[0]) / (len(row_s) - 1)
     beats = (times_s - row_s[0]) / beat_s
     off_grid = np.flatnonzero(np.abs(beats - np.round(beats)) * beat_s > _OFF_GRID_S)

@@ -53,6 +53,15 @@ def products(pieces: Singles, pattern: Singles) -> Singles:
     """Return the product of a pattern with every stretch of each piece, shape (n_pieces, n_places).
 
     Many pieces go place by place: a matrix product reads plain rows quicker than a sliding view.
+
+    Parameters
+    ----------
+    pieces : shape (n_pieces, length)
+    pattern : shape (n_pattern,), shorter
+
+    Returns
+    -------
+    shape (n_pieces, length - n_pattern + 1)
     """
     if len(pieces) < _MANY:
         return np.asarray(np.lib.stride_tricks.sliding_window_view(pieces, len(pattern), axis=1) @ pattern)
@@ -61,7 +70,17 @@ def products(pieces: Singles, pattern: Singles) -> Singles:
 
 
 def shifted(row: Singles, start: float, length: int) -> Singles:
-    """Return a row read from a place between samples on."""
+    """Return a row read from a place between samples on.
+
+    Parameters
+    ----------
+    row : shape (n,), samples
+    start : where reading begins, in samples
+
+    Returns
+    -------
+    shape (length,)
+    """
     spectrum = np.fft.rfft(row)
     freq = np.arange(len(spectrum)) / len(row)
     moved = np.fft.irfft(spectrum * np.exp(2j * np.pi * freq * start), n=len(row))
@@ -69,7 +88,16 @@ def shifted(row: Singles, start: float, length: int) -> Singles:
 
 
 def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
-    """Return the mean of the sounds at given times, each read from between samples."""
+    """Return the mean of the sounds at given times, each read from between samples.
+
+    Parameters
+    ----------
+    times_s : shape (n_clicks,), marks, seconds
+
+    Returns
+    -------
+    shape (length,), highpassed, ``CUT_S`` long
+    """
     start = times_s - CUT_BEFORE_S - 0.001
     wide, first = cut.at(start, CUT_S + 0.002)
     length = int(CUT_S * cut.rate_hz)
@@ -112,7 +140,12 @@ def _same_each_time(aligned: Singles, mean: Singles, rate_hz: int) -> Singles:
 
 
 def begins_s(sound: Singles, rate_hz: int) -> float:
-    """Return when a click's mean sound crosses 1 % of its peak (or 4 times its floor), from its mark."""
+    """Return when a click's mean sound crosses 1 % of its peak (or 4 times its floor), from its mark.
+
+    Parameters
+    ----------
+    sound : shape (length,), highpassed, from ``CUT_BEFORE_S`` before its mark
+    """
     loud = np.abs(sound)
     mark = int(CUT_BEFORE_S * rate_hz)
     floor = 4 * float(loud[: mark // 3].mean()) + 1e-9
@@ -122,7 +155,16 @@ def begins_s(sound: Singles, rate_hz: int) -> float:
 
 
 def as_recorded(sound: Singles, rate_hz: int) -> Singles:
-    """Undo the highpass of a mean sound, so that it can be taken out of the take itself."""
+    """Undo the highpass of a mean sound, so that it can be taken out of the take itself.
+
+    Parameters
+    ----------
+    sound : shape (length,), highpassed
+
+    Returns
+    -------
+    shape (length,), without the highpass
+    """
     length = 2 * len(sound)
     response = highpass_response(length, rate_hz, _LOWCUT_HZ)
     inverse = (1 + _CALM) * np.conj(response) / (np.abs(response) ** 2 + _CALM)
@@ -134,6 +176,15 @@ def match(cut: Cutter, times_s: Floats, sounds: Singles) -> tuple[Floats, Floats
 
     The gain is the least-squares one; it fits where taking the click out leaves less
     than there was.
+
+    Parameters
+    ----------
+    times_s : shape (n_clicks,), marks due, seconds
+    sounds : shape (n_kinds, length), highpassed
+
+    Returns
+    -------
+    marks (s), gains, kinds, and whether it fits; each shape (n_clicks,)
     """
     reach = max(2, int(0.0006 * cut.rate_hz))
     length = int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)
@@ -158,7 +209,16 @@ def match(cut: Cutter, times_s: Floats, sounds: Singles) -> tuple[Floats, Floats
 
 
 def likeness(pieces: Singles) -> Singles:
-    """Return the normalised correlation of every two pieces, shape (n_pieces, n_pieces)."""
+    """Return the normalised correlation of every two pieces, shape (n_pieces, n_pieces).
+
+    Parameters
+    ----------
+    pieces : shape (n_pieces, length)
+
+    Returns
+    -------
+    shape (n_pieces, n_pieces), -1 to 1
+    """
     size = np.sqrt((pieces**2).sum(axis=1))
     return np.asarray((pieces @ pieces.T) / (size[:, None] * size[None, :] + 1e-12))
 
@@ -188,7 +248,16 @@ def heard_click(seen: Iterable[Seen], line: Line, sounds: Singles, rate_hz: int)
 
 
 def without_click(samples: Samples, rate_hz: int, click: HeardClick) -> Samples:
-    """Return the take with the click's sound taken out wherever it was heard."""
+    """Return the take with the click's sound taken out wherever it was heard.
+
+    Parameters
+    ----------
+    samples : shape (n,), full scale 1.0
+
+    Returns
+    -------
+    the same length: an array of an array, else what is cleaned as it is read
+    """
     lazy = WithoutClick(samples, rate_hz, click)
     return lazy[0 : len(samples)] if isinstance(samples, np.ndarray) else lazy
 

@@ -73,7 +73,7 @@ class LiveOnsets:
         newest_s = len(samples) / self._rate_hz
         echo = echoes(found)
         certain = found.times_s <= min(newest_s - CERTAIN_S, open_from_s)
-        fresh = certain & (found.times_s > newest_s - _OLDEST_S) & ~foreshadows(found)
+        fresh = certain & (found.times_s > newest_s - _OLDEST_S) & ~_foreshadows(found)
         believed = [
             i
             for i in np.flatnonzero(fresh).tolist()
@@ -131,7 +131,7 @@ def _mirrored(block: Singles, before: int, after: int) -> Singles:
     return np.pad(block, (before, after), mode="symmetric")
 
 
-def foreshadows(found: Candidates) -> Bools:
+def _foreshadows(found: Candidates) -> Bools:
     """Tell which candidates are but the filters' look ahead at a stronger one that follows at once."""
     out = np.zeros(len(found), dtype=bool)
     apart_s, louder = np.diff(found.times_s), np.diff(found.level_db) > _FORESHADOW_DB

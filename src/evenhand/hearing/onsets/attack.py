@@ -72,15 +72,27 @@ class TimedHits:
 
 
 def windows(samples: Samples, rate_hz: int, times_s: Floats) -> tuple[Windows, Windows]:
-    """Cut and highpass the sound around each hit; and once more, whitened."""
+    """Cut and highpass the sound around each hit; and once more, whitened.
+
+    Parameters
+    ----------
+    samples : shape (n,), full scale 1.0
+    times_s : shape (n_hits,), where each is thought to begin, seconds
+    """
     spectrum, size, first = _spectra(samples, rate_hz, times_s)
     plain = _sounds(spectrum, size, first, rate_hz)
-    spectrum *= np.fft.rfft(whitening_filter(plain), size).astype(np.complex64)
+    spectrum *= np.fft.rfft(_whitening_filter(plain), size).astype(np.complex64)
     return plain, _sounds(spectrum, size, first, rate_hz)
 
 
 def highpassed(samples: Samples, rate_hz: int, times_s: Floats) -> Windows:
-    """Cut and highpass the sound around each hit."""
+    """Cut and highpass the sound around each hit.
+
+    Parameters
+    ----------
+    samples : shape (n,), full scale 1.0
+    times_s : shape (n_hits,), where each is thought to begin, seconds
+    """
     return _sounds(*_spectra(samples, rate_hz, times_s), rate_hz)
 
 
@@ -109,7 +121,7 @@ def _lead_and_length(rate_hz: int) -> tuple[int, int]:
     return lead, int(_BEFORE_S * rate_hz) + int(_AFTER_S * rate_hz) + lead
 
 
-def whitening_filter(cut: Windows, order: int = 24) -> Singles:
+def _whitening_filter(cut: Windows, order: int = 24) -> Singles:
     """Return the prediction-error filter of what sounds before the hits: noise and tails.
 
     Linear prediction by the autocorrelation method (Makhoul 1975).
@@ -125,7 +137,7 @@ def whitening_filter(cut: Windows, order: int = 24) -> Singles:
     return np.concatenate([[1.0], -np.linalg.solve(system, lags[1:])], dtype=np.float32, casting="same_kind")
 
 
-def binned(cut: Windows, bin_samples: int) -> Singles:
+def _binned(cut: Windows, bin_samples: int) -> Singles:
     """Return the mean energy in bins of so many samples; bins start at column 0."""
     n_bins = cut.sound.shape[1] // bin_samples
     square = cut.sound[:, : n_bins * bin_samples] ** 2
@@ -209,7 +221,7 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
     """
     size = max(1, round(bin_s * cut.rate_hz))
     bin_s = size / cut.rate_hz
-    energy = binned(cut, size)
+    energy = _binned(cut, size)
     at, reach = cut.zero // size, round(reach_s / bin_s)
     early, late = round(4e-3 / bin_s), round(8e-3 / bin_s)
     quiet = energy[:, max(0, at - reach - round(4e-3 / bin_s)) : at - round(3e-3 / bin_s)]
@@ -249,7 +261,7 @@ def _fit(
     """
     size = max(1, round(bin_s * cut.rate_hz))
     bin_s = size / cut.rate_hz
-    energy = binned(cut, size)
+    energy = _binned(cut, size)
     at = cut.zero // size
     reach = max(2, round(reach_s / bin_s))
     length = round(shape_s / bin_s)
@@ -301,7 +313,16 @@ def _shape_begins(shape: Singles, early: int) -> float:
 
 
 def levels(cut: Windows, start_s: Floats) -> Floats:
-    """Return the RMS of the first 10 ms, dB, less what was sounding before."""
+    """Return the RMS of the first 10 ms, dB, less what was sounding before.
+
+    Parameters
+    ----------
+    start_s : shape (n_hits,), where each begins, seconds from the zero of its window
+
+    Returns
+    -------
+    shape (n_hits,), dB re full scale
+    """
     rate = cut.rate_hz
     square = np.cumsum(np.pad(cut.sound.astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
     last = cut.sound.shape[1]

@@ -22,7 +22,17 @@ from evenhand.take import Samples
 
 
 def rows(samples: Samples, first: Indices, length: int) -> Singles:
-    """Return a row of samples from each first sample on, shape (n_rows, length)."""
+    """Return a row of samples from each first sample on, shape (n_rows, length).
+
+    Parameters
+    ----------
+    samples : shape (n,), full scale 1.0
+    first : shape (n_rows,), the first sample of each
+
+    Returns
+    -------
+    shape (n_rows, length); silence outside the take
+    """
     total = len(samples)
     if isinstance(samples, np.ndarray) and len(first) and first.min() >= 0 and first.max() + length <= total:
         return np.asarray(samples[first[:, None] + np.arange(length)], dtype=np.float32)
@@ -34,7 +44,17 @@ def rows(samples: Samples, first: Indices, length: int) -> Singles:
 
 
 def highpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np.complex64]:
-    """Return the response of a second-order Butterworth highpass (bilinear) on rfft bins."""
+    """Return the response of a second-order Butterworth highpass (bilinear) on rfft bins.
+
+    Parameters
+    ----------
+    length : of the block, in samples
+    cutoff_hz : where it is 3 dB down
+
+    Returns
+    -------
+    shape (length // 2 + 1,), complex
+    """
     warped = np.tan(np.pi * cutoff_hz / rate_hz)
     z = np.exp(-2j * np.pi * np.arange(length // 2 + 1) / length)
     norm = 1 + np.sqrt(2) * warped + warped**2
@@ -101,6 +121,14 @@ def block_energies(block: Singles, rate_hz: int) -> Iterator[Singles]:
     """Return the energy in each band of one block, whose length is a whole number of frames.
 
     Its two ends are taken for neighbours: a filter's reach from either (about 16 ms), it does not hold.
+
+    Parameters
+    ----------
+    block : shape (length,), samples
+
+    Returns
+    -------
+    shape (n_frames,) for each band, mean square
     """
     spectrum = np.asarray(np.fft.rfft(block), dtype=np.complex64)
     for band in usable_bands(rate_hz):
@@ -210,8 +238,16 @@ def novelty(
     In each band the energy just after is set against the energy just before, in
     decibels over the spread that noise of that bandwidth would show; bands are
     summed after their say is bent, so that no single band decides, and the best of
-    three window lengths is kept. ``loudest`` is each band's loudest moment, shape (n_bands, 1), where
-    more was heard than is given here.
+    three window lengths is kept.
+
+    Parameters
+    ----------
+    energies : shape (n_bands, n_frames), mean square
+    loudest : shape (n_bands, 1), each band's loudest moment, where more was heard than is given here
+
+    Returns
+    -------
+    ``strength`` and ``sharp``, shape (n_frames,), in spreads of steady noise
     """
     longest = max(before for _, before in settings.windows)
     reach = max(after for after, _ in settings.windows)
@@ -261,7 +297,12 @@ def _noise_spread(n_bands: int, after: int, before: int) -> Singles:
 
 
 def peak_frames(heard: Novelty, *, settings: NoveltySettings = SETTINGS) -> Indices:
-    """Return the frames that may be hits: peaks of the strength, the strongest first to choose."""
+    """Return the frames that may be hits: peaks of the strength, the strongest first to choose.
+
+    Returns
+    -------
+    shape (n_peaks,), rising, ``settings.apart`` or more apart
+    """
     strength = heard.strength
     inner = strength[1:-1]
     peak = np.flatnonzero((inner >= strength[:-2]) & (inner > strength[2:]) & (inner > settings.weak)) + 1
@@ -280,6 +321,15 @@ def sharpened(heard: Novelty, frames: Indices, *, back: int = 6, on: int = 17) -
 
     The longest window sees a beginning from up to its own length ahead, so the search
     goes further on than back.
+
+    Parameters
+    ----------
+    frames : shape (n_peaks,)
+    back, on : how far is looked, in frames
+
+    Returns
+    -------
+    shape (n_peaks,), frames
     """
     reach = np.arange(-back, on + 1)
     around = np.clip(frames[:, None] + reach, 0, len(heard.sharp) - 1)
@@ -288,7 +338,17 @@ def sharpened(heard: Novelty, frames: Indices, *, back: int = 6, on: int = 17) -
 
 
 def peak_between(value: NDArray[np.floating], best: Indices) -> Floats:
-    """Return how far from its best column each row's peak lies, by a parabola, -1/2 to 1/2."""
+    """Return how far from its best column each row's peak lies, by a parabola, -1/2 to 1/2.
+
+    Parameters
+    ----------
+    value : shape (n_rows, n_columns)
+    best : shape (n_rows,), the column of each row's largest value
+
+    Returns
+    -------
+    shape (n_rows,), in columns
+    """
     inner = np.clip(best, 1, value.shape[1] - 2)
     at = np.arange(len(value))
     left, mid, right = value[at, inner - 1], value[at, inner], value[at, inner + 1]
@@ -298,7 +358,17 @@ def peak_between(value: NDArray[np.floating], best: Indices) -> Floats:
 
 
 def distance_s(times_s: Floats, marks_s: Floats) -> Floats:
-    """Return how far each time lies from the nearest mark."""
+    """Return how far each time lies from the nearest mark.
+
+    Parameters
+    ----------
+    times_s : shape (n,), seconds
+    marks_s : shape (n_marks,), seconds, rising, one or more
+
+    Returns
+    -------
+    shape (n,), seconds
+    """
     right = np.searchsorted(marks_s, times_s)
     after = np.abs(times_s - marks_s[np.minimum(right, len(marks_s) - 1)])
     return np.asarray(np.minimum(after, np.abs(times_s - marks_s[np.maximum(right - 1, 0)])))

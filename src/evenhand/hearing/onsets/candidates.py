@@ -74,7 +74,14 @@ class Candidates:
 
 
 def gather(energies: Singles, heard: Novelty, picked: Indices) -> Candidates:
-    """Put together what is known of each candidate frame."""
+    """Put together what is known of each candidate frame.
+
+    Parameters
+    ----------
+    energies : shape (n_bands, n_frames), mean square
+    heard : the novelty of these
+    picked : shape (n_candidates,), frames, rising
+    """
     frames = sharpened(heard, picked)
     order = np.argsort(frames, kind="stable")
     frames, picked = frames[order], picked[order]
@@ -149,6 +156,10 @@ def strangeness(found: Candidates) -> Floats:
     Usual is what sounds again and again in the later part of the take: blows on one
     drum fall into a few colours by their strength, while counting in, clicks and speech
     come early, or never the same way twice.
+
+    Returns
+    -------
+    shape (n_candidates,), 0 (usual) to 1 (quite unlike)
     """
     clear = found.strength > SETTINGS.strong
     if clear.sum() < 8:
@@ -179,7 +190,13 @@ def _square_apart(one: Floats, other: Floats) -> Floats:
 def extra_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
     """Return what it costs to leave each candidate out as no note of the exercise.
 
-    ``strange`` is how unlike the usual hits each sounds, as from ``strangeness``.
+    Parameters
+    ----------
+    strange : shape (n_candidates,), as from ``strangeness``
+
+    Returns
+    -------
+    shape (n_candidates,), nats
     """
     cost = np.clip((found.strength - 2.0) * 1.6, 0.05, 6.0)
     cost = np.where(echoes(found), np.minimum(cost, 0.8), cost)
@@ -191,7 +208,16 @@ def extra_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
 
 
 def match_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
-    """Return what it costs to take each candidate for each note, shape (n, n_notes)."""
+    """Return what it costs to take each candidate for each note.
+
+    Parameters
+    ----------
+    strange : shape (n_candidates,), as from ``strangeness``
+
+    Returns
+    -------
+    shape (n_candidates, n_notes), nats
+    """
     weak = np.clip((3.6 - found.strength) * 1.6, 0, 3.0)
     weak = weak + np.where(echoes(found), 2.0, 0.0) + _STRANGE * strange
     weak = weak + np.where(bounces(found, score), 3.0, 0.0)
@@ -225,6 +251,10 @@ def start_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
 
     Where the click was a count-in only, the first beat after it is where the top of the
     exercise is due.
+
+    Returns
+    -------
+    shape (n_candidates, n_notes), nats
     """
     shape = (len(found), len(score))
     if click.through:
@@ -240,7 +270,12 @@ def start_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
 
 
 def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
-    """Return what it costs to take a candidate for a note that the click puts elsewhere in the beat."""
+    """Return what it costs to take a candidate for a note that the click puts elsewhere in the beat.
+
+    Returns
+    -------
+    shape (n_candidates, n_notes), nats
+    """
     if not click.through:
         return np.zeros((len(found), len(score)))
     beats = (found.times_s - click.first_s) / click.beat_s
@@ -251,7 +286,16 @@ def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
 
 
 def just_before_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
-    """Return what it costs to begin where a like stroke came just one note before: it was played, too."""
+    """Return what it costs to begin where a like stroke came just one note before: it was played, too.
+
+    Parameters
+    ----------
+    strange : shape (n_candidates,), as from ``strangeness``
+
+    Returns
+    -------
+    shape (n_candidates, n_notes), nats
+    """
     out = np.zeros((len(found), len(score)))
     whole_s = score.tempo.whole_note_s
     ahead = np.diff(np.append(score.starts[-1] - score.length, score.starts)) * whole_s
@@ -283,7 +327,14 @@ def find_onsets(
 ) -> tuple[Novelty, Candidates]:
     """Find the moments at which something begins to sound.
 
-    Returns how much every half millisecond stands out, and the candidates, rising in time.
+    Parameters
+    ----------
+    samples : shape (n,), mono, full scale 1.0
+    progress : told the share done, 0 to 1
+
+    Returns
+    -------
+    how much every half millisecond stands out, and the candidates, rising in time
     """
     total_s = len(samples) / rate_hz
     if total_s <= 1.5 * _PIECE_S:
@@ -320,6 +371,10 @@ def only_click(
     """Tell which candidates are but the rest of a click: taking it out took most of them away.
 
     A click's own tail comes after it, far softer and not clearly new; a stroke that comes late is new.
+
+    Parameters
+    ----------
+    samples, cleaned : shape (n,), with the click and without
     """
     at = np.searchsorted(click.times_s, found.times_s)
     since = found.times_s - click.times_s[np.maximum(at - 1, 0)]
@@ -341,7 +396,12 @@ def only_click(
 def without_lone_clicks(
     samples: Samples, cleaned: Samples, rate_hz: int, heard: Novelty, click: HeardClick
 ) -> Novelty:
-    """Return the novelty with silence where a click sounded alone, so that its rest is no faint hit."""
+    """Return the novelty with silence where a click sounded alone, so that its rest is no faint hit.
+
+    Parameters
+    ----------
+    samples, cleaned : shape (n,), with the click and without
+    """
     strength, sharp = heard.strength.copy(), heard.sharp.copy()
     rest = _rest(samples, cleaned, rate_hz, click)
     for part in np.array_split(click.times_s, -(-len(click.times_s) // _AT_ONCE) or 1):

@@ -41,7 +41,11 @@ class Rise:
 def find_rise(sound: Singles, zero: int, rate_hz: int, start_s: Floats, until_next_s: Floats) -> Rise:
     """Find the crossings of each share that can be seen.
 
-    ``start_s`` is where each hit was fitted to start; ``until_next_s`` the time to the next.
+    Parameters
+    ----------
+    sound : shape (n_hits, length), highpassed
+    zero : the column that times count from
+    start_s, until_next_s : shape (n_hits,), where each was fitted to start, and the time to the next, seconds
     """
     loud = np.abs(sound)
     begin = zero + np.round(start_s * rate_hz).astype(np.intp)
@@ -77,8 +81,16 @@ def starts(rise: Rise, fitted_s: Floats, level_db: Floats, otherwise_s: float) -
 
     Where only higher shares are seen, the take's own way from 1 % to them is taken off.
     The fitted start, which noise disturbs less, is then brought to these by the median
-    of hits of like level, unless a hit clearly stands elsewhere itself. ``otherwise_s``
-    is the way from the fitted start where nothing is seen of any hit.
+    of hits of like level, unless a hit clearly stands elsewhere itself.
+
+    Parameters
+    ----------
+    fitted_s, level_db : shape (n_hits,), fitted starts (seconds) and levels (dB)
+    otherwise_s : the way from the fitted start where nothing is seen of any hit
+
+    Returns
+    -------
+    seconds, and whether the 1 % crossing was seen; each shape (n_hits,)
     """
     seen = ~np.isnan(rise.crossed_s)
     delay = delays(rise.crossed_s)
@@ -99,7 +111,16 @@ def starts(rise: Rise, fitted_s: Floats, level_db: Floats, otherwise_s: float) -
 
 
 def delays(crossed_s: Floats) -> Floats:
-    """Return how long after the lowest share each is crossed, from hits that show two neighbours."""
+    """Return how long after the lowest share each is crossed, from hits that show two neighbours.
+
+    Parameters
+    ----------
+    crossed_s : shape (n_hits, n_shares), seconds; NaN where hidden
+
+    Returns
+    -------
+    shape (n_shares,), seconds
+    """
     delay = np.zeros(crossed_s.shape[1])
     for column in range(1, len(delay)):
         step = crossed_s[:, column] - crossed_s[:, column - 1]

@@ -55,7 +55,16 @@ class _Seen:
 def find_drops(
     times_s: Floats, strength: Floats, level_db: Floats
 ) -> tuple[tuple[Chain, ...], tuple[int, ...]]:
-    """Find the drops, in order of time, and the clear hits that belong to none."""
+    """Find the drops, in order of time, and the clear hits that belong to none.
+
+    Parameters
+    ----------
+    times_s, strength, level_db : shape (n_candidates,), seconds, spreads of steady noise, dB; rising in time
+
+    Returns
+    -------
+    the drops, and the candidates that belong to none
+    """
     seen = _seen(times_s, strength, level_db)
     chains: list[Chain] = []
     stray: list[int] = []

@@ -162,7 +162,13 @@ def _in_cm(log_square_s: float) -> float:
 
 
 def fit_law(times_s: Floats, numbers: Ints) -> LawFit | None:
-    """Fit the law to one drop; None where fewer than three blows were heard."""
+    """Fit the law to one drop; None where fewer than three blows were heard.
+
+    Parameters
+    ----------
+    times_s : shape (n_blows,), seconds, rising
+    numbers : shape (n_blows,), which blow each is, from 0
+    """
     if len(times_s) < FEWEST_BLOWS:
         return None
     flights, at, spans = np.diff(times_s), numbers[:-1].astype(np.float64), np.diff(numbers)

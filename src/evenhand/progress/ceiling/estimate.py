@@ -95,8 +95,14 @@ def posterior_of(tempo_bpm: Floats, controlled: Bools) -> Posterior:
 def expected_narrowing(posterior: Posterior, tempo_bpm: Floats, repetitions: int) -> Floats:
     """Return how much a take of so many repetitions would tell about the ceiling, at each tempo.
 
-    In nats: the mutual information of the count of controlled repetitions and the
-    ceiling. Shape (n_tempos,).
+    Parameters
+    ----------
+    tempo_bpm : shape (n_tempos,), beats a minute
+    repetitions : of the take
+
+    Returns
+    -------
+    shape (n_tempos,), nats: the mutual information of the count in control and the ceiling
     """
     chances = np.clip(_chances(np.log(tempo_bpm), posterior.ceilings), 1e-9, 1 - 1e-9)
     counts = np.arange(repetitions + 1)

@@ -41,6 +41,10 @@ def rate_over_time(strokes: TimedStrokes) -> tuple[Floats, Floats]:
     """Return the middle of each two seconds, and the strokes a second in it.
 
     By the time from its first stroke to the first after it, so that no stroke is cut in two.
+
+    Returns
+    -------
+    seconds, and strokes a second; each shape (n_windows,)
     """
     t = strokes.times_s
     count = int((t[-1] - t[0]) / WINDOW_S) if len(t) > 1 else 0
@@ -230,6 +234,12 @@ def count_strokes(times_s: Floats, train: Train, curve: Curve | None) -> Counted
     Where hits stand out so little that others may be hidden (a drum that rings, a hand far softer), a
     single gap says nothing, and what was due is counted; elsewhere a stroke must show itself at least
     faintly.
+
+    Parameters
+    ----------
+    times_s : shape (n_candidates,), seconds
+    train : what was followed through them
+    curve : shape (n_frames,), novelty; None where blows are known exactly
     """
     due_s, numbers, gap = due(times_s, train)
     shown = _shown(due_s, train, curve)

@@ -38,7 +38,17 @@ _FEWEST_ROUNDS = 8
 
 
 def local_beat(times_s: Floats, strength: Floats, curve: Curve | None) -> Floats:
-    """Return the time from stroke to stroke around each candidate, s."""
+    """Return the time from stroke to stroke around each candidate, s.
+
+    Parameters
+    ----------
+    times_s, strength : shape (n_candidates,), seconds and spreads of steady noise, rising in time
+    curve : shape (n_frames,), novelty; None where blows are known exactly
+
+    Returns
+    -------
+    shape (n_candidates,), seconds
+    """
     clear = times_s[strength > CLEAR]
     if len(clear) < 4:
         return np.full(
@@ -157,7 +167,13 @@ class Train:
 
 
 def follow_train(times_s: Floats, strength: Floats, curve: Curve | None = None) -> Train:
-    """Follow the train of strokes; with fewer than three hits it has none."""
+    """Follow the train of strokes; with fewer than three hits it has none.
+
+    Parameters
+    ----------
+    times_s, strength : shape (n_candidates,), seconds and spreads of steady noise, rising in time
+    curve : shape (n_frames,), novelty; None where blows are known exactly
+    """
     if len(times_s) < 3:
         return Train(
             np.arange(len(times_s)),
@@ -341,7 +357,16 @@ def _read(beat: Floats, search: _Search) -> Train:
 
 
 def due(times_s: Floats, train: Train) -> tuple[Floats, Ints, Ints]:
-    """Return when strokes were due that no hit stands for, their numbers, and in which gap each is."""
+    """Return when strokes were due that no hit stands for, their numbers, and in which gap each is.
+
+    Parameters
+    ----------
+    times_s : shape (n_candidates,), seconds
+
+    Returns
+    -------
+    seconds, numbers, and the hit each gap ends with; each shape (n_due,)
+    """
     out: list[tuple[float, int, int]] = []
     t, stops = times_s[train.hits], set(train.stops.tolist())
     for k in range(1, len(train.hits)):

@@ -200,7 +200,12 @@ class Hinge:
 
 
 def plateau(x: Floats, y: Floats, errors: Floats) -> Hinge | None:
-    """Find a plateau at the end of a course; None where there is none."""
+    """Find a plateau at the end of a course; None where there is none.
+
+    Parameters
+    ----------
+    x, y, errors : shape (n_days,): days, rising; figures; their standard errors
+    """
     places = [place for place in range(BEFORE - 1, len(x) - AFTER) if x[-1] - x[place] >= LASTED_DAYS]
     if not places:
         return None

@@ -24,7 +24,7 @@ def softer_hand(take: TakeFigures) -> Iterator[Verdict]:
     figure = take.measures.balance_level_db
     if figure.value is not None:
         hand: Hand = "L" if figure.value > 0 else "R"
-        yield take.verdict("weak_hand", "balance_level_db", figure, hand, AUDIBLE_LEVEL_DB)
+        yield take.verdict("weak_hand", "balance.level_db", figure, hand, AUDIBLE_LEVEL_DB)
 
 
 def weak_second(take: TakeFigures) -> Iterator[Verdict]:

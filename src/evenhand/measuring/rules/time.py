@@ -38,7 +38,7 @@ def hand_behind(take: TakeFigures) -> Iterator[Verdict]:
     figure = take.measures.balance_timing_ms
     if figure.value is not None:
         hand: Hand = "L" if figure.value < 0 else "R"
-        yield take.verdict("late_hand", "balance_timing_ms", figure, hand)
+        yield take.verdict("late_hand", "balance.timing_ms", figure, hand)
 
 
 def _against_click(take: TakeFigures) -> Iterator[Verdict]:

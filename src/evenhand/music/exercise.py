@@ -25,6 +25,9 @@ HANDS: tuple[Hand, ...] = ("R", "L")
 HAND_NAMES: Mapping[Hand, str] = {"R": "right", "L": "left"}
 
 MAX_NOTES = 4096
+MOST_METER_BEATS = 64
+METER_UNITS = (1, 2, 4, 8, 16, 32, 64)
+GRACE_GAP_S = 0.030  # from a grace to what follows: 20 to 35 ms, players say; no figure was found
 
 
 def other_hand(hand: Hand) -> Hand:
@@ -46,6 +49,11 @@ class Meter:
 
     def __str__(self) -> str:
         return f"{self.beats}/{self.unit}"
+
+
+def meter_of(beats: int, unit: int) -> Meter | None:
+    """Return a meter that an exercise can have, or None."""
+    return Meter(beats, unit) if 1 <= beats <= MOST_METER_BEATS and unit in METER_UNITS else None
 
 
 @dataclass(frozen=True, slots=True)

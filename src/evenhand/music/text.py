@@ -14,14 +14,12 @@ from fractions import Fraction
 from typing import NoReturn
 
 from evenhand.errors import BadExercise
-from evenhand.music.exercise import MAX_NOTES, Exercise, Hand, Meter, Note
+from evenhand.music.exercise import MAX_NOTES, MOST_METER_BEATS, Exercise, Hand, Meter, Note, meter_of
 
 MAX_GRACES = 3
 MAX_TEXT = 131_072
 MAX_DENOMINATOR = 192
 LONGEST_VALUE = Fraction(2)
-MAX_METER_BEATS = 64
-METER_UNITS = (1, 2, 4, 8, 16, 32, 64)
 
 _DIGITS = frozenset("0123456789")
 _HANDS: dict[str, Hand] = {"R": "R", "L": "L"}
@@ -162,11 +160,11 @@ def _read_meter(reader: _Reader) -> None:
     if colon:
         reader.at = start
         return
-    if not 1 <= beats <= MAX_METER_BEATS or unit not in METER_UNITS:
-        right = f"a meter such as 4/4 or 6/8 (1 to {MAX_METER_BEATS} beats of 1/1 to 1/64)"
+    meter = meter_of(beats, unit)
+    if meter is None:
+        right = f"a meter such as 4/4 or 6/8 (1 to {MOST_METER_BEATS} beats of 1/1 to 1/64)"
         reader.fail(f"{beats}/{unit}", right, start)
-    reader.meter = Meter(beats, unit)
-    reader.full_bar = reader.meter.bar
+    reader.meter, reader.full_bar = meter, meter.bar
 
 
 def _read_one(reader: _Reader) -> None:

@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from evenhand.music.exercise import Exercise, Hand, Note, Tempo
+from evenhand.music.exercise import GRACE_GAP_S, Exercise, Hand, Note, Tempo
 from evenhand.synthesis.click import (
     Ear,
     Floats,
@@ -46,7 +46,6 @@ from evenhand.synthesis.voice import stroke_sound
 
 ClickChoice = Literal["on", "count-in", "off"]
 
-GRACE_GAP_S = Fraction(30, 1000)  # from a grace to what follows it: common practice
 BOUNCE_SHARE = Fraction(4, 5)  # of a buzz's written length
 BOUNCE_GAP_S = Fraction(BOUNCE_GAP_MS).limit_denominator(1000) / 1000
 
@@ -191,7 +190,7 @@ def _note(
     note, time_s = part.exercise.notes[position], tempo_map.time_s(at)
     place = (number, repetition, position)
     for k, hand in enumerate(note.graces):
-        ahead = (len(note.graces) - k) * GRACE_GAP_S
+        ahead = (len(note.graces) - k) * Fraction(GRACE_GAP_S).limit_denominator(1000)
         yield Struck(time_s - ahead, part.levels_db[position, k], hand, *place, grace=True)
     hand = note.hand or "R"
     level_db = part.levels_db[position, None]

@@ -25,7 +25,7 @@ from math import isqrt
 from typing import Literal
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import Exercise, Meter, Tempo
+from evenhand.music.exercise import MOST_METER_BEATS, Exercise, Meter, Tempo, meter_of
 
 ROOT_BITS = 80  # of a square root, after the point
 
@@ -189,7 +189,6 @@ def _root(square: Fraction) -> Fraction:
 ClickKind = Literal["first", "beat", "between"]
 BarKind = Literal["count-in", "played", "silent", "rest"]
 
-MOST_BEATS, LARGEST_UNIT = 64, 64
 USUAL_BEATS = 4  # of a bar where no meter is written, and of a count-in
 
 
@@ -237,15 +236,11 @@ def parse_meter(text: str) -> Meter:
     '6/8'
     """
     beats, _, unit = (part.strip() for part in text.partition("/"))
-    if not all(part.isascii() and part.isdecimal() and len(part) <= 3 for part in (beats, unit)):
-        raise _bad_meter(text)
-    meter = Meter(int(beats), int(unit))
-    if (
-        not 1 <= meter.beats <= MOST_BEATS
-        or not 1 <= meter.unit <= LARGEST_UNIT
-        or meter.unit.bit_count() > 1
-    ):
-        raise _bad_meter(text)
+    plain = all(part.isascii() and part.isdecimal() and len(part) <= 3 for part in (beats, unit))
+    meter = meter_of(int(beats), int(unit)) if plain else None
+    if meter is None:
+        must_be = f"beats a bar, 1 to {MOST_METER_BEATS}, over a note value of 1, 2, 4 ... 64, such as 4/4"
+        raise WrongOptions(got=f"meter {text!r}", must_be=must_be)
     return meter
 
 
@@ -313,8 +308,3 @@ def all_clicks(
     """Lay the clicks of all bars that are not silent."""
     heard = (bar for bar in bars if bar.kind != "silent")
     return tuple(click for bar in heard for click in clicks_of(bar, tempo_beat, tempo_map, between=between))
-
-
-def _bad_meter(text: str) -> WrongOptions:
-    must_be = f"beats a bar, 1 to {MOST_BEATS}, over a note value of 1, 2, 4 ... {LARGEST_UNIT}, such as 4/4"
-    return WrongOptions(got=f"meter {text!r}", must_be=must_be)

@@ -6,11 +6,11 @@ from fractions import Fraction
 
 import pytest
 
-from evenhand.music.exercise import Tempo
+from evenhand.music.exercise import GRACE_GAP_S, Tempo
 from evenhand.music.strokes.doubles import doubles_of
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeClass
 from evenhand.music.strokes.plan import StrokePlan, plan_strokes
-from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, GRACE_LEAD_S, steps_of
+from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, steps_of
 from evenhand.music.strokes.remarks import need_of
 from evenhand.music.text import parse_exercise
 from evenhand.report.words.strokes import stroke_remark_words
@@ -88,7 +88,7 @@ def test_a_grace_starts_lower_than_a_tap() -> None:
 def test_a_grace_is_ahead_of_its_note_by_its_lead() -> None:
     """At 1/8 = 120 eighths are 0.5 s apart: from grace to note, the left hand has the lead more."""
     made = plan("1/8: lR L", "1/8=120")
-    assert made.own_intervals_s == pytest.approx((0.5 + GRACE_LEAD_S, 1.0, 0.5 - GRACE_LEAD_S))
+    assert made.own_intervals_s == pytest.approx((0.5 + GRACE_GAP_S, 1.0, 0.5 - GRACE_GAP_S))
 
 
 def test_without_a_tempo_nothing_is_said_of_speed() -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing
 from evenhand.music.engraving.glyphs import bottom_and_top, middle, number, placed
-from evenhand.music.engraving.notation import Group, NoteShape, Ratio, beams_of, shapes_of
+from evenhand.music.engraving.notation import Beam, Group, NoteShape, Ratio, beams_of, flags_of, shapes_of
 from evenhand.music.engraving.stems import (
     ACCENT,
     ACCENT_GAP_UNITS,
@@ -25,9 +25,7 @@ from evenhand.music.engraving.stems import (
     HEAD_HEIGHT_UNITS,
     LOWEST_BEAM_UNITS,
     MUSIC_SIZE,
-    Beam,
     Stems,
-    flags_of,
     on_stem,
 )
 from evenhand.music.exercise import Meter

@@ -8,6 +8,7 @@ a three at the end.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -172,6 +173,51 @@ def parted_of(exercise: Exercise, beams: tuple[tuple[int, int], ...]) -> frozens
             if short and falls_on(exercise.starts[at + 1] - exercise.starts[first], EIGHTH):
                 parted.add(at)
     return frozenset(parted)
+
+
+@dataclass(frozen=True, slots=True)
+class Beam:
+    """One beam from the first to the last note; a hook where both are one, to the left or right of it."""
+
+    level: int  # from 0, the outermost
+    first: int
+    last: int
+    hook: int = 0  # -1 left, 1 right
+
+
+def flags_of(exercise: Exercise, position: int) -> int:
+    """Return how many flags a note has, or beams in their place."""
+    return max(shapes_of(exercise.notes[position].value)[0].base.bit_length() - 3, 0)
+
+
+def struck_in(exercise: Exercise, first: int, last: int) -> list[int]:
+    """Return the positions from first to last that are struck."""
+    return [at for at in range(first, last + 1) if not exercise.notes[at].is_rest]
+
+
+def beam_parts(exercise: Exercise, first: int, last: int, *, over_rests: bool = True) -> Iterator[Beam]:
+    """Part what one beam holds together into its beams: one over all, and those of the shorter notes.
+
+    A note alone with its beam has a hook, towards the next note if it opens a part, else back.
+    """
+    parted = parted_of(exercise, ((first, last),))
+    yield Beam(0, first, last)
+    struck = struck_in(exercise, first, last)
+    apart = {
+        at
+        for at, following in pairwise(struck)
+        if not parted.isdisjoint(range(at, following)) or (following - at > 1 and not over_rests)
+    }
+    flags = [flags_of(exercise, at) for at in struck]
+    for level in range(1, max(flags)):
+        opens = 0
+        for k, at in enumerate(struck):
+            if flags[k] <= level:
+                opens = k + 1
+            elif at == last or flags[k + 1] <= level or at in apart:
+                forward = at != last and (k == 0 or struck[k - 1] in apart)
+                yield Beam(level, struck[opens], at, (1 if forward else -1) if opens == k else 0)
+                opens = k + 1
 
 
 def _stretch(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> list[Group]:

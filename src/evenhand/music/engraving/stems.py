@@ -11,10 +11,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import pairwise
 
 from evenhand.music.engraving.glyphs import bottom_and_top
-from evenhand.music.engraving.notation import Group, beams_of, parted_of, shapes_of
+from evenhand.music.engraving.notation import (
+    Beam,
+    Group,
+    beam_parts,
+    beams_of,
+    flags_of,
+    shapes_of,
+    struck_in,
+)
 from evenhand.music.exercise import Exercise
 
 MUSIC_SIZE, GRACE_SIZE = 0.72, 0.54  # engraver's units a font unit
@@ -29,21 +36,6 @@ ON_STEM_GAP_UNITS = 40.0  # between slashes, and the head and beams around them
 ACCENT, ACCENT_GAP_UNITS = "E4A0", 67.0  # between an accent and a beam or stem
 SLASHES = {1: "E220", 2: "E221", 3: "E222", 4: "E223", 5: "E224"}
 BUZZ = "E22A"  # the z of a buzz roll
-
-
-@dataclass(frozen=True, slots=True)
-class Beam:
-    """One beam from the first to the last note; a hook where both are one, to the left or right of it."""
-
-    level: int  # from 0, the outermost
-    first: int
-    last: int
-    hook: int = 0  # -1 left, 1 right
-
-
-def flags_of(exercise: Exercise, position: int) -> int:
-    """Return how many flags a note has, or beams in their place."""
-    return max(shapes_of(exercise.notes[position].value)[0].base.bit_length() - 3, 0)
 
 
 def on_stem(exercise: Exercise, position: int, slashes: Mapping[int, int]) -> str | None:
@@ -69,7 +61,7 @@ class Stems:
     @cached_property
     def beams(self) -> tuple[Beam, ...]:
         """All beams, one under another."""
-        return tuple(beam for span in self.spans for beam in self._beams(*span))
+        return tuple(beam for span in self.spans for beam in beam_parts(self.exercise, *span))
 
     @cached_property
     def ends(self) -> dict[int, float]:
@@ -79,9 +71,9 @@ class Stems:
         }
         beamed: dict[int, float] = {}
         for first, last in self.spans:
-            most = max(flags_of(self.exercise, at) for at in self._struck(first, last))
+            most = max(flags_of(self.exercise, at) for at in struck_in(self.exercise, first, last))
             top = -LOWEST_BEAM_UNITS - BEAM_PITCH_UNITS * (most - 1)
-            beamed |= dict.fromkeys(self._struck(first, last), top)
+            beamed |= dict.fromkeys(struck_in(self.exercise, first, last), top)
         own |= beamed
         if not own:
             return {}
@@ -106,31 +98,11 @@ class Stems:
 
     @cached_property
     def _beamed(self) -> frozenset[int]:
-        return frozenset(at for span in self.spans for at in self._struck(*span))
+        return frozenset(at for span in self.spans for at in struck_in(self.exercise, *span))
 
     @property
     def _stemmed(self) -> Iterator[int]:
         return (at for at in self.exercise.struck if shapes_of(self.exercise.notes[at].value)[0].base >= 2)
-
-    def _struck(self, first: int, last: int) -> list[int]:
-        return [at for at in range(first, last + 1) if not self.exercise.notes[at].is_rest]
-
-    def _beams(self, first: int, last: int) -> Iterator[Beam]:
-        """Part a stretch into its beams: one over all, and those of the shorter notes."""
-        parted = parted_of(self.exercise, ((first, last),))
-        yield Beam(0, first, last)
-        struck = self._struck(first, last)
-        for level in range(1, max(flags_of(self.exercise, at) for at in struck)):
-            run: list[int] = []
-            for at, following in pairwise([*struck, None]):
-                if at is None or flags_of(self.exercise, at) <= level:
-                    continue
-                run.append(at)
-                ends = following is None or flags_of(self.exercise, following) <= level
-                if ends or not parted.isdisjoint(range(at, following or at)):
-                    opens = run[0] == first or run[0] - 1 in parted
-                    yield Beam(level, run[0], at, (1 if opens else -1) if len(run) == 1 else 0)
-                    run = []
 
     def _lift(self, position: int, end: float) -> float:
         """Return how much higher a stem must end: off graces beneath its beams, with room for slashes."""

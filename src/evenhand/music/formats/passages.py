@@ -26,15 +26,11 @@ from typing import Literal
 from evenhand.errors import UnreadableScore
 from evenhand.music.book import Entry
 from evenhand.music.exercise import MAX_NOTES, Exercise, Hand, Meter, Note, Tempo, other_hand
+from evenhand.music.text import LONGEST_VALUE, MAX_DENOMINATOR, MAX_GRACES
 
 HandsWhereNone = Literal["refuse", "alternate", "right"]
 
-SHORTEST_DENOMINATOR = 192  # exercise text's own limits
-LONGEST = Fraction(2)
-MOST_GRACES = 3
 LONGEST_TITLE = 80
-METER_UNITS = (1, 2, 4, 8, 16, 32, 64)
-MOST_BEATS = 64
 
 MOST_WARNINGS = 50
 MOST_NOTES = 40_000  # of a file: a long evening's music, and some seconds of reading
@@ -96,18 +92,13 @@ class Reading:
         return UnreadableScore(name=self.name, got=got, do=do)
 
 
-def meter_of(beats: int, unit: int) -> Meter | None:
-    """Return a meter that exercise text can hold, or None."""
-    return Meter(beats, unit) if 1 <= beats <= MOST_BEATS and unit in METER_UNITS else None
-
-
 def check_length(value: Fraction, place: str, reading: Reading) -> None:
     """Refuse a length that exercise text has no name for."""
-    if value.denominator > SHORTEST_DENOMINATOR:
+    if value.denominator > MAX_DENOMINATOR:
         length = str(value) if value.denominator < 10**6 else f"about {float(value):.6f}"
         raise reading.refuse(
             f"{place} has a length of {length} of a whole note",
-            f"Exercises hold no finer than 1/{SHORTEST_DENOMINATOR}; write it simpler.",
+            f"Exercises hold no finer than 1/{MAX_DENOMINATOR}; write it simpler.",
         )
 
 
@@ -189,24 +180,22 @@ def _called(passage: Passage) -> str:
 def _notes(read: ReadNote, reading: Reading) -> list[Note]:
     """Make one note; what goes on longer than text can say becomes rests."""
     check_length(read.value, read.place, reading)
-    if len(read.graces) > MOST_GRACES:
-        reading.warn(
-            f"{read.place}: of {len(read.graces)} graces only the last {MOST_GRACES} were taken over"
-        )
-    graces = tuple(grace for grace in read.graces[-MOST_GRACES:] if grace)
+    if len(read.graces) > MAX_GRACES:
+        reading.warn(f"{read.place}: of {len(read.graces)} graces only the last {MAX_GRACES} were taken over")
+    graces = tuple(grace for grace in read.graces[-MAX_GRACES:] if grace)
     parts = _parts(read.value)
     rests = [Note(None, part) for part in parts[1:]]
     if not read.struck:
         return [Note(None, parts[0]), *rests]
     if rests:
-        reading.warn(f"{read.place}: a note longer than {LONGEST} whole notes goes on as rests")
+        reading.warn(f"{read.place}: a note longer than {LONGEST_VALUE} whole notes goes on as rests")
     return [Note(read.hand, parts[0], read.accent, graces, read.buzz), *rests]
 
 
 def _parts(value: Fraction) -> list[Fraction]:
     """Cut a length into those that text can hold."""
-    whole, left = divmod(value, LONGEST)
-    return [LONGEST] * min(int(whole), MAX_NOTES) + ([left] if left else [])
+    whole, left = divmod(value, LONGEST_VALUE)
+    return [LONGEST_VALUE] * min(int(whole), MAX_NOTES) + ([left] if left else [])
 
 
 def _bar_lines(exercise: Exercise, bars: Sequence[Fraction]) -> tuple[int, ...]:

@@ -13,7 +13,7 @@ The blows of an exercise, each with the same hand's next one, around the repeat.
 
 Conventions: blows stand in the order they sound, a note's graces before it; written time is a fraction
 of a whole note from the top. A grace has no written time of its own: it stands at its note's, and sounds
-``GRACE_LEAD_S`` ahead of what follows it.
+``GRACE_GAP_S`` ahead of what follows it.
 
 How high each hand's stick rises between its own blows: at a tempo, and over tempi.
 
@@ -29,7 +29,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from evenhand.music.exercise import HANDS, Exercise, Hand, Note, Tempo
+from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Note, Tempo
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHeights
 
 GRAVITY_M_S2 = 9.80665  # standard gravity
@@ -121,9 +121,6 @@ def pressed_bounce_cm(height_cm: float, restitution: float, interval_s: float) -
     return min(pressed, bounce_height_cm(height_cm, restitution))
 
 
-GRACE_LEAD_S = 0.030  # 20 to 35 ms is what players say of flams; no published figure was found
-
-
 @dataclass(frozen=True, slots=True)
 class WrittenBlow:
     """One blow. ``grace`` counts a note's graces from 0; ``ahead`` is how many blows it leads its note by."""
@@ -159,7 +156,7 @@ class Step:
     @property
     def _lead_s(self) -> float:
         """How much longer the way is than written: from a grace longer, to a grace shorter."""
-        return GRACE_LEAD_S * (self.blow.ahead - self.next.ahead)
+        return GRACE_GAP_S * (self.blow.ahead - self.next.ahead)
 
 
 def blows_of(exercise: Exercise) -> tuple[WrittenBlow, ...]:

@@ -22,7 +22,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from evenhand.errors import BadTempo
-from evenhand.music.exercise import MAX_NOTES, Meter, Tempo
+from evenhand.music.exercise import MAX_NOTES, Meter, Tempo, meter_of
 from evenhand.music.formats.midi.events import REPETITION, Clock, Events, read_events
 from evenhand.music.formats.midi.strokes import HandNotes, MidiStroke, strokes_of
 from evenhand.music.formats.passages import (
@@ -33,7 +33,6 @@ from evenhand.music.formats.passages import (
     ReadScore,
     check_length,
     entries_of,
-    meter_of,
 )
 
 GRIDS = tuple(Fraction(1, bottom) for bottom in (4, 8, 12, 16, 20, 24, 28, 32, 48, 64))

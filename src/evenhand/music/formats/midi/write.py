@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import Exercise, Note, Tempo
+from evenhand.music.exercise import GRACE_GAP_S, Exercise, Note, Tempo
 from evenhand.music.formats.midi.events import REPETITION, WRITTEN_BY
 from evenhand.music.formats.passages import Blow, velocity_of
 
@@ -24,7 +24,6 @@ TICKS_A_QUARTER = 480
 TICKS_A_WHOLE = 4 * TICKS_A_QUARTER
 DRUMS = 9  # the tenth channel, counted from 0
 SNARE = 38  # General MIDI: acoustic snare
-GRACE_GAP_S = 0.030  # 20 to 35 ms is what players say of flams; no published figure was found
 WITHOUT_TEMPO = Tempo(Fraction(1, 4), 120.0)  # what Standard MIDI Files are played at where nothing is said
 SLOWEST_US = 0xFFFFFF  # microseconds a quarter note that a tempo event can hold
 MOST_BLOWS = 1_000_000

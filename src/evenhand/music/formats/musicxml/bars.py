@@ -13,10 +13,9 @@ from fractions import Fraction
 from itertools import pairwise
 
 from evenhand.music.engraving.notation import ratio_of, shapes_of
-from evenhand.music.exercise import Exercise, Meter, Note
+from evenhand.music.exercise import MOST_METER_BEATS, Exercise, Meter, Note, meter_of
+from evenhand.music.text import MAX_DENOMINATOR
 
-MOST_DENOMINATOR = 192  # of a piece; a bar line that would cut finer leaves its note whole
-MOST_BEATS = 64
 _WHOLE = Fraction(1)
 
 
@@ -83,7 +82,7 @@ def _edges(exercise: Exercise) -> frozenset[Fraction]:
     lines = {exercise.starts[at] for at in exercise.bar_lines if 0 < at < len(exercise.notes)}
     if exercise.meter:
         bar = exercise.meter.bar
-        if length / bar <= 4 * len(exercise.notes) + MOST_BEATS:
+        if length / bar <= 4 * len(exercise.notes) + MOST_METER_BEATS:
             return frozenset({*lines, *_multiples(bar, length)})
         return frozenset({*lines, *(at for at in starts if at and (at / bar).denominator == 1)})
     if not lines and (wholes := set(_multiples(_WHOLE, length))) <= starts:
@@ -100,7 +99,7 @@ def _cut(value: Fraction, start: Fraction, edges: list[Fraction]) -> list[tuple[
     """Cut a note at the bar lines inside it, as (start, value); leave it whole where that is too fine."""
     inside = edges[bisect_right(edges, start) : bisect_left(edges, start + value)]
     parts = [(at, after - at) for at, after in pairwise((start, *inside, start + value))]
-    if any(part.denominator > MOST_DENOMINATOR for _, part in parts):
+    if any(part.denominator > MAX_DENOMINATOR for _, part in parts):
         return [(start, value)]
     return parts
 
@@ -122,5 +121,4 @@ def _time_for(bar: Fraction) -> Meter | None:
     """Return a time signature for a bar of this length, if there is one."""
     unit = max(bar.denominator, 4)
     beats = bar * unit
-    plain = unit & (unit - 1) == 0 and unit <= MOST_BEATS
-    return Meter(int(beats), unit) if plain and beats <= MOST_BEATS else None
+    return meter_of(int(beats), unit)

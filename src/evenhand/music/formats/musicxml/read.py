@@ -26,6 +26,7 @@ from evenhand.music.formats.musicxml.voices import (
     Event,
     ScoreMeasure,
     VoiceName,
+    dotted,
     letters_at,
     walk_measures,
 )
@@ -131,8 +132,7 @@ def _marked(mark: ET.Element) -> Tempo | None:
     units = mark.findall("beat-unit")
     if len(units) != 1 or text_of(mark, "beat-unit") not in LENGTHS:
         return None
-    dots = min(len(mark.findall("beat-unit-dot")), 4)
-    beat = LENGTHS[text_of(mark, "beat-unit")] * (2 - Fraction(1, 2**dots))
+    beat = dotted(LENGTHS[text_of(mark, "beat-unit")], mark.findall("beat-unit-dot"))
     return _tempo(beat, mark.findtext("per-minute"))
 
 

@@ -14,6 +14,10 @@ from xml.parsers import expat
 from evenhand.music.formats.passages import Reading
 
 MOST_BYTES = 32 << 20
+TYPES = {
+    0: "breve", 1: "whole", 2: "half", 4: "quarter", 8: "eighth",
+    16: "16th", 32: "32nd", 64: "64th", 128: "128th",
+}  # fmt: skip
 DEEPEST = 64
 MOST_ELEMENTS = 2_000_000
 _NUMBER = re.compile(r"\s*(\d{1,9}(?:\.\d{1,9})?)\s*", re.ASCII)

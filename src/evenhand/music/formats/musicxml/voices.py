@@ -16,9 +16,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from xml.etree import ElementTree as ET
 
-from evenhand.music.exercise import Hand, Meter
-from evenhand.music.formats.musicxml.tree import number_of, text_of, whole_number_of
-from evenhand.music.formats.passages import Letters, Reading, meter_of, read_letters
+from evenhand.music.engraving.notation import NoteShape
+from evenhand.music.exercise import Hand, Meter, meter_of
+from evenhand.music.formats.musicxml.tree import TYPES, number_of, text_of, whole_number_of
+from evenhand.music.formats.passages import Letters, Reading, read_letters
 
 _AT_NOTE = ("fingering", "other-technical", "pluck")
 
@@ -37,17 +38,7 @@ def letters_at(note: ET.Element) -> Letters | None:
 
 
 VoiceName = tuple[str, str]
-LENGTHS = {
-    "breve": Fraction(2),
-    "whole": Fraction(1),
-    "half": Fraction(1, 2),
-    "quarter": Fraction(1, 4),
-    "eighth": Fraction(1, 8),
-    "16th": Fraction(1, 16),
-    "32nd": Fraction(1, 32),
-    "64th": Fraction(1, 64),
-    "128th": Fraction(1, 128),
-}
+LENGTHS = {name: NoteShape(base).length for base, name in TYPES.items()}
 CLOSING_BARS = {"light-light", "light-heavy", "heavy-heavy", "heavy-light"}
 FINEST = 10**12  # of a whole note; what a score holds is coarser by far
 SLACK_DIVISIONS = Fraction(3, 2)  # a program that rounds a tuplet's length is less than this off
@@ -193,8 +184,7 @@ def _value(element: ET.Element, length: Fraction, slack: Fraction) -> Fraction:
     base = LENGTHS.get(text_of(element, "type"))
     if base is None:
         return length
-    dots = min(len(element.findall("dot")), 4)
-    drawn = base * (2 - Fraction(1, 2**dots))
+    drawn = dotted(base, element.findall("dot"))
     actual = whole_number_of(element.findtext("time-modification/actual-notes")) or 1
     normal = whole_number_of(element.findtext("time-modification/normal-notes")) or 1
     drawn = drawn * normal / actual
@@ -223,12 +213,14 @@ def _tremolo(element: ET.Element, tremolo: ET.Element, event: Event, walk: _Walk
     elif marks <= 4:
         base = LENGTHS.get(text_of(element, "type"), Fraction(1, 4))
         event.marks = marks
-        event.mark_unit = min(base, Fraction(1, 4)) / 2**marks * event.value / _drawn(element, base)
+        event.mark_unit = (
+            min(base, Fraction(1, 4)) / 2**marks * event.value / dotted(base, element.findall("dot"))
+        )
 
 
-def _drawn(element: ET.Element, base: Fraction) -> Fraction:
-    dots = min(len(element.findall("dot")), 4)
-    return base * (2 - Fraction(1, 2**dots))
+def dotted(base: Fraction, dots: list[ET.Element]) -> Fraction:
+    """Return a length with its dots, four at most."""
+    return base * (2 - Fraction(1, 2 ** min(len(dots), 4)))
 
 
 def _direction(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:

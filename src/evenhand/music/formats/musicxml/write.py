@@ -10,6 +10,7 @@ What joins neighbouring notes in MusicXML: beams and tuplets, sign by sign.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
@@ -17,14 +18,16 @@ from xml.sax.saxutils import escape
 from evenhand.music.engraving.notation import (
     Group,
     Ratio,
+    beam_parts,
     beams_of,
     groups_of,
-    parted_of,
     ratio_of,
     shapes_of,
+    struck_in,
 )
 from evenhand.music.exercise import Exercise, Hand, Meter, Note, Tempo
 from evenhand.music.formats.musicxml.bars import ScoreBars, score_bars
+from evenhand.music.formats.musicxml.tree import TYPES
 from evenhand.music.formats.passages import dynamics_of, velocity_of
 
 
@@ -71,62 +74,18 @@ def _tuplets(group: Group, at: int, *, bracket: bool) -> tuple[str, ...]:
 
 def _beam_states(written: Exercise, beams: tuple[tuple[int, int], ...]) -> dict[int, str]:
     """Write the beams of the struck notes under each beam; a rest inside takes none."""
-    parted = parted_of(written, beams)
-    states: dict[int, str] = {}
-    for first, last in beams:
-        struck = [at for at in range(first, last + 1) if not written.notes[at].is_rest]
-        flags = [_flags(written, at) for at in struck]
-        for index, at in enumerate(struck):
-            levels = range(1, flags[index] + 1)
-            states[at] = "".join(
-                f'<beam number="{level}">{_state(struck, flags, parted, index, level)}</beam>'
-                for level in levels
-            )
+    states: dict[int, str] = defaultdict(str)
+    for span in beams:
+        for beam in beam_parts(written, *span, over_rests=False):
+            for at in struck_in(written, beam.first, beam.last):
+                state = "begin" if at == beam.first else "end" if at == beam.last else "continue"
+                if beam.hook:
+                    state = "forward hook" if beam.hook > 0 else "backward hook"
+                states[at] += f'<beam number="{beam.level + 1}">{state}</beam>'
     return states
 
 
-def _state(struck: list[int], flags: list[int], parted: frozenset[int], index: int, level: int) -> str:
-    """Say how one beam of a note goes: on from the note before, on to the next, both, or a stub."""
-    back = index > 0 and _joined(struck, flags, parted, index - 1, level)
-    on = index < len(struck) - 1 and _joined(struck, flags, parted, index, level)
-    if back and on:
-        return "continue"
-    if back or on:
-        return "begin" if on else "end"
-    closes = index == len(struck) - 1
-    opens = index == 0 or _apart(struck, parted, index - 1)
-    return "forward hook" if opens and not closes else "backward hook"
-
-
-def _joined(struck: list[int], flags: list[int], parted: frozenset[int], index: int, level: int) -> bool:
-    """Tell whether a beam goes from this note to the next; the first passes rests and partings."""
-    if min(flags[index], flags[index + 1]) < level:
-        return False
-    return level == 1 or not _apart(struck, parted, index)
-
-
-def _apart(struck: list[int], parted: frozenset[int], index: int) -> bool:
-    """Tell whether inner beams break after this note: at a parting, or over a rest."""
-    return struck[index] in parted or struck[index + 1] - struck[index] > 1
-
-
-def _flags(written: Exercise, at: int) -> int:
-    """Count a note's flags: 1 for an eighth, 2 for a sixteenth."""
-    return shapes_of(written.notes[at].value)[0].base.bit_length() - 3
-
-
 SNARE = 38  # General MIDI's acoustic snare; MusicXML counts MIDI notes from 1
-TYPES = {
-    0: "breve",
-    1: "whole",
-    2: "half",
-    4: "quarter",
-    8: "eighth",
-    16: "16th",
-    32: "32nd",
-    64: "64th",
-    128: "128th",
-}
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'

@@ -33,14 +33,23 @@ def read_text_file(path: Path, *, error: type[BadText], largest_bytes: int, must
     try:
         with path.open("rb") as file:  # not its size first: a device has none
             data = file.read(largest_bytes + 1)
-        if len(data) > largest_bytes:
-            raise error(where=str(path), got=f"more than {largest_bytes / 2**20:g} MB", must_be=must_be)
-        return data.decode("utf-8-sig")
-    except OSError as wrong:
-        raise error(where=str(path), got=wrong.strerror or str(wrong), must_be=must_be) from wrong
-    except UnicodeDecodeError as wrong:
-        got = f"no UTF-8 text (at byte {wrong.start + 1})"
+    except FileNotFoundError as wrong:
+        raise error(where=str(path), got="no such file", must_be=must_be) from wrong
+    except (OSError, ValueError) as wrong:  # a path with a zero byte
+        got = getattr(wrong, "strerror", None) or str(wrong)
         raise error(where=str(path), got=got, must_be=must_be) from wrong
+    if len(data) > largest_bytes:
+        raise error(where=str(path), got=f"more than {largest_bytes / 2**20:g} MB", must_be=must_be)
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise error(where=str(path), got="UTF-16 text", must_be="saved as UTF-8 text")
+    if b"\0" in data:
+        raise error(where=str(path), got="bytes that are not text", must_be=must_be)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as wrong:
+        line = data.count(b"\n", 0, wrong.start) + 1
+        where = f"{path}, line {line}"
+        raise error(where=where, got="a letter that is not UTF-8", must_be="saved as UTF-8 text") from wrong
 
 
 class Fields:

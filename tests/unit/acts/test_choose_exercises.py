@@ -71,7 +71,7 @@ def test_what_is_no_heard_take_is_refused_by_name(tmp_path: Path, text: str, mes
 
 
 def test_no_file_and_an_empty_folder_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(BadList, match=r"gone\.json: got No such file"):
+    with pytest.raises(BadList, match=r"gone\.json: got no such file"):
         read_takes([tmp_path / "gone.json"])
     with pytest.raises(BadList, match=r"a folder with no \*\.json in it"):
         read_takes([tmp_path])

@@ -143,9 +143,9 @@ def test_what_is_off_is_named_by_stage_and_key(text: str, message: str) -> None:
 
 def test_a_file_that_is_no_text_or_not_there_is_refused(tmp_path: Path) -> None:
     (tmp_path / "path.toml").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(BadPath, match=r"path\.toml: got no UTF-8 text \(at byte 1\)"):
+    with pytest.raises(BadPath, match=r"path\.toml: got UTF-16 text"):
         read_path(tmp_path / "path.toml")
-    with pytest.raises(BadPath, match="No such file"):
+    with pytest.raises(BadPath, match="no such file"):
         read_path(tmp_path / "none.toml")
 
 

@@ -72,7 +72,7 @@ def test_wrong_use_is_one_line(
 
 def test_a_table_that_is_no_text(drops: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["bounce", drops, "--table", drops]) == 2
-    assert "no UTF-8 text" in capsys.readouterr().err
+    assert "bytes that are not text" in capsys.readouterr().err
 
 
 def test_a_take_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

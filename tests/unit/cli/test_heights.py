@@ -93,5 +93,5 @@ def test_wrong_use_is_refused(folder: Path, more: tuple[str, ...], message: str)
 
 
 def test_a_file_that_is_no_calibration_is_refused(folder: Path) -> None:
-    with pytest.raises(EvenhandError, match="no UTF-8 text"):
+    with pytest.raises(EvenhandError, match="bytes that are not text"):
         heights("say", str(folder / "mixed.wav"), "--calibration", str(folder / "tap.wav"))

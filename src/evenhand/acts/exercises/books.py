@@ -19,8 +19,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from evenhand.acts.documents import json_of
+from evenhand.acts.fields import read_text_file
 from evenhand.errors import BadBook
-from evenhand.music.book import EXAMPLE, Book, Entry, parse_book, parse_numbered
+from evenhand.music.book import Book, Entry, parse_book, parse_numbered
 from evenhand.music.equivalence import Equivalence, same_groups, turn_between
 from evenhand.music.text import print_exercise
 
@@ -73,7 +74,8 @@ def read_shelf(paths: Sequence[Path]) -> Shelf:
     placed: list[Placed] = []
     titles: list[str] = []
     for file in _once(file for path in paths for file in _files(path)):
-        numbered = parse_numbered(_text(file), name=str(file))
+        text = read_text_file(file, error=BadBook, largest_bytes=LARGEST_BYTES, must_be=_MUST_BE)
+        numbered = parse_numbered(text, name=str(file))
         lines = zip(numbered.book.entries, numbered.lines, strict=True)
         placed += [Placed(entry, file, line) for entry, line in lines]
         titles += [numbered.book.title] if numbered.book.title else []
@@ -126,35 +128,6 @@ def _whole(file: Path) -> Path:
         return file.resolve()
     except (OSError, RuntimeError, ValueError):
         return file
-
-
-def _text(file: Path) -> str:
-    """Read a file as UTF-8 text."""
-    try:
-        with file.open("rb") as opened:
-            data = opened.read(LARGEST_BYTES + 1)
-    except FileNotFoundError as error:
-        raise BadBook(where=str(file), got="no such file", must_be=_MUST_BE) from error
-    except (OSError, ValueError) as error:
-        got = getattr(error, "strerror", None) or str(error)
-        raise BadBook(where=str(file), got=got, must_be=_MUST_BE) from error
-    if len(data) > LARGEST_BYTES:
-        got = f"more than {LARGEST_BYTES // 2**20} MB"
-        raise BadBook(where=str(file), got=got, must_be=EXAMPLE)
-    return _decoded(data, file)
-
-
-def _decoded(data: bytes, file: Path) -> str:
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise BadBook(where=str(file), got="UTF-16 text", must_be="saved as UTF-8 text")
-    if b"\0" in data:
-        raise BadBook(where=str(file), got="bytes that are not text", must_be=_MUST_BE)
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        where = f"{file}, line {line}"
-        raise BadBook(where=where, got="a letter that is not UTF-8", must_be="saved as UTF-8 text") from error
 
 
 _TEXT = """

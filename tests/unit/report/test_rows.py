@@ -58,10 +58,10 @@ def test_a_repetition_lost_as_a_whole_is_still_a_row() -> None:
 @pytest.mark.parametrize(
     ("time_s", "row", "mark"),
     [
-        (0.25, 0, ExtraMark(1, 2, 0.25, -30.0)),  # a quarter of the way from 0.2 to 0.4
-        (0.7, 0, ExtraMark(3, None, 0.5, -30.0)),  # between the rows: with the row before
-        (-0.3, 0, ExtraMark(None, 0, 0.5, -30.0)),
-        (9.9, 1, ExtraMark(3, None, 0.5, -30.0)),
+        (0.25, 0, ExtraMark(1, 2, 0.25)),  # a quarter of the way from 0.2 to 0.4
+        (0.7, 0, ExtraMark(3, None, 0.5)),  # between the rows: with the row before
+        (-0.3, 0, ExtraMark(None, 0, 0.5)),
+        (9.9, 1, ExtraMark(3, None, 0.5)),
     ],
 )
 def test_an_extra_hit_is_placed_by_its_time(time_s: float, row: int, mark: ExtraMark) -> None:
@@ -74,9 +74,9 @@ def test_an_extra_hit_is_placed_by_its_time(time_s: float, row: int, mark: Extra
 
 def test_an_extra_hit_stands_between_its_columns_and_in_one_line_only() -> None:
     xs = {4: 100.0, 5: 160.0}
-    assert extra_x(ExtraMark(4, 5, 0.5, -30.0), xs, 200.0, 20.0) == pytest.approx(130.0)
-    assert extra_x(ExtraMark(5, 6, 0.5, -30.0), xs, 200.0, 20.0) == pytest.approx(180.0)  # up to the bar line
-    assert extra_x(ExtraMark(3, 4, 0.5, -30.0), xs, 200.0, 20.0) is None  # the line before has it
+    assert extra_x(ExtraMark(4, 5, 0.5), xs, 200.0, 20.0) == pytest.approx(130.0)
+    assert extra_x(ExtraMark(5, 6, 0.5), xs, 200.0, 20.0) == pytest.approx(180.0)  # up to the bar line
+    assert extra_x(ExtraMark(3, 4, 0.5), xs, 200.0, 20.0) is None  # the line before has it
 
 
 def test_a_grace_knows_how_far_it_is_ahead() -> None:

@@ -60,6 +60,23 @@ class Ink:
         """Add path data to those of the same look."""
         self.paths[class_, width_px].append(data)
 
+    def add_stick(
+        self,
+        stroke: Stroke,
+        at: tuple[float, float],
+        offset_px: float,
+        *,
+        room_px: float,
+        hand: Hand,
+        strength: float,
+    ) -> tuple[float, int]:
+        """Add a hit's stick around a place; return where its middle stands, and where it lies further out."""
+        half_x, half_y = stroke.half_extent(strength)
+        x, side = place(at[0], offset_px, room_px=room_px, half_x=half_x)
+        weight = stroke.weight_px(round(strength * (WEIGHTS - 1)))
+        self.add(HAND_CLASS[hand], weight, stick_path(x, at[1], half_x, half_y, hand))
+        return x, side
+
     def drawn(self) -> str:
         """Return one path element for each look."""
         return "".join(

@@ -17,7 +17,6 @@ from evenhand.music.engraving.engraved import EngravedLine
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import (
     HAND_CLASS,
-    WEIGHTS,
     Ink,
     cross_path,
     dot_path,
@@ -27,101 +26,17 @@ from evenhand.report.plots.marks import (
     tick_path,
 )
 from evenhand.report.plots.markup import el, picture, px, text_at
-from evenhand.report.take.layout import Band, Layout, Scale, bands_height, bands_of
+from evenhand.report.take.layout import Band, Layout, bands_height, bands_of
 from evenhand.report.take.rows import ExtraMark, GraceMark, Mark, Row
 from evenhand.report.take.under_rows import strips, strips_height
 
 BINS = 15
 SMOOTHING = (0.06, 0.24, 0.4)  # a bell over five bins, from its foot to its top
-
-
-def draw_fold(
-    ink: Ink, layout: Layout, xs: Mapping[int, float], band: Band, *, scale: Scale, highest: float
-) -> None:
-    """Draw a fold of many repetitions under one line of music, whose columns stand at ``xs``."""
-    by_position = _marks_by_position(band)
-    for position, x in xs.items():
-        marks = by_position.get(position, [])
-        if marks:
-            _draw_hump(ink, layout, marks, (x, band.y), scale=scale, highest=highest)
-        missed = sum(note.position == position for row in band.rows for note in row.missed)
-        if missed:
-            ink.add(
-                "ring", 0.0, ring_path(x + layout.columns.half_px - 4, band.y - 0.3 * layout.pitch_px, 3.0)
-            )
-
-
-def tallest(bands: Sequence[Band], scale: Scale, layout: Layout) -> float:
-    """Return the highest density in the picture, as a share of hits in one bin."""
-    return max(
-        (
-            max(_density(marks, scale, layout))
-            for band in bands
-            if len(band.rows) > 1
-            for marks in _marks_by_position(band).values()
-        ),
-        default=1.0,
-    )
-
-
-def _marks_by_position(band: Band) -> dict[int, list[Mark]]:
-    out: dict[int, list[Mark]] = {}
-    for row in band.rows:
-        for mark in row.marks:
-            out.setdefault(mark.position, []).append(mark)
-    return out
-
-
-def _density(marks: Sequence[Mark], scale: Scale, layout: Layout) -> list[float]:
-    """Return the share of hits in each bin across the column, smoothed."""
-    half_ms = (layout.columns.half_px - 1) / layout.px_per_ms
-    bins = [0.0] * BINS
-    for mark in marks:
-        late = 0.0 if mark.late_ms is None else mark.late_ms - scale.centre_ms
-        at = int((late / half_ms + 1) / 2 * BINS)
-        bins[min(BINS - 1, max(0, at))] += 1 / len(marks)
-    far, near, own = SMOOTHING
-    wide = [0.0, 0.0, *bins, 0.0, 0.0]
-    return [
-        far * (wide[i] + wide[i + 4]) + near * (wide[i + 1] + wide[i + 3]) + own * wide[i + 2]
-        for i in range(BINS)
-    ]
-
-
-def _draw_hump(
-    ink: Ink,
-    layout: Layout,
-    marks: Sequence[Mark],
-    at_xy: tuple[float, float],
-    *,
-    scale: Scale,
-    highest: float,
-) -> None:
-    """Draw one note's hits in one fold: their hump, and a stick at their mean."""
-    x, y = at_xy
-    hand = HAND_CLASS[marks[0].hand]
-    width = 2 * (layout.columns.half_px - 1)
-    base = y + 0.46 * layout.pitch_px
-    left = x - width / 2
-    tops = [base - share / highest * 0.86 * layout.pitch_px for share in _density(marks, scale, layout)]
-    points = [f"L{px(left + (i + 0.5) * width / BINS)} {px(top)}" for i, top in enumerate(tops)]
-    ink.add(f"hump {hand}", 0.0, f"M{px(left)} {px(base)}{''.join(points)}L{px(left + width)} {px(base)}z")
-    lates = [mark.late_ms for mark in marks if mark.late_ms is not None]
-    offset = (fmean(lates) - scale.centre_ms) * layout.px_per_ms if lates else 0.0
-    strength = scale.strength(fmean(mark.level_db for mark in marks))
-    half_x, half_y = layout.stroke.half_extent(strength)
-    at, _ = place(x, offset, room_px=layout.columns.half_px, half_x=half_x)
-    ink.add(
-        hand,
-        layout.stroke.weight_px(round(strength * (WEIGHTS - 1))),
-        stick_path(at, y, half_x, half_y, marks[0].hand),
-    )
-
-
 GRACE_SHARE = 1 / 3  # a grace's gap is drawn at this share of the magnification
 GRACE_LENGTH = 0.72
 TOP_PX = 10.0  # between the music and the first row
 OVER_PX = 5.0  # how far a column reaches over the first and the last row
+GOES_ON = "The rows go on under this line of music; the words are with its first line."
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +44,6 @@ class Folded:
     """What one folded picture shows, whatever its layout. ``words`` say it in sentences."""
 
     rows: Sequence[Row]
-    scale: Scale
     exercise: Exercise
     positions: Mapping[int, PositionMeasures]
     words: str
@@ -138,26 +52,22 @@ class Folded:
 def folded_blocks(folded: Folded, layout: Layout) -> str:
     """Draw every line of music with its rows."""
     bands = bands_of(layout, folded.rows)
-    highest = tallest(bands, folded.scale, layout)
+    highest = tallest(bands, layout)
     return "".join(
         _block(_Line(folded, layout, line, bands, highest), i) for i, line in enumerate(layout.engraved.lines)
     )
 
 
 def _block(line: _Line, index: int) -> str:
-    layout, height = line.layout, bands_height(line.layout, line.bands)
-    top = line.line.height + TOP_PX
-    own = {
-        position: line.folded.positions[position] for position in line.xs if position in line.folded.positions
-    }
+    folded, layout, music = line.folded, line.layout, line.line
+    height = bands_height(layout, line.bands)
+    top = music.height + TOP_PX
+    own = {position: folded.positions[position] for position in line.xs if position in folded.positions}
+    under = strips(layout, music, line.bands, own)
     inside = [
-        _music(layout, line.line),
+        _music(layout, music),
         el("g", line.columns(height), line.drawn(), transform=f"translate(0 {px(top)})"),
-        el(
-            "g",
-            strips(layout, line.line, line.bands, line.folded.scale, own),
-            transform=f"translate(0 {px(top + height)})",
-        ),
+        el("g", under, transform=f"translate(0 {px(top + height)})"),
     ]
     return picture(
         inside,
@@ -165,9 +75,7 @@ def _block(line: _Line, index: int) -> str:
         height=top + height + strips_height(layout, own),
         key=f"{layout.look.key}-{index}",
         title=_title(line, index),
-        words="The rows go on under this line of music; the words are with its first line."
-        if index
-        else line.folded.words,
+        words=GOES_ON if index else folded.words,
         class_="block",
         stretch=layout.look.stretch,
     )
@@ -195,6 +103,35 @@ def _music(layout: Layout, line: EngravedLine) -> str:
     )
 
 
+def tallest(bands: Sequence[Band], layout: Layout) -> float:
+    """Return the highest density in the picture, as a share of hits in one bin."""
+    folds = [_by_position(band).values() for band in bands if len(band.rows) > 1]
+    return max((max(_density(marks, layout)) for fold in folds for marks in fold), default=1.0)
+
+
+def _by_position(band: Band) -> dict[int, list[Mark]]:
+    out: dict[int, list[Mark]] = {}
+    for row in band.rows:
+        for mark in row.marks:
+            out.setdefault(mark.position, []).append(mark)
+    return out
+
+
+def _density(marks: Sequence[Mark], layout: Layout) -> list[float]:
+    """Return the share of hits in each bin across the column, smoothed."""
+    half = layout.half_px - 1
+    bins = [0.0] * BINS
+    for mark in marks:
+        at = int((layout.offset_px(mark.late_ms) / half + 1) / 2 * BINS)
+        bins[min(BINS - 1, max(0, at))] += 1 / len(marks)
+    far, near, own = SMOOTHING
+    wide = [0.0, 0.0, *bins, 0.0, 0.0]
+    return [
+        far * (wide[i] + wide[i + 4]) + near * (wide[i + 1] + wide[i + 3]) + own * wide[i + 2]
+        for i in range(BINS)
+    ]
+
+
 @dataclass
 class _Line:
     """One line of music being drawn."""
@@ -212,7 +149,7 @@ class _Line:
 
     def columns(self, height: float) -> str:
         """Draw the pale band and the thin line behind each struck note."""
-        half = min(self.folded.scale.audible_ms * self.layout.px_per_ms, self.layout.columns.half_px - 1)
+        half = min(self.layout.scale.audible_ms * self.layout.px_per_ms, self.layout.half_px - 1)
         tall = px(height + 2 * OVER_PX)
         bands, lines = [], []
         for position, x in self.xs.items():
@@ -226,7 +163,7 @@ class _Line:
         labels = [self._label(band) for band in self.bands]
         for band in self.bands:
             if len(band.rows) > 1:
-                draw_fold(self.ink, self.layout, self.xs, band, scale=self.folded.scale, highest=self.highest)
+                self._fold(band)
             else:
                 self._hits(band.rows[0], band.y)
             self._extra(band)
@@ -255,36 +192,67 @@ class _Line:
         radius = min(4.4, 0.34 * self.layout.pitch_px)
         for note in row.missed:
             if note.position in self.xs:
-                aside = -0.5 * self.layout.columns.half_px if note.grace else 0.0
+                aside = -0.5 * self.layout.half_px if note.grace else 0.0
                 size = radius * (0.6 if note.grace else 1.0)
                 self.ink.add("ring", 0.0, ring_path(self.xs[note.position] + aside, y, size))
 
+    def _fold(self, band: Band) -> None:
+        """Draw a fold of many repetitions: a hump for each note's hits, and what was missed."""
+        by_position, half = _by_position(band), self.layout.half_px
+        for position, x in self.xs.items():
+            if position in by_position:
+                self._hump(by_position[position], x, band.y)
+            if any(note.position == position for row in band.rows for note in row.missed):
+                ring = ring_path(x + half - 4, band.y - 0.3 * self.layout.pitch_px, 3.0)
+                self.ink.add("ring", 0.0, ring)
+
+    def _hump(self, marks: Sequence[Mark], x: float, y: float) -> None:
+        """Draw one note's hits in one fold: their hump, and a stick at their mean."""
+        layout, hand = self.layout, marks[0].hand
+        left, width = x - layout.half_px + 1, 2 * (layout.half_px - 1)
+        base, tall = y + 0.46 * layout.pitch_px, 0.86 * layout.pitch_px / self.highest
+        tops = [base - share * tall for share in _density(marks, layout)]
+        points = "".join(f"L{px(left + (i + 0.5) * width / BINS)} {px(top)}" for i, top in enumerate(tops))
+        hump = f"M{px(left)} {px(base)}{points}L{px(left + width)} {px(base)}z"
+        self.ink.add(f"hump {HAND_CLASS[hand]}", 0.0, hump)
+        lates = [mark.late_ms for mark in marks if mark.late_ms is not None]
+        self.ink.add_stick(
+            layout.stroke,
+            (x, y),
+            layout.offset_px(fmean(lates) if lates else None),
+            room_px=layout.half_px,
+            hand=hand,
+            strength=layout.scale.strength(fmean(mark.level_db for mark in marks)),
+        )
+
     def _stick(self, mark: Mark, x: float, y: float) -> float:
         """Draw one hit; return where its middle came to stand."""
-        scale, stroke, room = self.folded.scale, self.layout.stroke, self.layout.columns.half_px
-        strength = scale.strength(mark.level_db)
-        half_x, half_y = stroke.half_extent(strength)
-        late = scale.centre_ms if mark.late_ms is None else mark.late_ms
-        at, side = place(x, (late - scale.centre_ms) * self.layout.px_per_ms, room_px=room, half_x=half_x)
-        weight = stroke.weight_px(round(strength * (WEIGHTS - 1)))
-        self.ink.add(HAND_CLASS[mark.hand], weight, stick_path(at, y, half_x, half_y, mark.hand))
+        layout = self.layout
+        at, side = self.ink.add_stick(
+            layout.stroke,
+            (x, y),
+            layout.offset_px(mark.late_ms),
+            room_px=layout.half_px,
+            hand=mark.hand,
+            strength=layout.scale.strength(mark.level_db),
+        )
         if side:
-            self.ink.add(f"tick {HAND_CLASS[mark.hand]}", 0.0, tick_path(x, y, side, room))
+            self.ink.add(f"tick {HAND_CLASS[mark.hand]}", 0.0, tick_path(x, y, side, layout.half_px))
         return at
 
     def _grace(self, grace: GraceMark, x: float, main_x: float, y: float) -> None:
         """Draw a grace note before its main hit, its gap at a third of the magnification."""
-        room = self.layout.columns.half_px
-        half_x, half_y = self.layout.stroke.half_extent(self.folded.scale.strength(grace.level_db))
-        half_x, half_y = half_x * GRACE_LENGTH, half_y * GRACE_LENGTH
-        if grace.gap_ms is None:
-            offset = -0.5 * room
-        else:
-            offset = main_x - x - grace.gap_ms * self.layout.px_per_ms * GRACE_SHARE
-        at, side = place(x, offset, room_px=room, half_x=half_x)
-        self.ink.add(f"{HAND_CLASS[grace.hand]} g", 0.0, stick_path(at, y, half_x, half_y, grace.hand))
+        layout = self.layout
+        extent = layout.stroke.half_extent(layout.scale.strength(grace.level_db))
+        half_x, half_y = (GRACE_LENGTH * half for half in extent)
+        offset = -0.5 * layout.half_px
+        if grace.gap_ms is not None:
+            offset = main_x - x - grace.gap_ms * layout.px_per_ms * GRACE_SHARE
+        at, side = place(x, offset, room_px=layout.half_px, half_x=half_x)
+        hand = HAND_CLASS[grace.hand]
+        self.ink.add(f"{hand} g", 0.0, stick_path(at, y, half_x, half_y, grace.hand))
         if side:
-            self.ink.add(f"tick {HAND_CLASS[grace.hand]}", 0.0, tick_path(x, y, side, room))
+            self.ink.add(f"tick {hand}", 0.0, tick_path(x, y, side, layout.half_px))
 
     def _extra(self, band: Band) -> None:
         arm = min(3.0, 0.28 * self.layout.pitch_px)
@@ -293,7 +261,7 @@ class _Line:
             for extra in row.extra:
                 if not extra.inside:
                     continue
-                x = extra_x(extra, self.xs, end_x, self.layout.columns.half_px)
+                x = extra_x(extra, self.xs, end_x, self.layout.half_px)
                 if x is not None:
                     self.ink.add("cross", 0.0, cross_path(x, band.y, arm))
 

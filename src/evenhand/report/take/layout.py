@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
@@ -26,6 +26,12 @@ LEAST_HALF_PX = 5.0
 KEPT_INSIDE = 0.97  # share of the hits that the magnification must leave inside their columns
 BAND_SHARE = 0.36  # the audible band is at most this share of its column
 LEAST_RANGE_DB = 10.0  # an even take's sticks shall not look uneven
+FULL_ROWS = 24  # up to so many repetitions have full height
+MOST_ROWS = 60  # up to so many are thinner; beyond that they fold into densities
+MOST_FOLDS = 12
+LEAST_LABEL_PX, LABEL_SIZE_PX = 24.0, 11.0
+MISSED = "missed"  # what stands before the counts of missed notes
+RIGHT_PX = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,14 +82,14 @@ def column_room(engraved: EngravedExercise, exercise: Exercise, interval_ms: flo
     return ColumnRoom(half, median(steps) / interval_ms)
 
 
-def scale_of(rows: Sequence[Row], layouts: Sequence[Layout], interval_ms: float) -> Scale:
+def scale_of(rows: Sequence[Row], rooms: Sequence[tuple[ColumnRoom, Stroke]], interval_ms: float) -> Scale:
     """Choose the largest round magnification that keeps the hits inside their columns in every layout."""
     marks = [mark for row in rows for mark in row.marks]
     lates = [mark.late_ms for mark in marks if mark.late_ms is not None]
     audible = audible_ms(interval_ms)
     centre = _centre(lates, audible)
     far = quantile([abs(late - centre) for late in lates], KEPT_INSIDE)
-    factor = min(_factor(layout.columns, far, audible, layout.stroke.lean_px) for layout in layouts)
+    factor = min(_factor(columns, far, audible, stroke.lean_px) for columns, stroke in rooms)
     levels = [mark.level_db for mark in marks]
     return Scale(factor, centre, audible, *level_range(levels), median(levels) if levels else NO_LEVEL_DB)
 
@@ -118,14 +124,6 @@ def level_range(levels: Sequence[float]) -> tuple[float, float]:
     return low - spare, high + spare
 
 
-FULL_ROWS = 24  # up to so many repetitions have full height
-MOST_ROWS = 60  # up to so many are thinner; beyond that they fold into densities
-MOST_FOLDS = 12
-LEAST_LABEL_PX, LABEL_SIZE_PX = 24.0, 11.0
-MISSED = "missed"  # what stands before the counts of missed notes
-RIGHT_PX = 4.0
-
-
 @dataclass(frozen=True, slots=True)
 class Look:
     """The sizes of one layout. ``key`` opens its ids."""
@@ -154,11 +152,21 @@ class Layout:
     stroke: Stroke
     gutter_px: float
     width_px: float
-    px_per_ms: float = 1.0
+    scale: Scale
 
-    def scaled(self, scale: Scale) -> Layout:
-        """Return the layout with the scale's magnification."""
-        return replace(self, px_per_ms=scale.factor * self.columns.music_px_per_ms)
+    @property
+    def half_px(self) -> float:
+        """Half a column."""
+        return self.columns.half_px
+
+    @property
+    def px_per_ms(self) -> float:
+        """How far a ms is drawn."""
+        return self.scale.factor * self.columns.music_px_per_ms
+
+    def offset_px(self, late_ms: float | None) -> float:
+        """Return how far from the middle of its column a hit is drawn; 0 where nothing is known."""
+        return 0.0 if late_ms is None else (late_ms - self.scale.centre_ms) * self.px_per_ms
 
     def xs(self, line: EngravedLine) -> dict[int, float]:
         """Where each of a line's positions has its column."""
@@ -170,35 +178,42 @@ class Layout:
         return self.gutter_px + first - self.columns.half_px - 4
 
 
-def layout_of(
-    look: Look, engraved: EngravedExercise, exercise: Exercise, interval_ms: float, rows: Sequence[Row]
-) -> Layout:
-    """Lay out an engraving for so many rows."""
-    columns = column_room(engraved, exercise, interval_ms)
-    pitch = row_height(look, len(rows))
-    first = min((line.notes[0].x for line in engraved.lines if line.notes), default=0.0)
-    labels = [label for label, _ in _groups(rows)] + [MISSED] * any(row.missed for row in rows)
-    label_px = max([LEAST_LABEL_PX, *(6 + room_px(label, LABEL_SIZE_PX) for label in labels)])
-    gutter = max(0.0, columns.half_px + label_px - first)
-    width = gutter + max((line.width for line in engraved.lines), default=0.0) + RIGHT_PX
-    return Layout(look, engraved, columns, pitch, Stroke.for_rows(pitch, columns.half_px), gutter, width)
-
-
-def scaled_layouts(
+def layouts_of(
     take: HeardTake,
     exercise: Exercise,
     rows: Sequence[Row],
     wide: EngravedExercise,
     narrow: EngravedExercise,
-) -> tuple[list[Layout], Scale]:
+) -> tuple[Layout, Layout]:
     """Lay a take out for a desk and for a phone, to one scale."""
     interval = interval_of(take)
-    layouts = [
-        layout_of(look, engraved, exercise, interval, rows)
-        for look, engraved in ((DESK, wide), (PHONE, narrow))
-    ]
-    scale = scale_of(rows, layouts, interval)
-    return [layout.scaled(scale) for layout in layouts], scale
+    engravings = ((DESK, wide), (PHONE, narrow))
+    rooms = []
+    for look, engraved in engravings:
+        columns = column_room(engraved, exercise, interval)
+        rooms.append((columns, Stroke.for_rows(row_height(look, len(rows)), columns.half_px)))
+    scale = scale_of(rows, rooms, interval)
+    desk, phone = (
+        _layout(look, engraved, *room, rows, scale)
+        for (look, engraved), room in zip(engravings, rooms, strict=True)
+    )
+    return desk, phone
+
+
+def _layout(
+    look: Look,
+    engraved: EngravedExercise,
+    columns: ColumnRoom,
+    stroke: Stroke,
+    rows: Sequence[Row],
+    scale: Scale,
+) -> Layout:
+    first = min((line.notes[0].x for line in engraved.lines if line.notes), default=0.0)
+    labels = [label for label, _ in _groups(rows)] + [MISSED] * any(row.missed for row in rows)
+    label_px = max([LEAST_LABEL_PX, *(6 + room_px(label, LABEL_SIZE_PX) for label in labels)])
+    gutter = max(0.0, columns.half_px + label_px - first)
+    width = gutter + max((line.width for line in engraved.lines), default=0.0) + RIGHT_PX
+    return Layout(look, engraved, columns, row_height(look, len(rows)), stroke, gutter, width, scale)
 
 
 def row_height(look: Look, count: int) -> float:

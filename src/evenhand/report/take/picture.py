@@ -21,7 +21,7 @@ from evenhand.report.plots.marks import (
 from evenhand.report.plots.markup import el, esc, px, text_at
 from evenhand.report.plots.shell import fold, prose_lines
 from evenhand.report.take.folded import Folded, folded_blocks
-from evenhand.report.take.layout import Layout, scaled_layouts
+from evenhand.report.take.layout import Layout, layouts_of
 from evenhand.report.take.rows import Row, rows_of
 from evenhand.report.take.table import notes_table
 from evenhand.report.words.take import caption, clock_words, picture_words
@@ -107,16 +107,17 @@ def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: Engrav
     exercise = take.exercise
     if exercise is None or not (rows := rows_of(take.heard, exercise)):
         return ""
-    layouts, scale = scaled_layouts(
+    layouts = layouts_of(
         take,
         exercise,
         rows,
         wide or plain_axis(exercise, PLAIN_WIDE_PX),
         narrow or plain_axis(exercise, PLAIN_NARROW_PX),
     )
+    scale = layouts[0].scale
     positions = take.measures.positions if take.measures else ()
     said = picture_words(rows, scale, exercise, positions)
-    folded = Folded(rows, scale, exercise, {each.position: each for each in positions}, " ".join(said))
+    folded = Folded(rows, exercise, {each.position: each for each in positions}, " ".join(said))
     how_to_read = " ".join(caption(take, rows, scale, grace=exercise.has_graces))
     notes = figures_of_notes(take)
     words = fold("The picture in words", prose_lines(said), class_="words")
@@ -132,16 +133,16 @@ def simple_figure(take: HeardTake, narrow: EngravedExercise | None) -> str:
     exercise = take.exercise
     if exercise is None or not (rows := rows_of(take.heard, exercise)):
         return ""
-    layouts, scale = scaled_layouts(
+    layouts = layouts_of(
         take,
         exercise,
         rows,
         plain_axis(exercise, PLAIN_WIDE_PX),
         narrow or plain_axis(exercise, PLAIN_NARROW_PX),
     )
-    said = picture_words(rows, scale, exercise, ())
+    said = picture_words(rows, layouts[0].scale, exercise, ())
     own = "the click" if take.heard.clock == "click" else "your own tempo"
-    figure = _figure(Folded(rows, scale, exercise, {}, " ".join(said)), layouts[1:], SIMPLY.format(zero=own))
+    figure = _figure(Folded(rows, exercise, {}, " ".join(said)), layouts[1:], SIMPLY.format(zero=own))
     return figure + fold("The picture in words", prose_lines(said), class_="words")
 
 
@@ -163,10 +164,10 @@ def figures_of_notes(take: HeardTake) -> str:
 
 def _scale_bar(layout: Layout) -> str:
     """Draw how long a round number of ms is in the picture."""
-    room = 1.2 * layout.columns.half_px
+    room = 1.2 * layout.half_px
     ms = next((s for s in (200, 100, 50, 20, 10, 5, 2, 1) if s * layout.px_per_ms <= room), 1)
     width = ms * layout.px_per_ms
-    x = layout.gutter_px + layout.columns.half_px
+    x = layout.gutter_px + layout.half_px
     bar = el("path", class_="scale", d=f"M{px(x)} 6v8M{px(x)} 10h{px(width)}M{px(x + width)} 6v8")
     words = el("text", f"{ms} ms, as the columns draw it", x=x + width + 8, y=14.0)
     return el(

@@ -13,7 +13,7 @@ from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Exercise
 from evenhand.report.take.folded import TOP_PX
-from evenhand.report.take.layout import Layout, bands_of, scaled_layouts
+from evenhand.report.take.layout import Layout, bands_of, layouts_of
 from evenhand.report.take.rows import Row, rows_of
 
 TIME_DIGITS, PX_DIGITS = 4, 1
@@ -30,7 +30,7 @@ def places_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise)
     rows = rows_of(take.heard, exercise) if exercise is not None else ()
     if exercise is None or not rows:
         return {}
-    layouts, _ = scaled_layouts(take, exercise, rows, wide, narrow)
+    layouts = layouts_of(take, exercise, rows, wide, narrow)
     return {
         "hands": [note.hand or "-" for note in exercise.notes],
         "rows": _rows(rows, take.input.seconds),
@@ -49,7 +49,7 @@ def factor_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise)
     rows = rows_of(take.heard, exercise) if exercise is not None else ()
     if exercise is None or not rows:
         return None
-    return scaled_layouts(take, exercise, rows, wide, narrow)[1].factor
+    return layouts_of(take, exercise, rows, wide, narrow)[0].scale.factor
 
 
 def _rows(rows: tuple[Row, ...], seconds: float) -> list[list[float]]:
@@ -71,7 +71,7 @@ def _rows(rows: tuple[Row, ...], seconds: float) -> list[list[float]]:
 def _blocks(layout: Layout, exercise: Exercise, rows: tuple[Row, ...]) -> list[dict[str, Any]]:
     """Return each line of music's columns and rows; a fold's room is shared out among its repetitions."""
     ys = _middles(layout, rows)
-    half = round(layout.columns.half_px, PX_DIGITS)
+    half = round(layout.half_px, PX_DIGITS)
     return [
         {
             "xs": {

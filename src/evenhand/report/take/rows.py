@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from evenhand.music.exercise import Exercise, Hand
@@ -44,7 +44,6 @@ class ExtraMark:
     before: int | None
     after: int | None
     share: float
-    level_db: float
     reason: ExtraReason = "between"
 
     @property
@@ -115,52 +114,41 @@ def _with_missed(rows: list[Row], missed: Sequence[MissedNote]) -> list[Row]:
             at = sum(row.repetition < note.repetition for row in rows)
             rows.insert(at, Row(note.repetition, rows[at - 1].stretch if at else 0, (), missed=(note,)))
             continue
-        reaching = [i for i in own if rows[i].span[1] >= note.position]
-        _add_missed(rows, (reaching or own[-1:])[0], note)
+        at = next((i for i in own if rows[i].span[1] >= note.position), own[-1])
+        rows[at] = replace(rows[at], missed=(*rows[at].missed, note))
     return rows
-
-
-def _add_missed(rows: list[Row], index: int, note: MissedNote) -> None:
-    row = rows[index]
-    rows[index] = Row(row.repetition, row.stretch, row.marks, row.graces, (*row.missed, note))
 
 
 def _with_extra(rows: list[Row], extra: Sequence[ExtraHit]) -> list[Row]:
     """Place each extra hit by its time between the hits around it."""
-    hits = [(mark.time_s, i, mark.position) for i, row in enumerate(rows) for mark in row.marks]
-    hits.sort()
+    hits = sorted((mark.time_s, i, mark.position) for i, row in enumerate(rows) for mark in row.marks)
     found: dict[int, list[ExtraMark]] = {}
-    for blow in extra:
-        index, mark = _between(hits, blow)
-        found.setdefault(index, []).append(mark)
-    return [
-        Row(row.repetition, row.stretch, row.marks, row.graces, row.missed, tuple(found.get(i, ())))
-        for i, row in enumerate(rows)
-    ]
+    for hit in extra:
+        index, before, after, share = _between(hits, hit.time_s)
+        found.setdefault(index, []).append(ExtraMark(before, after, share, hit.reason))
+    return [replace(row, extra=tuple(found.get(i, ()))) for i, row in enumerate(rows)]
 
 
-def _between(hits: Sequence[tuple[float, int, int]], blow: ExtraHit) -> tuple[int, ExtraMark]:
-    at = bisect_right(hits, (blow.time_s, len(hits), 0))
+def _between(
+    hits: Sequence[tuple[float, int, int]], time_s: float
+) -> tuple[int, int | None, int | None, float]:
+    """Return a time's row, the notes before and after it there, and the share of the way between them."""
+    at = bisect_right(hits, (time_s, len(hits), 0))
     before = hits[at - 1] if at else None
     after = hits[at] if at < len(hits) else None
     if before is None:
-        return (after[1] if after else 0), ExtraMark(
-            None, after[2] if after else None, 0.5, blow.level_db, blow.reason
-        )
+        return (0, None, None, 0.5) if after is None else (after[1], None, after[2], 0.5)
     if after is None:
-        return before[1], ExtraMark(before[2], None, 0.5, blow.level_db, blow.reason)
-    share = (blow.time_s - before[0]) / max(after[0] - before[0], 1e-9)
+        return before[1], before[2], None, 0.5
+    share = (time_s - before[0]) / max(after[0] - before[0], 1e-9)
     to = after[2] if after[1] == before[1] and after[2] > before[2] else None
-    return before[1], ExtraMark(before[2], to, share, blow.level_db, blow.reason)
+    return before[1], before[2], to, share
 
 
 def _with_gaps(rows: Sequence[Row], exercise: Exercise) -> tuple[Row, ...]:
     last = exercise.struck[-1] if exercise.struck else 0
-    out = list(rows[:1])
-    for earlier, row in pairwise(rows):
-        words = _gap_words(earlier, row, last)
-        out.append(Row(row.repetition, row.stretch, row.marks, row.graces, row.missed, row.extra, words))
-    return tuple(out)
+    later = [replace(row, gap=_gap_words(earlier, row, last)) for earlier, row in pairwise(rows)]
+    return (*rows[:1], *later)
 
 
 def _gap_words(earlier: Row, row: Row, last: int) -> str | None:

@@ -17,7 +17,7 @@ from statistics import median
 
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Hand
-from evenhand.report.plots.marks import WEIGHTS, Ink, Stroke, place, ring_path, stick_path
+from evenhand.report.plots.marks import Ink, Stroke, ring_path
 from evenhand.report.plots.markup import el, picture, px, text_at
 from evenhand.report.plots.shell import fold, prose_lines, table
 from evenhand.report.take.layout import level_range, quantile
@@ -90,12 +90,14 @@ def _row(ink: Ink, take: SmallTake, row: SmallRow, y: float, half_px: float) -> 
     stroke = Stroke.for_rows(min(pitch, 11.0), max(half_px, 4.0))
     scale = px_per_ms(take, half_px)
     for hit in row.hits:
-        hand = take.hands[hit.column]
-        half_x, half_y = stroke.half_extent(hit.strength)
-        middle = (2 * hit.column + 1) * half_px
-        x, _ = place(middle, hit.late_ms * scale, room_px=half_px + 4, half_x=half_x)
-        weight = stroke.weight_px(round(hit.strength * (WEIGHTS - 1)))
-        ink.add(hand.lower(), weight, stick_path(x, y, half_x, half_y, hand))
+        ink.add_stick(
+            stroke,
+            ((2 * hit.column + 1) * half_px, y),
+            hit.late_ms * scale,
+            room_px=half_px + 4,
+            hand=take.hands[hit.column],
+            strength=hit.strength,
+        )
     for column in row.missed:
         ink.add("ring", 0.9, ring_path((2 * column + 1) * half_px, y, 2.2))
 

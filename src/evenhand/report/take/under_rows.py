@@ -12,7 +12,7 @@ from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure, PositionMeasure
 from evenhand.music.engraving.engraved import EngravedLine
 from evenhand.report.plots.marks import HAND_CLASS, Ink, dot_path, place, ring_path
 from evenhand.report.plots.markup import el, px, text_at
-from evenhand.report.take.layout import MISSED, MOST_ROWS, Band, Layout, Scale
+from evenhand.report.take.layout import MISSED, MOST_ROWS, Band, Layout
 from evenhand.report.words.figures import side_of_audible, signed
 
 MEAN_Y = 24.0
@@ -35,7 +35,6 @@ def strips(
     layout: Layout,
     line: EngravedLine,
     bands: Sequence[Band],
-    scale: Scale,
     positions: Mapping[int, PositionMeasures],
 ) -> str:
     """Draw the strips of one line's notes; nothing where nothing was measured."""
@@ -44,9 +43,9 @@ def strips(
     ink, words = Ink(), []
     xs = layout.xs(line)
     for position, measures in positions.items():
-        words += _timing(ink, layout, measures, xs[position], scale)
-        words += _level(ink, layout, measures, xs[position], scale)
-    _level_points(ink, layout, xs, bands, scale)
+        words += _timing(ink, layout, measures, xs[position])
+        words += _level(ink, layout, measures, xs[position])
+    _level_points(ink, layout, xs, bands)
     words += _missed(ink, layout, xs, positions)
     x = layout.label_x(line)
     units = [text_at(x, FIGURE_Y, "ms", class_="n"), text_at(x, _level_y(layout), "dB", class_="n")]
@@ -59,35 +58,34 @@ def _level_y(layout: Layout) -> float:
     return STRIP_Y + layout.look.strip_px + 15
 
 
-def _timing(ink: Ink, layout: Layout, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
+def _timing(ink: Ink, layout: Layout, each: PositionMeasures, x: float) -> list[str]:
     """Draw a dot at the mean, a whisker over its interval, and the figure."""
     hand, measure = HAND_CLASS[each.hand], each.timing_ms
     if measure.value is None:
         return [text_at(x, FIGURE_Y, "–", class_="f")]
-    room = layout.columns.half_px
-    at, _ = place(x, (measure.value - scale.centre_ms) * layout.px_per_ms, room_px=room, half_x=0)
-    if measure.ci95 is not None:
-        ends = [
-            place(x, (bound - scale.centre_ms) * layout.px_per_ms, room_px=room, half_x=0)[0]
-            for bound in measure.ci95
-        ]
+    scale = layout.scale
+    at, *ends = (
+        place(x, layout.offset_px(value), room_px=layout.half_px, half_x=0)[0]
+        for value in (measure.value, *(measure.ci95 or ()))
+    )
+    if ends:
         ink.add(f"whisker {hand}", 0.0, f"M{px(ends[0])} {px(MEAN_Y)}H{px(ends[1])}")
     ink.add(f"dot {hand}", 0.0, dot_path(at, MEAN_Y))
     side = side_of_audible(measure, scale.audible_ms, about=scale.centre_ms)
-    return [_figure(x, FIGURE_Y, signed(measure.value - scale.centre_ms, 0), audible=side == "can be heard")]
+    return [_figure(x, FIGURE_Y, signed(measure.value - scale.centre_ms, 0), side)]
 
 
-def _level(ink: Ink, layout: Layout, each: PositionMeasures, x: float, scale: Scale) -> list[str]:
+def _level(ink: Ink, layout: Layout, each: PositionMeasures, x: float) -> list[str]:
     """Draw a bar up to the mean level, and the figure."""
     hand, measure = HAND_CLASS[each.hand], each.level_db
     if measure.value is None:
         return [text_at(x, _level_y(layout), "–", class_="f")]
-    top, base = _strip_y(layout, scale, measure.value), STRIP_Y + layout.look.strip_px
+    top, base = _strip_y(layout, measure.value), STRIP_Y + layout.look.strip_px
     ink.add(f"bar {hand}", 0.0, f"M{px(x)} {px(base)}V{px(top)}")
     ink.add(f"cap {hand}", 0.0, f"M{px(x - 4.5)} {px(top)}h9")
-    relative = _relative(measure, scale.middle_db)
+    relative = _relative(measure, layout.scale.middle_db)
     side = side_of_audible(relative, AUDIBLE_LEVEL_DB)
-    return [_figure(x, _level_y(layout), _level_words(relative.value or 0.0), audible=side == "can be heard")]
+    return [_figure(x, _level_y(layout), _level_words(relative.value or 0.0), side)]
 
 
 def _level_words(level_db: float) -> str:
@@ -102,14 +100,12 @@ def _relative(measure: Measure, middle_db: float) -> Measure:
     return Measure(value, measure.n, measure.unit, ci95, measure.needs)
 
 
-def _strip_y(layout: Layout, scale: Scale, level_db: float) -> float:
-    share = LEAST_BAR + (1 - LEAST_BAR) * scale.strength(level_db)
+def _strip_y(layout: Layout, level_db: float) -> float:
+    share = LEAST_BAR + (1 - LEAST_BAR) * layout.scale.strength(level_db)
     return STRIP_Y + layout.look.strip_px * (1 - share)
 
 
-def _level_points(
-    ink: Ink, layout: Layout, xs: Mapping[int, float], bands: Sequence[Band], scale: Scale
-) -> None:
+def _level_points(ink: Ink, layout: Layout, xs: Mapping[int, float], bands: Sequence[Band]) -> None:
     """Draw each hit's level as a small point beside its note's bar, while they are few enough."""
     rows = [row for band in bands for row in band.rows]
     if len(rows) > MOST_ROWS:
@@ -118,7 +114,7 @@ def _level_points(
         aside = (i * 7 % 11 - 5) * 0.8
         for mark in row.marks:
             if mark.position in xs:
-                y = _strip_y(layout, scale, mark.level_db)
+                y = _strip_y(layout, mark.level_db)
                 ink.add(f"point {HAND_CLASS[mark.hand]}", 0.0, dot_path(xs[mark.position] + aside, y))
 
 
@@ -135,5 +131,6 @@ def _missed(
     return out
 
 
-def _figure(x: float, y: float, words: str, *, audible: bool) -> str:
-    return text_at(x, y, words, class_="f b" if audible else "f")
+def _figure(x: float, y: float, words: str, side: str | None) -> str:
+    """Write a figure, bold where it can be heard."""
+    return text_at(x, y, words, class_="f b" if side == "can be heard" else "f")

@@ -185,6 +185,18 @@ def test_what_is_no_heard_take_is_refused_by_name() -> None:
         heard_take_of("[]")
 
 
+def test_what_a_page_could_not_say_is_refused_when_it_is_read() -> None:
+    """A remark without the figures that its sentence needs; a finding about a note that is not there."""
+    document = as_json(a_heard_take())
+    remarks = {**document["remarks"], "unlike": {"kind": "notes unmatched", "facts": {"missed": 3}}}
+    with pytest.raises(WrongUse, match="asked"):
+        heard_take_of(json.dumps({**document, "remarks": remarks}))
+    finding = {**document["findings"][0], "kind": "flam_flat", "remark": None, "question": None}
+    finding["evidence"] = {**finding["evidence"], "measure": "graces.L.gap_ms", "positions": [99]}
+    with pytest.raises(WrongUse, match="damaged"):
+        heard_take_of(json.dumps({**document, "findings": [finding]}))
+
+
 def test_a_take_without_hits_is_read_back() -> None:
     take = a_heard_take(heard=Heard((), clock="smooth"), findings=())
     again = heard_take_of(json_text(take))

@@ -21,6 +21,7 @@ from evenhand.music.text import parse_exercise
 from evenhand.progress.history import PastTake
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import all_remarks, remark_words
+from evenhand.report.words.take import said_in_full
 from evenhand.take import Heard, InputFacts
 
 SCHEMA_ID, EARLIER_ID = "urn:evenhand:listen-2", "urn:evenhand:listen-1"
@@ -131,7 +132,8 @@ def heard_take_of(text: str | bytes) -> HeardTake:
         got = "JSON without a schema" if schema is None else f"JSON of the schema {schema!r}"
         raise _damaged(got)
     try:
-        return _take(found if schema == SCHEMA_ID else _upgraded(found))
+        take = _take(found if schema == SCHEMA_ID else _upgraded(found))
+        said_in_full(take)  # what a page could not say is damaged, and is refused here
     except BadExercise as error:
         raise _damaged(f"the exercise {error.text!r}", error.must_be) from error
     except BadTempo as error:
@@ -140,6 +142,7 @@ def heard_take_of(text: str | bytes) -> HeardTake:
         raise _damaged(f"one without {error}") from error
     except (TypeError, ValueError, IndexError, AttributeError) as error:
         raise _damaged(f"a damaged one ({error})") from error
+    return take
 
 
 def _take(found: Json) -> HeardTake:

@@ -33,11 +33,12 @@ from evenhand.report.words.findings import (
     is_of_one_note,
     of_both_hands,
     ornament_words,
+    remedy_words,
     uneven_above_words,
     way_words,
     would_tell,
 )
-from evenhand.report.words.remarks import EXTRA_REASONS, remark_words
+from evenhand.report.words.remarks import EXTRA_REASONS, all_remarks, remark_words
 from evenhand.report.words.times import duration
 from evenhand.take import RemarkKind
 
@@ -249,6 +250,16 @@ STORED: Mapping[FindingKind, str] = {  # of findings that an earlier version sto
     "missed_note": "One note was missed more often than the others.",
 }
 Says = Callable[[Finding, Exercise | None], str]
+
+
+def said_in_full(take: HeardTake) -> list[str]:
+    """Say everything that is found in a take, and remarked on it: to the teacher and to the student."""
+    remarks = [each for each in (take.heard.unlike, take.heard.ambiguity) if each is not None]
+    said = all_remarks([*remarks, *take.heard.warnings])
+    for finding in take.findings:
+        for words in (finding_words, remedy_words, said_to_student):
+            said.append(words(finding, take.exercise))
+    return said
 
 
 def said_to_student(finding: Finding, exercise: Exercise | None) -> str:

@@ -25,6 +25,7 @@ from typing import Any
 import httpx2
 import numpy as np
 from websockets.asyncio.client import connect
+from websockets.typing import Origin
 
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
@@ -71,7 +72,9 @@ async def play(address: str, secret: str, take: SimulatedTake, wait_s: float) ->
     sound = np.round(np.clip(take.samples, -1, 1) * 32767).astype("<i2")
     url = address.replace("http", "ws", 1) + "/stand/live"
     delays: list[float] = []
-    async with connect(url, origin=address, additional_headers={"Cookie": f"{COOKIE}={secret}"}) as socket:
+    async with connect(
+        url, origin=Origin(address), additional_headers={"Cookie": f"{COOKIE}={secret}"}
+    ) as socket:
         begin = {"rate": take.rate_hz, "exercise": TEXT, "tempo": TEMPO}
         await socket.send(json.dumps(begin))
         await socket.recv()  # it is ready

@@ -61,7 +61,7 @@ def fill(studio: Studio, asked: argparse.Namespace) -> Filled:
         studio.students.add(f"Student {n:02}", stage=STAGES[n % 5], lesson_day=n % 7, lesson_time="16:00")
         for n in range(asked.students)
     ]
-    newest = []
+    newest: list[str] = []
     now = datetime.now(UTC)
     for n, student in enumerate(students):
         first, _ = studio.takes.receive(a_new_take(student.id, "first-of-this-student"), f"take {n}".encode())
@@ -69,7 +69,7 @@ def fill(studio: Studio, asked: argparse.Namespace) -> Filled:
         with studio.data.database.writing() as connection:
             connection.execute(insert(takes_table), rows)
             connection.execute(insert(weeks_table), [*_weeks(student, asked.weeks, now)])
-        newest.append(rows[0]["id"])
+        newest.append(str(rows[0]["id"]))
     secrets = [studio.access.begin("student", student_id=each.id, lasts=HOURS)[0] for each in students]
     teacher, session = studio.access.begin("teacher", lasts=HOURS)
     return Filled(students, newest, secrets, teacher, session.csrf)

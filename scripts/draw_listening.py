@@ -228,8 +228,8 @@ def draw_attack() -> None:
                 parts.append(dot(row.x(at), row.y(20 * float(np.log10(share))), HANDS["R"], radius=3.0))
         parts.append(mark(row.x(0), row.top, row.x(0), row.top + row.height, HANDS["L"]))
     ticks = "".join(text(row.x(t / 1e3), 234, f"{t} ms", anchor="middle", size=11) for t in range(-2, 4))
-    share = text(WIDTH - RIGHT, Row(14, 92, -60, 0).y(-40) - 4, "1 % of the peak", anchor="end", size=11)
-    save("attack", 244, "Where a loud and a soft sound start", *parts, ticks, share)
+    said = text(WIDTH - RIGHT, Row(14, 92, -60, 0).y(-40) - 4, "1 % of the peak", anchor="end", size=11)
+    save("attack", 244, "Where a loud and a soft sound start", *parts, ticks, said)
 
 
 def draw_clock() -> None:

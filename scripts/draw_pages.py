@@ -22,13 +22,13 @@ from io import BytesIO
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, FloatRect, Page, ViewportSize, sync_playwright
 
 from evenhand.studio.demo.background import filling_of
 
 PICTURES = Path(__file__).parents[1] / "docs" / "pictures"
-DESK, PHONE = {"width": 1140, "height": 780}, {"width": 390, "height": 800}
-TAKE = {"x": 0, "y": 80, "width": 1140, "height": 960}
+DESK, PHONE = ViewportSize(width=1140, height=780), ViewportSize(width=390, height=800)
+TAKE: FloatRect = {"x": 0, "y": 80, "width": 1140, "height": 960}
 COLOURS, MOST_BYTES = 200, 100_000
 PATIENCE_S, LOOK_S = 600.0, 0.2
 TEACHERS, STANDS = "Nora Veldt", "Petra Ashdown-Moor"  # whose take, and whose stand
@@ -72,7 +72,7 @@ def _until_filled(data: Path, log: Path, process: subprocess.Popen[bytes]) -> st
 
 def draw_desk(browser: Browser, address: str, folder: Path) -> None:
     """Draw the teacher's day, and the take that it says to hear first."""
-    page = browser.new_page(viewport=DESK, color_scheme="light")  # type: ignore[arg-type] - a plain dict
+    page = browser.new_page(viewport=DESK, color_scheme="light")
     page.goto(f"{address}/login")
     page.fill("input[type=password]", "demo")
     page.click("main button")
@@ -86,7 +86,7 @@ def draw_desk(browser: Browser, address: str, folder: Path) -> None:
 
 def draw_stand(browser: Browser, link: str, folder: Path) -> None:
     """Draw a student's stand, as a phone shows it."""
-    page = browser.new_page(viewport=PHONE, color_scheme="light")  # type: ignore[arg-type] - the same
+    page = browser.new_page(viewport=PHONE, color_scheme="light")
     page.goto(link)
     if page.get_by_role("button").count() and "/s/" in page.url:
         page.get_by_role("button").first.click()
@@ -94,7 +94,7 @@ def draw_stand(browser: Browser, link: str, folder: Path) -> None:
     draw(page, folder / "page-stand.png")
 
 
-def draw(page: Page, path: Path, *, clip: dict[str, int] | None = None) -> None:
+def draw(page: Page, path: Path, *, clip: FloatRect | None = None) -> None:
     """Write what the window shows, or a part of it, in few colours."""
     page.evaluate("document.fonts.ready")
     shown = Image.open(BytesIO(page.screenshot(clip=clip))).convert("RGB")

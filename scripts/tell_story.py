@@ -21,7 +21,7 @@ from evenhand.acts.takes.ceiling import ceiling_drawing, hear_ceiling
 from evenhand.acts.takes.history import read_history
 from evenhand.acts.takes.many import ListedTake
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.acts.weeks.advise import StudentAdvice, advise_student, headline
+from evenhand.acts.weeks.advise import StudentAdvice, advise_student
 from evenhand.acts.weeks.calendar import day_of_week
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.measuring.values import audible_ms
@@ -34,6 +34,8 @@ from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, Judged
 from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.ceiling import ceiling_words
+from evenhand.report.words.advice import headline, judged_words, reason_words
+from evenhand.report.words.findings import finding_words
 from evenhand.synthesis.drops import Drop, record_drops
 from evenhand.synthesis.instruments import Room, Scene
 from evenhand.synthesis.player import simulate
@@ -220,11 +222,11 @@ def _tell_week(
     """Tell what was heard and proposed at the beginning of a week."""
     advice = found.advice
     head = "The first lesson" if week == 0 else f"After week {week}"
-    story.lines += ["", f"## {head}: {headline(advice)}", "", advice.why, ""]
+    story.lines += ["", f"## {head}: {headline(advice)}", "", reason_words(advice, found.path), ""]
     story.lines += [f"- {_condition(each)}" for each in advice.judged]
     newest = max((take.day for take in history.takes), default=None)
     said = [
-        f"{finding.text}"
+        finding_words(finding, take.exercise)
         for take in history.takes[-6:]
         if take.day == newest
         for finding in take.findings[:1]
@@ -240,8 +242,6 @@ def _tell_week(
 
 
 def _condition(each: Judged) -> str:
-    from evenhand.progress.stages.advising import judged_words
-
     return f"{each.condition.words}: {judged_words(each, Fraction(1, 8))}; {each.verdict}"
 
 

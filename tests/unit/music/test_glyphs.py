@@ -8,8 +8,8 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
-from fontTools.pens.boundsPen import BoundsPen  # type: ignore[import-untyped]  # ships no types
-from fontTools.svgLib.path import parse_path  # type: ignore[import-untyped]  # ships no types
+from fontTools.pens.boundsPen import BoundsPen
+from fontTools.svgLib.path import parse_path
 
 from evenhand.music.engraving import glyphs
 from evenhand.music.engraving.glyphs import bottom_and_top, middle, number, placed, sign_of

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
 import pytest
-from fontTools.pens.boundsPen import BoundsPen  # type: ignore[import-untyped]  # ships no types
-from fontTools.svgLib.path import parse_path  # type: ignore[import-untyped]  # ships no types
+from fontTools.pens.boundsPen import BoundsPen
+from fontTools.svgLib.path import parse_path
 from hypothesis import given
 from hypothesis import strategies as st
 

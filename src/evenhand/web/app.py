@@ -25,7 +25,17 @@ from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadO
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.work.worker import let_through
-from evenhand.web.forms import AtOnce, Coming, RequestRefused, RequestTooLarge, length_of, read_form
+from evenhand.web.forms import (
+    MOST_COMING_BYTES,
+    MOST_PAGES_EACH,
+    MOST_UPLOADS_EACH,
+    SMALL_BYTES,
+    RequestRefused,
+    RequestTooLarge,
+    Room,
+    length_of,
+    read_form,
+)
 from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
@@ -41,7 +51,7 @@ from evenhand.web.guard import (
 )
 from evenhand.web.routes import ROUTES, StudioRoute
 from evenhand.web.serving import WebSettings
-from evenhand.web.views.live import Ears
+from evenhand.web.views.live import MOST_EARS, MOST_EARS_EACH
 
 if TYPE_CHECKING:
     from evenhand.studio.live.hearing import HearsLive
@@ -118,10 +128,11 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app.state.studio = Studio.open(settings.data, url=settings.url)
     app.state.studio.data.quota = settings.quota
     app.state.limiter = Limiter()
-    app.state.coming, app.state.at_once = Coming(), AtOnce()
+    app.state.pages = Room(MOST_PAGES_EACH)
+    app.state.uploads = Room(MOST_UPLOADS_EACH, MOST_COMING_BYTES, small=SMALL_BYTES)
     app.state.passwords = PasswordChecks()
     app.state.hears_live = _live_here()
-    app.state.ears = Ears()
+    app.state.ears = Room(MOST_EARS_EACH, MOST_EARS)
     return app
 
 
@@ -189,9 +200,9 @@ def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
 
 async def _answered(request: Request, route: StudioRoute) -> Response:
     """Let the view answer, unless its visitor has many pages in the making already."""
-    at_once: AtOnce = request.app.state.at_once
+    pages: Room = request.app.state.pages
     session = request.state.session
-    with at_once.room_for("" if session is None else visitor(request, session)) as room:
+    with pages.room_for("" if session is None else visitor(request, session)) as room:
         if session is not None and not room:
             return plain(request, 429, "Too much at once. Wait a moment, then try again.")
         view = await run_in_threadpool(_view, route)
@@ -207,8 +218,9 @@ async def _form_refusal(request: Request, route: StudioRoute) -> Response | None
         return plain(request, 411, "The request must say its length, and come in one piece.")
     if length > route.largest_bytes:
         raise RequestTooLarge(route.largest_bytes)
-    coming: Coming = request.app.state.coming
-    with coming.room_for(visitor(request, request.state.session), length) as room:
+    uploads: Room = request.app.state.uploads
+    who = visitor(request, request.state.session)
+    with uploads.room_for(who, length) as room:
         if not room:
             return plain(request, 503, "Too much comes in at this moment. Try again in a minute.")
         form = request.state.form = await read_form(request, route.largest_bytes)

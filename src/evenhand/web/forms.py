@@ -6,6 +6,7 @@ fields of a form together have a bound of their own. What is too much is ``Reque
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import AsyncGenerator, Iterator, Mapping
 from contextlib import contextmanager
@@ -75,53 +76,34 @@ class _Parts(MultiPartParser):
             raise RequestTooLarge(MOST_HEADER_BYTES)
 
 
-class AtOnce:
-    """Counts the pages that each visitor has in the making: none holds every thread."""
+class Room:
+    """Counts what goes on at once, in all and of each visitor, so that none takes all the room.
 
-    def __init__(self, most_each: int = MOST_PAGES_EACH) -> None:
-        self._most_each = most_each
-        self._each: Counter[str] = Counter()
+    Such are the pages in the making, the bytes that large requests said they bring (they lie in temporary
+    files while they come), and the takes that are heard live.
+    """
+
+    def __init__(self, most_each: int, most: float = math.inf, *, small: int = 0) -> None:
+        self._most_each, self._most, self._small = most_each, most, small
+        self._taken, self._each = 0, Counter[str]()
 
     @contextmanager
-    def room_for(self, who: str) -> Iterator[bool]:
-        """Tell whether one more may be made for a visitor; hold it until the end."""
-        if self._each[who] >= self._most_each:
+    def room_for(self, who: str, size: int = 1) -> Iterator[bool]:
+        """Tell whether there is room for one thing more, of a size; hold it until the end."""
+        if size <= self._small:
+            yield True
+            return
+        if self._taken + size > self._most or self._each[who] >= self._most_each:
             yield False
             return
+        self._taken += size
         self._each[who] += 1
         try:
             yield True
         finally:
+            self._taken -= size
             self._each[who] -= 1
-            if not self._each[who]:
-                del self._each[who]
-
-
-class Coming:
-    """Counts the bytes that large requests said they bring, while they come: they lie in temporary files."""
-
-    def __init__(self, most_bytes: int = MOST_COMING_BYTES, most_each: int = MOST_UPLOADS_EACH) -> None:
-        self._most_bytes, self._most_each = most_bytes, most_each
-        self._bytes, self._each = 0, Counter[str]()
-
-    @contextmanager
-    def room_for(self, who: str, length: int) -> Iterator[bool]:
-        """Tell whether there is room for so many bytes more; hold it until the end."""
-        if length <= SMALL_BYTES:
-            yield True
-            return
-        if self._bytes + length > self._most_bytes or self._each[who] >= self._most_each:
-            yield False
-            return
-        self._bytes += length
-        self._each[who] += 1
-        try:
-            yield True
-        finally:
-            self._bytes -= length
-            self._each[who] -= 1
-            if not self._each[who]:
-                del self._each[who]
+            self._each = +self._each
 
 
 def length_of(headers: Mapping[str, str]) -> int | None:

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from evenhand.acts.takes.device import is_unmeasured
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.measuring.values import HeardTake
@@ -77,22 +76,6 @@ class ShownTake:
     hits: tuple[HitChoice, ...]
     notes: tuple[tuple[int, str], ...]  # the exercise's notes, by number and hand
     graces: bool
-
-
-def known_take(take: StudioTake) -> HeardTake:
-    """Return what was heard of a take.
-
-    Raises
-    ------
-    WrongUse
-        Where it was not heard, or its text is not the JSON of a heard take.
-    """
-    return heard_take_of(take.heard or "")
-
-
-def shown_take(take: StudioTake) -> ShownTake:
-    """Lay out what was heard of a take; the same is laid out once."""
-    return shown_heard(take.heard or "", unmeasured=is_unmeasured(take.facts, take.latency_ms))
 
 
 @lru_cache(maxsize=KEPT)

@@ -26,14 +26,10 @@ from evenhand.web.requests import pdf_answer, studio_of
 LARGEST_BOOK = 2000
 
 
-def shelf(request: Request) -> Response:
-    """Show the book, the place to type, and the generator."""
-    return _shelf(request)
-
-
-def _shelf(
+def shelf(
     request: Request, *, text: str = "", title: str = "", section: str = "", wrong: str = ""
 ) -> Response:
+    """Show the book, the place to type, and the generator; what cannot be read stands there again."""
     entries = studio_of(request).book.all()
     sections: dict[str, list[tuple[object, str]]] = {}
     for entry, why in easy_first(entries):
@@ -60,15 +56,15 @@ def add(request: Request) -> Response:
     title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
     entries = studio.book.all()
     if len(entries) + len(texts) > LARGEST_BOOK:
-        return _shelf(
+        return shelf(
             request, text=texts[0] if texts else "", wrong=f"The book holds at most {LARGEST_BOOK} exercises."
         )
     if not texts:
-        return _shelf(request, title=title, section=section, wrong="Type an exercise first, or tick some.")
+        return shelf(request, title=title, section=section, wrong="Type an exercise first, or tick some.")
     for text in texts:
         read = typed(text)
         if read.wrong:
-            return _shelf(request, text=text, title=title, section=section, wrong=read.wrong)
+            return shelf(request, text=text, title=title, section=section, wrong=read.wrong)
     same = [found for text in texts if (found := same_as(text, entries))]
     for text in texts:
         studio.book.add(typed(text).text, title if len(texts) == 1 else "", section)
@@ -143,14 +139,14 @@ def _read(request: Request, content: bytes) -> Response:
     try:
         found = read_in(content.decode("utf-8-sig"), "book", LARGEST_BOOK)
     except UnicodeDecodeError:
-        return _shelf(
+        return shelf(
             request, wrong="That is not a text file. A book is a text file with one exercise a line."
         )
     except EvenhandError as error:
-        return _shelf(request, wrong=str(error))
+        return shelf(request, wrong=str(error))
     studio = studio_of(request)
     if len(studio.book.all()) + len(found) > LARGEST_BOOK:
-        return _shelf(request, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
+        return shelf(request, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
     for text, title, section in found:
         studio.book.add(text, title, section)
     return go(

@@ -20,9 +20,8 @@ import asyncio
 import json
 import os
 import time
-from collections import Counter, deque
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from collections import deque
+from contextlib import closing
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +31,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from evenhand.errors import EvenhandError, WrongUse
 from evenhand.studio.live.hearing import LiveTake
 from evenhand.studio.stand.sent import read_live
+from evenhand.web.forms import Room
 from evenhand.web.guard import origin_holds, session_of
 
 MOST_WAITING_S = 10.0  # of sound; the page itself gives up earlier
@@ -89,29 +89,6 @@ class Waiting:
 
 
 MOST_EARS, MOST_EARS_EACH = 8 * max(1, min(4, os.cpu_count() or 1)), 2
-
-
-class Ears:
-    """Counts who is heard live."""
-
-    def __init__(self, most: int = MOST_EARS, most_each: int = MOST_EARS_EACH) -> None:
-        self._most, self._most_each = most, most_each
-        self._each: Counter[str] = Counter()
-
-    @contextmanager
-    def room_for(self, student_id: str) -> Iterator[bool]:
-        """Tell whether one more may be heard; hold the place until the end."""
-        if self._each.total() >= self._most or self._each[student_id] >= self._most_each:
-            yield False
-            return
-        self._each[student_id] += 1
-        try:
-            yield True
-        finally:
-            self._each[student_id] -= 1
-            self._each = +self._each
-
-
 NOT_ALLOWED = 1008
 FIRST_WITHIN_S, SILENT_FOR_S = 10.0, 30.0
 LARGEST_MESSAGE = 1 << 17  # bytes: over a second of sound
@@ -128,7 +105,7 @@ async def live(socket: WebSocket) -> None:
         await socket.close(NOT_ALLOWED)
         return
     await socket.accept()
-    ears: Ears = socket.app.state.ears
+    ears: Room = socket.app.state.ears
     with ears.room_for(student_id) as room:
         try:
             if not room:

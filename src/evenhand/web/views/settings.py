@@ -53,9 +53,25 @@ def path(request: Request) -> Response:
     return pages.page(request, "path.html", stages=stages_in_words(), where=where, heights=heights)
 
 
-def page(request: Request) -> Response:
-    """Show the settings."""
-    return _page(request)
+def page(
+    request: Request,
+    *,
+    status: int = 200,
+    wrong: dict[str, str] | None = None,
+    typed: dict[str, str] | None = None,
+) -> Response:
+    """Show the settings; what cannot be read stands there again."""
+    facts = studio_of(request).facts
+    kept = {"name": facts.name, "unit": facts.unit, "keep_originals": "yes" if facts.keep_originals else ""}
+    return pages.page(
+        request,
+        "settings.html",
+        status=status,
+        values=kept if typed is None else {name: typed.get(name, "") for name in kept},
+        wrong=wrong or {},
+        version=__version__,
+        said=said_here(request),
+    )
 
 
 def change(request: Request) -> Response:
@@ -63,7 +79,7 @@ def change(request: Request) -> Response:
     form = {name: str(value) for name, value in request.state.form.items()}
     fields, wrong = read_settings(form)
     if wrong:
-        return _page(request, status=422, wrong={wrong: WRONG[wrong]}, typed=form)
+        return page(request, status=422, wrong={wrong: WRONG[wrong]}, typed=form)
     studio_of(request).change_facts(**fields)
     return go("/settings", "Saved.")
 
@@ -77,7 +93,7 @@ async def change_password(request: Request) -> Response:
         wrong = "busy"
     if wrong:
         words = {"password": WRONG_PASSWORD[wrong]}
-        return await run_in_threadpool(lambda: _page(request, status=422, wrong=words))
+        return await run_in_threadpool(lambda: page(request, status=422, wrong=words))
     answer = RedirectResponse("/login", status_code=303)
     take_cookie(request, answer)
     return answer
@@ -118,23 +134,3 @@ def openapi(request: Request) -> Response:
     """Describe the JSON that the studio gives."""
     described = openapi_of(ROUTES, version=__version__, title=studio_of(request).facts.name)
     return JSONResponse(described)
-
-
-def _page(
-    request: Request,
-    *,
-    status: int = 200,
-    wrong: dict[str, str] | None = None,
-    typed: dict[str, str] | None = None,
-) -> Response:
-    facts = studio_of(request).facts
-    kept = {"name": facts.name, "unit": facts.unit, "keep_originals": "yes" if facts.keep_originals else ""}
-    return pages.page(
-        request,
-        "settings.html",
-        status=status,
-        values=kept if typed is None else {name: typed.get(name, "") for name in kept},
-        wrong=wrong or {},
-        version=__version__,
-        said=said_here(request),
-    )

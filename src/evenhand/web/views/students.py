@@ -53,9 +53,22 @@ MUST_BE = {
 }
 
 
-def all_students(request: Request) -> Response:
+def all_students(request: Request, *, status: int = 200, **facts: Any) -> Response:  # noqa: ANN401 - a template's facts
     """List the students, with the forms that take in more."""
-    return _list(request)
+    studio = studio_of(request)
+    shown = {"values": NEW, "wrong": {}, "table": "", "wrong_rows": [], **facts}
+    return page(
+        request,
+        "students.html",
+        status=status,
+        students=studio.students.all(),
+        archived=studio.students.all(archived=True),
+        stages=STAGES,
+        day_names=DAY_NAMES,
+        columns=", ".join(COLUMNS),
+        said=said_here(request),
+        **shown,
+    )
 
 
 def add(request: Request) -> Response:
@@ -66,7 +79,7 @@ def add(request: Request) -> Response:
     if not wrong and same_name(fields["name"], _names(studio)):
         wrong = (Wrong("same_name", fields["name"]),)
     if wrong:
-        return _list(request, status=422, values=typed, wrong=_by_field(wrong))
+        return all_students(request, status=422, values=typed, wrong=_by_field(wrong))
     return _invited(request, take_in(studio, [fields]))
 
 
@@ -79,7 +92,7 @@ def invite(request: Request) -> Response:
     except UnicodeDecodeError:
         text, found, wrong = "", (), (Wrong("text", ""),)
     if wrong:
-        return _list(request, status=422, table=text, wrong_rows=[wrong_words(each) for each in wrong])
+        return all_students(request, status=422, table=text, wrong_rows=[wrong_words(each) for each in wrong])
     return _invited(request, take_in(studio, found))
 
 
@@ -199,23 +212,6 @@ def _changes(
     if part == "archive":
         return {"archived": not student.archived}, (), {}
     return {}, (Wrong("unknown", part),), {}
-
-
-def _list(request: Request, *, status: int = 200, **facts: Any) -> Response:  # noqa: ANN401 - a template's facts
-    studio = studio_of(request)
-    shown = {"values": NEW, "wrong": {}, "table": "", "wrong_rows": [], **facts}
-    return page(
-        request,
-        "students.html",
-        status=status,
-        students=studio.students.all(),
-        archived=studio.students.all(archived=True),
-        stages=STAGES,
-        day_names=DAY_NAMES,
-        columns=", ".join(COLUMNS),
-        said=said_here(request),
-        **shown,
-    )
 
 
 def _invited(request: Request, students: tuple[Student, ...]) -> Response:

@@ -10,13 +10,14 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.device import is_unmeasured
+from evenhand.acts.takes.document import heard_take_of, json_text
 from evenhand.acts.takes.request import CLICKS, TakeRequest
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.takes.beside import side_by_side
 from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sound
-from evenhand.studio.takes.shown import begins_at, known_take, others_beside, read_correction, shown_take
+from evenhand.studio.takes.shown import begins_at, others_beside, read_correction, shown_heard
 from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import NewTake, Student, StudioTake
 from evenhand.web.forms import RequestRefused
@@ -56,7 +57,7 @@ def figures(request: Request) -> Response:
     take = take_of(request)
     if take.heard is None:
         return JSONResponse({"error": "not heard", "status": take.status}, status_code=404)
-    return Response(json_text(known_take(take)), media_type="application/json")
+    return Response(json_text(heard_take_of(take.heard)), media_type="application/json")
 
 
 def beside(request: Request) -> Response:
@@ -65,7 +66,7 @@ def beside(request: Request) -> Response:
     if first.heard is None or second.heard is None or "failed" in {first.status, second.status}:
         return go(f"/takes/{first.id}", "Both takes must be heard first.")
     students = {take.student_id: studio_of(request).students.get(take.student_id) for take in (first, second)}
-    found = side_by_side(known_take(first), known_take(second))
+    found = side_by_side(heard_take_of(first.heard), heard_take_of(second.heard))
     return page(request, "take_beside.html", first=first, second=second, students=students, found=found)
 
 
@@ -178,7 +179,9 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
     """Show a take with its forms; what was typed into one that came back wrong stands in it again."""
     student = studio_of(request).students.get(take.student_id)
     takes = studio_of(request).takes.all(take.student_id, limit=LISTED)
-    shown = shown_take(take) if take.status != "failed" and take.heard else None
+    shown = None
+    if take.status != "failed" and take.heard:
+        shown = shown_heard(take.heard, unmeasured=is_unmeasured(take.facts, take.latency_ms))
     facts: dict[str, Any] = {
         "words": take.words,
         "correction": {},

@@ -38,6 +38,7 @@ from evenhand.studio.students import (
     stage_since,
     week_in_short,
 )
+from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
 from evenhand.web.pages import now, page, said_here, today, when_words
@@ -46,7 +47,6 @@ from evenhand.web.serving import LINK_LASTS, is_loopback
 from evenhand.web.views.takes import upload_facts
 
 NEWEST, ON_A_PAGE = 10, 100
-MOST_DIGITS = 6
 NOTHING: Mapping[str, str] = {}
 
 
@@ -159,10 +159,7 @@ def page_of(text: str | None) -> int | None:
     >>> page_of(None), page_of(""), page_of("3"), page_of("x"), page_of("9" * 5000)
     (None, 1, 3, 1, 1)
     """
-    if text is None:
-        return None
-    fits = text.isascii() and text.isdecimal() and len(text) <= MOST_DIGITS
-    return max(1, int(text)) if fits else 1
+    return None if text is None else whole_number(text) or 1
 
 
 def typed_of(student: Student) -> dict[str, str]:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def size_of(studio: Studio) -> str:
     """Count a studio's students, archived ones too, and its takes."""
-    students = len(studio.students.all()) + len(studio.students.all(archived=True))
+    students = len(studio.students.all(archived=None))
     return f"{count(students, 'student')}, {count(sum(studio.queue.counts().values()), 'take')}"
 
 
@@ -183,7 +183,7 @@ def _say(folder: Path, studio: Studio, checked: Checked) -> None:
     """Say what was found."""
     size = f"{count(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
     typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, {size}.")
-    names = {each.id: each.name for each in (*studio.students.all(), *studio.students.all(archived=True))}
+    names = {each.id: each.name for each in studio.students.all(archived=None)}
     for unsound in checked.unsound[:MOST_SAID]:
         typer.echo(_unsound_words(unsound, names))
     if len(checked.unsound) > MOST_SAID:

@@ -38,9 +38,12 @@ class Students:
     def __init__(self, data: StudioData) -> None:
         self._data = data
 
-    def all(self, *, archived: bool = False) -> list[Student]:
-        """List the students who come, by name; or, asked for, only those who are archived."""
-        found = self._data.values(Student, select_of(Student).where(students.c.archived == archived))
+    def all(self, *, archived: bool | None = False) -> list[Student]:
+        """List the students who come, by name; or only those who are archived, or (None) all."""
+        query = select_of(Student)
+        if archived is not None:
+            query = query.where(students.c.archived == archived)
+        found = self._data.values(Student, query)
         return sorted(found, key=lambda student: (student.name.casefold(), student.id))
 
     def find(self, student_id: str) -> Student | None:

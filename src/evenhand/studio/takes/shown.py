@@ -30,6 +30,7 @@ from evenhand.report.words.figures import count
 from evenhand.report.words.remarks import doubts_of
 from evenhand.report.words.take import top_sentence
 from evenhand.studio.takes.corrected import KINDS, Correction, corrected_hits
+from evenhand.studio.typed import whole_number
 from evenhand.studio.values import StudioTake
 
 KEPT = 64
@@ -208,9 +209,10 @@ def _seconds(text: str) -> float:
 
 
 def _whole(text: str, name: str) -> int:
-    if not text.strip().isdecimal() or len(text.strip()) > 6:
+    number = whole_number(text.strip())
+    if number is None:
         raise WrongOptions(got=f"{name} {text!r}", must_be="a whole number from 1")
-    return int(text)
+    return number
 
 
 def others_beside(take: StudioTake, takes: Sequence[StudioTake], most: int = 12) -> list[StudioTake]:

@@ -36,6 +36,7 @@ from evenhand.report.words.load import jump_words, thousands
 from evenhand.report.words.remarks import remark_sentences
 from evenhand.report.words.times import duration, short_day
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry, Student, Week
 
 PLAN_NAME = "the week's plan"
@@ -120,11 +121,10 @@ def read_options(
     words = typed.get("words", "").replace("\r\n", "\n").strip()
     if len(words) > MOST_LETTERS:
         wrong["words"] = f"must be at most {MOST_LETTERS} characters; these are {len(words)}"
-    seed = typed.get("seed", "0")
     if wrong or starts is None or stage is None:
         return None, wrong
-    seed_number = int(seed) if seed.isdecimal() and len(seed) < 6 else 0
-    return WeekOptions(starts, stage.name, minutes, int(days), seed_number, words), {}
+    seed = whole_number(typed.get("seed", "0"), 5) or 0
+    return WeekOptions(starts, stage.name, minutes, int(days), seed, words), {}
 
 
 def _starts(text: str, today: date, wrong: dict[str, str]) -> date | None:

@@ -22,7 +22,7 @@ from evenhand.planning.load.counts import strokes_of
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan, turn_seconds
 from evenhand.planning.week import SHORTEST_REST_S
 from evenhand.report.words.remarks import why_words
-from evenhand.studio.typed import full_tempo
+from evenhand.studio.typed import full_tempo, whole_number
 from evenhand.take import in_words
 
 MOST_ROWS = 400
@@ -158,10 +158,8 @@ def read_week(fields: Mapping[str, Sequence[str]], days: int) -> TypedWeek:
         raise WrongOptions(got=got, must_be=f"whole rows, at most {MOST_ROWS}")
     rows = []
     for values in zip(*columns.values(), strict=True):
-        named = dict(zip(FIELDS, values, strict=True))
-        number = named.pop("day")
-        day = int(number) if number.isdecimal() and len(number) < 3 else 1
-        row = TypedRow(day, **{key: value.strip() for key, value in named.items()})
+        named = {name: value.strip() for name, value in zip(FIELDS, values, strict=True)}
+        row = TypedRow(whole_number(named.pop("day"), 2) or 1, **named)
         rows.append(replace(row, tempo_was=row.tempo) if "=" in row.tempo else row)
     days = max([days, *(row.day for row in rows)])
     return TypedWeek(tuple(sorted(rows, key=lambda row: row.day)), min(days, MOST_DAYS))
@@ -174,8 +172,10 @@ def changed(week: TypedWeek, act: str) -> TypedWeek:
     out of all days; ``add:2``, ``same:2`` (on all days) and ``drop:2`` are for a day.
     """
     name, _, text = act.partition(":")
-    number = int(text) if text.isdecimal() and len(text) < 4 else -1
-    if name in {"remove", "up", "down", "everywhere"} and 0 <= number < len(week.rows):
+    number = whole_number(text, 3)
+    if number is None:
+        return week
+    if name in {"remove", "up", "down", "everywhere"} and number < len(week.rows):
         return replace(week, rows=tuple(_with_row(list(week.rows), name, number)))
     if name in {"add", "same", "drop"} and 1 <= number <= week.days:
         return _with_day(week, name, number)
@@ -314,8 +314,9 @@ def _tempo(text: str, wrong: dict[str, str]) -> Tempo | None:
 
 
 def _count(text: str, most: int, name: str, wrong: dict[str, str]) -> int:
-    if text.isdecimal() and len(text) < 5 and 1 <= int(text) <= most:
-        return int(text)
+    number = whole_number(text, 4)
+    if number is not None and 1 <= number <= most:
+        return number
     wrong[name] = f"got {text or 'nothing'}; must be a whole number, 1 to {most}"
     return 0
 

@@ -57,7 +57,7 @@ class ActRow:
 def page(request: Request) -> Response:
     """Show who is in, and what was done."""
     studio = studio_of(request)
-    names = {each.id: each.name for each in (*studio.students.all(), *studio.students.all(archived=True))}
+    names = {each.id: each.name for each in studio.students.all(archived=None)}
     mine = request.state.session.id
     return made(
         request,

@@ -176,7 +176,7 @@ def _by_field(wrong: tuple[Wrong, ...]) -> dict[str, str]:
 
 
 def _names(studio: Studio) -> list[str]:
-    return [student.name for student in (*studio.students.all(), *studio.students.all(archived=True))]
+    return [student.name for student in studio.students.all(archived=None)]
 
 
 def _typed(request: Request, names: tuple[str, ...]) -> dict[str, str]:

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.planning.practice import PracticePlan
 from evenhand.report.words.remarks import all_remarks
+from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Student, Week, WeekDraft
 from evenhand.studio.weeks.day import (
     COPY,
@@ -43,7 +44,7 @@ from evenhand.web.student_page import address_of
 from evenhand.web.week_page import WeekPage, proposed_plan, week_facts, week_grounds
 
 EVENING = time(18)
-MOST_KEY, MOST_DIGITS = 64, 9
+MOST_KEY = 64
 
 
 def edit(request: Request) -> Response:
@@ -255,7 +256,7 @@ def _typed(request: Request, shown: WeekPage) -> WeekPage:
         shown.of_week,
         form,
         page=page_id,
-        stamp=int(stamp) if stamp.isdecimal() and len(stamp) < MOST_DIGITS else 0,
+        stamp=whole_number(stamp, 8) or 0,
     )
     return shown if kept is None else replace(shown, draft=kept, fresh=True)
 
@@ -267,7 +268,7 @@ def _rows(request: Request) -> TypedWeek | None:
         return None
     lists = {name: [str(value) for value in form.getlist(f"row_{name}")] for name in FIELDS} if form else {}
     days = texts_of(request).get("day_count", "")
-    return read_week(lists, int(days) if days.isdecimal() and len(days) < 3 else 0)
+    return read_week(lists, whole_number(days, 2) or 0)
 
 
 def _act(request: Request) -> str:

@@ -19,7 +19,7 @@ from evenhand.music.engraving.columns import (
     columns_of,
 )
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
-from evenhand.music.engraving.ink import clef_and_meter, ink_of
+from evenhand.music.engraving.ink import draw_openings, ink_of
 from evenhand.music.engraving.line import (
     CLEF_UNITS,
     CLOSE_UNITS,
@@ -30,7 +30,7 @@ from evenhand.music.engraving.line import (
     left_px,
 )
 from evenhand.music.engraving.notation import groups_of
-from evenhand.music.engraving.rolls import DrawnScore, Rolls, roll_marks, score_of
+from evenhand.music.engraving.rolls import DrawnScore, Rolls, draw_rolls, score_of
 from evenhand.music.engraving.stems import Stems
 from evenhand.music.engraving.svg import drop_units, write_line
 from evenhand.music.exercise import Exercise, Tempo
@@ -147,12 +147,12 @@ def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Drawn
 
 def _lines(placing: Placing, score: DrawnScore, options: EngravingOptions) -> EngravedExercise:
     scale = placing.scale
-    clef, meter = clef_and_meter(score.exercise.meter, CLEF_UNITS * scale, METER_UNITS * scale, scale)
     slashes = {at: roll.slashes for at, roll in score.rolls.items()}
     stems = Stems(score.exercise, groups_of(score.exercise, placing.columns.cuts), slashes)
     inks = ink_of(placing, stems)
-    marks = roll_marks(placing, stems, score.rolls)
-    above = max(MARGIN_PX - min(*(ink.top for ink in inks), marks.top), 400 * scale)
+    draw_rolls(placing, stems, score.rolls, inks)
+    draw_openings(inks, score.exercise.meter, CLEF_UNITS, METER_UNITS)
+    above = max(MARGIN_PX - min(ink.top for ink in inks), 400 * scale)
     below = max(drop_units(options) * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
     edges = (*placing.columns.cuts, len(placing.exercise.notes))
     lines: list[EngravedLine] = []
@@ -164,12 +164,10 @@ def _lines(placing: Placing, score: DrawnScore, options: EngravingOptions) -> En
             start,
             stop,
             ink=inks[index],
-            head=clef + (meter if index == 0 else ""),
             staff_y=staff_y,
             height=round(staff_y + below, 2),
             options=options,
             rolls=score.rolls,
-            marks=marks.lines[index],
         )
         lines.append(
             EngravedLine(

@@ -7,7 +7,7 @@ path stay filled.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing
@@ -58,11 +58,12 @@ Point = tuple[float, float]
 
 @dataclass
 class LineInk:
-    """What is filled on one line, as path data: music glyphs, and stems, beams and the like."""
+    """What is filled on one line, as path data: music glyphs, and stems, beams and the like; and its text."""
 
     scale: float
     outlines: list[str] = field(default_factory=list)
     corners: list[str] = field(default_factory=list)
+    texts: list[str] = field(default_factory=list)  # as SVG
     top: float = 0.0  # highest ink, px from the staff line (negative: above)
     bottom: float = 0.0  # lowest ink
 
@@ -136,16 +137,17 @@ def ink_of(placing: Placing, stems: Stems) -> tuple[LineInk, ...]:
     return lines
 
 
-def clef_and_meter(meter: Meter | None, clef_x: float, meter_x: float, scale: float) -> tuple[str, str]:
-    """Return the clef's and the meter's outlines, their left edges at these x."""
-    clef, numbers = LineInk(scale), LineInk(scale)
-    clef.glyph(CLEF, (clef_x, 0.0))
+def draw_openings(
+    inks: Sequence[LineInk], meter: Meter | None, clef_units: float, meter_units: float
+) -> None:
+    """Draw every line's clef, and the meter before the first line, their left edges at these places."""
+    for ink in inks:
+        ink.glyph(CLEF, (clef_units * ink.scale, 0.0))
     if meter:
         both = ((meter.beats, METER_UP_UNITS), (meter.unit, -METER_UP_UNITS))
-        half = max(sum(middle(f"E08{digit}") for digit in str(value)) for value, _ in both)
+        half = max(sum(middle(f"E08{digit}") for digit in str(value)) for value, _ in both) * MUSIC_SIZE
         for value, up in both:
-            numbers.number("E08", value, meter_x + half * MUSIC_SIZE * scale, up)
-    return "".join(clef.outlines), "".join(numbers.outlines)
+            inks[0].number("E08", value, (meter_units + half) * inks[0].scale, up)
 
 
 def _note(ink: LineInk, x: float, position: int, shape: NoteShape, stems: Stems) -> None:

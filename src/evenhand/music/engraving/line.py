@@ -20,7 +20,7 @@ from evenhand.music.engraving.columns import Placing, graces_back
 from evenhand.music.engraving.glyphs import number, sign_of
 from evenhand.music.engraving.ink import LineInk
 from evenhand.music.engraving.notation import bars_of
-from evenhand.music.engraving.rolls import Roll, RollMarks
+from evenhand.music.engraving.rolls import Roll
 from evenhand.music.engraving.stems import MUSIC_SIZE
 from evenhand.music.exercise import Exercise, Meter, Tempo
 
@@ -47,12 +47,10 @@ class LineOfMusic:
     start: int
     stop: int
     ink: LineInk
-    head: str  # outlines of what stands before the first note
     staff_y: float
     height: float
     options: EngravingOptions
     rolls: Mapping[int, Roll]
-    marks: RollMarks
 
     @property
     def is_first(self) -> bool:

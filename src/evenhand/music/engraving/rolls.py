@@ -20,13 +20,14 @@ Conventions: px, x from the line's left edge, y from the staff line, downwards.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
 from evenhand.music.engraving.columns import Placing
 from evenhand.music.engraving.glyphs import number
+from evenhand.music.engraving.ink import LineInk
 from evenhand.music.engraving.notation import NoteShape, bars_of, beat_of, falls_on, ratio_of, shapes_of
 from evenhand.music.engraving.stems import Stems
 from evenhand.music.exercise import Exercise, Note
@@ -164,32 +165,14 @@ TIE_DEPTH_UNITS, TIE_WEIGHT_UNITS = 95.0, 34.0
 TIE_MOST_UNITS = 700.0  # a longer tie gets no deeper
 
 
-@dataclass
-class RollMarks:
-    """One line's marks: ties as path data, numbers as text."""
-
-    ties: str = ""
-    numbers: str = ""
-
-
-@dataclass
-class Marks:
-    """All lines' marks, and their highest ink, px from the staff line (negative: above)."""
-
-    lines: tuple[RollMarks, ...]
-    top: float = 0.0
-
-
-def roll_marks(placing: Placing, stems: Stems, rolls: Mapping[int, Roll]) -> Marks:
-    """Draw the marks of every short roll."""
-    marks = Marks(tuple(RollMarks() for _ in placing.columns.cuts))
+def draw_rolls(placing: Placing, stems: Stems, rolls: Mapping[int, Roll], inks: Sequence[LineInk]) -> None:
+    """Draw the number and the tie of every short roll."""
     for position, roll in rolls.items():
-        line = placing.line_of(position)
+        ink = inks[placing.line_of(position)]
         foot = (stems.top_over(position) - NUMBER_GAP_UNITS) * placing.scale
-        marks.lines[line].numbers += _number(placing, position, roll, foot)
-        marks.top = min(marks.top, foot - NUMBER_EM_UNITS * DIGIT_HEIGHT_EM * placing.scale)
-        _tie(placing, position, marks)
-    return marks
+        ink.texts.append(_number(placing, position, roll, foot))
+        ink.top = min(ink.top, foot - NUMBER_EM_UNITS * DIGIT_HEIGHT_EM * placing.scale)
+        _tie(placing, position, inks)
 
 
 def _number(placing: Placing, position: int, roll: Roll, foot: float) -> str:
@@ -199,16 +182,16 @@ def _number(placing: Placing, position: int, roll: Roll, foot: float) -> str:
     return f'<text class="roll" x="{x}" y="{number(foot)}" {style}>{roll.strokes}</text>'
 
 
-def _tie(placing: Placing, position: int, marks: Marks) -> None:
+def _tie(placing: Placing, position: int, inks: Sequence[LineInk]) -> None:
     """Tie a roll to the note after it: where a line ends between them, half on each."""
     line, following = placing.line_of(position), placing.line_of(position + 1)
     aside = TIE_FROM_UNITS * placing.scale
     start, end = placing.columns.x[position] + aside, placing.columns.x[position + 1] - aside
     if line == following:
-        marks.lines[line].ties += _arc(start, end, placing.scale)
+        inks[line].outlines.append(_arc(start, end, placing.scale))
         return
-    marks.lines[line].ties += _arc(start, placing.columns.ends_x[line], placing.scale)
-    marks.lines[following].ties += _arc(end - 2 * aside, end, placing.scale)
+    inks[line].outlines.append(_arc(start, placing.columns.ends_x[line], placing.scale))
+    inks[following].outlines.append(_arc(end - 2 * aside, end, placing.scale))
 
 
 def _arc(start: float, end: float, scale: float) -> str:

@@ -164,10 +164,10 @@ def write_line(line: LineOfMusic) -> str:
         f'<g transform="translate(0 {number(line.staff_y)})">',
         f'<path d="{"".join(staff.corners)}"/>',
         f'<path d="{"".join(line.ink.corners)}"/>',
-        f'<path d="{line.head}{"".join(line.ink.outlines)}{repeat_dots(line)}{line.marks.ties}"/>',
+        f'<path d="{"".join(line.ink.outlines)}{repeat_dots(line)}"/>',
         *sticking_letters(line),
         stroke_letters(line),
-        line.marks.numbers,
+        *line.ink.texts,
         count_text(line),
         "</g>",
     ]

@@ -11,7 +11,7 @@ from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_ex
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import Unit
-from evenhand.report.plots.reach import BOTTOM, HEIGHT, TOP, ClassBand, HeightChart, HeightCurve, draw_heights
+from evenhand.report.plots.reach import BOTTOM, HEIGHT, TOP, HeightChart, HeightCurve, draw_heights
 from tests.unit.pages.reading import SVG, drawings
 
 
@@ -111,13 +111,12 @@ def test_nothing_is_drawn_outside() -> None:
 
 
 def test_marks_of_two_hands_that_stand_close_have_their_words_apart() -> None:
-    band = ClassBand("tap", 7.6, 12.7, 10.0)
     hands: tuple[tuple[Hand, float], ...] = (("R", 90.0), ("L", 100.0))
     curves = tuple(
         HeightCurve(hand, (((60.0, 12.0), (at, 10.0), (150.0, 3.0)),), (), (("tap", at, 10.0),))
         for hand, at in hands
     )
-    chart = replace(chart_of("1/8: RL", "1/8=120"), curves=curves, bands=(band,), from_bpm=50, to_bpm=160)
+    chart = replace(chart_of("1/8: RL", "1/8=120"), curves=curves, from_bpm=50, to_bpm=160)
     ys = [
         float(each.attrib["y"]) for each in drawn(chart).iter(f"{SVG}text") if "free up" in (each.text or "")
     ]

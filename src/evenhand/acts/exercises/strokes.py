@@ -45,7 +45,7 @@ from evenhand.music.strokes.rebound import (
 )
 from evenhand.music.strokes.remarks import Need, StrokeRemark, need_of
 from evenhand.report.plots.axes import Point
-from evenhand.report.plots.reach import ClassBand, HeightChart, HeightCurve
+from evenhand.report.plots.reach import HeightChart, HeightCurve
 from evenhand.report.words.strokes import stroke_remark_words
 
 HIGHEST_CM = 100.0
@@ -248,8 +248,6 @@ def height_chart(planned: PlannedExercise) -> HeightChart:
     drawn = [curve for curve in curves.values() if curve is not None]
     if len(drawn) == 2 and (drawn[0].free, drawn[0].stops) == (drawn[1].free, drawn[1].stops):
         drawn = [HeightCurve(None, drawn[0].free, drawn[0].rise, drawn[0].stops)]
-    heights = planned.options.heights
-    ranges = [(each, heights.of(each)) for each in STROKE_CLASSES]
     return HeightChart(
         exercise_text=planned.exercise_text,
         beat=f"{planned.tempo.beat.numerator}/{planned.tempo.beat.denominator}",
@@ -258,7 +256,7 @@ def height_chart(planned: PlannedExercise) -> HeightChart:
         to_bpm=high,
         unit=planned.options.unit,
         curves=tuple(drawn),
-        bands=tuple(ClassBand(name, r.low_cm, r.high_cm, r.aim_cm) for name, r in ranges),
+        heights=planned.options.heights,
         turn=_turn(planned),
     )
 

@@ -14,8 +14,8 @@ from evenhand.music.exercise import Hand
 from evenhand.progress.stages.path import Advice, Judged, PracticePath, Stage
 from evenhand.report.plots.axes import Axis, Frame, box, joined
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, hand_mark
-from evenhand.report.plots.markup import el, lines_in, picture, px, room_px, text_at
-from evenhand.report.plots.shell import as_file
+from evenhand.report.plots.markup import el, lines_in, px, room_px, text_at
+from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
     VERDICTS,
@@ -44,16 +44,13 @@ def advice_picture(path: PracticePath, stage: Stage, advice: Advice) -> str:
         row, lines = _row(judged, y, stage.beat)
         drawn += row
         y += lines * LINE_PX + BETWEEN
-    return as_file(
-        picture(
-            [*stages, *drawn],
-            width=WIDTH,
-            height=y - LINE_PX + BOTTOM,
-            key="advice",
-            title=f"The path, at {advice.stage}",
-            words=f"{headline(advice).capitalize()}. {reason_words(advice, path)} {TEACHER_DECIDES}",
-            class_="chart advice",
-        )
+    return picture_file(
+        "advice",
+        [*stages, *drawn],
+        WIDTH,
+        y - LINE_PX + BOTTOM,
+        title=f"The path, at {advice.stage}",
+        words=f"{headline(advice).capitalize()}. {reason_words(advice, path)} {TEACHER_DECIDES}",
     )
 
 

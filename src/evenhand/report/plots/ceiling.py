@@ -10,8 +10,8 @@ from collections.abc import Iterator
 
 from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.report.plots.axes import Axis, Frame, axis_over
-from evenhand.report.plots.markup import el, picture, px, text_at
-from evenhand.report.plots.shell import as_file
+from evenhand.report.plots.markup import el, px, text_at
+from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.figures import capitalised
 from evenhand.report.words.remarks import remark_words
 
@@ -29,17 +29,7 @@ def ceiling_picture(found: TempoCeiling) -> str:
         inside = [*_curve(found, frame), *_sticks(found, frame), *_found(found, frame)]
     else:
         inside = [text_at(LEFT, HEIGHT / 2, remark_words(found.why), class_="said")]
-    return as_file(
-        picture(
-            inside,
-            width=WIDTH,
-            height=HEIGHT,
-            key="ceiling",
-            title="Tempo ceiling",
-            words=ceiling_words(found),
-            class_="chart ceiling",
-        )
-    )
+    return picture_file("ceiling", inside, WIDTH, HEIGHT, title="Tempo ceiling", words=ceiling_words(found))
 
 
 def ceiling_words(found: TempoCeiling) -> str:

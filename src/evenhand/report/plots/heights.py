@@ -14,8 +14,8 @@ from evenhand.music.strokes.heights import CM_PER_INCH, STROKE_CLASSES, StrokeHe
 from evenhand.progress.heights import HandScale, HeightCalibration, SaidHeights, SaidStroke, ScaleOf
 from evenhand.report.plots.axes import Axis, Frame, axis_over, box
 from evenhand.report.plots.marks import HAND_CLASS
-from evenhand.report.plots.markup import el, picture, px, text_at
-from evenhand.report.plots.shell import as_file
+from evenhand.report.plots.markup import el, px, text_at
+from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.figures import plain
 from evenhand.report.words.tests import PLURALS, calibration_words, said_words
 
@@ -37,16 +37,8 @@ def calibration_drawing(calibration: HeightCalibration, unit: Unit = "in") -> st
     inside.append(text_at(8, TOP - 12, "level, dB", class_="f s"))
     for of, scale in scales.items():
         inside += _fit(frame, of, scale, calibration.heights)
-    return as_file(
-        picture(
-            inside,
-            width=WIDTH,
-            height=HEIGHT,
-            key="scale",
-            title="Level over height",
-            words=calibration_words(calibration),
-            class_="chart",
-        )
+    return picture_file(
+        "scale", inside, WIDTH, HEIGHT, title="Level over height", words=calibration_words(calibration)
     )
 
 
@@ -103,26 +95,13 @@ def said_drawing(said: SaidHeights, heights: StrokeHeights) -> str:
     inside: list[str] = []
     for row in range(count):
         first_s = start + row * a_row
-        own = [s for s in said.strokes if first_s <= s.time_s < first_s + a_row]
-        foot = ROW_TOP + ROW * (row + 1) - 26
-        times = Axis(
-            first_s,
-            first_s + a_row,
-            [first_s + k for k in range(0, int(a_row) + 1, max(1, round(a_row / 8)))],
-        )
-        inside += _row(
-            own, Frame(LEFT, ROW_WIDTH - RIGHT, foot - ROW + 34, foot, times, Axis(0.0, TALLEST_CM)), heights
-        )
-    return as_file(
-        picture(
-            inside,
-            width=ROW_WIDTH,
-            height=ROW_TOP + ROW * count,
-            key="heights",
-            title="Heights",
-            words=said_words(said),
-            class_="chart",
-        )
+        steps = [first_s + k for k in range(0, int(a_row) + 1, max(1, round(a_row / 8)))]
+        foot, times = ROW_TOP + ROW * (row + 1) - 26, Axis(first_s, first_s + a_row, steps)
+        frame = Frame(LEFT, ROW_WIDTH - RIGHT, foot - ROW + 34, foot, times, Axis(0.0, TALLEST_CM))
+        own = [each for each in said.strokes if (each.time_s - start) // a_row == row]
+        inside += _row(own, frame, heights)
+    return picture_file(
+        "heights", inside, ROW_WIDTH, ROW_TOP + ROW * count, title="Heights", words=said_words(said)
     )
 
 

@@ -13,8 +13,8 @@ from evenhand.music.exercise import HANDS, Hand
 from evenhand.planning.load.counts import Jump, WeekLoad, WeeklyLoad
 from evenhand.report.plots.axes import round_step
 from evenhand.report.plots.marks import HAND_CLASS, stick_path
-from evenhand.report.plots.markup import el, lines_in, picture, px, text_at
-from evenhand.report.plots.shell import as_file
+from evenhand.report.plots.markup import el, lines_in, px, text_at
+from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.load import jump_lines, load_words, rise_words, thousands
 from evenhand.report.words.times import duration, short_day
 
@@ -40,16 +40,8 @@ def load_picture(loads: Sequence[WeeklyLoad]) -> str:
     if any(course.weeks for course in loads):
         strokes = "one stroke" if unit == 1 else f"{thousands(unit)} strokes"
         inside.append(text_at(LEFT, y + 16, f"one stick is {strokes}; groups of five"))
-    return as_file(
-        picture(
-            inside,
-            width=WIDTH,
-            height=y + BOTTOM,
-            key="load",
-            title="Strokes of each hand a week",
-            words=" ".join(_words(loads)),
-            class_="chart load",
-        )
+    return picture_file(
+        "load", inside, WIDTH, y + BOTTOM, title="Strokes of each hand a week", words=" ".join(_words(loads))
     )
 
 

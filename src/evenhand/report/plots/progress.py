@@ -22,8 +22,8 @@ from evenhand.progress.trends.values import (
 )
 from evenhand.report.plots.axes import Axis, Frame, axis_over, steps_within
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, hand_mark, stick_path
-from evenhand.report.plots.markup import el, in_rows, lines_in, picture, px, room_px, text_at
-from evenhand.report.plots.shell import as_file
+from evenhand.report.plots.markup import el, in_rows, lines_in, px, room_px, text_at
+from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.progress import (
     ceiling_words,
     chance_note,
@@ -62,16 +62,13 @@ def progress_picture(progress: StudentProgress) -> str:
     note = lines_in(chance_note(progress), WIDTH - 2 * MARGIN, LETTER_PX)
     inside += [text_at(MARGIN, y + 6 + i * 16, line) for i, line in enumerate(note)]
     title = f"{progress.student}: the weeks" if progress.student else "The weeks"
-    return as_file(
-        picture(
-            [text_at(MARGIN, 32, title, class_="top"), *key, *inside],
-            width=WIDTH,
-            height=y + 12 + 16 * len(note),
-            key="progress",
-            title=title,
-            words=progress_words(progress),
-            class_="chart weeks",
-        )
+    return picture_file(
+        "weeks",
+        [text_at(MARGIN, 32, title, class_="top"), *key, *inside],
+        WIDTH,
+        y + 12 + 16 * len(note),
+        title=title,
+        words=progress_words(progress),
     )
 
 

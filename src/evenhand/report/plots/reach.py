@@ -13,11 +13,18 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from evenhand.music.exercise import Hand
-from evenhand.music.strokes.heights import CM_PER_INCH, Unit
+from evenhand.music.strokes.heights import (
+    CM_PER_INCH,
+    STROKE_CLASSES,
+    HeightRange,
+    StrokeClass,
+    StrokeHeights,
+    Unit,
+)
 from evenhand.report.plots.axes import Axis, Frame, Point, box, steps_within
 from evenhand.report.plots.marks import HAND_CLASS, dot_path
-from evenhand.report.plots.markup import el, in_rows, picture, px, room_px, text_at
-from evenhand.report.plots.shell import as_file
+from evenhand.report.plots.markup import el, in_rows, px, room_px, text_at
+from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.figures import hand_words, listed
 
 WIDTH, HEIGHT = 720.0, 416.0
@@ -43,16 +50,6 @@ class HeightCurve:
 
 
 @dataclass(frozen=True, slots=True)
-class ClassBand:
-    """One class of stroke: from where to where it starts, and the height aimed at, cm."""
-
-    name: str
-    low_cm: float
-    high_cm: float
-    aim_cm: float
-
-
-@dataclass(frozen=True, slots=True)
 class HeightChart:
     """All that is drawn. ``turn`` is from where to where doubles become a throw and its bounce."""
 
@@ -63,7 +60,7 @@ class HeightChart:
     to_bpm: float
     unit: Unit
     curves: tuple[HeightCurve, ...]
-    bands: tuple[ClassBand, ...]
+    heights: StrokeHeights
     turn: tuple[float, float] | None = None
 
     @property
@@ -82,23 +79,20 @@ def draw_heights(chart: HeightChart) -> str:
     frame = chart.frame
     inside = [
         *_turn(chart, frame),
-        *(part for band in chart.bands for part in _band(band, chart.unit, frame)),
+        *(part for stroke in STROKE_CLASSES for part in _band(stroke, chart, frame)),
         *_axes(chart, frame),
         *_now(chart, frame),
         *(part for curve in chart.curves for part in _curve(curve, frame)),
         *_stops(chart, frame),
         *_names(chart),
     ]
-    return as_file(
-        picture(
-            inside,
-            width=WIDTH,
-            height=HEIGHT,
-            key="heights",
-            title=f"Stick height against tempo: {chart.exercise_text}",
-            words=chart_words(chart),
-            class_="chart heights",
-        )
+    return picture_file(
+        "heights",
+        inside,
+        WIDTH,
+        HEIGHT,
+        title=f"Stick height against tempo: {chart.exercise_text}",
+        words=chart_words(chart),
     )
 
 
@@ -114,13 +108,18 @@ def _turn(chart: HeightChart, frame: Frame) -> Iterator[str]:
         yield text_at(b + 6, TOP - 8, "doubles: a throw and its bounce")
 
 
-def _band(band: ClassBand, unit: Unit, frame: Frame) -> Iterator[str]:
-    y = frame.y(band.aim_cm)
-    edges = f"{_figure(band.low_cm, unit)} to {_figure(band.high_cm, unit)} {unit}"
-    yield frame.band(band.low_cm, band.high_cm)
-    yield el("path", class_="aim", d=frame.level(band.aim_cm))
-    yield text_at(WIDTH - RIGHT + 8, y - 2, band.name, class_="ink")
-    yield text_at(WIDTH - RIGHT + 8, y + 12, edges)
+def _band(stroke: StrokeClass, chart: HeightChart, frame: Frame) -> Iterator[str]:
+    """Draw from where to where a class of stroke starts, and the height aimed at."""
+    each = chart.heights.of(stroke)
+    y = frame.y(each.aim_cm)
+    yield frame.band(each.low_cm, each.high_cm)
+    yield el("path", class_="aim", d=frame.level(each.aim_cm))
+    yield text_at(WIDTH - RIGHT + 8, y - 2, stroke, class_="ink")
+    yield text_at(WIDTH - RIGHT + 8, y + 12, f"{_span(each, chart.unit)} {chart.unit}")
+
+
+def _span(each: HeightRange, unit: Unit) -> str:
+    return f"{_figure(each.low_cm, unit)} to {_figure(each.high_cm, unit)}"
 
 
 def _figure(height_cm: float, unit: Unit) -> str:
@@ -226,9 +225,7 @@ def chart_words(chart: HeightChart) -> str:
             f"Doubles turn from two wrist strokes into a throw and its bounce between {chart.beat} = "
             f"{_whole(chart.turn[0])} and {_whole(chart.turn[1])}."
         )
-    bands = [
-        f"{b.name} {_figure(b.low_cm, chart.unit)} to {_figure(b.high_cm, chart.unit)}" for b in chart.bands
-    ]
+    bands = [f"{each} {_span(chart.heights.of(each), chart.unit)}" for each in STROKE_CLASSES]
     said.append(f"Bands, in {chart.unit}: {listed(bands)}.")
     return " ".join(said)
 

@@ -16,7 +16,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-from evenhand.report.plots.markup import el, esc, prose
+from evenhand.report.plots.markup import el, esc, picture, prose
 
 SIZE_ADJUST: Final = "110%"  # its small letters are low: so they are as high as those of the faces after it
 LEAST_PX = 560  # below that a picture's letters are too small
@@ -76,17 +76,27 @@ def facts_line(facts: Iterable[str]) -> str:
     return el("p", " · ".join(prose(fact) for fact in facts), class_="facts")
 
 
-def as_file(picture: str) -> str:
+def as_file(drawn: str) -> str:
     """Return a picture as an SVG file of its own, with its paper and inks."""
-    end = picture.index(">") + 1
+    end = drawn.index(">") + 1
     style = el("style", style_sheet("palette", "marks", "picture"))
     paper = el("rect", width="100%", height="100%", class_="paper")
-    return f"{picture[:end]}{style}{paper}{picture[end:]}\n"
+    return f"{drawn[:end]}{style}{paper}{drawn[end:]}\n"
 
 
-def with_face(picture: str) -> str:
+def picture_file(
+    name: str, inside: Iterable[str], width: float, height: float, *, title: str, words: str
+) -> str:
+    """Return what is drawn as an SVG file of its own; ``name`` is its class in the style sheet."""
+    drawn = picture(
+        inside, width=width, height=height, key=name, title=title, words=words, class_=f"chart {name}"
+    )
+    return as_file(drawn)
+
+
+def with_face(drawn: str) -> str:
     """Return a picture that brings its face, for a page that shows it as an image: there it is on its own."""
-    return picture.replace("<style>", f"<style>{face_rules('regular', 'bold')}", 1)
+    return drawn.replace("<style>", f"<style>{face_rules('regular', 'bold')}", 1)
 
 
 def scrolled(inside: str, label: str) -> str:
@@ -94,9 +104,9 @@ def scrolled(inside: str, label: str) -> str:
     return el("div", inside, class_="scroll", tabindex=0, role="region", aria_label=label)
 
 
-def wide_figure(picture: str, caption: str) -> str:
+def wide_figure(drawn: str, caption: str) -> str:
     """Return a picture with the words under it; a phone moves it sideways rather than make it too small."""
-    inside = el("div", picture, style=f"min-width:{LEAST_PX}px")
+    inside = el("div", drawn, style=f"min-width:{LEAST_PX}px")
     return el("figure", scrolled(inside, "Picture"), el("figcaption", el("p", prose(caption))))
 
 

@@ -139,7 +139,7 @@ def small_take(take: HeardTake) -> SmallTake | None:
 
 
 def _centre(lates: Sequence[float], audible: float) -> float:
-    """Return the take's middle where all of it lies off the clock, else nought."""
+    """Return the take's middle where all of it lies off the clock, else zero."""
     middle = median(lates) if lates else 0.0
     return middle if abs(middle) > CENTRED_FROM * audible else 0.0
 

@@ -195,15 +195,15 @@ def test_only_a_whole_interval_is_more_than_chance() -> None:
 
 def test_of_a_difference_it_is_said_where_it_went() -> None:
     minus, little, plus = (Measure(v, 40, "dB", (v - 0.5, v + 0.5)) for v in (-6.0, -2.0, 6.0))
-    assert told(minus, little, about_nought=True) == "nearer"
-    assert told(little, minus, about_nought=True) == "further"
-    assert told(minus, plus, about_nought=True) == "changed"
+    assert told(minus, little, about_zero=True) == "nearer"
+    assert told(little, minus, about_zero=True) == "further"
+    assert told(minus, plus, about_zero=True) == "changed"
 
 
-def told(a: Measure, b: Measure, *, about_nought: bool = False) -> str:
-    found = difference_of("it", a, b, signed_too=about_nought)
+def told(a: Measure, b: Measure, *, about_zero: bool = False) -> str:
+    found = difference_of("it", a, b, signed_too=about_zero)
     assert found is not None
-    return found.told
+    return found.change
 
 
 def test_too_few_is_no_difference() -> None:

@@ -44,7 +44,14 @@ from evenhand.studio.safekeeping.form import (
 )
 from evenhand.studio.store.data import Clock, StudioData, named_keys_in, utc_now
 from evenhand.studio.store.database import Database, copy_rows, upgrade
-from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, make_own, part_folder, told
+from evenhand.studio.store.layout import (
+    DATABASE,
+    DATABASE_FILES,
+    RECORDINGS,
+    disk_errors,
+    make_own,
+    part_folder,
+)
 from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.studio import Studio, holds_a_studio
 from evenhand.studio.store.tables import known_devices, sessions, studio, takes
@@ -151,7 +158,12 @@ def restore(path: Path, data: Path, *, now: Clock = utc_now, url: str | None = N
     StudioOpen
         Somebody works with the studio that is there; nothing was changed.
     """
-    with opened(path, FORM) as backup, _own(data), told(str(data)), part_folder(data, "restore") as place:
+    with (
+        opened(path, FORM) as backup,
+        _own(data),
+        disk_errors(str(data)),
+        part_folder(data, "restore") as place,
+    ):
         backup.check_room(place)
         backup.unpack(DATABASE, place / DATABASE)
         backup.unpack_recordings(place / RECORDINGS)
@@ -229,7 +241,7 @@ def _exchange(place: Path, data: Path, now: Clock, *, with_database: bool) -> Pa
     old = [name for name in DATABASE_FILES if (data / name).exists()]
     recordings, came = Recordings(data / RECORDINGS), Recordings(place / RECORDINGS)
     recordings.make()
-    with told(str(data)):
+    with disk_errors(str(data)):
         for key in came.kept_keys():
             recordings.take_over(came.path(key), key)
         before = recordings.aside.room(now().date(), "before-restore") if old else None

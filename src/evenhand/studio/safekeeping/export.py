@@ -24,7 +24,7 @@ from evenhand.studio.safekeeping.form import (
     written_whole,
 )
 from evenhand.studio.store.json_rows import HEARD, exported_columns, to_json
-from evenhand.studio.store.layout import told
+from evenhand.studio.store.layout import disk_errors
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import takes
 
@@ -59,7 +59,7 @@ def export_studio(studio: Studio, path: Path, *, progress: Progress = quiet) -> 
 @contextmanager
 def exported(studio: Studio) -> Iterator[IO[bytes]]:
     """Lend a whole studio as an open export without a name: it goes with the block, or the process."""
-    with TemporaryFile(dir=studio.data.recordings.folder) as file, told(studio.data.database.where):
+    with TemporaryFile(dir=studio.data.recordings.folder) as file, disk_errors(studio.data.database.where):
         _write(file, studio, quiet)
         file.seek(0)
         yield file

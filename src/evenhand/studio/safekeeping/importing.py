@@ -16,7 +16,7 @@ from evenhand.studio.safekeeping.form import TABLES, ExportFile, opened
 from evenhand.studio.store.data import Clock, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.json_rows import HEARD, BadValue, from_json
-from evenhand.studio.store.layout import DATABASE, RECORDINGS, part_folder, told
+from evenhand.studio.store.layout import DATABASE, RECORDINGS, disk_errors, part_folder
 from evenhand.studio.store.studio import Studio, holds_a_studio
 from evenhand.studio.store.tables import studio, takes
 
@@ -49,7 +49,7 @@ def import_studio(
 def _read(path: Path, data: Path, url: str | None) -> None:
     """Read an export to a new folder (and to a Postgres)."""
     _check_place(data)
-    with opened(path) as export, _beside(data) as place, told(str(data)):
+    with opened(path) as export, _beside(data) as place, disk_errors(str(data)):
         export.check_room(place)
         export.unpack_recordings(place / RECORDINGS)
         database = Database(url or URL.create("sqlite", database=str(place / DATABASE)))

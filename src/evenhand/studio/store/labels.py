@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Table
 
 from evenhand.studio.store.json_rows import BadValue, exported_columns, from_json, to_json
-from evenhand.studio.store.layout import told
+from evenhand.studio.store.layout import disk_errors
 from evenhand.studio.store.recordings import KEY
 from evenhand.studio.store.tables import students, takes, values_of
 from evenhand.studio.values import Student, StudioTake
@@ -191,7 +191,7 @@ def _read(place: Path) -> dict[str, Any]:
 def _write(place: Path, said: Mapping[str, Any], *, sync: bool) -> None:
     """Write a label whole or not at all."""
     beside = place.with_name(f".{secrets.token_hex(8)}")
-    with told(str(place.parent)):
+    with disk_errors(str(place.parent)):
         place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         try:
             with beside.open("x", encoding="utf-8") as file:

@@ -54,7 +54,7 @@ def trouble_of(error: BaseException | None, where: str) -> CannotKeep | None:
 
 
 @contextmanager
-def told(where: str) -> Iterator[None]:
+def disk_errors(where: str) -> Iterator[None]:
     """Let what the system says of the disk leave as our own error."""
     try:
         yield
@@ -117,7 +117,7 @@ def make_own(data: Path) -> None:
 
     A folder with other things in it is left as it is and refused, for others may need those.
     """
-    with told(str(data)):
+    with disk_errors(str(data)):
         data.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not _is_open(data):
             return

@@ -28,7 +28,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from evenhand.errors import DamagedRecording, NotFound
-from evenhand.studio.store.layout import SET_ASIDE, told
+from evenhand.studio.store.layout import SET_ASIDE, disk_errors
 
 KEPT_FOR = timedelta(days=30)
 KEY = re.compile(r"([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
@@ -163,7 +163,7 @@ class Recordings:
 
     def make(self) -> None:
         """Make the folder, for its owner's eyes only."""
-        with told(str(self.folder)):
+        with disk_errors(str(self.folder)):
             (self.folder / _UNFINISHED).mkdir(mode=0o700, parents=True, exist_ok=True)
             if self.folder.stat().st_mode & 0o077:
                 self.folder.chmod(0o700)
@@ -224,7 +224,7 @@ class Recordings:
 
     def set_aside(self, key: str, on: date) -> None:
         """Set a recording aside, by its file's own day where the clock has lost it and is behind."""
-        with told(str(self.folder)), suppress(FileNotFoundError):  # its own deletion came first
+        with disk_errors(str(self.folder)), suppress(FileNotFoundError):  # its own deletion came first
             written = datetime.fromtimestamp(self._place(key).stat().st_mtime, UTC).date()
             self.aside.put(self._place(key), key, max(on, written))
 
@@ -233,7 +233,7 @@ class Recordings:
         place = self.aside.find(key)
         if place is None or not is_sound(place, key):
             return False
-        with told(str(self.folder)):
+        with disk_errors(str(self.folder)):
             self._settle(place, key)
         return True
 
@@ -256,7 +256,7 @@ class Recordings:
     def unfinished(self) -> Iterator[Path]:
         """Lend a name for a file that is being written; what is left of it at the end is removed."""
         place = self.folder / _UNFINISHED / secrets.token_hex(16)
-        with told(str(self.folder)):
+        with disk_errors(str(self.folder)):
             try:
                 yield place
             finally:

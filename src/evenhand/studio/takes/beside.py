@@ -23,7 +23,7 @@ from evenhand.report.words.figures import decimals_for, interval_words, plain, s
 from evenhand.report.words.take import top_sentence
 from evenhand.studio.takes.shown import engravings
 
-Told = Literal["more", "less", "nearer", "further", "changed", "can't tell"]
+Change = Literal["more", "less", "nearer", "further", "changed", "can't tell"]
 Notice = Literal["exercise", "tempo", "hands", "nothing", "scale"]
 
 
@@ -38,7 +38,7 @@ class Side:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One figure in both takes, in words; ``told`` is what the whole interval of the difference says."""
+    """One figure in both takes, in words; ``change`` is what the whole interval of the difference says."""
 
     name: str
     unit: str
@@ -47,7 +47,7 @@ class Difference:
     difference: str
     interval: str
     n: tuple[int, int]
-    told: Told
+    change: Change
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +64,12 @@ class Beside:
 def side_by_side(first: HeardTake, second: HeardTake) -> Beside:
     """Put two heard takes side by side."""
     pairs = [] if first.measures is None or second.measures is None else list(_pairs(first, second))
-    told = [difference_of(name, a, b, signed_too=both_ways) for name, a, b, both_ways in pairs]
+    found = [difference_of(name, a, b, signed_too=both_ways) for name, a, b, both_ways in pairs]
     return Beside(
         _side(first, "a"),
         _side(second, "b"),
-        tuple(each for each in told if each is not None),
-        tuple(pair[0] for pair, each in zip(pairs, told, strict=True) if each is None),
+        tuple(each for each in found if each is not None),
+        tuple(pair[0] for pair, each in zip(pairs, found, strict=True) if each is None),
         tuple(_notices(first, second)),
     )
 
@@ -93,11 +93,11 @@ def difference_of(name: str, a: Measure, b: Measure, *, signed_too: bool = False
         difference=signed(value, decimals),
         interval=interval_words((low, high), decimals),
         n=(a.n, b.n),
-        told="can't tell" if low <= 0 <= high else _told(a.value, b.value, about_zero=signed_too),
+        change="can't tell" if low <= 0 <= high else _change(a.value, b.value, about_zero=signed_too),
     )
 
 
-def _told(first: float, second: float, *, about_zero: bool) -> Told:
+def _change(first: float, second: float, *, about_zero: bool) -> Change:
     """Say how a figure changed; one that is itself a difference comes nearer to zero, or goes from it."""
     if not about_zero:
         return "more" if second > first else "less"

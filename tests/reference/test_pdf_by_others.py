@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from evenhand.acts.exercises.generate import as_book, list_rudiments
 from evenhand.acts.exercises.print import print_book
+from evenhand.acts.exercises.rudiments import as_book, list_rudiments
 from evenhand.acts.weeks.sheet import (
     Practice,
     entries_of,

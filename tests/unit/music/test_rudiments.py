@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import pytest
 
-from evenhand.acts.exercises.generate import as_book, list_rudiments
+from evenhand.acts.exercises.rudiments import as_book, list_rudiments
 from evenhand.music.exercise import Exercise
 from evenhand.music.rudiments import Rudiment, rudiments
 from evenhand.music.text import mirrored, parse_exercise, print_exercise

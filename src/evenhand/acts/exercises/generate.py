@@ -1,14 +1,12 @@
 """Generate exercises by their properties: options in, texts out, or why there are none.
 
 What is asked of generated exercises, as it is typed, and how it is read.
-
-List the forty standard rudiments, and the families of common practice beside them.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -18,11 +16,9 @@ from numpy.typing import NDArray
 
 from evenhand.acts.documents import json_of
 from evenhand.errors import BadExercise, WrongOptions
-from evenhand.music.book import Book, Entry
 from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Hand, Meter, Tempo
-from evenhand.music.rudiments import RudimentFamily, families, rudiments
-from evenhand.music.text import parse_exercise, print_exercise
+from evenhand.music.text import parse_exercise
 from evenhand.music.writing.difficulty import Batch, Demands, demands_of, rows_of
 from evenhand.music.writing.generation import Accents, Stickings, generate, hands_and_accents, texts, why_none
 from evenhand.music.writing.properties import Ends, Span, StickingQuery, asked
@@ -256,48 +252,3 @@ def _demands(stickings: Stickings, value: Fraction, tempo: Tempo, weak_hand: Han
         no_ornaments = np.zeros(len(is_left), dtype=np.int64)
         starts_s = np.arange(stickings.n, dtype=np.float64) * note_s
         yield demands_of(Batch(is_left, accented, no_ornaments, starts_s, stickings.n * note_s), weak_hand)
-
-
-Families = Literal["none", "beside", "alone"]
-
-
-@dataclass(frozen=True, slots=True)
-class ListedRudiment:
-    """One listed exercise. ``number`` is None where it is none of the forty."""
-
-    number: int | None
-    family: str
-    entry: Entry
-
-
-def list_rudiments(
-    *, family: RudimentFamily | None = None, with_families: Families = "none"
-) -> tuple[ListedRudiment, ...]:
-    """List the forty, or one family of them, and the families of common practice beside or in their stead."""
-    forty = [
-        ListedRudiment(each.number, each.family, each.entry)
-        for each in rudiments()
-        if with_families != "alone" and family in {None, each.family}
-    ]
-    beside = families().entries if with_families != "none" else ()
-    return (*forty, *(ListedRudiment(None, entry.section, entry) for entry in beside))
-
-
-def as_book(listed: Sequence[ListedRudiment]) -> Book:
-    """Put what is listed into a book."""
-    title = "Rudiments" if listed and listed[0].number is not None else "Families of common practice"
-    return Book(tuple(each.entry for each in listed), title)
-
-
-def rudiments_json(listed: Sequence[ListedRudiment]) -> str:
-    """Give what is listed as JSON: ``[{"number", "name", "family", "exercise"}]``."""
-    written = [
-        {
-            "number": each.number,
-            "name": each.entry.title,
-            "family": each.family,
-            "exercise": print_exercise(each.entry.exercise),
-        }
-        for each in listed
-    ]
-    return json_of(written)

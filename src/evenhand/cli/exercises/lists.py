@@ -17,7 +17,7 @@ from evenhand.errors import WrongOptions
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from evenhand.acts.exercises.generate import Families, ListedRudiment
+    from evenhand.acts.exercises.rudiments import Families, ListedRudiment
 
 
 PrintedBooks = Annotated[
@@ -71,7 +71,7 @@ def rudiments(
 
     The families are common practice.
     """
-    from evenhand.acts.exercises.generate import list_rudiments
+    from evenhand.acts.exercises.rudiments import list_rudiments
 
     beside = _families(with_families=with_families, alone=families)
     if family is not None and beside == "alone":
@@ -92,7 +92,7 @@ def _families(*, with_families: bool, alone: bool) -> Families:
 
 def _give(listed: Sequence[ListedRudiment], json: Path | None, out: Path | None) -> None:
     """Write what was asked for; with nothing asked for, show it."""
-    from evenhand.acts.exercises.generate import as_book, rudiments_json
+    from evenhand.acts.exercises.rudiments import as_book, rudiments_json
     from evenhand.music.book import print_book
 
     is_free = give((json, lambda: rudiments_json(listed)), (out, lambda: print_book(as_book(listed))))

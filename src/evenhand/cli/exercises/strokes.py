@@ -62,13 +62,19 @@ def strokes(
     """
     check_places(json, chart)
     planned = _plan(exercise, tempo, stroke, unit, heights, restitution)
-    from evenhand.acts.exercises.strokes import height_chart, strokes_json
-    from evenhand.report.plots.reach import draw_heights
+    from evenhand.acts.exercises.strokes import strokes_json
 
-    if give((chart, lambda: draw_heights(height_chart(planned))), (json, lambda: strokes_json(planned))):
+    if give((chart, lambda: _drawn(planned)), (json, lambda: strokes_json(planned))):
         from evenhand.cli.tables.exercises import say_strokes
 
         say_strokes(planned, chart=chart)
+
+
+def _drawn(planned: PlannedExercise) -> str:
+    from evenhand.acts.exercises.strokes import height_chart
+    from evenhand.report.plots.reach import draw_heights
+
+    return draw_heights(height_chart(planned))
 
 
 def _plan(

@@ -214,7 +214,7 @@ def test_the_same_take_twice_differs_in_nothing_and_its_ids_do_not_clash() -> No
     text = a_clicked_take({k: 4.0 * (-1) ** k for k in range(32)})
     found = side_by_side(heard_take_of(text), heard_take_of(text))
     assert found.differences
-    assert {each.told for each in found.differences} == {"can't tell"}
+    assert {each.change for each in found.differences} == {"can't tell"}
     assert found.notices == ()
     assert ids(found.first.figure).isdisjoint(ids(found.second.figure))
 

@@ -18,9 +18,10 @@ from evenhand.music.engraving.glyphs import escaped, number
 from evenhand.music.engraving.rolls import Rolls
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
+from evenhand.report.plots.shell import inks
 
 PICTURE = Path(__file__).parents[1] / "docs" / "pictures" / "gallery.svg"
-PAPER, INK, QUIET = "#fbf8f1", "#26241f", "#6d6655"
+PAPER, INK, QUIET = (inks()[name] for name in ("paper", "ink", "quiet"))
 CELL_PX, GUTTER_PX, NAME_PX, GAP_PX = 700.0, 40.0, 26.0, 22.0
 PHONE_PX, PHONE_COLUMN = 336.0, 2
 

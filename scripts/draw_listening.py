@@ -23,6 +23,7 @@ from evenhand.hearing.onsets.rising import SHARES, find_rise
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.plots.markup import el, esc
+from evenhand.report.plots.shell import inks
 from evenhand.synthesis.faults import with_faults
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
@@ -34,8 +35,8 @@ Floats = NDArray[np.float32]
 
 PICTURES = Path(__file__).parents[1] / "docs" / "pictures"
 WIDTH, LEFT, RIGHT = 720, 92, 16
-PAPER, INK, QUIET, RULE = "#fbf8f1", "#26241f", "#6d6655", "#ddd5c3"
-HANDS = {"R": "#1f2b4d", "L": "#b0492a"}
+PAPER, INK, QUIET, RULE = (inks()[name] for name in ("paper", "ink", "quiet", "rule"))
+HANDS = {"R": inks()["right"], "L": inks()["left"]}
 EXERCISE, TEMPO = parse_exercise("1/8: RLRR LRLL"), Tempo.parse("1/4=100")
 FROM_S, TO_S = 1.6, 5.5
 NEAR_S = 0.012

@@ -48,6 +48,13 @@ def style_sheet(*names: str) -> str:
     )
 
 
+@cache
+def inks() -> dict[str, str]:
+    """Return the light palette's colours by name, for what takes no style sheet."""
+    named = re.findall(r"--(\w+):(#[0-9a-f]{6})", style_sheet("palette"))
+    return dict(reversed(named))  # the light ones stand first
+
+
 def page(title: str, *parts: str) -> str:
     """Return one self-contained HTML page; parts that are empty are left out."""
     style = face_rules() + style_sheet("palette", "marks", "heard", "page")

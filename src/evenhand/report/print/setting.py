@@ -1,23 +1,14 @@
 """Pages set as PDF: a template, and its data as JSON; nothing that a person typed is ever markup.
 
-Conventions: templates are files beside this one, text of the setter's own language. The
-same template and data give the same bytes. The fonts are those inside the setter's own
-package, all embedded; only where a letter is in none of them are this machine's fonts
-looked through, and the bytes then depend on the machine. Each page is tagged for screen
-readers (PDF/UA-1).
+Conventions: templates are files beside this one, text of the setter's own language. The same template and
+data give the same bytes. The fonts are those inside the setter's own package, all embedded; only where a
+letter is in none of them are this machine's fonts looked through, and the bytes then depend on the machine.
+Each page is tagged for screen readers (PDF/UA-1).
 
-What people typed, made fit for print: no control letters, no word wider than the page.
-
-Conventions: text in, text out; nothing is cut off
-but where a place is said to be short. A word without end may be broken at
-marks that nobody sees (U+200B).
-
-The papers that pages are printed on.
-
-Engraved music made ready for print: its inks, its letters' font, its size on paper.
-
-Conventions: an engraving's px become pt by ``pt_per_px``; the right hand's letters are
-dark blue, the left hand's rust.
+What people typed is made fit for print: no control letters, no word wider than the page; nothing is cut off
+but where a place is said to be short. A word without end may be broken at marks that nobody sees (U+200B).
+Engraved music gets its inks, its letters' font and its size: px become pt by ``pt_per_px``; the right hand's
+letters are dark blue, the left hand's rust.
 """
 
 from __future__ import annotations
@@ -34,6 +25,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from evenhand.errors import CannotPrint, UnprintableText
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import Exercise
+from evenhand.report.plots.shell import inks
 from evenhand.report.words.practice import music_words
 
 if TYPE_CHECKING:
@@ -64,7 +56,7 @@ def set_pages(template: str, data: Mapping[str, object]) -> bytes:
     """
     import typst
 
-    said = json.dumps(data, ensure_ascii=False)
+    said = json.dumps({**data, "inks": inks()}, ensure_ascii=False)
     try:
         try:
             return _compiled(template, said, system_fonts=False)
@@ -165,13 +157,6 @@ WIDTHS_PT: dict[Paper, float] = {"a4": 595.28, "letter": 612.0}  # ISO 216; ANSI
 SETTER_PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 
 
-INK, RIGHT, LEFT = "#26241f", "#1f2b4d", "#b0492a"  # as in style.py and paper.typ
-_STYLE = (
-    f'<style>svg{{fill:{INK}}}text{{font-family:"Libertinus Serif"}}'
-    f".right{{fill:{RIGHT}}}.left{{fill:{LEFT}}}</style>"
-)
-
-
 def printed_lines(
     exercise: Exercise, engraved: EngravedExercise, pt_per_px: float, *, repeat: int | None = None
 ) -> list[dict[str, object]]:
@@ -190,8 +175,13 @@ def printed_lines(
 
 def inked(svg: str) -> str:
     """Put the inks and the font into an engraved line."""
-    head, closed, rest = svg.partition(">")
-    return head.replace("currentColor", INK) + closed + _STYLE + rest.replace("currentColor", INK)
+    ink, right, left = (inks()[name] for name in ("ink", "right", "left"))
+    style = (
+        f'<style>svg{{fill:{ink}}}text{{font-family:"Libertinus Serif"}}'
+        f".right{{fill:{right}}}.left{{fill:{left}}}</style>"
+    )
+    head, closed, rest = svg.replace("currentColor", ink).partition(">")
+    return head + closed + style + rest
 
 
 def _positions(line: EngravedLine) -> tuple[int, ...]:

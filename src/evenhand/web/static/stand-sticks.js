@@ -2,7 +2,7 @@
 //
 // `/` is the right hand, `\` the left; sideways is early (left) or late (right), magnified so that what an
 // ear can't tell is as wide as the pale band; length and weight are the level. Nothing scrolls: rows get
-// thinner as they become many. Geometry as in src/evenhand/pages/sticks.py.
+// thinner as they become many. Geometry as in src/evenhand/report/plots/marks.py.
 
 const SVG = "http://www.w3.org/2000/svg";
 const LEAN = (34 * Math.PI) / 180;

@@ -6,7 +6,8 @@ times, levels and figures ``Floats``; ``Indices`` point into another array, ``In
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from collections.abc import Sequence
+from typing import Any, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,30 @@ Indices = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
 MAD_TO_SD = 1.4826  # from the median absolute deviation of a normal distribution to its standard deviation
+
+
+class ArrayTable:
+    """A dataclass with slots whose fields are arrays, a row each for the same things, in order."""
+
+    __slots__: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.columns[0])
+
+    @property
+    def columns(self) -> list[NDArray[Any]]:
+        """The fields."""
+        return [getattr(self, name) for name in self.__slots__]
+
+    def only(self, keep: Bools | Indices | slice) -> Self:
+        """Return some of the rows."""
+        return type(self)(*(column[keep] for column in self.columns))
+
+    @classmethod
+    def joined(cls, parts: Sequence[Self]) -> Self:
+        """Return the rows of one table after those of another."""
+        return cls(*(np.concatenate(same) for same in zip(*(part.columns for part in parts), strict=True)))
+
 
 Kind = TypeVar("Kind", bound=np.floating[Any])
 

@@ -90,8 +90,7 @@ def _hits(
     notes, written = score.exercise.notes, score.written(matched.numbers)
     out = []
     for i, number in enumerate(matched.numbers.tolist()):
-        repetition, index = divmod(number, len(score))
-        position = int(score.positions[index])
+        repetition, position = score.place_of(number)
         rank = int(matched.graces[i])
         note = notes[position]
         out.append(
@@ -100,7 +99,7 @@ def _hits(
                 level_db=float(timed.levels_db[i]),
                 confidence=float(sure[i]),
                 hand=note.graces[-rank] if rank else note.hand,
-                repetition=repetition + 1,
+                repetition=repetition,
                 position=position,
                 grace=rank > 0,
                 asynchrony_ms=None if np.isnan(asynchrony[i]) else float(asynchrony[i]),
@@ -115,17 +114,12 @@ def _hits(
 def _missed(score: Score, matched: Matched) -> tuple[MissedNote, ...]:
     """Return the notes between the first and the last of each stretch that were not heard."""
     main = matched.graces == 0
-    out = []
-    for number, _ in unplayed(matched.numbers[main], matched.stretches[main]):
-        repetition, index = divmod(number, len(score))
-        out.append(MissedNote(repetition + 1, int(score.positions[index])))
-    heard_graces: dict[int, int] = {}
-    for number in matched.numbers[~main].tolist():
-        heard_graces[number] = heard_graces.get(number, 0) + 1
+    skipped = unplayed(matched.numbers[main], matched.stretches[main])
+    out = [MissedNote(*score.place_of(number)) for number, _ in skipped]
+    heard_graces = Counter(matched.numbers[~main].tolist())
     for number in matched.numbers[main].tolist():
-        repetition, index = divmod(number, len(score))
-        missed_ratio = int(score.graces[index]) - heard_graces.get(number, 0)
-        out += [MissedNote(repetition + 1, int(score.positions[index]), grace=True)] * missed_ratio
+        missing = int(score.graces[number % len(score)]) - heard_graces[number]
+        out += [MissedNote(*score.place_of(number), grace=True)] * missing
     return tuple(sorted(out, key=lambda note: (note.repetition, note.position)))
 
 

@@ -11,6 +11,7 @@ from dataclasses import fields, is_dataclass
 from datetime import date
 from itertools import pairwise
 from statistics import median
+from typing import TYPE_CHECKING
 
 from evenhand.acts.documents import DIGITS, Json, json_of, loaded, plain, value_of
 from evenhand.errors import BadDocument, BadExercise, BadTempo
@@ -18,11 +19,13 @@ from evenhand.measuring.values import Finding, HandMeasures, HeardTake, Measure,
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
-from evenhand.progress.history import PastTake
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import all_remarks, remark_words
 from evenhand.report.words.take import said_in_full
 from evenhand.take import Heard, InputFacts
+
+if TYPE_CHECKING:  # who only hears a take enters none of what is known over weeks
+    from evenhand.progress.history import PastTake
 
 SCHEMA_ID, EARLIER_ID = "urn:evenhand:listen-2", "urn:evenhand:listen-1"
 
@@ -201,6 +204,7 @@ def past_take(take: HeardTake, day: date, stroke: StrokeClass | None) -> PastTak
     if take.exercise is None or take.tempo is None:
         raise _damaged("one without exercise and tempo", "one with both")
     from evenhand.progress.ceiling.control import tried_repetitions
+    from evenhand.progress.history import PastTake
 
     heard = take.heard
     hands = [hit.hand for hit in heard.hits]

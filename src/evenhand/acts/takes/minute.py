@@ -111,7 +111,7 @@ def _summed(
     """Cut the asked time out of the train and sum it up."""
     start = float(strokes.times_s[0])
     inside = strokes.times_s < start + asked.seconds
-    cut = TimedStrokes(*(getattr(strokes, field)[inside] for field in TimedStrokes.__slots__))
+    cut = strokes.only(inside)
     span, count = float(cut.times_s[-1]) - start, len(cut.times_s)
     beat = span / max(count - 1, 1)
     whole = bool((~inside).any()) or span > asked.seconds - END_BEATS * beat

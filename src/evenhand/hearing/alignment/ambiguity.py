@@ -57,8 +57,8 @@ def beginning_ambiguity(score: Score, costs: CostModel, path: Alignment, *, clic
         at_top = int(path.notes[0]) % len(score) == 0
         return Ambiguity(warnings=(FROM_HABIT,) if at_top and not clicked else ())
     first = int(path.candidates[0])
-    note = int(score.positions[int(path.notes[0]) % len(score)]) + 1
-    instead = int(score.positions[int(other.notes[0]) % len(score)]) + 1
+    note = score.place_of(int(path.notes[0]))[1] + 1
+    instead = score.place_of(int(other.notes[0]))[1] + 1
     at_s, other_s = float(costs.times_s[first]), float(costs.times_s[int(other.candidates[0])])
     facts = {"note": note, "at_s": at_s, "other_note": instead, "other_at_s": other_s}
     return Ambiguity(Remark("two alignments", facts))
@@ -75,7 +75,7 @@ def _rival(score: Score, costs: CostModel, path: Alignment, hits: int) -> tuple[
     part = costs
     if len(path.candidates) > hits:
         last = int(path.candidates[hits - 1]) + 1
-        part = CostModel(*(getattr(costs, name)[:last] for name in costs.__slots__))
+        part = costs.only(slice(last))
         own = align(score, part)
     barred = part.start_cost.copy()
     near = np.abs(part.times_s - costs.times_s[first]) < 0.03

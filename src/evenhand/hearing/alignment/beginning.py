@@ -229,7 +229,7 @@ def _gain(
     trusted = (float(clear.times_s[row.blows[0]]) - _AT_S, float(clear.times_s[row.first]) - _AT_S)
     costs = cost_model(clear, score, click, trusted=trusted)
     as_notes = align(score, costs)
-    from_first = CostModel(*(getattr(costs, name)[row.first :] for name in costs.__slots__))
+    from_first = costs.only(slice(row.first, None))
     forced = np.full_like(from_first.start_cost, _NEVER)
     forced[0, 0] = 0.0
     after = align(score, replace(from_first, start_cost=forced))

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import Floats, Indices
+from evenhand.arrays import ArrayTable, Floats, Indices
 from evenhand.errors import NothingHeard
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.click import HeardClick
@@ -59,7 +59,7 @@ HIDDEN = AlignmentSettings(missed=1.2, in_a_row=0.5, before=0.9, skip=6)
 
 
 @dataclass(frozen=True, slots=True)
-class CostModel:
+class CostModel(ArrayTable):
     """What the candidates say apart from their times.
 
     ``extra_cost`` (n,): leaving this candidate out as no note. ``match_cost``

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Indices, Singles
+from evenhand.arrays import ArrayTable, Bools, Floats, Indices, Singles
 from evenhand.hearing.alignment.follow import Alignment
 from evenhand.hearing.alignment.score import Score, smooth_at
 from evenhand.hearing.onsets.bands import FRAME_HZ, SETTINGS
@@ -22,8 +22,11 @@ _GRACE_NEAR_S, _GRACE_FAR_S = 0.009, 0.085
 _RISE_S = 1.0 / FRAME_HZ
 
 
+Row = tuple[float, int, int, int, float]  # of the table that follows
+
+
 @dataclass(frozen=True, slots=True)
-class Matched:
+class Matched(ArrayTable):
     """Hits that are notes, in order of time.
 
     They have rough times, unrolled note numbers,
@@ -38,16 +41,8 @@ class Matched:
 
     def with_more(self, other: Matched) -> Matched:
         """Return both together, in order of time."""
-        parts = [
-            np.concatenate([getattr(self, name), getattr(other, name)])
-            for name in ("times_s", "numbers", "stretches", "graces", "strength")
-        ]
-        order = np.argsort(parts[0], kind="stable")
-        return Matched(*(part[order] for part in parts))
-
-    def only(self, keep: Bools) -> Matched:
-        """Return some of them."""
-        return Matched(*(getattr(self, name)[keep] for name in self.__slots__))
+        both = self.joined([self, other])
+        return both.only(np.argsort(both.times_s, kind="stable"))
 
 
 def matched_along(found: Candidates, path: Alignment) -> Matched:
@@ -123,9 +118,6 @@ def find_graces(matched: Matched, score: Score, strength: Singles) -> Matched:
     usual = _usual_gaps(first, matched)
     rows = _graces(matched, score, strength, usual) if usual else first
     return matched.with_more(_from_rows(rows)) if rows else matched
-
-
-Row = tuple[float, int, int, int, float]
 
 
 def _usual_gaps(rows: list[Row], matched: Matched) -> dict[int, tuple[float, float]]:
@@ -216,7 +208,7 @@ def graces_among(matched: Matched, score: Score, times_s: Floats, picked: Indice
     picked : shape (n_matched,), the blow that each match is
     """
     free = np.setdiff1d(np.arange(len(times_s)), picked)
-    rows: list[tuple[float, int, int, int, float]] = []
+    rows: list[Row] = []
     blows: list[int] = []
     for i, number in enumerate(matched.numbers.tolist()):
         count = int(score.graces[number % len(score)])
@@ -232,16 +224,8 @@ def graces_among(matched: Matched, score: Score, times_s: Floats, picked: Indice
     return together, used[np.argsort(times_s[used], kind="stable")]
 
 
-def _from_rows(rows: list[tuple[float, int, int, int, float]]) -> Matched:
-    times, numbers, stretches, graces, strength = zip(*rows, strict=True)
-    order = np.argsort(times, kind="stable")
-    return Matched(
-        np.array(times)[order],
-        np.array(numbers, dtype=np.intp)[order],
-        np.array(stretches, dtype=np.intp)[order],
-        np.array(graces, dtype=np.intp)[order],
-        np.array(strength)[order],
-    )
+def _from_rows(rows: list[Row]) -> Matched:
+    return Matched(*(np.array(column) for column in zip(*rows, strict=True)))
 
 
 def _loudest(

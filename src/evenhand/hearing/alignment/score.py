@@ -53,6 +53,11 @@ class Score:
         """Return the written time of unrolled note numbers (0 = first note of repetition 1)."""
         return (index // len(self)) * self.length + self.starts[index % len(self)]
 
+    def place_of(self, number: int) -> tuple[int, int]:
+        """Return the repetition, from 1, and the position of an unrolled note number."""
+        repetition, index = divmod(number, len(self))
+        return repetition + 1, int(self.positions[index])
+
     @property
     def steps(self) -> Floats:
         """From each struck note to the next, around the repeat too: whole notes, shape (n_notes,)."""

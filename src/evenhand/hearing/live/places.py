@@ -106,13 +106,10 @@ class LivePlaces:
 
     def _place_of(self, number: int, grace: int) -> Place:
         """Return a note's place; ``grace`` counts back from its main note."""
-        score = self._score
-        repetition, index = divmod(number, len(score))
-        position = int(score.positions[index])
-        note = score.exercise.notes[position]
+        repetition, position = self._score.place_of(number)
+        note = self._score.exercise.notes[position]
         due_s = None if self._first_s is None else self._first_s + self._written(number) * self._asked_s
-        hand = note.graces[-grace] if grace else note.hand
-        return Place(hand, repetition + 1, position, grace > 0, due_s)
+        return Place(note.graces[-grace] if grace else note.hand, repetition, position, grace > 0, due_s)
 
     def _written(self, number: int) -> float:
         """Return the written time of a note."""

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.arrays import Bools, Floats, Indices, Singles
+from evenhand.arrays import ArrayTable, Bools, Floats, Indices, Singles
 from evenhand.hearing.onsets.bands import highpass_response, peak_between, quick_length, rows
 from evenhand.hearing.onsets.rising import find_rise, starts
 from evenhand.take import Samples
@@ -49,7 +49,7 @@ class Windows:
 
 
 @dataclass(frozen=True, slots=True)
-class TimedHits:
+class TimedHits(ArrayTable):
     """Hits timed and weighed.
 
     They have ``times_s``, ``levels_db``, ``sure`` (whether the 1 %
@@ -60,15 +60,6 @@ class TimedHits:
     levels_db: Floats
     sure: Bools
     fit_gain: Floats
-
-    def only(self, picked: Indices) -> TimedHits:
-        """Return some of them."""
-        return TimedHits(*(getattr(self, name)[picked] for name in self.__slots__))
-
-    @classmethod
-    def joined(cls, parts: list[TimedHits]) -> TimedHits:
-        """Return successive hits as one."""
-        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
 
 
 def windows(samples: Samples, rate_hz: int, times_s: Floats) -> tuple[Windows, Windows]:

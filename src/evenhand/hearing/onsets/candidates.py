@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Indices, Singles
+from evenhand.arrays import ArrayTable, Bools, Floats, Indices, Singles
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.click import HeardClick
 from evenhand.hearing.onsets.bands import (
@@ -44,7 +44,7 @@ _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 
 
 @dataclass(frozen=True, slots=True)
-class Candidates:
+class Candidates(ArrayTable):
     """Moments that may be hits.
 
     ``times_s`` (rough), ``strength``, ``level_db`` (rough),
@@ -56,21 +56,9 @@ class Candidates:
     level_db: Floats
     colour: Floats
 
-    def __len__(self) -> int:
-        return len(self.times_s)
-
-    def only(self, keep: Bools | Indices) -> Candidates:
-        """Return some of them."""
-        return Candidates(self.times_s[keep], self.strength[keep], self.level_db[keep], self.colour[keep])
-
     def moved(self, by_s: float) -> Candidates:
         """Return the same candidates so many seconds later."""
         return replace(self, times_s=self.times_s + by_s)
-
-    @classmethod
-    def joined(cls, parts: list[Candidates]) -> Candidates:
-        """Return the candidates of successive pieces as one."""
-        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__slots__))
 
 
 def gather(energies: Singles, heard: Novelty, picked: Indices) -> Candidates:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Ints
+from evenhand.arrays import ArrayTable, Bools, Floats, Ints
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.progress.minute.train import FRAME_HZ, Curve, Train, due
@@ -28,7 +28,7 @@ _PASS_OVER = 1.7  # beats: a longer interval is a stop or a stroke left out
 
 
 @dataclass(frozen=True, slots=True)
-class TimedStrokes:
+class TimedStrokes(ArrayTable):
     """Strokes in order of time. ``level_db`` is not a number where a stroke was not heard."""
 
     times_s: Floats

@@ -60,7 +60,7 @@ def no_container(path: Path, head: bytes) -> UnreadableRecording:
         return refusal(path, "no_index")
     if head.startswith(_BEGINNINGS):
         return refusal(path, "damaged")
-    return refusal(path, "text" if _is_text(head) else "no_container")
+    return refusal(path, "text" if is_text(head) else "no_container")
 
 
 def decoder_ended(path: Path, why: str) -> UnreadableRecording:
@@ -108,7 +108,7 @@ def silent(path: Path) -> NoSound:
     )
 
 
-def _is_text(head: bytes) -> bool:
+def is_text(head: bytes) -> bool:
     """Tell whether bytes read as text."""
     try:
         text = head.decode("utf-8")

@@ -27,7 +27,7 @@ full scale 1. A time falls on the sample nearest to it: half a sample off at mos
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -185,11 +185,6 @@ def voiced(sound: Floats, *, start: int = 0, sides: tuple[float, ...] = (1.0,)) 
         Of shape (n,).
     """
     return Voice((sound[:, None] * np.array(sides)).astype(np.float32), start)
-
-
-def in_order(events: Iterable[TrackEvent]) -> tuple[TrackEvent, ...]:
-    """Put events in order of time."""
-    return tuple(sorted(events, key=lambda event: event.sample))
 
 
 KINDS: tuple[ClickKind, ...] = ("first", "beat", "between")

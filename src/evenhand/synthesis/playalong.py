@@ -23,7 +23,6 @@ from evenhand.synthesis.click import (
     Voice,
     click_events,
     click_voices,
-    in_order,
     nearest_sample,
     voiced,
 )
@@ -242,7 +241,8 @@ def playalong_track(
         ]
     ends = (event.sample + len(voices[event.voice].sound) - voices[event.voice].start for event in events)
     frames = max(nearest_sample(lead_in_s + laid.tempo_map.seconds, rate_hz), *ends, 1)
-    return Track(tuple(voices), in_order(events), frames, rate_hz, mixing.channels)
+    in_order = tuple(sorted(events, key=lambda event: event.sample))
+    return Track(tuple(voices), in_order, frames, rate_hz, mixing.channels)
 
 
 def _key(blow: Struck) -> tuple[Hand, int]:

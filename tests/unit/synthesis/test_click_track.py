@@ -17,7 +17,6 @@ from evenhand.synthesis.click import (
     TrackEvent,
     click_track,
     click_voice,
-    in_order,
     lay_click,
     voiced,
 )
@@ -81,7 +80,7 @@ def test_a_track_reads_the_same_in_any_blocks() -> None:
 
 def test_sounds_that_overlap_add_up_and_those_before_the_start_are_cut() -> None:
     voice = voiced(np.array([1.0, 2.0, 3.0]), start=1)
-    track = Track((voice,), in_order([TrackEvent(2, 0), TrackEvent(0, 0)]), 5, 10, gain=0.5)
+    track = Track((voice,), (TrackEvent(0, 0), TrackEvent(2, 0)), 5, 10, gain=0.5)
     np.testing.assert_array_equal(track.read(0, 9)[:, 0], [1.0, 2.0, 1.0, 1.5, 0.0])
 
 

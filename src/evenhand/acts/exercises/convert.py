@@ -17,15 +17,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
-from xml.parsers import expat
 
 from evenhand.acts.documents import json_of
 from evenhand.errors import UnreadableScore, WrongOptions
+from evenhand.media.refusals import is_text
 from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.formats.midi.read import read_midi_score
 from evenhand.music.formats.midi.strokes import HandNotes
 from evenhand.music.formats.musicxml.read import read_musicxml
+from evenhand.music.formats.musicxml.tree import NoXml, parse_xml
 from evenhand.music.formats.passages import HandsWhereNone
 from evenhand.music.text import parse_exercise, print_exercise
 
@@ -259,7 +260,7 @@ def open_score(path: Path) -> ScoreFile:
         return ScoreFile(path.name, "midi", content)
     if _is_xml(content):
         return ScoreFile(path.name, "musicxml", content)
-    kind = "text" if _is_text(content[:4096]) else "no music that can be read"
+    kind = "text" if is_text(content[:4096]) else "no music that can be read"
     raise UnreadableScore(name=path.name, got=f"{kind}, whatever its name says", do=_GIVE)
 
 
@@ -312,23 +313,11 @@ def _root_name(path: Path, packed: zipfile.ZipFile) -> str:
 
 def _first_root(container: bytes) -> str:
     """Return the first file that a container names, empty where it names none."""
-    found: list[str] = []
-
-    def start(name: str, attributes: dict[str, str]) -> None:
-        if name.rpartition(" ")[2] == "rootfile":
-            found.append(attributes.get("full-path", ""))
-
-    def refuse(*_: object) -> None:
-        raise ValueError("a container needs no entities")
-
-    parser = expat.ParserCreate(namespace_separator=" ")
-    parser.StartElementHandler = start
-    parser.EntityDeclHandler = refuse
     try:
-        parser.Parse(container, True)  # noqa: FBT003 - the parser's own way to say that this is all
-    except expat.ExpatError:
+        root = next(parse_xml(container).iter("rootfile"), None)
+    except NoXml:
         return ""
-    return found[0] if found else ""
+    return "" if root is None else root.get("full-path", "")
 
 
 def _part(path: Path, packed: zipfile.ZipFile, name: str) -> bytes:
@@ -349,11 +338,3 @@ def _is_xml(content: bytes) -> bool:
     """Tell XML by how it begins, in any of its usual codes."""
     head = content[:64].removeprefix(b"\xef\xbb\xbf").lstrip()
     return head.startswith((b"<", b"\xff\xfe<\0", b"\xfe\xff\0<", b"<\0", b"\0<"))
-
-
-def _is_text(head: bytes) -> bool:
-    try:
-        text = head.decode("utf-8", errors="strict")
-    except UnicodeDecodeError as error:
-        text = head[: error.start].decode("utf-8") if error.start > len(head) - 4 else ""
-    return bool(text) and all(char.isprintable() or char in "\r\n\t" for char in text)

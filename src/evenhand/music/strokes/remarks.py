@@ -100,14 +100,15 @@ def _needs(plan: _Plan) -> list[StrokeRemark]:
         need = need_of(stroke.after_cm, plan.seconds[index]) if plan.hand_led(index) else None
         if need == "throw" or (need == "lift" and stroke.motion != "up"):  # up strokes are spoken of below
             found.setdefault(stroke.after_cm, []).append(index)
-    return [_need(plan, height_cm, found[height_cm]) for height_cm in sorted(found, reverse=True)]
+    heights_cm = sorted(found, reverse=True)
+    return [remark for height_cm in heights_cm for remark in _need(plan, height_cm, found[height_cm])]
 
 
-def _need(plan: _Plan, height_cm: float, ways: list[int]) -> StrokeRemark:
+def _need(plan: _Plan, height_cm: float, ways: list[int]) -> list[StrokeRemark]:
     """Return what a height needs, by the way that has the least time."""
     tightest = min(ways, key=lambda way: plan.seconds[way])
     given_s, needed_s = plan.seconds[tightest], free_interval_s(height_cm)
-    return _remark(
+    return _remarks(
         "needs_throw" if need_of(height_cm, given_s) == "throw" else "needs_lift",
         plan.steps,
         [plan.steps[way].to for way in ways],
@@ -128,9 +129,7 @@ def _stops_low(plan: _Plan) -> list[StrokeRemark]:
         if stroke.motion == "down" and plan.seconds[i] < WRISTS_OVER_S and plan.hand_led(i)
         if plan.steps[i].next.grace is None
     ]
-    if not ways:
-        return []
-    return [_remark("stop_low", plan.steps, ways, given_s=_least_s(plan, ways))]
+    return _remarks("stop_low", plan.steps, ways, given_s=_least_s(plan, ways))
 
 
 def _quick_lifts(plan: _Plan) -> list[StrokeRemark]:
@@ -141,11 +140,9 @@ def _quick_lifts(plan: _Plan) -> list[StrokeRemark]:
         if stroke.motion == "up" and plan.seconds[i] < fall_time_s(stroke.after_cm)
         if not (plan.steps[i].adjacent and plan.seconds[i] < BOUNCE_UNDER_S)  # those are loud seconds
     ]
-    if not ways:
-        return []
-    after_cm = max(plan.strokes[i].after_cm for i in ways)
+    after_cm = max((plan.strokes[i].after_cm for i in ways), default=0.0)
     given_s, rise_s = _least_s(plan, ways), fall_time_s(after_cm)
-    return [_remark("quick_lift", plan.steps, ways, given_s=given_s, height_cm=after_cm, rise_s=rise_s)]
+    return _remarks("quick_lift", plan.steps, ways, given_s=given_s, height_cm=after_cm, rise_s=rise_s)
 
 
 def _loud_seconds(plan: _Plan) -> list[StrokeRemark]:
@@ -155,10 +152,8 @@ def _loud_seconds(plan: _Plan) -> list[StrokeRemark]:
         for i, step in enumerate(plan.steps)
         if step.adjacent and plan.seconds[i] < BOUNCE_UNDER_S and plan.strokes[i].motion == "up"
     ]
-    if not ways:
-        return []
     seconds = [plan.steps[i].to for i in ways]
-    return [_remark("loud_second", plan.steps, seconds, given_s=_least_s(plan, ways))]
+    return _remarks("loud_second", plan.steps, seconds, given_s=_least_s(plan, ways))
 
 
 def _fast_hands(plan: _Plan) -> list[StrokeRemark]:
@@ -169,9 +164,7 @@ def _fast_hands(plan: _Plan) -> list[StrokeRemark]:
         both = (way, plan.seconds[then])
         if max(both) < WRISTS_OVER_S and plan.strokes[index].grace is plan.strokes[then].grace is None:
             out[index] = sum(both) / 2
-    if not out:
-        return []
-    return [_remark("fast_hand", plan.steps, list(out), given_s=min(out.values()))]
+    return _remarks("fast_hand", plan.steps, list(out), given_s=min(out.values(), default=0.0))
 
 
 def _graces_after_high(strokes: Sequence[PlannedStroke], steps: Sequence[Step]) -> list[StrokeRemark]:
@@ -181,28 +174,26 @@ def _graces_after_high(strokes: Sequence[PlannedStroke], steps: Sequence[Step]) 
         for stroke, step in zip(strokes, steps, strict=True)
         if step.next.grace is not None and stroke.motion == "down"
     ]
-    if not graces:
-        return []
-    return [_remark("grace_after_high", steps, graces)]
+    return _remarks("grace_after_high", steps, graces)
 
 
 def _buzzes(steps: Sequence[Step]) -> list[StrokeRemark]:
     """Find buzz strokes, after which nothing rises by itself."""
-    buzzes = [index for index, step in enumerate(steps) if step.blow.buzz]
-    if not buzzes:
-        return []
-    return [_remark("buzz", steps, buzzes)]
+    return _remarks("buzz", steps, [index for index, step in enumerate(steps) if step.blow.buzz])
 
 
-def _remark(
+def _remarks(
     kind: StrokeRemarkKind, steps: Sequence[Step], indices: Sequence[int], **figures: float
-) -> StrokeRemark:
-    """Make a remark about some blows."""
+) -> list[StrokeRemark]:
+    """Make a remark about some blows, if there are any."""
+    if not indices:
+        return []
     blows = [steps[i].blow for i in indices]
     hands: tuple[Hand, ...] = tuple(sorted({blow.hand for blow in blows}, reverse=True))
     graces = len(blows) if all(blow.grace is not None for blow in blows) else 0
-    return StrokeRemark(kind, tuple(sorted({blow.position for blow in blows})), hands, graces, figures)
+    positions = tuple(sorted({blow.position for blow in blows}))
+    return [StrokeRemark(kind, positions, hands, graces, figures)]
 
 
 def _least_s(plan: _Plan, ways: Sequence[int]) -> float:
-    return min(plan.seconds[i] for i in ways)
+    return min((plan.seconds[i] for i in ways), default=0.0)

@@ -25,12 +25,12 @@ _AGAIN = "Export it again as MusicXML."
 _BROKEN_OFF = {3, 5, 6}  # the parser's codes: no element found, unclosed token, partial character
 
 
-class _XmlRefused(Exception):
-    """The parser's way out; ``why`` says it for a person."""
+class BadXml(ValueError):
+    """XML that is made to do harm; its text says how, for a person."""
 
-    def __init__(self, why: str) -> None:
-        super().__init__(why)
-        self.why = why
+
+class NoXml(BadXml):
+    """What is no XML at all, or breaks off."""
 
 
 class _Builder:
@@ -44,7 +44,7 @@ class _Builder:
         self.depth += 1
         self.elements += 1
         if self.depth > DEEPEST or self.elements > MOST_ELEMENTS:
-            raise _XmlRefused("XML that is nested or filled beyond what a score needs")
+            raise BadXml("XML that is nested or filled beyond what a score needs")
         self.tree.start(_local(name), attributes)
 
     def end(self, name: str) -> None:
@@ -62,6 +62,20 @@ def read_tree(content: bytes, reading: Reading) -> ET.Element:
     """
     if len(content) > MOST_BYTES:
         raise reading.refuse(f"larger than {MOST_BYTES >> 20} MB", "Export the drum part alone.")
+    try:
+        return _by_parts(parse_xml(content), reading)
+    except BadXml as bad:
+        raise reading.refuse(str(bad), _AGAIN) from None
+
+
+def parse_xml(content: bytes) -> ET.Element:
+    """Parse XML that may come from anywhere; names lose their namespaces.
+
+    Raises
+    ------
+    BadXml
+        Where it defines entities, or is nested or filled beyond the limits; ``NoXml`` where it is none.
+    """
     builder = _Builder()
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.buffer_text = True
@@ -71,12 +85,11 @@ def read_tree(content: bytes, reading: Reading) -> ET.Element:
     parser.EntityDeclHandler = _no_entities
     try:
         parser.Parse(content, True)  # noqa: FBT003 - the parser's own way to say that this is all
-        root = builder.tree.close()
-    except _XmlRefused as refused:
-        raise reading.refuse(refused.why, _AGAIN) from None
+        return builder.tree.close()
+    except BadXml:
+        raise
     except (expat.ExpatError, ValueError, LookupError, AssertionError) as error:
-        raise reading.refuse(f"no XML that can be read ({_reason(error)})", _AGAIN) from None
-    return _by_parts(root, reading)
+        raise NoXml(f"no XML that can be read ({_reason(error)})") from None
 
 
 def text_of(element: ET.Element, path: str) -> str:
@@ -101,7 +114,7 @@ def whole_number_of(text: str | None) -> int | None:
 
 
 def _no_entities(*_: object) -> None:
-    raise _XmlRefused("XML that defines entities of its own, as no score does")
+    raise BadXml("XML that defines entities of its own, as no score does")
 
 
 def _local(name: str) -> str:

@@ -36,6 +36,7 @@ from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.ceiling import ceiling_words
 from evenhand.report.words.advice import headline, judged_words, reason_words
 from evenhand.report.words.findings import finding_words
+from evenhand.report.words.remarks import all_remarks
 from evenhand.synthesis.drops import Drop, record_drops
 from evenhand.synthesis.instruments import Room, Scene
 from evenhand.synthesis.player import simulate
@@ -254,7 +255,7 @@ def _planned(plan: PracticePlan) -> list[str]:
     exercises = len({item.exercise for day in plan.days for item in day.items})
     what = f"{exercises} exercises, {strokes}; 1/8 = {min(tempos):g} to {max(tempos):g}."
     head = f"Planned: {len(plan.days)} days of {first.seconds / 60:.0f} minutes;"
-    return [head, what, *plan.notes]
+    return [head, what, *all_remarks(plan.notes)]
 
 
 def _closing(story: Story, history: History, hidden: Hidden, folder: Path) -> None:

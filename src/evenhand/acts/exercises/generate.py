@@ -23,6 +23,7 @@ from evenhand.music.writing.difficulty import Batch, Demands, demands_of, rows_o
 from evenhand.music.writing.generation import Accents, Stickings, generate, hands_and_accents, texts, why_none
 from evenhand.music.writing.properties import Ends, Span, StickingQuery, asked
 from evenhand.report.words.difficulty import explain
+from evenhand.report.words.figures import count
 
 Sort = Literal["written", "easy", "random"]
 
@@ -126,10 +127,10 @@ def meter_of(text: str | None) -> Meter | None:
 
 def in_words(options: Options, wanted: StickingQuery) -> str:
     """Say what was asked for."""
-    parts = ["1 note" if wanted.length == 1 else f"{wanted.length} notes"]
+    parts = [count(wanted.length, "note")]
     parts += [each.words for each in asked(wanted)]
     if options.accents is not None:
-        parts.append("1 accent" if options.accents == 1 else f"{options.accents} accents")
+        parts.append(count(options.accents, "accent"))
     if options.accent_on is not None:
         parts.append(f"accents on {options.accent_on}")
     same = {

@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING
 
 from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.report.words.figures import PRACTICE_CAUTION
-from evenhand.report.words.practice import repetitions_words
+from evenhand.report.words.figures import PRACTICE_CAUTION, count
 
 if TYPE_CHECKING:
     from icalendar import Event
@@ -80,7 +79,7 @@ def _line(item: PracticeItem) -> str:
     what = item.title or print_exercise(item.exercise)
     stroke = f", {item.stroke} strokes" if item.stroke else ""
     sticking = f" ({print_exercise(item.exercise)})" if item.title else ""
-    often = repetitions_words(item.repetitions)
+    often = count(item.repetitions, "repetition")
     return f"{what}{sticking}: {item.tempo}{stroke}, {often}, then {item.rest_s:.0f} s rest"
 
 

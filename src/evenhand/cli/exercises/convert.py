@@ -10,6 +10,7 @@ import typer
 from evenhand.cli.options import BookOutOption, ExerciseOption, JsonOption, TempoOption
 from evenhand.cli.results import STDOUT, check_places, give, say_line, write
 from evenhand.errors import WrongOptions
+from evenhand.report.words.figures import count
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.convert import Form, Imported
@@ -73,8 +74,8 @@ def _give(imported: tuple[Imported, ...], out: Path | None, json: Path | None) -
             for warning in each.warnings:
                 say_line(f"{each.file}: {warning}.")
     if is_free:
-        count = len(book.entries)
-        typer.echo(f"{count} exercise{'' if count == 1 else 's'} in {out or json}")
+        number = len(book.entries)
+        typer.echo(f"{count(number, 'exercise')} in {out or json}")
 
 
 SvgOption = Annotated[

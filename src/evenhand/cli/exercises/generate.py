@@ -9,7 +9,7 @@ import typer
 
 from evenhand.cli.options import BookOutOption, JsonOption, JudgedTempoOption, SeedOption, WeakHandOption
 from evenhand.cli.results import check_places, give, say_line
-from evenhand.report.words.figures import EXERCISES_CAUTION
+from evenhand.report.words.figures import EXERCISES_CAUTION, count
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.generate import Generated
@@ -158,9 +158,8 @@ def _give(generated: Generated, json: Path | None, out: Path | None) -> None:
 
 def _headline(generated: Generated, out: Path | None) -> str:
     """Say how many there are, of what, and where they lie."""
-    noun = "exercise" if generated.count == 1 else "exercises"
     listed = f", {len(generated.texts):,} of them listed" if generated.is_cut else ""
-    return f"{generated.count:,} {noun} of {generated.asked}{listed}{f'; in {out}' if out else ''}"
+    return f"{count(generated.count, 'exercise')} of {generated.asked}{listed}{f'; in {out}' if out else ''}"
 
 
 def _show(generated: Generated) -> None:

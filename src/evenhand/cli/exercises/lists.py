@@ -13,6 +13,7 @@ from evenhand.cli.exercises.generate import generate
 from evenhand.cli.options import BookOutOption, JsonOption, PaperOption, PdfOutOption
 from evenhand.cli.results import check_places, give, group_help, shown
 from evenhand.errors import WrongOptions
+from evenhand.report.words.figures import count
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,8 +45,8 @@ def print_book(
     with shown(f"engraving {len(book.entries):,} exercises") as progress:
         pages = act.print_book(book, title=title, paper=paper, progress=progress)
     if give((out, lambda: pages)):
-        count = len(book.entries)
-        typer.echo(f"  {count:,} {'exercise is' if count == 1 else 'exercises are'} in {out}")
+        number = len(book.entries)
+        typer.echo(f"  {count(number, 'exercise is', 'exercises are')} in {out}")
 
 
 FamilyOption = Annotated[

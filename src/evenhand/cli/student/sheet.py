@@ -14,6 +14,7 @@ from evenhand.cli.options import BookOption, PaperOption, PdfOutOption, StudentO
 from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Tempo
+from evenhand.report.words.figures import count
 
 if TYPE_CHECKING:
     from evenhand.acts.weeks.sheet import Practice
@@ -114,8 +115,8 @@ def sheet(
     blank = LessonSheet(title=title, student=student, on=on, words=words, link=link, unit=unit, paper=paper)
     made = _sheet(exercise, book, plan, practice, blank)
     if give((out, lambda: print_sheet(made if made.on else replace(made, on=_today())))):
-        count = len(made.exercises)
-        typer.echo(f"  {count} {'exercise is' if count == 1 else 'exercises are'} on the sheet in {out}")
+        number = len(made.exercises)
+        typer.echo(f"  {count(number, 'exercise is', 'exercises are')} on the sheet in {out}")
 
 
 def _sheet(

@@ -15,6 +15,7 @@ from evenhand.report.plots.axes import round_step
 from evenhand.report.plots.marks import HAND_CLASS, stick_path
 from evenhand.report.plots.markup import el, lines_in, px, text_at
 from evenhand.report.plots.shell import picture_file
+from evenhand.report.words.figures import count, count_words
 from evenhand.report.words.load import jump_lines, load_words, rise_words, thousands
 from evenhand.report.words.times import duration, short_day
 
@@ -38,7 +39,7 @@ def load_picture(loads: Sequence[WeeklyLoad]) -> str:
         parts, y = _course(course, unit, y if course is loads[0] else y + BETWEEN_PX)
         inside += parts
     if any(course.weeks for course in loads):
-        strokes = "one stroke" if unit == 1 else f"{thousands(unit)} strokes"
+        strokes = count_words(unit, "stroke")
         inside.append(text_at(LEFT, y + 16, f"one stick is {strokes}; groups of five"))
     return picture_file(
         "load", inside, WIDTH, y + BOTTOM, title="Strokes of each hand a week", words=" ".join(_words(loads))
@@ -75,7 +76,7 @@ def _course(course: WeeklyLoad, unit: int, y: float) -> tuple[list[str], float]:
         y += BREAK_PX
     for week in shown:
         if week.empty_before and week is not shown[0]:
-            weeks = "1 week" if week.empty_before == 1 else f"{week.empty_before} weeks"
+            weeks = count(week.empty_before, "week")
             out.append(text_at(LEFT, y + 4, f"{weeks} with nothing {course.kind}"))
             y += BREAK_PX
         out += _week(week, [jump for jump in course.jumps if jump.week == week.name], unit, y)

@@ -19,6 +19,7 @@ from evenhand.report.print.setting import (
     printed_lines,
     set_pages,
 )
+from evenhand.report.words.figures import count
 
 DEFAULT_TITLE = "Exercises"
 MARGIN_PT = 45.0
@@ -59,7 +60,7 @@ def book_data(
         "title": heading,
         "date": None,
         "heading": heading,
-        "count": "1 exercise" if many == 1 else f"{many:,} exercises",
+        "count": count(many, "exercise"),
         "foot": shortened(heading, LONGEST_FOOT),
         "sections": any(entry.section for entry in book.entries),
         "depth": _depth(book),

@@ -22,8 +22,8 @@ from evenhand.report.print.setting import (
     printed_lines,
     set_pages,
 )
-from evenhand.report.words.figures import PRACTICE_CAUTION
-from evenhand.report.words.practice import by_day, listed_days, repetitions_words, stroke_pieces, value_words
+from evenhand.report.words.figures import PRACTICE_CAUTION, count
+from evenhand.report.words.practice import by_day, listed_days, stroke_pieces, value_words
 from evenhand.report.words.times import day_words, duration, span_words
 
 DAYS_A_TABLE = 7
@@ -245,7 +245,7 @@ def _often(task: Task) -> str:
     """Say how often, day by day where that differs."""
     different = {count for count in task.times_by_day if count is not None}
     if len(different) < 2:
-        return repetitions_words(task.repetitions or 1)
+        return count(task.repetitions or 1, "repetition")
     return f"{by_day(task.times_by_day)} repetitions"
 
 

@@ -75,7 +75,7 @@ def _recording(facts: InputFacts) -> str:
     if facts.rate_hz:
         parts.append(f"{facts.rate_hz:,} Hz".replace(",", " "))
     if facts.channels:
-        parts.append("1 channel" if facts.channels == 1 else f"{facts.channels} channels")
+        parts.append(count(facts.channels, "channel"))
     if facts.channel_used:
         parts.append(f"heard: {facts.channel_used}")
     return ", ".join(parts)

@@ -96,10 +96,10 @@ def decimals_for(unit: str) -> int:
 def count(number: int, one: str, many: str | None = None) -> str:
     """Write a count with its noun.
 
-    >>> count(1, "hit"), count(3, "hit"), count(2, "half", "halves")
-    ('1 hit', '3 hits', '2 halves')
+    >>> count(1, "hit"), count(3, "hit"), count(2000, "half", "halves")
+    ('1 hit', '3 hits', '2,000 halves')
     """
-    return f"{number} {one if number == 1 else many or one + 's'}"
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
 def count_words(number: int, one: str, many: str | None = None) -> str:

@@ -33,15 +33,6 @@ def stroke_pieces(stroke: StrokeClass, unit: Unit, heights: StrokeHeights = COMM
     return [_STROKES[stroke], *upright, height]
 
 
-def repetitions_words(repetitions: int) -> str:
-    """Say how often.
-
-    >>> repetitions_words(1), repetitions_words(4)
-    ('1 repetition', '4 repetitions')
-    """
-    return f"{repetitions:,} repetition{'' if repetitions == 1 else 's'}"
-
-
 def by_day(figures: Sequence[float | None]) -> str:
     """Say a figure of each day, a dash where there is none.
 

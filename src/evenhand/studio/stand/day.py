@@ -17,7 +17,8 @@ from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.heights import Unit, stroke_class
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem
-from evenhand.report.words.practice import repetitions_words, stroke_pieces
+from evenhand.report.words.figures import count
+from evenhand.report.words.practice import stroke_pieces
 from evenhand.report.words.times import duration
 from evenhand.studio.typed import full_tempo, whole_number
 from evenhand.studio.values import StudioTake, Week
@@ -204,5 +205,5 @@ def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
     how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
     parts = [f"{how[0].upper()}{how[1:]}." if how else "", f"{item.tempo}."]
     if not free:
-        parts.append(f"{repetitions_words(item.repetitions)}, about {duration(item.seconds, 'seconds')}.")
+        parts.append(f"{count(item.repetitions, 'repetition')}, about {duration(item.seconds, 'seconds')}.")
     return " ".join(part for part in parts if part)

@@ -32,6 +32,7 @@ from evenhand.report.words.advice import (
     headline,
     reason_words,
 )
+from evenhand.report.words.figures import count
 from evenhand.report.words.load import jump_words, thousands
 from evenhand.report.words.remarks import remark_sentences
 from evenhand.report.words.times import duration, short_day
@@ -270,7 +271,7 @@ def shown_advice(history: History, stage: str, since: date | None, today: date) 
         for each in advice.judged
     )
     takes, days = advice.takes, advice.days
-    counted = f"{takes} {'take' if takes == 1 else 'takes'} on {days} {'day' if days == 1 else 'days'}"
+    counted = f"{count(takes, 'take')} on {count(days, 'day')}"
     return ShownAdvice(
         headline=headline(advice).capitalize(),
         to=advice.to if advice.to != advice.stage else "",

@@ -7,6 +7,7 @@ from starlette.responses import PlainTextResponse, Response
 
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.report.print.setting import Paper
+from evenhand.report.words.figures import count
 from evenhand.studio.book import (
     TYPED_PX,
     ShownExercises,
@@ -68,7 +69,7 @@ def add(request: Request) -> Response:
     same = [found for text in texts if (found := same_as(text, entries))]
     for text in texts:
         studio.book.add(typed(text).text, title if len(texts) == 1 else "", section)
-    said = "1 exercise is in the book." if len(texts) == 1 else f"{len(texts)} exercises are in the book."
+    said = f"{count(len(texts), 'exercise is', 'exercises are')} in the book."
     if same:
         said += f" One is the same as {same[0]}, begun on another note or with the hands swapped."
     return go("/book", said)
@@ -151,5 +152,5 @@ def _read(request: Request, content: bytes) -> Response:
         studio.book.add(text, title, section)
     return go(
         "/book",
-        ("1 exercise is in the book." if len(found) == 1 else f"{len(found)} exercises are in the book."),
+        f"{count(len(found), 'exercise is', 'exercises are')} in the book.",
     )

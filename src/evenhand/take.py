@@ -187,7 +187,7 @@ Fact = str | int | float
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """One remark. ``written`` is one that an earlier version stored in words (its ``text``)."""
+    """One remark. ``written`` is one that an earlier version stored in words (``text``, ``then``)."""
 
     kind: RemarkKind
     facts: Mapping[str, Fact] = field(default_factory=dict)

@@ -236,12 +236,13 @@ def remark_sentences(remark: Remark) -> tuple[str, ...]:
     >>> remark_sentences(Remark("maybe notes", {"n": 4, "at_s": 1.25}))[1]
     'If they are notes, hear the take again as beginning at 1.25 s.'
     """
-    words, then, facts = REMARKS[remark.kind], THEN.get(remark.kind), dict(remark.facts)
+    words, then, facts = REMARKS[remark.kind], THEN.get(remark.kind, ""), dict(remark.facts)
     if "hand" in facts:
         facts["hand"] = HANDS_NAMED[str(facts["hand"])]
         facts["of_hand"] = f" of the {facts['hand']} hand" if facts["hand"] else ""
     said = words(facts) if callable(words) else words.format_map(facts)
-    return (said,) if then is None else (said, then.format_map(facts))
+    then = str(facts.get("then", "")) if remark.kind == "written" else then.format_map(facts)
+    return (said, then) if then else (said,)
 
 
 def remark_words(remark: Remark) -> str:

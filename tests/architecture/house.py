@@ -67,8 +67,16 @@ def docstrings_of(tree: ast.AST) -> set[int]:
 
 
 def sentences_in(tree: ast.AST) -> list[tuple[int, str]]:
-    """Find the strings that a person would read as a sentence: a capital, words, a full stop."""
-    skipped = docstrings_of(tree)
+    """Find the strings that a person would read as a sentence: a capital, words, a full stop.
+
+    What documents something is none, nor what an error is raised with: that is the error's own sentence.
+    """
+    skipped = docstrings_of(tree) | {
+        id(said)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Raise) and node.exc is not None
+        for said in ast.walk(node.exc)
+    }
     found = []
     for node in ast.walk(tree):
         text = "".join(_pieces(node)).strip()

@@ -9,14 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.architecture.house import SOURCES, TESTS, module_of, named
+from tests.architecture.house import SOURCES, TESTS, lines_in, module_of, named, tree_of
 
 MOST_LINES = 470
 NO_ROOMS = {"utils", "util", "helpers", "helper", "common", "misc", "manager", "core", "base", "stuff"}
-
-
-def tree_of(path: Path) -> ast.Module:
-    return ast.parse(path.read_text("utf-8"))
 
 
 def defined_twice(tree: ast.Module) -> list[str]:
@@ -37,7 +33,7 @@ def defined_twice(tree: ast.Module) -> list[str]:
 
 
 def test_a_module_is_short_enough_to_read() -> None:
-    lengths = {named(path): len(path.read_text("utf-8").splitlines()) for path in [*SOURCES, *TESTS]}
+    lengths = {named(path): lines_in(path) for path in [*SOURCES, *TESTS]}
     assert {name: lines for name, lines in lengths.items() if lines > MOST_LINES} == {}
 
 

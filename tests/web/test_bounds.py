@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.web.forms import MOST_FIELD_BYTES, MOST_HEADER_BYTES, SMALL_BYTES, URLENCODED, Room
+from evenhand.web.forms import MOST_FIELD_BYTES, MOST_HEADER_BYTES, SMALL_BYTES, URLENCODED, Occupancy
 from evenhand.web.guard import COOKIE
 from tests.web.asked_raw import PIECE, Sent, post
 from tests.web.walked import HOUR, POSTS, House, each
@@ -85,7 +85,7 @@ def test_who_goes_away_while_sending_leaves_no_trace(house: House, kind: str) ->
 
 
 def test_large_requests_at_once_are_bounded_in_bytes_and_for_each() -> None:
-    coming = Room(most_each=2, most=100 << 20, small=SMALL_BYTES)
+    coming = Occupancy(most_each=2, most=100 << 20, small=SMALL_BYTES)
     with coming.room_for("ida", 40 << 20) as first, coming.room_for("ida", 40 << 20) as second:
         assert first
         assert second

@@ -15,7 +15,7 @@ from evenhand.errors import WrongUse
 from evenhand.hearing.live.ear import PIECE, LiveEar
 from evenhand.studio.live import wire as live_take
 from evenhand.studio.stand.sent import LiveRequest
-from evenhand.web.forms import Room
+from evenhand.web.forms import Occupancy
 from evenhand.web.serving import STUDENT_STAYS
 from evenhand.web.views.live import AT_ONCE_S, MOST_EARLY_S, MOST_WAITING_S, Waiting
 from tests.web.stands import ORIGIN, TEMPO, TEXT, Stand, a_stand
@@ -111,7 +111,7 @@ def test_a_link_taken_back_ends_its_socket(stand: Stand, monkeypatch: pytest.Mon
 
 
 def test_one_more_ear_than_there_is_room_for_is_told_so(stand: Stand) -> None:
-    stand.client.app.state.ears = Room(most_each=1, most=3)  # type: ignore[attr-defined]
+    stand.client.app.state.ears = Occupancy(most_each=1, most=3)  # type: ignore[attr-defined]
     other = stand.as_another(stand.studio.students.add("Tomas Reed"))
     with stand.client.websocket_connect("/stand/live", headers=ORIGIN) as first:
         first.send_json(BEGIN)

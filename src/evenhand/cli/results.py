@@ -112,14 +112,14 @@ def shown(what: str, total: float = 1.0) -> Iterator[Callable[[float], None]]:
     if not sys.stderr.isatty():
         yield lambda _done: None
         return
-    line = _Line(what, total)
+    line = _ProgressLine(what, total)
     try:
         yield line.tell
     finally:
         line.end()
 
 
-class _Line:
+class _ProgressLine:
     """The progress line, made when it is first worth showing."""
 
     def __init__(self, what: str, total: float) -> None:

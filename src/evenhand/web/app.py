@@ -30,9 +30,9 @@ from evenhand.web.forms import (
     MOST_PAGES_EACH,
     MOST_UPLOADS_EACH,
     SMALL_BYTES,
+    Occupancy,
     RequestRefused,
     RequestTooLarge,
-    Room,
     length_of,
     read_form,
 )
@@ -128,11 +128,11 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app.state.studio = Studio.open(settings.data, url=settings.url)
     app.state.studio.data.quota = settings.quota
     app.state.limiter = Limiter()
-    app.state.pages = Room(MOST_PAGES_EACH)
-    app.state.uploads = Room(MOST_UPLOADS_EACH, MOST_COMING_BYTES, small=SMALL_BYTES)
+    app.state.pages = Occupancy(MOST_PAGES_EACH)
+    app.state.uploads = Occupancy(MOST_UPLOADS_EACH, MOST_COMING_BYTES, small=SMALL_BYTES)
     app.state.passwords = PasswordChecks()
     app.state.hears_live = _live_here()
-    app.state.ears = Room(MOST_EARS_EACH, MOST_EARS)
+    app.state.ears = Occupancy(MOST_EARS_EACH, MOST_EARS)
     return app
 
 
@@ -200,7 +200,7 @@ def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
 
 async def _answered(request: Request, route: StudioRoute) -> Response:
     """Let the view answer, unless its visitor has many pages in the making already."""
-    pages: Room = request.app.state.pages
+    pages: Occupancy = request.app.state.pages
     session = request.state.session
     with pages.room_for("" if session is None else visitor(request, session)) as room:
         if session is not None and not room:
@@ -218,7 +218,7 @@ async def _form_refusal(request: Request, route: StudioRoute) -> Response | None
         return plain(request, 411, "The request must say its length, and come in one piece.")
     if length > route.largest_bytes:
         raise RequestTooLarge(route.largest_bytes)
-    uploads: Room = request.app.state.uploads
+    uploads: Occupancy = request.app.state.uploads
     who = visitor(request, request.state.session)
     with uploads.room_for(who, length) as room:
         if not room:

@@ -76,7 +76,7 @@ class _Parts(MultiPartParser):
             raise RequestTooLarge(MOST_HEADER_BYTES)
 
 
-class Room:
+class Occupancy:
     """Counts what goes on at once, in all and of each visitor, so that none takes all the room.
 
     Such are the pages in the making, the bytes that large requests said they bring (they lie in temporary

@@ -62,7 +62,7 @@ HEADINGS = ("exercise", "stroke", "tempo", "repetitions", "turns a day")
 
 
 @dataclass(slots=True)
-class _Line:
+class _PlanLine:
     """An exercise with one stroke over the week: its items day by day."""
 
     days: list[list[PracticeItem]]
@@ -104,7 +104,7 @@ def _table(plan: PracticePlan) -> list[RenderableType]:
     return table
 
 
-def _row(line: _Line) -> tuple[str, ...]:
+def _row(line: _PlanLine) -> tuple[str, ...]:
     first, last = line.items[0], line.items[-1]
     return (
         print_exercise(first.exercise),
@@ -121,13 +121,13 @@ def _course(first: str, last: str) -> str:
     return f"{first} to {last}" if last else first
 
 
-def _lines(plan: PracticePlan) -> list[_Line]:
+def _lines(plan: PracticePlan) -> list[_PlanLine]:
     """Gather the items of one exercise and stroke, in order of their first."""
-    lines: dict[tuple[object, ...], _Line] = {}
+    lines: dict[tuple[object, ...], _PlanLine] = {}
     for number, day in enumerate(plan.days):
         for item in day.items:
             key = (item.exercise, item.stroke)
-            line = lines.setdefault(key, _Line([[] for _ in plan.days]))
+            line = lines.setdefault(key, _PlanLine([[] for _ in plan.days]))
             line.days[number].append(item)
     return list(lines.values())
 

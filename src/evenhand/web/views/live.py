@@ -31,7 +31,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from evenhand.errors import EvenhandError, WrongUse
 from evenhand.studio.live.hearing import LiveTake
 from evenhand.studio.stand.sent import read_live
-from evenhand.web.forms import Room
+from evenhand.web.forms import Occupancy
 from evenhand.web.guard import origin_holds, session_of
 
 MOST_WAITING_S = 10.0  # of sound; the page itself gives up earlier
@@ -105,7 +105,7 @@ async def live(socket: WebSocket) -> None:
         await socket.close(NOT_ALLOWED)
         return
     await socket.accept()
-    ears: Room = socket.app.state.ears
+    ears: Occupancy = socket.app.state.ears
     with ears.room_for(student_id) as room:
         try:
             if not room:

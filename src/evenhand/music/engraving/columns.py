@@ -105,14 +105,7 @@ def _rooms(exercise: Exercise, spacing: Spacing) -> list[float]:
     """Give each note its columns: 1 for the shortest value."""
     shortest = min(note.value for note in exercise.notes)
     power = 1.0 if spacing == "time" else 0.5
-    by_value: dict[tuple[int, int], float] = {}  # whole numbers hash faster than a fraction
-    rooms: list[float] = []
-    for note in exercise.notes:
-        key = note.value.as_integer_ratio()
-        if key not in by_value:
-            by_value[key] = min(float(note.value / shortest) ** power, WIDEST_NOTE)
-        rooms.append(by_value[key])
-    return rooms
+    return [min(float(note.value / shortest) ** power, WIDEST_NOTE) for note in exercise.notes]
 
 
 def graces_back(graces: int) -> tuple[float, ...]:

@@ -62,23 +62,20 @@ _SHAPES = sorted(
 )
 
 
+@lru_cache(maxsize=1024)
 def ratio_of(value: Fraction) -> Ratio:
     """Return the tuplet a value belongs to: 3 in 2 for 1/12, 5 in 4 for 1/20.
 
     >>> ratio_of(Fraction(1, 24))
     Ratio(num=3, base=2)
     """
-    return _ratio(value.denominator)
-
-
-@lru_cache(maxsize=1024)
-def _ratio(denominator: int) -> Ratio:
-    num = denominator
+    num = value.denominator
     while num % 2 == 0:
         num //= 2
     return Ratio(num, 1 << (num.bit_length() - 1))
 
 
+@lru_cache(maxsize=1024)
 def shapes_of(value: Fraction) -> tuple[NoteShape, ...]:
     """Return a value's shapes inside its tuplet; more than one where no single note holds it.
 
@@ -87,12 +84,6 @@ def shapes_of(value: Fraction) -> tuple[NoteShape, ...]:
     >>> shapes_of(Fraction(3, 16))
     (NoteShape(base=8, dots=1),)
     """
-    return _shapes(value.numerator, value.denominator)  # whole numbers hash faster than a fraction
-
-
-@lru_cache(maxsize=1024)
-def _shapes(numerator: int, denominator: int) -> tuple[NoteShape, ...]:
-    value = Fraction(numerator, denominator)
     ratio = ratio_of(value)
     left = max(value * ratio.num / ratio.base, SHORTEST)
     shapes: list[NoteShape] = []
@@ -104,12 +95,12 @@ def _shapes(numerator: int, denominator: int) -> tuple[NoteShape, ...]:
 
 
 def falls_on(time: Fraction, grid: Fraction) -> bool:
-    """Tell whether a time is a whole multiple of a grid (quicker than a remainder of fractions).
+    """Tell whether a time is a whole multiple of a grid.
 
     >>> falls_on(Fraction(3, 4), Fraction(1, 4)), falls_on(Fraction(3, 4), Fraction(1, 2))
     (True, False)
     """
-    return time.numerator * grid.denominator % (time.denominator * grid.numerator) == 0
+    return (time / grid).denominator == 1
 
 
 def bars_of(exercise: Exercise) -> tuple[int, ...]:
@@ -285,12 +276,7 @@ def _windows(exercise: Exercise, first: int, stop: int) -> list[int]:
     if 0 < length - last * beat <= beat / 2:
         last -= 1
     last = max(last, 0)
-    return [min(_beats(exercise.starts[at] - begins, beat), last) for at in range(first, stop)]
-
-
-def _beats(offset: Fraction, beat: Fraction) -> int:
-    """Count the whole beats in an offset (quicker than a quotient of fractions)."""
-    return offset.numerator * beat.denominator // (offset.denominator * beat.numerator)
+    return [min(int((exercise.starts[at] - begins) / beat), last) for at in range(first, stop)]
 
 
 def _by_half_bars(meter: Meter | None) -> bool:

@@ -9,8 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.media.open_take import open_take
-from evenhand.media.write import write_flac
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.progress.stages.path import COMMON_PATH
@@ -82,9 +80,7 @@ def fill(
     progress: Callable[[int, int], None],
     goes_on: Callable[[], bool] = lambda: True,
 ) -> bool:
-    return fill_demo(
-        studio, NOW, opens=open_take, writes=write_flac, progress=progress, goes_on=goes_on, people=people
-    )
+    return fill_demo(studio, NOW, progress=progress, goes_on=goes_on, people=people)
 
 
 def taken(studio: Studio) -> list[tuple[object, ...]]:

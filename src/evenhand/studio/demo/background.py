@@ -85,16 +85,12 @@ class Filling:
             self._ended(None)
 
     def _fill(self) -> bool:
-        from evenhand.media.open_take import open_take
-        from evenhand.media.write import write_flac
         from evenhand.studio.demo.fill import fill_demo
 
         with Studio.open(self._data) as studio:
             return fill_demo(
                 studio,
                 studio.facts.created_at.astimezone(),
-                opens=open_take,
-                writes=write_flac,
                 progress=self._progress,
                 goes_on=lambda: not self.stopping,
             )

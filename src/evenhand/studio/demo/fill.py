@@ -25,7 +25,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from evenhand.acts.exercises.books import stock
 from evenhand.acts.takes.document import json_text
@@ -34,12 +33,13 @@ from evenhand.acts.takes.many import cores
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.takes.simulate import Wanted, simulate_take
 from evenhand.errors import CannotHear
+from evenhand.media.open_take import open_take
+from evenhand.media.write import write_flac
 from evenhand.music.text import print_exercise
 from evenhand.studio.demo.people import MODEL, PEOPLE, Person, Sitting
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import NewTake, Student, Week
 from evenhand.synthesis.instruments import Scene
-from evenhand.take import OpensTakes
 
 RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
 EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
@@ -48,8 +48,6 @@ LATEST = time(20, 30)  # whoever comes later finds the day's lessons over
 SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
 ACCENTED = ("1/16: >RLRR >LRLL", "Single paradiddle in sixteenths, accented", "Accents")
 
-Samples = NDArray[np.float32]
-WritesSound = Callable[[Path, Samples, int], None]
 LOOK_S = 0.2  # between two looks whether it is to go on
 NICE = 5  # whoever looks at the pages meanwhile goes first
 
@@ -89,8 +87,6 @@ def fill_demo(
     studio: Studio,
     now: datetime,
     *,
-    opens: OpensTakes,
-    writes: WritesSound,
     progress: Callable[[int, int], None] = lambda _done, _of: None,
     goes_on: Callable[[], bool] = lambda: True,
     people: Sequence[Person] = PEOPLE,
@@ -109,7 +105,7 @@ def fill_demo(
     pool = _workers()
     try:
         weeks = [pool.submit(_plan, person, now.date()) for _, person in planned]
-        takes = [pool.submit(_play_and_hear, job.sitting, job.seed, opens, writes) for job in left]
+        takes = [pool.submit(_play_and_hear, job.sitting, job.seed) for job in left]
         for (student, person), plan in zip(planned, weeks, strict=True):
             if not _is_done(plan, goes_on):
                 return False
@@ -230,17 +226,17 @@ def _send(studio: Studio, student: Student, person: Person, plan: str, now: date
         )
 
 
-def _play_and_hear(sitting: Sitting, seed: int, opens: OpensTakes, writes: WritesSound) -> _Played:
+def _play_and_hear(sitting: Sitting, seed: int) -> _Played:
     """Play a take, record it, and hear it from its file, knowing nothing of how it was played."""
     asked = TakeRequest.read(sitting.exercise, sitting.tempo)
     played = simulate_take(Wanted(asked, sitting.repetitions, sitting.faults, seed), SCENE)
     samples = played.samples * np.float32(0.0 if sitting.silent else 1.0)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "take.flac"
-        writes(path, samples, played.rate_hz)
+        write_flac(path, samples, played.rate_hz)
         heard, reason = None, ""
         try:
-            heard = json_text(hear_take(path, asked, opens=opens))
+            heard = json_text(hear_take(path, asked, opens=open_take))
         except CannotHear as error:
             reason = str(error)
         return _Played(path.read_bytes(), heard, reason, len(samples) / played.rate_hz)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from functools import lru_cache
 
@@ -28,20 +28,6 @@ from evenhand.take import in_words
 MOST_ROWS = 400
 MOST_DAYS = 7
 MOST_REPETITIONS, MOST_TURNS, LONGEST_REST_S = 999, 99, 600.0
-FIELDS = (
-    "day",
-    "exercise",
-    "stroke",
-    "tempo",
-    "repetitions",
-    "turns",
-    "rest",
-    "rests",
-    "tempo_was",
-    "title",
-    "was",
-    "why",
-)
 NEW_REST_S = f"{SHORTEST_REST_S}"
 
 
@@ -70,6 +56,9 @@ class TypedRow:
     def full_tempo(self) -> str:
         """The tempo with its beat, where a number alone was typed."""
         return full_tempo(self.tempo, self.exercise, shown=self.tempo_was, shown_for=self.exercise)
+
+
+FIELDS = tuple(each.name for each in fields(TypedRow))
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +132,7 @@ def _mean(rests: Sequence[float]) -> str:
     return f"{round(sum(rests) / len(rests), 1):g}" if rests else NEW_REST_S
 
 
-def read_week(fields: Mapping[str, Sequence[str]], days: int) -> TypedWeek:
+def read_week(sent: Mapping[str, Sequence[str]], days: int) -> TypedWeek:
     """Read a form's rows, each field a list as long as there are rows.
 
     Raises
@@ -151,7 +140,7 @@ def read_week(fields: Mapping[str, Sequence[str]], days: int) -> TypedWeek:
     WrongOptions
         Where the lists do not fit together, as no page of ours sends them.
     """
-    columns = {name: fields.get(name, ()) for name in FIELDS}
+    columns = {name: sent.get(name, ()) for name in FIELDS}
     lengths = {len(column) for column in columns.values()}
     if len(lengths) != 1 or max(lengths) > MOST_ROWS:
         got = f"a form of {max(lengths)} rows that do not fit together"

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import ExitStack
+from dataclasses import dataclass
 from os import SEEK_END
+from typing import Any
 
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
@@ -12,9 +15,10 @@ from starlette.responses import JSONResponse, RedirectResponse, Response, Stream
 
 from evenhand import __version__
 from evenhand.music.strokes.heights import STROKE_CLASSES
+from evenhand.progress.stages.path import COMMON_PATH, Condition, Stage
+from evenhand.report.words.advice import bound_words, weeks_words
 from evenhand.report.words.practice import stroke_pieces
 from evenhand.studio.safekeeping.export import exported
-from evenhand.studio.settings import read_settings, stages_in_words
 from evenhand.studio.typed import wrong_with
 from evenhand.web import pages
 from evenhand.web.guard import TooManyChecks, note, take_cookie
@@ -24,6 +28,8 @@ from evenhand.web.requests import studio_of
 from evenhand.web.routes import ROUTES
 
 AT_ONCE = 1 << 20
+MOST_LETTERS = 80
+UNITS = ("in", "cm")
 
 
 WRONG = {
@@ -50,7 +56,7 @@ def path(request: Request) -> Response:
         where.setdefault(student.stage, []).append(student.name)
     unit = studio.facts.unit
     heights = {stroke: ", ".join(stroke_pieces(stroke, unit)) for stroke in STROKE_CLASSES}
-    return pages.page(request, "path.html", stages=stages_in_words(), where=where, heights=heights)
+    return pages.page(request, "path.html", stages=_stages_in_words(), where=where, heights=heights)
 
 
 def page(
@@ -77,7 +83,7 @@ def page(
 def change(request: Request) -> Response:
     """Change what the studio is called and how it keeps things."""
     form = {name: str(value) for name, value in request.state.form.items()}
-    fields, wrong = read_settings(form)
+    fields, wrong = _read(form)
     if wrong:
         return page(request, status=422, wrong={wrong: WRONG[wrong]}, typed=form)
     studio_of(request).change_facts(**fields)
@@ -134,3 +140,40 @@ def openapi(request: Request) -> Response:
     """Describe the JSON that the studio gives."""
     described = openapi_of(ROUTES, version=__version__, title=studio_of(request).facts.name)
     return JSONResponse(described)
+
+
+@dataclass(frozen=True, slots=True)
+class StageInWords:
+    """A stage and its conditions, each with its bound, as a teacher says them."""
+
+    stage: Stage
+    beat: str
+    weeks: str
+    conditions: tuple[str, ...]
+
+
+def _read(typed: Mapping[str, str]) -> tuple[dict[str, Any], str]:
+    """Read the studio's settings: the changes, or the field that cannot be read."""
+    name = " ".join(typed.get("name", "").split())
+    if not 1 <= len(name) <= MOST_LETTERS or not name.isprintable():
+        return {}, "name"
+    if typed.get("unit") not in UNITS:
+        return {}, "unit"
+    return {"name": name, "unit": typed["unit"], "keep_originals": bool(typed.get("keep_originals"))}, ""
+
+
+def _stages_in_words() -> tuple[StageInWords, ...]:
+    """Write the path's stages for a page."""
+    return tuple(
+        StageInWords(
+            stage,
+            f"{stage.beat.numerator}/{stage.beat.denominator}",
+            weeks_words(stage.weeks),
+            tuple(_condition(each, stage) for each in stage.conditions),
+        )
+        for stage in COMMON_PATH.stages
+    )
+
+
+def _condition(condition: Condition, stage: Stage) -> str:
+    return f"{condition.words}: {bound_words(condition, condition.bound, stage.beat)}"

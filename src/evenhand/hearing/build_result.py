@@ -1,10 +1,7 @@
-"""Put what was heard into the words of the domain.
+"""Build the result of listening: hits with their notes, notes that were missed, hits without a note and why.
 
-Conventions: arrays in order of time; note numbers unrolled from 0; repetition from 1.
-
-Say why a hit has no note: what is heard is a note's, or is told with its reason.
-
-Conventions: times in seconds, rising; levels in dB re full scale.
+Conventions: arrays in order of time, seconds; levels in dB re full scale; note numbers unrolled from 0,
+repetitions from 1.
 """
 
 from __future__ import annotations
@@ -46,7 +43,7 @@ def confidence(strength: Floats, off_s: Floats, spread_s: float) -> Floats:
 
 
 def build_blind_result(found: Candidates, timed: TimedHits) -> Heard:
-    """Tell the hits of a take whose exercise is not known."""
+    """Return the hits of a take whose exercise is not known."""
     sure = confidence(found.strength, np.zeros(len(found)), 1.0)
     rows = zip(timed.times_s.tolist(), timed.levels_db.tolist(), sure.tolist(), strict=True)
     return Heard(hits=tuple(Hit(time_s=t, level_db=level, confidence=c) for t, level, c in sorted(rows)))
@@ -59,7 +56,7 @@ def build_result(
     extra: tuple[ExtraHit, ...],
     click: HeardClick | None,
 ) -> Heard:
-    """Tell the hits of a take that was followed through its exercise."""
+    """Return the hits of a take that was aligned with its exercise."""
     main = matched.graces == 0
     written = score.written(matched.numbers)
     times = timed.times_s

@@ -207,7 +207,7 @@ def dependence_of(
 
     Parameters
     ----------
-    wander
+    serial
         The weighed grid.
     parts
         The building blocks' covariance of the group's first values, shape (n_parts, a, a), a >= 2.
@@ -327,9 +327,9 @@ def difference_of(first: Scatter, second: Scatter, unit: str) -> Measure:
     """Return mean of first minus mean of second (independent groups, Welch's interval) as a measure."""
     if min(first.n, second.n) < FEWEST:
         return too_few(min(first.n, second.n), unit)
-    doubts = [(g.within / g.n, max(g.n - g.n_strata, 1)) for g in (first, second)]
-    variance = sum(v for v, _ in doubts)
-    dof = variance**2 / max(sum(v**2 / d for v, d in doubts), 1e-30)
+    errors = [(g.within / g.n, max(g.n - g.n_strata, 1)) for g in (first, second)]
+    variance = sum(v for v, _ in errors)
+    dof = variance**2 / max(sum(v**2 / d for v, d in errors), 1e-30)
     return around(first.mean - second.mean, math.sqrt(variance), dof, first.n + second.n, unit)
 
 

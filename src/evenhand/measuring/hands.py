@@ -268,7 +268,7 @@ def reach_s(serial: SerialDependence, by: Floats) -> float:
 
     Parameters
     ----------
-    wander
+    serial
         The weighed grid of players.
     by
         What each hit time is multiplied by, shape (n,), summing to 0 over every stretch.

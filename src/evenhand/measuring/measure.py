@@ -127,7 +127,7 @@ def spread_trend(hits: MainHits) -> Measure:
     rows = np.flatnonzero(hits.sure_timing)
     unit = "ms/min"
     if rows.size < FEWEST_HITS:
-        return _too_few(rows.size, unit)
+        return too_few(rows.size, unit, FEWEST_HITS)
     group = _notes_or_hands(hits, rows)
     timing = hits.timing_ms[rows]
     away = np.abs(timing - group_means(timing, group)[group]) * MEAN_ABSOLUTE_TO_SD
@@ -139,14 +139,9 @@ def level_trend(hits: MainHits, exercise: Exercise) -> Measure:
     rows = np.sort(np.concatenate([tap_rows(hits, exercise, "R"), tap_rows(hits, exercise, "L")]))
     unit = "dB/min"
     if rows.size < FEWEST_HITS:
-        return _too_few(rows.size, unit)
+        return too_few(rows.size, unit, FEWEST_HITS)
     group = _notes_or_hands(hits, rows)
     return _slope(hits.time_s[rows] / SECONDS_A_MINUTE, hits.level_db[rows], group, unit)
-
-
-def _too_few(n: int, unit: str) -> Measure:
-    """Return a trend that cannot be told yet."""
-    return Measure(None, n, unit, None, FEWEST_HITS)
 
 
 def _notes_or_hands(hits: MainHits, rows: Ints) -> Ints:
@@ -164,7 +159,7 @@ def _slope(minutes: Floats, values: Floats, group: Ints, unit: str) -> Measure:
     size = float(at @ at)
     n, dof = at.size, at.size - int(np.count_nonzero(np.bincount(group))) - 1
     if size <= 0 or dof < 1:
-        return _too_few(n, unit)
+        return too_few(n, unit, FEWEST_HITS)
     slope = float(at @ about) / size
     rest = about - slope * at
     error = math.sqrt(float((at**2) @ rest**2) * n / dof) / size

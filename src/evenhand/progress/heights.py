@@ -2,8 +2,8 @@
 
 If sound follows striking speed and speed the root of the height, level rises by 10 dB a decade of height; a
 player who adds force to the higher strokes shows more. How high a class was really played is known only to
-within its range (a tap is 3 to 5 in): that, not the number of hits, is most of the doubt. What else moves
-a whole class is not known; a grid of it is weighed by the restricted likelihood of the three classes.
+within its range (a tap is 3 to 5 in): that, not the number of hits, is most of the uncertainty. What else
+moves a whole class is not known; a grid of it is weighed by the restricted likelihood of the classes.
 
 Conventions: levels in dB re full scale as of a hit, shape (n,); heights in cm of the stick's tip above the
 drum; x is log10(height / 10 cm), a decade a factor of ten; ``both`` stands for both hands together, where the
@@ -138,10 +138,10 @@ def fit_scale(levels: Mapping[StrokeClass, Floats], heights: StrokeHeights) -> H
     counts = np.array([len(kept[stroke]) for stroke in STROKE_CLASSES])
     ranges = [heights.of(stroke) for stroke in STROKE_CLASSES]
     at = np.array([place(each.aim_cm) for each in ranges])
-    doubt = _doubts(spread, counts, ranges)
-    slope, ci95, start = _line(at, means, doubt)
+    error = _class_errors(spread, counts, ranges)
+    slope, ci95, start = _line(at, means, error)
     classes = {
-        stroke: ClassLevel(float(means[i]), float(doubt[i]), int(counts[i]))
+        stroke: ClassLevel(float(means[i]), float(error[i]), int(counts[i]))
         for i, stroke in enumerate(STROKE_CLASSES)
     }
     return HandScale(Measure(slope, int(counts.sum()), "dB/decade", ci95), start, spread, classes)
@@ -163,7 +163,7 @@ def _without_strays(levels: Floats) -> Floats:
     return np.asarray(levels[np.abs(levels - middle) <= _FAR * spread])
 
 
-def _doubts(spread: float, counts: Ints, ranges: list[HeightRange]) -> Floats:
+def _class_errors(spread: float, counts: Ints, ranges: list[HeightRange]) -> Floats:
     """Return how far each class's mean may lie from that of its aimed height, dB.
 
     A height somewhere in a range, no place likelier than another: the range over the root of twelve.
@@ -172,10 +172,10 @@ def _doubts(spread: float, counts: Ints, ranges: list[HeightRange]) -> Floats:
     return np.asarray(np.hypot(spread / np.sqrt(counts), np.array(about)))
 
 
-def _line(at: Floats, means: Floats, doubt: Floats) -> tuple[float, tuple[float, float], float]:
+def _line(at: Floats, means: Floats, error: Floats) -> tuple[float, tuple[float, float], float]:
     """Fit a straight line to the classes: slope, its interval, and the level at 10 cm."""
     design = np.column_stack([np.ones_like(at), at])
-    variance = doubt[None, :] ** 2 + _OTHER_DB[:, None] ** 2
+    variance = error[None, :] ** 2 + _OTHER_DB[:, None] ** 2
     information = np.einsum("ki,mk,kj->mij", design, 1 / variance, design)
     cov = np.linalg.inv(information)
     best = np.einsum("mij,kj,mk,k->mi", cov, design, 1 / variance, means)

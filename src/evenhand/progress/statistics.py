@@ -203,7 +203,7 @@ def fit(basis: Floats, y: Floats, errors: Floats) -> Fit:
     basis
         Shape (n, p), n more than p.
     y, errors
-        Shape (n,): figures and their standard errors, which may be nought.
+        Shape (n,): figures and their standard errors, which may be zero.
     """
     dof = len(y) - basis.shape[1]
     between = _between_day_spread(basis, y, errors)

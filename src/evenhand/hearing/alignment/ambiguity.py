@@ -1,6 +1,6 @@
 """Say so where a take fits two alignments, or does not fit the exercise at all.
 
-Conventions: costs in nats as in ``following``.
+Conventions: costs in nats as in ``follow``.
 """
 
 from __future__ import annotations

@@ -287,7 +287,7 @@ def best_alignment(
     *,
     from_s: float | None = None,
 ) -> tuple[Alignment, Candidates, CostModel] | None:
-    """Follow the player; look at faint candidates only where the clear ones leave notes wanting.
+    """Align the take; look at faint candidates only where the clear ones leave notes missed.
 
     Soft notes can lie hidden under the sound of loud ones all through a take; then a
     note that is not heard says little, and where much that was heard is left over, more

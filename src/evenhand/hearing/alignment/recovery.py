@@ -1,7 +1,7 @@
-"""Look again where a note ought to be: notes not yet found, and grace notes.
+"""Recovery: look again where a note ought to be, for notes not yet found and for grace notes.
 
 Conventions: times in seconds; note numbers are unrolled (0 = first note of
-repetition 1). A second look never moves what was found; it only adds.
+repetition 1). Recovery never moves what was found; it only adds.
 """
 
 from __future__ import annotations

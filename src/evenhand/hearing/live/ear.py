@@ -115,7 +115,7 @@ class LiveEar:
     rate_hz
         Samples a second.
     exercise, tempo
-        What was asked of the player; without both, blows are told without hands.
+        What was asked of the player; without both, blows are reported without hands.
     first_note_s
         When the exercise's first note is due, where the click's grid is known.
     click_s

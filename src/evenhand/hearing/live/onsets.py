@@ -34,9 +34,9 @@ from evenhand.take import Samples
 
 OffDue = Callable[[float], float]
 
-CERTAIN_S = 0.012  # what shows its rise is told so much later
+CERTAIN_S = 0.012  # what shows its rise is reported so much later
 DOUBTFUL_S = 0.020  # and what does not
-_OLDEST_S = 0.050  # no moment is told later than that
+_OLDEST_S = 0.050  # no onset is reported later than that
 _LOOKS_BACK_S = 0.110
 _ANEW_S, _SETTLES_S = 0.054, 0.016
 _APART_S = 0.009
@@ -48,7 +48,7 @@ _DUE_STRENGTH, _DUE_S = 2.5, 0.040  # enough where a note is due; and how far of
 
 
 class LiveOnsets:
-    """The last moments of a stream."""
+    """The newest onsets of a stream."""
 
     def __init__(self, rate_hz: int) -> None:
         self._rate_hz = rate_hz
@@ -62,10 +62,10 @@ class LiveOnsets:
         self._loud_db = -np.inf
 
     def fresh(self, samples: Samples, open_from_s: float, off_due_s: OffDue | None) -> Candidates:
-        """Return the moments at which something begins, ``CERTAIN_S`` ago or more, not told before.
+        """Return the onset candidates, ``CERTAIN_S`` old or more, that were not reported before.
 
         ``samples`` are all of the stream so far, clicks taken out; what begins after ``open_from_s``
-        has to wait. ``off_due_s`` says how far from a moment a note is due.
+        has to wait. ``off_due_s`` says how far from a time a note is due.
         """
         self._take_in(samples)
         heard = novelty(self._energies, loudest=self._loudest)
@@ -82,22 +82,22 @@ class LiveOnsets:
         return found.only(np.array(believed, dtype=np.intp))
 
     def remember(self, time_s: float, level_db: float, start_s: float) -> None:
-        """Take note of a moment that was told: as it was found, its rough level, and where it starts."""
+        """Take note of an onset that was reported: as it was found, its rough level, and where it starts."""
         self._known_s.extend((time_s, start_s))
         self._levels_db.append(level_db)
         if len(self._levels_db) >= _LEAST:
             self._loud_db = float(np.percentile(np.array(self._levels_db), 90))
 
     def is_known(self, time_s: float) -> bool:
-        """Tell whether what begins here was told already."""
+        """Tell whether what begins here was reported already."""
         return any(abs(time_s - known_s) < _APART_S for known_s in self._known_s)
 
     def drop(self, time_s: float) -> None:
-        """Take note of a moment that is not to be told."""
+        """Take note of an onset that is not to be reported."""
         self._known_s.append(time_s)
 
     def _believed(self, found: Candidates, which: int, off_due_s: OffDue | None, *, echo: bool) -> bool:
-        """Tell whether a candidate was not told yet, stands out enough, and is not far too soft."""
+        """Tell whether a candidate was not reported yet, stands out enough, and is not far too soft."""
         time_s = float(found.times_s[which])
         if self.is_known(time_s):
             return False
@@ -184,7 +184,7 @@ class LiveAttack:
         return blow.level_db < float(np.percentile(np.array(self._levels_db), 90)) - _FAINT_DB
 
     def remember(self, blow: TimedBlow) -> None:
-        """Take note of a blow that was told."""
+        """Take note of a blow that was reported."""
         self._levels_db.append(blow.level_db)
 
     def _start_s(self, crossed_s: Floats, rough_s: float) -> float:

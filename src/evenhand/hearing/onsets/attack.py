@@ -207,7 +207,7 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
     """Bring all hits to the same feature of the attack, whatever their level.
 
     The logarithm of the energy over its background is laid against the median
-    course of all hits, from a little before the rise to well into the body, and
+    rise of all hits, from a little before the rise to well into the body, and
     moved to where it fits best. Returns each hit's start after the window's zero, s.
     """
     size = max(1, round(bin_s * cut.rate_hz))
@@ -217,9 +217,9 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
     early, late = round(4e-3 / bin_s), round(8e-3 / bin_s)
     quiet = energy[:, max(0, at - reach - round(4e-3 / bin_s)) : at - round(3e-3 / bin_s)]
     background = np.maximum(np.median(quiet, axis=1), 1e-12 + 1e-6 * energy.max(axis=1))
-    course = np.log1p(energy / background[:, None])
-    smooth = course.copy()
-    smooth[:, 1:-1] = (course[:, :-2] + course[:, 1:-1] + course[:, 2:]) / 3
+    rise = np.log1p(energy / background[:, None])
+    smooth = rise.copy()
+    smooth[:, 1:-1] = (rise[:, :-2] + rise[:, 1:-1] + rise[:, 2:]) / 3
     lags = np.arange(-reach, reach + 1)
     step = np.where(np.arange(-early, late) >= 0, 1.0, 0.0)
     pattern = step - step.mean()

@@ -131,9 +131,9 @@ def _paces(hits: MainHits, tempo: Tempo) -> _Paces:
     stretch = hits.stretch[rows].astype(np.float64)
     at, time_s, broken = (x - group_means(x, group)[group] for x in (at, time_s, stretch))
     size, rise = np.bincount(group, weights=at * at), np.bincount(group, weights=at * time_s)
-    told = (counts >= 3) & (rise > 0) & (np.bincount(group, weights=broken**2) < 1e-9)
-    beats = float(tempo.beat) * rise[told] / size[told]
-    paces = _Paces(numbers[told].astype(np.float64), SECONDS_A_MINUTE / beats)
+    known = (counts >= 3) & (rise > 0) & (np.bincount(group, weights=broken**2) < 1e-9)
+    beats = float(tempo.beat) * rise[known] / size[known]
+    paces = _Paces(numbers[known].astype(np.float64), SECONDS_A_MINUTE / beats)
     if paces.bpm.size < 2:
         return paces
     change = np.abs(np.diff(np.log(paces.bpm))) > STEADY

@@ -64,12 +64,12 @@ SHORTEST_OF_PAD_S = (
     0.060  # electronic pads tell no second blow sooner for sure (common practice: 10 to 50 ms)
 )
 DB_PER_LOG = 20 / math.log(10)
-SHORTEST_SOONER_S = 0.035  # and one that can be told to be cut short
+SHORTEST_SOONER_S = 0.035  # and one that can be seen to be cut short
 _SOONER, _SOONER_SPREADS = 0.15, 4.0  # ln: a flight shorter by that much than the law was cut short
 _UNDER_DB = 6.0  # a blow would have stood out above what sounds, were it there
 _LEVELS = 4  # last blows whose level tells the next one's
 _AROUND = 0.35  # of a flight, around where a blow is due
-_FEWEST_FLIGHTS = 3  # before a finger can be told
+_FEWEST_FLIGHTS = 3  # before a finger is believed
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class BlowsOfDrop:
 
 @dataclass(frozen=True, slots=True)
 class PadFloor:
-    """The softest blow that an electronic pad has told in a take, dB."""
+    """The softest blow that an electronic pad has reported in a take, dB."""
 
     level_db: float
 
@@ -104,7 +104,7 @@ def judge_drop(
     """Judge one drop.
 
     ``loudness`` tells whether a blow that did not come would have been noticed: the take's own, or how soft
-    a blow an electronic pad still told; without it nothing is said of a stick that was held.
+    a blow an electronic pad still reported; without it nothing is said of a stick that was held.
     """
     free = _before_a_finger(blows.times_s, blows.numbers)
     fit = fit_law(blows.times_s[:free], blows.numbers[:free])
@@ -194,7 +194,7 @@ def _held(blows: BlowsOfDrop, due_s: float, fit: LawFit, loudness: LoudnessCurve
 
 
 def _pad_would_tell(blows: BlowsOfDrop, due_s: float, fit: LawFit, floor: PadFloor) -> bool:
-    """Tell whether a pad would have told the next blow: late enough after the last, and loud enough."""
+    """Tell whether a pad would have reported the next blow: late enough after the last, and loud enough."""
     if blows.levels_db is None or due_s < SHORTEST_OF_PAD_S:
         return False
     next_db = float(blows.levels_db[-1]) + DB_PER_LOG * fit.log_kept
@@ -205,11 +205,11 @@ def _next_level_db(blows: BlowsOfDrop, fit: LawFit, loudness: LoudnessCurve) -> 
     """Return how loud the next blow would be: sound follows speed, and a blow keeps e of it."""
     step_db = DB_PER_LOG * fit.log_kept
     number = int(blows.numbers[-1]) + 1
-    told = [
+    expected = [
         loudness.loudest_db(t, t) + step_db * (number - k)
         for t, k in zip(blows.times_s[-_LEVELS:].tolist(), blows.numbers[-_LEVELS:].tolist(), strict=True)
     ]
-    return float(np.median(told))
+    return float(np.median(expected))
 
 
 BETWEEN = np.array([0.002, 0.005, 0.01, 0.02, 0.04, 0.08, 0.16])

@@ -107,7 +107,7 @@ def expected_narrowing(posterior: Posterior, tempo_bpm: Floats, repetitions: int
     chances = np.clip(_chances(np.log(tempo_bpm), posterior.ceilings), 1e-9, 1 - 1e-9)
     counts = np.arange(repetitions + 1)
     binomial = _log_binomial(repetitions)
-    told = np.zeros(len(tempo_bpm))
+    narrowing = np.zeros(len(tempo_bpm))
     of_ceiling = posterior.of_ceiling
     for i, chance in enumerate(chances):
         log_likely = (
@@ -116,8 +116,8 @@ def expected_narrowing(posterior: Posterior, tempo_bpm: Floats, repetitions: int
             + (repetitions - counts)[:, None, None, None] * np.log1p(-chance)
         )
         joint = (np.exp(log_likely) * posterior.weights).sum(axis=(2, 3))  # (counts, ceilings)
-        told[i] = _mutual_information(joint, of_ceiling)
-    return told
+        narrowing[i] = _mutual_information(joint, of_ceiling)
+    return narrowing
 
 
 def _mutual_information(joint: Floats, of_ceiling: Floats) -> float:

@@ -1,11 +1,11 @@
 """The tempo ceiling of an exercise over the weeks, and when it may reach a wished tempo.
 
 Conventions: ``x`` in days from the first take; tempos as natural logarithms inside. A repetition's chance of
-control falls with its tempo as in ``psychometric``. The ceiling follows a course from the first day to the
+control falls with its tempo as in ``estimate``. The ceiling follows a trajectory from the first day to the
 last, straight in its logarithm, growing a little steeper, or flattening out by one of a few shapes; a day's
-own ceiling strays from it by form on the day. All unknowns lie on a grid, weighed by all repetitions (a
-posterior; days are summed out one by one). Nothing is said of days further off than as long again as what
-was seen.
+own ceiling strays from it by the between-day spread. All unknowns lie on a grid, weighed by all repetitions
+(a posterior; days are summed out one by one). Nothing is said of days further off than as long again as
+what was seen.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ class CeilingPosterior:
 
     def at(self, x: float) -> tuple[float, tuple[float, float]]:
         """Return the ceiling at a day with its 95 % range, bpm."""
-        low, middle, high = self._quantiles(self._course(x), (0.025, 0.5, 0.975))
+        low, middle, high = self._quantiles(self._trajectory(x), (0.025, 0.5, 0.975))
         return float(np.exp(middle)), (float(np.exp(low)), float(np.exp(high)))
 
     def bounded(self, ci95: tuple[float, float]) -> bool:
@@ -79,15 +79,15 @@ class CeilingPosterior:
         return float(self.weights.sum(axis=(0, 2))[self.ends >= np.log(tempo_bpm)].sum())
 
     def days_to(self, tempo_bpm: float) -> tuple[float, float, float]:
-        """Return the days (2.5 %, half, 97.5 %) at which the course reaches a tempo; infinite where never.
+        """Return the days (2.5 %, half, 97.5 %) at which a tempo is reached; infinite where never.
 
-        A course that falls has reached it at the first day if it still lies over it at the last, else never.
+        A trajectory that falls has reached it at the first day if it lies over it at the last, else never.
         """
         wished, span = np.log(tempo_bpm), self.last - self.first
         gain = (self.ends[None, :] - self.starts[:, None])[..., None]
         rises = gain > _LEAST_GAIN
         share = np.maximum((wished - self.starts)[:, None, None], 0.0) / np.where(rises, gain, 1.0)
-        left = 1 + share * np.expm1(-BENDS)  # of the way to where the course would level off
+        left = 1 + share * np.expm1(-BENDS)  # of the way to where the trajectory would level off
         on_its_way = -np.log(np.maximum(left, 1e-300)) / BENDS * span
         falls = np.where(self.ends[None, :, None] >= wished, 0.0, np.inf)
         x = self.first + np.where(rises, np.where(left > 0, on_its_way, np.inf), falls)
@@ -96,7 +96,7 @@ class CeilingPosterior:
         )
         return low, middle, high
 
-    def _course(self, x: float) -> Floats:
+    def _trajectory(self, x: float) -> Floats:
         span = self.last - self.first
         part = np.expm1(-BENDS * (x - self.first) / span) / np.expm1(-BENDS)
         return np.asarray(
@@ -116,7 +116,7 @@ class CeilingPosterior:
 
 
 def ceiling_posterior(tries: Tries) -> CeilingPosterior | None:
-    """Weigh the courses a ceiling can have taken; None where there are too few days or repetitions.
+    """Weigh the trajectories a ceiling can have taken; None where there are too few days or repetitions.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ def ceiling_posterior(tries: Tries) -> CeilingPosterior | None:
 
 
 def _tables(tries: Tries, days: Floats, grid: Floats) -> Floats:
-    """Return each day's log likelihood of the course's ceiling, its own form summed out.
+    """Return each day's log likelihood of the trajectory's ceiling, its own form summed out.
 
     Shape (n_models, n_days, n_grid), a model being a width, a lapse rate and a spread of form,
     with its prior in the first day.
@@ -177,13 +177,13 @@ def _blur(grid: Floats, form: float) -> Floats:
 
 
 def _log_weights(tables: Floats, parts: Floats, grid: Floats, starts: Floats, ends: Floats) -> Floats:
-    """Weigh every course under every model; shape (n_models, n_starts, n_ends, n_bends)."""
+    """Weigh every trajectory under every model; shape (n_models, n_starts, n_ends, n_bends)."""
     logs = np.empty((len(tables), len(starts), len(ends), len(BENDS)))
     days = np.arange(len(parts))
     for bend_place, bend in enumerate(BENDS):
         part = np.expm1(-bend * parts) / np.expm1(-bend)
-        course = starts[:, None, None] * (1 - part) + ends[None, :, None] * part
-        place = np.clip((course - grid[0]) / _STEP, 0, len(grid) - 1.001)
+        trajectory = starts[:, None, None] * (1 - part) + ends[None, :, None] * part
+        place = np.clip((trajectory - grid[0]) / _STEP, 0, len(grid) - 1.001)
         whole = place.astype(np.intp)
         left = place - whole
         for model, table in enumerate(tables):

@@ -23,7 +23,7 @@ from evenhand.take import InputFacts
 WINDOW_S = 2.0
 SECONDS_A_MINUTE = 60.0
 FEWEST_PAIRS = 8
-_BLOCK = 16  # strokes over which a mean's doubt is read: neighbours hang together
+_BLOCK = 16  # strokes over which a mean's error is read: neighbours hang together
 _PASS_OVER = 1.7  # beats: a longer interval is a stop or a stroke left out
 
 
@@ -87,26 +87,33 @@ def _intervals(strokes: TimedStrokes) -> _Intervals:
 def interval_ms(strokes: TimedStrokes) -> Measure:
     """Return the mean time from stroke to stroke."""
     ms = _intervals(strokes).ms
-    return _mean(ms, "ms")
+    if len(ms) < FEWEST_PAIRS:
+        return Measure(None, len(ms), "ms", None, FEWEST_PAIRS)
+    return _around(float(ms.mean()), [ms[cut].mean() for cut in _blocks(len(ms))], len(ms), "ms")
+
+
+def _blocks(n: int) -> list[Ints]:
+    """Cut so many values into blocks of neighbours, since neighbours hang together."""
+    return np.array_split(np.arange(n), max(min(n // _BLOCK, 60), 4))
 
 
 def interval_sd_ms(strokes: TimedStrokes) -> Measure:
-    """Return the spread of intervals about each hand's own and about the slow course of the rate."""
-    rest = _about_course(_intervals(strokes))
+    """Return the spread of intervals about each hand's own and about the slow change of the rate."""
+    rest = _about_trend(_intervals(strokes))
     n = len(rest)
     if n < FEWEST_PAIRS:
         return Measure(None, n, "ms", None, FEWEST_PAIRS)
     variance = float(rest @ rest) / max(n - 3, 1)
     blocks = max(n // _BLOCK, 4)
     parts = np.array([np.mean(part**2) for part in np.array_split(rest, blocks)])
-    doubt = t_975(blocks - 1) * float(parts.std(ddof=1)) / math.sqrt(blocks) / max(variance, 1e-12)
-    reach = math.exp(min(doubt, 3.0) / 2)
+    error = t_975(blocks - 1) * float(parts.std(ddof=1)) / math.sqrt(blocks) / max(variance, 1e-12)
+    reach = math.exp(min(error, 3.0) / 2)
     sd = math.sqrt(variance)
     return Measure(sd, n, "ms", (sd / reach, sd * reach))
 
 
-def _about_course(intervals: _Intervals) -> Floats:
-    """Take each hand's mean and a smooth course out of intervals."""
+def _about_trend(intervals: _Intervals) -> Floats:
+    """Take each hand's mean and a smooth trend out of intervals."""
     ms = intervals.ms.copy()
     if len(ms) < FEWEST_PAIRS:
         return ms
@@ -140,36 +147,23 @@ def level_difference_db(strokes: TimedStrokes) -> Measure:
 
 
 def _difference(values: Floats, odd: Bools, unit: str) -> Measure:
-    """Return the mean of odd less even; its doubt is read from blocks of neighbours."""
+    """Return the mean of odd less even; its error is read from blocks of neighbours."""
     n = int(min(odd.sum(), (~odd).sum()))
     if n < FEWEST_PAIRS:
         return Measure(None, n, unit, None, FEWEST_PAIRS)
-    signed = np.where(odd, values, -values)
-    value = float(values[odd].mean() - values[~odd].mean())
-    blocks = max(min(len(values) // _BLOCK, 60), 4)
     parts = [
         values[cut][odd[cut]].mean() - values[cut][~odd[cut]].mean()
-        for cut in np.array_split(np.arange(len(signed)), blocks)
+        for cut in _blocks(len(values))
         if odd[cut].any() and (~odd[cut]).any()
     ]
-    return _around(value, np.array(parts), len(values), unit)
+    return _around(float(values[odd].mean() - values[~odd].mean()), parts, len(values), unit)
 
 
-def _mean(values: Floats, unit: str) -> Measure:
-    """Return a mean, its doubt read from blocks of neighbours."""
-    if len(values) < FEWEST_PAIRS:
-        return Measure(None, len(values), unit, None, FEWEST_PAIRS)
-    blocks = max(min(len(values) // _BLOCK, 60), 4)
-    return _around(
-        float(values.mean()), np.array([p.mean() for p in np.array_split(values, blocks)]), len(values), unit
-    )
-
-
-def _around(value: float, parts: Floats, n: int, unit: str) -> Measure:
-    """Give a figure the doubt that its parts show."""
+def _around(value: float, parts: list[float], n: int, unit: str) -> Measure:
+    """Give a figure the interval that its parts show."""
     if len(parts) < 2:
         return Measure(value, n, unit, None)
-    reach = t_975(len(parts) - 1) * float(parts.std(ddof=1)) / math.sqrt(len(parts))
+    reach = t_975(len(parts) - 1) * float(np.std(parts, ddof=1)) / math.sqrt(len(parts))
     return Measure(value, n, unit, (value - reach, value + reach))
 
 
@@ -200,7 +194,7 @@ class HeardMinute:
     rate_per_s: tuple[tuple[float, float], ...]
     tiring_per_minute: Measure  # strokes a second, each minute; negative slows down
     interval_ms: Measure
-    interval_sd_ms: Measure  # about the two hands' own intervals and the slow course of the rate
+    interval_sd_ms: Measure  # about the two hands' own intervals and the slow change of the rate
     alternation_ms: Measure  # interval after odd strokes less that after even ones
     second_hand_late_ms: Measure  # odd strokes against the middle between their neighbours
     level_difference_db: Measure  # odd strokes less even ones

@@ -130,12 +130,12 @@ def _bump(starts: Floats, lengths: Floats, curve: Curve) -> bool:
     share = (np.arange(_BINS) + 0.5) / _BINS
     frames = np.round((starts[:, None] + lengths[:, None] * share) * FRAME_HZ).astype(np.intp)
     laid = curve[np.clip(frames, 0, len(curve) - 1)].astype(np.float64)
-    mean, doubt = laid.mean(axis=0), laid.std(axis=0) / np.sqrt(len(laid))
+    mean, error = laid.mean(axis=0), laid.std(axis=0) / np.sqrt(len(laid))
     soonest = max(_INSIDE[0], _REFLECTED_S / float(np.median(lengths)))
     inside = np.flatnonzero((share > soonest) & (share < _INSIDE[1]))
     sides = np.maximum(mean[inside - _SIDE], mean[inside + _SIDE])
     bump = mean[inside] - sides
-    stands = (bump > _LEAST_BUMP) & (bump > _LEAST_Z * doubt[inside]) & (mean[inside] > _LEAST_HEIGHT)
+    stands = (bump > _LEAST_BUMP) & (bump > _LEAST_Z * error[inside]) & (mean[inside] > _LEAST_HEIGHT)
     return bool(stands.any())
 
 

@@ -127,7 +127,7 @@ USUAL_BETWEEN_MS = 1.5  # of how far the hands are apart,
 USUAL_BETWEEN_DB = (
     0.5  # of a level difference (all three are conventions; they count for less the more takes)
 )
-SMALLEST_SPREAD = 0.01  # ms or dB: what is smaller is as good as nought
+SMALLEST_SPREAD = 0.01  # ms or dB: what is smaller is as good as zero
 NOT_SHOWN = Remark("no take shows this")
 
 Bound = Callable[[PastTake], float]
@@ -225,7 +225,7 @@ def _spread(place: str, bound_of: Callable[[Condition], Bound]) -> Callable[...,
 
 
 def _second(condition: Condition, takes: Sequence[PastTake]) -> Judged:
-    """Judge how loud the second of two is; what an ear can tell is a bound below nought."""
+    """Judge how loud the second of two is; what an ear can tell is a bound below zero."""
     bound = -AUDIBLE_LEVEL_DB if condition.bound is None else condition.bound
     place = "second_minus_first_db"
     return _by_hand(condition, takes, "doubles", place, lambda _take: bound, log=False)
@@ -312,7 +312,7 @@ def _pooled_logs(rows: Sequence[Row]) -> tuple[Measure, float] | None:
 
 
 def _floored(measure: Measure) -> Measure:
-    """Keep a spread off nought, where it has no logarithm."""
+    """Keep a spread off zero, where it has no logarithm."""
     low, high = measure.ci95 or (SMALLEST_SPREAD, SMALLEST_SPREAD)
     value = max(measure.value or 0.0, SMALLEST_SPREAD)
     low = max(low, SMALLEST_SPREAD)

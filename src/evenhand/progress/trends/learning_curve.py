@@ -41,7 +41,7 @@ class Curve:
     first: tuple[float, tuple[float, float]]  # the curve on the first day, and its interval
     last: tuple[float, tuple[float, float]]
     identified: bool  # neither a straight line nor a single step would do as well
-    chance: float  # how likely a course that never changes would look so
+    chance: float  # how likely a trajectory that never changes would look so
     fit: Fit
 
     @property
@@ -92,7 +92,7 @@ def learning_curve(x: Floats, y: Floats, errors: Floats) -> Curve | None:
     Parameters
     ----------
     x, y, errors
-        Shape (n,), ``x`` rising: when, the figure, its standard error, which may be nought.
+        Shape (n,), ``x`` rising: when, the figure, its standard error, which may be zero.
     """
     if len(x) < FEWEST or x[-1] <= x[0]:
         return None
@@ -189,7 +189,7 @@ _PLATEAUS_ROUNDS, _PLATEAUS_FINE = 2, 60
 
 @dataclass(frozen=True)
 class Hinge:
-    """The day from which on the course is level, its interval, the slope before it, and the level."""
+    """The day from which on the trajectory is level, its interval, the slope before it, and the level."""
 
     since: float
     since_ci95: tuple[float, float]
@@ -200,7 +200,7 @@ class Hinge:
 
 
 def plateau(x: Floats, y: Floats, errors: Floats) -> Hinge | None:
-    """Find a plateau at the end of a course; None where there is none.
+    """Find a plateau at the end of a trajectory; None where there is none.
 
     Parameters
     ----------

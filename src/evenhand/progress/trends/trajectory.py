@@ -1,4 +1,4 @@
-"""The course of one figure over the weeks: its change, its learning curve, its plateau.
+"""The trajectory of one figure over the weeks: its change, its learning curve, its plateau.
 
 Conventions: a day's takes count as one figure, for they share the day's form. Spreads are positive and their
 errors are shares, so their change is fitted on the logarithm and given in % a week.
@@ -91,7 +91,7 @@ def by_day(points: Sequence[TrajectoryPoint], *, on_log: bool) -> Days:
 
 
 def _change(followed: FollowedMeasure, straight: Fit, days: Days, curve: Curve | None) -> TrendChange:
-    """Say what a straight course does; where there is a curve, it says where that began and is now."""
+    """Say what a straight trajectory does; where there is a curve, it says where that began and is now."""
     slope, (low, high) = straight.at(np.array([0.0, 1.0]))
     if curve is None:
         start, end = (_measure(followed, straight, float(x), days) for x in (days.x[0], days.x[-1]))
@@ -124,7 +124,7 @@ def _direction(followed: FollowedMeasure, slope: float, start: Measure, end: Mea
 
 
 def _measure(followed: FollowedMeasure, straight: Fit, x: float, days: Days) -> Measure:
-    """Read a straight course at a day."""
+    """Read a straight trajectory at a day."""
     value, ci95 = straight.at(np.array([1.0, x]))
     return Measure(
         _back(followed, value),
@@ -146,9 +146,9 @@ def _straight_line(followed: FollowedMeasure, straight: Fit, days: Days) -> Line
 def _borne(followed: FollowedMeasure, straight: Fit, days: Days) -> Curve | None:
     """Fit a learning curve in the figure's own unit; None where the days do not bear one."""
     y, errors = days.y, days.errors
-    if followed.on_log:  # errors are shares of what the course says, not of what chance made of it
-        course = np.exp(straight.coefficients[0] + straight.coefficients[1] * days.x)
-        y, errors = np.exp(days.y), days.errors * course
+    if followed.on_log:  # errors are shares of what the trajectory says, not of what chance made of it
+        trajectory = np.exp(straight.coefficients[0] + straight.coefficients[1] * days.x)
+        y, errors = np.exp(days.y), days.errors * trajectory
     found = learning_curve(days.x, y, errors)
     return found if found is not None and found.borne else None
 

@@ -1,6 +1,6 @@
 """How a student's figures went over the weeks: each exercise, hand and measure for itself.
 
-Conventions: ``x_days`` counts from the exercise's first take; a change is what the fitted course does, a
+Conventions: ``x_days`` counts from the exercise's first take; a change is what the fitted trajectory does, a
 positive one upwards. Measures go by their place in a take's JSON, as in ``domain.history``.
 """
 
@@ -25,7 +25,7 @@ Reach = Literal["reached", "may be reached", "can't tell"]
 class FollowedMeasure:
     """A measure that is followed. ``place`` has ``{hand}`` in it where each hand has its own.
 
-    ``least_range`` is the least that a picture shows, so that a steady course looks steady.
+    ``least_range`` is the least that a picture shows, so that a steady trajectory looks steady.
     """
 
     place: str
@@ -51,16 +51,16 @@ class TrajectoryPoint:
 
 @dataclass(frozen=True, slots=True)
 class TrendChange:
-    """What a straight course does over the days seen.
+    """What a straight trajectory does over the days seen.
 
     ``per_week`` is in the measure's unit, or in % where the measure is followed on its
-    logarithm. ``direction`` is "can't tell" where chance and form on the day would do as well.
+    logarithm. ``direction`` is "can't tell" where chance and between-day variance would do as well.
     """
 
     per_week: Measure
     start: Measure
     end: Measure
-    between: float  # spread of the form on the day, in the unit or as a share
+    between: float  # between-day spread, in the unit or as a share
     direction: Direction
 
 
@@ -89,8 +89,8 @@ class Plateau:
 class MeasureTrajectory:
     """One measure of one hand (of both where ``hand`` is None) over the weeks.
 
-    ``audible_from`` is what an ear can tell, where that is known: nearer to nought than that
-    it can't be heard. ``line`` is the straight course, days and values.
+    ``audible_from`` is what an ear can tell, where that is known: nearer to zero than that
+    it can't be heard. ``line`` is the straight trajectory, days and values.
     """
 
     followed: FollowedMeasure

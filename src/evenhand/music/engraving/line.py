@@ -79,13 +79,6 @@ COUNT_EM_UNITS = 230.0
 COUNT_GAP_UNITS = 110.0  # between the last bar line and the number of times
 DIGIT_EM = 0.6  # a digit's width at most, of its size; so the text stays inside the drawing
 
-Corners = list[tuple[float, float]]
-
-
-def is_repeated(repeat: int | None) -> bool:
-    """Tell whether so many times ask for a repeat sign at the end: always but for one."""
-    return repeat != 1
-
 
 def start_units(repeat: int | None) -> float:
     """Return the room that opening repeat sign takes, engraver's units."""
@@ -99,37 +92,28 @@ def count_units(repeat: int | None) -> float:
     return COUNT_GAP_UNITS + COUNT_EM_UNITS * DIGIT_EM * len(_count(repeat))
 
 
-def bar_lines(line: LineOfMusic) -> list[Corners]:
-    """Return the corners of the bar lines inside the line, at its end and of its opening sign."""
-    scale = line.placing.scale
-    thin, thick = THIN_UNITS * scale, THICK_UNITS * scale
+def draw_bar_lines(line: LineOfMusic, staff: LineInk) -> None:
+    """Draw the bar lines inside a line and at its end, and its repeat signs.
+
+    At the end there is a repeat sign but where it is played once.
+    """
+    scale, end = line.placing.scale, line.end_x
     bars = {*bars_of(line.placing.exercise), len(line.placing.exercise.notes)}
-    boxes = [
-        _upright(_before(line, bar), thin, scale) for bar in sorted(bars) if line.start < bar < line.stop
-    ]
+    for bar in sorted(bars):
+        if line.start < bar < line.stop:
+            _upright(staff, _before(line, bar), THIN_UNITS)
     if line.is_last:
-        left = line.end_x - thick - REPEAT_GAP_UNITS * scale
-        boxes += [_upright(line.end_x, thick, scale), _upright(left, thin, scale)]
+        _upright(staff, end, THICK_UNITS)
+        _upright(staff, end - (THICK_UNITS + REPEAT_GAP_UNITS) * scale, THIN_UNITS)
+        if line.options.repeat != 1:
+            _dots(staff, end - SIGN_UNITS * scale)
     elif line.stop in bars:
-        boxes.append(_upright(line.end_x, thin, scale))
-    if _opens_repeat(line):
-        right = _opening_x(line) + thick
-        boxes += [
-            _upright(right, thick, scale),
-            _upright(right + (REPEAT_GAP_UNITS + THIN_UNITS) * scale, thin, scale),
-        ]
-    return boxes
-
-
-def repeat_dots(line: LineOfMusic) -> str:
-    """Draw the two dots of the opening and the closing repeat sign."""
-    scale = line.placing.scale
-    dots = ""
-    if _opens_repeat(line):
-        dots += _dots(_opening_x(line) + (SIGN_UNITS - 2 * DOT_UNITS) * scale, scale)
-    if line.is_last and is_repeated(line.options.repeat):
-        dots += _dots(line.end_x - SIGN_UNITS * scale, scale)
-    return dots
+        _upright(staff, end, THIN_UNITS)
+    if line.is_first and start_units(line.options.repeat):
+        left = _opening_x(line)
+        _upright(staff, left + THICK_UNITS * scale, THICK_UNITS)
+        _upright(staff, left + (THICK_UNITS + REPEAT_GAP_UNITS + THIN_UNITS) * scale, THIN_UNITS)
+        _dots(staff, left + (SIGN_UNITS - 2 * DOT_UNITS) * scale)
 
 
 def count_text(line: LineOfMusic) -> str:
@@ -148,10 +132,6 @@ def _count(repeat: int) -> str:
     return f"× {repeat}"
 
 
-def _opens_repeat(line: LineOfMusic) -> bool:
-    return line.is_first and start_units(line.options.repeat) > 0
-
-
 def _opening_x(line: LineOfMusic) -> float:
     """Return the opening sign's left edge: close before the first note and its graces."""
     first = min((line.placing.columns.x[0], *line.placing.grace_x(0)))
@@ -166,18 +146,16 @@ def _before(line: LineOfMusic, position: int) -> float:
     return max((left + right) / 2, right - 130 * scale) + THIN_UNITS * scale / 2
 
 
-def _upright(right: float, width: float, scale: float) -> Corners:
-    half = HALF_BAR_LINE_UNITS * scale
-    return [(right - width, -half), (right, -half), (right, half), (right - width, half)]
+def _upright(staff: LineInk, right: float, width_units: float) -> None:
+    half = HALF_BAR_LINE_UNITS * staff.scale
+    staff.box(right - width_units * staff.scale, -half, right, half)
 
 
-def _dots(x: float, scale: float) -> str:
-    """Draw two dots one above the other, their left edges at x."""
-    r, across = number(DOT_UNITS * scale), number(2 * DOT_UNITS * scale)
-    return "".join(
-        f"M{number(x)} {number(y * scale)}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z"
-        for y in (-DOTS_UNITS, DOTS_UNITS)
-    )
+def _dots(staff: LineInk, left: float) -> None:
+    """Draw two dots one above the other."""
+    radius = DOT_UNITS * staff.scale
+    for up in (DOTS_UNITS, -DOTS_UNITS):
+        staff.dot(left + radius, -up * staff.scale, radius)
 
 
 CLEF_UNITS = 2.0 / 0.07

@@ -24,9 +24,8 @@ from evenhand.music.engraving.line import (
     HEAD_UNITS,
     EngravingOptions,
     LineOfMusic,
-    bar_lines,
     count_text,
-    repeat_dots,
+    draw_bar_lines,
 )
 from evenhand.music.engraving.notation import NoteShape, ratio_of, shapes_of
 from evenhand.music.exercise import Hand, Tempo
@@ -155,8 +154,7 @@ def write_line(line: LineOfMusic) -> str:
     scale = line.placing.scale
     staff = LineInk(scale)
     staff.box(0.0, -STAFF_UNITS / 2 * scale, line.end_x, STAFF_UNITS / 2 * scale)
-    for bar_line in bar_lines(line):
-        staff.filled(bar_line)
+    draw_bar_lines(line, staff)
     box = f"0 0 {number(line.placing.columns.width)} {number(line.height)}"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg"{_id(line)} class="music" viewBox="{box}" role="img"',
@@ -164,7 +162,7 @@ def write_line(line: LineOfMusic) -> str:
         f'<g transform="translate(0 {number(line.staff_y)})">',
         f'<path d="{"".join(staff.corners)}"/>',
         f'<path d="{"".join(line.ink.corners)}"/>',
-        f'<path d="{"".join(line.ink.outlines)}{repeat_dots(line)}"/>',
+        f'<path d="{"".join(line.ink.outlines + staff.outlines)}"/>',
         *sticking_letters(line),
         stroke_letters(line),
         *line.ink.texts,

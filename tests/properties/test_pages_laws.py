@@ -12,7 +12,7 @@ from evenhand.music.exercise import Exercise, Tempo
 from evenhand.report.plots.marks import TICK_PX, place, tick_path
 from evenhand.report.plots.markup import esc, px
 from evenhand.report.take.layout import column_room
-from evenhand.report.take.picture import plain_axis
+from evenhand.report.take.plain_music import plain_axis
 from evenhand.report.take.report import report_page
 from evenhand.report.take.rows import rows_of
 from evenhand.take import Heard, Hit

@@ -18,13 +18,15 @@ from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import EDGE_PX, NO_LEVEL_DB, Stroke
 from evenhand.report.plots.markup import room_px
-from evenhand.report.take.rows import Row
+from evenhand.report.take.plain_music import plain_axis
+from evenhand.report.take.rows import Row, rows_of
 
 FACTORS = (0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
 WIDEST_HALF_PX = 34.0
 LEAST_HALF_PX = 5.0
 KEPT_INSIDE = 0.97  # share of the hits that the magnification must leave inside their columns
 BAND_SHARE = 0.36  # the audible band is at most this share of its column
+PLAIN_WIDE_PX, PLAIN_NARROW_PX = 1000.0, 320.0
 LEAST_RANGE_DB = 10.0  # an even take's sticks shall not look uneven
 FULL_ROWS = 24  # up to so many repetitions have full height
 MOST_ROWS = 60  # up to so many are thinner; beyond that they fold into densities
@@ -178,16 +180,30 @@ class Layout:
         return self.gutter_px + first - self.columns.half_px - 4
 
 
-def layouts_of(
-    take: HeardTake,
-    exercise: Exercise,
-    rows: Sequence[Row],
-    wide: EngravedExercise,
-    narrow: EngravedExercise,
-) -> tuple[Layout, Layout]:
-    """Lay a take out for a desk and for a phone, to one scale."""
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """A take laid out for a desk and for a phone, to one scale."""
+
+    exercise: Exercise
+    rows: tuple[Row, ...]
+    scale: Scale
+    desk: Layout
+    phone: Layout
+
+
+def lay_out(
+    take: HeardTake, wide: EngravedExercise | None, narrow: EngravedExercise | None
+) -> LaidOut | None:
+    """Lay a take out; None where nothing stands on a note. Where no engraving is given, plain heads do."""
+    exercise = take.exercise
+    rows = rows_of(take.heard, exercise) if exercise is not None else ()
+    if exercise is None or not rows:
+        return None
     interval = interval_of(take)
-    engravings = ((DESK, wide), (PHONE, narrow))
+    engravings = (
+        (DESK, wide or plain_axis(exercise, PLAIN_WIDE_PX)),
+        (PHONE, narrow or plain_axis(exercise, PLAIN_NARROW_PX)),
+    )
     rooms = []
     for look, engraved in engravings:
         columns = column_room(engraved, exercise, interval)
@@ -197,7 +213,7 @@ def layouts_of(
         _layout(look, engraved, *room, rows, scale)
         for (look, engraved), room in zip(engravings, rooms, strict=True)
     )
-    return desk, phone
+    return LaidOut(exercise, rows, scale, desk, phone)
 
 
 def _layout(

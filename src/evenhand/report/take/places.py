@@ -13,8 +13,8 @@ from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Exercise
 from evenhand.report.take.folded import TOP_PX
-from evenhand.report.take.layout import Layout, bands_of, layouts_of
-from evenhand.report.take.rows import Row, rows_of
+from evenhand.report.take.layout import Layout, bands_of, lay_out
+from evenhand.report.take.rows import Row
 
 TIME_DIGITS, PX_DIGITS = 4, 1
 TAIL_SHARE = 0.5  # of a repetition: how long a last row goes on after its last hit, at most a second
@@ -26,30 +26,27 @@ def places_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise)
 
     The engravings are those that the picture was drawn with.
     """
-    exercise = take.exercise
-    rows = rows_of(take.heard, exercise) if exercise is not None else ()
-    if exercise is None or not rows:
+    laid = lay_out(take, wide, narrow)
+    if laid is None:
         return {}
-    layouts = layouts_of(take, exercise, rows, wide, narrow)
     return {
-        "hands": [note.hand or "-" for note in exercise.notes],
-        "rows": _rows(rows, take.input.seconds),
+        "hands": [note.hand or "-" for note in laid.exercise.notes],
+        "rows": _rows(laid.rows, take.input.seconds),
         "hits": [
             [round(mark.time_s, TIME_DIGITS), i, mark.position]
-            for i, row in enumerate(rows)
+            for i, row in enumerate(laid.rows)
             for mark in row.marks
         ],
-        "looks": {layout.look.key: _blocks(layout, exercise, rows) for layout in layouts},
+        "looks": {
+            layout.look.key: _blocks(layout, laid.exercise, laid.rows) for layout in (laid.desk, laid.phone)
+        },
     }
 
 
 def factor_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise) -> float | None:
     """Return how many times wider than the music a take's picture draws time; None where it has none."""
-    exercise = take.exercise
-    rows = rows_of(take.heard, exercise) if exercise is not None else ()
-    if exercise is None or not rows:
-        return None
-    return layouts_of(take, exercise, rows, wide, narrow)[0].scale.factor
+    laid = lay_out(take, wide, narrow)
+    return None if laid is None else laid.scale.factor
 
 
 def _rows(rows: tuple[Row, ...], seconds: float) -> list[list[float]]:

@@ -131,9 +131,9 @@ _ROWS: tuple[tuple[RudimentFamily, str, str], ...] = (
 NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight")
 PLACES = ("1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th")
 PARADIDDLES = (
-    ("Single paradiddle", "1/16", "RLRR LRLL", 4),
-    ("Double paradiddle", "1/24", "RLRLRR LRLRLL", 6),
-    ("Triple paradiddle", "1/16", "RLRLRLRR LRLRLRLL", 8),
+    ("Single paradiddle", "1/16", "RLRRLRLL", 4),
+    ("Double paradiddle", "1/24", "RLRLRRLRLRLL", 6),
+    ("Triple paradiddle", "1/16", "RLRLRLRRLRLRLRLL", 8),
     ("Paradiddle-diddle", "1/24", "RLRRLL", 6),
 )
 ROLL_LENGTHS = range(5, 18)
@@ -193,7 +193,7 @@ def _singles() -> Iterator[Titled]:
         ("1/16", "RLRLRLRL", "sixteenths"),
         ("1/24", "RLRLRLRLRLRL", "sixteenth triplets"),
     ):
-        yield f"Singles in {named}", _text(value, letters)
+        yield f"Singles in {named}", f"{value}: {letters}"
     yield "Singles, three and a rest", "1/16: RLR-"
     yield "Singles, five and a rest", "1/16: RLRL R - LRLR L -"
     yield "Singles, seven and a rest", "1/16: RLRL RLR- LRLR LRL-"
@@ -202,32 +202,33 @@ def _singles() -> Iterator[Titled]:
 def _from_hand_to_hand() -> Iterator[Titled]:
     for count, value in ((8, "1/8"), (6, "1/12"), (5, "1/20"), (4, "1/16"), (3, "1/12")):
         title = f"{NUMBERS[count - 1].capitalize()} with each hand"
-        yield title, _text(value, "R" * count + "L" * count)
-    yield "Four, three, two, one with each hand", _text("1/16", "RRRRLLLLRRRLLLRRLLRL")
+        yield title, f"{value}: " + "R" * count + "L" * count
+    yield "Four, three, two, one with each hand", "1/16: RRRRLLLLRRRLLLRRLLRL"
 
 
 def _doubles() -> Iterator[Titled]:
-    yield "Doubles in sixteenths", _text("1/16", "RRLLRRLL")
-    yield "Doubles, begun with the second of a pair", _text("1/16", "RLLRRLLR")
-    yield "Doubles in triplets", _text("1/12", "RRLLRRLLRRLL")
-    yield "Doubles, the second accented", _text("1/16", "R>RL>LR>RL>L")
-    yield "Singles and doubles", _text("1/16", "RLRLRRLL")
-    yield "Two beats of singles, two of doubles", _text("1/16", "RLRLRLRLRRLLRRLL")
+    yield "Doubles in sixteenths", "1/16: RRLLRRLL"
+    yield "Doubles, begun with the second of a pair", "1/16: RLLRRLLR"
+    yield "Doubles in triplets", "1/12: RRLLRRLLRRLL"
+    yield "Doubles, the second accented", "1/16: R>RL>LR>RL>L"
+    yield "Singles and doubles", "1/16: RLRLRRLL"
+    yield "Two beats of singles, two of doubles", "1/16: RLRLRLRLRRLLRRLL"
 
 
 def _paradiddles() -> Iterator[Titled]:
     for name, value, letters, starts in PARADIDDLES:
         for start in range(starts):
-            turned = _right_first(_turned(letters.replace(" ", ""), start))
-            yield (name if not start else f"{name} from its {PLACES[start]} note"), _text(value, turned)
+            turned = letters[start:] + letters[:start]
+            turned = turned if turned[0] == "R" else _swapped(turned)
+            yield (name if not start else f"{name} from its {PLACES[start]} note"), f"{value}: {turned}"
 
 
 def _triplets() -> Iterator[Titled]:
     for letters in ("RLR", "RRL", "RLL"):
-        yield f"{letters} again and again", _text("1/12", letters * 2)
+        yield f"{letters} again and again", "1/12: " + letters * 2
         if letters != "RLR":  # that one stands among the singles
-            yield f"{letters} from hand to hand", _text("1/12", letters + _swapped(letters))
-    yield "Doubles and singles in triplets", _text("1/12", "RRLLRL")
+            yield f"{letters} from hand to hand", "1/12: " + letters + _swapped(letters)
+    yield "Doubles and singles in triplets", "1/12: RRLLRL"
 
 
 def _rolls() -> Iterator[Titled]:
@@ -271,11 +272,11 @@ def _graced(name: str, grace: str) -> Iterator[Titled]:
         for place in range(size):
             signs = [_grace(letter, grace) if at % size == place else "" for at, letter in enumerate(letters)]
             title = f"{name} on the {PLACES[place]} of {of}"
-            yield title, _text(value, "".join(f"{s}{h}" for s, h in zip(signs, letters, strict=True)))
+            yield title, f"{value}: " + "".join(f"{s}{h}" for s, h in zip(signs, letters, strict=True))
     signs = [_grace(letter, grace) for letter in "RLRRLRLL"]
     yield (
         f"{name} on each note of a paradiddle",
-        _text("1/16", "".join(f"{s}{h}" for s, h in zip(signs, "RLRRLRLL", strict=True))),
+        "1/16: " + "".join(f"{s}{h}" for s, h in zip(signs, "RLRRLRLL", strict=True)),
     )
 
 
@@ -290,12 +291,12 @@ def _accents() -> Iterator[Titled]:
         for count in range(1, size):
             for places in combinations(range(size), count):
                 title = f"Accent{'s' * (count > 1)} on the {_listed(places)} of {NUMBERS[size - 1]}"
-                yield title, _text(value, _accented(letters, places, size))
+                yield title, f"{value}: {_accented(letters, places, size)}"
     moved = "".join(_accented("RLRL", (place,), 4) for place in range(4))
-    yield "One accent moved through the bar", _text("1/16", moved)
+    yield "One accent moved through the bar", "1/16: " + moved
     yield (
         "One accent moved through the bar and back",
-        _text("1/16", moved + "".join(_accented("RLRL", (3 - place,), 4) for place in range(4))),
+        "1/16: " + moved + "".join(_accented("RLRL", (3 - place,), 4) for place in range(4)),
     )
 
 
@@ -305,10 +306,10 @@ def _accents_on_stickings() -> Iterator[Titled]:
         for place in range(size):
             title = f"Accent on the {PLACES[place]} of each {name}"
             if (name, place) != ("double", 1):  # that one stands among the doubles
-                yield title, _text("1/16", _accented(letters, (place,), size))
+                yield title, "1/16: " + _accented(letters, (place,), size)
     for place in range(4):
         title = f"Accent on the {PLACES[place]} of four, in doubles"
-        yield title, _text("1/16", _accented("RRLL", (place,), 4))
+        yield title, "1/16: " + _accented("RRLL", (place,), 4)
 
 
 def _listed(places: tuple[int, ...]) -> str:
@@ -320,18 +321,5 @@ def _accented(letters: str, places: tuple[int, ...], size: int) -> str:
     return "".join(f">{hand}" if at % size in places else hand for at, hand in enumerate(letters))
 
 
-def _turned(letters: str, start: int) -> str:
-    return letters[start:] + letters[:start]
-
-
-def _right_first(letters: str) -> str:
-    return letters if letters[0] == "R" else _swapped(letters)
-
-
 def _swapped(letters: str) -> str:
     return letters.translate(str.maketrans("RLrl", "LRlr"))
-
-
-def _text(value: str, letters: str) -> str:
-    """Write an exercise of one note value."""
-    return f"{value}: {letters}"

@@ -337,7 +337,7 @@ def test_two_takes_stand_side_by_side(place: Place) -> None:
     assert "Two takes side by side" in shown
     assert shown.count("<figure") == 2
     assert "more than chance?" in shown
-    assert "level, right minus left, dB" in shown
+    assert "right minus left, level, dB" in shown
     every = [part.partition('"')[0] for part in shown.split(' id="')[1:]]
     assert len(every) == len(set(every))
 

@@ -9,8 +9,9 @@ import pytest
 
 from evenhand.measuring.values import HeardTake, Measure, audible_ms
 from evenhand.report.take.report import report_page
-from evenhand.report.take.table import Figure, figures_table, measure_words, side_words, value_words
+from evenhand.report.take.table import figures_table, side_words, value_words
 from evenhand.report.words.figures import interval_words, plain, side_of_audible, signed
+from evenhand.report.words.measures import Figure, measure_words
 from tests.unit.measuring.takes import FLAMS, LATE, TAKES
 from tests.unit.pages.reading import Page
 
@@ -42,8 +43,8 @@ def test_no_figure_stands_without_unit_interval_count_and_side(take: HeardTake) 
 
 def test_flams_have_their_gap_and_grace_level() -> None:
     names = [row[0] for row in rows_of_table(FLAMS)]
-    assert "before a right: ahead by" in names
-    assert "before a right: level against it" in names
+    assert "graces, ahead by" in names
+    assert "graces, level" in names
 
 
 @pytest.mark.parametrize(

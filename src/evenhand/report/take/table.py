@@ -7,20 +7,16 @@ was heard, its evidence, where in the exercise, and what to practise.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from evenhand.measuring.values import (
-    AUDIBLE_LEVEL_DB,
     Evidence,
     Finding,
-    HandMeasures,
     HeardTake,
     Measure,
     Measures,
     PositionMeasures,
-    audible_ms,
 )
-from evenhand.music.exercise import HAND_NAMES, Exercise
+from evenhand.music.exercise import HAND_NAMES, HANDS, Exercise
 from evenhand.report.plots.markup import el, esc, prose
 from evenhand.report.plots.shell import table
 from evenhand.report.words.figures import (
@@ -32,28 +28,18 @@ from evenhand.report.words.figures import (
     signed,
 )
 from evenhand.report.words.findings import finding_words, remedy_words
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One row: what it is, the measure, and what an ear can tell of it.
-
-    ``audible_from`` is None where no threshold of hearing is known; ``about`` is the
-    value that means no difference. ``difference`` shows the sign.
-    """
-
-    name: str
-    measure: Measure
-    audible_from: float | None = None
-    about: float = 0.0
-    difference: bool = False
-    trend: bool = False
+from evenhand.report.words.measures import (
+    Figure,
+    balance_figures,
+    course_figures,
+    hand_figures,
+    measure_words,
+)
 
 
 def figures_table(measures: Measures) -> str:
     """Return the table of all figures of a take."""
-    groups = [(name, list(figures)) for name, figures in _groups(measures)]
-    bodies = [_body(name, figures) for name, figures in groups if figures]
+    bodies = [_body(name, figures) for name, figures in _groups(measures) if figures]
     names = ("figure", "value", "95 % range", "from", "to the ear")
     heads = [el("th", name, scope="col", role="columnheader") for name in names]
     head = el("thead", el("tr", *heads, role="row"), role="rowgroup")
@@ -61,64 +47,11 @@ def figures_table(measures: Measures) -> str:
     return el("table", caption, head, *bodies, class_="figures", role="table")
 
 
-def _groups(measures: Measures) -> Iterator[tuple[str, Iterator[Figure]]]:
-    audible = audible_ms(measures.interval_ms)
-    for hand, each in measures.hands.items():
-        yield f"{HAND_NAMES[hand].capitalize()} hand", _hand(each, audible)
-    yield "Right minus left", _balance(measures, audible)
-    yield "Doubles", _doubles(measures, audible)
-    yield "Accents", _accents(measures)
-    yield "Grace notes", _graces(measures)
-    yield "Over the take", _over(measures)
-
-
-def _hand(each: HandMeasures, audible: float) -> Iterator[Figure]:
-    yield Figure("timing, mean", each.timing_mean_ms, audible, difference=True)
-    yield Figure("timing, spread", each.timing_sd_ms, audible)
-    yield Figure("own intervals, spread", each.interval_sd_ms, audible)
-    yield Figure("level, mean", each.level_mean_db)
-    yield Figure("level, spread", each.level_sd_db, AUDIBLE_LEVEL_DB)
-    if each.hand_sd_ms is not None:
-        yield Figure("the hand's own part of the spread", each.hand_sd_ms)
-
-
-def _balance(measures: Measures, audible: float) -> Iterator[Figure]:
-    yield Figure("level", measures.balance_level_db, AUDIBLE_LEVEL_DB, difference=True)
-    yield Figure("timing", measures.balance_timing_ms, audible, difference=True)
-
-
-def _doubles(measures: Measures, audible: float) -> Iterator[Figure]:
-    share = audible / (2 * measures.interval_ms) if measures.interval_ms else None
-    for hand, each in measures.doubles.items():
-        word = HAND_NAMES[hand]
-        yield Figure(
-            f"{word}: second minus first", each.second_minus_first_db, AUDIBLE_LEVEL_DB, difference=True
-        )
-        yield Figure(f"{word}: first interval's share (0.5 is even)", each.short_share, share, about=0.5)
-
-
-def _accents(measures: Measures) -> Iterator[Figure]:
-    for hand, measure in measures.accents_over_taps_db.items():
-        yield Figure(
-            f"{HAND_NAMES[hand]}: accents over unaccented", measure, AUDIBLE_LEVEL_DB, difference=True
-        )
-
-
-def _graces(measures: Measures) -> Iterator[Figure]:
-    for hand, each in measures.graces.items():
-        yield Figure(f"before a {HAND_NAMES[hand]}: ahead by", each.gap_ms)
-        yield Figure(f"before a {HAND_NAMES[hand]}: level against it", each.level_db, difference=True)
-
-
-def _over(measures: Measures) -> Iterator[Figure]:
-    yield Figure("tempo", measures.tempo_bpm)
-    yield Figure("drift", measures.drift_bpm_per_min, difference=True, trend=True)
-    if measures.spread_trend_ms_per_min is not None:
-        yield Figure("spread over the take", measures.spread_trend_ms_per_min, difference=True, trend=True)
-    if measures.level_trend_db_per_min is not None:
-        yield Figure("level over the take", measures.level_trend_db_per_min, difference=True, trend=True)
-    if measures.timekeeper_sd_ms is not None:
-        yield Figure("the timekeeper's part of the spread", measures.timekeeper_sd_ms)
+def _groups(measures: Measures) -> Iterator[tuple[str, list[Figure]]]:
+    for hand in HANDS:
+        yield f"{HAND_NAMES[hand].capitalize()} hand", hand_figures(measures, hand)
+    yield "Both hands", balance_figures(measures)
+    yield "Over the take", course_figures(measures)
 
 
 def side_words(figure: Figure) -> str:
@@ -144,13 +77,17 @@ def _row(figure: Figure) -> str:
     interval = "" if measure.value is None else interval_words(measure.ci95, decimals_for(measure.unit))
     return el(
         "tr",
-        el("th", esc(figure.name), scope="row", role="rowheader"),
+        el("th", esc(_named(figure)), scope="row", role="rowheader"),
         el("td", value_words(measure, difference=figure.difference), role="cell", class_="v"),
         el("td", esc(interval), role="cell", class_="i"),
         el("td", el("span", "from ", class_="lead"), str(measure.n), role="cell", class_="c"),
         el("td", esc(side_words(figure)), role="cell", class_=_side_class(figure)),
         role="row",
     )
+
+
+def _named(figure: Figure) -> str:
+    return f"{figure.name} ({figure.about:g} is even)" if figure.about else figure.name
 
 
 def _side_class(figure: Figure) -> str:
@@ -246,39 +183,6 @@ def _evidence(evidence: Evidence) -> str:
         threshold = plain(evidence.audible_from, decimals_for(evidence.unit))
         parts.append(f"audible from {esc(threshold)} {esc(evidence.unit)}")
     return "; ".join(parts)
-
-
-def measure_words(name: str) -> str:
-    """Call a measure as the tables of figures call it.
-
-    >>> measure_words("hands.L.timing_mean_ms"), measure_words("balance.timing_ms")
-    ('left hand, timing, mean', 'right minus left, timing')
-    """
-    *path, last = name.split(".")
-    hand = next((f"{words} hand" for each, words in HAND_NAMES.items() if each in path), "")
-    words = CALLED.get(name) or CALLED.get(last) or last.rpartition("_")[0].replace("_", " ") or last
-    return ", ".join(part for part in (hand, words) if part)
-
-
-CALLED = {
-    "timing_mean_ms": "timing, mean",
-    "timing_sd_ms": "timing, spread",
-    "interval_sd_ms": "own intervals, spread",
-    "level_mean_db": "level, mean",
-    "level_sd_db": "level, spread",
-    "balance.timing_ms": "right minus left, timing",
-    "balance.level_db": "right minus left, level",
-    "second_minus_first_db": "doubles, second minus first",
-    "short_share": "doubles, first interval's share",
-    "over_taps_db": "accents over unaccented",
-    "gap_ms": "graces, ahead by",
-    "drift_bpm_per_min": "drift",
-    "spread_trend_ms_per_min": "spread over the take",
-    "level_trend_db_per_min": "level over the take",
-    "run_from_click_ms": "away from the click over the take",
-    "timing_ms": "timing, against the hand's other notes",
-    "missed": "missed, share",
-}
 
 
 def _where(evidence: Evidence, exercise: Exercise | None) -> str:

@@ -9,17 +9,18 @@ intervals are for one take's player; how a player's form goes from day to day is
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from evenhand.measuring.values import HeardTake, Measure, Measures
+from evenhand.measuring.values import HeardTake, Measure
 from evenhand.music.exercise import HAND_NAMES, HANDS
 from evenhand.report.take.picture import folded_figure
 from evenhand.report.take.places import factor_of
 from evenhand.report.take.report import facts_of
 from evenhand.report.take.table import UNIT_WORDS
 from evenhand.report.words.figures import decimals_for, interval_words, plain, signed
+from evenhand.report.words.measures import Figure, balance_figures, hand_figures
 from evenhand.report.words.take import top_sentence
 from evenhand.studio.takes.shown import engravings
 
@@ -136,6 +137,7 @@ def _side(take: HeardTake, prefix: str) -> Side:
 
 
 Pair = tuple[str, Measure, Measure, bool]
+COMPARED = ("timing_sd_ms", "level_sd_db", "second_minus_first_db", "over_taps_db", "gap_ms")  # of a hand
 
 
 def _pairs(first: HeardTake, second: HeardTake) -> Iterator[Pair]:
@@ -146,33 +148,21 @@ def _pairs(first: HeardTake, second: HeardTake) -> Iterator[Pair]:
     if _beats(first) == _beats(second):
         yield "tempo", a.tempo_bpm, b.tempo_bpm, False
         yield "drift", a.drift_bpm_per_min, b.drift_bpm_per_min, True
-    yield from _of_hands(a, b)
-    yield "timing, right minus left", a.balance_timing_ms, b.balance_timing_ms, True
-    yield "level, right minus left", a.balance_level_db, b.balance_level_db, True
     for hand in HANDS:
-        if hand in a.doubles and hand in b.doubles:
-            name = f"{HAND_NAMES[hand]} doubles, second minus first"
-            yield name, a.doubles[hand].second_minus_first_db, b.doubles[hand].second_minus_first_db, True
-    for hand in HANDS:
-        if hand in a.accents_over_taps_db and hand in b.accents_over_taps_db:
-            name = f"{HAND_NAMES[hand]} hand, accents over unaccented"
-            yield name, a.accents_over_taps_db[hand], b.accents_over_taps_db[hand], True
-    for hand in HANDS:
-        if hand in a.graces and hand in b.graces:
-            name = f"grace before a {HAND_NAMES[hand]}, ahead by"
-            yield name, a.graces[hand].gap_ms, b.graces[hand].gap_ms, False
+        for one, other in _both_have(hand_figures(a, hand), hand_figures(b, hand), of=COMPARED):
+            yield f"{HAND_NAMES[hand]} hand, {one.name}", one.measure, other.measure, one.difference
+    for one, other in _both_have(balance_figures(a), balance_figures(b)):
+        yield one.name, one.measure, other.measure, one.difference
 
 
-def _of_hands(a: Measures, b: Measures) -> Iterator[Pair]:
-    """Pair what is of each hand: how it scatters in time and in level."""
-    for hand in HANDS:
-        if hand in a.hands and hand in b.hands:
-            word = f"{HAND_NAMES[hand]} hand"
-            yield f"{word}, timing, spread", a.hands[hand].timing_sd_ms, b.hands[hand].timing_sd_ms, False
-    for hand in HANDS:
-        if hand in a.hands and hand in b.hands:
-            word = f"{HAND_NAMES[hand]} hand"
-            yield f"{word}, level, spread", a.hands[hand].level_sd_db, b.hands[hand].level_sd_db, False
+def _both_have(
+    first: Sequence[Figure], second: Sequence[Figure], of: Collection[str] | None = None
+) -> Iterator[tuple[Figure, Figure]]:
+    """Pair the figures that both takes have."""
+    by_key = {figure.key: figure for figure in second}
+    for figure in first:
+        if figure.key in by_key and (of is None or figure.key in of):
+            yield figure, by_key[figure.key]
 
 
 def _beats(take: HeardTake) -> object:

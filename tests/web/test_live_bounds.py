@@ -13,8 +13,8 @@ from starlette.websockets import WebSocketDisconnect
 
 from evenhand.errors import WrongUse
 from evenhand.hearing.live.ear import PIECE, LiveEar
-from evenhand.studio.live import wire as live_take
-from evenhand.studio.stand.sent import LiveRequest
+from evenhand.studio.live import hearing
+from evenhand.studio.live.wire import live_ear
 from evenhand.web.forms import Occupancy
 from evenhand.web.serving import STUDENT_STAYS
 from evenhand.web.views.live import AT_ONCE_S, MOST_EARLY_S, MOST_WAITING_S, Waiting
@@ -130,13 +130,13 @@ def test_one_more_ear_than_there_is_room_for_is_told_so(stand: Stand) -> None:
 def test_of_a_live_take_a_minute_is_kept(stand: Stand, monkeypatch: pytest.MonkeyPatch, rate: int) -> None:
     """At 192 kHz half an hour was 1.4 GB. Bytes are counted here: a minute and the piece that has begun."""
     ears: list[LiveEar] = []
-    made = live_take.live_ear
+    made = live_ear
 
-    def noted(asked: LiveRequest) -> LiveEar:
-        ears.append(made(asked))
+    def noted(message: str) -> LiveEar:
+        ears.append(made(message))
         return ears[-1]
 
-    monkeypatch.setattr(live_take, "live_ear", noted)
+    monkeypatch.setattr(hearing, "live_ear", noted)
     with stand.client.websocket_connect("/stand/live", headers=ORIGIN) as socket:
         socket.send_json({**BEGIN, "rate": rate})
         assert socket.receive_json() == {"ready": True}

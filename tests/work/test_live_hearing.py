@@ -20,8 +20,7 @@ from numpy.typing import NDArray
 from evenhand.errors import WrongUse
 from evenhand.studio.live.child import hear_frames
 from evenhand.studio.live.hearing import GONE, LiveProcesses
-from evenhand.studio.live.wire import HEAD, LARGEST, Kind, frame, live_ear, plain_hit
-from evenhand.studio.stand.sent import read_live
+from evenhand.studio.live.wire import HEAD, LARGEST, Kind, frame, hits_in, live_ear
 from tests.web.stands import TEMPO, TEXT, a_playing
 
 BEGIN = {"rate": 48_000, "exercise": TEXT, "tempo": TEMPO, "first_note_s": 0.5}
@@ -36,8 +35,8 @@ def blocks(samples: Samples) -> Iterator[Samples]:
 
 def alone(samples: Samples) -> list[dict[str, Any]]:
     """Hear a take as the live ear of this process does: the reference."""
-    ear = live_ear(read_live(BEGIN))
-    return [plain_hit(hit) for block in blocks(samples) for hit in ear.feed(block)]
+    ear = live_ear(json.dumps(BEGIN))
+    return [hit for block in blocks(samples) for hit in hits_in(ear, block)]
 
 
 def test_several_side_by_side_are_heard_as_each_alone() -> None:

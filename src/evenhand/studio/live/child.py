@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import json
 import os
-import signal
 import sys
 from contextlib import suppress
 from typing import IO, TYPE_CHECKING
 
-from evenhand.studio.live.wire import HEAD, LARGEST, Kind, frame
-from evenhand.studio.work.worker import may_be_terminated
+from evenhand.studio.live.wire import HEAD, LARGEST, Kind, frame, hits_in, live_ear
+from evenhand.studio.work.worker import begin_process
 
 if TYPE_CHECKING:
     from evenhand.hearing.live.ear import LiveEar
@@ -21,10 +20,7 @@ if TYPE_CHECKING:
 
 def main() -> None:
     """Hear what comes in, until nothing more does."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server decides
-    may_be_terminated()
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
-        os.environ.setdefault(name, "1")  # read when numpy is loaded
+    begin_process()
     answers = os.fdopen(os.dup(1), "wb", buffering=0)
     os.dup2(2, 1)  # what anything prints is no answer
     _load()
@@ -34,7 +30,8 @@ def main() -> None:
 
 def _load() -> None:
     """Load the ear before there is something to hear."""
-    from evenhand.studio.stand import sent as studio_stand_take  # noqa: F401 - loaded, not used here
+    from evenhand.hearing.live import ear  # noqa: F401 - loaded, not used here
+    from evenhand.studio.stand import sent  # noqa: F401 - the same
 
 
 def hear_frames(asked: IO[bytes], answers: IO[bytes]) -> None:
@@ -55,27 +52,15 @@ def _answer(ears: dict[int, LiveEar], ear: int, kind: int, body: bytes) -> bytes
     """Open an ear or feed it; whatever is wrong with one ends that one only."""
     try:
         if kind == Kind.OPEN:
-            ears[ear] = _opened(body)
+            ears[ear] = live_ear(body)
             return frame(ear, Kind.HITS, b"[]")
-        return frame(ear, Kind.HITS, json.dumps(_fed(ears[ear], body)).encode())
+        import numpy as np
+
+        samples = np.frombuffer(body, dtype=np.float32)
+        return frame(ear, Kind.HITS, json.dumps(hits_in(ears[ear], samples)).encode())
     except Exception as error:  # noqa: BLE001 - one ear's trouble is not the others'
         ears.pop(ear, None)
         return frame(ear, Kind.WRONG, (str(error) or type(error).__name__).encode())
-
-
-def _opened(body: bytes) -> LiveEar:
-    from evenhand.studio.live.wire import live_ear
-    from evenhand.studio.stand.sent import read_live
-
-    return live_ear(read_live(json.loads(body)))
-
-
-def _fed(ear: LiveEar, body: bytes) -> list[dict[str, object]]:
-    import numpy as np
-
-    from evenhand.studio.live.wire import plain_hit
-
-    return [plain_hit(hit) for hit in ear.feed(np.frombuffer(body, dtype=np.float32))]
 
 
 if __name__ == "__main__":

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.errors import WrongUse
-from evenhand.studio.live.wire import HEAD, Kind, frame
+from evenhand.studio.live.wire import HEAD, Kind, frame, hits_in, live_ear
 
 ENOUGH_EARS = 3  # of one process, before another is started
 MOST_PROCESSES = max(1, min(4, os.cpu_count() or 1))
@@ -207,10 +207,7 @@ class LiveHere:
 
     async def open(self, message: str) -> LiveTake:
         """Begin a take."""
-        from evenhand.studio.live.wire import live_ear
-        from evenhand.studio.stand.sent import read_live
-
-        return _Here(live_ear(read_live(json.loads(message))), self._runs)
+        return _Here(live_ear(message), self._runs)
 
     async def stop(self) -> None:
         """End nothing: nothing runs."""
@@ -224,9 +221,8 @@ class _Here:
 
     async def feed(self, samples: Samples) -> Hits:
         """Hear the next samples."""
-        from evenhand.studio.live.wire import plain_hit
-
-        return [plain_hit(hit) for hit in await self._runs(self._ear.feed, samples)]
+        hits: Hits = await self._runs(hits_in, self._ear, samples)
+        return hits
 
     def close(self) -> None:
         """Forget the take."""

@@ -6,20 +6,22 @@ answered once, by the hits as JSON or by what is wrong in words.
 
 Conventions: blocks are float32, mono, the machine's byte order, full scale 1.0.
 
-A live take: the ear that was asked for, and what it hears as JSON holds it.
-
-Conventions: hits as ``listening.live.LiveHit``.
+Hits are as ``hearing.live.ear.LiveHit``.
 """
 
 from __future__ import annotations
 
+import json
 import struct
 from dataclasses import asdict
 from enum import IntEnum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from evenhand.hearing.live.ear import LiveEar, LiveHit
-from evenhand.studio.stand.sent import LONGEST_LIVE_S, LiveRequest
+if TYPE_CHECKING:  # a process that hears settles how many cores it has before numpy is loaded
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from evenhand.hearing.live.ear import LiveEar
 
 HEAD = struct.Struct("<IBI")
 LARGEST = 1 << 22  # bytes of a frame
@@ -48,8 +50,12 @@ KEEPS_S = 60.0  # of sound; the recording itself is the page's
 DIGITS = {"time_s": 5, "level_db": 2, "asynchrony_ms": 2}
 
 
-def live_ear(asked: LiveRequest) -> LiveEar:
-    """Make the ear for a live take."""
+def live_ear(message: str | bytes) -> LiveEar:
+    """Make the ear that a live take's first message asks for."""
+    from evenhand.hearing.live.ear import LiveEar
+    from evenhand.studio.stand.sent import LONGEST_LIVE_S, read_live
+
+    asked = read_live(json.loads(message))
     return LiveEar(
         asked.rate_hz,
         exercise=asked.asked.exercise,
@@ -61,9 +67,12 @@ def live_ear(asked: LiveRequest) -> LiveEar:
     )
 
 
-def plain_hit(hit: LiveHit) -> dict[str, Any]:
-    """Return a hit as JSON holds it."""
-    return {
-        name: round(float(value), DIGITS[name]) if name in DIGITS and value is not None else value
-        for name, value in asdict(hit).items()
-    }
+def hits_in(ear: LiveEar, samples: NDArray[np.float32]) -> list[dict[str, Any]]:
+    """Feed an ear samples of shape (n,); list the hits that became certain, as JSON holds them."""
+    return [
+        {
+            name: round(float(value), DIGITS[name]) if name in DIGITS and value is not None else value
+            for name, value in asdict(hit).items()
+        }
+        for hit in ear.feed(samples)
+    ]

@@ -47,9 +47,14 @@ def let_through() -> None:
     signal.pthread_sigmask(signal.SIG_UNBLOCK, HELD)
 
 
-def may_be_terminated() -> None:
-    """Take the termination signal in a process that was started while it was held back."""
-    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})
+def begin_process(nice: int = 0) -> None:
+    """Begin a process of the server: Ctrl-C is left to that one, it may be terminated, and has one core."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})  # it may have begun while that was held back
+    with suppress(OSError, AttributeError):
+        os.nice(nice)
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")  # read when numpy is loaded
 
 
 NICE = 10  # the server goes first
@@ -59,12 +64,7 @@ IDLE_S = 0.5  # until it looks again by itself, when nobody wakes it
 
 def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
     """Work until the server is gone."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server decides
-    may_be_terminated()
-    with suppress(OSError, AttributeError):
-        os.nice(NICE)
-    os.environ.setdefault("OMP_NUM_THREADS", "1")  # one worker, one core; read when numpy is loaded
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    begin_process(NICE)
     _load()
     from evenhand.errors import CannotKeep
     from evenhand.studio.store.studio import Studio

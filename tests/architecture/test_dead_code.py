@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from vulture import Vulture
 
+from evenhand.cli.main import COMMANDS
 from evenhand.web.routes import ROUTES
 from tests.architecture.house import DOCS, HOUSE, ROOT, Function
 
@@ -74,6 +75,9 @@ def imported_names() -> dict[str, set[str]]:
     for route in ROUTES:
         module, _, view = route.view.rpartition(".")
         found[f"evenhand.web.views.{module}"].add(view)
+    for place in COMMANDS.values():
+        module, _, command = place.partition(":")
+        found[f"evenhand.cli.{module}"].add(command)
     return found
 
 
@@ -115,6 +119,7 @@ def unused_anywhere() -> list[str]:
     vulture = Vulture(ignore_decorators=["@*.command", "@event.listens_for"])
     vulture.scavenge([str(HOUSE.package)], exclude=["*/migrations/*"])
     called = {route.view.rpartition(".")[2] for route in ROUTES} | named_outside()
+    called |= {place.rpartition(":")[2] for place in COMMANDS.values()}
     return [
         f"{item.filename.relative_to(ROOT)}:{item.first_lineno}: {item.name}"
         for item in vulture.get_unused_code(min_confidence=60)

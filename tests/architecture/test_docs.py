@@ -14,7 +14,7 @@ import evenhand
 from evenhand import errors
 from evenhand.acts.takes.document import as_json
 from evenhand.cli.exercises.lists import exercises
-from evenhand.cli.main import app
+from evenhand.cli.main import COMMANDS
 from evenhand.errors import EvenhandError
 from evenhand.media import refusals
 from evenhand.synthesis.faults import FAULTS
@@ -64,7 +64,7 @@ def test_every_key_of_the_json_is_documented() -> None:
 
 def test_every_command_is_in_the_readme() -> None:
     readme = page("README.md")
-    names = [command.name for command in app.registered_commands]
+    names = [name for name in COMMANDS if name not in {"exercises", "heights"}]
     names += [f"exercises {command.name}" for command in exercises.registered_commands]
     assert [name for name in names if f"evenhand {name}" not in readme and f"make {name}" not in readme] == []
 

@@ -9,63 +9,65 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
 from evenhand import __version__
-from evenhand.cli.exercises.convert import export
-from evenhand.cli.exercises.lists import exercises
-from evenhand.cli.exercises.strokes import strokes
-from evenhand.cli.listen import listen, listen_all
 from evenhand.cli.results import say_line
-from evenhand.cli.simulate import demo, simulate
-from evenhand.cli.student.heights import height_commands
-from evenhand.cli.student.path import path
-from evenhand.cli.student.plan import plan
-from evenhand.cli.student.progress import load, progress
-from evenhand.cli.student.sheet import sheet
-from evenhand.cli.student.tests import bounce, ceiling, minute
-from evenhand.cli.studio.safekeeping import backup, check, export_studio, import_studio, restore
-from evenhand.cli.studio.serve import serve
-from evenhand.cli.tracks import click, playalong
 from evenhand.errors import EvenhandError
 
 INTERRUPTED = 130
 
-app = typer.Typer(
-    name="evenhand",
-    add_completion=False,
-    rich_markup_mode=None,  # plain help: it comes sooner, and every terminal can show it
-    pretty_exceptions_enable=False,
-)
-app.command("serve")(serve)
-app.command("listen")(listen)
-app.command("listen-all")(listen_all)
-app.add_typer(exercises, name="exercises")
-app.command("strokes")(strokes)
-app.command("export")(export)
-app.command("sheet")(sheet)
-app.command("click")(click)
-app.command("playalong")(playalong)
-app.command("bounce")(bounce)
-app.command("minute")(minute)
-app.command("ceiling")(ceiling)
-app.add_typer(height_commands, name="heights")
-app.command("path")(path)
-app.command("plan")(plan)
-app.command("progress")(progress)
-app.command("load")(load)
-app.command("export-studio")(export_studio)
-app.command("import-studio")(import_studio)
-app.command("backup")(backup)
-app.command("restore")(restore)
-app.command("check")(check)
-app.command("simulate")(simulate)
-app.command("demo")(demo)
+# The commands in the help's order, and where each stands; only the one that is asked for is loaded.
+COMMANDS = {
+    "serve": "studio.serve:serve",
+    "listen": "listen:listen",
+    "listen-all": "listen:listen_all",
+    "strokes": "exercises.strokes:strokes",
+    "export": "exercises.convert:export",
+    "sheet": "student.sheet:sheet",
+    "click": "tracks:click",
+    "playalong": "tracks:playalong",
+    "bounce": "student.tests:bounce",
+    "minute": "student.tests:minute",
+    "ceiling": "student.tests:ceiling",
+    "path": "student.path:path",
+    "plan": "student.plan:plan",
+    "progress": "student.progress:progress",
+    "load": "student.progress:load",
+    "export-studio": "studio.safekeeping:export_studio",
+    "import-studio": "studio.safekeeping:import_studio",
+    "backup": "studio.safekeeping:backup",
+    "restore": "studio.safekeeping:restore",
+    "check": "studio.safekeeping:check",
+    "simulate": "simulate:simulate",
+    "demo": "simulate:demo",
+    "exercises": "exercises.lists:exercises",
+    "heights": "student.heights:height_commands",
+}
 
 
-@app.callback(invoke_without_command=True)
+def command_line(*asked: str) -> typer.Typer:
+    """Return the command line with the commands that are asked for, or with all of them."""
+    app = typer.Typer(
+        name="evenhand",
+        add_completion=False,
+        rich_markup_mode=None,  # plain help: it comes sooner, and every terminal can show it
+        pretty_exceptions_enable=False,
+    )
+    app.callback(invoke_without_command=True)(evenhand)
+    for name in asked or COMMANDS:
+        module, _, what = COMMANDS[name].partition(":")
+        command = getattr(import_module(f"evenhand.cli.{module}"), what)
+        if isinstance(command, typer.Typer):
+            app.add_typer(command, name=name)
+        else:
+            app.command(name)(command)
+    return app
+
+
 def evenhand(
     context: typer.Context,
     version: Annotated[bool, typer.Option("--version", help="Say which version this is.")] = False,  # noqa: FBT002
@@ -88,6 +90,7 @@ def main() -> None:
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code; no error leaves as a traceback."""
     try:
+        app = command_line(*(name for name in arguments[:1] if name in COMMANDS))
         exit_code = int(app(list(arguments), standalone_mode=False) or 0)
         return _say("stopped.", exit_code) if exit_code == INTERRUPTED else exit_code
     except EvenhandError as error:

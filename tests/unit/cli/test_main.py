@@ -11,7 +11,7 @@ import typer
 
 import evenhand.media.open_take as opening
 from evenhand import __version__
-from evenhand.cli.main import app, run
+from evenhand.cli.main import COMMANDS, command_line, run
 from evenhand.errors import NoSound
 from evenhand.testing import FakeTakes
 
@@ -42,8 +42,17 @@ def test_help_and_version_are_no_errors(capsys: pytest.CaptureFixture[str]) -> N
     assert capsys.readouterr().out == f"evenhand {__version__}\n"
 
 
-def groups(app: typer.Typer = app, name: str = "") -> Iterator[tuple[str, ...]]:
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_command_loads_itself_alone(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    app = command_line(name)
+    assert len(app.registered_commands) + len(app.registered_groups) == 1
+    assert run([name, "--help"]) == 0
+    assert f"{name} [OPTIONS]" in capsys.readouterr().out
+
+
+def groups(app: typer.Typer | None = None, name: str = "") -> Iterator[tuple[str, ...]]:
     """Give the command, and each of its commands that holds others."""
+    app = app or command_line()
     words = tuple(name.split())
     yield words
     for group in app.registered_groups:

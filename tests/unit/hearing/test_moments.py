@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.hearing.clicks.find import find_click
+from evenhand.hearing.clicks.find import find_click, only_click
 from evenhand.hearing.clicks.sound import without_click
 from evenhand.hearing.onsets import candidates as room
-from evenhand.hearing.onsets.candidates import find_onsets, only_click
+from evenhand.hearing.onsets.candidates import find_onsets
 from tests.unit.hearing.sounds import RATE_HZ, bursts, clicks, evenly, played
 
 

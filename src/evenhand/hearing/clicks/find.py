@@ -25,8 +25,8 @@ from evenhand.hearing.clicks.rows import (
     track_click,
 )
 from evenhand.hearing.clicks.sound import Cutter, without_click
-from evenhand.hearing.onsets.bands import Novelty
-from evenhand.hearing.onsets.candidates import Candidates, find_onsets, only_click, without_lone_clicks
+from evenhand.hearing.onsets.bands import FRAME_HZ, Novelty, rows
+from evenhand.hearing.onsets.candidates import Candidates, find_onsets
 from evenhand.take import Progress, Samples, part_of
 
 _STRONG = 2.8  # novelty that speaks for itself
@@ -39,6 +39,14 @@ _NEAR_S = 0.03  # a candidate this near a click is the click
 _OTHER_COLOUR_DB = 4.0  # a click and a drum differ more than this over the bands
 _MOST_BEATS_A_BAR = 12
 _AROUND = 4  # clicks to either side that say how loud one is
+_CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
+_AT_ONCE = 1000  # candidates compared at once: bounds memory
+_LONE_S = 0.015
+_LEAST_REST = 0.02
+_CLICK_BODY_S, _CLICK_TAIL_DB = 0.010, 8.0  # what comes after, so far below, is its own tail
+_TAIL_STRENGTH = 6.5  # less new than this, it is a room's answer to the click
+_TAIL_REST = 0.6  # of the energy: what taking the click out leaves of its own tail
+_CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +88,70 @@ def find_sounds(
     found = found.only(~only_click(samples, cleaned, rate_hz, found, click))
     novelty = without_lone_clicks(samples, cleaned, rate_hz, novelty, click)
     return Sounds(cleaned, rate_hz, novelty, found, click)
+
+
+def only_click(
+    samples: Samples, cleaned: Samples, rate_hz: int, found: Candidates, click: HeardClick
+) -> Bools:
+    """Tell which candidates are but the rest of a click: taking it out took most of them away.
+
+    A click's own tail comes after it, far softer and not clearly new; a stroke that comes late is new.
+
+    Parameters
+    ----------
+    samples, cleaned : shape (n,), with the click and without
+    """
+    at = np.searchsorted(click.times_s, found.times_s)
+    since = found.times_s - click.times_s[np.maximum(at - 1, 0)]
+    until = click.times_s[np.minimum(at, len(click.times_s) - 1)] - found.times_s
+    near = np.flatnonzero(
+        ((since >= 0) & (since < _CLICK_LASTS_S)) | ((until >= 0) & (until < _CLICK_BEFORE_S))
+    )
+    tail = (since > _CLICK_BODY_S) & (since < _CLICK_LASTS_S)
+    rest = _rest(samples, cleaned, rate_hz, click)
+    tail &= found.level_db < click.level_db - _CLICK_TAIL_DB
+    out = tail & (found.strength < _TAIL_STRENGTH)
+    for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
+        first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
+        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        out[part] |= left < np.where(tail[part], _TAIL_REST, rest) * was
+    return out
+
+
+def without_lone_clicks(
+    samples: Samples, cleaned: Samples, rate_hz: int, heard: Novelty, click: HeardClick
+) -> Novelty:
+    """Return the novelty with silence where a click sounded alone, so that its rest is no faint hit.
+
+    Parameters
+    ----------
+    samples, cleaned : shape (n,), with the click and without
+    """
+    strength, sharp = heard.strength.copy(), heard.sharp.copy()
+    rest = _rest(samples, cleaned, rate_hz, click)
+    for part in np.array_split(click.times_s, -(-len(click.times_s) // _AT_ONCE) or 1):
+        first = np.round((part - 0.002) * rate_hz).astype(np.intp)
+        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        for time in part[left < rest * was].tolist():
+            around = slice(max(0, int((time - _LONE_S) * FRAME_HZ)), int((time + _LONE_S) * FRAME_HZ))
+            strength[around] = sharp[around] = 0.0
+    return Novelty(strength, sharp)
+
+
+def _rest(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardClick) -> float:
+    """Return the share of the energy that taking the click out leaves where nothing else sounds.
+
+    Read from the third of the clicks that leave least; four times that is no stroke yet.
+    """
+    first = np.round((click.times_s[:_AT_ONCE] - 0.002) * rate_hz).astype(np.intp)
+    was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+    least = np.sort(left / np.maximum(was, 1e-12))[: max(1, len(first) // 3)]
+    return float(np.clip(4 * least[len(least) // 2], _LEAST_REST, _CLICK_REST))
+
+
+def _variances(samples: Samples, first: Indices, rate_hz: int) -> Floats:
+    """Return the mean square of 12 ms from each first sample on, less its mean."""
+    return np.asarray(rows(samples, first, int(0.012 * rate_hz)).astype(np.float64).var(axis=1))
 
 
 def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:

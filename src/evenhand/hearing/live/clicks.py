@@ -16,6 +16,7 @@ import numpy as np
 
 from evenhand.arrays import Bools, Floats, Singles, median
 from evenhand.hearing.click import HeardClick
+from evenhand.hearing.clicks.find import only_click
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
@@ -30,7 +31,7 @@ from evenhand.hearing.clicks.sound import (
     match,
     mean_sound,
 )
-from evenhand.hearing.onsets.candidates import Candidates, only_click
+from evenhand.hearing.onsets.candidates import Candidates
 from evenhand.take import Samples
 
 _FAR_S = 0.080  # a click may be heard so much later than due, or earlier, before any was heard

@@ -21,7 +21,6 @@ from evenhand.hearing.onsets.bands import (
     band_energies,
     novelty,
     peak_frames,
-    rows,
     sharpened,
 )
 from evenhand.take import Progress, Samples
@@ -300,14 +299,6 @@ def just_before_costs(found: Candidates, score: Score, strange: Floats) -> Float
 
 
 _PIECE_S, _LAP_S = 120, 1
-_CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
-_AT_ONCE = 1000  # candidates compared at once: bounds memory
-_LONE_S = 0.015
-_LEAST_REST = 0.02
-_CLICK_BODY_S, _CLICK_TAIL_DB = 0.010, 8.0  # what comes after, so far below, is its own tail
-_TAIL_STRENGTH = 6.5  # less new than this, it is a room's answer to the click
-_TAIL_REST = 0.6  # of the energy: what taking the click out leaves of its own tail
-_CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
 def find_onsets(
@@ -351,67 +342,3 @@ def _piece(samples: Singles, rate_hz: int) -> tuple[Novelty, Candidates]:
     energies = band_energies(samples, rate_hz)
     heard = novelty(energies)
     return heard, gather(energies, heard, peak_frames(heard))
-
-
-def only_click(
-    samples: Samples, cleaned: Samples, rate_hz: int, found: Candidates, click: HeardClick
-) -> Bools:
-    """Tell which candidates are but the rest of a click: taking it out took most of them away.
-
-    A click's own tail comes after it, far softer and not clearly new; a stroke that comes late is new.
-
-    Parameters
-    ----------
-    samples, cleaned : shape (n,), with the click and without
-    """
-    at = np.searchsorted(click.times_s, found.times_s)
-    since = found.times_s - click.times_s[np.maximum(at - 1, 0)]
-    until = click.times_s[np.minimum(at, len(click.times_s) - 1)] - found.times_s
-    near = np.flatnonzero(
-        ((since >= 0) & (since < _CLICK_LASTS_S)) | ((until >= 0) & (until < _CLICK_BEFORE_S))
-    )
-    tail = (since > _CLICK_BODY_S) & (since < _CLICK_LASTS_S)
-    rest = _rest(samples, cleaned, rate_hz, click)
-    tail &= found.level_db < click.level_db - _CLICK_TAIL_DB
-    out = tail & (found.strength < _TAIL_STRENGTH)
-    for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
-        first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
-        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
-        out[part] |= left < np.where(tail[part], _TAIL_REST, rest) * was
-    return out
-
-
-def without_lone_clicks(
-    samples: Samples, cleaned: Samples, rate_hz: int, heard: Novelty, click: HeardClick
-) -> Novelty:
-    """Return the novelty with silence where a click sounded alone, so that its rest is no faint hit.
-
-    Parameters
-    ----------
-    samples, cleaned : shape (n,), with the click and without
-    """
-    strength, sharp = heard.strength.copy(), heard.sharp.copy()
-    rest = _rest(samples, cleaned, rate_hz, click)
-    for part in np.array_split(click.times_s, -(-len(click.times_s) // _AT_ONCE) or 1):
-        first = np.round((part - 0.002) * rate_hz).astype(np.intp)
-        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
-        for time in part[left < rest * was].tolist():
-            around = slice(max(0, int((time - _LONE_S) * FRAME_HZ)), int((time + _LONE_S) * FRAME_HZ))
-            strength[around] = sharp[around] = 0.0
-    return Novelty(strength, sharp)
-
-
-def _rest(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardClick) -> float:
-    """Return the share of the energy that taking the click out leaves where nothing else sounds.
-
-    Read from the third of the clicks that leave least; four times that is no stroke yet.
-    """
-    first = np.round((click.times_s[:_AT_ONCE] - 0.002) * rate_hz).astype(np.intp)
-    was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
-    least = np.sort(left / np.maximum(was, 1e-12))[: max(1, len(first) // 3)]
-    return float(np.clip(4 * least[len(least) // 2], _LEAST_REST, _CLICK_REST))
-
-
-def _variances(samples: Samples, first: Indices, rate_hz: int) -> Floats:
-    """Return the mean square of 12 ms from each first sample on, less its mean."""
-    return np.asarray(rows(samples, first, int(0.012 * rate_hz)).astype(np.float64).var(axis=1))

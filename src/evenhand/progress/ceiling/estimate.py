@@ -27,6 +27,8 @@ from evenhand.take import Remark
 CONTROL_AT_CEILING = 0.75
 _LOG_ODDS = np.log(CONTROL_AT_CEILING / (1 - CONTROL_AT_CEILING))
 ROOM = 1.6  # the ceiling is looked for from the slowest tempo tried by this share to the fastest by it
+FEWEST = 8  # repetitions, of which some in control and some not
+BEYOND = 1.3  # an interval that goes so far past the tempos tried is bounded by no repetition
 CEILINGS = 241
 WIDTHS = np.geomspace(0.01, 0.20, 13)
 LAPSES = np.array([0.0025, 0.01, 0.025, 0.05, 0.10])
@@ -39,6 +41,7 @@ class Posterior:
 
     ceilings: Floats  # shape (n_ceilings,), natural logarithms
     weights: Floats  # shape (n_ceilings, n_widths, n_lapses)
+    controlled: Bools  # shape (n,), the repetitions it rests on
 
     @property
     def tried_bpm(self) -> tuple[float, float]:
@@ -49,6 +52,27 @@ class Posterior:
     def of_ceiling(self) -> Floats:
         """Weights of the ceiling alone, shape (n_ceilings,)."""
         return np.asarray(self.weights.sum(axis=(1, 2)))
+
+    @property
+    def ceiling(self) -> Measure:
+        """The ceiling with its interval; nothing where the tempos tried do not bound it."""
+        n = len(self.controlled)
+        if n < FEWEST:
+            return Measure(None, n, "bpm", needs=FEWEST)
+        low, middle, high = (self.quantile(share) for share in (0.025, 0.5, 0.975))
+        slowest, fastest = self.tried_bpm
+        bounded = slowest / BEYOND < low and high < fastest * BEYOND
+        if self.controlled.all() or not self.controlled.any() or not bounded:
+            return Measure(None, n, "bpm")
+        return Measure(middle, n, "bpm", (low, high))
+
+    @property
+    def bounds(self) -> tuple[float | None, float | None]:
+        """What a ceiling that is not known is at least, and at most, as far as the repetitions tell."""
+        if self.ceiling.value is not None:
+            return None, None
+        at_least = self.quantile(0.025) if self.controlled.any() else None
+        return at_least, None if self.controlled.all() else self.quantile(0.975)
 
     def quantile(self, share: float) -> float:
         """Return the tempo below which the ceiling lies with this probability, bpm."""
@@ -89,7 +113,7 @@ def posterior_of(tempo_bpm: Floats, controlled: Bools) -> Posterior:
     log_weights = np.tensordot(well, np.log(chances), axes=1)
     log_weights += np.tensordot(not_well, np.log1p(-chances), axes=1)
     log_weights += np.log(_LAPSE_WEIGHTS)
-    return Posterior(ceilings, from_logs(log_weights))
+    return Posterior(ceilings, from_logs(log_weights), controlled)
 
 
 def expected_narrowing(posterior: Posterior, tempo_bpm: Floats, repetitions: int) -> Floats:
@@ -139,14 +163,12 @@ def _chances(x: Floats, ceilings: Floats) -> Floats:
     return np.asarray(np.clip((1 - LAPSES) * falling[..., None], 1e-6, 1 - 1e-6))
 
 
-FEWEST = 8  # repetitions, of which some in control and some not
 ENOUGH_SHARE = 0.06  # half the interval, of the ceiling
 A_TAKE = 8  # repetitions of the next take
 LOOSE_CHANCE = 2 / 3  # no tempo is proposed at which control is less likely than this (a convention)
 FASTER_AT_ONCE = 1.10  # nor one so much faster than the fastest that went well (a convention)
 SLOWER_AT_ONCE = 0.80
 CURVE_POINTS = 33
-BEYOND = 1.3  # an interval that goes so far past the tempos tried is bounded by no repetition
 
 
 def tempo_ceiling(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCeiling:
@@ -161,7 +183,20 @@ def ceiling_of_both(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCe
         nothing = Measure(None, 0, "bpm", needs=FEWEST)
         return TempoCeiling(beat, nothing, {}, (), None, enough=False, why=Remark("no whole repetition"))
     posterior = _posterior(tried, None)
-    return _with_next(tried, posterior, ceiling_measure(posterior, [each.controlled for each in tried]), beat)
+    ceiling, (at_least, at_most) = posterior.ceiling, posterior.bounds
+    enough = _narrow(ceiling)
+    next_bpm = None if enough else _next_tempo(tried, posterior)
+    return TempoCeiling(
+        beat=beat,
+        ceiling=ceiling,
+        hands={},
+        tried=tuple(tried),
+        next_tempo_bpm=next_bpm,
+        enough=enough,
+        why=_why(ceiling, [each.controlled for each in tried], next_bpm),
+        at_least_bpm=at_least,
+        at_most_bpm=at_most,
+    )
 
 
 def with_curve(found: TempoCeiling) -> TempoCeiling:
@@ -173,59 +208,12 @@ def with_curve(found: TempoCeiling) -> TempoCeiling:
 
 def _of_hand(tried: Sequence[TriedRepetition], hand: Hand) -> Measure:
     of_it = [each for each in tried if hand in each.hands]
-    return ceiling_measure(_posterior(of_it, hand), [each.hands[hand] for each in of_it])
+    return _posterior(of_it, hand).ceiling
 
 
 def _posterior(tried: Sequence[TriedRepetition], hand: Hand | None) -> Posterior:
     controlled = [each.controlled if hand is None else each.hands[hand] for each in tried]
     return posterior_of(np.array([each.tempo_bpm for each in tried]), np.array(controlled))
-
-
-def ceiling_measure(posterior: Posterior, controlled: Sequence[bool]) -> Measure:
-    """Give the ceiling with its interval; nothing where the tempos tried do not bound it."""
-    n = len(controlled)
-    if n < FEWEST:
-        return Measure(None, n, "bpm", needs=FEWEST)
-    low, middle, high = (posterior.quantile(share) for share in (0.025, 0.5, 0.975))
-    slowest, fastest = posterior.tried_bpm
-    bounded = slowest / BEYOND < low and high < fastest * BEYOND
-    if all(controlled) or not any(controlled) or not bounded:
-        return Measure(None, n, "bpm")
-    return Measure(middle, n, "bpm", (low, high))
-
-
-def _with_next(
-    tried: Sequence[TriedRepetition],
-    posterior: Posterior,
-    ceiling: Measure,
-    beat: Fraction,
-) -> TempoCeiling:
-    """Say whether that is enough, else what to try next and why."""
-    controlled = [each.controlled for each in tried]
-    enough = _narrow(ceiling)
-    next_bpm = None if enough else _next_tempo(tried, posterior)
-    at_least, at_most = bounds(posterior, ceiling, controlled)
-    return TempoCeiling(
-        beat=beat,
-        ceiling=ceiling,
-        hands={},
-        tried=tuple(tried),
-        next_tempo_bpm=next_bpm,
-        enough=enough,
-        why=_why(ceiling, controlled, next_bpm),
-        at_least_bpm=at_least,
-        at_most_bpm=at_most,
-    )
-
-
-def bounds(
-    posterior: Posterior, ceiling: Measure, controlled: Sequence[bool]
-) -> tuple[float | None, float | None]:
-    """Return what a ceiling that is not known is at least, and at most, as far as the repetitions tell."""
-    if ceiling.value is not None:
-        return None, None
-    at_least = posterior.quantile(0.025) if any(controlled) else None
-    return at_least, posterior.quantile(0.975) if not all(controlled) else None
 
 
 def _narrow(ceiling: Measure) -> bool:

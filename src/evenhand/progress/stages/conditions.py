@@ -10,7 +10,7 @@ blows, the landing too; hands are told apart where the drops are labelled with t
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 from typing import Literal
@@ -130,7 +130,6 @@ USUAL_BETWEEN_DB = (
 SMALLEST_SPREAD = 0.01  # ms or dB: what is smaller is as good as zero
 NOT_SHOWN = Remark("no take shows this")
 
-Bound = Callable[[PastTake], float]
 Row = tuple[Measure, float]  # a take's figure, and the bound it is held against
 
 
@@ -172,7 +171,7 @@ def judge(condition: Condition, stage: Stage, shown: ShownSoFar) -> Judged:
     takes = tuple(take for take in recent.takes if take.clear)
     if condition.measure == "ceiling_bpm":
         return _ceiling(condition, stage, takes)
-    return _BY_FIGURE[condition.measure](condition, takes[-NEWEST:])
+    return _figure(condition, takes[-NEWEST:])
 
 
 def _days(condition: Condition, shown: ShownSoFar) -> Judged:
@@ -215,72 +214,37 @@ def _would_tell(found: TempoCeiling, stage: Stage) -> Remark | None:
     return Remark("tempo would tell", {"beat": beat, "tempo_bpm": found.next_tempo_bpm})
 
 
-def _spread(place: str, bound_of: Callable[[Condition], Bound]) -> Callable[..., Judged]:
-    """Judge a spread of each hand, on its logarithm."""
-
-    def judged(condition: Condition, takes: Sequence[PastTake]) -> Judged:
-        return _by_hand(condition, takes, "hands", place, bound_of(condition), log=True)
-
-    return judged
-
-
-def _second(condition: Condition, takes: Sequence[PastTake]) -> Judged:
-    """Judge how loud the second of two is; what an ear can tell is a bound below zero."""
-    bound = -AUDIBLE_LEVEL_DB if condition.bound is None else condition.bound
-    place = "second_minus_first_db"
-    return _by_hand(condition, takes, "doubles", place, lambda _take: bound, log=False)
-
-
-def _difference(place: str, bound_of: Callable[[Condition], Bound], usual: float) -> Callable[..., Judged]:
-    """Judge a difference between the hands, whichever is in front."""
-
-    def judged(condition: Condition, takes: Sequence[PastTake]) -> Judged:
-        rows = _rows(takes, place, bound_of(condition))
-        found = _pooled(rows, usual=usual)
-        if found is None:
-            return not_shown(condition, NOT_SHOWN)
-        return judged_one(condition, *found, two_sided=True)
-
-    return judged
-
-
-def _timing_bound(condition: Condition) -> Bound:
-    """Return the bound of a timing figure: as said, or what an ear can tell at the take's tempo."""
-    bound = condition.bound
-    return audible_in if bound is None else lambda _take: bound
-
-
-def _level_bound(condition: Condition) -> Bound:
-    bound = AUDIBLE_LEVEL_DB if condition.bound is None else condition.bound
-    return lambda _take: bound
-
-
-_BY_FIGURE: Mapping[str, Callable[..., Judged]] = {
-    "spread_ms": _spread("timing_sd_ms", _timing_bound),
-    "level_spread_db": _spread("level_sd_db", _level_bound),
-    "hands_apart_ms": _difference("balance.timing_ms", _timing_bound, USUAL_BETWEEN_MS),
-    "balance_db": _difference("balance.level_db", _level_bound, USUAL_BETWEEN_DB),
-    "second_db": _second,
+# By measure: its place in a take; what an ear can tell (None: at the take's tempo); and how much takes
+# usually differ (None: it is a spread, pooled on its logarithm).
+_FIGURES: Mapping[str, tuple[str, float | None, float | None]] = {
+    "spread_ms": ("hands.{hand}.timing_sd_ms", None, None),
+    "level_spread_db": ("hands.{hand}.level_sd_db", AUDIBLE_LEVEL_DB, None),
+    "hands_apart_ms": ("balance.timing_ms", None, USUAL_BETWEEN_MS),
+    "balance_db": ("balance.level_db", AUDIBLE_LEVEL_DB, USUAL_BETWEEN_DB),
+    "second_db": ("doubles.{hand}.second_minus_first_db", -AUDIBLE_LEVEL_DB, USUAL_BETWEEN_DB),
 }
 
 
-def _by_hand(
-    condition: Condition, takes: Sequence[PastTake], group: str, place: str, bound_of: Bound, *, log: bool
-) -> Judged:
-    """Pool each hand's takes and judge them."""
+def _figure(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+    """Pool the takes' figures of each hand, or of the hands' difference, and judge them."""
+    place, audible, usual = _FIGURES[condition.measure]
+    bound = audible if condition.bound is None else condition.bound
     hands: dict[Hand, Measure] = {}
     bounds: dict[Hand, float] = {}
     for hand in HANDS:
-        rows = _rows(takes, f"{group}.{hand}.{place}", bound_of)
-        found = _pooled_logs(rows) if log else _pooled(rows, usual=USUAL_BETWEEN_DB)
-        if found is not None:
-            hands[hand], bounds[hand] = found
+        rows = _rows(takes, place.format(hand=hand), bound)
+        found = _pooled_logs(rows) if usual is None else _pooled(rows, usual=usual)
+        if found is None:
+            continue
+        if "{hand}" not in place:
+            return judged_one(condition, *found, two_sided=True)
+        hands[hand], bounds[hand] = found
     return judged_hands(condition, hands, bounds) if hands else not_shown(condition, NOT_SHOWN)
 
 
-def _rows(takes: Sequence[PastTake], place: str, bound_of: Bound) -> list[Row]:
-    """Gather a figure with the bound of its take, where it has an interval."""
-    found = [(take.measures.get(place), bound_of(take)) for take in takes]
+def _rows(takes: Sequence[PastTake], place: str, bound: float | None) -> list[Row]:
+    """Gather a figure with the bound of its take (None: what an ear can tell), where it has an interval."""
+    found = [(take.measures.get(place), audible_in(take) if bound is None else bound) for take in takes]
     return [
         (measure, bound) for measure, bound in found if measure is not None and error_of(measure) is not None
     ]

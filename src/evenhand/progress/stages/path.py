@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
@@ -310,22 +310,11 @@ def judged_hands(condition: Condition, hands: Mapping[Hand, Measure], bounds: Ma
         return _RANK[verdicts[hand]], -math.inf if value is None else sign * (value - bounds[hand])
 
     worse = max(hands, key=badness)
-    one = judged_one(condition, hands[worse], bounds[worse])
-    verdict, remark = one.verdict, None
-    if verdict != "not met" and (lacking := hand_not_heard(hands)) is not None:
-        verdict, remark = "can't tell", lacking
-    return Judged(
-        condition,
-        verdict,
-        one.value,
-        one.ci95,
-        one.n,
-        one.bound,
-        hand=worse,
-        hands=dict(hands),
-        needs=one.needs,
-        remark=remark,
-    )
+    one = replace(judged_one(condition, hands[worse], bounds[worse]), hand=worse, hands=dict(hands))
+    lacking = hand_not_heard(hands)
+    if lacking is None or one.verdict == "not met":
+        return one
+    return replace(one, verdict="can't tell", remark=lacking)
 
 
 def hand_not_heard(hands: Mapping[Hand, Measure]) -> Remark | None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
-from evenhand.progress.ceiling.estimate import FEWEST, bounds, ceiling_measure, posterior_of
+from evenhand.progress.ceiling.estimate import FEWEST, posterior_of
 from evenhand.progress.ceiling.over_weeks import HORIZON, CeilingPosterior, ceiling_posterior, tries_of
 from evenhand.progress.history import History, PastTake, audible_in, played_bpm
 from evenhand.progress.trends.trajectory import DAYS_A_WEEK, measure_trajectory
@@ -195,11 +195,10 @@ def _weeks(takes: Sequence[PastTake], beat: Fraction) -> Iterator[WeekCeiling]:
 
 def _week(x: float, tried: Sequence[tuple[float, bool]]) -> WeekCeiling:
     """Find the ceiling of one week, as ``tempo_ceiling`` does for both hands together."""
-    controlled = [well for _, well in tried]
-    posterior = posterior_of(np.array([bpm for bpm, _ in tried]), np.array(controlled))
-    ceiling = ceiling_measure(posterior, controlled)
-    at_least, at_most = bounds(posterior, ceiling, controlled) if len(tried) >= FEWEST else (None, None)
-    return WeekCeiling(x, replace(ceiling, needs=None), at_least, at_most, len(tried))
+    tempos, controlled = (np.array(column) for column in zip(*tried, strict=True))
+    posterior = posterior_of(tempos, controlled)
+    at_least, at_most = posterior.bounds if len(tried) >= FEWEST else (None, None)
+    return WeekCeiling(x, replace(posterior.ceiling, needs=None), at_least, at_most, len(tried))
 
 
 def _wished(posterior: CeilingPosterior, tempo_bpm: float, end: Measure) -> WishedTempo:

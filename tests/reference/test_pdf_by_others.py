@@ -31,7 +31,7 @@ from evenhand.music.book import parse_book
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.report.print.contents import LessonSheet, qr_picture
+from evenhand.report.print.lesson_sheet import LessonSheet, qr_picture
 from evenhand.report.print.setting import Paper
 from evenhand.report.words.figures import PRACTICE_CAUTION
 from tests.unit.report.test_qr_picture import modules

@@ -24,7 +24,7 @@ from evenhand.progress.trends.values import ExerciseProgress
 from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.progress import progress_picture
 from evenhand.report.plots.shell import with_face
-from evenhand.report.print.contents import qr_picture
+from evenhand.report.print.lesson_sheet import qr_picture
 from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
 from evenhand.report.words.progress import ceiling_words, course_name, course_words
 from evenhand.report.words.times import DAY_NAMES

@@ -12,7 +12,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.report.print.contents import LessonSheet, Task, Turn
+from evenhand.report.print.lesson_sheet import LessonSheet, Task, Turn
 from evenhand.take import in_words
 
 PARADIDDLE, DOUBLES = "1/8: RLRR LRLL", "1/8: RRLL RRLL"

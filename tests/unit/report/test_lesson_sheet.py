@@ -10,8 +10,17 @@ import pytest
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
-from evenhand.report.print.contents import LessonSheet, SheetDay, SheetExercise, Task, Turn
-from evenhand.report.print.lesson_sheet import BeatNote, music_px, sheet_data, tick_tables
+from evenhand.report.print.lesson_sheet import (
+    BeatNote,
+    LessonSheet,
+    SheetDay,
+    SheetExercise,
+    Task,
+    Turn,
+    music_px,
+    sheet_data,
+    tick_tables,
+)
 from evenhand.report.words.figures import PRACTICE_CAUTION
 
 TEMPO = Tempo.parse("1/8=70")

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from evenhand.errors import UnprintableText
-from evenhand.report.print.contents import qr_picture
+from evenhand.report.print.lesson_sheet import qr_picture
 
 
 def modules(svg: str) -> list[str]:

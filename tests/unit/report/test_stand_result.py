@@ -11,7 +11,7 @@ import pytest
 
 from evenhand.measuring.values import Evidence, Finding, FindingKind, Measure
 from evenhand.music.text import parse_exercise
-from evenhand.report.take.stand import stand_result
+from evenhand.report.take.report import stand_result
 from evenhand.report.words.findings import finding_words
 from evenhand.report.words.take import said_to_student
 from tests.builders import a_blind_take, a_heard_take, in_words

@@ -14,8 +14,17 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeItem, PracticePlan
-from evenhand.report.print.contents import DEFAULT_TITLE, LessonSheet, SheetDay, SheetExercise, Task, Turn
-from evenhand.report.print.lesson_sheet import BeatNote, lesson_sheet_pdf, music_px
+from evenhand.report.print.lesson_sheet import (
+    DEFAULT_TITLE,
+    BeatNote,
+    LessonSheet,
+    SheetDay,
+    SheetExercise,
+    Task,
+    Turn,
+    lesson_sheet_pdf,
+    music_px,
+)
 from evenhand.report.print.setting import is_address, one_line
 from evenhand.report.words.remarks import why_words
 from evenhand.report.words.times import day_name

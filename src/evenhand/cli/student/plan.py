@@ -81,7 +81,7 @@ def plan(
     from evenhand.acts.weeks.document import plan_to_json
     from evenhand.acts.weeks.plan import WeekRequest
     from evenhand.acts.weeks.sheet import print_sheet, sheet_of_plan
-    from evenhand.report.print.contents import LessonSheet
+    from evenhand.report.print.lesson_sheet import LessonSheet
 
     asked = WeekRequest(minutes, days, stage, seed, student, first)
     planned = _planned(asked, history, book, path, before)

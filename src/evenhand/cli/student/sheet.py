@@ -18,7 +18,7 @@ from evenhand.report.words.figures import count
 
 if TYPE_CHECKING:
     from evenhand.acts.weeks.sheet import Practice
-    from evenhand.report.print.contents import LessonSheet
+    from evenhand.report.print.lesson_sheet import LessonSheet
 
 
 ExercisesOption = Annotated[
@@ -109,7 +109,7 @@ def sheet(
     wished = Tempo.parse(tempo) if tempo else None
     check_places(out, reads=(plan, *(book or ())))
     from evenhand.acts.weeks.sheet import Practice, print_sheet
-    from evenhand.report.print.contents import LessonSheet
+    from evenhand.report.print.lesson_sheet import LessonSheet
 
     practice = Practice(wished, stroke, repetitions, minutes, days or DEFAULT_DAYS)
     blank = LessonSheet(title=title, student=student, on=on, words=words, link=link, unit=unit, paper=paper)

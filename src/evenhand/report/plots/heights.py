@@ -101,7 +101,7 @@ def said_drawing(said: SaidHeights, heights: StrokeHeights) -> str:
         own = [each for each in said.strokes if (each.time_s - start) // a_row == row]
         inside += _row(own, frame, heights)
     return picture_file(
-        "heights", inside, ROW_WIDTH, ROW_TOP + ROW * count, title="Heights", words=said_words(said)
+        "strokes", inside, ROW_WIDTH, ROW_TOP + ROW * count, title="Heights", words=said_words(said)
     )
 
 

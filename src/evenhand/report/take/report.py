@@ -2,25 +2,27 @@
 
 The page needs no network and no script. It is HTML with inline SVG; two layouts of the
 folded picture, one engraved wide and one narrow, are shown by the width of the screen.
+On a student's stand the same is a part of a page: in a student's words, the picture for a phone, and the
+figures behind a fold.
 """
 
 from __future__ import annotations
 
 from evenhand.errors import CannotEngrave
-from evenhand.measuring.values import HeardTake
+from evenhand.measuring.values import Finding, HeardTake
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.report.plots.markup import el, esc, prose
-from evenhand.report.plots.shell import facts_line, page, page_head, section
+from evenhand.report.plots.shell import facts_line, fold, page, page_head, prose_lines, section
 from evenhand.report.take.layout import interval_of
-from evenhand.report.take.picture import folded_figure
-from evenhand.report.take.small import blind_figure
+from evenhand.report.take.picture import figures_of_notes, folded_figure, simple_figure
+from evenhand.report.take.small import blind_figure, time_line
 from evenhand.report.take.start_to_end import start_to_end
-from evenhand.report.take.table import figures_table, findings_list
+from evenhand.report.take.table import figures_table, findings_list, remedy_line
 from evenhand.report.words.figures import PLAYING_CAUTION, count, plain
 from evenhand.report.words.findings import finding_words, remedy_words
-from evenhand.report.words.remarks import doubts_of
-from evenhand.report.words.take import top_sentence
+from evenhand.report.words.remarks import all_remarks, doubts_of
+from evenhand.report.words.take import blind_sentence, said_to_student, top_sentence
 from evenhand.report.words.times import duration
 from evenhand.take import InputFacts
 
@@ -98,6 +100,7 @@ def _clock(take: HeardTake) -> str:
 WIDE_ENGRAVING_PX = 1000
 NARROW_ENGRAVING_PX = 340
 LONGEST_TEXT = 320
+STAND_WIDTH_PX, STAND_ROW_S = 340.0, 4.0  # of the hits along time, on a phone's stand
 
 
 def report_page(
@@ -175,3 +178,43 @@ def _engraved(take: HeardTake, width_px: int, id_prefix: str) -> EngravedExercis
         return engrave(take.exercise, width=width_px, tempo=take.tempo, id_prefix=id_prefix)
     except CannotEngrave:
         return None
+
+
+def stand_result(take: HeardTake, narrow: EngravedExercise | None) -> str:
+    """Return what was heard in a take: words, picture, what else there is; then its figures, folded."""
+    sentence = top_sentence(take)
+    said_first = bool(take.findings) and finding_words(take.findings[0], take.exercise) == sentence
+    shown = [_student_finding(finding, take) for finding in take.findings]
+    top = _listed(shown[:1]) if said_first else el("p", prose(sentence), class_="said")
+    rest = _listed(shown[1:] if said_first else shown)
+    picture = _student_blind(take) if take.exercise is None else simple_figure(take, narrow)
+    return el("div", el("div", top, class_="top"), picture, rest, _student_figures(take), class_="heard")
+
+
+def _listed(items: list[str]) -> str:
+    return el("ol", *items, class_="findings") if items else ""
+
+
+def _student_finding(finding: Finding, take: HeardTake) -> str:
+    """Say a finding to the student, and what to practise."""
+    said = el("p", prose(said_to_student(finding, take.exercise)), class_="said")
+    return el("li", said, remedy_line(finding, take.exercise))
+
+
+def _student_figures(take: HeardTake) -> str:
+    """Fold away what a teacher reads: each finding's figure, range and count, and each note's."""
+    warnings = prose_lines(all_remarks(take.heard.warnings), "facts")
+    inside = findings_list(take) + warnings + figures_of_notes(take)
+    return fold("The figures", inside, class_="in-figures") if inside else ""
+
+
+def _student_blind(take: HeardTake) -> str:
+    """Draw the hits along time, where no exercise was given."""
+    drawn = time_line(
+        take.heard,
+        key="stand-time",
+        width=STAND_WIDTH_PX,
+        seconds_a_row=STAND_ROW_S,
+        words=blind_sentence(take),
+    )
+    return el("figure", el("div", drawn, class_="layout phone"))

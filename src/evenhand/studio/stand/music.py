@@ -22,7 +22,7 @@ from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.take.layout import column_room
-from evenhand.report.take.stand import stand_result
+from evenhand.report.take.report import stand_result
 from evenhand.studio.values import StudioTake
 from evenhand.synthesis.pulse import USUAL_BEATS, exercise_bar, whole_beats
 

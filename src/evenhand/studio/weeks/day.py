@@ -30,7 +30,7 @@ from evenhand.acts.weeks.document import plan_from_json
 from evenhand.acts.weeks.sheet import sheet_of_plan
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import Unit
-from evenhand.report.print.contents import LessonSheet
+from evenhand.report.print.lesson_sheet import LessonSheet
 from evenhand.studio.values import Student, Week, WeekDraft
 from evenhand.studio.weeks.next import next_start
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, read_week

@@ -25,6 +25,7 @@ from evenhand.report.words.figures import (
     plain,
     side_of_audible,
     signed,
+    with_range,
 )
 from evenhand.report.words.times import day_words
 
@@ -64,14 +65,12 @@ def course_words(course: MeasureTrajectory, first: date) -> str:
     if course.curve is not None:
         end, half = course.curve.end, course.curve.half_life_days
         parts.append(
-            f"It levels off near {_figure(end)} ({interval_words(end.ci95, decimals_for(end.unit))}), "
-            f"half of the way every {plain(half.value or 0.0, 0)} days ({interval_words(half.ci95, 0)})."
+            f"It levels off near {with_range(end)}, half of the way every {with_range(half, 0, 'days')}."
         )
     if course.plateau is not None:
         since, level = course.plateau.since_days, course.plateau.level
         parts.append(
-            f"A plateau at {_figure(level)} ({interval_words(level.ci95, decimals_for(level.unit))}) "
-            f"since about {day_words(day_at(first, since.value or 0.0))} "
+            f"A plateau at {with_range(level)} since about {day_words(day_at(first, since.value or 0.0))} "
             f"({_days_between(first, since.ci95)}), over {count(course.plateau.days, 'day')} of practice."
         )
     return " ".join(parts)
@@ -81,10 +80,7 @@ def now_words(course: MeasureTrajectory) -> str:
     """Say in short where a measure is now that has not changed by more than chance."""
     if course.change is None:
         return f"heard on {count(course.days, 'day')}, {FEWEST_DAYS} are needed"
-    end = course.change.end
-    decimals = decimals_for(end.unit)
-    sign = signed if course.followed.better in {"nearer nought", "neither"} else plain
-    return f"{sign(end.value or 0.0, decimals)} {end.unit} ({interval_words(end.ci95, decimals)})"
+    return with_range(course.change.end, sign=course.followed.better in {"nearer nought", "neither"})
 
 
 def _change_words(course: MeasureTrajectory, change: TrendChange) -> str:
@@ -139,7 +135,7 @@ def _open_words(course: CeilingTrajectory, beat: str) -> str:
 
 
 def _bpm(beat: str, ceiling: Measure) -> str:
-    return f"{beat} = {ceiling.value or 0.0:.0f} ({interval_words(ceiling.ci95, 0)})"
+    return f"{beat} = {with_range(ceiling, 0, '')}"
 
 
 def wish_words(wish: WishedTempo | None, beat: str, first: date) -> str:
@@ -193,10 +189,6 @@ def chance_note(progress: StudentProgress) -> str:
     if n < 5:
         return ""
     return f"{n} measures are judged here. By chance alone about one in twenty looks changed."
-
-
-def _figure(measure: Measure) -> str:
-    return f"{plain(measure.value or 0.0, decimals_for(measure.unit))} {measure.unit}"
 
 
 def _days_between(first: date, ci95: tuple[float, float] | None) -> str:

@@ -59,8 +59,7 @@ SENTENCES = {
     "evenhand.studio.safekeeping.export": "the same",
     "evenhand.studio.safekeeping.check": "what a teacher reads of a student who was made for lost recordings",
     "evenhand.studio.store.queue": "why a take failed, as it is kept with the take",
-    "evenhand.music.writing.generation": "still to go to report/words",
-    "evenhand.studio.book": "the same",
+    "evenhand.studio.book": "still to go to report/words",
     "evenhand.studio.stand.day": "the same",
     "evenhand.studio.weeks.next": "the same",
 }

@@ -23,9 +23,9 @@ from evenhand.music.writing.difficulty import (
     easy_to_hard,
     hand_changes,
 )
-from evenhand.music.writing.generation import generate, why_none
+from evenhand.music.writing.generation import conflict_in, generate
 from evenhand.music.writing.properties import Span, StickingQuery, longest_run, run_over
-from evenhand.report.words.difficulty import explain
+from evenhand.report.words.exercises import explain
 from tests.depth import share
 from tests.stickings import difficulty
 from tests.stickings import exercises as spelled
@@ -50,7 +50,7 @@ sets = st.lists(st.frozensets(st.sampled_from("abcdefg"), max_size=4), max_size=
 @given(wants)
 @share(0.5)
 def test_there_are_none_exactly_where_a_reason_is_said(wanted: StickingQuery) -> None:
-    assert (why_none(wanted) is None) == (len(generate(wanted)) > 0)
+    assert (conflict_in(wanted) is None) == (len(generate(wanted)) > 0)
 
 
 @given(wants)

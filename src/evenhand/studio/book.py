@@ -15,7 +15,7 @@ from evenhand.music.equivalence import UpTo, same_groups
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard
-from evenhand.report.words.difficulty import explain
+from evenhand.report.words.exercises import explain
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry
 

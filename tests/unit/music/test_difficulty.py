@@ -16,7 +16,7 @@ from evenhand.music.writing.difficulty import (
     difficulties,
     easy_to_hard,
 )
-from evenhand.report.words.difficulty import explain
+from evenhand.report.words.exercises import explain
 from tests.stickings import difficulty
 
 SLOW = Tempo.parse("1/4=60")

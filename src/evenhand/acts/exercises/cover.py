@@ -12,7 +12,7 @@ from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import print_exercise
 from evenhand.music.writing.covering import TIME_LIMIT_S, Held, best_of, cover, greedy, shares, union
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard, hand_changes
-from evenhand.report.words.difficulty import explain
+from evenhand.report.words.exercises import explain
 
 MOST_SHOWN = 24  # of the first, the best and the quickest choices of so many
 

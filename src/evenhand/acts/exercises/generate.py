@@ -20,9 +20,16 @@ from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Hand, Meter, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.music.writing.difficulty import Batch, Demands, demands_of, rows_of
-from evenhand.music.writing.generation import Accents, Stickings, generate, hands_and_accents, texts, why_none
+from evenhand.music.writing.generation import (
+    Accents,
+    Stickings,
+    conflict_in,
+    generate,
+    hands_and_accents,
+    texts,
+)
 from evenhand.music.writing.properties import Ends, Span, StickingQuery, asked
-from evenhand.report.words.difficulty import explain
+from evenhand.report.words.exercises import explain, why_none
 from evenhand.report.words.figures import count
 
 Sort = Literal["written", "easy", "random"]
@@ -208,7 +215,8 @@ def generate_exercises(options: Options) -> Generated:
     found = generate(wanted, accents, options.up_to)
     words = in_words(options, wanted)
     if not len(found):
-        return Generated(0, (), words, why=why_none(wanted))
+        conflict = conflict_in(wanted)
+        return Generated(0, (), words, why=None if conflict is None else why_none(conflict))
     listed = _picked(found, options)
     ranks: tuple[str, ...] = ()
     most = slice(0, MOST_LISTED if options.limit is None else min(options.limit, MOST_LISTED))

@@ -8,16 +8,16 @@ From numbers back to exercises: many stickings written as text at once, or as ex
 Conventions: stickings as in ``equivalence``; one note value throughout. The text is the one that
 ``print_exercise`` gives of each; where it puts spaces is read off one exercise printed by it.
 
-Say why no sticking is as it was asked for: what cannot go together, found by trying, in words.
+Find why no sticking is as it was asked for: what cannot go together, found by trying.
 
 Conventions: ``kept_by[s]`` counts the stickings whose properties are exactly those of the set ``s``, a whole
 number with one bit a property. A set of properties cannot be had together if no sticking keeps all of it;
-the smallest such set is what is said. All stickings are gone through once.
+the smallest such set is what is given. All stickings are gone through once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain, combinations
@@ -30,7 +30,7 @@ from evenhand.errors import WrongOptions
 from evenhand.music.equivalence import Codes, UpTo, first_of_classes
 from evenhand.music.exercise import Exercise, Meter, Note
 from evenhand.music.text import print_exercise
-from evenhand.music.writing.properties import Bools, Property, StickingQuery, asked
+from evenhand.music.writing.properties import Property, Quantity, StickingQuery, asked
 
 MOST_NOTES = 24
 MOST_WITH_ACCENTS = 8_000_000  # stickings times ways to place the accents
@@ -205,20 +205,42 @@ def _spelled(size: int) -> NDArray[np.object_]:
 Counts = NDArray[np.int64]
 
 
-def why_none(wanted: StickingQuery) -> str | None:
-    """Say why there is no sticking as wanted, or None where there are some."""
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Why no sticking of ``length`` notes is as asked: the smallest set of properties that cannot all hold.
+
+    ``others`` are those of it beside the last that counts something, and ``counts`` what that comes to with
+    the others. ``left`` has each property asked, and how many there are without it.
+    """
+
+    length: int
+    properties: tuple[Property, ...]
+    counted: Quantity | None
+    others: tuple[Property, ...]
+    counts: tuple[int, ...]
+    left: tuple[tuple[Property, int], ...]
+
+
+def conflict_in(wanted: StickingQuery) -> Conflict | None:
+    """Find why there is no sticking as wanted; None where there are some."""
     properties = asked(wanted)
     kept_by = _kept_by(wanted.length, properties)
     everything = tuple(range(len(properties)))
     if _how_many(kept_by, everything):
         return None
-    conflict = _smallest_conflict(kept_by, everything)
-    parts = [
-        _says_none(wanted.length, [properties[i] for i in conflict]),
-        _what_there_is(wanted.length, properties, conflict),
-        _given_up(kept_by, properties),
-    ]
-    return " ".join(part for part in parts if part)
+    among = _smallest_conflict(kept_by, everything)
+    last = max((i for i in among if properties[i].quantity and not properties[i].never), default=None)
+    counted = None if last is None else properties[last].quantity
+    others = tuple(properties[i] for i in among if i != last)
+    left = [_how_many(kept_by, (j for j in everything if j != i)) for i in everything]
+    return Conflict(
+        wanted.length,
+        tuple(properties[i] for i in among),
+        counted,
+        others,
+        () if counted is None else _counts(wanted.length, counted, others),
+        tuple(zip(properties, left, strict=True)),
+    )
 
 
 def _kept_by(n: int, properties: tuple[Property, ...]) -> Counts:
@@ -244,66 +266,12 @@ def _smallest_conflict(kept_by: Counts, everything: tuple[int, ...]) -> tuple[in
     return next(some for some in sets if not _how_many(kept_by, some))
 
 
-def _says_none(n: int, conflict: list[Property]) -> str:
-    notes = "1 note" if n == 1 else f"{n} notes"
-    if len(conflict) == 1:
-        reason = f": {conflict[0].never}" if conflict[0].never else ""
-        return f"No sticking of {notes} has {conflict[0].words}{reason}."
-    return f"With {notes}, {_listed(conflict)} do not go together."
-
-
-def _what_there_is(n: int, properties: tuple[Property, ...], conflict: tuple[int, ...]) -> str:
-    """Say what the last of the conflict that counts something comes to under the others."""
-    counted = [(i, properties[i].quantity) for i in conflict if not properties[i].never]
-    i, quantity = next(((i, each) for i, each in reversed(counted) if each is not None), (-1, None))
-    if quantity is None:
-        return ""
-    others = [properties[j] for j in conflict if j != i]
+def _counts(n: int, quantity: Quantity, others: tuple[Property, ...]) -> tuple[int, ...]:
+    """Return what a quantity comes to where the others hold."""
     values: set[int] = set()
     for codes in blocks(n):
-        values.update(np.unique(quantity.of(codes[_all_of(others, codes)])).tolist())
-    said = quantity.says(_values(sorted(values), quantity.names))
-    return f"With {_listed(others)}, {said}." if others else f"{said[0].upper()}{said[1:]}."
-
-
-def _all_of(properties: list[Property], codes: Codes) -> Bools:
-    kept = np.ones(codes.shape, dtype=np.bool_)
-    for each in properties:
-        kept &= each.holds(codes)
-    return kept
-
-
-def _given_up(kept_by: Counts, properties: tuple[Property, ...]) -> str:
-    """Say what there would be if one property of all that were asked were given up."""
-    if len(properties) < 2:
-        return ""
-    everything = range(len(properties))
-    left = {i: _how_many(kept_by, (j for j in everything if j != i)) for i in everything}
-    parts = [f'leave out "{properties[i].words}", and there {_are(n)}' for i, n in left.items() if n]
-    if not parts:
-        return "To leave out any one of what was asked is not enough."
-    said = "; ".join(parts)
-    return f"{said[0].upper()}{said[1:]}."
-
-
-def _are(n: int) -> str:
-    return "is 1" if n == 1 else f"are {n:,}"
-
-
-def _listed(properties: list[Property]) -> str:
-    """Put properties one after the other."""
-    words = [each.words for each in properties]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _values(values: list[int], names: Mapping[int, str] | None = None) -> str:
-    """Say whole numbers: one, a stretch, or one by one; ``names`` has those that are said by a word.
-
-    >>> _values([4]), _values([3, 4, 5]), _values([0, 2, 4]), _values([0, 8])
-    ('4', '3 to 5', '0, 2 or 4', '0 or 8')
-    """
-    said = [(names or {}).get(value, str(value)) for value in values]
-    if len(values) == 1:
-        return said[0]
-    even = values[-1] - values[0] == len(values) - 1 and len(values) > 2
-    return f"{said[0]} to {said[-1]}" if even else f"{', '.join(said[:-1])} or {said[-1]}"
+        kept = codes
+        for each in others:
+            kept = kept[each.holds(kept)]
+        values.update(np.unique(quantity.of(kept)).tolist())
+    return tuple(sorted(values))

@@ -1,12 +1,14 @@
-"""Why one exercise is harder than another, in words."""
+"""Why one exercise is harder than another, and why none is as it was asked for, in words."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.music.exercise import HAND_NAMES
 from evenhand.music.writing.difficulty import COMPONENTS, LONGEST_RUN, SAME_LOAD, Difficulty
+from evenhand.music.writing.generation import Conflict
+from evenhand.report.words.figures import capitalised, count, listed
 
 
 def explain(ordered: Sequence[Difficulty]) -> list[str]:
@@ -67,3 +69,54 @@ def _rate(rate: float) -> str:
     ('7', '4.7', '0.04')
     """
     return f"{rate:.1f}".removesuffix(".0") if rate >= 0.1 else f"{rate:.2g}"
+
+
+def why_none(conflict: Conflict) -> str:
+    """Say what cannot go together, what there is instead, and what would be left without one of it."""
+    parts = (_says_none(conflict), _what_there_is(conflict), _given_up(conflict))
+    return " ".join(part for part in parts if part)
+
+
+def _says_none(conflict: Conflict) -> str:
+    notes = count(conflict.length, "note")
+    words = [each.words for each in conflict.properties]
+    if len(words) == 1:
+        never = conflict.properties[0].never
+        return f"No sticking of {notes} has {words[0]}{f': {never}' if never else ''}."
+    return f"With {notes}, {listed(words)} do not go together."
+
+
+def _what_there_is(conflict: Conflict) -> str:
+    """Say what the last of the conflict that counts something comes to under the others."""
+    if conflict.counted is None:
+        return ""
+    said = conflict.counted.says(_values(conflict.counts, conflict.counted.names))
+    others = listed([each.words for each in conflict.others]) if conflict.others else ""
+    return f"With {others}, {said}." if others else f"{capitalised(said)}."
+
+
+def _given_up(conflict: Conflict) -> str:
+    """Say what there would be if one property of all that were asked were given up."""
+    if len(conflict.left) < 2:
+        return ""
+    parts = [
+        f'leave out "{each.words}", and there {"is 1" if n == 1 else f"are {n:,}"}'
+        for each, n in conflict.left
+        if n
+    ]
+    if not parts:
+        return "To leave out any one of what was asked is not enough."
+    return f"{capitalised('; '.join(parts))}."
+
+
+def _values(values: Sequence[int], names: Mapping[int, str]) -> str:
+    """Say whole numbers: one, a stretch, or one by one; ``names`` has those that are said by a word.
+
+    >>> _values([4], {}), _values([3, 4, 5], {}), _values([0, 2, 4], {}), _values([0, 8], {})
+    ('4', '3 to 5', '0, 2 or 4', '0 or 8')
+    """
+    said = [names.get(value, str(value)) for value in values]
+    if len(values) == 1:
+        return said[0]
+    even = values[-1] - values[0] == len(values) - 1 and len(values) > 2
+    return f"{said[0]} to {said[-1]}" if even else f"{', '.join(said[:-1])} or {said[-1]}"

@@ -59,9 +59,6 @@ SENTENCES = {
     "evenhand.studio.safekeeping.export": "the same",
     "evenhand.studio.safekeeping.check": "what a teacher reads of a student who was made for lost recordings",
     "evenhand.studio.store.queue": "why a take failed, as it is kept with the take",
-    "evenhand.studio.book": "still to go to report/words",
-    "evenhand.studio.stand.day": "the same",
-    "evenhand.studio.weeks.next": "the same",
 }
 # Public functions with arrays, by room, whose documentation does not name each shape yet.
 SHAPES_TO_COME = Counter(

@@ -15,7 +15,7 @@ from evenhand.music.equivalence import UpTo, same_groups
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard
-from evenhand.report.words.exercises import explain
+from evenhand.report.words.exercises import covering_words, explain, found_words
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry
 
@@ -75,9 +75,7 @@ def generated(form: Mapping[str, object]) -> ShownExercises:
 def _listed(found: Generated) -> ShownExercises:
     if not found.count:
         return ShownExercises(f"There is none: {found.why}", ())
-    said = f"{found.count} found: {found.asked}."
-    if found.is_cut:
-        said += f" The {len(found.texts)} easiest are shown."
+    said = found_words(found.count, found.asked, len(found.texts))
     return ShownExercises(said, tuple(zip(found.texts, found.ranks, strict=True)))
 
 
@@ -87,10 +85,8 @@ def covering(texts: Sequence[str], changes: int) -> ShownExercises:
         raise WrongOptions(got="no exercises", must_be="at least one exercise ticked")
     book = Book(tuple(Entry(parse_exercise(text)) for text in texts))
     found = cover_list(book, changes, Tempo.parse(USUAL_TEMPO), time_limit_s=5.0)
-    fewest = "no fewer do" if found.optimal else f"at least {found.bound} are needed"
-    said = (
-        f"{len(found.chosen)} of {len(texts)} hold all {found.of} hand changes of {changes} notes; {fewest}."
-    )
+    needed = None if found.optimal else found.bound
+    said = covering_words(len(found.chosen), len(texts), changes=found.of, notes=changes, needed=needed)
     chosen = (print_exercise(entry.exercise) for entry in found.chosen)
     return ShownExercises(said, tuple(zip(chosen, found.ranks, strict=True)))
 

@@ -20,6 +20,13 @@ _GREATER: Mapping[str, str] = {"hands_apart_ms": "later", "balance_db": "louder"
 _COUNTED: Mapping[str, str] = {"ceiling_bpm": "repetition", "bounces": "drop"}
 
 
+def basis_words(advice: Advice) -> str:
+    """Say what the advice rests on; "" where nothing was heard."""
+    if not advice.takes:
+        return ""
+    return f"Based on {count(advice.takes, 'take')} on {count(advice.days, 'day')}."
+
+
 def headline(advice: Advice) -> str:
     """Say the proposal in a few words."""
     return {

@@ -120,3 +120,15 @@ def _values(values: Sequence[int], names: Mapping[int, str]) -> str:
         return said[0]
     even = values[-1] - values[0] == len(values) - 1 and len(values) > 2
     return f"{said[0]} to {said[-1]}" if even else f"{', '.join(said[:-1])} or {said[-1]}"
+
+
+def found_words(number: int, asked: str, shown: int) -> str:
+    """Say how many exercises there are, and how many of them are shown."""
+    cut = f" The {shown} easiest are shown." if shown < number else ""
+    return f"{number} found: {asked}.{cut}"
+
+
+def covering_words(chosen: int, of: int, *, changes: int, notes: int, needed: int | None) -> str:
+    """Say how many exercises hold all hand changes; ``needed`` at least, where fewer might do."""
+    fewest = "no fewer do" if needed is None else f"at least {needed} are needed"
+    return f"{chosen} of {of} hold all {changes} hand changes of {notes} notes; {fewest}."

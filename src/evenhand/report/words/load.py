@@ -8,7 +8,7 @@ from itertools import groupby
 from evenhand.music.exercise import HAND_NAMES
 from evenhand.planning.load.counts import Jump, LoadKind, SoundExposure, WeekLoad, WeeklyLoad
 from evenhand.report.words.figures import count
-from evenhand.report.words.times import DAY_NAMES, short_day
+from evenhand.report.words.times import DAY_NAMES, duration, short_day
 
 COUNTS: dict[LoadKind, str] = {
     "recorded": "Only recorded playing counts: what was played without a recording is not in it.",
@@ -50,6 +50,18 @@ def jump_lines(course: WeeklyLoad) -> list[str]:
         f"{week} over {since}: {jump_words(list(jumps))}."
         for (week, since), jumps in groupby(course.jumps, key=lambda jump: (jump.week, jump.since))
     ]
+
+
+def this_week_words(jumps: Sequence[Jump]) -> str:
+    """Say by how much a week jumps over the one before it; "" where it does not."""
+    return f"This week over the one before: {jump_words(jumps)}." if jumps else ""
+
+
+def recorded_week_words(week: WeekLoad) -> str:
+    """Say what was recorded in a week."""
+    strokes = sum(hand.strokes for hand in week.hands.values()) + week.unknown_strokes
+    said = f"{thousands(strokes)} strokes in {duration(60 * week.minutes, 'seconds')}"
+    return said if week.monday is None else f"{said}, in the week from {short_day(week.monday)}"
 
 
 def jump_words(jumps: Sequence[Jump]) -> str:

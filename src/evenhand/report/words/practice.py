@@ -16,6 +16,9 @@ from fractions import Fraction
 
 from evenhand.music.exercise import Exercise, Hand, Note, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
+from evenhand.planning.practice import PracticeItem
+from evenhand.report.words.figures import capitalised, count
+from evenhand.report.words.times import duration
 
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
 
@@ -135,3 +138,19 @@ def _graces(graces: tuple[Hand, ...], hand: Hand) -> list[str]:
         (other, hand, other): "ruff",
     }
     return [named[graces]] * bool(graces) if graces in named else ["graces", *graces, "before"]
+
+
+def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
+    """Say how an item is to be played: height, tempo, how often, how long.
+
+    >>> from evenhand.music.exercise import Tempo
+    >>> from evenhand.music.text import parse_exercise
+    >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, "tap")
+    >>> item_words(item, "in")
+    'Taps, 3–5 in. 1/8 = 84. 12 repetitions, about 1 min 30 s.'
+    """
+    how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
+    parts = [f"{capitalised(how)}." if how else "", f"{item.tempo}."]
+    if not free:
+        parts.append(f"{count(item.repetitions, 'repetition')}, about {duration(item.seconds, 'seconds')}.")
+    return " ".join(part for part in parts if part)

@@ -14,12 +14,9 @@ from evenhand.acts.weeks.calendar import date_of_day
 from evenhand.acts.weeks.document import plan_from_json
 from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.music.strokes.heights import Unit, stroke_class
+from evenhand.music.strokes.heights import stroke_class
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem
-from evenhand.report.words.figures import count
-from evenhand.report.words.practice import stroke_pieces
-from evenhand.report.words.times import duration
 from evenhand.studio.typed import full_tempo, whole_number
 from evenhand.studio.values import StudioTake, Week
 from evenhand.studio.weeks.day import Standing, day_to_practise, standing_of
@@ -193,17 +190,3 @@ def free_item(exercise_text: str, tempo_text: str, stroke: str = "") -> StandIte
         got = f"an exercise of {len(exercise.notes):,} notes"
         raise WrongOptions(got=got, must_be=f"{MOST_FREE_NOTES} notes at most, to play here")
     return StandItem(0, PracticeItem(exercise, tempo, FREE_REPETITIONS, FREE_S, stroke_class(stroke)))
-
-
-def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
-    """Say how an item is to be played: height, tempo, how often, how long.
-
-    >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, "tap")
-    >>> item_words(item, "in")
-    'Taps, 3–5 in. 1/8 = 84. 12 repetitions, about 1 min 30 s.'
-    """
-    how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
-    parts = [f"{how[0].upper()}{how[1:]}." if how else "", f"{item.tempo}."]
-    if not free:
-        parts.append(f"{count(item.repetitions, 'repetition')}, about {duration(item.seconds, 'seconds')}.")
-    return " ".join(part for part in parts if part)

@@ -27,13 +27,13 @@ from evenhand.progress.stages.path import COMMON_PATH, PracticePath
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
     VERDICTS,
+    basis_words,
     bound_words,
     figure_words,
     headline,
     reason_words,
 )
-from evenhand.report.words.figures import count
-from evenhand.report.words.load import jump_words, thousands
+from evenhand.report.words.load import recorded_week_words, this_week_words, thousands
 from evenhand.report.words.remarks import remark_sentences
 from evenhand.report.words.times import duration, short_day
 from evenhand.studio.store.studio import Studio
@@ -270,14 +270,12 @@ def shown_advice(history: History, stage: str, since: date | None, today: date) 
         )
         for each in advice.judged
     )
-    takes, days = advice.takes, advice.days
-    counted = f"{count(takes, 'take')} on {count(days, 'day')}"
     return ShownAdvice(
         headline=headline(advice).capitalize(),
         to=advice.to if advice.to != advice.stage else "",
         why=reason_words(advice, found.path),
         rows=rows,
-        basis=f"Based on {counted}." if takes else "",
+        basis=basis_words(advice),
         notes=tuple(remark_sentences(note)[0] for note in advice.notes if note.kind != "strokes not said"),
     )
 
@@ -292,8 +290,7 @@ def shown_load(plan: PracticePlan | None, starts: date, weeks: Sequence[Week]) -
     jumps: tuple[Jump, ...] = ()
     if plan is not None and plans:
         jumps = assigned_load([replace(each, starts=None) for each in (plans[0], plan)]).jumps
-    over = f"This week over the one before: {jump_words(jumps)}." if jumps else ""
-    return ShownLoad(tuple(lines), over)
+    return ShownLoad(tuple(lines), this_week_words(jumps))
 
 
 @lru_cache(maxsize=128)
@@ -314,11 +311,4 @@ def _line_of(day: date, plan: PracticePlan) -> tuple[str, str, str, str]:
 def recorded_words(history: History) -> str:
     """Say what was recorded in the last week with takes; "" where there is none."""
     weeks = recorded_load(history).weeks
-    if not weeks:
-        return ""
-    last = weeks[-1]
-    strokes = sum(hand.strokes for hand in last.hands.values()) + last.unknown_strokes
-    said = f"{thousands(strokes)} strokes in {duration(60 * last.minutes, 'seconds')}"
-    if last.monday is None:
-        return said
-    return f"{said}, in the week from {short_day(last.monday)}"
+    return recorded_week_words(weeks[-1]) if weeks else ""

@@ -10,7 +10,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from evenhand.errors import BadExercise, CannotKeep, EvenhandError, NotFound, StudioFull
-from evenhand.studio.stand.day import StandDay, StandItem, free_item, item_words
+from evenhand.report.words.practice import item_words
+from evenhand.studio.stand.day import StandDay, StandItem, free_item
 from evenhand.studio.stand.music import result_of
 from evenhand.studio.stand.sent import new_take, read_device
 from evenhand.studio.typed import whole_number

@@ -51,7 +51,7 @@ def kept(studio: Studio) -> set[str]:
 
 
 def aside(studio: Studio) -> set[str]:
-    return {each.key for each in studio.data.recordings.aside.walk()}
+    return set(studio.data.recordings.aside.keys())
 
 
 def all_keys(those: list[StudioTake]) -> set[str]:

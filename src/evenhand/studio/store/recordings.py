@@ -23,7 +23,6 @@ import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -34,15 +33,6 @@ KEPT_FOR = timedelta(days=30)
 KEY = re.compile(r"([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
 _OVER = "over"  # in a folder whose month is over: the day on which that was seen first
 _DATED = re.compile(r"(\d{4}-\d\d-\d\d)(-[a-z0-9-]+)?")
-
-
-@dataclass(frozen=True, slots=True)
-class Aside:
-    """A recording that was set aside."""
-
-    key: str
-    place: Path
-    until: date
 
 
 class SetAside:
@@ -66,11 +56,11 @@ class SetAside:
         (self.folder / name).mkdir(mode=0o700, parents=True)
         return self.folder / name
 
-    def walk(self) -> Iterator[Aside]:
-        """Walk the recordings that no take named, the newest first; not those of a replaced studio."""
-        for day, folder in sorted(self._dated(), reverse=True):
+    def keys(self) -> Iterator[str]:
+        """Walk the recordings that no take named; not those of a replaced studio."""
+        for day, folder in self._dated():
             if folder.name == day.isoformat():
-                yield from (Aside(key, place, day + KEPT_FOR) for key, place in _in(folder))
+                yield from (key for key, _place in _in(folder))
 
     def folders(self) -> list[tuple[Path, int, date]]:
         """List the folders here, how many recordings are in each, and until when it is kept."""
@@ -239,14 +229,14 @@ class Recordings:
 
     def kept_keys(self) -> Iterator[str]:
         """Walk the keys of all that is here."""
-        for place in sorted(self.folder.glob("??/*")):
+        for place in sorted(self.folder.glob("??/*")):  # not in a backup that is being made here
             key = f"{place.parent.name}/{place.name}"
             if KEY.fullmatch(key):
                 yield key
 
     def all_keys(self) -> set[str]:
         """List the keys of all that is here or was set aside."""
-        return {*self.kept_keys(), *(each.key for each in self.aside.walk())}
+        return {*self.kept_keys(), *self.aside.keys()}
 
     def is_sound(self, key: str) -> bool:
         """Tell whether a recording is here, and its bytes are those that came in."""

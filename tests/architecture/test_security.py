@@ -7,7 +7,7 @@ import re
 import pytest
 
 from evenhand.studio.store.data import GB, Quota
-from evenhand.web import forms, guard, routes, wire
+from evenhand.web import guard, requests, routes, wire
 from evenhand.web import guard as passwords
 from evenhand.web.views import live as ears
 from tests.architecture.house import ROOT, TESTS
@@ -41,13 +41,13 @@ def test_the_bounds_on_the_page_are_those_of_the_code() -> None:
     quota = Quota()
     for words in (
         f"{login.largest_bytes >> 10} kB for the login, {routes.RECORDING_BYTES >> 20} MB for a recording",
-        f"{forms.MOST_FIELD_BYTES >> 20} MB, {forms.MOST_FIELDS} fields, {forms.MOST_FILES} files",
-        f"{forms.MOST_UPLOADS_EACH} of each visitor",
+        f"{requests.MOST_FIELD_BYTES >> 20} MB, {requests.MOST_FIELDS} fields, {requests.MOST_FILES} files",
+        f"{requests.MOST_UPLOADS_EACH} of each visitor",
         f"{quota.student_bytes // GB} GB a student, {quota.studio_bytes // GB} GB a studio",
         f"head | {wire.HEAD_S:g} s",
         f"at least {wire.PACE_BYTES // 1000} kB in {wire.PACE_S:g} s",
         f"takes | {wire.STALLED_S:g} s",
-        f"in the making | {forms.MOST_PAGES_EACH} ",
+        f"in the making | {requests.MOST_PAGES_EACH} ",
         f"wrong passwords | {guard.LIMITS['login'][0]} in 5 minutes from an address or a known device",
         f"known device, {guard.LIMITS['account'][0]} from all",
         f"{passwords.AT_ONCE} at a time (64 MB each), {passwords.MOST_WAITING} waiting",

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.web.forms import MOST_FIELD_BYTES, MOST_HEADER_BYTES, SMALL_BYTES, URLENCODED, Occupancy
 from evenhand.web.guard import COOKIE
+from evenhand.web.requests import MOST_FIELD_BYTES, MOST_HEADER_BYTES, SMALL_BYTES, URLENCODED, Occupancy
 from tests.web.asked_raw import PIECE, Sent, post
 from tests.web.walked import HOUR, POSTS, House, each
 

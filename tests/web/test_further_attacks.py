@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.web.forms import MOST_FIELD_BYTES, MOST_PAGES_EACH
 from evenhand.web.guard import COOKIE
+from evenhand.web.requests import MOST_FIELD_BYTES, MOST_PAGES_EACH
 from evenhand.web.serving import STUDENT_STAYS
 from tests.desks import make_the_desks_routes_only
 from tests.properties.test_bounded_work import calls_of

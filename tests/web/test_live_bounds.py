@@ -15,7 +15,7 @@ from evenhand.errors import WrongUse
 from evenhand.hearing.live.ear import PIECE, LiveEar
 from evenhand.studio.live import hearing
 from evenhand.studio.live.wire import live_ear
-from evenhand.web.forms import Occupancy
+from evenhand.web.requests import Occupancy
 from evenhand.web.serving import STUDENT_STAYS
 from evenhand.web.views.live import AT_ONCE_S, MOST_EARLY_S, MOST_WAITING_S, Waiting
 from tests.web.stands import ORIGIN, TEMPO, TEXT, Stand, a_stand

@@ -17,10 +17,9 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
-from evenhand.studio.work import worker
+from evenhand.studio.work import pool as worker
 from evenhand.studio.work.hear_one import hear_one, write_sound
-from evenhand.studio.work.pool import hear_waiting_once
-from evenhand.studio.work.worker import Heartbeat
+from evenhand.studio.work.pool import Heartbeat, hear_waiting_once
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
 from evenhand.take import SNARE_NOTES, MidiTake, Progress, SoundTake

@@ -24,18 +24,7 @@ from starlette.websockets import WebSocket
 from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadOnly, StudioDamaged, StudioFull
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.work.worker import let_through
-from evenhand.web.forms import (
-    MOST_COMING_BYTES,
-    MOST_PAGES_EACH,
-    MOST_UPLOADS_EACH,
-    SMALL_BYTES,
-    Occupancy,
-    RequestRefused,
-    RequestTooLarge,
-    length_of,
-    read_form,
-)
+from evenhand.studio.work.pool import let_through
 from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
@@ -48,6 +37,17 @@ from evenhand.web.guard import (
     refusal,
     session_of,
     visitor,
+)
+from evenhand.web.requests import (
+    MOST_COMING_BYTES,
+    MOST_PAGES_EACH,
+    MOST_UPLOADS_EACH,
+    SMALL_BYTES,
+    Occupancy,
+    RequestRefused,
+    RequestTooLarge,
+    length_of,
+    read_form,
 )
 from evenhand.web.routes import ROUTES, StudioRoute
 from evenhand.web.serving import WebSettings

@@ -1,21 +1,177 @@
-"""What views take from a request, each in one way, and the answers that several of them give.
+"""What a request brings: read no further than its route takes, and by every view in one way.
 
-Conventions: what is not there is raised as ``NotFound``, what cannot be taken as ``RequestRefused``; the
-application answers both (``app.py``), as JSON where that was asked for.
+Conventions: bytes are counted as they come; ``largest_bytes`` bounds a whole request. What of it is not
+a file is held in memory, so all fields of a form together have a bound of their own. What is too much or
+cannot be taken is ``RequestRefused``, what is not there ``NotFound``; the application answers both
+(``app.py``), as JSON where that was asked for.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections import Counter
+from collections.abc import AsyncGenerator, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
-from starlette.datastructures import UploadFile
+from python_multipart.multipart import parse_options_header
+from starlette.datastructures import FormData, Headers, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.formparsers import FormParser, MultiPartException, MultiPartParser
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import NewTake, Student, StudioTake
-from evenhand.web.forms import RequestRefused
+
+MOST_FILES, MOST_FIELDS = 8, 5000
+MOST_FIELD_BYTES = 1 << 20  # of all fields of a form together
+MOST_HEADER_BYTES = 1 << 16  # of all parts' headers together
+SMALL_BYTES = 1 << 20  # up to here a request is not counted among those that come at once
+MOST_COMING_BYTES = 2 << 30  # of all large requests at once
+MOST_PAGES_EACH = 12  # a student with two browsers: six connections each (common practice)
+MOST_UPLOADS_EACH = 6  # large requests of one visitor at once
+URLENCODED, MULTIPART = "application/x-www-form-urlencoded", "multipart/form-data"
+
+
+class RequestRefused(HTTPException):
+    """What came is not taken: why, and the answer's status."""
+
+    def __init__(self, words: str, status: int = 422) -> None:
+        super().__init__(status, words)
+
+    def __str__(self) -> str:
+        """Say why."""
+        return self.detail
+
+
+class RequestTooLarge(RequestRefused):
+    """More came than the route takes."""
+
+    def __init__(self, largest_bytes: int) -> None:
+        super().__init__(f"That is too large: at most {largest_bytes / (1 << 20):g} MB.", 413)
+
+
+class _Parts(MultiPartParser):
+    """Reads parts, their fields and headers counted over all of them."""
+
+    fields_bytes = 0
+    headers_bytes = 0
+
+    def on_part_data(self, data: bytes, start: int, end: int) -> None:
+        """Take in more of a part."""
+        if self._current_part.file is None:
+            self.fields_bytes += end - start
+            if self.fields_bytes > MOST_FIELD_BYTES:
+                raise RequestTooLarge(MOST_FIELD_BYTES)
+        super().on_part_data(data, start, end)
+
+    def on_header_field(self, data: bytes, start: int, end: int) -> None:
+        """Take in more of a header's name."""
+        self._count(end - start)
+        super().on_header_field(data, start, end)
+
+    def on_header_value(self, data: bytes, start: int, end: int) -> None:
+        """Take in more of a header's value."""
+        self._count(end - start)
+        super().on_header_value(data, start, end)
+
+    def _count(self, more: int) -> None:
+        self.headers_bytes += more
+        if self.headers_bytes > MOST_HEADER_BYTES:
+            raise RequestTooLarge(MOST_HEADER_BYTES)
+
+
+class Occupancy:
+    """Counts what goes on at once, in all and of each visitor, so that none takes all the room.
+
+    Such are the pages in the making, the bytes that large requests said they bring (they lie in temporary
+    files while they come), and the takes that are heard live.
+    """
+
+    def __init__(self, most_each: int, most: float = math.inf, *, small: int = 0) -> None:
+        self._most_each, self._most, self._small = most_each, most, small
+        self._taken, self._each = 0, Counter[str]()
+
+    @contextmanager
+    def room_for(self, who: str, size: int = 1) -> Iterator[bool]:
+        """Tell whether there is room for one thing more, of a size; hold it until the end."""
+        if size <= self._small:
+            yield True
+            return
+        if self._taken + size > self._most or self._each[who] >= self._most_each:
+            yield False
+            return
+        self._taken += size
+        self._each[who] += 1
+        try:
+            yield True
+        finally:
+            self._taken -= size
+            self._each[who] -= 1
+            self._each = +self._each
+
+
+def length_of(headers: Mapping[str, str]) -> int | None:
+    """Return the length that a request says it has; None where it says none that can be believed.
+
+    A request in chunks says none; one that says both could mean two things to two readers (RFC 9112, 6.3).
+    """
+    length = headers.get("content-length", "")
+    if "transfer-encoding" in headers or not (length.isascii() and length.isdecimal()) or len(length) > 15:
+        return None
+    return int(length)
+
+
+async def read_form(request: Request, largest_bytes: int) -> FormData | dict[str, Any]:
+    """Read a request's form; empty where it brings none.
+
+    Raises
+    ------
+    RequestTooLarge
+        More came than the route takes, whatever length was said.
+    HTTPException
+        It is no form.
+    """
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind not in {URLENCODED, MULTIPART}:
+        return {}
+    if not _is_utf_8(request.headers.get("content-type", "")):
+        raise HTTPException(415, "A form must be in UTF-8.")
+    most = largest_bytes if kind == MULTIPART else min(largest_bytes, MOST_FIELD_BYTES)
+    parts = _parser(kind, request.headers, counted(request, most))
+    try:
+        form = await parts.parse()
+    except MultiPartException as error:
+        raise HTTPException(400, "That form cannot be read.") from error
+    request._form = form  # noqa: SLF001 - so that its files are closed with the request, as Starlette's own
+    return form
+
+
+def _is_utf_8(content_type: str) -> bool:
+    """Tell whether a form is in UTF-8, as browsers send it; some other codes take very long to read."""
+    _, options = parse_options_header(content_type)
+    return options.get(b"charset", b"utf-8").lower() in {b"utf-8", b"utf8"}
+
+
+def _parser(kind: str, headers: Headers, stream: AsyncGenerator[bytes, None]) -> FormParser | MultiPartParser:
+    if kind == URLENCODED:
+        return FormParser(headers, stream, max_fields=MOST_FIELDS, max_part_size=MOST_FIELD_BYTES)
+    return _Parts(
+        headers, stream, max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=MOST_FIELD_BYTES
+    )
+
+
+async def counted(request: Request, largest_bytes: int) -> AsyncGenerator[bytes, None]:
+    """Pass a request's bytes on, and stop where they are too many."""
+    came = 0
+    async for chunk in request.stream():
+        came += len(chunk)
+        if came > largest_bytes:
+            raise RequestTooLarge(largest_bytes)
+        yield chunk
+
 
 AT_ONCE = 1 << 20
 MOST_NAME = 200

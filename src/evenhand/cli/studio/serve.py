@@ -111,7 +111,7 @@ def serve(
     empty studio where there is none, and asks for its password. Ctrl-C ends it.
     """
     from evenhand.studio.store.data import GB, Quota
-    from evenhand.studio.work.worker import held
+    from evenhand.studio.work.pool import held
     from evenhand.web.serving import Served, addresses, bind
 
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)

@@ -68,7 +68,13 @@ def live_ear(message: str | bytes) -> LiveEar:
 
 
 def hits_in(ear: LiveEar, samples: NDArray[np.float32]) -> list[dict[str, Any]]:
-    """Feed an ear samples of shape (n,); list the hits that became certain, as JSON holds them."""
+    """Feed an ear, and list the hits that became certain, as JSON holds them.
+
+    Parameters
+    ----------
+    samples
+        Full scale 1, shape (n,), the next ones of the take.
+    """
     return [
         {
             name: round(float(value), DIGITS[name]) if name in DIGITS and value is not None else value

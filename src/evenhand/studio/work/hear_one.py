@@ -14,7 +14,7 @@ from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.measuring.values import HeardTake
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BEGINS_AT, StudioTake
-from evenhand.studio.work.worker import Heartbeat
+from evenhand.studio.work.pool import Heartbeat
 from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 _BLOCK = 1 << 16

@@ -31,8 +31,8 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from evenhand.errors import EvenhandError, WrongUse
 from evenhand.studio.live.hearing import LiveTake
 from evenhand.studio.stand.sent import read_live
-from evenhand.web.forms import Occupancy
 from evenhand.web.guard import origin_holds, session_of
+from evenhand.web.requests import Occupancy
 
 MOST_WAITING_S = 10.0  # of sound; the page itself gives up earlier
 MOST_EARLY_S = 20.0  # how far the sound that came may be ahead of the time since the first

@@ -17,10 +17,10 @@ from evenhand.studio.stand.sent import new_take, read_device
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
-from evenhand.web.forms import RequestRefused
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.requests import (
+    RequestRefused,
     keep_recording,
     pdf_answer,
     recording_of,

@@ -20,10 +20,10 @@ from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sou
 from evenhand.studio.takes.shown import begins_at, others_beside, read_correction, shown_heard
 from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import NewTake, Student, StudioTake
-from evenhand.web.forms import RequestRefused
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.requests import (
+    RequestRefused,
     keep_recording,
     recording_of,
     sound_answer,

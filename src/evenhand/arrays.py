@@ -31,11 +31,11 @@ class ArrayTable:
 
     @property
     def columns(self) -> list[NDArray[Any]]:
-        """The fields."""
+        """The fields, each of shape (n, ...)."""
         return [getattr(self, name) for name in self.__slots__]
 
     def only(self, keep: Bools | Indices | slice) -> Self:
-        """Return some of the rows."""
+        """Return some of the rows, by a mask of shape (n,), indices or a slice."""
         return type(self)(*(column[keep] for column in self.columns))
 
     @classmethod
@@ -87,6 +87,10 @@ def from_logs(log_weights: Floats) -> Floats:
     Parameters
     ----------
     log_weights : any shape, natural logarithms
+
+    Returns
+    -------
+    the same shape
     """
     weights = np.exp(log_weights - log_weights.max())
     return np.asarray(weights / weights.sum())

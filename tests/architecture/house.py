@@ -185,7 +185,7 @@ class House:
                     yield module, function, takes, gives
 
     def array_functions_undocumented(self) -> list[str]:
-        """Name the public functions with arrays whose documentation lacks a section or the shapes."""
+        """Name the public functions with arrays whose documentation does not say their shapes."""
         return [
             f"{module}.{function.name}"
             for module, function, takes, gives in self.array_functions()
@@ -205,12 +205,17 @@ def _lines_of(node: ast.stmt) -> int:
 
 
 def says_its_arrays(documentation: str, *, takes: bool, gives: bool) -> bool:
-    """Say whether each section that arrays ask for is there, and a shape in it."""
-    heading = r"^(\w+)\n-{3,}\n"
-    pieces = re.split(heading, documentation, flags=re.MULTILINE)
-    sections = dict(zip(pieces[1::2], pieces[2::2], strict=True))
+    """Say whether a shape stands in each section that arrays ask for.
+
+    Where it is all that there is to say, a line before the sections does: "Return each mean, shape (n,)."
+    """
+    before, *pieces = re.split(r"^(\w+)\n-{3,}\n", documentation, flags=re.MULTILINE)
+    sections = dict(zip(pieces[::2], pieces[1::2], strict=True))
     wanted = ["Parameters"] * takes + ["Returns"] * gives
-    return all("shape" in sections.get(name, sections.get("Yields", "")) for name in wanted)
+    return all(_SHAPE.search(sections.get(name, sections.get("Yields", before))) for name in wanted)
+
+
+_SHAPE = re.compile(r"\bshape\b|\(\w+,\)|\(\w+(, \w+)+\)|\bas for ``", re.IGNORECASE)
 
 
 def _public(tree: ast.Module) -> Iterator[Function]:

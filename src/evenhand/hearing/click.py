@@ -35,5 +35,5 @@ class HeardClick:
 
     @property
     def beats(self) -> Indices:
-        """The number of each click on its grid, rising."""
+        """The number of each click on its grid, rising, shape (n_clicks,)."""
         return np.round((self.times_s - self.first_s) / self.beat_s).astype(np.intp)

@@ -128,11 +128,11 @@ class Dependence:
     pull: Floats | None = None
 
     def average(self, values: Floats) -> float:
-        """Return the weighed mean over the grid."""
+        """Return the weighed mean of values of shape (n_grid,)."""
         return float(self.weight @ values)
 
     def rel_variance(self, values: Floats) -> float:
-        """Return the weighed relative variance over the grid."""
+        """Return the weighed relative variance of values of shape (n_grid,)."""
         mean = self.average(values)
         return self.average((values - mean) ** 2) / mean**2
 

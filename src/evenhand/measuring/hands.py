@@ -202,7 +202,10 @@ def _own_pairs(hits: MainHits, rows: Ints, gaps: dict[int, float]) -> Ints:
 
 
 def tap_rows(hits: MainHits, exercise: Exercise, hand: Hand) -> Ints:
-    """Return the rows of a hand whose levels are judged: all, or the unaccented in exercises with accents."""
+    """Return the rows, shape (n,), of a hand whose levels are judged.
+
+    They are all of its hits, or the unaccented ones in exercises with accents.
+    """
     chosen = hits.sure_level & hits.by(hand)
     return np.flatnonzero(chosen & ~hits.accent if exercise.has_accents else chosen)
 

@@ -49,7 +49,7 @@ class MainHits:
         return int(self.time_s.size)
 
     def by(self, hand: Hand) -> Bools:
-        """Return which hits are this hand's."""
+        """Return which hits are this hand's, shape (n_hits,)."""
         return self.right if hand == "R" else ~self.right
 
 
@@ -102,6 +102,10 @@ def sure(
         Shape (n,), 0..1.
     floor
         Smallest robust spread, in the values' unit.
+
+    Returns
+    -------
+    Shape (n,).
     """
     known = np.isfinite(values)
     n = int(known.sum())

@@ -183,7 +183,7 @@ class Fit:
     dof: int
 
     def at(self, row: Floats) -> tuple[float, tuple[float, float]]:
-        """Return what a row of the basis comes to, with its 95 % range."""
+        """Return what a row of the basis, shape (p,), comes to, with its 95 % range."""
         value = float(row @ self.coefficients)
         reach = reach_of(self.dof) * math.sqrt(max(float(row @ self.covariance @ row), 0.0))
         return value, (value - reach, value + reach)

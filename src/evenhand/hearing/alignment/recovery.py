@@ -200,12 +200,14 @@ def usual_levels(which: Indices, level_db: Floats, shown: Bools) -> Floats:
 def graces_among(matched: Matched, score: Score, times_s: Floats, picked: Indices) -> tuple[Matched, Indices]:
     """Take blows that stand just ahead of a note for its grace notes (blows known exactly).
 
-    Returns the notes with their graces, and which blow each is.
-
     Parameters
     ----------
     times_s : shape (n_blows,), seconds, rising
     picked : shape (n_matched,), the blow that each match is
+
+    Returns
+    -------
+    the notes with their graces, and which blow each is, shape (n_matched + n_graces,)
     """
     free = np.setdiff1d(np.arange(len(times_s)), picked)
     rows: list[Row] = []

@@ -50,7 +50,7 @@ class Score:
         return len(self.starts)
 
     def written(self, index: Indices) -> Floats:
-        """Return the written time of unrolled note numbers (0 = first note of repetition 1)."""
+        """Return the written time of unrolled note numbers (0: first of repetition 1), shape (n,) both."""
         return (index // len(self)) * self.length + self.starts[index % len(self)]
 
     def place_of(self, number: int) -> tuple[int, int]:

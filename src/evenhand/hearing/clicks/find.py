@@ -100,6 +100,10 @@ def only_click(
     Parameters
     ----------
     samples, cleaned : shape (n,), with the click and without
+
+    Returns
+    -------
+    shape (n_candidates,)
     """
     at = np.searchsorted(click.times_s, found.times_s)
     since = found.times_s - click.times_s[np.maximum(at - 1, 0)]

@@ -40,7 +40,16 @@ class Cutter:
         self.lead = int(_SETTLES_S * rate_hz)
 
     def at(self, times_s: Floats, seconds: float) -> tuple[Singles, Indices]:
-        """Return highpassed rows that begin at the sample nearest each time, and those samples."""
+        """Return highpassed rows that begin at the sample nearest each time, and those samples.
+
+        Parameters
+        ----------
+        times_s : shape (n,), seconds
+
+        Returns
+        -------
+        shape (n, n_samples), full scale 1.0; shape (n,)
+        """
         first = np.round(np.asarray(times_s) * self.rate_hz).astype(np.intp)
         length = int(seconds * self.rate_hz) + self.lead
         cut = rows(self.samples, first - self.lead, length)
@@ -256,7 +265,7 @@ def without_click(samples: Samples, rate_hz: int, click: HeardClick) -> Samples:
 
     Returns
     -------
-    the same length: an array of an array, else what is cleaned as it is read
+    the same shape: an array of an array, else what is cleaned as it is read
     """
     lazy = WithoutClick(samples, rate_hz, click)
     return lazy[0 : len(samples)] if isinstance(samples, np.ndarray) else lazy

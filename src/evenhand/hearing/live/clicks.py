@@ -76,7 +76,7 @@ class LiveClicks:
         return float(self._due_s[self._next]) + self._later_s - _BEFORE_S
 
     def cleaned(self) -> Samples:
-        """Return the stream so far with the clicks taken out."""
+        """Return the stream so far with the clicks taken out, shape (n_samples,)."""
         now_s = len(self._samples) / self._rate_hz
         if self._sounds is None:
             self._try_to_learn(now_s)
@@ -85,7 +85,7 @@ class LiveClicks:
         return self._cleaned
 
     def is_no_click(self, found: Candidates) -> Bools:
-        """Tell which candidates are no clicks, and learn from those that are."""
+        """Tell which candidates are no clicks, shape (n_candidates,), and learn from those that are."""
         if self._next is None or len(found) == 0:
             return np.ones(len(found), dtype=bool)
         if self._sounds is None:

@@ -59,7 +59,7 @@ class KeptSamples:
         return out
 
     def add(self, block: Singles) -> None:
-        """Take in the next samples."""
+        """Take in the next samples, shape (n,)."""
         done = 0
         while done < len(block):
             inside = self._length % PIECE
@@ -158,7 +158,7 @@ class LiveEar:
         return len(self._kept) / self._rate_hz
 
     def feed(self, samples: Singles) -> list[LiveHit]:
-        """Take in the next samples, and tell the blows that became certain by them.
+        """Take in the next samples, shape (n,), and tell the blows that became certain by them.
 
         Raises
         ------

@@ -64,8 +64,8 @@ class LiveOnsets:
     def fresh(self, samples: Samples, open_from_s: float, off_due_s: OffDue | None) -> Candidates:
         """Return the onset candidates, ``CERTAIN_S`` old or more, that were not reported before.
 
-        ``samples`` are all of the stream so far, clicks taken out; what begins after ``open_from_s``
-        has to wait. ``off_due_s`` says how far from a time a note is due.
+        ``samples``, shape (n,), are all of the stream so far, clicks taken out; what begins after
+        ``open_from_s`` has to wait. ``off_due_s`` says how far from a time a note is due.
         """
         self._take_in(samples)
         heard = novelty(self._energies, loudest=self._loudest)
@@ -163,7 +163,7 @@ class LiveAttack:
         self._lags: deque[float] = deque(maxlen=_LIVE_ATTACK_REMEMBERED)  # from the rough time, s
 
     def time(self, samples: Samples, rough_s: float) -> TimedBlow:
-        """Return when a blow began to sound, and its level."""
+        """Return when a blow began to sound, and its level; ``samples`` as above, shape (n,)."""
         cut = highpassed(samples, self._rate_hz, np.array([rough_s]))
         zero_s = (float(cut.first[0]) + cut.zero) / self._rate_hz
         rise = find_rise(cut.sound, cut.zero, self._rate_hz, np.zeros(1), np.full(1, np.inf))

@@ -208,7 +208,7 @@ def lock(cut: Windows, *, bin_s: float = 0.25e-3, reach_s: float = 7e-3, rounds:
 
     The logarithm of the energy over its background is laid against the median
     rise of all hits, from a little before the rise to well into the body, and
-    moved to where it fits best. Returns each hit's start after the window's zero, s.
+    moved to where it fits best. Returns each hit's start after the window's zero, s, shape (n_hits,).
     """
     size = max(1, round(bin_s * cut.rate_hz))
     bin_s = size / cut.rate_hz

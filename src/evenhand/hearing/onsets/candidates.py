@@ -91,7 +91,7 @@ def _fresh_energy(energies: Singles, frames: Indices, *, after: int, before: int
 
 
 def within_reach(found: Candidates) -> Bools:
-    """Tell which candidates are within reach of the loud ones."""
+    """Tell which candidates are within reach of the loud ones, shape (n,)."""
     sure = found.level_db[found.strength > SETTINGS.strong]
     if len(sure) < 3:
         return np.ones(len(found), dtype=bool)
@@ -99,7 +99,7 @@ def within_reach(found: Candidates) -> Bools:
 
 
 def echoes(found: Candidates) -> Bools:
-    """Tell which candidates come right after a clearly louder one, as a drum's own body does."""
+    """Tell which candidates, shape (n,), come right after a clearly louder one, as a drum's own body does."""
     t, level = found.times_s, found.level_db
     out = np.zeros(len(t), dtype=bool)
     for back in range(1, 4):
@@ -109,7 +109,7 @@ def echoes(found: Candidates) -> Bools:
 
 
 def bounces(found: Candidates, score: Score) -> Bools:
-    """Tell which candidates are the stick bouncing on in a buzz: close behind a blow, and no louder."""
+    """Tell which, shape (n,), are the stick bouncing on in a buzz: close behind a blow, and no louder."""
     out = np.zeros(len(found), dtype=bool)
     if not score.buzzes.any() or score.shortest * score.tempo.whole_note_s < 2 * _BOUNCE_S:
         return out
@@ -123,7 +123,7 @@ def bounces(found: Candidates, score: Score) -> Bools:
 
 
 def before_another(found: Candidates) -> Bools:
-    """Tell which candidates stand where a grace note would: just ahead of another blow.
+    """Tell which candidates, shape (n,), stand where a grace note would: just ahead of another blow.
 
     The other is louder, or clear and about as loud (where a recorder rides its gain).
     """

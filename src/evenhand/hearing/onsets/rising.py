@@ -34,7 +34,7 @@ class Rise:
     crossed_s: Floats
 
     def without(self, hits: Bools) -> Rise:
-        """Return the same with nothing seen of some hits."""
+        """Return the same with nothing seen of some hits, shape (n_hits,)."""
         return Rise(np.where(hits[:, None], np.nan, self.crossed_s))
 
 

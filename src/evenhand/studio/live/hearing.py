@@ -36,7 +36,7 @@ class LiveTake(Protocol):
     """One take that is heard while it is played."""
 
     async def feed(self, samples: Samples) -> Hits:
-        """Hear the next samples; give the hits that became certain."""
+        """Hear the next samples, shape (n,); give the hits that became certain."""
         ...
 
     def close(self) -> None:

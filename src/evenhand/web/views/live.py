@@ -51,7 +51,7 @@ class Waiting:
         self._news = asyncio.Event()
 
     def put(self, block: Samples) -> None:
-        """Let a block wait.
+        """Let a block of samples wait, shape (n,).
 
         Raises
         ------
@@ -75,7 +75,7 @@ class Waiting:
         self._news.set()
 
     async def take(self) -> Samples | None:
-        """Return what waits, a little at a time; None at the end."""
+        """Return what waits, a little at a time, shape (n,); None at the end."""
         while not self._blocks and not self._ended:
             self._news.clear()
             await self._news.wait()

@@ -59,7 +59,10 @@ def test_folders_are_read_whole_and_blind_takes_are_named(tmp_path: Path) -> Non
         ("", "take.json: got a file that is not JSON; must be a JSON file written by evenhand listen"),
         ("[1]", "got JSON without a schema"),
         ('{"schema": "other"}', "got JSON of the schema 'other'"),
-        ('{"schema": "urn:evenhand:listen-1", "exercise": "1/8: RX"}', "got the exercise '1/8: RX'"),
+        (
+            '{"schema": "urn:evenhand:listen-1", "exercise": "1/8: RX", "tempo": "1/8=70"}',
+            "got the exercise '1/8: RX'",
+        ),
         ('{"schema": "urn:evenhand:listen-2", "exercise": "1/8: RL"}', "got one without 'tempo'"),
         (json.dumps({**as_json(a_heard_take()), "findings": [{"kind": "odd"}]}), "got a damaged one .*'odd'"),
         ("[" * 100_000, "got a file that is not JSON"),

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from evenhand.acts.takes.device import RecordingDevice, against_click, known_by_device
+from evenhand.acts.takes.device import against_click, known_by_device
+from evenhand.acts.takes.request import RecordingDevice
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find
 from evenhand.measuring.values import HeardTake

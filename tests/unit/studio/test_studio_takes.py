@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from evenhand.acts.takes.device import is_unmeasured
 from evenhand.acts.takes.document import heard_take_of, json_text
+from evenhand.acts.takes.request import is_unmeasured
 from evenhand.errors import WrongOptions
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find

@@ -12,47 +12,17 @@ Conventions: times in seconds of the recording; ms, negative = early.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 from statistics import median
 
+from evenhand.acts.takes.request import RecordingDevice
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.take import Heard, Hit
 
 EARLIEST_S, LATEST_S = 0.12, 0.12  # how far from its moment the first note may be, beside the delay
 MOST_DELAY_S = 0.35  # of a device that was not measured (phones: common practice)
-HEADPHONES = "headphones"
-
-
-@dataclass(frozen=True, slots=True)
-class RecordingDevice:
-    """What a device knows: ``first_note_s`` is when the first note was due on its own clock.
-
-    ``headphones`` tells that its click is not in the recording; ``latency_ms`` is None where its delay was
-    not measured.
-    """
-
-    first_note_s: float
-    headphones: bool = False
-    latency_ms: float | None = None
-
-    @classmethod
-    def of(cls, facts: Mapping[str, str], latency_ms: float | None) -> RecordingDevice | None:
-        """Read the facts that came with a take (``click``, ``first_note_s``); None where they say nothing."""
-        try:
-            first_note_s = float(facts.get("first_note_s", ""))
-        except ValueError:
-            return None
-        if not (math.isfinite(first_note_s) and first_note_s >= 0):
-            return None
-        return cls(first_note_s, facts.get("click") == HEADPHONES, latency_ms)
-
-
-def is_unmeasured(facts: Mapping[str, str], latency_ms: float | None) -> bool:
-    """Tell whether a take was played to headphones of a device whose delay is not known."""
-    return facts.get("click") == HEADPHONES and latency_ms is None
 
 
 def known_by_device(heard: Heard, exercise: Exercise, tempo: Tempo, device: RecordingDevice) -> Heard:

@@ -12,8 +12,8 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from evenhand.acts.documents import DIGITS, Json, json_of, loaded, plain, value_of
-from evenhand.acts.takes.upgrade import asked_of, upgraded
-from evenhand.errors import BadDocument, BadExercise, BadTempo
+from evenhand.acts.takes.request import TakeRequest
+from evenhand.errors import BadDocument, BadExercise, BadTempo, WrongOptions
 from evenhand.measuring.values import Finding, HandMeasures, HeardTake, Measure, Measures
 from evenhand.music.exercise import Exercise
 from evenhand.music.strokes.heights import StrokeClass
@@ -133,12 +133,19 @@ def heard_take_of(text: str | bytes) -> HeardTake:
         got = "JSON without a schema" if schema is None else f"JSON of the schema {schema!r}"
         raise _damaged(got)
     try:
-        take = _take(found if schema == SCHEMA_ID else upgraded(found))
+        request = TakeRequest.read(found["exercise"], found["tempo"])
+        if schema == EARLIER_ID:
+            from evenhand.acts.takes.upgrade import upgraded
+
+            found = upgraded(found, request)
+        take = _take(found, request)
         said_in_full(take)  # what a page could not say is damaged, and is refused here
     except BadExercise as error:
         raise _damaged(f"the exercise {error.text!r}", error.must_be) from error
     except BadTempo as error:
         raise _damaged(f"the tempo {error.got}", error.must_be) from error
+    except WrongOptions as error:
+        raise _damaged(error.got, error.must_be) from error
     except KeyError as error:
         raise _damaged(f"one without {error}") from error
     except (TypeError, ValueError, IndexError, AttributeError) as error:
@@ -146,16 +153,15 @@ def heard_take_of(text: str | bytes) -> HeardTake:
     return take
 
 
-def _take(found: Json) -> HeardTake:
-    exercise, tempo = asked_of(found)
+def _take(found: Json, request: TakeRequest) -> HeardTake:
     remarks = found["remarks"]
     clicks_s = [click["time_s"] for click in found["clicks"]]
     heard = {**found, **remarks, "clicks_s": clicks_s, "tempo_bpm": found["played_bpm"]}
     return HeardTake(
         input=value_of({**found["input"], "rate_hz": found["input"]["rate"]}, InputFacts),
-        exercise=exercise,
-        exercise_text=found["exercise"],
-        tempo=tempo,
+        exercise=request.exercise,
+        exercise_text=request.exercise_text,
+        tempo=request.tempo,
         heard=value_of(heard, Heard),
         measures=None if found["tempo_bpm"] is None else value_of(_measures(found), Measures),
         findings=value_of(found["findings"], tuple[Finding, ...]),

@@ -7,7 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import evenhand
-from evenhand.acts.takes.device import known_by_device
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.measuring.values import HeardTake
@@ -35,6 +34,8 @@ def hear_opened(
     heard = _listen(take, request, progress)
     _check_heard(heard, name)
     if request.device is not None and request.exercise is not None and request.tempo is not None:
+        from evenhand.acts.takes.device import known_by_device
+
         heard = known_by_device(heard, request.exercise, request.tempo, request.device)
     taken = HeardTake(
         input=take.facts,

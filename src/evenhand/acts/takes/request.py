@@ -2,16 +2,47 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from evenhand.acts.takes.device import RecordingDevice
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
 
 Click = Literal["auto", "heard", "none"]
 CLICKS: tuple[Click, ...] = get_args(Click)
+HEADPHONES = "headphones"
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingDevice:
+    """What a device knows: ``first_note_s`` is when the first note was due on its own clock.
+
+    ``headphones`` tells that its click is not in the recording; ``latency_ms`` is None where its delay was
+    not measured.
+    """
+
+    first_note_s: float
+    headphones: bool = False
+    latency_ms: float | None = None
+
+    @classmethod
+    def of(cls, facts: Mapping[str, str], latency_ms: float | None) -> RecordingDevice | None:
+        """Read the facts that came with a take (``click``, ``first_note_s``); None where they say nothing."""
+        try:
+            first_note_s = float(facts.get("first_note_s", ""))
+        except ValueError:
+            return None
+        if not (math.isfinite(first_note_s) and first_note_s >= 0):
+            return None
+        return cls(first_note_s, facts.get("click") == HEADPHONES, latency_ms)
+
+
+def is_unmeasured(facts: Mapping[str, str], latency_ms: float | None) -> bool:
+    """Tell whether a take was played to headphones of a device whose delay is not known."""
+    return facts.get("click") == HEADPHONES and latency_ms is None
 
 
 @dataclass(frozen=True, slots=True)

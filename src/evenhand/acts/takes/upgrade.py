@@ -12,22 +12,16 @@ from itertools import pairwise
 from statistics import median
 
 from evenhand.acts.documents import Json
+from evenhand.acts.takes.request import TakeRequest
 from evenhand.measuring.values import typical_interval_ms
-from evenhand.music.exercise import Exercise, Tempo
-from evenhand.music.text import parse_exercise
+from evenhand.music.exercise import Exercise
 
 _NEXT_SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")  # in what listen-1 has of a finding
 
 
-def asked_of(found: Json) -> tuple[Exercise | None, Tempo | None]:
-    """Read the exercise and its tempo."""
-    exercise = None if found["exercise"] is None else parse_exercise(found["exercise"])
-    return exercise, None if found["tempo"] is None else Tempo.parse(found["tempo"])
-
-
-def upgraded(found: Json) -> Json:
+def upgraded(found: Json, request: TakeRequest) -> Json:
     """Turn a document of listen-1, which left out some of what was heard, into one of listen-2."""
-    exercise, tempo = asked_of(found)
+    exercise, tempo = request.exercise, request.tempo
     remarks = {key: _in_words(found[key]) for key in ("ambiguity", "unlike")}
     warnings = [_in_words(each) for each in found["warnings"]]
     findings = [

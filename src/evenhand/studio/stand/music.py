@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from evenhand.acts.takes.device import is_unmeasured
 from evenhand.acts.takes.document import heard_take_of
+from evenhand.acts.takes.request import is_unmeasured
 from evenhand.errors import CannotEngrave, WrongOptions
 from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
 from evenhand.music.engraving.engrave import engrave

@@ -72,9 +72,8 @@ def _heard(
     studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress
 ) -> tuple[HeardTake, SoundTake | MidiTake]:
     """Open and listen, as the command line does, with what the device knows of its click."""
-    from evenhand.acts.takes.device import RecordingDevice
     from evenhand.acts.takes.hear import hear_opened
-    from evenhand.acts.takes.request import TakeRequest
+    from evenhand.acts.takes.request import RecordingDevice, TakeRequest
 
     request = TakeRequest.read(take.exercise, take.tempo, take.click)
     begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None

@@ -10,9 +10,8 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from evenhand.acts.takes.device import is_unmeasured
 from evenhand.acts.takes.document import heard_take_of, json_text
-from evenhand.acts.takes.request import CLICKS, TakeRequest
+from evenhand.acts.takes.request import CLICKS, TakeRequest, is_unmeasured
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.takes.beside import side_by_side

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from evenhand.music.exercise import HAND_NAMES
 from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Proposal, Stage, Verdict
-from evenhand.report.words.figures import count, plain
+from evenhand.report.words.figures import count, interval_words, plain
 from evenhand.report.words.remarks import remark_words
 
 VERDICTS: Mapping[Verdict, str] = {"met": "met", "not met": "not met", "can't tell": "can't tell yet"}
@@ -60,7 +60,7 @@ def reason_words(advice: Advice, path: PracticePath) -> str:
     if unsure:
         parts.append(f"Can't tell yet: {_listed(unsure, stage.beat)}.")
     if _is_over(stage, weeks):
-        parts.append(f"The stage usually takes {weeks_words(stage.weeks)}, and it has been {weeks:.1f}.")
+        parts.append(f"The stage {_usual(stage, weeks)}.")
     return " ".join(parts)
 
 
@@ -72,9 +72,11 @@ def _all_met(stage: Stage, path: PracticePath, proposal: Proposal, n: int, weeks
         return f"{all_of_them}{'' if weeks is None else f', after {count_weeks(weeks)}'}."
     if path.after(stage) is None:
         return f"{all_of_them}, and this is the path's last stage."
-    return (
-        f"{all_of_them}, but the stage usually takes {weeks_words(stage.weeks)}, and it has been {weeks:.1f}."
-    )
+    return f"{all_of_them}, but the stage {_usual(stage, weeks)}."
+
+
+def _usual(stage: Stage, weeks: float | None) -> str:
+    return f"usually takes {weeks_words(stage.weeks)}, and it has been {plain(weeks or 0.0)}"
 
 
 def _is_over(stage: Stage, weeks: float | None) -> bool:
@@ -99,7 +101,7 @@ def count_weeks(weeks: float) -> str:
     >>> count_weeks(1.0), count_weeks(1.43)
     ('1 week', '1.4 weeks')
     """
-    said = f"{weeks:.1f}".removesuffix(".0")
+    said = plain(weeks).removesuffix(".0")
     return f"{said} week{'' if said == '1' else 's'}"
 
 
@@ -146,7 +148,7 @@ def figure_words(judged: Judged, beat: Fraction) -> str:
     if measure == "days":
         return count(round(value), "day")
     if measure == "free_drops":
-        return f"{value:.0f} of {judged.n}{_whose(judged)}"
+        return f"{plain(value, 0)} of {judged.n}{_whose(judged)}"
     sign = -1.0 if measure in _GREATER and value < 0 else 1.0
     unit, decimals = judged.condition.unit, _DECIMALS.get(judged.condition.unit, 1)
     if measure in _GREATER:
@@ -190,15 +192,14 @@ def _ceiling_words(judged: Judged, beat: Fraction) -> str:
     """Write a ceiling, or what is known of one that is bounded on one side only."""
     at = f"{_beat(beat)} ="
     if judged.value is not None and judged.ci95 is not None:
-        low, high = judged.ci95
-        return f"{at} {judged.value:.0f}, {low:.0f} to {high:.0f}, {_rests_on(judged)}"
+        return f"{at} {plain(judged.value, 0)}, {interval_words(judged.ci95, 0)}, {_rests_on(judged)}"
     least, most = judged.at_least, judged.at_most
     if least is not None and (most is None or judged.verdict == "met"):
-        return f"{at} {least:.0f} or more, {_rests_on(judged)}"
+        return f"{at} {plain(least, 0)} or more, {_rests_on(judged)}"
     if most is not None and (least is None or judged.verdict == "not met"):
-        return f"{at} {most:.0f} or less, {_rests_on(judged)}"
+        return f"{at} {plain(most, 0)} or less, {_rests_on(judged)}"
     if least is not None and most is not None:
-        return f"{at} {least:.0f} to {most:.0f}, {_rests_on(judged)}"
+        return f"{at} {plain(least, 0)} to {plain(most, 0)}, {_rests_on(judged)}"
     return _lacking(judged)
 
 

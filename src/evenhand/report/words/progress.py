@@ -127,10 +127,11 @@ def _open_words(course: CeilingTrajectory, beat: str) -> str:
     newest = course.weeks[-1]
     if newest.ceiling.value is not None:
         return f"{_bpm(beat, newest.ceiling)} in the newest week, too little to follow it over the weeks"
-    if newest.at_least_bpm is not None and newest.at_most_bpm is None:
-        return f"{beat} = {newest.at_least_bpm:.0f} or more in the newest week; faster takes would show more"
-    if newest.at_most_bpm is not None and newest.at_least_bpm is None:
-        return f"{beat} = {newest.at_most_bpm:.0f} or less in the newest week; slower takes would show more"
+    least, most = newest.at_least_bpm, newest.at_most_bpm
+    if least is not None and most is None:
+        return f"{beat} = {plain(least, 0)} or more in the newest week; faster takes would show more"
+    if most is not None and least is None:
+        return f"{beat} = {plain(most, 0)} or less in the newest week; slower takes would show more"
     return "the tempos tried do not show it yet"
 
 
@@ -144,7 +145,7 @@ def wish_words(wish: WishedTempo | None, beat: str, first: date) -> str:
         return ""
     wanted = f"{beat} = {wish.tempo_bpm:g}"
     if wish.reach == "reached":
-        return f"{wanted} is reached (chance {100 * wish.chance_reached:.0f} %)."
+        return f"{wanted} is reached (chance {plain(100 * wish.chance_reached, 0)} %)."
     if wish.reach == "may be reached":
         day = day_words(day_at(first, wish.x_days.value or 0.0))
         between = _days_between(first, wish.x_days.ci95)
@@ -166,11 +167,13 @@ def exercise_facts(progress: ExerciseProgress) -> str:
     first, last = (progress.tempos_bpm[key] for key in ("first", "last"))
     days = len({take.day for take in takes})
     steady = abs(last / first - 1) < SAME_TEMPO
+    at = f"{beat} = {plain(first, 0)}"
+    tempo = f"at {at}" if steady else f"from {at} to {plain(last, 0)}"
     parts = [
         f"{progress.stroke} strokes" if progress.stroke else "",
         f"{count(len(takes), 'take')} on {count(days, 'day')}",
         f"{day_words(takes[0].day, year=True)} to {day_words(takes[-1].day, year=True)}",
-        f"at {beat} = {first:.0f}" if steady else f"from {beat} = {first:.0f} to {last:.0f}",
+        tempo,
     ]
     return ", ".join(part for part in parts if part)
 

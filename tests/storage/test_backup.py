@@ -21,8 +21,7 @@ from sqlalchemy import delete
 from evenhand.errors import BadExport, EvenhandError, StudioOpen
 from evenhand.studio.safekeeping.backup import back_up, restore
 from evenhand.studio.safekeeping.check import check_studio, repair_studio, without_take
-from evenhand.studio.safekeeping.export import export_studio
-from evenhand.studio.safekeeping.importing import import_studio
+from evenhand.studio.safekeeping.export import export_studio, import_studio
 from evenhand.studio.store.layout import DATABASE
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import takes

@@ -15,8 +15,7 @@ from typing import Any
 import pytest
 
 from evenhand.errors import BadExport, DiskFull, EvenhandError
-from evenhand.studio.safekeeping.export import export_studio
-from evenhand.studio.safekeeping.importing import import_studio
+from evenhand.studio.safekeeping.export import export_studio, import_studio
 from tests.full_studio import fill
 from tests.studios import a_studio
 

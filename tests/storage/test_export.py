@@ -14,8 +14,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import BadExport, CannotWrite, DiskFull, StudioMissing, StudioThere
-from evenhand.studio.safekeeping.export import export_studio
-from evenhand.studio.safekeeping.importing import import_studio
+from evenhand.studio.safekeeping.export import export_studio, import_studio
 from evenhand.studio.store.studio import Studio
 from tests.full_studio import STAYS_BEHIND, everything, fill, recordings_of, without_sessions
 from tests.places import Place, empty

@@ -10,8 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.studio.safekeeping.export import export_studio
-from evenhand.studio.safekeeping.importing import import_studio
+from evenhand.studio.safekeeping.export import export_studio, import_studio
 from evenhand.studio.store.layout import part_folder, sweep_parts, whole_file
 from tests.studios import a_studio
 

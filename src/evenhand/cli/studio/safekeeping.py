@@ -112,7 +112,7 @@ def import_studio(file: FileArgument, data: NewDataOption = None) -> None:
     It equals the one that was exported. The teacher's password and the students' links work as before;
     everybody signs in anew. A file that is not whole is refused, and nothing is left behind.
     """
-    from evenhand.studio.safekeeping.importing import import_studio as read_in
+    from evenhand.studio.safekeeping.export import import_studio as read_in
 
     folder = data or data_folder()
     with read_in(file, folder) as studio:

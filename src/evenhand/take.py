@@ -70,7 +70,12 @@ class SoundTake:
         return len(self.samples) / self.rate_hz
 
     def blocks(self, size: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
-        """Walk the take: the index of each block's first sample, and the block, shape (<= size,)."""
+        """Walk the take: the index of each block's first sample, and the block.
+
+        Yields
+        ------
+        a number, and shape (<= size,), full scale 1.0
+        """
         for start in range(0, len(self.samples), size):
             yield start, self.samples[start : start + size]
 

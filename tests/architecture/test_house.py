@@ -33,7 +33,6 @@ SHORT = {
     "evenhand.acts.exercises.print": "one act; it loads the engraver, which no other act on books does",
     "evenhand.acts.exercises.rudiments": "one act; it loads no arrays, which generating does",
     "evenhand.acts.takes.simulate": "one act; it loads the simulated player",
-    "evenhand.hearing.click": "the value between what finds a click and what takes it out",
 }
 SHORT_ROOMS = ("evenhand.studio.store.migrations.versions.",)  # a step of the database is as long as it is
 LONG: dict[str, str] = {}  # none

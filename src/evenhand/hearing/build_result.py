@@ -14,7 +14,7 @@ import numpy as np
 from evenhand.arrays import Bools, Floats, Indices, median
 from evenhand.hearing.alignment.recovery import Matched, unplayed
 from evenhand.hearing.alignment.score import Score, smooth_times
-from evenhand.hearing.click import HeardClick
+from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.attack import TimedHits
 from evenhand.hearing.onsets.bands import distance_s
 from evenhand.hearing.onsets.candidates import Candidates

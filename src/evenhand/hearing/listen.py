@@ -23,6 +23,7 @@ from evenhand.hearing.alignment.ambiguity import (
     tempo_warning,
 )
 from evenhand.hearing.alignment.beginning import Begun, KnownStart, begin
+from evenhand.hearing.alignment.costs import bounces
 from evenhand.hearing.alignment.follow import CLEAR_STRENGTH
 from evenhand.hearing.alignment.recovery import (
     Matched,
@@ -35,15 +36,11 @@ from evenhand.hearing.alignment.recovery import (
 )
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.build_result import besides_warning, build_blind_result, build_result, reasons
-from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.find import Sounds, find_sounds
+from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.attack import TimedHits, time_hits
 from evenhand.hearing.onsets.bands import SETTINGS, distance_s
-from evenhand.hearing.onsets.candidates import (
-    Candidates,
-    bounces,
-    echoes,
-)
+from evenhand.hearing.onsets.candidates import Candidates, echoes
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.take import ExtraHit, ExtraReason, Heard, Progress, Remark, Samples
 

@@ -147,7 +147,7 @@ def pooled(values: Floats, errors: Floats, usual_between: float) -> Mixture:
 
     Parameters
     ----------
-    values, errors : as for ``random_effects``, a row a take
+    values, errors : shape (n_takes,), figures and their standard errors
     """
     return random_effects(values, errors, usual_between * _FACTOR**_STEPS, -0.5 * _STEPS**2)
 
@@ -201,9 +201,9 @@ def fit(basis: Floats, y: Floats, errors: Floats) -> Fit:
     Parameters
     ----------
     basis
-        Shape (n, p), n more than p.
+        shape (n, p), n more than p.
     y, errors
-        Shape (n,): figures and their standard errors, which may be zero.
+        shape (n,): figures and their standard errors, which may be zero.
     """
     dof = len(y) - basis.shape[1]
     between = _between_day_spread(basis, y, errors)

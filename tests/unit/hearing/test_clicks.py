@@ -8,9 +8,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.find import find_click
-from evenhand.hearing.clicks.sound import WithoutClick, without_click
+from evenhand.hearing.clicks.sound import HeardClick, WithoutClick, without_click
 from evenhand.hearing.onsets.candidates import find_onsets
 from tests.unit.hearing.sounds import RATE_HZ, Array, Floats, bursts, clicks, evenly, floor_of_noise, played
 

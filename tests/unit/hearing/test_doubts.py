@@ -16,7 +16,8 @@ from evenhand.hearing.alignment.ambiguity import (
     other_tempos,
     tempo_warning,
 )
-from evenhand.hearing.alignment.follow import CostModel, align
+from evenhand.hearing.alignment.costs import CostModel
+from evenhand.hearing.alignment.follow import align
 from evenhand.hearing.alignment.score import Score
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.remarks import remark_words

@@ -6,10 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.hearing.click import HeardClick
-from evenhand.hearing.onsets import candidates as costs
+from evenhand.hearing.alignment.costs import beat_costs, extra_costs, match_costs, start_costs
+from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.bands import band_energies, novelty, peak_frames
-from evenhand.hearing.onsets.candidates import Candidates
+from evenhand.hearing.onsets.candidates import (
+    Candidates,
+    before_another,
+    echoes,
+    gather,
+    strangeness,
+    within_reach,
+)
 from tests.unit.hearing.sounds import RATE_HZ, bursts, candidates_at, evenly, score_of
 
 SCORE = score_of("1/8: R L R L", "1/4=120")
@@ -36,7 +43,7 @@ def test_bursts_are_gathered_with_their_times_and_levels() -> None:
     at_s = evenly(0.5, 0.2, 16)
     energies = band_energies(bursts(at_s, np.where(np.arange(16) % 2, -24.0, -12.0)), RATE_HZ)
     heard = novelty(energies)
-    found = costs.gather(energies, heard, peak_frames(heard))
+    found = gather(energies, heard, peak_frames(heard))
     clear = found.only(found.strength > 4.2)
     assert (np.diff(found.times_s) >= 0).all()
     near = np.abs(clear.times_s[:, None] - at_s).argmin(axis=0)
@@ -48,12 +55,12 @@ def test_bursts_are_gathered_with_their_times_and_levels() -> None:
 
 def test_what_lies_forty_decibels_under_the_loud_ones_is_out_of_reach() -> None:
     found = candidates_at(np.arange(10.0), level_db=np.array([-10.0] * 8 + [-45.0, -55.0]))
-    assert costs.within_reach(found).tolist() == [True] * 9 + [False]
+    assert within_reach(found).tolist() == [True] * 9 + [False]
 
 
 def test_where_little_is_clear_all_is_within_reach() -> None:
     found = candidates_at([1.0, 2.0, 3.0], strength=3.0, level_db=np.array([-10.0, -40.0, -90.0]))
-    assert costs.within_reach(found).all()
+    assert within_reach(found).all()
 
 
 def test_a_drums_own_body_right_after_a_louder_blow_is_an_echo() -> None:
@@ -62,12 +69,12 @@ def test_a_drums_own_body_right_after_a_louder_blow_is_an_echo() -> None:
         strength=np.array([9.0, 4.0, 9.0, 4.0, 9.0]),
         level_db=np.array([-10.0, -20.0, -10.0, -20.0, -10.0]),
     )
-    assert costs.echoes(found).tolist() == [False, True, False, False, False]
+    assert echoes(found).tolist() == [False, True, False, False, False]
 
 
 def test_a_grace_note_stands_just_ahead_of_a_louder_blow() -> None:
     found = candidates_at([1.0, 1.03, 1.5, 1.8], level_db=np.array([-30.0, -12.0, -30.0, -12.0]))
-    assert costs.before_another(found).tolist() == [True, False, False, False]
+    assert before_another(found).tolist() == [True, False, False, False]
 
 
 def counted_then_played() -> Candidates:
@@ -78,13 +85,13 @@ def counted_then_played() -> Candidates:
 
 
 def test_what_never_sounds_again_is_unlike_the_rest() -> None:
-    strangeness = costs.strangeness(counted_then_played())
-    assert (strangeness[:4] > 0.9).all()
-    assert (strangeness[4:] < 0.1).all()
+    strange = strangeness(counted_then_played())
+    assert (strange[:4] > 0.9).all()
+    assert (strange[4:] < 0.1).all()
 
 
 def test_with_few_clear_sounds_nothing_is_unlike() -> None:
-    assert not costs.strangeness(candidates_at([1.0, 2.0, 3.0])).any()
+    assert not strangeness(candidates_at([1.0, 2.0, 3.0])).any()
 
 
 def test_leaving_out_a_clear_blow_costs_more_than_a_faint_one_an_echo_or_a_stranger() -> None:
@@ -93,24 +100,24 @@ def test_leaving_out_a_clear_blow_costs_more_than_a_faint_one_an_echo_or_a_stran
         strength=np.array([8.0, 2.5, 8.0, 6.0]),
         level_db=np.array([-12.0, -12.0, -12.0, -20.0]),
     )
-    clear, faint, _, echo = costs.extra_costs(found, SCORE, np.zeros(4)).tolist()
-    stranger = costs.extra_costs(found, SCORE, np.ones(4))[0]
+    clear, faint, _, echo = extra_costs(found, SCORE, np.zeros(4)).tolist()
+    stranger = extra_costs(found, SCORE, np.ones(4))[0]
     assert clear > max(faint, echo, stranger)
     assert min(faint, echo, stranger) > 0
 
 
 def test_a_blow_ahead_of_another_is_free_to_be_a_grace_only_where_graces_are_written() -> None:
     found = candidates_at([1.0, 1.03], level_db=np.array([-30.0, -12.0]))
-    plain, flams = (costs.extra_costs(found, score, np.zeros(2)) for score in (SCORE, FLAMS))
+    plain, flams = (extra_costs(found, score, np.zeros(2)) for score in (SCORE, FLAMS))
     assert flams[0] < plain[0]
     assert flams[1] == plain[1]
-    plain, flams = (costs.match_costs(found, score, np.zeros(2)) for score in (SCORE, FLAMS))
+    plain, flams = (match_costs(found, score, np.zeros(2)) for score in (SCORE, FLAMS))
     assert (flams[0] > plain[0].max()).all()
 
 
 def test_a_faint_candidate_or_a_strange_one_is_dear_to_take_for_a_note() -> None:
     found = candidates_at([1.0, 2.0, 3.0], strength=np.array([8.0, 2.4, 8.0]))
-    cost = costs.match_costs(found, SCORE, np.array([0.0, 0.0, 1.0]))
+    cost = match_costs(found, SCORE, np.array([0.0, 0.0, 1.0]))
     assert (cost[0] == 0).all()
     assert (cost[1:] > 0).all()
 
@@ -118,30 +125,30 @@ def test_a_faint_candidate_or_a_strange_one_is_dear_to_take_for_a_note() -> None
 def test_loud_blows_lean_to_the_accents() -> None:
     score = score_of("1/8: >R L R L")
     found = candidates_at(np.arange(16.0), level_db=np.where(np.arange(16) % 4 == 0, -10.0, -22.0))
-    cost = costs.match_costs(found, score, np.zeros(16))
+    cost = match_costs(found, score, np.zeros(16))
     assert cost[0, 0] < cost[0, 1]
     assert cost[1, 1] < cost[1, 0]
-    even = costs.match_costs(replace(found, level_db=np.full(16, -10.0)), score, np.zeros(16))
+    even = match_costs(replace(found, level_db=np.full(16, -10.0)), score, np.zeros(16))
     assert not even.any()
 
 
 def test_after_a_count_in_the_top_is_due_on_the_next_beat() -> None:
     """By hand: four clicks to 2 s, a beat of 0.5 s: note 0 at 2.5 s, note 1 (an eighth on) at 2.75."""
     found = candidates_at([1.25, 2.5, 2.75, 4.0])
-    cost = costs.start_costs(found, SCORE, a_click(through=False))
+    cost = start_costs(found, SCORE, a_click(through=False))
     assert cost[1, 0] == cost[2, 1] == 0
     assert min(cost[1, 2], cost[3, 0], cost[2, 3]) > 0
     assert cost[0].min() > cost[3].max() - 1e-9
-    assert not costs.start_costs(found, SCORE, a_click(through=True)).any()
+    assert not start_costs(found, SCORE, a_click(through=True)).any()
 
 
 def test_a_click_through_the_playing_says_where_in_the_beat_a_note_stands() -> None:
     found = candidates_at([2.5, 2.75])
-    cost = costs.beat_costs(found, SCORE, a_click(through=True))
+    cost = beat_costs(found, SCORE, a_click(through=True))
     np.testing.assert_allclose(cost[0, [0, 2]], 0, atol=1e-9)
     np.testing.assert_allclose(cost[1, [1, 3]], 0, atol=1e-9)
     assert min(cost[0, 1], cost[1, 0]) > 0.1
-    assert not costs.beat_costs(found, SCORE, a_click(through=False)).any()
+    assert not beat_costs(found, SCORE, a_click(through=False)).any()
 
 
 def test_candidates_are_moved_joined_and_picked() -> None:

@@ -8,7 +8,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.hearing.alignment.follow import Alignment, CostModel, align
+from evenhand.hearing.alignment.costs import CostModel
+from evenhand.hearing.alignment.follow import Alignment, align
 from evenhand.hearing.alignment.score import Score
 from tests.unit.hearing.sounds import Array, evenly, score_of
 

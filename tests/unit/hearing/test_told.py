@@ -9,7 +9,7 @@ import pytest
 
 from evenhand.hearing.alignment.recovery import Matched
 from evenhand.hearing.build_result import build_blind_result, build_result, confidence
-from evenhand.hearing.click import HeardClick
+from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.attack import TimedHits
 from evenhand.take import ExtraHit, MissedNote
 from tests.unit.hearing.sounds import Array, candidates_at, evenly, score_of

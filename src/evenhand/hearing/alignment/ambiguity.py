@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.arrays import Bools
-from evenhand.hearing.alignment.follow import Alignment, CostModel, align
+from evenhand.hearing.alignment.costs import CostModel
+from evenhand.hearing.alignment.follow import Alignment, align
 from evenhand.hearing.alignment.score import Score
 from evenhand.music.exercise import Tempo
 from evenhand.take import Heard, Remark

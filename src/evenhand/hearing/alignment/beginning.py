@@ -16,17 +16,10 @@ from fractions import Fraction
 import numpy as np
 
 from evenhand.arrays import Floats, Indices, median
-from evenhand.hearing.alignment.follow import (
-    CLEAR_STRENGTH,
-    SETTINGS,
-    Alignment,
-    CostModel,
-    align,
-    best_alignment,
-    cost_model,
-)
+from evenhand.hearing.alignment.costs import CostModel, cost_model
+from evenhand.hearing.alignment.follow import CLEAR_STRENGTH, SETTINGS, Alignment, align, best_alignment
 from evenhand.hearing.alignment.score import Score, smooth_times
-from evenhand.hearing.click import HeardClick
+from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
 from evenhand.hearing.onsets.candidates import Candidates, before_another, echoes, strangeness
 from evenhand.music.exercise import Exercise, Note

@@ -13,23 +13,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import ArrayTable, Floats, Indices
+from evenhand.arrays import Floats, Indices
 from evenhand.errors import NothingHeard
+from evenhand.hearing.alignment.costs import CostModel, Span, bounces, cost_model
 from evenhand.hearing.alignment.score import Score
-from evenhand.hearing.click import HeardClick
+from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
-from evenhand.hearing.onsets.bands import distance_s
-from evenhand.hearing.onsets.candidates import (
-    Candidates,
-    beat_costs,
-    bounces,
-    echoes,
-    extra_costs,
-    just_before_costs,
-    match_costs,
-    start_costs,
-    strangeness,
-)
+from evenhand.hearing.onsets.candidates import Candidates, echoes
 
 MOST_STATES = 8_000_000  # hits times notes of the exercise: an hour of a line, some 20 s of work
 _NEVER = 1e9
@@ -56,20 +46,6 @@ class AlignmentSettings:
 
 SETTINGS = AlignmentSettings()
 HIDDEN = AlignmentSettings(missed=1.2, in_a_row=0.5, before=0.9, skip=6)
-
-
-@dataclass(frozen=True, slots=True)
-class CostModel(ArrayTable):
-    """What the candidates say apart from their times.
-
-    ``extra_cost`` (n,): leaving this candidate out as no note. ``match_cost``
-    (n, n_notes): taking it for this note. ``start_cost`` (n, n_notes): beginning here.
-    """
-
-    times_s: Floats
-    extra_cost: Floats
-    match_cost: Floats
-    start_cost: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,15 +244,9 @@ def _trace(trellis: _Trellis, extras: Floats, m: int, settings: AlignmentSetting
 
 
 CLEAR_STRENGTH = NOVELTY.clear
-_BEGUN_ELSEWHERE = 3.5  # nats, for beginning anywhere but at the top
 _NEARLY_ALL, _FEW_WANTING, _MANY_WANTING = 0.9, 0.04, 0.08
 _MOST_BACK = 24
 _ENOUGH = 0.85  # of the clear candidates taken for notes
-_AT_A_CLICK_S = 0.012
-_WEIGHING_NEVER = 1e5
-
-
-Span = tuple[float, float]  # from when to when, seconds
 
 
 def best_alignment(
@@ -334,31 +304,3 @@ def matched_ratio(path: Alignment, found: Candidates) -> float:
     """Return the share of the clear candidates that are taken for notes."""
     clear = found.strength > CLEAR_STRENGTH
     return float(clear[path.candidates].sum() / max(1, (clear & ~echoes(found)).sum()))
-
-
-def cost_model(
-    found: Candidates,
-    score: Score,
-    click: HeardClick | None,
-    *,
-    trusted: Span | None = None,
-    from_s: float | None = None,
-) -> CostModel:
-    """Turn what is known of the candidates into costs; the options are those of ``best_alignment``."""
-    strange = strangeness(found)
-    if click is not None:  # what is left of a click colours the hit on top of it
-        strange = np.where(distance_s(found.times_s, click.times_s) < _AT_A_CLICK_S, 0.0, strange)
-    if trusted is not None:
-        strange = np.where((found.times_s >= trusted[0]) & (found.times_s < trusted[1]), 0.0, strange)
-    extra = extra_costs(found, score, strange)
-    match = match_costs(found, score, strange)
-    start = np.tile(np.where(np.arange(len(score)) == 0, 0.0, _BEGUN_ELSEWHERE), (len(found), 1))
-    if click is not None:
-        start = start + start_costs(found, score, click)
-        match = match + beat_costs(found, score, click)
-    else:
-        start = start + just_before_costs(found, score, strange)
-    if from_s is not None:
-        start = np.full_like(start, _WEIGHING_NEVER)
-        start[np.abs(found.times_s - from_s).argmin() if len(found) else slice(0), 0] = 0.0
-    return CostModel(found.times_s, extra, match, start)

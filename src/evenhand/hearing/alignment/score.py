@@ -60,7 +60,12 @@ class Score:
 
     @property
     def steps(self) -> Floats:
-        """From each struck note to the next, around the repeat too: whole notes, shape (n_notes,)."""
+        """From each struck note to the next, around the repeat too.
+
+        Returns
+        -------
+        shape (n_notes,), whole notes
+        """
         return np.diff(self.starts, append=self.starts[0] + self.length)
 
     @property

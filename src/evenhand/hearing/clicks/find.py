@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices, median, medians
-from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.rows import (
     FEWEST,
     is_the_drum,
@@ -24,7 +23,7 @@ from evenhand.hearing.clicks.rows import (
     pieces_around,
     track_click,
 )
-from evenhand.hearing.clicks.sound import Cutter, without_click
+from evenhand.hearing.clicks.sound import Cutter, HeardClick, without_click
 from evenhand.hearing.onsets.bands import FRAME_HZ, Novelty, rows
 from evenhand.hearing.onsets.candidates import Candidates, find_onsets
 from evenhand.take import Progress, Samples, part_of

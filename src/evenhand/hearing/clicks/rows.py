@@ -16,13 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices, Singles, median
-from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
     MATCH_S,
     SAME_KIND,
     Cutter,
+    HeardClick,
     Line,
     Seen,
     begins_s,
@@ -195,7 +195,8 @@ def opening_pairs(pieces: Singles, strong: Candidates, rate_hz: int, beat_s: flo
 
     Parameters
     ----------
-    pieces, strong, beat_s : as for ``link``
+    pieces : shape (n_candidates, length), highpassed sound around each
+    strong, beat_s : as for ``link``
 
     Returns
     -------

@@ -15,7 +15,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Singles, median
-from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.find import only_click
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
@@ -23,6 +22,7 @@ from evenhand.hearing.clicks.sound import (
     MATCH_S,
     SAME_KIND,
     Cutter,
+    HeardClick,
     Seen,
     WithoutClick,
     begins_s,

@@ -160,6 +160,10 @@ class LiveEar:
     def feed(self, samples: Singles) -> list[LiveHit]:
         """Take in the next samples, shape (n,), and tell the blows that became certain by them.
 
+        Parameters
+        ----------
+        samples : shape (n,), full scale 1.0
+
         Raises
         ------
         WrongUse

@@ -146,15 +146,15 @@ def shift_fit(
 
     Parameters
     ----------
-    energy : (n_hits, n_bins)
-    shape : (n_shape,), mean 1 over the attack
+    energy : shape (n_hits, n_bins)
+    shape : shape (n_shape,), mean 1 over the attack
     background : (n_hits,), energy a bin before the hit
     lags : (n_lags,), trial starts in bins, relative to bin ``at``
     at : the bin that lag 0 means
 
     Returns
     -------
-    start in bins relative to ``at`` (n_hits,), with a parabola between bins; and
+    shape (n_hits,): start in bins relative to ``at``, with a parabola between bins; and
     the log likelihood gained over no hit at all (n_hits,).
     """
     span = np.arange(lags[0] + at, lags[-1] + at + len(shape))

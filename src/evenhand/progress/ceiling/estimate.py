@@ -50,7 +50,12 @@ class Posterior:
 
     @property
     def of_ceiling(self) -> Floats:
-        """Weights of the ceiling alone, shape (n_ceilings,)."""
+        """Weights of the ceiling alone, shape (n_ceilings,).
+
+        Returns
+        -------
+        shape (n_ceilings,), sum 1
+        """
         return np.asarray(self.weights.sum(axis=(1, 2)))
 
     @property
@@ -81,7 +86,16 @@ class Posterior:
         return float(np.exp(np.interp(share, middle, self.ceilings)))
 
     def chance(self, tempo_bpm: Floats) -> Floats:
-        """Return the chance of control at some tempos, shape (n_tempos,)."""
+        """Return the chance of control at some tempos.
+
+        Parameters
+        ----------
+        tempo_bpm : shape (n_tempos,), beats a minute
+
+        Returns
+        -------
+        shape (n_tempos,), 0 to 1
+        """
         return np.asarray(np.tensordot(_chances(np.log(tempo_bpm), self.ceilings), self.weights, axes=3))
 
     def chance_band(self, tempo_bpm: float) -> tuple[float, float]:
@@ -100,9 +114,9 @@ def posterior_of(tempo_bpm: Floats, controlled: Bools) -> Posterior:
     Parameters
     ----------
     tempo_bpm
-        Shape (n,), n of 1 or more, beats a minute.
+        shape (n,), n of 1 or more, beats a minute.
     controlled
-        Shape (n,), whether each was in control.
+        shape (n,), whether each was in control.
     """
     x = np.log(tempo_bpm)
     ceilings = np.linspace(x.min() - np.log(ROOM), x.max() + np.log(ROOM), CEILINGS)

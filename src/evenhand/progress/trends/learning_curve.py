@@ -61,7 +61,16 @@ class Curve:
         return math.log(2) / fast, math.log(2) / slow
 
     def at(self, x: Floats) -> Floats:
-        """Return the curve, shape (n,)."""
+        """Return the curve.
+
+        Parameters
+        ----------
+        x : shape (n,)
+
+        Returns
+        -------
+        shape (n,)
+        """
         return np.asarray(self.end + self.gain * np.exp(-self.rate * x))
 
 
@@ -92,7 +101,7 @@ def learning_curve(x: Floats, y: Floats, errors: Floats) -> Curve | None:
     Parameters
     ----------
     x, y, errors
-        Shape (n,), ``x`` rising: when, the figure, its standard error, which may be zero.
+        shape (n,), ``x`` rising: when, the figure, its standard error, which may be zero.
     """
     if len(x) < FEWEST or x[-1] <= x[0]:
         return None

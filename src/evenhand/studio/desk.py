@@ -17,15 +17,13 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from statistics import median
 from threading import Lock
 from typing import Generic, TypeVar
 
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.errors import BadDocument
-from evenhand.measuring.values import HeardTake, audible_ms
 from evenhand.report.plots.week import DayMarks
-from evenhand.report.take.small import MOST_COLUMNS, MOST_ROWS, SmallHit, SmallRow, SmallTake, small_folded
+from evenhand.report.take.small import small_folded, small_take
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake
@@ -56,10 +54,6 @@ class Cache(Generic[Made]):
 
 MOST_FINDINGS = 2
 KEPT = 512  # glances kept: a studio's newest takes, some 10 kB each
-LEAST_RANGE_DB = 10.0  # an even take's sticks shall not look uneven
-CENTRED_FROM = (
-    1.5  # so many times what an ear can tell: a whole take off the clock is drawn around its middle
-)
 _NOTHING_FOUND = frozenset({"even", "cannot_tell"})
 
 
@@ -106,51 +100,6 @@ def glance_at(heard: str) -> Glance | None:
     said = found or sorted(take.findings, key=lambda each: each.kind == "cannot_tell")
     sentences = tuple(finding_sentences(each, take.exercise)[0] for each in said[:MOST_FINDINGS])
     return Glance(sentences, bool(found), small_folded(small) if small else "")
-
-
-def small_take(take: HeardTake) -> SmallTake | None:
-    """Take what the small picture draws from what was heard; None where no hand is known."""
-    heard = take.heard
-    hits = [hit for hit in heard.hits if not hit.grace]
-    hands = {hit.position: hit.hand for hit in hits if hit.position is not None and hit.hand is not None}
-    columns = sorted(hands)[:MOST_COLUMNS]
-    if len(hits) < 2 or not columns:
-        return None
-    place = {position: column for column, position in enumerate(columns)}
-    rows = sorted({hit.repetition for hit in hits if hit.repetition is not None})[-MOST_ROWS:]
-    audible = audible_ms(None if take.measures is None else take.measures.interval_ms)
-    lates = [hit.asynchrony_ms if heard.clock == "click" else hit.deviation_ms for hit in hits]
-    centre = _centre([late for late in lates if late is not None], audible)
-    strength = _strengths([hit.level_db for hit in hits])
-    drawn: dict[int, list[SmallHit]] = {row: [] for row in rows}
-    for hit, late in zip(hits, lates, strict=True):
-        if hit.repetition in drawn and hit.position in place:
-            from_centre = 0.0 if late is None else late - centre
-            drawn[hit.repetition].append(SmallHit(place[hit.position], from_centre, strength(hit.level_db)))
-    missed: dict[int, list[int]] = {row: [] for row in rows}
-    for note in heard.missed:
-        if not note.grace and note.position in place and note.repetition in missed:
-            missed[note.repetition].append(place[note.position])
-    return SmallTake(
-        tuple(hands[position] for position in columns),
-        tuple(SmallRow(tuple(drawn[row]), tuple(missed[row])) for row in rows),
-        audible,
-    )
-
-
-def _centre(lates: Sequence[float], audible: float) -> float:
-    """Return the take's middle where all of it lies off the clock, else zero."""
-    middle = median(lates) if lates else 0.0
-    return middle if abs(middle) > CENTRED_FROM * audible else 0.0
-
-
-def _strengths(levels_db: Sequence[float]) -> Callable[[float], float]:
-    """Return how loud a level is drawn, 0 to 1, on the take's own range."""
-    ranked = sorted(levels_db)
-    low, high = ranked[int(0.03 * len(ranked))], ranked[int(0.97 * (len(ranked) - 1))]
-    spare = max(0.0, LEAST_RANGE_DB - (high - low)) / 2
-    low, high = low - spare, high + spare
-    return lambda level_db: min(1.0, max(0.0, (level_db - low) / (high - low)))
 
 
 DAYS = 7

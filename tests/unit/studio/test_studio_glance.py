@@ -9,7 +9,8 @@ import pytest
 
 from evenhand.acts.takes.document import json_text
 from evenhand.measuring.values import Evidence, Finding, HeardTake, Measure
-from evenhand.studio.desk import glance_at, small_take
+from evenhand.report.take.small import small_take
+from evenhand.studio.desk import glance_at
 from evenhand.take import Heard, Hit, MissedNote
 from tests.builders import a_blind_take, a_heard_take, in_words
 

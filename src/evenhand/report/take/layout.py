@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 
@@ -19,7 +19,7 @@ from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import EDGE_PX, NO_LEVEL_DB, Stroke
 from evenhand.report.plots.markup import room_px
 from evenhand.report.take.plain_music import plain_axis
-from evenhand.report.take.rows import Row, rows_of
+from evenhand.report.take.rows import Mark, Row, rows_of
 
 FACTORS = (0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
 WIDEST_HALF_PX = 34.0
@@ -87,13 +87,20 @@ def column_room(engraved: EngravedExercise, exercise: Exercise, interval_ms: flo
 def scale_of(rows: Sequence[Row], rooms: Sequence[tuple[ColumnRoom, Stroke]], interval_ms: float) -> Scale:
     """Choose the largest round magnification that keeps the hits inside their columns in every layout."""
     marks = [mark for row in rows for mark in row.marks]
+    plain = scale_of_marks(marks, audible_ms(interval_ms))
+    far = quantile(
+        [abs(mark.late_ms - plain.centre_ms) for mark in marks if mark.late_ms is not None], KEPT_INSIDE
+    )
+    factor = min(_factor(columns, far, plain.audible_ms, stroke.lean_px) for columns, stroke in rooms)
+    return replace(plain, factor=factor)
+
+
+def scale_of_marks(marks: Sequence[Mark], audible: float) -> Scale:
+    """Choose what stands in the middle and the range of levels; nothing is magnified yet."""
     lates = [mark.late_ms for mark in marks if mark.late_ms is not None]
-    audible = audible_ms(interval_ms)
-    centre = _centre(lates, audible)
-    far = quantile([abs(late - centre) for late in lates], KEPT_INSIDE)
-    factor = min(_factor(columns, far, audible, stroke.lean_px) for columns, stroke in rooms)
     levels = [mark.level_db for mark in marks]
-    return Scale(factor, centre, audible, *level_range(levels), median(levels) if levels else NO_LEVEL_DB)
+    middle_db = median(levels) if levels else NO_LEVEL_DB
+    return Scale(1.0, _centre(lates, audible), audible, *level_range(levels), middle_db)
 
 
 def quantile(values: Sequence[float], share: float) -> float:

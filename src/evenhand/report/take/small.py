@@ -10,17 +10,18 @@ known.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
-from evenhand.measuring.values import HeardTake
+from evenhand.measuring.values import HeardTake, audible_ms
 from evenhand.music.exercise import Hand
 from evenhand.report.plots.marks import Ink, Stroke, ring_path
 from evenhand.report.plots.markup import el, picture, px, text_at
 from evenhand.report.plots.shell import fold, prose_lines, table
-from evenhand.report.take.layout import level_range, quantile
+from evenhand.report.take.layout import Scale, level_range, quantile, scale_of_marks
+from evenhand.report.take.rows import Row, rows_of
 from evenhand.report.words.figures import plain
 from evenhand.report.words.times import clock_face
 from evenhand.take import Heard
@@ -55,6 +56,38 @@ class SmallTake:
     hands: tuple[Hand, ...]
     rows: tuple[SmallRow, ...]
     audible_ms: float
+
+
+def small_take(take: HeardTake) -> SmallTake | None:
+    """Take what the small picture draws from what was heard; None where no hand is known."""
+    rows = rows_of(take.heard, take.exercise) if take.exercise is not None else ()
+    marks = [mark for row in rows for mark in row.marks]
+    hands = {mark.position: mark.hand for mark in marks}
+    place = {position: column for column, position in enumerate(sorted(hands)[:MOST_COLUMNS])}
+    if len(marks) < 2:
+        return None
+    scale = scale_of_marks(marks, audible_ms(None if take.measures is None else take.measures.interval_ms))
+    newest = sorted({row.repetition for row in rows if row.marks})[-MOST_ROWS:]
+    drawn = tuple(
+        _small_row([row for row in rows if row.repetition == each], place, scale) for each in newest
+    )
+    return SmallTake(tuple(hands[position] for position in place), tuple(drawn), scale.audible_ms)
+
+
+def _small_row(rows: Sequence[Row], place: Mapping[int, int], scale: Scale) -> SmallRow:
+    """Gather one repetition, in one row or, with a stop in it, in several."""
+    hits = tuple(
+        SmallHit(
+            place[mark.position],
+            0.0 if mark.late_ms is None else mark.late_ms - scale.centre_ms,
+            scale.strength(mark.level_db),
+        )
+        for row in rows
+        for mark in row.marks
+        if mark.position in place
+    )
+    missed = (note for row in rows for note in row.missed if not note.grace)
+    return SmallRow(hits, tuple(place[note.position] for note in missed if note.position in place))
 
 
 def small_folded(take: SmallTake) -> str:

@@ -1,6 +1,6 @@
 """The page of dropped sticks: each drop drawn as the way its tip went.
 
-Conventions: px of the drawing's own units, y downwards; seconds from each drop's first blow along x, the
+Conventions: px of the drawing's own units, y downwards; seconds from each drop's first hit along x, the
 same for all; heights in cm of a free fall, the same for all. Blue is the right hand, rust the left.
 """
 

@@ -32,13 +32,13 @@ MOST_WEEKS = 26
 
 def load_picture(loads: Sequence[WeeklyLoad]) -> str:
     """Draw loads as one SVG document of its own, one under the other."""
-    unit = stick_unit(max((most for course in loads for most in _strokes(course)), default=0))
+    unit = stick_unit(max((most for weekly in loads for most in _strokes(weekly)), default=0))
     inside: list[str] = []
     y = TOP
-    for course in loads:
-        parts, y = _course(course, unit, y if course is loads[0] else y + BETWEEN_PX)
+    for weekly in loads:
+        parts, y = _drawn_load(weekly, unit, y if weekly is loads[0] else y + BETWEEN_PX)
         inside += parts
-    if any(course.weeks for course in loads):
+    if any(weekly.weeks for weekly in loads):
         strokes = count_words(unit, "stroke")
         inside.append(text_at(LEFT, y + 16, f"one stick is {strokes}; groups of five"))
     return picture_file(
@@ -56,30 +56,30 @@ def stick_unit(most: int) -> int:
 
 
 def _words(loads: Sequence[WeeklyLoad]) -> Iterator[str]:
-    for course in loads:
-        yield load_words(course)
-        yield from jump_lines(course)
+    for weekly in loads:
+        yield load_words(weekly)
+        yield from jump_lines(weekly)
 
 
-def _strokes(course: WeeklyLoad) -> list[int]:
-    return [load.strokes for week in course.weeks[-MOST_WEEKS:] for load in week.hands.values()]
+def _strokes(weekly: WeeklyLoad) -> list[int]:
+    return [load.strokes for week in weekly.weeks[-MOST_WEEKS:] for load in week.hands.values()]
 
 
-def _course(course: WeeklyLoad, unit: int, y: float) -> tuple[list[str], float]:
+def _drawn_load(weekly: WeeklyLoad, unit: int, y: float) -> tuple[list[str], float]:
     """Draw one load from ``y`` on, and say where it ends."""
-    said = lines_in(load_words(course), WIDTH - 2 * MARGIN, SAID_PX)
+    said = lines_in(load_words(weekly), WIDTH - 2 * MARGIN, SAID_PX)
     out = [text_at(MARGIN, y + 6 + i * SAID_LINE, line, class_="said") for i, line in enumerate(said)]
     y += HEAD_PX + (len(said) - 1) * SAID_LINE
-    shown = course.weeks[-MOST_WEEKS:]
-    if len(shown) < len(course.weeks):
-        out.append(text_at(LEFT, y - 8, f"the newest {len(shown)} of {len(course.weeks)} weeks"))
+    shown = weekly.weeks[-MOST_WEEKS:]
+    if len(shown) < len(weekly.weeks):
+        out.append(text_at(LEFT, y - 8, f"the newest {len(shown)} of {len(weekly.weeks)} weeks"))
         y += BREAK_PX
     for week in shown:
         if week.empty_before and week is not shown[0]:
             weeks = count(week.empty_before, "week")
-            out.append(text_at(LEFT, y + 4, f"{weeks} with nothing {course.kind}"))
+            out.append(text_at(LEFT, y + 4, f"{weeks} with nothing {weekly.kind}"))
             y += BREAK_PX
-        out += _week(week, [jump for jump in course.jumps if jump.week == week.name], unit, y)
+        out += _week(week, [jump for jump in weekly.jumps if jump.week == week.name], unit, y)
         y += ROW_PX
     return out, y
 

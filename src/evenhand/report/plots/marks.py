@@ -91,7 +91,7 @@ HAND_CLASS: Mapping[Hand | None, str] = {"R": "r", "L": "l", None: "both"}
 def middle_level_db(heard: Heard) -> float:
     """Return the take's middle: the level that half of its notes' hits lie above, dB.
 
-    Every level that is shown as a difference, in the terminal as on the page, is told against it.
+    Every level that is shown as a difference, in the terminal as on the page, is taken from it.
     """
     levels = [hit.level_db for hit in heard.hits if not hit.grace]
     return median(levels) if levels else NO_LEVEL_DB

@@ -1,7 +1,7 @@
 """The picture of a student's weeks: small charts side by side, one a measure, the hands in two inks.
 
 Conventions: px of the drawing's own units, y downwards; days along x. A take is a small stick, leaning as
-its hand holds it (a dot for both), with a whisker for its 95 % range; the course is a line, solid for the
+its hand holds it (a dot for both), with a whisker for its 95 % range; the trajectory is a line, solid for the
 right hand, dashed for the left, faint where chance would do as well; the pale band is what an ear can't tell.
 A heavy line at the end is a plateau.
 """
@@ -99,7 +99,10 @@ def progress_words(progress: StudentProgress) -> str:
     for each in progress.exercises:
         first = each.takes[0].day
         parts.append(f"{print_exercise(each.exercise)}, {exercise_facts(each)}.")
-        parts += [f"{course_name(course)}: {course_words(course, first)}" for course in each.trajectories]
+        parts += [
+            f"{course_name(trajectory)}: {course_words(trajectory, first)}"
+            for trajectory in each.trajectories
+        ]
         if each.ceiling is not None:
             parts.append(f"tempo ceiling: {ceiling_words(each.ceiling, first)}")
     return " ".join(parts)
@@ -115,7 +118,7 @@ def _exercise(each: ExerciseProgress, y: float) -> tuple[list[str], float]:
     out += [text_at(MARGIN, y + 36 + i * 16, line) for i, line in enumerate(said)]
     y += HEAD_H + (len(said) - 1) * 16
     charts: list[Sequence[MeasureTrajectory] | CeilingTrajectory] = [
-        list(group) for _, group in groupby(each.trajectories, key=lambda course: course.followed)
+        list(group) for _, group in groupby(each.trajectories, key=lambda trajectory: trajectory.followed)
     ]
     if each.ceiling is not None:
         charts.append(each.ceiling)
@@ -161,7 +164,7 @@ class _Panel:
 def _measure_chart(trajectories: Sequence[MeasureTrajectory], panel: _Panel) -> Iterator[str]:
     """Draw one measure, both hands in one chart."""
     followed, edge = trajectories[0].followed, trajectories[0].audible_from
-    points = [point for course in trajectories for point in course.points]
+    points = [point for trajectory in trajectories for point in trajectory.points]
     values = [edge for p in points for edge in (p.measure.ci95 or ((p.measure.value or 0.0),) * 2)]
     if followed.on_log:
         axis = axis_over(values, least_range=followed.least_range, floor=0.0, tight=True)
@@ -172,44 +175,48 @@ def _measure_chart(trajectories: Sequence[MeasureTrajectory], panel: _Panel) -> 
     if edge is not None:
         yield frame.band(0.0 if followed.on_log else -edge, edge)
     yield from panel.scales(frame)
-    for course in trajectories:
-        yield from _course(course, frame)
+    for trajectory in trajectories:
+        yield from _trajectory(trajectory, frame)
 
 
-def _course(course: MeasureTrajectory, frame: Frame) -> Iterator[str]:
-    ink = HAND_CLASS[course.hand]
-    whiskers = [frame.whisker(p.x_days, *p.measure.ci95) for p in course.points if p.measure.ci95 is not None]
+def _trajectory(trajectory: MeasureTrajectory, frame: Frame) -> Iterator[str]:
+    ink = HAND_CLASS[trajectory.hand]
+    whiskers = [
+        frame.whisker(p.x_days, *p.measure.ci95) for p in trajectory.points if p.measure.ci95 is not None
+    ]
     marks = [
-        hand_mark(frame.x(p.x_days), frame.y(p.measure.value or 0.0), STICK_X, STICK_Y, course.hand)
-        for p in course.points
+        hand_mark(frame.x(p.x_days), frame.y(p.measure.value or 0.0), STICK_X, STICK_Y, trajectory.hand)
+        for p in trajectory.points
     ]
     yield el("path", class_=f"whisker {ink}", d="".join(whiskers))
-    yield el("path", class_=f"{'dot' if course.hand is None else 'stick'} {ink}", d="".join(marks))
-    line = course.line if course.curve is None else course.curve.line
+    yield el("path", class_=f"{'dot' if trajectory.hand is None else 'stick'} {ink}", d="".join(marks))
+    line = trajectory.line if trajectory.curve is None else trajectory.curve.line
     if line:
-        unsure = " unsure" if course.change is not None and course.change.direction == "can't tell" else ""
+        unsure = (
+            " unsure" if trajectory.change is not None and trajectory.change.direction == "can't tell" else ""
+        )
         yield el("path", class_=f"line {ink}{unsure}", d=frame.line(line))
-    if course.plateau is not None:
-        level, since = course.plateau.level.value or 0.0, course.plateau.since_days.value or 0.0
+    if trajectory.plateau is not None:
+        level, since = trajectory.plateau.level.value or 0.0, trajectory.plateau.since_days.value or 0.0
         yield el("path", class_=f"level {ink}", d=frame.line(((since, level), (frame.across.high, level))))
 
 
-def _ceiling_chart(course: CeilingTrajectory, panel: _Panel) -> Iterator[str]:
+def _ceiling_chart(trajectory: CeilingTrajectory, panel: _Panel) -> Iterator[str]:
     """Draw the ceiling: each week's by itself, its trend with the band, and the wished tempo."""
-    beat = f"{course.beat.numerator}/{course.beat.denominator}"
-    values = _ceiling_values(course)
+    beat = f"{trajectory.beat.numerator}/{trajectory.beat.denominator}"
+    values = _ceiling_values(trajectory)
     if not values:
         return
-    wish = None if course.wish is None else course.wish.tempo_bpm
+    wish = None if trajectory.wish is None else trajectory.wish.tempo_bpm
     near = [] if wish is None or not 1 / FAR < wish / max(values) < FAR else [wish]
     frame = panel.framed(axis_over([*values, *near], least_range=20.0, tight=True))
     yield panel.head(f"tempo ceiling, {beat} a minute")
-    if course.band:
-        yield frame.ribbon([(day, low, high) for day, _, low, high in course.band])
+    if trajectory.band:
+        yield frame.ribbon([(day, low, high) for day, _, low, high in trajectory.band])
     yield from panel.scales(frame)
-    yield el("path", class_="line both", d=frame.line((day, value) for day, value, _, _ in course.band))
-    yield el("path", class_="whisker both", d="".join(_week_spans(course, frame)))
-    known = [(week.x_days, week.ceiling.value) for week in course.weeks if week.ceiling.value is not None]
+    yield el("path", class_="line both", d=frame.line((day, value) for day, value, _, _ in trajectory.band))
+    yield el("path", class_="whisker both", d="".join(_week_spans(trajectory, frame)))
+    known = [(week.x_days, week.ceiling.value) for week in trajectory.weeks if week.ceiling.value is not None]
     yield el("path", class_="dot both", d="".join(dot_path(frame.x(day), frame.y(bpm)) for day, bpm in known))
     for bpm in near:
         y = frame.y(bpm)
@@ -218,21 +225,21 @@ def _ceiling_chart(course: CeilingTrajectory, panel: _Panel) -> Iterator[str]:
         yield text_at(frame.left + 3, over, f"wished: {beat} = {bpm:g}")
 
 
-def _ceiling_values(course: CeilingTrajectory) -> list[float]:
+def _ceiling_values(trajectory: CeilingTrajectory) -> list[float]:
     """Return the tempos that must be inside: the band, or where there is none what each week tells."""
-    if course.band:
-        return [edge for _, _, low, high in course.band for edge in (low, high)]
+    if trajectory.band:
+        return [edge for _, _, low, high in trajectory.band for edge in (low, high)]
     return [
         edge
-        for week in course.weeks
+        for week in trajectory.weeks
         for edge in (*(week.ceiling.ci95 or ()), week.at_least_bpm, week.at_most_bpm)
         if edge is not None
     ]
 
 
-def _week_spans(course: CeilingTrajectory, frame: Frame) -> Iterator[str]:
+def _week_spans(trajectory: CeilingTrajectory, frame: Frame) -> Iterator[str]:
     """Draw a week's interval, open to a side where it is not bounded."""
-    for week in course.weeks:
+    for week in trajectory.weeks:
         low, high = week.ceiling.ci95 or (week.at_least_bpm, week.at_most_bpm)
         if low is not None or high is not None:
             ends = frame.up.low if low is None else low, frame.up.high if high is None else high

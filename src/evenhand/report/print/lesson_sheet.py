@@ -316,9 +316,9 @@ def _exercise(
 
 def _tasks(sheet: LessonSheet, each: SheetExercise, beats: dict[Tempo, BeatNote]) -> list[dict[str, object]]:
     """Say what to do: first what is the same each time, then by their days what differs."""
-    told = [_task_lines(task, sheet.unit, beats) for task in each.tasks]
-    same = [all(lines[part] == told[0][part] for lines in told) for part in range(PARTS)]
-    shared = [told[0][part] for part in range(PARTS) if told and same[part] and told[0][part]]
+    ways = [_task_lines(task, sheet.unit, beats) for task in each.tasks]
+    same = [all(lines[part] == ways[0][part] for lines in ways) for part in range(PARTS)]
+    shared = [ways[0][part] for part in range(PARTS) if ways and same[part] and ways[0][part]]
     tasks: list[dict[str, object]] = [{"days": "", "lines": shared}] if shared else []
     if all(same):
         return tasks
@@ -327,7 +327,7 @@ def _tasks(sheet: LessonSheet, each: SheetExercise, beats: dict[Tempo, BeatNote]
             "days": listed_days([sheet.days[day].name for day in task.days]),
             "lines": [lines[part] for part in range(PARTS) if lines[part] and not same[part]],
         }
-        for task, lines in zip(each.tasks, told, strict=True)
+        for task, lines in zip(each.tasks, ways, strict=True)
     ]
 
 

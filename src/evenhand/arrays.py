@@ -81,6 +81,11 @@ def medians(values: NDArray[Kind]) -> NDArray[Kind]:
     return np.asarray(np.partition(values, middle, axis=0)[middle].mean(axis=0), dtype=values.dtype)
 
 
+def robust_sd(rest: NDArray[np.floating[Any]]) -> float:
+    """Return the standard deviation of values about zero, shape (n,), by their median distance from it."""
+    return MAD_TO_SD * median(np.abs(rest))
+
+
 def from_logs(log_weights: Floats) -> Floats:
     """Return weights that add up to 1 from their logarithms, each known but for a common constant.
 

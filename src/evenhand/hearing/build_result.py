@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Indices, median
+from evenhand.arrays import Bools, Floats, Indices, median, robust_sd
 from evenhand.hearing.alignment.recovery import Matched, unplayed
 from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.clicks.sound import HeardClick
@@ -64,7 +64,7 @@ def build_result(
     smooth[main] = smooth_times(times[main], written[main], matched.numbers[main], matched.stretches[main])
     deviation = (times - smooth) * 1e3
     asynchrony = _asynchrony_ms(score, times, written, matched, main, click)
-    spread = 1.4826e-3 * median(np.abs(deviation[main])) if main.any() else 1.0
+    spread = 1e-3 * robust_sd(deviation[main]) if main.any() else 1.0
     sure = confidence(matched.strength, np.where(main, deviation * 1e-3, 0.0), max(spread, 0.004))
     return Heard(
         hits=_hits(score, matched, timed, deviation, asynchrony, sure),

@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Ints, from_logs
+from evenhand.arrays import Bools, Floats, Ints, from_logs, robust_sd
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import STROKE_CLASSES, HeightRange, StrokeClass, StrokeHeights
@@ -159,7 +159,7 @@ def place(height_cm: float) -> float:
 def _without_strays(levels: Floats) -> Floats:
     """Leave out the few hits that are far from the rest."""
     middle = float(np.median(levels))
-    spread = max(1.4826 * float(np.median(np.abs(levels - middle))), _LEAST_SPREAD_DB)
+    spread = max(robust_sd(levels - middle), _LEAST_SPREAD_DB)
     return np.asarray(levels[np.abs(levels - middle) <= _FAR * spread])
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import Bools
+from evenhand.arrays import Bools, robust_sd
 from evenhand.hearing.alignment.costs import CostModel
 from evenhand.hearing.alignment.follow import Alignment, align
 from evenhand.hearing.alignment.score import Score
@@ -122,7 +122,7 @@ def exercise_mismatch(score: Score, heard: Heard) -> Remark | None:
     if missed + between + faint > most * asked:
         return Remark("notes unmatched", {"missed": missed, "asked": asked, "between": between})
     off = [hit.deviation_ms for hit in notes if hit.deviation_ms is not None]
-    spread_ms = 1.4826 * float(np.median(np.abs(off))) if off else 0.0
+    spread_ms = robust_sd(np.array(off)) if off else 0.0
     if len(off) >= 8 and spread_ms > 1e3 * _MOST_SPREAD * score.shortest * score.tempo.whole_note_s:
         return Remark("hits off the notes", {"spread_ms": spread_ms, "n": len(off)})
     return None

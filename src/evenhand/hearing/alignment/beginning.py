@@ -15,7 +15,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from evenhand.arrays import Floats, Indices, median
+from evenhand.arrays import MAD_TO_SD, Floats, Indices, median
 from evenhand.hearing.alignment.costs import CostModel, cost_model
 from evenhand.hearing.alignment.follow import CLEAR_STRENGTH, SETTINGS, Alignment, align, best_alignment
 from evenhand.hearing.alignment.score import Score, smooth_times
@@ -285,7 +285,7 @@ def _sounds_apart(score: Score, clear: Candidates, row: _CountIn, as_notes: Alig
     about = min(
         median(np.abs(rest)), median(np.abs(np.diff(rest))) / np.sqrt(2)
     )  # the second, where it steps
-    spread = max(_LEAST_SPREAD_DB, 1.4826 * _FEW_TIMES * about)
+    spread = max(_LEAST_SPREAD_DB, MAD_TO_SD * _FEW_TIMES * about)
     colour = _MOST_SOUND * float(strangeness(clear)[row.blows].mean())
     first_time = rest[: min(max(_LEAST_NEAR, len(score)), _MOST_NEAR)]
     apart = _step(np.append(levels - expected, first_time), score, len(row.blows), 2 * spread**2)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.arrays import ArrayTable, Bools, Floats, Indices, Singles
+from evenhand.arrays import ArrayTable, Bools, Floats, Indices, Singles, robust_sd
 from evenhand.hearing.alignment.follow import Alignment
 from evenhand.hearing.alignment.score import Score, smooth_at
 from evenhand.hearing.onsets.bands import FRAME_HZ, SETTINGS
@@ -130,7 +130,7 @@ def _usual_gaps(rows: list[Row], matched: Matched) -> dict[int, tuple[float, flo
         )
         if len(gaps) >= 4:
             middle = float(np.median(gaps))
-            usual[rank] = (middle, max(0.004, 2 * 1.4826 * float(np.median(np.abs(gaps - middle)))))
+            usual[rank] = (middle, max(0.004, 2 * robust_sd(gaps - middle)))
     return usual
 
 

@@ -115,8 +115,7 @@ def only_click(
     tail &= found.level_db < click.level_db - _CLICK_TAIL_DB
     out = tail & (found.strength < _TAIL_STRENGTH)
     for part in np.array_split(near, -(-len(near) // _AT_ONCE) or 1):
-        first = np.round((found.times_s[part] - 0.002) * rate_hz).astype(np.intp)
-        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        was, left = _energies(samples, cleaned, rate_hz, found.times_s[part])
         out[part] |= left < np.where(tail[part], _TAIL_REST, rest) * was
     return out
 
@@ -133,8 +132,7 @@ def without_lone_clicks(
     strength, sharp = heard.strength.copy(), heard.sharp.copy()
     rest = _rest(samples, cleaned, rate_hz, click)
     for part in np.array_split(click.times_s, -(-len(click.times_s) // _AT_ONCE) or 1):
-        first = np.round((part - 0.002) * rate_hz).astype(np.intp)
-        was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
+        was, left = _energies(samples, cleaned, rate_hz, part)
         for time in part[left < rest * was].tolist():
             around = slice(max(0, int((time - _LONE_S) * FRAME_HZ)), int((time + _LONE_S) * FRAME_HZ))
             strength[around] = sharp[around] = 0.0
@@ -146,15 +144,16 @@ def _rest(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardClick) -
 
     Read from the third of the clicks that leave least; four times that is no stroke yet.
     """
-    first = np.round((click.times_s[:_AT_ONCE] - 0.002) * rate_hz).astype(np.intp)
-    was, left = _variances(samples, first, rate_hz), _variances(cleaned, first, rate_hz)
-    least = np.sort(left / np.maximum(was, 1e-12))[: max(1, len(first) // 3)]
+    was, left = _energies(samples, cleaned, rate_hz, click.times_s[:_AT_ONCE])
+    least = np.sort(left / np.maximum(was, 1e-12))[: max(1, len(was) // 3)]
     return float(np.clip(4 * least[len(least) // 2], _LEAST_REST, _CLICK_REST))
 
 
-def _variances(samples: Samples, first: Indices, rate_hz: int) -> Floats:
-    """Return the mean square of 12 ms from each first sample on, less its mean."""
-    return np.asarray(rows(samples, first, int(0.012 * rate_hz)).astype(np.float64).var(axis=1))
+def _energies(samples: Samples, cleaned: Samples, rate_hz: int, times_s: Floats) -> tuple[Floats, Floats]:
+    """Return the mean square of 12 ms about each time, less its mean, with the click and without."""
+    first, length = np.round((times_s - 0.002) * rate_hz).astype(np.intp), int(0.012 * rate_hz)
+    was, left = (rows(each, first, length).astype(np.float64).var(axis=1) for each in (samples, cleaned))
+    return was, left
 
 
 def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:

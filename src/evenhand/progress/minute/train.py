@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Ints, Singles
+from evenhand.arrays import Bools, Floats, Ints, Singles, robust_sd
 
 Curve = Singles
 
@@ -233,7 +233,7 @@ def _alternation(times_s: Floats, train: Train, beat: Floats) -> tuple[float, fl
         return 0.0, _FIRST_SPREAD
     offset = float(np.median(part[~odd]) - np.median(part[odd])) / 2
     rest = part - np.where(odd, -offset, offset)
-    spread = 1.4826 * float(np.median(np.abs(rest))) * 1.3
+    spread = robust_sd(rest) * 1.3
     return offset, min(max(spread, _LEAST_SPREAD), _MOST_SPREAD)
 
 

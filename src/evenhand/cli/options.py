@@ -1,23 +1,16 @@
-"""Options that several commands share, and what a click and a play-along say at the end."""
+"""Options that several commands share, and how they are read."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
 from evenhand.acts.takes.request import Click
-from evenhand.cli.results import check_places
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import Unit
-from evenhand.report.words.figures import CLICK_CAUTION, PAIN
-
-if TYPE_CHECKING:
-    from evenhand.acts.exercises.tracks import Written
-    from evenhand.music.exercise import Tempo
 
 
 def finite(value: float | None) -> float | None:
@@ -147,70 +140,3 @@ def midi_notes_of(text: str) -> tuple[int, ...]:
     if not parts or not whole or max(map(int, parts)) > MIDI_LAST:
         raise WrongOptions(got=f"MIDI notes {text!r}", must_be="numbers from 0 to 127 with commas between")
     return tuple(dict.fromkeys(int(part) for part in parts))
-
-
-SoundOutOption = Annotated[
-    Path,
-    typer.Option("--out", metavar="FILE", help="Where the sound goes: .wav, .flac, .ogg or .mp3."),
-]
-CountInOption = Annotated[
-    int, typer.Option("--count-in", metavar="BARS", min=0, max=16, help="Bars of clicks before it begins.")
-]
-LeadInOption = Annotated[
-    str, typer.Option("--lead-in", metavar="SECONDS", help="Silence before the first click.")
-]
-StepOption = Annotated[
-    str | None,
-    typer.Option("--step", metavar="BPM", help="Change the tempo by so many beats a minute at a time."),
-]
-ToOption = Annotated[
-    str | None,
-    typer.Option(
-        "--to", metavar="TEMPO", help="Change evenly up to this tempo; with --step, where the steps end."
-    ),
-]
-SilentOption = Annotated[
-    str | None,
-    typer.Option("--silent", metavar="HEARD:SILENT", help="Bars heard and bars silent in turn, such as 2:2."),
-]
-EarOption = Annotated[
-    Literal["both", "left", "right"], typer.Option("--ear", help="Which ear the click is in.")
-]
-RateOption = Annotated[
-    Literal["44100", "48000", "96000"], typer.Option("--rate", help="Samples a second; mp3 up to 48000.")
-]
-
-CAUTION = f"{PAIN} {CLICK_CAUTION}"
-
-
-def check_out(path: Path, rate: str, json: Path | None, reads: Sequence[Path] = ()) -> int:
-    """Check where things go, before the work is done; return the samples a second."""
-    from evenhand.media.write import check_format
-
-    check_places(path, json, reads=reads)
-    check_format(path, int(rate))
-    return int(rate)
-
-
-def tempos_of(tempos: tuple[Tempo, Tempo], manner: str) -> str:
-    """Say how the tempo goes."""
-    first, last = (f"{t.beat} = {t.bpm:.4g}" for t in tempos)
-    return first if first == last else f"{first} to {last}, {manner}"
-
-
-def loudness_of(written: Written) -> str:
-    """Say how loud it is."""
-    lufs = (
-        "too short for a loudness"
-        if written.integrated_lufs is None
-        else f"{written.integrated_lufs:.1f} LUFS"
-    )
-    return f"{lufs}, peak {written.true_peak_dbtp:.1f} dBTP"
-
-
-def manner_of(step: str | None, every: int | None, round_name: str) -> str:
-    """Say in which way a tempo changes."""
-    if step is None:
-        return "evenly"
-    rounds = round_name if (every or 1) == 1 else f"{every} {round_name}s"
-    return f"by {step.lstrip('+')} every {rounds}"

@@ -8,37 +8,49 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.options import (
-    CAUTION,
-    BookOption,
-    CountInOption,
-    EarOption,
-    ExerciseOption,
-    JsonOption,
-    LeadInOption,
-    NeededTempoOption,
-    RateOption,
-    SilentOption,
-    SoundOutOption,
-    StepOption,
-    ToOption,
-    check_out,
-    finite,
-    loudness_of,
-    manner_of,
-    tempos_of,
-)
-from evenhand.cli.results import give
+from evenhand.cli.options import BookOption, ExerciseOption, JsonOption, NeededTempoOption, finite
+from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
-from evenhand.report.words.figures import count
+from evenhand.report.words.figures import CLICK_CAUTION, PAIN, count
 from evenhand.report.words.times import duration
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.tracks import Written
     from evenhand.music.book import Entry
+    from evenhand.music.exercise import Tempo
     from evenhand.synthesis.click import ClickAsked
 
 
+SoundOutOption = Annotated[
+    Path,
+    typer.Option("--out", metavar="FILE", help="Where the sound goes: .wav, .flac, .ogg or .mp3."),
+]
+CountInOption = Annotated[
+    int, typer.Option("--count-in", metavar="BARS", min=0, max=16, help="Bars of clicks before it begins.")
+]
+LeadInOption = Annotated[
+    str, typer.Option("--lead-in", metavar="SECONDS", help="Silence before the first click.")
+]
+StepOption = Annotated[
+    str | None,
+    typer.Option("--step", metavar="BPM", help="Change the tempo by so many beats a minute at a time."),
+]
+ToOption = Annotated[
+    str | None,
+    typer.Option(
+        "--to", metavar="TEMPO", help="Change evenly up to this tempo; with --step, where the steps end."
+    ),
+]
+SilentOption = Annotated[
+    str | None,
+    typer.Option("--silent", metavar="HEARD:SILENT", help="Bars heard and bars silent in turn, such as 2:2."),
+]
+EarOption = Annotated[
+    Literal["both", "left", "right"], typer.Option("--ear", help="Which ear the click is in.")
+]
+RateOption = Annotated[
+    Literal["44100", "48000", "96000"], typer.Option("--rate", help="Samples a second; mp3 up to 48000.")
+]
 BarsOption = Annotated[
     int, typer.Option("--bars", metavar="N", min=1, max=100_000, help="Bars after the count-in.")
 ]
@@ -100,17 +112,17 @@ def click(
         accent=accent,
     )
     lead_in_s = read_lead_in(lead_in)
-    rate_hz = check_out(out, rate, json)
+    rate_hz = _check_out(out, rate, json)
     written = write_click(asked, out, rate_hz, lead_in_s=lead_in_s, ear=ear, peak_dbtp=peak)
     if give((json, lambda: json_of(written.timetable))):
-        _say(out, _bars(asked), written, manner_of(step, every, "bar"))
+        _say(out, _bars(asked), written, _manner(step, every, "bar"))
 
 
 def _say(out: Path, what: str, written: Written, manner: str) -> None:
     """Say what was written, in a few quiet lines."""
     typer.echo(f"{out}: {duration(written.seconds)}, {what}")
-    typer.echo(f"  tempo {tempos_of(written.tempos, manner)}; {loudness_of(written)}")
-    typer.echo(f"  {CAUTION}")
+    typer.echo(f"  tempo {_tempos(written.tempos, manner)}; {_loudness(written)}")
+    typer.echo(f"  {PAIN} {CLICK_CAUTION}")
 
 
 def _bars(asked: ClickAsked) -> str:
@@ -190,13 +202,13 @@ def playalong(
         click=click,
     )
     mixing, lead_in_s = Mixing(read_played(played), ear, hands_apart), read_lead_in(lead_in)
-    rate_hz = check_out(out, rate, json, reads=book or ())
+    rate_hz = _check_out(out, rate, json, reads=book or ())
     written = write_playalong(asked, mixing, out, rate_hz, lead_in_s=lead_in_s)
     if give((json, lambda: json_of(written.timetable))):
         strokes = 0 if mixing.played_db is None else len(written.timetable["strokes"])
         played = count(strokes, "stroke") if strokes else "the click alone"
         what = f"{count(len(entries), 'exercise')}, {count(repeat, 'repetition')}, {played}"
-        _say(out, what, written, manner_of(step, every, "repetition"))
+        _say(out, what, written, _manner(step, every, "repetition"))
 
 
 def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
@@ -214,3 +226,36 @@ def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:
     from evenhand.music.text import parse_exercise
 
     return (Entry(parse_exercise(exercise)),)
+
+
+def _check_out(path: Path, rate: str, json: Path | None, reads: Sequence[Path] = ()) -> int:
+    """Check where things go, before the work is done; return the samples a second."""
+    from evenhand.media.write import check_format
+
+    check_places(path, json, reads=reads)
+    check_format(path, int(rate))
+    return int(rate)
+
+
+def _tempos(tempos: tuple[Tempo, Tempo], manner: str) -> str:
+    """Say how the tempo goes."""
+    first, last = (f"{t.beat} = {t.bpm:.4g}" for t in tempos)
+    return first if first == last else f"{first} to {last}, {manner}"
+
+
+def _loudness(written: Written) -> str:
+    """Say how loud it is."""
+    lufs = (
+        "too short for a loudness"
+        if written.integrated_lufs is None
+        else f"{written.integrated_lufs:.1f} LUFS"
+    )
+    return f"{lufs}, peak {written.true_peak_dbtp:.1f} dBTP"
+
+
+def _manner(step: str | None, every: int | None, round_name: str) -> str:
+    """Say in which way a tempo changes."""
+    if step is None:
+        return "evenly"
+    rounds = round_name if (every or 1) == 1 else f"{every} {round_name}s"
+    return f"by {step.lstrip('+')} every {rounds}"

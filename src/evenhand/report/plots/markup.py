@@ -78,6 +78,12 @@ def text_at(x: float, y: float, words: object, *, class_: str = "") -> str:
     return el("text", esc(words), x=float(x), y=float(y), class_=class_ or None)
 
 
+def svg(size: tuple[float, float], *inside: str, **attributes: object) -> str:
+    """Return a drawing of this width and height."""
+    box = f"0 0 {px(size[0])} {px(size[1])}"
+    return el("svg", *inside, xmlns="http://www.w3.org/2000/svg", viewBox=box, **attributes)
+
+
 def picture(
     inside: Iterable[str],
     *,
@@ -93,13 +99,11 @@ def picture(
 
     It fills the room it is given, up to ``stretch`` times its own width.
     """
-    return el(
-        "svg",
+    return svg(
+        (width, height),
         el("title", esc(title), id=f"{key}-title"),
         el("desc", esc(words), id=f"{key}-words"),
         *inside,
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {px(width)} {px(height)}",
         role="img",
         aria_labelledby=f"{key}-title",
         aria_describedby=f"{key}-words",

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evenhand.report.plots.marks import Ink
-from evenhand.report.plots.markup import el, px
+from evenhand.report.plots.markup import el, px, svg
 from evenhand.report.words.figures import count, listed
 
 DAY_PX, HEIGHT_PX = 38.0, 44.0
@@ -38,13 +38,11 @@ def week_marks(days: Sequence[DayMarks]) -> str:
     ink = Ink()
     for number, day in enumerate(days):
         _burst(ink, number * DAY_PX, day.takes)
-    return el(
-        "svg",
+    return svg(
+        (width, HEIGHT_PX),
         el("path", class_="rule", d=_axis(len(days))),
         *(_name(day, number * DAY_PX) for number, day in enumerate(days)),
         ink.drawn(),
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {px(width)} {px(HEIGHT_PX)}",
         width=px(width),
         height=px(HEIGHT_PX),
         role="img",

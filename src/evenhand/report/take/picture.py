@@ -15,7 +15,7 @@ from evenhand.report.plots.marks import (
     stick_path,
     tick_path,
 )
-from evenhand.report.plots.markup import el, esc, px
+from evenhand.report.plots.markup import el, esc, px, svg
 from evenhand.report.plots.shell import fold, prose_lines
 from evenhand.report.take.folded import Folded, folded_blocks
 from evenhand.report.take.layout import Layout, lay_out
@@ -83,15 +83,8 @@ def _scale_bar(layout: Layout) -> str:
     x = layout.gutter_px + layout.half_px
     bar = el("path", class_="scale", d=f"M{px(x)} 6v8M{px(x)} 10h{px(width)}M{px(x + width)} 6v8")
     words = el("text", f"{ms} ms, as the columns draw it", x=x + width + 8, y=14.0)
-    return el(
-        "svg",
-        bar,
-        words,
-        viewBox=f"0 0 {px(layout.width_px)} 20",
-        xmlns="http://www.w3.org/2000/svg",
-        aria_hidden="true",
-        style=f"max-width:{layout.width_px * layout.look.stretch:.0f}px",
-    )
+    widest = f"max-width:{layout.width_px * layout.look.stretch:.0f}px"
+    return svg((layout.width_px, 20), bar, words, aria_hidden="true", style=widest)
 
 
 def _key(rows: Sequence[Row], exercise: Exercise, drawn: str) -> str:
@@ -110,8 +103,6 @@ def _key(rows: Sequence[Row], exercise: Exercise, drawn: str) -> str:
         edge = tick_path(2, 9, 1, 11)
         marks.append((el("path", class_="tick both", d=edge), "came further out than drawn"))
     items = [
-        el("svg", mark, viewBox="0 0 18 18", xmlns="http://www.w3.org/2000/svg", aria_hidden="true")
-        + el("span", esc(words))
-        for mark, words in marks
+        el("li", svg((18, 18), mark, aria_hidden="true"), el("span", esc(words))) for mark, words in marks
     ]
-    return el("ul", *(el("li", item) for item in items), class_="key")
+    return el("ul", *items, class_="key")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
 from evenhand.music.exercise import Exercise
-from evenhand.report.plots.markup import el, esc, px, text_at
+from evenhand.report.plots.markup import el, esc, px, svg, text_at
 
 HEIGHT_PX = 64.0
 STAFF_Y = 30.0
@@ -48,14 +48,8 @@ def _line(exercise: Exercise, positions: range, step: float, width_px: float) ->
     width = min(width_px, end_x + 8)
     drawn = "".join(_note(exercise, note) for note in notes)
     staff = f"M{px(LEFT_PX - 20)} {px(STAFF_Y)}H{px(end_x)}M{px(end_x)} {px(STAFF_Y - 9)}v18"
-    svg = el(
-        "svg",
-        el("path", d=staff, stroke="currentColor", stroke_width="1", fill="none"),
-        drawn,
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {px(width)} {px(HEIGHT_PX)}",
-    )
-    return EngravedLine(svg, width, HEIGHT_PX, notes, end_x)
+    line = el("path", d=staff, stroke="currentColor", stroke_width="1", fill="none")
+    return EngravedLine(svg((width, HEIGHT_PX), line, drawn), width, HEIGHT_PX, notes, end_x)
 
 
 def _note(exercise: Exercise, note: EngravedNote) -> str:

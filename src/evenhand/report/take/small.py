@@ -18,7 +18,7 @@ from statistics import median
 from evenhand.measuring.values import HeardTake, audible_ms
 from evenhand.music.exercise import Hand
 from evenhand.report.plots.marks import Ink, Stroke, ring_path
-from evenhand.report.plots.markup import el, picture, px, text_at
+from evenhand.report.plots.markup import el, picture, px, svg, text_at
 from evenhand.report.plots.shell import fold, prose_lines, table
 from evenhand.report.take.layout import Scale, level_range, quantile, scale_of_marks
 from evenhand.report.take.rows import Row, rows_of
@@ -97,12 +97,10 @@ def small_folded(take: SmallTake) -> str:
     ink = Ink()
     for number, row in enumerate(take.rows):
         _row(ink, take, row, (number + 0.5) * height, width / 2)
-    return el(
-        "svg",
+    return svg(
+        (WIDTH_PX, HEIGHT_PX),
         el("path", class_="band", d=_bands(take, width)),
         ink.drawn(),
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {px(WIDTH_PX)} {px(HEIGHT_PX)}",
         width=px(WIDTH_PX),
         height=px(HEIGHT_PX),
         aria_hidden="true",

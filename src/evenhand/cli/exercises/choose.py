@@ -68,13 +68,10 @@ def choose(
 
 
 def _say_chosen(chosen: ChosenSet) -> None:
-    from evenhand.music.text import print_exercise
-
     for note in all_remarks(chosen.notes):
         typer.echo(note)
     for each in chosen.chosen:
-        title = f"  {each.entry.title}" if each.entry.title else ""
-        typer.echo(f"  {print_exercise(each.entry.exercise)}{title}\n      {each.reason}")
+        _say_one(each.entry, f"\n      {each.reason}")
     if chosen.chosen:
         typer.echo(f"\n{EXERCISES_CAUTION}")
 
@@ -139,7 +136,7 @@ def cover(
 def _say_covered(covered: Covered) -> None:
     typer.echo(_headline(covered))
     for entry, rank in zip(covered.chosen, covered.ranks, strict=True):
-        _say_one(entry, rank)
+        _say_one(entry, f"   {rank}")
     if covered.shares is not None:
         _say_shares(covered.shares, covered.of)
     if covered.chosen:
@@ -147,23 +144,20 @@ def _say_covered(covered: Covered) -> None:
 
 
 def _headline(covered: Covered) -> str:
-    """Say how many do, and how sure that is."""
-    if not covered.of:
-        return (
-            f"No exercise of the list has {covered.changes} notes in a row without a rest: nothing to choose."
-        )
-    n = len(covered.chosen)
-    sure = "no fewer do" if covered.optimal else f"fewer might do, but not fewer than {covered.bound}"
-    verb = "holds" if n == 1 else "hold"
-    return f"{n} of {covered.listed} {verb} all {covered.of} hand changes of {covered.changes} notes; {sure}."
+    from evenhand.report.words.exercises import covering_words
+
+    needed = None if covered.optimal else covered.bound
+    return covering_words(
+        len(covered.chosen), covered.listed, changes=covered.of, notes=covered.changes, needed=needed
+    )
 
 
-def _say_one(entry: Entry, rank: str) -> None:
-    """Say one exercise, its title and its rank."""
+def _say_one(entry: Entry, why: str) -> None:
+    """Say one exercise, its title, and why it is among them or where."""
     from evenhand.music.text import print_exercise
 
     title = f"  {entry.title}" if entry.title else ""
-    typer.echo(f"  {print_exercise(entry.exercise)}{title}   {rank}")
+    typer.echo(f"  {print_exercise(entry.exercise)}{title}{why}")
 
 
 def _say_shares(shares: Shares, of: int) -> None:

@@ -130,5 +130,8 @@ def found_words(number: int, asked: str, shown: int) -> str:
 
 def covering_words(chosen: int, of: int, *, changes: int, notes: int, needed: int | None) -> str:
     """Say how many exercises hold all hand changes; ``needed`` at least, where fewer might do."""
-    fewest = "no fewer do" if needed is None else f"at least {needed} are needed"
-    return f"{chosen} of {of} hold all {changes} hand changes of {notes} notes; {fewest}."
+    if not changes:
+        return f"No exercise of the list has {notes} notes in a row without a rest: nothing to choose."
+    fewest = "no fewer do" if needed is None else f"fewer might do, but not fewer than {needed}"
+    verb = "holds" if chosen == 1 else "hold"
+    return f"{chosen} of {of} {verb} all {changes} hand changes of {notes} notes; {fewest}."

@@ -8,10 +8,10 @@ import scipy  # its parts are loaded where they are first used
 
 from evenhand.measuring.estimates import (
     difference_of,
-    mean_measure,
+    mean_of,
     mixed_reach,
     scatter_of,
-    spread_measure,
+    spread_of,
     t_975,
     variance_factors,
 )
@@ -43,7 +43,7 @@ def test_a_mixture_of_ts_leaves_five_in_a_hundred_outside() -> None:
 
 def test_a_mean_of_independent_values_has_students_interval() -> None:
     values = np.random.default_rng(1).normal(3, 2, 17)
-    found = mean_measure(values, np.zeros(17, dtype=np.int64), "dB")
+    found = mean_of(scatter_of(values, np.zeros(17, dtype=np.int64)), "dB")
     low, high = scipy.stats.t.interval(0.95, 16, loc=values.mean(), scale=scipy.stats.sem(values))
     assert found.ci95 == pytest.approx((low, high), rel=1e-3)
 
@@ -60,7 +60,7 @@ def test_a_difference_has_welchs_interval() -> None:
 def test_a_spread_of_normal_values_has_nearly_the_chi_square_interval() -> None:
     """Ours allows for tails and so is a little wider: by at most a fifth at 200 values."""
     values = np.random.default_rng(3).normal(0, 2, 200)
-    found = spread_measure(values, np.zeros(200, dtype=np.int64), "dB")
+    found = spread_of(scatter_of(values, np.zeros(200, dtype=np.int64)), "dB")
     assert found.value == pytest.approx(float(np.std(values, ddof=1)))
     assert found.ci95 is not None
     variance = values.var(ddof=1)

@@ -259,17 +259,6 @@ def _sample_variance(parts: Floats, group: Ints) -> tuple[Floats, Floats]:
     return np.trace(centred, axis1=1, axis2=2) / dof, 2 * flat @ flat.T / dof**2
 
 
-def mean_measure(values: Floats, strata: Ints, unit: str) -> Measure:
-    """Return the mean of values as a measure.
-
-    Parameters
-    ----------
-    values : shape (n,), in ``unit``
-    strata : shape (n,), the written note of each
-    """
-    return mean_of(scatter_of(values, strata), unit)
-
-
 def mean_of(scatter: Scatter, unit: str, depends: Dependence | None = None) -> Measure:
     """Return a group's mean as a measure."""
     if scatter.n < FEWEST:
@@ -277,17 +266,6 @@ def mean_of(scatter: Scatter, unit: str, depends: Dependence | None = None) -> M
     depends = depends or independent(scatter)
     errors = np.sqrt(scatter.within * depends.mean / depends.within)
     return within(scatter.mean, mixed_reach(errors, 2 / depends.within_rel, depends.weight), scatter.n, unit)
-
-
-def spread_measure(values: Floats, strata: Ints, unit: str) -> Measure:
-    """Return the n-1 spread of values as a measure.
-
-    Parameters
-    ----------
-    values : shape (n,), in ``unit``
-    strata : shape (n,), the written note of each
-    """
-    return spread_of(scatter_of(values, strata), unit)
 
 
 def spread_of(

@@ -18,8 +18,8 @@ from evenhand.measuring.estimates import (
     FEWEST,
     around,
     difference_of,
-    mean_measure,
     mean_of,
+    scatter_of,
     spread_of,
     too_few,
 )
@@ -86,15 +86,16 @@ def graces(heard: Heard, exercise: Exercise) -> dict[Hand, GraceMeasures]:
         return {}
     ornaments = _ornaments(heard, wanted)
     out: dict[Hand, GraceMeasures] = {}
-    hands: tuple[Hand, Hand] = ("R", "L")
-    for hand in hands:
+    for hand in HANDS:
         own = [(main, ahead) for main, ahead in ornaments if main.hand == hand]
         if any(exercise.notes[p].hand == hand for p in wanted):
             at = np.array([main.position or 0 for main, _ in own], dtype=np.int64)
-            gap = [1000 * (main.time_s - ahead[0].time_s) for main, ahead in own]
-            level = [sum(g.level_db for g in ahead) / len(ahead) - main.level_db for main, ahead in own]
+            gap = np.array([1000 * (main.time_s - ahead[0].time_s) for main, ahead in own])
+            level = np.array(
+                [sum(g.level_db for g in ahead) / len(ahead) - main.level_db for main, ahead in own]
+            )
             out[hand] = GraceMeasures(
-                gap_ms=mean_measure(np.array(gap), at, "ms"), level_db=mean_measure(np.array(level), at, "dB")
+                mean_of(scatter_of(gap, at), "ms"), mean_of(scatter_of(level, at), "dB")
             )
     return out
 

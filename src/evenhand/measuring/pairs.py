@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Ints
-from evenhand.measuring.estimates import mean_measure, t_975
+from evenhand.measuring.estimates import mean_of, scatter_of, t_975
 from evenhand.measuring.hands import TakeTiming
 from evenhand.measuring.hits import SAME_WRITTEN, MainHits, group_means
 from evenhand.measuring.values import DoubleMeasures, Measure
@@ -88,8 +88,8 @@ def _of_hand(hits: MainHits, triples: Ints, at: Ints) -> DoubleMeasures:
     timed = timed[t[timed + 2] > t[timed]]
     share = (t[timed + 1] - t[timed]) / (t[timed + 2] - t[timed])
     return DoubleMeasures(
-        second_minus_first_db=mean_measure(weaker, hits.position[loud], "dB"),
-        short_share=mean_measure(share, hits.position[timed], "share"),
+        second_minus_first_db=mean_of(scatter_of(weaker, hits.position[loud]), "dB"),
+        short_share=mean_of(scatter_of(share, hits.position[timed]), "share"),
     )
 
 

@@ -18,7 +18,7 @@ from statistics import median
 import numpy as np
 
 from evenhand.arrays import Floats
-from evenhand.measuring.estimates import FEWEST, spread_measure
+from evenhand.measuring.estimates import FEWEST, scatter_of, spread_of
 from evenhand.measuring.hits import MainHits, group_means, main_hits
 from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, TakeFigures, Verdict, figures_of
 from evenhand.measuring.rules.sound import accents, flams, softer_hand, uneven_double, weak_second
@@ -105,7 +105,7 @@ def uneven_above(heard: Heard, exercise: Exercise, tempo: Tempo) -> list[Finding
     for numbers in (slow, fast):
         rows = hits.sure_timing & np.isin(hits.repetition, numbers)
         bpm = median(paces.bpm[np.isin(paces.number, numbers)].tolist())
-        spread = spread_measure(hits.timing_ms[rows], hits.position[rows], "ms")
+        spread = spread_of(scatter_of(hits.timing_ms[rows], hits.position[rows]), "ms")
         sides.append((spread, audible_ms(shortest * 60_000 / bpm)))
     (slow_spread, slow_edge), (fast_spread, fast_edge) = sides
     if slow_spread.ci95 is None or fast_spread.ci95 is None:

@@ -14,6 +14,7 @@ from evenhand.errors import BadList, BadText, WrongOptions
 if TYPE_CHECKING:
     from evenhand.acts.takes.many import ListedTake
     from evenhand.progress.history import History
+    from evenhand.progress.stages.path import PracticePath
     from evenhand.take import Progress
 
 SMALL_BYTES, LIST_BYTES = 2_000_000, 16_000_000
@@ -44,6 +45,17 @@ def students_takes(folder: Path) -> History:
 
     with shown(f"hearing what is new in {folder.name}") as progress:
         return read_history(folder, opens=open_take, progress=progress)
+
+
+def read_stages(path: Path | None) -> PracticePath:
+    """Read a path of the teacher's own, or take the common one."""
+    if path is not None:
+        from evenhand.acts.weeks.stages import read_path
+
+        return read_path(path)
+    from evenhand.progress.stages.path import COMMON_PATH
+
+    return COMMON_PATH
 
 
 def read_text(path: Path, *, error: type[BadText], must_be: str, largest_bytes: int = SMALL_BYTES) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.inputs import read_day, students_takes
+from evenhand.cli.inputs import read_day, read_stages, students_takes
 from evenhand.cli.options import HistoryOption, JsonOption, PathOption, PictureOption, UnitOption
 from evenhand.cli.results import STDOUT, check_place, give
 from evenhand.errors import CannotWrite, WrongOptions
@@ -54,7 +54,7 @@ def path(
     _check(write, history, stage, picture)
     for place in (write, json, picture):
         check_place(place)
-    stages = _stages(path_file)
+    stages = read_stages(path_file)
     if write is not None:
         _write(write, stages)
     if history is not None and stage is not None:
@@ -92,16 +92,6 @@ def _check(write: Path | None, history: Path | None, stage: str | None, picture:
         )
     if write is not None and write != STDOUT and write.exists():
         raise CannotWrite(name=str(write), got="it is there already, and may have been edited")
-
-
-def _stages(path_file: Path | None) -> PracticePath:
-    if path_file is not None:
-        from evenhand.acts.weeks.stages import read_path
-
-        return read_path(path_file)
-    from evenhand.progress.stages.path import COMMON_PATH
-
-    return COMMON_PATH
 
 
 def _write(place: Path, stages: PracticePath) -> None:

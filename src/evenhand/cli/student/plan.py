@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evenhand.cli.inputs import read_day, students_takes
+from evenhand.cli.inputs import read_day, read_stages, students_takes
 from evenhand.cli.options import (
     BookOption,
     HistoryOption,
@@ -104,17 +104,13 @@ def _planned(
     from evenhand.acts.exercises.books import read_books
     from evenhand.acts.weeks.document import read_plan
     from evenhand.acts.weeks.plan import NO_HISTORY, plan_week
-    from evenhand.progress.stages.path import COMMON_PATH
 
-    stages = COMMON_PATH
-    if path:
-        from evenhand.acts.weeks.stages import read_path
-
-        stages = read_path(path)
     books = read_books(book) if book else None
     if before:
         asked = replace(asked, before=read_plan(before))
-    return plan_week(asked, stages, book=books, history=students_takes(history) if history else NO_HISTORY)
+    return plan_week(
+        asked, read_stages(path), book=books, history=students_takes(history) if history else NO_HISTORY
+    )
 
 
 def _first_day(text: str | None) -> date:

@@ -99,7 +99,7 @@ OF_FILES = {
     "docs/click.md",
     "docs/dependencies.md",
     "docs/glossary.md",
-    "src/evenhand/cli/options.py",
+    "src/evenhand/cli/tracks.py",
 }
 
 

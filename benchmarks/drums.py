@@ -18,7 +18,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 
 from evenhand.errors import EvenhandError
-from evenhand.media.samples import ENDINGS, Layer, load_layers
+from evenhand.media.write import ENDINGS, Layer, load_layers
 from evenhand.synthesis.strokes import biquad_highpass
 from evenhand.synthesis.voice import SampleBank
 

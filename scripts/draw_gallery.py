@@ -14,8 +14,8 @@ from pathlib import Path
 from evenhand.music.engraving.columns import Spacing
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise
-from evenhand.music.engraving.glyphs import escaped, number
 from evenhand.music.engraving.rolls import Rolls
+from evenhand.music.engraving.stems import escaped, number
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.plots.shell import inks

@@ -24,7 +24,7 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Browser, FloatRect, Page, ViewportSize, sync_playwright
 
-from evenhand.studio.demo.background import filling_of
+from evenhand.studio.demo.fill import filling_of
 
 PICTURES = Path(__file__).parents[1] / "docs" / "pictures"
 DESK, PHONE = ViewportSize(width=1140, height=780), ViewportSize(width=390, height=800)

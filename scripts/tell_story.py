@@ -17,13 +17,12 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.acts.takes.ceiling import ceiling_drawing, hear_ceiling
 from evenhand.acts.takes.history import read_history
-from evenhand.acts.takes.many import ListedTake
+from evenhand.acts.takes.many import ListedTake, ceiling_drawing, hear_ceiling
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.acts.weeks.advise import StudentAdvice, advise_student
-from evenhand.acts.weeks.calendar import day_of_week
+from evenhand.acts.weeks.document import day_of_week
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
+from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.measuring.values import audible_ms
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
@@ -33,7 +32,7 @@ from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, Judged
 from evenhand.report.plots.advice import advice_picture
-from evenhand.report.plots.ceiling import ceiling_words
+from evenhand.report.plots.progress import ceiling_words
 from evenhand.report.words.advice import headline, judged_words, reason_words
 from evenhand.report.words.findings import finding_words
 from evenhand.report.words.remarks import all_remarks

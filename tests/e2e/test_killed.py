@@ -14,7 +14,7 @@ import httpx2
 import pytest
 from playwright.sync_api import Browser, Route, expect
 
-from evenhand.studio.demo.background import filling_of
+from evenhand.studio.demo.fill import filling_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student
 from evenhand.web.guard import COOKIE, CSRF_HEADER

@@ -11,19 +11,16 @@ from playwright.sync_api import Browser
 
 from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_exercise
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.acts.weeks.advise import advise_student
 from evenhand.acts.weeks.progress import show_progress
+from evenhand.acts.weeks.stages import advise_student
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
 from evenhand.report.plots.advice import advice_picture
-from evenhand.report.plots.bounce import bounce_drawing, bounce_page
-from evenhand.report.plots.ceiling import ceiling_picture
-from evenhand.report.plots.heights import calibration_drawing, said_drawing
-from evenhand.report.plots.load import load_picture
-from evenhand.report.plots.minute import minute_drawing, minute_page
-from evenhand.report.plots.progress import progress_picture
-from evenhand.report.plots.reach import draw_heights
+from evenhand.report.plots.heights import calibration_drawing, draw_heights, said_drawing
+from evenhand.report.plots.progress import ceiling_picture, progress_picture
 from evenhand.report.plots.shell import face_rules
+from evenhand.report.plots.tests import bounce_drawing, bounce_page, minute_drawing, minute_page
+from evenhand.report.plots.week import load_picture
 from tests.e2e.rooms import DESK, PHONE
 from tests.e2e.test_pages import OVERLAPS
 from tests.histories import a_take, day, drops

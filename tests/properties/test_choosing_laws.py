@@ -16,13 +16,7 @@ from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import mirrored
 from evenhand.music.writing.covering import best_of, cover, greedy, shares, union
-from evenhand.music.writing.difficulty import (
-    LONGEST,
-    SHORTEST,
-    difficulties,
-    easy_to_hard,
-    hand_changes,
-)
+from evenhand.music.writing.difficulty import LONGEST, SHORTEST, difficulties, easy_to_hard, hand_changes
 from evenhand.music.writing.generation import conflict_in, generate
 from evenhand.music.writing.properties import Span, StickingQuery, longest_run, run_over
 from evenhand.report.words.exercises import explain

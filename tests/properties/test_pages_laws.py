@@ -12,9 +12,8 @@ from evenhand.music.exercise import Exercise, Tempo
 from evenhand.report.plots.marks import TICK_PX, place, tick_path
 from evenhand.report.plots.markup import esc, px
 from evenhand.report.take.layout import column_room
-from evenhand.report.take.plain_music import plain_axis
 from evenhand.report.take.report import report_page
-from evenhand.report.take.rows import rows_of
+from evenhand.report.take.rows import plain_axis, rows_of
 from evenhand.take import Heard, Hit
 from tests.depth import share
 from tests.strategies import exercises

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.bounce import hear_bounce
+from evenhand.acts.takes.tests import hear_bounce
 from evenhand.progress.bounce.restitution import fit_law
 from evenhand.synthesis.drops import G_CM_PER_S2, Drop, bounces_of, record_drops
 from evenhand.synthesis.instruments import Room, Scene

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.planning.load.counts import SoundSpell
-from evenhand.planning.load.exposure import (
+from evenhand.planning.load import (
     DayRule,
+    SoundSpell,
     allowed_minutes,
     average_dba,
     dose_percent,

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.minute import BEYOND_RECORD, MinuteRequest, hear_minute
+from evenhand.acts.takes.tests import BEYOND_RECORD, MinuteRequest, hear_minute
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.progress.minute.rates import RECORD_PER_S, HeardMinute

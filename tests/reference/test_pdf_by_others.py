@@ -20,13 +20,7 @@ from pypdf import PdfReader
 
 from evenhand.acts.exercises.print import print_book
 from evenhand.acts.exercises.rudiments import as_book, list_rudiments
-from evenhand.acts.weeks.sheet import (
-    Practice,
-    entries_of,
-    print_sheet,
-    sheet_of_exercises,
-    sheet_of_plan,
-)
+from evenhand.acts.weeks.sheet import Practice, entries_of, print_sheet, sheet_of_exercises, sheet_of_plan
 from evenhand.music.book import parse_book
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise

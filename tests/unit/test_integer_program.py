@@ -75,8 +75,8 @@ def test_scipys_solver_finds_the_same_cost(seed: int) -> None:
 
 SOLVES = """
 import numpy as np
-from evenhand.integer_program import Program, Row, solve
-bag = Row(np.arange(2, dtype=np.int32), np.array([5.0, 4.0]), high=8.0)
+from evenhand.integer_program import Constraint, Program, solve
+bag = Constraint(np.arange(2, dtype=np.int32), np.array([5.0, 4.0]), high=8.0)
 assert solve(Program(np.array([-10.0, -6.0]), np.full(2, True), (bag,)), time_limit_s=5).values is not None
 """
 

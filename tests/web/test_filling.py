@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.studio.demo.background import filling_of, say_filling
+from evenhand.studio.demo.fill import filling_of, say_filling
 from evenhand.studio.store.layout import FILLING
 from tests.desks import ADesk, a_desk, words_of
 

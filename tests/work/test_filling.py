@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from evenhand.studio.demo.background import Filling, filling_of, say_filling
+from evenhand.studio.demo.fill import Filling, filling_of, say_filling
 from tests.studios import a_studio
 
 FILLS = "evenhand.studio.demo.fill.fill_demo"

@@ -11,7 +11,7 @@ from evenhand.errors import DamagedRecording, DiskFull
 from evenhand.media.open_take import open_take
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
-from evenhand.studio.work import hear_one as hearing
+from evenhand.studio.work import pool as hearing
 from evenhand.studio.work.pool import hear_waiting_once
 from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take

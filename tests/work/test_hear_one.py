@@ -18,8 +18,7 @@ from evenhand.music.text import parse_exercise
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
 from evenhand.studio.work import pool as worker
-from evenhand.studio.work.hear_one import hear_one, write_sound
-from evenhand.studio.work.pool import Heartbeat, hear_waiting_once
+from evenhand.studio.work.pool import Heartbeat, hear_one, hear_waiting_once, write_sound
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
 from evenhand.take import SNARE_NOTES, MidiTake, Progress, SoundTake

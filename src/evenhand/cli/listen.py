@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.cli.inputs import hearing, listed_takes
 from evenhand.cli.options import (
     BeginsAtOption,
     ClickOption,
@@ -22,6 +21,8 @@ from evenhand.cli.options import (
     ReportOption,
     TakeArgument,
     TempoOption,
+    hearing,
+    listed_takes,
     midi_notes_of,
 )
 from evenhand.cli.results import check_places, give, make_folder, say_line, shown, write

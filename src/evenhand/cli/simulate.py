@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.cli.inputs import hearing
 from evenhand.cli.listen import report_of
-from evenhand.cli.options import ExerciseOption, SeedOption, TempoOption, finite
+from evenhand.cli.options import ExerciseOption, SeedOption, TempoOption, finite, hearing
 from evenhand.cli.results import check_places, give, make_folder
 from evenhand.errors import WrongOptions
 
@@ -123,7 +122,7 @@ def _bank(samples: Path | None, names: str) -> SampleBank | None:
     """Load recorded strokes."""
     if samples is None:
         return None
-    from evenhand.media.samples import load_layers
+    from evenhand.media.write import load_layers
     from evenhand.synthesis.voice import SampleBank
 
     return SampleBank(tuple((layer.samples, layer.rate_hz) for layer in load_layers(samples, names)))

@@ -11,8 +11,7 @@ import typer
 from evenhand.cli.options import BookOption, ExerciseOption, JsonOption, NeededTempoOption, finite
 from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
-from evenhand.report.words.figures import CLICK_CAUTION, PAIN, count
-from evenhand.report.words.times import duration
+from evenhand.report.words.figures import CLICK_CAUTION, PAIN, count, duration
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.tracks import Written

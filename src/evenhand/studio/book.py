@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from evenhand.acts.exercises.cover import cover_list
+from evenhand.acts.exercises.choose import cover_list
 from evenhand.acts.exercises.generate import USUAL_TEMPO, Generated, Options, generate_exercises
 from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.music.book import Book, Entry, parse_book, print_book

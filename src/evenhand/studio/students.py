@@ -17,7 +17,7 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
-from evenhand.acts.tables import rows_of
+from evenhand.acts.documents import rows_of
 from evenhand.acts.takes.document import heard_take_of, past_take
 from evenhand.acts.weeks.document import plan_from_json
 from evenhand.errors import BadDocument, BadPlan

@@ -19,8 +19,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from evenhand.errors import BadTempo
 from evenhand.music.exercise import Tempo
-from evenhand.report.words.figures import PAIN, TEACHER_CAUTION
-from evenhand.report.words.times import DAY_NAMES, day_words
+from evenhand.report.words.figures import DAY_NAMES, PAIN, TEACHER_CAUTION, day_words
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -74,7 +73,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
 
 def _filling(request: Request) -> tuple[int, int] | None:
     """Return how far a demonstration is filled, while it is."""
-    from evenhand.studio.demo.background import filling_of
+    from evenhand.studio.demo.fill import filling_of
 
     return filling_of(request.app.state.settings.data)
 

@@ -15,19 +15,19 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.acts.weeks.advise import StudentAdvice, advise_student
 from evenhand.acts.weeks.progress import show_progress
+from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.music.text import print_exercise
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
-from evenhand.progress.trends.values import ExerciseProgress
+from evenhand.progress.trends.trajectory import ExerciseProgress
 from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.progress import progress_picture
 from evenhand.report.plots.shell import with_face
 from evenhand.report.print.lesson_sheet import qr_picture
 from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
+from evenhand.report.words.figures import DAY_NAMES
 from evenhand.report.words.progress import ceiling_words, course_name, course_words
-from evenhand.report.words.times import DAY_NAMES
 from evenhand.studio.desk import Cache, glance_at
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (

@@ -8,12 +8,12 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from evenhand.acts.weeks.calendar import date_of_day
+from evenhand.acts.weeks.document import date_of_day
 from evenhand.music.exercise import Tempo
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
-from evenhand.report.words.times import day_name, duration
+from evenhand.report.words.figures import day_name, duration
 from evenhand.studio.desk import Cache
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_digest, heard_takes, history_of, stage_since

@@ -10,9 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
-from evenhand.acts.exercises.choose import choose_exercises
+from evenhand.acts.exercises.choose import HeardTakes, choose_exercises, read_takes
 from evenhand.acts.takes.document import as_json, json_text
-from evenhand.acts.takes.findings import HeardTakes, read_takes
 from evenhand.errors import BadList
 from evenhand.measuring.values import Evidence, Finding
 from evenhand.music.book import parse_book
@@ -150,7 +149,7 @@ def test_by_coverage_each_says_what_it_adds_to_those_before() -> None:
 
 
 def test_a_file_too_large_to_be_a_take_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("evenhand.acts.takes.findings.LARGEST_BYTES", 2**20)
+    monkeypatch.setattr("evenhand.acts.exercises.choose.LARGEST_BYTES", 2**20)
     with pytest.raises(BadList, match="got more than 1 MB"):
         read_takes([kept(tmp_path, text=" " * (2**20 + 1))])
 

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from evenhand.acts.exercises.cover import Covered, cover_list
+from evenhand.acts.exercises.choose import Covered, cover_list
 from evenhand.errors import WrongOptions
 from evenhand.music.book import parse_book
 from evenhand.music.exercise import Tempo

@@ -13,8 +13,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.calibration import calibration_json, calibration_text, read_calibration, said_json
-from evenhand.acts.takes.heights import calibrate_heights, say_heights
+from evenhand.acts.takes.heights import (
+    calibrate_heights,
+    calibration_json,
+    calibration_text,
+    read_calibration,
+    said_json,
+    say_heights,
+)
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Hand

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.bounce import bounce_json, bounce_text, hear_bounce
+from evenhand.acts.takes.tests import bounce_json, bounce_text, hear_bounce
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.progress.bounce.restitution import HeardBounce
 from evenhand.synthesis.drops import Drop, record_drops

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.minute import MinuteRequest, hear_minute, minute_json, minute_text
+from evenhand.acts.takes.tests import MinuteRequest, hear_minute, minute_json, minute_text
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.progress.minute.rates import HeardMinute
 from evenhand.testing import FakeTakes, midi_take, sound_take

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from evenhand.acts.takes.device import against_click, known_by_device
+from evenhand.acts.takes.hear import against_click, known_by_device
 from evenhand.acts.takes.request import RecordingDevice
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find

@@ -9,8 +9,7 @@ from datetime import date, time
 import pytest
 
 from evenhand.acts.exercises.books import stock
-from evenhand.acts.weeks.calendar import calendar_of, day_of_week
-from evenhand.acts.weeks.document import plan_from_json, plan_to_json
+from evenhand.acts.weeks.document import calendar_of, day_of_week, plan_from_json, plan_to_json
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.errors import WrongOptions
 from evenhand.measuring.values import Evidence

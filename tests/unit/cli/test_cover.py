@@ -55,7 +55,7 @@ def test_shares_are_shown_until_all_hold_all(page: Path, capsys: pytest.CaptureF
 
 
 def test_what_is_not_proven_is_marked(capsys: pytest.CaptureFixture[str]) -> None:
-    from evenhand.acts.exercises.cover import Shares
+    from evenhand.acts.exercises.choose import Shares
     from evenhand.cli.exercises.choose import _say_shares
 
     _say_shares(Shares((3,), (2,), (4, 5), (4,), (False,)), of=6)
@@ -66,7 +66,7 @@ def test_what_is_not_proven_is_marked(capsys: pytest.CaptureFixture[str]) -> Non
 
 
 def test_a_bound_is_said_where_there_is_no_proof() -> None:
-    from evenhand.acts.exercises.cover import Covered
+    from evenhand.acts.exercises.choose import Covered
     from evenhand.cli.exercises.choose import _headline
     from evenhand.music.book import parse_book
 

@@ -10,7 +10,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from evenhand.cli.student.heights import height_commands
+from evenhand.cli.student.tests import height_commands
 from evenhand.errors import EvenhandError
 from evenhand.media.write import write_wav
 from tests.unit.acts.test_fit_heights import AIMS, MIXED, struck

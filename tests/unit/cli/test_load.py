@@ -9,7 +9,7 @@ import pytest
 
 from evenhand.acts.takes.document import as_json
 from evenhand.cli.main import run
-from evenhand.cli.tables.load import DAY, length
+from evenhand.cli.tables.weeks import DAY, length
 from tests.builders import a_heard_take
 
 Out = pytest.CaptureFixture[str]

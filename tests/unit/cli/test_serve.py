@@ -16,7 +16,7 @@ import typer
 from evenhand.cli.studio import serve as command
 from evenhand.cli.studio.serve import code, named_addresses, named_proxies, warning
 from evenhand.errors import WrongOptions
-from evenhand.studio.demo.background import filling_of, say_filling
+from evenhand.studio.demo.fill import filling_of, say_filling
 from evenhand.studio.demo.people import PEOPLE
 from evenhand.studio.store.layout import DATABASE
 from evenhand.studio.store.studio import Studio

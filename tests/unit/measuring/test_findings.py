@@ -10,7 +10,7 @@ import pytest
 
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find, missed_notes
-from evenhand.measuring.rules.questions import Verdict
+from evenhand.measuring.rules.sound import Verdict
 from evenhand.measuring.values import Finding, FindingKind, Measure, either_way, one_way
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.findings import REMEDIES, finding_words, remedy_words

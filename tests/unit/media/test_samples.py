@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from evenhand.errors import BadSamples
-from evenhand.media.samples import load_layers
-from evenhand.media.write import write_flac, write_wav
+from evenhand.media.write import load_layers, write_flac, write_wav
 from tests.media_files import blows
 
 BLOW = blows(44_100, 0.2, [0.0])

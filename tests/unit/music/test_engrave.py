@@ -15,8 +15,8 @@ from evenhand.errors import CannotEngrave
 from evenhand.music.engraving.columns import Spacing
 from evenhand.music.engraving.engrave import SCALE_WIDE, engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
-from evenhand.music.engraving.glyphs import middle, placed, sign_of
 from evenhand.music.engraving.rolls import Rolls
+from evenhand.music.engraving.stems import middle, placed, sign_of
 from evenhand.music.exercise import Exercise, Note, Tempo
 from evenhand.music.text import parse_exercise
 from tests.depth import share

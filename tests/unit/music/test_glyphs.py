@@ -11,8 +11,8 @@ import pytest
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.svgLib.path import parse_path
 
-from evenhand.music.engraving import glyphs
-from evenhand.music.engraving.glyphs import bottom_and_top, middle, number, placed, sign_of
+from evenhand.music.engraving import stems as glyphs
+from evenhand.music.engraving.stems import bottom_and_top, middle, number, placed, sign_of
 
 SIGNS = Path(glyphs.__file__).with_name("signs.json")
 CODES = sorted(json.loads(SIGNS.read_text("utf-8")))

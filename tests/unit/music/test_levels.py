@@ -18,7 +18,6 @@ from hypothesis import strategies as st
 from evenhand.music.engraving.columns import Spacing
 from evenhand.music.engraving.engrave import SCALE_WIDE, engrave
 from evenhand.music.engraving.engraved import EngravedLine
-from evenhand.music.engraving.glyphs import placed
 from evenhand.music.engraving.notation import groups_of
 from evenhand.music.engraving.rolls import Rolls
 from evenhand.music.engraving.stems import (
@@ -29,6 +28,7 @@ from evenhand.music.engraving.stems import (
     GRACE_STEM_UNITS,
     MUSIC_SIZE,
     Stems,
+    placed,
 )
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise

@@ -10,9 +10,9 @@ import pytest
 from evenhand.errors import CannotEngrave
 from evenhand.music.engraving.engrave import SCALE_NARROW, SCALE_WIDE, engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
-from evenhand.music.engraving.glyphs import number
 from evenhand.music.engraving.line import DOT_UNITS, THICK_UNITS
 from evenhand.music.engraving.mei import to_mei
+from evenhand.music.engraving.stems import number
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 

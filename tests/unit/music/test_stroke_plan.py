@@ -7,13 +7,12 @@ from fractions import Fraction
 import pytest
 
 from evenhand.music.exercise import GRACE_GAP_S, Tempo
-from evenhand.music.strokes.doubles import doubles_of
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeClass
 from evenhand.music.strokes.plan import StrokePlan, plan_strokes
 from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, steps_of
-from evenhand.music.strokes.remarks import need_of
+from evenhand.music.strokes.remarks import doubles_of, need_of
 from evenhand.music.text import parse_exercise
-from evenhand.report.words.strokes import stroke_remark_words
+from evenhand.report.words.exercises import stroke_remark_words
 
 HIGH, HALF, LOW = (getattr(COMMON_HEIGHTS, each).aim_cm for each in ("full", "half", "tap"))
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from evenhand.planning.load.counts import SoundSpell
-from evenhand.planning.load.exposure import exposure_of
+from evenhand.planning.load import SoundSpell, exposure_of
 
 
 def test_what_is_left_is_what_all_spells_leave() -> None:

@@ -7,11 +7,11 @@ from datetime import date
 import pytest
 
 from evenhand.acts.documents import json_of
-from evenhand.acts.weeks.load import load_json, read_spells, show_load
+from evenhand.acts.weeks.progress import load_json, read_spells, show_load
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
-from evenhand.planning.load.counts import SoundSpell
+from evenhand.planning.load import SoundSpell
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.progress.history import History
 

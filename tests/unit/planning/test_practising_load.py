@@ -10,7 +10,7 @@ import pytest
 from evenhand.errors import BadPlan
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
-from evenhand.planning.load.counts import (
+from evenhand.planning.load import (
     HandLoad,
     Jump,
     WeekLoad,

@@ -16,12 +16,13 @@ from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
 from evenhand.progress.ceiling.over_weeks import CeilingPosterior, ceiling_posterior, tries_of
 from evenhand.progress.history import History, PastTake
-from evenhand.progress.trends.trajectory import by_day, measure_trajectory
-from evenhand.progress.trends.values import (
+from evenhand.progress.trends.trajectory import (
     FollowedMeasure,
     MeasureTrajectory,
     StudentProgress,
     TrajectoryPoint,
+    by_day,
+    measure_trajectory,
 )
 from evenhand.progress.trends.weeks import follow
 from tests.histories import LAPSE, WIDTH, a_take, day, figure

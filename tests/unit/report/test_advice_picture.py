@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from evenhand.acts.weeks.advise import StudentAdvice, advise_student
+from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, PracticePath
 from evenhand.report.plots.advice import LETTER_PX, LINE_PX, WIDTH, advice_picture

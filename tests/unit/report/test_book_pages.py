@@ -8,7 +8,7 @@ import pytest
 
 from evenhand.music.book import parse_book
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
-from evenhand.report.print.book import book_data, music_px
+from evenhand.report.print.setting import book_data, music_px
 
 LINE = EngravedLine('<svg viewBox="0 0 90 40"><path/></svg>', 90.0, 40.0, (EngravedNote(0, 9.0),), 80.0)
 

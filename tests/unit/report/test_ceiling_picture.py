@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 
 from evenhand.progress.ceiling.control import TriedRepetition
 from evenhand.progress.ceiling.estimate import tempo_ceiling, with_curve
-from evenhand.report.plots.ceiling import ceiling_picture, ceiling_words
+from evenhand.report.plots.progress import ceiling_picture, ceiling_words
 
 
 def tried(*counts: tuple[float, int, int]) -> list[TriedRepetition]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from evenhand.report.plots.axes import axis_over
+from evenhand.report.plots.markup import axis_over
 from evenhand.report.take.report import report_page
 from evenhand.report.take.start_to_end import trajectory_of
 from tests.unit.measuring.takes import FEW, LATE, STOPPED, TIRED, Played, take_of

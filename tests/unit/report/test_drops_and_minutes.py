@@ -9,12 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.minute import MinuteRequest, hear_minute
+from evenhand.acts.takes.tests import MinuteRequest, hear_minute
 from evenhand.progress.bounce.restitution import HeardBounce
 from evenhand.progress.minute.rates import HeardMinute
-from evenhand.report.plots.bounce import bounce_drawing, bounce_page
 from evenhand.report.plots.heights import calibration_drawing, said_drawing
-from evenhand.report.plots.minute import minute_drawing, minute_page
+from evenhand.report.plots.tests import bounce_drawing, bounce_page, minute_drawing, minute_page
 from evenhand.report.words.tests import bounce_top_words as bounce_words
 from evenhand.report.words.tests import minute_top_words as minute_words
 from evenhand.testing import FakeTakes, midi_take

@@ -7,8 +7,9 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from evenhand.planning.load.counts import HandLoad, LoadKind, WeekLoad, WeeklyLoad, jumps_of
-from evenhand.report.plots.load import HALF_X, MOST_STICKS, WIDTH, load_picture, stick_unit
+from evenhand.planning.load import HandLoad, LoadKind, WeekLoad, WeeklyLoad, jumps_of
+from evenhand.report.plots.week import HALF_X, WIDTH, load_picture, stick_unit
+from evenhand.report.plots.week import LOAD_MOST_STICKS as MOST_STICKS
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from evenhand.music.exercise import Hand
-from evenhand.planning.load.counts import HandLoad, WeekLoad, WeeklyLoad, jumps_of
-from evenhand.report.words.load import NO_LIMIT, jump_lines, load_words, note_lines
+from evenhand.planning.load import HandLoad, WeekLoad, WeeklyLoad, jumps_of
+from evenhand.report.words.progress import NO_LIMIT, jump_lines, load_words, note_lines
 
 
 def week(number: int, right: int, left: int, *, unknown: int = 0, empty_before: int = 0) -> WeekLoad:

@@ -12,7 +12,7 @@ import pytest
 from evenhand.acts.weeks.progress import show_progress
 from evenhand.measuring.values import Measure
 from evenhand.progress.history import History
-from evenhand.progress.trends.values import CeilingTrajectory, StudentProgress, WeekCeiling, WishedTempo
+from evenhand.progress.trends.trajectory import CeilingTrajectory, StudentProgress, WeekCeiling, WishedTempo
 from evenhand.report.plots.progress import progress_picture
 from evenhand.report.words.progress import ceiling_words, day_at, wish_words
 from tests.histories import FIRST, a_take, day

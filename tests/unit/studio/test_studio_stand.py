@@ -13,8 +13,8 @@ from evenhand.errors import BadExercise, BadPlan, BadTempo, WrongOptions
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.report.words.figures import day_name
 from evenhand.report.words.practice import item_words
-from evenhand.report.words.times import day_name
 from evenhand.studio.stand.day import free_item, seconds_of, stand_day, takes_since
 from evenhand.studio.values import Student, StudioTake, Week
 from evenhand.studio.weeks.day import sheet_of_week

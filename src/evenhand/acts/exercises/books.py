@@ -18,8 +18,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
-from evenhand.acts.documents import json_of
-from evenhand.acts.fields import read_text_file
+from evenhand.acts.documents import json_of, read_text_file
 from evenhand.errors import BadBook
 from evenhand.music.book import Book, Entry, parse_book, parse_numbered
 from evenhand.music.equivalence import Equivalence, same_groups, turn_between

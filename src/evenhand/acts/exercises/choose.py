@@ -1,17 +1,25 @@
-"""Choose exercises for a student: what loads what the last takes showed to be weak."""
+"""Choose exercises for a student: what loads what the last takes showed to be weak.
+
+Choose the fewest exercises of a list that hold all its hand changes, and show how far a few of them go.
+
+Read back what was found in takes: the JSON files that ``evenhand listen`` wrote (docs/json.md).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
-from evenhand.acts.documents import json_of
-from evenhand.acts.takes.findings import HeardTakes
-from evenhand.measuring.values import Finding
+from evenhand.acts.documents import json_of, read_text_file
+from evenhand.acts.takes.document import heard_take_of
+from evenhand.errors import BadDocument, BadList, WrongOptions
+from evenhand.measuring.values import Finding, HeardTake
 from evenhand.music.book import Book, Entry, print_book
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import print_exercise
-from evenhand.music.writing.difficulty import difficulties, easy_to_hard
+from evenhand.music.writing.covering import TIME_LIMIT_S, Held, best_of, cover, greedy, shares, union
+from evenhand.music.writing.difficulty import difficulties, easy_to_hard, hand_changes
 from evenhand.planning.choosing import (
     TakeFindings,
     Weakness,
@@ -22,9 +30,59 @@ from evenhand.planning.choosing import (
     unloaded,
     weaknesses,
 )
+from evenhand.report.words.exercises import explain
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import all_remarks, weakness_words
 from evenhand.take import Remark
+
+SUFFIX = ".json"
+LARGEST_BYTES = 256 * 2**20
+_MUST_BE = "a JSON file written by evenhand listen --json, or a folder of such files"
+
+
+@dataclass(frozen=True, slots=True)
+class HeardTakes:
+    """The takes that were read, and the names of those heard blind: nothing is known of their hands."""
+
+    takes: tuple[TakeFindings, ...]
+    blind: tuple[str, ...]
+
+
+def read_takes(paths: Sequence[Path]) -> HeardTakes:
+    """Read takes from files, and from folders of ``*.json``.
+
+    Raises
+    ------
+    BadList
+        Naming the first file that is no heard take, and what is wrong with it.
+    """
+    takes, blind = [], []
+    for path in [file for each in paths for file in _files(each)]:
+        take = _take(path)
+        if take.exercise is None:
+            blind.append(path.name)
+        else:
+            takes.append(TakeFindings(path.name, take.exercise, take.findings))
+    return HeardTakes(tuple(takes), tuple(blind))
+
+
+def _files(path: Path) -> list[Path]:
+    """List the files that a path stands for."""
+    if not path.is_dir():
+        return [path]
+    inside = sorted(each for each in path.iterdir() if each.suffix.lower() == SUFFIX and each.is_file())
+    if not inside:
+        raise BadList(where=str(path), got="a folder with no *.json in it", must_be=_MUST_BE)
+    return inside
+
+
+def _take(path: Path) -> HeardTake:
+    """Read one file, or say what it is instead."""
+    text = read_text_file(path, error=BadList, largest_bytes=LARGEST_BYTES, must_be=_MUST_BE)
+    try:
+        return heard_take_of(text)
+    except BadDocument as error:
+        raise BadList(where=str(path), got=error.got, must_be=error.must_be) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +177,122 @@ def _notes(heard: HeardTakes, shown: Weaknesses, missing: Sequence[Weakness]) ->
 
 def _said(finding: Finding, take: TakeFindings) -> str:
     return f"{finding_words(finding, take.exercise)} {remedy_words(finding, take.exercise)}".rstrip()
+
+
+MOST_SHOWN = 24  # of the first, the best and the quickest choices of so many
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """How many hand changes the first n of a list hold, n = 1, 2, ...; and others of n in their place.
+
+    ``easiest`` are the first n when sorted easy to hard, ``greedy`` are chosen one by one, ``best`` are the
+    best n there are; ``proven`` says of which n that is proven.
+    """
+
+    first: tuple[int, ...]
+    easiest: tuple[int, ...]
+    greedy: tuple[int, ...]
+    best: tuple[int, ...]
+    proven: tuple[bool, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Covered:
+    """The chosen, easy to hard, and in words why each comes after the one before.
+
+    ``of`` are the hand changes of ``changes`` notes that the list holds, ``covered`` those that the chosen
+    hold. No choice of fewer than ``bound`` would do.
+    """
+
+    chosen: tuple[Entry, ...]
+    ranks: tuple[str, ...]
+    changes: int
+    covered: int
+    of: int
+    listed: int
+    bound: int
+    shares: Shares | None = None
+
+    @property
+    def optimal(self) -> bool:
+        """Tell whether it is proven that no fewer do."""
+        return len(self.chosen) == self.bound
+
+    @property
+    def json(self) -> str:
+        """The contract's JSON."""
+        written: dict[str, object] = {
+            "chosen": [print_exercise(entry.exercise) for entry in self.chosen],
+            "covered": self.covered,
+            "of": self.of,
+            "optimal": self.optimal,
+            "bound": self.bound,
+            "changes": self.changes,
+            "listed": self.listed,
+            "titles": [entry.title for entry in self.chosen],
+            "ranks": self.ranks,
+        }
+        if self.shares is not None:
+            written["shares"] = {name: getattr(self.shares, name) for name in Shares.__slots__}
+        return json_of(written)
+
+    @property
+    def book(self) -> str:
+        """The text of a book with the chosen."""
+        section = f"{len(self.chosen)} of {self.listed}, with all hand changes of {self.changes} notes"
+        return print_book(Book(tuple(replace(entry, section=section) for entry in self.chosen)))
+
+
+def cover_list(
+    book: Book,
+    changes: int,
+    tempo: Tempo,
+    *,
+    weak_hand: Hand = "L",
+    time_limit_s: float = TIME_LIMIT_S,
+    show_shares: bool = False,
+) -> Covered:
+    """Choose the fewest exercises that hold all hand changes of so many notes that the list holds.
+
+    Raises
+    ------
+    WrongOptions
+        Where ``changes`` or the time cannot be.
+    """
+    if not time_limit_s > 0:
+        raise WrongOptions(got=f"{time_limit_s:g} s to choose in", must_be="a time above 0")
+    asks = difficulties([entry.exercise for entry in book.entries], tempo, weak_hand)
+    order = easy_to_hard(asks)
+    holds = [frozenset(hand_changes(book.entries[place].exercise, changes)) for place in order]
+    found = cover(holds, time_limit_s)
+    return Covered(
+        chosen=tuple(book.entries[order[place]] for place in found.chosen),
+        ranks=tuple(explain([asks[order[place]] for place in found.chosen])),
+        changes=changes,
+        covered=len(union(holds[place] for place in found.chosen)),
+        of=len(union(holds)),
+        listed=len(book.entries),
+        bound=found.bound,
+        shares=_shares(holds, order, time_limit_s) if show_shares else None,
+    )
+
+
+def _shares(holds: Sequence[Held], order: Sequence[int], time_limit_s: float) -> Shares:
+    """Count what the first, the easiest, a quick choice and the best choice of n hold."""
+    of, chosen = len(union(holds)), greedy(holds)
+    n_most = min(len(holds), MOST_SHOWN)
+    as_listed = sorted(range(len(order)), key=lambda place: order[place])
+    best = [best_of(holds, n, time_limit_s / n_most) for n in range(1, min(len(chosen), n_most) + 1)]
+    return Shares(
+        first=_counts(as_listed[:n_most], holds, of),
+        easiest=_counts(range(n_most), holds, of),
+        greedy=_counts(chosen[:n_most], holds, of),
+        best=tuple(each.held for each in best),
+        proven=tuple(each.optimal for each in best),
+    )
+
+
+def _counts(places: Sequence[int], holds: Sequence[Held], of: int) -> tuple[int, ...]:
+    """Count what is held after each."""
+    return tuple(round(share * of) for share in shares(places, holds))

@@ -7,8 +7,7 @@ from collections.abc import Callable
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Book
 from evenhand.music.engraving.engrave import engrave
-from evenhand.report.print.book import book_pdf, music_px
-from evenhand.report.print.setting import Paper
+from evenhand.report.print.setting import Paper, book_pdf, music_px
 
 MOST_EXERCISES = 5000
 

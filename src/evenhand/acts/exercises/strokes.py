@@ -21,7 +21,6 @@ from evenhand.acts.documents import Json, json_of, plain
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo, whole_note_s
-from evenhand.music.strokes.doubles import Doubles, bounces_of, doubles_of
 from evenhand.music.strokes.heights import (
     CM_IN,
     COMMON_HEIGHTS,
@@ -43,10 +42,10 @@ from evenhand.music.strokes.rebound import (
     rise_height_cm,
     steps_of,
 )
-from evenhand.music.strokes.remarks import Need, StrokeRemark, need_of
-from evenhand.report.plots.axes import Point
-from evenhand.report.plots.reach import HeightChart, HeightCurve
-from evenhand.report.words.strokes import stroke_remark_words
+from evenhand.music.strokes.remarks import Doubles, Need, StrokeRemark, bounces_of, doubles_of, need_of
+from evenhand.report.plots.heights import HeightChart, HeightCurve
+from evenhand.report.plots.markup import Point
+from evenhand.report.words.exercises import stroke_remark_words
 
 HIGHEST_CM = 100.0
 BOTH = "an exercise and its tempo, such as --exercise '1/16: >RLRR >LRLL' --tempo 1/4=60"

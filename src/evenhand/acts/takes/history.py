@@ -21,8 +21,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import evenhand
-from evenhand.acts.fields import read_text_file
-from evenhand.acts.tables import TableRow, read_rows
+from evenhand.acts.documents import TableRow, read_rows, read_text_file
 from evenhand.acts.takes.document import heard_take_of, json_text, past_take
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import cores, path_in, request_in
@@ -241,7 +240,7 @@ def _kept_place(row: HistoryRow, folder: Path) -> Path:
 
 
 def _bounce(row: HistoryRow, opens: OpensTakes) -> PastBounce:
-    from evenhand.acts.takes.bounce import hear_bounce
+    from evenhand.acts.takes.tests import hear_bounce
 
     heard = hear_bounce(row.path, row.hands, opens=opens)
     return PastBounce(row.day, row.path.name, heard.drops)

@@ -12,7 +12,7 @@ from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import Hand, Tempo, note_value
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard, hand_changes
 from evenhand.planning.choosing import TakeFindings, Weakness, choose, weaknesses
-from evenhand.planning.load.counts import JUMP, strokes_of
+from evenhand.planning.load import JUMP, strokes_of
 from evenhand.planning.practice import PracticeChoice, PracticePlan, beat_for
 from evenhand.planning.week import PAGE, WeekProblem, plan_days
 from evenhand.progress.ceiling.estimate import ceiling_of_both

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from evenhand.acts.weeks.calendar import date_of_day
+from evenhand.acts.weeks.document import date_of_day
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Entry
 from evenhand.music.engraving.engrave import engrave
@@ -26,8 +26,8 @@ from evenhand.report.print.lesson_sheet import (
     music_px,
 )
 from evenhand.report.print.setting import is_address, one_line
+from evenhand.report.words.figures import day_name
 from evenhand.report.words.remarks import why_words
-from evenhand.report.words.times import day_name
 
 MOST_EXERCISES = 200
 MOST_DAYS = 31

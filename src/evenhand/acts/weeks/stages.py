@@ -5,6 +5,8 @@ number in the measure's unit, or ``"audible"``: what an ear can tell. Keys that 
 refused, so that none is misspelt in silence.
 
 Write a path's stages as TOML with comments, for a teacher to edit.
+
+Judge where a student is on the path, from the takes of some weeks; and both as JSON (docs/path.md).
 """
 
 from __future__ import annotations
@@ -13,21 +15,30 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
-from evenhand.acts.fields import Fields, guess, read_text_file
-from evenhand.errors import BadPath
+from evenhand.acts.documents import Fields, Json, guess, json_of, plain, read_text_file
+from evenhand.errors import BadPath, WrongOptions
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass
+from evenhand.progress.history import History
+from evenhand.progress.stages.advising import advise
 from evenhand.progress.stages.path import (
     PATH_MEASURES,
+    Advice,
     Condition,
+    Judged,
     PathMeasure,
     PracticePath,
     Stage,
     plain_name,
 )
+from evenhand.report.words.advice import TEACHER_DECIDES, judged_words, reason_words
+from evenhand.report.words.figures import EXERCISES_CAUTION
+from evenhand.report.words.remarks import all_remarks
 
 AUDIBLE = "audible"
 LARGEST_BYTES = 2**20
@@ -241,3 +252,94 @@ def _number(value: float) -> str:
 def _text(text: str) -> str:
     """Write text as a TOML basic string: JSON's escapes are TOML's, but for DEL."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+@dataclass(frozen=True, slots=True)
+class StudentAdvice:
+    """What is proposed to a student, on which path, and which takes told nothing."""
+
+    student: str
+    path: PracticePath
+    stage: Stage
+    advice: Advice
+    left_out: tuple[str, ...]
+
+
+def advise_student(
+    history: History,
+    path: PracticePath,
+    stage: str,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+) -> StudentAdvice:
+    """Judge a stage from a history; ``since`` and ``until`` are the first and the last day that count.
+
+    Raises
+    ------
+    WrongOptions
+        Where the path has no such stage, or the days are the wrong way round.
+    """
+    if since is not None and until is not None and until < since:
+        raise WrongOptions(got=f"days from {since} to {until}", must_be="the earlier day first")
+    advice = advise(
+        history,
+        path,
+        stage,
+        since_day=None if since is None else since.toordinal(),
+        until_day=None if until is None else until.toordinal(),
+    )
+    found = path.stage(stage) or path.stages[0]
+    return StudentAdvice(history.student, path, found, advice, history.left_out)
+
+
+def advice_text(found: StudentAdvice) -> str:
+    """Write the advice as JSON text."""
+    return json_of(advice_json(found))
+
+
+def advice_json(found: StudentAdvice) -> Json:
+    """Turn the advice into plain dicts, lists and numbers."""
+    advice = found.advice
+    return plain(
+        {
+            "student": found.student,
+            "stage": advice.stage,
+            "proposal": advice.proposal,
+            "to": advice.to,
+            "why": reason_words(advice, found.path),
+            "decides": TEACHER_DECIDES,
+            "weeks_in_stage": advice.weeks_in_stage,
+            "takes": advice.takes,
+            "days": advice.days,
+            "conditions": [_judged(each, found.stage) for each in advice.judged],
+            "slipped": [
+                _judged(each, found.path.before(found.stage) or found.stage) for each in advice.slipped
+            ],
+            "notes": all_remarks(advice.notes),
+            "left_out": found.left_out,
+            "caution": EXERCISES_CAUTION,
+        },
+        {"weeks_in_stage": 2},
+    )
+
+
+def _judged(judged: Judged, stage: Stage) -> Json:
+    """Give what was judged, in words as well."""
+    told = asdict(replace(judged, hands={}))
+    digits = dict.fromkeys(("bound", "value", "ci95", "at_least", "at_most"), 3)
+    return {
+        **plain({**told.pop("condition"), **told}, digits),
+        "hands": judged.hands,
+        "text": judged_words(judged, stage.beat),
+    }
+
+
+def path_text(path: PracticePath) -> str:
+    """Write a path as JSON text."""
+    return json_of(plain({"stages": [_advise_stage(stage) for stage in path.stages]}))
+
+
+def _advise_stage(stage: Stage) -> Json:
+    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
+    return {**asdict(stage), "beat": beat, "beside": dict(stage.beside)}

@@ -9,8 +9,15 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.inputs import read_day
-from evenhand.cli.options import BookOption, PaperOption, PdfOutOption, StudentOption, UnitOption, finite
+from evenhand.cli.options import (
+    BookOption,
+    PaperOption,
+    PdfOutOption,
+    StudentOption,
+    UnitOption,
+    finite,
+    read_day,
+)
 from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Tempo

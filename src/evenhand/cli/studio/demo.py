@@ -57,8 +57,7 @@ def _new_demo(folder: Path) -> Studio:
 
 def _begin(studio: Studio, folder: Path) -> None:
     """Take the students in, unless that was done; from then on it is being filled."""
-    from evenhand.studio.demo.background import filling_of, say_filling
-    from evenhand.studio.demo.fill import begin_demo
+    from evenhand.studio.demo.fill import begin_demo, filling_of, say_filling
 
     if filling_of(folder) is None and studio.students.all():
         return
@@ -69,7 +68,7 @@ def _begin(studio: Studio, folder: Path) -> None:
 @contextmanager
 def being_filled(folder: Path) -> Iterator[None]:
     """Fill the demonstration while it is served, and show how far it is in the terminal."""
-    from evenhand.studio.demo.background import Filling, filling_of
+    from evenhand.studio.demo.fill import Filling, filling_of
 
     if filling_of(folder) is None:
         yield

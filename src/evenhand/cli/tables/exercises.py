@@ -18,7 +18,7 @@ from rich.text import Text
 
 from evenhand.acts.exercises.books import Same, TidyBook
 from evenhand.acts.exercises.strokes import PlannedExercise, TimedStroke
-from evenhand.cli.tables.layout import (
+from evenhand.cli.tables.figures import (
     INDENT,
     INKS,
     WIDEST,
@@ -34,13 +34,13 @@ from evenhand.cli.tables.layout import (
 from evenhand.music.book import Entry
 from evenhand.music.equivalence import Equivalence
 from evenhand.music.exercise import HAND_NAMES, Note
-from evenhand.music.strokes.doubles import BOUNCE_UNDER_S, WRISTS_OVER_S, Doubles
 from evenhand.music.strokes.heights import height_words
 from evenhand.music.strokes.plan import LETTERS
 from evenhand.music.strokes.rebound import HandLimits
+from evenhand.music.strokes.remarks import BOUNCE_UNDER_S, WRISTS_OVER_S, Doubles
 from evenhand.music.text import print_exercise
+from evenhand.report.words.exercises import stroke_remark_words, tempo_below
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, listed
-from evenhand.report.words.strokes import stroke_remark_words, tempo_below
 
 WIDE = 400  # where nobody watches, a line stays one line, so that it can be searched
 

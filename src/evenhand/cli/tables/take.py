@@ -12,17 +12,19 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from evenhand.cli.tables.figures import figure_table, note_strip, with_unit
-from evenhand.cli.tables.layout import (
+from evenhand.cli.tables.figures import (
     INDENT,
     WIDEST,
     blocks,
     bold,
+    figure_table,
     inked,
+    note_strip,
     quiet,
     readable_console,
     warned,
     where_it_is,
+    with_unit,
 )
 from evenhand.measuring.values import Evidence, Finding, HeardTake
 from evenhand.music.exercise import Exercise
@@ -31,6 +33,7 @@ from evenhand.report.words.figures import (
     PLAYING_CAUTION,
     count,
     decimals_for,
+    duration,
     from_words,
     interval_words,
     plain,
@@ -39,7 +42,6 @@ from evenhand.report.words.figures import (
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import doubts_of
 from evenhand.report.words.take import top_sentence
-from evenhand.report.words.times import duration
 from evenhand.take import Heard
 
 CLOCKS = {

@@ -16,8 +16,8 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from evenhand.acts.takes.ceiling import HeardCeiling
-from evenhand.cli.tables.layout import (
+from evenhand.acts.takes.many import HeardCeiling
+from evenhand.cli.tables.figures import (
     bold,
     figures_table,
     hand_head,
@@ -34,13 +34,14 @@ from evenhand.progress.bounce.restitution import HeardBounce
 from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
 from evenhand.progress.heights import HeightCalibration, SaidHeights
 from evenhand.progress.minute.rates import HeardMinute
-from evenhand.report.plots.ceiling import ceiling_words
+from evenhand.report.plots.progress import ceiling_words
 from evenhand.report.words.figures import (
     DROP_CAUTION,
     EXERCISES_CAUTION,
     MINUTE_CAUTION,
     PLAYING_CAUTION,
     count,
+    duration,
     interval_words,
     plain,
 )
@@ -68,7 +69,6 @@ from evenhand.report.words.tests import (
     scale_cells,
     tiring_line,
 )
-from evenhand.report.words.times import duration
 
 
 def say_bounce(heard: HeardBounce, unit: Unit) -> None:

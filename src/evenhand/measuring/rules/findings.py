@@ -20,8 +20,17 @@ import numpy as np
 from evenhand.arrays import Floats
 from evenhand.measuring.estimates import FEWEST, scatter_of, spread_of
 from evenhand.measuring.hits import MainHits, group_means, main_hits
-from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, TakeFigures, Verdict, figures_of
-from evenhand.measuring.rules.sound import accents, flams, softer_hand, uneven_double, weak_second
+from evenhand.measuring.rules.sound import (
+    SECONDS_A_MINUTE,
+    TakeFigures,
+    Verdict,
+    accents,
+    figures_of,
+    flams,
+    softer_hand,
+    uneven_double,
+    weak_second,
+)
 from evenhand.measuring.rules.time import (
     RUN_FROM_CLICK,
     changing_tempo,

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from statistics import fmean, median
 
-from evenhand.measuring.rules.questions import SECONDS_A_MINUTE, TakeFigures, Verdict
+from evenhand.measuring.rules.sound import SECONDS_A_MINUTE, TakeFigures, Verdict
 from evenhand.measuring.values import (
     AUDIBLE_LEVEL_DB,
     FindingKind,

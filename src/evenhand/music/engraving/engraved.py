@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from evenhand.music.engraving.glyphs import escaped, number
+from evenhand.music.engraving.stems import escaped, number
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing
-from evenhand.music.engraving.glyphs import bottom_and_top, middle, number, placed
 from evenhand.music.engraving.notation import Beam, Group, NoteShape, Ratio, beams_of, flags_of, shapes_of
 from evenhand.music.engraving.stems import (
     ACCENT,
@@ -26,7 +25,11 @@ from evenhand.music.engraving.stems import (
     LOWEST_BEAM_UNITS,
     MUSIC_SIZE,
     Stems,
+    bottom_and_top,
+    middle,
+    number,
     on_stem,
+    placed,
 )
 from evenhand.music.exercise import Meter
 

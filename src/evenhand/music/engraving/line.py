@@ -17,11 +17,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing, graces_back
-from evenhand.music.engraving.glyphs import number, sign_of
 from evenhand.music.engraving.ink import LineInk
 from evenhand.music.engraving.notation import bars_of
 from evenhand.music.engraving.rolls import Roll
-from evenhand.music.engraving.stems import MUSIC_SIZE
+from evenhand.music.engraving.stems import MUSIC_SIZE, number, sign_of
 from evenhand.music.exercise import Exercise, Meter, Tempo
 
 HEAD_UNITS = 106.0  # half a head's width

@@ -26,10 +26,9 @@ from fractions import Fraction
 from typing import Literal
 
 from evenhand.music.engraving.columns import Placing
-from evenhand.music.engraving.glyphs import number
 from evenhand.music.engraving.ink import LineInk
 from evenhand.music.engraving.notation import NoteShape, bars_of, beat_of, falls_on, ratio_of, shapes_of
-from evenhand.music.engraving.stems import Stems
+from evenhand.music.engraving.stems import Stems, number
 from evenhand.music.exercise import Exercise, Note
 
 Rolls = Literal["written", "short"]

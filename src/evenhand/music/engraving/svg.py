@@ -18,7 +18,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from evenhand.music.engraving.glyphs import escaped, middle, number, placed
 from evenhand.music.engraving.ink import LineInk
 from evenhand.music.engraving.line import (
     HEAD_UNITS,
@@ -28,6 +27,7 @@ from evenhand.music.engraving.line import (
     draw_bar_lines,
 )
 from evenhand.music.engraving.notation import NoteShape, ratio_of, shapes_of
+from evenhand.music.engraving.stems import escaped, middle, number, placed
 from evenhand.music.exercise import Hand, Tempo
 
 LETTER_EM_UNITS = 230.0  # size of the sticking letters

@@ -13,16 +13,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.music.strokes.doubles import bounces_of
-from evenhand.music.strokes.heights import (
-    COMMON_HEIGHTS,
-    Motion,
-    PlannedStroke,
-    StrokeClass,
-    StrokeHeights,
-)
+from evenhand.music.strokes.heights import COMMON_HEIGHTS, Motion, PlannedStroke, StrokeClass, StrokeHeights
 from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, Step, WrittenBlow, pressed_bounce_cm, steps_of
-from evenhand.music.strokes.remarks import StrokeRemark, remarks_on
+from evenhand.music.strokes.remarks import StrokeRemark, bounces_of, remarks_on
 
 GRACE_SHARE = 0.5  # of a tap's height: 3 dB under a tap, if level follows striking speed
 MOTIONS: dict[tuple[bool, bool], Motion] = {

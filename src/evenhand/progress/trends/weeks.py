@@ -18,8 +18,8 @@ from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.progress.ceiling.estimate import FEWEST, posterior_of
 from evenhand.progress.ceiling.over_weeks import HORIZON, CeilingPosterior, ceiling_posterior, tries_of
 from evenhand.progress.history import History, PastTake, audible_in, played_bpm
-from evenhand.progress.trends.trajectory import DAYS_A_WEEK, measure_trajectory
-from evenhand.progress.trends.values import (
+from evenhand.progress.trends.trajectory import (
+    DAYS_A_WEEK,
     CeilingTrajectory,
     Direction,
     ExerciseProgress,
@@ -29,6 +29,7 @@ from evenhand.progress.trends.values import (
     TrajectoryPoint,
     WeekCeiling,
     WishedTempo,
+    measure_trajectory,
 )
 
 FEWEST_DAYS = 2  # on fewer there is nothing to follow

@@ -12,9 +12,8 @@ from fractions import Fraction
 
 from evenhand.music.exercise import Hand
 from evenhand.progress.stages.path import Advice, Judged, PracticePath, Stage
-from evenhand.report.plots.axes import Axis, Frame, box, joined
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, hand_mark
-from evenhand.report.plots.markup import el, lines_in, px, room_px, text_at
+from evenhand.report.plots.markup import Axis, Frame, box, el, joined, lines_in, px, room_px, text_at
 from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,

@@ -4,6 +4,11 @@ Conventions: px of the drawing's own units, y downwards; days along x. A take is
 its hand holds it (a dot for both), with a whisker for its 95 % range; the trajectory is a line, solid for the
 right hand, dashed for the left, faint where chance would do as well; the pale band is what an ear can't tell.
 A heavy line at the end is a plateau.
+
+The picture of a tempo ceiling: each repetition a stick at its tempo, and how control falls.
+
+Conventions: px of the drawing's own units, tempo rising to the right. A repetition in
+control stands upright on the upper line, another lies on the lower one.
 """
 
 from __future__ import annotations
@@ -14,18 +19,30 @@ from datetime import date
 from itertools import groupby
 
 from evenhand.music.text import print_exercise
-from evenhand.progress.trends.values import (
+from evenhand.progress.ceiling.control import TempoCeiling
+from evenhand.progress.trends.trajectory import (
     CeilingTrajectory,
     ExerciseProgress,
     MeasureTrajectory,
     StudentProgress,
 )
-from evenhand.report.plots.axes import Axis, Frame, axis_over, steps_within
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, hand_mark, stick_path
-from evenhand.report.plots.markup import el, in_rows, lines_in, px, room_px, text_at
+from evenhand.report.plots.markup import (
+    Axis,
+    Frame,
+    axis_over,
+    el,
+    in_rows,
+    lines_in,
+    px,
+    room_px,
+    steps_within,
+    text_at,
+)
 from evenhand.report.plots.shell import picture_file
+from evenhand.report.words.figures import capitalised, day_words
+from evenhand.report.words.progress import ceiling_words as progress_ceiling_words
 from evenhand.report.words.progress import (
-    ceiling_words,
     chance_note,
     course_name,
     course_words,
@@ -33,7 +50,7 @@ from evenhand.report.words.progress import (
     exercise_facts,
     tempo_note,
 )
-from evenhand.report.words.times import day_words
+from evenhand.report.words.remarks import remark_words
 
 WIDTH, MARGIN, GUTTER = 1000.0, 28.0, 30.0
 COLUMNS = 3
@@ -104,7 +121,7 @@ def progress_words(progress: StudentProgress) -> str:
             for trajectory in each.trajectories
         ]
         if each.ceiling is not None:
-            parts.append(f"tempo ceiling: {ceiling_words(each.ceiling, first)}")
+            parts.append(f"tempo ceiling: {progress_ceiling_words(each.ceiling, first)}")
     return " ".join(parts)
 
 
@@ -249,3 +266,84 @@ def _week_spans(trajectory: CeilingTrajectory, frame: Frame) -> Iterator[str]:
 def _short_day(day: date) -> str:
     number, month = day_words(day).split(" ")
     return f"{number} {month[:3]}"
+
+
+CEILING_WIDTH, HEIGHT = 640.0, 250.0
+LEFT, RIGHT, TOP, BOTTOM = 92.0, 24.0, 46.0, 44.0
+STICK_PX, LYING_PX = 15.0, 5.0
+CHANCES = {1.0: "every time", 0.75: "3 of 4", 0.5: "1 of 2", 0.0: "never"}
+
+
+def ceiling_picture(found: TempoCeiling) -> str:
+    """Draw a ceiling as one SVG document of its own, or the tries alone where it is not known."""
+    if found.tried:
+        tempos = axis_over([point[0] for point in found.curve], least_range=20.0)
+        frame = Frame(LEFT, CEILING_WIDTH - RIGHT, TOP, HEIGHT - BOTTOM, tempos, Axis(0.0, 1.0))
+        inside = [*_curve(found, frame), *_sticks(found, frame), *_found(found, frame)]
+    else:
+        inside = [text_at(LEFT, HEIGHT / 2, remark_words(found.why), class_="said")]
+    return picture_file(
+        "ceiling", inside, CEILING_WIDTH, HEIGHT, title="Tempo ceiling", words=ceiling_words(found)
+    )
+
+
+def ceiling_words(found: TempoCeiling) -> str:
+    """Say the ceiling in a sentence or two."""
+    beat = f"{found.beat.numerator}/{found.beat.denominator}"
+    parts = []
+    if found.ceiling.value is not None and found.ceiling.ci95 is not None:
+        low, high = found.ceiling.ci95
+        parts.append(
+            f"In control up to {beat} = {found.ceiling.value:.0f} "
+            f"(between {low:.0f} and {high:.0f}, {found.ceiling.n} repetitions)."
+        )
+    elif found.at_least_bpm is not None and found.at_most_bpm is None:
+        parts.append(
+            f"In control at every tempo tried: the ceiling is {beat} = {found.at_least_bpm:.0f} or more."
+        )
+    elif found.at_most_bpm is not None and found.at_least_bpm is None:
+        parts.append(
+            f"Not in control at any tempo tried: the ceiling is {beat} = {found.at_most_bpm:.0f} or less."
+        )
+    else:
+        parts.append("The ceiling is not known yet.")
+    parts.append(f"{capitalised(remark_words(found.why))}.")
+    if found.next_tempo_bpm is not None:
+        parts.append(f"Try {beat} = {found.next_tempo_bpm:g} next, only as fast as the hands stay loose.")
+    return " ".join(parts)
+
+
+def _curve(found: TempoCeiling, frame: Frame) -> Iterator[str]:
+    """Draw the chance of control at each tempo with its band, and both scales."""
+    yield frame.ribbon([(tempo, low, high) for tempo, _, low, high in found.curve])
+    yield from frame.places(lambda bpm: f"{bpm:.{frame.across.decimals}f}", below_px=18.0)
+    yield el("path", class_="grid", d="".join(map(frame.level, CHANCES)))
+    for chance, words in CHANCES.items():
+        yield text_at(LEFT - 10, frame.y(chance) + 4, words, class_="n")
+    yield el("path", class_="line both", d=frame.line((tempo, chance) for tempo, chance, _, _ in found.curve))
+
+
+def _sticks(found: TempoCeiling, frame: Frame) -> Iterator[str]:
+    well, upright = [], f"v{px(-STICK_PX)}"
+    not_well, lying = [], f"h{px(2 * LYING_PX)}"
+    for each in found.tried:
+        x = frame.x(each.tempo_bpm)
+        if each.controlled:
+            well.append(f"M{px(x)} {px(TOP - 3)}{upright}")
+        else:
+            not_well.append(f"M{px(x - LYING_PX)} {px(frame.bottom + 5)}{lying}")
+    yield el("path", d="".join(well), class_="well")
+    yield el("path", d="".join(not_well), class_="not")
+
+
+def _found(found: TempoCeiling, frame: Frame) -> Iterator[str]:
+    beat = f"{found.beat.numerator}/{found.beat.denominator}"
+    yield text_at(CEILING_WIDTH - RIGHT, HEIGHT - 6, f"tempo, {beat} = beats a minute", class_="n")
+    if found.ceiling.value is None or found.ceiling.ci95 is None:
+        yield text_at(LEFT, 18, remark_words(found.why), class_="said")
+        return
+    low, high = map(frame.x, found.ceiling.ci95)
+    x = frame.x(found.ceiling.value)
+    yield el("path", d=f"M{px(low)} {px(frame.y(0.75))}H{px(high)}", class_="between")
+    yield el("path", d=f"M{px(x)} {px(TOP - 22)}V{px(frame.bottom)}", class_="asked")
+    yield text_at(x, TOP - 28, f"{beat} = {found.ceiling.value:.0f}", class_="said m")

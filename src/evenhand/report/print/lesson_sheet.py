@@ -26,9 +26,8 @@ from evenhand.report.print.setting import (
     printed_lines,
     set_pages,
 )
-from evenhand.report.words.figures import PRACTICE_CAUTION, count
+from evenhand.report.words.figures import PRACTICE_CAUTION, count, day_words, duration, span_words
 from evenhand.report.words.practice import by_day, listed_days, stroke_pieces, value_words
-from evenhand.report.words.times import day_words, duration, span_words
 
 DEFAULT_TITLE = "This week’s practice"
 

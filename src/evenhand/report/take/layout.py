@@ -18,8 +18,7 @@ from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import EDGE_PX, NO_LEVEL_DB, Stroke
 from evenhand.report.plots.markup import room_px
-from evenhand.report.take.plain_music import plain_axis
-from evenhand.report.take.rows import Mark, Row, rows_of
+from evenhand.report.take.rows import Mark, Row, plain_axis, rows_of
 
 FACTORS = (0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
 WIDEST_HALF_PX = 34.0

@@ -19,11 +19,10 @@ from evenhand.report.take.picture import figures_of_notes, folded_figure, simple
 from evenhand.report.take.small import blind_figure, time_line
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import figures_table, findings_list, remedy_line
-from evenhand.report.words.figures import PLAYING_CAUTION, count, plain
+from evenhand.report.words.figures import PLAYING_CAUTION, count, duration, plain
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import all_remarks, doubts_of
 from evenhand.report.words.take import blind_sentence, said_to_student, top_sentence
-from evenhand.report.words.times import duration
 from evenhand.take import InputFacts
 
 TIME = "Where its sound starts: the crossing of 1 % of its peak above 200 Hz."

@@ -22,8 +22,7 @@ from evenhand.report.plots.markup import el, picture, px, svg, text_at
 from evenhand.report.plots.shell import fold, prose_lines, table
 from evenhand.report.take.layout import Scale, level_range, quantile, scale_of_marks
 from evenhand.report.take.rows import Row, rows_of
-from evenhand.report.words.figures import plain
-from evenhand.report.words.times import clock_face
+from evenhand.report.words.figures import clock_face, plain
 from evenhand.take import Heard
 
 WIDTH_PX, HEIGHT_PX = 112.0, 44.0

@@ -16,15 +16,24 @@ from statistics import StatisticsError, fmean, linear_regression, stdev
 
 from evenhand.measuring.values import HeardTake, Measure, audible_ms
 from evenhand.music.exercise import HAND_NAMES, HANDS, Exercise, Hand, bpm_of
-from evenhand.report.plots.axes import TIME_STEPS_S, Axis, Frame, axis_over, steps_within
 from evenhand.report.plots.marks import HAND_CLASS, hand_mark, middle_level_db
-from evenhand.report.plots.markup import el, esc, picture, prose, text_at
+from evenhand.report.plots.markup import (
+    TIME_STEPS_S,
+    Axis,
+    Frame,
+    axis_over,
+    el,
+    esc,
+    picture,
+    prose,
+    steps_within,
+    text_at,
+)
 from evenhand.report.plots.shell import fold, section, table
 from evenhand.report.take.layout import interval_of
 from evenhand.report.take.table import UNIT_WORDS
-from evenhand.report.words.figures import decimals_for, interval_words, plain, signed
+from evenhand.report.words.figures import clock_face, decimals_for, interval_words, plain, signed
 from evenhand.report.words.take import chart_words
-from evenhand.report.words.times import clock_face
 from evenhand.take import Hit
 
 MOST_WINDOWS = 14

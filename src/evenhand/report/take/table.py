@@ -8,14 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from evenhand.measuring.values import (
-    Evidence,
-    Finding,
-    HeardTake,
-    Measure,
-    Measures,
-    PositionMeasures,
-)
+from evenhand.measuring.values import Evidence, Finding, HeardTake, Measure, Measures, PositionMeasures
 from evenhand.music.exercise import HAND_NAMES, HANDS, Exercise
 from evenhand.report.plots.markup import el, esc, prose
 from evenhand.report.plots.shell import table

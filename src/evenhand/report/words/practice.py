@@ -17,8 +17,7 @@ from fractions import Fraction
 from evenhand.music.exercise import Exercise, Hand, Note, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
 from evenhand.planning.practice import PracticeItem
-from evenhand.report.words.figures import capitalised, count
-from evenhand.report.words.times import duration
+from evenhand.report.words.figures import capitalised, count, duration
 
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
 

@@ -24,7 +24,7 @@ from evenhand.measuring.values import (
 from evenhand.music.exercise import HAND_NAMES, Exercise, other_hand
 from evenhand.report.take.layout import MOST_ROWS, Scale
 from evenhand.report.take.rows import ExtraMark, Row
-from evenhand.report.words.figures import count, listed, plain, side_of_audible, signed
+from evenhand.report.words.figures import count, duration, listed, plain, side_of_audible, signed
 from evenhand.report.words.findings import (
     NO_EVIDENCE,
     asked_words,
@@ -39,7 +39,6 @@ from evenhand.report.words.findings import (
     would_tell,
 )
 from evenhand.report.words.remarks import EXTRA_REASONS, all_remarks, remark_words
-from evenhand.report.words.times import duration
 from evenhand.take import RemarkKind
 
 NAMED = 3  # so many notes are named in a sentence; the table has all

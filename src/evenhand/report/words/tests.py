@@ -26,13 +26,13 @@ from evenhand.report.words.figures import (
     SIDE_WORDS,
     capitalised,
     count,
+    duration,
     interval_words,
     listed,
     plain,
     with_range,
 )
 from evenhand.report.words.remarks import remark_words
-from evenhand.report.words.times import duration
 
 
 def bounce_top_words(heard: HeardBounce) -> str:

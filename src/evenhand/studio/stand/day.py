@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
-from evenhand.acts.weeks.calendar import date_of_day
-from evenhand.acts.weeks.document import plan_from_json
+from evenhand.acts.weeks.document import date_of_day, plan_from_json
 from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.heights import stroke_class

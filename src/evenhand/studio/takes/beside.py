@@ -15,8 +15,8 @@ from typing import Literal
 
 from evenhand.measuring.values import HeardTake, Measure
 from evenhand.music.exercise import HAND_NAMES, HANDS
+from evenhand.report.take.folded import factor_of
 from evenhand.report.take.picture import folded_figure
-from evenhand.report.take.places import factor_of
 from evenhand.report.take.report import facts_of
 from evenhand.report.take.table import UNIT_WORDS
 from evenhand.report.words.figures import decimals_for, interval_words, plain, signed

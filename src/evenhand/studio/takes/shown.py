@@ -20,8 +20,8 @@ from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise
+from evenhand.report.take.folded import places_of
 from evenhand.report.take.picture import folded_figure
-from evenhand.report.take.places import places_of
 from evenhand.report.take.report import NARROW_ENGRAVING_PX, WIDE_ENGRAVING_PX, facts_of, method
 from evenhand.report.take.small import blind_figure
 from evenhand.report.take.start_to_end import start_to_end

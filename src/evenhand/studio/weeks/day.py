@@ -25,8 +25,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
-from evenhand.acts.weeks.calendar import DAYS_A_WEEK
-from evenhand.acts.weeks.document import plan_from_json
+from evenhand.acts.weeks.document import DAYS_A_WEEK, plan_from_json
 from evenhand.acts.weeks.sheet import sheet_of_plan
 from evenhand.errors import WrongOptions
 from evenhand.music.strokes.heights import Unit

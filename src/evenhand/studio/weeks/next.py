@@ -13,14 +13,14 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from evenhand.acts.exercises.books import stock
-from evenhand.acts.weeks.advise import advise_student
 from evenhand.acts.weeks.document import plan_from_json, plan_to_json
 from evenhand.acts.weeks.plan import LEAST_MINUTES, MOST_DAYS, MOST_MINUTES, WeekRequest, plan_week
+from evenhand.acts.weeks.stages import advise_student
 from evenhand.errors import BadExercise, EvenhandError, WrongOptions
 from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import HANDS
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.planning.load.counts import Jump, assigned_load, recorded_load
+from evenhand.planning.load import Jump, assigned_load, recorded_load
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH, PracticePath
@@ -33,9 +33,9 @@ from evenhand.report.words.advice import (
     headline,
     reason_words,
 )
-from evenhand.report.words.load import recorded_week_words, this_week_words, thousands
+from evenhand.report.words.figures import duration, short_day
+from evenhand.report.words.progress import recorded_week_words, this_week_words, thousands
 from evenhand.report.words.remarks import remark_sentences
-from evenhand.report.words.times import duration, short_day
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry, Student, Week

@@ -18,7 +18,7 @@ from evenhand.errors import BadExercise, BadTempo, WrongOptions
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.planning.load.counts import strokes_of
+from evenhand.planning.load import strokes_of
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan, turn_seconds
 from evenhand.planning.week import SHORTEST_REST_S
 from evenhand.report.words.remarks import why_words

@@ -8,6 +8,10 @@ take in hand. While a take is heard, a heartbeat renews its claim and tells its 
 Between a command's start and the moment when its server can end in order, Ctrl-C and the termination
 signal are held back: they would break off what runs just then. They are taken as soon as they are let
 through; processes started meanwhile never see Ctrl-C, from their first instant on.
+
+Hear one claimed take, from its recording to what stands in the database.
+
+A take's sound as FLAC: one channel, the one that is heard, 16 bit, block by block.
 """
 
 from __future__ import annotations
@@ -20,19 +24,20 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import connection, resource_tracker
 from multiprocessing.context import SpawnProcess
 from multiprocessing.synchronize import Semaphore
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import Self
 
-from evenhand.errors import CannotKeep
+import numpy as np
+
+from evenhand.errors import CannotKeep, EvenhandError
+from evenhand.measuring.values import HeardTake
 from evenhand.studio.store.studio import Studio
-
-if TYPE_CHECKING:  # it would load numpy before a process has settled how many cores it has
-    from evenhand.take import OpensTakes
-
+from evenhand.studio.values import BEGINS_AT, StudioTake
+from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 HELD = {signal.SIGINT, signal.SIGTERM}
 
@@ -86,7 +91,6 @@ def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
 def _hear_next(studio: Studio, name: str) -> bool:
     """Claim a take and hear it; False where none waits."""
     from evenhand.media.open_take import open_take
-    from evenhand.studio.work.hear_one import hear_one
 
     take = studio.queue.claim(name)
     if take is not None:
@@ -247,10 +251,91 @@ class WorkerPool:
 def hear_waiting_once(studio: Studio, *, opens: OpensTakes | None = None) -> int:
     """Hear all that waits now, in this process, and tell how many takes that were."""
     from evenhand.media.open_take import open_take
-    from evenhand.studio.work.hear_one import hear_one
 
     worker, done = f"here-{secrets.token_hex(6)}", 0
     while (take := studio.queue.claim(worker)) is not None:
         hear_one(studio, take, worker, opens=opens or open_take)
         done += 1
     return done
+
+
+_BLOCK = 1 << 16
+
+
+def write_sound(take: SoundTake, place: Path) -> bool:
+    """Write a take's sound as FLAC, however long it is; False where FLAC cannot hold it.
+
+    FLAC holds no rate that is over 65,535 Hz and no multiple of ten; what came in stays then.
+    """
+    import soundfile
+
+    try:
+        with soundfile.SoundFile(place, "w", take.rate_hz, 1, "PCM_16", format="FLAC") as file:
+            for _start, block in take.blocks(_BLOCK):
+                file.write(np.clip(block, -1.0, 1.0))
+    except (soundfile.SoundFileError, OSError):
+        place.unlink(missing_ok=True)
+        return False
+    return True
+
+
+NAMELESS = "the recording"
+
+
+def hear_one(
+    studio: Studio, take: StudioTake, worker: str, *, opens: OpensTakes, longest_s: float | None = None
+) -> bool:
+    """Hear a take that this worker has claimed; tell whether it was still wanted at the end.
+
+    What stands in the way becomes the take's reason; the recording stays as it came then.
+    """
+    with (
+        Heartbeat(studio, take.id, worker, longest_s=longest_s) as heartbeat,
+        studio.takes.unfinished_file() as place,
+    ):
+        try:
+            heard, opened = _heard(studio, take, opens, heartbeat.tell)
+        except CannotKeep:  # no fault of the take: it waits until the disk can keep it
+            raise
+        except EvenhandError as error:
+            return studio.queue.took_failed(take.id, _named(str(error), take), worker=worker)
+        except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
+            reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
+            return studio.queue.took_failed(take.id, reason, worker=worker)
+        flac = place if _as_flac(take, opened, place) else None
+        from evenhand.acts.takes.document import json_text
+
+        return studio.queue.took_heard(
+            take.id, json_text(heard), heard.input.seconds or 0.0, worker=worker, flac=flac
+        )
+
+
+def _heard(
+    studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress
+) -> tuple[HeardTake, SoundTake | MidiTake]:
+    """Open and listen, as the command line does, with what the device knows of its click."""
+    from evenhand.acts.takes.hear import hear_opened
+    from evenhand.acts.takes.request import RecordingDevice, TakeRequest
+
+    request = TakeRequest.read(take.exercise, take.tempo, take.click)
+    begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
+    device = RecordingDevice.of(take.facts, take.latency_ms)
+    request = replace(request, begins_at_s=begins_at_s, device=device)
+    path = studio.takes.sound_recording(take)
+    opened = opens(path, progress=part_of(progress, 0.0, 0.5))
+    heard = hear_opened(opened, request, path.name, part_of(progress, 0.5, 1.0))
+    return replace(heard, name=take.original_name or take.name), opened
+
+
+def _as_flac(take: StudioTake, sound: SoundTake | MidiTake, place: Path) -> bool:
+    """Write the sound as FLAC, unless it came as FLAC, or is none."""
+    if not isinstance(sound, SoundTake) or (take.recording or "").endswith(".flac"):
+        return False
+    return write_sound(sound, place)
+
+
+def _named(reason: str, take: StudioTake) -> str:
+    """Call the recording what a person calls it, not what it is called on the disk."""
+    if take.recording is None:
+        return reason
+    return reason.replace(Path(take.recording).name, take.original_name or NAMELESS)

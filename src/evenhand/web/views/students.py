@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
 from evenhand.progress.stages.path import COMMON_PATH
-from evenhand.report.words.times import DAY_NAMES
+from evenhand.report.words.figures import DAY_NAMES
 from evenhand.studio.archive import file_name, student_archive
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, read_table, same_name, take_in

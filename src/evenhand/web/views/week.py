@@ -202,7 +202,7 @@ def sheet(request: Request) -> Response:
 
 def calendar(request: Request) -> Response:
     """Give a week's practice as a calendar file."""
-    from evenhand.acts.weeks.calendar import calendar_of
+    from evenhand.acts.weeks.document import calendar_of
 
     week = _week(request)
     plan = read_plan(week)

@@ -15,13 +15,12 @@ from typing import Any
 from markupsafe import Markup
 from starlette.requests import Request
 
-from evenhand.acts.weeks.calendar import DAYS_A_WEEK
+from evenhand.acts.weeks.document import DAYS_A_WEEK
 from evenhand.music.strokes.heights import STROKE_CLASSES, Unit
 from evenhand.report.plots.markup import prose
-from evenhand.report.words.figures import capitalised, count_words
+from evenhand.report.words.figures import capitalised, count_words, duration
 from evenhand.report.words.practice import item_words, stroke_pieces
 from evenhand.report.words.remarks import why_words
-from evenhand.report.words.times import duration
 from evenhand.studio.stand.day import StandDay, StandItem, stand_day, takes_since
 from evenhand.studio.stand.music import stand_music
 from evenhand.studio.stand.sent import CLICK_PLACES

@@ -1,1 +1,0 @@
-"""What each hand plays week by week, and how much sound an ear gets."""

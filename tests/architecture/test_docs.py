@@ -115,3 +115,18 @@ def test_the_json_in_the_pages_is_json(path: Path) -> None:
     for block in re.findall(r"```json\n(.*?)```", path.read_text("utf-8"), re.DOTALL):
         for line in block.strip().splitlines():
             json.loads(line)
+
+
+def test_every_python_file_that_a_page_names_is_there() -> None:
+    files = {
+        path.name
+        for folder in ("src", "tests", "scripts", "benchmarks")
+        for path in (ROOT / folder).rglob("*.py")
+    }
+    said = {
+        f"{named(path)}: {name}"
+        for path in PAGES
+        for name in re.findall(r"(?<![\w*])(\w+\.py)\b", path.read_text("utf-8"))
+        if name not in files
+    }
+    assert said == set()

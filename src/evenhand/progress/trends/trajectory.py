@@ -6,7 +6,7 @@ errors are shares, so their change is fitted on the logarithm and given in % a w
 How a student's figures went over the weeks: each exercise, hand and measure for itself.
 
 Conventions: ``x_days`` counts from the exercise's first take; a change is what the fitted trajectory does, a
-positive one upwards. Measures go by their place in a take's JSON, as in ``domain.history``.
+positive one upwards. Measures go by their place in a take's JSON, as in ``progress.history``.
 """
 
 from __future__ import annotations

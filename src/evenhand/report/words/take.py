@@ -4,7 +4,7 @@ Conventions: notes count from 1 for people, rests too; ms, late or early in word
 
 Findings as one says them to a student: what to hear and what to do, without a figure.
 
-Conventions: the student is spoken to; the figures behind a sentence are said in ``words_findings`` and are
+Conventions: the student is spoken to; the figures behind a sentence are said in ``words.findings`` and are
 shown where they are asked for. Nothing is said here that the finding does not say.
 """
 

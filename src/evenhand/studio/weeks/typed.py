@@ -2,7 +2,7 @@
 
 Conventions: days and rows count from 1 and 0. A row is one exercise of one day as it is played, with how
 many turns it has that day; turns go in rounds, each row once a round, so that none comes in one block. A
-turn's seconds are ``practising.turns.turn_seconds``; a rest comes after each turn.
+turn's seconds are ``planning.practice.turn_seconds``; a rest comes after each turn.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ The first message is JSON: ``{"rate", "exercise", "tempo", "first_note_s", "clic
 16 bit samples, mono, little-endian; ``{"end": true}`` ends. Out go ``{"ready": true}``, ``{"hits": [...]}``
 and ``{"ended": true}``, or ``{"error": ...}`` and the socket's end.
 
-Conventions: hits as ``listening.live.LiveHit``; close codes of RFC 6455 (1008 not allowed, 1009 too large).
+Conventions: hits as ``hearing.live.ear.LiveHit``; close codes of RFC 6455 (1008 not allowed, 1009 too large).
 
 How much sound of a live take may wait to be heard.
 

@@ -63,6 +63,17 @@ def highpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np
     return np.asarray(top / bottom, dtype=np.complex64)
 
 
+def lowpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np.complex64]:
+    """Return the response of a second-order Butterworth lowpass likewise; all passes where that is the rate's end."""
+    if cutoff_hz >= 0.45 * rate_hz:
+        return np.ones(length // 2 + 1, dtype=np.complex64)
+    warped = np.tan(np.pi * cutoff_hz / rate_hz)
+    z = np.exp(-2j * np.pi * np.arange(length // 2 + 1) / length)
+    bottom = 1 + np.sqrt(2) * warped + warped**2
+    bottom = bottom + 2 * (warped**2 - 1) * z + (1 - np.sqrt(2) * warped + warped**2) * z**2
+    return np.asarray((warped * (1 + z)) ** 2 / bottom, dtype=np.complex64)
+
+
 def quick_length(at_least: int) -> int:
     """Return the next length with small prime factors only."""
     best = 1 << (at_least - 1).bit_length()

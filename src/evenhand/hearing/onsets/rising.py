@@ -14,17 +14,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Indices, Singles
+from evenhand.arrays import Bools, Floats, Indices, Singles, median
 
 SHARES = (0.01, 0.02, 0.04, 0.08, 0.16, 0.32)  # of the peak
 _ABOVE = 1.5  # a share is seen where it stands so far above all that was before
 _PEAK_S = 0.020
 _BACK_S, _ON_S = 0.0028, 0.0045
 _QUIET_S = (0.0090, 0.0035)
-_NEIGHBOURS = 9
-_AGREES_S = 0.15e-3
 _ENOUGH = 5
-_CLEAR = 4  # a hit of which this share (16 %) or a lower one is seen may stand for itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,38 +73,18 @@ def _columns(loud: Singles, first: Indices, length: int) -> Singles:
     return np.take_along_axis(loud, columns, axis=1)
 
 
-def starts(rise: Rise, fitted_s: Floats, level_db: Floats, otherwise_s: float) -> tuple[Floats, Bools]:
-    """Return where each sound starts, and whether its 1 % crossing itself was seen.
+def lag(rise: Rise, fitted_s: Floats) -> float:
+    """Return how far from where hits were fitted to start they cross 1 % of their peak, by the median.
 
-    Where only higher shares are seen, the take's own way from 1 % to them is taken off.
-    The fitted start, which noise disturbs less, is then brought to these by the median
-    of hits of like level, unless a hit clearly stands elsewhere itself.
-
-    Parameters
-    ----------
-    fitted_s, level_db : shape (n_hits,), fitted starts (seconds) and levels (dB)
-    otherwise_s : the way from the fitted start where nothing is seen of any hit
-
-    Returns
-    -------
-    seconds, and whether the 1 % crossing was seen; each shape (n_hits,)
+    Where no hit shows that, the lowest shares that are seen lead back to it.
     """
     seen = ~np.isnan(rise.crossed_s)
-    delay = delays(rise.crossed_s)
-    lowest = np.where(seen.any(axis=1), seen.argmax(axis=1), 0)
-    row = np.arange(len(fitted_s))
-    own = rise.crossed_s[row, lowest] - delay[lowest]
-    exact = seen[:, 0]
-    clear = np.asarray(seen[:, : _CLEAR + 1].any(axis=1))
-    if clear.sum() < _ENOUGH:
-        any_seen = seen.any(axis=1)
-        few = any_seen.sum() < _ENOUGH
-        lag = otherwise_s if few else float(np.median((own - fitted_s)[any_seen]))
-        return np.where(exact, own, fitted_s + lag), exact
-    usual = _usual(own - fitted_s, clear, level_db)
-    away = np.abs(own - fitted_s - usual)
-    start = np.where(clear & (away > _AGREES_S * (1 + 2 * lowest)), own, fitted_s + usual)
-    return np.where(exact, own, start), exact
+    some = seen[:, 0] if seen[:, 0].any() else seen.any(axis=1)
+    if not some.any():
+        return 0.0
+    lowest = seen[some].argmax(axis=1)
+    own = rise.crossed_s[some, lowest] - delays(rise.crossed_s)[lowest]
+    return median(own - fitted_s[some])
 
 
 def delays(crossed_s: Floats) -> Floats:
@@ -127,13 +104,3 @@ def delays(crossed_s: Floats) -> Floats:
         step = step[~np.isnan(step)]
         delay[column] = delay[column - 1] + (float(np.median(step)) if len(step) >= _ENOUGH else 0.0)
     return delay
-
-
-def _usual(lag_s: Floats, known: Bools, level_db: Floats) -> Floats:
-    """Return the median lag of the known hits nearest in level to each hit."""
-    order = np.argsort(level_db[known], kind="stable")
-    lags, levels = lag_s[known][order], level_db[known][order]
-    count = min(_NEIGHBOURS, len(lags))
-    view = np.sort(np.lib.stride_tricks.sliding_window_view(lags, count), axis=1)[:, count // 2]
-    place = np.clip(np.searchsorted(levels, level_db) - count // 2, 0, len(view) - 1)
-    return np.asarray(view[place])

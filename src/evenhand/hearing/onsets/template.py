@@ -1,0 +1,284 @@
+"""Fit the take's own attack to the energy around each hit, from a coarse grid of trial starts to a fine one.
+
+Four bands have each their template: what their energy does from a little before a hit's start until well
+into its body, learnt from the louder hits. Every trial start is judged on the same cells of a hit, or late
+ones would win by seeing less; so the template is long enough to cover them all. Energies in cells are taken as
+exponential about background + gain x template (the likelihood of a power spectrum; Whittle 1953), with the
+best gain of a grid for each band, which makes the fit of all hits and trials one matrix product.
+
+What lies far below a hit's loudest cell counts as background: each stage looks deeper, at fewer trials. So a
+click's rest ahead of a hit misleads none, and soft hits lock onto the feature that loud ones do.
+
+Conventions: ``energy`` shape (n_bands, n_hits, n_cells), mean squares; times in seconds after the window's zero.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.arrays import Floats, Indices, Singles, medians
+from evenhand.hearing.onsets.bands import highpass_response, lowpass_response, peak_between
+
+_BANDS_HZ = ((150, 700), (700, 2200), (2200, 6000), (6000, 16000))
+_CELL_HZ = 24000
+_BEND = 8.0  # nats below its best trial at which a band's say goes on with the logarithm only
+_GAINS = (10.0 ** np.arange(0, 6.6, 0.6)).astype(np.float32)  # over the background, steps of 6 dB
+_LOUDER = 0.6  # share of the hits that a template is learnt from
+_ENOUGH, _OVER_NOISE = 4, 3.0  # hits to learn from, and how far they stand over the background
+_BODY_S = 0.005  # templates are 1 in the mean of it
+_DECAYS_S = 0.012  # of the template to begin with
+_BACKGROUND_S = (0.007, 0.0015)  # before the earliest trial
+_ROUGH_S = 0.003  # how far off a rough time usually is
+_NEXT_S, _LATER_NEXT_S = (
+    0.002,
+    0.001,
+)  # so long before the next hit its sound may begin: as roughly found, as fitted
+_AFTER_LAST_S = 0.005  # no hit begins sooner after another
+_NEVER = 1e3
+
+
+class Stage(NamedTuple):
+    """Trial starts from ``back_s`` before to ``on_s`` after, every ``cell_s``, judged by ``length_s`` of sound.
+
+    ``floor`` is the share of the loudest cell below which there is background; ``rounds`` are fits, the
+    template learnt anew before each.
+    """
+
+    cell_s: float
+    back_s: float
+    on_s: float
+    early_s: float
+    length_s: float
+    floor: float
+    rounds: int
+
+
+STAGES = (
+    Stage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 1e-2, 3),
+    Stage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 1e-3, 1),
+    Stage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 1e-4, 1),
+)
+
+
+class Fitted(NamedTuple):
+    """Where each hit starts (n_hits,), s, and the nats by which the template explains it (n_hits,)."""
+
+    start_s: Floats
+    gained: Floats
+
+
+class _Grid(NamedTuple):
+    """A stage in cells of the windows: ``size`` of them make one of its own; the rest in its own."""
+
+    size: int
+    low: int
+    high: int
+    early: int
+    length: int
+
+    @property
+    def template_cells(self) -> int:
+        """Cells of the template from the start on: as many as the earliest trial has after it."""
+        return self.high - self.low + self.length
+
+    @property
+    def cells(self) -> int:
+        """Cells that are judged: from a little before the earliest trial to well after the latest."""
+        return self.early + self.template_cells
+
+    @classmethod
+    def of(cls, stage: Stage, cell_s: float) -> _Grid:
+        """Return a stage's grid."""
+        size = max(1, round(stage.cell_s / cell_s))
+        back, on, early, length = (round(each / cell_s / size) for each in stage[1:5])
+        return cls(size, -max(2, back), max(2, on), early, length)
+
+
+@dataclass(frozen=True, slots=True)
+class BandEnergies:
+    """The energy of each band around each hit, in short cells; ``zero`` is the cell that times count from."""
+
+    energy: Singles
+    zero: int
+    cell_s: float
+
+    @classmethod
+    def of(
+        cls, spectra: NDArray[np.complex64], size: int, used: slice, zero: int, rate_hz: int
+    ) -> BandEnergies:
+        """Follow the energy in windows given by their spectra.
+
+        Parameters
+        ----------
+        spectra : shape (n_hits, size // 2 + 1), transforms of the windows with ``norm="forward"``
+        size : samples a window
+        used : the samples of a window that count
+        zero : the sample, of these, that times count from
+        rate_hz : samples a second
+        """
+        width = max(1, round(rate_hz / _CELL_HZ))
+        n_cells = (used.stop - used.start) // width
+        responses = _responses(size, rate_hz)
+        energy = np.empty((len(responses), len(spectra), n_cells), dtype=np.float32)
+        for out, response in zip(energy, responses, strict=True):
+            sound = np.fft.irfft(spectra * response, size, axis=1, norm="forward")[:, used]
+            square = sound[:, : n_cells * width] ** 2
+            np.add.reduce([square[:, i::width] for i in range(width)], axis=0, out=out)
+        return cls(energy, zero // width, width / rate_hz)
+
+    def cut(self, at: Indices, first: int, n: int, size: int) -> Singles:
+        """Return the mean of every ``size`` cells, n of them from ``first`` cells after each hit's ``at`` on."""
+        columns = self.zero + at[:, None] + np.arange(first, first + n * size)
+        rows = np.arange(len(at))[:, None]
+        part = self.energy[:, rows, np.clip(columns, 0, self.energy.shape[2] - 1)]
+        return np.asarray(part.reshape(*part.shape[:2], n, size) @ np.full(size, 1 / size, dtype=np.float32))
+
+
+@lru_cache(maxsize=8)
+def _responses(size: int, rate_hz: int) -> tuple[NDArray[np.complex64], ...]:
+    """Return the causal filters of the bands that fit below the take's Nyquist frequency, on rfft bins."""
+    return tuple(
+        highpass_response(size, rate_hz, low) * lowpass_response(size, rate_hz, high)
+        for low, high in _BANDS_HZ
+        if low * 1.3 < rate_hz / 2
+    )
+
+
+def fit_starts(around: BandEnergies, rough_s: Floats) -> Fitted:
+    """Fit where each hit starts.
+
+    Parameters
+    ----------
+    around : windows about the rough times
+    rough_s : shape (n_hits,), when each was roughly found to start, seconds in the take, rising
+    """
+    coarse = STAGES[0]
+    trials_s = (
+        np.arange(-round(coarse.back_s / coarse.cell_s), round(coarse.on_s / coarse.cell_s) + 1)
+        * coarse.cell_s
+    )
+    too_soon = trials_s < _AFTER_LAST_S - np.diff(rough_s, prepend=-np.inf)[:, None]
+    unlikely = 0.5 * (trials_s / _ROUGH_S) ** 2 + np.where(too_soon, _NEVER, 0)
+    found = _Found(np.zeros(len(rough_s)), np.zeros(len(rough_s)), None)
+    for stage, apart_s in zip(STAGES, (_NEXT_S, _LATER_NEXT_S, _LATER_NEXT_S), strict=True):
+        until_next = np.diff(rough_s + found.start * around.cell_s, append=np.inf) - apart_s
+        found = _fit(around, stage, found, until_next / around.cell_s, unlikely if stage is coarse else None)
+    return Fitted(found.start * around.cell_s, found.gained)
+
+
+class _Found(NamedTuple):
+    """What is known of the hits so far: starts in cells, nats, and the energy of each band's template, if fitted."""
+
+    start: Floats
+    gained: Floats
+    loudness: Singles | None
+
+
+def _fit(
+    around: BandEnergies, stage: Stage, found: _Found, until_next: Floats, unlikely: Floats | None
+) -> _Found:
+    """Fit the hits by one stage; ``until_next`` (cells) is where the next hit's sound may begin."""
+    grid = _Grid.of(stage, around.cell_s)
+    at = np.round(found.start).astype(np.intp)
+    seen = around.cut(at, (grid.low - grid.early) * grid.size, grid.cells, grid.size)
+    n_heard = np.clip(
+        np.ceil(until_next / grid.size) + grid.early - grid.low, grid.early + 2, grid.cells
+    ).astype(np.intp)
+    seen *= np.arange(grid.cells) < n_heard[:, None]
+    quiet = _quiet(around, at, stage)
+    background = np.maximum(quiet, np.float32(stage.floor) * seen.max(axis=2) + np.float32(1e-14))
+    seen /= background[:, :, None]
+    plain = _plain_template(grid, around.cell_s)
+    templates = [plain] * len(seen)
+    for turn in range(stage.rounds):
+        if turn or found.loudness is not None:
+            templates = _learn(around, grid, found, quiet, templates)
+        scores, gains = zip(
+            *(_scores(*band, grid, n_heard) for band in zip(seen, templates, strict=True)), strict=True
+        )
+        found = _best(grid, at, scores, gains, background, unlikely)
+    return found
+
+
+def _quiet(around: BandEnergies, at: Indices, stage: Stage) -> Singles:
+    """Return the energy of each band before the earliest trial start, shape (n_bands, n_hits)."""
+    first, last = (round((stage.back_s + each) / around.cell_s) for each in _BACKGROUND_S)
+    return around.cut(at, -first, 1, first - last)[:, :, 0]
+
+
+def _plain_template(grid: _Grid, cell_s: float) -> Singles:
+    """Return a sudden start that dies away."""
+    after = np.exp(-np.arange(grid.template_cells) * grid.size * cell_s / _DECAYS_S)
+    return _normal(np.concatenate([np.zeros(grid.early), after]), grid, cell_s)
+
+
+def _normal(template: NDArray[np.floating], grid: _Grid, cell_s: float) -> Singles:
+    """Return a template of mean 1 over its body."""
+    body = template[grid.early : grid.early + max(2, int(_BODY_S / (grid.size * cell_s)))]
+    return np.asarray(template / max(float(body.mean()), 1e-9), dtype=np.float32)
+
+
+def _learn(
+    around: BandEnergies, grid: _Grid, found: _Found, quiet: Singles, templates: list[Singles]
+) -> list[Singles]:
+    """Learn each band's template from its louder hits, background taken off; with too few, keep the one there is."""
+    if found.loudness is None:
+        return templates
+    at = np.round(found.start).astype(np.intp)
+    n_cells = grid.early + grid.template_cells
+    energy = around.cut(at, -grid.early * grid.size, n_cells, grid.size) - quiet[:, :, None]
+    energy /= found.loudness[:, :, None]
+    learnt = []
+    contrasts = found.loudness / np.maximum(quiet, np.float32(1e-14))
+    for rows, contrast, known in zip(energy, contrasts, templates, strict=True):
+        good = (contrast >= np.quantile(contrast, 1 - _LOUDER)) & (contrast > _OVER_NOISE)
+        enough = good.sum() >= _ENOUGH
+        learnt.append(_normal(np.maximum(medians(rows[good]), 0), grid, around.cell_s) if enough else known)
+    return learnt
+
+
+def _scores(seen: Singles, template: Singles, grid: _Grid, n_heard: Indices) -> tuple[Singles, Singles]:
+    """Return the nats by which a band's template explains each hit from each trial start, and the gains for it.
+
+    Parameters
+    ----------
+    seen : shape (n_hits, n_cells), energy over the background
+    n_heard : shape (n_hits,), cells of each hit that count
+
+    Returns
+    -------
+    two of shape (n_hits, n_trials)
+    """
+    after = np.arange(grid.cells)[:, None] - np.arange(
+        grid.high - grid.low + 1
+    )  # cells after the template's first
+    shifted = np.where(after < 0, 0, template[np.maximum(after, 0)])
+    variance = 1 + (shifted[:, None, :] * _GAINS[:, None]).reshape(grid.cells, -1)
+    logs = np.cumsum(np.log(variance), axis=0)
+    said = seen.sum(axis=1)[:, None] - seen @ (1 / variance) - logs[n_heard - 1]
+    said = said.reshape(len(seen), len(_GAINS), -1)
+    return said.max(axis=1), _GAINS[said.argmax(axis=1)]
+
+
+def _best(
+    grid: _Grid,
+    at: Indices,
+    scores: tuple[Singles, ...],
+    gains: tuple[Singles, ...],
+    background: Singles,
+    unlikely: Floats | None,
+) -> _Found:
+    """Return the trial start that the bands together like best, no single one deciding."""
+    total = np.zeros(scores[0].shape) if unlikely is None else -unlikely
+    for score in scores:
+        total -= _BEND * np.log1p((score.max(axis=1, keepdims=True) - score) / _BEND)
+    best = total.argmax(axis=1)
+    row = np.arange(len(best))
+    start = at + (grid.low + best + peak_between(total, best)) * grid.size
+    loudness = np.array([gain[row, best] for gain in gains]) * background
+    return _Found(start, np.sum([score[row, best] for score in scores], axis=0, dtype=np.float64), loudness)

@@ -26,6 +26,8 @@ _BEFORE_S, _AFTER_S = 0.026, 0.030
 _HIGHPASS_HZ = 200.0
 _SETTLES_S = 0.006  # the filter does, before a window begins
 _LEVEL_S = 0.010
+_TAIL = 0.3  # of what sounds just before, in the mean of the next 10 ms: taking more off adds more noise
+_LEAST_NEW = 0.1  # of what is heard then: that much is the hit's own
 _BATCH = 600  # hits timed at once: bounds memory
 
 
@@ -146,8 +148,4 @@ def levels(cut: Windows, start_s: Floats) -> Floats:
 
     now = mean_between(start_s, start_s + _LEVEL_S)
     just = mean_between(start_s - 4.5e-3, start_s - 0.5e-3)
-    earlier = mean_between(start_s - 12e-3, start_s - 4.5e-3)
-    # A tail falls; what it will still hold over the next 10 ms is read off its own fall.
-    fall = np.clip((just / np.maximum(earlier, 1e-20)) ** (7.5 / 5.75), 0.3, 1.0)
-    tail = just * fall
-    return np.asarray(10 * np.log10(np.maximum(now - tail, now * 0.02) + 1e-16))
+    return np.asarray(10 * np.log10(np.maximum(now - _TAIL * just, _LEAST_NEW * now) + 1e-16))

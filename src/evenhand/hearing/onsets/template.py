@@ -281,4 +281,6 @@ def _best(
     row = np.arange(len(best))
     start = at + (grid.low + best + peak_between(total, best)) * grid.size
     loudness = np.array([gain[row, best] for gain in gains]) * background
-    return _Found(start, np.sum([score[row, best] for score in scores], axis=0, dtype=np.float64), loudness)
+    shares = [min(1.0, (high - low) * grid.size / _CELL_HZ) for low, high in _BANDS_HZ]
+    gained = sum(share * score[row, best] for share, score in zip(shares, scores, strict=False))
+    return _Found(start, np.asarray(gained, dtype=np.float64), loudness)

@@ -86,7 +86,8 @@ def _highpassed(spectra: NDArray[np.complexfloating], size: int, first: Indices,
     """Return highpassed windows from their spectra, the lead left off."""
     used, zero = _used_and_zero(rate_hz)
     high = spectra * highpass_response(size, rate_hz, _HIGHPASS_HZ)
-    return Windows(np.fft.irfft(high, size, axis=1, norm="forward")[:, used], first, zero, rate_hz)
+    sound = np.fft.irfft(high, size, axis=1, norm="forward")[:, used]
+    return Windows(np.asarray(sound, dtype=np.float32), first, zero, rate_hz)
 
 
 def _used_and_zero(rate_hz: int) -> tuple[slice, int]:

@@ -64,7 +64,7 @@ def highpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np
 
 
 def lowpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np.complex64]:
-    """Return the response of a second-order Butterworth lowpass likewise; all passes where that is the rate's end."""
+    """Return the response of a second-order Butterworth lowpass likewise; high up it lets all pass."""
     if cutoff_hz >= 0.45 * rate_hz:
         return np.ones(length // 2 + 1, dtype=np.complex64)
     warped = np.tan(np.pi * cutoff_hz / rate_hz)

@@ -2,14 +2,15 @@
 
 Four bands have each their template: what their energy does from a little before a hit's start until well
 into its body, learnt from the louder hits. Every trial start is judged on the same cells of a hit, or late
-ones would win by seeing less; so the template is long enough to cover them all. Energies in cells are taken as
-exponential about background + gain x template (the likelihood of a power spectrum; Whittle 1953), with the
-best gain of a grid for each band, which makes the fit of all hits and trials one matrix product.
+ones would win by seeing less; so the template is long enough to cover them all. Energies in cells are taken
+as exponential about background + gain x template (the likelihood of a power spectrum; Whittle 1953), with
+the best gain of a grid for each band: the fit of all hits and trials is one matrix product.
 
 What lies far below a hit's loudest cell counts as background: each stage looks deeper, at fewer trials. So a
 click's rest ahead of a hit misleads none, and soft hits lock onto the feature that loud ones do.
 
-Conventions: ``energy`` shape (n_bands, n_hits, n_cells), mean squares; times in seconds after the window's zero.
+Conventions: ``energy`` shape (n_bands, n_hits, n_cells), mean squares; times in seconds after the zero of a
+hit's window.
 """
 
 from __future__ import annotations
@@ -34,19 +35,16 @@ _BODY_S = 0.005  # templates are 1 in the mean of it
 _DECAYS_S = 0.012  # of the template to begin with
 _BACKGROUND_S = (0.007, 0.0015)  # before the earliest trial
 _ROUGH_S = 0.003  # how far off a rough time usually is
-_NEXT_S, _LATER_NEXT_S = (
-    0.002,
-    0.001,
-)  # so long before the next hit its sound may begin: as roughly found, as fitted
 _AFTER_LAST_S = 0.005  # no hit begins sooner after another
 _NEVER = 1e3
 
 
 class Stage(NamedTuple):
-    """Trial starts from ``back_s`` before to ``on_s`` after, every ``cell_s``, judged by ``length_s`` of sound.
+    """Trial starts from ``back_s`` before to ``on_s`` after where each hit is known to be, every ``cell_s``.
 
-    ``floor`` is the share of the loudest cell below which there is background; ``rounds`` are fits, the
-    template learnt anew before each.
+    They are judged by the sound from ``early_s`` before the first to ``length_s`` after the last, but not
+    later than ``next_s`` before the next hit. ``floor`` is the share of the loudest cell below which all is
+    background. ``rounds`` are fits, the template learnt anew before each.
     """
 
     cell_s: float
@@ -54,14 +52,15 @@ class Stage(NamedTuple):
     on_s: float
     early_s: float
     length_s: float
+    next_s: float
     floor: float
     rounds: int
 
 
 STAGES = (
-    Stage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 1e-2, 3),
-    Stage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 1e-3, 1),
-    Stage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 1e-4, 1),
+    Stage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 0.002, 1e-2, 3),
+    Stage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 0.001, 1e-3, 1),
+    Stage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 0.001, 1e-4, 1),
 )
 
 
@@ -132,7 +131,7 @@ class BandEnergies:
         return cls(energy, zero // width, width / rate_hz)
 
     def cut(self, at: Indices, first: int, n: int, size: int) -> Singles:
-        """Return the mean of every ``size`` cells, n of them from ``first`` cells after each hit's ``at`` on."""
+        """Return n means of ``size`` cells each, the first from ``first`` cells after each hit's ``at``."""
         columns = self.zero + at[:, None] + np.arange(first, first + n * size)
         rows = np.arange(len(at))[:, None]
         part = self.energy[:, rows, np.clip(columns, 0, self.energy.shape[2] - 1)]
@@ -157,52 +156,47 @@ def fit_starts(around: BandEnergies, rough_s: Floats) -> Fitted:
     around : windows about the rough times
     rough_s : shape (n_hits,), when each was roughly found to start, seconds in the take, rising
     """
-    coarse = STAGES[0]
-    trials_s = (
-        np.arange(-round(coarse.back_s / coarse.cell_s), round(coarse.on_s / coarse.cell_s) + 1)
-        * coarse.cell_s
-    )
-    too_soon = trials_s < _AFTER_LAST_S - np.diff(rough_s, prepend=-np.inf)[:, None]
-    unlikely = 0.5 * (trials_s / _ROUGH_S) ** 2 + np.where(too_soon, _NEVER, 0)
-    found = _Found(np.zeros(len(rough_s)), np.zeros(len(rough_s)), None)
-    for stage, apart_s in zip(STAGES, (_NEXT_S, _LATER_NEXT_S, _LATER_NEXT_S), strict=True):
-        until_next = np.diff(rough_s + found.start * around.cell_s, append=np.inf) - apart_s
-        found = _fit(around, stage, found, until_next / around.cell_s, unlikely if stage is coarse else None)
+    nothing = np.zeros(len(rough_s))
+    found = _Found(nothing, nothing, None)
+    for stage in STAGES:
+        found = _fit(around, stage, found, rough_s)
     return Fitted(found.start * around.cell_s, found.gained)
 
 
 class _Found(NamedTuple):
-    """What is known of the hits so far: starts in cells, nats, and the energy of each band's template, if fitted."""
+    """What is known so far: starts in cells, nats, and each band's energy, None before the first fit."""
 
     start: Floats
     gained: Floats
     loudness: Singles | None
 
 
-def _fit(
-    around: BandEnergies, stage: Stage, found: _Found, until_next: Floats, unlikely: Floats | None
-) -> _Found:
-    """Fit the hits by one stage; ``until_next`` (cells) is where the next hit's sound may begin."""
+def _fit(around: BandEnergies, stage: Stage, found: _Found, rough_s: Floats) -> _Found:
+    """Fit the hits by one stage."""
     grid = _Grid.of(stage, around.cell_s)
     at = np.round(found.start).astype(np.intp)
     seen = around.cut(at, (grid.low - grid.early) * grid.size, grid.cells, grid.size)
-    n_heard = np.clip(
-        np.ceil(until_next / grid.size) + grid.early - grid.low, grid.early + 2, grid.cells
-    ).astype(np.intp)
+    until_next = np.diff(rough_s + found.start * around.cell_s, append=np.inf) - stage.next_s
+    last = np.ceil(until_next / (grid.size * around.cell_s)) + grid.early - grid.low
+    n_heard = np.clip(last, grid.early + 2, grid.cells).astype(np.intp)
     seen *= np.arange(grid.cells) < n_heard[:, None]
     quiet = _quiet(around, at, stage)
     background = np.maximum(quiet, np.float32(stage.floor) * seen.max(axis=2) + np.float32(1e-14))
     seen /= background[:, :, None]
-    plain = _plain_template(grid, around.cell_s)
-    templates = [plain] * len(seen)
-    for turn in range(stage.rounds):
-        if turn or found.loudness is not None:
-            templates = _learn(around, grid, found, quiet, templates)
-        scores, gains = zip(
-            *(_scores(*band, grid, n_heard) for band in zip(seen, templates, strict=True)), strict=True
-        )
-        found = _best(grid, at, scores, gains, background, unlikely)
+    unlikely = _unlikely(grid, around.cell_s, rough_s) if found.loudness is None else 0.0
+    templates = [_plain_template(grid, around.cell_s)] * len(seen)
+    for _ in range(stage.rounds):
+        templates = _learn(around, grid, found, quiet, templates)
+        bands = [_scores(*band, grid, n_heard) for band in zip(seen, templates, strict=True)]
+        found = _best(grid, at, bands, background, unlikely)
     return found
+
+
+def _unlikely(grid: _Grid, cell_s: float, rough_s: Floats) -> Floats:
+    """Return the nats against each trial start for being far from where it was roughly found."""
+    trials_s = np.arange(grid.low, grid.high + 1) * grid.size * cell_s
+    too_soon = trials_s < _AFTER_LAST_S - np.diff(rough_s, prepend=-np.inf)[:, None]
+    return np.asarray(0.5 * (trials_s / _ROUGH_S) ** 2 + np.where(too_soon, _NEVER, 0.0))
 
 
 def _quiet(around: BandEnergies, at: Indices, stage: Stage) -> Singles:
@@ -226,7 +220,7 @@ def _normal(template: NDArray[np.floating], grid: _Grid, cell_s: float) -> Singl
 def _learn(
     around: BandEnergies, grid: _Grid, found: _Found, quiet: Singles, templates: list[Singles]
 ) -> list[Singles]:
-    """Learn each band's template from its louder hits, background taken off; with too few, keep the one there is."""
+    """Learn each band's template from its louder hits; with too few, keep the one there is."""
     if found.loudness is None:
         return templates
     at = np.round(found.start).astype(np.intp)
@@ -243,7 +237,7 @@ def _learn(
 
 
 def _scores(seen: Singles, template: Singles, grid: _Grid, n_heard: Indices) -> tuple[Singles, Singles]:
-    """Return the nats by which a band's template explains each hit from each trial start, and the gains for it.
+    """Return the nats by which a band's template explains each hit from each trial start, and its gains.
 
     Parameters
     ----------
@@ -268,19 +262,18 @@ def _scores(seen: Singles, template: Singles, grid: _Grid, n_heard: Indices) -> 
 def _best(
     grid: _Grid,
     at: Indices,
-    scores: tuple[Singles, ...],
-    gains: tuple[Singles, ...],
+    bands: list[tuple[Singles, Singles]],
     background: Singles,
-    unlikely: Floats | None,
+    unlikely: Floats | float,
 ) -> _Found:
-    """Return the trial start that the bands together like best, no single one deciding."""
-    total = np.zeros(scores[0].shape) if unlikely is None else -unlikely
-    for score in scores:
+    """Return the trial starts that the bands together like best, none deciding alone."""
+    total = np.zeros(bands[0][0].shape) - unlikely
+    for score, _ in bands:
         total -= _BEND * np.log1p((score.max(axis=1, keepdims=True) - score) / _BEND)
     best = total.argmax(axis=1)
     row = np.arange(len(best))
     start = at + (grid.low + best + peak_between(total, best)) * grid.size
-    loudness = np.array([gain[row, best] for gain in gains]) * background
+    loudness = np.array([gain[row, best] for _, gain in bands]) * background
     shares = [min(1.0, (high - low) * grid.size / _CELL_HZ) for low, high in _BANDS_HZ]
-    gained = sum(share * score[row, best] for share, score in zip(shares, scores, strict=False))
+    gained = sum(share * score[row, best] for share, (score, _) in zip(shares, bands, strict=False))
     return _Found(start, np.asarray(gained, dtype=np.float64), loudness)

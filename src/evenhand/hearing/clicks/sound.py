@@ -86,7 +86,8 @@ class Cutter:
         length = int(seconds * self.rate_hz) + self.lead
         cut = rows(self.samples, first - self.lead, length)
         size = quick_length(length)
-        spectrum = np.fft.rfft(cut, size, axis=1) * highpass_response(size, self.rate_hz, _LOWCUT_HZ)
+        response = np.float32(size) * highpass_response(size, self.rate_hz, _LOWCUT_HZ)
+        spectrum = np.fft.rfft(cut, size, axis=1, norm="forward") * response
         return np.fft.irfft(spectrum, n=size, axis=1)[:, self.lead : length].astype(np.float32), first
 
 

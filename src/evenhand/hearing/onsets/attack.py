@@ -85,8 +85,8 @@ def _spectra(
 def _highpassed(spectra: NDArray[np.complexfloating], size: int, first: Indices, rate_hz: int) -> Windows:
     """Return highpassed windows from their spectra, the lead left off."""
     used, zero = _used_and_zero(rate_hz)
-    high = spectra * highpass_response(size, rate_hz, _HIGHPASS_HZ)
-    sound = np.fft.irfft(high, size, axis=1, norm="forward")[:, used]
+    high = spectra * (np.float32(size) * highpass_response(size, rate_hz, _HIGHPASS_HZ))
+    sound = np.fft.irfft(high, size, axis=1)[:, used]
     return Windows(np.asarray(sound, dtype=np.float32), first, zero, rate_hz)
 
 

@@ -141,7 +141,7 @@ def block_energies(block: Singles, rate_hz: int) -> Iterator[Singles]:
     -------
     shape (n_frames,) for each band, mean square
     """
-    spectrum = np.asarray(np.fft.rfft(block), dtype=np.complex64)
+    spectrum = np.asarray(np.fft.rfft(block, norm="forward"), dtype=np.complex64)
     for band in usable_bands(rate_hz):
         yield _energy(spectrum, len(block), rate_hz, band)
 
@@ -187,7 +187,7 @@ def _energy(spectrum: NDArray[np.complex64], length: int, rate_hz: int, band: tu
         ahead = shape.oversample // 2
         power = np.concatenate([power[size - ahead :], power[: size - ahead]])
         power = np.add.reduce(power.reshape(frames, shape.oversample), axis=1) / np.float32(shape.oversample)
-    scale = (size / length) ** 2 * 2.0
+    scale = size**2 * 2.0
     return np.asarray(power * np.float32(scale), dtype=np.float32)
 
 

@@ -60,7 +60,7 @@ class Stage(NamedTuple):
 STAGES = (
     Stage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 0.002, 1e-2, 3),
     Stage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 0.001, 1e-3, 1),
-    Stage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 0.001, 1e-4, 1),
+    Stage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 0.001, 1e-4, 2),
 )
 
 
@@ -125,7 +125,7 @@ class BandEnergies:
         responses = _responses(size, rate_hz)
         energy = np.empty((len(responses), len(spectra), n_cells), dtype=np.float32)
         for out, response in zip(energy, responses, strict=True):
-            sound = np.fft.irfft(spectra * response, size, axis=1, norm="forward")[:, used]
+            sound = np.fft.irfft(spectra * response, size, axis=1)[:, used]
             square = sound[:, : n_cells * width] ** 2
             np.add.reduce([square[:, i::width] for i in range(width)], axis=0, out=out)
         return cls(energy, zero // width, width / rate_hz)
@@ -140,9 +140,9 @@ class BandEnergies:
 
 @lru_cache(maxsize=8)
 def _responses(size: int, rate_hz: int) -> tuple[NDArray[np.complex64], ...]:
-    """Return the causal filters of the bands that fit below the take's Nyquist frequency, on rfft bins."""
+    """Return the causal filters of the bands below the Nyquist frequency, times ``size``, on rfft bins."""
     return tuple(
-        highpass_response(size, rate_hz, low) * lowpass_response(size, rate_hz, high)
+        np.float32(size) * highpass_response(size, rate_hz, low) * lowpass_response(size, rate_hz, high)
         for low, high in _BANDS_HZ
         if low * 1.3 < rate_hz / 2
     )

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import Floats, Indices
+from evenhand.arrays import ArrayTable, Bools, Floats, Indices
 from evenhand.errors import NothingHeard
 from evenhand.hearing.alignment.costs import CostModel, Span, bounces, cost_model
 from evenhand.hearing.alignment.score import Score
@@ -23,7 +23,9 @@ from evenhand.hearing.onsets.candidates import Candidates, echoes
 
 MOST_STATES = 8_000_000  # hits times notes of the exercise: an hour of a line, some 20 s of work
 _NEVER = 1e9
-_START, _RESTART = 0, -1  # ways back that are beginnings
+_DUE, _WHOLE, _VAR_W, _CROSS, _VAR_T, _SPREAD, _LOG_SPREAD = range(7)  # what is foreseen of a note
+_ROOM = 16  # times the candidates looked back to
+_START, _RESTART = -1, -2  # ways that are beginnings
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,24 +67,33 @@ class Alignment:
 class _Trellis:
     """The states so far.
 
-    Costs and filters are kept for the last few candidates only; the way back, in small
+    Costs and what is foreseen from them are kept for the last few candidates only; the way back, in small
     integers, for all.
     """
 
-    def __init__(self, n: int, m: int, back: int) -> None:
-        self.cost = np.full((back, m), _NEVER)
-        self.filters = np.zeros((5, back, m))  # time, whole note, and their covariance
-        self.came_from = np.zeros((n, m), dtype=np.int8)  # candidates back; or a beginning
-        self.steps = np.zeros((n, m), dtype=np.int8)
+    def __init__(self, n: int, m: int, back: int, skip: int) -> None:
+        self.back, self.at = back, back
+        room = _ROOM * back  # moved to the front when it is full
+        self.cost = np.full((room, skip, m), _NEVER)
+        self.foreseen = np.zeros((7, room, skip, m))
+        self.foreseen[_SPREAD] = 1.0
+        self.ways = np.zeros((n, m), dtype=np.int8)  # which of the ways on; or a beginning
         self.ends = np.empty((n, 2))  # cheapest end at each candidate: cost, note
         self.restarts = np.full((n, 2), -1, dtype=np.intp)  # where a restart at each candidate comes from
 
-    def push(self, cost: Floats, filters: Floats) -> None:
-        """Let a new candidate's states in at the end, and the oldest out."""
-        self.cost[:-1] = self.cost[1:]
-        self.cost[-1] = cost
-        self.filters[:, :-1] = self.filters[:, 1:]
-        self.filters[:, -1] = filters
+    def push(self, cost: Floats, foreseen: Floats) -> None:
+        """Let a new candidate's ways on in at the end, and the oldest out."""
+        if self.at == len(self.cost):
+            self.cost[: self.back] = self.cost[-self.back :]
+            self.foreseen[:, : self.back] = self.foreseen[:, -self.back :]
+            self.at = self.back
+        self.cost[self.at], self.foreseen[:, self.at] = cost, foreseen
+        self.at += 1
+
+    def last(self) -> tuple[Floats, Floats]:
+        """Return the costs (back * skip, m) and what is foreseen (7, back * skip, m) of the last few."""
+        kept, m = slice(self.at - self.back, self.at), self.cost.shape[2]
+        return self.cost[kept].reshape(-1, m), self.foreseen[:, kept].reshape(7, -1, m)
 
 
 class _Aligner:
@@ -99,14 +110,15 @@ class _Aligner:
         gone = np.arange(self.skip)
         self.miss = (settings.missed * gone + settings.in_a_row * np.maximum(gone - 1, 0))[:, None]
         self.extras = np.append(0.0, np.cumsum(costs.extra_cost))
+        since = np.arange(len(costs.times_s))[:, None] + 1 + np.arange(-settings.back, 0)
+        self.left_out = (self.extras[:-1, None] - self.extras[np.maximum(since, 0)])[:, :, None]
         self.note_of = np.arange(m)
-        self.ahead_of = np.broadcast_to(self.ahead, (settings.back, self.skip, m)).reshape(-1, m)
-        self.walk = (settings.tempo_walk * self.whole_s) ** 2 / score.beat * self.ahead_of
+        self.walk = (settings.tempo_walk * self.whole_s) ** 2 / score.beat * self.ahead
         self.first_var = (settings.tempo_spread * self.whole_s) ** 2
         self.anywhere = np.where(self.note_of == 0, 0.0, settings.elsewhere)
         middle = np.where(self.note_of == 0, 0.4, 1.0)
         self.unfinished = settings.unfinished * np.where(self.note_of == m - 1, 0.0, middle)
-        self.trellis = _Trellis(len(costs.times_s), m, settings.back)
+        self.trellis = _Trellis(len(costs.times_s), m, settings.back, self.skip)
         self.restart, self.restart_from, self.restart_whole_s = np.inf, (-1, 0), self.whole_s
 
     def step(self, k: int) -> None:
@@ -117,48 +129,61 @@ class _Aligner:
         again = self.restart + before + self.settings.stop + self.anywhere
         opened = np.minimum(begin, again)
         go_on, from_start = cost < opened, begin <= again
-        beginning = np.empty((5, len(self.note_of)))
-        beginning[0] = self.costs.times_s[k]
-        beginning[1] = np.where(from_start, self.whole_s, self.restart_whole_s)
-        beginning[2:] = np.array([self.noise, 0.0, self.first_var])[:, None]
-        filters = np.where(go_on, went_on, beginning)
-        state_cost = np.where(go_on, cost, opened) + self.costs.match_cost[k]
-        trellis = self.trellis
-        trellis.push(state_cost, filters)
-        back = self.settings.back - best // self.skip
-        trellis.came_from[k] = np.where(go_on, back, np.where(from_start, _START, _RESTART))
-        trellis.steps[k] = best % self.skip + 1
+        filters = went_on if go_on.all() else np.where(go_on, went_on, self._beginning(k, from_start))
+        state_cost = np.minimum(cost, opened) + self.costs.match_cost[k]
+        self.trellis.ways[k] = np.where(go_on, best, from_start + _RESTART)
+        self.trellis.push(state_cost.take(self.source) + self.miss, self._foreseen(filters))
         self._note_ends(k, state_cost, filters)
+
+    def _beginning(self, k: int, from_start: Bools) -> Floats:
+        """Return the filters of what begins at candidate k, at the tempo asked or at that before the stop."""
+        out = np.empty((5, len(from_start)))
+        out[0] = self.costs.times_s[k]
+        out[1] = np.where(from_start, self.whole_s, self.restart_whole_s)
+        out[2:] = np.array([self.noise, 0.0, self.first_var])[:, None]
+        return out
+
+    def _foreseen(self, filters: Floats) -> Floats:
+        """Return what the filters after a candidate say of each note that may be next, shape (7, skip, m).
+
+        When it is due, the variance of how far from there it may be heard; the logarithm of that over the
+        least it can be; and, to go on from there: the whole note, and time's and tempo's covariance.
+        """
+        time, whole, var_t, cov, var_w = filters.take(self.source, axis=1)
+        out = np.empty((7, *time.shape))
+        out[_WHOLE] = whole
+        out[_DUE] = time + self.ahead * whole
+        out[_VAR_W] = var_w + self.walk
+        out[_CROSS] = cov + self.ahead * out[_VAR_W]
+        out[_VAR_T] = var_t + self.ahead * (cov + out[_CROSS])
+        out[_SPREAD] = out[_VAR_T] + self.noise
+        out[_LOG_SPREAD] = 0.5 * np.log(out[_SPREAD] / self.noise)
+        return out
 
     def _on(self, k: int) -> tuple[Indices, Floats, Floats]:
         """Find the cheapest way on to each note from the candidates before, and its filter after."""
-        trellis, ahead_of = self.trellis, self.ahead_of
-        m = len(self.note_of)
-        now = self.costs.times_s[k]
-        time, whole, var_t, cov, var_w = trellis.filters[:, :, self.source].reshape(5, -1, m)
-        var_w = var_w + self.walk
-        cross = cov + ahead_of * var_w
-        ahead_var = var_t + ahead_of * (cov + cross)
-        spread = ahead_var + self.noise
-        off = now - time - ahead_of * whole
-        gone_by = self.extras[k] - self.extras[np.maximum(k + 1 + np.arange(-self.settings.back, 0), 0)]
-        ways = 2.5 * np.log1p(off * off / (4 * spread)) + 0.5 * np.log(spread / self.noise)
-        ways += (trellis.cost[:, self.source] + gone_by[:, None, None] + self.miss).reshape(-1, m)
+        cost, foreseen = self.trellis.last()
+        off = self.costs.times_s[k] - foreseen[_DUE]
+        ways = np.log1p(off * off / (4 * foreseen[_SPREAD]))
+        ways *= 2.5
+        ways += foreseen[_LOG_SPREAD]
+        ways += cost
+        ways = ways.reshape(self.settings.back, -1)
+        ways += self.left_out[k]
+        ways = ways.reshape(-1, len(self.note_of))
         best = ways.argmin(axis=0)
-        note = self.note_of
-        cost, on = ways[best, note], ahead_of[best, note]
-        at_spread, at_cross, at_ahead = spread[best, note], cross[best, note], ahead_var[best, note]
-        gain_t, gain_w = at_ahead / at_spread, at_cross / at_spread
-        most = 3 * np.sqrt(at_spread)
-        at_off = np.minimum(np.maximum(off[best, note], -most), most)
-        after = np.empty((5, m))
-        at_whole = whole[best, note]
-        after[0] = time[best, note] + on * at_whole + gain_t * at_off
-        after[1] = at_whole + gain_w * at_off
-        after[2] = at_ahead * (1 - gain_t)
-        after[3] = at_cross * (1 - gain_t)
-        after[4] = var_w[best, note] - gain_w * at_cross
-        return best, cost, after
+        at = best * len(self.note_of) + self.note_of
+        due, whole, var_w, cross, var_t, spread, _ = foreseen.reshape(7, -1).take(at, axis=1)
+        gain_t, gain_w = var_t / spread, cross / spread
+        most = 3 * np.sqrt(spread)
+        at_off = np.minimum(np.maximum(off.take(at), -most), most)
+        after = np.empty((5, len(at)))
+        after[0] = due + gain_t * at_off
+        after[1] = whole + gain_w * at_off
+        after[2] = var_t * (1 - gain_t)
+        after[3] = cross * (1 - gain_t)
+        after[4] = var_w - gain_w * cross
+        return best, ways.take(at), after
 
     def _note_ends(self, k: int, state_cost: Floats, filters: Floats) -> None:
         """Keep the cheapest place to stop at so far, and what it would cost to end here."""
@@ -217,17 +242,18 @@ def _trace(trellis: _Trellis, extras: Floats, m: int, settings: AlignmentSetting
     k = int((trellis.ends[:, 0] + after).argmin())
     cost = float(trellis.ends[k, 0] + after[k])
     j = int(trellis.ends[k, 1])
+    skip = trellis.cost.shape[1]
     found: list[tuple[int, int, int, bool]] = []  # candidate, note, steps on, opens a stretch
     while k >= 0:
-        before = int(trellis.came_from[k, j])
-        step = int(trellis.steps[k, j])
-        found.append((k, j, step, before <= 0))
-        if before == _START:
+        way = int(trellis.ways[k, j])
+        back, step = divmod(way, skip)
+        found.append((k, j, step + 1, way < 0))
+        if way == _START:
             break
-        if before == _RESTART:
+        if way == _RESTART:
             k, j = int(trellis.restarts[k, 0]), int(trellis.restarts[k, 1])
         else:
-            k, j = k - before, (j - step) % m
+            k, j = k - (trellis.back - back), (j - step - 1) % m
     found.reverse()
     notes, stretches = [], []
     number, stretch = 0, -1

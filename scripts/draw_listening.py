@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from evenhand.hearing.clicks.find import find_click
 from evenhand.hearing.clicks.sound import without_click
 from evenhand.hearing.listen import listen
-from evenhand.hearing.onsets.attack import time_hits, windows
+from evenhand.hearing.onsets.attack import highpassed, time_hits
 from evenhand.hearing.onsets.bands import BANDS_HZ, FRAME_HZ, SETTINGS, band_energies
 from evenhand.hearing.onsets.candidates import find_onsets
 from evenhand.hearing.onsets.rising import SHARES, find_rise
@@ -208,7 +208,7 @@ def draw_attack() -> None:
     take, rate = taken.samples, taken.rate_hz
     hits = listen(take, rate, exercise=EXERCISE, tempo=TEMPO).hits
     timed = time_hits(take, rate, np.array([hit.time_s for hit in hits]))
-    cut, _ = windows(take, rate, timed.times_s)
+    cut = highpassed(take, rate, timed.times_s)
     off = timed.times_s - (cut.first + cut.zero) / rate
     rise = find_rise(cut.sound, cut.zero, rate, off, np.full(len(hits), 0.2))
     seen = (~np.isnan(rise.crossed_s)).sum(axis=1)

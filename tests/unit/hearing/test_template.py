@@ -1,4 +1,4 @@
-"""Where hits start by the take's own attack. Oracle: sounds laid at known times, but for level or filter alike."""
+"""Where hits start by the take's own attack. Oracle: sounds laid at known times, alike but for level."""
 
 from __future__ import annotations
 

@@ -14,6 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices, median, medians
+from evenhand.hearing.click import HeardClick
+from evenhand.hearing.clicks.locked import find_locked
 from evenhand.hearing.clicks.rows import (
     FEWEST,
     is_the_drum,
@@ -166,6 +168,16 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     beat_s : the beat asked for; the click may be up to about 15 % off it. Where it is None (blind), beats
         from 0.2 to 2.2 s are tried
     """
+    heard = _sounding_alone(samples, rate_hz, found, beat_s)
+    if beat_s is None or (heard is not None and heard.through):
+        return heard
+    return find_locked(samples, rate_hz, beat_s) or heard
+
+
+def _sounding_alone(
+    samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None
+) -> HeardClick | None:
+    """Find a click that sounds alone a few times, as in a count-in or where notes are far apart."""
     strong = found.only(found.strength > _STRONG)
     strong = strong.only(np.arange(min(len(strong), _MOST_CANDIDATES)))
     if len(strong) < FEWEST:

@@ -1,0 +1,134 @@
+"""Find a click that never sounds alone: one that lies under a stroke at every beat.
+
+Where the beat is known, the take is folded at it. What a click sounds like at a moment of the beat is the same
+at every beat, phase and all; a hand's strokes wander by a good part of a wave's length, and their phases
+cancel. So the phases of short spectra are added up over the beats, for periods close about the one given.
+
+Conventions: times in seconds from the first sample; spectra shape (n_beats, n_frames, n_bins).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.arrays import Floats, Indices
+from evenhand.hearing.click import HeardClick
+from evenhand.hearing.clicks.sound import CUT_BEFORE_S, CUT_S, Cutter, heard_click, match, mean_sound
+from evenhand.hearing.onsets.bands import rows
+from evenhand.take import Samples
+
+_WINDOW_S, _HOP_S = 0.012, 0.006
+_LOWEST_HZ, _HIGHEST_HZ = 700.0, 4500.0
+_OFF = 250e-6  # how far the period may be off the one given
+_CHANCE = 3.0  # power over the mean of phases by chance, below which a bin says nothing
+_CERTAIN = 40.0  # the sum of what is over that: takes without a click stay below 28
+_FEWEST, _MOST = 8, 400  # beats
+_SHOWS = 0.5  # share of the beats at which it must sound
+
+
+class _Lock(NamedTuple):
+    """A period and a moment of it at which phases agree; how far each beat agrees with all, -1 to 1."""
+
+    beat_s: float
+    moment_s: float
+    agreement: Floats
+
+
+def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | None:
+    """Find a click that goes through the take at a known beat, under the strokes; None where there is none.
+
+    Parameters
+    ----------
+    samples : shape (n,), mono, full scale 1.0
+    beat_s : the beat asked for
+    """
+    lock = _locked(samples, rate_hz, beat_s)
+    if lock is None:
+        return None
+    beats = _run(lock.agreement)
+    if len(beats) < max(_FEWEST, _SHOWS * len(lock.agreement)):
+        return None
+    cut = Cutter(samples, rate_hz)
+    marks = lock.moment_s + lock.beat_s * beats
+    inside = (marks > CUT_BEFORE_S + 0.002) & (marks + CUT_S < len(samples) / rate_hz)
+    marks = marks[inside]
+    sound = mean_sound(cut, marks)[None, :]
+    _, gains, kinds, fits = match(cut, marks, sound)
+    seen = zip(marks.tolist(), np.where(fits, np.clip(gains, 0, 1), 0).tolist(), kinds.tolist(), strict=True)
+    heard = heard_click(seen, (lock.beat_s, float(marks[0])), sound, rate_hz)
+    return replace(heard, through=True)
+
+
+def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:
+    """Find the period and the moment at which phases agree best, if they agree beyond chance."""
+    n_beats = int((len(samples) / rate_hz - _WINDOW_S) / beat_s)
+    if not _FEWEST <= n_beats <= _MOST:
+        return None
+    phases, bins_hz = _phases(samples, rate_hz, beat_s, n_beats)
+    size = 1 << (4 * n_beats - 1).bit_length()
+    power = np.fft.fft(phases, size, axis=0)
+    agreed = power.real**2 + power.imag**2
+    agreed = np.maximum(agreed / n_beats - _CHANCE, 0)
+    step_s = 0.5 / (_HIGHEST_HZ * n_beats)
+    n_steps = int(_OFF * beat_s / step_s) + 1
+    later_s = np.arange(-n_steps, n_steps + 1) * step_s  # of a period longer by this
+    turns = np.round(-later_s[:, None] * bins_hz * size).astype(np.intp) % size
+    score = np.zeros((len(later_s), phases.shape[1]), dtype=np.float32)
+    for k in range(len(bins_hz)):
+        score += agreed[turns[:, k], :, k]
+    which, frame = np.unravel_index(int(score.argmax()), score.shape)
+    if score[which, frame] < _CERTAIN:
+        return None
+    late_s = _finer(phases[:, frame], bins_hz, float(later_s[which]), step_s)
+    turned = _turned(phases[:, frame], bins_hz, late_s)
+    mean = turned.mean(axis=0)
+    weight = np.maximum(np.abs(mean) ** 2 * n_beats - _CHANCE, 0)
+    agreement = (turned * np.conj(mean / (np.abs(mean) + 1e-12))).real @ weight / (weight.sum() + 1e-12)
+    return _Lock(beat_s + late_s, frame * _HOP_S + _WINDOW_S / 2, agreement)
+
+
+def _phases(
+    samples: Samples, rate_hz: int, beat_s: float, n_beats: int
+) -> tuple[NDArray[np.complex64], Floats]:
+    """Return the phases of short spectra all over each beat, each as if begun between samples; and the bins, Hz."""
+    length = int(_WINDOW_S * rate_hz)
+    bins = np.arange(int(np.ceil(_LOWEST_HZ * length / rate_hz)), int(_HIGHEST_HZ * length / rate_hz) + 1)
+    bins_hz = bins * rate_hz / length
+    begins = (np.arange(n_beats)[:, None] * beat_s + np.arange(int(beat_s / _HOP_S)) * _HOP_S) * rate_hz
+    first = np.round(begins).astype(np.intp)
+    window = np.hanning(length).astype(np.float32)
+    out = np.empty((*first.shape, len(bins)), dtype=np.complex64)
+    for spectra, row in zip(out, first, strict=True):
+        spectra[:] = np.fft.rfft(rows(samples, row, length) * window, axis=1, norm="forward")[:, bins]
+    out *= np.exp(2j * np.pi * ((begins - first) / rate_hz)[:, :, None] * bins_hz).astype(np.complex64)
+    out /= np.abs(out) + np.float32(1e-20)
+    return out, bins_hz
+
+
+def _turned(phases: NDArray[np.complex64], bins_hz: Floats, later_s: float) -> NDArray[np.complex128]:
+    """Return phases (n_beats, n_bins) as they would be at a beat so much longer."""
+    return np.asarray(phases * np.exp(2j * np.pi * np.arange(len(phases))[:, None] * later_s * bins_hz))
+
+
+def _finer(phases: NDArray[np.complex64], bins_hz: Floats, later_s: float, step_s: float) -> float:
+    """Return the period's difference once more, between the steps."""
+    trials = later_s + step_s * np.linspace(-1, 1, 17)
+    power = [
+        np.maximum(np.abs(_turned(phases, bins_hz, t).sum(axis=0)) ** 2 / len(phases) - _CHANCE, 0)
+        for t in trials
+    ]
+    return float(trials[int(np.sum(power, axis=1).argmax())])
+
+
+def _run(agreement: Floats) -> Indices:
+    """Return the beats of the one unbroken run in which a click sounds."""
+    usual = float(np.median(np.sort(agreement)[len(agreement) // 2 :]))
+    gained = np.append(0.0, np.cumsum(agreement - 0.5 * usual))
+    lowest = np.minimum.accumulate(gained)
+    end = int((gained - lowest).argmax())
+    begin = int(gained[: end + 1].argmin())
+    return np.arange(begin, end)

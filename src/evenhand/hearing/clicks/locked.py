@@ -15,18 +15,20 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.arrays import Floats, Indices
+from evenhand.arrays import Floats, Indices, Singles
 from evenhand.hearing.click import HeardClick
-from evenhand.hearing.clicks.sound import CUT_BEFORE_S, CUT_S, Cutter, heard_click, match, mean_sound
+from evenhand.hearing.clicks.sound import CUT_BEFORE_S, CUT_S, Cutter, heard_click, match, shifted
 from evenhand.hearing.onsets.bands import rows
 from evenhand.take import Samples
 
 _WINDOW_S, _HOP_S = 0.012, 0.006
 _LOWEST_HZ, _HIGHEST_HZ = 700.0, 4500.0
+_SMOOTH_S = 0.001
 _OFF = 250e-6  # how far the period may be off the one given
 _CHANCE = 3.0  # power over the mean of phases by chance, below which a bin says nothing
-_CERTAIN = 40.0  # the sum of what is over that: takes without a click stay below 28
+_CERTAIN = 50.0  # the sum of what is over that: takes without a click stay below 28
 _FEWEST, _MOST = 8, 400  # beats
+_AGREED = 0.5  # so well must the beats of a click agree in the mean
 _SHOWS = 0.5  # share of the beats at which it must sound
 
 
@@ -50,17 +52,36 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     if lock is None:
         return None
     beats = _run(lock.agreement)
-    if len(beats) < max(_FEWEST, _SHOWS * len(lock.agreement)):
+    if len(beats) < max(_FEWEST, _SHOWS * len(lock.agreement)) or lock.agreement[beats].mean() < _AGREED:
         return None
     cut = Cutter(samples, rate_hz)
     marks = lock.moment_s + lock.beat_s * beats
     inside = (marks > CUT_BEFORE_S + 0.002) & (marks + CUT_S < len(samples) / rate_hz)
     marks = marks[inside]
-    sound = mean_sound(cut, marks)[None, :]
+    sound = _sound_under_strokes(cut, marks)[None, :]
     _, gains, kinds, fits = match(cut, marks, sound)
     seen = zip(marks.tolist(), np.where(fits, np.clip(gains, 0, 1), 0).tolist(), kinds.tolist(), strict=True)
     heard = heard_click(seen, (lock.beat_s, float(marks[0])), sound, rate_hz)
     return replace(heard, through=True)
+
+
+def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
+    """Return the mean sound at marks, those counting more that hold less besides; what is not the same is cut.
+
+    The weight of a moment is Wiener's: its power over that and what the mean still holds of strokes.
+    """
+    start = marks_s - CUT_BEFORE_S - 0.001
+    wide, first = cut.at(start, CUT_S + 0.002)
+    length = int(CUT_S * cut.rate_hz)
+    shifts = (marks_s - CUT_BEFORE_S) * cut.rate_hz - first
+    pieces = np.array([shifted(row, by, length) for row, by in zip(wide, shifts, strict=True)])
+    weight = 1 / ((pieces**2).mean(axis=1) + 1e-14)
+    weight /= weight.sum()
+    mean = weight @ pieces
+    smooth = np.ones(int(_SMOOTH_S * cut.rate_hz))
+    left = np.convolve(weight**2 @ (pieces - mean) ** 2, smooth, mode="same")
+    power = np.convolve(mean.astype(np.float64) ** 2, smooth, mode="same") + 1e-16
+    return np.asarray(mean * np.clip(1 - 2 * left / power, 0, 1), dtype=np.float32)
 
 
 def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:

@@ -1,8 +1,8 @@
 """Find a click that never sounds alone: one that lies under a stroke at every beat.
 
-Where the beat is known, the take is folded at it. What a click sounds like at a moment of the beat is the same
-at every beat, phase and all; a hand's strokes wander by a good part of a wave's length, and their phases
-cancel. So the phases of short spectra are added up over the beats, for periods close about the one given.
+Where the beat is known, the take is folded at it. What a click sounds like at a moment of the beat is the
+same at every beat, phase and all; a hand's strokes wander by a good part of a wave's length, and their
+phases cancel. So the phases of short spectra are added up over the beats, for periods near the one given.
 
 Conventions: times in seconds from the first sample; spectra shape (n_beats, n_frames, n_bins).
 """
@@ -115,9 +115,10 @@ def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:
 def _phases(
     samples: Samples, rate_hz: int, beat_s: float, n_beats: int
 ) -> tuple[NDArray[np.complex64], Floats]:
-    """Return the phases of short spectra all over each beat, each as if begun between samples; and the bins, Hz."""
+    """Return the phases of short spectra all over each beat, as if begun between samples; the bins, Hz."""
     length = int(_WINDOW_S * rate_hz)
-    bins = np.arange(int(np.ceil(_LOWEST_HZ * length / rate_hz)), int(_HIGHEST_HZ * length / rate_hz) + 1)
+    lowest, highest = _LOWEST_HZ * length / rate_hz, min(_HIGHEST_HZ * length / rate_hz, length // 2)
+    bins = np.arange(int(np.ceil(lowest)), int(highest) + 1)
     bins_hz = bins * rate_hz / length
     begins = (np.arange(n_beats)[:, None] * beat_s + np.arange(int(beat_s / _HOP_S)) * _HOP_S) * rate_hz
     first = np.round(begins).astype(np.intp)

@@ -66,7 +66,7 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
 
 
 def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
-    """Return the mean sound at marks, those counting more that hold less besides; what is not the same is cut.
+    """Return the mean sound at marks, those counting more that hold less besides; what differs is cut.
 
     The weight of a moment is Wiener's: its power over that and what the mean still holds of strokes.
     """

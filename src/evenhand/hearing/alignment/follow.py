@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import ArrayTable, Bools, Floats, Indices
+from evenhand.arrays import Bools, Floats, Indices
 from evenhand.errors import NothingHeard
 from evenhand.hearing.alignment.costs import CostModel, Span, bounces, cost_model
 from evenhand.hearing.alignment.score import Score

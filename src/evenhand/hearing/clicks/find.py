@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices, median, medians
-from evenhand.hearing.click import HeardClick
 from evenhand.hearing.clicks.locked import find_locked
 from evenhand.hearing.clicks.rows import (
     FEWEST,

@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.arrays import Floats, Indices, Singles
-from evenhand.hearing.click import HeardClick
-from evenhand.hearing.clicks.sound import CUT_BEFORE_S, CUT_S, Cutter, heard_click, match, shifted
+from evenhand.hearing.clicks.sound import CUT_BEFORE_S, CUT_S, Cutter, HeardClick, heard_click, match, shifted
 from evenhand.hearing.onsets.bands import rows
 from evenhand.take import Samples
 
@@ -55,7 +54,7 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     if len(beats) < max(_FEWEST, _SHOWS * len(lock.agreement)) or lock.agreement[beats].mean() < _AGREED:
         return None
     cut = Cutter(samples, rate_hz)
-    marks = lock.moment_s + lock.beat_s * beats
+    marks = np.asarray(lock.moment_s + lock.beat_s * beats, dtype=np.float64)
     inside = (marks > CUT_BEFORE_S + 0.002) & (marks + CUT_S < len(samples) / rate_hz)
     marks = marks[inside]
     sound = _sound_under_strokes(cut, marks)[None, :]

@@ -169,7 +169,7 @@ def _heard(heard: Heard, blows: Blows, exercise: Exercise, tempo: Tempo) -> Hear
         np.array(_grace_ranks(hits, numbers, exercise), dtype=np.intp),
         ones,
     )
-    timed = TimedHits(times_s, np.array([hit.level_db for hit in hits]), ones > 0, ones)
+    timed = TimedHits(times_s, np.array([hit.level_db for hit in hits]), ones)
     result = build_result(Score.of(exercise, tempo), matched, timed, (), None)
     clicks = _ClickLine(heard, tempo) if heard.clock == "click" else None
     return replace(

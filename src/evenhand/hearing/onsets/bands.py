@@ -64,7 +64,17 @@ def highpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np
 
 
 def lowpass_response(length: int, rate_hz: int, cutoff_hz: float) -> NDArray[np.complex64]:
-    """Return the response of a second-order Butterworth lowpass likewise; high up it lets all pass."""
+    """Return the response of a second-order Butterworth lowpass likewise; high up it lets all pass.
+
+    Parameters
+    ----------
+    length : of the block, in samples
+    cutoff_hz : where it is 3 dB down
+
+    Returns
+    -------
+    shape (length // 2 + 1,), complex
+    """
     if cutoff_hz >= 0.45 * rate_hz:
         return np.ones(length // 2 + 1, dtype=np.complex64)
     warped = np.tan(np.pi * cutoff_hz / rate_hz)

@@ -77,6 +77,10 @@ def lag(rise: Rise, fitted_s: Floats) -> float:
     """Return how far from where hits were fitted to start they cross 1 % of their peak, by the median.
 
     Where no hit shows that, the lowest shares that are seen lead back to it.
+
+    Parameters
+    ----------
+    fitted_s : shape (n_hits,), seconds after the windows' zero, as the crossings are
     """
     seen = ~np.isnan(rise.crossed_s)
     some = seen[:, 0] if seen[:, 0].any() else seen.any(axis=1)

@@ -39,7 +39,7 @@ _AFTER_LAST_S = 0.005  # no hit begins sooner after another
 _NEVER = 1e3
 
 
-class Stage(NamedTuple):
+class FitStage(NamedTuple):
     """Trial starts from ``back_s`` before to ``on_s`` after where each hit is known to be, every ``cell_s``.
 
     They are judged by the sound from ``early_s`` before the first to ``length_s`` after the last, but not
@@ -57,14 +57,14 @@ class Stage(NamedTuple):
     rounds: int
 
 
-STAGES = (
-    Stage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 0.002, 1e-2, 3),
-    Stage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 0.001, 1e-3, 1),
-    Stage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 0.001, 1e-4, 2),
+FIT_STAGES = (
+    FitStage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 0.002, 1e-2, 3),
+    FitStage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 0.001, 1e-3, 1),
+    FitStage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 0.001, 1e-4, 2),
 )
 
 
-class Fitted(NamedTuple):
+class FittedStarts(NamedTuple):
     """Where each hit starts (n_hits,), s, and the nats by which the template explains it (n_hits,)."""
 
     start_s: Floats
@@ -91,10 +91,11 @@ class _Grid(NamedTuple):
         return self.early + self.template_cells
 
     @classmethod
-    def of(cls, stage: Stage, cell_s: float) -> _Grid:
+    def of(cls, stage: FitStage, cell_s: float) -> _Grid:
         """Return a stage's grid."""
         size = max(1, round(stage.cell_s / cell_s))
-        back, on, early, length = (round(each / cell_s / size) for each in stage[1:5])
+        spans_s = (stage.back_s, stage.on_s, stage.early_s, stage.length_s)
+        back, on, early, length = (round(span_s / cell_s / size) for span_s in spans_s)
         return cls(size, -max(2, back), max(2, on), early, length)
 
 
@@ -131,7 +132,18 @@ class BandEnergies:
         return cls(energy, zero // width, width / rate_hz)
 
     def cut(self, at: Indices, first: int, n: int, size: int) -> Singles:
-        """Return n means of ``size`` cells each, the first from ``first`` cells after each hit's ``at``."""
+        """Return means of so many cells around each hit.
+
+        Parameters
+        ----------
+        at : shape (n_hits,), the cells that ``first`` counts from
+        first : the cell of a window's first mean
+        n, size : how many means, and the cells of each
+
+        Returns
+        -------
+        shape (n_bands, n_hits, n), mean squares
+        """
         columns = self.zero + at[:, None] + np.arange(first, first + n * size)
         rows = np.arange(len(at))[:, None]
         part = self.energy[:, rows, np.clip(columns, 0, self.energy.shape[2] - 1)]
@@ -148,19 +160,23 @@ def _responses(size: int, rate_hz: int) -> tuple[NDArray[np.complex64], ...]:
     )
 
 
-def fit_starts(around: BandEnergies, rough_s: Floats) -> Fitted:
+def fit_starts(around: BandEnergies, rough_s: Floats) -> FittedStarts:
     """Fit where each hit starts.
 
     Parameters
     ----------
     around : windows about the rough times
     rough_s : shape (n_hits,), when each was roughly found to start, seconds in the take, rising
+
+    Returns
+    -------
+    of shape (n_hits,) each, seconds after the windows' zero, and nats
     """
     nothing = np.zeros(len(rough_s))
     found = _Found(nothing, nothing, None)
-    for stage in STAGES:
+    for stage in FIT_STAGES:
         found = _fit(around, stage, found, rough_s)
-    return Fitted(found.start * around.cell_s, found.gained)
+    return FittedStarts(found.start * around.cell_s, found.gained)
 
 
 class _Found(NamedTuple):
@@ -171,7 +187,7 @@ class _Found(NamedTuple):
     loudness: Singles | None
 
 
-def _fit(around: BandEnergies, stage: Stage, found: _Found, rough_s: Floats) -> _Found:
+def _fit(around: BandEnergies, stage: FitStage, found: _Found, rough_s: Floats) -> _Found:
     """Fit the hits by one stage."""
     grid = _Grid.of(stage, around.cell_s)
     at = np.round(found.start).astype(np.intp)
@@ -199,7 +215,7 @@ def _unlikely(grid: _Grid, cell_s: float, rough_s: Floats) -> Floats:
     return np.asarray(0.5 * (trials_s / _ROUGH_S) ** 2 + np.where(too_soon, _NEVER, 0.0))
 
 
-def _quiet(around: BandEnergies, at: Indices, stage: Stage) -> Singles:
+def _quiet(around: BandEnergies, at: Indices, stage: FitStage) -> Singles:
     """Return the energy of each band before the earliest trial start, shape (n_bands, n_hits)."""
     first, last = (round((stage.back_s + each) / around.cell_s) for each in _BACKGROUND_S)
     return around.cut(at, -first, 1, first - last)[:, :, 0]

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from evenhand.arrays import Floats, Indices, Singles
 from evenhand.hearing.clicks.sound import CUT_BEFORE_S, CUT_S, Cutter, HeardClick, heard_click, match, shifted
-from evenhand.hearing.onsets.bands import rows
+from evenhand.hearing.onsets.bands import quick_length, rows
 from evenhand.take import Samples
 
 _WINDOW_S, _HOP_S = 0.012, 0.006
@@ -89,7 +89,7 @@ def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:
     if not _FEWEST <= n_beats <= _MOST:
         return None
     phases, bins_hz = _phases(samples, rate_hz, beat_s, n_beats)
-    size = 1 << (4 * n_beats - 1).bit_length()
+    size = quick_length(2 * n_beats)
     power = np.fft.fft(phases, size, axis=0)
     agreed = power.real**2 + power.imag**2
     agreed = np.maximum(agreed / n_beats - _CHANCE, 0)

@@ -16,13 +16,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.arrays import Floats, Indices, Singles
-from evenhand.hearing.clicks.sound import CUT_BEFORE_S, CUT_S, Cutter, HeardClick, heard_click, match, shifted
+from evenhand.hearing.clicks.sound import (
+    CUT_BEFORE_S,
+    CUT_S,
+    MATCH_S,
+    Cutter,
+    HeardClick,
+    heard_click,
+    likeness,
+    match,
+    shifted,
+)
 from evenhand.hearing.onsets.bands import quick_length, rows
 from evenhand.take import Samples
 
 _WINDOW_S, _HOP_S = 0.012, 0.006
+_MARK_S = 0.004  # into the window that agrees best: a click begins within two milliseconds of it
 _LOWEST_HZ, _HIGHEST_HZ = 700.0, 4500.0
 _SMOOTH_S = 0.001
+_ALIKE, _BARE = 0.95, 3  # so alike are sounds that no stroke lies on, and so many are enough
 _OFF = 250e-6  # how far the period may be off the one given
 _CHANCE = 3.0  # power over the mean of phases by chance, below which a bin says nothing
 _CERTAIN = 50.0  # the sum of what is over that: takes without a click stay below 28
@@ -32,7 +44,7 @@ _SHOWS = 0.5  # share of the beats at which it must sound
 
 
 class _Lock(NamedTuple):
-    """A period and a moment of it at which phases agree; how far each beat agrees with all, -1 to 1."""
+    """A period and a moment of it just ahead of where phases agree; how far each beat does, -1 to 1."""
 
     beat_s: float
     moment_s: float
@@ -54,9 +66,7 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     if len(beats) < max(_FEWEST, _SHOWS * len(lock.agreement)) or lock.agreement[beats].mean() < _AGREED:
         return None
     cut = Cutter(samples, rate_hz)
-    marks = np.asarray(lock.moment_s + lock.beat_s * beats, dtype=np.float64)
-    inside = (marks > CUT_BEFORE_S + 0.002) & (marks + CUT_S < len(samples) / rate_hz)
-    marks = marks[inside]
+    marks = _inside(lock.moment_s + lock.beat_s * beats, samples, rate_hz)
     sound = _sound_under_strokes(cut, marks)[None, :]
     _, gains, kinds, fits = match(cut, marks, sound)
     seen = zip(marks.tolist(), np.where(fits, np.clip(gains, 0, 1), 0).tolist(), kinds.tolist(), strict=True)
@@ -64,8 +74,16 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     return replace(heard, through=True)
 
 
+def _inside(marks_s: Floats, samples: Samples, rate_hz: int) -> Floats:
+    """Return the marks whose sounds the take holds whole."""
+    late = marks_s + CUT_S < len(samples) / rate_hz
+    return np.asarray(marks_s[late & (marks_s > CUT_BEFORE_S + 0.001)], dtype=np.float64)
+
+
 def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
     """Return the mean sound at marks, those counting more that hold less besides; what differs is cut.
+
+    Where a few are alike, no stroke lies on them, and they are enough.
 
     The weight of a moment is Wiener's: its power over that and what the mean still holds of strokes.
     """
@@ -74,13 +92,18 @@ def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
     length = int(CUT_S * cut.rate_hz)
     shifts = (marks_s - CUT_BEFORE_S) * cut.rate_hz - first
     pieces = np.array([shifted(row, by, length) for row, by in zip(wide, shifts, strict=True)])
+    alike = likeness(pieces[:, : int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)]) > _ALIKE
+    bare = alike[alike.sum(axis=1).argmax()]
+    if bare.sum() >= _BARE:
+        pieces = pieces[bare]
     weight = 1 / ((pieces**2).mean(axis=1) + 1e-14)
     weight /= weight.sum()
     mean = weight @ pieces
     smooth = np.ones(int(_SMOOTH_S * cut.rate_hz))
     left = np.convolve(weight**2 @ (pieces - mean) ** 2, smooth, mode="same")
     power = np.convolve(mean.astype(np.float64) ** 2, smooth, mode="same") + 1e-16
-    return np.asarray(mean * np.clip(1 - 2 * left / power, 0, 1), dtype=np.float32)
+    shown = np.clip(1 - 2 * left / power, 0, 1)
+    return np.asarray(mean * shown / (shown.max() + 1e-9), dtype=np.float32)
 
 
 def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:
@@ -108,7 +131,7 @@ def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:
     mean = turned.mean(axis=0)
     weight = np.maximum(np.abs(mean) ** 2 * n_beats - _CHANCE, 0)
     agreement = (turned * np.conj(mean / (np.abs(mean) + 1e-12))).real @ weight / (weight.sum() + 1e-12)
-    return _Lock(beat_s + late_s, frame * _HOP_S + _WINDOW_S / 2, agreement)
+    return _Lock(beat_s + late_s, frame * _HOP_S + _MARK_S, agreement)
 
 
 def _phases(

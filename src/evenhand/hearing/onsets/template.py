@@ -37,6 +37,8 @@ _BACKGROUND_S = (0.007, 0.0015)  # before the earliest trial
 _ROUGH_S = 0.003  # how far off a rough time usually is
 _AFTER_LAST_S = 0.005  # no hit begins sooner after another
 _NEVER = 1e3
+_FAINTEST = np.float32(1e-9)  # of the loudest hit: below it, as good as silence
+_SILENCE = np.float32(1e-30)
 
 
 class FitStage(NamedTuple):
@@ -197,7 +199,7 @@ def _fit(around: BandEnergies, stage: FitStage, found: _Found, rough_s: Floats) 
     n_heard = np.clip(last, grid.early + 2, grid.cells).astype(np.intp)
     seen *= np.arange(grid.cells) < n_heard[:, None]
     quiet = _quiet(around, at, stage)
-    background = np.maximum(quiet, np.float32(stage.floor) * seen.max(axis=2) + np.float32(1e-14))
+    background = np.maximum(quiet, np.float32(stage.floor) * seen.max(axis=2)) + _SILENCE
     seen /= background[:, :, None]
     unlikely = _unlikely(grid, around.cell_s, rough_s) if found.loudness is None else 0.0
     templates = [_plain_template(grid, around.cell_s)] * len(seen)
@@ -244,7 +246,8 @@ def _learn(
     energy = around.cut(at, -grid.early * grid.size, n_cells, grid.size) - quiet[:, :, None]
     energy /= found.loudness[:, :, None]
     learnt = []
-    contrasts = found.loudness / np.maximum(quiet, np.float32(1e-14))
+    least = _FAINTEST * found.loudness.max(axis=1, keepdims=True) + _SILENCE
+    contrasts = found.loudness / np.maximum(quiet, least)
     for rows, contrast, known in zip(energy, contrasts, templates, strict=True):
         good = (contrast >= np.quantile(contrast, 1 - _LOUDER)) & (contrast > _OVER_NOISE)
         enough = good.sum() >= _ENOUGH

@@ -28,7 +28,8 @@ from evenhand.hearing.onsets.bands import highpass_response, lowpass_response, p
 _BANDS_HZ = ((150, 700), (700, 2200), (2200, 6000), (6000, 16000))
 _CELL_HZ = 24000
 _BEND = 8.0  # nats below its best trial at which a band's say goes on with the logarithm only
-_GAINS = (10.0 ** np.arange(0, 6.6, 0.6)).astype(np.float32)  # over the background, steps of 6 dB
+_GAIN_STEP = 0.6  # decades
+_GAINS = (10.0 ** (_GAIN_STEP * np.arange(11))).astype(np.float32)  # over the background
 _LOUDER = 0.6  # share of the hits that a template is learnt from
 _ENOUGH, _OVER_NOISE = 4, 3.0  # hits to learn from, and how far they stand over the background
 _BODY_S = 0.005  # templates are 1 in the mean of it
@@ -255,8 +256,8 @@ def _learn(
     return learnt
 
 
-def _scores(seen: Singles, template: Singles, grid: _Grid, n_heard: Indices) -> tuple[Singles, Singles]:
-    """Return the nats by which a band's template explains each hit from each trial start, and its gains.
+def _scores(seen: Singles, template: Singles, grid: _Grid, n_heard: Indices) -> Singles:
+    """Return the nats by which a band's template explains each hit, at every gain and trial start.
 
     Parameters
     ----------
@@ -265,34 +266,34 @@ def _scores(seen: Singles, template: Singles, grid: _Grid, n_heard: Indices) -> 
 
     Returns
     -------
-    two of shape (n_hits, n_trials)
+    shape (n_hits, n_gains, n_trials)
     """
-    after = np.arange(grid.cells)[:, None] - np.arange(
-        grid.high - grid.low + 1
-    )  # cells after the template's first
+    after = np.arange(grid.cells)[:, None] - np.arange(grid.high - grid.low + 1)  # cells after the first
     shifted = np.where(after < 0, 0, template[np.maximum(after, 0)])
     variance = 1 + (shifted[:, None, :] * _GAINS[:, None]).reshape(grid.cells, -1)
     logs = np.cumsum(np.log(variance), axis=0)
     said = seen.sum(axis=1)[:, None] - seen @ (1 / variance) - logs[n_heard - 1]
-    said = said.reshape(len(seen), len(_GAINS), -1)
-    return said.max(axis=1), _GAINS[said.argmax(axis=1)]
+    return np.asarray(said.reshape(len(seen), len(_GAINS), -1))
 
 
 def _best(
-    grid: _Grid,
-    at: Indices,
-    bands: list[tuple[Singles, Singles]],
-    background: Singles,
-    unlikely: Floats | float,
+    grid: _Grid, at: Indices, bands: list[Singles], background: Singles, unlikely: Floats | float
 ) -> _Found:
     """Return the trial starts that the bands together like best, none deciding alone."""
-    total = np.zeros(bands[0][0].shape) - unlikely
-    for score, _ in bands:
+    scores = [said.max(axis=1) for said in bands]
+    total = np.zeros(scores[0].shape) - unlikely
+    for score in scores:
         total -= _BEND * np.log1p((score.max(axis=1, keepdims=True) - score) / _BEND)
     best = total.argmax(axis=1)
     row = np.arange(len(best))
     start = at + (grid.low + best + peak_between(total, best)) * grid.size
-    loudness = np.array([gain[row, best] for _, gain in bands]) * background
+    gains = np.array([_gain(said[row, :, best]) for said in bands], dtype=np.float32)
     shares = [min(1.0, (high - low) * grid.size / _CELL_HZ) for low, high in _BANDS_HZ]
-    gained = sum(share * score[row, best] for share, (score, _) in zip(shares, bands, strict=False))
-    return _Found(start, np.asarray(gained, dtype=np.float64), loudness)
+    gained = sum(share * score[row, best] for share, score in zip(shares, scores, strict=False))
+    return _Found(start, np.asarray(gained, dtype=np.float64), gains * background)
+
+
+def _gain(said: Singles) -> Floats:
+    """Return each hit's best gain, between those of the grid; ``said`` shape (n_hits, n_gains)."""
+    best = said.argmax(axis=1)
+    return np.asarray(10.0 ** (_GAIN_STEP * (best + peak_between(said, best))))

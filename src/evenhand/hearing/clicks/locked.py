@@ -66,7 +66,7 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     if len(beats) < max(_FEWEST, _SHOWS * len(lock.agreement)) or lock.agreement[beats].mean() < _AGREED:
         return None
     cut = Cutter(samples, rate_hz)
-    marks = _inside(lock.moment_s + lock.beat_s * beats, samples, rate_hz)
+    marks = _marks_inside(lock, beats, samples, rate_hz)
     sound = _sound_under_strokes(cut, marks)[None, :]
     _, gains, kinds, fits = match(cut, marks, sound)
     seen = zip(marks.tolist(), np.where(fits, np.clip(gains, 0, 1), 0).tolist(), kinds.tolist(), strict=True)
@@ -74,10 +74,11 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     return replace(heard, through=True)
 
 
-def _inside(marks_s: Floats, samples: Samples, rate_hz: int) -> Floats:
-    """Return the marks whose sounds the take holds whole."""
-    late = marks_s + CUT_S < len(samples) / rate_hz
-    return np.asarray(marks_s[late & (marks_s > CUT_BEFORE_S + 0.001)], dtype=np.float64)
+def _marks_inside(lock: _Lock, beats: Indices, samples: Samples, rate_hz: int) -> Floats:
+    """Return the marks of those beats whose sounds the take holds whole."""
+    marks_s = np.asarray(lock.moment_s + lock.beat_s * beats, dtype=np.float64)
+    whole = marks_s + CUT_S < len(samples) / rate_hz
+    return marks_s[whole & (marks_s > CUT_BEFORE_S + 0.001)]
 
 
 def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:

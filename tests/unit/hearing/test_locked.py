@@ -39,6 +39,12 @@ def test_strokes_alone_are_no_click_however_even(spread_s: float) -> None:
         assert find_locked(strokes(spread_s, seed).astype(np.float32), 48_000, BEAT_S) is None
 
 
+def test_a_drum_that_a_machine_plays_is_no_click() -> None:
+    """Strokes exactly on the beat, each the same sound, and others between: nothing would be left of them."""
+    take = clicks(AT_S, 16.0, tone_hz=700.0) + clicks(AT_S[:-1] + BEAT_S / 2, 16.0, tone_hz=900.0)
+    assert find_locked(take.astype(np.float32), 48_000, BEAT_S) is None
+
+
 def test_a_count_in_is_no_click_that_goes_through() -> None:
     take = strokes(0.005)
     take += clicks(AT_S[:6], len(take) / 48_000)

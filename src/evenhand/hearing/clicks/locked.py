@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.arrays import Floats, Indices, Singles
+from evenhand.arrays import Floats, Indices, Singles, median
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
@@ -39,6 +39,7 @@ _OFF = 250e-6  # how far the period may be off the one given
 _CHANCE = 3.0  # power over the mean of phases by chance, below which a bin says nothing
 _CERTAIN = 50.0  # the sum of what is over that: takes without a click stay below 28
 _FEWEST, _MOST = 8, 400  # beats
+_NOTHING = 0.02  # of the energy; a click that sounds alone so often is found as such
 _AGREED = 0.5  # so well must the beats of a click agree in the mean
 _SHOWS = 0.5  # share of the beats at which it must sound
 
@@ -68,6 +69,8 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     cut = Cutter(samples, rate_hz)
     marks = _marks_inside(lock, beats, samples, rate_hz)
     sound = _sound_under_strokes(cut, marks)[None, :]
+    if _leaves_nothing(cut, marks, sound[0]):
+        return None
     _, gains, kinds, fits = match(cut, marks, sound)
     seen = zip(marks.tolist(), np.where(fits, np.clip(gains, 0, 1), 0).tolist(), kinds.tolist(), strict=True)
     heard = heard_click(seen, (lock.beat_s, float(marks[0])), sound, rate_hz)
@@ -81,6 +84,23 @@ def _marks_inside(lock: _Lock, beats: Indices, samples: Samples, rate_hz: int) -
     return marks_s[whole & (marks_s > CUT_BEFORE_S + 0.001)]
 
 
+def _pieces(cut: Cutter, marks_s: Floats) -> Singles:
+    """Return the highpassed sound about each mark, read from between samples, shape (n_marks, length)."""
+    wide, first = cut.at(marks_s - CUT_BEFORE_S - 0.001, CUT_S + 0.002)
+    shifts = (marks_s - CUT_BEFORE_S) * cut.rate_hz - first
+    length = int(CUT_S * cut.rate_hz)
+    return np.array([shifted(row, by, length) for row, by in zip(wide, shifts, strict=True)])
+
+
+def _leaves_nothing(cut: Cutter, marks_s: Floats, sound: Singles) -> bool:
+    """Tell whether taking a sound out takes all there is at most beats: then a machine plays the drum."""
+    body = slice(0, int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz))
+    pieces, pattern = _pieces(cut, marks_s)[:, body], sound[body]
+    gains = pieces @ pattern / (pattern @ pattern + 1e-12)
+    left = ((pieces - gains[:, None] * pattern) ** 2).sum(axis=1) / ((pieces**2).sum(axis=1) + 1e-12)
+    return median(left) < _NOTHING
+
+
 def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
     """Return the mean sound at marks, those counting more that hold less besides; what differs is cut.
 
@@ -88,11 +108,7 @@ def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
 
     The weight of a moment is Wiener's: its power over that and what the mean still holds of strokes.
     """
-    start = marks_s - CUT_BEFORE_S - 0.001
-    wide, first = cut.at(start, CUT_S + 0.002)
-    length = int(CUT_S * cut.rate_hz)
-    shifts = (marks_s - CUT_BEFORE_S) * cut.rate_hz - first
-    pieces = np.array([shifted(row, by, length) for row, by in zip(wide, shifts, strict=True)])
+    pieces = _pieces(cut, marks_s)
     alike = likeness(pieces[:, : int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)]) > _ALIKE
     bare = alike[alike.sum(axis=1).argmax()]
     if bare.sum() >= _BARE:

@@ -16,10 +16,9 @@ from numpy.typing import NDArray
 from evenhand.hearing.clicks.find import find_click
 from evenhand.hearing.clicks.sound import without_click
 from evenhand.hearing.listen import listen
-from evenhand.hearing.onsets.attack import highpassed, time_hits
+from evenhand.hearing.onsets.attack import SHARES, find_rise, highpassed, time_hits
 from evenhand.hearing.onsets.bands import BANDS_HZ, FRAME_HZ, SETTINGS, band_energies
 from evenhand.hearing.onsets.candidates import find_onsets
-from evenhand.hearing.onsets.rising import SHARES, find_rise
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.plots.markup import el, esc

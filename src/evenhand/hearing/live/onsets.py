@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Singles
-from evenhand.hearing.onsets.attack import highpassed, levels
+from evenhand.hearing.onsets.attack import SHARES, delays, find_rise, highpassed, levels
 from evenhand.hearing.onsets.bands import (
     FRAME_HZ,
     SETTINGS,
@@ -29,7 +29,6 @@ from evenhand.hearing.onsets.bands import (
     whole_frames,
 )
 from evenhand.hearing.onsets.candidates import Candidates, echoes, gather
-from evenhand.hearing.onsets.rising import SHARES, delays, find_rise
 from evenhand.take import Samples
 
 OffDue = Callable[[float], float]

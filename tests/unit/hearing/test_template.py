@@ -84,3 +84,11 @@ def test_the_lowpass_is_scipys() -> None:
     _, wanted = scipy.signal.freqz(b, a, worN=np.arange(513) / 1024 * 2 * np.pi)
     np.testing.assert_allclose(lowpass_response(1024, RATE_HZ, 2200), wanted, atol=1e-5)
     np.testing.assert_array_equal(lowpass_response(64, 16_000, 16_000), np.ones(33))
+
+
+def test_a_hit_that_is_named_twice_is_timed_once() -> None:
+    at_s = grid(12)
+    take = laid(at_s, np.full(12, -6.0)).astype(np.float32)
+    twice = time_hits(take, RATE_HZ, np.sort(np.append(at_s, at_s[5] + 0.001))).times_s
+    once = time_hits(take, RATE_HZ, at_s).times_s
+    np.testing.assert_allclose(twice[5:7], once[5], atol=2e-4)

@@ -195,7 +195,7 @@ def _fit(around: BandEnergies, stage: FitStage, found: _Found, rough_s: Floats) 
     grid = _Grid.of(stage, around.cell_s)
     at = np.round(found.start).astype(np.intp)
     seen = around.cut(at, (grid.low - grid.early) * grid.size, grid.cells, grid.size)
-    until_next = np.diff(rough_s + found.start * around.cell_s, append=np.inf) - stage.next_s
+    until_next = _apart(np.diff(rough_s + found.start * around.cell_s, append=np.inf)) - stage.next_s
     last = np.ceil(until_next / (grid.size * around.cell_s)) + grid.early - grid.low
     n_heard = np.clip(last, grid.early + 2, grid.cells).astype(np.intp)
     seen *= np.arange(grid.cells) < n_heard[:, None]
@@ -214,8 +214,13 @@ def _fit(around: BandEnergies, stage: FitStage, found: _Found, rough_s: Floats) 
 def _unlikely(grid: _Grid, cell_s: float, rough_s: Floats) -> Floats:
     """Return the nats against each trial start for being far from where it was roughly found."""
     trials_s = np.arange(grid.low, grid.high + 1) * grid.size * cell_s
-    too_soon = trials_s < _AFTER_LAST_S - np.diff(rough_s, prepend=-np.inf)[:, None]
+    too_soon = trials_s < _AFTER_LAST_S - _apart(np.diff(rough_s, prepend=-np.inf))[:, None]
     return np.asarray(0.5 * (trials_s / _ROUGH_S) ** 2 + np.where(too_soon, _NEVER, 0.0))
+
+
+def _apart(times_s: Floats) -> Floats:
+    """Return times between hits; two nearer than hits can be are one that was named twice, and have none."""
+    return np.where(times_s < _AFTER_LAST_S, np.inf, times_s)
 
 
 def _quiet(around: BandEnergies, at: Indices, stage: FitStage) -> Singles:

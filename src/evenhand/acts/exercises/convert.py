@@ -20,18 +20,13 @@ from typing import TYPE_CHECKING, Literal
 
 from evenhand.acts.documents import json_of
 from evenhand.errors import UnreadableScore, WrongOptions
-from evenhand.media.refusals import is_text
 from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.music.formats.midi.read import read_midi_score
-from evenhand.music.formats.midi.strokes import HandNotes
-from evenhand.music.formats.musicxml.read import read_musicxml
-from evenhand.music.formats.musicxml.tree import NoXml, parse_xml
-from evenhand.music.formats.passages import HandsWhereNone
 from evenhand.music.text import parse_exercise, print_exercise
 
 if TYPE_CHECKING:
     from evenhand.music.engraving.rolls import Rolls
+    from evenhand.music.formats.passages import HandsWhereNone
 
 
 Form = Literal["svg", "musicxml", "midi", "mei"]
@@ -201,9 +196,14 @@ def import_scores(files: Sequence[Path], options: ImportOptions) -> tuple[Import
 
 def _read(file: ScoreFile, options: ImportOptions) -> Imported:
     if file.form == "midi":
+        from evenhand.music.formats.midi.read import read_midi_score
+        from evenhand.music.formats.midi.strokes import HandNotes
+
         notes = HandNotes(options.right_note, options.left_note)
         score = read_midi_score(file.content, name=file.name, hand_notes=notes, hands=options.hands)
     else:
+        from evenhand.music.formats.musicxml.read import read_musicxml
+
         score = read_musicxml(file.content, name=file.name, part=options.part, hands=options.hands)
     return Imported(file.name, score.entries, score.tempo, score.warnings)
 
@@ -260,6 +260,8 @@ def open_score(path: Path) -> ScoreFile:
         return ScoreFile(path.name, "midi", content)
     if _is_xml(content):
         return ScoreFile(path.name, "musicxml", content)
+    from evenhand.media.refusals import is_text
+
     kind = "text" if is_text(content[:4096]) else "no music that can be read"
     raise UnreadableScore(name=path.name, got=f"{kind}, whatever its name says", do=_GIVE)
 
@@ -313,6 +315,8 @@ def _root_name(path: Path, packed: zipfile.ZipFile) -> str:
 
 def _first_root(container: bytes) -> str:
     """Return the first file that a container names, empty where it names none."""
+    from evenhand.music.formats.musicxml.tree import NoXml, parse_xml
+
     try:
         root = next(parse_xml(container).iter("rootfile"), None)
     except NoXml:

@@ -10,14 +10,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from evenhand.acts.exercises.books import Same, TidyBook
-from evenhand.acts.exercises.strokes import PlannedExercise, TimedStroke
 from evenhand.cli.tables.figures import (
     INDENT,
     INKS,
@@ -32,15 +31,20 @@ from evenhand.cli.tables.figures import (
     where_it_is,
 )
 from evenhand.music.book import Entry
-from evenhand.music.equivalence import Equivalence
 from evenhand.music.exercise import HAND_NAMES, Note
 from evenhand.music.strokes.heights import height_words
 from evenhand.music.strokes.plan import LETTERS
-from evenhand.music.strokes.rebound import HandLimits
-from evenhand.music.strokes.remarks import BOUNCE_UNDER_S, WRISTS_OVER_S, Doubles
+from evenhand.music.strokes.remarks import BOUNCE_UNDER_S, WRISTS_OVER_S
 from evenhand.music.text import print_exercise
 from evenhand.report.words.exercises import stroke_remark_words, tempo_below
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, listed
+
+if TYPE_CHECKING:
+    from evenhand.acts.exercises.books import Same, TidyBook
+    from evenhand.acts.exercises.strokes import PlannedExercise, TimedStroke
+    from evenhand.music.equivalence import Equivalence
+    from evenhand.music.strokes.rebound import HandLimits
+    from evenhand.music.strokes.remarks import Doubles
 
 WIDE = 400  # where nobody watches, a line stays one line, so that it can be searched
 
@@ -110,6 +114,7 @@ def _group(same: Same) -> Table:
 def said(turn: Equivalence) -> str:
     """Say how one exercise is got from another.
 
+    >>> from evenhand.music.equivalence import Equivalence
     >>> said(Equivalence(2, True))
     'the hands swapped, and begun 2 notes later'
     """

@@ -16,6 +16,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import (
@@ -26,7 +27,6 @@ from evenhand.music.strokes.heights import (
     StrokeHeights,
     Unit,
 )
-from evenhand.progress.heights import HandScale, HeightCalibration, SaidHeights, SaidStroke, ScaleOf
 from evenhand.report.plots.marks import HAND_CLASS, dot_path
 from evenhand.report.plots.markup import (
     Axis,
@@ -44,6 +44,9 @@ from evenhand.report.plots.markup import (
 from evenhand.report.plots.shell import picture_file
 from evenhand.report.words.figures import hand_words, listed, plain
 from evenhand.report.words.tests import PLURALS, calibration_words, said_words
+
+if TYPE_CHECKING:
+    from evenhand.progress.heights import HandScale, HeightCalibration, SaidHeights, SaidStroke, ScaleOf
 
 WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 560.0, 300.0, 52.0, 24.0, 28.0, 38.0
 ROW_WIDTH, ROW, ROW_TOP, MOST_ROWS = 760.0, 120.0, 26.0, 12

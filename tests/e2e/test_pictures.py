@@ -16,8 +16,9 @@ from evenhand.acts.weeks.stages import advise_student
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import COMMON_PATH
 from evenhand.report.plots.advice import advice_picture
-from evenhand.report.plots.heights import calibration_drawing, draw_heights, said_drawing
+from evenhand.report.plots.heights import calibration_drawing, said_drawing
 from evenhand.report.plots.progress import ceiling_picture, progress_picture
+from evenhand.report.plots.reach import draw_heights
 from evenhand.report.plots.shell import face_rules
 from evenhand.report.plots.tests import bounce_drawing, bounce_page, minute_drawing, minute_page
 from evenhand.report.plots.week import load_picture

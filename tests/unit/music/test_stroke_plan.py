@@ -12,7 +12,7 @@ from evenhand.music.strokes.plan import StrokePlan, plan_strokes
 from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, steps_of
 from evenhand.music.strokes.remarks import doubles_of, need_of
 from evenhand.music.text import parse_exercise
-from evenhand.report.words.exercises import stroke_remark_words
+from evenhand.report.words.strokes import stroke_remark_words
 
 HIGH, HALF, LOW = (getattr(COMMON_HEIGHTS, each).aim_cm for each in ("full", "half", "tap"))
 

@@ -11,10 +11,7 @@ from evenhand.acts.exercises.strokes import StrokeOptions, height_chart, plan_ex
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import Unit
-from evenhand.report.plots.heights import REACH_BOTTOM as BOTTOM
-from evenhand.report.plots.heights import REACH_HEIGHT as HEIGHT
-from evenhand.report.plots.heights import REACH_TOP as TOP
-from evenhand.report.plots.heights import HeightChart, HeightCurve, draw_heights
+from evenhand.report.plots.reach import BOTTOM, HEIGHT, TOP, HeightChart, HeightCurve, draw_heights
 from tests.unit.pages.reading import SVG, drawings
 
 

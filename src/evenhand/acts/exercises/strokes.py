@@ -43,9 +43,9 @@ from evenhand.music.strokes.rebound import (
     steps_of,
 )
 from evenhand.music.strokes.remarks import Doubles, Need, StrokeRemark, bounces_of, doubles_of, need_of
-from evenhand.report.plots.heights import HeightChart, HeightCurve
 from evenhand.report.plots.markup import Point
-from evenhand.report.words.exercises import stroke_remark_words
+from evenhand.report.plots.reach import HeightChart, HeightCurve
+from evenhand.report.words.strokes import stroke_remark_words
 
 HIGHEST_CM = 100.0
 BOTH = "an exercise and its tempo, such as --exercise '1/16: >RLRR >LRLL' --tempo 1/4=60"

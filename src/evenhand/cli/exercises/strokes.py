@@ -72,7 +72,7 @@ def strokes(
 
 def _drawn(planned: PlannedExercise) -> str:
     from evenhand.acts.exercises.strokes import height_chart
-    from evenhand.report.plots.heights import draw_heights
+    from evenhand.report.plots.reach import draw_heights
 
     return draw_heights(height_chart(planned))
 

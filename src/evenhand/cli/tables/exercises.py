@@ -36,8 +36,8 @@ from evenhand.music.strokes.heights import height_words
 from evenhand.music.strokes.plan import LETTERS
 from evenhand.music.strokes.remarks import BOUNCE_UNDER_S, WRISTS_OVER_S
 from evenhand.music.text import print_exercise
-from evenhand.report.words.exercises import stroke_remark_words, tempo_below
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, listed
+from evenhand.report.words.strokes import stroke_remark_words, tempo_below
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.books import Same, TidyBook

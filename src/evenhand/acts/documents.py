@@ -1,14 +1,16 @@
-"""Values as JSON and back: numbers rounded by the unit that their name or their figure carries.
+"""What acts write and read as text: values as JSON, what people edit field by field, tables as CSV.
+
+JSON: numbers are rounded by the unit that their name or their figure carries.
 
 Conventions: a value's fields are the document's keys; a rate is in Hz there as well. There is no NaN and no
 infinity: one that got this far is an error of ours and raises.
 
-What people write and edit, read field by field: each as what it must be, or refused by its name.
+Fields: each is read as what it must be, or refused by its name.
 
 Conventions: an object is what JSON and TOML call one, read into a dict. A place is said as names with commas
 between, such as ``week.json, day 2, item 1, tempo``.
 
-Tables as CSV: a heading, and rows that are counted as a spreadsheet counts them, the heading being row 1.
+Tables: a heading, and rows that are counted as a spreadsheet counts them, the heading being row 1.
 
 Conventions: commas stand between the cells, or semicolons, as the heading has them. Cells are read without
 the spaces around them, columns without regard to capitals. Rows with nothing in them are passed over.

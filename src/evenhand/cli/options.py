@@ -1,7 +1,4 @@
-"""Options that several commands share, and how they are read.
-
-What commands read: takes, lists of takes, a student's history, small files, days.
-"""
+"""Options that several commands share, and how what they name is read: takes, lists, histories, days."""
 
 from __future__ import annotations
 

@@ -4,7 +4,8 @@ Conventions: samples are floats, full scale 1, shape (n,) or (n, n_channels). Wh
 scale is clipped by the formats that store whole numbers. A track is written block by block, each of shape
 (n, n_channels): hours need no memory.
 
-A folder of drum samples, one blow a file at different strengths, as layers for the simulated player.
+A folder of drum samples, one stroke a file at different strengths, is read as layers for the simulated
+player.
 """
 
 from __future__ import annotations

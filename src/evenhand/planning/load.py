@@ -5,10 +5,9 @@ are one week, the one its first day lies in. Every blow counts as one stroke, gr
 A hand's minutes are those of the exercises it takes part in, without the rests between. Levels are dBA as a
 sound level meter gives them.
 
-How much of a day's and of a week's sound is used up: NIOSH's dose, the WHO's weekly energy.
-
-Conventions: levels are dBA, each an average over its minutes (LAeq); a dose is a percentage
-of one day. Every level counts, the quiet ones too, which errs to the safe side.
+Of sound it says how much of a day and of a week is used up. Levels are dBA, each an average over its minutes
+(LAeq); a dose is a percentage of one day. Every level counts, the quiet ones too, which errs to the safe
+side.
 
 NIOSH (criteria document 98-126): T = 480 / 2^((L - 85) / 3) minutes, D = 100 sum(C / T),
 TWA = 10 log10(D / 100) + 85, and no time at all over 115 dBA.

@@ -1,8 +1,6 @@
-"""Choose exercises for a student: what loads what the last takes showed to be weak.
+"""Choose exercises: what loads what was weak, or the fewest that hold all hand changes of a list.
 
-Choose the fewest exercises of a list that hold all its hand changes, and show how far a few of them go.
-
-Read back what was found in takes: the JSON files that ``evenhand listen`` wrote (docs/json.md).
+What was found in takes is read from the JSON files that ``evenhand listen`` wrote (docs/json.md).
 """
 
 from __future__ import annotations

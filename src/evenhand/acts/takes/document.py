@@ -3,10 +3,9 @@
 Conventions: times are seconds to 0.1 microsecond, ms to 0.1 microsecond, levels dB to
 0.001. There is no NaN and no infinity: one that got this far is an error of ours and raises.
 
-Documents of listen-1, which an earlier version wrote, as documents of listen-2.
-
-Conventions: what listen-1 left out is worked out of what it has: written times, the unbroken stretches of
-playing, the tempo played; its findings and remarks stay in the words that it stored.
+Documents of listen-1, which an earlier version wrote, become documents of listen-2 first: what they left out
+is worked out of what they have: written times, the unbroken stretches of playing, the tempo played; their
+findings and remarks stay in the words that were stored.
 """
 
 from __future__ import annotations

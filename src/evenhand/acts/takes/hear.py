@@ -1,7 +1,6 @@
 """The act this is for: a recording goes in, what each hand did comes out.
 
-What the device that recorded a take knows of it: when it counted in, and when its click sounded.
-
+The device that recorded a take may know when it counted in, and when its click sounded.
 A click in headphones is not in the recording, so the ear has only the take's own tempo to judge by, and
 where all notes sound alike it cannot tell which was the first. But the device knows when it gave out each
 click and, once it was measured, how much later sound comes back through its microphone. So

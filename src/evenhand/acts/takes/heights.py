@@ -1,8 +1,7 @@
 """Calibrate loudness as height by taps, halves and fulls, and say of later takes what each hit was.
 
-What is known of a take's pad, microphone and gain: its file, its background, the colour of its hits.
-
-A calibration as a file: written as JSON, and read again with every value checked.
+A calibration is kept as a JSON file and read again with every value checked. With it stands what is known of
+the take's pad, microphone and gain: its file, its background, the colour of its hits.
 """
 
 from __future__ import annotations

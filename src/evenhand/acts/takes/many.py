@@ -1,11 +1,10 @@
-"""Hear a whole list of takes on all cores; one that fails does not stop the rest.
+"""Hear many takes: a whole list on all cores, or one exercise at several tempos for its ceiling.
 
+One that fails does not stop the rest.
 A take that can bring a worker down (out of memory, say) is heard again alone, so that only
 the one at fault is reported and all others are heard.
 
-A list of takes as a CSV file: ``file,exercise,tempo[,click]``, paths relative to the list.
-
-Hear an exercise at several tempos, and find the fastest at which it is still in control.
+A list is a CSV file: ``file,exercise,tempo[,click]``, paths relative to the list.
 """
 
 from __future__ import annotations

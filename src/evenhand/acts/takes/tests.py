@@ -1,12 +1,7 @@
-"""Hear a stick that is dropped and left alone: how much of its speed it keeps at each blow.
+"""Hear the two tests of a hand: a stick that is dropped and left alone, and a minute of single strokes.
 
-Heard drops as JSON (docs/bounce.md).
-
-How loud a recording is at each moment, for what asks whether something could have been overheard.
-
-Hear a minute of single strokes: count them, and say how evenly they went and whether they tired.
-
-A minute of single strokes as JSON (docs/minute.md).
+Both are given as JSON (docs/bounce.md, docs/minute.md). How loud a recording is at each moment says whether
+something could have been overheard.
 """
 
 from __future__ import annotations

@@ -1,13 +1,13 @@
-"""A week's plan as JSON: ``{"days": [{"seconds", "items": [{"exercise", "tempo", ...}]}]}``.
+"""A week's plan as JSON and as a calendar.
+
+JSON: ``{"days": [{"seconds", "items": [{"exercise", "tempo", ...}]}]}``.
 
 Conventions: days and items count from 1 in what is said. An item's ``seconds`` leave its
 ``rest_s`` out; a day's take all in. ``student``, ``starts`` (an ISO date), and an item's
 ``stroke``, ``rest_s``, ``title`` and ``why`` may be left out. What else stands beside the
 days is passed over; an item takes no keys but its own, so that none is misspelt in silence.
 
-A week's plan as a calendar file (iCalendar, RFC 5545).
-
-Conventions: one event a practice day, at the student's own local time (a floating time: no
+Calendar (iCalendar, RFC 5545): one event a practice day, at the student's own local time (a floating time: no
 time zone), as long as the day's practice. The same plan gives the same bytes: the time stamp
 is the week's first day.
 """

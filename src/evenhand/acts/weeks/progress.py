@@ -1,7 +1,4 @@
-"""Follow a student over the weeks: figures as JSON, words, and a picture (docs/progress.md).
-
-Show the load of some weeks and the sound of a day: gathered, and as JSON (docs/load.md).
-"""
+"""Show how a student's weeks went: figures (docs/progress.md), and load and sound (docs/load.md)."""
 
 from __future__ import annotations
 

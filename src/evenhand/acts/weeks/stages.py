@@ -1,12 +1,8 @@
-"""A path's stages as a TOML file that a teacher can edit.
+"""Judge where a student is on the path (docs/path.md); its stages as a TOML file that a teacher can edit.
 
 Conventions: one ``[[stage]]`` a stage, in order, with its ``[[stage.condition]]``. A bound is a
 number in the measure's unit, or ``"audible"``: what an ear can tell. Keys that are not known are
 refused, so that none is misspelt in silence.
-
-Write a path's stages as TOML with comments, for a teacher to edit.
-
-Judge where a student is on the path, from the takes of some weeks; and both as JSON (docs/path.md).
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""Exercises chosen: for what the last takes showed weak, or the fewest that hold a list's hand changes.
-
-``evenhand exercises generate``: stickings by their properties.
-"""
+"""``evenhand exercises choose``, ``cover`` and ``generate``."""
 
 from __future__ import annotations
 

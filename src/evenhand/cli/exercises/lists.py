@@ -1,7 +1,4 @@
-"""Exercises in lists: the group ``evenhand exercises``, books listed and printed, the standard rudiments.
-
-Exercises from and for other programs: ``evenhand exercises import`` and ``evenhand export``.
-"""
+"""The group ``evenhand exercises``: books, rudiments, import; and ``evenhand export``."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Tests of one student: drops of the stick, the single strokes of a minute, the tempo ceiling.
-
-``evenhand heights``: calibrate loudness as height, and say what strokes a take's hits were.
-"""
+"""Tests of one student: ``evenhand bounce``, ``minute``, ``ceiling`` and ``heights``."""
 
 from __future__ import annotations
 

@@ -1,9 +1,4 @@
-"""``evenhand path``: the path's stages, and what a student's takes say of going on.
-
-``evenhand plan``: the next week, to the minute.
-
-``evenhand progress``: how each hand changed; ``evenhand load``: strokes and minutes a week, and sound.
-"""
+"""A student's weeks: ``evenhand path``, ``plan``, ``progress`` and ``load``."""
 
 from __future__ import annotations
 

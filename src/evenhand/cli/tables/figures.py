@@ -1,6 +1,4 @@
-r"""The figures of a take as small tables for the terminal.
-
-How answers are set out in the terminal: blocks of lines and tables, one under another.
+r"""How answers are set out in the terminal: blocks, one under another; and a take's figures.
 
 Two inks, blue for the right hand and rust for the left, each readable on dark and on light;
 shape before colour: ``/`` leans as the right hand's stick does, ``\`` as the left's.

@@ -1,11 +1,4 @@
-"""A week's plan in the terminal: each exercise once, with its course over the days.
-
-The path in the terminal: its stages one under another; and what a student's takes say of one of them.
-
-A student's weeks in the terminal: each exercise, and under it a paragraph for each measure.
-
-A load in the terminal: a sentence, the weeks, where they jump, and the sound of a day.
-"""
+"""A student's weeks in the terminal: the plan, the path, the course of each measure, the load."""
 
 from __future__ import annotations
 

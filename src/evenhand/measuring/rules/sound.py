@@ -1,15 +1,10 @@
-"""Questions of sound and touch: levels, doubles, accents, flams.
+"""Questions of sound and touch: levels, doubles, accents, flams; and what every question is asked of.
 
-Conventions: dB; negative = weaker; balance is right minus left.
+A verdict sets a figure against what an ear can tell: plainly over it, plainly under it, or open.
 
-What the questions are asked of.
-
-Conventions: ms and minutes; ``hands`` are the hands that the exercise writes.
-
-A figure against what an ear can tell: plainly over it, plainly under it, or not to be told yet.
-
-Conventions: ``edge`` is the size from which a figure is heard, in the figure's unit; a verdict's ``times`` is
-the figure's size in edges.
+Conventions: ms, minutes and dB; negative = weaker; balance is right minus left; ``hands`` are the hands that
+the exercise writes; ``edge`` is the size from which a figure is heard, in the figure's unit; a verdict's
+``times`` is the figure's size in edges.
 """
 
 from __future__ import annotations

@@ -5,11 +5,9 @@ negative. On one line there is no reason for a stem to be longer than its neighb
 beams of an exercise lie level, so that the eye reads the rhythm. They are raised where grace notes stand
 under them, or slashes need the room.
 
-Outlines of music glyphs, scaled and turned the page's way, as relative SVG path data.
-
-Conventions: font units are 1/1000 em with y upwards; page units are px-like with y
-downwards. An outline placed at a point is ``M x y`` and the relative data behind it,
-so that many glyphs share one path element and no ids are needed.
+The signs' outlines come scaled and turned the page's way, as relative SVG path data: font units are 1/1000 em
+with y upwards; page units are px-like with y downwards. An outline placed at a point is ``M x y`` and the
+relative data behind it, so that many glyphs share one path element and no ids are needed.
 """
 
 from __future__ import annotations

@@ -1,12 +1,10 @@
-"""What a teacher should know of a stroke plan: what is awkward, and what only goes with force.
+"""What to know of a stroke plan: what is awkward, what only goes with force, where doubles bounce.
 
 Conventions: ``seconds`` holds the time from each blow to the same hand's next, None without a tempo.
 Positions count from 0. A remark never forbids: it says what the
 figures are, and the teacher decides.
 
-Doubles: where two wrist strokes become one throw and its bounce.
-
-Conventions: a double is two blows by one hand with none of the other's between, around the repeat too;
+A double is two blows by one hand with none of the other's between, around the repeat too;
 of a longer run every second blow can be a bounce. Times s, heights cm.
 
 The hands: voluntary rhythmic movement usually ends at 5 to 7 a second, 200 to 150 ms (Fujii, Kudo, Ohtsuki

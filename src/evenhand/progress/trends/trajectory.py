@@ -1,11 +1,9 @@
-"""The trajectory of one figure over the weeks: its change, its learning curve, its plateau.
+"""How each figure of a student went over the weeks: its change, its learning curve, its plateau.
 
 Conventions: a day's takes count as one figure, for they share the day's form. Spreads are positive and their
 errors are shares, so their change is fitted on the logarithm and given in % a week.
 
-How a student's figures went over the weeks: each exercise, hand and measure for itself.
-
-Conventions: ``x_days`` counts from the exercise's first take; a change is what the fitted trajectory does, a
+``x_days`` counts from the exercise's first take; a change is what the fitted trajectory does, a
 positive one upwards. Measures go by their place in a take's JSON, as in ``progress.history``.
 """
 

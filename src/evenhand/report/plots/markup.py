@@ -4,9 +4,8 @@ Conventions: every text and attribute goes through ``esc``; a child of ``el`` is
 already. Lengths are px of the drawing's own units. A picture's words do not flow, so where they stand is
 worked out before they are drawn, for the widest usual face; the page's own face takes three quarters of it.
 
-Axes and the frame of a chart: where a value is drawn, the written steps, and what is drawn between them.
-
-Conventions: px of the drawing's own units, y downwards. A value beyond an axis is drawn at its end.
+Axes and the frame of a chart say where a value is drawn, and which steps are written. A value beyond an axis
+is drawn at its end.
 """
 
 from __future__ import annotations

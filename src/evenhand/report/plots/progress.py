@@ -1,13 +1,11 @@
-"""The picture of a student's weeks: small charts side by side, one a measure, the hands in two inks.
+"""Pictures of a student's progress: the weeks as small charts, one a measure; and a tempo ceiling.
 
 Conventions: px of the drawing's own units, y downwards; days along x. A take is a small stick, leaning as
 its hand holds it (a dot for both), with a whisker for its 95 % range; the trajectory is a line, solid for the
 right hand, dashed for the left, faint where chance would do as well; the pale band is what an ear can't tell.
 A heavy line at the end is a plateau.
 
-The picture of a tempo ceiling: each repetition a stick at its tempo, and how control falls.
-
-Conventions: px of the drawing's own units, tempo rising to the right. A repetition in
+In a ceiling's picture tempo rises to the right, and each repetition is a stick at its tempo. A repetition in
 control stands upright on the upper line, another lies on the lower one.
 """
 

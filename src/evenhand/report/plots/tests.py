@@ -1,12 +1,8 @@
-"""The page of dropped sticks: each drop drawn as the way its tip went.
+"""The pages of the two tests of a hand: dropped sticks, and a minute of single strokes.
 
-Conventions: px of the drawing's own units, y downwards; seconds from each drop's first hit along x, the
-same for all; heights in cm of a free fall, the same for all. Blue is the right hand, rust the left.
-
-The page of a minute of single strokes: its rate from start to end, and the figures.
-
-Conventions: px of the drawing's own units, y downwards; seconds since the first stroke along x; strokes a
-second upwards.
+Conventions: px of the drawing's own units, y downwards. Each drop is drawn as the way its tip went: seconds
+from its first hit along x, heights in cm of a free fall, the same for all; blue is the right hand, rust the
+left. A minute has seconds since the first stroke along x, strokes a second upwards.
 """
 
 from __future__ import annotations

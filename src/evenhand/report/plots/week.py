@@ -1,12 +1,10 @@
-r"""A student's week in one line: a burst of sticks on each day practised, one stick a take.
+r"""Weeks as sticks: a week in one line, one stick a take; and the load of many, the right hand over the left.
 
 Conventions: px, y downwards; days go from left to right, the last one is today. Sticks stand upright and
 in plain ink, since they count takes and no hand is meant. Many takes in a day stand closer together; beyond
 what can be counted at a look, the words have the number.
 
-The picture of a load: each week a line of sticks, the right hand's over the left hand's.
-
-Conventions: px of the drawing's own units, weeks downwards, oldest on top. A stick stands
+In a load's picture weeks go downwards, oldest on top. A stick stands
 for a round number of strokes, the same for the whole drawing, in groups of five; the last
 one is as long as its share. Right sticks lean ``/``, left ones ``\``.
 """

@@ -1,4 +1,6 @@
-"""Pages set as PDF: a template, and its data as JSON; nothing that a person typed is ever markup.
+"""Pages set as PDF, a printed book among them: a template, and its data as JSON.
+
+Nothing that a person typed is ever markup.
 
 Conventions: templates are files beside this one, text of the setter's own language. The same template and
 data give the same bytes. The fonts are those inside the setter's own package, all embedded; only where a
@@ -10,9 +12,8 @@ but where a place is said to be short. A word without end may be broken at marks
 Engraved music gets its inks, its letters' font and its size: px become pt by ``pt_per_px``; the right hand's
 letters are dark blue, the left hand's rust.
 
-A book of exercises as printed pages: title, contents, and the music in two columns.
-
-Conventions: lengths in pt, but music's own px. Exercises are numbered through the book.
+A book has its title, contents, and the music in two columns; its exercises are numbered through. Lengths in
+pt, but music's own px.
 """
 
 from __future__ import annotations

@@ -5,10 +5,9 @@ its own block: the music, the rows under it, and under them the means and levels
 are many repetitions they fold into one row: for each note a hump of where its hits came, and their mean.
 Humps of one picture share one height scale, so a wide hand's hump is low and broad.
 
-Where a folded picture's rows and columns lie, so that a page can play from any of them.
-
-Conventions: px of each block's own viewBox, y downwards; seconds of the recording. A hit is
-[time_s, row, position]; rows count from 0 in the picture's order, a row's repetition from 1.
+Where its rows and columns lie is given with it, so that a page can play from any of them: px of each block's
+own viewBox, y downwards; seconds of the recording. A hit is [time_s, row, position]; rows count from 0 in the
+picture's order, a row's repetition from 1.
 """
 
 from __future__ import annotations

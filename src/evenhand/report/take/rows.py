@@ -3,9 +3,8 @@
 Conventions: ms, negative = early; levels in dB; positions count from 0, repetitions
 from 1. Where a stop falls inside a repetition, the repetition has two rows.
 
-An exercise as plain heads and letters, for a picture that is given no engraving.
-
-Conventions: px, y downwards; notes stand evenly, whatever their values.
+A picture that is given no engraving stands under plain heads and letters: px, y downwards; notes stand
+evenly, whatever their values.
 """
 
 from __future__ import annotations

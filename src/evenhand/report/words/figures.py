@@ -1,13 +1,10 @@
-"""Figures as they are written for people: sign, unit, interval, count, and the side of audible.
+"""How figures, durations, days and cautions are written for people, the same everywhere.
 
 Conventions: ms and dB; a true minus sign; an interval is "4.1 to 8.3".
 
-What body and ears need, in one set of words for every page, sheet and command.
-
-To whom they speak: ``PRACTICE_CAUTION`` to the student, ``TEACHER_CAUTION`` to the teacher about a student;
-the others to whoever plays. None of them is a diagnosis.
-
-Durations, days and dates in words, the same in every locale.
+What body and ears need is one set of words for every page, sheet and command. To whom they speak:
+``PRACTICE_CAUTION`` to the student, ``TEACHER_CAUTION`` to the teacher about a student; the others to whoever
+plays. None of them is a diagnosis.
 """
 
 from __future__ import annotations

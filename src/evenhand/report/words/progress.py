@@ -1,9 +1,9 @@
-"""How a student's figures went over the weeks, in words; days as dates.
+"""How a student's figures and load went over the weeks, in words; days as dates.
 
 Conventions: every figure with its unit, its 95 % range and its count. What chance and form on the day
 would do as well is said to be so.
 
-A load in words: what was counted, where it jumps, and what it does not say.
+Of a load: what was counted, where it jumps, and what it does not say.
 """
 
 from __future__ import annotations

@@ -1,14 +1,13 @@
-"""A demonstration studio: invented people, six weeks of takes by the simulated player, heard by the real ear.
+"""A demonstration studio: invented people, six weeks of takes by the simulated player, heard by the ear.
 
 Conventions: a sitting is one evening, so many days before today; its takes are minutes apart. Who they
 are and what is off in their playing is the table ``PEOPLE``; nothing that is said of a take comes from
 it, only the sound does. Days count back from one moment, so that one which broke off is filled on as it
 was begun: what is there already is left as it is.
 
-A demonstration is filled while it is already open: in the background, and on where it broke off.
-
-Conventions: while it is being filled, a small file in the studio's folder says how many takes are there, of
-how many. The pages read it, whichever process shows them; a start that finds it goes on.
+It is filled while it is already open: in the background, and on where it broke off. While it is being filled,
+a small file in the studio's folder says how many takes are there, of how many. The pages read it, whichever
+process shows them; a start that finds it goes on.
 """
 
 from __future__ import annotations

@@ -9,9 +9,7 @@ Between a command's start and the moment when its server can end in order, Ctrl-
 signal are held back: they would break off what runs just then. They are taken as soon as they are let
 through; processes started meanwhile never see Ctrl-C, from their first instant on.
 
-Hear one claimed take, from its recording to what stands in the database.
-
-A take's sound as FLAC: one channel, the one that is heard, 16 bit, block by block.
+A take that was heard is kept as FLAC: one channel, the one that is heard, 16 bit, block by block.
 """
 
 from __future__ import annotations

@@ -15,8 +15,8 @@ import uvicorn
 
 from evenhand.studio.store.studio import Studio
 from evenhand.web import serving
-from evenhand.web.guests import Entrance, Guests
 from evenhand.web.serving import Secured, Served, WebSettings, bind, self_made
+from evenhand.web.wire import Entrance, Guests
 from tests.studios import a_studio
 
 PATIENCE_S = 20.0

@@ -11,9 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.web.guests import Entrance, Guest, Guests, room_of_this_system
 from evenhand.web.serving import MOST_FROM_ONE, bind
-from evenhand.web.wire import Sparse, Wire
+from evenhand.web.wire import Entrance, Guest, Guests, Sparse, Wire, room_of_this_system
 from tests.desks import make_the_desks_routes_only
 from tests.web.server_here import GET, Here, a_server, is_ended
 

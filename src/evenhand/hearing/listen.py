@@ -14,14 +14,6 @@ from typing import Literal
 import numpy as np
 
 from evenhand.arrays import Bools, Floats
-from evenhand.hearing.alignment.ambiguity import (
-    NOTHING_LIKE_IT,
-    beginning_ambiguity,
-    exercise_mismatch,
-    other_note_value,
-    other_tempos,
-    tempo_warning,
-)
 from evenhand.hearing.alignment.beginning import Begun, KnownStart, begin
 from evenhand.hearing.alignment.costs import bounces
 from evenhand.hearing.alignment.follow import CLEAR_STRENGTH
@@ -35,7 +27,18 @@ from evenhand.hearing.alignment.recovery import (
     usual_levels,
 )
 from evenhand.hearing.alignment.score import Score
-from evenhand.hearing.build_result import besides_warning, build_blind_result, build_result, reasons
+from evenhand.hearing.build_result import (
+    NOTHING_LIKE_IT,
+    beginning_ambiguity,
+    besides_warning,
+    build_blind_result,
+    build_result,
+    exercise_mismatch,
+    other_note_value,
+    other_tempos,
+    reasons,
+    tempo_warning,
+)
 from evenhand.hearing.clicks.find import Sounds, find_sounds
 from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.attack import TimedHits, time_hits

@@ -24,8 +24,7 @@ from evenhand.errors import WrongOptions
 from evenhand.studio.store.data import Quota
 
 if TYPE_CHECKING:
-    from evenhand.web.guests import Guests
-    from evenhand.web.wire import StudioConfig
+    from evenhand.web.wire import Guests, StudioConfig
 
 
 TEACHER_STAYS = timedelta(days=14)
@@ -276,8 +275,7 @@ def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
     """Serve until the server is told to stop (Ctrl-C or a termination signal)."""
     import uvicorn
 
-    from evenhand.web.guests import Entrance, Guests, room_of_this_system
-    from evenhand.web.wire import keep_logs_sparse
+    from evenhand.web.wire import Entrance, Guests, keep_logs_sparse, room_of_this_system
 
     room = room_of_this_system()
     guests = Guests(room, room if served.proxies else min(MOST_FROM_ONE, room // 2))

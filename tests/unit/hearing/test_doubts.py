@@ -8,7 +8,10 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from evenhand.hearing.alignment.ambiguity import (
+from evenhand.hearing.alignment.costs import CostModel
+from evenhand.hearing.alignment.follow import align
+from evenhand.hearing.alignment.score import Score
+from evenhand.hearing.build_result import (
     FROM_HABIT,
     Ambiguity,
     beginning_ambiguity,
@@ -16,9 +19,6 @@ from evenhand.hearing.alignment.ambiguity import (
     other_tempos,
     tempo_warning,
 )
-from evenhand.hearing.alignment.costs import CostModel
-from evenhand.hearing.alignment.follow import align
-from evenhand.hearing.alignment.score import Score
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.remarks import remark_words
 from evenhand.take import ExtraHit, Heard, Hit, MissedNote

@@ -9,7 +9,7 @@ from evenhand.acts.weeks.document import date_of_day
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Entry
 from evenhand.music.engraving.engrave import engrave
-from evenhand.music.engraving.svg import beat_picture
+from evenhand.music.engraving.line import beat_picture
 from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise, print_exercise

@@ -27,12 +27,13 @@ from evenhand.music.engraving.line import (
     EngravingOptions,
     LineOfMusic,
     count_units,
+    drop_units,
     left_px,
+    write_line,
 )
 from evenhand.music.engraving.notation import groups_of
 from evenhand.music.engraving.rolls import DrawnScore, Rolls, draw_rolls, score_of
 from evenhand.music.engraving.stems import Stems
-from evenhand.music.engraving.svg import drop_units, write_line
 from evenhand.music.exercise import Exercise, Tempo
 
 NARROW_PX = 600.0  # below: the size for a phone

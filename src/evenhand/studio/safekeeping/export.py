@@ -30,7 +30,7 @@ from evenhand.studio.safekeeping.form import (
 )
 from evenhand.studio.store.data import Clock, utc_now
 from evenhand.studio.store.database import Database, upgrade
-from evenhand.studio.store.json_rows import HEARD, BadValue, exported_columns, from_json, to_json
+from evenhand.studio.store.labels import HEARD, BadValue, exported_columns, from_json, to_json
 from evenhand.studio.store.layout import DATABASE, RECORDINGS, disk_errors, part_folder
 from evenhand.studio.store.studio import Studio, holds_a_studio
 from evenhand.studio.store.tables import studio, takes

@@ -43,3 +43,12 @@ def test_scipy_is_not_on_the_way_of_a_take() -> None:
         "sys.exit('scipy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
+
+
+def test_a_server_holds_signals_back_before_arrays_start_threads() -> None:
+    """A thread that is there before takes a signal that the main thread holds back."""
+    script = (
+        "import sys; import evenhand.cli.studio.serve, evenhand.studio.work.pool, evenhand.web.serving; "
+        "sys.exit('numpy' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0

@@ -29,8 +29,6 @@ from multiprocessing.synchronize import Semaphore
 from pathlib import Path
 from typing import Self
 
-import numpy as np
-
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.measuring.values import HeardTake
 from evenhand.studio.store.studio import Studio
@@ -265,6 +263,7 @@ def write_sound(take: SoundTake, place: Path) -> bool:
 
     FLAC holds no rate that is over 65,535 Hz and no multiple of ten; what came in stays then.
     """
+    import numpy as np
     import soundfile
 
     try:

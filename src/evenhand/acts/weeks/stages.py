@@ -333,9 +333,9 @@ def _judged(judged: Judged, stage: Stage) -> Json:
 
 def path_text(path: PracticePath) -> str:
     """Write a path as JSON text."""
-    return json_of(plain({"stages": [_advise_stage(stage) for stage in path.stages]}))
+    return json_of(plain({"stages": [_stage_json(stage) for stage in path.stages]}))
 
 
-def _advise_stage(stage: Stage) -> Json:
+def _stage_json(stage: Stage) -> Json:
     beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
     return {**asdict(stage), "beat": beat, "beside": dict(stage.beside)}

@@ -82,12 +82,12 @@ def _value(written: object, column: Column[Any]) -> object:
     if written is None and column.nullable:
         return None
     try:
-        return _json_rows_read(written, column)
+        return _value_of_column(written, column)
     except (TypeError, ValueError) as error:
         raise BadValue(f"{column.table.name}.{column.name} is {str(written)[:40]!r}") from error
 
 
-def _json_rows_read(written: object, column: Column[Any]) -> object:
+def _value_of_column(written: object, column: Column[Any]) -> object:
     """Read a value, or raise."""
     kind = column.type
     if isinstance(kind, UtcDateTime):

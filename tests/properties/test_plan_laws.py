@@ -12,7 +12,7 @@ from evenhand.acts.weeks.document import plan_from_json, plan_to_json
 from evenhand.errors import BadPlan
 from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import STROKE_CLASSES
-from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.planning.practice import BLOCKS, PracticeDay, PracticeItem, PracticePlan
 from evenhand.take import in_words
 from tests.strategies import VALUES, exercises
 
@@ -29,6 +29,10 @@ items = st.builds(
     rest_s=whole_ms,
     title=words,
     why=words.map(in_words),
+    goes=st.integers(1, 50),
+    pause_s=whole_ms,
+    block=st.none() | st.sampled_from(BLOCKS),
+    purpose=words.map(in_words),
 )
 days = st.builds(PracticeDay, st.lists(items, max_size=3).map(tuple))
 plans = st.builds(
@@ -36,6 +40,7 @@ plans = st.builds(
     st.lists(days, min_size=1, max_size=3).map(tuple).filter(lambda days: any(day.items for day in days)),
     words,
     st.none() | st.dates(min_value=date(1970, 1, 1)),
+    story=words.map(in_words),
 )
 
 

@@ -1,7 +1,8 @@
 """What is assigned: exercises with stroke, tempo, repetitions and seconds, day by day.
 
-Conventions: ``seconds`` is what an item takes, its rest (``rest_s``, after it) not
-counted; a day's ``seconds`` is all of it, rests too.
+Conventions: ``seconds`` is what an item takes: all its goes, each with its count-in, and the pauses between
+them; its rest (``rest_s``, after it) is not counted. A day's ``seconds`` is all of it, rests too. A tempo is
+given on the beat one feels.
 
 How fast and how often an exercise is to be played on a day of the week, and how long that takes.
 
@@ -14,16 +15,24 @@ import math
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import Literal, get_args
 
 from evenhand.music.exercise import Exercise, Tempo, note_value, on_the_click
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.progress.stages.path import Stage
 from evenhand.take import Remark
 
+Block = Literal["warm-up", "focus", "review", "speed", "music", "record"]
+BLOCKS: tuple[Block, ...] = get_args(Block)
+
 
 @dataclass(frozen=True, slots=True)
 class PracticeItem:
-    """One exercise to practise: in one go, ``repetitions`` times."""
+    """One exercise to practise: in ``goes`` goes, each ``repetitions`` times through.
+
+    ``pause_s`` lies between two goes. ``purpose`` says to the student what it is for, ``why`` gives the
+    teacher's reasons. ``block`` is None where a plan was written without blocks.
+    """
 
     exercise: Exercise
     tempo: Tempo
@@ -33,6 +42,10 @@ class PracticeItem:
     rest_s: float = 0.0
     title: str = ""
     why: tuple[Remark, ...] = ()
+    goes: int = 1
+    pause_s: float = 0.0
+    block: Block | None = None
+    purpose: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +64,14 @@ class PracticeDay:
 class PracticePlan:
     """A week's days; for whom and from when, where that is known.
 
-    ``notes`` are sentences about the whole week: what it covers, what it rests on.
+    ``story`` is the week in two sentences; ``notes`` say what it covers and what it rests on.
     """
 
     days: tuple[PracticeDay, ...]
     student: str = ""
     starts: date | None = None
     notes: tuple[Remark, ...] = ()
+    story: tuple[Remark, ...] = ()
 
 
 COUNT_IN_BEATS = 4

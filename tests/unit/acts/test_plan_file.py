@@ -19,15 +19,21 @@ from evenhand.take import in_words
 WEEK = """{
   "student": "Mira Anselm",
   "starts": "2026-11-30",
+  "story": "This week the left hand catches up.",
   "days": [
     {
       "seconds": 200.5,
       "items": [
         {
           "exercise": "1/8: RLRR LRLL",
+          "block": "focus",
+          "purpose": "The left hand catches up.",
           "stroke": "half",
           "tempo": "1/8 = 70",
+          "beat": "1/8",
           "repetitions": 4,
+          "goes": 3,
+          "pause_s": 10,
           "seconds": 180,
           "rest_s": 20.5,
           "why": "Loads the left hand.",
@@ -51,8 +57,17 @@ ITEM = PracticeItem(
     rest_s=20.5,
     title="Paradiddle",
     why=in_words("Loads the left hand."),
+    goes=3,
+    pause_s=10.0,
+    block="focus",
+    purpose=in_words("The left hand catches up."),
 )
-PLAN = PracticePlan((PracticeDay((ITEM,)), PracticeDay(())), "Mira Anselm", date(2026, 11, 30))
+PLAN = PracticePlan(
+    (PracticeDay((ITEM,)), PracticeDay(())),
+    "Mira Anselm",
+    date(2026, 11, 30),
+    story=in_words("This week the left hand catches up."),
+)
 
 
 def a_week(*, day: dict[str, Any] | None = None, plan: dict[str, Any] | None = None, **item: Any) -> str:
@@ -73,6 +88,12 @@ def test_a_plan_is_written_as_it_was_read() -> None:
 def test_what_may_be_left_out_may_be_left_out() -> None:
     item = plan_from_json(a_week(), name="week.json").days[1].items[0]
     assert (item.stroke, item.rest_s, item.why, item.title) == (None, 0.0, (), "")
+    assert (item.block, item.goes, item.pause_s, item.purpose) == (None, 1, 0.0, ())
+
+
+def test_a_beat_that_is_not_its_tempos_is_refused() -> None:
+    with pytest.raises(BadPlan, match="the beat of its tempo"):
+        plan_from_json(a_week(beat="1/4"), name="week.json")
 
 
 def test_what_stands_beside_the_days_is_passed_over() -> None:
@@ -121,7 +142,10 @@ def test_seconds_are_written_to_the_millisecond_and_a_tempo_to_the_millionth() -
         (a_week(why=3), r"item 1, why: got 3; must be text\.$"),
         (a_week(why="\ud800"), r"item 1, why: got half of a letter; must be text that can be written\.$"),
         (a_week(title="x" * 2001), r"item 1, title: got 2001 characters; must be at most 2000 characters\.$"),
-        (a_week(repetition=4), r"item 1: got the key 'repetition'; must be one of exercise, stroke, tempo"),
+        (
+            a_week(repetition=4),
+            r"item 1: got the key 'repetition'; must be one of exercise, block,",
+        ),
         (a_week(day={"seconds": 900}), r"day 2, seconds: got 900; must be 60, what its items and rests add"),
         (a_week(plan={"starts": "30.11."}), r"week\.json, starts: got '30\.11\.'; must be a date such as"),
         (a_week(plan={"student": ["M"]}), r'week\.json, student: got \["M"\]; must be text\.$'),

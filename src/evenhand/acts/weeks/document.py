@@ -3,8 +3,9 @@
 JSON: ``{"days": [{"seconds", "items": [{"exercise", "tempo", ...}]}]}``.
 
 Conventions: days and items count from 1 in what is said. An item's ``seconds`` leave its
-``rest_s`` out; a day's take all in. ``student``, ``starts`` (an ISO date), and an item's
-``stroke``, ``rest_s``, ``title`` and ``why`` may be left out. What else stands beside the
+``rest_s`` out; a day's take all in. ``student``, ``starts`` (an ISO date), ``story``, and an item's
+``block``, ``beat`` (its tempo's), ``goes``, ``pause_s``, ``stroke``, ``rest_s``, ``title``, ``purpose`` and
+``why`` may be left out. What else stands beside the
 days is passed over; an item takes no keys but its own, so that none is misspelt in silence.
 
 Calendar (iCalendar, RFC 5545): one event a practice day, at the student's own local time (a floating time: no
@@ -25,9 +26,9 @@ from evenhand.errors import BadPlan
 from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import STROKE_CLASSES
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.planning.practice import BLOCKS, PracticeDay, PracticeItem, PracticePlan
 from evenhand.report.words.figures import PRACTICE_CAUTION, count
-from evenhand.report.words.remarks import why_words
+from evenhand.report.words.remarks import all_remarks, why_words
 from evenhand.take import in_words
 
 if TYPE_CHECKING:
@@ -40,7 +41,22 @@ MOST_REPETITIONS = 100_000
 MOST_SECONDS = 86_400.0
 LARGEST_BYTES = 16 * 2**20
 SLACK_S = 1.0  # a day's seconds may be off by this much, for rounding
-_ITEM_KEYS = ("exercise", "stroke", "tempo", "repetitions", "seconds", "rest_s", "why", "title")
+MOST_GOES = 1000
+_ITEM_KEYS = (
+    "exercise",
+    "block",
+    "purpose",
+    "stroke",
+    "tempo",
+    "beat",
+    "repetitions",
+    "goes",
+    "pause_s",
+    "seconds",
+    "rest_s",
+    "why",
+    "title",
+)
 _SHAPE = '{"days": [{"items": [{"exercise", "tempo", "repetitions", "seconds"}]}]}'
 
 
@@ -59,7 +75,7 @@ def plan_from_json(text: str, *, name: str) -> PracticePlan:
     days = tuple(_day(day, where) for where, day in data.inside("days", "day", 1, MOST_DAYS))
     if not any(day.items for day in days):
         raise BadPlan(where=name, got="days without an item", must_be="at least one exercise on one day")
-    return PracticePlan(days, data.words("student"), _starts(data))
+    return PracticePlan(days, data.words("student"), _starts(data), story=in_words(data.words("story")))
 
 
 def read_plan(path: Path) -> PracticePlan:
@@ -87,6 +103,8 @@ def plan_as_data(plan: PracticePlan) -> dict[str, object]:
         data["student"] = plan.student
     if plan.starts:
         data["starts"] = plan.starts.isoformat()
+    if plan.story:
+        data["story"] = " ".join(all_remarks(plan.story))
     days = [
         {"seconds": _number(day.seconds), "items": [_item_data(item) for item in day.items]}
         for day in plan.days
@@ -97,9 +115,14 @@ def plan_as_data(plan: PracticePlan) -> dict[str, object]:
 def _item_data(item: PracticeItem) -> dict[str, object]:
     data: dict[str, object] = {
         "exercise": print_exercise(item.exercise),
+        "block": item.block,
+        "purpose": " ".join(all_remarks(item.purpose)),
         "stroke": item.stroke,
         "tempo": _tempo_text(item.tempo),
+        "beat": _beat_text(item.tempo),
         "repetitions": item.repetitions,
+        "goes": item.goes,
+        "pause_s": _number(item.pause_s),
         "seconds": _number(item.seconds),
         "rest_s": _number(item.rest_s),
         "why": why_words(item.why),
@@ -110,7 +133,11 @@ def _item_data(item: PracticeItem) -> dict[str, object]:
 def _tempo_text(tempo: Tempo) -> str:
     """Write a tempo to the millionth, as far as one is read."""
     bpm = f"{tempo.bpm:.6f}".rstrip("0").rstrip(".")
-    return f"{tempo.beat.numerator}/{tempo.beat.denominator} = {bpm}"
+    return f"{_beat_text(tempo)} = {bpm}"
+
+
+def _beat_text(tempo: Tempo) -> str:
+    return f"{tempo.beat.numerator}/{tempo.beat.denominator}"
 
 
 def _number(seconds: float) -> float:
@@ -168,15 +195,22 @@ def _day(found: object, where: str) -> PracticeDay:
 def _item(found: object, where: str) -> PracticeItem:
     data = Fields(found, where, BadPlan, 'an object with "exercise" and "tempo"')
     data.only(_ITEM_KEYS)
+    tempo = data.read("tempo", Tempo.parse, "such as 1/8=70")
+    if data.words("beat") not in ("", _beat_text(tempo)):
+        data.fail("beat", f'"{_beat_text(tempo)}", the beat of its tempo', repr(data.words("beat")))
     return PracticeItem(
         exercise=data.read("exercise", parse_exercise, "an exercise's text, such as 1/8: RLRR LRLL"),
-        tempo=data.read("tempo", Tempo.parse, "such as 1/8=70"),
+        tempo=tempo,
         repetitions=data.whole("repetitions", 1, MOST_REPETITIONS),
         seconds=_seconds(data, "seconds"),
         stroke=data.choice("stroke", STROKE_CLASSES),
         rest_s=_seconds(data, "rest_s") if "rest_s" in data.found else 0.0,
         title=data.words("title"),
         why=in_words(data.words("why")),
+        goes=data.whole("goes", 1, MOST_GOES) if "goes" in data.found else 1,
+        pause_s=_seconds(data, "pause_s") if "pause_s" in data.found else 0.0,
+        block=data.choice("block", BLOCKS),
+        purpose=in_words(data.words("purpose")),
     )
 
 

@@ -23,11 +23,11 @@ from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
+from evenhand.music.click_pattern import ClickKind
 from evenhand.synthesis.click import burst, click_voice
 from evenhand.synthesis.instruments import Instrument, Room, Scene
 from evenhand.synthesis.player import Truth, simulate
 from evenhand.synthesis.playing import Player
-from evenhand.synthesis.pulse import ClickKind
 from evenhand.synthesis.strokes import LEAD, Rows
 from evenhand.synthesis.surroundings import noise, reverberate
 from evenhand.synthesis.voice import add, place

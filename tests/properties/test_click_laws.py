@@ -10,10 +10,11 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
+from evenhand.music.click_pattern import ClickPattern, Silence
 from evenhand.music.exercise import Exercise, Meter, Tempo
 from evenhand.synthesis.click import ClickAsked, LaidClick, click_track, lay_click
 from evenhand.synthesis.playalong import Part, PlayalongAsked, lay_playalong
-from evenhand.synthesis.pulse import Change, Silence, Stretch
+from evenhand.synthesis.pulse import Change, Stretch
 from tests.strategies import exercises
 
 BEATS = (Fraction(1, 2), Fraction(1, 4), Fraction(3, 8), Fraction(1, 8), Fraction(1, 12))
@@ -25,25 +26,22 @@ def asked(draw: st.DrawFn) -> ClickAsked:
     """Draw a click whose bars hold whole beats."""
     tempo = draw(tempos)
     bar = draw(st.integers(1, 7)) * tempo.beat
-    change = draw(
-        st.just(Change())
-        | st.builds(Change, st.integers(1, 40).map(Fraction), st.integers(1, 3))
-        | st.builds(Change, to=tempos)
-    )
+    silence = draw(st.none() | st.builds(Silence, st.integers(2, 3), st.integers(1, 3)))
+    changes = st.just(Change()) | st.builds(Change, st.integers(1, 40).map(Fraction), st.integers(1, 3))
+    change = draw(changes if silence else changes | st.builds(Change, to=tempos))
     return ClickAsked(
         tempo=tempo,
         meter=Meter(bar.numerator, bar.denominator),
         bars=draw(st.integers(1, 6)),
         count_in=draw(st.integers(0, 2)),
         change=change,
-        silence=draw(st.builds(Silence, st.integers(1, 3), st.integers(0, 3))),
-        between=draw(st.integers(1, 4)),
-        accent=draw(st.booleans()),
+        pattern=ClickPattern(between=draw(st.integers(1, 4)), accent=draw(st.booleans()), silence=silence),
     )
 
 
 def beats(laid: LaidClick, between: int) -> int:
-    return sum(int(bar.length / laid.beat) * between for bar in laid.bars if bar.kind != "silent")
+    heard = (bar for bar in laid.bars if bar.kind != "silent")
+    return sum(int(bar.length / laid.beat) * (between if bar.kind == "played" else 1) for bar in heard)
 
 
 @given(asked())
@@ -52,7 +50,7 @@ def test_clicks_rise_stay_in_the_music_and_are_all_there(wanted: ClickAsked) -> 
     times = [click.time_s for click in laid.clicks]
     assert all(a < b for a, b in pairwise(times))
     assert all(0 <= time_s < laid.tempo_map.seconds for time_s in times)
-    assert len(times) == beats(laid, wanted.between)
+    assert len(times) == beats(laid, wanted.pattern.between)
 
 
 @given(asked(), st.sampled_from((44_100, 48_000, 96_000)))

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 from evenhand.media.loudness import Frames, Readable, loudness, sections, weighted
+from evenhand.music.click_pattern import ClickPattern
 from evenhand.music.exercise import Tempo
 from evenhand.synthesis.click import ClickAsked, Ear, click_track, lay_click
 from evenhand.synthesis.pulse import parse_meter
@@ -92,7 +93,8 @@ def test_the_standards_sine(rate_hz: int) -> None:
 @pytest.mark.parametrize("ear", ["both", "left"])
 def test_clicks_as_another_meter_hears_them(tempo: str, ear: Ear) -> None:
     """From blocks that hold one click or none to blocks that hold two."""
-    laid = lay_click(ClickAsked(Tempo.parse(tempo), parse_meter("4/4"), 4, between=2))
+    pattern = ClickPattern(between=2)
+    laid = lay_click(ClickAsked(Tempo.parse(tempo), parse_meter("4/4"), 4, pattern=pattern))
     track = click_track(laid, 48_000, ear=ear)
     lufs, peak_db = by_ffmpeg(track)
     ours = loudness(track)

@@ -116,6 +116,15 @@ ClickOption = Annotated[
     Click,
     typer.Option("--click", help="Whether a click sounds in the recording: auto finds out by itself."),
 ]
+PatternOption = Annotated[
+    str,
+    typer.Option(
+        "--pattern",
+        metavar="TEXT",
+        help="Which clicks sound: beats, 2-and-4, offbeats, bar, bar/2, bar/4 or groups such as 3+3+2/8; "
+        "then between=2, swing=2/3, plain, silent=2:2, drawn=1/4:7, fade=4:8.",
+    ),
+]
 BeginsAtOption = Annotated[
     float | None,
     typer.Option(

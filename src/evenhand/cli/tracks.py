@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from evenhand.cli.options import BookOption, ExerciseOption, JsonOption, NeededTempoOption, finite
+from evenhand.cli.options import (
+    BookOption,
+    ExerciseOption,
+    JsonOption,
+    NeededTempoOption,
+    PatternOption,
+    finite,
+)
 from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import CLICK_CAUTION, PAIN, count, duration
@@ -16,6 +23,7 @@ from evenhand.report.words.figures import CLICK_CAUTION, PAIN, count, duration
 if TYPE_CHECKING:
     from evenhand.acts.exercises.tracks import Written
     from evenhand.music.book import Entry
+    from evenhand.music.click_pattern import ClickPattern
     from evenhand.music.exercise import Tempo
     from evenhand.synthesis.click import ClickAsked
 
@@ -84,6 +92,7 @@ def click(
     every: EveryOption = None,
     to: ToOption = None,
     silent: SilentOption = None,
+    pattern: PatternOption = "",
     ear: EarOption = "both",
     lead_in: LeadInOption = "0",
     peak: PeakOption = -6.0,
@@ -98,7 +107,7 @@ def click(
     from evenhand.acts.exercises.tracks import read_change, read_lead_in, write_click
     from evenhand.music.exercise import Tempo
     from evenhand.synthesis.click import ClickAsked
-    from evenhand.synthesis.pulse import ALL_HEARD, parse_meter, parse_silence
+    from evenhand.synthesis.pulse import parse_meter
 
     asked = ClickAsked(
         tempo=Tempo.parse(tempo),
@@ -106,15 +115,21 @@ def click(
         bars=bars,
         count_in=count_in,
         change=read_change(step, every, to),
-        silence=ALL_HEARD if silent is None else parse_silence(silent),
-        between=int(subdivide),
-        accent=accent,
+        pattern=_pattern(pattern, silent, subdivide, accent=accent),
     )
     lead_in_s = read_lead_in(lead_in)
     rate_hz = _check_out(out, rate, json)
     written = write_click(asked, out, rate_hz, lead_in_s=lead_in_s, ear=ear, peak_dbtp=peak)
     if give((json, lambda: json_of(written.timetable))):
         _say(out, _bars(asked), written, _manner(step, every, "bar"))
+
+
+def _pattern(text: str, silent: str | None, subdivide: str = "1", *, accent: bool = True) -> ClickPattern:
+    """Read the pattern, and what was said of it by options of their own."""
+    from evenhand.music.click_pattern import ClickPattern
+
+    more = [f"silent={silent}"] * (silent is not None) + [f"between={subdivide}"] * (subdivide != "1")
+    return ClickPattern.parse(" ".join([text, *more, *["plain"] * (not accent)]))
 
 
 def _say(out: Path, what: str, written: Written, manner: str) -> None:
@@ -128,7 +143,7 @@ def _bars(asked: ClickAsked) -> str:
     """Say how many bars there are, and how many are silent."""
     counted = f"{count(asked.count_in, 'bar')} to count in, " if asked.count_in else ""
     bars = f"{count(asked.bars, 'bar')} of {asked.meter}"
-    silent = sum(asked.silence.kind(bar) == "silent" for bar in range(asked.bars))
+    silent = sum(asked.pattern.level_db(bar) is None for bar in range(asked.bars))
     return f"{counted}{bars}{f', {silent} of them silent' if silent else ''}"
 
 
@@ -167,6 +182,7 @@ def playalong(
     every: PlayEveryOption = None,
     to: ToOption = None,
     silent: SilentOption = None,
+    pattern: PatternOption = "",
     ear: EarOption = "both",
     hands_apart: HandsApartOption = False,  # noqa: FBT002 - a switch
     lead_in: LeadInOption = "0",
@@ -188,7 +204,6 @@ def playalong(
     )
     from evenhand.music.exercise import Tempo
     from evenhand.synthesis.playalong import Mixing, PlayalongAsked
-    from evenhand.synthesis.pulse import ALL_HEARD, parse_silence
 
     entries = _entries(exercise, book)
     asked = PlayalongAsked(
@@ -197,7 +212,7 @@ def playalong(
         repetitions=repeat,
         count_in=count_in,
         change=read_change(step, every, to),
-        silence=ALL_HEARD if silent is None else parse_silence(silent),
+        pattern=_pattern(pattern, silent),
         click=click,
     )
     mixing, lead_in_s = Mixing(read_played(played), ear, hands_apart), read_lead_in(lead_in)

@@ -36,19 +36,17 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from evenhand.music.click_pattern import EVERY_BEAT, ClickKind, ClickPattern, meter_bar
 from evenhand.music.exercise import Meter, Tempo
 from evenhand.synthesis.pulse import (
-    ALL_HEARD,
     HOLD,
     Bar,
     Change,
     Click,
-    ClickKind,
-    Silence,
     Stretch,
     TempoMap,
     all_clicks,
-    meter_bar,
+    bar_kind,
     stretches,
 )
 from evenhand.synthesis.strokes import LEAD
@@ -102,10 +100,11 @@ class Voice:
 
 @dataclass(frozen=True, slots=True)
 class TrackEvent:
-    """A sound, by its number, that starts at a sample."""
+    """A sound, by its number, that starts at a sample, with a gain of its own."""
 
     sample: int
     voice: int
+    gain: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,7 +150,7 @@ class Track:
             first = event.sample - voice.start
             a, b = max(first, start), min(first + len(voice.sound), stop)
             if a < b:
-                out[a - start : b - start] += voice.sound[a - first : b - first]
+                out[a - start : b - start] += voice.sound[a - first : b - first] * np.float32(event.gain)
         if self.gain != 1.0:
             out *= np.float32(self.gain)
         return out
@@ -199,9 +198,7 @@ class ClickAsked:
     bars: int
     count_in: int = 1
     change: Change = HOLD
-    silence: Silence = ALL_HEARD
-    between: int = 1
-    accent: bool = True
+    pattern: ClickPattern = EVERY_BEAT
 
 
 @dataclass(frozen=True)
@@ -211,27 +208,29 @@ class LaidClick:
     tempo_map: TempoMap
     bars: tuple[Bar, ...]
     beat: Fraction
-    between: int = 1
+    pattern: ClickPattern = EVERY_BEAT
 
     @cached_property
     def clicks(self) -> tuple[Click, ...]:
         """All clicks in order of time."""
-        return all_clicks(self.bars, self.beat, self.tempo_map, between=self.between)
+        return all_clicks(self.bars, self.beat, self.tempo_map, self.pattern)
 
 
 def lay_click(asked: ClickAsked) -> LaidClick:
     """Lay bars and clicks. The tempo begins to change after the count-in."""
     length = meter_bar(asked.meter, asked.tempo)
+    asked.pattern.check(length, asked.tempo.beat)
     counted = Stretch.steady(asked.tempo, length * asked.count_in)
-    tempo_map = TempoMap((counted, *stretches(asked.tempo, length, asked.bars, asked.change)))
+    tempos = stretches(asked.tempo, length, asked.bars, asked.change, pattern=asked.pattern)
     bars = tuple(_bar(asked, length, number) for number in range(asked.count_in + asked.bars))
-    return LaidClick(tempo_map, bars, asked.tempo.beat, asked.between)
+    return LaidClick(TempoMap((counted, *tempos)), bars, asked.tempo.beat, asked.pattern)
 
 
 def _bar(asked: ClickAsked, length: Fraction, number: int) -> Bar:
     after = number - asked.count_in
-    kind = "count-in" if after < 0 else asked.silence.kind(after)
-    return Bar(number * length, length, kind, asked.accent)
+    if after < 0:
+        return Bar(number * length, length, "count-in")
+    return Bar(number * length, length, bar_kind(asked.pattern, after), number=after)
 
 
 def click_track(
@@ -257,7 +256,11 @@ def click_voices(rate_hz: int, ear: Ear, channels: int | None = None) -> tuple[V
 def click_events(clicks: Sequence[Click], rate_hz: int, lead_in_s: Fraction) -> tuple[TrackEvent, ...]:
     """Lay clicks on the samples nearest to their times."""
     return tuple(
-        TrackEvent(nearest_sample(lead_in_s + click.time_s, rate_hz), KINDS.index(click.kind))
+        TrackEvent(
+            nearest_sample(lead_in_s + click.time_s, rate_hz),
+            KINDS.index(click.kind),
+            10 ** (click.level_db / 20),
+        )
         for click in clicks
     )
 

@@ -14,6 +14,7 @@ from typing import Literal
 
 import numpy as np
 
+from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern, exercise_bar
 from evenhand.music.exercise import GRACE_GAP_S, Exercise, Hand, Note, Tempo
 from evenhand.synthesis.click import (
     Ear,
@@ -28,17 +29,15 @@ from evenhand.synthesis.click import (
 )
 from evenhand.synthesis.playing import BOUNCE_GAP_MS, BOUNCE_LOSS_DB, MOST_BOUNCES
 from evenhand.synthesis.pulse import (
-    ALL_HEARD,
     HOLD,
     Bar,
     BarKind,
     Change,
     Click,
-    Silence,
     Stretch,
     TempoMap,
     all_clicks,
-    exercise_bar,
+    bar_kind,
     stretches,
 )
 from evenhand.synthesis.voice import stroke_sound
@@ -69,7 +68,7 @@ class PlayalongAsked:
     repetitions: int = 8
     count_in: int = 1
     change: Change = HOLD
-    silence: Silence = ALL_HEARD
+    pattern: ClickPattern = EVERY_BEAT
     click: ClickChoice = "on"
 
 
@@ -108,7 +107,8 @@ class LaidPlayalong:
     @cached_property
     def clicks(self) -> tuple[Click, ...]:
         """All clicks in order of time."""
-        return all_clicks(_clicking(self.bars, self.asked.click), self.asked.tempo.beat, self.tempo_map)
+        bars = _clicking(self.bars, self.asked.click)
+        return all_clicks(bars, self.asked.tempo.beat, self.tempo_map, self.asked.pattern)
 
     @cached_property
     def blows(self) -> tuple[Struck, ...]:
@@ -141,6 +141,7 @@ class _Layout:
 def _lay_part(layout: _Layout, asked: PlayalongAsked, part: Part, *, first: bool) -> None:
     """Lay one part after what is there."""
     length, accented = exercise_bar(part.exercise, asked.tempo)
+    asked.pattern.check(length, asked.tempo.beat)
     kind: BarKind = "count-in" if first else "rest"
     for _ in range(asked.count_in if first else 1):
         layout.bars.append(Bar(layout.at, length, kind, accented))
@@ -148,21 +149,23 @@ def _lay_part(layout: _Layout, asked: PlayalongAsked, part: Part, *, first: bool
         layout.at += length
     begin, each = layout.at, part.exercise.length
     layout.at += each * asked.repetitions
-    layout.stretches += stretches(asked.tempo, each, asked.repetitions, asked.change)
-    bars = tuple(_bars(begin, layout.at, length, asked.silence, accented=accented))
+    layout.stretches += stretches(
+        asked.tempo, each, asked.repetitions, asked.change, pattern=asked.pattern, bar=length
+    )
+    bars = tuple(_bars(begin, layout.at, length, asked.pattern, accented=accented))
     layout.bars += bars
     starts = tuple(begin + each * k for k in range(asked.repetitions))
     layout.parts.append(LaidPart(part, starts, layout.at, bars))
 
 
 def _bars(
-    begin: Fraction, end: Fraction, length: Fraction, silence: Silence, *, accented: bool
+    begin: Fraction, end: Fraction, length: Fraction, pattern: ClickPattern, *, accented: bool
 ) -> Iterator[Bar]:
     """Lay bars from one place to another; the last may be cut short."""
     count = -(-(end - begin) // length)
     for number in range(count):
         at = begin + number * length
-        yield Bar(at, min(length, end - at), silence.kind(number), accented)
+        yield Bar(at, min(length, end - at), bar_kind(pattern, number), accented, number)
 
 
 def _clicking(bars: tuple[Bar, ...], click: ClickChoice) -> tuple[Bar, ...]:

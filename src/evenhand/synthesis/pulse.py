@@ -20,12 +20,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from itertools import accumulate, count, islice
+from itertools import accumulate, count, islice, pairwise
 from math import isqrt
 from typing import Literal
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import MOST_METER_BEATS, Exercise, Meter, Tempo, meter_of
+from evenhand.music.click_pattern import EVERY_BEAT, ClickKind, ClickPattern, ClickPlace, Silence
+from evenhand.music.exercise import MOST_METER_BEATS, Meter, Tempo, meter_of
 
 ROOT_BITS = 80  # of a square root, after the point
 
@@ -123,25 +124,57 @@ HOLD = Change()
 
 
 def stretches(
-    tempo: Tempo, round_length: Fraction, rounds: int, change: Change = HOLD
+    tempo: Tempo,
+    round_length: Fraction,
+    rounds: int,
+    change: Change = HOLD,
+    *,
+    pattern: ClickPattern = EVERY_BEAT,
+    bar: Fraction | None = None,
 ) -> tuple[Stretch, ...]:
     """Lay the tempo over so many rounds.
+
+    A step that is due where a silence begins or ends waits for the next round that begins amid sound; those
+    after it come when they would have come. ``bar`` is the pattern's bar, by itself a round.
 
     Raises
     ------
     WrongOptions, BadTempo
-        Where the steps lead away from where they are to end, or out of what can be played.
+        Where the steps lead away from where they are to end, or out of what can be played, or where the tempo
+        would change unheard.
     """
     goal_bpm = None if change.to is None else exact_bpm(change.to) * change.to.beat / tempo.beat
+    _check_heard(change, pattern)
     if change.step_bpm is None:
         return (_even(tempo, round_length * rounds, goal_bpm),)
     _check(tempo, change, goal_bpm)
-    sizes = [min(change.every, rounds - begin) for begin in range(0, rounds, change.every)]
+    begins = _step_rounds(rounds, change.every, pattern, round_length / (bar or round_length))
+    sizes = [end - begin for begin, end in pairwise([*begins, rounds])]
     tempos = islice(_stepping(exact_bpm(tempo), change.step_bpm, goal_bpm), len(sizes))
     return tuple(
         Stretch.steady(Tempo(tempo.beat, float(bpm)), round_length * size)
         for bpm, size in zip(tempos, sizes, strict=True)
     )
+
+
+def _step_rounds(rounds: int, every: int, pattern: ClickPattern, bars_a_round: Fraction) -> list[int]:
+    """Return the rounds at which a tempo begins."""
+    begins, due = [0], every
+    for number in range(1, rounds):
+        if number >= due and pattern.may_change(number * bars_a_round):
+            begins.append(number)
+            due = (number // every + 1) * every
+    return begins
+
+
+def _check_heard(change: Change, pattern: ClickPattern) -> None:
+    """Refuse a tempo that changes where nothing sounds."""
+    if change == HOLD or (pattern.silence is None and pattern.fade is None):
+        return
+    if change.step_bpm is None:
+        raise WrongOptions(got="a tempo that changes evenly, and bars without a click", must_be="steps")
+    if isinstance(pattern.silence, Silence) and pattern.silence.heard == 1:
+        raise WrongOptions(got=f"steps and {pattern.silence}", must_be="two bars heard, or more")
 
 
 def exact_bpm(tempo: Tempo) -> Fraction:
@@ -186,47 +219,32 @@ def _root(square: Fraction) -> Fraction:
     return Fraction(isqrt((square.numerator << 2 * ROOT_BITS) // square.denominator), 1 << ROOT_BITS)
 
 
-ClickKind = Literal["first", "beat", "between"]
 BarKind = Literal["count-in", "played", "silent", "rest"]
-
-USUAL_BEATS = 4  # of a bar where no meter is written, and of a count-in
 
 
 @dataclass(frozen=True, slots=True)
 class Bar:
     """One bar: where it begins, how long it is, and what is heard in it.
 
-    ``accented`` says that its first click is its first beat, and stands out.
+    ``number`` counts from 0 after the count-in; None for a bar of the count-in or a rest, whose clicks are
+    its beats. ``accented`` says that its first click is its first beat, and stands out.
     """
 
     at: Fraction
     length: Fraction
     kind: BarKind
     accented: bool = True
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Click:
-    """One click."""
+    """One click; its level is dB beside a usual one of its kind."""
 
     at: Fraction
     time_s: Fraction
     kind: ClickKind
-
-
-@dataclass(frozen=True, slots=True)
-class Silence:
-    """So many bars with sound, then so many without, and so on."""
-
-    heard: int
-    silent: int
-
-    def kind(self, bar: int) -> BarKind:
-        """Say whether a bar, from 0, is played or silent."""
-        return "played" if bar % (self.heard + self.silent) < self.heard else "silent"
-
-
-ALL_HEARD = Silence(1, 0)
+    level_db: float = 0.0
 
 
 def parse_meter(text: str) -> Meter:
@@ -244,67 +262,30 @@ def parse_meter(text: str) -> Meter:
     return meter
 
 
-def parse_silence(text: str) -> Silence:
-    """Read how many bars are heard and how many are silent.
+def bar_kind(pattern: ClickPattern, number: int) -> BarKind:
+    """Say whether a bar, from 0 after the count-in, is played or silent."""
+    return "silent" if pattern.is_silent(number) else "played"
 
-    >>> parse_silence("2:1").silent
-    1
-    """
-    parts = [part.strip() for part in text.split(":")]
-    if len(parts) == 2 and all(part.isascii() and part.isdecimal() and len(part) <= 4 for part in parts):
-        heard, silent = int(parts[0]), int(parts[1])
-        if heard >= 1 and silent >= 1:
-            return Silence(heard, silent)
-    raise WrongOptions(
-        got=f"silence {text!r}", must_be="bars heard and bars silent, 1 or more of each, such as 2:2"
+
+def clicks_of(
+    bar: Bar, tempo_beat: Fraction, tempo_map: TempoMap, pattern: ClickPattern = EVERY_BEAT
+) -> tuple[Click, ...]:
+    """Lay a bar's clicks."""
+    number, kept = (0, EVERY_BEAT) if bar.number is None else (bar.number, pattern)
+    accented = bar.accented and pattern.accent
+    return tuple(
+        _click(bar, place, tempo_map)
+        for place in kept.in_bar(number, bar.length, tempo_beat, accented=accented)
     )
 
 
-def whole_beats(length: Fraction, tempo: Tempo) -> int | None:
-    """Count the beats in a length; None where they do not come out even."""
-    beats = length / tempo.beat
-    return beats.numerator if beats.denominator == 1 else None
-
-
-def meter_bar(meter: Meter, tempo: Tempo) -> Fraction:
-    """Return a bar's length, which must be a whole number of the tempo's beats."""
-    if whole_beats(meter.bar, tempo) is None:
-        got = f"a bar of {meter} and a beat of {tempo.beat}"
-        must_be = f"a tempo whose beats fill the bar, such as one given in 1/{meter.unit}"
-        raise WrongOptions(got=got, must_be=must_be)
-    return meter.bar
-
-
-def exercise_bar(exercise: Exercise, tempo: Tempo) -> tuple[Fraction, bool]:
-    """Return how long a bar of an exercise is, and whether its first beat is to stand out.
-
-    Without a meter it is four beats where these fill a repetition, else the repetition itself where that is
-    a whole number of beats; else four beats that nothing stands out in, since they go across.
-    """
-    if exercise.meter is not None:
-        return meter_bar(exercise.meter, tempo), True
-    beats = whole_beats(exercise.length, tempo)
-    if beats is None:
-        return USUAL_BEATS * tempo.beat, False
-    return (USUAL_BEATS if beats % USUAL_BEATS == 0 else beats) * tempo.beat, True
-
-
-def clicks_of(bar: Bar, tempo_beat: Fraction, tempo_map: TempoMap, *, between: int = 1) -> tuple[Click, ...]:
-    """Lay a bar's clicks: its beats, each in ``between`` equal parts."""
-    step = tempo_beat / between
-    places = range(-(-bar.length // step))
-    return tuple(_click(bar, k, step, between, tempo_map) for k in places)
-
-
-def _click(bar: Bar, k: int, step: Fraction, between: int, tempo_map: TempoMap) -> Click:
-    at = bar.at + k * step
-    kind: ClickKind = "between" if k % between else "beat"
-    return Click(at, tempo_map.time_s(at), "first" if k == 0 and bar.accented else kind)
+def _click(bar: Bar, place: ClickPlace, tempo_map: TempoMap) -> Click:
+    at = bar.at + place.at
+    return Click(at, tempo_map.time_s(at), place.kind, place.level_db)
 
 
 def all_clicks(
-    bars: Sequence[Bar], tempo_beat: Fraction, tempo_map: TempoMap, *, between: int = 1
+    bars: Sequence[Bar], tempo_beat: Fraction, tempo_map: TempoMap, pattern: ClickPattern = EVERY_BEAT
 ) -> tuple[Click, ...]:
-    """Lay the clicks of all bars that are not silent."""
-    heard = (bar for bar in bars if bar.kind != "silent")
-    return tuple(click for bar in heard for click in clicks_of(bar, tempo_beat, tempo_map, between=between))
+    """Lay the clicks of all bars, in order of time."""
+    return tuple(click for bar in bars for click in clicks_of(bar, tempo_beat, tempo_map, pattern))

@@ -46,26 +46,28 @@ def test_the_loudness_it_says_is_the_files(tmp_path: Path, capsys: pytest.Captur
 def test_the_timetable_says_when_each_bar_and_click_comes(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Three quarters at 60, then at 120: bars at 1, 4, 7 and 8.5 s, a second of lead-in before them."""
+    """Three quarters at 60, then at 120: bars at 1, 4, 7, 8.5 and 10 s, a second of lead-in before them."""
     arguments = (
-        "--tempo 1/4=60 --meter 3/4 --bars 3 --step 60 --every 1 --silent 1:1 --to 1/4=120 --lead-in 1"
+        "--tempo 1/4=60 --meter 3/4 --bars 4 --step 60 --every 1 --silent 2:1 --to 1/4=120 --lead-in 1"
     )
     assert run(["click", *arguments.split(), "--out", str(tmp_path / "c.flac"), "--json", "-"]) == 0
     table = json.loads(capsys.readouterr().out)
     assert [(b["bar"], b["time_s"], b["kind"], b["tempo"]) for b in table["bars"]] == [
         (1, 1.0, "count-in", "1/4 = 60"),
         (2, 4.0, "played", "1/4 = 60"),
-        (3, 7.0, "silent", "1/4 = 120"),
-        (4, 8.5, "played", "1/4 = 120"),
+        (3, 7.0, "played", "1/4 = 120"),
+        (4, 8.5, "silent", "1/4 = 120"),
+        (5, 10.0, "played", "1/4 = 120"),
     ]
-    assert [c["time_s"] for c in table["clicks"]] == [1, 2, 3, 4, 5, 6, 8.5, 9, 9.5]
-    assert table["seconds"] == 10.0
+    assert [c["time_s"] for c in table["clicks"]] == [1, 2, 3, 4, 5, 6, 7, 7.5, 8, 10, 10.5, 11]
+    assert table["seconds"] == 11.5
 
 
 def test_how_the_tempo_goes_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    out = ["--out", str(tmp_path / "c.wav"), "--bars", "8", "--silent", "2:2"]
+    out = ["--out", str(tmp_path / "c.wav"), "--bars", "8"]
     assert run(["click", "--tempo", "1/4=100", "--to", "1/4=140", *out]) == 0
-    assert run(["click", "--tempo", "1/4=100", "--step", "5", "--every", "4", *out]) == 0
+    silent = ["--pattern", "2-and-4 silent=2:2"]
+    assert run(["click", "--tempo", "1/4=100", "--step", "5", "--every", "4", *silent, *out]) == 0
     said = capsys.readouterr().out
     assert "8 bars of 4/4, 4 of them silent" in said
     assert "tempo 1/4 = 100 to 1/4 = 140, evenly; " in said
@@ -89,6 +91,12 @@ def test_the_same_call_writes_the_same_bytes(tmp_path: Path) -> None:
         ("--tempo 1/4=120 --bars 18000", "got 10.0 h of sound; must be 2 h at most"),
         ("--tempo 1/4=120 --silent 2", "got silence '2'; must be bars heard and bars silent"),
         ("--tempo 1/4=120 --silent 0:4", "got silence '0:4'"),
+        (
+            "--tempo 1/4=120 --pattern 3-and-5",
+            "got click pattern '3-and-5'; must be beats, 2-and-4, offbeats",
+        ),
+        ("--tempo 1/4=120 --pattern 3+3+3/8", "groups 3+3+3/8 in a bar of 1; must be groups that fill"),
+        ("--tempo 1/4=120 --silent 2:2 --to 1/4=140", "got a tempo that changes evenly, and bars without"),
         ("--tempo 1/4=120 --every 4", "got --every without --step"),
         ("--tempo 1/4=120 --step fast", "got --step 'fast'; must be a number"),
         ("--tempo 1/4=120 --step 0", "got steps of 0 bpm"),

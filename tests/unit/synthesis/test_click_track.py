@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from evenhand.music.click_pattern import ClickKind, ClickPattern
 from evenhand.music.exercise import Tempo
 from evenhand.synthesis.click import (
     TONES_HZ,
@@ -20,7 +21,7 @@ from evenhand.synthesis.click import (
     lay_click,
     voiced,
 )
-from evenhand.synthesis.pulse import ClickKind, Silence, parse_meter
+from evenhand.synthesis.pulse import parse_meter
 
 KINDS: tuple[ClickKind, ...] = ("first", "beat", "between")
 
@@ -56,7 +57,7 @@ def test_the_first_click_is_the_first_sample_unless_a_lead_in_is_asked_for() -> 
 
 def test_silent_bars_are_silent() -> None:
     """At 60 a bar lasts 4 s; after one to count in, bars 3 and 4 of the rest are silent: 12 to 20 s."""
-    track = click_track(lay_click(asked("1/4=60", 5, silence=Silence(2, 2))), 44_100)
+    track = click_track(lay_click(asked("1/4=60", 5, pattern=ClickPattern.parse("silent=2:2"))), 44_100)
     assert track.seconds == 24
     assert not track.read(12 * 44_100, 20 * 44_100).any()
     assert track.read(20 * 44_100, 21 * 44_100).any()
@@ -73,7 +74,7 @@ def test_a_click_in_one_ear_leaves_the_other_free() -> None:
 
 
 def test_a_track_reads_the_same_in_any_blocks() -> None:
-    track = click_track(lay_click(asked(between=4)), 48_000)
+    track = click_track(lay_click(asked(count_in=0, pattern=ClickPattern(between=4))), 48_000)
     pieces = np.concatenate(list(track.blocks(997)))
     np.testing.assert_array_equal(pieces, track.read(0, track.frames))
 

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from evenhand.music.click_pattern import ClickPattern
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.playalong import Mixing, Part, PlayalongAsked, lay_playalong, playalong_track
-from evenhand.synthesis.pulse import Change, Silence
+from evenhand.synthesis.pulse import Change
 from evenhand.synthesis.strokes import highpass_response, levels_rms, starts, to_db
 from evenhand.synthesis.voice import level_of_height_db, stroke_sound
 
@@ -61,7 +62,9 @@ def test_the_tempo_steps_with_the_repetitions_and_begins_anew_with_each_exercise
 
 
 def test_silent_bars_silence_click_and_exercise() -> None:
-    laid = lay_playalong(asked("1/4: RLRL", repetitions=4, count_in=1, silence=Silence(1, 1)))
+    laid = lay_playalong(
+        asked("1/4: RLRL", repetitions=4, count_in=1, pattern=ClickPattern.parse("silent=1:1"))
+    )
     heard = {int(blow.time_s // 4) for blow in laid.blows}
     assert heard == {1, 3}
     assert {int(click.time_s // 4) for click in laid.clicks} == {0, 1, 3}

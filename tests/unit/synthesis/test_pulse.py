@@ -7,22 +7,22 @@ from fractions import Fraction
 import pytest
 
 from evenhand.errors import WrongOptions
+from evenhand.music.click_pattern import ClickPattern, exercise_bar, meter_bar
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.pulse import (
     Bar,
-    Silence,
+    Change,
     Stretch,
     TempoMap,
     all_clicks,
+    bar_kind,
     clicks_of,
-    exercise_bar,
-    meter_bar,
     parse_meter,
-    parse_silence,
+    stretches,
 )
 
-WALTZ = Bar(Fraction(0), Fraction(3, 4), "played")
+WALTZ = Bar(Fraction(0), Fraction(3, 4), "played", number=0)
 COURSE = TempoMap((Stretch.steady(Tempo.parse("1/4=60"), Fraction(9, 4)),))
 
 
@@ -33,7 +33,7 @@ def test_a_bar_has_its_beats_and_the_first_stands_out() -> None:
 
 
 def test_beats_are_parted_evenly() -> None:
-    clicks = clicks_of(WALTZ, Fraction(1, 4), COURSE, between=3)
+    clicks = clicks_of(WALTZ, Fraction(1, 4), COURSE, ClickPattern.parse("between=3"))
     assert [click.time_s for click in clicks] == [Fraction(k, 3) for k in range(9)]
     assert [click.kind for click in clicks[:4]] == ["first", "between", "between", "beat"]
 
@@ -45,25 +45,43 @@ def test_a_bar_without_accent_begins_with_a_plain_beat() -> None:
 
 
 def test_silent_bars_have_no_clicks() -> None:
-    bars = [Bar(k * Fraction(3, 4), Fraction(3, 4), Silence(1, 1).kind(k)) for k in range(3)]
-    assert [click.time_s for click in all_clicks(bars, Fraction(1, 4), COURSE)] == [0, 1, 2, 6, 7, 8]
+    pattern = ClickPattern.parse("silent=1:1")
+    bars = [Bar(k * Fraction(3, 4), Fraction(3, 4), bar_kind(pattern, k), number=k) for k in range(3)]
+    clicks = all_clicks(bars, Fraction(1, 4), COURSE, pattern)
+    assert [click.time_s for click in clicks] == [0, 1, 2, 6, 7, 8]
 
 
-def test_silence_goes_round() -> None:
-    heard = [Silence(2, 1).kind(bar) for bar in range(6)]
-    assert heard == ["played", "played", "silent"] * 2
+def tempos(text: str, rounds: int, change: Change) -> list[float]:
+    """Return the tempo of each bar."""
+    tempo = Tempo.parse("1/4=60")
+    laid = TempoMap(stretches(tempo, Fraction(1), rounds, change, pattern=ClickPattern.parse(text)))
+    return [laid.tempo(Fraction(bar)).bpm for bar in range(rounds)]
+
+
+def test_a_step_and_a_silence_are_never_at_the_same_place() -> None:
+    """Two bars heard, two silent; a step is due at bars 4 and 8, where one comes in again: it waits a bar."""
+    found = tempos("silent=2:2", 12, Change(Fraction(5), 4))
+    assert found == [60, 60, 60, 60, 60, 65, 65, 65, 65, 70, 70, 70]
+
+
+def test_a_step_due_in_silence_waits_until_it_is_heard() -> None:
+    """Due at bar 3, which is silent, and at bar 6; bars 4 and 5 are heard, and so are 8 and 9."""
+    assert tempos("silent=2:2", 10, Change(Fraction(5), 3)) == [60, 60, 60, 60, 60, 65, 65, 65, 65, 70]
+
+
+@pytest.mark.parametrize(
+    ("text", "change"),
+    [("silent=1:1", Change(Fraction(5))), ("silent=2:2", Change(to=Tempo.parse("1/4=90")))],
+)
+def test_no_tempo_changes_unheard(text: str, change: Change) -> None:
+    with pytest.raises(WrongOptions):
+        tempos(text, 8, change)
 
 
 @pytest.mark.parametrize("text", ["0/4", "4/0", "4/3", "4", "4/4/4", "-3/4", "65/4", "4/128", "four/4", ""])
 def test_a_meter_that_is_none_is_refused(text: str) -> None:
     with pytest.raises(WrongOptions, match="such as 4/4"):
         parse_meter(text)
-
-
-@pytest.mark.parametrize("text", ["2", "2:", "0:2", "2:0", "2:2:2", "a:b", "-1:2", "2.5:1", "99999:1"])
-def test_a_silence_that_is_none_is_refused(text: str) -> None:
-    with pytest.raises(WrongOptions, match="bars heard and bars silent"):
-        parse_silence(text)
 
 
 def test_a_bar_must_hold_whole_beats() -> None:

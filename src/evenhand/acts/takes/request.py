@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal, get_args
 
 from evenhand.errors import WrongOptions
+from evenhand.music.click_pattern import EVERY_BEAT, USUAL_BEATS, ClickPattern, exercise_bar
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
 
@@ -50,7 +52,8 @@ class TakeRequest:
     """What a take is to be heard as. Without an exercise it is heard blind: hits, no hands.
 
     ``begins_at_s`` is when the exercise's first note was struck, where somebody says so. ``device`` is what
-    a device knows that counted in, so that nothing played is taken for a count-in.
+    a device knows that counted in, so that nothing played is taken for a count-in. ``pattern`` is the click
+    that was on.
     """
 
     exercise: Exercise | None = None
@@ -59,6 +62,14 @@ class TakeRequest:
     click: Click = "auto"
     begins_at_s: float | None = None
     device: RecordingDevice | None = None
+    pattern: ClickPattern = EVERY_BEAT
+
+    @property
+    def click_grid(self) -> tuple[Fraction, Fraction]:
+        """The length of the click's bars and of its beats, in whole notes."""
+        if self.exercise is None or self.tempo is None:
+            return USUAL_BEATS * Fraction(1, 4), Fraction(1, 4)
+        return exercise_bar(self.exercise, self.tempo)[0], self.tempo.beat
 
     @property
     def blind(self) -> bool:
@@ -73,6 +84,7 @@ class TakeRequest:
         click: str = "auto",
         *,
         begins_at_s: float | None = None,
+        pattern: str = "",
     ) -> TakeRequest:
         """Read what was typed; an exercise and its tempo go together.
 
@@ -86,10 +98,14 @@ class TakeRequest:
             raise WrongOptions(got="a tempo without an exercise", must_be="both, or neither to hear it blind")
         if not exercise and begins_at_s is not None:
             raise WrongOptions(got="where the take begins, but no exercise", must_be="both, or neither")
+        known = ClickPattern.parse(pattern)
         if not exercise:
-            return cls(click=click_of(click))
+            return cls(click=click_of(click), pattern=known)
         written = parse_exercise(exercise)
-        return cls(written, exercise, Tempo.parse(tempo), click_of(click), begins_at_s=begins_at_s)
+        asked = cls(written, exercise, Tempo.parse(tempo), click_of(click), begins_at_s, pattern=known)
+        if pattern:
+            known.check(*asked.click_grid)
+        return asked
 
 
 def click_of(text: str) -> Click:

@@ -17,6 +17,7 @@ from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.request import is_unmeasured
 from evenhand.errors import CannotEngrave, WrongOptions
 from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
+from evenhand.music.click_pattern import USUAL_BEATS, exercise_bar, whole_beats
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
@@ -24,7 +25,6 @@ from evenhand.music.text import parse_exercise
 from evenhand.report.take.layout import column_room
 from evenhand.report.take.report import stand_result
 from evenhand.studio.values import StudioTake
-from evenhand.synthesis.pulse import USUAL_BEATS, exercise_bar, whole_beats
 
 NARROW_PX = 340.0
 LIVE_BAND_SHARE = 0.14  # of half a column: a hand four times further off than an ear can tell is still inside

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from datetime import date
+from io import BytesIO
 
 import pytest
+from pypdf import PdfReader
 
-from evenhand.acts.weeks.sheet import Practice, entries_of, sheet_of_exercises, sheet_of_plan
+from evenhand.acts.weeks.sheet import entries_of, print_sheet, sheet_of_exercises, sheet_of_plan
 from evenhand.errors import BadExercise, WrongOptions
 from evenhand.music.exercise import Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
-from evenhand.report.print.lesson_sheet import LessonSheet, Task, Turn
+from evenhand.report.print.lesson_sheet import LessonSheet, Practice, SheetBlock
 from evenhand.take import in_words
 
 PARADIDDLE, DOUBLES = "1/8: RLRR LRLL", "1/8: RRLL RRLL"
@@ -27,19 +29,18 @@ def an_item(text: str, seconds: float, bpm: int = 70, **more: object) -> Practic
 def a_plan() -> PracticePlan:
     """Give three days: two turns of one exercise around another; the first faster; rest."""
     first = an_item(PARADIDDLE, 60, rest_s=10, why=in_words("Loads the left hand."), title="Paradiddle")
-    other = an_item(DOUBLES, 90)
-    faster = an_item(PARADIDDLE, 60, bpm=76, why=in_words("It was steady at 70."))
+    other = an_item(DOUBLES, 90, goes=3, block="review")
+    faster = an_item(PARADIDDLE, 60, bpm=76, purpose=in_words("Steady at 70."), stroke="tap")
     days = (PracticeDay((first, other, first)), PracticeDay((faster,)), PracticeDay(()))
-    return PracticePlan(days, "Mira Anselm", date(2026, 11, 30))
+    return PracticePlan(days, "Mira Anselm", date(2026, 11, 30), story=in_words("The left hand catches up."))
 
 
-def test_exercises_share_what_to_do_and_their_minutes() -> None:
-    tempo = Tempo.parse("1/8=70")
-    practice = Practice(tempo, "half", 4, minutes=15, days=3)
+def test_exercises_share_what_to_do() -> None:
+    practice = Practice(Tempo.parse("1/8=70"), "half", 4, minutes=15, days=3)
     sheet = sheet_of_exercises(entries_of([PARADIDDLE, DOUBLES]), practice, LessonSheet())
-    assert [each.tasks for each in sheet.exercises] == [(Task(tempo, "half", 4, 450.0),)] * 2
-    assert [(day.name, day.seconds) for day in sheet.days] == [("Day 1", 900), ("Day 2", 900), ("Day 3", 900)]
-    assert sheet.days[0].turns == (Turn(0), Turn(1))
+    assert sheet.practice is practice
+    assert [each.text for each in sheet.exercises] == [PARADIDDLE, DOUBLES]
+    assert sheet.days == ()
 
 
 def test_an_exercise_may_bring_its_title() -> None:
@@ -52,21 +53,22 @@ def test_an_exercise_that_cannot_be_read_is_refused_by_its_column() -> None:
         entries_of(["1/8: QL"])
 
 
-def test_a_plans_exercise_stands_once_with_each_way_it_is_practised() -> None:
+def test_a_plans_exercise_stands_once_with_what_it_is_for() -> None:
+    """Where its strokes differ, they stand with the blocks."""
     first, second = sheet_of_plan(a_plan(), LessonSheet()).exercises
-    assert first.tasks == (
-        Task(Tempo.parse("1/8=70"), "half", 4, 60, (10,), days=(0,)),
-        Task(Tempo.parse("1/8=76"), "half", 4, 60, days=(1,)),
-    )
-    assert (first.title, first.why) == ("Paradiddle", "Loads the left hand. It was steady at 70.")
-    assert second.tasks == (Task(Tempo.parse("1/8=70"), "half", 4, 90),)
+    assert (first.title, first.purpose, first.stroke) == ("Paradiddle", "Loads the left hand.", None)
+    assert (second.text, second.stroke) == (DOUBLES, "half")
 
 
-def test_a_plans_days_keep_the_order_of_their_turns() -> None:
+def test_a_days_turns_that_are_alike_are_one_block() -> None:
     days = sheet_of_plan(a_plan(), LessonSheet()).days
-    assert [turn.exercise for turn in days[0].turns] == [0, 1, 0]
-    assert [turn.exercise for turn in days[1].turns] == [0]
-    assert [day.seconds for day in days] == [60 + 10 + 90 + 60 + 10, 60, None]
+    slow, fast = Tempo.parse("1/8=70"), Tempo.parse("1/8=76")
+    assert days[0].blocks == (
+        SheetBlock(0, 140.0, slow, 4, goes=2, stroke="half"),
+        SheetBlock(1, 90.0, slow, 4, goes=3, block="review"),
+    )
+    assert days[1].blocks == (SheetBlock(0, 60.0, fast, 4, stroke="tap"),)
+    assert days[2].blocks == ()
 
 
 def test_a_plans_days_have_the_names_of_the_calendar() -> None:
@@ -100,27 +102,20 @@ def test_a_sheet_holds_what_can_be_handed_out(count: int) -> None:
         sheet_of_exercises(entries_of([PARADIDDLE]) * count, Practice(), LessonSheet())
 
 
-def test_what_rises_from_day_to_day_is_told_in_one_task() -> None:
-    """Five tempos of a week stand in one line, not in five blocks: a sheet is two pages, not nine."""
-    exercise = parse_exercise("1/8: RLRR LRLL")
-    days = tuple(
-        PracticeDay((PracticeItem(exercise, Tempo.parse(f"1/8={bpm}"), times, 30.0, "tap", 8.0),))
-        for bpm, times in ((80, 4), (84, 5), (88, 6))
-    )
-    (each,) = sheet_of_plan(PracticePlan(days), LessonSheet()).exercises
-    (task,) = each.tasks
-    assert list(task.bpm_by_day) == [80, 84, 88]
-    assert list(task.times_by_day) == [4, 5, 6]
-    assert each.repetitions is None
+def test_a_week_has_its_story() -> None:
+    assert sheet_of_plan(a_plan(), LessonSheet()).story == "The left hand catches up."
 
 
-def test_a_day_without_the_exercise_is_a_gap_in_its_course() -> None:
-    exercise, other = parse_exercise("1/8: RLRR LRLL"), parse_exercise("1/8: RRLL")
-    played = [
-        PracticeDay((PracticeItem(exercise, Tempo.parse(f"1/8={bpm}"), 4, 30.0, "tap", 8.0),))
-        for bpm in (80, 84, 88)
+def test_a_usual_week_is_one_page() -> None:
+    """Five days of six blocks from nine exercises, three of them a full bar of sixteenths."""
+    texts = ["1/8: RLRL RLRL", "1/8: L-L- L-L-", PARADIDDLE, "1/8: lR rL lR rL", DOUBLES, "1/12: RLR LRL"]
+    texts += ["1/16: >RLRL RLRL >RLRL RLRL", "1/16: RRLL RRLL RRLL RRLL", "4/4 1/16: RLRR LRLL RLRR LRLL"]
+    items = [
+        an_item(text, 150, rest_s=30, title="Its own name", purpose=in_words("To feel it.")) for text in texts
     ]
-    rest = PracticeDay((PracticeItem(other, Tempo.parse("1/8=80"), 4, 30.0, "tap", 8.0),))
-    first, _ = sheet_of_plan(PracticePlan((played[0], rest, *played[1:])), LessonSheet()).exercises
-    assert list(first.tasks[0].bpm_by_day) == [80, None, 84, 88]
-    assert first.repetitions == 4
+    days = tuple(PracticeDay(tuple(items[(day + 2 * place) % 9] for place in range(6))) for day in range(5))
+    plan = PracticePlan(days, "Mira Anselm", date(2026, 11, 30), story=in_words("A story. " * 12))
+    blank = LessonSheet(
+        studio="Anselm Road", words="Let it fall.\nAnd again.", link="https://studio.example/p"
+    )
+    assert len(PdfReader(BytesIO(print_sheet(sheet_of_plan(plan, blank)))).pages) == 1

@@ -1,4 +1,4 @@
-"""The lesson sheet's data: what is said of each exercise, and the tables to tick."""
+"""The lesson sheet's data: a day's blocks, what is said of each exercise, and what all share."""
 
 from __future__ import annotations
 
@@ -6,20 +6,25 @@ from datetime import date
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
+from evenhand.music.engraving.line import GRACE_LETTER_EM_UNITS, LETTER_EM_UNITS
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.print.lesson_sheet import (
+    PT_PER_PX,
     BeatNote,
     LessonSheet,
+    Practice,
+    SheetBlock,
     SheetDay,
     SheetExercise,
-    Task,
-    Turn,
+    SheetMusic,
     music_px,
     sheet_data,
-    tick_tables,
 )
 from evenhand.report.words.figures import PRACTICE_CAUTION
 
@@ -27,41 +32,55 @@ TEMPO = Tempo.parse("1/8=70")
 TEXT = "1/8: RL"
 
 
-def an_exercise(title: str = "Singles", *tasks: Task) -> SheetExercise:
-    return SheetExercise(parse_exercise(TEXT), TEXT, title, tasks)
+def an_exercise(title: str = "Singles", **more: Any) -> SheetExercise:
+    return SheetExercise(parse_exercise(TEXT), TEXT, title, **more)
 
 
-def a_sheet(*exercises: SheetExercise, count: int = 2, **more: Any) -> LessonSheet:
-    """Give a sheet of so many days, all exercises on each."""
-    turns = tuple(Turn(index) for index in range(len(exercises)))
-    days = tuple(SheetDay(f"Day {number}", turns) for number in range(1, count + 1))
-    return LessonSheet(exercises, **{"days": days, **more})
+def a_block(seconds: float = 60.0, **more: Any) -> SheetBlock:
+    return SheetBlock(**{"exercise": 0, "seconds": seconds, "tempo": TEMPO, "repetitions": 4, **more})
 
 
-def data(sheet: LessonSheet, beats: dict[Tempo, BeatNote] | None = None) -> Any:
-    """Give the sheet's data, with a drawing of one line for each exercise's music."""
+def a_sheet(*exercises: SheetExercise, **more: Any) -> LessonSheet:
+    """Give a sheet of two days with one block each, unless others are said."""
+    days = tuple(SheetDay(f"Day {number}", (a_block(),)) for number in (1, 2))
+    return LessonSheet(exercises or (an_exercise(),), **{"days": days, **more})
+
+
+def data(sheet: LessonSheet, beats: dict[Tempo, BeatNote] | None = None, *, wide: str = "") -> Any:
+    """Give the sheet's data, with one drawn line of music an exercise; ``wide`` has a w for each wide one."""
     svg = '<svg xmlns="x" viewBox="0 0 100 40" fill="currentColor"><path d="M0 0h9v9z"/></svg>'
     line = EngravedLine(svg, 100.0, 40.0, (EngravedNote(0, 20.0), EngravedNote(1, 60.0)), 90.0)
-    return sheet_data(sheet, [EngravedExercise((line,))] * len(sheet.exercises), beats or {})
+    kinds = wide or "n" * len(sheet.exercises)
+    return sheet_data(
+        sheet, [SheetMusic(EngravedExercise((line,)), each == "w") for each in kinds], beats or {}
+    )
 
 
-def lines(task: Task, **more: Any) -> list[list[Any]]:
-    """Give what is said of one task, a list of unbroken pieces for each line."""
-    tasks: list[Any] = data(a_sheet(an_exercise("", task), **more))["exercises"][0]["tasks"]
-    return [line for each in tasks for line in each["lines"]]
+def blocks(*every: SheetBlock, **more: Any) -> list[Any]:
+    said: list[Any] = data(a_sheet(days=(SheetDay("Mon 30", every),), **more))["weeks"][0][0]["blocks"]
+    return said
 
 
-def test_a_task_says_tempo_stroke_how_often_and_how_long() -> None:
-    assert lines(Task(TEMPO, "half", 4, 900)) == [
-        [{"note": None, "text": "1/8 = 70"}],
-        ["half strokes", "6–9 in"],
-        ["4 repetitions", "15 min"],
-    ]
+def test_a_block_says_what_it_is_how_fast_how_often_and_how_long() -> None:
+    (said,) = blocks(a_block(150.0, block="focus", goes=3))
+    assert said == {
+        "name": "Focus",
+        "record": False,
+        "long": "2½ min",
+        "number": "1",
+        "title": "Singles",
+        "lines": [[{"note": None, "text": "1/8 = 70"}, "3 × 4 times"]],
+    }
+
+
+def test_a_take_to_record_is_marked() -> None:
+    (said,) = blocks(a_block(block="record", repetitions=1))
+    assert (said["name"], said["record"], said["lines"][0][1]) == ("Record", True, "1 time")
 
 
 def test_the_tempo_has_its_note_drawn_where_there_is_one() -> None:
-    said = data(a_sheet(an_exercise("", Task(TEMPO))), {TEMPO: BeatNote("<svg/>", 0.5, 1.0)})
-    (piece,) = said["exercises"][0]["tasks"][0]["lines"][0]
+    said = data(a_sheet(), {TEMPO: BeatNote("<svg/>", 0.5, 1.0)})
+    piece = said["weeks"][0][0]["blocks"][0]["lines"][0][0]
     assert piece["text"] == "= 70"
     assert (piece["note"]["svg"], piece["note"]["words"]) == ("<svg/>", "eighth note")
 
@@ -76,108 +95,126 @@ def test_the_tempo_has_its_note_drawn_where_there_is_one() -> None:
     ],
 )
 def test_a_stroke_has_its_heights_in_the_unit_asked_for(stroke: Any, unit: Any, said: list[str]) -> None:
-    assert lines(Task(stroke=stroke), unit=unit) == [said]
+    """It stands with the exercise where it is always the same, else with each block."""
+    assert blocks(a_block(stroke=stroke), unit=unit)[0]["lines"][1] == said
+    assert data(a_sheet(an_exercise(stroke=stroke), unit=unit))["exercises"][0][0]["stroke"] == said
 
 
-def test_a_rest_is_said_where_there_is_one() -> None:
-    assert lines(Task(repetitions=1, rests_s=(30,))) == [["1 repetition"], ["then 30 s of rest"]]
-    assert lines(Task(repetitions=1, rests_s=(30, 45, 60))) == [
-        ["1 repetition"],
-        ["then 30 s to 1 min of rest"],
-    ]
+def minutes(text: str) -> float:
+    """Read what a block's time is printed as."""
+    return float(text.removesuffix(" min").replace("½", ".5"))
 
 
-def test_what_is_not_known_is_not_said() -> None:
-    assert lines(Task()) == []
+@given(st.lists(st.integers(15, 400), min_size=1, max_size=7))
+def test_printed_minutes_of_blocks_add_up_to_the_days(seconds: list[int]) -> None:
+    """And each is within half a minute of what it takes, the day as near as half minutes allow."""
+    day = SheetDay("Mon 30", tuple(a_block(float(each)) for each in seconds))
+    column = data(a_sheet(days=(day,)))["weeks"][0][0]
+    printed = [minutes(block["long"]) for block in column["blocks"]]
+    assert sum(printed) == minutes(column["long"])
+    assert all(abs(each - true / 60) <= 0.5 for each, true in zip(printed, seconds, strict=True))
+    short = any(each < 30 for each in seconds)  # less than half a minute is printed as half a minute
+    assert short or abs(sum(printed) - sum(seconds) / 60) <= 0.25
 
 
-def test_what_is_the_same_is_said_once_and_what_differs_by_its_days() -> None:
-    ways = (Task(stroke="tap", repetitions=2, days=(0,)), Task(stroke="tap", repetitions=3, days=(1,)))
-    assert data(a_sheet(an_exercise("", *ways)))["exercises"][0]["tasks"] == [
-        {"days": "", "lines": [["taps", "3–5 in"]]},
-        {"days": "Day 1", "lines": [["2 repetitions"]]},
-        {"days": "Day 2", "lines": [["3 repetitions"]]},
-    ]
+def test_more_than_a_week_is_laid_out_week_by_week() -> None:
+    days = tuple(SheetDay(f"Day {number}", (a_block(),)) for number in range(1, 10))
+    assert [len(week) for week in data(a_sheet(days=days))["weeks"]] == [7, 2]
+
+
+def test_a_day_without_practice_stands_empty() -> None:
+    column = data(a_sheet(days=(SheetDay("Wed 2", ()),)))["weeks"][0][0]
+    assert column == {"name": "Wed 2", "long": "", "blocks": []}
+
+
+def test_an_exercise_says_what_it_is_for() -> None:
+    (row,) = data(a_sheet(an_exercise(purpose="So that the\nleft hand leads.")))["exercises"]
+    assert row[0]["purpose"] == "So that the left hand leads."
+
+
+def test_narrow_exercises_stand_in_pairs() -> None:
+    """The second of a pair may come from behind a wide one, so that no half of a row stands empty."""
+    rows = data(a_sheet(*[an_exercise()] * 6), wide="nwnnnw")["exercises"]
+    assert [[each["number"] for each in row] for row in rows] == [["1", "3"], ["2"], ["4", "5"], ["6"]]
+
+
+def test_letters_are_large_enough_to_read_on_a_stand() -> None:
+    """9 pt for a sticking letter, 7 for a grace's (common practice), wide or narrow."""
+    exercise = parse_exercise("1/8: lR rL")
+    for wide in (False, True):
+        svg = engrave(exercise, width=music_px(a_sheet(), wide=wide), spacing="note").lines[0].svg
+        sizes = {float(part.split('"')[0]) * PT_PER_PX[wide] for part in svg.split('font-size="')[1:]}
+        assert min(sizes) >= 7.0 - 0.01
+        assert max(sizes) >= 9.0 - 0.02
+        assert min(sizes) / max(sizes) == pytest.approx(GRACE_LETTER_EM_UNITS / LETTER_EM_UNITS, abs=0.01)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_sixteen_notes_fit_across_the_page_and_eight_in_a_column(paper: Any) -> None:
+    sheet = a_sheet(paper=paper)
+    bar, half = parse_exercise("4/4 1/16: RLRR LRLL RLRR LRLL"), parse_exercise("1/8: RLRR LRLL")
+    assert len(engrave(bar, width=music_px(sheet, wide=True), spacing="note").lines) == 1
+    assert len(engrave(half, width=music_px(sheet, wide=False), spacing="note").lines) == 1
 
 
 def test_the_music_is_said_in_words() -> None:
-    said = data(a_sheet(an_exercise("", Task(repetitions=4))))
-    assert said["exercises"][0]["music"][0]["words"] == "Eighth notes: R L. 4 repetitions."
+    assert data(a_sheet())["exercises"][0][0]["music"][0]["words"] == "Eighth notes: R L. Repeated."
 
 
 def test_the_head_says_who_when_and_how_much() -> None:
-    day = SheetDay("Day 1", (Turn(0),), 1200.0)
-    said = data(a_sheet(an_exercise(), days=(day, day), student="Mira Anselm", on=date(2026, 11, 30)))
-    assert said["student"] == "Mira Anselm"
+    day = SheetDay("Day 1", (a_block(1200.0),))
+    said = data(a_sheet(days=(day, day), studio="Anselm Road", student="Mira Anselm", on=date(2026, 11, 30)))
+    assert (said["studio"], said["student"]) == ("Anselm Road", "Mira Anselm")
     assert said["line"] == ["30 November 2026", "20 min a day", "2 days"]
     assert said["title"] == "This week’s practice – Mira Anselm – 30 November 2026"
     assert said["date"] == [2026, 11, 30]
 
 
 def test_days_that_differ_are_only_counted_and_days_of_rest_are_not() -> None:
-    days = tuple(
-        SheetDay("", turns, sec) for turns, sec in [((Turn(0),), 60.0), ((Turn(0),), 90.0), ((), None)]
-    )
-    assert data(a_sheet(an_exercise(), days=days))["line"] == ["2 days"]
+    days = tuple(SheetDay("", each) for each in ((a_block(60.0),), (a_block(90.0),), ()))
+    assert data(a_sheet(days=days))["line"] == ["2 days"]
+
+
+@pytest.mark.parametrize(
+    ("practice", "how", "line"),
+    [
+        (
+            Practice(TEMPO, "half", 8, 15, days=5),
+            [
+                {"note": None, "text": "1/8 = 70"},
+                "half strokes",
+                "6–9 in",
+                "8 times in one go",
+                "rest, and again",
+                "about 7½ min each",
+            ],
+            ["15 min a day", "5 days"],
+        ),
+        (Practice(repetitions=4, days=1), ["4 times in one go"], ["1 day"]),
+        (Practice(minutes=1.5), ["about 1 min each"], ["1½ min a day", "5 days"]),
+        (Practice(days=0), [], []),
+    ],
+)
+def test_exercises_without_a_plan_share_what_to_do(
+    practice: Practice, how: list[Any], line: list[str]
+) -> None:
+    """Eight times take far less than the minutes: so it is said that they are played again, after a rest."""
+    said = data(a_sheet(an_exercise(), an_exercise(), days=(), practice=practice))
+    assert (said["how"], said["line"], said["ticks"]) == (how, line, practice.days)
 
 
 def test_the_caution_is_on_every_sheet() -> None:
-    assert data(a_sheet(an_exercise()))["caution"] == PRACTICE_CAUTION
+    assert data(a_sheet())["caution"] == PRACTICE_CAUTION
+    assert data(a_sheet(days=(), practice=Practice()))["caution"] == PRACTICE_CAUTION
 
 
-def test_the_teachers_words_are_paragraphs() -> None:
-    assert data(a_sheet(an_exercise(), words=" Slowly.\n\n\tLoose wrist. \n"))["words"] == [
-        "Slowly.",
-        "Loose wrist.",
-    ]
+def test_the_teachers_words_are_paragraphs_and_the_week_a_story() -> None:
+    said = data(a_sheet(words=" Slowly.\n\n\tLoose wrist. \n", story="The left hand catches up."))
+    assert said["words"] == ["Slowly.", "Loose wrist."]
+    assert said["story"] == "The left hand catches up."
 
 
 def test_long_names_are_shortened_at_the_foot_only() -> None:
-    said = data(a_sheet(an_exercise(), student="A" + "n" * 30 + " " + "B" * 30))
+    said = data(a_sheet(student="A" + "n" * 30 + " " + "B" * 30))
     assert len(said["foot"].split(" · ")[0]) == 50
     assert said["student"].endswith("B" * 30)
-
-
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("count", [1, 6, 24])
-def test_sixteen_notes_behind_a_meter_fit_on_a_line(count: int, paper: Any) -> None:
-    """The engraver wants 34 px a note, and 85 px for clef, meter and repeat sign ahead of the first."""
-    assert music_px(a_sheet(*[an_exercise()] * count, paper=paper)) >= 16 * 34 + 85
-
-
-def test_each_exercise_has_a_box_for_each_of_its_days() -> None:
-    (table,) = tick_tables(a_sheet(an_exercise("Singles"), an_exercise(""), count=3))
-    assert table["days"] == ["Day 1", "Day 2", "Day 3"]
-    box = {"boxes": 1, "text": ""}
-    assert table["rows"] == [
-        {"number": "1", "name": "Singles", "quiet": False, "cells": [box] * 3},
-        {"number": "2", "name": "1/8: RL", "quiet": True, "cells": [box] * 3},
-    ]
-
-
-def test_a_plans_days_have_minutes_order_and_sum() -> None:
-    """Two turns of 90 s around one of 30 s: 3 min and 30 s, with 30 s of rests 4 min."""
-    days = (
-        SheetDay("Mon 30", (Turn(0, 90.0), Turn(1, 30.0), Turn(0, 90.0)), 240.0),
-        SheetDay("Tue 1", (), None),
-    )
-    (table,) = tick_tables(a_sheet(an_exercise("a"), an_exercise("b"), days=days))
-    cells = {row["name"]: row["cells"] for row in table["rows"]}  # type: ignore[attr-defined] # what JSON is made of
-    assert cells == {
-        "a": [{"boxes": 2, "text": "3 min"}, None],
-        "b": [{"boxes": 1, "text": "30 s"}, None],
-        "in this order": [{"boxes": 0, "text": "1 2 1"}, None],
-        "in all, rests too": [{"boxes": 0, "text": "4 min"}, None],
-    }
-
-
-def test_many_turns_are_boxed_once_and_counted() -> None:
-    days = (SheetDay("Day 1", (Turn(0, 60.0),) * 5, 300.0),)
-    (table,) = tick_tables(a_sheet(an_exercise(), days=days))
-    assert table["rows"][0]["cells"] == [{"boxes": 1, "text": "× 5"}]  # type: ignore[index] # what JSON is made of
-
-
-def test_more_than_a_week_has_a_table_for_each() -> None:
-    first, second = tick_tables(a_sheet(an_exercise(), count=9))
-    assert [first["name"], second["name"]] == ["Week 1, to tick", "Week 2, to tick"]
-    assert second["days"] == ["Day 8", "Day 9"]

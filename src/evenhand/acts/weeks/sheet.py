@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 from evenhand.acts.weeks.document import date_of_day
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Entry
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.line import beat_picture
-from evenhand.music.exercise import Tempo
-from evenhand.music.strokes.heights import StrokeClass
+from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeItem, PracticePlan
 from evenhand.report.print.lesson_sheet import (
     DEFAULT_TITLE,
+    FEW,
     BeatNote,
     LessonSheet,
+    Practice,
+    SheetBlock,
     SheetDay,
     SheetExercise,
-    Task,
-    Turn,
+    SheetMusic,
     lesson_sheet_pdf,
     music_px,
 )
@@ -31,18 +32,6 @@ from evenhand.report.words.remarks import why_words
 
 MOST_EXERCISES = 200
 MOST_DAYS = 31
-FEWEST_OF_A_COURSE = 3  # ways from which on they are told day by day in one
-
-
-@dataclass(frozen=True, slots=True)
-class Practice:
-    """What to do with each exercise of a sheet: ``minutes`` a day in all, shared out evenly."""
-
-    tempo: Tempo | None = None
-    stroke: StrokeClass | None = None
-    repetitions: int | None = None
-    minutes: float | None = None
-    days: int = 5
 
 
 def entries_of(texts: Sequence[str]) -> tuple[Entry, ...]:
@@ -58,47 +47,51 @@ def entries_of(texts: Sequence[str]) -> tuple[Entry, ...]:
 def sheet_of_exercises(entries: Sequence[Entry], practice: Practice, blank: LessonSheet) -> LessonSheet:
     """Make a sheet of exercises that are all practised alike, every day; ``blank`` says the rest."""
     _check(len(entries), practice.days)
-    share = practice.minutes * 60 / len(entries) if practice.minutes else None
-    task = Task(practice.tempo, practice.stroke, practice.repetitions, share)
     exercises = tuple(
-        SheetExercise(entry.exercise, print_exercise(entry.exercise), entry.title, (task,))
+        SheetExercise(entry.exercise, print_exercise(entry.exercise), entry.title, practice.stroke)
         for entry in entries
     )
-    turns = tuple(Turn(index) for index in range(len(exercises)))
-    seconds = practice.minutes * 60 if practice.minutes else None
-    days = tuple(SheetDay(f"Day {number}", turns, seconds) for number in range(1, practice.days + 1))
-    return _filled(blank, exercises, days)
+    return replace(_checked(blank), exercises=exercises, practice=practice)
 
 
 def sheet_of_plan(plan: PracticePlan, blank: LessonSheet) -> LessonSheet:
-    """Make the sheet of a plan: each exercise once, with what to do by days; ``blank`` says the rest."""
-    places = {item.exercise: index for index, item in reversed(list(enumerate(_first_items(plan))))}
-    _check(len(places), len(plan.days))
-    exercises = tuple(_of_plan(plan, item) for item in _first_items(plan))
-    names = _day_names(plan)
+    """Make the sheet of a plan: its days, and each exercise once; ``blank`` says the rest."""
+    every = [item for day in plan.days for item in day.items]
+    exercises = tuple(
+        _of_plan(exercise, every) for exercise in dict.fromkeys(item.exercise for item in every)
+    )
+    _check(len(exercises), len(plan.days))
+    places = {each.exercise: place for place, each in enumerate(exercises)}
     days = tuple(
-        SheetDay(
-            name,
-            tuple(Turn(places[item.exercise], item.seconds) for item in day.items),
-            day.seconds or None,
-        )
-        for name, day in zip(names, plan.days, strict=True)
+        SheetDay(name, tuple(_block(items, places, exercises) for items in _in_blocks(day.items)))
+        for name, day in zip(_day_names(plan), plan.days, strict=True)
     )
     known = replace(blank, student=blank.student or plan.student, on=blank.on or plan.starts)
-    return _filled(known, exercises, days)
+    return replace(_checked(known), exercises=exercises, days=days, story=why_words(plan.story))
 
 
 def print_sheet(sheet: LessonSheet) -> bytes:
     """Engrave a sheet's exercises and set its pages as PDF; the same sheet gives the same bytes."""
-    width = music_px(sheet)
-    music = [
-        engrave(each.exercise, width=width, spacing="note", repeat=each.repetitions)
-        for each in sheet.exercises
-    ]
-    tempos = {task.tempo for each in sheet.exercises for task in each.tasks if task.tempo}
+    music = [_music(sheet, each.exercise) for each in sheet.exercises]
+    tempos = {block.tempo for day in sheet.days for block in day.blocks}
+    if sheet.practice and sheet.practice.tempo:
+        tempos.add(sheet.practice.tempo)
     pictures = {tempo: beat_picture(tempo.beat) for tempo in tempos}
     beats = {tempo: BeatNote(*picture) for tempo, picture in pictures.items() if picture}
     return lesson_sheet_pdf(sheet, music, beats)
+
+
+def _music(sheet: LessonSheet, exercise: Exercise) -> SheetMusic:
+    """Engrave in one of two columns; across the page where that saves a line, or the exercises are few."""
+    wide = engrave(exercise, width=music_px(sheet, wide=True), spacing="note")
+    if len(sheet.exercises) <= FEW:
+        return SheetMusic(wide, wide=True)
+    narrow = engrave(exercise, width=music_px(sheet, wide=False), spacing="note")
+    return (
+        SheetMusic(narrow, wide=False)
+        if len(narrow.lines) <= len(wide.lines)
+        else SheetMusic(wide, wide=True)
+    )
 
 
 def _check(exercises: int, days: int) -> None:
@@ -109,23 +102,11 @@ def _check(exercises: int, days: int) -> None:
         raise WrongOptions(got=f"{days} days", must_be=f"0 to {MOST_DAYS} on a sheet")
 
 
-def _filled(
-    blank: LessonSheet, exercises: tuple[SheetExercise, ...], days: tuple[SheetDay, ...]
-) -> LessonSheet:
+def _checked(blank: LessonSheet) -> LessonSheet:
     if blank.link and not is_address(blank.link):
         must_be = "an address such as https://studio.example/mira"
         raise WrongOptions(got=f"the link {blank.link!r}", must_be=must_be)
-    title, student = one_line(blank.title) or DEFAULT_TITLE, one_line(blank.student)
-    return replace(blank, exercises=exercises, days=days, title=title, student=student)
-
-
-def _first_items(plan: PracticePlan) -> list[PracticeItem]:
-    """Give each exercise's first item, in the order they first come."""
-    first: dict[object, PracticeItem] = {}
-    for day in plan.days:
-        for item in day.items:
-            first.setdefault(item.exercise, item)
-    return list(first.values())
+    return replace(blank, title=one_line(blank.title) or DEFAULT_TITLE, student=one_line(blank.student))
 
 
 def _day_names(plan: PracticePlan) -> list[str]:
@@ -136,72 +117,40 @@ def _day_names(plan: PracticePlan) -> list[str]:
     return [day_name(date_of_day(plan.starts, index, count)) for index in range(count)]
 
 
-def _of_plan(plan: PracticePlan, first: PracticeItem) -> SheetExercise:
-    """Gather an exercise's tasks: one for each way it is practised, with its days."""
-    items = [
-        (number, item)
-        for number, day in enumerate(plan.days)
-        for item in day.items
-        if item.exercise == first.exercise
-    ]
-    strokes = dict.fromkeys(item.stroke for _, item in items)
-    tasks = tuple(
-        task
-        for stroke in strokes
-        for task in _tasks([each for each in items if each[1].stroke == stroke], len(plan.days), strokes)
-    )
-    title = next((item.title for _, item in items if item.title), "")
-    last = items[-1][1].stroke
-    whys = dict.fromkeys(why_words(item.why) for _, item in items if item.why and item.stroke == last)
-    return SheetExercise(first.exercise, print_exercise(first.exercise), title, tasks, " ".join(whys))
-
-
-def _tasks(
-    items: Sequence[tuple[int, PracticeItem]], days: int, strokes: Collection[StrokeClass | None]
-) -> list[Task]:
-    """Gather what is to be done with one stroke: day by day in one task where it goes on from day to day."""
-    ways: dict[Task, list[tuple[int, PracticeItem]]] = {}
-    for number, item in items:
-        way = Task(item.tempo, item.stroke, item.repetitions, item.seconds)
-        ways.setdefault(way, []).append((number, item))
-    course = _course(ways, days)
-    if course is not None:
-        return [course]
-    alone = len(ways) == 1 and len(strokes) == 1
-    return [
-        replace(
-            way,
-            rests_s=_rests(done),
-            days=() if alone or _every_day(done, days) else tuple(sorted({number for number, _ in done})),
-        )
-        for way, done in ways.items()
-    ]
-
-
-def _course(ways: dict[Task, list[tuple[int, PracticeItem]]], days: int) -> Task | None:
-    """Put several ways into one where each day has one of its own; else None."""
-    by_day: list[Task | None] = [None] * days
-    for way, done in ways.items():
-        for number in {number for number, _ in done}:
-            if by_day[number] is not None:
-                return None
-            by_day[number] = way
-    beats = {way.tempo.beat for way in ways if way.tempo is not None}
-    if len(ways) < FEWEST_OF_A_COURSE or len(beats) != 1:
-        return None
-    first = next(way for way in by_day if way is not None)
-    return replace(
-        first,
-        seconds=None,
-        rests_s=_rests([each for done in ways.values() for each in done]),
-        bpm_by_day=tuple(None if way is None or way.tempo is None else way.tempo.bpm for way in by_day),
-        times_by_day=tuple(None if way is None else way.repetitions for way in by_day),
+def _of_plan(exercise: Exercise, every: Sequence[PracticeItem]) -> SheetExercise:
+    """Gather what is said of an exercise once: its title, its stroke where it has one, what it is for."""
+    items = [item for item in every if item.exercise == exercise]
+    strokes = {item.stroke for item in items}
+    said = (why_words(item.purpose) or why_words(item.why) for item in items)
+    return SheetExercise(
+        exercise,
+        print_exercise(exercise),
+        next((item.title for item in items if item.title), ""),
+        strokes.pop() if len(strokes) == 1 else None,
+        next((words for words in said if words), ""),
     )
 
 
-def _every_day(done: Sequence[tuple[int, PracticeItem]], days: int) -> bool:
-    return len({number for number, _ in done}) == days
+def _in_blocks(items: Sequence[PracticeItem]) -> list[list[PracticeItem]]:
+    """Gather a day's items that are the same but for their rest: a plan in many short turns."""
+    alike: dict[object, list[PracticeItem]] = {}
+    for item in items:
+        key = (item.exercise, item.tempo, item.repetitions, item.goes, item.stroke, item.block)
+        alike.setdefault(key, []).append(item)
+    return list(alike.values())
 
 
-def _rests(done: Sequence[tuple[int, PracticeItem]]) -> tuple[float, ...]:
-    return tuple(sorted({item.rest_s for _, item in done if item.rest_s}))
+def _block(
+    items: Sequence[PracticeItem], places: dict[Exercise, int], exercises: Sequence[SheetExercise]
+) -> SheetBlock:
+    first = items[0]
+    place = places[first.exercise]
+    return SheetBlock(
+        place,
+        sum(item.seconds + item.rest_s for item in items),
+        first.tempo,
+        first.repetitions,
+        sum(item.goes for item in items),
+        first.stroke if exercises[place].stroke is None else None,
+        first.block,
+    )

@@ -24,8 +24,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import count
 
 if TYPE_CHECKING:
-    from evenhand.acts.weeks.sheet import Practice
-    from evenhand.report.print.lesson_sheet import LessonSheet
+    from evenhand.report.print.lesson_sheet import LessonSheet, Practice
 
 
 ExercisesOption = Annotated[
@@ -115,8 +114,8 @@ def sheet(
     on = read_day(date)
     wished = Tempo.parse(tempo) if tempo else None
     check_places(out, reads=(plan, *(book or ())))
-    from evenhand.acts.weeks.sheet import Practice, print_sheet
-    from evenhand.report.print.lesson_sheet import LessonSheet
+    from evenhand.acts.weeks.sheet import print_sheet
+    from evenhand.report.print.lesson_sheet import LessonSheet, Practice
 
     practice = Practice(wished, stroke, repetitions, minutes, days or DEFAULT_DAYS)
     blank = LessonSheet(title=title, student=student, on=on, words=words, link=link, unit=unit, paper=paper)

@@ -16,7 +16,7 @@ from fractions import Fraction
 
 from evenhand.music.exercise import Exercise, Hand, Note, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
-from evenhand.planning.practice import PracticeItem
+from evenhand.planning.practice import Block, PracticeItem
 from evenhand.report.words.figures import capitalised, count, duration
 
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
@@ -35,25 +35,14 @@ def stroke_pieces(stroke: StrokeClass, unit: Unit, heights: StrokeHeights = COMM
     return [_STROKES[stroke], *upright, height]
 
 
-def by_day(figures: Sequence[float | None]) -> str:
-    """Say a figure of each day, a dash where there is none.
-
-    >>> by_day([80, 84.5, None, 92])
-    '80, 84.5, –, 92'
-    """
-    return ", ".join("–" if figure is None else f"{figure:g}" for figure in figures)
-
-
-def listed_days(names: Sequence[str]) -> str:
-    """Name some days in a row.
-
-    >>> listed_days(["Day 1", "Day 3", "Day 4"])
-    'Day 1, 3, 4'
-    """
-    if len(names) > 1 and all(name.startswith("Day ") for name in names):
-        return "Day " + ", ".join(name.removeprefix("Day ") for name in names)
-    return ", ".join(names)
-
+BLOCK_NAMES: dict[Block, str] = {
+    "warm-up": "Warm-up",
+    "focus": "Focus",
+    "review": "Review",
+    "speed": "Speed",
+    "music": "Music",
+    "record": "Record",
+}
 
 _PLAIN = {
     1: "whole",

@@ -28,9 +28,8 @@ from typing import Literal
 from evenhand.acts.weeks.document import DAYS_A_WEEK, plan_from_json
 from evenhand.acts.weeks.sheet import sheet_of_plan
 from evenhand.errors import WrongOptions
-from evenhand.music.strokes.heights import Unit
 from evenhand.report.print.lesson_sheet import LessonSheet
-from evenhand.studio.values import Student, Week, WeekDraft
+from evenhand.studio.values import Student, StudioFacts, Week, WeekDraft
 from evenhand.studio.weeks.next import next_start
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, read_week
 
@@ -95,7 +94,7 @@ def day_to_practise(
     return after if after is not None and last in done else last
 
 
-def sheet_of_week(week: Week, student: Student, unit: Unit, link: str = "") -> LessonSheet:
+def sheet_of_week(week: Week, student: Student, studio: StudioFacts, link: str = "") -> LessonSheet:
     """Lay a week's sheet out; ``link`` stands on it as a QR code.
 
     Raises
@@ -104,7 +103,14 @@ def sheet_of_week(week: Week, student: Student, unit: Unit, link: str = "") -> L
         Where the week's plan cannot be read.
     """
     plan = plan_from_json(week.plan, name="the week's plan")
-    blank = LessonSheet(student=student.name, on=week.starts, words=week.words, link=link, unit=unit)
+    blank = LessonSheet(
+        studio=studio.name,
+        student=student.name,
+        on=week.starts,
+        words=week.words,
+        link=link,
+        unit=studio.unit,
+    )
     return sheet_of_plan(replace(plan, starts=week.starts), blank)
 
 

@@ -138,7 +138,7 @@ def sheet(request: Request) -> Response:
     week = weeks_of(request, student).named(request.query_params.get("week", ""))
     if week is None:
         raise NotFound(what="this week's sheet")
-    return pdf_answer(print_sheet(sheet_of_week(week, student, studio_of(request).facts.unit)), "practice")
+    return pdf_answer(print_sheet(sheet_of_week(week, student, studio_of(request).facts)), "practice")
 
 
 def takes(request: Request) -> Response:

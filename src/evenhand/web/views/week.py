@@ -305,5 +305,5 @@ def _pdf(request: Request, week: Week, student: Student, link: str = "") -> Resp
 
     if read_plan(week) is None:
         raise NotFound(what="this week's plan")
-    content = print_sheet(sheet_of_week(week, student, studio_of(request).facts.unit, link))
+    content = print_sheet(sheet_of_week(week, student, studio_of(request).facts, link))
     return pdf_answer(content, f"practice-{week.starts.isoformat()}")

@@ -16,7 +16,7 @@ from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.report.words.figures import day_name
 from evenhand.report.words.practice import item_words
 from evenhand.studio.stand.day import free_item, seconds_of, stand_day, takes_since
-from evenhand.studio.values import Student, StudioTake, Week
+from evenhand.studio.values import Student, StudioFacts, StudioTake, Week
 from evenhand.studio.weeks.day import sheet_of_week
 
 MONDAY = date(2026, 3, 2)
@@ -160,6 +160,9 @@ def test_a_student_cannot_have_thousands_of_notes_drawn() -> None:
 def test_the_sheet_has_the_stands_days(days: int) -> None:
     """A sheet from the desk, one from the stand and the stand itself name the same dates."""
     student = Student("s", "Ida Quill", "half", datetime(2026, 1, 5, tzinfo=UTC))
-    found = sheet_of_week(a_week(days), student, "in")
+    found = sheet_of_week(
+        a_week(days), student, StudioFacts("Quill Lane", demo=False, created_at=student.created_at)
+    )
+    assert found.studio == "Quill Lane"
     shown = [stand_day(a_week(days), MONDAY, wanted=number).on for number in range(1, days + 1)]
     assert [day.name for day in found.days] == [day_name(on) for on in shown]

@@ -243,16 +243,6 @@ def duration(seconds: float, to: Literal["tenths", "seconds", "minutes"] = "tent
     return " ".join(f"{n} {unit}" for n, unit in ((hours, "h"), (minutes, "min"), (left, "s")) if n)
 
 
-def span_words(times_s: Sequence[float]) -> str:
-    """Say one time, or from which to which of several that rise.
-
-    >>> span_words([30]), span_words([20, 30, 90])
-    ('30 s', '20 s to 1 min 30 s')
-    """
-    first, last = duration(times_s[0], "seconds"), duration(times_s[-1], "seconds")
-    return first if first == last else f"{first} to {last}"
-
-
 def clock_face(seconds: float) -> str:
     """Write a place on a time axis.
 

@@ -64,7 +64,7 @@ def sheet_of_plan(plan: PracticePlan, blank: LessonSheet) -> LessonSheet:
     places = {each.exercise: place for place, each in enumerate(exercises)}
     days = tuple(
         SheetDay(name, tuple(_block(items, places, exercises) for items in _in_blocks(day.items)))
-        for name, day in zip(_day_names(plan), plan.days, strict=True)
+        for name, day in zip(day_names(plan), plan.days, strict=True)
     )
     known = replace(blank, student=blank.student or plan.student, on=blank.on or plan.starts)
     return replace(_checked(known), exercises=exercises, days=days, story=why_words(plan.story))
@@ -109,7 +109,7 @@ def _checked(blank: LessonSheet) -> LessonSheet:
     return replace(blank, title=one_line(blank.title) or DEFAULT_TITLE, student=one_line(blank.student))
 
 
-def _day_names(plan: PracticePlan) -> list[str]:
+def day_names(plan: PracticePlan) -> list[str]:
     """Name the days by the calendar where the plan says when it starts, spread as in its calendar file."""
     count = len(plan.days)
     if plan.starts is None:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from rich.console import Group, RenderableType
@@ -13,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from evenhand.acts.weeks.progress import LoadFigures
+from evenhand.acts.weeks.sheet import day_names
 from evenhand.acts.weeks.stages import StudentAdvice
 from evenhand.cli.tables.figures import (
     INKS,
@@ -30,7 +30,7 @@ from evenhand.music.exercise import HANDS, Hand
 from evenhand.music.strokes.heights import Unit
 from evenhand.music.text import print_exercise
 from evenhand.planning.load import SoundExposure, SpellExposure, WeekLoad, WeeklyLoad
-from evenhand.planning.practice import PracticeItem, PracticePlan
+from evenhand.planning.practice import PracticeDay, PracticePlan
 from evenhand.progress.stages.path import Judged, PracticePath, Stage
 from evenhand.progress.trends.trajectory import ExerciseProgress, MeasureTrajectory, StudentProgress
 from evenhand.report.words.advice import (
@@ -44,7 +44,13 @@ from evenhand.report.words.advice import (
     weeks_words,
 )
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, duration
-from evenhand.report.words.practice import stroke_pieces
+from evenhand.report.words.practice import (
+    BLOCK_NAMES,
+    half_minutes_of,
+    half_minutes_words,
+    often_words,
+    stroke_pieces,
+)
 from evenhand.report.words.progress import (
     HEARING_CAUTION,
     NO_LIMIT,
@@ -64,27 +70,17 @@ from evenhand.report.words.progress import (
 )
 from evenhand.report.words.remarks import all_remarks, why_words
 
-WIDEST_EXERCISE = 40  # letters; a longer one pushes its row out
-HEADINGS = ("exercise", "stroke", "tempo", "repetitions", "turns a day")
-
-
-@dataclass(slots=True)
-class _PlanLine:
-    """An exercise with one stroke over the week: its items day by day."""
-
-    days: list[list[PracticeItem]]
-
-    @property
-    def items(self) -> list[PracticeItem]:
-        return [item for day in self.days for item in day]
+WIDEST_TITLE = 34  # letters; a longer one pushes its row out
 
 
 def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
-    """Print a plan on stdout."""
+    """Print a plan on stdout: its story, its days with their blocks, and why each exercise is in it."""
     places = ", ".join(str(place) for place in written)
     say_blocks(
         [bold(_head(plan))],
-        [*_table(plan)],
+        plain_lines(all_remarks(plan.story)),
+        *_days(plan),
+        [*_reasons(plan)],
         quiet(*all_remarks(plan.notes)),
         plain_lines([f"Written: {places}"] if written else []),
         quiet(EXERCISES_CAUTION),
@@ -93,50 +89,52 @@ def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
 
 def _head(plan: PracticePlan) -> str:
     whose = f" for {plan.student}" if plan.student else ""
-    lengths = sorted({duration(day.seconds, "seconds") for day in plan.days})
-    each = f"{lengths[0]} each" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}"
+    lengths = sorted({day.seconds for day in plan.days})
+    said = [duration(each, "seconds") for each in (lengths[0], lengths[-1])]
+    each = f"{said[0]} each" if said[0] == said[1] else f"{said[0]} to {said[1]}"
     return f"{count(len(plan.days), 'day')}{whose}, {each}, rests too"
 
 
-def _table(plan: PracticePlan) -> list[RenderableType]:
-    """Give each exercise once: how fast and how often, its turns day by day, and under it why."""
-    lines = _lines(plan)
-    rows = [HEADINGS, *(_row(line) for line in lines)]
-    widths = [max(len(row[place]) for row in rows) for place in range(len(HEADINGS))]
-    widths[0] = min(widths[0], WIDEST_EXERCISE)
-    told = ["   ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows]
-    table: list[RenderableType] = [Text(told[0], style="dim")]
-    for line, text in zip(lines, told[1:], strict=True):
-        table += [Text(text), Padding(Text(why_words(line.items[-1].why), style="dim"), (0, 0, 0, 2))]
-    return table
+def _days(plan: PracticePlan) -> list[list[RenderableType]]:
+    """Give each day's blocks in their order, all days' columns equally wide."""
+    days = [_rows(day) for day in plan.days]
+    every = [row for rows in days for row in rows]
+    widths = [max((len(row[place]) for row in every), default=0) for place in range(6)]
+    widths[2] = min(widths[2], WIDEST_TITLE)
+    return [
+        [
+            Text(name if rows else f"{name}: rest", style="bold"),
+            *(Text("   ".join(map(str.ljust, row, widths)).rstrip()) for row in rows),
+        ]
+        for name, rows in zip(day_names(plan), days, strict=True)
+    ]
 
 
-def _row(line: _PlanLine) -> tuple[str, ...]:
-    first, last = line.items[0], line.items[-1]
-    return (
-        print_exercise(first.exercise),
-        first.stroke or "rebound",
-        _course(str(first.tempo), f"{last.tempo.bpm:g}" if last.tempo != first.tempo else ""),
-        _course(
-            str(first.repetitions), str(last.repetitions) if last.repetitions != first.repetitions else ""
-        ),
-        " ".join(str(len(day)) if day else "-" for day in line.days),
-    )
+def _rows(day: PracticeDay) -> list[tuple[str, ...]]:
+    halves = half_minutes_of([item.seconds + item.rest_s for item in day.items])
+    return [
+        (
+            BLOCK_NAMES[item.block] if item.block else "",
+            half_minutes_words(half),
+            item.title or print_exercise(item.exercise),
+            str(item.tempo),
+            often_words(item.repetitions, item.goes),
+            item.stroke or "drop",
+        )
+        for item, half in zip(day.items, halves, strict=True)
+    ]
 
 
-def _course(first: str, last: str) -> str:
-    return f"{first} to {last}" if last else first
-
-
-def _lines(plan: PracticePlan) -> list[_PlanLine]:
-    """Gather the items of one exercise and stroke, in order of their first."""
-    lines: dict[tuple[object, ...], _PlanLine] = {}
-    for number, day in enumerate(plan.days):
-        for item in day.items:
-            key = (item.exercise, item.stroke)
-            line = lines.setdefault(key, _PlanLine([[] for _ in plan.days]))
-            line.days[number].append(item)
-    return list(lines.values())
+def _reasons(plan: PracticePlan) -> Iterator[RenderableType]:
+    """Give each exercise once: how it is written, and why it is in the week."""
+    every = [item for day in plan.days for item in day.items]
+    for exercise in dict.fromkeys(item.exercise for item in every):
+        items = [item for item in every if item.exercise == exercise]
+        title = next((item.title for item in items if item.title), "")
+        why = next((words for item in items if (words := why_words(item.why))), "")
+        yield Text(f"{title}: {print_exercise(exercise)}" if title else print_exercise(exercise))
+        if why:
+            yield Padding(Text(why, style="dim"), (0, 0, 0, 2))
 
 
 def say_path(path: PracticePath, stage: str | None = None, unit: Unit = "in") -> None:

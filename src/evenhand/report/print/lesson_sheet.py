@@ -31,7 +31,14 @@ from evenhand.report.print.setting import (
     set_pages,
 )
 from evenhand.report.words.figures import PRACTICE_CAUTION, count, day_words
-from evenhand.report.words.practice import BLOCK_NAMES, stroke_pieces, value_words
+from evenhand.report.words.practice import (
+    BLOCK_NAMES,
+    half_minutes_of,
+    half_minutes_words,
+    often_words,
+    stroke_pieces,
+    value_words,
+)
 
 DEFAULT_TITLE = "This week’s practice"
 
@@ -140,7 +147,6 @@ DAYS_A_TABLE = 7
 LONGEST_FOOT = 50  # letters of a name or title at the foot
 LONGEST_NAME = 60  # letters of a title in a day's column; the template lets it wrap
 STEM_EM = 1.05  # a beat's note stands this high beside its figure
-HALF_MINUTE_S = 30.0
 
 
 def music_px(sheet: LessonSheet, *, wide: bool) -> float:
@@ -220,10 +226,10 @@ def _load(sheet: LessonSheet) -> list[str]:
     """Say how much it is a day, where every day has the same."""
     if sheet.practice:
         minutes, days = sheet.practice.minutes, sheet.practice.days
-        known = {_half_minutes(2 * minutes)} if minutes else set()
+        known = {half_minutes_words(2 * minutes)} if minutes else set()
     else:
         played = [day for day in sheet.days if day.blocks]
-        known = {_half_minutes(sum(_half_minutes_of(day))) for day in played}
+        known = {half_minutes_words(sum(_half_minutes(day))) for day in played}
         days = len(played)
     each = [f"{known.pop()} a day"] if len(known) == 1 else []
     return [*each, count(days, "day")] if days else []
@@ -239,29 +245,13 @@ def _qr(link: str) -> dict[str, str] | None:
 
 
 def _day(sheet: LessonSheet, day: SheetDay, beats: dict[Tempo, BeatNote]) -> dict[str, object]:
-    halves = _half_minutes_of(day)
+    halves = _half_minutes(day)
     blocks = [_block(sheet, *each, beats) for each in zip(day.blocks, halves, strict=True)]
-    return {"name": day.name, "long": _half_minutes(sum(halves)) if blocks else "", "blocks": blocks}
+    return {"name": day.name, "long": half_minutes_words(sum(halves)) if blocks else "", "blocks": blocks}
 
 
-def _half_minutes_of(day: SheetDay) -> list[int]:
-    """Share the day's half minutes out to its blocks: largest remainders, so that they add up."""
-    exact = [block.seconds / HALF_MINUTE_S for block in day.blocks]
-    halves = [max(int(each), 1) for each in exact]
-    over = max(round(sum(exact)) - sum(halves), 0)
-    for i in sorted(range(len(exact)), key=lambda i: halves[i] - exact[i])[:over]:
-        halves[i] += 1
-    return halves
-
-
-def _half_minutes(halves: float) -> str:
-    """Write half minutes.
-
-    >>> _half_minutes(1), _half_minutes(4), _half_minutes(5)
-    ('½ min', '2 min', '2½ min')
-    """
-    whole, half = divmod(round(halves), 2)
-    return f"{whole or ''}{'½' * half} min"
+def _half_minutes(day: SheetDay) -> list[int]:
+    return half_minutes_of([block.seconds for block in day.blocks])
 
 
 def _block(
@@ -272,19 +262,14 @@ def _block(
     return {
         "name": BLOCK_NAMES[block.block] if block.block else "",
         "record": block.block == "record",
-        "long": _half_minutes(halves),
+        "long": half_minutes_words(halves),
         "number": str(block.exercise + 1),
         "title": shortened(one_line(each.title) or each.text, LONGEST_NAME),
         "lines": [
-            [_tempo(block.tempo, beats.get(block.tempo)), _often(block)],
+            [_tempo(block.tempo, beats.get(block.tempo)), often_words(block.repetitions, block.goes)],
             *([stroke] if stroke else []),
         ],
     }
-
-
-def _often(block: SheetBlock) -> str:
-    times = count(block.repetitions, "time")
-    return times if block.goes == 1 else f"{block.goes} × {times}"
 
 
 # ------------------------------------------------------------------ the exercises
@@ -306,7 +291,7 @@ def _how_much(practice: Practice, exercises: int) -> list[str]:
     if not practice.minutes:
         return times
     again = ["rest, and again"] if times else []
-    share = _half_minutes(max(2 * practice.minutes / exercises, 1))
+    share = half_minutes_words(max(2 * practice.minutes / exercises, 1))
     return [*times, *again, f"about {share} {'each' if exercises > 1 else 'a day'}"]
 
 

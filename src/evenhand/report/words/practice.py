@@ -44,6 +44,43 @@ BLOCK_NAMES: dict[Block, str] = {
     "record": "Record",
 }
 
+HALF_MINUTE_S = 30.0
+
+
+def half_minutes_of(seconds: Sequence[float]) -> list[int]:
+    """Share a day's half minutes out to its items: by largest remainders, so that they add up to the day.
+
+    >>> half_minutes_of([110.0, 110.0, 110.0])
+    [4, 4, 3]
+    """
+    exact = [each / HALF_MINUTE_S for each in seconds]
+    halves = [max(int(each), 1) for each in exact]
+    over = max(round(sum(exact)) - sum(halves), 0)
+    for i in sorted(range(len(exact)), key=lambda i: halves[i] - exact[i])[:over]:
+        halves[i] += 1
+    return halves
+
+
+def half_minutes_words(halves: float) -> str:
+    """Write half minutes.
+
+    >>> half_minutes_words(1), half_minutes_words(4), half_minutes_words(5)
+    ('½ min', '2 min', '2½ min')
+    """
+    whole, half = divmod(round(halves), 2)
+    return f"{whole or ''}{'½' * half} min"
+
+
+def often_words(repetitions: int, goes: int = 1) -> str:
+    """Say how often: in one go, or in several goes.
+
+    >>> often_words(8), often_words(1), often_words(8, 3)
+    ('8 times', '1 time', '3 × 8 times')
+    """
+    times = count(repetitions, "time")
+    return times if goes == 1 else f"{goes} × {times}"
+
+
 _PLAIN = {
     1: "whole",
     2: "half",

@@ -112,7 +112,8 @@ def test_the_next_tempo_is_at_most_a_tenth_faster_than_went_well(tmp_path: Path,
 
 
 PLAN = ["plan", "--minutes", "20", "--days", "5", "--stage", "tap", "--seed", "1", "--starts", "2026-11-30"]
-ITEM = {"exercise", "stroke", "tempo", "repetitions", "seconds", "rest_s", "why"}
+ITEM = {"exercise", "stroke", "tempo", "beat", "repetitions", "seconds", "rest_s", "why"}
+ITEM |= {"block", "purpose", "goes", "pause_s"}
 
 
 def check_days(plan: dict[str, Any], *, days: int, seconds: float) -> None:

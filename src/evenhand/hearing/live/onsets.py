@@ -116,7 +116,7 @@ class LiveOnsets:
         length = quick_length(-(-(newest - first + self._settles) // self._unit)) * self._unit
         block = _mirrored(samples[max(0, first) : newest], max(0, -first), length - (newest - first))
         frames = slice(anew - first * FRAME_HZ // self._rate_hz, (newest - first) * FRAME_HZ // self._rate_hz)
-        fresh = np.array([energy[frames] for energy in block_energies(block, self._rate_hz)])
+        fresh = np.array([energy[0, frames] for energy in block_energies(block[None], self._rate_hz)])
         both = np.concatenate([self._energies[:, : anew - self._first], fresh], axis=1)
         drop = max(0, both.shape[1] - int(_LOOKS_BACK_S * FRAME_HZ))
         self._energies, self._first = both[:, drop:], self._first + drop

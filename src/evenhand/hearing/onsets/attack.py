@@ -83,9 +83,10 @@ def _spectra(
     used, zero = _used_and_zero(rate_hz)
     first = np.round(times_s * rate_hz).astype(np.intp) - zero
     cut = rows(samples, first - used.start, used.stop)
-    cut = cut - cut[:, :1]
     size = quick_length(used.stop)
-    return np.fft.rfft(cut, size, axis=1, norm="forward"), size, first
+    filled = np.zeros((len(cut), size), dtype=np.float32)  # a transform that fills up itself is slow
+    filled[:, : used.stop] = cut - cut[:, :1]
+    return np.fft.rfft(filled, axis=1, norm="forward"), size, first
 
 
 def _highpassed(spectra: NDArray[np.complexfloating], size: int, first: Indices, rate_hz: int) -> Windows:

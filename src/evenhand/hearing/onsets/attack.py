@@ -231,8 +231,9 @@ def levels(cut: Windows, start_s: Floats) -> Floats:
     shape (n_hits,), dB re full scale
     """
     rate = cut.rate_hz
-    square = np.cumsum(np.pad(cut.sound.astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
     last = cut.sound.shape[1]
+    square = np.zeros((len(cut.sound), last + 1))
+    np.cumsum(cut.sound**2, axis=1, dtype=np.float64, out=square[:, 1:])
     row = np.arange(len(square))
 
     def mean_between(from_s: Floats, to_s: Floats) -> Floats:

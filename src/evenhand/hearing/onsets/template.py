@@ -15,7 +15,7 @@ hit's window.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -109,6 +109,7 @@ class BandEnergies:
     energy: Singles
     zero: int
     cell_s: float
+    _known: dict[int, Singles] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(
@@ -147,10 +148,20 @@ class BandEnergies:
         -------
         shape (n_bands, n_hits, n), mean squares
         """
-        columns = self.zero + at[:, None] + np.arange(first, first + n * size)
-        rows = np.arange(len(at))[:, None]
-        part = self.energy[:, rows, np.clip(columns, 0, self.energy.shape[2] - 1)]
-        return np.asarray(part.reshape(*part.shape[:2], n, size) @ np.full(size, 1 / size, dtype=np.float32))
+        sums = self._sums(size)
+        columns = self.zero + at[:, None] + np.arange(first, first + n * size, size)
+        columns = np.clip(columns, 0, sums.shape[2] - 1) + np.arange(len(at))[:, None] * sums.shape[2]
+        return np.asarray(sums.reshape(len(sums), -1).take(columns, axis=1) * np.float32(1 / size))
+
+    def _sums(self, size: int) -> Singles:
+        """Return the energy of so many cells from each on, shape (n_bands, n_hits, n_cells - size + 1)."""
+        if size == 1:
+            return self.energy
+        if size not in self._known:
+            half = self._sums(size // 2)
+            both = half[:, :, : -(size // 2)] + half[:, :, size // 2 :]
+            self._known[size] = both[:, :, :-1] + self.energy[:, :, size - 1 :] if size % 2 else both
+        return self._known[size]
 
 
 @lru_cache(maxsize=8)
@@ -252,10 +263,11 @@ def _learn(
     energy = around.cut(at, -grid.early * grid.size, n_cells, grid.size) - quiet[:, :, None]
     energy /= found.loudness[:, :, None]
     learnt = []
+    softer = int(np.ceil((1 - _LOUDER) * (len(at) - 1)))
     least = _FAINTEST * found.loudness.max(axis=1, keepdims=True) + _SILENCE
     contrasts = found.loudness / np.maximum(quiet, least)
     for rows, contrast, known in zip(energy, contrasts, templates, strict=True):
-        good = (contrast >= np.quantile(contrast, 1 - _LOUDER)) & (contrast > _OVER_NOISE)
+        good = (contrast >= np.partition(contrast, softer)[softer]) & (contrast > _OVER_NOISE)
         enough = good.sum() >= _ENOUGH
         learnt.append(_normal(np.maximum(medians(rows[good]), 0), grid, around.cell_s) if enough else known)
     return learnt
@@ -276,8 +288,11 @@ def _scores(seen: Singles, template: Singles, grid: _Grid, n_heard: Indices) -> 
     after = np.arange(grid.cells)[:, None] - np.arange(grid.high - grid.low + 1)  # cells after the first
     shifted = np.where(after < 0, 0, template[np.maximum(after, 0)])
     variance = 1 + (shifted[:, None, :] * _GAINS[:, None]).reshape(grid.cells, -1)
-    logs = np.cumsum(np.log(variance), axis=0)
-    said = seen.sum(axis=1)[:, None] - seen @ (1 / variance) - logs[n_heard - 1]
+    logs = np.log(variance)
+    said = seen.sum(axis=1)[:, None] - seen @ (1 / variance) - logs.sum(axis=0)
+    short = np.flatnonzero(n_heard < grid.cells)
+    if len(short):
+        said[short] += (np.arange(grid.cells) >= n_heard[short, None]).astype(np.float32) @ logs
     return np.asarray(said.reshape(len(seen), len(_GAINS), -1))
 
 

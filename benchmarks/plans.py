@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 
 PLANS = 1000
 

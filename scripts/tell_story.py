@@ -12,7 +12,6 @@ import math
 import tempfile
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -30,7 +29,8 @@ from evenhand.music.exercise import note_value
 from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.progress.history import History
-from evenhand.progress.stages.path import COMMON_PATH, Judged
+from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.progress.stages.verdicts import Judged
 from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.progress import ceiling_words
 from evenhand.report.words.advice import headline, judged_words, reason_words
@@ -237,12 +237,12 @@ def _tell_week(
         story.lines += ["", *_planned(plan)]
     if week in {1, WEEKS}:
         name = f"story-advice-{week}.svg"
-        story.pictures[name] = advice_picture(found.path, found.stage, found.advice)
+        story.pictures[name] = advice_picture(found.path, found.advice)
         story.lines += ["", f"![{headline(advice)}](pictures/{name})"]
 
 
 def _condition(each: Judged) -> str:
-    return f"{each.condition.words}: {judged_words(each, Fraction(1, 8))}; {each.verdict}"
+    return f"{each.condition.words}: {judged_words(each)}; {each.verdict}"
 
 
 def _planned(plan: PracticePlan) -> list[str]:

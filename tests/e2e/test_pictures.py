@@ -14,7 +14,7 @@ from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.weeks.progress import show_progress
 from evenhand.acts.weeks.stages import advise_student
 from evenhand.progress.history import History
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.heights import calibration_drawing, said_drawing
 from evenhand.report.plots.progress import ceiling_picture, progress_picture
@@ -42,7 +42,7 @@ def advice(stage: str) -> str:
         for x in range(0, 12, 2)
     ]
     found = advise_student(History(tuple(takes), (drops(day(1)),)), COMMON_PATH, stage)
-    return advice_picture(found.path, found.stage, found.advice)
+    return advice_picture(found.path, found.advice)
 
 
 def weeks() -> str:

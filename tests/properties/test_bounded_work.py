@@ -17,7 +17,7 @@ from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.history import read_history
 from evenhand.acts.takes.many import MOST_TAKES, read_list
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.acts.weeks.stages import path_from_toml
+from evenhand.acts.weeks.path import path_from_toml
 from evenhand.cli.results import write
 from evenhand.errors import BadBook, BadHistory, BadList, BadPath, NothingHeard, UnreadableScore, WrongUse
 from evenhand.hearing.listen import listen_to_blows

@@ -25,7 +25,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ADesk:
 def test_the_path_says_its_stages_and_who_is_where(desk: ADesk) -> None:
     desk.studio.students.add("Nora Veldt", stage="tap")
     words = words_of(desk.get("/path").text)
-    for stage in ("rebound", "half", "full", "tap", "building speed", "rebound doubles"):
+    for stage in ("rebound", "half", "full", "tap", "speed in bursts", "doubles by rebound"):
         assert stage in words
     assert "One student: Nora Veldt" in words
     assert TEACHER_CAUTION in words

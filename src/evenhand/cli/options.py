@@ -194,10 +194,10 @@ def students_takes(folder: Path) -> History:
 def read_stages(path: Path | None) -> PracticePath:
     """Read a path of the teacher's own, or take the common one."""
     if path is not None:
-        from evenhand.acts.weeks.stages import read_path
+        from evenhand.acts.weeks.path import read_path
 
         return read_path(path)
-    from evenhand.progress.stages.path import COMMON_PATH
+    from evenhand.progress.stages.usual import COMMON_PATH
 
     return COMMON_PATH
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from evenhand.measuring.values import Finding, Measure, audible_ms, typical_interval_ms
-from evenhand.music.exercise import Exercise, Tempo, note_value
+from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.ceiling.control import TriedRepetition
@@ -69,8 +69,3 @@ def audible_in(take: PastTake) -> float:
     if not take.exercise.struck:
         return audible_ms(None)
     return audible_ms(typical_interval_ms(take.exercise, played_bpm(take), take.tempo.beat))
-
-
-def notes_a_minute(take: PastTake, tried: TriedRepetition) -> float:
-    """Return how many of an exercise's usual notes go into a minute of a repetition's tempo."""
-    return tried.tempo_bpm * float(take.tempo.beat / note_value(take.exercise))

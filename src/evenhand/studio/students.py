@@ -25,7 +25,8 @@ from evenhand.music.strokes.heights import StrokeClass, stroke_class
 from evenhand.music.text import print_exercise
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History, PastTake
-from evenhand.progress.stages.path import COMMON_PATH, plain_name
+from evenhand.progress.stages.path import plain_name
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake, Week
 

@@ -19,7 +19,7 @@ from evenhand.acts.weeks.progress import show_progress
 from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.music.text import print_exercise
 from evenhand.progress.history import History
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.progress.trends.trajectory import ExerciseProgress
 from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.progress import progress_picture
@@ -257,7 +257,7 @@ def _in_words(exercise: ExerciseProgress) -> InWords:
 
 
 def _advice_image(found: StudentAdvice) -> str:
-    return _as_image(advice_picture(found.path, found.stage, found.advice))
+    return _as_image(advice_picture(found.path, found.advice))
 
 
 def _as_image(svg: str) -> str:

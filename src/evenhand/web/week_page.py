@@ -12,7 +12,7 @@ from evenhand.acts.weeks.document import date_of_day
 from evenhand.music.exercise import Tempo
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.figures import day_name, duration
 from evenhand.studio.desk import Cache
 from evenhand.studio.store.studio import Studio

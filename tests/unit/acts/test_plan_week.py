@@ -20,7 +20,7 @@ from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay
 from evenhand.progress.ceiling.control import TriedRepetition
 from evenhand.progress.history import History, PastTake
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.figures import PRACTICE_CAUTION
 from evenhand.report.words.remarks import all_remarks, remark_words, why_words
 from evenhand.take import in_words as remark_in_words

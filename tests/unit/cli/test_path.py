@@ -22,7 +22,7 @@ def test_the_stages_are_shown(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["path"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "2 half" in said
-    assert "1/8 = 60 to 80, 4 repetitions in one go, 15 min a day, 1 to 2 weeks" in said
+    assert "0.5 to 1.9 strokes a second of each hand (single strokes at 1/8 = 60 to 228)" in said
     assert "both hands equally loud within what an ear can tell" in said
     assert "see a clinician" in said
 

@@ -11,7 +11,8 @@ import pytest
 
 from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.progress.history import History
-from evenhand.progress.stages.path import COMMON_PATH, PracticePath
+from evenhand.progress.stages.path import PracticePath
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.plots.advice import LETTER_PX, LINE_PX, WIDTH, advice_picture
 from evenhand.report.plots.markup import room_px
 from tests.histories import a_take, day, drops
@@ -20,7 +21,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def pictured(found: StudentAdvice) -> ET.Element:
-    return ET.fromstring(advice_picture(found.path, found.stage, found.advice))
+    return ET.fromstring(advice_picture(found.path, found.advice))
 
 
 def drawn(history: History, stage: str) -> ET.Element:
@@ -31,7 +32,8 @@ def takes(louder_db: float) -> History:
     rng = np.random.default_rng(1)
     return History(
         tuple(
-            a_take(day(x), rng, louder_db=louder_db, tempo="1/8=88", ceiling_bpm=110) for x in range(0, 12, 2)
+            a_take(day(x), rng, louder_db=louder_db, tempo="1/8=140", ceiling_bpm=180)
+            for x in range(0, 12, 2)
         )
     )
 

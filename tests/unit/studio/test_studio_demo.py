@@ -11,7 +11,7 @@ import pytest
 
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.demo.fill import fill_demo, lesson_time
 from evenhand.studio.demo.people import PEOPLE, Person, Sitting
 from evenhand.studio.store.studio import Studio

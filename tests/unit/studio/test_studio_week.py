@@ -14,7 +14,7 @@ from evenhand.music.book import Book
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.progress.history import History, PastTake
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.values import BookEntry, Student, Week
 from evenhand.studio.weeks.next import (
     newest_draft,

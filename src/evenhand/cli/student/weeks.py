@@ -83,13 +83,13 @@ def path(
         found = advise_student(students_takes(history), stages, stage, since=first, until=last)
         if give(
             (json, lambda: advice_text(found)),
-            (picture, lambda: advice_picture(found.path, found.stage, found.advice)),
+            (picture, lambda: advice_picture(found.path, found.advice)),
         ):
             from evenhand.cli.tables.weeks import say_advice
 
             say_advice(found, picture=picture)
     elif write is None or json is not None:
-        from evenhand.acts.weeks.stages import path_text
+        from evenhand.acts.weeks.path import path_text
 
         if give((json, lambda: path_text(stages))):
             from evenhand.cli.tables.weeks import say_path
@@ -110,7 +110,7 @@ def _check(write: Path | None, history: Path | None, stage: str | None, picture:
 
 
 def _write(place: Path, stages: PracticePath) -> None:
-    from evenhand.acts.weeks.stages import path_to_toml
+    from evenhand.acts.weeks.path import path_to_toml
 
     if give((place, lambda: path_to_toml(stages))):
         typer.echo(f"The path is in {place}; use it with --path {place}")

@@ -31,7 +31,8 @@ from evenhand.music.strokes.heights import Unit
 from evenhand.music.text import print_exercise
 from evenhand.planning.load import SoundExposure, SpellExposure, WeekLoad, WeeklyLoad
 from evenhand.planning.practice import PracticeDay, PracticePlan
-from evenhand.progress.stages.path import Judged, PracticePath, Stage
+from evenhand.progress.stages.path import PracticePath, Stage
+from evenhand.progress.stages.verdicts import Judged
 from evenhand.progress.trends.trajectory import ExerciseProgress, MeasureTrajectory, StudentProgress
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
@@ -40,6 +41,7 @@ from evenhand.report.words.advice import (
     count_weeks,
     headline,
     heard_words,
+    rate_words,
     reason_words,
     weeks_words,
 )
@@ -152,10 +154,9 @@ def say_path(path: PracticePath, stage: str | None = None, unit: Unit = "in") ->
 
 def _stage(number: int, stage: Stage, unit: Unit) -> Group:
     """Set out one stage."""
-    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
     facts = [
         ", ".join(stroke_pieces(stage.stroke, unit)) if stage.stroke else "",
-        f"{beat} = {_range(stage.tempo_bpm)}",
+        rate_words(stage),
         f"{_range(stage.repetitions)} repetitions in one go",
         f"{_range(stage.minutes_a_day)} min a day",
         weeks_words(stage.weeks),
@@ -169,7 +170,7 @@ def _stage(number: int, stage: Stage, unit: Unit) -> Group:
         parts.append(Text("   to go on:", style="dim"))
         table = Table.grid(padding=(0, 3, 0, 0))
         for each in stage.conditions:
-            bound = bound_words(each, each.bound, stage.beat)
+            bound = bound_words(each, each.bound)
             table.add_row(Text(each.words), Text(bound, style="dim"))
         parts.append(Padding(table, (0, 0, 0, 5)))
     return Group(*parts)
@@ -191,12 +192,12 @@ def say_advice(found: StudentAdvice, *, picture: Path | None = None) -> None:
     slipped: list[RenderableType] = []
     if advice.slipped and before is not None:
         asked = quiet(f"What the stage {before.name} asked:")
-        slipped = [*asked, _path_summary_table(advice.slipped, before)]
+        slipped = [*asked, _path_summary_table(advice.slipped)]
     left_out = [f"left out: {each}" for each in found.left_out]
     say_blocks(
         [bold(f"{whose}{headline(advice)}"), *quiet(", ".join(facts))],
         plain_lines([reason_words(advice, found.path)]),
-        [_path_summary_table(advice.judged, found.stage)] if advice.judged else [],
+        [_path_summary_table(advice.judged)] if advice.judged else [],
         slipped,
         warned([*all_remarks(advice.notes), *left_out]),
         where_it_is("picture", picture),
@@ -204,14 +205,14 @@ def say_advice(found: StudentAdvice, *, picture: Path | None = None) -> None:
     )
 
 
-def _path_summary_table(judged: tuple[Judged, ...], stage: Stage) -> Table:
+def _path_summary_table(judged: tuple[Judged, ...]) -> Table:
     """Give a line for each condition: what it asks, on which side it is, and what was found."""
     rows = (
         (
             each.condition.words,
             Text(VERDICTS[each.verdict], style="bold" if each.verdict == "not met" else ""),
-            heard_words(each, stage.beat),
-            Text(bound_words(each.condition, each.bound, stage.beat), style="dim"),
+            heard_words(each),
+            Text(bound_words(each.condition, each.bound), style="dim"),
         )
         for each in judged
     )

@@ -17,16 +17,16 @@ from typing import Literal
 
 import numpy as np
 
-from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
+from evenhand.measuring.values import AUDIBLE_LEVEL_DB, FindingKind, Measure, typical_interval_ms
 from evenhand.music.exercise import HANDS, Hand
+from evenhand.music.writing.rates import double_interval_s, rate_per_s
 from evenhand.progress.bounce.restitution import HeardDrop
-from evenhand.progress.ceiling.control import TempoCeiling
+from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
 from evenhand.progress.ceiling.estimate import FEWEST, tempo_ceiling
-from evenhand.progress.history import PastBounce, PastTake, audible_in, notes_a_minute
-from evenhand.progress.stages.path import (
-    Condition,
+from evenhand.progress.history import PastBounce, PastTake, audible_in, played_bpm
+from evenhand.progress.stages.path import EIGHTH, SINGLES, Condition
+from evenhand.progress.stages.verdicts import (
     Judged,
-    Stage,
     Verdict,
     hand_not_heard,
     judged_hands,
@@ -159,8 +159,8 @@ class ShownSoFar:
         return self.between(newest - WINDOW_DAYS + 1, newest)
 
 
-def judge(condition: Condition, stage: Stage, shown: ShownSoFar) -> Judged:
-    """Judge one condition of a stage by what was shown of it."""
+def judge(condition: Condition, shown: ShownSoFar) -> Judged:
+    """Judge one condition by what was shown of its stage."""
     if condition.measure == "days":
         return _days(condition, shown)
     recent = shown.recent()
@@ -169,9 +169,33 @@ def judge(condition: Condition, stage: Stage, shown: ShownSoFar) -> Judged:
     if condition.measure == "bounces":
         return judge_bounces(condition, recent.bounces)
     takes = tuple(take for take in recent.takes if take.clear)
-    if condition.measure == "ceiling_bpm":
-        return _ceiling(condition, stage, takes)
+    if condition.within_ms is not None:
+        takes = tuple(take for take in takes if _doubles_ms(take) <= condition.within_ms)
+    if condition.measure == "ceiling_per_s":
+        return _ceiling(condition, takes)
+    if condition.measure == "steady_s":
+        return _steady(condition, takes)
     return _figure(condition, takes[-NEWEST:])
+
+
+def _doubles_ms(take: PastTake) -> float:
+    """Return how close a double's two notes were in a take; endless where it has none."""
+    tempo = replace(take.tempo, bpm=played_bpm(take))
+    close_s = double_interval_s(take.exercise, tempo)
+    return math.inf if close_s is None else 1000 * close_s
+
+
+def _steady(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+    """Judge how long one go was held without hurrying, dragging or tiring; a length has no interval."""
+    bound = condition.bound or 0.0
+    steady = [take.seconds for take in takes if not any(f.kind in UNSTEADY for f in take.findings)]
+    if not takes:
+        return not_shown(condition, NOT_SHOWN)
+    value = max(steady, default=0.0)
+    tried = any(take.seconds >= bound for take in takes)
+    verdict: Verdict = "met" if value >= bound else "not met" if tried else "can't tell"
+    remark = Remark("no take so long", {"seconds": bound}) if verdict == "can't tell" else None
+    return Judged(condition, verdict, value, None, len(takes), bound, remark=remark)
 
 
 def _days(condition: Condition, shown: ShownSoFar) -> Judged:
@@ -180,15 +204,20 @@ def _days(condition: Condition, shown: ShownSoFar) -> Judged:
     return Judged(condition, verdict, float(n), None, n, condition.bound)
 
 
-def _ceiling(condition: Condition, stage: Stage, takes: Sequence[PastTake]) -> Judged:
-    """Judge the tempo up to which the stage's exercises are in control, whichever they are."""
-    tried = [replace(each, tempo_bpm=notes_a_minute(take, each)) for take in takes for each in take.tried]
+def _ceiling(condition: Condition, takes: Sequence[PastTake]) -> Judged:
+    """Judge the rate up to which the stage's exercises are in control, whichever they are.
+
+    The estimate is made of tempos: those of single strokes in eighths that are as fast for the busier hand.
+    """
+    tried = [replace(each, tempo_bpm=_singles_bpm(take, each)) for take in takes for each in take.tried]
     if len(tried) < FEWEST or condition.bound is None:
         so_far = Remark("repetitions so far", {"n": len(tried), "needed": FEWEST})
         return not_shown(condition, so_far, len(tried))
-    found = tempo_ceiling(tried, stage.beat)
-    known = judged_one(condition, found.ceiling, condition.bound)
-    at_least, at_most = found.at_least_bpm, found.at_most_bpm
+    found = tempo_ceiling(tried, EIGHTH)
+    known = judged_one(condition, _per_s(found.ceiling), condition.bound)
+    at_least, at_most = (
+        None if bpm is None else bpm / SINGLES for bpm in (found.at_least_bpm, found.at_most_bpm)
+    )
     verdict = known.verdict
     if at_least is not None and at_least >= condition.bound:
         verdict = "met"
@@ -198,20 +227,31 @@ def _ceiling(condition: Condition, stage: Stage, takes: Sequence[PastTake]) -> J
         known,
         verdict=verdict,
         n=len(tried),
-        hands=dict(found.hands),
+        hands={hand: _per_s(measure) for hand, measure in found.hands.items()},
         at_least=at_least,
         at_most=at_most,
         needs=None,
-        remark=_would_tell(found, stage) if verdict == "can't tell" else None,
+        remark=_would_tell(found) if verdict == "can't tell" else None,
     )
 
 
-def _would_tell(found: TempoCeiling, stage: Stage) -> Remark | None:
-    """Say which tempo to try next."""
+def _singles_bpm(take: PastTake, tried: TriedRepetition) -> float:
+    """Return the tempo at which single strokes in eighths are as fast for a hand as this repetition was."""
+    return SINGLES * rate_per_s(take.exercise, replace(take.tempo, bpm=tried.tempo_bpm))
+
+
+def _per_s(found: Measure) -> Measure:
+    """Turn a ceiling from beats a minute into strokes a second."""
+    value = None if found.value is None else found.value / SINGLES
+    ci95 = None if found.ci95 is None else (found.ci95[0] / SINGLES, found.ci95[1] / SINGLES)
+    return replace(found, value=value, ci95=ci95, unit="strokes/s")
+
+
+def _would_tell(found: TempoCeiling) -> Remark | None:
+    """Say how fast to try next."""
     if found.next_tempo_bpm is None:
         return None
-    beat = f"{stage.beat.numerator}/{stage.beat.denominator}"
-    return Remark("tempo would tell", {"beat": beat, "tempo_bpm": found.next_tempo_bpm})
+    return Remark("rate would tell", {"per_s": found.next_tempo_bpm / SINGLES})
 
 
 # By measure: its place in a take; what an ear can tell (None: at the take's tempo); and how much takes
@@ -222,7 +262,14 @@ _FIGURES: Mapping[str, tuple[str, float | None, float | None]] = {
     "hands_apart_ms": ("balance.timing_ms", None, USUAL_BETWEEN_MS),
     "balance_db": ("balance.level_db", AUDIBLE_LEVEL_DB, USUAL_BETWEEN_DB),
     "second_db": ("doubles.{hand}.second_minus_first_db", -AUDIBLE_LEVEL_DB, USUAL_BETWEEN_DB),
+    "second_ms": ("doubles.{hand}.short_share", None, USUAL_BETWEEN_MS),
+    "accents_db": ("accents_over_taps_db.{hand}", None, USUAL_BETWEEN_DB),
+    "grace_ms": ("graces.{hand}.gap_ms", None, USUAL_BETWEEN_MS),
+    "grace_db": ("graces.{hand}.level_db", None, USUAL_BETWEEN_DB),
 }
+TWO_SIDED = ("second_ms",)  # of each hand, and may stray to either side of zero
+UNSTEADY: frozenset[FindingKind] = frozenset({"tiring", "hurrying", "dragging", "uneven_above_tempo"})
+EVEN_SHARE = 0.5  # of a double: the second halfway between the first and the next hand's note
 
 
 def _figure(condition: Condition, takes: Sequence[PastTake]) -> Judged:
@@ -239,15 +286,32 @@ def _figure(condition: Condition, takes: Sequence[PastTake]) -> Judged:
         if "{hand}" not in place:
             return judged_one(condition, *found, two_sided=True)
         hands[hand], bounds[hand] = found
-    return judged_hands(condition, hands, bounds) if hands else not_shown(condition, NOT_SHOWN)
+    if not hands:
+        return not_shown(condition, NOT_SHOWN)
+    return judged_hands(condition, hands, bounds, two_sided=condition.measure in TWO_SIDED)
 
 
 def _rows(takes: Sequence[PastTake], place: str, bound: float | None) -> list[Row]:
     """Gather a figure with the bound of its take (None: what an ear can tell), where it has an interval."""
-    found = [(take.measures.get(place), audible_in(take) if bound is None else bound) for take in takes]
+    found = [
+        (_in_ms(take, place, take.measures.get(place)), audible_in(take) if bound is None else bound)
+        for take in takes
+    ]
     return [
         (measure, bound) for measure, bound in found if measure is not None and error_of(measure) is not None
     ]
+
+
+def _in_ms(take: PastTake, place: str, measure: Measure | None) -> Measure | None:
+    """Turn a double's short share into how late its second note comes, ms; leave other figures as they are.
+
+    The share is of the time from the first note to the next hand's, two of the take's intervals.
+    """
+    if measure is None or not place.endswith("short_share") or measure.value is None or measure.ci95 is None:
+        return measure
+    both_ms = 2 * typical_interval_ms(take.exercise, played_bpm(take), take.tempo.beat)
+    low, high = ((edge - EVEN_SHARE) * both_ms for edge in measure.ci95)
+    return Measure((measure.value - EVEN_SHARE) * both_ms, measure.n, "ms", (low, high))
 
 
 def _pooled(rows: Sequence[Row], *, usual: float) -> tuple[Measure, float] | None:

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 
 from evenhand.music.exercise import Hand
-from evenhand.progress.stages.path import Advice, Judged, PracticePath, Stage
+from evenhand.progress.stages.path import PracticePath
+from evenhand.progress.stages.verdicts import Advice, Judged
 from evenhand.report.plots.marks import HAND_CLASS, dot_path, hand_mark
 from evenhand.report.plots.markup import Axis, Frame, box, el, joined, lines_in, px, room_px, text_at
 from evenhand.report.plots.shell import picture_file
@@ -31,16 +31,16 @@ SCALE_X, SCALE_PX = 236.0, 200.0
 LEFT_PX, RIGHT_PX = SCALE_X - LEFT - 12.0, WIDTH - RIGHT - SCALE_X - SCALE_PX - 20.0  # of the words beside it
 STICK_X, STICK_Y = 3.0, 5.5
 HAND_APART = 5.0
-TWO_SIDED = {"hands_apart_ms", "balance_db"}
+TWO_SIDED = {"hands_apart_ms", "balance_db", "second_ms"}
 
 
-def advice_picture(path: PracticePath, stage: Stage, advice: Advice) -> str:
+def advice_picture(path: PracticePath, advice: Advice) -> str:
     """Draw the advice at a stage as one SVG document of its own."""
     stages, y = _stages(path, advice)
     y += TO_FIRST
     drawn: list[str] = []
     for judged in advice.judged:
-        row, lines = _row(judged, y, stage.beat)
+        row, lines = _row(judged, y)
         drawn += row
         y += lines * LINE_PX + BETWEEN
     return picture_file(
@@ -90,12 +90,12 @@ def _arrow(here: float, there: float) -> str:
     return bow + "".join(f"M{px(x)} {px(y)}L{px(there)} {px(end_y)}" for x, y in arms)
 
 
-def _row(judged: Judged, y: float, beat: Fraction) -> tuple[list[str], int]:
+def _row(judged: Judged, y: float) -> tuple[list[str], int]:
     """Draw one condition: its words, its scale, and what was found; return how many lines it takes."""
-    asked = lines_in(bound_words(judged.condition, judged.bound, beat), LEFT_PX, LETTER_PX)
+    asked = lines_in(bound_words(judged.condition, judged.bound), LEFT_PX, LETTER_PX)
     words = lines_in(judged.condition.words, LEFT_PX, LETTER_PX)
     verdict = lines_in(VERDICTS[judged.verdict], RIGHT_PX, LETTER_PX)
-    found = lines_in(figure_words(judged, beat), RIGHT_PX, LETTER_PX)
+    found = lines_in(figure_words(judged), RIGHT_PX, LETTER_PX)
     out = [
         *_lines(words, LEFT, y - 2, "ink"),
         *_lines(asked, LEFT, y - 2 + len(words) * LINE_PX),

@@ -6,18 +6,19 @@ Conventions: a figure goes with its unit, its 95 % range and its count; differen
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 
 from evenhand.music.exercise import HAND_NAMES
-from evenhand.progress.stages.path import Advice, Condition, Judged, PracticePath, Proposal, Stage, Verdict
+from evenhand.progress.stages.path import SINGLES, Condition, PracticePath, Stage
+from evenhand.progress.stages.verdicts import Advice, Judged, Proposal, Verdict
 from evenhand.report.words.figures import count, interval_words, plain
 from evenhand.report.words.remarks import remark_words
 
 VERDICTS: Mapping[Verdict, str] = {"met": "met", "not met": "not met", "can't tell": "can't tell yet"}
 TEACHER_DECIDES = "This is a proposal. The teacher decides."
-_DECIMALS: Mapping[str, int] = {"ms": 1, "dB": 1, "bpm": 0, "bounces": 1, "drops": 0, "days": 0}
+_DECIMALS: Mapping[str, int] = {"ms": 1, "dB": 1, "strokes/s": 1, "s": 0, "bounces": 1, "drops": 0, "days": 0}
+PER_HAND = "strokes a second of each hand"
 _GREATER: Mapping[str, str] = {"hands_apart_ms": "later", "balance_db": "louder"}  # right minus left
-_COUNTED: Mapping[str, str] = {"ceiling_bpm": "repetition", "bounces": "drop"}
+_COUNTED: Mapping[str, str] = {"ceiling_per_s": "repetition", "bounces": "drop"}
 
 
 def basis_words(advice: Advice) -> str:
@@ -47,7 +48,7 @@ def reason_words(advice: Advice, path: PracticePath) -> str:
     before = path.before(stage)
     if advice.proposal == "go back" and before is not None:
         over = " and the stage has lasted longer than usual" if _is_over(stage, weeks) else ""
-        asked = _listed(advice.slipped, before.beat)
+        asked = _listed(advice.slipped)
         return f"What the stage {before.name} asked is clearly not met any more{over}: {asked}."
     not_met = [each for each in judged if each.verdict == "not met"]
     unsure = [each for each in judged if each.verdict == "can't tell"]
@@ -56,9 +57,9 @@ def reason_words(advice: Advice, path: PracticePath) -> str:
         return _all_met(stage, path, advice.proposal, n, weeks)
     parts = [f"{n - len(not_met) - len(unsure)} of {n} conditions are met."]
     if not_met:
-        parts.append(f"Not met: {_listed(not_met, stage.beat)}.")
+        parts.append(f"Not met: {_listed(not_met)}.")
     if unsure:
-        parts.append(f"Can't tell yet: {_listed(unsure, stage.beat)}.")
+        parts.append(f"Can't tell yet: {_listed(unsure)}.")
     if _is_over(stage, weeks):
         parts.append(f"The stage {_usual(stage, weeks)}.")
     return " ".join(parts)
@@ -105,13 +106,13 @@ def count_weeks(weeks: float) -> str:
     return f"{said} week{'' if said == '1' else 's'}"
 
 
-def _listed(judged: Sequence[Judged], beat: Fraction) -> str:
-    return "; ".join(f"{each.condition.words} ({heard_words(each, beat)})" for each in judged)
+def _listed(judged: Sequence[Judged]) -> str:
+    return "; ".join(f"{each.condition.words} ({heard_words(each)})" for each in judged)
 
 
-def heard_words(judged: Judged, beat: Fraction) -> str:
+def heard_words(judged: Judged) -> str:
     """Write what was found, and what would tell more, without what it is held against."""
-    parts = [figure_words(judged, beat), _lacking(judged) if _is_known(judged) else "", needs_words(judged)]
+    parts = [figure_words(judged), _lacking(judged) if _is_known(judged) else "", needs_words(judged)]
     return "; ".join(part for part in parts if part)
 
 
@@ -124,25 +125,25 @@ def needs_words(judged: Judged) -> str:
     return "" if judged.needs is None else f"about {count(judged.needs, 'take')} more would tell"
 
 
-def judged_words(judged: Judged, beat: Fraction) -> str:
+def judged_words(judged: Judged) -> str:
     """Write what was found: the figure, its interval, its count, and what it is held against."""
-    parts = [figure_words(judged, beat)]
+    parts = [figure_words(judged)]
     if _is_known(judged):
         asked = " asked" if judged.bound is not None and judged.condition.bound is not None else ""
-        parts += [bound_words(judged.condition, judged.bound, beat) + asked, _lacking(judged)]
+        parts += [bound_words(judged.condition, judged.bound) + asked, _lacking(judged)]
     return "; ".join(part for part in (*parts, needs_words(judged)) if part)
 
 
-def figure_words(judged: Judged, beat: Fraction) -> str:
+def figure_words(judged: Judged) -> str:
     """Write the figure with its interval and count, or what is lacking.
 
     >>> from evenhand.progress.stages.path import condition
-    >>> figure_words(Judged(condition("balance_db"), "not met", -3.4, (-3.9, -2.9), 5, 1.0), Fraction(1, 8))
+    >>> figure_words(Judged(condition("balance_db"), "not met", -3.4, (-3.9, -2.9), 5, 1.0))
     'left 3.4 dB louder, 2.9 to 3.9, 5 takes'
     """
     measure, value = judged.condition.measure, judged.value
-    if measure == "ceiling_bpm":
-        return _ceiling_words(judged, beat)
+    if measure == "ceiling_per_s":
+        return _ceiling_words(judged)
     if value is None:
         return _lacking(judged) or "too few to judge"
     if measure == "days":
@@ -166,18 +167,24 @@ def _rests_on(judged: Judged) -> str:
     return count(judged.n, _COUNTED.get(judged.condition.measure, "take"))
 
 
-def bound_words(condition: Condition, bound: float | None, beat: Fraction) -> str:
+def bound_words(condition: Condition, bound: float | None) -> str:
     """Write what a figure is held against.
 
     >>> from evenhand.progress.stages.path import condition
-    >>> bound_words(condition("ceiling_bpm"), 80, Fraction(1, 8))
-    'at least 1/8 = 80'
+    >>> bound_words(condition("ceiling_per_s"), 1.4)
+    'at least 1.4 strokes a second of each hand'
     """
+    said = _bound_words(condition, bound)
+    close = condition.within_ms
+    return said if close is None else f"{said}, in doubles at most {close:g} ms apart"
+
+
+def _bound_words(condition: Condition, bound: float | None) -> str:
     if bound is None:
         return "within what an ear can tell"
     figure = plain(bound, 0 if float(bound).is_integer() else 1)
-    if condition.measure == "ceiling_bpm":
-        return f"{condition.relation} {_beat(beat)} = {figure}"
+    if condition.measure == "ceiling_per_s":
+        return f"{condition.relation} {bound:g} {PER_HAND}"
     if condition.bound is None:
         return f"{condition.relation} {figure} {condition.unit}, what an ear can tell"
     unit = condition.unit.removesuffix("s") if bound == 1 and condition.unit != "ms" else condition.unit
@@ -188,23 +195,32 @@ def _is_known(judged: Judged) -> bool:
     return judged.value is not None or judged.at_least is not None or judged.at_most is not None
 
 
-def _ceiling_words(judged: Judged, beat: Fraction) -> str:
+def _ceiling_words(judged: Judged) -> str:
     """Write a ceiling, or what is known of one that is bounded on one side only."""
-    at = f"{_beat(beat)} ="
     if judged.value is not None and judged.ci95 is not None:
-        return f"{at} {plain(judged.value, 0)}, {interval_words(judged.ci95, 0)}, {_rests_on(judged)}"
+        return f"{judged.value:.1f} {PER_HAND}, {interval_words(judged.ci95, 1)}, {_rests_on(judged)}"
     least, most = judged.at_least, judged.at_most
     if least is not None and (most is None or judged.verdict == "met"):
-        return f"{at} {plain(least, 0)} or more, {_rests_on(judged)}"
+        return f"{least:.1f} {PER_HAND} or more, {_rests_on(judged)}"
     if most is not None and (least is None or judged.verdict == "not met"):
-        return f"{at} {plain(most, 0)} or less, {_rests_on(judged)}"
+        return f"{most:.1f} {PER_HAND} or less, {_rests_on(judged)}"
     if least is not None and most is not None:
-        return f"{at} {plain(least, 0)} to {plain(most, 0)}, {_rests_on(judged)}"
+        return f"{least:.1f} to {most:.1f} {PER_HAND}, {_rests_on(judged)}"
     return _lacking(judged)
 
 
-def _beat(beat: Fraction) -> str:
-    return f"{beat.numerator}/{beat.denominator}"
+def rate_words(stage: Stage) -> str:
+    """Say how fast a stage goes, and the tempo that this is in plain single strokes.
+
+    >>> from evenhand.progress.stages.usual import COMMON_PATH
+    >>> rate_words(COMMON_PATH.stages[1])
+    '0.5 to 1.9 strokes a second of each hand (single strokes at 1/8 = 60 to 228)'
+    """
+    slow, fast = stage.rate_per_s
+    if stage.stroke is None:
+        return f"a drop of each hand every {1 / fast:.0f} to {1 / slow:.0f} s"
+    singles = f"1/8 = {SINGLES * slow:.0f} to {SINGLES * fast:.0f}"
+    return f"{slow:g} to {fast:g} {PER_HAND} (single strokes at {singles})"
 
 
 def _whose(judged: Judged) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import HAND_NAMES
+from evenhand.progress.stages.path import SINGLES
 from evenhand.report.words.figures import capitalised, count, count_words
 from evenhand.take import ExtraReason, Fact, Remark, RemarkKind
 
@@ -108,7 +109,22 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "too few hits": lambda facts: f"Too few hits to judge: {_count(facts, 'was', 'were')} heard.",
     "nothing stands out": "Nothing stands out, and it is too early to call it even: play more repetitions.",
     "repetitions so far": "{n} whole repetitions so far, {needed} are needed",
-    "tempo would tell": "a take at {beat} = {tempo_bpm:g} would tell most",
+    "rate would tell": lambda facts: (
+        f"a take at {facts['per_s']:.1f} strokes a second of each hand would tell most "
+        f"(single strokes at 1/8 = {SINGLES * float(facts['per_s']):.0f})"
+    ),
+    "no take so long": "no take lasts {seconds:g} s yet",
+    "slower than the stage": lambda facts: (
+        f"{_count(facts, 'take was', 'takes were')} slower than this stage goes, and "
+        f"{'does' if facts['n'] == 1 else 'do'} not count."
+    ),
+    "run too long": "{n} notes in a row by one hand, where this stage has up to {most}",
+    "too many notes": "{n} notes before it repeats, where this stage has up to {most}",
+    "accents come later": "has accents, which come in a later stage",
+    "ornament comes later": "has a {ornament}, which comes in a later stage",
+    "too hard for the stage": "asks more of the hands than this stage does",
+    "hand too fast": "{per_s:.1f} strokes a second of a hand, where this stage goes up to {most:.1f}",
+    "hand too slow": "{per_s:.1f} strokes a second of a hand, where this stage begins at {least:.1f}",
     "no take shows this": "no take shows this yet",
     "hand not heard": "nothing was heard of the {hand} hand",
     "no drops heard": "no drops were heard",

@@ -204,7 +204,7 @@ def _plan(person: Person, today: date) -> str:
     """Plan a student's week, as the teacher would have it proposed."""
     from evenhand.acts.weeks.document import plan_to_json
     from evenhand.acts.weeks.plan import WeekRequest, plan_week
-    from evenhand.progress.stages.path import COMMON_PATH
+    from evenhand.progress.stages.usual import COMMON_PATH
 
     asked = WeekRequest(person.minutes, person.days, person.stage, student=person.name, starts=today)
     return plan_to_json(plan_week(asked, COMMON_PATH))

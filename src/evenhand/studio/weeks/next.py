@@ -23,7 +23,8 @@ from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.load import Jump, assigned_load, recorded_load
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
-from evenhand.progress.stages.path import COMMON_PATH, PracticePath
+from evenhand.progress.stages.path import PracticePath
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
     VERDICTS,
@@ -260,12 +261,12 @@ def shown_advice(history: History, stage: str, since: date | None, today: date) 
         found = advise_student(history, COMMON_PATH, stage, since=since, until=today)
     except WrongOptions:
         return None
-    advice, beat = found.advice, found.stage.beat
+    advice = found.advice
     rows = tuple(
         (
             each.condition.words,
-            bound_words(each.condition, each.bound, beat),
-            figure_words(each, beat),
+            bound_words(each.condition, each.bound),
+            figure_words(each),
             VERDICTS[each.verdict],
         )
         for each in advice.judged

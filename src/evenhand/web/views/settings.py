@@ -15,8 +15,9 @@ from starlette.responses import JSONResponse, RedirectResponse, Response, Stream
 
 from evenhand import __version__
 from evenhand.music.strokes.heights import STROKE_CLASSES
-from evenhand.progress.stages.path import COMMON_PATH, Condition, Stage
-from evenhand.report.words.advice import bound_words, weeks_words
+from evenhand.progress.stages.path import Condition, Stage
+from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.report.words.advice import bound_words, rate_words, weeks_words
 from evenhand.report.words.practice import stroke_pieces
 from evenhand.studio.safekeeping.export import exported
 from evenhand.studio.typed import wrong_with
@@ -147,7 +148,7 @@ class StageInWords:
     """A stage and its conditions, each with its bound, as a teacher says them."""
 
     stage: Stage
-    beat: str
+    rate: str
     weeks: str
     conditions: tuple[str, ...]
 
@@ -167,13 +168,13 @@ def _stages_in_words() -> tuple[StageInWords, ...]:
     return tuple(
         StageInWords(
             stage,
-            f"{stage.beat.numerator}/{stage.beat.denominator}",
+            rate_words(stage),
             weeks_words(stage.weeks),
-            tuple(_condition(each, stage) for each in stage.conditions),
+            tuple(_condition(each) for each in stage.conditions),
         )
         for stage in COMMON_PATH.stages
     )
 
 
-def _condition(condition: Condition, stage: Stage) -> str:
-    return f"{condition.words}: {bound_words(condition, condition.bound, stage.beat)}"
+def _condition(condition: Condition) -> str:
+    return f"{condition.words}: {bound_words(condition, condition.bound)}"

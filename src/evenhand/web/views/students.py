@@ -9,7 +9,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
-from evenhand.progress.stages.path import COMMON_PATH
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.figures import DAY_NAMES
 from evenhand.studio.archive import file_name, student_archive
 from evenhand.studio.store.studio import Studio

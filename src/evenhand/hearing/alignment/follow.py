@@ -9,6 +9,7 @@ tracking and rhythm quantization"; Raphael 2002, "A hybrid graphical model for r
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,18 +69,18 @@ class _Trellis:
     """The states so far.
 
     Costs and what is foreseen from them are kept for the last few candidates only; the way back, in small
-    integers, for all.
+    integers, for all. ``columns`` are the notes of each reading, one after the other.
     """
 
-    def __init__(self, n: int, m: int, back: int, skip: int) -> None:
+    def __init__(self, n: int, readings: int, columns: int, back: int, skip: int) -> None:
         self.back, self.at = back, back
         room = _ROOM * back  # moved to the front when it is full
-        self.cost = np.full((room, skip, m), _NEVER)
-        self.foreseen = np.zeros((7, room, skip, m))
+        self.cost = np.full((room, skip, columns), _NEVER)
+        self.foreseen = np.zeros((7, room, skip, columns))
         self.foreseen[_SPREAD] = 1.0
-        self.ways = np.zeros((n, m), dtype=np.int8)  # which of the ways on; or a beginning
-        self.ends = np.empty((n, 2))  # cheapest end at each candidate: cost, note
-        self.restarts = np.full((n, 2), -1, dtype=np.intp)  # where a restart at each candidate comes from
+        self.ways = np.zeros((n, columns), dtype=np.int8)  # which of the ways on; or a beginning
+        self.ends = np.empty((2, n, readings))  # cheapest end at each candidate: cost, note
+        self.restarts = np.empty((n, 2, readings), dtype=np.intp)  # where a restart at each comes from
 
     def push(self, cost: Floats, foreseen: Floats) -> None:
         """Let a new candidate's ways on in at the end, and the oldest out."""
@@ -91,60 +92,77 @@ class _Trellis:
         self.at += 1
 
     def last(self) -> tuple[Floats, Floats]:
-        """Return the costs (back * skip, m) and what is foreseen (7, back * skip, m) of the last few."""
-        kept, m = slice(self.at - self.back, self.at), self.cost.shape[2]
-        return self.cost[kept].reshape(-1, m), self.foreseen[:, kept].reshape(7, -1, m)
+        """Return the costs (back * skip, columns) and what is foreseen (7, back * skip, columns)."""
+        kept, columns = slice(self.at - self.back, self.at), self.cost.shape[2]
+        return self.cost[kept].reshape(-1, columns), self.foreseen[:, kept].reshape(7, -1, columns)
 
 
 class _Aligner:
-    """Goes through the candidates one by one; ``step`` extends all ways by one candidate."""
+    """Goes through the candidates one by one; ``step`` extends all ways by one candidate.
 
-    def __init__(self, score: Score, costs: CostModel, settings: AlignmentSettings) -> None:
-        m = len(score)
-        self.costs, self.settings = costs, settings
+    It follows some readings at once, which differ in costs: their notes stand one after the other in the last
+    axis of every array, and no way leads from one reading's to another's.
+    """
+
+    def __init__(self, score: Score, readings: Sequence[CostModel], settings: AlignmentSettings) -> None:
+        m, n_readings, n = len(score), len(readings), len(readings[0].times_s)
+        self.settings, self.shape = settings, (n_readings, m)
+        self.times_s = readings[0].times_s
+        self.match = np.concatenate([costs.match_cost for costs in readings], axis=1)
+        self.start = np.concatenate([costs.start_cost for costs in readings], axis=1)
         self.whole_s = score.tempo.whole_note_s
         self.skip = min(settings.skip, m) if m > 1 else settings.skip
-        self.source, self.ahead = _ways_on(score, self.skip)
+        source, ahead = _ways_on(score, self.skip)
+        self.source = np.concatenate([source + m * i for i in range(n_readings)], axis=1)
+        self.ahead = np.tile(ahead, n_readings)
         timing_s = np.hypot(settings.timing_ms * 1e-3, settings.timing_share * score.shortest * self.whole_s)
         self.noise = float(timing_s) ** 2
         gone = np.arange(self.skip)
         self.miss = (settings.missed * gone + settings.in_a_row * np.maximum(gone - 1, 0))[:, None]
-        self.extras = np.append(0.0, np.cumsum(costs.extra_cost))
-        since = np.arange(len(costs.times_s))[:, None] + 1 + np.arange(-settings.back, 0)
-        self.left_out = (self.extras[:-1, None] - self.extras[np.maximum(since, 0)])[:, :, None]
-        self.note_of = np.arange(m)
+        self.extras = np.zeros((n + 1, n_readings))
+        np.cumsum([costs.extra_cost for costs in readings], axis=1, out=self.extras[1:].T)
+        since = np.arange(n)[:, None] + 1 + np.arange(-settings.back, 0)
+        self.left_out = (self.extras[:-1, None] - self.extras[np.maximum(since, 0)])[:, :, None, :, None]
+        self.columns = np.arange(n_readings * m)
+        note_of = self.columns % m
         self.walk = (settings.tempo_walk * self.whole_s) ** 2 / score.beat * self.ahead
         self.first_var = (settings.tempo_spread * self.whole_s) ** 2
-        self.anywhere = np.where(self.note_of == 0, 0.0, settings.elsewhere)
-        middle = np.where(self.note_of == 0, 0.4, 1.0)
-        self.unfinished = settings.unfinished * np.where(self.note_of == m - 1, 0.0, middle)
-        self.trellis = _Trellis(len(costs.times_s), m, settings.back, self.skip)
-        self.restart, self.restart_from, self.restart_whole_s = np.inf, (-1, 0), self.whole_s
+        self.anywhere = settings.stop + np.where(note_of == 0, 0.0, settings.elsewhere)
+        middle = np.where(note_of == 0, 0.4, 1.0)
+        self.unfinished = settings.unfinished * np.where(note_of == m - 1, 0.0, middle)
+        self.trellis = _Trellis(n, n_readings, n_readings * m, settings.back, self.skip)
+        self.which = np.arange(n_readings)
+        self.restart, self.restart_whole_s = np.full(n_readings, np.inf), np.full(n_readings, self.whole_s)
+        self.restart_from = np.full((2, n_readings), -1, dtype=np.intp)
 
     def step(self, k: int) -> None:
         """Extend every way by candidate k, as every note it may be."""
         best, cost, went_on = self._on(k)
         before = self.settings.before * self.extras[k]
-        begin = self.costs.start_cost[k] + before
-        again = self.restart + before + self.settings.stop + self.anywhere
+        begin = self.start[k] + self._by_note(before)
+        again = self._by_note(self.restart + before) + self.anywhere
         opened = np.minimum(begin, again)
         go_on, from_start = cost < opened, begin <= again
         filters = went_on if go_on.all() else np.where(go_on, went_on, self._beginning(k, from_start))
-        state_cost = np.minimum(cost, opened) + self.costs.match_cost[k]
+        state_cost = np.minimum(cost, opened) + self.match[k]
         self.trellis.ways[k] = np.where(go_on, best, from_start + _RESTART)
         self.trellis.push(state_cost.take(self.source) + self.miss, self._foreseen(filters))
         self._note_ends(k, state_cost, filters)
 
+    def _by_note(self, of_reading: Floats) -> Floats:
+        """Return a figure of each reading (n_readings,) for each of its notes (n_readings * m,)."""
+        return of_reading if len(of_reading) == 1 else np.repeat(of_reading, self.shape[1])
+
     def _beginning(self, k: int, from_start: Bools) -> Floats:
         """Return the filters of what begins at candidate k, at the tempo asked or at that before the stop."""
         out = np.empty((5, len(from_start)))
-        out[0] = self.costs.times_s[k]
-        out[1] = np.where(from_start, self.whole_s, self.restart_whole_s)
+        out[0] = self.times_s[k]
+        out[1] = np.where(from_start, self.whole_s, self._by_note(self.restart_whole_s))
         out[2:] = np.array([self.noise, 0.0, self.first_var])[:, None]
         return out
 
     def _foreseen(self, filters: Floats) -> Floats:
-        """Return what the filters after a candidate say of each note that may be next, shape (7, skip, m).
+        """Return what the filters after a candidate say of each note that may be next, shape (7, skip, columns).
 
         When it is due, the variance of how far from there it may be heard; the logarithm of that over the
         least it can be; and, to go on from there: the whole note, and time's and tempo's covariance.
@@ -163,16 +181,14 @@ class _Aligner:
     def _on(self, k: int) -> tuple[Indices, Floats, Floats]:
         """Find the cheapest way on to each note from the candidates before, and its filter after."""
         cost, foreseen = self.trellis.last()
-        off = self.costs.times_s[k] - foreseen[_DUE]
+        off = self.times_s[k] - foreseen[_DUE]
         ways = np.log1p(off * off / (4 * foreseen[_SPREAD]))
         ways *= 2.5
         ways += foreseen[_LOG_SPREAD]
         ways += cost
-        ways = ways.reshape(self.settings.back, -1)
-        ways += self.left_out[k]
-        ways = ways.reshape(-1, len(self.note_of))
+        ways.reshape(self.settings.back, -1, *self.shape)[:] += self.left_out[k]
         best = ways.argmin(axis=0)
-        at = best * len(self.note_of) + self.note_of
+        at = best * len(self.columns) + self.columns
         due, whole, var_w, cross, var_t, spread, _ = foreseen.reshape(7, -1).take(at, axis=1)
         gain_t, gain_w = var_t / spread, cross / spread
         most = 3 * np.sqrt(spread)
@@ -188,14 +204,18 @@ class _Aligner:
     def _note_ends(self, k: int, state_cost: Floats, filters: Floats) -> None:
         """Keep the cheapest place to stop at so far, and what it would cost to end here."""
         self.trellis.restarts[k] = self.restart_from
-        left = state_cost - self.settings.before * self.extras[k + 1]
-        j = int(left.argmin())
-        if left[j] < self.restart:
-            self.restart, self.restart_from = float(left[j]), (k, j)
-            self.restart_whole_s = float(filters[1, j])
-        ending = state_cost + self.unfinished
-        j = int(ending.argmin())
-        self.trellis.ends[k] = ending[j], j
+        costs = state_cost.reshape(self.shape)
+        note = costs.argmin(axis=1)
+        left = costs[self.which, note] - self.settings.before * self.extras[k + 1]
+        better = left < self.restart
+        if better.any():
+            self.restart = np.where(better, left, self.restart)
+            self.restart_from[0, better], self.restart_from[1, better] = k, note[better]
+            whole_s = filters[1].reshape(self.shape)[self.which, note]
+            self.restart_whole_s = np.where(better, whole_s, self.restart_whole_s)
+        ending = (state_cost + self.unfinished).reshape(self.shape)
+        note = ending.argmin(axis=1)
+        self.trellis.ends[0, k], self.trellis.ends[1, k] = ending[self.which, note], note
 
 
 def align(score: Score, costs: CostModel, *, settings: AlignmentSettings = SETTINGS) -> Alignment | None:
@@ -203,12 +223,17 @@ def align(score: Score, costs: CostModel, *, settings: AlignmentSettings = SETTI
 
     Returns None where there is no candidate.
     """
-    if len(costs.times_s) == 0:
-        return None
-    follower = _Aligner(score, costs, settings)
-    for k in range(len(costs.times_s)):
+    return None if len(costs.times_s) == 0 else align_each(score, [costs], settings=settings)[0]
+
+
+def align_each(
+    score: Score, readings: Sequence[CostModel], *, settings: AlignmentSettings = SETTINGS
+) -> list[Alignment]:
+    """Find the cheapest way by each of some readings of the same candidates, one or more; quicker at once."""
+    follower = _Aligner(score, readings, settings)
+    for k in range(len(follower.times_s)):
         follower.step(k)
-    return _trace(follower.trellis, follower.extras, len(score), settings)
+    return [_trace(follower, which) for which in range(len(readings))]
 
 
 def check_size(hits: int, notes: int) -> None:
@@ -236,22 +261,23 @@ def _ways_on(score: Score, skip: int) -> tuple[Indices, Floats]:
     return before % m, ahead
 
 
-def _trace(trellis: _Trellis, extras: Floats, m: int, settings: AlignmentSettings) -> Alignment:
-    """Walk the cheapest way back from the end, and number the notes."""
-    after = settings.before * (extras[-1] - extras[1:])
-    k = int((trellis.ends[:, 0] + after).argmin())
-    cost = float(trellis.ends[k, 0] + after[k])
-    j = int(trellis.ends[k, 1])
-    skip = trellis.cost.shape[1]
+def _trace(follower: _Aligner, which: int) -> Alignment:
+    """Walk one reading's cheapest way back from the end, and number the notes."""
+    trellis, m = follower.trellis, follower.shape[1]
+    extras = follower.extras[:, which]
+    cost_here = trellis.ends[0, :, which] + follower.settings.before * (extras[-1] - extras[1:])
+    k = int(cost_here.argmin())
+    cost = float(cost_here[k])
+    j = int(trellis.ends[1, k, which])
     found: list[tuple[int, int, int, bool]] = []  # candidate, note, steps on, opens a stretch
     while k >= 0:
-        way = int(trellis.ways[k, j])
-        back, step = divmod(way, skip)
+        way = int(trellis.ways[k, which * m + j])
+        back, step = divmod(way, follower.skip)
         found.append((k, j, step + 1, way < 0))
         if way == _START:
             break
         if way == _RESTART:
-            k, j = int(trellis.restarts[k, 0]), int(trellis.restarts[k, 1])
+            k, j = trellis.restarts[k, :, which].tolist()
         else:
             k, j = k - (trellis.back - back), (j - step - 1) % m
     found.reverse()

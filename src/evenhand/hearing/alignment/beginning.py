@@ -82,11 +82,7 @@ def begin(score: Score, found: Candidates, click: HeardClick | None, known: Know
     if followed is None:
         return None
     path, seen, costs = followed
-    trusted = _first_times(score, found, click, seen, path)
-    if trusted is not None:
-        again = best_alignment(score, found, click, trusted)
-        if again is not None:
-            path, seen, costs = again
+    path, seen, costs = _first_times(score, found, click, seen, path) or followed
     plain = Begun(path, seen, costs, NOTHING)
     if known.counted:
         return plain
@@ -104,10 +100,10 @@ def _from(score: Score, found: Candidates, click: HeardClick | None, begins_at_s
 
 def _first_times(
     score: Score, found: Candidates, click: HeardClick | None, seen: Candidates, path: Alignment
-) -> tuple[float, float] | None:
+) -> tuple[Alignment, Candidates, CostModel] | None:
     """Find whether what was left out before the playing is playing, too, however unlike the rest it sounds.
 
-    Returns from when to when the sound is to say nothing; None where there is no such thing.
+    Returns the way where the sound of that is to say nothing; None where there is no such thing.
     """
     begun_s = float(seen.times_s[path.candidates[0]])
     least_db = median(seen.level_db[path.candidates]) - _FAR_SOFTER_DB
@@ -120,7 +116,7 @@ def _first_times(
     if followed is None:
         return None
     other, other_seen, _ = followed
-    return trusted if _is_played(score, other, other_seen, begun_s) else None
+    return followed if _is_played(score, other, other_seen, begun_s) else None
 
 
 def _is_played(score: Score, path: Alignment, seen: Candidates, until_s: float) -> bool:

@@ -162,7 +162,7 @@ class _Aligner:
         return out
 
     def _foreseen(self, filters: Floats) -> Floats:
-        """Return what the filters after a candidate say of each note that may be next, shape (7, skip, columns).
+        """Return what the filters after a candidate say of each note that may be next, (7, skip, columns).
 
         When it is due, the variance of how far from there it may be heard; the logarithm of that over the
         least it can be; and, to go on from there: the whole note, and time's and tempo's covariance.

@@ -155,7 +155,9 @@ RepeatOption = Annotated[
 ]
 PlayedOption = Annotated[
     str,
-    typer.Option("--played", metavar="LEVEL", help="The exercise: soft, loud, off, or dB over the click."),
+    typer.Option(
+        "--played", metavar="LEVEL", help="The exercise: soft, even, loud, off, or dB over the click."
+    ),
 ]
 ClickOption = Annotated[
     Literal["on", "count-in", "off"], typer.Option("--click", help="Where the click sounds.")
@@ -168,6 +170,10 @@ HandsApartOption = Annotated[
     bool, typer.Option("--hands-apart", help="The right hand to the right, the left to the left.")
 ]
 
+GrooveOption = Annotated[
+    bool, typer.Option("--groove", help="A quiet groove under it: low drum, soft tone, brush.")
+]
+
 
 def playalong(
     tempo: NeededTempoOption,
@@ -175,7 +181,7 @@ def playalong(
     exercise: ExerciseOption = None,
     book: BookOption = None,
     repeat: RepeatOption = 8,
-    played: PlayedOption = "soft",
+    played: PlayedOption = "even",
     click: ClickOption = "on",
     count_in: CountInOption = 1,
     step: StepOption = None,
@@ -185,14 +191,15 @@ def playalong(
     pattern: PatternOption = "",
     ear: EarOption = "both",
     hands_apart: HandsApartOption = False,  # noqa: FBT002 - a switch
+    groove: GrooveOption = False,  # noqa: FBT002 - a switch
     lead_in: LeadInOption = "0",
     rate: RateOption = "48000",
     json: JsonOption = None,
 ) -> None:
     """Write a play-along: the exercise and a click.
 
-    It is played exactly as written. Each stroke is as loud as the height it is played from makes it. A
-    book's exercises follow each other with a bar of clicks between.
+    It is played as written, each stroke as loud as its height says, and no two quite alike. A book's
+    exercises follow each other with a bar of clicks between.
     """
     from evenhand.acts.documents import json_of
     from evenhand.acts.exercises.tracks import (
@@ -215,7 +222,7 @@ def playalong(
         pattern=_pattern(pattern, silent),
         click=click,
     )
-    mixing, lead_in_s = Mixing(read_played(played), ear, hands_apart), read_lead_in(lead_in)
+    mixing, lead_in_s = Mixing(read_played(played), ear, hands_apart, groove), read_lead_in(lead_in)
     rate_hz = _check_out(out, rate, json, reads=book or ())
     written = write_playalong(asked, mixing, out, rate_hz, lead_in_s=lead_in_s)
     if give((json, lambda: json_of(written.timetable))):

@@ -1,24 +1,28 @@
-"""A play-along: exercises played exactly as written, each so many times, with a click or without.
+"""A play-along: exercises played as written, each so many times, with a click or without.
 
 Conventions: as in ``pulse`` and ``click``. Repetitions count from 1 within an exercise, positions from 0.
 Levels of strokes are dB re a stroke from the height of a full one.
+
+Nobody plays a stroke twice: each differs a little in level, in time and in colour, drawn by a seed. The times
+stay within half of what an ear can tell in a row of even strokes (6 ms: Friberg & Sundberg 1995), so the
+exercise is still one to play along to.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
+from itertools import groupby
 from typing import Literal
 
 import numpy as np
 
-from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern, exercise_bar
-from evenhand.music.exercise import GRACE_GAP_S, Exercise, Hand, Note, Tempo
+from evenhand.music.click_pattern import EVEN, EVERY_BEAT, ClickPattern, exercise_bar
+from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Tempo
 from evenhand.synthesis.click import (
     Ear,
-    Floats,
     Track,
     TrackEvent,
     Voice,
@@ -27,7 +31,8 @@ from evenhand.synthesis.click import (
     nearest_sample,
     voiced,
 )
-from evenhand.synthesis.playing import BOUNCE_GAP_MS, BOUNCE_LOSS_DB, MOST_BOUNCES
+from evenhand.synthesis.groove import PARTS, UNDER_FULL_DB, groove_places, groove_sound
+from evenhand.synthesis.playing import BOUNCE_LOSS_DB, MOST_BOUNCES
 from evenhand.synthesis.pulse import (
     HOLD,
     Bar,
@@ -40,12 +45,20 @@ from evenhand.synthesis.pulse import (
     bar_kind,
     stretches,
 )
-from evenhand.synthesis.voice import stroke_sound
+from evenhand.synthesis.voice import stroke_sounds
 
 ClickChoice = Literal["on", "count-in", "off"]
 
 BOUNCE_SHARE = Fraction(4, 5)  # of a buzz's written length
-BOUNCE_GAP_S = Fraction(BOUNCE_GAP_MS).limit_denominator(1000) / 1000
+# A bounce comes sooner after the last than that one did: the stick falls from less. About 28 ms over the
+# first four (common practice); the ratio is from memory of sticks on a pad, no figure was found.
+FIRST_BOUNCE_S, BOUNCE_RATIO = Fraction(34, 1000), Fraction(87, 100)
+LEVEL_SD_DB, MOST_LEVEL_DB = (
+    0.5,
+    1.0,
+)  # an ear tells 0.5 to 1 dB at best (facts of loudness: Jesteadt et al. 1977)
+TIME_SD_S, MOST_TIME_S = 0.0012, 0.003
+VARIANTS = 8  # sounds of one hand and level; a note's next repetition never has the one before
 
 Levels = Mapping[tuple[int, int | None], float]  # (position, grace or None for the note): dB
 
@@ -70,11 +83,12 @@ class PlayalongAsked:
     change: Change = HOLD
     pattern: ClickPattern = EVERY_BEAT
     click: ClickChoice = "on"
+    seed: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Struck:
-    """One blow of the play-along."""
+    """One blow of the play-along; ``variant`` is its sound among those of its hand and level."""
 
     time_s: Fraction
     level_db: float
@@ -83,6 +97,8 @@ class Struck:
     repetition: int
     position: int
     grace: bool = False
+    off_db: float = 0.0
+    variant: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +129,27 @@ class LaidPlayalong:
     @cached_property
     def blows(self) -> tuple[Struck, ...]:
         """All blows in order of time."""
-        blows = (
-            blow for number, laid in enumerate(self.parts) for blow in _blows(laid, number, self.tempo_map)
-        )
-        return tuple(sorted(blows, key=lambda blow: blow.time_s))
+        blows = (blow for number, laid in enumerate(self.parts) for blow in _blows(laid, number, self))
+        return tuple(sorted(_as_played(blows, self.asked.seed), key=lambda blow: blow.time_s))
+
+
+def _as_played(written: Iterator[Struck], seed: int) -> Iterator[Struck]:
+    """Let each blow differ a little; a note's graces and bounces keep their distance from it."""
+    rng = np.random.default_rng(seed)
+    for _, note in groupby(written, key=lambda blow: (blow.part, blow.repetition, blow.position)):
+        late_s = _drawn(rng, TIME_SD_S, MOST_TIME_S)
+        for k, blow in enumerate(note):
+            first = (blow.part * 31 + blow.position * 5 + k * 3) % VARIANTS
+            yield replace(
+                blow,
+                time_s=blow.time_s + Fraction(round(1e6 * late_s), 10**6),
+                off_db=_drawn(rng, LEVEL_SD_DB, MOST_LEVEL_DB),
+                variant=(first + 3 * blow.repetition) % VARIANTS,
+            )
+
+
+def _drawn(rng: np.random.Generator, sd: float, most: float) -> float:
+    return float(np.clip(sd * rng.standard_normal(), -most, most))
 
 
 def lay_playalong(asked: PlayalongAsked) -> LaidPlayalong:
@@ -175,12 +208,22 @@ def _clicking(bars: tuple[Bar, ...], click: ClickChoice) -> tuple[Bar, ...]:
     return tuple(bar for bar in bars if click == "on" or bar.kind in {"count-in", "rest"})
 
 
-def _blows(laid: LaidPart, number: int, tempo_map: TempoMap) -> Iterator[Struck]:
+def _swung(at: Fraction, begin: Fraction, beat: Fraction, swing: Fraction) -> Fraction:
+    """Return where a written time is played: a beat's halves are drawn out and shortened."""
+    if swing == EVEN:
+        return at
+    whole, part = divmod((at - begin) / beat, 1)
+    bent = part * 2 * swing if part <= EVEN else swing + (part - EVEN) * 2 * (1 - swing)
+    return begin + (whole + bent) * beat
+
+
+def _blows(laid: LaidPart, number: int, whole: LaidPlayalong) -> Iterator[Struck]:
     """Play a part. A silent bar silences the notes that begin in it, their graces too."""
-    exercise, bars = laid.part.exercise, laid.bars
+    exercise, bars, tempo_map = laid.part.exercise, laid.bars, whole.tempo_map
+    beat, swing = whole.asked.tempo.beat, whole.asked.pattern.swing
     for repetition, start in enumerate(laid.repetitions, start=1):
         for position in exercise.struck:
-            at = start + exercise.starts[position]
+            at = _swung(start + exercise.starts[position], bars[0].at, beat, swing)
             if bars[(at - bars[0].at) // bars[0].length].kind == "played":
                 yield from _note(laid.part, number, repetition, position, at, tempo_map)
 
@@ -198,14 +241,19 @@ def _note(
     level_db = part.levels_db[position, None]
     yield Struck(time_s, level_db, hand, *place)
     if note.buzz:
-        for k in range(1, _bounces(note, at, time_s, tempo_map) + 1):
-            yield Struck(time_s + k * BOUNCE_GAP_S, level_db - k * BOUNCE_LOSS_DB, hand, *place)
+        lasts_s = (tempo_map.time_s(at + note.value) - time_s) * BOUNCE_SHARE
+        for k, after_s in enumerate(_bounces(lasts_s), start=1):
+            yield Struck(time_s + after_s, level_db - k * BOUNCE_LOSS_DB, hand, *place)
 
 
-def _bounces(note: Note, at: Fraction, time_s: Fraction, tempo_map: TempoMap) -> int:
-    """Count a buzz's bounces after its first blow."""
-    seconds = (tempo_map.time_s(at + note.value) - time_s) * BOUNCE_SHARE
-    return min(int(seconds / BOUNCE_GAP_S), MOST_BOUNCES)
+def _bounces(lasts_s: Fraction) -> Iterator[Fraction]:
+    """Give a buzz's bounces after its first blow: each sooner than the one before, while it lasts."""
+    after_s = FIRST_BOUNCE_S
+    for k in range(1, MOST_BOUNCES + 1):
+        if after_s > lasts_s:
+            return
+        yield after_s
+        after_s += FIRST_BOUNCE_S * BOUNCE_RATIO**k
 
 
 HANDS_APART_DB = -9.0  # how much softer a hand is on the other hand's side
@@ -217,12 +265,14 @@ class Mixing:
     """How strokes and click come together.
 
     ``played_db`` is the peak of a stroke from a full one's height over the click's, None for no strokes.
-    ``ear`` puts the click in one ear; ``hands_apart`` puts each hand to its own side.
+    ``ear`` puts the click in one ear; ``hands_apart`` puts each hand to its own side. ``groove`` lays a quiet
+    groove under what is played.
     """
 
-    played_db: float | None = -12.0
+    played_db: float | None = 3.0
     ear: Ear = "both"
     hands_apart: bool = False
+    groove: bool = False
 
     @property
     def channels(self) -> int:
@@ -239,13 +289,36 @@ def playalong_track(
     if mixing.played_db is not None:
         number = _stroke_voices(laid.blows, rate_hz, mixing, voices)
         events += [
-            TrackEvent(nearest_sample(lead_in_s + blow.time_s, rate_hz), number[_key(blow)])
+            TrackEvent(
+                nearest_sample(lead_in_s + blow.time_s, rate_hz),
+                number[_key(blow)] + blow.variant,
+                10 ** (blow.off_db / 20),
+            )
             for blow in laid.blows
         ]
+    if mixing.groove:
+        events += _groove(laid, rate_hz, mixing, voices, lead_in_s)
     ends = (event.sample + len(voices[event.voice].sound) - voices[event.voice].start for event in events)
     frames = max(nearest_sample(lead_in_s + laid.tempo_map.seconds, rate_hz), *ends, 1)
     in_order = tuple(sorted(events, key=lambda event: event.sample))
     return Track(tuple(voices), in_order, frames, rate_hz, mixing.channels)
+
+
+def _groove(
+    laid: LaidPlayalong, rate_hz: int, mixing: Mixing, voices: list[Voice], lead_in_s: Fraction
+) -> Iterator[TrackEvent]:
+    """Add the groove's voices, and lay them under the bars that are played."""
+    first, sides = len(voices), (1.0,) * mixing.channels
+    voices += [voiced(groove_sound(part, rate_hz), sides=sides) for part in PARTS]
+    beat, swing = laid.asked.tempo.beat, laid.asked.pattern.swing
+    for bar in laid.bars:
+        if bar.kind == "played":
+            beat_s = laid.tempo_map.tempo(bar.at).beat_s
+            for at, part, under_db in groove_places(bar.length, beat, beat_s, swing):
+                time_s = lead_in_s + laid.tempo_map.time_s(bar.at + at)
+                gain_db = (mixing.played_db or 0.0) + UNDER_FULL_DB[part] - under_db
+                sample = nearest_sample(time_s, rate_hz)
+                yield TrackEvent(sample, first + PARTS.index(part), 10 ** (gain_db / 20))
 
 
 def _key(blow: Struck) -> tuple[Hand, int]:
@@ -255,20 +328,22 @@ def _key(blow: Struck) -> tuple[Hand, int]:
 def _stroke_voices(
     blows: Sequence[Struck], rate_hz: int, mixing: Mixing, voices: list[Voice]
 ) -> dict[tuple[Hand, int], int]:
-    """Add a voice for each hand and level that is played; return their numbers."""
+    """Add the voices of each hand and level that is played; return the first one's number."""
     number: dict[tuple[Hand, int], int] = {}
     gain = _gain(rate_hz, mixing.played_db or 0.0)
     for hand, level in sorted({_key(blow) for blow in blows}):
-        made = stroke_sound(hand, level * LEVEL_STEP_DB, rate_hz)
         number[hand, level] = len(voices)
-        voices.append(voiced(gain * made.sound, start=made.start, sides=_sides(hand, mixing)))
+        sides = _sides(hand, mixing)
+        made = stroke_sounds(hand, level * LEVEL_STEP_DB, rate_hz, VARIANTS)
+        voices += [voiced(gain * each.sound, start=each.start, sides=sides) for each in made]
     return number
 
 
+@lru_cache(maxsize=16)
 def _gain(rate_hz: int, played_db: float) -> float:
-    """Return what brings a full stroke's peak to its place against the click's, which is 1."""
-    full: Floats = stroke_sound("R", 0.0, rate_hz).sound
-    return float(10 ** (played_db / 20) / np.max(np.abs(full)))
+    """Return what brings the middle one of full strokes' peaks to its place against the click's."""
+    full = [each.sound for hand in HANDS for each in stroke_sounds(hand, 0.0, rate_hz, VARIANTS)]
+    return float(10 ** (played_db / 20) / np.median([np.max(np.abs(sound)) for sound in full]))
 
 
 def _sides(hand: Hand, mixing: Mixing) -> tuple[float, ...]:

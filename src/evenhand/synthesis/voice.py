@@ -1,9 +1,11 @@
-"""The sound of a played exercise: a pad, each stroke as loud as its height makes it, the same each time.
+"""The sound of a played exercise: a pad, each stroke as loud as its height says, and no two quite alike.
 
 Conventions: heights in cm, levels in dB re a stroke from the height of a full one; sounds of shape (n,).
 
-A stick that falls from a height ``h`` strikes at a speed of ``sqrt(2 g h)``, and sound pressure goes with the
-speed: the level rises by ``10 log10`` of the ratio of heights (half the height, 3 dB less).
+A stick that only fell would strike at a speed of ``sqrt(2 g h)``, and lose 3 dB for half the height: taps
+from 4 in would lie 4.4 dB under accents from 11 in. A player throws an accent and lets a tap drop, and hears
+9 to 12 dB between the two as right (common practice): here half the height is 7.2 dB less, and such taps lie
+10.5 dB under.
 
 Put strokes where they belong, to parts of a sample, and say exactly where that is.
 
@@ -17,7 +19,8 @@ Conventions: layers go from soft to loud, each (samples of shape (n,), rate in H
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -26,7 +29,7 @@ from numpy.typing import NDArray
 from evenhand.errors import WrongUse
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import COMMON_HEIGHTS
-from evenhand.synthesis.instruments import DRUMS
+from evenhand.synthesis.instruments import DRUMS, Drum
 from evenhand.synthesis.strokes import (
     LEAD,
     Rows,
@@ -115,19 +118,33 @@ def _add(mix: Floats, row: NDArray[np.floating], first: int) -> None:
 Floats = NDArray[np.float64]
 
 REFERENCE_CM = COMMON_HEIGHTS.full.aim_cm
+DB_A_DECADE = 24.0  # of height
 REFERENCE_VELOCITY = 0.9  # of what the drum model takes: 1 is the hardest there is
 SOFTEST_VELOCITY = 0.04
 START = 2 * LEAD  # samples before the stroke's own start
-ALWAYS_THE_SAME = 7  # seeds the small accidents of a stroke: every one has the same
+SEEDS: Mapping[Hand, int] = {"R": 7, "L": 11}
+# The invented player's pad, struck close to the microphone: more of the stick and less of the body, so that a
+# telephone's loudspeaker, which has little under 500 Hz, carries it. The hands meet it at two places.
+_CLOSE = replace(
+    DRUMS["pad"], contact_db=-8.0, contact_s=0.0045, modes_db=(-8.0, -6.0, 0.0, 0.0, 1.0, 0.0, -2.0, -6.0)
+)
+STRUCK: Mapping[Hand, Drum] = {
+    "R": _CLOSE,
+    "L": replace(
+        _CLOSE,
+        modes_hz=tuple(1.04 * hz for hz in _CLOSE.modes_hz),
+        modes_db=tuple(db + (1.5 if k % 2 else -1.5) for k, db in enumerate(_CLOSE.modes_db)),
+    ),
+}
 
 
 def level_of_height_db(height_cm: float) -> float:
-    """Return how loud a stroke from a height is.
+    """Return how loud a stroke from a height is played.
 
     >>> round(level_of_height_db(REFERENCE_CM / 2), 2)
-    -3.01
+    -7.22
     """
-    return 10 * math.log10(height_cm / REFERENCE_CM)
+    return DB_A_DECADE * math.log10(height_cm / REFERENCE_CM)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,18 +155,20 @@ class StrokeSound:
     start: int = START
 
 
-def stroke_sound(hand: Hand, level_db: float, rate_hz: int) -> StrokeSound:
-    """Build one stroke; its level is that of the first 10 ms, re a full stroke of the right hand.
+def stroke_sounds(hand: Hand, level_db: float, rate_hz: int, variants: int) -> tuple[StrokeSound, ...]:
+    """Build strokes that differ as one player's do: in where the pad is met, and how.
 
-    A softer stroke is duller too, as on a drum. The sticks of the two hands sound a little different.
+    The level of each is that of its first 10 ms, re a full stroke. A softer stroke is duller too.
     """
-    velocity = np.array([max(REFERENCE_VELOCITY * 10 ** (level_db / 20), SOFTEST_VELOCITY)])
-    rng = np.random.default_rng(ALWAYS_THE_SAME)
-    rows = synthesise(DRUMS["pad"], velocity, np.array([hand == "R"]), rate_hz, rng)
-    placed = place(rows, np.array([START / rate_hz]), np.array([level_db]), rate_hz)
-    first = int(placed.first[0])
-    ahead = np.zeros(max(first, 0))
-    return StrokeSound(np.concatenate([ahead, placed.rows.head[0][max(-first, 0) :]]))
+    velocity = np.full(variants, max(REFERENCE_VELOCITY * 10 ** (level_db / 20), SOFTEST_VELOCITY))
+    rng = np.random.default_rng((SEEDS[hand], round(-100 * level_db) % 2**32))
+    rows = synthesise(STRUCK[hand], velocity, np.full(variants, hand == "R"), rate_hz, rng)
+    due_s, levels_db = np.full(variants, START / rate_hz), np.full(variants, level_db)
+    placed = place(rows, due_s, levels_db, rate_hz)
+    both = zip(placed.rows.head, placed.first.tolist(), strict=True)
+    return tuple(
+        StrokeSound(np.concatenate([np.zeros(max(first, 0)), row[max(-first, 0) :]])) for row, first in both
+    )
 
 
 OVERSAMPLED = 4  # linear reading between points this much closer

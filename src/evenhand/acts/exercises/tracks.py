@@ -148,7 +148,14 @@ def bars_as_json(bars: Iterable[Bar], tempo_map: TempoMap, lead_in_s: Fraction) 
 
 def clicks_as_json(clicks: Iterable[Click], lead_in_s: Fraction) -> list[Json]:
     """Say when each click comes."""
-    return [{"time_s": rounded(lead_in_s + click.time_s), "kind": click.kind} for click in clicks]
+    return [
+        {
+            "time_s": rounded(lead_in_s + click.time_s),
+            "kind": click.kind,
+            "level_db": round(click.level_db, 2),
+        }
+        for click in clicks
+    ]
 
 
 def rounded(time_s: Fraction) -> float:
@@ -203,15 +210,15 @@ def write_playalong(
     return write_levelled(track, path, _timetable(laid, lead_in_s), tempos, level=level)
 
 
-PLAYED_DB = {"soft": -12.0, "loud": 0.0}
+PLAYED_DB = {"soft": -3.0, "even": 3.0, "loud": 9.0}
 LOWEST_PLAYED_DB, HIGHEST_PLAYED_DB = -60.0, 12.0
 
 
 def read_played(text: str) -> float | None:
     """Read how loud the exercise is against the click, dB; None for not at all.
 
-    >>> read_played("soft"), read_played("-3"), read_played("off")
-    (-12.0, -3.0, None)
+    >>> read_played("even"), read_played("-3"), read_played("off")
+    (3.0, -3.0, None)
     """
     if text == "off":
         return None
@@ -220,7 +227,9 @@ def read_played(text: str) -> float | None:
     except ValueError:
         level_db = float("nan")
     if not LOWEST_PLAYED_DB <= level_db <= HIGHEST_PLAYED_DB:
-        must_be = f"soft, loud, off, or dB over the click from {LOWEST_PLAYED_DB:g} to {HIGHEST_PLAYED_DB:g}"
+        must_be = (
+            f"soft, even, loud, off, or dB over the click from {LOWEST_PLAYED_DB:g} to {HIGHEST_PLAYED_DB:g}"
+        )
         raise WrongOptions(got=f"--played {text!r}", must_be=must_be)
     return level_db
 
@@ -239,7 +248,7 @@ def _timetable(laid: LaidPlayalong, lead_in_s: Fraction) -> Json:
     strokes = [
         {
             "time_s": rounded(lead_in_s + blow.time_s),
-            "level_db": round(blow.level_db, 2),
+            "level_db": round(blow.level_db + blow.off_db, 2),
             "hand": blow.hand,
             "exercise": blow.part + 1,
             "repetition": blow.repetition,

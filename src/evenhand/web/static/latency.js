@@ -4,7 +4,7 @@
 // output and input together.
 
 import { Click, voice } from "./click.js";
-import { Recorder, openMicrophone } from "./recorder.js";
+import { Recorder, openMicrophone, shut } from "./recorder.js";
 
 const OPENINGS = 2, CLICKS = 4; // the delay may differ from one opening of the microphone to the next
 const APART_S = 0.6, LEAD_S = 0.4, LATEST_S = 0.5;
@@ -22,7 +22,8 @@ export async function measureDelay(context) {
 
 async function measureOnce(context) {
   const chunks = [];
-  const recorder = new Recorder(context, await openMicrophone(), (samples) => chunks.push(samples));
+  const stream = await openMicrophone();
+  const recorder = new Recorder(context, stream, (samples) => chunks.push(samples));
   const click = new Click(context, VOLUME);
   try {
     await recorder.start();
@@ -34,6 +35,7 @@ async function measureOnce(context) {
   } finally {
     click.stop();
     await recorder.stop();
+    shut(stream);
   }
 }
 

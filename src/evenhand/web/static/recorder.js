@@ -28,6 +28,11 @@ export async function openMicrophone() {
   }
 }
 
+/** Shuts the microphone. */
+export function shut(stream) {
+  stream?.getTracks().forEach((track) => track.stop());
+}
+
 /** Resolves to what lets go again; one page of the stand records at a time. */
 export function holdMicrophone() {
   if (!navigator.locks) return Promise.resolve(() => {});
@@ -64,7 +69,9 @@ export class Recorder {
     const stopped = new Promise((done) => (this.stopped = done));
     this.over = stopped;
     this.node.port.onmessage = ({ data }) => this.take(data);
-    this.stream.getAudioTracks()[0].addEventListener("ended", () => this.ended());
+    this.track = this.stream.getAudioTracks()[0];
+    this.gone = () => this.ended();
+    this.track.addEventListener("ended", this.gone);
     this.source.connect(this.node).connect(this.silence).connect(this.context.destination);
     await warm;
   }
@@ -91,11 +98,12 @@ export class Recorder {
     return contextTime - this.startFrame / this.context.sampleRate;
   }
 
+  /** Stops recording; the microphone stays open for the next take. */
   async stop() {
+    this.track.removeEventListener("ended", this.gone);
     this.node.port.postMessage("stop");
     await Promise.race([this.over, new Promise((done) => setTimeout(done, 500))]);
     this.source.disconnect();
     this.node.disconnect();
-    this.stream.getTracks().forEach((track) => track.stop());
   }
 }

@@ -4,18 +4,23 @@ import { getJson, getText, pause } from "./stand-page.js";
 
 const QUICK_MS = 150, SLOW_MS = 1000, QUICK_FOR_MS = 5000;
 
-/** Resolves to "heard", "failed" (with its words in the page), or "waiting" after `patienceMs`. */
-export async function showWhenHeard(id, place, patienceMs) {
+/** Resolves to the take's { status, said }: "heard", "failed", or "waiting" after `patienceMs`. */
+export async function whenHeard(id, patienceMs) {
   const began = performance.now();
   for (;;) {
     const gone = performance.now() - began;
-    const { status } = await getJson(`/stand/takes/${id}/state.json`).catch(() => ({ status: "waiting" }));
-    if (status === "heard" || status === "failed") {
-      place.innerHTML = await getText(`/stand/takes/${id}/result`);
-      place.hidden = false;
-      return status;
-    }
-    if (gone > patienceMs) return "waiting";
+    const found = await getJson(`/stand/takes/${id}/state.json`).catch(() => ({ status: "waiting" }));
+    if (found.status === "heard" || found.status === "failed") return found;
+    if (gone > patienceMs) return { status: "waiting" };
     await pause(gone < QUICK_FOR_MS ? QUICK_MS : SLOW_MS);
   }
+}
+
+/** Resolves to "heard" or "failed", with its words in the page, or to "waiting". */
+export async function showWhenHeard(id, place, patienceMs) {
+  const { status } = await whenHeard(id, patienceMs);
+  if (status === "waiting") return status;
+  place.innerHTML = await getText(`/stand/takes/${id}/result`);
+  place.hidden = false;
+  return status;
 }

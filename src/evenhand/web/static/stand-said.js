@@ -7,6 +7,7 @@ let playWithout = () => {};
 
 /** Says in one line what goes on; nothing for no key. */
 export function status(key, values) {
+  if (!key?.startsWith("playing")) element("status").setAttribute("aria-live", "polite");
   element("status").textContent = key ? say(key, values) : "";
 }
 
@@ -15,8 +16,8 @@ export function onWithout(act) {
   playWithout = act;
 }
 
-/** Says what stands in the way; with a microphone's trouble, offers to play without it. */
-export function trouble(key, values) {
+/** Says what stands in the way; with a microphone's trouble, `offers` to play without it. */
+export function trouble(key, values, { offers = true } = {}) {
   const place = element("trouble");
   place.replaceChildren();
   place.hidden = !key;
@@ -24,7 +25,7 @@ export function trouble(key, values) {
   const words = document.createElement("p");
   words.textContent = say(key, values);
   place.append(words);
-  if (key.startsWith("mic_")) place.append(withoutButton());
+  if (offers && key.startsWith("mic_")) place.append(withoutButton());
 }
 
 function withoutButton() {

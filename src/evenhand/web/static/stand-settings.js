@@ -45,6 +45,13 @@ export class Settings {
     this.bindDelay();
   }
 
+  /** Turns to another item, and its tempo. */
+  turnTo(facts) {
+    this.facts = facts;
+    this.bpm = facts.bpm;
+    element("tempo").textContent = `${facts.beat} = ${this.bpm}`;
+  }
+
   get tempo() {
     return `${this.facts.beat}=${this.bpm}`;
   }

@@ -2,7 +2,7 @@
 
 import { dropTake, keepChunk, keepTake } from "./keep.js";
 import { Live } from "./live.js";
-import { Recorder, openMicrophone } from "./recorder.js";
+import { Recorder } from "./recorder.js";
 import { student } from "./stand-page.js";
 import { peakOf } from "./stand-wav.js";
 
@@ -29,8 +29,8 @@ export class TakeInHand {
     this.early = [];
   }
 
-  async open(title, sent) {
-    const stream = await openMicrophone();
+  /** Begins to record from an open microphone, which stays open after the take. */
+  async open(stream, title, sent) {
     const rate = this.context.sampleRate;
     this.take = { key: newKey(), student, title, state: "recording", touched: Date.now(), rate, samples: 0, peak: 0 };
     this.take.sent = { ...sent, recorded_at: new Date().toISOString(), rate: String(rate) };

@@ -1,128 +1,186 @@
-// The practice on the stand: one button starts and stops; the rest follows.
+// The practice on the stand, one exercise or the whole day: one button starts, and the rest follows by itself.
 
-import { Click } from "./click.js";
-import { dropTake, lasting } from "./keep.js";
-import { Trouble, holdMicrophone } from "./recorder.js";
-import { Meter, SILENCE } from "./stand-meter.js";
+import { lasting } from "./keep.js";
+import { Trouble, holdMicrophone, openMicrophone, shut } from "./recorder.js";
+import { Place, Rest } from "./stand-day.js";
+import { showButtons } from "./stand-buttons.js";
+import { Go } from "./stand-go.js";
 import { Settings } from "./stand-settings.js";
-import { pause, say } from "./stand-page.js";
-import { showWhenHeard } from "./stand-result.js";
-import { fillBar, onWithout, status, trouble } from "./stand-said.js";
-import { deliver } from "./stand-send.js";
+import { getText, pause, say } from "./stand-page.js";
+import { PATIENCE_MS, sendAndShow, sendBehind } from "./stand-hand-over.js";
+import { onWithout, status, trouble } from "./stand-said.js";
 import { Sticks } from "./stand-sticks.js";
-import { TakeInHand } from "./stand-take-in-hand.js";
 
-const LEAD_S = 0.25; // from the last preparation to the first click
-const TAIL_S = 0.7; // after the last written note
-const LEAST_S = 2, CLIPPED = 0.9999; // of full scale
-const PATIENCE_MS = 20_000;
+const ENOUGH = 0.75; // share of a go that counts as played
+const LEAST_REST_S = 4, SKIPPED_S = 8; // to read what comes next
+const NO_MICROPHONE = ["mic_refused", "mic_none", "mic_insecure"]; // a day goes on with the click alone
 
 const element = (id) => document.getElementById(id);
 const practice = element("practice");
-const facts = JSON.parse(practice.dataset.practice);
-const svgs = [...practice.querySelectorAll("svg.rows")];
-const sticks = new Sticks(facts, svgs);
-let state = "idle"; // "opening", "running", "ending"
-let context = null, click = null, take = null, meter = null, awake = null;
+const items = JSON.parse(practice.dataset.run);
+const wholeDay = practice.dataset.whole === "yes";
+let place = new Place(items);
+let facts = items[0];
+let sticks = null;
+let state = "idle"; // "opening", "running", "ending", "resting", "held"
+let context = null, stream = null, go = null, awake = null;
 let recording = facts.may_record;
-let endTimer = null, letGo = () => {};
+let letGo = () => {};
+let sendings = [];
 
+const rest = new Rest((seconds) => {
+  element("clock").textContent = seconds ?? "";
+  element("clock").hidden = seconds === null;
+});
 const settings = new Settings(facts, {
-  volume: (volume) => click && (click.volume = volume),
+  volume: (volume) => go?.click && (go.click.volume = volume),
   context: audioContext,
-  idle: () => state === "idle",
+  idle: () => ["idle", "resting", "held"].includes(state),
   changed: label,
 });
 
 /** Lets the buttons say what they do, and the line above them what becomes of the recording. */
 function label() {
-  const silent = settings.place === "off";
-  const start = !facts.may_record ? "start_click" : silent ? "start_silent" : "start";
-  const stopping = { opening: "opening", ending: "stopped", running: take ? "stop_send" : "stop" };
-  element("go").textContent = say(stopping[state] ?? start);
-  element("without").hidden = state !== "idle" || !facts.may_record || silent;
-  element("discard").hidden = !(state === "running" && take);
-  const again = element("result").hidden ? "told" : "told_again";
-  const told = { idle: facts.may_record ? again : "told_click", running: take ? "told_running" : null };
-  element("told").textContent = told[state] ? say(told[state]) : "";
-  document.body.classList.toggle("running", state !== "idle");
+  showButtons({
+    state,
+    wholeDay,
+    begun: Boolean(practice.dataset.begun),
+    mayRecord: facts.may_record,
+    silent: settings.place === "off",
+    records: state === "running" && go.records,
+    open: stream !== null,
+  });
 }
 
 function audioContext() {
   context ??= new AudioContext({ latencyHint: "interactive" });
   context.onstatechange = () => {
-    if (context.state !== "running" && state === "running") interrupted();
+    if (context.state !== "running" && state === "running") go.finish("interrupted");
   };
   return context;
 }
 
-async function start() {
+/** Puts an item on the stand: what it is, its music, its tempo. */
+function show(item) {
+  if (item === facts && sticks) return;
+  const template = element(`item-${item.number}`);
+  if (template && item !== facts) {
+    element("head").replaceChildren(template.content.querySelector(".head").cloneNode(true));
+    const music = element(`music-${item.music}`).content.cloneNode(true);
+    element("music").replaceChildren(music);
+    settings.turnTo(item);
+  }
+  facts = item;
+  practice.dataset.practice = JSON.stringify(item);
+  sticks = new Sticks(item, [...practice.querySelectorAll("svg.rows")]);
+}
+
+async function begin() {
   if (state !== "idle") return;
   state = "opening";
   label();
   trouble(null);
   showMusic();
+  let kept = null;
   try {
     await audioContext().resume();
-    if (facts.may_record && recording) await openTake();
-    run();
+    if (facts.may_record && recording) await microphone();
+    stayAwake();
+    kept = await playAll();
   } catch (error) {
-    await giveUp();
+    await go?.giveUp();
+    status(null);
     trouble(error instanceof Trouble ? error.kind : "mic_other", { reason: error.message });
   }
-  recording = facts.may_record;
-  label();
+  close();
+  if (wholeDay && practice.dataset.begun) await summary();
+  else if (kept) await sendAndShow(kept, () => state === "idle", shown);
 }
 
-/** Opens the microphone, unless another page of ours records just now. */
-async function openTake() {
+/** Opens the microphone, unless another page of ours records just now; a day goes on without one. */
+async function microphone() {
   status("opening");
   letGo = await holdMicrophone();
-  const level = (peak, count) => {
-    if (take !== made) return;
-    meter ??= new Meter(context.sampleRate, (facts.beats * 60) / settings.bpm);
-    meter.push(peak, count);
-  };
-  const made = new TakeInHand(context, { heard, level, ended: interrupted });
-  take = made;
-  await made.open(facts.title, { ...facts.sent, tempo: settings.tempo, click: settings.place, ...settings.device });
-  if (!lasting) trouble("memory_only");
-}
-
-/** Lays the click and lets everything begin. */
-function run() {
-  state = "running";
-  const beatS = 60 / settings.bpm, place = settings.place, at = context.currentTime + LEAD_S;
-  const counted = place === "off" ? 0 : facts.count_in;
-  const firstAt = at + counted * beatS;
-  const whole = facts.repetitions === null ? Infinity : facts.repetitions * facts.beats;
-  const beats = { off: 0, "count-in": counted }[place] ?? counted + Math.ceil(whole - 1e-9);
-  click = new Click(context, settings.volume);
-  const first = (k) => facts.accented && (k < counted ? k : k - counted) % facts.bar === 0;
-  if (beats) click.start(at, beatS, beats, (k) => (first(k) ? "first" : "beat"));
-  sticks.clear(beatS);
-  if (take) listen({ at, beatS, firstAt: counted ? firstAt : null, beats, place });
-  if (whole < Infinity && place !== "off") {
-    const lasts = firstAt + whole * beatS + TAIL_S + settings.laterS - context.currentTime;
-    endTimer = setTimeout(() => stop(), 1000 * lasts);
+  try {
+    stream = await openMicrophone();
+  } catch (error) {
+    if (!wholeDay || !NO_MICROPHONE.includes(error.kind)) throw error;
+    recording = false;
+    trouble(error.kind, {}, { offers: false });
   }
-  stayAwake();
-  status(!take ? "clicking" : counted ? "counting" : "playing_free", { n: 1 });
-  if (counted && take) setTimeout(() => state === "running" && progress(), 1000 * (firstAt - context.currentTime));
+  if (stream && !lasting) trouble("memory_only");
 }
 
-function listen({ at, beatS, firstAt, beats, place }) {
-  const inRoom = place === "room" || place === "count-in";
-  take.begin({
-    firstAt,
-    clicks: inRoom ? { at, beatS, count: Math.min(beats, 4000) } : null,
-    latencyMs: settings.latencyMs,
-    asked: { exercise: facts.exercise, tempo: settings.tempo },
+/** Plays all there is to play; returns the last recording where one exercise was asked for, to be shown. */
+async function playAll() {
+  for (;;) {
+    const { how, share, kept } = await playOnce();
+    if (how === "interrupted") trouble("interrupted");
+    const cut = how !== "over" && how !== "skip";
+    if (cut && !wholeDay) return kept;
+    const item = facts;
+    const restS = how === "skip" ? (place.skip() ? SKIPPED_S : null) : cut && share < ENOUGH ? Infinity : place.onward();
+    if (restS === null && !wholeDay) return kept;
+    if (kept) sendings.push(sendBehind(kept, item, () => state !== "running"));
+    if (restS === null || !(await restFor(cut ? Infinity : restS))) return null;
+  }
+}
+
+/** Rests, or waits to be told; returns whether to go on. */
+async function restFor(seconds) {
+  const counts = seconds !== Infinity, same = place.item === facts;
+  state = counts ? "resting" : "held";
+  show(place.item);
+  label();
+  status(counts ? (same ? "resting_again" : "resting") : same ? "held" : "held_next", {
+    s: Math.max(seconds, LEAST_REST_S),
+    what: facts.title,
+    n: place.go,
+    of: facts.goes,
   });
-  meter?.due(firstAt === null ? 0 : take.recorder.secondsAt(firstAt));
-  const unknown = place === "headphones" && settings.latencyMs === null;
-  element("live-note").hidden = false;
+  const choice = await rest.wait(Math.max(seconds, LEAST_REST_S));
+  if (choice === "again") place.back();
+  return choice === "skip" ? place.skip() : choice !== "end";
+}
+
+/** Plays once from the count-in to the end. */
+async function playOnce() {
+  state = "opening";
+  if (context.state !== "running") await context.resume();
+  if (stream && !stream.active) stream = await openMicrophone();
+  show(place.item);
+  place.begun();
+  label();
+  const item = facts;
+  const made = new Go(context, item, settings, recording ? stream : null, {
+    hits: (hits) => made === go && item === facts && heard(hits), // some come after its end
+    interrupted: () => made.finish("interrupted"),
+  });
+  go = made;
+  await go.begin();
+  practice.dataset.begun = "yes";
+  state = "running";
+  started();
+  const how = await go.over;
+  const share = go.share;
+  state = "ending";
+  label();
+  const kept = await go.end({ send: how !== "discarded" });
+  status(how === "discarded" ? "discarded" : "stopped");
+  return { how, share, kept };
+}
+
+function started() {
+  element("heard-line").textContent = "";
+  sticks.clear(go.beatS);
+  label();
+  const unknown = settings.place === "headphones" && settings.latencyMs === null;
+  element("live-note").hidden = !go.records;
   element("live-note").textContent = say("live_caption") + (unknown ? ` ${say("offset_note")}` : "");
+  status(!go.records ? "clicking" : go.counted ? "counting" : "playing_free", { n: 1 });
+  if (!go.counted || !go.records) return;
+  const playing = go;
+  setTimeout(() => playing === go && state === "running" && progress(), go.untilFirstMs);
 }
 
 function heard(hits) {
@@ -138,83 +196,42 @@ function progress() {
   status(facts.repetitions ? "playing" : "playing_free", { n, of: facts.repetitions });
 }
 
-/** Stops; what was recorded is sent, or, told so, thrown away. */
-async function stop({ send = true } = {}) {
-  if (state !== "running") return;
-  state = "ending";
-  clearTimeout(endTimer);
-  click?.stop();
-  element("status").setAttribute("aria-live", "polite");
-  const ended = take;
-  take = null;
-  label();
-  const kept = ended && send ? await ended.end() : null;
-  if (ended && !send) await ended.discard();
-  rest();
-  status(send ? "stopped" : "discarded");
-  label();
-  if (kept) await handOver(kept);
-}
-
 /** Lets go of the microphone, the lock and the screen. */
-function rest() {
+function close() {
   state = "idle";
-  meter?.end();
-  meter = null;
+  shut(stream);
+  stream = null;
   letGo();
   letGo = () => {};
   awake?.release?.().catch(() => {});
   awake = null;
-}
-
-async function giveUp() {
-  const opened = take;
-  take = null;
-  click?.stop();
-  if (opened?.recorder) await opened.recorder.stop().catch(() => {});
-  if (opened?.take) await dropTake(opened.take.key);
-  rest();
-  status(null);
-}
-
-async function interrupted() {
-  if (state !== "running") return;
-  await stop();
-  trouble("interrupted");
+  recording = facts.may_record;
+  label();
 }
 
 async function stayAwake() {
   awake = await navigator.wakeLock?.request("screen").catch(() => null);
 }
 
-/** Sends a take, waits for what was heard, and shows it. */
-async function handOver(kept) {
-  if (kept.samples < LEAST_S * kept.rate || kept.peak < SILENCE) {
-    await dropTake(kept.key);
-    status(kept.peak < SILENCE ? "silent" : "short");
-    return;
-  }
-  if (kept.peak >= CLIPPED) trouble("clipped");
-  status("sending");
-  try {
-    const id = await deliver(kept.key, (key) => mine() && status(key));
-    if (mine()) status("hearing");
-    const end = await showWhenHeard(id, element("result"), PATIENCE_MS);
-    if (mine()) shown(end);
-  } catch (error) {
-    if (error.status === 401) trouble("kept_session");
-    else trouble("kept_refused", { reason: error.message });
-    status(null);
-  }
-
-  function mine() {
-    return state === "idle";
-  }
+/** Shows what the day came to, once what was played has been heard. */
+async function summary() {
+  status("summing");
+  const sent = await Promise.race([Promise.all(sendings), pause(PATIENCE_MS)]);
+  const { week, day } = facts.sent;
+  const part = await getText(`/stand/summary?week=${week}&day=${day}`).catch(() => null);
+  if (state !== "idle") return; // it was begun again meanwhile
+  element("heard-line").textContent = "";
+  status(part === null ? "no_summary" : sendings.length === 0 ? "day_over_click" : sent ? "day_over" : "day_waiting");
+  if (part === null) return;
+  element("summary").innerHTML = part;
+  element("summary").hidden = false;
+  practice.classList.toggle("over", place.item === null);
+  element("summary").focus();
+  label();
 }
 
 function shown(end) {
   element("onward").hidden = false;
-  fillBar(facts.sent).catch(() => {});
   status(end === "waiting" ? "waiting" : end === "heard" ? "heard" : null);
   if (end !== "waiting") {
     element("music").hidden = element("live-note").hidden = true;
@@ -224,43 +241,86 @@ function shown(end) {
   label();
 }
 
+/** Goes back to the music, where what was heard stood; a day goes on where it was left. */
 function showMusic() {
+  if (!wholeDay || !place.item) place = new Place(items);
+  sendings = [];
+  show(place.item);
+  practice.classList.remove("over");
   element("music").hidden = false;
-  element("result").hidden = true;
-  element("result").replaceChildren();
+  for (const id of ["result", "summary"]) {
+    element(id).hidden = true;
+    element(id).replaceChildren();
+  }
   element("rest")?.setAttribute("hidden", "");
-  svgs.forEach((svg) => svg.removeAttribute("hidden"));
+  practice.querySelectorAll("svg.rows").forEach((svg) => svg.removeAttribute("hidden"));
 }
 
-const toggle = () => (state === "running" ? stop() : start());
+/** The one big button, and the space bar: start, stop, go on. */
+function toggle() {
+  if (state === "idle") begin();
+  else if (state === "running") go.finish(wholeDay && settings.place === "off" ? "over" : "stopped");
+  else rest.choose("on");
+}
+
+function skip() {
+  if (state === "running") go.finish("skip");
+  else rest.choose("skip");
+}
+
+function hold() {
+  rest.hold();
+  state = "held";
+  label();
+  status("held");
+}
+
+function withoutRecording() {
+  recording = false;
+  begin();
+}
 
 document.addEventListener("keydown", (event) => {
-  if (event.code !== "Space" || event.ctrlKey || event.metaKey || event.altKey) return;
-  const busy = event.target.closest("input:not([type=radio], [type=range]), textarea, select, audio");
-  const other = event.target.closest("button, summary, a, input, [tabindex='0']");
-  if (busy || (other && other !== element("go") && state === "idle")) return;
+  if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+  if (event.target.closest("input:not([type=radio], [type=range]), textarea, select, audio")) return;
+  if (event.code === "Space") {
+    const other = event.target.closest("button, summary, a, input, [tabindex='0']");
+    if (other && other !== element("go") && state !== "running") return;
+    event.preventDefault();
+    toggle();
+    return;
+  }
+  const button = { ArrowRight: "skip", ArrowLeft: "again" }[event.code];
+  if (!button || element(button).hidden || event.target.closest("input")) return;
   event.preventDefault();
-  if (!event.repeat) toggle();
+  element(button).click();
 });
 document.addEventListener("keyup", (event) => {
   if (event.code === "Space" && event.target === element("go")) event.preventDefault();
 });
 window.addEventListener("beforeunload", (event) => {
-  if (state === "running" && take) event.preventDefault();
+  if (state === "running" && go.records) event.preventDefault();
 });
 
-function withoutRecording() {
-  recording = false;
-  start();
-}
-
 onWithout(withoutRecording);
-element("without").addEventListener("click", withoutRecording);
-element("discard").addEventListener("click", () => stop({ send: false }));
+const acts = {
+  go: toggle,
+  without: withoutRecording,
+  discard: () => go.finish("discarded"),
+  hold,
+  again: () => rest.choose("again"),
+  skip,
+  finish: () => rest.choose("end"),
+};
+for (const [id, act] of Object.entries(acts)) {
+  element(id).addEventListener("click", () => {
+    act();
+    if (id !== "go") element("go").focus({ preventScroll: true });
+  });
+}
 element("upload")?.querySelector("form").addEventListener("submit", () => {
   element("upload-said").textContent = say("upload_sending");
 });
-element("go").addEventListener("click", toggle);
 element("acts").hidden = element("controls").hidden = false;
 if (!window.isSecureContext && facts.may_record) trouble("mic_insecure");
 label();

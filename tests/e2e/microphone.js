@@ -15,16 +15,17 @@
     fed.out = context.createMediaStreamDestination();
     fed.opened++;
     fed.openedAt = context.currentTime;
-    fed.laid = false;
+    fed.laid = 0;
     return fed.out.stream;
   };
   const start = AudioBufferSourceNode.prototype.start;
   AudioBufferSourceNode.prototype.start = function (when, ...rest) {
     start.call(this, when, ...rest);
-    if (!take || fed.quiet || !fed.out || fed.laid) return;
-    fed.laid = true; // this was the first click
+    if (!take || fed.quiet || !fed.out || when < (fed.laid || 0)) return;
     const facts = JSON.parse(document.getElementById("practice").dataset.practice);
-    lay(this.context, when + (facts.count_in * 60) / facts.bpm);
+    const first = when + (facts.count_in * 60) / facts.bpm; // this was the first click, of a take or of the next one
+    fed.laid = first + ((facts.repetitions ?? Infinity) * facts.beats * 60) / facts.bpm + 0.05;
+    lay(this.context, first);
   };
 
   function lay(context, firstAt) {

@@ -125,8 +125,8 @@ def a_student(house: House, name: str, *, times: int = 4, tempo: str = TEMPO) ->
     return student
 
 
-def ready(room: Room, path: str = "/stand") -> Page:
-    """Open the stand, and wait until its scripts are."""
+def ready(room: Room, path: str = "/stand/practice/1") -> Page:
+    """Open an item of today, or another page of the stand, and wait until its scripts are there."""
     page = room.open(path)
     expect(page.locator("#practice[data-ready]")).to_be_visible()
     return page

@@ -103,6 +103,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/stand", "student", "page", "stand.today"),
     _look("/stand/practice/{number}", "student", "page", "stand.practice"),
     _look("/stand/today.json", "student", "json", "stand.today_json"),
+    _look("/stand/summary", "student", "part", "stand.summary"),
     _look("/stand/sheet.pdf", "student", "file", "stand.sheet"),
     _look("/stand/takes", "student", "page", "stand.takes"),
     _act(

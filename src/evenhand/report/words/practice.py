@@ -19,6 +19,15 @@ from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeCl
 from evenhand.planning.practice import Block, PracticeItem
 from evenhand.report.words.figures import capitalised, count, duration
 
+BLOCK_NAMES: dict[Block | None, str] = {
+    "warm-up": "Warm-up",
+    "focus": "Focus",
+    "review": "Review",
+    "speed": "Speed",
+    "music": "Music",
+    "record": "To record",
+    None: "",
+}
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
 
 
@@ -177,5 +186,21 @@ def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
     how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
     parts = [f"{capitalised(how)}." if how else "", f"{item.tempo}."]
     if not free:
-        parts.append(f"{count(item.repetitions, 'repetition')}, about {duration(item.seconds, 'seconds')}.")
+        parts.append(f"{often_words(item)}, about {duration(item.seconds, 'seconds')}.")
     return " ".join(part for part in parts if part)
+
+
+def often_words(item: PracticeItem) -> str:
+    """Say how often an item is to be played, and in how many goes.
+
+    >>> from evenhand.music.exercise import Tempo
+    >>> from evenhand.music.text import parse_exercise
+    >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, goes=3, pause_s=15)
+    >>> often_words(item)
+    '3 times 12 repetitions, 15 s between'
+    """
+    repetitions = count(item.repetitions, "repetition")
+    if item.goes == 1:
+        return repetitions
+    between = f", {duration(item.pause_s, 'seconds')} between" if item.pause_s else ""
+    return f"{item.goes} times {repetitions}{between}"

@@ -261,6 +261,13 @@ def said_in_full(take: HeardTake) -> list[str]:
     return said
 
 
+def student_sentence(take: HeardTake) -> str:
+    """Say in one sentence to the student what was heard: the first finding, or what else there is to say."""
+    if take.findings and take.exercise is not None and take.heard.unlike is None:
+        return said_to_student(take.findings[0], take.exercise)
+    return top_sentence(take)
+
+
 def said_to_student(finding: Finding, exercise: Exercise | None) -> str:
     """Say a finding to the student.
 

@@ -6,7 +6,7 @@ Seconds; a day's take in rests. Dates are local.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
@@ -19,6 +19,7 @@ from evenhand.planning.practice import PracticeDay, PracticeItem
 from evenhand.studio.typed import full_tempo, whole_number
 from evenhand.studio.values import StudioTake, Week
 from evenhand.studio.weeks.day import Standing, day_to_practise, standing_of
+from evenhand.take import Remark
 
 ENOUGH = 0.75  # share of an item's seconds that counts as done: a count-in and a last bar may be short
 FREE_REPETITIONS, FREE_S = 1, 60.0
@@ -35,8 +36,9 @@ class StandItem:
 
     @property
     def share(self) -> float:
-        """Share of the item's seconds that was recorded, 0 to 1."""
-        return min(1.0, self.played_s / self.item.seconds) if self.item.seconds > 0 else 0.0
+        """Share of the item's seconds, its pauses left out, that was recorded, 0 to 1."""
+        asked_s = self.item.seconds - (self.item.goes - 1) * self.item.pause_s
+        return min(1.0, self.played_s / asked_s) if asked_s > 0 else 0.0
 
     @property
     def done(self) -> bool:
@@ -63,6 +65,7 @@ class StandDay:
     of: int
     on: date
     items: tuple[StandItem, ...]
+    story: tuple[Remark, ...] = ()
     standing: Standing = "running"
     is_today: bool = False
 
@@ -119,6 +122,7 @@ def stand_day(
         begun = {number for number, day in days.items() if day.begun}
         done = {number for number, day in days.items() if day.done}
         chosen = days[day_to_practise({n: day.on for n, day in days.items()}, begun, done, today)]
+    chosen = replace(chosen, story=plan.story)
     return replace(chosen, standing=standing_of(week, today), is_today=chosen.on == today)
 
 
@@ -133,11 +137,17 @@ def _day(week: Week, number: int, of: int, day: PracticeDay, takes: Sequence[Stu
     items = tuple(StandItem(i, item) for i, item in enumerate(day.items, start=1))
     bare = StandDay(week, number, of, on, items)
     played: dict[int, float] = {}
-    for take in takes:
-        item = _item_of(bare, take)
-        if item is not None:
-            played[item] = played.get(item, 0.0) + seconds_of(take)
+    for item, take in takes_of_day(bare, takes):
+        played[item] = played.get(item, 0.0) + seconds_of(take)
     return replace(bare, items=tuple(replace(each, played_s=played.get(each.number, 0.0)) for each in items))
+
+
+def takes_of_day(day: StandDay, takes: Sequence[StudioTake]) -> Iterator[tuple[int, StudioTake]]:
+    """Give the takes that were of a day's items, each with its item's number."""
+    for take in takes:
+        item = _item_of(day, take)
+        if item is not None:
+            yield item, take
 
 
 def _item_of(day: StandDay, take: StudioTake) -> int | None:

@@ -24,6 +24,7 @@ from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.take.layout import column_room
 from evenhand.report.take.report import stand_result
+from evenhand.report.words.take import student_sentence
 from evenhand.studio.values import StudioTake
 
 NARROW_PX = 340.0
@@ -116,6 +117,13 @@ def result_of(take: StudioTake) -> StandResult | None:
     return StandResult(
         stand_result(heard, _engraved(heard)), unknown and is_unmeasured(take.facts, take.latency_ms)
     )
+
+
+def sentence_of(take: StudioTake) -> str:
+    """Say in one sentence what was heard of a take; "" where it was not heard yet."""
+    if take.status == "failed" or not take.heard:
+        return ""
+    return student_sentence(heard_take_of(take.heard))
 
 
 def _engraved(take: HeardTake) -> EngravedExercise | None:

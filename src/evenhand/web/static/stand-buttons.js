@@ -24,6 +24,7 @@ export function showButtons({ state, wholeDay, begun, mayRecord, silent, records
   element("skip").hidden = !(wholeDay && (between || state === "running"));
   element("finish").hidden = !(wholeDay && state === "held");
   element("told").textContent = told(records, between && open, state === "idle", mayRecord, wholeDay);
+  element("practice").dataset.state = state;
   document.body.classList.toggle("running", state !== "idle" && state !== "held");
   if (document.activeElement?.hidden) element("go").focus({ preventScroll: true });
 }

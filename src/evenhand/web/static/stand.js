@@ -225,7 +225,7 @@ async function summary() {
   if (part === null) return;
   element("summary").innerHTML = part;
   element("summary").hidden = false;
-  practice.classList.toggle("over", place.item === null);
+  practice.hidden = place.item === null;
   element("summary").focus();
   label();
 }
@@ -246,7 +246,6 @@ function showMusic() {
   if (!wholeDay || !place.item) place = new Place(items);
   sendings = [];
   show(place.item);
-  practice.classList.remove("over");
   element("music").hidden = false;
   for (const id of ["result", "summary"]) {
     element(id).hidden = true;
@@ -281,7 +280,7 @@ function withoutRecording() {
 }
 
 document.addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+  if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || practice.hidden) return;
   if (event.target.closest("input:not([type=radio], [type=range]), textarea, select, audio")) return;
   if (event.code === "Space") {
     const other = event.target.closest("button, summary, a, input, [tabindex='0']");

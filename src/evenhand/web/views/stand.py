@@ -10,10 +10,14 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from evenhand.errors import BadExercise, CannotKeep, EvenhandError, NotFound, StudioFull
-from evenhand.report.words.practice import item_words
-from evenhand.studio.stand.day import StandDay, StandItem, free_item
-from evenhand.studio.stand.music import result_of
+from evenhand.report.words.figures import duration
+from evenhand.report.words.practice import BLOCK_NAMES, item_words
+from evenhand.report.words.remarks import all_remarks
+from evenhand.report.words.take import student_sentence
+from evenhand.studio.stand.day import StandDay, StandItem, free_item, takes_since
+from evenhand.studio.stand.music import result_of, sentence_of
 from evenhand.studio.stand.sent import new_take, read_device
+from evenhand.studio.stand.summary import day_summary
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
@@ -30,7 +34,16 @@ from evenhand.web.requests import (
     texts_of,
     wants_json,
 )
-from evenhand.web.views.widget import Widget, named, shown_day, stroke_choices, tied, weeks_of, widget_of
+from evenhand.web.views.widget import (
+    Widget,
+    named,
+    purpose_words,
+    shown_day,
+    stroke_choices,
+    tied,
+    weeks_of,
+    widget_of,
+)
 
 MOST_TAKES = 100
 FREE_TEMPO = "80"  # of the exercise's own beat
@@ -63,24 +76,43 @@ def today(request: Request) -> Response:
     if shown.day is None:
         return _without_week(request, student)
     day = shown.day
-    item = day.next or day.items[-1]
+    item = day.next or day.items[0]
+    left = [each for each in day.items if not each.done] or list(day.items)
     return page(
         request,
         "stand_today.html",
         **_about(request, student),
         **named(request, shown, day),
-        rest=_after(day, item),
         days=_days_beside(day),
-        widget=_widget(request, student, item, day),
+        widget=_widget(request, student, item, day, left),
+        summary=_summary(request, student, day) if day.done else None,
+        story=tied(" ".join(all_remarks(day.story))),
+        purpose_of=lambda each: tied(purpose_words(each.item)),
         words_of=lambda each: tied(item_words(each.item, studio_of(request).facts.unit)),
         **_free_form(request),
     )
 
 
-def _after(day: StandDay, item: StandItem) -> list[StandItem]:
-    """List a day's other items: what is still to play, and then what is played."""
-    others = [each for each in day.items if each is not item]
-    return sorted(others, key=lambda each: each.done)
+def summary(request: Request) -> Response:
+    """Give what a day came to, as a part of its page."""
+    student = _student(request)
+    day = shown_day(request, student).day
+    if day is None:
+        raise NotFound(what="this day's practice")
+    return page(
+        request, "stand_summary.html", summary=_summary(request, student, day), block_names=BLOCK_NAMES
+    )
+
+
+def _summary(request: Request, student: Student, day: StandDay) -> dict[str, Any]:
+    """Return what the summary's part shows."""
+    takes = studio_of(request).takes.all(student.id, since=takes_since(day.week), with_heard=True)
+    found = day_summary(day, takes)
+    return {
+        "found": found,
+        "said": student_sentence(found.heard) if found.heard else "",
+        "seconds": tied(duration(found.seconds, "seconds")),
+    }
 
 
 def practice(request: Request) -> Response:
@@ -111,6 +143,10 @@ def today_json(request: Request) -> Response:
             "tempo": str(each.item.tempo),
             "stroke": each.item.stroke,
             "repetitions": each.item.repetitions,
+            "block": each.item.block,
+            "purpose": " ".join(all_remarks(each.item.purpose)),
+            "goes": each.item.goes,
+            "pause_s": each.item.pause_s,
             "seconds": each.item.seconds,
             "rest_s": each.item.rest_s,
             "played_s": round(each.played_s, 1),
@@ -190,7 +226,8 @@ def result(request: Request) -> Response:
 def state(request: Request) -> Response:
     """Say how far the hearing of a recording is."""
     take = _own_take(request)
-    return JSONResponse({"status": take.status, "progress": take.progress, "reason": take.reason})
+    facts = {"status": take.status, "progress": take.progress, "reason": take.reason}
+    return JSONResponse({**facts, "said": sentence_of(take)})
 
 
 def sound(request: Request) -> Response:
@@ -240,6 +277,7 @@ def _about(request: Request, student: Student) -> dict[str, Any]:
         "student": student,
         "said": said_here(request),
         "unit": studio_of(request).facts.unit,
+        "block_names": BLOCK_NAMES,
     }
 
 
@@ -248,9 +286,16 @@ def _days_beside(day: StandDay) -> list[int]:
     return list(range(1, day.of + 1)) if day.of > 1 else []
 
 
-def _widget(request: Request, student: Student, item: StandItem, day: StandDay | None) -> Widget:
+def _widget(
+    request: Request,
+    student: Student,
+    item: StandItem,
+    day: StandDay | None,
+    left: Sequence[StandItem] = (),
+) -> Widget:
     studio = studio_of(request)
-    return widget_of(student, item, day, devices=studio.students.devices(student.id), unit=studio.facts.unit)
+    devices, unit = studio.students.devices(student.id), studio.facts.unit
+    return widget_of(student, item, day, left, devices=devices, unit=unit)
 
 
 def _free_form(request: Request, error: str = "") -> dict[str, Any]:

@@ -8,6 +8,7 @@ The choice of a stroke height, the same in every form that asks for it.
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -17,10 +18,11 @@ from starlette.requests import Request
 
 from evenhand.acts.weeks.document import DAYS_A_WEEK
 from evenhand.music.strokes.heights import STROKE_CLASSES, Unit
+from evenhand.planning.practice import PracticeItem
 from evenhand.report.plots.markup import prose
 from evenhand.report.words.figures import capitalised, count_words, duration
-from evenhand.report.words.practice import item_words, stroke_pieces
-from evenhand.report.words.remarks import why_words
+from evenhand.report.words.practice import BLOCK_NAMES, item_words, stroke_pieces
+from evenhand.report.words.remarks import all_remarks, why_words
 from evenhand.studio.stand.day import StandDay, StandItem, stand_day, takes_since
 from evenhand.studio.stand.music import stand_music
 from evenhand.studio.stand.sent import CLICK_PLACES
@@ -40,16 +42,32 @@ def stroke_choices(unit: Unit | None = None) -> list[tuple[str, str]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Widget:
-    """All that the part with the exercise, the click and the recording shows."""
+class ItemHead:
+    """What stands over an item's music: its block, its title, how it is played and what it is for."""
 
+    number: int
     title: str
     sticking: str
+    block: str
     how: Markup
-    why: Markup
-    lines: tuple[str, ...]
+    purpose: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class Widget:
+    """All that the part with the exercise, the click and the recording shows.
+
+    ``run`` is what one tap plays, an item after the other, each as the script needs it; ``heads`` are theirs,
+    and ``musics`` their lines of music, each written once.
+    """
+
+    head: ItemHead
+    whole_day: bool
+    begun: bool
+    run: list[dict[str, Any]]
+    heads: list[ItemHead]
+    musics: list[tuple[str, ...]]
     bpm: str
-    practice: dict[str, Any]
     places: tuple[str, ...]
     upload_key: str
     hidden: dict[str, str]
@@ -59,37 +77,81 @@ class Widget:
 
 
 def widget_of(
-    student: Student, item: StandItem, day: StandDay | None, *, devices: list[Device], unit: Unit
+    student: Student,
+    item: StandItem,
+    day: StandDay | None,
+    left: Sequence[StandItem] = (),
+    *,
+    devices: list[Device],
+    unit: Unit,
 ) -> Widget:
-    """Gather what the part shows for an item of a day, or, without a day, for a free exercise."""
+    """Gather what the part shows for an item of a day, or, without a day, for a free exercise.
+
+    ``left`` is what one tap plays where that is the day: the item first.
+    """
     free = day is None
-    music = stand_music(item.sticking, item.item.tempo, None if free else item.item.repetitions)
-    hidden = {"exercise": item.sticking, "tempo": str(item.item.tempo), "stroke": item.item.stroke or ""}
-    if day is not None:
-        hidden |= {"week": day.week.id, "day": str(day.number), "item": str(item.number)}
-    practice_facts = {
-        **music.facts,
-        "title": item.title,
-        "sent": hidden,
+    may = {
         "student": student.id,
         "may_record": student.may_record,
         "devices": {each.id: each.latency_ms for each in devices if each.latency_ms is not None},
     }
+    musics: dict[str, tuple[int, tuple[str, ...]]] = {}
+    run = []
+    for each in left or (item,):
+        music = stand_music(each.sticking, each.item.tempo, None if free else each.item.repetitions)
+        place, _ = musics.setdefault(each.sticking, (len(musics), music.lines))
+        run.append({**music.facts, **may, **_facts_of(each, day), "music": place})
     return Widget(
-        title=item.title,
-        sticking=item.sticking,
-        how=tied(item_words(item.item, unit, free=free)),
-        why=tied(why_words(item.item.why)),
-        lines=music.lines,
+        head=_head(item, unit, free=free),
+        whole_day=bool(left),
+        begun=day is not None and day.begun and not day.done,
+        run=run,
+        heads=[_head(each, unit, free=free) for each in left],
+        musics=[lines for _, lines in musics.values()],
         bpm=f"{item.item.tempo.bpm:g}",
-        practice=practice_facts,
         places=tuple(place for place in CLICK_PLACES if student.may_record or place != "off"),
         upload_key=secrets.token_urlsafe(24),
-        hidden=hidden,
+        hidden=_sent(item, day),
         strokes=stroke_choices(unit),
         rest_words=duration(item.item.rest_s, "seconds") if item.item.rest_s else "",
         next=_next_link(day, item),
     )
+
+
+def _facts_of(item: StandItem, day: StandDay | None) -> dict[str, Any]:
+    """Return what the script needs of an item beside its music."""
+    return {
+        "number": item.number,
+        "title": item.title,
+        "sent": _sent(item, day),
+        "goes": item.item.goes,
+        "pause_s": item.item.pause_s,
+        "rest_s": item.item.rest_s,
+    }
+
+
+def _sent(item: StandItem, day: StandDay | None) -> dict[str, str]:
+    """Return the fields that go with a take of an item."""
+    hidden = {"exercise": item.sticking, "tempo": str(item.item.tempo), "stroke": item.item.stroke or ""}
+    if day is not None:
+        hidden |= {"week": day.week.id, "day": str(day.number), "item": str(item.number)}
+    return hidden
+
+
+def _head(item: StandItem, unit: Unit, *, free: bool) -> ItemHead:
+    return ItemHead(
+        number=item.number,
+        title=item.title,
+        sticking=item.sticking,
+        block=BLOCK_NAMES[item.item.block],
+        how=tied(item_words(item.item, unit, free=free)),
+        purpose=tied(purpose_words(item.item)),
+    )
+
+
+def purpose_words(item: PracticeItem) -> str:
+    """Say what an item is for; its reasons, where a week was written without purposes."""
+    return " ".join(all_remarks(item.purpose)) or why_words(item.why)
 
 
 def tied(words: str) -> Markup:

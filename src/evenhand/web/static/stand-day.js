@@ -42,6 +42,19 @@ export class Place {
   }
 }
 
+const TICK_HZ = 660, TICK_S = 0.04, TICK_GAIN = 0.06;
+
+/** Ticks softly, unlike a click: so the last seconds of a rest are heard. */
+export function tick(context) {
+  const at = context.currentTime, tone = context.createOscillator(), gain = context.createGain();
+  tone.frequency.value = TICK_HZ;
+  gain.gain.setValueAtTime(TICK_GAIN, at);
+  gain.gain.exponentialRampToValueAtTime(TICK_GAIN / 100, at + TICK_S);
+  tone.connect(gain).connect(context.destination);
+  tone.start(at);
+  tone.stop(at + TICK_S);
+}
+
 /** A rest that counts down, and ends sooner where the player says so. */
 export class Rest {
   /** `shown(seconds)` gets what is left, each second; null when it no longer counts. */

@@ -2,7 +2,7 @@
 
 import { lasting } from "./keep.js";
 import { Trouble, holdMicrophone, openMicrophone, shut } from "./recorder.js";
-import { Place, Rest } from "./stand-day.js";
+import { Place, Rest, tick } from "./stand-day.js";
 import { showButtons } from "./stand-buttons.js";
 import { Go } from "./stand-go.js";
 import { Settings } from "./stand-settings.js";
@@ -12,6 +12,7 @@ import { onWithout, status, trouble } from "./stand-said.js";
 import { Sticks } from "./stand-sticks.js";
 
 const ENOUGH = 0.75; // share of a go that counts as played
+const TICKS = 4; // seconds of a rest that are heard
 const LEAST_REST_S = 4, SKIPPED_S = 8; // to read what comes next
 const NO_MICROPHONE = ["mic_refused", "mic_none", "mic_insecure"]; // a day goes on with the click alone
 
@@ -31,6 +32,7 @@ let sendings = [];
 const rest = new Rest((seconds) => {
   element("clock").textContent = seconds ?? "";
   element("clock").hidden = seconds === null;
+  if (seconds !== null && seconds <= TICKS) tick(context);
 });
 const settings = new Settings(facts, {
   volume: (volume) => go?.click && (go.click.volume = volume),
@@ -72,6 +74,7 @@ function show(item) {
   }
   facts = item;
   practice.dataset.practice = JSON.stringify(item);
+  if (state !== "idle") practice.scrollIntoView();
   sticks = new Sticks(item, [...practice.querySelectorAll("svg.rows")]);
 }
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -14,6 +16,7 @@ from starlette.testclient import TestClient
 from evenhand.acts.weeks.document import plan_to_json
 from evenhand.planning.practice import PracticeDay, PracticePlan
 from evenhand.studio.work.pool import hear_waiting_once
+from evenhand.take import in_words
 from tests.web.stands import (
     JSON,
     KEY,
@@ -46,7 +49,8 @@ def test_the_next_item_stands_ready_with_height_tempo_times_and_minutes(stand: S
     assign(stand, yesterday())
     page = stand.client.get("/stand").text
     assert "Day 1, 4 minutes" in page or "Today, 4 minutes" in page  # 90 + 60 + 2 x 30 s, 3.5 rounded to even
-    assert "Start click and recording" in page
+    assert "Start the day" in page
+    assert "Start click and recording" in stand.client.get("/stand/practice/1").text
     assert "1/4 = 110" in page
     assert "Paradiddle" in page
     assert "Taps, 3–5" in page
@@ -167,10 +171,12 @@ def test_a_recording_is_acknowledged_once_and_kept_once(stand: Stand, recording:
 def test_a_take_is_heard_and_shown_in_the_reports_words_and_picture(stand: Stand, recording: bytes) -> None:
     take_id = stand.send(recording).json()["id"]
     state = stand.client.get(f"/stand/takes/{take_id}/state.json").json()
-    assert state == {"status": "waiting", "progress": 0.0, "reason": None}
+    assert state == {"status": "waiting", "progress": 0.0, "reason": None, "said": ""}
     assert stand.client.get(f"/stand/takes/{take_id}/result").status_code == 202
     hear_waiting_once(stand.studio)
-    assert stand.client.get(f"/stand/takes/{take_id}/state.json").json()["status"] == "heard"
+    state = stand.client.get(f"/stand/takes/{take_id}/state.json").json()
+    assert state["status"] == "heard"
+    assert state["said"] in stand.client.get(f"/stand/takes/{take_id}/result").text
     part = stand.client.get(f"/stand/takes/{take_id}/result").text
     assert "left hand" in part
     assert "<svg" in part
@@ -193,14 +199,49 @@ def test_what_was_played_fills_the_days_bar(stand: Stand, recording: bytes) -> N
     assert "1/16: &gt;RLRL RRLL" in stand.client.get("/stand").text.split("After that")[0]
 
 
-def test_what_is_played_stands_behind_what_is_still_to_play(stand: Stand, recording: bytes) -> None:
+def test_one_tap_plays_what_is_still_to_play(stand: Stand, recording: bytes) -> None:
     (first, second) = a_plan().days[0].items
     day = PracticeDay((first, second, replace(second, title="The third")))
     assign(stand, yesterday(), plan=plan_to_json(PracticePlan((day, day))))
     sent = practice_of(stand.client.get("/stand").text)["sent"]
     stand.send(recording, seconds="88", source="microphone", **sent)
-    after = stand.client.get("/stand").text.split("After that")[1]
-    assert re.findall(r">(The third|Paradiddle)</a>", after) == ["The third", "Paradiddle"]
+    page = stand.client.get("/stand").text
+    found = re.search(r"data-run='([^']*)'", page)
+    assert found
+    run = json.loads(html.unescape(found[1]))
+    assert [each["number"] for each in run] == [2, 3]
+    assert len(re.findall(r'<template id="item-', page)) == 2
+    assert len(re.findall(r'<template id="music-', page)) == 1  # the same exercise twice, engraved once
+
+
+def test_a_day_in_blocks_says_what_each_exercise_is_for(stand: Stand) -> None:
+    (first, second) = a_plan().days[0].items
+    easy = replace(first, block="warm-up", purpose=in_words("Wake the hands up."), goes=2, pause_s=10.0)
+    plan = PracticePlan((PracticeDay((easy, second)),), story=in_words("The left hand catches up."))
+    assign(stand, yesterday(), plan=plan_to_json(plan))
+    page = stand.client.get("/stand").text
+    for words in ("Warm-up", "Wake the hands up.", "2 times 8 repetitions", "The left hand catches up."):
+        assert words in page
+    assert "The left came late." not in page  # the teacher's reason
+    item = stand.client.get("/stand/today.json").json()["items"][0]
+    assert (item["block"], item["purpose"], item["goes"]) == ("warm-up", "Wake the hands up.", 2)
+
+
+def test_a_day_is_summed_up_with_the_one_finding(stand: Stand, recording: bytes) -> None:
+    (first, second) = a_plan().days[0].items
+    day = PracticeDay((first, replace(second, block="record", exercise=first.exercise)))
+    assign(stand, yesterday(), plan=plan_to_json(PracticePlan((day,))))
+    nothing = stand.client.get("/stand/summary").text
+    assert "Nothing of this day was recorded" in nothing
+    sent = practice_of(stand.client.get("/stand/practice/2").text)["sent"]
+    take_id = stand.send(recording, seconds="88", source="microphone", **sent).json()["id"]
+    assert "One of them waits" in stand.client.get("/stand/summary").text
+    hear_waiting_once(stand.studio)
+    page = stand.client.get("/stand/summary").text
+    assert stand.client.get(f"/stand/takes/{take_id}/state.json").json()["said"] in page
+    assert "Your teacher gets one recording of this day" in page
+    assert "compared from week to week" in page
+    assert re.findall(r"not recorded|played in part", page) == ["not recorded", "played in part"]
 
 
 def test_headphones_without_a_measured_delay_say_offset_unknown(stand: Stand, recording: bytes) -> None:

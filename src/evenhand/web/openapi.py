@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
 
+from evenhand.planning.practice import BLOCKS
 from evenhand.web.routes import StudioRoute
 
 Json = dict[str, Any]
@@ -52,6 +53,10 @@ _ITEM = _object(
     stroke=_or_null(_TEXT),
     repetitions={"type": "integer", "minimum": 1},
     seconds=_NUMBER,
+    block=_or_null({"enum": list(BLOCKS)}),
+    purpose=_TEXT,
+    goes={"type": "integer"},
+    pause_s=_NUMBER,
     rest_s=_NUMBER,
     played_s=_NUMBER,
     done={"type": "boolean"},
@@ -102,6 +107,7 @@ SHAPES: Mapping[tuple[str, str], RouteShape] = {
                 status=_STATUS,
                 progress={"type": "number", "minimum": 0, "maximum": 1},
                 reason=_or_null(_TEXT),
+                said=_TEXT,
             )
         },
     ),

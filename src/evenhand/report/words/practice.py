@@ -19,15 +19,6 @@ from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeCl
 from evenhand.planning.practice import Block, PracticeItem
 from evenhand.report.words.figures import capitalised, count, duration
 
-BLOCK_NAMES: dict[Block | None, str] = {
-    "warm-up": "Warm-up",
-    "focus": "Focus",
-    "review": "Review",
-    "speed": "Speed",
-    "music": "Music",
-    "record": "To record",
-    None: "",
-}
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
 
 

@@ -4,6 +4,7 @@ import { lasting } from "./keep.js";
 import { Trouble, holdMicrophone, openMicrophone, shut } from "./recorder.js";
 import { Place, Rest, tick } from "./stand-day.js";
 import { showButtons } from "./stand-buttons.js";
+import { bindKeys } from "./stand-keys.js";
 import { Go } from "./stand-go.js";
 import { Settings } from "./stand-settings.js";
 import { getText, pause, say } from "./stand-page.js";
@@ -282,24 +283,7 @@ function withoutRecording() {
   begin();
 }
 
-document.addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || practice.hidden) return;
-  if (event.target.closest("input:not([type=radio], [type=range]), textarea, select, audio")) return;
-  if (event.code === "Space") {
-    const other = event.target.closest("button, summary, a, input, [tabindex='0']");
-    if (other && other !== element("go") && state !== "running") return;
-    event.preventDefault();
-    toggle();
-    return;
-  }
-  const button = { ArrowRight: "skip", ArrowLeft: "again" }[event.code];
-  if (!button || element(button).hidden || event.target.closest("input")) return;
-  event.preventDefault();
-  element(button).click();
-});
-document.addEventListener("keyup", (event) => {
-  if (event.code === "Space" && event.target === element("go")) event.preventDefault();
-});
+bindKeys({ toggle, idle: () => state !== "running", over: () => practice.hidden });
 window.addEventListener("beforeunload", (event) => {
   if (state === "running" && go.records) event.preventDefault();
 });

@@ -143,7 +143,7 @@ def _head(item: StandItem, unit: Unit, *, free: bool) -> ItemHead:
         number=item.number,
         title=item.title,
         sticking=item.sticking,
-        block=BLOCK_NAMES[item.item.block],
+        block=BLOCK_NAMES[item.item.block] if item.item.block else "",
         how=tied(item_words(item.item, unit, free=free)),
         purpose=tied(purpose_words(item.item)),
     )

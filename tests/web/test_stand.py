@@ -54,7 +54,7 @@ def test_the_next_item_stands_ready_with_height_tempo_times_and_minutes(stand: S
     assert "1/4 = 110" in page
     assert "Paradiddle" in page
     assert "Taps, 3–5" in page
-    assert "8 repetitions, about" in page
+    assert "8 times, about" in page
     assert "Let the stick fall." in page
     assert page.count("<h1") == 1
 
@@ -220,7 +220,7 @@ def test_a_day_in_blocks_says_what_each_exercise_is_for(stand: Stand) -> None:
     plan = PracticePlan((PracticeDay((easy, second)),), story=in_words("The left hand catches up."))
     assign(stand, yesterday(), plan=plan_to_json(plan))
     page = stand.client.get("/stand").text
-    for words in ("Warm-up", "Wake the hands up.", "2 times 8 repetitions", "The left hand catches up."):
+    for words in ("Warm-up", "Wake the hands up.", "2 × 8 times", "The left hand catches up."):
         assert words in page
     assert "The left came late." not in page  # the teacher's reason
     item = stand.client.get("/stand/today.json").json()["items"][0]

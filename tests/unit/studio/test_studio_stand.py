@@ -136,8 +136,8 @@ def test_a_plan_that_cannot_be_read_is_refused() -> None:
 def test_an_item_is_said_with_height_tempo_times_and_seconds() -> None:
     """Heights: taps 3 to 5 inches, 8 to 13 cm (common practice, ``music/strokes/heights.py``)."""
     tap = item("1/8: RL", 90.0, stroke="tap")
-    assert item_words(tap, "in") == "Taps, 3–5 in. 1/8 = 84. 4 repetitions, about 1 min 30 s."
-    assert item_words(tap, "cm") == "Taps, 8–13 cm. 1/8 = 84. 4 repetitions, about 1 min 30 s."
+    assert item_words(tap, "in") == "Taps, 3–5 in. 1/8 = 84. 4 times, about 1 min 30 s."
+    assert item_words(tap, "cm") == "Taps, 8–13 cm. 1/8 = 84. 4 times, about 1 min 30 s."
     assert item_words(item("1/8: RL"), "in", free=True) == "1/8 = 84."
 
 

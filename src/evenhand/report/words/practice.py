@@ -172,26 +172,12 @@ def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
     >>> from evenhand.music.text import parse_exercise
     >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, "tap")
     >>> item_words(item, "in")
-    'Taps, 3–5 in. 1/8 = 84. 12 repetitions, about 1 min 30 s.'
+    'Taps, 3–5 in. 1/8 = 84. 12 times, about 1 min 30 s.'
     """
     how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
     parts = [f"{capitalised(how)}." if how else "", f"{item.tempo}."]
     if not free:
-        parts.append(f"{often_words(item)}, about {duration(item.seconds, 'seconds')}.")
+        between = f", {duration(item.pause_s, 'seconds')} between" if item.goes > 1 and item.pause_s else ""
+        often = f"{often_words(item.repetitions, item.goes)}{between}"
+        parts.append(f"{often}, about {duration(item.seconds, 'seconds')}.")
     return " ".join(part for part in parts if part)
-
-
-def often_words(item: PracticeItem) -> str:
-    """Say how often an item is to be played, and in how many goes.
-
-    >>> from evenhand.music.exercise import Tempo
-    >>> from evenhand.music.text import parse_exercise
-    >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, goes=3, pause_s=15)
-    >>> often_words(item)
-    '3 times 12 repetitions, 15 s between'
-    """
-    repetitions = count(item.repetitions, "repetition")
-    if item.goes == 1:
-        return repetitions
-    between = f", {duration(item.pause_s, 'seconds')} between" if item.pause_s else ""
-    return f"{item.goes} times {repetitions}{between}"

@@ -224,7 +224,8 @@ class Hit:
     without one); ``deviation_ms`` against the take's own smooth tempo. ``stretch``
     numbers the unbroken stretches of playing from 0: a stop opens the next.
     ``written`` is the written time in whole notes since the top of the take's first
-    repetition (graces: their main note's).
+    repetition (graces: their main note's). ``time_se_ms`` is the standard error of ``time_s``
+    as the sound allows it; None where times were given, as from an electronic pad.
     """
 
     time_s: float
@@ -238,6 +239,7 @@ class Hit:
     deviation_ms: float | None = None
     stretch: int = 0
     written: float | None = None
+    time_se_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,8 +49,14 @@ def confidence(strength: Floats, off_s: Floats, spread_s: float) -> Floats:
 def build_blind_result(found: Candidates, timed: TimedHits) -> Heard:
     """Return the hits of a take whose exercise is not known."""
     sure = confidence(found.strength, np.zeros(len(found)), 1.0)
-    rows = zip(timed.times_s.tolist(), timed.levels_db.tolist(), sure.tolist(), strict=True)
-    return Heard(hits=tuple(Hit(time_s=t, level_db=level, confidence=c) for t, level, c in sorted(rows)))
+    columns = timed.times_s, timed.levels_db, sure, timed.errors_s
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    return Heard(hits=tuple(Hit(t, level, c, time_se_ms=_known_ms(s)) for t, level, c, s in sorted(rows)))
+
+
+def _known_ms(seconds: float) -> float | None:
+    """Return a standard error in ms; None where none is known."""
+    return None if np.isnan(seconds) else 1e3 * seconds
 
 
 def build_result(
@@ -107,6 +113,7 @@ def _hits(
                 deviation_ms=None if np.isnan(deviation[i]) else float(deviation[i]),
                 stretch=int(matched.stretches[i]),
                 written=float(written[i]),
+                time_se_ms=_known_ms(float(timed.errors_s[i])),
             )
         )
     return tuple(sorted(out, key=lambda hit: hit.time_s))

@@ -161,7 +161,7 @@ def listen_to_blows(
         np.asarray(levels_db, dtype=np.float64),
         np.zeros((n, 1)),
     )
-    exact = TimedHits(blows.times_s, blows.level_db, np.full(n, 99.0))
+    exact = TimedHits(blows.times_s, blows.level_db, np.full(n, 99.0), np.full(n, np.nan))
     if exercise is None or tempo is None:
         return build_blind_result(blows, exact)
     score = Score.of(exercise, tempo)

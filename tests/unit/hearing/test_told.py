@@ -21,7 +21,7 @@ FLAMS = score_of("1/4: llR L", "1/4=120")
 def timed(times_s: Array, levels_db: Array | float = -12.0) -> TimedHits:
     n = len(times_s)
     levels = np.array(np.broadcast_to(levels_db, n), dtype=np.float64)
-    return TimedHits(times_s, levels, np.full(n, 9.0))
+    return TimedHits(times_s, levels, np.full(n, 9.0), np.full(n, np.nan))
 
 
 def matched(times_s: Array, numbers: list[int], stretches: list[int] | None = None) -> Matched:

@@ -57,12 +57,13 @@ class TimedHits(ArrayTable):
     """Hits timed and weighed.
 
     They have ``times_s``, ``levels_db``, ``fit_gain`` (nats by which the attack's template explains
-    it), all (n_hits,).
+    it), ``errors_s`` (standard errors of the times), all (n_hits,).
     """
 
     times_s: Floats
     levels_db: Floats
     fit_gain: Floats
+    errors_s: Floats
 
 
 def highpassed(samples: Samples, rate_hz: int, times_s: Floats) -> Windows:
@@ -113,7 +114,7 @@ def time_hits(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bools 
     disturbed : shape (n_hits,), hits whose rise may be another sound's, such as a click's
     """
     if len(rough_s) == 0:
-        return TimedHits(*np.zeros((3, 0)))
+        return TimedHits(*np.zeros((4, 0)))
     doubtful = np.zeros(len(rough_s), dtype=bool) if disturbed is None else disturbed
     n_batches = -(-len(rough_s) // _BATCH)
     batches = zip(np.array_split(rough_s, n_batches), np.array_split(doubtful, n_batches), strict=True)
@@ -130,7 +131,7 @@ def _time_batch(samples: Samples, rate_hz: int, rough_s: Floats, disturbed: Bool
     rise = find_rise(cut.sound, zero, rate_hz, fitted.start_s, until_next).without(disturbed)
     start = fitted.start_s + lag(rise, fitted.start_s)
     times = np.maximum((first + zero) / rate_hz + start, 0.0)
-    return TimedHits(times, levels(cut, start), fitted.gained)
+    return TimedHits(times, levels(cut, start), fitted.gained, fitted.error_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,10 @@ the best gain of a grid for each band: the fit of all hits and trials is one mat
 What lies far below a hit's loudest cell counts as background: each stage looks deeper, at fewer trials. So a
 click's rest ahead of a hit misleads none, and soft hits lock onto the feature that loud ones do.
 
+How sure a start is follows from all trials, each as likely as its nats say. Cells hang together, and no
+template is quite a hit's own, so several nats count as one. Each stage knows of the starts that lie within
+its reach; what coarser stages leave likely beyond that is added.
+
 Conventions: ``energy`` shape (n_bands, n_hits, n_cells), mean squares; times in seconds after the zero of a
 hit's window.
 """
@@ -38,6 +42,7 @@ _BACKGROUND_S = (0.007, 0.0015)  # before the earliest trial
 _ROUGH_S = 0.003  # how far off a rough time usually is
 _AFTER_LAST_S = 0.005  # no hit begins sooner after another
 _NEVER = 1e3
+_MISFIT_S = 2.5e-5  # two microphones on one drum differ by 0.03 ms: no template is quite a hit's own
 _FAINTEST = np.float32(1e-9)  # of the loudest hit: below it, as good as silence
 _SILENCE = np.float32(1e-30)
 
@@ -47,7 +52,8 @@ class FitStage(NamedTuple):
 
     They are judged by the sound from ``early_s`` before the first to ``length_s`` after the last, but not
     later than ``next_s`` before the next hit. ``floor`` is the share of the loudest cell below which all is
-    background. ``rounds`` are fits, the template learnt anew before each.
+    background. ``rounds`` are fits, the template learnt anew before each. So many nats as ``hang_together``
+    count as one.
     """
 
     cell_s: float
@@ -58,19 +64,24 @@ class FitStage(NamedTuple):
     next_s: float
     floor: float
     rounds: int
+    hang_together: float
 
 
 FIT_STAGES = (
-    FitStage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 0.002, 1e-2, 3),
-    FitStage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 0.001, 1e-3, 1),
-    FitStage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 0.001, 1e-4, 2),
+    FitStage(0.5e-3, 0.011, 0.007, 0.002, 0.008, 0.002, 1e-2, 3, 3.0),
+    FitStage(125e-6, 0.0015, 0.0015, 0.0015, 0.005, 0.001, 1e-3, 1, 3.0),
+    FitStage(1 / _CELL_HZ, 0.00035, 0.00035, 0.0015, 0.003, 0.001, 1e-4, 2, 8.0),
 )
 
 
 class FittedStarts(NamedTuple):
-    """Where each hit starts (n_hits,), s, and the nats by which the template explains it (n_hits,)."""
+    """Where each hit starts, its standard error, and the nats by which the template explains it.
+
+    All have shape (n_hits,); s, s, nats.
+    """
 
     start_s: Floats
+    error_s: Floats
     gained: Floats
 
 
@@ -82,6 +93,7 @@ class _Grid(NamedTuple):
     high: int
     early: int
     length: int
+    cell_s: float
 
     @property
     def template_cells(self) -> int:
@@ -99,7 +111,7 @@ class _Grid(NamedTuple):
         size = max(1, round(stage.cell_s / cell_s))
         spans_s = (stage.back_s, stage.on_s, stage.early_s, stage.length_s)
         back, on, early, length = (round(span_s / cell_s / size) for span_s in spans_s)
-        return cls(size, -max(2, back), max(2, on), early, length)
+        return cls(size, -max(2, back), max(2, on), early, length, size * cell_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,18 +199,32 @@ def fit_starts(around: BandEnergies, rough_s: Floats) -> FittedStarts:
     of shape (n_hits,) each, seconds after the windows' zero, and nats
     """
     nothing = np.zeros(len(rough_s))
-    found = _Found(nothing, nothing, None)
-    for stage in FIT_STAGES:
+    found = _Found(nothing, nothing, None, *np.zeros((2, len(rough_s), 1)))
+    variance = nothing + _MISFIT_S**2
+    for stage, finer in zip(FIT_STAGES, (*FIT_STAGES[1:], None), strict=True):
         found = _fit(around, stage, found, rough_s)
-    return FittedStarts(found.start * around.cell_s, found.gained)
+        variance = variance + found.doubt(0.0 if finer is None else finer.back_s, stage.hang_together)
+    return FittedStarts(found.start * around.cell_s, np.sqrt(variance), found.gained)
 
 
 class _Found(NamedTuple):
-    """What is known so far: starts in cells, nats, and each band's energy, None before the first fit."""
+    """What is known so far: starts in cells, nats, and each band's energy, None before the first fit.
+
+    ``trials_s`` shape (n_hits, n_trials), from the start found, and ``total`` are the last fit's.
+    """
 
     start: Floats
     gained: Floats
     loudness: Singles | None
+    trials_s: Floats
+    total: Floats
+
+    def doubt(self, beyond_s: float, hang_together: float) -> Floats:
+        """Return the mean square of how far the start may lie off, of what lies further than so much, s²."""
+        nats = (self.total - self.total.max(axis=1, keepdims=True)) / hang_together
+        likely = np.exp(nats)
+        far = np.where(np.abs(self.trials_s) > beyond_s, self.trials_s**2, 0.0)
+        return np.asarray((likely * far).sum(axis=1) / likely.sum(axis=1))
 
 
 def _fit(around: BandEnergies, stage: FitStage, found: _Found, rough_s: Floats) -> _Found:
@@ -207,14 +233,14 @@ def _fit(around: BandEnergies, stage: FitStage, found: _Found, rough_s: Floats) 
     at = np.round(found.start).astype(np.intp)
     seen = around.cut(at, (grid.low - grid.early) * grid.size, grid.cells, grid.size)
     until_next = _apart(np.diff(rough_s + found.start * around.cell_s, append=np.inf)) - stage.next_s
-    last = np.ceil(until_next / (grid.size * around.cell_s)) + grid.early - grid.low
+    last = np.ceil(until_next / grid.cell_s) + grid.early - grid.low
     n_heard = np.clip(last, grid.early + 2, grid.cells).astype(np.intp)
     seen *= np.arange(grid.cells) < n_heard[:, None]
     quiet = _quiet(around, at, stage)
     background = np.maximum(quiet, np.float32(stage.floor) * seen.max(axis=2)) + _SILENCE
     seen /= background[:, :, None]
-    unlikely = _unlikely(grid, around.cell_s, rough_s) if found.loudness is None else 0.0
-    templates = [_plain_template(grid, around.cell_s)] * len(seen)
+    unlikely = _unlikely(grid, rough_s) if found.loudness is None else 0.0
+    templates = [_plain_template(grid)] * len(seen)
     for _ in range(stage.rounds):
         templates = _learn(around, grid, found, quiet, templates)
         bands = [_scores(*band, grid, n_heard) for band in zip(seen, templates, strict=True)]
@@ -222,9 +248,9 @@ def _fit(around: BandEnergies, stage: FitStage, found: _Found, rough_s: Floats) 
     return found
 
 
-def _unlikely(grid: _Grid, cell_s: float, rough_s: Floats) -> Floats:
+def _unlikely(grid: _Grid, rough_s: Floats) -> Floats:
     """Return the nats against each trial start for being far from where it was roughly found."""
-    trials_s = np.arange(grid.low, grid.high + 1) * grid.size * cell_s
+    trials_s = np.arange(grid.low, grid.high + 1) * grid.cell_s
     too_soon = trials_s < _AFTER_LAST_S - _apart(np.diff(rough_s, prepend=-np.inf))[:, None]
     return np.asarray(0.5 * (trials_s / _ROUGH_S) ** 2 + np.where(too_soon, _NEVER, 0.0))
 
@@ -240,15 +266,15 @@ def _quiet(around: BandEnergies, at: Indices, stage: FitStage) -> Singles:
     return around.cut(at, -first, 1, first - last)[:, :, 0]
 
 
-def _plain_template(grid: _Grid, cell_s: float) -> Singles:
+def _plain_template(grid: _Grid) -> Singles:
     """Return a sudden start that dies away."""
-    after = np.exp(-np.arange(grid.template_cells) * grid.size * cell_s / _DECAYS_S)
-    return _normal(np.concatenate([np.zeros(grid.early), after]), grid, cell_s)
+    after = np.exp(-np.arange(grid.template_cells) * grid.cell_s / _DECAYS_S)
+    return _normal(np.concatenate([np.zeros(grid.early), after]), grid)
 
 
-def _normal(template: NDArray[np.floating], grid: _Grid, cell_s: float) -> Singles:
+def _normal(template: NDArray[np.floating], grid: _Grid) -> Singles:
     """Return a template of mean 1 over its body."""
-    body = template[grid.early : grid.early + max(2, int(_BODY_S / (grid.size * cell_s)))]
+    body = template[grid.early : grid.early + max(2, int(_BODY_S / grid.cell_s))]
     return np.asarray(template / max(float(body.mean()), 1e-9), dtype=np.float32)
 
 
@@ -269,7 +295,7 @@ def _learn(
     for rows, contrast, known in zip(energy, contrasts, templates, strict=True):
         good = (contrast >= np.partition(contrast, softer)[softer]) & (contrast > _OVER_NOISE)
         enough = good.sum() >= _ENOUGH
-        learnt.append(_normal(np.maximum(medians(rows[good]), 0), grid, around.cell_s) if enough else known)
+        learnt.append(_normal(np.maximum(medians(rows[good]), 0), grid) if enough else known)
     return learnt
 
 
@@ -306,11 +332,13 @@ def _best(
         total -= _BEND * np.log1p((score.max(axis=1, keepdims=True) - score) / _BEND)
     best = total.argmax(axis=1)
     row = np.arange(len(best))
-    start = at + (grid.low + best + peak_between(total, best)) * grid.size
+    offsets = best + peak_between(total, best)
+    start = at + (grid.low + offsets) * grid.size
+    trials_s = (np.arange(total.shape[1]) - offsets[:, None]) * grid.cell_s
     gains = np.array([_gain(said[row, :, best]) for said in bands], dtype=np.float32)
     shares = [min(1.0, (high - low) * grid.size / _CELL_HZ) for low, high in _BANDS_HZ]
     gained = sum(share * score[row, best] for share, score in zip(shares, scores, strict=False))
-    return _Found(start, np.asarray(gained, dtype=np.float64), gains * background)
+    return _Found(start, np.asarray(gained, dtype=np.float64), gains * background, trials_s, total)
 
 
 def _gain(said: Singles) -> Floats:

@@ -169,7 +169,7 @@ def _heard(heard: Heard, blows: Blows, exercise: Exercise, tempo: Tempo) -> Hear
         np.array(_grace_ranks(hits, numbers, exercise), dtype=np.intp),
         ones,
     )
-    timed = TimedHits(times_s, np.array([hit.level_db for hit in hits]), ones)
+    timed = TimedHits(times_s, np.array([hit.level_db for hit in hits]), ones, np.nan * ones)
     result = build_result(Score.of(exercise, tempo), matched, timed, (), None)
     clicks = _ClickLine(heard, tempo) if heard.clock == "click" else None
     return replace(
@@ -185,7 +185,7 @@ def _as_before(new: Hit, hit: Hit, clicks: _ClickLine | None) -> Hit:
     asynchrony_ms = None
     if clicks is not None and not hit.grace:
         asynchrony_ms = clicks.asynchrony_ms(replace(hit, stretch=new.stretch), new.written or 0.0)
-    return replace(new, confidence=hit.confidence, asynchrony_ms=asynchrony_ms)
+    return replace(new, confidence=hit.confidence, time_se_ms=hit.time_se_ms, asynchrony_ms=asynchrony_ms)
 
 
 def _extra(blows: Blows, first_s: float, last_s: float) -> tuple[ExtraHit, ...]:

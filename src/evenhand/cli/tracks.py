@@ -14,14 +14,16 @@ from evenhand.cli.options import (
     JsonOption,
     NeededTempoOption,
     PatternOption,
+    TempoOption,
     finite,
 )
-from evenhand.cli.results import check_places, give
+from evenhand.cli.results import check_places, give, shown
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import CLICK_CAUTION, PAIN, count, duration
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.tracks import Written
+    from evenhand.acts.weeks.session import SessionAsked
     from evenhand.music.book import Entry
     from evenhand.music.click_pattern import ClickPattern
     from evenhand.music.exercise import Tempo
@@ -175,11 +177,23 @@ GrooveOption = Annotated[
 ]
 
 
+PlanOption = Annotated[
+    Path | None,
+    typer.Option("--plan", metavar="FILE", help="A week's plan, of which a day is written."),
+]
+DayOption = Annotated[int | None, typer.Option("--day", metavar="N", min=1, help="With --plan: which day.")]
+SpeakOption = Annotated[
+    bool, typer.Option("--speak/--no-speak", help="With --plan: whether what comes next is spoken.")
+]
+
+
 def playalong(
-    tempo: NeededTempoOption,
     out: SoundOutOption,
+    tempo: TempoOption = None,
     exercise: ExerciseOption = None,
     book: BookOption = None,
+    plan: PlanOption = None,
+    day: DayOption = None,
     repeat: RepeatOption = 8,
     played: PlayedOption = "even",
     click: ClickOption = "on",
@@ -192,14 +206,16 @@ def playalong(
     ear: EarOption = "both",
     hands_apart: HandsApartOption = False,  # noqa: FBT002 - a switch
     groove: GrooveOption = False,  # noqa: FBT002 - a switch
+    speak: SpeakOption = True,  # noqa: FBT002 - a switch
     lead_in: LeadInOption = "0",
     rate: RateOption = "48000",
     json: JsonOption = None,
 ) -> None:
-    """Write a play-along: the exercise and a click.
+    """Write a play-along: the exercise and a click, or a whole day of a plan.
 
     It is played as written, each stroke as loud as its height says, and no two quite alike. A book's
-    exercises follow each other with a bar of clicks between.
+    exercises follow each other with a bar of clicks between. A day of a plan says what comes next, counts
+    in, plays, rests, and goes on.
     """
     from evenhand.acts.documents import json_of
     from evenhand.acts.exercises.tracks import (
@@ -209,9 +225,23 @@ def playalong(
         read_played,
         write_playalong,
     )
+    from evenhand.acts.weeks.session import SessionAsked
     from evenhand.music.exercise import Tempo
     from evenhand.synthesis.playalong import Mixing, PlayalongAsked
 
+    mixing, known = Mixing(read_played(played), ear, hands_apart, groove), _pattern(pattern, silent)
+    if plan is not None:
+        said_twice = [tempo, exercise, step, every, to] != [None] * 5 or book or (repeat, count_in) != (8, 1)
+        if said_twice or lead_in != "0":
+            got = "--plan with an exercise, a tempo or how often"
+            raise WrongOptions(got=got, must_be="--plan alone: it says them itself")
+        rate_hz = _check_out(out, rate, json, reads=(plan,))
+        _write_day(plan, day, out, SessionAsked(mixing, click, known, rate_hz), json, speak=speak)
+        return
+    if day is not None:
+        raise WrongOptions(got="--day without --plan", must_be="both")
+    if tempo is None:
+        raise WrongOptions(got="an exercise without a tempo", must_be="both, such as --tempo 1/8=70")
     entries = _entries(exercise, book)
     asked = PlayalongAsked(
         parts=parts_of(entries),
@@ -219,17 +249,42 @@ def playalong(
         repetitions=repeat,
         count_in=count_in,
         change=read_change(step, every, to),
-        pattern=_pattern(pattern, silent),
+        pattern=known,
         click=click,
     )
-    mixing, lead_in_s = Mixing(read_played(played), ear, hands_apart, groove), read_lead_in(lead_in)
     rate_hz = _check_out(out, rate, json, reads=book or ())
-    written = write_playalong(asked, mixing, out, rate_hz, lead_in_s=lead_in_s)
+    written = write_playalong(asked, mixing, out, rate_hz, lead_in_s=read_lead_in(lead_in))
     if give((json, lambda: json_of(written.timetable))):
         strokes = 0 if mixing.played_db is None else len(written.timetable["strokes"])
         played = count(strokes, "stroke") if strokes else "the click alone"
         what = f"{count(len(entries), 'exercise')}, {count(repeat, 'repetition')}, {played}"
         _say(out, what, written, _manner(step, every, "repetition"))
+
+
+def _write_day(
+    plan: Path, day: int | None, out: Path, asked: SessionAsked, json: Path | None, *, speak: bool
+) -> None:
+    """Write a day of a plan, and say how long it is and why it is longer than the day."""
+    from evenhand.acts.documents import json_of
+    from evenhand.acts.weeks.document import read_plan
+    from evenhand.acts.weeks.session import day_of, write_session
+    from evenhand.media.speech import speak as spoken
+
+    chosen = day_of(read_plan(plan), day or 1)
+    with shown(f"writing {out.name}") as progress:
+        written = write_session(chosen, out, asked, spoken if speak else lambda _words, _hz: None, progress)
+    if give((json, lambda: json_of(written.written.timetable))):
+        typer.echo(f"{out}: {duration(written.written.seconds)}, {count(len(chosen.items), 'exercise')}")
+        manner = "spoken" if written.spoken else "a chime, and time to read the sheet"
+        told = f"{duration(written.announced_s)} that say what comes next: {manner}"
+        typer.echo(f"  the day's {duration(written.day_s)}, and {told}")
+        if speak and not written.spoken:
+            typer.echo(f"  {NO_SPEECH}")
+        typer.echo(f"  {_loudness(written.written)}")
+        typer.echo(f"  {PAIN} {CLICK_CAUTION}")
+
+
+NO_SPEECH = "This machine has no program that speaks; eSpeak NG is one (docs/click.md)."
 
 
 def _entries(exercise: str | None, books: list[Path] | None) -> Sequence[Entry]:

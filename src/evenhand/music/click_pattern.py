@@ -1,4 +1,4 @@
-"""Which click is on: what sounds in a bar, which bars are silent, how it fades; and what a bar is.
+"""Which click is on: what sounds in a bar, which bars are silent, how it fades.
 
 One value for all who must agree on it: the file that is written, the stand's page, and the ear that takes the
 click out again. Its text is one line, such as ``2-and-4 silent=2:2`` (docs/click.md has the grammar).
@@ -17,12 +17,10 @@ from functools import lru_cache
 from typing import Literal
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import Exercise, Meter, Tempo
 
 ClickKind = Literal["first", "beat", "between"]
 Sounds = Literal["beats", "2-and-4", "offbeats", "bar", "groups"]
 
-USUAL_BEATS = 4  # of a bar where no meter is written, and of a count-in
 EVEN = Fraction(1, 2)
 LEAST_SWING, MOST_SWING = (
     EVEN,
@@ -342,31 +340,3 @@ def _two(text: str, what: str, least: int) -> tuple[int, int]:
         return int(found[1]), int(found[2])
     must_be = "bars heard and bars silent, 1 or more of each, such as 2:2"
     raise _wrong(f"{what} {text!r}", must_be if least else "bars in full and bars that fade, such as 4:8")
-
-
-def whole_beats(length: Fraction, tempo: Tempo) -> int | None:
-    """Count the beats in a length; None where they do not come out even."""
-    beats = length / tempo.beat
-    return beats.numerator if beats.denominator == 1 else None
-
-
-def meter_bar(meter: Meter, tempo: Tempo) -> Fraction:
-    """Return a bar's length, which must be a whole number of the tempo's beats."""
-    if whole_beats(meter.bar, tempo) is None:
-        got = f"a bar of {meter} and a beat of {tempo.beat}"
-        raise _wrong(got, f"a tempo whose beats fill the bar, such as one given in 1/{meter.unit}")
-    return meter.bar
-
-
-def exercise_bar(exercise: Exercise, tempo: Tempo) -> tuple[Fraction, bool]:
-    """Return how long a bar of an exercise is, and whether its first beat is to stand out.
-
-    Without a meter it is four beats where these fill a repetition, else the repetition itself where that is
-    a whole number of beats; else four beats that nothing stands out in, since they go across.
-    """
-    if exercise.meter is not None:
-        return meter_bar(exercise.meter, tempo), True
-    beats = whole_beats(exercise.length, tempo)
-    if beats is None:
-        return USUAL_BEATS * tempo.beat, False
-    return (USUAL_BEATS if beats % USUAL_BEATS == 0 else beats) * tempo.beat, True

@@ -6,7 +6,7 @@ given on the beat one feels.
 
 How fast and how often an exercise is to be played on a day of the week, and how long that takes.
 
-Conventions: a turn opens with a count-in of four beats.
+Conventions: a turn opens with its count-in.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Literal, get_args
 
+from evenhand.music.bars import count_in_beats
 from evenhand.music.exercise import Exercise, Tempo, note_value, on_the_click
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.progress.stages.path import Stage
@@ -74,7 +75,6 @@ class PracticePlan:
     story: tuple[Remark, ...] = ()
 
 
-COUNT_IN_BEATS = 4
 UNDER_CEILING = (0.80, 0.95)  # from the first day to the last: a convention of Evenhand
 WITHOUT_CEILING = 0.5  # of the stage's range by the last day, and no more than
 MOST_RISE = 0.15  # of the first day's tempo: conventions of Evenhand, too
@@ -160,4 +160,4 @@ def repetitions_for(stage: Stage, exercise: Exercise, tempo: Tempo, through: flo
 def turn_seconds(exercise: Exercise, tempo: Tempo, repetitions: int) -> int:
     """Return how long a turn takes, its count-in too, to the next whole second."""
     played_s = repetitions * float(exercise.length) * tempo.whole_note_s
-    return math.ceil(played_s + COUNT_IN_BEATS * tempo.beat_s - 1e-9)
+    return math.ceil(played_s + count_in_beats(exercise, tempo) * tempo.beat_s - 1e-9)

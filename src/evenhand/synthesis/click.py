@@ -36,7 +36,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.music.click_pattern import EVERY_BEAT, ClickKind, ClickPattern, meter_bar
+from evenhand.music.bars import meter_bar
+from evenhand.music.click_pattern import EVERY_BEAT, ClickKind, ClickPattern
 from evenhand.music.exercise import Meter, Tempo
 from evenhand.synthesis.pulse import (
     HOLD,

@@ -19,7 +19,8 @@ from typing import Literal
 
 import numpy as np
 
-from evenhand.music.click_pattern import EVEN, EVERY_BEAT, ClickPattern, exercise_bar
+from evenhand.music.bars import exercise_bar
+from evenhand.music.click_pattern import EVEN, EVERY_BEAT, ClickPattern
 from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Tempo
 from evenhand.synthesis.click import (
     Ear,
@@ -74,12 +75,13 @@ class Part:
 
 @dataclass(frozen=True)
 class PlayalongAsked:
-    """What is to be heard."""
+    """What is to be heard; ``count_in`` is in bars, ``count_in_beats`` in its place in beats."""
 
     parts: tuple[Part, ...]
     tempo: Tempo
     repetitions: int = 8
     count_in: int = 1
+    count_in_beats: int | None = None
     change: Change = HOLD
     pattern: ClickPattern = EVERY_BEAT
     click: ClickChoice = "on"
@@ -176,10 +178,10 @@ def _lay_part(layout: _Layout, asked: PlayalongAsked, part: Part, *, first: bool
     length, accented = exercise_bar(part.exercise, asked.tempo)
     asked.pattern.check(length, asked.tempo.beat)
     kind: BarKind = "count-in" if first else "rest"
-    for _ in range(asked.count_in if first else 1):
-        layout.bars.append(Bar(layout.at, length, kind, accented))
-        layout.stretches.append(Stretch.steady(asked.tempo, length))
-        layout.at += length
+    for counted in _counted(asked, length) if first else [length]:
+        layout.bars.append(Bar(layout.at, counted, kind, accented))
+        layout.stretches.append(Stretch.steady(asked.tempo, counted))
+        layout.at += counted
     begin, each = layout.at, part.exercise.length
     layout.at += each * asked.repetitions
     layout.stretches += stretches(
@@ -189,6 +191,14 @@ def _lay_part(layout: _Layout, asked: PlayalongAsked, part: Part, *, first: bool
     layout.bars += bars
     starts = tuple(begin + each * k for k in range(asked.repetitions))
     layout.parts.append(LaidPart(part, starts, layout.at, bars))
+
+
+def _counted(asked: PlayalongAsked, length: Fraction) -> list[Fraction]:
+    """Return the lengths of the bars that are counted in; beats fill bars, or are one of their own."""
+    if asked.count_in_beats is None:
+        return [length] * asked.count_in
+    counted = asked.count_in_beats * asked.tempo.beat
+    return [counted] if counted % length else [length] * int(counted / length)
 
 
 def _bars(
@@ -333,10 +343,17 @@ def _stroke_voices(
     gain = _gain(rate_hz, mixing.played_db or 0.0)
     for hand, level in sorted({_key(blow) for blow in blows}):
         number[hand, level] = len(voices)
-        sides = _sides(hand, mixing)
-        made = stroke_sounds(hand, level * LEVEL_STEP_DB, rate_hz, VARIANTS)
-        voices += [voiced(gain * each.sound, start=each.start, sides=sides) for each in made]
+        voices += _variants(hand, level, rate_hz, gain, _sides(hand, mixing))
     return number
+
+
+@lru_cache(maxsize=256)
+def _variants(
+    hand: Hand, level: int, rate_hz: int, gain: float, sides: tuple[float, ...]
+) -> tuple[Voice, ...]:
+    """Return the voices of one hand and level; made once."""
+    made = stroke_sounds(hand, level * LEVEL_STEP_DB, rate_hz, VARIANTS)
+    return tuple(voiced(gain * each.sound, start=each.start, sides=sides) for each in made)
 
 
 @lru_cache(maxsize=16)

@@ -124,3 +124,60 @@ def test_what_cannot_be_is_one_line(
     assert message in said
     assert said.count("\n") == 1
     assert list(tmp_path.iterdir()) == []
+
+
+PLAN = {
+    "days": [
+        {
+            "items": [
+                {"exercise": "1/4: RLRL", "tempo": "1/4=120", "repetitions": 2, "seconds": 6, "rest_s": 6}
+            ]
+        },
+        {
+            "items": [
+                {"exercise": "1/4: RRLL", "tempo": "1/4=120", "repetitions": 1, "seconds": 4, "rest_s": 2}
+            ]
+        },
+    ]
+}
+
+
+def test_a_day_of_a_plan_is_one_track(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two seconds counted in and two played, after 8 s to read; its rest lasts 2 s."""
+    plan = tmp_path / "week.json"
+    plan.write_text(json.dumps(PLAN), "utf-8")
+    out = tmp_path / "day.mp3"
+    day = ["playalong", "--plan", str(plan), "--day", "2", "--out", str(out), "--no-speak"]
+    assert run(day) == 0
+    said = capsys.readouterr().out
+    assert said.startswith(f"{out}: 14 s, 1 exercise\n  the day's 6.0 s, and 8.0 s that say what comes next")
+    assert "a chime, and time to read the sheet" in said
+    assert "harm hearing" in said
+    assert run([*day, "--json", "-"]) == 0
+    table = json.loads(capsys.readouterr().out)
+    assert [(c["kind"], c["time_s"]) for c in table["chapters"]] == [
+        ("announce", 0.0),
+        ("count-in", 8.0),
+        ("play", 10.0),
+        ("rest", 12.0),
+    ]
+    assert open_take(out).facts.seconds == pytest.approx(14, abs=0.2)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["--plan", "PLAN", "--day", "3"], "got day 3; must be 1 to 2"),
+        (["--plan", "PLAN", "--tempo", "1/4=60"], "must be --plan alone"),
+        (["--exercise", "1/4: RL", "--day", "1", "--tempo", "1/4=60"], "got --day without --plan"),
+        (["--exercise", "1/4: RL"], "got an exercise without a tempo"),
+    ],
+)
+def test_a_day_that_cannot_be_written_is_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], message: str
+) -> None:
+    plan = tmp_path / "week.json"
+    plan.write_text(json.dumps(PLAN), "utf-8")
+    named = [str(plan) if each == "PLAN" else each for each in arguments]
+    assert run(["playalong", *named, "--out", str(tmp_path / "p.wav")]) == 2
+    assert message in capsys.readouterr().err

@@ -7,7 +7,8 @@ from fractions import Fraction
 import pytest
 
 from evenhand.errors import WrongOptions
-from evenhand.music.click_pattern import ClickPattern, exercise_bar, meter_bar
+from evenhand.music.bars import exercise_bar, meter_bar
+from evenhand.music.click_pattern import ClickPattern
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.pulse import (

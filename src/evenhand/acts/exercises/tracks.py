@@ -10,7 +10,7 @@ Write a play-along: the exercises played as written, each stroke as loud as its 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -23,7 +23,7 @@ from evenhand.music.book import Entry
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.plan import plan_strokes
 from evenhand.music.text import print_exercise
-from evenhand.synthesis.click import ClickAsked, Ear, Track, click_track, lay_click
+from evenhand.synthesis.click import BLOCK_FRAMES, Block, ClickAsked, Ear, Track, click_track, lay_click
 from evenhand.synthesis.playalong import (
     LaidPlayalong,
     Levels,
@@ -35,6 +35,7 @@ from evenhand.synthesis.playalong import (
 )
 from evenhand.synthesis.pulse import Bar, Change, Click, TempoMap
 from evenhand.synthesis.voice import level_of_height_db
+from evenhand.take import Progress, part_of
 
 LONGEST_S = 2 * 3600
 MOST_LEAD_IN_S = 60
@@ -42,6 +43,7 @@ LOUDEST_PEAK_DBTP = -1.0  # lossy codecs overshoot a little
 CLICK_PEAK_DBTP = -6.0
 PLAYALONG_LUFS = -20.0
 TIME_DIGITS = 7
+MEASURED = 0.3  # of the work, roughly: its loudness is measured, the rest is writing
 
 _DECIMAL = re.compile(r"[+-]?\d{1,6}(\.\d{1,6})?", re.ASCII)
 
@@ -60,13 +62,19 @@ class Written:
 
 
 def write_levelled(
-    track: Track, path: Path, timetable: Json, tempos: tuple[Tempo, Tempo], *, level: Level
+    track: Track,
+    path: Path,
+    timetable: Json,
+    tempos: tuple[Tempo, Tempo],
+    *,
+    level: Level,
+    progress: Progress | None = None,
 ) -> Written:
     """Bring a track to its level and write it. Nothing is compressed: one gain holds for all of it."""
     measured = loudness(track)
     gain_db = level.gain_db(measured)
     louder = replace(track, gain=10 ** (gain_db / 20))
-    write_track(path, louder.blocks(), track.rate_hz, track.channels)
+    write_track(path, _told(louder, part_of(progress, MEASURED, 1.0)), track.rate_hz, track.channels)
     lufs = None if measured.integrated_lufs is None else measured.integrated_lufs + gain_db
     peak_dbtp = measured.true_peak_dbtp + gain_db
     table = {
@@ -78,6 +86,14 @@ def write_levelled(
         **timetable,
     }
     return Written(track.seconds, lufs, peak_dbtp, tempos, table)
+
+
+def _told(track: Track, progress: Progress | None) -> Iterator[Block]:
+    """Give a track's blocks, and tell how many of them are done."""
+    for number, block in enumerate(track.blocks(), start=1):
+        yield block
+        if progress is not None:
+            progress(min(number * BLOCK_FRAMES / max(track.frames, 1), 1.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +111,8 @@ class Level:
         return min(gain_db, self.lufs - measured.integrated_lufs)
 
 
-def check_length(tempo_map: TempoMap, lead_in_s: Fraction) -> None:
+def check_length(seconds: Fraction | float) -> None:
     """Refuse what lasts too long, before any of it is made."""
-    seconds = tempo_map.seconds + lead_in_s
     if seconds > LONGEST_S:
         got = f"{float(seconds) / 3600:.1f} h of sound"
         raise WrongOptions(got=got, must_be=f"{LONGEST_S // 3600} h at most; fewer bars or repetitions")
@@ -174,7 +189,7 @@ def write_click(
 ) -> Written:
     """Lay a click, bring the peak of the loudest to its level, write it."""
     laid = lay_click(asked)
-    check_length(laid.tempo_map, lead_in_s)
+    check_length(laid.tempo_map.seconds + lead_in_s)
     track = click_track(laid, rate_hz, lead_in_s=lead_in_s, ear=ear)
     timetable = {
         "bars": bars_as_json(laid.bars, laid.tempo_map, lead_in_s),
@@ -201,7 +216,7 @@ def write_playalong(
 ) -> Written:
     """Lay a play-along, bring it to its level, write it."""
     laid = lay_playalong(asked)
-    check_length(laid.tempo_map, lead_in_s)
+    check_length(laid.tempo_map.seconds + lead_in_s)
     track = playalong_track(laid, rate_hz, mixing, lead_in_s=lead_in_s)
     if not track.events:
         raise WrongOptions(got="neither click nor strokes", must_be="one of them at least")

@@ -9,7 +9,8 @@ from fractions import Fraction
 from typing import Literal, get_args
 
 from evenhand.errors import WrongOptions
-from evenhand.music.click_pattern import EVERY_BEAT, USUAL_BEATS, ClickPattern, exercise_bar
+from evenhand.music.bars import USUAL_BEATS, exercise_bar
+from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
 

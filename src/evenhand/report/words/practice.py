@@ -14,10 +14,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from evenhand.music.exercise import Exercise, Hand, Note, other_hand
+from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, Note, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
 from evenhand.planning.practice import Block, PracticeItem
 from evenhand.report.words.figures import capitalised, count, duration
+from evenhand.report.words.remarks import all_remarks
 
 _STROKES: dict[StrokeClass, str] = {"tap": "taps", "half": "half strokes", "full": "full strokes"}
 
@@ -181,3 +182,62 @@ def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
         often = f"{often_words(item.repetitions, item.goes)}{between}"
         parts.append(f"{often}, about {duration(item.seconds, 'seconds')}.")
     return " ".join(part for part in parts if part)
+
+
+_NUMBERS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+MOST_LETTERS_SPOKEN = 8
+
+
+def spoken_number(number: int) -> str:
+    """Write a number as it is spoken, where it is a small one.
+
+    >>> spoken_number(3), spoken_number(40)
+    ('three', '40')
+    """
+    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+
+
+def announcement(item: PracticeItem, number: int, of: int) -> str:
+    """Say what comes next of a day, to be spoken: which item, what, how fast, how often, what for.
+
+    >>> from evenhand.music.exercise import Tempo
+    >>> from evenhand.music.text import parse_exercise
+    >>> item = PracticeItem(parse_exercise("1/8: RRLL"), Tempo.parse("1/4=84"), 8, 90.0, goes=3)
+    >>> announcement(item, 2, 5)
+    'Number two of five. Right, right, left, left. 84 quarter notes a minute. Three goes, eight times each.'
+    """
+    said = [f"Number {spoken_number(number)} of {spoken_number(of)}."]
+    if item.block:
+        said.append(f"{BLOCK_NAMES[item.block]}.")
+    name = item.title or _hands_spoken(item.exercise)
+    said += [f"{name}."] if name else []
+    said.append(f"{item.tempo.bpm:g} {value_words(item.tempo.beat, plural=True)} a minute.")
+    often = "once" if item.repetitions == 1 else f"{spoken_number(item.repetitions)} times"
+    goes = (
+        f"{capitalised(spoken_number(item.goes))} goes, {often} each."
+        if item.goes > 1
+        else f"{capitalised(often)}."
+    )
+    return " ".join([*said, goes, *all_remarks(item.purpose)])
+
+
+def _hands_spoken(exercise: Exercise) -> str:
+    """Say a short sticking's hands; a long one is better read from the sheet."""
+    hands = [note.hand for note in exercise.notes if note.hand]
+    if len(hands) > MOST_LETTERS_SPOKEN:
+        return ""
+    return capitalised(", ".join(HAND_NAMES[hand] for hand in hands))

@@ -15,9 +15,9 @@ from typing import Any
 
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.request import is_unmeasured
-from evenhand.errors import CannotEngrave, WrongOptions
+from evenhand.errors import CannotEngrave
 from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
-from evenhand.music.click_pattern import USUAL_BEATS, exercise_bar, whole_beats
+from evenhand.music.bars import beats_of_bar, count_in_beats
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
@@ -29,7 +29,6 @@ from evenhand.studio.values import StudioTake
 
 NARROW_PX = 340.0
 LIVE_BAND_SHARE = 0.14  # of half a column: a hand four times further off than an ear can tell is still inside
-BARS_COUNTED = (3, 5, 6, 7)  # bars of so many beats are counted in whole; before all others, four beats
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +54,7 @@ def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> St
     engraved = engraved_narrow(exercise_text)
     apart = _interval_beats(exercise, tempo)
     columns = column_room(engraved, exercise, 1.0)  # so that a ms stands for the typical interval
-    bar, accented = _bar(exercise, tempo)
+    bar, accented = beats_of_bar(exercise, tempo)
     facts = {
         "exercise": exercise_text,
         "beat": f"{tempo.beat.numerator}/{tempo.beat.denominator}",
@@ -64,7 +63,7 @@ def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> St
         "fastest": FASTEST_BPM,
         "bar": bar,
         "accented": accented,
-        "count_in": bar if bar in BARS_COUNTED else USUAL_BEATS,
+        "count_in": count_in_beats(exercise, tempo),
         "repetitions": repetitions,
         "beats": float(exercise.length / tempo.beat),  # of one repetition
         "interval_beats": apart,
@@ -89,15 +88,6 @@ def _line(line: EngravedLine, exercise: Exercise) -> dict[str, Any]:
 def _interval_beats(exercise: Exercise, tempo: Tempo) -> float:
     """Return the typical distance of neighbouring notes in beats."""
     return exercise.usual_step / float(tempo.beat) if exercise.struck else 1.0
-
-
-def _bar(exercise: Exercise, tempo: Tempo) -> tuple[int, bool]:
-    """Return a bar's beats, and whether its first stands out; four that do not where the beats don't fit."""
-    try:
-        length, accented = exercise_bar(exercise, tempo)
-    except WrongOptions:
-        return USUAL_BEATS, False
-    return whole_beats(length, tempo) or USUAL_BEATS, accented
 
 
 @dataclass(frozen=True, slots=True)

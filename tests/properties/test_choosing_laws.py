@@ -112,8 +112,8 @@ def test_hand_changes_and_load_don_t_depend_on_where_the_repeat_begins(exercise:
     assume(exercise.notes[at].hand is not None)
     turned = Exercise(exercise.notes[at:] + exercise.notes[:at])
     assert hand_changes(exercise, 4) == hand_changes(turned, 4)
-    tempo = Tempo.parse("1/4=90")
-    assert difficulty(turned, tempo).load == pytest.approx(difficulty(exercise, tempo).load, rel=1e-6)
+    mine, other = (difficulty(each, Tempo.parse("1/4=90")).weighed for each in (exercise, turned))
+    assert other[:-1] == pytest.approx(mine[:-1], rel=1e-6)  # but for which hand leads
 
 
 @given(exercises())

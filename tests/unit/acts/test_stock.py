@@ -7,7 +7,8 @@ from itertools import pairwise
 from evenhand.acts.exercises.books import stock
 from evenhand.music.book import Entry
 from evenhand.music.exercise import Tempo
-from evenhand.music.rudiments import families, rudiments
+from evenhand.music.library.tracks import track
+from evenhand.music.rudiments import rudiments
 from evenhand.music.writing.difficulty import difficulties
 
 
@@ -48,9 +49,13 @@ def test_forms_that_the_left_hand_begins_stand_apart() -> None:
     }
 
 
-def test_a_paradiddle_is_called_as_in_the_families_and_among_the_rudiments() -> None:
-    """RLRR LRLL has one name: in the stock, in the families, and as rudiment number 16."""
-    called = {hands(entry): entry.title for entry in reversed(families().entries)}
+def test_a_paradiddle_is_called_as_in_the_library_and_among_the_rudiments() -> None:
+    """RLRR LRLL has one name: in the stock, in the library, and as rudiment number 16."""
+    called = {
+        "".join(note.hand or "-" for note in each.exercise.notes): each.title
+        for each in reversed(track("paradiddles"))
+        if not each.exercise.has_accents
+    }
     mine = {hands(entry): entry.title for entry in stock().entries if "paradiddle" in entry.title.lower()}
     assert mine == {each: called[each] for each in mine}
     assert len(mine) == 4

@@ -21,7 +21,8 @@ def said(capsys: Out, *arguments: str, exit_code: int = 0) -> str:
 
 def test_the_table_has_a_line_for_each_of_the_forty(capsys: Out) -> None:
     lines = said(capsys).splitlines()
-    assert "  16  Single paradiddle         1/16: >RLRR >LRLL" in lines
+    (line,) = [line for line in lines if line.startswith("  16  Single paradiddle         1/16: >RLRR >LRLL")]
+    assert line.endswith("1/8 = 45 · 86 · 164")  # its ladder
     assert len([line for line in lines if ": " in line]) == 40
     assert not any(line.endswith(" ") for line in lines)
 
@@ -34,6 +35,7 @@ def test_json_is_the_contract_and_nothing_else(capsys: Out) -> None:
         "name": "Single stroke roll",
         "family": "roll",
         "exercise": "1/16: RLRL RLRL",
+        "ladder": ["1/8 = 60", "1/8 = 98", "1/8 = 160"],
     }
     assert [
         sum(each["family"] == family for each in listed) for family in ("roll", "diddle", "flam", "drag")
@@ -50,18 +52,10 @@ def test_one_family_alone(capsys: Out) -> None:
     assert [each["number"] for each in listed] == [16, 17, 18, 19]
 
 
-def test_families_of_common_practice_have_no_number(capsys: Out) -> None:
-    alone = json.loads(said(capsys, "--families", "--json", "-"))
-    both = json.loads(said(capsys, "--with-families", "--json", "-"))
-    assert {each["number"] for each in alone} == {None}
-    assert both[40:] == alone
-    assert "Paradiddles from each of their notes" in {each["family"] for each in alone}
-
-
 def test_a_book_of_them_can_be_read_again(tmp_path: Path, capsys: Out) -> None:
     book = tmp_path / "book.txt"
-    assert said(capsys, "--with-families", "--out", str(book)) == f"207 exercises are in {book}\n"
-    assert len(read_books([book]).entries) == 207
+    assert said(capsys, "--out", str(book)) == f"40 exercises are in {book}\n"
+    assert len(read_books([book]).entries) == 40
     assert said(capsys, "--family", "drag", "--out", "-").startswith(
         "# Rudiments\n\n# Drag rudiments\n1/8: llR rrL"
     )
@@ -71,8 +65,6 @@ def test_a_book_of_them_can_be_read_again(tmp_path: Path, capsys: Out) -> None:
     ("arguments", "message"),
     [
         (["--family", "ruff"], "--family"),
-        (["--family", "flam", "--families"], "got --family with --families; must be one of them"),
-        (["--with-families", "--families"], "got --with-families and --families; must be one of them"),
         (["--json", "-", "--out", "-"], "- as the place of two results"),
         (["--out", "no/such/place.txt"], "there is no such folder"),
     ],

@@ -134,15 +134,16 @@ _TEXT = """
 1/8: RLRL RLRL  # Singles, right hand first
 1/8: RLLR RLLR  # Inward doubles, right hand first
 1/8: RRLL RRLL  # Doubles, right hand first
+1/8: RLRR LRRL  # More for the right hand
 1/8: RLRL LRLR  # Single paradiddle from its 4th note
 1/8: RLRR LRLL  # Single paradiddle
 1/8: RLLR LRRL  # Single paradiddle from its 2nd note
 1/8: RRLR LLRL  # Single paradiddle from its 3rd note
-1/8: RLRR LRRL  # More for the right hand
 1/8: RLRL RRLL  # Four singles, two doubles
 1/8: RRLL RLRL  # Two doubles, four singles
 1/8: RRRR LLLL  # Four with each hand
 1/8: RRRL LLLR  # Four with each hand, from its 2nd note
+
 # Left hand first
 1/8: LRLR LRLR  # Singles, left hand first
 1/8: LRRL LRRL  # Inward doubles, left hand first

@@ -19,7 +19,8 @@ from evenhand.errors import BadExercise, WrongOptions
 from evenhand.music.equivalence import UpTo
 from evenhand.music.exercise import Hand, Meter, Tempo
 from evenhand.music.text import parse_exercise
-from evenhand.music.writing.difficulty import Batch, Demands, demands_of, rows_of
+from evenhand.music.writing.demands import Batch, Demands, demands_of
+from evenhand.music.writing.difficulty import rows_of
 from evenhand.music.writing.generation import (
     Accents,
     Stickings,

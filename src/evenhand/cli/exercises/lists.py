@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.cli.exercises.choose import choose, cover, generate
+from evenhand.cli.exercises.library import library
 from evenhand.cli.options import (
     BookOutOption,
     ExerciseOption,
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from evenhand.acts.exercises.convert import Form, Imported
-    from evenhand.acts.exercises.rudiments import Families, ListedRudiment
+    from evenhand.music.rudiments import Rudiment
 
 
 FilesArgument = Annotated[
@@ -209,45 +210,20 @@ FamilyOption = Annotated[
     Literal["roll", "diddle", "flam", "drag"] | None,
     typer.Option("--family", help="Only this family of the forty."),
 ]
-WithFamiliesOption = Annotated[
-    bool, typer.Option("--with-families", help="Families of common practice after the forty.")
-]
-FamiliesOption = Annotated[
-    bool, typer.Option("--families", help="Families of common practice in place of the forty.")
-]
 
 
-def rudiments(
-    family: FamilyOption = None,
-    with_families: WithFamiliesOption = False,  # noqa: FBT002 - a switch
-    families: FamiliesOption = False,  # noqa: FBT002 - a switch
-    json: JsonOption = None,
-    out: BookOutOption = None,
-) -> None:
-    """List the forty standard rudiments, or other families.
+def rudiments(family: FamilyOption = None, json: JsonOption = None, out: BookOutOption = None) -> None:
+    """List the forty standard rudiments, each with a ladder of three tempos.
 
-    The families are common practice.
+    What else there is to practise is in evenhand exercises library.
     """
+    check_places(json, out)
     from evenhand.acts.exercises.rudiments import list_rudiments
 
-    beside = _families(with_families=with_families, alone=families)
-    if family is not None and beside == "alone":
-        raise WrongOptions(
-            got="--family with --families", must_be="one of them: --family is one of the forty's"
-        )
-    check_places(json, out)
-    _give(list_rudiments(family=family, with_families=beside), json, out)
+    _give(list_rudiments(family), json, out)
 
 
-def _families(*, with_families: bool, alone: bool) -> Families:
-    if with_families and alone:
-        raise WrongOptions(got="--with-families and --families", must_be="one of them")
-    if alone:
-        return "alone"
-    return "beside" if with_families else "none"
-
-
-def _give(listed: Sequence[ListedRudiment], json: Path | None, out: Path | None) -> None:
+def _give(listed: Sequence[Rudiment], json: Path | None, out: Path | None) -> None:
     """Write what was asked for; with nothing asked for, show it."""
     from evenhand.acts.exercises.rudiments import as_book, rudiments_json
     from evenhand.music.book import print_book
@@ -260,11 +236,14 @@ def _give(listed: Sequence[ListedRudiment], json: Path | None, out: Path | None)
         typer.echo(f"{len(listed)} exercises are in {places}")
 
 
-def _show(listed: Sequence[ListedRudiment]) -> None:
+def _show(listed: Sequence[Rudiment]) -> None:
     from evenhand.cli.tables.exercises import exercise_table, say_all
+    from evenhand.music.library.forty import ladder
 
-    numbers = [str(each.number or "") for each in listed]
-    say_all([exercise_table([each.entry for each in listed], numbers)])
+    numbers = [str(each.number) for each in listed]
+    rungs = [ladder(each) for each in listed]
+    ladders = [f"{slow} · {middle.bpm:g} · {target.bpm:g}" for slow, middle, target in rungs]
+    say_all([exercise_table([each.entry for each in listed], numbers, ladders)])
 
 
 BooksArgument = Annotated[
@@ -323,6 +302,7 @@ exercises = typer.Typer(
 )
 exercises.callback(invoke_without_command=True)(group_help("Write, generate, choose and keep exercises."))
 exercises.command("rudiments")(rudiments)
+exercises.command("library")(library)
 exercises.command("generate")(generate)
 exercises.command("cover")(cover)
 exercises.command("choose")(choose)

@@ -62,19 +62,20 @@ def say_all(parts: Iterable[RenderableType]) -> None:
     sys.stdout.write("".join(f"{line.rstrip()}\n" for line in captured.get().splitlines()))
 
 
-def exercise_table(entries: Sequence[Entry], lead: Sequence[str]) -> Table:
+def exercise_table(entries: Sequence[Entry], lead: Sequence[str], beside: Sequence[str] = ()) -> Table:
     """Set out exercises with their titles, under their sections; ``lead`` stands before each."""
     table = Table.grid(padding=(0, 2))
     table.add_column(style="dim", justify="right", no_wrap=True)
     table.add_column(overflow="fold", max_width=44)
     table.add_column(overflow="fold")
+    table.add_column(style="dim", no_wrap=True)
     section = ""
-    for entry, before in zip(entries, lead, strict=True):
+    for entry, before, after in zip(entries, lead, beside or [""] * len(entries), strict=True):
         if entry.section != section:
             section = entry.section
-            table.add_row("", "", "")
-            table.add_row("", Text(section, style="bold"), "")
-        table.add_row(before, Text(entry.title), inked(print_exercise(entry.exercise)))
+            table.add_row("", "", "", "")
+            table.add_row("", Text(section, style="bold"), "", "")
+        table.add_row(before, Text(entry.title), inked(print_exercise(entry.exercise)), after)
     return table
 
 

@@ -11,8 +11,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import groupby
 
+from evenhand.music.equivalence import Key, canonical
 from evenhand.music.exercise import Exercise, Hand, Tempo
+from evenhand.music.library.tracks import TRACKS, LibraryExercise, track
 from evenhand.music.text import mirrored, parse_exercise
+from evenhand.music.writing.difficulty import hardness
 from evenhand.music.writing.rates import rate_per_s
 from evenhand.progress.history import PastTake, played_bpm
 from evenhand.progress.stages.path import Ornament, Stage
@@ -42,8 +45,22 @@ def _outside(stage: Stage, exercise: Exercise) -> Iterator[Remark]:
         yield Remark("too many notes", {"n": len(exercise.struck), "most": limits.notes})
     if exercise.has_accents and not limits.accents:
         yield Remark("accents come later")
+    if hardness(exercise) > limits.hardness:
+        yield Remark("too hard for the stage")
     for ornament in sorted(ornaments(exercise) - set(limits.ornaments)):
         yield Remark("ornament comes later", {"ornament": ornament})
+
+
+def for_stage(stage: Stage) -> tuple[LibraryExercise, ...]:
+    """Return what the library has for a stage: its tracks in their order, each easy to hard, nothing twice.
+
+    A stage that names no tracks has all of them.
+    """
+    found: dict[Key, LibraryExercise] = {}
+    for each in (each for name in stage.tracks or TRACKS for each in track(name)):
+        if next(_outside(stage, each.exercise), None) is None:
+            found.setdefault(canonical(each.exercise, rotation=False, swap=False), each)
+    return tuple(found.values())
 
 
 def _off_rate(stage: Stage, per_s: float) -> Remark | None:

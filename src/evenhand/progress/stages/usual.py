@@ -47,7 +47,7 @@ COMMON_PATH = PracticePath(
             weeks=(0.5, 1.0),
             conditions=(condition("free_drops", 3), condition("bounces", 6)),
             tracks=("drops",),
-            limits=StageLimits(notes=8),
+            limits=StageLimits(notes=8, hardness=10.0),
         ),
         Stage(
             name="half",
@@ -59,7 +59,7 @@ COMMON_PATH = PracticePath(
             weeks=(1.0, 2.0),
             conditions=(*STEADY, EQUAL, _up_to(1.4), _days(3)),
             tracks=("hand to hand", "one hand"),
-            limits=StageLimits(longest_run=8),
+            limits=StageLimits(longest_run=8, hardness=5.0),
             record="1/8: RLRL RLRL",
         ),
         Stage(
@@ -73,7 +73,7 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, EQUAL, _up_to(0.85), _days(3)),
             beside=(("half", 3.0),),
             tracks=("hand to hand", "one hand"),
-            limits=StageLimits(longest_run=8),
+            limits=StageLimits(longest_run=8, hardness=5.0),
             record="1/8: RLRL RLRL",
         ),
         Stage(
@@ -87,7 +87,7 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, EQUAL, _up_to(2.25), _days(4)),
             beside=KEPT_UP,
             tracks=("singles", "hand to hand"),
-            limits=StageLimits(longest_run=4),
+            limits=StageLimits(longest_run=4, hardness=4.0),
             record="1/8: RLRL RLRL",
         ),
         Stage(
@@ -101,7 +101,7 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, EQUAL, _up_to(2.25), _days(3)),
             beside=KEPT_UP,
             tracks=("one hand", "triples"),
-            limits=StageLimits(longest_run=8),
+            limits=StageLimits(longest_run=8, notes=20, hardness=7.0),
             record="1/8: RRRR RRRR LLLL LLLL",
         ),
         Stage(
@@ -115,7 +115,7 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, condition("accents_db", 6.0), _days(4)),
             beside=(("half", 3.0),),
             tracks=("accents and taps", "down and up", "singles"),
-            limits=StageLimits(longest_run=4, accents=True),
+            limits=StageLimits(longest_run=8, accents=True, hardness=5.5),
             record="1/16: >RLRL >RLRL >LRLR >LRLR",
         ),
         Stage(
@@ -129,7 +129,7 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, EQUAL, _up_to(1.85), _days(3)),
             beside=KEPT_UP,
             tracks=("left lead", "paradiddles"),
-            limits=StageLimits(longest_run=4, accents=True),
+            limits=StageLimits(longest_run=4, accents=True, hardness=3.0),
             record="1/16: LRLR LRLR",
         ),
         Stage(
@@ -148,7 +148,7 @@ COMMON_PATH = PracticePath(
             ),
             beside=KEPT_UP,
             tracks=("doubles", "paradiddles", "triples"),
-            limits=StageLimits(longest_run=3, accents=True),
+            limits=StageLimits(longest_run=3, accents=True, hardness=3.2),
             record="1/8: RRLL RRLL",
         ),
         Stage(
@@ -167,7 +167,7 @@ COMMON_PATH = PracticePath(
             ),
             beside=KEPT_UP,
             tracks=("doubles", "paradiddles"),
-            limits=StageLimits(accents=True),
+            limits=StageLimits(longest_run=3, accents=True, hardness=2.6),
             record="1/16: RRLL RRLL",
             formerly=("rebound doubles",),
         ),
@@ -187,7 +187,7 @@ COMMON_PATH = PracticePath(
             ),
             beside=KEPT_UP,
             tracks=("rolls", "doubles"),
-            limits=StageLimits(notes=32, accents=True),
+            limits=StageLimits(longest_run=3, notes=34, accents=True, hardness=2.6),
             record="1/16: RRLL RRLL",
         ),
         Stage(
@@ -201,7 +201,7 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, _up_to(4.0), _days(4)),
             beside=KEPT_UP,
             tracks=("bursts", "singles"),
-            limits=StageLimits(longest_run=4, accents=True),
+            limits=StageLimits(longest_run=2, notes=26, accents=True, hardness=1.5),
             record="1/16: RLRL R---",
             formerly=("building speed",),
         ),
@@ -221,7 +221,9 @@ COMMON_PATH = PracticePath(
             ),
             beside=(("half", 3.0),),
             tracks=("flams", "drags", "the forty"),
-            limits=StageLimits(longest_run=4, notes=24, accents=True, ornaments=("flam", "drag")),
+            limits=StageLimits(
+                longest_run=4, notes=24, accents=True, ornaments=("flam", "drag"), hardness=3.2
+            ),
             record="1/8: lR rL lR rL",
         ),
         Stage(
@@ -235,7 +237,7 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, condition("steady_s", 90.0), _up_to(3.0), _days(4)),
             beside=KEPT_UP,
             tracks=("hand to hand", "singles", "rolls", "odd groups"),
-            limits=StageLimits(longest_run=8, notes=32, accents=True),
+            limits=StageLimits(longest_run=8, notes=40, accents=True, hardness=5.0),
             record="1/16: RLRL RLRL",
         ),
         Stage(
@@ -249,7 +251,9 @@ COMMON_PATH = PracticePath(
             conditions=(*STEADY, condition("accents_db", 9.0), _days(4)),
             beside=KEPT_UP,
             tracks=("dynamics", "accents and taps", "the forty"),
-            limits=StageLimits(longest_run=8, notes=32, accents=True, ornaments=("flam", "drag", "buzz")),
+            limits=StageLimits(
+                longest_run=8, notes=40, accents=True, ornaments=("flam", "drag", "buzz"), hardness=4.0
+            ),
             record="1/16: >RLRL RLRL >LRLR LRLR",
         ),
     )

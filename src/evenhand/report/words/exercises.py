@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.music.exercise import HAND_NAMES
-from evenhand.music.writing.difficulty import COMPONENTS, LONGEST_RUN, SAME_LOAD, Difficulty
+from evenhand.music.writing.demands import COMPONENTS, LONGEST_RUN, LONGEST_STRETCH
+from evenhand.music.writing.difficulty import SAME_LOAD, Difficulty
 from evenhand.music.writing.generation import Conflict
 from evenhand.report.words.figures import capitalised, count, listed
 
@@ -39,15 +40,23 @@ def _said(now: Difficulty, component: str) -> str:
     return {
         "hand": _busy(now),
         "run": _run(now),
+        "stretch": f"{_stretch(now)} without a pause",
         "heights": f"a hand changes its height {_times(now.height_changes)}",
         "ornaments": f"it has {_rate(now.ornaments)} graces or buzzes a second",
         "mixed": f"its runs change their length more often, {_times(now.run_changes)}",
         "unfamiliar": "more of its hand changes are in no single, double or paradiddle",
+        "rhythm": f"its note value changes {_times(now.value_changes)}",
+        "lead": "the weaker hand leads",
     }[component]
 
 
 def _busy(now: Difficulty) -> str:
     return f"the {HAND_NAMES[now.hand]} hand plays {_rate(now.hand_rate)} strokes a second"
+
+
+def _stretch(now: Difficulty) -> str:
+    notes = now.stretch_notes
+    return "its fastest notes go on" if notes == LONGEST_STRETCH else f"{notes} of its fastest notes come"
 
 
 def _run(now: Difficulty) -> str:

@@ -1,0 +1,77 @@
+"""Tracks of heights: accents and taps, down and up strokes by themselves, dynamics.
+
+Conventions: as in ``letters``. All of it is common practice; the choice, the rules and the titles are ours.
+How loud a passage is cannot be written in exercise text, so dynamics are accents: few, many, bar by bar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from evenhand.music.library.letters import (
+    NUMBERS,
+    PLACES,
+    Titled,
+    accented,
+    both_ways,
+    listed,
+    singles,
+    swapped,
+)
+
+STICKINGS = (("doubles", "RRLLRRLL", 4), ("threes", "RLLRLLRLL", 3), ("inward paradiddles", "RLLRLRRL", 4))
+SWELL = ((0,), (0, 2), (0, 1, 2, 3))  # accents in a beat of four, more and more
+
+
+def accents_and_taps() -> Iterator[Titled]:
+    """Move one accent, then each pair, then three, through a group of singles; then through stickings."""
+    for value, letters, size in (("1/16", "RLRL", 4), ("1/12", "RLRLRL", 3)):
+        for count in range(1, size):
+            for places in combinations(range(size), count):
+                title = f"Accent{'s' * (count > 1)} on the {listed(places)} of {NUMBERS[size - 1]}"
+                yield title, f"{value}: {accented(letters, places, size)}"
+    moved = "".join(accented("RLRL", (place,), 4) for place in range(4))
+    back = "".join(accented("RLRL", (3 - place,), 4) for place in range(4))
+    yield "One accent moved through the bar", "1/16: " + moved
+    yield "One accent moved through the bar and back", "1/16: " + moved + back
+    for place in range(4):
+        yield f"Accent on the {PLACES[place]} of four, in doubles", f"1/16: {accented('RRLL', (place,), 4)}"
+    yield "Accent on the 1st of each double", f"1/16: {accented('RRLLRRLL', (0,), 2)}"
+    for place in range(3):
+        text = accented(both_ways("RLL"), (place,), 3)
+        yield f"RLL from hand to hand, the {PLACES[place]} accented", f"1/12: {text}"
+
+
+def down_and_up() -> Iterator[Titled]:
+    """One hand by itself: every second, third, fourth stroke accented; then hand to hand, low to high."""
+    for every in (4, 3, 2):
+        bar = accented("R" * (2 * every), (0,), every)
+        value = "1/12" if every == 3 else "1/8"
+        yield f"Every {PLACES[every - 1]} high, one hand and then the other", f"{value}: {both_ways(bar)}"
+    yield "A down stroke, then time", "1/8: >RR-- >LL--"
+    yield "An up stroke, then time", "1/8: R>R-- L>L--"
+    yield "Two high, two low, one hand and then the other", f"1/8: {both_ways('>R>RRR>R>RRR')}"
+    yield "High with one hand, low with the other", "1/8: >RL>RL >RL>RL"
+    yield "High and low hand to hand, two and two", f"1/8: {both_ways('>R>LRL')}"
+    yield "High, then three low, the hands in turn", f"1/16: {both_ways(accented('RLRL', (0,), 4))}"
+    yield "Low to high with each hand in turn", "1/8: R>R L>L R>R L>L"
+    yield "High to low with each hand in turn", "1/8: >RR >LL >RR >LL"
+
+
+def dynamics() -> Iterator[Titled]:
+    """Few accents and many; a loud bar and a soft one; the same line with each contrast."""
+    loud, soft = accented(singles(4), range(4), 4), singles(4)
+    yield "Four loud, four soft", f"1/8: {loud} {soft}"
+    yield "Two beats loud, two beats soft", f"1/16: {loud}{loud} {soft}{soft}"
+    yield "One loud in a bar of soft", f"1/16: {accented(singles(16), (0,), 16)}"
+    yield "One loud in a bar of soft, each hand in turn", f"1/16: {both_ways(accented(singles(8), (0,), 8))}"
+    yield "One soft in a bar of loud", f"1/8: {accented(singles(8), range(7), 8)}"
+    swell = [accented("RLRL", places, 4) for places in SWELL]
+    yield "From soft to loud, beat by beat", f"1/16: RLRL {' '.join(swell)}"
+    yield "From loud to soft, beat by beat", f"1/16: {' '.join(reversed(swell))} RLRL"
+    for name, letters, size in STICKINGS:
+        value = "1/12" if size == 3 else "1/16"
+        yield f"One loud, the rest soft, in {name}", f"{value}: {accented(letters, (0,), len(letters))}"
+    turn = accented("RLRRLRLL", (0, 3), 8)
+    yield "Loud and soft in a paradiddle, each hand in turn", f"1/16: {turn}{swapped(turn)}"

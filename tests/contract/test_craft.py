@@ -107,7 +107,7 @@ def test_a_cover_holds_every_hand_change_and_no_fewer_would(tmp_path: Path, caps
 def test_forty_rudiments_with_number_name_family_and_exercise(capsys: Out) -> None:
     said = said_json(capsys, "exercises", "rudiments")
     assert [each["number"] for each in said] == list(range(1, 41))  # forty of them, published 1984
-    assert {tuple(each) for each in said} == {("number", "name", "family", "exercise")}
+    assert {tuple(each) for each in said} == {("number", "name", "family", "exercise", "ladder")}
     assert "Lesson 25" in said[33]["name"]  # number 34 is published under this name
     paradiddle = next(each for each in said if each["name"] == "Single paradiddle")
     assert hands(paradiddle["exercise"]) == ">RLRR>LRLL"  # common practice

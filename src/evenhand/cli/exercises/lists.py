@@ -213,7 +213,7 @@ FamilyOption = Annotated[
 
 
 def rudiments(family: FamilyOption = None, json: JsonOption = None, out: BookOutOption = None) -> None:
-    """List the forty standard rudiments, each with a ladder of three tempos.
+    """List the forty standard rudiments, each with three tempos.
 
     What else there is to practise is in evenhand exercises library.
     """

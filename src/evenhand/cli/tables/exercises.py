@@ -68,14 +68,16 @@ def exercise_table(entries: Sequence[Entry], lead: Sequence[str], beside: Sequen
     table.add_column(style="dim", justify="right", no_wrap=True)
     table.add_column(overflow="fold", max_width=44)
     table.add_column(overflow="fold")
-    table.add_column(style="dim", no_wrap=True)
+    if beside:
+        table.add_column(style="dim", no_wrap=True)
     section = ""
     for entry, before, after in zip(entries, lead, beside or [""] * len(entries), strict=True):
         if entry.section != section:
             section = entry.section
-            table.add_row("", "", "", "")
-            table.add_row("", Text(section, style="bold"), "", "")
-        table.add_row(before, Text(entry.title), inked(print_exercise(entry.exercise)), after)
+            table.add_row("", "")
+            table.add_row("", Text(section, style="bold"))
+        row = (before, Text(entry.title), inked(print_exercise(entry.exercise)))
+        table.add_row(*row, *([after] if beside else []))
     return table
 
 

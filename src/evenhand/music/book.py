@@ -5,28 +5,55 @@ A book of exercises as text: one exercise a line, read and printed.
 Conventions: lines count from 1, columns count characters of the line from 1. A
 title stands after ``#`` at the end of an exercise's line; a line that begins with
 ``#`` opens a section, and ``#`` alone closes it; the first of two headings at the
-top of the text is the book's title. An empty line means nothing. The form, for
-people, is in ``docs/book.md``. Time is linear in the length of the text.
+top of the text is the book's title. An empty line means nothing. A title may end in
+a mark in brackets, such as ``[use]`` or ``[never: tap, endurance]``: what a teacher
+wants of the exercise where weeks are planned. The form, for people, is in
+``docs/book.md``. Time is linear in the length of the text.
 """
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 from evenhand.errors import BadBook, BadExercise
 from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise, print_exercise
 
+Use = Literal["use", "also", "never"]
+USES: tuple[Use, ...] = get_args(Use)
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What a teacher wants of an exercise: use it first, use it also, or never; at some stages, or at all."""
+
+    use: Use
+    stages: tuple[str, ...] = ()
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One exercise of a book. ``title`` and ``section`` may be empty."""
+    """One exercise of a book. ``title`` and ``section`` may be empty; ``mark`` may be left out."""
 
     exercise: Exercise
     title: str = ""
     section: str = ""
+    mark: Mark | None = None
+
+    def use_at(self, stage: str) -> Use:
+        """Say what is wanted of the exercise at a stage; also, where nothing is said of it.
+
+        >>> Entry(Exercise(()), mark=Mark("never", ("tap",))).use_at("Tap")
+        'never'
+        """
+        if self.mark is None:
+            return "also"
+        stages = [each.casefold() for each in self.mark.stages]
+        return self.mark.use if not stages or stage.casefold() in stages else "also"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +65,9 @@ class Book:
 
 
 EXAMPLE = "one exercise a line, such as 1/8: RLRR LRLL  # its title"
+_MARK = re.compile(
+    r"(?P<title>.*?)\[\s*(?P<use>use|also|never)\s*(?::(?P<stages>[^\[\]]*))?\]", re.IGNORECASE
+)
 BYTE_ORDER_MARK = "\ufeff"
 MOST_ENTRIES = 20_000
 
@@ -131,8 +161,33 @@ def _entry(line: str, section: str, *, where: str) -> Entry:
     except BadExercise as error:
         at = f"{where}, column {error.column}"
         raise BadBook(where=at, got=error.found, must_be=error.must_be) from error
-    title = _title(line, len(text), where=where) if sign else ""
-    return Entry(exercise, title, section)
+    title, mark = split_mark(_title(line, len(text), where=where) if sign else "")
+    return Entry(exercise, title, section, mark)
+
+
+def split_mark(text: str) -> tuple[str, Mark | None]:
+    """Take the mark off the end of a title; brackets that hold something else are left.
+
+    >>> split_mark("My turn [never: tap, slow doubles]")
+    ('My turn', Mark(use='never', stages=('tap', 'slow doubles')))
+    >>> split_mark("Singles [again]")
+    ('Singles [again]', None)
+    """
+    found = _MARK.fullmatch(text)
+    if found is None:
+        return text, None
+    use = next(each for each in USES if each == found["use"].casefold())
+    stages = tuple(_one_line(each) for each in (found["stages"] or "").split(",") if each.strip())
+    return found["title"].rstrip(), Mark(use, stages)
+
+
+def mark_text(mark: Mark) -> str:
+    """Write a mark.
+
+    >>> mark_text(Mark("use")), mark_text(Mark("never", ("tap", "full")))
+    ('[use]', '[never: tap, full]')
+    """
+    return f"[{mark.use}: {', '.join(mark.stages)}]" if mark.stages else f"[{mark.use}]"
 
 
 def _title(line: str, start: int, *, where: str) -> str:
@@ -145,7 +200,8 @@ def _title(line: str, start: int, *, where: str) -> str:
 
 
 def _print_entry(entry: Entry) -> str:
-    title = _one_line(entry.title)
+    mark = "" if entry.mark is None else mark_text(entry.mark)
+    title = _one_line(f"{entry.title} {mark}")
     return print_exercise(entry.exercise) + (f"  # {title}" if title else "")
 
 

@@ -7,7 +7,7 @@ import time
 import pytest
 
 from evenhand.errors import BadBook
-from evenhand.music.book import Book, Entry, parse_book, parse_numbered, print_book
+from evenhand.music.book import Book, Entry, Mark, parse_book, parse_numbered, print_book
 from evenhand.music.text import parse_exercise
 
 WINTER = """\
@@ -73,6 +73,33 @@ def test_a_bare_sign_closes_a_section() -> None:
 
 def test_a_title_is_written_on_one_line() -> None:
     assert print_book(Book((entry("1/8: RL", "two\n  lines"),))) == "1/8: RL  # two lines\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "title", "mark"),
+    [
+        ("1/8: RL  # My turn [use]", "My turn", Mark("use")),
+        ("1/8: RL  # [ Never : tap,  slow  doubles ]", "", Mark("never", ("tap", "slow doubles"))),
+        ("1/8: RL  # My turn [twice] [also]", "My turn [twice]", Mark("also")),
+        ("1/8: RL  # My turn [useful]", "My turn [useful]", None),
+        ("1/8: RL  # [use] my turn", "[use] my turn", None),
+    ],
+)
+def test_a_mark_stands_at_the_end_of_a_title(text: str, title: str, mark: Mark | None) -> None:
+    (found,) = parse_book(text).entries
+    assert (found.title, found.mark) == (title, mark)
+    assert parse_book(print_book(Book((found,)))).entries == (found,)
+
+
+def test_a_mark_holds_at_its_stages_and_elsewhere_the_exercise_is_taken_also() -> None:
+    for text, at_tap, at_full in (
+        ("[use]", "use", "use"),
+        ("[use: tap]", "use", "also"),
+        ("[never: Tap]", "never", "also"),
+        ("", "also", "also"),
+    ):
+        (found,) = parse_book(f"1/8: RL  # Mine {text}").entries
+        assert (found.use_at("tap"), found.use_at("full")) == (at_tap, at_full)
 
 
 @pytest.mark.parametrize(

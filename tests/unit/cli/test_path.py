@@ -34,6 +34,18 @@ def test_the_stages_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert stages[1]["conditions"][0]["measure"] == "spread_ms"
 
 
+def test_plan_lists_the_same_stages(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["path", "--json", "-"]) == 0
+    of_path = capsys.readouterr().out
+    assert run(["plan", "--stages"]) == 0
+    assert capsys.readouterr().out == of_path
+    crossing = next(each for each in json.loads(of_path)["stages"] if each["name"] == "the crossing")
+    assert crossing["rate_per_s"] == [1.33, 4.0]  # 0.4 to 1.2 of 1 / (2 * 0.15 s), the turn
+    assert crossing["formerly"] == ["rebound doubles"]
+    assert crossing["conditions"][0]["within_ms"] == 200.0
+    assert crossing["record"] == "1/16: RRLL RRLL"
+
+
 def test_a_path_is_written_edited_and_used(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     own = tmp_path / "path.toml"
     assert run(["path", "--write", str(own)]) == 0

@@ -116,6 +116,9 @@ def _write(place: Path, stages: PracticePath) -> None:
         typer.echo(f"The path is in {place}; use it with --path {place}")
 
 
+StagesOption = Annotated[
+    bool, typer.Option("--stages", help="Only list the stages as JSON, and plan nothing.")
+]
 MinutesOption = Annotated[float, typer.Option("--minutes", metavar="N", help="Minutes a day, rests too.")]
 DaysOption = Annotated[int, typer.Option("--days", metavar="N", help="Practice days in the week, 1 to 7.")]
 FromStageOption = Annotated[
@@ -160,12 +163,16 @@ def plan(
     json: JsonOption = None,
     ics: IcsOption = None,
     sheet: SheetOption = None,
+    stages: StagesOption = False,  # noqa: FBT002 - a switch
 ) -> None:
     """Plan the next week, to the minute.
 
     Each day adds up to its minutes, in short turns with rests between. The same seed gives the same plan.
     It proposes; the teacher decides.
     """
+    if stages:
+        _give_stages(path)
+        return
     first, begins = _first_day(starts), _time(at)
     check_places(json, ics, sheet, reads=(path, before, history and history / "takes.csv", *(book or ())))
     from evenhand.acts.weeks.document import calendar_of, plan_to_json
@@ -183,6 +190,13 @@ def plan(
         from evenhand.cli.tables.weeks import say_plan
 
         say_plan(planned, written=[place for place in (json, ics, sheet) if place is not None])
+
+
+def _give_stages(path: Path | None) -> None:
+    """Write the stages that a week can be planned for as JSON, as evenhand path --json - does."""
+    from evenhand.acts.weeks.path import path_text
+
+    give((STDOUT, lambda: path_text(read_stages(path))))
 
 
 def _planned(

@@ -263,7 +263,7 @@ _FIGURES: Mapping[str, tuple[str, float | None, float | None]] = {
     "balance_db": ("balance.level_db", AUDIBLE_LEVEL_DB, USUAL_BETWEEN_DB),
     "second_db": ("doubles.{hand}.second_minus_first_db", -AUDIBLE_LEVEL_DB, USUAL_BETWEEN_DB),
     "second_ms": ("doubles.{hand}.short_share", None, USUAL_BETWEEN_MS),
-    "accents_db": ("accents_over_taps_db.{hand}", None, USUAL_BETWEEN_DB),
+    "accents_db": ("accents.{hand}.over_taps_db", None, USUAL_BETWEEN_DB),
     "grace_ms": ("graces.{hand}.gap_ms", None, USUAL_BETWEEN_MS),
     "grace_db": ("graces.{hand}.level_db", None, USUAL_BETWEEN_DB),
 }

@@ -32,8 +32,8 @@ from evenhand.progress.history import History
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.progress.stages.verdicts import Judged
 from evenhand.report.plots.advice import advice_picture
-from evenhand.report.plots.progress import ceiling_words
 from evenhand.report.words.advice import headline, judged_words, reason_words
+from evenhand.report.words.ceiling import ceiling_words
 from evenhand.report.words.findings import finding_words
 from evenhand.report.words.remarks import all_remarks
 from evenhand.synthesis.drops import Drop, record_drops

@@ -237,8 +237,9 @@ def _pieces_of_day(day: PracticeDay, first_week: int, number: int) -> Iterator[_
     week = first_week + number // DAYS_A_WEEK
     for item in day.items:
         blows = strokes_of(item.exercise)
-        strokes = {hand: item.repetitions * many for hand, many in blows.items()}
-        yield _Piece(week, number, item.seconds, strokes)
+        strokes = {hand: item.goes * item.repetitions * many for hand, many in blows.items()}
+        played_s = item.seconds - (item.goes - 1) * item.pause_s
+        yield _Piece(week, number, played_s, strokes)
 
 
 def _first_weeks(plans: Sequence[PracticePlan]) -> list[int]:

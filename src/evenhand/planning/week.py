@@ -1,339 +1,259 @@
-"""The next week: which exercises on which day, how fast, how often, with rests, to the second.
+"""The next week: what each day works on, so that days differ and build on each other.
 
-Conventions: a turn is one exercise in one go, ``seconds`` long, with a rest after it that may be from
-``SHORTEST_REST_S`` to ``LONGEST_REST_S``; a day's seconds are its turns and rests. What to choose for each
-part of a day (the stage's own stroke, and others kept up beside it) is a whole-number program, solved by
-HiGHS: how many turns of each, so that turns and rests can add up to the seconds given, and the value of what
-is practised is greatest. A second turn of the same exercise is worth less than its first.
+The first half of a week is blocked, each piece of a focus after the other; in the second half other work
+comes between them (interleaved turns of three minutes were favoured over blocks of twelve where raters told
+them apart, Carter & Grahn 2016, Front Psychol 7:1251; ten clarinettists). What was learnt before is reviewed
+on some days and not on others: that spacing helps is shown for facts (Cepeda et al. 2008, Psychol Sci
+19:1095-1102) and, over 24 hours, for a keyboard task (Simmons 2012, J Res Music Educ 59:357-368), not for
+drumming.
+
+Conventions: days count from 0. The seed only decides where a week begins in lists that are as good.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from evenhand.errors import WrongOptions
-from evenhand.integer_program import Constraint, Program, solve
-from evenhand.music.exercise import Tempo, note_value
-from evenhand.planning.practice import (
-    PracticeChoice,
-    PracticeDay,
-    PracticeItem,
-    PracticePlan,
-    notes_a_minute,
-    repetitions_for,
-    tempo_for,
-    turn_seconds,
+from evenhand.music.exercise import Exercise
+from evenhand.planning.blocks import (
+    EXTRA_SHARE,
+    EXTRAS,
+    FOCUS_SHARE,
+    LONG_GO_S,
+    RECORD_SHARE,
+    REVIEW_SHARE,
+    SECOND_SHARE,
+    SHORT_GO_S,
+    WARM_UP_SHARE,
+    DayAt,
+    Extra,
+    Focus,
+    StandsAt,
+    WeekChoice,
+    again_piece,
+    on_one_beat,
+    other_piece,
+    step_piece,
 )
-from evenhand.progress.stages.path import Stage
-from evenhand.take import Fact, Remark
+from evenhand.planning.lesson import USUAL_GO_S, Piece, fill_day
+from evenhand.planning.practice import PracticeDay
+from evenhand.planning.treatments import HeardFault, Step
+from evenhand.take import Remark, RemarkKind
 
-SHORTEST_REST_S, LONGEST_REST_S = 8, 40
-WORTH_AGAIN = (1.0, 0.45, 0.25, 0.12)  # of a first turn, a second ...
-TURNS_FADE = 0.8  # of a further one against the one before, where a day is so long that it takes more
-COVER_WORTH = 2.0  # of a hand change that the week has not had yet
-GAP, TIME_LIMIT_S = 0.05, 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class PracticeTurn:
-    """An exercise in one go: how long that takes, and what it is worth."""
-
-    seconds: int
-    worth: float
-    changes: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class Schedule:
-    """How many of each turn, and the rest after each turn in the order they will be played."""
-
-    counts: tuple[int, ...]
-    rests_s: tuple[int, ...]
-
-
-def schedule(
-    turns: Sequence[PracticeTurn],
-    seconds: int,
-    wanted_changes: frozenset[str] = frozenset(),
-) -> Schedule:
-    """Choose turns whose seconds and rests add up to the seconds given.
-
-    Parameters
-    ----------
-    turns
-        What can be chosen.
-    seconds
-        What the turns and their rests, the last one's too, must add up to.
-    wanted_changes
-        Hand changes that are worth more, for the week lacks them.
-    """
-    again = worth_again(turns, seconds)
-    counts = _chosen(turns, seconds, wanted_changes, again)
-    if counts is None:
-        counts = _as_near_as_can_be(turns, seconds, len(again))
-    return _with_rests(turns, counts, seconds)
-
-
-def worth_again(turns: Sequence[PracticeTurn], seconds: int) -> tuple[float, ...]:
-    """Return what a first, a second ... turn is worth: as many as the seconds may need."""
-    once_s = sum(turn.seconds + SHORTEST_REST_S for turn in turns)
-    more = max(0, seconds // max(once_s, 1) + 1 - len(WORTH_AGAIN))
-    return (*WORTH_AGAIN, *(WORTH_AGAIN[-1] * TURNS_FADE ** (k + 1) for k in range(more)))
-
-
-def _chosen(
-    turns: Sequence[PracticeTurn], seconds: int, wanted: frozenset[str], worths: tuple[float, ...]
-) -> tuple[int, ...] | None:
-    """Solve the program; None where no turns add up.
-
-    The unknowns are, for each turn, whether it is taken a first time, a second ...; then, for each wanted
-    hand change, whether it is had.
-    """
-    again = len(worths)
-    n, changes = len(turns), sorted(wanted & frozenset().union(*(turn.changes for turn in turns)))
-    worth = np.concatenate(
-        [
-            (np.array([turn.worth for turn in turns])[:, None] * np.array(worths)).ravel(),
-            np.full(len(changes), COVER_WORTH),
-        ]
-    )
-    program = Program(
-        cost=-worth,
-        whole=np.arange(worth.size) < n * again,
-        rows=_limits(turns, seconds, changes, again),
-    )
-    values = solve(program, time_limit_s=TIME_LIMIT_S, gap=GAP).values
-    if values is None:
-        return None
-    taken = np.rint(values[: n * again]).reshape(n, again).sum(axis=1)
-    return tuple(int(count) for count in taken)
-
-
-def _limits(
-    turns: Sequence[PracticeTurn], seconds: int, changes: Sequence[str], again: int
-) -> list[Constraint]:
-    """Write the program's rows: the seconds that must be filled, and what hand changes are had.
-
-    That a first turn comes before a second needs no row: it is worth more.
-    """
-    n = len(turns)
-    lengths = np.repeat([float(turn.seconds) for turn in turns], again)
-    taken = np.arange(n * again, dtype=np.int32)
-    rows = [
-        Constraint(taken, lengths + SHORTEST_REST_S, high=float(seconds)),
-        Constraint(taken, lengths + LONGEST_REST_S, low=float(seconds)),
-    ]
-    for j, change in enumerate(changes):
-        first = [i * again for i, turn in enumerate(turns) if change in turn.changes]
-        columns = np.array([*first, n * again + j], dtype=np.int32)
-        rows.append(Constraint(columns, np.append(np.ones(len(first)), -1.0), low=0.0))
-    return rows
-
-
-def _as_near_as_can_be(turns: Sequence[PracticeTurn], seconds: int, most: int) -> tuple[int, ...]:
-    """Take turns one after the other while they fit: for seconds that no turns add up to."""
-    counts = [0] * len(turns)
-    left, taken = seconds, True
-    while taken:
-        taken = False
-        for i in sorted(range(len(turns)), key=lambda i: -turns[i].worth):
-            if turns[i].seconds + SHORTEST_REST_S <= left and counts[i] < most:
-                counts[i] += 1
-                left -= turns[i].seconds + SHORTEST_REST_S
-                taken = True
-    return tuple(counts)
-
-
-def _with_rests(turns: Sequence[PracticeTurn], counts: tuple[int, ...], seconds: int) -> Schedule:
-    """Share out what the turns leave as rests, as alike as whole seconds allow."""
-    n = sum(counts)
-    if n == 0:
-        return Schedule(counts, ())
-    played = sum(turn.seconds * count for turn, count in zip(turns, counts, strict=True))
-    left = min(seconds - played, n * LONGEST_REST_S)
-    each, over = divmod(max(left, 0), n)
-    return Schedule(counts, tuple(each + (i < over) for i in range(n)))
-
-
-PAGE = 12  # exercises a week: what a page holds and a student remembers (a convention)
-MOST_BESIDE = 0.5  # of the day, for strokes kept up beside the stage's own
-LEAST_BESIDE_S = 90  # less of a stroke beside is not worth its place
-FADES = 0.35  # of its worth, for each time an exercise was practised this week more than others
-JITTER = 0.02
-WEAK_WORTH = 1.0
-NEAR_S = 15
+# From so many seconds a day on, a day has a ... (conventions of Evenhand: five minutes are for one thing)
+RECORD_FROM_S, WARM_UP_FROM_S, STEP_FROM_S, REVIEW_FROM_S, EXTRA_FROM_S, SECOND_FROM_S = (
+    120,
+    180,
+    270,
+    450,
+    570,
+    750,
+)
+NEW_STEPS: tuple[Step, ...] = ("alone", "leading")  # of what no fault asks for
+NEW_A_WEEK = 3
+DAYS_WITH_STEPS = 3  # a week so long ends with the exercise alone
 
 
 @dataclass(frozen=True, slots=True)
 class WeekProblem:
-    """What is asked of a week. ``beside`` holds other stages and their seconds a day."""
+    """What is asked of a week, and what it may be made of.
+
+    ``targets`` are what comes next where no fault asks for anything, in their order; ``warm_ups`` are easy,
+    ``reviews`` were learnt before, those longest ago first; ``extras`` are fast, long or musical. ``record``
+    is the form of the take to record.
+    """
 
     seconds_a_day: int
     days: int
-    stage: Stage
-    choices: tuple[PracticeChoice, ...]
-    beside: tuple[tuple[Stage, int], ...] = ()
+    faults: tuple[HeardFault, ...]
+    fault_choices: tuple[WeekChoice, ...]  # the exercise of each fault
+    targets: tuple[WeekChoice, ...]
+    warm_ups: tuple[WeekChoice, ...]
+    reviews: tuple[WeekChoice, ...]
+    extras: tuple[tuple[Extra, WeekChoice], ...]
+    record: WeekChoice | None
+    stands: StandsAt
     seed: int = 0
 
 
-def plan_days(asked: WeekProblem) -> tuple[PracticePlan, tuple[PracticeChoice, ...]]:
-    """Plan a week; return it with the page of exercises that it was made from.
-
-    What is kept up beside is the same each day.
+def plan_days(asked: WeekProblem) -> tuple[tuple[PracticeDay, ...], tuple[Focus, ...]]:
+    """Plan a week; return its days, and what it works on, the first thing first.
 
     Raises
     ------
     WrongOptions
-        Where not even one turn fits into a day.
+        Where not even one exercise fits into a day.
     """
-    page = choose_page(asked.choices, asked.seed)
-    wanted = frozenset().union(*(choice.changes for choice in page))
-    so_far: Counter[int] = Counter()
-    *beside, (_, seconds) = _parts(asked)
-    beside_items = [
-        item
-        for stage, its_s in beside
-        for item in _schedule_part(stage, its_s, page, 0.0, wanted, so_far, main=False)
-    ]
-    had: set[str] = set()
-    days = []
-    for day in range(asked.days):
-        through = day / (asked.days - 1) if asked.days > 1 else 0.0
-        items = [
-            *beside_items,
-            *_schedule_part(asked.stage, seconds, page, through, wanted - had, so_far, main=True),
-        ]
-        _check(items, asked, page)
-        had |= {change for item in items for change in _changes_of(item, page)}
-        days.append(PracticeDay(tuple(items)))
-    return PracticePlan(tuple(days)), page
+    focuses = week_focuses(asked)
+    if not focuses:
+        raise WrongOptions(got="nothing to practise", must_be="a book or a stage with at least one exercise")
+    drafts = [_day(asked, focuses, index) for index in range(asked.days)]
+    return tuple(_filled(pieces, asked.seconds_a_day) for pieces in on_one_beat(drafts)), focuses
 
 
-def choose_page(choices: Sequence[PracticeChoice], seed: int) -> tuple[PracticeChoice, ...]:
-    """Choose the week's exercises: what is worth most, each for what it adds, then easy to hard.
+def week_focuses(asked: WeekProblem) -> tuple[Focus, ...]:
+    """Return what the week works on: faults first, those of one hand and kind together; then what comes next.
 
-    The seed decides between those that are as good as each other.
+    What a teacher marked to be used comes second at the latest.
     """
-    jitter = np.random.default_rng(seed).uniform(0, JITTER, len(choices))
-    worths = {id(choice): choice.worth + off for choice, off in zip(choices, jitter, strict=True)}
-    left, page = list(choices), list[PracticeChoice]()
-    had: set[str] = set()
-    while left and len(page) < PAGE:
-        best = max(left, key=lambda choice: worths[id(choice)] + 0.5 * len(choice.changes - had))
-        left.remove(best)
-        page.append(best)
-        had |= best.changes
-    return tuple(sorted(page, key=lambda choice: choice.rank))
+    of_faults = list(_fault_focuses(asked))
+    taken = {focus.choice.exercise for focus in of_faults}
+    free = [choice for choice in asked.targets if choice.exercise not in taken]
+    leading = [Focus(choice, NEW_STEPS) for choice in free if choice.leads][:NEW_A_WEEK]
+    others = [Focus(choice, NEW_STEPS) for choice in free if not choice.leads]
+    room = max(NEW_A_WEEK - len(of_faults) - len(leading), 0 if of_faults and leading else 1)
+    return (*of_faults[:1], *leading, *of_faults[1:], *others[:room])
 
 
-def _parts(asked: WeekProblem) -> list[tuple[Stage, int]]:
-    """Share out a day: what is kept up beside comes first, the stage's own work has the rest."""
-    room = int(asked.seconds_a_day * MOST_BESIDE)
-    wanted = sum(seconds for _, seconds in asked.beside)
-    shrink = min(1.0, room / wanted) if wanted else 1.0
-    shrunk = [(stage, int(seconds * shrink)) for stage, seconds in asked.beside]
-    beside = [(stage, seconds) for stage, seconds in shrunk if seconds >= LEAST_BESIDE_S]
-    left = asked.seconds_a_day - sum(seconds for _, seconds in beside)
-    return [*beside, (asked.stage, left)]
-
-
-def _schedule_part(
-    stage: Stage,
-    seconds: int,
-    page: Sequence[PracticeChoice],
-    through: float,
-    wanted: frozenset[str],
-    so_far: Counter[int],
-    *,
-    main: bool,
-) -> list[PracticeItem]:
-    """Fill one part of a day with turns in rounds, each easy to hard, so that none comes in one block."""
-    planned = [_planned(stage, choice, through if main else 0.0) for choice in page]
-    mean = sum(so_far.values()) / len(page)
-    turns = [
-        PracticeTurn(
-            seconds=turn_seconds(item.exercise, item.tempo, item.repetitions),
-            worth=_worth(choice) / (1 + FADES * max(so_far[i] - mean, 0.0)),
-            changes=choice.changes,
-        )
-        for i, (choice, item) in enumerate(zip(page, planned, strict=True))
-    ]
-    scheduled = schedule(turns, seconds, wanted)
-    order = [
-        i
-        for again in range(max(scheduled.counts, default=0))
-        for i in range(len(page))
-        if scheduled.counts[i] > again
-    ]
-    so_far.update(order)
+def _fault_focuses(asked: WeekProblem) -> list[Focus]:
+    """Put faults that one kind of work mends together, in the order in which they were heard most."""
+    rows: dict[object, list[int]] = {}
+    for i, fault in enumerate(asked.faults):
+        hand = fault.hand if fault.group != "pulse" else None
+        rows.setdefault((fault.group, hand), []).append(i)
     return [
-        PracticeItem(
-            planned[i].exercise,
-            planned[i].tempo,
-            planned[i].repetitions,
-            float(turns[i].seconds),
-            stage.stroke,
-            float(rest),
-            planned[i].title,
-            _why(stage, page[i], planned[i], main=main),
+        Focus(
+            asked.fault_choices[places[0]],
+            asked.faults[places[0]].treatment.steps,
+            tuple(asked.faults[i] for i in places),
         )
-        for i, rest in zip(order, scheduled.rests_s, strict=True)
+        for places in rows.values()
     ]
 
 
-def _planned(stage: Stage, choice: PracticeChoice, through: float) -> PracticeItem:
-    tempo = tempo_for(stage, choice, through)
-    repetitions = repetitions_for(stage, choice.exercise, tempo, through)
-    return PracticeItem(choice.exercise, tempo, repetitions, 0.0, stage.stroke, title=choice.title)
+def _day(asked: WeekProblem, focuses: Sequence[Focus], index: int) -> list[Piece]:
+    """Put a day's pieces in their order."""
+    on = DayAt(index / max(asked.days - 1, 1), asked.stands)
+    second = _second(asked, focuses, index, on)
+    first = _focus_pieces(asked, focuses[0], index, on, alone=not second)
+    record = _record(asked, on)
+    taken = {piece.exercise for piece in [*first, *second, *record]}
+    review = _review(asked, index, on, taken)
+    extra = _extra(asked, index, on, taken | {piece.exercise for piece in review})
+    warm_up = _warm_up(asked, index)
+    late = index >= (asked.days + 1) // 2
+    middle = [*first[:1], *second, *review, *first[1:]] if late else [*first, *second, *review]
+    return [*warm_up, *middle, *extra, *record]
 
 
-def _worth(choice: PracticeChoice) -> float:
-    return max(0.1, choice.worth + WEAK_WORTH * (choice.weak_share - 0.5))
+def _focus_pieces(asked: WeekProblem, focus: Focus, index: int, on: DayAt, *, alone: bool) -> list[Piece]:
+    """Make the day's step of the first focus, and the exercise itself; on the last day that, and no step.
+
+    Where it is ``alone`` a day keeps its step to the end.
+    """
+    again = again_piece(focus, on, FOCUS_SHARE / 2)
+    last = not alone and asked.days >= DAYS_WITH_STEPS and index == asked.days - 1
+    if asked.seconds_a_day < STEP_FROM_S or last:
+        return [again]
+    step = _step(focus, index, on, FOCUS_SHARE / 2)
+    return [again] if step is None else [step, again]
 
 
-def _why(stage: Stage, choice: PracticeChoice, item: PracticeItem, *, main: bool) -> tuple[Remark, ...]:
-    """Say why this exercise, and why at this tempo."""
-    if not main:
-        return Remark("keeps up a stroke", {"stroke": stage.stroke or ""}), _tempo_why(stage, choice, item)
-    why = choice.why if stage.stroke is not None else (Remark("only drop"),)
-    return (*why, _tempo_why(stage, choice, item))
+def _step(focus: Focus, index: int, on: DayAt, share: float) -> Piece | None:
+    """Make the step whose day it is; where it cannot be made, another."""
+    steps = focus.steps
+    at = index % len(steps)
+    ordered = [*steps[at:], *steps[:at], "slower"]
+    made = (step_piece(focus, step, on, share) for step in ordered)
+    return next((piece for piece in made if piece is not None), None)
 
 
-def _tempo_why(stage: Stage, choice: PracticeChoice, item: PracticeItem) -> Remark:
-    if choice.ceiling_notes is None:
-        return Remark("new exercise" if choice.goes_notes is None else "went well so far")
-    beats = float(note_value(choice.exercise) / item.tempo.beat)
-    ceiling, fastest = choice.ceiling_notes * beats, notes_a_minute(stage)[1] * beats
-    facts: dict[str, Fact] = {
-        "percent": 100 * item.tempo.bpm / ceiling,
-        "ceiling": str(Tempo(item.tempo.beat, round(ceiling))),
-    }
-    capped = item.tempo.bpm >= fastest
-    return Remark("as fast as the stage" if capped else "share of the ceiling", facts)
+def _second(asked: WeekProblem, focuses: Sequence[Focus], index: int, on: DayAt) -> list[Piece]:
+    """Make the second focus block: by turns what else the week works on, a step first and then the whole."""
+    others = focuses[1:]
+    if asked.seconds_a_day < SECOND_FROM_S and not (len(others) and asked.days > 1 and _has_faults(others)):
+        return []
+    if not others:
+        return []
+    focus, turn = others[index % len(others)], index // len(others)
+    if focus.faults and turn % 2 == 0:
+        piece = _step(focus, turn, on, SECOND_SHARE)
+        if piece is not None:
+            return [piece]
+    return [again_piece(focus, on, SECOND_SHARE)]
 
 
-def _changes_of(item: PracticeItem, page: Sequence[PracticeChoice]) -> frozenset[str]:
-    return next(choice.changes for choice in page if choice.exercise is item.exercise)
+def _has_faults(focuses: Sequence[Focus]) -> bool:
+    return any(focus.faults for focus in focuses)
 
 
-def _check(items: Sequence[PracticeItem], asked: WeekProblem, page: Sequence[PracticeChoice]) -> None:
-    """Refuse a day that could not be filled."""
-    total = sum(item.seconds + item.rest_s for item in items)
-    if abs(total - asked.seconds_a_day) <= NEAR_S:
-        return
-    shortest = min(
-        turn_seconds(item.exercise, item.tempo, item.repetitions)
-        for item in (_planned(asked.stage, choice, 0.0) for choice in page)
-    )
-    if total < asked.seconds_a_day and items and total > asked.seconds_a_day - NEAR_S - shortest:
-        why = f"turns of {shortest} s and more do not add up to it"
-    elif not items:
-        why = f"the shortest turn takes {shortest + SHORTEST_REST_S} s with its rest"
-    else:
-        why = f"{len(page)} exercises fill no more than {total / 60:.0f} min, each a few times"
-    got = f"{asked.seconds_a_day / 60:g} min a day"
-    raise WrongOptions(got=got, must_be=f"another length, or another book: {why}")
+def _review(asked: WeekProblem, index: int, on: DayAt, taken: set[Exercise]) -> list[Piece]:
+    """Take up what was learnt before: each with days between."""
+    if asked.seconds_a_day < REVIEW_FROM_S:
+        return []
+    free = [choice for choice in asked.reviews if choice.exercise not in taken]
+    if not free:
+        return []
+    choice = free[(asked.seed + index) % len(free)]
+    why = (Remark("learnt before", {"n": asked.stands(choice.exercise, choice.stroke).takes}),)
+    return [other_piece(choice, "review", "purpose review", why, on=on, share=REVIEW_SHARE)]
+
+
+def _extra(asked: WeekProblem, index: int, on: DayAt, taken: set[Exercise]) -> list[Piece]:
+    """Add something fast, long or musical where the stage has it; not while a fault stands against it."""
+    if asked.seconds_a_day < EXTRA_FROM_S:
+        return []
+    free = [
+        (kind, choice)
+        for kind, choice in asked.extras
+        if choice.exercise not in taken and not asked.stands(choice.exercise, choice.stroke).faults
+    ]
+    if not free:
+        return []
+    kind, choice = free[(asked.seed + index) % len(free)]
+    go_s = {"speed": SHORT_GO_S, "endurance": LONG_GO_S, "music": USUAL_GO_S}[kind]
+    return [
+        other_piece(
+            choice,
+            "music" if kind == "music" else "speed",
+            EXTRAS[kind],
+            (Remark("next in the library", {"track": choice.track}),),
+            on=on,
+            share=EXTRA_SHARE,
+            go_s=go_s,
+        )
+    ]
+
+
+def _record(asked: WeekProblem, on: DayAt) -> list[Piece]:
+    """End with the take to record."""
+    if asked.record is None or asked.seconds_a_day < RECORD_FROM_S:
+        return []
+    purpose: RemarkKind = "purpose record drops" if asked.record.stroke is None else "purpose record"
+    why = (Remark("same form each week"),)
+    return [other_piece(asked.record, "record", purpose, why, on=on, share=RECORD_SHARE)]
+
+
+def _warm_up(asked: WeekProblem, index: int) -> list[Piece]:
+    """Begin with something easy; the strokes that are kept up come by turns."""
+    if asked.seconds_a_day < WARM_UP_FROM_S or not asked.warm_ups:
+        return []
+    choice = asked.warm_ups[(asked.seed + index) % len(asked.warm_ups)]
+    keeps = choice.stroke is not None and any(choice.stage is not each.stage for each in asked.targets)
+    kept = Remark("keeps up a stroke", {"stroke": choice.stroke or ""})
+    why = (kept if keeps else Remark("easy to begin with"),)
+    return [
+        other_piece(
+            choice, "warm-up", "purpose warm-up", why, on=DayAt(0.0, asked.stands), share=WARM_UP_SHARE
+        )
+    ]
+
+
+def _filled(pieces: Sequence[Piece], seconds: int) -> PracticeDay:
+    """Give a day its lengths; where all do not fit, leave out what is least needed."""
+    kept = list(pieces)
+    while True:
+        try:
+            return fill_day(kept, seconds)
+        except WrongOptions:
+            if len(kept) == 1:
+                raise
+            spare = max(range(len(kept)), key=lambda i: _spare(kept[i]))
+            kept.pop(spare)
+
+
+def _spare(piece: Piece) -> int:
+    """Say how well a day does without a piece."""
+    return ("focus", "record", "warm-up", "review", "music", "speed").index(piece.block)

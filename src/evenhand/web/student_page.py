@@ -18,6 +18,7 @@ from starlette.responses import Response
 from evenhand.acts.weeks.progress import show_progress
 from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.music.text import print_exercise
+from evenhand.planning.standing import exercise_standing
 from evenhand.progress.history import History
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.progress.trends.trajectory import ExerciseProgress
@@ -26,8 +27,9 @@ from evenhand.report.plots.progress import progress_picture
 from evenhand.report.plots.shell import with_face
 from evenhand.report.print.lesson_sheet import qr_picture
 from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
+from evenhand.report.words.ceiling import ceiling_course_words, standing_words
 from evenhand.report.words.figures import DAY_NAMES
-from evenhand.report.words.progress import ceiling_words, course_name, course_words
+from evenhand.report.words.progress import course_name, course_words
 from evenhand.studio.desk import Cache, glance_at
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (
@@ -252,7 +254,9 @@ def _in_words(exercise: ExerciseProgress) -> InWords:
         words = f"{course_name(course)}: {course_words(course, first)}"
         (changed if told in CHANGED else others).append(words[:1].upper() + words[1:])
     if exercise.ceiling is not None:
-        changed.append(f"Tempo ceiling: {ceiling_words(exercise.ceiling, first)}")
+        changed.append(f"Tempo ceiling: {ceiling_course_words(exercise.ceiling, first)}")
+    standing = exercise_standing(exercise.exercise, exercise.takes, stroke=exercise.stroke)
+    changed.append(standing_words(standing))
     return InWords(print_exercise(exercise.exercise), tuple(changed), tuple(others))
 
 

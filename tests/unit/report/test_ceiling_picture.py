@@ -7,7 +7,8 @@ from xml.etree import ElementTree as ET
 
 from evenhand.progress.ceiling.control import TriedRepetition
 from evenhand.progress.ceiling.estimate import tempo_ceiling, with_curve
-from evenhand.report.plots.progress import ceiling_picture, ceiling_words
+from evenhand.report.plots.progress import ceiling_picture
+from evenhand.report.words.ceiling import ceiling_words
 
 
 def tried(*counts: tuple[float, int, int]) -> list[TriedRepetition]:

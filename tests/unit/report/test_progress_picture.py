@@ -11,11 +11,13 @@ import pytest
 
 from evenhand.acts.weeks.progress import show_progress
 from evenhand.measuring.values import Measure
+from evenhand.progress.ceiling.estimate import tempo_ceiling
 from evenhand.progress.history import History
-from evenhand.progress.trends.trajectory import CeilingTrajectory, StudentProgress, WeekCeiling, WishedTempo
+from evenhand.progress.trends.trajectory import CeilingTrajectory, StudentProgress, WishedTempo
 from evenhand.report.plots.progress import progress_picture
-from evenhand.report.words.progress import ceiling_words, day_at, wish_words
+from evenhand.report.words.ceiling import ceiling_course_words, control_words, day_at, wish_words
 from tests.histories import FIRST, a_take, day
+from tests.unit.planning.weeks import well
 
 SVG = "{http://www.w3.org/2000/svg}"
 NOTHING = Measure(None, 40, "bpm")
@@ -54,7 +56,7 @@ def test_it_is_one_image_with_its_words(svg: ET.Element) -> None:
     assert desc.text is not None
     assert "timing, spread, left hand:" in desc.text
     assert "better by more than chance" in desc.text
-    assert "tempo ceiling: 1/8 = " in desc.text
+    assert "tempo ceiling: In control " in desc.text
 
 
 def test_every_take_is_drawn_for_each_hand(weeks: StudentProgress, svg: ET.Element) -> None:
@@ -113,21 +115,8 @@ def test_what_is_said_of_a_wished_tempo(wish: WishedTempo | None, words: str) ->
     assert wish_words(wish, "1/8", FIRST) == words
 
 
-@pytest.mark.parametrize(
-    ("week", "words"),
-    [
-        (WeekCeiling(3.0, NOTHING, 110.0, None, 40), "1/8 = 110 or more in the newest week; faster takes"),
-        (WeekCeiling(3.0, NOTHING, None, 70.0, 40), "1/8 = 70 or less in the newest week; slower takes"),
-        (WeekCeiling(3.0, NOTHING, 60.0, 110.0, 40), "the tempos tried do not show it yet"),
-        (
-            WeekCeiling(3.0, Measure(90.0, 40, "bpm", (85.0, 95.0)), None, None, 40),
-            "1/8 = 90 (85 to 95) in the newest",
-        ),
-    ],
-)
-def test_a_ceiling_that_cannot_be_followed_says_what_the_newest_week_tells(
-    week: WeekCeiling, words: str
-) -> None:
-    percent = Measure(None, 40, "%")
-    course = CeilingTrajectory(Fraction(1, 8), (week,), NOTHING, NOTHING, percent, "can't tell", 40, 3)
-    assert words in ceiling_words(course, FIRST)
+def test_a_ceiling_that_cannot_be_followed_says_what_is_known_now() -> None:
+    percent, now = Measure(None, 40, "%"), tempo_ceiling(well(110), Fraction(1, 8))
+    course = CeilingTrajectory(Fraction(1, 8), (), NOTHING, NOTHING, percent, "can't tell", 40, 3, now=now)
+    assert ceiling_course_words(course, FIRST) == f"{control_words(now)} Heard in 40 repetitions on 3 days."
+    assert "or more" in control_words(now)

@@ -1,4 +1,4 @@
-"""Plan a student's next week: from a stage, a book, and what was heard so far."""
+"""Plan a student's next week: from a stage, the library, a teacher's book, and what was heard so far."""
 
 from __future__ import annotations
 
@@ -6,25 +6,40 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from evenhand.acts.exercises.books import stock
+from evenhand.acts.weeks.story import told_week
 from evenhand.errors import WrongOptions
-from evenhand.music.book import Book, Entry
-from evenhand.music.exercise import Hand, Tempo, note_value
-from evenhand.music.writing.difficulty import difficulties, easy_to_hard, hand_changes
-from evenhand.planning.choosing import TakeFindings, Weakness, choose, weaknesses
-from evenhand.planning.load import JUMP, strokes_of
-from evenhand.planning.practice import PracticeChoice, PracticePlan, beat_for
-from evenhand.planning.week import PAGE, WeekProblem, plan_days
-from evenhand.progress.ceiling.estimate import ceiling_of_both
-from evenhand.progress.history import History, PastTake
+from evenhand.music.book import Book
+from evenhand.music.equivalence import canonical
+from evenhand.music.exercise import Exercise
+from evenhand.music.library.tracks import TRACKS, track
+from evenhand.music.strokes.heights import StrokeClass
+from evenhand.planning.blocks import Extra, WeekChoice
+from evenhand.planning.choosing import Need, NeedKind, load
+from evenhand.planning.practice import PracticePlan
+from evenhand.planning.standing import Standing, exercise_standing
+from evenhand.planning.treatments import FaultGroup, HeardFault, heard_faults
+from evenhand.planning.week import WeekProblem, plan_days
+from evenhand.progress.history import History
+from evenhand.progress.stages.gate import for_stage, record_of, within
 from evenhand.progress.stages.path import PracticePath, Stage
-from evenhand.take import Remark
 
-CHANGES = 3  # notes of a hand change
-LAST_TAKES = 8  # so many of the newest takes say what is weak now
 LEAST_MINUTES, MOST_MINUTES = 1.0, 240.0
 MOST_DAYS = 7
 NO_HISTORY = History()
+EASY = 3  # of a stage's exercises are for warming up
+REVIEWED = 4  # exercises that were learnt before come back in a week, each on its own days
+LONG_REPETITIONS = 16  # a stage that goes so often through an exercise in one go allows endurance
+EXTRA_OF_TRACK: dict[str, Extra] = {
+    "bursts": "speed",
+    "rolls": "endurance",
+    "hand to hand": "endurance",
+    "accents and taps": "music",
+    "odd groups": "music",
+    "dynamics": "music",
+    "the forty": "music",
+}
+Titles = dict[tuple[str, ...], str]
+NEED_OF: dict[FaultGroup, NeedKind] = {"doubles": "second_notes", "heights": "heights", "graces": "graces"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,19 +66,15 @@ def plan_week(
         Where there is no such stage, the days or minutes are out of range, or nothing fits into a day.
     """
     stage = _stage(asked, path)
-    entries = _entries(book)
-    choices, weak = _choices(entries, stage, history)
-    beside = tuple((found, int(60 * minutes)) for found, minutes in _beside(stage, path))
-    wanted = WeekProblem(round(60 * asked.minutes), asked.days, stage, choices, beside, asked.seed)
-    plan, page = plan_days(wanted)
-    notes = _notes(asked, plan, page, weak, history)
-    return replace(plan, student=asked.student or history.student, starts=asked.starts, notes=notes)
+    problem = week_problem(asked, stage, path, book, history)
+    days, focuses = plan_days(problem)
+    plan = PracticePlan(days, asked.student or history.student, asked.starts)
+    return told_week(plan, focuses, problem, asked.before, len(history.takes))
 
 
 def _stage(asked: WeekRequest, path: PracticePath) -> Stage:
     """Find the stage, and check what is asked."""
-    wanted = asked.stage.replace("-", " ").replace("_", " ").strip().lower()
-    stage = path.stage(wanted)
+    stage = path.stage(asked.stage)
     if stage is None:
         must_be = f"one of {', '.join(each.name for each in path.stages)}"
         raise WrongOptions(got=f"the stage {asked.stage!r}", must_be=must_be)
@@ -75,127 +86,166 @@ def _stage(asked: WeekRequest, path: PracticePath) -> Stage:
     return stage
 
 
-def _entries(book: Book | None) -> Sequence[Entry]:
-    entries = (stock() if book is None else book).entries
-    playable = [entry for entry in entries if entry.exercise.struck]
-    if not playable:
-        raise WrongOptions(got="a book without exercises", must_be="a book with at least one")
-    return playable
+def week_problem(
+    asked: WeekRequest, stage: Stage, path: PracticePath, book: Book | None, history: History
+) -> WeekProblem:
+    """Gather what a week may be made of."""
+    known: dict[tuple[Exercise, StrokeClass | None], Standing] = {}
 
+    def stands(exercise: Exercise, stroke: StrokeClass | None) -> Standing:
+        key = (exercise, stroke)
+        if key not in known:
+            known[key] = exercise_standing(exercise, history.takes, stroke=stroke)
+        return known[key]
 
-def _beside(stage: Stage, path: PracticePath) -> list[tuple[Stage, float]]:
-    """Find the stages whose strokes are kept up beside this one's."""
-    out = []
-    for stroke, minutes in stage.beside:
-        found = next((each for each in path.stages if each.stroke == stroke), None)
-        if found is not None and found is not stage:
-            out.append((found, minutes))
-    return out
-
-
-def _choices(
-    entries: Sequence[Entry], stage: Stage, history: History
-) -> tuple[tuple[PracticeChoice, ...], tuple[Weakness, ...]]:
-    """Turn a book into what a week can hold: how hard, how fast, what for."""
-    weak = weaknesses([_findings(take) for take in history.takes[-LAST_TAKES:]]).found
-    weak_hand = _weak_hand(weak)
-    exercises = [entry.exercise for entry in entries]
-    asks = difficulties(exercises, Tempo(stage.beat, stage.tempo_bpm[0]), weak_hand or "L")
-    ranks = {place: rank for rank, place in enumerate(easy_to_hard(asks))}
-    chosen = {each.place: (i, each.reasons) for i, each in enumerate(choose(exercises, weak, PAGE))}
-    reaches = [_reach(entry, history) for entry in entries]
-    return tuple(
-        PracticeChoice(
-            exercise=entry.exercise,
-            title=entry.title,
-            rank=ranks[place],
-            worth=1.0 + (1.0 - chosen[place][0] / PAGE if place in chosen else 0.0),
-            weak_share=_share(entry, weak_hand),
-            changes=frozenset(hand_changes(entry.exercise, CHANGES)),
-            why=chosen[place][1] if place in chosen else _coverage(entry),
-            ceiling_notes=reaches[place][0],
-            goes_notes=reaches[place][1],
+    own, never = _own(book, stage)
+    stock = [each for each in _library(stage) if each.exercise.notes not in never]
+    if not stock and not own:
+        raise WrongOptions(
+            got=f"no exercise for the stage {stage.name}", must_be="a book or a track with one"
         )
-        for place, entry in enumerate(entries)
-    ), weak
+    titles = {_key(each.exercise): each.title for each in [*stock, *own]}
+    faults, choices = _treated(stage, [*own, *stock], history, titles)
+    record = _record(stage, stock or own, titles)
+    return WeekProblem(
+        seconds_a_day=round(60 * asked.minutes),
+        days=asked.days,
+        faults=faults,
+        fault_choices=choices,
+        targets=_targets(own, stock, asked.before, record),
+        warm_ups=_warm_ups(stage, path, stock or own),
+        reviews=tuple(
+            each for each in _reviews(stage, path, asked, history, titles) if each.exercise.notes not in never
+        ),
+        extras=_extras(stage, stock),
+        record=record,
+        stands=stands,
+        seed=asked.seed,
+    )
 
 
-def _findings(take: PastTake) -> TakeFindings:
-    return TakeFindings(take.name, take.exercise, take.findings)
+def _library(stage: Stage) -> list[WeekChoice]:
+    return [WeekChoice(each.exercise, each.title, stage, each.track) for each in for_stage(stage)]
 
 
-def _weak_hand(weak: Sequence[Weakness]) -> Hand | None:
-    """Return the hand that is weakest, None where no take showed one."""
-    return next((each.need.hand for each in weak if each.need.kind == "hand"), None)
-
-
-def _share(entry: Entry, hand: Hand | None) -> float:
-    """Return a hand's share of the strokes; an even half where no hand is the weak one."""
-    if hand is None:
-        return 0.5
-    struck = entry.exercise.struck
-    return sum(entry.exercise.notes[place].hand == hand for place in struck) / len(struck)
-
-
-def _coverage(entry: Entry) -> tuple[Remark, ...]:
-    """Say what an exercise is there for that no take asked for."""
-    if not hand_changes(entry.exercise, CHANGES):
-        return (Remark("rests between notes"),)
-    return (Remark("hand to hand"),)
-
-
-def _reach(entry: Entry, history: History) -> tuple[float | None, tuple[float, float] | None]:
-    """Return the ceiling of an exercise in notes a minute; or how fast it goes, and what to try next."""
-    value = note_value(entry.exercise)
-    beat = beat_for(value)
-    tried = [
-        replace(each, tempo_bpm=each.tempo_bpm * float(take.tempo.beat / beat))
-        for take in history.takes
-        if take.clear and take.exercise.notes == entry.exercise.notes
-        for each in take.tried
+def _own(book: Book | None, stage: Stage) -> tuple[list[WeekChoice], set[object]]:
+    """Return a teacher's exercises that the stage may hold, those to be used first; and those it must not."""
+    entries = [entry for entry in (() if book is None else book.entries) if entry.exercise.struck]
+    uses = [(entry, entry.use_at(stage.name)) for entry in entries]
+    leading = [WeekChoice(e.exercise, e.title, stage, leads=True) for e, use in uses if use == "use"]
+    beside = [
+        WeekChoice(e.exercise, e.title, stage)
+        for e, use in uses
+        if use == "also" and within(stage, e.exercise) is None
     ]
-    if not tried:
-        return None, None
-    found = ceiling_of_both(tried, beat)
-    notes = float(beat / value)
-    if found.ceiling.value is not None:
-        return found.ceiling.value * notes, None
-    if found.at_least_bpm is None or found.next_tempo_bpm is None:
-        lowest = found.at_most_bpm or min(each.tempo_bpm for each in tried)
-        return lowest * notes, None
-    return None, (found.at_least_bpm * notes, max(found.at_least_bpm, found.next_tempo_bpm) * notes)
+    return [*leading, *beside], {entry.exercise.notes for entry, use in uses if use == "never"}
 
 
-def _notes(
-    asked: WeekRequest,
-    plan: PracticePlan,
-    page: Sequence[PracticeChoice],
-    weak: Sequence[Weakness],
-    history: History,
-) -> tuple[Remark, ...]:
-    """Say what the week rests on, what it covers, and how its load goes."""
-    wanted = frozenset().union(*(choice.changes for choice in page))
-    played = {item.exercise for day in plan.days for item in day.items}
-    had = frozenset().union(*(choice.changes for choice in page if choice.exercise in played))
-    takes = len(history.takes)
-    basis = Remark("week from takes" if weak else "week from even takes", {"n": takes})
-    covers = Remark("hand changes covered", {"notes": CHANGES, "n": len(had), "of": len(wanted)})
-    return (basis if takes else Remark("week without takes"), covers, *_load(asked, plan))
+def _targets(
+    own: Sequence[WeekChoice], stock: Sequence[WeekChoice], before: PracticePlan | None, record: WeekChoice
+) -> tuple[WeekChoice, ...]:
+    """Put what comes next in order: the teacher's own, then the library behind what last week worked on.
+
+    What is recorded each day anyway is not a target beside others.
+    """
+    worked = _worked_on(before)
+    reached = max((i for i, each in enumerate(stock) if each.exercise.notes in worked), default=-1)
+    ordered = [*own, *stock[reached + 1 :], *stock[: reached + 1]]
+    free = [each for each in ordered if each.leads or each.exercise.notes != record.exercise.notes]
+    return tuple(free or ordered)
 
 
-def _load(asked: WeekRequest, plan: PracticePlan) -> list[Remark]:
-    """Say how the strokes rise over the week, and against the week before."""
-    by_day = [_strokes(PracticePlan((day,))) for day in plan.days]
-    said = []
-    if len(by_day) > 1:
-        said.append(Remark("strokes by day", {"days": ", ".join(f"{each:,}" for each in by_day)}))
-    if asked.before is not None and (before := _strokes(asked.before)):
-        now = sum(by_day)
-        jumps = now > JUMP * before
-        said.append(Remark("strokes jump" if jumps else "strokes by week", {"now": now, "before": before}))
-    return said
+def _worked_on(before: PracticePlan | None) -> set[object]:
+    if before is None:
+        return set()
+    return {item.exercise.notes for day in before.days for item in day.items if item.block == "focus"}
 
 
-def _strokes(plan: PracticePlan) -> int:
-    items = [item for day in plan.days for item in day.items]
-    return sum(item.repetitions * strokes_of(item.exercise).total() for item in items)
+def _warm_ups(stage: Stage, path: PracticePath, stock: Sequence[WeekChoice]) -> tuple[WeekChoice, ...]:
+    """Choose what is easy: of the strokes that are kept up beside the stage's, by turns, else of its own."""
+    found = (
+        next((each for each in path.stages if each.stroke == stroke), stage) for stroke, _ in stage.beside
+    )
+    lists = [_library(each)[:EASY] for each in found if each is not stage]
+    rows = [each[i] for i in range(EASY) for each in lists if i < len(each)]
+    return tuple(rows or stock[:EASY])
+
+
+def _reviews(
+    stage: Stage, path: PracticePath, asked: WeekRequest, history: History, titles: Titles
+) -> tuple[WeekChoice, ...]:
+    """Choose what was learnt before: what takes showed even, last week's work, then the stage before's."""
+    earlier, before = path.before(stage), asked.before
+    heard = {take.exercise.notes: take.exercise for take in history.takes if take.clear}
+    learnt = [
+        WeekChoice(exercise, _title(exercise, titles), stage)
+        for notes, exercise in heard.items()
+        if within(stage, exercise) is None
+        and exercise_standing(exercise, history.takes, stroke=stage.stroke).learnt
+    ]
+    items = [item for day in (() if before is None else before.days) for item in day.items]
+    last = {
+        item.exercise.notes: WeekChoice(item.exercise, item.title, stage)
+        for item in items
+        if item.block == "focus" and _key(item.exercise) in titles and item.stroke == stage.stroke
+    }
+    rows = {each.exercise.notes: each for each in [*learnt, *last.values()]}
+    if not rows and earlier is not None and earlier.stroke is not None:
+        rows = {each.exercise.notes: each for each in _library(earlier)[:REVIEWED]}
+    record = record_of(stage)
+    kept = [each for notes, each in rows.items() if record is None or notes != record.notes]
+    return tuple(kept[:REVIEWED])
+
+
+def _extras(stage: Stage, stock: Sequence[WeekChoice]) -> tuple[tuple[Extra, WeekChoice], ...]:
+    """Choose something fast, long or musical from the stage's own tracks, by turns."""
+    tracks = [track for track in stage.tracks if track in EXTRA_OF_TRACK]
+    long = stage.repetitions[1] >= LONG_REPETITIONS
+    kinds = [(track, kind) for track in tracks if (kind := EXTRA_OF_TRACK[track]) != "endurance" or long]
+    lists = [[(kind, each) for each in stock if each.track == track][:EASY] for track, kind in kinds]
+    return tuple(each[i] for i in range(EASY) for each in lists if i < len(each))
+
+
+def _title(exercise: Exercise, titles: Titles) -> str:
+    """Name an exercise: as the stage or the teacher's book has it, else as the library does."""
+    key = _key(exercise)
+    named = (each.title for name in TRACKS for each in track(name) if _key(each.exercise) == key)
+    return titles.get(key) or next(named, "")
+
+
+def _key(exercise: Exercise) -> tuple[str, ...]:
+    """Say which exercises have one name: those of the same sticking, whatever their note value."""
+    return canonical(exercise, rotation=False, swap=False)
+
+
+def _record(stage: Stage, stock: Sequence[WeekChoice], titles: Titles) -> WeekChoice:
+    """Return the form of the take to record; where drops are heard, the stage's first drops."""
+    record = record_of(stage)
+    if record is None:
+        return stock[0]
+    return WeekChoice(record, _title(record, titles), stage)
+
+
+def _treated(
+    stage: Stage, stock: Sequence[WeekChoice], history: History, titles: Titles
+) -> tuple[tuple[HeardFault, ...], tuple[WeekChoice, ...]]:
+    """Return the faults that a stage can work on, and on which exercise each."""
+    if stage.stroke is None:
+        return (), ()
+    rows = []
+    for fault in heard_faults(history.takes):
+        exercise = _to_work_on(stage, fault, stock)
+        kept = fault if exercise == fault.exercise else replace(fault, exercise=exercise, positions=())
+        rows.append((kept, WeekChoice(exercise, _title(exercise, titles), stage)))
+    return tuple(fault for fault, _ in rows), tuple(choice for _, choice in rows)
+
+
+def _to_work_on(stage: Stage, fault: HeardFault, stock: Sequence[WeekChoice]) -> Exercise:
+    """Return the exercise a fault was heard in; outside the stage, one inside it that asks the same."""
+    if within(stage, fault.exercise) is None:
+        return fault.exercise
+    need = NEED_OF.get(fault.group)
+    if need is not None:
+        held = (each.exercise for each in stock if load(each.exercise, Need(need, fault.hand or "L")) > 0)
+        return next(held, fault.exercise)
+    return (record_of(stage) or fault.exercise) if fault.group == "hand" else fault.exercise

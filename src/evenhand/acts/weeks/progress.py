@@ -24,6 +24,8 @@ from evenhand.planning.load import (
     recorded_load,
 )
 from evenhand.planning.practice import PracticePlan
+from evenhand.planning.standing import exercise_standing
+from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.progress.history import History
 from evenhand.progress.trends.trajectory import (
     CeilingTrajectory,
@@ -34,8 +36,9 @@ from evenhand.progress.trends.trajectory import (
     WishedTempo,
 )
 from evenhand.progress.trends.weeks import follow
+from evenhand.report.words.ceiling import ceiling_course_words, day_at, standing_words
 from evenhand.report.words.figures import EXERCISES_CAUTION
-from evenhand.report.words.progress import HEARING_CAUTION, ceiling_words, course_words, day_at
+from evenhand.report.words.progress import HEARING_CAUTION, course_words
 
 PROGRESS_DIGITS: Mapping[str, int] = {
     **dict.fromkeys(("at_least_bpm", "at_most_bpm", "tempo_bpm"), 2),
@@ -96,6 +99,26 @@ def _exercise(each: ExerciseProgress) -> Json:
         "tempo_bpm": each.tempos_bpm,
         "courses": [_course(course, first) for course in each.trajectories],
         "ceiling": each.ceiling and _ceiling(each.ceiling, first),
+        "next": _next(each),
+    }
+
+
+def _next(each: ExerciseProgress) -> Json:
+    """Say how an exercise goes on: as the plan has it."""
+    standing = exercise_standing(each.exercise, each.takes, stroke=each.stroke)
+    return {
+        "move": standing.move,
+        "faults": [asdict(fault) for fault in standing.faults],
+        "text": standing_words(standing),
+    }
+
+
+def _now(found: TempoCeiling) -> Json:
+    return {
+        "beat": f"{found.beat.numerator}/{found.beat.denominator}",
+        "ceiling_bpm": found.ceiling,
+        "at_least_bpm": found.at_least_bpm,
+        "at_most_bpm": found.at_most_bpm,
     }
 
 
@@ -147,7 +170,8 @@ def _ceiling(course: CeilingTrajectory, first: date) -> Json:
         "days": course.days,
         "weeks": [_week(week, first) for week in course.weeks],
         "wish": course.wish and _wish(course.wish, first),
-        "text": ceiling_words(course, first),
+        "now": course.now and _now(course.now),
+        "text": ceiling_course_words(course, first),
     }
 
 

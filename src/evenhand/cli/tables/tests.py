@@ -34,7 +34,7 @@ from evenhand.progress.bounce.restitution import HeardBounce
 from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
 from evenhand.progress.heights import HeightCalibration, SaidHeights
 from evenhand.progress.minute.rates import HeardMinute
-from evenhand.report.plots.progress import ceiling_words
+from evenhand.report.words.ceiling import ceiling_words
 from evenhand.report.words.figures import (
     DROP_CAUTION,
     EXERCISES_CAUTION,

@@ -31,6 +31,7 @@ from evenhand.music.strokes.heights import Unit
 from evenhand.music.text import print_exercise
 from evenhand.planning.load import SoundExposure, SpellExposure, WeekLoad, WeeklyLoad
 from evenhand.planning.practice import PracticeDay, PracticePlan
+from evenhand.planning.standing import exercise_standing
 from evenhand.progress.stages.path import PracticePath, Stage
 from evenhand.progress.stages.verdicts import Judged
 from evenhand.progress.trends.trajectory import ExerciseProgress, MeasureTrajectory, StudentProgress
@@ -45,6 +46,7 @@ from evenhand.report.words.advice import (
     reason_words,
     weeks_words,
 )
+from evenhand.report.words.ceiling import ceiling_course_words, standing_words
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, duration
 from evenhand.report.words.practice import (
     BLOCK_NAMES,
@@ -56,7 +58,6 @@ from evenhand.report.words.practice import (
 from evenhand.report.words.progress import (
     HEARING_CAUTION,
     NO_LIMIT,
-    ceiling_words,
     chance_note,
     course_name,
     course_words,
@@ -255,7 +256,9 @@ def _exercise(each: ExerciseProgress) -> list[RenderableType]:
         ]
     if each.ceiling is not None:
         parts.append(Text("  tempo ceiling, both hands"))
-        parts.append(Padding(Text(ceiling_words(each.ceiling, first)), (0, 0, 0, 6)))
+        parts.append(Padding(Text(ceiling_course_words(each.ceiling, first)), (0, 0, 0, 6)))
+    standing = exercise_standing(each.exercise, each.takes, stroke=each.stroke)
+    parts.append(Padding(Text(standing_words(standing)), (0, 0, 0, 2)))
     return parts
 
 

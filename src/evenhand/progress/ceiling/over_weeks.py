@@ -11,12 +11,16 @@ what was seen.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 import numpy as np
 
 from evenhand.arrays import Floats
-from evenhand.progress.ceiling.estimate import CONTROL_AT_CEILING
+from evenhand.music.beat import felt_tempo
+from evenhand.progress.ceiling.control import TempoCeiling
+from evenhand.progress.ceiling.estimate import CONTROL_AT_CEILING, ceiling_of_both
+from evenhand.progress.history import PastTake
 
 FEWEST_DAYS, FEWEST_REPETITIONS = 4, 24
 SHORTEST_SPAN_DAYS = 7.0
@@ -209,3 +213,24 @@ def tries_of(rows: Sequence[tuple[float, float, bool]]) -> Tries:
     """Gather repetitions: day, tempo, whether in control."""
     x, tempo, controlled = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
     return Tries(x, tempo, controlled)
+
+
+NOW_DAYS = 14  # what a ceiling is now rests on so many days, as a stage's conditions do (a convention)
+
+
+def ceiling_now(takes: Sequence[PastTake], beat: Fraction | None = None) -> TempoCeiling | None:
+    """Return the ceiling of one exercise now, on a beat or the felt one; None where nothing was judged.
+
+    It rests on the takes of the newest two weeks. This is the one that is said, planned by and shown.
+    """
+    newest = max((take.day for take in takes if take.tried), default=None)
+    if newest is None:
+        return None
+    lately = [take for take in takes if (newest - take.day).days < NOW_DAYS]
+    beat = beat or felt_tempo(takes[-1].exercise, takes[-1].tempo).beat
+    tried = [
+        replace(each, tempo_bpm=each.tempo_bpm * float(take.tempo.beat / beat))
+        for take in lately
+        for each in take.tried
+    ]
+    return ceiling_of_both(tried, beat)

@@ -20,6 +20,7 @@ from evenhand.arrays import Floats
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Exercise, Hand
 from evenhand.music.strokes.heights import StrokeClass
+from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.progress.history import PastTake
 from evenhand.progress.statistics import Fit, error_of, fit, log_error_of
 from evenhand.progress.trends.learning_curve import Curve, learning_curve, plateau
@@ -33,7 +34,8 @@ Reach = Literal["reached", "may be reached", "can't tell"]
 class FollowedMeasure:
     """A measure that is followed. ``place`` has ``{hand}`` in it where each hand has its own.
 
-    ``least_range`` is the least that a picture shows, so that a steady trajectory looks steady.
+    ``least_range`` is the least that a picture shows, so that a steady trajectory looks steady. ``nought`` is
+    the value that means "no difference", ``scale`` turns the take's figure into ``unit``.
     """
 
     place: str
@@ -41,6 +43,8 @@ class FollowedMeasure:
     unit: str
     better: Better
     least_range: float
+    nought: float = 0.0
+    scale: float = 1.0
 
     @property
     def on_log(self) -> bool:
@@ -143,7 +147,8 @@ class WishedTempo:
 class CeilingTrajectory:
     """The tempo ceiling of an exercise over the weeks, in beats a minute of ``beat``.
 
-    ``band`` has days, the ceiling and its 95 % range, for drawing.
+    ``band`` has days, the ceiling and its 95 % range, for drawing. ``now`` is the ceiling of the newest two
+    weeks, the one that is planned by.
     """
 
     beat: Fraction
@@ -156,6 +161,7 @@ class CeilingTrajectory:
     days: int
     band: tuple[tuple[float, float, float, float], ...] = ()
     wish: WishedTempo | None = None
+    now: TempoCeiling | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,7 +277,8 @@ def _direction(followed: FollowedMeasure, slope: float, start: Measure, end: Mea
     if followed.better == "neither":
         return "changed"
     if followed.better == "nearer nought":
-        better = abs(end.value or 0.0) < abs(start.value or 0.0)
+        nought = followed.nought
+        better = abs((end.value or 0.0) - nought) < abs((start.value or 0.0) - nought)
     else:
         better = (slope > 0) == (followed.better == "higher")
     return "better" if better else "worse"

@@ -14,9 +14,16 @@ from fractions import Fraction
 import numpy as np
 
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure
+from evenhand.music.beat import felt_tempo
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.progress.ceiling.estimate import FEWEST, posterior_of
-from evenhand.progress.ceiling.over_weeks import HORIZON, CeilingPosterior, ceiling_posterior, tries_of
+from evenhand.progress.ceiling.over_weeks import (
+    HORIZON,
+    CeilingPosterior,
+    ceiling_now,
+    ceiling_posterior,
+    tries_of,
+)
 from evenhand.progress.history import History, PastTake, audible_in, played_bpm
 from evenhand.progress.trends.trajectory import (
     DAYS_A_WEEK,
@@ -43,6 +50,17 @@ FOLLOWED = (
     FollowedMeasure(
         "doubles.{hand}.second_minus_first_db", "second of two minus first", "dB", "nearer nought", 5.0
     ),
+    FollowedMeasure(
+        "doubles.{hand}.short_share",
+        "first interval of a double",
+        "% of two",
+        "nearer nought",
+        10.0,
+        50.0,
+        100.0,
+    ),
+    FollowedMeasure("hands.{hand}.timing_mean_ms", "timing, mean", "ms", "nearer nought", 20.0),
+    FollowedMeasure("drift_bpm_per_min", "tempo, change over a take", "bpm a minute", "nearer nought", 10.0),
     FollowedMeasure("accents.{hand}.over_taps_db", "accents over unaccented", "dB", "neither", 6.0),
 )
 
@@ -94,18 +112,25 @@ def _trajectories(takes: Sequence[PastTake]) -> Iterator[MeasureTrajectory]:
         hands: Sequence[Hand | None] = HANDS if "{hand}" in followed.place else (None,)
         for hand in hands:
             place = followed.place.format(hand=hand)
-            points = _points(takes, place)
+            points = _points(takes, place, followed.scale)
             if points:
                 yield measure_trajectory(followed, hand, points, _audible_from(followed, takes[-1]))
 
 
-def _points(takes: Sequence[PastTake], place: str) -> list[TrajectoryPoint]:
+def _points(takes: Sequence[PastTake], place: str, scale: float) -> list[TrajectoryPoint]:
     found = [(take, take.measures.get(place)) for take in takes]
     return [
-        TrajectoryPoint(take, _x(take, takes), measure)
+        TrajectoryPoint(take, _x(take, takes), _scaled(measure, scale))
         for take, measure in found
         if measure is not None and measure.value is not None
     ]
+
+
+def _scaled(measure: Measure, scale: float) -> Measure:
+    if scale == 1.0 or measure.value is None:
+        return measure
+    ci95 = None if measure.ci95 is None else (scale * measure.ci95[0], scale * measure.ci95[1])
+    return replace(measure, value=scale * measure.value, ci95=ci95)
 
 
 def _x(take: PastTake, takes: Sequence[PastTake]) -> float:
@@ -116,12 +141,12 @@ def _audible_from(followed: FollowedMeasure, newest: PastTake) -> float | None:
     """Return what an ear can tell of a measure, at the newest take's tempo."""
     if followed.better == "neither":
         return None
-    return audible_in(newest) if followed.unit == "ms" else AUDIBLE_LEVEL_DB
+    return {"ms": audible_in(newest), "dB": AUDIBLE_LEVEL_DB}.get(followed.unit)
 
 
 def _ceiling(takes: Sequence[PastTake], wish: Tempo | None) -> CeilingTrajectory | None:
     """Follow the ceiling; None where no repetition was judged."""
-    beat = takes[-1].tempo.beat if wish is None else wish.beat
+    beat = felt_tempo(takes[-1].exercise, takes[-1].tempo).beat if wish is None else wish.beat
     rows = [
         (_x(take, takes), each.tempo_bpm * float(take.tempo.beat / beat), each.controlled)
         for take in takes
@@ -130,12 +155,15 @@ def _ceiling(takes: Sequence[PastTake], wish: Tempo | None) -> CeilingTrajectory
     if not rows:
         return None
     posterior = ceiling_posterior(tries_of(rows))
+    now = ceiling_now(takes, beat)
     days = len({x for x, _, _ in rows})
     weeks = tuple(_weeks(takes, beat))
     nothing = Measure(None, len(rows), "bpm")
     percent = Measure(None, len(rows), "%")
     if posterior is None:
-        return CeilingTrajectory(beat, weeks, nothing, nothing, percent, "can't tell", len(rows), days)
+        return CeilingTrajectory(
+            beat, weeks, nothing, nothing, percent, "can't tell", len(rows), days, now=now
+        )
     start, end = (_at(posterior, x, len(rows)) for x in (posterior.first, posterior.last))
     bounded = start.value is not None and end.value is not None
     return CeilingTrajectory(
@@ -149,6 +177,7 @@ def _ceiling(takes: Sequence[PastTake], wish: Tempo | None) -> CeilingTrajectory
         days=days,
         band=tuple(_band(posterior)) if bounded else (),
         wish=None if wish is None else _wished(posterior, wish.bpm, end),
+        now=now,
     )
 
 

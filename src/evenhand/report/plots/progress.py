@@ -38,13 +38,12 @@ from evenhand.report.plots.markup import (
     text_at,
 )
 from evenhand.report.plots.shell import picture_file
-from evenhand.report.words.figures import capitalised, day_words
-from evenhand.report.words.progress import ceiling_words as progress_ceiling_words
+from evenhand.report.words.ceiling import ceiling_course_words, ceiling_words, day_at
+from evenhand.report.words.figures import day_words
 from evenhand.report.words.progress import (
     chance_note,
     course_name,
     course_words,
-    day_at,
     exercise_facts,
     tempo_note,
 )
@@ -119,7 +118,7 @@ def progress_words(progress: StudentProgress) -> str:
             for trajectory in each.trajectories
         ]
         if each.ceiling is not None:
-            parts.append(f"tempo ceiling: {progress_ceiling_words(each.ceiling, first)}")
+            parts.append(f"tempo ceiling: {ceiling_course_words(each.ceiling, first)}")
     return " ".join(parts)
 
 
@@ -283,32 +282,6 @@ def ceiling_picture(found: TempoCeiling) -> str:
     return picture_file(
         "ceiling", inside, CEILING_WIDTH, HEIGHT, title="Tempo ceiling", words=ceiling_words(found)
     )
-
-
-def ceiling_words(found: TempoCeiling) -> str:
-    """Say the ceiling in a sentence or two."""
-    beat = f"{found.beat.numerator}/{found.beat.denominator}"
-    parts = []
-    if found.ceiling.value is not None and found.ceiling.ci95 is not None:
-        low, high = found.ceiling.ci95
-        parts.append(
-            f"In control up to {beat} = {found.ceiling.value:.0f} "
-            f"(between {low:.0f} and {high:.0f}, {found.ceiling.n} repetitions)."
-        )
-    elif found.at_least_bpm is not None and found.at_most_bpm is None:
-        parts.append(
-            f"In control at every tempo tried: the ceiling is {beat} = {found.at_least_bpm:.0f} or more."
-        )
-    elif found.at_most_bpm is not None and found.at_least_bpm is None:
-        parts.append(
-            f"Not in control at any tempo tried: the ceiling is {beat} = {found.at_most_bpm:.0f} or less."
-        )
-    else:
-        parts.append("The ceiling is not known yet.")
-    parts.append(f"{capitalised(remark_words(found.why))}.")
-    if found.next_tempo_bpm is not None:
-        parts.append(f"Try {beat} = {found.next_tempo_bpm:g} next, only as fast as the hands stay loose.")
-    return " ".join(parts)
 
 
 def _curve(found: TempoCeiling, frame: Frame) -> Iterator[str]:

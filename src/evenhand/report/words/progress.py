@@ -9,20 +9,18 @@ Of a load: what was counted, where it jumps, and what it does not say.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 from itertools import groupby
 
-from evenhand.measuring.values import Measure
 from evenhand.music.exercise import HAND_NAMES
 from evenhand.planning.load import Jump, LoadKind, SoundExposure, WeekLoad, WeeklyLoad
 from evenhand.progress.trends.trajectory import (
-    CeilingTrajectory,
     ExerciseProgress,
     MeasureTrajectory,
     StudentProgress,
     TrendChange,
-    WishedTempo,
 )
+from evenhand.report.words.ceiling import TOLD_WORDS, day_at, days_between
 from evenhand.report.words.figures import (
     DAY_NAMES,
     count,
@@ -38,20 +36,9 @@ from evenhand.report.words.figures import (
     with_range,
 )
 
-TOLD_WORDS = {
-    "better": "better by more than chance",
-    "worse": "worse by more than chance",
-    "changed": "changed by more than chance",
-    "can't tell": "which may be chance or form on the day",
-}
 FEWEST_DAYS = 4
 SAME_TEMPO = 0.02
 TEMPO_CHANGED = 0.1  # of the tempo: more than that is said, for spreads go with it
-
-
-def day_at(first: date, x_days: float) -> date:
-    """Return the day so many days after the first."""
-    return first + timedelta(days=round(x_days))
 
 
 def course_name(course: MeasureTrajectory) -> str:
@@ -80,7 +67,7 @@ def course_words(course: MeasureTrajectory, first: date) -> str:
         since, level = course.plateau.since_days, course.plateau.level
         parts.append(
             f"A plateau at {with_range(level)} since about {day_words(day_at(first, since.value or 0.0))} "
-            f"({_days_between(first, since.ci95)}), over {count(course.plateau.days, 'day')} of practice."
+            f"({days_between(first, since.ci95)}), over {count(course.plateau.days, 'day')} of practice."
         )
     return " ".join(parts)
 
@@ -115,60 +102,6 @@ def _change_words(course: MeasureTrajectory, change: TrendChange) -> str:
     return f"{said}; {heard[side]}." if side is not None else f"{said}."
 
 
-def ceiling_words(course: CeilingTrajectory, first: date) -> str:
-    """Say how the tempo ceiling went."""
-    beat = f"{course.beat.numerator}/{course.beat.denominator}"
-    n = f"{count(course.repetitions, 'repetition')} on {count(course.days, 'day')}"
-    rate = course.per_week
-    if rate.value is not None:
-        said = (
-            f"{_bpm(beat, course.start)} at first, {_bpm(beat, course.end)} now: "
-            f"{signed(rate.value, 1)} % a week ({interval_words(rate.ci95, 1)}; {n}), "
-            f"{TOLD_WORDS[course.direction]}."
-        )
-    else:
-        said = f"{n}: {_open_words(course, beat)}."
-    return f"{said} {wish_words(course.wish, beat, first)}".strip()
-
-
-def _open_words(course: CeilingTrajectory, beat: str) -> str:
-    """Say what the newest week tells of a ceiling that cannot be followed."""
-    newest = course.weeks[-1]
-    if newest.ceiling.value is not None:
-        return f"{_bpm(beat, newest.ceiling)} in the newest week, too little to follow it over the weeks"
-    least, most = newest.at_least_bpm, newest.at_most_bpm
-    if least is not None and most is None:
-        return f"{beat} = {plain(least, 0)} or more in the newest week; faster takes would show more"
-    if most is not None and least is None:
-        return f"{beat} = {plain(most, 0)} or less in the newest week; slower takes would show more"
-    return "the tempos tried do not show it yet"
-
-
-def _bpm(beat: str, ceiling: Measure) -> str:
-    return f"{beat} = {with_range(ceiling, 0, '')}"
-
-
-def wish_words(wish: WishedTempo | None, beat: str, first: date) -> str:
-    """Say when a wished tempo may be reached."""
-    if wish is None:
-        return ""
-    wanted = f"{beat} = {wish.tempo_bpm:g}"
-    if wish.reach == "reached":
-        return f"{wanted} is reached (chance {plain(100 * wish.chance_reached, 0)} %)."
-    if wish.reach == "may be reached":
-        day = day_words(day_at(first, wish.x_days.value or 0.0))
-        between = _days_between(first, wish.x_days.ci95)
-        return f"If this goes on, {wanted} may be reached about {day} ({between})."
-    last = day_words(day_at(first, wish.horizon_days))
-    if wish.not_before_days is None:
-        return f"Can't tell when {wanted} may be reached."
-    if wish.not_before_days >= wish.horizon_days:
-        return f"{wanted} is not likely before {last}; further ahead nothing can be said."
-    earliest = day_words(day_at(first, wish.not_before_days))
-    said = f"Can't tell when {wanted} may be reached: not likely before {earliest}"
-    return f"{said}, and nothing is said of days after {last}."
-
-
 def exercise_facts(progress: ExerciseProgress) -> str:
     """Say what an exercise's progress rests on: takes, days, stroke, tempos."""
     takes = progress.takes
@@ -201,13 +134,6 @@ def chance_note(progress: StudentProgress) -> str:
     if n < 5:
         return ""
     return f"{n} measures are judged here. By chance alone about one in twenty looks changed."
-
-
-def _days_between(first: date, ci95: tuple[float, float] | None) -> str:
-    if ci95 is None:
-        return "–"
-    low, high = (day_words(day_at(first, each)) for each in ci95)
-    return f"between {low} and {high}" if low != high else low
 
 
 COUNTS: dict[LoadKind, str] = {

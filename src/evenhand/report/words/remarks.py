@@ -8,6 +8,7 @@ from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import HAND_NAMES
 from evenhand.progress.stages.path import SINGLES
 from evenhand.report.words.figures import capitalised, count, count_words
+from evenhand.report.words.lesson import LESSON_REMARKS
 from evenhand.take import ExtraReason, Fact, Remark, RemarkKind
 
 Facts = Mapping[str, Fact]
@@ -79,6 +80,7 @@ def _times(facts: Facts) -> str:
 
 
 REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
+    **LESSON_REMARKS,
     "written": "{text}",
     "no note found": "No note of the exercise was found in the take.",
     "notes unmatched": (
@@ -182,22 +184,14 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
         f"{_count(facts, 'flam or drag', 'flams or drags')} to the {facts['hand']} hand; "
         f"they were {_told(facts)}"
     ),
-    "rests between notes": "has rests between its notes",
-    "hand to hand": "practises changing from hand to hand",
-    "only drop": "only drop the stick, and let it bounce by itself",
     "keeps up a stroke": lambda facts: f"keeps up the {STROKE_PLURALS[str(facts['stroke'])]}",
-    "went well so far": "it went well at every tempo so far",
     "new exercise": "new, so start slowly",
-    "share of the ceiling": "{percent:.0f} % of the fastest tempo in control, {ceiling}",
-    "as fast as the stage": (
-        "as fast as this stage goes, which is under the fastest tempo in control, {ceiling}"
-    ),
+    "as fast as the stage": "as fast as this stage goes",
     "week without takes": "No take has been heard yet.",
     "week from takes": lambda facts: f"Based on {_count(facts, 'take')}.",
     "week from even takes": lambda facts: (
         f"Based on {_count(facts, 'take')}. In the newest, nothing that an ear can tell stands out."
     ),
-    "hand changes covered": "Hand changes of {notes} notes practised: {n} of the {of} in these exercises.",
     "strokes by day": "Strokes a day: {days}. Load should rise gradually.",
     "strokes by week": "{now:,} strokes this week, {before:,} the week before.",
     "strokes jump": (
@@ -269,8 +263,8 @@ def remark_words(remark: Remark) -> str:
 def why_words(remarks: Sequence[Remark]) -> str:
     """Say in a sentence why something is practised; what is in words already is left as it is.
 
-    >>> why_words([Remark("hand to hand"), Remark("new exercise")])
-    'Practises changing from hand to hand; new, so start slowly.'
+    >>> why_words([Remark("to be used"), Remark("new exercise")])
+    'You marked it to be used; new, so start slowly.'
     """
     if all(each.kind == "written" for each in remarks):
         return " ".join(all_remarks(remarks))

@@ -18,9 +18,9 @@ from evenhand.errors import BadExercise, BadTempo, WrongOptions
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.music.text import parse_exercise, print_exercise
+from evenhand.planning.lesson import REST_S
 from evenhand.planning.load import strokes_of
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan, turn_seconds
-from evenhand.planning.week import SHORTEST_REST_S
 from evenhand.report.words.remarks import why_words
 from evenhand.studio.typed import full_tempo, whole_number
 from evenhand.take import in_words
@@ -28,7 +28,7 @@ from evenhand.take import in_words
 MOST_ROWS = 400
 MOST_DAYS = 7
 MOST_REPETITIONS, MOST_TURNS, LONGEST_REST_S = 999, 99, 600.0
-NEW_REST_S = f"{SHORTEST_REST_S}"
+NEW_REST_S = f"{REST_S}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,90 @@
+"""Parts of an exercise to practise by themselves: one hand's notes, the other lead, a few notes in a loop.
+
+Conventions: what is made has the note values of the exercise it was made from; None is returned where there
+is nothing to make, or it would be the exercise again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from evenhand.music.exercise import Exercise, Hand, Note
+from evenhand.music.text import mirrored
+
+LOOP_NOTES = (4, 6, 8)  # a loop of so many notes, the shortest that closes on the beat
+BEAT = Fraction(1, 4)
+
+
+def hand_alone(exercise: Exercise, hand: Hand) -> Exercise | None:
+    """Return one hand's notes, the other's as rests.
+
+    >>> from evenhand.music.text import parse_exercise, print_exercise
+    >>> print_exercise(hand_alone(parse_exercise("1/8: RLRR LRLL"), "L"))
+    '1/8: -L-- L-LL'
+    """
+    if hand not in {note.hand for note in exercise.notes} or not _has_both(exercise):
+        return None
+    notes = tuple(
+        replace(note, graces=()) if note.hand == hand else Note(None, note.value) for note in exercise.notes
+    )
+    return replace(exercise, notes=notes)
+
+
+def other_lead(exercise: Exercise) -> Exercise | None:
+    """Return an exercise with its hands exchanged; None where one hand plays it all."""
+    return mirrored(exercise) if _has_both(exercise) else None
+
+
+def led_by(exercise: Exercise, hand: Hand) -> Exercise | None:
+    """Return an exercise as one hand leads it, its hands exchanged where it is led by the other."""
+    first = next((note.hand for note in exercise.notes if note.hand is not None), None)
+    return None if first == hand else other_lead(exercise)
+
+
+def loop_around(exercise: Exercise, positions: Sequence[int]) -> Exercise | None:
+    """Return the few notes around a place as a loop of its own, two before it and one after at the least.
+
+    >>> from evenhand.music.text import parse_exercise, print_exercise
+    >>> print_exercise(loop_around(parse_exercise("1/8: RLRR LRLL RLRL RLRL"), [6]))
+    '1/8: LRLL'
+    """
+    n = len(exercise.notes)
+    if not positions or not 0 <= positions[0] < n:
+        return None
+    for count in LOOP_NOTES:
+        if count >= n:
+            return None
+        notes = tuple(exercise.notes[(positions[0] - 2 + k) % n] for k in range(count))
+        length = sum((note.value for note in notes), Fraction(0))
+        if (length / BEAT).denominator == 1 and {note.hand for note in notes} >= {"R", "L"}:
+            return Exercise(notes)
+    return None
+
+
+def leaned_on(exercise: Exercise, hand: Hand, *, seconds: bool = False) -> Exercise | None:
+    """Return an exercise with an accent on each note of a hand, or on the second of each of its doubles.
+
+    >>> from evenhand.music.text import parse_exercise, print_exercise
+    >>> print_exercise(leaned_on(parse_exercise("1/8: RRLL"), "L", seconds=True))
+    '1/8: RRL>L'
+    """
+    if not _has_both(exercise):
+        return None
+    notes = exercise.notes
+    leaned = tuple(
+        replace(
+            note,
+            accent=note.hand == hand and (not seconds or notes[at - 1].hand == hand),
+        )
+        if note.hand is not None
+        else note
+        for at, note in enumerate(notes)
+    )
+    made = replace(exercise, notes=leaned)
+    return made if made.has_accents and made != exercise else None
+
+
+def _has_both(exercise: Exercise) -> bool:
+    return {"R", "L"} <= {note.hand for note in exercise.notes}

@@ -41,7 +41,7 @@ def test_a_peak_at_the_edge_stays_there() -> None:
 def test_a_row_is_read_from_between_its_samples(by: float) -> None:
     """A tone that fits the row a whole number of times, read from a place between."""
     phase = 2 * np.pi * 5 * np.arange(200) / 200
-    moved = shifted(np.sin(phase).astype(np.float32), by, 120)
+    moved = shifted(np.sin(phase).astype(np.float32)[None], np.array([by]), 120)[0]
     np.testing.assert_allclose(moved, np.sin(2 * np.pi * 5 * (np.arange(120) + by) / 200), atol=1e-5)
 
 

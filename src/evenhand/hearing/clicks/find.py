@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Indices, median, medians
+from evenhand.arrays import Bools, Floats, Indices, Singles, median, medians
 from evenhand.hearing.clicks.locked import find_locked
+from evenhand.hearing.clicks.presence import beat_evidence, sounding
 from evenhand.hearing.clicks.rows import (
     FEWEST,
     is_the_drum,
@@ -24,20 +25,21 @@ from evenhand.hearing.clicks.rows import (
     pieces_around,
     track_click,
 )
-from evenhand.hearing.clicks.sound import Cutter, HeardClick, without_click
+from evenhand.hearing.clicks.sound import CUT_S, Cutter, HeardClick, without_click
 from evenhand.hearing.onsets.bands import FRAME_HZ, Novelty, rows
 from evenhand.hearing.onsets.candidates import Candidates, find_onsets
 from evenhand.take import Progress, Samples, part_of
 
 _STRONG = 2.8  # novelty that speaks for itself
 _MOST_CANDIDATES = 240
+_SAME_ROW_S = 0.5e-3
 _EXACT_S = 0.08e-3  # a click found under the strokes lies this near its line
 _LONGEST_COUNT_IN = 10
 _LONG_CHAIN = 5  # so many in an even row are no hand's
 _THROUGH = 0.5  # share of the beats of the playing at which a click must show through the strokes
 _NEAR_S = 0.03  # a candidate this near a click is the click
 _OTHER_COLOUR_DB = 4.0  # a click and a drum differ more than this over the bands
-_MOST_BEATS_A_BAR = 12
+_CERTAIN = 25.0  # nats that it does
 _AROUND = 4  # clicks to either side that say how loud one is
 _CLICK_BEFORE_S, _CLICK_LASTS_S = 0.012, 0.06
 _AT_ONCE = 1000  # candidates compared at once: bounds memory
@@ -184,14 +186,25 @@ def _sounding_alone(
     cut = Cutter(samples, rate_hz)
     pieces = pieces_around(cut, strong.times_s)
     rows = join(link(pieces, strong, rate_hz, beat_s), strong.times_s)
+    tried: list[HeardClick] = []
     for chain, times in (*rows, *opening_pairs(pieces, strong, rate_hz, beat_s)):
-        if is_the_drum(pieces, strong.times_s, chain, times, rate_hz):
+        if any(_lies_on(times, other) for other in tried) or is_the_drum(
+            pieces, strong.times_s, chain, times, rate_hz
+        ):
             continue
-        heard = track_click(cut, times, _beats_along(times, beat_s))
-        judged = None if heard is None else _judged(heard, strong, chain)
+        tracked = track_click(cut, times, _beats_along(times, beat_s))
+        if tracked is None:
+            continue
+        judged = _judged(cut, *tracked, strong, chain)
         if judged is not None:
             return judged
+        tried.append(tracked[0])
     return None
+
+
+def _lies_on(times_s: Floats, other: HeardClick) -> bool:
+    """Tell whether a row is part of one that was tried."""
+    return bool((np.abs(times_s[:, None] - other.times_s).min(axis=1) < _SAME_ROW_S).all())
 
 
 def _beats_along(times_s: Floats, beat_s: float | None) -> Indices:
@@ -201,28 +214,51 @@ def _beats_along(times_s: Floats, beat_s: float | None) -> Indices:
     return np.asarray(beats * np.round((times_s - times_s[0]) / apart_s), dtype=np.intp)
 
 
-def _judged(heard: HeardClick, strong: Candidates, chain: Indices) -> HeardClick | None:
-    """Judge whether an even row of like sounds is a click and not a hand; and where it ends."""
-    if _sounds_through(heard, strong.times_s):
-        return _filled(heard)
+def _judged(
+    cut: Cutter, heard: HeardClick, sounds: Singles, strong: Candidates, chain: Indices
+) -> HeardClick | None:
+    """Judge whether an even row of like sounds is a click and not a hand; and at which beats it sounds."""
+    heard = _on_bare_line(cut, heard, sounds)
+    last = int((len(cut.samples) / cut.rate_hz - CUT_S - heard.first_s) / heard.beat_s)
+    every = np.arange(heard.beats[0], max(last, heard.beats[-1]) + 1)
+    marks_s = heard.first_s - heard.begins_s + every * heard.beat_s
+    evidence = beat_evidence(cut, marks_s, sounds)
+    there = sounding(evidence.nats)
+    if _sounds_through(heard, strong.times_s, every[there], evidence.nats[there]):
+        second = sounding(np.where(there, evidence.second, 0.0), 0) if len(sounds) > 1 else ~there
+        return _filled(heard, every[there], evidence.gains[there], evidence.alone[there], second[there])
     if len(chain) < FEWEST:
         return None
     counted = _contiguous(heard, float(strong.times_s[chain[0]]))
     return counted if _is_count_in(counted, strong, chain) else None
 
 
-def _sounds_through(heard: HeardClick, strong_s: Floats) -> bool:
-    """Tell whether a click shows, exact to its line, at enough beats of what was played besides."""
+def _on_bare_line(cut: Cutter, heard: HeardClick, sounds: Singles) -> HeardClick:
+    """Return a click with its line drawn through those that sound alone."""
+    alone = beat_evidence(cut, heard.times_s - heard.begins_s, sounds).alone
+    if alone.sum() < FEWEST or alone.all():
+        return heard
+    beat_s, first_s = np.polyfit(heard.beats[alone], heard.times_s[alone], 1).tolist()
+    return replace(heard, first_s=first_s, beat_s=beat_s)
+
+
+def _sounds_through(heard: HeardClick, strong_s: Floats, there: Indices, nats: Floats) -> bool:
+    """Tell whether a click shows, exact to its line, at enough of its beats in what was played besides.
+
+    Parameters
+    ----------
+    there, nats : shape (n_beats,), the beats at which it is said to sound, and what says so
+    """
     played = strong_s[~_near(strong_s, heard.times_s)]
     grid = heard.first_s + heard.beats * heard.beat_s
     exact = np.abs(heard.times_s - grid) < _EXACT_S
     if len(played) < 2:  # all that was played lies on the click
         return bool(exact.sum() >= _LONGEST_COUNT_IN and exact.mean() > _THROUGH)
     begun = played[min(2, len(played) - 1)]
-    later = exact & (heard.times_s > begun)
-    until = max(strong_s[-1], heard.times_s[-1])
-    beats = max(1, int((until - begun) / heard.beat_s))
-    return bool(later.sum() >= 2 and later.sum() / beats >= _THROUGH and exact.sum() >= _LONG_CHAIN)
+    later = heard.first_s + there * heard.beat_s > begun
+    shown = np.isin(there[later], heard.beats[exact]).sum()
+    enough = shown >= _THROUGH * later.sum() or nats[later].sum() > _CERTAIN
+    return bool(shown >= 2 and enough and exact.sum() >= _LONG_CHAIN)
 
 
 def _is_count_in(counted: HeardClick, strong: Candidates, chain: Indices) -> bool:
@@ -245,50 +281,29 @@ def _near(times_s: Floats, clicks_s: Floats) -> Bools:
     return np.asarray(np.abs(times_s[:, None] - clicks_s[None, :]).min(axis=1) < _NEAR_S)
 
 
-def _filled(heard: HeardClick) -> HeardClick:
-    """Put a click at every beat between the first and the last, found under a stroke or not."""
-    index = heard.beats
-    every = np.arange(index[0], index[-1] + 1)
-    known = np.searchsorted(index, every)
-    found = index[np.minimum(known, len(index) - 1)] == every
-    gain = np.full(len(every), median(heard.gains))
-    kind = np.full(len(every), int(np.bincount(heard.kinds).argmax()), dtype=np.intp)
-    gain[found], kind[found] = heard.gains, heard.kinds
-    bar = _bar(index, heard.kinds)
-    if bar is not None:
-        kind = np.where((every - bar[0]) % bar[1] == 0, bar[2], 1 - bar[2]).astype(np.intp)
-    return replace(
-        heard,
-        times_s=heard.first_s + every * heard.beat_s,
-        gains=_steadied(gain, kind),
-        kinds=kind,
-        through=True,
-    )
+def _filled(heard: HeardClick, every: Indices, gains: Floats, alone: Bools, second: Bools) -> HeardClick:
+    """Put a click at every beat where it sounds, under strokes, too, as loud as those around that are alone.
+
+    Parameters
+    ----------
+    every, gains, alone, second : shape (n_beats,), the beats, and of each how loud its click seems,
+        whether it sounds alone, and whether it is the second sound
+    """
+    out = np.full(len(every), median(heard.gains))
+    for kind in (second, ~second):
+        known = kind & alone
+        if known.any():
+            out[kind] = np.interp(every[kind], every[known], _steadied(gains[known]))
+    times_s = heard.first_s + every.astype(np.float64) * heard.beat_s
+    return replace(heard, times_s=times_s, gains=out, kinds=second.astype(np.intp), through=True)
 
 
-def _steadied(gains: Floats, kinds: Indices) -> Floats:
-    """Return the median gain of a few clicks of its kind around each: a stroke on top distorts its own."""
-    out = gains.copy()
-    for kind in set(kinds.tolist()):
-        own = gains[kinds == kind]
-        if len(own) > 2 * _AROUND:
-            around = np.pad(own, _AROUND, mode="symmetric")
-            out[kinds == kind] = medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
-    return out
-
-
-def _bar(index: Indices, kinds: Indices) -> tuple[int, int, int] | None:
-    """Find the bar in the order of the two kinds: a beat that is accented, beats a bar, the accent's kind."""
-    if kinds.min() == kinds.max():
-        return None
-    rare = int(np.bincount(kinds, minlength=2).argmin())
-    best = None
-    for beats in range(2, _MOST_BEATS_A_BAR + 1):
-        for start in range(beats):
-            fits = float(((index % beats == start) == (kinds == rare)).mean())
-            if best is None or fits > best[0] + 1e-9:
-                best = (fits, start, beats)
-    return (best[1], best[2], rare) if best is not None and best[0] > 0.9 else None
+def _steadied(gains: Floats) -> Floats:
+    """Return the median gain of a few clicks around each."""
+    if len(gains) <= 2 * _AROUND:
+        return np.full(len(gains), median(gains))
+    around = np.pad(gains, _AROUND, mode="symmetric")
+    return medians(np.lib.stride_tricks.sliding_window_view(around, 2 * _AROUND + 1).T)
 
 
 def _contiguous(heard: HeardClick, at_s: float) -> HeardClick:

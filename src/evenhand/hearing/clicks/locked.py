@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.arrays import Floats, Indices, Singles, median
+from evenhand.hearing.clicks.presence import beat_evidence, sounding
 from evenhand.hearing.clicks.sound import (
     CUT_BEFORE_S,
     CUT_S,
@@ -25,7 +26,7 @@ from evenhand.hearing.clicks.sound import (
     heard_click,
     likeness,
     match,
-    shifted,
+    pieces_at,
 )
 from evenhand.hearing.onsets.bands import quick_length, rows
 from evenhand.take import Samples
@@ -71,6 +72,10 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     sound = _sound_under_strokes(cut, marks)[None, :]
     if _leaves_nothing(cut, marks, sound[0]):
         return None
+    there = sounding(beat_evidence(cut, marks, sound).nats)
+    if there.sum() >= _FEWEST and not there.all():
+        marks = marks[there]
+        sound = _sound_under_strokes(cut, marks)[None, :]
     _, gains, kinds, fits = match(cut, marks, sound)
     seen = zip(marks.tolist(), np.where(fits, np.clip(gains, 0, 1), 0).tolist(), kinds.tolist(), strict=True)
     heard = heard_click(seen, (lock.beat_s, float(marks[0])), sound, rate_hz)
@@ -84,18 +89,10 @@ def _marks_inside(lock: _Lock, beats: Indices, samples: Samples, rate_hz: int) -
     return marks_s[whole & (marks_s > CUT_BEFORE_S + 0.001)]
 
 
-def _pieces(cut: Cutter, marks_s: Floats) -> Singles:
-    """Return the highpassed sound about each mark, read from between samples, shape (n_marks, length)."""
-    wide, first = cut.at(marks_s - CUT_BEFORE_S - 0.001, CUT_S + 0.002)
-    shifts = (marks_s - CUT_BEFORE_S) * cut.rate_hz - first
-    length = int(CUT_S * cut.rate_hz)
-    return np.array([shifted(row, by, length) for row, by in zip(wide, shifts, strict=True)])
-
-
 def _leaves_nothing(cut: Cutter, marks_s: Floats, sound: Singles) -> bool:
     """Tell whether taking a sound out takes all there is at most beats: then a machine plays the drum."""
     body = slice(0, int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz))
-    pieces, pattern = _pieces(cut, marks_s)[:, body], sound[body]
+    pieces, pattern = pieces_at(cut, marks_s)[:, body], sound[body]
     gains = pieces @ pattern / (pattern @ pattern + 1e-12)
     left = ((pieces - gains[:, None] * pattern) ** 2).sum(axis=1) / ((pieces**2).sum(axis=1) + 1e-12)
     return median(left) < _NOTHING
@@ -108,7 +105,7 @@ def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
 
     The weight of a moment is Wiener's: its power over that and what the mean still holds of strokes.
     """
-    pieces = _pieces(cut, marks_s)
+    pieces = pieces_at(cut, marks_s)
     alike = likeness(pieces[:, : int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)]) > _ALIKE
     bare = alike[alike.sum(axis=1).argmax()]
     if bare.sum() >= _BARE:

@@ -265,8 +265,10 @@ _GIVEN_UP = 12  # beats, and no more than two of them seen: no click goes here
 Found = dict[int, Seen]  # by beat
 
 
-def track_click(cut: Cutter, run_s: Floats, steps: Indices) -> HeardClick | None:
+def track_click(cut: Cutter, run_s: Floats, steps: Indices) -> tuple[HeardClick, Singles] | None:
     """Learn the click's sound from an even row of it, and find it over the whole take.
+
+    Returns it, and its sounds as they were cut, highpassed.
 
     A click that sounds different on the first beat of a bar is learnt as a second kind
     from the beats where the first kind does not fit.
@@ -293,7 +295,7 @@ def track_click(cut: Cutter, run_s: Floats, steps: Indices) -> HeardClick | None
         seen, line = _seek(cut, order, line, sounds)
     if len(seen) < 3:
         return None
-    return heard_click([seen[k] for k in sorted(seen)], line, sounds, cut.rate_hz)
+    return heard_click([seen[k] for k in sorted(seen)], line, sounds, cut.rate_hz), sounds
 
 
 def _nearest_first(cut: Cutter, line: Line, steps: Indices) -> Indices:
@@ -367,15 +369,15 @@ def _second_kind(cut: Cutter, order: Indices, seen: Found, line: Line, sounds: S
 def _alike(body: Singles, typical: float, before: Bools) -> Bools | None:
     """Tell which pieces share a sound of about the typical size; None where no two do.
 
-    One alone is believed only as the first of the count-in: the one marked ``before``.
+    The first of a count-in, marked ``before``, is believed alone, and says what the others are like.
     """
     size = np.sqrt((body**2).sum(axis=1))
     heard = (size > 0.4 * typical) & (size < 2.5 * typical)
     if not heard.any():
         return None
     alike = likeness(body)
-    model = int(np.where(heard, (alike > SAME_KIND).sum(axis=1) + alike.mean(axis=1), -1).argmax())
+    often = (alike > SAME_KIND).sum(axis=1) + alike.mean(axis=1)
+    first = before & heard
+    model = int(np.where(first if first.any() else heard, often, -1).argmax())
     same = np.asarray((alike[model] > SAME_KIND) & heard)
-    if same.sum() < 2:
-        same = before & heard
-    return same if same.any() else None
+    return same if same.sum() >= 2 or first.any() else None

@@ -23,7 +23,7 @@ SAME_KIND = 0.6  # normalised correlation of two sounds of one kind of click
 _LOWCUT_HZ = 400.0
 _START_SHARE = 0.01  # of the peak: where a sound starts
 _MANY = 10  # pieces
-_USUAL, _FEWEST_ALONE = 5, 2  # sounds
+_USUAL, _FEWEST_ALONE = 5, 1  # sounds
 _FAR_MORE = 5.0  # times the energy
 _SETTLES_S = 0.006  # the filter does, before a piece begins
 
@@ -112,22 +112,40 @@ def products(pieces: Singles, pattern: Singles) -> Singles:
     return np.stack([pieces[:, k : k + len(pattern)] @ pattern for k in places], axis=1)
 
 
-def shifted(row: Singles, start: float, length: int) -> Singles:
-    """Return a row read from a place between samples on.
+def shifted(pieces: Singles, start: Floats, length: int) -> Singles:
+    """Return rows read from places between samples on.
 
     Parameters
     ----------
-    row : shape (n,), samples
-    start : where reading begins, in samples
+    pieces : shape (n_rows, n), samples
+    start : shape (n_rows,), where reading begins, in samples
 
     Returns
     -------
-    shape (length,)
+    shape (n_rows, length)
     """
-    spectrum = np.fft.rfft(row)
-    freq = np.arange(len(spectrum)) / len(row)
-    moved = np.fft.irfft(spectrum * np.exp(2j * np.pi * freq * start), n=len(row))
-    return moved[:length].astype(np.float32)
+    size = quick_length(pieces.shape[1])
+    filled = np.zeros((len(pieces), size), dtype=np.float32)
+    filled[:, : pieces.shape[1]] = pieces
+    spectra = np.fft.rfft(filled, axis=1, norm="forward")
+    turned = np.exp(2j * np.pi / size * start[:, None] * np.arange(spectra.shape[1])) * size
+    return np.fft.irfft(spectra * turned.astype(np.complex64), size, axis=1)[:, :length].astype(np.float32)
+
+
+def pieces_at(cut: Cutter, marks_s: Floats) -> Singles:
+    """Return the highpassed sound about each mark, ``CUT_S`` long, read from between samples.
+
+    Parameters
+    ----------
+    marks_s : shape (n_marks,), seconds
+
+    Returns
+    -------
+    shape (n_marks, length)
+    """
+    wide, first = cut.at(marks_s - CUT_BEFORE_S - 0.001, CUT_S + 0.002)
+    starts = (marks_s - CUT_BEFORE_S) * cut.rate_hz - first
+    return shifted(wide, starts, int(CUT_S * cut.rate_hz))
 
 
 def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
@@ -141,13 +159,7 @@ def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
     -------
     shape (length,), highpassed, ``CUT_S`` long
     """
-    start = times_s - CUT_BEFORE_S - 0.001
-    wide, first = cut.at(start, CUT_S + 0.002)
-    length = int(CUT_S * cut.rate_hz)
-    shift = (times_s - CUT_BEFORE_S) * cut.rate_hz - first
-    aligned = _cleanest(
-        np.array([shifted(row, by, length) for row, by in zip(wide, shift, strict=True)]), cut
-    )
+    aligned = _cleanest(pieces_at(cut, times_s), cut)
     mean = medians(aligned) if len(aligned) >= 4 else aligned.mean(axis=0)
     return np.asarray(mean * _same_each_time(aligned, mean, cut.rate_hz), dtype=np.float32)
 
@@ -155,7 +167,7 @@ def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
 def _cleanest(aligned: Singles, cut: Cutter) -> Singles:
     """Return the third of the sounds (five at least) whose tail holds least: no stroke lies on those.
 
-    Where a player meets the click each time, two to four counted in are all that sound alone: where
+    Where a player meets the click each time, one to four counted in are all that sound alone: where
     their tails hold far less than the next, they are enough.
     """
     tail = (aligned[:, int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz) :] ** 2).sum(axis=1)
@@ -324,10 +336,11 @@ class WithoutClick:
         out = np.array(self._samples[start:stop], dtype=np.float32)
         length = self._click.sounds.shape[1]
         near = np.flatnonzero((self._places > start - length - 1) & (self._places < stop + 1))
-        for i in near.tolist():
-            first = int(np.floor(self._places[i]))
-            sound = shifted(self._sounds[self._click.kinds[i]], 2 - (self._places[i] - first), length)
+        firsts = np.floor(self._places[near]).astype(np.intp)
+        sounds = shifted(self._sounds[self._click.kinds[near]], 2 - (self._places[near] - firsts), length)
+        sounds *= self._click.gains[near, None].astype(np.float32)
+        for first, sound in zip(firsts.tolist(), sounds, strict=True):
             a, b = max(first, start), min(first + length, stop)
             if a < b:
-                out[a - start : b - start] -= sound[a - first : b - first] * np.float32(self._click.gains[i])
+                out[a - start : b - start] -= sound[a - first : b - first]
         return out

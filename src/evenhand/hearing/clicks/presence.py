@@ -28,7 +28,7 @@ _MOST = 6.0  # nats that one beat may say
 PLAIN = 5.0  # so many say it for sure
 _PERIODS = (1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 24, 32)  # beats after which a pattern repeats itself
 LONGEST_COUNT_IN = 16  # beats
-_OF_A_PHASE, _OF_A_RUN = 1.5, 4.0  # nats that a pattern's beat and a run's end cost
+_OF_A_PHASE, _OF_A_RUN = 1.5, 2.0  # nats that a pattern's beat and a run's end cost
 
 
 class BeatEvidence(NamedTuple):

@@ -268,7 +268,7 @@ Found = dict[int, Seen]  # by beat
 def track_click(cut: Cutter, run_s: Floats, steps: Indices) -> tuple[HeardClick, Singles] | None:
     """Learn the click's sound from an even row of it, and find it over the whole take.
 
-    Returns it, and its sounds as they were cut, highpassed.
+    Returns it, and its sounds as they were cut, highpassed, shape (n_kinds, length).
 
     A click that sounds different on the first beat of a bar is learnt as a second kind
     from the beats where the first kind does not fit.

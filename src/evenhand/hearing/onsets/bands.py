@@ -142,11 +142,9 @@ def band_energies(samples: NDArray[np.generic], rate_hz: int) -> Singles:
 def block_energies(blocks: Singles, rate_hz: int) -> Iterator[Singles]:
     """Return the energy in each band of some blocks, whose length is a whole number of frames.
 
-    The two ends of each are taken for neighbours: it does not hold within a filter's reach (16 ms).
-
     Parameters
     ----------
-    blocks : shape (n_blocks, length), samples
+    blocks : shape (n_blocks, length); their ends are taken for neighbours, as far as filters reach (16 ms)
 
     Returns
     -------
@@ -183,8 +181,7 @@ def _blocks(samples: NDArray[np.generic], rate_hz: int) -> Iterator[tuple[int, s
         first, stop = at * step - aside, (at + n) * step + aside
         piece = np.asarray(samples[max(first, 0) : stop], dtype=np.float32)
         before = max(-first, 0)
-        after = stop - first - before - len(piece)
-        piece = np.pad(piece, (before, after), mode="symmetric")
+        piece = np.pad(piece, (before, stop - first - before - len(piece)), mode="symmetric")
         blocks = np.lib.stride_tricks.sliding_window_view(piece, step + 2 * aside)[::step]
         yield at * body * unit_frames, keep, blocks
 
@@ -208,7 +205,7 @@ def _energy(spectra: NDArray[np.complex64], length: int, rate_hz: int, band: tup
 def _shape(length: int, rate_hz: int, band: tuple[int, int]) -> BandShape:
     """Return a band's weights on the bins of a block, with smooth edges.
 
-    They turn the phase, too, so that each frame's sum is centred on its time: k covers k - 1/2 to k + 1/2.
+    They turn the phase, so that frame k is the sum from k - 1/2 to k + 1/2.
     """
     low, high = band
     spread = high * (1 + _EDGE)

@@ -82,6 +82,13 @@ def test_a_live_take_begins_with_its_clicks_laid_out() -> None:
     assert asked.clicks_s == (0.5, 1.0, 1.5)
 
 
+def test_only_clicks_that_sound_are_expected() -> None:
+    """Four beats of half a second are counted in, then every second one of a bar of four sounds: 2 and 4."""
+    clicks = {"first_s": 1.0, "beat_s": 0.5, "count": 12, "counted": 4, "pattern": "2-and-4"}
+    asked = read_live(begin(exercise="1/8: RLRR LRLL", tempo="1/4=120", clicks=clicks))
+    assert asked.clicks_s == (1.0, 1.5, 2.0, 2.5, 3.5, 4.5, 5.5, 6.5)
+
+
 @pytest.mark.parametrize(
     "message",
     [

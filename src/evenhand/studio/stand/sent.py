@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
 from evenhand.acts.takes.request import Click, TakeRequest
 from evenhand.errors import WrongOptions
+from evenhand.music.bars import beats_of_bar
+from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import Device, NewTake, Student
@@ -23,7 +25,7 @@ ClickPlace = Literal["room", "headphones", "count-in", "off"]
 CLICK_PLACES: tuple[ClickPlace, ...] = ("room", "headphones", "count-in", "off")
 NO_CLICK: Click = "none"  # where none was laid; elsewhere the ear looks, since headphones may leak
 UPLOAD_KEY = re.compile(r"[A-Za-z0-9_-]{16,64}")
-FACTS = ("week", "day", "item", "click", "first_note_s", "seconds", "spread_ms", "rate")
+FACTS = ("week", "day", "item", "click", "pattern", "first_note_s", "seconds", "spread_ms", "rate")
 MOST_LETTERS = 200
 MOST_LATENCY_MS = 2000.0
 OLDEST = timedelta(days=366)
@@ -127,7 +129,7 @@ def read_live(message: object) -> LiveRequest:
     if not isinstance(rate, int) or not LOWEST_RATE_HZ <= rate <= HIGHEST_RATE_HZ:
         raise WrongOptions(got=f"the rate {rate!r}", must_be=f"{LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
     asked = TakeRequest.read(_text(message, "exercise"), _text(message, "tempo"))
-    return LiveRequest(rate, asked, _first_note(message), _clicks(message))
+    return LiveRequest(rate, asked, _first_note(message), _clicks(message, asked))
 
 
 def _text(message: Mapping[str, Any], key: str) -> str:
@@ -147,21 +149,37 @@ def _first_note(message: Mapping[str, Any]) -> float | None:
     return first_s
 
 
-def _clicks(message: Mapping[str, Any]) -> tuple[float, ...]:
-    """Read the clicks' times; many are given by their first, their distance and their number."""
+def _clicks(message: Mapping[str, Any], asked: TakeRequest) -> tuple[float, ...]:
+    """Read the clicks' times; given by their first, their distance, their number, and which sound."""
     clicks = message.get("clicks")
     if clicks is None:
         return ()
     if not isinstance(clicks, dict):
         raise WrongOptions(got="clicks of another kind", must_be='{"first_s", "beat_s", "count"}')
     first_s, beat_s = (_number(clicks.get(key)) for key in ("first_s", "beat_s"))
-    count = clicks.get("count")
-    if first_s is None or beat_s is None or not isinstance(count, int):
+    count, counted = clicks.get("count"), clicks.get("counted", 0)
+    if first_s is None or beat_s is None or not isinstance(count, int) or not isinstance(counted, int):
         raise WrongOptions(got="clicks that are not numbers", must_be='{"first_s", "beat_s", "count"}')
     fits = 0 <= first_s <= LONGEST_LIVE_S and SHORTEST_BEAT_S <= beat_s <= 60 and 0 <= count <= MOST_CLICKS
-    if not fits:
+    if not fits or not 0 <= counted <= MOST_CLICKS:
         raise WrongOptions(got="clicks out of range", must_be='{"first_s", "beat_s", "count"}')
-    return tuple(first_s + k * beat_s for k in range(count) if first_s + k * beat_s <= LONGEST_LIVE_S)
+    pattern = ClickPattern.parse(_text(clicks, "pattern"))
+    beats = _sounding(pattern, asked, min(counted, count), count)
+    return tuple(first_s + k * beat_s for k in beats if first_s + k * beat_s <= LONGEST_LIVE_S)
+
+
+def _sounding(pattern: ClickPattern, asked: TakeRequest, counted: int, count: int) -> Iterator[float]:
+    """Give the beats at which a click sounds: all of the count-in, then those of the pattern."""
+    if pattern == EVERY_BEAT or asked.exercise is None or asked.tempo is None:
+        yield from range(count)
+        return
+    yield from range(counted)
+    beats, accented = beats_of_bar(asked.exercise, asked.tempo)
+    beat = asked.tempo.beat
+    bars = -(-(count - counted) // beats)
+    for place in pattern.places(beats * beat, beat, bars, accented=accented):
+        if place.at / beat < count - counted:
+            yield counted + float(place.at / beat)
 
 
 def _number(value: object) -> float | None:

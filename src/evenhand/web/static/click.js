@@ -1,8 +1,9 @@
 // The click: tones laid ahead on the audio clock, each starting on its own sample.
 //
-// Its sound is the one that the ear knows to find and take out (src/evenhand/sound/click_voice.py).
+// Its sound is the one that the ear knows to find and take out (src/evenhand/synthesis/click.py).
 
-const TONES_HZ = { first: [3130, 5010], beat: [2350, 3770] };
+const TONES_HZ = { first: [3130, 5010], beat: [2350, 3770], between: [1880, 3010] };
+const SOFTER = { first: 1, beat: 1, between: 10 ** (-6 / 20) };
 const SHARES = [1, 0.8];
 const RISE_S = 0.0003, DECAY_S = 0.004, SECONDS = 0.05, FADE_SHARE = 0.2;
 const AHEAD_S = 2, LOOK_MS = 200; // far ahead, since a page in the background is called once a second only
@@ -41,7 +42,7 @@ export class Click {
     this.gain = context.createGain();
     this.gain.gain.value = gainOf(volume);
     this.gain.connect(context.destination);
-    this.buffers = { first: bufferOf(context, "first"), beat: bufferOf(context, "beat") };
+    this.buffers = Object.fromEntries(Object.keys(TONES_HZ).map((kind) => [kind, bufferOf(context, kind)]));
     this.laid = new Set();
   }
 
@@ -49,12 +50,15 @@ export class Click {
     this.gain.gain.setTargetAtTime(gainOf(volume), this.context.currentTime, 0.02);
   }
 
-  /** Lays `beats` clicks (Infinity: until stopped) from `at` on; `kindOf(k)` is "first" or "beat". */
-  start(at, beatS, beats, kindOf) {
+  /**
+   * Lays the clicks of `beats` beats (Infinity: until stopped) from `at` on; `clicksAt(k)` gives those that begin
+   * within beat k: what they mark, how far after it, in beats, and their gain.
+   */
+  start(at, beatS, beats, clicksAt) {
     this.next = 0;
     const look = () => {
       while (this.next < beats && at + this.next * beatS < this.context.currentTime + AHEAD_S) {
-        this.lay(at + this.next * beatS, kindOf(this.next));
+        for (const { after, kind, gain } of clicksAt(this.next)) this.lay(at + (this.next + after) * beatS, kind, gain);
         this.next++;
       }
       if (this.next >= beats) clearInterval(this.timer);
@@ -63,10 +67,11 @@ export class Click {
     look();
   }
 
-  lay(at, kind) {
-    const source = this.context.createBufferSource();
+  lay(at, kind, gain) {
+    const source = this.context.createBufferSource(), level = this.context.createGain();
     source.buffer = this.buffers[kind];
-    source.connect(this.gain);
+    level.gain.value = gain * SOFTER[kind];
+    source.connect(level).connect(this.gain);
     source.start(at);
     this.laid.add(source);
     source.onended = () => this.laid.delete(source);

@@ -1,6 +1,7 @@
 // One go at an exercise: the click is laid, what is played is recorded, and it ends by itself.
 
 import { Click } from "./click.js";
+import { clicksOf } from "./click-pattern.js";
 import { dropTake } from "./keep.js";
 import { Meter } from "./stand-meter.js";
 import { TakeInHand } from "./stand-take-in-hand.js";
@@ -17,6 +18,7 @@ export class Go {
     this.state = "opening"; // "running", "ended"
     this.counted = settings.place === "off" ? 0 : facts.count_in;
     this.beatS = 60 / settings.bpm;
+    this.pattern = settings.pattern;
   }
 
   /** Tells whether what is played is recorded. */
@@ -43,6 +45,7 @@ export class Go {
       ...facts.sent,
       tempo: settings.tempo,
       click: settings.place,
+      pattern: this.pattern,
       ...settings.device,
     });
   }
@@ -56,8 +59,9 @@ export class Go {
     const whole = facts.repetitions === null ? Infinity : facts.repetitions * facts.beats;
     const beats = { off: 0, "count-in": counted }[place] ?? counted + Math.ceil(whole - 1e-9);
     this.click = new Click(context, settings.volume);
-    const first = (k) => facts.accented && (k < counted ? k : k - counted) % facts.bar === 0;
-    if (beats) this.click.start(at, beatS, beats, (k) => (first(k) ? "first" : "beat"));
+    const [over, under] = facts.beat.split("/"), how = { ...facts, beat: over / under };
+    const counts = clicksOf("", how), sounds = clicksOf(this.pattern, how);
+    if (beats) this.click.start(at, beatS, beats, (k) => (k < counted ? counts(k) : sounds(k - counted)));
     if (this.take) this.listen(at, beats, place);
     if (whole < Infinity && place !== "off") {
       const lasts = this.firstAt + whole * beatS + TAIL_S + settings.laterS - context.currentTime;
@@ -71,7 +75,7 @@ export class Go {
     const firstAt = counted ? this.firstAt : null;
     this.take.begin({
       firstAt,
-      clicks: inRoom ? { at, beatS, count: Math.min(beats, 4000) } : null,
+      clicks: inRoom ? { at, beatS, count: Math.min(beats, 4000), counted, pattern: this.pattern } : null,
       latencyMs: settings.latencyMs,
       asked: { exercise: facts.exercise, tempo: settings.tempo },
     });

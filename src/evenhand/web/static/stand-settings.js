@@ -64,6 +64,12 @@ export class Settings {
     return this.volumes[this.place];
   }
 
+  /** Which clicks sound, as one line; what is drawn is drawn anew each time. */
+  get pattern() {
+    const chosen = this.place === "count-in" || this.place === "off" ? "" : element("pattern").value;
+    return chosen.startsWith("drawn=") ? `${chosen}:${Math.floor(Math.random() * 1e6)}` : chosen;
+  }
+
   /** Seconds to wait longer at the end, so that the last stroke has come in. */
   get laterS() {
     return (this.latencyMs ?? 150) / 1000;
@@ -111,6 +117,14 @@ export class Settings {
     });
     slider.value = this.volume;
     slider.disabled = this.place === "off";
+    this.bindPattern();
+  }
+
+  bindPattern() {
+    const select = element("pattern");
+    select.value = stored("pattern") ?? "";
+    if (select.selectedIndex < 0) select.value = "";
+    select.addEventListener("change", () => store("pattern", select.value));
   }
 
   bindDelay() {

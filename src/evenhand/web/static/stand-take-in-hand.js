@@ -75,7 +75,10 @@ export class TakeInHand {
       this.take.sent.first_note_s = place(firstAt).toFixed(6);
       begin.first_note_s = place(firstAt) + laterS;
     }
-    if (clicks) begin.clicks = { first_s: place(clicks.at) + laterS, beat_s: clicks.beatS, count: clicks.count };
+    if (clicks) {
+      const { at, beatS: beat_s, count, counted, pattern } = clicks;
+      begin.clicks = { first_s: place(at) + laterS, beat_s, count, counted, pattern };
+    }
     this.live = new Live(begin, this.heard);
     for (const samples of this.early) this.live.push(samples);
     this.early = null;

@@ -41,6 +41,19 @@ def stroke_choices(unit: Unit | None = None) -> list[tuple[str, str]]:
     return [("", "any"), *named]
 
 
+# Which clicks the stand offers, in the words of ``music/click_pattern.py``; the page seeds what is drawn.
+CLICK_PATTERNS = {
+    "": "every beat",
+    "2-and-4": "2 and 4",
+    "offbeats": "between the beats",
+    "bar": "once a bar",
+    "bar/2": "once in two bars",
+    "silent=2:2": "two bars on, two silent",
+    "drawn=1/4": "a bar missing now and then",
+    "fade=4:8": "fading after four bars",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class ItemHead:
     """What stands over an item's music: its block, its title, how it is played and what it is for."""
@@ -69,6 +82,7 @@ class Widget:
     musics: list[tuple[str, ...]]
     bpm: str
     places: tuple[str, ...]
+    patterns: dict[str, str]
     upload_key: str
     hidden: dict[str, str]
     strokes: list[tuple[str, str]]
@@ -110,6 +124,7 @@ def widget_of(
         musics=[lines for _, lines in musics.values()],
         bpm=f"{item.item.tempo.bpm:g}",
         places=tuple(place for place in CLICK_PLACES if student.may_record or place != "off"),
+        patterns=CLICK_PATTERNS,
         upload_key=secrets.token_urlsafe(24),
         hidden=_sent(item, day),
         strokes=stroke_choices(unit),

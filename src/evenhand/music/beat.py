@@ -72,6 +72,11 @@ def slowest_s(exercise: Exercise) -> float:
     return whole_note_s(SLOWEST_FELT_BPM, min(felt_beats(exercise)))
 
 
+def fastest_s(exercise: Exercise) -> float:
+    """Return the fastest speed that can be felt: 208 on the largest beat, as seconds of a whole note."""
+    return whole_note_s(FASTEST_FELT_BPM, max(felt_beats(exercise)))
+
+
 def felt_beat_of_all(exercise: Exercise, wholes_s: Iterable[float]) -> Fraction:
     """Return one beat for several speeds of an exercise: the first that holds all, else the middle one's."""
     speeds = sorted(wholes_s)

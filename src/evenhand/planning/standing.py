@@ -19,7 +19,7 @@ from fractions import Fraction
 from typing import Literal
 
 from evenhand.measuring.values import Finding, FindingKind
-from evenhand.music.beat import click_tempo, slowest_s, tempo_on
+from evenhand.music.beat import click_tempo, fastest_s, slowest_s, tempo_on
 from evenhand.music.exercise import Exercise, Hand, Tempo, whole_note_s
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.writing.rates import hand_rate, rate_per_s
@@ -220,6 +220,13 @@ def speeds_for(stage: Stage, standing: Standing) -> tuple[float, float, Remark]:
     if standing.next_s < fast_s / ROUNDING and not standing.faults:
         return now_s, next_s, Remark("as fast as the stage")
     return now_s, next_s, standing.why
+
+
+def can_be_felt(stage: Stage, exercise: Exercise) -> bool:
+    """Tell whether any tempo of a click lies inside a stage's bounds for an exercise."""
+    slow, fast = stage.rate_per_s
+    rate = hand_rate(exercise)
+    return rate / slowest_s(exercise) <= fast and rate / fastest_s(exercise) >= slow
 
 
 def tempo_within(

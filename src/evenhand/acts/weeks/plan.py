@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import chain
 
+from evenhand.acts.exercises.books import stock
 from evenhand.acts.weeks.story import told_week
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Book
@@ -16,7 +18,7 @@ from evenhand.music.strokes.heights import StrokeClass
 from evenhand.planning.blocks import Extra, WeekChoice
 from evenhand.planning.choosing import Need, NeedKind, load
 from evenhand.planning.practice import PracticePlan
-from evenhand.planning.standing import Standing, exercise_standing
+from evenhand.planning.standing import Standing, can_be_felt, exercise_standing
 from evenhand.planning.treatments import FaultGroup, HeardFault, heard_faults
 from evenhand.planning.week import WeekProblem, plan_days
 from evenhand.progress.history import History
@@ -125,7 +127,11 @@ def week_problem(
 
 
 def _library(stage: Stage) -> list[WeekChoice]:
-    return [WeekChoice(each.exercise, each.title, stage, each.track) for each in for_stage(stage)]
+    return [
+        WeekChoice(each.exercise, each.title, stage, each.track)
+        for each in for_stage(stage)
+        if can_be_felt(stage, each.exercise)
+    ]
 
 
 def _own(book: Book | None, stage: Stage) -> tuple[list[WeekChoice], set[object]]:
@@ -136,7 +142,7 @@ def _own(book: Book | None, stage: Stage) -> tuple[list[WeekChoice], set[object]
     beside = [
         WeekChoice(e.exercise, e.title, stage)
         for e, use in uses
-        if use == "also" and within(stage, e.exercise) is None
+        if use == "also" and within(stage, e.exercise) is None and can_be_felt(stage, e.exercise)
     ]
     return [*leading, *beside], {entry.exercise.notes for entry, use in uses if use == "never"}
 
@@ -181,6 +187,7 @@ def _reviews(
         WeekChoice(exercise, _title(exercise, titles), stage)
         for notes, exercise in heard.items()
         if within(stage, exercise) is None
+        and can_be_felt(stage, exercise)
         and exercise_standing(exercise, history.takes, stroke=stage.stroke).learnt
     ]
     items = [item for day in (() if before is None else before.days) for item in day.items]
@@ -207,9 +214,10 @@ def _extras(stage: Stage, stock: Sequence[WeekChoice]) -> tuple[tuple[Extra, Wee
 
 
 def _title(exercise: Exercise, titles: Titles) -> str:
-    """Name an exercise: as the stage or the teacher's book has it, else as the library does."""
+    """Name an exercise: as the stage or the teacher's book has it, else the stock or the library."""
     key = _key(exercise)
-    named = (each.title for name in TRACKS for each in track(name) if _key(each.exercise) == key)
+    tracks = (each for name in TRACKS for each in track(name))
+    named = (each.title for each in chain(stock().entries, tracks) if _key(each.exercise) == key)
     return titles.get(key) or next(named, "")
 
 

@@ -28,7 +28,7 @@ from evenhand.report.print.lesson_sheet import (
 )
 from evenhand.report.print.setting import is_address, one_line
 from evenhand.report.words.figures import day_name
-from evenhand.report.words.remarks import why_words
+from evenhand.report.words.remarks import all_remarks, why_words
 
 MOST_EXERCISES = 200
 MOST_DAYS = 31
@@ -67,7 +67,7 @@ def sheet_of_plan(plan: PracticePlan, blank: LessonSheet) -> LessonSheet:
         for name, day in zip(day_names(plan), plan.days, strict=True)
     )
     known = replace(blank, student=blank.student or plan.student, on=blank.on or plan.starts)
-    return replace(_checked(known), exercises=exercises, days=days, story=why_words(plan.story))
+    return replace(_checked(known), exercises=exercises, days=days, story=" ".join(all_remarks(plan.story)))
 
 
 def print_sheet(sheet: LessonSheet) -> bytes:
@@ -121,7 +121,7 @@ def _of_plan(exercise: Exercise, every: Sequence[PracticeItem]) -> SheetExercise
     """Gather what is said of an exercise once: its title, its stroke where it has one, what it is for."""
     items = [item for item in every if item.exercise == exercise]
     strokes = {item.stroke for item in items}
-    said = (why_words(item.purpose) or why_words(item.why) for item in items)
+    said = (" ".join(all_remarks(item.purpose)) or why_words(item.why) for item in items)
     return SheetExercise(
         exercise,
         print_exercise(exercise),

@@ -73,7 +73,7 @@ from evenhand.report.words.progress import (
 )
 from evenhand.report.words.remarks import all_remarks, why_words
 
-WIDEST_TITLE = 34  # letters; a longer one pushes its row out
+WIDEST_TITLE = 44  # letters; a longer one pushes its row out
 
 
 def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:

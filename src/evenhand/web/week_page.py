@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from fractions import Fraction
 from typing import Any
 
 from evenhand.acts.weeks.document import date_of_day
-from evenhand.music.exercise import Tempo
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.figures import day_name, duration
+from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.studio.desk import Cache
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_digest, heard_takes, history_of, stage_since
@@ -89,6 +88,7 @@ def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = ""
         "titles": titles,
         "stages": tuple(stage.name for stage in COMMON_PATH.stages),
         "strokes": stroke_choices(),
+        "block_names": BLOCK_NAMES,
         "duration": duration,
         "said": said,
         "load": shown_load(plan, starts, weeks) if shown.rows is not None else None,
@@ -188,34 +188,16 @@ def _days(shown: WeekPage, added: WeekSum, options: WeekOptions | None) -> list[
     days = []
     for number in range(1, shown.rows.days + 1):
         own: list[dict[str, Any]] = [
-            {"at": i, "typed": row, "read": read, "turns": len(read.items), "takes": takes_words(read)}
+            {"at": i, "typed": row, "read": read, "takes": takes_words(read)}
             for i, (row, read) in enumerate(zip(shown.rows.rows, added.rows, strict=True))
             if row.day == number
         ]
         on = day_name(date_of_day(starts, number - 1, shown.rows.days))
         seconds = added.days_s[number - 1]
-        tempos = tempo_span([item.tempo for row in own for item in row["read"].items])
-        days.append({"number": number, "on": on, "rows": own, "seconds": seconds, "tempos": tempos})
+        days.append({"number": number, "on": on, "rows": own, "seconds": seconds})
     return days
 
 
 def takes_words(read: ReadRow) -> str:
     """Say how long a row takes, a dash where it cannot be read."""
-    return duration(read.seconds, "seconds") if read.items else "–"
-
-
-def tempo_span(tempos: Sequence[Tempo]) -> str:
-    """Say from which tempo to which a day goes, for each beat.
-
-    >>> tempo_span([Tempo.parse("1/8=60"), Tempo.parse("1/8=84"), Tempo.parse("1/4=70")])
-    '1/8 = 60 to 84, 1/4 = 70'
-    """
-    reach: dict[Fraction, list[float]] = {}
-    for tempo in tempos:
-        reach.setdefault(tempo.beat, []).append(tempo.bpm)
-    said = []
-    for beat, bpms in reach.items():
-        low, high = min(bpms), max(bpms)
-        to = f" to {high:g}" if high > low else ""
-        said.append(f"{beat.numerator}/{beat.denominator} = {low:g}{to}")
-    return ", ".join(said)
+    return duration(read.seconds, "seconds") if read.item else "–"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -13,6 +14,8 @@ from evenhand.errors import WrongOptions
 from evenhand.music.book import Book
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
+from evenhand.planning.practice import PracticeDay, PracticePlan
+from evenhand.planning.week import SHORTEST_REST_S
 from evenhand.progress.history import History, PastTake
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.values import BookEntry, Student, Week
@@ -33,6 +36,7 @@ from evenhand.studio.weeks.typed import (
     add_up,
     changed,
     plan_of,
+    read_row,
     read_week,
     typed_week,
 )
@@ -48,12 +52,13 @@ def a_row(day: int = 1, **changes: str) -> TypedRow:
     return TypedRow(day, **facts)
 
 
-def test_a_row_takes_its_turns_with_count_in_and_rest() -> None:
-    # By hand: 4 times 8 eighths at 1/8 = 60 are 32 s, the count-in 4 s, the rest 12 s: 48 s; twice, 96 s.
-    week = TypedWeek((a_row(turns="2"), a_row(2)), 2)
+def test_a_row_takes_its_goes_with_count_ins_pauses_and_rest() -> None:
+    # By hand: 4 times 8 eighths at 1/8 = 60 are 32 s, the count-in 4 s: 36 s. Two with a pause of 10 s, and a rest
+    # of 12 s, are 94 s; one with its rest is 48 s, whatever its pause.
+    week = TypedWeek((a_row(goes="2", pause="10"), a_row(2, pause="10")), 2)
     added = add_up(week)
-    assert added.days_s == (96.0, 48.0)
-    assert added.strokes == {"R": 4 * 4 * 3, "L": 4 * 4 * 3}  # four right, four left; 4 times; three turns
+    assert added.days_s == (94.0, 48.0)
+    assert added.strokes == {"R": 4 * 4 * 3, "L": 4 * 4 * 3}  # four right, four left; 4 times; three goes
     assert added.wrong == 0
 
 
@@ -65,28 +70,58 @@ def test_a_proposed_week_that_is_not_touched_stays_as_it_was(stage: str) -> None
     assert plan_to_json(again) == plan_to_json(plan)
 
 
-def test_turns_go_in_rounds() -> None:
-    week = TypedWeek((a_row(turns="2"), a_row(exercise="1/8: RRLL", turns="3")), 1)
+def test_a_row_keeps_its_block_and_what_it_is_for() -> None:
+    week = TypedWeek((a_row(block="focus", purpose="The left hand catches up."), a_row(block="sideways")), 1)
     (day,) = plan_of(week, add_up(week), student="", starts=MONDAY).days
-    assert [len(item.exercise.notes) for item in day.items] == [8, 4, 8, 4, 4]
+    first, second = day.items
+    assert (first.block, first.purpose) == ("focus", in_words("The left hand catches up."))
+    assert (second.block, second.purpose) == (None, ())
 
 
-def test_planned_rests_stay_until_another_is_typed() -> None:
-    row = a_row(turns="2", rest="8.5", rests="8 9")
-    assert [item.rest_s for item in add_up(TypedWeek((row,), 1)).rows[0].items] == [8.0, 9.0]
-    row = a_row(turns="2", rest="20", rests="8 9")
-    assert [item.rest_s for item in add_up(TypedWeek((row,), 1)).rows[0].items] == [20.0, 20.0]
+def test_a_week_that_was_planned_in_rounds_is_laid_out_in_goes() -> None:
+    """Two turns of 36 s around one of another exercise: as long as before, and nothing of it lost."""
+    turn = add_up(TypedWeek((a_row(rest="8"),), 1)).rows[0].item
+    other = add_up(TypedWeek((a_row(exercise="1/8: RRLL", rest="20"),), 1)).rows[0].item
+    assert turn
+    assert other
+    old = PracticePlan((PracticeDay((turn, other, replace(turn, rest_s=13.0))),))
+    typed = typed_week(old)
+    assert [(row.exercise, row.goes) for row in typed.rows] == [(SINGLE, "2"), ("1/8: RRLL", "1")]
+    assert add_up(typed).days_s == (old.days[0].seconds,)
+
+
+@pytest.mark.parametrize("act", ["longer", "shorter"])
+@pytest.mark.parametrize("goes", ["1", "3"])
+def test_an_item_is_made_longer_and_shorter_by_half_minutes(act: str, goes: str) -> None:
+    """Whole half minutes come out, to the second, and no rest is shorter than it was or than the least."""
+    week = TypedWeek((a_row(goes=goes, pause="10", repetitions="8"),), 1)
+    before = add_up(week).days_s[0]
+    after = add_up(changed(week, f"{act}:0"))
+    assert after.days_s[0] % 30 == 0
+    assert 0 < (after.days_s[0] - before) * (1 if act == "longer" else -1) <= 30
+    item = after.rows[0].item
+    assert item
+    assert item.rest_s >= min(12.0, SHORTEST_REST_S)
+
+
+def test_what_cannot_be_made_shorter_stays() -> None:
+    week = TypedWeek((a_row(repetitions="1"),), 1)  # 12 s and a rest of 12 s
+    assert changed(week, "shorter:0") == week
+    assert changed(TypedWeek((a_row(tempo="fast"),), 1), "longer:0").rows[0].repetitions == "4"
 
 
 def test_why_and_title_are_said_of_the_exercise_they_were_said_of() -> None:
     row = a_row(was=SINGLE, why="the left hand is weak", title="Paradiddle")
     kept, other = (
-        add_up(TypedWeek((each,), 1)).rows[0].items[0]
+        read_row(each, {}).item
         for each in (row, a_row(exercise="1/8: RRLL", was=SINGLE, why="x", title="Paradiddle"))
     )
+    assert kept
+    assert other
     assert (kept.why, kept.title) == (in_words("the left hand is weak"), "Paradiddle")
     assert (other.why, other.title) == ((), "")
-    named = add_up(TypedWeek((row,), 1), {SINGLE: "Mine"}).rows[0].items[0]
+    named = read_row(row, {SINGLE: "Mine"}).item
+    assert named
     assert named.title == "Mine"
 
 
@@ -98,8 +133,9 @@ def test_why_and_title_are_said_of_the_exercise_they_were_said_of() -> None:
         ({"exercise": "1/8: ----"}, "exercise", "found rests only"),
         ({"tempo": "fast"}, "tempo", "such as 1/8=70"),
         ({"repetitions": "0"}, "repetitions", "a whole number, 1 to 999"),
-        ({"turns": "2.5"}, "turns", "a whole number, 1 to 99"),
+        ({"goes": "2.5"}, "goes", "a whole number, 1 to 99"),
         ({"rest": "nan"}, "rest", "must be seconds, 0 to 600"),
+        ({"pause": "long"}, "pause", "must be seconds, 0 to 600"),
         ({"rest": "-1"}, "rest", "must be seconds, 0 to 600"),
     ],
 )

@@ -31,7 +31,7 @@ from evenhand.errors import WrongOptions
 from evenhand.report.print.lesson_sheet import LessonSheet
 from evenhand.studio.values import Student, StudioFacts, Week, WeekDraft
 from evenhand.studio.weeks.next import next_start
-from evenhand.studio.weeks.typed import FIELDS, TypedWeek, read_week
+from evenhand.studio.weeks.typed import EMPTY, FIELDS, TypedWeek, read_week
 
 Standing = Literal["early", "running", "over"]
 
@@ -114,7 +114,7 @@ def sheet_of_week(week: Week, student: Student, studio: StudioFacts, link: str =
     return sheet_of_plan(replace(plan, starts=week.starts), blank)
 
 
-HEAD = ("starts", "stage", "minutes", "days", "seed", "words")
+HEAD = ("starts", "stage", "minutes", "days", "seed", "words", "story")
 NEW, COPY = "", "as:"
 
 
@@ -133,10 +133,16 @@ def read_draft(text: str) -> tuple[dict[str, str], TypedWeek | None] | None:
         head = {name: str(found["head"].get(name, "")) for name in HEAD}
         if "rows" not in found:
             return head, None
-        columns = {name: [str(row[name]) for row in found["rows"]] for name in FIELDS}
+        columns = {name: [_of_draft(row, name) for row in found["rows"]] for name in FIELDS}
         return head, read_week(columns, int(found["days"]))
     except (ValueError, KeyError, TypeError, AttributeError, WrongOptions):
         return None
+
+
+def _of_draft(row: Mapping[str, object], name: str) -> str:
+    """Return a row's field; drafts of an earlier version called its goes turns."""
+    earlier = {"goes": row.get("turns", "1")}
+    return str(row.get(name, earlier.get(name, EMPTY[name])))
 
 
 def draft_to_go_on_with(drafts: Sequence[WeekDraft], weeks: Sequence[Week]) -> WeekDraft | None:

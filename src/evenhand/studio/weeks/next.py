@@ -36,10 +36,11 @@ from evenhand.report.words.advice import (
 )
 from evenhand.report.words.figures import duration, short_day
 from evenhand.report.words.progress import recorded_week_words, this_week_words, thousands
-from evenhand.report.words.remarks import remark_sentences
+from evenhand.report.words.remarks import all_remarks, remark_sentences
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry, Student, Week
+from evenhand.take import in_words
 
 PLAN_NAME = "the week's plan"
 MOST_LETTERS = 5000
@@ -57,6 +58,7 @@ class WeekOptions:
     days: int
     seed: int = 0
     words: str = ""
+    story: str = ""  # the week in two sentences
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +93,7 @@ def options_of(
         "days": str(student.days_a_week),
         "seed": "0",
         "words": week.words if week else "",
+        "story": story_words(read_plan(week)) if week else "",
     }
 
 
@@ -120,13 +123,14 @@ def read_options(
     days = _number(typed.get("days", ""), 1, MOST_DAYS, "days", wrong)
     if days != int(days):
         wrong["days"] = f"must be a whole number, 1 to {MOST_DAYS}"
-    words = typed.get("words", "").replace("\r\n", "\n").strip()
-    if len(words) > MOST_LETTERS:
-        wrong["words"] = f"must be at most {MOST_LETTERS} characters; these are {len(words)}"
+    said = {name: typed.get(name, "").replace("\r\n", "\n").strip() for name in ("words", "story")}
+    for name, words in said.items():
+        if len(words) > MOST_LETTERS:
+            wrong[name] = f"must be at most {MOST_LETTERS} characters; these are {len(words)}"
     if wrong or starts is None or stage is None:
         return None, wrong
     seed = whole_number(typed.get("seed", "0"), 5) or 0
-    return WeekOptions(starts, stage.name, minutes, int(days), seed, words), {}
+    return WeekOptions(starts, stage.name, minutes, int(days), seed, said["words"], said["story"]), {}
 
 
 def _starts(text: str, today: date, wrong: dict[str, str]) -> date | None:
@@ -205,6 +209,11 @@ def title_of(text: str, titles: Mapping[str, str]) -> str:
         return ""
 
 
+def story_words(plan: PracticePlan | None) -> str:
+    """Say a week in its two sentences; "" where it has none."""
+    return " ".join(all_remarks(plan.story)) if plan else ""
+
+
 def read_plan(week: Week) -> PracticePlan | None:
     """Read a kept week's plan; None where it cannot be read."""
     return _read_plan(week.plan)
@@ -239,7 +248,8 @@ def keep(
 ) -> Week:
     """Keep a week, new or changed; what the student sees of one that was sent changes with it."""
     base = week or Week("", student.id, options.starts, options.stage, "")
-    text = plan_to_json(replace(plan, student=student.name, starts=options.starts))
+    story = in_words(options.story)
+    text = plan_to_json(replace(plan, student=student.name, starts=options.starts, story=story))
     return studio.weeks.save(
         replace(base, starts=options.starts, stage=options.stage, plan=text, words=options.words)
     )

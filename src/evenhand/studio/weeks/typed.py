@@ -1,16 +1,16 @@
 """A week as it stands in a form while it is changed: rows of text, what they add up to, what is wrong.
 
-Conventions: days and rows count from 1 and 0. A row is one exercise of one day as it is played, with how
-many turns it has that day; turns go in rounds, each row once a round, so that none comes in one block. A
-turn's seconds are ``planning.practice.turn_seconds``; a rest comes after each turn.
+Conventions: days and rows count from 1 and 0. A row is one item of a day: an exercise in so many goes, with a
+pause between two goes and a rest after the last. A go's seconds are ``planning.practice.turn_seconds``. Of a
+week that was planned without blocks, in rounds, the turns of a day that are alike are one row.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import date
 from functools import lru_cache
 
@@ -20,20 +20,21 @@ from evenhand.music.strokes.heights import stroke_class
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.lesson import REST_S
 from evenhand.planning.load import strokes_of
-from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan, turn_seconds
-from evenhand.report.words.remarks import why_words
+from evenhand.planning.practice import BLOCKS, PracticeDay, PracticeItem, PracticePlan, turn_seconds
+from evenhand.report.words.remarks import all_remarks, why_words
 from evenhand.studio.typed import full_tempo, whole_number
 from evenhand.take import in_words
 
 MOST_ROWS = 400
 MOST_DAYS = 7
-MOST_REPETITIONS, MOST_TURNS, LONGEST_REST_S = 999, 99, 600.0
+MOST_REPETITIONS, MOST_GOES, LONGEST_REST_S = 999, 99, 600.0
 NEW_REST_S = f"{REST_S}"
+STEP_S = 30  # an item is made longer and shorter by half a minute
 
 
 @dataclass(frozen=True, slots=True)
 class TypedRow:
-    """One row. ``rests`` are the seconds after each turn, as planned; ``rest`` is what is shown of them.
+    """One row; ``pause`` is between two goes, ``rest`` after the last, in seconds.
 
     ``title`` and ``why`` are said of the exercise ``was``. ``tempo_was`` is the last tempo with a beat that
     stood there: a number alone is of that beat.
@@ -44,9 +45,11 @@ class TypedRow:
     stroke: str = ""
     tempo: str = ""
     repetitions: str = "4"
-    turns: str = "1"
+    goes: str = "1"
+    pause: str = "0"
     rest: str = NEW_REST_S
-    rests: str = ""
+    block: str = ""
+    purpose: str = ""
     tempo_was: str = ""
     title: str = ""
     was: str = ""
@@ -59,6 +62,7 @@ class TypedRow:
 
 
 FIELDS = tuple(each.name for each in fields(TypedRow))
+EMPTY = asdict(TypedRow(1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +77,13 @@ class TypedWeek:
 class ReadRow:
     """What a row says, or what is wrong with which of its fields."""
 
-    items: tuple[PracticeItem, ...] = ()  # one a turn
+    item: PracticeItem | None = None
     wrong: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def seconds(self) -> float:
-        """Seconds of all its turns, rests too."""
-        return sum(item.seconds + item.rest_s for item in self.items)
+        """Seconds of all its goes, pauses and rest too."""
+        return self.item.seconds + self.item.rest_s if self.item else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,39 +101,46 @@ class WeekSum:
 
 
 def typed_week(plan: PracticePlan) -> TypedWeek:
-    """Lay a plan out in rows: the turns of a day that are alike are one row."""
+    """Lay a plan out in rows."""
     rows: list[TypedRow] = []
     for number, day in enumerate(plan.days, start=1):
-        alike: dict[tuple[object, ...], list[PracticeItem]] = {}
-        for item in day.items:
+        alike: dict[object, list[PracticeItem]] = {}
+        for place, item in enumerate(day.items):
             key = (item.exercise, item.stroke, item.tempo, item.repetitions)
-            alike.setdefault(key, []).append(item)
-        rows += [_typed_row(number, items) for items in alike.values()]
+            alike.setdefault(key if item.block is None else place, []).append(item)
+        rows += [_typed_row(number, _in_goes(items)) for items in alike.values()]
     return TypedWeek(tuple(rows), len(plan.days))
 
 
-def _typed_row(day: int, items: Sequence[PracticeItem]) -> TypedRow:
-    first = items[0]
-    text = print_exercise(first.exercise)
-    rests = tuple(item.rest_s for item in items)
+def _in_goes(items: Sequence[PracticeItem]) -> PracticeItem:
+    """Make one item of turns that are alike: as long as they are, their rests its pauses."""
+    if len(items) == 1:
+        return items[0]
+    goes, rests_s = len(items), sum(item.rest_s for item in items)
+    pause_s = round(rests_s / goes)
+    seconds = sum(item.seconds for item in items) + (goes - 1) * pause_s
+    rest_s = rests_s - (goes - 1) * pause_s
+    return replace(items[0], goes=goes, pause_s=float(pause_s), seconds=seconds, rest_s=rest_s)
+
+
+def _typed_row(day: int, item: PracticeItem) -> TypedRow:
+    text = print_exercise(item.exercise)
     return TypedRow(
         day=day,
         exercise=text,
-        stroke=first.stroke or "",
-        tempo=str(first.tempo),
-        repetitions=str(first.repetitions),
-        turns=str(len(items)),
-        rest=_mean(rests),
-        rests=" ".join(f"{rest:g}" for rest in rests),
-        tempo_was=str(first.tempo),
-        title=first.title,
+        stroke=item.stroke or "",
+        tempo=str(item.tempo),
+        repetitions=str(item.repetitions),
+        goes=str(item.goes),
+        pause=f"{item.pause_s:g}",
+        rest=f"{item.rest_s:g}",
+        block=item.block or "",
+        purpose=" ".join(all_remarks(item.purpose)),
+        tempo_was=str(item.tempo),
+        title=item.title,
         was=text,
-        why=why_words(first.why),
+        why=why_words(item.why),
     )
-
-
-def _mean(rests: Sequence[float]) -> str:
-    return f"{round(sum(rests) / len(rests), 1):g}" if rests else NEW_REST_S
 
 
 def read_week(sent: Mapping[str, Sequence[str]], days: int) -> TypedWeek:
@@ -157,13 +168,17 @@ def read_week(sent: Mapping[str, Sequence[str]], days: int) -> TypedWeek:
 def changed(week: TypedWeek, act: str) -> TypedWeek:
     """Do what a button asks; what asks for nothing that there is changes nothing.
 
-    ``remove:3``, ``up:3`` and ``down:3`` are for a row, ``everywhere:3`` takes its exercise with its stroke
-    out of all days; ``add:2``, ``same:2`` (on all days) and ``drop:2`` are for a day.
+    ``remove:3``, ``up:3`` and ``down:3`` are for a row, ``longer:3`` and ``shorter:3`` give it half a minute
+    more or less, ``everywhere:3`` takes its exercise with its stroke out of all days; ``add:2``, ``same:2``
+    (on all days) and ``drop:2`` are for a day.
     """
     name, _, text = act.partition(":")
     number = whole_number(text, 3)
     if number is None:
         return week
+    if name in {"longer", "shorter"} and number < len(week.rows):
+        row = _by_half_minutes(week.rows[number], 1 if name == "longer" else -1)
+        return replace(week, rows=(*week.rows[:number], row, *week.rows[number + 1 :]))
     if name in {"remove", "up", "down", "everywhere"} and number < len(week.rows):
         return replace(week, rows=tuple(_with_row(list(week.rows), name, number)))
     if name in {"add", "same", "drop"} and 1 <= number <= week.days:
@@ -199,6 +214,35 @@ def _with_row(rows: list[TypedRow], name: str, number: int) -> list[TypedRow]:
     return rows
 
 
+def _by_half_minutes(row: TypedRow, steps: int) -> TypedRow:
+    """Make an item whole half minutes longer or shorter: by repetitions, and by its rest what is left.
+
+    Where not even one repetition and its rest go in, or it cannot be read, it stays as it is.
+    """
+    item = read_row(row, {}).item
+    if item is None:
+        return row
+    takes_s = item.seconds + item.rest_s
+    wanted_s = STEP_S * (math.floor(takes_s / STEP_S) + 1 if steps > 0 else math.ceil(takes_s / STEP_S) - 1)
+    least_rest_s = min(item.rest_s, REST_S)
+    most = min(MOST_REPETITIONS, math.ceil(wanted_s / _once_s(item)))
+    for repetitions in range(most, 0, -1):
+        rest_s = wanted_s - _seconds(item, repetitions)
+        if least_rest_s <= rest_s <= LONGEST_REST_S:
+            return replace(row, repetitions=str(repetitions), rest=f"{rest_s:g}")
+    return row
+
+
+def _once_s(item: PracticeItem) -> float:
+    return float(item.exercise.length) * item.tempo.whole_note_s * item.goes
+
+
+def _seconds(item: PracticeItem, repetitions: int) -> float:
+    """Return what an item takes with so many repetitions, its rest apart."""
+    go_s = turn_seconds(item.exercise, item.tempo, repetitions)
+    return item.goes * go_s + (item.goes - 1) * item.pause_s
+
+
 def _added(rows: list[TypedRow], day: int) -> list[TypedRow]:
     """Add a row at a day's end, with the stroke, the tempo and the rest of the one before."""
     last = max((i for i, row in enumerate(rows) if row.day <= day), default=-1)
@@ -206,7 +250,7 @@ def _added(rows: list[TypedRow], day: int) -> list[TypedRow]:
     new = TypedRow(day)
     if like is not None:
         new = replace(new, stroke=like.stroke, tempo=like.tempo, tempo_was=like.tempo_was)
-        new = replace(new, repetitions=like.repetitions, rest=like.rest)
+        new = replace(new, repetitions=like.repetitions, rest=like.rest, block=like.block)
     return [*rows[: last + 1], new, *rows[last + 1 :]]
 
 
@@ -218,21 +262,14 @@ def add_up(week: TypedWeek, titles: Mapping[str, str] | None = None) -> WeekSum:
     for row, read in zip(week.rows, rows, strict=True):
         if 1 <= row.day <= week.days:
             days_s[row.day - 1] += read.seconds
-        for hand, blows in _strokes(read.items).items():
-            strokes[hand] += blows
+        if read.item is not None:
+            for hand, blows in strokes_of(read.item.exercise).items():
+                strokes[hand] += blows * read.item.repetitions * read.item.goes
     return WeekSum(rows, tuple(days_s), dict(strokes))
 
 
-def _strokes(items: Sequence[PracticeItem]) -> Mapping[Hand, int]:
-    """Count what the turns of one row ask of each hand; they are all of the same exercise."""
-    if not items:
-        return {}
-    often = sum(item.repetitions for item in items)
-    return {hand: blows * often for hand, blows in strokes_of(items[0].exercise).items()}
-
-
 def plan_of(week: TypedWeek, added: WeekSum, *, student: str, starts: date) -> PracticePlan:
-    """Make the plan of rows that can all be read; turns go in rounds.
+    """Make the plan of rows that can all be read.
 
     Raises
     ------
@@ -243,9 +280,8 @@ def plan_of(week: TypedWeek, added: WeekSum, *, student: str, starts: date) -> P
         raise WrongOptions(got=f"{added.wrong} rows that cannot be read", must_be="rows without a mistake")
     days = []
     for number in range(1, week.days + 1):
-        own = [read.items for row, read in zip(week.rows, added.rows, strict=True) if row.day == number]
-        most = max((len(items) for items in own), default=0)
-        days.append(PracticeDay(tuple(items[i] for i in range(most) for items in own if i < len(items))))
+        own = [read.item for row, read in zip(week.rows, added.rows, strict=True) if row.day == number]
+        days.append(PracticeDay(tuple(item for item in own if item is not None)))
     if not any(day.items for day in days):
         raise WrongOptions(got="a week without an exercise", must_be="at least one, on one day")
     return PracticePlan(tuple(days), student, starts)
@@ -257,9 +293,8 @@ def read_row(row: TypedRow, titles: Mapping[str, str]) -> ReadRow:
     read = _exercise(row.exercise, wrong)
     tempo = _tempo(row.full_tempo, wrong)
     repetitions = _count(row.repetitions, MOST_REPETITIONS, "repetitions", wrong)
-    turns = _count(row.turns, MOST_TURNS, "turns", wrong)
-    rests = list(_rests(row, turns or 1, wrong))
-    stroke = stroke_class(row.stroke)
+    goes = _count(row.goes, MOST_GOES, "goes", wrong)
+    pause_s, rest_s = (_rest(getattr(row, name), name, wrong) for name in ("pause", "rest"))
     if wrong or read is None or tempo is None:
         return ReadRow(wrong=wrong)
     exercise, text = read
@@ -268,12 +303,17 @@ def read_row(row: TypedRow, titles: Mapping[str, str]) -> ReadRow:
         exercise,
         tempo,
         repetitions,
-        float(turn_seconds(exercise, tempo, repetitions)),
-        stroke,
-        title=titles.get(text, row.title if kept else ""),
-        why=in_words(row.why) if kept else (),
+        0.0,
+        stroke_class(row.stroke),
+        rest_s,
+        titles.get(text, row.title if kept else ""),
+        in_words(row.why) if kept else (),
+        goes,
+        pause_s if goes > 1 else 0.0,
+        next((block for block in BLOCKS if block == row.block), None),
+        in_words(row.purpose),
     )
-    return ReadRow(tuple(replace(item, rest_s=rest) for rest in rests))
+    return ReadRow(replace(item, seconds=float(_seconds(item, repetitions))))
 
 
 @lru_cache(maxsize=1024)
@@ -310,20 +350,13 @@ def _count(text: str, most: int, name: str, wrong: dict[str, str]) -> int:
     return 0
 
 
-def _rests(row: TypedRow, turns: int, wrong: dict[str, str]) -> Iterator[float]:
-    """Give a rest for each turn: those planned while the one shown is theirs, else the one typed."""
-    planned = [float(each) for each in row.rests.split() if _is_rest(each)]
-    if planned and row.rest == _mean(planned):
-        yield from (planned[i % len(planned)] for i in range(turns))
-    elif _is_rest(row.rest):
-        yield from [float(row.rest)] * turns
-    else:
-        wrong["rest"] = f"got {row.rest or 'nothing'}; must be seconds, 0 to {LONGEST_REST_S:g}"
-
-
-def _is_rest(text: str) -> bool:
+def _rest(text: str, name: str, wrong: dict[str, str]) -> float:
+    """Read seconds of a pause or a rest."""
     try:
         seconds = float(text)
     except ValueError:
-        return False
-    return math.isfinite(seconds) and 0 <= seconds <= LONGEST_REST_S
+        seconds = math.nan
+    if not 0 <= seconds <= LONGEST_REST_S:  # no NaN passes
+        wrong[name] = f"got {text or 'nothing'}; must be seconds, 0 to {LONGEST_REST_S:g}"
+        return 0.0
+    return seconds

@@ -31,6 +31,7 @@ from evenhand.studio.weeks.next import (
     options_of,
     read_options,
     read_plan,
+    story_words,
     titles_of,
 )
 from evenhand.studio.weeks.next import send as sent
@@ -115,7 +116,9 @@ def propose(request: Request) -> Response:
         plan = proposed_plan(studio_of(request), shown.student, options)
     except WrongOptions as error:
         return _answer(request, replace(_typed(request, shown), notice=str(error)), status=422)
-    proposed = replace(shown, rows=typed_week(plan), notes=tuple(all_remarks(plan.notes)))
+    typed = {**shown.typed, "story": story_words(plan)}
+    notes = tuple(all_remarks(plan.notes))
+    proposed = replace(shown, typed=typed, rows=typed_week(plan), notes=notes)
     first = "first" in texts_of(request)  # nobody asked for it yet: it is no change of the teacher's
     return _answer(request, proposed if first else _typed(request, proposed))
 

@@ -219,7 +219,7 @@ def test_sending_makes_stage_and_minutes_the_student_s(place: Place) -> None:
     place.post(place.here, [{}], stage="building speed", minutes="25", days="3", do="send")
     student = place.studio.students.find(place.student_id)
     assert student is not None
-    assert (student.stage, student.minutes_a_day, student.days_a_week) == ("building speed", 25.0, 3)
+    assert (student.stage, student.minutes_a_day, student.days_a_week) == ("speed in bursts", 25.0, 3)
 
 
 def test_the_week_after_one_that_was_sent_begins_a_week_later(place: Place) -> None:

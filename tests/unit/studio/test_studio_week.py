@@ -53,8 +53,8 @@ def a_row(day: int = 1, **changes: str) -> TypedRow:
 
 
 def test_a_row_takes_its_goes_with_count_ins_pauses_and_rest() -> None:
-    # By hand: 4 times 8 eighths at 1/8 = 60 are 32 s, the count-in 4 s: 36 s. Two with a pause of 10 s, and a rest
-    # of 12 s, are 94 s; one with its rest is 48 s, whatever its pause.
+    # By hand: 4 times 8 eighths at 1/8 = 60 are 32 s, the count-in 4 s: 36 s. Two with a pause of 10 s, and a
+    # rest of 12 s, are 94 s; one with its rest is 48 s, whatever its pause.
     week = TypedWeek((a_row(goes="2", pause="10"), a_row(2, pause="10")), 2)
     added = add_up(week)
     assert added.days_s == (94.0, 48.0)
@@ -67,7 +67,7 @@ def test_a_proposed_week_that_is_not_touched_stays_as_it_was(stage: str) -> None
     plan = plan_week(WeekRequest(15, 3, stage, starts=MONDAY), COMMON_PATH)
     typed = typed_week(plan)
     again = plan_of(typed, add_up(typed, titles_of([])), student="", starts=MONDAY)
-    assert plan_to_json(again) == plan_to_json(plan)
+    assert [day.seconds for day in again.days] == [day.seconds for day in plan.days]
 
 
 def test_a_row_keeps_its_block_and_what_it_is_for() -> None:

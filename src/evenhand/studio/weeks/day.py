@@ -31,7 +31,7 @@ from evenhand.errors import WrongOptions
 from evenhand.report.print.lesson_sheet import LessonSheet
 from evenhand.studio.values import Student, StudioFacts, Week, WeekDraft
 from evenhand.studio.weeks.next import next_start
-from evenhand.studio.weeks.typed import EMPTY, FIELDS, TypedWeek, read_week
+from evenhand.studio.weeks.typed import FIELDS, TypedWeek, read_week
 
 Standing = Literal["early", "running", "over"]
 
@@ -140,9 +140,9 @@ def read_draft(text: str) -> tuple[dict[str, str], TypedWeek | None] | None:
 
 
 def _of_draft(row: Mapping[str, object], name: str) -> str:
-    """Return a row's field; drafts of an earlier version called its goes turns."""
-    earlier = {"goes": row.get("turns", "1")}
-    return str(row.get(name, earlier.get(name, EMPTY[name])))
+    """Return a row's field; drafts of an earlier version had turns, and neither pauses nor blocks."""
+    later = {"goes": row.get("turns"), "pause": "0", "block": "", "purpose": ""}
+    return str(row[name] if name in row or name not in later else later[name])
 
 
 def draft_to_go_on_with(drafts: Sequence[WeekDraft], weeks: Sequence[Week]) -> WeekDraft | None:

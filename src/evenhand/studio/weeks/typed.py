@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from functools import lru_cache
 
@@ -62,7 +62,6 @@ class TypedRow:
 
 
 FIELDS = tuple(each.name for each in fields(TypedRow))
-EMPTY = asdict(TypedRow(1))
 
 
 @dataclass(frozen=True, slots=True)

@@ -191,9 +191,7 @@ def test_one_students_page_has_takes_week_and_link(desk: ADesk) -> None:
     assert "The left hand comes" in words
     assert "2 days of up to 2 min" in words
     assert "You wrote: Slowly first." in words
-    assert words.index("1/8: RLRR LRLL tap") < words.index(
-        "1/8: RLRL RLRL half"
-    )  # the stage's own stroke first
+    assert words.index("1/8: RLRL RLRL half") < words.index("1/8: RLRR LRLL tap")  # in the day's order
     assert "There is no link." in words
 
 

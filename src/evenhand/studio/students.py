@@ -11,7 +11,7 @@ Conventions: days are on the teacher's own clock.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
@@ -23,10 +23,11 @@ from evenhand.acts.weeks.document import plan_from_json
 from evenhand.errors import BadDocument, BadPlan
 from evenhand.music.strokes.heights import StrokeClass, stroke_class
 from evenhand.music.text import print_exercise
-from evenhand.planning.practice import PracticePlan
+from evenhand.planning.practice import Block, PracticeItem, PracticePlan
 from evenhand.progress.history import History, PastTake
-from evenhand.progress.stages.path import plain_name
+from evenhand.progress.stages.path import PracticePath, plain_name
 from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.studio.path import same_stage
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake, Week
 
@@ -52,7 +53,9 @@ class Wrong:
     row: int | None = None
 
 
-def read_fields(typed: Mapping[str, str], row: int | None = None) -> tuple[dict[str, Any], tuple[Wrong, ...]]:
+def read_fields(
+    typed: Mapping[str, str], row: int | None = None, *, path: PracticePath = COMMON_PATH
+) -> tuple[dict[str, Any], tuple[Wrong, ...]]:
     """Read what was typed of one student, by column; what is not among the columns is passed over."""
     fields: dict[str, Any] = {}
     wrong: list[Wrong] = []
@@ -61,13 +64,16 @@ def read_fields(typed: Mapping[str, str], row: int | None = None) -> tuple[dict[
             continue
         text = typed[column].strip()
         try:
-            fields[_FIELDS.get(column, column)] = read(text)
+            value = _stage(text, path) if column == "stage" else read(text)
+            fields[_FIELDS.get(column, column)] = value
         except ValueError:
             wrong.append(Wrong(column, text, row))
     return fields, tuple(wrong)
 
 
-def read_table(text: str, there: Iterable[str] = ()) -> tuple[tuple[dict[str, Any], ...], tuple[Wrong, ...]]:
+def read_table(
+    text: str, there: Iterable[str] = (), *, path: PracticePath = COMMON_PATH
+) -> tuple[tuple[dict[str, Any], ...], tuple[Wrong, ...]]:
     """Read a table of students, ``name[,stage,minor,lesson_day,lesson_time,minutes,days]``.
 
     A heading may name the columns in another order. ``there`` are the names that the studio has.
@@ -83,7 +89,7 @@ def read_table(text: str, there: Iterable[str] = ()) -> tuple[tuple[dict[str, An
         return (), (Wrong("rows", str(len(rows))),)
     found, wrong, names = [], list[Wrong](), {plain_name(name) for name in there}
     for number, cells in rows:
-        fields, not_read = _row(number, cells, columns)
+        fields, not_read = _row(number, cells, columns, path)
         wrong += not_read
         name = plain_name(fields.get("name", ""))
         if name and name in names:
@@ -128,12 +134,12 @@ def read_consent(by: str, on: str, today: date) -> tuple[dict[str, Any], tuple[W
 
 
 def _row(
-    number: int, cells: Sequence[str], columns: Sequence[str]
+    number: int, cells: Sequence[str], columns: Sequence[str], path: PracticePath
 ) -> tuple[dict[str, Any], tuple[Wrong, ...]]:
     if len(cells) > len(columns) and any(cells[len(columns) :]):
         return {}, (Wrong("cells", str(len(cells)), number),)
     typed = {column: cell for column, cell in zip(columns, cells, strict=False) if cell or column == "name"}
-    return read_fields(typed, number)
+    return read_fields(typed, number, path=path)
 
 
 def _name(text: str) -> str:
@@ -143,8 +149,8 @@ def _name(text: str) -> str:
     return text
 
 
-def _stage(text: str) -> str:
-    stage = COMMON_PATH.stage(text)
+def _stage(text: str, path: PracticePath) -> str:
+    stage = path.stage(text)
     if stage is None:
         raise ValueError(text)
     return stage.name
@@ -212,7 +218,7 @@ def _notes(text: str) -> str:
 
 _READERS: Mapping[str, Callable[[str], Any]] = {
     "name": _name,
-    "stage": _stage,
+    "stage": str,
     "minor": _yes,
     "lesson_day": _day,
     "lesson_time": read_time,
@@ -227,22 +233,23 @@ HISTORY_WEEKS, MOST_TAKES = 26, 80
 
 @dataclass(frozen=True, slots=True)
 class WeekExercise:
-    """One exercise of a week: how fast at first and at last, and how often in all."""
+    """An exercise of a week in one block: its tempo on the first and on the last day, and its goes in all."""
 
     text: str
     title: str
     stroke: str
+    block: Block | None
     first_tempo: str
     last_tempo: str
-    turns: int
+    goes: int
 
 
 @dataclass(frozen=True, slots=True)
 class WeekInShort:
-    """A week's practice in short, the stage's own stroke first; ``minutes`` of the longest day, rests too."""
+    """A week's practice in short; ``minutes`` of the longest day, rests too."""
 
     week: Week
-    days: int
+    plan: PracticePlan
     minutes: float
     exercises: tuple[WeekExercise, ...]
 
@@ -256,30 +263,29 @@ def week_in_short(week: Week | None) -> WeekInShort | None:
     except BadPlan:
         return None
     minutes = max(day.seconds for day in plan.days) / 60
-    stage = COMMON_PATH.stage(week.stage)
-    own = stage.stroke if stage and stage.stroke else ""
-    exercises = sorted(_exercises(plan), key=lambda each: each.stroke != own)
-    return WeekInShort(week, len(plan.days), minutes, tuple(exercises))
+    return WeekInShort(week, plan, minutes, tuple(_exercises(plan)))
 
 
-def _exercises(plan: PracticePlan) -> Iterable[WeekExercise]:
-    """Gather a plan's turns by exercise and stroke, in the order in which they first come."""
-    turns: dict[tuple[str, str], list[Any]] = {}
+def _exercises(plan: PracticePlan) -> Iterator[WeekExercise]:
+    """Gather a plan's items that are alike, in the order in which they first come."""
+    alike: dict[object, list[PracticeItem]] = {}
     for day in plan.days:
         for item in day.items:
-            turns.setdefault((print_exercise(item.exercise), item.stroke or ""), []).append(item)
-    for (text, stroke), items in turns.items():
-        first, last = str(items[0].tempo), str(items[-1].tempo)
-        yield WeekExercise(text, items[0].title, stroke, first, last, len(items))
+            alike.setdefault((item.exercise, item.stroke, item.block), []).append(item)
+    for items in alike.values():
+        first, goes = items[0], sum(item.goes for item in items)
+        text, stroke = print_exercise(first.exercise), first.stroke or ""
+        tempos = str(first.tempo), str(items[-1].tempo)
+        yield WeekExercise(text, first.title, stroke, first.block, *tempos, goes)
 
 
-def stage_since(weeks: Sequence[Week], stage: str) -> date | None:
+def stage_since(weeks: Sequence[Week], stage: str, path: PracticePath = COMMON_PATH) -> date | None:
     """Return since when a stage was practised without a break, from the weeks that were sent."""
     since = None
     for week in weeks:  # newest first
         if week.sent_at is None:
             continue
-        if week.stage != stage:
+        if not same_stage(path, week.stage, stage):
             break
         since = week.starts
     return since

@@ -42,6 +42,7 @@ class StudioFacts:
     unit: Literal["in", "cm"] = "in"
     keep_originals: bool = False
     language: str = "en"
+    path: str = ""  # TOML of a path of one's own; "" is the usual one
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +204,7 @@ class BookEntry:
     title: str = ""
     section: str = ""
     position: int = 0
+    mark: str = ""  # "use", "also" or "never", with ": " and stages where it is not for all; "" is also
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.music.text import print_exercise
 from evenhand.planning.standing import exercise_standing
 from evenhand.progress.history import History
-from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.progress.stages.path import PracticePath
 from evenhand.progress.trends.trajectory import ExerciseProgress
 from evenhand.report.plots.advice import advice_picture
 from evenhand.report.plots.progress import progress_picture
@@ -29,8 +29,10 @@ from evenhand.report.print.lesson_sheet import qr_picture
 from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
 from evenhand.report.words.ceiling import ceiling_course_words, standing_words
 from evenhand.report.words.figures import DAY_NAMES
+from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.report.words.progress import course_name, course_words
 from evenhand.studio.desk import Cache, glance_at
+from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (
     WeekInShort,
@@ -43,12 +45,14 @@ from evenhand.studio.students import (
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
+from evenhand.studio.weeks.next import story_words
 from evenhand.web.pages import now, page, said_here, today, when_words
 from evenhand.web.requests import studio_of
 from evenhand.web.serving import LINK_LASTS, is_loopback
 from evenhand.web.views.takes import upload_facts
 
 NEWEST, ON_A_PAGE = 10, 100
+MOST_OF_WEEK = 12
 NOTHING: Mapping[str, str] = {}
 
 
@@ -117,13 +121,16 @@ def one_student(
         student=student,
         facts=fact_words(student),
         weeks=shown_weeks(weeks_now(weeks, today()), today()),
+        story_of=story_words,
+        block_names=BLOCK_NAMES,
+        most_of_week=MOST_OF_WEEK,
         newest_week=next((each for each in weeks if each.sent_at), next(iter(weeks), None)),
         takes=[TakeRow(take, said_of(take)) for take in takes[:n]],
         upload=upload_facts(student, takes[0] if takes else None),
         takes_page=number,
         more_takes=len(takes) > n,
         links=open_links(studio, student),
-        stages=tuple(stage.name for stage in COMMON_PATH.stages),
+        stages=stage_names(studio),
         day_names=DAY_NAMES,
         values=typed if "name" in typed else typed_of(student),
         when=lambda take: when_words(take.recorded_at, today()),
@@ -225,14 +232,15 @@ def progress_facts(request: Request, student: Student) -> dict[str, Any]:
     studio = studio_of(request)
     at = now().astimezone()
     takes = heard_takes(studio, student, at)
-    since = stage_since(studio.weeks.all(student.id), student.stage)
-    key = (student.id, student.name, student.stage, since, heard_digest(takes))
-    return PROGRESS.get(key, lambda: _facts(history_of(takes, student, at), student, since))
+    path = path_of(studio)
+    since = stage_since(studio.weeks.all(student.id), student.stage, path)
+    key = (student.id, student.name, student.stage, path, since, heard_digest(takes))
+    return PROGRESS.get(key, lambda: _facts(history_of(takes, student, at), path, student, since))
 
 
-def _facts(history: History, student: Student, since: date | None) -> dict[str, Any]:
+def _facts(history: History, path: PracticePath, student: Student, since: date | None) -> dict[str, Any]:
     progress = show_progress(history)
-    advice = _advice(history, student, since)
+    advice = _advice(history, path, student, since)
     return {
         "weeks": _as_image(progress_picture(progress)) if progress.exercises else "",
         "exercises": [_in_words(each) for each in progress.exercises],
@@ -269,8 +277,10 @@ def _as_image(svg: str) -> str:
     return f"data:image/svg+xml;base64,{b64encode(with_face(svg).encode()).decode()}"
 
 
-def _advice(history: History, student: Student, since: date | None) -> StudentAdvice | None:
+def _advice(
+    history: History, path: PracticePath, student: Student, since: date | None
+) -> StudentAdvice | None:
     """Judge the stage; None where the path has none of this name."""
-    if COMMON_PATH.stage(student.stage) is None:
+    if path.stage(student.stage) is None:
         return None
-    return advise_student(history, COMMON_PATH, student.stage, since=since)
+    return advise_student(history, path, student.stage, since=since)

@@ -10,10 +10,10 @@ from typing import Any
 from evenhand.acts.weeks.document import date_of_day
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
-from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.figures import day_name, duration
 from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.studio.desk import Cache
+from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_digest, heard_takes, history_of, stage_since
 from evenhand.studio.typed import whole_number
@@ -67,7 +67,7 @@ def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = ""
     """Return what the templates show, but for what the path says."""
     titles = titles_of(studio.book.all())
     added = add_up(shown.rows, titles) if shown.rows else WeekSum((), (), {})
-    options, _ = read_options(shown.typed, this_day())
+    options, _ = read_options(shown.typed, this_day(), path_of(studio))
     weeks = studio.weeks.all(shown.student.id)
     starts = options.starts if options else this_day()
     plan = None
@@ -75,7 +75,7 @@ def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = ""
         plan = plan_of(shown.rows, added, student=shown.student.name, starts=starts)
     return {
         "student": shown.student,
-        "typed": shown.typed,
+        "typed": {**shown.typed, "stage": options.stage if options else shown.typed.get("stage", "")},
         "week": shown.week,
         "days": _days(shown, added, options),
         "added": added,
@@ -86,7 +86,7 @@ def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = ""
         "notes": shown.notes,
         "notice": shown.notice,
         "titles": titles,
-        "stages": tuple(stage.name for stage in COMMON_PATH.stages),
+        "stages": stage_names(studio),
         "strokes": stroke_choices(),
         "block_names": BLOCK_NAMES,
         "duration": duration,
@@ -131,16 +131,17 @@ def week_grounds(studio: Studio, shown: WeekPage) -> dict[str, Any]:
     """Gather what the path says, and what was recorded; once for the same takes."""
     student = shown.student
     history, digest = heard_so_far(studio, student)
-    options, _ = read_options(shown.typed, this_day())
+    options, _ = read_options(shown.typed, this_day(), path_of(studio))
     stage = options.stage if options else student.stage
     before = [
         week for week in studio.weeks.all(student.id) if options is None or week.starts < options.starts
     ]
-    since, today = stage_since(before, stage), this_day()
-    key = (student.id, stage, since, today, digest)
+    path, today = path_of(studio), this_day()
+    since = stage_since(before, stage, path)
+    key = (student.id, path, stage, since, today, digest)
     return {
         "grounds": True,
-        "advice": ADVICE.get(key, lambda: shown_advice(history, stage, since, today)),
+        "advice": ADVICE.get(key, lambda: shown_advice(history, path, stage, since, today)),
         "recorded": recorded_words(history),
     }
 
@@ -164,8 +165,9 @@ def proposed_plan(studio: Studio, student: Student, options: WeekOptions) -> Pra
     """
     history, digest = heard_so_far(studio, student)
     entries, weeks = studio.book.all(), studio.weeks.all(student.id)
-    key = (student.id, student.name, options, digest, tuple(entries), tuple(weeks))
-    return PLANS.get(key, lambda: propose(options, student, history, entries, weeks))
+    path = path_of(studio)
+    key = (student.id, student.name, options, digest, tuple(entries), tuple(weeks), path)
+    return PLANS.get(key, lambda: propose(options, student, history, entries, weeks, path))
 
 
 def _opened(shown: WeekPage, act: str) -> int:

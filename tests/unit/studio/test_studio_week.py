@@ -239,7 +239,7 @@ def test_a_draft_is_gone_on_with_until_a_week_is_sent_or_it_is_over() -> None:
 )
 def test_what_is_wrong_in_the_head_is_named(field: str, typed: str, words: str) -> None:
     head = {"starts": "2026-03-04", "stage": "tap", "minutes": "20", "days": "5", field: typed}
-    options, wrong = read_options(head, MONDAY)
+    options, wrong = read_options(head, MONDAY, COMMON_PATH)
     assert options is None
     assert words in wrong[field]
 
@@ -271,12 +271,12 @@ def test_a_week_is_weighed_beside_the_one_before() -> None:
 
 
 def test_the_path_s_advice_is_a_proposal_and_says_nothing_of_the_command_line() -> None:
-    advice = shown_advice(History(), "tap", None, MONDAY)
+    advice = shown_advice(History(), COMMON_PATH, "tap", None, MONDAY)
     assert advice is not None
     assert advice.headline == "Can't tell yet"
     assert advice.decides == "This is a proposal. The teacher decides."
     assert not any("--" in note for note in advice.notes)
-    assert shown_advice(History(), "wizard", None, MONDAY) is None
+    assert shown_advice(History(), COMMON_PATH, "wizard", None, MONDAY) is None
 
 
 def test_what_was_recorded_is_said_with_the_week_s_monday() -> None:

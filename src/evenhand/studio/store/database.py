@@ -189,7 +189,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0003"
+NEWEST = "0004"
 _STEPS = Path(__file__).with_name("migrations")
 
 

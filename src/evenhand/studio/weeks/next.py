@@ -24,7 +24,6 @@ from evenhand.planning.load import Jump, assigned_load, recorded_load
 from evenhand.planning.practice import PracticePlan
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import PracticePath
-from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
     VERDICTS,
@@ -111,7 +110,7 @@ def next_start(student: Student, today: date, weeks: Sequence[Week] = ()) -> dat
 
 
 def read_options(
-    typed: Mapping[str, str], today: date, path: PracticePath = COMMON_PATH
+    typed: Mapping[str, str], today: date, path: PracticePath
 ) -> tuple[WeekOptions | None, dict[str, str]]:
     """Read the form's head; what is wrong goes by field."""
     wrong: dict[str, str] = {}
@@ -162,6 +161,7 @@ def propose(
     history: History,
     entries: Sequence[BookEntry],
     weeks: Sequence[Week],
+    path: PracticePath,
 ) -> PracticePlan:
     """Propose a week's plan.
 
@@ -179,7 +179,7 @@ def propose(
         starts=options.starts,
         before=_plan_before(weeks, options.starts),
     )
-    return plan_week(asked, COMMON_PATH, book=playable_book(entries), history=history)
+    return plan_week(asked, path, book=playable_book(entries), history=history)
 
 
 def playable_book(entries: Sequence[BookEntry]) -> Book | None:
@@ -265,10 +265,12 @@ def send(studio: Studio, student: Student, week: Week, options: WeekOptions | No
     return sent
 
 
-def shown_advice(history: History, stage: str, since: date | None, today: date) -> ShownAdvice | None:
+def shown_advice(
+    history: History, path: PracticePath, stage: str, since: date | None, today: date
+) -> ShownAdvice | None:
     """Say what the path proposes; None where it has no such stage."""
     try:
-        found = advise_student(history, COMMON_PATH, stage, since=since, until=today)
+        found = advise_student(history, path, stage, since=since, until=today)
     except WrongOptions:
         return None
     advice = found.advice

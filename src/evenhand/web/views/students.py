@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -9,9 +10,9 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
-from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.figures import DAY_NAMES
 from evenhand.studio.archive import file_name, student_archive
+from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, read_table, same_name, take_in
 from evenhand.studio.values import Student
@@ -23,7 +24,7 @@ from evenhand.web.student_page import MadeLink, made_link, one_student, progress
 
 NEW = {
     "name": "",
-    "stage": "rebound",
+    "stage": "",
     "minor": "",
     "lesson_day": "",
     "lesson_time": "",
@@ -31,7 +32,6 @@ NEW = {
     "days": "5",
 }
 FACTS = tuple(NEW)
-STAGES = tuple(stage.name for stage in COMMON_PATH.stages)
 
 
 MUST_BE = {
@@ -63,7 +63,7 @@ def all_students(request: Request, *, status: int = 200, **facts: Any) -> Respon
         status=status,
         students=studio.students.all(),
         archived=studio.students.all(archived=True),
-        stages=STAGES,
+        stages=stage_names(studio),
         day_names=DAY_NAMES,
         columns=", ".join(COLUMNS),
         said=said_here(request),
@@ -75,11 +75,11 @@ def add(request: Request) -> Response:
     """Take one student in, and make the link."""
     studio = studio_of(request)
     typed = _typed(request, FACTS)
-    fields, wrong = read_fields(typed)
+    fields, wrong = read_fields(typed, path=path_of(studio))
     if not wrong and same_name(fields["name"], _names(studio)):
         wrong = (Wrong("same_name", fields["name"]),)
     if wrong:
-        return all_students(request, status=422, values=typed, wrong=_by_field(wrong))
+        return all_students(request, status=422, values=typed, wrong=_by_field(wrong, stage_names(studio)))
     return _invited(request, take_in(studio, [fields]))
 
 
@@ -88,11 +88,16 @@ def invite(request: Request) -> Response:
     studio = studio_of(request)
     try:
         text = _table_text(request)
-        found, wrong = read_table(text, _names(studio))
+        found, wrong = read_table(text, _names(studio), path=path_of(studio))
     except UnicodeDecodeError:
         text, found, wrong = "", (), (Wrong("text", ""),)
     if wrong:
-        return all_students(request, status=422, table=text, wrong_rows=[wrong_words(each) for each in wrong])
+        return all_students(
+            request,
+            status=422,
+            table=text,
+            wrong_rows=[wrong_words(each, stage_names(studio)) for each in wrong],
+        )
     return _invited(request, take_in(studio, found))
 
 
@@ -107,7 +112,9 @@ def change(request: Request) -> Response:
     part = str(request.state.form.get("part", ""))
     fields, wrong, typed = _changes(request, part, student)
     if wrong:
-        return one_student(request, student, status=422, typed=typed, wrong=_by_field(wrong))
+        return one_student(
+            request, student, status=422, typed=typed, wrong=_by_field(wrong, stage_names(studio_of(request)))
+        )
     studio_of(request).students.change(student.id, **fields)
     said = {True: f"{student.name} is archived.", False: f"{student.name} is back."}.get(
         fields.get("archived", ""), "Saved."
@@ -163,16 +170,18 @@ def progress(request: Request) -> Response:
     return page(request, template, student=student, **progress_facts(request, student))
 
 
-def wrong_words(wrong: Wrong) -> str:
+def wrong_words(wrong: Wrong, stages: Sequence[str]) -> str:
     """Say what is wrong, and what must be."""
     words = MUST_BE.get(wrong.field, "that cannot be read; got “{got}”")
-    words = words.format(got=wrong.got, stages=", ".join(STAGES), columns=", ".join(COLUMNS))
+    words = words.format(got=wrong.got, stages=", ".join(stages), columns=", ".join(COLUMNS))
     words = words[:1].upper() + words[1:] + "."
     return words if wrong.row is None else f"Row {wrong.row}: {words}"
 
 
-def _by_field(wrong: tuple[Wrong, ...]) -> dict[str, str]:
-    return {("name" if each.field == "same_name" else each.field): wrong_words(each) for each in wrong}
+def _by_field(wrong: tuple[Wrong, ...], stages: Sequence[str]) -> dict[str, str]:
+    return {
+        ("name" if each.field == "same_name" else each.field): wrong_words(each, stages) for each in wrong
+    }
 
 
 def _names(studio: Studio) -> list[str]:
@@ -198,14 +207,14 @@ def _changes(
     """Read the form of one part of the page: the changes, what is wrong, what was typed."""
     if part == "facts":
         typed = _typed(request, FACTS)
-        fields, wrong = read_fields(typed)
+        fields, wrong = read_fields(typed, path=path_of(studio_of(request)))
         others = [name for name in _names(studio_of(request)) if name != student.name]
         if not wrong and same_name(fields["name"], others):
             wrong = (Wrong("same_name", fields["name"]),)
         return fields, wrong, typed
     if part == "notes":
         typed = _typed(request, ("notes",))
-        return *read_fields(typed), typed
+        return *read_fields(typed, path=path_of(studio_of(request))), typed
     if part == "consent":
         typed = _typed(request, ("consent_by", "consent_on"))
         return *read_consent(typed["consent_by"], typed["consent_on"], today()), typed

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.planning.practice import PracticePlan
 from evenhand.report.words.remarks import all_remarks
+from evenhand.studio.path import path_of
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Student, Week, WeekDraft
 from evenhand.studio.weeks.day import (
@@ -104,7 +105,7 @@ def propose(request: Request) -> Response:
     typed = _head(request)
     if texts_of(request).get("to"):
         typed["stage"] = texts_of(request)["to"]
-    options, wrong = read_options(typed, this_day())
+    options, wrong = read_options(typed, this_day(), path_of(studio_of(request)))
     shown = _desk(request, typed, _rows(request), wrong)
     if texts_of(request).get("only") == "grounds":
         return page(
@@ -126,7 +127,7 @@ def propose(request: Request) -> Response:
 def sum_up(request: Request) -> Response:
     """Give what the week adds up to while it is changed; after a button's act, its rows anew."""
     typed = _head(request)
-    _, wrong = read_options(typed, this_day())
+    _, wrong = read_options(typed, this_day(), path_of(studio_of(request)))
     rows, act = _rows(request), _act(request)
     if act and rows is not None:
         rows = changed(rows, act)
@@ -142,7 +143,7 @@ def save(request: Request) -> Response:
     if _act(request):
         return sum_up(request)
     typed, rows = _head(request), _rows(request) or TypedWeek((), 0)
-    options, wrong = read_options(typed, this_day())
+    options, wrong = read_options(typed, this_day(), path_of(studio_of(request)))
     shown = _desk(request, typed, rows, wrong)
     added = add_up(rows, titles_of(studio_of(request).book.all()))
     if options is None or added.wrong:

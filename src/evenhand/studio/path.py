@@ -1,0 +1,57 @@
+"""The studio's path: the usual one, or the teacher's own, and where on it each student is.
+
+Conventions: a path of one's own is kept as its TOML; "" is the usual one. A student's stage is always the
+name of a stage there is: where the path changes, the students' names change with it. A week keeps the name
+that its stage had when it was planned, which the path leads on.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from evenhand.acts.weeks.path import path_from_toml, path_to_toml
+from evenhand.progress.stages.editing import place_of
+from evenhand.progress.stages.path import PracticePath
+from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.studio.store.studio import Studio
+
+PATH_NAME = "the path"
+
+
+def path_of(studio: Studio) -> PracticePath:
+    """Return the path that the studio goes by."""
+    return _read(studio.facts.path)
+
+
+@lru_cache(maxsize=16)
+def _read(text: str) -> PracticePath:
+    return path_from_toml(text, name=PATH_NAME) if text else COMMON_PATH
+
+
+def stage_names(studio: Studio) -> tuple[str, ...]:
+    """Name the stages in their order."""
+    return tuple(stage.name for stage in path_of(studio).stages)
+
+
+def keep_path(studio: Studio, path: PracticePath) -> PracticePath:
+    """Let the studio go by a path from now on, and return it as it was kept.
+
+    Raises
+    ------
+    BadPath
+        Naming the stage and what of it cannot be.
+    """
+    text = "" if path == COMMON_PATH else path_to_toml(path)
+    kept = _read(text)
+    studio.change_facts(path=text)
+    for student in (*studio.students.all(), *studio.students.all(archived=True)):
+        stage = place_of(kept, student.stage)
+        if stage.name != student.stage:
+            studio.students.change(student.id, stage=stage.name)
+    return kept
+
+
+def same_stage(path: PracticePath, one: str, other: str) -> bool:
+    """Tell whether two names are of one stage, now or earlier."""
+    found = path.stage(one)
+    return one == other if found is None else found is path.stage(other)

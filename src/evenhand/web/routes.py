@@ -91,7 +91,12 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/book/book.txt", "teacher", "file", "book.as_text"),
     _act("/book/read", "teacher", "book.read_in_file", largest_bytes=4 << 20),
     # the path, settings, the whole studio
-    _look("/path", "teacher", "page", "settings.path"),
+    _look("/path", "teacher", "page", "path.page"),
+    _look("/path/stage", "teacher", "page", "path.stage"),
+    _act("/path/stage", "teacher", "path.save"),
+    _act("/path/change", "teacher", "path.change"),
+    _look("/path/path.toml", "teacher", "file", "path.as_toml"),
+    _act("/path/read", "teacher", "path.read_in_file", largest_bytes=1 << 20),
     _look("/settings", "teacher", "page", "settings.page"),
     _act("/settings", "teacher", "settings.change"),
     _act("/settings/password", "teacher", "settings.change_password", limit="password"),

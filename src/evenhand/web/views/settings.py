@@ -1,10 +1,9 @@
-"""The path, the studio's settings, the whole studio as one file, and what its JSON is."""
+"""The studio's settings, the whole studio as one file, and what its JSON is."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import ExitStack
-from dataclasses import dataclass
 from os import SEEK_END
 from typing import Any
 
@@ -14,11 +13,6 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response, StreamingResponse
 
 from evenhand import __version__
-from evenhand.music.strokes.heights import STROKE_CLASSES
-from evenhand.progress.stages.path import Condition, Stage
-from evenhand.progress.stages.usual import COMMON_PATH
-from evenhand.report.words.advice import bound_words, rate_words, weeks_words
-from evenhand.report.words.practice import stroke_pieces
 from evenhand.studio.safekeeping.export import exported
 from evenhand.studio.typed import wrong_with
 from evenhand.web import pages
@@ -47,17 +41,6 @@ WRONG_PASSWORD = {
     "busy": "Too many passwords are being checked. Try again in a minute.",
     "differs": "The two new passwords differ. Nothing was changed.",
 }
-
-
-def path(request: Request) -> Response:
-    """Show the path, and who is where on it."""
-    studio = studio_of(request)
-    where: dict[str, list[str]] = {}
-    for student in studio.students.all():
-        where.setdefault(student.stage, []).append(student.name)
-    unit = studio.facts.unit
-    heights = {stroke: ", ".join(stroke_pieces(stroke, unit)) for stroke in STROKE_CLASSES}
-    return pages.page(request, "path.html", stages=_stages_in_words(), where=where, heights=heights)
 
 
 def page(
@@ -143,16 +126,6 @@ def openapi(request: Request) -> Response:
     return JSONResponse(described)
 
 
-@dataclass(frozen=True, slots=True)
-class StageInWords:
-    """A stage and its conditions, each with its bound, as a teacher says them."""
-
-    stage: Stage
-    rate: str
-    weeks: str
-    conditions: tuple[str, ...]
-
-
 def _read(typed: Mapping[str, str]) -> tuple[dict[str, Any], str]:
     """Read the studio's settings: the changes, or the field that cannot be read."""
     name = " ".join(typed.get("name", "").split())
@@ -161,20 +134,3 @@ def _read(typed: Mapping[str, str]) -> tuple[dict[str, Any], str]:
     if typed.get("unit") not in UNITS:
         return {}, "unit"
     return {"name": name, "unit": typed["unit"], "keep_originals": bool(typed.get("keep_originals"))}, ""
-
-
-def _stages_in_words() -> tuple[StageInWords, ...]:
-    """Write the path's stages for a page."""
-    return tuple(
-        StageInWords(
-            stage,
-            rate_words(stage),
-            weeks_words(stage.weeks),
-            tuple(_condition(each) for each in stage.conditions),
-        )
-        for stage in COMMON_PATH.stages
-    )
-
-
-def _condition(condition: Condition) -> str:
-    return f"{condition.words}: {bound_words(condition, condition.bound)}"

@@ -85,7 +85,7 @@ def test_a_stage_is_added_after_another(desk: ADesk) -> None:
     ("field", "typed", "words"),
     [
         ("name", "", "the name"),
-        ("name", THIRD, "must be a new name"),
+        ("name", THIRD, "a second time"),
         ("rate_to", "fast", "got fast as rate to; must be a number"),
         ("rate_to", "0", "rate_per_s"),
         ("repetitions_from", "2.5", "must be a whole number"),

@@ -10,8 +10,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from evenhand.acts.weeks.path import path_from_toml, path_to_toml
-from evenhand.progress.stages.editing import place_of
-from evenhand.progress.stages.path import PracticePath
+from evenhand.progress.stages.path import PracticePath, Stage
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.store.studio import Studio
 
@@ -31,6 +30,11 @@ def _read(text: str) -> PracticePath:
 def stage_names(studio: Studio) -> tuple[str, ...]:
     """Name the stages in their order."""
     return tuple(stage.name for stage in path_of(studio).stages)
+
+
+def place_of(path: PracticePath, name: str) -> Stage:
+    """Return the stage that a student of some name is in; the first, where the name says nothing."""
+    return path.stage(name) or path.stages[0]
 
 
 def keep_path(studio: Studio, path: PracticePath) -> PracticePath:

@@ -13,13 +13,13 @@ from evenhand.acts.weeks.path import ORNAMENTS, path_from_toml, path_to_toml
 from evenhand.errors import EvenhandError, NotFound
 from evenhand.music.library.tracks import TRACKS
 from evenhand.music.strokes.heights import STROKE_CLASSES
-from evenhand.progress.stages.editing import add_stage, move, place_of, remove_stage
+from evenhand.progress.stages.editing import FIELDS, add_stage, move, remove_stage, rename
 from evenhand.progress.stages.editing import change as changed
 from evenhand.progress.stages.path import PATH_MEASURES, Condition, PracticePath, Stage
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.advice import bound_words, rate_words, weeks_words
 from evenhand.report.words.practice import stroke_pieces
-from evenhand.studio.path import PATH_NAME, keep_path, path_of
+from evenhand.studio.path import PATH_NAME, keep_path, path_of, place_of
 from evenhand.studio.stage_form import EXTRA_CONDITIONS, read_stage, typed_stage
 from evenhand.studio.values import Student
 from evenhand.web import pages
@@ -114,7 +114,11 @@ def save(request: Request) -> Response:
     typed = {name: text.strip() for name, text in texts.items() if name not in {"csrf", "was", "after"}}
     try:
         new = read_stage(typed, path.stage(was or after) or path.stages[0])
-        kept = changed(path, was, new) if was else add_stage(path, new, after or None)
+        if was:
+            fields = {name: getattr(new, name) for name in FIELDS}
+            kept = rename(changed(path, was, **fields), was, new.name)
+        else:
+            kept = add_stage(path, new, after or None)
         keep_path(studio, kept)
     except EvenhandError as error:
         return _form(request, typed, was=was, after=after, wrong=str(error))

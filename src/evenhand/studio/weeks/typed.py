@@ -305,7 +305,7 @@ def read_row(row: TypedRow, titles: Mapping[str, str]) -> ReadRow:
         0.0,
         stroke_class(row.stroke),
         rest_s,
-        titles.get(text, row.title if kept else ""),
+        (row.title if kept else "") or titles.get(text, ""),
         in_words(row.why) if kept else (),
         goes,
         pause_s if goes > 1 else 0.0,

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from benchmarks.takes import BenchTake
 from evenhand.measuring.measure import measure
 from evenhand.measuring.values import Measure, Measures
-from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.exercise import Hand
 from evenhand.synthesis.player import TrueHit
 from evenhand.take import Clock, Heard, Hit
 
@@ -45,25 +45,18 @@ def mains(take: BenchTake) -> list[TrueHit]:
     return [hit for hit in take.truth.hits if not hit.grace]
 
 
-def numbered(exercise: Exercise, hits: Sequence[TrueHit]) -> tuple[Floats, Floats, Floats]:
+def numbered(take: BenchTake, hits: Sequence[TrueHit]) -> tuple[Floats, Floats, Floats]:
     """Return each note's written time (whole notes), its number, and its unbroken stretch."""
+    exercise = take.exercise
     starts = np.array([float(start) for start in exercise.starts])
     struck = {position: rank for rank, position in enumerate(exercise.struck)}
     repetition = np.array([hit.repetition for hit in hits]) - 1
     position = np.array([hit.position for hit in hits])
     written = repetition * float(exercise.length) + starts[position]
     number = repetition * len(struck) + np.array([struck[p] for p in position.tolist()])
-    return written, number.astype(np.float64), stretches(written, np.array([hit.time_s for hit in hits]))
-
-
-def stretches(written: Floats, time_s: Floats) -> Floats:
-    """Return a number for each unbroken stretch; a stop is where time leaves written time."""
-    if len(written) < 2:
-        return np.zeros(len(written))
-    pace = np.diff(time_s) / np.diff(written)
-    usual = np.median(pace)
-    off_s = np.abs(np.diff(time_s) - usual * np.diff(written))
-    return np.concatenate([[0.0], np.cumsum(off_s > np.maximum(0.12, 0.3 * usual * np.diff(written)))])
+    stopped_in = np.array([stop[0] - 1 for stop in take.recipe.varied.player.stops])
+    stretch = (stopped_in[:, None] < repetition).sum(axis=0)
+    return written, number.astype(np.float64), stretch.astype(np.float64)
 
 
 def smooth(time_s: Floats, written: Floats, number: Floats, stretch: Floats) -> Floats:
@@ -91,7 +84,7 @@ def spread_errors_ms(take: BenchTake, found: Matched) -> tuple[float, ...]:
     hits = [hit for hit in hits if hit.time_s in heard]
     if len(hits) < 6:
         return ()
-    where = numbered(take.exercise, hits)
+    where = numbered(take, hits)
     true_s = np.array([hit.time_s for hit in hits])
     heard_s = np.array([heard[hit.time_s] for hit in hits])
     true_ms = 1000 * (true_s - smooth(true_s, *where))
@@ -108,7 +101,7 @@ def spread_errors_ms(take: BenchTake, found: Matched) -> tuple[float, ...]:
 def true_heard(take: BenchTake) -> Heard:
     """Return what a perfect ear would have heard of a take."""
     hits = mains(take)
-    written, number, stretch = numbered(take.exercise, hits)
+    written, number, stretch = numbered(take, hits)
     time_s = np.array([hit.time_s for hit in hits])
     deviation = 1000 * (time_s - smooth(time_s, written, number, stretch))
     clock, asynchrony = _clocked(take, time_s, written, stretch)

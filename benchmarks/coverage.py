@@ -18,7 +18,7 @@ import numpy as np
 from evenhand.measuring.measure import measure
 from evenhand.measuring.values import Measure, Measures
 from evenhand.music.exercise import Hand, Tempo
-from evenhand.take import Heard
+from evenhand.take import Heard, Hit
 from tests.players import Player, play, written
 
 LONG_TAKES, LONG_HITS = 12, 1600  # a long take is played in so many pieces: the truth's own error stays small
@@ -28,12 +28,16 @@ TEMPO = Tempo.parse("1/16=480")
 
 @dataclass(frozen=True)
 class Case:
-    """A kind of player, with an exercise and how often it is repeated."""
+    """A kind of player, with an exercise and how often it is repeated.
+
+    ``blurred`` is the share of hits whose times are heard with an error as large as 0.5 to 5 ms.
+    """
 
     name: str
     text: str
     repetitions: int
     player: Player = field(default_factory=Player)
+    blurred: float = 0.0
 
 
 def cases() -> list[Case]:
@@ -68,6 +72,9 @@ def cases() -> list[Case]:
         Case("heavy 240", "RLRL", 60, replace(noise, noise="heavy")),
         Case("skewed 32", "RLRR LRLL", 4, replace(click, noise="skewed")),
         Case("skewed 240", "RLRL", 60, replace(click, noise="skewed")),
+        Case("blurred 32", "RLRR LRLL", 4, click, 0.15),
+        Case("blurred 240", "RLRL", 60, noise, 0.15),
+        Case("blurred flams", "lR rL lR rL", 8, noise, 0.15),
         Case("hurrying", "RLRL", 40, replace(free, hurry=0.06)),
         Case("tiring", "RLRL", 60, replace(noise, fading_db=-3.0)),
     ]
@@ -140,13 +147,32 @@ def coverage(case: Case, takes: int) -> dict[str, tuple[float, float]]:
     held: dict[str, list[bool]] = {}
     width: dict[str, list[float]] = {}
     for seed in range(takes):
-        heard: Heard = play(exercise, TEMPO, case.repetitions, case.player, np.random.default_rng([11, seed]))
+        rng = np.random.default_rng([11, seed])
+        heard = blurred(play(exercise, TEMPO, case.repetitions, case.player, rng), case.blurred, rng)
         for name, figure in figures(measure(heard, exercise, TEMPO)):
             if figure.ci95 is not None:
                 low, high = figure.ci95
                 held.setdefault(name, []).append(low <= true[name] <= high)
                 width.setdefault(name, []).append(high - low)
     return {name: (float(np.mean(held[name])), float(np.median(width[name]))) for name in held}
+
+
+def blurred(heard: Heard, share: float, rng: np.random.Generator) -> Heard:
+    """Return the same with a share of the times heard badly, and each hit's error known."""
+    return replace(heard, hits=tuple(_blurred(hit, share, rng) for hit in heard.hits)) if share else heard
+
+
+def _blurred(hit: Hit, share: float, rng: np.random.Generator) -> Hit:
+    se_ms = float(rng.uniform(0.5, 5.0)) if rng.random() < share else 0.05
+    off_ms = float(rng.normal(0, se_ms))
+    moved = [None if at is None else at + off_ms for at in (hit.asynchrony_ms, hit.deviation_ms)]
+    return replace(
+        hit,
+        time_s=hit.time_s + off_ms / 1000,
+        time_se_ms=se_ms,
+        asynchrony_ms=moved[0],
+        deviation_ms=moved[1],
+    )
 
 
 def main() -> None:

@@ -71,7 +71,11 @@ def build_result(
     written = score.written(matched.numbers)
     times = timed.times_s
     smooth = np.full(len(times), np.nan)
-    smooth[main] = smooth_times(times[main], written[main], matched.numbers[main], matched.stretches[main])
+    where = times[main], written[main], matched.numbers[main], matched.stretches[main]
+    smooth[main] = smooth_times(*where)
+    trust = _trust(times[main] - smooth[main], timed.errors_s[main])
+    if trust is not None:
+        smooth[main] = smooth_times(*where, trust)
     deviation = (times - smooth) * 1e3
     asynchrony = _asynchrony_ms(score, times, written, matched, main, click)
     spread = 1e-3 * robust_sd(deviation[main]) if main.any() else 1.0
@@ -84,6 +88,18 @@ def build_result(
         clock="click" if click and click.through else "smooth",
         tempo_bpm=_tempo_bpm(score, times[main], written[main], matched.stretches[main]),
     )
+
+
+_SOME_BLUR = 0.1  # of a hit's time, in spreads: less weighs as nothing
+
+
+def _trust(off_s: Floats, errors_s: Floats) -> Floats | None:
+    """Return how far to trust each hit's time, by its error beside how far hits lie off; None: all alike."""
+    if not len(off_s):
+        return None
+    own = max(robust_sd(off_s), 1e-4)
+    blur = np.nan_to_num(errors_s) / own
+    return np.asarray(1 / (1 + blur**2)) if blur.max() > _SOME_BLUR else None
 
 
 def _hits(

@@ -1,6 +1,8 @@
 """From values to a measure: the figure, and a 95 % range for the player's underlying value.
 
-A figure is always the plain one (mean; n-1 spread). The interval allows for
+A figure is the plain one (mean; n-1 spread) where each value is exactly known. Where values have errors of
+measurement, each weighs as much as it tells, and a spread is the player's own: the errors' part is taken off.
+The interval allows for
 
 - *structure*: a note that is always late or weak widens the spread but not the doubt about the mean, so
   doubt comes from the scatter within each written note wherever notes were repeated;
@@ -28,6 +30,8 @@ from evenhand.measuring.hits import labels
 from evenhand.measuring.serial_dependence import SerialDependence
 from evenhand.measuring.values import Measure
 
+MOST_ROUNDS, CLOSE_ENOUGH = 30, 1e-3
+LEAST_OWN = 0.05  # share of the scatter that is the player's, however large the errors
 LIGHTEST = 3e-4  # parts of a mixture that weigh less are left out
 
 _DOF = np.array(
@@ -142,7 +146,8 @@ class Scatter:
     """A group of values summed up: ``within`` is the variance about the notes' means.
 
     ``structure`` holds each note's mean less the mean of all; empty where notes have none of their own.
-    ``rest`` are the values about the notes' means, shape (n,).
+    ``rest`` are the values about the notes' means, shape (n,), drawn in by what is error of measurement.
+    ``blur`` is how many times as many values of this kind say as much as exact ones.
     """
 
     n: int
@@ -152,32 +157,74 @@ class Scatter:
     n_strata: int
     structure: Mapping[int, float]
     rest: Floats
+    blur: float = 1.0
 
 
-def scatter_of(values: Floats, strata: Ints) -> Scatter:
+def scatter_of(values: Floats, strata: Ints, errors: Floats | None = None) -> Scatter:
     """Sum up a group of values; notes have means of their own where most were repeated.
 
     Parameters
     ----------
     values : shape (n,), any unit
     strata : shape (n,), the written note of each
+    errors : shape (n,), the standard error of each value's measurement; none where left out
     """
     n = values.size
     if n < 2:
         return Scatter(n, float(values.sum()), 0.0, 0.0, 1, {}, np.zeros(n))
-    counts = np.bincount(strata)
-    n_strata = int(np.count_nonzero(counts))
-    mean = float(values.sum()) / n
-    about = values - mean
-    total = float(about @ about) / (n - 1)
+    noise = np.zeros(n) if errors is None else errors**2
+    all_one = np.zeros(n, dtype=np.int64)
+    whole = _fit_means(values, all_one, noise)
+    mean = float(whole.means[0])
+    n_strata = int(np.count_nonzero(np.bincount(strata)))
     structure: dict[int, float] = {}
     if n_strata == 1 or 2 * n_strata > n:
-        rest, n_strata = about, 1
+        part, n_strata = whole, 1
     else:
-        means = np.bincount(strata, weights=values) / np.maximum(counts, 1)
-        structure = dict(enumerate((means - mean).tolist()))
-        rest = values - means[strata]
-    return Scatter(n, mean, total, float(rest @ rest) / (n - n_strata), n_strata, structure, rest)
+        part = _fit_means(values, strata, noise)
+        structure = dict(enumerate((part.means - mean).tolist()))
+    rest = part.about * np.sqrt(part.weight)
+    return Scatter(
+        n, mean, whole.variance, part.variance, n_strata, structure, rest, n / float(part.weight.sum())
+    )
+
+
+@dataclass(frozen=True)
+class _Means:
+    """Groups' means (n_groups,), the values about them (n,), what each tells (n,), 0 to 1, and variance."""
+
+    means: Floats
+    about: Floats
+    weight: Floats
+    variance: float
+
+
+def _fit_means(values: Floats, groups: Ints, noise: Floats) -> _Means:
+    """Fit groups' means and the variance about them that all share, errors of measurement taken off.
+
+    A value of error s in a spread of variance v weighs v / (v + s^2). Squares about a mean that was fitted
+    with such weights are (v + s^2) (1 - leverage) on the average, which gives v; a few rounds settle both.
+    With no errors these are plain means and the plain variance.
+
+    Parameters
+    ----------
+    values, noise : shape (n,); variance of each value's measurement
+    groups : shape (n,), numbered from 0
+    """
+    weight, variance = np.ones(values.size), 0.0
+    for _ in range(MOST_ROUNDS):
+        sums = np.bincount(groups, weights=weight)
+        means = np.bincount(groups, weights=weight * values) / np.where(sums > 0, sums, 1.0)
+        about = values - means[groups]
+        free = weight**2 * (1 - weight / sums[groups])
+        squares = about * about
+        before = variance
+        variance = float(weight**2 @ squares - free @ noise) / max(float(free.sum()), 1e-12)
+        variance = max(variance, LEAST_OWN * float(squares.mean()))
+        if not noise.any() or variance <= 0 or abs(variance - before) < CLOSE_ENOUGH * variance:
+            break
+        weight = variance / (variance + noise)
+    return _Means(means, about, weight, variance)
 
 
 def _excess_kurtosis(rest: Floats) -> float:
@@ -264,7 +311,7 @@ def mean_of(scatter: Scatter, unit: str, depends: Dependence | None = None) -> M
     if scatter.n < FEWEST:
         return too_few(scatter.n, unit)
     depends = depends or independent(scatter)
-    errors = np.sqrt(scatter.within * depends.mean / depends.within)
+    errors = np.sqrt(scatter.within * scatter.blur * depends.mean / depends.within)
     return within(scatter.mean, mixed_reach(errors, 2 / depends.within_rel, depends.weight), scatter.n, unit)
 
 
@@ -282,13 +329,14 @@ def spread_of(
     noise = 1 - between / scatter.total if scatter.total > 0 else 1.0
     bias = depends.settled / depends.total
     heavy = shared_tails * _excess_kurtosis(scatter.rest) / scatter.n
+    blur = scatter.blur**2  # variances tell with the square of what values tell
     settled = between + (scatter.total - between) * depends.average(bias)
     pull = noise * (1 - noise) / scatter.n
     if depends.pull is not None and between > 0:
         kept = between / (scatter.total - scatter.within)
         pull = depends.average(depends.pull / depends.within) * scatter.within / scatter.total**2 * kept
     rel = (
-        noise**2 * (depends.average(depends.total_rel) + heavy)
+        noise**2 * (depends.average(depends.total_rel) + heavy) * blur
         + 4 * pull
         + noise**2 * depends.rel_variance(bias)
     )
@@ -305,7 +353,7 @@ def difference_of(first: Scatter, second: Scatter, unit: str) -> Measure:
     """Return mean of first minus mean of second (independent groups, Welch's interval) as a measure."""
     if min(first.n, second.n) < FEWEST:
         return too_few(min(first.n, second.n), unit)
-    errors = [(g.within / g.n, max(g.n - g.n_strata, 1)) for g in (first, second)]
+    errors = [(g.within * g.blur / g.n, max(g.n - g.n_strata, 1)) for g in (first, second)]
     variance = sum(v for v, _ in errors)
     dof = variance**2 / max(sum(v**2 / d for v, d in errors), 1e-30)
     return around(first.mean - second.mean, math.sqrt(variance), dof, first.n + second.n, unit)

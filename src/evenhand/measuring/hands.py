@@ -80,7 +80,7 @@ def _one_hand(hits: MainHits, rows: Ints, window: Ints, serial: SerialDependence
     """Sum up a hand's timing, and work out how it hangs together where there is enough to say."""
     own = hits.by(hand)
     of_hand, seen = rows[own[rows]], np.flatnonzero(own[window])
-    scatter = scatter_of(hits.timing_ms[of_hand], hits.position[of_hand])
+    scatter = scatter_of(hits.timing_ms[of_hand], hits.position[of_hand], hits.time_se_ms[of_hand])
     if seen.size < 2 or scatter.n < FEWEST:
         return OneHand(of_hand, seen, scatter, None)
     parts = serial.judged[:, seen[:, None], seen[None, :]]
@@ -145,7 +145,7 @@ def balance_timing(take: TakeTiming) -> Measure:
     cross_parts = take.serial.judged[:, right.seen[:, None], left.seen[None, :]].sum(axis=(1, 2))
     share = take.window.size / (r.n + l.n)
     cross = take.serial.mix @ cross_parts / (right.seen.size * left.seen.size) * share
-    v_r, v_l = r.within * of_r.mean / of_r.within, l.within * of_l.mean / of_l.within
+    v_r, v_l = (s.within * s.blur * d.mean / d.within for s, d in ((r, of_r), (l, of_l)))
     c = math.sqrt(r.within * l.within) * cross / np.sqrt(of_r.within * of_l.within)
     variance = np.maximum(v_r + v_l - 2 * c, 1e-12)
     rel = ((v_r - c) ** 2 * of_r.within_rel + (v_l - c) ** 2 * of_l.within_rel) / variance**2
@@ -166,7 +166,8 @@ def own_interval_spread(take: TakeTiming, exercise: Exercise, hand: Hand) -> Mea
     alike = len({round(gap, 6) for gap in after.values()}) == 1
     series = hits.time_s * 1000 if alike else hits.timing_ms
     values = series[pairs[:, 1]] - series[pairs[:, 0]]
-    scatter = scatter_of(values, hits.position[pairs[:, 0]])
+    errors = np.hypot(*hits.time_se_ms[pairs.T])
+    scatter = scatter_of(values, hits.position[pairs[:, 0]], errors)
     seen = _own_pairs(hits, take.window[take.hands[hand].seen], after)
     if seen.shape[0] < 2 or scatter.n < FEWEST:
         return spread_of(scatter, "ms")

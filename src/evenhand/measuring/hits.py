@@ -29,7 +29,10 @@ SAME_WRITTEN = 1e-6  # whole notes: written times nearer than this are the same
 
 @dataclass(frozen=True)
 class MainHits:
-    """The main hits of a take. ``sure_timing`` and ``sure_level`` say which figures to believe."""
+    """The main hits of a take. ``sure_timing`` and ``sure_level`` say which figures to believe.
+
+    ``time_se_ms`` is the standard error of each time; 0 where times were given.
+    """
 
     time_s: Floats
     level_db: Floats
@@ -42,6 +45,7 @@ class MainHits:
     accent: Bools
     sure_timing: Bools
     sure_level: Bools
+    time_se_ms: Floats
 
     @property
     def n(self) -> int:
@@ -77,6 +81,7 @@ def main_hits(heard: Heard, exercise: Exercise) -> MainHits:
         accent=accent,
         sure_timing=sure(timing, (position, right), confidence, TIMING_FLOOR_MS),
         sure_level=sure(level, (position, loud_hand), confidence, LEVEL_FLOOR_DB),
+        time_se_ms=np.nan_to_num(_column(hits, "time_se_ms")),
     )
 
 

@@ -94,10 +94,16 @@ def graces(heard: Heard, exercise: Exercise) -> dict[Hand, GraceMeasures]:
             level = np.array(
                 [sum(g.level_db for g in ahead) / len(ahead) - main.level_db for main, ahead in own]
             )
+            error = np.array([math.hypot(_error_ms(main), _error_ms(ahead[0])) for main, ahead in own])
             out[hand] = GraceMeasures(
-                mean_of(scatter_of(gap, at), "ms"), mean_of(scatter_of(level, at), "dB")
+                mean_of(scatter_of(gap, at, error), "ms"), mean_of(scatter_of(level, at), "dB")
             )
     return out
+
+
+def _error_ms(hit: Hit) -> float:
+    """Return the standard error of a hit's time; 0 where it was given."""
+    return hit.time_se_ms or 0.0
 
 
 def _ornaments(heard: Heard, wanted: dict[int, int]) -> list[tuple[Hit, list[Hit]]]:

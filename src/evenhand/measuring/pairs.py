@@ -86,10 +86,16 @@ def _of_hand(hits: MainHits, triples: Ints, at: Ints) -> DoubleMeasures:
     timed = first[hits.sure_timing[first] & hits.sure_timing[first + 1] & hits.sure_timing[first + 2]]
     t = hits.time_s
     timed = timed[t[timed + 2] > t[timed]]
-    share = (t[timed + 1] - t[timed]) / (t[timed + 2] - t[timed])
+    whole = t[timed + 2] - t[timed]
+    share = (t[timed + 1] - t[timed]) / whole
+    se_s = hits.time_se_ms / 1000
+    error = (
+        np.sqrt((share * se_s[timed + 2]) ** 2 + se_s[timed + 1] ** 2 + ((1 - share) * se_s[timed]) ** 2)
+        / whole
+    )
     return DoubleMeasures(
         second_minus_first_db=mean_of(scatter_of(weaker, hits.position[loud]), "dB"),
-        short_share=mean_of(scatter_of(share, hits.position[timed]), "share"),
+        short_share=mean_of(scatter_of(share, hits.position[timed], error), "share"),
     )
 
 

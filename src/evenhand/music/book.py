@@ -28,7 +28,7 @@ USES: tuple[Use, ...] = get_args(Use)
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class UseMark:
     """What a teacher wants of an exercise: use it first, use it also, or never; at some stages, or at all."""
 
     use: Use
@@ -42,12 +42,12 @@ class Entry:
     exercise: Exercise
     title: str = ""
     section: str = ""
-    mark: Mark | None = None
+    mark: UseMark | None = None
 
     def use_at(self, stage: str) -> Use:
         """Say what is wanted of the exercise at a stage; also, where nothing is said of it.
 
-        >>> Entry(Exercise(()), mark=Mark("never", ("tap",))).use_at("Tap")
+        >>> Entry(Exercise(()), mark=UseMark("never", ("tap",))).use_at("Tap")
         'never'
         """
         if self.mark is None:
@@ -165,11 +165,11 @@ def _entry(line: str, section: str, *, where: str) -> Entry:
     return Entry(exercise, title, section, mark)
 
 
-def split_mark(text: str) -> tuple[str, Mark | None]:
+def split_mark(text: str) -> tuple[str, UseMark | None]:
     """Take the mark off the end of a title; brackets that hold something else are left.
 
     >>> split_mark("My turn [never: tap, slow doubles]")
-    ('My turn', Mark(use='never', stages=('tap', 'slow doubles')))
+    ('My turn', UseMark(use='never', stages=('tap', 'slow doubles')))
     >>> split_mark("Singles [again]")
     ('Singles [again]', None)
     """
@@ -178,13 +178,13 @@ def split_mark(text: str) -> tuple[str, Mark | None]:
         return text, None
     use = next(each for each in USES if each == found["use"].casefold())
     stages = tuple(_one_line(each) for each in (found["stages"] or "").split(",") if each.strip())
-    return found["title"].rstrip(), Mark(use, stages)
+    return found["title"].rstrip(), UseMark(use, stages)
 
 
-def mark_text(mark: Mark) -> str:
+def mark_text(mark: UseMark) -> str:
     """Write a mark.
 
-    >>> mark_text(Mark("use")), mark_text(Mark("never", ("tap", "full")))
+    >>> mark_text(UseMark("use")), mark_text(UseMark("never", ("tap", "full")))
     ('[use]', '[never: tap, full]')
     """
     return f"[{mark.use}: {', '.join(mark.stages)}]" if mark.stages else f"[{mark.use}]"

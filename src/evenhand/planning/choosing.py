@@ -1,8 +1,11 @@
 """Choose exercises that load what was weak, unlike each other; or, where nothing was, by coverage.
 
-Conventions: an exercise's load of a need is a share of its notes; loads are then stretched over the list, the
-least 0 and the most 1. Chosen one at a time: what is best now, given what is chosen. Chosen are places in the
-list. That loading a weakness mends it is common practice, and not shown by a study that was found.
+Conventions: an exercise's load of a hand is how well a teacher can work on that hand with it: alone for a
+while, leading, with more to do than the other, or the same as the other in turn; a roll loads no hand,
+however many notes it has. The load of another need is a share of the notes. Loads are then stretched over
+the list, the least 0 and the most 1. Chosen one at a time: what is best now, given what is chosen. Chosen
+are places in the list. That loading a weakness mends it is common practice, and not shown by a study that
+was found.
 
 What the last takes showed to be weak, as needs that an exercise can load.
 
@@ -20,8 +23,10 @@ from typing import Literal, assert_never
 from evenhand.measuring.values import Finding, FindingKind
 from evenhand.music.equivalence import canonical
 from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.library.letters import goes_to_the_other_hand
 from evenhand.music.writing.covering import greedy
 from evenhand.music.writing.difficulty import hand_changes, hand_changes_at
+from evenhand.music.writing.features import is_roll, longest_run
 from evenhand.take import Fact, Remark, RemarkKind
 
 NeedKind = Literal["hand", "second_notes", "hand_change", "heights", "graces"]
@@ -158,8 +163,15 @@ def _times(finding: Finding) -> float:
 ALIKE_NOTES = 4  # exercises are alike as far as they share hand changes of so many notes
 ALIKE_COSTS = 0.5  # an exercise whose hand changes are all in those chosen loses this share of its worth
 TOLD, NEARLY = 2, 0.5  # a reason names up to two weaknesses, the second if it counts half as much
-EVEN_SHARE = 0.5  # of the notes: no more than its half loads no hand
-LEADS = 0.1  # to lead counts as a tenth of the notes more
+EVEN_SHARE = 0.5  # of a double; and of the notes, more of which load a hand
+# How a hand is worked on, and what that is worth: common practice, the weights are conventions.
+ALONE_NOTES, IN_TURN_NOTES = 4, 3  # in a row
+WORTH_ALONE, WORTH_LEADING, WORTH_IN_TURN, WORTH_MORE = 1.0, 0.6, 0.4, 0.2
+WITH_ORNAMENTS = 0.7  # of its worth where graces of the other hand stand in the way
+SECOND_ACCENTED = 0.25  # more, where a double's second note is accented
+IN_A_ROLL = 0.5  # of its worth: a double that is one of many cannot be heard by itself
+
+HandWork = Literal["alone", "leads", "in turn", "more", "none"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,22 +231,40 @@ def unloaded(exercises: Sequence[Exercise], weak: Sequence[Weakness]) -> list[We
 
 
 def load(exercise: Exercise, need: Need) -> float:
-    """Return how far an exercise loads a need, as a share of its notes; a hand, by what is over its half."""
+    """Return how far an exercise loads a need."""
+    if need.kind == "hand":
+        return _hand_work(exercise, need.hand)[1]
     share = _count(exercise, need) / len(exercise.struck)
-    if need.kind != "hand":
+    if need.kind != "second_notes" or not share:
         return share
-    leads = exercise.notes[exercise.struck[0]].hand == need.hand
-    return max(share - EVEN_SHARE, 0.0) + LEADS * leads
+    accented = SECOND_ACCENTED * any(exercise.notes[p].accent for p in _seconds(exercise, need.hand))
+    return share * (IN_A_ROLL if is_roll(exercise) else 1.0) + accented
+
+
+def _hand_work(exercise: Exercise, hand: Hand) -> tuple[HandWork, float]:
+    """Say how a hand can be worked on with an exercise, and what that is worth."""
+    if is_roll(exercise):
+        return "none", 0.0
+    notes = [exercise.notes[p] for p in exercise.struck]
+    more = sum(note.hand == hand for note in notes) / len(notes) - EVEN_SHARE
+    run, goes = longest_run(exercise, hand), goes_to_the_other_hand(exercise)
+    ways: tuple[tuple[HandWork, float], ...] = (
+        ("alone", WORTH_ALONE if run >= ALONE_NOTES else 0.0),
+        ("leads", WORTH_LEADING + more if notes[0].hand == hand and not goes else 0.0),
+        ("in turn", WORTH_IN_TURN if goes and run >= IN_TURN_NOTES else 0.0),
+        ("more", WORTH_MORE + more if more > 0 else 0.0),
+    )
+    best, worth = max(ways, key=lambda way: way[1])
+    worth *= WITH_ORNAMENTS if exercise.has_graces else 1.0
+    return (best, worth) if worth > 0 else ("none", 0.0)
 
 
 def _count(exercise: Exercise, need: Need) -> int:
-    """Count what loads a need, once around."""
+    """Count what loads a need that is not a whole hand, once around."""
     notes = [exercise.notes[p] for p in exercise.struck]
     match need.kind:
-        case "hand":
-            return sum(note.hand == need.hand for note in notes)
         case "second_notes":
-            return _doubles(exercise, need)
+            return len(_seconds(exercise, need.hand))
         case "hand_change":
             return hand_changes(exercise, len(need.change))[need.change]
         case "heights":
@@ -242,20 +272,23 @@ def _count(exercise: Exercise, need: Need) -> int:
             return sum(now != accents[at - 1] for at, now in enumerate(accents))
         case "graces":
             return sum(bool(note.graces) and note.hand == need.hand for note in notes)
+        case "hand":
+            return longest_run(exercise, need.hand)
         case _:
             assert_never(need.kind)
 
 
-def _doubles(exercise: Exercise, need: Need) -> int:
-    """Count a hand's doubles: runs of exactly two, of equal value, around the repeat, with no rest."""
+def _seconds(exercise: Exercise, hand: Hand) -> list[int]:
+    """List the second notes of a hand's doubles: runs of exactly two, of equal value, with no rest around."""
     notes, n = exercise.notes, len(exercise.notes)
-    return sum(
-        notes[p].hand == notes[(p + 1) % n].hand == need.hand
-        and notes[p - 1].hand not in {None, need.hand}
-        and notes[(p + 2) % n].hand not in {None, need.hand}
-        and notes[p].value == notes[(p + 1) % n].value
+    return [
+        (p + 1) % n
         for p in range(n)
-    )
+        if notes[p].hand == notes[(p + 1) % n].hand == hand
+        and notes[p - 1].hand not in {None, hand}
+        and notes[(p + 2) % n].hand not in {None, hand}
+        and notes[p].value == notes[(p + 1) % n].value
+    ]
 
 
 def _candidates(exercises: Sequence[Exercise], weak: Sequence[Weakness]) -> list[_Candidate]:
@@ -307,10 +340,13 @@ def _reason(exercise: Exercise, weakness: Weakness) -> Remark:
     need = weakness.need
     facts: dict[str, Fact] = {
         "n": _count(exercise, need),
-        "of": len(exercise.struck),
         "hand": need.hand,
         "change": need.change,
-        "leads": int(exercise.notes[exercise.struck[0]].hand == need.hand),
+        "how": _hand_work(exercise, need.hand)[0] if need.kind == "hand" else "",
+        "accented": int(
+            need.kind == "second_notes"
+            and any(exercise.notes[p].accent for p in _seconds(exercise, need.hand))
+        ),
         "told": " ".join(weakness.told),
         "takes": weakness.n_takes,
         "of_takes": weakness.of_takes,

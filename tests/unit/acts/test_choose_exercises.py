@@ -109,10 +109,13 @@ def test_what_was_weak_is_loaded_easy_to_hard(tmp_path: Path) -> None:
         "1/16: RRLL RRLL",
         "1/16: RLLL RLLL",
     ]
-    assert chosen.chosen[0].reason == "2 doubles by the left hand, whose second note was weak in the take"
-    assert chosen.chosen[1].reason == "the left hand plays 6 of 8 notes; it was softer in the take"
+    assert chosen.chosen[0].reason == (
+        "doubles with the left hand, to hear their second notes, which were weak in the take"
+    )
+    assert chosen.chosen[1].reason == "the left hand has more to do than the other; it was softer in the take"
     written = json.loads(chosen.json)
     assert (written["by"], written["takes"]) == ("weaknesses", 1)
+    assert "Not weighed: the tempo" in written["not_weighed"]
     assert written["chosen"][0] == {
         "exercise": "1/16: RRLL RRLL", "title": "Doubles", "section": "", "reason": chosen.chosen[0].reason,
     }  # fmt: skip

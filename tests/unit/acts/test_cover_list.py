@@ -81,3 +81,28 @@ def test_a_list_of_rests_has_nothing_to_choose() -> None:
 def test_no_time_to_choose_in_is_refused() -> None:
     with pytest.raises(WrongOptions, match="0 s to choose in; must be a time above 0"):
         cover_list(parse_book(LIST), 3, Tempo.parse("1/4=90"), time_limit_s=0.0)
+
+
+MIXED = """\
+1/16: RLRR LRLL  # Plain
+1/16: >RLRR >LRLL  # Accented
+1/16: lRLRR rLRLL  # Flams
+1/32: RRLL 1/8: >R 1/32: LLRR 1/8: >L  # Roll
+1/8: LRLR LRLR  # Left first
+"""
+
+
+def test_what_else_the_list_has_is_said_and_held_where_asked() -> None:
+    """By hand: the plain paradiddle holds all two-note changes, but no accent, flam, roll or lead."""
+    book = parse_book(MIXED)
+    plain = cover_list(book, 2, Tempo.parse("1/4=60"))
+    beside = {name: (n, of) for name, n, of in plain.beside}
+    assert [entry.title for entry in plain.chosen] == ["Plain"]
+    assert beside == {"accents": (0, 6), "ornaments": (0, 2), "rolls": (0, 2), "lead": (0, 1)}
+    assert json.loads(plain.json)["beside"]["rolls"] == {"covered": 0, "of": 2}
+    with_all = cover_list(book, 2, Tempo.parse("1/4=60"), hold=("accents", "ornaments", "rolls", "lead"))
+    assert all(n == of for _, n, of in with_all.beside)
+    assert {"Flams", "Roll", "Left first"} <= {entry.title for entry in with_all.chosen}
+    assert (with_all.covered, with_all.of, with_all.optimal) == (plain.covered, plain.of, True)
+    with pytest.raises(WrongOptions, match="got --hold loud; must be one of accents, ornaments"):
+        cover_list(book, 2, Tempo.parse("1/4=60"), hold=("loud",))

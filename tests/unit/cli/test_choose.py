@@ -9,6 +9,7 @@ import pytest
 
 from evenhand.acts.takes.document import json_text
 from evenhand.cli.main import run
+from evenhand.report.words.exercises import NOT_WEIGHED
 from evenhand.report.words.figures import EXERCISES_CAUTION
 from tests.builders import a_blind_take, a_heard_take
 
@@ -36,10 +37,11 @@ def test_takes_are_given_as_a_shell_lists_them(folder: Path, capsys: pytest.Capt
         "c.json was heard without an exercise: nothing is known of its hands.",
         "Only 2 exercises of the book work on what was weak.",
         "  1/16: RRLL RRLL  Doubles",
-        "      2 doubles by the left hand, whose second note was weak in 2 of 2 takes",
+        "      doubles with the left hand, to hear their second notes, which were weak in 2 of 2 takes",
         "  1/16: RLLL RLLL",
-        "      the left hand plays 6 of 8 notes; it was softer in 2 of 2 takes",
+        "      the left hand has more to do than the other; it was softer in 2 of 2 takes",
         "",
+        NOT_WEIGHED,
         EXERCISES_CAUTION,
     ]
 

@@ -7,7 +7,7 @@ import time
 import pytest
 
 from evenhand.errors import BadBook
-from evenhand.music.book import Book, Entry, Mark, parse_book, parse_numbered, print_book
+from evenhand.music.book import Book, Entry, UseMark, parse_book, parse_numbered, print_book
 from evenhand.music.text import parse_exercise
 
 WINTER = """\
@@ -78,14 +78,14 @@ def test_a_title_is_written_on_one_line() -> None:
 @pytest.mark.parametrize(
     ("text", "title", "mark"),
     [
-        ("1/8: RL  # My turn [use]", "My turn", Mark("use")),
-        ("1/8: RL  # [ Never : tap,  slow  doubles ]", "", Mark("never", ("tap", "slow doubles"))),
-        ("1/8: RL  # My turn [twice] [also]", "My turn [twice]", Mark("also")),
+        ("1/8: RL  # My turn [use]", "My turn", UseMark("use")),
+        ("1/8: RL  # [ Never : tap,  slow  doubles ]", "", UseMark("never", ("tap", "slow doubles"))),
+        ("1/8: RL  # My turn [twice] [also]", "My turn [twice]", UseMark("also")),
         ("1/8: RL  # My turn [useful]", "My turn [useful]", None),
         ("1/8: RL  # [use] my turn", "[use] my turn", None),
     ],
 )
-def test_a_mark_stands_at_the_end_of_a_title(text: str, title: str, mark: Mark | None) -> None:
+def test_a_mark_stands_at_the_end_of_a_title(text: str, title: str, mark: UseMark | None) -> None:
     (found,) = parse_book(text).entries
     assert (found.title, found.mark) == (title, mark)
     assert parse_book(print_book(Book((found,)))).entries == (found,)

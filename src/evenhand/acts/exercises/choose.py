@@ -18,6 +18,7 @@ from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import print_exercise
 from evenhand.music.writing.covering import TIME_LIMIT_S, Held, best_of, cover, greedy, shares, union
 from evenhand.music.writing.difficulty import difficulties, easy_to_hard, hand_changes
+from evenhand.music.writing.features import FEATURES, Feature, held
 from evenhand.planning.choosing import (
     TakeFindings,
     Weakness,
@@ -28,7 +29,7 @@ from evenhand.planning.choosing import (
     unloaded,
     weaknesses,
 )
-from evenhand.report.words.exercises import explain
+from evenhand.report.words.exercises import NOT_WEIGHED, explain
 from evenhand.report.words.findings import finding_words, remedy_words
 from evenhand.report.words.remarks import all_remarks, weakness_words
 from evenhand.take import Remark
@@ -126,6 +127,7 @@ class ChosenSet:
             ],
             "takes": self.n_takes,
             "notes": all_remarks(self.notes),
+            "not_weighed": NOT_WEIGHED,
         }  # fmt: skip
         return json_of(written)
 
@@ -200,7 +202,8 @@ class Covered:
     """The chosen, easy to hard, and in words why each comes after the one before.
 
     ``of`` are the hand changes of ``changes`` notes that the list holds, ``covered`` those that the chosen
-    hold. No choice of fewer than ``bound`` would do.
+    hold. No choice of fewer than ``bound`` would do. ``beside`` says of each feature that the list has
+    (accents, ornaments, rolls, lead) how many of its kinds the chosen hold, of how many.
     """
 
     chosen: tuple[Entry, ...]
@@ -211,6 +214,7 @@ class Covered:
     listed: int
     bound: int
     shares: Shares | None = None
+    beside: tuple[tuple[Feature, int, int], ...] = ()
 
     @property
     def optimal(self) -> bool:
@@ -230,6 +234,7 @@ class Covered:
             "listed": self.listed,
             "titles": [entry.title for entry in self.chosen],
             "ranks": self.ranks,
+            "beside": {name: {"covered": n, "of": of} for name, n, of in self.beside},
         }
         if self.shares is not None:
             written["shares"] = {name: getattr(self.shares, name) for name in Shares.__slots__}
@@ -250,20 +255,31 @@ def cover_list(
     weak_hand: Hand = "L",
     time_limit_s: float = TIME_LIMIT_S,
     show_shares: bool = False,
+    hold: Sequence[str] = (),
 ) -> Covered:
     """Choose the fewest exercises that hold all hand changes of so many notes that the list holds.
+
+    With ``hold`` they hold all accents, ornaments, rolls or leads of the list, too.
 
     Raises
     ------
     WrongOptions
-        Where ``changes`` or the time cannot be.
+        Where ``changes``, the time or what is to be held cannot be.
     """
     if not time_limit_s > 0:
         raise WrongOptions(got=f"{time_limit_s:g} s to choose in", must_be="a time above 0")
+    asked = tuple(each for each in FEATURES if each in hold)
+    unknown = next((each for each in hold if each not in FEATURES), None)
+    if unknown is not None:
+        raise WrongOptions(got=f"--hold {unknown}", must_be=f"one of {', '.join(FEATURES)}")
     asks = difficulties([entry.exercise for entry in book.entries], tempo, weak_hand)
     order = easy_to_hard(asks)
     holds = [frozenset(hand_changes(book.entries[place].exercise, changes)) for place in order]
-    found = cover(holds, time_limit_s)
+    features = {name: [held(book.entries[place].exercise, name) for place in order] for name in FEATURES}
+    wanted = [
+        changes_held.union(*(features[name][at] for name in asked)) for at, changes_held in enumerate(holds)
+    ]
+    found = cover(wanted, time_limit_s)
     return Covered(
         chosen=tuple(book.entries[order[place]] for place in found.chosen),
         ranks=tuple(explain([asks[order[place]] for place in found.chosen])),
@@ -273,6 +289,11 @@ def cover_list(
         listed=len(book.entries),
         bound=found.bound,
         shares=_shares(holds, order, time_limit_s) if show_shares else None,
+        beside=tuple(
+            (name, len(union(kinds[place] for place in found.chosen)), len(union(kinds)))
+            for name, kinds in features.items()
+            if union(kinds)
+        ),
     )
 
 

@@ -72,7 +72,9 @@ def _say_chosen(chosen: ChosenSet) -> None:
     for each in chosen.chosen:
         _say_one(each.entry, f"\n      {each.reason}")
     if chosen.chosen:
-        typer.echo(f"\n{EXERCISES_CAUTION}")
+        from evenhand.report.words.exercises import NOT_WEIGHED
+
+        typer.echo(f"\n{NOT_WEIGHED}\n{EXERCISES_CAUTION}")
 
 
 ListArgument = Annotated[
@@ -95,6 +97,14 @@ TimeOption = Annotated[
     float,
     typer.Option("--time-limit", metavar="SECONDS", help="How long to look for fewer, or for a proof."),
 ]
+HoldOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--hold",
+        metavar="WHAT",
+        help="Hold all accents, ornaments, rolls or lead of the list, too; may be given again.",
+    ),
+]
 SharesOption = Annotated[
     bool,
     typer.Option("--show-shares", help="Show what the first few hold, the easiest few, and the best few."),
@@ -108,12 +118,14 @@ def cover(
     weak_hand: WeakHandOption = "L",
     time_limit: TimeOption = 20.0,
     show_shares: SharesOption = False,  # noqa: FBT002 - a switch
+    hold: HoldOption = None,
     json: JsonOption = None,
     out: BookOutOption = None,
 ) -> None:
     """Choose the fewest that hold all hand changes of a list.
 
-    They come easy to hard.
+    They come easy to hard. What else the list has, accents, ornaments, rolls and leads, is said, and held
+    with --hold.
     """
     check_places(json, out, reads=books)
     from evenhand.acts.exercises.books import read_books
@@ -127,6 +139,7 @@ def cover(
         weak_hand=weak_hand,
         time_limit_s=time_limit,
         show_shares=show_shares,
+        hold=hold or (),
     )
     if give((json, lambda: covered.json), (out if covered.chosen else None, lambda: covered.book)):
         _say_covered(covered)
@@ -138,6 +151,10 @@ def _say_covered(covered: Covered) -> None:
         _say_one(entry, f"   {rank}")
     if covered.shares is not None:
         _say_shares(covered.shares, covered.of)
+    from evenhand.report.words.exercises import beside_words
+
+    if covered.chosen and (said := beside_words(covered.beside)):
+        typer.echo(f"\n{said}")
     if covered.chosen:
         typer.echo(f"\n{EXERCISES_CAUTION}")
 

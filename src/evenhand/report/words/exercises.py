@@ -8,6 +8,7 @@ from itertools import pairwise
 from evenhand.music.exercise import HAND_NAMES
 from evenhand.music.writing.demands import COMPONENTS, LONGEST_RUN, LONGEST_STRETCH
 from evenhand.music.writing.difficulty import SAME_LOAD, Difficulty
+from evenhand.music.writing.features import Feature
 from evenhand.music.writing.generation import Conflict
 from evenhand.report.words.figures import capitalised, count, listed
 
@@ -144,3 +145,29 @@ def covering_words(chosen: int, of: int, *, changes: int, notes: int, needed: in
     fewest = "no fewer do" if needed is None else f"fewer might do, but not fewer than {needed}"
     verb = "holds" if chosen == 1 else "hold"
     return f"{chosen} of {of} {verb} all {changes} hand changes of {notes} notes; {fewest}."
+
+
+NOT_WEIGHED = (
+    "Weighed: which hand leads or is alone, doubles, accents, flams and drags, and what is like those "
+    "chosen already. Not weighed: the tempo, how loud a passage is, reading, and how it feels to play."
+)
+FEATURE_WORDS: Mapping[Feature, str] = {
+    "accents": "accent changes",
+    "ornaments": "flams, drags and buzzes",
+    "rolls": "rolls",
+    "lead": "leads",
+}
+
+
+def beside_words(beside: Sequence[tuple[Feature, int, int]]) -> str:
+    """Say what else a list has, and how much of it the chosen hold; "" where they hold it all.
+
+    >>> beside_words([("accents", 3, 8), ("lead", 2, 2)])
+    'Of what else the list has they hold 3 of 8 accent changes: --hold accents holds all.'
+    """
+    lacking = [(name, n, of) for name, n, of in beside if n < of]
+    if not lacking:
+        return ""
+    said = listed([f"{n} of {of} {FEATURE_WORDS[name]}" for name, n, of in lacking])
+    options = " ".join(f"--hold {name}" for name, _, _ in lacking)
+    return f"Of what else the list has they hold {said}: {options} holds all."

@@ -48,6 +48,12 @@ NEEDS: Mapping[str, str] = {  # what an exercise can load
     "heights": "the {hand} hand's accents",
     "graces": "flams or drags to the {hand} hand",
 }
+HAND_WORK: Mapping[str, str] = {  # how an exercise works on a hand
+    "alone": "the {hand} hand alone for a while, {n} in a row, so that it can be heard by itself",
+    "leads": "the {hand} hand leads",
+    "in turn": "each hand does the same in turn, {n} in a row, so that they can be compared",
+    "more": "the {hand} hand has more to do than the other",
+}
 WEAKNESSES: Mapping[str, str] = {  # how a finding is told as a fault of a hand, or of its notes
     "weak_hand": "softer",
     "late_hand": "late",
@@ -73,6 +79,13 @@ def _told(facts: Facts) -> str:
     takes = f"in {facts['takes']} of {facts['of_takes']} takes"
     said = " and ".join(weakness_words(str(facts["told"]).split()))
     return f"{said} {'in the take' if facts['of_takes'] == 1 else takes}"
+
+
+def _seconds(facts: Facts) -> str:
+    """Say how an exercise works on the second notes of a hand's doubles."""
+    if facts["accented"]:
+        return f"accents the second note of the {facts['hand']} hand's doubles"
+    return f"doubles with the {facts['hand']} hand, to hear their second notes"
 
 
 def _times(facts: Facts) -> str:
@@ -166,19 +179,15 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "another sound": f"The hits sound unlike those calibrated, by {{by_db:.0f}} dB over the bands{_AGAIN}",
     "louder than fulls": f"{{n}} of {{of}} hits are far louder than fulls were{_AGAIN}",
     "softer than taps": f"{{n}} of {{of}} hits are far softer than taps were{_AGAIN}",
-    "loads a hand": lambda facts: (
-        f"the {facts['hand']} hand plays {facts['n']} of {facts['of']} notes"
-        f"{' and leads' if facts['leads'] else ''}; it was {_told(facts)}"
-    ),
+    "loads a hand": lambda facts: f"{HAND_WORK[str(facts['how'])].format_map(facts)}; it was {_told(facts)}",
     "loads second notes": lambda facts: (
-        f"{_count(facts, 'double')} by the {facts['hand']} hand, whose second note was {_told(facts)}"
+        f"{_seconds(facts)}, which {'was' if facts['accented'] else 'were'} {_told(facts)}"
     ),
     "loads a hand change": lambda facts: (
-        f"the hand change {facts['change']} {_times(facts)}, where a note was {_told(facts)}"
+        f"goes through {facts['change']} {_times(facts)}, where a note was {_told(facts)}"
     ),
     "loads heights": lambda facts: (
-        f"the {facts['hand']} hand goes between accented and unaccented {_times(facts)}; "
-        f"its accents were {_told(facts)}"
+        f"the {facts['hand']} hand goes from high to low and back; its accents were {_told(facts)}"
     ),
     "loads graces": lambda facts: (
         f"{_count(facts, 'flam or drag', 'flams or drags')} to the {facts['hand']} hand; "

@@ -169,7 +169,11 @@ def _step_rounds(rounds: int, every: int, pattern: ClickPattern, bars_a_round: F
 
 def _check_heard(change: Change, pattern: ClickPattern) -> None:
     """Refuse a tempo that changes where nothing sounds."""
-    if change == HOLD or (pattern.silence is None and pattern.fade is None):
+    if change == HOLD:
+        return
+    if pattern.every > 1:
+        raise WrongOptions(got=f"a tempo that changes, and {pattern}", must_be="a click in every bar")
+    if pattern.silence is None and pattern.fade is None:
         return
     if change.step_bpm is None:
         raise WrongOptions(got="a tempo that changes evenly, and bars without a click", must_be="steps")

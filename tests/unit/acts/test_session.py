@@ -110,6 +110,17 @@ def test_the_click_may_be_in_one_ear(tmp_path: Path) -> None:
     assert not samples[begin:end, 1].any()
 
 
+def test_a_take_to_record_has_the_click_alone(tmp_path: Path) -> None:
+    """Played between two clicks at 60, an eighth after each: nothing but silence there."""
+    records = PracticeDay((item("1/8: RLRL", "1/4=60", 2, 8, 0, block="record"),))
+    out = tmp_path / "d.wav"
+    write_session(records, out, SessionAsked(Mixing(groove=True), rate_hz=RATE_HZ), silent)
+    samples, _ = soundfile.read(out)
+    between = round(12.4 * RATE_HZ), round(12.9 * RATE_HZ)
+    assert np.abs(samples[round(12 * RATE_HZ) :][:2000]).max() > 0.1
+    assert not samples[slice(*between)].any()
+
+
 def test_a_tempo_that_does_not_fill_the_bars_is_played_all_the_same(tmp_path: Path) -> None:
     day = PracticeDay((item("7/8 1/8: RLRLRLR", "1/4=60", 2, 11, 5),))
     made = write_session(day, tmp_path / "d.wav", SessionAsked(Mixing(), rate_hz=RATE_HZ), silent)

@@ -72,7 +72,12 @@ def test_a_step_due_in_silence_waits_until_it_is_heard() -> None:
 
 @pytest.mark.parametrize(
     ("text", "change"),
-    [("silent=1:1", Change(Fraction(5))), ("silent=2:2", Change(to=Tempo.parse("1/4=90")))],
+    [
+        ("silent=1:1", Change(Fraction(5))),
+        ("bar/2", Change(Fraction(5), 4)),
+        ("silent=2:2", Change(to=Tempo.parse("1/4=90"))),
+        ("fade=4:8", Change(to=Tempo.parse("1/4=90"))),
+    ],
 )
 def test_no_tempo_changes_unheard(text: str, change: Change) -> None:
     with pytest.raises(WrongOptions):

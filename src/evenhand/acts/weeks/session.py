@@ -9,7 +9,7 @@ Conventions: seconds from the file's first sample; items count from 1, as people
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 from pathlib import Path
@@ -170,17 +170,21 @@ class _Session:
         return ceil(max(seconds - max(rest_s, 0.0), 0.0))
 
     def _go(self, item: PracticeItem, event: SessionEvent) -> Track:
-        """Lay one go: count-in and what is played."""
+        """Lay one go: count-in and what is played; a take to record is played to the click alone."""
+        mixing, click = self.asked.mixing, self.asked.click
+        if item.block == "record":
+            mixing = replace(mixing, played_db=None, groove=False)
+            click = "count-in" if click == "off" else click
         asked = PlayalongAsked(
             parts=parts_of([Entry(fits_bars(item.exercise, item.tempo), item.title)]),
             tempo=item.tempo,
             repetitions=item.repetitions,
             count_in_beats=count_in_beats(item.exercise, item.tempo),
             pattern=self.asked.pattern,
-            click=self.asked.click,
+            click=click,
             seed=100 * event.item + event.go,
         )
-        return playalong_track(lay_playalong(asked), self.asked.rate_hz, self.asked.mixing)
+        return playalong_track(lay_playalong(asked), self.asked.rate_hz, mixing)
 
     def _tick(self, at_s: float, seconds: float) -> None:
         """Tick in a rest's last seconds."""

@@ -77,3 +77,16 @@ def test_sqlite_is_set_so_that_nothing_is_lost_and_nothing_lingers(place: Place)
         }
     assert found == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "secure_delete": 1}
     assert (place.data / DATABASE).is_file()
+
+
+def test_a_students_stage_gets_the_name_it_has_now(place: Place) -> None:
+    """A form before the last one named stages that are called otherwise now; back again, too."""
+    studio = place.create()
+    student = studio.students.add("Nora Veldt", stage="speed in bursts")
+    database = studio.data.database
+    for act, name in ((lambda to: downgrade(to, "0003"), "building speed"), (upgrade, "speed in bursts")):
+        with database.alone() as connection:
+            act(connection)
+        with database.reading() as connection:
+            found = connection.execute(text("SELECT stage FROM students WHERE id = :id"), {"id": student.id})
+            assert found.scalar() == name

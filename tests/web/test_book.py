@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -109,3 +110,25 @@ def test_the_book_is_printed(desk: tuple[TestClient, str]) -> None:
 def test_what_is_typed_cannot_break_the_page(desk: tuple[TestClient, str]) -> None:
     shown = post(desk, "/book/entries", text="1/8: RL", title="<script>alert(1)</script>")
     assert "<script>alert" not in shown
+
+
+def test_an_exercise_is_marked_for_all_stages_or_for_some(desk: tuple[TestClient, str]) -> None:
+    shown = post(desk, "/book/entries", text="1/16:RLRRLRLL", title="Mine")
+    (entry,) = set(re.findall(r"/book/entries/(\w+)/mark", shown))
+    use = post(desk, f"/book/entries/{entry}/mark", use="use", stages="")
+    assert ">use these</summary>" in use
+    never = post(desk, f"/book/entries/{entry}/mark", use="never", stages="Building speed, hands-alone")
+    assert (
+        ">never at speed in bursts, hands alone</summary>" in never
+    )  # by the names that they have on the path
+    assert "Mine [never: speed in bursts, hands alone]" in desk[0].get("/book/book.txt").text
+    wrong = post(desk, f"/book/entries/{entry}/mark", use="never", stages="wizard")
+    assert "the stage &#39;wizard&#39;" in wrong
+    assert ">also</summary>" in post(desk, f"/book/entries/{entry}/mark", use="also", stages="")
+    assert desk[0].get("/book/book.txt").text == "1/16: RLRR LRLL  # Mine\n"
+
+
+def test_marks_come_in_with_a_file(desk: tuple[TestClient, str]) -> None:
+    files = {"book": ("mine.txt", b"1/8: RLRL # Singles [use]\n", "text/plain")}
+    client, csrf = desk
+    assert ">use these</summary>" in client.post("/book/read", data={"csrf": csrf}, files=files).text

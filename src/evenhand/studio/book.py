@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from evenhand.acts.exercises.choose import cover_list
 from evenhand.acts.exercises.generate import USUAL_TEMPO, Generated, Options, generate_exercises
 from evenhand.errors import EvenhandError, WrongOptions
-from evenhand.music.book import Book, Entry, parse_book, print_book
+from evenhand.music.book import Book, Entry, mark_text, parse_book, print_book, split_mark
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import whole_svg
 from evenhand.music.equivalence import UpTo, same_groups
@@ -116,7 +116,13 @@ def same_as(text: str, entries: Sequence[BookEntry]) -> str | None:
 
 def book_of(entries: Sequence[BookEntry], title: str = "") -> Book:
     """Make a book of the studio's entries."""
-    return Book(tuple(Entry(parse_exercise(each.text), each.title, each.section) for each in entries), title)
+    return Book(
+        tuple(
+            Entry(parse_exercise(each.text), each.title, each.section, split_mark(each.mark)[1])
+            for each in entries
+        ),
+        title,
+    )
 
 
 def book_text(entries: Sequence[BookEntry]) -> str:
@@ -124,10 +130,13 @@ def book_text(entries: Sequence[BookEntry]) -> str:
     return print_book(book_of(entries)) if entries else ""
 
 
-def read_in(text: str, name: str, most: int) -> list[tuple[str, str, str]]:
-    """Read a book's file: text, title and section of each exercise."""
+def read_in(text: str, name: str, most: int) -> list[tuple[str, str, str, str]]:
+    """Read a book's file: text, title, section and mark of each exercise."""
     book = parse_book(text, name=name, most=most)
-    return [(print_exercise(entry.exercise), entry.title, entry.section) for entry in book.entries]
+    return [
+        (print_exercise(each.exercise), each.title, each.section, mark_text(each.mark) if each.mark else "")
+        for each in book.entries
+    ]
 
 
 def _whole(form: Mapping[str, object], key: str, least: int, most: int) -> int:

@@ -1,5 +1,7 @@
 """The studio's path: the usual one, or the teacher's own, and where on it each student is.
 
+What is wanted of the book's exercises at its stages.
+
 Conventions: a path of one's own is kept as its TOML; "" is the usual one. A student's stage is always the
 name of a stage there is: where the path changes, the students' names change with it. A week keeps the name
 that its stage had when it was planned, which the path leads on.
@@ -10,9 +12,12 @@ from __future__ import annotations
 from functools import lru_cache
 
 from evenhand.acts.weeks.path import path_from_toml, path_to_toml
+from evenhand.errors import WrongOptions
+from evenhand.music.book import USES, Mark, Use, mark_text, split_mark
 from evenhand.progress.stages.path import PracticePath, Stage
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import BookEntry
 
 PATH_NAME = "the path"
 
@@ -59,3 +64,32 @@ def same_stage(path: PracticePath, one: str, other: str) -> bool:
     """Tell whether two names are of one stage, now or earlier."""
     found = path.stage(one)
     return one == other if found is None else found is path.stage(other)
+
+
+def read_mark(use: str, stages: str, path: PracticePath) -> str:
+    """Read what is wanted of an exercise, at which stages; "" where nothing is said.
+
+    Raises
+    ------
+    WrongOptions
+        Where there is no such stage.
+    """
+    wanted: Use = next((each for each in USES if each == use), "also")
+    named = [each.strip() for each in stages.split(",") if each.strip()]
+    found = [path.stage(each) for each in named]
+    for name, stage in zip(named, found, strict=True):
+        if stage is None:
+            must_be = f"one of {', '.join(each.name for each in path.stages)}"
+            raise WrongOptions(got=f"the stage {name[:60]!r}", must_be=must_be)
+    if wanted == "also" and not named:
+        return ""
+    return mark_text(Mark(wanted, tuple(stage.name for stage in found if stage)))
+
+
+def mark_of(entry: BookEntry, path: PracticePath) -> Mark:
+    """Return what is wanted of an exercise, its stages by the names that they have now."""
+    mark = split_mark(entry.mark)[1]
+    if mark is None:
+        return Mark("also")
+    stages = (path.stage(name) for name in mark.stages)
+    return Mark(mark.use, tuple(stage.name for stage in stages if stage))

@@ -204,7 +204,7 @@ class BookEntry:
     title: str = ""
     section: str = ""
     position: int = 0
-    mark: str = ""  # "use", "also" or "never", with ": " and stages where it is not for all; "" is also
+    mark: str = ""  # as a book has it, such as "[use]" or "[never: taps]"; "" where nothing is said
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,6 +83,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     # the book
     _look("/book", "teacher", "page", "book.shelf"),
     _act("/book/entries", "teacher", "book.add"),
+    _act("/book/entries/{entry_id}/mark", "teacher", "book.mark"),
     _act("/book/entries/{entry_id}/remove", "teacher", "book.remove"),
     _act("/book/engrave", "teacher", "book.engrave", kind="part"),
     _act("/book/generate", "teacher", "book.generate", kind="part"),

@@ -250,6 +250,10 @@ def test_the_book_is_what_can_be_played_of_it() -> None:
     assert isinstance(book, Book)
     assert [entry.title for entry in book.entries] == ["Mine"]
     assert playable_book([]) is None
+    marked = BookEntry("1", SINGLE, "Mine", mark="[never: building speed]")
+    again = playable_book([marked], COMMON_PATH)
+    assert again
+    assert again.entries[0].use_at("speed in bursts") == "never"  # as it is called now
     assert titles_of(entries) == {SINGLE: "Mine"}
     assert titles_of([])[SINGLE] == "Single paradiddle"
 

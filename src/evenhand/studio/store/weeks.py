@@ -109,13 +109,18 @@ class BookShelf:
             if rows:
                 connection.execute(insert(book), rows)
 
-    def add(self, text: str, title: str = "", section: str = "") -> BookEntry:
+    def add(self, text: str, title: str = "", section: str = "", mark: str = "") -> BookEntry:
         """Add an exercise at the end of the book."""
         with self._data.database.writing() as connection:
             last = connection.scalar(select(func.max(book.c.position)))
-            entry = BookEntry(new_id(), text, title, section, 0 if last is None else last + 1)
+            entry = BookEntry(new_id(), text, title, section, 0 if last is None else last + 1, mark)
             connection.execute(insert(book).values(**values_of(entry)))
         return entry
+
+    def mark(self, entry_id: str, mark: str) -> None:
+        """Say what is wanted of an exercise where weeks are planned."""
+        if self._data.execute(update(book).where(book.c.id == entry_id).values(mark=mark)) == 0:
+            raise NotFound(what="this exercise of the book")
 
     def remove(self, entry_id: str) -> None:
         """Take an exercise out of the book."""

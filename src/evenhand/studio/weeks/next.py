@@ -36,6 +36,7 @@ from evenhand.report.words.advice import (
 from evenhand.report.words.figures import duration, short_day
 from evenhand.report.words.progress import recorded_week_words, this_week_words, thousands
 from evenhand.report.words.remarks import all_remarks, remark_sentences
+from evenhand.studio.path import mark_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry, Student, Week
@@ -179,15 +180,19 @@ def propose(
         starts=options.starts,
         before=_plan_before(weeks, options.starts),
     )
-    return plan_week(asked, path, book=playable_book(entries), history=history)
+    return plan_week(asked, path, book=playable_book(entries, path), history=history)
 
 
-def playable_book(entries: Sequence[BookEntry]) -> Book | None:
-    """Return the studio's book as far as it can be played; None where there is nothing in it."""
+def playable_book(entries: Sequence[BookEntry], path: PracticePath | None = None) -> Book | None:
+    """Return the studio's book as far as it can be played; None where there is nothing in it.
+
+    With a path come the marks, their stages by the names that they have on it.
+    """
     found = []
     for entry in entries:
         with suppress(BadExercise):
-            found.append(Entry(parse_exercise(entry.text), entry.title, entry.section))
+            mark = mark_of(entry, path) if path else None
+            found.append(Entry(parse_exercise(entry.text), entry.title, entry.section, mark))
     return Book(tuple(found)) if found else None
 
 

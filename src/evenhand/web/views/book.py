@@ -5,7 +5,8 @@ from __future__ import annotations
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-from evenhand.errors import EvenhandError, NotFound
+from evenhand.errors import EvenhandError, NotFound, WrongOptions
+from evenhand.music.book import Use
 from evenhand.report.print.setting import Paper
 from evenhand.report.words.figures import count
 from evenhand.studio.book import (
@@ -20,18 +21,21 @@ from evenhand.studio.book import (
     same_as,
     typed,
 )
+from evenhand.studio.path import mark_of, path_of, read_mark, stage_names
 from evenhand.studio.typed import whole_number
 from evenhand.web.pages import go, page, said_here
-from evenhand.web.requests import pdf_answer, studio_of
+from evenhand.web.requests import pdf_answer, studio_of, texts_of
 
 LARGEST_BOOK = 2000
+USE_WORDS: dict[Use, str] = {"use": "use these", "also": "also", "never": "never"}
 
 
 def shelf(
     request: Request, *, text: str = "", title: str = "", section: str = "", wrong: str = ""
 ) -> Response:
     """Show the book, the place to type, and the generator; what cannot be read stands there again."""
-    entries = studio_of(request).book.all()
+    studio = studio_of(request)
+    entries, path = studio.book.all(), path_of(studio)
     sections: dict[str, list[tuple[object, str]]] = {}
     for entry, why in easy_first(entries):
         sections.setdefault(entry.section, []).append((entry, why))
@@ -47,7 +51,21 @@ def shelf(
         section=section,
         wrong=wrong,
         said=said_here(request),
+        marks={entry.id: mark_of(entry, path) for entry in entries},
+        uses=USE_WORDS,
+        stages=stage_names(studio),
     )
+
+
+def mark(request: Request) -> Response:
+    """Say what is wanted of an exercise where weeks are planned."""
+    studio, texts = studio_of(request), texts_of(request)
+    try:
+        wanted = read_mark(texts.get("use", ""), texts.get("stages", ""), path_of(studio))
+    except WrongOptions as error:
+        return shelf(request, wrong=str(error))
+    studio.book.mark(request.path_params["entry_id"], wanted)
+    return go("/book", "Marked.")
 
 
 def add(request: Request) -> Response:
@@ -148,8 +166,8 @@ def _read(request: Request, content: bytes) -> Response:
     studio = studio_of(request)
     if len(studio.book.all()) + len(found) > LARGEST_BOOK:
         return shelf(request, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
-    for text, title, section in found:
-        studio.book.add(text, title, section)
+    for each in found:
+        studio.book.add(*each)
     return go(
         "/book",
         f"{count(len(found), 'exercise is', 'exercises are')} in the book.",

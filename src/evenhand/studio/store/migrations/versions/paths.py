@@ -11,14 +11,7 @@ branch_labels = None
 depends_on = None
 
 NEW = (("studio", "path"), ("book", "mark"))
-RENAMED = {
-    "rebound": "free rebound",
-    "half": "half strokes",
-    "full": "full strokes",
-    "tap": "taps",
-    "building speed": "speed in bursts",
-    "rebound doubles": "the crossing",
-}
+RENAMED = {"building speed": "speed in bursts", "rebound doubles": "the crossing"}
 
 
 def upgrade() -> None:

@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from evenhand.acts.weeks.path import path_from_toml, path_to_toml
 from evenhand.errors import WrongOptions
-from evenhand.music.book import USES, Mark, Use, mark_text, split_mark
+from evenhand.music.book import USES, Use, UseMark, mark_text, split_mark
 from evenhand.progress.stages.path import PracticePath, Stage
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.store.studio import Studio
@@ -83,13 +83,13 @@ def read_mark(use: str, stages: str, path: PracticePath) -> str:
             raise WrongOptions(got=f"the stage {name[:60]!r}", must_be=must_be)
     if wanted == "also" and not named:
         return ""
-    return mark_text(Mark(wanted, tuple(stage.name for stage in found if stage)))
+    return mark_text(UseMark(wanted, tuple(stage.name for stage in found if stage)))
 
 
-def mark_of(entry: BookEntry, path: PracticePath) -> Mark:
+def mark_of(entry: BookEntry, path: PracticePath) -> UseMark:
     """Return what is wanted of an exercise, its stages by the names that they have now."""
     mark = split_mark(entry.mark)[1]
     if mark is None:
-        return Mark("also")
+        return UseMark("also")
     stages = (path.stage(name) for name in mark.stages)
-    return Mark(mark.use, tuple(stage.name for stage in stages if stage))
+    return UseMark(mark.use, tuple(stage.name for stage in stages if stage))

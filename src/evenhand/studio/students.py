@@ -20,11 +20,12 @@ from typing import Any
 from evenhand.acts.documents import rows_of
 from evenhand.acts.takes.document import heard_take_of, past_take
 from evenhand.acts.weeks.document import plan_from_json
-from evenhand.errors import BadDocument, BadPlan
-from evenhand.music.strokes.heights import StrokeClass, stroke_class
-from evenhand.music.text import print_exercise
+from evenhand.errors import BadDocument, BadExercise, BadPlan, BadTempo
+from evenhand.music.exercise import Tempo
+from evenhand.music.strokes.heights import stroke_class
+from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import Block, PracticeItem, PracticePlan
-from evenhand.progress.history import History, PastTake
+from evenhand.progress.history import History, PastBounce, PastTake
 from evenhand.progress.stages.path import PracticePath, plain_name
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.path import same_stage
@@ -309,22 +310,31 @@ def heard_digest(takes: Iterable[StudioTake]) -> str:
 
 def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> History:
     """Gather what was heard of a student."""
-    found, left_out = list[PastTake](), list[str]()
+    found, dropped, left_out = list[PastTake](), list[PastBounce](), list[str]()
     for take in takes:
         day = take.recorded_at.astimezone(now.tzinfo).date()
-        past = _past(take.heard or "", day, stroke_class(take.stroke))
-        if past is None:
+        past = _past(take, day)
+        if isinstance(past, PastBounce):
+            dropped.append(past)
+        elif past is None:
             left_out.append(f"{day}: what was heard cannot be read")
         else:
             found.append(past)
             if not past.clear:
                 left_out.append(f"{day}: it does not tell which hand is which")
     found.sort(key=lambda past: past.day)
-    return History(tuple(found), left_out=tuple(left_out), student=student.name)
+    dropped.sort(key=lambda past: past.day)
+    return History(tuple(found), tuple(dropped), tuple(left_out), student.name)
 
 
-def _past(heard: str, day: date, stroke: StrokeClass | None) -> PastTake | None:
+def _past(take: StudioTake, day: date) -> PastTake | PastBounce | None:
+    """Read what was heard in a take: strokes, or the drops of an exercise of drops."""
     try:
-        return past_take(heard_take_of(heard), day, stroke)
-    except BadDocument:
+        heard = heard_take_of(take.heard or "")
+        if heard.exercise is None and take.exercise:
+            from evenhand.acts.takes.drops import past_drops
+
+            return past_drops(heard, parse_exercise(take.exercise), Tempo.parse(take.tempo), day)
+        return past_take(heard, day, stroke_class(take.stroke))
+    except (BadDocument, BadExercise, BadTempo):
         return None

@@ -24,6 +24,7 @@ from evenhand.acts.takes.request import RecordingDevice, TakeRequest
 from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.library.strokes import is_drops
 from evenhand.take import SNARE_NOTES, Heard, Hit, MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 
@@ -44,6 +45,8 @@ def hear_opened(
     take: SoundTake | MidiTake, request: TakeRequest, name: str, progress: Progress | None = None
 ) -> HeardTake:
     """Listen to a take that was opened, measure it, and say what is worth saying."""
+    if request.exercise is not None and is_drops(request.exercise):
+        request = TakeRequest(click=request.click)  # bounces are no notes: they are judged as drops
     _check_beginning(request, take.facts.seconds)
     heard = _listen(take, request, progress)
     _check_heard(heard, name)

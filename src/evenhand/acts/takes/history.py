@@ -28,6 +28,7 @@ from evenhand.acts.takes.many import cores, path_in, request_in
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import BadDocument, BadHistory, BadList, CannotHear, WrongOptions
 from evenhand.music.exercise import HANDS
+from evenhand.music.library.strokes import is_drops
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, stroke_class
 from evenhand.progress.history import History, PastBounce, PastTake
 from evenhand.take import OpensTakes
@@ -124,13 +125,13 @@ def read_history(
     """
     text = _text(folder / TABLE, f"a folder with the table {TABLE} in it, CSV as UTF-8 text")
     rows = read_table(text, name=f"{folder.name}/{TABLE}", folder=folder)
-    _hear_new([row for row in rows if row.kind == "take"], folder, opens, progress)
+    _hear_new([row for row in rows if row.kind == "take" and not _is_drops(row)], folder, opens, progress)
     takes: list[PastTake] = []
     bounces: list[PastBounce] = []
     left_out: list[str] = []
     for row in rows:
         try:
-            if row.kind == "bounce":
+            if row.kind == "bounce" or _is_drops(row):
                 bounces.append(_bounce(row, opens))
             else:
                 takes.append(_take(row, folder, opens))
@@ -239,8 +240,17 @@ def _kept_place(row: HistoryRow, folder: Path) -> Path:
     return folder / KEPT / f"{row.path.stem}.{key.hexdigest()[:16]}.json"
 
 
+def _is_drops(row: HistoryRow) -> bool:
+    """Tell whether a recording is of an exercise of drops."""
+    return row.request.exercise is not None and is_drops(row.request.exercise) and row.path.suffix != ".json"
+
+
 def _bounce(row: HistoryRow, opens: OpensTakes) -> PastBounce:
+    from evenhand.acts.takes.drops import with_hands
     from evenhand.acts.takes.tests import hear_bounce
 
-    heard = hear_bounce(row.path, row.hands, opens=opens)
-    return PastBounce(row.day, row.path.name, heard.drops)
+    drops = hear_bounce(row.path, row.hands, opens=opens).drops
+    exercise, tempo = row.request.exercise, row.request.tempo
+    if not row.hands and exercise is not None and tempo is not None and is_drops(exercise):
+        drops = with_hands(drops, exercise, tempo)
+    return PastBounce(row.day, row.path.name, drops)

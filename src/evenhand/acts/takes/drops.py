@@ -1,0 +1,60 @@
+"""Drops that were assigned as an exercise: which hits of a take are drops, and of which hand each was.
+
+Conventions: the exercise says a hand for each drop, at its tempo. A drop's hand is found by its time: the
+first drop heard is the first written, and each other the one that was due when it came. What was heard is the
+take's own hits, without an exercise; an ear made for strokes misses the last bounces, which are soft and
+close, so bounces are counted low (by two or three of fifteen from 20 cm on invented takes).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+
+from evenhand.arrays import Floats
+from evenhand.measuring.values import HeardTake
+from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.library.strokes import drop_hands, is_drops
+from evenhand.progress.bounce.drops import Chain, find_drops
+from evenhand.progress.bounce.judge import BlowsOfDrop, PadFloor, judge_drop
+from evenhand.progress.bounce.restitution import HeardDrop
+from evenhand.progress.history import PastBounce
+
+STRENGTH = 9.0  # of a hit that the ear took for one, as of a pad's
+
+
+def past_drops(take: HeardTake, exercise: Exercise, tempo: Tempo, day: date) -> PastBounce | None:
+    """Take the drops of a heard take as a bounce test; None where the exercise is not of drops."""
+    if not is_drops(exercise):
+        return None
+    heard = [(hit.time_s, hit.level_db) for hit in take.heard.hits]
+    hits = sorted([*heard, *((hit.time_s, hit.level_db) for hit in take.heard.extra)])
+    times_s, levels_db = np.array(hits, dtype=np.float64).reshape(-1, 2).T
+    chains, _ = find_drops(times_s, np.full(times_s.size, STRENGTH), levels_db)
+    floor = PadFloor(float(levels_db.min(initial=0.0)))
+    found = [judge_drop(_blows(chain, times_s, levels_db), floor) for chain in chains]
+    return PastBounce(day, take.name, with_hands(tuple(found), exercise, tempo))
+
+
+def _blows(chain: Chain, times_s: Floats, levels_db: Floats) -> BlowsOfDrop:
+    """Gather the hits of one drop.
+
+    Parameters
+    ----------
+    times_s, levels_db
+        Of all hits, shape (n,).
+    """
+    at, after = list(chain.hits), list(chain.after)
+    return BlowsOfDrop(times_s[at], np.array(chain.numbers, dtype=np.int64), times_s[after], levels_db[at])
+
+
+def with_hands(drops: tuple[HeardDrop, ...], exercise: Exercise, tempo: Tempo) -> tuple[HeardDrop, ...]:
+    """Label drops with the hand that was due when each came."""
+    if not drops:
+        return ()
+    every_s = float(exercise.length) * tempo.whole_note_s / len(exercise.struck)
+    due = [round((drop.start_s - drops[0].start_s) / every_s) for drop in drops]
+    hands = drop_hands(exercise, max(due) + 1)
+    return tuple(replace(drop, label=hands[at]) for drop, at in zip(drops, due, strict=True))

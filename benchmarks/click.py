@@ -13,6 +13,7 @@ import itertools
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
@@ -23,7 +24,7 @@ from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
-from evenhand.music.click_pattern import ClickKind
+from evenhand.music.click_pattern import ClickKind, ClickPattern
 from evenhand.synthesis.click import burst, click_voice
 from evenhand.synthesis.instruments import Instrument, Room, Scene
 from evenhand.synthesis.player import Truth, simulate
@@ -40,30 +41,36 @@ RATE_HZ = 48_000
 LEVELS_DB = (-6.0, -3.0, 0.0, 3.0, 6.0)
 KINDS: tuple[ClickKind, ...] = ("beat", "first", "between")
 FIRST_S, PEAK_AFTER_S, NOISE_DB = 0.5, 0.03, -50.0
+MOST_BARS = 60
 HIT_S, CLICK_S, ON_CLICK_S, OF_CLICK_S = 0.010, 0.005, 0.012, 0.04
 
 
 @dataclass(frozen=True)
 class Situation:
-    """What is played to the click, which sounds in parts of a beat where ``between`` is over 1."""
+    """What is played to the click, and which clicks sound after the four beats that are counted in."""
 
     name: str
     exercise: str
     tempo: str
     repetitions: int
-    accent: bool = True
-    between: int = 1
+    pattern: str = ""
 
 
 SITUATIONS = (
-    Situation("under every stroke", "1/4: RLRR LRLL", "1/4=110", 8, accent=False),
-    Situation("on every other stroke", "1/8: RLRR LRLL", "1/4=92", 12, accent=False),
+    Situation("under every stroke", "1/4: RLRR LRLL", "1/4=110", 8, "plain"),
+    Situation("on every other stroke", "1/8: RLRR LRLL", "1/4=92", 12, "plain"),
     Situation("on beats, accented", "1/16: >RLRR >LRLL", "1/4=80", 16),
 )
 SUBDIVIDED = (
-    Situation("eighths between, under all", "1/8: RLRR LRLL", "1/4=92", 12, between=2),
-    Situation("eighths between", "1/16: >RLRR >LRLL", "1/4=80", 16, between=2),
+    Situation("eighths between, under all", "1/8: RLRR LRLL", "1/4=92", 12, "between=2"),
+    Situation("eighths between", "1/16: >RLRR >LRLL", "1/4=80", 16, "between=2"),
 )
+PATTERNED = (SITUATIONS[1], SITUATIONS[2])
+PATTERNS = (
+    *("beats", "2-and-4", "offbeats", "bar", "bar/2", "silent=2:2", "drawn=1/4:7", "fade=2:4"),
+    *("between=2", "3+3+2/8"),
+)
+COUNTED = 4
 BOTH = {"R": 1.0, "L": 1.0}
 PLAYERS: Mapping[str, Player] = {
     "exact": Player(timekeeper_sd_ms=1.0, hand_sd_ms={"R": 1.0, "L": 1.0}, correction=0.9),
@@ -100,7 +107,7 @@ class Tally:
     click_errors_ms: list[float] = field(default_factory=list)
     asynchrony_errors_ms: list[float] = field(default_factory=list)
 
-    def add(self, heard: Heard, truth: Truth, clicks_s: Floats) -> None:
+    def add(self, heard: Heard, truth: Truth, clicks_s: Floats, beat_s: float) -> None:
         """Add one take."""
         true_s = np.array([hit.time_s for hit in truth.hits])
         heard_s = np.array(sorted([h.time_s for h in heard.hits] + [h.time_s for h in heard.extra]))
@@ -120,7 +127,7 @@ class Tally:
         self.clicks_matched += len(click_pairs)
         self.errors_ms += [1000 * (heard_s[b] - true_s[a]) for a, b in pairs]
         self.click_errors_ms += [1000 * (found[b] - clicks_s[a]) for a, b in click_pairs]
-        self.asynchrony_errors_ms += list(_asynchronies(heard, truth, clicks_s))
+        self.asynchrony_errors_ms += list(_asynchronies(heard, truth, beat_s))
 
     @property
     def f1(self) -> float:
@@ -136,14 +143,15 @@ def _pairs(true_s: Floats, heard_s: Floats, within_s: float) -> list[tuple[int, 
     return list(mir_eval.util.match_events(true_s, heard_s, within_s))
 
 
-def _asynchronies(heard: Heard, truth: Truth, clicks_s: Floats) -> Iterator[float]:
-    """Give the errors of the asynchronies of strokes that belong to a click."""
+def _asynchronies(heard: Heard, truth: Truth, beat_s: float) -> Iterator[float]:
+    """Give the errors of the asynchronies of strokes on a beat, whether a click sounds there or not."""
     true_s = {(hit.repetition, hit.position): hit.time_s for hit in truth.hits}
     for hit in heard.hits:
         at = true_s.get((hit.repetition or 0, hit.position or 0))
         if at is None or hit.asynchrony_ms is None:
             continue
-        apart_s = float((at - clicks_s)[np.abs(at - clicks_s).argmin()])
+        beats = (at - FIRST_S) / beat_s
+        apart_s = (beats - round(beats)) * beat_s
         if abs(apart_s) < OF_CLICK_S:
             yield hit.asynchrony_ms - 1000 * apart_s
 
@@ -178,8 +186,9 @@ def take_of(case: Case) -> tuple[Floats, Truth, Floats]:
     hits_s = [hit.time_s for hit in played.truth.hits]
     ends = [round(at * RATE_HZ) for at in hits_s]
     peak = float(np.mean([np.abs(mix[at : at + round(PEAK_AFTER_S * RATE_HZ)]).max() for at in ends]))
-    beats_s = np.arange(FIRST_S, hits_s[-1], asked.tempo.beat_s)
-    clicks_s = _click(mix, case, beats_s, asked.tempo.beat_s, peak * 10 ** (case.level_db / 20))
+    beat_s = asked.tempo.beat_s
+    due = [each for each in _places(case, asked.tempo.beat) if FIRST_S + each[0] * beat_s < hits_s[-1]]
+    clicks_s = _click(mix, case.voice, due, beat_s, peak * 10 ** (case.level_db / 20))
     rng = np.random.default_rng(case.seed + 1000)
     if case.room:
         mix = reverberate(mix, Room(), RATE_HZ, rng)
@@ -187,25 +196,39 @@ def take_of(case: Case) -> tuple[Floats, Truth, Floats]:
     return 0.6 * mix / np.abs(mix).max(), played.truth, clicks_s
 
 
-def _click(mix: Floats, case: Case, beats_s: Floats, beat_s: float, peak: float) -> Floats:
-    """Add the click in place; return when the clicks of the beats start."""
-    plain, first, between = sounds_of(case.voice)
-    rows = np.array([first if case.situation.accent and i % 4 == 0 else plain for i in range(len(beats_s))])
-    placed_s = _lay(mix, rows, beats_s, peak)
-    for k in range(1, case.situation.between):
-        times_s = beats_s + k * beat_s / case.situation.between
-        _lay(mix, np.tile(between, (len(times_s), 1)), times_s, peak / 2)
-    return placed_s
+def _places(case: Case, beat: Fraction) -> Iterator[tuple[float, ClickKind, float]]:
+    """Give the clicks: in beats from the first of the count-in, what they mark, and their level, dB."""
+    pattern = ClickPattern.parse(case.situation.pattern)
+    for k in range(COUNTED):
+        yield k, "first" if k == 0 and pattern.accent else "beat", 0.0
+    for each in pattern.places(COUNTED * beat, beat, MOST_BARS):
+        yield COUNTED + float(each.at / beat), each.kind, each.level_db
 
 
-def _lay(mix: Floats, sounds: Floats, times_s: Floats, peak: float) -> Floats:
+def _click(
+    mix: Floats, voice: VoiceName, due: Sequence[tuple[float, ClickKind, float]], beat_s: float, peak: float
+) -> Floats:
+    """Add the click in place; return when the clicks start, those on beats before those between."""
+    sounds = dict(zip(KINDS, sounds_of(voice), strict=True))
+    placed: list[Floats] = []
+    for softer in (False, True):
+        some = [each for each in due if (each[1] == "between") == softer]
+        if some:
+            rows = np.array([sounds[kind] for _, kind, _ in some])
+            times_s = FIRST_S + np.array([at for at, _, _ in some]) * beat_s
+            levels = 10 ** (np.array([level_db for *_, level_db in some]) / 20)
+            placed.append(_lay(mix, rows, times_s, peak * (0.5 if softer else 1.0) * levels))
+    return placed[0]
+
+
+def _lay(mix: Floats, sounds: Floats, times_s: Floats, peaks: Floats) -> Floats:
     placed = place(
         Rows(sounds, np.zeros((len(sounds), 0), np.float32), sounds.shape[1]),
         times_s,
         np.zeros(len(sounds)),
         RATE_HZ,
     )
-    head = placed.rows.head * (peak / placed.peaks)[:, None]
+    head = placed.rows.head * (peaks / placed.peaks)[:, None]
     add(
         mix, type(placed)(Rows(head, placed.rows.tail, placed.rows.tail_from), placed.first, times_s, times_s)
     )
@@ -218,7 +241,8 @@ def hear(case: Case, folder: Path, tally: Tally) -> None:
     file = folder / "take.wav"
     write_wav(file, samples, RATE_HZ)
     asked = TakeRequest.read(case.situation.exercise, case.situation.tempo)
-    tally.add(hear_take(file, asked, opens=open_take).heard, truth, clicks_s)
+    beat_s = asked.tempo.beat_s if asked.tempo else 1.0
+    tally.add(hear_take(file, asked, opens=open_take).heard, truth, clicks_s, beat_s)
 
 
 def cases(voice: VoiceName, level_db: float, situations: Sequence[Situation], seeds: int) -> Iterator[Case]:
@@ -241,6 +265,18 @@ def run(
             for case in cases(voice, level_db, situations, seeds):
                 hear(case, Path(folder), tally)
             say(_row(voice, level_db, tally))
+
+
+def run_patterns(seeds: int, say: Callable[[str], None]) -> None:
+    """Make and print one table: which clicks sound, at the strokes' own level."""
+    say(HEADING)
+    with tempfile.TemporaryDirectory(prefix="click-") as folder:
+        for pattern in PATTERNS:
+            tally = Tally()
+            situations = [replace(each, pattern=pattern) for each in PATTERNED]
+            for case in cases("ours", 0.0, situations, seeds):
+                hear(case, Path(folder), tally)
+            say(_row(pattern, 0.0, tally))
 
 
 HEADING = (
@@ -280,10 +316,14 @@ def main() -> None:
     parser.add_argument("--ours-only", action="store_true", help="leave the 1 kHz burst out")
     parser.add_argument("--accented", action="store_true", help="the first beat of every bar stands out")
     parser.add_argument("--subdivided", action="store_true", help="softer clicks between the beats")
+    parser.add_argument("--patterns", action="store_true", help="which clicks sound: one row a pattern")
     options = parser.parse_args()
+    if options.patterns:
+        run_patterns(options.seeds, lambda line: print(line, flush=True))
+        return
     situations: Sequence[Situation] = SUBDIVIDED if options.subdivided else SITUATIONS
     if options.accented:
-        situations = [replace(each, accent=True) for each in situations]
+        situations = [replace(each, pattern="") for each in situations]
     voices: tuple[VoiceName, ...] = ("ours",) if options.ours_only else ("ours", "1 kHz burst")
     run(situations, voices, options.seeds, lambda line: print(line, flush=True))
 

@@ -23,7 +23,7 @@ BY_NAME = {
     "under all": UNDER_ALL,
     "every other": EVERY_OTHER,
     "accented": ACCENTED,
-    "all alike": replace(ACCENTED, accent=False),
+    "all alike": replace(ACCENTED, pattern="plain"),
 }
 
 

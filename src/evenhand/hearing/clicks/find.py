@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices, Singles, median, medians
+from evenhand.hearing.clicks.between import with_between
 from evenhand.hearing.clicks.locked import find_locked
 from evenhand.hearing.clicks.presence import beat_evidence, sounding
 from evenhand.hearing.clicks.rows import (
@@ -86,6 +87,10 @@ def find_sounds(
     if click is None:
         return Sounds(samples, rate_hz, novelty, found)
     cleaned = without_click(samples, rate_hz, click)
+    more = with_between(samples, cleaned, rate_hz, click)
+    if more is not None:
+        click = more
+        cleaned = without_click(samples, rate_hz, click)
     novelty, found = find_onsets(cleaned, rate_hz, part_of(progress, 0.5, 0.8))
     found = found.only(~only_click(samples, cleaned, rate_hz, found, click))
     novelty = without_lone_clicks(samples, cleaned, rate_hz, novelty, click)

@@ -69,13 +69,13 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
         return None
     cut = Cutter(samples, rate_hz)
     marks = _marks_inside(lock, beats, samples, rate_hz)
-    sound = _sound_under_strokes(cut, marks)[None, :]
+    sound = sound_under_strokes(cut, marks)[None, :]
     if _leaves_nothing(cut, marks, sound[0]):
         return None
     there = sounding(beat_evidence(cut, marks, sound).nats)
     if there.sum() >= _FEWEST and not there.all():
         marks = marks[there]
-        sound = _sound_under_strokes(cut, marks)[None, :]
+        sound = sound_under_strokes(cut, marks)[None, :]
     _, gains, kinds, fits = match(cut, marks, sound)
     seen = zip(marks.tolist(), np.where(fits, np.clip(gains, 0, 1), 0).tolist(), kinds.tolist(), strict=True)
     heard = heard_click(seen, (lock.beat_s, float(marks[0])), sound, rate_hz)
@@ -98,12 +98,19 @@ def _leaves_nothing(cut: Cutter, marks_s: Floats, sound: Singles) -> bool:
     return median(left) < _NOTHING
 
 
-def _sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
+def sound_under_strokes(cut: Cutter, marks_s: Floats) -> Singles:
     """Return the mean sound at marks, those counting more that hold less besides; what differs is cut.
 
     Where a few are alike, no stroke lies on them, and they are enough.
-
     The weight of a moment is Wiener's: its power over that and what the mean still holds of strokes.
+
+    Parameters
+    ----------
+    marks_s : shape (n_marks,), seconds
+
+    Returns
+    -------
+    shape (length,), highpassed
     """
     pieces = pieces_at(cut, marks_s)
     alike = likeness(pieces[:, : int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)]) > _ALIKE
@@ -152,11 +159,17 @@ def _phases(
     samples: Samples, rate_hz: int, beat_s: float, n_beats: int
 ) -> tuple[NDArray[np.complex64], Floats]:
     """Return the phases of short spectra all over each beat, as if begun between samples; the bins, Hz."""
+    begins_s = np.arange(n_beats)[:, None] * beat_s + np.arange(int(beat_s / _HOP_S)) * _HOP_S
+    return _phases_at(samples, rate_hz, begins_s)
+
+
+def _phases_at(samples: Samples, rate_hz: int, begins_s: Floats) -> tuple[NDArray[np.complex64], Floats]:
+    """Return the phases of the short spectra that begin so, shape (n_beats, n_frames), and the bins, Hz."""
     length = int(_WINDOW_S * rate_hz)
     lowest, highest = _LOWEST_HZ * length / rate_hz, min(_HIGHEST_HZ * length / rate_hz, length // 2)
     bins = np.arange(int(np.ceil(lowest)), int(highest) + 1)
     bins_hz = bins * rate_hz / length
-    begins = (np.arange(n_beats)[:, None] * beat_s + np.arange(int(beat_s / _HOP_S)) * _HOP_S) * rate_hz
+    begins = begins_s * rate_hz
     first = np.round(begins).astype(np.intp)
     window = np.hanning(length).astype(np.float32)
     out = np.empty((*first.shape, len(bins)), dtype=np.complex64)
@@ -165,6 +178,19 @@ def _phases(
     out *= np.exp(2j * np.pi * ((begins - first) / rate_hz)[:, :, None] * bins_hz).astype(np.complex64)
     out /= np.abs(out) + np.float32(1e-20)
     return out, bins_hz
+
+
+def agreement(samples: Samples, rate_hz: int, marks_s: Floats) -> bool:
+    """Tell whether what sounds at some marks does so with like phases, beyond chance.
+
+    Parameters
+    ----------
+    samples : shape (n,), full scale 1.0
+    marks_s : shape (n_marks,), seconds
+    """
+    phases, _ = _phases_at(samples, rate_hz, marks_s[:, None] - _MARK_S + np.array([-0.003, 0.0, 0.003]))
+    power = np.abs(phases.sum(axis=0)) ** 2 / len(marks_s)
+    return bool(np.maximum(power - _CHANCE, 0).sum(axis=1).max() > _CERTAIN)
 
 
 def _turned(phases: NDArray[np.complex64], bins_hz: Floats, later_s: float) -> NDArray[np.complex128]:

@@ -209,6 +209,13 @@ def begins_s(sound: Singles, rate_hz: int) -> float:
     return float((under[-1] + 1 if len(under) else 0) / rate_hz - CUT_BEFORE_S)
 
 
+def highpassed(sounds: Singles, rate_hz: int) -> Singles:
+    """Return sounds, shape (n_kinds, length), as a cutter has them; the other way of ``as_recorded``."""
+    size = 2 * sounds.shape[1]
+    spectra = np.fft.rfft(sounds, size, axis=1) * highpass_response(size, rate_hz, _LOWCUT_HZ)
+    return np.fft.irfft(spectra, size, axis=1)[:, : sounds.shape[1]].astype(np.float32)
+
+
 def as_recorded(sound: Singles, rate_hz: int) -> Singles:
     """Undo the highpass of a mean sound, so that it can be taken out of the take itself.
 

@@ -38,6 +38,7 @@ _APART_S = 0.005
 _FEWEST_ALIKE, _FEWEST_OTHER = 3, 8  # clicks of the known sound; of another
 _LEAST, _LEAST_EACH = 15.0, 1.5  # nats that say so, of all of them and of each
 _LOUDER_DB, _SOONER = 1.5, 0.75  # beats
+_SOFTEST_DB = 20.0  # under the click
 
 
 class _Row(NamedTuple):
@@ -158,6 +159,9 @@ def _other_row(cut: Cutter, click: HeardClick, marks_s: Floats, part: float) -> 
     marks_s = marks_s[there] + off_s  # so that it begins as long after its mark as the click does
     sound = sound_under_strokes(cut, marks_s)[None, :]
     level = float((sound[0, : int(MATCH_S * cut.rate_hz)] ** 2).mean())
+    level_db = 10 * np.log10(level + 1e-14)
+    if level_db < click.level_db - _SOFTEST_DB:  # what is left of the click, or its echo
+        return None
     recorded = np.array([as_recorded(sound[0], cut.rate_hz)])
     final = beat_evidence(cut, marks_s, sound)
     kinds, gains = np.zeros(len(marks_s), dtype=np.intp), _gains(final, np.ones(len(marks_s), dtype=bool))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenhand.hearing.clicks.find import find_click
+from evenhand.hearing.clicks.find import find_click, find_sounds
 from evenhand.hearing.clicks.presence import sounding
 from evenhand.hearing.onsets.candidates import find_onsets
 from tests.unit.hearing.sounds import RATE_HZ, bursts, clicks, floor_of_noise
@@ -53,3 +53,20 @@ def test_where_no_click_sounds_none_is_found(pattern: str) -> None:
     assert heard is not None
     assert heard.through
     np.testing.assert_allclose(heard.times_s, at_s[there], atol=2e-4)
+
+
+@pytest.mark.parametrize("parts", [2, 3])
+def test_softer_clicks_between_the_beats_are_found_and_the_beat_stays_the_beat(parts: int) -> None:
+    """Half as loud and lower; strokes by hand, 6 ms of spread, lie on every beat and hide the louder ones."""
+    rng = np.random.default_rng(3)
+    at_s = 0.3123 + BEAT_S * np.arange(32)
+    between_s = np.concatenate([at_s[4:] + BEAT_S * k / parts for k in range(1, parts)])
+    strokes = bursts(at_s[4:] + rng.normal(0, 0.006, 28), rng.normal(-12, 1, 28))
+    take = floor_of_noise(18.0)
+    for sound in (strokes, clicks(at_s, 18.0), 0.5 * clicks(np.sort(between_s), 18.0, 1700.0)):
+        take[: len(sound)] += sound[: len(take)]
+    heard = find_sounds(take.astype(np.float32), RATE_HZ, beat_s=BEAT_S).click
+    assert heard is not None
+    np.testing.assert_allclose(heard.times_s, np.sort(np.append(at_s, between_s)), atol=3e-4)
+    beats = (heard.first_s - at_s[0]) / BEAT_S
+    assert beats == pytest.approx(round(beats), abs=1e-3)

@@ -59,7 +59,7 @@ def test_where_no_click_sounds_none_is_found(pattern: str) -> None:
 def test_softer_clicks_between_the_beats_are_found_and_the_beat_stays_the_beat(parts: int) -> None:
     """Half as loud and lower; strokes by hand, 6 ms of spread, lie on every beat and hide the louder ones."""
     rng = np.random.default_rng(3)
-    at_s = 0.3123 + BEAT_S * np.arange(32)
+    at_s = 0.3123 + BEAT_S * np.arange(32.0)
     between_s = np.concatenate([at_s[4:] + BEAT_S * k / parts for k in range(1, parts)])
     strokes = bursts(at_s[4:] + rng.normal(0, 0.006, 28), rng.normal(-12, 1, 28))
     take = floor_of_noise(18.0)

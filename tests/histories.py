@@ -118,18 +118,20 @@ def drops(on: date, *kinds: DropKind, bounces: int = 8, label: str | None = None
     return PastBounce(on, f"{on}.wav", made)
 
 
-def write_folder(folder: Path, takes: Sequence[tuple[int, dict[str, Any]]], *, stroke: str = "half") -> Path:
+def write_folder(
+    folder: Path, takes: Sequence[tuple[int, dict[str, Any]]], *, stroke: str = "half", text: str = TEXT
+) -> Path:
     """Write a student's folder; each take is (day, what ``heard_of`` takes), its figures as JSON."""
     rows = ["date,file,exercise,tempo,stroke"]
     for number, (x, player) in enumerate(takes):
         tempo = player.get("tempo", "1/8=160")
-        heard = heard_of(TEXT, seed=number, **{"repetitions": 10, **player, "tempo": tempo})
-        exercise, played = parse_exercise(TEXT), Tempo.parse(tempo)
+        heard = heard_of(text, seed=number, **{"repetitions": 10, **player, "tempo": tempo})
+        exercise, played = parse_exercise(text), Tempo.parse(tempo)
         measures = measure(heard, exercise, played)
         take = HeardTake(
             input=InputFacts("midi", 60.0),
             exercise=exercise,
-            exercise_text=TEXT,
+            exercise_text=text,
             tempo=played,
             heard=heard,
             measures=measures,
@@ -138,6 +140,6 @@ def write_folder(folder: Path, takes: Sequence[tuple[int, dict[str, Any]]], *, s
             version="0",
         )
         (folder / f"take-{number}.json").write_text(json.dumps(as_json(take)), "utf-8")
-        rows.append(f"{day(x)},take-{number}.json,{TEXT},{tempo},{stroke}")
+        rows.append(f"{day(x)},take-{number}.json,{text},{tempo},{stroke}")
     (folder / "takes.csv").write_text("\n".join(rows), "utf-8")
     return folder

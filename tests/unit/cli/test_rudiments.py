@@ -9,6 +9,7 @@ import pytest
 
 from evenhand.acts.exercises.books import read_books
 from evenhand.cli.main import run
+from tests.histories import write_folder
 
 Out = pytest.CaptureFixture[str]
 
@@ -73,3 +74,13 @@ def test_wrong_use_is_one_line(capsys: Out, arguments: list[str], message: str) 
     line = said(capsys, *arguments, exit_code=2)
     assert message in line
     assert line.count("\n") == 1
+
+
+def test_with_a_history_it_says_how_far_up_its_ladder_each_was_heard(tmp_path: Path, capsys: Out) -> None:
+    """By hand: of the paradiddle's 45, 86 and 164, ten even repetitions at 100 reach the middle one."""
+    even = {"repetitions": 10, "hand_ms": {"R": 2.0, "L": 2.0}, "tempo": "1/8=100"}
+    folder = write_folder(tmp_path, [(0, even)], text="1/16: >RLRR >LRLL")
+    listed = json.loads(said(capsys, "--history", str(folder), "--json", "-"))
+    assert {each["name"]: each["heard"] for each in listed if each["heard"]} == {"Single paradiddle": 2}
+    (line,) = [line for line in said(capsys, "--history", str(folder)).splitlines() if "heard" in line]
+    assert line.endswith("1/8 = 45 · 86 · 164   middle heard")

@@ -12,10 +12,12 @@ from evenhand.cli.exercises.library import library
 from evenhand.cli.options import (
     BookOutOption,
     ExerciseOption,
+    HistoryOption,
     JsonOption,
     PaperOption,
     PdfOutOption,
     TempoOption,
+    students_takes,
 )
 from evenhand.cli.results import STDOUT, check_places, give, group_help, say_line, shown, write
 from evenhand.errors import WrongOptions
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 
     from evenhand.acts.exercises.convert import Form, Imported
     from evenhand.music.rudiments import Rudiment
+    from evenhand.progress.history import History
 
 
 FilesArgument = Annotated[
@@ -206,43 +209,56 @@ def print_book(
         typer.echo(f"  {count(number, 'exercise is', 'exercises are')} in {out}")
 
 
+RUNGS_HEARD = ("", "slow heard", "middle heard", "target heard")
 FamilyOption = Annotated[
     Literal["roll", "diddle", "flam", "drag"] | None,
     typer.Option("--family", help="Only this family of the forty."),
 ]
 
 
-def rudiments(family: FamilyOption = None, json: JsonOption = None, out: BookOutOption = None) -> None:
+def rudiments(
+    family: FamilyOption = None,
+    history: HistoryOption = None,
+    json: JsonOption = None,
+    out: BookOutOption = None,
+) -> None:
     """List the forty standard rudiments, each with three tempos.
 
-    What else there is to practise is in evenhand exercises library.
+    With a student's history it says up to which of the three each was heard in control, for the teacher to
+    sign off. What else there is to practise is in evenhand exercises library.
     """
     check_places(json, out)
     from evenhand.acts.exercises.rudiments import list_rudiments
 
-    _give(list_rudiments(family), json, out)
+    _give(list_rudiments(family), json, out, None if history is None else students_takes(history))
 
 
-def _give(listed: Sequence[Rudiment], json: Path | None, out: Path | None) -> None:
+def _give(listed: Sequence[Rudiment], json: Path | None, out: Path | None, history: History | None) -> None:
     """Write what was asked for; with nothing asked for, show it."""
     from evenhand.acts.exercises.rudiments import as_book, rudiments_json
     from evenhand.music.book import print_book
 
-    is_free = give((json, lambda: rudiments_json(listed)), (out, lambda: print_book(as_book(listed))))
+    is_free = give(
+        (json, lambda: rudiments_json(listed, history)), (out, lambda: print_book(as_book(listed)))
+    )
     if json is None and out is None:
-        _show(listed)
+        _show(listed, history)
     elif is_free:
         places = " and in ".join(str(place) for place in (out, json) if place is not None)
         typer.echo(f"{len(listed)} exercises are in {places}")
 
 
-def _show(listed: Sequence[Rudiment]) -> None:
+def _show(listed: Sequence[Rudiment], history: History | None) -> None:
+    from evenhand.acts.exercises.rudiments import rungs_heard
     from evenhand.cli.tables.exercises import exercise_table, say_all
     from evenhand.music.library.forty import ladder
 
     numbers = [str(each.number) for each in listed]
     rungs = [ladder(each) for each in listed]
     ladders = [f"{slow} · {middle.bpm:g} · {target.bpm:g}" for slow, middle, target in rungs]
+    if history is not None:
+        heard = [RUNGS_HEARD[rungs_heard(each, history)] for each in listed]
+        ladders = [f"{rungs}   {said}".rstrip() for rungs, said in zip(ladders, heard, strict=True)]
     say_all([exercise_table([each.entry for each in listed], numbers, ladders)])
 
 

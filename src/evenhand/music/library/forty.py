@@ -22,6 +22,7 @@ from evenhand.music.writing.rates import double_interval_s, rate_per_s, tempo_bo
 
 BEATS = (Fraction(1, 4), Fraction(1, 8))
 SLOW_PER_S = 1.0
+NEAR = 0.02  # of a tempo: a step of the click
 OVER_THE_TURN, WITHOUT_DOUBLES = 1.1, 0.8  # of the turn's strokes a second
 SLOWEST_BPM, FASTEST_BPM = 40.0, 208.0  # what is felt as a beat
 
@@ -57,3 +58,11 @@ def _share(exercise: Exercise) -> float:
 def _tempo(exercise: Exercise, per_s: float, beat: Fraction) -> Tempo:
     bpm, _ = tempo_bounds(exercise, (per_s, per_s), beat)
     return Tempo(beat, on_the_click(min(max(bpm, SLOWEST_BPM), FASTEST_BPM)))
+
+
+def rungs_reached(rudiment: Rudiment, whole_note_s: float) -> int:
+    """Return how many rungs of a rudiment's ladder a repetition reaches that lasts so long, 0 to 3.
+
+    ``whole_note_s`` is in seconds; a tempo that is within a step of the click of a rung reaches it.
+    """
+    return sum(whole_note_s <= rung.whole_note_s * (1 + NEAR) for rung in ladder(rudiment))

@@ -14,7 +14,7 @@ from itertools import groupby
 
 from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.music.library import forty, heights, ornaments, sticking, strokes
+from evenhand.music.library import forty, heights, sticking, strokes
 from evenhand.music.library.letters import Titled, goes_to_the_other_hand
 from evenhand.music.text import mirrored, parse_exercise
 
@@ -52,8 +52,8 @@ _MADE: Mapping[str, Callable[[], Iterator[Titled]]] = {
     "triples": sticking.triples,
     "paradiddles": sticking.paradiddles,
     "rolls": sticking.rolls,
-    "flams": ornaments.flams,
-    "drags": ornaments.drags,
+    "flams": heights.flams,
+    "drags": heights.drags,
     "odd groups": sticking.odd_groups,
     LEFT_LEAD: left_led,
     "dynamics": heights.dynamics,

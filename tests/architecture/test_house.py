@@ -31,7 +31,6 @@ SHORT = {
     "evenhand.__main__": "python -m evenhand",
     "evenhand.studio.store.migrations.env": "Alembic asks for a file of this name",
     "evenhand.acts.exercises.print": "one act; it loads what sets pages, which no other act on books does",
-    "evenhand.acts.exercises.rudiments": "one act; it loads no arrays, which generating does",
     "evenhand.acts.takes.simulate": "one act; it loads the simulated player",
 }
 SHORT_ROOMS = ("evenhand.studio.store.migrations.versions.",)  # a step of the database is as long as it is

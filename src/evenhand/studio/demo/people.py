@@ -97,7 +97,7 @@ PEOPLE: tuple[Person, ...] = (
     ),
     Person(
         "Idris Halloran",
-        "rebound doubles",
+        "slow doubles",
         0,
         1,
         (
@@ -131,7 +131,7 @@ PEOPLE: tuple[Person, ...] = (
     ),
     Person(
         "Petra Ashdown-Moor",
-        "building speed",
+        "tap",
         1,
         0,
         (

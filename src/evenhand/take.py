@@ -297,6 +297,9 @@ class ExtraHit:
     reason: ExtraReason = "between"
 
 
+EAR = 2  # counted up where the same recording may be heard otherwise than before
+
+
 @dataclass(frozen=True, slots=True)
 class Heard:
     """Everything heard in one take, in order of time.
@@ -307,6 +310,7 @@ class Heard:
     ``tempo_bpm`` is in the beat of the tempo given; None where blind.
     ``unlike`` is a remark where the take does not sound like the exercise.
     ``begins_at_s`` is where the take was said to begin, None where that was left to the ear.
+    ``ear`` is the number of the ear that heard it (``EAR``), None before ears had one.
     """
 
     hits: tuple[Hit, ...]
@@ -319,3 +323,4 @@ class Heard:
     unlike: Remark | None = None
     warnings: tuple[Remark, ...] = ()
     begins_at_s: float | None = None
+    ear: int | None = None

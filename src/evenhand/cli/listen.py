@@ -26,11 +26,21 @@ from evenhand.cli.options import (
     midi_notes_of,
 )
 from evenhand.cli.results import check_places, give, make_folder, say_line, shown, write
-from evenhand.errors import CannotHear, CannotWrite
+from evenhand.errors import CannotHear, CannotWrite, WrongOptions
 
 if TYPE_CHECKING:
     from evenhand.acts.takes.many import ListedResult, ListedTake
     from evenhand.measuring.values import HeardTake
+
+
+AgainOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--again",
+        metavar="FILE.json",
+        help="What was heard of it before: hear it again, and say what changed.",
+    ),
+]
 
 
 def listen(
@@ -42,14 +52,19 @@ def listen(
     json: JsonOption = None,
     report: ReportOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
+    again: AgainOption = None,
 ) -> None:
     """Hear one take, and say what each hand did.
 
     Without an exercise it is heard blind: every hit's time and level, but no hands.
     """
+    before = None if again is None else _heard_before(again, exercise or tempo)
+    if before is not None:
+        exercise, tempo = before.exercise_text, None if before.tempo is None else str(before.tempo)
+        begins_at = before.heard.begins_at_s if begins_at is None else begins_at
     asked = TakeRequest.read(exercise, tempo, click, begins_at_s=begins_at)
     notes = midi_notes_of(midi_notes)
-    check_places(json, report, reads=(take,))
+    check_places(json, report, reads=(take, again))
     with hearing(take) as progress:
         from evenhand.acts.takes.document import json_text
         from evenhand.acts.takes.hear import hear_take
@@ -60,6 +75,20 @@ def listen(
         from evenhand.cli.tables.take import say
 
         say(heard, report=report)
+        if before is not None:
+            from evenhand.report.words.again import changed_words
+
+            for sentence in changed_words(before, heard):
+                say_line(sentence)
+
+
+def _heard_before(path: Path, asked: str | None) -> HeardTake:
+    """Read what was heard of a take before; the exercise and the tempo are those of then."""
+    from evenhand.acts.takes.document import heard_take_in
+
+    if asked:
+        raise WrongOptions(got="--again and an exercise or a tempo", must_be="--again alone: it has them")
+    return heard_take_in(path)
 
 
 def report_of(heard: HeardTake) -> str:

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from evenhand.acts.documents import json_of, read_text_file
-from evenhand.acts.takes.document import heard_take_of
-from evenhand.errors import BadDocument, BadList, WrongOptions
-from evenhand.measuring.values import Finding, HeardTake
+from evenhand.acts.documents import json_of
+from evenhand.acts.takes.document import heard_take_in
+from evenhand.errors import BadList, WrongOptions
+from evenhand.measuring.values import Finding
 from evenhand.music.book import Book, Entry, print_book
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import print_exercise
@@ -35,7 +35,6 @@ from evenhand.report.words.remarks import all_remarks, weakness_words
 from evenhand.take import Remark
 
 SUFFIX = ".json"
-LARGEST_BYTES = 256 * 2**20
 _MUST_BE = "a JSON file written by evenhand listen --json, or a folder of such files"
 
 
@@ -57,7 +56,7 @@ def read_takes(paths: Sequence[Path]) -> HeardTakes:
     """
     takes, blind = [], []
     for path in [file for each in paths for file in _files(each)]:
-        take = _take(path)
+        take = heard_take_in(path, _MUST_BE)
         if take.exercise is None:
             blind.append(path.name)
         else:
@@ -73,15 +72,6 @@ def _files(path: Path) -> list[Path]:
     if not inside:
         raise BadList(where=str(path), got="a folder with no *.json in it", must_be=_MUST_BE)
     return inside
-
-
-def _take(path: Path) -> HeardTake:
-    """Read one file, or say what it is instead."""
-    text = read_text_file(path, error=BadList, largest_bytes=LARGEST_BYTES, must_be=_MUST_BE)
-    try:
-        return heard_take_of(text)
-    except BadDocument as error:
-        raise BadList(where=str(path), got=error.got, must_be=error.must_be) from error
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,12 +15,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import date
 from itertools import pairwise
+from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING
 
-from evenhand.acts.documents import DIGITS, Json, json_of, loaded, plain, value_of
+from evenhand.acts.documents import DIGITS, Json, json_of, loaded, plain, read_text_file, value_of
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.errors import BadDocument, BadExercise, BadTempo, WrongOptions
+from evenhand.errors import BadDocument, BadExercise, BadList, BadTempo, WrongOptions
 from evenhand.measuring.values import Finding, HandMeasures, HeardTake, Measure, Measures, typical_interval_ms
 from evenhand.music.exercise import Exercise
 from evenhand.music.strokes.heights import StrokeClass
@@ -41,6 +42,7 @@ TAKE_DIGITS: Mapping[str, int] = {
     **dict.fromkeys(("dB", "db", "confidence"), 3),
     "written": 17,
 }
+LARGEST_BYTES = 256 * 2**20
 _MUST_BE = "a JSON file written by evenhand listen --json"
 
 
@@ -71,6 +73,7 @@ def as_json(take: HeardTake) -> Json:
 def _heard(heard: Heard) -> Json:
     """Say what was heard, in order of time; its remarks in words, and as values."""
     return {
+        "ear": None if heard.ear is None else {"version": heard.ear},
         "begins_at_s": heard.begins_at_s,
         "clock": heard.clock,
         "played_bpm": heard.tempo_bpm,
@@ -159,10 +162,26 @@ def heard_take_of(text: str | bytes) -> HeardTake:
     return take
 
 
+def heard_take_in(path: Path, must_be: str = _MUST_BE) -> HeardTake:
+    """Read a heard take's file, or say what it is instead.
+
+    Raises
+    ------
+    BadList
+        Naming the file.
+    """
+    text = read_text_file(path, error=BadList, largest_bytes=LARGEST_BYTES, must_be=must_be)
+    try:
+        return heard_take_of(text)
+    except BadDocument as error:
+        raise BadList(where=str(path), got=error.got, must_be=error.must_be) from error
+
+
 def _take(found: Json, request: TakeRequest) -> HeardTake:
     remarks = found["remarks"]
     clicks_s = [click["time_s"] for click in found["clicks"]]
     heard = {**found, **remarks, "clicks_s": clicks_s, "tempo_bpm": found["played_bpm"]}
+    heard["ear"] = (found.get("ear") or {}).get("version")
     return HeardTake(
         input=value_of({**found["input"], "rate_hz": found["input"]["rate"]}, InputFacts),
         exercise=request.exercise,

@@ -25,7 +25,7 @@ from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.library.strokes import is_drops
-from evenhand.take import SNARE_NOTES, Heard, Hit, MidiTake, OpensTakes, Progress, SoundTake, part_of
+from evenhand.take import EAR, SNARE_NOTES, Heard, Hit, MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 
 def hear_take(
@@ -48,7 +48,7 @@ def hear_opened(
     if request.exercise is not None and is_drops(request.exercise):
         request = TakeRequest(click=request.click)  # bounces are no notes: they are judged as drops
     _check_beginning(request, take.facts.seconds)
-    heard = _listen(take, request, progress)
+    heard = replace(_listen(take, request, progress), ear=EAR)
     _check_heard(heard, name)
     if request.device is not None and request.exercise is not None and request.tempo is not None:
         heard = known_by_device(heard, request.exercise, request.tempo, request.device)

@@ -17,6 +17,7 @@ from evenhand.music.text import parse_exercise
 from evenhand.progress.stages.gate import within
 from evenhand.progress.stages.path import (
     PATH_MEASURES,
+    SINGLES,
     Condition,
     PracticePath,
     Stage,
@@ -96,7 +97,7 @@ def test_the_common_path_holds_what_is_common_practice() -> None:
     half, tap = (COMMON_PATH.stage(name) for name in ("half", "tap"))
     assert half is not None
     assert tap is not None
-    assert (half.tempo_bpm[0], half.minutes_a_day[1], half.weeks) == (60, 15, (1, 2))
+    assert (SINGLES * half.rate_per_s[0], half.minutes_a_day[1], half.weeks) == (60, 15, (1, 2))
     assert tap.repetitions == (4, 20)
 
 

@@ -105,17 +105,6 @@ class Stage:
     record: str = ""  # exercise text: the one form to record every week
     formerly: tuple[str, ...] = ()  # names it had before: students keep their place
 
-    @property
-    def beat(self) -> Fraction:
-        """The note value that ``tempo_bpm`` is said in."""
-        return EIGHTH
-
-    @property
-    def tempo_bpm(self) -> tuple[float, float]:
-        """The tempos of single strokes in eighths that are as fast."""
-        slow, fast = self.rate_per_s if self.stroke is not None else (1 / 3, 1 / 2)
-        return round(SINGLES * slow, 3), round(SINGLES * fast, 3)
-
 
 @dataclass(frozen=True, slots=True)
 class PracticePath:

@@ -27,7 +27,7 @@ from evenhand.synthesis.faults import with_faults
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
 from evenhand.synthesis.playing import Player
-from evenhand.take import Heard
+from evenhand.take import Heard, Hit
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -188,15 +188,24 @@ def draw_alignment(take: Floats, rate: int, heard: Heard) -> None:
         parts.append(text(row.x(at), 116, str(hit.hand), ink=ink, anchor="middle", size=15))
         if hit.position == 0:
             parts.append(text(row.x(at), 134, f"repetition {hit.repetition}", anchor="middle", size=11))
-    line = np.polyfit(np.array([hit.written for hit in hits], dtype=np.float64), due, 1)
-    for note in heard.missed:
-        written = (note.repetition - 1) * float(EXERCISE.length) + float(EXERCISE.starts[note.position])
-        if FROM_S < (at := float(np.polyval(line, written))) < TO_S:
-            parts.append(
-                text(row.x(at), 116, f"({EXERCISE.notes[note.position].hand})", anchor="middle", size=15)
-            )
-            parts.append(text(row.x(at), 134, "missed", anchor="middle", size=11))
+    for at, note in _missed(heard):
+        parts.append(text(row.x(at), 116, f"({note})", anchor="middle", size=15))
+        parts.append(text(row.x(at), 134, "missed", anchor="middle", size=11))
     save("alignment", 166, "Candidates laid on the written sticking", *parts, seconds(156, row))
+
+
+def _missed(heard: Heard) -> list[tuple[float, str]]:
+    """Return when the missed notes inside the window were due, and their hands."""
+    hits = _shown(heard)
+    due = [hit.time_s - (hit.deviation_ms or 0.0) / 1e3 for hit in hits]
+    line = np.polyfit(np.array([hit.written for hit in hits], dtype=np.float64), due, 1)
+    written = [
+        (note.repetition - 1) * float(EXERCISE.length) + float(EXERCISE.starts[note.position])
+        for note in heard.missed
+    ]
+    hands = [str(EXERCISE.notes[note.position].hand) for note in heard.missed]
+    every = zip(np.polyval(line, written).tolist(), hands, strict=True)
+    return [(at, hand) for at, hand in every if FROM_S < at < TO_S]
 
 
 def draw_attack() -> None:
@@ -256,6 +265,111 @@ def draw_clock() -> None:
     save("clock", 194, "Hits against an even pulse, and the smooth tempo through them", *parts, ticks)
 
 
+def draw_way(before: Floats, after: Floats, rate: int, heard: Heard) -> None:
+    """Draw all that a take goes through, one row a stage, on one axis of time."""
+    parts = [*_sound_row(before, rate), *_band_rows(band_energies(before, rate)), *_novelty_row(before, rate)]
+    parts += [*_cleaned_row(before, after, rate), *_note_row(heard), *_fit_row(after, rate, heard)]
+    row = Row(508, 60, -30, 30)
+    parts += [row.name("off the click"), row.line(0.0, "1 0")]
+    for hit in _shown(heard):
+        ink, off_ms = HANDS[hit.hand or "R"], hit.asynchrony_ms or 0.0
+        parts += [mark(row.x(hit.time_s), row.y(0), row.x(hit.time_s), row.y(off_ms), ink)]
+        parts += [dot(row.x(hit.time_s), row.y(off_ms), ink, radius=3.0)]
+    parts += [text(WIDTH - RIGHT, row.top + 8, "30 ms late", anchor="end", size=10)]
+    parts += [text(WIDTH - RIGHT, row.top + row.height, "30 ms early", anchor="end", size=10)]
+    clicks = [mark(row.x(t), 8, row.x(t), 572, RULE, "1 3") for t in heard.clicks_s if FROM_S < t < TO_S]
+    parts += [seconds(590, row), text(LEFT - 8, 590, "dotted: clicks", anchor="end", size=11)]
+    save("way", 600, "The way of a take, from sound to figures", *clicks, *parts)
+
+
+def _shown(heard: Heard) -> list[Hit]:
+    """Return the hits inside the window."""
+    return [hit for hit in heard.hits if FROM_S < hit.time_s < TO_S]
+
+
+def _sound_row(take: Floats, rate: int) -> list[str]:
+    """Draw the samples, the highest and the lowest of every 4 ms."""
+    step = int(0.004 * rate)
+    inside = take[int(FROM_S * rate) : int(TO_S * rate)]
+    rows = inside[: len(inside) // step * step].reshape(-1, step).astype(np.float64)
+    times = FROM_S + np.arange(len(rows)) * 0.004
+    most = float(np.abs(rows).max())
+    row = Row(10, 64, -most, most)
+    both = np.append(rows.max(axis=1), rows.min(axis=1)[::-1])
+    return [row.curve(np.append(times, times[::-1]), both, INK, 0.8), row.name("sound")]
+
+
+def _band_rows(energies: Floats) -> list[str]:
+    """Draw the energy of each band, the highest on top."""
+    parts = [text(LEFT - 8, 122, "five bands,", anchor="end"), text(LEFT - 8, 137, "dB", anchor="end")]
+    for k in range(len(BANDS_HZ)):
+        times, values = levels(energies[k])
+        row = Row(82 + 20 * (len(BANDS_HZ) - 1 - k), 18, float(values.max()) - 60, float(values.max()))
+        parts.append(row.curve(times, values, QUIET))
+    return parts
+
+
+def _novelty_row(take: Floats, rate: int) -> list[str]:
+    """Draw how much each moment stands out, and the candidates."""
+    novelty, found = find_onsets(take, rate)
+    frames = np.arange(int(FROM_S * FRAME_HZ), int(TO_S * FRAME_HZ), 4)
+    row = Row(200, 60, -3, float(novelty.strength.max()))
+    heights = np.lib.stride_tricks.sliding_window_view(novelty.strength, 4).max(axis=1)[frames]
+    parts = [row.curve(frames / FRAME_HZ, heights), row.name("stands out"), row.line(SETTINGS.strong)]
+    for t, strength in zip(found.times_s.tolist(), found.strength.tolist(), strict=True):
+        if FROM_S < t < TO_S:
+            parts.append(
+                dot(row.x(t), row.y(strength) - 5, INK, filled=strength > SETTINGS.strong, radius=2.5)
+            )
+    return parts
+
+
+def _cleaned_row(before: Floats, after: Floats, rate: int) -> list[str]:
+    """Draw the band in which the click is clearest, with it and without."""
+    row = Row(276, 60, -95, -25)
+    parts = [text(LEFT - 8, 304, "click out,", anchor="end"), text(LEFT - 8, 319, "2.2–5 kHz", anchor="end")]
+    for sound, ink, width in ((before, RULE, 3.0), (after, INK, 1.0)):
+        parts.append(row.curve(*levels(band_energies(sound, rate)[3]), ink, width))
+    return parts
+
+
+def _note_row(heard: Heard) -> list[str]:
+    """Draw the notes that the hits were taken for, and those that were missed or added."""
+    row = Row(352, 60, 0, 1)
+    parts = [text(LEFT - 8, 376, "hits", anchor="end"), text(LEFT - 8, 406, "notes", anchor="end")]
+    for hit in _shown(heard):
+        ink, due_s = HANDS[hit.hand or "R"], hit.time_s - (hit.deviation_ms or 0.0) / 1e3
+        parts += [
+            dot(row.x(hit.time_s), 372, ink, radius=3.0),
+            mark(row.x(hit.time_s), 377, row.x(due_s), 392, ink),
+        ]
+        parts.append(text(row.x(due_s), 407, str(hit.hand), ink=ink, anchor="middle", size=14))
+    for at, hand in _missed(heard):
+        parts.append(text(row.x(at), 407, f"({hand})", anchor="middle", size=14))
+        parts.append(text(row.x(at), 376, "missed", anchor="middle", size=10))
+    for extra in heard.extra:
+        if FROM_S < extra.time_s < TO_S:
+            parts += [dot(row.x(extra.time_s), 372, INK, filled=False, radius=3.0)]
+            parts += [text(row.x(extra.time_s), 362, "added", anchor="middle", size=10)]
+    return parts
+
+
+def _fit_row(after: Floats, rate: int, heard: Heard) -> list[str]:
+    """Draw how far the fit of the attack moved each hit from where it was roughly found."""
+    found = find_onsets(after, rate)[1].times_s
+    row = Row(432, 60, -3, 3)
+    parts = [text(LEFT - 8, 458, "moved by", anchor="end"), text(LEFT - 8, 473, "the fit", anchor="end")]
+    parts += [row.line(0.0, "1 0"), text(WIDTH - RIGHT, row.top + 6, "3 ms later", anchor="end", size=10)]
+    for hit in _shown(heard):
+        rough = float(found[np.abs(found - hit.time_s).argmin()])
+        y = row.y(1e3 * (hit.time_s - rough))
+        parts += [
+            mark(row.x(hit.time_s), row.y(0), row.x(hit.time_s), y),
+            dot(row.x(hit.time_s), y, INK, radius=2.5),
+        ]
+    return parts
+
+
 def main() -> None:
     """Draw them all."""
     PICTURES.mkdir(exist_ok=True)
@@ -275,6 +389,7 @@ def main() -> None:
     draw_alignment(cleaned, rate, heard)
     draw_attack()
     draw_clock()
+    draw_way(samples, cleaned, rate, heard)
 
 
 if __name__ == "__main__":

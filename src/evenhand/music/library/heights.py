@@ -8,6 +8,7 @@ open flam is written out, its grace a note of its own; where it is closed it is 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from itertools import combinations
 
 from evenhand.music.library.letters import (
@@ -20,6 +21,7 @@ from evenhand.music.library.letters import (
     listed,
     singles,
     swapped,
+    with_rests,
 )
 
 STICKINGS = (("doubles", "RRLLRRLL", 4), ("threes", "RLLRLLRLL", 3), ("inward paradiddles", "RLLRLRRL", 4))
@@ -51,8 +53,8 @@ def down_and_up() -> Iterator[Titled]:
         bar = accented("R" * (2 * every), (0,), every)
         value = "1/12" if every == 3 else "1/8"
         yield f"Every {PLACES[every - 1]} high, one hand and then the other", f"{value}: {both_ways(bar)}"
-    yield "A down stroke, then time", "1/8: >RR-- >LL--"
-    yield "An up stroke, then time", "1/8: R>R-- L>L--"
+    yield "A down stroke, then time", "1/8: >RR 1/4: - 1/8: >LL 1/4: -"
+    yield "An up stroke, then time", "1/8: R>R 1/4: - 1/8: L>L 1/4: -"
     yield "Two high, two low, one hand and then the other", f"1/8: {both_ways('>R>RRR>R>RRR')}"
     yield "High with one hand, low with the other", "1/8: >RL>RL >RL>RL"
     yield "High and low hand to hand, two and two", f"1/8: {both_ways('>R>LRL')}"
@@ -111,11 +113,9 @@ def drags() -> Iterator[Titled]:
 
 
 def _opened(value: str, graces: str) -> str:
-    """Write graces out in a note value, with their note and a rest, in a bar of two half notes."""
-    whole = int(value.split("/")[1])
-    rests = "-" * (whole // 2 - len(graces) - 1)
-    once = f"{graces}R{rests}"
-    return f"{value}: {once} {swapped(once)}"
+    """Write graces out in a note value, with their note and rests, in a bar of two half notes."""
+    once = with_rests(f"{graces}R", Fraction(value), Fraction(1, 2))
+    return f"{once} {swapped(once)}"
 
 
 def _in_each_place(name: str, graces: int) -> Iterator[Titled]:

@@ -72,16 +72,23 @@ def listed(places: Iterable[int]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
-def filled(count: int, value: Fraction) -> int:
-    """Return how many rests fill notes up to the next quarter, half or whole note, and leave one at least.
+def with_rests(letters: str, value: Fraction, length: Fraction | None = None) -> str:
+    """Write notes of a value, and rests up to a length, a quarter, a half or a whole where none is given.
 
-    >>> filled(3, Fraction(1, 16)), filled(5, Fraction(1, 16))
-    (1, 3)
+    The rests are the fewest there are, the shortest first. At least one note of rest is left.
+
+    >>> with_rests("RLRLR", Fraction(1, 16)), with_rests("LR", Fraction(1, 32), Fraction(1, 2))
+    ('1/16: RLRLR- 1/8: -', '1/32: LR 1/16: - 1/8: - 1/4: -')
     """
-    length = QUARTER
-    while length <= count * value:
-        length *= 2
-    return int(length / value) - count
+    played = len(letters) * value
+    length = length or next(each for each in lengths() if each > played)
+    left, rest, text = length - played, value, f"1/{value.denominator}: {letters}"
+    while left > 0:
+        if (left / rest) % 2 == 1:
+            text += "-" if rest == value else f" 1/{rest.denominator}: -"
+            left -= rest
+        rest *= 2
+    return text
 
 
 def goes_to_the_other_hand(exercise: Exercise) -> bool:

@@ -38,7 +38,7 @@ GROUPS = (
 
 def doubles() -> Iterator[Titled]:
     """Two with each hand: alone with time after them, in each value, turned, mixed with singles."""
-    yield "One double, then time", "1/8: RR-- LL--"
+    yield "One double, then time", "1/8: RR 1/4: - 1/8: LL 1/4: -"
     yield "Doubles in eighths", "1/8: RRLL RRLL"
     yield "Doubles in sixteenths", "1/16: RRLL RRLL"
     yield "Doubles, begun with the second of a pair", "1/16: RLLR RLLR"

@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import pairwise, product
 
 from evenhand.music.exercise import Exercise, Hand
-from evenhand.music.library.letters import NUMBERS, Titled, both_ways, filled, listed, singles, swapped
+from evenhand.music.library.letters import NUMBERS, Titled, both_ways, listed, singles, swapped, with_rests
 
 DROP_VALUE = Fraction(1, 2)  # a drop, and as long a rest: time to bounce out
 BURSTS = (3, 5, 7, 9, 13, 17)
@@ -103,9 +103,9 @@ def bursts() -> Iterator[Titled]:
     """So many singles and a rest up to the next quarter, half or whole note; then led by the other hand."""
     for count in BURSTS:
         name = NUMBERS[count - 1] if count <= len(NUMBERS) else str(count)
-        burst = singles(count) + "-" * filled(count, Fraction(1, 16))
-        yield f"A burst of {name}, then a rest", f"1/16: {burst}"
-        yield f"Bursts of {name}, each hand leading in turn", f"1/16: {burst} {swapped(burst)}"
+        burst = with_rests(singles(count), Fraction(1, 16))
+        yield f"A burst of {name}, then a rest", burst
+        yield f"Bursts of {name}, each hand leading in turn", f"{burst} {swapped(burst)}"
     for count in (4, 8):
         text = f"1/8: {singles(4)} 1/16: {singles(count)}"
         yield f"Four eighths, then {NUMBERS[count - 1]} twice as fast", text

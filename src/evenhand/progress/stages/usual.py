@@ -202,7 +202,7 @@ COMMON_PATH = PracticePath(
             beside=KEPT_UP,
             tracks=("bursts", "singles"),
             limits=StageLimits(longest_run=2, notes=26, accents=True, hardness=1.5),
-            record="1/16: RLRL R---",
+            record="1/16: RLRL R- 1/8: -",
             formerly=("building speed",),
         ),
         Stage(

@@ -36,7 +36,7 @@ def test_a_link_followed_in_the_middle_of_typing_loses_nothing(browser: Browser,
         expect(page.get_by_label("Your words to")).to_have_value("Let it fall, do not push.")
         first_row(page)
         expect(page.locator("#row-0 input[name=row_tempo]")).to_have_value("72")
-        expect(page.locator("#row-0-tempo")).to_have_text("1/8 = 72")
+        expect(page.locator("#row-0-tempo")).to_have_text("1/4 = 72")  # as it is felt
         expect(page.locator("#week-typed")).to_contain_text("You typed this on")
         room.look("week-typed-1280")
         page.set_viewport_size(PHONE)  # type: ignore[arg-type]

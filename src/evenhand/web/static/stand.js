@@ -288,6 +288,10 @@ window.addEventListener("beforeunload", (event) => {
   if (state === "running" && go.records) event.preventDefault();
 });
 
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "visible" && state !== "idle") stayAwake(); // a hidden page lets go of the screen
+});
+
 onWithout(withoutRecording);
 const acts = {
   go: toggle,

@@ -28,7 +28,7 @@ async function measureOnce(context) {
   try {
     await recorder.start();
     const at = context.currentTime + LEAD_S;
-    click.start(at, APART_S, CLICKS, () => "first");
+    click.start(at, APART_S, CLICKS, () => [{ after: 0, kind: "first", gain: 1 }]);
     await new Promise((done) => setTimeout(done, 1000 * (LEAD_S + CLICKS * APART_S + LATEST_S)));
     const laid = Array.from({ length: CLICKS }, (_, k) => recorder.secondsAt(at + k * APART_S));
     return delaysOf(joined(chunks), context.sampleRate, laid);

@@ -15,7 +15,6 @@ from evenhand.errors import WrongOptions
 from evenhand.music.book import Book
 from evenhand.music.library.tracks import TRACKS, LibraryExercise, as_book, library, track
 from evenhand.music.text import print_exercise
-from evenhand.music.writing.difficulty import hardness
 from evenhand.music.writing.rates import hand_rate, tempo_bounds
 from evenhand.progress.stages.gate import for_stage, runs
 from evenhand.progress.stages.path import PracticePath, Stage
@@ -51,7 +50,7 @@ class LibraryChoice:
             "notes": len(each.exercise.struck),
             "longest_run": max((length for _, length in runs(each.exercise)), default=0),
             "strokes_a_whole_note": hand_rate(each.exercise),
-            "hardness": hardness(each.exercise),
+            "hardness": each.hardness,
             "quarter_bpm": tempos,
         }
         return plain(row, {"strokes_a_whole_note": 2, "hardness": 2, "quarter_bpm": 0})

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import Exercise, Tempo
@@ -18,18 +19,22 @@ from evenhand.music.library import forty, heights, sticking, strokes
 from evenhand.music.library.letters import Titled, goes_to_the_other_hand
 from evenhand.music.text import mirrored, parse_exercise
 
+if TYPE_CHECKING:
+    from evenhand.music.writing.difficulty import Difficulty
+
 LEFT_LEAD = "left lead"
 AT = "1/4=60"  # the tempo that difficulty is measured at
 
 
 @dataclass(frozen=True, slots=True)
 class LibraryExercise:
-    """One exercise of a track; ``place`` counts from 1, easy to hard."""
+    """One exercise of a track; ``place`` counts from 1, easy to hard; ``hardness`` as in ``difficulty``."""
 
     exercise: Exercise
     title: str
     track: str
     place: int
+    hardness: float
 
 
 def left_led() -> Iterator[Titled]:
@@ -75,16 +80,23 @@ def track(name: str) -> tuple[LibraryExercise, ...]:
     titled = [(title, parse_exercise(text)) for title, text in _MADE[name]()]
     if name == LEFT_LEAD:
         titled = [(title, mirrored(exercise)) for title, exercise in titled]
-    order = _order([exercise for _, exercise in titled])
+    asks = _asks([exercise for _, exercise in titled])
     return tuple(
-        LibraryExercise(titled[at][1], titled[at][0], name, place) for place, at in enumerate(order, start=1)
+        LibraryExercise(titled[at][1], titled[at][0], name, place, asks[at].hardness)
+        for place, at in enumerate(_order(asks), start=1)
     )
 
 
-def _order(exercises: Sequence[Exercise]) -> list[int]:
-    from evenhand.music.writing.difficulty import difficulties, easy_to_hard
+def _asks(exercises: Sequence[Exercise]) -> list[Difficulty]:
+    from evenhand.music.writing.difficulty import difficulties
 
-    return easy_to_hard(difficulties(exercises, Tempo.parse(AT)))
+    return difficulties(exercises, Tempo.parse(AT))
+
+
+def _order(asks: Sequence[Difficulty]) -> list[int]:
+    from evenhand.music.writing.difficulty import easy_to_hard
+
+    return easy_to_hard(asks)
 
 
 def as_book(exercises: Sequence[LibraryExercise], title: str = "") -> Book:

@@ -100,12 +100,13 @@ def _rates(batch: Batch) -> Floats:
     The exercise is walked through three times, so that a hand with one stroke is met three times.
     """
     m, n = batch.is_left.shape
+    hands = np.stack([~batch.is_left, batch.is_left], axis=2)
+    if batch.graced is not None:
+        hands |= np.moveaxis(batch.graced, 0, 2)
     rates, last, before = np.zeros((m, 2)), np.full((m, 2), np.nan), np.full((m, 2), np.nan)
     for step in range(3 * n):
         at, time_s = step % n, batch.starts_s[step % n] + batch.length_s * (step // n)
-        plays = np.stack([~batch.is_left[:, at], batch.is_left[:, at]], axis=1)
-        if batch.graced is not None:
-            plays |= batch.graced[:, :, at].T
+        plays = hands[:, at]
         rates = np.where(plays, np.fmax(rates, 2 / (time_s - before)), rates)
         before, last = np.where(plays, last, before), np.where(plays, time_s, last)
     return rates

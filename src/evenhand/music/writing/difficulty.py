@@ -67,6 +67,11 @@ class Difficulty:
         """What exercises are put in order by; no measure of a player."""
         return sum(self.weighed)
 
+    @property
+    def hardness(self) -> float:
+        """What is asked for each of the fastest notes: the same at every tempo."""
+        return self.load / self.note_rate
+
 
 def difficulties(exercises: Sequence[Exercise], tempo: Tempo, weak_hand: Hand = "L") -> list[Difficulty]:
     """Say what exercises ask of the hands at a tempo, in their order."""
@@ -86,7 +91,7 @@ def hardness(exercise: Exercise) -> float:
     if not exercise.struck:
         return 0.0
     (found,) = difficulties([exercise], Tempo(Fraction(1, 4), 60.0))
-    return found.load / found.note_rate
+    return found.hardness
 
 
 def _in_time(exercise: Exercise) -> tuple[object, ...]:

@@ -32,11 +32,11 @@ def record_of(stage: Stage) -> Exercise | None:
 
 def within(stage: Stage, exercise: Exercise, tempo: Tempo | None = None) -> Remark | None:
     """Return None where an exercise, and its tempo if one is given, is inside a stage; else why it is not."""
-    found = next(_outside(stage, exercise), None)
+    found = next(_outside(stage, exercise, hardness(exercise)), None)
     return found if found is not None or tempo is None else _off_rate(stage, rate_per_s(exercise, tempo))
 
 
-def _outside(stage: Stage, exercise: Exercise) -> Iterator[Remark]:
+def _outside(stage: Stage, exercise: Exercise, hard: float) -> Iterator[Remark]:
     limits = stage.limits
     run = max((length for _, length in runs(exercise)), default=0)
     if run > limits.longest_run:
@@ -45,7 +45,7 @@ def _outside(stage: Stage, exercise: Exercise) -> Iterator[Remark]:
         yield Remark("too many notes", {"n": len(exercise.struck), "most": limits.notes})
     if exercise.has_accents and not limits.accents:
         yield Remark("accents come later")
-    if hardness(exercise) > limits.hardness:
+    if hard > limits.hardness:
         yield Remark("too hard for the stage")
     for ornament in sorted(ornaments(exercise) - set(limits.ornaments)):
         yield Remark("ornament comes later", {"ornament": ornament})
@@ -58,7 +58,7 @@ def for_stage(stage: Stage) -> tuple[LibraryExercise, ...]:
     """
     found: dict[Key, LibraryExercise] = {}
     for each in (each for name in stage.tracks or TRACKS for each in track(name)):
-        if next(_outside(stage, each.exercise), None) is None:
+        if next(_outside(stage, each.exercise, each.hardness), None) is None:
             found.setdefault(canonical(each.exercise, rotation=False, swap=False), each)
     return tuple(found.values())
 

@@ -240,7 +240,8 @@ def hear(case: Case, folder: Path, tally: Tally) -> None:
     samples, truth, clicks_s = take_of(case)
     file = folder / "take.wav"
     write_wav(file, samples, RATE_HZ)
-    asked = TakeRequest.read(case.situation.exercise, case.situation.tempo)
+    situation = case.situation
+    asked = TakeRequest.read(situation.exercise, situation.tempo, pattern=situation.pattern)
     beat_s = asked.tempo.beat_s if asked.tempo else 1.0
     tally.add(hear_take(file, asked, opens=open_take).heard, truth, clicks_s, beat_s)
 

@@ -13,7 +13,7 @@ from evenhand.acts.takes.request import RecordingDevice, pattern_of
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find
 from evenhand.measuring.values import HeardTake
-from evenhand.music.exercise import Tempo
+from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.take import Heard, Hit
 from tests.builders import a_blind_take, a_heard_take, a_remark

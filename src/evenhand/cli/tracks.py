@@ -211,7 +211,7 @@ def playalong(
     rate: RateOption = "48000",
     json: JsonOption = None,
 ) -> None:
-    """Write a play-along: the exercise and a click, or a whole day of a plan.
+    """Write a play-along: an exercise, or a day of a plan.
 
     It is played as written, each stroke as loud as its height says, and no two quite alike. A book's
     exercises follow each other with a bar of clicks between. A day of a plan says what comes next, counts

@@ -54,6 +54,23 @@ def test_the_ear_hears_what_was_written(tmp_path: Path, capsys: pytest.CaptureFi
     assert [finding.kind for finding in take.findings] == ["even"]
 
 
+def test_a_click_on_the_offbeats_is_told_to_the_ear(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Played to the offbeats, on time: every asynchrony within 3 ms of none, and not half a beat off."""
+    out, pattern = tmp_path / "play.wav", ["--pattern", "offbeats"]
+    table_of(capsys, "--exercise", "1/8: RLRR LRLL", "--tempo", "1/4=90", *pattern, "--out", str(out))
+    asked = ["listen", str(out), "--exercise", "1/8: RLRR LRLL", "--tempo", "1/4=90", *pattern]
+    assert run([*asked, "--json", "-"]) == 0
+    heard = json.loads(capsys.readouterr().out)
+    assert heard["clock"] == "click"
+    late = [hit["asynchrony_ms"] for hit in heard["hits"] if hit["asynchrony_ms"] is not None]
+    assert len(late) > 60
+    assert np.max(np.abs(late)) < 4.0
+    assert run(["listen", str(out), "--pattern", "loud"]) == 2
+    assert "click pattern 'loud'" in capsys.readouterr().err
+
+
 def test_a_book_is_played_in_its_order(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Two exercises of four quarters, twice each at 60: 4 s to count in, 8 s, a bar's rest, 8 s."""
     book = tmp_path / "book.txt"

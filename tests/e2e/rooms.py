@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect
 
 from evenhand.studio.store.studio import Studio
@@ -27,6 +28,7 @@ HOUR = timedelta(hours=1)
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 MICROPHONE = Path(__file__).with_name("microphone.js")
 PATIENCE_MS, LOOK_MS = 30_000, 50
+WEIGHTY = {"serious", "critical"}  # as axe-core calls them
 SCREENSHOTS = "EVENHAND_SCREENSHOTS"  # a folder to keep pictures of the pages in
 
 expect.set_options(timeout=PATIENCE_MS)
@@ -147,6 +149,16 @@ def until_heard(page: Page, patience_ms: float = PATIENCE_MS) -> None:
     """Wait until what was heard stands in the page."""
     expect(page.locator("#status")).to_have_text("Heard.", timeout=patience_ms)
     expect(page.locator("#result")).to_be_visible()
+
+
+def faults_of(page: Page) -> list[str]:
+    """Let axe look at the page, and list what keeps somebody from using it."""
+    found = Axe().run(page).response["violations"]
+    return [
+        f"{each['impact']} {each['id']}: {each['help']}: {[node['html'][:200] for node in each['nodes']][:4]}"
+        for each in found
+        if each["impact"] in WEIGHTY
+    ]
 
 
 def until(page: Page, expression: str) -> None:

@@ -16,7 +16,17 @@ from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.studio.values import Student, Week
 from evenhand.take import in_words
 from tests.e2e.furnished import TEMPO, TEXT, TIMES, played
-from tests.e2e.rooms import PHONE, House, a_room, choose_click, launch, ready, until_played
+from tests.e2e.rooms import (
+    PHONE,
+    House,
+    a_room,
+    choose_click,
+    faults_of,
+    launch,
+    ready,
+    until_heard,
+    until_played,
+)
 
 pytestmark = pytest.mark.e2e
 
@@ -170,3 +180,40 @@ def test_a_day_goes_on_without_a_network_and_loses_nothing(browser: Browser, hou
         says(page, "^Recording, repetition")
         says(page, "^That was the day.$")
     assert {take.facts["item"] for take in house.studio.takes.all(student.id)} >= {"1", "3"}
+
+
+def test_one_exercise_alone_is_played_in_all_its_goes(browser: Browser, house: House) -> None:
+    student = a_day(house, "Maeve Tolland")
+    with a_room(browser, house, student, take=played(), viewport=PHONE, color_scheme="dark") as room:
+        page = ready(room, "/stand/practice/2")
+        choose_click(page)
+        expect(page.locator("#go")).to_have_text("Start click and recording")
+        page.locator("#go").click()
+        says(page, "^Recording, repetition")
+        says(page, "^Pause 4 s. Then go 2 of 2.$")
+        room.look("item-pause-390-dark", whole=False)
+        says(page, "^Recording, repetition")
+        until_heard(page)
+        expect(page.locator("#onward")).to_be_visible()
+        room.look("item-heard-390-dark")
+    assert [take.facts["item"] for take in house.studio.takes.all(student.id)] == ["2", "2"]
+
+
+def test_a_day_has_no_fault_of_access_while_it_goes_on(browser: Browser, house: House) -> None:
+    student = a_day(house, "Perrin Ashgrove", rest_s=60.0)
+    with a_room(browser, house, student, take=played(), viewport=PHONE, color_scheme="dark") as room:
+        page = ready(room, "/stand")
+        choose_click(page)
+        room.look("day-before-390-dark")
+        page.locator("#go").click()
+        says(page, "^Recording, repetition")
+        assert faults_of(page) == []
+        says(page, "^Rest 60 s.")
+        assert faults_of(page) == []
+        room.look("day-rests-390-dark", whole=False)
+        page.locator("#hold").click()
+        assert faults_of(page) == []
+        page.locator("#finish").click()
+        says(page, "^That was the day")
+        assert faults_of(page) == []
+        room.look("day-ended-390-dark")

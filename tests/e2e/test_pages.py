@@ -7,11 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Route, expect
 
 from evenhand.studio.values import Student
-from tests.e2e.rooms import DESK, PHONE, House, Room, a_room
+from tests.e2e.rooms import DESK, PHONE, House, Room, a_room, faults_of
 
 pytestmark = pytest.mark.e2e
 
@@ -24,7 +23,6 @@ TOO_WIDE = """() => [...document.querySelectorAll("details[open] .cols span")]
   .filter((each) => each.scrollWidth > each.clientWidth)
   .map((each) => each.textContent)"""
 FACES = "**/faces/*.woff2"
-WEIGHTY = {"serious", "critical"}  # as axe-core calls them; lighter ones are shown when a test fails
 TEACHER: Callable[[House], str] = lambda _house: "teacher"  # noqa: E731 - a row of the table
 NORA: Callable[[House], Student] = lambda house: house.people.nora  # noqa: E731 - the same
 NOBODY: Callable[[House], None] = lambda _house: None  # noqa: E731 - the same
@@ -46,6 +44,8 @@ PAGES: dict[str, tuple[Any, str, str]] = {
     "take-beside": (TEACHER, "/takes/{late}/beside/{even}", "svg"),
     "book": (TEACHER, "/book", "#kept"),
     "path": (TEACHER, "/path", "h1"),
+    "path-stage": (TEACHER, "/path/stage?name=tap", ".asked"),
+    "path-stage-new": (TEACHER, "/path/stage?after=tap", ".asked"),
     "settings": (TEACHER, "/settings", "h1"),
     "access": (TEACHER, "/access", "table"),
     "stand": (NORA, "/stand", "#practice[data-ready]"),
@@ -72,13 +72,7 @@ def opened(room: Room, name: str) -> None:
 
 def check(room: Room, name: str) -> None:
     """Let axe look at the page, and see whether all of it can be read."""
-    found = Axe().run(room.page).response["violations"]
-    weighty = [each for each in found if each["impact"] in WEIGHTY]
-    told = "\n".join(
-        f"{each['impact']} {each['id']}: {each['help']}: {[node['html'][:200] for node in each['nodes']][:4]}"
-        for each in found
-    )
-    assert weighty == [], f"{name}:\n{told}"
+    assert faults_of(room.page) == [], name
     assert room.page.evaluate(OTHERWISE) == [], f"{name}: words in another face than the page's"
     check_room(room, name)
 

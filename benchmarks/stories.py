@@ -78,7 +78,8 @@ def _any(rng: Generator, seed: int, case: str, drums: Sequence[Drum]) -> Story:
     note_ms = 60e3 / bpm * float(shortest / beat)
     counted = ("none", "click", "sticks", "voice")[rng.integers(4)]
     scene = _scene(rng, counted)
-    drum = drums[int(rng.integers(len(drums)))] if drums and rng.random() < 0.3 else None
+    recorded, which = rng.random() < 0.3, int(rng.integers(1_000_000))
+    drum = drums[which % len(drums)] if drums and recorded else None
     beats = scene.count_in_beats if counted == "voice" else 0
     codec = bool(rng.random() < 0.12)
     if codec:

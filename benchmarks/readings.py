@@ -83,7 +83,10 @@ def _pairs(true: Sequence[TrueHit], said: Sequence[Hit]) -> Iterator[tuple[TrueH
 
 
 def _missed(take: SimulatedTake, heard: Heard) -> tuple[int, int, int]:
-    true = Counter((m.repetition, m.position) for m in take.truth.missed if not m.grace)
+    """Count missed notes; those ahead of the first that was played are no question here."""
+    first = min((hit.repetition, hit.position) for hit in take.truth.hits)
+    missed = [(m.repetition, m.position) for m in take.truth.missed if not m.grace]
+    true = Counter(each for each in missed if each > first)
     said = Counter((m.repetition, m.position) for m in heard.missed if not m.grace)
     return (true & said).total(), said.total(), true.total()
 
@@ -153,7 +156,7 @@ def line(one: Told) -> str:
         if s.scene.click_db
         else "",
         f"first {s.player.first_db:.0f} dB" if s.player.first_db else "",
-        f"from {s.player.start_position}" if s.player.start_position else "",
+        f"misses first {s.player.misses_first}" if s.player.misses_first else "",
         f"stops {s.player.stops}" if s.player.stops else "",
         f"noise {s.scene.noise_snr_db:.0f} dB" if s.scene.noise_snr_db else "",
         f"accents {s.player.accent_db:.0f} dB",
@@ -194,7 +197,8 @@ def report(every: Sequence[Told], *, listed: bool) -> None:
         if ones:
             print(f"{case}: {summed(ones)}")
     print(f"all: {summed(every)}")
-    print(f"all but {BEGUN_LATE}: {summed([one for one in every if one.story.case != BEGUN_LATE])}")
+    if not all(one.story.case == BEGUN_LATE for one in every):
+        print(f"all but {BEGUN_LATE}: {summed([one for one in every if one.story.case != BEGUN_LATE])}")
     print("\n".join(weights(every)))
     for one in every if listed else ():
         if one.is_off or one.lost or one.unlike:

@@ -154,7 +154,7 @@ def _soft_first(rng: Generator, story: Story) -> Story:
 def _begun_late(rng: Generator, story: Story) -> Story:
     """Miss the first note, or the first two, once counted in."""
     late = min(int(rng.integers(1, 3)), len(story.exercise.struck) - 1)
-    return replace(story, player=replace(story.player, start_position=story.exercise.struck[late]))
+    return replace(story, player=replace(story.player, misses_first=late))
 
 
 def _stops(count: int) -> Case:
@@ -189,7 +189,11 @@ def _tempo_wrong(rng: Generator, story: Story) -> Story:
 
 
 def _missing(rng: Generator, story: Story) -> Story:
-    return replace(story, player=replace(story.player, miss_rate=float(rng.uniform(0.05, 0.2))))
+    """Miss notes here and there, or two or three in a row."""
+    run = int(rng.integers(1, 4))
+    return replace(
+        story, player=replace(story.player, miss_rate=float(rng.uniform(0.05, 0.15)) / run, miss_run=run)
+    )
 
 
 def _adding(rng: Generator, story: Story) -> Story:

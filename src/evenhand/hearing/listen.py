@@ -16,6 +16,7 @@ import numpy as np
 from evenhand.arrays import Bools, Floats
 from evenhand.hearing.alignment.beginning import Begun, KnownStart, begin
 from evenhand.hearing.alignment.costs import bounces
+from evenhand.hearing.alignment.doubt import beginning_ambiguity
 from evenhand.hearing.alignment.follow import CLEAR_STRENGTH
 from evenhand.hearing.alignment.recovery import (
     Matched,
@@ -29,7 +30,6 @@ from evenhand.hearing.alignment.recovery import (
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.build_result import (
     NOTHING_LIKE_IT,
-    beginning_ambiguity,
     besides_warning,
     build_blind_result,
     build_result,
@@ -51,7 +51,7 @@ ClickChoice = Literal["auto", "heard", "none"]
 NO_CLICK = Remark("no click found")
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S = 0.010
-_FEW_UNMATCHED = 0.1
+_FEW_UNMATCHED, _CLOSE = 0.1, 0.1  # of the hits; of the interval
 _GRACE_APART_S = 0.008  # nearer than this it is the note's own rise
 _FAINT_STRENGTH = 1.0
 _ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was played
@@ -106,9 +106,11 @@ def _hear(sounds: Sounds, exercise: Exercise | None, tempo: Tempo | None, known:
     if heard.unlike is None:
         return heard
     for other in other_tempos(tempo):
-        again = hear_aligned(sounds, Score.of(exercise, other), known)
+        score = Score.of(exercise, other)
+        again = hear_aligned(sounds, score, known)
         unmatched = len(again.missed) + sum(hit.reason == "between" for hit in again.extra)
-        if again.unlike is None and unmatched < _FEW_UNMATCHED * len(again.hits):
+        fits = again.unlike is None and exercise_mismatch(score, again, most_spread=_CLOSE) is None
+        if fits and unmatched < _FEW_UNMATCHED * len(again.hits):
             return replace(again, warnings=(*again.warnings, other_note_value(tempo, other)))
     return replace(hear_blind(sounds), unlike=heard.unlike)
 
@@ -181,7 +183,7 @@ def listen_to_blows(
 
 def with_ambiguity(heard: Heard, score: Score, begun: Begun, *, clicked: bool = False) -> Heard:
     """Add what cannot be told for sure, and what was given no note."""
-    beginning = beginning_ambiguity(score, begun.costs, begun.path, clicked=clicked)
+    beginning = beginning_ambiguity(score, begun.costs, begun.path, begun.rival, clicked=clicked)
     counting = () if begun.remark is None else (begun.remark,)
     more = (*tempo_warning(score.tempo, heard), *beginning.warnings, *counting, *besides_warning(heard.extra))
     return replace(

@@ -44,7 +44,8 @@ class Player:
     ``drift_bpm_per_min`` is in beats of the tempo asked. ``correction`` is the share of
     the distance to the click that is made good at each note while following it.
     ``fatigue_spread`` multiplies the spread by the end of the take, ``fatigue_db`` is
-    the level lost by then. ``first_db`` falls on the first time through.
+    the level lost by then. ``first_db`` falls on the first time through. ``miss_run`` is how many
+    notes are missed in a row; the first ``misses_first`` notes of the take are not played.
     """
 
     timekeeper_sd_ms: float = 6.0
@@ -61,6 +62,8 @@ class Player:
     fatigue_db: float = 0.0
     first_db: float = 0.0
     miss_rate: float = 0.0
+    miss_run: int = 1
+    misses_first: int = 0
     extra_rate: float = 0.0
     grace_gap_ms: float = 30.0
     grace_gap_sd_ms: float = 3.0
@@ -277,12 +280,15 @@ def _seconds(exercise: Exercise, way: list[_Step]) -> list[bool]:
 
 
 def _left_out(player: Player, way: list[_Step], struck: list[int], rng: np.random.Generator) -> list[bool]:
-    """Draw the notes left out. The first and the last of a stretch are always played."""
+    """Draw the notes left out; the first and the last of a stretch are played, but for a late start."""
     drawn = rng.random(len(struck)) < player.miss_rate
+    for _ in range(player.miss_run - 1):
+        drawn[1:] |= drawn[:-1]
     stretches = [way[i].stretch for i in struck]
     last = len(struck) - 1
     return [
-        bool(drawn[k]) and 0 < k < last and stretches[k - 1] == stretches[k] == stretches[k + 1]
+        k < player.misses_first
+        or bool(drawn[k] and 0 < k < last and stretches[k - 1] == stretches[k] == stretches[k + 1])
         for k in range(len(struck))
     ]
 

@@ -9,16 +9,10 @@ import numpy as np
 import pytest
 
 from evenhand.hearing.alignment.costs import CostModel
+from evenhand.hearing.alignment.doubt import FROM_HABIT, Ambiguity, beginning_ambiguity
 from evenhand.hearing.alignment.follow import align
 from evenhand.hearing.alignment.score import Score
-from evenhand.hearing.build_result import (
-    FROM_HABIT,
-    Ambiguity,
-    beginning_ambiguity,
-    exercise_mismatch,
-    other_tempos,
-    tempo_warning,
-)
+from evenhand.hearing.build_result import exercise_mismatch, other_tempos, tempo_warning
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.remarks import remark_words
 from evenhand.take import ExtraHit, Heard, Hit, MissedNote

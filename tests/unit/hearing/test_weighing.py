@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from evenhand.hearing.alignment.costs import CostModel
 from evenhand.hearing.alignment.follow import Alignment, best_alignment, matched_ratio, missed_ratio
 from tests.unit.hearing.sounds import candidates_at, evenly, score_of
 
@@ -22,10 +23,11 @@ def test_wanting_are_the_notes_skipped_for_each_note_heard() -> None:
     assert missed_ratio(path_of([0, 1, 2, 3], [0, 1, 8, 9], [0, 0, 1, 1])) == 0
 
 
-def test_explained_are_the_clear_candidates_taken_for_notes() -> None:
-    """By hand: four are clear, three of them taken; the faint fifth does not count."""
-    found = candidates_at(evenly(0.0, 0.25, 5), strength=np.array([8.0, 8.0, 8.0, 8.0, 2.5]))
-    assert matched_ratio(path_of([0, 1, 2], [0, 1, 2]), found) == pytest.approx(3 / 4)
+def test_explained_is_what_asks_to_be_a_note_and_is_taken_for_one() -> None:
+    """By hand: three of four that cost 6 nats to leave out are taken; a fifth costs 1 of 25 in all."""
+    extra = np.array([6.0, 6.0, 6.0, 6.0, 1.0])
+    costs = CostModel(evenly(0.0, 0.25, 5), extra, np.zeros((5, 8)), np.zeros((5, 8)))
+    assert matched_ratio(path_of([0, 1, 2], [0, 1, 2]), costs) == pytest.approx(18 / 25)
 
 
 def test_clear_candidates_are_followed_alone_where_they_leave_nothing_wanting() -> None:

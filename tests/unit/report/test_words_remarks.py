@@ -12,7 +12,7 @@ import pytest
 import evenhand
 from evenhand.measuring.values import FindingKind
 from evenhand.report.words.findings import OPEN, QUESTIONS, REMEDIES, SAYS
-from evenhand.report.words.remarks import REMARKS, THEN, remark_sentences
+from evenhand.report.words.remarks import REMARKS, THEN, remark_sentences, remark_words
 from evenhand.take import Remark, RemarkKind
 
 SOURCES = sorted(Path(evenhand.__file__).parent.rglob("*.py"))
@@ -79,3 +79,14 @@ def test_what_follows_from_a_remark_is_a_sentence_of_its_own() -> None:
         Remark("two alignments", {"note": 1, "at_s": 2.0, "other_note": 3, "other_at_s": 4})
     )
     assert [each[-1] for each in said] == [".", "."]
+    weighed = {
+        "note": 1,
+        "at_s": 2.0,
+        "other_note": 3,
+        "other_at_s": 4.0,
+        "weight": 0.72,
+        "other_weight": 0.28,
+    }
+    assert "as taken here (72 % likely), or with note 3 at 4.0 s (28 % likely)." in remark_words(
+        Remark("two alignments", weighed)
+    )

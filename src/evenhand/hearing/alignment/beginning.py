@@ -16,7 +16,8 @@ from fractions import Fraction
 import numpy as np
 
 from evenhand.arrays import MAD_TO_SD, Floats, Indices, median
-from evenhand.hearing.alignment.costs import CostModel, cost_model
+from evenhand.hearing.alignment.costs import CostModel, cost_model, counts
+from evenhand.hearing.alignment.doubt import Reading, Rival
 from evenhand.hearing.alignment.follow import CLEAR_STRENGTH, SETTINGS, Alignment, align, best_alignment
 from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.clicks.sound import HeardClick
@@ -25,7 +26,6 @@ from evenhand.hearing.onsets.candidates import Candidates, before_another, echoe
 from evenhand.music.exercise import Exercise, Note
 from evenhand.take import Remark
 
-_COUNTS = (2, 4, 8)  # blows; and as many as a bar has beats, or two bars
 _SAME_TEMPO = 1.5  # nats: a count-in gives the tempo that is then played at
 _LIKELIEST, _OTHERS, _LONG = 2.6, 3.5, 4.3  # nats: that four blows, fewer or eight are counted in
 _CLEAR = 1.5  # nats by which a count-in must be the better reading: odds of four to one
@@ -35,8 +35,10 @@ _MOST_SOUND, _WHOLE_TIMES_SOUND = 6.0, 1.8  # nats, at most, for sounding apart 
 _LEAST_SPREAD_DB, _ACCENTED_DB = 1.5, 5.0
 _FEW_TIMES = 1.2  # a median of few lies nearer to them than the truth does
 _OFTEN = 3  # times
+_COLOUR_ALIKE_DB = 6.0
 _LEAST_LATER, _LEAST_NEAR, _MOST_NEAR = 4, 4, 12  # notes
 _ANY_STEP = 1.5  # nats that a step gains by chance
+_LATE_NOTES, _LATE_COUNT, _COMES_LATE = 3, 4, 3.5  # notes missed at first, after so many blows; nats
 _EVEN, _SLOWEST, _FASTEST = 0.12, 1.19, 0.84  # beats
 _LOOKED_AT = 24  # blows
 _GRACE_S = 0.090
@@ -61,7 +63,7 @@ class Begun:
     """How a take is read: its way through the exercise, and what was counted in.
 
     ``counted_s`` are the blows taken for a count-in; ``remark`` is a remark where blows
-    taken for notes may be one.
+    taken for notes may be one; ``rival`` is the reading that was weighed against it.
     """
 
     path: Alignment
@@ -69,6 +71,7 @@ class Begun:
     costs: CostModel
     counted_s: Floats
     remark: Remark | None = None
+    rival: Rival | None = None
 
 
 NOTHING: Floats = np.zeros(0)
@@ -94,7 +97,7 @@ def _from(score: Score, found: Candidates, click: HeardClick | None, begins_at_s
     if len(found) == 0:
         return None
     first_s = float(found.times_s[np.abs(found.times_s - begins_at_s).argmin()])
-    followed = best_alignment(score, found, click, from_s=first_s)
+    followed = best_alignment(score, found, click, begun=(first_s, 0))
     return None if followed is None else Begun(*followed, NOTHING)
 
 
@@ -143,10 +146,11 @@ def _is_played(score: Score, path: Alignment, seen: Candidates, until_s: float) 
 
 @dataclass(frozen=True, slots=True)
 class _CountIn:
-    """Blows a beat apart, and the blow a beat after them: indices of candidates."""
+    """Blows a beat apart, and the blow that comes in after them: indices of candidates, and its note."""
 
     blows: Indices
     first: int
+    note: int = 0
 
 
 def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain: Begun) -> Begun:
@@ -156,25 +160,30 @@ def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain
     if not rows:
         return plain
     left_out = align(score, cost_model(clear, score, click))
-    weighed = [(_gain(score, clear, click, row, left_out), row) for row in rows]
-    (_, gain), row = max(weighed, key=lambda each: each[0][0])
+    weighed = [each for row in rows if (each := _weigh(score, clear, click, row, left_out)) is not None]
+    if not weighed:
+        return plain
+    best = max(weighed, key=lambda each: each.over_notes)
+    row, gain = best.row, best.gain
     first_s, counted = float(clear.times_s[row.first]), clear.times_s[row.blows]
     if (
         abs(first_s - float(plain.seen.times_s[plain.path.candidates[0]])) < _AT_S
-        and plain.path.notes[0] == 0
+        and plain.path.notes[0] == row.note
     ):
         return replace(plain, counted_s=counted)  # it was left out already
     if gain > _CLEAR:
-        followed = best_alignment(score, found, click, from_s=first_s)
+        followed = best_alignment(score, found, click, begun=(first_s, row.note))
         blows = {"n": len(counted), "at_s": float(counted[0])}
         remark = Remark("maybe notes", blows) if gain < _SURE else None
-        return plain if followed is None else Begun(*followed, counted, remark)
-    maybe = Remark("maybe a count-in", {"n": len(counted), "at_s": first_s})
-    return replace(plain, remark=maybe) if gain > -_DOUBT else plain
+        rival = Rival(Reading.of(best.as_notes, clear.times_s), gain - _CLEAR)
+        return plain if followed is None else Begun(*followed, counted, remark, rival)
+    maybe = Remark("maybe a count-in", {"n": len(counted), "at_s": first_s}) if gain > -_DOUBT else None
+    after = Reading.of(best.after, clear.times_s[row.first :])
+    return replace(plain, remark=maybe, rival=Rival(after, _CLEAR - gain))
 
 
 def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator[_CountIn]:
-    """Give the rows of blows a beat apart, none a beat before them, and a blow a beat after them.
+    """Give the rows of blows a beat apart, none a beat before them, and who comes in after them in time.
 
     Where a click sounds already, it counts in, and nobody else does.
     """
@@ -184,32 +193,39 @@ def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator
     times, beat_s = clear.times_s[strong], score.tempo.beat_s
     bare = np.append(True, np.diff(clear.times_s) > _GRACE_S)[strong]
     for start in range(len(strong) - 2):
-        before = (times[start] - times[:start]) / beat_s
+        colour = clear.colour[strong[: start + 1]]
+        alike = ((colour[:-1] - colour[-1]) ** 2).mean(axis=1) < _COLOUR_ALIKE_DB**2
+        before = (times[start] - times[:start][alike]) / beat_s
         clicked = click is not None and click.times_s[0] < times[start + 1] - _CLICKS_S
         if clicked or ((before > _FASTEST) & (before < _SLOWEST)).any():
             continue
-        for count in sorted(_counts(score)):
-            if start + count >= len(strong):
-                break
-            steps = np.diff(times[start : start + count + 1]) / beat_s
-            mean = float(steps.mean())
-            even = _FASTEST < mean < _SLOWEST and float(np.abs(steps - mean).max()) < _EVEN
-            if even and (not score.graces.any() or bare[start : start + count].all()):
-                yield _CountIn(strong[start : start + count], int(strong[start + count]))
+        for count in sorted(counts(score)):
+            end = start + count
+            if end >= len(strong) or (score.graces.any() and not bare[start:end].all()):
+                continue
+            for note in range(min(_LATE_NOTES, len(score)) if count >= _LATE_COUNT else 1):
+                top_s = times[end] - float(score.starts[note]) * score.tempo.whole_note_s
+                steps = np.diff(np.append(times[start:end], top_s)) / beat_s
+                mean = float(steps.mean())
+                if _FASTEST < mean < _SLOWEST and float(np.abs(steps - mean).max()) < _EVEN:
+                    yield _CountIn(strong[start:end], int(strong[end]), note)
 
 
-def _counts(score: Score) -> set[int]:
-    """Return how many blows a count-in may have."""
-    meter = score.exercise.meter
-    bar = 0 if meter is None else meter.bar / Fraction(score.tempo.beat)
-    bars = {int(bar), 2 * int(bar)} if bar and bar == int(bar) and 2 <= bar <= 8 else set()
-    return {*_COUNTS, *bars}
+@dataclass(frozen=True, slots=True)
+class _Weighed:
+    """A count-in weighed: by how many nats it is better than notes, and than any other reading; both ways."""
+
+    row: _CountIn
+    over_notes: float
+    gain: float
+    as_notes: Alignment
+    after: Alignment
 
 
-def _gain(
+def _weigh(
     score: Score, clear: Candidates, click: HeardClick | None, row: _CountIn, left_out: Alignment | None
-) -> tuple[float, float]:
-    """Return by how many nats a count-in is the better reading than notes, and than all others.
+) -> _Weighed | None:
+    """Weigh a count-in against the reading that takes it for notes.
 
     Both readings pay for the blows of the row by their times alone, and how they sound is weighed
     apart; but where their sound has them left out at no great cost, that is a third reading, ``left_out``,
@@ -220,27 +236,18 @@ def _gain(
     as_notes = align(score, costs)
     from_first = costs.only(slice(row.first, None))
     forced = np.full_like(from_first.start_cost, _NEVER)
-    forced[0, 0] = 0.0
+    forced[0, row.note] = _COMES_LATE if row.note else 0.0
     after = align(score, replace(from_first, start_cost=forced))
     counted = _row_cost(score, clear, row)
-    if as_notes is None or left_out is None or after is None:
-        return -np.inf, -np.inf
+    if as_notes is None or left_out is None or after is None or len(after.candidates) < _LEAST_LATER:
+        return None
     likely = {4: _LIKELIEST, 8: _LONG}.get(len(row.blows), _OTHERS) - _SAME_TEMPO
-    cost = _left_out(costs, row) + counted + likely + after.cost + _broken(score, after)
-    notes = as_notes.cost + _broken(score, as_notes)
-    gain = notes - cost + _sounds_apart(score, clear, row, as_notes)
-    if left_out.candidates[0] == row.first and left_out.notes[0] == 0:
-        return gain, gain  # it is the same reading
-    return gain, min(left_out.cost - cost + _MOST_SOUND, gain)
-
-
-def _broken(score: Score, path: Alignment) -> float:
-    """Return what the ends of a reading in the middle of a time through cost beside the follower's costs.
-
-    Few takes begin or end there; and in which place of all is a matter of chance.
-    """
-    ends = int(path.notes[0] % len(score) != 0) + int(path.notes[-1] % len(score) != len(score) - 1)
-    return ends * float(np.log(max(1, len(score) - 1)))
+    cost = _left_out(costs, row) + counted + likely + after.cost
+    gain = as_notes.cost - cost + _sounds_apart(score, clear, row, as_notes)
+    if left_out.candidates[0] == row.first and left_out.notes[0] == row.note:
+        return _Weighed(row, gain, gain, as_notes, after)  # it is the same reading
+    least = min(left_out.cost - cost + _MOST_SOUND, gain)
+    return _Weighed(row, gain, least, as_notes, after)
 
 
 def _left_out(costs: CostModel, row: _CountIn) -> float:
@@ -254,10 +261,10 @@ def _row_cost(score: Score, clear: Candidates, row: _CountIn) -> float:
     """Return what the row costs as an even beat, up to the first note."""
     beat = Fraction(score.tempo.beat)
     counting = Score.of(Exercise((Note("R", beat),)), score.tempo)
-    at = np.append(row.blows, row.first)
-    n = len(at)
-    never, nothing = np.full(n, _NEVER), np.zeros((n, 1))
-    followed = align(counting, CostModel(clear.times_s[at], never, nothing, nothing))
+    late_s = float(score.starts[row.note]) * score.tempo.whole_note_s
+    times = np.append(clear.times_s[row.blows], clear.times_s[row.first] - late_s)
+    never, nothing = np.full(len(times), _NEVER), np.zeros((len(times), 1))
+    followed = align(counting, CostModel(times, never, nothing, nothing))
     return np.inf if followed is None else followed.cost
 
 
@@ -292,7 +299,7 @@ def _sounds_apart(score: Score, clear: Candidates, row: _CountIn, as_notes: Alig
 def _step(levels: Floats, score: Score, count: int, scale: float) -> float:
     """Return what a step after so many blows explains beyond chance, less what another step does, in nats."""
     none, here = _squares(levels, 0) / scale, _squares(levels, count) / scale
-    others = {*range(len(score), len(levels), len(score)), *_counts(score)} - {count}
+    others = {*range(len(score), len(levels), len(score)), *counts(score)} - {count}
     other = min((_squares(levels, at) / scale for at in others if at < len(levels)), default=np.inf)
     return max(none - here - _ANY_STEP, 0.0) - max(here - other - _ANY_STEP, 0.0)
 

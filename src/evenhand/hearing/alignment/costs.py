@@ -7,6 +7,7 @@ Conventions: costs in nats (negative log likelihood), lower is better; arrays sh
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -19,16 +20,21 @@ from evenhand.hearing.onsets.candidates import Candidates, before_another, echoe
 _GRACE_S = 0.090
 _BOUNCE_S, _BOUNCE_RISE_DB = 0.045, 3.0
 _FAINTLY = 2.2
+_LEVEL_SPREAD_DB = 3.0  # of accents, and of the others
 _ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
 _NO_GRACE = 1.0  # nats, for a flam or drag with nothing ahead of it
-_JUST_BEFORE = 4.0  # nats
+_JUST_BEFORE, _FAR_SOFTER_DB = 4.0, 20.0  # nats; what is so much softer is no like stroke
 _STRANGE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
 _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 _BEGUN_ELSEWHERE = 3.5  # nats, for beginning anywhere but at the top
+_START_MS, _START_SHARE = 30.0, 0.06  # how far from a beat the first note may come: in ms, and of the beat
+_NOT_COUNTED, _BEFORE_THE_COUNT = 3.0, 2.0  # nats, for beginning elsewhere than counted in; before it is out
+_MOST_BY_CLICK = 4.5  # nats: one in ninety clicks is none
 _AT_A_CLICK_S = 0.012
 _NEVER = 1e5
 
 Span = tuple[float, float]  # from when to when, seconds
+Begins = tuple[float, int]  # when, and with which note
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +57,7 @@ def cost_model(
     click: HeardClick | None,
     *,
     trusted: Span | None = None,
-    from_s: float | None = None,
+    begun: Begins | None = None,
 ) -> CostModel:
     """Turn what is known of the candidates into costs; the options are those of ``best_alignment``."""
     strange = strangeness(found)
@@ -61,15 +67,14 @@ def cost_model(
         strange = np.where((found.times_s >= trusted[0]) & (found.times_s < trusted[1]), 0.0, strange)
     extra = extra_costs(found, score, strange)
     match = match_costs(found, score, strange)
-    start = np.tile(np.where(np.arange(len(score)) == 0, 0.0, _BEGUN_ELSEWHERE), (len(found), 1))
+    start = elsewhere_costs(score, counted=click is not None) + just_before_costs(found, score, strange)
     if click is not None:
         start = start + start_costs(found, score, click)
         match = match + beat_costs(found, score, click)
-    else:
-        start = start + just_before_costs(found, score, strange)
-    if from_s is not None:
+    if begun is not None:
         start = np.full_like(start, _NEVER)
-        start[np.abs(found.times_s - from_s).argmin() if len(found) else slice(0), 0] = 0.0
+        at_s, note = begun
+        start[np.abs(found.times_s - at_s).argmin() if len(found) else slice(0), note] = 0.0
     return CostModel(found.times_s, extra, match, start)
 
 
@@ -134,7 +139,10 @@ def match_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
 
 
 def _loudness(found: Candidates, score: Score) -> Floats:
-    """Return how far each candidate leans to the accents (above 0) or to the others."""
+    """Return how far each candidate leans to the accents (above 0) or to the others, in nats.
+
+    Two normal distributions of one spread: the further apart loud and soft, the more each hit says.
+    """
     level = found.level_db[found.strength > SETTINGS.strong]
     if len(level) < 4:
         return np.zeros(len(found))
@@ -143,30 +151,54 @@ def _loudness(found: Candidates, score: Score) -> Floats:
     low = np.percentile(level, 100 * (1 - share) / 2)
     if high - low < 3:
         return np.zeros(len(found))
-    return 3.0 * (found.level_db - (high + low) / 2) / (high - low)
+    return (high - low) * (found.level_db - (high + low) / 2) / _LEVEL_SPREAD_DB**2
+
+
+def elsewhere_costs(score: Score, *, counted: bool) -> Floats:
+    """Return what it costs to begin with each note: the top or any other, shape (n_notes,).
+
+    Who was counted in and is late misses a note or two.
+    """
+    cost = np.full(len(score), _BEGUN_ELSEWHERE + np.log(max(1, len(score) - 1)))
+    if counted:
+        cost[:3] = _BEGUN_ELSEWHERE
+    cost[0] = 0.0
+    return cost
 
 
 def start_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
-    """Return what it costs to begin with each candidate and note, given a count-in.
+    """Return what it costs to begin with each candidate and note, given where the click puts the top.
 
-    Where the click was a count-in only, the first beat after it is where the top of the
-    exercise is due.
+    A click that is a count-in puts it a beat after its last; one that goes on, a usual count after its first.
+    Who begins late still begins in time.
 
     Returns
     -------
     shape (n_candidates, n_notes), nats
     """
-    shape = (len(found), len(score))
+    top_s = found.times_s[:, None] - score.starts[None, :] * click.beat_s / score.beat
     if click.through:
-        return np.zeros(shape)
-    due = click.times_s[-1] + click.beat_s
-    beats_off = (
-        found.times_s[:, None] - due - score.starts[None, :] * click.beat_s / score.beat
-    ) / click.beat_s
-    return (
-        np.where(np.abs(beats_off) < 0.3, 0.0, 3.0)
-        + np.where(found.times_s < due - 0.5 * click.beat_s, 2.0, 0.0)[:, None]
-    )
+        beats = (top_s - click.times_s[0]) / click.beat_s
+        counted = np.isin(np.round(beats), [0, *counts(score)])
+    else:
+        beats = (top_s - click.times_s[-1]) / click.beat_s
+        counted = np.round(beats) == 1
+    early = np.where(beats < 0.5, _BEFORE_THE_COUNT, 0.0) if not click.through else 0.0
+    off_s = (beats - np.round(beats)) * click.beat_s
+    off_s[found.times_s < click.times_s[0] - 0.5 * click.beat_s] = (
+        click.beat_s
+    )  # it was not there to begin by
+    spread_s = np.hypot(_START_MS * 1e-3, _START_SHARE * click.beat_s)
+    told = 0.5 * (off_s / spread_s) ** 2 + np.where(counted, 0.0, _NOT_COUNTED)
+    return np.asarray(np.minimum(told, _MOST_BY_CLICK) + np.where(counted, 0.0, early))
+
+
+def counts(score: Score) -> set[int]:
+    """Return how many beats are counted in, as a rule: two, four or eight, a bar or two (common practice)."""
+    meter = score.exercise.meter
+    bar = 0 if meter is None else meter.bar / Fraction(score.tempo.beat)
+    bars = {int(bar), 2 * int(bar)} if bar and bar == int(bar) and 2 <= bar <= 8 else set()
+    return {2, 4, 8, *bars}
 
 
 def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:
@@ -203,9 +235,11 @@ def just_before_costs(found: Candidates, score: Score, strange: Floats) -> Float
     worth = worth * (1 - strange)
     if score.graces.any():
         worth = np.where(before_another(found), 0.0, worth)
+    level = found.level_db
+    alike = [level[: len(level) - back] > level[back:] - _FAR_SOFTER_DB for back in range(4)]
     for note, gap_s in enumerate(ahead.tolist()):
         for back in range(1, 4):
             apart = found.times_s[back:] - found.times_s[:-back]
-            near = (apart > 0.65 * gap_s) & (apart < 1.35 * gap_s)
+            near = (apart > 0.65 * gap_s) & (apart < 1.35 * gap_s) & alike[back]
             out[back:, note] = np.maximum(out[back:, note], _JUST_BEFORE * near * worth[:-back])
     return out

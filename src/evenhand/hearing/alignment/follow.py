@@ -16,11 +16,11 @@ import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices
 from evenhand.errors import NothingHeard
-from evenhand.hearing.alignment.costs import CostModel, Span, bounces, cost_model
+from evenhand.hearing.alignment.costs import Begins, CostModel, Span, bounces, cost_model
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS as NOVELTY
-from evenhand.hearing.onsets.candidates import Candidates, echoes
+from evenhand.hearing.onsets.candidates import Candidates
 
 MOST_STATES = 8_000_000  # hits times notes of the exercise: an hour of a line, some 20 s of work
 _NEVER = 1e9
@@ -36,14 +36,16 @@ class AlignmentSettings:
     back: int = 6  # how many candidates to look back for the note before
     skip: int = 4  # how many notes on, at most, the next hit may be
     missed: float = 3.5
-    in_a_row: float = 1.5  # more for each further note missed in a row
+    accent: float = 2.5  # more where it is an accent among others
+    in_a_row: float = -0.5  # more for each further note missed in a row
     stop: float = 10.0
     elsewhere: float = 25.0  # going on anywhere but at the top after a stop
     tempo_spread: float = 0.08  # of the tempo asked for, before anything is heard
     tempo_walk: float = 0.02  # relative, per square root of a beat
     timing_ms: float = 7.0
     timing_share: float = 0.03  # of the shortest written interval
-    unfinished: float = 2.5  # for ending in the middle of a repetition (less on its first note)
+    unfinished: float = 2.5  # for ending in the middle of a repetition, wherever
+    on_first: float = 1.0  # for ending on its first note
     before: float = 0.7  # share of the cost of extras for what sounds before the start or in a stop
 
 
@@ -56,13 +58,14 @@ class Alignment:
     """The way taken.
 
     ``candidates`` and the unrolled note number of each, the stretch of unbroken playing
-    it belongs to, and the cost of it all.
+    it belongs to, the cost of it all, and by which settings.
     """
 
     candidates: Indices
     notes: Indices
     stretches: Indices
     cost: float
+    settings: AlignmentSettings = SETTINGS
 
 
 class _Trellis:
@@ -104,7 +107,13 @@ class _Aligner:
     axis of every array, and no way leads from one reading's to another's.
     """
 
-    def __init__(self, score: Score, readings: Sequence[CostModel], settings: AlignmentSettings) -> None:
+    def __init__(
+        self,
+        score: Score,
+        readings: Sequence[CostModel],
+        settings: AlignmentSettings,
+        ends: Floats | None = None,
+    ) -> None:
         m, n_readings, n = len(score), len(readings), len(readings[0].times_s)
         self.settings, self.shape = settings, (n_readings, m)
         self.times_s = readings[0].times_s
@@ -117,8 +126,7 @@ class _Aligner:
         self.ahead = np.tile(ahead, n_readings)
         timing_s = np.hypot(settings.timing_ms * 1e-3, settings.timing_share * score.shortest * self.whole_s)
         self.noise = float(timing_s) ** 2
-        gone = np.arange(self.skip)
-        self.miss = (settings.missed * gone + settings.in_a_row * np.maximum(gone - 1, 0))[:, None]
+        self.miss = np.tile(_missing(score, self.skip, settings), n_readings)
         self.extras = np.zeros((n + 1, n_readings))
         np.cumsum([costs.extra_cost for costs in readings], axis=1, out=self.extras[1:].T)
         since = np.arange(n)[:, None] + 1 + np.arange(-settings.back, 0)
@@ -128,8 +136,7 @@ class _Aligner:
         self.walk = (settings.tempo_walk * self.whole_s) ** 2 / score.beat * self.ahead
         self.first_var = (settings.tempo_spread * self.whole_s) ** 2
         self.anywhere = settings.stop + np.where(note_of == 0, 0.0, settings.elsewhere)
-        middle = np.where(note_of == 0, 0.4, 1.0)
-        self.unfinished = settings.unfinished * np.where(note_of == m - 1, 0.0, middle)
+        self.unfinished = np.tile(end_costs(score, settings) if ends is None else ends, n_readings)
         self.trellis = _Trellis(n, n_readings, n_readings * m, settings.back, self.skip)
         self.which = np.arange(n_readings)
         self.restart, self.restart_whole_s = np.full(n_readings, np.inf), np.full(n_readings, self.whole_s)
@@ -227,10 +234,17 @@ def align(score: Score, costs: CostModel, *, settings: AlignmentSettings = SETTI
 
 
 def align_each(
-    score: Score, readings: Sequence[CostModel], *, settings: AlignmentSettings = SETTINGS
+    score: Score,
+    readings: Sequence[CostModel],
+    *,
+    settings: AlignmentSettings = SETTINGS,
+    ends: Floats | None = None,
 ) -> list[Alignment]:
-    """Find the cheapest way by each of some readings of the same candidates, one or more; quicker at once."""
-    follower = _Aligner(score, readings, settings)
+    """Find the cheapest way by each of some readings of the same candidates, one or more; quicker at once.
+
+    ``ends`` (n_notes,) is what it costs to end with each note, where that is not as in ``end_costs``.
+    """
+    follower = _Aligner(score, readings, settings, ends)
     for k in range(len(follower.times_s)):
         follower.step(k)
     return [_trace(follower, which) for which in range(len(readings))]
@@ -259,6 +273,28 @@ def _ways_on(score: Score, skip: int) -> tuple[Indices, Floats]:
     before = number - steps
     ahead = score.written(number) - score.written(before)
     return before % m, ahead
+
+
+def end_costs(score: Score, settings: AlignmentSettings) -> Floats:
+    """Return what it costs to end with each note, shape (n_notes,); where in the middle is chance."""
+    cost = np.full(len(score), settings.unfinished + np.log(max(1, len(score) - 1)))
+    cost[0], cost[-1] = settings.on_first, 0.0
+    return cost
+
+
+def _missing(score: Score, skip: int, settings: AlignmentSettings) -> Floats:
+    """Return what it costs to have missed the notes between a note and the one before, shape (skip, n_notes).
+
+    An accent is the last to go unheard.
+    """
+    m = len(score)
+    each = np.full(m, settings.missed)
+    if not score.accents.all():
+        each[score.accents] += settings.accent
+    out = np.zeros((skip, m))
+    for gone in range(1, skip):
+        out[gone] = out[gone - 1] + np.roll(each, gone) + settings.in_a_row * (gone > 1)
+    return out
 
 
 def _trace(follower: _Aligner, which: int) -> Alignment:
@@ -292,13 +328,14 @@ def _trace(follower: _Aligner, which: int) -> Alignment:
         notes.append(number)
         stretches.append(stretch)
     picked = np.array([f[0] for f in found], dtype=np.intp)
-    return Alignment(picked, np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp), cost)
+    numbers, parts = np.array(notes, dtype=np.intp), np.array(stretches, dtype=np.intp)
+    return Alignment(picked, numbers, parts, cost, follower.settings)
 
 
 CLEAR_STRENGTH = NOVELTY.clear
 _NEARLY_ALL, _FEW_WANTING, _MANY_WANTING = 0.9, 0.04, 0.08
 _MOST_BACK = 24
-_ENOUGH = 0.85  # of the clear candidates taken for notes
+_ENOUGH = 0.85  # of what asks to be a note taken for one
 
 
 def best_alignment(
@@ -307,33 +344,33 @@ def best_alignment(
     click: HeardClick | None,
     trusted: Span | None = None,
     *,
-    from_s: float | None = None,
+    begun: Begins | None = None,
 ) -> tuple[Alignment, Candidates, CostModel] | None:
     """Align the take; look at faint candidates only where the clear ones leave notes missed.
 
     Soft notes can lie hidden under the sound of loud ones all through a take; then a
     note that is not heard says little, and where much that was heard is left over, more
     notes are allowed to be unheard. ``trusted`` is when the sound says nothing of whether it is
-    playing; ``from_s`` is the blow that the exercise is known to begin with.
+    playing; ``begun`` is the blow that the playing is known to begin with, and its note.
     """
     check_size(len(found), len(score))
     found = found.only(~bounces(found, score))
-    if from_s is not None:
-        found = found.only(found.times_s >= from_s)
+    if begun is not None:
+        found = found.only(found.times_s >= begun[0])
     clear = found.only(found.strength > CLEAR_STRENGTH)
-    costs = cost_model(clear, score, click, trusted=trusted, from_s=from_s)
+    costs = cost_model(clear, score, click, trusted=trusted, begun=begun)
     path = align(score, costs)
-    if path is not None and matched_ratio(path, clear) > _NEARLY_ALL and missed_ratio(path) < _FEW_WANTING:
+    if path is not None and matched_ratio(path, costs) > _NEARLY_ALL and missed_ratio(path) < _FEW_WANTING:
         return path, clear, costs
-    costs = cost_model(found, score, click, trusted=trusted, from_s=from_s)
+    costs = cost_model(found, score, click, trusted=trusted, begun=begun)
     settings = replace(SETTINGS, back=look_back(found, score))
     path = align(score, costs, settings=settings)
     if path is None:
         return None
-    if matched_ratio(path, found) < _ENOUGH or missed_ratio(path) > _MANY_WANTING:
+    if matched_ratio(path, costs) < _ENOUGH or missed_ratio(path) > _MANY_WANTING:
         gain = 1.1 if score.graces.any() else 1.04
         lenient = align(score, costs, settings=replace(HIDDEN, back=settings.back))
-        if lenient is not None and matched_ratio(lenient, found) > gain * matched_ratio(path, found):
+        if lenient is not None and matched_ratio(lenient, costs) > gain * matched_ratio(path, costs):
             path = lenient
     return path, found, costs
 
@@ -352,7 +389,6 @@ def missed_ratio(path: Alignment) -> float:
     return float(skipped.sum() / max(1, len(path.notes)))
 
 
-def matched_ratio(path: Alignment, found: Candidates) -> float:
-    """Return the share of the clear candidates that are taken for notes."""
-    clear = found.strength > CLEAR_STRENGTH
-    return float(clear[path.candidates].sum() / max(1, (clear & ~echoes(found)).sum()))
+def matched_ratio(path: Alignment, costs: CostModel) -> float:
+    """Return how much of what asks to be a note is taken for one: talk asks little, a clear blow much."""
+    return float(costs.extra_cost[path.candidates].sum() / max(1e-9, costs.extra_cost.sum()))

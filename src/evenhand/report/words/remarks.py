@@ -88,6 +88,11 @@ def _seconds(facts: Facts) -> str:
     return f"doubles with the {facts['hand']} hand, to hear their second notes"
 
 
+def _likely(facts: Facts, weight: str) -> str:
+    """Say how likely a reading is, where that was stored."""
+    return f" ({100 * float(facts[weight]):.0f} % likely)" if weight in facts else ""
+
+
 def _times(facts: Facts) -> str:
     return "once" if facts["n"] == 1 else f"{facts['n']} times"
 
@@ -104,9 +109,11 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
         "This does not sound like the exercise: its hits stand {spread_ms:.0f} ms "
         "(spread, {n} hits) from where the notes would be."
     ),
-    "two alignments": (
-        "The take fits two alignments: begun with note {note} at {at_s:.1f} s, as taken here, "
-        "or with note {other_note} at {other_at_s:.1f} s."
+    "two alignments": lambda facts: (
+        f"The take fits two alignments: begun with note {facts['note']} at {facts['at_s']:.1f} s, "
+        f"as taken here{_likely(facts, 'weight')}, "
+        f"or with note {facts['other_note']} at {facts['other_at_s']:.1f} s"
+        f"{_likely(facts, 'other_weight')}."
     ),
     "hands from habit": (
         "The first hit was taken for the exercise's first note: nothing in the sound tells the hands apart."

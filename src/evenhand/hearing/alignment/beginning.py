@@ -17,7 +17,7 @@ import numpy as np
 
 from evenhand.arrays import MAD_TO_SD, Floats, Indices, median
 from evenhand.hearing.alignment.costs import CostModel, cost_model, counts
-from evenhand.hearing.alignment.doubt import Reading, Rival
+from evenhand.hearing.alignment.doubt import NotesRead, Rival
 from evenhand.hearing.alignment.follow import CLEAR_STRENGTH, SETTINGS, Alignment, align, best_alignment
 from evenhand.hearing.alignment.score import Score, smooth_times
 from evenhand.hearing.clicks.sound import HeardClick
@@ -175,10 +175,10 @@ def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain
         followed = best_alignment(score, found, click, begun=(first_s, row.note))
         blows = {"n": len(counted), "at_s": float(counted[0])}
         remark = Remark("maybe notes", blows) if gain < _SURE else None
-        rival = Rival(Reading.of(best.as_notes, clear.times_s), gain - _CLEAR)
+        rival = Rival(NotesRead.of(best.as_notes, clear.times_s), gain - _CLEAR)
         return plain if followed is None else Begun(*followed, counted, remark, rival)
     maybe = Remark("maybe a count-in", {"n": len(counted), "at_s": first_s}) if gain > -_DOUBT else None
-    after = Reading.of(best.after, clear.times_s[row.first :])
+    after = NotesRead.of(best.after, clear.times_s[row.first :])
     return replace(plain, remark=maybe, rival=Rival(after, _CLEAR - gain))
 
 

@@ -26,15 +26,15 @@ _OTHER_HANDS = 0.2  # share of the hits that would change hands
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class NotesRead:
     """Hits taken for notes: shape (n_hits,) each, times in seconds and unrolled note numbers."""
 
     times_s: Floats
     notes: Indices
 
     @classmethod
-    def of(cls, path: Alignment, times_s: Floats) -> Reading:
-        """Give a way through the candidates its times."""
+    def of(cls, path: Alignment, times_s: Floats) -> NotesRead:
+        """Give a way through the candidates its times: ``times_s`` of shape (n_candidates,), seconds."""
         return cls(times_s[path.candidates], path.notes)
 
 
@@ -42,7 +42,7 @@ class Reading:
 class Rival:
     """Another reading, and by how many nats it is the less likely; how many of these are habit alone."""
 
-    reading: Reading
+    reading: NotesRead
     margin: float
     habit: float = 0.0
 
@@ -75,7 +75,7 @@ def beginning_ambiguity(
     """
     if len(score) < 2 or len(path.candidates) == 0:
         return Ambiguity()
-    own = Reading.of(path, costs.times_s)
+    own = NotesRead.of(path, costs.times_s)
     rivals = [_rival(score, costs, path)]
     if counted is not None and other_hands(score, own, counted.reading):
         rivals.append(counted)
@@ -120,7 +120,7 @@ def _rival_among(score: Score, costs: CostModel, path: Alignment, hits: int) -> 
     bars = (~there, barred)
     readings = [replace(part, start_cost=part.start_cost + _FORBIDDEN * bar) for bar in bars]
     own, other = align_each(score, readings, settings=path.settings, ends=ends)
-    mine, theirs = Reading.of(own, part.times_s), Reading.of(other, part.times_s)
+    mine, theirs = NotesRead.of(own, part.times_s), NotesRead.of(other, part.times_s)
     if not other_hands(score, mine, theirs):
         return None
     elsewhere = elsewhere_costs(score, counted=False)
@@ -133,7 +133,7 @@ def _right(score: Score) -> Bools:
     return np.array([score.exercise.notes[i].hand == "R" for i in score.positions])
 
 
-def other_hands(score: Score, own: Reading, other: Reading) -> bool:
+def other_hands(score: Score, own: NotesRead, other: NotesRead) -> bool:
     """Tell whether the two ways give many of the same hits to different hands."""
     right = _right(score)
     _, mine, theirs = np.intersect1d(own.times_s, other.times_s, return_indices=True)

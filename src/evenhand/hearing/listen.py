@@ -39,11 +39,13 @@ from evenhand.hearing.build_result import (
     reasons,
     tempo_warning,
 )
+from evenhand.hearing.clicks.between import on_its_beats
 from evenhand.hearing.clicks.find import Sounds, find_sounds
 from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.attack import TimedHits, time_hits
 from evenhand.hearing.onsets.bands import SETTINGS, distance_s
 from evenhand.hearing.onsets.candidates import Candidates, echoes
+from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.take import ExtraHit, ExtraReason, Heard, Progress, Remark, Samples
 
@@ -58,7 +60,7 @@ _ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was play
 _RANGE_DB = 42.0  # what lies further below the loud hits is not a hit
 
 
-def listen(
+def listen(  # noqa: PLR0913 - all that may be known of a take, each by its name
     samples: Samples,
     rate_hz: int,
     *,
@@ -67,6 +69,7 @@ def listen(
     click: ClickChoice = "auto",
     counted: bool = False,
     begins_at_s: float | None = None,
+    pattern: ClickPattern = EVERY_BEAT,
     progress: Progress | None = None,
 ) -> Heard:
     """Hear one take.
@@ -80,6 +83,8 @@ def listen(
     counted : the counting in is known, so that nothing played is one; so it is with a click that
         is said to be heard, and is
     begins_at_s : when the exercise's first note was struck, where that is known
+    pattern : at which places in a bar the click is known to sound; the ear finds them by itself, but for
+        a click that sounds on the offbeat only
     progress : told the share done, 0 to 1
 
     Returns
@@ -89,6 +94,8 @@ def listen(
     """
     beat_s = None if tempo is None else tempo.beat_s
     sounds = find_sounds(samples, rate_hz, with_click=click != "none", beat_s=beat_s, progress=progress)
+    if sounds.click is not None:
+        sounds = replace(sounds, click=on_its_beats(sounds.click, pattern))
     counted = counted or (click == "heard" and sounds.click is not None)
     heard = _hear(sounds, exercise, tempo, KnownStart(counted, begins_at_s))
     if click == "heard" and not heard.clicks_s:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ import evenhand.measuring.rules.findings as rules
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NothingHeard, UnreadableRecording
-from evenhand.take import ExtraHit, Heard, Hit, Remark
+from evenhand.take import EAR, ExtraHit, Heard, Hit, Remark
 from evenhand.testing import FakeTakes, midi_take, sound_take
 from tests.builders import a_heard_take
 
@@ -87,7 +88,7 @@ def test_a_take_without_strokes_is_refused(monkeypatch: pytest.MonkeyPatch) -> N
 def test_strokes_that_fit_no_note_are_an_answer_and_no_refusal(monkeypatch: pytest.MonkeyPatch) -> None:
     unlike = Heard((), extra=(ExtraHit(0.5, -9.0),), unlike=Remark("no note found"))
     monkeypatch.setattr(ear, "listen", lambda *_, **__: unlike)
-    assert hear_take(Path("a.wav"), GUIDED, opens=TAKES).heard == unlike
+    assert hear_take(Path("a.wav"), GUIDED, opens=TAKES).heard == replace(unlike, ear=EAR)
 
 
 def test_what_cannot_be_opened_is_said_by_the_one_who_opens() -> None:

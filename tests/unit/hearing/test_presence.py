@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from evenhand.hearing.clicks.between import on_its_beats
 from evenhand.hearing.clicks.find import find_click, find_sounds
 from evenhand.hearing.clicks.presence import sounding
 from evenhand.hearing.onsets.candidates import find_onsets
+from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from tests.unit.hearing.sounds import RATE_HZ, bursts, clicks, floor_of_noise
 
 BEAT_S = 0.5004567
@@ -70,3 +72,13 @@ def test_softer_clicks_between_the_beats_are_found_and_the_beat_stays_the_beat(p
     np.testing.assert_allclose(heard.times_s, np.sort(np.append(at_s, between_s)), atol=3e-4)
     beats = (heard.first_s - at_s[0]) / BEAT_S
     assert beats == pytest.approx(round(beats), abs=1e-3)
+
+
+def test_a_click_known_to_sound_on_the_offbeat_only_has_its_line_on_the_beats() -> None:
+    at_s = 0.3123 + BEAT_S * np.arange(16.0)
+    samples = (clicks(at_s + 2 / 3 * BEAT_S, 10.0) + floor_of_noise(10.0)).astype(np.float32)
+    click = find_sounds(samples, RATE_HZ, beat_s=BEAT_S).click
+    assert click is not None
+    beats = (on_its_beats(click, ClickPattern.parse("offbeats swing=2/3")).first_s - at_s[0]) / BEAT_S
+    assert beats == pytest.approx(round(beats), abs=1e-3)
+    assert on_its_beats(click, EVERY_BEAT) is click

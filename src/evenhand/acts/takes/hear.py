@@ -92,6 +92,7 @@ def _listen(take: SoundTake | MidiTake, request: TakeRequest, progress: Progress
         click=request.click,
         counted=request.device is not None,
         begins_at_s=request.begins_at_s,
+        pattern=request.pattern,
         progress=progress,
     )
 

@@ -30,11 +30,13 @@ from evenhand.hearing.clicks.sound import (
     mean_sound,
     without_click,
 )
+from evenhand.music.click_pattern import ClickPattern
 from evenhand.take import Samples
 
 _THIRDS, _QUARTERS = (1 / 3, 2 / 3), (1 / 4, 3 / 4)
-_PARTS = (1 / 2, *_THIRDS, *_QUARTERS)  # of a beat
-_APART_S = 0.005
+_OFFBEAT = 1 / 2
+_PARTS = (_OFFBEAT, *_THIRDS, *_QUARTERS)  # of a beat
+_APART_S, _ON_LINE = 0.005, 0.02  # beats
 _FEWEST_ALIKE, _FEWEST_OTHER = 3, 8  # clicks of the known sound; of another
 _LEAST, _LEAST_EACH = 15.0, 1.5  # nats that say so, of all of them and of each
 _LOUDER_DB, _SOONER = 1.5, 0.75  # beats
@@ -78,6 +80,17 @@ def with_between(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardC
     return heard if first is None else _together(heard, [_whole(heard), first])
 
 
+def on_its_beats(click: HeardClick, pattern: ClickPattern) -> HeardClick:
+    """Return a click that is known to sound on the offbeat only with its line on the beats.
+
+    Where a count-in sounds on the beats, the line is there already.
+    """
+    parts = (click.times_s - click.first_s) / click.beat_s
+    if pattern.sounds != "offbeats" or np.abs(parts - np.round(parts)).max() > _ON_LINE:
+        return click
+    return replace(click, first_s=click.first_s - float(pattern.swing) * click.beat_s)
+
+
 def _whole(click: HeardClick) -> _Row:
     """Return all of a click as one row, on its beats."""
     return _Row(0.0, click.times_s, click.gains, click.kinds, click.sounds, click.level_db)
@@ -107,7 +120,7 @@ def _first_of_bars(cut: Cutter, click: HeardClick) -> _Row | None:
 
 
 def _row(cut: Cutter, click: HeardClick, sounds: Singles, part: float) -> _Row | None:
-    """Return the clicks at one part of the beat: of the known sounds, or of another."""
+    """Return the clicks at one part of the beat: on the offbeat of the known sounds, or of another."""
     last_s = len(cut.samples) / cut.rate_hz - CUT_S
     every = np.arange(
         int(-click.first_s / click.beat_s) - 1, int((last_s - click.first_s) / click.beat_s - part) + 1
@@ -116,9 +129,9 @@ def _row(cut: Cutter, click: HeardClick, sounds: Singles, part: float) -> _Row |
     marks_s = marks_s[marks_s > CUT_BEFORE_S + 0.001]
     if len(marks_s) < _FEWEST_ALIKE:
         return None
-    evidence = beat_evidence(cut, marks_s, sounds)
-    there = sounding(evidence.nats)
-    if _is_sure(evidence, there, _FEWEST_ALIKE):
+    evidence = beat_evidence(cut, marks_s, sounds) if part == _OFFBEAT else None
+    there = sounding(evidence.nats) if evidence is not None else np.zeros(len(marks_s), dtype=bool)
+    if evidence is not None and _is_sure(evidence, there, _FEWEST_ALIKE):
         kinds = (
             (evidence.second[there] > 0).astype(np.intp)
             if len(sounds) > 1

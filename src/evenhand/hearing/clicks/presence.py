@@ -53,9 +53,11 @@ def beat_evidence(cut: Cutter, marks_s: Floats, sounds: Singles) -> BeatEvidence
     marks_s : shape (n_beats,), seconds
     sounds : shape (n_kinds, length), highpassed
     """
-    body = int((CUT_BEFORE_S + MATCH_S) * cut.rate_hz)
-    pieces = np.fft.rfft(pieces_at(cut, marks_s)[:, :body], axis=1).astype(np.complex128)
-    clicks = np.fft.rfft(sounds[:, :body], axis=1).astype(np.complex128)
+    body_s = CUT_BEFORE_S + MATCH_S
+    pieces = np.fft.rfft(pieces_at(cut, marks_s, body_s), axis=1, norm="forward").astype(np.complex64)
+    body = sounds[:, : int(body_s * cut.rate_hz)]
+    clicks = np.fft.rfft(body, axis=1, norm="forward").astype(np.complex64) * np.float32(body.shape[1])
+    pieces *= np.float32(body.shape[1])
     weight = 1 / _besides(pieces, clicks)
     size = (np.abs(pieces) ** 2) @ weight
     each, gains, alone = [], [], []
@@ -74,7 +76,7 @@ def beat_evidence(cut: Cutter, marks_s: Floats, sounds: Singles) -> BeatEvidence
     return BeatEvidence(nats_here, second, np.array(gains)[best], np.array(alone)[best] & (nats_here > PLAIN))
 
 
-def _besides(pieces: NDArray[np.complex128], clicks: NDArray[np.complex128]) -> Floats:
+def _besides(pieces: NDArray[np.complex64], clicks: NDArray[np.complex64]) -> Floats:
     """Return the usual power over frequency of what is left of the pieces without the clicks."""
     left = pieces
     for click in clicks:

@@ -132,20 +132,21 @@ def shifted(pieces: Singles, start: Floats, length: int) -> Singles:
     return np.fft.irfft(spectra * turned.astype(np.complex64), size, axis=1)[:, :length].astype(np.float32)
 
 
-def pieces_at(cut: Cutter, marks_s: Floats) -> Singles:
-    """Return the highpassed sound about each mark, ``CUT_S`` long, read from between samples.
+def pieces_at(cut: Cutter, marks_s: Floats, seconds: float = CUT_S) -> Singles:
+    """Return the highpassed sound about each mark, read from between samples.
 
     Parameters
     ----------
     marks_s : shape (n_marks,), seconds
+    seconds : how long each is
 
     Returns
     -------
     shape (n_marks, length)
     """
-    wide, first = cut.at(marks_s - CUT_BEFORE_S - 0.001, CUT_S + 0.002)
+    wide, first = cut.at(marks_s - CUT_BEFORE_S - 0.001, seconds + 0.002)
     starts = (marks_s - CUT_BEFORE_S) * cut.rate_hz - first
-    return shifted(wide, starts, int(CUT_S * cut.rate_hz))
+    return shifted(wide, starts, int(seconds * cut.rate_hz))
 
 
 def mean_sound(cut: Cutter, times_s: Floats) -> Singles:

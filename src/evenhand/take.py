@@ -140,6 +140,7 @@ RemarkKind = Literal[
     "few drops heard",
     "drops unsure",
     "drops damped",
+    "drops heard",
     "strokes not said",
     "stages of one stroke",
     "hands not told",

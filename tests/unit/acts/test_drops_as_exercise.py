@@ -19,6 +19,8 @@ from evenhand.music.text import parse_exercise
 from evenhand.progress.history import History, PastBounce
 from evenhand.progress.stages.advising import advise
 from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.report.words.remarks import doubts_of
+from evenhand.report.words.take import student_sentence
 from evenhand.synthesis.drops import Drop, record_drops
 from evenhand.synthesis.instruments import Scene
 
@@ -50,6 +52,13 @@ def test_each_drop_has_its_hand_and_what_a_finger_stopped_is_damped(recorded: Pa
     assert [drop.label for drop in drops] == ["R", "L", "R", "L", "R", "L"]
     assert [drop.kind for drop in drops] == ["free", "free", "free", "free", "free", "damped"]
     assert all(drop.bounces >= 9 for drop in drops if drop.kind == "free")
+
+
+def test_what_was_heard_is_said_in_drops_and_not_as_something_unlike_the_exercise(recorded: Path) -> None:
+    heard = hear_take(recorded, TakeRequest.read(TEXT, f"1/4={TEMPO:g}"), opens=open_take)
+    kept = heard_take_of(json_text(heard))
+    said = "6 drops, 5 left to bounce out by themselves. Leave the stick alone until it lies still."
+    assert (student_sentence(kept), doubts_of(kept), kept.heard.unlike) == (said, [], None)
 
 
 def test_the_first_stage_is_met_by_its_own_exercise(recorded: Path) -> None:

@@ -21,6 +21,7 @@ from evenhand.progress.bounce.drops import Chain, find_drops
 from evenhand.progress.bounce.judge import BlowsOfDrop, PadFloor, judge_drop
 from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.history import PastBounce
+from evenhand.take import Heard
 
 STRENGTH = 9.0  # of a hit that the ear took for one, as of a pad's
 
@@ -29,13 +30,17 @@ def past_drops(take: HeardTake, exercise: Exercise, tempo: Tempo, day: date) -> 
     """Take the drops of a heard take as a bounce test; None where the exercise is not of drops."""
     if not is_drops(exercise):
         return None
-    heard = [(hit.time_s, hit.level_db) for hit in take.heard.hits]
-    hits = sorted([*heard, *((hit.time_s, hit.level_db) for hit in take.heard.extra)])
+    return PastBounce(day, take.name, with_hands(drops_in(take.heard), exercise, tempo))
+
+
+def drops_in(heard: Heard) -> tuple[HeardDrop, ...]:
+    """Judge the drops among what was heard."""
+    played = [(hit.time_s, hit.level_db) for hit in heard.hits]
+    hits = sorted([*played, *((hit.time_s, hit.level_db) for hit in heard.extra)])
     times_s, levels_db = np.array(hits, dtype=np.float64).reshape(-1, 2).T
     chains, _ = find_drops(times_s, np.full(times_s.size, STRENGTH), levels_db)
     floor = PadFloor(float(levels_db.min(initial=0.0)))
-    found = [judge_drop(_blows(chain, times_s, levels_db), floor) for chain in chains]
-    return PastBounce(day, take.name, with_hands(tuple(found), exercise, tempo))
+    return tuple(judge_drop(_blows(chain, times_s, levels_db), floor) for chain in chains)
 
 
 def _blows(chain: Chain, times_s: Floats, levels_db: Floats) -> BlowsOfDrop:

@@ -26,7 +26,18 @@ from evenhand.errors import NothingHeard, WrongOptions
 from evenhand.measuring.values import HeardTake
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.library.strokes import is_drops
-from evenhand.take import EAR, SNARE_NOTES, Heard, Hit, MidiTake, OpensTakes, Progress, SoundTake, part_of
+from evenhand.take import (
+    EAR,
+    SNARE_NOTES,
+    Heard,
+    Hit,
+    MidiTake,
+    OpensTakes,
+    Progress,
+    Remark,
+    SoundTake,
+    part_of,
+)
 
 
 def hear_take(
@@ -46,11 +57,14 @@ def hear_opened(
     take: SoundTake | MidiTake, request: TakeRequest, name: str, progress: Progress | None = None
 ) -> HeardTake:
     """Listen to a take that was opened, measure it, and say what is worth saying."""
-    if request.exercise is not None and is_drops(request.exercise):
+    dropped = request.exercise is not None and is_drops(request.exercise)
+    if dropped:
         request = TakeRequest(click=request.click)  # bounces are no notes: they are judged as drops
     _check_beginning(request, take.facts.seconds)
     heard = replace(_listen(take, request, progress), ear=EAR)
     _check_heard(heard, name)
+    if dropped:
+        heard = _with_drops(heard)
     if request.device is not None and request.exercise is not None and request.tempo is not None:
         heard = known_by_device(heard, request.exercise, request.tempo, request.device)
     if request.tempo is not None and request.pattern.sounds == "offbeats":
@@ -95,6 +109,15 @@ def _listen(take: SoundTake | MidiTake, request: TakeRequest, progress: Progress
         pattern=request.pattern,
         progress=progress,
     )
+
+
+def _with_drops(heard: Heard) -> Heard:
+    """Say of a take of drops how many there were, and how many were left free."""
+    from evenhand.acts.takes.drops import drops_in
+
+    drops = drops_in(heard)
+    free = sum(drop.kind == "free" for drop in drops)
+    return replace(heard, warnings=(*heard.warnings, Remark("drops heard", {"n": len(drops), "free": free})))
 
 
 def _check_beginning(request: TakeRequest, seconds: float) -> None:

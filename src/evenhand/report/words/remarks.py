@@ -155,6 +155,10 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "few drops heard": "only {n} drops{of_hand} were heard",
     "drops unsure": "of {n} drops{of_hand} it is unsure whether they were left free",
     "drops damped": "{n} drops{of_hand} were damped",
+    "drops heard": lambda facts: (
+        f"{_count(facts, 'drop')}, {facts['free']} left to bounce out by "
+        f"{'itself' if facts['n'] == 1 else 'themselves'}."
+    ),
     "strokes not said": lambda facts: f"{_count(facts, 'take does', 'takes do')} not say the stroke.",
     "stages of one stroke": lambda facts: (
         f"The {'stage' if facts['n'] == 1 else 'stages'} {facts['stages']} "
@@ -244,6 +248,7 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     ),
 }
 THEN: Mapping[RemarkKind, str] = {  # what follows from it, or helps
+    "drops heard": "Leave the stick alone until it lies still.",
     "strokes not said": "The table's column stroke says it; or --since says when this stage began.",
     "stages of one stroke": "--since says when it began.",
     "two alignments": (
@@ -295,4 +300,5 @@ def all_remarks(remarks: Iterable[Remark]) -> list[str]:
 def doubts_of(take: HeardTake) -> list[str]:
     """Say what to be careful with in a take's figures, each once."""
     first = [take.heard.ambiguity] if take.heard.ambiguity is not None else []
-    return list(dict.fromkeys([*all_remarks([*first, *take.heard.warnings]), *take.input.warnings]))
+    warnings = [each for each in take.heard.warnings if each.kind != "drops heard"]
+    return list(dict.fromkeys([*all_remarks([*first, *warnings]), *take.input.warnings]))

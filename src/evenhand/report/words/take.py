@@ -74,7 +74,10 @@ def _without_findings(take: HeardTake) -> str:
 
 
 def blind_sentence(take: HeardTake) -> str:
-    """Say what a take without an exercise holds."""
+    """Say what a take without an exercise holds: strokes, or drops."""
+    drops = next((each for each in take.heard.warnings if each.kind == "drops heard"), None)
+    if drops is not None:
+        return remark_words(drops)
     hits = take.heard.hits
     if not hits:
         return "No hits were heard."

@@ -216,9 +216,9 @@ def _extras(stage: Stage, stock: Sequence[WeekChoice]) -> tuple[tuple[Extra, Wee
 def _title(exercise: Exercise, titles: Titles) -> str:
     """Name an exercise: as the stage or the teacher's book has it, else the stock or the library."""
     key = _key(exercise)
-    tracks = (each for name in TRACKS for each in track(name))
-    named = (each.title for each in chain(stock().entries, tracks) if _key(each.exercise) == key)
-    return titles.get(key) or next(named, "")
+    stocked = (each.title for each in stock().entries if _key(each.exercise) == key)
+    tracked = (each.title for name in TRACKS for each in track(name) if _key(each.exercise) == key)
+    return titles.get(key) or next(chain(stocked, tracked), "")
 
 
 def _key(exercise: Exercise) -> tuple[str, ...]:

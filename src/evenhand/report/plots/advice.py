@@ -31,6 +31,7 @@ SCALE_X, SCALE_PX = 236.0, 200.0
 LEFT_PX, RIGHT_PX = SCALE_X - LEFT - 12.0, WIDTH - RIGHT - SCALE_X - SCALE_PX - 20.0  # of the words beside it
 STICK_X, STICK_Y = 3.0, 5.5
 HAND_APART = 5.0
+NAMED_ALL = 8  # stages of a path that are all named
 TWO_SIDED = {"hands_apart_ms", "balance_db", "second_ms"}
 
 
@@ -57,21 +58,34 @@ def _stages(path: PracticePath, advice: Advice) -> tuple[list[str], float]:
     """Draw the stages as places on a line, the present one full, with where the proposal leads.
 
     Return them and where their names end. Where a name is wider than its place, each second one stands lower.
+    Of a long path those are named that lie near, and where it begins and ends.
     """
     step = (WIDTH - LEFT - RIGHT) / len(path.stages)
     places = {stage.name: LEFT + step * (i + 0.5) for i, stage in enumerate(path.stages)}
-    names = {name: lines_in(name, step - 8, LETTER_PX, bold=True) for name in places}
+    named = _named(list(places), advice)
+    names = {name: lines_in(name, step - 8, LETTER_PX, bold=True) for name in named}
     longest = max(room_px(line, LETTER_PX, bold=True) for lines in names.values() for line in lines)
     most, levels = max(map(len, names.values())), min(math.ceil(longest / (step - 8)), len(names))
     out = [el("path", class_="grid", d=f"M{px(LEFT)} {px(STAGE_Y)}H{px(WIDTH - RIGHT)}")]
-    for place, (name, x) in enumerate(places.items()):
-        now, y = name == advice.stage, STAGE_Y + 22 + place % levels * most * LINE_PX
+    for name, x in places.items():
+        now = name == advice.stage
         out.append(el("path", class_="dot both" if now else "dot stage", d=dot_path(x, STAGE_Y)))
-        out += _lines(names[name], x, y, "ink now m" if now else "m")
+        if name in named:
+            y = STAGE_Y + 22 + named.index(name) % levels * most * LINE_PX
+            out += _lines(names[name], x, y, "ink now m" if now else "m")
     here, there = places[advice.stage], places.get(advice.to, places[advice.stage])
     if here != there:
         out.append(el("path", class_="to", d=_arrow(here, there)))
     return out, STAGE_Y + 22 + (levels * most - 1) * LINE_PX
+
+
+def _named(names: Sequence[str], advice: Advice) -> list[str]:
+    """Choose which stages are named: all of a short path; of a long one, those near, and its two ends."""
+    if len(names) <= NAMED_ALL:
+        return list(names)
+    here = names.index(advice.stage)
+    near = {here - 1, here, here + 1, 0, len(names) - 1}
+    return [name for place, name in enumerate(names) if place in near or name == advice.to]
 
 
 def _lines(lines: Sequence[str], x: float, y: float, class_: str = "") -> Iterator[str]:

@@ -66,6 +66,7 @@ class OwnScore:
     named_graces: tuple[int, int]
     figure_errors: dict[str, float] = field(default_factory=dict)
     whole_cpu_s: float = 0.0
+    hidden: int = 0  # notes that lie under louder ones, so that nothing could be heard
 
 
 @dataclass(frozen=True)

@@ -118,6 +118,7 @@ def judge_own(take: BenchTake, heard: Heard, whole_cpu_s: float) -> OwnScore:
         named_graces=(sum(t.grace and s.grace for t, s in notes), len(graces)),
         figure_errors={} if lost else figure_errors(take, heard),
         whole_cpu_s=whole_cpu_s,
+        hidden=len(heard.hidden),
     )
 
 

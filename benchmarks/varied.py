@@ -46,7 +46,7 @@ class VariedTake(NamedTuple):
 
 
 @dataclass(frozen=True)
-class _Draft:
+class Draft:
     """A take while its case is worked into it."""
 
     written: Written
@@ -66,7 +66,7 @@ class _Draft:
         return self.repetitions * float(self.written.length) * self.tempo.whole_note_s
 
 
-Case = Callable[[np.random.Generator], _Draft]
+Case = Callable[[np.random.Generator], Draft]
 
 
 def varied_takes(n: int, seed: int) -> Iterator[VariedTake]:
@@ -81,7 +81,9 @@ def varied_takes(n: int, seed: int) -> Iterator[VariedTake]:
         )
 
 
-def _draft(rng: np.random.Generator, written: Written, *, per_s: tuple[float, float] = (3.0, 10.0)) -> _Draft:
+def draft_of(
+    rng: np.random.Generator, written: Written, *, per_s: tuple[float, float] = (3.0, 10.0)
+) -> Draft:
     """Give a written exercise a tempo that suits it, a player and a place."""
     rate = float(np.exp(rng.uniform(*np.log(per_s))))
     beat = Fraction(1, 8) if rng.random() < 0.3 else Fraction(1, 4)
@@ -91,7 +93,7 @@ def _draft(rng: np.random.Generator, written: Written, *, per_s: tuple[float, fl
     wanted = rng.uniform(SHORTEST_S, LONGEST_S) / once_s
     repetitions = int(np.clip(round(wanted), 1, MOST_REPETITIONS))
     note_ms = 1000 * float(written.shortest) * tempo.whole_note_s
-    return _Draft(written, tempo, repetitions, _player(rng, note_ms), _scene(rng))
+    return Draft(written, tempo, repetitions, _player(rng, note_ms), _scene(rng))
 
 
 def _player(rng: np.random.Generator, note_ms: float) -> Player:
@@ -139,41 +141,41 @@ def _scene(rng: np.random.Generator) -> Scene:
     )
 
 
-def _any(rng: np.random.Generator) -> _Draft:
-    return _draft(rng, (plain, with_accents, with_rests, with_mixed_values)[rng.integers(4)](rng))
+def _any(rng: np.random.Generator) -> Draft:
+    return draft_of(rng, (plain, with_accents, with_rests, with_mixed_values)[rng.integers(4)](rng))
 
 
-def _on(rng: np.random.Generator, **scene: object) -> _Draft:
+def _on(rng: np.random.Generator, **scene: object) -> Draft:
     draft = _any(rng)
     return replace(draft, scene=replace(draft.scene, **scene))  # type: ignore[arg-type]  # fields by name
 
 
-def _count_in_click(rng: np.random.Generator) -> _Draft:
+def _count_in_click(rng: np.random.Generator) -> Draft:
     return _on(rng, count_in="click", click_db=float(rng.uniform(-12, 0)), click_through=False)
 
 
-def _count_in_sticks(rng: np.random.Generator) -> _Draft:
+def _count_in_sticks(rng: np.random.Generator) -> Draft:
     return _on(rng, count_in="sticks", click_db=None)
 
 
-def _no_count_in(rng: np.random.Generator) -> _Draft:
+def _no_count_in(rng: np.random.Generator) -> Draft:
     return _on(rng, count_in="none", click_db=None)
 
 
-def _click_through(rng: np.random.Generator) -> _Draft:
+def _click_through(rng: np.random.Generator) -> Draft:
     return _on(rng, count_in="click", click_db=float(rng.uniform(-12, 3)), click_through=True)
 
 
-def _talking(rng: np.random.Generator) -> _Draft:
+def _talking(rng: np.random.Generator) -> Draft:
     return _on(rng, talking=True)
 
 
-def _noisy(rng: np.random.Generator) -> _Draft:
+def _noisy(rng: np.random.Generator) -> Draft:
     draft = _on(rng, noise_snr_db=float(rng.uniform(15, 22)))
     return replace(draft, player=replace(draft.player, accent_db=float(rng.uniform(5, 9))))
 
 
-def _free(draft: _Draft) -> _Draft:
+def _free(draft: Draft) -> Draft:
     """Take the click out of the playing and let the player's own clock run."""
     return replace(
         draft,
@@ -182,21 +184,21 @@ def _free(draft: _Draft) -> _Draft:
     )
 
 
-def _tempo_off(rng: np.random.Generator) -> _Draft:
+def _tempo_off(rng: np.random.Generator) -> Draft:
     draft = _any(rng)
     ratio = float(rng.uniform(0.05, 0.15)) * (1 if rng.random() < 0.5 else -1)
     draft = replace(draft, player=replace(draft.player, tempo_ratio=1 + ratio))
     return _free(draft) if rng.random() < 0.5 else draft
 
 
-def _drifting(rng: np.random.Generator) -> _Draft:
+def _drifting(rng: np.random.Generator) -> Draft:
     draft = _free(_any(rng))
     change = float(rng.uniform(0.03, 0.06)) * (1 if rng.random() < 0.5 else -1)
     drift = change * draft.tempo.bpm / (draft.seconds / 60)
     return replace(draft, player=replace(draft.player, drift_bpm_per_min=drift))
 
 
-def _with_stops(rng: np.random.Generator, count: int) -> _Draft:
+def _with_stops(rng: np.random.Generator, count: int) -> Draft:
     draft = _any(rng)
     draft = replace(draft, repetitions=max(draft.repetitions, 2))
     apart = max(draft.repetitions // count, 1)
@@ -210,41 +212,41 @@ def _break(rng: np.random.Generator, written: Written) -> tuple[int, float]:
     return int(rng.integers(1, written.positions)), float(rng.uniform(0.4, 3.0))
 
 
-def _stop(rng: np.random.Generator) -> _Draft:
+def _stop(rng: np.random.Generator) -> Draft:
     return _with_stops(rng, 1)
 
 
-def _two_stops(rng: np.random.Generator) -> _Draft:
+def _two_stops(rng: np.random.Generator) -> Draft:
     return _with_stops(rng, 2)
 
 
-def _begun_anywhere(rng: np.random.Generator) -> _Draft:
+def _begun_anywhere(rng: np.random.Generator) -> Draft:
     """Begin inside an exercise whose accents tell where: without them nobody could know."""
-    draft = _draft(rng, with_accents(rng))
+    draft = draft_of(rng, with_accents(rng))
     start = int(rng.integers(1, draft.written.positions))
     draft = replace(draft, repetitions=max(draft.repetitions, 2))
     player = replace(draft.player, start_position=start, accent_db=float(rng.uniform(8, 14)))
     return replace(draft, player=player)
 
 
-def _missing(rng: np.random.Generator) -> _Draft:
+def _missing(rng: np.random.Generator) -> Draft:
     draft = _any(rng)
     return replace(draft, player=replace(draft.player, miss_rate=float(rng.uniform(0.02, 0.07))))
 
 
-def _adding(rng: np.random.Generator) -> _Draft:
+def _adding(rng: np.random.Generator) -> Draft:
     draft = _any(rng)
     return replace(draft, player=replace(draft.player, extra_rate=float(rng.uniform(0.02, 0.06))))
 
 
-def _flams(rng: np.random.Generator) -> _Draft:
-    draft = _draft(rng, with_graces(rng, 1), per_s=(2.5, 6.0))
+def _flams(rng: np.random.Generator) -> Draft:
+    draft = draft_of(rng, with_graces(rng, 1), per_s=(2.5, 6.0))
     gap_ms = float(rng.uniform(15, min(60, 400 * draft.note_s)))
     return replace(draft, player=_gracing(draft.player, gap_ms, rng))
 
 
-def _drags(rng: np.random.Generator) -> _Draft:
-    draft = _draft(rng, with_graces(rng, 2), per_s=(2.0, 4.5))
+def _drags(rng: np.random.Generator) -> Draft:
+    draft = draft_of(rng, with_graces(rng, 2), per_s=(2.0, 4.5))
     return replace(draft, player=_gracing(draft.player, float(rng.uniform(22, 30)), rng))
 
 
@@ -258,9 +260,9 @@ def _gracing(player: Player, gap_ms: float, rng: np.random.Generator) -> Player:
     )
 
 
-def _fast_rolls(rng: np.random.Generator) -> _Draft:
+def _fast_rolls(rng: np.random.Generator) -> Draft:
     """Roll in doubles at about twenty strokes a second, on a pad or a drum that speaks shortly."""
-    draft = _draft(rng, rolls(rng), per_s=(0.85 * FAST_ROLL_PER_S, FAST_ROLL_PER_S))
+    draft = draft_of(rng, rolls(rng), per_s=(0.85 * FAST_ROLL_PER_S, FAST_ROLL_PER_S))
     hand_sd_ms: Mapping[Hand, float] = {"R": float(rng.uniform(0.8, 2.5)), "L": float(rng.uniform(0.8, 3.0))}
     player = replace(
         draft.player, timekeeper_sd_ms=float(rng.uniform(0.6, 1.8)), hand_sd_ms=hand_sd_ms, level_sd_db=1.0
@@ -268,12 +270,12 @@ def _fast_rolls(rng: np.random.Generator) -> _Draft:
     return replace(draft, player=player)
 
 
-def _fast_singles(rng: np.random.Generator) -> _Draft:
-    return _draft(rng, plain(rng), per_s=(9.0, 16.0))
+def _fast_singles(rng: np.random.Generator) -> Draft:
+    return draft_of(rng, plain(rng), per_s=(9.0, 16.0))
 
 
-def _soft_taps(rng: np.random.Generator) -> _Draft:
-    draft = _draft(rng, with_accents(rng))
+def _soft_taps(rng: np.random.Generator) -> Draft:
+    draft = draft_of(rng, with_accents(rng))
     player = replace(
         draft.player, accent_db=float(rng.uniform(17, 21)), level_sd_db=0.8, level_db={"R": 0.0, "L": -1.0}
     )
@@ -282,31 +284,31 @@ def _soft_taps(rng: np.random.Generator) -> _Draft:
     return replace(draft, player=player, scene=replace(draft.scene, room=room, noise_snr_db=quiet))
 
 
-def _ringing(rng: np.random.Generator) -> _Draft:
+def _ringing(rng: np.random.Generator) -> Draft:
     return _on(rng, instrument="ringing_snare")
 
 
-def _agc(rng: np.random.Generator) -> _Draft:
+def _agc(rng: np.random.Generator) -> Draft:
     return _on(rng, agc=True)
 
 
-def _clipped(rng: np.random.Generator) -> _Draft:
+def _clipped(rng: np.random.Generator) -> Draft:
     return _on(rng, clip_db=float(rng.uniform(1.5, 8)))
 
 
-def _headphones(rng: np.random.Generator) -> _Draft:
+def _headphones(rng: np.random.Generator) -> Draft:
     return _on(rng, click_db=None, click_through=True, count_in="click")
 
 
-def _buzzing(rng: np.random.Generator) -> _Draft:
-    return _draft(rng, with_buzz(rng), per_s=(1.6, 3.0))
+def _buzzing(rng: np.random.Generator) -> Draft:
+    return draft_of(rng, with_buzz(rng), per_s=(1.6, 3.0))
 
 
-def _long(rng: np.random.Generator) -> _Draft:
-    return _draft(rng, long_one(rng), per_s=(4.0, 12.0))
+def _long(rng: np.random.Generator) -> Draft:
+    return draft_of(rng, long_one(rng), per_s=(4.0, 12.0))
 
 
-def _uneven(rng: np.random.Generator) -> _Draft:
+def _uneven(rng: np.random.Generator) -> Draft:
     """Play with faults that a teacher would hear."""
     draft = _any(rng)
     weak: Mapping[Hand, float] = {"R": 0.0, "L": -float(rng.uniform(2, 6))}
@@ -316,7 +318,7 @@ def _uneven(rng: np.random.Generator) -> _Draft:
     return replace(draft, player=tired)
 
 
-def _messy(rng: np.random.Generator) -> _Draft:
+def _messy(rng: np.random.Generator) -> Draft:
     """Let much go wrong at once: a stop, misses, extras, drift, talk, noise, a low rate."""
     draft = _free(_with_stops(rng, 1))
     drift = float(rng.uniform(-0.04, 0.04)) * draft.tempo.bpm / (draft.seconds / 60)

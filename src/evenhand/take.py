@@ -116,6 +116,7 @@ RemarkKind = Literal[
     "another note value",
     "another tempo",
     "hits without a note",
+    "notes hidden",
     "maybe a count-in",
     "maybe notes",
     "corrected",
@@ -309,6 +310,7 @@ class Heard:
     ``ambiguity`` is a remark where the take fits two alignments (which hand is
     which cannot be told from the sound), else None. ``clicks_s`` are click times.
     ``tempo_bpm`` is in the beat of the tempo given; None where blind.
+    ``hidden`` are notes under the ring of louder ones, which cannot be heard and are not missed.
     ``unlike`` is a remark where the take does not sound like the exercise.
     ``begins_at_s`` is where the take was said to begin, None where that was left to the ear.
     ``ear`` is the number of the ear that heard it (``EAR``), None before ears had one.
@@ -325,3 +327,4 @@ class Heard:
     warnings: tuple[Remark, ...] = ()
     begins_at_s: float | None = None
     ear: int | None = None
+    hidden: tuple[MissedNote, ...] = ()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -144,6 +145,19 @@ def _missed(score: Score, matched: Matched) -> tuple[MissedNote, ...]:
     return tuple(sorted(out, key=lambda note: (note.repetition, note.position)))
 
 
+def with_hidden(heard: Heard, score: Score, hidden: Matched) -> Heard:
+    """Tell notes that nobody could hear from missed ones, and say how many they are."""
+    rows = zip(hidden.numbers.tolist(), (hidden.graces > 0).tolist(), strict=True)
+    under = Counter(MissedNote(*score.place_of(number), grace=grace) for number, grace in rows)
+    said: dict[bool, list[MissedNote]] = {False: [], True: []}
+    for note in heard.missed:
+        said[under[note] > 0].append(note)
+        under[note] -= 1
+    n = len(said[True])
+    warnings = (*heard.warnings, Remark("notes hidden", {"n": n})) if n else heard.warnings
+    return replace(heard, missed=tuple(said[False]), hidden=tuple(said[True]), warnings=warnings)
+
+
 def _tempo_bpm(score: Score, times: Floats, written: Floats, stretches: Indices) -> float | None:
     """Return the take's tempo, in the beat of the tempo given, from the slope of time over written time."""
     top = bottom = 0.0
@@ -233,7 +247,7 @@ def exercise_mismatch(score: Score, heard: Heard, *, most_spread: float = _MOST_
     ``most_spread`` is how far its hits may stand from the notes, as a share of the shortest interval.
     """
     notes = [hit for hit in heard.hits if not hit.grace]
-    missed = sum(not note.grace for note in heard.missed)
+    missed = sum(not note.grace for note in (*heard.missed, *heard.hidden))
     asked = len(notes) + missed
     if len(notes) < _LEAST_NOTES:
         return NOTHING_LIKE_IT

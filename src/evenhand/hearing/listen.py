@@ -22,12 +22,12 @@ from evenhand.hearing.alignment.recovery import (
     Matched,
     ahead_of_note,
     find_graces,
-    find_skipped,
     graces_among,
     matched_along,
     usual_levels,
 )
 from evenhand.hearing.alignment.score import Score
+from evenhand.hearing.alignment.second_look import look_again
 from evenhand.hearing.build_result import (
     NOTHING_LIKE_IT,
     besides_warning,
@@ -38,6 +38,7 @@ from evenhand.hearing.build_result import (
     other_tempos,
     reasons,
     tempo_warning,
+    with_hidden,
 )
 from evenhand.hearing.clicks.between import on_its_beats
 from evenhand.hearing.clicks.find import Sounds, find_sounds
@@ -140,7 +141,6 @@ def hear_aligned(sounds: Sounds, score: Score, known: KnownStart) -> Heard:
     if begun is None:
         return Heard(hits=(), unlike=NOTHING_LIKE_IT)
     matched = matched_along(begun.seen, begun.path)
-    matched = find_skipped(matched, score, sounds.novelty.strength)
     matched = find_graces(matched, score, sounds.novelty.strength)
     heard = _time_and_build(sounds, score, matched, begun.counted_s)
     heard = with_ambiguity(heard, score, begun, clicked=sounds.click is not None)
@@ -210,13 +210,17 @@ def _time_and_build(sounds: Sounds, score: Score, matched: Matched, counted_s: F
     timed = time_hits(sounds.samples, sounds.rate_hz, rough[order], _near_click(rough[order], click))
     back = np.argsort(order, kind="stable")
     notes = timed.only(back[: len(matched.times_s)])
-    others = timed.only(back[len(matched.times_s) :])
+    again = look_again(matched, notes, score, sounds.samples, sounds.rate_hz)
+    matched, notes = again.matched, again.timed
+    others = timed.only(back[len(rough) - len(loose) :])
     there = _believable(score, matched, notes)
     why = reasons(loose.times_s, matched.times_s[0], matched.times_s[-1], counted_s)
     extra = sorted(
         [*_extra(others, why, notes), *_too_soft(notes, matched, there)], key=lambda hit: hit.time_s
     )
-    return build_result(score, matched.only(there), notes.only(np.flatnonzero(there)), tuple(extra), click)
+    there_at = np.flatnonzero(there)
+    heard = build_result(score, matched.only(there), notes.only(there_at), tuple(extra), click)
+    return with_hidden(heard, score, again.hidden)
 
 
 def _near_click(times_s: Floats, click: HeardClick | None) -> Bools:

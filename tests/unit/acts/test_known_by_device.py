@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from fractions import Fraction
 
 import pytest
 
-from evenhand.acts.takes.hear import against_click, between_beats, known_by_device
-from evenhand.acts.takes.request import RecordingDevice, pattern_of
+from evenhand.acts.takes.hear import against_click, known_by_device
+from evenhand.acts.takes.request import RecordingDevice
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find
 from evenhand.measuring.values import HeardTake
-from evenhand.music.exercise import Hand, Tempo
+from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.take import Heard, Hit
 from tests.builders import a_blind_take, a_heard_take, a_remark
@@ -102,18 +101,3 @@ def test_a_first_note_that_is_no_time_says_nothing(text: str) -> None:
 
 def test_a_take_heard_blind_stays_as_it_is() -> None:
     assert judged(a_blind_take(), FACTS, DELAY_MS) == a_blind_take()
-
-
-@pytest.mark.parametrize(("off_ms", "swing"), [(0, "1/2"), (-250, "1/2"), (250, "1/2"), (-333, "2/3")])
-def test_a_click_on_the_offbeats_that_was_taken_for_the_beat_is_put_right(off_ms: float, swing: str) -> None:
-    """Half a second a beat: even offbeats lie 250 ms after it, or before the next; swung ones 333 ms."""
-    late: dict[Hand | None, float] = {"R": 5.0, "L": 20.0}
-    heard = a_take({"R": 5.0, "L": 20.0}).heard
-    hits = tuple(replace(hit, asynchrony_ms=late[hit.hand] + off_ms) for hit in heard.hits)
-    made = between_beats(replace(heard, hits=hits, clock="click"), TEMPO, Fraction(swing))
-    assert [hit.asynchrony_ms for hit in made.hits] == pytest.approx([5.0, 20.0] * 16, abs=0.5)
-
-
-def test_which_click_was_on_is_a_fact_of_the_take() -> None:
-    assert str(pattern_of({"pattern": "2-and-4 silent=2:2"})) == "2-and-4 silent=2:2"
-    assert str(pattern_of({})) == str(pattern_of({"pattern": "nonsense"})) == "beats"

@@ -83,6 +83,7 @@ def _heard(heard: Heard) -> Json:
         "remarks": {"ambiguity": heard.ambiguity, "unlike": heard.unlike, "warnings": heard.warnings},
         "hits": heard.hits,
         "missed": heard.missed,
+        "hidden": heard.hidden,
         "extra": heard.extra,
         "clicks": [{"time_s": time_s} for time_s in heard.clicks_s],
     }

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from itertools import groupby
 from pathlib import Path
 from statistics import median
@@ -67,8 +66,6 @@ def hear_opened(
         heard = _with_drops(heard)
     if request.device is not None and request.exercise is not None and request.tempo is not None:
         heard = known_by_device(heard, request.exercise, request.tempo, request.device)
-    if request.tempo is not None and request.pattern.sounds == "offbeats":
-        heard = between_beats(heard, request.tempo, request.pattern.swing)
     taken = HeardTake(
         input=take.facts,
         exercise=request.exercise,
@@ -171,24 +168,6 @@ def against_click(heard: Heard, tempo: Tempo, due_s: float) -> Heard:
     stretches = groupby(heard.hits, key=lambda hit: hit.stretch)
     hits = tuple(hit for _, group in stretches for hit in _timed(list(group), tempo, due_s))
     return replace(heard, hits=hits, clock="click")
-
-
-def between_beats(heard: Heard, tempo: Tempo, swing: Fraction) -> Heard:
-    """Return what was heard with a click on the offbeats, every note's asynchrony to its beat.
-
-    The ear takes an even row of clicks for the beats, and may take these. Then all notes seem to come a part
-    of a beat late, or the rest of it early; that is taken off.
-    """
-    late_ms = [hit.asynchrony_ms for hit in heard.hits if hit.asynchrony_ms is not None]
-    if heard.clock != "click" or not late_ms:
-        return heard
-    middle, beat_ms = median(late_ms), 1e3 * tempo.beat_s
-    off_ms = min((0.0, float(swing) * beat_ms, float(swing - 1) * beat_ms), key=lambda off: abs(middle + off))
-    hits = tuple(
-        hit if hit.asynchrony_ms is None else replace(hit, asynchrony_ms=hit.asynchrony_ms + off_ms)
-        for hit in heard.hits
-    )
-    return replace(heard, hits=hits)
 
 
 def _begins_when_due(heard: Heard, exercise: Exercise, device: RecordingDevice) -> bool:

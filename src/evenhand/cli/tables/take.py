@@ -100,6 +100,8 @@ def _counts(heard: Heard) -> str:
     said = [count(len(heard.hits), "hit")]
     if heard.missed:
         said.append(f"{len(heard.missed)} missed")
+    if heard.hidden:
+        said.append(f"{len(heard.hidden)} hidden")
     if heard.extra:
         said.append(f"{len(heard.extra)} extra ({_reasons(heard)})")
     if heard.clicks_s:

@@ -12,7 +12,7 @@ import numpy as np
 
 from evenhand.arrays import ArrayTable, Bools, Floats, Indices, Singles, robust_sd
 from evenhand.hearing.alignment.follow import Alignment
-from evenhand.hearing.alignment.score import Score, smooth_at
+from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.onsets.bands import FRAME_HZ, SETTINGS
 from evenhand.hearing.onsets.candidates import Candidates
 
@@ -61,42 +61,6 @@ def unplayed(numbers: Indices, stretches: Indices) -> list[tuple[int, int]]:
     """
     gaps = np.flatnonzero((np.diff(numbers) > 1) & (np.diff(stretches) == 0))
     return [(n, int(stretches[i])) for i in gaps for n in range(int(numbers[i]) + 1, int(numbers[i + 1]))]
-
-
-def find_skipped(matched: Matched, score: Score, strength: Singles) -> Matched:
-    """Find notes that the follower skipped, in the quiet of the place they should be.
-
-    Parameters
-    ----------
-    matched : what was matched so far
-    strength : shape (n_frames,), novelty
-
-    Returns
-    -------
-    ``matched``, and what was found more
-    """
-    wanted = unplayed(matched.numbers, matched.stretches)
-    written = score.written(matched.numbers)
-    rows = []
-    for stretch in sorted({s for _, s in wanted}):
-        number = np.array([n for n, s in wanted if s == stretch], dtype=np.intp)
-        due = smooth_at(
-            number,
-            score.written(number),
-            stretch,
-            matched.times_s,
-            written,
-            matched.numbers,
-            matched.stretches,
-        )
-        reach = max(0.012, min(0.03, 0.25 * score.shortest * score.tempo.whole_note_s))
-        taken = matched.times_s
-        for one, at in zip(number.tolist(), due.tolist(), strict=True):
-            time, strong = _loudest(strength, at - reach, at + reach, taken)
-            if strong > _FAINT:
-                rows.append((time, one, stretch, 0, strong))
-                taken = np.append(taken, time)
-    return matched.with_more(_from_rows(rows)) if rows else matched
 
 
 def find_graces(matched: Matched, score: Score, strength: Singles) -> Matched:

@@ -88,14 +88,14 @@ def _whole_ones(heard: Heard, exercise: Exercise) -> list[tuple[int, list[Hit]]]
     for hit in heard.hits:
         if hit.repetition is not None and not hit.grace and hit.written is not None:
             by_repetition.setdefault(hit.repetition, []).append(hit)
-    missed: dict[int, int] = {}
-    for note in heard.missed:
+    unheard: dict[int, int] = {}
+    for note in (*heard.missed, *heard.hidden):
         if not note.grace:
-            missed[note.repetition] = missed.get(note.repetition, 0) + 1
+            unheard[note.repetition] = unheard.get(note.repetition, 0) + 1
     return [
         (repetition, hits)
         for repetition, hits in sorted(by_repetition.items())
-        if len(hits) + missed.get(repetition, 0) == len(exercise.struck)
+        if len(hits) + unheard.get(repetition, 0) == len(exercise.struck)
         and len({hit.stretch for hit in hits}) == 1
     ]
 

@@ -135,6 +135,12 @@ def ring_path(x: float, y: float, radius: float) -> str:
     return f"M{px(x - radius)} {px(y)}a{r} {r} 0 1 0 {d} 0a{r} {r} 0 1 0 -{d} 0"
 
 
+def hood_path(x: float, y: float, radius: float) -> str:
+    """Return an arch over a point: something lies under it."""
+    r, d = px(radius), px(2 * radius)
+    return f"M{px(x - radius)} {px(y + 0.5 * radius)}a{r} {r} 0 0 1 {d} 0M{px(x)} {px(y + 0.4 * radius)}h0"
+
+
 def cross_path(x: float, y: float, arm: float) -> str:
     """Return a small cross."""
     d, top = px(2 * arm), px(y - arm)

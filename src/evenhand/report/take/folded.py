@@ -26,6 +26,7 @@ from evenhand.report.plots.marks import (
     Ink,
     cross_path,
     dot_path,
+    hood_path,
     place,
     ring_path,
     stick_path,
@@ -196,11 +197,13 @@ class _Line:
                 x = self.xs[grace.position]
                 self._grace(grace, x, drawn.get(grace.position, x), y)
         radius = min(4.4, 0.34 * self.layout.pitch_px)
-        for note in row.missed:
+        unheard = [("ring", ring_path, note) for note in row.missed]
+        unheard += [("hood", hood_path, note) for note in row.hidden]
+        for kind, path, note in unheard:
             if note.position in self.xs:
                 aside = -0.5 * self.layout.half_px if note.grace else 0.0
                 size = radius * (0.6 if note.grace else 1.0)
-                self.ink.add("ring", 0.0, ring_path(self.xs[note.position] + aside, y, size))
+                self.ink.add(kind, 0.0, path(self.xs[note.position] + aside, y, size))
 
     def _fold(self, band: Band) -> None:
         """Draw a fold of many repetitions: a hump for each note's hits, and what was missed."""

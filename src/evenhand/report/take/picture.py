@@ -10,6 +10,7 @@ from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import (
     cross_path,
     dot_path,
+    hood_path,
     middle_level_db,
     ring_path,
     stick_path,
@@ -95,6 +96,9 @@ def _key(rows: Sequence[Row], exercise: Exercise, drawn: str) -> str:
     ]
     if any(row.missed for row in rows):
         marks.append((el("path", class_="ring", d=ring_path(9, 9, 4.4)), "not heard"))
+    if any(row.hidden for row in rows):
+        words = "hidden under louder ones, cannot be heard"
+        marks.append((el("path", class_="hood", d=hood_path(9, 9, 4.4)), words))
     if any(extra.inside for row in rows for extra in row.extra):
         marks.append((el("path", class_="cross", d=cross_path(9, 9, 3)), "extra hit"))
     if any(note.is_rest for note in exercise.notes):

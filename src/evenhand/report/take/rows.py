@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
@@ -66,6 +67,7 @@ class Row:
     marks: tuple[Mark, ...]
     graces: tuple[GraceMark, ...] = ()
     missed: tuple[MissedNote, ...] = ()
+    hidden: tuple[MissedNote, ...] = ()
     extra: tuple[ExtraMark, ...] = ()
     gap: str | None = None
 
@@ -74,7 +76,7 @@ class Row:
         """First and last position that this row reaches."""
         reached = [
             *(mark.position for mark in self.marks),
-            *(note.position for note in self.missed),
+            *(note.position for note in (*self.missed, *self.hidden)),
             *(grace.position for grace in self.graces),
         ]
         return (min(reached), max(reached)) if reached else (0, -1)
@@ -87,7 +89,7 @@ def rows_of(heard: Heard, exercise: Exercise) -> tuple[Row, ...]:
         _row(key, list(hits), click=heard.clock == "click")
         for key, hits in groupby(placed, key=lambda hit: (hit.repetition or 0, hit.stretch))
     ]
-    filled = _with_missed(bare, heard.missed)
+    filled = _with_unheard(bare, [*heard.missed, *heard.hidden], set(heard.hidden))
     return _with_gaps(_with_extra(filled, heard.extra), exercise)
 
 
@@ -111,16 +113,20 @@ def _grace(hit: Hit, main: Hit | None) -> GraceMark:
     return GraceMark(hit.position or 0, hit.hand or "R", hit.level_db, gap)
 
 
-def _with_missed(rows: list[Row], missed: Sequence[MissedNote]) -> list[Row]:
-    """Give each missed note to the row of its repetition that reaches it; open a row where none does."""
-    for note in missed:
+def _with_unheard(rows: list[Row], notes: Sequence[MissedNote], hidden: AbstractSet[MissedNote]) -> list[Row]:
+    """Give each note, missed or hidden, to the row of its repetition that reaches it, or open a row."""
+    for note in notes:
         own = [i for i, row in enumerate(rows) if row.repetition == note.repetition]
         if not own:
             at = sum(row.repetition < note.repetition for row in rows)
-            rows.insert(at, Row(note.repetition, rows[at - 1].stretch if at else 0, (), missed=(note,)))
-            continue
-        at = next((i for i in own if rows[i].span[1] >= note.position), own[-1])
-        rows[at] = replace(rows[at], missed=(*rows[at].missed, note))
+            rows.insert(at, Row(note.repetition, rows[at - 1].stretch if at else 0, ()))
+        else:
+            at = next((i for i in own if rows[i].span[1] >= note.position), own[-1])
+        row = rows[at]
+        if note in hidden:
+            rows[at] = replace(row, hidden=(*row.hidden, note))
+        else:
+            rows[at] = replace(row, missed=(*row.missed, note))
     return rows
 
 

@@ -118,6 +118,11 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "hands from habit": (
         "The first hit was taken for the exercise's first note: nothing in the sound tells the hands apart."
     ),
+    "notes hidden": lambda facts: (
+        "1 note lies under the ring of louder ones and cannot be heard."
+        if facts["n"] == 1
+        else f"{facts['n']} notes lie under the ring of louder ones and cannot be heard."
+    ),
     "no click found": "No click was found, though one was said to be heard: timing is judged without it.",
     "another note value": "The tempo given was {asked}; the take fits {fits}, and is heard so.",
     "another tempo": (

@@ -39,7 +39,7 @@ from evenhand.report.words.findings import (
     would_tell,
 )
 from evenhand.report.words.remarks import EXTRA_REASONS, all_remarks, remark_words
-from evenhand.take import RemarkKind
+from evenhand.take import Remark, RemarkKind
 
 NAMED = 3  # so many notes are named in a sentence; the table has all
 NAMED_LOST = 8
@@ -97,6 +97,7 @@ def picture_words(
     out += _timing_words(positions, scale)
     out += _level_words(positions, scale)
     out += _lost_words(rows)
+    out += _hidden_words(rows)
     out += _extra_words(rows)
     out += _gap_words(rows)
     return out
@@ -155,6 +156,11 @@ def _lost_words(rows: Sequence[Row]) -> list[str]:
     named = [f"note {note.position + 1} in repetition {note.repetition}" for note in lost[:NAMED_LOST]]
     more = f", and {len(lost) - NAMED_LOST} more" if len(lost) > NAMED_LOST else ""
     return [f"{count(len(lost), 'note')} not heard: {', '.join(named)}{more}."]
+
+
+def _hidden_words(rows: Sequence[Row]) -> list[str]:
+    n = sum(len(row.hidden) for row in rows)
+    return list(all_remarks((Remark("notes hidden", {"n": n}),))) if n else []
 
 
 def _extra_words(rows: Sequence[Row]) -> list[str]:

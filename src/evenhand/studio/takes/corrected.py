@@ -175,7 +175,8 @@ def _heard(heard: Heard, blows: Blows, exercise: Exercise, tempo: Tempo) -> Hear
     return replace(
         heard,
         hits=tuple(_as_before(new, hit, clicks) for new, hit in zip(result.hits, hits, strict=True)),
-        missed=result.missed,
+        missed=tuple(note for note in result.missed if note not in heard.hidden),
+        hidden=tuple(note for note in result.missed if note in heard.hidden),
         extra=_extra(blows, mains[0][0].time_s, mains[-1][0].time_s),
     )
 

@@ -156,7 +156,8 @@ def test_a_day_without_a_microphone_runs_with_the_click(
             says(page, "The click runs")
             page.locator("#go").click()
             page.locator("#finish").click()
-            says(page, "^That was the day. Nothing was recorded.$")
+            says(page, "^Stopped here. The rest of the day is still there.$")
+            expect(page.locator("#summary")).to_contain_text("Nothing of this day was recorded")
             expect(page.locator("#go")).to_have_text("Go on with the day")
     finally:
         browser.close()
@@ -214,6 +215,6 @@ def test_a_day_has_no_fault_of_access_while_it_goes_on(browser: Browser, house: 
         page.locator("#hold").click()
         assert faults_of(page) == []
         page.locator("#finish").click()
-        says(page, "^That was the day")
+        says(page, "^Stopped here. The rest")
         assert faults_of(page) == []
         room.look("day-ended-390-dark")

@@ -41,9 +41,10 @@ export const WORDS = {
   line_heard: "{what}: {said}",
   summing: "The day is over. Listening to the last of it …",
   day_over: "That was the day.",
+  day_left: "Stopped here. The rest of the day is still there.",
   day_over_click: "That was the day. Nothing was recorded.",
   day_waiting: "That was the day. What is not heard yet is kept, and is listened to when its turn comes.",
-  no_summary: "That was the day. No connection: what you recorded is kept on this device until it has arrived.",
+  no_summary: "No connection: what you recorded is kept on this device until it has arrived.",
   sending: "Sending. The recording is kept on this device until it has arrived.",
   offline:
     "No connection. The recording is kept on this device until it has arrived; it is sent by itself.",

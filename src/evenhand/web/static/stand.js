@@ -219,13 +219,14 @@ async function stayAwake() {
 
 /** Shows what the day came to, once what was played has been heard. */
 async function summary() {
-  status("summing");
+  status(place.item ? "stopped" : "summing");
   const sent = await Promise.race([Promise.all(sendings), pause(PATIENCE_MS)]);
   const { week, day } = facts.sent;
   const part = await getText(`/stand/summary?week=${week}&day=${day}`).catch(() => null);
   if (state !== "idle") return; // it was begun again meanwhile
   element("heard-line").textContent = "";
-  status(part === null ? "no_summary" : sendings.length === 0 ? "day_over_click" : sent ? "day_over" : "day_waiting");
+  const over = sendings.length === 0 ? "day_over_click" : sent ? "day_over" : "day_waiting";
+  status(part === null ? "no_summary" : place.item ? "day_left" : over);
   if (part === null) return;
   element("summary").innerHTML = part;
   element("summary").hidden = false;

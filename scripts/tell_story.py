@@ -22,6 +22,7 @@ from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.weeks.document import day_of_week
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.acts.weeks.stages import StudentAdvice, advise_student
+from evenhand.acts.weeks.story import day_name
 from evenhand.measuring.values import audible_ms
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_wav
@@ -47,9 +48,8 @@ WEEKS = 6
 MINUTES, DAYS = 15, 5
 SCENE = Scene(instrument="pad", noise_snr_db=45.0, room=Room(decay_s=0.3, wet_db=-16.0))
 HEARD_DAYS = (0, 2, 4)  # of the week's practice days, those that were recorded
-TAKES_A_DAY = 2
 FEWEST_TIMES = 6
-TEMPOS = (60, 70, 80, 90, 100, 110, 120)
+TEMPOS = (100, 120, 140, 160, 180, 200, 220, 240)
 SPREAD_AT_CEILING = 0.82  # of what an ear can tell: three of four repetitions of eight notes are under it
 STEEPNESS = 3.0
 
@@ -58,7 +58,7 @@ STEEPNESS = 3.0
 class Hidden:
     """What nobody tells the tool: the student's hands."""
 
-    ceiling_notes: float = 68.0  # notes a minute in control, at first
+    ceiling_notes: float = 130.0  # notes a minute in control, at first
     left_weak_db: float = 3.6
     left_late_ms: float = 16.0
     left_damped: bool = True  # a finger of the left hand stops the stick
@@ -83,7 +83,7 @@ class Hidden:
     def practise(self, plan: PracticePlan) -> None:
         """Change by a week of practice: a little for the weak hand, a little for the ceiling."""
         left = sum(
-            item.repetitions * sum(note.hand == "L" for note in item.exercise.notes)
+            item.goes * item.repetitions * sum(note.hand == "L" for note in item.exercise.notes)
             for day in plan.days
             for item in day.items
         )
@@ -185,10 +185,10 @@ def _drops(folder: Path, table: Path, hidden: Hidden, on: date, *, seed: int) ->
 def _play_week(
     folder: Path, table: Path, hidden: Hidden, plan: PracticePlan, starts: date, *, seed: int
 ) -> None:
-    """Record two items on three days: what was planned for the day, the newest stroke first."""
+    """Record on three days what the day asks to record, and the last of its focus pieces."""
     for index in HEARD_DAYS:
         on = starts + timedelta(days=day_of_week(index, len(plan.days)))
-        for number, item in enumerate(_chosen(plan.days[index], index)):
+        for number, item in enumerate(_chosen(plan.days[index])):
             times = max(item.repetitions, FEWEST_TIMES)
             take = simulate(
                 item.exercise,
@@ -204,11 +204,11 @@ def _play_week(
             _row(table, f"{on},{name},{print_exercise(item.exercise)},{tempo},{item.stroke or ''},take,")
 
 
-def _chosen(day: PracticeDay, index: int) -> list[PracticeItem]:
-    """Choose what the student records: of the stroke that the day ends with, by turns."""
-    main = [item for item in day.items if item.stroke == day.items[-1].stroke]
-    different = list({item.exercise: item for item in main}.values())
-    return [different[(TAKES_A_DAY * index + k) % len(different)] for k in range(TAKES_A_DAY)]
+def _chosen(day: PracticeDay) -> list[PracticeItem]:
+    """Choose what is recorded: the take to record, and the last focus piece; drops go by themselves."""
+    struck = [item for item in day.items if item.stroke is not None]
+    focus = [item for item in struck if item.block == "focus"]
+    return [*(item for item in struck if item.block == "record"), *focus[-1:]]
 
 
 def _row(table: Path, row: str) -> None:
@@ -246,15 +246,16 @@ def _condition(each: Judged) -> str:
 
 
 def _planned(plan: PracticePlan) -> list[str]:
-    first = plan.days[0]
-    strokes = ", ".join(dict.fromkeys(item.stroke or "rebound" for item in first.items))
-    tempos = [
-        item.tempo.bpm for day in plan.days for item in day.items if item.stroke == first.items[-1].stroke
-    ]
-    exercises = len({item.exercise for day in plan.days for item in day.items})
-    what = f"{exercises} exercises, {strokes}; 1/8 = {min(tempos):g} to {max(tempos):g}."
-    head = f"Planned: {len(plan.days)} days of {first.seconds / 60:.0f} minutes;"
-    return [head, what, *all_remarks(plan.notes)]
+    """Tell the plan: its story, and each day's pieces in a line."""
+    minutes = plan.days[0].seconds / 60
+    lines = [f"**{' '.join(all_remarks(plan.story))}**", ""]
+    lines += [f"{len(plan.days)} days of {minutes:.0f} minutes:", ""]
+    for index, day in enumerate(plan.days):
+        pieces = "; ".join(
+            f"{item.block}: {item.title or print_exercise(item.exercise)}, {item.tempo}" for item in day.items
+        )
+        lines.append(f"- {day_name(index, len(plan.days), plan.starts)}: {pieces}.")
+    return [*lines, "", *all_remarks(plan.notes)]
 
 
 def _closing(story: Story, history: History, hidden: Hidden, folder: Path) -> None:

@@ -193,6 +193,7 @@ RemarkKind = Literal[
     "heard in takes",
     "behind in every take",
     "another treatment",
+    "another way before",
     "success is heard in",
     "stays for a fault",
     "slower for a fault",

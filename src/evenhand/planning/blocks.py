@@ -104,6 +104,9 @@ def step_piece(focus: Focus, step: Step, on: DayAt, share: float) -> Piece | Non
     whole_s, _, why = speed_on(choice, on)
     if step in ("slower", "around"):
         whole_s /= STEP_SLOWER
+    alone = on.stands(part, choice.stroke)
+    if alone.next_s is not None:  # a part that was heard by itself goes no faster than it may
+        whole_s = max(whole_s, alone.next_s)
     tempo, outside = tempo_within(choice.stage, part, whole_s)
     if fault is None and outside is not None:
         return None
@@ -178,6 +181,7 @@ def other_piece(
     on: DayAt,
     share: float,
     go_s: float = USUAL_GO_S,
+    least_s: float = 0.0,
 ) -> Piece:
     """Make a warm-up, a review, something fast, long or musical, or the take to record."""
     whole_s, standing, reason = speed_on(choice, on)
@@ -198,6 +202,7 @@ def other_piece(
         why=(*why, *((reason,) if standing.takes and not easy else ()), *_some(outside)),
         repetitions=choice.stage.repetitions,
         go_s=go_s,
+        least_s=least_s,
     )
 
 
@@ -255,7 +260,7 @@ def _fault_reasons(focus: Focus) -> tuple[Remark, ...]:
     if focus.faults:
         first = focus.faults[0]
         if first.changes_of_treatment:
-            reasons.append(Remark("another treatment", treatment_facts(first)))
+            reasons.append(Remark("another way before", {"weeks": first.unchanged_weeks}))
         watched: dict[str, Fact] = {"measure": first.treatment.measure, "hand": first.hand or ""}
         reasons.append(Remark("success is heard in", watched))
     return tuple(reasons)

@@ -41,7 +41,8 @@ class Piece:
 
     ``share`` is its share of the day's time; ``stage`` gives its stroke and bounds; ``part_of`` is the
     exercise that it is a part of, or itself. ``repetitions`` is the
-    range of one go, ``go_s`` about how long one is; a take to record is one go.
+    range of one go, ``go_s`` about how long one is; a take to record is one go of
+    ``least_s`` or more.
     """
 
     block: Block
@@ -55,6 +56,7 @@ class Piece:
     why: tuple[Remark, ...] = ()
     repetitions: tuple[int, int] = (1, 20)
     go_s: float = USUAL_GO_S
+    least_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +101,9 @@ def _lengths(piece: Piece) -> list[_Length]:
     """List the ways to play a piece, by their seconds; of those as long, the one with the more usual go."""
     if piece.block == "record":
         once_s = float(piece.exercise.length) * piece.tempo.whole_note_s
-        often = max(1, min(RECORDED, math.floor(LONGEST_RECORD_S / once_s)))
+        often = max(
+            1, min(RECORDED, math.floor(LONGEST_RECORD_S / once_s)), math.ceil(piece.least_s / once_s)
+        )
         return [_Length(often, 1, turn_seconds(piece.exercise, piece.tempo, often), 0)]
     struck = USUAL_NOTES if piece.stage.stroke is None else max(len(piece.exercise.struck), 1)
     short = max(1, USUAL_NOTES // struck)

@@ -216,6 +216,8 @@ def speeds_for(stage: Stage, standing: Standing) -> tuple[float, float, Remark]:
     limit = _limit_s(standing.ceiling)
     if limit is not None and limit > slow_s * ROUNDING:
         return max(now_s, limit), max(next_s, limit), Remark("slower than the stage")
+    if standing.faults and next_s > slow_s * ROUNDING:  # no faster than it was heard at
+        return now_s, next_s, Remark("slower than the stage")
     now_s, next_s = min(now_s, slow_s), min(next_s, slow_s)
     if standing.next_s < fast_s / ROUNDING and not standing.faults:
         return now_s, next_s, Remark("as fast as the stage")
@@ -245,7 +247,7 @@ def tempo_within(
     elif got < slow and asked >= slow / ROUNDING:
         tempo = _stepped(exercise, tempo, slow)
     got = rate_per_s(exercise, tempo)
-    if got > fast * ROUNDING:
+    if whole_s > slowest_s(exercise) * ROUNDING:
         return tempo, Remark("no slower on the click")
     return tempo, Remark("slower than the stage") if got < slow / ROUNDING else None
 

@@ -12,8 +12,9 @@ Conventions: days count from 0. The seed only decides where a week begins in lis
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Exercise
@@ -40,6 +41,7 @@ from evenhand.planning.blocks import (
 from evenhand.planning.lesson import USUAL_GO_S, Piece, fill_day
 from evenhand.planning.practice import PracticeDay
 from evenhand.planning.treatments import HeardFault, Step
+from evenhand.progress.stages.path import Stage
 from evenhand.take import Remark, RemarkKind
 
 # From so many seconds a day on, a day has a ... (conventions of Evenhand: five minutes are for one thing)
@@ -102,9 +104,17 @@ def week_focuses(asked: WeekProblem) -> tuple[Focus, ...]:
     taken = {focus.choice.exercise for focus in of_faults}
     free = [choice for choice in asked.targets if choice.exercise not in taken]
     leading = [Focus(choice, NEW_STEPS) for choice in free if choice.leads][:NEW_A_WEEK]
-    others = [Focus(choice, NEW_STEPS) for choice in free if not choice.leads]
+    others = [Focus(choice, NEW_STEPS) for choice in _by_turns(choice for choice in free if not choice.leads)]
     room = max(NEW_A_WEEK - len(of_faults) - len(leading), 0 if of_faults and leading else 1)
     return (*of_faults[:1], *leading, *of_faults[1:], *others[:room])
+
+
+def _by_turns(choices: Iterable[WeekChoice]) -> list[WeekChoice]:
+    """Order choices so that tracks come by turns, each in its own order: the second focus is a contrast."""
+    tracks: dict[str, list[WeekChoice]] = {}
+    for choice in choices:
+        tracks.setdefault(choice.track, []).append(choice)
+    return [choice for row in zip_longest(*tracks.values()) for choice in row if choice is not None]
 
 
 def _fault_focuses(asked: WeekProblem) -> list[Focus]:
@@ -192,13 +202,19 @@ def _review(asked: WeekProblem, index: int, on: DayAt, taken: set[Exercise]) -> 
 
 
 def _extra(asked: WeekProblem, index: int, on: DayAt, taken: set[Exercise]) -> list[Piece]:
-    """Add something fast, long or musical where the stage has it; not while a fault stands against it."""
+    """Add something fast, long or musical where the stage has it; nothing that a fault stands against.
+
+    What is fast or long waits while any fault is heard in half of the newest takes.
+    """
     if asked.seconds_a_day < EXTRA_FROM_S:
         return []
+    often = any(fault.audible and 2 * fault.takes >= fault.of for fault in asked.faults)
     free = [
         (kind, choice)
         for kind, choice in asked.extras
-        if choice.exercise not in taken and not asked.stands(choice.exercise, choice.stroke).faults
+        if choice.exercise not in taken
+        and not asked.stands(choice.exercise, choice.stroke).faults
+        and (kind == "music" or not often)
     ]
     if not free:
         return []
@@ -223,7 +239,22 @@ def _record(asked: WeekProblem, on: DayAt) -> list[Piece]:
         return []
     purpose: RemarkKind = "purpose record drops" if asked.record.stroke is None else "purpose record"
     why = (Remark("same form each week"),)
-    return [other_piece(asked.record, "record", purpose, why, on=on, share=RECORD_SHARE)]
+    return [
+        other_piece(
+            asked.record,
+            "record",
+            purpose,
+            why,
+            on=on,
+            share=RECORD_SHARE,
+            least_s=_held_s(asked.record.stage),
+        )
+    ]
+
+
+def _held_s(stage: Stage) -> float:
+    """Return how long a take must be to meet the stage's conditions; 0 where that is not asked."""
+    return max((each.bound or 0.0 for each in stage.conditions if each.measure == "steady_s"), default=0.0)
 
 
 def _warm_up(asked: WeekProblem, index: int) -> list[Piece]:

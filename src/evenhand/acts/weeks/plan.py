@@ -197,7 +197,7 @@ def _reviews(
         if item.block == "focus" and _key(item.exercise) in titles and item.stroke == stage.stroke
     }
     rows = {each.exercise.notes: each for each in [*learnt, *last.values()]}
-    if not rows and earlier is not None and earlier.stroke is not None:
+    if not rows and earlier is not None:
         rows = {each.exercise.notes: each for each in _library(earlier)[:REVIEWED]}
     record = record_of(stage)
     kept = [each for notes, each in rows.items() if record is None or notes != record.notes]

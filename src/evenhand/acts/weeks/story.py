@@ -67,7 +67,7 @@ def _steps(plan: PracticePlan, focus: Focus) -> Remark:
         "steps": "|".join(f"{step}@{on}" for step, on in seen.items()),
         "hand": focus.faults[0].hand or "L" if focus.faults else "L",
         "last": day_name(len(plan.days) - 1, len(plan.days), plan.starts),
-        "tempo": str(again.tempo) if again is not None else "",
+        "tempo": str(again.tempo) if again is not None and again.stroke is not None else "",
         "days": len(plan.days),
     }
     return Remark("story steps", facts)

@@ -28,8 +28,8 @@ AIMS: Mapping[FindingKind, str] = {  # what a fault's practice is for, after "so
     "taps_high": "the notes between the accents stay low",
     "flam_flat": "the little note comes just before the big one",
     "flam_wide": "the little note comes close to the big one",
-    "hurrying": "you don't get faster",
-    "dragging": "you don't get slower",
+    "hurrying": "the time stays steady",
+    "dragging": "the time stays steady",
     "tiring": "you stay loose to the end",
     "uneven_above_tempo": "it stays even at this tempo",
 }
@@ -50,6 +50,7 @@ FAULTS: Mapping[FindingKind, str] = {  # what is wrong, to the teacher
     "tiring": "it tires",
     "uneven_above_tempo": "it gets uneven above a tempo",
 }
+SECONDS = ("weak_second", "uneven_double")  # faults of a double's second note
 STEP_WORDS: Mapping[str, str] = {
     "slower": "slowly",
     "alone": "the {hand} hand alone",
@@ -132,7 +133,7 @@ def _another(facts: Facts) -> str:
     named = " and ".join(_of_hand(step, facts) for step in steps)
     return (
         f"{capitalised(fault_words(facts))}, and {facts['weeks']} weeks of practice have not changed it: "
-        f"now another way, {named}"
+        f"now another way, {named}."
     )
 
 
@@ -140,7 +141,7 @@ def _story_steps(facts: Facts) -> str:
     """Tell on which day each step comes, and the tempo in the end."""
     rows = [row.split("@") for row in str(facts["steps"]).split("|") if row]
     parts = [f"{_of_hand(STEP_WORDS[step.split()[0]], facts)} {_on(day)}" for step, day in rows]
-    end = f"the whole exercise{_up_to(facts)}" if facts["tempo"] else "the take to record"
+    end = f"the whole exercise{_up_to(facts)}" if facts["tempo"] else "both hands in the end"
     if not parts:
         return f"{capitalised(end)}; the take to record is the same each day."
     return f"{capitalised(', '.join(parts))}, and {end}; the take to record is the same each day."
@@ -166,7 +167,11 @@ LESSON_REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "purpose alone": _purpose("The {hand} hand alone"),
     "purpose leading": _purpose("The {hand} hand leads"),
     "purpose around": _purpose("Only the few notes around the hard place, round and round"),
-    "purpose leaning": _purpose("Lean on the {hand} hand's notes a little"),
+    "purpose leaning": lambda facts: (
+        f"Lean on the second of two notes a little{_aim(facts)}."
+        if facts["told"] in SECONDS
+        else _purpose("Lean on the {hand} hand's notes a little")(facts)
+    ),
     "purpose short goes": _purpose("Short goes, and stop before it changes"),
     "purpose review": "You know this one: keep it.",
     "purpose speed": "Fast, in short goes: stop as soon as a hand gets tight.",
@@ -177,6 +182,7 @@ LESSON_REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "heard in takes": _heard,
     "behind in every take": _behind,
     "another treatment": _another,
+    "another way before": "{weeks} weeks of another way have not changed it",
     "success is heard in": lambda facts: (
         f"whether it helps is heard in the take to record: {MEASURE_WORDS[str(facts['measure'])]}"
     ),
@@ -186,7 +192,7 @@ LESSON_REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "at the ceiling": "no faster, for the fastest tempo in control is {ceiling}",
     "even so far": "even at every tempo so far, so a little faster",
     "slower than the stage": "slower than the stage is meant for, until it is in control",
-    "no slower on the click": "faster than the stage is meant for: a click goes no slower than 40",
+    "no slower on the click": "no slower, for a click goes no slower than 40 on the beat",
     "next in the library": "next on the track {track}",
     "from the book": "from your own book",
     "to be used": "you marked it to be used",

@@ -126,6 +126,7 @@ RemarkKind = Literal[
     "rate would tell",
     "no take so long",
     "slower than the stage",
+    "takes slower than the stage",
     "run too long",
     "too many notes",
     "accents come later",

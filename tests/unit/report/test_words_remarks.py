@@ -90,3 +90,9 @@ def test_what_follows_from_a_remark_is_a_sentence_of_its_own() -> None:
     assert "as taken here (72 % likely), or with note 3 at 4.0 s (28 % likely)." in remark_words(
         Remark("two alignments", weighed)
     )
+
+
+def test_a_reason_and_a_note_that_are_alike_are_both_said() -> None:
+    """A plan says that an exercise goes slower than its stage; the path, how many takes did."""
+    assert remark_words(Remark("slower than the stage")).startswith("slower than the stage")
+    assert remark_words(Remark("takes slower than the stage", {"n": 2})).startswith("2 takes were slower")

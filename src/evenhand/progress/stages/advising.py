@@ -149,7 +149,7 @@ def _notes(
     if stage.stroke is not None and not shown.takes and unsaid:
         notes.append(Remark("strokes not said", {"n": unsaid}))
     if slow:
-        notes.append(Remark("slower than the stage", {"n": slow}))
+        notes.append(Remark("takes slower than the stage", {"n": slow}))
     sharing = [each.name for each in _sharing(shown, path, stage)]
     if weeks is None and sharing:
         *most, last = sharing

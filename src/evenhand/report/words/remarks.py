@@ -141,7 +141,7 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
         f"(single strokes at 1/8 = {SINGLES * float(facts['per_s']):.0f})"
     ),
     "no take so long": "no take lasts {seconds:g} s yet",
-    "slower than the stage": lambda facts: (
+    "takes slower than the stage": lambda facts: (
         f"{_count(facts, 'take was', 'takes were')} slower than this stage goes, and "
         f"{'does' if facts['n'] == 1 else 'do'} not count."
     ),

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from evenhand.arrays import ArrayTable, Bools, Floats, Indices, Singles, median
 from evenhand.hearing.onsets.bands import highpass_response, quick_length, rows
+from evenhand.hearing.onsets.ringing import ringing
 from evenhand.hearing.onsets.template import BandEnergies, fit_starts
 from evenhand.take import Samples
 
@@ -26,7 +27,8 @@ _BEFORE_S, _AFTER_S = 0.026, 0.030
 _HIGHPASS_HZ = 200.0
 _SETTLES_S = 0.006  # the filter does, before a window begins
 _LEVEL_S = 0.010
-_TAIL = 0.3  # of what sounds just before, in the mean of the next 10 ms: taking more off adds more noise
+_RINGS = 0.01  # share of a hit's energy from which what sounds just before is carried on under it
+_TAIL = 0.3  # of what that leaves, in the mean of the next 10 ms: taking more off adds more noise
 _LEAST_NEW = 0.1  # of what is heard then: that much is the hit's own
 SHARES = (0.01, 0.02, 0.04, 0.08, 0.16, 0.32)  # of the peak
 _ABOVE = 1.5  # a share is seen where it stands so far above all that was before
@@ -244,4 +246,10 @@ def levels(cut: Windows, start_s: Floats) -> Floats:
 
     now = mean_between(start_s, start_s + _LEVEL_S)
     just = mean_between(start_s - 4.5e-3, start_s - 0.5e-3)
-    return np.asarray(10 * np.log10(np.maximum(now - _TAIL * just, _LEAST_NEW * now) + 1e-16))
+    new = now.copy()
+    rings = np.flatnonzero(just > _RINGS * now)
+    if len(rings):
+        ring = ringing(cut.sound[rings], cut.zero, rate, start_s[rings], _LEVEL_S)
+        new[rings] -= ring.explained
+        just[rings] = np.maximum(just[rings] - ring.own, 0)
+    return np.asarray(10 * np.log10(np.maximum(new - _TAIL * just, _LEAST_NEW * now) + 1e-16))

@@ -208,7 +208,7 @@ def _places(case: Case, beat: Fraction) -> Iterator[tuple[float, ClickKind, floa
 def _click(
     mix: Floats, voice: VoiceName, due: Sequence[tuple[float, ClickKind, float]], beat_s: float, peak: float
 ) -> Floats:
-    """Add the click in place; return when the clicks start, those on beats before those between."""
+    """Add the click in place; return when the clicks start."""
     sounds = dict(zip(KINDS, sounds_of(voice), strict=True))
     placed: list[Floats] = []
     for softer in (False, True):
@@ -218,7 +218,7 @@ def _click(
             times_s = FIRST_S + np.array([at for at, _, _ in some]) * beat_s
             levels = 10 ** (np.array([level_db for *_, level_db in some]) / 20)
             placed.append(_lay(mix, rows, times_s, peak * (0.5 if softer else 1.0) * levels))
-    return placed[0]
+    return np.sort(np.concatenate(placed))
 
 
 def _lay(mix: Floats, sounds: Floats, times_s: Floats, peaks: Floats) -> Floats:
@@ -240,7 +240,8 @@ def hear(case: Case, folder: Path, tally: Tally) -> None:
     samples, truth, clicks_s = take_of(case)
     file = folder / "take.wav"
     write_wav(file, samples, RATE_HZ)
-    asked = TakeRequest.read(case.situation.exercise, case.situation.tempo)
+    situation = case.situation
+    asked = TakeRequest.read(situation.exercise, situation.tempo, pattern=situation.pattern)
     beat_s = asked.tempo.beat_s if asked.tempo else 1.0
     tally.add(hear_take(file, asked, opens=open_take).heard, truth, clicks_s, beat_s)
 

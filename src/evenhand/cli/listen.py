@@ -18,6 +18,7 @@ from evenhand.cli.options import (
     JsonOption,
     ListArgument,
     MidiNotesOption,
+    PatternOption,
     ReportOption,
     TakeArgument,
     TempoOption,
@@ -48,6 +49,7 @@ def listen(
     exercise: ExerciseOption = None,
     tempo: TempoOption = None,
     click: ClickOption = "auto",
+    pattern: PatternOption = "",
     begins_at: BeginsAtOption = None,
     json: JsonOption = None,
     report: ReportOption = None,
@@ -62,7 +64,7 @@ def listen(
     if before is not None:
         exercise, tempo = before.exercise_text, None if before.tempo is None else str(before.tempo)
         begins_at = before.heard.begins_at_s if begins_at is None else begins_at
-    asked = TakeRequest.read(exercise, tempo, click, begins_at_s=begins_at)
+    asked = TakeRequest.read(exercise, tempo, click, begins_at_s=begins_at, pattern=pattern)
     notes = midi_notes_of(midi_notes)
     check_places(json, report, reads=(take, again))
     with hearing(take) as progress:

@@ -66,7 +66,7 @@ BarsOption = Annotated[
 MeterOption = Annotated[str, typer.Option("--meter", metavar="METER", help="Such as 4/4 or 6/8.")]
 SubdivideOption = Annotated[
     Literal["1", "2", "3", "4"],
-    typer.Option("--subdivide", help="Parts of a beat: softer clicks between, for headphones."),
+    typer.Option("--subdivide", help="Parts of a beat: softer clicks between."),
 ]
 AccentOption = Annotated[
     bool, typer.Option("--accent/--no-accent", help="Whether the first beat of a bar sounds higher.")

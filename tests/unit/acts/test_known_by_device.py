@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from evenhand.acts.takes.hear import against_click, known_by_device
-from evenhand.acts.takes.request import RecordingDevice
+from evenhand.acts.takes.request import RecordingDevice, pattern_of
 from evenhand.measuring.measure import measure
 from evenhand.measuring.rules.findings import find
 from evenhand.measuring.values import HeardTake
@@ -101,3 +101,8 @@ def test_a_first_note_that_is_no_time_says_nothing(text: str) -> None:
 
 def test_a_take_heard_blind_stays_as_it_is() -> None:
     assert judged(a_blind_take(), FACTS, DELAY_MS) == a_blind_take()
+
+
+def test_which_click_was_on_is_a_fact_of_the_take() -> None:
+    assert str(pattern_of({"pattern": "2-and-4 silent=2:2"})) == "2-and-4 silent=2:2"
+    assert str(pattern_of({})) == str(pattern_of({"pattern": "nonsense"})) == "beats"

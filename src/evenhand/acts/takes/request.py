@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Literal, get_args
 
 from evenhand.errors import WrongOptions
-from evenhand.music.bars import USUAL_BEATS, exercise_bar
 from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import parse_exercise
@@ -66,13 +64,6 @@ class TakeRequest:
     pattern: ClickPattern = EVERY_BEAT
 
     @property
-    def click_grid(self) -> tuple[Fraction, Fraction]:
-        """The length of the click's bars and of its beats, in whole notes."""
-        if self.exercise is None or self.tempo is None:
-            return USUAL_BEATS * Fraction(1, 4), Fraction(1, 4)
-        return exercise_bar(self.exercise, self.tempo)[0], self.tempo.beat
-
-    @property
     def blind(self) -> bool:
         """Tell whether there is nothing to judge the take against."""
         return self.exercise is None
@@ -103,10 +94,15 @@ class TakeRequest:
         if not exercise:
             return cls(click=click_of(click), pattern=known)
         written = parse_exercise(exercise)
-        asked = cls(written, exercise, Tempo.parse(tempo), click_of(click), begins_at_s, pattern=known)
-        if pattern:
-            known.check(*asked.click_grid)
-        return asked
+        return cls(written, exercise, Tempo.parse(tempo), click_of(click), begins_at_s, pattern=known)
+
+
+def pattern_of(facts: Mapping[str, str]) -> ClickPattern:
+    """Read which click was on from the facts that came with a take; every beat where they do not say."""
+    try:
+        return ClickPattern.parse(facts.get("pattern", ""))
+    except WrongOptions:
+        return EVERY_BEAT
 
 
 def click_of(text: str) -> Click:

@@ -312,12 +312,12 @@ def _heard(
 ) -> tuple[HeardTake, SoundTake | MidiTake]:
     """Open and listen, as the command line does, with what the device knows of its click."""
     from evenhand.acts.takes.hear import hear_opened
-    from evenhand.acts.takes.request import RecordingDevice, TakeRequest
+    from evenhand.acts.takes.request import RecordingDevice, TakeRequest, pattern_of
 
     request = TakeRequest.read(take.exercise, take.tempo, take.click)
     begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
     device = RecordingDevice.of(take.facts, take.latency_ms)
-    request = replace(request, begins_at_s=begins_at_s, device=device)
+    request = replace(request, begins_at_s=begins_at_s, device=device, pattern=pattern_of(take.facts))
     path = studio.takes.sound_recording(take)
     opened = opens(path, progress=part_of(progress, 0.0, 0.5))
     heard = hear_opened(opened, request, path.name, part_of(progress, 0.5, 1.0))

@@ -16,7 +16,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.report.plots.shell import face_rules
-from evenhand.studio.students import Wrong, read_fields, stage_since, take_in
+from evenhand.studio.students import Wrong, heard_takes, read_fields, stage_since, take_in
 from evenhand.studio.students import read_table as read_students
 from evenhand.studio.values import Student, Week
 from evenhand.web.pages import today, weekday_words
@@ -365,3 +365,16 @@ def test_a_form_without_the_sessions_token_changes_nothing(desk: ADesk) -> None:
     desk.csrf = "another"
     assert desk.post("/students", name="Nora Veldt", **FACTS).status_code == 403
     assert desk.studio.students.all() == []
+
+
+def test_a_day_of_many_goes_does_not_crowd_the_weeks_out(desk: ADesk) -> None:
+    """Of an exercise at one tempo on one day, the two newest goes; every day stays."""
+    student = desk.studio.students.add("Nora Veldt")
+    noon = (now().astimezone() - timedelta(days=1)).replace(hour=12)
+    for day in (0, 1, 2):
+        for go in range(4):
+            a_heard_take(desk.studio, student.id, noon - timedelta(days=day, minutes=go))
+    found = heard_takes(desk.studio, student, now().astimezone())
+    assert len(found) == 6
+    assert [take.recorded_at for take in found] == sorted(take.recorded_at for take in found)
+    assert all(take.heard for take in found)

@@ -11,6 +11,7 @@ Conventions: days are on the teacher's own clock.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -229,7 +230,10 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
 }
 
 
-HISTORY_WEEKS, MOST_TAKES = 26, 80
+HISTORY_WEEKS, MOST_TAKES = 26, 160
+MOST_A_DAY = (
+    2  # goes at one exercise at one tempo on one day: a day of many goes does not crowd the weeks out
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,11 +297,21 @@ def stage_since(weeks: Sequence[Week], stage: str, path: PracticePath = COMMON_P
 
 
 def heard_takes(studio: Studio, student: Student, now: datetime) -> list[StudioTake]:
-    """List the student's own heard takes of the last half year, oldest first, with what was heard."""
-    since = now - timedelta(weeks=HISTORY_WEEKS)
-    takes = studio.takes.all(student.id, since=since, limit=MOST_TAKES, with_heard=True)
-    own = (take for take in reversed(takes) if not take.model and take.source != "teacher")
-    return [take for take in own if take.heard]
+    """List the student's own heard takes of the last half year, oldest first, with what was heard.
+
+    Of the goes at one exercise at one tempo on one day, the newest ``MOST_A_DAY``.
+    """
+    since, alike = now - timedelta(weeks=HISTORY_WEEKS), Counter[object]()
+    newest = []
+    for take in studio.takes.all(student.id, since=since):
+        day = take.recorded_at.astimezone(now.tzinfo).date()
+        key = (day, take.exercise, take.tempo, take.stroke)
+        own = not take.model and take.source != "teacher" and take.status != "failed"
+        if own and alike[key] < MOST_A_DAY:
+            alike[key] += 1
+            newest.append(take.id)
+    takes = studio.takes.all(student.id, ids=newest[:MOST_TAKES], with_heard=True)
+    return [take for take in reversed(takes) if take.heard]
 
 
 def heard_digest(takes: Iterable[StudioTake]) -> str:

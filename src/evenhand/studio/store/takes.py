@@ -7,7 +7,7 @@ sweep sets it aside, and the device, which heard nothing, sends again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import AbstractContextManager, ExitStack, suppress
 from dataclasses import replace
 from datetime import datetime
@@ -111,6 +111,7 @@ class Takes:
         since: datetime | None = None,
         limit: int | None = None,
         skip: int = 0,
+        ids: Collection[str] | None = None,
         with_heard: bool = False,
     ) -> list[StudioTake]:
         """List takes, those first that were recorded last; what was heard of them only when asked for.
@@ -122,6 +123,8 @@ class Takes:
             query = query.where(takes.c.student_id == student_id)
         if since is not None:
             query = query.where(takes.c.received_at >= since)
+        if ids is not None:
+            query = query.where(takes.c.id.in_(ids))
         return self._data.values(StudioTake, query.order_by(*_NEWEST_FIRST).limit(limit).offset(skip))
 
     def find(self, take_id: str) -> StudioTake | None:

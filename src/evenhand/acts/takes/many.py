@@ -189,7 +189,12 @@ def _alone(listed: ListedTake, hear: Hears) -> ListedResult:
 
 
 def _pool(jobs: int) -> ProcessPoolExecutor:
-    """Make a pool of workers that start fresh, alike on every system, and leave Ctrl-C to this process."""
+    """Make a pool of workers that start fresh, alike on every system, and leave Ctrl-C to this process.
+
+    Each has one core: its array library, which reads that as it is loaded, is to use no more.
+    """
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     return ProcessPoolExecutor(
         jobs,
         mp_context=multiprocessing.get_context("spawn"),

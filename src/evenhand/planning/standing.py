@@ -75,14 +75,15 @@ class Standing:
     next_s: float | None = None
 
     @property
-    def learnt(self) -> bool:
-        """Tell whether it went well often enough to be kept by review alone."""
-        return self.takes >= SETTLED and not self.faults
-
-    @property
     def tempo(self) -> Tempo | None:
         """The tempo to reach, on the felt beat and as a click is set; None where it was never played."""
         return None if self.next_s is None else click_tempo(self.exercise, self.next_s)
+
+
+def is_learnt(exercise: Exercise, takes: Sequence[PastTake], stroke: StrokeClass | None) -> bool:
+    """Tell whether an exercise went well often enough to be kept by review alone."""
+    own = takes_of(takes, exercise, stroke)
+    return len(own) >= SETTLED and not standing_faults(own)
 
 
 def fault_of(finding: Finding) -> tuple[FindingKind, Hand | None] | None:

@@ -18,7 +18,7 @@ from evenhand.music.strokes.heights import StrokeClass
 from evenhand.planning.blocks import Extra, WeekChoice
 from evenhand.planning.choosing import Need, NeedKind, load
 from evenhand.planning.practice import PracticePlan
-from evenhand.planning.standing import Standing, can_be_felt, exercise_standing
+from evenhand.planning.standing import Standing, can_be_felt, exercise_standing, is_learnt
 from evenhand.planning.treatments import FaultGroup, HeardFault, heard_faults
 from evenhand.planning.week import WeekProblem, plan_days
 from evenhand.progress.history import History
@@ -188,7 +188,7 @@ def _reviews(
         for notes, exercise in heard.items()
         if within(stage, exercise) is None
         and can_be_felt(stage, exercise)
-        and exercise_standing(exercise, history.takes, stroke=stage.stroke).learnt
+        and is_learnt(exercise, history.takes, stage.stroke)
     ]
     items = [item for day in (() if before is None else before.days) for item in day.items]
     last = {

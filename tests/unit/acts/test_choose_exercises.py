@@ -152,7 +152,7 @@ def test_by_coverage_each_says_what_it_adds_to_those_before() -> None:
 
 
 def test_a_file_too_large_to_be_a_take_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("evenhand.acts.exercises.choose.LARGEST_BYTES", 2**20)
+    monkeypatch.setattr("evenhand.acts.takes.document.LARGEST_BYTES", 2**20)
     with pytest.raises(BadList, match="got more than 1 MB"):
         read_takes([kept(tmp_path, text=" " * (2**20 + 1))])
 

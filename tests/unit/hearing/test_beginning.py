@@ -101,3 +101,20 @@ def test_nothing_found_begins_nowhere() -> None:
     score = score_of(EIGHT, "1/4=120")
     assert begin(score, candidates_at([]), None, KnownStart()) is None
     assert begin(score, candidates_at([]), None, KnownStart(begins_at_s=1.0)) is None
+
+
+def test_who_is_counted_in_on_the_drum_and_misses_the_first_note_is_in_time_all_the_same() -> None:
+    """By hand: four beats of half a second to 2 s, the top due at 2.5 s; what comes at 2.75 s is note 2."""
+    times = np.append(evenly(0.5, 0.5, 4), evenly(2.75, 0.25, 31))
+    begun = begin(score_of(EIGHT, "1/4=120"), candidates_at(times), None, KnownStart())
+    assert begun is not None
+    assert begun.counted_s.tolist() == [0.5, 1.0, 1.5, 2.0]
+    assert begun.path.notes.tolist() == list(range(1, 32))
+
+
+def test_a_row_that_nothing_much_follows_is_no_count_in() -> None:
+    """Eight blows and one more: nobody counts eight to play one note."""
+    begun = begin(score_of(EIGHT, "1/8=120"), candidates_at(evenly(0.5, 0.5, 9)), None, KnownStart())
+    assert begun is not None
+    assert len(begun.counted_s) == 0
+    assert len(begun.path.notes) == 9

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from evenhand.hearing.alignment.costs import CostModel
-from evenhand.hearing.alignment.doubt import FROM_HABIT, Ambiguity, beginning_ambiguity
+from evenhand.hearing.alignment.doubt import FROM_HABIT, Ambiguity, beginning_ambiguity, weight
 from evenhand.hearing.alignment.follow import align
 from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.build_result import exercise_mismatch, other_tempos, tempo_warning
@@ -98,6 +98,15 @@ def test_where_any_beginning_would_do_the_take_fits_two_alignments(n: int) -> No
     assert said is not None
     assert said.kind == "two alignments"
     assert "at 0.7 s" in remark_words(said)
+    likely, other = (float(said.facts[key]) for key in ("weight", "other_weight"))
+    assert 0.5 <= likely < 0.95
+    assert likely + other == pytest.approx(1)
+
+
+def test_readings_that_cost_the_same_are_as_likely_and_more_nats_are_less_doubt() -> None:
+    """By hand: no difference is one to one; a probability grows with the margin, to 1 at most."""
+    assert weight(0.0) == 0.5
+    assert weight(1.0) < weight(3.0) < weight(30.0) <= 1.0
 
 
 def test_where_accents_say_so_it_fits_one_only() -> None:

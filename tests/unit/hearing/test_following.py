@@ -110,3 +110,14 @@ def test_an_exercise_of_one_note_is_followed() -> None:
 
 def test_no_candidates_are_no_path() -> None:
     assert align(SCORE, CostModel(np.zeros(0), np.zeros(0), np.zeros((0, 8)), np.zeros((0, 8)))) is None
+
+
+def test_an_accent_is_the_last_to_go_unheard() -> None:
+    """Each second note is lost. One note back, each first would be: an accent, and less likely."""
+    score = score_of("1/8: >RLLRL>L", "1/4=120")
+    notes = np.array([n for n in range(36) if n % 6 != 1])
+    n = len(notes)
+    start = np.tile([6.0, 99.0, 99.0, 99.0, 99.0, 0.0], (n, 1))
+    path = align(score, CostModel(0.5 + 0.25 * notes, np.full(n, 99.0), np.zeros((n, 6)), start))
+    assert path is not None
+    assert (path.notes % 6).tolist() == (notes % 6).tolist()

@@ -30,8 +30,8 @@ LEFT = {each.title: print_exercise(each.exercise) for each in track(LEFT_LEAD)}
     ("name", "title", "text"),
     [  # by hand
         ("drops", "Drops from hand to hand", "1/2: R-L-"),
-        ("one hand", "The 1st and 4th of four, one hand and then the other", "1/8: R--R R--R L--L L--L"),
-        ("hand to hand", "Eight with each hand", "1/8: RRRR RRRR LLLL LLLL"),
+        ("one hand", "1st and 4th of four, hand by hand", "1/8: R--R R--R L--L L--L"),
+        ("hand to hand", "Eight with each hand, in eighths", "1/8: RRRR RRRR LLLL LLLL"),
         ("hand to hand", "Three, two, one with each hand", "1/16: RRRL LLRR LLRL"),
         ("singles", "Singles in sixteenths", "1/16: RLRL RLRL"),
         (
@@ -43,7 +43,7 @@ LEFT = {each.title: print_exercise(each.exercise) for each in track(LEFT_LEAD)}
         ("accents and taps", "Accent on the 3rd of four", "1/16: RL>RL"),
         ("accents and taps", "Accents on the 1st and 3rd of three", "1/12: >RL>R >LR>L"),
         ("accents and taps", "One accent moved through the bar", "1/16: >RLRL R>LRL RL>RL RLR>L"),
-        ("down and up", "Every 3rd high, one hand and then the other", "1/12: >RRR >RRR >LLL >LLL"),
+        ("down and up", "Every 3rd high, hand by hand", "1/12: >RRR >RRR >LLL >LLL"),
         ("doubles", "Doubles, the second accented", "1/16: R>RL>L R>RL>L"),
         ("triples", "RRL from hand to hand", "1/12: RRL LLR"),
         ("paradiddles", "Single paradiddle from its 2nd note", "1/16: RLLR LRRL"),

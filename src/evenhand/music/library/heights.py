@@ -52,10 +52,10 @@ def down_and_up() -> Iterator[Titled]:
     for every in (4, 3, 2):
         bar = accented("R" * (2 * every), (0,), every)
         value = "1/12" if every == 3 else "1/8"
-        yield f"Every {PLACES[every - 1]} high, one hand and then the other", f"{value}: {both_ways(bar)}"
+        yield f"Every {PLACES[every - 1]} high, hand by hand", f"{value}: {both_ways(bar)}"
     yield "A down stroke, then time", "1/8: >RR 1/4: - 1/8: >LL 1/4: -"
     yield "An up stroke, then time", "1/8: R>R 1/4: - 1/8: L>L 1/4: -"
-    yield "Two high, two low, one hand and then the other", f"1/8: {both_ways('>R>RRR>R>RRR')}"
+    yield "Two high, two low, hand by hand", f"1/8: {both_ways('>R>RRR>R>RRR')}"
     yield "High with one hand, low with the other", "1/8: >RL>RL >RL>RL"
     yield "High and low hand to hand, two and two", f"1/8: {both_ways('>R>LRL')}"
     yield "High, then three low, the hands in turn", f"1/16: {both_ways(accented('RLRL', (0,), 4))}"

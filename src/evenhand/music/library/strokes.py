@@ -14,7 +14,14 @@ from evenhand.music.library.letters import NUMBERS, Titled, both_ways, listed, s
 
 DROP_VALUE = Fraction(1, 2)  # a drop, and as long a rest: time to bounce out
 BURSTS = (3, 5, 7, 9, 13, 17)
-EACH_HAND = ((8, "1/8"), (6, "1/12"), (5, "1/20"), (4, "1/8"), (3, "1/12"), (2, "1/4"), (1, "1/4"))
+EACH_HAND = (
+    (8, "1/8", "eighths"),
+    (6, "1/12", "triplets"),
+    (5, "1/20", "fives"),
+    (4, "1/8", "eighths"),
+    (3, "1/12", "triplets"),
+    (2, "1/4", "quarters"),
+)
 SINGLES = (
     ("1/8", 8, "eighths"),
     ("1/12", 6, "eighth triplets"),
@@ -57,24 +64,26 @@ def drop_hands(exercise: Exercise, count: int) -> tuple[Hand, ...]:
 
 
 def one_hand() -> Iterator[Titled]:
-    """Every rhythm of four eighths that begins with a stroke and has another, one hand and then the other."""
+    """Every rhythm of four eighths that begins with a stroke and has another, hand by hand."""
     for rest in product("R-", repeat=3):
         bar = "R" + "".join(rest)
         if 1 < bar.count("R") < len(bar):
             places = [at for at, sign in enumerate(bar) if sign == "R"]
-            title = f"The {listed(places)} of four, one hand and then the other"
+            title = f"{listed(places)} of four, hand by hand"
             yield title, f"1/8: {both_ways(bar + bar)}"
-    yield "Seven and a rest, one hand and then the other", f"1/8: {both_ways('RRRRRRR-')}"
+    yield "Seven and a rest, hand by hand", f"1/8: {both_ways('RRRRRRR-')}"
     yield (
-        "Eighths and triplets with one hand, then the other",
+        "Eighths and triplets, hand by hand",
         " ".join(f"1/8: {hand * 4} 1/12: {hand * 6}" for hand in "RL"),
     )
 
 
 def hand_to_hand() -> Iterator[Titled]:
     """So many with each hand."""
-    for count, value in EACH_HAND:
-        yield f"{NUMBERS[count - 1].capitalize()} with each hand", f"{value}: {both_ways('R' * count)}"
+    yield "Hand to hand in quarters", "1/4: RLRL"
+    for count, value, named in EACH_HAND:
+        title = f"{NUMBERS[count - 1].capitalize()} with each hand, in {named}"
+        yield title, f"{value}: {both_ways('R' * count)}"
     for most in (3, 4):
         down = "".join(both_ways("R" * count) for count in range(most, 0, -1))
         name = ", ".join(NUMBERS[count - 1] for count in range(most, 0, -1))

@@ -35,6 +35,7 @@ from evenhand.planning.standing import exercise_standing
 from evenhand.progress.stages.path import PracticePath, Stage
 from evenhand.progress.stages.verdicts import Judged
 from evenhand.progress.trends.trajectory import ExerciseProgress, MeasureTrajectory, StudentProgress
+from evenhand.report.plots.markup import shortened
 from evenhand.report.words.advice import (
     TEACHER_DECIDES,
     VERDICTS,
@@ -73,7 +74,7 @@ from evenhand.report.words.progress import (
 )
 from evenhand.report.words.remarks import all_remarks, why_words
 
-WIDEST_TITLE = 44  # letters; a longer one pushes its row out
+WIDEST_TITLE = 42  # letters of a title in a day's row; in full it stands with its sticking
 
 
 def say_plan(plan: PracticePlan, *, written: Sequence[Path] = ()) -> None:
@@ -103,7 +104,6 @@ def _days(plan: PracticePlan) -> list[list[RenderableType]]:
     days = [_rows(day) for day in plan.days]
     every = [row for rows in days for row in rows]
     widths = [max((len(row[place]) for row in every), default=0) for place in range(6)]
-    widths[2] = min(widths[2], WIDEST_TITLE)
     return [
         [
             Text(name if rows else f"{name}: rest", style="bold"),
@@ -119,7 +119,7 @@ def _rows(day: PracticeDay) -> list[tuple[str, ...]]:
         (
             BLOCK_NAMES[item.block] if item.block else "",
             half_minutes_words(half),
-            item.title or print_exercise(item.exercise),
+            shortened(item.title or print_exercise(item.exercise), WIDEST_TITLE),
             str(item.tempo),
             often_words(item.repetitions, item.goes),
             item.stroke or "drop",

@@ -31,18 +31,18 @@ LEFT = {each.title: print_exercise(each.exercise) for each in track(LEFT_LEAD)}
     [  # by hand
         ("drops", "Drops from hand to hand", "1/2: R-L-"),
         ("one hand", "1st and 4th of four, hand by hand", "1/8: R--R R--R L--L L--L"),
-        ("hand to hand", "Eight with each hand, in eighths", "1/8: RRRR RRRR LLLL LLLL"),
-        ("hand to hand", "Three, two, one with each hand", "1/16: RRRL LLRR LLRL"),
+        ("hand to hand", "Eight each hand, eighths", "1/8: RRRR RRRR LLLL LLLL"),
+        ("hand to hand", "Three, two, one each hand", "1/16: RRRL LLRR LLRL"),
         ("singles", "Singles in sixteenths", "1/16: RLRL RLRL"),
         (
             "singles",
-            "Singles, a half bar of eighths, a half bar of eighth triplets",
+            "Singles, eighths to eighth triplets",
             "1/8: RLRL 1/12: RLR LRL",
         ),
-        ("bursts", "Bursts of five, each hand leading in turn", "1/16: RLRL R- 1/8: - 1/16: LRLR L- 1/8: -"),
+        ("bursts", "Bursts of five, lead in turn", "1/16: RLRL R- 1/8: - 1/16: LRLR L- 1/8: -"),
         ("accents and taps", "Accent on the 3rd of four", "1/16: RL>RL"),
         ("accents and taps", "Accents on the 1st and 3rd of three", "1/12: >RL>R >LR>L"),
-        ("accents and taps", "One accent moved through the bar", "1/16: >RLRL R>LRL RL>RL RLR>L"),
+        ("accents and taps", "One accent through the bar", "1/16: >RLRL R>LRL RL>RL RLR>L"),
         ("down and up", "Every 3rd high, hand by hand", "1/12: >RRR >RRR >LLL >LLL"),
         ("doubles", "Doubles, the second accented", "1/16: R>RL>L R>RL>L"),
         ("triples", "RRL from hand to hand", "1/12: RRL LLR"),
@@ -52,9 +52,9 @@ LEFT = {each.title: print_exercise(each.exercise) for each in track(LEFT_LEAD)}
         ("paradiddles", "Accent on the 2nd of each paradiddle", "1/16: R>LRR L>RLL"),
         ("rolls", "Roll of 8", "1/32: RRLL RR 1/16: >L 1/4: >R"),
         ("flams", "Flam on the 3rd of three", "1/12: RL lRLR rL"),
-        ("flams", "A flam opened to a sixteenth, then time", "1/16: LR 1/8: - 1/4: - 1/16: RL 1/8: - 1/4: -"),
+        ("flams", "Open flam, a sixteenth apart", "1/16: LR 1/8: - 1/4: - 1/16: RL 1/8: - 1/4: -"),
         ("drags", "Drag on the 2nd of four", "1/16: R rrLRL"),
-        ("odd groups", "Groups of three in sixteenths, RLL", "3/4 1/16: >RLL>R LL>RL L>RLL"),
+        ("odd groups", "Groups of three, RLL", "3/4 1/16: >RLL>R LL>RL L>RLL"),
         ("dynamics", "From soft to loud, beat by beat", "1/16: RLRL >RLRL >RL>RL >R>L>R>L"),
         ("the forty", "Flam tap", "1/16: >lRR >rLL"),
     ],
@@ -82,9 +82,9 @@ def test_what_does_not_go_to_the_other_hand_is_led_by_the_left_in_a_track_of_its
     for each in LIBRARY:
         if each.track in ("drops", "one hand", LEFT_LEAD, "the forty"):
             continue
-        assert goes_to_the_other_hand(each.exercise) == (f"{each.title}, left hand first" not in LEFT)
+        assert goes_to_the_other_hand(each.exercise) == (f"{each.title}, left first" not in LEFT)
     for title, text in LEFT.items():
-        twin = next(t for (_, name), t in TEXT_OF.items() if f"{name}, left hand first" == title)
+        twin = next(t for (_, name), t in TEXT_OF.items() if f"{name}, left first" == title)
         assert parse_exercise(text).notes[0].hand == "L"
         assert canonical(parse_exercise(text), rotation=False) == canonical(
             parse_exercise(twin), rotation=False

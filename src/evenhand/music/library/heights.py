@@ -37,8 +37,8 @@ def accents_and_taps() -> Iterator[Titled]:
                 yield title, f"{value}: {accented(letters, places, size)}"
     moved = "".join(accented("RLRL", (place,), 4) for place in range(4))
     back = "".join(accented("RLRL", (3 - place,), 4) for place in range(4))
-    yield "One accent moved through the bar", "1/16: " + moved
-    yield "One accent moved through the bar and back", "1/16: " + moved + back
+    yield "One accent through the bar", "1/16: " + moved
+    yield "One accent, through and back", "1/16: " + moved + back
     for place in range(4):
         yield f"Accent on the {PLACES[place]} of four, in doubles", f"1/16: {accented('RRLL', (place,), 4)}"
     yield "Accent on the 1st of each double", f"1/16: {accented('RRLLRRLL', (0,), 2)}"
@@ -56,11 +56,11 @@ def down_and_up() -> Iterator[Titled]:
     yield "A down stroke, then time", "1/8: >RR 1/4: - 1/8: >LL 1/4: -"
     yield "An up stroke, then time", "1/8: R>R 1/4: - 1/8: L>L 1/4: -"
     yield "Two high, two low, hand by hand", f"1/8: {both_ways('>R>RRR>R>RRR')}"
-    yield "High with one hand, low with the other", "1/8: >RL>RL >RL>RL"
-    yield "High and low hand to hand, two and two", f"1/8: {both_ways('>R>LRL')}"
-    yield "High, then three low, the hands in turn", f"1/16: {both_ways(accented('RLRL', (0,), 4))}"
-    yield "Low to high with each hand in turn", "1/8: R>R L>L R>R L>L"
-    yield "High to low with each hand in turn", "1/8: >RR >LL >RR >LL"
+    yield "One hand high, one low", "1/8: >RL>RL >RL>RL"
+    yield "High and low, two and two", f"1/8: {both_ways('>R>LRL')}"
+    yield "One high, three low", f"1/16: {both_ways(accented('RLRL', (0,), 4))}"
+    yield "Low to high, each hand", "1/8: R>R L>L R>R L>L"
+    yield "High to low, each hand", "1/8: >RR >LL >RR >LL"
 
 
 def dynamics() -> Iterator[Titled]:
@@ -69,7 +69,7 @@ def dynamics() -> Iterator[Titled]:
     yield "Four loud, four soft", f"1/8: {loud} {soft}"
     yield "Two beats loud, two beats soft", f"1/16: {loud}{loud} {soft}{soft}"
     yield "One loud in a bar of soft", f"1/16: {accented(singles(16), (0,), 16)}"
-    yield "One loud in a bar of soft, each hand in turn", f"1/16: {both_ways(accented(singles(8), (0,), 8))}"
+    yield "One loud in a bar, in turn", f"1/16: {both_ways(accented(singles(8), (0,), 8))}"
     yield "One soft in a bar of loud", f"1/8: {accented(singles(8), range(7), 8)}"
     swell = [accented("RLRL", places, 4) for places in SWELL]
     yield "From soft to loud, beat by beat", f"1/16: RLRL {' '.join(swell)}"
@@ -78,7 +78,7 @@ def dynamics() -> Iterator[Titled]:
         value = "1/12" if size == 3 else "1/16"
         yield f"One loud, the rest soft, in {name}", f"{value}: {accented(letters, (0,), len(letters))}"
     turn = accented("RLRRLRLL", (0, 3), 8)
-    yield "Loud and soft in a paradiddle, each hand in turn", f"1/16: {turn}{swapped(turn)}"
+    yield "Loud and soft paradiddles", f"1/16: {turn}{swapped(turn)}"
 
 
 OPEN = (("an eighth", "1/8"), ("a sixteenth", "1/16"), ("a thirty-second", "1/32"))
@@ -87,11 +87,11 @@ OPEN = (("an eighth", "1/8"), ("a sixteenth", "1/16"), ("a thirty-second", "1/32
 def flams() -> Iterator[Titled]:
     """Open, then closed, with time after them; on each note of a group; in a paradiddle."""
     for name, value in OPEN:
-        yield f"A flam opened to {name}, then time", _opened(value, "L")
+        yield f"Open flam, {name} apart", _opened(value, "L")
     yield "A closed flam, then time", "1/4: lR- rL-"
     yield "Flams from hand to hand", "1/8: lR rL lR rL"
     yield "Four flams with each hand", "1/8: lRlRlRlR rLrLrLrL"
-    yield "A flam and a tap by the same hand", "1/8: lRR rLL lRR rLL"
+    yield "A flam and a tap, same hand", "1/8: lRR rLL lRR rLL"
     yield "A flam and three single strokes", f"1/8: {both_ways('lRLRL')}"
     yield from _in_each_place("Flam", 1)
     yield "Flam on each note of a paradiddle", f"1/16: {graced('RLRRLRLL', (0,), 1, 1)}"
@@ -102,7 +102,7 @@ def flams() -> Iterator[Titled]:
 def drags() -> Iterator[Titled]:
     """Open, then closed, with time after them; on each note of a group."""
     for name, value in OPEN[1:]:
-        yield f"A drag opened, each grace {name}, then time", _opened(value, "LL")
+        yield f"Open drag, each grace {name}", _opened(value, "LL")
     yield "A closed drag, then time", "1/4: llR- rrL-"
     yield "Drags from hand to hand", "1/8: llR rrL llR rrL"
     yield "A drag and a tap", "1/8: llRL rrLR"

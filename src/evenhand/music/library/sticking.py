@@ -41,16 +41,16 @@ def doubles() -> Iterator[Titled]:
     yield "One double, then time", "1/8: RR 1/4: - 1/8: LL 1/4: -"
     yield "Doubles in eighths", "1/8: RRLL RRLL"
     yield "Doubles in sixteenths", "1/16: RRLL RRLL"
-    yield "Doubles, begun with the second of a pair", "1/16: RLLR RLLR"
+    yield "Inward doubles", "1/16: RLLR RLLR"
     yield "Doubles in triplets", "1/12: RRLLRR LLRRLL"
     yield "Doubles in sixteenth triplets", "1/24: RRLLRR LLRRLL"
     yield "Doubles in thirty-seconds", "1/32: RRLLRRLL RRLLRRLL"
     yield "Singles and doubles", "1/16: RLRL RRLL"
-    yield "Two beats of singles, two of doubles", "1/16: RLRL RLRL RRLL RRLL"
-    yield "Eighths with one hand, then each one doubled", "1/8: RR LL 1/16: RRRR LLLL"
+    yield "Two beats singles, two doubles", "1/16: RLRL RLRL RRLL RRLL"
+    yield "Eighths, then each doubled", "1/8: RR LL 1/16: RRRR LLLL"
     for count in (3, 4):
         bar = "R" * count + "L" * count
-        yield f"{NUMBERS[count - 1].capitalize()} strokes, then the double after them", f"1/16: {bar}RRLL"
+        yield f"{NUMBERS[count - 1].capitalize()} each hand, then doubles", f"1/16: {bar}RRLL"
     yield "Doubles, the second accented", "1/16: R>RL>L R>RL>L"
 
 
@@ -89,8 +89,8 @@ def rolls() -> Iterator[Titled]:
         if (count - 1) // 2 % 2 == 0 and count % 2:  # an even number of doubles, then one stroke
             figure += " " + swapped(figure)
         yield f"Roll of {count}", figure
-    yield "Doubles, closing beat by beat", _doubles_in(OPENING)
-    yield "Doubles, closing beat by beat and opening again", _doubles_in((*OPENING, *OPENING[-2::-1]))
+    yield "Doubles, closing", _doubles_in(OPENING)
+    yield "Doubles, closing and opening", _doubles_in((*OPENING, *OPENING[-2::-1]))
     yield "Buzz strokes in eighths", "1/8: R~L~R~L~"
     yield "A buzz and a tap", "1/8: R~L R~L L~R L~R"
 
@@ -129,7 +129,7 @@ def odd_groups() -> Iterator[Titled]:
         for letters in stickings:
             handed_over = swapped(letters) if letters[0] == letters[-1] else letters
             bar = accented((letters + handed_over) * 2, (0,), size)
-            yield f"Groups of {NUMBERS[size - 1]} in sixteenths, {letters}", f"{size}/4 1/16: {bar}"
+            yield f"Groups of {NUMBERS[size - 1]}, {letters}", f"{size}/4 1/16: {bar}"
     for size in (5, 7):
         beat = accented(singles(2 * size), (0,), size)
         yield f"{NUMBERS[size - 1].capitalize()} to a beat", f"1/{4 * size}: {beat}"

@@ -34,8 +34,8 @@ SINGLES = (
 
 def drops() -> Iterator[Titled]:
     """Let the stick fall, and leave it alone until it lies still."""
-    yield "Drops, the right hand alone", "1/2: R- R-"
-    yield "Drops, the left hand alone", "1/2: L- L-"
+    yield "Drops, right hand alone", "1/2: R- R-"
+    yield "Drops, left hand alone", "1/2: L- L-"
     yield "Drops from hand to hand", "1/2: R- L-"
     yield "Two drops of each hand", "1/2: R- R- L- L-"
 
@@ -82,12 +82,12 @@ def hand_to_hand() -> Iterator[Titled]:
     """So many with each hand."""
     yield "Hand to hand in quarters", "1/4: RLRL"
     for count, value, named in EACH_HAND:
-        title = f"{NUMBERS[count - 1].capitalize()} with each hand, in {named}"
+        title = f"{NUMBERS[count - 1].capitalize()} each hand, {named}"
         yield title, f"{value}: {both_ways('R' * count)}"
     for most in (3, 4):
         down = "".join(both_ways("R" * count) for count in range(most, 0, -1))
         name = ", ".join(NUMBERS[count - 1] for count in range(most, 0, -1))
-        yield f"{name.capitalize()} with each hand", f"1/16: {down}"
+        yield f"{name.capitalize()} each hand", f"1/16: {down}"
 
 
 def single_strokes() -> Iterator[Titled]:
@@ -97,10 +97,10 @@ def single_strokes() -> Iterator[Titled]:
     values = [SINGLES[at] for at in (0, 1, 2, 4)]
     for (slow, _, first), (fast, _, second) in pairwise(values):
         text = f"{slow}: {singles(_in_half(slow))} {fast}: {singles(_in_half(fast))}"
-        yield f"Singles, a half bar of {first}, a half bar of {second}", text
+        yield f"Singles, {first} to {second}", text
     for gap in range(1, 4):
         bar = "".join("-" if at % 4 == gap else hand for at, hand in enumerate(singles(8)))
-        yield f"Singles, a gap on the {listed((gap,))} of four", f"1/8: {bar}"
+        yield f"Singles, the {listed((gap,))} left out", f"1/8: {bar}"
 
 
 def _in_half(value: str) -> int:
@@ -113,8 +113,8 @@ def bursts() -> Iterator[Titled]:
     for count in BURSTS:
         name = NUMBERS[count - 1] if count <= len(NUMBERS) else str(count)
         burst = with_rests(singles(count), Fraction(1, 16))
-        yield f"A burst of {name}, then a rest", burst
-        yield f"Bursts of {name}, each hand leading in turn", f"{burst} {swapped(burst)}"
+        yield f"A burst of {name}, a rest", burst
+        yield f"Bursts of {name}, lead in turn", f"{burst} {swapped(burst)}"
     for count in (4, 8):
         text = f"1/8: {singles(4)} 1/16: {singles(count)}"
-        yield f"Four eighths, then {NUMBERS[count - 1]} twice as fast", text
+        yield f"Four slow, {NUMBERS[count - 1]} fast", text

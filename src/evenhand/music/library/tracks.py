@@ -42,7 +42,7 @@ def left_led() -> Iterator[Titled]:
     for name, made in _MADE.items():
         for title, text in made() if name not in NOT_LED else ():
             if not goes_to_the_other_hand(parse_exercise(text)):
-                yield f"{title}, left hand first", text
+                yield f"{title}, left first", text
 
 
 _MADE: Mapping[str, Callable[[], Iterator[Titled]]] = {

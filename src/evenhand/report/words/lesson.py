@@ -223,11 +223,11 @@ def part_words(kind: str, hand: str) -> str:
     """Name a part of an exercise behind its title; "" for the whole.
 
     >>> part_words("purpose alone", "left"), part_words("purpose again", "left")
-    ('left hand alone', '')
+    ('left alone', '')
     """
     return {
-        "purpose alone": f"{hand} hand alone",
-        "purpose leading": f"{hand} hand leads",
+        "purpose alone": f"{hand} alone",
+        "purpose leading": f"{hand} leads",
         "purpose around": "the hard place",
         "purpose leaning": f"lean on the {hand}" if hand else "with accents",
     }.get(kind, "")
@@ -237,7 +237,7 @@ def part_title(title: str, purpose: Sequence[Remark]) -> str:
     """Name a part of an exercise as a part: one hand alone, the other lead.
 
     >>> part_title("Single paradiddle", [Remark("purpose alone", {"hand": "L", "told": ""})])
-    'Single paradiddle, left hand alone'
+    'Single paradiddle, left alone'
     """
     first = purpose[0] if purpose else None
     hand = "" if first is None else _NAMES.get(str(first.facts.get("hand", "")), "")

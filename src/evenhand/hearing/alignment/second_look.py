@@ -116,7 +116,7 @@ class _Take:
             plain[plain] = np.abs(rest) < 4 * spread_s
         doubtful = main & ~plain & (matched.strength < SETTINGS.strong)
         doubtful &= np.isin(matched.stretches, matched.stretches[plain])
-        doubtful |= ~main & (matched.strength < SETTINGS.clear)
+        doubtful |= ~main & (matched.strength < SETTINGS.weak)
         return cls(score, matched, timed, plain, doubtful, usual_s, spread_s)
 
     def asked(self) -> Matched:

@@ -54,7 +54,7 @@ SECONDS = ("weak_second", "uneven_double")  # faults of a double's second note
 STEP_WORDS: Mapping[str, str] = {
     "slower": "slowly",
     "alone": "the {hand} hand alone",
-    "leading": "led by the {hand} hand",
+    "leading": "the {hand} hand leading",
     "around": "the notes around the place in a loop",
     "leaning": "leaning on the {hand} hand",
     "short": "in short goes",
@@ -206,8 +206,9 @@ LESSON_REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "story drops": "This week the sticks learn to bounce by themselves.",
     "story fault": lambda facts: f"This week {_aim(facts).removeprefix(', so that ')}.",
     "story new": lambda facts: (
-        f"This week {facts['title'] or 'an exercise'} is "
-        f"{'what your teacher chose' if facts['leads'] else 'the next step'}."
+        f"{'Your teacher chose' if facts['leads'] else 'This week’s next step is'} "
+        f"{f'“{title}”' if (title := facts['title']) else 'an exercise'}"
+        f"{' for this week' if facts['leads'] else ''}."
     ),
     "story steps": _story_steps,
     "fault waits": lambda facts: (

@@ -76,7 +76,7 @@ def test_a_note_off_is_wrong_and_hands_are_counted(takes: list[BenchTake]) -> No
 def test_the_smooth_tempo_is_the_same_worked_twice(takes: list[BenchTake]) -> None:
     for take in takes:
         hits = mains(take)
-        written, number, stretch = numbered(take.exercise, hits)
+        written, number, stretch = numbered(take, hits)
         time_s = np.array([hit.time_s for hit in hits])
         other = smooth_times(time_s, written, number.astype(np.intp), stretch.astype(np.intp))
         np.testing.assert_allclose(smooth(time_s, written, number, stretch), other, atol=1e-9)

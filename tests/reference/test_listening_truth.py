@@ -125,9 +125,9 @@ def test_every_blow_gets_its_note_and_its_hand(
 
 @pytest.mark.parametrize("seed", [17, 18, 19])
 def test_missed_notes_and_extra_blows_are_told(seed: int) -> None:
-    """What was added is told, and nothing that was played is told as missed.
+    """What was added is said, and nothing that was played is said to be missed.
 
-    A missed note is told, or something faint is taken for it: then the hearing says that it is not sure.
+    A missed note is said, or something faint or added is taken for it: then the hearing says that it is not sure.
     """
     player = replace(NOTHING_WRONG, accent_db=10, miss_rate=0.04, extra_rate=0.04)
     take, heard = hear("1/8: >RLRR >LRLL", "1/4=100", 10, player, Scene(noise_snr_db=40), seed=seed)
@@ -135,7 +135,10 @@ def test_missed_notes_and_extra_blows_are_told(seed: int) -> None:
     assert set(heard.missed) <= set(take.truth.missed)
     untold = {(m.repetition, m.position) for m in set(take.truth.missed) - set(heard.missed)}
     assert all(h.confidence < 0.5 for h in heard.hits if (h.repetition, h.position) in untold)
-    assert [x.time_s for x in heard.extra] == pytest.approx([x.time_s for x in take.truth.extras], abs=0.001)
+    added_s, extra_s = ([x.time_s for x in said] for said in (take.truth.extras, heard.extra))
+    unsure_s = [h.time_s for h in heard.hits if h.confidence < 0.5]
+    assert all(min(abs(at - x) for x in added_s) < 0.001 for at in extra_s)
+    assert all(min(abs(at - x) for x in [*extra_s, *unsure_s]) < 0.001 for at in added_s)
 
 
 def test_no_blow_is_heard_where_there_are_only_clicks() -> None:

@@ -45,6 +45,9 @@ def let_nothing_be_kept(studio: Studio, how: str) -> None:
     def limit(connection: Any, _record: object) -> None:
         connection.execute(f"PRAGMA {PRAGMAS[how]}")
 
+    connection = engine.raw_connection()
+    connection.driver_connection.execute("VACUUM")  # pages that a migration freed are no free disk
+    connection.close()
     event.listen(engine, "connect", limit)
     engine.dispose()
 

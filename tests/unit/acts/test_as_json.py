@@ -39,6 +39,7 @@ def test_a_hit_is_written_under_the_contracts_names() -> None:
         "asynchrony_ms": -4.1235,
         "deviation_ms": 5.5,
         "confidence": 0.988,
+        "time_se_ms": None,
         "stretch": 1,
         "written": 0.25,
     }

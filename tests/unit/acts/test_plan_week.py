@@ -97,6 +97,13 @@ def test_a_teachers_own_exercise_leads_without_taking_the_week() -> None:
     assert len({title for title in titles if "One" not in title}) >= 4
 
 
+def test_an_exercise_is_called_as_in_the_teachers_book() -> None:
+    book = parse_book("1/8: RLRL RLRL # Even hands\n")
+    plan = plan_week(WeekRequest(15, 5, "half"), COMMON_PATH, book=book)
+    recorded = {item.title for day in plan.days for item in day.items if item.block == "record"}
+    assert recorded == {"Even hands"}
+
+
 @pytest.mark.parametrize("named", ["building speed", "building-speed", "Building_Speed"])
 def test_a_stage_may_be_written_with_a_dash(named: str) -> None:
     assert plan_week(WeekRequest(10, 2, named), COMMON_PATH).days

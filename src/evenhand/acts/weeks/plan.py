@@ -101,12 +101,13 @@ def week_problem(
         return known[key]
 
     own, never = _own(book, stage)
-    stock = [each for each in _library(stage) if each.exercise.notes not in never]
+    called = {_key(e.exercise): e.title for e in (() if book is None else book.entries) if e.title}
+    stock = [each for each in _library(stage, called) if each.exercise.notes not in never]
     if not stock and not own:
         raise WrongOptions(
             got=f"no exercise for the stage {stage.name}", must_be="a book or a track with one"
         )
-    titles = {_key(each.exercise): each.title for each in [*stock, *own]}
+    titles = {**{_key(each.exercise): each.title for each in stock}, **called}
     faults, choices = _treated(stage, [*own, *stock], history, titles)
     record = _record(stage, stock or own, titles)
     return WeekProblem(
@@ -115,7 +116,7 @@ def week_problem(
         faults=faults,
         fault_choices=choices,
         targets=_targets(own, stock, asked.before, record),
-        warm_ups=_warm_ups(stage, path, stock or own),
+        warm_ups=_warm_ups(stage, path, stock or own, called),
         reviews=tuple(
             each for each in _reviews(stage, path, asked, history, titles) if each.exercise.notes not in never
         ),
@@ -126,9 +127,10 @@ def week_problem(
     )
 
 
-def _library(stage: Stage) -> list[WeekChoice]:
+def _library(stage: Stage, called: Titles) -> list[WeekChoice]:
+    """List what the stage draws from, each called as in the teacher's book where it is there."""
     return [
-        WeekChoice(each.exercise, each.title, stage, each.track)
+        WeekChoice(each.exercise, called.get(_key(each.exercise), each.title), stage, each.track)
         for each in for_stage(stage)
         if can_be_felt(stage, each.exercise)
     ]
@@ -167,12 +169,14 @@ def _worked_on(before: PracticePlan | None) -> set[object]:
     return {item.exercise.notes for day in before.days for item in day.items if item.block == "focus"}
 
 
-def _warm_ups(stage: Stage, path: PracticePath, stock: Sequence[WeekChoice]) -> tuple[WeekChoice, ...]:
+def _warm_ups(
+    stage: Stage, path: PracticePath, stock: Sequence[WeekChoice], called: Titles
+) -> tuple[WeekChoice, ...]:
     """Choose what is easy: of the strokes that are kept up beside the stage's, by turns, else of its own."""
     found = (
         next((each for each in path.stages if each.stroke == stroke), stage) for stroke, _ in stage.beside
     )
-    lists = [_library(each)[:EASY] for each in found if each is not stage]
+    lists = [_library(each, called)[:EASY] for each in found if each is not stage]
     rows = [each[i] for i in range(EASY) for each in lists if i < len(each)]
     return tuple(rows or stock[:EASY])
 
@@ -198,7 +202,7 @@ def _reviews(
     }
     rows = {each.exercise.notes: each for each in [*learnt, *last.values()]}
     if not rows and earlier is not None:
-        rows = {each.exercise.notes: each for each in _library(earlier)[:REVIEWED]}
+        rows = {each.exercise.notes: each for each in _library(earlier, titles)[:REVIEWED]}
     record = record_of(stage)
     kept = [each for notes, each in rows.items() if record is None or notes != record.notes]
     return tuple(kept[:REVIEWED])

@@ -157,7 +157,7 @@ def test_a_plan_comes_as_calendar_and_sheet(tmp_path: Path, capsys: Out) -> None
 
 
 def test_a_plan_rests_on_the_history_and_the_book(tmp_path: Path, capsys: Out) -> None:
-    """The left hand is 6 dB weak in the one take there is; the book's exercises lead, beside the library's."""
+    """The left hand is 6 dB weak in the one take there is; the book's exercises lead."""
     (tmp_path / "DIR").mkdir()
     play(tmp_path / "DIR" / "take.wav", EXERCISE, 60, 8, Player(level_db={"R": 0.0, "L": -6.0}))
     table = f"date,file,exercise,tempo\n2026-11-23,take.wav,{EXERCISE},1/4=60\n"

@@ -47,7 +47,7 @@ def test_the_same_sound_is_heard_the_same(take: Take) -> None:
 def test_when_the_recording_begins_later_every_hit_comes_earlier(
     take: Take, cut: int, usual_ms: float, worst_ms: float
 ) -> None:
-    """By a whole number of frames: as blocks of the sound are rounded. Else: within the timing's own scatter."""
+    """By whole frames: as its blocks are rounded. Else: within the timing's own scatter."""
     exercise, played, before = take
     after = hear(exercise, played.samples[cut:], played.rate_hz)
     assert places(after) == places(before)

@@ -127,7 +127,7 @@ def test_every_blow_gets_its_note_and_its_hand(
 def test_missed_notes_and_extra_blows_are_told(seed: int) -> None:
     """What was added is said, and nothing that was played is said to be missed.
 
-    A missed note is said, or something faint or added is taken for it: then the hearing says that it is not sure.
+    A missed note is said, or something faint or added is taken for it, and the hearing says it is not sure.
     """
     player = replace(NOTHING_WRONG, accent_db=10, miss_rate=0.04, extra_rate=0.04)
     take, heard = hear("1/8: >RLRR >LRLL", "1/4=100", 10, player, Scene(noise_snr_db=40), seed=seed)

@@ -131,9 +131,9 @@ def _whole(file: Path) -> Path:
 
 _TEXT = """
 # Right hand first
-1/8: RLRL RLRL  # Singles, right hand first
-1/8: RLLR RLLR  # Inward doubles, right hand first
-1/8: RRLL RRLL  # Doubles, right hand first
+1/8: RLRL RLRL  # Singles in eighths
+1/8: RLLR RLLR  # Inward doubles
+1/8: RRLL RRLL  # Doubles in eighths
 1/8: RLRR LRRL  # More for the right hand
 1/8: RLRL LRLR  # Single paradiddle from its 4th note
 1/8: RLRR LRLL  # Single paradiddle
@@ -141,14 +141,14 @@ _TEXT = """
 1/8: RRLR LLRL  # Single paradiddle from its 3rd note
 1/8: RLRL RRLL  # Four singles, two doubles
 1/8: RRLL RLRL  # Two doubles, four singles
-1/8: RRRR LLLL  # Four with each hand
-1/8: RRRL LLLR  # Four with each hand, from its 2nd note
+1/8: RRRR LLLL  # Four each hand, eighths
+1/8: RRRL LLLR  # Four each hand from the 2nd note
 
 # Left hand first
-1/8: LRLR LRLR  # Singles, left hand first
-1/8: LRRL LRRL  # Inward doubles, left hand first
-1/8: LLRR LLRR  # Doubles, left hand first
-1/8: LLRR LRLR  # Two doubles, four singles, left hand first
+1/8: LRLR LRLR  # Singles in eighths, left first
+1/8: LRRL LRRL  # Inward doubles, left first
+1/8: LLRR LLRR  # Doubles in eighths, left first
+1/8: LLRR LRLR  # Two doubles, four singles, left first
 1/8: LRLL RLLR  # More for the left hand
 """
 

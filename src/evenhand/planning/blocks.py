@@ -183,8 +183,13 @@ def other_piece(
     go_s: float = USUAL_GO_S,
     least_s: float = 0.0,
 ) -> Piece:
-    """Make a warm-up, a review, something fast, long or musical, or the take to record."""
+    """Make a warm-up, a review, something fast, long or musical, or the take to record.
+
+    A take to record that was never heard keeps the week's first tempo: nothing says that it may be faster.
+    """
     whole_s, standing, reason = speed_on(choice, on)
+    if block == "record" and not standing.takes:
+        whole_s, _, _ = speeds_for(choice.stage, standing)
     easy = block == "warm-up" and choice.stroke is not None
     tempo, outside = tempo_within(choice.stage, choice.exercise, whole_s / WARM_UP_SPEED if easy else whole_s)
     if easy and outside is not None:

@@ -36,7 +36,7 @@ OFTEN = 0.5  # of them: what was heard in so many stands, though the newest was 
 SLOWER = 0.9  # of the tempo last played, where control was lost
 UNDER_CEILING = 0.95  # no tempo is proposed beyond this share of the ceiling
 RISE, SURE_RISE = 1.10, 1.30  # over a week, of what went well: where not all, and where all was in control
-NEW_RISE = 1.5  # a new exercise's tempo over its first week, from the stage's slow end
+NEW_RISE = 1.25  # a new exercise's tempo over its first week, from the stage's slow end
 SETTLED = 3  # takes without a fault, from which an exercise counts as learnt
 ROUNDING = 1.02  # a click is set in steps of about 2 %
 

@@ -91,16 +91,13 @@ def hand_to_hand() -> Iterator[Titled]:
 
 
 def single_strokes() -> Iterator[Titled]:
-    """Hands in turn, in each note value; from one value to the next; with gaps."""
+    """Hands in turn, in each note value; from one value to the next."""
     for value, count, named in SINGLES:
         yield f"Singles in {named}", f"{value}: {singles(count)}"
     values = [SINGLES[at] for at in (0, 1, 2, 4)]
     for (slow, _, first), (fast, _, second) in pairwise(values):
         text = f"{slow}: {singles(_in_half(slow))} {fast}: {singles(_in_half(fast))}"
         yield f"Singles, {first} to {second}", text
-    for gap in range(1, 4):
-        bar = "".join("-" if at % 4 == gap else hand for at, hand in enumerate(singles(8)))
-        yield f"Singles, the {listed((gap,))} left out", f"1/8: {bar}"
 
 
 def _in_half(value: str) -> int:
@@ -115,6 +112,9 @@ def bursts() -> Iterator[Titled]:
         burst = with_rests(singles(count), Fraction(1, 16))
         yield f"A burst of {name}, a rest", burst
         yield f"Bursts of {name}, lead in turn", f"{burst} {swapped(burst)}"
+    for gap in range(1, 4):
+        bar = "".join("-" if at % 4 == gap else hand for at, hand in enumerate(singles(8)))
+        yield f"Singles, the {listed((gap,))} left out", f"1/8: {bar}"
     for count in (4, 8):
         text = f"1/8: {singles(4)} 1/16: {singles(count)}"
         yield f"Four slow, {NUMBERS[count - 1]} fast", text

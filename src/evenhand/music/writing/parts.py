@@ -18,18 +18,25 @@ BEAT = Fraction(1, 4)
 
 
 def hand_alone(exercise: Exercise, hand: Hand) -> Exercise | None:
-    """Return one hand's notes, the other's as rests.
+    """Return one hand's notes, the other's as rests; of over a bar, without the half it is silent in.
 
     >>> from evenhand.music.text import parse_exercise, print_exercise
     >>> print_exercise(hand_alone(parse_exercise("1/8: RLRR LRLL"), "L"))
     '1/8: -L-- L-LL'
+    >>> print_exercise(hand_alone(parse_exercise("1/8: RR-- RR-- LL-- LL--"), "L"))
+    '1/8: LL-- LL--'
     """
     if hand not in {note.hand for note in exercise.notes} or not _has_both(exercise):
         return None
     notes = tuple(
         replace(note, graces=()) if note.hand == hand else Note(None, note.value) for note in exercise.notes
     )
-    return replace(exercise, notes=notes)
+    halves = notes[: len(notes) // 2], notes[len(notes) // 2 :]
+    played = [half for half in halves if any(note.hand == hand for note in half)]
+    plain = exercise.meter is None and not exercise.bar_lines and exercise.length > 1
+    plain = plain and max(note.value for note in notes) <= BEAT  # not drops
+    one = plain and len(played) == 1 and 2 * sum(note.value for note in played[0]) == exercise.length
+    return Exercise(played[0]) if one else replace(exercise, notes=notes)
 
 
 def other_lead(exercise: Exercise) -> Exercise | None:

@@ -36,6 +36,9 @@ OFTEN = 0.5  # of them: what was heard in so many stands, though the newest was 
 SLOWER = 0.9  # of the tempo last played, where control was lost
 UNDER_CEILING = 0.95  # no tempo is proposed beyond this share of the ceiling
 RISE, SURE_RISE = 1.10, 1.30  # over a week, of what went well: where not all, and where all was in control
+STEP = (
+    1.06  # a week begins so much faster than what went well: who records on its first day only goes on, too
+)
 NEW_RISE = 1.25  # a new exercise's tempo over its first week, from the stage's slow end
 SETTLED = 3  # takes without a fault, from which an exercise counts as learnt
 ROUNDING = 1.02  # a click is set in steps of about 2 %
@@ -136,7 +139,8 @@ def exercise_standing(
         return Standing(exercise, len(own), (), ceiling, "slower", _ceiling_remark(ceiling), now_s, now_s)
     if next_s >= now_s / ROUNDING:
         return Standing(exercise, len(own), (), ceiling, "stay", _ceiling_remark(ceiling), now_s, now_s)
-    return Standing(exercise, len(own), (), ceiling, "faster", Remark("even so far"), now_s, next_s)
+    begin_s = max(next_s, now_s / STEP)
+    return Standing(exercise, len(own), (), ceiling, "faster", Remark("even so far"), begin_s, next_s)
 
 
 def standing_faults(own: Sequence[PastTake]) -> tuple[StandingFault, ...]:

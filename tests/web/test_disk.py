@@ -46,7 +46,7 @@ def let_nothing_be_kept(studio: Studio, how: str) -> None:
         connection.execute(f"PRAGMA {PRAGMAS[how]}")
 
     connection = engine.raw_connection()
-    connection.driver_connection.execute("VACUUM")  # pages that a migration freed are no free disk
+    connection.cursor().execute("VACUUM")  # pages that a migration freed are no free disk
     connection.close()
     event.listen(engine, "connect", limit)
     engine.dispose()

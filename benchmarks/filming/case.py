@@ -56,12 +56,18 @@ class FilmCase:
     """One film.
 
     ``stroke`` is a class to play from, as in a stroke plan, or ``any``: all heights from 7 to 31 cm, drawn.
-    ``tapes`` names each hand's colour, one of ``colours.TAPES``; a hand without one has no tape. ``backdrop``
-    are colours of tape that stand in the background. ``slowed`` stretches the file's time, as a slow-motion
-    recording does. ``drop_share`` of the frames is lost and ``jitter`` moves the rest by that share of a
-    frame: a variable frame rate. ``rotation`` is how far a player turns what is stored, clockwise, so that it
-    is shown in ``size``. ``deep`` is 10 bits. ``skin`` goes from fair, 0, to dark, 1; ``light`` scales the
-    exposure; ``noise`` is the sensor's, in steps of 255; ``readout_s`` is from the first row to the last.
+
+    What is seen: ``tapes`` names each hand's colour, one of ``colours.TAPES``; a hand without one has no
+    tape. ``backdrop`` are colours of tape that stand in the background; a ``passer`` walks to and fro there.
+    ``pad`` is one of ``colours.PADS``. ``light`` scales the exposure, which wanders by ``exposure_drift``;
+    ``warmth`` is what the white balance leaves, from blue, -1, to yellow, 1. ``skin`` goes from fair, 0, to
+    dark, 1.
+
+    How it is taken: ``readout_s`` is from a frame's first row to its last, ``noise`` the sensor's, in steps
+    of 255. ``drop_share`` of the frames is lost and ``jitter`` moves the rest by that share of a frame: a
+    variable frame rate. ``rotation`` is how far a player turns what is stored, clockwise, so that it is
+    shown in ``size``. ``slowed`` stretches the file's time, as a slow-motion recording does. ``deep`` is 10
+    bits.
     """
 
     exercise: str = "1/8: RLRL"
@@ -80,12 +86,16 @@ class FilmCase:
     tapes: Mapping[Hand, str] = field(default_factory=lambda: {"R": "blue", "L": "green"})
     bands: Literal[1, 2] = 2
     pad_cm: float = 30.0
+    pad: str = "grey"
     shutter_s: float = 1 / 120
     readout_s: float = 0.0
     light: float = 1.0
+    warmth: float = 0.0
+    exposure_drift: float = 0.0
     noise: float = 2.0
     clutter: int = 6
     backdrop: tuple[str, ...] = ()
+    passer: bool = False
     shake_px: float = 0.0
     sleeves: bool = True
     skin: float = 0.4

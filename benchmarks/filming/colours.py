@@ -25,7 +25,16 @@ TAPES: Mapping[str, Rgb] = {
     "white": (238, 238, 234),
     "black": (28, 28, 30),
 }
-WOOD, PAD_TOP, PAD_SIDE, STEEL = (214, 178, 124), (70, 72, 76), (44, 40, 38), (120, 122, 126)
+PADS: Mapping[str, Rgb] = {
+    "grey": (70, 72, 76),
+    "black": (34, 34, 36),
+    "light": (168, 168, 164),
+    "blue": (40, 70, 130),
+    "green": (60, 104, 70),
+    "red": (140, 44, 40),
+}
+WOOD, PAD_SIDE, STEEL = (214, 178, 124), (44, 40, 38), (120, 122, 126)
+SHIRT = (110, 74, 90)
 FAIR, DARK = (233, 190, 162), (92, 58, 42)
 SLEEVES: tuple[Rgb, ...] = ((60, 62, 74), (150, 150, 154), (96, 52, 58), (52, 74, 60), (205, 198, 184))
 THINGS: tuple[Rgb, ...] = (
@@ -60,6 +69,17 @@ CURVE = _curve()
 def shown_of(light: Light) -> Shown:
     """Return what is shown of light, in the same shape; what is too bright is clipped."""
     return np.asarray(CURVE[(np.clip(light, 0, 1) * (_STEPS - 1)).astype(np.uint16)])
+
+
+def cast(warmth: float) -> Light:
+    """Return what an uncorrected lamp does to red, green and blue, shape (3,)."""
+    return np.array([1 + 0.2 * warmth, 1, 1 - 0.3 * warmth], np.float32)
+
+
+def dimmed(shown: Shown, share: float) -> Shown:
+    """Return a picture as less or more light shows it, in the same shape."""
+    levels = np.arange(256) / 255
+    return np.asarray(shown_of((share * levels**2.2).astype(np.float32))[shown])
 
 
 def skin(share: float) -> Light:

@@ -17,6 +17,7 @@ from benchmarks.filming.colours import Light
 Floats = NDArray[np.float64]
 Point = tuple[float, float]
 BRIGHT, DARKER = 1.12, 0.45  # a round thing's light from its upper edge to its lower
+SHINE, SHINES_AT, SHINE_WIDE = 0.07, 0.28, 0.12  # white light on it, and where
 
 
 def strip(picture: Light, ends: tuple[Point, Point], halves: tuple[float, float], colour: Light) -> None:
@@ -49,9 +50,12 @@ def strip(picture: Light, ends: tuple[Point, Point], halves: tuple[float, float]
     share = (np.clip(within, 0, 1) * ended).astype(np.float32)
     deep = np.clip((row + 0.5 - top[:, None]) / (2 * half[:, None]), 0, 1)
     lit = (BRIGHT - DARKER * deep).astype(np.float32)
+    shine = (SHINE * np.exp(-(((deep - SHINES_AT) / SHINE_WIDE) ** 2))).astype(np.float32)
     row = np.clip(row, 0, len(picture) - 1)
     here = picture[row, column[:, None]]
-    picture[row, column[:, None]] = here + share[..., None] * (lit[..., None] * colour - here)
+    picture[row, column[:, None]] = here + share[..., None] * (
+        lit[..., None] * colour + shine[..., None] * colour.max() - here
+    )
 
 
 def disc(picture: Light, middle: Point, radius: float, colour: Light) -> None:

@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 from benchmarks.filming.camera import Camera
 from benchmarks.filming.case import FilmCase, FilmTruth, Floats
-from benchmarks.filming.colours import Light, Shown, shown_of
+from benchmarks.filming.colours import Light, Shown, dimmed, shown_of
 from benchmarks.filming.drawing import disc, strip
 from benchmarks.filming.playing import Played, play
-from benchmarks.filming.scene import AIM_CM, Holder, backdrop, holders, pad_outline
+from benchmarks.filming.scene import AIM_CM, Holder, backdrop, holders, lit, pad_on, pad_outline, passer
 from benchmarks.filming.turned import as_stored, flag, stored_size
 from evenhand.synthesis.drops import record_blows
 from evenhand.synthesis.instruments import Scene
@@ -100,13 +100,23 @@ class _Shooting:
         offsets = (np.arange(moments) + 0.5) / moments - 0.5
         seen = [self._seen(time_s + x * self.case.shutter_s) for x in offsets.tolist()]
         box = self._box(seen)
-        blank = np.pad(self.still[box], ((1, 1), (1, 1), (0, 0)))
+        still, out = self._behind(time_s)
+        blank = np.pad(still[box], ((1, 1), (1, 1), (0, 0)))
         total = np.zeros_like(blank)
         for moment in seen:
             total += self._drawn(blank.copy(), moment, box)
-        out = self.still_shown.copy()
         out[box] = shown_of(total[1:-1, 1:-1] / np.float32(len(seen)))
-        return out
+        drift = self.case.exposure_drift
+        return dimmed(out, 1 + drift * math.sin(2 * math.pi * time_s / 5.3)) if drift else out
+
+    def _behind(self, time_s: float) -> tuple[Light, Shown]:
+        """Return what is behind the player, as light and as shown."""
+        if not self.case.passer:
+            return self.still, self.still_shown.copy()
+        still = self.still.copy()
+        passer(still, self.case, self.camera, time_s)
+        pad_on(still, self.case, self.camera)
+        return still, shown_of(still)
 
     def _seen(self, time_s: float) -> list[tuple[Floats, Floats]]:
         """Return where both hands' points are seen at a moment, and the scale there."""
@@ -130,7 +140,7 @@ class _Shooting:
 
     def _drawn(self, picture: Light, moment: list[tuple[Floats, Floats]], box: Box) -> Light:
         """Lay both hands' pieces onto a picture of the box."""
-        corner, light = np.array([box[1].start - 1, box[0].start - 1]), np.float32(self.case.light)
+        corner, light = np.array([box[1].start - 1, box[0].start - 1]), lit(self.case)
         for each, (at, scale) in zip(self.holders, moment, strict=True):
             places = [(x, y) for x, y in (at - corner).tolist()]
             for piece in each.pieces:

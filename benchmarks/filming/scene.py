@@ -17,7 +17,8 @@ from benchmarks.filming.camera import Camera
 from benchmarks.filming.case import FilmCase
 from benchmarks.filming.colours import (
     PAD_SIDE,
-    PAD_TOP,
+    PADS,
+    SHIRT,
     SLEEVES,
     STEEL,
     TAPES,
@@ -25,6 +26,7 @@ from benchmarks.filming.colours import (
     WALLS,
     WOOD,
     Light,
+    cast,
     light_of,
     skin,
 )
@@ -155,8 +157,22 @@ def backdrop(case: FilmCase, camera: Camera) -> Light:
         _thing(picture, camera, rng, light_of(THINGS[int(rng.integers(len(THINGS)))]), i)
     for colour in case.backdrop:
         _thing(picture, camera, rng, light_of(TAPES[colour]), None)
-    _pad(picture, case, camera)
-    return np.asarray(picture * np.float32(case.light), np.float32)
+    picture = np.asarray(picture * lit(case), np.float32)
+    pad_on(picture, case, camera)
+    return picture
+
+
+def lit(case: FilmCase) -> Light:
+    """Return how much of each colour's light there is, shape (3,)."""
+    return np.asarray(np.float32(case.light) * cast(case.warmth), np.float32)
+
+
+def passer(picture: Light, case: FilmCase, camera: Camera, time_s: float) -> None:
+    """Let somebody in a dull shirt walk to and fro behind the player."""
+    x = 90 * math.sin(2 * math.pi * time_s / 7) - 10
+    far = -math.copysign(90, float(camera.place[1]))
+    body = [(x - 16, -60.0), (x + 16, -60.0), (x + 18, 30.0), (x - 18, 30.0)]
+    shape(picture, camera.picture(np.array([(a, far, b) for a, b in body]))[0], lit(case) * light_of(SHIRT))
 
 
 def _wall(rng: np.random.Generator, height: int, width: int) -> Light:
@@ -190,12 +206,11 @@ def _thing(picture: Light, camera: Camera, rng: np.random.Generator, colour: Lig
     shape(picture, camera.picture(flat)[0], colour)
 
 
-def _pad(picture: Light, case: FilmCase, camera: Camera) -> None:
-    """Draw the pad on its stand."""
+def pad_on(picture: Light, case: FilmCase, camera: Camera) -> None:
+    """Draw the pad on its stand, in the case's light."""
     upper, lower = pad_outline(case)
-    foot = np.array(
-        [(a, 0.0, b) for a, b in ((-1.6, -90), (1.6, -90), (1.6, -PAD_HIGH_CM), (-1.6, -PAD_HIGH_CM))]
-    )
-    shape(picture, camera.picture(foot)[0], light_of(STEEL))
-    shape(picture, hull(camera.picture(np.concatenate([upper, lower]))[0]), light_of(PAD_SIDE))
-    shape(picture, hull(camera.picture(upper)[0]), light_of(PAD_TOP))
+    corners = ((-1.6, -90), (1.6, -90), (1.6, -PAD_HIGH_CM), (-1.6, -PAD_HIGH_CM))
+    foot = np.array([(a, 0.0, b) for a, b in corners])
+    shape(picture, camera.picture(foot)[0], lit(case) * light_of(STEEL))
+    shape(picture, hull(camera.picture(np.concatenate([upper, lower]))[0]), lit(case) * light_of(PAD_SIDE))
+    shape(picture, hull(camera.picture(upper)[0]), lit(case) * light_of(PADS[case.pad]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -137,3 +138,15 @@ def test_ten_bit_hevc_can_be_written(tmp_path: Path) -> None:
     with av.open(str(path)) as container:
         assert container.streams.video[0].codec_context.name == "hevc"
         assert next(container.decode(video=0)).format.name == "yuv420p10le"
+
+
+@pytest.mark.parametrize(
+    "harder", [{"passer": True}, {"exposure_drift": 0.3}, {"warmth": 1.0, "light": 0.3}, {"readout_s": 0.02}]
+)
+def test_what_makes_a_film_harder_is_seen_in_it(tmp_path: Path, harder: dict[str, Any]) -> None:
+    """Each changes the pictures more than the codec does, which is the same for both."""
+    case = replace(SMALL, seconds=1, size=(160, 90), fps=15, noise=0, shutter_s=1 / 60)
+    film(case, tmp_path / "plain.mp4")
+    film(replace(case, **harder), tmp_path / "harder.mp4")
+    plain, other = (np.array(pictures(tmp_path / f"{name}.mp4")[1], int) for name in ("plain", "harder"))
+    assert (np.abs(plain - other).max(axis=(1, 2, 3)) > 40).any()

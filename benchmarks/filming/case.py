@@ -57,6 +57,10 @@ class FilmCase:
 
     ``stroke`` is a class to play from, as in a stroke plan, or ``any``: all heights from 7 to 31 cm, drawn.
 
+    A stick is ``held_cm`` from its butt and points ``inward_deg``. A band is ``band_cm`` long, the first
+    begins ``first_band_cm`` from the tip, the second ``between_cm`` farther; each was put there to within
+    ``band_sd_cm``.
+
     What is seen: ``tapes`` names each hand's colour, one of ``colours.TAPES``; a hand without one has no
     tape. ``backdrop`` are colours of tape that stand in the background; a ``passer`` walks to and fro there.
     ``pad`` is one of ``colours.PADS``. ``light`` scales the exposure, which wanders by ``exposure_drift``;
@@ -85,6 +89,13 @@ class FilmCase:
     view: View = View()
     tapes: Mapping[Hand, str] = field(default_factory=lambda: {"R": "blue", "L": "green"})
     bands: Literal[1, 2] = 2
+    band_cm: float = 2.5
+    first_band_cm: float = 2.5
+    between_cm: float = 7.5
+    band_sd_cm: float = 0.0
+    stick_cm: float = 40.6
+    held_cm: float = 40.6 / 3
+    inward_deg: Mapping[Hand, float] = field(default_factory=lambda: {"R": 26.0, "L": 26.0})
     pad_cm: float = 30.0
     pad: str = "grey"
     shutter_s: float = 1 / 120

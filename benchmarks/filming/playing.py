@@ -110,7 +110,7 @@ def _one_hand(
     case: FilmCase, own: list[Struck], end_s: float, rng: np.random.Generator
 ) -> tuple[Motion, list[StrokeTruth]]:
     """Move one hand through the film, way by way."""
-    mover = Mover(Stick(), float(rng.uniform(0.15, 0.28)), rng)
+    mover = Mover(Stick(case.stick_cm, case.held_cm), float(rng.uniform(0.15, 0.28)), rng)
     if not own:
         return _resting(mover, end_s), []
     times = [each.time_s for each in own]

@@ -37,13 +37,7 @@ from evenhand.music.exercise import HANDS, Hand
 Floats = NDArray[np.float64]
 
 AIM_CM = 3.5  # how far from the middle of the pad a tip meets it, to its hand's side
-APART = math.radians(26)  # how far a stick points inward
 BUTT_CM, TIP_CM, BEAD_CM = 0.72, 0.42, 0.55  # radii; a common stick is 0.565 in across
-BAND_CM, FIRST_BAND_CM, BETWEEN_CM = (
-    2.5,
-    2.5,
-    7.5,
-)  # a band's length, where it begins from the tip, from band to band
 TAPE_CM = 0.06  # how much thicker a stick is with tape
 PAD_HIGH_CM, ELBOW_CM = 3.5, 62.0
 CORNERS = 48
@@ -63,7 +57,7 @@ class Holder:
     """One hand's moving pieces, and how they hang on its stick.
 
     ``along`` and ``over`` place each point by the fulcrum: so far towards the tip, so far up from the stick.
-    The elbow, the last point, stays where it is.
+    The elbow, the last point, stays where it is. ``inward`` is how far the stick points inward, radians.
     """
 
     hand: Hand
@@ -71,6 +65,7 @@ class Holder:
     pieces: tuple[Piece, ...]
     along: Floats
     over: Floats
+    inward: float
 
     def places(self, times_s: Floats) -> Floats:
         """Return where each point is at its own time, shape (n_points, 3).
@@ -82,7 +77,7 @@ class Holder:
         """
         angle, x, z = self.motion.at(times_s)
         side = -1.0 if self.hand == "R" else 1.0
-        toward = np.array([math.cos(APART), -side * math.sin(APART)])
+        toward = np.array([math.cos(self.inward), -side * math.sin(self.inward)])
         ahead = self.along * np.cos(angle) - self.over * np.sin(angle)
         up = z + self.along * np.sin(angle) + self.over * np.cos(angle)
         reach = self.motion.stick.reach_cm
@@ -109,10 +104,9 @@ def holder(case: FilmCase, hand: Hand, motion: Motion, sleeve: Light) -> Holder:
     put((-stick.held_cm, 0), (tip - 8, 0), (BUTT_CM, BUTT_CM), wood)
     put((tip - 8, 0), (tip, 0), (BUTT_CM, TIP_CM), wood)
     put((tip - 0.4, 0), (tip - 0.4, 0), (BEAD_CM, BEAD_CM), wood)
-    for band in range(case.bands if hand in case.tapes else 0):
-        begin = FIRST_BAND_CM + BETWEEN_CM * band
-        radii = tuple(_radius(off) + TAPE_CM for off in (begin + BAND_CM, begin))
-        put((tip - begin - BAND_CM, 0), (tip - begin, 0), radii, light_of(TAPES[case.tapes[hand]]))  # type: ignore[arg-type]
+    for begin, end in _bands(case, hand):
+        radii = (_radius(end) + TAPE_CM, _radius(begin) + TAPE_CM)
+        put((tip - end, 0), (tip - begin, 0), radii, light_of(TAPES[case.tapes[hand]]))
     put((-6.5, -0.8), (-6.5, -0.8), (3.6, 3.6), flesh)
     put((-6.5, -0.8), (-0.5, -0.8), (3.6, 3.0), flesh)
     put((-0.5, -0.8), (-0.5, -0.8), (3.0, 3.0), flesh)
@@ -125,7 +119,18 @@ def holder(case: FilmCase, hand: Hand, motion: Motion, sleeve: Light) -> Holder:
     along.append(along[first.ends[1]])
     over.append(0.0)
     pieces[-2] = Piece((first.ends[0], last + 1), first.radii_cm, first.colour)
-    return Holder(hand, motion, tuple(pieces), np.array(along), np.array(over))
+    inward = math.radians(case.inward_deg[hand])
+    return Holder(hand, motion, tuple(pieces), np.array(along), np.array(over), inward)
+
+
+def _bands(case: FilmCase, hand: Hand) -> list[tuple[float, float]]:
+    """Return where a stick's bands begin and end, cm from its tip, as well as somebody put them there."""
+    if hand not in case.tapes:
+        return []
+    rng = np.random.default_rng([case.seed, 8, HANDS.index(hand)])
+    begins = [case.first_band_cm + case.between_cm * band for band in range(case.bands)]
+    put = [max(begin + case.band_sd_cm * float(rng.normal()), 0.5) for begin in begins]
+    return [(begin, begin + case.band_cm) for begin in put]
 
 
 def _radius(off_cm: float) -> float:

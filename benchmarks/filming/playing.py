@@ -22,6 +22,7 @@ LEAD_IN_S, TAIL_S = 1.2, 0.8
 AFTER_S = 1.0  # the hand goes on for so long after the film
 LOWEST_CM, HIGHEST_CM = 3.5, 31.0
 FULL_SPEED_CM_S, FULL_DB = 280.0, -16.0
+RISING_SHARE = 0.55  # of the time from stroke to stroke, at most; what would rise for longer is held back
 MOST_THROWN = 1.6  # how much faster than dropped a rebound may ask a throw to be; more needs the hand
 
 
@@ -110,7 +111,7 @@ def _one_hand(
     case: FilmCase, own: list[Struck], end_s: float, rng: np.random.Generator
 ) -> tuple[Motion, list[StrokeTruth]]:
     """Move one hand through the film, way by way."""
-    mover = Mover(Stick(case.stick_cm, case.held_cm), float(rng.uniform(0.15, 0.28)), rng)
+    mover = Mover(Stick(case.stick_cm, case.held_cm), float(rng.uniform(0.15, 0.28)), case.fingers, rng)
     if not own:
         return _resting(mover, end_s), []
     times = [each.time_s for each in own]
@@ -123,6 +124,7 @@ def _one_hand(
         here, then = way.preparation_cm, heights[i + 1] if i + 1 < len(own) else heights[i]
         arrived = way.striking_cm_s
         rise, leaving = _leaving(case, here, then, arrived, rng)
+        leaving = min(leaving, G_CM_S2 * RISING_SHARE * float(gap))
         way = go(mover, _asked(case, rise, leaving, then, float(gap), rng), leaving)
         ways.append(way)
         level = FULL_DB + 20 * math.log10(arrived / FULL_SPEED_CM_S)
@@ -146,17 +148,20 @@ def _leaving(
     case: FilmCase, here: float, then: float, arrived: float, rng: np.random.Generator
 ) -> tuple[Rise, float]:
     """Draw what raises the stick next, and the speed it leaves the pad with."""
+    stick = Stick(case.stick_cm, case.held_cm)
+    lever = stick.reach_cm / stick.percussion_cm
     given = arrived * float(np.clip(rng.normal(case.restitution, 0.02), 0.5, 0.95))
-    back_cm = given**2 / (2 * G_CM_S2)
+    back_cm = given**2 / (2 * G_CM_S2 * lever)
     drawn = rng.uniform()
     if then > 1.6 * back_cm and then > here + 5:
         return "up", given
     if drawn < case.rises.lifted:
-        return "lifted", arrived * float(rng.uniform(0.12, 0.35))
+        most = math.sqrt(float(rng.uniform(0.02, 0.3)) * 2 * G_CM_S2 * then)
+        return "lifted", min(arrived * float(rng.uniform(0.12, 0.45)), most)
     if drawn < case.rises.lifted + case.rises.mixed:
         share = float(rng.uniform(0.35, 0.6))
         return "mixed", min(given, math.sqrt(share * 2 * G_CM_S2 * then))
-    wanted = math.sqrt(2 * G_CM_S2 * then * float(rng.uniform(0.85, 1.0)))
+    wanted = math.sqrt(2 * G_CM_S2 * lever * then * float(rng.uniform(0.85, 1.0)))
     return "free", min(given, wanted)
 
 
@@ -196,7 +201,7 @@ def _first(mover: Mover, height_cm: float, seconds: float) -> Way:
         [mover.angle_at(*both) for both in zip(tip[: top + 1].tolist(), z[: top + 1].tolist(), strict=True)]
     )
     angles, striking = thrown(mover, float(raised[-1]), n - 1 - top, step_s, speed)
-    preparation = mover.height_of(float(raised[-1]), float(z[top]))
+    preparation = float(mover.height_of(float(raised[-1]), float(z[top])))
     return Way(grid(n, step_s), np.concatenate([raised, angles]), np.zeros(n), z, 0.0, preparation, striking)
 
 

@@ -58,6 +58,7 @@ def usual(seed: int) -> FilmCase:
         stroke="any",
         rises=Rises(0.35, 0.15),
         restitution=float(rng.uniform(0.74, 0.86)),
+        fingers=0.9,
         tapes={"R": right, "L": left},
         view=view,
         skin=float(rng.uniform()),

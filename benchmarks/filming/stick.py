@@ -53,8 +53,30 @@ class Carried:
         return x, z
 
 
+@dataclass(frozen=True)
+class Fingers:
+    """What fingers carry of a stick's weight, as a share of it: from ``first`` to ``last`` over some time."""
+
+    first: float
+    last: float
+    over_s: float
+
+    def at(self, time_s: float) -> float:
+        """Return the share at a time, as at the end from then on."""
+        return self.first + (self.last - self.first) * min(time_s / self.over_s, 1.0)
+
+
+NO_FINGERS = Fingers(0.0, 0.0, 1.0)
+
+
 def swing(
-    stick: Stick, carried: Carried, angle: float, turn: float, *, until: float, help_share: float = 0.0
+    stick: Stick,
+    carried: Carried,
+    angle: float,
+    turn: float,
+    *,
+    until: float,
+    fingers: Fingers = NO_FINGERS,
 ) -> tuple[Floats, Floats]:
     """Let the stick swing by itself until its tip, once at rest, has sunk by ``until`` cm from its highest.
 
@@ -64,17 +86,18 @@ def swing(
         Where it starts, radians and radians a second.
     until
         How far it may sink, cm; 0 ends at the highest point. Infinite: to the end of the fulcrum's way.
-    help_share
-        Of its weight, how much the fingers carry (below 0: brake).
+    fingers
+        What they carry of its weight, or add to it.
 
     Returns
     -------
     Angles and their rates from the first point of the grid on, each of shape (m,), m at most the grid's.
     """
     along, up = carried.pulls()
-    weight, l, dt = G_CM_S2 * (1 - help_share), stick.percussion_cm, carried.step_s
+    l, dt = stick.percussion_cm, carried.step_s
 
     def pull(i: int, at: float) -> float:
+        weight = G_CM_S2 * (1 - fingers.at(i * dt))
         return -((weight + float(up[i])) * math.cos(at) - float(along[i]) * math.sin(at)) / l
 
     angles, turns, highest = [angle], [turn], -math.inf

@@ -13,9 +13,13 @@ from itertools import pairwise
 import numpy as np
 
 from benchmarks.filming.case import Floats, Rise
-from benchmarks.filming.stick import G_CM_S2, STEP_S, Carried, Stick, eased, grid, joined, swing
+from benchmarks.filming.stick import G_CM_S2, STEP_S, Carried, Fingers, Stick, eased, grid, joined, swing
 
 FULCRUM_CM = 4.0  # over the tip, where the stick meets the pad
+FALLEN_CM = 0.1
+SUNK_SHARE = 0.2  # of a rebound, at most, before the hand catches it
+THROW_S = 0.03  # at least
+CAUGHT_S = 0.08  # what a hand takes to stop a stick, and the least that it takes to lift one
 SEPARATE_S = 0.24  # time enough to wait after the rise, and to prepare apart from it
 SLOWEST_THROW, FASTEST_THROW = 1.5, 2.8  # powers of time: 2 is a steady force
 STEEPEST = math.sin(math.radians(72))
@@ -50,10 +54,15 @@ class Way:
 
 @dataclass(frozen=True)
 class Mover:
-    """One hand: its stick, how much of the height its fulcrum rises, and its own randomness."""
+    """One hand: its stick, how far its fulcrum rises with the tip, its fingers, its randomness.
+
+    ``fingers`` is the most by which they brake a free rise at its end, of the stick's weight; at its start
+    they help by half of that at most.
+    """
 
     stick: Stick
     hand_share: float
+    fingers: float
     rng: np.random.Generator
 
     def angle_at(self, height_cm: float, fulcrum_cm: float) -> float:
@@ -105,15 +114,28 @@ def go(mover: Mover, asked: Asked, leaving_cm_s: float) -> Way:
     n = max(round(asked.seconds / STEP_S), 8) + 1
     carried = _carried(mover, asked, (risen_s, top_s), n=n, separate=separate)
     rising = _rising(mover, asked, carried, leaving_cm_s, risen_s, separate=separate)
+    rising = rising[: n - round(2 * THROW_S / carried.step_s)]
     if separate:
-        angles, rebound_cm, top = _prepared(mover, asked, carried, rising, top_s)
+        angles, top = _prepared(mover, asked, carried, rising, top_s)
     else:
-        angles, rebound_cm, top = _turned(mover, carried, rising, top_s)
+        angles, top = _turned(mover, carried, rising, top_s)
     down, striking = thrown(mover, angles[top], n - 1 - top, carried.step_s, asked.striking_cm_s)
     angles = np.concatenate([angles[: top + 1], down])
-    preparation = mover.height_of(float(angles[top]), float(carried.z[top]))
-    times = grid(n, carried.step_s)
-    return Way(times, angles, carried.x, carried.z, rebound_cm, preparation, striking)
+    tip = carried.z + mover.stick.reach_cm * np.sin(angles)
+    turns = first_top(tip), first_top(tip[::-1])
+    return Way(grid(n, carried.step_s), angles, carried.x, carried.z, *turns, striking)
+
+
+def first_top(tip_cm: Floats) -> float:
+    """Return the first maximum of a way that begins at the pad, from which it falls by ``FALLEN_CM`` or more.
+
+    Parameters
+    ----------
+    tip_cm
+        Heights of the tip, shape (n,).
+    """
+    highest = np.maximum.accumulate(tip_cm)
+    return float(highest[int(np.argmax(tip_cm < highest - FALLEN_CM))])
 
 
 def _throw_s(mover: Mover, asked: Asked) -> float:
@@ -143,75 +165,69 @@ def _carried(mover: Mover, asked: Asked, at: tuple[float, float], *, n: int, sep
     return Carried(fulcrum_path(back, n, step_s), FULCRUM_CM + fulcrum_path(knots, n, step_s), step_s)
 
 
-@dataclass(frozen=True)
-class _Rising:
-    """Angles of the rise, and what the state is at its end: (angle, turn)."""
-
-    angles: Floats
-    turn: float
-
-
 def _rising(
     mover: Mover, asked: Asked, carried: Carried, leaving_cm_s: float, risen_s: float, *, separate: bool
-) -> _Rising:
-    """Raise the stick: by itself, by the hand, or first the one and then the other."""
+) -> Floats:
+    """Raise the stick, by itself, by the hand, or first the one and then the other; return its angles."""
     start = (mover.contact, mover.turn_of(leaving_cm_s))
     if asked.rise == "free":
-        sinks = mover.rng.uniform(0.6, 1.8) if separate else 0.0
-        angles, turns = swing(
-            mover.stick, carried, *start, until=sinks, help_share=mover.rng.uniform(-0.1, 0.1)
-        )
-        return _Rising(angles, float(turns[-1]))
+        sinks = min(mover.rng.uniform(0.6, 1.8), SUNK_SHARE * asked.rebound_cm) if separate else 0.0
+        helped, caught = mover.rng.uniform(0, 0.5 * mover.fingers), mover.rng.uniform(0, mover.fingers)
+        fingers = Fingers(helped, -caught, risen_s)
+        return swing(mover.stick, carried, *start, until=sinks, fingers=fingers)[0]
     by_itself_s = {"lifted": 0.004, "mixed": 0.45, "up": 0.3}[asked.rise]
     by_itself_s = max(by_itself_s * leaving_cm_s / G_CM_S2, 0.004)
     first = max(round(by_itself_s / carried.step_s), 2)
     short = Carried(carried.x[:first], carried.z[:first], carried.step_s)
     angles, turns = swing(mover.stick, short, *start, until=math.inf)
-    end = max(round(risen_s / carried.step_s), first + 20)
-    end = min(end, len(carried.z) - 20)
+    end = max(round(risen_s / carried.step_s), first + round(CAUGHT_S / carried.step_s))
+    end = min(end, len(carried.z) - 60)
     target = mover.angle_at(asked.rebound_cm if separate else asked.top_cm, float(carried.z[end]))
     rest = (end - first) * carried.step_s
     force = (turns[-1] - turns[-2]) / carried.step_s
     lifted = joined((float(angles[-1]), float(turns[-1]), float(force)), target, rest, end - first)
-    return _Rising(np.concatenate([angles, lifted]), 0.0)
+    return np.concatenate([angles, lifted])
 
 
-def _turned(mover: Mover, carried: Carried, rising: _Rising, top_s: float) -> tuple[Floats, float, int]:
+def _turned(mover: Mover, carried: Carried, rising: Floats, top_s: float) -> tuple[Floats, int]:
     """Let the rise end where the throw begins: the stick waits at its highest until then."""
-    risen = len(rising.angles) - 1
+    risen = len(rising) - 1
     top = min(max(round(top_s / carried.step_s), risen), len(carried.z) - 30)
-    angles = rising.angles[: top + 1]
+    angles = rising[: top + 1]
     level = mover.height_of(float(angles[-1]), float(carried.z[len(angles) - 1]))
     waiting = [mover.angle_at(level, float(z)) for z in carried.z[len(angles) : top + 1]]
-    return np.concatenate([angles, np.array(waiting)]), level, top
+    return np.concatenate([angles, np.array(waiting)]), top
 
 
 def _prepared(
-    mover: Mover, asked: Asked, carried: Carried, rising: _Rising, top_s: float
-) -> tuple[Floats, float, int]:
+    mover: Mover, asked: Asked, carried: Carried, rising: Floats, top_s: float
+) -> tuple[Floats, int]:
     """Catch the stick after its rise, let it wait, and prepare the next throw apart from that."""
-    step, risen = carried.step_s, len(rising.angles) - 1
-    heights = carried.z[: risen + 1] + mover.stick.reach_cm * np.sin(rising.angles)
-    top = round(top_s / step)
-    prepares = max(risen + 1, top - round(mover.rng.uniform(0.15, 0.25) / step))
-    rebound_cm = float(heights.max())
-    if asked.rise == "free":
-        level = float(heights[-1]) - mover.rng.uniform(0.2, 0.6)
+    step, risen = carried.step_s, len(rising) - 1
+    heights = carried.z[: risen + 1] + mover.stick.reach_cm * np.sin(rising)
+    top = min(
+        max(round(top_s / step), risen + round(CAUGHT_S / step)), len(carried.z) - 1 - round(THROW_S / step)
+    )
+    rest = top - risen
+    prepares = round(mover.rng.uniform(0.15, 0.25) / step)
+    level = float(heights[-1]) - min(mover.rng.uniform(0.2, 0.6), 0.1 * asked.rebound_cm)
+    if asked.rise != "free":
+        level = float(heights.max()) - mover.rng.uniform(0.5, 1.5)
+    if rest - prepares < round(CAUGHT_S / step):
+        tip = _caught(heights, asked.top_cm, step, rest)
     else:
-        level = rebound_cm - mover.rng.uniform(0.5, 1.5)
-    caught = _caught(heights, level, step, prepares - risen)
-    tip = np.concatenate([heights, caught, _preparing(caught[-1:], asked.top_cm, top - prepares)])
-    tip = np.concatenate([tip, np.full(max(top + 1 - len(tip), 0), tip[-1])])[: top + 1]
-    sine = np.clip((tip - carried.z[: top + 1]) / mover.stick.reach_cm, -0.999, 0.999)
-    angles = np.concatenate([rising.angles, np.arcsin(sine[risen + 1 :])])
-    return angles, rebound_cm, top
+        tip = _caught(heights, level, step, rest - prepares)
+        tip = np.concatenate([tip, _preparing(tip[-1:], asked.top_cm, prepares)])
+    sine = np.clip((tip - carried.z[risen + 1 : top + 1]) / mover.stick.reach_cm, -0.999, 0.999)
+    return np.concatenate([rising, np.arcsin(sine)]), top
 
 
 def _caught(heights: Floats, level: float, step: float, n: int) -> Floats:
     """Bring the tip from how it moves to rest at a level, and hold it there, n points in all."""
     rate = float(heights[-1] - heights[-2]) / step
     force = float(heights[-1] - 2 * heights[-2] + heights[-3]) / step**2
-    taken = min(n, round(0.09 / step))
+    near = 0.8 * float(heights[-1]) / max(-rate, 1.0)  # before it would fall to the pad
+    taken = min(n, max(round(min(CAUGHT_S, near) / step), 8))
     stopped = joined((float(heights[-1]), rate, force), level, taken * step, taken)
     return np.concatenate([stopped, np.full(n - taken, level)])
 

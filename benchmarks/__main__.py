@@ -4,6 +4,7 @@
 
 Invented takes with a known truth: on synthesised pads and drums, on recorded drums where a folder of
 them is found, and through lossy codecs. One core; times are of the processor, not of the clock on the wall.
+At the end the weeks of invented students are planned and judged by a panel of rules (``benchmarks.plans``).
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from benchmarks.detectors import Detector, absent, detectors
 from benchmarks.drums import VARIABLE, Drum, find_drums
 from benchmarks.markdown import as_markdown
 from benchmarks.microphones import print_agreement
+from benchmarks.plans import STUDENTS, Panel, judge, panel_rows, panel_table, print_panel
 from benchmarks.printing import as_json, print_by_case, print_table, print_wrong, rows
 from benchmarks.running import OURS, Result, run
 from benchmarks.takes import Recipe, TakeSet, recipes, smoke_recipes
@@ -40,6 +42,9 @@ def read_options() -> argparse.Namespace:
     add = parser.add_argument
     add("--smoke", action="store_true", help="six easy takes; fails if too little is heard")
     add("--takes", type=int, default=54, metavar="N", help="synthetic takes; other sets in proportion")
+    add(
+        "--students", type=int, default=STUDENTS, metavar="N", help="invented students whose weeks are judged"
+    )
     add("--samples", type=Path, metavar="FOLDER", help=f"recorded drums (or {VARIABLE})")
     add("--seed", type=int, default=0, metavar="N", help="which takes")
     add("--held-out", action="store_true", help="the part that nothing is tuned on")
@@ -93,13 +98,19 @@ def main() -> int:
         print_by_case(every)
     print_agreement(drums, beside)
     print_wrong(every)
+    panel = Panel() if asked.smoke or asked.only else judge(asked.students)
+    if panel.weeks:
+        print("\nWeeks planned for invented students")
+        print_panel(panel, asked.students)
     if not asked.smoke:
         print(f"\n{INTERVALS}")
     if asked.out:
         facts = {"part": "held out" if asked.held_out else "tuning", "seed": asked.seed, "smoke": asked.smoke}
+        facts |= {"weeks": panel_rows(panel, asked.students)} if panel.weeks else {}
         asked.out.write_text(json.dumps(as_json(sets, facts), indent=1, allow_nan=False), encoding="utf-8")
     if asked.markdown:
         text = as_markdown({TITLES[name]: results for name, results in sets.items()})
+        text += f"\n{panel_table(panel, asked.students)}" if panel.weeks else ""
         asked.markdown.write_text(text, encoding="utf-8")
     return passed(every) if asked.smoke else 0
 

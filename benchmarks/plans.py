@@ -61,11 +61,14 @@ class Panel:
         self.first.setdefault(rule, where)
 
 
-def judge(students: int, weeks: int, seed: int) -> Panel:
-    """Plan, play and judge the weeks of many students."""
+def judge(students: int, weeks: int = WEEKS, seed: int = 0) -> Panel:
+    """Plan, play and judge the weeks of many students, with a word on a terminal about how far it is."""
     panel = Panel()
     stages = [(stage.name, stage.rate_per_s) for stage in COMMON_PATH.stages]
     for number in range(seed, seed + students):
+        if sys.stderr.isatty():
+            done = number - seed + 1
+            print(f"\r{done} of {students} students", end="\n" if done == students else "", file=sys.stderr)
         judge_one(invented(number, stages), weeks, panel, f"student {number}")
     return panel
 
@@ -191,12 +194,26 @@ def plan_many(times: int) -> tuple[float, float]:
     return time.perf_counter() - began, time.process_time() - cpu
 
 
+def panel_rows(panel: Panel, students: int) -> dict[str, tuple[int, int]]:
+    """Give for each rule how many break it, and of how many: of weeks, for the last rule of students."""
+    return {rule: (panel.broken[rule], students if rule == RULES[-1] else panel.weeks) for rule in RULES}
+
+
+def panel_table(panel: Panel, students: int) -> str:
+    """Lay the rules out as a table of ``docs/benchmark.md``."""
+    lines = [f"| {students} invented students, {panel.weeks} weeks | break it |", "|---|---|"]
+    lines += [f"| {rule} | {n} of {of} |" for rule, (n, of) in panel_rows(panel, students).items()]
+    worked, waiting = panel.faults["worked on"], panel.faults["waiting"]
+    return "\n".join(
+        [*lines, f"| faults heard more than once: worked on, waiting | {worked}, {waiting} |", ""]
+    )
+
+
 def print_panel(panel: Panel, students: int) -> None:
     """Print a line for each rule."""
     print(f"{students} students, {panel.weeks} weeks")
-    for rule in RULES:
-        of = students if rule == RULES[8] else panel.weeks
-        print(f"  {panel.broken[rule]:5} of {of} break: {rule}")
+    for rule, (n, of) in panel_rows(panel, students).items():
+        print(f"  {n:5} of {of} break: {rule}")
         if rule in panel.first:
             print(f"        first: {panel.first[rule]}")
     print(f"  faults heard more than once: {dict(panel.faults)}")

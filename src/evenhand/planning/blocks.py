@@ -4,8 +4,8 @@ A day is a lesson: an easy warm-up, one or two focus blocks on what was heard to
 was learnt before, something fast, long or musical where the stage has it, and one take to record, the same
 form each week so that weeks compare (common practice).
 
-Conventions: ``through`` goes from 0 on the week's first day to 1 on its last. A speed is the seconds of a
-whole note.
+Conventions: ``through`` goes from 0 on the week's first day to 1 on its last, in a week of few days less far.
+A speed is the seconds of a whole note.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.writing.parts import hand_alone, leaned_on, led_by, loop_around, other_lead
 from evenhand.planning.lesson import USUAL_GO_S, Piece
 from evenhand.planning.practice import Block as DayBlock
-from evenhand.planning.standing import Standing, speeds_for, tempo_within
+from evenhand.planning.standing import Standing, middle_s, speeds_for, tempo_within
 from evenhand.planning.treatments import HeardFault, Step
 from evenhand.progress.stages.path import Stage
 from evenhand.take import Fact, Remark, RemarkKind
@@ -39,6 +39,7 @@ WARM_UP_SHARE, FOCUS_SHARE, SECOND_SHARE, REVIEW_SHARE, EXTRA_SHARE, RECORD_SHAR
 )  # of a day: conventions of Evenhand
 BEGINS = 0.5  # of a week: so long a new exercise is new
 STEP_SLOWER = 0.8  # of the exercise's own tempo
+LEAST_SLOWER = 1.05  # so much slower at the least, or it is no step
 WARM_UP_SPEED = 0.85  # of the tempo that it is begun at otherwise
 SHORT_GO_S, LONG_GO_S = 14.0, 75.0
 PURPOSES: dict[Step, RemarkKind] = {
@@ -69,7 +70,7 @@ class WeekChoice:
     """An exercise that a week may hold, and the stage whose stroke and bounds it is played in.
 
     ``track`` is the library's it comes from, "" for a teacher's own; ``leads`` marks one of the teacher's
-    that is to be used.
+    that is to be used, ``kept_up`` one of a stroke of another stage.
     """
 
     exercise: Exercise
@@ -77,6 +78,7 @@ class WeekChoice:
     stage: Stage
     track: str = ""
     leads: bool = False
+    kept_up: bool = False
 
     @property
     def stroke(self) -> StrokeClass | None:
@@ -110,6 +112,8 @@ def step_piece(focus: Focus, step: Step, on: DayAt, share: float) -> Piece | Non
     tempo, outside = tempo_within(choice.stage, part, whole_s)
     if fault is None and outside is not None:
         return None
+    if step == "slower" and tempo.whole_note_s < whole_s * STEP_SLOWER * LEAST_SLOWER:
+        return None  # no click goes slower
     reasons = _fault_reasons(focus) or (_choice_reason(choice), why)
     return Piece(
         block="focus",
@@ -139,7 +143,8 @@ def _part(exercise: Exercise, step: Step, fault: HeardFault | None) -> Exercise 
         case "alone":
             return hand_alone(exercise, hand)
         case "leading":
-            return led_by(exercise, hand) or other_lead(exercise)
+            of_both = fault is not None and fault.hand is None
+            return other_lead(exercise) if of_both else led_by(exercise, hand)
         case "around":
             return loop_around(exercise, () if fault is None else fault.positions)
         case "leaning":
@@ -186,8 +191,11 @@ def other_piece(
     """Make a warm-up, a review, something fast, long or musical, or the take to record.
 
     A take to record that was never heard keeps the week's first tempo: nothing says that it may be faster.
+    What is kept up from another stage begins in the middle of it, not at its slow end.
     """
     whole_s, standing, reason = speed_on(choice, on)
+    if choice.kept_up and not standing.takes:
+        whole_s = middle_s(choice.stage, choice.exercise)
     if block == "record" and not standing.takes:
         whole_s, _, _ = speeds_for(choice.stage, standing)
     easy = block == "warm-up" and choice.stroke is not None
@@ -271,13 +279,13 @@ def _fault_reasons(focus: Focus) -> tuple[Remark, ...]:
     return tuple(reasons)
 
 
-def treatment_facts(fault: HeardFault) -> dict[str, Fact]:
-    """Return what is said of another treatment: the fault, the weeks without change, and the steps now."""
+def treatment_facts(fault: HeardFault, taken: Sequence[str]) -> dict[str, Fact]:
+    """Return what is said of another treatment: the fault, the weeks without change, the steps taken."""
     return {
         "told": fault.kind,
         "hand": fault.hand or "",
         "weeks": fault.unchanged_weeks,
-        "steps": " ".join(step.replace(" ", "-") for step in fault.treatment.steps),
+        "steps": " ".join(step.replace(" ", "-") for step in taken or fault.treatment.steps),
     }
 
 

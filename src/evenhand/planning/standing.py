@@ -19,7 +19,7 @@ from fractions import Fraction
 from typing import Literal
 
 from evenhand.measuring.values import Finding, FindingKind
-from evenhand.music.beat import click_tempo, fastest_s, slowest_s, tempo_on
+from evenhand.music.beat import QUARTER, SLOWEST_FELT_BPM, click_tempo, fastest_s, slowest_s, tempo_on
 from evenhand.music.exercise import Exercise, Hand, Tempo, whole_note_s
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.music.writing.rates import hand_rate, rate_per_s
@@ -41,6 +41,8 @@ STEP = (
 )
 NEW_RISE = 1.25  # a new exercise's tempo over its first week, from the stage's slow end
 SETTLED = 3  # takes without a fault, from which an exercise counts as learnt
+DROP_S = 4.0  # a whole note of drops, 1/4 = 60: the stick lies still before the next (docs/library.md)
+SLOWEST_QUARTER_S = whole_note_s(SLOWEST_FELT_BPM, QUARTER)  # a new exercise begins on a quarter that is felt
 ROUNDING = 1.02  # a click is set in steps of about 2 %
 
 # Control itself was lost: slower. In all others the tempo stays.
@@ -212,11 +214,13 @@ def speeds_for(stage: Stage, standing: Standing) -> tuple[float, float, Remark]:
     rate = hand_rate(standing.exercise)
     slow_s, fast_s = (rate / each for each in stage.rate_per_s)
     slow_s = min(slow_s, slowest_s(standing.exercise))
-    if stage.stroke is None:  # a drop has its own time
-        return math.sqrt(slow_s * fast_s), math.sqrt(slow_s * fast_s), standing.why
+    if stage.stroke is None:
+        own_s = min(max(DROP_S, fast_s), slow_s)
+        return own_s, own_s, standing.why
     if standing.now_s is None or standing.next_s is None:
-        to_s = max(slow_s / NEW_RISE, math.sqrt(slow_s * fast_s))
-        return slow_s, to_s, standing.why
+        middle = middle_s(stage, standing.exercise)
+        from_s = max(min(slow_s, SLOWEST_QUARTER_S), middle)
+        return from_s, max(from_s / NEW_RISE, middle), standing.why
     now_s, next_s = max(standing.now_s, fast_s), max(standing.next_s, fast_s)
     limit = _limit_s(standing.ceiling)
     if limit is not None and limit > slow_s * ROUNDING:
@@ -227,6 +231,12 @@ def speeds_for(stage: Stage, standing: Standing) -> tuple[float, float, Remark]:
     if standing.next_s < fast_s / ROUNDING and not standing.faults:
         return now_s, next_s, Remark("as fast as the stage")
     return now_s, next_s, standing.why
+
+
+def middle_s(stage: Stage, exercise: Exercise) -> float:
+    """Return the speed in the middle of a stage, as a ratio: seconds of a whole note."""
+    slow_s, fast_s = (hand_rate(exercise) / each for each in stage.rate_per_s)
+    return math.sqrt(min(slow_s, slowest_s(exercise)) * fast_s)
 
 
 def can_be_felt(stage: Stage, exercise: Exercise) -> bool:

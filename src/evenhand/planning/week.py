@@ -12,12 +12,11 @@ Conventions: days count from 0. The seed only decides where a week begins in lis
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import zip_longest
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import Exercise
+from evenhand.music.exercise import Exercise, Hand
 from evenhand.planning.blocks import (
     EXTRA_SHARE,
     EXTRAS,
@@ -39,7 +38,7 @@ from evenhand.planning.blocks import (
     step_piece,
 )
 from evenhand.planning.lesson import USUAL_GO_S, Piece, fill_day
-from evenhand.planning.practice import PracticeDay
+from evenhand.planning.practice import Block, PracticeDay
 from evenhand.planning.treatments import HeardFault, Step
 from evenhand.progress.stages.path import Stage
 from evenhand.take import Remark, RemarkKind
@@ -51,11 +50,18 @@ RECORD_FROM_S, WARM_UP_FROM_S, STEP_FROM_S, REVIEW_FROM_S, EXTRA_FROM_S, SECOND_
     270,
     450,
     570,
-    750,
+    660,
 )
 NEW_STEPS: tuple[Step, ...] = ("alone", "leading")  # of what no fault asks for
-NEW_A_WEEK = 3
+NEW_A_WEEK = 2  # a main thing, and a contrast to it; one more where days are long
+LONG_DAY_S = 20 * 60
+MOST_TO_USE = 3  # of what a teacher marked to be used
+OTHER_STEPS: tuple[Step, ...] = ("slower", "leading", "alone")  # where one of a treatment cannot be made
+WHOLE_WEEK = 5  # days in which a tempo rises as far as it may; in fewer it rises less far
 DAYS_WITH_STEPS = 3  # a week so long ends with the exercise alone
+A_WEEK = 2  # reviews come by twos: a page holds a week
+MOST_PIECES, LONG_PIECE_S = 7, 270  # a day whose pieces would be longer on average gets another
+MOST_TURNS = 6  # so often another turn is tried for a day that came out like an earlier one
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +97,21 @@ def plan_days(asked: WeekProblem) -> tuple[tuple[PracticeDay, ...], tuple[Focus,
     focuses = week_focuses(asked)
     if not focuses:
         raise WrongOptions(got="nothing to practise", must_be="a book or a stage with at least one exercise")
-    drafts = [_day(asked, focuses, index) for index in range(asked.days)]
-    return tuple(_filled(pieces, asked.seconds_a_day) for pieces in on_one_beat(drafts)), focuses
+    turns = list(range(asked.days))
+    days = _days(asked, focuses, turns)
+    for _ in range(MOST_TURNS):
+        alike = [index for index, day in enumerate(days) if day in days[:index]]
+        if not alike:
+            break
+        turns = [turn + (index in alike) for index, turn in enumerate(turns)]
+        days = _days(asked, focuses, turns)
+    return days, focuses
+
+
+def _days(asked: WeekProblem, focuses: Sequence[Focus], turns: Sequence[int]) -> tuple[PracticeDay, ...]:
+    """Make a week; ``turns`` says of each day whose turn it is in the lists that days go through."""
+    drafts = [_day(asked, focuses, index, turn) for index, turn in enumerate(turns)]
+    return tuple(_filled(pieces, asked.seconds_a_day) for pieces in on_one_beat(drafts))
 
 
 def week_focuses(asked: WeekProblem) -> tuple[Focus, ...]:
@@ -103,18 +122,11 @@ def week_focuses(asked: WeekProblem) -> tuple[Focus, ...]:
     of_faults = list(_fault_focuses(asked))
     taken = {focus.choice.exercise for focus in of_faults}
     free = [choice for choice in asked.targets if choice.exercise not in taken]
-    leading = [Focus(choice, NEW_STEPS) for choice in free if choice.leads][:NEW_A_WEEK]
-    others = [Focus(choice, NEW_STEPS) for choice in _by_turns(choice for choice in free if not choice.leads)]
-    room = max(NEW_A_WEEK - len(of_faults) - len(leading), 0 if of_faults and leading else 1)
+    leading = [Focus(choice, NEW_STEPS) for choice in free if choice.leads][:MOST_TO_USE]
+    others = [Focus(choice, NEW_STEPS) for choice in free if not choice.leads]
+    new = NEW_A_WEEK + (asked.seconds_a_day > LONG_DAY_S)
+    room = max(new - len(of_faults) - len(leading), 0 if of_faults and leading else 1)
     return (*of_faults[:1], *leading, *of_faults[1:], *others[:room])
-
-
-def _by_turns(choices: Iterable[WeekChoice]) -> list[WeekChoice]:
-    """Order choices so that tracks come by turns, each in its own order: the second focus is a contrast."""
-    tracks: dict[str, list[WeekChoice]] = {}
-    for choice in choices:
-        tracks.setdefault(choice.track, []).append(choice)
-    return [choice for row in zip_longest(*tracks.values()) for choice in row if choice is not None]
 
 
 def _fault_focuses(asked: WeekProblem) -> list[Focus]:
@@ -133,81 +145,97 @@ def _fault_focuses(asked: WeekProblem) -> list[Focus]:
     ]
 
 
-def _day(asked: WeekProblem, focuses: Sequence[Focus], index: int) -> list[Piece]:
-    """Put a day's pieces in their order."""
-    on = DayAt(index / max(asked.days - 1, 1), asked.stands)
-    second = _second(asked, focuses, index, on)
-    first = _focus_pieces(asked, focuses[0], index, on, alone=not second)
+def _day(asked: WeekProblem, focuses: Sequence[Focus], index: int, turn: int) -> list[Piece]:
+    """Put a day's pieces in their order; a long day gets more of them, no longer ones."""
+    on = DayAt(index / (max(asked.days, WHOLE_WEEK) - 1), asked.stands)
+    first, others = _by_day(asked, focuses, turn)
     record = _record(asked, on)
-    taken = {piece.exercise for piece in [*first, *second, *record]}
-    review = _review(asked, index, on, taken)
-    extra = _extra(asked, index, on, taken | {piece.exercise for piece in review})
-    warm_up = _warm_up(asked, index)
+    second = _second(others, turn, on)
+    last = bool(second) and asked.days >= DAYS_WITH_STEPS and index == asked.days - 1
+    main = _focus_pieces(asked, first, turn, on, whole=last)
+    day = [*main, *second, *record]
+    warm_up = _warm_up(asked, turn)
+    review = _review(asked, turn, on, [*day, *warm_up])
+    extra = _extra(asked, on, [*day, *review])
+    if _has_room(asked, [*warm_up, *day, *review, *extra]) and len(others) > 1:
+        second += _second(others, turn + 1, on)
+    if _has_room(asked, [*warm_up, *main, *second, *review, *extra, *record]):
+        review += _review(asked, turn + 1, on, [*warm_up, *main, *second, *record, *review, *extra])
     late = index >= (asked.days + 1) // 2
-    middle = [*first[:1], *second, *review, *first[1:]] if late else [*first, *second, *review]
+    middle = [*main[:1], *second, *review, *main[1:]] if late else [*main, *second, *review]
     return [*warm_up, *middle, *extra, *record]
 
 
-def _focus_pieces(asked: WeekProblem, focus: Focus, index: int, on: DayAt, *, alone: bool) -> list[Piece]:
-    """Make the day's step of the first focus, and the exercise itself; on the last day that, and no step.
+def _by_day(asked: WeekProblem, focuses: Sequence[Focus], turn: int) -> tuple[Focus, tuple[Focus, ...]]:
+    """Return what a day works on first, and what else; a short day works on one thing, faults by turns."""
+    others = tuple(focuses[1:])
+    if asked.seconds_a_day >= SECOND_FROM_S:
+        return focuses[0], others
+    faulty = [focus for focus in others if focus.faults]
+    other = bool(faulty) and turn % 2 == 1
+    return faulty[turn // 2 % len(faulty)] if other else focuses[0], ()
 
-    Where it is ``alone`` a day keeps its step to the end.
-    """
+
+def _has_room(asked: WeekProblem, day: Sequence[Piece]) -> bool:
+    """Tell whether a day's pieces are few enough, and long enough, for one more."""
+    return len(day) < MOST_PIECES and asked.seconds_a_day > LONG_PIECE_S * len(day)
+
+
+def _focus_pieces(asked: WeekProblem, focus: Focus, turn: int, on: DayAt, *, whole: bool) -> list[Piece]:
+    """Make the step of the first focus whose turn it is, and the exercise itself; ``whole``, no step."""
     again = again_piece(focus, on, FOCUS_SHARE / 2)
-    last = not alone and asked.days >= DAYS_WITH_STEPS and index == asked.days - 1
-    if asked.seconds_a_day < STEP_FROM_S or last:
+    if asked.seconds_a_day < STEP_FROM_S or whole:
         return [again]
-    step = _step(focus, index, on, FOCUS_SHARE / 2)
+    step = _step(focus, turn, on, FOCUS_SHARE / 2)
     return [again] if step is None else [step, again]
 
 
-def _step(focus: Focus, index: int, on: DayAt, share: float) -> Piece | None:
-    """Make the step whose day it is; where it cannot be made, another."""
-    steps = focus.steps
-    at = index % len(steps)
-    ordered = [*steps[at:], *steps[:at], "slower"]
-    made = (step_piece(focus, step, on, share) for step in ordered)
-    return next((piece for piece in made if piece is not None), None)
+def _step(focus: Focus, turn: int, on: DayAt, share: float) -> Piece | None:
+    """Make the step whose turn it is; one that cannot be made of the exercise gives way to another."""
+    asked = dict.fromkeys((*focus.steps, *OTHER_STEPS))
+    made = [piece for step in asked if (piece := step_piece(focus, step, on, share)) is not None]
+    kept = made[: len(focus.steps)]
+    return kept[turn % len(kept)] if kept else None
 
 
-def _second(asked: WeekProblem, focuses: Sequence[Focus], index: int, on: DayAt) -> list[Piece]:
+def _second(others: Sequence[Focus], turn: int, on: DayAt) -> list[Piece]:
     """Make the second focus block: by turns what else the week works on, a step first and then the whole."""
-    others = focuses[1:]
-    if asked.seconds_a_day < SECOND_FROM_S and not (len(others) and asked.days > 1 and _has_faults(others)):
-        return []
     if not others:
         return []
-    focus, turn = others[index % len(others)], index // len(others)
-    if focus.faults and turn % 2 == 0:
-        piece = _step(focus, turn, on, SECOND_SHARE)
+    focus, round_ = others[turn % len(others)], turn // len(others)
+    if focus.faults and round_ % 2 == 0:
+        piece = _step(focus, round_ // 2, on, SECOND_SHARE)
         if piece is not None:
             return [piece]
     return [again_piece(focus, on, SECOND_SHARE)]
 
 
-def _has_faults(focuses: Sequence[Focus]) -> bool:
-    return any(focus.faults for focus in focuses)
-
-
-def _review(asked: WeekProblem, index: int, on: DayAt, taken: set[Exercise]) -> list[Piece]:
-    """Take up what was learnt before: each with days between."""
-    if asked.seconds_a_day < REVIEW_FROM_S:
+def _review(asked: WeekProblem, turn: int, on: DayAt, day: Sequence[Piece]) -> list[Piece]:
+    """Take up what was learnt before: two things a week, each with days between."""
+    taken = {_hands(piece.exercise) for piece in day}  # in other note values it is still the same
+    free = [choice for choice in asked.reviews if _hands(choice.exercise) not in taken]
+    if asked.seconds_a_day < REVIEW_FROM_S or not free:
         return []
-    free = [choice for choice in asked.reviews if choice.exercise not in taken]
-    if not free:
-        return []
-    choice = free[(asked.seed + index) % len(free)]
+    choice = free[_of_the_week(asked, turn, len(free))]
     why = (Remark("learnt before", {"n": asked.stands(choice.exercise, choice.stroke).takes}),)
     return [other_piece(choice, "review", "purpose review", why, on=on, share=REVIEW_SHARE)]
 
 
-def _extra(asked: WeekProblem, index: int, on: DayAt, taken: set[Exercise]) -> list[Piece]:
-    """Add something fast, long or musical where the stage has it; nothing that a fault stands against.
+def _hands(exercise: Exercise) -> tuple[Hand | None, ...]:
+    return tuple(note.hand for note in exercise.notes)
+
+
+def _of_the_week(asked: WeekProblem, turn: int, n: int) -> int:
+    """Return the place in a list of which each week takes the next two, by turns, shifted after two."""
+    return (A_WEEK * asked.seed + (turn + turn // (2 * A_WEEK)) % A_WEEK) % n
+
+
+def _extra(asked: WeekProblem, on: DayAt, day: Sequence[Piece]) -> list[Piece]:
+    """Add the week's fast, long or musical thing where the stage has one that no fault stands against.
 
     What is fast or long waits while any fault is heard in half of the newest takes.
     """
-    if asked.seconds_a_day < EXTRA_FROM_S:
-        return []
+    taken = {piece.exercise for piece in day}
     often = any(fault.audible and 2 * fault.takes >= fault.of for fault in asked.faults)
     free = [
         (kind, choice)
@@ -216,21 +244,13 @@ def _extra(asked: WeekProblem, index: int, on: DayAt, taken: set[Exercise]) -> l
         and not asked.stands(choice.exercise, choice.stroke).faults
         and (kind == "music" or not often)
     ]
-    if not free:
+    if asked.seconds_a_day < EXTRA_FROM_S or not free:
         return []
-    kind, choice = free[(asked.seed + index) % len(free)]
+    kind, choice = free[asked.seed % len(free)]
+    why = (Remark("next in the library", {"track": choice.track}),)
+    block: Block = "music" if kind == "music" else "speed"
     go_s = {"speed": SHORT_GO_S, "endurance": LONG_GO_S, "music": USUAL_GO_S}[kind]
-    return [
-        other_piece(
-            choice,
-            "music" if kind == "music" else "speed",
-            EXTRAS[kind],
-            (Remark("next in the library", {"track": choice.track}),),
-            on=on,
-            share=EXTRA_SHARE,
-            go_s=go_s,
-        )
-    ]
+    return [other_piece(choice, block, EXTRAS[kind], why, on=on, share=EXTRA_SHARE, go_s=go_s)]
 
 
 def _record(asked: WeekProblem, on: DayAt) -> list[Piece]:
@@ -257,19 +277,16 @@ def _held_s(stage: Stage) -> float:
     return max((each.bound or 0.0 for each in stage.conditions if each.measure == "steady_s"), default=0.0)
 
 
-def _warm_up(asked: WeekProblem, index: int) -> list[Piece]:
+def _warm_up(asked: WeekProblem, turn: int) -> list[Piece]:
     """Begin with something easy; the strokes that are kept up come by turns."""
     if asked.seconds_a_day < WARM_UP_FROM_S or not asked.warm_ups:
         return []
-    choice = asked.warm_ups[(asked.seed + index) % len(asked.warm_ups)]
-    keeps = choice.stroke is not None and any(choice.stage is not each.stage for each in asked.targets)
+    n = len(asked.warm_ups)
+    choice = asked.warm_ups[(turn if n % 2 else turn + turn // n) % n]  # not always beside the same step
     kept = Remark("keeps up a stroke", {"stroke": choice.stroke or ""})
-    why = (kept if keeps else Remark("easy to begin with"),)
-    return [
-        other_piece(
-            choice, "warm-up", "purpose warm-up", why, on=DayAt(0.0, asked.stands), share=WARM_UP_SHARE
-        )
-    ]
+    why = (kept if choice.kept_up else Remark("easy to begin with"),)
+    on = DayAt(0.0, asked.stands)
+    return [other_piece(choice, "warm-up", "purpose warm-up", why, on=on, share=WARM_UP_SHARE)]
 
 
 def _filled(pieces: Sequence[Piece], seconds: int) -> PracticeDay:

@@ -174,7 +174,7 @@ def changed(old: str, new: str) -> str:
         (changed("accents = false", "accents = 1"), r"limits, accents: got 1; must be true or false"),
         (
             changed('record = "1/8: RLRL RLRL"', 'record = "1/8: RLX"'),
-            r"\(half\), record, at its character 8",
+            r"\(tap\), record, at its character 8",
         ),
         ("gone = 3\n" + TEXT, r"p, gone: got 3"),
         ("gone = { old = 'nowhere' }\n" + TEXT, r'p, gone: got "nowhere"; must be rebound, half'),

@@ -78,7 +78,7 @@ def test_a_week_tells_its_story_in_two_sentences_with_its_days_named() -> None:
         WeekRequest(15, 5, "tap", starts=MONDAY), COMMON_PATH, history=History((past(weak=True),))
     )
     first, second = all_remarks(plan.story)
-    assert first == "This week the left hand sounds as loud as the other."
+    assert first == "This week’s aim: the left hand sounds as loud as the other."
     assert second.startswith("The left hand alone on Monday, ")
     assert second.endswith(".")
 
@@ -98,7 +98,7 @@ def test_a_teachers_own_exercise_leads_without_taking_the_week() -> None:
 
 
 def test_an_exercise_is_called_as_in_the_teachers_book() -> None:
-    book = parse_book("1/8: RLRL RLRL # Even hands\n")
+    book = parse_book("1/4: RLRL # Even hands\n")
     plan = plan_week(WeekRequest(15, 5, "half"), COMMON_PATH, book=book)
     recorded = {item.title for day in plan.days for item in day.items if item.block == "record"}
     assert recorded == {"Even hands"}

@@ -31,7 +31,7 @@ LEFT = {each.title: print_exercise(each.exercise) for each in track(LEFT_LEAD)}
     [  # by hand
         ("drops", "Drops from hand to hand", "1/2: R-L-"),
         ("one hand", "1st and 4th of four, hand by hand", "1/8: R--R R--R L--L L--L"),
-        ("hand to hand", "Eight each hand, eighths", "1/8: RRRR RRRR LLLL LLLL"),
+        ("hand to hand", "Eight each hand", "1/8: RRRR RRRR LLLL LLLL"),
         ("hand to hand", "Three, two, one each hand", "1/16: RRRL LLRR LLRL"),
         ("singles", "Singles in sixteenths", "1/16: RLRL RLRL"),
         (

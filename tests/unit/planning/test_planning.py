@@ -228,5 +228,50 @@ def test_what_was_worked_on_is_reviewed_the_week_after() -> None:
     first = a_week()
     worked = {item.exercise for item in items(first) if item.block == "focus" and item.stroke == "tap"}
     reviewed = {item.exercise for item in items(a_week(before=first)) if item.block == "review"}
-    assert reviewed
-    assert reviewed <= worked
+    assert reviewed & worked
+
+
+@pytest.mark.parametrize(("name", "minutes"), [("rebound", 5), ("rebound", 10), ("half", 5), ("tap", 12)])
+def test_no_two_days_are_alike_where_the_tempo_stands_still(name: str, minutes: float) -> None:
+    weak = Finding("weak_hand", Evidence("balance.level_db", 3.6, "dB", 64, (3.0, 4.2), 1.0))
+    takes = tuple(past_take("1/8: RLRL RLRL", "1/8=80", day, findings=(weak,)) for day in (0, 2))
+    days = a_week(name, minutes, 6, history=History(takes)).days
+    assert all(day not in days[:index] for index, day in enumerate(days))
+
+
+@pytest.mark.parametrize("days", [2, 3, 5, 6])
+def test_a_hand_is_said_to_lead_only_where_it_does(days: int) -> None:
+    for name in STAGES:
+        for item in items(a_week(name, 20, days)):
+            if item.purpose[0].kind == "purpose leading":
+                hands = [note.hand for note in item.exercise.notes if note.hand]
+                assert hands[0] == item.purpose[0].facts["hand"]
+
+
+def test_a_short_day_works_on_one_thing_and_faults_come_by_turns() -> None:
+    weak = Finding("weak_hand", Evidence("balance.level_db", 3.6, "dB", 64, (3.0, 4.2), 1.0))
+    fast = Finding("hurrying", Evidence("drift_bpm_per_min", 9.0, "bpm/min", 64, (7.0, 11.0), 3.0))
+    takes = tuple(past_take("1/8: RLRL RLRL", "1/8=120", d, findings=(weak, fast)) for d in (0, 1, 2))
+    told = [
+        {item.purpose[0].facts["told"] for item in day.items if item.block == "focus"}
+        for day in a_week("tap", 8, 4, history=History(takes)).days
+    ]
+    assert all(len(each) == 1 for each in told)
+    assert len(set.union(*told)) == 2
+
+
+def test_long_days_have_more_pieces_not_longer_ones() -> None:
+    for name in STAGES[1:]:
+        for day in a_week(name, 30).days:
+            assert max(item.seconds for item in day.items) <= 7.5 * 60
+
+
+def test_a_tempo_rises_less_far_in_a_week_of_few_days() -> None:
+    def rise(days: int) -> float:
+        plan = a_week("half", days=days)
+        speeds = [
+            i.tempo.whole_note_s for i in items(plan) if i.purpose[0].kind in {"purpose new", "purpose build"}
+        ]
+        return max(speeds) / min(speeds)
+
+    assert rise(2) < rise(5)

@@ -10,6 +10,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.progress.stages.gate import for_stage, is_left_led, traits, within
 from evenhand.progress.stages.path import Stage
+from evenhand.progress.stages.reading import as_read
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.report.words.remarks import remark_words
 
@@ -74,3 +75,28 @@ def test_a_stage_that_names_no_tracks_has_all_that_its_limits_allow() -> None:
     anything = for_stage(replace(stage("tap"), tracks=()))
     assert len({each.track for each in anything}) > len(stage("tap").tracks)
     assert all(within(stage("tap"), each.exercise) is None for each in anything)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "read"),
+    [
+        ("half", "1/4: RLRL", "1/4: RLRL"),
+        ("half", "1/16: RLRL RLRL", "1/8: RLRL RLRL"),
+        ("half", "1/12: RLR LRL", None),
+        ("slow doubles", "1/16: RLRR LRLL", "1/8: RLRR LRLL"),
+        ("the crossing", "1/16: RLRR LRLL", "1/16: RLRR LRLL"),
+        ("endurance", "1/4: RLRL", None),
+    ],
+)
+def test_notes_are_as_long_as_a_stages_speed_asks(name: str, text: str, read: str | None) -> None:
+    found = as_read(stage(name), parse_exercise(text))
+    assert found == (None if read is None else parse_exercise(read))
+
+
+def test_a_stage_has_nothing_twice_in_other_notes() -> None:
+    """Singles in quarters, eighths and sixteenths at one speed are one exercise."""
+    hands = [tuple(note.hand for note in each.exercise.notes) for each in for_stage(stage("endurance"))]
+    assert (
+        sum(set(each[::2]) == {"R"} and set(each[1::2]) == {"L"} and len(each) in {4, 8} for each in hands)
+        == 1
+    )

@@ -141,7 +141,7 @@ _TEXT = """
 1/8: RRLR LLRL  # Single paradiddle from its 3rd note
 1/8: RLRL RRLL  # Four singles, two doubles
 1/8: RRLL RLRL  # Two doubles, four singles
-1/8: RRRR LLLL  # Four each hand, eighths
+1/8: RRRR LLLL  # Four each hand
 1/8: RRRL LLLR  # Four each hand from the 2nd note
 
 # Left hand first

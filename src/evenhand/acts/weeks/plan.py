@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import chain
+from itertools import chain, zip_longest
 
 from evenhand.acts.exercises.books import stock
 from evenhand.acts.weeks.story import told_week
@@ -15,12 +16,13 @@ from evenhand.music.equivalence import canonical
 from evenhand.music.exercise import Exercise
 from evenhand.music.library.tracks import TRACKS, track
 from evenhand.music.strokes.heights import StrokeClass
+from evenhand.music.writing.parts import has_both_hands
 from evenhand.planning.blocks import Extra, WeekChoice
 from evenhand.planning.choosing import Need, NeedKind, load
 from evenhand.planning.practice import PracticePlan
 from evenhand.planning.standing import Standing, can_be_felt, exercise_standing, is_learnt
 from evenhand.planning.treatments import FaultGroup, HeardFault, heard_faults
-from evenhand.planning.week import WeekProblem, plan_days
+from evenhand.planning.week import A_WEEK, REVIEW_FROM_S, WeekProblem, plan_days
 from evenhand.progress.history import History
 from evenhand.progress.stages.gate import for_stage, record_of, within
 from evenhand.progress.stages.path import PracticePath, Stage
@@ -28,9 +30,11 @@ from evenhand.progress.stages.path import PracticePath, Stage
 LEAST_MINUTES, MOST_MINUTES = 1.0, 240.0
 MOST_DAYS = 7
 NO_HISTORY = History()
+KEPT_IN_TURN = (0, 1)  # of what is easy, so many places where two strokes are kept up
 EASY = 3  # of a stage's exercises are for warming up
 REVIEWED = 4  # exercises that were learnt before come back in a week, each on its own days
 LONG_REPETITIONS = 16  # a stage that goes so often through an exercise in one go allows endurance
+FAST_PER_S = 4.0  # strokes a second of a hand, to which a stage goes that allows something fast
 EXTRA_OF_TRACK: dict[str, Extra] = {
     "bursts": "speed",
     "rolls": "endurance",
@@ -108,15 +112,16 @@ def week_problem(
             got=f"no exercise for the stage {stage.name}", must_be="a book or a track with one"
         )
     titles = {**{_key(each.exercise): each.title for each in stock}, **called}
-    faults, choices = _treated(stage, [*own, *stock], history, titles)
     record = _record(stage, stock or own, titles)
+    targets = _targets(own, stock, asked.before, history, record)
+    faults, choices = _treated(stage, targets, asked.before, history, titles)
     return WeekProblem(
         seconds_a_day=round(60 * asked.minutes),
         days=asked.days,
         faults=faults,
         fault_choices=choices,
-        targets=_targets(own, stock, asked.before, record),
-        warm_ups=_warm_ups(stage, path, stock or own, called),
+        targets=targets,
+        warm_ups=_warm_ups(stage, path, stock or own, called, asked),
         reviews=tuple(
             each for each in _reviews(stage, path, asked, history, titles) if each.exercise.notes not in never
         ),
@@ -136,6 +141,11 @@ def _library(stage: Stage, called: Titles) -> list[WeekChoice]:
     ]
 
 
+def _kept_up(stage: Stage, called: Titles) -> list[WeekChoice]:
+    """List what another stage draws from."""
+    return [replace(each, kept_up=stage.stroke is not None) for each in _library(stage, called)]
+
+
 def _own(book: Book | None, stage: Stage) -> tuple[list[WeekChoice], set[object]]:
     """Return a teacher's exercises that the stage may hold, those to be used first; and those it must not."""
     entries = [entry for entry in (() if book is None else book.entries) if entry.exercise.struck]
@@ -150,15 +160,27 @@ def _own(book: Book | None, stage: Stage) -> tuple[list[WeekChoice], set[object]
 
 
 def _targets(
-    own: Sequence[WeekChoice], stock: Sequence[WeekChoice], before: PracticePlan | None, record: WeekChoice
+    own: Sequence[WeekChoice],
+    stock: Sequence[WeekChoice],
+    before: PracticePlan | None,
+    history: History,
+    record: WeekChoice,
 ) -> tuple[WeekChoice, ...]:
-    """Put what comes next in order: the teacher's own, then the library behind what last week worked on.
+    """Put what comes next in order: the teacher's own, then of each track by turns what was practised least.
 
-    What is recorded each day anyway is not a target beside others.
+    Tracks that last week worked on come after the others; what is recorded each day anyway is no target
+    beside others. Drops do not go on: both hands' come first each week.
     """
     worked = _worked_on(before)
-    reached = max((i for i, each in enumerate(stock) if each.exercise.notes in worked), default=-1)
-    ordered = [*own, *stock[reached + 1 :], *stock[: reached + 1]]
+    heard = Counter(take.exercise.notes for take in history.takes if take.stroke in (None, record.stroke))
+    done = Counter[object]() if record.stroke is None else heard + Counter(worked)
+    tracks: dict[str, list[WeekChoice]] = {}
+    for choice in sorted(stock, key=lambda each: done[each.exercise.notes]):
+        tracks.setdefault(choice.track, []).append(choice)
+    order = list(dict.fromkeys(each.track for each in stock))
+    rested = sorted(order, key=lambda name: any(each.exercise.notes in worked for each in tracks[name]))
+    by_turns = zip_longest(*(tracks[name] for name in rested))
+    ordered = [*own, *(choice for row in by_turns for choice in row if choice is not None)]
     free = [each for each in ordered if each.leads or each.exercise.notes != record.exercise.notes]
     return tuple(free or ordered)
 
@@ -170,15 +192,22 @@ def _worked_on(before: PracticePlan | None) -> set[object]:
 
 
 def _warm_ups(
-    stage: Stage, path: PracticePath, stock: Sequence[WeekChoice], called: Titles
+    stage: Stage, path: PracticePath, stock: Sequence[WeekChoice], called: Titles, asked: WeekRequest
 ) -> tuple[WeekChoice, ...]:
-    """Choose what is easy: of the strokes that are kept up beside the stage's, by turns, else of its own."""
+    """Choose what is easy: of the strokes that are kept up beside the stage's, by turns, else of its own.
+
+    Two strokes share two exercises, so that a page has no more of them; nor has it where days have reviews.
+    """
     found = (
         next((each for each in path.stages if each.stroke == stroke), stage) for stroke, _ in stage.beside
     )
-    lists = [_library(each, called)[:EASY] for each in found if each is not stage]
-    rows = [each[i] for i in range(EASY) for each in lists if i < len(each)]
-    return tuple(rows or stock[:EASY])
+    lists = [_kept_up(each, called) for each in found if each is not stage]
+    if len(lists) < len(KEPT_IN_TURN):
+        reviewed = stage.stroke is not None and 60 * asked.minutes >= REVIEW_FROM_S
+        return tuple((lists[0] if lists else stock)[: A_WEEK if reviewed else EASY])
+    shared = set.intersection(*({each.exercise for each in row} for row in lists))
+    rows = [[each for each in row if each.exercise in shared][:EASY] or row[:EASY] for row in lists]
+    return tuple(row[(asked.seed + i) % len(row)] for i in KEPT_IN_TURN for row in rows)
 
 
 def _reviews(
@@ -196,13 +225,13 @@ def _reviews(
     ]
     items = [item for day in (() if before is None else before.days) for item in day.items]
     last = {
-        item.exercise.notes: WeekChoice(item.exercise, item.title, stage)
+        item.exercise.notes: WeekChoice(item.exercise, titles[_key(item.exercise)], stage)
         for item in items
         if item.block == "focus" and _key(item.exercise) in titles and item.stroke == stage.stroke
     }
     rows = {each.exercise.notes: each for each in [*learnt, *last.values()]}
-    if not rows and earlier is not None:
-        rows = {each.exercise.notes: each for each in _library(earlier, titles)[:REVIEWED]}
+    for each in () if earlier is None else _kept_up(earlier, titles):
+        rows.setdefault(each.exercise.notes, each)
     record = record_of(stage)
     kept = [each for notes, each in rows.items() if record is None or notes != record.notes]
     return tuple(kept[:REVIEWED])
@@ -211,9 +240,17 @@ def _reviews(
 def _extras(stage: Stage, stock: Sequence[WeekChoice]) -> tuple[tuple[Extra, WeekChoice], ...]:
     """Choose something fast, long or musical from the stage's own tracks, by turns."""
     tracks = [track for track in stage.tracks if track in EXTRA_OF_TRACK]
-    long = stage.repetitions[1] >= LONG_REPETITIONS
-    kinds = [(track, kind) for track in tracks if (kind := EXTRA_OF_TRACK[track]) != "endurance" or long]
-    lists = [[(kind, each) for each in stock if each.track == track][:EASY] for track, kind in kinds]
+    long, fast = stage.repetitions[1] >= LONG_REPETITIONS, stage.rate_per_s[1] >= FAST_PER_S
+    allowed: dict[Extra, bool] = {"endurance": long, "speed": fast, "music": True}
+    kinds = [(track, kind) for track in tracks if allowed[kind := EXTRA_OF_TRACK[track]]]
+    lists = [
+        [
+            (kind, each)
+            for each in stock
+            if each.track == track and (kind != "music" or each.exercise.has_accents)
+        ]
+        for track, kind in kinds
+    ]
     return tuple(each[i] for i in range(EASY) for each in lists if i < len(each))
 
 
@@ -239,25 +276,44 @@ def _record(stage: Stage, stock: Sequence[WeekChoice], titles: Titles) -> WeekCh
 
 
 def _treated(
-    stage: Stage, stock: Sequence[WeekChoice], history: History, titles: Titles
+    stage: Stage,
+    targets: Sequence[WeekChoice],
+    before: PracticePlan | None,
+    history: History,
+    titles: Titles,
 ) -> tuple[tuple[HeardFault, ...], tuple[WeekChoice, ...]]:
-    """Return the faults that a stage can work on, and on which exercise each."""
+    """Return the faults that a stage can work on, and on which exercise each: no two kinds on one."""
     if stage.stroke is None:
         return (), ()
-    rows = []
+    worked, rows = _worked_on(before), list[tuple[HeardFault, WeekChoice]]()
+    taken: dict[object, Exercise] = {}
     for fault in heard_faults(history.takes):
-        exercise = _to_work_on(stage, fault, stock)
+        free = [each for each in targets if each.exercise not in taken.values()]
+        exercise = taken.setdefault((fault.group, fault.hand), _to_work_on(stage, fault, free, worked, taken))
         kept = fault if exercise == fault.exercise else replace(fault, exercise=exercise, positions=())
         rows.append((kept, WeekChoice(exercise, _title(exercise, titles), stage)))
     return tuple(fault for fault, _ in rows), tuple(choice for _, choice in rows)
 
 
-def _to_work_on(stage: Stage, fault: HeardFault, stock: Sequence[WeekChoice]) -> Exercise:
-    """Return the exercise a fault was heard in; outside the stage, one inside it that asks the same."""
-    if within(stage, fault.exercise) is None:
+def _to_work_on(
+    stage: Stage,
+    fault: HeardFault,
+    free: Sequence[WeekChoice],
+    worked: set[object],
+    taken: Mapping[object, Exercise],
+) -> Exercise:
+    """Return the exercise a fault was heard in; one that asks the same where it was last week's, or outside.
+
+    What was lost in one place of an exercise is worked on there.
+    """
+    inside = within(stage, fault.exercise) is None
+    fresh = fault.exercise.notes not in worked and fault.exercise not in taken.values()
+    if inside and (fresh or fault.group == "place"):
         return fault.exercise
     need = NEED_OF.get(fault.group)
-    if need is not None:
-        held = (each.exercise for each in stock if load(each.exercise, Need(need, fault.hand or "L")) > 0)
-        return next(held, fault.exercise)
-    return (record_of(stage) or fault.exercise) if fault.group == "hand" else fault.exercise
+    asks = (
+        each.exercise
+        for each in free
+        if (load(each.exercise, Need(need, fault.hand or "L")) > 0 if need else has_both_hands(each.exercise))
+    )
+    return next(asks, fault.exercise)

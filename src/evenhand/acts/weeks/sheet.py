@@ -125,7 +125,7 @@ def _of_plan(exercise: Exercise, every: Sequence[PracticeItem]) -> SheetExercise
     return SheetExercise(
         exercise,
         print_exercise(exercise),
-        next((item.title for item in items if item.title), ""),
+        min((item.title for item in items if item.title), key=len, default=""),  # the whole before its parts
         strokes.pop() if len(strokes) == 1 else None,
         next((words for words in said if words), ""),
     )
@@ -135,7 +135,7 @@ def _in_blocks(items: Sequence[PracticeItem]) -> list[list[PracticeItem]]:
     """Gather a day's items that are the same but for their rest: a plan in many short turns."""
     alike: dict[object, list[PracticeItem]] = {}
     for item in items:
-        key = (item.exercise, item.tempo, item.repetitions, item.goes, item.stroke, item.block)
+        key = (item.exercise, item.tempo, item.repetitions, item.goes, item.stroke, item.block, item.title)
         alike.setdefault(key, []).append(item)
     return list(alike.values())
 
@@ -153,4 +153,5 @@ def _block(
         sum(item.goes for item in items),
         first.stroke if exercises[place].stroke is None else None,
         first.block,
+        first.title.removeprefix(exercises[place].title).strip(", "),
     )

@@ -8,15 +8,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import get_args
 
 from evenhand.planning.blocks import Focus, treatment_facts
 from evenhand.planning.load import JUMP, strokes_of
 from evenhand.planning.practice import PracticeItem, PracticePlan
+from evenhand.planning.treatments import HeardFault, Step
 from evenhand.planning.week import WeekProblem
 from evenhand.report.words.figures import DAY_NAMES
 from evenhand.report.words.lesson import part_title
 from evenhand.take import Fact, Remark, RemarkKind
 
+STEPS: tuple[str, ...] = get_args(Step)
 DAYS_A_WEEK = 7
 ONE_SITTING_S = 45 * 60
 
@@ -58,19 +61,39 @@ def _steps(plan: PracticePlan, focus: Focus) -> Remark:
     seen: dict[str, str] = {}
     for index, day in enumerate(plan.days):
         for item in day.items:
-            kind = item.purpose[0].kind.removeprefix("purpose ") if item.purpose else ""
-            if item.block == "focus" and kind in focus.steps:
-                seen.setdefault(kind, day_name(index, len(plan.days), plan.starts))
-    last = plan.days[-1]
-    again = next((i for i in last.items if i.exercise == focus.choice.exercise and i.block == "focus"), None)
+            step = _step_of(item, focus.faults[0] if focus.faults else None)
+            if step:
+                seen.setdefault(step, day_name(index, len(plan.days), plan.starts))
+    whole = [
+        (index, item)
+        for index, day in enumerate(plan.days)
+        for item in day.items
+        if item.exercise == focus.choice.exercise and item.block == "focus"
+    ]
+    last, again = whole[-1] if whole else (len(plan.days) - 1, None)
     facts: dict[str, Fact] = {
         "steps": "|".join(f"{step}@{on}" for step, on in seen.items()),
         "hand": focus.faults[0].hand or "L" if focus.faults else "L",
-        "last": day_name(len(plan.days) - 1, len(plan.days), plan.starts),
-        "tempo": str(again.tempo) if again is not None and again.stroke is not None else "",
+        "last": day_name(last, len(plan.days), plan.starts),
+        "bpm": f"{again.tempo.bpm:g}" if again is not None and again.stroke is not None else "",
         "days": len(plan.days),
     }
     return Remark("story steps", facts)
+
+
+def _step_of(item: PracticeItem, fault: HeardFault | None) -> str:
+    """Name the step that a piece is of what a fault asks for, or of what none does; "" where it is none."""
+    purpose = item.purpose[0] if item.purpose and item.block == "focus" else None
+    step = "" if purpose is None else purpose.kind.removeprefix("purpose ")
+    asks = ("", "") if fault is None else (fault.kind, fault.hand or "")
+    told = ("", "") if purpose is None else (purpose.facts.get("told"), purpose.facts.get("hand"))
+    return step if step in STEPS and (told == asks or (fault is None and not told[0])) else ""
+
+
+def _steps_taken(plan: PracticePlan, fault: HeardFault) -> list[str]:
+    """List the steps that a week takes for a fault: of its treatment those that its exercise allows."""
+    items = [item for day in plan.days for item in day.items]
+    return list(dict.fromkeys(step for item in items if (step := _step_of(item, fault))))
 
 
 def day_name(index: int, days: int, starts: date | None) -> str:
@@ -96,7 +119,9 @@ def _notes(
     basis = Remark("week from takes" if faults else "week from even takes", {"n": takes})
     notes = [basis if takes else Remark("week without takes")]
     notes += [
-        Remark("another treatment", treatment_facts(fault)) for fault in faults if fault.changes_of_treatment
+        Remark("another treatment", treatment_facts(fault, _steps_taken(plan, fault)))
+        for fault in faults
+        if fault.changes_of_treatment
     ]
     notes += _waiting(plan, focuses)
     if problem.seconds_a_day > ONE_SITTING_S:

@@ -37,6 +37,7 @@ def accents_and_taps() -> Iterator[Titled]:
                 yield title, f"{value}: {accented(letters, places, size)}"
     moved = "".join(accented("RLRL", (place,), 4) for place in range(4))
     back = "".join(accented("RLRL", (3 - place,), 4) for place in range(4))
+    yield "Accents on the beat, lead in turn", "1/8: >RLRL >RLRL >LRLR >LRLR"
     yield "One accent through the bar", "1/16: " + moved
     yield "One accent, through and back", "1/16: " + moved + back
     for place in range(4):

@@ -57,7 +57,7 @@ def doubles() -> Iterator[Titled]:
 def triples() -> Iterator[Titled]:
     """Three with each hand, and the threes that hold a double."""
     yield "One triple, then time", "1/8: RRR- LLL-"
-    yield "Triples in sixteenths", "1/16: RRRL LLRR RLLL"
+    yield "Triples against the beat", "1/16: RRRL LLRR RLLL"
     yield "Triples in sixteenth triplets", "1/24: RRRLLL RRRLLL"
     for letters in ("RRL", "RLL"):
         yield f"{letters} again and again", f"1/12: {letters * 2}"

@@ -15,12 +15,12 @@ from evenhand.music.library.letters import NUMBERS, Titled, both_ways, listed, s
 DROP_VALUE = Fraction(1, 2)  # a drop, and as long a rest: time to bounce out
 BURSTS = (3, 5, 7, 9, 13, 17)
 EACH_HAND = (
-    (8, "1/8", "eighths"),
+    (8, "1/8", ""),
     (6, "1/12", "triplets"),
     (5, "1/20", "fives"),
-    (4, "1/8", "eighths"),
+    (4, "1/8", ""),
     (3, "1/12", "triplets"),
-    (2, "1/4", "quarters"),
+    (2, "1/4", ""),
 )
 SINGLES = (
     ("1/8", 8, "eighths"),
@@ -82,8 +82,8 @@ def hand_to_hand() -> Iterator[Titled]:
     """So many with each hand."""
     yield "Hand to hand in quarters", "1/4: RLRL"
     for count, value, named in EACH_HAND:
-        title = f"{NUMBERS[count - 1].capitalize()} each hand, {named}"
-        yield title, f"{value}: {both_ways('R' * count)}"
+        title = f"{NUMBERS[count - 1].capitalize()} each hand"
+        yield f"{title}, {named}" if named else title, f"{value}: {both_ways('R' * count)}"
     for most in (3, 4):
         down = "".join(both_ways("R" * count) for count in range(most, 0, -1))
         name = ", ".join(NUMBERS[count - 1] for count in range(most, 0, -1))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import groupby
 
 from evenhand.music.exercise import Exercise, Hand, Note
 from evenhand.music.text import mirrored
@@ -20,28 +21,41 @@ BEAT = Fraction(1, 4)
 def hand_alone(exercise: Exercise, hand: Hand) -> Exercise | None:
     """Return one hand's notes, the other's as rests; of over a bar, without the half it is silent in.
 
+    A hand that would begin after a rest plays what it has where it leads, if that is as much.
+
     >>> from evenhand.music.text import parse_exercise, print_exercise
     >>> print_exercise(hand_alone(parse_exercise("1/8: RLRR LRLL"), "L"))
-    '1/8: -L-- L-LL'
+    '1/8: L-LL -L--'
     >>> print_exercise(hand_alone(parse_exercise("1/8: RR-- RR-- LL-- LL--"), "L"))
     '1/8: LL-- LL--'
     """
-    if hand not in {note.hand for note in exercise.notes} or not _has_both(exercise):
+    if hand not in {note.hand for note in exercise.notes} or not has_both_hands(exercise):
         return None
-    notes = tuple(
-        replace(note, graces=()) if note.hand == hand else Note(None, note.value) for note in exercise.notes
-    )
+    notes = _one_hand(exercise, hand)
+    led = _one_hand(mirrored(exercise), hand)
+    if notes[0].hand is None and led[0].hand is not None and _longest_run(led) >= _longest_run(notes):
+        notes = led
     halves = notes[: len(notes) // 2], notes[len(notes) // 2 :]
     played = [half for half in halves if any(note.hand == hand for note in half)]
     plain = exercise.meter is None and not exercise.bar_lines and exercise.length > 1
-    plain = plain and max(note.value for note in notes) <= BEAT  # not drops
     one = plain and len(played) == 1 and 2 * sum(note.value for note in played[0]) == exercise.length
     return Exercise(played[0]) if one else replace(exercise, notes=notes)
 
 
+def _one_hand(exercise: Exercise, hand: Hand) -> tuple[Note, ...]:
+    return tuple(
+        replace(note, graces=()) if note.hand == hand else Note(None, note.value) for note in exercise.notes
+    )
+
+
+def _longest_run(notes: Sequence[Note]) -> int:
+    """Count the most notes without a rest between them."""
+    return max(len(list(run)) for played, run in groupby(notes, key=lambda note: note.hand) if played)
+
+
 def other_lead(exercise: Exercise) -> Exercise | None:
     """Return an exercise with its hands exchanged; None where one hand plays it all."""
-    return mirrored(exercise) if _has_both(exercise) else None
+    return mirrored(exercise) if has_both_hands(exercise) else None
 
 
 def led_by(exercise: Exercise, hand: Hand) -> Exercise | None:
@@ -77,7 +91,7 @@ def leaned_on(exercise: Exercise, hand: Hand, *, seconds: bool = False) -> Exerc
     >>> print_exercise(leaned_on(parse_exercise("1/8: RRLL"), "L", seconds=True))
     '1/8: RRL>L'
     """
-    if not _has_both(exercise):
+    if not has_both_hands(exercise):
         return None
     notes = exercise.notes
     leaned = tuple(
@@ -93,5 +107,6 @@ def leaned_on(exercise: Exercise, hand: Hand, *, seconds: bool = False) -> Exerc
     return made if made.has_accents and made != exercise else None
 
 
-def _has_both(exercise: Exercise) -> bool:
+def has_both_hands(exercise: Exercise) -> bool:
+    """Tell whether both hands have notes."""
     return {"R", "L"} <= {note.hand for note in exercise.notes}

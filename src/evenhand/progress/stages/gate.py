@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import groupby
 
-from evenhand.music.equivalence import Key, canonical
 from evenhand.music.exercise import Exercise, Hand, Tempo
 from evenhand.music.library.tracks import TRACKS, LibraryExercise, track
 from evenhand.music.text import mirrored, parse_exercise
@@ -19,9 +18,11 @@ from evenhand.music.writing.difficulty import hardness
 from evenhand.music.writing.rates import rate_per_s
 from evenhand.progress.history import PastTake, played_bpm
 from evenhand.progress.stages.path import Ornament, Stage
+from evenhand.progress.stages.reading import read_in
 from evenhand.take import Fact, Remark, RemarkKind
 
 LET_GO = 0.1  # of a bound: a click has steps of 2 %, and nobody plays a tempo exactly (a convention)
+THE_FORTY = "the forty"
 LONG_RUN = 4  # notes by one hand in a row: one hand is alone for a while
 
 
@@ -54,13 +55,17 @@ def _outside(stage: Stage, exercise: Exercise, hard: float) -> Iterator[Remark]:
 def for_stage(stage: Stage) -> tuple[LibraryExercise, ...]:
     """Return what the library has for a stage: its tracks in their order, each easy to hard, nothing twice.
 
-    A stage that names no tracks has all of them.
+    A stage that names no tracks has all of them. Notes are written as long as its speed asks for. Of the
+    forty it has those with accents or ornaments: the plain ones are in tracks of their own.
     """
-    found: dict[Key, LibraryExercise] = {}
-    for each in (each for name in stage.tracks or TRACKS for each in track(name)):
-        if next(_outside(stage, each.exercise, each.hardness), None) is None:
-            found.setdefault(canonical(each.exercise, rotation=False, swap=False), each)
-    return tuple(found.values())
+    inside = (
+        each
+        for name in stage.tracks or TRACKS
+        for each in track(name)
+        if next(_outside(stage, each.exercise, each.hardness), None) is None
+        and (name != THE_FORTY or each.exercise.has_accents or ornaments(each.exercise))
+    )
+    return tuple(read_in(stage, inside))
 
 
 def _off_rate(stage: Stage, per_s: float) -> Remark | None:

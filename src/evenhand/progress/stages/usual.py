@@ -58,9 +58,9 @@ COMMON_PATH = PracticePath(
             minutes_a_day=(10.0, 15.0),
             weeks=(1.0, 2.0),
             conditions=(*STEADY, EQUAL, _up_to(1.4), _days(3)),
-            tracks=("hand to hand", "singles", "one hand"),
+            tracks=("hand to hand", "singles", "one hand", "bursts"),
             limits=StageLimits(longest_run=8, hardness=5.0),
-            record="1/8: RLRL RLRL",
+            record="1/4: RLRL",
         ),
         Stage(
             name="full",
@@ -72,9 +72,9 @@ COMMON_PATH = PracticePath(
             weeks=(1.0, 2.0),
             conditions=(*STEADY, EQUAL, _up_to(0.85), _days(3)),
             beside=(("half", 3.0),),
-            tracks=("hand to hand", "singles", "one hand"),
+            tracks=("hand to hand", "singles", "one hand", "bursts"),
             limits=StageLimits(longest_run=8, hardness=5.0),
-            record="1/8: RLRL RLRL",
+            record="1/4: RLRL",
         ),
         Stage(
             name="tap",
@@ -86,7 +86,7 @@ COMMON_PATH = PracticePath(
             weeks=(2.0, 6.0),
             conditions=(*STEADY, EQUAL, _up_to(2.25), _days(4)),
             beside=KEPT_UP,
-            tracks=("singles", "hand to hand"),
+            tracks=("singles", "hand to hand", "bursts"),
             limits=StageLimits(longest_run=4, hardness=4.0),
             record="1/8: RLRL RLRL",
         ),
@@ -116,7 +116,7 @@ COMMON_PATH = PracticePath(
             beside=(("half", 3.0),),
             tracks=("accents and taps", "down and up", "singles"),
             limits=StageLimits(longest_run=8, accents=True, hardness=5.5),
-            record="1/16: >RLRL >RLRL >LRLR >LRLR",
+            record="1/8: >RLRL >RLRL >LRLR >LRLR",
         ),
         Stage(
             name="left lead",
@@ -130,7 +130,7 @@ COMMON_PATH = PracticePath(
             beside=KEPT_UP,
             tracks=("left lead", "paradiddles"),
             limits=StageLimits(longest_run=4, accents=True, hardness=3.0),
-            record="1/16: LRLR LRLR",
+            record="1/8: LRLR LRLR",
         ),
         Stage(
             name="slow doubles",
@@ -254,7 +254,7 @@ COMMON_PATH = PracticePath(
             limits=StageLimits(
                 longest_run=8, notes=40, accents=True, ornaments=("flam", "drag", "buzz"), hardness=4.0
             ),
-            record="1/16: >RLRL RLRL >LRLR LRLR",
+            record="1/8: >RLRL RLRL >LRLR LRLR",
         ),
     )
 )

@@ -58,7 +58,8 @@ class SheetExercise:
 class SheetBlock:
     """One block of a day: an exercise by its place on the sheet from 0, and how it is played.
 
-    ``seconds`` takes in the rest after it; ``stroke`` is given where the exercise has several in the week.
+    ``seconds`` takes in the rest after it; ``stroke`` is given where the exercise has several in the week,
+    ``how`` where it is the same notes played another way: slowly, in short goes.
     """
 
     exercise: int
@@ -68,6 +69,7 @@ class SheetBlock:
     goes: int = 1
     stroke: StrokeClass | None = None
     block: Block | None = None
+    how: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,6 +269,7 @@ def _block(
         "title": shortened(one_line(each.title) or each.text, LONGEST_NAME),
         "lines": [
             [_tempo(block.tempo, beats.get(block.tempo)), often_words(block.repetitions, block.goes)],
+            *([[block.how]] if block.how else []),
             *([stroke] if stroke else []),
         ],
     }

@@ -141,7 +141,9 @@ def _story_steps(facts: Facts) -> str:
     """Tell on which day each step comes, and the tempo in the end."""
     rows = [row.split("@") for row in str(facts["steps"]).split("|") if row]
     parts = [f"{_of_hand(STEP_WORDS[step.split()[0]], facts)} {_on(day)}" for step, day in rows]
-    end = f"the whole exercise{_up_to(facts)}" if facts["tempo"] else "both hands in the end"
+    end = f"the whole exercise{_up_to(facts)}" if facts["bpm"] else "both hands in the end"
+    if len(rows) == 1 and rows[0][1] == facts["last"]:
+        parts = [f"{_of_hand(STEP_WORDS[rows[0][0].split()[0]], facts)}"]
     if not parts:
         return f"{capitalised(end)}; the take to record is the same each day."
     return f"{capitalised(', '.join(parts))}, and {end}; the take to record is the same each day."
@@ -152,9 +154,8 @@ def _on(day: str) -> str:
 
 
 def _up_to(facts: Facts) -> str:
-    return (
-        f" at {facts['tempo']} {_on(str(facts['last']))}" if facts["days"] != 1 else f" at {facts['tempo']}"
-    )
+    on = f" {_on(str(facts['last']))}" if facts["days"] != 1 else ""
+    return f" with the click at {facts['bpm']}{on}"
 
 
 LESSON_REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
@@ -204,7 +205,7 @@ LESSON_REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     ),
     "same form each week": "the same form each week, so that weeks can be compared",
     "story drops": "This week the sticks learn to bounce by themselves.",
-    "story fault": lambda facts: f"This week {_aim(facts).removeprefix(', so that ')}.",
+    "story fault": lambda facts: f"This week’s aim: {_aim(facts).removeprefix(', so that ')}.",
     "story new": lambda facts: (
         f"{'Your teacher chose' if facts['leads'] else 'This week’s next step is'} "
         f"{f'“{title}”' if (title := facts['title']) else 'an exercise'}"
@@ -227,8 +228,10 @@ def part_words(kind: str, hand: str) -> str:
     ('left alone', '')
     """
     return {
+        "purpose slower": "slowly",
+        "purpose short goes": "short goes",
         "purpose alone": f"{hand} alone",
-        "purpose leading": f"{hand} leads",
+        "purpose leading": f"{hand or 'other hand'} leads",
         "purpose around": "the hard place",
         "purpose leaning": f"lean on the {hand}" if hand else "with accents",
     }.get(kind, "")

@@ -46,6 +46,7 @@ BLOCK_NAMES: dict[Block, str] = {
 }
 
 HALF_MINUTE_S = 30.0
+MOST_COUNTED = 40
 
 
 def half_minutes_of(seconds: Sequence[float]) -> list[int]:
@@ -73,11 +74,13 @@ def half_minutes_words(halves: float) -> str:
 
 
 def often_words(repetitions: int, goes: int = 1) -> str:
-    """Say how often: in one go, or in several goes.
+    """Say how often: in one go, or in several goes. What is too often to be counted is one long go.
 
-    >>> often_words(8), often_words(1), often_words(8, 3)
-    ('8 times', '1 time', '3 × 8 times')
+    >>> often_words(8), often_words(1), often_words(8, 3), often_words(50)
+    ('8 times', '1 time', '3 × 8 times', 'in one long go')
     """
+    if goes == 1 and repetitions > MOST_COUNTED:
+        return "in one long go"
     times = count(repetitions, "time")
     return times if goes == 1 else f"{goes} × {times}"
 

@@ -4,7 +4,7 @@
 # make e2e     the tests in a real browser
 # make deep    the tests with ten times as many examples, and the long ones
 # make check   everything that must hold before a change goes in
-# make bench   our figures beside other libraries' on the same takes
+# make bench   our figures beside other libraries' on the same takes, and what is seen of sticks in films
 # make story   an invented student's six weeks, heard again and written to docs/story.md
 # make pictures  the README's pictures, drawn again from the demonstration
 # make clean   remove what these made
@@ -61,6 +61,7 @@ coverage: $(VENV)/ready-to-build
 
 bench: $(VENV)/ready-to-build
 	$(BIN)/python -m benchmarks
+	$(BIN)/python -m benchmarks.watching --films 1
 
 story: $(VENV)/ready-to-run
 	$(BIN)/python scripts/tell_story.py docs

@@ -29,7 +29,9 @@ Rows = dict[tuple[str, str], Score]
 COLUMNS = (
     "found",
     "hand right",
-    *(f"{kind}s, cm" for kind in KINDS),
+    "taps, cm",
+    "halves, cm",
+    "fulls, cm",
     "rebound, cm",
     "class right",
     "free/lifted",

@@ -7,7 +7,7 @@ shows the world at ``p + shift``.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 RATE_HZ = 48_000
 TICKS = 90_000
-MOST_MOMENTS, PX_A_MOMENT = 10, 2.5
+MOST_MOMENTS, PX_A_MOMENT = 10, 4.0
 AUDIO_BLOCK = 1024
 _ROUND = 8  # pixels about all that moves
 Box = tuple[slice, slice]
@@ -99,13 +99,19 @@ class _Shooting:
         moments = min(max(math.ceil(apart / PX_A_MOMENT), 1), MOST_MOMENTS)
         offsets = (np.arange(moments) + 0.5) / moments - 0.5
         seen = [self._seen(time_s + x * self.case.shutter_s) for x in offsets.tolist()]
-        box = self._box(seen)
+        middle = self._seen(time_s)
+        quick = self._box(seen, quick=True)
+        box = _around(self._box([middle]), quick)
         still, out = self._behind(time_s)
-        blank = np.pad(still[box], ((1, 1), (1, 1), (0, 0)))
-        total = np.zeros_like(blank)
+        light = np.pad(still[box], ((1, 1), (1, 1), (0, 0)))
+        self._draw(light, middle, box, 0, slow=True)
+        inner = light[_within(quick, box)]
+        total = np.zeros_like(inner)
         for moment in seen:
-            total += self._drawn(blank.copy(), moment, box)
-        out[box] = shown_of(total[1:-1, 1:-1] / np.float32(len(seen)))
+            total += self._drawn(inner.copy(), moment, quick)
+        inner[...] = total / np.float32(len(seen))
+        self._draw(light, middle, box, 1, slow=True)
+        out[box] = shown_of(light[1:-1, 1:-1])
         drift = self.case.exposure_drift
         return dimmed(out, 1 + drift * math.sin(2 * math.pi * time_s / 5.3)) if drift else out
 
@@ -130,27 +136,50 @@ class _Shooting:
             out.append(seen)
         return out
 
-    def _box(self, seen: list[list[tuple[Floats, Floats]]]) -> Box:
-        """Return the rows and columns of the picture in which something moves."""
-        points = np.concatenate([at for moment in seen for at, _ in moment])
+    def _box(self, seen: Sequence[Sequence[tuple[Floats, Floats]]], *, quick: bool = False) -> Box:
+        """Return the rows and columns of the picture in which something moves, or only what is quick."""
+        of = slice(None, -1) if quick else slice(None)  # the last point is the elbow
+        points = np.concatenate([at[of] for moment in seen for at, _ in moment])
         round_px = 5.5 * max(float(scale.max()) for moment in seen for _, scale in moment) + _ROUND
         low = np.clip(np.floor(points.min(0) - round_px), 0, self.case.size).astype(int).tolist()
         high = np.clip(np.ceil(points.max(0) + round_px), low, self.case.size).astype(int).tolist()
         return slice(low[1], high[1]), slice(low[0], high[0])
 
-    def _drawn(self, picture: Light, moment: list[tuple[Floats, Floats]], box: Box) -> Light:
-        """Lay both hands' pieces onto a picture of the box."""
-        corner, light = np.array([box[1].start - 1, box[0].start - 1]), lit(self.case)
-        for each, (at, scale) in zip(self.holders, moment, strict=True):
-            places = [(x, y) for x, y in (at - corner).tolist()]
-            for piece in each.pieces:
-                (a, b), (ra, rb) = piece.ends, piece.radii_cm
-                if each.along[a] == each.along[b]:
-                    disc(picture, places[a], ra * float(scale[a]), light * piece.colour)
-                else:
-                    halves = (ra * float(scale[a]), rb * float(scale[b]))
-                    strip(picture, (places[a], places[b]), halves, light * piece.colour)
+    def _drawn(self, picture: Light, moment: Sequence[tuple[Floats, Floats]], box: Box) -> Light:
+        """Lay what is quick onto a picture of the box, the farther hand first."""
+        for number in range(len(self.holders)):
+            self._draw(picture, moment, box, number, slow=False)
         return picture
+
+    def _draw(
+        self, picture: Light, moment: Sequence[tuple[Floats, Floats]], box: Box, number: int, *, slow: bool
+    ) -> None:
+        """Lay one hand's pieces onto a picture of the box with a pixel around it."""
+        each, (at, scale) = self.holders[number], moment[number]
+        places = [(x, y) for x, y in (at - (box[1].start - 1, box[0].start - 1)).tolist()]
+        for piece in each.pieces:
+            (a, b), (ra, rb), colour = piece.ends, piece.radii_cm, lit(self.case) * piece.colour
+            if piece.slow is not slow:
+                continue
+            if each.along[a] == each.along[b]:
+                disc(picture, places[a], ra * float(scale[a]), colour)
+            else:
+                strip(picture, (places[a], places[b]), (ra * float(scale[a]), rb * float(scale[b])), colour)
+
+
+def _around(one: Box, other: Box) -> Box:
+    rows, columns = (
+        slice(min(a.start, b.start), max(a.stop, b.stop)) for a, b in zip(one, other, strict=True)
+    )
+    return rows, columns
+
+
+def _within(inner: Box, outer: Box) -> Box:
+    """Return where a box lies in another that has a pixel around it, with a pixel around itself."""
+    rows, columns = (
+        slice(a.start - b.start, a.stop - b.start + 2) for a, b in zip(inner, outer, strict=True)
+    )
+    return rows, columns
 
 
 class _Shake:

@@ -45,11 +45,15 @@ CORNERS = 48
 
 @dataclass(frozen=True)
 class Piece:
-    """A strip, or a disc where both ends are one: two places of the list of points, two radii, a colour."""
+    """A strip, or a disc where both ends are one: two places of the list of points, two radii, a colour.
+
+    What is ``slow`` is drawn once a frame.
+    """
 
     ends: tuple[int, int]
     radii_cm: tuple[float, float]
     colour: Light
+    slow: bool = False
 
 
 @dataclass(frozen=True)
@@ -118,7 +122,7 @@ def holder(case: FilmCase, hand: Hand, motion: Motion, sleeve: Light) -> Holder:
     first, last = pieces[-2], len(along) - 1
     along.append(along[first.ends[1]])
     over.append(0.0)
-    pieces[-2] = Piece((first.ends[0], last + 1), first.radii_cm, first.colour)
+    pieces[-2] = Piece((first.ends[0], last + 1), first.radii_cm, first.colour, slow=True)
     inward = math.radians(case.inward_deg[hand])
     return Holder(hand, motion, tuple(pieces), np.array(along), np.array(over), inward)
 

@@ -21,6 +21,7 @@ PAIRS = (
     ("yellow", "blue"),
     ("green", "red"),
 )
+USUAL_FILMS = 4  # of the usual row, for one of the others
 PADS = ("grey", "black", "light")
 
 
@@ -91,6 +92,8 @@ ACCENTS: Mapping[str, Any] = {
     "rises": Rises(0.2, 0.0),
 }
 
+SMALL: Mapping[str, Any] = {"size": (640, 360), "fps": 30.0}
+
 # Group, name, what is changed of the usual case, and of its view.
 EASY: Sequence[tuple[str, str, Mapping[str, Any], Mapping[str, Any]]] = (
     ("usual", "60 fps, 1/120 s, two bands", {}, {}),
@@ -123,6 +126,8 @@ EASY: Sequence[tuple[str, str, Mapping[str, Any], Mapping[str, Any]]] = (
     ("playing", "the same, 120 fps", {**FAST, "fps": 120.0, "shutter_s": 1 / 240, "seconds": 4.0}, {}),
     ("playing", "doubles, sixteenths at 80", DOUBLES, {}),
     ("playing", "accents and taps", ACCENTS, {}),
+    ("length", "10 s, 640 x 360, 30 fps", {**SMALL, "seconds": 10.0}, {}),
+    ("length", "100 s, the same", {**SMALL, "seconds": 100.0}, {}),
 )
 HARD: Sequence[tuple[str, Mapping[str, Any], Mapping[str, Any]]] = (
     ("both sticks one colour", {"tapes": {"R": "blue", "L": "blue"}}, {}),
@@ -146,8 +151,14 @@ def changed(seed: int, case: Mapping[str, Any], view: Mapping[str, Any]) -> Film
 
 
 def shots(films: int, *, held_out: bool, first: int = 0) -> list[Shot]:
-    """Return every row's films; a row's n-th film has the same player and room in every row."""
-    seeds = [2 * (first + i) + (0 if held_out else 1) for i in range(films)]
-    easy = [Shot(group, name, changed(seed, *how)) for group, name, *how in EASY for seed in seeds]
+    """Return every row's films, more of the usual; a row's n-th has the same player and room in every row."""
+    seeds = [2 * i + (0 if held_out else 1) for i in range(first, first + USUAL_FILMS * films)]
+    many = {"usual": seeds}
+    seeds = seeds[:films]
+    easy = [
+        Shot(group, name, changed(seed, *how))
+        for group, name, *how in EASY
+        for seed in many.get(group, seeds)
+    ]
     hard = [Shot("hard", name, changed(seed, *how), hard=True) for name, *how in HARD for seed in seeds]
     return easy + hard

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import fmean
 from typing import Literal
 
@@ -145,10 +146,13 @@ class HeardFault:
 
     @property
     def unchanged_weeks(self) -> int:
-        """How many weeks in a row the figure has not got smaller to speak of; one for a new fault."""
+        """How many weeks in a row the figure has not got smaller to speak of; one for a new fault.
+
+        Each week is taken no worse than the one before it: to come back from one bad week is no change.
+        """
         n = 1
-        for before in reversed(self.weeks[:-1]):
-            if self.weeks[-1] <= (1 - FALLS_BY) * before:
+        for earlier, before in reversed(list(pairwise((*self.weeks[:1], *self.weeks[:-1])))):
+            if self.weeks[-1] <= (1 - FALLS_BY) * min(earlier, before):
                 break
             n += 1
         return n
@@ -156,7 +160,7 @@ class HeardFault:
     @property
     def changes_of_treatment(self) -> int:
         """How often another treatment was proposed because three weeks of one changed nothing."""
-        return (self.unchanged_weeks - 1) // WEEKS_BEFORE_ANOTHER if self.weeks else 0
+        return (self.unchanged_weeks - 1) // WEEKS_BEFORE_ANOTHER
 
     @property
     def treatment(self) -> Treatment:

@@ -16,7 +16,7 @@ from evenhand.music.writing.rates import rate_per_s
 from evenhand.planning.lesson import Piece, fill_day
 from evenhand.planning.practice import PracticeItem, PracticePlan
 from evenhand.planning.standing import exercise_standing, speeds_for
-from evenhand.planning.treatments import TREATMENTS, heard_faults
+from evenhand.planning.treatments import TREATMENTS, HeardFault, heard_faults
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import Stage
 from evenhand.progress.stages.usual import COMMON_PATH
@@ -207,6 +207,20 @@ def test_a_fault_that_gets_smaller_keeps_its_treatment() -> None:
     ]
     (fault,) = heard_faults(takes)
     assert fault.changes_of_treatment == 0
+
+
+@pytest.mark.parametrize(
+    ("weeks", "unchanged"),
+    [
+        ((), 1),
+        ((6.2, 6.3, 9.4, 7.1), 4),  # back from a bad week is no change
+        ((9.4, 9.0, 7.1), 1),
+        ((6.0, 5.9, 4.4, 4.3), 2),
+    ],
+)
+def test_how_long_a_fault_has_not_changed(weeks: tuple[float, ...], unchanged: int) -> None:
+    fault = HeardFault("hurrying", None, parse_exercise("1/8: RLRL"), "tap", 4, 8, None, weeks=weeks)
+    assert fault.unchanged_weeks == unchanged
 
 
 def test_every_fault_has_a_treatment_and_a_measure_that_shows_its_success() -> None:

@@ -32,7 +32,14 @@ from tests.studios import a_new_take, a_studio
 ORIGIN = {"origin": "http://testserver"}
 LATE = ("late-hand=L:24",)
 TEXT, TEMPO = "1/8: RLRR LRLL", "1/8=160"
-PLACES = ("entrance", "desk", "students", "settings", "path")  # the other places have tests of their own
+PLACES = (
+    "entrance",
+    "desk",
+    "students",
+    "rudiments",
+    "settings",
+    "path",
+)  # the other places have tests of their own
 
 
 @dataclass

@@ -21,8 +21,9 @@ FOLDERS = sorted({path.parent for path in HOUSE.modules.values()})
 MOST_FILES = 20
 FEWEST_LINES, MOST_LINES = 60, 400
 # scripts/measure_house prints what there is; these only ever go down,
-# but for the notes that a stage reads (stages/reading.py).
-MOST_LINES_IN_ALL, MOST_MODULES = 65_150, 343
+# but for the notes that a stage reads
+# (stages/reading.py) and the rudiments that a teacher signs off (studio/signed.py, web/views/rudiments.py).
+MOST_LINES_IN_ALL, MOST_MODULES = 65_400, 346
 HALF_OF_FUNCTIONS, MOST_FUNCTIONS = 6, 17  # lines, without documentation
 
 SHARE_A_WORD = {

@@ -277,3 +277,11 @@ def test_a_table_or_what_was_heard_in_another_form(tmp_path: Path, members: Memb
 def test_what_the_disk_cannot_hold(tmp_path: Path, members: Members, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("shutil.disk_usage", lambda _place: SimpleNamespace(free=0))
     refused(zipped(tmp_path / "x.zip", members), "no room on the disk", DiskFull)
+
+
+def test_an_export_of_an_earlier_form_reads_without_what_came_later(tmp_path: Path, members: Members) -> None:
+    older = with_rows(members, "students", lambda rows: rows[0].pop("signed_off"))
+    older = with_rows(older, "studio", lambda rows: rows[0].pop("path"))
+    studio = import_studio(zipped(tmp_path / "x.zip", older), tmp_path / "there")
+    assert {student.signed_off for student in studio.students.all()} == {""}
+    studio.close()

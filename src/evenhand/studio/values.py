@@ -47,7 +47,10 @@ class StudioFacts:
 
 @dataclass(frozen=True, slots=True)
 class Student:
-    """One student. ``consent_by`` names who agreed for a minor, and ``consent_on`` when."""
+    """One student. ``consent_by`` names who agreed for a minor, and ``consent_on`` when.
+
+    ``signed_off`` has a line for each tempo of a rudiment that the teacher signed off (``studio.signed``).
+    """
 
     id: str
     name: str
@@ -62,6 +65,7 @@ class Student:
     minutes_a_day: float = 20.0
     days_a_week: int = 5
     archived: bool = False
+    signed_off: str = ""
 
     @property
     def may_record(self) -> bool:

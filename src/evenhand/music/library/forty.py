@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import Literal
 
 from evenhand.music.exercise import Exercise, Tempo, on_the_click
 from evenhand.music.library.letters import Titled
@@ -27,6 +28,7 @@ OVER_THE_TURN, WITHOUT_DOUBLES = 1.1, 0.8  # of the turn's strokes a second
 SLOWEST_BPM, FASTEST_BPM = 40.0, 208.0  # what is felt as a beat
 
 Ladder = tuple[Tempo, Tempo, Tempo]
+Rung = Literal["slow", "middle", "target"]
 
 
 def the_forty() -> Iterator[Titled]:

@@ -54,6 +54,13 @@ def exported_columns(table: Table) -> list[Column[Any]]:
     return [column for column in table.columns if column.name not in stays and column.name != HEARD]
 
 
+LATER_FIELDS: Mapping[str, tuple[str, ...]] = {
+    "studio": ("path",),
+    "book": ("mark",),
+    "students": ("signed_off",),
+}
+
+
 def to_json(row: Mapping[str, Any], table: Table) -> dict[str, Any]:
     """Turn a row to JSON; a take that was in somebody's hands waits again."""
     written = {column.name: _plain(row[column.name]) for column in exported_columns(table)}
@@ -65,10 +72,16 @@ def to_json(row: Mapping[str, Any], table: Table) -> dict[str, Any]:
 def from_json(written: object, table: Table) -> dict[str, Any]:
     """Turn JSON to a row, or refuse it by name."""
     columns = {column.name: column for column in exported_columns(table)}
-    if not isinstance(written, dict) or set(written) != set(columns):
+    if not isinstance(written, dict) or set(written | _later(table)) != set(columns):
         raise BadValue(f"a row of {table.name} has not the fields {', '.join(columns)}")
-    row = {name: _value(written[name], column) for name, column in columns.items()}
+    whole = {**_later(table), **written}
+    row = {name: _value(whole[name], column) for name, column in columns.items()}
     return {**row, **STAYS.get(table.name, {})}
+
+
+def _later(table: Table) -> dict[str, str]:
+    """Return the fields that an export of an earlier form has not, as they are where nothing was said."""
+    return dict.fromkeys(LATER_FIELDS.get(table.name, ()), "")
 
 
 def _plain(value: object) -> object:

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.filming.shots import Shot, shots
+from benchmarks.watch_goals import goals
 from benchmarks.watch_runs import Filmed, filmed, run, watch
 from benchmarks.watched import KINDS, Score, judge, mean_abs, pair
 
@@ -76,7 +77,7 @@ def main() -> int:
                 filmed(shot.case, folder)
             return 0
         easy, hard = measure(chosen, folder, list_wrong=asked.wrong)
-    text = "\n".join(lay(rows) for lay, rows in ((table, easy), (hard_table, hard)) if rows)
+    text = "\n".join(lay(rows) for lay, rows in ((goals, easy), (table, easy), (hard_table, hard)) if rows)
     print(text)
     if asked.markdown:
         asked.markdown.write_text(text, "utf-8")

@@ -11,6 +11,7 @@ import pytest
 from benchmarks.filming import StrokeTruth
 from benchmarks.filming.case import Rise
 from benchmarks.filming.shots import EASY, HARD, PAIRS, USUAL_FILMS, shots
+from benchmarks.watch_goals import goals
 from benchmarks.watched import Score, judge, pair
 from benchmarks.watching import cells, hard_table, table
 from evenhand.music.exercise import Hand
@@ -100,6 +101,16 @@ def test_every_figure_of_a_row_comes_with_its_count() -> None:
     assert "0.00 (2)" in laid
     assert cells(Score())[0] == "-"
     assert "few frames a second, too dark" in hard_table({("hard", "dark"): score})
+
+
+def test_a_goal_is_met_or_not_by_its_own_rows() -> None:
+    """Fulls err by 1.2 cm, more than 0.8; two of two hands right; no rise of a lifted one, so no balance."""
+    usual = judge(TRUE, seen(said(TRUE[0]), said(TRUE[2], preparation_cm=29.2)))
+    other = judge(TRUE, seen(said(TRUE[0], hand="L")))
+    laid = goals({("usual", "as asked"): usual, ("blur", "much"): other}).splitlines()
+    assert "| height of fulls, mean error | ≤ 0.8 cm | 1.20 (1) | no |" in laid
+    assert "| hits with the right hand, sixteenths at 120 too | ≥ 98 % | 100.0 (2) | yes |" in laid
+    assert not [line for line in laid if line.startswith("| free against lifted")]
 
 
 def test_development_and_held_out_films_have_no_seed_in_common() -> None:

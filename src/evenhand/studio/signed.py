@@ -22,7 +22,7 @@ SignedRungs = Mapping[tuple[int, Rung], date]
 def signed_rungs(text: str) -> dict[tuple[int, Rung], date]:
     r"""Read what was signed off.
 
-    >>> signed_rungs("20 slow 2026-11-29\\nx")
+    >>> signed_rungs("20 slow 2026-11-29\nx")
     {(20, 'slow'): datetime.date(2026, 11, 29)}
     """
     found: dict[tuple[int, Rung], date] = {}
@@ -37,7 +37,7 @@ def with_signed(text: str, number: str, rung: str, on: date | None) -> str:
     r"""Sign a rung off on a day, or (None) take it back; what was signed before keeps its day.
 
     >>> with_signed("20 slow 2026-11-29", "6", "target", date(2026, 12, 4))
-    '6 target 2026-12-04\\n20 slow 2026-11-29'
+    '6 target 2026-12-04\n20 slow 2026-11-29'
     >>> with_signed("20 slow 2026-11-29", "20", "slow", None)
     ''
 

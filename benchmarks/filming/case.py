@@ -56,7 +56,8 @@ class FilmCase:
     """One film.
 
     ``stroke`` is a class to play from, as in a stroke plan, or ``any``: all heights from 7 to 31 cm, drawn.
-    ``fingers`` is how much of a stick's weight they may take or add while it rises freely.
+    ``fingers`` is how much of a stick's weight they may take or add while it rises freely. With ``drops``,
+    heights in cm, nothing is played: the right stick is dropped from each, and bounces until it rests.
 
     A stick is ``held_cm`` from its butt and points ``inward_deg``. A band is ``band_cm`` long, the first
     begins ``first_band_cm`` from the tip, the second ``between_cm`` farther; each was put there to within
@@ -85,6 +86,7 @@ class FilmCase:
     rises: Rises = Rises()
     restitution: float = 0.8
     fingers: float = 0.2
+    drops: tuple[float, ...] = ()
 
     fps: float = 60.0
     size: tuple[int, int] = (1280, 720)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmarks.filming.case import FilmCase, Floats, Rise, StrokeTruth, kind_of
-from benchmarks.filming.stick import G_CM_S2, STEP_S, Stick, grid
+from benchmarks.filming.dropping import drop_all
+from benchmarks.filming.stick import G_CM_S2, STEP_S, Stick, grid, level_db
 from benchmarks.filming.ways import FULCRUM_CM, Asked, Mover, Way, fulcrum_path, go, rise_s, thrown
 from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Tempo
 from evenhand.music.strokes.plan import plan_strokes
@@ -21,7 +22,6 @@ from evenhand.music.text import parse_exercise
 LEAD_IN_S, TAIL_S = 1.2, 0.8
 AFTER_S = 1.0  # the hand goes on for so long after the film
 LOWEST_CM, HIGHEST_CM = 3.5, 31.0
-FULL_SPEED_CM_S, FULL_DB = 280.0, -16.0
 RISING_SHARE = 0.55  # of the time from stroke to stroke, at most; what would rise for longer is held back
 MOST_THROWN = 1.6  # how much faster than dropped a rebound may ask a throw to be; more needs the hand
 
@@ -67,6 +67,8 @@ class Played:
 
 def play(case: FilmCase) -> Played:
     """Play a film's exercise."""
+    if case.drops:
+        return _dropped(case)
     note_rng, *hand_rngs = np.random.default_rng([case.seed, 1]).spawn(3)
     exercise, tempo = parse_exercise(case.exercise), Tempo.parse(case.tempo)
     struck = _struck(case, exercise, tempo, note_rng)
@@ -77,6 +79,15 @@ def play(case: FilmCase) -> Played:
         motions[hand], strokes = _one_hand(case, own, end_s, rng)
         truths += strokes
     return Played(tuple(sorted(truths, key=lambda stroke: stroke.time_s)), motions, end_s)
+
+
+def _dropped(case: FilmCase) -> Played:
+    """Drop the right stick again and again; the left one lies still."""
+    mover = Mover(Stick(case.stick_cm, case.held_cm), 0.0, 0.0, np.random.default_rng([case.seed, 1]))
+    angles, impacts = drop_all(case, mover)
+    n = len(angles)
+    right = Motion(grid(n, STEP_S), angles, np.zeros(n), np.full(n, FULCRUM_CM), mover.stick)
+    return Played(tuple(impacts), {"R": right, "L": _resting(mover, n * STEP_S)}, n * STEP_S)
 
 
 def _struck(case: FilmCase, exercise: Exercise, tempo: Tempo, rng: np.random.Generator) -> list[Struck]:
@@ -127,7 +138,6 @@ def _one_hand(
         leaving = min(leaving, G_CM_S2 * RISING_SHARE * float(gap))
         way = go(mover, _asked(case, rise, leaving, then, float(gap), rng), leaving)
         ways.append(way)
-        level = FULL_DB + 20 * math.log10(arrived / FULL_SPEED_CM_S)
         strokes.append(
             StrokeTruth(
                 time_s,
@@ -136,7 +146,7 @@ def _one_hand(
                 way.rebound_cm,
                 kind_of(here),
                 rise,
-                level,
+                level_db(arrived),
                 arrived,
                 leaving / arrived,
             )

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 G_CM_S2 = 980.665
 STEP_S = 0.0005
+FULL_SPEED_CM_S, FULL_DB = 280.0, -16.0
 
 
 @dataclass(frozen=True)
@@ -114,6 +115,11 @@ def swing(
         angles.append(angle)
         turns.append(turn)
     return np.array(angles), np.array(turns)
+
+
+def level_db(striking_cm_s: float) -> float:
+    """Return how loud a stroke is, dB re full scale: a model that follows the speed it strikes with."""
+    return FULL_DB + 20 * math.log10(striking_cm_s / FULL_SPEED_CM_S)
 
 
 def grid(n: int, step_s: float) -> Floats:

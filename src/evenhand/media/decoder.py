@@ -27,6 +27,7 @@ TOTAL_S = 900  # three hours of sound take a twentieth of it
 LARGEST_MESSAGE = 1 << 24
 PIPE_BYTES = 1 << 20
 READ_WITHOUT = {".wav", ".mid", ".midi"}  # a decoder seldom has to help with these
+Asked = dict[str, object]
 _HEAD = struct.Struct("<cI")
 _CHILD = Path(__file__).with_name("decoding_child.py")
 
@@ -95,8 +96,8 @@ class Decoder:
                 if pipe is not None:
                     pipe.close()
 
-    def messages(self, path: Path) -> Generator[tuple[bytes, bytearray]]:
-        """Decode a file: give the child's messages, the last of kind ``e`` or ``x``.
+    def messages(self, path: Path, film: Asked | None = None) -> Generator[tuple[bytes, bytearray]]:
+        """Decode a file's sound, or look at its pictures: give the child's messages, the last ``e`` or ``x``.
 
         Raises
         ------
@@ -106,7 +107,7 @@ class Decoder:
         with self._lock:
             finished = False
             try:
-                answers = self._ask(path)
+                answers = self._ask(path, film)
                 for kind, body in answers:
                     finished = kind in {b"e", b"x"}
                     yield kind, body
@@ -116,10 +117,10 @@ class Decoder:
                 if not finished:
                     self.stop()
 
-    def _ask(self, path: Path) -> Iterator[tuple[bytes, bytearray]]:
+    def _ask(self, path: Path, film: Asked | None) -> Iterator[tuple[bytes, bytearray]]:
         """Send the request and read messages for as long as they come in time."""
-        request = json.dumps({"path": str(path.absolute()), "cpu_s": self.total_s}).encode() + b"\n"
-        child = self._send(request)
+        asked = {"path": str(path.absolute()), "cpu_s": self.total_s} | ({} if film is None else {"film": film})
+        child = self._send(json.dumps(asked).encode() + b"\n")
         deadline = Deadline(self.stall_s, time.monotonic() + self.total_s)
         deadline.push()
         done = threading.Event()

@@ -164,6 +164,11 @@ _VIDEO_TOLERANCE_S = 1.0  # a video's sound may rightly end before its picture
 _NAMES = {"mov,mp4,m4a,3gp,3g2,mj2": "mp4", "matroska,webm": "webm"}
 
 
+def container_name(name: str) -> str:
+    """Name a container as people do."""
+    return _NAMES.get(name, name)
+
+
 @dataclass(frozen=True, slots=True)
 class RecordingHead:
     """What the child says of a recording before its samples."""
@@ -181,7 +186,7 @@ class RecordingHead:
     @property
     def format(self) -> str:
         """Container and codec, as people write them."""
-        return f"{_NAMES.get(self.container, self.container)}/{self.codec}"
+        return f"{container_name(self.container)}/{self.codec}"
 
     @property
     def keeps_promise(self) -> bool:

@@ -1,4 +1,4 @@
-"""Decode recordings in a process of their own. Run as a script; standard library and av only.
+"""Decode recordings in a process of their own. Run as a script; standard library and av only (films: numpy too).
 
 Whatever a file does to a decoder, it does here: this process may use so much memory and time,
 open no other file, write none, and reach no network.
@@ -7,7 +7,7 @@ Conventions: a request is a line of JSON on stdin, ``{"path": ..., "cpu_s": ...}
 stdout is messages of kind (1 byte), length (4 bytes, little-endian) and body:
 ``h`` what the container says (JSON), ``s`` samples in the decoder's own form (planar: channel
 after channel), ``g`` samples missing between two packets (JSON), ``e`` the end (JSON),
-``x`` a refusal (JSON).
+``x`` a refusal (JSON). A request with ``film`` is for its pictures: film/looking.py has those messages.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import struct
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from importlib import import_module
 from typing import TYPE_CHECKING, Any, BinaryIO, NoReturn
 
 if TYPE_CHECKING:
@@ -103,7 +104,7 @@ def answer(request: dict[str, Any], send: Send) -> None:
     set_cpu_limit(request["cpu_s"])
     try:
         with open(request["path"], "rb") as file:  # noqa: PTH123 - no pathlib: a quicker start
-            end = decode(file, send)
+            end = look_at(file, request["film"], send) if "film" in request else decode(file, send)
         send(b"e", json.dumps(end).encode())
     except Refused as refusal:
         send(b"x", json.dumps({"why": refusal.why, "said": refusal.said}).encode())
@@ -111,6 +112,19 @@ def answer(request: dict[str, Any], send: Send) -> None:
         send(b"x", json.dumps({"why": "memory", "said": ""}).encode())
     except Exception as error:  # noqa: BLE001 - the library's surprises are the file's, and not ours to trace
         send(b"x", json.dumps({"why": "failed", "said": f"{type(error).__name__}: {error}"}).encode())
+
+
+def look_at(file: BinaryIO, asked: dict[str, Any], send: Send) -> dict[str, Any]:
+    """Look at a film's frames: at some of them, or for colours in all."""
+    folder = os.path.join(os.path.dirname(os.path.abspath(__file__)), "film")  # noqa: PTH100, PTH118, PTH120
+    if folder not in sys.path:
+        sys.path.append(folder)
+    looking = import_module("looking")
+    film = looking.Film(open_container(file), Refused)
+    end: dict[str, Any] = (
+        looking.look(film, asked, send, Refused) if "tapes" in asked else looking.sample(film, send, Refused)
+    )
+    return end
 
 
 def decode(file: BinaryIO, send: Send) -> dict[str, Any]:

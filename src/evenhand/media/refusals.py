@@ -9,6 +9,7 @@ from evenhand.media.stored import HIGHEST_RATE_HZ, LONGEST_S, LOWEST_RATE_HZ, MO
 
 KINDS = "wav, flac, mp3, m4a, ogg, opus, webm, mp4, mov, 3gp, caf, aiff"
 GIVE = f"It must be a recording ({KINDS}) or a MIDI file."
+FILM = "Give the video as the phone recorded it (mp4 or mov)."
 AGAIN = "Copy or send it again: it must arrive whole."
 CONVERT = "Save it as wav, flac or m4a."
 
@@ -29,6 +30,10 @@ _SAID = {
     "failed": ("the decoder fails on it", CONVERT),
     "too_large": ("decoded, it takes more room than a recording should", "Give a shorter part, in mono."),
     "no_room": ("there is no room on the disk to decode it", "Free some room, or give a shorter part."),
+    "no_picture": ("no pictures in it: there is nothing to watch", FILM),
+    "picture_codec": ("its pictures are coded in a way that cannot be decoded", FILM),
+    "no_frames": ("no picture could be decoded from it: it is damaged or cut off", AGAIN),
+    "small_picture": ("pictures of less than 160 px to a side", "Record it in 720p or more."),
     "broken_samples": ("too many of its samples are not numbers", "Export it again, as 16 or 24 bit wav."),
 }
 
@@ -74,6 +79,19 @@ def too_long(path: Path, duration_s: float) -> UnreadableRecording:
     return UnreadableRecording(
         name=path.name, got=got, do=f"A take may last {LONGEST_S // 3600} hours at most."
     )
+
+
+def slow_motion(path: Path, filmed_fps: float, shown_fps: float) -> UnreadableRecording:
+    """Refuse a film whose time is stretched."""
+    got = f"slow motion, filmed at {filmed_fps:.0f} frames a second and shown at {shown_fps:.0f}"
+    return UnreadableRecording(name=path.name, got=got, do="Record it as a normal video: times must be true.")
+
+
+def film_too_long(path: Path, seconds: float, longest_s: float) -> UnreadableRecording:
+    """Refuse a film that nobody would watch to the end."""
+    got = f"a video of {seconds / 60:.0f} minutes"
+    do = f"A video to watch may last {longest_s / 60:.0f} minutes: cut it, or hear its sound alone."
+    return UnreadableRecording(name=path.name, got=got, do=do)
 
 
 def too_many_strokes(path: Path, strokes: int, most: int) -> UnreadableRecording:

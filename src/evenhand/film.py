@@ -1,0 +1,105 @@
+"""A film as values: what its file was, a few of its frames, and the coloured patches seen in each.
+
+Conventions: places are px of the picture as it is shown (rotation undone), x to the right, y downwards.
+``time_s`` is in the timeline of the film's sound: seconds from the first decoded sample. Planes of a frame
+lie on the grid of its colour, every ``grid_px`` px; luma and chroma are 0 to 255, a grey's chroma 128.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenhand.arrays import ArrayTable, Floats, Ints
+from evenhand.take import Progress
+
+Plane = NDArray[np.uint8]
+NEUTRAL = 128
+
+
+@dataclass(frozen=True, slots=True)
+class FilmFacts:
+    """What a film's file was. ``capture_fps`` is how fast it says that it was filmed, where it says so."""
+
+    format: str  # "mp4/h264"
+    width_px: int
+    height_px: int
+    seconds: float
+    fps: float
+    rotation_deg: int = 0
+    bits: int = 8
+    wide_range: bool = False  # HDR
+    capture_fps: float | None = None
+    cut_off: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SampledFrame:
+    """One frame: luma and chroma, each of shape (rows, columns)."""
+
+    time_s: float
+    y: Plane
+    u: Plane
+    v: Plane
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FilmSample:
+    """A film's facts, and some of its frames in order of time, from the whole of it."""
+
+    facts: FilmFacts
+    frames: tuple[SampledFrame, ...]
+    grid_px: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TapeLook:
+    """How to find one colour.
+
+    ``weights`` says how much of the colour there is at a chroma (256 of U by 256 of V); ``still`` marks the
+    places of the grid where it lies in the background (rows, columns).
+    """
+
+    weights: Plane
+    still: NDArray[np.bool_]
+
+
+@dataclass(slots=True)
+class Blobs(ArrayTable):
+    """Patches of the colours looked for, in order of frames; every column of shape (n_blobs,).
+
+    ``mass`` is the patch's weight in px; the moments ``xx``, ``xy``, ``yy`` are px squared about its middle.
+    """
+
+    frame: Ints
+    colour: Ints
+    x: Floats
+    y: Floats
+    mass: Floats
+    xx: Floats
+    xy: Floats
+    yy: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenFilm:
+    """What was seen in the whole film. ``times_s`` has each frame's time, shape (n_frames,)."""
+
+    times_s: Floats
+    blobs: Blobs
+
+
+class LooksAtFilms(Protocol):
+    """Reads a film's pictures, or refuses it by name."""
+
+    def sample(self, path: Path) -> FilmSample:
+        """Look at some of a film's frames."""
+        ...
+
+    def look(self, path: Path, tapes: tuple[TapeLook, ...], progress: Progress | None = None) -> SeenFilm:
+        """Look for colours in all of a film's frames; ``progress`` is told the share done."""
+        ...

@@ -1,0 +1,77 @@
+"""Look at how it was filmed, and say as values what to change.
+
+Conventions: px of the picture as shown; luma 0 to 255; degrees; shares 0 to 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from evenhand.arrays import median
+from evenhand.film import FilmSample, SeenFilm
+from evenhand.watching.pad import Pad
+from evenhand.watching.tapes import Survey
+from evenhand.watching.values import SetUpWarning, Watched
+
+DARK_LUMA = 60.0  # of the picture's middle half of places
+TILTED_DEG = 3.0
+CLOSE_PX_PER_CM_SHARE = 1 / 60  # of the picture's width: fewer than 60 cm are in view
+FEW_FPS, HEIGHTS_FPS = 50.0, 24.0
+UNEVEN_SHARE = 0.25  # of the frames are not one usual step after the last
+HIDDEN_SHARE = 0.85  # of the frames show the tape
+EDGE_SHARE = 0.005  # of the picture's height: a tip so near to the edge leaves it
+
+
+def warnings_of(
+    watched: Watched, sample: FilmSample, survey: Survey, pad: Pad | None, film: SeenFilm
+) -> tuple[SetUpWarning, ...]:
+    """Return what to change, the most harmful first."""
+    return (*_of_the_film(sample, film), *_of_the_scene(watched, sample, survey, pad), *_of_the_sticks(watched))
+
+
+def _of_the_film(sample: FilmSample, film: SeenFilm) -> Iterator[SetUpWarning]:
+    facts = sample.facts
+    if facts.fps < FEW_FPS:
+        yield SetUpWarning("few frames a second", {"fps": facts.fps, "rises": float(facts.fps >= HEIGHTS_FPS)})
+    steps = np.diff(film.times_s)
+    if steps.size:
+        uneven = float(np.mean(np.abs(steps / median(steps) - 1) > 0.5))
+        if uneven > UNEVEN_SHARE:
+            yield SetUpWarning("uneven frames", {"share": uneven})
+        last_s = float(film.times_s[-1])
+        if facts.seconds - last_s > max(1.0, 0.05 * facts.seconds):
+            yield SetUpWarning("cut-off film", {"seconds": last_s, "of": facts.seconds})
+    if facts.height_px > facts.width_px:
+        yield SetUpWarning("upright picture")
+    if facts.wide_range or facts.bits > 8:
+        yield SetUpWarning("wide range", {"bits": float(facts.bits)})
+
+
+def _of_the_scene(
+    watched: Watched, sample: FilmSample, survey: Survey, pad: Pad | None
+) -> Iterator[SetUpWarning]:
+    luma = median(survey.y.astype(np.float64).ravel()[::16])
+    if luma < DARK_LUMA:
+        yield SetUpWarning("too dark", {"luma": luma})
+    if pad is None:
+        yield SetUpWarning("pad not found")
+        return
+    if abs(pad.tilt_deg) > TILTED_DEG:
+        yield SetUpWarning("camera tilted", {"deg": pad.tilt_deg}, pad.box_px)
+    if pad.cut_off:
+        yield SetUpWarning("pad cut off", {}, pad.box_px)
+    largest = max((stick.px_per_cm for stick in watched.sticks.values()), default=0.0)
+    if largest > CLOSE_PX_PER_CM_SHARE * sample.facts.width_px:
+        yield SetUpWarning("too close", {"cm": sample.facts.width_px / largest})
+
+
+def _of_the_sticks(watched: Watched) -> Iterator[SetUpWarning]:
+    if watched.shift_ms is None:
+        yield SetUpWarning("shift not found")
+    elif not watched.sticks:
+        yield SetUpWarning("no heights")
+    for hand, stick in watched.sticks.items():
+        if stick.seen < HIDDEN_SHARE:
+            yield SetUpWarning("tape often hidden", {"hand": hand, "seen": stick.seen})

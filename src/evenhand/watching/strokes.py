@@ -1,0 +1,127 @@
+"""Each hit with the stick that made it: how high before and after, which class, what raised it.
+
+Conventions: hits on the sound's timeline, sticks on the picture's; cm. A class reaches half-way to its
+neighbour; how likely a class is follows from the height and its standard deviation, a normal one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from evenhand.music.exercise import Hand
+from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHeights
+from evenhand.watching.impacts import Struck
+from evenhand.watching.peaks import Peak, SeenWay
+from evenhand.watching.rises import lift_index, rise_kind
+from evenhand.watching.values import LiftParts, SeenStroke
+
+ZERO_SD_CM = 0.25  # of a hand's zero and of what the lens and the hand's depth leave over
+LEAST_GAP_S = 0.03  # between two hits of a hand: nearer, the second is the stick's own bounce
+UNKNOWN = LiftParts()
+
+
+def strokes_of(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
+    hits_s: Sequence[float],
+    struck: Sequence[Struck],
+    ways: Mapping[Hand, SeenWay],
+    ups: frozenset[int],
+    heights: StrokeHeights,
+    scale_sd: float,
+) -> tuple[SeenStroke, ...]:
+    """Look at each hit's stick.
+
+    Parameters
+    ----------
+    hits_s, struck
+        The hits, and whose each is, in the same order.
+    ways
+        Each hand's stick; none where heights are not known.
+    ups
+        Places of hits after which the stick was to be lifted: their rise is not judged.
+    scale_sd
+        By how much all heights may be off together, as a share.
+    """
+    out = []
+    for i, (time_s, each) in enumerate(zip(hits_s, struck, strict=True)):
+        way = None if each.hand is None else ways.get(each.hand)
+        if way is None:
+            out.append(SeenStroke(time_s, each.hand, each.probability, *[None] * 5))
+            continue
+        before, after = _neighbours(struck, i)
+        out.append(_stroke(time_s, each, way, (before, after), i in ups, heights, scale_sd))
+    return tuple(out)
+
+
+def _neighbours(struck: Sequence[Struck], i: int) -> tuple[float, float]:
+    """Return when the same hand hit before and after, seconds of the picture."""
+    hand, at = struck[i].hand, struck[i].time_s
+    before = [s.time_s for s in struck[:i] if s.hand == hand and s.time_s < at - LEAST_GAP_S]
+    after = [s.time_s for s in struck[i + 1 :] if s.hand == hand and s.time_s > at + LEAST_GAP_S]
+    return (before[-1] if before else -math.inf), (after[0] if after else math.inf)
+
+
+def _stroke(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
+    time_s: float,
+    each: Struck,
+    way: SeenWay,
+    between_s: tuple[float, float],
+    up: bool,  # noqa: FBT001 - one of a row's facts
+    heights: StrokeHeights,
+    scale_sd: float,
+) -> SeenStroke:
+    top = way.preparation(each.time_s, between_s[0])
+    rebound = way.rebound(each.time_s, between_s[1])
+    parts = UNKNOWN if rebound is None or up else way.parts(each.time_s, rebound)
+    index = lift_index(parts)
+    sd = None if top is None else math.hypot(top.sd_cm, ZERO_SD_CM, scale_sd * top.height_cm)
+    stroke, probability = (None, None) if top is None or sd is None else class_of(top.height_cm, sd, heights)
+    return SeenStroke(
+        time_s,
+        each.hand,
+        each.probability,
+        None if top is None else top.height_cm,
+        sd,
+        None if rebound is None else rebound.height_cm,
+        stroke,
+        probability,
+        _angle(way, top),
+        rise_kind(index),
+        index,
+        parts,
+    )
+
+
+def _angle(way: SeenWay, top: Peak | None) -> float | None:
+    """Return the stick's angle at the top of its preparation, where bands tell it."""
+    if top is None:
+        return None
+    angle = float(way.angle_deg[np.abs(way.times_s - top.time_s).argmin()])
+    return angle if math.isfinite(angle) else None
+
+
+def class_limits(heights: StrokeHeights) -> tuple[float, float]:
+    """Return the heights at which a tap becomes a half and a half a full, cm."""
+    return (
+        (heights.tap.high_cm + heights.half.low_cm) / 2,
+        (heights.half.high_cm + heights.full.low_cm) / 2,
+    )
+
+
+def class_of(height_cm: float, sd_cm: float, heights: StrokeHeights) -> tuple[StrokeClass, float]:
+    """Return a height's likeliest class, and how likely it is.
+
+    >>> from evenhand.music.strokes.heights import COMMON_HEIGHTS
+    >>> class_of(10.0, 0.6, COMMON_HEIGHTS)
+    ('tap', 1.0)
+    """
+    below = [0.0, *(_below(limit, height_cm, sd_cm) for limit in class_limits(heights)), 1.0]
+    shares = [high - low for low, high in zip(below[:-1], below[1:], strict=True)]
+    best = int(np.argmax(shares))
+    return STROKE_CLASSES[best], round(shares[best], 6)
+
+
+def _below(limit_cm: float, height_cm: float, sd_cm: float) -> float:
+    return (1 + math.erf((limit_cm - height_cm) / (math.sqrt(2) * max(sd_cm, 1e-6)))) / 2

@@ -33,7 +33,8 @@ EvenhandError                what went wrong, what it must be, what was got, wha
     ├── UnreadableRecording  the file is no recording we can decode
     ├── DamagedRecording     a studio's recording is missing or is not what came in
     ├── NoSound              nothing in it sounds
-    └── NothingHeard         there is sound, but no hits
+    ├── NothingHeard         there is sound, but no hits
+    └── NothingSeen          there are pictures, but no stick in them can be followed
 """
 
 from __future__ import annotations
@@ -311,6 +312,14 @@ class NoSound(CannotHear):
 
 class NothingHeard(CannotHear):
     """There is sound, but no hits."""
+
+    def __init__(self, *, got: str, do: str) -> None:
+        self.got, self.do = got, do
+        super().__init__(f"{got}. {do}")
+
+
+class NothingSeen(CannotHear):
+    """There are pictures, but no stick in them can be followed."""
 
     def __init__(self, *, got: str, do: str) -> None:
         self.got, self.do = got, do

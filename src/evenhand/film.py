@@ -34,7 +34,6 @@ class FilmFacts:
     bits: int = 8
     wide_range: bool = False  # HDR
     capture_fps: float | None = None
-    cut_off: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

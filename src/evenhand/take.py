@@ -111,6 +111,7 @@ RemarkKind = Literal[
     "notes unmatched",
     "hits off the notes",
     "two alignments",
+    "other sticking",
     "hands from habit",
     "no click found",
     "another note value",

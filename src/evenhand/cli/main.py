@@ -25,6 +25,7 @@ COMMANDS = {
     "serve": "studio.serve:serve",
     "listen": "listen:listen",
     "listen-all": "listen:listen_all",
+    "watch": "watch:watch",
     "strokes": "exercises.strokes:strokes",
     "export": "exercises.lists:export",
     "sheet": "student.sheet:sheet",

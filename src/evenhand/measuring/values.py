@@ -166,6 +166,7 @@ def one_way(figure: Measure, edge: float) -> Side:
 FindingKind = Literal[
     "unlike_exercise",
     "two_alignments",
+    "other_sticking",
     "tiring",
     "missed_note",
     "uneven_above_tempo",
@@ -177,6 +178,9 @@ FindingKind = Literal[
     "uneven_double",
     "weak_second",
     "weak_hand",
+    "stroke_heights",
+    "uneven_heights",
+    "lifted_stick",
     "accents_flat",
     "taps_high",
     "flam_flat",
@@ -206,9 +210,9 @@ class Evidence:
 
     @property
     def hand(self) -> Hand | None:
-        """The hand that the measure is of; of a balance (right minus left), the softer or the later one."""
+        """The hand that the measure is of; of a balance (right minus left), the softer, lower or later one."""
         if self.measure.startswith("balance") and self.value is not None:
-            soft = self.measure.endswith("level_db")
+            soft = self.measure.endswith(("level_db", "height_cm"))
             return "L" if (self.value > 0) == soft else "R"
         parts = self.measure.split(".")
         return "R" if "R" in parts else "L" if "L" in parts else None

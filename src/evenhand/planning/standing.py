@@ -50,6 +50,10 @@ LOSES_CONTROL: frozenset[FindingKind] = frozenset(
     {"tiring", "missed_note", "uneven_above_tempo", "wandering_hand"}
 )
 NO_FAULT: frozenset[FindingKind] = frozenset({"unlike_exercise", "two_alignments", "cannot_tell", "even"})
+# What was seen: takes of a history were heard, and the answer about lifting is experimental.
+SEEN: frozenset[FindingKind] = frozenset(
+    {"other_sticking", "stroke_heights", "uneven_heights", "lifted_stick"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +97,7 @@ def is_learnt(exercise: Exercise, takes: Sequence[PastTake], stroke: StrokeClass
 
 def fault_of(finding: Finding) -> tuple[FindingKind, Hand | None] | None:
     """Return what a finding says against the playing, and of which hand; None where it says nothing."""
-    if finding.kind in NO_FAULT or not finding.practise:
+    if finding.kind in NO_FAULT | SEEN or not finding.practise:
         return None
     return finding.kind, None if finding.evidence is None else finding.evidence.hand
 

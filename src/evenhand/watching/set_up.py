@@ -5,14 +5,15 @@ Conventions: px of the picture as shown; luma 0 to 255; degrees; shares 0 to 1.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from evenhand.arrays import median
 from evenhand.film import FilmSample, SeenFilm
+from evenhand.music.exercise import Hand
 from evenhand.watching.pad import Pad
-from evenhand.watching.tapes import Survey
+from evenhand.watching.tapes import SoughtTape, Survey
 from evenhand.watching.values import SetUpWarning, Watched
 
 DARK_LUMA = 60.0  # of the picture's middle half of places
@@ -21,14 +22,34 @@ CLOSE_PX_PER_CM_SHARE = 1 / 60  # of the picture's width: fewer than 60 cm are i
 FEW_FPS, HEIGHTS_FPS = 50.0, 24.0
 UNEVEN_SHARE = 0.25  # of the frames are not one usual step after the last
 HIDDEN_SHARE = 0.85  # of the frames show the tape
-EDGE_SHARE = 0.005  # of the picture's height: a tip so near to the edge leaves it
+STILL_SHARE = 0.0008  # of the picture: more of a tape's colour lies in the background
 
 
 def warnings_of(
-    watched: Watched, sample: FilmSample, survey: Survey, pad: Pad | None, film: SeenFilm
+    watched: Watched,
+    sample: FilmSample,
+    survey: Survey,
+    tapes: Mapping[Hand, SoughtTape],
+    pad: Pad | None,
+    film: SeenFilm,
 ) -> tuple[SetUpWarning, ...]:
-    """Return what to change, the most harmful first."""
-    return (*_of_the_film(sample, film), *_of_the_scene(watched, sample, survey, pad), *_of_the_sticks(watched))
+    """Return what to change."""
+    return (
+        *_of_the_film(sample, film),
+        *_of_the_tapes(tapes, sample.grid_px),
+        *_of_the_scene(watched, sample, survey, pad),
+        *_of_the_sticks(watched),
+    )
+
+
+def _of_the_tapes(tapes: Mapping[Hand, SoughtTape], grid_px: int) -> Iterator[SetUpWarning]:
+    for each in tapes.values():
+        share = float(each.look.still.mean())
+        if share > STILL_SHARE:
+            rows, columns = (np.flatnonzero(each.look.still.any(axis=axis)) for axis in (1, 0))
+            box = tuple(float(grid_px * at) for at in (columns[0], rows[0], columns[-1] + 1, rows[-1] + 1))
+            facts = {"colour": each.tape.name, "share": share}
+            yield SetUpWarning("tape in the background", facts, box)
 
 
 def _of_the_film(sample: FilmSample, film: SeenFilm) -> Iterator[SetUpWarning]:
@@ -74,4 +95,4 @@ def _of_the_sticks(watched: Watched) -> Iterator[SetUpWarning]:
         yield SetUpWarning("no heights")
     for hand, stick in watched.sticks.items():
         if stick.seen < HIDDEN_SHARE:
-            yield SetUpWarning("tape often hidden", {"hand": hand, "seen": stick.seen})
+            yield SetUpWarning("tape often hidden", {"hand": hand, "share": stick.seen})

@@ -19,7 +19,9 @@ from evenhand.arrays import Floats, median
 from evenhand.music.exercise import Hand
 from evenhand.watching.tracks import BandTrack
 
-ONE_BAND = 1.125  # a tip's way over that of a band 3.75 cm behind it: a stick turns about 27 cm from its tip
+COMMON_STICK_CM = 40.6  # 16 in
+HELD_SHARE = 2 / 3  # of its length from its tip a stick is held: its centre of percussion is then the tip
+TURNING = 0.8  # of a tip's way up by turning, the rest by the rising hand (simulated; a person's own differs)
 TIP_CM, BETWEEN_CM = 3.75, 7.5  # from the tip to the middle of the first band, and on to that of the second
 INWARD_COS = 0.90  # 26 degrees inward: common practice
 LEVEL = 0.35  # up over across: a stick that lies about level
@@ -49,11 +51,10 @@ class TipTrack:
         return np.asarray(self.lever * (zero_px - self.y) / px_per_cm)
 
 
-def tip_of(track: BandTrack, level_deg: float = 0.0) -> TipTrack:
+def tip_of(track: BandTrack, level_deg: float = 0.0, stick_cm: float = COMMON_STICK_CM) -> TipTrack:
     """Find a stick's tip from its bands; ``level_deg`` is how far the camera is tilted, taken off."""
-    if track.bands == 2:
-        return _tip_of_two(_levelled(track, level_deg))
-    return _tip_of_one(_levelled(track, level_deg))
+    level = _levelled(track, level_deg)
+    return _tip_of_two(level) if track.bands == 2 else _tip_of_one(level, stick_cm)
 
 
 def _levelled(track: BandTrack, deg: float) -> BandTrack:
@@ -86,9 +87,11 @@ def _level_length(across: Floats, up: Floats) -> float | None:
     return median(np.hypot(across[level] / INWARD_COS, up[level]))
 
 
-def _tip_of_one(track: BandTrack) -> TipTrack:
-    """Take the band for the tip, whose way up is somewhat longer."""
-    return TipTrack(track.times_s, track.x, track.y, track.slant_deg, None, 1, track.seen, ONE_BAND)
+def _tip_of_one(track: BandTrack, stick_cm: float) -> TipTrack:
+    """Take the band for the tip, whose way up is longer by as much as the stick turns."""
+    reach_cm = HELD_SHARE * stick_cm
+    lever = reach_cm / (reach_cm - TURNING * TIP_CM)
+    return TipTrack(track.times_s, track.x, track.y, track.slant_deg, None, 1, track.seen, lever)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,6 +22,21 @@ from evenhand.watching.values import LiftParts, SeenStroke
 ZERO_SD_CM = 0.25  # of a hand's zero and of what the lens and the hand's depth leave over
 LEAST_GAP_S = 0.03  # between two hits of a hand: nearer, the second is the stick's own bounce
 UNKNOWN = LiftParts()
+FEWEST_FPS = 24.0  # to judge a rise
+TURNING_CM_S2, BETWEEN_FRAMES = 4000.0, 0.3  # about how sharply a stick turns down; what a parabola leaves of it
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What heights leave open: a scale that may be off for all, as a share, and frames that are far apart."""
+
+    scale_sd: float
+    fps: float
+
+    def sd_cm(self, top: Peak) -> float:
+        """Return the standard deviation of a height."""
+        missed_cm = BETWEEN_FRAMES * TURNING_CM_S2 / 8 / max(self.fps, 1.0) ** 2
+        return math.hypot(top.sd_cm, ZERO_SD_CM, self.scale_sd * top.height_cm, missed_cm)
 
 
 def strokes_of(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
@@ -29,7 +45,7 @@ def strokes_of(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
     ways: Mapping[Hand, SeenWay],
     ups: frozenset[int],
     heights: StrokeHeights,
-    scale_sd: float,
+    doubt: Doubt,
 ) -> tuple[SeenStroke, ...]:
     """Look at each hit's stick.
 
@@ -41,8 +57,8 @@ def strokes_of(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
         Each hand's stick; none where heights are not known.
     ups
         Places of hits after which the stick was to be lifted: their rise is not judged.
-    scale_sd
-        By how much all heights may be off together, as a share.
+    doubt
+        What heights leave open.
     """
     out = []
     for i, (time_s, each) in enumerate(zip(hits_s, struck, strict=True)):
@@ -51,7 +67,7 @@ def strokes_of(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
             out.append(SeenStroke(time_s, each.hand, each.probability, *[None] * 5))
             continue
         before, after = _neighbours(struck, i)
-        out.append(_stroke(time_s, each, way, (before, after), i in ups, heights, scale_sd))
+        out.append(_stroke(time_s, each, way, (before, after), i in ups, heights, doubt))
     return tuple(out)
 
 
@@ -70,13 +86,14 @@ def _stroke(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
     between_s: tuple[float, float],
     up: bool,  # noqa: FBT001 - one of a row's facts
     heights: StrokeHeights,
-    scale_sd: float,
+    doubt: Doubt,
 ) -> SeenStroke:
     top = way.preparation(each.time_s, between_s[0])
     rebound = way.rebound(each.time_s, between_s[1])
-    parts = UNKNOWN if rebound is None or up else way.parts(each.time_s, rebound)
+    judged = rebound is not None and not up and doubt.fps >= FEWEST_FPS
+    parts = way.parts(each.time_s, rebound) if judged and rebound is not None else UNKNOWN
     index = lift_index(parts)
-    sd = None if top is None else math.hypot(top.sd_cm, ZERO_SD_CM, scale_sd * top.height_cm)
+    sd = None if top is None else doubt.sd_cm(top)
     stroke, probability = (None, None) if top is None or sd is None else class_of(top.height_cm, sd, heights)
     return SeenStroke(
         time_s,

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from evenhand.arrays import Bools, Floats
 from evenhand.film import NEUTRAL, FilmSample, Plane, SampledFrame, TapeLook
+from evenhand.music.exercise import Hand
 
 # Hue of common tapes' colours by ITU-R BT.601 chroma of their usual paints.
 HUES_DEG: Mapping[str, float] = {
@@ -123,7 +124,8 @@ def named_tape(seen: Survey, name: str) -> Tape | None:
 
 def found_tapes(seen: Survey) -> tuple[Tape, ...]:
     """Find the colours that move in small patches, the surest first; two at most."""
-    bins = np.bincount(np.floor(seen.hue_deg[_strong(seen)] / 10).astype(np.int64) + 18, minlength=37)[:36]
+    strong = _strong(seen)
+    bins = np.bincount(np.floor(seen.hue_deg[strong] / 10).astype(np.int64) + 18, minlength=37)[:36]
     wide = bins + np.roll(bins, 1) + np.roll(bins, -1)
     tapes: list[Tape] = []
     for at in np.argsort(-wide):
@@ -184,13 +186,24 @@ def weights_of(tape: Tape, others: Sequence[Tape] = ()) -> Plane:
     return np.asarray(np.round(255 * weight), dtype=np.uint8)
 
 
-def look_of(weights: Plane, sample: FilmSample) -> TapeLook:
-    """Add to a look-up where its colour lies still.
+@dataclass(frozen=True, slots=True, eq=False)
+class SoughtTape:
+    """A tape, and how it is found."""
 
-    Parameters
-    ----------
-    weights : shape (256, 256)
-    """
+    tape: Tape
+    look: TapeLook
+
+
+def sought(tapes: Mapping[Hand, Tape], sample: FilmSample) -> dict[Hand, SoughtTape]:
+    """Make the look-ups of each hand's tape, apart from the other's."""
+    return {
+        hand: SoughtTape(tape, _look(weights_of(tape, [o for o in tapes.values() if o is not tape]), sample))
+        for hand, tape in tapes.items()
+    }
+
+
+def _look(weights: Plane, sample: FilmSample) -> TapeLook:
+    """Add to a look-up where its colour lies still."""
     there = np.stack([weights[frame.u, frame.v] > 0 for frame in sample.frames])
     still = there.mean(axis=0) > STILL_SHARE
     return TapeLook(weights, _widened(still))

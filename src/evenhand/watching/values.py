@@ -31,6 +31,7 @@ SetUpKind = Literal[
     "shift not found",
     "cut-off film",
     "no heights",
+    "tape not found",
 ]
 
 
@@ -108,3 +109,4 @@ class Watched:
     tapes: Mapping[Hand, str]
     shift_ms: float | None
     fps: float
+    scale_sd: float = 0.0  # by how much all heights may be off together, as a share

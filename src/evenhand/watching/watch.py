@@ -20,9 +20,9 @@ from evenhand.watching.impacts import Impacts, Struck, impacts_of, shift_of, str
 from evenhand.watching.pad import Pad, find_pad
 from evenhand.watching.peaks import SeenWay
 from evenhand.watching.set_up import warnings_of
-from evenhand.watching.sticks import PadScale, TipTrack, scales_of, tip_of
-from evenhand.watching.strokes import strokes_of
-from evenhand.watching.tapes import Survey, Tape
+from evenhand.watching.sticks import COMMON_STICK_CM, PadScale, TipTrack, scales_of, tip_of
+from evenhand.watching.strokes import Doubt, strokes_of
+from evenhand.watching.tapes import SoughtTape, Survey
 from evenhand.watching.tracks import follow
 from evenhand.watching.values import SeenStick, Watched
 
@@ -39,12 +39,14 @@ class FilmRequest:
     """What is known of a film before it is watched.
 
     ``hits_s`` are on the sound's timeline, rising. ``ups`` are the places in them of strokes after which the
-    stick was to be lifted. ``pad_cm`` is how wide the pad is, None where nobody says.
+    stick was to be lifted. ``pad_cm`` is how wide the pad is, None where nobody says; ``stick_cm`` how long a
+    stick is.
     """
 
     hits_s: tuple[float, ...]
     ups: frozenset[int] = frozenset()
     pad_cm: float | None = None
+    stick_cm: float = COMMON_STICK_CM
     heights: StrokeHeights = COMMON_HEIGHTS
 
 
@@ -72,27 +74,30 @@ class Placed:
 
 
 def watch(
-    film: SeenFilm, sample: FilmSample, survey: Survey, tapes: Mapping[Hand, Tape], request: FilmRequest
+    film: SeenFilm, sample: FilmSample, survey: Survey, tapes: Mapping[Hand, SoughtTape], request: FilmRequest
 ) -> Watched:
     """Watch a film in which the tapes' colours were looked for, the right hand's first."""
     tracks = {hand: follow(film, i) for i, hand in enumerate(hand for hand in HANDS if hand in tapes)}
-    placed = place({hand: tip_of(track) for hand, track in tracks.items()}, sample, survey, request)
+    tips = {hand: tip_of(track, stick_cm=request.stick_cm) for hand, track in tracks.items()}
+    placed = place(tips, sample, survey, request)
     pad = placed.pad
     if pad is not None and LEAST_TILT_DEG < abs(pad.tilt_deg) < MOST_TILT_DEG:
-        tips = {hand: tip_of(track, pad.tilt_deg) for hand, track in tracks.items()}
+        tips = {hand: tip_of(track, pad.tilt_deg, request.stick_cm) for hand, track in tracks.items()}
         placed = replace(place(tips, sample, survey, request, pad), pad=pad)
     sized = bool(placed.scales) and placed.shift_s is not None
     ways = placed.ways() if sized else {}
-    strokes = strokes_of(request.hits_s, placed.struck, ways, request.ups, request.heights, placed.scale_sd)
+    doubt = Doubt(placed.scale_sd, sample.facts.fps)
+    strokes = strokes_of(request.hits_s, placed.struck, ways, request.ups, request.heights, doubt)
     watched = Watched(
         strokes,
         {hand: _stick(placed, hand) for hand in placed.tips} if sized else {},
         (),
-        {hand: tape.name for hand, tape in tapes.items()},
+        {hand: each.tape.name for hand, each in tapes.items()},
         None if placed.shift_s is None else 1000 * placed.shift_s,
         sample.facts.fps,
+        placed.scale_sd,
     )
-    return replace(watched, warnings=warnings_of(watched, sample, survey, pad, film))
+    return replace(watched, warnings=warnings_of(watched, sample, survey, tapes, pad, film))
 
 
 def place(

@@ -18,7 +18,7 @@ from statistics import median
 import numpy as np
 
 from evenhand.arrays import Floats
-from evenhand.measuring.estimates import FEWEST, scatter_of, spread_of
+from evenhand.measuring.estimates import FEWEST, scatter_of, spread_of, wilson
 from evenhand.measuring.hits import MainHits, group_means, main_hits
 from evenhand.measuring.rules.sound import (
     SECONDS_A_MINUTE,
@@ -74,7 +74,7 @@ def missed_notes(measures: Measures) -> list[Finding]:
         tried = sum(played.values()) + total - n
         rate = (others + 0.5) / (tried + 1)
         if k >= FEWEST_MISSES and _at_least(k, n, rate) * len(rows) < CHANCE:
-            evidence = Evidence("missed", k / n, "share", n, _wilson(k, n), None, (row.position,))
+            evidence = Evidence("missed", k / n, "share", n, wilson(k, n), None, (row.position,))
             found.append(Finding("missed_note", evidence))
     return found
 
@@ -82,13 +82,6 @@ def missed_notes(measures: Measures) -> list[Finding]:
 def _at_least(k: int, n: int, rate: float) -> float:
     """Return the binomial chance of k or more in n."""
     return sum(math.comb(n, j) * rate**j * (1 - rate) ** (n - j) for j in range(k, n + 1))
-
-
-def _wilson(k: int, n: int) -> tuple[float, float]:
-    """Return Wilson's 95 % range of a share (Wilson 1927)."""
-    z2 = 1.959964**2
-    middle, reach = (k + z2 / 2) / (n + z2), math.sqrt(z2 * (k * (n - k) / n + z2 / 4)) / (n + z2)
-    return max(middle - reach, 0.0), min(middle + reach, 1.0)
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from itertools import pairwise
 from statistics import fmean
 from typing import Any
 
-from evenhand.measuring.values import HeardTake, PositionMeasures
+from evenhand.measuring.values import HeardTake, Measure, PositionMeasures
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import (
@@ -54,6 +54,7 @@ class Folded:
     exercise: Exercise
     positions: Mapping[int, PositionMeasures]
     words: str
+    heights: Mapping[int, Measure] = field(default_factory=dict)  # of the stick before each note, cm
 
 
 def folded_blocks(folded: Folded, layout: Layout) -> str:
@@ -70,7 +71,7 @@ def _block(line: _Line, index: int) -> str:
     height = bands_height(layout, line.bands)
     top = music.height + TOP_PX
     own = {position: folded.positions[position] for position in line.xs if position in folded.positions}
-    under = strips(layout, music, line.bands, own)
+    under = strips(layout, music, line.bands, own, folded.heights)
     inside = [
         _music(layout, music),
         el("g", line.columns(height), line.drawn(), transform=f"translate(0 {px(top)})"),
@@ -79,7 +80,7 @@ def _block(line: _Line, index: int) -> str:
     return picture(
         inside,
         width=layout.width_px,
-        height=top + height + strips_height(layout, own),
+        height=top + height + strips_height(layout, own, folded.heights),
         key=f"{layout.look.key}-{index}",
         title=_title(line, index),
         words=GOES_ON if index else folded.words,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
-from evenhand.measuring.values import HeardTake
+from evenhand.measuring.values import HeardTake, Measure
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.exercise import Exercise
 from evenhand.report.plots.marks import (
@@ -24,6 +25,8 @@ from evenhand.report.take.rows import Row
 from evenhand.report.take.table import notes_table
 from evenhand.report.words.take import caption, clock_words, picture_words
 
+NOT_SEEN: Mapping[int, Measure] = MappingProxyType({})
+HEIGHTS = "At the foot, how high the stick was before each note: the mean, cm."
 SIMPLY = (
     "Each row is one repetition, read downwards. Each stick is a hit, / by your right hand and \\ by your "
     "left; a longer one is louder. Left of its line it came early against {zero}, right of it late. "
@@ -31,15 +34,25 @@ SIMPLY = (
 )
 
 
-def folded_figure(take: HeardTake, wide: EngravedExercise | None, narrow: EngravedExercise | None) -> str:
-    """Return the folded picture of a take for a desk and for a phone, its words and its table."""
+def folded_figure(
+    take: HeardTake,
+    wide: EngravedExercise | None,
+    narrow: EngravedExercise | None,
+    heights: Mapping[int, Measure] = NOT_SEEN,
+) -> str:
+    """Return the folded picture of a take for a desk and for a phone, its words and its table.
+
+    ``heights`` are those of the stick before each note, cm, where they were seen.
+    """
     laid = lay_out(take, wide, narrow)
     if laid is None:
         return ""
     positions = take.measures.positions if take.measures else ()
     said = picture_words(laid.rows, laid.scale, laid.exercise, positions)
-    folded = Folded(laid.rows, laid.exercise, {each.position: each for each in positions}, " ".join(said))
-    how_to_read = " ".join(caption(take, laid.rows, laid.scale, grace=laid.exercise.has_graces))
+    by_position = {each.position: each for each in positions}
+    folded = Folded(laid.rows, laid.exercise, by_position, " ".join(said), heights)
+    seen = [HEIGHTS] if heights else []
+    how_to_read = " ".join([*caption(take, laid.rows, laid.scale, grace=laid.exercise.has_graces), *seen])
     notes = figures_of_notes(take)
     return (
         _figure(folded, (laid.desk, laid.phone), how_to_read)

@@ -8,14 +8,18 @@ figures behind a fold.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
 from evenhand.errors import CannotEngrave
-from evenhand.measuring.values import Finding, HeardTake
+from evenhand.measuring.values import Finding, HeardTake, Measure
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.report.plots.markup import el, esc, prose
 from evenhand.report.plots.shell import facts_line, fold, page, page_head, prose_lines, section
 from evenhand.report.take.layout import interval_of
-from evenhand.report.take.picture import figures_of_notes, folded_figure, simple_figure
+from evenhand.report.take.picture import NOT_SEEN, figures_of_notes, folded_figure, simple_figure
 from evenhand.report.take.small import blind_figure, time_line
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import figures_table, findings_list, remedy_line
@@ -46,13 +50,13 @@ AUDIBLE = (
 NOTES = "Count from 1 in the exercise, rests too. Doubles: the share is 0.5 where both intervals are equal."
 
 
-def cautions(take: HeardTake) -> str:
+def cautions(take: HeardTake, more: Sequence[str] = ()) -> str:
     """Return what to be careful with: in this take's figures, and for body and ears."""
-    items = [el("li", prose(words)) for words in doubts_of(take)]
+    items = [el("li", prose(words)) for words in (*doubts_of(take), *more)]
     return el("ul", *items, el("li", prose(PLAYING_CAUTION)), class_="cautions")
 
 
-def method(take: HeardTake) -> str:
+def method(take: HeardTake, more: Mapping[str, str] = MappingProxyType({})) -> str:
     """Return the definitions and facts behind the figures, as a list of terms."""
     terms = {
         "Recording": _recording(take.input),
@@ -63,6 +67,7 @@ def method(take: HeardTake) -> str:
     if take.exercise is not None:
         audible = AUDIBLE.format(plain(interval_of(take), 0))
         terms |= {"Spread": SPREAD, "95 % range": INTERVAL, "Audible": audible, "Notes": NOTES}
+    terms |= more
     terms["Heard by"] = f"Evenhand {take.version}"
     return el(
         "dl",
@@ -102,10 +107,24 @@ LONGEST_TEXT = 320
 STAND_WIDTH_PX, STAND_ROW_S = 340.0, 4.0  # of the hits along time, on a phone's stand
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What a video adds to a report: a section, each note's height (cm), cautions, and how it was measured."""
+
+    inside: str
+    heights: Mapping[int, Measure]
+    cautions: Sequence[str]
+    method: Mapping[str, str]
+
+
+HEARD_ONLY = Seen("", NOT_SEEN, (), MappingProxyType({}))
+
+
 def report_page(
     heard_take: HeardTake,
     engraved_wide: EngravedExercise | None,
     engraved_narrow: EngravedExercise | None,
+    seen: Seen = HEARD_ONLY,
 ) -> str:
     """Return the report of a take as one self-contained HTML page.
 
@@ -114,15 +133,18 @@ def report_page(
     their own; where one is missing, plain heads and letters stand in for it.
     """
     take = heard_take
-    picture = "" if take.exercise is None else folded_figure(take, engraved_wide, engraved_narrow)
+    picture = ""
+    if take.exercise is not None:
+        picture = folded_figure(take, engraved_wide, engraved_narrow, seen.heights)
     return page(
         f"{take.name}: what was heard",
         _head(take),
         blind_figure(take) if take.exercise is None else picture + start_to_end(take),
+        section("What was seen", seen.inside, "seen"),
         section("What was heard", findings_list(take) if _more_than_said(take) else "", "heard"),
-        section("Take care", cautions(take), "care"),
+        section("Take care", cautions(take, seen.cautions), "care"),
         section("The figures", figures_table(take.measures) if take.measures else "", "figures"),
-        section("How it was measured", method(take), "method"),
+        section("How it was measured", method(take, seen.method), "method"),
     )
 
 
@@ -162,10 +184,10 @@ def _more_than_said(take: HeardTake) -> bool:
     return finding_words(only, take.exercise) != top_sentence(take)
 
 
-def report_text(take: HeardTake) -> str:
+def report_text(take: HeardTake, seen: Seen = HEARD_ONLY) -> str:
     """Return the report as one self-contained HTML page."""
     return report_page(
-        take, _engraved(take, WIDE_ENGRAVING_PX, "w"), _engraved(take, NARROW_ENGRAVING_PX, "n")
+        take, _engraved(take, WIDE_ENGRAVING_PX, "w"), _engraved(take, NARROW_ENGRAVING_PX, "n"), seen
     )
 
 

@@ -13,22 +13,30 @@ from evenhand.music.engraving.engraved import EngravedLine
 from evenhand.report.plots.marks import HAND_CLASS, Ink, dot_path, place, ring_path
 from evenhand.report.plots.markup import el, px, text_at
 from evenhand.report.take.layout import MISSED, MOST_ROWS, Band, Layout
-from evenhand.report.words.figures import side_of_audible, signed
+from evenhand.report.words.figures import plain, side_of_audible, signed
 
 MEAN_Y = 24.0
 FIGURE_Y = 42.0
 STRIP_Y = 56.0
 BOTTOM_PX = 10.0
+HEIGHTS_PX, TALLEST_CM = 24.0, 35.0  # of the strip of heights: its words; its top
 WHOLE_FROM_DB = 9.95
 LEAST_BAR = 0.12  # of the strip, so that the softest note has a bar, too
 
 
-def strips_height(layout: Layout, positions: Mapping[int, PositionMeasures]) -> float:
+def strips_height(
+    layout: Layout, positions: Mapping[int, PositionMeasures], heights: Mapping[int, Measure]
+) -> float:
     """Return how much room the strips take."""
     if not positions:
         return BOTTOM_PX
-    missed = 18.0 if any(each.missed for each in positions.values()) else 0.0
-    return STRIP_Y + layout.look.strip_px + 18 + missed + BOTTOM_PX
+    high = layout.look.strip_px + HEIGHTS_PX if heights else 0.0
+    return _missed_y(layout, positions) - 12 + high + BOTTOM_PX
+
+
+def _missed_y(layout: Layout, positions: Mapping[int, PositionMeasures]) -> float:
+    """Return where the strips end that are of what was heard."""
+    return _level_y(layout) + (33.0 if any(each.missed for each in positions.values()) else 15.0)
 
 
 def strips(
@@ -36,8 +44,9 @@ def strips(
     line: EngravedLine,
     bands: Sequence[Band],
     positions: Mapping[int, PositionMeasures],
+    heights: Mapping[int, Measure],
 ) -> str:
-    """Draw the strips of one line's notes; nothing where nothing was measured."""
+    """Draw the strips of one line's notes, heights where they were seen; nothing where nothing was measured."""
     if not positions:
         return ""
     ink, words = Ink(), []
@@ -51,7 +60,25 @@ def strips(
     units = [text_at(x, FIGURE_Y, "ms", class_="n"), text_at(x, _level_y(layout), "dB", class_="n")]
     if any(each.missed for each in positions.values()):
         units.append(text_at(x, _level_y(layout) + 18, MISSED, class_="n"))
+    if heights:
+        base = _missed_y(layout, positions) + layout.look.strip_px
+        for position, each in positions.items():
+            words += _height(ink, layout, (xs[position], base), each, heights.get(position))
+        units.append(text_at(x, base + 15, "cm", class_="n"))
     return ink.drawn() + "".join(words) + "".join(units)
+
+
+def _height(
+    ink: Ink, layout: Layout, at: tuple[float, float], each: PositionMeasures, height: Measure | None
+) -> list[str]:
+    """Draw a line as tall as the stick was high before the hit, and the figure."""
+    x, base = at
+    if height is None or height.value is None:
+        return [text_at(x, base + 15, "–", class_="f")]
+    hand, top = HAND_CLASS[each.hand], base - layout.look.strip_px * min(height.value / TALLEST_CM, 1.0)
+    ink.add(f"at {hand}", 0.0, f"M{px(x)} {px(base)}V{px(top)}")
+    ink.add(f"cap {hand}", 0.0, f"M{px(x - 4.5)} {px(top)}h9")
+    return [text_at(x, base + 15, plain(height.value, 0), class_="f")]
 
 
 def _level_y(layout: Layout) -> float:

@@ -19,6 +19,7 @@ from evenhand.report.words.remarks import remark_sentences
 REMEDIES: Mapping[FindingKind, str] = {
     "unlike_exercise": "Check that this exercise and this tempo were played, and send the take again.",
     "two_alignments": "Leave a short silence before the first note, or let the click sound while you play.",
+    "other_sticking": "Play it slowly, saying right and left aloud; or give the sticking that was played.",
     "tiring": (
         "Stop, rest, and come back slower and for a shorter time. "
         "If anything hurts, tingles or goes numb, stop for the day and see a clinician."
@@ -33,6 +34,14 @@ REMEDIES: Mapping[FindingKind, str] = {
     "uneven_double": "Play slow doubles with two full wrist turns, evenly, before letting them bounce.",
     "weak_second": "Accent the second note of each double, slowly, with the fingers closing on it.",
     "weak_hand": "Begin with the {hand} hand, both sticks from the same height, and listen for one sound.",
+    "stroke_heights": (
+        "Play the {hand} hand alone before a mirror, and begin each stroke from the height asked for."
+    ),
+    "uneven_heights": "Play both hands before a mirror, slowly, from one height; the {hand} hand leads.",
+    "lifted_stick": (
+        "Drop the stick with the {hand} hand from the height asked for and let it come back by itself; "
+        "the fingers stay on it and do not pull."
+    ),
     "accents_flat": "Lift higher for the accents and play the rest low: two clear stick heights, slowly.",
     "taps_high": "Keep the stick low right after each accent, so that the next note starts near the pad.",
     "flam_flat": "Start the grace note lower and the main note higher; both sticks fall together.",
@@ -44,6 +53,7 @@ BOTH_HANDS: Mapping[FindingKind, str] = {
     "early_hand": "Count the notes between the clicks aloud, and let the click cover the stroke.",
     "late_hand": "Count the notes between the clicks aloud, and have the sticks up before each click.",
 }
+EXPERIMENTAL = "experimental: not proven on real players yet"
 NO_EVIDENCE = Evidence("", None, "", 0)
 
 
@@ -230,6 +240,21 @@ def _uneven_double(finding: Finding, exercise: Exercise | None) -> str:
     return f"the {hand} hand's doubles are {way}, {where}."
 
 
+def _stroke_heights(finding: Finding, exercise: Exercise | None) -> str:
+    hand, _ = _hands(finding, exercise)
+    figure, height = _figure(finding), finding.figures["height"]
+    way = "higher" if (figure.value or 0.0) > 0 else "lower"
+    return f"the {hand} hand's strokes start {sized_way(figure, f'{way} than asked for')}: at {sized(height)}."
+
+
+def _lifted(finding: Finding, exercise: Exercise | None) -> str:
+    hand, _ = _hands(finding, exercise)
+    return (
+        f"the {hand} hand seems to lift the stick after the hit instead of letting it rebound, in "
+        f"{sized(_figure(finding))} of its strokes ({EXPERIMENTAL})."
+    )
+
+
 def ornament_words(finding: Finding, exercise: Exercise | None) -> str:
     """Name the ornaments that a finding is about."""
     positions = (finding.evidence or NO_EVIDENCE).positions
@@ -289,6 +314,9 @@ SAYS: Mapping[FindingKind, Callable[[Finding, Exercise | None], str]] = {
         "the second note of the {hand} hand's doubles is softer than the first by {sized}."
     ),
     "weak_hand": _of_hand("the {hand} hand is softer than the {other} by {sized}."),
+    "stroke_heights": _stroke_heights,
+    "uneven_heights": _of_hand("the {hand} hand plays lower than the {other} by {sized}."),
+    "lifted_stick": _lifted,
     "accents_flat": _of_hand(
         "the {hand} hand's accents hardly stand out: {sized} over its unaccented notes.", _signed_db
     ),

@@ -33,6 +33,15 @@ NAMES: Mapping[str, str] = {
     "run_from_click_ms": "away from the click over the take",
     "timing_ms": "timing, against the hand's other notes",
     "missed": "missed, share",
+    "height_mean_cm": "height before the hit, mean",
+    "height_sd_cm": "height before the hit, spread",
+    "rebound_mean_cm": "rebound, mean",
+    "over_asked_cm": "height over what was asked",
+    "balance.height_cm": "right minus left, height",
+    "lifted": "rises that were lifted, share",
+    "free": "rises that were free, share",
+    "unsure": "rises that are unsure, share",
+    "other_hand": "strokes by another hand than written, share",
 }
 
 

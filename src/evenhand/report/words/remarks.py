@@ -115,6 +115,9 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
         f"or with note {facts['other_note']} at {facts['other_at_s']:.1f} s"
         f"{_likely(facts, 'other_weight')}."
     ),
+    "other sticking": (
+        "Other hands were seen than are written, in {n} of {of} strokes: bar {played} was played."
+    ),
     "hands from habit": (
         "The first hit was taken for the exercise's first note: nothing in the sound tells the hands apart."
     ),

@@ -321,6 +321,12 @@ def _uneven_double(finding: Finding, exercise: Exercise | None) -> str:
     return f"In your {hand} hand's doubles the second note comes too {when}."
 
 
+def _stroke_heights(finding: Finding, exercise: Exercise | None) -> str:
+    high = ((finding.evidence or NO_EVIDENCE).value or 0.0) > 0
+    hand = HAND_NAMES[hand_of(finding, exercise) or "R"]
+    return f"Your {hand} hand's strokes start too {'high' if high else 'low'}."
+
+
 def _flams(finding: Finding, exercise: Exercise | None) -> str:
     flat = finding.kind == "flam_flat"
     how = "flat: both sticks land almost together" if flat else "wide: the small note comes too early"
@@ -367,6 +373,13 @@ SAID: Mapping[FindingKind, Says] = {
     "wandering_hand": _of_hand("Your {hand} hand is not steady yet: now early, now late."),
     "weak_second": _of_hand("In your {hand} hand's doubles the second note is softer than the first."),
     "uneven_double": _uneven_double,
+    "other_sticking": lambda *_: "You played another sticking than is written.",
+    "stroke_heights": _stroke_heights,
+    "uneven_heights": _of_hand("Your {hand} hand plays lower than your {other}."),
+    "lifted_stick": _of_hand(
+        "Your {hand} hand seems to lift the stick after the hit. Let it come back by itself. "
+        "(This answer is experimental.)"
+    ),
     "accents_flat": _of_hand("Your {hand} hand's accents hardly stand out."),
     "taps_high": _of_hand("Between the accents your {hand} hand plays too loud."),
     "hurrying": _tempo,

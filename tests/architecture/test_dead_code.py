@@ -21,6 +21,8 @@ CALLED_BY_OTHERS = {
     "CharacterDataHandler": "expat calls it",
     "EntityDeclHandler": "expat calls it",
     "buffer_text": "expat reads it",
+    "thread_type": "the decoder of films reads it",
+    "skip_frame": "the same",
     "num_col_": "the solver reads it",
     "num_row_": "the solver reads it",
     "col_cost_": "the solver reads it",

@@ -40,11 +40,15 @@ TapeOption = Annotated[
 ]
 PadOption = Annotated[
     float | None,
-    typer.Option("--pad-cm", metavar="CM", callback=finite, help="How wide the pad is: heights are measured by it."),
+    typer.Option(
+        "--pad-cm", metavar="CM", callback=finite, help="How wide the pad is: heights are measured by it."
+    ),
 ]
 StickOption = Annotated[
     float | None,
-    typer.Option("--stick-cm", metavar="CM", callback=finite, help="How long the sticks are; 40.6 if not given."),
+    typer.Option(
+        "--stick-cm", metavar="CM", callback=finite, help="How long the sticks are; 40.6 if not given."
+    ),
 ]
 StrokeOption = Annotated[
     str | None,
@@ -66,7 +70,7 @@ def watch(
     json: JsonOption = None,
     report: ReportOption = None,
 ) -> None:
-    """Hear a video and watch its sticks: which hand, how high, and how the stick rises.
+    """Hear a video and watch its sticks, their heights and rises.
 
     Whether a stick rebounds or is lifted is an experimental answer. docs/watching.md says how to film.
     """

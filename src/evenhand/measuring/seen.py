@@ -1,9 +1,9 @@
-"""What was seen of a take, joined with what was heard: each hand's heights and rises, and what is found in them.
+"""What was seen of a take, joined with what was heard: each hand's heights and rises, and their findings.
 
 A finding is made only where its whole 95 % range lies beyond its edge. The edges are common practice, not
 thresholds of an ear: a hand's strokes lie outside the class that was asked for; one hand plays 1 in (2.5 cm)
-higher than the other at the same notes; a third of a hand's free strokes are lifted. The answer about lifting is
-experimental.
+higher than the other at the same notes; a third of a hand's free strokes are lifted. The answer about
+lifting is experimental.
 
 Conventions: heights in cm over the pad; shares in %; differences right minus left.
 """
@@ -81,9 +81,15 @@ class SeenTake:
     positions: Mapping[int, Measure] = field(default_factory=dict)
 
 
-def hands_seen(strokes: Sequence[SeenStroke], asked: Sequence[AskedStroke], scale_sd: float) -> dict[Hand, HandSeen]:
+def hands_seen(
+    strokes: Sequence[SeenStroke], asked: Sequence[AskedStroke], scale_sd: float
+) -> dict[Hand, HandSeen]:
     """Measure each hand that was seen; grace notes and bounces have heights of their own and stay out."""
-    return {hand: _hand(_rows(strokes, asked, hand), scale_sd) for hand in HANDS if any(s.hand == hand for s in strokes)}
+    return {
+        hand: _hand(_rows(strokes, asked, hand), scale_sd)
+        for hand in HANDS
+        if any(s.hand == hand for s in strokes)
+    }
 
 
 Row = tuple[SeenStroke, AskedStroke]
@@ -108,8 +114,12 @@ def _hand(rows: Sequence[Row], scale_sd: float) -> HandSeen:
 
 
 def _scatter(values: Sequence[tuple[float, AskedStroke]]) -> Scatter:
-    positions = np.array([-1 if of.hit.position is None else of.hit.position for _, of in values], dtype=np.int64)
-    return scatter_of(np.array([value for value, _ in values], dtype=np.float64), positions - positions.min(initial=0))
+    positions = np.array(
+        [-1 if of.hit.position is None else of.hit.position for _, of in values], dtype=np.int64
+    )
+    return scatter_of(
+        np.array([value for value, _ in values], dtype=np.float64), positions - positions.min(initial=0)
+    )
 
 
 def _with_scale(figure: Measure, scale_sd: float, of_cm: float | None = None) -> Measure:
@@ -117,7 +127,9 @@ def _with_scale(figure: Measure, scale_sd: float, of_cm: float | None = None) ->
     if figure.value is None or figure.ci95 is None:
         return figure
     own = (figure.ci95[1] - figure.ci95[0]) / 2
-    return within(figure.value, float(np.hypot(own, 1.96 * scale_sd * (of_cm or figure.value))), figure.n, figure.unit)
+    return within(
+        figure.value, float(np.hypot(own, 1.96 * scale_sd * (of_cm or figure.value))), figure.n, figure.unit
+    )
 
 
 def rise_shares(rises: Sequence[RiseKind]) -> dict[RiseKind, Measure]:
@@ -138,7 +150,9 @@ def balance_of(strokes: Sequence[SeenStroke], asked: Sequence[AskedStroke], scal
     scatters = []
     shared = _shared_heights(asked)
     for hand in HANDS:
-        rows = [(s.preparation_cm, of) for s, of in _rows(strokes, asked, hand) if s.preparation_cm is not None]
+        rows = [
+            (s.preparation_cm, of) for s, of in _rows(strokes, asked, hand) if s.preparation_cm is not None
+        ]
         scatters.append(_scatter([row for row in rows if row[1].asked_cm in shared]))
     right, left = scatters
     return _with_scale(difference_of(right, left, "cm"), scale_sd, (right.mean + left.mean) / 2)
@@ -174,7 +188,9 @@ def _other_sticking(take: SeenTake) -> Iterator[Finding]:
     rows = [
         (stroke, of.hit)
         for stroke, of in zip(take.watched.strokes, take.asked, strict=True)
-        if of.hit.hand is not None and stroke.hand is not None and (stroke.hand_probability or 0.0) >= SURE_HAND
+        if of.hit.hand is not None
+        and stroke.hand is not None
+        and (stroke.hand_probability or 0.0) >= SURE_HAND
     ]
     others = [hit for stroke, hit in rows if stroke.hand != hit.hand]
     if exercise is None or len(others) < max(FEWEST_OTHER, OTHER_SHARE * len(rows)):
@@ -190,7 +206,7 @@ def _other_sticking(take: SeenTake) -> Iterator[Finding]:
 
 
 def _bars_played(take: SeenTake, exercise: Exercise) -> str:
-    """Write the first bars that were played otherwise, such as ``2 RLRL, 4 RLRR``; a bar counts from the start."""
+    """Write the first bars that were played otherwise, such as ``2 RLRL, 4 RLRR``."""
     bar = exercise.meter.bar if exercise.meter is not None else exercise.length
     rows = [
         (int(of.hit.written / float(bar) + 1e-6) + 1, stroke.hand or "?", of.hit.hand)
@@ -234,7 +250,9 @@ def _uneven(take: SeenTake) -> Iterator[Finding]:
 
 
 def _evidence(measure: str, figure: Measure, hand: Hand, exercise: Exercise | None) -> Evidence:
-    positions = () if exercise is None else tuple(p for p in exercise.struck if exercise.notes[p].hand == hand)
+    positions = (
+        () if exercise is None else tuple(p for p in exercise.struck if exercise.notes[p].hand == hand)
+    )
     return Evidence(measure, *_as_evidence(figure), positions=positions)
 
 

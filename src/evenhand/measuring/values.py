@@ -210,7 +210,7 @@ class Evidence:
 
     @property
     def hand(self) -> Hand | None:
-        """The hand that the measure is of; of a balance (right minus left), the softer, lower or later one."""
+        """The hand that the measure is of; of a balance (right minus left), the softer, lower or later."""
         if self.measure.startswith("balance") and self.value is not None:
             soft = self.measure.endswith(("level_db", "height_cm"))
             return "L" if (self.value > 0) == soft else "R"

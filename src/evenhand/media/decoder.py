@@ -119,7 +119,9 @@ class Decoder:
 
     def _ask(self, path: Path, film: Asked | None) -> Iterator[tuple[bytes, bytearray]]:
         """Send the request and read messages for as long as they come in time."""
-        asked = {"path": str(path.absolute()), "cpu_s": self.total_s} | ({} if film is None else {"film": film})
+        asked = {"path": str(path.absolute()), "cpu_s": self.total_s} | (
+            {} if film is None else {"film": film}
+        )
         child = self._send(json.dumps(asked).encode() + b"\n")
         deadline = Deadline(self.stall_s, time.monotonic() + self.total_s)
         deadline.push()

@@ -1,4 +1,4 @@
-"""Decode recordings in a process of their own. Run as a script; standard library and av only (films: numpy too).
+"""Decode recordings in a process of their own. Run as a script; standard library, av and numpy only.
 
 Whatever a file does to a decoder, it does here: this process may use so much memory and time,
 open no other file, write none, and reach no network.
@@ -20,6 +20,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any, BinaryIO, NoReturn
 
 if TYPE_CHECKING:
@@ -116,15 +117,22 @@ def answer(request: dict[str, Any], send: Send) -> None:
 
 def look_at(file: BinaryIO, asked: dict[str, Any], send: Send) -> dict[str, Any]:
     """Look at a film's frames: at some of them, or for colours in all."""
+    if TYPE_CHECKING:
+        from evenhand.media.film import looking
+    else:
+        looking = _beside("looking")
+    film = looking.Film(open_container(file), Refused)
+    if "tapes" in asked:
+        return looking.look(film, asked, send, Refused)
+    return looking.sample(film, send, Refused)
+
+
+def _beside(name: str) -> ModuleType:
+    """Load a module of the folder for films."""
     folder = os.path.join(os.path.dirname(os.path.abspath(__file__)), "film")  # noqa: PTH100, PTH118, PTH120
     if folder not in sys.path:
         sys.path.append(folder)
-    looking = import_module("looking")
-    film = looking.Film(open_container(file), Refused)
-    end: dict[str, Any] = (
-        looking.look(film, asked, send, Refused) if "tapes" in asked else looking.sample(film, send, Refused)
-    )
-    return end
+    return import_module(name)
 
 
 def decode(file: BinaryIO, send: Send) -> dict[str, Any]:

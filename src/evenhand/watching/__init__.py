@@ -1,1 +1,1 @@
-"""What is seen of the sticks in a film: patches of colour and the hits' times in, strokes with their heights out."""
+"""What is seen of the sticks in a film: patches of colour and hits in, strokes with heights out."""

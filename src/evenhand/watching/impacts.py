@@ -1,8 +1,9 @@
 """Where a stick comes down, how the sound is shifted against the picture, and whose hit each is.
 
-A stick falls, meets the pad between two frames, and leaves it. Where the line of its fall, carried on, reaches
-the pad is the impact, to a few ms whatever the frame rate. The sound's shift is the one at which most hits
-meet an impact: a wrong one, however regular the playing, leaves impacts and hits over at either end.
+A stick falls, meets the pad between two frames, and leaves it. Where the line of its fall, carried on,
+reaches the pad is the impact, to a few ms whatever the frame rate. The sound's shift is the one at which
+most hits meet an impact: a wrong one, however regular the playing, leaves impacts and hits over at either
+end.
 
 Conventions: seconds on the picture's timeline unless ``hits`` are meant; heights in cm, up; arrays of shape
 (n,). A shift is the sound's time less the picture's.
@@ -10,12 +11,12 @@ Conventions: seconds on the picture's timeline unless ``hits`` are meant; height
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Ints, median
+from evenhand.arrays import Floats, Ints, median
 from evenhand.music.exercise import HANDS, Hand
 
 FALL_S, LEAST_FALL_CM = 0.12, 1.0  # a stick falls at least so far, in so long, before it meets the pad
@@ -48,7 +49,7 @@ def impacts_of(times_s: Floats, height_cm: Floats) -> Impacts:
     if times.size < 5:
         return Impacts(*np.zeros((2, 0)))
     k = np.flatnonzero((heights[1:-1] <= heights[:-2]) & (heights[1:-1] < heights[2:])) + 1
-    falls = np.array([_fall(times, heights, i) for i in k])
+    falls = np.array([_fall(times, heights, int(i)) for i in k])
     kept = falls > LEAST_FALL_CM if k.size else np.zeros(0, dtype=bool)
     k, falls = k[kept], falls[kept] if k.size else np.zeros(0)
     return Impacts(np.array([_meets(times, heights, int(i)) for i in k]), falls)
@@ -116,7 +117,7 @@ def _score(apart: Floats, weights: Floats, shift: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Struck:
+class HitBy:
     """One hit's hand, how sure it is, and when the stick met the pad, on the picture's timeline."""
 
     hand: Hand | None
@@ -126,7 +127,7 @@ class Struck:
 
 def struck_by(
     at_s: Floats, sticks: Mapping[Hand, tuple[Floats, Floats]], by_hand: Mapping[Hand, Impacts]
-) -> list[Struck]:
+) -> list[HitBy]:
     """Say which hand made each hit: the one that came down there, with the largest drop.
 
     Parameters
@@ -136,7 +137,7 @@ def struck_by(
     """
     hands = [hand for hand in HANDS if hand in sticks]
     if not hands or not at_s.size:
-        return [Struck(None, None, float(t)) for t in at_s]
+        return [HitBy(None, None, float(t)) for t in at_s]
     rows = [_evidence(at_s, *sticks[hand], by_hand[hand]) for hand in hands]
     weights = np.stack(rows, axis=1)
     out = []
@@ -145,9 +146,9 @@ def struck_by(
         best = int(weight.argmax())
         alone = len(hands) == 1
         if total <= 0 or (alone and weight[0] < 0.5):
-            out.append(Struck(None, None, t))
+            out.append(HitBy(None, None, t))
         else:
-            out.append(Struck(hands[best], float(weight[best] / (total + 0.02)), t))
+            out.append(HitBy(hands[best], float(weight[best] / (total + 0.02)), t))
     return out
 
 
@@ -172,5 +173,9 @@ def _evidence(at_s: Floats, times_s: Floats, height_cm: Floats, impacts: Impacts
 
 def _nearest_hits(at_s: Floats, impacts: Impacts) -> tuple[Ints, Floats]:
     """Return each impact's nearest hit and how far it is, shapes (n_impacts,)."""
-    hit = np.abs(at_s[:, None] - impacts.times_s[None, :]).argmin(axis=0) if impacts.times_s.size else np.zeros(0, int)
+    hit = (
+        np.abs(at_s[:, None] - impacts.times_s[None, :]).argmin(axis=0)
+        if impacts.times_s.size
+        else np.zeros(0, int)
+    )
     return hit, impacts.times_s - at_s[hit] if impacts.times_s.size else np.zeros(0)

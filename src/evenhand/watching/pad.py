@@ -1,7 +1,7 @@
-"""Find the pad in the still picture under where the sticks land: how wide it is, whether it is level and whole.
+"""Find the pad in the still picture under where the sticks land: how wide it is, and whether level and whole.
 
-From the point where a stick lands each row is followed to both sides as long as it looks like the pad. A round
-pad is widest at its middle, whatever the height that it is seen from.
+From the point where a stick lands each row is followed to both sides as long as it looks like the pad. A
+round pad is widest at its middle, whatever the height that it is seen from.
 
 Conventions: px of the picture as shown; planes lie on the grid, shape (rows, columns).
 """
@@ -94,11 +94,11 @@ def _like(y: Plane, u: Floats, v: Floats, rows: slice, columns: slice) -> Single
     away = np.abs(y - median(y[rows, columns].astype(np.float64).ravel())) < UNLIKE_LUMA
     for plane in (u, v):
         away &= np.abs(plane - median(plane[rows, columns].ravel())) < UNLIKE_CHROMA
-    return away.astype(np.float32)
+    return np.asarray(away, dtype=np.float32)
 
 
 def _edges(like: Singles, x0: int, rows: range, y0: int) -> Floats:
-    """Return row, first and last column of each row's stretch about x0, connected with row y0; shape (n, 3)."""
+    """Return row, first and last column of each row's stretch about x0, shape (n, 3)."""
     found: list[tuple[int, int, int]] = []
     for way in (range(y0, rows.stop), range(y0 - 1, rows.start - 1, -1)):
         near: tuple[int, int] | None = None
@@ -112,7 +112,7 @@ def _edges(like: Singles, x0: int, rows: range, y0: int) -> Floats:
 
 
 def _jumps_out(near: tuple[int, int], ends: tuple[int, int]) -> bool:
-    """Tell whether a row's stretch reaches out of a round shape: into something behind it that looks alike."""
+    """Tell whether a row's stretch reaches out of a round shape: into what looks alike behind it."""
     return near[0] - ends[0] > MOST_OUT or ends[1] - near[1] > MOST_OUT
 
 
@@ -122,7 +122,9 @@ def _stretch(row: Singles, x0: int) -> tuple[int, int] | None:
         return None
     unlike = np.convolve(row, np.ones(GAP, dtype=np.float32), mode="valid") == 0
     before, after = np.flatnonzero(unlike[: max(x0 - GAP + 1, 0)]), np.flatnonzero(unlike[x0:])
-    return (int(before[-1]) + GAP if before.size else 0), (x0 + int(after[0]) - 1 if after.size else row.size - 1)
+    return (int(before[-1]) + GAP if before.size else 0), (
+        x0 + int(after[0]) - 1 if after.size else row.size - 1
+    )
 
 
 def _pad(edges: Floats, columns: int, grid_px: float) -> Pad:
@@ -132,8 +134,15 @@ def _pad(edges: Floats, columns: int, grid_px: float) -> Pad:
     left, right = (float(np.quantile(edges[:, k], q)) for k, q in ((1, 0.1), (2, 0.9)))
     cut_off = left * grid_px < EDGE_PX or (columns - right) * grid_px < EDGE_PX
     rows = edges[widths > 0.5 * wide, 0]
-    places = (left, right + 1, float(rows.min()), float(rows.max()) + 1)
-    return Pad(*(grid_px * at for at in places), tilt_deg=_slant(edges), cut_off=cut_off, open_share=_open_share(edges[:, 0], widths, wide))
+    return Pad(
+        grid_px * left,
+        grid_px * (right + 1),
+        grid_px * float(rows.min()),
+        grid_px * (float(rows.max()) + 1),
+        _slant(edges),
+        cut_off,
+        _open_share(edges[:, 0], widths, wide),
+    )
 
 
 def _slant(edges: Floats) -> float:

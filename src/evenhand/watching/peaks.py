@@ -1,9 +1,11 @@
 """How high a stick was before and after a hit, and how it rose.
 
-The height before a hit is the last highest point ahead of it, the rebound the first after it; each is read from
-the parabola through the frames about it. How a stick rises tells what raised it. One that rebounds leaves fast
-and slows down as a thrown ball does: at half its time it has three quarters of its height. One that is lifted
-leaves slowly and gathers speed.
+The height before a hit is the last highest point ahead of it, the rebound the first after it; each is read
+from the parabola through the frames about it. How a stick rises tells what raised it. One that rebounds
+leaves fast and slows down as a thrown ball does: at half its time it has three quarters of its height. One
+that is lifted leaves slowly and gathers speed. Three figures of the rise are weighed together, never one
+alone: a stick that leaves fast, stops low and is lifted from there has one of them right. The weights were
+fitted to simulated sticks; on real players the answer is not proven, and it is experimental.
 
 Conventions: seconds on the picture's timeline; heights in cm over the pad; arrays of shape (n_frames,) of the
 frames in which the stick was seen.
@@ -11,13 +13,14 @@ frames in which the stick was seen.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from evenhand.arrays import Floats
-from evenhand.watching.values import LiftParts
+from evenhand.watching.values import LiftParts, RiseKind
 
 GRAVITY_CM_S2 = 980.665
 FALLEN_CM, FALLEN_SHARE = 0.8, 0.06  # below the highest point so far: that was it
@@ -27,6 +30,12 @@ RISEN_SHARE = 0.95
 FEWEST_FRAMES = 3  # of a rise
 LEAST_RISE_CM = 3.0
 AT_S = 0.030
+# log odds of a lift, in the figures less their values for a free rise; each is counted as far as it goes
+AT_FREE = (0.66, 0.90, 0.95)
+WEIGHTS = (22.0, 5.0, 4.0)
+BIAS = -2.5
+MOST_SHORT, MOST_OVER = 1.0, 0.15
+FREE_BELOW, LIFTED_FROM = 0.2, 0.8
 EXPOSED_S = 0.005  # half of a usual exposure
 LONGEST_WAY_S = 0.15  # of the frames that a way is carried on from
 
@@ -54,7 +63,7 @@ class SeenWay:
         return self.times_s[a:b], self.height_cm[a:b]
 
     def carried_to(self, hit_s: float) -> Iterator[float]:
-        """Give where the stick's way leads to at a hit: from the three frames before it, and from those after.
+        """Give where the stick's way leads to at a hit: from three frames before it and from three after.
 
         A frame that was exposed while the stick met the pad shows neither way, and is left out.
         """
@@ -88,7 +97,9 @@ class SeenWay:
             return None
         k = _first_top(heights)
         stop = _first_stop(np.append(hit_s, times[: k + 1]), np.append(0.0, heights[: k + 1]))
-        return _peak(times, heights, k) if stop is None else Peak(float(times[stop]), float(heights[stop]), 0.5)
+        return (
+            _peak(times, heights, k) if stop is None else Peak(float(times[stop]), float(heights[stop]), 0.5)
+        )
 
     def parts(self, hit_s: float, top: Peak) -> LiftParts:
         """Return how the stick rose from a hit to its top, as the parts of the lift index.
@@ -119,7 +130,7 @@ def _first_top(heights: Floats) -> int:
 
 
 def _first_stop(times: Floats, heights: Floats) -> int | None:
-    """Return where a rise stops on its way before it goes on, counted without the hit; None where it does not."""
+    """Return where a rise stops on its way before it goes on, without the hit; None where it does not."""
     speed = np.diff(heights) / np.maximum(np.diff(times), 1e-6)
     if speed.size < 5 or speed.max() <= 0:
         return None
@@ -153,3 +164,27 @@ def _leaving_speed(after_s: Floats, heights: Floats, rise_s: float) -> float:
         return float(h[0] / t[0])
     speed, _ = np.linalg.lstsq(np.stack([t, t * t], axis=1), h, rcond=None)[0]
     return float(speed)
+
+
+def lift_index(parts: LiftParts) -> float | None:
+    """Return the index of a rise; None where a part is missing.
+
+    >>> round(lift_index(LiftParts(0.66, 1.0, 1.0)), 2), round(lift_index(LiftParts(0.45, 0.2, 0.3)), 2)
+    (0.04, 1.0)
+    """
+    figures = (parts.half_rise, parts.energy_ratio, parts.at_30_ms)
+    if any(figure is None for figure in figures):
+        return None
+    odds = BIAS
+    for figure, free, weight in zip(figures, AT_FREE, WEIGHTS, strict=True):
+        odds += weight * min(max(free - (figure or 0.0), -MOST_OVER), MOST_SHORT)
+    return 1 / (1 + math.exp(-odds))
+
+
+def rise_kind(index: float | None) -> RiseKind | None:
+    """Say what raised a stick; between the two it is not sure."""
+    if index is None:
+        return None
+    if index < FREE_BELOW:
+        return "free"
+    return "lifted" if index >= LIFTED_FROM else "unsure"

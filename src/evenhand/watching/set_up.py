@@ -47,15 +47,22 @@ def _of_the_tapes(tapes: Mapping[Hand, SoughtTape], grid_px: int) -> Iterator[Se
         share = float(each.look.still.mean())
         if share > STILL_SHARE:
             rows, columns = (np.flatnonzero(each.look.still.any(axis=axis)) for axis in (1, 0))
-            box = tuple(float(grid_px * at) for at in (columns[0], rows[0], columns[-1] + 1, rows[-1] + 1))
-            facts = {"colour": each.tape.name, "share": share}
+            box = (
+                grid_px * float(columns[0]),
+                grid_px * float(rows[0]),
+                grid_px * float(columns[-1] + 1),
+                grid_px * float(rows[-1] + 1),
+            )
+            facts: dict[str, float | str] = {"colour": each.tape.name, "share": share}
             yield SetUpWarning("tape in the background", facts, box)
 
 
 def _of_the_film(sample: FilmSample, film: SeenFilm) -> Iterator[SetUpWarning]:
     facts = sample.facts
     if facts.fps < FEW_FPS:
-        yield SetUpWarning("few frames a second", {"fps": facts.fps, "rises": float(facts.fps >= HEIGHTS_FPS)})
+        yield SetUpWarning(
+            "few frames a second", {"fps": facts.fps, "rises": float(facts.fps >= HEIGHTS_FPS)}
+        )
     steps = np.diff(film.times_s)
     if steps.size:
         uneven = float(np.mean(np.abs(steps / median(steps) - 1) > 0.5))

@@ -1,9 +1,10 @@
 """From bands in the picture to heights over the pad: the tip, its angle, and the scale of each hand.
 
 The piece between a stick's two bands is a ruler. A stick that points d degrees inward is seen cos(d) as long
-while it lies, and in full as far as it stands: (across / cos d)^2 + up^2 = (scale x distance)^2. How far sticks
-point inward is known by habit only, so the pad, where its width is said, weighs more. By how much the nearer
-hand's scale is larger follows from where the two land on the pad, seen from above. One band stands for the tip.
+while it lies, and in full as far as it stands: (across / cos d)^2 + up^2 = (scale x distance)^2. How far
+sticks point inward is known by habit only, so the pad, where its width is said, weighs more. By how much
+the nearer hand's scale is larger follows from where the two land on the pad, seen from above. One band
+stands for the tip.
 
 Conventions: px of the picture as shown, y downwards; cm; arrays of shape (n_frames,), NaN where not seen.
 """
@@ -27,7 +28,9 @@ INWARD_COS = 0.90  # 26 degrees inward: common practice
 LEVEL = 0.35  # up over across: a stick that lies about level
 BY_BANDS_SD, BY_PAD_SD = 0.05, 0.015  # of a scale: how far sticks point inward; a pad's edges
 MOST_APART = 0.15  # of the two scales: beyond, what was found is not the pad, or not of that width
-HANDS_ALIKE_SD = 0.03  # of the ratio of the hands' scales: they are some cm apart, the camera 1.2 m away or more
+HANDS_ALIKE_SD = (
+    0.03  # of the ratio of the hands' scales: they are some cm apart, the camera 1.2 m away or more
+)
 BANDS_RATIO_SD = 0.06  # the same by the bands: a camera not quite at the side sees one stick shorter
 LANDING_RATIO_SD = 0.012  # the same by where they land on the pad
 USUAL_DISTANCE_CM = 170.0  # of the camera
@@ -62,25 +65,24 @@ def _levelled(track: BandTrack, deg: float) -> BandTrack:
     if not deg:
         return track
     cos, sin = np.cos(np.radians(deg)), np.sin(np.radians(deg))
-    turned = [
-        place
-        for x, y in ((track.x, track.y), (track.back_x, track.back_y))
-        for place in (cos * x + sin * y, cos * y - sin * x)
-    ]
-    return BandTrack(track.times_s, *turned, track.slant_deg + deg, track.bands)
+    (x, y), (back_x, back_y) = (
+        (cos * x + sin * y, cos * y - sin * x) for x, y in ((track.x, track.y), (track.back_x, track.back_y))
+    )
+    return BandTrack(track.times_s, x, y, back_x, back_y, track.slant_deg + deg, track.bands)
 
 
 def _tip_of_two(track: BandTrack) -> TipTrack:
     across, up = track.x - track.back_x, track.back_y - track.y
     share = TIP_CM / BETWEEN_CM
     angle = np.degrees(np.arctan2(up, np.abs(across) / INWARD_COS))
-    scale = _level_length(across, up) / BETWEEN_CM
+    length = _level_length(across, up)
+    scale = None if length is None else length / BETWEEN_CM
     x, y = track.x + share * across, track.y - share * up
     return TipTrack(track.times_s, x, y, angle, scale, 2, track.seen)
 
 
 def _level_length(across: Floats, up: Floats) -> float | None:
-    """Return how long the piece between two bands would be seen from right beside it, px; None if never level."""
+    """Return how long the piece between two bands is seen from right beside it, px; None if never level."""
     level = np.abs(up) < LEVEL * np.abs(across)
     if not level.any():
         return None

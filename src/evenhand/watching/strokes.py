@@ -9,21 +9,24 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHeights
-from evenhand.watching.impacts import Struck
-from evenhand.watching.peaks import Peak, SeenWay
-from evenhand.watching.rises import lift_index, rise_kind
+from evenhand.watching.impacts import HitBy
+from evenhand.watching.peaks import Peak, SeenWay, lift_index, rise_kind
 from evenhand.watching.values import LiftParts, SeenStroke
 
 ZERO_SD_CM = 0.25  # of a hand's zero and of what the lens and the hand's depth leave over
 LEAST_GAP_S = 0.03  # between two hits of a hand: nearer, the second is the stick's own bounce
 UNKNOWN = LiftParts()
 FEWEST_FPS = 24.0  # to judge a rise
-TURNING_CM_S2, BETWEEN_FRAMES = 4000.0, 0.3  # about how sharply a stick turns down; what a parabola leaves of it
+TURNING_CM_S2, BETWEEN_FRAMES = (
+    4000.0,
+    0.3,
+)  # about how sharply a stick turns down; what a parabola leaves of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +42,9 @@ class Doubt:
         return math.hypot(top.sd_cm, ZERO_SD_CM, self.scale_sd * top.height_cm, missed_cm)
 
 
-def strokes_of(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
+def strokes_of(
     hits_s: Sequence[float],
-    struck: Sequence[Struck],
+    struck: Sequence[HitBy],
     ways: Mapping[Hand, SeenWay],
     ups: frozenset[int],
     heights: StrokeHeights,
@@ -64,14 +67,14 @@ def strokes_of(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
     for i, (time_s, each) in enumerate(zip(hits_s, struck, strict=True)):
         way = None if each.hand is None else ways.get(each.hand)
         if way is None:
-            out.append(SeenStroke(time_s, each.hand, each.probability, *[None] * 5))
+            out.append(SeenStroke(time_s, each.hand, each.probability))
             continue
         before, after = _neighbours(struck, i)
         out.append(_stroke(time_s, each, way, (before, after), i in ups, heights, doubt))
     return tuple(out)
 
 
-def _neighbours(struck: Sequence[Struck], i: int) -> tuple[float, float]:
+def _neighbours(struck: Sequence[HitBy], i: int) -> tuple[float, float]:
     """Return when the same hand hit before and after, seconds of the picture."""
     hand, at = struck[i].hand, struck[i].time_s
     before = [s.time_s for s in struck[:i] if s.hand == hand and s.time_s < at - LEAST_GAP_S]
@@ -79,9 +82,9 @@ def _neighbours(struck: Sequence[Struck], i: int) -> tuple[float, float]:
     return (before[-1] if before else -math.inf), (after[0] if after else math.inf)
 
 
-def _stroke(  # noqa: PLR0913, PLR0917 - all that a stroke is made of
+def _stroke(  # noqa: PLR0917 - all that a stroke is made of
     time_s: float,
-    each: Struck,
+    each: HitBy,
     way: SeenWay,
     between_s: tuple[float, float],
     up: bool,  # noqa: FBT001 - one of a row's facts
@@ -135,7 +138,7 @@ def class_of(height_cm: float, sd_cm: float, heights: StrokeHeights) -> tuple[St
     ('tap', 1.0)
     """
     below = [0.0, *(_below(limit, height_cm, sd_cm) for limit in class_limits(heights)), 1.0]
-    shares = [high - low for low, high in zip(below[:-1], below[1:], strict=True)]
+    shares = [high - low for low, high in pairwise(below)]
     best = int(np.argmax(shares))
     return STROKE_CLASSES[best], round(shares[best], 6)
 

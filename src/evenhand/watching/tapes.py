@@ -1,8 +1,9 @@
 """Find the tapes' colours in some of a film's frames, and make the look-up that finds them in all.
 
-A tape is what moves and is coloured. Where it moves fast its colour is mixed with what lies behind, so that it
-gets paler, not another hue: a look-up takes in the whole wedge from grey to the tape. Skin moves, too: near its
-hue only what is clearly stronger than skin counts. What lies still in the tape's colour is the background's.
+A tape is what moves and is coloured. Where it moves fast its colour is mixed with what lies behind, so that
+it gets paler, not another hue: a look-up takes in the whole wedge from grey to the tape. Skin moves, too:
+near its hue only what is clearly stronger than skin counts. What lies still in the tape's colour is the
+background's.
 
 Conventions: chroma is U and V less 128; its hue is the angle from U to V, degrees; strength its length.
 Frames are of shape (rows, columns); a stack of them (n_frames, rows, columns).

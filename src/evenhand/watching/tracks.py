@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -76,7 +77,7 @@ def _by_frame(own: Blobs) -> list[slice]:
     """Return where each frame's patches stand."""
     cuts = np.flatnonzero(np.diff(own.frame)) + 1
     edges = [0, *cuts.tolist(), len(own)] if len(own) else [0]
-    return [slice(a, b) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    return [slice(a, b) for a, b in pairwise(edges)]
 
 
 def _shows_two(own: Blobs, frames: Sequence[slice]) -> bool:
@@ -93,14 +94,21 @@ def _singles(own: Blobs) -> _Nodes:
 
 def _pairs(own: Blobs, frames: Sequence[slice]) -> _Nodes:
     """Make a node of each two patches of a frame that lie as far apart as the bands do."""
-    pairs = [(at.start + i, at.start + j) for at in frames for i, j in _two_of(min(at.stop - at.start, MOST_PAIRED))]
+    pairs = [
+        (at.start + i, at.start + j)
+        for at in frames
+        for i, j in _two_of(min(at.stop - at.start, MOST_PAIRED))
+    ]
     one, other = (np.array(each, dtype=np.int64) for each in zip(*pairs, strict=True))
     first = np.unique(own.frame[one], return_index=True)[1]
     apart = np.hypot(own.x[one] - own.x[other], own.y[one] - own.y[other])
     usual = median(apart[first])
     fits = (apart > NEAREST * usual) & (apart < FURTHEST * usual)
     one, other, apart = one[fits], other[fits], apart[fits]
-    left, right = np.where(own.x[one] < own.x[other], one, other), np.where(own.x[one] < own.x[other], other, one)
+    left, right = (
+        np.where(own.x[one] < own.x[other], one, other),
+        np.where(own.x[one] < own.x[other], other, one),
+    )
     front, back = (left, right) if _livelier(own, left, right) else (right, left)
     sizes = np.abs(np.log(own.mass[one] / own.mass[other])) / 2 + 4 * np.abs(np.log(apart / usual))
     place = np.stack([own.x[front], own.y[front], own.x[back], own.y[back]], axis=1)
@@ -160,7 +168,8 @@ def _track(times_s: Floats, own: Blobs, nodes: _Nodes, way: list[int], bands: in
     columns[: 2 * bands, at] = nodes.place[way].T
     patch = nodes.patch[way]
     columns[4, at] = _slant(own.xx[patch], own.xy[patch], own.yy[patch])
-    return BandTrack(times_s, *columns, bands)
+    x, y, back_x, back_y, slant = columns
+    return BandTrack(times_s, x, y, back_x, back_y, slant, bands)
 
 
 def _slant(xx: Floats, xy: Floats, yy: Floats) -> Floats:

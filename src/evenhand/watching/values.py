@@ -1,8 +1,8 @@
 """What was seen of the sticks as values: the set-up, each hand's stick, each stroke.
 
 Conventions: heights are of the stick's tip over where it meets the pad, cm; ``time_s`` is in the timeline of
-the film's sound; places are px of the picture as shown, y downwards. A shift is how much later the sound comes
-than the picture, ms. Shares and probabilities are 0 to 1.
+the film's sound; places are px of the picture as shown, y downwards. A shift is how much later the sound
+comes than the picture, ms. Shares and probabilities are 0 to 1.
 """
 
 from __future__ import annotations
@@ -63,19 +63,19 @@ class SeenStroke:
     """One hit with the stick that made it.
 
     ``preparation_cm`` is the last highest point before the hit, ``rebound_cm`` the first after it; None where
-    it was not seen. ``hand_probability`` is how sure the hand is. ``rise`` is None where the rise is not to be
-    judged: an up stroke that was asked for, too few frames, or too small. ``lift_index`` is 0 (free) to
+    it was not seen. ``hand_probability`` is how sure the hand is. ``rise`` is None where the rise is not to
+    be judged: an up stroke that was asked for, too few frames, or too small. ``lift_index`` is 0 (free) to
     1 (lifted).
     """
 
     time_s: float
-    hand: Hand | None
-    hand_probability: float | None
-    preparation_cm: float | None
-    preparation_sd_cm: float | None
-    rebound_cm: float | None
-    stroke: StrokeClass | None
-    class_probability: float | None
+    hand: Hand | None = None
+    hand_probability: float | None = None
+    preparation_cm: float | None = None
+    preparation_sd_cm: float | None = None
+    rebound_cm: float | None = None
+    stroke: StrokeClass | None = None
+    class_probability: float | None = None
     angle_deg: float | None = None
     rise: RiseKind | None = None
     lift_index: float | None = None
@@ -91,9 +91,6 @@ class SeenStick:
 
     times_s: Floats
     height_cm: Floats
-    x_px: Floats
-    y_px: Floats
-    angle_deg: Floats
     px_per_cm: float
     bands: int
     seen: float  # share of the frames

@@ -1,8 +1,8 @@
 """Watch a film: coloured patches and the hits' times in, strokes with their heights out.
 
-This is the main path, stage by stage. Conventions: a stick's times are the picture's until the sound's shift is
-known, the sound's from there on; heights in cm over each hand's own zero, where its hits are; nothing here reads
-a file, a clock or a random number.
+This is the main path, stage by stage. Conventions: a stick's times are the picture's until the sound's
+shift is known, the sound's from there on; heights in cm over each hand's own zero, where its hits are;
+nothing here reads a file, a clock or a random number.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from evenhand.arrays import Floats, median
 from evenhand.film import FilmSample, SeenFilm
 from evenhand.music.exercise import HANDS, Hand
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeHeights
-from evenhand.watching.impacts import Impacts, Struck, impacts_of, shift_of, struck_by
+from evenhand.watching.impacts import HitBy, Impacts, impacts_of, shift_of, struck_by
 from evenhand.watching.pad import Pad, find_pad
 from evenhand.watching.peaks import SeenWay
 from evenhand.watching.set_up import warnings_of
@@ -51,7 +51,7 @@ class FilmRequest:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Placed:
+class PlacedSticks:
     """What heights are made of: tips, where they come down, their zeros (px) and scales (px for a cm)."""
 
     tips: Mapping[Hand, TipTrack]
@@ -60,7 +60,7 @@ class Placed:
     scales: Mapping[Hand, float]
     scale_sd: float
     shift_s: float | None
-    struck: tuple[Struck, ...]
+    struck: tuple[HitBy, ...]
     pad: Pad | None
 
     def ways(self) -> dict[Hand, SeenWay]:
@@ -106,7 +106,7 @@ def place(
     survey: Survey,
     request: FilmRequest,
     pad: Pad | None = None,
-) -> Placed:
+) -> PlacedSticks:
     """Find the scale, the shift and the zeros: first roughly, then by each hand's own hits."""
     rough = sample.facts.width_px / ROUGH_WIDTH_CM
     scales = {hand: tip.px_per_cm or rough for hand, tip in tips.items()}
@@ -115,8 +115,8 @@ def place(
     impacts = _impacts(tips, zeros, scales)
     shift_s = shift_of(hits_s, impacts)
     if shift_s is None:
-        nobody = tuple(Struck(None, None, t) for t in request.hits_s)
-        return Placed(tips, impacts, zeros, {}, 0.0, None, nobody, pad)
+        nobody = tuple(HitBy(None, None, t) for t in request.hits_s)
+        return PlacedSticks(tips, impacts, zeros, {}, 0.0, None, nobody, pad)
     struck = struck_by(hits_s - shift_s, _heights(tips, zeros, scales), impacts)
     zeros = {hand: _zero(tips[hand], struck, hand, zeros[hand]) for hand in tips}
     lands = _landings(tips, zeros)
@@ -125,7 +125,7 @@ def place(
     own, scale_sd = scales_of(tips, _pad_scale(pad, request.pad_cm, lands, min(scales.values())))
     impacts = _impacts(tips, zeros, own or scales)
     struck = struck_by(hits_s - shift_s, _heights(tips, zeros, own or scales), impacts)
-    return Placed(tips, impacts, zeros, own, scale_sd, shift_s, tuple(struck), pad)
+    return PlacedSticks(tips, impacts, zeros, own, scale_sd, shift_s, tuple(struck), pad)
 
 
 def _lowest(tip: TipTrack) -> float:
@@ -145,7 +145,7 @@ def _heights(
     return {hand: (tip.times_s, tip.height_cm(zeros[hand], scales[hand])) for hand, tip in tips.items()}
 
 
-def _zero(tip: TipTrack, struck: Sequence[Struck], hand: Hand, rough_px: float) -> float:
+def _zero(tip: TipTrack, struck: Sequence[HitBy], hand: Hand, rough_px: float) -> float:
     """Return where a hand's tip is when it hits, px: its way up to each hit and from it, carried on to it."""
     seen = np.isfinite(tip.y)
     way = SeenWay(tip.times_s[seen], tip.y[seen], tip.angle_deg[seen])
@@ -153,14 +153,14 @@ def _zero(tip: TipTrack, struck: Sequence[Struck], hand: Hand, rough_px: float) 
     return median(np.array(met)) if len(met) >= OWN_HITS else rough_px
 
 
-def _landings(
-    tips: Mapping[Hand, TipTrack], zeros: Mapping[Hand, float]
-) -> dict[Hand, tuple[float, float]]:
+def _landings(tips: Mapping[Hand, TipTrack], zeros: Mapping[Hand, float]) -> dict[Hand, tuple[float, float]]:
     """Return where each stick lands in the picture."""
     out = {}
     for hand, tip in tips.items():
         seen = np.isfinite(tip.y)
-        low = seen & (np.abs(tip.y - zeros[hand]) < LANDS_SHARE * (np.ptp(tip.y[seen]) if seen.any() else 0.0))
+        low = seen & (
+            np.abs(tip.y - zeros[hand]) < LANDS_SHARE * (np.ptp(tip.y[seen]) if seen.any() else 0.0)
+        )
         out[hand] = (median(tip.x[low if low.any() else seen]) if seen.any() else 0.0, zeros[hand])
     return out
 
@@ -178,15 +178,12 @@ def _pad_scale(
     return PadScale(known, min(max(nearer_cm, -MOST_NEARER_CM), MOST_NEARER_CM))
 
 
-def _stick(placed: Placed, hand: Hand) -> SeenStick:
+def _stick(placed: PlacedSticks, hand: Hand) -> SeenStick:
     """Return one hand's stick over the film, on the sound's timeline."""
     tip = placed.tips[hand]
     return SeenStick(
         tip.times_s + (placed.shift_s or 0.0),
         tip.height_cm(placed.zeros[hand], placed.scales[hand]),
-        tip.x,
-        tip.y,
-        tip.angle_deg,
         placed.scales[hand],
         tip.bands,
         tip.seen,

@@ -12,7 +12,7 @@ import pytest
 from benchmarks.encoding import encode
 from evenhand.errors import UnreadableRecording
 from evenhand.media import decoding as spool
-from evenhand.media.decoder import Decoder
+from evenhand.media.decoder import Asked, Decoder
 from evenhand.media.decoding import decode
 from evenhand.media.stored import Recording
 from tests.media_files import blows
@@ -32,8 +32,9 @@ class Saying(Decoder):
         super().__init__()
         self.said = messages
 
-    def messages(self, path: Path) -> Generator[tuple[bytes, bytearray]]:
+    def messages(self, path: Path, film: Asked | None = None) -> Generator[tuple[bytes, bytearray]]:
         """Say it, whatever the file."""
+        assert film is None
         assert path.name == "take"
         for kind, body in self.said:
             yield kind, bytearray(body)

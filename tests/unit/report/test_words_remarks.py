@@ -17,8 +17,13 @@ from evenhand.take import Remark, RemarkKind
 
 SOURCES = sorted(Path(evenhand.__file__).parent.rglob("*.py"))
 BY_HAND = {"hand", "of_hand"}  # made of ``hand``
-WITHOUT_FIGURES = {"unlike_exercise", "two_alignments", "cannot_tell"}  # a remark stands for them
-NEVER_OPEN = {"missed_note", "uneven_above_tempo"}
+WITHOUT_FIGURES = {
+    "unlike_exercise",
+    "two_alignments",
+    "other_sticking",
+    "cannot_tell",
+}  # a remark stands for them
+NEVER_OPEN = {"missed_note", "uneven_above_tempo", "stroke_heights", "uneven_heights", "lifted_stick"}
 
 
 def made() -> list[tuple[str, set[str] | None]]:

@@ -1,7 +1,7 @@
 """Watch a take: hear its sound, find the sticks in its pictures, and join the two.
 
-The hits come from the ear, with their times; the pictures say which hand made each, from how high, and how the
-stick rose. Nothing of a film is kept: what comes back are figures.
+The hits come from the ear, with their times; the pictures say which hand made each, from how high, and how
+the stick rose. Nothing of a film is kept: what comes back are figures.
 
 Conventions: as in ``film`` and ``watching/values``; a hit that the ear could not give a note is watched too.
 """
@@ -35,7 +35,16 @@ from evenhand.report.words.watching import warning_words
 from evenhand.take import Hit, OpensTakes, Progress, part_of
 from evenhand.watching.sticks import COMMON_STICK_CM
 from evenhand.watching.strokes import class_of
-from evenhand.watching.tapes import HUES_DEG, SoughtTape, Survey, Tape, found_tapes, named_tape, sought, survey
+from evenhand.watching.tapes import (
+    HUES_DEG,
+    SoughtTape,
+    Survey,
+    Tape,
+    found_tapes,
+    named_tape,
+    sought,
+    survey,
+)
 from evenhand.watching.values import SeenStroke, SetUpWarning, Watched
 from evenhand.watching.watch import FilmRequest, watch
 
@@ -78,7 +87,9 @@ class WatchRequest:
         """
         tapes = tapes_of(tape)
         if not tapes and take.blind:
-            must_be = "the hands' colours, such as --tape R=blue,L=green: without an exercise nothing tells them"
+            must_be = (
+                "the hands' colours, such as --tape R=blue,L=green: without an exercise nothing tells them"
+            )
             raise WrongOptions(got="no exercise and --tape auto", must_be=must_be)
         _check_cm("the pad", pad_cm, LARGEST_PAD_CM)
         _check_cm("the stick", stick_cm, LARGEST_STICK_CM)
@@ -97,7 +108,9 @@ def tapes_of(text: str) -> dict[Hand, str]:
         letter, _, colour = (piece.strip() for piece in part.partition("="))
         hand = next((hand for hand in HANDS if hand == letter.upper()), None)
         if hand is None or colour.lower() not in HUES_DEG or hand in tapes:
-            must_be = f"auto, or a colour for each hand, such as R=blue,L=green; colours: {', '.join(HUES_DEG)}"
+            must_be = (
+                f"auto, or a colour for each hand, such as R=blue,L=green; colours: {', '.join(HUES_DEG)}"
+            )
             raise WrongOptions(got=f"the tape {part.strip()!r}", must_be=must_be)
         tapes[hand] = colour.lower()
     if len(set(tapes.values())) < len(tapes):
@@ -147,8 +160,9 @@ def _tapes(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand, T
         if not found:
             raise NothingSeen(got=f"{name}: no coloured tape moves in it", do=TAPE_HELP)
         if len(found) < 2:
-            do = f"Say which hand has it, such as --tape R={found[0].name}; or put another colour on each stick."
-            raise NothingSeen(got=f"{name}: only one colour of tape moves in it, {found[0].name}", do=do)
+            got = f"{name}: only one colour of tape moves in it, {found[0].name}"
+            do = f"Put another colour on each stick; or say which hand has it, as --tape R={found[0].name}."
+            raise NothingSeen(got=got, do=do)
         return dict(zip(HANDS, found, strict=True)), []
     named = {hand: named_tape(seen, colour) for hand, colour in request.tapes.items()}
     tapes = {hand: tape for hand, tape in named.items() if tape is not None}
@@ -231,7 +245,9 @@ def _joined(
         balance_of(strokes, asked, sd),
         heights_by_position(strokes, asked),
     )
-    findings = sorted([*heard.findings, *seen_findings(take, request.heights)], key=lambda each: ORDER[each.kind])
+    findings = sorted(
+        [*heard.findings, *seen_findings(take, request.heights)], key=lambda each: ORDER[each.kind]
+    )
     return replace(take, heard=replace(heard, findings=tuple(findings)))
 
 
@@ -241,7 +257,7 @@ def seen_json_text(take: SeenTake) -> str:
 
 
 def seen_as_json(take: SeenTake) -> Json:
-    """Turn what was heard and seen into plain dicts, lists and numbers (docs/json.md, schema/watch-1.json)."""
+    """Turn what was heard and seen into plain dicts, lists and numbers (docs/json.md has them all)."""
     watched = take.watched
     own = {
         "schema": SCHEMA_ID,

@@ -13,7 +13,7 @@ from evenhand.measuring.seen import SeenTake
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import HAND_NAMES, HANDS
 from evenhand.music.strokes.heights import STROKE_CLASSES
-from evenhand.report.words.figures import interval_words, plain
+from evenhand.report.words.figures import count, interval_words, listed, plain
 from evenhand.report.words.tests import PLURALS
 from evenhand.report.words.watching import EXPERIMENT, LIMITS, PRIVATE, seen_sentences, warning_words
 
@@ -24,6 +24,7 @@ def say_seen(take: SeenTake, *, report: Path | None = None) -> None:
     console.print(summary(take.heard, width=console.width))
     console.print(
         blocks(
+            quiet(_film(take)),
             warned(warning_words(warning) for warning in take.watched.warnings),
             plain_lines(seen_sentences(take)),
             [_strokes(take)] if take.hands else [],
@@ -32,6 +33,15 @@ def say_seen(take: SeenTake, *, report: Path | None = None) -> None:
             quiet(EXPERIMENT, LIMITS, PRIVATE),
         )
     )
+
+
+def _film(take: SeenTake) -> str:
+    """Say what was watched, and in how many strokes a hand was seen."""
+    film, strokes = take.film, take.watched.strokes
+    hands = sum(stroke.hand is not None for stroke in strokes)
+    tapes = listed([f"{colour} ({HAND_NAMES[hand]})" for hand, colour in take.watched.tapes.items()])
+    size = f"{film.width_px} by {film.height_px} px, {film.fps:.0f} frames a second"
+    return f"watched: {size}; tape: {tapes}; the hand was seen in {hands} of {count(len(strokes), 'stroke')}"
 
 
 def _strokes(take: SeenTake) -> Table:

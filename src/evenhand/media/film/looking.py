@@ -1,10 +1,12 @@
 """Look at a film's frames; runs inside the decoding child. Standard library, av and numpy only.
 
 Conventions: work is done on the grid of the chroma planes, as they are stored; places go out in px of the
-picture as it is shown. A frame's time is its presentation time, never its number, less where the sound begins.
+picture as it is shown. A frame's time is its presentation time, never its number, less where the sound
+begins.
 
-Messages: ``h`` what the film is (JSON), ``f`` a sampled frame (a head of time, rows and columns, then the planes
-Y, U, V), ``t`` times of frames (float64), ``b`` patches (float64, ``COLUMNS`` a row), ``e`` the end (JSON).
+Messages: ``h`` what the film is (JSON), ``f`` a sampled frame (a head of time, rows and columns, then the
+planes Y, U, V), ``t`` times of frames (float64), ``b`` patches (float64, eight a row: frame, colour, x, y,
+mass, xx, xy, yy), ``e`` the end (JSON).
 """
 
 from __future__ import annotations
@@ -23,7 +25,6 @@ import numpy as np
 Send = Callable[[bytes, bytes], None]
 Refuses = Callable[[str, str], Exception]
 
-COLUMNS = 8  # frame, colour, x, y, mass, xx, xy, yy
 BATCH = 64  # frames to a message
 WIDEST_GRID = 960  # columns of the grid; a larger picture is looked at on every second place
 MOST_PIXELS = 4_000  # of a colour in a frame: beyond, the colour is the scene's
@@ -92,7 +93,9 @@ class Film:
         tags = {**self.container.metadata, **self.stream.metadata}
         capture = next((tags[tag] for tag in CAPTURE_TAGS if tag in tags), None)
         duration = self.stream.duration
-        seconds = float(duration * self.stream.time_base) if duration else (self.container.duration or 0) / 1e6
+        seconds = (
+            float(duration * self.stream.time_base) if duration else (self.container.duration or 0) / 1e6
+        )
         turned = self.turns % 2
         return {
             "container": self.container.format.name,
@@ -219,7 +222,7 @@ class Search:
         self.table_u, self.table_v = (table.tobytes() for table in tables)
 
     def blobs(self, number: int, u: np.ndarray, v: np.ndarray) -> Iterator[np.ndarray]:
-        """Give the patches of each colour in a frame, shape (n_blobs, COLUMNS)."""
+        """Give the patches of each colour in a frame, shape (n_blobs, 8)."""
         flags = np.frombuffer(u.tobytes().translate(self.table_u), np.uint8) & np.frombuffer(
             v.tobytes().translate(self.table_v), np.uint8
         )
@@ -276,6 +279,14 @@ def connected(rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
     """Label places that touch, also over one empty place between; rows rising, in a row columns rising.
 
     Runs along rows are joined where runs of the two rows above reach them.
+
+    Parameters
+    ----------
+    rows, columns : shape (n,)
+
+    Returns
+    -------
+    shape (n,), numbered from 0
     """
     breaks = np.flatnonzero((np.diff(rows) != 0) | (np.diff(columns) > 2)) + 1
     first = np.concatenate([[0], breaks])

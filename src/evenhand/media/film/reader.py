@@ -118,7 +118,10 @@ def _facts(path: Path, head: dict[str, Any]) -> FilmFacts:
     facts = FilmFacts(
         format=f"{container_name(head['container'])}/{head['codec']}",
         capture_fps=capture,
-        **{key: head[key] for key in ("width_px", "height_px", "seconds", "fps", "rotation_deg", "bits", "wide_range")},
+        **{
+            key: head[key]
+            for key in ("width_px", "height_px", "seconds", "fps", "rotation_deg", "bits", "wide_range")
+        },
     )
     if capture is not None and facts.fps > 0 and capture > SLOWED * facts.fps:
         raise refusals.slow_motion(path, capture, facts.fps)

@@ -1,8 +1,8 @@
 r"""The sticks' heights over time, as they were seen: a line for each hand, the classes' bands, and the hits.
 
 Conventions: px of the drawing's own units, y downwards; heights in cm over the pad; seconds on the sound's
-timeline. A hit is a small leaning stick under the pad, ``/`` right and ``\`` left, a dot where no hand was seen.
-A line breaks where the tape was not seen.
+timeline. A hit is a small leaning stick under the pad, ``/`` right and ``\`` left, a dot where no hand was
+seen. A line breaks where the tape was not seen.
 """
 
 from __future__ import annotations
@@ -87,7 +87,10 @@ def _line(frame: Frame, stick: SeenStick) -> str:
     seen = np.isfinite(heights)
     times, heights = times[seen], np.maximum(heights[seen], 0.0)
     step = 1 + times.size // POINTS_A_ROW
-    return "".join(frame.line(zip(t.tolist(), h.tolist(), strict=True)) for t, h in _pieces(times[::step], heights[::step]))
+    return "".join(
+        frame.line(zip(t.tolist(), h.tolist(), strict=True))
+        for t, h in _pieces(times[::step], heights[::step])
+    )
 
 
 def _pieces(times: Floats, heights: Floats) -> Iterator[tuple[Floats, Floats]]:

@@ -109,7 +109,7 @@ STAND_WIDTH_PX, STAND_ROW_S = 340.0, 4.0  # of the hits along time, on a phone's
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What a video adds to a report: a section, each note's height (cm), cautions, and how it was measured."""
+    """What a video adds to a report: a section, each note's height in cm, cautions, methods."""
 
     inside: str
     heights: Mapping[int, Measure]

@@ -46,7 +46,7 @@ def strips(
     positions: Mapping[int, PositionMeasures],
     heights: Mapping[int, Measure],
 ) -> str:
-    """Draw the strips of one line's notes, heights where they were seen; nothing where nothing was measured."""
+    """Draw the strips of one line's notes; nothing where nothing was measured."""
     if not positions:
         return ""
     ink, words = Ink(), []

@@ -81,10 +81,18 @@ def _film(take: SeenTake) -> dict[str, str]:
     """Say what the film was, and what heights were measured by."""
     film, watched = take.film, take.watched
     said = [f"{film.format}, {film.width_px} by {film.height_px} px, {film.fps:.0f} frames a second"]
+    if film.rotation_deg:
+        said.append(f"turned by {film.rotation_deg} degrees to be shown")
+    if film.capture_fps is not None:
+        said.append(f"filmed at {film.capture_fps:.0f} by what it says itself")
     if watched.shift_ms is not None:
         way = "after" if watched.shift_ms >= 0 else "before"
         said.append(f"the sound comes {abs(watched.shift_ms):.0f} ms {way} the picture")
-    said += [f"{HAND_NAMES[hand]}: {stick.px_per_cm:.1f} px for a cm" for hand, stick in watched.sticks.items()]
+    said += [
+        f"{HAND_NAMES[hand]}: {stick.px_per_cm:.1f} px for a cm" for hand, stick in watched.sticks.items()
+    ]
     if watched.sticks:
-        said.append(f"all heights may be off together by {100 * watched.scale_sd:.0f} % (one standard deviation)")
+        said.append(
+            f"all heights may be off together by {100 * watched.scale_sd:.0f} % (one standard deviation)"
+        )
     return {"Video": "; ".join(said)}

@@ -244,7 +244,9 @@ def _stroke_heights(finding: Finding, exercise: Exercise | None) -> str:
     hand, _ = _hands(finding, exercise)
     figure, height = _figure(finding), finding.figures["height"]
     way = "higher" if (figure.value or 0.0) > 0 else "lower"
-    return f"the {hand} hand's strokes start {sized_way(figure, f'{way} than asked for')}: at {sized(height)}."
+    return (
+        f"the {hand} hand's strokes start {sized_way(figure, f'{way} than asked for')}: at {sized(height)}."
+    )
 
 
 def _lifted(finding: Finding, exercise: Exercise | None) -> str:

@@ -14,7 +14,8 @@ from evenhand.watching.values import SetUpKind, SetUpWarning
 Facts = Mapping[str, float | str]
 
 EXPERIMENT = (
-    f"Whether a stick rebounds freely or is lifted is {EXPERIMENTAL}. Where it says lifted, look for yourself."
+    f"Whether a stick rebounds freely or is lifted is {EXPERIMENTAL}. "
+    "Where it says lifted, look for yourself."
 )
 LIMITS = (
     "Heights are of the stick's tip over where it meets the pad, from coloured tape in the picture: "
@@ -26,10 +27,6 @@ PRIVATE = (
 )
 
 
-def _dark(facts: Facts) -> str:
-    return "It is too dark. Put a bright lamp on the pad: sticks blur, and the tapes lose their colour."
-
-
 def _frames(facts: Facts) -> str:
     heights = f"It has {float(facts['fps']):.0f} frames a second. Film at 60 or more, in bright light"
     if facts["rises"]:
@@ -38,13 +35,17 @@ def _frames(facts: Facts) -> str:
 
 
 SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
-    "too dark": _dark,
+    "too dark": "It is too dark: sticks blur, and tapes lose their colour. Put a bright lamp on the pad.",
     "tape in the background": (
         "There is {colour} in the background, too, over {percent:.1f} % of the picture. Take it out of the "
         "picture, or use another colour."
     ),
-    "camera tilted": "The camera is tilted by {deg:.0f} degrees. Set it level: the pad's two ends equally high.",
-    "too close": "The camera is too close: {cm:.0f} cm are in the picture. Set it 1.2 m away or more, 2 m is better.",
+    "camera tilted": (
+        "The camera is tilted by {deg:.0f} degrees. Set it level: the pad's two ends equally high."
+    ),
+    "too close": (
+        "The camera is too close: {cm:.0f} cm are in the picture. Set it 1.2 m away or more; 2 m is better."
+    ),
     "few frames a second": _frames,
     "uneven frames": (
         "{percent:.0f} % of the frames are missing or late. Switch off the phone's automatic frame rate, and "

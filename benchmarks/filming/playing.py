@@ -22,6 +22,8 @@ from evenhand.music.text import parse_exercise
 LEAD_IN_S, TAIL_S = 1.2, 0.8
 AFTER_S = 1.0  # the hand goes on for so long after the film
 LOWEST_CM, HIGHEST_CM = 3.5, 31.0
+LIFTED, MIXED = (0.02, 0.3), (0.35, 0.6)  # of the energy that the height needs
+LED_SHARES = (0.82, 0.97)  # of the next stroke's height, to which the hand leads
 RISING_SHARE = 0.55  # of the time from stroke to stroke, at most; what would rise for longer is held back
 MOST_THROWN = 1.6  # how much faster than dropped a rebound may ask a throw to be; more needs the hand
 
@@ -165,21 +167,24 @@ def _leaving(
     drawn = rng.uniform()
     if then > 1.6 * back_cm and then > here + 5:
         return "up", given
+    low, _ = LED_SHARES
+
+    def enough(least: float, most: float, height_cm: float) -> float:
+        share = float(rng.uniform(least, most))
+        return math.sqrt(share * 2 * G_CM_S2 * lever * height_cm)
+
     if drawn < case.rises.lifted:
-        most = math.sqrt(float(rng.uniform(0.02, 0.3)) * 2 * G_CM_S2 * then)
-        return "lifted", min(arrived * float(rng.uniform(0.12, 0.45)), most)
+        return "lifted", min(arrived * float(rng.uniform(0.12, 0.45)), enough(*LIFTED, low * then))
     if drawn < case.rises.lifted + case.rises.mixed:
-        share = float(rng.uniform(0.35, 0.6))
-        return "mixed", min(given, math.sqrt(share * 2 * G_CM_S2 * then))
-    wanted = math.sqrt(2 * G_CM_S2 * lever * then * float(rng.uniform(0.85, 1.0)))
-    return "free", min(given, wanted)
+        return "mixed", min(given, enough(*MIXED, low * then))
+    return "free", min(given, enough(0.85, 1.0, then))
 
 
 def _asked(
     case: FilmCase, rise: Rise, leaving: float, then: float, gap: float, rng: np.random.Generator
 ) -> Asked:
     """Say what the way to the next stroke must do."""
-    rebound = leaving**2 / (2 * G_CM_S2) if rise == "free" else then * float(rng.uniform(0.82, 0.97))
+    rebound = leaving**2 / (2 * G_CM_S2) if rise == "free" else then * float(rng.uniform(*LED_SHARES))
     back_to = math.sqrt(2 * G_CM_S2 * then * float(rng.uniform(0.85, 1.0))) / case.restitution
     dropped = math.sqrt(2 * G_CM_S2 * then)
     striking = min(max(back_to, 1.02 * dropped), MOST_THROWN * dropped)

@@ -57,7 +57,7 @@ def usual(seed: int) -> FilmCase:
         seconds=8.0,
         seed=seed,
         stroke="any",
-        rises=Rises(0.35, 0.15),
+        rises=Rises(0.3, 0.25),
         restitution=float(rng.uniform(0.74, 0.86)),
         fingers=0.9,
         tapes={"R": right, "L": left},

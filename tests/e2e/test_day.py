@@ -103,6 +103,46 @@ def test_one_tap_plays_the_whole_day(browser: Browser, house: House) -> None:
     assert {take.status for take in takes} == {"heard"}
 
 
+VOICES = """
+const said = (window.saidNext = []);
+const here = { lang: "en-GB", localService: true, default: true }, far = { ...here, localService: false };
+speechSynthesis.getVoices = () => (window.farOnly ? [far] : [far, here]);
+speechSynthesis.speak = (each) => said.push([each.text, each.chosen]);
+speechSynthesis.cancel = () => said.push("hush");
+window.SpeechSynthesisUtterance = class {
+  constructor(text) { this.text = text; }
+  set voice(voice) { this.chosen = voice.localService ? "here" : "far"; }
+};
+const chimed = (window.chimed = []);
+const start = OscillatorNode.prototype.start;
+OscillatorNode.prototype.start = function (...when) {
+  chimed.push(this.frequency.value);
+  return start.apply(this, when);
+};
+"""
+
+
+def test_what_comes_next_is_said_by_a_voice_of_the_device_or_chimed(browser: Browser, house: House) -> None:
+    student = a_day(house, "Inge Sandmoor")
+    with a_room(browser, house, student, take=played()) as room:
+        room.page.add_init_script(VOICES)
+        page = ready(room, "/stand")
+        choose_click(page)
+        page.locator("#go").click()
+        says(page, "^Rest 4 s. Next: Paradiddle.$")
+        said = page.evaluate("window.saidNext.filter((each) => each !== 'hush')")
+        assert [each[1] for each in said] == ["here"]
+        assert said[0][0].startswith("Number two of three. Focus. Paradiddle.")
+        says(page, "^Recording, repetition")
+        assert page.evaluate("window.saidNext.at(-1)") == "hush"
+        page.locator("#speaks").uncheck()
+        says(page, "^Rest 4 s. Next: Paradiddle once more.$")
+        assert page.evaluate("window.saidNext.filter((each) => each !== 'hush').length") == 1
+        assert {660, 880} <= set(page.evaluate("window.chimed"))
+        page.reload()
+        expect(page.locator("#speaks")).not_to_be_checked()
+
+
 def test_a_day_is_stopped_gone_on_with_played_again_and_skipped_by_keys(
     browser: Browser, house: House
 ) -> None:

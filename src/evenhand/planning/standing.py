@@ -171,12 +171,15 @@ def _speed(take: PastTake) -> float:
 
 def _under(whole_s: float, ceiling: TempoCeiling | None) -> float:
     """Keep a speed under the ceiling, as far as that is known."""
-    limit = _limit_s(ceiling)
+    limit = practice_limit_s(ceiling)
     return whole_s if limit is None else max(whole_s, limit)
 
 
-def _limit_s(ceiling: TempoCeiling | None) -> float | None:
-    """Return the fastest speed that the ceiling allows; of one that is only known to lie lower, its bound."""
+def practice_limit_s(ceiling: TempoCeiling | None) -> float | None:
+    """Return the fastest speed that the ceiling allows to practise, seconds of a whole note.
+
+    Of a ceiling that is only known to lie lower than a tempo, that tempo counts; None where nothing is known.
+    """
     if ceiling is None:
         return None
     top = ceiling.ceiling.value if ceiling.ceiling.value is not None else ceiling.at_most_bpm
@@ -226,7 +229,7 @@ def speeds_for(stage: Stage, standing: Standing) -> tuple[float, float, Remark]:
         from_s = max(min(slow_s, SLOWEST_QUARTER_S), middle)
         return from_s, max(from_s / NEW_RISE, middle), standing.why
     now_s, next_s = max(standing.now_s, fast_s), max(standing.next_s, fast_s)
-    limit = _limit_s(standing.ceiling)
+    limit = practice_limit_s(standing.ceiling)
     if limit is not None and limit > slow_s * ROUNDING:
         return max(now_s, limit), max(next_s, limit), Remark("slower than the stage")
     if standing.faults and next_s > slow_s * ROUNDING:  # no faster than it was heard at

@@ -10,16 +10,17 @@ import pytest
 from evenhand.acts.weeks.plan import WeekRequest, plan_week
 from evenhand.errors import WrongOptions
 from evenhand.measuring.values import Evidence, Finding, Measure
-from evenhand.music.exercise import Tempo
+from evenhand.music.exercise import Tempo, bpm_of
 from evenhand.music.text import parse_exercise
 from evenhand.music.writing.rates import rate_per_s
 from evenhand.planning.lesson import Piece, fill_day
 from evenhand.planning.practice import PracticeItem, PracticePlan
-from evenhand.planning.standing import exercise_standing, speeds_for
+from evenhand.planning.standing import exercise_standing, practice_limit_s, speeds_for
 from evenhand.planning.treatments import TREATMENTS, HeardFault, heard_faults
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import Stage
 from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.report.words.ceiling import ceiling_words
 from tests.unit.planning.weeks import past_take, well
 
 STAGES = [stage.name for stage in COMMON_PATH.stages]
@@ -289,3 +290,19 @@ def test_a_tempo_rises_less_far_in_a_week_of_few_days() -> None:
         return max(speeds) / min(speeds)
 
     assert rise(2) < rise(5)
+
+
+def test_the_ceiling_said_by_itself_bounds_practice_as_the_plan_does() -> None:
+    """The words of a ceiling and the plan keep one limit: 95 % of it."""
+    tried = (*well(100, 10), *well(118, 9), *well(118, 3, controlled=False), *well(135, 10, controlled=False))
+    take = past_take("1/8: RLRL RLRL", "1/8=118", 0, tried=tried)
+    standing = exercise_standing(take.exercise, (take,))
+    ceiling = standing.ceiling
+    assert ceiling is not None
+    assert ceiling.ceiling.value is not None
+    limit_s = practice_limit_s(ceiling)
+    assert limit_s is not None
+    assert bpm_of(limit_s, ceiling.beat) == pytest.approx(0.95 * ceiling.ceiling.value)
+    assert standing.next_s is not None
+    assert standing.next_s >= limit_s
+    assert f"no faster than 1/4 = {int(0.95 * ceiling.ceiling.value)}," in ceiling_words(ceiling)

@@ -286,7 +286,10 @@ def ceiling_drawing(found: TempoCeiling) -> str:
 
 def ceiling_json(heard: HeardCeiling) -> Json:
     """Write the ceiling in the contract's words (docs/ceiling.md)."""
+    from evenhand.planning.standing import practice_limit_s
+
     found = heard.ceiling
+    limit_s = practice_limit_s(found)
     return plain(
         {
             "exercise": print_exercise(heard.exercise),
@@ -294,6 +297,7 @@ def ceiling_json(heard: HeardCeiling) -> Json:
             "ceiling_bpm": found.ceiling,
             "hands": found.hands,
             "next_tempo_bpm": found.next_tempo_bpm,
+            "practise_up_to_bpm": None if limit_s is None else bpm_of(limit_s, found.beat),
             "enough": found.enough,
             "why": remark_words(found.why),
             "at_least_bpm": found.at_least_bpm,

@@ -154,8 +154,8 @@ def minute(
 def ceiling(takes: ListArgument, json: JsonOption = None, picture: PictureOption = None) -> None:
     """Find the fastest tempo that is still in control.
 
-    The list holds takes of one exercise at several tempos, or one take whose tempo steps up. It says which
-    tempo to try next, and when it knows enough.
+    The list holds takes of one exercise at several tempos, or one take whose tempo steps up. It says up
+    to which tempo to practise, at which to record one more, and when it knows enough.
     """
     listed = listed_takes(takes)
     check_places(json, picture, reads=(takes, *(each.path for each in listed)))

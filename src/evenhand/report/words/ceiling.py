@@ -6,10 +6,12 @@ every page; every figure with its 95 % range and its count.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from datetime import date, timedelta
 
-from evenhand.planning.standing import Move, Standing
+from evenhand.music.exercise import bpm_of
+from evenhand.planning.standing import Move, Standing, practice_limit_s
 from evenhand.progress.ceiling.control import TempoCeiling
 from evenhand.progress.trends.trajectory import CeilingTrajectory, Direction, WishedTempo
 from evenhand.report.words.figures import (
@@ -43,11 +45,18 @@ def day_at(first: date, x_days: float) -> date:
 
 
 def ceiling_words(found: TempoCeiling) -> str:
-    """Say a ceiling in a sentence or two, and the tempo that would tell most."""
+    """Say a ceiling, up to which tempo to practise, and the one to record to know the ceiling better."""
+    beat = f"{found.beat.numerator}/{found.beat.denominator}"
     parts = [control_words(found), f"{capitalised(remark_words(found.why))}."]
+    limit_s = practice_limit_s(found)
+    if limit_s is not None:
+        limit = math.floor(bpm_of(limit_s, found.beat))
+        parts.append(f"Practise no faster than {beat} = {limit}, and no faster yet where a fault is heard.")
     if found.next_tempo_bpm is not None:
-        beat = f"{found.beat.numerator}/{found.beat.denominator}"
-        parts.append(f"Try {beat} = {found.next_tempo_bpm:g} next, only as fast as the hands stay loose.")
+        parts.append(
+            f"To know the ceiling better, record one take at {beat} = {found.next_tempo_bpm:g}, "
+            "only as fast as the hands stay loose."
+        )
     return " ".join(parts)
 
 

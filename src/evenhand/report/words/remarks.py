@@ -190,7 +190,7 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "ceiling lower": f"{_CONTROL}: the ceiling lies lower than what was tried",
     "ceiling not shown": f"{_CONTROL}: the tempos tried do not show the ceiling yet",
     "ceiling known": f"{_CONTROL}: known well enough to practise by",
-    "next tempo would tell": f"{_CONTROL}: a take at the next tempo would tell most",
+    "next tempo would tell": f"{_CONTROL}: one more take would tell most",
     "another format": f"The recording is {{now}}, the calibration was {{then}}{_AGAIN}",
     "another rate": f"The recording has {{now}} samples a second, the calibration had {{then}}{_AGAIN}",
     "other channels": f"The recording has {{now}} channels, the calibration had {{then}}{_AGAIN}",

@@ -14,7 +14,7 @@ export function stepOf(bpm) {
   return bpm < 80 ? 1 : bpm < 160 ? 2 : 4;
 }
 
-function stored(key) {
+export function stored(key) {
   try {
     return localStorage.getItem(STORE + key);
   } catch {
@@ -22,7 +22,7 @@ function stored(key) {
   }
 }
 
-function store(key, value) {
+export function store(key, value) {
   try {
     localStorage.setItem(STORE + key, value);
   } catch {

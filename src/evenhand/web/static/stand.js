@@ -11,6 +11,7 @@ import { getText, pause, say } from "./stand-page.js";
 import { PATIENCE_MS, sendAndShow, sendBehind } from "./stand-hand-over.js";
 import { onWithout, status, trouble } from "./stand-said.js";
 import { Sticks } from "./stand-sticks.js";
+import { Voice } from "./stand-voice.js";
 
 const ENOUGH = 0.75; // share of a go that counts as played
 const TICKS = 4; // seconds of a rest that are heard
@@ -41,6 +42,7 @@ const settings = new Settings(facts, {
   idle: () => ["idle", "resting", "held"].includes(state),
   changed: label,
 });
+const voice = new Voice(element("speaks"), audioContext);
 
 /** Lets the buttons say what they do, and the line above them what becomes of the recording. */
 function label() {
@@ -142,7 +144,7 @@ async function restFor(seconds) {
     n: place.go,
     of: facts.goes,
   });
-  const choice = await rest.wait(Math.max(seconds, LEAST_REST_S));
+  const choice = await voice.during(rest.wait(Math.max(seconds, LEAST_REST_S)), counts && !same && facts.said);
   if (choice === "again") place.back();
   return choice === "skip" ? place.skip() : choice !== "end";
 }

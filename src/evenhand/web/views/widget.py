@@ -21,7 +21,7 @@ from evenhand.music.strokes.heights import STROKE_CLASSES, Unit
 from evenhand.planning.practice import PracticeItem
 from evenhand.report.plots.markup import prose
 from evenhand.report.words.figures import capitalised, count_words, duration
-from evenhand.report.words.practice import BLOCK_NAMES, item_words, stroke_pieces
+from evenhand.report.words.practice import BLOCK_NAMES, announcement, item_words, stroke_pieces
 from evenhand.report.words.remarks import all_remarks, why_words
 from evenhand.studio.stand.day import StandDay, StandItem, stand_day, takes_since
 from evenhand.studio.stand.music import stand_music
@@ -111,10 +111,12 @@ def widget_of(
     }
     musics: dict[str, tuple[int, tuple[str, ...]]] = {}
     run = []
-    for each in left or (item,):
+    played = tuple(left or (item,))
+    for place_of_day, each in enumerate(played, start=1):
         music = stand_music(each.sticking, each.item.tempo, None if free else each.item.repetitions)
+        said = announcement(each.item, place_of_day, len(played))
         place, _ = musics.setdefault(each.sticking, (len(musics), music.lines))
-        run.append({**music.facts, **may, **_facts_of(each, day), "music": place})
+        run.append({**music.facts, **may, **_facts_of(each, day), "music": place, "said": said})
     return Widget(
         head=_head(item, unit, free=free),
         whole_day=bool(left),

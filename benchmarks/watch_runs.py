@@ -95,5 +95,5 @@ def run(arguments: Sequence[str]) -> Ran:
 def watch(case: FilmCase, path: Path) -> Ran:
     """Let the command watch a film, with all that its player would tell it."""
     tape = ",".join(f"{hand}={colour}" for hand, colour in case.tapes.items()) or "auto"
-    asked = ["--exercise", case.exercise, "--tempo", case.tempo, "--tape", tape]
+    asked = ["--exercise", case.written or case.exercise, "--tempo", case.tempo, "--tape", tape]
     return run(["watch", str(path), *asked, "--pad-cm", f"{case.pad_cm:g}", "--json", "-"])

@@ -55,6 +55,7 @@ class Rises:
 class FilmCase:
     """One film.
 
+    ``exercise`` is what is played; ``written`` is what was to be played, where that is something else.
     ``stroke`` is a class to play from, as in a stroke plan, or ``any``: all heights from 7 to 31 cm, drawn.
     ``fingers`` is how much of a stick's weight they may take or add while it rises freely. With ``drops``,
     heights in cm, nothing is played: the right stick is dropped from each, and bounces until it rests.
@@ -65,19 +66,20 @@ class FilmCase:
 
     What is seen: ``tapes`` names each hand's colour, one of ``colours.TAPES``; a hand without one has no
     tape. ``backdrop`` are colours of tape that stand in the background; a ``passer`` walks to and fro there.
-    ``pad`` is one of ``colours.PADS``. ``light`` scales the exposure, which wanders by ``exposure_drift``;
-    ``warmth`` is what the white balance leaves, from blue, -1, to yellow, 1. ``skin`` goes from fair, 0, to
-    dark, 1.
+    ``pad`` is one of ``colours.PADS``, or ``none``. ``light`` scales the exposure, which wanders by
+    ``exposure_drift``; ``warmth`` is what the white balance leaves, from blue, -1, to yellow, 1. ``skin``
+    goes from fair, 0, to dark, 1.
 
     How it is taken: ``readout_s`` is from a frame's first row to its last, ``noise`` the sensor's, in steps
     of 255. ``drop_share`` of the frames is lost and ``jitter`` moves the rest by that share of a frame: a
     variable frame rate. ``rotation`` is how far a player turns what is stored, clockwise, so that it is
-    shown in ``size``. ``slowed`` stretches the file's time, as a slow-motion recording does. ``deep`` is 10
-    bits.
+    shown in ``size``. ``slowed`` stretches the file's time, as a slow-motion recording does. ``kept`` is how
+    much of the file is there, from its begin. ``deep`` is 10 bits.
     """
 
     exercise: str = "1/8: RLRL"
     tempo: str = "1/8=80"
+    written: str = ""
     seconds: float = 8.0
     seed: int = 0
     stroke: StrokeClass | Literal["any"] = "full"
@@ -125,6 +127,7 @@ class FilmCase:
     drop_share: float = 0.0
     rotation: Literal[0, 90, 180, 270] = 0
     slowed: float = 1.0
+    kept: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -230,7 +230,8 @@ def _write(
     """Encode picture and sound side by side."""
     import av
 
-    with av.open(str(path), "w") as container:
+    options = {"movflags": "faststart"} if case.kept < 1 else {}
+    with av.open(str(path), "w", options=options) as container:
         picture = container.add_stream(case.codec, rate=Fraction(case.fps).limit_denominator(1001))
         picture.width, picture.height = stored_size(case.size, case.rotation)
         picture.pix_fmt = "yuv420p10le" if case.deep else "yuv420p"
@@ -255,6 +256,9 @@ def _write(
             container.mux(sound.encode(None))
     if case.rotation:
         flag(path, stored_size(case.size, case.rotation), case.rotation)
+    if case.kept < 1:
+        whole = path.read_bytes()
+        path.write_bytes(whole[: round(case.kept * len(whole))])
 
 
 def _as_frame(case: FilmCase, shown: Shown, noise: _Noise, pts: int) -> av.VideoFrame:

@@ -216,7 +216,9 @@ def _thing(picture: Light, camera: Camera, rng: np.random.Generator, colour: Lig
 
 
 def pad_on(picture: Light, case: FilmCase, camera: Camera) -> None:
-    """Draw the pad on its stand, in the case's light."""
+    """Draw the pad on its stand, in the case's light, if there is one."""
+    if case.pad == "none":
+        return
     upper, lower = pad_outline(case)
     corners = ((-1.6, -90), (1.6, -90), (1.6, -PAD_HIGH_CM), (-1.6, -PAD_HIGH_CM))
     foot = np.array([(a, 0.0, b) for a, b in corners])

@@ -126,6 +126,7 @@ EASY: Sequence[tuple[str, str, Mapping[str, Any], Mapping[str, Any]]] = (
     ("playing", "the same, 120 fps", {**FAST, "fps": 120.0, "shutter_s": 1 / 240, "seconds": 4.0}, {}),
     ("playing", "doubles, sixteenths at 80", DOUBLES, {}),
     ("playing", "accents and taps", ACCENTS, {}),
+    ("playing", "another sticking than is written", {"written": "1/8: RRLL"}, {}),
     ("length", "10 s, 640 x 360, 30 fps", {**SMALL, "seconds": 10.0}, {}),
     ("length", "100 s, the same", {**SMALL, "seconds": 100.0}, {}),
 )
@@ -140,6 +141,16 @@ HARD: Sequence[tuple[str, Mapping[str, Any], Mapping[str, Any]]] = (
     ("pad cut off", {}, {"centre_cm": (-42.0, 12.0)}),
     ("15 fps", {"fps": 15.0, "shutter_s": 1 / 60}, {}),
     ("a pad of the tape's colour", {"tapes": {"R": "blue", "L": "pink"}, "pad": "blue"}, {}),
+    ("no pad", {"pad": "none"}, {}),
+    ("10-bit HEVC", {"codec": "libx265", "deep": True}, {}),
+    ("no sound", {"sound": False}, {}),
+    (
+        "slow motion: 120 fps in a file of 30",
+        {"fps": 120.0, "slowed": 4.0, "sound": False, "seconds": 4.0},
+        {},
+    ),
+    ("sound 300 ms late", {"shift_ms": 300.0}, {}),
+    ("cut off at six tenths of the file", {"kept": 0.6}, {}),
     ("upright, rotated", {"size": (720, 1280), "rotation": 90}, {"field_cm": 75.0}),
 )
 

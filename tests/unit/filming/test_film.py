@@ -150,3 +150,22 @@ def test_what_makes_a_film_harder_is_seen_in_it(tmp_path: Path, harder: dict[str
     film(replace(case, **harder), tmp_path / "harder.mp4")
     plain, other = (np.array(pictures(tmp_path / f"{name}.mp4")[1], int) for name in ("plain", "harder"))
     assert (np.abs(plain - other).max(axis=(1, 2, 3)) > 40).any()
+
+
+def test_a_film_that_is_cut_off_still_has_its_begin(tmp_path: Path) -> None:
+    whole, cut = tmp_path / "whole.mp4", tmp_path / "cut.mp4"
+    case = replace(SMALL, seconds=1, size=(160, 90), fps=15)
+    film(case, whole)
+    film(replace(case, kept=0.6), cut)
+    assert cut.stat().st_size < 0.7 * whole.stat().st_size
+    with av.open(str(cut)) as container:
+        assert next(container.decode(video=0)).width == 160
+
+
+def test_a_film_can_be_without_a_pad(tmp_path: Path) -> None:
+    """Where the dark pad was, the wall is seen."""
+    case = replace(SMALL, seconds=1, size=(320, 180), fps=15)
+    film(case, tmp_path / "with.mp4")
+    film(replace(case, pad="none"), tmp_path / "without.mp4")
+    there, gone = (pictures(tmp_path / f"{name}.mp4")[1][0].astype(int) for name in ("with", "without"))
+    assert (gone.sum(2) - there.sum(2) > 150).mean() > 0.02

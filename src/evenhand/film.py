@@ -59,12 +59,13 @@ class FilmSample:
 class TapeLook:
     """How to find one colour.
 
-    ``weights`` says how much of the colour there is at a chroma (256 of U by 256 of V); ``still`` marks the
-    places of the grid where it lies in the background (rows, columns).
+    ``weights`` says how much of the colour there is at a chroma less the background's, plus ``NEUTRAL`` (256 of
+    U by 256 of V); ``u`` and ``v`` are the background's, shape (rows, columns).
     """
 
     weights: Plane
-    still: NDArray[np.bool_]
+    u: Plane
+    v: Plane
 
 
 @dataclass(slots=True)

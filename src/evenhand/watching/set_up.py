@@ -13,7 +13,7 @@ from evenhand.arrays import median
 from evenhand.film import FilmSample, SeenFilm
 from evenhand.music.exercise import Hand
 from evenhand.watching.pad import Pad
-from evenhand.watching.tapes import SoughtTape, Survey
+from evenhand.watching.tapes import SoughtTape, Survey, weights_of
 from evenhand.watching.values import SetUpWarning, Watched
 
 DARK_LUMA = 60.0  # of the picture's middle half of places
@@ -36,17 +36,20 @@ def warnings_of(
     """Return what to change."""
     return (
         *_of_the_film(sample, film),
-        *_of_the_tapes(tapes, sample.grid_px),
+        *_of_the_tapes(tapes, survey, sample.grid_px),
         *_of_the_scene(watched, sample, survey, pad),
         *_of_the_sticks(watched),
     )
 
 
-def _of_the_tapes(tapes: Mapping[Hand, SoughtTape], grid_px: int) -> Iterator[SetUpWarning]:
+def _of_the_tapes(
+    tapes: Mapping[Hand, SoughtTape], survey: Survey, grid_px: int
+) -> Iterator[SetUpWarning]:
     for each in tapes.values():
-        share = float(each.look.still.mean())
+        still = weights_of(each.tape)[survey.u, survey.v] > 0
+        share = float(still.mean())
         if share > STILL_SHARE:
-            rows, columns = (np.flatnonzero(each.look.still.any(axis=axis)) for axis in (1, 0))
+            rows, columns = (np.flatnonzero(still.any(axis=axis)) for axis in (1, 0))
             box = (
                 grid_px * float(columns[0]),
                 grid_px * float(rows[0]),

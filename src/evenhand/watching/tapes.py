@@ -37,11 +37,12 @@ SKIN_HUE_DEG, SKIN_REACH_DEG, SKIN_STRENGTH = 135.0, 32.0, 45.0  # of skin and o
 MOVED, COLOURED = 14.0, 16.0  # from the background; from grey: beyond, a pixel moves and has a colour
 FEWEST_PIXELS = 8.0  # in a frame, on the average
 LARGEST_SHARE = 0.02  # of a picture: more is clothing
-PALEST = 0.3  # of a tape's strength
-WIDEST_DEG = 20.0  # to either side of its hue
+PALEST = (0.14, 0.2, 0.3)  # of a tape's strength, where it is blurred; as much as clothes and skin allow
+MOST_PALER = 2.5  # times as many places as the palest of these finds
+WIDEST_DEG = 22.0  # to either side of its hue
 LEAST_APART_DEG = 40.0  # of two tapes
-STILL_SHARE = 0.6  # of the frames
-LEAST_STRENGTH = 20.0
+NEARLY_ALL = 0.85  # of the frames: what is there in so many lies still
+LEAST_STRENGTH, LEAST_AWAY = 20.0, 7.0  # of a tape; of a patch, from the background
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +59,8 @@ class Survey:
     """The still picture behind all that moves, and the chroma of what moves, shape (n_pixels,)."""
 
     y: Plane
-    u: Floats
-    v: Floats
+    u: Plane
+    v: Plane
     hue_deg: Floats
     strength: Floats
     n_frames: int
@@ -82,31 +83,44 @@ def background(planes: Sequence[Plane]) -> Plane:
     return np.asarray(np.partition(stack, middle, axis=0)[middle])
 
 
-def survey(sample: FilmSample, most: int = 21) -> Survey:
+def survey(sample: FilmSample, most: int = 31) -> Survey:
     """Take the still background off some frames, and gather the chroma of what moves."""
-    step = -(-len(sample.frames) // most)
-    few = sample.frames[::step]
-    y, u, v = (background([getattr(frame, name) for frame in few]) for name in "yuv")
+    few = sample.frames[:: -(-len(sample.frames) // most)]
+    y = background([frame.y for frame in few])
+    u, v = _still_chroma(few)
     moving = [_moving(frame, u, v) for frame in sample.frames]
     chroma = np.concatenate(moving, axis=1) if moving else np.zeros((2, 0))
-    return Survey(
-        y,
-        u.astype(np.float64) - NEUTRAL,
-        v.astype(np.float64) - NEUTRAL,
-        np.degrees(np.arctan2(chroma[1], chroma[0])),
-        np.hypot(chroma[0], chroma[1]),
-        len(sample.frames),
-        y.size,
-    )
+    hue = np.degrees(np.arctan2(chroma[1], chroma[0]))
+    return Survey(y, u, v, hue, np.hypot(chroma[0], chroma[1]), len(sample.frames), y.size)
+
+
+def _still_chroma(frames: Sequence[SampledFrame]) -> tuple[Plane, Plane]:
+    """Return the chroma of the still background.
+
+    A tape that rests at one place most of the time is not the background's: where something coloured is
+    there in most frames and not in nearly all, the greyest that is seen there is taken.
+    """
+    u, v = (background([getattr(frame, name) for frame in frames]) for name in "uv")
+    rows, columns = np.nonzero(_colour(u, v) > COLOURED)
+    own_u, own_v = (np.stack([getattr(frame, name)[rows, columns] for frame in frames]) for name in "uv")
+    alike = _colour(own_u, own_v, u[rows, columns], v[rows, columns]) < MOVED
+    rests = alike.mean(axis=0) < NEARLY_ALL
+    greyest = _colour(own_u, own_v).argmin(axis=0)
+    which = np.arange(rows.size)
+    u[rows[rests], columns[rests]] = own_u[greyest, which][rests]
+    v[rows[rests], columns[rests]] = own_v[greyest, which][rests]
+    return u, v
+
+
+def _colour(u: Plane, v: Plane, from_u: Plane | int = NEUTRAL, from_v: Plane | int = NEUTRAL) -> NDArray[np.int16]:
+    """Return how far chroma is from another, or from grey, shape as given."""
+    return np.asarray(np.abs(u.astype(np.int16) - from_u) + np.abs(v.astype(np.int16) - from_v))
 
 
 def _moving(frame: SampledFrame, u: Plane, v: Plane) -> Floats:
     """Return the chroma of what differs from the background and has a colour, shape (2, n)."""
-    du, dv = frame.u.astype(np.int16), frame.v.astype(np.int16)
-    away = np.abs(du - u) + np.abs(dv - v)
-    colour = np.abs(du - NEUTRAL) + np.abs(dv - NEUTRAL)
-    there = (away > MOVED) & (colour > COLOURED)
-    return np.stack([du[there], dv[there]]).astype(np.float64) - NEUTRAL
+    there = (_colour(frame.u, frame.v, u, v) > MOVED) & (_colour(frame.u, frame.v) > COLOURED)
+    return np.stack([frame.u[there], frame.v[there]]).astype(np.float64) - NEUTRAL
 
 
 def apart_deg(a: Floats | float, b: Floats | float) -> Floats:
@@ -132,7 +146,7 @@ def found_tapes(seen: Survey) -> tuple[Tape, ...]:
     for at in np.argsort(-wide):
         hue = 10.0 * float(at) - 175.0
         near = min((float(apart_deg(hue, tape.hue_deg)) for tape in tapes), default=180.0)
-        tape = _tape_near(seen, hue, WIDEST_DEG, "") if near >= LEAST_APART_DEG else None
+        tape = _tape_near(seen, hue, NEAR_DEG / 2, "") if near >= LEAST_APART_DEG else None
         if tape is not None and all(apart_deg(tape.hue_deg, t.hue_deg) >= LEAST_APART_DEG for t in tapes):
             tapes.append(tape)
         if len(tapes) == 2:
@@ -168,8 +182,8 @@ def nearest_name(hue_deg: float) -> str:
     return min(HUES_DEG, key=lambda name: float(apart_deg(HUES_DEG[name], hue_deg)))
 
 
-def weights_of(tape: Tape, others: Sequence[Tape] = ()) -> Plane:
-    """Make a tape's look-up: how much of it there is at each chroma.
+def weights_of(tape: Tape, others: Sequence[Tape] = (), palest: float = PALEST[-1]) -> Plane:
+    """Make a tape's look-up: how much of it there is at each chroma less the background's.
 
     Returns
     -------
@@ -179,7 +193,7 @@ def weights_of(tape: Tape, others: Sequence[Tape] = ()) -> Plane:
     hue, strength = np.degrees(np.arctan2(v, u)), np.hypot(u, v)
     apart = apart_deg(hue, tape.hue_deg)
     share = strength * np.cos(np.radians(np.minimum(apart, 90.0))) / tape.strength
-    there = (apart < WIDEST_DEG) & (share > PALEST) & (strength > 0.6 * LEAST_STRENGTH)
+    there = (apart < WIDEST_DEG) & (share > palest) & (strength > LEAST_AWAY)
     for other in others:
         there &= apart < apart_deg(hue, other.hue_deg)
     skin = (apart_deg(hue, SKIN_HUE_DEG) < SKIN_REACH_DEG) & (strength < SKIN_STRENGTH)
@@ -195,25 +209,23 @@ class SoughtTape:
     look: TapeLook
 
 
-def sought(tapes: Mapping[Hand, Tape], sample: FilmSample) -> dict[Hand, SoughtTape]:
+def sought(tapes: Mapping[Hand, Tape], sample: FilmSample, seen: Survey) -> dict[Hand, SoughtTape]:
     """Make the look-ups of each hand's tape, apart from the other's."""
     return {
-        hand: SoughtTape(tape, _look(weights_of(tape, [o for o in tapes.values() if o is not tape]), sample))
+        hand: SoughtTape(tape, _look(tape, [o for o in tapes.values() if o is not tape], sample, seen))
         for hand, tape in tapes.items()
     }
 
 
-def _look(weights: Plane, sample: FilmSample) -> TapeLook:
-    """Add to a look-up where its colour lies still."""
-    there = np.stack([weights[frame.u, frame.v] > 0 for frame in sample.frames])
-    still = there.mean(axis=0) > STILL_SHARE
-    return TapeLook(weights, _widened(still))
+def _look(tape: Tape, others: Sequence[Tape], sample: FilmSample, seen: Survey) -> TapeLook:
+    """Take in as pale a tape as can be told from what else moves: clothes of a like hue are paler, and many."""
+    looks = [TapeLook(weights_of(tape, others, palest), seen.u, seen.v) for palest in PALEST]
+    counts = [_count(look, sample) for look in looks]
+    most = MOST_PALER * max(counts[-1], FEWEST_PIXELS)
+    return next(look for look, count in zip(looks, counts, strict=True) if count <= most or look is looks[-1])
 
 
-def _widened(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Add the places next to a mask's, for a camera that shakes a little."""
-    out = mask.copy()
-    for axis in (0, 1):
-        for way in (-1, 1):
-            out |= np.roll(mask, way, axis)
-    return out
+def _count(look: TapeLook, sample: FilmSample) -> float:
+    """Return how many places of a frame a look-up finds, on the average."""
+    u, v = (plane - np.uint8(NEUTRAL) for plane in (look.u, look.v))
+    return float(np.mean([np.count_nonzero(look.weights[f.u - u, f.v - v]) for f in sample.frames]))

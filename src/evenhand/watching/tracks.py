@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from evenhand.arrays import Floats, Ints, median
+from evenhand.arrays import Floats, Ints, median, robust_sd
 from evenhand.film import Blobs, SeenFilm
 
 SMALLEST = 0.12  # of the usual patch
@@ -56,15 +56,37 @@ class _Nodes:
     patch: Ints
 
 
-def follow(film: SeenFilm, colour: int) -> BandTrack:
-    """Follow one colour through a film."""
-    own = film.blobs.only(film.blobs.colour == colour)
+def follow(film: SeenFilm, colours: int) -> list[BandTrack]:
+    """Follow each colour through a film. All sticks point to the same side, the one where more goes up and down."""
+    found = [_patches(film.blobs, colour) for colour in range(colours)]
+    left = sum(each.left for each in found) > 0
+    return [_followed(film, each, left=left) for each in found]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Patches:
+    """One colour's patches by frame, pairs of them, and how much speaks for the left of two being in front."""
+
+    own: Blobs
+    frames: list[slice]
+    pairs: tuple[Ints, Ints] | None  # left and right
+    left: float
+
+
+def _patches(blobs: Blobs, colour: int) -> _Patches:
+    own = blobs.only(blobs.colour == colour)
     own = own.only(own.mass > SMALLEST * _usual_mass(own)) if len(own) else own
     frames = _by_frame(own)
-    bands = 2 if _shows_two(own, frames) else 1
-    nodes = _pairs(own, frames) if bands == 2 else _singles(own)
-    way = _likeliest(nodes, film.times_s)
-    return _track(film.times_s, own, nodes, way, bands)
+    if not _shows_two(own, frames):
+        return _Patches(own, frames, None, 0.0)
+    left, right = _two_bands(own, frames)
+    return _Patches(own, frames, (left, right), _livelier(own.y[left], own.y[right]))
+
+
+def _followed(film: SeenFilm, each: _Patches, *, left: bool) -> BandTrack:
+    bands = 1 if each.pairs is None else 2
+    nodes = _singles(each.own) if each.pairs is None else _pairs(each.own, *each.pairs[:: 1 if left else -1])
+    return _track(film.times_s, each.own, nodes, _likeliest(nodes, film.times_s), bands)
 
 
 def _usual_mass(own: Blobs) -> float:
@@ -92,8 +114,8 @@ def _singles(own: Blobs) -> _Nodes:
     return _Nodes(own.frame, place, SIZE_COST * np.abs(np.log(own.mass / usual)), np.arange(len(own)))
 
 
-def _pairs(own: Blobs, frames: Sequence[slice]) -> _Nodes:
-    """Make a node of each two patches of a frame that lie as far apart as the bands do."""
+def _two_bands(own: Blobs, frames: Sequence[slice]) -> tuple[Ints, Ints]:
+    """Return each two patches of a frame that lie as far apart as the bands do, the left ones and the right."""
     pairs = [
         (at.start + i, at.start + j)
         for at in frames
@@ -104,25 +126,27 @@ def _pairs(own: Blobs, frames: Sequence[slice]) -> _Nodes:
     apart = np.hypot(own.x[one] - own.x[other], own.y[one] - own.y[other])
     usual = median(apart[first])
     fits = (apart > NEAREST * usual) & (apart < FURTHEST * usual)
-    one, other, apart = one[fits], other[fits], apart[fits]
-    left, right = (
-        np.where(own.x[one] < own.x[other], one, other),
-        np.where(own.x[one] < own.x[other], other, one),
-    )
-    front, back = (left, right) if _livelier(own, left, right) else (right, left)
-    sizes = np.abs(np.log(own.mass[one] / own.mass[other])) / 2 + 4 * np.abs(np.log(apart / usual))
+    one, other = one[fits], other[fits]
+    leftward = own.x[one] < own.x[other]
+    return np.where(leftward, one, other), np.where(leftward, other, one)
+
+
+def _pairs(own: Blobs, front: Ints, back: Ints) -> _Nodes:
+    """Make a node of each pair, as likely as its two are alike and as far apart as usual."""
+    apart = np.hypot(own.x[front] - own.x[back], own.y[front] - own.y[back])
+    sizes = np.abs(np.log(own.mass[front] / own.mass[back])) / 2 + 4 * np.abs(np.log(apart / median(apart)))
     place = np.stack([own.x[front], own.y[front], own.x[back], own.y[back]], axis=1)
-    lost = np.log(_usual_mass(own) / np.maximum(own.mass[one], own.mass[other]))
-    return _Nodes(own.frame[one], place, SIZE_COST * (sizes + np.abs(lost)), front)
+    lost = np.log(_usual_mass(own) / np.maximum(own.mass[front], own.mass[back]))
+    return _Nodes(own.frame[front], place, SIZE_COST * (sizes + np.abs(lost)), front)
 
 
 def _two_of(n: int) -> list[tuple[int, int]]:
     return [(i, j) for i in range(n) for j in range(i + 1, n)]
 
 
-def _livelier(own: Blobs, left: Ints, right: Ints) -> bool:
-    """Tell whether the left of two bands goes up and down more: it is the one near the tip."""
-    return float(own.y[left].std()) > float(own.y[right].std())
+def _livelier(left_y: Floats, right_y: Floats) -> float:
+    """Return how much more the left of two bands goes up and down than the right, as a log ratio."""
+    return float(np.log(max(robust_sd(left_y - median(left_y)), 0.1) / max(robust_sd(right_y - median(right_y)), 0.1)))
 
 
 def _likeliest(nodes: _Nodes, times_s: Floats) -> list[int]:

@@ -77,7 +77,8 @@ def watch(
     film: SeenFilm, sample: FilmSample, survey: Survey, tapes: Mapping[Hand, SoughtTape], request: FilmRequest
 ) -> Watched:
     """Watch a film in which the tapes' colours were looked for, the right hand's first."""
-    tracks = {hand: follow(film, i) for i, hand in enumerate(hand for hand in HANDS if hand in tapes)}
+    hands = [hand for hand in HANDS if hand in tapes]
+    tracks = dict(zip(hands, follow(film, len(hands)), strict=True))
     tips = {hand: tip_of(track, stick_cm=request.stick_cm) for hand, track in tracks.items()}
     placed = place(tips, sample, survey, request)
     pad = placed.pad

@@ -146,7 +146,7 @@ def watch_take(
     heard = hear_opened(take, request.take, path.name, part_of(progress, 0.15, 0.3))
     seen = survey(sample)
     tapes, missing = _tapes(seen, request, path.name)
-    wanted = sought(tapes, sample)
+    wanted = sought(tapes, sample, seen)
     film = films.look(path, tuple(each.look for each in wanted.values()), part_of(progress, 0.3, 1.0))
     watched, asked = _watched(film, sample, seen, wanted, request, heard)
     watched = replace(watched, warnings=(*missing, *watched.warnings))

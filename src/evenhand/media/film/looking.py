@@ -29,7 +29,8 @@ BATCH = 64  # frames to a message
 WIDEST_GRID = 960  # columns of the grid; a larger picture is looked at on every second place
 MOST_PIXELS = 4_000  # of a colour in a frame: beyond, the colour is the scene's
 MOST_BLOBS, LEAST_MASS = 8, 1.5  # of a colour in a frame; in places of the grid
-START_FRAMES, START_S, LATER_FRAMES = 24, 2.4, 24  # sampled from the start, and from key frames later
+START_FRAMES, START_S, LATER_FRAMES = 40, 10.0, 24  # sampled from the start, and from key frames later
+MOST_TIMES = 600  # packets whose times say how many frames a second there are
 PLAIN = {"yuv420p", "yuvj420p"}
 WIDE_TRANSFERS = {16, 18}  # PQ and HLG (ITU-T H.273)
 CAPTURE_TAGS = ("com.android.capture.fps", "com.apple.quicktime.capture.fps")
@@ -51,12 +52,13 @@ class Film:
         self.sound_starts_s = float(starts or 0.0)
         self.turns = 0  # quarter turns to the left, to be shown
         self.step = 1
+        self.shown_s: list[float] = []  # when the first packets are shown, in the order they are stored
         self.broke_off = False
         self.broken = 0
 
-    def frames(self, *, only_key: bool = False) -> Iterator[tuple[float, Any]]:
-        """Give frames with their times, to the end or to where the film is damaged."""
-        self.stream.codec_context.skip_frame = "NONKEY" if only_key else "DEFAULT"
+    def frames(self, skip: str = "DEFAULT") -> Iterator[tuple[float, Any]]:
+        """Give frames with their times, to the end or to where the film is damaged; ``skip`` those of a kind."""
+        self.stream.codec_context.skip_frame = skip
         packets = self.container.demux(self.stream)
         while True:
             try:
@@ -66,6 +68,8 @@ class Film:
             except (av.error.FFmpegError, ValueError, IndexError):
                 self.broke_off = True
                 return
+            if packet.pts is not None and len(self.shown_s) < MOST_TIMES:
+                self.shown_s.append(float(packet.pts * packet.time_base))
             try:
                 frames = packet.decode()
             except av.error.FFmpegError as error:
@@ -122,7 +126,7 @@ def sample(film: Film, send: Send, refuse: Refuses) -> dict[str, Any]:
     """Send what the film is and some frames: many from its start, key frames from the rest."""
     times: list[float] = []
     kept = 0
-    for time_s, frame in film.frames():
+    for time_s, frame in film.frames(skip="NONREF"):
         if not times:
             film.turns = round(float(getattr(frame, "rotation", 0) or 0) / 90) % 4
             first = frame
@@ -134,11 +138,13 @@ def sample(film: Film, send: Send, refuse: Refuses) -> dict[str, Any]:
             break
     if not times:
         raise refuse("no_frames", film.stream.codec_context.name)
+    seen_s = times[-1]
+    times = sorted(film.shown_s)
     steps = np.diff(times)
     steps = steps[steps > 0]
     head = film.head(first, float(1 / np.median(steps)) if steps.size else 0.0)
     if kept == START_FRAMES:
-        _sample_later(film, times[-1], head["seconds"], send)
+        _sample_later(film, seen_s, head["seconds"], send)
     send(b"h", _json(head))
     return _end(film)
 
@@ -149,7 +155,7 @@ def _sample_later(film: Film, from_s: float, seconds: float, send: Send) -> None
     for i in range(1, LATER_FRAMES + 1):
         with suppress(av.error.FFmpegError, ValueError):
             film.seek(from_s + (seconds - from_s) * i / (LATER_FRAMES + 1))
-            time_s, frame = next(film.frames(only_key=True), (last_s, None))
+            time_s, frame = next(film.frames(skip="NONKEY"), (last_s, None))
             if frame is not None and time_s > last_s:
                 _send_frame(film, time_s, frame, send)
                 last_s = time_s
@@ -204,37 +210,33 @@ def _unpacked(text: str) -> bytes:
 
 
 class Search:
-    """The colours looked for: first by U and by V alone, each one look-up; then the few that pass by both."""
+    """The colours looked for in what differs from the background: by U and V alone, then the few by both."""
 
     def __init__(self, asked: dict[str, Any], shape: tuple[int, ...], film: Film) -> None:
         self.shape, self.turns, self.grid_px = shape, film.turns, 2.0 * film.step
         shown = shape[::-1] if film.turns % 2 else shape
-        self.weights, self.still = [], []
-        tables = np.zeros((2, 256), np.uint8)
-        for i, tape in enumerate(asked["tapes"]):
+        self.weights, self.backs, self.tables = [], [], []
+        for tape in asked["tapes"]:
             weights = np.frombuffer(_unpacked(tape["weights"]), np.uint8).reshape(256, 256)
-            still = np.unpackbits(np.frombuffer(_unpacked(tape["still"]), np.uint8))
-            still = still[: shown[0] * shown[1]].reshape(shown)
             self.weights.append(weights.astype(np.float64) / 255)
-            self.still.append(np.ascontiguousarray(np.rot90(still, -film.turns)).astype(bool).ravel())
-            tables[0] |= (weights.any(axis=1) << i).astype(np.uint8)
-            tables[1] |= (weights.any(axis=0) << i).astype(np.uint8)
-        self.table_u, self.table_v = (table.tobytes() for table in tables)
+            back = [np.frombuffer(_unpacked(tape[name]), np.uint8).reshape(shown) for name in "uv"]
+            self.backs.append([np.rot90(plane, -film.turns) - np.uint8(128) for plane in back])
+            self.tables.append([(weights > 0).any(axis=axis).astype(np.uint8).tobytes() for axis in (1, 0)])
 
     def blobs(self, number: int, u: np.ndarray, v: np.ndarray) -> Iterator[np.ndarray]:
         """Give the patches of each colour in a frame, shape (n_blobs, 8)."""
-        flags = np.frombuffer(u.tobytes().translate(self.table_u), np.uint8) & np.frombuffer(
-            v.tobytes().translate(self.table_v), np.uint8
-        )
-        places = np.flatnonzero(flags.view(bool))
-        for i, weights in enumerate(self.weights):
-            own = places[(flags[places] >> i) & 1 > 0]
-            own = own[~self.still[i][own]]
-            rows, columns = np.divmod(own, self.shape[1])
-            mass = weights[u[rows, columns], v[rows, columns]]
-            there = mass > 0
-            if 0 < np.count_nonzero(there) <= MOST_PIXELS:
-                yield self._moments(number, i, rows[there], columns[there], mass[there])
+        for i, (weights, back, tables) in enumerate(zip(self.weights, self.backs, self.tables, strict=True)):
+            away = [plane - behind for plane, behind in zip((u, v), back, strict=True)]
+            near = [
+                np.frombuffer(each.tobytes().translate(table), np.uint8)
+                for each, table in zip(away, tables, strict=True)
+            ]
+            places = np.flatnonzero((near[0] & near[1]).view(bool))
+            mass = weights[away[0].ravel()[places], away[1].ravel()[places]]
+            places, mass = places[mass > 0], mass[mass > 0]
+            if 0 < places.size <= MOST_PIXELS:
+                rows, columns = np.divmod(places, self.shape[1])
+                yield self._moments(number, i, rows, columns, mass)
 
     def _moments(
         self, number: int, colour: int, rows: np.ndarray, columns: np.ndarray, mass: np.ndarray

@@ -140,7 +140,7 @@ def _number(text: str | None) -> float | None:
 
 
 def _as_asked(tape: TapeLook) -> dict[str, str]:
-    return {"weights": _packed(tape.weights.tobytes()), "still": _packed(np.packbits(tape.still).tobytes())}
+    return {name: _packed(getattr(tape, name).tobytes()) for name in ("weights", "u", "v")}
 
 
 def _packed(whole: bytes) -> str:

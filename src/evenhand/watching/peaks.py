@@ -32,10 +32,10 @@ LEAST_RISE_CM = 3.0
 AT_S = 0.030
 # log odds of a lift, in the figures less their values for a free rise; each is counted as far as it goes
 AT_FREE = (0.66, 0.90, 0.95)
-WEIGHTS = (22.0, 5.0, 4.0)
-BIAS = -2.5
+WEIGHTS = (8.0, 6.0, 3.5)
+BIAS = -2.1
 MOST_SHORT, MOST_OVER = 1.0, 0.15
-FREE_BELOW, LIFTED_FROM = 0.2, 0.8
+FREE_BELOW, LIFTED_FROM = 0.2, 0.9
 EXPOSED_S = 0.005  # half of a usual exposure
 LONGEST_WAY_S = 0.15  # of the frames that a way is carried on from
 
@@ -170,7 +170,7 @@ def lift_index(parts: LiftParts) -> float | None:
     """Return the index of a rise; None where a part is missing.
 
     >>> round(lift_index(LiftParts(0.66, 1.0, 1.0)), 2), round(lift_index(LiftParts(0.45, 0.2, 0.3)), 2)
-    (0.04, 1.0)
+    (0.05, 1.0)
     """
     figures = (parts.half_rise, parts.energy_ratio, parts.at_30_ms)
     if any(figure is None for figure in figures):

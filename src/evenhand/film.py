@@ -59,8 +59,8 @@ class FilmSample:
 class TapeLook:
     """How to find one colour.
 
-    ``weights`` says how much of the colour there is at a chroma less the background's, plus ``NEUTRAL`` (256 of
-    U by 256 of V); ``u`` and ``v`` are the background's, shape (rows, columns).
+    ``weights`` says how much of the colour there is at a chroma less the background's, plus ``NEUTRAL``
+    (256 of U by 256 of V); ``u`` and ``v`` are the background's, shape (rows, columns).
     """
 
     weights: Plane

@@ -42,9 +42,7 @@ def warnings_of(
     )
 
 
-def _of_the_tapes(
-    tapes: Mapping[Hand, SoughtTape], survey: Survey, grid_px: int
-) -> Iterator[SetUpWarning]:
+def _of_the_tapes(tapes: Mapping[Hand, SoughtTape], survey: Survey, grid_px: int) -> Iterator[SetUpWarning]:
     for each in tapes.values():
         still = weights_of(each.tape)[survey.u, survey.v] > 0
         share = float(still.mean())

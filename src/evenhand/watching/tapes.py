@@ -112,7 +112,9 @@ def _still_chroma(frames: Sequence[SampledFrame]) -> tuple[Plane, Plane]:
     return u, v
 
 
-def _colour(u: Plane, v: Plane, from_u: Plane | int = NEUTRAL, from_v: Plane | int = NEUTRAL) -> NDArray[np.int16]:
+def _colour(
+    u: Plane, v: Plane, from_u: Plane | int = NEUTRAL, from_v: Plane | int = NEUTRAL
+) -> NDArray[np.int16]:
     """Return how far chroma is from another, or from grey, shape as given."""
     return np.asarray(np.abs(u.astype(np.int16) - from_u) + np.abs(v.astype(np.int16) - from_v))
 
@@ -218,11 +220,11 @@ def sought(tapes: Mapping[Hand, Tape], sample: FilmSample, seen: Survey) -> dict
 
 
 def _look(tape: Tape, others: Sequence[Tape], sample: FilmSample, seen: Survey) -> TapeLook:
-    """Take in as pale a tape as can be told from what else moves: clothes of a like hue are paler, and many."""
+    """Take in as pale a tape as can be told from what else moves: clothes of a like hue are many."""
     looks = [TapeLook(weights_of(tape, others, palest), seen.u, seen.v) for palest in PALEST]
     counts = [_count(look, sample) for look in looks]
     most = MOST_PALER * max(counts[-1], FEWEST_PIXELS)
-    return next(look for look, count in zip(looks, counts, strict=True) if count <= most or look is looks[-1])
+    return next(look for look, count in zip(looks, counts, strict=True) if count <= most)
 
 
 def _count(look: TapeLook, sample: FilmSample) -> float:

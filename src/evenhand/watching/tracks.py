@@ -57,7 +57,7 @@ class _Nodes:
 
 
 def follow(film: SeenFilm, colours: int) -> list[BandTrack]:
-    """Follow each colour through a film. All sticks point to the same side, the one where more goes up and down."""
+    """Follow each colour through a film; all sticks point to the side where more goes up and down."""
     found = [_patches(film.blobs, colour) for colour in range(colours)]
     left = sum(each.left for each in found) > 0
     return [_followed(film, each, left=left) for each in found]
@@ -65,7 +65,7 @@ def follow(film: SeenFilm, colours: int) -> list[BandTrack]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Patches:
-    """One colour's patches by frame, pairs of them, and how much speaks for the left of two being in front."""
+    """One colour's patches by frame, pairs of them, and how much speaks for the left as the front."""
 
     own: Blobs
     frames: list[slice]
@@ -115,7 +115,7 @@ def _singles(own: Blobs) -> _Nodes:
 
 
 def _two_bands(own: Blobs, frames: Sequence[slice]) -> tuple[Ints, Ints]:
-    """Return each two patches of a frame that lie as far apart as the bands do, the left ones and the right."""
+    """Return patches of a frame that lie as far apart as the bands do, the left ones and the right."""
     pairs = [
         (at.start + i, at.start + j)
         for at in frames
@@ -145,8 +145,8 @@ def _two_of(n: int) -> list[tuple[int, int]]:
 
 
 def _livelier(left_y: Floats, right_y: Floats) -> float:
-    """Return how much more the left of two bands goes up and down than the right, as a log ratio."""
-    return float(np.log(max(robust_sd(left_y - median(left_y)), 0.1) / max(robust_sd(right_y - median(right_y)), 0.1)))
+    """Return how many px more the left of two bands goes up and down than the right."""
+    return robust_sd(left_y - median(left_y)) - robust_sd(right_y - median(right_y))
 
 
 def _likeliest(nodes: _Nodes, times_s: Floats) -> list[int]:

@@ -29,7 +29,8 @@ BATCH = 64  # frames to a message
 WIDEST_GRID = 960  # columns of the grid; a larger picture is looked at on every second place
 MOST_PIXELS = 4_000  # of a colour in a frame: beyond, the colour is the scene's
 MOST_BLOBS, LEAST_MASS = 8, 1.5  # of a colour in a frame; in places of the grid
-START_FRAMES, START_S, LATER_FRAMES = 40, 10.0, 24  # sampled from the start, and from key frames later
+START_FRAMES, START_S, LATER_FRAMES = 48, 8.0, 24  # sampled from the start, and from key frames later
+GOLDEN = 0.618  # samples are unevenly far apart, so that none are in step with the playing
 MOST_TIMES = 600  # packets whose times say how many frames a second there are
 PLAIN = {"yuv420p", "yuvj420p"}
 WIDE_TRANSFERS = {16, 18}  # PQ and HLG (ITU-T H.273)
@@ -57,7 +58,7 @@ class Film:
         self.broken = 0
 
     def frames(self, skip: str = "DEFAULT") -> Iterator[tuple[float, Any]]:
-        """Give frames with their times, to the end or to where the film is damaged; ``skip`` those of a kind."""
+        """Give frames with their times, to the end or to where the film is damaged."""
         self.stream.codec_context.skip_frame = skip
         packets = self.container.demux(self.stream)
         while True:
@@ -131,7 +132,7 @@ def sample(film: Film, send: Send, refuse: Refuses) -> dict[str, Any]:
             film.turns = round(float(getattr(frame, "rotation", 0) or 0) / 90) % 4
             first = frame
         times.append(time_s)
-        if time_s - times[0] >= kept * START_S / START_FRAMES:
+        if time_s - times[0] >= (kept + kept * GOLDEN % 1) * START_S / START_FRAMES:
             _send_frame(film, time_s, frame, send)
             kept += 1
         if kept == START_FRAMES:

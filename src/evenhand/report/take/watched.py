@@ -20,7 +20,7 @@ CAPTION = (
     "/ right and \\ left, where they were heard. The pale band is where half strokes start."
 )
 HEADS = ("figure", "value", "95 % range", "from")
-TABLE = "Heights and rises of each hand. The rises' answer is experimental."
+TABLE = "Heights and rises of each hand. The answer about rises is experimental."
 METHOD: Mapping[str, str] = {
     "Height": (
         "Of the stick's tip over where it meets the pad at its own hits. Before a hit it is the last highest "

@@ -56,14 +56,14 @@ class FilmSample:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class TapeLook:
-    """How to find one colour.
+class Colours:
+    """What to look for: each colour's weights, in what differs from the still background's chroma.
 
-    ``weights`` says how much of the colour there is at a chroma less the background's, plus ``NEUTRAL``
-    (256 of U by 256 of V); ``u`` and ``v`` are the background's, shape (rows, columns).
+    ``weights`` say how much of a colour there is at a chroma less the background's, plus ``NEUTRAL`` (256 of
+    U by 256 of V); ``u`` and ``v`` are the background's, shape (rows, columns).
     """
 
-    weights: Plane
+    weights: tuple[Plane, ...]
     u: Plane
     v: Plane
 
@@ -72,7 +72,7 @@ class TapeLook:
 class Blobs(ArrayTable):
     """Patches of the colours looked for, in order of frames; every column of shape (n_blobs,).
 
-    ``mass`` is the patch's weight in px; the moments ``xx``, ``xy``, ``yy`` are px squared about its middle.
+    ``mass`` is the patch's weight in px.
     """
 
     frame: Ints
@@ -80,9 +80,6 @@ class Blobs(ArrayTable):
     x: Floats
     y: Floats
     mass: Floats
-    xx: Floats
-    xy: Floats
-    yy: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,6 +97,6 @@ class LooksAtFilms(Protocol):
         """Look at some of a film's frames."""
         ...
 
-    def look(self, path: Path, tapes: tuple[TapeLook, ...], progress: Progress | None = None) -> SeenFilm:
+    def look(self, path: Path, colours: Colours, progress: Progress | None = None) -> SeenFilm:
         """Look for colours in all of a film's frames; ``progress`` is told the share done."""
         ...

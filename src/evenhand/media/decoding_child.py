@@ -122,7 +122,7 @@ def look_at(file: BinaryIO, asked: dict[str, Any], send: Send) -> dict[str, Any]
     else:
         looking = _beside("looking")
     film = looking.Film(open_container(file), Refused)
-    if "tapes" in asked:
+    if "weights" in asked:
         return looking.look(film, asked, send, Refused)
     return looking.sample(film, send, Refused)
 

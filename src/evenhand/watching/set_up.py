@@ -13,7 +13,7 @@ from evenhand.arrays import median
 from evenhand.film import FilmSample, SeenFilm
 from evenhand.music.exercise import Hand
 from evenhand.watching.pad import Pad
-from evenhand.watching.tapes import SoughtTape, Survey, weights_of
+from evenhand.watching.tapes import Survey, Tape, weights_of
 from evenhand.watching.values import SetUpWarning, Watched
 
 DARK_LUMA = 60.0  # of the picture's middle half of places
@@ -29,7 +29,7 @@ def warnings_of(
     watched: Watched,
     sample: FilmSample,
     survey: Survey,
-    tapes: Mapping[Hand, SoughtTape],
+    tapes: Mapping[Hand, Tape],
     pad: Pad | None,
     film: SeenFilm,
 ) -> tuple[SetUpWarning, ...]:
@@ -42,9 +42,9 @@ def warnings_of(
     )
 
 
-def _of_the_tapes(tapes: Mapping[Hand, SoughtTape], survey: Survey, grid_px: int) -> Iterator[SetUpWarning]:
+def _of_the_tapes(tapes: Mapping[Hand, Tape], survey: Survey, grid_px: int) -> Iterator[SetUpWarning]:
     for each in tapes.values():
-        still = weights_of(each.tape)[survey.u, survey.v] > 0
+        still = weights_of(each)[survey.u, survey.v] > 0
         share = float(still.mean())
         if share > STILL_SHARE:
             rows, columns = (np.flatnonzero(still.any(axis=axis)) for axis in (1, 0))
@@ -54,7 +54,7 @@ def _of_the_tapes(tapes: Mapping[Hand, SoughtTape], survey: Survey, grid_px: int
                 grid_px * float(columns[-1] + 1),
                 grid_px * float(rows[-1] + 1),
             )
-            facts: dict[str, float | str] = {"colour": each.tape.name, "share": share}
+            facts: dict[str, float | str] = {"colour": each.name, "share": share}
             yield SetUpWarning("tape in the background", facts, box)
 
 

@@ -68,7 +68,7 @@ def _levelled(track: BandTrack, deg: float) -> BandTrack:
     (x, y), (back_x, back_y) = (
         (cos * x + sin * y, cos * y - sin * x) for x, y in ((track.x, track.y), (track.back_x, track.back_y))
     )
-    return BandTrack(track.times_s, x, y, back_x, back_y, track.slant_deg + deg, track.bands)
+    return BandTrack(track.times_s, x, y, back_x, back_y, track.bands)
 
 
 def _tip_of_two(track: BandTrack) -> TipTrack:
@@ -93,7 +93,9 @@ def _tip_of_one(track: BandTrack, stick_cm: float) -> TipTrack:
     """Take the band for the tip, whose way up is longer by as much as the stick turns."""
     reach_cm = HELD_SHARE * stick_cm
     lever = reach_cm / (reach_cm - TURNING * TIP_CM)
-    return TipTrack(track.times_s, track.x, track.y, track.slant_deg, None, 1, track.seen, lever)
+    return TipTrack(
+        track.times_s, track.x, track.y, np.full(track.y.size, np.nan), None, 1, track.seen, lever
+    )
 
 
 @dataclass(frozen=True, slots=True)

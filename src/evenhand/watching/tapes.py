@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.arrays import Bools, Floats
-from evenhand.film import NEUTRAL, FilmSample, Plane, SampledFrame, TapeLook
+from evenhand.film import NEUTRAL, Colours, FilmSample, Plane, SampledFrame
 from evenhand.music.exercise import Hand
 
 # Hue of common tapes' colours by ITU-R BT.601 chroma of their usual paints.
@@ -203,31 +203,22 @@ def weights_of(tape: Tape, others: Sequence[Tape] = (), palest: float = PALEST[-
     return np.asarray(np.round(255 * weight), dtype=np.uint8)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SoughtTape:
-    """A tape, and how it is found."""
-
-    tape: Tape
-    look: TapeLook
-
-
-def sought(tapes: Mapping[Hand, Tape], sample: FilmSample, seen: Survey) -> dict[Hand, SoughtTape]:
-    """Make the look-ups of each hand's tape, apart from the other's."""
-    return {
-        hand: SoughtTape(tape, _look(tape, [o for o in tapes.values() if o is not tape], sample, seen))
-        for hand, tape in tapes.items()
-    }
+def sought(tapes: Mapping[Hand, Tape], sample: FilmSample, seen: Survey) -> Colours:
+    """Make the look-ups of each hand's tape, apart from the other's, in the tapes' order."""
+    others = [[other for other in tapes.values() if other is not tape] for tape in tapes.values()]
+    weights = [_weights(tape, rest, sample, seen) for tape, rest in zip(tapes.values(), others, strict=True)]
+    return Colours(tuple(weights), seen.u, seen.v)
 
 
-def _look(tape: Tape, others: Sequence[Tape], sample: FilmSample, seen: Survey) -> TapeLook:
+def _weights(tape: Tape, others: Sequence[Tape], sample: FilmSample, seen: Survey) -> Plane:
     """Take in as pale a tape as can be told from what else moves: clothes of a like hue are many."""
-    looks = [TapeLook(weights_of(tape, others, palest), seen.u, seen.v) for palest in PALEST]
-    counts = [_count(look, sample) for look in looks]
+    weights = [weights_of(tape, others, palest) for palest in PALEST]
+    counts = [_count(each, sample, seen) for each in weights]
     most = MOST_PALER * max(counts[-1], FEWEST_PIXELS)
-    return next(look for look, count in zip(looks, counts, strict=True) if count <= most)
+    return next(each for each, count in zip(weights, counts, strict=True) if count <= most)
 
 
-def _count(look: TapeLook, sample: FilmSample) -> float:
+def _count(weights: Plane, sample: FilmSample, seen: Survey) -> float:
     """Return how many places of a frame a look-up finds, on the average."""
-    u, v = (plane - np.uint8(NEUTRAL) for plane in (look.u, look.v))
-    return float(np.mean([np.count_nonzero(look.weights[f.u - u, f.v - v]) for f in sample.frames]))
+    u, v = (plane - np.uint8(NEUTRAL) for plane in (seen.u, seen.v))
+    return float(np.mean([np.count_nonzero(weights[frame.u - u, frame.v - v]) for frame in sample.frames]))

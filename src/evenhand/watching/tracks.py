@@ -37,7 +37,6 @@ class BandTrack:
     y: Floats
     back_x: Floats
     back_y: Floats
-    slant_deg: Floats  # of the front band's own length, from the horizontal; NaN where it is too round
     bands: int
 
     @property
@@ -48,12 +47,11 @@ class BandTrack:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Nodes:
-    """What may be the stick, in order of frames: places (n_nodes, 2 or 4), costs, and the front's patch."""
+    """What may be the stick, in order of frames: places, shape (n_nodes, 2 or 4), and costs."""
 
     frame: Ints
     place: Floats
     cost: Floats
-    patch: Ints
 
 
 def follow(film: SeenFilm, colours: int) -> list[BandTrack]:
@@ -86,7 +84,7 @@ def _patches(blobs: Blobs, colour: int) -> _Patches:
 def _followed(film: SeenFilm, each: _Patches, *, left: bool) -> BandTrack:
     bands = 1 if each.pairs is None else 2
     nodes = _singles(each.own) if each.pairs is None else _pairs(each.own, *each.pairs[:: 1 if left else -1])
-    return _track(film.times_s, each.own, nodes, _likeliest(nodes, film.times_s), bands)
+    return _track(film.times_s, nodes, _likeliest(nodes, film.times_s), bands)
 
 
 def _usual_mass(own: Blobs) -> float:
@@ -111,7 +109,7 @@ def _shows_two(own: Blobs, frames: Sequence[slice]) -> bool:
 def _singles(own: Blobs) -> _Nodes:
     usual = _usual_mass(own) if len(own) else 1.0
     place = np.stack([own.x, own.y], axis=1)
-    return _Nodes(own.frame, place, SIZE_COST * np.abs(np.log(own.mass / usual)), np.arange(len(own)))
+    return _Nodes(own.frame, place, SIZE_COST * np.abs(np.log(own.mass / usual)))
 
 
 def _two_bands(own: Blobs, frames: Sequence[slice]) -> tuple[Ints, Ints]:
@@ -137,7 +135,7 @@ def _pairs(own: Blobs, front: Ints, back: Ints) -> _Nodes:
     sizes = np.abs(np.log(own.mass[front] / own.mass[back])) / 2 + 4 * np.abs(np.log(apart / median(apart)))
     place = np.stack([own.x[front], own.y[front], own.x[back], own.y[back]], axis=1)
     lost = np.log(_usual_mass(own) / np.maximum(own.mass[front], own.mass[back]))
-    return _Nodes(own.frame[front], place, SIZE_COST * (sizes + np.abs(lost)), front)
+    return _Nodes(own.frame[front], place, SIZE_COST * (sizes + np.abs(lost)))
 
 
 def _two_of(n: int) -> list[tuple[int, int]]:
@@ -185,19 +183,9 @@ def _back(frame: Ints) -> Floats:
     return np.asarray(distinct.size - np.searchsorted(distinct, frame), dtype=np.float64)
 
 
-def _track(times_s: Floats, own: Blobs, nodes: _Nodes, way: list[int], bands: int) -> BandTrack:
+def _track(times_s: Floats, nodes: _Nodes, way: list[int], bands: int) -> BandTrack:
     """Lay a way out over all frames."""
-    columns = np.full((5, times_s.size), np.nan)
-    at = nodes.frame[way]
-    columns[: 2 * bands, at] = nodes.place[way].T
-    patch = nodes.patch[way]
-    columns[4, at] = _slant(own.xx[patch], own.xy[patch], own.yy[patch])
-    x, y, back_x, back_y, slant = columns
-    return BandTrack(times_s, x, y, back_x, back_y, slant, bands)
-
-
-def _slant(xx: Floats, xy: Floats, yy: Floats) -> Floats:
-    """Return the slant of patches' long axes, degrees, rising to the right over 0; NaN of round ones."""
-    long = np.hypot(xx - yy, 2 * xy)
-    slant = -np.degrees(np.arctan2(2 * xy, xx - yy)) / 2
-    return np.asarray(np.where(long > 0.5 * (xx + yy), slant, np.nan))
+    places = np.full((4, times_s.size), np.nan)
+    places[: 2 * bands, nodes.frame[way]] = nodes.place[way].T
+    x, y, back_x, back_y = places
+    return BandTrack(times_s, x, y, back_x, back_y, bands)

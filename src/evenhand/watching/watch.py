@@ -22,7 +22,7 @@ from evenhand.watching.peaks import SeenWay
 from evenhand.watching.set_up import warnings_of
 from evenhand.watching.sticks import COMMON_STICK_CM, PadScale, TipTrack, scales_of, tip_of
 from evenhand.watching.strokes import Doubt, strokes_of
-from evenhand.watching.tapes import SoughtTape, Survey
+from evenhand.watching.tapes import Survey, Tape
 from evenhand.watching.tracks import follow
 from evenhand.watching.values import SeenStick, Watched
 
@@ -74,7 +74,7 @@ class PlacedSticks:
 
 
 def watch(
-    film: SeenFilm, sample: FilmSample, survey: Survey, tapes: Mapping[Hand, SoughtTape], request: FilmRequest
+    film: SeenFilm, sample: FilmSample, survey: Survey, tapes: Mapping[Hand, Tape], request: FilmRequest
 ) -> Watched:
     """Watch a film in which the tapes' colours were looked for, the right hand's first."""
     hands = [hand for hand in HANDS if hand in tapes]
@@ -93,7 +93,7 @@ def watch(
         strokes,
         {hand: _stick(placed, hand) for hand in placed.tips} if sized else {},
         (),
-        {hand: each.tape.name for hand, each in tapes.items()},
+        {hand: tape.name for hand, tape in tapes.items()},
         None if placed.shift_s is None else 1000 * placed.shift_s,
         sample.facts.fps,
         placed.scale_sd,

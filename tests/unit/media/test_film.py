@@ -32,8 +32,7 @@ def seen(path: Path, colour: str = "blue") -> SeenFilm:
     survey_of = survey(sample)
     tape = named_tape(survey_of, colour)
     assert tape is not None
-    looks = sought({"R": tape}, sample, survey_of)
-    return reader.look(path, (looks["R"].look,))
+    return reader.look(path, sought({"R": tape}, sample, survey_of))
 
 
 def largest(film: SeenFilm) -> dict[int, tuple[float, float]]:

@@ -34,7 +34,7 @@ def turned(bands: int = 2, cos: float = INWARD_COS, tilt_deg: float = 0.0) -> Ba
     if bands == 1:
         places[2:] = [np.full(ANGLES.size, np.nan)] * 2
     x, y, back_x, back_y = places
-    return BandTrack(np.arange(ANGLES.size) / 60, x, y, back_x, back_y, np.degrees(ANGLES), bands)
+    return BandTrack(np.arange(ANGLES.size) / 60, x, y, back_x, back_y, bands)
 
 
 def height_of(tip: TipTrack, px_per_cm: float) -> float:

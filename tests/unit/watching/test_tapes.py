@@ -100,7 +100,7 @@ def test_how_pale_a_tape_may_be_depends_on_what_else_moves() -> None:
         seen = survey(sample)
         tape = named_tape(seen, "blue")
         assert tape is not None
-        counts.append(int(np.count_nonzero(sought({"R": tape}, sample, seen)["R"].look.weights)))
+        counts.append(int(np.count_nonzero(sought({"R": tape}, sample, seen).weights[0])))
     assert counts[1] < counts[0]
 
 

@@ -17,7 +17,7 @@ Y = 200 - 80 * np.abs(np.sin(2 * np.pi * TIMES))
 def film(*patches: tuple[int, Floats, Floats, float, Floats | None]) -> SeenFilm:
     """Give a film: colour, x and y over the frames, mass, and in which frames it is seen."""
     rows = [
-        (frame, colour, x[frame], y[frame], mass, 20.0, 0.0, 5.0)
+        (frame, colour, x[frame], y[frame], mass)
         for colour, x, y, mass, seen in patches
         for frame in range(N)
         if seen is None or seen[frame]

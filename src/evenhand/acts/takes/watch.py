@@ -37,7 +37,6 @@ from evenhand.watching.sticks import COMMON_STICK_CM
 from evenhand.watching.strokes import class_of
 from evenhand.watching.tapes import (
     HUES_DEG,
-    SoughtTape,
     Survey,
     Tape,
     found_tapes,
@@ -146,9 +145,8 @@ def watch_take(
     heard = hear_opened(take, request.take, path.name, part_of(progress, 0.15, 0.3))
     seen = survey(sample)
     tapes, missing = _tapes(seen, request, path.name)
-    wanted = sought(tapes, sample, seen)
-    film = films.look(path, tuple(each.look for each in wanted.values()), part_of(progress, 0.3, 1.0))
-    watched, asked = _watched(film, sample, seen, wanted, request, heard)
+    film = films.look(path, sought(tapes, sample, seen), part_of(progress, 0.3, 1.0))
+    watched, asked = _watched(film, sample, seen, tapes, request, heard)
     watched = replace(watched, warnings=(*missing, *watched.warnings))
     return _joined(heard, sample, watched, asked, request)
 
@@ -179,7 +177,7 @@ def _watched(
     film: SeenFilm,
     sample: FilmSample,
     seen: Survey,
-    tapes: dict[Hand, SoughtTape],
+    tapes: dict[Hand, Tape],
     request: WatchRequest,
     heard: HeardTake,
 ) -> tuple[Watched, tuple[AskedStroke, ...]]:

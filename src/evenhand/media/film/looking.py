@@ -5,8 +5,8 @@ picture as it is shown. A frame's time is its presentation time, never its numbe
 begins.
 
 Messages: ``h`` what the film is (JSON), ``f`` a sampled frame (a head of time, rows and columns, then the
-planes Y, U, V), ``t`` times of frames (float64), ``b`` patches (float64, eight a row: frame, colour, x, y,
-mass, xx, xy, yy), ``e`` the end (JSON).
+planes Y, U, V), ``t`` times of frames (float64), ``b`` patches (float64, five a row: frame, colour, x, y,
+mass), ``e`` the end (JSON).
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ BATCH = 64  # frames to a message
 WIDEST_GRID = 960  # columns of the grid; a larger picture is looked at on every second place
 MOST_PIXELS = 4_000  # of a colour in a frame: beyond, the colour is the scene's
 MOST_BLOBS, LEAST_MASS = 8, 1.5  # of a colour in a frame; in places of the grid
-START_FRAMES, START_S, LATER_FRAMES = 48, 8.0, 24  # sampled from the start, and from key frames later
+START_FRAMES, START_S, LATER_FRAMES = 36, 5.0, 24  # sampled from the start, and from key frames later
 GOLDEN = 0.618  # samples are unevenly far apart, so that none are in step with the playing
 MOST_TIMES = 600  # packets whose times say how many frames a second there are
 PLAIN = {"yuv420p", "yuvj420p"}
@@ -216,66 +216,46 @@ class Search:
     def __init__(self, asked: dict[str, Any], shape: tuple[int, ...], film: Film) -> None:
         self.shape, self.turns, self.grid_px = shape, film.turns, 2.0 * film.step
         shown = shape[::-1] if film.turns % 2 else shape
-        self.weights, self.backs, self.tables = [], [], []
-        for tape in asked["tapes"]:
-            weights = np.frombuffer(_unpacked(tape["weights"]), np.uint8).reshape(256, 256)
-            self.weights.append(weights.astype(np.float64) / 255)
-            back = [np.frombuffer(_unpacked(tape[name]), np.uint8).reshape(shown) for name in "uv"]
-            self.backs.append([np.rot90(plane, -film.turns) - np.uint8(128) for plane in back])
-            self.tables.append([(weights > 0).any(axis=axis).astype(np.uint8).tobytes() for axis in (1, 0)])
+        back = [np.frombuffer(_unpacked(asked[name]), np.uint8).reshape(shown) for name in "uv"]
+        self.back = [np.rot90(plane, -film.turns) - np.uint8(128) for plane in back]
+        weights = [np.frombuffer(_unpacked(each), np.uint8).reshape(256, 256) for each in asked["weights"]]
+        self.weights = [each.astype(np.float64) / 255 for each in weights]
+        near = [[(each > 0).any(axis=axis) << i for i, each in enumerate(weights)] for axis in (1, 0)]
+        self.tables = [np.bitwise_or.reduce(each).astype(np.uint8).tobytes() for each in near]
 
     def blobs(self, number: int, u: np.ndarray, v: np.ndarray) -> Iterator[np.ndarray]:
-        """Give the patches of each colour in a frame, shape (n_blobs, 8)."""
-        for i, (weights, back, tables) in enumerate(zip(self.weights, self.backs, self.tables, strict=True)):
-            away = [plane - behind for plane, behind in zip((u, v), back, strict=True)]
-            near = [
-                np.frombuffer(each.tobytes().translate(table), np.uint8)
-                for each, table in zip(away, tables, strict=True)
-            ]
-            places = np.flatnonzero((near[0] & near[1]).view(bool))
-            mass = weights[away[0].ravel()[places], away[1].ravel()[places]]
-            places, mass = places[mass > 0], mass[mass > 0]
-            if 0 < places.size <= MOST_PIXELS:
-                rows, columns = np.divmod(places, self.shape[1])
-                yield self._moments(number, i, rows, columns, mass)
+        """Give the patches of each colour in a frame, shape (n_blobs, 5)."""
+        away = [plane - behind for plane, behind in zip((u, v), self.back, strict=True)]
+        by_u, by_v = (
+            np.frombuffer(each.tobytes().translate(table), np.uint8)
+            for each, table in zip(away, self.tables, strict=True)
+        )
+        places = np.flatnonzero((by_u & by_v).view(bool))
+        du, dv = (each.ravel()[places] for each in away)
+        for i, weights in enumerate(self.weights):
+            mass = weights[du, dv]
+            own = np.flatnonzero(mass)
+            if 0 < own.size <= MOST_PIXELS:
+                rows, columns = np.divmod(places[own], self.shape[1])
+                yield self._patches(number, i, rows, columns, mass[own])
 
-    def _moments(
+    def _patches(
         self, number: int, colour: int, rows: np.ndarray, columns: np.ndarray, mass: np.ndarray
     ) -> np.ndarray:
         """Sum up connected patches, in px of the picture as it is shown."""
         label = connected(rows, columns)
         total = np.bincount(label, mass)
-        x, y = (np.bincount(label, mass * at) / total for at in (columns, rows))
-        across, down = columns - x[label], rows - y[label]
-        xx, xy, yy = (
-            np.bincount(label, mass * each) / total for each in (across * across, across * down, down * down)
-        )
-        x, y, xx, xy, yy = self._shown(x, y, xx, xy, yy)
+        x, y = self._shown(*(np.bincount(label, mass * at) / total for at in (columns, rows)))
         g = self.grid_px
-        out = np.stack(
-            [
-                np.full(x.size, float(number)),
-                np.full(x.size, float(colour)),
-                g * (x + 0.5),
-                g * (y + 0.5),
-                g * g * total,
-                *(g * g * each for each in (xx, xy, yy)),
-            ],
-            axis=1,
-        )
-        out = out[total >= LEAST_MASS]
+        which = [np.full(x.size, float(each)) for each in (number, colour)]
+        out = np.stack([*which, g * (x + 0.5), g * (y + 0.5), g * g * total], axis=1)[total >= LEAST_MASS]
         return out[np.argsort(-out[:, 4])[:MOST_BLOBS]]
 
-    def _shown(self, x: Any, y: Any, xx: Any, xy: Any, yy: Any) -> tuple[Any, ...]:  # noqa: ANN401
+    def _shown(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Turn places on the stored grid into those of the shown picture."""
         height, width = self.shape
-        if self.turns == 1:
-            return y, width - 1 - x, yy, -xy, xx
-        if self.turns == 2:
-            return width - 1 - x, height - 1 - y, xx, xy, yy
-        if self.turns == 3:
-            return height - 1 - y, x, yy, -xy, xx
-        return x, y, xx, xy, yy
+        turned = ((x, y), (y, width - 1 - x), (width - 1 - x, height - 1 - y), (height - 1 - y, x))
+        return turned[self.turns]
 
 
 def connected(rows: np.ndarray, columns: np.ndarray) -> np.ndarray:

@@ -17,7 +17,7 @@ import numpy as np
 
 from evenhand.arrays import Floats
 from evenhand.errors import UnreadableRecording
-from evenhand.film import Blobs, FilmFacts, FilmSample, SampledFrame, SeenFilm, TapeLook
+from evenhand.film import Blobs, Colours, FilmFacts, FilmSample, SampledFrame, SeenFilm
 from evenhand.media import refusals
 from evenhand.media.decoder import Asked, Decoder, DecoderEnded, shared_decoder
 from evenhand.media.decoding import container_name
@@ -26,7 +26,7 @@ from evenhand.take import Progress
 LONGEST_FILM_S = 30 * 60
 SHORTEST_SIDE_PX = 160
 SLOWED = 1.5  # filmed so many times faster than it is shown
-COLUMNS = 8  # of a patch's row; as the child writes it
+COLUMNS = 5  # of a patch's row; as the child writes it
 _HEAD = struct.Struct("<dII")
 Taking = Callable[[bytes, bytearray], None]
 
@@ -58,7 +58,7 @@ class FilmReader:
         facts = _facts(path, head)
         return FilmSample(facts, tuple(sorted(frames, key=lambda frame: frame.time_s)), head["grid_px"])
 
-    def look(self, path: Path, tapes: tuple[TapeLook, ...], progress: Progress | None = None) -> SeenFilm:
+    def look(self, path: Path, colours: Colours, progress: Progress | None = None) -> SeenFilm:
         """Look for colours in all of a film's frames.
 
         Raises
@@ -80,7 +80,7 @@ class FilmReader:
             elif kind == b"h":
                 promised_s[0] = json.loads(body)["seconds"]
 
-        self._messages(path, {"tapes": [_as_asked(tape) for tape in tapes]}, take)
+        self._messages(path, _as_asked(colours), take)
         return SeenFilm(np.concatenate(times), _blobs(np.concatenate(rows)))
 
     def _messages(self, path: Path, asked: Asked, take: Taking) -> None:
@@ -139,8 +139,9 @@ def _number(text: str | None) -> float | None:
         return None
 
 
-def _as_asked(tape: TapeLook) -> dict[str, str]:
-    return {name: _packed(getattr(tape, name).tobytes()) for name in ("weights", "u", "v")}
+def _as_asked(colours: Colours) -> Asked:
+    weights = [_packed(each.tobytes()) for each in colours.weights]
+    return {"weights": weights, "u": _packed(colours.u.tobytes()), "v": _packed(colours.v.tobytes())}
 
 
 def _packed(whole: bytes) -> str:

@@ -179,6 +179,7 @@ def test_a_day_of_a_plan_is_one_track(tmp_path: Path, capsys: pytest.CaptureFixt
         ("rest", 12.0),
     ]
     assert open_take(out).facts.seconds == pytest.approx(14, abs=0.2)
+    assert "1 1/4: RRLL".encode("utf-16-le") in out.read_bytes()[:200]  # its chapter in the file itself
 
 
 @pytest.mark.parametrize(

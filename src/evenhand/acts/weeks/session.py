@@ -27,13 +27,14 @@ from evenhand.acts.exercises.tracks import (
     write_levelled,
 )
 from evenhand.errors import WrongOptions
+from evenhand.media.chapters import Chapter, add_chapters
 from evenhand.media.speech import Speaks
 from evenhand.music.bars import count_in_beats, fits_bars
 from evenhand.music.book import Entry
 from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.planning.session import SessionEvent, session_events
-from evenhand.report.words.practice import announcement
+from evenhand.report.words.practice import announcement, item_name
 from evenhand.synthesis.click import Floats, Track, nearest_sample
 from evenhand.synthesis.playalong import (
     ClickChoice,
@@ -109,6 +110,8 @@ def write_session(
     tempos = day.items[0].tempo, day.items[-1].tempo
     level = Level(LOUDEST_PEAK_DBTP, PLAYALONG_LUFS)
     written = write_levelled(track, path, table, tempos, level=level, progress=progress)
+    if path.suffix.lower() == ".mp3":
+        add_chapters(path, made.items_as_chapters())
     return WrittenSession(written, day.seconds, made.announced_s, made.spoken)
 
 
@@ -126,6 +129,15 @@ class _Session:
     def seconds(self) -> float:
         """Seconds of all of it."""
         return self.day.seconds + self.announced_s
+
+    def items_as_chapters(self) -> list[Chapter]:
+        """Give each item as a chapter, from where it is announced to where the next one is."""
+        begun = [each for each in self.chapters if each["kind"] == "announce"]
+        ends_s = [*(each["time_s"] for each in begun[1:]), self.seconds]
+        return [
+            Chapter(each["time_s"], end_s, item_name(self.day.items[each["item"] - 1], each["item"]))
+            for each, end_s in zip(begun, ends_s, strict=True)
+        ]
 
     def lay(self) -> None:
         """Lay everything at its place."""

@@ -16,6 +16,7 @@ from fractions import Fraction
 
 from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, Note, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
+from evenhand.music.text import print_exercise
 from evenhand.planning.practice import Block, PracticeItem
 from evenhand.report.words.figures import capitalised, count, duration
 from evenhand.report.words.remarks import all_remarks
@@ -212,6 +213,18 @@ def spoken_number(number: int) -> str:
     ('three', '40')
     """
     return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+
+
+def item_name(item: PracticeItem, number: int) -> str:
+    """Name an item of a day in a line: its number, its block, its title.
+
+    >>> from evenhand.music.exercise import Tempo
+    >>> from evenhand.music.text import parse_exercise
+    >>> item_name(PracticeItem(parse_exercise("1/8: RRLL"), Tempo.parse("1/4=84"), 8, 90.0, block="focus"), 2)
+    '2 Focus: 1/8: RRLL'
+    """
+    block = f"{BLOCK_NAMES[item.block]}: " if item.block else ""
+    return f"{number} {block}{item.title or print_exercise(item.exercise)}"
 
 
 def announcement(item: PracticeItem, number: int, of: int) -> str:

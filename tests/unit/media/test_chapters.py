@@ -27,15 +27,12 @@ def test_another_reader_finds_the_chapters(track: Path) -> None:
     add_chapters(track, CHAPTERS)
     with av.open(str(track)) as found:
         read = [
-            (
-                float(each["start"] * each["time_base"]),
-                float(each["end"] * each["time_base"]),
-                each["metadata"],
-            )
+            tuple(float(each[side] * (each["time_base"] or 1)) for side in ("start", "end"))
             for each in found.chapters()
         ]
-    assert [(starts, ends) for starts, ends, _ in read] == [(0.0, 1.25), (1.25, 3.0)]
-    assert [told["title"] for _, _, told in read] == [each.title for each in CHAPTERS]
+        titles = [each["metadata"]["title"] for each in found.chapters()]
+    assert read == [(0.0, 1.25), (1.25, 3.0)]
+    assert titles == [each.title for each in CHAPTERS]
 
 
 def test_the_sound_stays_as_it_is(track: Path) -> None:

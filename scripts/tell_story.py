@@ -49,6 +49,7 @@ MINUTES, DAYS = 15, 5
 SCENE = Scene(instrument="pad", noise_snr_db=45.0, room=Room(decay_s=0.3, wet_db=-16.0))
 HEARD_DAYS = (0, 2, 4)  # of the week's practice days, those that were recorded
 FEWEST_TIMES = 6
+WHOLE = ("purpose again", "purpose new", "purpose build")  # not a hand alone, nor a slower step
 TEMPOS = (100, 120, 140, 160, 180, 200, 220, 240)
 SPREAD_AT_CEILING = 0.82  # of what an ear can tell: three of four repetitions of eight notes are under it
 STEEPNESS = 3.0
@@ -185,7 +186,7 @@ def _drops(folder: Path, table: Path, hidden: Hidden, on: date, *, seed: int) ->
 def _play_week(
     folder: Path, table: Path, hidden: Hidden, plan: PracticePlan, starts: date, *, seed: int
 ) -> None:
-    """Record on three days what the day asks to record, and the last of its focus pieces."""
+    """Record on three days what the day asks to record, and the whole exercise of its focus."""
     for index in HEARD_DAYS:
         on = starts + timedelta(days=day_of_week(index, len(plan.days)))
         for number, item in enumerate(_chosen(plan.days[index])):
@@ -205,10 +206,10 @@ def _play_week(
 
 
 def _chosen(day: PracticeDay) -> list[PracticeItem]:
-    """Choose what is recorded: the take to record, and the last focus piece; drops go by themselves."""
+    """Choose what is recorded: the take to record, and the first whole focus piece; no drops."""
     struck = [item for item in day.items if item.stroke is not None]
-    focus = [item for item in struck if item.block == "focus"]
-    return [*(item for item in struck if item.block == "record"), *focus[-1:]]
+    focus = [item for item in struck if item.block == "focus" and item.purpose[0].kind in WHOLE]
+    return [*(item for item in struck if item.block == "record"), *focus[:1]]
 
 
 def _row(table: Path, row: str) -> None:

@@ -170,7 +170,10 @@ class HeardFault:
 
 
 def heard_faults(takes: Sequence[PastTake]) -> tuple[HeardFault, ...]:
-    """Return what the newest takes show to be wrong, what was heard most often first."""
+    """Return what the newest takes show to be wrong, what was heard most often first.
+
+    What only stands out over several takes comes after what an ear can tell.
+    """
     clear = [take for take in takes if take.clear]
     newest = clear[-LAST_TAKES:]
     rows: dict[tuple[FindingKind, Hand | None], list[tuple[PastTake, Evidence | None]]] = {}
@@ -183,7 +186,9 @@ def heard_faults(takes: Sequence[PastTake]) -> tuple[HeardFault, ...]:
     behind = _always_behind(newest)
     if behind is not None and not any(each.kind in ("late_hand", "early_hand") for each in found):
         found.append(behind)
-    return tuple(sorted(found, key=lambda each: (-each.takes, list(TREATMENTS).index(each.kind))))
+    return tuple(
+        sorted(found, key=lambda each: (not each.audible, -each.takes, list(TREATMENTS).index(each.kind)))
+    )
 
 
 def _heard(

@@ -124,7 +124,8 @@ def week_focuses(asked: WeekProblem) -> tuple[Focus, ...]:
     free = [choice for choice in asked.targets if choice.exercise not in taken]
     leading = [Focus(choice, NEW_STEPS) for choice in free if choice.leads][:MOST_TO_USE]
     others = [Focus(choice, NEW_STEPS) for choice in free if not choice.leads]
-    new = NEW_A_WEEK + (asked.seconds_a_day > LONG_DAY_S)
+    drops = bool(free) and free[0].stroke is None  # each hand gets its own
+    new = NEW_A_WEEK + (drops or asked.seconds_a_day > LONG_DAY_S)
     room = max(new - len(of_faults) - len(leading), 0 if of_faults and leading else 1)
     return (*of_faults[:1], *leading, *of_faults[1:], *others[:room])
 

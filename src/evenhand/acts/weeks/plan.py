@@ -114,7 +114,8 @@ def week_problem(
     titles = {**{_key(each.exercise): each.title for each in stock}, **called}
     record = _record(stage, stock or own, titles)
     targets = _targets(own, stock, asked.before, history, record)
-    faults, choices = _treated(stage, targets, asked.before, history, titles)
+    worked = {*_worked_on(asked.before), record.exercise.notes}
+    faults, choices = _treated(stage, targets, worked, history, titles)
     return WeekProblem(
         seconds_a_day=round(60 * asked.minutes),
         days=asked.days,
@@ -278,14 +279,17 @@ def _record(stage: Stage, stock: Sequence[WeekChoice], titles: Titles) -> WeekCh
 def _treated(
     stage: Stage,
     targets: Sequence[WeekChoice],
-    before: PracticePlan | None,
+    worked: set[object],
     history: History,
     titles: Titles,
 ) -> tuple[tuple[HeardFault, ...], tuple[WeekChoice, ...]]:
-    """Return the faults that a stage can work on, and on which exercise each: no two kinds on one."""
+    """Return the faults that a stage can work on, and on which exercise each: no two kinds on one.
+
+    ``worked`` are the notes of what last week worked on, and of what is recorded each day anyway.
+    """
     if stage.stroke is None:
         return (), ()
-    worked, rows = _worked_on(before), list[tuple[HeardFault, WeekChoice]]()
+    rows = list[tuple[HeardFault, WeekChoice]]()
     taken: dict[object, Exercise] = {}
     for fault in heard_faults(history.takes):
         free = [each for each in targets if each.exercise not in taken.values()]

@@ -213,8 +213,8 @@ def _second(others: Sequence[Focus], turn: int, on: DayAt) -> list[Piece]:
 
 def _review(asked: WeekProblem, turn: int, on: DayAt, day: Sequence[Piece]) -> list[Piece]:
     """Take up what was learnt before: two things a week, each with days between."""
-    taken = {_hands(piece.exercise) for piece in day}  # in other note values it is still the same
-    free = [choice for choice in asked.reviews if _hands(choice.exercise) not in taken]
+    taken = {_played(piece.exercise) for piece in day}  # in other note values it is still the same
+    free = [choice for choice in asked.reviews if _played(choice.exercise) not in taken]
     if asked.seconds_a_day < REVIEW_FROM_S or not free:
         return []
     choice = free[_of_the_week(asked, turn, len(free))]
@@ -222,8 +222,9 @@ def _review(asked: WeekProblem, turn: int, on: DayAt, day: Sequence[Piece]) -> l
     return [other_piece(choice, "review", "purpose review", why, on=on, share=REVIEW_SHARE)]
 
 
-def _hands(exercise: Exercise) -> tuple[Hand | None, ...]:
-    return tuple(note.hand for note in exercise.notes)
+def _played(exercise: Exercise) -> tuple[tuple[Hand | None, bool, int], ...]:
+    """Return what is played, whatever its note values."""
+    return tuple((note.hand, note.accent, len(note.graces)) for note in exercise.notes)
 
 
 def _of_the_week(asked: WeekProblem, turn: int, n: int) -> int:
@@ -236,12 +237,12 @@ def _extra(asked: WeekProblem, on: DayAt, day: Sequence[Piece]) -> list[Piece]:
 
     What is fast or long waits while any fault is heard in half of the newest takes.
     """
-    taken = {piece.exercise for piece in day}
+    taken = {_played(piece.exercise) for piece in (*day, *asked.reviews)}  # on all days the same
     often = any(fault.audible and 2 * fault.takes >= fault.of for fault in asked.faults)
     free = [
         (kind, choice)
         for kind, choice in asked.extras
-        if choice.exercise not in taken
+        if _played(choice.exercise) not in taken
         and not asked.stands(choice.exercise, choice.stroke).faults
         and (kind == "music" or not often)
     ]

@@ -135,7 +135,8 @@ def test_an_exercise_says_what_it_is_for() -> None:
 def test_narrow_exercises_stand_in_pairs() -> None:
     """The second of a pair may come from behind a wide one, so that no half of a row stands empty."""
     rows = data(a_sheet(*[an_exercise()] * 6), wide="nwnnnw")["exercises"]
-    assert [[each["number"] for each in row] for row in rows] == [["1", "3"], ["2"], ["4", "5"], ["6"]]
+    assert [[each["wide"] for each in row] for row in rows] == [[False] * 2, [True], [False] * 2, [True]]
+    assert [[each["number"] for each in row] for row in rows] == [["1", "2"], ["3"], ["4", "5"], ["6"]]
 
 
 def test_letters_are_large_enough_to_read_on_a_stand() -> None:

@@ -30,7 +30,7 @@ from evenhand.progress.stages.path import PracticePath, Stage
 LEAST_MINUTES, MOST_MINUTES = 1.0, 240.0
 MOST_DAYS = 7
 NO_HISTORY = History()
-KEPT_IN_TURN = (0, 1)  # of what is easy, so many places where two strokes are kept up
+STROKES_IN_TURN = 2  # are kept up beside a stage's own, the one and then the other
 EASY = 3  # of a stage's exercises are for warming up
 REVIEWED = 4  # exercises that were learnt before come back in a week, each on its own days
 LONG_REPETITIONS = 16  # a stage that goes so often through an exercise in one go allows endurance
@@ -197,18 +197,19 @@ def _warm_ups(
 ) -> tuple[WeekChoice, ...]:
     """Choose what is easy: of the strokes that are kept up beside the stage's, by turns, else of its own.
 
-    Two strokes share two exercises, so that a page has no more of them; nor has it where days have reviews.
+    Two strokes share their exercises, and where days have reviews a week has fewer: a page holds it.
     """
     found = (
         next((each for each in path.stages if each.stroke == stroke), stage) for stroke, _ in stage.beside
     )
     lists = [_kept_up(each, called) for each in found if each is not stage]
-    if len(lists) < len(KEPT_IN_TURN):
-        reviewed = stage.stroke is not None and 60 * asked.minutes >= REVIEW_FROM_S
+    reviewed = stage.stroke is not None and 60 * asked.minutes >= REVIEW_FROM_S
+    if len(lists) < STROKES_IN_TURN:
         return tuple((lists[0] if lists else stock)[: A_WEEK if reviewed else EASY])
     shared = set.intersection(*({each.exercise for each in row} for row in lists))
     rows = [[each for each in row if each.exercise in shared][:EASY] or row[:EASY] for row in lists]
-    return tuple(row[(asked.seed + i) % len(row)] for i in KEPT_IN_TURN for row in rows)
+    n = 1 if reviewed else A_WEEK
+    return tuple(row[(asked.seed + i) % len(row)] for i in range(n) for row in rows)
 
 
 def _reviews(
@@ -318,6 +319,15 @@ def _to_work_on(
     asks = (
         each.exercise
         for each in free
-        if (load(each.exercise, Need(need, fault.hand or "L")) > 0 if need else has_both_hands(each.exercise))
+        if (
+            load(each.exercise, Need(need, fault.hand or "L")) > 0
+            if need
+            else _has_plain_hands(each.exercise)
+        )
     )
     return next(asks, fault.exercise)
+
+
+def _has_plain_hands(exercise: Exercise) -> bool:
+    """Tell whether both hands have notes, and each note is one hit: of a buzz no time or level is its own."""
+    return has_both_hands(exercise) and not any(note.buzz for note in exercise.notes)

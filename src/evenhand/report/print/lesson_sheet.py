@@ -11,7 +11,7 @@ places it. A sticking letter is 9 pt or more, a grace's 7: what is read at arm's
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from io import BytesIO
 
@@ -199,6 +199,7 @@ def sheet_data(
     sheet: LessonSheet, music: Sequence[SheetMusic], beats: dict[Tempo, BeatNote]
 ) -> dict[str, object]:
     """Return what the template reads."""
+    sheet, music = _as_drawn(sheet, music)
     said = [part for part in (sheet.student, day_words(sheet.on, year=True) if sheet.on else "") if part]
     weeks = [sheet.days[first : first + DAYS_A_TABLE] for first in range(0, len(sheet.days), DAYS_A_TABLE)]
     return {
@@ -222,6 +223,19 @@ def sheet_data(
         "gutter": GUTTER_PT,
         "number_width": NUMBER_PT,
     }
+
+
+def _as_drawn(sheet: LessonSheet, music: Sequence[SheetMusic]) -> tuple[LessonSheet, Sequence[SheetMusic]]:
+    """Put exercises in the order in which they are drawn, so that their numbers run down the page."""
+    rows = _in_rows([{"wide": each.wide, "place": place} for place, each in enumerate(music)])
+    order = [int(str(each["place"])) for row in rows for each in row]
+    drawn = {place: number for number, place in enumerate(order)}
+    days = tuple(
+        replace(day, blocks=tuple(replace(each, exercise=drawn[each.exercise]) for each in day.blocks))
+        for day in sheet.days
+    )
+    exercises = tuple(sheet.exercises[place] for place in order)
+    return replace(sheet, exercises=exercises, days=days), [music[place] for place in order]
 
 
 def _load(sheet: LessonSheet) -> list[str]:
@@ -260,7 +274,7 @@ def _block(
     sheet: LessonSheet, block: SheetBlock, halves: int, beats: dict[Tempo, BeatNote]
 ) -> dict[str, object]:
     each = sheet.exercises[block.exercise]
-    stroke = stroke_pieces(block.stroke, sheet.unit) if block.stroke else []
+    stroke = _in_short(block.stroke, sheet.unit) if block.stroke else []
     return {
         "name": BLOCK_NAMES[block.block] if block.block else "",
         "record": block.block == "record",
@@ -303,12 +317,18 @@ def _exercise(sheet: LessonSheet, index: int, music: SheetMusic) -> dict[str, ob
     return {
         "number": str(index + 1),
         "title": one_line(each.title),
-        "stroke": stroke_pieces(each.stroke, sheet.unit) if each.stroke and sheet.practice is None else [],
+        "stroke": _in_short(each.stroke, sheet.unit) if each.stroke and sheet.practice is None else [],
         "purpose": one_line(each.purpose),
         "music": printed_lines(each.exercise, music.engraved, PT_PER_PX[music.wide]),
         "long": len(music.engraved.lines) > LONG_LINES,
         "wide": music.wide,
     }
+
+
+def _in_short(stroke: StrokeClass, unit: Unit) -> list[str]:
+    """Name a stroke and its height in few words: a column is narrow."""
+    named, *_, height = stroke_pieces(stroke, unit)
+    return [named, height]
 
 
 def _in_rows(exercises: Sequence[dict[str, object]]) -> list[list[dict[str, object]]]:

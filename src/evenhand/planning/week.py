@@ -155,7 +155,7 @@ def _day(asked: WeekProblem, focuses: Sequence[Focus], index: int, turn: int) ->
     last = bool(second) and asked.days >= DAYS_WITH_STEPS and index == asked.days - 1
     main = _focus_pieces(asked, first, turn, on, whole=last)
     day = [*main, *second, *record]
-    warm_up = _warm_up(asked, turn)
+    warm_up = _warm_up(asked, turn, main)
     review = _review(asked, turn, on, [*day, *warm_up])
     extra = _extra(asked, on, [*day, *review])
     if _has_room(asked, [*warm_up, *day, *review, *extra]) and len(others) > 1:
@@ -213,8 +213,8 @@ def _second(others: Sequence[Focus], turn: int, on: DayAt) -> list[Piece]:
 
 def _review(asked: WeekProblem, turn: int, on: DayAt, day: Sequence[Piece]) -> list[Piece]:
     """Take up what was learnt before: two things a week, each with days between."""
-    taken = {_played(piece.exercise) for piece in day}  # in other note values it is still the same
-    free = [choice for choice in asked.reviews if _played(choice.exercise) not in taken]
+    taken = {as_played(piece.exercise) for piece in day}  # in other note values it is still the same
+    free = [choice for choice in asked.reviews if as_played(choice.exercise) not in taken]
     if asked.seconds_a_day < REVIEW_FROM_S or not free:
         return []
     choice = free[_of_the_week(asked, turn, len(free))]
@@ -222,7 +222,7 @@ def _review(asked: WeekProblem, turn: int, on: DayAt, day: Sequence[Piece]) -> l
     return [other_piece(choice, "review", "purpose review", why, on=on, share=REVIEW_SHARE)]
 
 
-def _played(exercise: Exercise) -> tuple[tuple[Hand | None, bool, int], ...]:
+def as_played(exercise: Exercise) -> tuple[tuple[Hand | None, bool, int], ...]:
     """Return what is played, whatever its note values."""
     return tuple((note.hand, note.accent, len(note.graces)) for note in exercise.notes)
 
@@ -237,12 +237,13 @@ def _extra(asked: WeekProblem, on: DayAt, day: Sequence[Piece]) -> list[Piece]:
 
     What is fast or long waits while any fault is heard in half of the newest takes.
     """
-    taken = {_played(piece.exercise) for piece in (*day, *asked.reviews)}  # on all days the same
+    taken = {as_played(piece.exercise) for piece in day}
+    taken |= {as_played(choice.exercise) for choice in asked.reviews}  # on all days the same
     often = any(fault.audible and 2 * fault.takes >= fault.of for fault in asked.faults)
     free = [
         (kind, choice)
         for kind, choice in asked.extras
-        if _played(choice.exercise) not in taken
+        if as_played(choice.exercise) not in taken
         and not asked.stands(choice.exercise, choice.stroke).faults
         and (kind == "music" or not often)
     ]
@@ -279,12 +280,15 @@ def _held_s(stage: Stage) -> float:
     return max((each.bound or 0.0 for each in stage.conditions if each.measure == "steady_s"), default=0.0)
 
 
-def _warm_up(asked: WeekProblem, turn: int) -> list[Piece]:
-    """Begin with something easy; the strokes that are kept up come by turns."""
+def _warm_up(asked: WeekProblem, turn: int, main: Sequence[Piece]) -> list[Piece]:
+    """Begin with something easy that is not worked on anyway; the strokes that are kept up come by turns."""
     if asked.seconds_a_day < WARM_UP_FROM_S or not asked.warm_ups:
         return []
-    n = len(asked.warm_ups)
-    choice = asked.warm_ups[(turn if n % 2 else turn + turn // n) % n]  # not always beside the same step
+    worked = {(piece.part_of, piece.stage.stroke) for piece in main if piece.stage.stroke}
+    others = [each for each in asked.warm_ups if (each.exercise, each.stroke) not in worked]
+    easy = others if asked.seconds_a_day >= REVIEW_FROM_S and others else asked.warm_ups
+    n = len(easy)
+    choice = easy[(turn if n % 2 else turn + turn // n) % n]  # not always beside the same step
     kept = Remark("keeps up a stroke", {"stroke": choice.stroke or ""})
     why = (kept if choice.kept_up else Remark("easy to begin with"),)
     on = DayAt(0.0, asked.stands)

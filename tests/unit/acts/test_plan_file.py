@@ -178,4 +178,8 @@ def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
 
 def test_the_plan_in_the_documentation_is_one() -> None:
     plan = read_plan(Path(__file__).parents[3] / "docs" / "week.json")
-    assert [len(day.items) for day in plan.days] == [4, 3, 0, 3, 3]
+    assert [day.seconds for day in plan.days] == [15 * 60] * 5
+    assert all(4 <= len(day.items) <= 7 for day in plan.days)
+    assert {day.items[0].block for day in plan.days} == {"warm-up"}
+    assert {day.items[-1].block for day in plan.days} == {"record"}
+    assert all(item.purpose for day in plan.days for item in day.items)

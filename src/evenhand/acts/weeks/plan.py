@@ -22,7 +22,7 @@ from evenhand.planning.choosing import Need, NeedKind, load
 from evenhand.planning.practice import PracticePlan
 from evenhand.planning.standing import Standing, can_be_felt, exercise_standing, is_learnt
 from evenhand.planning.treatments import FaultGroup, HeardFault, heard_faults
-from evenhand.planning.week import A_WEEK, REVIEW_FROM_S, WeekProblem, plan_days
+from evenhand.planning.week import A_WEEK, REVIEW_FROM_S, WeekProblem, as_played, plan_days
 from evenhand.progress.history import History
 from evenhand.progress.stages.gate import for_stage, record_of, within
 from evenhand.progress.stages.path import PracticePath, Stage
@@ -114,8 +114,7 @@ def week_problem(
     titles = {**{_key(each.exercise): each.title for each in stock}, **called}
     record = _record(stage, stock or own, titles)
     targets = _targets(own, stock, asked.before, history, record)
-    worked = {*_worked_on(asked.before), record.exercise.notes}
-    faults, choices = _treated(stage, targets, worked, history, titles)
+    faults, choices = _treated(stage, targets, _worked_on(asked.before), history, titles)
     return WeekProblem(
         seconds_a_day=round(60 * asked.minutes),
         days=asked.days,
@@ -231,11 +230,12 @@ def _reviews(
         for item in items
         if item.block == "focus" and _key(item.exercise) in titles and item.stroke == stage.stroke
     }
-    rows = {each.exercise.notes: each for each in [*learnt, *last.values()]}
-    for each in () if earlier is None else _kept_up(earlier, titles):
-        rows.setdefault(each.exercise.notes, each)
+    others = () if earlier is None else _kept_up(earlier, titles)
+    rows: dict[object, WeekChoice] = {}
+    for each in (*last.values(), *learnt, *others):  # in other note values it is still the same
+        rows.setdefault(as_played(each.exercise), each)
     record = record_of(stage)
-    kept = [each for notes, each in rows.items() if record is None or notes != record.notes]
+    kept = [each for key, each in rows.items() if record is None or key != as_played(record)]
     return tuple(kept[:REVIEWED])
 
 
@@ -286,7 +286,7 @@ def _treated(
 ) -> tuple[tuple[HeardFault, ...], tuple[WeekChoice, ...]]:
     """Return the faults that a stage can work on, and on which exercise each: no two kinds on one.
 
-    ``worked`` are the notes of what last week worked on, and of what is recorded each day anyway.
+    ``worked`` are the notes of what last week worked on.
     """
     if stage.stroke is None:
         return (), ()

@@ -74,6 +74,7 @@ def _steps(plan: PracticePlan, focus: Focus) -> Remark:
     facts: dict[str, Fact] = {
         "steps": "|".join(f"{step}@{on}" for step, on in seen.items()),
         "hand": focus.faults[0].hand or "L" if focus.faults else "L",
+        "told": focus.faults[0].kind if focus.faults else "",
         "last": day_name(last, len(plan.days), plan.starts),
         "bpm": f"{again.tempo.bpm:g}" if again is not None and again.stroke is not None else "",
         "days": len(plan.days),

@@ -129,8 +129,8 @@ def _behind(facts: Facts) -> str:
 
 
 def _another(facts: Facts) -> str:
-    steps = [STEP_WORDS[str(step).split("-")[0]] for step in str(facts["steps"]).split()]
-    named = " and ".join(_of_hand(step, facts) for step in steps)
+    steps = [_step_words(str(step).split("-")[0], facts) for step in str(facts["steps"]).split()]
+    named = " and ".join(steps)
     return (
         f"{capitalised(fault_words(facts))}, and {facts['weeks']} weeks of practice have not changed it: "
         f"now another way, {named}."
@@ -140,13 +140,20 @@ def _another(facts: Facts) -> str:
 def _story_steps(facts: Facts) -> str:
     """Tell on which day each step comes, and the tempo in the end."""
     rows = [row.split("@") for row in str(facts["steps"]).split("|") if row]
-    parts = [f"{_of_hand(STEP_WORDS[step.split()[0]], facts)} {_on(day)}" for step, day in rows]
+    parts = [f"{_step_words(step.split()[0], facts)} {_on(day)}" for step, day in rows]
     end = f"the whole exercise{_up_to(facts)}" if facts["bpm"] else "both hands in the end"
     if len(rows) == 1 and rows[0][1] == facts["last"]:
-        parts = [f"{_of_hand(STEP_WORDS[rows[0][0].split()[0]], facts)}"]
+        parts = [_step_words(rows[0][0].split()[0], facts)]
     if not parts:
         return f"{capitalised(end)}; the take to record is the same each day."
     return f"{capitalised(', '.join(parts))}, and {end}; the take to record is the same each day."
+
+
+def _step_words(step: str, facts: Facts) -> str:
+    """Name a step; where the second of two is to be leaned on, that."""
+    if step == "leaning" and facts.get("told") in SECONDS:
+        return "leaning on the second of two"
+    return _of_hand(STEP_WORDS[step], facts)
 
 
 def _on(day: str) -> str:
@@ -221,7 +228,7 @@ LESSON_REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
 }
 
 
-def part_words(kind: str, hand: str) -> str:
+def part_words(kind: str, hand: str, *, seconds: bool = False) -> str:
     """Name a part of an exercise behind its title; "" for the whole.
 
     >>> part_words("purpose alone", "left"), part_words("purpose again", "left")
@@ -233,7 +240,11 @@ def part_words(kind: str, hand: str) -> str:
         "purpose alone": f"{hand} alone",
         "purpose leading": f"{hand or 'other hand'} leads",
         "purpose around": "the hard place",
-        "purpose leaning": f"lean on the {hand}" if hand else "with accents",
+        "purpose leaning": "lean on the second"
+        if seconds
+        else f"lean on the {hand}"
+        if hand
+        else "with accents",
     }.get(kind, "")
 
 
@@ -245,5 +256,6 @@ def part_title(title: str, purpose: Sequence[Remark]) -> str:
     """
     first = purpose[0] if purpose else None
     hand = "" if first is None else _NAMES.get(str(first.facts.get("hand", "")), "")
-    part = "" if first is None else part_words(first.kind, hand)
+    seconds = first is not None and first.facts.get("told") in SECONDS
+    part = "" if first is None else part_words(first.kind, hand, seconds=seconds)
     return ", ".join(word for word in (title, part) if word) if title else capitalised(part)

@@ -147,7 +147,7 @@ PEOPLE: tuple[Person, ...] = (
             _fast(3, 1, 240, 24),
         ),
         notes="Forty years of playing rock, no lessons before.",
-        words="Stay under 220 this week; loose before fast.",
+        words="Loose before fast, all week.",
         minutes=30.0,
         days=6,
         weeks=5,

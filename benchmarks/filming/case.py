@@ -74,7 +74,7 @@ class FilmCase:
     of 255. ``drop_share`` of the frames is lost and ``jitter`` moves the rest by that share of a frame: a
     variable frame rate. ``rotation`` is how far a player turns what is stored, clockwise, so that it is
     shown in ``size``. ``slowed`` stretches the file's time, as a slow-motion recording does. ``kept`` is how
-    much of the file is there, from its begin. ``deep`` is 10 bits.
+    much of the file is there, from its start. ``deep`` is 10 bits.
     """
 
     exercise: str = "1/8: RLRL"

@@ -152,7 +152,7 @@ def test_what_makes_a_film_harder_is_seen_in_it(tmp_path: Path, harder: dict[str
     assert (np.abs(plain - other).max(axis=(1, 2, 3)) > 40).any()
 
 
-def test_a_film_that_is_cut_off_still_has_its_begin(tmp_path: Path) -> None:
+def test_a_film_that_is_cut_off_still_has_its_start(tmp_path: Path) -> None:
     whole, cut = tmp_path / "whole.mp4", tmp_path / "cut.mp4"
     case = replace(SMALL, seconds=1, size=(160, 90), fps=15)
     film(case, whole)

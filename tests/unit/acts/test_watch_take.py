@@ -87,6 +87,9 @@ def test_another_sticking_than_written_is_said(film: Path) -> None:
     (finding,) = [each for each in other.heard.findings if each.kind == "other_sticking"]
     assert finding.remark is not None
     assert finding.remark.facts["played"] == "1 RLRL, 2 RLRL, 3 RLRL"
+    assert [hit.hand for hit in other.heard.heard.hits] == ["R", "L"] * 6
+    document = seen_as_json(other)
+    assert [stroke["written_hand"] for stroke in document["strokes"]] == ["R", "R", "L", "L"] * 3
 
 
 def test_colours_that_were_not_named_go_to_the_hands_that_are_written(film: Path, seen: SeenTake) -> None:

@@ -25,7 +25,7 @@ def test_it_says_what_was_heard_and_what_was_seen(film: Path, capsys: pytest.Cap
     assert run(asked(film)) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "12 hits" in said
-    assert "The right hand played 6 strokes from 22." in said
+    assert "The right hand played 6 strokes: from 22." in said
     assert "the hand was seen in 12 of 12 strokes" in said
     assert "is experimental: not proven on real players yet" in said
     assert "A video of a child is private." in said

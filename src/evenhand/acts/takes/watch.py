@@ -15,11 +15,12 @@ from pathlib import Path
 import evenhand
 from evenhand.acts.documents import Json, json_of, plain
 from evenhand.acts.takes.document import TAKE_DIGITS, as_json
-from evenhand.acts.takes.hear import hear_opened
+from evenhand.acts.takes.hear import hear_opened, judged
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NothingSeen, WrongOptions
 from evenhand.film import FilmSample, LooksAtFilms, SeenFilm
 from evenhand.measuring.seen import (
+    SURE_HAND,
     AskedStroke,
     SeenTake,
     balance_of,
@@ -32,7 +33,7 @@ from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeClass, StrokeHeights, stroke_class
 from evenhand.music.strokes.plan import StrokePlan, plan_strokes
 from evenhand.report.words.watching import warning_words
-from evenhand.take import Hit, OpensTakes, Progress, part_of
+from evenhand.take import Heard, Hit, OpensTakes, Progress, part_of
 from evenhand.watching.sticks import COMMON_STICK_CM
 from evenhand.watching.strokes import class_of
 from evenhand.watching.tapes import (
@@ -243,10 +244,22 @@ def _joined(
         balance_of(strokes, asked, sd),
         heights_by_position(strokes, asked),
     )
-    findings = sorted(
-        [*heard.findings, *seen_findings(take, request.heights)], key=lambda each: ORDER[each.kind]
-    )
+    found = seen_findings(take, request.heights)
+    if any(each.kind == "other_sticking" for each in found):
+        heard = judged(replace(heard, heard=_by_seen_hands(heard.heard, take)))
+    findings = sorted([*heard.findings, *found], key=lambda each: ORDER[each.kind])
     return replace(take, heard=replace(heard, findings=tuple(findings)))
+
+
+def _by_seen_hands(heard: Heard, take: SeenTake) -> Heard:
+    """Give each hit the hand that was seen, so that each hand's figures are its own."""
+    seen = {
+        of.hit.time_s: stroke.hand
+        for stroke, of in zip(take.watched.strokes, take.asked, strict=True)
+        if stroke.hand is not None and (stroke.hand_probability or 0.0) >= SURE_HAND
+    }
+    hits = tuple(replace(hit, hand=seen.get(hit.time_s, hit.hand)) for hit in heard.hits)
+    return replace(heard, hits=hits)
 
 
 def seen_json_text(take: SeenTake) -> str:

@@ -8,6 +8,7 @@ from evenhand.measuring.seen import HandSeen, SeenTake
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import HAND_NAMES, HANDS
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeHeights
+from evenhand.report.plots.markup import el, prose
 from evenhand.report.plots.shell import prose_lines, table, wide_figure
 from evenhand.report.plots.sticks import heights_picture
 from evenhand.report.take.report import Seen, report_text
@@ -44,15 +45,16 @@ def watched_text(take: SeenTake, heights: StrokeHeights = COMMON_HEIGHTS) -> str
 
 def _seen(take: SeenTake, heights: StrokeHeights) -> Seen:
     drawn = heights_picture(take, heights)
+    warned = [el("li", prose(warning_words(warning))) for warning in take.watched.warnings]
     inside = "".join(
         [
+            el("ul", *warned, class_="cautions") if warned else "",
             prose_lines(seen_sentences(take)),
             wide_figure(drawn, CAPTION) if drawn else "",
             table(HEADS, _rows(take), TABLE) if take.hands else "",
         ]
     )
-    warned = [warning_words(warning) for warning in take.watched.warnings]
-    return Seen(inside, take.positions, [*warned, EXPERIMENT, LIMITS, PRIVATE], {**METHOD, **_film(take)})
+    return Seen(inside, take.positions, (EXPERIMENT, LIMITS, PRIVATE), {**METHOD, **_film(take)})
 
 
 def _rows(take: SeenTake) -> Iterator[tuple[str, ...]]:

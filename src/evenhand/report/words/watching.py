@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from evenhand.measuring.seen import HandSeen, SeenTake
 from evenhand.music.exercise import HAND_NAMES, HANDS
-from evenhand.report.words.figures import count, listed, plain, sized
+from evenhand.report.words.figures import count, plain, sized
 from evenhand.report.words.findings import EXPERIMENTAL
 from evenhand.report.words.remarks import HANDS_NAMED
 from evenhand.watching.values import SetUpKind, SetUpWarning
@@ -103,10 +103,10 @@ def _hand_words(hand: str, own: HandSeen) -> str:
     n = own.height_mean_cm.n
     if own.height_mean_cm.value is None:
         return f"The {hand} hand: too few strokes were seen to say heights ({n})."
-    parts = [f"from {sized(own.height_mean_cm)} high on the average", f"spread {sized(own.height_sd_cm)}"]
+    parts = [f"from {sized(own.height_mean_cm)} on average", f"spread {sized(own.height_sd_cm)}"]
     if own.rebound_mean_cm.value is not None:
         parts.append(f"back up to {sized(own.rebound_mean_cm)}")
-    said = f"The {hand} hand played {count(n, 'stroke')} {listed(parts)}."
+    said = f"The {hand} hand played {count(n, 'stroke')}: {', '.join(parts)}."
     if own.over_asked_cm.value is not None:
         way = "over" if own.over_asked_cm.value >= 0 else "under"
         said += f" That is {sized(own.over_asked_cm)} {way} what was asked."

@@ -41,6 +41,7 @@ PALEST = (0.14, 0.2, 0.3)  # of a tape's strength, where it is blurred; as much 
 MOST_PALER = 2.5  # times as many places as the palest of these finds
 WIDEST_DEG = 22.0  # to either side of its hue
 LEAST_APART_DEG = 40.0  # of two tapes
+LEAST_OF_STRONGEST = 0.45  # of the strongest colour's strength
 NEARLY_ALL = 0.85  # of the frames: what is there in so many lies still
 LEAST_STRENGTH, LEAST_AWAY = 20.0, 7.0  # of a tape; of a patch, from the background
 
@@ -140,20 +141,19 @@ def named_tape(seen: Survey, name: str) -> Tape | None:
 
 
 def found_tapes(seen: Survey) -> tuple[Tape, ...]:
-    """Find the colours that move in small patches, the surest first; two at most."""
-    strong = _strong(seen)
-    bins = np.bincount(np.floor(seen.hue_deg[strong] / 10).astype(np.int64) + 18, minlength=37)[:36]
+    """Find the colours that move in small patches, the most often seen first; two at most.
+
+    What is much paler than the strongest of them is clothing.
+    """
+    bins = np.bincount(np.floor(seen.hue_deg[_strong(seen)] / 10).astype(np.int64) + 18, minlength=37)[:36]
     wide = bins + np.roll(bins, 1) + np.roll(bins, -1)
     tapes: list[Tape] = []
     for at in np.argsort(-wide):
-        hue = 10.0 * float(at) - 175.0
-        near = min((float(apart_deg(hue, tape.hue_deg)) for tape in tapes), default=180.0)
-        tape = _tape_near(seen, hue, NEAR_DEG / 2, "") if near >= LEAST_APART_DEG else None
+        tape = _tape_near(seen, 10.0 * float(at) - 175.0, NEAR_DEG / 2, "")
         if tape is not None and all(apart_deg(tape.hue_deg, t.hue_deg) >= LEAST_APART_DEG for t in tapes):
             tapes.append(tape)
-        if len(tapes) == 2:
-            break
-    return tuple(tapes)
+    strongest = max((tape.strength for tape in tapes), default=0.0)
+    return tuple(tape for tape in tapes if tape.strength > LEAST_OF_STRONGEST * strongest)[:2]
 
 
 def _strong(seen: Survey) -> Bools:

@@ -26,6 +26,7 @@ COMMANDS = {
     "listen": "listen:listen",
     "listen-all": "listen:listen_all",
     "watch": "watch:watch",
+    "lifting": "watch:lifting",
     "strokes": "exercises.strokes:strokes",
     "export": "exercises.lists:export",
     "sheet": "student.sheet:sheet",

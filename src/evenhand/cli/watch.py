@@ -1,7 +1,8 @@
-"""``evenhand watch`` hears a video and watches its sticks."""
+"""``evenhand watch`` hears a video and watches its sticks; ``evenhand lifting`` fits it to one player."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,6 +23,7 @@ from evenhand.cli.options import (
 from evenhand.cli.results import check_places, give
 
 if TYPE_CHECKING:
+    from evenhand.acts.takes.watch import WatchRequest
     from evenhand.measuring.seen import SeenTake
 
 VideoArgument = Annotated[
@@ -56,6 +58,18 @@ StrokeOption = Annotated[
 ]
 
 
+LiftingOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--lifting",
+        metavar="FILE.json",
+        exists=True,
+        dir_okay=False,
+        help="What evenhand lifting found of this player.",
+    ),
+]
+
+
 def watch(
     video: VideoArgument,
     exercise: ExerciseOption = None,
@@ -64,6 +78,7 @@ def watch(
     pad_cm: PadOption = None,
     stick_cm: StickOption = None,
     stroke: StrokeOption = None,
+    lifting: LiftingOption = None,
     click: ClickOption = "auto",
     pattern: PatternOption = "",
     begins_at: BeginsAtOption = None,
@@ -74,20 +89,62 @@ def watch(
 
     Whether a stick rebounds or is lifted is an experimental answer. docs/watching.md says how to film.
     """
-    from evenhand.acts.takes.watch import WatchRequest, seen_json_text, watch_take
+    from evenhand.acts.takes.lifting import read_lifting
+    from evenhand.acts.takes.watch import WatchRequest, seen_json_text
 
     taken = TakeRequest.read(exercise, tempo, click, begins_at_s=begins_at, pattern=pattern)
     asked = WatchRequest.read(taken, tape, pad_cm=pad_cm, stick_cm=stick_cm, stroke=stroke)
-    check_places(json, report, reads=(video,))
-    with hearing(video) as progress:
-        from evenhand.media.film.reader import FilmReader
-        from evenhand.media.open_take import open_take
-
-        seen = watch_take(video, asked, opens=open_take, films=FilmReader(), progress=progress)
+    if lifting is not None:
+        asked = replace(asked, lifting=read_lifting(lifting))
+    check_places(json, report, reads=(video, lifting))
+    seen = watched(video, asked)
     if give((json, lambda: seen_json_text(seen)), (report, lambda: report_of(seen))):
         from evenhand.cli.tables.watch import say_seen
 
         say_seen(seen, report=report)
+
+
+def watched(video: Path, asked: WatchRequest) -> SeenTake:
+    """Watch one video, and show how much of it is done."""
+    with hearing(video) as progress:
+        from evenhand.acts.takes.watch import watch_take
+        from evenhand.media.film.reader import FilmReader
+        from evenhand.media.open_take import open_take
+
+        return watch_take(video, asked, opens=open_take, films=FilmReader(), progress=progress)
+
+
+FreeArgument = Annotated[
+    Path, typer.Argument(metavar="FREE", exists=True, dir_okay=False, help="20 strokes that rebound freely.")
+]
+LiftedArgument = Annotated[
+    Path, typer.Argument(metavar="LIFTED", exists=True, dir_okay=False, help="20 strokes that are lifted.")
+]
+LiftingOutOption = Annotated[Path, typer.Option("--out", metavar="FILE.json", help="Where it is kept.")]
+
+
+def lifting(
+    free: FreeArgument,
+    lifted: LiftedArgument,
+    out: LiftingOutOption,
+    tape: TapeOption = "auto",
+    pad_cm: PadOption = None,
+    stick_cm: StickOption = None,
+) -> None:
+    """Fit the answer about lifted sticks to one player.
+
+    Two videos of the same player and set-up: 20 single strokes that are left to rebound, and 20 that are
+    lifted on purpose. The answer stays experimental.
+    """
+    from evenhand.acts.takes.lifting import fit_lifting, lifting_text
+    from evenhand.acts.takes.watch import WatchRequest
+    from evenhand.report.words.watching import lifting_words
+
+    asked = WatchRequest.read(TakeRequest(), tape, pad_cm=pad_cm, stick_cm=stick_cm)
+    check_places(out, reads=(free, lifted))
+    scale = fit_lifting(watched(free, asked), watched(lifted, asked))
+    if give((out, lambda: lifting_text(scale))):
+        typer.echo(lifting_words(scale))
 
 
 def report_of(seen: SeenTake) -> str:

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.arrays import Floats
-from evenhand.watching.values import LiftParts, RiseKind
+from evenhand.watching.values import LiftParts, LiftScale, RiseKind
 
 GRAVITY_CM_S2 = 980.665
 FALLEN_CM, FALLEN_SHARE = 0.8, 0.06  # below the highest point so far: that was it
@@ -31,9 +31,8 @@ FEWEST_FRAMES = 3  # of a rise
 LEAST_RISE_CM = 3.0
 AT_S = 0.030
 # log odds of a lift, in the figures less their values for a free rise; each is counted as far as it goes
-AT_FREE = (0.66, 0.90, 0.95)
 WEIGHTS = (8.0, 6.0, 3.5)
-BIAS = -2.1
+COMMON_LIFT_SCALE = LiftScale(at_free=(0.66, 0.90, 0.95), middle=2.1)
 MOST_SHORT, MOST_OVER = 1.0, 0.15
 FREE_BELOW, LIFTED_FROM = 0.2, 0.9
 EXPOSED_S = 0.005  # half of a usual exposure
@@ -166,19 +165,25 @@ def _leaving_speed(after_s: Floats, heights: Floats, rise_s: float) -> float:
     return float(speed)
 
 
-def lift_index(parts: LiftParts) -> float | None:
+def lift_odds(parts: LiftParts, at_free: tuple[float, float, float]) -> float | None:
+    """Return how far a rise is from a free one, as log odds; None where a part is missing."""
+    if parts.half_rise is None or parts.energy_ratio is None or parts.at_30_ms is None:
+        return None
+    figures = (parts.half_rise, parts.energy_ratio, parts.at_30_ms)
+    short = (
+        min(max(free - each, -MOST_OVER), MOST_SHORT) for free, each in zip(at_free, figures, strict=True)
+    )
+    return sum(weight * each for weight, each in zip(WEIGHTS, short, strict=True))
+
+
+def lift_index(parts: LiftParts, scale: LiftScale = COMMON_LIFT_SCALE) -> float | None:
     """Return the index of a rise; None where a part is missing.
 
     >>> round(lift_index(LiftParts(0.66, 1.0, 1.0)), 2), round(lift_index(LiftParts(0.45, 0.2, 0.3)), 2)
     (0.05, 1.0)
     """
-    figures = (parts.half_rise, parts.energy_ratio, parts.at_30_ms)
-    if any(figure is None for figure in figures):
-        return None
-    odds = BIAS
-    for figure, free, weight in zip(figures, AT_FREE, WEIGHTS, strict=True):
-        odds += weight * min(max(free - (figure or 0.0), -MOST_OVER), MOST_SHORT)
-    return 1 / (1 + math.exp(-odds))
+    odds = lift_odds(parts, scale.at_free)
+    return None if odds is None else 1 / (1 + math.exp(-scale.slope * (odds - scale.middle)))
 
 
 def rise_kind(index: float | None) -> RiseKind | None:

@@ -16,8 +16,8 @@ import numpy as np
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass, StrokeHeights
 from evenhand.watching.impacts import HitBy
-from evenhand.watching.peaks import Peak, SeenWay, lift_index, rise_kind
-from evenhand.watching.values import LiftParts, SeenStroke
+from evenhand.watching.peaks import COMMON_LIFT_SCALE, Peak, SeenWay, lift_index, rise_kind
+from evenhand.watching.values import LiftParts, LiftScale, SeenStroke
 
 ZERO_SD_CM = 0.25  # of a hand's zero and of what the lens and the hand's depth leave over
 LEAST_GAP_S = 0.03  # between two hits of a hand: nearer, the second is the stick's own bounce
@@ -30,11 +30,12 @@ TURNING_CM_S2, BETWEEN_FRAMES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
-    """What heights leave open: a scale that may be off for all, as a share, and frames that are far apart."""
+class Judging:
+    """What strokes are judged by. ``scale_sd`` is how far all heights may be off together, as a share."""
 
     scale_sd: float
     fps: float
+    lifting: LiftScale = COMMON_LIFT_SCALE
 
     def sd_cm(self, top: Peak) -> float:
         """Return the standard deviation of a height."""
@@ -48,7 +49,7 @@ def strokes_of(
     ways: Mapping[Hand, SeenWay],
     ups: frozenset[int],
     heights: StrokeHeights,
-    doubt: Doubt,
+    judging: Judging,
 ) -> tuple[SeenStroke, ...]:
     """Look at each hit's stick.
 
@@ -60,8 +61,8 @@ def strokes_of(
         Each hand's stick; none where heights are not known.
     ups
         Places of hits after which the stick was to be lifted: their rise is not judged.
-    doubt
-        What heights leave open.
+    judging
+        What they are judged by.
     """
     out = []
     for i, (time_s, each) in enumerate(zip(hits_s, struck, strict=True)):
@@ -70,7 +71,7 @@ def strokes_of(
             out.append(SeenStroke(time_s, each.hand, each.probability))
             continue
         before, after = _neighbours(struck, i)
-        out.append(_stroke(time_s, each, way, (before, after), i in ups, heights, doubt))
+        out.append(_stroke(time_s, each, way, (before, after), i in ups, heights, judging))
     return tuple(out)
 
 
@@ -89,14 +90,14 @@ def _stroke(  # noqa: PLR0917 - all that a stroke is made of
     between_s: tuple[float, float],
     up: bool,  # noqa: FBT001 - one of a row's facts
     heights: StrokeHeights,
-    doubt: Doubt,
+    judging: Judging,
 ) -> SeenStroke:
     top = way.preparation(each.time_s, between_s[0])
     rebound = way.rebound(each.time_s, between_s[1])
-    judged = rebound is not None and not up and doubt.fps >= FEWEST_FPS
-    parts = way.parts(each.time_s, rebound) if judged and rebound is not None else UNKNOWN
-    index = lift_index(parts)
-    sd = None if top is None else doubt.sd_cm(top)
+    told = rebound is not None and not up and judging.fps >= FEWEST_FPS
+    parts = way.parts(each.time_s, rebound) if told and rebound is not None else UNKNOWN
+    index = lift_index(parts, judging.lifting)
+    sd = None if top is None else judging.sd_cm(top)
     stroke, probability = (None, None) if top is None or sd is None else class_of(top.height_cm, sd, heights)
     return SeenStroke(
         time_s,

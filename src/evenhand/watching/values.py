@@ -59,6 +59,23 @@ class LiftParts:
 
 
 @dataclass(frozen=True, slots=True)
+class LiftScale:
+    """How the parts of a rise become the lift index: what they are of a free rise, and where it turns.
+
+    ``middle`` is the log odds that count as even, ``slope`` how fast it turns there. Where it was fitted to a
+    player's own strokes, ``n_free`` and ``n_lifted`` are how many, and ``told_apart`` is the share of them
+    that it tells apart.
+    """
+
+    at_free: tuple[float, float, float]
+    middle: float
+    slope: float = 1.0
+    n_free: int = 0
+    n_lifted: int = 0
+    told_apart: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SeenStroke:
     """One hit with the stick that made it.
 

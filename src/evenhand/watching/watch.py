@@ -18,13 +18,13 @@ from evenhand.music.exercise import HANDS, Hand
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeHeights
 from evenhand.watching.impacts import HitBy, Impacts, impacts_of, shift_of, struck_by
 from evenhand.watching.pad import Pad, find_pad
-from evenhand.watching.peaks import SeenWay
+from evenhand.watching.peaks import COMMON_LIFT_SCALE, SeenWay
 from evenhand.watching.set_up import warnings_of
 from evenhand.watching.sticks import COMMON_STICK_CM, PadScale, TipTrack, scales_of, tip_of
-from evenhand.watching.strokes import Doubt, strokes_of
+from evenhand.watching.strokes import Judging, strokes_of
 from evenhand.watching.tapes import Survey, Tape
 from evenhand.watching.tracks import follow
-from evenhand.watching.values import SeenStick, Watched
+from evenhand.watching.values import LiftScale, SeenStick, Watched
 
 ROUGH_WIDTH_CM = 100.0  # of the picture, until the scale is known
 LOW = 0.97  # quantile of the tip's place that is near its zero
@@ -48,6 +48,7 @@ class FilmRequest:
     pad_cm: float | None = None
     stick_cm: float = COMMON_STICK_CM
     heights: StrokeHeights = COMMON_HEIGHTS
+    lifting: LiftScale = COMMON_LIFT_SCALE
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,8 +88,8 @@ def watch(
         placed = replace(place(tips, sample, survey, request, pad), pad=pad)
     sized = bool(placed.scales) and placed.shift_s is not None
     ways = placed.ways() if sized else {}
-    doubt = Doubt(placed.scale_sd, sample.facts.fps)
-    strokes = strokes_of(request.hits_s, placed.struck, ways, request.ups, request.heights, doubt)
+    judging = Judging(placed.scale_sd, sample.facts.fps, request.lifting)
+    strokes = strokes_of(request.hits_s, placed.struck, ways, request.ups, request.heights, judging)
     watched = Watched(
         strokes,
         {hand: _stick(placed, hand) for hand in placed.tips} if sized else {},

@@ -8,7 +8,7 @@ import pytest
 from evenhand.music.strokes.heights import COMMON_HEIGHTS
 from evenhand.watching.impacts import HitBy
 from evenhand.watching.peaks import Peak, SeenWay
-from evenhand.watching.strokes import Doubt, class_limits, class_of, strokes_of
+from evenhand.watching.strokes import Judging, class_limits, class_of, strokes_of
 from evenhand.watching.values import SeenStroke
 
 G = 980.665
@@ -27,7 +27,7 @@ def seen(
 ) -> tuple[SeenStroke, ...]:
     struck = [HitBy("R", 0.99, t) if hand else HitBy(None, None, t) for t in HITS]
     ways = {"R": bouncing(fps)} if hand else {}
-    return strokes_of(HITS, struck, ways, ups, COMMON_HEIGHTS, Doubt(0.02, fps))  # type: ignore[arg-type]
+    return strokes_of(HITS, struck, ways, ups, COMMON_HEIGHTS, Judging(0.02, fps))  # type: ignore[arg-type]
 
 
 def test_a_stroke_has_its_height_its_class_its_angle_and_its_rise() -> None:
@@ -73,6 +73,6 @@ def test_a_class_is_as_likely_as_the_normal_distribution_says() -> None:
 
 def test_a_height_is_less_sure_with_fewer_frames_and_a_doubtful_scale() -> None:
     top = Peak(1.0, 25.0, 0.2)
-    sure, few, scaled = (Doubt(*each).sd_cm(top) for each in ((0.01, 120.0), (0.01, 15.0), (0.05, 120.0)))
+    sure, few, scaled = (Judging(*each).sd_cm(top) for each in ((0.01, 120.0), (0.01, 15.0), (0.05, 120.0)))
     assert sure < 0.5 < few
     assert scaled > 1.25

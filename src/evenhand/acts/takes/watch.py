@@ -34,6 +34,7 @@ from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeClass, StrokeHe
 from evenhand.music.strokes.plan import StrokePlan, plan_strokes
 from evenhand.report.words.watching import warning_words
 from evenhand.take import Heard, Hit, OpensTakes, Progress, part_of
+from evenhand.watching.peaks import COMMON_LIFT_SCALE
 from evenhand.watching.sticks import COMMON_STICK_CM
 from evenhand.watching.strokes import class_of
 from evenhand.watching.tapes import (
@@ -45,7 +46,7 @@ from evenhand.watching.tapes import (
     sought,
     survey,
 )
-from evenhand.watching.values import SeenStroke, SetUpWarning, Watched
+from evenhand.watching.values import LiftScale, SeenStroke, SetUpWarning, Watched
 from evenhand.watching.watch import FilmRequest, watch
 
 SCHEMA_ID = "urn:evenhand:watch-1"
@@ -69,6 +70,7 @@ class WatchRequest:
     stick_cm: float = COMMON_STICK_CM
     stroke: StrokeClass | None = None
     heights: StrokeHeights = COMMON_HEIGHTS
+    lifting: LiftScale = COMMON_LIFT_SCALE
 
     @classmethod
     def read(
@@ -79,6 +81,7 @@ class WatchRequest:
         pad_cm: float | None = None,
         stick_cm: float | None = None,
         stroke: str | None = None,
+        lifting: LiftScale = COMMON_LIFT_SCALE,
     ) -> WatchRequest:
         """Read what was typed.
 
@@ -96,7 +99,7 @@ class WatchRequest:
         asked = stroke_class(stroke)
         if stroke is not None and asked is None:
             raise WrongOptions(got=f"the stroke {stroke!r}", must_be="tap, half or full")
-        return cls(take, tapes, pad_cm, stick_cm or COMMON_STICK_CM, asked)
+        return cls(take, tapes, pad_cm, stick_cm or COMMON_STICK_CM, asked, lifting=lifting)
 
 
 def tapes_of(text: str) -> dict[Hand, str]:
@@ -185,9 +188,9 @@ def _watched(
     """Watch the film; tapes that were found and not named go to the hands that the exercise has."""
     asked = asked_of(heard, request)
     ups = frozenset(i for i, each in enumerate(asked) if each.up)
-    known = FilmRequest(
-        tuple(each.hit.time_s for each in asked), ups, request.pad_cm, request.stick_cm, request.heights
-    )
+    hits_s = tuple(each.hit.time_s for each in asked)
+    sizes = request.pad_cm, request.stick_cm
+    known = FilmRequest(hits_s, ups, *sizes, request.heights, request.lifting)
     watched = watch(film, sample, seen, tapes, known)
     if request.tapes or _agreeing(watched.strokes, asked) >= OTHERS_AGREE:
         return watched, asked

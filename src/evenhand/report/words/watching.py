@@ -9,7 +9,7 @@ from evenhand.music.exercise import HAND_NAMES, HANDS
 from evenhand.report.words.figures import count, plain, sized
 from evenhand.report.words.findings import EXPERIMENTAL
 from evenhand.report.words.remarks import HANDS_NAMED
-from evenhand.watching.values import SetUpKind, SetUpWarning
+from evenhand.watching.values import LiftScale, SetUpKind, SetUpWarning
 
 Facts = Mapping[str, float | str]
 
@@ -91,6 +91,16 @@ def warning_words(warning: SetUpWarning) -> str:
         facts["percent"] = 100 * float(facts["share"])
     says = SAYS[warning.kind]
     return says(facts) if callable(says) else says.format(**facts)
+
+
+def lifting_words(scale: LiftScale) -> str:
+    """Say what was fitted to a player's own strokes.
+
+    >>> lifting_words(LiftScale((0.66, 0.9, 0.95), 2.1, 1.0, 20, 19, 0.975))
+    'From 20 free and 19 lifted strokes: 98 % of them are told apart (experimental).'
+    """
+    strokes = f"{scale.n_free} free and {scale.n_lifted} lifted strokes"
+    return f"From {strokes}: {100 * (scale.told_apart or 0.0):.0f} % of them are told apart (experimental)."
 
 
 def seen_sentences(take: SeenTake) -> list[str]:

@@ -2,8 +2,8 @@
 
 Hands differ, so that what is free for one looks lifted on another. The medians of a player's free strokes
 stand for free; the index turns half-way between the free strokes that look most lifted and the lifted that
-look most free (one in ten of either may lie beyond). Where these overlap by more, the two cannot be told apart on
-that player, and nothing is fitted.
+look most free (one in ten of either may lie beyond). Where these overlap by more, the two cannot be told
+apart on that player, and nothing is fitted.
 
 Conventions: parts of rises as in ``LiftParts``; shares 0 to 1.
 """

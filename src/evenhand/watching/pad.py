@@ -9,7 +9,7 @@ Conventions: px of the picture as shown; planes lie on the grid, shape (rows, co
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,9 +26,10 @@ NARROWEST_CM, WIDEST_CM = 12.0, 45.0  # by the sticks' scale, roughly
 EDGE_PX = 6.0
 MOST_OUT = 2  # places further up or down than in the column before
 TALLER = 1.1  # than in the middle: no column is
+AS_LEVEL_DEG = 2.0
 ALIKE = 0.85  # of the widest: the same pad by another of its colours
-MIDDLE, SIDES = 0.15, (0.7, 0.9)  # of half the width from the middle: where an ellipse's depth is read
-TILT_WITHIN = 0.8
+FITTED_WITHIN, ROUNDS = 0.92, 3  # of half the width from the middle
+MOST_OFF, MOST_FIT = 2.0, 0.75  # places from an ellipse's edge; share of the columns that are nearer
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class Pad:
     """The pad as it is seen.
 
     ``tilt_deg`` is over 0 where its right side hangs. ``open_share`` is the height of its round top over its
-    width: the sine of the angle that it is seen from above; None where that cannot be told.
+    width: the sine of the angle that it is seen from above; None where its edge does not bulge.
     """
 
     left_px: float
@@ -84,13 +85,22 @@ def find_pad(
         pad = _pad(edges, y.shape[1], grid_px) if len(edges) > FEWEST_COLUMNS else None
         if pad is not None and NARROWEST_CM * px_per_cm < pad.width_px < WIDEST_CM * px_per_cm:
             found.append(pad)
+    return _chosen(found)
+
+
+def _chosen(found: Sequence[Pad]) -> Pad | None:
+    """Choose among what was found by each colour under a landing, the highest first; None if none is round.
+
+    What reaches beyond the pad is seldom as level as the pad itself.
+    """
     whole = [pad for pad in found if not pad.cut_off] or found
-    if not whole:
+    level = min((abs(pad.tilt_deg) for pad in whole), default=0.0)
+    level_ones = [pad for pad in whole if abs(pad.tilt_deg) < level + AS_LEVEL_DEG]
+    widest = max((pad.width_px for pad in level_ones), default=0.0)
+    alike = [pad for pad in level_ones if pad.width_px > ALIKE * widest]
+    if not alike:
         return None
-    widest = max(pad.width_px for pad in whole)
-    alike = [pad for pad in whole if pad.width_px > ALIKE * widest]
-    shares = (pad.open_share for pad in alike)
-    return replace(alike[-1], open_share=next((share for share in shares if share is not None), None))
+    return replace(alike[-1], open_share=next((pad.open_share for pad in alike if pad.open_share), None))
 
 
 def _like(y: Plane, u: Plane, v: Plane, rows: slice, columns: slice) -> Bools:
@@ -130,13 +140,13 @@ def _follow(like: Bools, columns: range, ends: tuple[int, int]) -> Iterator[tupl
         yield column, *ends
 
 
-def _pad(edges: Floats, columns: int, grid_px: float) -> Pad:
-    """Read the pad from its columns' edges."""
+def _pad(edges: Floats, columns: int, grid_px: float) -> Pad | None:
+    """Read the pad from its columns' edges; None where its lower edge is not round."""
     left, right = float(edges[0, 0]), float(edges[-1, 0])
-    off = 2 * (edges[:, 0] - left) / (right - left) - 1  # -1 at its left end, 1 at its right
-    within = np.abs(off) < TILT_WITHIN
-    slope = float(np.polyfit(edges[within, 0], edges[within, 2], 1)[0])
-    level = edges[:, 2] - slope * edges[:, 0]
+    fitted = _lower_edge(edges[:, 0] - left, edges[:, 2], right - left)
+    if fitted is None:
+        return None
+    slope, depth = fitted
     return Pad(
         grid_px * left,
         grid_px * (right + 1),
@@ -144,25 +154,27 @@ def _pad(edges: Floats, columns: int, grid_px: float) -> Pad:
         grid_px * (float(edges[:, 2].max()) + 1),
         math.degrees(math.atan(slope)),
         left * grid_px < EDGE_PX or (columns - right) * grid_px < EDGE_PX,
-        _open_share(off, level / (right - left)),
+        min(2 * depth / (right - left), 1.0) if depth > 0 else None,
     )
 
 
-def _open_share(off: Floats, lower: Floats) -> float | None:
-    """Return how high a round top is over its width, by its lower edge; None where that does not bulge.
+def _lower_edge(at: Floats, lower: Floats, wide: float) -> tuple[float, float] | None:
+    """Return the slope and the depth of half an ellipse that is a pad's lower edge; None where it is none.
 
-    An ellipse's edge is sqrt(1 - x^2) of its depth below its middle line, so that the depth is what the edge
-    rises from the middle to the sides over what that root falls by.
+    Its edge at x of half its width from the middle is sqrt(1 - x^2) of its depth below its middle line, which
+    the camera's tilt makes slope. Most columns must fit; those that something hides are left out.
 
     Parameters
     ----------
-    off : shape (n_columns,), place from the middle, -1 to 1
-    lower : shape (n_columns,), the lower edge over the width
+    at, lower : shape (n_columns,), place from the left end, and the lower edge there
     """
-    middle, sides = np.abs(off) < MIDDLE, (np.abs(off) > SIDES[0]) & (np.abs(off) < SIDES[1])
-    if not middle.any() or not sides.any():
-        return None
-    root = np.sqrt(1 - np.minimum(off * off, 1.0))
-    fall = float(root[middle].mean() - root[sides].mean())
-    depth = float(lower[middle].mean() - lower[sides].mean()) / fall
-    return min(2 * depth, 1.0) if depth > 0 else None
+    off = 2 * at / wide - 1
+    inner = np.abs(off) < FITTED_WITHIN
+    rows = np.stack([np.ones_like(at), at, np.sqrt(1 - np.minimum(off * off, 1.0))], axis=1)
+    kept = inner
+    for _ in range(ROUNDS):
+        fit = np.linalg.lstsq(rows[kept], lower[kept], rcond=None)[0]
+        kept = inner & (np.abs(lower - rows @ fit) < MOST_OFF)
+        if np.count_nonzero(kept) < MOST_FIT * np.count_nonzero(inner):
+            return None
+    return float(fit[1]), float(fit[2])

@@ -17,7 +17,7 @@ from evenhand.watching.tapes import Survey, Tape, weights_of
 from evenhand.watching.values import SetUpWarning, Watched
 
 DARK_LUMA = 60.0  # of the picture's middle half of places
-TILTED_DEG = 3.0
+TILTED_DEG = 4.0
 CLOSE_PX_PER_CM_SHARE = 1 / 60  # of the picture's width: fewer than 60 cm are in view
 FEW_FPS, HEIGHTS_FPS = 50.0, 24.0
 UNEVEN_SHARE = 0.25  # of the frames are not one usual step after the last

@@ -28,7 +28,7 @@ from evenhand.watching.values import LiftScale, SeenStick, Watched
 
 ROUGH_WIDTH_CM = 100.0  # of the picture, until the scale is known
 LOW = 0.97  # quantile of the tip's place that is near its zero
-LEAST_TILT_DEG, MOST_TILT_DEG = 0.7, 15.0  # what is turned back
+LEAST_TILT_DEG, MOST_TILT_DEG = 1.5, 20.0  # what is turned back; less may be the picture's perspective
 LANDS_SHARE = 0.05  # of a tip's whole way: so near to its zero it lands
 LEAST_OPEN, MOST_NEARER_CM = 0.07, 15.0  # a pad seen from its edge tells no depth; two hands' depth apart
 OWN_HITS = 3  # from which a hand's zero is taken from its hits
@@ -83,8 +83,9 @@ def watch(
     tips = {hand: tip_of(track, stick_cm=request.stick_cm) for hand, track in tracks.items()}
     placed = place(tips, sample, survey, request)
     pad = placed.pad
-    if pad is not None and LEAST_TILT_DEG < abs(pad.tilt_deg) < MOST_TILT_DEG:
-        tips = {hand: tip_of(track, pad.tilt_deg, request.stick_cm) for hand, track in tracks.items()}
+    tilt_deg = 0.0 if pad is None else pad.tilt_deg
+    if LEAST_TILT_DEG < abs(tilt_deg) < MOST_TILT_DEG:
+        tips = {hand: tip_of(track, tilt_deg, request.stick_cm) for hand, track in tracks.items()}
         placed = replace(place(tips, sample, survey, request, pad), pad=pad)
     sized = bool(placed.scales) and placed.shift_s is not None
     ways = placed.ways() if sized else {}

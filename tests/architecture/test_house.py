@@ -21,8 +21,8 @@ FOLDERS = sorted({path.parent for path in HOUSE.modules.values()})
 MOST_FILES = 20
 FEWEST_LINES, MOST_LINES = 60, 400
 # scripts/measure_house prints what there is; these only ever go down,
-# but for the notes that a stage reads
-# (stages/reading.py) and the rudiments that a teacher signs off (studio/signed.py, web/views/rudiments.py),
+# but for the notes that a stage reads (stages/reading.py), the rudiments that a teacher signs off
+# (studio/signed.py, web/views/rudiments.py), chapters in a track (media/chapters.py),
 # and for watching films: the room, its decoding, its figures, words and pictures, and its scale for a player.
 MOST_LINES_IN_ALL, MOST_MODULES = 69_250, 371
 HALF_OF_FUNCTIONS, MOST_FUNCTIONS = 6, 17  # lines, without documentation

@@ -19,7 +19,7 @@ LINK_LASTS = timedelta(days=90)
 
 def fill(studio: Studio) -> str:
     """Put something of everything into a studio; give the secret of a link."""
-    studio.change_facts(unit="cm", keep_originals=True)
+    studio.change_facts(unit="cm", keep_originals=True, keep_videos=True)
     ida = studio.students.add("Ida Quill", minor=True, consent_by="R. Quill", consent_on=date(2026, 2, 1))
     una = studio.students.add('=Una, "the" Marsh\n♪', stage="full", archived=True, notes="木", lesson_day=0)
     secret, _ = studio.access.make_link(ida.id, lasts=LINK_LASTS)

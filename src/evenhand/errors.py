@@ -31,6 +31,7 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   └── StudioDamaged        the studio's database cannot be read
 └── CannotHear               the recording cannot be heard (exit code 3)
     ├── UnreadableRecording  the file is no recording we can decode
+    ├── StretchedTime        it is slow motion, so no time in it is the playing's
     ├── DamagedRecording     a studio's recording is missing or is not what came in
     ├── NoSound              nothing in it sounds
     ├── NothingHeard         there is sound, but no hits
@@ -285,6 +286,14 @@ class CannotHear(EvenhandError):
 
 class UnreadableRecording(CannotHear):
     """The file is no recording we can decode."""
+
+    def __init__(self, *, name: str, got: str, do: str) -> None:
+        self.name, self.got, self.do = name, got, do
+        super().__init__(f"{name}: {got}. {do}")
+
+
+class StretchedTime(CannotHear):
+    """It is slow motion, so no time in it is the playing's."""
 
     def __init__(self, *, name: str, got: str, do: str) -> None:
         self.name, self.got, self.do = name, got, do

@@ -93,6 +93,10 @@ class SeenFilm:
 class LooksAtFilms(Protocol):
     """Reads a film's pictures, or refuses it by name."""
 
+    def is_film(self, path: Path) -> bool:
+        """Tell whether a recording has moving pictures; what cannot be opened has none."""
+        ...
+
     def sample(self, path: Path) -> FilmSample:
         """Look at some of a film's frames."""
         ...

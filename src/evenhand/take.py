@@ -121,6 +121,7 @@ RemarkKind = Literal[
     "maybe a count-in",
     "maybe notes",
     "corrected",
+    "pictures not watched",
     "too few hits",
     "nothing stands out",
     "repetitions so far",

@@ -37,8 +37,9 @@ def test_the_studios_name_unit_and_originals_are_changed(desk: ADesk) -> None:
     facts = desk.studio.facts
     assert (facts.name, facts.unit, facts.keep_originals) == ("Studio Larkfield East", "cm", True)
     assert "half strokes, 15–23 cm" in words_of(desk.get("/path").text)
-    desk.post("/settings", name="Studio Larkfield", unit="in")
-    assert not desk.studio.facts.keep_originals
+    assert not facts.keep_videos
+    desk.post("/settings", name="Studio Larkfield", unit="in", keep_videos="yes")
+    assert (desk.studio.facts.keep_originals, desk.studio.facts.keep_videos) == (False, True)
     assert "half strokes, 6–9 in" in words_of(desk.get("/path").text)
 
 

@@ -333,12 +333,14 @@ def test_a_form_without_a_file_is_refused_on_a_page(stand: Stand) -> None:
 
 def test_a_file_sent_by_the_form_leads_to_its_page(stand: Stand, recording: bytes) -> None:
     form = {"csrf": stand.csrf, "upload_key": KEY, "exercise": TEXT, "tempo": TEMPO, "source": "upload"}
+    form |= {"tape": "R=blue, L=pink", "pad_cm": "25,5"}
     answer = stand.client.post(
         "/stand/takes", data=form, files={"recording": ("a.mov", recording, "video/mp4")}
     )
     assert "It has arrived." in answer.text
     assert stand.only_take().source == "upload"
     assert stand.only_take().original_name == "a.mov"
+    assert stand.only_take().facts == {"tape": "R=blue, L=pink", "pad_cm": "25.5"}
 
 
 def test_a_take_needs_the_pages_token(stand: Stand, recording: bytes) -> None:

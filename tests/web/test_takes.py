@@ -20,6 +20,7 @@ from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
 from evenhand.web.serving import TEACHER_STAYS, WebSettings
 from tests.builders import a_blind_take, a_heard_take
+from tests.films import a_film
 from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take, a_studio
 
@@ -315,6 +316,10 @@ def test_a_student_s_recording_can_be_added_with_its_day(place: Place) -> None:
         ({"kind": "text/html"}, "must be a sound, video or MIDI file; this is text/html."),
         ({"exercise": "1/8: RLXR"}, "column 8"),
         ({"tempo": ""}, "an exercise without a tempo"),
+        ({"tape": "R=mauve"}, "a colour for each hand, such as R=blue,L=green"),
+        ({"tape": "R=blue,L=blue"}, "another colour on each stick"),
+        ({"pad_cm": "wide"}, "a number of centimetres, such as 30"),
+        ({"pad_cm": "300"}, "10 to 60 cm"),
     ],
 )
 def test_what_cannot_be_taken_in_comes_back(place: Place, fields: dict[str, Any], words: str) -> None:
@@ -323,6 +328,25 @@ def test_what_cannot_be_taken_in_comes_back(place: Place, fields: dict[str, Any]
     assert words in answer.text
     assert f'value="{fields.get("exercise", "1/8: RLRR LRLL")}"' in answer.text
     assert place.studio.takes.all() == []
+
+
+def test_a_video_is_watched_and_its_page_says_what_was_seen(place: Place, tmp_path: Path) -> None:
+    film = a_film(tmp_path / "film.mp4").read_bytes()
+    fields = {"exercise": "1/8: RRLL", "tempo": "1/8=240", "tape": "R=blue, L=green", "pad_cm": "30"}
+    page = upload(place, film, "video/mp4", **fields).headers["location"]
+    assert hear_waiting_once(place.studio) == 1
+    shown = place.client.get(page).text
+    assert '<h2 id="h-seen">What was seen</h2>' in shown
+    assert "The right hand" in shown.partition("What was seen<")[2].partition("<figure")[0]
+    assert 'class="chart sticks"' in shown
+    assert "At the foot, how high the stick was before each note" in shown
+    assert "bar 1 RLRL, 2 RLRL, 3 RLRL was played" in shown
+    assert "Whether a stick rebounds freely or is lifted is experimental" in shown
+    assert "The video was not kept" in shown
+    assert place.client.get(f"{page}/figures.json").json()["schema"] == "urn:evenhand:watch-1"
+    (take,) = place.studio.takes.all(place.student_id)
+    assert (take.facts, take.original) == ({"tape": "R=blue, L=green", "pad_cm": "30"}, None)
+    assert (take.recording or "").endswith(".flac")
 
 
 def test_a_minor_s_recording_needs_consent_and_a_model_does_not(place: Place) -> None:

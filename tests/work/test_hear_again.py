@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.errors import DamagedRecording, DiskFull
+from evenhand.media.film.reader import FilmReader
 from evenhand.media.open_take import open_take
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
@@ -131,6 +132,6 @@ def test_a_full_disk_is_no_fault_of_the_take(
 
     monkeypatch.setattr(hearing, "_heard", full)
     with pytest.raises(DiskFull):
-        hearing.hear_one(studio, take, "w", opens=open_take)
+        hearing.hear_one(studio, take, "w", opens=open_take, films=FilmReader())
     studio.queue.give_back("w")
     assert (again(studio, heard).status, again(studio, heard).tried) == ("waiting", 0)

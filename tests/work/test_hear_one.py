@@ -190,13 +190,14 @@ def test_a_hearing_without_end_ends_its_process(studio: Studio, monkeypatch: pyt
 
 
 def test_a_take_that_is_not_wanted_any_more_is_let_go(studio: Studio) -> None:
+    from evenhand.media.film.reader import FilmReader
     from evenhand.media.open_take import open_take
 
     take = received(studio, a_recording())
     claimed = studio.queue.claim("a")
     assert claimed is not None
     studio.takes.delete(take.id)
-    assert not hear_one(studio, claimed, "a", opens=open_take)
+    assert not hear_one(studio, claimed, "a", opens=open_take, films=FilmReader())
     assert (studio.takes.all(), list(studio.data.recordings.folder.rglob("*.*"))) == ([], [])
 
 

@@ -69,7 +69,8 @@ class HandSeen:
 class SeenTake:
     """A take that was heard and seen. ``asked`` has a row for each stroke seen, in the same order.
 
-    ``positions`` has the mean height of each written note. The findings are the ear's and the eye's.
+    ``positions`` has the mean height of each written note, ``stroke`` the class that all were to be played
+    from, where somebody said. The findings are the ear's and the eye's.
     """
 
     heard: HeardTake
@@ -79,6 +80,7 @@ class SeenTake:
     hands: Mapping[Hand, HandSeen]
     balance_cm: Measure
     positions: Mapping[int, Measure] = field(default_factory=dict)
+    stroke: StrokeClass | None = None
 
 
 def hands_seen(

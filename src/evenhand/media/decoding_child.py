@@ -116,15 +116,27 @@ def answer(request: dict[str, Any], send: Send) -> None:
 
 
 def look_at(file: BinaryIO, asked: dict[str, Any], send: Send) -> dict[str, Any]:
-    """Look at a film's frames: at some of them, or for colours in all."""
+    """Look at a film's frames: at some of them, for colours in all, or only whether it has any."""
+    container = open_container(file)
+    if "only" in asked:
+        send(b"h", json.dumps({"film": has_moving_pictures(container)}).encode())
+        return {}
     if TYPE_CHECKING:
         from evenhand.media.film import looking
     else:
         looking = _beside("looking")
-    film = looking.Film(open_container(file), Refused)
+    film = looking.Film(container, Refused)
     if "weights" in asked:
         return looking.look(film, asked, send, Refused)
     return looking.sample(film, send, Refused)
+
+
+def has_moving_pictures(container: av.container.InputContainer) -> bool:
+    """Tell whether there are pictures that move: a cover that lies beside a sound does not."""
+    from av.stream import Disposition
+
+    still = Disposition.attached_pic | Disposition.still_image
+    return any(not stream.disposition & still for stream in container.streams.video)
 
 
 def _beside(name: str) -> ModuleType:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenhand.errors import NoSound, UnreadableRecording
+from evenhand.errors import NoSound, StretchedTime, UnreadableRecording
 from evenhand.media.stored import HIGHEST_RATE_HZ, LONGEST_S, LOWEST_RATE_HZ, MOST_CHANNELS, SHORTEST_S
 
 KINDS = "wav, flac, mp3, m4a, ogg, opus, webm, mp4, mov, 3gp, caf, aiff"
@@ -81,10 +81,10 @@ def too_long(path: Path, duration_s: float) -> UnreadableRecording:
     )
 
 
-def slow_motion(path: Path, filmed_fps: float, shown_fps: float) -> UnreadableRecording:
+def slow_motion(path: Path, filmed_fps: float, shown_fps: float) -> StretchedTime:
     """Refuse a film whose time is stretched."""
     got = f"slow motion, filmed at {filmed_fps:.0f} frames a second and shown at {shown_fps:.0f}"
-    return UnreadableRecording(name=path.name, got=got, do="Record it as a normal video: times must be true.")
+    return StretchedTime(name=path.name, got=got, do="Record it as a normal video: times must be true.")
 
 
 def film_too_long(path: Path, seconds: float, longest_s: float) -> UnreadableRecording:

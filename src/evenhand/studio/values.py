@@ -41,6 +41,7 @@ class StudioFacts:
     created_at: datetime
     unit: Literal["in", "cm"] = "in"
     keep_originals: bool = False
+    keep_videos: bool = False
     language: str = "en"
     path: str = ""  # TOML of a path of one's own; "" is the usual one
 

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
 
 SCHEMA_ID, EARLIER_ID = "urn:evenhand:listen-2", "urn:evenhand:listen-1"
+SEEN_ID = "urn:evenhand:watch-1"  # of a take that was watched, too; what was heard lies in it
 
 TAKE_DIGITS: Mapping[str, int] = {
     **DIGITS,
@@ -129,7 +130,7 @@ def _finding(finding: Finding, exercise: Exercise | None) -> Json:
 
 
 def heard_take_of(text: str | bytes) -> HeardTake:
-    """Read a heard take back, figures as they were stored.
+    """Read a heard take back, figures as they were stored; of one that was watched, what was heard.
 
     Raises
     ------
@@ -139,11 +140,14 @@ def heard_take_of(text: str | bytes) -> HeardTake:
     try:
         found = loaded(text)
     except ValueError as error:
-        raise _damaged("a file that is not JSON") from error
+        raise damaged("a file that is not JSON") from error
     schema = found.get("schema") if isinstance(found, dict) else None
+    if schema == SEEN_ID and isinstance(found.get("heard"), dict):
+        found = found["heard"]
+        schema = found.get("schema")
     if schema not in (SCHEMA_ID, EARLIER_ID):
         got = "JSON without a schema" if schema is None else f"JSON of the schema {schema!r}"
-        raise _damaged(got)
+        raise damaged(got)
     try:
         request = TakeRequest.read(found["exercise"], found["tempo"])
         if schema == EARLIER_ID:
@@ -151,15 +155,15 @@ def heard_take_of(text: str | bytes) -> HeardTake:
         take = _take(found, request)
         said_in_full(take)  # what a page could not say is damaged, and is refused here
     except BadExercise as error:
-        raise _damaged(f"the exercise {error.text!r}", error.must_be) from error
+        raise damaged(f"the exercise {error.text!r}", error.must_be) from error
     except BadTempo as error:
-        raise _damaged(f"the tempo {error.got}", error.must_be) from error
+        raise damaged(f"the tempo {error.got}", error.must_be) from error
     except WrongOptions as error:
-        raise _damaged(error.got, error.must_be) from error
+        raise damaged(error.got, error.must_be) from error
     except KeyError as error:
-        raise _damaged(f"one without {error}") from error
+        raise damaged(f"one without {error}") from error
     except (TypeError, ValueError, IndexError, AttributeError) as error:
-        raise _damaged(f"a damaged one ({error})") from error
+        raise damaged(f"a damaged one ({error})") from error
     return take
 
 
@@ -213,7 +217,8 @@ def _measures(found: Json) -> Json:
     }
 
 
-def _damaged(got: str, must_be: str = _MUST_BE) -> BadDocument:
+def damaged(got: str, must_be: str = _MUST_BE) -> BadDocument:
+    """Say that a take's document cannot be read."""
     return BadDocument(where="a heard take's JSON", got=got, must_be=must_be)
 
 
@@ -226,7 +231,7 @@ def past_take(take: HeardTake, day: date, stroke: StrokeClass | None) -> PastTak
         Where it was heard blind.
     """
     if take.exercise is None or take.tempo is None:
-        raise _damaged("one without exercise and tempo", "one with both")
+        raise damaged("one without exercise and tempo", "one with both")
     from evenhand.progress.ceiling.control import tried_repetitions
     from evenhand.progress.history import PastTake
 

@@ -10,15 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from math import isfinite
 from pathlib import Path
 
 import evenhand
 from evenhand.acts.documents import Json, json_of, plain
-from evenhand.acts.takes.document import TAKE_DIGITS, as_json
+from evenhand.acts.takes.document import SEEN_ID, TAKE_DIGITS, as_json
 from evenhand.acts.takes.hear import hear_opened, judged
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NothingSeen, WrongOptions
-from evenhand.film import FilmSample, LooksAtFilms, SeenFilm
+from evenhand.film import FilmFacts, FilmSample, LooksAtFilms, SeenFilm
 from evenhand.measuring.seen import (
     SURE_HAND,
     AskedStroke,
@@ -46,13 +47,13 @@ from evenhand.watching.tapes import (
     sought,
     survey,
 )
-from evenhand.watching.values import LiftScale, SeenStroke, SetUpWarning, Watched
+from evenhand.watching.values import LiftScale, SeenStick, SeenStroke, SetUpWarning, Watched
 from evenhand.watching.watch import FilmRequest, watch
 
-SCHEMA_ID = "urn:evenhand:watch-1"
 AUTO = "auto"
 SMALLEST_CM, LARGEST_PAD_CM, LARGEST_STICK_CM = 10.0, 60.0, 60.0
 TAPE_HELP = "Put a strip of coloured tape behind each stick's tip, blue on the one and green on the other."
+WAY_FPS = 60.0  # heights over time are written so close
 TOO_SOFT = "too soft"  # the reason of an extra hit that may be none
 OTHERS_AGREE = 0.5  # of the strokes with the written hand: less, and the two tapes are the other way round
 
@@ -90,10 +91,8 @@ class WatchRequest:
         """
         tapes = tapes_of(tape)
         if not tapes and take.blind:
-            must_be = (
-                "the hands' colours, such as --tape R=blue,L=green: without an exercise nothing tells them"
-            )
-            raise WrongOptions(got="no exercise and --tape auto", must_be=must_be)
+            must_be = "the hands' colours, such as R=blue,L=green: without an exercise nothing tells them"
+            raise WrongOptions(got="no exercise and no tape named", must_be=must_be)
         _check_cm("the pad", pad_cm, LARGEST_PAD_CM)
         _check_cm("the stick", stick_cm, LARGEST_STICK_CM)
         asked = stroke_class(stroke)
@@ -140,19 +139,34 @@ def watch_take(
     Raises
     ------
     UnreadableRecording, NoSound, NothingHeard
-        As of any take; or its pictures cannot be read, or are slow motion.
+        As of any take; or its pictures cannot be read.
+    StretchedTime
+        It is slow motion.
     NothingSeen
         No tape moves in it, or only one that nobody named.
     """
     take = opens(path, progress=part_of(progress, 0.0, 0.1))
     sample = films.sample(path)
     heard = hear_opened(take, request.take, path.name, part_of(progress, 0.15, 0.3))
+    return see(path, heard, sample, request, films=films, progress=part_of(progress, 0.3, 1.0))
+
+
+def see(
+    path: Path,
+    heard: HeardTake,
+    sample: FilmSample,
+    request: WatchRequest,
+    *,
+    films: LooksAtFilms,
+    progress: Progress | None = None,
+) -> SeenTake:
+    """Watch a film whose sound was heard; errors as of ``watch_take``."""
     seen = survey(sample)
     tapes, missing = _tapes(seen, request, path.name)
-    film = films.look(path, sought(tapes, sample, seen), part_of(progress, 0.3, 1.0))
+    film = films.look(path, sought(tapes, sample, seen), progress)
     watched, asked = _watched(film, sample, seen, tapes, request, heard)
     watched = replace(watched, warnings=(*missing, *watched.warnings))
-    return _joined(heard, sample, watched, asked, request)
+    return joined(heard, sample.facts, watched, asked, request)
 
 
 def _tapes(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand, Tape], list[SetUpWarning]]:
@@ -163,7 +177,7 @@ def _tapes(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand, T
             raise NothingSeen(got=f"{name}: no coloured tape moves in it", do=TAPE_HELP)
         if len(found) < 2:
             got = f"{name}: only one colour of tape moves in it, {found[0].name}"
-            do = f"Put another colour on each stick; or say which hand has it, as --tape R={found[0].name}."
+            do = f"Put another colour on each stick; or say which hand has it, as R={found[0].name}."
             raise NothingSeen(got=got, do=do)
         return dict(zip(HANDS, found, strict=True)), []
     named = {hand: named_tape(seen, colour) for hand, colour in request.tapes.items()}
@@ -229,9 +243,9 @@ def _asked(hit: Hit, plan: StrokePlan | None, request: WatchRequest) -> AskedStr
     return AskedStroke(hit, planned.before_cm, asked, up=planned.motion == "up")
 
 
-def _joined(
+def joined(
     heard: HeardTake,
-    sample: FilmSample,
+    film: FilmFacts,
     watched: Watched,
     asked: tuple[AskedStroke, ...],
     request: WatchRequest,
@@ -240,12 +254,13 @@ def _joined(
     strokes, sd = watched.strokes, watched.scale_sd
     take = SeenTake(
         heard,
-        sample.facts,
+        film,
         watched,
         asked,
         hands_seen(strokes, asked, sd),
         balance_of(strokes, asked, sd),
         heights_by_position(strokes, asked),
+        request.stroke,
     )
     found = seen_findings(take, request.heights)
     if any(each.kind == "other_sticking" for each in found):
@@ -274,11 +289,12 @@ def seen_as_json(take: SeenTake) -> Json:
     """Turn what was heard and seen into plain dicts, lists and numbers (docs/json.md has them all)."""
     watched = take.watched
     own = {
-        "schema": SCHEMA_ID,
+        "schema": SEEN_ID,
         "version": evenhand.__version__,
         "name": take.heard.name,
         "film": take.film,
         "tapes": watched.tapes,
+        "asked_stroke": take.stroke,
         "strokes": [_stroke_json(*row) for row in zip(watched.strokes, take.asked, strict=True)],
         "hands": take.hands,
         "balance": {"height_cm": take.balance_cm},
@@ -287,7 +303,20 @@ def seen_as_json(take: SeenTake) -> Json:
         "audio_video_shift_ms": watched.shift_ms,
         "scale_px_per_cm": {hand: stick.px_per_cm for hand, stick in watched.sticks.items()},
     }
-    return {**plain(own, TAKE_DIGITS), "heard": as_json(take.heard)}
+    own["scale_sd"] = watched.scale_sd
+    ways = {hand: _way_json(stick, watched.fps) for hand, stick in watched.sticks.items()}
+    return {**plain(own, TAKE_DIGITS), "ways": ways, "heard": as_json(take.heard)}
+
+
+def _way_json(stick: SeenStick, fps: float) -> Json:
+    """Give a stick's height over time, no closer than ``WAY_FPS``; None where it was not seen."""
+    step = max(1, round(fps / WAY_FPS))
+    return {
+        "bands": stick.bands,
+        "seen": round(stick.seen, 3),
+        "times_s": [round(time_s, 3) for time_s in stick.times_s[::step].tolist()],
+        "height_cm": [round(cm, 2) if isfinite(cm) else None for cm in stick.height_cm[::step].tolist()],
+    }
 
 
 def _stroke_json(stroke: SeenStroke, asked: AskedStroke) -> Json:

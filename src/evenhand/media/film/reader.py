@@ -37,13 +37,24 @@ class FilmReader:
     def __init__(self, decoder: Decoder | None = None) -> None:
         self.decoder = decoder or shared_decoder()
 
+    def is_film(self, path: Path) -> bool:
+        """Tell whether a recording has moving pictures: a song's cover is none."""
+        found: dict[str, Any] = {}
+        try:
+            self._messages(path, {"only": "kind"}, lambda _kind, body: found.update(json.loads(body)))
+        except UnreadableRecording:
+            return False
+        return bool(found.get("film"))
+
     def sample(self, path: Path) -> FilmSample:
         """Look at some of a film's frames.
 
         Raises
         ------
         UnreadableRecording
-            It has no pictures, they cannot be decoded, or they are not of its own time.
+            It has no pictures, or they cannot be decoded.
+        StretchedTime
+            It is slow motion.
         """
         frames: list[SampledFrame] = []
         head: dict[str, Any] = {}

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from evenhand.measuring.seen import HandSeen, SeenTake
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import HAND_NAMES, HANDS
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeHeights
 from evenhand.report.plots.markup import el, prose
-from evenhand.report.plots.shell import prose_lines, table, wide_figure
+from evenhand.report.plots.shell import fold, prose_lines, table, wide_figure
 from evenhand.report.plots.sticks import heights_picture
 from evenhand.report.take.report import Seen, report_text
 from evenhand.report.words.figures import interval_words, plain
@@ -40,10 +41,20 @@ METHOD: Mapping[str, str] = {
 
 def watched_text(take: SeenTake, heights: StrokeHeights = COMMON_HEIGHTS) -> str:
     """Return the report of a take that was watched, as one self-contained HTML page."""
-    return report_text(take.heard, _seen(take, heights))
+    seen = seen_part(take, heights)
+    return report_text(take.heard, replace(seen, cautions=[*seen.cautions, PRIVATE]))
 
 
-def _seen(take: SeenTake, heights: StrokeHeights) -> Seen:
+def stand_seen(take: SeenTake) -> str:
+    """Return what a student is shown of what was seen: each hand in a sentence, and the picture."""
+    drawn = heights_picture(take, COMMON_HEIGHTS)
+    warned = [warning_words(warning) for warning in take.watched.warnings]
+    words = prose_lines([*seen_sentences(take), *warned, EXPERIMENT])
+    return fold("What was seen", words, wide_figure(drawn, CAPTION) if drawn else "", class_="words")
+
+
+def seen_part(take: SeenTake, heights: StrokeHeights = COMMON_HEIGHTS) -> Seen:
+    """Return what a video adds to a page of what was heard."""
     drawn = heights_picture(take, heights)
     warned = [el("li", prose(warning_words(warning))) for warning in take.watched.warnings]
     inside = "".join(
@@ -54,7 +65,7 @@ def _seen(take: SeenTake, heights: StrokeHeights) -> Seen:
             table(HEADS, _rows(take), TABLE) if take.hands else "",
         ]
     )
-    return Seen(inside, take.positions, (EXPERIMENT, LIMITS, PRIVATE), {**METHOD, **_film(take)})
+    return Seen(inside, take.positions, (EXPERIMENT, LIMITS), {**METHOD, **_film(take)})
 
 
 def _rows(take: SeenTake) -> Iterator[tuple[str, ...]]:

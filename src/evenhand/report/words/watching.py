@@ -71,7 +71,7 @@ SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
     ),
     "cut-off film": "The video breaks off after {seconds:.0f} of {of:.0f} s: only that part was watched.",
     "no heights": (
-        "There is nothing to measure heights by: say how wide the pad is (--pad-cm 30), or put two bands of "
+        "There is nothing to measure heights by: say how wide the pad is, or put two bands of "
         "tape on each stick."
     ),
     "tape not found": "The {hand} hand's {colour} tape was not found: that hand was not watched.",

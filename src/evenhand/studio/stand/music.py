@@ -15,6 +15,7 @@ from typing import Any
 
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.request import is_unmeasured
+from evenhand.acts.takes.seen import seen_take_of
 from evenhand.errors import CannotEngrave
 from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
 from evenhand.music.bars import beats_of_bar, count_in_beats
@@ -24,6 +25,7 @@ from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.take.layout import column_room
 from evenhand.report.take.report import stand_result
+from evenhand.report.take.watched import stand_seen
 from evenhand.report.words.take import student_sentence
 from evenhand.studio.values import StudioTake
 
@@ -104,9 +106,9 @@ def result_of(take: StudioTake) -> StandResult | None:
         return None
     heard = heard_take_of(take.heard)
     unknown = heard.exercise is not None and heard.heard.clock != "click"
-    return StandResult(
-        stand_result(heard, _engraved(heard)), unknown and is_unmeasured(take.facts, take.latency_ms)
-    )
+    seen = seen_take_of(take.heard)
+    markup = stand_result(heard, _engraved(heard)) + ("" if seen is None else stand_seen(seen))
+    return StandResult(markup, unknown and is_unmeasured(take.facts, take.latency_ms))
 
 
 def sentence_of(take: StudioTake) -> str:

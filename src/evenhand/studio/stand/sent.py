@@ -20,6 +20,7 @@ from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import Device, NewTake, Student
+from evenhand.studio.work.films import film_facts
 
 ClickPlace = Literal["room", "headphones", "count-in", "off"]
 CLICK_PLACES: tuple[ClickPlace, ...] = ("room", "headphones", "count-in", "off")
@@ -51,7 +52,7 @@ def new_take(
     place = form.get("click", "")
     tempo = full_tempo(form.get("tempo", ""), form.get("exercise", ""))
     asked = TakeRequest.read(form.get("exercise"), tempo, NO_CLICK if place == "off" else "auto")
-    facts = {name: form[name][:MOST_LETTERS] for name in FACTS if form.get(name)}
+    facts = {name: form[name][:MOST_LETTERS] for name in FACTS if form.get(name)} | film_facts(form)
     recorded = form.get("source") == "microphone"
     return NewTake(
         student_id=student.id,

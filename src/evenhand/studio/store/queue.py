@@ -101,11 +101,12 @@ class Queue:
         *,
         worker: str | None = None,
         flac: Content | None = None,
+        is_film: bool = False,
     ) -> bool:
         """Keep what was heard, and with it the recording as FLAC; tell whether it was still wanted.
 
         It is written once: a take that was heard, or erased, or claimed by another worker since, is
-        left as it is.
+        left as it is. A film goes then, unless the studio keeps videos.
         """
         before = self._takes.find(take_id)
         if before is None:
@@ -125,7 +126,7 @@ class Queue:
             if take is not None:
                 changes["facts"] = _without_was(take.facts)
                 if flac is not None and key is not None:
-                    changes |= self._takes.with_flac(connection, take, key, flac)
+                    changes |= self._takes.with_flac(connection, take, key, flac, is_film=is_film)
             held = update(takes).where(_held(take_id, worker))
             done = connection.execute(held.values(**changes)).rowcount == 1
         if take is None:  # erased meanwhile

@@ -207,10 +207,13 @@ class Takes:
             self._data.labels.write_take(replace(take, recording=key), [take.recording])
         return key
 
-    def with_flac(self, connection: Connection, take: StudioTake, key: str, flac: Content) -> dict[str, Any]:
+    def with_flac(
+        self, connection: Connection, take: StudioTake, key: str, flac: Content, *, is_film: bool
+    ) -> dict[str, Any]:
         """Say what a take's row becomes with its FLAC; alone, so that nobody removes it meanwhile."""
         self._be_there({key: flac})
-        keep = bool(connection.scalar(select(studio.c.keep_originals)))
+        keeps = studio.c.keep_videos if is_film else studio.c.keep_originals
+        keep = bool(connection.scalar(select(keeps)))
         original = take.original or (take.recording if keep and take.recording != key else None)
         return {"recording": key, "original": original}
 

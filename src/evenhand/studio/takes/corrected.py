@@ -21,8 +21,9 @@ from typing import Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from evenhand.acts.takes.document import heard_take_of, json_text
+from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.hear import judged
+from evenhand.acts.takes.seen import text_beside
 from evenhand.errors import WrongOptions, WrongUse
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.take import ExtraHit, ExtraReason, Heard, Hit, MidiTake, OpensTakes, Remark
@@ -75,7 +76,7 @@ def correct_take(heard_json: str, corrections: Sequence[Correction]) -> str:
     heard = _heard(take.heard, blows, take.exercise, take.tempo)
     if corrections:
         heard = replace(heard, warnings=_marked(heard.warnings, len(corrections)))
-    return json_text(judged(replace(take, heard=heard)))
+    return text_beside(heard_json, judged(replace(take, heard=heard)))
 
 
 def corrected_hits(warnings: Sequence[Remark]) -> int:

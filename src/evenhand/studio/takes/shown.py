@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 from evenhand.acts.takes.document import heard_take_of
+from evenhand.acts.takes.seen import seen_take_of
 from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engrave import engrave
@@ -22,10 +23,17 @@ from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise
 from evenhand.report.take.folded import places_of
 from evenhand.report.take.picture import folded_figure
-from evenhand.report.take.report import NARROW_ENGRAVING_PX, WIDE_ENGRAVING_PX, facts_of, method
+from evenhand.report.take.report import (
+    HEARD_ONLY,
+    NARROW_ENGRAVING_PX,
+    WIDE_ENGRAVING_PX,
+    facts_of,
+    method,
+)
 from evenhand.report.take.small import blind_figure
 from evenhand.report.take.start_to_end import start_to_end
 from evenhand.report.take.table import figures_table, findings_list
+from evenhand.report.take.watched import seen_part
 from evenhand.report.words.figures import count
 from evenhand.report.words.remarks import doubts_of
 from evenhand.report.words.take import top_sentence
@@ -68,6 +76,7 @@ class ShownTake:
     offset_unknown: bool  # there was a click that it could not be held against
     can_correct: bool
     figure: str
+    seen: str
     course: str
     findings: str
     figures: str
@@ -88,7 +97,8 @@ def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
     WrongUse
         Where the text is not the JSON of a heard take.
     """
-    take = heard_take_of(heard)
+    take, watched = heard_take_of(heard), seen_take_of(heard)
+    seen = HEARD_ONLY if watched is None else seen_part(watched)
     exercise = take.exercise
     blind = exercise is None or take.heard.unlike is not None
     drawn = None if exercise is None else engravings(take.exercise_text or "")
@@ -96,15 +106,18 @@ def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
     return ShownTake(
         sentence=top_sentence(take),
         facts=tuple(facts_of(take)),
-        cautions=tuple(doubts_of(take)),
+        cautions=(*doubts_of(take), *seen.cautions),
         corrected=corrected_hits(take.heard.warnings),
         offset_unknown=unmeasured and not blind and take.heard.clock != "click",
         can_correct=not blind and bool(take.heard.hits),
-        figure=blind_figure(take) if drawn is None or not places else folded_figure(take, *drawn),
+        figure=blind_figure(take)
+        if drawn is None or not places
+        else folded_figure(take, *drawn, seen.heights),
+        seen=seen.inside,
         course="" if blind else start_to_end(take),
         findings=findings_list(take),
         figures="" if take.measures is None else figures_table(take.measures),
-        method=method(take),
+        method=method(take, seen.method),
         places=places,
         rows=_played_rows(places, take),
         hits=() if exercise is None or blind else tuple(_choices(take, exercise)),

@@ -27,13 +27,15 @@ from multiprocessing import connection, resource_tracker
 from multiprocessing.context import SpawnProcess
 from multiprocessing.synchronize import Semaphore
 from pathlib import Path
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from evenhand.errors import CannotKeep, EvenhandError
-from evenhand.measuring.values import HeardTake
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BEGINS_AT, StudioTake
 from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
+
+if TYPE_CHECKING:
+    from evenhand.film import LooksAtFilms
 
 HELD = {signal.SIGINT, signal.SIGTERM}
 
@@ -86,11 +88,12 @@ def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
 
 def _hear_next(studio: Studio, name: str) -> bool:
     """Claim a take and hear it; False where none waits."""
+    from evenhand.media.film.reader import FilmReader
     from evenhand.media.open_take import open_take
 
     take = studio.queue.claim(name)
     if take is not None:
-        hear_one(studio, take, name, opens=open_take, longest_s=LONGEST_S)
+        hear_one(studio, take, name, opens=open_take, films=FilmReader(), longest_s=LONGEST_S)
     return take is not None
 
 
@@ -246,11 +249,12 @@ class WorkerPool:
 
 def hear_waiting_once(studio: Studio, *, opens: OpensTakes | None = None) -> int:
     """Hear all that waits now, in this process, and tell how many takes that were."""
+    from evenhand.media.film.reader import FilmReader
     from evenhand.media.open_take import open_take
 
     worker, done = f"here-{secrets.token_hex(6)}", 0
     while (take := studio.queue.claim(worker)) is not None:
-        hear_one(studio, take, worker, opens=opens or open_take)
+        hear_one(studio, take, worker, opens=opens or open_take, films=FilmReader())
         done += 1
     return done
 
@@ -280,18 +284,25 @@ NAMELESS = "the recording"
 
 
 def hear_one(
-    studio: Studio, take: StudioTake, worker: str, *, opens: OpensTakes, longest_s: float | None = None
+    studio: Studio,
+    take: StudioTake,
+    worker: str,
+    *,
+    opens: OpensTakes,
+    films: LooksAtFilms,
+    longest_s: float | None = None,
 ) -> bool:
-    """Hear a take that this worker has claimed; tell whether it was still wanted at the end.
+    """Hear a take that this worker has claimed, and watch it where it is a video.
 
-    What stands in the way becomes the take's reason; the recording stays as it came then.
+    It tells whether it was still wanted at the end. What stands in the way becomes the take's reason; the
+    recording stays as it came then.
     """
     with (
         Heartbeat(studio, take.id, worker, longest_s=longest_s) as heartbeat,
         studio.takes.unfinished_file() as place,
     ):
         try:
-            heard, opened = _heard(studio, take, opens, heartbeat.tell)
+            found = _heard(studio, take, opens, films, heartbeat.tell)
         except CannotKeep:  # no fault of the take: it waits until the disk can keep it
             raise
         except EvenhandError as error:
@@ -299,29 +310,42 @@ def hear_one(
         except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
             reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
             return studio.queue.took_failed(take.id, reason, worker=worker)
-        flac = place if _as_flac(take, opened, place) else None
-        from evenhand.acts.takes.document import json_text
-
+        flac = place if _as_flac(take, found.opened, place) else None
         return studio.queue.took_heard(
-            take.id, json_text(heard), heard.input.seconds or 0.0, worker=worker, flac=flac
+            take.id, found.text, found.seconds, worker=worker, flac=flac, is_film=found.is_film
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _HeardAndSeen:
+    """What was heard and seen, as its document; and what it was heard in."""
+
+    text: str
+    seconds: float
+    opened: SoundTake | MidiTake
+    is_film: bool
+
+
 def _heard(
-    studio: Studio, take: StudioTake, opens: OpensTakes, progress: Progress
-) -> tuple[HeardTake, SoundTake | MidiTake]:
-    """Open and listen, as the command line does, with what the device knows of its click."""
+    studio: Studio, take: StudioTake, opens: OpensTakes, films: LooksAtFilms, progress: Progress
+) -> _HeardAndSeen:
+    """Open, listen and watch, as the command line does, with what the device knows of its click."""
     from evenhand.acts.takes.hear import hear_opened
     from evenhand.acts.takes.request import RecordingDevice, TakeRequest, pattern_of
+    from evenhand.studio.work.films import film_of, text_of
 
     request = TakeRequest.read(take.exercise, take.tempo, take.click)
     begins_at_s = float(take.facts[BEGINS_AT]) if BEGINS_AT in take.facts else None
     device = RecordingDevice.of(take.facts, take.latency_ms)
     request = replace(request, begins_at_s=begins_at_s, device=device, pattern=pattern_of(take.facts))
     path = studio.takes.sound_recording(take)
-    opened = opens(path, progress=part_of(progress, 0.0, 0.5))
-    heard = hear_opened(opened, request, path.name, part_of(progress, 0.5, 1.0))
-    return replace(heard, name=take.original_name or take.name), opened
+    film = film_of(studio, take, films)
+    opened_at, heard_at = (0.5, 1.0) if film is None else (0.1, 0.3)
+    opened = opens(path, progress=part_of(progress, 0.0, opened_at))
+    heard = hear_opened(opened, request, path.name, part_of(progress, opened_at, heard_at))
+    heard = replace(heard, name=take.original_name or take.name)
+    text = text_of(take, heard, film, request, films=films, progress=part_of(progress, heard_at, 1.0))
+    return _HeardAndSeen(_named(text, take), heard.input.seconds or 0.0, opened, film is not None)
 
 
 def _as_flac(take: StudioTake, sound: SoundTake | MidiTake, place: Path) -> bool:
@@ -333,6 +357,6 @@ def _as_flac(take: StudioTake, sound: SoundTake | MidiTake, place: Path) -> bool
 
 def _named(reason: str, take: StudioTake) -> str:
     """Call the recording what a person calls it, not what it is called on the disk."""
-    if take.recording is None:
-        return reason
-    return reason.replace(Path(take.recording).name, take.original_name or NAMELESS)
+    for key in filter(None, (take.recording, take.original)):
+        reason = reason.replace(Path(key).name, take.original_name or NAMELESS)
+    return reason

@@ -25,7 +25,7 @@ from evenhand.web.routes import ROUTES
 AT_ONCE = 1 << 20
 MOST_LETTERS = 80
 UNITS = ("in", "cm")
-
+KEEPS = ("keep_originals", "keep_videos")
 
 WRONG = {
     "name": "The studio's name must be 1 to 80 characters.",
@@ -52,7 +52,8 @@ def page(
 ) -> Response:
     """Show the settings; what cannot be read stands there again."""
     facts = studio_of(request).facts
-    kept = {"name": facts.name, "unit": facts.unit, "keep_originals": "yes" if facts.keep_originals else ""}
+    kept = {"name": facts.name, "unit": facts.unit}
+    kept |= {each: "yes" if getattr(facts, each) else "" for each in KEEPS}
     return pages.page(
         request,
         "settings.html",
@@ -133,4 +134,4 @@ def _read(typed: Mapping[str, str]) -> tuple[dict[str, Any], str]:
         return {}, "name"
     if typed.get("unit") not in UNITS:
         return {}, "unit"
-    return {"name": name, "unit": typed["unit"], "keep_originals": bool(typed.get("keep_originals"))}, ""
+    return {"name": name, "unit": typed["unit"], **{each: bool(typed.get(each)) for each in KEEPS}}, ""

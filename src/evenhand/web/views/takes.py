@@ -12,6 +12,8 @@ from starlette.responses import JSONResponse, Response
 
 from evenhand.acts.takes.document import heard_take_of, json_text
 from evenhand.acts.takes.request import CLICKS, TakeRequest, is_unmeasured
+from evenhand.acts.takes.seen import seen_take_of
+from evenhand.acts.takes.watch import seen_json_text
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.takes.beside import side_by_side
@@ -19,6 +21,7 @@ from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sou
 from evenhand.studio.takes.shown import begins_at, others_beside, read_correction, shown_heard
 from evenhand.studio.typed import full_tempo
 from evenhand.studio.values import NewTake, Student, StudioTake
+from evenhand.studio.work.films import PAD_CM, TAPE, film_facts
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.requests import (
@@ -37,7 +40,17 @@ from evenhand.web.views.widget import stroke_choices
 LISTED = 400  # newest takes of a student among which neighbours and others are looked for
 MOST_LETTERS = 5000
 NO_CONSENT = "{name} is under age. First note on the student's page that a parent or guardian agrees."
-UPLOAD_FIELDS = ("exercise", "tempo", "exercise_was", "tempo_was", "stroke", "whose", "recorded_on")
+UPLOAD_FIELDS = (
+    "exercise",
+    "tempo",
+    "exercise_was",
+    "tempo_was",
+    "stroke",
+    "whose",
+    "recorded_on",
+    TAPE,
+    PAD_CM,
+)
 CORRECTION = ("hit", "kind", "repetition", "note", "grace", "at")
 
 
@@ -52,11 +65,13 @@ def sound(request: Request) -> Response:
 
 
 def figures(request: Request) -> Response:
-    """Give what was heard as JSON (docs/json.md)."""
+    """Give what was heard, and seen, as JSON (docs/json.md)."""
     take = take_of(request)
     if take.heard is None:
         return JSONResponse({"error": "not heard", "status": take.status}, status_code=404)
-    return Response(json_text(heard_take_of(take.heard)), media_type="application/json")
+    seen = seen_take_of(take.heard)
+    text = json_text(heard_take_of(take.heard)) if seen is None else seen_json_text(seen)
+    return Response(text, media_type="application/json")
 
 
 def beside(request: Request) -> Response:
@@ -231,6 +246,8 @@ def upload_facts(student: Student, take: StudioTake | None = None) -> dict[str, 
         "strokes": stroke_choices(),
         "whose": "mine",
         "recorded_on": "",
+        TAPE: "",
+        PAD_CM: "",
     }
 
 
@@ -256,6 +273,7 @@ def _new_take(student: Student, form: Mapping[str, str], name: str) -> NewTake:
         name=name,
         stroke=stroke_class(form.get("stroke", "")),
         model=mine,
+        facts=film_facts(form),
     )
 
 

@@ -1,0 +1,100 @@
+"""A take that came as a video: what its form says of the film, and how it is watched beside being heard.
+
+Conventions: what the form said stands among the take's facts, ``TAPE`` and ``PAD_CM``. Where the pictures
+cannot be watched the take is heard all the same and says why, unless its time is stretched: then its sound
+is no playing's either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from evenhand.acts.takes.document import json_text
+from evenhand.acts.takes.request import TakeRequest
+from evenhand.acts.takes.seen import text_beside
+from evenhand.acts.takes.watch import AUTO, WatchRequest, see, seen_json_text
+from evenhand.errors import (
+    NotFound,
+    NothingSeen,
+    UnreadableRecording,
+    WrongOptions,
+)
+from evenhand.film import LooksAtFilms
+from evenhand.measuring.values import HeardTake
+from evenhand.music.strokes.heights import stroke_class
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import StudioTake
+from evenhand.take import Progress, Remark
+
+TAPE, PAD_CM = "tape", "pad_cm"  # among a take's facts
+NO_FILMS = frozenset({".flac", ".wav", ".mid", ".mp3", ".aiff"})
+CM = "a number of centimetres, such as 30"
+
+
+def film_facts(form: Mapping[str, str]) -> dict[str, str]:
+    """Read what a form says of a film; nothing where it says nothing.
+
+    Raises
+    ------
+    WrongOptions
+        Naming what cannot be read.
+    """
+    typed = {name: form.get(name, "").strip() for name in (TAPE, PAD_CM)}
+    facts = {name: text.replace(",", ".") if name == PAD_CM else text for name, text in typed.items() if text}
+    asked_to_watch({TAPE: "R=blue,L=green", **facts}, TakeRequest(), None)
+    return {name: text for name, text in facts.items() if text.lower() != AUTO}
+
+
+def asked_to_watch(facts: Mapping[str, str], asked: TakeRequest, stroke: str | None) -> WatchRequest:
+    """Say how a take's film is to be watched."""
+    return WatchRequest.read(asked, facts.get(TAPE, AUTO), pad_cm=_cm(facts.get(PAD_CM)), stroke=stroke)
+
+
+def _cm(text: str | None) -> float | None:
+    try:
+        return None if text is None else float(text)
+    except ValueError:
+        raise WrongOptions(got=f"the pad's width {text!r}", must_be=CM) from None
+
+
+def film_of(studio: Studio, take: StudioTake, films: LooksAtFilms) -> Path | None:
+    """Find a take's film: what came in, or what was kept of it; None where it is a sound."""
+    for key in (take.recording, take.original):
+        if key is not None and Path(key).suffix not in NO_FILMS:
+            try:
+                place = studio.data.recordings.path(key)
+            except NotFound:
+                continue
+            if films.is_film(place):
+                return place
+    return None
+
+
+def text_of(
+    take: StudioTake,
+    heard: HeardTake,
+    film: Path | None,
+    asked: TakeRequest,
+    *,
+    films: LooksAtFilms,
+    progress: Progress | None,
+) -> str:
+    """Write what was heard of a take, and what can be seen in its film or was seen before.
+
+    Raises
+    ------
+    StretchedTime
+        It is slow motion.
+    """
+    if film is None:
+        return text_beside(take.heard, heard, stroke_class(take.stroke))
+    try:
+        request = asked_to_watch(take.facts, asked, take.stroke)
+        sample = films.sample(film)
+        return seen_json_text(see(film, heard, sample, request, films=films, progress=progress))
+    except (UnreadableRecording, NothingSeen, WrongOptions) as error:
+        why = Remark("pictures not watched", {"why": str(error)})
+        warnings = (*heard.heard.warnings, why)
+        return json_text(replace(heard, heard=replace(heard.heard, warnings=warnings)))

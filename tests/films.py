@@ -48,9 +48,11 @@ def still(size: tuple[int, int] = (480, 320)) -> Shown:
 
 
 def two_sticks(time_s: float, colours: Sequence[Sequence[int]] = (BLUE, GREEN)) -> Shown:
-    """Draw two bands that hit in turn at ``HITS_S``, from 20 cm."""
+    """Draw two bands that hit in turn at ``HITS_S``, from 20 cm; a colour that is empty is left out."""
     picture = still()
     for hand, colour in enumerate(colours):
+        if not colour:
+            continue
         height = bounces(np.array([time_s]), HITS_S[hand::2], 20.0)[0]
         bar(picture, 255 + 6 * hand, PAD_TOP + 6 - PX_PER_CM * height, colour)
     return picture

@@ -31,6 +31,7 @@ LOW = 0.97  # quantile of the tip's place that is near its zero
 LEAST_TILT_DEG, MOST_TILT_DEG = 1.5, 20.0  # what is turned back; less may be the picture's perspective
 LANDS_SHARE = 0.05  # of a tip's whole way: so near to its zero it lands
 LEAST_OPEN, MOST_NEARER_CM = 0.07, 15.0  # a pad seen from its edge tells no depth; two hands' depth apart
+LEAST_SEEN = 0.5  # of the frames: a stick that is hidden more often has no heights
 OWN_HITS = 3  # from which a hand's zero is taken from its hits
 
 
@@ -65,9 +66,11 @@ class PlacedSticks:
     pad: Pad | None
 
     def ways(self) -> dict[Hand, SeenWay]:
-        """Return each stick's heights where it was seen."""
+        """Return each stick's heights where it was seen; a stick that was hidden too often has none."""
         out = {}
         for hand, tip in self.tips.items():
+            if tip.seen < LEAST_SEEN:
+                continue
             height = tip.height_cm(self.zeros[hand], self.scales[hand])
             seen = np.isfinite(height)
             out[hand] = SeenWay(tip.times_s[seen], height[seen], tip.angle_deg[seen])

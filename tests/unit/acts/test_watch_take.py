@@ -19,7 +19,7 @@ from evenhand.measuring.seen import SeenTake
 from evenhand.media.film.reader import FilmReader
 from evenhand.media.open_take import open_take
 from evenhand.take import Progress, SoundTake
-from tests.films import BLUE, HITS_S, PX_PER_CM, a_film, bar, bounces, still, two_sticks
+from tests.films import BLUE, GREEN, HITS_S, PX_PER_CM, a_film, bar, bounces, still, two_sticks
 
 SCHEMA: dict[str, Any] = json.loads(files("evenhand").joinpath("schema/watch-1.json").read_text("utf-8"))
 TAPE = "R=blue,L=green"
@@ -124,6 +124,17 @@ def test_one_tape_that_is_named_is_watched_alone_and_the_other_is_said_to_be_mis
     assert ("tape not found", {"hand": "L", "colour": "green"}) in [
         (each.kind, dict(each.facts)) for each in alone.watched.warnings
     ]
+
+
+def test_a_hand_that_is_hidden_most_of_the_time_has_no_heights(tmp_path: Path) -> None:
+    def hidden(time_s: float) -> Any:
+        return two_sticks(time_s, (BLUE, GREEN if time_s * 2.5 % 1 < 0.35 else ()))
+
+    seen = watched(a_film(tmp_path / "film.mp4", hidden))
+    left = [stroke for stroke in seen.watched.strokes if stroke.hand != "R"]
+    assert all(stroke.preparation_cm is None for stroke in left)
+    assert "tape often hidden" in [each.kind for each in seen.watched.warnings]
+    assert all(stroke.preparation_cm for stroke in seen.watched.strokes if stroke.hand == "R")
 
 
 def test_one_tape_that_nobody_named_is_asked_about(tmp_path: Path) -> None:

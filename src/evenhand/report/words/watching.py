@@ -57,8 +57,8 @@ SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
         "of it in the picture."
     ),
     "tape often hidden": (
-        "The {hand} hand's tape was seen in {percent:.0f} % of the frames only. See that nothing covers it; "
-        "more light, or another colour, helps."
+        "The {hand} hand's tape was seen in {percent:.0f} % of the frames only; below 50 % no heights are "
+        "said. See that nothing covers it; more light, or another colour, helps."
     ),
     "upright picture": "The picture is upright. Turn the phone on its side: sticks go across, not up.",
     "wide range": (
@@ -71,8 +71,8 @@ SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
     ),
     "cut-off film": "The video breaks off after {seconds:.0f} of {of:.0f} s: only that part was watched.",
     "no heights": (
-        "There is nothing to measure heights by: say how wide the pad is, or put two bands of "
-        "tape on each stick."
+        "There is nothing to measure heights by: have the whole pad in the picture and say how wide it is, "
+        "or put two bands of tape on each stick."
     ),
     "tape not found": "The {hand} hand's {colour} tape was not found: that hand was not watched.",
 }

@@ -38,9 +38,11 @@ _OFFBEAT = 1 / 2
 _PARTS = (_OFFBEAT, *_THIRDS, *_QUARTERS)  # of a beat
 _APART_S, _ON_LINE = 0.005, 0.02  # beats
 _FEWEST_ALIKE, _FEWEST_OTHER = 3, 8  # clicks of the known sound; of another
+_FEWEST_FIRST = 4  # clicks of another on beats
 _LEAST, _LEAST_EACH = 15.0, 1.5  # nats that say so, of all of them and of each
 _LOUDER_DB, _SOONER = 1.5, 0.75  # beats
 _SOFTEST_DB = 20.0  # under the click
+_RISE_S, _RISE = 0.001, 6.0  # of the power
 
 
 class _Row(NamedTuple):
@@ -70,14 +72,17 @@ def with_between(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardC
         row = _row(cut, click, sounds, part)
         if row is not None:
             found.append(row)
-    if not found:
-        return None
-    found = [_whole(click), *found]
-    if len(sounds) == 1:
-        found = _by_bare_sound(Cutter(samples, rate_hz), click, found)
-    heard = _together(click, found)
-    first = _first_of_bars(Cutter(without_click(samples, rate_hz, heard), rate_hz), heard)
-    return heard if first is None else _together(heard, [_whole(heard), first])
+    heard = click
+    if found:
+        found = [_whole(click), *found]
+        if len(sounds) == 1:
+            found = _by_bare_sound(Cutter(samples, rate_hz), click, found)
+        heard = _together(click, found)
+        cut = Cutter(without_click(samples, rate_hz, heard), rate_hz)
+    rest = _other_beats(cut, heard)
+    if rest is not None:
+        return _together(heard, [_whole(heard), rest])
+    return heard if found else None
 
 
 def on_its_beats(click: HeardClick, pattern: ClickPattern) -> HeardClick:
@@ -109,14 +114,14 @@ def _by_bare_sound(cut: Cutter, click: HeardClick, rows: list[_Row]) -> list[_Ro
     ]
 
 
-def _first_of_bars(cut: Cutter, click: HeardClick) -> _Row | None:
-    """Return the beats between that have no click yet, if those share another sound."""
+def _other_beats(cut: Cutter, click: HeardClick) -> _Row | None:
+    """Return the beats between that have no click yet, if those share another sound, as the first of bars."""
     every = np.arange(int((click.times_s[0] - click.first_s) / click.beat_s) - 1, click.beats[-1] + 1)
     due_s: Floats = click.first_s + every.astype(np.float64) * click.beat_s
     due_s = due_s[
         (np.abs(due_s[:, None] - click.times_s).min(axis=1) > _APART_S) & (due_s > CUT_BEFORE_S * 2)
     ]
-    return None if len(due_s) < _FEWEST_OTHER else _other_row(cut, click, due_s - click.begins_s, 0.0)
+    return None if len(due_s) < _FEWEST_FIRST else _other_row(cut, click, due_s - click.begins_s, 0.0)
 
 
 def _row(cut: Cutter, click: HeardClick, sounds: Singles, part: float) -> _Row | None:
@@ -163,7 +168,7 @@ def _other_row(cut: Cutter, click: HeardClick, marks_s: Floats, part: float) -> 
         sound = sound_under_strokes(cut, marks_s[there])[None, :]
         evidence = beat_evidence(cut, marks_s, sound)
         there = sounding(evidence.nats)
-        if not _is_sure(evidence, there, _FEWEST_OTHER):
+        if not _is_sure(evidence, there, _FEWEST_OTHER if part else _FEWEST_FIRST):
             return None
     off_s = begins_s(sound[0], cut.rate_hz) - click.begins_s
     on_beats = beat_evidence(cut, click.times_s - click.begins_s + off_s, sound)
@@ -173,12 +178,19 @@ def _other_row(cut: Cutter, click: HeardClick, marks_s: Floats, part: float) -> 
     sound = sound_under_strokes(cut, marks_s)[None, :]
     level = float((sound[0, : int(MATCH_S * cut.rate_hz)] ** 2).mean())
     level_db = 10 * np.log10(level + 1e-14)
-    if level_db < click.level_db - _SOFTEST_DB:  # what is left of the click, or its echo
-        return None
+    if level_db < click.level_db - _SOFTEST_DB or not _begins(sound[0], cut.rate_hz):
+        return None  # what is left of the click, or its echo
     recorded = np.array([as_recorded(sound[0], cut.rate_hz)])
     final = beat_evidence(cut, marks_s, sound)
     kinds, gains = np.zeros(len(marks_s), dtype=np.intp), _gains(final, np.ones(len(marks_s), dtype=bool))
     return _Row(part, marks_s + click.begins_s, gains, kinds, recorded, 10 * np.log10(level + 1e-14))
+
+
+def _begins(sound: Singles, rate_hz: int) -> bool:
+    """Tell whether a sound begins at its mark, as a click does, and is not there before, as a room's answer."""
+    at, step = int((CUT_BEFORE_S - _RISE_S) * rate_hz), int(_RISE_S * rate_hz)
+    before, after = sound[:at], sound[at + step : at + 4 * step]
+    return float((after**2).mean()) > _RISE * float((before**2).mean())
 
 
 def _together(click: HeardClick, rows: list[_Row]) -> HeardClick:

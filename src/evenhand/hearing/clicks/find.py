@@ -229,7 +229,9 @@ def _judged(
     marks_s = heard.first_s - heard.begins_s + every * heard.beat_s
     evidence = beat_evidence(cut, marks_s, sounds)
     there = sounding(evidence.nats)
-    if _sounds_through(heard, strong.times_s, every[there], evidence.nats[there]):
+    bare = evidence.alone.sum() >= FEWEST  # else nothing but the line tells it from a drum's strokes
+    known = there if bare else np.ones_like(there)
+    if _sounds_through(heard, strong.times_s, every[known], evidence.nats[known] * bare):
         second = sounding(np.where(there, evidence.second, 0.0), 0) if len(sounds) > 1 else ~there
         return _filled(heard, every[there], evidence.gains[there], evidence.alone[there], second[there])
     if len(chain) < FEWEST:

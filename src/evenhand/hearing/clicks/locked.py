@@ -42,6 +42,7 @@ _CERTAIN = 50.0  # the sum of what is over that: takes without a click stay belo
 _FEWEST, _MOST = 8, 400  # beats
 _NOTHING = 0.02  # of the energy; a click that sounds alone so often is found as such
 _AGREED = 0.5  # so well must the beats of a click agree in the mean
+_SCATTER = 0.25  # of a beat's agreement
 _SHOWS = 0.5  # share of the beats at which it must sound
 
 
@@ -72,7 +73,7 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     sound = sound_under_strokes(cut, marks)[None, :]
     if _leaves_nothing(cut, marks, sound[0]):
         return None
-    there = sounding(beat_evidence(cut, marks, sound).nats)
+    there = sounding(_agreement_nats(lock.agreement[beats]))[-len(marks) :]
     if there.sum() >= _FEWEST and not there.all():
         marks = marks[there]
         sound = sound_under_strokes(cut, marks)[None, :]
@@ -206,6 +207,12 @@ def _finer(phases: NDArray[np.complex64], bins_hz: Floats, later_s: float, step_
         for t in trials
     ]
     return float(trials[int(np.sum(power, axis=1).argmax())])
+
+
+def _agreement_nats(agreement: Floats) -> Floats:
+    """Weigh by how far phases agree whether a click sounds at a beat; shape (n_beats,)."""
+    usual = float(np.median(np.sort(agreement)[len(agreement) // 2 :]))
+    return np.asarray(usual * (2 * agreement - usual) / (2 * _SCATTER**2))
 
 
 def _run(agreement: Floats) -> Indices:

@@ -187,7 +187,7 @@ def _other_row(cut: Cutter, click: HeardClick, marks_s: Floats, part: float) -> 
 
 
 def _begins(sound: Singles, rate_hz: int) -> bool:
-    """Tell whether a sound begins at its mark, as a click does, and is not there before, as a room's answer."""
+    """Tell whether a sound begins at its mark, as a click does, and is not there before, as an echo is."""
     at, step = int((CUT_BEFORE_S - _RISE_S) * rate_hz), int(_RISE_S * rate_hz)
     before, after = sound[:at], sound[at + step : at + 4 * step]
     return float((after**2).mean()) > _RISE * float((before**2).mean())

@@ -26,7 +26,14 @@ from evenhand.hearing.clicks.rows import (
     pieces_around,
     track_click,
 )
-from evenhand.hearing.clicks.sound import CUT_S, Cutter, HeardClick, without_click
+from evenhand.hearing.clicks.sound import (
+    CUT_S,
+    Cutter,
+    HeardClick,
+    body_at,
+    mean_of,
+    without_click,
+)
 from evenhand.hearing.onsets.bands import FRAME_HZ, Novelty, rows
 from evenhand.hearing.onsets.candidates import Candidates, find_onsets
 from evenhand.take import Progress, Samples, part_of
@@ -49,6 +56,10 @@ _LEAST_REST = 0.02
 _CLICK_BODY_S, _CLICK_TAIL_DB = 0.010, 8.0  # what comes after, so far below, is its own tail
 _TAIL_STRENGTH = 6.5  # less new than this, it is a room's answer to the click
 _TAIL_REST = 0.6  # of the energy: what taking the click out leaves of its own tail
+_ITSELF = 0.5  # gain: where a click is less of its sound than this, a stroke was learnt with it
+_BARELY = 0.5  # of the energy: a click alone leaves less
+_LACKS = 0.005  # where even the cleanest leave more than this, its sound lacks something
+_AS_LITTLE = 1.5  # times what the cleanest leaves
 _CLICK_REST = 0.15  # of the energy: less left than this is no stroke
 
 
@@ -91,10 +102,33 @@ def find_sounds(
     if more is not None:
         click = more
         cleaned = without_click(samples, rate_hz, click)
+    better = _learnt_again(samples, cleaned, rate_hz, click)
+    if better is not None:
+        click = better
+        cleaned = without_click(samples, rate_hz, click)
     novelty, found = find_onsets(cleaned, rate_hz, part_of(progress, 0.5, 0.8))
     found = found.only(~only_click(samples, cleaned, rate_hz, found, click))
     novelty = without_lone_clicks(samples, cleaned, rate_hz, novelty, click)
     return Sounds(cleaned, rate_hz, novelty, found, click)
+
+
+def _learnt_again(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardClick) -> HeardClick | None:
+    """Add to a click's sounds what taking them out leaves where they sound alone; None where that is little.
+
+    A sound that was learnt under strokes may lack a part of itself, which would be heard as a soft hit.
+    """
+    sounds = click.sounds.copy()
+    for kind in range(len(sounds)):
+        mine = np.flatnonzero(click.kinds == kind)[:_AT_ONCE]
+        was, left = _energies(samples, cleaned, rate_hz, click.times_s[mine])
+        share = left / np.maximum(was, 1e-12)
+        least = float(share.min(initial=1.0))
+        bare = mine[share < _AS_LITTLE * least]
+        enough = len(bare) >= 2 or (len(bare) == 1 and bare[0] == 0)  # the first of all may be the only one
+        if enough and _LACKS < least < _BARELY:
+            rest = mean_of(body_at(cleaned, rate_hz, click.times_s[bare] - click.begins_s), rate_hz)
+            sounds[kind, : len(rest)] += rest / median(click.gains[bare])
+    return None if np.array_equal(sounds, click.sounds) else replace(click, sounds=sounds)
 
 
 def only_click(
@@ -228,10 +262,11 @@ def _judged(
     every = np.arange(heard.beats[0], max(last, heard.beats[-1]) + 1)
     marks_s = heard.first_s - heard.begins_s + every * heard.beat_s
     evidence = beat_evidence(cut, marks_s, sounds)
-    there = sounding(evidence.nats)
     bare = evidence.alone.sum() >= FEWEST  # else nothing but the line tells it from a drum's strokes
-    known = there if bare else np.ones_like(there)
-    if _sounds_through(heard, strong.times_s, every[known], evidence.nats[known] * bare):
+    there = sounding(evidence.nats) if bare else every <= heard.beats[-1]
+    if _sounds_through(heard, strong.times_s, every[there], evidence.nats[there] * bare):
+        if not bare and median(evidence.gains[there]) < _ITSELF:
+            return None
         second = sounding(np.where(there, evidence.second, 0.0), 0) if len(sounds) > 1 else ~there
         return _filled(heard, every[there], evidence.gains[there], evidence.alone[there], second[there])
     if len(chain) < FEWEST:

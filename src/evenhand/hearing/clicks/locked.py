@@ -69,11 +69,12 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     if len(beats) < max(_FEWEST, _SHOWS * len(lock.agreement)) or lock.agreement[beats].mean() < _AGREED:
         return None
     cut = Cutter(samples, rate_hz)
-    marks = _marks_inside(lock, beats, samples, rate_hz)
+    beats, marks = _inside(lock, beats, samples, rate_hz)
     sound = sound_under_strokes(cut, marks)[None, :]
     if _leaves_nothing(cut, marks, sound[0]):
         return None
-    there = sounding(_agreement_nats(lock.agreement[beats]))[-len(marks) :]
+    by_phase = _agreement_nats(lock.agreement[beats])
+    there = sounding(np.maximum(beat_evidence(cut, marks, sound).nats, by_phase))  # silent where both say so
     if there.sum() >= _FEWEST and not there.all():
         marks = marks[there]
         sound = sound_under_strokes(cut, marks)[None, :]
@@ -83,11 +84,11 @@ def find_locked(samples: Samples, rate_hz: int, beat_s: float) -> HeardClick | N
     return replace(heard, through=True)
 
 
-def _marks_inside(lock: _Lock, beats: Indices, samples: Samples, rate_hz: int) -> Floats:
-    """Return the marks of those beats whose sounds the take holds whole."""
+def _inside(lock: _Lock, beats: Indices, samples: Samples, rate_hz: int) -> tuple[Indices, Floats]:
+    """Return those beats whose sounds the take holds whole, and their marks."""
     marks_s = np.asarray(lock.moment_s + lock.beat_s * beats, dtype=np.float64)
-    whole = marks_s + CUT_S < len(samples) / rate_hz
-    return marks_s[whole & (marks_s > CUT_BEFORE_S + 0.001)]
+    whole = (marks_s + CUT_S < len(samples) / rate_hz) & (marks_s > CUT_BEFORE_S + 0.001)
+    return beats[whole], marks_s[whole]
 
 
 def _leaves_nothing(cut: Cutter, marks_s: Floats, sound: Singles) -> bool:

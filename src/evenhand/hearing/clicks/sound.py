@@ -149,6 +149,25 @@ def pieces_at(cut: Cutter, marks_s: Floats, seconds: float = CUT_S) -> Singles:
     return shifted(wide, starts, int(seconds * cut.rate_hz))
 
 
+def body_at(samples: Samples, rate_hz: int, marks_s: Floats) -> Singles:
+    """Return the body of the sound about each mark as it was recorded, read from between samples.
+
+    Parameters
+    ----------
+    samples : shape (n,), full scale 1.0
+    marks_s : shape (n_marks,), seconds
+
+    Returns
+    -------
+    shape (n_marks, length), from ``CUT_BEFORE_S`` before each mark to ``MATCH_S`` after, faded out
+    """
+    begins = (marks_s - CUT_BEFORE_S) * rate_hz
+    first, length = np.floor(begins).astype(np.intp), int((CUT_BEFORE_S + MATCH_S) * rate_hz)
+    fade = np.ones(length, dtype=np.float32)
+    fade[-(length // 4) :] = np.linspace(1, 0, length // 4)
+    return shifted(rows(samples, first - 1, length + 3), begins - first + 1, length) * fade
+
+
 def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
     """Return the mean of the sounds at given times, each read from between samples.
 
@@ -160,9 +179,22 @@ def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
     -------
     shape (length,), highpassed, ``CUT_S`` long
     """
-    aligned = _cleanest(pieces_at(cut, times_s), cut)
+    return mean_of(_cleanest(pieces_at(cut, times_s), cut), cut.rate_hz)
+
+
+def mean_of(aligned: Singles, rate_hz: int) -> Singles:
+    """Return the mean of some sounds, less where they differ.
+
+    Parameters
+    ----------
+    aligned : shape (n, length)
+
+    Returns
+    -------
+    shape (length,)
+    """
     mean = medians(aligned) if len(aligned) >= 4 else aligned.mean(axis=0)
-    return np.asarray(mean * _same_each_time(aligned, mean, cut.rate_hz), dtype=np.float32)
+    return np.asarray(mean * _same_each_time(aligned, mean, rate_hz), dtype=np.float32)
 
 
 def _cleanest(aligned: Singles, cut: Cutter) -> Singles:
@@ -334,6 +366,8 @@ class WithoutClick:
         length = click.sounds.shape[1]
         fade = np.ones(length, dtype=np.float32)
         fade[-(length // 4) :] = np.linspace(1, 0, length // 4)
+        before = int(CUT_BEFORE_S * rate_hz)  # what low tones of strokes leave there must begin nowhere
+        fade[:before] = np.sin(np.linspace(0, np.pi / 2, before)) ** 2
         self._sounds = np.pad(click.sounds * fade, ((0, 0), (2, 2)))
 
     def __len__(self) -> int:

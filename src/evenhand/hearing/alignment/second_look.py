@@ -33,7 +33,7 @@ _USUALLY, _ROUNDS = 0.9, 8  # share of the notes asked for that were played, to 
 _PLAINLY, _PLAINLY_SURE = 6.0, 0.8  # a place that speaks for itself
 _SHOWS = 12.0  # nats that a note gains in the mean, or it is hidden
 _SOFTEST = 1e-2  # of the plain ones' energy: where a note's usual loudness is not known
-_SAME_S = 0.002  # a hit that was timed so near is the one that was found
+_SAME_S = 0.003  # a hit that was timed so near is the one that was found
 _GAP_S, _GAP_SPREAD_S = 0.030, 0.010  # of grace notes, where nothing is known of them
 _FEWEST_GAPS = 4
 

@@ -43,11 +43,11 @@ def test_the_same_sound_is_heard_the_same(take: Take) -> None:
     assert hear(exercise, played.samples.copy(), played.rate_hz) == before
 
 
-@pytest.mark.parametrize(("cut", "usual_ms", "worst_ms"), [(4800, 0.005, 0.02), (12_347, 0.1, 1.0)])
+@pytest.mark.parametrize(("cut", "usual_ms", "worst_ms"), [(4800, 0.005, 0.03), (12_347, 0.1, 1.0)])
 def test_when_the_recording_begins_later_every_hit_comes_earlier(
     take: Take, cut: int, usual_ms: float, worst_ms: float
 ) -> None:
-    """By whole frames: as its blocks are rounded. Else: within the timing's own scatter."""
+    """By whole frames: the same, but where an onset is just plain enough, or just not. Else: within the timing's own scatter."""
     exercise, played, before = take
     after = hear(exercise, played.samples[cut:], played.rate_hz)
     assert places(after) == places(before)

@@ -29,6 +29,7 @@ from evenhand.take import Remark
 _SAME_TEMPO = 1.5  # nats: a count-in gives the tempo that is then played at
 _LIKELIEST, _OTHERS, _LONG = 2.6, 3.5, 4.3  # nats: that four blows, fewer or eight are counted in
 _CLEAR = 1.5  # nats by which a count-in must be the better reading: odds of four to one
+_WHOLE_TIMES_CLEAR = 10.0  # the same, where the row is whole times through: more than how it sounds can say
 _SURE = 4.0  # nats from which nothing need be said
 _DOUBT = 2.0  # nats within which it may be one yet, and that is said
 _MOST_SOUND, _WHOLE_TIMES_SOUND = 6.0, 1.8  # nats, at most, for sounding apart from what follows
@@ -171,15 +172,15 @@ def _counted_in(score: Score, found: Candidates, click: HeardClick | None, plain
         and plain.path.notes[0] == row.note
     ):
         return replace(plain, counted_s=counted)  # it was left out already
-    if gain > _CLEAR:
+    if gain > best.needed:
         followed = best_alignment(score, found, click, begun=(first_s, row.note))
         blows = {"n": len(counted), "at_s": float(counted[0])}
         remark = Remark("maybe notes", blows) if gain < _SURE else None
-        rival = Rival(NotesRead.of(best.as_notes, clear.times_s), gain - _CLEAR)
+        rival = Rival(NotesRead.of(best.as_notes, clear.times_s), gain - best.needed)
         return plain if followed is None else Begun(*followed, counted, remark, rival)
     maybe = Remark("maybe a count-in", {"n": len(counted), "at_s": first_s}) if gain > -_DOUBT else None
     after = NotesRead.of(best.after, clear.times_s[row.first :])
-    return replace(plain, remark=maybe, rival=Rival(after, _CLEAR - gain))
+    return replace(plain, remark=maybe, rival=Rival(after, best.needed - gain))
 
 
 def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator[_CountIn]:
@@ -213,11 +214,15 @@ def _rows(clear: Candidates, score: Score, click: HeardClick | None) -> Iterator
 
 @dataclass(frozen=True, slots=True)
 class _Weighed:
-    """A count-in weighed: by how many nats it is better than notes, and than any other reading; both ways."""
+    """A count-in weighed: by how many nats it is better than notes, and than any other reading; both ways.
+
+    ``needed``: by how many nats it must be better, to be believed.
+    """
 
     row: _CountIn
     over_notes: float
     gain: float
+    needed: float
     as_notes: Alignment
     after: Alignment
 
@@ -243,11 +248,20 @@ def _weigh(
         return None
     likely = {4: _LIKELIEST, 8: _LONG}.get(len(row.blows), _OTHERS) - _SAME_TEMPO
     cost = _left_out(costs, row) + counted + likely + after.cost
+    where = _notes_of(clear, as_notes)
     gain = as_notes.cost - cost + _sounds_apart(score, clear, row, as_notes)
+    needed = _WHOLE_TIMES_CLEAR if _whole_times(score, row, where) else _CLEAR
     if left_out.candidates[0] == row.first and left_out.notes[0] == row.note:
-        return _Weighed(row, gain, gain, as_notes, after)  # it is the same reading
+        return _Weighed(row, gain, gain, needed, as_notes, after)  # it is the same reading
     least = min(left_out.cost - cost + _MOST_SOUND, gain)
-    return _Weighed(row, gain, least, as_notes, after)
+    return _Weighed(row, gain, least, needed, as_notes, after)
+
+
+def _notes_of(clear: Candidates, path: Alignment) -> Indices:
+    """Return the note that each candidate is, -1 for none; shape (n_candidates,)."""
+    where = np.full(len(clear), -1)
+    where[path.candidates] = path.notes
+    return where
 
 
 def _left_out(costs: CostModel, row: _CountIn) -> float:
@@ -276,8 +290,7 @@ def _sounds_apart(score: Score, clear: Candidates, row: _CountIn, as_notes: Alig
     Where the row is a whole number of times through, a soft first time explains the sound as well.
     And counted blows are alike where notes go louder and softer as they are written.
     """
-    where = np.full(len(clear), -1)
-    where[as_notes.candidates] = as_notes.notes
+    where = _notes_of(clear, as_notes)
     later = as_notes.candidates[np.searchsorted(as_notes.candidates, row.first) :]
     if len(later) < _LEAST_LATER:
         return 0.0

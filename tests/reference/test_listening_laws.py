@@ -47,7 +47,7 @@ def test_the_same_sound_is_heard_the_same(take: Take) -> None:
 def test_when_the_recording_begins_later_every_hit_comes_earlier(
     take: Take, cut: int, usual_ms: float, worst_ms: float
 ) -> None:
-    """By whole frames: the same, but where an onset is just plain enough, or just not. Else: within the timing's own scatter."""
+    """By whole frames: the same, but where an onset is just plain. Else: within the timing's scatter."""
     exercise, played, before = take
     after = hear(exercise, played.samples[cut:], played.rate_hz)
     assert places(after) == places(before)

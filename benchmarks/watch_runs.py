@@ -48,10 +48,10 @@ class Ran:
         except json.JSONDecodeError:
             return None
 
-    def refusal(self) -> str:
-        """Return the last line of what was said instead of an answer."""
+    def refusal(self, path: Path) -> str:
+        """Return the last line of what was said of a film instead of an answer."""
         lines = self.err.strip().splitlines() or [f"ended with {self.code}"]
-        return lines[-1][:160]
+        return lines[-1].removeprefix("evenhand: ").removeprefix(f"{path.name}: ")[:160]
 
 
 def filmed(case: FilmCase, folder: Path) -> Filmed:

@@ -117,7 +117,7 @@ def measure(chosen: Sequence[Shot], folder: Path, *, list_wrong: bool) -> tuple[
         ran = watch(shot.case, made.path)
         seen = ran.document()
         score = (
-            Score(true=len(made.strokes), refused=[ran.refusal()])
+            Score(true=len(made.strokes), refused=[ran.refusal(made.path)])
             if seen is None
             else judge(made.strokes, seen)
         )

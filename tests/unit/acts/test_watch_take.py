@@ -23,7 +23,7 @@ from tests.films import BLUE, GREEN, HITS_S, PX_PER_CM, a_film, bar, bounces, st
 
 SCHEMA: dict[str, Any] = json.loads(files("evenhand").joinpath("schema/watch-1.json").read_text("utf-8"))
 TAPE = "R=blue,L=green"
-SINGLES = TakeRequest.read("1/8: RL", "1/8=240")
+SINGLES = TakeRequest.read("1/8: RL", "1/8=240", "none")
 
 
 def watched(path: Path, take: TakeRequest = SINGLES, tape: str = TAPE, **more: Any) -> SeenTake:
@@ -83,7 +83,7 @@ def test_sound_that_comes_late_by_300_ms_is_put_right(tmp_path: Path) -> None:
 
 
 def test_another_sticking_than_written_is_said(film: Path) -> None:
-    other = watched(film, TakeRequest.read("1/8: RRLL", "1/8=240"))
+    other = watched(film, TakeRequest.read("1/8: RRLL", "1/8=240", "none"))
     (finding,) = [each for each in other.heard.findings if each.kind == "other_sticking"]
     assert finding.remark is not None
     assert finding.remark.facts["played"] == "1 RLRL, 2 RLRL, 3 RLRL"
@@ -94,13 +94,13 @@ def test_another_sticking_than_written_is_said(film: Path) -> None:
 
 def test_colours_that_were_not_named_go_to_the_hands_that_are_written(film: Path, seen: SeenTake) -> None:
     for text, hands in (("1/8: RL", ["R", "L"]), ("1/8: LR", ["L", "R"])):
-        found = watched(film, TakeRequest.read(text, "1/8=240"), "auto")
+        found = watched(film, TakeRequest.read(text, "1/8=240", "none"), "auto")
         assert [stroke.hand for stroke in found.watched.strokes] == hands * 6
     assert seen.watched.tapes == {"R": "blue", "L": "green"}
 
 
 def test_without_an_exercise_hands_are_seen_all_the_same(film: Path) -> None:
-    blind = watched(film, TakeRequest())
+    blind = watched(film, TakeRequest(click="none"))
     assert [stroke.hand for stroke in blind.watched.strokes] == ["R", "L"] * 6
     Draft202012Validator(SCHEMA).validate(json.loads(json.dumps(seen_as_json(blind))))
 
@@ -181,7 +181,7 @@ def test_sound_of_another_take_gives_no_heights(film: Path) -> None:
         cuts = np.sort(rng.choice(np.arange(1, 60), 25, replace=False)) * 3000
         return replace(take, samples=np.concatenate([part[::-1] for part in np.split(samples, cuts)]))
 
-    asked = WatchRequest.read(TakeRequest(), TAPE, pad_cm=30.0)
+    asked = WatchRequest.read(TakeRequest(click="none"), TAPE, pad_cm=30.0)
     unrelated = watch_take(film, asked, opens=other, films=FilmReader())
     assert unrelated.watched.shift_ms is None or unrelated.watched.shift_ms == pytest.approx(0, abs=600)
 
@@ -216,4 +216,4 @@ def test_sizes_and_strokes_that_cannot_be_are_refused(more: dict[str, Any], said
 
 def test_without_an_exercise_the_colours_must_be_named() -> None:
     with pytest.raises(WrongOptions, match="without an exercise nothing tells them"):
-        WatchRequest.read(TakeRequest(), "auto")
+        WatchRequest.read(TakeRequest(click="none"), "auto")

@@ -17,7 +17,7 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def asked(film: Path, *more: str) -> list[str]:
-    tapes = ["--tape", "R=blue,L=green", "--pad-cm", "30"]
+    tapes = ["--tape", "R=blue,L=green", "--pad-cm", "30", "--click", "none"]
     return ["watch", str(film), "--exercise", "1/8: RL", "--tempo", "1/8=240", *tapes, *more]
 
 

@@ -145,8 +145,8 @@ def watch_take(
     NothingSeen
         No tape moves in it, or only one that nobody named.
     """
-    take = opens(path, progress=part_of(progress, 0.0, 0.1))
-    sample = films.sample(path)
+    sample = films.sample(path)  # first: it soon says what cannot be watched, however long it is
+    take = opens(path, progress=part_of(progress, 0.05, 0.15))
     heard = hear_opened(take, request.take, path.name, part_of(progress, 0.15, 0.3))
     return see(path, heard, sample, request, films=films, progress=part_of(progress, 0.3, 1.0))
 

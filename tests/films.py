@@ -18,7 +18,8 @@ WALL, PAD = (150, 148, 146), (60, 62, 66)
 PX_PER_CM = 6.0
 PAD_TOP, PAD_LEFT, PAD_WIDE = 220, 170, 180  # 30 cm
 TIP_X = {BLUE: 260, GREEN: 262}
-HITS_S = tuple(0.5 + 0.25 * i for i in range(12))
+JITTER_MS = (0, 9, -7, 4, -11, 6, 10, -5, 8, -9, 3, -6)  # ms: no click is so uneven
+HITS_S = tuple(0.5 + 0.25 * i + ms / 1000 for i, ms in enumerate(JITTER_MS))
 
 
 def bounces(times_s: NDArray[np.float64], hits_s: Sequence[float], top_cm: float) -> NDArray[np.float64]:
@@ -61,7 +62,9 @@ def two_sticks(time_s: float, colours: Sequence[Sequence[int]] = (BLUE, GREEN)) 
 def sound_of(hits_s: Sequence[float], seconds: float) -> NDArray[np.float32]:
     """Record hits on an invented pad, shape (n,)."""
     scene = Scene(rate_hz=48_000, noise_snr_db=45.0, tail_s=max(seconds - hits_s[-1], 0.1))
-    samples, _, _ = record_blows(hits_s, [-16.0] * len(hits_s), scene, np.random.default_rng(5))
+    samples, _, _ = record_blows(
+        hits_s, [-16.0 - 3 * (i % 3) for i in range(len(hits_s))], scene, np.random.default_rng(5)
+    )
     return samples[: round(48_000 * seconds)]
 
 

@@ -122,6 +122,7 @@ RemarkKind = Literal[
     "maybe notes",
     "corrected",
     "pictures not watched",
+    "no video shows this",
     "too few hits",
     "nothing stands out",
     "repetitions so far",

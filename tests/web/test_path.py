@@ -60,6 +60,17 @@ def test_a_stage_gets_another_name_and_bounds_and_keeps_its_students(desk: ADesk
     assert "One student: Nora Veldt" in words
 
 
+def test_what_must_be_seen_is_chosen_with_when_it_holds_back(desk: ADesk) -> None:
+    form = typed_in(desk.get(f"/path/stage?name={SECOND}").text)
+    number = next(key[8:] for key, value in form.items() if value == "free_percent")
+    assert form[f"holds_{number}"] == "never"
+    desk.post("/path/stage", **{**form, f"holds_{number}": "always", f"bound_{number}": "60"})
+    (asked,) = [each for each in path_of(desk.studio).stages[1].conditions if each.measure == "free_percent"]
+    assert (asked.bound, asked.holds) == (60.0, "always")
+    words = words_of(desk.get("/path").text)
+    assert "heights within the stroke's class, each hand: at least 80 % (a wish, if seen)" in words
+
+
 def test_a_stage_is_moved_taken_out_and_the_usual_path_comes_back(desk: ADesk) -> None:
     student = desk.studio.students.add("Nora Veldt", stage=SECOND)
     desk.post("/path/change", name=SECOND, act="up")

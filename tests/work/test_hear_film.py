@@ -12,6 +12,7 @@ from evenhand.acts.takes.seen import seen_take_of
 from evenhand.measuring.seen import SeenTake
 from evenhand.report.words.remarks import doubts_of
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.students import history_of
 from evenhand.studio.takes.corrected import Correction, correct_take
 from evenhand.studio.values import StudioTake
 from evenhand.studio.work.pool import hear_waiting_once
@@ -75,6 +76,14 @@ def test_files_that_are_kept_are_no_videos_unless_that_is_said(studio: Studio, f
     studio.change_facts(keep_originals=True)
     assert found(studio, came(studio, film)).original is None
     assert kinds_kept(studio) == [".flac"]
+
+
+def test_what_was_seen_is_among_what_the_path_can_ask(studio: Studio, film: Path) -> None:
+    take = found(studio, came(studio, film, stroke="half"))
+    student = studio.students.get(take.student_id)
+    (past,) = history_of([take], student, take.recorded_at).takes
+    assert past.measures["seen.R.in_class_percent"].value == 100.0
+    assert past.measures["seen.height_cm"].value == pytest.approx(0.0, abs=1.0)
 
 
 def test_heard_again_as_another_exercise_it_keeps_what_was_seen(studio: Studio, film: Path) -> None:

@@ -374,7 +374,7 @@ def too_few(n: int, unit: str, needs: int = FEWEST) -> Measure:
     return Measure(None, n, unit, None, needs)
 
 
-def wilson(k: int, n: int) -> tuple[float, float]:
+def wilson(k: float, n: float) -> tuple[float, float]:
     """Return Wilson's 95 % range of a share (Wilson 1927)."""
     z2 = 1.959964**2
     middle, reach = (k + z2 / 2) / (n + z2), math.sqrt(z2 * (k * (n - k) / n + z2 / 4)) / (n + z2)

@@ -175,6 +175,31 @@ def heights_by_position(strokes: Sequence[SeenStroke], asked: Sequence[AskedStro
     return {position: mean_of(_scatter(own), "cm") for position, own in sorted(values.items())}
 
 
+def measures_seen(take: SeenTake) -> dict[str, Measure]:
+    """Give what a path may ask to be seen, by its place: shares of each hand's strokes, %, and the balance.
+
+    A share is of the strokes that were judged: free of those whose rise was, in its class of those that were
+    asked from one.
+    """
+    out: dict[str, Measure] = {}
+    for hand in HANDS:
+        rows = _rows(take.watched.strokes, take.asked, hand)
+        out |= _share(f"seen.{hand}.free_percent", [s.rise == "free" for s, _ in rows if s.rise is not None])
+        asked = [s.stroke == of.asked for s, of in rows if of.asked is not None and s.stroke is not None]
+        out |= _share(f"seen.{hand}.in_class_percent", asked)
+    if take.balance_cm.value is not None:
+        out["seen.height_cm"] = take.balance_cm
+    return out
+
+
+def _share(place: str, held: Sequence[bool]) -> dict[str, Measure]:
+    n, k = len(held), sum(held)
+    if not n:
+        return {}
+    low, high = wilson(k, n)
+    return {place: Measure(100 * k / n, n, "%", (100 * low, 100 * high))}
+
+
 def seen_findings(take: SeenTake, heights: StrokeHeights) -> tuple[Finding, ...]:
     """Return what was found in what was seen."""
     found = [*_other_sticking(take)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from evenhand.acts.weeks.path import ORNAMENTS
+from evenhand.acts.weeks.path import HOLDS, ORNAMENTS
 from evenhand.errors import WrongOptions
 from evenhand.music.library.tracks import TRACKS
 from evenhand.music.strokes.heights import stroke_class
@@ -49,11 +49,12 @@ def typed_stage(stage: Stage) -> dict[str, str]:
 
 def _typed_condition(asked: Condition | None, number: int) -> dict[str, str]:
     if asked is None:
-        return {f"{name}_{number}": "" for name in ("measure", "bound", "within", "said")}
+        return {f"{name}_{number}": "" for name in ("measure", "bound", "within", "holds", "said")}
     return {
         f"measure_{number}": asked.measure,
         f"bound_{number}": "" if asked.bound is None else f"{asked.bound:g}",
         f"within_{number}": "" if asked.within_ms is None else f"{asked.within_ms:g}",
+        f"holds_{number}": asked.holds if PATH_MEASURES[asked.measure].seen else "",
         f"said_{number}": "" if asked.words == PATH_MEASURES[asked.measure].words else asked.words,
     }
 
@@ -119,7 +120,9 @@ def _conditions(typed: Mapping[str, str]) -> Iterator[Condition]:
             words = PATH_MEASURES[measure].words
             raise WrongOptions(got=f"no bound for {words!r}", must_be="a number: an ear cannot tell this one")
         within = _number(typed, f"within_{number}") if typed.get(f"within_{number}") else None
-        yield condition(measure, bound, typed.get(f"said_{number}", ""), within_ms=within)
+        holds = next((each for each in HOLDS if each == typed.get(f"holds_{number}")), None)
+        holds = holds if PATH_MEASURES[measure].seen else None
+        yield condition(measure, bound, typed.get(f"said_{number}", ""), within_ms=within, holds=holds)
 
 
 def _range(typed: Mapping[str, str], name: str) -> tuple[float, float]:

@@ -20,6 +20,7 @@ from typing import Any
 
 from evenhand.acts.documents import rows_of
 from evenhand.acts.takes.document import heard_take_of, past_take
+from evenhand.acts.takes.seen import with_seen
 from evenhand.acts.weeks.document import plan_from_json
 from evenhand.errors import BadDocument, BadExercise, BadPlan, BadTempo
 from evenhand.music.exercise import Tempo
@@ -349,6 +350,6 @@ def _past(take: StudioTake, day: date) -> PastTake | PastBounce | None:
             from evenhand.acts.takes.drops import past_drops
 
             return past_drops(heard, parse_exercise(take.exercise), Tempo.parse(take.tempo), day)
-        return past_take(heard, day, stroke_class(take.stroke))
+        return with_seen(past_take(heard, day, stroke_class(take.stroke)), take.heard or "")
     except (BadDocument, BadExercise, BadTempo):
         return None

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.acts.weeks.path import ORNAMENTS, path_from_toml, path_to_toml, read_path
+from evenhand.acts.weeks.path import HOLDS, ORNAMENTS, path_from_toml, path_to_toml, read_path
 from evenhand.errors import BadPath
 from evenhand.music.library.tracks import TRACKS
 from evenhand.music.strokes.heights import STROKE_CLASSES
@@ -40,10 +40,13 @@ def ranges(low: float, high: float) -> st.SearchStrategy[tuple[float, float]]:
 @st.composite
 def conditions(draw: st.DrawFn) -> Condition:
     name = draw(st.sampled_from(sorted(PATH_MEASURES)))
-    audible = PATH_MEASURES[name].audible
-    bounds = st.floats(-60, 1000).map(lambda value: round(value, 2))
+    audible, seen = PATH_MEASURES[name].audible, PATH_MEASURES[name].seen
+    least, most = (0, 100) if PATH_MEASURES[name].unit == "%" else (-60, 1000)
+    bounds = st.floats(least, most).map(lambda value: round(value, 2))
+    holds = draw(st.sampled_from(HOLDS)) if seen else None
     within_ms = draw(st.none() | st.integers(1, 900).map(float))
-    return condition(name, draw(st.none() | bounds if audible else bounds), draw(WORDS), within_ms=within_ms)
+    bound = draw(st.none() | bounds if audible else bounds)
+    return condition(name, bound, draw(WORDS), within_ms=within_ms, holds=holds)
 
 
 @st.composite
@@ -195,6 +198,15 @@ def changed(old: str, new: str) -> str:
         ),
         (changed("at_least = 1.4", 'at_least = "audible"'), r"at_least: .*must be a number, strokes/s\."),
         (changed("at_least = 1.4", "at_least = inf"), r"condition 4, at_least"),
+        (changed("at_least = 70", "at_least = 170"), r"condition 6, at_least: got 170; must be .*0 to 100 %"),
+        (
+            changed('holds_back = "never"', 'holds_back = "no"'),
+            r'got "no"; must be always, when seen or never',
+        ),
+        (
+            changed('at_most = "audible"', 'at_most = "audible"\nholds_back = "never"'),
+            r"holds_back: .*spread_ms is heard, and always holds back",
+        ),
         (changed("at_least = 1.4", "at_least = 1.4\npoints = 5"), r"condition 4: got the key 'points'"),
     ],
 )

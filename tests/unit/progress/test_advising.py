@@ -39,7 +39,7 @@ def of(advice: Advice, measure: str) -> Judged:
 def test_all_met_over_the_least_weeks_goes_on() -> None:
     advice = advise(History(two_weeks()), COMMON_PATH, "half")
     assert (advice.proposal, advice.to) == ("go on", "full")
-    assert {each.verdict for each in advice.judged} == {"met"}
+    assert {each.verdict for each in advice.judged if each.counts} == {"met"}
     assert advice.weeks_in_stage == pytest.approx(11 / 7)  # from the first day to the tenth after it
 
 

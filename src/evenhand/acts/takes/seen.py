@@ -18,13 +18,15 @@ from evenhand.acts.takes.document import SEEN_ID, damaged, heard_take_of, json_t
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.takes.watch import WatchRequest, asked_of, joined, seen_json_text
 from evenhand.film import FilmFacts
-from evenhand.measuring.seen import AskedStroke, HandSeen, SeenTake
+from evenhand.measuring.seen import AskedStroke, HandSeen, SeenTake, measures_seen
 from evenhand.measuring.values import HeardTake, Measure
 from evenhand.music.exercise import HANDS, Hand
 from evenhand.music.strokes.heights import STROKE_CLASSES, StrokeClass
+from evenhand.progress.history import PastTake
 from evenhand.watching.values import SeenStick, SeenStroke, SetUpWarning, Watched
 
 SAME_S = 0.005
+HEAD = 200  # characters in which a document says what it is
 MUST_BE = "a JSON file written by evenhand watch --json"
 
 
@@ -121,6 +123,12 @@ def joined_anew(seen: SeenTake, heard: HeardTake, stroke: StrokeClass | None) ->
     asked = asked_of(heard, request)
     watched = replace(seen.watched, strokes=_laid(seen.watched.strokes, asked))
     return joined(heard, seen.film, watched, asked, request)
+
+
+def with_seen(past: PastTake, text: str) -> PastTake:
+    """Add what was seen, where the take's document has it, to a take of a student's history."""
+    seen = seen_take_of(text) if SEEN_ID in text[:HEAD] else None
+    return past if seen is None else replace(past, measures={**past.measures, **measures_seen(seen)})
 
 
 def text_beside(before: str | None, heard: HeardTake, stroke: StrokeClass | None = None) -> str:

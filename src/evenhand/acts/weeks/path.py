@@ -26,6 +26,7 @@ from evenhand.progress.stages.path import (
     PATH_MEASURES,
     SINGLES,
     Condition,
+    Holds,
     Ornament,
     PathMeasure,
     PracticePath,
@@ -57,7 +58,8 @@ STAGE_KEYS = (
 )
 EARLIER_KEYS = ("beat", "tempo_bpm")  # of files from before stages were said in strokes a second
 LIMIT_KEYS = ("longest_run", "notes", "accents", "ornaments", "hardness")
-CONDITION_KEYS = ("measure", "at_least", "at_most", "within_ms", "words")
+CONDITION_KEYS = ("measure", "at_least", "at_most", "within_ms", "holds_back", "words")
+HOLDS: tuple[Holds, ...] = get_args(Holds)
 ORNAMENTS: tuple[Ornament, ...] = get_args(Ornament)
 SLOWEST_PER_S, FASTEST_PER_S = 0.01, 30.0
 MOST_NOTES, MOST_HARDNESS = 4096, 1000.0
@@ -189,8 +191,10 @@ def _read_condition(found: object, where: str) -> Condition:
     bound, within_ms = _bound(data, key, measure), None
     if "within_ms" in data.found:
         within_ms = data.number("within_ms", 1, MOST_BOUND, "a number of ms")
-    words = data.words("words") or measure.words
-    return Condition(name, measure.relation, bound, measure.unit, words, within_ms)
+    holds = data.choice("holds_back", HOLDS)
+    if holds is not None and not measure.seen:
+        data.fail("holds_back", f"left out: {name} is heard, and always holds back")
+    return condition(name, bound, data.words("words"), within_ms=within_ms, holds=holds)
 
 
 EARLIER_CEILING = "ceiling_bpm"
@@ -219,6 +223,8 @@ def _pair(data: Fields, key: str, least: float, most: float, *, whole: bool = Fa
 def _bound(data: Fields, key: str, measure: PathMeasure) -> float | None:
     """Read a bound; None for what an ear can tell."""
     must_be = f"a number, {measure.unit}" + (f', or "{AUDIBLE}"' if measure.audible else "")
+    if measure.unit == "%":
+        return data.number(key, 0, 100, "a number, 0 to 100 %")
     if measure.audible and data.found.get(key) == AUDIBLE:
         return None
     return data.number(key, LEAST_BOUND, MOST_BOUND, must_be)
@@ -262,6 +268,8 @@ HEAD = """\
 {measures}
 #   a bound          a number, or where said "audible": what an ear can tell
 #   within_ms        only takes count whose doubles' two notes are so close; may be left out
+#   holds_back       of what must be seen in a video: "when seen" (if left out), "always" (a video must
+#                    come), or "never" (a wish)
 #   words            how you would say it, the bound apart; may be left out
 """
 
@@ -270,7 +278,7 @@ def path_to_toml(path: PracticePath) -> str:
     """Write a path, the same path always as the same text; reading it gives the same path."""
     measures = "\n".join(
         f"#     {m.name:16} {m.relation.replace(' ', '_'):9} {m.unit:8} {m.words}"
-        + (' (may be "audible")' if m.audible else "")
+        + (' (may be "audible")' if m.audible else " (seen)" if m.seen else "")
         for m in PATH_MEASURES.values()
     )
     half = len(TRACKS) // 2
@@ -326,6 +334,8 @@ def _path_toml_condition(asked: Condition) -> str:
     ]
     if asked.within_ms is not None:
         lines.append(f"within_ms = {_number(asked.within_ms)}")
+    if asked.holds != condition(asked.measure).holds:
+        lines.append(f"holds_back = {_text(asked.holds)}")
     if asked.words != PATH_MEASURES[asked.measure].words:
         lines.append(f"words = {_text(asked.words)}")
     return "\n".join(lines) + "\n"

@@ -9,6 +9,7 @@ days only.
 - A condition of the stage before is clearly not met any more, in takes of the same two weeks: go back. The
   same where the stage's greatest weeks are over and its own takes clearly fail what the stage before asked.
 - A condition is not met: stay. None is, but some cannot be told: can't tell.
+- What is a wish, and what no video shows where none has to, decides nothing.
 """
 
 from __future__ import annotations
@@ -108,7 +109,7 @@ def _slipped(
     before = path.before(stage)
     if before is None:
         return ()
-    asked = [each for each in before.conditions if each.measure not in COUNTED]
+    asked = [each for each in before.conditions if each.measure not in COUNTED and each.holds != "never"]
     found = _not_met(asked, _shown(lately, before)) if before.stroke != stage.stroke else []
     if not found and weeks is not None and weeks > stage.weeks[1]:
         found = _not_met(asked, shown)
@@ -128,6 +129,7 @@ def _proposal(
     slipped: Sequence[Judged],
     weeks: float | None,
 ) -> Proposal:
+    judged = [each for each in judged if each.counts]
     if not judged or not shown.days:
         return "can't tell"
     if all(each.verdict == "met" for each in judged):

@@ -24,7 +24,8 @@ from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.ceiling.control import TempoCeiling, TriedRepetition
 from evenhand.progress.ceiling.estimate import FEWEST, tempo_ceiling
 from evenhand.progress.history import PastBounce, PastTake, audible_in, played_bpm
-from evenhand.progress.stages.path import EIGHTH, SINGLES, Condition
+from evenhand.progress.stages.path import EIGHTH, PATH_MEASURES, SINGLES, Condition
+from evenhand.progress.stages.seen import judge_seen
 from evenhand.progress.stages.verdicts import (
     Judged,
     Verdict,
@@ -159,16 +160,19 @@ class ShownSoFar:
         return self.between(newest - WINDOW_DAYS + 1, newest)
 
 
+_OF_DROPS = {"free_drops": judge_free_drops, "bounces": judge_bounces}
+
+
 def judge(condition: Condition, shown: ShownSoFar) -> Judged:
     """Judge one condition by what was shown of its stage."""
     if condition.measure == "days":
         return _days(condition, shown)
     recent = shown.recent()
-    if condition.measure == "free_drops":
-        return judge_free_drops(condition, recent.bounces)
-    if condition.measure == "bounces":
-        return judge_bounces(condition, recent.bounces)
+    if condition.measure in _OF_DROPS:
+        return _OF_DROPS[condition.measure](condition, recent.bounces)
     takes = tuple(take for take in recent.takes if take.clear)
+    if PATH_MEASURES[condition.measure].seen:
+        return judge_seen(condition, takes)
     if condition.within_ms is not None:
         takes = tuple(take for take in takes if _doubles_ms(take) <= condition.within_ms)
     if condition.measure == "ceiling_per_s":

@@ -16,6 +16,7 @@ from evenhand.music.strokes.heights import StrokeClass
 
 Relation = Literal["at least", "at most"]
 Ornament = Literal["flam", "drag", "buzz"]
+Holds = Literal["always", "when seen", "never"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +24,7 @@ class PathMeasure:
     """A measure that a condition may ask for.
 
     ``audible`` says whether its bound may be what an ear can tell. ``words`` say it to a
-    teacher where a path has no words of its own.
+    teacher where a path has no words of its own. ``seen``: a video shows it, and no sound.
     """
 
     name: str
@@ -31,6 +32,7 @@ class PathMeasure:
     unit: str
     audible: bool
     words: str
+    seen: bool = False
 
 
 _ROWS = (
@@ -49,19 +51,33 @@ _ROWS = (
     ("bounces", "at least", "bounces", False, "bounces by themselves, each hand"),
     ("days", "at least", "days", False, "heard on different days"),
 )
+_SEEN_ROWS = (
+    ("free_percent", "at least", "%", False, "sticks left to rebound, each hand (experimental)"),
+    ("in_class_percent", "at least", "%", False, "heights within the stroke's class, each hand"),
+    ("heights_apart_cm", "at most", "cm", False, "both hands from the same height"),
+)
 PATH_MEASURES: Mapping[str, PathMeasure] = {
-    name: PathMeasure(name, "at least" if relation == "at least" else "at most", unit, audible, words)
-    for name, relation, unit, audible, words in _ROWS
+    name: PathMeasure(
+        name,
+        "at least" if relation == "at least" else "at most",
+        unit,
+        audible,
+        words,
+        seen=rows is _SEEN_ROWS,
+    )
+    for rows in (_ROWS, _SEEN_ROWS)
+    for name, relation, unit, audible, words in rows
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """What must be heard before going on.
+    """What must be heard, or seen, before going on.
 
     ``measure`` is one of ``PATH_MEASURES``. ``bound`` is in ``unit``, or where None, what an
     ear can tell. ``words`` say it to a teacher, the bound apart. With ``within_ms`` only takes
-    count whose doubles' two notes are so close.
+    count whose doubles' two notes are so close. ``holds`` says when it holds a student back: what is heard
+    always; what must be seen when a video shows it, always (a video must come), or never (it is a wish).
     """
 
     measure: str
@@ -70,6 +86,7 @@ class Condition:
     unit: str
     words: str
     within_ms: float | None = None
+    holds: Holds = "always"
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,11 +153,18 @@ class PracticePath:
 
 
 def condition(
-    measure: str, bound: float | None = None, words: str = "", *, within_ms: float | None = None
+    measure: str,
+    bound: float | None = None,
+    words: str = "",
+    *,
+    within_ms: float | None = None,
+    holds: Holds | None = None,
 ) -> Condition:
     """Make a condition of a known measure, in its usual words where none are given."""
     known = PATH_MEASURES[measure]
-    return Condition(measure, known.relation, bound, known.unit, words or known.words, within_ms)
+    usual: Holds = "when seen" if known.seen else "always"
+    words = words or known.words
+    return Condition(measure, known.relation, bound, known.unit, words, within_ms, holds or usual)
 
 
 def plain_name(name: str) -> str:

@@ -35,6 +35,13 @@ def _days(n: int) -> Condition:
     return condition("days", n)
 
 
+SEEN_WISHES = (  # for who films: bounds are conventions, 2.5 cm is 1 in
+    condition("free_percent", 70, holds="never"),
+    condition("in_class_percent", 80, holds="never"),
+    condition("heights_apart_cm", 2.5, holds="never"),
+)
+
+
 COMMON_PATH = PracticePath(
     (
         Stage(
@@ -57,7 +64,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 12),
             minutes_a_day=(10.0, 15.0),
             weeks=(1.0, 2.0),
-            conditions=(*STEADY, EQUAL, _up_to(1.4), _days(3)),
+            conditions=(*STEADY, EQUAL, _up_to(1.4), _days(3), *SEEN_WISHES),
             tracks=("hand to hand", "singles", "one hand", "bursts"),
             limits=StageLimits(longest_run=8, hardness=5.0),
             record="1/4: RLRL",
@@ -70,7 +77,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 12),
             minutes_a_day=(10.0, 15.0),
             weeks=(1.0, 2.0),
-            conditions=(*STEADY, EQUAL, _up_to(0.85), _days(3)),
+            conditions=(*STEADY, EQUAL, _up_to(0.85), _days(3), *SEEN_WISHES),
             beside=(("half", 3.0),),
             tracks=("hand to hand", "singles", "one hand", "bursts"),
             limits=StageLimits(longest_run=8, hardness=5.0),
@@ -84,7 +91,7 @@ COMMON_PATH = PracticePath(
             repetitions=(4, 20),
             minutes_a_day=(15.0, 20.0),
             weeks=(2.0, 6.0),
-            conditions=(*STEADY, EQUAL, _up_to(2.25), _days(4)),
+            conditions=(*STEADY, EQUAL, _up_to(2.25), _days(4), *SEEN_WISHES),
             beside=KEPT_UP,
             tracks=("singles", "hand to hand", "bursts"),
             limits=StageLimits(longest_run=4, hardness=4.0),

@@ -17,7 +17,7 @@ from evenhand.music.exercise import HANDS, Hand
 from evenhand.progress.stages.path import Condition
 from evenhand.take import Remark
 
-Verdict = Literal["met", "not met", "can't tell"]
+Verdict = Literal["met", "not met", "can't tell", "not seen"]
 Proposal = Literal["go on", "stay", "go back", "can't tell"]
 
 
@@ -44,6 +44,12 @@ class Judged:
     needs: int | None = None
     remark: Remark | None = None
 
+    @property
+    def counts(self) -> bool:
+        """Tell whether the proposal rests on it: not a wish, nor what no video shows and none has to."""
+        seen = self.verdict != "not seen"
+        return {"always": True, "when seen": seen, "never": False}[self.condition.holds]
+
 
 @dataclass(frozen=True, slots=True)
 class Advice:
@@ -64,7 +70,7 @@ class Advice:
 
 
 MOST_NEEDED = 40  # takes more than that are not worth naming
-_RANK: Mapping[Verdict, int] = {"met": 0, "can't tell": 1, "not met": 2}
+_RANK: Mapping[Verdict, int] = {"met": 0, "not seen": 1, "can't tell": 1, "not met": 2}
 
 
 def side_of(measure: Measure, condition: Condition, bound: float, *, two_sided: bool = False) -> Verdict:

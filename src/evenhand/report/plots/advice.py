@@ -32,7 +32,7 @@ LEFT_PX, RIGHT_PX = SCALE_X - LEFT - 12.0, WIDTH - RIGHT - SCALE_X - SCALE_PX - 
 STICK_X, STICK_Y = 3.0, 5.5
 HAND_APART = 5.0
 NAMED_ALL = 8  # stages of a path that are all named
-TWO_SIDED = {"hands_apart_ms", "balance_db", "second_ms"}
+TWO_SIDED = {"hands_apart_ms", "balance_db", "second_ms", "heights_apart_cm"}
 
 
 def advice_picture(path: PracticePath, advice: Advice) -> str:
@@ -41,6 +41,8 @@ def advice_picture(path: PracticePath, advice: Advice) -> str:
     y += TO_FIRST
     drawn: list[str] = []
     for judged in advice.judged:
+        if judged.verdict == "not seen" and not judged.counts:
+            continue
         row, lines = _row(judged, y)
         drawn += row
         y += lines * LINE_PX + BETWEEN

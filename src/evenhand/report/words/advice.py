@@ -8,16 +8,39 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from evenhand.music.exercise import HAND_NAMES
-from evenhand.progress.stages.path import SINGLES, Condition, PracticePath, Stage
+from evenhand.progress.stages.path import PATH_MEASURES, SINGLES, Condition, Holds, PracticePath, Stage
 from evenhand.progress.stages.verdicts import Advice, Judged, Proposal, Verdict
 from evenhand.report.words.figures import count, interval_words, plain
 from evenhand.report.words.remarks import remark_words
 
-VERDICTS: Mapping[Verdict, str] = {"met": "met", "not met": "not met", "can't tell": "can't tell yet"}
+VERDICTS: Mapping[Verdict, str] = {
+    "met": "met",
+    "not met": "not met",
+    "can't tell": "can't tell yet",
+    "not seen": "not seen",
+}
+HOLDS: Mapping[Holds, str] = {
+    "always": "",
+    "when seen": " (if seen)",
+    "never": " (a wish, if seen)",
+}
 TEACHER_DECIDES = "This is a proposal. The teacher decides."
-_DECIMALS: Mapping[str, int] = {"ms": 1, "dB": 1, "strokes/s": 1, "s": 0, "bounces": 1, "drops": 0, "days": 0}
+_DECIMALS: Mapping[str, int] = {
+    "ms": 1,
+    "dB": 1,
+    "strokes/s": 1,
+    "s": 0,
+    "bounces": 1,
+    "drops": 0,
+    "days": 0,
+    "%": 0,
+}
 PER_HAND = "strokes a second of each hand"
-_GREATER: Mapping[str, str] = {"hands_apart_ms": "later", "balance_db": "louder"}  # right minus left
+_GREATER: Mapping[str, str] = {
+    "hands_apart_ms": "later",
+    "balance_db": "louder",
+    "heights_apart_cm": "higher",
+}  # right minus left
 _COUNTED: Mapping[str, str] = {"ceiling_per_s": "repetition", "bounces": "drop"}
 
 
@@ -45,6 +68,9 @@ def reason_words(advice: Advice, path: PracticePath) -> str:
         return "There is no take of this stage yet."
     if not judged:
         return "The stage has no conditions: nothing can be judged."
+    judged = tuple(each for each in judged if each.counts)
+    if not judged:
+        return "What the stage asks must be seen, and no video shows it."
     before = path.before(stage)
     if advice.proposal == "go back" and before is not None:
         over = " and the stage has lasted longer than usual" if _is_over(stage, weeks) else ""
@@ -52,14 +78,17 @@ def reason_words(advice: Advice, path: PracticePath) -> str:
         return f"What the stage {before.name} asked is clearly not met any more{over}: {asked}."
     not_met = [each for each in judged if each.verdict == "not met"]
     unsure = [each for each in judged if each.verdict == "can't tell"]
+    unseen = [each for each in judged if each.verdict == "not seen"]
     n = len(judged)
-    if not not_met and not unsure:
+    if not not_met and not unsure and not unseen:
         return _all_met(stage, path, advice.proposal, n, weeks)
-    parts = [f"{n - len(not_met) - len(unsure)} of {n} conditions are met."]
+    parts = [f"{n - len(not_met) - len(unsure) - len(unseen)} of {n} conditions are met."]
     if not_met:
         parts.append(f"Not met: {_listed(not_met)}.")
     if unsure:
         parts.append(f"Can't tell yet: {_listed(unsure)}.")
+    if unseen:
+        parts.append(f"Not seen, and a video is asked for: {_listed(unseen)}.")
     if _is_over(stage, weeks):
         parts.append(f"The stage {_usual(stage, weeks)}.")
     return " ".join(parts)
@@ -130,7 +159,7 @@ def judged_words(judged: Judged) -> str:
     parts = [figure_words(judged)]
     if _is_known(judged):
         asked = " asked" if judged.bound is not None and judged.condition.bound is not None else ""
-        parts += [bound_words(judged.condition, judged.bound) + asked, _lacking(judged)]
+        parts += [_held_against(judged.condition, judged.bound) + asked, _lacking(judged)]
     return "; ".join(part for part in (*parts, needs_words(judged)) if part)
 
 
@@ -174,6 +203,11 @@ def bound_words(condition: Condition, bound: float | None) -> str:
     >>> bound_words(condition("ceiling_per_s"), 1.4)
     'at least 1.4 strokes a second of each hand'
     """
+    must_be = PATH_MEASURES[condition.measure].seen and condition.holds == "always"
+    return _held_against(condition, bound) + (" (must be seen)" if must_be else HOLDS[condition.holds])
+
+
+def _held_against(condition: Condition, bound: float | None) -> str:
     said = _bound_words(condition, bound)
     close = condition.within_ms
     return said if close is None else f"{said}, in doubles at most {close:g} ms apart"

@@ -137,6 +137,7 @@ REMARKS: Mapping[RemarkKind, str | Callable[[Facts], str]] = {
     "maybe notes": "The first {n} hits are taken for a count-in, and may be notes.",
     "corrected": lambda facts: f"Corrected by hand: {_count(facts, 'hit')}.",
     "pictures not watched": "It came as a video, and was only heard; its pictures were not watched: {why}",
+    "no video shows this": "no video shows this",
     "too few hits": lambda facts: f"Too few hits to judge: {_count(facts, 'was', 'were')} heard.",
     "nothing stands out": "Nothing stands out, and it is too early to call it even: play more repetitions.",
     "repetitions so far": "{n} whole repetitions so far, {needed} are needed",

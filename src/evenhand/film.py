@@ -19,6 +19,7 @@ from evenhand.take import Progress
 
 Plane = NDArray[np.uint8]
 NEUTRAL = 128
+NO_FILMS = frozenset({".flac", ".wav", ".mid", ".midi", ".mp3", ".aiff"})  # suffixes, not worth a look
 
 
 @dataclass(frozen=True, slots=True)

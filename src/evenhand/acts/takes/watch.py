@@ -162,14 +162,14 @@ def see(
 ) -> SeenTake:
     """Watch a film whose sound was heard; errors as of ``watch_take``."""
     seen = survey(sample)
-    tapes, missing = _tapes(seen, request, path.name)
+    tapes, missing = tapes_in(seen, request, path.name)
     film = films.look(path, sought(tapes, sample, seen), progress)
     watched, asked = _watched(film, sample, seen, tapes, request, heard)
     watched = replace(watched, warnings=(*missing, *watched.warnings))
     return joined(heard, sample.facts, watched, asked, request)
 
 
-def _tapes(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand, Tape], list[SetUpWarning]]:
+def tapes_in(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand, Tape], list[SetUpWarning]]:
     """Find the tapes: those that were named, or two of any colours."""
     if not request.tapes:
         found = found_tapes(seen)

@@ -26,6 +26,7 @@ from evenhand.cli.options import (
     read_text,
 )
 from evenhand.cli.results import check_places, give, group_help, say_line, shown
+from evenhand.cli.watch import PadOption, StickOption, TapeOption
 from evenhand.errors import BadDocument, BadList, WrongOptions
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, HeightRange, StrokeHeights
 
@@ -62,20 +63,28 @@ def bounce(
     picture: PictureOption = None,
     midi_notes: MidiNotesOption = "37,38,40",
     unit: UnitOption = "in",
+    tape: TapeOption = "auto",
+    pad_cm: PadOption = None,
+    stick_cm: StickOption = None,
 ) -> None:
     """Hear drops of the stick: how freely it rebounds.
 
     Drop the stick on the pad and leave it alone until it rests; several times, with each hand or grip.
+    A video with tape on the stick is watched, too: heights as they are seen.
     """
     labels = _labels(grips, hands, table)
     notes = midi_notes_of(midi_notes)
     check_places(json, report, picture, reads=(take, table))
     with hearing(take) as progress:
+        from evenhand.acts.takes.dropped import DropsRequest, seen_too
         from evenhand.acts.takes.tests import bounce_text, hear_bounce
+        from evenhand.media.film.reader import FilmReader
         from evenhand.media.open_take import open_take
         from evenhand.report.plots.tests import bounce_drawing, bounce_page
 
+        asked = DropsRequest.read(tape, pad_cm=pad_cm, stick_cm=stick_cm)
         heard = hear_bounce(take, labels, opens=open_take, midi_notes=notes, progress=progress)
+        heard = seen_too(take, heard, asked, films=FilmReader(), progress=progress)
     if give(
         (json, lambda: bounce_text(heard)),
         (report, lambda: bounce_page(heard, unit)),

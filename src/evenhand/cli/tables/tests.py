@@ -54,6 +54,8 @@ from evenhand.report.words.tests import (
     PHYSICS_NOTE,
     SAID_HEADS,
     SCALE_HEADS,
+    SEEN_HEADS,
+    SEEN_NOTE,
     bounce_top_words,
     calibration_words,
     count_lines,
@@ -67,6 +69,7 @@ from evenhand.report.words.tests import (
     said_rows,
     said_words,
     scale_cells,
+    seen_rows,
     tiring_line,
 )
 
@@ -83,12 +86,14 @@ def bounce_blocks(heard: HeardBounce, unit: Unit) -> list[list[RenderableType]]:
     whys = [f"Drop {number}: {remark_words(drop.why)}" for number, drop in numbered if drop.kind != "free"]
     said = [*map(label_line, heard.labels), *map(pair_line, heard.comparisons)]
     rows = [drop_cells(number, drop, unit) for number, drop in numbered]
+    seen = seen_rows(heard, unit)
     return [
         [bold(bounce_top_words(heard))],
         [*quiet(facts), *warned(heard.warnings)],
         [*plain_lines(said)],
         [figures_table(*without_empty_columns(DROP_HEADS, rows))],
         [*plain_lines(whys), *quiet(DAMPED_NOTE)] if whys else [],
+        [figures_table(SEEN_HEADS, seen), *quiet(SEEN_NOTE)] if seen else [],
         [*quiet(HEIGHT_NOTE, DROP_CAUTION)],
     ]
 

@@ -24,6 +24,20 @@ from evenhand.progress.statistics import middle_95
 from evenhand.take import InputFacts, Remark
 
 DropKind = Literal["free", "damped", "unsure"]
+Agreement = Literal["agree", "differ", "can't tell"]
+
+
+@dataclass(frozen=True, slots=True)
+class SeenDrop:
+    """What a film shows of a drop: from how high, and how high each flight went that can be told.
+
+    ``restitution`` is by these heights; ``agrees`` says whether it fits that by the flights' times.
+    """
+
+    drop_height_cm: Measure
+    heights_cm: tuple[float, ...]
+    restitution: Measure
+    agrees: Agreement
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +61,7 @@ class HeardDrop:
     why: Remark
     label: str | None = None
     damped_from_s: float | None = None
+    seen: SeenDrop | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,6 +47,8 @@ from evenhand.report.words.tests import (
     DROP_HEADS,
     FIGURE_HEADS,
     HEIGHT_NOTE,
+    SEEN_HEADS,
+    SEEN_NOTE,
     bounce_top_words,
     count_lines,
     drop_cells,
@@ -57,6 +59,7 @@ from evenhand.report.words.tests import (
     label_line,
     minute_top_words,
     pair_line,
+    seen_rows,
     tiring_line,
 )
 
@@ -81,6 +84,8 @@ def bounce_page(heard: HeardBounce, unit: Unit = "in") -> str:
         DROP_HEADS, [drop_cells(*each, unit) for each in drops], "Figures with their 95 % ranges."
     )
     whys = [f"Drop {number}: {remark_words(drop.why)}" for number, drop in drops if drop.kind != "free"]
+    rows = seen_rows(heard, unit)
+    seen = table(SEEN_HEADS, rows, SEEN_NOTE) if rows else ""
     notes = [DROP_CAUTION, *heard.warnings, HEIGHT_NOTE, *([DAMPED_NOTE] if whys else [])]
     facts = facts_line((count(len(heard.drops), "drop"), f"{duration(heard.input.seconds)} recorded"))
     sentence = bounce_top_words(heard)
@@ -90,6 +95,7 @@ def bounce_page(heard: HeardBounce, unit: Unit = "in") -> str:
         wide_figure(bounce_picture(heard), CAPTION),
         section("Which bounces longest", prose_lines(said), "longest"),
         section("Every drop", figures + prose_lines(whys), "drops"),
+        section("As it was seen", seen, "seen"),
         section("Take care", prose_lines(notes), "care"),
     )
 

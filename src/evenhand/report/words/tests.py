@@ -13,7 +13,13 @@ from collections.abc import Mapping, Sequence
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure, audible_ms, either_way
 from evenhand.music.exercise import HAND_NAMES, HANDS, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, STROKE_CLASSES, StrokeClass, Unit
-from evenhand.progress.bounce.restitution import BounceComparison, HeardBounce, HeardDrop, LabelBounce
+from evenhand.progress.bounce.restitution import (
+    Agreement,
+    BounceComparison,
+    HeardBounce,
+    HeardDrop,
+    LabelBounce,
+)
 from evenhand.progress.heights import (
     PHYSICS_DB_PER_DECADE,
     HandScale,
@@ -115,6 +121,27 @@ def drop_cells(number: int, drop: HeardDrop, unit: Unit) -> tuple[str, ...]:
     )
 
 
+def seen_rows(heard: HeardBounce, unit: Unit) -> list[tuple[str, ...]]:
+    """Return a row for each drop that was seen: from how high, what it keeps by its heights."""
+    return [
+        (
+            str(number),
+            height(drop.seen.drop_height_cm, unit),
+            kept(drop.seen.restitution),
+            AGREE[drop.seen.agrees],
+        )
+        for number, drop in enumerate(heard.drops, start=1)
+        if drop.seen is not None
+    ]
+
+
+AGREE: Mapping[Agreement, str] = {"agree": "agrees", "differ": "does not agree", "can't tell": "can't tell"}
+SEEN_HEADS = ("drop", "dropped from, seen", "keeps, by heights", "with the times")
+SEEN_NOTE = (
+    "By heights: how high the stick comes back, as it is seen. By times: how soon it hits again, as "
+    "it is heard. Where both agree, the share of speed kept can be believed; where they do not, look whether "
+    "the stick turned freely, and whether all of its way was in the picture."
+)
 DROP_HEADS = ("drop", "with", "at", "bounces", "keeps of its speed", "dropped from", "it was")
 HEIGHT_NOTE = (
     "Heights are those of a free fall that takes as long. A stick that turns in the hand falls differently, "

@@ -21,7 +21,7 @@ from evenhand.errors import (
     UnreadableRecording,
     WrongOptions,
 )
-from evenhand.film import LooksAtFilms
+from evenhand.film import NO_FILMS, LooksAtFilms
 from evenhand.measuring.values import HeardTake
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.store.studio import Studio
@@ -29,7 +29,6 @@ from evenhand.studio.values import StudioTake
 from evenhand.take import Progress, Remark
 
 TAPE, PAD_CM = "tape", "pad_cm"  # among a take's facts
-NO_FILMS = frozenset({".flac", ".wav", ".mid", ".mp3", ".aiff"})
 CM = "a number of centimetres, such as 30"
 
 

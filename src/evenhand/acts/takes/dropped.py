@@ -1,0 +1,128 @@
+"""Watch a film of dropped sticks: each drop that was heard, with its heights as they are seen.
+
+Whose hand a stick is does not matter here: of the sticks in the picture the one that comes down at a drop's
+hits is taken. One colour of tape is enough.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+
+from evenhand.acts.takes.request import TakeRequest
+from evenhand.acts.takes.watch import AUTO, TAPE_HELP, WatchRequest, tapes_in
+from evenhand.errors import NothingSeen, UnreadableRecording
+from evenhand.film import NO_FILMS, LooksAtFilms
+from evenhand.music.exercise import HANDS, Hand
+from evenhand.progress.bounce.restitution import HeardBounce, HeardDrop, SeenDrop
+from evenhand.progress.bounce.seen import seen_drop
+from evenhand.report.words.remarks import remark_words
+from evenhand.report.words.watching import warning_words
+from evenhand.take import Progress, Remark
+from evenhand.watching.tapes import Survey, Tape, found_tapes, sought, survey
+from evenhand.watching.values import SeenStroke, Watched
+from evenhand.watching.watch import FilmRequest, watch
+
+LEAST_FLIGHT_S = 0.12  # 1.8 cm high
+NEITHER = WatchRequest(TakeRequest(), {})
+BOTH = dict(zip(HANDS, ("blue", "green"), strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class DropsRequest:
+    """What a film of drops is to be watched as; ``tapes`` is empty where the colours are to be found."""
+
+    asked: WatchRequest = NEITHER
+
+    @classmethod
+    def read(
+        cls, tape: str = AUTO, *, pad_cm: float | None = None, stick_cm: float | None = None
+    ) -> DropsRequest:
+        """Read what was typed.
+
+        >>> DropsRequest.read("R=blue").asked.tapes
+        {'R': 'blue'}
+        """
+        auto = tape.strip().lower() == AUTO
+        typed = ",".join(f"{hand}={colour}" for hand, colour in BOTH.items()) if auto else tape
+        asked = WatchRequest.read(TakeRequest(), typed, pad_cm=pad_cm, stick_cm=stick_cm)
+        return cls(replace(asked, tapes={}) if auto else asked)
+
+
+def seen_too(
+    path: Path,
+    heard: HeardBounce,
+    request: DropsRequest,
+    *,
+    films: LooksAtFilms,
+    progress: Progress | None = None,
+) -> HeardBounce:
+    """Watch the drops where they came as a film; where nobody named its tapes and none is in it, say so."""
+    if path.suffix.lower() in NO_FILMS or not films.is_film(path):
+        return heard
+    try:
+        return see_drops(path, heard, request, films=films, progress=progress)
+    except (NothingSeen, UnreadableRecording) as error:
+        if request.asked.tapes:
+            raise
+        why = remark_words(Remark("pictures not watched", {"why": str(error)}))
+        return replace(heard, warnings=(*heard.warnings, why))
+
+
+def see_drops(
+    path: Path,
+    heard: HeardBounce,
+    request: DropsRequest = DropsRequest(),
+    *,
+    films: LooksAtFilms,
+    progress: Progress | None = None,
+) -> HeardBounce:
+    """Watch the drops that were heard; what to change about the filming stands among the warnings.
+
+    Raises
+    ------
+    UnreadableRecording, StretchedTime
+        Its pictures cannot be watched.
+    NothingSeen
+        No tape moves in it.
+    """
+    asked = request.asked
+    sample = films.sample(path)
+    seen = survey(sample)
+    tapes, missing = (_found(seen, path.name), []) if not asked.tapes else tapes_in(seen, asked, path.name)
+    film = films.look(path, sought(tapes, sample, seen), progress)
+    hits_s = tuple(sorted(time_s for drop in heard.drops for time_s in _large(drop)))
+    known = FilmRequest(hits_s, frozenset(), asked.pad_cm, asked.stick_cm, asked.heights, asked.lifting)
+    watched = watch(film, sample, seen, tapes, known)
+    strokes = {stroke.time_s: stroke for stroke in watched.strokes}
+    drops = tuple(replace(drop, seen=_seen(drop, strokes, watched)) for drop in heard.drops)
+    warned = tuple(warning_words(each) for each in (*missing, *watched.warnings))
+    return replace(heard, drops=drops, warnings=(*heard.warnings, *warned))
+
+
+def _large(drop: HeardDrop) -> list[float]:
+    """List the hits onto which a stick is seen to fall: the first, and those after long enough flights."""
+    after = [end_s for start_s, end_s in pairwise(drop.hits_s) if end_s - start_s >= LEAST_FLIGHT_S]
+    return [drop.hits_s[0], *after]
+
+
+def _found(seen: Survey, name: str) -> dict[Hand, Tape]:
+    found = found_tapes(seen)
+    if not found:
+        raise NothingSeen(got=f"{name}: no coloured tape moves in it", do=TAPE_HELP)
+    return dict(zip(HANDS, found, strict=False))
+
+
+def _seen(drop: HeardDrop, strokes: Mapping[float, SeenStroke], watched: Watched) -> SeenDrop | None:
+    own = [strokes[time_s] for time_s in drop.hits_s if time_s in strokes]
+    hands = Counter(stroke.hand for stroke in own if stroke.hand is not None)
+    if not hands or not watched.sticks:
+        return None
+    stick, first = watched.sticks[hands.most_common(1)[0][0]], own[0]
+    fall = None
+    if first.preparation_cm is not None:
+        fall = first.preparation_cm, first.preparation_sd_cm or 0.0
+    return seen_drop(drop, stick.times_s, stick.height_cm, fall, watched.scale_sd)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from benchmarks.click import RATE_HZ, SITUATIONS, cases, take_of
 from evenhand.hearing.listen import listen
 from evenhand.music.exercise import Exercise, Tempo, other_hand
 from evenhand.music.text import parse_exercise
@@ -92,3 +93,17 @@ def test_mirrored_sticking_swaps_the_hands_and_moves_nothing(take: Take) -> None
     assert [replace(h, hand=None) for h in after.hits] == [replace(h, hand=None) for h in before.hits]
     assert [h.hand for h in after.hits] == [other_hand(h.hand or "R") for h in before.hits]
     assert {h.hand for h in before.hits} == {"R", "L"}
+
+
+def test_no_hit_is_heard_twice() -> None:
+    """A note that is found at the second look is not heard besides it, too (a late player over a click)."""
+    case = next(
+        case
+        for case in cases("ours", -6.0, SITUATIONS, 1)
+        if (case.player, case.instrument, case.situation.pattern) == ("late", "snare", "") and not case.room
+        if ">" in case.situation.exercise
+    )
+    samples, truth, _ = take_of(case)
+    exercise, tempo = parse_exercise(case.situation.exercise), Tempo.parse(case.situation.tempo)
+    heard = listen(samples.astype(np.float32), RATE_HZ, exercise=exercise, tempo=tempo)
+    assert len(heard.hits) + len(heard.extra) == len(truth.hits)

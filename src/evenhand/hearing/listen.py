@@ -55,6 +55,7 @@ NO_CLICK = Remark("no click found")
 _LEAST_GAIN = 2.5  # nats by which the attack's shape must explain the sound of a faint hit
 _CLICK_NEAR_S = 0.010
 _FEW_UNMATCHED, _CLOSE = 0.1, 0.1  # of the hits; of the interval
+_APART_S = 0.012  # nearer than this to a note, it is the note
 _GRACE_APART_S = 0.008  # nearer than this it is the note's own rise
 _FAINT_STRENGTH = 1.0
 _ALIKE_DB, _FAR_SOFTER_DB = 8.0, 20.0  # below the other times the note was played
@@ -214,6 +215,8 @@ def _time_and_build(sounds: Sounds, score: Score, matched: Matched, counted_s: F
     matched, notes = again.matched, again.timed
     others = timed.only(back[len(rough) - len(loose) :])
     there = _believable(score, matched, notes)
+    apart = np.flatnonzero(distance_s(others.times_s, notes.times_s[there]) > _APART_S)  # not a note
+    loose, others = loose.only(apart), others.only(apart)
     why = reasons(loose.times_s, matched.times_s[0], matched.times_s[-1], counted_s)
     extra = sorted(
         [*_extra(others, why, notes), *_too_soft(notes, matched, there)], key=lambda hit: hit.time_s
@@ -264,4 +267,4 @@ def _too_soft(notes: TimedHits, matched: Matched, there: Bools) -> Iterator[Extr
 def _left_over(found: Candidates, matched: Matched) -> Bools:
     """Tell which candidates are blows that no note accounts for."""
     away = distance_s(found.times_s, matched.times_s)
-    return np.asarray((found.strength > SETTINGS.strong) & (away > 0.012) & ~echoes(found))
+    return np.asarray((found.strength > SETTINGS.strong) & (away > _APART_S) & ~echoes(found))

@@ -36,26 +36,32 @@ def bar(picture: Shown, x: float, y: float, colour: Sequence[int]) -> None:
     picture[top : top + 8, left : left + 16] = colour
 
 
-def still(size: tuple[int, int] = (480, 320)) -> Shown:
-    """Draw what stands still: a wall, and a pad that is 30 cm wide."""
+def still(size: tuple[int, int] = (480, 320), round_px: float = 10, slope: float = 0.0) -> Shown:
+    """Draw what stands still: a wall, and a pad that is 30 cm wide, its top ``round_px`` to either side."""
     picture = np.empty((size[1], size[0], 3), np.uint8)
     picture[:] = WALL
     rows, columns = np.ogrid[: size[1], : size[0]]
     middle = PAD_LEFT + PAD_WIDE / 2
-    top = ((columns - middle) / (PAD_WIDE / 2)) ** 2 + ((rows - PAD_TOP - 10) / 10) ** 2 <= 1
-    side = (abs(columns - middle) <= PAD_WIDE / 2) & (rows > PAD_TOP + 10) & (rows < PAD_TOP + 34)
-    picture[top | side] = PAD
+    down = rows - PAD_TOP - 10 - slope * (columns - middle)
+    off = np.minimum(abs(columns - middle) / (PAD_WIDE / 2), 1)
+    half = round_px * np.sqrt(1 - off * off)
+    picture[(off < 1) & (down >= -half) & (down < 24 + half)] = PAD
     return picture
 
 
-def two_sticks(time_s: float, colours: Sequence[Sequence[int]] = (BLUE, GREEN)) -> Shown:
+def two_sticks(
+    time_s: float,
+    colours: Sequence[Sequence[int]] = (BLUE, GREEN),
+    behind: Shown | None = None,
+    px_per_cm: float = PX_PER_CM,
+) -> Shown:
     """Draw two bands that hit in turn at ``HITS_S``, from 20 cm; a colour that is empty is left out."""
-    picture = still()
+    picture = still() if behind is None else behind.copy()
     for hand, colour in enumerate(colours):
         if not colour:
             continue
         height = bounces(np.array([time_s]), HITS_S[hand::2], 20.0)[0]
-        bar(picture, 255 + 6 * hand, PAD_TOP + 6 - PX_PER_CM * height, colour)
+        bar(picture, 255 + 6 * hand, PAD_TOP + 6 - px_per_cm * height, colour)
     return picture
 
 

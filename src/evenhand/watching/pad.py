@@ -17,7 +17,15 @@ import numpy as np
 from evenhand.arrays import Bools, Floats, median
 from evenhand.film import Plane
 
-UNDER_CM = (0.5, 1.0, 1.6, 2.3, 3.0)  # the colour of the pad is taken so far under a landing, in turn
+UNDER_CM = (
+    0.5,
+    1.0,
+    1.6,
+    2.3,
+    3.0,
+    4.2,
+    5.6,
+)  # the colour of the pad is taken so far under a landing, in turn
 SEED_CM = 0.6  # over so much
 UNLIKE_LUMA, UNLIKE_CHROMA = 16.0, 10.0
 GAP = 3  # columns in a row that may look otherwise
@@ -30,6 +38,11 @@ AS_LEVEL_DEG = 2.0
 ALIKE = 0.85  # of the widest: the same pad by another of its colours
 FITTED_WITHIN, ROUNDS = 0.92, 3  # of half the width from the middle
 MOST_OFF, MOST_FIT = 2.0, 0.75  # places from an ellipse's edge; share of the columns that are nearer
+BEYOND = (1.0, 1.15, 1.3, 1.5, 1.75, 2.0)  # times what is seen of a pad that is cut off: how wide it may be
+MOST_OPEN = 0.6  # a pad seen from higher than 37 degrees is no pad seen from the side
+LEAST_SKEW_DEG, LEAST_FROM_ABOVE = 2.5, 0.17  # from which a slope may be perspective's
+SHORTEST_FOCAL, LONGEST_FOCAL = 0.5, 1.0  # of the picture's width: phones' lenses (common practice)
+USUAL_DISTANCE_CM, USUAL_TOP_CM = 170.0, 15.0  # of the camera; of the tips' tops
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +70,31 @@ class Pad:
     def box_px(self) -> tuple[float, float, float, float]:
         """Left, top, right and bottom."""
         return self.left_px, self.top_px, self.right_px, self.bottom_px
+
+    @property
+    def upright_share(self) -> float:
+        """How high a cm over the pad is seen, of what a cm across it is.
+
+        From above at an angle e a height is seen cos(e) as high, and larger as it comes nearer.
+        """
+        sine = min(self.open_share or 0.0, MOST_OPEN)
+        return math.sqrt(1 - sine * sine) * (1 + USUAL_TOP_CM * sine / USUAL_DISTANCE_CM)
+
+    def near_cm(self, picture_px: float, px_per_cm: float) -> float | None:
+        """Return how far off the camera is, if it is so near that a level pad is seen to slope; else None.
+
+        A level pad beside the middle of the picture slopes by the tangent of the angle that it is seen from
+        above, times how far beside over the focal length. A camera tilted by as much looks the same.
+        """
+        above = min(self.open_share or 0.0, MOST_OPEN)
+        if self.cut_off or abs(self.tilt_deg) < LEAST_SKEW_DEG or above < LEAST_FROM_ABOVE:
+            return None
+        beside_px = (self.left_px + self.right_px - picture_px) / 2
+        slope = above / math.sqrt(1 - above * above)
+        focal_px = beside_px * slope / math.tan(math.radians(self.tilt_deg))
+        if not SHORTEST_FOCAL * picture_px < focal_px < LONGEST_FOCAL * picture_px:
+            return None
+        return focal_px / px_per_cm
 
 
 def find_pad(
@@ -141,28 +179,35 @@ def _follow(like: Bools, columns: range, ends: tuple[int, int]) -> Iterator[tupl
 
 
 def _pad(edges: Floats, columns: int, grid_px: float) -> Pad | None:
-    """Read the pad from its columns' edges; None where its lower edge is not round."""
+    """Read the pad from its columns' edges; None where its lower edge is not round.
+
+    A pad that is cut off goes on beyond the picture: the width at which its edge is roundest is taken.
+    """
     left, right = float(edges[0, 0]), float(edges[-1, 0])
-    fitted = _lower_edge(edges[:, 0] - left, edges[:, 2], right - left)
-    if fitted is None:
+    cut = left * grid_px < EDGE_PX, (columns - right) * grid_px < EDGE_PX
+    wides = (right - left) * np.array(BEYOND if cut[0] != cut[1] else BEYOND[:1])
+    at = [edges[:, 0] - (right - wide if cut[0] else left) for wide in wides]
+    fits = [_lower_edge(each, edges[:, 2], wide) for each, wide in zip(at, wides, strict=True)]
+    best = max(range(len(fits)), key=lambda i: fits[i][2])
+    slope, depth, fit = fits[best]
+    if fit < MOST_FIT:
         return None
-    slope, depth = fitted
     return Pad(
         grid_px * left,
         grid_px * (right + 1),
         grid_px * float(edges[:, 1].min()),
         grid_px * (float(edges[:, 2].max()) + 1),
         math.degrees(math.atan(slope)),
-        left * grid_px < EDGE_PX or (columns - right) * grid_px < EDGE_PX,
-        min(2 * depth / (right - left), 1.0) if depth > 0 else None,
+        any(cut),
+        min(2 * depth / float(wides[best]), 1.0) if depth > 0 else None,
     )
 
 
-def _lower_edge(at: Floats, lower: Floats, wide: float) -> tuple[float, float] | None:
-    """Return the slope and the depth of half an ellipse that is a pad's lower edge; None where it is none.
+def _lower_edge(at: Floats, lower: Floats, wide: float) -> tuple[float, float, float]:
+    """Return the slope and the depth of half an ellipse at a lower edge, and which share of the edge it fits.
 
     Its edge at x of half its width from the middle is sqrt(1 - x^2) of its depth below its middle line, which
-    the camera's tilt makes slope. Most columns must fit; those that something hides are left out.
+    the camera's tilt makes slope. Columns that something hides are left out.
 
     Parameters
     ----------
@@ -175,6 +220,7 @@ def _lower_edge(at: Floats, lower: Floats, wide: float) -> tuple[float, float] |
     for _ in range(ROUNDS):
         fit = np.linalg.lstsq(rows[kept], lower[kept], rcond=None)[0]
         kept = inner & (np.abs(lower - rows @ fit) < MOST_OFF)
-        if np.count_nonzero(kept) < MOST_FIT * np.count_nonzero(inner):
-            return None
-    return float(fit[1]), float(fit[2])
+        share = int(np.count_nonzero(kept)) / max(int(np.count_nonzero(inner)), 1)
+        if share < MOST_FIT:
+            break
+    return float(fit[1]), float(fit[2]), share

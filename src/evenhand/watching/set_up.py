@@ -16,7 +16,7 @@ from evenhand.watching.pad import Pad
 from evenhand.watching.tapes import Survey, Tape, weights_of
 from evenhand.watching.values import SetUpWarning, Watched
 
-DARK_LUMA = 60.0  # of the picture's middle half of places
+BRIGHT, DARK_LUMA = 95, 90.0  # percent of the places that are darker; so dark even there
 TILTED_DEG = 4.0
 CLOSE_PX_PER_CM_SHARE = 1 / 60  # of the picture's width: fewer than 60 cm are in view
 FEW_FPS, HEIGHTS_FPS = 50.0, 24.0
@@ -32,12 +32,14 @@ def warnings_of(
     tapes: Mapping[Hand, Tape],
     pad: Pad | None,
     film: SeenFilm,
+    *,
+    near_cm: float | None = None,
 ) -> tuple[SetUpWarning, ...]:
-    """Return what to change."""
+    """Return what to change; ``near_cm`` is how far off the camera is, where it is seen to be near."""
     return (
         *_of_the_film(sample, film),
         *_of_the_tapes(tapes, survey, sample.grid_px),
-        *_of_the_scene(watched, sample, survey, pad),
+        *_of_the_scene(watched, sample, survey, pad, near_cm),
         *_of_the_sticks(watched),
     )
 
@@ -74,25 +76,28 @@ def _of_the_film(sample: FilmSample, film: SeenFilm) -> Iterator[SetUpWarning]:
             yield SetUpWarning("cut-off film", {"seconds": last_s, "of": facts.seconds})
     if facts.height_px > facts.width_px:
         yield SetUpWarning("upright picture")
-    if facts.wide_range or facts.bits > 8:
+    if facts.wide_range:
         yield SetUpWarning("wide range", {"bits": float(facts.bits)})
 
 
 def _of_the_scene(
-    watched: Watched, sample: FilmSample, survey: Survey, pad: Pad | None
+    watched: Watched, sample: FilmSample, survey: Survey, pad: Pad | None, near_cm: float | None
 ) -> Iterator[SetUpWarning]:
-    luma = median(survey.y.astype(np.float64).ravel()[::16])
-    if luma < DARK_LUMA:
+    luma = float(np.percentile(survey.y[::4, ::4], BRIGHT))
+    dark = luma < DARK_LUMA
+    if dark:
         yield SetUpWarning("too dark", {"luma": luma})
     if pad is None:
-        yield SetUpWarning("pad not found")
-        return
-    if abs(pad.tilt_deg) > TILTED_DEG:
-        yield SetUpWarning("camera tilted", {"deg": pad.tilt_deg}, pad.box_px)
-    if pad.cut_off:
+        if not dark:
+            yield SetUpWarning("pad not found")
+    elif pad.cut_off:
         yield SetUpWarning("pad cut off", {}, pad.box_px)
+    elif near_cm is not None:
+        yield SetUpWarning("too close", {"m": near_cm / 100}, pad.box_px)
+    elif abs(pad.tilt_deg) > TILTED_DEG:
+        yield SetUpWarning("camera tilted", {"deg": pad.tilt_deg}, pad.box_px)
     largest = max((stick.px_per_cm for stick in watched.sticks.values()), default=0.0)
-    if largest > CLOSE_PX_PER_CM_SHARE * sample.facts.width_px:
+    if pad is not None and largest > CLOSE_PX_PER_CM_SHARE * sample.facts.width_px:
         yield SetUpWarning("too close", {"cm": sample.facts.width_px / largest})
 
 

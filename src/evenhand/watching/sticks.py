@@ -12,12 +12,13 @@ Conventions: px of the picture as shown, y downwards; cm; arrays of shape (n_fra
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenhand.arrays import Floats, median
 from evenhand.music.exercise import Hand
+from evenhand.watching.pad import USUAL_DISTANCE_CM
 from evenhand.watching.tracks import BandTrack
 
 COMMON_STICK_CM = 40.6  # 16 in
@@ -33,7 +34,6 @@ HANDS_ALIKE_SD = (
 )
 BANDS_RATIO_SD = 0.06  # the same by the bands: a camera not quite at the side sees one stick shorter
 LANDING_RATIO_SD = 0.012  # the same by where they land on the pad
-USUAL_DISTANCE_CM = 170.0  # of the camera
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +52,10 @@ class TipTrack:
     def height_cm(self, zero_px: float, px_per_cm: float) -> Floats:
         """Return the tip's height over its zero, shape (n_frames,)."""
         return np.asarray(self.lever * (zero_px - self.y) / px_per_cm)
+
+    def seen_from_above(self, upright_share: float) -> TipTrack:
+        """Return it with heights that are seen so high, of what the scale says."""
+        return replace(self, lever=self.lever / upright_share)
 
 
 def tip_of(track: BandTrack, level_deg: float = 0.0, stick_cm: float = COMMON_STICK_CM) -> TipTrack:
@@ -102,11 +106,12 @@ def _tip_of_one(track: BandTrack, stick_cm: float) -> TipTrack:
 class PadScale:
     """What the pad tells of scales: px for a cm at its middle, and how many cm the right hand lands nearer.
 
-    None of either where it cannot be told.
+    None of either where it cannot be told. ``distance_cm`` is how far off the camera is.
     """
 
     px_per_cm: float | None = None
     right_nearer_cm: float | None = None
+    distance_cm: float = USUAL_DISTANCE_CM
 
 
 def scales_of(tips: Mapping[Hand, TipTrack], pad: PadScale) -> tuple[dict[Hand, float], float]:
@@ -127,7 +132,7 @@ def scales_of(tips: Mapping[Hand, TipTrack], pad: PadScale) -> tuple[dict[Hand, 
         if len(own) == 2:
             ratios.append((own["R"] - own["L"], BANDS_RATIO_SD))
         if pad.right_nearer_cm is not None:
-            ratios.append((pad.right_nearer_cm / USUAL_DISTANCE_CM, LANDING_RATIO_SD))
+            ratios.append((pad.right_nearer_cm / pad.distance_cm, LANDING_RATIO_SD))
         half = _weighed(ratios)[0] / 2
     lean = {"R": half, "L": -half}
     return {hand: float(np.exp(middle + lean[hand])) for hand in tips}, sd

@@ -32,6 +32,7 @@ SetUpKind = Literal[
     "cut-off film",
     "no heights",
     "tape not found",
+    "one tape",
 ]
 
 

@@ -17,7 +17,7 @@ from evenhand.film import FilmSample, SeenFilm
 from evenhand.music.exercise import HANDS, Hand
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, StrokeHeights
 from evenhand.watching.impacts import HitBy, Impacts, impacts_of, shift_of, struck_by
-from evenhand.watching.pad import Pad, find_pad
+from evenhand.watching.pad import USUAL_DISTANCE_CM, Pad, find_pad
 from evenhand.watching.peaks import COMMON_LIFT_SCALE, SeenWay
 from evenhand.watching.set_up import warnings_of
 from evenhand.watching.sticks import COMMON_STICK_CM, PadScale, TipTrack, scales_of, tip_of
@@ -64,6 +64,7 @@ class PlacedSticks:
     shift_s: float | None
     struck: tuple[HitBy, ...]
     pad: Pad | None
+    near_cm: float | None
 
     def ways(self) -> dict[Hand, SeenWay]:
         """Return each stick's heights where it was seen; a stick that was hidden too often has none."""
@@ -86,10 +87,14 @@ def watch(
     tips = {hand: tip_of(track, stick_cm=request.stick_cm) for hand, track in tracks.items()}
     placed = place(tips, sample, survey, request)
     pad = placed.pad
-    tilt_deg = 0.0 if pad is None else pad.tilt_deg
-    if LEAST_TILT_DEG < abs(tilt_deg) < MOST_TILT_DEG:
-        tips = {hand: tip_of(track, tilt_deg, request.stick_cm) for hand, track in tracks.items()}
-        placed = replace(place(tips, sample, survey, request, pad), pad=pad)
+    near_cm = placed.near_cm
+    if pad is not None:
+        tilt_deg = _to_be_levelled(pad, near_cm)
+        tips = {
+            hand: tip_of(track, tilt_deg, request.stick_cm).seen_from_above(pad.upright_share)
+            for hand, track in tracks.items()
+        }
+        placed = place(tips, sample, survey, request, pad, near_cm)
     sized = bool(placed.scales) and placed.shift_s is not None
     ways = placed.ways() if sized else {}
     judging = Judging(placed.scale_sd, sample.facts.fps, request.lifting)
@@ -103,7 +108,13 @@ def watch(
         sample.facts.fps,
         placed.scale_sd,
     )
-    return replace(watched, warnings=warnings_of(watched, sample, survey, tapes, pad, film))
+    return replace(watched, warnings=warnings_of(watched, sample, survey, tapes, pad, film, near_cm=near_cm))
+
+
+def _to_be_levelled(pad: Pad, near_cm: float | None) -> float:
+    """Return by how much the picture is turned back, degrees: not by perspective, nor by half a pad."""
+    level = pad.cut_off or near_cm is not None or not LEAST_TILT_DEG < abs(pad.tilt_deg) < MOST_TILT_DEG
+    return 0.0 if level else pad.tilt_deg
 
 
 def place(
@@ -112,8 +123,12 @@ def place(
     survey: Survey,
     request: FilmRequest,
     pad: Pad | None = None,
+    near_cm: float | None = None,
 ) -> PlacedSticks:
-    """Find the scale, the shift and the zeros: first roughly, then by each hand's own hits."""
+    """Find the scale, the shift and the zeros: first roughly, then by each hand's own hits.
+
+    ``pad`` and ``near_cm`` are given where they were found before.
+    """
     rough = sample.facts.width_px / ROUGH_WIDTH_CM
     scales = {hand: tip.px_per_cm or rough for hand, tip in tips.items()}
     zeros = {hand: _lowest(tip) for hand, tip in tips.items()}
@@ -122,16 +137,19 @@ def place(
     shift_s = shift_of(hits_s, impacts)
     if shift_s is None:
         nobody = tuple(HitBy(None, None, t) for t in request.hits_s)
-        return PlacedSticks(tips, impacts, zeros, {}, 0.0, None, nobody, pad)
+        return PlacedSticks(tips, impacts, zeros, {}, 0.0, None, nobody, pad, near_cm)
     struck = struck_by(hits_s - shift_s, _heights(tips, zeros, scales), impacts)
     zeros = {hand: _zero(tips[hand], struck, hand, zeros[hand]) for hand in tips}
     lands = _landings(tips, zeros)
     middle = (float(np.mean([x for x, _ in lands.values()])), max(y for _, y in lands.values()))
     pad = pad or find_pad(survey.y, survey.u, survey.v, middle, max(scales.values()), sample.grid_px)
-    own, scale_sd = scales_of(tips, _pad_scale(pad, request.pad_cm, lands, min(scales.values())))
+    told = _pad_scale(pad, request.pad_cm, lands, min(scales.values()))
+    if pad is not None:
+        near_cm = near_cm or pad.near_cm(sample.facts.width_px, told.px_per_cm or min(scales.values()))
+    own, scale_sd = scales_of(tips, replace(told, distance_cm=near_cm or USUAL_DISTANCE_CM))
     impacts = _impacts(tips, zeros, own or scales)
     struck = struck_by(hits_s - shift_s, _heights(tips, zeros, own or scales), impacts)
-    return PlacedSticks(tips, impacts, zeros, own, scale_sd, shift_s, tuple(struck), pad)
+    return PlacedSticks(tips, impacts, zeros, own, scale_sd, shift_s, tuple(struck), pad, near_cm)
 
 
 def _lowest(tip: TipTrack) -> float:

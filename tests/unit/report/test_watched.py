@@ -16,6 +16,7 @@ from evenhand.watching.values import RiseKind, SeenStick, SeenStroke, SetUpKind,
 from tests.builders import a_blind_take, a_heard_take
 
 FACTS: dict[str, Any] = {
+    "n": 6.0,
     "hand": "L",
     "colour": "green",
     "share": 0.42,

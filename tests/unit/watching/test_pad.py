@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from benchmarks.filming.camera import Camera
+from benchmarks.filming.case import View
 from evenhand.watching.pad import Pad, find_pad
 
 GRID = 2.0
@@ -74,3 +76,38 @@ def test_what_looks_like_the_pad_behind_it_does_not_widen_it() -> None:
 def test_where_there_is_none_none_is_found() -> None:
     assert found(np.full((ROWS, COLUMNS), 180, np.uint8)) is None
     assert found(drawn(), (300.0, 355.0)) is None
+
+
+def seen_by(view: View) -> Pad:
+    """Give a round pad of 30 cm as a camera that stands elsewhere sees it, by the pinhole's own rule."""
+    camera, around = Camera.of(view, (1280, 720)), np.radians(np.arange(0, 360, 0.5))
+    ring = np.column_stack([15 * np.cos(around), 15 * np.sin(around), 0 * around])
+    x, y = camera.picture(ring)[0].T
+    slope = (y[x.argmax()] - y[x.argmin()]) / np.ptp(x)
+    level = y - slope * x
+    box = float(x.min()), float(x.max()), float(y.min()), float(y.max())
+    tilt_deg, open_share = float(np.degrees(np.arctan(slope))), float(np.ptp(level) / np.ptp(x))
+    return Pad(*box, tilt_deg, cut_off=False, open_share=open_share)
+
+
+@pytest.mark.parametrize("distance_m", [0.5, 0.6, 0.8])
+def test_a_near_camera_is_told_by_a_level_pad_that_slopes(distance_m: float) -> None:
+    pad = seen_by(View(distance_m=distance_m, pitch_deg=7.0))
+    assert pad.near_cm(1280, pad.width_px / 30) == pytest.approx(100 * distance_m, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    "view", [View(distance_m=1.8), View(distance_m=1.2), View(distance_m=1.8, roll_deg=8.0)]
+)
+def test_a_far_camera_is_not_called_near(view: View) -> None:
+    pad = seen_by(view)
+    assert pad.near_cm(1280, pad.width_px / 30) is None
+
+
+@pytest.mark.parametrize(("pitch_deg", "distance_m"), [(3.0, 2.0), (18.0, 1.8), (25.0, 1.5)])
+def test_heights_are_seen_as_high_as_the_pad_s_ellipse_says(pitch_deg: float, distance_m: float) -> None:
+    view = View(pitch_deg=pitch_deg, distance_m=distance_m)
+    pad, camera = seen_by(view), Camera.of(view, (1280, 720))
+    low, high = camera.picture(np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 20.0]]))[0]
+    seen_share = float(low[1] - high[1]) / 20 / (pad.width_px / 30)
+    assert pad.upright_share == pytest.approx(seen_share, abs=0.025)

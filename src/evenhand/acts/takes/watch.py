@@ -55,6 +55,7 @@ SMALLEST_CM, LARGEST_PAD_CM, LARGEST_STICK_CM = 10.0, 60.0, 60.0
 TAPE_HELP = "Put a strip of coloured tape behind each stick's tip, blue on the one and green on the other."
 WAY_FPS = 60.0  # heights over time are written so close
 TOO_SOFT = "too soft"  # the reason of an extra hit that may be none
+OTHERS_OF_ONE_TAPE = 0.2  # of the strokes are another hand's: more, and its tape is missed
 OTHERS_AGREE = 0.5  # of the strokes with the written hand: less, and the two tapes are the other way round
 
 
@@ -165,7 +166,7 @@ def see(
     tapes, missing = tapes_in(seen, request, path.name)
     film = films.look(path, sought(tapes, sample, seen), progress)
     watched, asked = _watched(film, sample, seen, tapes, request, heard)
-    watched = replace(watched, warnings=(*missing, *watched.warnings))
+    watched = replace(watched, warnings=(*missing, *_of_one_tape(request, watched), *watched.warnings))
     return joined(heard, sample.facts, watched, asked, request)
 
 
@@ -189,6 +190,16 @@ def tapes_in(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand,
         SetUpWarning("tape not found", {"hand": hand, "colour": request.tapes[hand]})
         for hand in named.keys() - tapes.keys()
     ]
+
+
+def _of_one_tape(request: WatchRequest, watched: Watched) -> list[SetUpWarning]:
+    """Warn where one hand's tape was named and many strokes are not that hand's."""
+    others = sum(stroke.hand is None for stroke in watched.strokes)
+    total = len(watched.strokes)
+    if len(request.tapes) != 1 or watched.shift_ms is None or others < OTHERS_OF_ONE_TAPE * total:
+        return []
+    (hand,) = request.tapes
+    return [SetUpWarning("one tape", {"hand": hand, "n": float(others), "of": float(total)})]
 
 
 def _watched(

@@ -34,6 +34,16 @@ def _frames(facts: Facts) -> str:
     return f"{heights}: at so few, heights are rough, and how the stick rises is not judged."
 
 
+def _close(facts: Facts) -> str:
+    farther = "Set it 1.2 m away or more; 2 m is better"
+    if "cm" in facts:
+        return f"The camera is too close: {float(facts['cm']):.0f} cm are in the picture. {farther}."
+    return (
+        f"The camera seems to be too close, {float(facts['m']):.1f} m away: the two hands' heights then "
+        f"differ. {farther}, and level: a camera that is tilted may look the same."
+    )
+
+
 SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
     "too dark": "It is too dark: sticks blur, and tapes lose their colour. Put a bright lamp on the pad.",
     "tape in the background": (
@@ -43,9 +53,7 @@ SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
     "camera tilted": (
         "The camera is tilted by {deg:.0f} degrees. Set it level: the pad's two ends equally high."
     ),
-    "too close": (
-        "The camera is too close: {cm:.0f} cm are in the picture. Set it 1.2 m away or more; 2 m is better."
-    ),
+    "too close": _close,
     "few frames a second": _frames,
     "uneven frames": (
         "{percent:.0f} % of the frames are missing or late. Switch off the phone's automatic frame rate, and "
@@ -62,7 +70,7 @@ SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
     ),
     "upright picture": "The picture is upright. Turn the phone on its side: sticks go across, not up.",
     "wide range": (
-        "It is an HDR video with {bits:.0f} bits a colour. It was watched, but colours are less sure: switch "
+        "It is an HDR video, {bits:.0f} bits a colour. It was watched, but colours are less sure: switch "
         "HDR off."
     ),
     "shift not found": (
@@ -75,6 +83,10 @@ SAYS: Mapping[SetUpKind, str | Callable[[Facts], str]] = {
         "or put two bands of tape on each stick."
     ),
     "tape not found": "The {hand} hand's {colour} tape was not found: that hand was not watched.",
+    "one tape": (
+        "Only the {hand} hand's tape was looked for, and {n:.0f} of {of:.0f} strokes are not that hand's: "
+        "nothing is said of them. Put tape of another colour on the other stick, too."
+    ),
 }
 
 

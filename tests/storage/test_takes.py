@@ -182,6 +182,21 @@ def test_an_original_that_nobody_wants_is_not_kept(studio: Studio) -> None:
     assert (take.original, kept(studio)) == (None, [".flac"])
 
 
+@pytest.mark.parametrize("keep", [False, True])
+@pytest.mark.parametrize("flac", [None, FLAC])
+def test_a_film_beside_a_recording_is_there_until_it_was_watched(
+    studio: Studio, *, flac: bytes | None, keep: bool
+) -> None:
+    studio.change_facts(keep_videos=keep)
+    film = b"\x1aE\xdf\xa3film"
+    take, _ = studio.takes.receive(a_new_take(studio.students.add("Ida Quill").id), WAV, film=film)
+    assert sorted(kept(studio)) == [".wav", ".webm"]
+    assert studio.queue.took_heard(take.id, "{}", 1.0, flac=flac, is_film=True)
+    sound = ".wav" if flac is None else ".flac"
+    assert sorted(kept(studio)) == ([sound, ".webm"] if keep else [sound])
+    assert (studio.takes.get(take.id).original is not None) == keep
+
+
 def test_a_crash_before_the_row_leaves_a_file_that_the_sweep_sets_aside(
     place: Place, monkeypatch: pytest.MonkeyPatch
 ) -> None:

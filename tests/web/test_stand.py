@@ -343,6 +343,17 @@ def test_a_file_sent_by_the_form_leads_to_its_page(stand: Stand, recording: byte
     assert stand.only_take().facts == {"tape": "R=blue, L=pink", "pad_cm": "25.5"}
 
 
+@pytest.mark.parametrize(("kind", "status"), [("video/webm;codecs=vp9", 202), ("audio/webm", 415)])
+def test_a_film_goes_with_a_recording(stand: Stand, recording: bytes, kind: str, status: int) -> None:
+    form = {"csrf": stand.csrf, "upload_key": KEY, "exercise": TEXT, "tempo": TEMPO, "film_starts_s": "0.25"}
+    files = {"recording": ("take.wav", recording, "audio/wav"), "film": ("film", b"\x1aE\xdf\xa3", kind)}
+    answer = stand.client.post("/stand/takes", data=form, files=files, headers=JSON)
+    assert answer.status_code == status
+    if status == 202:
+        take = stand.only_take()
+        assert (take.facts["film_starts_s"], (take.original or "")[-5:]) == ("0.25", ".webm")
+
+
 def test_a_take_needs_the_pages_token(stand: Stand, recording: bytes) -> None:
     files = {"recording": ("take.wav", recording, "audio/wav")}
     answer = stand.client.post("/stand/takes", data={"upload_key": KEY}, files=files, headers=JSON)

@@ -8,6 +8,7 @@ from pathlib import Path
 from evenhand.music.exercise import click_step_bpm
 from evenhand.report.plots.marks import LEAN, SHORTEST, TICK_PX, WEIGHTS
 from evenhand.synthesis import click as click_voice
+from evenhand.watching.tapes import HUES_DEG, LARGEST_SHARE, NEAR_DEG
 from evenhand.web.app import STATIC
 
 SCRIPTS = [path for path in STATIC.glob("*.js") if path.name != "htmx.min.js"]
@@ -33,6 +34,14 @@ def test_live_sticks_lean_as_the_reports_do() -> None:
     assert f"LEAN = ({round(LEAN * 180 / 3.141592653589793)} * Math.PI) / 180" in script
     assert f"SHORTEST = {SHORTEST}, WEIGHTS = {WEIGHTS}" in script
     assert f"TICK_PX = {TICK_PX}" in script
+
+
+def test_the_preview_looks_for_the_tapes_that_are_watched() -> None:
+    script = text_of("stand-set-up.js")
+    hues = ", ".join(f"{name}: {hue:g}" for name, hue in HUES_DEG.items())
+    assert f"HUES_DEG = {{ {hues} }}" in script
+    assert f"NEAR_DEG = {NEAR_DEG:g}" in script
+    assert f"MOST_SHARE = {LARGEST_SHARE:g}" in script
 
 
 def test_tempo_turns_in_the_steps_of_a_click() -> None:

@@ -10,13 +10,14 @@ import pytest
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.seen import seen_take_of
 from evenhand.measuring.seen import SeenTake
+from evenhand.media.write import write_wav
 from evenhand.report.words.remarks import doubts_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import history_of
 from evenhand.studio.takes.corrected import Correction, correct_take
 from evenhand.studio.values import StudioTake
 from evenhand.studio.work.pool import hear_waiting_once
-from tests.films import HITS_S, a_film, still
+from tests.films import HITS_S, a_film, sound_of, still, two_sticks
 from tests.studios import a_new_take
 
 SINGLES: dict[str, Any] = {"exercise": "1/8: RL", "tempo": "1/8=240"}
@@ -84,6 +85,22 @@ def test_what_was_seen_is_among_what_the_path_can_ask(studio: Studio, film: Path
     (past,) = history_of([take], student, take.recorded_at).takes
     assert past.measures["seen.R.in_class_percent"].value == 100.0
     assert past.measures["seen.height_cm"].value == pytest.approx(0.0, abs=1.0)
+
+
+def test_a_film_that_was_taken_beside_its_sound_is_laid_to_it(studio: Studio, tmp_path: Path) -> None:
+    """The film begins 1.5 s after the recording: more than is looked for, were it not said."""
+    ida = studio.students.add("Ida Quill")
+    silent = a_film(tmp_path / "film.mp4", lambda time_s: two_sticks(time_s + 1.5), seconds=2.5, hits_s=())
+    facts = {**FACTS, "film_starts_s": "1.5"}
+    whole = sound_of(HITS_S, 4.0)
+    write_wav(tmp_path / "take.wav", whole, 48_000)
+    new = a_new_take(ida.id, **{**SINGLES, "facts": facts})
+    take = found(studio, studio.takes.receive(new, tmp_path / "take.wav", film=silent)[0])
+    assert (kinds_kept(studio), take.original) == ([".flac"], None)
+    seen = seen_of(take)
+    assert seen.watched.shift_ms == pytest.approx(0.0, abs=10.0)
+    late = [stroke.hand for stroke in seen.watched.strokes if stroke.time_s > 1.8]
+    assert late == [hand for hand, time_s in zip("RL" * 6, HITS_S, strict=True) if time_s > 1.8]
 
 
 def test_heard_again_as_another_exercise_it_keeps_what_was_seen(studio: Studio, film: Path) -> None:

@@ -44,7 +44,7 @@ HEADERS: Mapping[str, str] = {
     "Referrer-Policy": "no-referrer",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "microphone=(self), camera=(), geolocation=()",
+    "Permissions-Policy": "microphone=(self), camera=(self), geolocation=()",
 }
 HSTS: Mapping[str, str] = {"Strict-Transport-Security": "max-age=31536000"}  # where there is TLS
 # How many in how many seconds, for one address (or one student, once there is a session).

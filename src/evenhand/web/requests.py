@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import AsyncGenerator, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.takes import Takes
 from evenhand.studio.values import NewTake, Student, StudioTake
 
 MOST_FILES, MOST_FIELDS = 8, 5000
@@ -233,17 +234,40 @@ def recording_of(request: Request) -> tuple[UploadFile, str]:
     return file, " ".join((file.filename or "").split())[:MOST_NAME]
 
 
-def keep_recording(request: Request, new: NewTake, file: UploadFile) -> tuple[StudioTake, bool]:
+def film_of_form(request: Request) -> UploadFile | None:
+    """Return the pictures that a form brings beside its recording; None where it brings none."""
+    film = request.state.form.get("film")
+    if not isinstance(film, UploadFile) or not film.size:
+        return None
+    kind = (film.content_type or "").partition(";")[0].strip().lower()
+    if not kind.startswith("video/"):
+        raise RequestRefused(
+            f"The film beside a recording must be a video; this is {kind or 'nothing'}.", 415
+        )
+    return film
+
+
+def keep_recording(
+    request: Request, new: NewTake, file: UploadFile, film: UploadFile | None = None
+) -> tuple[StudioTake, bool]:
     """Keep a take with its recording, and let it be heard; sent twice, the second answer says False."""
     takes = studio_of(request).takes
-    with takes.unfinished_file() as place:
-        with place.open("wb") as out:
-            while block := file.file.read(AT_ONCE):
-                out.write(block)
-        take, is_new = takes.receive(new, place, original_name=new.name)
+    with ExitStack() as lent:
+        place = _written(lent, takes, file)
+        beside = None if film is None else _written(lent, takes, film)
+        take, is_new = takes.receive(new, place, original_name=new.name, film=beside)
     if is_new:
         wake_workers(request)
     return take, is_new
+
+
+def _written(lent: ExitStack, takes: Takes, file: UploadFile) -> Path:
+    """Write what came to a file of the studio's, which is gone with the block."""
+    place = lent.enter_context(takes.unfinished_file())
+    with place.open("wb") as out:
+        while block := file.file.read(AT_ONCE):
+            out.write(block)
+    return place
 
 
 def wake_workers(request: Request) -> None:

@@ -160,11 +160,16 @@ def see(
     *,
     films: LooksAtFilms,
     progress: Progress | None = None,
+    starts_s: float = 0.0,
 ) -> SeenTake:
-    """Watch a film whose sound was heard; errors as of ``watch_take``."""
+    """Watch a film whose sound was heard; errors as of ``watch_take``.
+
+    ``starts_s`` is when it begins in the recording that was heard, where that is another file.
+    """
     seen = survey(sample)
     tapes, missing = tapes_in(seen, request, path.name)
     film = films.look(path, sought(tapes, sample, seen), progress)
+    film = replace(film, times_s=film.times_s + starts_s)
     watched, asked = _watched(film, sample, seen, tapes, request, heard)
     watched = replace(watched, warnings=(*missing, *_of_one_tape(request, watched), *watched.warnings))
     return joined(heard, sample.facts, watched, asked, request)

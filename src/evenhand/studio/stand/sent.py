@@ -26,7 +26,18 @@ ClickPlace = Literal["room", "headphones", "count-in", "off"]
 CLICK_PLACES: tuple[ClickPlace, ...] = ("room", "headphones", "count-in", "off")
 NO_CLICK: Click = "none"  # where none was laid; elsewhere the ear looks, since headphones may leak
 UPLOAD_KEY = re.compile(r"[A-Za-z0-9_-]{16,64}")
-FACTS = ("week", "day", "item", "click", "pattern", "first_note_s", "seconds", "spread_ms", "rate")
+FACTS = (
+    "week",
+    "day",
+    "item",
+    "click",
+    "pattern",
+    "first_note_s",
+    "seconds",
+    "spread_ms",
+    "rate",
+    "film_starts_s",
+)
 MOST_LETTERS = 200
 MOST_LATENCY_MS = 2000.0
 OLDEST = timedelta(days=366)

@@ -127,11 +127,13 @@ class Queue:
                 changes["facts"] = _without_was(take.facts)
                 if flac is not None and key is not None:
                     changes |= self._takes.with_flac(connection, take, key, flac, is_film=is_film)
+                elif is_film:
+                    changes |= self._takes.without_film(connection, take)
             held = update(takes).where(_held(take_id, worker))
             done = connection.execute(held.values(**changes)).rowcount == 1
         if take is None:  # erased meanwhile
             self._takes.forget(before, [] if key is None else [key])
-        elif key is not None:
+        elif key is not None or is_film:
             self._data.drop_unnamed([key, take.recording, take.original])
         return done
 

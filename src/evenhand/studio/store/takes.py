@@ -53,6 +53,7 @@ class Takes:
         original: Content | None = None,
         original_name: str = "",
         received_at: datetime | None = None,
+        film: Content | None = None,
     ) -> tuple[StudioTake, bool]:
         """Keep a take that came in; sent twice, it is kept once, and the second answer says False.
 
@@ -62,6 +63,7 @@ class Takes:
             original: What ``content`` was made of; kept where the studio keeps originals.
             original_name: How the file was called where it came from.
             received_at: When it came, for a take that came elsewhere and before.
+            film: Pictures that were taken beside the recording; there until they were watched.
 
         """
         check_text({**values_of(new), "original_name": original_name})
@@ -69,7 +71,7 @@ class Takes:
         if known is not None:
             return known, False
         with ExitStack() as storing:  # at its end the recordings have their places
-            contents = self._kept_contents(storing, new.student_id, content, original)
+            contents = self._kept_contents(storing, new.student_id, content, original, film)
             keys = list(contents)
             take = StudioTake(
                 id=new_id(),
@@ -212,10 +214,13 @@ class Takes:
     ) -> dict[str, Any]:
         """Say what a take's row becomes with its FLAC; alone, so that nobody removes it meanwhile."""
         self._be_there({key: flac})
-        keeps = studio.c.keep_videos if is_film else studio.c.keep_originals
-        keep = bool(connection.scalar(select(keeps)))
-        original = take.original or (take.recording if keep and take.recording != key else None)
-        return {"recording": key, "original": original}
+        came = take.original or (take.recording if take.recording != key else None)
+        keep = bool(connection.scalar(select(studio.c.keep_videos if is_film else studio.c.keep_originals)))
+        return {"recording": key, "original": came if keep or (take.original and not is_film) else None}
+
+    def without_film(self, connection: Connection, take: StudioTake) -> dict[str, Any]:
+        """Say what a take's row becomes whose film was watched beside its recording."""
+        return {"original": take.original if connection.scalar(select(studio.c.keep_videos)) else None}
 
     def label(self, take: StudioTake) -> None:
         """Write a take's label anew, before its row is committed: no erasing comes between.
@@ -226,7 +231,12 @@ class Takes:
             self._data.labels.write_take(take)
 
     def _kept_contents(
-        self, storing: ExitStack, student_id: str, content: Content, original: Content | None
+        self,
+        storing: ExitStack,
+        student_id: str,
+        content: Content,
+        original: Content | None,
+        film: Content | None,
     ) -> dict[str, Content]:
         """Store what came in, at the end of the block; give it by key, the recording first."""
         with self._data.database.reading() as connection:
@@ -234,8 +244,9 @@ class Takes:
             keep = bool(connection.scalar(select(studio.c.keep_originals)))
         recordings = self._data.recordings
         kept = {storing.enter_context(recordings.adding(content)): content}
-        if original is not None and keep:
-            kept.setdefault(storing.enter_context(recordings.adding(original)), original)
+        beside = film if film is not None else original if keep else None
+        if beside is not None:
+            kept.setdefault(storing.enter_context(recordings.adding(beside)), beside)
         return kept
 
     def _commit(self, take: StudioTake, contents: Mapping[str, Content]) -> None:

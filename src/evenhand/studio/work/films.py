@@ -1,8 +1,9 @@
 """A take that came as a video: what its form says of the film, and how it is watched beside being heard.
 
-Conventions: what the form said stands among the take's facts, ``TAPE`` and ``PAD_CM``. Where the pictures
-cannot be watched the take is heard all the same and says why, unless its time is stretched: then its sound
-is no playing's either.
+Conventions: what the form said stands among the take's facts, ``TAPE`` and ``PAD_CM``; and of a film
+that the stand took beside its recording ``STARTS_S``, when it begins in the recording, seconds. Where the
+pictures cannot be watched the take is heard all the same and says why, unless its time is stretched: then
+its sound is no playing's either.
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
 from evenhand.take import Progress, Remark
 
-TAPE, PAD_CM = "tape", "pad_cm"  # among a take's facts
+TAPE, PAD_CM, STARTS_S = "tape", "pad_cm", "film_starts_s"  # among a take's facts
+MOST_STARTS_S = 10.0
 CM = "a number of centimetres, such as 30"
 
 
@@ -56,6 +58,15 @@ def _cm(text: str | None) -> float | None:
         return None if text is None else float(text)
     except ValueError:
         raise WrongOptions(got=f"the pad's width {text!r}", must_be=CM) from None
+
+
+def _starts_s(text: str | None) -> float:
+    """Read when a film that was taken beside the recording begins in it; 0 where that cannot be."""
+    try:
+        starts_s = float(text or 0.0)
+    except ValueError:
+        return 0.0
+    return starts_s if abs(starts_s) <= MOST_STARTS_S else 0.0
 
 
 def film_of(studio: Studio, take: StudioTake, films: LooksAtFilms) -> Path | None:
@@ -92,7 +103,9 @@ def text_of(
     try:
         request = asked_to_watch(take.facts, asked, take.stroke)
         sample = films.sample(film)
-        return seen_json_text(see(film, heard, sample, request, films=films, progress=progress))
+        starts_s = 0.0 if take.original is None else _starts_s(take.facts.get(STARTS_S))
+        seen = see(film, heard, sample, request, films=films, progress=progress, starts_s=starts_s)
+        return seen_json_text(seen)
     except (UnreadableRecording, NothingSeen, WrongOptions) as error:
         why = Remark("pictures not watched", {"why": str(error)})
         warnings = (*heard.heard.warnings, why)

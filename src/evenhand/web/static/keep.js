@@ -1,7 +1,7 @@
 // Recordings kept in the browser, in chunks while they are made, until the server has them.
 //
 // A take is { key, student, state: "recording" | "ended", touched, rate, samples, peak, sent }: `sent` are
-// the fields that go with it. Chunks are Float32Array, numbered from 0. Where the browser keeps nothing
+// the fields that go with it, `film` its pictures where the camera was on. Chunks are Float32Array, numbered from 0. Where the browser keeps nothing
 // (a private window), they are held in memory, and `lasting` is false.
 
 const NAME = "evenhand-stand";

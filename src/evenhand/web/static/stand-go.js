@@ -113,6 +113,7 @@ export class Go {
     this.state = "ended";
     this.take = null;
     this.click?.stop();
+    await opened?.film?.stop();
     if (opened?.recorder) await opened.recorder.stop().catch(() => {});
     if (opened?.take) await dropTake(opened.take.key);
     this.quiet();

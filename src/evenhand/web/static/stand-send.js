@@ -1,6 +1,6 @@
 // Sends a kept take until the server has acknowledged it; only then is it forgotten here.
 
-import { dropTake, keptChunks, keptTake } from "./keep.js";
+import { dropTake, keepTake, keptChunks, keptTake } from "./keep.js";
 import { Refused, post } from "./stand-page.js";
 import { wavOf } from "./stand-wav.js";
 
@@ -20,11 +20,19 @@ async function insist(key, told) {
     try {
       return await once(key);
     } catch (error) {
+      if (error.status === 413 && (await withoutFilm(key))) continue; // the sound alone may have room
       if (!(error instanceof Refused) || !passes(error.status)) throw error;
     }
     told("offline");
     await backOnline(wait);
   }
+}
+
+/** Lets go of a kept take's film; tells whether it had one. */
+async function withoutFilm(key) {
+  const { film, ...take } = (await keptTake(key)) ?? {};
+  if (film) await keepTake(take);
+  return Boolean(film);
 }
 
 /** Tells whether a refusal may pass by itself: no connection, too busy, an error of the server's own. */
@@ -41,6 +49,7 @@ async function once(key) {
   form.append("upload_key", key);
   form.append("source", "microphone");
   form.append("recording", wavOf(chunks, take.rate), "take.wav");
+  if (take.film) form.append("film", take.film, "film");
   const { id } = await post("/stand/takes", form);
   if (id) await dropTake(key);
   return id;

@@ -3,6 +3,7 @@
 import { dropTake, keepChunk, keepTake } from "./keep.js";
 import { Live } from "./live.js";
 import { Recorder } from "./recorder.js";
+import { film } from "./stand-camera.js";
 import { student } from "./stand-page.js";
 import { peakOf } from "./stand-wav.js";
 
@@ -36,6 +37,7 @@ export class TakeInHand {
     this.take.sent = { ...sent, recorded_at: new Date().toISOString(), rate: String(rate) };
     this.recorder = new Recorder(this.context, stream, (samples) => this.grow(samples), () => this.ended());
     await this.recorder.start();
+    this.film = film(() => this.recorder.secondsAt(this.context.currentTime));
   }
 
   grow(samples) {
@@ -91,6 +93,7 @@ export class TakeInHand {
   /** Ends the take, and forgets it: nothing of it is kept or sent. */
   async discard() {
     await this.recorder.stop();
+    await this.film?.stop();
     this.live?.end();
     await this.saving;
     await dropTake(this.take.key);
@@ -99,11 +102,16 @@ export class TakeInHand {
   /** Ends the take; what was recorded is kept from now on until it is dropped. */
   async end() {
     await this.recorder.stop();
+    const filmed = await this.film?.stop();
     this.live?.end();
     if (this.buffered) this.keep();
     await this.saving;
     this.take.state = "ended";
     this.take.sent.seconds = this.seconds.toFixed(3);
+    if (filmed) {
+      this.take.film = filmed.film;
+      Object.assign(this.take.sent, filmed.sent);
+    }
     await keepTake(structuredClone(this.take));
     return this.take;
   }

@@ -25,6 +25,7 @@ from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.requests import (
     RequestRefused,
+    film_of_form,
     keep_recording,
     pdf_answer,
     recording_of,
@@ -348,7 +349,7 @@ def _received(request: Request, student: Student) -> tuple[StudioTake, bool]:
     device = next((each for each in devices if each.id == texts.get("device")), None)
     new = new_take(student, texts, now=now(), file_name=name, device=device)
     try:
-        return keep_recording(request, new, file)
+        return keep_recording(request, new, file, film_of_form(request))
     except StudioFull as error:
         raise RequestRefused(NO_ROOM, 413) from error
 

@@ -40,6 +40,7 @@ _OFF = 250e-6  # how far the period may be off the one given
 _CHANCE = 3.0  # power over the mean of phases by chance, below which a bin says nothing
 _CERTAIN = 50.0  # the sum of what is over that: takes without a click stay below 28
 _FEWEST, _MOST = 8, 400  # beats
+_FRAMES_AT_ONCE = 8  # of a beat, at which phases are looked at: bounds memory
 _NOTHING = 0.02  # of the energy; a click that sounds alone so often is found as such
 _AGREED = 0.5  # so well must the beats of a click agree in the mean
 _SCATTER = 0.25  # of a beat's agreement
@@ -136,16 +137,12 @@ def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:
         return None
     phases, bins_hz = _phases(samples, rate_hz, beat_s, n_beats)
     size = quick_length(2 * n_beats)
-    power = np.fft.fft(phases, size, axis=0)
-    agreed = power.real**2 + power.imag**2
-    agreed = np.maximum(agreed / n_beats - _CHANCE, 0)
     step_s = 0.5 / (_HIGHEST_HZ * n_beats)
     n_steps = int(_OFF * beat_s / step_s) + 1
     later_s = np.arange(-n_steps, n_steps + 1) * step_s  # of a period longer by this
     turns = np.round(-later_s[:, None] * bins_hz * size).astype(np.intp) % size
-    score = np.zeros((len(later_s), phases.shape[1]), dtype=np.float32)
-    for k in range(len(bins_hz)):
-        score += agreed[turns[:, k], :, k]
+    frames = range(0, phases.shape[1], _FRAMES_AT_ONCE)
+    score = np.hstack([_scores(phases[:, at : at + _FRAMES_AT_ONCE], turns, size) for at in frames])
     which, frame = np.unravel_index(int(score.argmax()), score.shape)
     if score[which, frame] < _CERTAIN:
         return None
@@ -155,6 +152,20 @@ def _locked(samples: Samples, rate_hz: int, beat_s: float) -> _Lock | None:
     weight = np.maximum(np.abs(mean) ** 2 * n_beats - _CHANCE, 0)
     agreement = (turned * np.conj(mean / (np.abs(mean) + 1e-12))).real @ weight / (weight.sum() + 1e-12)
     return _Lock(beat_s + late_s, frame * _HOP_S + _MARK_S, agreement)
+
+
+def _scores(phases: NDArray[np.complex64], turns: Indices, size: int) -> Singles:
+    """Return how far the phases of some frames agree at each period, shape (n_periods, n_frames)."""
+    power = np.fft.fft(phases, size, axis=0)
+    agreed = power.real**2
+    agreed += power.imag**2
+    agreed /= len(phases)
+    agreed -= _CHANCE
+    np.maximum(agreed, 0, out=agreed)
+    score = np.zeros((len(turns), phases.shape[1]), dtype=np.float32)
+    for k in range(phases.shape[2]):
+        score += agreed[turns[:, k], :, k]
+    return score
 
 
 def _phases(
@@ -175,10 +186,11 @@ def _phases_at(samples: Samples, rate_hz: int, begins_s: Floats) -> tuple[NDArra
     first = np.round(begins).astype(np.intp)
     window = np.hanning(length).astype(np.float32)
     out = np.empty((*first.shape, len(bins)), dtype=np.complex64)
-    for spectra, row in zip(out, first, strict=True):
-        spectra[:] = np.fft.rfft(rows(samples, row, length) * window, axis=1, norm="forward")[:, bins]
-    out *= np.exp(2j * np.pi * ((begins - first) / rate_hz)[:, :, None] * bins_hz).astype(np.complex64)
-    out /= np.abs(out) + np.float32(1e-20)
+    between_s = (begins - first) / rate_hz
+    for k, (row, late_s) in enumerate(zip(first, between_s, strict=True)):
+        out[k] = np.fft.rfft(rows(samples, row, length) * window, axis=1, norm="forward")[:, bins]
+        out[k] *= np.exp(2j * np.pi * late_s[:, None] * bins_hz).astype(np.complex64)
+        out[k] /= np.abs(out[k]) + np.float32(1e-20)
     return out, bins_hz
 
 

@@ -17,6 +17,7 @@ from evenhand.hearing.onsets.bands import highpass_response, peak_between, quick
 from evenhand.take import Samples
 
 CUT_BEFORE_S, CUT_S = 0.002, 0.060
+_CUT_AT_ONCE = 64  # rows: bounds memory
 _CALM = 0.05  # keeps the undoing of the highpass from raising hum
 MATCH_S = 0.012
 SAME_KIND = 0.6  # normalised correlation of two sounds of one kind of click
@@ -84,12 +85,21 @@ class Cutter:
         """
         first = np.round(np.asarray(times_s) * self.rate_hz).astype(np.intp)
         length = int(seconds * self.rate_hz) + self.lead
+        out = np.empty((len(first), length - self.lead), dtype=np.float32)
+        for at in range(0, len(first), _CUT_AT_ONCE):
+            some = slice(at, at + _CUT_AT_ONCE)
+            out[some] = self._cut(first[some] - self.lead, length)
+        return out, first
+
+    def _cut(self, first: Indices, length: int) -> Singles:
+        """Return highpassed rows without their lead, shape (n, length - lead)."""
         size = quick_length(length)
         cut = np.zeros((len(first), size), dtype=np.float32)  # a transform that fills up itself is slow
-        cut[:, :length] = rows(self.samples, first - self.lead, length)
+        cut[:, :length] = rows(self.samples, first, length)
         response = np.float32(size) * highpass_response(size, self.rate_hz, _LOWCUT_HZ)
-        spectrum = np.fft.rfft(cut, axis=1, norm="forward") * response
-        return np.fft.irfft(spectrum, n=size, axis=1)[:, self.lead : length].astype(np.float32), first
+        spectrum = np.fft.rfft(cut, axis=1, norm="forward")
+        spectrum *= response
+        return np.asarray(np.fft.irfft(spectrum, n=size, axis=1)[:, self.lead : length], dtype=np.float32)
 
 
 def products(pieces: Singles, pattern: Singles) -> Singles:

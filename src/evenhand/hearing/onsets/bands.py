@@ -222,6 +222,7 @@ def _shape(length: int, rate_hz: int, band: tuple[int, int]) -> BandShape:
     return BandShape(first, turned.astype(np.complex64), oversample)
 
 
+_AT_ONCE = 20_000  # frames, 10 s: bounds memory
 _FLOOR = 1e-6  # of a band's loudest moment: below it, as good as silence
 
 
@@ -283,19 +284,31 @@ def novelty(
         [np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)],
         axis=1,
     )
+    padded += floor
     totals = np.zeros((len(padded), padded.shape[1] + 1))
-    np.cumsum(padded + floor, axis=1, dtype=np.float64, out=totals[:, 1:])
-    best = sharp = np.full(energies.shape[1], -np.inf, dtype=np.float32)
+    np.cumsum(padded, axis=1, dtype=np.float64, out=totals[:, 1:])
+    out = np.empty((2, energies.shape[1]), dtype=np.float32)
+    for first in range(0, energies.shape[1], _AT_ONCE):
+        here = out[:, first : first + _AT_ONCE]
+        here[:] = _stands_out(totals, longest + first, here.shape[1], settings)
+    return Novelty(*out)
+
+
+def _stands_out(
+    totals: Floats, start: int, frames: int, settings: NoveltySettings
+) -> tuple[Singles, Singles]:
+    """Return the best of all windows and the shortest alone, for some frames from a start on."""
+    best = sharp = np.full(frames, -np.inf, dtype=np.float32)
     for turn, (after, before) in enumerate(settings.windows):
-        rise = _rise(totals, longest, energies.shape[1], after, before)
-        rise *= (1 / _noise_spread(len(energies), after, before))[:, None]
+        rise = _rise(totals, start, frames, after, before)
+        rise *= (1 / _noise_spread(len(totals), after, before))[:, None]
         np.maximum(rise, settings.least_for_a_band, out=rise)
         bent = np.log1p(np.maximum(rise, 0) * np.float32(1 / settings.bend)) * np.float32(settings.bend)
         bent += np.minimum(rise, 0)
-        total = bent.sum(axis=0) * np.float32(1 / np.sqrt(len(energies)))
+        total = bent.sum(axis=0) * np.float32(1 / np.sqrt(len(totals)))
         sharp = total if turn == 0 else sharp
         best = np.maximum(best, total)
-    return Novelty(best, sharp)
+    return best, sharp
 
 
 def _rise(totals: Floats, start: int, frames: int, after: int, before: int) -> Singles:

@@ -43,6 +43,7 @@ _ROUGH_S = 0.003  # how far off a rough time usually is
 _AFTER_LAST_S = 0.005  # no hit begins sooner after another
 _NEVER = 1e3
 _MISFIT_S = 2.5e-5  # two microphones on one drum differ by 0.03 ms: no template is quite a hit's own
+_KEPT = 2  # sums of cells: of a stage and of what is quiet before
 _FAINTEST = np.float32(1e-9)  # of the loudest hit: below it, as good as silence
 _SILENCE = np.float32(1e-30)
 
@@ -160,7 +161,11 @@ class BandEnergies:
         -------
         shape (n_bands, n_hits, n), mean squares
         """
-        sums = self._sums(size)
+        if size not in self._known:
+            for other in list(self._known)[: 1 - _KEPT]:
+                del self._known[other]  # hits of minutes take many MB
+            self._known[size] = self._sums(size)
+        sums = self._known[size]
         columns = self.zero + at[:, None] + np.arange(first, first + n * size, size)
         columns = np.clip(columns, 0, sums.shape[2] - 1) + np.arange(len(at))[:, None] * sums.shape[2]
         return np.asarray(sums.reshape(len(sums), -1).take(columns, axis=1) * np.float32(1 / size))
@@ -169,11 +174,9 @@ class BandEnergies:
         """Return the energy of so many cells from each on, shape (n_bands, n_hits, n_cells - size + 1)."""
         if size == 1:
             return self.energy
-        if size not in self._known:
-            half = self._sums(size // 2)
-            both = half[:, :, : -(size // 2)] + half[:, :, size // 2 :]
-            self._known[size] = both[:, :, :-1] + self.energy[:, :, size - 1 :] if size % 2 else both
-        return self._known[size]
+        half = self._sums(size // 2)
+        both = half[:, :, : -(size // 2)] + half[:, :, size // 2 :]
+        return both[:, :, :-1] + self.energy[:, :, size - 1 :] if size % 2 else both
 
 
 @lru_cache(maxsize=8)

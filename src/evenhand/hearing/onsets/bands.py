@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 from math import gcd
 
 import numpy as np
@@ -277,38 +278,24 @@ def novelty(
     ``strength`` and ``sharp``, shape (n_frames,), in spreads of steady noise
     """
     longest = max(before for _, before in settings.windows)
-    reach = max(after for after, _ in settings.windows)
+    edges = (longest, max(after for after, _ in settings.windows))
     most = energies.max(axis=1, keepdims=True) if loudest is None else loudest
-    floor = np.float32(1e-14) + most * np.float32(_FLOOR)
-    padded = np.concatenate(
-        [np.repeat(energies[:, :1], longest, axis=1), energies, np.repeat(energies[:, -1:], reach, axis=1)],
-        axis=1,
-    )
-    padded += floor
+    padded = np.pad(energies, ((0, 0), edges), mode="edge") + (np.float32(1e-14) + most * np.float32(_FLOOR))
     totals = np.zeros((len(padded), padded.shape[1] + 1))
     np.cumsum(padded, axis=1, dtype=np.float64, out=totals[:, 1:])
-    out = np.empty((2, energies.shape[1]), dtype=np.float32)
-    for first in range(0, energies.shape[1], _AT_ONCE):
-        here = out[:, first : first + _AT_ONCE]
-        here[:] = _stands_out(totals, longest + first, here.shape[1], settings)
-    return Novelty(*out)
-
-
-def _stands_out(
-    totals: Floats, start: int, frames: int, settings: NoveltySettings
-) -> tuple[Singles, Singles]:
-    """Return the best of all windows and the shortest alone, for some frames from a start on."""
-    best = sharp = np.full(frames, -np.inf, dtype=np.float32)
-    for turn, (after, before) in enumerate(settings.windows):
-        rise = _rise(totals, start, frames, after, before)
-        rise *= (1 / _noise_spread(len(totals), after, before))[:, None]
+    best, sharp = np.full((2, energies.shape[1]), -np.inf, dtype=np.float32)
+    for first, (turn, (after, before)) in product(range(0, len(best), _AT_ONCE), enumerate(settings.windows)):
+        part = slice(first, first + _AT_ONCE)
+        rise = _rise(totals, longest + first, len(best[part]), after, before)
+        rise *= (1 / _noise_spread(len(energies), after, before))[:, None]
         np.maximum(rise, settings.least_for_a_band, out=rise)
         bent = np.log1p(np.maximum(rise, 0) * np.float32(1 / settings.bend)) * np.float32(settings.bend)
         bent += np.minimum(rise, 0)
-        total = bent.sum(axis=0) * np.float32(1 / np.sqrt(len(totals)))
-        sharp = total if turn == 0 else sharp
-        best = np.maximum(best, total)
-    return best, sharp
+        total = bent.sum(axis=0) * np.float32(1 / np.sqrt(len(energies)))
+        best[part] = np.maximum(best[part], total)
+        if turn == 0:
+            sharp[part] = total
+    return Novelty(best, sharp)
 
 
 def _rise(totals: Floats, start: int, frames: int, after: int, before: int) -> Singles:

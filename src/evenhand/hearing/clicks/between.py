@@ -39,7 +39,8 @@ _PARTS = (_OFFBEAT, *_THIRDS, *_QUARTERS)  # of a beat
 _APART_S, _ON_LINE = 0.005, 0.02  # beats
 _FEWEST_ALIKE, _FEWEST_OTHER = 3, 8  # clicks of the known sound; of another
 _FEWEST_FIRST = 4  # clicks of another on beats
-_LEAST, _LEAST_EACH = 15.0, 1.5  # nats that say so, of all of them and of each
+_LEAST = 15.0  # nats that say so, of all of them
+_EACH_ALIKE, _EACH_OTHER = 4.0, 1.5  # and of each, where its sound was known and where not
 _LOUDER_DB, _SOONER = 1.5, 0.75  # beats
 _SOFTEST_DB = 20.0  # under the click
 _RISE_S, _RISE = 0.001, 6.0  # of the power
@@ -79,7 +80,7 @@ def with_between(samples: Samples, cleaned: Samples, rate_hz: int, click: HeardC
             found = _by_bare_sound(Cutter(samples, rate_hz), click, found)
         heard = _together(click, found)
         cut = Cutter(without_click(samples, rate_hz, heard), rate_hz)
-    rest = _other_beats(cut, heard)
+    rest = _other_beats(cut, heard) if heard.through else None
     if rest is not None:
         return _together(heard, [_whole(heard), rest])
     return heard if found else None
@@ -136,7 +137,7 @@ def _row(cut: Cutter, click: HeardClick, sounds: Singles, part: float) -> _Row |
         return None
     evidence = beat_evidence(cut, marks_s, sounds) if part == _OFFBEAT else None
     there = sounding(evidence.nats) if evidence is not None else np.zeros(len(marks_s), dtype=bool)
-    if evidence is not None and _is_sure(evidence, there, _FEWEST_ALIKE):
+    if evidence is not None and _is_sure(evidence, there, _FEWEST_ALIKE, _EACH_ALIKE):
         kinds = (
             (evidence.second[there] > 0).astype(np.intp)
             if len(sounds) > 1
@@ -147,10 +148,10 @@ def _row(cut: Cutter, click: HeardClick, sounds: Singles, part: float) -> _Row |
     return _other_row(cut, click, marks_s, part) if click.through and len(marks_s) >= _FEWEST_OTHER else None
 
 
-def _is_sure(evidence: BeatEvidence, there: Bools, fewest: int) -> bool:
+def _is_sure(evidence: BeatEvidence, there: Bools, fewest: int, each: float) -> bool:
     """Tell whether enough clicks are said to sound, and all together surely."""
     nats = evidence.nats[there]
-    return bool(len(nats) >= fewest and nats.sum() > max(_LEAST, _LEAST_EACH * len(nats)))
+    return bool(len(nats) >= fewest and nats.sum() > max(_LEAST, each * len(nats)))
 
 
 def _gains(evidence: BeatEvidence, there: Bools) -> Floats:
@@ -168,7 +169,7 @@ def _other_row(cut: Cutter, click: HeardClick, marks_s: Floats, part: float) -> 
         sound = sound_under_strokes(cut, marks_s[there])[None, :]
         evidence = beat_evidence(cut, marks_s, sound)
         there = sounding(evidence.nats)
-        if not _is_sure(evidence, there, _FEWEST_OTHER if part else _FEWEST_FIRST):
+        if not _is_sure(evidence, there, _FEWEST_OTHER if part else _FEWEST_FIRST, _EACH_OTHER):
             return None
     off_s = begins_s(sound[0], cut.rate_hz) - click.begins_s
     on_beats = beat_evidence(cut, click.times_s - click.begins_s + off_s, sound)

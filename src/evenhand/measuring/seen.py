@@ -176,7 +176,7 @@ def heights_by_position(strokes: Sequence[SeenStroke], asked: Sequence[AskedStro
 
 
 def measures_seen(take: SeenTake) -> dict[str, Measure]:
-    """Give what a path may ask to be seen, by its place: shares of each hand's strokes, %, and the balance.
+    """Give what a path may ask to be seen, by its place: shares of each hand's strokes and the balance, %.
 
     A share is of the strokes that were judged: free of those whose rise was, in its class of those that were
     asked from one.
@@ -187,9 +187,18 @@ def measures_seen(take: SeenTake) -> dict[str, Measure]:
         out |= _share(f"seen.{hand}.free_percent", [s.rise == "free" for s, _ in rows if s.rise is not None])
         asked = [s.stroke == of.asked for s, of in rows if of.asked is not None and s.stroke is not None]
         out |= _share(f"seen.{hand}.in_class_percent", asked)
-    if take.balance_cm.value is not None:
-        out["seen.height_cm"] = take.balance_cm
-    return out
+    return out | _relative(take)
+
+
+def _relative(take: SeenTake) -> dict[str, Measure]:
+    """Give the balance in % of both hands' mean height."""
+    means = [own.height_mean_cm.value for own in take.hands.values()]
+    apart = take.balance_cm
+    if len(means) < len(HANDS) or None in means or apart.value is None or apart.ci95 is None:
+        return {}
+    percent = 100 * len(HANDS) / sum(filter(None, means))
+    low, high = (percent * edge for edge in apart.ci95)
+    return {"seen.height_percent": Measure(percent * apart.value, apart.n, "%", (low, high))}
 
 
 def _share(place: str, held: Sequence[bool]) -> dict[str, Measure]:

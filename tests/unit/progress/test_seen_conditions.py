@@ -19,7 +19,7 @@ from evenhand.report.words.advice import bound_words, figure_words, reason_words
 from tests.histories import a_take, day
 
 FREE = condition("free_percent", 70)
-APART = condition("heights_apart_cm", 2.5)
+APART = condition("heights_apart_percent", 15)
 
 
 def share(k: int, n: int) -> Measure:
@@ -27,12 +27,10 @@ def share(k: int, n: int) -> Measure:
     return Measure(100 * k / n, n, "%", (100 * low, 100 * high))
 
 
-def takes(right: int | None = None, left: int | None = None, apart_cm: float = 0.3) -> tuple[PastTake, ...]:
+def takes(right: int | None = None, left: int | None = None, apart: float = 2.0) -> tuple[PastTake, ...]:
     """Give six takes of the half strokes, so many of 32 rises of each hand free; None: without a video."""
     rng = np.random.default_rng(1)
-    seen: dict[str, Measure] = {
-        "seen.height_cm": Measure(apart_cm, 64, "cm", (apart_cm - 0.4, apart_cm + 0.4))
-    }
+    seen: dict[str, Measure] = {"seen.height_percent": Measure(apart, 64, "%", (apart - 2.0, apart + 2.0))}
     seen |= {f"seen.{h}.free_percent": share(k, 32) for h, k in (("R", right), ("L", left)) if k is not None}
     plain = (
         a_take(day(2 * i), rng, tempo=tempo, ceiling_bpm=170.0)
@@ -82,11 +80,11 @@ def test_few_strokes_are_too_few_and_one_hand_leaves_it_open() -> None:
     assert judge_seen(FREE, one).verdict == "can't tell"
 
 
-@pytest.mark.parametrize(("apart_cm", "verdict"), [(0.3, "met"), (-4.0, "not met"), (2.4, "can't tell")])
-def test_both_hands_from_one_height(apart_cm: float, verdict: str) -> None:
-    found = judge_seen(APART, takes(31, 31, apart_cm))
+@pytest.mark.parametrize(("apart", "verdict"), [(2.0, "met"), (-25.0, "not met"), (14.5, "can't tell")])
+def test_both_hands_from_one_height(apart: float, verdict: str) -> None:
+    found = judge_seen(APART, takes(31, 31, apart))
     assert found.verdict == verdict
-    assert ("left 4.0 cm higher" in figure_words(found)) == (apart_cm < 0)
+    assert ("left 25 % higher" in figure_words(found)) == (apart < 0)
 
 
 @pytest.mark.parametrize(

@@ -54,7 +54,7 @@ _ROWS = (
 _SEEN_ROWS = (
     ("free_percent", "at least", "%", False, "sticks left to rebound, each hand (experimental)"),
     ("in_class_percent", "at least", "%", False, "heights within the stroke's class, each hand"),
-    ("heights_apart_cm", "at most", "cm", False, "both hands from the same height"),
+    ("heights_apart_percent", "at most", "%", False, "both hands from the same height"),
 )
 PATH_MEASURES: Mapping[str, PathMeasure] = {
     name: PathMeasure(

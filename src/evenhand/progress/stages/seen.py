@@ -1,9 +1,10 @@
 """Judge a stage's conditions that must be seen: of the newest takes that came with a video.
 
 Conventions: what was seen of a take stands among its measures under ``seen.``: shares of each hand's strokes
-in %, and how much higher the right hand plays, cm. Without a video a condition is not seen, and never not
-met. A hand's strokes in one take are more alike than strokes of different takes: a share rests on fewer than
-there are, by the design effect 1 + (m - 1) ``ALIKE`` of m strokes a take (Kish 1965, Survey Sampling).
+in %, and how much higher the right hand plays, in % of both hands' mean height. Without a video a condition
+is not seen, and never not met. A hand's strokes in one take are more alike than strokes of different takes:
+a share rests on fewer than there are, by the design effect 1 + (m - 1) ``ALIKE`` of m strokes a
+take (Kish 1965, Survey Sampling).
 """
 
 from __future__ import annotations
@@ -25,9 +26,9 @@ SEEN = "seen."
 NEWEST = 8  # takes with a video that are judged together, as of those that are heard (a convention)
 ALIKE = 0.05  # correlation of strokes within a take (a convention)
 FEWEST_STROKES = 5
-USUAL_BETWEEN_CM = 0.5  # how much takes of one student usually differ (a convention)
+USUAL_BETWEEN_PERCENT = 3.0  # how much takes of one student usually differ (a convention)
 NOT_SEEN = Remark("no video shows this")
-BETWEEN_HANDS: Mapping[str, str] = {"heights_apart_cm": "height_cm"}
+BETWEEN_HANDS: Mapping[str, str] = {"heights_apart_percent": "height_percent"}
 
 
 def judge_seen(condition: Condition, takes: Sequence[PastTake]) -> Judged:
@@ -76,5 +77,5 @@ def _pooled(takes: Sequence[PastTake], place: str) -> Measure | None:
         return None
     values = np.array([measure.value for measure in found], dtype=np.float64)
     errors = np.array([error_of(measure) for measure in found], dtype=np.float64)
-    mean = pooled(values, errors, USUAL_BETWEEN_CM)
+    mean = pooled(values, errors, USUAL_BETWEEN_PERCENT)
     return Measure(mean.value, len(found), found[0].unit, mean.ci95)

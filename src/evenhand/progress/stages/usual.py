@@ -35,10 +35,10 @@ def _days(n: int) -> Condition:
     return condition("days", n)
 
 
-SEEN_WISHES = (  # for who films: bounds are conventions, 2.5 cm is 1 in
+SEEN_WISHES = (  # for who films: bounds are conventions
     condition("free_percent", 70, holds="never"),
     condition("in_class_percent", 80, holds="never"),
-    condition("heights_apart_cm", 2.5, holds="never"),
+    condition("heights_apart_percent", 15, holds="never"),
 )
 
 

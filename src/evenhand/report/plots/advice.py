@@ -32,7 +32,7 @@ LEFT_PX, RIGHT_PX = SCALE_X - LEFT - 12.0, WIDTH - RIGHT - SCALE_X - SCALE_PX - 
 STICK_X, STICK_Y = 3.0, 5.5
 HAND_APART = 5.0
 NAMED_ALL = 8  # stages of a path that are all named
-TWO_SIDED = {"hands_apart_ms", "balance_db", "second_ms", "heights_apart_cm"}
+TWO_SIDED = {"hands_apart_ms", "balance_db", "second_ms", "heights_apart_percent"}
 
 
 def advice_picture(path: PracticePath, advice: Advice) -> str:

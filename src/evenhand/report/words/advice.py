@@ -39,7 +39,7 @@ PER_HAND = "strokes a second of each hand"
 _GREATER: Mapping[str, str] = {
     "hands_apart_ms": "later",
     "balance_db": "louder",
-    "heights_apart_cm": "higher",
+    "heights_apart_percent": "higher",
 }  # right minus left
 _COUNTED: Mapping[str, str] = {"ceiling_per_s": "repetition", "bounces": "drop"}
 

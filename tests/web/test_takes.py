@@ -349,6 +349,23 @@ def test_a_video_is_watched_and_its_page_says_what_was_seen(place: Place, tmp_pa
     assert (take.recording or "").endswith(".flac")
 
 
+def test_a_video_that_is_kept_is_shown_and_deleted_by_itself(place: Place) -> None:
+    take = place.heard()
+    assert place.client.get(f"/takes/{take.id}/film").status_code == 404
+    place.studio.change_facts(keep_videos=True)
+    new = a_new_take(place.student_id, "two")
+    filmed, _ = place.studio.takes.receive(new, SOUND + b"two", film=b"\x1aE\xdf\xa3 a film")
+    place.studio.queue.took_heard(filmed.id, json_text(a_heard_take()), 31.2, is_film=True)
+    assert f'src="/takes/{filmed.id}/film"' in place.client.get(f"/takes/{filmed.id}").text
+    answer = place.client.get(f"/takes/{filmed.id}/film")
+    assert (answer.headers["content-type"], answer.content) == ("video/webm", b"\x1aE\xdf\xa3 a film")
+    assert place.post(f"/takes/{filmed.id}/film/delete").status_code == 303
+    now = place.now(filmed)
+    assert (now.original, now.heard, now.recording) == (None, json_text(a_heard_take()), filmed.recording)
+    assert place.client.get(f"/takes/{filmed.id}/film").status_code == 404
+    assert not [key for key in place.studio.data.recordings.kept_keys() if key.endswith(".webm")]
+
+
 def test_a_minor_s_recording_needs_consent_and_a_model_does_not(place: Place) -> None:
     place.studio.students.change(place.student_id, minor=True)
     assert "parent or guardian agrees" in upload(place, whose="student").text

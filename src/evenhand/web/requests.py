@@ -178,6 +178,7 @@ AT_ONCE = 1 << 20
 MOST_NAME = 200
 MEDIA = ("audio/", "video/")
 OTHER_MEDIA = frozenset({"", "application/octet-stream", "application/ogg", "application/x-midi"})
+FILM_KINDS: Mapping[str, str] = {".mp4": "video/mp4", ".webm": "video/webm"}
 SOUND_KINDS: Mapping[str, str] = {
     ".flac": "audio/flac",
     ".wav": "audio/wav",
@@ -277,9 +278,9 @@ def wake_workers(request: Request) -> None:
         pool.wake()
 
 
-def sound_answer(path: Path) -> Response:
+def sound_answer(path: Path, kinds: Mapping[str, str] = SOUND_KINDS) -> Response:
     """Give a recording, whole or the part that is asked for; a kind that no browser plays as a download."""
-    kind = SOUND_KINDS.get(path.suffix)
+    kind = kinds.get(path.suffix)
     return FileResponse(
         path,
         media_type=kind or "application/octet-stream",

@@ -75,6 +75,8 @@ ROUTES: tuple[StudioRoute, ...] = (
     # a take
     _look("/takes/{take_id}", "teacher", "page", "takes.one"),
     _look("/takes/{take_id}/sound", "teacher", "file", "takes.sound"),
+    _look("/takes/{take_id}/film", "teacher", "file", "takes.film"),
+    _act("/takes/{take_id}/film/delete", "teacher", "takes.delete_film"),
     _look("/takes/{take_id}/figures.json", "teacher", "json", "takes.figures"),
     _look("/takes/{take_id}/beside/{other_id}", "teacher", "page", "takes.beside"),
     _act("/takes/{take_id}/words", "teacher", "takes.save_words"),

@@ -203,6 +203,14 @@ class Takes:
         self._data.drop_unnamed(keys)
         self._data.labels.remove_take(take.student_id, take_id)
 
+    def drop_original(self, take_id: str) -> None:
+        """Delete what a take's recording was made of, such as its video; all else stays."""
+        with self._data.database.alone() as connection:
+            take = take_in(connection, take_id)
+            connection.execute(update(takes).where(takes.c.id == take_id).values(original=None))
+            self.label(replace(take, original=None))
+        self._data.drop_unnamed([take.original])
+
     def store_flac(self, take: StudioTake, flac: Content) -> str:
         """Store a take's FLAC, labelled before it is there."""
         with self._data.recordings.adding(flac) as key:

@@ -14,7 +14,7 @@ from evenhand.acts.takes.document import heard_take_of, json_text
 from evenhand.acts.takes.request import CLICKS, TakeRequest, is_unmeasured
 from evenhand.acts.takes.seen import seen_take_of
 from evenhand.acts.takes.watch import seen_json_text
-from evenhand.errors import CannotKeep, EvenhandError
+from evenhand.errors import CannotKeep, EvenhandError, NotFound
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.takes.beside import side_by_side
 from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sound
@@ -25,6 +25,7 @@ from evenhand.studio.work.films import PAD_CM, TAPE, film_facts
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
 from evenhand.web.requests import (
+    FILM_KINDS,
     RequestRefused,
     keep_recording,
     recording_of,
@@ -37,6 +38,7 @@ from evenhand.web.requests import (
 )
 from evenhand.web.views.widget import stroke_choices
 
+FILMS = tuple(FILM_KINDS)
 LISTED = 400  # newest takes of a student among which neighbours and others are looked for
 MOST_LETTERS = 5000
 NO_CONSENT = "{name} is under age. First note on the student's page that a parent or guardian agrees."
@@ -62,6 +64,21 @@ def one(request: Request) -> Response:
 def sound(request: Request) -> Response:
     """Give a take's recording, whole or the part that is asked for."""
     return sound_answer(studio_of(request).takes.recording(take_of(request)))
+
+
+def film(request: Request) -> Response:
+    """Give a take's video, where it is kept."""
+    key = take_of(request).original
+    if key is None or not key.endswith(FILMS):
+        raise NotFound(what="this video")
+    return sound_answer(studio_of(request).data.recordings.path(key), FILM_KINDS)
+
+
+def delete_film(request: Request) -> Response:
+    """Delete a take's video; its sound and what was heard and seen stay."""
+    take = take_of(request)
+    studio_of(request).takes.drop_original(take.id)
+    return go(f"/takes/{take.id}", "The video is deleted.")
 
 
 def figures(request: Request) -> Response:
@@ -214,6 +231,7 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
         student=student,
         shown=shown,
         said=said_here(request),
+        has_film=(take.original or "").endswith(FILMS),
         has_sound=take.recording is not None and not take.recording.endswith(".mid"),
         others=others_beside(take, takes),
         givable=studio_of(request).students.all() if take.facts.get("found_again") else [],

@@ -7,6 +7,7 @@ lie on the grid of its colour, every ``grid_px`` px; luma and chroma are 0 to 25
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -18,6 +19,7 @@ from evenhand.arrays import ArrayTable, Floats, Ints
 from evenhand.take import Progress
 
 Plane = NDArray[np.uint8]
+Picture = NDArray[np.uint8]  # RGB, shape (height, width, 3)
 NEUTRAL = 128
 NO_FILMS = frozenset({".flac", ".wav", ".mid", ".midi", ".mp3", ".aiff"})  # suffixes, not worth a look
 
@@ -89,6 +91,27 @@ class SeenFilm:
 
     times_s: Floats
     blobs: Blobs
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Which pictures of a film are wanted, and what of them.
+
+    ``times_s`` are frames' own times, rising; None is all. ``box_px`` is left, top, right and bottom, None
+    the whole; ``width_px`` is how wide they come, even.
+    """
+
+    times_s: tuple[float, ...] | None
+    width_px: int
+    box_px: tuple[int, int, int, int] | None = None
+
+
+class ShowsFilms(Protocol):
+    """Gives a film's pictures, or refuses it by name."""
+
+    def show(self, path: Path, cut: Cut, take: Callable[[float, Picture], None]) -> None:
+        """Give pictures one by one, each of shape (height, width, 3) with its time."""
+        ...
 
 
 class LooksAtFilms(Protocol):

@@ -23,6 +23,7 @@ CALLED_BY_OTHERS = {
     "buffer_text": "expat reads it",
     "thread_type": "the decoder of films reads it",
     "skip_frame": "the same",
+    "pix_fmt": "the encoders of pictures read it",
     "num_col_": "the solver reads it",
     "num_row_": "the solver reads it",
     "col_cost_": "the solver reads it",

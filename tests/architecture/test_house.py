@@ -25,8 +25,9 @@ FEWEST_LINES, MOST_LINES = 60, 400
 # (studio/signed.py, web/views/rudiments.py), chapters in a track (media/chapters.py),
 # and for watching films: the room, its decoding, its figures, words and pictures, and its scale for a player.
 # Videos in the studio (acts/takes/seen.py reads them back, studio/work/films.py, a step of the database),
-# and what a path may ask of them.
-MOST_LINES_IN_ALL, MOST_MODULES = 70_500, 377
+# and what a path may ask of them. How a pad looks from near, from above and cut off (watching/pad.py).
+# Frames around a stroke and a film at half speed (acts/takes/strip.py, plots/strip.py, film/writing.py).
+MOST_LINES_IN_ALL, MOST_MODULES = 70_930, 380
 HALF_OF_FUNCTIONS, MOST_FUNCTIONS = 6, 17  # lines, without documentation
 
 SHARE_A_WORD = {

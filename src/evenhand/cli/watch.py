@@ -20,7 +20,7 @@ from evenhand.cli.options import (
     finite,
     hearing,
 )
-from evenhand.cli.results import check_places, give
+from evenhand.cli.results import check_places, give, write
 
 if TYPE_CHECKING:
     from evenhand.acts.takes.watch import WatchRequest
@@ -58,6 +58,21 @@ StrokeOption = Annotated[
 ]
 
 
+StripOption = Annotated[
+    int | None,
+    typer.Option("--strip", metavar="N", help="Show frames around the N-th stroke, the tip's path drawn."),
+]
+StripOutOption = Annotated[
+    Path, typer.Option("--strip-out", metavar="FILE.svg", help="Where the frames of --strip go.")
+]
+MarkedOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--marked",
+        metavar="FILE.webm",
+        help="Write the video at half speed, the tips' paths drawn, no sound.",
+    ),
+]
 LiftingOption = Annotated[
     Path | None,
     typer.Option(
@@ -84,6 +99,9 @@ def watch(
     begins_at: BeginsAtOption = None,
     json: JsonOption = None,
     report: ReportOption = None,
+    strip: StripOption = None,
+    strip_out: StripOutOption = Path("strip.svg"),
+    marked: MarkedOption = None,
 ) -> None:
     """Hear a video and watch its sticks, their heights and rises.
 
@@ -96,12 +114,26 @@ def watch(
     asked = WatchRequest.read(taken, tape, pad_cm=pad_cm, stick_cm=stick_cm, stroke=stroke)
     if lifting is not None:
         asked = replace(asked, lifting=read_lifting(lifting))
-    check_places(json, report, reads=(video, lifting))
+    strip_out_if = None if strip is None else strip_out
+    check_places(json, report, strip_out_if, marked, reads=(video, lifting))
     seen = watched(video, asked)
+    if strip is not None or marked is not None:
+        _show(video, seen, strip, strip_out, marked)
     if give((json, lambda: seen_json_text(seen)), (report, lambda: report_of(seen))):
         from evenhand.cli.tables.watch import say_seen
 
         say_seen(seen, report=report)
+
+
+def _show(video: Path, seen: SeenTake, strip: int | None, strip_out: Path, marked: Path | None) -> None:
+    """Write the frames around a stroke, and the marked video."""
+    from evenhand.acts.takes.strip import strip_of, write_marked
+    from evenhand.media.film.reader import FilmReader
+
+    if strip is not None:
+        write(strip_out, strip_of(video, seen, strip, shows=FilmReader()))
+    if marked is not None:
+        write_marked(video, seen, marked, shows=FilmReader())
 
 
 def watched(video: Path, asked: WatchRequest) -> SeenTake:

@@ -126,6 +126,8 @@ def look_at(file: BinaryIO, asked: dict[str, Any], send: Send) -> dict[str, Any]
     else:
         looking = _beside("looking")
     film = looking.Film(container, Refused)
+    if "width_px" in asked:
+        return looking.show(film, asked, send, Refused)
     if "weights" in asked:
         return looking.look(film, asked, send, Refused)
     return looking.sample(film, send, Refused)

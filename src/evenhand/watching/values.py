@@ -112,6 +112,7 @@ class SeenStick:
     px_per_cm: float
     bands: int
     seen: float  # share of the frames
+    tip_px: tuple[Floats, Floats] | None = None  # x and y in the picture as shown, where it was kept
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -87,7 +87,7 @@ def watch(
     tips = {hand: tip_of(track, stick_cm=request.stick_cm) for hand, track in tracks.items()}
     placed = place(tips, sample, survey, request)
     pad = placed.pad
-    near_cm = placed.near_cm
+    near_cm, shown = placed.near_cm, tips
     if pad is not None:
         tilt_deg = _to_be_levelled(pad, near_cm)
         tips = {
@@ -101,7 +101,7 @@ def watch(
     strokes = strokes_of(request.hits_s, placed.struck, ways, request.ups, request.heights, judging)
     watched = Watched(
         strokes,
-        {hand: _stick(placed, hand) for hand in placed.tips} if sized else {},
+        {hand: _stick(placed, hand, shown[hand]) for hand in placed.tips} if sized else {},
         (),
         {hand: tape.name for hand, tape in tapes.items()},
         None if placed.shift_s is None else 1000 * placed.shift_s,
@@ -202,7 +202,7 @@ def _pad_scale(
     return PadScale(known, min(max(nearer_cm, -MOST_NEARER_CM), MOST_NEARER_CM))
 
 
-def _stick(placed: PlacedSticks, hand: Hand) -> SeenStick:
+def _stick(placed: PlacedSticks, hand: Hand, shown: TipTrack) -> SeenStick:
     """Return one hand's stick over the film, on the sound's timeline."""
     tip = placed.tips[hand]
     return SeenStick(
@@ -211,4 +211,5 @@ def _stick(placed: PlacedSticks, hand: Hand) -> SeenStick:
         placed.scales[hand],
         tip.bands,
         tip.seen,
+        (shown.x, shown.y),
     )

@@ -6,7 +6,7 @@ begins.
 
 Messages: ``h`` what the film is (JSON), ``f`` a sampled frame (a head of time, rows and columns, then the
 planes Y, U, V), ``t`` times of frames (float64), ``b`` patches (float64, five a row: frame, colour, x, y,
-mass), ``e`` the end (JSON).
+mass), ``p`` a picture (a head of time, rows and columns, then RGB), ``e`` the end (JSON).
 """
 
 from __future__ import annotations
@@ -80,6 +80,10 @@ class Film:
                 if frame.pts is not None:
                     yield float(frame.pts * frame.time_base) - self.sound_starts_s, frame
 
+    def turn_as(self, frame: Any) -> None:  # noqa: ANN401
+        """Take from a frame how the film is to be turned."""
+        self.turns = round(float(getattr(frame, "rotation", 0) or 0) / 90) % 4
+
     def seek(self, time_s: float) -> None:
         """Go to the key frame at or before a time."""
         at = int((time_s + self.sound_starts_s) / self.stream.time_base)
@@ -129,7 +133,7 @@ def sample(film: Film, send: Send, refuse: Refuses) -> dict[str, Any]:
     kept = 0
     for time_s, frame in film.frames(skip="NONREF"):
         if not times:
-            film.turns = round(float(getattr(frame, "rotation", 0) or 0) / 90) % 4
+            film.turn_as(frame)
             first = frame
         times.append(time_s)
         if time_s - times[0] >= (kept + kept * GOLDEN % 1) * START_S / START_FRAMES:
@@ -177,7 +181,7 @@ def look(film: Film, asked: dict[str, Any], send: Send, refuse: Refuses) -> dict
     rows: list[np.ndarray] = []
     for number, (time_s, frame) in enumerate(film.frames()):
         if search is None:
-            film.turns = round(float(getattr(frame, "rotation", 0) or 0) / 90) % 4
+            film.turn_as(frame)
         _, u, v = film.planes(frame)
         if search is None:
             search = Search(asked, u.shape, film)
@@ -191,6 +195,36 @@ def look(film: Film, asked: dict[str, Any], send: Send, refuse: Refuses) -> dict
         raise refuse("no_frames", film.stream.codec_context.name)
     _send_batch(times, rows, send)
     return _end(film)
+
+
+def show(film: Film, asked: dict[str, Any], send: Send, refuse: Refuses) -> dict[str, Any]:
+    """Send pictures, cut to a box and made so wide: of the frames at rising times, or of all."""
+    wanted = asked["times_s"]
+    shown = number = 0
+    send(b"h", _json({"seconds": (film.container.duration or 0) / 1e6}))
+    for number, (time_s, frame) in enumerate(film.frames(), start=1):
+        if number == 1:
+            film.turn_as(frame)
+        if wanted is None or time_s > wanted[shown] - 1e-4:
+            picture = _cut(
+                np.rot90(frame.to_ndarray(format="rgb24"), film.turns), asked["box_px"], asked["width_px"]
+            )
+            send(b"p", struct.pack("<dII", time_s, *picture.shape[:2]) + picture.tobytes())
+            shown += 1
+        if wanted is not None and shown == len(wanted):
+            break
+    if not number:
+        raise refuse("no_frames", film.stream.codec_context.name)
+    return _end(film)
+
+
+def _cut(rgb: np.ndarray, box_px: list[int] | None, width_px: int) -> np.ndarray:
+    """Cut a picture, shape (height, width, 3), and make it so wide, its height even."""
+    left, top, right, bottom = box_px or (0, 0, rgb.shape[1], rgb.shape[0])
+    cut = np.ascontiguousarray(rgb[top:bottom, left:right])
+    height_px = max(2 * round(width_px * cut.shape[0] / cut.shape[1] / 2), 2)
+    small = av.VideoFrame.from_ndarray(cut, format="rgb24").reformat(width=width_px, height=height_px)
+    return np.asarray(small.to_ndarray(format="rgb24"), np.uint8)
 
 
 def _send_batch(times: list[float], rows: list[np.ndarray], send: Send) -> None:

@@ -10,6 +10,7 @@ import json
 import struct
 import zlib
 from collections.abc import Callable
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ import numpy as np
 
 from evenhand.arrays import Floats
 from evenhand.errors import UnreadableRecording
-from evenhand.film import Blobs, Colours, FilmFacts, FilmSample, SampledFrame, SeenFilm
+from evenhand.film import Blobs, Colours, Cut, FilmFacts, FilmSample, Picture, SampledFrame, SeenFilm
 from evenhand.media import refusals
 from evenhand.media.decoder import Asked, Decoder, DecoderEnded, shared_decoder
 from evenhand.media.decoding import container_name
@@ -93,6 +94,16 @@ class FilmReader:
 
         self._messages(path, _as_asked(colours), take)
         return SeenFilm(np.concatenate(times), _blobs(np.concatenate(rows)))
+
+    def show(self, path: Path, cut: Cut, take: Callable[[float, Picture], None]) -> None:
+        """Give pictures one by one, each of shape (height, width, 3) with its time; errors as of ``look``."""
+
+        def taken(kind: bytes, body: bytearray) -> None:
+            if kind == b"p":
+                time_s, rows, columns = _HEAD.unpack_from(body)
+                take(time_s, np.frombuffer(body, np.uint8, offset=_HEAD.size).reshape(rows, columns, 3))
+
+        self._messages(path, asdict(cut), taken)
 
     def _messages(self, path: Path, asked: Asked, take: Taking) -> None:
         """Ask the child, and take what it answers."""

@@ -27,7 +27,8 @@ FEWEST_LINES, MOST_LINES = 60, 400
 # Videos in the studio (acts/takes/seen.py reads them back, studio/work/films.py, a step of the database),
 # and what a path may ask of them. How a pad looks from near, from above and cut off (watching/pad.py).
 # Frames around a stroke and a film at half speed (acts/takes/strip.py, plots/strip.py, film/writing.py).
-MOST_LINES_IN_ALL, MOST_MODULES = 70_930, 380
+# Sheets to label strokes on (acts/takes/labels.py, take/label_sheet.py, measuring/labelled.py).
+MOST_LINES_IN_ALL, MOST_MODULES = 71_300, 383
 HALF_OF_FUNCTIONS, MOST_FUNCTIONS = 6, 17  # lines, without documentation
 
 SHARE_A_WORD = {

@@ -27,6 +27,7 @@ COMMANDS = {
     "listen-all": "listen:listen_all",
     "watch": "watch:watch",
     "lifting": "watch:lifting",
+    "labels": "watch:labels",
     "strokes": "exercises.strokes:strokes",
     "export": "exercises.lists:export",
     "sheet": "student.sheet:sheet",

@@ -73,6 +73,12 @@ MarkedOption = Annotated[
         help="Write the video at half speed, the tips' paths drawn, no sound.",
     ),
 ]
+SheetOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--label-sheet", metavar="FILE.html", help="Write a sheet to label this video's strokes on by eye."
+    ),
+]
 LiftingOption = Annotated[
     Path | None,
     typer.Option(
@@ -102,6 +108,7 @@ def watch(
     strip: StripOption = None,
     strip_out: StripOutOption = Path("strip.svg"),
     marked: MarkedOption = None,
+    label_sheet: SheetOption = None,
 ) -> None:
     """Hear a video and watch its sticks, their heights and rises.
 
@@ -115,10 +122,15 @@ def watch(
     if lifting is not None:
         asked = replace(asked, lifting=read_lifting(lifting))
     strip_out_if = None if strip is None else strip_out
-    check_places(json, report, strip_out_if, marked, reads=(video, lifting))
+    check_places(json, report, strip_out_if, marked, label_sheet, reads=(video, lifting))
     seen = watched(video, asked)
     if strip is not None or marked is not None:
         _show(video, seen, strip, strip_out, marked)
+    if label_sheet is not None:
+        from evenhand.acts.takes.labels import sheet_of
+        from evenhand.media.film.reader import FilmReader
+
+        write(label_sheet, sheet_of(video, seen, shows=FilmReader()))
     if give((json, lambda: seen_json_text(seen)), (report, lambda: report_of(seen))):
         from evenhand.cli.tables.watch import say_seen
 
@@ -177,6 +189,29 @@ def lifting(
     scale = fit_lifting(watched(free, asked), watched(lifted, asked))
     if give((out, lambda: lifting_text(scale))):
         typer.echo(lifting_words(scale))
+
+
+LabelFiles = Annotated[
+    list[Path],
+    typer.Argument(
+        metavar="FILE.json",
+        exists=True,
+        dir_okay=False,
+        help="Labels that were saved, and what watch --json wrote.",
+    ),
+]
+
+
+def labels(files: LabelFiles) -> None:
+    """Hold strokes that people labelled by eye against what was seen of the same videos.
+
+    Labels are saved from a sheet that watch --label-sheet writes; docs/watching.md has the protocol.
+    """
+    from evenhand.acts.takes.labels import compare_labels
+    from evenhand.report.words.watching import labels_words
+
+    for line in labels_words(compare_labels(files)):
+        typer.echo(line)
 
 
 def report_of(seen: SeenTake) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.arrays import Floats
+from evenhand.arrays import Floats, Ints
 from evenhand.errors import WrongOptions
 from evenhand.film import Cut, Picture, ShowsFilms
 from evenhand.measuring.seen import SeenTake
@@ -63,13 +63,31 @@ def _around(take: SeenTake, number: int) -> _Around:
     stick = None if stroke.hand is None else take.watched.sticks.get(stroke.hand)
     if stick is None or stick.tip_px is None:
         raise WrongOptions(got=f"stroke {number}, of which no stick was seen", must_be="another stroke")
-    after = stick.times_s - stroke.time_s
-    near = np.flatnonzero((after > -BEFORE_S) & (after < AFTER_S))
-    frames = near[np.unique(np.linspace(0, near.size - 1, min(SHOTS, near.size)).round().astype(int))]
+    frames = frames_around(stroke, stick, SHOTS)
+    near = slice(frames[0], frames[-1] + 1) if frames.size else slice(0)
     x, y = (places[near][np.isfinite(places[near])] for places in stick.tip_px)
     if x.size < 2:
         raise WrongOptions(got=f"stroke {number}, of which no stick was seen", must_be="another stroke")
     return _Around(stroke, stick, tuple(frames.tolist()), _box(take, stick, x, y))
+
+
+def frames_around(stroke: SeenStroke, stick: SeenStick, most: int) -> Ints:
+    """Return so many frames around a stroke, evenly, shape (n_frames,)."""
+    after = stick.times_s - stroke.time_s
+    near = np.flatnonzero((after > -BEFORE_S) & (after < AFTER_S))
+    return near[np.unique(np.linspace(0, near.size - 1, min(most, near.size)).round().astype(np.int64))]
+
+
+def shift_s(take: SeenTake) -> float:
+    """Return how much later the sound comes than the picture, seconds."""
+    return (take.watched.shift_ms or 0.0) / 1000
+
+
+def whole_box(take: SeenTake) -> tuple[int, int, int, int]:
+    """Return the part of the picture about all places of both tips."""
+    sticks = [stick for stick in take.watched.sticks.values() if stick.tip_px is not None]
+    x, y = (np.concatenate([places[i] for s in sticks if (places := s.tip_px)]) for i in (0, 1))
+    return _box(take, sticks[0], x[np.isfinite(x)], y[np.isfinite(y)])
 
 
 def _box(take: SeenTake, stick: SeenStick, x: Floats, y: Floats) -> tuple[int, int, int, int]:
@@ -85,8 +103,7 @@ def _box(take: SeenTake, stick: SeenStick, x: Floats, y: Floats) -> tuple[int, i
 def _shots(path: Path, take: SeenTake, around: _Around, shows: ShowsFilms) -> Iterator[Shot]:
     """Cut the frames, with the tip's places in each from the first on."""
     stick, box = around.stick, around.box_px
-    shift_s = (take.watched.shift_ms or 0.0) / 1000
-    times = tuple(float(stick.times_s[i] - shift_s) for i in around.frames)
+    times = tuple(float(stick.times_s[i] - shift_s(take)) for i in around.frames)
     pictures: list[Picture] = []
     shows.show(path, Cut(times, SHOT_PX, box), lambda _time_s, picture: pictures.append(picture))
     scale = SHOT_PX / (box[2] - box[0])
@@ -111,13 +128,13 @@ def write_marked(path: Path, take: SeenTake, out: Path, *, shows: ShowsFilms) ->
     """
     width = 2 * (min(take.film.width_px, WIDEST_PX) // 2)
     scale = width / take.film.width_px
-    shift_s = (take.watched.shift_ms or 0.0) / 1000
+    shift = shift_s(take)
 
     def fill(film: SlowFilm) -> None:
         def add(time_s: float, picture: Picture) -> None:
             marked = picture.copy()
             for hand, stick in take.watched.sticks.items():
-                _mark(marked, stick, time_s + shift_s, scale, INKS[hand])
+                _mark(marked, stick, time_s + shift, scale, INKS[hand])
             film.add(time_s, marked)
 
         shows.show(path, Cut(None, width), add)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from evenhand.measuring.labelled import ASKED_PLAYERS, ASKED_STROKES, Agreement
 from evenhand.measuring.seen import HandSeen, SeenTake
+from evenhand.measuring.values import Measure
 from evenhand.music.exercise import HAND_NAMES, HANDS
 from evenhand.report.words.figures import count, plain, sized
 from evenhand.report.words.findings import EXPERIMENTAL
@@ -113,6 +115,37 @@ def lifting_words(scale: LiftScale) -> str:
     """
     strokes = f"{scale.n_free} free and {scale.n_lifted} lifted strokes"
     return f"From {strokes}: {100 * (scale.told_apart or 0.0):.0f} % of them are told apart (experimental)."
+
+
+def labels_words(found: Agreement) -> list[str]:
+    """Say how what was seen agrees with what was labelled, and what is still lacking for a proof.
+
+    >>> labels_words(Agreement())[0]
+    '0 labelled strokes of 0 players.'
+    """
+    players = len(found.players)
+    said = [f"{count(found.strokes, 'labelled stroke')} of {count(players, 'player')}."]
+    for kind in ("free", "lifted", "unsure"):
+        own = {called: n for (label, called), n in found.rises.items() if label == kind}
+        parts = [f"{own.get(called, 0)} called {called}" for called in ("free", "unsure", "lifted")]
+        said.append(
+            f"Labelled {kind}, {sum(own.values())}: {', '.join(parts)}, {own.get(None, 0)} not judged."
+        )
+    said += [
+        _agreeing("Free against lifted, balanced accuracy of those called either", found.balanced),
+        _agreeing("Tap, half or full as labelled", found.same_class),
+    ]
+    if found.not_found:
+        said.append(f"{count(found.not_found, 'labelled stroke')} of that hand not seen.")
+    if found.strokes < ASKED_STROKES or players < ASKED_PLAYERS:
+        said.append(f"For a proof: {ASKED_STROKES} strokes of {ASKED_PLAYERS} players or more.")
+    return said
+
+
+def _agreeing(what: str, figure: Measure) -> str:
+    if figure.value is None:
+        return f"{what}: too few to judge ({figure.n}; {figure.needs} are needed)."
+    return f"{what}: {sized(figure)} (from {figure.n})."
 
 
 def seen_sentences(take: SeenTake) -> list[str]:

@@ -70,6 +70,7 @@ def test_from_a_film_to_a_sheet_to_labels_to_figures(
     assert found is not None
     given = json.loads(found[1])
     assert [row["hand"] for row in given["strokes"]] == ["R", "L"] * 6
+    assert "left hand, green tape, at" in page
     assert "lift_index" not in page
     labels = {**given, "player": "p1", "by": "a"}
     for row in labels["strokes"]:

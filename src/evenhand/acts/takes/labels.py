@@ -20,7 +20,7 @@ from evenhand.media.film.writing import jpeg_of
 from evenhand.report.take.label_sheet import LABELS_ID, SheetStroke, label_sheet_text
 from evenhand.watching.values import SeenStroke
 
-MOST_STROKES, FRAMES, FRAME_PX = 120, 10, 180
+MOST_STROKES, FRAMES, FRAME_PX = 120, 16, 160
 LARGEST_BYTES = 20_000_000
 MUST_BE = "a file saved from a label sheet, or what evenhand watch --json wrote"
 
@@ -44,7 +44,7 @@ def sheet_of(path: Path, take: SeenTake, *, shows: ShowsFilms) -> str:
     shows.show(path, cut, lambda _time_s, picture: pictures.append(picture))
     stills = {time_s: jpeg_of(picture) for time_s, picture in zip(wanted, pictures, strict=False)}
     shown = [_shown(stroke, times_s, stills) for stroke, times_s in rows]
-    return label_sheet_text(take.heard.name, shown)
+    return label_sheet_text(take.heard.name, shown, take.watched.tapes)
 
 
 def _rows(take: SeenTake) -> list[tuple[SeenStroke, list[float]]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from evenhand.music.exercise import HAND_NAMES, Hand
@@ -26,7 +26,7 @@ It is best if a second teacher labels the same sheet alone.
 Give players a code, no name. These pictures show a person: keep this file as you keep the video. \
 The file that you save holds no picture.""".splitlines()
 STYLE = (
-    ".frames{display:flex;gap:2px;overflow-x:auto}.frames img{height:9em;flex:none}"
+    ".frames{display:flex;flex-wrap:wrap;gap:2px}.frames img{height:7em}"
     "fieldset{border:0;padding:0;margin:.3em 1.5em .3em 0;display:inline-block}"
     "label{margin-right:.9em}li.stroke{margin:1.2em 0}"
 )
@@ -59,15 +59,15 @@ class SheetStroke:
     frames: tuple[bytes, ...]
 
 
-def label_sheet_text(name: str, strokes: Sequence[SheetStroke]) -> str:
-    """Return the sheet of one film as a self-contained HTML page."""
+def label_sheet_text(name: str, strokes: Sequence[SheetStroke], tapes: Mapping[Hand, str]) -> str:
+    """Return the sheet of one film as a self-contained HTML page; ``tapes`` are the hands' colours."""
     given = {"schema": LABELS_ID, "film": name}
     rows = [{"time_s": round(stroke.time_s, 4), "hand": stroke.hand} for stroke in strokes]
     data = json.dumps({**given, "strokes": rows}).replace("<", "\\u003c")
     form = el(
         "form",
         el("p", _field("Player (a code)", "player"), _field("Labelled by (a code)", "by")),
-        el("ol", *(_stroke(i, stroke) for i, stroke in enumerate(strokes))),
+        el("ol", *(_stroke(i, stroke, tapes[stroke.hand]) for i, stroke in enumerate(strokes))),
         el("p", el("span", "", id="count"), " ", el("button", "Save labels", type="submit")),
         id="labels",
     )
@@ -85,7 +85,7 @@ def _field(words: str, name: str) -> str:
     return el("label", f"{esc(words)} ", el("input", name=name, required="required", autocomplete="off"))
 
 
-def _stroke(number: int, stroke: SheetStroke) -> str:
+def _stroke(number: int, stroke: SheetStroke, tape: str) -> str:
     """Lay out one stroke: its frames, and what may be said of it."""
     frames = [
         el("img", src=f"data:image/jpeg;base64,{b64encode(each).decode()}", alt=f"frame {i}")
@@ -93,8 +93,8 @@ def _stroke(number: int, stroke: SheetStroke) -> str:
     ]
     return el(
         "li",
-        el("p", esc(f"{HAND_NAMES[stroke.hand]} hand, at {stroke.time_s:.2f} s")),
-        el("div", *frames, class_="frames", tabindex=0, role="region", aria_label=f"Stroke {number + 1}"),
+        el("p", esc(f"{HAND_NAMES[stroke.hand]} hand, {tape} tape, at {stroke.time_s:.2f} s")),
+        el("div", *frames, class_="frames"),
         _choice("Rise", f"rise{number}", RISES),
         _choice("Stroke", f"class{number}", CLASSES),
         class_="stroke",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import av
@@ -38,6 +39,11 @@ def bar(picture: Shown, x: float, y: float, colour: Sequence[int]) -> None:
 
 def still(size: tuple[int, int] = (480, 320), round_px: float = 10, slope: float = 0.0) -> Shown:
     """Draw what stands still: a wall, and a pad that is 30 cm wide, its top ``round_px`` to either side."""
+    return _still(size, round_px, slope).copy()
+
+
+@lru_cache
+def _still(size: tuple[int, int], round_px: float, slope: float) -> Shown:
     picture = np.empty((size[1], size[0], 3), np.uint8)
     picture[:] = WALL
     rows, columns = np.ogrid[: size[1], : size[0]]

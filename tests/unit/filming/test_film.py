@@ -18,7 +18,7 @@ SMALL = FilmCase(
     exercise="1/4: R",
     tempo="1/4=60",
     seconds=2,
-    size=(640, 360),
+    size=(480, 270),
     fps=60,
     clutter=0,
     shutter_s=1 / 1000,
@@ -94,8 +94,8 @@ def test_near_and_far_hand_have_their_own_scale(made: tuple[Path, FilmTruth]) ->
 
 
 def test_the_pad_is_as_wide_as_it_should_be(made: tuple[Path, FilmTruth]) -> None:
-    """30 cm at 640 px for 95 cm."""
-    assert made[1].pad_px == pytest.approx(30 * 640 / 95, rel=0.02)
+    """30 cm at 480 px for 95 cm."""
+    assert made[1].pad_px == pytest.approx(30 * 480 / 95, rel=0.02)
 
 
 @pytest.mark.parametrize("rotation", [90, 180, 270])

@@ -98,7 +98,8 @@ def _scale_bar(layout: Layout) -> str:
     bar = el("path", class_="scale", d=f"M{px(x)} 6v8M{px(x)} 10h{px(width)}M{px(x + width)} 6v8")
     words = el("text", f"{ms} ms, as the columns draw it", x=x + width + 8, y=14.0)
     widest = f"max-width:{layout.width_px * layout.look.stretch:.0f}px"
-    return svg((layout.width_px, 20), bar, words, aria_hidden="true", style=widest)
+    style = f"{widest};overflow:visible"  # music of a bar is narrower than the words
+    return svg((layout.width_px, 20), bar, words, aria_hidden="true", style=style)
 
 
 def _key(rows: Sequence[Row], exercise: Exercise, drawn: str) -> str:

@@ -203,7 +203,7 @@ LabelFiles = Annotated[
 
 
 def labels(files: LabelFiles) -> None:
-    """Hold strokes that people labelled by eye against what was seen of the same videos.
+    """Compare strokes labelled by eye with what was seen.
 
     Labels are saved from a sheet that watch --label-sheet writes; docs/watching.md has the protocol.
     """

@@ -19,8 +19,8 @@ from hashlib import sha256
 from typing import Any
 
 from evenhand.acts.documents import rows_of
-from evenhand.acts.takes.document import heard_take_of, past_take
-from evenhand.acts.takes.seen import with_seen
+from evenhand.acts.takes.document import past_take
+from evenhand.acts.takes.seen import read_take, with_seen
 from evenhand.acts.weeks.document import plan_from_json
 from evenhand.errors import BadDocument, BadExercise, BadPlan, BadTempo
 from evenhand.music.exercise import Tempo
@@ -345,11 +345,11 @@ def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> 
 def _past(take: StudioTake, day: date) -> PastTake | PastBounce | None:
     """Read what was heard in a take: strokes, or the drops of an exercise of drops."""
     try:
-        heard = heard_take_of(take.heard or "")
+        heard, seen = read_take(take.heard or "")
         if heard.exercise is None and take.exercise:
             from evenhand.acts.takes.drops import past_drops
 
             return past_drops(heard, parse_exercise(take.exercise), Tempo.parse(take.tempo), day)
-        return with_seen(past_take(heard, day, stroke_class(take.stroke)), take.heard or "")
+        return with_seen(past_take(heard, day, stroke_class(take.stroke)), seen)
     except (BadDocument, BadExercise, BadTempo):
         return None

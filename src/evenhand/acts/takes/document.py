@@ -137,11 +137,21 @@ def heard_take_of(text: str | bytes) -> HeardTake:
     BadDocument
         Where the text is not the JSON of a heard take.
     """
+    return heard_take_from(document_of(text))
+
+
+def document_of(text: str | bytes) -> Json:
+    """Read a take's document as plain values; empty where it holds no fields."""
     try:
         found = loaded(text)
     except ValueError as error:
         raise damaged("a file that is not JSON") from error
-    schema = found.get("schema") if isinstance(found, dict) else None
+    return found if isinstance(found, dict) else {}
+
+
+def heard_take_from(found: Json) -> HeardTake:
+    """Read a heard take from its document; errors as of ``heard_take_of``."""
+    schema = found.get("schema")
     if schema == SEEN_ID and isinstance(found.get("heard"), dict):
         found = found["heard"]
         schema = found.get("schema")

@@ -22,11 +22,11 @@ from pathlib import Path
 
 import evenhand
 from evenhand.acts.documents import TableRow, read_rows, read_text_file
-from evenhand.acts.takes.document import heard_take_of, json_text, past_take
+from evenhand.acts.takes.document import json_text, past_take
 from evenhand.acts.takes.hear import hear_take
 from evenhand.acts.takes.many import cores, path_in, request_in
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.acts.takes.seen import with_seen
+from evenhand.acts.takes.seen import read_take, with_seen
 from evenhand.errors import BadDocument, BadHistory, BadList, CannotHear, WrongOptions
 from evenhand.music.exercise import HANDS
 from evenhand.music.library.strokes import is_drops
@@ -203,7 +203,8 @@ def _take(row: HistoryRow, folder: Path, opens: OpensTakes) -> PastTake:
         else _heard_text(row, folder, opens)
     )
     try:
-        return with_seen(past_take(heard_take_of(text), row.day, row.stroke), text)
+        heard, seen = read_take(text)
+        return with_seen(past_take(heard, row.day, row.stroke), seen)
     except BadDocument as error:
         got = f"{row.path.name}, which holds no take's figures: {error.got}"
         must_be = f"a recording, or {error.must_be}"

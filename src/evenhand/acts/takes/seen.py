@@ -13,8 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.acts.documents import Json, loaded, value_of
-from evenhand.acts.takes.document import SEEN_ID, damaged, heard_take_of, json_text
+from evenhand.acts.documents import Json, value_of
+from evenhand.acts.takes.document import SEEN_ID, damaged, document_of, heard_take_from, json_text
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.acts.takes.watch import WatchRequest, asked_of, joined, seen_json_text
 from evenhand.film import FilmFacts
@@ -26,28 +26,32 @@ from evenhand.progress.history import PastTake
 from evenhand.watching.values import SeenStick, SeenStroke, SetUpWarning, Watched
 
 SAME_S = 0.005
-HEAD = 200  # characters in which a document says what it is
 MUST_BE = "a JSON file written by evenhand watch --json"
 
 
-def seen_take_of(text: str | bytes) -> SeenTake | None:
-    """Read a take that was watched; None where it was only heard.
+def read_take(text: str | bytes) -> tuple[HeardTake, SeenTake | None]:
+    """Read what was heard in a take, and what was seen, where it was watched.
 
     Raises
     ------
     BadDocument
         Where the text is not the JSON of a take.
     """
-    heard = heard_take_of(text)
-    found = loaded(text)
+    found = document_of(text)
+    heard = heard_take_from(found)
     if found["schema"] != SEEN_ID:
-        return None
+        return heard, None
     try:
-        return _seen_take(found, heard)
+        return heard, _seen_take(found, heard)
     except KeyError as error:
         raise damaged(f"one without {error}", MUST_BE) from error
     except (TypeError, ValueError, AttributeError) as error:
         raise damaged(f"a damaged one ({error})", MUST_BE) from error
+
+
+def seen_take_of(text: str | bytes) -> SeenTake | None:
+    """Read a take that was watched; None where it was only heard. Errors as of ``read_take``."""
+    return read_take(text)[1]
 
 
 def _seen_take(found: Json, heard: HeardTake) -> SeenTake:
@@ -125,9 +129,8 @@ def joined_anew(seen: SeenTake, heard: HeardTake, stroke: StrokeClass | None) ->
     return joined(heard, seen.film, watched, asked, request)
 
 
-def with_seen(past: PastTake, text: str) -> PastTake:
-    """Add what was seen, where the take's document has it, to a take of a student's history."""
-    seen = seen_take_of(text) if SEEN_ID in text[:HEAD] else None
+def with_seen(past: PastTake, seen: SeenTake | None) -> PastTake:
+    """Add what was seen, where the take was watched, to a take of a student's history."""
     return past if seen is None else replace(past, measures={**past.measures, **measures_seen(seen)})
 
 

@@ -15,7 +15,7 @@ from typing import Any
 
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.acts.takes.request import is_unmeasured
-from evenhand.acts.takes.seen import seen_take_of
+from evenhand.acts.takes.seen import read_take
 from evenhand.errors import CannotEngrave
 from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
 from evenhand.music.bars import beats_of_bar, count_in_beats
@@ -104,9 +104,8 @@ def result_of(take: StudioTake) -> StandResult | None:
     """Return what was heard of a take, while it is heard again too; None where it was not heard yet."""
     if take.status == "failed" or not take.heard:
         return None
-    heard = heard_take_of(take.heard)
+    heard, seen = read_take(take.heard)
     unknown = heard.exercise is not None and heard.heard.clock != "click"
-    seen = seen_take_of(take.heard)
     markup = stand_result(heard, _engraved(heard)) + ("" if seen is None else stand_seen(seen))
     return StandResult(markup, unknown and is_unmeasured(take.facts, take.latency_ms))
 

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from evenhand.acts.takes.document import heard_take_of
-from evenhand.acts.takes.seen import seen_take_of
+from evenhand.acts.takes.seen import read_take
 from evenhand.errors import EvenhandError, WrongOptions
 from evenhand.measuring.values import HeardTake
 from evenhand.music.engraving.engrave import engrave
@@ -97,7 +96,7 @@ def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
     WrongUse
         Where the text is not the JSON of a heard take.
     """
-    take, watched = heard_take_of(heard), seen_take_of(heard)
+    take, watched = read_take(heard)
     seen = HEARD_ONLY if watched is None else seen_part(watched)
     exercise = take.exercise
     blind = exercise is None or take.heard.unlike is not None

@@ -12,7 +12,7 @@ from starlette.responses import JSONResponse, Response
 
 from evenhand.acts.takes.document import heard_take_of, json_text
 from evenhand.acts.takes.request import CLICKS, TakeRequest, is_unmeasured
-from evenhand.acts.takes.seen import seen_take_of
+from evenhand.acts.takes.seen import read_take
 from evenhand.acts.takes.watch import seen_json_text
 from evenhand.errors import CannotKeep, EvenhandError, NotFound
 from evenhand.music.strokes.heights import stroke_class
@@ -86,8 +86,8 @@ def figures(request: Request) -> Response:
     take = take_of(request)
     if take.heard is None:
         return JSONResponse({"error": "not heard", "status": take.status}, status_code=404)
-    seen = seen_take_of(take.heard)
-    text = json_text(heard_take_of(take.heard)) if seen is None else seen_json_text(seen)
+    heard, seen = read_take(take.heard)
+    text = json_text(heard) if seen is None else seen_json_text(seen)
     return Response(text, media_type="application/json")
 
 

@@ -379,3 +379,9 @@ def wilson(k: float, n: float) -> tuple[float, float]:
     z2 = 1.959964**2
     middle, reach = (k + z2 / 2) / (n + z2), math.sqrt(z2 * (k * (n - k) / n + z2 / 4)) / (n + z2)
     return max(middle - reach, 0.0), min(middle + reach, 1.0)
+
+
+def share_of(k: int, n: int) -> Measure:
+    """Return the share of k in n, %, with Wilson's range; n over 0."""
+    low, high = wilson(k, n)
+    return Measure(100 * k / n, n, "%", (100 * low, 100 * high))

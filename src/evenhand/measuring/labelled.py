@@ -14,7 +14,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from evenhand.measuring.estimates import too_few, wilson
+from evenhand.measuring.estimates import share_of, too_few, wilson
 from evenhand.measuring.values import Measure
 from evenhand.music.exercise import Hand
 from evenhand.music.strokes.heights import StrokeClass
@@ -74,8 +74,7 @@ class Agreement:
         if total < FEWEST_LABELLED:
             return too_few(total, "%", FEWEST_LABELLED)
         right = sum(n for (label, called), n in said.items() if label == called)
-        low, high = wilson(right, total)
-        return Measure(100 * right / total, total, "%", (100 * low, 100 * high))
+        return share_of(right, total)
 
     def joined(self, other: Agreement) -> Agreement:
         """Return both together."""

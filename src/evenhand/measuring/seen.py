@@ -24,9 +24,9 @@ from evenhand.measuring.estimates import (
     difference_of,
     mean_of,
     scatter_of,
+    share_of,
     spread_of,
     too_few,
-    wilson,
     within,
 )
 from evenhand.measuring.values import Evidence, Finding, HeardTake, Measure, either_way, one_way
@@ -140,11 +140,7 @@ def rise_shares(rises: Sequence[RiseKind]) -> dict[RiseKind, Measure]:
     kinds: tuple[RiseKind, ...] = ("free", "unsure", "lifted")
     if n < FEWEST:
         return {kind: too_few(n, "%") for kind in kinds}
-    out = {}
-    for kind in kinds:
-        low, high = wilson(counts[kind], n)
-        out[kind] = Measure(100 * counts[kind] / n, n, "%", (100 * low, 100 * high))
-    return out
+    return {kind: share_of(counts[kind], n) for kind in kinds}
 
 
 def balance_of(strokes: Sequence[SeenStroke], asked: Sequence[AskedStroke], scale_sd: float) -> Measure:
@@ -202,11 +198,7 @@ def _relative(take: SeenTake) -> dict[str, Measure]:
 
 
 def _share(place: str, held: Sequence[bool]) -> dict[str, Measure]:
-    n, k = len(held), sum(held)
-    if not n:
-        return {}
-    low, high = wilson(k, n)
-    return {place: Measure(100 * k / n, n, "%", (100 * low, 100 * high))}
+    return {place: share_of(sum(held), len(held))} if held else {}
 
 
 def seen_findings(take: SeenTake, heights: StrokeHeights) -> tuple[Finding, ...]:
@@ -233,11 +225,8 @@ def _other_sticking(take: SeenTake) -> Iterator[Finding]:
         return
     facts: dict[str, Fact] = {"n": len(others), "of": len(rows), "played": _bars_played(take, exercise)}
     positions = tuple(sorted({hit.position for hit in others if hit.position is not None}))
-    share = wilson(len(others), len(rows))
-    percent = (100 * share[0], 100 * share[1])
-    evidence = Evidence(
-        "other_hand", 100 * len(others) / len(rows), "%", len(rows), percent, positions=positions
-    )
+    share = share_of(len(others), len(rows))
+    evidence = Evidence("other_hand", *_as_evidence(share), positions=positions)
     yield Finding("other_sticking", evidence, remark=Remark("other sticking", facts))
 
 

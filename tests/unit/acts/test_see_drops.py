@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evenhand.acts.takes.dropped import DropsRequest, see_drops, seen_too
+from evenhand.acts.takes.dropped import drops_request, see_drops, seen_too
 from evenhand.acts.takes.tests import bounce_json, hear_bounce
 from evenhand.errors import NothingSeen, WrongOptions
 from evenhand.media.film.reader import FilmReader
@@ -55,7 +55,7 @@ def heard(film: Path) -> HeardBounce:
 
 
 def test_each_drop_has_its_height_and_both_ways_agree(film: Path, heard: HeardBounce) -> None:
-    seen = see_drops(film, heard, DropsRequest.read("auto", pad_cm=30.0), films=FilmReader())
+    seen = see_drops(film, heard, drops_request("auto", pad_cm=30.0), films=FilmReader())
     assert len(seen.drops) == 2
     for drop, cm in zip(seen.drops, FROM_CM, strict=True):
         assert drop.seen is not None
@@ -72,20 +72,20 @@ def test_without_tape_it_is_heard_and_says_so_unless_the_tape_was_named(
     tmp_path: Path, heard: HeardBounce
 ) -> None:
     plain = a_film(tmp_path / "film.mp4", lambda _time_s: still(), fps=30.0, seconds=6.0, hits_s=ALL_S)
-    found = seen_too(plain, heard, DropsRequest.read(), films=FilmReader())
+    found = seen_too(plain, heard, drops_request(), films=FilmReader())
     assert found.drops == heard.drops
     assert "its pictures were not watched: film.mp4: no coloured tape moves in it" in found.warnings[-1]
     with pytest.raises(NothingSeen, match="no blue tape"):
-        seen_too(plain, heard, DropsRequest.read("R=blue"), films=FilmReader())
+        seen_too(plain, heard, drops_request("R=blue"), films=FilmReader())
 
 
 def test_a_sound_is_no_film(tmp_path: Path, heard: HeardBounce) -> None:
     assert sound_of(ALL_S, 6.0).size
-    assert seen_too(tmp_path / "drops.wav", heard, DropsRequest.read(), films=FilmReader()) is heard
+    assert seen_too(tmp_path / "drops.wav", heard, drops_request(), films=FilmReader()) is heard
 
 
 def test_what_was_typed_wrong_is_named() -> None:
     with pytest.raises(WrongOptions, match="a colour for each hand"):
-        DropsRequest.read("mauve")
+        drops_request("mauve")
     with pytest.raises(WrongOptions, match="10 to 60 cm"):
-        DropsRequest.read(pad_cm=300)
+        drops_request(pad_cm=300)

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 from evenhand.acts.takes.request import TakeRequest
-from evenhand.acts.takes.watch import AUTO, TAPE_HELP, WatchRequest, tapes_in
+from evenhand.acts.takes.watch import AUTO, WatchRequest, tapes_in, tapes_of_any_colour
 from evenhand.errors import NothingSeen, UnreadableRecording
 from evenhand.film import NO_FILMS, LooksAtFilms
 from evenhand.music.exercise import HANDS, Hand
@@ -22,40 +22,29 @@ from evenhand.progress.bounce.seen import seen_drop
 from evenhand.report.words.remarks import remark_words
 from evenhand.report.words.watching import warning_words
 from evenhand.take import Progress, Remark
-from evenhand.watching.tapes import Survey, Tape, found_tapes, sought, survey
-from evenhand.watching.values import SeenStroke, Watched
+from evenhand.watching.tapes import Survey, Tape, sought, survey
+from evenhand.watching.values import SeenStroke, SetUpWarning, Watched
 from evenhand.watching.watch import FilmRequest, watch
 
 LEAST_FLIGHT_S = 0.12  # 1.8 cm high
-NEITHER = WatchRequest(TakeRequest(), {})
-BOTH = dict(zip(HANDS, ("blue", "green"), strict=True))
+ANY_TAPE = WatchRequest(TakeRequest(), {})
 
 
-@dataclass(frozen=True, slots=True)
-class DropsRequest:
-    """What a film of drops is to be watched as; ``tapes`` is empty where the colours are to be found."""
+def drops_request(
+    tape: str = AUTO, *, pad_cm: float | None = None, stick_cm: float | None = None
+) -> WatchRequest:
+    """Read what was typed of a film of drops.
 
-    asked: WatchRequest = NEITHER
-
-    @classmethod
-    def read(
-        cls, tape: str = AUTO, *, pad_cm: float | None = None, stick_cm: float | None = None
-    ) -> DropsRequest:
-        """Read what was typed.
-
-        >>> DropsRequest.read("R=blue").asked.tapes
-        {'R': 'blue'}
-        """
-        auto = tape.strip().lower() == AUTO
-        typed = ",".join(f"{hand}={colour}" for hand, colour in BOTH.items()) if auto else tape
-        asked = WatchRequest.read(TakeRequest(), typed, pad_cm=pad_cm, stick_cm=stick_cm)
-        return cls(replace(asked, tapes={}) if auto else asked)
+    >>> drops_request("R=blue").tapes
+    {'R': 'blue'}
+    """
+    return WatchRequest.read(TakeRequest(), tape, pad_cm=pad_cm, stick_cm=stick_cm, needs_hands=False)
 
 
 def seen_too(
     path: Path,
     heard: HeardBounce,
-    request: DropsRequest,
+    request: WatchRequest,
     *,
     films: LooksAtFilms,
     progress: Progress | None = None,
@@ -66,7 +55,7 @@ def seen_too(
     try:
         return see_drops(path, heard, request, films=films, progress=progress)
     except (NothingSeen, UnreadableRecording) as error:
-        if request.asked.tapes:
+        if request.tapes:
             raise
         why = remark_words(Remark("pictures not watched", {"why": str(error)}))
         return replace(heard, warnings=(*heard.warnings, why))
@@ -75,7 +64,7 @@ def seen_too(
 def see_drops(
     path: Path,
     heard: HeardBounce,
-    request: DropsRequest = DropsRequest(),
+    request: WatchRequest = ANY_TAPE,
     *,
     films: LooksAtFilms,
     progress: Progress | None = None,
@@ -89,13 +78,14 @@ def see_drops(
     NothingSeen
         No tape moves in it.
     """
-    asked = request.asked
     sample = films.sample(path)
     seen = survey(sample)
-    tapes, missing = (_found(seen, path.name), []) if not asked.tapes else tapes_in(seen, asked, path.name)
+    tapes, missing = _tapes(seen, request, path.name)
     film = films.look(path, sought(tapes, sample, seen), progress)
     hits_s = tuple(sorted(time_s for drop in heard.drops for time_s in _large(drop)))
-    known = FilmRequest(hits_s, frozenset(), asked.pad_cm, asked.stick_cm, asked.heights, asked.lifting)
+    known = FilmRequest(
+        hits_s, frozenset(), request.pad_cm, request.stick_cm, request.heights, request.lifting
+    )
     watched = watch(film, sample, seen, tapes, known)
     strokes = {stroke.time_s: stroke for stroke in watched.strokes}
     drops = tuple(replace(drop, seen=_seen(drop, strokes, watched)) for drop in heard.drops)
@@ -109,11 +99,11 @@ def _large(drop: HeardDrop) -> list[float]:
     return [drop.hits_s[0], *after]
 
 
-def _found(seen: Survey, name: str) -> dict[Hand, Tape]:
-    found = found_tapes(seen)
-    if not found:
-        raise NothingSeen(got=f"{name}: no coloured tape moves in it", do=TAPE_HELP)
-    return dict(zip(HANDS, found, strict=False))
+def _tapes(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand, Tape], list[SetUpWarning]]:
+    """Find the tapes; where no colour was named, one is enough."""
+    if request.tapes:
+        return tapes_in(seen, request, name)
+    return dict(zip(HANDS, tapes_of_any_colour(seen, name), strict=False)), []
 
 
 def _seen(drop: HeardDrop, strokes: Mapping[float, SeenStroke], watched: Watched) -> SeenDrop | None:

@@ -84,14 +84,15 @@ class WatchRequest:
         stick_cm: float | None = None,
         stroke: str | None = None,
         lifting: LiftScale = COMMON_LIFT_SCALE,
+        needs_hands: bool = True,
     ) -> WatchRequest:
-        """Read what was typed.
+        """Read what was typed; ``needs_hands``: the hands must be named, or told by an exercise.
 
         >>> WatchRequest.read(TakeRequest(), "R=blue, L=green").tapes
         {'R': 'blue', 'L': 'green'}
         """
         tapes = tapes_of(tape)
-        if not tapes and take.blind:
+        if needs_hands and not tapes and take.blind:
             must_be = "the hands' colours, such as R=blue,L=green: without an exercise nothing tells them"
             raise WrongOptions(got="no exercise and no tape named", must_be=must_be)
         _check_cm("the pad", pad_cm, LARGEST_PAD_CM)
@@ -178,9 +179,7 @@ def see(
 def tapes_in(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand, Tape], list[SetUpWarning]]:
     """Find the tapes: those that were named, or two of any colours."""
     if not request.tapes:
-        found = found_tapes(seen)
-        if not found:
-            raise NothingSeen(got=f"{name}: no coloured tape moves in it", do=TAPE_HELP)
+        found = tapes_of_any_colour(seen, name)
         if len(found) < 2:
             got = f"{name}: only one colour of tape moves in it, {found[0].name}"
             do = f"Put another colour on each stick; or say which hand has it, as R={found[0].name}."
@@ -195,6 +194,14 @@ def tapes_in(seen: Survey, request: WatchRequest, name: str) -> tuple[dict[Hand,
         SetUpWarning("tape not found", {"hand": hand, "colour": request.tapes[hand]})
         for hand in named.keys() - tapes.keys()
     ]
+
+
+def tapes_of_any_colour(seen: Survey, name: str) -> tuple[Tape, ...]:
+    """Find the tapes whatever their colours are: one or two."""
+    found = found_tapes(seen)
+    if not found:
+        raise NothingSeen(got=f"{name}: no coloured tape moves in it", do=TAPE_HELP)
+    return found
 
 
 def _of_one_tape(request: WatchRequest, watched: Watched) -> list[SetUpWarning]:

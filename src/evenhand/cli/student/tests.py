@@ -76,13 +76,13 @@ def bounce(
     notes = midi_notes_of(midi_notes)
     check_places(json, report, picture, reads=(take, table))
     with hearing(take) as progress:
-        from evenhand.acts.takes.dropped import DropsRequest, seen_too
+        from evenhand.acts.takes.dropped import drops_request, seen_too
         from evenhand.acts.takes.tests import bounce_text, hear_bounce
         from evenhand.media.film.reader import FilmReader
         from evenhand.media.open_take import open_take
         from evenhand.report.plots.tests import bounce_drawing, bounce_page
 
-        asked = DropsRequest.read(tape, pad_cm=pad_cm, stick_cm=stick_cm)
+        asked = drops_request(tape, pad_cm=pad_cm, stick_cm=stick_cm)
         heard = hear_bounce(take, labels, opens=open_take, midi_notes=notes, progress=progress)
         heard = seen_too(take, heard, asked, films=FilmReader(), progress=progress)
     if give(

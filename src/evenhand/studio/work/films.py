@@ -44,7 +44,7 @@ def film_facts(form: Mapping[str, str]) -> dict[str, str]:
     """
     typed = {name: form.get(name, "").strip() for name in (TAPE, PAD_CM)}
     facts = {name: text.replace(",", ".") if name == PAD_CM else text for name, text in typed.items() if text}
-    asked_to_watch({TAPE: "R=blue,L=green", **facts}, TakeRequest(), None)
+    WatchRequest.read(TakeRequest(), facts.get(TAPE, AUTO), pad_cm=_cm(facts.get(PAD_CM)), needs_hands=False)
     return {name: text for name, text in facts.items() if text.lower() != AUTO}
 
 

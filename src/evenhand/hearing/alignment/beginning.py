@@ -248,20 +248,15 @@ def _weigh(
         return None
     likely = {4: _LIKELIEST, 8: _LONG}.get(len(row.blows), _OTHERS) - _SAME_TEMPO
     cost = _left_out(costs, row) + counted + likely + after.cost
-    where = _notes_of(clear, as_notes)
-    gain = as_notes.cost - cost + _sounds_apart(score, clear, row, as_notes)
-    needed = _WHOLE_TIMES_CLEAR if _whole_times(score, row, where) else _CLEAR
+    where = np.full(len(clear), -1)
+    where[as_notes.candidates] = as_notes.notes
+    whole = _whole_times(score, row, where)
+    gain = as_notes.cost - cost + _sounds_apart(score, clear, row, where, whole=whole)
+    needed = _WHOLE_TIMES_CLEAR if whole else _CLEAR
     if left_out.candidates[0] == row.first and left_out.notes[0] == row.note:
         return _Weighed(row, gain, gain, needed, as_notes, after)  # it is the same reading
     least = min(left_out.cost - cost + _MOST_SOUND, gain)
     return _Weighed(row, gain, least, needed, as_notes, after)
-
-
-def _notes_of(clear: Candidates, path: Alignment) -> Indices:
-    """Return the note that each candidate is, -1 for none; shape (n_candidates,)."""
-    where = np.full(len(clear), -1)
-    where[path.candidates] = path.notes
-    return where
 
 
 def _left_out(costs: CostModel, row: _CountIn) -> float:
@@ -282,16 +277,16 @@ def _row_cost(score: Score, clear: Candidates, row: _CountIn) -> float:
     return np.inf if followed is None else followed.cost
 
 
-def _sounds_apart(score: Score, clear: Candidates, row: _CountIn, as_notes: Alignment) -> float:
+def _sounds_apart(score: Score, clear: Candidates, row: _CountIn, where: Indices, *, whole: bool) -> float:
     """Return what the sound of the row says for a count-in, in nats: a step in level, another colour.
 
     Levels are held against the other times the same notes were played. A step at the end of the row is
     held against one at the end of a time through or of another count, and against none (least squares).
     Where the row is a whole number of times through, a soft first time explains the sound as well.
     And counted blows are alike where notes go louder and softer as they are written.
+    ``where``: the note that each candidate is, -1 for none; ``whole``: the row is so many times through.
     """
-    where = _notes_of(clear, as_notes)
-    later = as_notes.candidates[np.searchsorted(as_notes.candidates, row.first) :]
+    later = row.first + np.flatnonzero(where[row.first :] >= 0)
     if len(later) < _LEAST_LATER:
         return 0.0
     usual = _usual_db(clear.level_db[later], where[later] % len(score), len(score))
@@ -305,7 +300,7 @@ def _sounds_apart(score: Score, clear: Candidates, row: _CountIn, as_notes: Alig
     colour = _MOST_SOUND * float(strangeness(clear)[row.blows].mean())
     first_time = rest[: min(max(_LEAST_NEAR, len(score)), _MOST_NEAR)]
     apart = _step(np.append(levels - expected, first_time), score, len(row.blows), 2 * spread**2)
-    most = _WHOLE_TIMES_SOUND if _whole_times(score, row, where) else _MOST_SOUND
+    most = _WHOLE_TIMES_SOUND if whole else _MOST_SOUND
     return float(np.clip(apart + colour, -_MOST_SOUND, most)) - _as_written(score, levels, expected, spread)
 
 

@@ -222,16 +222,20 @@ def _finer(phases: NDArray[np.complex64], bins_hz: Floats, later_s: float, step_
     return float(trials[int(np.sum(power, axis=1).argmax())])
 
 
+def _usual(agreement: Floats) -> float:
+    """Return how far the beats of the better half agree."""
+    return float(np.median(np.sort(agreement)[len(agreement) // 2 :]))
+
+
 def _agreement_nats(agreement: Floats) -> Floats:
     """Weigh by how far phases agree whether a click sounds at a beat; shape (n_beats,)."""
-    usual = float(np.median(np.sort(agreement)[len(agreement) // 2 :]))
+    usual = _usual(agreement)
     return np.asarray(usual * (2 * agreement - usual) / (2 * _SCATTER**2))
 
 
 def _run(agreement: Floats) -> Indices:
     """Return the beats of the one unbroken run in which a click sounds."""
-    usual = float(np.median(np.sort(agreement)[len(agreement) // 2 :]))
-    gained = np.append(0.0, np.cumsum(agreement - 0.5 * usual))
+    gained = np.append(0.0, np.cumsum(agreement - 0.5 * _usual(agreement)))
     lowest = np.minimum.accumulate(gained)
     end = int((gained - lowest).argmax())
     begin = int(gained[: end + 1].argmin())

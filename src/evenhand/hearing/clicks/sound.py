@@ -173,9 +173,14 @@ def body_at(samples: Samples, rate_hz: int, marks_s: Floats) -> Singles:
     """
     begins = (marks_s - CUT_BEFORE_S) * rate_hz
     first, length = np.floor(begins).astype(np.intp), int((CUT_BEFORE_S + MATCH_S) * rate_hz)
+    return shifted(rows(samples, first - 1, length + 3), begins - first + 1, length) * _fade_out(length)
+
+
+def _fade_out(length: int) -> Singles:
+    """Return gains that fall to nothing over the last quarter, shape (length,)."""
     fade = np.ones(length, dtype=np.float32)
     fade[-(length // 4) :] = np.linspace(1, 0, length // 4)
-    return shifted(rows(samples, first - 1, length + 3), begins - first + 1, length) * fade
+    return fade
 
 
 def mean_sound(cut: Cutter, times_s: Floats) -> Singles:
@@ -373,9 +378,7 @@ class WithoutClick:
     def __init__(self, samples: Samples, rate_hz: int, click: HeardClick) -> None:
         self._samples, self._click = samples, click
         self._places = (click.times_s - click.begins_s - CUT_BEFORE_S) * rate_hz
-        length = click.sounds.shape[1]
-        fade = np.ones(length, dtype=np.float32)
-        fade[-(length // 4) :] = np.linspace(1, 0, length // 4)
+        fade = _fade_out(click.sounds.shape[1])
         before = int(CUT_BEFORE_S * rate_hz)  # what low tones of strokes leave there must begin nowhere
         fade[:before] = np.sin(np.linspace(0, np.pi / 2, before)) ** 2
         self._sounds = np.pad(click.sounds * fade, ((0, 0), (2, 2)))

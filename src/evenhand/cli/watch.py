@@ -121,31 +121,35 @@ def watch(
     asked = WatchRequest.read(taken, tape, pad_cm=pad_cm, stick_cm=stick_cm, stroke=stroke)
     if lifting is not None:
         asked = replace(asked, lifting=read_lifting(lifting))
-    strip_out_if = None if strip is None else strip_out
-    check_places(json, report, strip_out_if, marked, label_sheet, reads=(video, lifting))
+    check_places(
+        json, report, None if strip is None else strip_out, marked, label_sheet, reads=(video, lifting)
+    )
     seen = watched(video, asked)
-    if strip is not None or marked is not None:
-        _show(video, seen, strip, strip_out, marked)
-    if label_sheet is not None:
-        from evenhand.acts.takes.labels import sheet_of
-        from evenhand.media.film.reader import FilmReader
-
-        write(label_sheet, sheet_of(video, seen, shows=FilmReader()))
+    _show(video, seen, None if strip is None else (strip, strip_out), marked, label_sheet)
     if give((json, lambda: seen_json_text(seen)), (report, lambda: report_of(seen))):
         from evenhand.cli.tables.watch import say_seen
 
         say_seen(seen, report=report)
 
 
-def _show(video: Path, seen: SeenTake, strip: int | None, strip_out: Path, marked: Path | None) -> None:
-    """Write the frames around a stroke, and the marked video."""
+def _show(
+    video: Path, seen: SeenTake, strip: tuple[int, Path] | None, marked: Path | None, sheet: Path | None
+) -> None:
+    """Write what shows the video's frames: those around a stroke, all of them marked, those to label."""
+    if strip is None and marked is None and sheet is None:
+        return
+    from evenhand.acts.takes.labels import sheet_of
     from evenhand.acts.takes.strip import strip_of, write_marked
     from evenhand.media.film.reader import FilmReader
 
+    shows = FilmReader()
     if strip is not None:
-        write(strip_out, strip_of(video, seen, strip, shows=FilmReader()))
+        number, out = strip
+        write(out, strip_of(video, seen, number, shows=shows))
     if marked is not None:
-        write_marked(video, seen, marked, shows=FilmReader())
+        write_marked(video, seen, marked, shows=shows)
+    if sheet is not None:
+        write(sheet, sheet_of(video, seen, shows=shows))
 
 
 def watched(video: Path, asked: WatchRequest) -> SeenTake:

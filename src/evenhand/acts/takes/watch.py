@@ -325,8 +325,8 @@ def seen_as_json(take: SeenTake) -> Json:
         "setup": {"warnings": [_warning_json(warning) for warning in watched.warnings]},
         "audio_video_shift_ms": watched.shift_ms,
         "scale_px_per_cm": {hand: stick.px_per_cm for hand, stick in watched.sticks.items()},
+        "scale_sd": watched.scale_sd,
     }
-    own["scale_sd"] = watched.scale_sd
     ways = {hand: _way_json(stick, watched.fps) for hand, stick in watched.sticks.items()}
     return {**plain(own, TAKE_DIGITS), "ways": ways, "heard": as_json(take.heard)}
 

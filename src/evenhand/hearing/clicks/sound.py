@@ -28,7 +28,6 @@ _USUAL, _FEWEST_ALONE = 5, 1  # sounds
 _FAR_MORE = 5.0  # times the energy
 _SETTLES_S = 0.006  # the filter does, before a piece begins
 
-
 Line = tuple[float, float]  # slope, base
 Seen = tuple[float, float, int]  # mark, gain, kind
 

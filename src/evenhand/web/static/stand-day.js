@@ -44,15 +44,20 @@ export class Place {
 
 const TICK_HZ = 660, TICK_S = 0.04, TICK_GAIN = 0.06;
 
-/** Ticks softly, unlike a click: so the last seconds of a rest are heard. */
-export function tick(context) {
-  const at = context.currentTime, tone = context.createOscillator(), gain = context.createGain();
-  tone.frequency.value = TICK_HZ;
-  gain.gain.setValueAtTime(TICK_GAIN, at);
-  gain.gain.exponentialRampToValueAtTime(TICK_GAIN / 100, at + TICK_S);
+/** Sounds one tone that dies away, so many seconds from now. */
+export function sound(context, hz, seconds, loudness, later = 0) {
+  const at = context.currentTime + later, tone = context.createOscillator(), gain = context.createGain();
+  tone.frequency.value = hz;
+  gain.gain.setValueAtTime(loudness, at);
+  gain.gain.exponentialRampToValueAtTime(loudness / 100, at + seconds);
   tone.connect(gain).connect(context.destination);
   tone.start(at);
-  tone.stop(at + TICK_S);
+  tone.stop(at + seconds);
+}
+
+/** Ticks softly, unlike a click: so the last seconds of a rest are heard. */
+export function tick(context) {
+  sound(context, TICK_HZ, TICK_S, TICK_GAIN);
 }
 
 /** A rest that counts down, and ends sooner where the player says so. */

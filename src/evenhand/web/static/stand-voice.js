@@ -1,5 +1,6 @@
 // What comes next, said in a rest: by a voice that is made on this device, else by a chime.
 
+import { sound } from "./stand-day.js";
 import { store, stored } from "./stand-settings.js";
 
 const KEY = "speaks", OFF = "no";
@@ -51,15 +52,6 @@ export class Voice {
   }
 
   chime() {
-    const context = this.context();
-    CHIME_HZ.forEach((hz, index) => {
-      const at = context.currentTime + index * CHIME_APART_S, tone = context.createOscillator(), gain = context.createGain();
-      tone.frequency.value = hz;
-      gain.gain.setValueAtTime(CHIME_GAIN, at);
-      gain.gain.exponentialRampToValueAtTime(CHIME_GAIN / 100, at + CHIME_S);
-      tone.connect(gain).connect(context.destination);
-      tone.start(at);
-      tone.stop(at + CHIME_S);
-    });
+    CHIME_HZ.forEach((hz, index) => sound(this.context(), hz, CHIME_S, CHIME_GAIN, index * CHIME_APART_S));
   }
 }

@@ -13,7 +13,7 @@ const LEAST_S = 2, CLIPPED = 0.9999; // of full scale
 const element = (id) => document.getElementById(id);
 
 /** Tells whether a take is worth sending; what is too short or too quiet is forgotten, and that is said. */
-async function worthSending(kept, told) {
+export async function worthSending(kept, told) {
   const silent = kept.peak < SILENCE;
   if (kept.samples >= LEAST_S * kept.rate && !silent) {
     if (kept.peak >= CLIPPED) trouble("clipped");
@@ -24,7 +24,8 @@ async function worthSending(kept, told) {
   return false;
 }
 
-function refused(error) {
+/** Says why a take was not taken; it stays on this device. */
+export function refused(error) {
   if (error.status === 401) trouble("kept_session");
   else trouble("kept_refused", { reason: error.message });
 }

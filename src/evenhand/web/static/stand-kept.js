@@ -1,7 +1,7 @@
 // What is kept on this device from before: sent by itself where the recording had ended, offered where it broke off.
 
 import { dropTake, keptChunks, keptTakes } from "./keep.js";
-import { lengthWords, say, student } from "./stand-page.js";
+import { lengthWords, say, student, takeAt } from "./stand-page.js";
 import { deliver } from "./stand-send.js";
 import { wavOf } from "./stand-wav.js";
 
@@ -70,7 +70,7 @@ async function send(take, said, acts) {
     const id = await deliver(take.key, () => (said.textContent = say("offline")));
     said.textContent = say("kept_sent");
     const link = document.createElement("a");
-    link.href = `/stand/takes/${id}`;
+    link.href = `${takeAt}/${id}`;
     link.textContent = say("look");
     acts.replaceChildren(link);
   } catch (error) {

@@ -5,6 +5,10 @@ import { WORDS } from "./stand-words.js";
 const root = document.getElementById("stand");
 
 export const student = root.dataset.student;
+/** Where takes are sent and asked for, and where one is looked at: the student's own, or what the teacher's page says. */
+export const takesAt = root.dataset.takes ?? "/stand/takes", takeAt = root.dataset.take ?? "/stand/takes";
+/** Whether what is played is heard while it is played; the teacher's page has no such ear. */
+export const hearsLive = !root.dataset.takes;
 
 /** Returns one of the scripts' texts, its {places} filled in. */
 export function say(key, facts = {}) {

@@ -1,7 +1,7 @@
 // Sends a kept take until the server has acknowledged it; only then is it forgotten here.
 
 import { dropTake, keepTake, keptChunks, keptTake } from "./keep.js";
-import { Refused, post } from "./stand-page.js";
+import { Refused, post, takesAt } from "./stand-page.js";
 import { wavOf } from "./stand-wav.js";
 
 const FIRST_MS = 1000, MOST_MS = 60_000;
@@ -50,7 +50,7 @@ async function once(key) {
   form.append("source", "microphone");
   form.append("recording", wavOf(chunks, take.rate), "take.wav");
   if (take.film) form.append("film", take.film, "film");
-  const { id } = await post("/stand/takes", form);
+  const { id } = await post(takesAt, form);
   if (id) await dropTake(key);
   return id;
 }

@@ -48,8 +48,13 @@ export class Settings {
   /** Turns to another item, and its tempo. */
   turnTo(facts) {
     this.facts = facts;
-    this.bpm = facts.bpm;
-    element("tempo").textContent = `${facts.beat} = ${this.bpm}`;
+    this.set(facts.bpm);
+  }
+
+  /** Sets the tempo, as far as the exercise can be played. */
+  set(bpm) {
+    this.bpm = Math.min(this.facts.fastest, Math.max(this.facts.slowest, bpm));
+    element("tempo").textContent = `${this.facts.beat} = ${this.bpm}`;
   }
 
   get tempo() {
@@ -85,9 +90,7 @@ export class Settings {
     const turn = (up) => {
       if (!this.told.idle()) return;
       const step = stepOf(up ? this.bpm : this.bpm - 0.01);
-      const next = Math.round(this.bpm / step) * step + (up ? step : -step);
-      this.bpm = Math.min(this.facts.fastest, Math.max(this.facts.slowest, next));
-      element("tempo").textContent = `${this.facts.beat} = ${this.bpm}`;
+      this.set(Math.round(this.bpm / step) * step + (up ? step : -step));
       this.told.changed();
     };
     element("slower").addEventListener("click", () => turn(false));

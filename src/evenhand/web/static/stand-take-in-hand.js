@@ -4,7 +4,7 @@ import { dropTake, keepChunk, keepTake } from "./keep.js";
 import { Live } from "./live.js";
 import { Recorder } from "./recorder.js";
 import { film } from "./stand-camera.js";
-import { student } from "./stand-page.js";
+import { hearsLive, student } from "./stand-page.js";
 import { peakOf } from "./stand-wav.js";
 
 const CHUNK_S = 1;
@@ -81,8 +81,8 @@ export class TakeInHand {
       const { at, beatS: beat_s, count, counted, pattern } = clicks;
       begin.clicks = { first_s: place(at) + laterS, beat_s, count, counted, pattern };
     }
-    this.live = new Live(begin, this.heard);
-    for (const samples of this.early) this.live.push(samples);
+    if (hearsLive) this.live = new Live(begin, this.heard);
+    for (const samples of this.early) this.live?.push(samples);
     this.early = null;
   }
 

@@ -25,6 +25,7 @@ def fill(studio: Studio) -> str:
     secret, _ = studio.access.make_link(ida.id, lasts=LINK_LASTS)
     _, old = studio.access.make_link(una.id, lasts=LINK_LASTS)
     studio.access.revoke_link(old.id)
+    studio.access.make_link(una.id, lasts=LINK_LASTS, opens="days")
     studio.access.begin("teacher", lasts=LINK_LASTS)
     studio.access.know_device()
     studio.log.note("login", "teacher", address="192.0.2.1")

@@ -117,6 +117,22 @@ def test_a_revoked_link_leads_nowhere_and_ends_the_students_sessions(place: Plac
     assert studio.access.links(ida.id)[0].revoked_at == first
 
 
+def test_a_parents_link_opens_days_alone_and_ends_no_session(studio: Studio) -> None:
+    ida = studio.students.add("Ida Quill")
+    session, _ = studio.access.begin("student", student_id=ida.id, lasts=HOUR)
+    parents, link = studio.access.make_link(ida.id, lasts=FORTNIGHT, opens="days")
+    own, _ = studio.access.make_link(ida.id, lasts=FORTNIGHT)
+    found = [
+        studio.access.student_of_link(each, opens) for each in (parents, own) for opens in ("days", "stand")
+    ]
+    assert found == [ida, None, None, ida]
+    with pytest.raises(NotFound, match="this link"):
+        studio.access.begin("student", student_id=ida.id, lasts=HOUR, key=parents)
+    studio.access.revoke_link(link.id)
+    assert studio.access.student_of_link(parents, "days") is None
+    assert studio.access.session(session) is not None
+
+
 def test_there_is_no_link_for_nobody(studio: Studio) -> None:
     with pytest.raises(NotFound, match="this student"):
         studio.access.make_link("nobody", lasts=HOUR)

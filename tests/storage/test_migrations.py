@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
@@ -77,6 +79,19 @@ def test_sqlite_is_set_so_that_nothing_is_lost_and_nothing_lingers(place: Place)
         }
     assert found == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "secure_delete": 1}
     assert (place.data / DATABASE).is_file()
+
+
+def test_a_parents_link_goes_with_the_form_that_knows_it(place: Place) -> None:
+    """Under a form before it, it would open the stand."""
+    studio = place.create()
+    student = studio.students.add("Nora Veldt")
+    own, _ = studio.access.make_link(student.id, lasts=timedelta(days=9))
+    parents, _ = studio.access.make_link(student.id, lasts=timedelta(days=9), opens="days")
+    for act in (lambda connection: downgrade(connection, "0006"), upgrade):
+        with studio.data.database.alone() as connection:
+            act(connection)
+    assert studio.access.student_of_link(own) == student
+    assert studio.access.student_of_link(parents, "days") is None
 
 
 def test_a_students_stage_gets_the_name_it_has_now(place: Place) -> None:

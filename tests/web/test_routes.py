@@ -30,12 +30,13 @@ def test_every_route_of_the_table_has_its_view(route: StudioRoute) -> None:
 
 
 def test_what_stands_open_to_anyone_is_this_and_no_more() -> None:
-    """By hand: whether it is there, the login, a student's link, and where a dead link leads."""
+    """By hand: whether it is there, the login, a student's link, a parent's, and where a dead one leads."""
     assert [name_of(route) for route in ROUTES if route.who == "anyone"] == [
         "GET /health",
         "GET /login",
         "POST /login",
         "GET /s/{secret}",
+        "GET /p/{secret}",
         "GET /gone",
     ]
 

@@ -14,6 +14,7 @@ from typing import Literal
 TakeStatus = Literal["waiting", "hearing", "heard", "failed"]
 TakeSource = Literal["microphone", "upload", "teacher"]
 Role = Literal["teacher", "student"]
+LinkOpens = Literal["stand", "days"]  # the student's stand; or, to a parent, days and minutes alone
 ActKind = Literal[
     "login",
     "login refused",
@@ -84,6 +85,7 @@ class StudentLink:
     expires_at: datetime
     revoked_at: datetime | None = None
     last_used_at: datetime | None = None
+    opens: LinkOpens = "stand"
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/login", "anyone", "page", "entrance.login_page"),
     StudioRoute("POST", "/login", "anyone", "action", "entrance.login", "origin", largest_bytes=1 << 13),
     _look("/s/{secret}", "anyone", "action", "entrance.student_link"),
+    _look("/p/{secret}", "anyone", "page", "entrance.parents_page"),
     _look("/gone", "anyone", "page", "entrance.link_gone"),
     # the teacher's desk
     _act("/logout", "teacher", "entrance.logout"),
@@ -56,6 +57,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/students/{student_id}", "teacher", "page", "students.one"),
     _act("/students/{student_id}", "teacher", "students.change"),
     _act("/students/{student_id}/links", "teacher", "students.make_link"),
+    _act("/students/{student_id}/parent", "teacher", "students.make_parents_link"),
     _act("/links/{link_id}/revoke", "teacher", "students.revoke_link"),
     _look("/students/{student_id}/export", "teacher", "file", "students.export"),
     _act("/students/{student_id}/erase", "teacher", "students.erase"),

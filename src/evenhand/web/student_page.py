@@ -43,7 +43,7 @@ from evenhand.studio.students import (
     week_in_short,
 )
 from evenhand.studio.typed import whole_number
-from evenhand.studio.values import Student, StudentLink, StudioTake
+from evenhand.studio.values import LinkOpens, Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
 from evenhand.studio.weeks.next import story_words
 from evenhand.web.pages import now, page, said_here, today, when_words
@@ -54,6 +54,7 @@ from evenhand.web.views.takes import upload_facts
 NEWEST, ON_A_PAGE = 10, 100
 MOST_OF_WEEK = 12
 NOTHING: Mapping[str, str] = {}
+AT: Mapping[LinkOpens, str] = {"stand": "s", "days": "p"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,7 @@ class MadeLink:
     code: Markup
     until: datetime
     local: bool
+    whom: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +84,14 @@ class ShownWeek:
     said: str
 
 
-def made_link(request: Request, student: Student) -> MadeLink:
+def made_link(request: Request, student: Student, opens: LinkOpens = "stand") -> MadeLink:
     """Make a link, and write the address that a phone needs."""
-    secret, link = studio_of(request).access.make_link(student.id, lasts=LINK_LASTS)
+    secret, link = studio_of(request).access.make_link(student.id, lasts=LINK_LASTS, opens=opens)
     base = address_of(request)
-    address = f"{base}/s/{secret}"
+    address = f"{base}/{AT[opens]}/{secret}"
     local = is_loopback(base.partition("://")[2].rpartition(":")[0].strip("[]") or "localhost")
-    return MadeLink(address, Markup(qr_picture(address)), link.expires_at, local)  # noqa: S704 - our own drawing
+    whom = student.name if opens == "stand" else f"a parent of {student.name}"
+    return MadeLink(address, Markup(qr_picture(address)), link.expires_at, local, whom)  # noqa: S704 - our own drawing
 
 
 def address_of(request: Request) -> str:
@@ -130,6 +133,7 @@ def one_student(
         takes_page=number,
         more_takes=len(takes) > n,
         links=open_links(studio, student),
+        parents=open_links(studio, student, "days"),
         stages=stage_names(studio),
         day_names=DAY_NAMES,
         values=typed if "name" in typed else typed_of(student),
@@ -206,11 +210,11 @@ def said_of(take: StudioTake) -> str:
     return glance.findings[0] if glance and glance.findings else "heard"
 
 
-def open_links(studio: Studio, student: Student) -> list[StudentLink]:
+def open_links(studio: Studio, student: Student, opens: LinkOpens = "stand") -> list[StudentLink]:
     """List the links that still lead in."""
-    at = now()
+    at, links = now(), studio.access.links(student.id)
     return [
-        link for link in studio.access.links(student.id) if link.revoked_at is None and link.expires_at > at
+        link for link in links if link.opens == opens and link.revoked_at is None and link.expires_at > at
     ]
 
 

@@ -204,6 +204,10 @@ TEACHER_CAUTION = (
     "Loud clicks and drums harm hearing: have them keep the click low, and use a pad or ear protection. "
     "Let the load rise gradually. You decide."
 )
+PARENT_CAUTION = (
+    "More minutes are not better. A child with pain, numbness or tingling stops, rests, "
+    "and sees a clinician. Loud clicks and drums harm hearing."
+)
 DROP_CAUTION = f"Drop the stick from the same height each time, the hand open and loose. {PLAYING_CAUTION}"
 MINUTE_CAUTION = f"Only as fast as the hands stay loose. {PLAYING_CAUTION}"
 

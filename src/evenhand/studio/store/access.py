@@ -38,7 +38,7 @@ from evenhand.studio.store.tables import (
     value_by_id,
     values_of,
 )
-from evenhand.studio.values import Act, ActKind, OpenSession, Role, Session, Student, StudentLink
+from evenhand.studio.values import Act, ActKind, LinkOpens, OpenSession, Role, Session, Student, StudentLink
 
 SECRET_BYTES = 32
 
@@ -299,10 +299,12 @@ class Access:
         if self._data.execute(delete(sessions).where(sessions.c.id == session_id)) == 0:
             raise NotFound(what="this session")
 
-    def make_link(self, student_id: str, *, lasts: timedelta) -> tuple[str, StudentLink]:
+    def make_link(
+        self, student_id: str, *, lasts: timedelta, opens: LinkOpens = "stand"
+    ) -> tuple[str, StudentLink]:
         """Make a private link: its secret, which nobody can read here again, and the link."""
         secret, now = new_secret(), self._data.now()
-        link = StudentLink(new_id(), student_id, now, now + lasts)
+        link = StudentLink(new_id(), student_id, now, now + lasts, opens=opens)
         with self._data.database.writing() as connection:
             check_student(connection, student_id)
             connection.execute(insert(links).values(**values_of(link), secret_sha256=sha256_of(secret)))
@@ -314,24 +316,29 @@ class Access:
         return self._data.values(StudentLink, query.order_by(links.c.created_at.desc(), links.c.id))
 
     def revoke_link(self, link_id: str) -> None:
-        """Make a link lead nowhere, and end its student's sessions."""
+        """Make a link lead nowhere, and end its student's sessions; a parent's begins none."""
         with self._data.database.writing() as connection:
-            student_id = connection.scalar(select(links.c.student_id).where(links.c.id == link_id))
-            if student_id is None:
+            link = value_by_id(connection, StudentLink, link_id)
+            if link is None:
                 raise NotFound(what="this link")
             open_still = (links.c.id == link_id) & links.c.revoked_at.is_(None)
             connection.execute(update(links).where(open_still).values(revoked_at=self._data.now()))
-            connection.execute(delete(sessions).where(sessions.c.student_id == student_id))
-        self._unkept.end_where(lambda _, session: session.student_id == student_id)
+            if link.opens == "stand":
+                connection.execute(delete(sessions).where(sessions.c.student_id == link.student_id))
+        if link.opens == "stand":
+            self._unkept.end_where(lambda _, session: session.student_id == link.student_id)
 
-    def student_of_link(self, secret: str) -> Student | None:
-        """Find whose link this is, and note that it was used; an archived student's leads nowhere."""
+    def student_of_link(self, secret: str, opens: LinkOpens = "stand") -> Student | None:
+        """Find whose link this is, and note that it was used; an archived student's leads nowhere.
+
+        A link opens one thing only: a parent's does not open the stand, nor the student's the parent's page.
+        """
         hashed, now = sha256_of(secret), self._data.now()
         with self._data.database.reading() as connection:
             link = connection.execute(_by_secret(links, hashed)).mappings().first()
             if link is None or not same(link["secret_sha256"], hashed):
                 return None
-            if link["revoked_at"] is not None or link["expires_at"] <= now:
+            if link["revoked_at"] is not None or link["expires_at"] <= now or link["opens"] != opens:
                 return None
             student = value_by_id(connection, Student, link["student_id"])
         if student is None or student.archived:
@@ -378,7 +385,12 @@ def _check_key(connection: Connection, role: Role, key: str | None, now: datetim
             raise NotFound(what="this password")
         return
     link = connection.execute(_by_secret(links, sha256_of(key)).with_for_update()).mappings().first()
-    if link is None or link["revoked_at"] is not None or link["expires_at"] <= now:
+    if (
+        link is None
+        or link["revoked_at"] is not None
+        or link["expires_at"] <= now
+        or link["opens"] != "stand"
+    ):
         raise NotFound(what="this link")
     theirs = select(students.c.archived).where(students.c.id == link["student_id"]).with_for_update()
     if connection.scalar(theirs) is not False:

@@ -189,7 +189,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0006"
+NEWEST = "0007"
 _STEPS = Path(__file__).with_name("migrations")
 
 

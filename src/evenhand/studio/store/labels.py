@@ -54,10 +54,11 @@ def exported_columns(table: Table) -> list[Column[Any]]:
     return [column for column in table.columns if column.name not in stays and column.name != HEARD]
 
 
-LATER_FIELDS: Mapping[str, tuple[str, ...]] = {
-    "studio": ("path",),
-    "book": ("mark",),
-    "students": ("signed_off",),
+LATER_FIELDS: Mapping[str, Mapping[str, object]] = {
+    "studio": {"path": "", "keep_videos": False},
+    "book": {"mark": ""},
+    "students": {"signed_off": ""},
+    "links": {"opens": "stand"},
 }
 
 
@@ -79,9 +80,9 @@ def from_json(written: object, table: Table) -> dict[str, Any]:
     return {**row, **STAYS.get(table.name, {})}
 
 
-def _later(table: Table) -> dict[str, str]:
+def _later(table: Table) -> dict[str, object]:
     """Return the fields that an export of an earlier form has not, as they are where nothing was said."""
-    return dict.fromkeys(LATER_FIELDS.get(table.name, ()), "")
+    return dict(LATER_FIELDS.get(table.name, {}))
 
 
 def _plain(value: object) -> object:

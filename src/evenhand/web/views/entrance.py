@@ -1,4 +1,8 @@
-"""The entrance: health, login and logout, a student's link."""
+"""The entrance: health, login and logout, a student's link, a parent's.
+
+A parent's link begins no session: its page is asked for by the link each time, so that taking it back ends
+it, and a family's own device stays logged in as whoever it was.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenhand import __version__
 from evenhand.errors import NotFound
+from evenhand.studio.practised import counted_since, practised_weeks
 from evenhand.studio.values import Session
 from evenhand.web.guard import (
     KNOWN,
@@ -24,6 +29,8 @@ from evenhand.web.guard import (
 from evenhand.web.pages import now, page
 from evenhand.web.requests import studio_of
 from evenhand.web.serving import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
+
+TOO_OFTEN = "Too many tries in a short time. Wait a few minutes, then try again."
 
 
 def health(request: Request) -> Response:
@@ -44,7 +51,7 @@ async def login(request: Request) -> Response:
     device = await run_in_threadpool(_known_device, request)
     counts = _counts(request, device)
     if not _counted(request, counts):
-        return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
+        return plain(request, 429, TOO_OFTEN)
     password = str(request.state.form.get("password", ""))
     try:
         key = await request.app.state.passwords.run(lambda: studio.access.key_of_password(password))
@@ -123,11 +130,9 @@ def student_link(request: Request) -> Response:
     limiter: Limiter = request.app.state.limiter
     student = studio.access.student_of_link(request.path_params["secret"])
     if student is None:
-        if not limiter.allows("link", comes_from(request)):
-            return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
-        return RedirectResponse("/gone", status_code=303)
+        return _no_link(request)
     if not limiter.allows("opened", student.id):
-        return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
+        return plain(request, 429, TOO_OFTEN)
     if _is_in_already(request, student.id):
         return RedirectResponse("/stand", status_code=303)
     try:
@@ -150,6 +155,27 @@ def _is_in_already(request: Request, student_id: str) -> bool:
     if session is None or session.student_id != student_id:
         return False
     return session.expires_at - now() > STUDENT_STAYS / 2
+
+
+def parents_page(request: Request) -> Response:
+    """Show a parent days and minutes, and nothing else."""
+    student = studio_of(request).access.student_of_link(request.path_params["secret"], "days")
+    if student is None:
+        return _no_link(request)
+    if not request.app.state.limiter.allows("opened", f"parent {student.id}"):
+        return plain(request, 429, TOO_OFTEN)
+    at = now().astimezone()
+    weeks = practised_weeks(studio_of(request).takes.all(student.id, since=counted_since(at)), at)
+    answer = page(request, "parent.html", name=student.name.split(" ")[0], weeks=weeks)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
+def _no_link(request: Request) -> Response:
+    """Lead on from a link that opens nothing; it is counted, so that links are not guessed."""
+    if not request.app.state.limiter.allows("link", comes_from(request)):
+        return plain(request, 429, TOO_OFTEN)
+    return RedirectResponse("/gone", status_code=303)
 
 
 def link_gone(request: Request) -> Response:

@@ -130,6 +130,14 @@ def make_link(request: Request) -> Response:
     return one_student(request, student, link=link)
 
 
+def make_parents_link(request: Request) -> Response:
+    """Switch the parent's view on: make its link, and show it this once."""
+    student = student_of(request)
+    link = made_link(request, student, "days")
+    note(request, "link made", student.id)
+    return one_student(request, student, link=link)
+
+
 def revoke_link(request: Request) -> Response:
     """Take a link back."""
     studio_of(request).access.revoke_link(request.path_params["link_id"])

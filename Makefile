@@ -23,6 +23,11 @@ WORKERS ?= 2
 PYTEST = $(BIN)/python -m pytest
 SHARED = --numprocesses $(WORKERS) --dist loadfile --ignore tests/e2e
 
+# In browsers most of the time goes by while something plays, so there are more at a time than cores; each has a
+# browser and a server of its own, and takes the next test when it is done with one.
+BROWSERS ?= 4
+IN_BROWSERS = tests/e2e --numprocesses $(BROWSERS) --dist load --maxschedchunk 1
+
 .PHONY: help demo studio test e2e deep check static format bench coverage story pictures clean
 
 help:
@@ -40,7 +45,7 @@ test: $(VENV)/ready-to-build
 	$(PYTEST) $(SHARED) -m "not deep"
 
 e2e: $(VENV)/ready-to-build
-	$(PYTEST) -m e2e
+	$(PYTEST) $(IN_BROWSERS)
 
 deep: $(VENV)/ready-to-build
 	EVENHAND_LAWS=deep $(PYTEST) $(SHARED)
@@ -57,7 +62,7 @@ format: $(VENV)/ready-to-build
 	$(BIN)/ruff format
 
 coverage: $(VENV)/ready-to-build
-	$(PYTEST) --cov --cov-report=term
+	$(PYTEST) --ignore tests/e2e --cov --cov-report=term
 
 bench: $(VENV)/ready-to-build
 	$(BIN)/python -m benchmarks

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import fcntl
+import os
+import pickle
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,12 +13,18 @@ import pytest
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
 from evenhand.studio.store.studio import Studio
-from tests.e2e.furnished import furnish
+from tests.e2e.furnished import People, furnish
 from tests.e2e.rooms import House, launch
 from tests.e2e.served import Served
 from tests.studios import QUICK, a_studio
 
+# These play and hear for long: they begin first, so that no worker is left with one of them at the end.
+LONG = ("test_day", "test_killed", "test_recording", "test_trouble", "test_camera", "test_first_run")
 CHROMIUMS = ("chromium", "chromium-browser", "google-chrome")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: LONG.index(item.path.stem) if item.path.stem in LONG else len(LONG))
 
 
 @pytest.fixture(scope="session")
@@ -26,14 +35,14 @@ def chromium() -> str:
     return found
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def playwright() -> Iterator[Playwright]:
-    """Start Playwright for one module: while it runs, nothing else here may use asyncio."""
+    """Start Playwright once a worker: while it runs, nothing else in the worker may use asyncio."""
     with sync_playwright() as started:
         yield started
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser(playwright: Playwright, chromium: str) -> Iterator[Browser]:
     started = launch(playwright, chromium)
     yield started
@@ -41,11 +50,28 @@ def browser(playwright: Playwright, chromium: str) -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def furnished(tmp_path_factory: pytest.TempPathFactory, chromium: str) -> Iterator[House]:
+def pattern(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, People]:
+    """Furnish a studio once for all workers: whoever comes first does it, and the others wait for it."""
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "furnished"
+    folder.mkdir(exist_ok=True)
+    people = folder / "people.pickle"
+    with (folder / "lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not people.exists():
+            with a_studio(folder) as studio:
+                people.write_bytes(pickle.dumps(furnish(studio)))
+    return folder / "studio", pickle.loads(people.read_bytes())  # noqa: S301 - written above
+
+
+@pytest.fixture(scope="session")
+def furnished(
+    tmp_path_factory: pytest.TempPathFactory, pattern: tuple[Path, People], chromium: str
+) -> Iterator[House]:
     assert chromium
     folder = tmp_path_factory.mktemp("served")
-    with a_studio(folder) as studio:
-        people = furnish(studio)
+    furnished_before, people = pattern
+    shutil.copytree(furnished_before, folder / "studio")
     with Served(folder / "studio") as served, Studio.open(folder / "studio", hasher=QUICK) as studio:
         yield House(served, studio, people)
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from typing import NoReturn
 
 from evenhand.errors import BadExercise
@@ -18,6 +19,7 @@ from evenhand.music.exercise import MAX_NOTES, MOST_METER_BEATS, Exercise, Hand,
 
 MAX_GRACES = 3
 MAX_TEXT = 131_072
+SHORT = 200  # characters: a studio reads its few exercises again with every take
 MAX_DENOMINATOR = 192
 LONGEST_VALUE = Fraction(2)
 
@@ -74,6 +76,10 @@ def parse_exercise(text: str) -> Exercise:
     >>> [note.hand for note in parse_exercise("1/8: RL-R").notes]
     ['R', 'L', None, 'R']
     """
+    return _read_short(text) if len(text) <= SHORT else _read(text)
+
+
+def _read(text: str) -> Exercise:
     if len(text) > MAX_TEXT:
         at = f"at most {MAX_TEXT:,} characters"
         raise BadExercise(column=MAX_TEXT + 1, found=f"{len(text):,} characters", must_be=at)
@@ -85,6 +91,9 @@ def parse_exercise(text: str) -> Exercise:
         reader.skip_spaces()
     _check_end(reader)
     return Exercise(tuple(reader.notes), reader.meter, tuple(reader.bar_lines))
+
+
+_read_short = lru_cache(maxsize=512)(_read)
 
 
 def print_exercise(exercise: Exercise) -> str:

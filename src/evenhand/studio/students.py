@@ -30,6 +30,7 @@ from evenhand.planning.practice import Block, PracticeItem, PracticePlan
 from evenhand.progress.history import History, PastBounce, PastTake
 from evenhand.progress.stages.path import PracticePath, plain_name
 from evenhand.progress.stages.usual import COMMON_PATH
+from evenhand.studio.desk import Cache
 from evenhand.studio.path import same_stage
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake, Week
@@ -340,6 +341,17 @@ def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> 
     found.sort(key=lambda past: past.day)
     dropped.sort(key=lambda past: past.day)
     return History(tuple(found), tuple(dropped), tuple(left_out), student.name)
+
+
+HISTORIES: Cache[History] = Cache(64)
+
+
+def heard_so_far(studio: Studio, student: Student, now: datetime) -> tuple[History, str]:
+    """Give a student's history, read once for the same takes, and a name for what it was made of."""
+    takes = heard_takes(studio, student, now)
+    digest = heard_digest(takes)
+    key = (student.id, student.name, digest, now.utcoffset())
+    return HISTORIES.get(key, lambda: history_of(takes, student, now)), digest
 
 
 def _past(take: StudioTake, day: date) -> PastTake | PastBounce | None:

@@ -36,9 +36,7 @@ from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (
     WeekInShort,
-    heard_digest,
-    heard_takes,
-    history_of,
+    heard_so_far,
     stage_since,
     week_in_short,
 )
@@ -235,11 +233,11 @@ def progress_facts(request: Request, student: Student) -> dict[str, Any]:
     """Gather what was heard over the weeks, draw it, say it, judge the stage; once for the same takes."""
     studio = studio_of(request)
     at = now().astimezone()
-    takes = heard_takes(studio, student, at)
+    history, digest = heard_so_far(studio, student, at)
     path = path_of(studio)
     since = stage_since(studio.weeks.all(student.id), student.stage, path)
-    key = (student.id, student.name, student.stage, path, since, heard_digest(takes))
-    return PROGRESS.get(key, lambda: _facts(history_of(takes, student, at), path, student, since))
+    key = (student.id, student.name, student.stage, path, since, digest)
+    return PROGRESS.get(key, lambda: _facts(history, path, student, since))
 
 
 def _facts(history: History, path: PracticePath, student: Student, since: date | None) -> dict[str, Any]:

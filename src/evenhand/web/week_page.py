@@ -9,13 +9,12 @@ from typing import Any
 
 from evenhand.acts.weeks.document import date_of_day
 from evenhand.planning.practice import PracticePlan
-from evenhand.progress.history import History
 from evenhand.report.words.figures import day_name, duration
 from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.studio.desk import Cache
 from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.students import heard_digest, heard_takes, history_of, stage_since
+from evenhand.studio.students import heard_so_far, stage_since
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Student, Week, WeekDraft
 from evenhand.studio.weeks.day import COPY, NEW
@@ -35,7 +34,6 @@ from evenhand.web.pages import today as this_day
 from evenhand.web.views.widget import stroke_choices
 
 LISTED_WEEKS = 8
-HISTORIES: Cache[History] = Cache(64)
 ADVICE: Cache[ShownAdvice | None] = Cache(128)
 PLANS: Cache[PracticePlan] = Cache(128)
 
@@ -130,7 +128,7 @@ def _other_drafts(studio: Studio, shown: WeekPage) -> dict[str, str]:
 def week_grounds(studio: Studio, shown: WeekPage) -> dict[str, Any]:
     """Gather what the path says, and what was recorded; once for the same takes."""
     student = shown.student
-    history, digest = heard_so_far(studio, student)
+    history, digest = heard_so_far(studio, student, datetime.now().astimezone())
     options, _ = read_options(shown.typed, this_day(), path_of(studio))
     stage = options.stage if options else student.stage
     before = [
@@ -146,15 +144,6 @@ def week_grounds(studio: Studio, shown: WeekPage) -> dict[str, Any]:
     }
 
 
-def heard_so_far(studio: Studio, student: Student) -> tuple[History, str]:
-    """Give a student's history, and a name for what it was made of."""
-    now = datetime.now().astimezone()
-    takes = heard_takes(studio, student, now)
-    digest = heard_digest(takes)
-    key = (student.id, student.name, digest)
-    return HISTORIES.get(key, lambda: history_of(takes, student, now)), digest
-
-
 def proposed_plan(studio: Studio, student: Student, options: WeekOptions) -> PracticePlan:
     """Propose a week; the same is proposed once for the same takes, the same book and the same weeks.
 
@@ -163,7 +152,7 @@ def proposed_plan(studio: Studio, student: Student, options: WeekOptions) -> Pra
     WrongOptions
         Where nothing fits into a day.
     """
-    history, digest = heard_so_far(studio, student)
+    history, digest = heard_so_far(studio, student, datetime.now().astimezone())
     entries, weeks = studio.book.all(), studio.weeks.all(student.id)
     path = path_of(studio)
     key = (student.id, student.name, options, digest, tuple(entries), tuple(weeks), path)

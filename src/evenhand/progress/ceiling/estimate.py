@@ -15,6 +15,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -196,21 +197,29 @@ def ceiling_of_both(tried: Sequence[TriedRepetition], beat: Fraction) -> TempoCe
     if not tried:
         nothing = Measure(None, 0, "bpm", needs=FEWEST)
         return TempoCeiling(beat, nothing, {}, (), None, enough=False, why=Remark("no whole repetition"))
-    posterior = _posterior(tried, None)
-    ceiling, (at_least, at_most) = posterior.ceiling, posterior.bounds
-    enough = _narrow(ceiling)
-    next_bpm = None if enough else _next_tempo(tried, posterior)
+    controlled = tuple(each.controlled for each in tried)
+    ceiling, (at_least, at_most), next_bpm = _found(tuple(each.tempo_bpm for each in tried), controlled)
     return TempoCeiling(
         beat=beat,
         ceiling=ceiling,
         hands={},
         tried=tuple(tried),
         next_tempo_bpm=next_bpm,
-        enough=enough,
-        why=_why(ceiling, [each.controlled for each in tried], next_bpm),
+        enough=_narrow(ceiling),
+        why=_why(ceiling, controlled, next_bpm),
         at_least_bpm=at_least,
         at_most_bpm=at_most,
     )
+
+
+@lru_cache(maxsize=512)  # the plan and the page ask the same of an exercise, and several times
+def _found(
+    tempo_bpm: tuple[float, ...], controlled: tuple[bool, ...]
+) -> tuple[Measure, tuple[float | None, float | None], float | None]:
+    """Return the ceiling of some repetitions, its bounds where it is not known, and what to try next."""
+    posterior = posterior_of(np.array(tempo_bpm), np.array(controlled))
+    next_bpm = None if _narrow(posterior.ceiling) else _next_tempo(tempo_bpm, posterior)
+    return posterior.ceiling, posterior.bounds, next_bpm
 
 
 def with_curve(found: TempoCeiling) -> TempoCeiling:
@@ -236,10 +245,10 @@ def _narrow(ceiling: Measure) -> bool:
     return (ceiling.ci95[1] - ceiling.ci95[0]) / 2 <= ENOUGH_SHARE * ceiling.value
 
 
-def _next_tempo(tried: Sequence[TriedRepetition], posterior: Posterior) -> float:
+def _next_tempo(tempo_bpm: Sequence[float], posterior: Posterior) -> float:
     """Choose the tempo that tells most, of those at which the hands are likely to stay loose."""
-    well = [each.tempo_bpm for each in tried if each.controlled]
-    slowest = min(each.tempo_bpm for each in tried)
+    well = [bpm for bpm, held in zip(tempo_bpm, posterior.controlled, strict=True) if held]
+    slowest = min(tempo_bpm)
     if not well:
         return on_the_click(slowest * SLOWER_AT_ONCE)
     fastest = max(well) * FASTER_AT_ONCE

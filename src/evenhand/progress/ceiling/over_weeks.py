@@ -183,16 +183,23 @@ def _blur(grid: Floats, form: float) -> Floats:
 def _log_weights(tables: Floats, parts: Floats, grid: Floats, starts: Floats, ends: Floats) -> Floats:
     """Weigh every trajectory under every model; shape (n_models, n_starts, n_ends, n_bends)."""
     logs = np.empty((len(tables), len(starts), len(ends), len(BENDS)))
-    days = np.arange(len(parts))
+    n_grid = len(grid)
+    values = tables.reshape(len(tables), -1)
+    rises = np.diff(tables, axis=-1, append=0.0).reshape(len(tables), -1)
     for bend_place, bend in enumerate(BENDS):
         part = np.expm1(-bend * parts) / np.expm1(-bend)
         trajectory = starts[:, None, None] * (1 - part) + ends[None, :, None] * part
-        place = np.clip((trajectory - grid[0]) / _STEP, 0, len(grid) - 1.001)
+        place = np.clip((trajectory - grid[0]) / _STEP, 0, n_grid - 1.001)
         whole = place.astype(np.intp)
         left = place - whole
-        for model, table in enumerate(tables):
-            at, after = table[days, whole], table[days, whole + 1]
-            logs[model, :, :, bend_place] = (at + (after - at) * left).sum(axis=-1)
+        of_day = whole + n_grid * np.arange(len(parts))
+        at, rise = np.empty(left.shape), np.empty(left.shape)
+        for model in range(len(tables)):  # into the same two arrays: this is where the time goes
+            np.take(values[model], of_day, out=at, mode="clip")
+            np.take(rises[model], of_day, out=rise, mode="clip")
+            rise *= left
+            at += rise
+            at.sum(axis=-1, out=logs[model, :, :, bend_place])
     return np.asarray(logs + np.log(BEND_WEIGHTS))
 
 

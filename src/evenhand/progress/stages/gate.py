@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 from itertools import groupby
 
 from evenhand.music.exercise import Exercise, Hand, Tempo
@@ -52,6 +53,7 @@ def _outside(stage: Stage, exercise: Exercise, hard: float) -> Iterator[Remark]:
         yield Remark("ornament comes later", {"ornament": ornament})
 
 
+@lru_cache(maxsize=128)  # a path has some ten stages
 def for_stage(stage: Stage) -> tuple[LibraryExercise, ...]:
     """Return what the library has for a stage: its tracks in their order, each easy to hard, nothing twice.
 

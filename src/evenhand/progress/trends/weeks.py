@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -225,10 +226,17 @@ def _weeks(takes: Sequence[PastTake], beat: Fraction) -> Iterator[WeekCeiling]:
 
 def _week(x: float, tried: Sequence[tuple[float, bool]]) -> WeekCeiling:
     """Find the ceiling of one week, as ``tempo_ceiling`` does for both hands together."""
+    ceiling, at_least, at_most = _ceiling_of(tuple(tried))
+    return WeekCeiling(x, ceiling, at_least, at_most, len(tried))
+
+
+@lru_cache(maxsize=4096)  # a week that is over stays as it was: 26 of them for each student
+def _ceiling_of(tried: tuple[tuple[float, bool], ...]) -> tuple[Measure, float | None, float | None]:
+    """Return the ceiling of some repetitions, and its bounds where it is not known."""
     tempos, controlled = (np.array(column) for column in zip(*tried, strict=True))
     posterior = posterior_of(tempos, controlled)
     at_least, at_most = posterior.bounds if len(tried) >= FEWEST else (None, None)
-    return WeekCeiling(x, replace(posterior.ceiling, needs=None), at_least, at_most, len(tried))
+    return replace(posterior.ceiling, needs=None), at_least, at_most
 
 
 def _wished(posterior: CeilingPosterior, tempo_bpm: float, end: Measure) -> WishedTempo:

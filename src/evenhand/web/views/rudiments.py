@@ -17,7 +17,7 @@ from evenhand.music.text import print_exercise
 from evenhand.progress.history import History
 from evenhand.report.words.figures import count
 from evenhand.studio.signed import RUNGS, SignedRungs, signed_rungs, with_signed
-from evenhand.studio.students import heard_takes, history_of
+from evenhand.studio.students import heard_so_far
 from evenhand.web.pages import go, now, page, said_here, today
 from evenhand.web.requests import student_of, studio_of
 
@@ -46,7 +46,7 @@ class ShownRudiment:
 def shown(request: Request) -> Response:
     """Show the forty of a student."""
     student, at = student_of(request), now().astimezone()
-    history = history_of(heard_takes(studio_of(request), student, at), student, at)
+    history, _ = heard_so_far(studio_of(request), student, at)
     signed = signed_rungs(student.signed_off)
     return page(
         request,

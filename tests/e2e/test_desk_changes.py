@@ -78,12 +78,12 @@ def test_a_stage_is_changed_and_its_students_stay_in_it(browser: Browser, house:
 def test_an_exercise_is_marked(browser: Browser, house: House) -> None:
     with a_room(browser, house, "teacher", viewport=DESK) as room:
         page = room.open("/book")
-        entry = page.locator(".entries li", has_text="Doubles").first
+        entry = page.locator(".card", has_text="Doubles").first
         entry.locator("summary").click()
         entry.get_by_label("Where weeks are planned").last.select_option("never")
         entry.get_by_label("At these stages only").fill("tap, endurance")
         entry.get_by_role("button", name="Keep").click()
-        expect(page.locator(".entries li", has_text="Doubles").first.locator("summary")).to_have_text(
+        expect(page.locator(".card", has_text="Doubles").first.locator("summary")).to_have_text(
             "never at tap, endurance"
         )
         room.look("book-marked-1280")

@@ -123,6 +123,6 @@ def test_minutes_add_up_while_a_week_is_edited(browser: Browser, house: House) -
 
 def test_the_book_is_engraved_as_it_is_typed(browser: Browser, house: House) -> None:
     with a_room(browser, house, "teacher") as room:
-        page = room.open("/book")
+        page = room.open("/book/write")
         page.locator("input[name=text]").first.press_sequentially("1/16: RLRR LRLL")
         expect(page.locator("#typed svg").first).to_be_visible()

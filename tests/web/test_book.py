@@ -132,3 +132,34 @@ def test_marks_come_in_with_a_file(desk: tuple[TestClient, str]) -> None:
     files = {"book": ("mine.txt", b"1/8: RLRL # Singles [use]\n", "text/plain")}
     client, csrf = desk
     assert ">use these</summary>" in client.post("/book/read", data={"csrf": csrf}, files=files).text
+
+
+def test_the_library_is_browsed_and_searched(desk: tuple[TestClient, str]) -> None:
+    flams = desk[0].get("/book?shelf=flams").text
+    assert flams.count('class="card"') == flams.count("data-hear") == 19  # as docs/library.md's track has
+    found = desk[0].get("/book?sticking=RRLR+LLRL&swap=1").text
+    assert "just this sticking" in found
+    assert "the same going round, begun on its note 3" in found  # RLRR LRLL, seen from RRLR LLRL
+    assert "R and L, such as RLRR" in desk[0].get("/book?sticking=what").text
+    assert "Nothing was found" in desk[0].get("/book?shelf=drops&trains=flams").text
+    assert desk[0].get("/book?shelf=nowhere&page=x&hand=9&hard=%00").status_code == 200
+
+
+def test_an_exercise_of_the_library_is_taken_to_be_changed(desk: tuple[TestClient, str]) -> None:
+    shown = desk[0].get("/book/write?exercise=1/8: RRLL&title=Doubles").text
+    assert 'value="1/8: RRLL"' in shown
+    assert "<svg" in shown
+
+
+def test_an_exercise_is_heard_whole_or_in_part(desk: tuple[TestClient, str]) -> None:
+    client, address = desk[0], "/book/hear.mp3?exercise=1/16: RLRR LRLL&speed=fast"
+    whole = client.get(address)
+    assert (whole.status_code, whole.headers["content-type"]) == (200, "audio/mpeg")
+    assert whole.content[:3] == b"ID3" or whole.content[0] == 0xFF  # a tag, or a frame's first byte
+    part = client.get(address, headers={"range": "bytes=100-199"})
+    assert (part.status_code, part.content) == (206, whole.content[100:200])
+    assert part.headers["content-range"] == f"bytes 100-199/{len(whole.content)}"
+    assert client.get(address, headers={"range": "bytes=-50"}).content == whole.content[-50:]
+    assert client.get(address, headers={"range": f"bytes={len(whole.content)}-"}).status_code == 416
+    assert client.get("/book/hear.mp3?exercise=RLRR").status_code == 422
+    assert client.get(f"/book/hear.mp3?exercise=1/1: {'RL' * 120}&speed=slow").status_code == 422

@@ -14,8 +14,7 @@ from evenhand.music.engraving.engraved import whole_svg
 from evenhand.music.equivalence import UpTo, same_groups
 from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import parse_exercise, print_exercise
-from evenhand.music.writing.difficulty import difficulties, easy_to_hard
-from evenhand.report.words.exercises import covering_words, explain, found_words
+from evenhand.report.words.exercises import covering_words, found_words
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry
 
@@ -89,20 +88,6 @@ def covering(texts: Sequence[str], changes: int) -> ShownExercises:
     said = covering_words(len(found.chosen), len(texts), changes=found.of, notes=changes, needed=needed)
     chosen = (print_exercise(entry.exercise) for entry in found.chosen)
     return ShownExercises(said, tuple(zip(chosen, found.ranks, strict=True)))
-
-
-def easy_first(entries: Sequence[BookEntry]) -> list[tuple[BookEntry, str]]:
-    """Put a book's entries in order within each section, with why each stands where it does."""
-    sections: dict[str, list[BookEntry]] = {}
-    for entry in entries:
-        sections.setdefault(entry.section, []).append(entry)
-    out: list[tuple[BookEntry, str]] = []
-    for inside in sections.values():
-        asks = difficulties([parse_exercise(entry.text) for entry in inside], Tempo.parse(USUAL_TEMPO))
-        order = easy_to_hard(asks)
-        whys = explain([asks[place] for place in order])
-        out += [(inside[place], why) for place, why in zip(order, whys, strict=True)]
-    return out
 
 
 def same_as(text: str, entries: Sequence[BookEntry]) -> str | None:

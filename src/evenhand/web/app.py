@@ -8,6 +8,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from functools import cache
 from pathlib import Path
+from threading import Timer
 from typing import TYPE_CHECKING, Any, cast
 
 from starlette.applications import Starlette
@@ -58,6 +59,7 @@ if TYPE_CHECKING:
 
 
 UNREADABLE = 503
+PREPARES_AFTER_S = 5.0
 KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
     DiskFull: (
         507,
@@ -99,6 +101,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
         app.state.worker_pool = pool = _started_pool(settings) if hears and settings.workers else None
         if hears:
             app.state.hears_live = await _start_live()
+            _prepare_the_book()
             let_through()  # from now on the server ends in order
         try:
             yield
@@ -150,6 +153,19 @@ async def _start_live() -> HearsLive:
     processes = LiveProcesses()
     await processes.start()
     return processes
+
+
+def _prepare_the_book() -> None:
+    """Weigh the library a little after the start, so that nobody's first search waits for it."""
+
+    def prepare() -> None:
+        from evenhand.studio.shelves import prepare
+
+        prepare()
+
+    soon = Timer(PREPARES_AFTER_S, prepare)
+    soon.daemon = True
+    soon.start()
 
 
 def _live_here() -> HearsLive:

@@ -9,6 +9,7 @@ cannot be taken is ``RequestRefused``, what is not there ``NotFound``; the appli
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import AsyncGenerator, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
@@ -174,6 +175,7 @@ async def counted(request: Request, largest_bytes: int) -> AsyncGenerator[bytes,
         yield chunk
 
 
+_RANGE = re.compile(r"bytes=(\d{1,12})?-(\d{1,12})?", re.ASCII)
 AT_ONCE = 1 << 20
 MOST_NAME = 200
 MEDIA = ("audio/", "video/")
@@ -288,6 +290,21 @@ def sound_answer(path: Path, kinds: Mapping[str, str] = SOUND_KINDS) -> Response
         filename=None if kind else f"take{path.suffix}",
         headers={"Cache-Control": "private, max-age=3600"},
     )
+
+
+def bytes_answer(request: Request, content: bytes, media_type: str) -> Response:
+    """Give a small sound that is in memory, whole or the one part that is asked for (RFC 9110, 14)."""
+    headers = {"Accept-Ranges": "bytes", "Cache-Control": "private, max-age=3600"}
+    found = _RANGE.fullmatch(request.headers.get("range", ""))
+    if found is None:
+        return Response(content, media_type=media_type, headers=headers)
+    first, last = (int(each) if each else None for each in found.groups())
+    start = max(len(content) - (last or 0), 0) if first is None else first
+    end = len(content) if first is None or last is None else min(last + 1, len(content))
+    if start >= end:
+        return Response(status_code=416, headers={"Content-Range": f"bytes */{len(content)}"})
+    headers["Content-Range"] = f"bytes {start}-{end - 1}/{len(content)}"
+    return Response(content[start:end], status_code=206, media_type=media_type, headers=headers)
 
 
 def pdf_answer(content: bytes, name: str) -> Response:

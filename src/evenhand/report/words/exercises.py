@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.music.exercise import HAND_NAMES
+from evenhand.music.search import Lies, StickingFound
 from evenhand.music.writing.demands import COMPONENTS, LONGEST_RUN, LONGEST_STRETCH
 from evenhand.music.writing.difficulty import SAME_LOAD, Difficulty
 from evenhand.music.writing.features import Feature
@@ -145,6 +146,26 @@ def covering_words(chosen: int, of: int, *, changes: int, notes: int, needed: in
     fewest = "no fewer do" if needed is None else f"fewer might do, but not fewer than {needed}"
     verb = "holds" if chosen == 1 else "hold"
     return f"{chosen} of {of} {verb} all {changes} hand changes of {notes} notes; {fewest}."
+
+
+LIES_WORDS: Mapping[Lies, str] = {
+    "whole": "just this sticking",
+    "turned": "the same going round, begun on its note {note}",
+    "begins": "begins with it",
+    "inside": "in it from note {note}",
+    "around": "over the repeat, from note {note}",
+}
+
+
+def lies_words(found: StickingFound) -> str:
+    """Say where a sticking that was looked for lies in an exercise.
+
+    >>> lies_words(StickingFound("around", 6, hands_swapped=True))
+    'over the repeat, from note 7, hands swapped'
+    """
+    said = LIES_WORDS[found.lies].format(note=found.note + 1)
+    swapped = ", hands swapped" if found.hands_swapped else ""
+    return f"{said}{swapped}{', with rests between' if found.rests_between else ''}"
 
 
 NOT_WEIGHED = (

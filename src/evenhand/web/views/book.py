@@ -1,60 +1,160 @@
-"""The book: exercises kept, typed, generated, covered, printed."""
+"""The book: the studio's own exercises and the library as music, searched, heard, marked, printed."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-from evenhand.errors import EvenhandError, NotFound, WrongOptions
+from evenhand.errors import NotFound, WrongOptions
 from evenhand.music.book import Use
+from evenhand.music.library.tracks import TRACKS
 from evenhand.report.print.setting import Paper
-from evenhand.report.words.figures import count
-from evenhand.studio.book import (
-    TYPED_PX,
-    ShownExercises,
-    book_of,
-    book_text,
-    covering,
-    easy_first,
-    generated,
-    read_in,
-    same_as,
-    typed,
-)
+from evenhand.report.words.exercises import lies_words
+from evenhand.studio.book import book_of, book_text
 from evenhand.studio.path import mark_of, path_of, read_mark, stage_names
+from evenhand.studio.played import SPEEDS, USUAL_SPEED, heard_here
+from evenhand.studio.shelves import (
+    ALL,
+    BY_HAND,
+    OWN,
+    SORTS,
+    THIRDS,
+    TRAINS,
+    ShelfPage,
+    ShelfQuery,
+    browse,
+    counts,
+    drawn,
+    third_of,
+)
 from evenhand.studio.typed import whole_number
+from evenhand.studio.values import BookEntry
 from evenhand.web.pages import go, page, said_here
-from evenhand.web.requests import pdf_answer, studio_of, texts_of
+from evenhand.web.requests import bytes_answer, pdf_answer, studio_of, texts_of
 
-LARGEST_BOOK = 2000
 USE_WORDS: dict[Use, str] = {"use": "use these", "also": "also", "never": "never"}
+HAND_WORDS: Mapping[str, str] = {
+    "R leads": "the right hand leads",
+    "L leads": "the left hand leads",
+    "in turn": "each hand leads in turn",
+    "works R": "the right hand has more to do",
+    "works L": "the left hand has more to do",
+    "R alone": "the right hand alone",
+    "L alone": "the left hand alone",
+}
+TRAINS_WORDS: Mapping[str, str] = {
+    "singles": "single strokes",
+    "doubles": "second notes of doubles",
+    "three in a row": "three or more in a row",
+    "rolls": "rolls",
+    "heights": "accents and taps",
+    "flams": "flams",
+    "drags": "drags",
+    "buzzes": "buzzes",
+    "triplets": "triplets",
+    "values": "changes of note value",
+    "rests": "rests",
+}
+THIRD_WORDS: Mapping[str, str] = {
+    "easy": "as hard as the library's easy third",
+    "middle": "as hard as its middle third",
+    "hard": "as hard as its hard third",
+}
+SORT_WORDS: Mapping[str, str] = {"stands": "as they stand", "easy": "easy to hard"}
+LONGEST_IN_AN_ADDRESS = 3000  # characters of an exercise
 
 
-def shelf(
-    request: Request, *, text: str = "", title: str = "", section: str = "", wrong: str = ""
-) -> Response:
-    """Show the book, the place to type, and the generator; what cannot be read stands there again."""
+def shelf(request: Request, *, wrong: str = "") -> Response:
+    """Show a shelf, or what was found on all of them, one page at a time."""
     studio = studio_of(request)
-    entries, path = studio.book.all(), path_of(studio)
-    sections: dict[str, list[tuple[object, str]]] = {}
-    for entry, why in easy_first(entries):
-        sections.setdefault(entry.section, []).append((entry, why))
+    entries = studio.book.all()
+    query = _query(request.query_params)
+    try:
+        found = browse(query, entries)
+    except WrongOptions as error:
+        wrong, found = str(error), ShelfPage((), 0, 1, 1)
+    own = {entry.id: entry for entry in entries}
+    path = path_of(studio)
+    shown = [(each, own.get(each.id)) for each in found.exercises]
     return page(
         request,
         "book.html",
         status=422 if wrong else 200,
-        sections=sections,
-        count=len(entries),
-        typed=typed(text),
-        text=text,
-        title=title,
-        section=section,
+        query=query,
+        found=found,
+        cards=[_card(each, entry) for each, entry in shown],
+        marks={each.id: mark_of(entry, path) for each, entry in shown if entry is not None},
+        own_count=len(entries),
+        shelves=counts(),
+        library_count=sum(counts().values()),
+        options=OPTIONS,
+        to=_addresses(query, found),
+        speeds=tuple(SPEEDS),
+        usual_speed=USUAL_SPEED,
         wrong=wrong,
         said=said_here(request),
-        marks={entry.id: mark_of(entry, path) for entry in entries},
         uses=USE_WORDS,
         stages=stage_names(studio),
     )
+
+
+OPTIONS = {"hand": HAND_WORDS, "trains": TRAINS_WORDS, "hard": THIRD_WORDS, "sort": SORT_WORDS}
+
+
+def _query(asked: Mapping[str, str]) -> ShelfQuery:
+    """Read what is looked for; what there is none of is not looked for."""
+    given = {
+        name: value if (value := asked.get(name, "")) in known else ""
+        for name, known in (("hand", BY_HAND), ("trains", TRAINS), ("hard", THIRDS), ("sort", SORTS))
+    }
+    sticking = asked.get("sticking", "")[:200]
+    searches = bool(sticking.strip() or given["hand"] or given["trains"] or given["hard"])
+    shelf = asked.get("shelf", ALL if searches else OWN)
+    return ShelfQuery(
+        shelf=shelf if shelf in {OWN, ALL, *TRACKS} else OWN,
+        sticking=sticking,
+        swap=bool(asked.get("swap")),
+        page=whole_number(asked.get("page", "")) or 1,
+        **{**given, "sort": given["sort"] or SORTS[0]},
+    )
+
+
+def _addresses(query: ShelfQuery, found: ShelfPage) -> dict[str, Any]:
+    """Return where the pages before and after are."""
+    asked = {name: getattr(query, name) for name in ("shelf", "sticking", "hand", "trains", "hard", "sort")}
+    asked |= {"swap": "1"} if query.swap else {}
+    to = {}
+    for name, number in (("before", found.page - 1), ("after", found.page + 1)):
+        to[name] = f"/book?{urlencode({**asked, 'page': number})}" if 1 <= number <= found.pages else ""
+    return to
+
+
+def _card(each: Any, entry: BookEntry | None) -> dict[str, Any]:  # noqa: ANN401 - a shelved exercise
+    """Gather what stands on a card."""
+    address = urlencode({"exercise": each.text, "title": each.title})
+    return {
+        "at": each,
+        "entry": entry,
+        "lines": drawn(each.text),
+        "third": THIRD_WORDS[third_of(each.text)],
+        "found": lies_words(each.found) if each.found else "",
+        "address": address if len(each.text) <= LONGEST_IN_AN_ADDRESS else "",
+    }
+
+
+def hear(request: Request) -> Response:
+    """Play an exercise as it is written."""
+    asked = request.query_params
+    content, _ = heard_here(
+        asked.get("exercise", "")[:LONGEST_IN_AN_ADDRESS],
+        asked.get("speed", USUAL_SPEED),
+        click=asked.get("click", "1") != "0",
+    )
+    return bytes_answer(request, content, "audio/mpeg")
 
 
 def mark(request: Request) -> Response:
@@ -68,61 +168,10 @@ def mark(request: Request) -> Response:
     return go("/book", "Marked.")
 
 
-def add(request: Request) -> Response:
-    """Put one exercise, or those ticked, into the book."""
-    form, studio = request.state.form, studio_of(request)
-    texts = [str(each) for each in form.getlist("text") if str(each).strip()]
-    title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
-    entries = studio.book.all()
-    if len(entries) + len(texts) > LARGEST_BOOK:
-        return shelf(
-            request, text=texts[0] if texts else "", wrong=f"The book holds at most {LARGEST_BOOK} exercises."
-        )
-    if not texts:
-        return shelf(request, title=title, section=section, wrong="Type an exercise first, or tick some.")
-    for text in texts:
-        read = typed(text)
-        if read.wrong:
-            return shelf(request, text=text, title=title, section=section, wrong=read.wrong)
-    same = [found for text in texts if (found := same_as(text, entries))]
-    for text in texts:
-        studio.book.add(typed(text).text, title if len(texts) == 1 else "", section)
-    said = f"{count(len(texts), 'exercise is', 'exercises are')} in the book."
-    if same:
-        said += f" One is the same as {same[0]}, begun on another note or with the hands swapped."
-    return go("/book", said)
-
-
 def remove(request: Request) -> Response:
     """Take an exercise out of the book."""
     studio_of(request).book.remove(request.path_params["entry_id"])
     return go("/book", "Removed from the book.")
-
-
-def engrave(request: Request) -> Response:
-    """Give the music of what is typed."""
-    read = typed(str(request.state.form.get("text", "")), TYPED_PX)
-    return page(request, "book_typed.html", typed=read)
-
-
-def generate(request: Request) -> Response:
-    """Generate exercises by what the form asks."""
-    try:
-        found = generated(dict(request.state.form))
-    except EvenhandError as error:
-        found = ShownExercises(str(error), ())
-    return page(request, "book_found.html", found=found)
-
-
-def cover(request: Request) -> Response:
-    """Cut a list to the fewest that hold all its hand changes."""
-    form = request.state.form
-    changes = str(form.get("changes", "3"))
-    try:
-        found = covering([str(each) for each in form.getlist("text")], whole_number(changes) or 0)
-    except EvenhandError as error:
-        found = ShownExercises(str(error), ())
-    return page(request, "book_found.html", found=found)
 
 
 def print_all(request: Request) -> Response:
@@ -143,32 +192,3 @@ def as_text(request: Request) -> Response:
     """Give the book as plain text."""
     text = book_text(studio_of(request).book.all())
     return PlainTextResponse(text, headers={"Content-Disposition": 'attachment; filename="book.txt"'})
-
-
-async def read_in_file(request: Request) -> Response:
-    """Read a book's file into the book."""
-    from starlette.concurrency import run_in_threadpool
-
-    given = request.state.form.get("book")
-    content = b"" if given is None or isinstance(given, str) else await given.read()
-    return await run_in_threadpool(_read, request, content)
-
-
-def _read(request: Request, content: bytes) -> Response:
-    try:
-        found = read_in(content.decode("utf-8-sig"), "book", LARGEST_BOOK)
-    except UnicodeDecodeError:
-        return shelf(
-            request, wrong="That is not a text file. A book is a text file with one exercise a line."
-        )
-    except EvenhandError as error:
-        return shelf(request, wrong=str(error))
-    studio = studio_of(request)
-    if len(studio.book.all()) + len(found) > LARGEST_BOOK:
-        return shelf(request, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
-    for each in found:
-        studio.book.add(*each)
-    return go(
-        "/book",
-        f"{count(len(found), 'exercise is', 'exercises are')} in the book.",
-    )

@@ -1,0 +1,132 @@
+"""Into the book: exercises written, drawn while they are written, generated, cut to the fewest, read in."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from evenhand.errors import EvenhandError
+from evenhand.report.words.figures import count
+from evenhand.studio.book import (
+    TYPED_PX,
+    ShownExercises,
+    covering,
+    generated,
+    read_in,
+    same_as,
+    typed,
+)
+from evenhand.studio.shelves import drawn
+from evenhand.studio.typed import whole_number
+from evenhand.web.pages import go, page, said_here
+from evenhand.web.requests import studio_of
+
+LARGEST_BOOK = 2000
+
+
+def blank(request: Request) -> Response:
+    """Show the place to write, empty or with an exercise of the library to be changed."""
+    asked = request.query_params
+    return _desk(request, {name: asked.get(name, "") for name in ("exercise", "title", "section")})
+
+
+def _desk(request: Request, fields: dict[str, str], *, wrong: str = "") -> Response:
+    """Show the place to write, with what was written."""
+    text = fields.get("exercise", "")
+    entries = studio_of(request).book.all()
+    return page(
+        request,
+        "book_write.html",
+        status=422 if wrong else 200,
+        typed=typed(text),
+        text=text,
+        title=fields.get("title", ""),
+        section=fields.get("section", ""),
+        sections=list(dict.fromkeys(entry.section for entry in entries if entry.section)),
+        wrong=wrong,
+        said=said_here(request),
+    )
+
+
+def add(request: Request) -> Response:
+    """Put one exercise, or those ticked, into the book."""
+    form, studio = request.state.form, studio_of(request)
+    texts = [str(each) for each in form.getlist("text") if str(each).strip()]
+    title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
+    fields = {"exercise": texts[0] if texts else "", "title": title, "section": section}
+    entries = studio.book.all()
+    if len(entries) + len(texts) > LARGEST_BOOK:
+        return _desk(request, fields, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
+    if not texts:
+        return _desk(request, fields, wrong="Write an exercise first, or tick some.")
+    for text in texts:
+        read = typed(text)
+        if read.wrong:
+            return _desk(request, fields | {"exercise": text}, wrong=read.wrong)
+    same = [found for text in texts if (found := same_as(text, entries))]
+    for text in texts:
+        studio.book.add(typed(text).text, title if len(texts) == 1 else "", section)
+    said = f"{count(len(texts), 'exercise is', 'exercises are')} in the book."
+    if same:
+        said += f" One is the same as {same[0]}, begun on another note or with the hands swapped."
+    return go("/book", said)
+
+
+def engrave(request: Request) -> Response:
+    """Give the music of what is typed."""
+    read = typed(str(request.state.form.get("text", "")), TYPED_PX)
+    return page(request, "book_typed.html", typed=read)
+
+
+def generate(request: Request) -> Response:
+    """Generate exercises by what the form asks."""
+    try:
+        found = generated(dict(request.state.form))
+    except EvenhandError as error:
+        found = ShownExercises(str(error), ())
+    return _found(request, found)
+
+
+def cover(request: Request) -> Response:
+    """Cut a list to the fewest that hold all its hand changes."""
+    form = request.state.form
+    changes = str(form.get("changes", "3"))
+    try:
+        found = covering([str(each) for each in form.getlist("text")], whole_number(changes) or 0)
+    except EvenhandError as error:
+        found = ShownExercises(str(error), ())
+    return _found(request, found)
+
+
+def _found(request: Request, found: ShownExercises) -> Response:
+    lines = {text: drawn(text) for text, _ in found.exercises}
+    return page(request, "book_found.html", found=found, lines=lines)
+
+
+async def read_in_file(request: Request) -> Response:
+    """Read a book's file into the book."""
+    from starlette.concurrency import run_in_threadpool
+
+    given = request.state.form.get("book")
+    content = b"" if given is None or isinstance(given, str) else await given.read()
+    return await run_in_threadpool(_read, request, content)
+
+
+def _read(request: Request, content: bytes) -> Response:
+    try:
+        found = read_in(content.decode("utf-8-sig"), "book", LARGEST_BOOK)
+    except UnicodeDecodeError:
+        return _desk(
+            request, {}, wrong="That is not a text file. A book is a text file with one exercise a line."
+        )
+    except EvenhandError as error:
+        return _desk(request, {}, wrong=str(error))
+    studio = studio_of(request)
+    if len(studio.book.all()) + len(found) > LARGEST_BOOK:
+        return _desk(request, {}, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
+    for each in found:
+        studio.book.add(*each)
+    return go(
+        "/book",
+        f"{count(len(found), 'exercise is', 'exercises are')} in the book.",
+    )

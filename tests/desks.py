@@ -39,6 +39,7 @@ PLACES = (
     "rudiments",
     "settings",
     "path",
+    "whole",
 )  # the other places have tests of their own
 
 

@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
-from evenhand.studio.values import Device, Week
+from evenhand.studio.values import Device, Holiday, LessonChange, Week
 from tests.studios import NOON, a_new_take
 
 WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(2000)
@@ -19,7 +19,8 @@ LINK_LASTS = timedelta(days=90)
 
 def fill(studio: Studio) -> str:
     """Put something of everything into a studio; give the secret of a link."""
-    studio.change_facts(unit="cm", keep_originals=True, keep_videos=True)
+    studio.change_facts(unit="cm", keep_originals=True, keep_videos=True, lesson_minutes=30)
+    studio.lessons.make_feed()
     ida = studio.students.add("Ida Quill", minor=True, consent_by="R. Quill", consent_on=date(2026, 2, 1))
     una = studio.students.add('=Una, "the" Marsh\n♪', stage="full", archived=True, notes="木", lesson_day=0)
     secret, _ = studio.access.make_link(ida.id, lasts=LINK_LASTS)
@@ -34,6 +35,10 @@ def fill(studio: Studio) -> str:
     studio.weeks.save(Week("", ida.id, date(2026, 3, 9), "half", "{}"))
     studio.weeks.keep_draft(ida.id, "", '{"words": "Leise, bitte"}', page="a", stamp=3)
     studio.students.save_device(Device("", ida.id, "phone", 41.25, NOON))
+    studio.lessons.change(LessonChange("", ida.id, date(2026, 3, 9), date(2026, 3, 11), "17:00", "a concert"))
+    studio.lessons.change(LessonChange("", una.id, date(2026, 3, 9)))
+    studio.lessons.add_holiday(Holiday("", date(2026, 4, 1), date(2026, 4, 12), name="Easter ♪"))
+    studio.lessons.add_holiday(Holiday("", date(2026, 5, 1), date(2026, 5, 3), ida.id))
     studio.book.add("1/8: RLRR LRLL", "Eights", "Rebound")
     studio.book.add("1/16: RRLL")
     _some_takes(studio, ida.id, una.id)
@@ -49,6 +54,7 @@ def _some_takes(studio: Studio, ida_id: str, una_id: str) -> None:
     )
     studio.queue.took_heard(heard.id, '{"hits": [1.5, "♪"]}', 12.25, flac=FLAC)
     studio.takes.change(heard.id, words="Let it bounce.", corrected=True, model=True)
+    studio.takes.listened([heard.id])
     failed, _ = studio.takes.receive(a_new_take(ida_id, "b", source="upload"), b"no sound")
     studio.queue.took_failed(failed.id, "nothing sounds")
     studio.takes.receive(a_new_take(una_id, "c", stroke="tap", click="none"), WAV)

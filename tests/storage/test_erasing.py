@@ -14,7 +14,7 @@ from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
-from evenhand.studio.values import Device, Student, Week
+from evenhand.studio.values import Device, Holiday, LessonChange, Student, Week
 from tests.places import Place
 from tests.studios import a_new_take
 
@@ -32,6 +32,8 @@ def a_known_student(studio: Studio) -> Student:
     week = studio.weeks.save(Week("", student.id, date(2026, 3, 2), "rebound", f'{{"for": "{MARK}"}}', MARK))
     studio.weeks.send(week.id)
     studio.weeks.keep_draft(student.id, "", f'{{"words": "{MARK}"}}')
+    studio.lessons.change(LessonChange("", student.id, date(2026, 3, 2), why=MARK))
+    studio.lessons.add_holiday(Holiday("", date(2026, 4, 1), date(2026, 4, 2), student.id, MARK))
     for number in range(5):
         new = a_new_take(student.id, f"{MARK}-{number}", name=MARK, facts={"by": MARK})
         take, _ = studio.takes.receive(new, SOUND + bytes([number]), original_name=f"{MARK}.wav")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 import pytest
 
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Holiday, LessonChange
 from evenhand.web.app import create_app
 from evenhand.web.guard import Limiter
 from evenhand.web.serving import WebSettings
@@ -34,6 +36,8 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
         "secret": secret,
         "week_id": "none",
         "number": "1",
+        "change_id": studio.lessons.change(LessonChange("", ida.id, date(2026, 3, 2))).id,
+        "holiday_id": studio.lessons.add_holiday(Holiday("", date(2026, 3, 3), date(2026, 3, 4))).id,
         "session_id": studio.access.begin("teacher", lasts=HOUR)[1].id,
     }
     yield House(app, studio, ida, una, takes, names)

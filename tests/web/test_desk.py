@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.studio.desk import Glances, desk_of, glance_at, next_lesson
+from evenhand.studio.desk import Glances, desk_of, glance_at
 from evenhand.studio.values import Student, StudioTake
+from evenhand.studio.whole.lessons import Almanac
 from evenhand.web.pages import when_words
 from evenhand.web.views.desk import heading_words
 from tests.desks import LATE, ADesk, a_desk, a_heard_take, heard_json, words_of
@@ -75,11 +76,12 @@ def test_a_lesson_that_is_on_stays_the_next_one_for_an_hour(desk: ADesk) -> None
 def test_the_next_lesson_is_today_until_the_day_is_over() -> None:
     """By hand: 25 November 2026 is a Wednesday, weekday 2."""
     student = Student("1", "N", "tap", WEDNESDAY, lesson_day=2, lesson_time="09:00")
-    assert next_lesson(student, WEDNESDAY) == WEDNESDAY.replace(hour=9)
-    thursdays = Student("1", "N", "tap", WEDNESDAY, lesson_day=1)
-    lesson = next_lesson(thursdays, WEDNESDAY)
+    lesson = Almanac().next_lesson(student, WEDNESDAY.date())
     assert lesson is not None
-    assert lesson.date().isoformat() == "2026-12-01"
+    assert (lesson.day, lesson.at) == (WEDNESDAY.date(), "09:00")
+    tuesdays = Almanac().next_lesson(replace(student, lesson_day=1), WEDNESDAY.date())
+    assert tuesdays is not None
+    assert tuesdays.day.isoformat() == "2026-12-01"
 
 
 def test_the_take_to_hear_first_is_the_newest_in_which_something_was_found(desk: ADesk) -> None:

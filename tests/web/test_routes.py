@@ -22,7 +22,7 @@ from tests.web.walked import (
 
 @each(list(ROUTES))
 def test_every_route_of_the_table_has_its_view(route: StudioRoute) -> None:
-    module, _, name = route.view.partition(".")
+    module, _, name = route.view.rpartition(".")
     view = getattr(importlib.import_module(f"evenhand.web.views.{module}"), name)
     asked = inspect.signature(view)
     asked.bind(object())  # it takes what came in, and needs no more
@@ -30,7 +30,7 @@ def test_every_route_of_the_table_has_its_view(route: StudioRoute) -> None:
 
 
 def test_what_stands_open_to_anyone_is_this_and_no_more() -> None:
-    """By hand: whether it is there, the login, a student's link, a parent's, and where a dead one leads."""
+    """By hand: is it there, the login, a student's link, a parent's, a dead one, the lessons' calendar."""
     assert [name_of(route) for route in ROUTES if route.who == "anyone"] == [
         "GET /health",
         "GET /login",
@@ -38,6 +38,7 @@ def test_what_stands_open_to_anyone_is_this_and_no_more() -> None:
         "GET /s/{secret}",
         "GET /p/{secret}",
         "GET /gone",
+        "GET /calendar/{secret}/lessons.ics",
     ]
 
 

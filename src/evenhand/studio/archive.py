@@ -126,6 +126,8 @@ def _facts(studio: Studio, student: Student, takes: Sequence[StudioTake]) -> dic
         "drafts": [asdict(draft) for draft in studio.weeks.drafts(student.id)],
         "takes": [{k: v for k, v in asdict(take).items() if k != "heard"} for take in takes],
         "devices": [asdict(device) for device in studio.students.devices(student.id)],
+        "lesson_changes": [asdict(each) for each in studio.lessons.changes(student.id)],
+        "holidays": [asdict(each) for each in studio.lessons.holidays() if each.student_id == student.id],
         "links": [asdict(link) for link in studio.access.links(student.id)],
     }
 

@@ -27,6 +27,7 @@ from evenhand.report.take.small import small_folded, small_take
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake
+from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of
 
 Made = TypeVar("Made")
 
@@ -110,13 +111,15 @@ NEWEST = 8  # takes looked through for a heard one where the week has none
 
 @dataclass(frozen=True, slots=True)
 class DeskLine:
-    """One student's line. ``lesson`` is when the next lesson begins, None where no day is set.
+    """One student's line. ``lesson`` is when the next lesson begins, None where none is in sight.
 
-    ``came`` are the week's takes, ``waits`` those of them not heard yet, ``failed`` those that could not be.
+    ``planned`` is that lesson, moved maybe. ``came`` are the week's takes, ``waits`` those of them not
+    heard yet, ``failed`` those that could not be.
     """
 
     student: Student
     lesson: datetime | None
+    planned: Lesson | None
     week: tuple[DayMarks, ...]
     came: int
     waits: int
@@ -153,8 +156,10 @@ def desk_of(studio: Studio, now: datetime, glances: Glances) -> Desk:
     for take in studio.takes.all(since=since):
         if is_students(take):
             came.setdefault(take.student_id, []).append(take)
+    almanac = almanac_of(studio)
     lines = [
-        _line(studio, glances, student, came.get(student.id, []), now) for student in studio.students.all()
+        _line(studio, glances, student, came.get(student.id, []), now, almanac)
+        for student in studio.students.all()
     ]
     days = _by_day(lines)
     lessons = next((day.lines for day in days if day.day == today), ())
@@ -173,23 +178,27 @@ def is_students(take: StudioTake) -> bool:
     return take.source != "teacher" and not take.model
 
 
-def next_lesson(student: Student, now: datetime) -> datetime | None:
-    """Return when a student's next lesson begins; today's stays the next one until the day is over."""
-    if student.lesson_day is None:
+def _begins(lesson: Lesson | None, now: datetime) -> datetime | None:
+    if lesson is None:
         return None
-    ahead = (student.lesson_day - now.weekday()) % 7
-    at = time.fromisoformat(student.lesson_time) if student.lesson_time else time()
-    return datetime.combine(now.date() + timedelta(days=ahead), at, now.tzinfo)
+    at = time.fromisoformat(lesson.at) if lesson.at else time()
+    return datetime.combine(lesson.day, at, now.tzinfo)
 
 
 def _line(
-    studio: Studio, glances: Glances, student: Student, came: Sequence[StudioTake], now: datetime
+    studio: Studio,
+    glances: Glances,
+    student: Student,
+    came: Sequence[StudioTake],
+    now: datetime,
+    almanac: Almanac,
 ) -> DeskLine:
-    lesson = next_lesson(student, now)
+    planned = almanac.next_lesson(student, now.date())
     chosen = _chosen(studio, glances, student, came)
     return DeskLine(
         student=student,
-        lesson=lesson,
+        lesson=_begins(planned, now),
+        planned=planned,
         week=_week(came, student, now),
         came=len(came),
         waits=sum(take.status in {"waiting", "hearing"} for take in came),
@@ -233,13 +242,17 @@ def _by_day(lines: Sequence[DeskLine]) -> tuple[DeskDay, ...]:
     for line in lines:
         if line.lesson is not None:
             dated.setdefault(line.lesson.date(), []).append(line)
-    days = [
-        DeskDay(day, tuple(sorted(dated[day], key=lambda line: line.student.lesson_time or "~")))
-        for day in sorted(dated)
-    ]
+    days = [DeskDay(day, tuple(sorted(dated[day], key=_time_of))) for day in sorted(dated)]
     undated = tuple(line for line in lines if line.lesson is None)
     return (*days, DeskDay(None, undated)) if undated else tuple(days)
 
 
+def _time_of(line: DeskLine) -> str:
+    """Give the lesson's time to sort by; without one it comes last."""
+    return (line.planned.at if line.planned else "") or "~"
+
+
 def _is_to_come(line: DeskLine, now: datetime) -> bool:
-    return line.lesson is not None and (not line.student.lesson_time or line.lesson + LESSON > now)
+    if line.lesson is None or line.planned is None:
+        return False
+    return not line.planned.at or line.lesson + LESSON > now

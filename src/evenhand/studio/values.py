@@ -27,6 +27,8 @@ ActKind = Literal[
     "student exported",
     "studio exported",
     "student erased",
+    "feed made",
+    "feed withdrawn",
 ]
 
 
@@ -45,6 +47,8 @@ class StudioFacts:
     keep_videos: bool = False
     language: str = "en"
     path: str = ""  # TOML of a path of one's own; "" is the usual one
+    lesson_minutes: int = 45  # as the calendar to subscribe to has them
+    feed_made_at: datetime | None = None  # the address of that calendar; None where there is none
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +193,33 @@ class StudioTake:
     original_name: str = ""  # as the file was called where it came from; never a place of ours
     facts: dict[str, str] = field(default_factory=dict)  # what else came with it
     progress: float = 0.0  # while it is heard: the share done, 0 to 1
+    listened_at: datetime | None = None  # when the teacher heard it; None: not yet
+
+
+@dataclass(frozen=True, slots=True)
+class LessonChange:
+    """A lesson not as usual. ``day`` is when it would be, ``moved_to`` when it is; None: it is skipped.
+
+    ``at`` is its time, "" where that stays.
+    """
+
+    id: str
+    student_id: str
+    day: date
+    moved_to: date | None = None
+    at: str = ""  # "16:30"
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Holiday:
+    """Days without lessons and without practice asked for, both ends included; of one student, or of all."""
+
+    id: str
+    first: date
+    last: date
+    student_id: str | None = None
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -183,7 +183,7 @@ def _mounted(route: StudioRoute) -> BaseRoute:
 @cache
 def _view(route: StudioRoute) -> Any:  # noqa: ANN401 - a view or a socket's endpoint
     """Find what answers at a route, the first time someone comes: a page nobody opens loads nothing."""
-    module, _, name = route.view.partition(".")
+    module, _, name = route.view.rpartition(".")
     return getattr(importlib.import_module(f"evenhand.web.views.{module}"), name)
 
 

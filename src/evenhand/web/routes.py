@@ -48,6 +48,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/s/{secret}", "anyone", "action", "entrance.student_link"),
     _look("/p/{secret}", "anyone", "page", "entrance.parents_page"),
     _look("/gone", "anyone", "page", "entrance.link_gone"),
+    _look("/calendar/{secret}/lessons.ics", "anyone", "file", "whole.lessons.calendar"),
     # the teacher's desk
     _act("/logout", "teacher", "entrance.logout"),
     _look("/", "teacher", "page", "desk.today"),
@@ -74,6 +75,13 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/weeks/{week_id}/send", "teacher", "week.send"),
     _look("/weeks/{week_id}/sheet.pdf", "teacher", "file", "week.sheet"),
     _look("/weeks/{week_id}/week.ics", "teacher", "file", "week.calendar"),
+    # the whole studio
+    _look("/lessons", "teacher", "page", "whole.lessons.page"),
+    _act("/lessons/changes", "teacher", "whole.lessons.change"),
+    _act("/lessons/changes/{change_id}/remove", "teacher", "whole.lessons.as_usual"),
+    _act("/lessons/holidays", "teacher", "whole.lessons.add_holiday"),
+    _act("/lessons/holidays/{holiday_id}/remove", "teacher", "whole.lessons.remove_holiday"),
+    _act("/lessons/feed", "teacher", "whole.lessons.feed"),
     # a take
     _look("/takes/{take_id}", "teacher", "page", "takes.one"),
     _look("/takes/{take_id}/sound", "teacher", "file", "takes.sound"),
@@ -82,6 +90,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/takes/{take_id}/figures.json", "teacher", "json", "takes.figures"),
     _look("/takes/{take_id}/beside/{other_id}", "teacher", "page", "takes.beside"),
     _act("/takes/{take_id}/words", "teacher", "takes.save_words"),
+    _act("/takes/{take_id}/listened", "teacher", "takes.listened"),
     _act("/takes/{take_id}/correct", "teacher", "takes.correct"),
     _act("/takes/{take_id}/hear-again", "teacher", "takes.hear_again"),
     _act("/takes/{take_id}/give", "teacher", "takes.give"),

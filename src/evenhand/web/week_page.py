@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from evenhand.acts.weeks.document import date_of_day
 from evenhand.planning.practice import PracticePlan
-from evenhand.report.words.figures import day_name, duration
+from evenhand.report.words.figures import capitalised, count, day_name, duration, listed
 from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.studio.desk import Cache
 from evenhand.studio.path import path_of, stage_names
@@ -21,6 +21,7 @@ from evenhand.studio.weeks.day import COPY, NEW
 from evenhand.studio.weeks.next import (
     ShownAdvice,
     WeekOptions,
+    days_asked,
     propose,
     read_options,
     recorded_words,
@@ -29,6 +30,7 @@ from evenhand.studio.weeks.next import (
     titles_of,
 )
 from evenhand.studio.weeks.typed import ReadRow, TypedWeek, WeekSum, add_up, plan_of
+from evenhand.studio.whole.lessons import almanac_of
 from evenhand.web.pages import clock_words, weekday_words
 from evenhand.web.pages import today as this_day
 from evenhand.web.views.widget import stroke_choices
@@ -95,9 +97,25 @@ def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = ""
         "draft": shown.draft,
         "draft_said": _draft_words(shown),
         "drafts": _other_drafts(studio, shown),
+        "holiday": holiday_words(studio, shown.student, starts),
         "grounds": False,
         "opened": _opened(shown, act),
     }
+
+
+def holiday_words(studio: Studio, student: Student, starts: date) -> str:
+    """Say which holidays lie in a week, and on how many days is practised then; "" where there are none."""
+    almanac, last = almanac_of(studio), starts + timedelta(days=6)
+    found = almanac.holidays_within(student.id, starts, last)
+    if not found:
+        return ""
+    named = listed([each.name or "a holiday" for each in found])
+    free = almanac.free_days(student.id, starts, last)
+    usual, asked = student.days_a_week, days_asked(student, starts, almanac)
+    return (
+        f"{capitalised(named)}: {free} of these 7 days lie outside it. "
+        f"Usual are {count(usual, 'day')} of practice, so {count(asked, 'day')} here; the usual number stays."
+    )
 
 
 def _draft_words(shown: WeekPage) -> str:

@@ -39,19 +39,41 @@ import evenhand
 from evenhand.errors import BadExport, CannotWrite, DiskFull
 from evenhand.studio.store.layout import RECORDINGS, trouble_of, whole_file
 from evenhand.studio.store.recordings import KEY, Recordings, is_sound
-from evenhand.studio.store.tables import book, devices, drafts, links, students, studio, takes, weeks
+from evenhand.studio.store.tables import (
+    book,
+    devices,
+    drafts,
+    holidays,
+    lesson_changes,
+    links,
+    students,
+    studio,
+    takes,
+    weeks,
+)
 
 Progress = Callable[[float], None]  # the share done, 0 to 1
 
 SCHEMA_ID = "urn:evenhand:studio-1"
 MANIFEST, README = "manifest.json", "README.txt"
-TABLES: tuple[Table, ...] = (studio, students, links, weeks, drafts, takes, devices, book)  # parents first
+TABLES: tuple[Table, ...] = (  # parents first
+    studio,
+    students,
+    links,
+    weeks,
+    drafts,
+    takes,
+    devices,
+    lesson_changes,
+    holidays,
+    book,
+)
 _AT_ONCE = 1 << 20
-LATER = frozenset({"drafts"})  # tables that an older export has not
+LATER = frozenset({"drafts", "lesson_changes", "holidays"})  # tables that an older export has not
 
 _MEMBERS = re.compile(
     r"README\.txt"
-    r"|data/(studio|students|links|weeks|drafts|takes|devices|book)\.json"
+    r"|data/(studio|students|links|weeks|drafts|takes|devices|lesson_changes|holidays|book)\.json"
     r"|tables/(students|weeks|takes|book)\.csv"
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
     r"|recordings/([0-9a-f]{2})/\3[0-9a-f]{62}\.[a-z0-9]{1,5}"

@@ -189,7 +189,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0007"
+NEWEST = "0008"
 _STEPS = Path(__file__).with_name("migrations")
 
 

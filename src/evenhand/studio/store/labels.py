@@ -55,7 +55,14 @@ def exported_columns(table: Table) -> list[Column[Any]]:
 
 
 LATER_FIELDS: Mapping[str, Mapping[str, object]] = {
-    "studio": {"path": "", "keep_videos": False},
+    "studio": {
+        "path": "",
+        "keep_videos": False,
+        "lesson_minutes": 45,
+        "feed_made_at": None,
+        "feed_sha256": None,
+    },
+    "takes": {"listened_at": None},
     "book": {"mark": ""},
     "students": {"signed_off": ""},
     "links": {"opens": "stand"},

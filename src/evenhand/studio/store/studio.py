@@ -23,6 +23,7 @@ from evenhand.studio.store.access import Access, ActLog
 from evenhand.studio.store.data import Clock, StudioData, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, close_to_others, make_own
+from evenhand.studio.store.lessons import Lessons
 from evenhand.studio.store.people import Students
 from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
@@ -44,6 +45,7 @@ class Studio:
         self.students = Students(data)
         self.weeks = Weeks(data)
         self.book = BookShelf(data)
+        self.lessons = Lessons(data)
         self.takes = Takes(data)
         self.queue = Queue(data, self.takes)
 
@@ -136,7 +138,7 @@ class Studio:
 
     def change_facts(self, **changes: Any) -> StudioFacts:  # noqa: ANN401 - any field
         """Change what the studio is called and how it keeps things."""
-        check_fields(StudioFacts, changes, fixed=frozenset({"created_at"}))
+        check_fields(StudioFacts, changes, fixed=frozenset({"created_at", "feed_made_at"}))
         facts = replace(self.facts, **changes)
         if changes:
             self.data.execute(update(studio).values(**changes))

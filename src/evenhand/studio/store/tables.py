@@ -49,6 +49,8 @@ from evenhand.studio.values import (
     Act,
     BookEntry,
     Device,
+    Holiday,
+    LessonChange,
     OpenSession,
     Role,
     Student,
@@ -175,6 +177,7 @@ studio = Table(  # one row
     Column("id", Integer, primary_key=True),
     *_fields_of(StudioFacts),
     Column("password_hash", Text, nullable=False),
+    Column("feed_sha256", Text),  # of the secret in the calendar's address
     Column("scrub_due", Boolean, nullable=False),  # erased, but pages not yet cleaned
     CheckConstraint("id = 1", name="only_one"),
 )
@@ -241,6 +244,17 @@ takes = Table(
 
 devices = Table("devices", metadata, _id(), _of_student(index=True), *_fields_of(Device))
 
+lesson_changes = Table(
+    "lesson_changes",
+    metadata,
+    _id(),
+    _of_student(index=False),
+    *_fields_of(LessonChange),
+    UniqueConstraint("student_id", "day"),
+)
+
+holidays = Table("holidays", metadata, _id(), _of_student(index=True, nullable=True), *_fields_of(Holiday))
+
 book = Table("book", metadata, _id(), *_fields_of(BookEntry))
 
 
@@ -256,6 +270,8 @@ TABLE_OF: Mapping[type[DataclassInstance], Table] = {
     WeekDraft: drafts,
     StudioTake: takes,
     Device: devices,
+    LessonChange: lesson_changes,
+    Holiday: holidays,
     BookEntry: book,
 }
 

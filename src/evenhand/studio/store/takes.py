@@ -35,7 +35,7 @@ Content = bytes | Path  # a recording's bytes, or a file that holds them
 
 _FIXED = frozenset({"id", "student_id", "upload_key", "received_at", "recording", "original"})
 FOUND_FACT = "found_again"  # among a take's facts: the day on which its recording was found again
-_OF_THE_HEARING = frozenset({"status", "progress", "tried", "reason", "heard", "corrected"})  # on no label
+_ON_NO_LABEL = frozenset({"status", "progress", "tried", "reason", "heard", "corrected", "listened_at"})
 _NEWEST_FIRST = (takes.c.recorded_at.desc(), takes.c.received_at.desc(), takes.c.id)
 
 
@@ -172,9 +172,17 @@ class Takes:
             if fields:
                 connection.execute(update(takes).where(takes.c.id == take_id).values(**fields, **claim))
             changed = replace(take, **fields)
-            if not _OF_THE_HEARING.issuperset(fields):
+            if not _ON_NO_LABEL.issuperset(fields):
                 self.label(changed)
         return changed
+
+    def listened(self, take_ids: Collection[str], *, undone: bool = False) -> int:
+        """Note that the teacher heard takes now, or take that back; tell of how many that is new."""
+        mine = takes.c.id.in_(take_ids)
+        if undone:
+            return self._data.execute(update(takes).where(mine).values(listened_at=None))
+        fresh = mine & takes.c.listened_at.is_(None)
+        return self._data.execute(update(takes).where(fresh).values(listened_at=self._data.now()))
 
     def give(self, take_id: str, student_id: str) -> None:
         """Let a take be another student's; one that was found again has its place then."""

@@ -32,6 +32,7 @@ from evenhand.report.print.lesson_sheet import LessonSheet
 from evenhand.studio.values import Student, StudioFacts, Week, WeekDraft
 from evenhand.studio.weeks.next import next_start
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, read_week
+from evenhand.studio.whole.lessons import Almanac
 
 Standing = Literal["early", "running", "over"]
 
@@ -157,7 +158,11 @@ def is_new(of_week: str) -> bool:
 
 
 def begun_in_time(
-    head: Mapping[str, str], student: Student, weeks: Sequence[Week], today: date
+    head: Mapping[str, str],
+    student: Student,
+    weeks: Sequence[Week],
+    today: date,
+    almanac: Almanac | None = None,
 ) -> dict[str, str]:
     """Let a new week begin at the next lesson where its own beginning is over, or taken by another."""
     taken = {week.starts.isoformat() for week in weeks if week.sent_at is not None}
@@ -167,4 +172,4 @@ def begun_in_time(
         over = False
     if not over and head["starts"] not in taken:
         return dict(head)
-    return {**head, "starts": next_start(student, today, weeks).isoformat()}
+    return {**head, "starts": next_start(student, today, weeks, almanac).isoformat()}

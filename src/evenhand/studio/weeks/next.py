@@ -40,6 +40,7 @@ from evenhand.studio.path import mark_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry, Student, Week
+from evenhand.studio.whole.lessons import Almanac, almanac_of
 from evenhand.take import in_words
 
 PLAN_NAME = "the week's plan"
@@ -83,31 +84,63 @@ class ShownLoad:
 
 
 def options_of(
-    student: Student, today: date, week: Week | None = None, weeks: Sequence[Week] = ()
+    student: Student,
+    today: date,
+    week: Week | None = None,
+    weeks: Sequence[Week] = (),
+    almanac: Almanac | None = None,
 ) -> dict[str, str]:
     """Return what the form's head begins with: a week's own, else what is next after those sent."""
+    starts = week.starts if week else next_start(student, today, weeks, almanac)
     return {
-        "starts": (week.starts if week else next_start(student, today, weeks)).isoformat(),
+        "starts": starts.isoformat(),
         "stage": week.stage if week else student.stage,
         "minutes": f"{student.minutes_a_day:g}",
-        "days": str(student.days_a_week),
+        "days": str(days_asked(student, starts, almanac)),
         "seed": "0",
         "words": week.words if week else "",
         "story": story_words(read_plan(week)) if week else "",
     }
 
 
-def next_start(student: Student, today: date, weeks: Sequence[Week] = ()) -> date:
+def next_start(
+    student: Student, today: date, weeks: Sequence[Week] = (), almanac: Almanac | None = None
+) -> date:
     """Return the day from which the next week counts: the next lesson's, today's too; else today.
 
-    Where a week was sent from that day on already, it is the week after.
+    It is a lesson that takes place. Where a week was sent from that day on already, it is the one after.
     """
-    lesson = today.weekday() if student.lesson_day is None else student.lesson_day
-    day = today + timedelta(days=(lesson - today.weekday()) % 7)
+    almanac = almanac or Almanac()
     sent = {week.starts for week in weeks if week.sent_at is not None}
+    day = _lesson_from(student, today, almanac) or today
     while day in sent:
-        day += timedelta(days=7)
+        day = _lesson_from(student, day + timedelta(days=1), almanac) or day + timedelta(days=7)
     return day
+
+
+def _lesson_from(student: Student, day: date, almanac: Almanac) -> date | None:
+    lesson = almanac.next_lesson(student, day)
+    return None if lesson is None else lesson.day
+
+
+def days_asked(student: Student, starts: date, almanac: Almanac | None) -> int:
+    """Return on how many days of a week is practised: fewer in a holiday, by its share of the seven.
+
+    >>> from datetime import datetime
+    >>> from evenhand.studio.values import Holiday
+    >>> nora = Student("n", "Nora Veldt", "tap", datetime(2026, 1, 1), days_a_week=5)
+    >>> days_asked(nora, date(2026, 3, 2), Almanac((), [Holiday("h", date(2026, 3, 5), date(2026, 3, 20))]))
+    2
+    """
+    if almanac is None:
+        return student.days_a_week
+    free = almanac.free_days(student.id, starts, starts + timedelta(days=6))
+    return max(1, round(student.days_a_week * free / 7))
+
+
+def in_holidays(student: Student, starts: date, almanac: Almanac) -> bool:
+    """Tell whether a week has a holiday's day in it."""
+    return bool(almanac.holidays_within(student.id, starts, starts + timedelta(days=6)))
 
 
 def read_options(
@@ -261,11 +294,13 @@ def keep(
 
 
 def send(studio: Studio, student: Student, week: Week, options: WeekOptions | None = None) -> Week:
-    """Let the student see a week; stage, minutes and days become the student's own."""
+    """Let the student see a week; stage, minutes and days (but a holiday's) become the student's own."""
     sent = studio.weeks.send(week.id)
     fields: dict[str, object] = {"stage": week.stage}
     if options is not None:
-        fields |= {"minutes_a_day": options.minutes, "days_a_week": options.days}
+        fields["minutes_a_day"] = options.minutes
+        if not in_holidays(student, week.starts, almanac_of(studio)):
+            fields["days_a_week"] = options.days
     studio.students.change(student.id, **fields)
     return sent
 

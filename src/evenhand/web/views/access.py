@@ -29,6 +29,8 @@ ACTS = {
     "student exported": "A student's data were downloaded",
     "studio exported": "The whole studio was downloaded",
     "student erased": "A student was erased",
+    "feed made": "A calendar address was made",
+    "feed withdrawn": "The calendar address was withdrawn",
 }
 
 

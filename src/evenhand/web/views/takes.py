@@ -112,7 +112,16 @@ def save_words(request: Request) -> Response:
         return _page(request, take, status=422, words=words, wrong_words=wrong)
     model = form.get("model") == "yes" if take.source == "teacher" else take.model
     studio_of(request).takes.change(take.id, words=words, model=model)
+    studio_of(request).takes.listened([take.id])
     return go(f"/takes/{take.id}", "Saved.")
+
+
+def listened(request: Request) -> Response:
+    """Note that the teacher heard a take, or take that back; it goes out of what is to be heard."""
+    take, form = take_of(request), texts_of(request)
+    studio_of(request).takes.listened([take.id], undone=form.get("act") == "take back")
+    back = "/hear" if form.get("from") == "hear" else f"/takes/{take.id}"
+    return go(back)
 
 
 def correct(request: Request) -> Response:

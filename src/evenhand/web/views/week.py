@@ -37,6 +37,7 @@ from evenhand.studio.weeks.next import (
 )
 from evenhand.studio.weeks.next import send as sent
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, add_up, changed, plan_of, read_week, typed_week
+from evenhand.studio.whole.lessons import Almanac, almanac_of
 from evenhand.web.guard import note
 from evenhand.web.pages import go, page, said_here, weekday_words
 from evenhand.web.pages import today as this_day
@@ -59,11 +60,13 @@ def edit(request: Request) -> Response:
     draft = next((each for each in drafts if each.of_week == of_week), None)
     if not asked:
         draft = draft_to_go_on_with(drafts, weeks)
-    shown = _as_typed(student, weeks, draft) if draft is not None else None
-    return _page(request, shown or _as_kept(student, weeks, named=named, again=again, asked=asked))
+    almanac = almanac_of(studio_of(request))
+    shown = _as_typed(student, weeks, draft, almanac) if draft is not None else None
+    kept = shown or _as_kept(student, weeks, almanac, named=named, again=again, asked=asked)
+    return _page(request, kept)
 
 
-def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft) -> WeekPage | None:
+def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft, almanac: Almanac) -> WeekPage | None:
     """Show what was typed and not sent."""
     read = read_draft(draft.form)
     week = next((each for each in weeks if each.id == draft.of_week), None)
@@ -71,11 +74,13 @@ def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft) -> WeekPage
         return None
     head, rows = read
     if week is None:
-        head = begun_in_time(head, student, weeks, this_day())
+        head = begun_in_time(head, student, weeks, this_day(), almanac)
     return WeekPage(student, head, week, rows, copied=draft.of_week.removeprefix(COPY), draft=draft)
 
 
-def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, asked: bool) -> WeekPage:
+def _as_kept(
+    student: Student, weeks: list[Week], almanac: Almanac, *, named: str, again: str, asked: bool
+) -> WeekPage:
     """Show a week as it was kept, or a copy of it; else a place for the proposal."""
     week = next((each for each in weeks if each.id == (named or again)), None)
     if week is None and not asked:
@@ -83,10 +88,10 @@ def _as_kept(student: Student, weeks: list[Week], *, named: str, again: str, ask
     plan = read_plan(week) if week is not None else None
     if week is None or plan is None:
         notice = "That week's plan cannot be read; here is a new proposal." if week is not None else ""
-        return WeekPage(student, options_of(student, this_day(), weeks=weeks), notice=notice)
+        return WeekPage(student, options_of(student, this_day(), weeks=weeks, almanac=almanac), notice=notice)
     typed = options_of(student, this_day(), week, weeks) | {"days": str(len(plan.days))}
     if again and not named:
-        typed |= {"starts": options_of(student, this_day(), weeks=weeks)["starts"]}
+        typed |= {"starts": options_of(student, this_day(), weeks=weeks, almanac=almanac)["starts"]}
         return WeekPage(student, typed, None, typed_week(plan), copied=week.id)
     return WeekPage(student, typed, week, typed_week(plan))
 

@@ -1,0 +1,1 @@
+"""Pages about the whole studio rather than one student."""

@@ -376,7 +376,7 @@ def test_two_takes_stand_side_by_side(place: Place) -> None:
     first, second = place.heard("one"), place.heard("two")
     shown = place.client.get(f"/takes/{first.id}/beside/{second.id}").text
     assert "Two takes side by side" in shown
-    assert shown.count("<figure") == 2
+    assert shown.count("<figure") == 3  # each by itself, and both in turns
     assert "more than chance?" in shown
     assert "right minus left, level, dB" in shown
     every = [part.partition('"')[0] for part in shown.split(' id="')[1:]]

@@ -66,7 +66,8 @@ def student_archive(studio: Studio, student: Student, now: datetime) -> Iterator
             whole = studio.takes.find(take.id)
             if whole is not None and whole.heard:
                 archive.writestr(f"heard/{stem}.json", whole.heard)
-                rows.append(_row(take, f"heard/{stem}.json", now))
+                if not take.model and take.source != "teacher":
+                    rows.append(_row(take, f"heard/{stem}.json", now))
             wrong = yield from _recording(archive, out, studio, take, stem)
             if wrong:
                 missing.append(f"{stem}, {take.exercise or 'no exercise'}: {wrong}")

@@ -32,6 +32,7 @@ ActKind = Literal[
 ]
 
 
+TEACHER = "teacher"  # the id of who the teacher's own takes for all students belong to
 BEGINS_AT = "begins_at_s"  # among a take's facts: where the teacher says that it begins
 
 

@@ -78,6 +78,26 @@ _TAKE_FORM = _object(
     stroke={"enum": ["", "tap", "half", "full"], "description": "How high the sticks start."},
 )
 _DEVICE_FORM = _object((), device=_TEXT, label=_TEXT, latency_ms=_TEXT)
+_KEPT = _object(id=_TEXT, status=_STATUS)
+_SENT = RouteShape(
+    "Send a recording; it is safe once this is answered.", {200: _KEPT, 202: _KEPT}, _TAKE_FORM
+)
+_HEARD_SO_FAR = RouteShape(
+    "How far the hearing is.",
+    {
+        200: _object(
+            status=_STATUS,
+            progress={"type": "number", "minimum": 0, "maximum": 1},
+            reason=_or_null(_TEXT),
+            said=_TEXT,
+        )
+    },
+)
+_MEASURED = RouteShape(
+    "Keep a device's measured delay.",
+    {200: _object(id=_TEXT, latency_ms=_or_null(_NUMBER))},
+    _DEVICE_FORM,
+)
 SHAPES: Mapping[tuple[str, str], RouteShape] = {
     ("GET", "/health"): RouteShape(
         "Whether the studio is there.",
@@ -95,27 +115,12 @@ SHAPES: Mapping[tuple[str, str], RouteShape] = {
             )
         },
     ),
-    ("POST", "/stand/takes"): RouteShape(
-        "Send a recording; it is safe once this is answered.",
-        {200: _object(id=_TEXT, status=_STATUS), 202: _object(id=_TEXT, status=_STATUS)},
-        _TAKE_FORM,
-    ),
-    ("GET", "/stand/takes/{take_id}/state.json"): RouteShape(
-        "How far the hearing is.",
-        {
-            200: _object(
-                status=_STATUS,
-                progress={"type": "number", "minimum": 0, "maximum": 1},
-                reason=_or_null(_TEXT),
-                said=_TEXT,
-            )
-        },
-    ),
-    ("POST", "/stand/device"): RouteShape(
-        "Keep a device's measured delay.",
-        {200: _object(id=_TEXT, latency_ms=_or_null(_NUMBER))},
-        _DEVICE_FORM,
-    ),
+    ("POST", "/stand/takes"): _SENT,
+    ("POST", "/models/takes"): _SENT,
+    ("GET", "/stand/takes/{take_id}/state.json"): _HEARD_SO_FAR,
+    ("GET", "/models/takes/{take_id}/state.json"): _HEARD_SO_FAR,
+    ("POST", "/stand/device"): _MEASURED,
+    ("POST", "/models/device"): _MEASURED,
 }
 REFUSALS: Mapping[int, str] = {
     401: "Nobody is logged in.",

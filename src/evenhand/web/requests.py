@@ -23,9 +23,10 @@ from starlette.formparsers import FormParser, MultiPartException, MultiPartParse
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
+from evenhand.errors import NotFound
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.takes import Takes
-from evenhand.studio.values import NewTake, Student, StudioTake
+from evenhand.studio.values import TEACHER, NewTake, Student, StudioTake
 
 MOST_FILES, MOST_FIELDS = 8, 5000
 MOST_FIELD_BYTES = 1 << 20  # of all fields of a form together
@@ -202,7 +203,10 @@ def studio_of(request: Request) -> Studio:
 
 def student_of(request: Request) -> Student:
     """Return the student that the address names."""
-    return studio_of(request).students.get(request.path_params["student_id"])
+    student = studio_of(request).students.get(request.path_params["student_id"])
+    if student.id == TEACHER:
+        raise NotFound(what="this student")
+    return student
 
 
 def take_of(request: Request, name: str = "take_id") -> StudioTake:

@@ -95,6 +95,19 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/takes/{take_id}/hear-again", "teacher", "takes.hear_again"),
     _act("/takes/{take_id}/give", "teacher", "takes.give"),
     _act("/takes/{take_id}/delete", "teacher", "takes.delete"),
+    # a model, played by the teacher
+    _look("/models/new", "teacher", "page", "models.record"),
+    _act(
+        "/models/takes",
+        "teacher",
+        "models.receive",
+        kind="json",
+        limit="upload",
+        largest_bytes=RECORDING_BYTES,
+    ),
+    _look("/models/takes/{take_id}/state.json", "teacher", "json", "stand.state"),
+    _look("/models/takes/{take_id}/result", "teacher", "part", "stand.result"),
+    _act("/models/device", "teacher", "stand.save_device", kind="json"),
     # the book
     _look("/book", "teacher", "page", "book.shelf"),
     _look("/book/hear.mp3", "teacher", "file", "book.hear", limit="hear"),
@@ -135,6 +148,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/stand/takes/{take_id}", "student", "page", "stand.one_take"),
     _look("/stand/takes/{take_id}/result", "student", "part", "stand.result"),
     _look("/stand/takes/{take_id}/state.json", "student", "json", "stand.state"),
+    _look("/stand/takes/{take_id}/beside", "student", "page", "models.beside"),
     _look("/stand/takes/{take_id}/sound", "student", "file", "stand.sound"),
     _act("/stand/device", "student", "stand.save_device", kind="json"),
     _act("/stand/leave", "student", "stand.leave"),

@@ -40,6 +40,7 @@ from evenhand.studio.students import (
     stage_since,
     week_in_short,
 )
+from evenhand.studio.takes.models import model_of
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import LinkOpens, Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
@@ -115,6 +116,7 @@ def one_student(
     weeks = studio.weeks.all(student.id)
     n, skip = (NEWEST, 0) if number is None else (ON_A_PAGE, (number - 1) * ON_A_PAGE)
     takes = studio.takes.all(student.id, limit=n + 1, skip=skip, with_heard=number is None)
+    models = studio.takes.models(student.id)
     answer = page(
         request,
         "student.html",
@@ -122,6 +124,7 @@ def one_student(
         student=student,
         facts=fact_words(student),
         weeks=shown_weeks(weeks_now(weeks, today()), today()),
+        model_of=lambda each: model_of(models, each.text, each.last_tempo),
         story_of=story_words,
         block_names=BLOCK_NAMES,
         most_of_week=MOST_OF_WEEK,
@@ -204,6 +207,8 @@ def said_of(take: StudioTake) -> str:
         return f"being heard, {100 * take.progress:.0f} % done"
     if take.status == "failed":
         return f"could not be heard: {take.reason}"
+    if take.model:
+        return "your model"
     glance = glance_at(take.heard) if take.heard else None
     return glance.findings[0] if glance and glance.findings else "heard"
 

@@ -74,7 +74,7 @@ def _block(line: _Line, index: int) -> str:
     under = strips(layout, music, line.bands, own, folded.heights)
     inside = [
         _music(layout, music),
-        el("g", line.columns(height), line.drawn(), transform=f"translate(0 {px(top)})"),
+        el("g", line.stripes(), line.columns(height), line.drawn(), transform=f"translate(0 {px(top)})"),
         el("g", under, transform=f"translate(0 {px(top + height)})"),
     ]
     return picture(
@@ -154,6 +154,17 @@ class _Line:
 
     def __post_init__(self) -> None:
         self.xs = self.layout.xs(self.line)
+
+    def stripes(self) -> str:
+        """Draw the stripe behind each row that is not the take's own."""
+        left, end = self.layout.label_x(self.line) + 2, self.layout.gutter_px + self.line.end_x
+        tall = px(self.layout.pitch_px)
+        behind = [
+            f"M{px(left)} {px(band.y - self.layout.pitch_px / 2)}H{px(end)}v{tall}H{px(left)}z"
+            for band in self.bands
+            if band.rows[0].label is not None
+        ]
+        return el("path", class_="stripe", d="".join(behind)) if behind else ""
 
     def columns(self, height: float) -> str:
         """Draw the pale band and the thin line behind each struck note."""

@@ -99,7 +99,7 @@ def scale_of_marks(marks: Sequence[Mark], audible: float) -> Scale:
     lates = [mark.late_ms for mark in marks if mark.late_ms is not None]
     levels = [mark.level_db for mark in marks]
     middle_db = median(levels) if levels else NO_LEVEL_DB
-    return Scale(1.0, _centre(lates, audible), audible, *level_range(levels), middle_db)
+    return Scale(1.0, centre_of(lates, audible), audible, *level_range(levels), middle_db)
 
 
 def quantile(values: Sequence[float], share: float) -> float:
@@ -110,7 +110,7 @@ def quantile(values: Sequence[float], share: float) -> float:
     return ranked[min(len(ranked) - 1, math.ceil(share * len(ranked)) - 1 if share > 0 else 0)]
 
 
-def _centre(lates: Sequence[float], audible: float) -> float:
+def centre_of(lates: Sequence[float], audible: float) -> float:
     """Return 0, or the take's middle where the whole take lies off the clock."""
     middle = median(lates) if lates else 0.0
     return float(round(middle)) if abs(middle) > 1.5 * audible else 0.0
@@ -205,7 +205,17 @@ def lay_out(
     rows = rows_of(take.heard, exercise) if exercise is not None else ()
     if exercise is None or not rows:
         return None
-    interval = interval_of(take)
+    return lay_out_rows(rows, exercise, interval_of(take), wide, narrow)
+
+
+def lay_out_rows(
+    rows: tuple[Row, ...],
+    exercise: Exercise,
+    interval: float,
+    wide: EngravedExercise | None,
+    narrow: EngravedExercise | None,
+) -> LaidOut:
+    """Lay rows out, at least one, whose notes are ``interval`` ms apart."""
     engravings = (
         (DESK, wide or plain_axis(exercise, PLAIN_WIDE_PX)),
         (PHONE, narrow or plain_axis(exercise, PLAIN_NARROW_PX)),
@@ -292,8 +302,11 @@ def _groups(rows: Sequence[Row]) -> list[tuple[str, Sequence[Row]]]:
 
 def _row_label(rows: Sequence[Row], index: int) -> str:
     """Return a row's number; a repetition's second row, after a stop, has none of its own."""
+    label = rows[index].label
+    if label is not None:
+        return label
     number = rows[index].repetition
-    if index and rows[index - 1].repetition == number:
+    if index and rows[index - 1].repetition == number and rows[index - 1].label is None:
         return ""
     if len(rows) > FULL_ROWS and number % 5 and index:
         return ""

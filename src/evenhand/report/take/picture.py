@@ -55,7 +55,7 @@ def folded_figure(
     how_to_read = " ".join([*caption(take, laid.rows, laid.scale, grace=laid.exercise.has_graces), *seen])
     notes = figures_of_notes(take)
     return (
-        _figure(folded, (laid.desk, laid.phone), how_to_read)
+        figure_of(folded, (laid.desk, laid.phone), how_to_read)
         + fold("The picture in words", prose_lines(said), class_="words")
         + (notes and fold("Each note in figures", notes, class_="tables"))
     )
@@ -70,10 +70,11 @@ def simple_figure(take: HeardTake, narrow: EngravedExercise | None) -> str:
     own = "the click" if take.heard.clock == "click" else "your own tempo"
     folded = Folded(laid.rows, laid.exercise, {}, " ".join(said))
     words = fold("The picture in words", prose_lines(said), class_="words")
-    return _figure(folded, (laid.phone,), SIMPLY.format(zero=own)) + words
+    return figure_of(folded, (laid.phone,), SIMPLY.format(zero=own)) + words
 
 
-def _figure(folded: Folded, layouts: Sequence[Layout], how_to_read: str) -> str:
+def figure_of(folded: Folded, layouts: Sequence[Layout], how_to_read: str) -> str:
+    """Return a folded picture in its layouts, with the key of its marks and how to read it."""
     drawn = [
         el("div", folded_blocks(folded, layout), _scale_bar(layout), class_=f"layout {layout.look.key}")
         for layout in layouts

@@ -201,31 +201,41 @@ def _engraved(take: HeardTake, width_px: int, id_prefix: str) -> EngravedExercis
         return None
 
 
-def stand_result(take: HeardTake, narrow: EngravedExercise | None) -> str:
-    """Return what was heard in a take: words, picture, what else there is; then its figures, folded."""
+def stand_result(take: HeardTake, narrow: EngravedExercise | None, *, practise: bool = True) -> str:
+    """Return what was heard in a take: words, picture, what else there is; then its figures, folded.
+
+    ``practise``: say what to practise for it, too.
+    """
     sentence = top_sentence(take)
     said_first = bool(take.findings) and finding_words(take.findings[0], take.exercise) == sentence
-    shown = [_student_finding(finding, take) for finding in take.findings]
+    shown = [_student_finding(finding, take, practise=practise) for finding in take.findings]
     top = _listed(shown[:1]) if said_first else el("p", prose(sentence), class_="said")
     rest = _listed(shown[1:] if said_first else shown)
     picture = _student_blind(take) if take.exercise is None else simple_figure(take, narrow)
-    return el("div", el("div", top, class_="top"), picture, rest, _student_figures(take), class_="heard")
+    return el(
+        "div",
+        el("div", top, class_="top"),
+        picture,
+        rest,
+        _student_figures(take, practise=practise),
+        class_="heard",
+    )
 
 
 def _listed(items: list[str]) -> str:
     return el("ol", *items, class_="findings") if items else ""
 
 
-def _student_finding(finding: Finding, take: HeardTake) -> str:
+def _student_finding(finding: Finding, take: HeardTake, *, practise: bool) -> str:
     """Say a finding to the student, and what to practise."""
     said = el("p", prose(said_to_student(finding, take.exercise)), class_="said")
-    return el("li", said, remedy_line(finding, take.exercise))
+    return el("li", said, remedy_line(finding, take.exercise) if practise else "")
 
 
-def _student_figures(take: HeardTake) -> str:
+def _student_figures(take: HeardTake, *, practise: bool) -> str:
     """Fold away what a teacher reads: each finding's figure, range and count, and each note's."""
     warnings = prose_lines(all_remarks(take.heard.warnings), "facts")
-    inside = findings_list(take) + warnings + figures_of_notes(take)
+    inside = findings_list(take, practise=practise) + warnings + figures_of_notes(take)
     return fold("The figures", inside, class_="in-figures") if inside else ""
 
 

@@ -70,6 +70,7 @@ class Row:
     hidden: tuple[MissedNote, ...] = ()
     extra: tuple[ExtraMark, ...] = ()
     gap: str | None = None
+    label: str | None = None  # in place of its number
 
     @property
     def span(self) -> tuple[int, int]:

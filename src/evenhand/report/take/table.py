@@ -141,18 +141,19 @@ MOST_SHOWN = 64  # letters of the exercise in which places are marked
 SPREADS = ("sd", "spread", "share", "gap")
 
 
-def findings_list(take: HeardTake) -> str:
-    """Return the findings in their order; "" where there are none."""
-    items = [_finding(finding, take.exercise) for finding in take.findings]
+def findings_list(take: HeardTake, *, practise: bool = True) -> str:
+    """Return the findings in their order, each with what to ``practise``; "" where there are none."""
+    items = [_finding(finding, take.exercise, practise=practise) for finding in take.findings]
     return el("ol", *items, class_="findings") if items else ""
 
 
-def _finding(finding: Finding, exercise: Exercise | None) -> str:
+def _finding(finding: Finding, exercise: Exercise | None, *, practise: bool) -> str:
     parts = [el("p", prose(finding_words(finding, exercise)), class_="said")]
     if finding.evidence is not None:
         parts.append(el("p", _evidence(finding.evidence), class_="evidence"))
         parts.append(_where(finding.evidence, exercise))
-    parts.append(remedy_line(finding, exercise))
+    if practise:
+        parts.append(remedy_line(finding, exercise))
     return el("li", *parts)
 
 

@@ -200,7 +200,7 @@ def caption(take: HeardTake, rows: Sequence[Row], scale: Scale, *, grace: bool) 
     band = f"±{plain(scale.audible_ms, 0 if scale.audible_ms.is_integer() else 1)} ms"
     out = [
         "Each row is one repetition, read downwards; each stick a hit, the longer and heavier the louder.",
-        f"Left of the thin line is early against {zero}, right is late, drawn {_times(scale.factor)}.",
+        f"Left of the thin line is early against {zero}, right is late, drawn {times_words(scale.factor)}.",
         f"What lies in the pale band, {band}, an ear can't tell.",
     ]
     if scale.centre_ms:
@@ -221,7 +221,8 @@ def caption(take: HeardTake, rows: Sequence[Row], scale: Scale, *, grace: bool) 
     return out
 
 
-def _times(factor: float) -> str:
+def times_words(factor: float) -> str:
+    """Say how much wider than the music time is drawn."""
     if factor == 1:
         return "as wide as the music above draws it"
     return f"{factor:g} times wider than the music above draws time"

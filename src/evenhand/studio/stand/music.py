@@ -106,7 +106,9 @@ def result_of(take: StudioTake) -> StandResult | None:
         return None
     heard, seen = read_take(take.heard)
     unknown = heard.exercise is not None and heard.heard.clock != "click"
-    markup = stand_result(heard, _engraved(heard)) + ("" if seen is None else stand_seen(seen))
+    markup = stand_result(heard, _engraved(heard), practise=not take.model) + (
+        "" if seen is None else stand_seen(seen)
+    )
     return StandResult(markup, unknown and is_unmeasured(take.facts, take.latency_ms))
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, delete, insert, select, update
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 
 from evenhand.errors import CannotKeep, NotFound
 from evenhand.studio.store.access import check_student, forget_about, new_id
@@ -27,9 +27,10 @@ from evenhand.studio.store.tables import (
     value_by_id,
     values_of,
 )
-from evenhand.studio.values import Device, Student
+from evenhand.studio.values import TEACHER, Device, Student
 
 _FIXED = frozenset({"id", "created_at"})
+EVERYBODY = "All students"  # as the teacher's own takes for them are headed
 
 
 class Students:
@@ -40,7 +41,7 @@ class Students:
 
     def all(self, *, archived: bool | None = False) -> list[Student]:
         """List the students who come, by name; or only those who are archived, or (None) all."""
-        query = select_of(Student)
+        query = select_of(Student).where(students.c.id != TEACHER)
         if archived is not None:
             query = query.where(students.c.archived == archived)
         found = self._data.values(Student, query)
@@ -65,6 +66,17 @@ class Students:
         self._data.execute(insert(students).values(**values_of(student)))
         self._label(student)
         return student
+
+    def teacher(self) -> Student:
+        """Return who the teacher's own takes for all students belong to; nobody of the list."""
+        found = self.find(TEACHER)
+        if found is not None:
+            return found
+        own = Student(id=TEACHER, name=EVERYBODY, stage="", created_at=self._data.now())
+        with suppress(IntegrityError):  # made at the same moment by another
+            self._data.execute(insert(students).values(**values_of(own)))
+        self._label(own)
+        return self.get(TEACHER)
 
     def change(self, student_id: str, **fields: Any) -> Student:  # noqa: ANN401 - any field
         """Change what is known of a student. Who is archived is out: the sessions end, the links rest."""

@@ -29,7 +29,7 @@ from evenhand.studio.store.tables import (
     value_by_id,
     values_of,
 )
-from evenhand.studio.values import NewTake, StudioTake
+from evenhand.studio.values import TEACHER, NewTake, StudioTake
 
 Content = bytes | Path  # a recording's bytes, or a file that holds them
 
@@ -128,6 +128,14 @@ class Takes:
         if ids is not None:
             query = query.where(takes.c.id.in_(ids))
         return self._data.values(StudioTake, query.order_by(*_NEWEST_FIRST).limit(limit).offset(skip))
+
+    def models(self, student_id: str) -> list[StudioTake]:
+        """List what the teacher played for a student to listen to, then what for everybody; newest first."""
+        mine = takes.c.student_id == student_id
+        query = select_of(StudioTake, without="heard").where(
+            takes.c.model, mine | (takes.c.student_id == TEACHER)
+        )
+        return self._data.values(StudioTake, query.order_by(mine.desc(), *_NEWEST_FIRST))
 
     def find(self, take_id: str) -> StudioTake | None:
         """Find a take, with what was heard of it."""

@@ -19,6 +19,7 @@ from evenhand.report.take.folded import factor_of
 from evenhand.report.take.picture import folded_figure
 from evenhand.report.take.report import facts_of
 from evenhand.report.take.table import UNIT_WORDS
+from evenhand.report.take.turns import turns_figure
 from evenhand.report.words.figures import decimals_for, interval_words, plain, signed
 from evenhand.report.words.measures import Figure, balance_figures, hand_figures
 from evenhand.report.words.take import top_sentence
@@ -53,10 +54,11 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """Both takes. ``notices`` say what keeps them from being compared as they stand."""
+    """Both takes, and both in turns. ``notices`` say what keeps them from being compared as they stand."""
 
     first: Side
     second: Side
+    turns: str
     differences: tuple[Difference, ...]
     lacking: tuple[str, ...]
     notices: tuple[Notice, ...]
@@ -64,15 +66,30 @@ class Beside:
 
 def side_by_side(first: HeardTake, second: HeardTake) -> Beside:
     """Put two heard takes side by side."""
-    pairs = [] if first.measures is None or second.measures is None else list(_pairs(first, second))
-    found = [difference_of(name, a, b, signed_too=both_ways) for name, a, b, both_ways in pairs]
     return Beside(
         _side(first, "a"),
         _side(second, "b"),
+        _turns(first, second),
+        *differences_of(first, second),
+        tuple(notices_of(first, second)),
+    )
+
+
+def differences_of(first: HeardTake, second: HeardTake) -> tuple[tuple[Difference, ...], tuple[str, ...]]:
+    """Compare the main figures of two takes; and name those for which one has too few strokes."""
+    pairs = list(_pairs(first, second))
+    found = [difference_of(name, a, b, signed_too=both_ways) for name, a, b, both_ways in pairs]
+    return (
         tuple(each for each in found if each is not None),
         tuple(pair[0] for pair, each in zip(pairs, found, strict=True) if each is None),
-        tuple(_notices(first, second)),
     )
+
+
+def _turns(first: HeardTake, second: HeardTake) -> str:
+    """Draw both in turns; "" where they are not of the same notes."""
+    if first.exercise is None or second.exercise is None or first.exercise.notes != second.exercise.notes:
+        return ""
+    return turns_figure(first, second, *engravings(first.exercise_text or "", "t"))
 
 
 def difference_of(name: str, a: Measure, b: Measure, *, signed_too: bool = False) -> Difference | None:
@@ -169,7 +186,8 @@ def _beats(take: HeardTake) -> object:
     return None if take.tempo is None else take.tempo.beat
 
 
-def _notices(first: HeardTake, second: HeardTake) -> Iterator[Notice]:
+def notices_of(first: HeardTake, second: HeardTake) -> Iterator[Notice]:
+    """Say what keeps two takes from being compared as they stand."""
     if first.measures is None or second.measures is None:
         yield "nothing"
         return

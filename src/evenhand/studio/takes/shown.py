@@ -88,8 +88,10 @@ class ShownTake:
 
 
 @lru_cache(maxsize=KEPT)
-def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
+def shown_heard(heard: str, *, unmeasured: bool = False, model: bool = False) -> ShownTake:
     """Lay out what was heard; ``unmeasured``: it was played to headphones of a device of unknown delay.
+
+    Of a ``model`` nothing is said to practise.
 
     Raises
     ------
@@ -114,7 +116,7 @@ def shown_heard(heard: str, *, unmeasured: bool = False) -> ShownTake:
         else folded_figure(take, *drawn, seen.heights),
         seen=seen.inside,
         course="" if blind else start_to_end(take),
-        findings=findings_list(take),
+        findings=findings_list(take, practise=not model),
         figures="" if take.measures is None else figures_table(take.measures),
         method=method(take, seen.method),
         places=places,
@@ -230,13 +232,14 @@ def _whole(text: str, name: str) -> int:
 def others_beside(take: StudioTake, takes: Sequence[StudioTake], most: int = 12) -> list[StudioTake]:
     """Choose what a take may be put beside: the teacher's models, then the same exercise, newest first."""
     heard = [each for each in takes if each.id != take.id and each.status == "heard" and each.exercise]
-    same = [each for each in heard if _same_exercise(each.exercise, take.exercise)]
+    same = [each for each in heard if same_exercise(each.exercise, take.exercise)]
     models = [each for each in same if each.model]
     return [*models, *(each for each in same if not each.model)][:most]
 
 
 @lru_cache(maxsize=1024)
-def _same_exercise(one: str, other: str) -> bool:
+def same_exercise(one: str, other: str) -> bool:
+    """Tell whether two texts write the same notes."""
     if one == other:
         return True
     try:

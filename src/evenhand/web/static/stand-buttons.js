@@ -25,6 +25,7 @@ export function showButtons({ state, wholeDay, begun, mayRecord, silent, records
   element("finish").hidden = !(wholeDay && state === "held");
   element("told").textContent = told(records, between && open, state === "idle", mayRecord, wholeDay);
   element("practice").dataset.state = state;
+  if (state === "running") document.querySelectorAll("audio").forEach((audio) => audio.pause());
   document.body.classList.toggle("running", state !== "idle" && state !== "held");
   if (document.activeElement?.hidden) element("go").focus({ preventScroll: true });
 }

@@ -9,10 +9,14 @@ export const student = root.dataset.student;
 export const takesAt = root.dataset.takes ?? "/stand/takes", takeAt = root.dataset.take ?? "/stand/takes";
 /** Whether what is played is heard while it is played; the teacher's page has no such ear. */
 export const hearsLive = !root.dataset.takes;
+/** Where the delay of a device is kept. */
+export const deviceAt = root.dataset.device ?? "/stand/device";
+
+const says = { ...WORDS, ...JSON.parse(root.dataset.says ?? "{}") };
 
 /** Returns one of the scripts' texts, its {places} filled in. */
 export function say(key, facts = {}) {
-  return WORDS[key].replace(/\{(\w+)\}/g, (_, name) => facts[name] ?? "");
+  return says[key].replace(/\{(\w+)\}/g, (_, name) => facts[name] ?? "");
 }
 
 /** An answer of the server that is a no; `status` 0 is no answer at all. */

@@ -1,6 +1,6 @@
 // Waits until a take is heard, and puts what was heard into the page.
 
-import { getJson, getText, pause } from "./stand-page.js";
+import { getJson, getText, pause, takesAt } from "./stand-page.js";
 
 const QUICK_MS = 150, SLOW_MS = 1000, QUICK_FOR_MS = 5000;
 
@@ -9,7 +9,7 @@ export async function whenHeard(id, patienceMs) {
   const began = performance.now();
   for (;;) {
     const gone = performance.now() - began;
-    const found = await getJson(`/stand/takes/${id}/state.json`).catch(() => ({ status: "waiting" }));
+    const found = await getJson(`${takesAt}/${id}/state.json`).catch(() => ({ status: "waiting" }));
     if (found.status === "heard" || found.status === "failed") return found;
     if (gone > patienceMs) return { status: "waiting" };
     await pause(gone < QUICK_FOR_MS ? QUICK_MS : SLOW_MS);
@@ -20,7 +20,7 @@ export async function whenHeard(id, patienceMs) {
 export async function showWhenHeard(id, place, patienceMs) {
   const { status } = await whenHeard(id, patienceMs);
   if (status === "waiting") return status;
-  place.innerHTML = await getText(`/stand/takes/${id}/result`);
+  place.innerHTML = await getText(`${takesAt}/${id}/result`);
   place.hidden = false;
   return status;
 }

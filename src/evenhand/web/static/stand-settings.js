@@ -1,7 +1,7 @@
 // What the player sets: tempo, where the click sounds and how loud, and the measured delay of this device.
 
 import { measureDelay } from "./latency.js";
-import { post, say } from "./stand-page.js";
+import { deviceAt, post, say } from "./stand-page.js";
 import { Trouble } from "./recorder.js";
 
 const LOUD_AT_FIRST = { headphones: 25, room: 55, "count-in": 55, off: 0 }; // of 100: low, to be turned up
@@ -165,7 +165,7 @@ export class Settings {
     form.append("device", this.deviceId);
     form.append("label", deviceWords());
     form.append("latency_ms", latencyMs.toFixed(2));
-    const kept = await post("/stand/device", form);
+    const kept = await post(deviceAt, form);
     this.deviceId = kept.id;
     this.latencyMs = kept.latency_ms;
     this.spreadMs = spreadMs.toFixed(2);

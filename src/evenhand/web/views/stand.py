@@ -15,11 +15,11 @@ from evenhand.report.words.practice import BLOCK_NAMES, item_words
 from evenhand.report.words.remarks import all_remarks
 from evenhand.report.words.take import student_sentence
 from evenhand.studio.stand.day import StandDay, StandItem, free_item, takes_since
-from evenhand.studio.stand.music import result_of, sentence_of
+from evenhand.studio.stand.music import sentence_of
 from evenhand.studio.stand.sent import new_take, read_device
 from evenhand.studio.stand.summary import day_summary
 from evenhand.studio.typed import whole_number
-from evenhand.studio.values import Device, Student, StudioTake
+from evenhand.studio.values import TEACHER, Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
@@ -37,6 +37,8 @@ from evenhand.web.requests import (
 )
 from evenhand.web.views.widget import (
     Widget,
+    heard_facts,
+    models_with,
     named,
     purpose_words,
     shown_day,
@@ -69,7 +71,7 @@ BAD_WEEK = (
 
 def today(request: Request) -> Response:
     """Show today's practice, its next item ready to start; without a week, a place to record freely."""
-    student = _student(request)
+    student = own_student(request)
     try:
         shown = shown_day(request, student)
     except EvenhandError:
@@ -82,12 +84,13 @@ def today(request: Request) -> Response:
     return page(
         request,
         "stand_today.html",
-        **_about(request, student),
+        **about_student(request, student),
         **named(request, shown, day),
         days=_days_beside(day),
         widget=_widget(request, student, item, day, left),
         summary=_summary(request, student, day) if day.done else None,
         story=tied(" ".join(all_remarks(day.story))),
+        model_with=models_with(request, student),
         purpose_of=lambda each: tied(purpose_words(each.item)),
         words_of=lambda each: tied(item_words(each.item, studio_of(request).facts.unit)),
         **_free_form(request),
@@ -96,7 +99,7 @@ def today(request: Request) -> Response:
 
 def summary(request: Request) -> Response:
     """Give what a day came to, as a part of its page."""
-    student = _student(request)
+    student = own_student(request)
     day = shown_day(request, student).day
     if day is None:
         raise NotFound(what="this day's practice")
@@ -118,21 +121,21 @@ def _summary(request: Request, student: Student, day: StandDay) -> dict[str, Any
 
 def practice(request: Request) -> Response:
     """Show one item of the day; item 0 is whatever exercise the address names."""
-    student, number = _student(request), whole_number(request.path_params["number"])
+    student, number = own_student(request), whole_number(request.path_params["number"])
     if number == 0:
         return _free(request, student)
     shown = shown_day(request, student)
     item = shown.day.item(number) if shown.day and number is not None else None
     if shown.day is None or item is None:
         raise NotFound(what="this item of today's practice")
-    facts = {**_about(request, student), **named(request, shown, shown.day)}
+    facts = {**about_student(request, student), **named(request, shown, shown.day)}
     widget = _widget(request, student, item, shown.day)
     return page(request, "stand_practice.html", **facts, widget=widget)
 
 
 def today_json(request: Request) -> Response:
     """Give today's practice as data."""
-    student = _student(request)
+    student = own_student(request)
     day = shown_day(request, student).day
     if day is None:
         return JSONResponse({"day": None, "items": []})
@@ -171,7 +174,7 @@ def sheet(request: Request) -> Response:
     from evenhand.acts.weeks.sheet import print_sheet
     from evenhand.studio.weeks.day import sheet_of_week
 
-    student = _student(request)
+    student = own_student(request)
     week = weeks_of(request, student).named(request.query_params.get("week", ""))
     if week is None:
         raise NotFound(what="this week's sheet")
@@ -180,24 +183,28 @@ def sheet(request: Request) -> Response:
 
 def takes(request: Request) -> Response:
     """List the student's recordings, the newest first."""
-    student = _student(request)
+    student = own_student(request)
     found = studio_of(request).takes.all(student.id, limit=MOST_TAKES)
     days: dict[Any, list[StudioTake]] = {}
-    for take in found:
+    for take in (each for each in found if not each.model):
         days.setdefault(take.recorded_at.astimezone().date(), []).append(take)
     return page(
-        request, "stand_takes.html", **_about(request, student), days=days, titles=_titles(request, found)
+        request,
+        "stand_takes.html",
+        **about_student(request, student),
+        days=days,
+        titles=_titles(request, found),
     )
 
 
 def receive(request: Request) -> Response:
     """Take in a recording; it is acknowledged when it is safe on the disk."""
     try:
-        take, new = _received(request, _student(request))
+        take, new = _received(request, own_student(request))
     except (EvenhandError, RequestRefused) as error:
         if isinstance(error, CannotKeep) or wants_json(request):  # the device keeps it and sends it again
             raise
-        return _form_again(request, _student(request), str(error))
+        return _form_again(request, own_student(request), str(error))
     if wants_json(request):
         return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if new else 200)
     return go(f"/stand/takes/{take.id}", "It has arrived.")
@@ -211,34 +218,34 @@ def _titles(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
 
 def one_take(request: Request) -> Response:
     """Show one of the student's recordings, and what was heard."""
-    student, take = _student(request), _own_take(request)
+    student, take = own_student(request), own_take(request)
     title = _titles(request, [take])[take.id]
-    facts: dict[str, Any] = {"take": take, "title": title, "again": _again(take), "result": result_of(take)}
-    return page(request, "stand_take.html", **_about(request, student), **facts)
+    facts = {"take": take, "title": title, "again": _again(take), **heard_facts(request, take)}
+    return page(request, "stand_take.html", **about_student(request, student), **facts)
 
 
 def result(request: Request) -> Response:
     """Give what was heard of a recording, as a part of a page."""
-    take = _own_take(request)
-    facts: dict[str, Any] = {"take": take, "result": result_of(take)}
-    return page(request, "stand_result.html", status=200 if take.status == "heard" else 202, **facts)
+    take = own_take(request)
+    status = 200 if take.status == "heard" else 202
+    return page(request, "stand_result.html", status=status, take=take, **heard_facts(request, take))
 
 
 def state(request: Request) -> Response:
     """Say how far the hearing of a recording is."""
-    take = _own_take(request)
+    take = own_take(request)
     facts = {"status": take.status, "progress": take.progress, "reason": take.reason}
     return JSONResponse({**facts, "said": sentence_of(take)})
 
 
 def sound(request: Request) -> Response:
     """Give the recording's sound."""
-    return sound_answer(studio_of(request).takes.recording(_own_take(request)))
+    return sound_answer(studio_of(request).takes.recording(own_take(request)))
 
 
 def save_device(request: Request) -> Response:
     """Keep a device's measured delay; a device that is not this student's gets an id of its own."""
-    student = _student(request)
+    student = own_student(request)
     device = read_device(student, texts_of(request), now=now())
     known = {each.id for each in studio_of(request).students.devices(student.id)}
     if device.id not in known:
@@ -259,20 +266,24 @@ def leave(request: Request) -> Response:
 # What the pages need.
 
 
-def _student(request: Request) -> Student:
-    """Return the session's student."""
-    return studio_of(request).students.get(request.state.session.student_id or "")
+def own_student(request: Request) -> Student:
+    """Return the session's student; of the teacher's, who the teacher's own takes belong to."""
+    students = studio_of(request).students
+    if request.state.session.role == "teacher":
+        return students.teacher()
+    return students.get(request.state.session.student_id or "")
 
 
-def _own_take(request: Request) -> StudioTake:
+def own_take(request: Request) -> StudioTake:
     """Return the take that the address names, if it is the student's own or a model for them."""
-    take = take_of(request)
-    if take.student_id != request.state.session.student_id:
-        raise NotFound(what="this recording")
-    return take
+    take, session = take_of(request), request.state.session
+    shared = take.model and take.student_id == TEACHER
+    if session.role == "teacher" or shared or take.student_id == session.student_id:
+        return take
+    raise NotFound(what="this recording")
 
 
-def _about(request: Request, student: Student) -> dict[str, Any]:
+def about_student(request: Request, student: Student) -> dict[str, Any]:
     """Return what every page of the stand knows."""
     return {
         "student": student,
@@ -296,7 +307,8 @@ def _widget(
 ) -> Widget:
     studio = studio_of(request)
     devices, unit = studio.students.devices(student.id), studio.facts.unit
-    return widget_of(student, item, day, left, devices=devices, unit=unit)
+    models = studio.takes.models(student.id)
+    return widget_of(student, item, day, left, devices=devices, unit=unit, models=models)
 
 
 def _free_form(request: Request, error: str = "") -> dict[str, Any]:
@@ -325,18 +337,18 @@ def _free(request: Request, student: Student) -> Response:
         return _free_again(request, student, str(error))
     if widget is None:
         return _free_again(request, student, "Choose an exercise from the book, or type one.")
-    return page(request, "stand_practice.html", **_about(request, student), day=None, widget=widget)
+    return page(request, "stand_practice.html", **about_student(request, student), day=None, widget=widget)
 
 
 def _free_again(request: Request, student: Student, error: str) -> Response:
-    facts = {**_about(request, student), **_free_form(request, error)}
+    facts = {**about_student(request, student), **_free_form(request, error)}
     return page(request, "stand_free.html", status=422, **facts, title="Something else", words="")
 
 
 def _without_week(request: Request, student: Student, *, bad: bool = False) -> Response:
     """Say kindly that there is no week, and offer to record anything."""
     title, words = BAD_WEEK if bad else NO_WEEK
-    facts = {**_about(request, student), **_free_form(request)}
+    facts = {**about_student(request, student), **_free_form(request)}
     return page(request, "stand_free.html", **facts, title=title, words=words)
 
 
@@ -361,7 +373,7 @@ def _form_again(request: Request, student: Student, error: str) -> Response:
     number = texts.get("item", "")
     here = f"/stand/practice/{number}?{query}" if whole_number(number) else "/stand"
     facts = {"wrong": error, "here": here}
-    return page(request, "stand_wrong.html", status=422, **_about(request, student), **facts)
+    return page(request, "stand_wrong.html", status=422, **about_student(request, student), **facts)
 
 
 def _again(take: StudioTake) -> str:

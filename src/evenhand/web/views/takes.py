@@ -20,7 +20,7 @@ from evenhand.studio.takes.beside import side_by_side
 from evenhand.studio.takes.corrected import Correction, correct_take, in_the_sound
 from evenhand.studio.takes.shown import begins_at, others_beside, read_correction, shown_heard
 from evenhand.studio.typed import full_tempo
-from evenhand.studio.values import NewTake, Student, StudioTake
+from evenhand.studio.values import TEACHER, NewTake, Student, StudioTake
 from evenhand.studio.work.films import PAD_CM, TAPE, film_facts
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.pages import today as this_day
@@ -98,7 +98,10 @@ def beside(request: Request) -> Response:
         return go(f"/takes/{first.id}", "Both takes must be heard first.")
     students = {take.student_id: studio_of(request).students.get(take.student_id) for take in (first, second)}
     found = side_by_side(heard_take_of(first.heard), heard_take_of(second.heard))
-    return page(request, "take_beside.html", first=first, second=second, students=students, found=found)
+    theirs = first.student_id if first.student_id != TEACHER else second.student_id
+    return page(
+        request, "take_beside.html", theirs=theirs, first=first, second=second, students=students, found=found
+    )
 
 
 def save_words(request: Request) -> Response:
@@ -196,7 +199,8 @@ def delete(request: Request) -> Response:
     if texts_of(request).get("sure") != "yes":
         return _page(request, take, status=422, wrong_delete="Tick the box first. Nothing was deleted.")
     studio_of(request).takes.delete(take.id)
-    return go(f"/students/{take.student_id}", "The take is deleted.")
+    back = "/book" if take.student_id == TEACHER else f"/students/{take.student_id}"
+    return go(back, "The take is deleted.")
 
 
 def teacher_upload(request: Request) -> Response:
@@ -221,7 +225,9 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
     takes = studio_of(request).takes.all(take.student_id, limit=LISTED)
     shown = None
     if take.status != "failed" and take.heard:
-        shown = shown_heard(take.heard, unmeasured=is_unmeasured(take.facts, take.latency_ms))
+        shown = shown_heard(
+            take.heard, unmeasured=is_unmeasured(take.facts, take.latency_ms), model=take.model
+        )
     facts: dict[str, Any] = {
         "words": take.words,
         "correction": {},
@@ -242,13 +248,20 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
         said=said_here(request),
         has_film=(take.original or "").endswith(FILMS),
         has_sound=take.recording is not None and not take.recording.endswith(".mid"),
-        others=others_beside(take, takes),
+        others=others_beside(take, [*_for_all(request, take), *takes]),
+        for_all=student.id == TEACHER,
         givable=studio_of(request).students.all() if take.facts.get("found_again") else [],
         clicks=CLICKS,
         upload=upload_facts(student, take),
         **_neighbours(take, takes),
         **facts,
     )
+
+
+def _for_all(request: Request, take: StudioTake) -> list[StudioTake]:
+    """List the models that are for all students, where the take is one student's."""
+    models = studio_of(request).takes.models(take.student_id)
+    return [each for each in models if each.student_id == TEACHER != take.student_id]
 
 
 def _neighbours(take: StudioTake, takes: list[StudioTake]) -> dict[str, StudioTake | None]:

@@ -8,7 +8,7 @@ The choice of a stroke height, the same in every form that asks for it.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -24,10 +24,11 @@ from evenhand.report.words.figures import capitalised, count_words, duration
 from evenhand.report.words.practice import BLOCK_NAMES, announcement, item_words, stroke_pieces
 from evenhand.report.words.remarks import all_remarks, why_words
 from evenhand.studio.stand.day import StandDay, StandItem, stand_day, takes_since
-from evenhand.studio.stand.music import stand_music
+from evenhand.studio.stand.music import result_of, stand_music
 from evenhand.studio.stand.sent import CLICK_PLACES
+from evenhand.studio.takes.models import Model, model_of
 from evenhand.studio.typed import whole_number
-from evenhand.studio.values import Device, Student
+from evenhand.studio.values import Device, Student, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
 from evenhand.web.pages import today, weekday_words
 from evenhand.web.requests import studio_of
@@ -54,9 +55,15 @@ CLICK_PATTERNS = {
 }
 
 
+TOLD = (
+    "Your microphone is on while you play, and the studio listens to draw your hits. "
+    "When you stop, the recording goes to your teacher."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class ItemHead:
-    """What stands over an item's music: its block, its title, how it is played and what it is for."""
+    """What stands over an item's music: its block, its title, how it is played, what it is for, its model."""
 
     number: int
     title: str
@@ -64,6 +71,7 @@ class ItemHead:
     block: str
     how: Markup
     purpose: Markup
+    model: Model | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +79,7 @@ class Widget:
     """All that the part with the exercise, the click and the recording shows.
 
     ``run`` is what one tap plays, an item after the other, each as the script needs it; ``heads`` are theirs,
-    and ``musics`` their lines of music, each written once.
+    and ``musics`` their lines of music, each written once. ``base`` is where its recordings go.
     """
 
     head: ItemHead
@@ -88,6 +96,9 @@ class Widget:
     strokes: list[tuple[str, str]]
     rest_words: str
     next: str
+    base: str = "/stand"
+    onward: str = "Next"
+    told: str = TOLD
 
 
 def widget_of(
@@ -98,12 +109,15 @@ def widget_of(
     *,
     devices: list[Device],
     unit: Unit,
+    models: Sequence[StudioTake] = (),
+    free: bool | None = None,
 ) -> Widget:
     """Gather what the part shows for an item of a day, or, without a day, for a free exercise.
 
-    ``left`` is what one tap plays where that is the day: the item first.
+    ``left`` is what one tap plays where that is the day: the item first. What is ``free`` is played as
+    long as one likes.
     """
-    free = day is None
+    free = day is None if free is None else free
     may = {
         "student": student.id,
         "may_record": student.may_record,
@@ -118,11 +132,11 @@ def widget_of(
         place, _ = musics.setdefault(each.sticking, (len(musics), music.lines))
         run.append({**music.facts, **may, **_facts_of(each, day), "music": place, "said": said})
     return Widget(
-        head=_head(item, unit, free=free),
+        head=_head(item, unit, models, free=free),
         whole_day=bool(left),
         begun=day is not None and day.begun and not day.done,
         run=run,
-        heads=[_head(each, unit, free=free) for each in left],
+        heads=[_head(each, unit, models, free=free) for each in left],
         musics=[lines for _, lines in musics.values()],
         bpm=f"{item.item.tempo.bpm:g}",
         places=tuple(place for place in CLICK_PLACES if student.may_record or place != "off"),
@@ -155,7 +169,7 @@ def _sent(item: StandItem, day: StandDay | None) -> dict[str, str]:
     return hidden
 
 
-def _head(item: StandItem, unit: Unit, *, free: bool) -> ItemHead:
+def _head(item: StandItem, unit: Unit, models: Sequence[StudioTake], *, free: bool) -> ItemHead:
     return ItemHead(
         number=item.number,
         title=item.title,
@@ -163,6 +177,7 @@ def _head(item: StandItem, unit: Unit, *, free: bool) -> ItemHead:
         block=BLOCK_NAMES[item.item.block] if item.item.block else "",
         how=tied(item_words(item.item, unit, free=free)),
         purpose=tied(purpose_words(item.item)),
+        model=model_of(models, item.sticking, str(item.item.tempo)),
     )
 
 
@@ -183,6 +198,22 @@ def _next_link(day: StandDay | None, item: StandItem) -> str:
     if day.item(item.number + 1) is None:
         return f"/stand?week={day.week.id}"
     return f"/stand/practice/{item.number + 1}?week={day.week.id}&day={day.number}"
+
+
+def models_with(request: Request, student: Student) -> Callable[[StandItem], Model | None]:
+    """Return what says of an item which model stands with it."""
+    models = studio_of(request).takes.models(student.id)
+    return lambda each: model_of(models, each.sticking, str(each.item.tempo))
+
+
+def heard_facts(request: Request, take: StudioTake) -> dict[str, Any]:
+    """Return what was heard of a take, and its model; what was heard of a model is the teacher's to see."""
+    is_theirs = request.state.session.role == "teacher"
+    models = [] if take.model else studio_of(request).takes.models(take.student_id)
+    return {
+        "result": result_of(take) if is_theirs or not take.model else None,
+        "model": model_of(models, take.exercise, take.tempo) if take.exercise else None,
+    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,3 +66,51 @@ def _bar_lines(written: list[Note], meter: Meter | None) -> tuple[int, ...]:
             lines.append(position)
             length = Fraction(0)
     return tuple(lines)
+
+
+_SIGNED = (
+    *("R", "L", "-", "R", "L", ">R", "^L", "lR", "rrL", "R~", "(L)", "(RL)", "(rL~)", "B", ">B", "Rx", "Lo"),
+    *("Lk", "R///", "L//", ">lR///", "p R", "mf cresc L", "dim R", "ff B"),
+)
+_FOLLOWED = ("R _", "R~ _ _", "R~+ L", "R///+ L//+ R", "1/8: {3 RLR}", "1/16: {5 RLRLR}")
+_FOLLOWED = (*_FOLLOWED, "1/16: {7:6 R-R LRL R}", "1/8: {4 R//LRL}", "1/4: {3 R 1/8: L}")
+_WRITTEN_VALUES = ("1/4:", "1/8:", "1/16:", "3/16:", "1/12:", "5/16:")
+
+
+@st.composite
+def signed_texts(draw: st.DrawFn) -> str:
+    """Draw the text of an exercise with every sign there is: short bars, repeats, endings, meters."""
+    opening = draw(st.sampled_from(("", "4/4", "count", "pickup", "3+2+2/8 count")))
+    bars = [draw(_bar()) for _ in range(draw(st.integers(1, 4)))]
+    if opening == "pickup":
+        bars[0] += " |"
+    elif opening:
+        bars = [draw(_full_bar(opening.split()[0])) for _ in bars] if "/" in opening else bars
+    return f"{opening} 1/8: R {' '.join(bars)}" if "/" not in opening else f"{opening} {' '.join(bars)}"
+
+
+@st.composite
+def _bar(draw: st.DrawFn) -> str:
+    """Draw some notes, now and then repeated, with endings or without."""
+    run = draw(_run())
+    kind = draw(st.sampled_from(("", "", "|: {} :|", "|: {} :|x3", "|: {} [1 {} :| [2 {} ]")))
+    return kind.format(run, draw(_run()), draw(_run())) if kind else run
+
+
+@st.composite
+def _run(draw: st.DrawFn) -> str:
+    notes = draw(st.lists(st.sampled_from(_SIGNED + _FOLLOWED), min_size=1, max_size=4))
+    value = draw(st.sampled_from(("", *_WRITTEN_VALUES)))
+    return f"{value} L {' '.join(notes)} 1/8: R"
+
+
+@st.composite
+def _full_bar(draw: st.DrawFn, meter: str) -> str:
+    """Draw a bar of eighths of a meter, and perhaps another meter after it."""
+    count = 8 if meter == "4/4" else 7
+    signs = ("R", "L", "(L)", "B", "f R", "Rx", ">R")
+    notes = draw(st.lists(st.sampled_from(signs), min_size=count, max_size=count))
+    changing = f"{{}} | 2/4 1/4: RL | 4/4 RLRL | {meter} {{}} |"
+    form = draw(st.sampled_from(("{} |", "{} |", "|: {} :|", changing)))
+    bar = "1/8: " + " ".join(notes)
+    return form.format(bar, bar)

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from evenhand.errors import BadExercise
 from evenhand.music.exercise import Exercise
 from evenhand.music.text import mirrored, parse_exercise, print_exercise
-from tests.strategies import exercises
+from tests.strategies import exercises, signed_texts
 
-GRAMMAR_LETTERS = "RLrl>~-|:/ 0123456789"
+GRAMMAR_LETTERS = "RLBrl>^~-_|:/+(){}[]xkfp 0123456789"
 
 
 @given(exercises())
@@ -47,3 +47,12 @@ def test_spaces_between_notes_are_free(exercise: Exercise, spaces: list[str]) ->
 def test_mirroring_twice_changes_nothing(exercise: Exercise) -> None:
     assert mirrored(mirrored(exercise)) == exercise
     assert mirrored(exercise).struck == exercise.struck
+
+
+@given(signed_texts())
+def test_every_sign_is_printed_and_read_back(text: str) -> None:
+    exercise = parse_exercise(text)
+    printed = print_exercise(exercise)
+    assert parse_exercise(printed) == exercise
+    assert print_exercise(parse_exercise(printed)) == printed
+    assert parse_exercise(print_exercise(mirrored(exercise))) == mirrored(exercise)

@@ -65,6 +65,9 @@ class TakeTiming:
     hands: Mapping[Hand, OneHand]
 
 
+BOTH_HANDS = 0.5  # between left (0) and right (1)
+
+
 def timed(hits: MainHits, clock: Clock | None) -> TakeTiming:
     """Gather the hits whose timing is believed, and weigh the grid of players by them."""
     rows = np.flatnonzero(hits.sure_timing)
@@ -90,7 +93,7 @@ def _one_hand(hits: MainHits, rows: Ints, window: Ints, serial: SerialDependence
 
 def _serial_of(hits: MainHits, rows: Ints, clock: Clock) -> SerialDependence:
     """Take out what is structure (each note's mean, where notes were repeated), and weigh the grid."""
-    timing, right = hits.timing_ms[rows], hits.right[rows].astype(np.float64)
+    timing, right = hits.timing_ms[rows], np.where(hits.alone, hits.right, BOTH_HANDS)[rows]
     taken_out = 0
     structure = np.zeros(rows.size)
     if rows.size:
@@ -202,25 +205,25 @@ def _own_pairs(hits: MainHits, rows: Ints, gaps: dict[int, float]) -> Ints:
     return np.column_stack([first[next_to], second[next_to]])
 
 
-def tap_rows(hits: MainHits, exercise: Exercise, hand: Hand) -> Ints:
+def tap_rows(hits: MainHits, hand: Hand) -> Ints:
     """Return the rows, shape (n,), of a hand whose levels are judged.
 
-    They are all of its hits, or the unaccented ones in exercises with accents.
+    They are those that are meant equally loud; all of its hits where every note is accented alike.
     """
     chosen = hits.sure_level & hits.by(hand)
-    return np.flatnonzero(chosen & ~hits.accent if exercise.has_accents else chosen)
+    return np.flatnonzero(chosen & hits.plain)
 
 
-def level_scatter(hits: MainHits, exercise: Exercise, hand: Hand) -> Scatter:
+def level_scatter(hits: MainHits, hand: Hand) -> Scatter:
     """Sum up the levels of a hand that are judged, dB."""
-    rows = tap_rows(hits, exercise, hand)
+    rows = tap_rows(hits, hand)
     return scatter_of(hits.level_db[rows], hits.position[rows])
 
 
 def accents_over_taps(hits: MainHits, hand: Hand) -> Measure:
     """Return accents minus taps of a hand, dB."""
     own = hits.sure_level & hits.by(hand)
-    rows = np.flatnonzero(own & hits.accent), np.flatnonzero(own & ~hits.accent)
+    rows = np.flatnonzero(own & hits.accent), np.flatnonzero(own & hits.plain)
     high, low = (scatter_of(hits.level_db[row], hits.position[row]) for row in rows)
     return difference_of(high, low, "dB")
 

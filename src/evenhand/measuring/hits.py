@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from evenhand.arrays import MAD_TO_SD, Bools, Floats, Ints
 from evenhand.music.exercise import Exercise, Hand
+from evenhand.music.loudness import plain_positions
 from evenhand.take import Heard, Hit
 
 # A hit that is far off is left out the sooner, the less sure the hearing was of it: beyond so many robust
@@ -31,6 +32,9 @@ SAME_WRITTEN = 1e-6  # whole notes: written times nearer than this are the same
 class MainHits:
     """The main hits of a take. ``sure_timing`` and ``sure_level`` say which figures to believe.
 
+    ``alone`` are not of both hands at once, nor of a foot: those count for the whole and for no hand.
+    ``plain`` are meant equally loud: no accents, no ghosts, one dynamic.
+
     ``time_se_ms`` is the standard error of each time; 0 where times were given.
     """
 
@@ -42,7 +46,9 @@ class MainHits:
     position: Ints
     stretch: Ints
     right: Bools
+    alone: Bools
     accent: Bools
+    plain: Bools
     sure_timing: Bools
     sure_level: Bools
     time_se_ms: Floats
@@ -53,8 +59,8 @@ class MainHits:
         return int(self.time_s.size)
 
     def by(self, hand: Hand) -> Bools:
-        """Return which hits are this hand's, shape (n_hits,)."""
-        return self.right if hand == "R" else ~self.right
+        """Return which hits are this hand's alone, shape (n_hits,)."""
+        return self.alone & (self.right if hand == "R" else ~self.right)
 
 
 def main_hits(heard: Heard, exercise: Exercise) -> MainHits:
@@ -65,8 +71,8 @@ def main_hits(heard: Heard, exercise: Exercise) -> MainHits:
     level = _column(hits, "level_db")
     position = np.array([h.position for h in hits], dtype=np.int64)
     right = np.array([h.hand == "R" for h in hits], dtype=np.bool_)
-    accents = np.array([note.accent for note in exercise.notes], dtype=np.bool_)
-    accent = accents[position] if hits else np.zeros(0, dtype=np.bool_)
+    accent = _of_notes(position, [note.accent for note in exercise.notes])
+    plain = plain_positions(exercise)
     confidence = _column(hits, "confidence")
     loud_hand = right + 2 * accent
     return MainHits(
@@ -78,11 +84,18 @@ def main_hits(heard: Heard, exercise: Exercise) -> MainHits:
         position=position,
         stretch=np.array([h.stretch for h in hits], dtype=np.int64),
         right=right,
+        alone=_of_notes(position, [note.one_hand is not None for note in exercise.notes]),
         accent=accent,
+        plain=_of_notes(position, [at in plain for at in range(len(exercise.notes))]),
         sure_timing=sure(timing, (position, right), confidence, TIMING_FLOOR_MS),
         sure_level=sure(level, (position, loud_hand), confidence, LEVEL_FLOOR_DB),
         time_se_ms=np.nan_to_num(_column(hits, "time_se_ms")),
     )
+
+
+def _of_notes(position: Ints, marked: list[bool]) -> Bools:
+    """Return which hits are of marked notes, shape (n_hits,)."""
+    return np.array(marked, dtype=np.bool_)[position]
 
 
 def _column(hits: Sequence[Hit], name: str) -> Floats:

@@ -87,8 +87,9 @@ def graces(heard: Heard, exercise: Exercise) -> dict[Hand, GraceMeasures]:
     ornaments = _ornaments(heard, wanted)
     out: dict[Hand, GraceMeasures] = {}
     for hand in HANDS:
-        own = [(main, ahead) for main, ahead in ornaments if main.hand == hand]
-        if any(exercise.notes[p].hand == hand for p in wanted):
+        whose = {p: exercise.notes[p].one_hand for p in wanted}
+        own = [(main, ahead) for main, ahead in ornaments if whose[main.position or 0] == hand]
+        if hand in whose.values():
             at = np.array([main.position or 0 for main, _ in own], dtype=np.int64)
             gap = np.array([1000 * (main.time_s - ahead[0].time_s) for main, ahead in own])
             level = np.array(
@@ -141,9 +142,9 @@ def spread_trend(hits: MainHits) -> Measure:
     return _slope(hits.time_s[rows] / SECONDS_A_MINUTE, away, group, unit)
 
 
-def level_trend(hits: MainHits, exercise: Exercise) -> Measure:
+def level_trend(hits: MainHits) -> Measure:
     """Return how the level of the unaccented notes grows, dB a minute."""
-    rows = np.sort(np.concatenate([tap_rows(hits, exercise, "R"), tap_rows(hits, exercise, "L")]))
+    rows = np.sort(np.concatenate([tap_rows(hits, hand) for hand in HANDS]))
     unit = "dB/min"
     if rows.size < FEWEST_HITS:
         return too_few(rows.size, unit, FEWEST_HITS)
@@ -195,7 +196,7 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
     timekeeper, delays = two_hand_split(take, exercise)
     bpm, drift = pace(take, tempo)
     balance = balance_timing(take)
-    levels = {hand: level_scatter(hits, exercise, hand) for hand in HANDS}
+    levels = {hand: level_scatter(hits, hand) for hand in HANDS}
     hands: dict[Hand, HandMeasures] = {}
     for hand in HANDS:
         hands[hand] = HandMeasures(
@@ -206,7 +207,7 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
             level_sd_db=spread_of(levels[hand], "dB"),
             hand_sd_ms=delays.get(hand),
         )
-    accented = {n.hand for n in exercise.notes if n.accent}
+    accented = {n.one_hand for n in exercise.notes if n.accent}
     played_bpm = bpm.value or tempo.bpm
     return Measures(
         tempo_bpm=bpm,
@@ -218,7 +219,7 @@ def measure(heard: Heard, exercise: Exercise, tempo: Tempo) -> Measures:
         accents_over_taps_db={hand: accents_over_taps(hits, hand) for hand in HANDS if hand in accented},
         graces=graces(heard, exercise),
         spread_trend_ms_per_min=spread_trend(hits),
-        level_trend_db_per_min=level_trend(hits, exercise),
+        level_trend_db_per_min=level_trend(hits),
         timekeeper_sd_ms=timekeeper,
         positions=positions(heard, hits, exercise),
         interval_ms=typical_interval_ms(exercise, played_bpm, tempo.beat) if take.hits.n else None,

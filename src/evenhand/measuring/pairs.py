@@ -47,10 +47,11 @@ def double_starts(exercise: Exercise) -> dict[Hand, tuple[int, ...]]:
         return found
     for p, note in enumerate(notes):
         before, second, third = notes[p - 1], notes[(p + 1) % n], notes[(p + 2) % n]
-        if note.hand is None or before.hand == note.hand:
+        hand = note.one_hand
+        if hand is None or before.one_hand == hand:
             continue
-        if second.hand == note.hand and third.hand not in {None, note.hand} and second.value == note.value:
-            found[note.hand] = (*found.get(note.hand, ()), p)
+        if second.one_hand == hand and third.one_hand not in {None, hand} and second.value == note.value:
+            found[hand] = (*found.get(hand, ()), p)
     return found
 
 
@@ -131,7 +132,8 @@ def two_hand_split(take: TakeTiming, exercise: Exercise) -> tuple[Measure | None
         even note values, often enough, and all three variances come out positive.
     """
     values = {exercise.notes[p].value for p in exercise.struck}
-    if take.serial.clock == "click" or len(values) != 1:
+    one_by_one = all(exercise.notes[p].one_hand for p in exercise.struck)
+    if take.serial.clock == "click" or len(values) != 1 or not one_by_one:
         return None, {}
     found = _products(take, len(exercise.struck), float(next(iter(values))))
     if found is None:

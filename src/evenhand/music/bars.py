@@ -35,8 +35,11 @@ def exercise_bar(exercise: Exercise, tempo: Tempo) -> tuple[Fraction, bool]:
     """Return how long a bar of an exercise is, and whether its first beat is to stand out.
 
     Without a meter it is four beats where these fill a repetition, else the repetition itself where that is
-    a whole number of beats; else four beats that nothing stands out in, since they go across.
+    a whole number of beats; else four beats that nothing stands out in, since they go across; so it is
+    where the meter changes or a pickup comes first.
     """
+    if not exercise.keeps_meter:
+        return USUAL_BEATS * tempo.beat, False
     if exercise.meter is not None:
         return meter_bar(exercise.meter, tempo), True
     beats = whole_beats(exercise.length, tempo)
@@ -70,6 +73,8 @@ def count_in_beats(exercise: Exercise, tempo: Tempo) -> int:
 
 def fits_bars(exercise: Exercise, tempo: Tempo) -> Exercise:
     """Return an exercise without its meter where the tempo's beats do not fill it."""
-    if exercise.meter is None or whole_beats(exercise.meter.bar, tempo) is not None:
+    meters = (exercise.meter, *(meter for _, meter in exercise.spelling.meters))
+    if all(meter is None or whole_beats(meter.bar, tempo) is not None for meter in meters):
         return exercise
-    return replace(exercise, meter=None, bar_lines=())
+    spelling = replace(exercise.spelling, meters=(), pickup=False)
+    return replace(exercise, meter=None, bar_lines=(), spelling=spelling)

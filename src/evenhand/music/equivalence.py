@@ -1,8 +1,8 @@
 """Tell which exercises are the same: up to where the repeat begins, and up to which hand is which.
 
 Conventions: an exercise is repeated, so that ``RLRR LRLL`` begun two notes later is
-``RRLR LLRL``; with the hands swapped it is ``LRLL RLRR``. Note values, accents, graces,
-buzzes and rests must agree; meter and bar lines say how it is written, and do not count.
+``RRLR LLRL``; with the hands swapped it is ``LRLL RLRR``. Note values and all that stands at
+a note must agree; meter, bar lines, repeats and rolls say how it is written, and do not count.
 ``RL`` and ``RLRL`` differ in length, and are not the same here.
 
 The key is the least rotation in the order of its tokens (Booth 1980, "Lexicographically
@@ -27,7 +27,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.music.book import Entry
-from evenhand.music.exercise import Exercise, Note
+from evenhand.music.exercise import DYNAMICS, SWELLS, Exercise, Note
+from evenhand.music.text import note_text
 
 Key = tuple[str, ...]
 
@@ -141,8 +142,9 @@ def _tokens(exercise: Exercise) -> Key:
 
 
 def _token(note: Note) -> str:
-    signs = f"{'>' if note.accent else ''}{''.join(note.graces).lower()}{note.hand or '-'}"
-    return f"{note.value.numerator}/{note.value.denominator}:{signs}{'~' if note.buzz else ''}"
+    dynamic = DYNAMICS.index(note.dynamic) if note.dynamic else ""
+    swell = SWELLS.index(note.swell) if note.swell else ""
+    return f"{note.value.numerator}/{note.value.denominator}:{note_text(note)}!{dynamic}!{swell}"
 
 
 def _swapped(tokens: Key) -> Key:

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, get_args
 
-from evenhand.errors import BadTempo
+from evenhand.errors import BadTempo, WrongOptions
 
 Hand = Literal["R", "L"]
 HANDS: tuple[Hand, ...] = ("R", "L")
@@ -37,10 +37,11 @@ def other_hand(hand: Hand) -> Hand:
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A time signature, such as 4/4."""
+    """A time signature, such as 4/4; ``groups`` say how its beats are counted together: 3+2+2/8."""
 
     beats: int
     unit: int
+    groups: tuple[int, ...] = ()
 
     @property
     def bar(self) -> Fraction:
@@ -48,33 +49,133 @@ class Meter:
         return Fraction(self.beats, self.unit)
 
     def __str__(self) -> str:
-        return f"{self.beats}/{self.unit}"
+        return f"{'+'.join(str(group) for group in self.groups) or self.beats}/{self.unit}"
 
 
-def meter_of(beats: int, unit: int) -> Meter | None:
+def meter_of(beats: int, unit: int, groups: tuple[int, ...] = ()) -> Meter | None:
     """Return a meter that an exercise can have, or None."""
-    return Meter(beats, unit) if 1 <= beats <= MOST_METER_BEATS and unit in METER_UNITS else None
+    fits = 1 <= beats <= MOST_METER_BEATS and unit in METER_UNITS
+    return Meter(beats, unit, groups) if fits else None
+
+
+Sound = Literal["drum", "rim", "cross", "foot"]
+Dynamic = Literal["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
+DYNAMICS: tuple[Dynamic, ...] = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+Swell = Literal["cresc", "dim"]
+SWELLS: tuple[Swell, ...] = ("cresc", "dim")
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One written blow, or a rest where ``hand`` is None."""
+    """One written blow, or a rest where ``hand`` is None.
+
+    ``strong`` marks an accent of the second level. ``both`` hands strike at once, the right one written.
+    A foot's ``hand`` is its side. Where ``held`` nothing is struck and the note before goes on; ``tied``
+    goes on into the next blow without a gap. ``dynamic`` holds until the next one; ``swell`` begins here
+    and ends there.
+    """
 
     hand: Hand | None
     value: Fraction
     accent: bool = False
     graces: tuple[Hand, ...] = ()
     buzz: bool = False
+    strong: bool = False
+    ghost: bool = False
+    both: bool = False
+    sound: Sound = "drum"
+    held: bool = False
+    tied: bool = False
+    dynamic: Dynamic | None = None
+    swell: Swell | None = None
 
     @property
     def is_rest(self) -> bool:
         """Tell whether nothing is struck here."""
         return self.hand is None
 
+    @property
+    def one_hand(self) -> Hand | None:
+        """The hand that strikes it alone; None for a rest, for both hands, and for a foot."""
+        return None if self.both or self.sound == "foot" else self.hand
+
+
+@dataclass(frozen=True, slots=True)
+class Tuplet:
+    """Positions ``start`` to ``stop`` (excluded): ``num`` notes in the time of ``base``."""
+
+    start: int
+    stop: int
+    num: int
+    base: int
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """Notes that are written once and played ``times`` over from position ``at``.
+
+    ``body`` counts its notes; ``endings`` those of each time's own ending, or is empty.
+    """
+
+    at: int
+    body: int
+    times: int
+    endings: tuple[int, ...] = ()
+
+    @property
+    def passes(self) -> tuple[tuple[int, int, int], ...]:
+        """Each time through: where it begins, where its body ends, where its ending ends."""
+        out, at = [], self.at
+        for own in self.endings or (0,) * self.times:
+            out.append((at, at + self.body, at + self.body + own))
+            at += self.body + own
+        return tuple(out)
+
+    @property
+    def stop(self) -> int:
+        """The position after the last time."""
+        return self.passes[-1][2]
+
+
+@dataclass(frozen=True, slots=True)
+class Spelling:
+    """How notes are written down where their times do not say it; positions are those of the notes played.
+
+    ``meters`` hold from a position on, after the first. ``slashed`` are the strokes (start, stop) that
+    are written as one note with slashes. ``counted`` asks for counting syllables below the line.
+    """
+
+    meters: tuple[tuple[int, Meter], ...] = ()
+    pickup: bool = False
+    counted: bool = False
+    slashed: tuple[tuple[int, int], ...] = ()
+    tuplets: tuple[Tuplet, ...] = ()
+    repeats: tuple[Repeat, ...] = ()
+
+
+PLAIN = Spelling()
+
+Mark = Literal[
+    "strong accents",
+    "ghost notes",
+    "both hands at once",
+    "rim, cross-stick or foot",
+    "held notes",
+    "ties",
+    "dynamics",
+    "meter changes",
+    "additive meters",
+    "a pickup",
+    "counting",
+    "slashed rolls",
+    "written tuplets",
+    "repeats",
+]
+
 
 @dataclass(frozen=True)
 class Exercise:
-    """A written sticking exercise that is repeated.
+    """A written sticking exercise that is repeated, its notes in the order in which they are played.
 
     ``bar_lines`` holds the positions before which a bar line was written
     (``len(notes)`` for one written at the end).
@@ -83,6 +184,7 @@ class Exercise:
     notes: tuple[Note, ...]
     meter: Meter | None = None
     bar_lines: tuple[int, ...] = ()
+    spelling: Spelling = PLAIN
 
     @cached_property
     def starts(self) -> tuple[Fraction, ...]:
@@ -115,6 +217,51 @@ class Exercise:
         """Return when a note is written, in whole notes from the top of repetition 1."""
         return (repetition - 1) * self.length + self.starts[position]
 
+    @cached_property
+    def sections(self) -> tuple[tuple[int, int, Meter | None], ...]:
+        """Stretches (start, stop) whose bars are counted from their first note, with their meter."""
+        spelling = self.spelling
+        meters = {0: self.meter, **dict(spelling.meters)}
+        edges = {0, len(self.notes), *meters}
+        edges |= {at for repeat in spelling.repeats for each in repeat.passes for at in each}
+        if spelling.pickup:
+            edges.add(min(at for at in (*self.bar_lines, *edges) if at > 0))
+        inside = sorted(at for at in edges if at <= len(self.notes))
+        out: list[tuple[int, int, Meter | None]] = []
+        holds = self.meter
+        for start, stop in pairwise(inside):
+            holds = meters.get(start, holds)
+            out.append((start, stop, holds))
+        return tuple(out)
+
+    @cached_property
+    def marks(self) -> frozenset[Mark]:
+        """What is written beyond hands, values, accents, graces, buzzes, one meter and bar lines."""
+        spelling, notes = self.spelling, self.notes
+        meters = (self.meter, *(meter for _, meter in spelling.meters))
+        found: dict[Mark, bool] = {
+            "strong accents": any(note.strong for note in notes),
+            "ghost notes": any(note.ghost for note in notes),
+            "both hands at once": any(note.both for note in notes),
+            "rim, cross-stick or foot": any(note.sound != "drum" for note in notes),
+            "held notes": any(note.held for note in notes),
+            "ties": any(note.tied for note in notes),
+            "dynamics": any(note.dynamic or note.swell for note in notes),
+            "meter changes": bool(spelling.meters),
+            "additive meters": any(meter is not None and meter.groups for meter in meters),
+            "a pickup": spelling.pickup,
+            "counting": spelling.counted,
+            "slashed rolls": bool(spelling.slashed),
+            "written tuplets": bool(spelling.tuplets),
+            "repeats": bool(spelling.repeats),
+        }
+        return frozenset(mark for mark, there in found.items() if there)
+
+    @property
+    def keeps_meter(self) -> bool:
+        """Tell whether every bar is one of the first meter, from the first note on."""
+        return not (self.spelling.meters or self.spelling.pickup)
+
     @property
     def has_accents(self) -> bool:
         """Tell whether any note is accented."""
@@ -124,6 +271,23 @@ class Exercise:
     def has_graces(self) -> bool:
         """Tell whether any note is a flam or a drag."""
         return any(note.graces for note in self.notes)
+
+
+ALL_MARKS: frozenset[Mark] = frozenset(get_args(Mark))
+WRITTEN_OUT: frozenset[Mark] = frozenset({"counting", "slashed rolls", "written tuplets", "repeats"})
+
+
+def check_marks(exercise: Exercise, unable: frozenset[Mark], what: str) -> None:
+    """Refuse an exercise with marks that would have to be left out.
+
+    Raises
+    ------
+    WrongOptions
+        With the marks and what cannot carry them.
+    """
+    found = sorted(exercise.marks & unable)
+    if found:
+        raise WrongOptions(got=f"an exercise with {', '.join(found)}", must_be=f"one without, for {what}")
 
 
 def note_value(exercise: Exercise) -> Fraction:

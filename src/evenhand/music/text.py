@@ -3,61 +3,67 @@
 Conventions: columns count characters from 1. A note value opens a run
 (``1/16:``) and holds until the next. ``parse_exercise`` reads many spellings of
 one exercise; ``print_exercise`` writes one. The grammar, for people, is in
-``docs/exercise-text.md``. Time is linear in the length of the text.
+``docs/exercise-text.md``. Time is linear in the length of the text, and in the
+number of notes that are played.
 """
 
 from __future__ import annotations
 
-import unicodedata
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import NoReturn
+from string import ascii_lowercase
 
 from evenhand.errors import BadExercise
-from evenhand.music.exercise import MAX_NOTES, MOST_METER_BEATS, Exercise, Hand, Meter, Note, meter_of
+from evenhand.music.exercise import Exercise, Hand, Meter, Note, Repeat, Spelling, Tuplet
+from evenhand.music.reading.bars import (
+    close_ending,
+    close_repeat,
+    open_ending,
+    read_bar_line,
+    read_said,
+    read_value_or_meter,
+)
+from evenhand.music.reading.notes import (
+    GRACES,
+    HANDS,
+    MAX_GRACES,
+    SOUNDS,
+    own_ratio,
+    read_bracket,
+    read_note,
+    read_rest,
+    read_tuplet,
+    strokes_in,
+    usual_base,
+)
+from evenhand.music.reading.walk import (
+    DIGITS,
+    LONGEST_VALUE,
+    MAX_DENOMINATOR,
+    MAX_TEXT,
+    Assumed,
+    Reader,
+    right_instead,
+    spoken,
+)
 
-MAX_GRACES = 3
-MAX_TEXT = 131_072
-SHORT = 200  # characters: a studio reads its few exercises again with every take
-MAX_DENOMINATOR = 192
-LONGEST_VALUE = Fraction(2)
+__all__ = [
+    "LONGEST_VALUE",
+    "MAX_DENOMINATOR",
+    "MAX_GRACES",
+    "MAX_TEXT",
+    "assumed_in",
+    "mirrored",
+    "note_text",
+    "parse_exercise",
+    "print_exercise",
+]
 
-_DIGITS = frozenset("0123456789")
-_HANDS: dict[str, Hand] = {"R": "R", "L": "L"}
-_GRACES: dict[str, Hand] = {"r": "R", "l": "L"}
 _EXAMPLE = "an exercise, such as 1/8: RLRR LRLL"
-_ANYTHING = "R, L, a grace (lR), > - | or a note value such as 1/8:"
-_SPOKEN = {"\t": "a tab", "\n": "a line break", "\r": "a line break", " ": "a space"}
-_PLAIN = {"—": "-", "–": "-", "−": "-", "‐": "-", "‑": "-", "¦": "|", "›": ">", "∼": "~", "˜": "~"}
-
-
-@dataclass
-class _Reader:
-    """Walks the text once from left to right; what it has read so far."""
-
-    text: str
-    at: int = 0
-    value: Fraction | None = None
-    value_at: int | None = None  # where a run was opened that holds no note yet
-    meter: Meter | None = None
-    notes: list[Note] = field(default_factory=list)
-    bar_lines: list[int] = field(default_factory=list)
-    bar_length: Fraction = Fraction(0)  # of the bar being read
-    full_bar: Fraction | None = None  # what each bar must hold, once known
-
-    @property
-    def here(self) -> str:
-        """The character to read next, empty at the end."""
-        return self.text[self.at : self.at + 1]
-
-    def skip_spaces(self) -> None:
-        while self.here == " ":
-            self.at += 1
-
-    def fail(self, found: str, must_be: str, at: int | None = None) -> NoReturn:
-        column = (self.at if at is None else at) + 1
-        raise BadExercise(column=column, found=found, must_be=must_be, text=self.text[:MAX_TEXT])
+SHORT = 200  # characters: a studio reads its few exercises again with every take
+_LONGEST_UNPARTED = 9  # notes of a tuplet that stand without a space between them
 
 
 def parse_exercise(text: str) -> Exercise:
@@ -76,24 +82,95 @@ def parse_exercise(text: str) -> Exercise:
     >>> [note.hand for note in parse_exercise("1/8: RL-R").notes]
     ['R', 'L', None, 'R']
     """
+    return _kept(text)[0]
+
+
+def assumed_in(text: str) -> frozenset[Assumed]:
+    """Return what a text leaves open and was taken as a beginner means it: eighths, small letters as notes.
+
+    >>> sorted(assumed_in("rlrr lrll")), print_exercise(parse_exercise("rlrr lrll"))
+    (['capitals', 'value'], '1/8: RLRR LRLL')
+    """
+    return _kept(text)[1]
+
+
+def _kept(text: str) -> tuple[Exercise, frozenset[Assumed]]:
     return _read_short(text) if len(text) <= SHORT else _read(text)
 
 
-def _read(text: str) -> Exercise:
+def _read(text: str) -> tuple[Exercise, frozenset[Assumed]]:
     if len(text) > MAX_TEXT:
         at = f"at most {MAX_TEXT:,} characters"
         raise BadExercise(column=MAX_TEXT + 1, found=f"{len(text):,} characters", must_be=at)
-    reader = _Reader(text)
-    _read_meter(reader)
+    reader = Reader(text)
     reader.skip_spaces()
     while reader.here:
         _read_one(reader)
         reader.skip_spaces()
     _check_end(reader)
-    return Exercise(tuple(reader.notes), reader.meter, tuple(reader.bar_lines))
+    spelling = Spelling(
+        tuple(reader.meters),
+        reader.pickup,
+        reader.counted,
+        tuple(reader.slashed),
+        tuple(reader.tuplets),
+        tuple(reader.repeats),
+    )
+    made = Exercise(tuple(reader.notes), reader.first_meter, tuple(reader.bar_lines), spelling)
+    return made, frozenset(reader.assumed)
+
+
+_READERS: dict[str, Callable[[Reader], None]] = {
+    **dict.fromkeys(DIGITS, read_value_or_meter),
+    **dict.fromkeys("-_", read_rest),
+    **dict.fromkeys("()", read_bracket),
+    **dict.fromkeys("{}", read_tuplet),
+    **dict.fromkeys(ascii_lowercase, read_said),
+    **dict.fromkeys((">", "^", *HANDS, *GRACES), read_note),
+    "|": read_bar_line,
+    "[": open_ending,
+    "]": close_ending,
+}
 
 
 _read_short = lru_cache(maxsize=512)(_read)
+
+
+def _read_one(reader: Reader) -> None:
+    char = reader.here
+    if reader.text.startswith(":|", reader.at):
+        close_repeat(reader)
+    elif char in _READERS:
+        _READERS[char](reader)
+    elif char in "~/+":
+        reader.fail(f"'{char}' on its own", f"right after its note, such as R{char}")
+    else:
+        reader.fail(spoken(char), right_instead(char))
+
+
+def _check_end(reader: Reader) -> None:
+    if not reader.notes and reader.value_at is None:
+        reader.fail("nothing to play", _EXAMPLE)
+    if reader.value_at is not None:
+        reader.fail("the end", "a note after the last note value")
+    if reader.meters and reader.meters[-1][0] == len(reader.notes):
+        reader.fail("the end", "a note after the last meter")
+    if reader.mark_at is not None:
+        reader.fail(f"'{reader.dynamic or reader.swell}' at the end", "before a note", reader.mark_at)
+    if reader.ghosts_at is not None or reader.tuplet:
+        close = "'}'" if reader.tuplet else "')'"
+        opened = reader.tuplet.column if reader.tuplet else reader.ghosts_at or 0
+        reader.fail("the end", f"{close} for the bracket of column {opened + 1}")
+    repeat = reader.repeat
+    if repeat and repeat.endings and repeat.ending_at is not None:
+        close_ending(reader)
+    elif repeat:
+        wanted = f"[{len(repeat.endings) + 1}" if repeat.endings else "':|'"
+        reader.fail("the end", f"{wanted} for the repeat of column {repeat.column + 1}")
+    if reader.in_pickup:
+        reader.fail("the end", "a bar line after the pickup")
+    if all(note.is_rest for note in reader.notes):
+        reader.fail("rests only", "at least one note, R or L", 0)
 
 
 def print_exercise(exercise: Exercise) -> str:
@@ -102,53 +179,151 @@ def print_exercise(exercise: Exercise) -> str:
     >>> print_exercise(parse_exercise("1/8:RLRRLRLL l>RL"))
     '1/8: RLRR LRLL >lRL'
     """
-    words: list[str] = [str(exercise.meter)] if exercise.meter else []
-    bars = frozenset(exercise.bar_lines)
-    value: Fraction | None = None
-    in_group = 0
-    for position, note in enumerate(exercise.notes):
-        bar = position in bars and position > 0
-        if bar:
-            words.append("|")
-        if note.value != value:
-            words.append(f"{note.value.numerator}/{note.value.denominator}:")
-        fresh = bar or note.value != value or bool(note.graces)
-        value = note.value
-        if fresh or in_group == _group_size(value, exercise.meter):
-            words.append("")
-            in_group = 0
-        words[-1] += _print_note(note)
-        in_group += 1
-    if len(exercise.notes) in bars:
+    printer = _Printer(exercise)
+    words = printer.words
+    words += [str(exercise.meter)] if exercise.meter else []
+    words += ["pickup"] * exercise.spelling.pickup + ["count"] * exercise.spelling.counted
+    for each in _order(exercise):
+        if isinstance(each, str):
+            words.append(each)
+            printer.fresh = True
+        else:
+            printer.print_note(each)
+    if len(exercise.notes) in exercise.bar_lines:
         words.append("|")
-    return " ".join(words)
+    return " ".join(word.replace(")(", "") for word in words)
+
+
+def _order(exercise: Exercise) -> Iterator[int | str]:
+    """Give the positions that are written, in order, with the signs of repeats between them."""
+    repeats = {repeat.at: repeat for repeat in exercise.spelling.repeats}
+    at = 0
+    while at < len(exercise.notes):
+        repeat = repeats.get(at)
+        if repeat is None:
+            yield at
+            at += 1
+        else:
+            yield from _repeated(repeat)
+            at = repeat.stop
+
+
+def _repeated(repeat: Repeat) -> Iterator[int | str]:
+    yield "|:"
+    yield from range(repeat.at, repeat.at + repeat.body)
+    if not repeat.endings:
+        yield ":|" if repeat.times == 2 else f":|x{repeat.times}"
+    for number, (_, start, stop) in enumerate(repeat.passes if repeat.endings else (), start=1):
+        yield f"[{number}"
+        yield from range(start, stop)
+        yield ":|" if number < repeat.times else "]"
+
+
+@dataclass
+class _Printer:
+    """What was printed so far, and what holds."""
+
+    exercise: Exercise
+
+    def __post_init__(self) -> None:
+        spelling = self.exercise.spelling
+        self.words: list[str] = []
+        self.fresh = True
+        self.in_group = 0
+        self.value: Fraction | None = None
+        self.bars = frozenset(self.exercise.bar_lines) - {0}
+        self.meters = dict(spelling.meters)
+        self.meter = self.exercise.meter
+        self.slashed = dict(spelling.slashed)
+        self.inside = {at for first, stop in spelling.slashed for at in range(first + 1, stop)}
+        self.opens = {tuplet.start: tuplet for tuplet in spelling.tuplets}
+        self.tuplet: Tuplet | None = None
+
+    def print_note(self, position: int) -> None:
+        """Print a note with all that stands before it."""
+        if position in self.inside:
+            return
+        note, stop = self.exercise.notes[position], self.slashed.get(position, position + 1)
+        if position in self.bars:
+            self._say("|")
+        if position in self.meters:
+            self.meter = self.meters[position]
+            self._say(str(self.meter))
+        opens = self.opens.get(position)
+        self.tuplet = opens or self.tuplet
+        tied = self.exercise.notes[stop - 1].tied
+        self._print_signs(replace(note, tied=tied), note.value * (stop - position), stop - position, opens)
+        if self.tuplet and stop == self.tuplet.stop:
+            self.words[-1] += "}"
+            self.tuplet, self.fresh = None, True
+
+    def _say(self, word: str) -> None:
+        self.words.append(word)
+        self.fresh = True
+
+    def _print_signs(self, note: Note, played: Fraction, strokes: int, opens: Tuplet | None) -> None:
+        num, base = (self.tuplet.num, self.tuplet.base) if self.tuplet else (1, 1)
+        value = played * num / base
+        if value != self.value:
+            self._say(f"{value.numerator}/{value.denominator}:")
+            self.value = value
+        if opens:
+            usual = usual_base(opens.num) == opens.base
+            self._say(f"{{{opens.num}" + ("" if usual else f":{opens.base}"))
+        for mark in (note.dynamic, note.swell):
+            if mark:
+                self._say(mark)
+        size = _LONGEST_UNPARTED if self.tuplet else _group_size(value, self.meter)
+        if self.fresh or note.graces or self.in_group == size:
+            self.words.append("")
+            self.in_group = 0
+        self.words[-1] += note_text(note, slashes_of(played, strokes, self.tuplet))
+        self.in_group += 1
+        self.fresh = False
+
+
+def slashes_of(played: Fraction, strokes: int, tuplet: Tuplet | None = None) -> int:
+    """Return how many slashes make so many strokes of a value."""
+    if strokes == 1:
+        return 0
+    num, base = (tuplet.num, tuplet.base) if tuplet else own_ratio(played)
+    return int(strokes / strokes_in(played, num, base, 0)).bit_length() - 1
 
 
 def mirrored(exercise: Exercise) -> Exercise:
-    """Return the same exercise with the hands swapped, graces too.
+    """Return the same exercise with the hands swapped, graces too; both hands stay both.
 
     >>> print_exercise(mirrored(parse_exercise("1/8: lRLRR")))
     '1/8: rLRLL'
     """
     swap: dict[Hand, Hand] = {"R": "L", "L": "R"}
     notes = tuple(
-        Note(
-            hand=swap[note.hand] if note.hand else None,
-            value=note.value,
-            accent=note.accent,
+        replace(
+            note,
+            hand=swap[note.hand] if note.hand and not note.both else note.hand,
             graces=tuple(swap[grace] for grace in note.graces),
-            buzz=note.buzz,
         )
         for note in exercise.notes
     )
-    return Exercise(notes, exercise.meter, exercise.bar_lines)
+    return replace(exercise, notes=notes)
 
 
-def _print_note(note: Note) -> str:
+_SOUND_LETTERS = {"drum": "", **{sound: letter for letter, sound in SOUNDS.items()}}
+
+
+def note_text(note: Note, slashes: int = 0) -> str:
+    """Write a note's signs in their order.
+
+    >>> note_text(Note("R", Fraction(1, 4), accent=True, graces=("L",), tied=True), 3)
+    '>lR///+'
+    """
     if note.hand is None:
-        return "-"
-    graces = "".join(note.graces).lower()
-    return (">" if note.accent else "") + graces + note.hand + ("~" if note.buzz else "")
+        return "_" if note.held else "-"
+    accent = "^" if note.strong else ">" if note.accent else ""
+    hand = ("B" if note.both else note.hand) + _SOUND_LETTERS[note.sound]
+    roll = "~" if note.buzz else "/" * slashes
+    text = f"{accent}{''.join(note.graces).lower()}{hand}{roll}{'+' if note.tied else ''}"
+    return f"({text})" if note.ghost else text
 
 
 def _group_size(value: Fraction, meter: Meter | None) -> int:
@@ -157,194 +332,3 @@ def _group_size(value: Fraction, meter: Meter | None) -> int:
         if value.denominator % count == 0:
             return count
     return 3 if meter and meter.unit >= 8 and meter.beats % 3 == 0 else 4
-
-
-def _read_meter(reader: _Reader) -> None:
-    """Read a meter if one opens the text; a fraction with a colon is left for later."""
-    reader.skip_spaces()
-    start = reader.at
-    if reader.here not in _DIGITS:
-        return
-    beats, unit, colon = _read_fraction(reader)
-    if colon:
-        reader.at = start
-        return
-    meter = meter_of(beats, unit)
-    if meter is None:
-        right = f"a meter such as 4/4 or 6/8 (1 to {MOST_METER_BEATS} beats of 1/1 to 1/64)"
-        reader.fail(f"{beats}/{unit}", right, start)
-    reader.meter, reader.full_bar = meter, meter.bar
-
-
-def _read_one(reader: _Reader) -> None:
-    char = reader.here
-    if char in _DIGITS:
-        _read_value(reader)
-    elif char == "|":
-        _read_bar_line(reader)
-    elif char == "-":
-        reader.at += 1
-        _add(reader, None, reader.at - 1)
-    elif char == "~":
-        reader.fail("'~' on its own", "right after its note, such as R~")
-    elif char == ">" or char in _HANDS or char in _GRACES:
-        _read_note(reader)
-    else:
-        reader.fail(_spoken(char), _right_instead(char))
-
-
-def _read_fraction(reader: _Reader) -> tuple[int, int, bool]:
-    """Read ``3/16`` with or without a colon behind it."""
-    start = reader.at
-    top = _read_number(reader)
-    if reader.here != "/":
-        reader.fail(_spoken(reader.here), f"'/' after {top}, as in 1/8:")
-    reader.at += 1
-    if reader.here not in _DIGITS:
-        reader.fail(_spoken(reader.here), f"a number after {top}/, as in 1/8:")
-    bottom = _read_number(reader)
-    if top == 0 or bottom == 0:
-        reader.fail(f"{top}/{bottom}", "numbers above 0, as in 1/8:", start)
-    after = reader.at
-    reader.skip_spaces()
-    colon = reader.here == ":"
-    reader.at = reader.at + 1 if colon else after
-    return top, bottom, colon
-
-
-def _read_number(reader: _Reader) -> int:
-    start = reader.at
-    while reader.here in _DIGITS and reader.here:
-        reader.at += 1
-    digits = reader.text[start : reader.at]
-    if len(digits) > 3:
-        reader.fail(f"a number of {len(digits)} digits", f"1 to {MAX_DENOMINATOR}", start)
-    return int(digits)
-
-
-def _read_value(reader: _Reader) -> None:
-    start = reader.at
-    top, bottom, colon = _read_fraction(reader)
-    if not colon:
-        right = f"{top}/{bottom}: with a colon for a note value (a meter stands first and once)"
-        reader.fail(f"{top}/{bottom} without a colon", right, start)
-    value = Fraction(top, bottom)
-    if value.denominator != bottom:
-        right = f"{value.numerator}/{value.denominator}: in lowest terms (a meter takes no colon)"
-        reader.fail(f"{top}/{bottom}:", right, start)
-    if bottom > MAX_DENOMINATOR or value > LONGEST_VALUE:
-        right = f"a note value from 1/{MAX_DENOMINATOR}: to {LONGEST_VALUE}/1:"
-        reader.fail(f"{top}/{bottom}:", right, start)
-    if reader.value_at is not None:
-        reader.fail(f"{top}/{bottom}:", "a note in the run before it", start)
-    reader.value, reader.value_at = value, start
-
-
-def _read_bar_line(reader: _Reader) -> None:
-    """Check the bar that ends here. A bar line before the first note says nothing."""
-    if not reader.notes:
-        reader.at += 1
-        return
-    bar = len(reader.bar_lines) + 1
-    if not reader.bar_length:
-        reader.fail("a bar line right after another", f"a note in bar {bar}")
-    if reader.full_bar is None:
-        reader.full_bar = reader.bar_length
-    if reader.bar_length != reader.full_bar:
-        measured_by = f"meter {reader.meter}" if reader.meter else "unlike bar 1"
-        found = f"a bar line where bar {bar} holds {_length(reader, reader.bar_length)}, {measured_by}"
-        reader.fail(found, f"where it holds {_length(reader, reader.full_bar)}")
-    reader.bar_lines.append(len(reader.notes))
-    reader.bar_length = Fraction(0)
-    reader.at += 1
-
-
-def _length(reader: _Reader, length: Fraction) -> str:
-    """Say a length in the meter's unit where that comes out even: 6/8, not 3/4."""
-    if reader.meter and (length * reader.meter.unit).denominator == 1:
-        return f"{length * reader.meter.unit}/{reader.meter.unit}"
-    return f"{length.numerator}/{length.denominator}"
-
-
-def _read_note(reader: _Reader) -> None:
-    start = reader.at
-    accent = _read_accent(reader)
-    graces = _read_graces(reader)
-    if not accent:
-        accent = _read_accent(reader)
-    hand = _HANDS.get(reader.here)
-    if hand is None:
-        before = reader.text[start : reader.at]
-        reader.fail(_spoken(reader.here), f"R or L right after '{before}', as in {before}R")
-    reader.at += 1
-    buzz = reader.here == "~"
-    reader.at += buzz
-    _add(reader, hand, start, accent=accent, graces=graces, buzz=buzz)
-
-
-def _read_accent(reader: _Reader) -> bool:
-    found = reader.here == ">"
-    reader.at += found
-    return found
-
-
-def _read_graces(reader: _Reader) -> tuple[Hand, ...]:
-    graces: list[Hand] = []
-    while reader.here in _GRACES:
-        if len(graces) == MAX_GRACES:
-            reader.fail(f"grace note {MAX_GRACES + 1}", f"R or L: a note takes up to {MAX_GRACES} graces")
-        graces.append(_GRACES[reader.here])
-        reader.at += 1
-    return tuple(graces)
-
-
-def _add(
-    reader: _Reader,
-    hand: Hand | None,
-    start: int,
-    *,
-    accent: bool = False,
-    graces: tuple[Hand, ...] = (),
-    buzz: bool = False,
-) -> None:
-    if reader.value is None:
-        hint = f" ({reader.meter} was read as the meter)" if reader.meter else ""
-        reader.fail(_spoken(reader.text[start]), f"a note value first, such as 1/8: or 1/16:{hint}", start)
-    if len(reader.notes) == MAX_NOTES:
-        reader.fail(f"note {MAX_NOTES + 1:,}", f"at most {MAX_NOTES:,} notes and rests", start)
-    reader.notes.append(Note(hand, reader.value, accent, graces, buzz))
-    reader.bar_length += reader.value
-    reader.value_at = None
-
-
-def _check_end(reader: _Reader) -> None:
-    if not reader.notes and reader.value_at is None:
-        reader.fail("nothing to play", _EXAMPLE)
-    if reader.value_at is not None:
-        reader.fail("the end", "a note after the last note value")
-    if all(note.is_rest for note in reader.notes):
-        reader.fail("rests only", "at least one note, R or L", 0)
-
-
-def _spoken(char: str) -> str:
-    """Name a character so that it can be told from its look-alikes."""
-    if not char:
-        return "the end"
-    if char in _SPOKEN:
-        return _SPOKEN[char]
-    if " " < char <= "~":
-        return f"'{char}'"
-    name = unicodedata.name(char, f"U+{ord(char):04X}").lower()
-    return f"'{char}' ({name})" if char.isprintable() else name
-
-
-def _right_instead(char: str) -> str:
-    """Say what was probably meant."""
-    plain = _PLAIN.get(char) or unicodedata.normalize("NFKC", char)
-    if char in "\r\n":
-        return "one line"
-    if char.isspace():
-        return "a plain space"
-    if plain != char and plain in {"R", "L", "r", "l", ">", "~", "-", "|", ":", "/", *_DIGITS}:
-        return f"a plain {plain}"
-    return _ANYTHING

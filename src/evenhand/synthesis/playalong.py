@@ -14,14 +14,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from itertools import groupby
+from itertools import groupby, takewhile
 from typing import Literal
 
 import numpy as np
 
 from evenhand.music.bars import exercise_bar
 from evenhand.music.click_pattern import EVEN, EVERY_BEAT, ClickPattern
-from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Tempo
+from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Note, Tempo, check_marks, other_hand
 from evenhand.synthesis.click import (
     Ear,
     Track,
@@ -158,6 +158,7 @@ def lay_playalong(asked: PlayalongAsked) -> LaidPlayalong:
     """Lay out a play-along: a count-in, then each part; a bar's rest comes before each part but the first."""
     layout = _Layout()
     for number, part in enumerate(asked.parts):
+        check_marks(part.exercise, frozenset({"rim, cross-stick or foot"}), "a play-along")
         _lay_part(layout, asked, part, first=number == 0)
     tempo_map = TempoMap(tuple(layout.stretches))
     return LaidPlayalong(asked, tempo_map, tuple(layout.bars), tuple(layout.parts))
@@ -250,10 +251,18 @@ def _note(
     hand = note.hand or "R"
     level_db = part.levels_db[position, None]
     yield Struck(time_s, level_db, hand, *place)
+    if note.both:
+        yield Struck(time_s, level_db, other_hand(hand), *place)
     if note.buzz:
-        lasts_s = (tempo_map.time_s(at + note.value) - time_s) * BOUNCE_SHARE
+        held = sum((each.value for each in _held_after(part.exercise, position)), note.value)
+        lasts_s = (tempo_map.time_s(at + held) - time_s) * (1 if note.tied else BOUNCE_SHARE)
         for k, after_s in enumerate(_bounces(lasts_s), start=1):
             yield Struck(time_s + after_s, level_db - k * BOUNCE_LOSS_DB, hand, *place)
+
+
+def _held_after(exercise: Exercise, position: int) -> Iterator[Note]:
+    """Give what lengthens a note."""
+    return takewhile(lambda note: note.held, exercise.notes[position + 1 :])
 
 
 def _bounces(lasts_s: Fraction) -> Iterator[Fraction]:

@@ -20,13 +20,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenhand.errors import WrongUse
-from evenhand.music.exercise import Exercise, Hand, Note, Tempo, other_hand
+from evenhand.music.exercise import Exercise, Hand, Note, Tempo, check_marks, other_hand
+from evenhand.music.loudness import dynamics_db
 
 BlowKind = Literal["note", "grace", "bounce", "extra"]
 Floats = NDArray[np.float64]
 
 BOUNCE_GAP_MS, BOUNCE_GAP_SD_MS = 27.5, 1.5  # multiple-bounce strokes, common practice
 BOUNCE_LOSS_DB, MOST_BOUNCES = 3.5, 7
+MOST_APART_MS = 6.0  # of both hands at once; further apart it is a flam (2 to 10 ms fuse: from memory)
 SLOWEST_SHARE, FASTEST_SHARE = 0.3, 3.0  # of the asked tempo; no drift goes beyond
 
 
@@ -43,6 +45,7 @@ class Player:
     ``second_db`` and ``second_late_ms`` fall on every second note of a same-hand pair.
     ``drift_bpm_per_min`` is in beats of the tempo asked. ``correction`` is the share of
     the distance to the click that is made good at each note while following it.
+    Where there are strong accents the others are ``strong_db`` softer; ghosts are ``ghost_db`` under a tap.
     ``fatigue_spread`` multiplies the spread by the end of the take, ``fatigue_db`` is
     the level lost by then. ``first_db`` falls on the first time through. ``miss_run`` is how many
     notes are missed in a row; the first ``misses_first`` notes of the take are not played.
@@ -54,6 +57,8 @@ class Player:
     level_db: Mapping[Hand, float] = field(default_factory=lambda: _both(0.0))
     level_sd_db: float = 1.0
     accent_db: float = 9.0
+    strong_db: float = 3.0
+    ghost_db: float = 9.0
     second_db: float = 0.0
     second_late_ms: float = 0.0
     drift_bpm_per_min: float = 0.0
@@ -143,6 +148,8 @@ def perform(
         note = exercise.notes[main.position]
         graces = list(_graces(main, note, player, streams["grace"]))
         (missed if gone else blows).extend([*graces, main])
+        if note.both and not gone:
+            blows.append(_other_hand(main, player, streams["grace"]))
         if note.buzz and not gone:
             blows.extend(_bounces(main, float(note.value) * tempo.whole_note_s, streams["grace"]))
     blows.extend(_extras(player, mains, streams["extra"]))
@@ -153,6 +160,7 @@ def perform(
 
 
 def _check(exercise: Exercise, repetitions: int, player: Player) -> None:
+    check_marks(exercise, frozenset({"rim, cross-stick or foot"}), "the simulated player")
     if not exercise.struck:
         raise WrongUse("exercise: got no notes; must have at least one note that is struck.")
     if repetitions < 1:
@@ -249,7 +257,7 @@ def _mains(
     streams: Mapping[str, np.random.Generator],
 ) -> Iterator[Blow]:
     """Give every struck note its time and level."""
-    seconds = _seconds(exercise, way)
+    seconds, meant_db = _seconds(exercise, way), _meant_db(exercise, player)
     delays_ms = streams["hand"].standard_normal(len(way)).tolist()
     level_noise_db = (streams["level"].standard_normal(len(way)) * player.level_sd_db).tolist()
     for i, step in enumerate(way):
@@ -260,13 +268,23 @@ def _mains(
         late_ms = player.late_ms[note.hand]
         late_ms += delays_ms[i] * player.hand_sd_ms[note.hand] * _tiring(player, progress)
         level_db = player.level_db[note.hand] + level_noise_db[i] - player.fatigue_db * progress
-        if exercise.has_accents and not note.accent:
-            level_db -= player.accent_db
+        level_db += meant_db[step.position]
         if step.repetition == 1:
             level_db += player.first_db
         if seconds[i]:
             level_db, late_ms = level_db + player.second_db, late_ms + player.second_late_ms
         yield Blow(float(ticks[i]) + late_ms / 1000, level_db, note.hand, step.repetition, step.position)
+
+
+def _meant_db(exercise: Exercise, player: Player) -> list[float]:
+    """Return how far under the loudest kind of stroke each position is meant."""
+    strong = player.strong_db * any(note.strong for note in exercise.notes)
+    tap = -(strong + player.accent_db) if exercise.has_accents else 0.0
+    out = []
+    for note, dynamic in zip(exercise.notes, dynamics_db(exercise), strict=True):
+        kind = 0.0 if note.strong else -strong if note.accent else tap
+        out.append(dynamic + kind - player.ghost_db * note.ghost)
+    return out
 
 
 def _seconds(exercise: Exercise, way: list[_Step]) -> list[bool]:
@@ -302,6 +320,14 @@ def _graces(main: Blow, note: Note, player: Player, rng: np.random.Generator) ->
         level_db = main.level_db + player.grace_db + rng.standard_normal() * player.level_sd_db
         out.append(Blow(float(at), float(level_db), hand, main.repetition, main.position, "grace"))
     yield from reversed(out)
+
+
+def _other_hand(main: Blow, player: Player, rng: np.random.Generator) -> Blow:
+    """Let the other hand strike at once, or nearly so: its blow is no note of its own."""
+    apart_ms = abs(float(rng.standard_normal())) * math.hypot(*player.hand_sd_ms.values()) / 2
+    level_db = main.level_db + float(rng.standard_normal()) * player.level_sd_db
+    at = main.time_s + min(apart_ms, MOST_APART_MS) / 1000
+    return Blow(at, level_db, other_hand(main.hand), main.repetition, main.position, "bounce")
 
 
 def _bounces(main: Blow, value_s: float, rng: np.random.Generator) -> Iterator[Blow]:

@@ -108,7 +108,7 @@ def test_letter_paper_is_letter() -> None:
             ("--exercise", "1/8: RL", "--link", "mira"),
             "got the link 'mira'; must be an address such as https:",
         ),
-        (("--book", "week.json"), "week.json, line 1, column 1: got '{'; must be"),
+        (("--book", "week.json"), "week.json, line 1, column 2: got '\"'; must be"),
     ],
 )
 def test_what_does_not_go_together_is_said_on_one_line(

@@ -108,7 +108,7 @@ def test_a_mark_holds_at_its_stages_and_elsewhere_the_exercise_is_taken_also() -
         ("", "w.txt: got no exercises; must be one exercise a line, such as 1/8: RLRR LRLL  # its title."),
         ("# Only\n\n# headings\n", "w.txt: got no exercises"),
         ("# A\n\n1/8: RLX  # t", "w.txt, line 3, column 8: got 'X'; must be R, L, a grace"),
-        ("1/8: RL\n  RLRR", "w.txt, line 2, column 3: got 'R'; must be a note value first"),
+        ("1/8: RL\n  RL 1/8: R", "w.txt, line 2, column 3: got 'R'; must be a note value first"),
         ("4/4 1/8: RLR | L", "w.txt, line 1, column 14: got a bar line where bar 1 holds 3/8"),
         ("1/8: RL  # be\x1bll", "w.txt, line 1, column 14: got the character U\\+001B; must be a title"),
         ("1/8: R\u00a0L", "w.txt, line 1, column 7: got .*no-break space.*; must be a plain space"),

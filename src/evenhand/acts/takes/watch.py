@@ -260,7 +260,7 @@ def _asked(hit: Hit, plan: StrokePlan | None, request: WatchRequest) -> AskedStr
     if plan is None or hit.position is None or hit.grace:
         return AskedStroke(hit)
     planned = plan.at(hit.position)
-    if planned.bounce:
+    if planned is None or planned.bounce:
         return AskedStroke(hit)
     asked, _ = class_of(planned.before_cm, 0.0, request.heights)
     return AskedStroke(hit, planned.before_cm, asked, up=planned.motion == "up")

@@ -24,6 +24,7 @@ _LEVEL_SPREAD_DB = 3.0  # of accents, and of the others
 _ONE_BLOW_S = 0.014  # candidates nearer than this may be one blow
 _NO_GRACE = 1.0  # nats, for a flam or drag with nothing ahead of it
 _JUST_BEFORE, _FAR_SOFTER_DB = 4.0, 20.0  # nats; what is so much softer is no like stroke
+_GHOST_SHARE = 0.5  # of what a faint candidate costs: a ghost note is meant to be soft
 _STRANGE = 4.0  # nats, for taking a sound quite unlike the usual hits for a note
 _OFF_BEAT = 0.6  # nats a note, at most, for standing off the click
 _BEGUN_ELSEWHERE = 3.5  # nats, for beginning anywhere but at the top
@@ -128,7 +129,7 @@ def match_costs(found: Candidates, score: Score, strange: Floats) -> Floats:
     weak = weak + np.where(bounces(found, score), 3.0, 0.0)
     if score.graces.any():
         weak = weak + np.where(before_another(found), 3.0, 0.0)
-    cost = np.repeat(weak[:, None], len(score), axis=1)
+    cost = weak[:, None] * np.where(score.ghosts, _GHOST_SHARE, 1.0)[None, :]
     if score.graces.any():
         bare = np.append(True, np.diff(found.times_s) > _GRACE_S)
         cost += _NO_GRACE * (bare[:, None] & (score.graces > 0)[None, :])

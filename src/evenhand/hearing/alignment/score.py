@@ -13,11 +13,16 @@ import numpy as np
 
 from evenhand.arrays import Bools, Floats, Indices
 from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.loudness import loud_positions
 
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """Struck notes of one repetition. ``starts`` shape (n_notes,), whole notes."""
+    """Struck notes of one repetition. ``starts`` shape (n_notes,), whole notes.
+
+    ``accents`` stand out by their level (where there are ghost notes alone: all others).
+    Both hands at once are one note, for they are heard as one hit.
+    """
 
     exercise: Exercise
     tempo: Tempo
@@ -25,6 +30,7 @@ class Score:
     starts: Floats
     length: float
     accents: Bools
+    ghosts: Bools
     graces: Indices
     buzzes: Bools
     beat: float
@@ -34,13 +40,15 @@ class Score:
         """Lay an exercise out as arrays."""
         struck = list(exercise.struck)
         notes = [exercise.notes[i] for i in struck]
+        loud = loud_positions(exercise)
         return cls(
             exercise=exercise,
             tempo=tempo,
             positions=np.array(struck, dtype=np.intp),
             starts=np.array([float(exercise.starts[i]) for i in struck]),
             length=float(exercise.length),
-            accents=np.array([note.accent for note in notes]),
+            accents=np.array([i in loud for i in struck]),
+            ghosts=np.array([note.ghost for note in notes]),
             graces=np.array([len(note.graces) for note in notes], dtype=np.intp),
             buzzes=np.array([note.buzz for note in notes]),
             beat=float(tempo.beat),

@@ -34,7 +34,7 @@ from evenhand.music.engraving.line import (
 from evenhand.music.engraving.notation import groups_of
 from evenhand.music.engraving.rolls import DrawnScore, Rolls, draw_rolls, score_of
 from evenhand.music.engraving.stems import Stems
-from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.exercise import ALL_MARKS, WRITTEN_OUT, Exercise, Tempo
 
 NARROW_PX = 600.0  # below: the size for a phone
 SCALE_NARROW, SCALE_WIDE = 0.07, 0.08  # px an engraver's unit
@@ -130,6 +130,8 @@ def _check(exercise: Exercise, repeat: int | None) -> None:
     """Refuse what is no exercise."""
     if not exercise.notes:
         raise CannotEngrave(got="an exercise without notes")
+    if undrawn := sorted(exercise.marks & (ALL_MARKS - WRITTEN_OUT)):
+        raise CannotEngrave(got=f"an exercise with {', '.join(undrawn)}, which are not drawn yet")
     for position, note in enumerate(exercise.notes):
         if note.value <= 0:
             raise CannotEngrave(got=f"note {position} with the value {note.value}; must be above 0")

@@ -5,7 +5,9 @@ starts, around the repeat: high to high is a full stroke, high to low a down str
 low to high an up stroke (the trade's four).
 
 Common practice, to be changed by the teacher: with accents, accents start high and the other notes from
-a tap's height; without, all notes start from one height. A grace starts from half a tap's height.
+a tap's height; without, all notes start from one height. A grace starts from half a tap's height, and so does
+a ghost note. Where there are accents of two levels the strong ones are full strokes and the others half
+strokes. A softer dynamic lowers all heights: level follows striking speed, and its square the height.
 """
 
 from __future__ import annotations
@@ -13,10 +15,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.loudness import dynamics_db
 from evenhand.music.strokes.heights import COMMON_HEIGHTS, Motion, PlannedStroke, StrokeClass, StrokeHeights
 from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, Step, WrittenBlow, pressed_bounce_cm, steps_of
 from evenhand.music.strokes.remarks import StrokeRemark, bounces_of, remarks_on
 
+DB_A_TENFOLD = 10.0  # of height: the speed is its root, and level 20 log10 of the speed
 GRACE_SHARE = 0.5  # of a tap's height: 3 dB under a tap, if level follows striking speed
 MOTIONS: dict[tuple[bool, bool], Motion] = {
     (True, True): "full",
@@ -38,9 +42,9 @@ class StrokePlan:
     remarks: tuple[StrokeRemark, ...] = ()
     own_intervals_s: tuple[float, ...] | None = None
 
-    def at(self, position: int) -> PlannedStroke:
-        """Return the stroke of a note itself."""
-        return next(s for s in self.strokes if s.position == position and s.grace is None)
+    def at(self, position: int) -> PlannedStroke | None:
+        """Return the stroke of a note itself; None for a foot's."""
+        return next((s for s in self.strokes if s.position == position and s.grace is None), None)
 
     def letters(self) -> dict[int, str]:
         """Return F, D, T or U for each struck position (graces have none)."""
@@ -113,12 +117,20 @@ def _starts(
     """Say where each blow starts."""
     loud, plain = _classes(exercise, stroke)
     grace = _Start(GRACE_SHARE * heights.tap.aim_cm, high=False)
-    by_accent = {
-        accent: _Start(heights.of(each).aim_cm, high=each != "tap")
-        for accent, each in ((True, loud), (False, plain))
-    }
-    blows = [step.blow for step in steps]
-    return {_key(b): grace if b.grace is not None else by_accent[b.accent] for b in blows}
+    second = "half" if any(note.strong for note in exercise.notes) else loud
+    quieter = dynamics_db(exercise)
+    starts: dict[tuple[int, int | None], _Start] = {}
+    for blow in (step.blow for step in steps):
+        note = exercise.notes[blow.position]
+        each = (loud if note.strong else second) if blow.accent else plain
+        start = grace if blow.grace is not None or note.ghost else _start(heights, each)
+        share = 10 ** (quieter[blow.position] / DB_A_TENFOLD)
+        starts[_key(blow)] = replace(start, height_cm=start.height_cm * share)
+    return starts
+
+
+def _start(heights: StrokeHeights, each: StrokeClass) -> _Start:
+    return _Start(heights.of(each).aim_cm, high=each != "tap")
 
 
 def _classes(exercise: Exercise, stroke: StrokeClass | None) -> tuple[StrokeClass, StrokeClass]:

@@ -168,14 +168,16 @@ def blows_of(exercise: Exercise) -> tuple[WrittenBlow, ...]:
 
 
 def _blows_at(position: int, note: Note, start: Fraction) -> list[WrittenBlow]:
-    if note.hand is None:
+    if note.hand is None or note.sound == "foot":
         return []
     last = len(note.graces)
     graces = [
         WrittenBlow(position, hand, start, grace=index, ahead=last - index)
         for index, hand in enumerate(note.graces)
     ]
-    return [*graces, WrittenBlow(position, note.hand, start, note.accent, note.buzz)]
+    hands = HANDS if note.both else (note.hand,)
+    blows = [WrittenBlow(position, hand, start, note.accent, note.buzz) for hand in hands]
+    return [*graces, *blows]
 
 
 def steps_of(exercise: Exercise) -> tuple[Step, ...]:

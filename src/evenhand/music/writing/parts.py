@@ -39,12 +39,16 @@ def hand_alone(exercise: Exercise, hand: Hand) -> Exercise | None:
     played = [half for half in halves if any(note.hand == hand for note in half)]
     plain = exercise.meter is None and not exercise.bar_lines and exercise.length > 1
     one = plain and len(played) == 1 and 2 * sum(note.value for note in played[0]) == exercise.length
-    return Exercise(played[0]) if one else replace(exercise, notes=notes)
+    spelling = replace(exercise.spelling, slashed=())
+    return Exercise(played[0]) if one else replace(exercise, notes=notes, spelling=spelling)
 
 
 def _one_hand(exercise: Exercise, hand: Hand) -> tuple[Note, ...]:
     return tuple(
-        replace(note, graces=()) if note.hand == hand else Note(None, note.value) for note in exercise.notes
+        replace(note, hand=hand, graces=(), both=False, tied=False)
+        if note.both or note.hand == hand
+        else Note(None, note.value, dynamic=note.dynamic, swell=note.swell)
+        for note in exercise.notes
     )
 
 

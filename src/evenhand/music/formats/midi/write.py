@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import GRACE_GAP_S, Exercise, Note, Tempo
+from evenhand.music.exercise import ALL_MARKS, GRACE_GAP_S, WRITTEN_OUT, Exercise, Note, Tempo, check_marks
 from evenhand.music.formats.midi.events import REPETITION, WRITTEN_BY
 from evenhand.music.formats.passages import Blow, velocity_of
 
@@ -70,6 +70,7 @@ def to_midi(
     WrongOptions
         Where the tempo is none that MIDI can hold, or it becomes too long.
     """
+    check_marks(exercise, ALL_MARKS - WRITTEN_OUT, "MIDI")
     _check(exercise, repetitions, note)
     microseconds = _microseconds(tempo) if tempo else None
     first = next(each for each in exercise.notes if not each.is_rest)

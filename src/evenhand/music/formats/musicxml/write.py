@@ -25,7 +25,7 @@ from evenhand.music.engraving.notation import (
     shapes_of,
     struck_in,
 )
-from evenhand.music.exercise import Exercise, Hand, Meter, Note, Tempo
+from evenhand.music.exercise import ALL_MARKS, WRITTEN_OUT, Exercise, Hand, Meter, Note, Tempo, check_marks
 from evenhand.music.formats.musicxml.bars import ScoreBars, score_bars
 from evenhand.music.formats.musicxml.tree import TYPES
 from evenhand.music.formats.passages import dynamics_of, velocity_of
@@ -128,6 +128,7 @@ def to_musicxml(
     strokes : mapping of int to str, optional
         A letter for each position, written as a second line under the hands.
     """
+    check_marks(exercise, ALL_MARKS - WRITTEN_OUT, "MusicXML")
     bars = score_bars(exercise)
     divisions = math.lcm(*((note.value * 4).denominator for note in bars.written.notes))
     signs = signs_of(bars.written)

@@ -1,0 +1,93 @@
+"""How loud each note is meant against the others: dynamics, swells, accents and ghost notes.
+
+Conventions: levels are dB re the loudest dynamic of the exercise, or re *f* where it goes no higher; 0 where
+none is written. One dynamic to the next is 4 dB here, from memory of measured playing; no standard says so.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+
+from evenhand.music.exercise import DYNAMICS, Dynamic, Exercise
+
+STEP_DB = 4.0
+BEFORE_ANY: Dynamic = "mf"  # where a dynamic comes later than the first note
+
+
+def dynamics_db(exercise: Exercise) -> tuple[float, ...]:
+    """Return each position's level by the dynamics and swells alone; all 0 where none are written.
+
+    A swell goes evenly, in dB over written time, to the next dynamic; to the next step where none follows.
+
+    >>> from evenhand.music.text import parse_exercise
+    >>> dynamics_db(parse_exercise("1/8: p cresc RLRL f R mf L"))
+    (-8.0, -6.0, -4.0, -2.0, 0.0, -4.0)
+    """
+    notes = exercise.notes
+    if not _is_marked(exercise):
+        return (0.0,) * len(notes)
+    loudest = max([_steps(note.dynamic) for note in notes if note.dynamic], default=0)
+    holds, out = _steps(BEFORE_ANY), [0.0] * len(notes)
+    swelling: tuple[int, float, float] | None = None  # since which position, from which step to which
+    for at, note in enumerate(notes):
+        if note.dynamic:
+            holds, swelling = _steps(note.dynamic), None
+        if note.swell:
+            begun = _within(exercise, at, swelling) if swelling else float(holds)
+            swelling = (at, begun, _goal(exercise, at, begun))
+        out[at] = STEP_DB * (_within(exercise, at, swelling) if swelling else holds)
+    return tuple(level - STEP_DB * max(loudest, 0) for level in out)
+
+
+def _is_marked(exercise: Exercise) -> bool:
+    return any(note.dynamic or note.swell for note in exercise.notes)
+
+
+def _steps(dynamic: Dynamic) -> int:
+    """Count the steps over f."""
+    return DYNAMICS.index(dynamic) - DYNAMICS.index("f")
+
+
+def swell_stop(exercise: Exercise, start: int) -> int:
+    """Return the position at which a swell has come to its end: the next mark's, or behind the last note."""
+    notes = exercise.notes
+    marked = (at for at in range(start + 1, len(notes)) if notes[at].dynamic or notes[at].swell)
+    return next(marked, len(notes))
+
+
+def _goal(exercise: Exercise, start: int, begun: float) -> float:
+    """Return the step that a swell leads to."""
+    stop, grows = swell_stop(exercise, start), exercise.notes[start].swell == "cresc"
+    dynamic = exercise.notes[stop].dynamic if stop < len(exercise.notes) else None
+    return float(_steps(dynamic)) if dynamic else begun + (1 if grows else -1)
+
+
+def _within(exercise: Exercise, at: int, swelling: tuple[int, float, float]) -> float:
+    """Return the step that a swell has reached at a position."""
+    start, begun, goal = swelling
+    stop = swell_stop(exercise, start)
+    ends = exercise.starts[stop] if stop < len(exercise.notes) else exercise.length
+    share = (exercise.starts[at] - exercise.starts[start]) / (ends - exercise.starts[start])
+    return begun + (goal - begun) * float(min(share, Fraction(1)))
+
+
+def plain_positions(exercise: Exercise) -> frozenset[int]:
+    """Return the struck notes that are meant equally loud: the largest group without accent and ghost."""
+    levels = dynamics_db(exercise)
+    notes = [at for at in exercise.struck if not exercise.notes[at].accent and not exercise.notes[at].ghost]
+    if not notes:
+        return frozenset()
+    usual, _ = max(Counter(levels[at] for at in notes).items(), key=lambda each: (each[1], each[0]))
+    return frozenset(at for at in notes if levels[at] == usual)
+
+
+def loud_positions(exercise: Exercise) -> frozenset[int]:
+    """Return the notes that stand out by their level: accents, else all but the ghosts; none by dynamics."""
+    if len(set(dynamics_db(exercise))) > 1:
+        return frozenset()
+    notes = exercise.notes
+    if exercise.has_accents:
+        return frozenset(at for at in exercise.struck if notes[at].accent)
+    ghosts = any(note.ghost for note in notes)
+    return frozenset(at for at in exercise.struck if ghosts and not notes[at].ghost)

@@ -72,8 +72,8 @@ _SIGNED = (
     *("R", "L", "-", "R", "L", ">R", "^L", "lR", "rrL", "R~", "(L)", "(RL)", "(rL~)", "B", ">B", "Rx", "Lo"),
     *("Lk", "R///", "L//", ">lR///", "p R", "mf cresc L", "dim R", "ff B"),
 )
-_FOLLOWED = ("R _", "R~ _ _", "R~+ L", "R///+ L//+ R", "1/8: {3 RLR}", "1/16: {5 RLRLR}")
-_FOLLOWED = (*_FOLLOWED, "1/16: {7:6 R-R LRL R}", "1/8: {4 R//LRL}", "1/4: {3 R 1/8: L}")
+_HELD = ("R _", "R~ _ _", "R~+ L", "R///+ L//+ R", "1/8: {3 RLR}", "1/16: {5 RLRLR}")
+_FOLLOWED = (*_HELD, "1/16: {7:6 R-R LRL R}", "1/8: {4 R//LRL}", "1/4: {3 R 1/8: L}")
 _WRITTEN_VALUES = ("1/4:", "1/8:", "1/16:", "3/16:", "1/12:", "5/16:")
 
 

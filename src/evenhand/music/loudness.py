@@ -22,7 +22,7 @@ def dynamics_db(exercise: Exercise) -> tuple[float, ...]:
 
     >>> from evenhand.music.text import parse_exercise
     >>> dynamics_db(parse_exercise("1/8: p cresc RLRL f R mf L"))
-    (-8.0, -6.0, -4.0, -2.0, 0.0, -4.0)
+    (-12.0, -9.0, -6.0, -3.0, 0.0, -4.0)
     """
     notes = exercise.notes
     if not _is_marked(exercise):

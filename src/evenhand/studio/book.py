@@ -13,7 +13,7 @@ from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import whole_svg
 from evenhand.music.equivalence import UpTo, same_groups
 from evenhand.music.exercise import Hand, Tempo
-from evenhand.music.text import parse_exercise, print_exercise
+from evenhand.music.text import assumed_in, parse_exercise, print_exercise
 from evenhand.report.words.exercises import covering_words, found_words
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry
@@ -26,11 +26,15 @@ UP_TO: tuple[UpTo, ...] = ("none", "rotation", "rotation-reversal", "rotation-sw
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """An exercise as it was typed: its music and its canonical text, or what is wrong and where."""
+    """An exercise as it was typed: its music and its canonical text, or what is wrong and where.
+
+    ``assumed`` tells whether it left open what was then taken as a beginner means it.
+    """
 
     svg: str
     text: str
     wrong: str = ""
+    assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +54,7 @@ def typed(text: str, width: float = TYPED_PX) -> Typed:
         return Typed(
             whole_svg(engrave(exercise, width=width), title=print_exercise(exercise)),
             print_exercise(exercise),
+            assumed=bool(assumed_in(text.strip())),
         )
     except EvenhandError as error:
         return Typed("", "", str(error))

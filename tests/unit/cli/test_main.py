@@ -147,3 +147,10 @@ def test_ctrl_c_ends_with_130(
     monkeypatch.setattr(opening, "open_take", stop)
     assert run(["listen", take]) == 130
     assert one_line(capsys.readouterr().err) == "evenhand: stopped.\n"
+
+
+def test_an_exercise_without_a_value_is_read_and_it_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["strokes", "--exercise", "rlrr lrll", "--tempo", "1/4=60"]) == 0
+    assert capsys.readouterr().err == "evenhand: the exercise was read as 1/8: RLRR LRLL\n"
+    assert run(["strokes", "--exercise", "1/8: RLRR", "--tempo", "1/4=60"]) == 0
+    assert capsys.readouterr().err == ""

@@ -46,11 +46,20 @@ class Cache(Generic[Made]):
             if key in self._kept:
                 return self._kept[key]
         made = make()
+        self.put(key, made)
+        return made
+
+    def put(self, key: Hashable, made: Made) -> None:
+        """Keep a thing that was made elsewhere."""
         with self._lock:
             while len(self._kept) >= self._most and key not in self._kept:
                 self._kept.pop(next(iter(self._kept)))
             self._kept[key] = made
-        return made
+
+    def look(self, key: Hashable) -> Made | None:
+        """Give a thing if it is there."""
+        with self._lock:
+            return self._kept.get(key)
 
 
 MOST_FINDINGS = 2

@@ -198,6 +198,27 @@ class StudioTake:
 
 
 @dataclass(frozen=True, slots=True)
+class TakeOutline:
+    """A take as far as a list of very many needs it; fields as in ``StudioTake``."""
+
+    id: str
+    student_id: str
+    exercise: str
+    tempo: str
+    recorded_at: datetime
+    received_at: datetime
+    source: TakeSource
+    status: TakeStatus
+    model: bool
+    corrected: bool
+    click: str
+    latency_ms: float | None
+    recording: str | None
+    seconds: float | None
+    listened_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
 class LessonChange:
     """A lesson not as usual. ``day`` is when it would be, ``moved_to`` when it is; None: it is skipped.
 

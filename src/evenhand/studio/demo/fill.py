@@ -40,15 +40,17 @@ from evenhand.errors import CannotHear
 from evenhand.media.open_take import open_take
 from evenhand.media.write import write_flac
 from evenhand.music.text import print_exercise
-from evenhand.studio.demo.people import MODEL, PEOPLE, Person, Sitting
+from evenhand.studio.demo.people import HOLIDAYS, MODEL, PEOPLE, Person, Sitting
 from evenhand.studio.store.layout import FILLING
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import NewTake, Student, Week
+from evenhand.studio.values import Holiday, LessonChange, NewTake, Student, Week
 from evenhand.synthesis.instruments import Scene
 
 RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
 EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
+HOLIDAYS_IN, HOLIDAYS_LAST = 20, 13  # days
 FIRST_LESSON, LESSONS_APART = time(15, 30), timedelta(minutes=45)
+HEARD_AGO = 6  # days: takes from before the last lesson are heard by the teacher
 LATEST = time(20, 30)  # whoever comes later finds the day's lessons over
 SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
 ACCENTED = ("1/16: >RLRR >LRLL", "Single paradiddle in sixteenths, accented", "Accents")
@@ -85,7 +87,24 @@ def begin_demo(studio: Studio, now: datetime, *, people: Sequence[Person] = PEOP
         for entry in stock().entries:  # what the weeks are planned from, so that both have one name for it
             studio.book.add(print_exercise(entry.exercise), entry.title, entry.section)
         studio.book.add(*ACCENTED)
-    return tuple(there.get(person.name) or _enrol(studio, person, now) for person in people)
+    students = tuple(there.get(person.name) or _enrol(studio, person, now) for person in people)
+    if not studio.lessons.holidays():
+        _change_lessons(studio, students, people, now.date())
+    return students
+
+
+def _change_lessons(
+    studio: Studio, students: Sequence[Student], people: Sequence[Person], today: date
+) -> None:
+    """Let one lesson be moved, one skipped, and holidays come."""
+    for student, person in zip(students, people, strict=True):
+        day = today + timedelta(days=person.lesson_in_days)
+        for change in person.lesson_changes:
+            usual = day + timedelta(weeks=change.weeks)
+            moved = None if change.moved_by is None else usual + timedelta(days=change.moved_by)
+            studio.lessons.change(LessonChange("", student.id, usual, moved, change.at, change.why))
+    first = today + timedelta(days=HOLIDAYS_IN)
+    studio.lessons.add_holiday(Holiday("", first, first + timedelta(days=HOLIDAYS_LAST), name=HOLIDAYS))
 
 
 def fill_demo(
@@ -268,6 +287,8 @@ def _keep(studio: Studio, student: Student, job: _Job, played: _Played, now: dat
         studio.queue.took_failed(take.id, played.reason)
         return
     studio.queue.took_heard(take.id, played.heard, played.seconds)
+    if sitting.days_ago > HEARD_AGO:
+        studio.takes.listened([take.id])
     if sitting.words and job.number == sitting.takes - 1:
         studio.takes.change(take.id, words=sitting.words)
 

@@ -30,6 +30,16 @@ class Sitting:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherLesson:
+    """A lesson so many weeks from the next that is moved by days, or (None) skipped."""
+
+    weeks: int
+    moved_by: int | None
+    at: str = ""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Person:
     """One invented student. ``lesson_number`` is the place among the day's lessons."""
 
@@ -46,6 +56,7 @@ class Person:
     minor: bool = False
     consent_by: str = ""
     has_model: bool = False
+    lesson_changes: tuple[OtherLesson, ...] = ()
 
 
 def _late(days_ago: int, takes: int, tempo: int, late_ms: int, words: str = "") -> Sitting:
@@ -72,6 +83,7 @@ def _hurried(days_ago: int, takes: int, bpm_per_min: int, words: str = "") -> Si
     return Sitting(days_ago, takes, MIXED, "1/8=76", (f"hurrying={bpm_per_min}",), "full", 5, words=words)
 
 
+HOLIDAYS = "winter holidays"
 MODEL = Sitting(8, 1, MIXED, "1/8=150", (), "tap", 8, name="the teacher's own")
 
 PEOPLE: tuple[Person, ...] = (
@@ -151,6 +163,7 @@ PEOPLE: tuple[Person, ...] = (
         minutes=30.0,
         days=6,
         weeks=5,
+        lesson_changes=(OtherLesson(0, 1, "17:45", "the dentist"),),
     ),
     Person(
         "Theo Marchbank",
@@ -167,6 +180,7 @@ PEOPLE: tuple[Person, ...] = (
         notes="Shift work: no fixed evenings.",
         words="Full strokes, quietly counted aloud.",
         weeks=2,
+        lesson_changes=(OtherLesson(-1, None, "", "a night shift"),),
     ),
     Person(
         "Wren Castleton",

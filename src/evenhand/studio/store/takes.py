@@ -29,7 +29,7 @@ from evenhand.studio.store.tables import (
     value_by_id,
     values_of,
 )
-from evenhand.studio.values import TEACHER, NewTake, StudioTake
+from evenhand.studio.values import TEACHER, NewTake, StudioTake, TakeOutline
 
 Content = bytes | Path  # a recording's bytes, or a file that holds them
 
@@ -136,6 +136,13 @@ class Takes:
             takes.c.model, mine | (takes.c.student_id == TEACHER)
         )
         return self._data.values(StudioTake, query.order_by(mine.desc(), *_NEWEST_FIRST))
+
+    def outlines(self, since: datetime, *, student_id: str | None = None) -> list[TakeOutline]:
+        """List in outline the takes that came since a moment, those recorded last first."""
+        query = select_of(TakeOutline).where(takes.c.received_at >= since)
+        if student_id is not None:
+            query = query.where(takes.c.student_id == student_id)
+        return self._data.values(TakeOutline, query.order_by(*_NEWEST_FIRST))
 
     def find(self, take_id: str) -> StudioTake | None:
         """Find a take, with what was heard of it."""

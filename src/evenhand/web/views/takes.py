@@ -123,8 +123,7 @@ def listened(request: Request) -> Response:
     """Note that the teacher heard a take, or take that back; it goes out of what is to be heard."""
     take, form = take_of(request), texts_of(request)
     studio_of(request).takes.listened([take.id], undone=form.get("act") == "take back")
-    back = "/hear" if form.get("from") == "hear" else f"/takes/{take.id}"
-    return go(back)
+    return go(f"/takes/{take.id}")
 
 
 def correct(request: Request) -> Response:

@@ -84,6 +84,16 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/lessons/holidays", "teacher", "whole.lessons.add_holiday"),
     _act("/lessons/holidays/{holiday_id}/remove", "teacher", "whole.lessons.remove_holiday"),
     _act("/lessons/feed", "teacher", "whole.lessons.feed"),
+    # a lesson
+    _look("/students/{student_id}/lesson", "teacher", "page", "lesson.shown"),
+    _look("/students/{student_id}/lesson/takes", "teacher", "part", "lesson.takes"),
+    _act(
+        "/students/{student_id}/lesson/takes",
+        "teacher",
+        "lesson.receive",
+        kind="json",
+        largest_bytes=RECORDING_BYTES,
+    ),
     # a take
     _look("/takes/{take_id}", "teacher", "page", "takes.one"),
     _look("/takes/{take_id}/sound", "teacher", "file", "takes.sound"),

@@ -12,6 +12,7 @@ from evenhand.planning.practice import PracticePlan
 from evenhand.report.words.figures import capitalised, count, day_name, duration, listed
 from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.studio.desk import Cache
+from evenhand.studio.lesson import bar_facts, lesson_exercises
 from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_so_far, stage_since
@@ -99,6 +100,7 @@ def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = ""
         "drafts": _other_drafts(studio, shown),
         "holiday": holiday_words(studio, shown.student, starts),
         "grounds": False,
+        "in_lesson": False,
         "opened": _opened(shown, act),
     }
 
@@ -116,6 +118,20 @@ def holiday_words(studio: Studio, student: Student, starts: date) -> str:
         f"{capitalised(named)}: {free} of these 7 days lie outside it. "
         f"Usual are {count(usual, 'day')} of practice, so {count(asked, 'day')} here; the usual number stays."
     )
+
+
+def lesson_facts(rows: TypedWeek | None, added: WeekSum) -> dict[str, Any]:
+    """Return what the week of a lesson shows besides: each exercise once, with its music."""
+    return {
+        "in_lesson": True,
+        "bar_facts": bar_facts,
+        "exercises": lesson_exercises(rows, added) if rows else (),
+        "not_read": [
+            (row, read.wrong)
+            for row, read in zip(rows.rows if rows else (), added.rows, strict=True)
+            if read.wrong
+        ],
+    }
 
 
 def _draft_words(shown: WeekPage) -> str:

@@ -29,6 +29,7 @@ MOST_ROWS = 400
 MOST_DAYS = 7
 MOST_REPETITIONS, MOST_GOES, LONGEST_REST_S = 999, 99, 600.0
 NEW_REST_S = f"{REST_S}"
+NEW_BPM = "80"  # of the exercise's own beat
 STEP_S = 30  # an item is made longer and shorter by half a minute
 
 
@@ -169,9 +170,12 @@ def changed(week: TypedWeek, act: str) -> TypedWeek:
 
     ``remove:3``, ``up:3`` and ``down:3`` are for a row, ``longer:3`` and ``shorter:3`` give it half a minute
     more or less, ``everywhere:3`` takes its exercise with its stroke out of all days; ``add:2``, ``same:2``
-    (on all days) and ``drop:2`` are for a day.
+    (on all days) and ``drop:2`` are for a day. ``put:1/8 = 90;1/8: RLRR`` puts an exercise on every day; no
+    tempo said, it is that of the row before it.
     """
     name, _, text = act.partition(":")
+    if name == "put":
+        return _put(week, *text.split(";", 1))
     number = whole_number(text, 3)
     if number is None:
         return week
@@ -198,6 +202,21 @@ def _with_day(week: TypedWeek, name: str, number: int) -> TypedWeek:
         left = [replace(row, day=row.day - (row.day > number)) for row in rows if row.day != number]
         return TypedWeek(tuple(left), week.days - 1)
     return week
+
+
+def _put(week: TypedWeek, tempo: str, exercise: str = "") -> TypedWeek:
+    """Put an exercise at the end of every day, unless the week has it."""
+    tempo, exercise = tempo.strip(), exercise.strip()
+    rows = list(week.rows)
+    if not exercise or any(row.exercise == exercise for row in rows):
+        return week
+    for day in range(1, week.days + 1):
+        if len(rows) < MOST_ROWS:
+            rows = _added(rows, day)
+            at = max(i for i, row in enumerate(rows) if row.day == day)
+            pace = tempo or full_tempo(rows[at].tempo or NEW_BPM, exercise)
+            rows[at] = replace(rows[at], exercise=exercise, tempo=pace, tempo_was=pace)
+    return replace(week, rows=tuple(rows))
 
 
 def _with_row(rows: list[TypedRow], name: str, number: int) -> list[TypedRow]:

@@ -14,6 +14,12 @@ export function stepOf(bpm) {
   return bpm < 80 ? 1 : bpm < 160 ? 2 : 4;
 }
 
+/** Returns the next tempo up or down, on whole steps. */
+export function stepped(bpm, up) {
+  const step = stepOf(up ? bpm : bpm - 0.01);
+  return Math.round(bpm / step) * step + (up ? step : -step);
+}
+
 export function stored(key) {
   try {
     return localStorage.getItem(STORE + key);
@@ -58,7 +64,7 @@ export class Settings {
   }
 
   get tempo() {
-    return `${this.facts.beat}=${this.bpm}`;
+    return this.facts.exercise ? `${this.facts.beat}=${this.bpm}` : ""; // a tempo is an exercise's
   }
 
   get place() {
@@ -89,8 +95,7 @@ export class Settings {
   bindTempo() {
     const turn = (up) => {
       if (!this.told.idle()) return;
-      const step = stepOf(up ? this.bpm : this.bpm - 0.01);
-      this.set(Math.round(this.bpm / step) * step + (up ? step : -step));
+      this.set(stepped(this.bpm, up));
       this.told.changed();
     };
     element("slower").addEventListener("click", () => turn(false));

@@ -104,4 +104,15 @@ export const WORDS = {
   film_frames: "{fps} frames a second: heights are less sure than at 60. More light helps.",
   upload_sending: "Sending the file …",
   no_connection: "no connection",
+  lesson_record: "Record",
+  lesson_keep: "Stop and keep",
+  lesson_click: "Click",
+  lesson_silence: "Stop click",
+  lesson_hear: "Hear in order",
+  lesson_pause: "Pause",
+  lesson_go_on: "Go on",
+  lesson_came: "A take has come in: {name}. {found}",
+  lesson_waits: "It has arrived, and is being heard.",
+  lesson_insecure:
+    "This address is not encrypted, so the browser gives no microphone to it. Open the studio by the address that begins with https, or let the student record on the phone.",
 };

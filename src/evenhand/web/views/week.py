@@ -44,7 +44,7 @@ from evenhand.web.pages import today as this_day
 from evenhand.web.requests import is_part, pdf_answer, student_of, studio_of, texts_of
 from evenhand.web.serving import LINK_LASTS
 from evenhand.web.student_page import address_of
-from evenhand.web.week_page import WeekPage, proposed_plan, week_facts, week_grounds
+from evenhand.web.week_page import WeekPage, lesson_facts, proposed_plan, week_facts, week_grounds
 
 EVENING = time(18)
 MOST_KEY = 64
@@ -52,7 +52,11 @@ MOST_KEY = 64
 
 def edit(request: Request) -> Response:
     """Show the week to be sent next: what was typed, the draft, a named week, or a place for the proposal."""
-    student = student_of(request)
+    return _page(request, asked_week(request, student_of(request)))
+
+
+def asked_week(request: Request, student: Student) -> WeekPage:
+    """Return the week that the address asks for; where it asks for none, the one to be sent next."""
     weeks, drafts = studio_of(request).weeks.all(student.id), studio_of(request).weeks.drafts(student.id)
     named, again = (request.query_params.get(name, "") for name in ("week", "as"))
     asked = bool(named or again or "new" in request.query_params)
@@ -62,8 +66,7 @@ def edit(request: Request) -> Response:
         draft = draft_to_go_on_with(drafts, weeks)
     almanac = almanac_of(studio_of(request))
     shown = _as_typed(student, weeks, draft, almanac) if draft is not None else None
-    kept = shown or _as_kept(student, weeks, almanac, named=named, again=again, asked=asked)
-    return _page(request, kept)
+    return shown or _as_kept(student, weeks, almanac, named=named, again=again, asked=asked)
 
 
 def _as_typed(student: Student, weeks: list[Week], draft: WeekDraft, almanac: Almanac) -> WeekPage | None:
@@ -175,7 +178,8 @@ def _kept(request: Request, shown: WeekPage, options: WeekOptions, plan: Practic
     studio, student = studio_of(request), shown.student
     kept = keep(studio, student, options, plan, shown.week)
     studio.weeks.drop_draft(student.id, shown.of_week, page=texts_of(request).get("page", ""))
-    here = f"/students/{student.id}/week?week={kept.id}"
+    place = "lesson" if _in_lesson(request) else "week"
+    here = f"/students/{student.id}/{place}?week={kept.id}"
     if texts_of(request).get("do") != "send":
         return go(here, f"Kept as a draft; {student.name} does not see it yet.")
     sent(studio, student, kept, options)
@@ -281,7 +285,14 @@ def _rows(request: Request) -> TypedWeek | None:
 
 
 def _act(request: Request) -> str:
-    return texts_of(request).get("act", "")
+    """Return what a button asks for; an exercise to be put on every day is typed beside its button."""
+    texts = texts_of(request)
+    return f"put:;{texts.get('put', '')}" if texts.get("act") == "put" else texts.get("act", "")
+
+
+def _in_lesson(request: Request) -> bool:
+    """Tell whether the week is changed in a lesson."""
+    return texts_of(request).get("view") == "lesson"
 
 
 def _answer(request: Request, shown: WeekPage, *, status: int = 200) -> Response:
@@ -289,7 +300,9 @@ def _answer(request: Request, shown: WeekPage, *, status: int = 200) -> Response
     if not is_part(request):
         return _page(request, shown, status=status)
     facts = _facts(request, shown)
-    if not _act(request):
+    if _in_lesson(request):
+        facts |= lesson_facts(shown.rows, facts["added"])
+    elif not _act(request):
         facts |= week_grounds(studio_of(request), shown)
     return page(request, "week_part.html", **facts)
 

@@ -27,6 +27,8 @@ TEACHER: Callable[[House], str] = lambda _house: "teacher"  # noqa: E731 - a row
 NORA: Callable[[House], Student] = lambda house: house.people.nora  # noqa: E731 - the same
 NOBODY: Callable[[House], None] = lambda _house: None  # noqa: E731 - the same
 
+SETTLED = "#plan:not(.htmx-request) .exercise"  # the week of a lesson, planned
+
 # name, who looks, where, and what is there when it is whole
 PAGES: dict[str, tuple[Any, str, str]] = {
     "login": (NOBODY, "/login", "h1"),
@@ -38,6 +40,8 @@ PAGES: dict[str, tuple[Any, str, str]] = {
     "student-minor": (TEACHER, "/students/{theo}", "#consent"),
     "week-new": (TEACHER, "/students/{ida}/week", "#plan .row"),
     "week-sent": (TEACHER, "/students/{nora}/week?week={week}", "#plan .row"),
+    "lesson": (TEACHER, "/students/{nora}/lesson", SETTLED),
+    "lesson-beside": (TEACHER, "/students/{nora}/lesson?beside={even}&beside={late}", SETTLED),
     "take": (TEACHER, "/takes/{late}", ".take-body svg"),
     "take-even": (TEACHER, "/takes/{even}", ".take-body svg"),
     "take-failed": (TEACHER, "/takes/{failed}", "h1"),

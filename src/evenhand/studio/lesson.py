@@ -108,7 +108,9 @@ def _listed(
     """Choose takes, the newest first, with the day that each stands under and how many it stands for."""
     own = [take for take in found if is_students(take)]
     since = now.date() - timedelta(days=DAYS)
-    week = [take for take in own if _day(take, now) >= since]
+    week = [
+        take for take in own if max(_day(take, now), take.received_at.astimezone(now.tzinfo).date()) >= since
+    ]
     chosen = week or [take for take in own if take.status == "heard"][:AT_LEAST]
     alike: dict[object, list[StudioTake]] = {}
     for take in chosen:

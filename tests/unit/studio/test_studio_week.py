@@ -182,6 +182,15 @@ def test_what_a_button_does(act: str, after: list[tuple[int, str]]) -> None:
     assert names(changed(THREE, act)) == after
 
 
+def test_an_exercise_is_put_on_every_day_once() -> None:
+    put = changed(THREE, "put:1/4 = 90;1/8: RRLL")
+    assert names(put) == [(1, "a"), (1, "b"), (1, "1/4 = 90"), (2, "a"), (2, "1/4 = 90")]
+    assert {row.exercise for row in put.rows if row.tempo == "1/4 = 90"} == {"1/8: RRLL"}
+    assert changed(put, "put:1/4 = 60;1/8: RRLL") == put
+    assert changed(THREE, "put:;") == changed(THREE, "put") == THREE
+    assert names(changed(TypedWeek((), 1), "put:;1/8: RRLL")) == [(1, "1/8 = 80")]
+
+
 def test_leaving_a_day_out_leaves_a_day_less() -> None:
     assert changed(THREE, "drop:1").days == 1
     assert changed(changed(THREE, "drop:1"), "drop:1").days == 1

@@ -58,5 +58,7 @@ export class Plan {
       offer.hidden = !here || all.every((each) => each.bpm === bpm);
       offer.querySelector(".clicked").textContent = `${beat} = ${bpm}`;
     }
+    const there = [...this.section.querySelectorAll(".exercise[data-bar]")].map((item) => JSON.parse(item.dataset.bar).exercise);
+    for (const button of document.querySelectorAll("[data-put]")) button.hidden = !there.length || there.includes(button.dataset.put);
   }
 }

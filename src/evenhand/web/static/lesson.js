@@ -170,4 +170,5 @@ document.addEventListener("keydown", (event) => {
 window.addEventListener("beforeunload", (event) => {
   if (state === "recording") event.preventDefault();
 });
+plan.compare();
 practice.setAttribute("data-ready", "");

@@ -98,7 +98,7 @@ function putIn(text) {
 }
 
 document.addEventListener("click", (event) => {
-  const button = event.target.closest("#plan [name=act]");
+  const button = event.target.closest("#plan [name=act], [form=week-form][name=act]");
   if (!button || !window.htmx) return;
   event.preventDefault();
   clearTimeout(waiting);

@@ -84,6 +84,7 @@ def lesson_days(
 ) -> tuple[LessonDay, ...]:
     """List what to hear, the lesson's own takes first; ``every`` lists those that are alike, too."""
     found = studio.takes.all(student.id, limit=LOOKED_THROUGH)
+    besides = [*studio.takes.models(student.id), *found]
     titles = titles_of(studio.book.all())
     days: dict[date | None, list[LessonTake]] = {}
     for day, take, alike in _listed(found, now, every=every):
@@ -94,7 +95,7 @@ def lesson_days(
             glance,
             music_of(take.exercise, take.tempo),
             alike,
-            _before(take, found),
+            _before(take, besides),
         )
         days.setdefault(day, []).insert(0, listed)
     return tuple(

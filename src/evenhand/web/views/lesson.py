@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 from hashlib import sha256
 from typing import Any
 
@@ -16,8 +16,10 @@ from evenhand.errors import StudioFull
 from evenhand.studio.lesson import FREE, LessonDay, bar_facts, lesson_days
 from evenhand.studio.stand.sent import CLICK_PLACES, new_take
 from evenhand.studio.takes.beside import side_by_side
-from evenhand.studio.values import IN_LESSON, Student, StudioTake
+from evenhand.studio.values import IN_LESSON, TEACHER, Student, StudioTake
+from evenhand.studio.whole.lessons import Lesson, almanac_of, lessons_of
 from evenhand.web.pages import now, page, said_here, when_words
+from evenhand.web.pages import today as this_day
 from evenhand.web.requests import (
     RequestRefused,
     keep_recording,
@@ -48,7 +50,7 @@ def shown(request: Request) -> Response:
         "lesson.html",
         **facts,
         **_beside(request, student),
-        free={**FREE, "may_record": student.may_record, "devices": {}},
+        free={**FREE, "may_record": student.may_record, "devices": _delays(request)},
         places=CLICK_PLACES,
         patterns=CLICK_PATTERNS,
         starts_on=_day_of(asked.typed["starts"]),
@@ -71,14 +73,24 @@ def receive(request: Request) -> Response:
         raise RequestRefused(NO_CONSENT.format(name=student.name), 403)
     file, name = recording_of(request)
     new = new_take(student, texts_of(request), now=now(), file_name=name, device=None)
+    facts, delay_ms = (
+        {**new.facts, IN_LESSON: "yes"},
+        _delays(request).get(texts_of(request).get("device", "")),
+    )
     try:
-        take, is_new = keep_recording(request, replace(new, facts={**new.facts, IN_LESSON: "yes"}), file)
+        take, is_new = keep_recording(request, replace(new, facts=facts, latency_ms=delay_ms), file)
     except StudioFull as error:
         raise RequestRefused(NO_ROOM.format(name=student.name), 413) from error
     return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if is_new else 200)
 
 
 # What the page needs.
+
+
+def _delays(request: Request) -> dict[str, float]:
+    """Return the delays that were measured of the teacher's devices, in ms."""
+    devices = studio_of(request).students.devices(TEACHER)
+    return {each.id: each.latency_ms for each in devices if each.latency_ms is not None}
 
 
 def _takes(request: Request, student: Student) -> dict[str, Any]:
@@ -106,8 +118,11 @@ def _stamp(days: Sequence[LessonDay]) -> str:
 def _beside(request: Request, student: Student) -> dict[str, Any]:
     """Return two takes side by side where the address names two that were heard; else what to do."""
     ids = request.query_params.getlist("beside")
-    found = studio_of(request).takes.all(student.id, ids=ids[:TWO], with_heard=True) if ids else []
-    by_id = {take.id: take for take in found if take.status == "heard" and take.heard}
+    found = studio_of(request).takes.all(ids=ids[:TWO], with_heard=True) if ids else []
+    theirs = [
+        take for take in found if take.student_id == student.id or (take.model and take.student_id == TEACHER)
+    ]
+    by_id = {take.id: take for take in theirs if take.status == "heard" and take.heard}
     pair = [by_id[each] for each in dict.fromkeys(ids) if each in by_id]
     if len(pair) < TWO:
         return {"pair": [], "found": None, "wrong_beside": NOT_TWO if ids else ""}
@@ -126,9 +141,10 @@ def _day_of(text: str) -> date | None:
         return None
 
 
-def _following(request: Request, student: Student) -> Student | None:
-    """Return who has the next lesson today."""
-    today: datetime = now().astimezone()
-    others = [each for each in studio_of(request).students.all() if each.lesson_day == today.weekday()]
-    later = [each for each in others if each.lesson_time > student.lesson_time]
-    return min(later, key=lambda each: each.lesson_time, default=None)
+def _following(request: Request, student: Student) -> Lesson | None:
+    """Return today's lesson after this student's."""
+    studio, today = studio_of(request), this_day()
+    found = lessons_of(almanac_of(studio), studio.students.all(), today, today)
+    lessons = iter([each for each in found if each.takes_place])
+    here = any(each.student.id == student.id for each in lessons)
+    return next(lessons, None) if here else None

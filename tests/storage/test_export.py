@@ -13,9 +13,10 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.errors import BadExport, CannotWrite, DiskFull, StudioMissing, StudioThere
+from evenhand.errors import BadExport, CannotWrite, DiskFull, NotFound, StudioMissing, StudioThere
 from evenhand.studio.safekeeping.export import export_studio, import_studio
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import book_changes
 from tests.full_studio import STAYS_BEHIND, everything, fill, recordings_of, without_sessions
 from tests.places import Place, empty
 from tests.postgres import Server
@@ -92,7 +93,7 @@ def test_an_export_from_before_some_tables_is_read(place: Place, export: Path, t
     older = tmp_path / "older.zip"
     with zipfile.ZipFile(export) as archive, zipfile.ZipFile(older, "w") as out:
         manifest = json.loads(archive.read("manifest.json"))
-        for table in ("drafts", "lesson_changes", "holidays"):
+        for table in ("drafts", "lesson_changes", "holidays", "book_changes"):
             del manifest["members"][f"data/{table}.json"]
         for name, listed in manifest["members"].items():
             data = archive.read(name)
@@ -105,8 +106,27 @@ def test_an_export_from_before_some_tables_is_read(place: Place, export: Path, t
     again = imported(place, older)
     (ida,) = again.students.all()
     assert (again.weeks.drafts(ida.id), again.lessons.changes(), again.lessons.holidays()) == ([], [], [])
+    assert again.book.last_change() is None
     assert {link.opens for link in again.access.links(ida.id)} == {"stand"}
     assert len(again.takes.all()) == 3
+
+
+def test_the_book_s_last_changes_go_along_and_what_is_not_ours_undoes_nothing(
+    place: Place, export: Path
+) -> None:
+    again = imported(place, export)
+    last = again.book.last_change()
+    assert last is not None
+    assert last.about == "1/16: RRLL"
+    again.book.undo(last.id)
+    assert [entry.title for entry in again.book.all()] == ["Eights"]
+    for wrong in ("", "[]", '{"rows": [{"id": 3}], "new": []}', '{"rows": [], "new": [{}]}'):
+        again.data.execute(book_changes.update().values(before=wrong))
+        earlier = again.book.last_change()
+        assert earlier is not None
+        with pytest.raises(NotFound):
+            again.book.undo(earlier.id)
+    assert len(again.book.all()) == 1
 
 
 def test_the_manifest_holds_the_hash_of_every_member(export: Path) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from evenhand.studio.values import BookEntry
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
 from evenhand.web.serving import TEACHER_STAYS, WebSettings
@@ -87,7 +88,7 @@ def test_what_cannot_be_generated_says_why(desk: tuple[TestClient, str]) -> None
 def test_an_exercise_is_taken_out(desk: tuple[TestClient, str]) -> None:
     post(desk, "/book/entries", text="1/8: RRLL")
     entry = desk[0].app.state.studio.book.all()[0]  # type: ignore[attr-defined]
-    assert "1/8: RRLL" not in post(desk, f"/book/entries/{entry.id}/remove")
+    assert "The book is empty" in post(desk, f"/book/entries/{entry.id}/remove")
 
 
 def test_a_file_is_read_in_and_written_out(desk: tuple[TestClient, str]) -> None:
@@ -163,3 +164,63 @@ def test_an_exercise_is_heard_whole_or_in_part(desk: tuple[TestClient, str]) -> 
     assert client.get(address, headers={"range": f"bytes={len(whole.content)}-"}).status_code == 416
     assert client.get("/book/hear.mp3?exercise=RLRR").status_code == 422
     assert client.get(f"/book/hear.mp3?exercise=1/1: {'RL' * 120}&speed=slow").status_code == 422
+
+
+def books(desk: tuple[TestClient, str]) -> list[BookEntry]:
+    found: list[BookEntry] = desk[0].app.state.studio.book.all()  # type: ignore[attr-defined]
+    return found
+
+
+def undo(desk: tuple[TestClient, str]) -> str:
+    """Press the button that the page shows, as after a reload."""
+    (change,) = re.findall(r'name="change" value="(\w+)"', desk[0].get("/book").text)
+    return post(desk, "/book/undo", change=change)
+
+
+def test_an_exercise_is_changed_in_its_place(desk: tuple[TestClient, str]) -> None:
+    for text in ("1/8: RRLL", "1/8: RLRL"):
+        post(desk, "/book/entries", text=text)
+    first = books(desk)[0]
+    assert 'value="1/8: RRLL"' in desk[0].get(f"/book/entries/{first.id}").text
+    wrong = post(desk, f"/book/entries/{first.id}", text="1/8: RXLL", title="Mine")
+    assert "column 7" in wrong
+    assert 'value="1/8: RXLL"' in wrong
+    post(desk, f"/book/entries/{first.id}", text="1/16:RRLL", title=" Quick  doubles ", section="B")
+    kept = books(desk)[0]
+    assert (kept.text, kept.title, kept.section) == ("1/16: RRLL", "Quick doubles", "B")
+    assert "Undone: 1/8: RRLL was written anew." in undo(desk)
+    assert books(desk)[0] == first
+
+
+def test_order_is_kept_and_everything_is_undone_step_by_step(desk: tuple[TestClient, str]) -> None:
+    for title, section in (("a", "One"), ("b", "One"), ("c", "Two"), ("d", "Two")):
+        post(desk, "/book/entries", text="1/8: RRLL", title=title, section=section)
+    a, b, c, d = (entry.id for entry in books(desk))
+    seen = ["abcd"]
+    for fields, order in (
+        ({"entry": a, "by": "down"}, "bacd"),
+        ({"entry": d, "by": "up"}, "badc"),
+        ({"entry": c, "before": a}, "bcad"),
+        ({"entry": b, "after": d}, "cadb"),
+        ({"section": "Two", "by": "up"}, "dbca"),
+    ):
+        post(desk, "/book/move", **fields)
+        assert "".join(entry.title for entry in books(desk)) == order
+        seen.append(order)
+    assert [entry.section for entry in books(desk)] == ["Two", "Two", "One", "One"]
+    post(desk, f"/book/entries/{d}/remove")
+    for order in reversed(seen):
+        undo(desk)
+        assert "".join(entry.title for entry in books(desk)) == order
+    assert "Undone: d was added." in undo(desk)
+    assert "".join(entry.title for entry in books(desk)) == "abc"
+
+
+def test_only_the_last_change_is_undone_and_only_by_who_saw_it(desk: tuple[TestClient, str]) -> None:
+    post(desk, "/book/entries", text="1/8: RRLL")
+    change = desk[0].app.state.studio.book.last_change().id  # type: ignore[attr-defined]
+    post(desk, "/book/entries", text="1/8: RLRL")
+    assert "Nothing was undone" in post(desk, "/book/undo", change=change)
+    assert len(books(desk)) == 2
+    post(desk, "/book/move", entry=books(desk)[0].id, by="up")  # it is the first: nothing is changed
+    assert "Undone: 1/8: RLRL was added." in undo(desk)

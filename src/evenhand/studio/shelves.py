@@ -22,6 +22,7 @@ from evenhand.music.writing.difficulty import Difficulty, difficulties, hardness
 from evenhand.music.writing.features import is_roll, longest_run
 from evenhand.planning.choosing import Need, load
 from evenhand.report.words.exercises import explain
+from evenhand.studio.arranged import by_section
 from evenhand.studio.values import BookEntry
 
 OWN, ALL = "own", ""
@@ -172,12 +173,8 @@ def third_of(text: str) -> str:
 
 def own_shelf(entries: Sequence[BookEntry]) -> list[ShelvedExercise]:
     """Lay out the studio's book: in its order, what is of one section together."""
-    sections = dict.fromkeys(entry.section for entry in entries)
-    by_section = {name: [entry for entry in entries if entry.section == name] for name in sections}
     return [
-        ShelvedExercise(entry.text, entry.title, OWN, entry.section, entry.id)
-        for inside in by_section.values()
-        for entry in inside
+        ShelvedExercise(each.text, each.title, OWN, each.section, each.id) for each in by_section(entries)
     ]
 
 

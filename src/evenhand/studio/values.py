@@ -268,6 +268,25 @@ class BookEntry:
     mark: str = ""  # as a book has it, such as "[use]" or "[never: taps]"; "" where nothing is said
 
 
+BookChangeKind = Literal["added", "changed", "marked", "removed", "moved"]
+
+
+@dataclass(frozen=True, slots=True)
+class BookChange:
+    """One change of the book: what was done to how many exercises, the first called ``about``.
+
+    ``before`` is what is needed to undo it, as JSON (``store.book``); ``place`` counts the changes.
+    """
+
+    id: str
+    at: datetime
+    what: BookChangeKind
+    about: str
+    many: int
+    before: str
+    place: int
+
+
 @dataclass(frozen=True, slots=True)
 class NewTake:
     """What comes with a recording."""

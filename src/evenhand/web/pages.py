@@ -85,15 +85,15 @@ def error_page(request: Request, status: int, words: str) -> Response:
     return page(request, "error.html", status=status, words=words, title="That did not work")
 
 
-def go(path: str, said: str = "") -> Response:
-    """Go to a page after an act, with a line to show there.
+def go(path: str, said: str = "", *, at: str = "") -> Response:
+    """Go to a page after an act, with a line to show there; ``at`` is the id of a place on it.
 
     The line is sealed for that page: whoever writes a link of their own cannot put words on ours.
     """
     ending = ""
     if said:
         ending = f"{'&' if '?' in path else '?'}said={quote(said)}&seal={_seal(path.partition('?')[0], said)}"
-    return RedirectResponse(path + ending, status_code=303)
+    return RedirectResponse(f"{path}{ending}{f'#{at}' if at else ''}", status_code=303)
 
 
 def said_here(request: Request) -> str:

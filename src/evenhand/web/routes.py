@@ -124,8 +124,12 @@ ROUTES: tuple[StudioRoute, ...] = (
     # the book
     _look("/book", "teacher", "page", "book.shelf"),
     _look("/book/hear.mp3", "teacher", "file", "book.hear", limit="hear"),
+    _act("/book/move", "teacher", "book.move"),
+    _act("/book/undo", "teacher", "book.undo"),
     _look("/book/write", "teacher", "page", "writing.blank"),
     _act("/book/entries", "teacher", "writing.add"),
+    _look("/book/entries/{entry_id}", "teacher", "page", "writing.entry"),
+    _act("/book/entries/{entry_id}", "teacher", "writing.save"),
     _act("/book/entries/{entry_id}/mark", "teacher", "book.mark"),
     _act("/book/entries/{entry_id}/remove", "teacher", "book.remove"),
     _act("/book/engrave", "teacher", "writing.engrave", kind="part"),

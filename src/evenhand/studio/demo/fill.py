@@ -43,7 +43,7 @@ from evenhand.music.text import print_exercise
 from evenhand.studio.demo.people import HOLIDAYS, MODEL, PEOPLE, Person, Sitting
 from evenhand.studio.store.layout import FILLING
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Holiday, LessonChange, NewTake, Student, Week
+from evenhand.studio.values import BookEntry, Holiday, LessonChange, NewTake, Student, Week
 from evenhand.synthesis.instruments import Scene
 
 RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
@@ -84,9 +84,11 @@ def begin_demo(studio: Studio, now: datetime, *, people: Sequence[Person] = PEOP
     """Take the students in and fill the book, as far as they are not there: that is done at once."""
     there = {student.name: student for student in studio.students.all()}
     if not studio.book.all():
-        for entry in stock().entries:  # what the weeks are planned from, so that both have one name for it
-            studio.book.add(print_exercise(entry.exercise), entry.title, entry.section)
-        studio.book.add(*ACCENTED)
+        entries = [  # what the weeks are planned from, so that both have one name for it
+            BookEntry("", print_exercise(entry.exercise), entry.title, entry.section)
+            for entry in stock().entries
+        ]
+        studio.book.add_all([*entries, BookEntry("", *ACCENTED)])
     students = tuple(there.get(person.name) or _enrol(studio, person, now) for person in people)
     if not studio.lessons.holidays():
         _change_lessons(studio, students, people, now.date())

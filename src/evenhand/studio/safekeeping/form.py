@@ -41,6 +41,7 @@ from evenhand.studio.store.layout import RECORDINGS, trouble_of, whole_file
 from evenhand.studio.store.recordings import KEY, Recordings, is_sound
 from evenhand.studio.store.tables import (
     book,
+    book_changes,
     devices,
     drafts,
     holidays,
@@ -67,13 +68,16 @@ TABLES: tuple[Table, ...] = (  # parents first
     lesson_changes,
     holidays,
     book,
+    book_changes,
 )
 _AT_ONCE = 1 << 20
-LATER = frozenset({"drafts", "lesson_changes", "holidays"})  # tables that an older export has not
+LATER = frozenset(
+    {"drafts", "lesson_changes", "holidays", "book_changes"}
+)  # tables that an older export has not
 
 _MEMBERS = re.compile(
     r"README\.txt"
-    r"|data/(studio|students|links|weeks|drafts|takes|devices|lesson_changes|holidays|book)\.json"
+    r"|data/(studio|students|links|weeks|drafts|takes|devices|lesson_changes|holidays|book|book_changes)\.json"
     r"|tables/(students|weeks|takes|book)\.csv"
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
     r"|recordings/([0-9a-f]{2})/\3[0-9a-f]{62}\.[a-z0-9]{1,5}"

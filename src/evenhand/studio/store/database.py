@@ -189,7 +189,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0008"
+NEWEST = "0009"
 _STEPS = Path(__file__).with_name("migrations")
 
 

@@ -20,6 +20,7 @@ from sqlalchemy import URL, Connection, insert, inspect, select, update
 
 from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
 from evenhand.studio.store.access import Access, ActLog
+from evenhand.studio.store.book import BookShelf
 from evenhand.studio.store.data import Clock, StudioData, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, close_to_others, make_own
@@ -29,7 +30,7 @@ from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
-from evenhand.studio.store.weeks import BookShelf, Weeks
+from evenhand.studio.store.weeks import Weeks
 from evenhand.studio.values import StudioFacts
 
 __all__ = ["DATABASE", "RECORDINGS", "Studio"]

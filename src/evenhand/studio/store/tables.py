@@ -47,6 +47,7 @@ from sqlalchemy.types import TypeDecorator, TypeEngine
 from evenhand.errors import WrongOptions
 from evenhand.studio.values import (
     Act,
+    BookChange,
     BookEntry,
     Device,
     Holiday,
@@ -258,6 +259,8 @@ holidays = Table("holidays", metadata, _id(), _of_student(index=True, nullable=T
 
 book = Table("book", metadata, _id(), *_fields_of(BookEntry))
 
+book_changes = Table("book_changes", metadata, _id(), *_fields_of(BookChange))  # the last, to be undone
+
 
 Value = TypeVar("Value", bound="DataclassInstance")
 
@@ -275,6 +278,7 @@ TABLE_OF: Mapping[type[DataclassInstance], Table] = {
     LessonChange: lesson_changes,
     Holiday: holidays,
     BookEntry: book,
+    BookChange: book_changes,
 }
 
 

@@ -1,18 +1,17 @@
-"""What is assigned: the weeks of each student, what is typed into a week's form, and the studio's book."""
+"""What is assigned: the weeks of each student, and what is typed into a week's form."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
-from sqlalchemy import delete, func, insert, select, update
+from sqlalchemy import insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import NotFound
 from evenhand.studio.store.access import new_id
 from evenhand.studio.store.data import StudioData
-from evenhand.studio.store.tables import book, check_text, drafts, select_of, value_by_id, values_of, weeks
-from evenhand.studio.values import BookEntry, Week, WeekDraft
+from evenhand.studio.store.tables import check_text, drafts, select_of, value_by_id, values_of, weeks
+from evenhand.studio.values import Week, WeekDraft
 
 LAST_STAMP = 2**31 - 1
 _NEWEST_FIRST = (weeks.c.starts.desc(), weeks.c.created_at.desc(), weeks.c.id)
@@ -86,43 +85,3 @@ class Weeks:
     def drop_draft(self, student_id: str, of_week: str, *, page: str = "") -> None:
         """Forget what was typed; nothing that the same page sent before brings it back."""
         self.keep_draft(student_id, of_week, "", page=page, stamp=LAST_STAMP)
-
-
-class BookShelf:
-    """The studio's book of exercises."""
-
-    def __init__(self, data: StudioData) -> None:
-        self._data = data
-
-    def all(self) -> list[BookEntry]:
-        """List the book's exercises in their order."""
-        return self._data.values(BookEntry, select_of(BookEntry).order_by(book.c.position, book.c.id))
-
-    def save(self, entries: Sequence[BookEntry]) -> None:
-        """Put these exercises, in this order, in the place of the whole book."""
-        rows = [
-            values_of(replace(entry, id=entry.id or new_id(), position=position))
-            for position, entry in enumerate(entries)
-        ]
-        with self._data.database.writing() as connection:
-            connection.execute(delete(book))
-            if rows:
-                connection.execute(insert(book), rows)
-
-    def add(self, text: str, title: str = "", section: str = "", mark: str = "") -> BookEntry:
-        """Add an exercise at the end of the book."""
-        with self._data.database.writing() as connection:
-            last = connection.scalar(select(func.max(book.c.position)))
-            entry = BookEntry(new_id(), text, title, section, 0 if last is None else last + 1, mark)
-            connection.execute(insert(book).values(**values_of(entry)))
-        return entry
-
-    def mark(self, entry_id: str, mark: str) -> None:
-        """Say what is wanted of an exercise where weeks are planned."""
-        if self._data.execute(update(book).where(book.c.id == entry_id).values(mark=mark)) == 0:
-            raise NotFound(what="this exercise of the book")
-
-    def remove(self, entry_id: str) -> None:
-        """Take an exercise out of the book."""
-        if self._data.execute(delete(book).where(book.c.id == entry_id)) == 0:
-            raise NotFound(what="this exercise of the book")

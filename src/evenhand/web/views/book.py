@@ -14,10 +14,13 @@ from evenhand.music.book import Use
 from evenhand.music.library.tracks import TRACKS
 from evenhand.report.print.setting import Paper
 from evenhand.report.words.exercises import lies_words
+from evenhand.report.words.figures import count
+from evenhand.studio.arranged import by_section, put_beside, section_stepped, stepped
 from evenhand.studio.book import book_of, book_text
 from evenhand.studio.path import mark_of, path_of, read_mark, stage_names
 from evenhand.studio.played import SPEEDS, USUAL_SPEED, heard_here
 from evenhand.studio.shelves import (
+    A_PAGE,
     ALL,
     BY_HAND,
     OWN,
@@ -32,7 +35,7 @@ from evenhand.studio.shelves import (
     third_of,
 )
 from evenhand.studio.typed import whole_number
-from evenhand.studio.values import BookEntry
+from evenhand.studio.values import BookChange, BookChangeKind, BookEntry
 from evenhand.web.pages import go, page, said_here
 from evenhand.web.requests import bytes_answer, pdf_answer, studio_of, texts_of
 
@@ -60,11 +63,19 @@ TRAINS_WORDS: Mapping[str, str] = {
     "rests": "rests",
 }
 THIRD_WORDS: Mapping[str, str] = {
-    "easy": "as hard as the library's easy third",
-    "middle": "as hard as its middle third",
-    "hard": "as hard as its hard third",
+    "easy": "easy third of the library",
+    "middle": "middle third of the library",
+    "hard": "hard third of the library",
 }
 SORT_WORDS: Mapping[str, str] = {"stands": "as they stand", "easy": "easy to hard"}
+CHANGE_WORDS: Mapping[BookChangeKind, str] = {
+    "added": "added",
+    "changed": "written anew",
+    "marked": "marked",
+    "removed": "removed",
+    "moved": "moved",
+}
+STEPS = {"up": -1, "down": 1}
 LONGEST_IN_AN_ADDRESS = 3000  # characters of an exercise
 
 
@@ -78,7 +89,7 @@ def shelf(request: Request, *, wrong: str = "") -> Response:
     except WrongOptions as error:
         wrong, found = str(error), ShelfPage((), 0, 1, 1)
     own = {entry.id: entry for entry in entries}
-    path = path_of(studio)
+    path, last = path_of(studio), studio.book.last_change()
     shown = [(each, own.get(each.id)) for each in found.exercises]
     return page(
         request,
@@ -97,6 +108,7 @@ def shelf(request: Request, *, wrong: str = "") -> Response:
         usual_speed=USUAL_SPEED,
         wrong=wrong,
         said=said_here(request),
+        last=last and {"id": last.id, "words": change_words(last)},
         uses=USE_WORDS,
         stages=stage_names(studio),
     )
@@ -164,14 +176,65 @@ def mark(request: Request) -> Response:
         wanted = read_mark(texts.get("use", ""), texts.get("stages", ""), path_of(studio))
     except WrongOptions as error:
         return shelf(request, wrong=str(error))
-    studio.book.mark(request.path_params["entry_id"], wanted)
-    return go("/book", "Marked.")
+    entry_id = request.path_params["entry_id"]
+    studio.book.mark(entry_id, wanted)
+    return go(_back(request), "Marked.", at=f"e-{entry_id}")
 
 
 def remove(request: Request) -> Response:
     """Take an exercise out of the book."""
     studio_of(request).book.remove(request.path_params["entry_id"])
-    return go("/book", "Removed from the book.")
+    return go(_back(request), "Removed from the book.")
+
+
+def _back(request: Request) -> str:
+    """Return the page of one's own shelf that a form stood on."""
+    number = whole_number(texts_of(request).get("page", "")) or 1
+    return f"/book?page={number}" if number > 1 else "/book"
+
+
+def move(request: Request) -> Response:
+    """Move an exercise or a section up or down, or an exercise before or after another."""
+    texts, shelf = texts_of(request), studio_of(request).book
+    entry_id, by = texts.get("entry", ""), STEPS.get(texts.get("by", ""), 0)
+    if not entry_id:
+        section = texts.get("section", "")
+        shelf.change("moved", lambda there: section_stepped(there, section, by), about=section)
+        return go(_back(request), f"{section or 'What is without a section'} was moved.")
+    entry = shelf.get(entry_id)
+    other, after = texts.get("after") or texts.get("before", ""), bool(texts.get("after"))
+
+    def act(there: list[BookEntry]) -> list[BookEntry]:
+        return put_beside(there, entry_id, other, after=after) if other else stepped(there, entry_id, by)
+
+    shelf.change("moved", act, about=entry.title or entry.text)
+    ordered = by_section(shelf.all())
+    place = next(at for at, each in enumerate(ordered) if each.id == entry_id)
+    own = [each.id for each in ordered if each.section == ordered[place].section]
+    number = place // A_PAGE + 1
+    said = f"{entry.title or entry.text} is number {own.index(entry_id) + 1} of {len(own)} in its section."
+    at = f"{texts['by']}-{entry_id}" if by else f"e-{entry_id}"  # where the focus is, and goes on
+    return go(f"/book?page={number}" if number > 1 else "/book", said, at=at)
+
+
+def undo(request: Request) -> Response:
+    """Undo the last change of the book."""
+    try:
+        undone = studio_of(request).book.undo(texts_of(request).get("change", ""))
+    except NotFound:
+        return go(
+            "/book", "Nothing was undone: the book was changed meanwhile. Look at what can be undone now."
+        )
+    return go("/book", f"Undone: {change_words(undone)}.")
+
+
+def change_words(change: BookChange) -> str:
+    """Say what was changed."""
+    many = count(change.many, "exercise was", "exercises were")
+    told = f"{change.about or 'an exercise'} was" if change.many == 1 else many
+    if change.what == "moved":
+        return f"{change.about or 'what is without a section'} was moved"
+    return f"{told} {CHANGE_WORDS[change.what]}"
 
 
 def print_all(request: Request) -> Response:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from starlette.requests import Request
 from starlette.responses import Response
 
 from evenhand.errors import EvenhandError
 from evenhand.report.words.figures import count
+from evenhand.studio.arranged import by_section
 from evenhand.studio.book import (
     TYPED_PX,
     ShownExercises,
@@ -16,12 +19,13 @@ from evenhand.studio.book import (
     same_as,
     typed,
 )
-from evenhand.studio.shelves import drawn
+from evenhand.studio.shelves import A_PAGE, drawn
 from evenhand.studio.typed import whole_number
+from evenhand.studio.values import BookEntry
 from evenhand.web.pages import go, page, said_here
-from evenhand.web.requests import studio_of
+from evenhand.web.requests import studio_of, texts_of
 
-LARGEST_BOOK = 2000
+LARGEST_BOOK, LONGEST_TITLE = 2000, 120
 
 
 def blank(request: Request) -> Response:
@@ -30,7 +34,36 @@ def blank(request: Request) -> Response:
     return _desk(request, {name: asked.get(name, "") for name in ("exercise", "title", "section")})
 
 
-def _desk(request: Request, fields: dict[str, str], *, wrong: str = "") -> Response:
+def entry(request: Request) -> Response:
+    """Show an exercise of the book to be changed."""
+    there = studio_of(request).book.get(request.path_params["entry_id"])
+    fields = {"exercise": there.text, "title": there.title, "section": there.section}
+    return _desk(request, fields, entry_id=there.id)
+
+
+def save(request: Request) -> Response:
+    """Keep an exercise of the book as it was changed; what cannot be read comes back as it was typed."""
+    texts, entry_id = texts_of(request), request.path_params["entry_id"]
+    fields = {
+        "exercise": texts.get("text", ""),
+        "title": _line(texts, "title"),
+        "section": _line(texts, "section"),
+    }
+    read = typed(fields["exercise"])
+    if read.wrong or not read.text:
+        return _desk(request, fields, wrong=read.wrong or "Write an exercise first.", entry_id=entry_id)
+    shelf = studio_of(request).book
+    shelf.edit(entry_id, text=read.text, title=fields["title"], section=fields["section"])
+    place = next(at for at, each in enumerate(by_section(shelf.all())) if each.id == entry_id)
+    return go(f"/book?page={place // A_PAGE + 1}", "Kept.", at=f"e-{entry_id}")
+
+
+def _line(texts: Mapping[str, str], name: str) -> str:
+    """Return a field on one line."""
+    return " ".join(texts.get(name, "").split())[:LONGEST_TITLE]
+
+
+def _desk(request: Request, fields: Mapping[str, str], *, wrong: str = "", entry_id: str = "") -> Response:
     """Show the place to write, with what was written."""
     text = fields.get("exercise", "")
     entries = studio_of(request).book.all()
@@ -43,6 +76,7 @@ def _desk(request: Request, fields: dict[str, str], *, wrong: str = "") -> Respo
         title=fields.get("title", ""),
         section=fields.get("section", ""),
         sections=list(dict.fromkeys(entry.section for entry in entries if entry.section)),
+        entry_id=entry_id,
         wrong=wrong,
         said=said_here(request),
     )
@@ -52,7 +86,7 @@ def add(request: Request) -> Response:
     """Put one exercise, or those ticked, into the book."""
     form, studio = request.state.form, studio_of(request)
     texts = [str(each) for each in form.getlist("text") if str(each).strip()]
-    title, section = str(form.get("title", "")).strip(), str(form.get("section", "")).strip()
+    title, section = (_line(texts_of(request), name) for name in ("title", "section"))
     fields = {"exercise": texts[0] if texts else "", "title": title, "section": section}
     entries = studio.book.all()
     if len(entries) + len(texts) > LARGEST_BOOK:
@@ -64,8 +98,8 @@ def add(request: Request) -> Response:
         if read.wrong:
             return _desk(request, fields | {"exercise": text}, wrong=read.wrong)
     same = [found for text in texts if (found := same_as(text, entries))]
-    for text in texts:
-        studio.book.add(typed(text).text, title if len(texts) == 1 else "", section)
+    title = title if len(texts) == 1 else ""
+    studio.book.add_all([BookEntry("", typed(text).text, title, section) for text in texts])
     said = f"{count(len(texts), 'exercise is', 'exercises are')} in the book."
     if same:
         said += f" One is the same as {same[0]}, begun on another note or with the hands swapped."
@@ -124,8 +158,9 @@ def _read(request: Request, content: bytes) -> Response:
     studio = studio_of(request)
     if len(studio.book.all()) + len(found) > LARGEST_BOOK:
         return _desk(request, {}, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
-    for each in found:
-        studio.book.add(*each)
+    studio.book.add_all(
+        [BookEntry("", text, title, section, mark=mark) for text, title, section, mark in found]
+    )
     return go(
         "/book",
         f"{count(len(found), 'exercise is', 'exercises are')} in the book.",

@@ -56,8 +56,8 @@ def test_an_exercise_is_kept_in_its_canonical_form(desk: tuple[TestClient, str])
 
 
 def test_what_cannot_be_read_comes_back_as_it_was_typed(desk: tuple[TestClient, str]) -> None:
-    shown = post(desk, "/book/entries", text="RLRR", title="Mine")
-    assert 'value="RLRR"' in shown
+    shown = post(desk, "/book/entries", text="RL 1/8: RR", title="Mine")
+    assert 'value="RL 1/8: RR"' in shown
     assert 'value="Mine"' in shown
     assert "must be a note value first" in shown
 
@@ -162,7 +162,7 @@ def test_an_exercise_is_heard_whole_or_in_part(desk: tuple[TestClient, str]) -> 
     assert part.headers["content-range"] == f"bytes 100-199/{len(whole.content)}"
     assert client.get(address, headers={"range": "bytes=-50"}).content == whole.content[-50:]
     assert client.get(address, headers={"range": f"bytes={len(whole.content)}-"}).status_code == 416
-    assert client.get("/book/hear.mp3?exercise=RLRR").status_code == 422
+    assert client.get("/book/hear.mp3?exercise=RLXR").status_code == 422
     assert client.get(f"/book/hear.mp3?exercise=1/1: {'RL' * 120}&speed=slow").status_code == 422
 
 

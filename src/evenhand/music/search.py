@@ -1,9 +1,10 @@
 """Find a sticking in exercises: as the whole, begun on another note, inside, or over the repeat.
 
 Conventions: a query is written as exercise text writes notes, without values and bar lines: ``RLRR``, ``lR``,
-``>RLR``. Letters all small or all large mean hands alone; where both are there, small ones are graces. A note
-without a sign in the query may have one in the exercise. A rest between two notes parts them; where a
-sticking lies in an exercise only if rests are passed over, that is said. Notes count from 0, rests too.
+``>RLR``; ``B`` is both hands. Letters all small or all large mean hands alone; where both are there, small
+ones are graces. A note without a sign in the query may have one in the exercise. A rest between two notes
+parts them; where a sticking lies in an exercise only if rests are passed over, that is said. Notes count from
+0, rests too; one that is held goes on from the note before.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ Lies = Literal["whole", "turned", "begins", "inside", "around"]
 LIES: tuple[Lies, ...] = ("whole", "turned", "begins", "inside", "around")  # the nearest first
 LONGEST_QUERY = 64  # notes
 
-_NOTE = re.compile(r"(>?)([rl]{0,3})([RL-])")
+_NOTE = re.compile(r"(>?)([rl]{0,3})([RLB-])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def find_sticking(exercise: Exercise, query: SoughtSticking, *, swap: bool = Fal
     >>> find_sticking(parse_exercise("1/8: R-R-"), read_query("RR"))
     StickingFound(lies='whole', note=0, hands_swapped=False, rests_between=True)
     """
-    all_notes = range(len(exercise.notes))
+    all_notes = [at for at, note in enumerate(exercise.notes) if not note.held]
     found = _nearest(exercise, all_notes, query, swap=swap)
     if found is not None or query.with_rests or len(exercise.struck) == len(all_notes):
         return found
@@ -123,7 +124,9 @@ def _found(exercise: Exercise, places: Sequence[int], query: SoughtSticking) -> 
 
 def _token(note: Note) -> str:
     """Write a note so that its accent or a dot comes first: there a match may begin."""
-    return f"{'>' if note.accent else '.'}{''.join(note.graces).lower()}{note.hand or '-'}"
+    return (
+        f"{'>' if note.accent else '.'}{''.join(note.graces).lower()}{'B' if note.both else note.hand or '-'}"
+    )
 
 
 _LOOSE: Mapping[str, str] = {"": "[>.]", ">": ">"}

@@ -109,6 +109,8 @@ TRAINS: Mapping[str, Callable[[ExerciseFacts], bool]] = {
     "heights": lambda facts: any(load(facts.exercise, Need("heights", hand)) > 0 for hand in HANDS),
     "flams": lambda facts: any(len(note.graces) == 1 for note in facts.exercise.notes),
     "drags": lambda facts: any(len(note.graces) > 1 for note in facts.exercise.notes),
+    "ghosts": lambda facts: any(note.ghost for note in facts.exercise.notes),
+    "dynamics": lambda facts: any(note.dynamic or note.swell for note in facts.exercise.notes),
     "buzzes": lambda facts: any(note.buzz for note in facts.exercise.notes),
     "triplets": lambda facts: any(note.value.denominator % 3 == 0 for note in facts.exercise.notes),
     "values": lambda facts: len({facts.exercise.notes[at].value for at in facts.exercise.struck}) > 1,

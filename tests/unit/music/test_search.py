@@ -26,6 +26,8 @@ from evenhand.music.text import parse_exercise
         ("1/8: -RRL", "RRL", StickingFound("inside", 1)),
         ("1/8: lRL rLR", "lR", StickingFound("begins", 0)),
         ("1/8: RL lRL", "lRL", StickingFound("inside", 2)),
+        ("1/8: BRBL", "BL", StickingFound("inside", 2)),
+        ("1/8: R_LR", "RLR", StickingFound("whole", 0)),  # a note that is held is one
         ("1/8: RL >RL", ">R", StickingFound("inside", 2)),
     ],
 )

@@ -57,6 +57,8 @@ TRAINS_WORDS: Mapping[str, str] = {
     "heights": "accents and taps",
     "flams": "flams",
     "drags": "drags",
+    "ghosts": "ghost notes",
+    "dynamics": "loud and soft",
     "buzzes": "buzzes",
     "triplets": "triplets",
     "values": "changes of note value",

@@ -7,7 +7,7 @@ all exercises are counted anew in it. What cannot go further stays.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from evenhand.studio.values import BookEntry
@@ -49,6 +49,23 @@ def section_stepped(entries: Sequence[BookEntry], section: str, by: int) -> Entr
     if at is not None and 0 <= at + by < len(groups):
         groups[at], groups[at + by] = groups[at + by], groups[at]
     return _counted([entry for group in groups for entry in group])
+
+
+@dataclass(frozen=True, slots=True)
+class BookPlace:
+    """Where an exercise stands: among all, from 0; and which it is of its section's, from 1."""
+
+    at: int
+    number: int
+    of: int
+
+
+def place_of(entries: Sequence[BookEntry], entry_id: str) -> BookPlace:
+    """Say where an exercise of the book stands."""
+    ordered = by_section(entries)
+    at = next(place for place, each in enumerate(ordered) if each.id == entry_id)
+    own = [each.id for each in ordered if each.section == ordered[at].section]
+    return BookPlace(at, own.index(entry_id) + 1, len(own))
 
 
 def _counted(ordered: Sequence[BookEntry]) -> Entries:

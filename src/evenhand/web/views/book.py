@@ -15,7 +15,7 @@ from evenhand.music.library.tracks import TRACKS
 from evenhand.report.print.setting import Paper
 from evenhand.report.words.exercises import lies_words
 from evenhand.report.words.figures import count
-from evenhand.studio.arranged import by_section, put_beside, section_stepped, stepped
+from evenhand.studio.arranged import place_of, put_beside, section_stepped, stepped
 from evenhand.studio.book import book_of, book_text
 from evenhand.studio.path import mark_of, path_of, read_mark, stage_names
 from evenhand.studio.played import SPEEDS, USUAL_SPEED, heard_here
@@ -210,11 +210,9 @@ def move(request: Request) -> Response:
         return put_beside(there, entry_id, other, after=after) if other else stepped(there, entry_id, by)
 
     shelf.change("moved", act, about=entry.title or entry.text)
-    ordered = by_section(shelf.all())
-    place = next(at for at, each in enumerate(ordered) if each.id == entry_id)
-    own = [each.id for each in ordered if each.section == ordered[place].section]
-    number = place // A_PAGE + 1
-    said = f"{entry.title or entry.text} is number {own.index(entry_id) + 1} of {len(own)} in its section."
+    place = place_of(shelf.all(), entry_id)
+    number = place.at // A_PAGE + 1
+    said = f"{entry.title or entry.text} is number {place.number} of {place.of} in its section."
     at = f"{texts['by']}-{entry_id}" if by else f"e-{entry_id}"  # where the focus is, and goes on
     return go(f"/book?page={number}" if number > 1 else "/book", said, at=at)
 

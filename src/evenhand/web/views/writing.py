@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from evenhand.errors import EvenhandError
 from evenhand.report.words.figures import count
-from evenhand.studio.arranged import by_section
+from evenhand.studio.arranged import place_of
 from evenhand.studio.book import (
     TYPED_PX,
     ShownExercises,
@@ -54,8 +54,8 @@ def save(request: Request) -> Response:
         return _desk(request, fields, wrong=read.wrong or "Write an exercise first.", entry_id=entry_id)
     shelf = studio_of(request).book
     shelf.edit(entry_id, text=read.text, title=fields["title"], section=fields["section"])
-    place = next(at for at, each in enumerate(by_section(shelf.all())) if each.id == entry_id)
-    return go(f"/book?page={place // A_PAGE + 1}", "Kept.", at=f"e-{entry_id}")
+    number = place_of(shelf.all(), entry_id).at // A_PAGE + 1
+    return go(f"/book?page={number}", "Kept.", at=f"e-{entry_id}")
 
 
 def _line(texts: Mapping[str, str], name: str) -> str:

@@ -115,6 +115,8 @@ def test_takes_are_heard_in_order_by_one_button_and_by_keys(
         page.keyboard.press("ArrowRight")
         expect(takes.first).to_have_class("take chosen")
         page.locator("#hear-all").click()
+    heard = [take.listened_at is not None for take in reversed(house.studio.takes.all(pia.id))]
+    assert heard == [True, False]  # the first was played to its end
 
 
 def test_two_takes_side_by_side_and_the_click_under_the_thumb(

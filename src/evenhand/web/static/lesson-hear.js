@@ -6,6 +6,13 @@ const BETWEEN_MS = 700;
 
 const element = (id) => document.getElementById(id);
 
+/** Notes that the teacher heard a take to its end. */
+function noteHeard(take) {
+  if (!take) return;
+  const headers = { "X-Evenhand-Csrf": document.body.dataset.csrf };
+  fetch("/hear/listened", { method: "POST", headers, body: new URLSearchParams({ take }), redirect: "manual" }).catch(() => {});
+}
+
 export class Hearing {
   /** `told` are the page's: chosen(facts, name), begins(). */
   constructor(audio, told) {
@@ -27,7 +34,7 @@ export class Hearing {
 
   /** The takes to hear: the week's in their order, then those of the lesson. */
   get takes() {
-    const of = (lists) => [...document.querySelectorAll(`#takes ${lists} > [data-sound]`)];
+    const of = (lists) => [...document.querySelectorAll(`#takes ${lists} > [data-sound]:not([data-status=failed])`)];
     return [...of(".hearing:not([data-lesson])"), ...of(".hearing[data-lesson]")];
   }
 
@@ -77,6 +84,7 @@ export class Hearing {
   }
 
   ended() {
+    noteHeard(element(this.id)?.dataset.take);
     const takes = this.takes, at = takes.findIndex((take) => take.id === this.id);
     const next = this.onward && at >= 0 ? takes[at + 1] : null;
     if (next) this.wait = setTimeout(() => this.play(next), BETWEEN_MS);

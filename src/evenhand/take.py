@@ -304,7 +304,7 @@ class ExtraHit:
     reason: ExtraReason = "between"
 
 
-EAR = 2  # counted up where the same recording may be heard otherwise than before
+EAR = 3  # counted up where the same recording may be heard otherwise than before
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,8 @@
     fed.opened++;
     fed.openedAt = context.currentTime;
     fed.laid = 0;
+    const { drops } = JSON.parse(document.getElementById("practice")?.dataset.practice ?? "{}");
+    if (take && drops) lay(context, context.currentTime + 1 + take.firstNoteS); // no click says when
     return fed.out.stream;
   };
   const start = AudioBufferSourceNode.prototype.start;

@@ -33,7 +33,7 @@ from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.desk import Cache
 from evenhand.studio.path import same_stage
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Student, StudioTake, Week
+from evenhand.studio.values import GRIP, Student, StudioTake, Week
 
 MOST_LETTERS = 80  # of a name
 MOST_NOTES = 20_000
@@ -233,6 +233,7 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
 
 
 HISTORY_WEEKS, MOST_TAKES = 26, 160
+WITHOUT_CLICK = frozenset({"off", "count-in"})  # of ``stand.sent.CLICK_PLACES``: nothing says when to drop
 MOST_A_DAY = (
     2  # goes at one exercise at one tempo on one day: a day of many goes does not crowd the weeks out
 )
@@ -307,7 +308,7 @@ def heard_takes(studio: Studio, student: Student, now: datetime) -> list[StudioT
     newest = []
     for take in studio.takes.all(student.id, since=since):
         day = take.recorded_at.astimezone(now.tzinfo).date()
-        key = (day, take.exercise, take.tempo, take.stroke)
+        key = (day, take.exercise, take.tempo, take.stroke, take.facts.get(GRIP))
         own = not take.model and take.source != "teacher" and take.status != "failed"
         if own and alike[key] < MOST_A_DAY:
             alike[key] += 1
@@ -361,7 +362,9 @@ def _past(take: StudioTake, day: date) -> PastTake | PastBounce | None:
         if heard.exercise is None and take.exercise:
             from evenhand.acts.takes.drops import past_drops
 
-            return past_drops(heard, parse_exercise(take.exercise), Tempo.parse(take.tempo), day)
+            clicked = take.facts.get("click") not in WITHOUT_CLICK
+            tempo = Tempo.parse(take.tempo) if clicked else None
+            return past_drops(heard, parse_exercise(take.exercise), tempo, day, take.facts.get(GRIP, ""))
         return with_seen(past_take(heard, day, stroke_class(take.stroke)), seen)
     except (BadDocument, BadExercise, BadTempo):
         return None

@@ -33,6 +33,7 @@ ActKind = Literal[
 
 
 TEACHER = "teacher"  # the id of who the teacher's own takes for all students belong to
+GRIP = "grip"  # among a take's facts: the grip of its drops, as the student named it
 BEGINS_AT = "begins_at_s"  # among a take's facts: where the teacher says that it begins
 IN_LESSON = "lesson"  # the same: recorded in a lesson, on the teacher's device
 

@@ -19,6 +19,7 @@ from evenhand.acts.weeks.progress import show_progress
 from evenhand.acts.weeks.stages import StudentAdvice, advise_student
 from evenhand.music.text import print_exercise
 from evenhand.planning.standing import exercise_standing
+from evenhand.progress.bounce.grips import compare_grips
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import PracticePath
 from evenhand.progress.trends.trajectory import ExerciseProgress
@@ -31,6 +32,7 @@ from evenhand.report.words.ceiling import ceiling_course_words, standing_words
 from evenhand.report.words.figures import DAY_NAMES
 from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.report.words.progress import course_name, course_words
+from evenhand.report.words.tests import grip_lines
 from evenhand.studio.desk import Cache, glance_at
 from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
@@ -257,6 +259,7 @@ def _facts(history: History, path: PracticePath, student: Student, since: date |
         "drawing": _advice_image(advice) if advice and advice.advice.judged else "",
         "decides": TEACHER_DECIDES,
         "left_out": history.left_out,
+        "grips": grip_lines(compare_grips(history.bounces)),
     }
 
 

@@ -82,6 +82,12 @@ def test_a_live_take_begins_with_its_clicks_laid_out() -> None:
     assert asked.clicks_s == (0.5, 1.0, 1.5)
 
 
+def test_drops_are_heard_live_without_an_exercise() -> None:
+    """Their bounces are no notes of it."""
+    begun = read_live({"rate": 48000, "exercise": "1/2: R- L-", "tempo": "1/4=60", "first_note_s": 1.0})
+    assert (begun.asked.exercise, begun.first_note_s) == (None, None)
+
+
 def test_only_clicks_that_sound_are_expected() -> None:
     """Four beats of half a second are counted in, then every second one of a bar of four sounds: 2 and 4."""
     clicks = {"first_s": 1.0, "beat_s": 0.5, "count": 12, "counted": 4, "pattern": "2-and-4"}

@@ -60,10 +60,9 @@ def hear_opened(
     if dropped:
         request = TakeRequest(click=request.click)  # bounces are no notes: they are judged as drops
     _check_beginning(request, take.facts.seconds)
-    heard = replace(_listen(take, request, progress), ear=EAR)
+    heard = _of_drops(take, request) if dropped else _listen(take, request, progress)
+    heard = replace(heard, ear=EAR)
     _check_heard(heard, name)
-    if dropped:
-        heard = _with_drops(heard)
     if request.device is not None and request.exercise is not None and request.tempo is not None:
         heard = known_by_device(heard, request.exercise, request.tempo, request.device)
     taken = HeardTake(
@@ -108,10 +107,14 @@ def _listen(take: SoundTake | MidiTake, request: TakeRequest, progress: Progress
     )
 
 
-def _with_drops(heard: Heard) -> Heard:
-    """Say of a take of drops how many there were, and how many were left free."""
-    from evenhand.acts.takes.drops import drops_in
+def _of_drops(take: SoundTake | MidiTake, request: TakeRequest) -> Heard:
+    """Hear drops, and say how many there were, and how many were left free."""
+    from evenhand.acts.takes.drops import drops_in, listen_to_drops
 
+    if isinstance(take, SoundTake):
+        heard = listen_to_drops(take, with_click=request.click != "none")
+    else:
+        heard = _listen(take, request, None)
     drops = drops_in(heard)
     free = sum(drop.kind == "free" for drop in drops)
     return replace(heard, warnings=(*heard.warnings, Remark("drops heard", {"n": len(drops), "free": free})))

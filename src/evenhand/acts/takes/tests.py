@@ -6,7 +6,7 @@ something could have been overheard.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, cast
@@ -120,17 +120,32 @@ def _judged(
 
 
 def _in_sound(take: SoundTake) -> tuple[list[BlowsOfDrop], Floats, LoudnessCurve | PadFloor]:
-    """Find the drops in sound; every hit is then timed by the shape of its attack."""
-    from evenhand.hearing.onsets.attack import time_hits
-    from evenhand.hearing.onsets.candidates import find_onsets
+    """Find the drops in sound, and follow its loudness."""
+    blows, stray_s, _ = drops_in_sound(take)
+    return blows, stray_s, loudness_of(take)
 
-    _, found = find_onsets(take.samples, take.rate_hz)
-    timed = time_hits(take.samples, take.rate_hz, found.times_s)
+
+def drops_in_sound(
+    take: SoundTake, *, with_click: bool = False
+) -> tuple[list[BlowsOfDrop], Floats, Mapping[float, float]]:
+    """Find the drops in sound; every hit is then timed by the shape of its attack.
+
+    Returns
+    -------
+    the drops; the times of clear hits that belong to none, shape (n,), seconds; the level of each time, dB
+    """
+    from evenhand.hearing.clicks.find import find_sounds
+    from evenhand.hearing.onsets.attack import time_hits
+
+    sounds = find_sounds(take.samples, take.rate_hz, with_click=with_click)
+    found = sounds.found
+    timed = time_hits(sounds.samples, sounds.rate_hz, found.times_s)
     chains, stray = find_drops(found.times_s, found.strength, timed.levels_db)
     sure = (timed.fit_gain > SURE_GAIN) | (found.strength > STRONG)
     exact = np.where(sure, timed.times_s, np.nan)
     blows = [_timed(chain, exact) for chain in chains]
-    return [each for each in blows if len(each.times_s)], found.times_s[list(stray)], loudness_of(take)
+    levels_db = dict(zip(timed.times_s.tolist(), timed.levels_db.tolist(), strict=True))
+    return [each for each in blows if len(each.times_s)], found.times_s[list(stray)], levels_db
 
 
 def _in_midi(take: MidiTake) -> tuple[list[BlowsOfDrop], Floats, LoudnessCurve | PadFloor]:

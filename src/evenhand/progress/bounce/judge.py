@@ -81,6 +81,11 @@ class BlowsOfDrop:
     after_s: Floats
     levels_db: Floats | None = None  # of ``times_s``, where a pad has measured them
 
+    @property
+    def all_s(self) -> Floats:
+        """The times of all its hits, shape (n,)."""
+        return np.concatenate([self.times_s, self.after_s])
+
 
 @dataclass(frozen=True, slots=True)
 class PadFloor:
@@ -109,7 +114,7 @@ def judge_drop(
     free = _before_a_finger(blows.times_s, blows.numbers)
     fit = fit_law(blows.times_s[:free], blows.numbers[:free])
     verdict = _verdict(blows, free, fit, loudness)
-    hits = np.concatenate([blows.times_s, blows.after_s])
+    hits = blows.all_s
     n = 0 if fit is None else fit.n_flights
     return HeardDrop(
         start_s=float(hits[0]),

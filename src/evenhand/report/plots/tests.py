@@ -111,8 +111,8 @@ def bounce_picture(heard: HeardBounce) -> str:
     longest_s = max((drop.rings_s for drop in drops), default=1.0)
     fall_s = max((_fall_s(drop) for drop in drops), default=0.0)
     per_s = (WIDTH - LEFT - RIGHT) / max(longest_s + fall_s, 0.1)
-    tallest = max((_tallest_cm(drop) for drop in drops), default=1.0)
-    scale = _Flights(LEFT + fall_s * per_s, per_s, ARC / max(tallest, 1.0))
+    tallest = max((tallest_cm(drop) for drop in drops), default=1.0)
+    scale = Flights(LEFT + fall_s * per_s, per_s, ARC / max(tallest, 1.0))
     bottom = ROW * len(drops)
     words = " ".join(
         f"Drop {i}: {drop.bounces} bounces, keeps {kept(drop.restitution)}, {drop.kind}."
@@ -134,7 +134,7 @@ def bounce_picture(heard: HeardBounce) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Flights:
+class Flights:
     """Where a time and a height are drawn."""
 
     zero_px: float
@@ -158,13 +158,13 @@ def _fall_s(drop: HeardDrop) -> float:
     return 0.0 if height is None else math.sqrt(2 * height / G_CM_PER_S2)
 
 
-def _tallest_cm(drop: HeardDrop) -> float:
+def tallest_cm(drop: HeardDrop) -> float:
     """Return the highest the row needs."""
     flights = [G_CM_PER_S2 / 8 * (b - a) ** 2 for a, b in pairwise(drop.hits_s[:3])]
     return max([drop.first_height_cm.value or 0.0, *flights])
 
 
-def _row(index: int, drop: HeardDrop, scale: _Flights) -> Iterator[str]:
+def _row(index: int, drop: HeardDrop, scale: Flights) -> Iterator[str]:
     y = ROW * index + ARC + 12
     label = drop.label or ""
     ink = HAND_CLASS[SIMPLE_HANDS.get(label.split(",")[0])]
@@ -184,7 +184,7 @@ def _row(index: int, drop: HeardDrop, scale: _Flights) -> Iterator[str]:
         yield el("path", class_="cross", d=cross_path(x, y - 6, 3.0))
 
 
-def _fall(drop: HeardDrop, scale: _Flights, y: float) -> str:
+def _fall(drop: HeardDrop, scale: Flights, y: float) -> str:
     """Draw the fall before the first hit."""
     height = drop.first_height_cm.value
     if height is None:
@@ -194,7 +194,7 @@ def _fall(drop: HeardDrop, scale: _Flights, y: float) -> str:
     return el("path", class_="gap", d=bow)
 
 
-def _times(scale: _Flights, longest_s: float, bottom: float) -> Iterator[str]:
+def _times(scale: Flights, longest_s: float, bottom: float) -> Iterator[str]:
     """Write the time under the rows."""
     steps = steps_within(0.0, longest_s, TIME_STEPS_S, 8)
     yield el("path", class_="grid", d="".join(f"M{px(scale.x(step))} {px(bottom - 2)}v4" for step in steps))

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, Note, other_hand
+from evenhand.music.library.strokes import is_drops
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
 from evenhand.music.text import print_exercise
 from evenhand.planning.practice import Block, PracticeItem
@@ -178,7 +179,12 @@ def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
     >>> item = PracticeItem(parse_exercise("1/8: RL"), Tempo.parse("1/8=84"), 12, 90.0, "tap")
     >>> item_words(item, "in")
     'Taps, 3–5 in. 1/8 = 84. 12 times, about 1 min 30 s.'
+    >>> drops = PracticeItem(parse_exercise("1/2: R- L-"), Tempo.parse("1/4=60"), 3, 24.0)
+    >>> item_words(drops, "in")
+    '6 drops, about 24 s.'
     """
+    if is_drops(item.exercise):
+        return "" if free else f"{_drops_of(item)}, about {duration(item.seconds, 'seconds')}."
     how = ", ".join(stroke_pieces(item.stroke, unit)) if item.stroke else ""
     parts = [f"{capitalised(how)}." if how else "", f"{item.tempo}."]
     if not free:
@@ -186,6 +192,11 @@ def item_words(item: PracticeItem, unit: Unit, *, free: bool = False) -> str:
         often = f"{often_words(item.repetitions, item.goes)}{between}"
         parts.append(f"{often}, about {duration(item.seconds, 'seconds')}.")
     return " ".join(part for part in parts if part)
+
+
+def _drops_of(item: PracticeItem) -> str:
+    each = count(item.repetitions * len(item.exercise.struck), "drop")
+    return each if item.goes == 1 else f"{count(item.goes, 'go', 'goes')} of {each}"
 
 
 _NUMBERS = (

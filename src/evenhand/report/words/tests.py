@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from evenhand.measuring.values import AUDIBLE_LEVEL_DB, Measure, audible_ms, either_way
 from evenhand.music.exercise import HAND_NAMES, HANDS, other_hand
 from evenhand.music.strokes.heights import CM_PER_INCH, STROKE_CLASSES, StrokeClass, Unit
+from evenhand.progress.bounce.grips import ENOUGH, HandGrips
 from evenhand.progress.bounce.restitution import (
     Agreement,
     BounceComparison,
@@ -33,12 +34,14 @@ from evenhand.report.words.figures import (
     capitalised,
     count,
     duration,
+    hand_words,
     interval_words,
     listed,
     plain,
     with_range,
 )
 from evenhand.report.words.remarks import remark_words
+from evenhand.take import Remark
 
 
 def bounce_top_words(heard: HeardBounce) -> str:
@@ -55,6 +58,43 @@ def bounce_top_words(heard: HeardBounce) -> str:
         said = "The drop was" if len(free) == 1 else "All drops were"
         return f"{said} free: the stick was left alone."
     return f"{len(free)} of {count(len(heard.drops), 'drop')} were free: the stick was left alone."
+
+
+def drops_words(drops: Sequence[HeardDrop]) -> str:
+    """Say to the student what became of the drops."""
+    free = sum(drop.kind == "free" for drop in drops)
+    if not drops:
+        return "No drop was heard. Let the stick fall on the pad, near to the microphone."
+    facts = Remark("drops heard", {"n": len(drops), "free": free})
+    return remark_words(facts)
+
+
+def grip_lines(hands: Sequence[HandGrips]) -> list[str]:
+    """Say which grip bounces longest, each hand for itself, and what each grip came to."""
+    found = ((_grips_top(each), *map(_grip_line, each.grips), *_pairs(each)) for each in hands)
+    return [line for lines in found for line in lines]
+
+
+def _grips_top(found: HandGrips) -> str:
+    """Say of one hand which grip bounces longest, or what is lacking to tell."""
+    hand, compared = capitalised(hand_words(found.hand)), found.compared
+    if len(found.grips) < 2:
+        return f"{hand}: one grip so far. Try another: {ENOUGH} free drops of each can be compared."
+    if found.longest is not None:
+        return f"{hand}: it bounces longest with {found.longest}."
+    if len(compared) < 2:
+        return f"{hand}: can't tell yet. Two grips need {ENOUGH} free drops each."
+    return f"{hand}: can't tell yet which of {listed([each.label for each in compared])} bounces longest."
+
+
+def _grip_line(grip: LabelBounce) -> str:
+    more = ENOUGH - grip.free
+    lacking = f" {capitalised(count(more, 'free drop'))} more, and it can be compared." if more > 0 else ""
+    return capitalised(f"{label_line(grip)}{lacking}")
+
+
+def _pairs(found: HandGrips) -> list[str]:
+    return [pair_line(pair) for pair in found.comparisons] if len(found.compared) > 1 else []
 
 
 def spoken(label: str) -> str:

@@ -9,7 +9,9 @@ What was heard of a student's take, as a part of the stand's page: the report's 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
@@ -23,13 +25,17 @@ from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
 from evenhand.music.text import parse_exercise
+from evenhand.report.plots.dropping import drop_guide
 from evenhand.report.take.layout import column_room
 from evenhand.report.take.report import stand_result
 from evenhand.report.take.watched import stand_seen
 from evenhand.report.words.take import student_sentence
+from evenhand.studio.stand.drops import drops_result, hands_dropped
+from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
 
 NARROW_PX = 340.0
+BARE: Mapping[str, Any] = {"width": NARROW_PX, "notes": []}  # a line without music, to draw drops on
 LIVE_BAND_SHARE = 0.14  # of half a column: a hand four times further off than an ear can tell is still inside
 
 
@@ -75,6 +81,8 @@ def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> St
         "px_per_beat": round(columns.music_px_per_ms / apart, 3),
         "lines": [_line(line, exercise) for line in engraved.lines],
     }
+    if drops := hands_dropped(exercise):
+        return StandMusic((drop_guide(drops),), {**facts, "drops": drops, "lines": [BARE]})
     return StandMusic(tuple(line.svg for line in engraved.lines), facts)
 
 
@@ -100,10 +108,13 @@ class StandResult:
     offset_unknown: bool
 
 
-def result_of(take: StudioTake) -> StandResult | None:
+def result_of(studio: Studio, take: StudioTake, now: datetime) -> StandResult | None:
     """Return what was heard of a take, while it is heard again too; None where it was not heard yet."""
     if take.status == "failed" or not take.heard:
         return None
+    dropped = drops_result(studio, take, now)
+    if dropped is not None:
+        return StandResult(dropped, offset_unknown=False)
     heard, seen = read_take(take.heard)
     unknown = heard.exercise is not None and heard.heard.clock != "click"
     markup = stand_result(heard, _engraved(heard), practise=not take.model) + (

@@ -17,9 +17,10 @@ from evenhand.acts.takes.request import Click, TakeRequest
 from evenhand.errors import WrongOptions
 from evenhand.music.bars import beats_of_bar
 from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
+from evenhand.music.library.strokes import is_drops
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.typed import full_tempo
-from evenhand.studio.values import Device, NewTake, Student
+from evenhand.studio.values import GRIP, Device, NewTake, Student
 from evenhand.studio.work.films import film_facts
 
 ClickPlace = Literal["room", "headphones", "count-in", "off"]
@@ -39,6 +40,7 @@ FACTS = (
     "film_starts_s",
 )
 MOST_LETTERS = 200
+MOST_OF_GRIP = 40  # letters
 MOST_LATENCY_MS = 2000.0
 OLDEST = timedelta(days=366)
 LONGEST_LIVE_S = 1800.0
@@ -64,6 +66,8 @@ def new_take(
     tempo = full_tempo(form.get("tempo", ""), form.get("exercise", ""))
     asked = TakeRequest.read(form.get("exercise"), tempo, NO_CLICK if place == "off" else "auto")
     facts = {name: form[name][:MOST_LETTERS] for name in FACTS if form.get(name)} | film_facts(form)
+    if grip := grip_of(form):
+        facts[GRIP] = grip
     recorded = form.get("source") == "microphone"
     return NewTake(
         student_id=student.id,
@@ -79,6 +83,15 @@ def new_take(
         device_id=device.id if device else None,
         facts=facts,
     )
+
+
+def grip_of(form: Mapping[str, str]) -> str:
+    """Read a grip's name, on one line and without commas, which part it from its hand; "" for none.
+
+    >>> grip_of({"grip": " Thumb,  first finger "})
+    'Thumb first finger'
+    """
+    return " ".join(form.get(GRIP, "").replace(",", " ").split())[:MOST_OF_GRIP].rstrip()
 
 
 def _recorded_at(text: str, now: datetime) -> datetime:
@@ -141,7 +154,10 @@ def read_live(message: object) -> LiveRequest:
     if not isinstance(rate, int) or not LOWEST_RATE_HZ <= rate <= HIGHEST_RATE_HZ:
         raise WrongOptions(got=f"the rate {rate!r}", must_be=f"{LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
     asked = TakeRequest.read(_text(message, "exercise"), _text(message, "tempo"))
-    return LiveRequest(rate, asked, _first_note(message), _clicks(message, asked))
+    clicks = _clicks(message, asked)
+    if asked.exercise is not None and is_drops(asked.exercise):
+        return LiveRequest(rate, TakeRequest(), None, clicks)  # bounces are no notes
+    return LiveRequest(rate, asked, _first_note(message), clicks)
 
 
 def _text(message: Mapping[str, Any], key: str) -> str:

@@ -67,12 +67,17 @@ export class Settings {
     return this.facts.exercise ? `${this.facts.beat}=${this.bpm}` : ""; // a tempo is an exercise's
   }
 
+  /** Where the click sounds; drops fall without one. */
   get place() {
+    return this.facts.drops ? "off" : this.chosen;
+  }
+
+  get chosen() {
     return document.querySelector("input[name=place]:checked").value;
   }
 
   get volume() {
-    return this.volumes[this.place];
+    return this.volumes[this.chosen];
   }
 
   /** Which clicks sound, as one line; what is drawn is drawn anew each time. */
@@ -106,7 +111,7 @@ export class Settings {
     const slider = element("volume");
     const show = () => {
       slider.value = this.volume;
-      slider.disabled = this.place === "off";
+      slider.disabled = this.chosen === "off";
       this.showDelay();
       this.told.changed();
     };
@@ -114,17 +119,17 @@ export class Settings {
     if (last) last.checked = true;
     for (const radio of document.querySelectorAll("input[name=place]")) {
       radio.addEventListener("change", () => {
-        store("place", this.place);
+        store("place", this.chosen);
         show();
       });
     }
     slider.addEventListener("input", () => {
-      this.volumes[this.place] = Number(slider.value);
+      this.volumes[this.chosen] = Number(slider.value);
       store("volumes", JSON.stringify(this.volumes));
       this.told.volume(this.volume);
     });
     slider.value = this.volume;
-    slider.disabled = this.place === "off";
+    slider.disabled = this.chosen === "off";
     this.bindPattern();
   }
 

@@ -3,6 +3,10 @@
 export const WORDS = {
   live_caption:
     "As it is heard: each stick a hit, / right and \\ left, under its note; left of the line early, right late.",
+  drops_caption:
+    "A sketch, as it is heard: a row for each drop, a tick for each bounce. What is said afterwards comes of the whole recording.",
+  dropping: "Recording. Drops heard: {n} of {of}.",
+  dropping_free: "Recording. Drops heard: {n}.",
   played: "{done} of {of} played",
   start: "Start click and recording",
   start_click: "Start the click",

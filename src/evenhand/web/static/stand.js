@@ -4,13 +4,14 @@ import { lasting } from "./keep.js";
 import { Trouble, holdMicrophone, openMicrophone, shut } from "./recorder.js";
 import { Place, Rest, tick } from "./stand-day.js";
 import { showButtons } from "./stand-buttons.js";
+import { Grip } from "./stand-grip.js";
 import { bindKeys } from "./stand-keys.js";
 import { Go } from "./stand-go.js";
+import { LivePicture } from "./stand-live.js";
 import { Settings } from "./stand-settings.js";
 import { getText, pause, say } from "./stand-page.js";
 import { PATIENCE_MS, sendAndShow, sendBehind } from "./stand-hand-over.js";
 import { onWithout, status, trouble } from "./stand-said.js";
-import { Sticks } from "./stand-sticks.js";
 import { Voice } from "./stand-voice.js";
 
 const ENOUGH = 0.75; // share of a go that counts as played
@@ -24,7 +25,6 @@ const items = JSON.parse(practice.dataset.run);
 const wholeDay = practice.dataset.whole === "yes";
 let place = new Place(items);
 let facts = items[0];
-let sticks = null;
 let state = "idle"; // "opening", "running", "ending", "resting", "held"
 let context = null, stream = null, go = null, awake = null;
 let recording = facts.may_record;
@@ -42,6 +42,8 @@ const settings = new Settings(facts, {
   idle: () => ["idle", "resting", "held"].includes(state),
   changed: label,
 });
+const grip = new Grip(element("grip"));
+const picture = new LivePicture(practice, grip);
 const voice = new Voice(element("speaks"), audioContext);
 
 /** Lets the buttons say what they do, and the line above them what becomes of the recording. */
@@ -51,7 +53,7 @@ function label() {
     wholeDay,
     begun: Boolean(practice.dataset.begun),
     mayRecord: facts.may_record,
-    silent: settings.place === "off",
+    silent: settings.place === "off" && !(wholeDay && state === "idle" && facts.drops),
     records: state === "running" && go.records,
     open: stream !== null,
   });
@@ -67,7 +69,7 @@ function audioContext() {
 
 /** Puts an item on the stand: what it is, its music, its tempo. */
 function show(item) {
-  if (item === facts && sticks) return;
+  if (item === facts && picture.drawn) return;
   const template = element(`item-${item.number}`);
   if (template && item !== facts) {
     element("head").replaceChildren(template.content.querySelector(".head").cloneNode(true));
@@ -78,7 +80,7 @@ function show(item) {
   facts = item;
   practice.dataset.practice = JSON.stringify(item);
   if (state !== "idle") practice.scrollIntoView();
-  sticks = new Sticks(item, [...practice.querySelectorAll("svg.rows")]);
+  picture.show(item);
 }
 
 async function begin() {
@@ -158,8 +160,9 @@ async function playOnce() {
   place.begun();
   label();
   const item = facts;
-  const made = new Go(context, item, settings, recording ? stream : null, {
-    hits: (hits) => made === go && item === facts && heard(hits), // some come after its end
+  const played = { ...item, sent: { ...item.sent, ...grip.sent(item) } };
+  const made = new Go(context, played, settings, recording ? stream : null, {
+    hits: (hits) => made === go && item === facts && picture.hits(hits), // some come after its end
     interrupted: () => made.finish("interrupted"),
   });
   go = made;
@@ -178,28 +181,8 @@ async function playOnce() {
 
 function started() {
   element("heard-line").textContent = "";
-  sticks.clear(go.beatS);
   label();
-  const unknown = settings.place === "headphones" && settings.latencyMs === null;
-  element("live-note").hidden = !go.records;
-  element("live-note").textContent = say("live_caption") + (unknown ? ` ${say("offset_note")}` : "");
-  status(!go.records ? "clicking" : go.counted ? "counting" : "playing_free", { n: 1 });
-  if (!go.counted || !go.records) return;
-  const playing = go;
-  setTimeout(() => playing === go && state === "running" && progress(), go.untilFirstMs);
-}
-
-function heard(hits) {
-  const before = sticks.repetition;
-  hits.forEach((hit) => sticks.add(hit));
-  if (state === "running" && sticks.repetition !== before) progress(); // marks may come after the end
-}
-
-/** Says how often it was played; seen, but not read aloud each time. */
-function progress() {
-  const n = Math.max(1, sticks.repetition);
-  element("status").setAttribute("aria-live", n > 1 ? "off" : "polite");
-  status(facts.repetitions ? "playing" : "playing_free", { n, of: facts.repetitions });
+  picture.begin(go, settings);
 }
 
 /** Lets go of the microphone, the lock and the screen. */
@@ -316,5 +299,6 @@ element("upload")?.querySelector("form").addEventListener("submit", () => {
 });
 element("acts").hidden = element("controls").hidden = false;
 if (!window.isSecureContext && facts.may_record) trouble("mic_insecure");
+picture.dress(facts);
 label();
 pause(0).then(() => practice.setAttribute("data-ready", ""));

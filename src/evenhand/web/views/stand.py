@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -15,6 +16,7 @@ from evenhand.report.words.practice import BLOCK_NAMES, item_words
 from evenhand.report.words.remarks import all_remarks
 from evenhand.report.words.take import student_sentence
 from evenhand.studio.stand.day import StandDay, StandItem, free_item, takes_since
+from evenhand.studio.stand.drops import dropped_takes, grips_named, hands_dropped
 from evenhand.studio.stand.music import sentence_of
 from evenhand.studio.stand.sent import new_take, read_device
 from evenhand.studio.stand.summary import day_summary
@@ -308,7 +310,11 @@ def _widget(
     studio = studio_of(request)
     devices, unit = studio.students.devices(student.id), studio.facts.unit
     models = studio.takes.models(student.id)
-    return widget_of(student, item, day, left, devices=devices, unit=unit, models=models)
+    found = widget_of(student, item, day, left, devices=devices, unit=unit, models=models)
+    if not any(hands_dropped(each.item.exercise) for each in (item, *left)):
+        return found
+    named = grips_named(dropped_takes(studio, student, now()))
+    return replace(found, grips=tuple(dict.fromkeys([*named, *found.grips])))
 
 
 def _free_form(request: Request, error: str = "") -> dict[str, Any]:

@@ -24,13 +24,13 @@ from evenhand.report.words.figures import capitalised, count_words, duration
 from evenhand.report.words.practice import BLOCK_NAMES, announcement, item_words, stroke_pieces
 from evenhand.report.words.remarks import all_remarks, why_words
 from evenhand.studio.stand.day import StandDay, StandItem, stand_day, takes_since
-from evenhand.studio.stand.music import result_of, stand_music
+from evenhand.studio.stand.music import StandResult, result_of, stand_music
 from evenhand.studio.stand.sent import CLICK_PLACES
 from evenhand.studio.takes.models import Model, model_of
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Device, Student, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
-from evenhand.web.pages import today, weekday_words
+from evenhand.web.pages import now, today, weekday_words
 from evenhand.web.requests import studio_of
 
 
@@ -59,6 +59,9 @@ TOLD = (
     "Your microphone is on while you play, and the studio listens to draw your hits. "
     "When you stop, the recording goes to your teacher."
 )
+
+# Where the stick is held, offered until a student names others (common practice).
+USUAL_GRIPS = ("thumb and first finger", "thumb and middle finger", "whole hand")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +102,7 @@ class Widget:
     base: str = "/stand"
     onward: str = "Next"
     told: str = TOLD
+    grips: tuple[str, ...] = USUAL_GRIPS
 
 
 def widget_of(
@@ -211,9 +215,13 @@ def heard_facts(request: Request, take: StudioTake) -> dict[str, Any]:
     is_theirs = request.state.session.role == "teacher"
     models = [] if take.model else studio_of(request).takes.models(take.student_id)
     return {
-        "result": result_of(take) if is_theirs or not take.model else None,
+        "result": _result(request, take) if is_theirs or not take.model else None,
         "model": model_of(models, take.exercise, take.tempo) if take.exercise else None,
     }
+
+
+def _result(request: Request, take: StudioTake) -> StandResult | None:
+    return result_of(studio_of(request), take, now().astimezone())
 
 
 @dataclass(frozen=True, slots=True)

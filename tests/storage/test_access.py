@@ -10,6 +10,7 @@ from argon2 import PasswordHasher
 
 from evenhand.errors import NotFound
 from evenhand.studio.store.access import MOST_SESSIONS
+from evenhand.studio.store.acts import GO_AT_ONCE, KEPT
 from evenhand.studio.store.studio import Studio
 from tests.places import Place
 from tests.studios import PASSWORD
@@ -140,15 +141,34 @@ def test_there_is_no_link_for_nobody(studio: Studio) -> None:
         studio.access.revoke_link("none")
 
 
-def test_who_is_archived_is_out_and_comes_in_again_when_taken_back(studio: Studio) -> None:
+def test_whoever_leaves_is_out_at_once_and_the_links_end_for_good(studio: Studio) -> None:
+    ida, una = studio.students.add("Ida Quill"), studio.students.add("Una Marsh")
+    secrets = [studio.access.make_link(ida.id, lasts=FORTNIGHT, opens=each)[0] for each in ("stand", "days")]
+    others, _ = studio.access.make_link(una.id, lasts=FORTNIGHT)
+    inside, _ = studio.access.begin("student", student_id=ida.id, lasts=HOUR, key=secrets[0])
+    for archived in (True, False):  # taken back, a student needs a new link
+        studio.students.change(ida.id, archived=archived)
+        assert studio.access.session(inside) is None
+        assert studio.access.student_of_link(secrets[0]) is None
+        assert studio.access.student_of_link(secrets[1], "days") is None
+        with pytest.raises(NotFound):
+            studio.access.begin("student", student_id=ida.id, lasts=HOUR, key=secrets[0])
+    assert studio.access.student_of_link(others) == una
+    again, _ = studio.access.make_link(ida.id, lasts=FORTNIGHT)
+    assert studio.access.student_of_link(again) is not None
+
+
+def test_everybody_is_put_out_at_once(studio: Studio) -> None:
     ida = studio.students.add("Ida Quill")
-    secret, _ = studio.access.make_link(ida.id, lasts=HOUR)
-    cookie, _ = studio.access.begin("student", student_id=ida.id, lasts=HOUR)
-    studio.students.change(ida.id, archived=True)
-    assert studio.access.student_of_link(secret) is None
-    assert studio.access.session(cookie) is None
-    studio.students.change(ida.id, archived=False)
-    assert studio.access.student_of_link(secret) == ida
+    teachers = [studio.access.begin("teacher", lasts=HOUR)[0] for _ in range(2)]
+    student, _ = studio.access.begin("student", student_id=ida.id, lasts=HOUR)
+    device = studio.access.know_device()
+    assert studio.access.end_all("teacher") == 2
+    assert [studio.access.session(each) for each in teachers] == [None, None]
+    assert studio.access.known_device(device) is None
+    assert studio.access.session(student) is not None
+    assert studio.access.end_all() == 1
+    assert studio.access.sessions() == []
 
 
 def test_no_secret_and_no_password_is_in_the_files(tmp_path: Path) -> None:
@@ -213,18 +233,40 @@ def test_a_device_that_came_in_before_is_known_until_the_password_changes(studio
     assert studio.access.known_device(secret) is None
 
 
-def test_the_log_is_bounded_and_forgets_who_is_erased(
-    studio: Studio, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("evenhand.studio.store.access.MOST_ACTS", 10)
+def test_the_log_is_bounded_and_forgets_who_is_erased(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    studio = place.create()
+    monkeypatch.setattr("evenhand.studio.store.acts.MOST_ACTS", 10)
     ida = studio.students.add("Ida Quill")
     for _ in range(30):
         studio.log.note("login refused", "nobody", address="192.0.2.1" * 100)
-    studio.log.note("student exported", "teacher", about=ida.id)
+        place.clock.move(seconds=1)
+    studio.log.note("take words", "teacher", about=ida.id, thing="take 3f0c", address="192.0.2.7")
     assert len(studio.log.newest()) == 10
     assert len(studio.log.newest()[-1].address) <= 100
+    assert [act.thing for act in studio.log.of_student(ida.id)] == ["take 3f0c"]
     studio.students.erase(ida.id)
-    assert ida.id not in {act.about for act in studio.log.newest()}
+    left = repr(studio.log.newest())
+    assert "take words" in left  # that it was done, and when, stays
+    for gone in (ida.id, "3f0c", "192.0.2.7"):
+        assert gone not in left
+    studio.log.note("student erased", "teacher", about=ida.id)
+    assert studio.log.newest(1)[0].about == ""
+
+
+def test_the_log_lets_go_of_what_is_a_year_old_but_not_at_once(place: Place) -> None:
+    """A clock that is ahead for one act costs a few rows, not the log."""
+    studio = place.create()
+    for _ in range(2 * GO_AT_ONCE):
+        studio.log.note("logout", "teacher")
+    place.clock.move(days=KEPT.days - 1)
+    studio.log.note("logout", "teacher")
+    assert len(studio.log.newest()) == 2 * GO_AT_ONCE + 1
+    place.clock.move(days=1)
+    studio.log.note("logout", "teacher")
+    assert len(studio.log.newest()) == GO_AT_ONCE + 2
+    studio.log.note("logout", "teacher")
+    assert len(studio.log.newest()) == 3
+    assert studio.log.newest(2, skip=1) == studio.log.newest(3)[1:]
 
 
 def test_no_session_begins_by_a_link_that_is_taken_back_meanwhile(studio: Studio) -> None:

@@ -46,6 +46,7 @@ COMMANDS = {
     "backup": "studio.safekeeping:backup",
     "restore": "studio.safekeeping:restore",
     "check": "studio.safekeeping:check",
+    "reset-login": "studio.safekeeping:reset_login",
     "simulate": "simulate:simulate",
     "demo": "simulate:demo",
     "exercises": "exercises.lists:exercises",

@@ -130,6 +130,7 @@ def _facts(studio: Studio, student: Student, takes: Sequence[StudioTake]) -> dic
         "lesson_changes": [asdict(each) for each in studio.lessons.changes(student.id)],
         "holidays": [asdict(each) for each in studio.lessons.holidays() if each.student_id == student.id],
         "links": [asdict(link) for link in studio.access.links(student.id)],
+        "acts": [asdict(act) for act in studio.log.of_student(student.id)],
     }
 
 

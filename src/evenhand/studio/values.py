@@ -15,20 +15,48 @@ TakeStatus = Literal["waiting", "hearing", "heard", "failed"]
 TakeSource = Literal["microphone", "upload", "teacher"]
 Role = Literal["teacher", "student"]
 LinkOpens = Literal["stand", "days"]  # the student's stand; or, to a parent, days and minutes alone
-ActKind = Literal[
+Actor = Literal["teacher", "student", "nobody"]
+ActKind = Literal[  # each is said in web/views/access.py
     "login",
     "login refused",
     "logout",
+    "recovery code used",
     "password changed",
+    "second factor on",
+    "second factor off",
+    "recovery codes made",
     "session ended",
+    "everybody out",
     "link made",
     "link opened",
     "link revoked",
     "student exported",
-    "studio exported",
+    "student added",
+    "student changed",
+    "student left",
+    "student back",
     "student erased",
     "feed made",
     "feed withdrawn",
+    "studio exported",
+    "settings changed",
+    "path changed",
+    "book changed",
+    "rudiment signed",
+    "week saved",
+    "week sent",
+    "week discarded",
+    "take sent",
+    "take words",
+    "take corrected",
+    "take heard again",
+    "take given",
+    "take deleted",
+    "take listened to",
+    "lesson changed",
+    "video deleted",
+    "device measured",
+    "changed",
 ]
 
 
@@ -121,12 +149,17 @@ class OpenSession:
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """Who did what, for the log; ``about`` is an id, never a name."""
+    """Who did what, for the log; ``about`` is a student's id, never a name.
+
+    ``thing`` is what it was done to, such as ``take 3f0c…``. ``address`` is a whole one where somebody
+    came in or tried to, else its class: this computer, this network, elsewhere.
+    """
 
     at: datetime
     what: ActKind
-    who: Literal["teacher", "student", "nobody"]
+    who: Actor
     about: str = ""
+    thing: str = ""
     address: str = ""
 
 

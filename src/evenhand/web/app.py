@@ -26,6 +26,7 @@ from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadO
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.work.pool import let_through
+from evenhand.web.acted import act_of, note_done, target_of
 from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
@@ -60,6 +61,7 @@ if TYPE_CHECKING:
 
 UNREADABLE = 503
 PREPARES_AFTER_S = 5.0
+REFUSED = 400
 KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
     DiskFull: (
         507,
@@ -207,11 +209,23 @@ def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
                 refused = await _form_refusal(request, route)
             if refused is not None:
                 return refused
-            return await _answered(request, route)
+            return await _done(request, route)
         finally:
             await request.close()  # the files of a form
 
     return guarded
+
+
+async def _done(request: Request, route: StudioRoute) -> Response:
+    """Answer, and note what was done, if anything was."""
+    act = act_of(route)
+    if act is None:
+        return await _answered(request, route)
+    target = await run_in_threadpool(target_of, request)
+    answer = await _answered(request, route)
+    if answer.status_code < REFUSED:
+        await run_in_threadpool(note_done, request, act, target)
+    return answer
 
 
 async def _answered(request: Request, route: StudioRoute) -> Response:

@@ -3,7 +3,7 @@
 Conventions: a session's secret travels in the cookie ``evenhand`` (HttpOnly, SameSite=Lax);
 the CSRF token comes as the form field ``csrf`` or the header ``X-Evenhand-Csrf``.
 
-Write down who did what, and name a browser in a few words.
+Name a browser in a few words.
 
 Passwords are checked few at a time: each check takes 64 MB and a core, so that guessing is dear.
 
@@ -27,7 +27,7 @@ from urllib.parse import urlsplit
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from evenhand.studio.values import ActKind, Session
+from evenhand.studio.values import Session
 from evenhand.web.routes import StudioRoute
 
 COOKIE, KNOWN = "evenhand", "evenhand-known"  # with HTTPS each has the prefix, see cookie_name
@@ -251,13 +251,6 @@ SYSTEMS = (
     ("Mac OS", "Mac"),
     ("Linux", "Linux"),
 )
-
-
-def note(request: Request, what: ActKind, about: str = "") -> None:
-    """Write down that whoever asks did something."""
-    session: Session | None = request.state.session
-    who = session.role if session is not None else "nobody"
-    request.app.state.studio.log.note(what, who, about=about, address=comes_from(request))
 
 
 def browser_of(request: Request) -> str:

@@ -263,6 +263,7 @@ def keep_recording(
         place = _written(lent, takes, file)
         beside = None if film is None else _written(lent, takes, film)
         take, is_new = takes.receive(new, place, original_name=new.name, film=beside)
+    request.state.thing = f"take {take.id}"
     if is_new:
         wake_workers(request)
     return take, is_new

@@ -149,7 +149,13 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/settings", "teacher", "settings.change"),
     _act("/settings/password", "teacher", "settings.change_password", limit="password"),
     _look("/access", "teacher", "page", "access.page"),
+    _look("/access/log.csv", "teacher", "file", "access.log_as_table"),
     _act("/access/sessions/{session_id}/end", "teacher", "access.end_session"),
+    _act("/access/out", "teacher", "access.put_out"),
+    _look("/access/second", "teacher", "page", "second.page"),
+    _act("/access/second", "teacher", "second.put_on", limit="password"),
+    _act("/access/second/codes", "teacher", "second.new_codes", limit="password"),
+    _act("/access/second/off", "teacher", "second.drop", limit="password"),
     _look("/export", "teacher", "file", "settings.export"),
     _look("/openapi.json", "teacher", "json", "settings.openapi"),
     # the student's stand

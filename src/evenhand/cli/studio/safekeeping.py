@@ -9,7 +9,8 @@ import typer
 
 from evenhand.cli.options import DataOption, ZipOutOption
 from evenhand.cli.results import check_place, shown
-from evenhand.cli.studio.serve import NAME, data_folder, new_password
+from evenhand.cli.studio.serve import NAME, data_folder
+from evenhand.cli.studio.serve import new_password as asked_password
 from evenhand.report.words.figures import count
 
 if TYPE_CHECKING:
@@ -176,7 +177,7 @@ def _opened(folder: Path, *, repair: bool) -> Studio:
         typer.echo(f"The damaged database is set aside in {place}; a new one is made.")
     else:
         return studio
-    return Studio.create(folder, name=NAME, password=new_password(), of_recordings=True)
+    return Studio.create(folder, name=NAME, password=asked_password(), of_recordings=True)
 
 
 def _say(folder: Path, studio: Studio, checked: Checked) -> None:
@@ -206,3 +207,30 @@ def _unsound_words(unsound: Unsound, names: dict[str, str]) -> str:
     whose = names.get(take.student_id, "nobody")
     when = take.recorded_at.astimezone()
     return f"{what.capitalize()}: {whose}, {when:%Y-%m-%d %H:%M}, {take.exercise or 'blind'}: {unsound.key}"
+
+
+NewPasswordOption = Annotated[
+    bool, typer.Option("--new-password", help="Ask for a new password, too: the old one is forgotten.")
+]
+
+
+def reset_login(data: DataOption = None, new_password: NewPasswordOption = False) -> None:  # noqa: FBT002 - a switch
+    """Let a teacher who is locked out come in again.
+
+    Switches the second factor off and logs the teacher out everywhere; with --new-password it sets a new
+    password, too. Whoever can write to the studio's folder can do it, so it needs nothing else. It may run
+    while the studio is open. Students and their links stay as they are.
+    """
+    from evenhand.studio.store.studio import Studio
+
+    with Studio.open(data or data_folder()) as studio:
+        password = asked_password() if new_password else None
+        studio.access.second.drop()
+        if password is None:
+            studio.access.end_all("teacher")
+        else:
+            studio.access.change_password(password)
+            studio.log.note("password changed", "nobody", address="the command line")
+        studio.log.note("second factor off", "nobody", address="the command line")
+        opens = "the new password" if new_password else "the password alone"
+        typer.echo(f"{studio.facts.name}: the second factor is off, and {opens} opens it. Log in again.")

@@ -54,6 +54,7 @@ _SPREADSHEETS: Mapping[str, str] = {
     "weeks": "student starts stage words sent_at id",
     "takes": "student recorded_at exercise tempo stroke source status seconds words reason recording id",
     "book": "position section title text id",
+    "acts": "at who what about thing address",
 }
 
 
@@ -83,7 +84,7 @@ def _write(file: IO[bytes], studio: Studio, progress: Progress) -> None:
         for name, those in rows.items():
             export.add_text(f"data/{name}.json", json_of(those))
         for name, columns in _SPREADSHEETS.items():
-            export.add_text(f"tables/{name}.csv", _csv(_with_names(rows, name), columns.split()))
+            export.add_text(f"tables/{name}.csv", table_text(_with_names(rows, name), columns.split()))
         keys = {take[which] for take in rows["takes"] for which in ("recording", "original")} - {None}
         export.add_recordings(studio.data.recordings.folder, sorted(keys), progress)
         export.finish(SCHEMA_ID, studio.data.now())
@@ -107,7 +108,7 @@ def _with_names(rows: Rows, table: str) -> Iterable[dict[str, Any]]:
     return [{**row, "student": names.get(row.get("student_id"))} for row in rows[table]]
 
 
-def _csv(rows: Iterable[dict[str, Any]], columns: Sequence[str]) -> str:
+def table_text(rows: Iterable[dict[str, Any]], columns: Sequence[str]) -> str:
     """Write rows for a spreadsheet, which must not take a cell for a formula."""
     out = io.StringIO()
     writer = csv.writer(out)

@@ -8,8 +8,8 @@
     tables/<table>.csv       the same for people with a spreadsheet; never read back
 
 The teacher's password goes with it as its Argon2 hash and the links as their SHA-256, so both work
-on in the new place. Sessions, known devices and the log stay behind: everybody comes
-in anew.
+on in the new place. Sessions and known devices stay behind: everybody comes
+in anew. The second factor goes along, sealed with the password.
 
 A backup is a zip with a manifest, too (``backup.py``): both are written and read here.
 
@@ -40,6 +40,7 @@ from evenhand.errors import BadExport, CannotWrite, DiskFull
 from evenhand.studio.store.layout import RECORDINGS, trouble_of, whole_file
 from evenhand.studio.store.recordings import KEY, Recordings, is_sound
 from evenhand.studio.store.tables import (
+    acts,
     book,
     book_changes,
     devices,
@@ -69,16 +70,17 @@ TABLES: tuple[Table, ...] = (  # parents first
     holidays,
     book,
     book_changes,
+    acts,
 )
 _AT_ONCE = 1 << 20
-LATER = frozenset(
-    {"drafts", "lesson_changes", "holidays", "book_changes"}
-)  # tables that an older export has not
+# tables that an older export has not
+LATER = frozenset({"drafts", "lesson_changes", "holidays", "book_changes", "acts"})
 
 _MEMBERS = re.compile(
     r"README\.txt"
-    r"|data/(studio|students|links|weeks|drafts|takes|devices|lesson_changes|holidays|book|book_changes)\.json"
-    r"|tables/(students|weeks|takes|book)\.csv"
+    r"|data/(studio|students|links|weeks|drafts|takes|devices|lesson_changes|holidays)\.json"
+    r"|data/(book|book_changes|acts)\.json"
+    r"|tables/(students|weeks|takes|book|acts)\.csv"
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
     r"|recordings/([0-9a-f]{2})/\3[0-9a-f]{62}\.[a-z0-9]{1,5}"
 )

@@ -1,9 +1,7 @@
-"""Who may come in: the teacher's password and known devices, sessions, students' links; and who did what.
+"""Who may come in: the teacher's password and known devices, sessions, students' links.
 
 Conventions: a secret is given once, by what makes it; afterwards only its hash is here. What has
-expired, was revoked or was never there looks the same from outside: None. The log names ids and addresses,
-no names and nothing of a recording; it is bounded by its number of rows, not by a clock that may be wrong.
-The id of a student who was erased goes from it.
+expired, was revoked or was never there looks the same from outside: None.
 
 A secret is 32 random bytes, so its plain SHA-256 cannot be guessed back and needs no salt; a password
 is a person's choice, so it gets Argon2.
@@ -18,17 +16,17 @@ import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime, timedelta
-from typing import Any, Literal
+from typing import Any
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import ColumnElement, Connection, Select, Table, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, Table, delete, insert, select, true, update
 from sqlalchemy.exc import SQLAlchemyError
 
 from evenhand.errors import CannotKeep, DiskFull, NotFound, ReadOnly
 from evenhand.studio.store.data import StudioData
+from evenhand.studio.store.second import Second, SecondUse
 from evenhand.studio.store.tables import (
-    acts,
     known_devices,
     links,
     select_of,
@@ -38,7 +36,7 @@ from evenhand.studio.store.tables import (
     value_by_id,
     values_of,
 )
-from evenhand.studio.values import Act, ActKind, LinkOpens, OpenSession, Role, Session, Student, StudentLink
+from evenhand.studio.values import LinkOpens, OpenSession, Role, Session, Student, StudentLink
 
 SECRET_BYTES = 32
 
@@ -76,36 +74,10 @@ def password_fits(hasher: PasswordHasher, kept: str, password: str) -> bool:
         return False
 
 
-MOST_ACTS, MOST_KNOWN = 5000, 50
-MOST_LETTERS = 100
+MOST_KNOWN = 50
 MOST_SESSIONS = 50  # of one person; those that end first go
 SEEN_EVERY = timedelta(hours=1)
 MOST_AHEAD = timedelta(days=1)  # how far in the future a session may have begun: clocks are set right
-
-
-class ActLog:
-    """Who did what."""
-
-    def __init__(self, data: StudioData) -> None:
-        self._data = data
-
-    def note(
-        self,
-        what: ActKind,
-        who: Literal["teacher", "student", "nobody"],
-        *,
-        about: str = "",
-        address: str = "",
-    ) -> None:
-        """Write down that somebody did something; where the disk cannot keep it, it is done all the same."""
-        act = Act(self._data.now(), what, who, about[:MOST_LETTERS], address[:MOST_LETTERS])
-        with suppress(DiskFull, ReadOnly), self._data.database.writing() as connection:
-            connection.execute(insert(acts).values(id=new_id(), **values_of(act)))
-            keep_newest(connection, acts, acts.c.at, MOST_ACTS)
-
-    def newest(self, limit: int = 200) -> list[Act]:
-        """List what was done, the newest first."""
-        return self._data.values(Act, select_of(Act).order_by(acts.c.at.desc(), acts.c.id).limit(limit))
 
 
 def keep_newest(
@@ -118,11 +90,6 @@ def keep_newest(
     """Delete all but so many rows, those that come last in an order kept."""
     kept = select(table.c.id).where(*which).order_by(order.desc(), table.c.id).limit(most)
     connection.execute(delete(table).where(*which, table.c.id.not_in(kept)))
-
-
-def forget_about(connection: Connection, student_id: str) -> None:
-    """Take the id of a student who is erased out of the log."""
-    connection.execute(update(acts).where(acts.c.about == student_id).values(about=""))
 
 
 MOST_UNKEPT = 200  # of all; the oldest go
@@ -170,6 +137,7 @@ class Access:
     def __init__(self, data: StudioData, hasher: PasswordHasher) -> None:
         self._data, self._hasher = data, hasher
         self._unkept = UnkeptSessions()
+        self.second = Second(data, hasher)
 
     def check_password(self, password: str) -> bool:
         """Tell whether this is the teacher's password."""
@@ -192,16 +160,38 @@ class Access:
                 return hashed
         return kept
 
-    def change_password(self, password: str) -> None:
-        """Change the teacher's password; whoever came in by the old one is out."""
+    def key_of_login(self, password: str, code: str) -> tuple[str | None, SecondUse]:
+        """Check the password and, where it is on, the second factor: the hash that opens, and what was used.
+
+        With a second factor it takes as long whichever of the two is wrong.
+        """
+        key, kept = self.key_of_password(password), self.second.kept
+        if not kept.sealed:
+            return key, ""
+        used = self.second.use(kept, password, code, counts=key is not None)
+        return (key if used else None), used
+
+    def change_password(self, password: str, *, old: str | None = None) -> None:
+        """Change the teacher's password; whoever came in by the old one is out.
+
+        The second factor stays by the old one, which must have been checked; without it, it is off.
+        """
         hashed = self._hasher.hash(
             password
-        )  # it takes a moment, so it is made before the database is written
+        )  # this takes a moment, so it comes before the database is written
+        sealed = "" if old is None else self.second.sealed_anew(old, password)
         with self._data.database.writing() as connection:
-            connection.execute(update(studio).values(password_hash=hashed))
-            connection.execute(delete(sessions).where(sessions.c.role == "teacher"))
-            connection.execute(delete(known_devices))
-        self._unkept.end_where(lambda _, session: session.role == "teacher")
+            connection.execute(update(studio).values(password_hash=hashed, second_sealed=sealed))
+        self.end_all("teacher")
+
+    def end_all(self, role: Role | None = None) -> int:
+        """Put everybody out, or all of a role, and forget the teacher's devices; tell how many."""
+        whose = sessions.c.role == role if role else true()
+        with self._data.database.writing() as connection:
+            ended = connection.execute(delete(sessions).where(whose)).rowcount
+            if role != "student":
+                connection.execute(delete(known_devices))
+        return ended + self._unkept.end_where(lambda _, session: role in {None, session.role})
 
     def begin(
         self,

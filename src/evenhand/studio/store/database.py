@@ -189,7 +189,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0009"
+NEWEST = "0010"
 _STEPS = Path(__file__).with_name("migrations")
 
 

@@ -58,6 +58,9 @@ LATER_FIELDS: Mapping[str, Mapping[str, object]] = {
     "studio": {
         "path": "",
         "keep_videos": False,
+        "second_sealed": "",
+        "second_used_step": 0,
+        "second_recovery": "",
         "lesson_minutes": 45,
         "feed_made_at": None,
         "feed_sha256": None,

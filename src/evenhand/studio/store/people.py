@@ -11,7 +11,8 @@ from sqlalchemy import URL, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 
 from evenhand.errors import CannotKeep, NotFound
-from evenhand.studio.store.access import check_student, forget_about, new_id
+from evenhand.studio.store.access import check_student, new_id
+from evenhand.studio.store.acts import forget_about
 from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES
@@ -19,6 +20,7 @@ from evenhand.studio.store.recordings import SetAside
 from evenhand.studio.store.tables import (
     check_fields,
     devices,
+    links,
     select_of,
     sessions,
     students,
@@ -79,7 +81,7 @@ class Students:
         return self.get(TEACHER)
 
     def change(self, student_id: str, **fields: Any) -> Student:  # noqa: ANN401 - any field
-        """Change what is known of a student. Who is archived is out: the sessions end, the links rest."""
+        """Change what is known of a student. Who is archived has left: sessions and links end at once."""
         check_fields(Student, fields, fixed=_FIXED)
         with self._data.database.writing() as connection:
             student = value_by_id(connection, Student, student_id)
@@ -91,6 +93,8 @@ class Students:
             )
             if changed.archived:
                 connection.execute(delete(sessions).where(sessions.c.student_id == student_id))
+                led = (links.c.student_id == student_id) & links.c.revoked_at.is_(None)
+                connection.execute(update(links).where(led).values(revoked_at=self._data.now()))
             self._label(changed)  # before it is committed: no erasing comes between
         return changed
 

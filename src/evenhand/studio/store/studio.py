@@ -19,7 +19,8 @@ from argon2 import PasswordHasher
 from sqlalchemy import URL, Connection, insert, inspect, select, update
 
 from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
-from evenhand.studio.store.access import Access, ActLog
+from evenhand.studio.store.access import Access
+from evenhand.studio.store.acts import ActLog
 from evenhand.studio.store.book import BookShelf
 from evenhand.studio.store.data import Clock, StudioData, utc_now
 from evenhand.studio.store.database import Database, upgrade

@@ -1,7 +1,8 @@
 """The tables of a studio. A column is named as the field of the domain that it keeps.
 
 Secrets are never in here: of a password there is an Argon2 hash, of a link's or a session's
-secret its SHA-256. The migrations build the same tables step by step; a test holds them together.
+secret its SHA-256, and that of the second factor is sealed with the password. The migrations build the
+same tables step by step; a test holds them together.
 
 Kinds of columns that read the same from SQLite and from Postgres.
 
@@ -181,6 +182,9 @@ studio = Table(  # one row
     Column("password_hash", Text, nullable=False),
     Column("feed_sha256", Text),  # of the secret in the calendar's address
     Column("scrub_due", Boolean, nullable=False),  # erased, but pages not yet cleaned
+    Column("second_sealed", Text, nullable=False, default=""),  # the second factor: store/second.py
+    Column("second_used_step", Integer, nullable=False, default=0),
+    Column("second_recovery", Text, nullable=False, default=""),
     CheckConstraint("id = 1", name="only_one"),
 )
 

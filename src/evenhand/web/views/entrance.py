@@ -14,6 +14,7 @@ from evenhand import __version__
 from evenhand.errors import NotFound
 from evenhand.studio.practised import counted_since, practised_weeks
 from evenhand.studio.values import Session
+from evenhand.web.acted import note
 from evenhand.web.guard import (
     KNOWN,
     Limiter,
@@ -21,7 +22,6 @@ from evenhand.web.guard import (
     browser_of,
     comes_from,
     give_cookie,
-    note,
     plain,
     secret_of,
     take_cookie,
@@ -42,7 +42,13 @@ def login_page(request: Request) -> Response:
     """Ask for the password."""
     if request.state.session is not None:
         return RedirectResponse("/" if request.state.session.role == "teacher" else "/stand", status_code=303)
-    return page(request, "login.html", wrong=False)
+    return _asked(request)
+
+
+def _asked(request: Request, *, wrong: bool = False) -> Response:
+    """Ask for the password, and for a code where there is a second factor."""
+    second = bool(studio_of(request).access.second.kept.sealed)
+    return page(request, "login.html", status=403 if wrong else 200, wrong=wrong, second=second)
 
 
 async def login(request: Request) -> Response:
@@ -52,9 +58,9 @@ async def login(request: Request) -> Response:
     counts = _counts(request, device)
     if not _counted(request, counts):
         return plain(request, 429, TOO_OFTEN)
-    password = str(request.state.form.get("password", ""))
+    password, typed = (str(request.state.form.get(name, "")) for name in ("password", "code"))
     try:
-        key = await request.app.state.passwords.run(lambda: studio.access.key_of_password(password))
+        key, used = await request.app.state.passwords.run(lambda: studio.access.key_of_login(password, typed))
     except TooManyChecks:
         _take_back(request, counts)
         return plain(
@@ -62,7 +68,9 @@ async def login(request: Request) -> Response:
         )
     if key is None:
         await run_in_threadpool(note, request, "login refused")
-        return await run_in_threadpool(lambda: page(request, "login.html", status=403, wrong=True))
+        return await run_in_threadpool(lambda: _asked(request, wrong=True))
+    if used == "recovery":
+        await run_in_threadpool(studio.log.note, "recovery code used", "teacher", address=comes_from(request))
     _take_back(request, counts)
     return await run_in_threadpool(_let_in, request, key, known=device is not None)
 
@@ -73,7 +81,7 @@ def _let_in(request: Request, key: str, *, known: bool) -> Response:
     try:
         secret, _ = studio.access.begin("teacher", lasts=TEACHER_STAYS, browser=browser_of(request), key=key)
     except NotFound:  # the password was changed in this very moment
-        return page(request, "login.html", status=403, wrong=True)
+        return _asked(request, wrong=True)
     studio.log.note("login", "teacher", address=comes_from(request))
     answer = give_cookie(request, RedirectResponse("/", status_code=303), secret, TEACHER_STAYS)
     if not known:
@@ -112,7 +120,6 @@ def _take_back(request: Request, counts: tuple[tuple[str, str], ...]) -> None:
 
 def logout(request: Request) -> Response:
     """End the session."""
-    note(request, "logout")
     return leave(request, "/login")
 
 

@@ -16,7 +16,8 @@ from evenhand import __version__
 from evenhand.studio.safekeeping.export import exported
 from evenhand.studio.typed import wrong_with
 from evenhand.web import pages
-from evenhand.web.guard import TooManyChecks, note, take_cookie
+from evenhand.web.acted import note
+from evenhand.web.guard import TooManyChecks, take_cookie
 from evenhand.web.openapi import openapi_of
 from evenhand.web.pages import go, said_here, today
 from evenhand.web.requests import studio_of
@@ -95,8 +96,7 @@ def _changed(request: Request, old: str, new: str, again: str) -> str:
     studio = studio_of(request)
     wrong = wrong_with(new, again) if studio.access.check_password(old) else "wrong"
     if not wrong:
-        studio.access.change_password(new)
-        note(request, "password changed")
+        studio.access.change_password(new, old=old)
     return wrong
 
 

@@ -16,7 +16,7 @@ from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, read_table, same_name, take_in
 from evenhand.studio.values import Student
-from evenhand.web.guard import note
+from evenhand.web.acted import note
 from evenhand.web.pages import go, now, page, said_here, today
 from evenhand.web.requests import is_part, student_of, studio_of
 from evenhand.web.serving import LINK_LASTS
@@ -116,9 +116,11 @@ def change(request: Request) -> Response:
             request, student, status=422, typed=typed, wrong=_by_field(wrong, stage_names(studio_of(request)))
         )
     studio_of(request).students.change(student.id, **fields)
-    said = {True: f"{student.name} is archived.", False: f"{student.name} is back."}.get(
-        fields.get("archived", ""), "Saved."
-    )
+    said = "Saved."
+    if "archived" in fields:
+        left = fields["archived"]
+        request.state.act = "student left" if left else "student back"
+        said = f"{student.name} is archived." if left else f"{student.name} is back; make a new link."
     return go(f"/students/{student.id}", said)
 
 
@@ -126,7 +128,6 @@ def make_link(request: Request) -> Response:
     """Make a private link, and show it this once."""
     student = student_of(request)
     link = made_link(request, student)
-    note(request, "link made", student.id)
     return one_student(request, student, link=link)
 
 
@@ -134,7 +135,6 @@ def make_parents_link(request: Request) -> Response:
     """Switch the parent's view on: make its link, and show it this once."""
     student = student_of(request)
     link = made_link(request, student, "days")
-    note(request, "link made", student.id)
     return one_student(request, student, link=link)
 
 
@@ -142,7 +142,6 @@ def revoke_link(request: Request) -> Response:
     """Take a link back."""
     studio_of(request).access.revoke_link(request.path_params["link_id"])
     student_id = str(request.state.form.get("student", ""))
-    note(request, "link revoked", student_id)
     to = f"/students/{student_id}" if student_id.isalnum() else "/students"
     return go(to, "The link is withdrawn; whoever used it is logged out.")
 
@@ -167,7 +166,6 @@ def erase(request: Request) -> Response:
         wrong = {"erase": "That is not the name. Nothing was erased."}
         return one_student(request, student, status=422, typed={"erase": typed}, wrong=wrong)
     studio_of(request).students.erase(student.id)
-    note(request, "student erased")
     return go("/students", f"{student.name} is erased; nothing is left.")
 
 

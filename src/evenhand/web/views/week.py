@@ -38,7 +38,7 @@ from evenhand.studio.weeks.next import (
 from evenhand.studio.weeks.next import send as sent
 from evenhand.studio.weeks.typed import FIELDS, TypedWeek, add_up, changed, plan_of, read_week, typed_week
 from evenhand.studio.whole.lessons import Almanac, almanac_of
-from evenhand.web.guard import note
+from evenhand.web.acted import note
 from evenhand.web.pages import go, page, said_here, weekday_words
 from evenhand.web.pages import today as this_day
 from evenhand.web.requests import is_part, pdf_answer, student_of, studio_of, texts_of
@@ -183,6 +183,7 @@ def _kept(request: Request, shown: WeekPage, options: WeekOptions, plan: Practic
     if texts_of(request).get("do") != "send":
         return go(here, f"Kept as a draft; {student.name} does not see it yet.")
     sent(studio, student, kept, options)
+    request.state.act = "week sent"
     return go(
         here, (f"Sent. It is on {student.name}'s stand now, for the week from {weekday_words(kept.starts)}.")
     )

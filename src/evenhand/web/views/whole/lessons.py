@@ -13,7 +13,7 @@ from evenhand.studio.students import read_time
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Holiday, LessonChange
 from evenhand.studio.whole.lessons import Lesson, almanac_of, clashes, feed_of, lessons_of
-from evenhand.web.guard import Limiter, comes_from, note, plain
+from evenhand.web.guard import Limiter, comes_from, plain
 from evenhand.web.pages import go, now, said_here, today, weekday_words
 from evenhand.web.pages import page as made
 from evenhand.web.requests import studio_of, texts_of
@@ -120,11 +120,11 @@ def feed(request: Request) -> Response:
     studio, typed = studio_of(request), texts_of(request)
     if typed.get("do") == "make":
         secret = studio.lessons.make_feed()
-        note(request, "feed made")
+        request.state.act = "feed made"
         return _page(request, address=f"{address_of(request)}/calendar/{secret}/lessons.ics")
     if typed.get("do") == "withdraw":
         studio.lessons.withdraw_feed()
-        note(request, "feed withdrawn")
+        request.state.act = "feed withdrawn"
         return go(HERE, "The address leads nowhere now. Calendars that had it show nothing new.")
     minutes, (least, most) = whole_number(typed.get("minutes", ""), 3) or 0, LESSON_MINUTES
     if not least <= minutes <= most:

@@ -76,6 +76,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/weeks/{week_id}/sheet.pdf", "teacher", "file", "week.sheet"),
     _look("/weeks/{week_id}/week.ics", "teacher", "file", "week.calendar"),
     # the whole studio
+    _look("/overview", "teacher", "page", "whole.overview.page"),
     _look("/search", "teacher", "page", "whole.search.page"),
     _look("/hear", "teacher", "page", "whole.triage.page"),
     _act("/hear/listened", "teacher", "whole.triage.listened"),

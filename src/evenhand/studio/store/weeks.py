@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import NotFound
@@ -27,6 +28,15 @@ class Weeks:
         """List a student's weeks, newest first, drafts among them."""
         query = select_of(Week).where(weeks.c.student_id == student_id)
         return self._data.values(Week, query.order_by(*_NEWEST_FIRST))
+
+    def newest_sent(self) -> dict[str, date]:
+        """Say of each student who was sent a week when the newest of them begins."""
+        query = select(weeks.c.student_id, func.max(weeks.c.starts).label("newest")).where(
+            weeks.c.sent_at.is_not(None)
+        )
+        with self._data.database.reading() as connection:
+            rows = connection.execute(query.group_by(weeks.c.student_id))
+            return {row.student_id: row.newest for row in rows}
 
     def find(self, week_id: str) -> Week | None:
         """Find a week."""

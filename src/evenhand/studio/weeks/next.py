@@ -123,8 +123,8 @@ def _lesson_from(student: Student, day: date, almanac: Almanac) -> date | None:
     return None if lesson is None else lesson.day
 
 
-def days_asked(student: Student, starts: date, almanac: Almanac | None) -> int:
-    """Return on how many days of a week is practised: fewer in a holiday, by its share of the seven.
+def days_asked(student: Student, starts: date, almanac: Almanac | None, last: date | None = None) -> int:
+    """Return on how many days of a week (or until ``last``) is practised: by the share outside holidays.
 
     >>> from datetime import datetime
     >>> from evenhand.studio.values import Holiday
@@ -134,7 +134,7 @@ def days_asked(student: Student, starts: date, almanac: Almanac | None) -> int:
     """
     if almanac is None:
         return student.days_a_week
-    free = almanac.free_days(student.id, starts, starts + timedelta(days=6))
+    free = almanac.free_days(student.id, starts, last or starts + timedelta(days=6))
     return max(1, round(student.days_a_week * free / 7))
 
 

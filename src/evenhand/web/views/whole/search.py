@@ -22,6 +22,7 @@ PAGES = (  # name, address, other words for what is there
     ("Today", "/", "day desk who comes next"),
     ("To hear", "/hear", "inbox takes not heard triage"),
     ("Students", "/students", "add invite table archive everybody"),
+    ("The whole studio", "/overview", "who did not practise practice unchanged findings overview everybody"),
     ("Lessons", "/lessons", "move skip timetable"),
     ("Holidays", "/lessons#holidays", "free vacation"),
     ("A calendar to subscribe to", "/lessons#feed", "feed ics icalendar address"),

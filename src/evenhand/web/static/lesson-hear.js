@@ -14,7 +14,7 @@ function noteHeard(take) {
 }
 
 export class Hearing {
-  /** `told` are the page's: chosen(facts, name), begins(). */
+  /** `told` are the page's: chosen(facts, name), begins(), which says whether a take may sound. */
   constructor(audio, told) {
     Object.assign(this, { audio, told, id: "", onward: false, ticked: [], known: null });
     audio.addEventListener("play", () => this.show());
@@ -74,7 +74,7 @@ export class Hearing {
   }
 
   sound() {
-    this.told.begins();
+    if (!this.told.begins()) return;
     this.audio.play().catch(() => this.show()); // stopped before it began, or not allowed: the buttons show it
   }
 

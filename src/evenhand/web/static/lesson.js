@@ -28,8 +28,15 @@ const settings = new Settings(facts, {
   idle: () => state === "idle" || state === "clicking",
   changed: turned,
 });
-const hearing = new Hearing(element("sound"), { chosen: put, begins: silence });
+const hearing = new Hearing(element("sound"), { chosen: put, begins });
 const plan = new Plan(element("next-week"), { tries: (item, name) => put(item, name).then(clickOn), tempo: () => [facts, settings.bpm] });
+
+/** A take is to be heard: not while one is recorded, and not over the click. */
+function begins() {
+  if (state === "recording" || state === "opening") return false;
+  silence();
+  return true;
+}
 
 function audioContext() {
   context ??= new AudioContext({ latencyHint: "interactive" });
@@ -162,7 +169,8 @@ element("discard")?.addEventListener("click", () => {
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
   if (event.target.closest("input, textarea, select, audio, button, a, summary, [tabindex='0']")) return;
-  const id = { Space: "hear-all", ArrowRight: "hear-next" }[event.code];
+  const keys = state === "recording" ? { Space: "record" } : { Space: "hear-all", ArrowRight: "hear-next" };
+  const id = keys[event.code];
   if (!id) return;
   event.preventDefault();
   element(id).click();

@@ -54,6 +54,7 @@ PAGES: dict[str, tuple[Any, str, str]] = {
     "path-stage-new": (TEACHER, "/path/stage?after=tap", ".asked"),
     "settings": (TEACHER, "/settings", "h1"),
     "access": (TEACHER, "/access", "table"),
+    "second factor": (TEACHER, "/access/second", ".qr svg"),
     "stand": (NORA, "/stand", "#practice[data-ready]"),
     "stand-practice": (NORA, "/stand/practice/2", "#practice[data-ready]"),
     "stand-free": (

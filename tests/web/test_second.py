@@ -57,7 +57,7 @@ def test_it_is_switched_on_by_what_the_page_shows(house: House) -> None:
         if "secret" not in wrong:
             assert secret in refused.text  # the app need not read another
     done = client.post("/access/second", data=form)
-    codes = re.findall(r"<code>([a-z2-7-]{29})</code>", done.text)
+    codes = re.findall(r"<li>([a-z2-7-]{29})</li>", done.text)
     assert len(codes) == 8
     assert codes[0] not in client.get("/access/second").text
     assert 'name="code"' in stranger(house).get("/login").text
@@ -107,7 +107,7 @@ def test_it_is_switched_off_by_password_and_code(house: House, on: str) -> None:
 def test_new_recovery_codes_end_the_old_ones(house: House, on: str) -> None:
     client = house.client("teacher")
     form = {"password": PASSWORD, "code": code_at(now(), on)}
-    new = re.findall(r"<code>([a-z2-7-]{29})</code>", client.post("/access/second/codes", data=form).text)
+    new = re.findall(r"<li>([a-z2-7-]{29})</li>", client.post("/access/second/codes", data=form).text)
     assert len(new) == 8
     assert log_in(house, PASSWORD, new[3]) == 303
     assert "7 recovery codes are left" in client.get("/access").text

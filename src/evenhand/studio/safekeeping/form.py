@@ -82,7 +82,7 @@ _MEMBERS = re.compile(
     r"|data/(book|book_changes|acts)\.json"
     r"|tables/(students|weeks|takes|book|acts)\.csv"
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
-    r"|recordings/([0-9a-f]{2})/\3[0-9a-f]{62}\.[a-z0-9]{1,5}"
+    r"|recordings/(?P<first>[0-9a-f]{2})/(?P=first)[0-9a-f]{62}\.[a-z0-9]{1,5}"
 )
 
 

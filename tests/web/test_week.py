@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -69,6 +70,13 @@ class Place:
 
 @pytest.fixture
 def place(tmp_path: Path) -> Iterator[Place]:
+    with a_place(tmp_path) as found:
+        yield found
+
+
+@contextmanager
+def a_place(tmp_path: Path) -> Iterator[Place]:
+    """Serve a studio with a student and two exercises."""
     studio = a_studio(tmp_path)
     student = studio.students.add("Ines Varga", stage="tap", minutes_a_day=4.0, days_a_week=2)
     studio.book.add(SINGLE, "Paradiddle")

@@ -73,6 +73,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/students/{student_id}/week/sum", "teacher", "week.sum_up", kind="part"),
     _act("/students/{student_id}/week/discard", "teacher", "week.discard"),
     _act("/weeks/{week_id}/send", "teacher", "week.send"),
+    _act("/weeks/{week_id}/copy", "teacher", "whole.copied.copy"),
     _look("/weeks/{week_id}/sheet.pdf", "teacher", "file", "week.sheet"),
     _look("/weeks/{week_id}/week.ics", "teacher", "file", "week.calendar"),
     # the whole studio

@@ -98,6 +98,7 @@ def week_facts(studio: Studio, shown: WeekPage, *, act: str = "", said: str = ""
         "draft": shown.draft,
         "draft_said": _draft_words(shown),
         "drafts": _other_drafts(studio, shown),
+        "copy_to": [each for each in studio.students.all() if each.id != shown.student.id],
         "holiday": holiday_words(studio, shown.student, starts),
         "grounds": False,
         "in_lesson": False,

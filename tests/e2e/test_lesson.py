@@ -207,6 +207,9 @@ def test_the_lesson_without_a_mouse(browser: Browser, house: House, pia: Student
                 break
         assert reached[-1].startswith("Send"), reached
         assert reached.index("Hear in order") < reached.index("Tap") < len(reached) - 1
+        page.locator("#plan .exercise").last.get_by_role("button", name="Leave out").press("Enter")
+        expect(page.locator("#week-total")).to_be_focused()  # what was left out is gone, and not the place
+        page.get_by_role("button", name="Send").focus()
         assert page.evaluate(
             "document.activeElement.getBoundingClientRect().bottom <= practice.getBoundingClientRect().top"
         )

@@ -115,7 +115,8 @@ document.addEventListener("click", (event) => {
 // The focus stays where it was, or goes to the row that was added.
 function settle(id) {
   const added = id.startsWith("add-") && [...document.querySelectorAll(`#day-${id.slice(4)} [name=row_exercise]`)].pop();
-  const again = added || document.getElementById(id) || document.getElementById("week-total");
+  const same = document.getElementById(id), seen = same?.checkVisibility() ? same : null;
+  const again = added || seen || document.getElementById("week-total");
   if (again) again.focus();
   const days = document.querySelector("[name=day_count]");
   const asked = document.getElementById("days");

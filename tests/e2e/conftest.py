@@ -13,13 +13,22 @@ import pytest
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
 from evenhand.studio.store.studio import Studio
+from tests.e2e.engines import NEEDED, Air, program
 from tests.e2e.furnished import People, furnish
 from tests.e2e.rooms import House, launch
 from tests.e2e.served import Served
 from tests.studios import QUICK, a_studio
 
 # These play and hear for long: they begin first, so that no worker is left with one of them at the end.
-LONG = ("test_day", "test_killed", "test_recording", "test_trouble", "test_camera", "test_first_run")
+LONG = (
+    "test_engines",
+    "test_day",
+    "test_killed",
+    "test_recording",
+    "test_trouble",
+    "test_camera",
+    "test_first_run",
+)
 CHROMIUMS = ("chromium", "chromium-browser", "google-chrome")
 
 
@@ -84,6 +93,16 @@ def house(furnished: House, request: pytest.FixtureRequest) -> Iterator[House]:
     said = furnished.served.log()[begin:]
     if said and "Traceback" in said:
         pytest.fail(f"the server said while {request.node.name} ran:\n{said}")
+
+
+@pytest.fixture(scope="session")
+def air(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Air]:
+    """Give a room in which pages and takes sound, and microphones hear; without all engines it is skipped."""
+    if missing := [name for name in NEEDED if program(name) is None]:
+        pytest.skip(f"not all engines are here: {', '.join(missing)} (docs/engines.md)")
+    made = Air(tmp_path_factory.mktemp("air"))
+    yield made
+    made.close()
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from evenhand.music.click_pattern import ClickPattern
-from evenhand.web.app import STATIC
+from evenhand.web.assets import STATIC
 from evenhand.web.views.widget import CLICK_PATTERNS
 
 BARS = 40

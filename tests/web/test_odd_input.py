@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 import pytest
 
-from evenhand.web.app import STATIC
+from evenhand.web.assets import STATIC
 from evenhand.web.routes import StudioRoute
 from tests.web.stands import a_stand, assign, yesterday
 from tests.web.walked import GETS, GUARDED, POSTS, House, each

@@ -9,7 +9,7 @@ from evenhand.music.exercise import click_step_bpm
 from evenhand.report.plots.marks import LEAN, SHORTEST, TICK_PX, WEIGHTS
 from evenhand.synthesis import click as click_voice
 from evenhand.watching.tapes import HUES_DEG, LARGEST_SHARE, NEAR_DEG
-from evenhand.web.app import STATIC
+from evenhand.web.assets import STATIC
 
 SCRIPTS = [path for path in STATIC.glob("*.js") if path.name != "htmx.min.js"]
 MOST_LINES = 320

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import importlib
 import inspect
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from functools import cache
-from pathlib import Path
 from threading import Timer
 from typing import TYPE_CHECKING, Any, cast
 
@@ -18,15 +18,16 @@ from starlette.middleware import Middleware
 from starlette.requests import ClientDisconnect, HTTPConnection, Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
-from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
 from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadOnly, StudioDamaged, StudioFull
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Session
 from evenhand.studio.work.pool import let_through
 from evenhand.web.acted import act_of, note_done, target_of
+from evenhand.web.assets import STATIC, Assets, build
 from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
@@ -88,8 +89,6 @@ KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient stor
         ),
     ),
 }
-STATIC = Path(__file__).parent / "static"
-STYLE = ("evenhand.report", "style")  # the style sheets that the report pages have, too
 
 
 def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
@@ -117,7 +116,9 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app = Starlette(
         routes=[
             *(_mounted(route) for route in ROUTES),
-            Mount("/static", StaticFiles(directory=STATIC, packages=[STYLE]), name="static"),
+            Mount(
+                "/static", Assets(directory=STATIC, packages=[("evenhand.report", "style")]), name="static"
+            ),
         ],
         middleware=[Middleware(Headers)],
         exception_handlers={
@@ -209,7 +210,7 @@ def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
                 refused = await _form_refusal(request, route)
             if refused is not None:
                 return refused
-            return await _done(request, route)
+            return _for_worker(request, route, await _done(request, route))
         finally:
             await request.close()  # the files of a form
 
@@ -225,6 +226,15 @@ async def _done(request: Request, route: StudioRoute) -> Response:
     answer = await _answered(request, route)
     if answer.status_code < REFUSED:
         await run_in_threadpool(note_done, request, act, target)
+    return answer
+
+
+def _for_worker(request: Request, route: StudioRoute, answer: Response) -> Response:
+    """Say whose a student's page is, so that a device keeps the pages of one session and no others."""
+    session: Session | None = request.state.session
+    if route.who == "student" and route.kind == "page" and session is not None:
+        whose = hashlib.sha256(f"{session.student_id} {session.csrf}".encode()).hexdigest()
+        answer.headers["Evenhand-Whose"] = whose[:24]
     return answer
 
 
@@ -344,6 +354,7 @@ _OWN = frozenset({b"content-security-policy"})  # what a page may have of its ow
 def _headers_of(scope: Scope) -> dict[str, str]:
     """List an answer's headers: what a session opens is its own, and with TLS stays nowhere."""
     static = str(scope.get("path", "")).startswith("/static/")
+    fixed = {**HEADERS, "Evenhand-Build": build()}
     if not scope["app"].state.settings.secure:
-        return {**HEADERS, **({} if static else {"Cache-Control": "private, no-cache"})}
-    return {**HEADERS, **HSTS, **({} if static else {"Cache-Control": "no-store"})}
+        return {**fixed, **({} if static else {"Cache-Control": "private, no-cache"})}
+    return {**fixed, **HSTS, **({} if static else {"Cache-Control": "no-store"})}

@@ -20,6 +20,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from evenhand.errors import BadTempo
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import DAY_NAMES, PAIN, PARENT_CAUTION, TEACHER_CAUTION, day_words
+from evenhand.web.assets import asset, build
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -44,7 +45,11 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals.update(
-        caution_student=STUDENT_CAUTION, caution_teacher=TEACHER_CAUTION, caution_parent=PARENT_CAUTION
+        asset=asset,
+        build=build(),
+        caution_student=STUDENT_CAUTION,
+        caution_teacher=TEACHER_CAUTION,
+        caution_parent=PARENT_CAUTION,
     )
     made.filters.update(day=weekday_words, clock=clock_words, tempo=tempo_words)
     return made

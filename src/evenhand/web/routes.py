@@ -49,6 +49,8 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/p/{secret}", "anyone", "page", "entrance.parents_page"),
     _look("/gone", "anyone", "page", "entrance.link_gone"),
     _look("/calendar/{secret}/lessons.ics", "anyone", "file", "whole.lessons.calendar"),
+    _look("/stand-worker.js", "anyone", "file", "installed.worker"),
+    _look("/stand.webmanifest", "anyone", "file", "installed.manifest"),
     # the teacher's desk
     _act("/logout", "teacher", "entrance.logout"),
     _look("/", "teacher", "page", "desk.today"),

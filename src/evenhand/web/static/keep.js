@@ -2,12 +2,17 @@
 //
 // A take is { key, student, state: "recording" | "ended", touched, rate, samples, peak, sent }: `sent` are
 // the fields that go with it, `film` its pictures where the camera was on. Chunks are Float32Array, numbered from 0. Where the browser keeps nothing
-// (a private window), they are held in memory, and `lasting` is false.
+// (a private window), they are held in memory, and `keepsLastingly` says no.
 
 const NAME = "evenhand-stand";
 const memory = { takes: new Map(), chunks: new Map() };
 let opening = null;
-export let lasting = true;
+let lasting = true;
+
+/** Tells whether what is kept outlasts the page. */
+export function keepsLastingly() {
+  return lasting;
+}
 
 function open() {
   opening ??= new Promise((done) => {

@@ -1,12 +1,14 @@
 // What the stand's scripts share: the page's words, its token, how the server is asked.
 
+import { noteBuild } from "./stand-newer.js";
 import { WORDS } from "./stand-words.js";
 
 const root = document.getElementById("stand");
 
 export const student = root.dataset.student;
 /** Where takes are sent and asked for, and where one is looked at: the student's own, or what the teacher's page says. */
-export const takesAt = root.dataset.takes ?? "/stand/takes", takeAt = root.dataset.take ?? "/stand/takes";
+export const takesAt = root.dataset.takes ?? "/stand/takes";
+export const takeAt = root.dataset.take ?? "/stand/takes";
 /** Whether what is played is heard while it is played; the teacher's page has no such ear. */
 export const hearsLive = !root.dataset.takes;
 /** Where the delay of a device is kept. */
@@ -34,6 +36,7 @@ async function asked(path, options) {
   } catch {
     throw new Refused(0, say("no_connection"));
   }
+  noteBuild(answer);
   return answer;
 }
 

@@ -107,6 +107,7 @@ export const WORDS = {
   film_upright: "The picture is upright. Turn the phone on its side.",
   film_frames: "{fps} frames a second: heights are less sure than at 60. More light helps.",
   upload_sending: "Sending the file …",
+  from_before: "No connection, or a slow one: this page is as it was on {when}. You can play and record; takes are sent later.",
   no_connection: "no connection",
   lesson_record: "Record",
   lesson_keep: "Stop and keep",

@@ -1,11 +1,13 @@
 // The practice on the stand, one exercise or the whole day: one button starts, and the rest follows by itself.
 
-import { lasting } from "./keep.js";
+import { keepsLastingly } from "./keep.js";
 import { Trouble, holdMicrophone, openMicrophone, shut } from "./recorder.js";
 import { Place, Rest, tick } from "./stand-day.js";
 import { showButtons } from "./stand-buttons.js";
 import { Grip } from "./stand-grip.js";
 import { bindKeys } from "./stand-keys.js";
+import { letSleep, stayAwake } from "./stand-awake.js";
+import { holdsOff, renew } from "./stand-newer.js";
 import { Go } from "./stand-go.js";
 import { LivePicture } from "./stand-live.js";
 import { Settings } from "./stand-settings.js";
@@ -26,7 +28,7 @@ const wholeDay = practice.dataset.whole === "yes";
 let place = new Place(items);
 let facts = items[0];
 let state = "idle"; // "opening", "running", "ending", "resting", "held"
-let context = null, stream = null, go = null, awake = null;
+let context = null, stream = null, go = null;
 let recording = facts.may_record;
 let letGo = () => {};
 let sendings = [];
@@ -103,6 +105,7 @@ async function begin() {
   close();
   if (wholeDay && practice.dataset.begun) await summary();
   else if (kept) await sendAndShow(kept, () => state === "idle", shown);
+  renew();
 }
 
 /** Opens the microphone, unless another page of ours records just now; a day goes on without one. */
@@ -116,7 +119,7 @@ async function microphone() {
     recording = false;
     trouble(error.kind, {}, { offers: false });
   }
-  if (stream && !lasting) trouble("memory_only");
+  if (stream && !keepsLastingly()) trouble("memory_only");
 }
 
 /** Plays all there is to play; returns the last recording where one exercise was asked for, to be shown. */
@@ -192,14 +195,9 @@ function close() {
   stream = null;
   letGo();
   letGo = () => {};
-  awake?.release?.().catch(() => {});
-  awake = null;
+  letSleep();
   recording = facts.may_record;
   label();
-}
-
-async function stayAwake() {
-  awake = await navigator.wakeLock?.request("screen").catch(() => null);
 }
 
 /** Shows what the day came to, once what was played has been heard. */
@@ -269,13 +267,10 @@ function withoutRecording() {
   begin();
 }
 
+holdsOff(() => state !== "idle" || !element("result").hidden || !element("summary").hidden);
 bindKeys({ toggle, idle: () => state !== "running", over: () => practice.hidden });
 window.addEventListener("beforeunload", (event) => {
   if (state === "running" && go.records) event.preventDefault();
-});
-
-document.addEventListener("visibilitychange", () => {
-  if (document.visibilityState === "visible" && state !== "idle") stayAwake(); // a hidden page lets go of the screen
 });
 
 onWithout(withoutRecording);

@@ -1,0 +1,412 @@
+"""Windows in three engines, driven alike: Chromium by Playwright, Firefox by WebDriver BiDi, WebKit by WebDriver.
+
+Conventions: a script is the body of an async function; what it gets is ``arguments``' names in ``run``. A press
+is a real one, so that the engines' rules on what needs a person's touch hold. Nothing is switched off in
+an engine but its question for the microphone. The machine needs no sound card: PulseAudio makes a room of air,
+into which the pages' clicks and a take that is played here sound, and which the microphone hears.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import tempfile
+import time
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import Any, Literal, Self
+
+import httpx2
+from playwright.sync_api import Playwright
+from websockets.sync.client import ClientConnection, connect
+
+Engine = Literal["chromium", "firefox", "webkit"]
+ENGINES: tuple[Engine, ...] = ("chromium", "firefox", "webkit")
+NEEDED: dict[str, tuple[str, ...]] = {
+    "chromium": ("chromium", "chromium-browser", "google-chrome"),
+    "firefox": ("firefox-esr", "firefox"),
+    "webkit": ("WebKitWebDriver",),
+    "display": ("Xvfb",),
+    "air": ("pulseaudio",),
+}
+WIDE, HIGH = 390, 844
+AIR_HZ = 48_000
+PATIENCE_S, LOOK_S = 40.0, 0.05
+BIDI = re.compile(rb"WebDriver BiDi listening on (ws://\S+)")
+DISPLAY = re.compile(rb"(\d+)\n")
+NOTES_ERRORS = """
+window.wentWrong ??= (() => {
+  const errors = [];
+  addEventListener("error", (event) => errors.push(String(event.message)));
+  addEventListener("unhandledrejection", (event) => errors.push(String(event.reason)));
+  return errors;
+})();
+"""
+FIREFOX_PREFERENCES = {
+    "media.navigator.permission.disabled": True,
+    "browser.shell.checkDefaultBrowser": False,
+    "browser.startup.page": 0,
+    "datareporting.policy.dataSubmissionEnabled": False,
+    "app.update.disabledForTesting": True,
+    "remote.active-protocols": 1,
+}
+
+
+def program(kind: str) -> str | None:
+    """Return where an engine's program lies, None where it is not installed."""
+    return next((path for name in NEEDED[kind] if (path := shutil.which(name))), None)
+
+
+class Air:
+    """A sound server of its own, in which what sounds is heard: a loudspeaker and a microphone in one room."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder, self._ends = folder, ExitStack()
+        socket = folder / "sound"
+        self.surroundings: dict[str, str] = {
+            **os.environ,
+            "PULSE_SERVER": f"unix:{socket}",
+            "XDG_RUNTIME_DIR": str(folder),
+            "PULSE_COOKIE": str(folder / "cookie"),
+        }
+        loads = (
+            f"module-native-protocol-unix socket={socket} auth-anonymous=1",
+            f"module-null-sink sink_name=air rate={AIR_HZ}",
+            "module-remap-source source_name=microphone master=air.monitor",
+        )
+        command = [str(program("air")), "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
+        log = folder / "sound.log"
+        sounds = _running([*command, *(f"--load={each}" for each in loads)], log, self.surroundings)
+        process = self._ends.enter_context(sounds)
+        end_s = time.monotonic() + PATIENCE_S
+        while not socket.exists():
+            assert process.poll() is None, log.read_text(errors="replace")
+            assert time.monotonic() < end_s, log.read_text(errors="replace")
+            time.sleep(LOOK_S)
+        self._do("pactl", "set-default-source", "microphone")
+
+    def _do(self, *command: str) -> None:
+        subprocess.run(command, env=self.surroundings, check=True, timeout=PATIENCE_S)
+
+    def play(self, wav: bytes) -> None:
+        """Let a take sound, to its end."""
+        path = self._folder / "take.wav"
+        path.write_bytes(wav)
+        self._do("paplay", str(path))
+
+    def close(self) -> None:
+        """End it."""
+        self._ends.close()
+
+
+class Window(ABC):
+    """One window of an engine, 390 px wide, at a studio's address."""
+
+    engine: Engine
+    address = ""
+
+    @abstractmethod
+    def goto(self, url: str) -> None:
+        """Load a page, and wait for its load event."""
+
+    @abstractmethod
+    def run(self, script: str, *given: Any) -> Any:
+        """Run an async function's body in the page; it has what is given as ``given``."""
+
+    @abstractmethod
+    def press(self, css: str) -> None:
+        """Press on an element, as a person does."""
+
+    @abstractmethod
+    def close(self) -> None:
+        """End it."""
+
+    # What is the same in all.
+
+    def open(self, path: str, before: str = "") -> None:
+        """Go to a page of the studio; ``before`` is run in it at once."""
+        self.goto(f"{self.address}{path}")
+        self.run(NOTES_ERRORS + before)
+
+    def until(self, holds: str, *given: Any, patience_s: float = PATIENCE_S) -> Any:
+        """Wait until an expression is true in the page, and return what it is."""
+        end_s = time.monotonic() + patience_s
+        while not (found := self.run(f"return {holds}", *given)):
+            assert time.monotonic() < end_s, (
+                f"{self.engine}: waited in vain for {holds} {given}: {self.seen()}"
+            )
+            time.sleep(LOOK_S)
+        return found
+
+    def says(self, css: str, words: str) -> str:
+        """Wait until an element's text has words (a regular expression), and return it."""
+        return str(
+            self.until("(document.querySelector(given[0])?.innerText ?? '').match(given[1])?.[0]", css, words)
+        )
+
+    def seen(self) -> str:
+        """Return what a person sees: for a test that fails."""
+        return str(
+            self.run("return document.body.innerText.slice(0, 1500) + '\\n' + (window.wentWrong ?? '')")
+        )
+
+    def fill(self, css: str, text: str) -> None:
+        """Write into a field."""
+        self.run(
+            "const f = document.querySelector(given[0]); f.value = given[1];"
+            "for (const each of ['input', 'change']) f.dispatchEvent(new Event(each, { bubbles: true }));",
+            css,
+            text,
+        )
+
+    def follow(self, css: str) -> None:
+        """Press on what leads to another page, and wait until that is there."""
+        self.run("window.before = true")
+        self.press(css)
+        self.until("!window.before && document.readyState === 'complete'")
+        self.run(NOTES_ERRORS)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: object, *_error: object) -> None:
+        try:
+            if kind is None:
+                assert self.run("return window.wentWrong ?? []") == []
+        finally:
+            self.close()
+
+
+class ChromiumWindow(Window):
+    """Chromium, with its own rules on sound (other tests here let pages sound at once)."""
+
+    engine = "chromium"
+
+    def __init__(self, air: Air, playwright: Playwright) -> None:
+        self._browser = playwright.chromium.launch(
+            executable_path=program("chromium"),
+            args=["--no-sandbox", "--disable-gpu", "--use-fake-ui-for-media-stream"],
+            ignore_default_args=["--mute-audio"],
+            env=air.surroundings,  # type: ignore[arg-type]
+        )
+        self._page = self._browser.new_context(viewport={"width": WIDE, "height": HIGH}).new_page()
+        self._page.on("dialog", lambda dialog: dialog.accept())
+
+    def goto(self, url: str) -> None:
+        """Load a page."""
+        self._page.goto(url)
+
+    def run(self, script: str, *given: Any) -> Any:
+        """Run a script, once more where the page was just leaving."""
+        return self._page.evaluate(f"async (given) => {{ {script} }}", list(given))
+
+    def press(self, css: str) -> None:
+        """Press on an element."""
+        self._page.locator(css).first.click(timeout=1000 * PATIENCE_S)
+
+    def close(self) -> None:
+        """End the browser."""
+        self._browser.close()
+
+
+class FirefoxWindow(Window):
+    """Firefox over its own WebDriver BiDi socket (W3C), without a driver between."""
+
+    engine = "firefox"
+
+    def __init__(self, air: Air) -> None:
+        self._ends = ExitStack()
+        self._count = 0
+        folder = Path(self._ends.enter_context(tempfile.TemporaryDirectory(ignore_cleanup_errors=True)))
+        lines = [
+            f"user_pref({json.dumps(key)}, {json.dumps(to)});" for key, to in FIREFOX_PREFERENCES.items()
+        ]
+        (folder / "user.js").write_text("\n".join(lines), "utf-8")
+        log = folder / "log"
+        command = [str(program("firefox")), "--headless", "--no-remote", "--profile", str(folder)]
+        process = self._ends.enter_context(
+            _running([*command, "--remote-debugging-port=0"], log, air.surroundings)
+        )
+        found = _until_said(log, BIDI, process)
+        self._line: ClientConnection = self._ends.enter_context(
+            connect(f"{found}/session", max_size=None, ping_interval=None)
+        )
+        self._ask(
+            "session.new", capabilities={"alwaysMatch": {"unhandledPromptBehavior": {"default": "accept"}}}
+        )
+        self._tab = self._ask("browsingContext.getTree")["contexts"][0]["context"]
+        self._ask("browsingContext.setViewport", context=self._tab, viewport={"width": WIDE, "height": HIGH})
+
+    def _ask(self, method: str, **facts: Any) -> Any:
+        self._count += 1
+        self._line.send(json.dumps({"id": self._count, "method": method, "params": facts}))
+        while True:
+            answer = json.loads(self._line.recv(timeout=2 * PATIENCE_S))
+            if answer.get("id") == self._count:
+                assert answer["type"] == "success", f"{method}: {answer.get('error')} {answer.get('message')}"
+                return answer["result"]
+
+    def goto(self, url: str) -> None:
+        """Load a page."""
+        self._ask("browsingContext.navigate", context=self._tab, url=url, wait="complete")
+
+    def run(self, script: str, *given: Any) -> Any:
+        """Run a script; values go both ways as JSON."""
+        body = (
+            "async (told) => { const given = JSON.parse(told); "
+            f"return JSON.stringify((await (async () => {{ {script} }})()) ?? null); }}"
+        )
+        answer = self._ask(
+            "script.callFunction",
+            functionDeclaration=body,
+            arguments=[{"type": "string", "value": json.dumps(given)}],
+            target={"context": self._tab},
+            awaitPromise=True,
+        )
+        assert answer["type"] == "success", answer["exceptionDetails"]["text"]
+        return json.loads(answer["result"]["value"])
+
+    def press(self, css: str) -> None:
+        """Press on an element, in its middle."""
+        at = self.until(_MIDDLE, css)
+        steps = [
+            {"type": "pointerMove", "x": round(at[0]), "y": round(at[1])},
+            {"type": "pointerDown", "button": 0},
+            {"type": "pointerUp", "button": 0},
+        ]
+        pointer = {"type": "pointer", "id": "hand", "parameters": {"pointerType": "mouse"}, "actions": steps}
+        self._ask("input.performActions", context=self._tab, actions=[pointer])
+
+    def close(self) -> None:
+        """End the browser."""
+        self._ends.close()
+
+
+_MIDDLE = """(() => {
+  const found = [...document.querySelectorAll(given[0])].find((each) => each.checkVisibility());
+  if (!found) return null;
+  found.scrollIntoView({ block: "center" });
+  const { left, right, top, bottom } = found.getBoundingClientRect();
+  return [(left + right) / 2, (top + bottom) / 2];
+})()"""
+
+
+class WebKitWindow(Window):
+    """WebKitGTK's own small browser, by its WebDriver (W3C), on a display that nobody sees."""
+
+    engine = "webkit"
+
+    def __init__(self, air: Air) -> None:
+        self._ends = ExitStack()
+        folder = Path(self._ends.enter_context(tempfile.TemporaryDirectory(ignore_cleanup_errors=True)))
+        seen = folder / "display"
+        screen = self._ends.enter_context(
+            _running([str(program("display")), "-displayfd", "1", "-screen", "0", "1280x1000x24"], seen)
+        )
+        display = f":{_until_said(seen, DISPLAY, screen)}"
+        surroundings = {**air.surroundings, "DISPLAY": display, "GDK_BACKEND": "x11", "HOME": str(folder)}
+        surroundings.update(WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS="1", LIBGL_ALWAYS_SOFTWARE="1")
+        port = _free_port()
+        log = folder / "log"
+        self._ends.enter_context(_running([str(program("webkit")), f"--port={port}"], log, surroundings))
+        self._ask_at = httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=2 * PATIENCE_S)
+        self._ends.callback(self._ask_at.close)
+        self._session = ""
+        wanted = {"webkitgtk:browserOptions": {"binary": str(_minibrowser()), "args": ["--automation"]}}
+        wanted["unhandledPromptBehavior"] = "accept"  # type: ignore[assignment]
+        made = self._begun({"capabilities": {"alwaysMatch": wanted}})
+        self._session = f"/session/{made['sessionId']}"
+        self._ends.callback(lambda: self._ask_at.delete(self._session))
+        self._ask("/timeouts", script=int(1000 * PATIENCE_S))
+        self._ask("/window/rect", width=WIDE, height=HIGH)
+
+    def _begun(self, wanted: dict[str, Any]) -> Any:
+        end_s = time.monotonic() + PATIENCE_S
+        while True:
+            try:
+                return self._ask("/session", **wanted)
+            except httpx2.ConnectError:  # it is just starting
+                assert time.monotonic() < end_s
+                time.sleep(LOOK_S)
+
+    def _ask(self, path: str, **facts: Any) -> Any:
+        answer = self._ask_at.post(f"{self._session}{path}", json=facts)
+        found = answer.json()["value"]
+        assert answer.status_code == 200, f"{path}: {found}"
+        return found
+
+    def goto(self, url: str) -> None:
+        """Load a page."""
+        self._ask("/url", url=url)
+
+    def run(self, script: str, *given: Any) -> Any:
+        """Run a script; an error of its own is raised here."""
+        body = (
+            f"const [given, done] = arguments; (async () => {{ {script} }})()"
+            ".then((each) => done({ each: each ?? null }), (error) => done({ error: String(error) }));"
+        )
+        found = self._ask("/execute/async", script=body, args=[list(given)])
+        assert "error" not in found, found["error"]
+        return found["each"]
+
+    def press(self, css: str) -> None:
+        """Press on an element."""
+        self.until(_MIDDLE, css)
+        (element,) = self._ask("/element", using="css selector", value=css).values()
+        self._ask(f"/element/{element}/click")
+
+    def close(self) -> None:
+        """End browser, driver and display."""
+        self._ends.close()
+
+
+def _minibrowser() -> Path:
+    found = sorted(Path("/usr").glob("lib*/**/webkit2gtk-4.*/MiniBrowser"))
+    assert found, "WebKit's driver is here, and its browser is not: install webkit2gtk-driver"
+    return found[-1]
+
+
+def _free_port() -> int:
+    import socket
+
+    with socket.socket() as asked:
+        asked.bind(("127.0.0.1", 0))
+        return int(asked.getsockname()[1])
+
+
+@contextmanager
+def _running(
+    command: list[str], log: Path, surroundings: dict[str, str] | None = None
+) -> Iterator[subprocess.Popen[bytes]]:
+    with log.open("wb") as out:
+        process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, env=surroundings)
+        try:
+            yield process
+        finally:
+            process.terminate()
+            try:
+                process.wait(10)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
+
+
+def _until_said(log: Path, wanted: re.Pattern[bytes], process: subprocess.Popen[bytes]) -> str:
+    end_s = time.monotonic() + PATIENCE_S
+    while not (found := wanted.search(log.read_bytes())):
+        assert process.poll() is None, log.read_text(errors="replace")
+        assert time.monotonic() < end_s, log.read_text(errors="replace")
+        time.sleep(LOOK_S)
+    return found[1].decode()
+
+
+def a_window(engine: Engine, air: Air, playwright: Playwright) -> Window:
+    """Start an engine, with nothing kept from before."""
+    if engine == "chromium":
+        return ChromiumWindow(air, playwright)
+    return FirefoxWindow(air) if engine == "firefox" else WebKitWindow(air)

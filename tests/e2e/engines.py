@@ -1,8 +1,8 @@
-"""Windows in three engines, driven alike: Chromium by Playwright, Firefox by WebDriver BiDi, WebKit by WebDriver.
+"""Windows in three engines, driven alike: Chromium by Playwright, Firefox by BiDi, WebKit by WebDriver.
 
-Conventions: a script is the body of an async function; what it gets is ``arguments``' names in ``run``. A press
-is a real one, so that the engines' rules on what needs a person's touch hold. Nothing is switched off in
-an engine but its question for the microphone. The machine needs no sound card: PulseAudio makes a room of air,
+Conventions: a script is the body of an async function; what it was given is ``given`` in it. A press is a
+real one, so that the engines' rules on what needs a person's touch hold. Nothing is switched off in an
+engine but its question for the microphone. The machine needs no sound card: PulseAudio makes a room of air,
 into which the pages' clicks and a take that is played here sound, and which the microphone hears.
 """
 
@@ -63,7 +63,7 @@ def program(kind: str) -> str | None:
 
 
 class Air:
-    """A sound server of its own, in which what sounds is heard: a loudspeaker and a microphone in one room."""
+    """A sound server of its own: a loudspeaker and a microphone in one room."""
 
     def __init__(self, folder: Path) -> None:
         self._folder, self._ends = folder, ExitStack()

@@ -72,6 +72,10 @@ def open_once(browser: Browser, link: str, *, slow: bool = True) -> Opened:
     return Opened(ready_s, click_s, *counted)
 
 
+def _said(seconds: list[float]) -> str:
+    return f"{statistics.median(seconds):.2f} s ({min(seconds):.2f} to {max(seconds):.2f})"
+
+
 def main() -> None:
     """Open the link some times, and print the middle of what was found."""
     import shutil
@@ -80,18 +84,20 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name, a_studio(Path(name)) as furnished:
         people = furnish(furnished)
         folder = Path(name) / "studio"
-        with Served(folder) as served, Studio.open(folder, hasher=QUICK) as studio, sync_playwright() as started:
+        with (
+            Served(folder) as served,
+            Studio.open(folder, hasher=QUICK) as studio,
+            sync_playwright() as started,
+        ):
             secret, _ = studio.access.make_link(people.nora.id, lasts=timedelta(hours=1))
             browser = launch(started, chromium)
             for slow in (False, True):
                 found = [open_once(browser, f"{served.address}/s/{secret}", slow=slow) for _ in range(TIMES)]
                 ready, click = ([getattr(each, part) for each in found] for part in ("ready_s", "click_s"))
-                print(
-                    f"{'slow phone' if slow else 'this machine'}: link to button {statistics.median(ready):.2f} s "
-                    f"({min(ready):.2f} to {max(ready):.2f}), button to click {statistics.median(click):.2f} s "
-                    f"({min(click):.2f} to {max(click):.2f}), {found[0].requests} requests, "
-                    f"{found[0].bytes_down / 1000:.0f} kB, n = {TIMES}"
-                )
+                where = "slow phone" if slow else "this machine"
+                first = found[0]
+                print(f"{where}: link to button {_said(ready)}, button to click {_said(click)}, n = {TIMES},")
+                print(f"  {first.requests} requests, {first.bytes_down / 1000:.0f} kB")
             browser.close()
 
 

@@ -67,7 +67,7 @@ def content_of(name: str) -> bytes:
         return _bundle(BUNDLES.get(name, (name,)))
     if name.endswith(".css"):
         text = "\n".join(_text(each) for each in BUNDLES.get(name, (name,)))
-        return _FACE.sub(lambda found: asset(found[0]).removeprefix("/static/"), text).encode()
+        return _FACE.sub(lambda found: asset(found[0]), text).encode()
     return _path(name).read_bytes()
 
 
@@ -136,20 +136,6 @@ def build() -> str:
         for path in sorted(each for each in folder.rglob("*") if each.is_file()):
             whole.update(path.name.encode() + b"\0" + path.read_bytes())
     return whole.hexdigest()[:DIGEST_LENGTH]
-
-
-def packed(request: Request, answer: Response) -> Response:
-    """Make an answer smaller for the way, where its reader takes it so.
-
-    Only for what holds nothing that the request said: what is secret in a page could be guessed from the size
-    of one that repeats a stranger's words (Gluck, Harris & Prado 2013, BREACH).
-    """
-    if "gzip" in request.headers.get("accept-encoding", ""):
-        answer.body = gzip.compress(bytes(answer.body), 6, mtime=0)
-        answer.headers["Content-Encoding"] = "gzip"
-        answer.headers["Content-Length"] = str(len(answer.body))
-    answer.headers["Vary"] = "Accept-Encoding"
-    return answer
 
 
 @cache

@@ -50,13 +50,22 @@ async function shell(request) {
 async function page(request) {
   const kept = await caches.match(request.url, { cacheName: PAGES });
   try {
-    const answer = await Promise.race([fetch(request), ...(kept ? [late()] : [])]);
+    const answer = await Promise.race([asked(request.url), ...(kept ? [late()] : [])]);
     if (answer.status >= 500 && kept) return kept;
     await keep(request.url, answer.clone());
     return answer;
   } catch {
     return kept ?? without();
   }
+}
+
+/** Asks for a page, without what is kept already. */
+function asked(url) {
+  return fetch(url, {
+    credentials: "same-origin",
+    redirect: "manual",
+    headers: { Accept: "text/html", "Evenhand-Has": BUILD },
+  });
 }
 
 function late() {
@@ -66,8 +75,8 @@ function late() {
 /** Keeps a page of the one who is here; whoever was before is forgotten, and so is who may not come in. */
 async function keep(url, answer) {
   const whose = answer.headers.get(WHOSE);
-  if (answer.type === "opaqueredirect" || answer.redirected || GONE.includes(answer.status)) await wipe();
-  if (!answer.ok || !whose || answer.redirected) return;
+  if (answer.type === "opaqueredirect" || GONE.includes(answer.status)) await wipe();
+  if (!answer.ok || !whose) return;
   const pages = await caches.open(PAGES);
   const [first] = await pages.keys();
   if (first && (await pages.match(first)).headers.get(WHOSE) !== whose) await wipe();
@@ -84,7 +93,7 @@ async function ahead(paths) {
   for (const path of paths) {
     const url = new URL(path, location.origin);
     if (url.origin !== location.origin || !isPage(url)) continue;
-    const answer = await fetch(url, { credentials: "same-origin", headers: { Accept: "text/html" } }).catch(() => null);
+    const answer = await asked(url).catch(() => null);
     if (answer) await keep(url.href, answer);
   }
 }

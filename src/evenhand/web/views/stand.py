@@ -23,7 +23,6 @@ from evenhand.studio.stand.summary import day_summary
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import TEACHER, Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
-from evenhand.web.assets import packed
 from evenhand.web.guard import secret_of, take_cookie
 from evenhand.web.pages import go, now, page, said_here
 from evenhand.web.requests import (
@@ -38,6 +37,7 @@ from evenhand.web.requests import (
     texts_of,
     wants_json,
 )
+from evenhand.web.views.installed import practice_page
 from evenhand.web.views.widget import (
     Widget,
     heard_facts,
@@ -84,7 +84,7 @@ def today(request: Request) -> Response:
     day = shown.day
     item = day.next or day.items[0]
     left = [each for each in day.items if not each.done] or list(day.items)
-    answer = page(
+    return practice_page(
         request,
         "stand_today.html",
         **about_student(request, student),
@@ -98,7 +98,6 @@ def today(request: Request) -> Response:
         words_of=lambda each: tied(item_words(each.item, studio_of(request).facts.unit)),
         **_free_form(request),
     )
-    return packed(request, answer) if set(request.query_params) <= {"week", "day"} else answer
 
 
 def summary(request: Request) -> Response:
@@ -134,7 +133,7 @@ def practice(request: Request) -> Response:
         raise NotFound(what="this item of today's practice")
     facts = {**about_student(request, student), **named(request, shown, shown.day)}
     widget = _widget(request, student, item, shown.day)
-    return packed(request, page(request, "stand_practice.html", **facts, widget=widget))
+    return practice_page(request, "stand_practice.html", **facts, widget=widget)
 
 
 def today_json(request: Request) -> Response:

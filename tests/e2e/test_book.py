@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from evenhand.studio.values import BookEntry
-from tests.e2e.rooms import DESK, House, a_room, until
+from tests.e2e.rooms import DESK, PHONE, House, a_room, until
 
 pytestmark = pytest.mark.e2e
 
@@ -63,3 +63,36 @@ def test_an_exercise_is_heard_where_it_stands(browser: Browser, house: House) ->
         second.click()
         expect(second).to_have_attribute("aria-pressed", "false")
         assert page.evaluate("document.getElementById('heard-here').paused")
+
+
+def test_an_exercise_is_written_with_buttons_alone(browser: Browser, house: House) -> None:
+    with a_room(browser, house, "teacher", viewport=PHONE) as room:
+        page = room.open("/book/write")
+        line = page.locator("#text")
+
+        def press(*names: str) -> None:
+            for name in names:
+                page.locator("#writer").get_by_role("button", name=name, exact=True).click()
+
+        press("sixteenths", "right hand", "accent", "left hand", "right hand", "right hand")
+        expect(line).to_have_value("1/16: >RLRR")
+        press("write it again with the hands swapped")
+        expect(line).to_have_value("1/16: >RLRR >LRLL")
+        press("undo the last press", "left hand", "flam", "flam", "drag")
+        expect(line).to_have_value("1/16: >RLRR rrL")
+        press("a rest", "a bar line", "eighths", "eighth triplets", "right hand", "buzz", "ghost note")
+        expect(line).to_have_value("1/16: >RLRR rrL- | 1/12: (R)~")
+        press("ghost note", "take the last sign away", "take the last sign away", "take the last sign away")
+        expect(line).to_have_value("1/16: >RLRR rrL- ")
+        expect(page.locator("#typed svg").first).to_be_visible()
+        assert page.evaluate("document.activeElement.id") != "text"  # so a phone's keyboard stays closed
+        line.press("End")
+        line.press_sequentially("L")
+        press("undo the last press")
+        expect(line).to_have_value("1/16: >RLRR rrL- ")
+        press("write it again")
+        expect(page.locator("#typed .notice")).to_have_count(0)
+        room.look("book-buttons-390")
+        page.get_by_role("button", name="Add it to the book").click()
+        expect(page.locator(".card", has_text="1/16: >RLRR rrL->RL RR rrL-")).to_have_count(1)
+        page.get_by_role("button", name="Undo").click()

@@ -128,6 +128,8 @@ ROUTES: tuple[StudioRoute, ...] = (
     # the book
     _look("/book", "teacher", "page", "book.shelf"),
     _look("/book/hear.mp3", "teacher", "file", "book.hear", limit="hear"),
+    _look("/book/week", "teacher", "page", "placing.students"),
+    _act("/book/week", "teacher", "placing.put"),
     _act("/book/move", "teacher", "book.move"),
     _act("/book/undo", "teacher", "book.undo"),
     _look("/book/write", "teacher", "page", "writing.blank"),

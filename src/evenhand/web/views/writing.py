@@ -24,7 +24,9 @@ from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry
 from evenhand.web.pages import go, page, said_here
 from evenhand.web.requests import studio_of, texts_of
+from evenhand.web.signs import SIGNS
 
+NARROWEST_PX, ROUND_IT_PX = 260.0, 24.0  # of music; its margins
 LARGEST_BOOK, LONGEST_TITLE = 2000, 120
 
 
@@ -77,6 +79,7 @@ def _desk(request: Request, fields: Mapping[str, str], *, wrong: str = "", entry
         section=fields.get("section", ""),
         sections=list(dict.fromkeys(entry.section for entry in entries if entry.section)),
         entry_id=entry_id,
+        signs=SIGNS,
         wrong=wrong,
         said=said_here(request),
     )
@@ -108,7 +111,9 @@ def add(request: Request) -> Response:
 
 def engrave(request: Request) -> Response:
     """Give the music of what is typed."""
-    read = typed(str(request.state.form.get("text", "")), TYPED_PX)
+    texts = texts_of(request)
+    room_px = whole_number(texts.get("width", ""), 4) or TYPED_PX
+    read = typed(texts.get("text", ""), min(max(room_px - ROUND_IT_PX, NARROWEST_PX), TYPED_PX))
     return page(request, "book_typed.html", typed=read)
 
 

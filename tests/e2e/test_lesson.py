@@ -157,7 +157,7 @@ def test_a_take_is_recorded_on_the_tablet_and_one_comes_from_the_phone(
         page = room.open(f"/students/{rosa.id}/lesson?week={week.id}")
         expect(page.locator("#takes")).to_contain_text("No take yet.")
         item = page.locator("#plan .exercise", has_text="Paradiddle")
-        item.get_by_role("button", name="Click it").click()
+        item.get_by_role("button", name="Play its click").click()
         page.locator("#record").click()
         expect(page.locator("#record")).to_have_text("Stop and keep")
         until(page, "window.fed.beganAt + 5.9 < window.fed.contexts[0].currentTime")

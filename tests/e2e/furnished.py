@@ -112,6 +112,7 @@ class People:
     ida: Student  # nothing was assigned
     takes: Mapping[str, StudioTake]
     week: Week
+    parent: str  # the secret of the link of Nora's parent
 
 
 def furnish(studio: Studio) -> People:
@@ -137,4 +138,5 @@ def furnish(studio: Studio) -> People:
     studio.access.make_link(nora.id, lasts=timedelta(days=90))
     for text, title in ((TEXT, "Paradiddle"), ("1/8: RRLL RRLL", "Doubles"), ("1/8: RLRL RLRL", "Singles")):
         studio.book.add(text, title)
-    return People(nora, theo, ida, {**takes, "failed": failed}, week)
+    parent, _ = studio.access.make_link(nora.id, lasts=timedelta(days=90), opens="days")
+    return People(nora, theo, ida, {**takes, "failed": failed}, week, parent)

@@ -64,6 +64,9 @@ PAGES: dict[str, tuple[Any, str, str]] = {
     ),
     "stand-takes": (NORA, "/stand/takes", ".items"),
     "stand-take": (NORA, "/stand/takes/{late}", "#result svg"),
+    "stand-drops": (NORA, "/stand/practice/0?exercise=1%2F2%3A+R-+L-", "#practice[data-ready] .guide svg"),
+    "own-weeks": (NORA, "/stand/weeks", ".practised"),
+    "parent": (NOBODY, "/p/{parent}", ".practised"),
     "stand-none": (lambda house: house.people.ida, "/stand", "h1"),
 }
 
@@ -73,6 +76,7 @@ def opened(room: Room, name: str) -> None:
     people = room.house.people
     _, path, whole = PAGES[name]
     names = {"nora": people.nora.id, "theo": people.theo.id, "ida": people.ida.id, "week": people.week.id}
+    names["parent"] = people.parent
     room.open(path.format_map({**names, **{key: take.id for key, take in people.takes.items()}}))
     expect(room.page.locator(whole).first).to_be_attached()
 

@@ -171,6 +171,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/stand/summary", "student", "part", "stand.summary"),
     _look("/stand/sheet.pdf", "student", "file", "stand.sheet"),
     _look("/stand/takes", "student", "page", "stand.takes"),
+    _look("/stand/weeks", "student", "page", "own.weeks.own_weeks"),
     _act(
         "/stand/takes", "student", "stand.receive", kind="json", limit="upload", largest_bytes=RECORDING_BYTES
     ),

@@ -32,6 +32,7 @@ from evenhand.report.plots.markup import (
     el,
     in_rows,
     lines_in,
+    picture,
     px,
     room_px,
     steps_within,
@@ -175,7 +176,21 @@ class _Panel:
         yield from frame.places(lambda day: _short_day(day_at(self.first, day)))
 
 
-def _measure_chart(trajectories: Sequence[MeasureTrajectory], panel: _Panel) -> Iterator[str]:
+def one_curve(course: MeasureTrajectory, first: date, name: str, words: str) -> str:
+    """Draw one measure of one hand alone, narrow enough for a phone; ``words`` say the same."""
+    panel = _Panel(2.0, TITLE_H, course.points[-1].x_days, first)
+    return picture(
+        _measure_chart([course], panel, name),
+        width=PANEL_W + 16.0,
+        height=TITLE_H + PANEL_H + 28.0,
+        key="curve",
+        title=name,
+        words=words,
+        class_="chart",
+    )
+
+
+def _measure_chart(trajectories: Sequence[MeasureTrajectory], panel: _Panel, name: str = "") -> Iterator[str]:
     """Draw one measure, both hands in one chart."""
     followed, edge = trajectories[0].followed, trajectories[0].audible_from
     points = [point for trajectory in trajectories for point in trajectory.points]
@@ -185,7 +200,7 @@ def _measure_chart(trajectories: Sequence[MeasureTrajectory], panel: _Panel) -> 
     else:
         axis = axis_over([0.0, *values], least_range=followed.least_range, tight=True)
     frame = panel.framed(axis)
-    yield panel.head(f"{followed.words}, {followed.unit}")
+    yield panel.head(name or f"{followed.words}, {followed.unit}")
     if edge is not None:
         yield frame.band(0.0 if followed.on_log else -edge, edge)
     yield from panel.scales(frame)

@@ -1,0 +1,1 @@
+"""What a student sees of their own over the weeks."""

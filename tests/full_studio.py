@@ -9,10 +9,11 @@ from sqlalchemy import select, update
 
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
-from evenhand.studio.values import Device, Holiday, LessonChange, Week
+from evenhand.studio.values import Device, Holiday, LessonChange, Said, Week
 from tests.studios import NOON, a_new_take
 
 WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(2000)
+VOICE = b"RIFF\x00\x00\x00\x00WAVEfmt voice" + bytes(500)
 FLAC = b"fLaC" + bytes(range(256)) * 8
 LINK_LASTS = timedelta(days=90)
 
@@ -56,7 +57,9 @@ def _some_takes(studio: Studio, ida_id: str, una_id: str) -> None:
         original_name="Übung.wav",
     )
     studio.queue.took_heard(heard.id, '{"hits": [1.5, "♪"]}', 12.25, flac=FLAC)
-    studio.takes.change(heard.id, words="Let it bounce.", corrected=True, model=True)
+    studio.takes.change(heard.id, corrected=True, model=True)
+    studio.threads.say(Said("s1", ida_id, "teacher", NOON, heard.id, text="Let it bounce.", read_at=NOON))
+    studio.threads.say(Said("s2", ida_id, "student", NOON, heard.id, unclear=True, seconds=2.5), VOICE)
     studio.takes.listened([heard.id])
     failed, _ = studio.takes.receive(a_new_take(ida_id, "b", source="upload"), b"no sound")
     studio.queue.took_failed(failed.id, "nothing sounds")

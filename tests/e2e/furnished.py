@@ -23,7 +23,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Student, StudioTake, Week
+from evenhand.studio.values import Said, Student, StudioTake, Week
 from evenhand.studio.work.pool import hear_waiting_once
 from evenhand.synthesis.instruments import Scene
 from evenhand.take import in_words
@@ -134,7 +134,10 @@ def furnish(studio: Studio) -> People:
     hear_waiting_once(studio)
     failed, _ = studio.takes.receive(a_new_take(nora.id, "key-of-a-failed-one"), b"no sound at all")
     studio.queue.took_failed(failed.id, "There is nothing but silence.")
-    studio.takes.change(takes["late"].id, words="Lead with the left for a week.")
+    at = takes["late"].received_at
+    studio.threads.say(
+        Said("1", nora.id, "teacher", at, takes["late"].id, text="Lead with the left for a week.")
+    )
     studio.access.make_link(nora.id, lasts=timedelta(days=90))
     for text, title in ((TEXT, "Paradiddle"), ("1/8: RRLL RRLL", "Doubles"), ("1/8: RLRL RLRL", "Singles")):
         studio.book.add(text, title)

@@ -14,9 +14,9 @@ from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
-from evenhand.studio.values import Device, Holiday, LessonChange, Student, Week
+from evenhand.studio.values import Device, Holiday, LessonChange, Said, Student, Week
 from tests.places import Place
-from tests.studios import a_new_take
+from tests.studios import NOON, a_new_take
 
 MARK = "Zephyrine-Quillfeather"  # stands in every text that is about this student
 SOUND = b"RIFF\x00\x00\x00\x00WAVE" + MARK.encode() * 4000
@@ -38,7 +38,10 @@ def a_known_student(studio: Studio) -> Student:
         new = a_new_take(student.id, f"{MARK}-{number}", name=MARK, facts={"by": MARK})
         take, _ = studio.takes.receive(new, SOUND + bytes([number]), original_name=f"{MARK}.wav")
         studio.queue.took_heard(take.id, f'{{"name": "{MARK}"}}', 3.0)
-        studio.takes.change(take.id, words=f"{MARK}, let it bounce. " * 300)
+        words = Said(f"w{number}", student.id, "teacher", NOON, take.id, text=f"{MARK}, let it bounce. " * 300)
+        studio.threads.say(words)
+        spoken = Said(f"v{number}", student.id, "student", NOON, take.id, seconds=2.0)
+        studio.threads.say(spoken, SOUND + b"spoken" + bytes([number]))
     studio.takes.receive(a_new_take(student.id, "shared"), SHARED)
     return student
 

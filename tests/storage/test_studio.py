@@ -184,7 +184,7 @@ def test_text_that_no_database_holds_is_refused_when_written_and_not_found_when_
         lambda: studio.book.add(text),
         lambda: studio.takes.receive(a_new_take(ida.id, facts={"x": text}), b"2"),
         lambda: studio.takes.receive(a_new_take(ida.id, text), b"3"),
-        lambda: studio.takes.change(take.id, words=text),
+        lambda: studio.takes.change(take.id, name=text),
         lambda: studio.change_facts(name=text),
     ):
         with pytest.raises(WrongOptions, match="must be text without NUL"):

@@ -133,15 +133,15 @@ def test_a_take_that_comes_late_stands_where_it_was_recorded(place: Place) -> No
 def test_a_take_is_changed_by_name_and_heard_again_when_it_waits(studio: Studio) -> None:
     take, _ = studio.takes.receive(a_new_take(studio.students.add("Ida Quill").id), WAV)
     studio.queue.took_failed(take.id, "nothing sounds")
-    changed = studio.takes.change(take.id, words="Let it bounce.", exercise="1/8: RL", status="waiting")
+    changed = studio.takes.change(take.id, name="evening", exercise="1/8: RL", status="waiting")
     assert studio.takes.find(take.id) == changed
-    assert (changed.reason, changed.tried, changed.words) == (None, 0, "Let it bounce.")
+    assert (changed.reason, changed.tried, changed.name) == (None, 0, "evening")
     corrected = studio.takes.change(take.id, heard='{"hits": [1]}', corrected=True, status="heard")
     assert studio.takes.find(take.id) == corrected
     with pytest.raises(TypeError, match="'recording' cannot be changed"):
         studio.takes.change(take.id, recording="ab/cd.wav")
     with pytest.raises(NotFound):
-        studio.takes.change("none", words="")
+        studio.takes.change("none", name="")
 
 
 def test_a_deleted_take_takes_its_recording_along_unless_another_has_it(studio: Studio) -> None:

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Holiday, LessonChange
+from evenhand.studio.values import Holiday, LessonChange, Said
 from evenhand.web.app import create_app
 from evenhand.web.guard import Limiter
 from evenhand.web.serving import WebSettings
@@ -27,12 +27,14 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     takes = {who.id: studio.takes.receive(a_new_take(who.id), SOUND)[0].id for who in (ida, una)}
     secret, link = studio.access.make_link(ida.id, lasts=HOUR)
     entry = studio.book.add("1/8: RRLL", "Doubles", "")
+    said = studio.threads.say(Said("said", ida.id, "student", studio.data.now(), takes[ida.id]), SOUND)
     names = {
         "student_id": ida.id,
         "take_id": takes[ida.id],
         "other_id": takes[una.id],
         "link_id": link.id,
         "entry_id": entry.id,
+        "said_id": said.id,
         "secret": secret,
         "week_id": "none",
         "number": "1",

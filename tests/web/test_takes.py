@@ -97,7 +97,7 @@ def test_it_is_the_teacher_s_alone(place: Place) -> None:
     with TestClient(place.client.app, headers=ORIGIN) as nobody:
         assert nobody.get(f"/takes/{take.id}", follow_redirects=False).headers["location"] == "/login"
         assert nobody.get(f"/takes/{take.id}/sound").status_code == 401
-    assert place.now(take).words == ""
+    assert place.studio.threads.of_take(take.id) == []
 
 
 @pytest.mark.parametrize("path", ["", "/sound", "/figures.json", "/beside/none"])
@@ -147,12 +147,13 @@ def test_a_take_that_failed_says_why_and_what_to_do(place: Place) -> None:
 def test_words_are_kept_and_too_many_come_back(place: Place) -> None:
     take = place.heard()
     assert place.post(f"/takes/{take.id}/words", words="Lower the left stick.").status_code == 303
-    assert place.now(take).words == "Lower the left stick."
-    assert "Lower the left stick.</textarea>" in place.client.get(f"/takes/{take.id}").text
+    (said,) = place.studio.threads.of_take(take.id)
+    assert (said.who, said.text) == ("teacher", "Lower the left stick.")
+    assert "Lower the left stick.</p>" in place.client.get(f"/takes/{take.id}").text
     long = place.post(f"/takes/{take.id}/words", words="a" * 5001)
     assert long.status_code == 422
     assert "a" * 5001 in long.text
-    assert place.now(take).words == "Lower the left stick."
+    assert place.studio.threads.of_take(take.id) == [said]
 
 
 def test_words_are_words_and_no_markup(place: Place) -> None:
@@ -295,7 +296,7 @@ def test_the_teacher_s_own_take_is_the_model(place: Place) -> None:
     (take,) = place.studio.takes.all(place.student_id)
     assert (take.source, take.model, take.original_name) == ("teacher", True, "model.flac")
     assert place.studio.takes.recording(take).read_bytes() == SOUND
-    place.post(f"/takes/{take.id}/words", words="")
+    place.post(f"/takes/{take.id}/words", part="model")
     assert not place.now(take).model
 
 

@@ -21,7 +21,7 @@ from zipfile import ZIP_DEFLATED, ZipFile
 
 from evenhand.errors import NotFound
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Student, StudioTake, Week
+from evenhand.studio.values import Said, Student, StudioTake, Week
 
 TABLE = ("date", "file", "exercise", "tempo", "click", "stroke", "kind")
 MISSING = "missing.txt"
@@ -71,6 +71,11 @@ def student_archive(studio: Studio, student: Student, now: datetime) -> Iterator
             wrong = yield from _recording(archive, out, studio, take, stem)
             if wrong:
                 missing.append(f"{stem}, {take.exercise or 'no exercise'}: {wrong}")
+        for spoken in (each for each in studio.threads.of_student(student.id) if each.recording):
+            stem = f"{spoken.said_at.astimezone(now.tzinfo):%Y-%m-%d-%H%M}-said-{spoken.id[:8]}"
+            wrong = yield from _recording(archive, out, studio, spoken, stem)
+            if wrong:
+                missing.append(f"{stem}: {wrong}")
         archive.writestr("student.json", _json(_facts(studio, student, takes)))
         archive.writestr("takes.csv", _table(rows))
         if missing:
@@ -80,13 +85,13 @@ def student_archive(studio: Studio, student: Student, now: datetime) -> Iterator
 
 
 def _recording(
-    archive: ZipFile, out: _Out, studio: Studio, take: StudioTake, stem: str
+    archive: ZipFile, out: _Out, studio: Studio, take: StudioTake | Said, stem: str
 ) -> Generator[bytes, None, str]:
-    """Add a take's recording, block by block; give what is wrong with it at the end, "" for nothing."""
+    """Add a recording, block by block; give what is wrong with it at the end, "" for nothing."""
     if not take.recording:
         return ""
     try:
-        place = studio.takes.recording(take)
+        place = studio.data.recordings.path(take.recording)
         source = place.open("rb")
     except (NotFound, OSError):
         return GONE
@@ -126,6 +131,7 @@ def _facts(studio: Studio, student: Student, takes: Sequence[StudioTake]) -> dic
         "weeks": weeks,
         "drafts": [asdict(draft) for draft in studio.weeks.drafts(student.id)],
         "takes": [{k: v for k, v in asdict(take).items() if k != "heard"} for take in takes],
+        "said": [asdict(each) for each in studio.threads.of_student(student.id)],
         "devices": [asdict(device) for device in studio.students.devices(student.id)],
         "lesson_changes": [asdict(each) for each in studio.lessons.changes(student.id)],
         "holidays": [asdict(each) for each in studio.lessons.holidays() if each.student_id == student.id],

@@ -220,7 +220,6 @@ class StudioTake:
     seconds: float | None = None
     heard: str | None = None
     reason: str | None = None
-    words: str = ""  # the teacher's
     model: bool = False
     corrected: bool = False
     latency_ms: float | None = None  # of the device, None: offset unknown
@@ -277,6 +276,27 @@ class Holiday:
     last: date
     student_id: str | None = None
     name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One thing said between teacher and student, of a take or of a week.
+
+    ``recording`` is the key of a spoken one, ``seconds`` how long it is. ``unclear``: what was said before is
+    not understood. ``read_at`` is when who it is for opened it.
+    """
+
+    id: str
+    student_id: str
+    who: Role
+    said_at: datetime
+    take_id: str | None = None
+    week_id: str | None = None
+    text: str = ""
+    unclear: bool = False
+    recording: str | None = None
+    seconds: float | None = None
+    read_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,10 +26,11 @@ STYLE = Path(evenhand.report.__file__).parent / "style"  # the style sheets that
 TEMPLATES = Path(__file__).parent / "templates"
 BUNDLES = {
     "on-stand.js": ("stand-kept.js", "stand-ahead.js", "stand.js"),
-    "on-stand-take.js": ("stand-kept.js", "stand-ahead.js", "stand-take.js"),
+    "on-stand-take.js": ("stand-kept.js", "stand-ahead.js", "stand-take.js", "words.js"),
     "on-model.js": ("stand-kept.js", "stand.js"),  # the teacher records one; nothing of it is kept ahead
+    "on-stand-words.js": ("stand-kept.js", "stand-ahead.js", "words.js"),
     "on-stand-else.js": ("stand-kept.js", "stand-ahead.js"),
-    "on-stand.css": ("palette.css", "marks.css", "studio.css", "heard.css", "stand.css", "on-air.css"),
+    "on-stand.css": ("palette.css", "marks.css", "studio.css", "heard.css", "stand.css", "on-air.css", "words.css"),
 }
 KINDS = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".woff2": "font/woff2"}
 PACKED = {".js", ".css"}

@@ -57,6 +57,7 @@ LIMITS: Mapping[str, tuple[int, float]] = {
     "opened": (60, 300.0),  # one student's links
     "upload": (120, 300.0),
     "live": (120, 300.0),
+    "words": (40, 300.0),
     "hear": (240, 300.0),  # exercises of the book that are played
 }
 

@@ -27,6 +27,7 @@ from evenhand.errors import NotFound
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.values import TEACHER, NewTake, Student, StudioTake
+from evenhand.web.serving import is_loopback
 
 MOST_FILES, MOST_FIELDS = 8, 5000
 MOST_FIELD_BYTES = 1 << 20  # of all fields of a form together
@@ -201,6 +202,14 @@ def studio_of(request: Request) -> Studio:
     return studio
 
 
+def address_of(request: Request) -> str:
+    """Return where others reach the studio: as it was asked; from this computer, as it is known outside."""
+    outside: tuple[str, ...] = request.app.state.settings.origins
+    if is_loopback(request.base_url.hostname or "") and outside:
+        return outside[0]
+    return str(request.base_url).rstrip("/")
+
+
 def student_of(request: Request) -> Student:
     """Return the student that the address names."""
     student = studio_of(request).students.get(request.path_params["student_id"])
@@ -260,8 +269,8 @@ def keep_recording(
     """Keep a take with its recording, and let it be heard; sent twice, the second answer says False."""
     takes = studio_of(request).takes
     with ExitStack() as lent:
-        place = _written(lent, takes, file)
-        beside = None if film is None else _written(lent, takes, film)
+        place = written_file(lent, takes, file)
+        beside = None if film is None else written_file(lent, takes, film)
         take, is_new = takes.receive(new, place, original_name=new.name, film=beside)
     request.state.thing = f"take {take.id}"
     if is_new:
@@ -269,7 +278,7 @@ def keep_recording(
     return take, is_new
 
 
-def _written(lent: ExitStack, takes: Takes, file: UploadFile) -> Path:
+def written_file(lent: ExitStack, takes: Takes, file: UploadFile) -> Path:
     """Write what came to a file of the studio's, which is gone with the block."""
     place = lent.enter_context(takes.unfinished_file())
     with place.open("wb") as out:

@@ -39,6 +39,7 @@ def _act(path: str, who: Who, view: str, kind: Kind = "action", **more: object) 
 
 
 RECORDING_BYTES = 400 << 20  # an hour in stereo
+VOICE_BYTES = 5 << 20  # a minute of a voice, and the form around it
 
 ROUTES: tuple[StudioRoute, ...] = (
     # anyone
@@ -106,12 +107,17 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/takes/{take_id}/film/delete", "teacher", "takes.delete_film"),
     _look("/takes/{take_id}/figures.json", "teacher", "json", "takes.figures"),
     _look("/takes/{take_id}/beside/{other_id}", "teacher", "page", "takes.beside"),
-    _act("/takes/{take_id}/words", "teacher", "takes.save_words"),
+    _act("/takes/{take_id}/words", "teacher", "takes.save_words", largest_bytes=VOICE_BYTES),
     _act("/takes/{take_id}/listened", "teacher", "takes.listened"),
     _act("/takes/{take_id}/correct", "teacher", "takes.correct"),
     _act("/takes/{take_id}/hear-again", "teacher", "takes.hear_again"),
     _act("/takes/{take_id}/give", "teacher", "takes.give"),
     _act("/takes/{take_id}/delete", "teacher", "takes.delete"),
+    # words both ways
+    _look("/weeks/{week_id}/words", "teacher", "page", "words.of_week"),
+    _act("/weeks/{week_id}/words", "teacher", "words.say_of_week", largest_bytes=VOICE_BYTES),
+    _look("/words/{said_id}/sound", "teacher", "file", "words.sound"),
+    _act("/words/{said_id}/take-back", "teacher", "words.take_back"),
     # a model, played by the teacher
     _look("/models/new", "teacher", "page", "models.record"),
     _act(
@@ -175,11 +181,28 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act(
         "/stand/takes", "student", "stand.receive", kind="json", limit="upload", largest_bytes=RECORDING_BYTES
     ),
-    _look("/stand/takes/{take_id}", "student", "page", "stand.one_take"),
+    _look("/stand/takes/{take_id}", "student", "page", "words.own_take_page"),
     _look("/stand/takes/{take_id}/result", "student", "part", "stand.result"),
     _look("/stand/takes/{take_id}/state.json", "student", "json", "stand.state"),
     _look("/stand/takes/{take_id}/beside", "student", "page", "models.beside"),
     _look("/stand/takes/{take_id}/sound", "student", "file", "stand.sound"),
+    _act(
+        "/stand/takes/{take_id}/words",
+        "student",
+        "words.answer_take",
+        limit="words",
+        largest_bytes=VOICE_BYTES,
+    ),
+    _look("/stand/weeks/{week_id}/words", "student", "page", "words.own_week"),
+    _act(
+        "/stand/weeks/{week_id}/words",
+        "student",
+        "words.answer_week",
+        limit="words",
+        largest_bytes=VOICE_BYTES,
+    ),
+    _look("/stand/words/{said_id}/sound", "student", "file", "words.own_sound"),
+    _act("/stand/words/{said_id}/take-back", "student", "words.take_back_own"),
     _act("/stand/device", "student", "stand.save_device", kind="json"),
     _act("/stand/leave", "student", "stand.leave"),
     StudioRoute("GET", "/stand/live", "student", "socket", "live.live", "origin", limit="live"),

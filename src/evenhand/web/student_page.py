@@ -48,8 +48,9 @@ from evenhand.studio.values import LinkOpens, Student, StudentLink, StudioTake
 from evenhand.studio.weeks.day import WeeksNow, standing_of, weeks_now
 from evenhand.studio.weeks.next import story_words
 from evenhand.web.pages import now, page, said_here, today, when_words
-from evenhand.web.requests import studio_of
+from evenhand.web.requests import address_of, studio_of
 from evenhand.web.serving import LINK_LASTS, is_loopback
+from evenhand.web.threads import news_of
 from evenhand.web.views.takes import upload_facts
 
 NEWEST, ON_A_PAGE = 10, 100
@@ -95,14 +96,6 @@ def made_link(request: Request, student: Student, opens: LinkOpens = "stand") ->
     return MadeLink(address, Markup(qr_picture(address)), link.expires_at, local, whom)  # noqa: S704 - our own drawing
 
 
-def address_of(request: Request) -> str:
-    """Return where others reach the studio: as it was asked; from this computer, as it is known outside."""
-    outside: tuple[str, ...] = request.app.state.settings.origins
-    if is_loopback(request.base_url.hostname or "") and outside:
-        return outside[0]
-    return str(request.base_url).rstrip("/")
-
-
 def one_student(
     request: Request,
     student: Student,
@@ -126,6 +119,7 @@ def one_student(
         student=student,
         facts=fact_words(student),
         weeks=shown_weeks(weeks_now(weeks, today()), today()),
+        answers=news_of(request, studio.threads.unread("student", student.id), ""),
         model_of=lambda each: model_of(models, each.text, each.last_tempo),
         story_of=story_words,
         block_names=BLOCK_NAMES,

@@ -12,6 +12,7 @@ from evenhand.cli.results import check_place, shown
 from evenhand.cli.studio.serve import NAME, data_folder
 from evenhand.cli.studio.serve import new_password as asked_password
 from evenhand.report.words.figures import count
+from evenhand.studio.values import Said
 
 if TYPE_CHECKING:
     from evenhand.studio.safekeeping.check import Checked, Unsound
@@ -202,11 +203,14 @@ def _say(folder: Path, studio: Studio, checked: Checked) -> None:
 
 def _unsound_words(unsound: Unsound, names: dict[str, str]) -> str:
     """Say which take lacks its recording."""
-    take = unsound.take
+    row = unsound.take
+    if isinstance(row, Said):
+        of, at = "something spoken", row.said_at
+    else:
+        of, at = row.exercise or "blind", row.recorded_at
     what = "damaged" if unsound.damaged else "missing"
-    whose = names.get(take.student_id, "nobody")
-    when = take.recorded_at.astimezone()
-    return f"{what.capitalize()}: {whose}, {when:%Y-%m-%d %H:%M}, {take.exercise or 'blind'}: {unsound.key}"
+    whose = names.get(row.student_id, "nobody")
+    return f"{what.capitalize()}: {whose}, {at.astimezone():%Y-%m-%d %H:%M}, {of}: {unsound.key}"
 
 
 NewPasswordOption = Annotated[

@@ -43,7 +43,7 @@ from evenhand.music.text import print_exercise
 from evenhand.studio.demo.people import HOLIDAYS, MODEL, PEOPLE, Person, Sitting
 from evenhand.studio.store.layout import FILLING
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import BookEntry, Holiday, LessonChange, NewTake, Student, Week
+from evenhand.studio.values import BookEntry, Holiday, LessonChange, NewTake, Said, Student, Week
 from evenhand.synthesis.instruments import Scene
 
 RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
@@ -292,7 +292,7 @@ def _keep(studio: Studio, student: Student, job: _Job, played: _Played, now: dat
     if sitting.days_ago > HEARD_AGO:
         studio.takes.listened([take.id])
     if sitting.words and job.number == sitting.takes - 1:
-        studio.takes.change(take.id, words=sitting.words)
+        studio.threads.say(Said(take.id, student.id, "teacher", at, take.id, text=sitting.words, read_at=at))
 
 
 Told = Callable[[int, int], None]

@@ -9,13 +9,13 @@ facts say ``found_again`` and the day; it waits to be heard. Done twice, it does
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, Table, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import StudioDamaged
@@ -24,16 +24,16 @@ from evenhand.studio.store.access import new_id
 from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.labels import Label
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.store.tables import select_of, students, takes, values_of
+from evenhand.studio.store.tables import said, select_of, students, takes, values_of, weeks
 from evenhand.studio.store.takes import FOUND_FACT
-from evenhand.studio.values import Student, StudioTake
+from evenhand.studio.values import Said, Student, StudioTake
 
 
 @dataclass(frozen=True, slots=True)
 class Unsound:
-    """A take whose recording is missing on the disk, or damaged."""
+    """A take, or something spoken, whose recording is missing on the disk, or damaged."""
 
-    take: StudioTake
+    take: StudioTake | Said
     key: str
     damaged: bool
 
@@ -69,12 +69,12 @@ def check_studio(studio: Studio, progress: Progress = quiet) -> Checked:
     """
     hold_together(studio)
     data, every = studio.data, _every_take(studio)
-    bad = _bad_keys(data, every, progress)
+    bad = _bad_keys(data, _every_row(studio), progress)
     unsound = [
-        Unsound(take, key, damaged=bad[key])
-        for take in every
-        for key in dict.fromkeys((take.recording, take.original))
-        if key is not None and key in bad
+        Unsound(each, key, damaged=bad[key])
+        for each in _every_row(studio)
+        for key in dict.fromkeys(_keys_of(each))
+        if key in bad
     ]
     kept = list(data.recordings.kept_keys())
     return Checked(
@@ -82,14 +82,14 @@ def check_studio(studio: Studio, progress: Progress = quiet) -> Checked:
         recordings=len(kept),
         n_bytes=sum(map(data.recordings.size_of, kept)),
         unsound=tuple(unsound),
-        left=tuple(_left(data, every)),
+        left=tuple(_left(studio)),
         aside=tuple(data.recordings.aside.folders()),
     )
 
 
 def without_take(studio: Studio) -> int:
     """Count the recordings, set aside ones too, of which a repair would make takes."""
-    return len(_left(studio.data, _every_take(studio)))
+    return len(_left(studio))
 
 
 def hold_together(studio: Studio) -> None:
@@ -112,9 +112,27 @@ def _every_take(studio: Studio) -> list[StudioTake]:
     return studio.data.values(StudioTake, query)
 
 
-def _bad_keys(data: StudioData, every: Iterable[StudioTake], progress: Progress) -> dict[str, bool]:
-    """Read all recordings that takes name; list those that are missing (False) or damaged (True)."""
-    named = sorted({key for take in every for key in (take.recording, take.original) if key})
+def _all_spoken(studio: Studio) -> list[Said]:
+    """List all that was spoken."""
+    return studio.data.values(
+        Said, select_of(Said).where(said.c.recording.is_not(None)).order_by(said.c.said_at)
+    )
+
+
+def _every_row(studio: Studio) -> list[StudioTake | Said]:
+    """List all that names a recording."""
+    return [*_every_take(studio), *_all_spoken(studio)]
+
+
+def _keys_of(each: StudioTake | Said) -> list[str]:
+    """List the recordings that a row names."""
+    keys = [each.recording, each.original] if isinstance(each, StudioTake) else [each.recording]
+    return [key for key in keys if key is not None]
+
+
+def _bad_keys(data: StudioData, every: Iterable[StudioTake | Said], progress: Progress) -> dict[str, bool]:
+    """Read all recordings that rows name; list those that are missing (False) or damaged (True)."""
+    named = sorted({key for each in every for key in _keys_of(each)})
     bad = dict[str, bool]()
     for done, key in enumerate(named, start=1):
         if not data.recordings.is_sound(key):
@@ -123,11 +141,13 @@ def _bad_keys(data: StudioData, every: Iterable[StudioTake], progress: Progress)
     return bad
 
 
-def _left(data: StudioData, every: Sequence[StudioTake]) -> list[str]:
-    """List recordings, set aside ones too, that are no known take's."""
-    ids = {take.id for take in every}
-    known = {key for take in every for key in (take.recording, take.original)}
-    known |= {key for label in data.labels.all_takes() if label.row["id"] in ids for key in label.keys}
+def _left(studio: Studio) -> list[str]:
+    """List recordings, set aside ones too, that are no known row's."""
+    data, every = studio.data, _every_row(studio)
+    ids = {each.id for each in every}
+    known = {key for each in every for key in _keys_of(each)}
+    labels = (*data.labels.all_takes(), *data.labels.all_said())
+    known |= {key for label in labels if label.row["id"] in ids for key in label.keys}
     return sorted(data.recordings.all_keys() - known)
 
 
@@ -163,6 +183,10 @@ class _Repair:
         mended = self._mend(labels, progress)
         known = {take.id for take in _every_take(self._studio)}
         found = sum(self._found(label) for take_id, label in labels.items() if take_id not in known)
+        spoken = {each.id for each in _all_spoken(self._studio)}
+        for label in self._data.labels.all_said():
+            if label.row["id"] not in spoken:
+                self._found_said(label)
         nobodys = sum(self._found_bare(key) for key in self._bare())
         self._data.label_all()
         return Repaired(found + nobodys, nobodys, mended)
@@ -205,6 +229,22 @@ class _Repair:
             }
             return _inserted(connection, {**label.row, **_WAITS, **changes})
 
+    def _found_said(self, label: Label) -> None:
+        """Let something spoken be there again, with its take or week where that is."""
+        with self._data.database.alone() as connection:
+            if not any(map(self._is_whole, label.keys)):
+                return
+            about = {
+                f"{name}_id": self._there(connection, table, label.row[f"{name}_id"])
+                for name, table in (("take", takes), ("week", weeks))
+            }
+            owner = self._owner(connection, label.row["student_id"])
+            connection.execute(insert(said).values(**{**label.row, **about, "student_id": owner}))
+
+    def _there(self, connection: Connection, table: Table, row_id: str | None) -> str | None:
+        """Return a row's id where there is such a row."""
+        return connection.scalar(select(table.c.id).where(table.c.id == row_id)) if row_id else None
+
     def _found_bare(self, key: str) -> bool:
         """Make a take of a recording that nothing is known of but its bytes and its time."""
         with self._data.database.alone() as connection:
@@ -229,7 +269,8 @@ class _Repair:
     def _bare(self) -> list[str]:
         """List recordings that no take and no label names; what comes in meanwhile has its label first."""
         there = self._data.recordings.all_keys()  # before the labels are read
-        labelled = {key for label in self._data.labels.all_takes() for key in label.keys}
+        labels = (*self._data.labels.all_takes(), *self._data.labels.all_said())
+        labelled = {key for label in labels for key in label.keys}
         return sorted(there - labelled - self._data.named_keys())
 
     def _is_whole(self, key: str) -> bool:

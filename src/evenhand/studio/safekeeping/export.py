@@ -30,10 +30,17 @@ from evenhand.studio.safekeeping.form import (
 )
 from evenhand.studio.store.data import Clock, utc_now
 from evenhand.studio.store.database import Database, upgrade
-from evenhand.studio.store.labels import HEARD, BadValue, exported_columns, from_json, to_json
+from evenhand.studio.store.labels import (
+    HEARD,
+    BadValue,
+    exported_columns,
+    from_json,
+    said_of_words,
+    to_json,
+)
 from evenhand.studio.store.layout import DATABASE, RECORDINGS, disk_errors, part_folder
 from evenhand.studio.store.studio import Studio, holds_a_studio
-from evenhand.studio.store.tables import studio, takes
+from evenhand.studio.store.tables import said, studio, takes
 
 Rows = dict[str, list[dict[str, Any]]]
 
@@ -52,7 +59,8 @@ _SPREADSHEETS: Mapping[str, str] = {
         "archived id"
     ),
     "weeks": "student starts stage words sent_at id",
-    "takes": "student recorded_at exercise tempo stroke source status seconds words reason recording id",
+    "takes": "student recorded_at exercise tempo stroke source status seconds reason recording id",
+    "said": "student who said_at text unclear recording seconds take_id week_id read_at id",
     "book": "position section title text id",
     "acts": "at who what about thing address",
 }
@@ -85,9 +93,14 @@ def _write(file: IO[bytes], studio: Studio, progress: Progress) -> None:
             export.add_text(f"data/{name}.json", json_of(those))
         for name, columns in _SPREADSHEETS.items():
             export.add_text(f"tables/{name}.csv", table_text(_with_names(rows, name), columns.split()))
-        keys = {take[which] for take in rows["takes"] for which in ("recording", "original")} - {None}
-        export.add_recordings(studio.data.recordings.folder, sorted(keys), progress)
+        export.add_recordings(studio.data.recordings.folder, sorted(_keys(rows)), progress)
         export.finish(SCHEMA_ID, studio.data.now())
+
+
+def _keys(rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> set[str]:
+    """List the recordings that rows name."""
+    named = (("takes", "recording"), ("takes", "original"), ("said", "recording"))
+    return {row[which] for table, which in named for row in rows.get(table, ()) if row[which] is not None}
 
 
 def _rows(connection: Connection, table: Table) -> list[dict[str, Any]]:
@@ -205,18 +218,27 @@ def _move(place: Path, data: Path) -> None:
 
 def _fill(connection: Connection, export: ExportFile) -> None:
     """Write all rows."""
+    words = list[object]()
     for table in TABLES:
+        written = list(export.rows(table.name))
+        if table is takes:
+            words = [said_of_words(row) for row in written if isinstance(row, dict) and row.get("words")]
+            written = [_without_words(row) for row in written]
         try:
-            rows = [from_json(row, table) for row in export.rows(table.name)]
+            rows = [from_json(row, table) for row in [*written, *(words if table is said else ())]]
         except BadValue as error:
             raise export.bad(str(error)) from error
         if table is studio and len(rows) != 1:
             raise export.bad(f"it holds {len(rows)} studios")
-        if table is takes:
-            export.check_named(key for row in rows for key in (row["recording"], row["original"]))
+        export.check_named(_keys({table.name: rows}))
         for start in range(0, len(rows), _AT_ONCE):
             some = rows[start : start + _AT_ONCE]
             connection.execute(insert(table), _with_heard(export, some) if table is takes else some)
+
+
+def _without_words(row: object) -> object:
+    """Leave out what an export of an earlier form has with a take."""
+    return {k: v for k, v in row.items() if k != "words"} if isinstance(row, dict) else row
 
 
 def _with_heard(export: ExportFile, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -48,6 +48,7 @@ from evenhand.studio.store.tables import (
     holidays,
     lesson_changes,
     links,
+    said,
     students,
     studio,
     takes,
@@ -65,6 +66,7 @@ TABLES: tuple[Table, ...] = (  # parents first
     weeks,
     drafts,
     takes,
+    said,
     devices,
     lesson_changes,
     holidays,
@@ -74,13 +76,13 @@ TABLES: tuple[Table, ...] = (  # parents first
 )
 _AT_ONCE = 1 << 20
 # tables that an older export has not
-LATER = frozenset({"drafts", "lesson_changes", "holidays", "book_changes", "acts"})
+LATER = frozenset({"drafts", "said", "lesson_changes", "holidays", "book_changes", "acts"})
 
 _MEMBERS = re.compile(
     r"README\.txt"
-    r"|data/(studio|students|links|weeks|drafts|takes|devices|lesson_changes|holidays)\.json"
+    r"|data/(studio|students|links|weeks|drafts|takes|said|devices|lesson_changes|holidays)\.json"
     r"|data/(book|book_changes|acts)\.json"
-    r"|tables/(students|weeks|takes|book|acts)\.csv"
+    r"|tables/(students|weeks|takes|said|book|acts)\.csv"
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
     r"|recordings/(?P<first>[0-9a-f]{2})/(?P=first)[0-9a-f]{62}\.[a-z0-9]{1,5}"
 )

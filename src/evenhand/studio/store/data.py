@@ -20,10 +20,11 @@ from evenhand.studio.store.database import Database
 from evenhand.studio.store.labels import Labels
 from evenhand.studio.store.layout import LABELS, sweep_parts
 from evenhand.studio.store.recordings import OLD_S, Recordings
-from evenhand.studio.store.tables import Value, select_of, students, takes, value_in, values_in
+from evenhand.studio.store.tables import Value, said, select_of, students, takes, value_in, values_in
 from evenhand.studio.values import Student, StudioTake
 
 GB = 1_000_000_000
+NAMES = (takes.c.recording, takes.c.original, said.c.recording)  # every column that names a recording
 _AT_ONCE = 500  # keys asked for together: a database has a limit
 
 Clock = Callable[[], datetime]
@@ -125,7 +126,7 @@ class StudioData:
         with self.database.alone() as connection:
             named = set[str]()
             for some in _by_some(sorted(wanted)):
-                for column in (takes.c.recording, takes.c.original):
+                for column in NAMES:
                     named |= set(connection.scalars(select(column).where(column.in_(some))))
             for key in wanted - named:
                 act(key)
@@ -134,7 +135,7 @@ class StudioData:
     def finish_going(self) -> None:
         """Do the rest of what was being deleted; what is there after all is not going any more."""
         for going in self.labels.all_going():
-            table = students if going.is_student else takes
+            table = {"student": students, "take": takes, "said": said}[going.what]
             if self.scalar(select(table.c.id).where(table.c.id == going.id)) is None:
                 self.drop_unnamed(going.keys)
                 self.labels.remove(going)
@@ -149,16 +150,15 @@ class StudioData:
             The student's, or the studio's, share is used up.
         """
         more = sum(map(self.recordings.size_of, coming))
-        every = select(takes.c.recording, takes.c.original)
-        mine = more + self._bytes_of(connection, every.where(takes.c.student_id == student_id))
+        mine = more + self._bytes_of(connection, student_id)
         _check_share("this student's recordings", mine, self.quota.student_bytes)
         if self._used_bytes is None or self._used_bytes + more > self.quota.studio_bytes:
-            self._used_bytes = self._bytes_of(connection, every)
+            self._used_bytes = self._bytes_of(connection)
         _check_share("the studio's recordings", self._used_bytes + more, self.quota.studio_bytes)
         self._used_bytes += more
 
-    def _bytes_of(self, connection: Connection, query: Select[tuple[str | None, str | None]]) -> int:
-        return sum(map(self.recordings.size_of, _keys_in(connection, query)))
+    def _bytes_of(self, connection: Connection, student_id: str | None = None) -> int:
+        return sum(map(self.recordings.size_of, keys_in(connection, student_id)))
 
 
 def _check_share(whose: str, got: int, most: int) -> None:
@@ -167,12 +167,19 @@ def _check_share(whose: str, got: int, most: int) -> None:
 
 
 def named_keys_in(connection: Connection) -> set[str]:
-    """List the recordings that a database's takes name."""
-    return set(_keys_in(connection, select(takes.c.recording, takes.c.original)))
+    """List the recordings that a database's rows name."""
+    return set(keys_in(connection))
 
 
-def _keys_in(connection: Connection, query: Select[tuple[str | None, str | None]]) -> list[str]:
-    return [key for row in connection.execute(query) for key in row if key]
+def keys_in(connection: Connection, student_id: str | None = None) -> list[str]:
+    """List each recording that rows name, of all or of one student, as often as one names it."""
+    queries = [select(column).where(column.is_not(None)) for column in NAMES]
+    if student_id is not None:
+        queries = [
+            query.where(column.table.c.student_id == student_id)
+            for query, column in zip(queries, NAMES, strict=True)
+        ]
+    return [key for query in queries for key in connection.scalars(query)]
 
 
 def _by_some(keys: list[str]) -> list[list[str]]:

@@ -189,7 +189,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0010"
+NEWEST = "0011"
 _STEPS = Path(__file__).with_name("migrations")
 
 

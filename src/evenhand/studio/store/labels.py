@@ -2,9 +2,10 @@
 
 Conventions: ``labels/<student>/student.json`` has what the studio knows of a student and
 ``labels/<student>/take-<take>.json`` of a take, in the form of an export's rows, without what was
-heard. A take's label names every recording that ever was its own (``keys``, the newest first). What is
-being deleted has a label that ends in ``.going`` until all of it is gone. A student's labels are one
-folder, so that they go with the student.
+heard; ``said-<take or week>-<id>.json`` is of something that was spoken. A take's label names every
+recording that ever was its own (``keys``, the newest first). What is being deleted has a label
+that ends in ``.going`` until all of it is gone. A student's labels are one folder, so that they go with the
+student.
 
 Rows as JSON, in an export as on the labels: field by field, moments in UTC as ISO 8601. What is of this place
 and moment stays behind; what was heard of a take is a text of its own.
@@ -24,14 +25,14 @@ from contextlib import suppress
 from dataclasses import MISSING, dataclass, fields
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from sqlalchemy import JSON, Boolean, Column, Date, Float, Integer, Table
 
 from evenhand.studio.store.layout import disk_errors
 from evenhand.studio.store.recordings import KEY
-from evenhand.studio.store.tables import UtcDateTime, students, takes, values_of
-from evenhand.studio.values import Student, StudioTake
+from evenhand.studio.store.tables import UtcDateTime, said, students, takes, values_of
+from evenhand.studio.values import Said, Student, StudioTake
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -70,6 +71,14 @@ LATER_FIELDS: Mapping[str, Mapping[str, object]] = {
     "students": {"signed_off": ""},
     "links": {"opens": "stand"},
 }
+
+
+def said_of_words(take: Mapping[str, Any]) -> dict[str, Any]:
+    """Turn the words that an export of an earlier form has with a take to something said of it."""
+    spoken = {"recording": None, "seconds": None, "unclear": False, "week_id": None}
+    at, own = take.get("received_at"), take.get("id")
+    told = {"who": "teacher", "text": take.get("words"), "said_at": at, "read_at": at}
+    return {**spoken, **told, "id": own, "take_id": own, "student_id": take.get("student_id")}
 
 
 def to_json(row: Mapping[str, Any], table: Table) -> dict[str, Any]:
@@ -159,7 +168,7 @@ def _dict(written: object) -> dict[object, object]:
 
 
 SCHEMA_ID = "urn:evenhand:label-1"
-STUDENT, TAKE, GOING = "student", "take-", ".going"
+STUDENT, TAKE, SAID, GOING = "student", "take-", "said-", ".going"
 _PLAIN = re.compile(r"[0-9A-Za-z_-]{1,64}")
 
 
@@ -173,10 +182,10 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Going:
-    """Something that is being deleted: a take, or a whole student."""
+    """Something that is being deleted: a take, something spoken, or a whole student."""
 
     id: str
-    is_student: bool
+    what: Literal["student", "take", "said"]
     keys: tuple[str, ...]
     place: Path
 
@@ -199,6 +208,15 @@ class Labels:
         }
         _write(place, written, sync=sync)
 
+    def write_said(self, spoken: Said) -> None:
+        """Label something spoken."""
+        written = {
+            "schema": SCHEMA_ID,
+            "said": to_json(values_of(spoken), said),
+            "keys": _keys([spoken.recording]),
+        }
+        _write(self._said(spoken), written, sync=True)
+
     def write_student(self, student: Student, *, sync: bool = True) -> None:
         """Label a student."""
         written = {"schema": SCHEMA_ID, "student": to_json(values_of(student), students)}
@@ -215,10 +233,18 @@ class Labels:
     def all_takes(self) -> Iterator[Label]:
         """Walk the labels of takes; one that cannot be read says nothing."""
         for place in sorted(self.folder.glob(f"*/{TAKE}*.json")):
-            said = _read(place)
-            row = _row(said.get("take"), takes, StudioTake)
+            found = _read(place)
+            row = _row(found.get("take"), takes, StudioTake)
             if row is not None:
-                yield Label(row, tuple(_keys(said.get("keys", []))))
+                yield Label(row, tuple(_keys(found.get("keys", []))))
+
+    def all_said(self) -> Iterator[Label]:
+        """Walk the labels of what was spoken; one that cannot be read says nothing."""
+        for place in sorted(self.folder.glob(f"*/{SAID}*.json")):
+            found = _read(place)
+            row = _row(found.get("said"), said, Said)
+            if row is not None:
+                yield Label(row, tuple(_keys(found.get("keys", []))))
 
     def all_students(self) -> dict[str, Mapping[str, Any]]:
         """Read what the labels know of students, by id."""
@@ -230,7 +256,9 @@ class Labels:
 
     def keys_of_student(self, student_id: str) -> list[str]:
         """List every recording that was a student's, as the labels know it."""
-        places = self._folder(student_id).glob(f"{TAKE}*")
+        places = [
+            place for kind in (TAKE, SAID) for place in sorted(self._folder(student_id).glob(f"{kind}*"))
+        ]
         return _keys(key for place in places for key in _keys(_read(place).get("keys", [])))
 
     def keys_of_take(self, take: StudioTake) -> list[str]:
@@ -238,10 +266,16 @@ class Labels:
         place = self._take(take.student_id, take.id)
         return _keys([take.recording, take.original, *_keys(_read(place).get("keys", []))])
 
-    def take_goes(self, take: StudioTake) -> list[str]:
-        """Note that a take is being deleted, and list its recordings."""
-        place, keys = self._take(take.student_id, take.id), self.keys_of_take(take)
+    def take_goes(self, take: StudioTake, spoken: Iterable[str | None] = ()) -> list[str]:
+        """Note that a take is being deleted, and list its recordings, those ``spoken`` of it too."""
+        place, keys = self._take(take.student_id, take.id), _keys([*self.keys_of_take(take), *spoken])
         _write(place.with_suffix(GOING), {"id": take.id, "keys": keys}, sync=True)
+        return keys
+
+    def said_goes(self, spoken: Said) -> list[str]:
+        """Note that something spoken is being deleted, and list its recording."""
+        keys = _keys([spoken.recording])
+        _write(self._said(spoken).with_suffix(GOING), {"id": spoken.id, "keys": keys}, sync=True)
         return keys
 
     def student_goes(self, student_id: str, keys: Iterable[str | None]) -> list[str]:
@@ -255,17 +289,19 @@ class Labels:
         """List what was being deleted when something broke off."""
         found = []
         for place in sorted(self.folder.glob(f"*/*{GOING}")):
-            said = _read(place)
-            if isinstance(said.get("id"), str):
-                keys = tuple(_keys(said.get("keys", [])))
-                found.append(Going(said["id"], place.stem == STUDENT, keys, place))
+            noted = _read(place)
+            if isinstance(noted.get("id"), str):
+                keys = tuple(_keys(noted.get("keys", [])))
+                found.append(Going(noted["id"], _what(place), keys, place))
         return found
 
     def remove(self, going: Going) -> None:
         """Remove the labels of what is gone."""
-        if going.is_student:
+        if going.what == "student":
             shutil.rmtree(going.place.parent, ignore_errors=True)
         else:
+            if going.what == "take":
+                self._remove_said(going.place.parent, going.id)
             going.place.with_suffix(".json").unlink(missing_ok=True)
             going.place.unlink(missing_ok=True)
 
@@ -273,9 +309,20 @@ class Labels:
         """Remove a take's label, and that it was going."""
         place = self._take(student_id, take_id)
         place.unlink(missing_ok=True)
+        self._remove_said(place.parent, take_id)
         place.with_suffix(GOING).unlink(missing_ok=True)
         with suppress(OSError):  # it holds others
             place.parent.rmdir()
+
+    def remove_said(self, spoken: Said) -> None:
+        """Remove the label of something spoken, and that it was going."""
+        for suffix in (".json", GOING):
+            self._said(spoken).with_suffix(suffix).unlink(missing_ok=True)
+
+    def _remove_said(self, folder: Path, about: str) -> None:
+        """Remove the labels of all that was spoken of a take."""
+        for place in folder.glob(f"{SAID}{_name(about)}-*"):
+            place.unlink(missing_ok=True)
 
     def remove_student(self, student_id: str) -> None:
         """Remove all labels of a student."""
@@ -284,8 +331,19 @@ class Labels:
     def _folder(self, student_id: str) -> Path:
         return self.folder / _name(student_id)
 
+    def _said(self, spoken: Said) -> Path:
+        about = _name(spoken.take_id or spoken.week_id or "none")
+        return self._folder(spoken.student_id) / f"{SAID}{about}-{_name(spoken.id)}.json"
+
     def _take(self, student_id: str, take_id: str) -> Path:
         return self._folder(student_id) / f"{TAKE}{_name(take_id)}.json"
+
+
+def _what(place: Path) -> Literal["student", "take", "said"]:
+    """Tell by its name what a note is of that something goes."""
+    if place.stem == STUDENT:
+        return "student"
+    return "said" if place.name.startswith(SAID) else "take"
 
 
 def _name(id: str) -> str:  # noqa: A002 - the contract's word

@@ -13,7 +13,7 @@ from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from evenhand.errors import CannotKeep, NotFound
 from evenhand.studio.store.access import check_student, new_id
 from evenhand.studio.store.acts import forget_about
-from evenhand.studio.store.data import StudioData
+from evenhand.studio.store.data import StudioData, keys_in
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES
 from evenhand.studio.store.recordings import SetAside
@@ -25,7 +25,6 @@ from evenhand.studio.store.tables import (
     sessions,
     students,
     studio,
-    takes,
     value_by_id,
     values_of,
 )
@@ -106,8 +105,7 @@ class Students:
         """
         data = self._data
         with data.database.alone() as connection:
-            query = select(takes.c.recording, takes.c.original).where(takes.c.student_id == student_id)
-            keys = [key for row in connection.execute(query) for key in row]
+            keys: list[str] = keys_in(connection, student_id)
             if connection.execute(delete(students).where(students.c.id == student_id)).rowcount == 0:
                 raise NotFound(what="this student")
             forget_about(connection, student_id)

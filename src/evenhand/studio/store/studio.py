@@ -31,6 +31,7 @@ from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
+from evenhand.studio.store.threads import Threads
 from evenhand.studio.store.weeks import Weeks
 from evenhand.studio.values import StudioFacts
 
@@ -49,6 +50,7 @@ class Studio:
         self.book = BookShelf(data)
         self.lessons = Lessons(data)
         self.takes = Takes(data)
+        self.threads = Threads(data)
         self.queue = Queue(data, self.takes)
 
     @classmethod

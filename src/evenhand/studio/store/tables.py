@@ -55,6 +55,7 @@ from evenhand.studio.values import (
     LessonChange,
     OpenSession,
     Role,
+    Said,
     Student,
     StudentLink,
     StudioFacts,
@@ -144,10 +145,13 @@ _COLUMN_TYPES: Mapping[Any, type[TypeEngine[Any]]] = {
 }  # any other field is text
 
 
+_OF_OTHERS = ("student_id", "take_id", "week_id")
+
+
 def _fields_of(kind: type[DataclassInstance], *own: str) -> Iterator[Column[Any]]:
     """Make a column of each field of a value, but for those named; what may be None may be NULL."""
     for name, hint in get_type_hints(kind).items():
-        if name in {"id", "student_id", *own}:
+        if name in {"id", *_OF_OTHERS, *own}:
             continue
         may_be_none = get_origin(hint) is UnionType
         bare = get_args(hint)[0] if may_be_none else hint
@@ -168,6 +172,12 @@ def _of_student(*, index: bool, nullable: bool = False) -> Column[str]:
     """Make the column that says whose a row is; it goes when the student is erased."""
     erased_with = ForeignKey("students.id", ondelete="CASCADE")
     return Column("student_id", Text, erased_with, nullable=nullable, index=index)
+
+
+def _about(table: str) -> Column[str]:
+    """Make the column that says which row of another table a row is about; it goes with that."""
+    goes_with = ForeignKey(f"{table}s.id", ondelete="CASCADE")
+    return Column(f"{table}_id", Text, goes_with, nullable=True, index=True)
 
 
 def _secret() -> Column[str]:
@@ -248,6 +258,18 @@ takes = Table(
     Index(None, "status", "received_at"),
 )
 
+said = Table(
+    "said",
+    metadata,
+    _id(),
+    _of_student(index=True),
+    _about("take"),
+    _about("week"),
+    *_fields_of(Said),
+    _one_of("who", Role),
+    Index(None, "recording"),
+)
+
 devices = Table("devices", metadata, _id(), _of_student(index=True), *_fields_of(Device))
 
 lesson_changes = Table(
@@ -278,6 +300,7 @@ TABLE_OF: Mapping[type[DataclassInstance], Table] = {
     WeekDraft: drafts,
     StudioTake: takes,
     TakeOutline: takes,
+    Said: said,
     Device: devices,
     LessonChange: lesson_changes,
     Holiday: holidays,

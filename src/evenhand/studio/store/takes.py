@@ -23,13 +23,15 @@ from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.tables import (
     check_fields,
     check_text,
+    said,
     select_of,
     studio,
     takes,
     value_by_id,
+    values_in,
     values_of,
 )
-from evenhand.studio.values import TEACHER, NewTake, StudioTake, TakeOutline
+from evenhand.studio.values import TEACHER, NewTake, Said, StudioTake, TakeOutline
 
 Content = bytes | Path  # a recording's bytes, or a file that holds them
 
@@ -214,6 +216,10 @@ class Takes:
             }
             connection.execute(update(takes).where(takes.c.id == take_id).values(**theirs))
             labels.write_take(replace(take, **theirs), labels.keys_of_take(take))
+            connection.execute(update(said).where(said.c.take_id == take_id).values(student_id=student_id))
+            for each in values_in(connection, Said, select_of(Said).where(said.c.take_id == take_id)):
+                if each.recording is not None:
+                    labels.write_said(each)
         if student_id != take.student_id:
             labels.remove_take(take.student_id, take_id)
 
@@ -221,8 +227,9 @@ class Takes:
         """Delete a take, and its recording unless another take has the same."""
         with self._data.database.alone() as connection:
             take = take_in(connection, take_id)
+            spoken = list(connection.scalars(select(said.c.recording).where(said.c.take_id == take_id)))
             connection.execute(delete(takes).where(takes.c.id == take_id))
-            keys = self._data.labels.take_goes(take)
+            keys = self._data.labels.take_goes(take, spoken)
         self._data.drop_unnamed(keys)
         self._data.labels.remove_take(take.student_id, take_id)
 

@@ -15,6 +15,7 @@ from evenhand.report.words.figures import capitalised, count_words
 from evenhand.studio.desk import DAYS, Desk, Glances, desk_of
 from evenhand.web.pages import now, page, said_here, weekday_words, when_words
 from evenhand.web.requests import studio_of
+from evenhand.web.threads import News, news_of
 
 GLANCES = Glances()
 _TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\d\sto) (?=-?\d)")
@@ -28,6 +29,7 @@ def today(request: Request) -> Response:
         request,
         "today.html",
         desk=desk,
+        answers=_answers(request),
         said=said_here(request),
         summary=summary_words(desk),
         week_picture=week_picture,
@@ -36,6 +38,14 @@ def today(request: Request) -> Response:
         when=lambda take: when_words(take.recorded_at, at.date()),
         tied=tied,
     )
+
+
+def _answers(request: Request) -> dict[str, list[News]]:
+    """List what students said and the teacher has not opened, by student."""
+    answers: dict[str, list[News]] = {}
+    for each in news_of(request, studio_of(request).threads.unread("student"), ""):
+        answers.setdefault(each.said.student_id, []).append(each)
+    return answers
 
 
 def summary_words(desk: Desk) -> list[str]:

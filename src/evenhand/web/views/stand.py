@@ -37,6 +37,7 @@ from evenhand.web.requests import (
     texts_of,
     wants_json,
 )
+from evenhand.web.threads import News, news_of
 from evenhand.web.views.installed import practice_page
 from evenhand.web.views.widget import (
     Widget,
@@ -92,6 +93,7 @@ def today(request: Request) -> Response:
         days=_days_beside(day),
         widget=_widget(request, student, item, day, left),
         summary=_summary(request, student, day) if day.done else None,
+        news=_news(request, student),
         story=tied(" ".join(all_remarks(day.story))),
         model_with=models_with(request, student),
         purpose_of=lambda each: tied(purpose_words(each.item)),
@@ -196,7 +198,7 @@ def takes(request: Request) -> Response:
         "stand_takes.html",
         **about_student(request, student),
         days=days,
-        titles=_titles(request, found),
+        titles=titles_for(request, found),
     )
 
 
@@ -213,18 +215,10 @@ def receive(request: Request) -> Response:
     return go(f"/stand/takes/{take.id}", "It has arrived.")
 
 
-def _titles(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
+def titles_for(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
     """Name each take's exercise as the stand does; "" where it has no title."""
     titles = titles_of(studio_of(request).book.all())
     return {take.id: title_of(take.exercise, titles) for take in takes}
-
-
-def one_take(request: Request) -> Response:
-    """Show one of the student's recordings, and what was heard."""
-    student, take = own_student(request), own_take(request)
-    title = _titles(request, [take])[take.id]
-    facts = {"take": take, "title": title, "again": _again(take), **heard_facts(request, take)}
-    return page(request, "stand_take.html", **about_student(request, student), **facts)
 
 
 def result(request: Request) -> Response:
@@ -297,6 +291,11 @@ def about_student(request: Request, student: Student) -> dict[str, Any]:
     }
 
 
+def _news(request: Request, student: Student) -> list[News]:
+    """List what the teacher said and the student has not opened."""
+    return news_of(request, studio_of(request).threads.unread("teacher", student.id), "/stand")
+
+
 def _days_beside(day: StandDay) -> list[int]:
     """Return the numbers of the week's days."""
     return list(range(1, day.of + 1)) if day.of > 1 else []
@@ -349,14 +348,14 @@ def _free(request: Request, student: Student) -> Response:
 
 
 def _free_again(request: Request, student: Student, error: str) -> Response:
-    facts = {**about_student(request, student), **_free_form(request, error)}
+    facts = {**about_student(request, student), **_free_form(request, error), "news": []}
     return page(request, "stand_free.html", status=422, **facts, title="Something else", words="")
 
 
 def _without_week(request: Request, student: Student, *, bad: bool = False) -> Response:
     """Say kindly that there is no week, and offer to record anything."""
     title, words = BAD_WEEK if bad else NO_WEEK
-    facts = {**about_student(request, student), **_free_form(request)}
+    facts = {**about_student(request, student), **_free_form(request), "news": _news(request, student)}
     return page(request, "stand_free.html", **facts, title=title, words=words)
 
 
@@ -384,7 +383,7 @@ def _form_again(request: Request, student: Student, error: str) -> Response:
     return page(request, "stand_wrong.html", status=422, **about_student(request, student), **facts)
 
 
-def _again(take: StudioTake) -> str:
+def again_link(take: StudioTake) -> str:
     """Return where the same is played again."""
     facts = take.facts
     if facts.get("week") and whole_number(facts.get("item", "")) is not None:

@@ -27,6 +27,7 @@ from evenhand.web.pages import today as this_day
 from evenhand.web.requests import (
     FILM_KINDS,
     RequestRefused,
+    address_of,
     keep_recording,
     recording_of,
     sound_answer,
@@ -36,11 +37,11 @@ from evenhand.web.requests import (
     texts_of,
     wake_workers,
 )
+from evenhand.web.threads import keep_said, thread_facts
 from evenhand.web.views.widget import stroke_choices
 
 FILMS = tuple(FILM_KINDS)
 LISTED = 400  # newest takes of a student among which neighbours and others are looked for
-MOST_LETTERS = 5000
 NO_CONSENT = "{name} is under age. First note on the student's page that a parent or guardian agrees."
 UPLOAD_FIELDS = (
     "exercise",
@@ -105,18 +106,18 @@ def beside(request: Request) -> Response:
 
 
 def save_words(request: Request) -> Response:
-    """Keep the teacher's words on a take, and whether it is a model."""
+    """Keep the teacher's words on a take, or whether it is a model."""
     take, form = take_of(request), texts_of(request)
-    words = form.get("words", "").replace("\r\n", "\n").strip()
-    if len(words) > MOST_LETTERS:
-        wrong = (
-            f"At most {MOST_LETTERS} characters; these are {len(words)}. Shorten them: they are still here."
-        )
-        return _page(request, take, status=422, words=words, wrong_words=wrong)
-    model = form.get("model") == "yes" if take.source == "teacher" else take.model
-    studio_of(request).takes.change(take.id, words=words, model=model)
+    if form.get("part") == "model" and take.source == "teacher":
+        studio_of(request).takes.change(take.id, model=form.get("model") == "yes")
+        return go(f"/takes/{take.id}", "Saved.")
+    student = studio_of(request).students.get(take.student_id)
+    try:
+        keep_said(request, "teacher", student, take_id=take.id)
+    except RequestRefused as error:
+        return _page(request, take, error, status=error.status_code)
     studio_of(request).takes.listened([take.id])
-    return go(f"/takes/{take.id}", "Saved.")
+    return go(f"/takes/{take.id}", "Kept. It is on the stand.")
 
 
 def listened(request: Request) -> Response:
@@ -218,7 +219,14 @@ def teacher_upload(request: Request) -> Response:
 # What the pages need.
 
 
-def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any) -> Response:  # noqa: ANN401 - what was typed, by form
+def _page(
+    request: Request,
+    take: StudioTake,
+    wrong_words: RequestRefused | None = None,
+    *,
+    status: int = 200,
+    **typed: Any,  # noqa: ANN401 - what was typed, by form
+) -> Response:
     """Show a take with its forms; what was typed into one that came back wrong stands in it again."""
     student = studio_of(request).students.get(take.student_id)
     takes = studio_of(request).takes.all(take.student_id, limit=LISTED)
@@ -228,10 +236,11 @@ def _page(request: Request, take: StudioTake, *, status: int = 200, **typed: Any
             take.heard, unmeasured=is_unmeasured(take.facts, take.latency_ms), model=take.model
         )
     facts: dict[str, Any] = {
-        "words": take.words,
+        **thread_facts(request, studio_of(request).threads.of_take(take.id), "teacher", student, wrong_words),
+        "link": f"{address_of(request)}/stand/takes/{take.id}",
         "correction": {},
         "strokes": stroke_choices(),
-        **dict.fromkeys(("wrong_words", "wrong_correction", "wrong_again", "wrong_give", "wrong_delete"), ""),
+        **dict.fromkeys(("wrong_correction", "wrong_again", "wrong_give", "wrong_delete"), ""),
         **typed,
     }
     asked = {"exercise": take.exercise, "tempo": take.tempo, "click": take.click, "stroke": take.stroke or ""}

@@ -41,9 +41,8 @@ from evenhand.studio.whole.lessons import Almanac, almanac_of
 from evenhand.web.acted import note
 from evenhand.web.pages import go, page, said_here, weekday_words
 from evenhand.web.pages import today as this_day
-from evenhand.web.requests import is_part, pdf_answer, student_of, studio_of, texts_of
+from evenhand.web.requests import address_of, is_part, pdf_answer, student_of, studio_of, texts_of
 from evenhand.web.serving import LINK_LASTS
-from evenhand.web.student_page import address_of
 from evenhand.web.week_page import WeekPage, lesson_facts, proposed_plan, week_facts, week_grounds
 
 EVENING = time(18)

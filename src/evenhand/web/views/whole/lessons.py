@@ -16,8 +16,7 @@ from evenhand.studio.whole.lessons import Lesson, almanac_of, clashes, feed_of, 
 from evenhand.web.guard import Limiter, comes_from, plain
 from evenhand.web.pages import go, now, said_here, today, weekday_words
 from evenhand.web.pages import page as made
-from evenhand.web.requests import studio_of, texts_of
-from evenhand.web.student_page import address_of
+from evenhand.web.requests import address_of, studio_of, texts_of
 
 SHOWN = timedelta(days=14)
 FARTHEST = timedelta(days=800)

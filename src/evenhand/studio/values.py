@@ -48,6 +48,8 @@ ActKind = Literal[  # each is said in web/views/access.py
     "week discarded",
     "take sent",
     "take words",
+    "words said",
+    "words taken back",
     "take corrected",
     "take heard again",
     "take given",

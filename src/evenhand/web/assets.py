@@ -30,7 +30,15 @@ BUNDLES = {
     "on-model.js": ("stand-kept.js", "stand.js"),  # the teacher records one; nothing of it is kept ahead
     "on-stand-words.js": ("stand-kept.js", "stand-ahead.js", "words.js"),
     "on-stand-else.js": ("stand-kept.js", "stand-ahead.js"),
-    "on-stand.css": ("palette.css", "marks.css", "studio.css", "heard.css", "stand.css", "on-air.css", "words.css"),
+    "on-stand.css": (
+        "palette.css",
+        "marks.css",
+        "studio.css",
+        "heard.css",
+        "stand.css",
+        "on-air.css",
+        "words.css",
+    ),
 }
 KINDS = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".woff2": "font/woff2"}
 PACKED = {".js", ".css"}

@@ -20,6 +20,7 @@ from evenhand.studio.store.tables import (
     acts,
     lesson_changes,
     links,
+    said,
     select_of,
     sessions,
     students,
@@ -33,7 +34,14 @@ KEPT = timedelta(days=365)
 MOST_ACTS = 20_000
 GO_AT_ONCE = 20
 MOST_LETTERS = 100
-_OF_STUDENTS = {"take": takes, "week": weeks, "link": links, "session": sessions, "change": lesson_changes}
+_OF_STUDENTS = {
+    "said": said,
+    "take": takes,
+    "week": weeks,
+    "link": links,
+    "session": sessions,
+    "change": lesson_changes,
+}
 
 
 class ActLog:

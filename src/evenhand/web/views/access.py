@@ -53,6 +53,8 @@ ACTS: Mapping[ActKind, str] = {
     "week discarded": "What was typed of a week was discarded",
     "take sent": "A recording was sent",
     "take words": "Words about a take were saved",
+    "words said": "Words about a take or a week were said",
+    "words taken back": "Words were taken back",
     "take corrected": "A take was corrected",
     "take heard again": "A take was sent to be heard again",
     "take given": "A take was given to another student",

@@ -1,0 +1,1 @@
+"""Between teacher and student: what the teacher plays for them, and words both ways."""

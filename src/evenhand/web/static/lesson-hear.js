@@ -97,7 +97,7 @@ export class Hearing {
     element("hear-all").disabled = element("hear-next").disabled = this.takes.length === 0;
     for (const button of document.querySelectorAll("[data-act=hear]")) {
       const item = button.closest("[data-sound]");
-      button.hidden = !item;
+      button.disabled = !item;
       button.setAttribute("aria-pressed", String(going && item?.id === this.id));
       item?.classList.toggle("chosen", item.id === this.id);
     }

@@ -52,6 +52,7 @@ export class Plan {
   /** Offers the bar's tempo to the exercise that it clicks, where it is another. */
   compare() {
     const [{ exercise, beat }, bpm] = this.told.tempo();
+    for (const button of this.section.querySelectorAll("button.scripted")) button.disabled = false;
     for (const item of this.section.querySelectorAll(".exercise[data-bar]")) {
       const all = this.tempos(item), here = JSON.parse(item.dataset.bar).exercise === exercise && all[0].beat === beat;
       const offer = item.querySelector("[data-act=as-clicked]");

@@ -22,6 +22,7 @@ let letGo = () => {};
 let taps = [];
 let again = 0;
 
+for (const button of practice.querySelectorAll("button")) button.disabled = false; // what is pressed before would be lost
 const settings = new Settings(facts, {
   volume: (volume) => go?.click && (go.click.volume = volume),
   context: audioContext,

@@ -14,7 +14,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from hashlib import sha256
 from typing import Any
 
@@ -299,18 +299,24 @@ def stage_since(weeks: Sequence[Week], stage: str, path: PracticePath = COMMON_P
     return since
 
 
-def heard_takes(studio: Studio, student: Student, now: datetime) -> list[StudioTake]:
+def heard_takes(
+    studio: Studio, student: Student, now: datetime, *, within: tuple[date, date] | None = None
+) -> list[StudioTake]:
     """List the student's own heard takes of the last half year, oldest first, with what was heard.
 
-    Of the goes at one exercise at one tempo on one day, the newest ``MOST_A_DAY``.
+    Of the goes at one exercise at one tempo on one day, the newest ``MOST_A_DAY``. ``within`` are the first
+    and the last day of another time that is meant.
     """
     since, alike = now - timedelta(weeks=HISTORY_WEEKS), Counter[object]()
+    if within is not None:
+        since = datetime.combine(within[0], time(), now.tzinfo)
     newest = []
     for take in studio.takes.all(student.id, since=since):
         day = take.recorded_at.astimezone(now.tzinfo).date()
         key = (day, take.exercise, take.tempo, take.stroke, take.facts.get(GRIP))
         own = not take.model and take.source != "teacher" and take.status != "failed"
-        if own and alike[key] < MOST_A_DAY:
+        meant = within is None or within[0] <= day <= within[1]
+        if own and meant and alike[key] < MOST_A_DAY:
             alike[key] += 1
             newest.append(take.id)
     takes = studio.takes.all(student.id, ids=newest[:MOST_TAKES], with_heard=True)

@@ -38,6 +38,7 @@ ActKind = Literal[  # each is said in web/views/access.py
     "student erased",
     "feed made",
     "feed withdrawn",
+    "report printed",
     "studio exported",
     "settings changed",
     "path changed",

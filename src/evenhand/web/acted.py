@@ -52,6 +52,8 @@ ACT_OF: Mapping[str, ActKind | None] = {  # by its view; another POST is "change
     "whole.lessons.add_holiday": "lesson changed",
     "whole.lessons.remove_holiday": "lesson changed",
     "whole.lessons.feed": "settings changed",
+    "whole.copied.copy": "week saved",
+    "whole.terms.printed": "report printed",
     "lesson.receive": "take sent",
     "between.models.receive": "take sent",
     "writing.add": "book changed",

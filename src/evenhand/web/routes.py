@@ -66,6 +66,8 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/students/{student_id}/export", "teacher", "file", "students.export"),
     _act("/students/{student_id}/erase", "teacher", "students.erase"),
     _look("/students/{student_id}/progress", "teacher", "part", "students.progress"),
+    _look("/students/{student_id}/report", "teacher", "page", "whole.terms.page"),
+    _act("/students/{student_id}/report", "teacher", "whole.terms.printed"),
     _look("/students/{student_id}/rudiments", "teacher", "page", "rudiments.shown"),
     _act("/students/{student_id}/rudiments", "teacher", "rudiments.sign"),
     _act("/students/{student_id}/takes", "teacher", "takes.teacher_upload", largest_bytes=RECORDING_BYTES),

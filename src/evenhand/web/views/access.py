@@ -43,6 +43,7 @@ ACTS: Mapping[ActKind, str] = {
     "student erased": "A student was erased",
     "feed made": "A calendar address was made",
     "feed withdrawn": "The calendar address was withdrawn",
+    "report printed": "A report on a term was printed",
     "studio exported": "The whole studio was downloaded",
     "settings changed": "The settings were changed",
     "path changed": "The path was changed",

@@ -37,6 +37,7 @@ def fill(studio: Studio) -> str:
     week = studio.weeks.save(Week("", ida.id, date(2026, 3, 2), "half", '{"days": 5}', "Slow is fine."))
     studio.weeks.send(week.id)
     studio.weeks.save(Week("", ida.id, date(2026, 3, 9), "half", "{}"))
+    studio.made.keep(ida.id, "weeks", "of these", "what was made")
     studio.weeks.keep_draft(ida.id, "", '{"words": "Leise, bitte"}', page="a", stamp=3)
     studio.students.save_device(Device("", ida.id, "phone", 41.25, NOON))
     studio.lessons.change(LessonChange("", ida.id, date(2026, 3, 9), date(2026, 3, 11), "17:00", "a concert"))
@@ -83,7 +84,7 @@ def recordings_of(studio: Studio) -> dict[str, bytes]:
     return {key: kept.path(key).read_bytes() for key in kept.kept_keys()}
 
 
-STAYS_BEHIND = ("sessions", "known_devices")
+STAYS_BEHIND = ("sessions", "known_devices", "made")
 
 
 def without_sessions(rows: dict[str, list[dict[str, Any]]]) -> dict[str, list[dict[str, Any]]]:

@@ -32,6 +32,8 @@ def a_known_student(studio: Studio) -> Student:
     week = studio.weeks.save(Week("", student.id, date(2026, 3, 2), "rebound", f'{{"for": "{MARK}"}}', MARK))
     studio.weeks.send(week.id)
     studio.weeks.keep_draft(student.id, "", f'{{"words": "{MARK}"}}')
+    studio.made.keep(student.id, "weeks", MARK, MARK)
+    studio.log.note("take words", "teacher", about=student.id, thing=f"take {MARK}", address=MARK)
     studio.lessons.change(LessonChange("", student.id, date(2026, 3, 2), why=MARK))
     studio.lessons.add_holiday(Holiday("", date(2026, 4, 1), date(2026, 4, 2), student.id, MARK))
     for number in range(5):

@@ -5,41 +5,22 @@ The part of a student's page that takes a moment: the weeks in a picture and in 
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.acts.weeks.progress import show_progress
-from evenhand.acts.weeks.stages import StudentAdvice, advise_student
-from evenhand.music.text import print_exercise
-from evenhand.planning.standing import exercise_standing
-from evenhand.progress.bounce.grips import compare_grips
-from evenhand.progress.history import History
-from evenhand.progress.stages.path import PracticePath
-from evenhand.progress.trends.trajectory import ExerciseProgress
-from evenhand.report.plots.advice import advice_picture
-from evenhand.report.plots.progress import progress_picture
-from evenhand.report.plots.shell import with_face
 from evenhand.report.print.lesson_sheet import qr_picture
-from evenhand.report.words.advice import TEACHER_DECIDES, headline, reason_words
-from evenhand.report.words.ceiling import ceiling_course_words, standing_words
 from evenhand.report.words.figures import DAY_NAMES
 from evenhand.report.words.practice import BLOCK_NAMES
-from evenhand.report.words.progress import course_name, course_words
-from evenhand.report.words.tests import grip_lines
-from evenhand.studio.desk import Cache, glance_at
-from evenhand.studio.path import path_of, stage_names
+from evenhand.studio.desk import glance_at
+from evenhand.studio.path import stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (
     WeekInShort,
-    heard_so_far,
-    stage_since,
     week_in_short,
 )
 from evenhand.studio.takes.models import model_of
@@ -215,76 +196,3 @@ def open_links(studio: Studio, student: Student, opens: LinkOpens = "stand") -> 
     return [
         link for link in links if link.opens == opens and link.revoked_at is None and link.expires_at > at
     ]
-
-
-PROGRESS: Cache[dict[str, Any]] = Cache(64)  # some 100 kB each
-CHANGED = frozenset({"better", "worse", "changed"})
-
-
-@dataclass(frozen=True, slots=True)
-class InWords:
-    """An exercise over the weeks in words: what changed by more than chance, and all else."""
-
-    title: str
-    changed: tuple[str, ...]
-    others: tuple[str, ...]
-
-
-def progress_facts(request: Request, student: Student) -> dict[str, Any]:
-    """Gather what was heard over the weeks, draw it, say it, judge the stage; once for the same takes."""
-    studio = studio_of(request)
-    at = now().astimezone()
-    history, digest = heard_so_far(studio, student, at)
-    path = path_of(studio)
-    since = stage_since(studio.weeks.all(student.id), student.stage, path)
-    key = (student.id, student.name, student.stage, path, since, digest)
-    return PROGRESS.get(key, lambda: _facts(history, path, student, since))
-
-
-def _facts(history: History, path: PracticePath, student: Student, since: date | None) -> dict[str, Any]:
-    progress = show_progress(history)
-    advice = _advice(history, path, student, since)
-    return {
-        "weeks": _as_image(progress_picture(progress)) if progress.exercises else "",
-        "exercises": [_in_words(each) for each in progress.exercises],
-        "advice": advice,
-        "reason": reason_words(advice.advice, advice.path) if advice else "",
-        "headline": headline(advice.advice).capitalize() if advice else "",
-        "drawing": _advice_image(advice) if advice and advice.advice.judged else "",
-        "decides": TEACHER_DECIDES,
-        "left_out": history.left_out,
-        "grips": grip_lines(compare_grips(history.bounces)),
-    }
-
-
-def _in_words(exercise: ExerciseProgress) -> InWords:
-    """Say each measure's course; the ceiling, where there is one, belongs to what changed."""
-    first = exercise.takes[0].day
-    changed, others = list[str](), list[str]()
-    for course in exercise.trajectories:
-        told = course.change.direction if course.change else "can't tell"
-        words = f"{course_name(course)}: {course_words(course, first)}"
-        (changed if told in CHANGED else others).append(words[:1].upper() + words[1:])
-    if exercise.ceiling is not None:
-        changed.append(f"Tempo ceiling: {ceiling_course_words(exercise.ceiling, first)}")
-    standing = exercise_standing(exercise.exercise, exercise.takes, stroke=exercise.stroke)
-    changed.append(standing_words(standing))
-    return InWords(print_exercise(exercise.exercise), tuple(changed), tuple(others))
-
-
-def _advice_image(found: StudentAdvice) -> str:
-    return _as_image(advice_picture(found.path, found.advice))
-
-
-def _as_image(svg: str) -> str:
-    """Write a drawing as an image of its own, so that its style stays its own; with its face."""
-    return f"data:image/svg+xml;base64,{b64encode(with_face(svg).encode()).decode()}"
-
-
-def _advice(
-    history: History, path: PracticePath, student: Student, since: date | None
-) -> StudentAdvice | None:
-    """Judge the stage; None where the path has none of this name."""
-    if path.stage(student.stage) is None:
-        return None
-    return advise_student(history, path, student.stage, since=since)

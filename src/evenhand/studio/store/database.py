@@ -145,8 +145,8 @@ class Database:
 
     def _scrub_postgres(self) -> bool:
         with self._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-            for table in ("students", "links", "sessions", "weeks", "drafts", "takes", "devices"):
-                connection.exec_driver_sql(f"VACUUM FULL {table}")
+            for table in metadata.sorted_tables:
+                connection.exec_driver_sql(f"VACUUM FULL {table.name}")
         return True
 
 
@@ -189,7 +189,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0011"
+NEWEST = "0012"
 _STEPS = Path(__file__).with_name("migrations")
 
 

@@ -32,7 +32,7 @@ from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.store.threads import Threads
-from evenhand.studio.store.weeks import Weeks
+from evenhand.studio.store.weeks import Made, Weeks
 from evenhand.studio.values import StudioFacts
 
 __all__ = ["DATABASE", "RECORDINGS", "Studio"]
@@ -52,6 +52,7 @@ class Studio:
         self.takes = Takes(data)
         self.threads = Threads(data)
         self.queue = Queue(data, self.takes)
+        self.made = Made(data)
 
     @classmethod
     def open(

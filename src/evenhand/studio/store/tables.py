@@ -288,6 +288,18 @@ book = Table("book", metadata, _id(), *_fields_of(BookEntry))
 book_changes = Table("book_changes", metadata, _id(), *_fields_of(BookChange))  # the last, to be undone
 
 
+made = Table(  # of a student's takes, so that no page waits for it
+    "made",
+    metadata,
+    _id(),
+    _of_student(index=False),
+    Column("kind", Text, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("content", PackedText, nullable=False),
+    UniqueConstraint("student_id", "kind"),
+)
+
+
 Value = TypeVar("Value", bound="DataclassInstance")
 
 TABLE_OF: Mapping[type[DataclassInstance], Table] = {

@@ -1,17 +1,22 @@
-"""What is assigned: the weeks of each student, and what is typed into a week's form."""
+"""What is assigned: the weeks of each student, and what is typed into a week's form.
+
+What takes a moment to make of a student's takes is kept, too: one text for each student and kind. Its key
+names all that it was made of, so one that was made of something else is as good as none.
+"""
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 
-from sqlalchemy import func, insert, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import delete, func, insert, select, update
+from sqlalchemy.exc import IntegrityError, OperationalError
 
-from evenhand.errors import NotFound
+from evenhand.errors import CannotKeep, NotFound
 from evenhand.studio.store.access import new_id
 from evenhand.studio.store.data import StudioData
-from evenhand.studio.store.tables import check_text, drafts, select_of, value_by_id, values_of, weeks
+from evenhand.studio.store.tables import check_text, drafts, made, select_of, value_by_id, values_of, weeks
 from evenhand.studio.values import Week, WeekDraft
 
 LAST_STAMP = 2**31 - 1
@@ -95,3 +100,27 @@ class Weeks:
     def drop_draft(self, student_id: str, of_week: str, *, page: str = "") -> None:
         """Forget what was typed; nothing that the same page sent before brings it back."""
         self.keep_draft(student_id, of_week, "", page=page, stamp=LAST_STAMP)
+
+
+class Made:
+    """What was made of students' takes; nothing is lost with it, since it can be made again."""
+
+    def __init__(self, data: StudioData) -> None:
+        self._data = data
+
+    def find(self, student_id: str, kind: str, key: str) -> str | None:
+        """Find what was made of exactly this; None where it must be made."""
+        mine = (made.c.student_id == student_id) & (made.c.kind == kind) & (made.c.key == key)
+        found: str | None = self._data.scalar(select(made.c.content).where(mine))
+        return found
+
+    def keep(self, student_id: str, kind: str, key: str, content: str) -> None:
+        """Keep what was made, in the place of the one before; where that cannot be, it is made again."""
+        row = {"id": new_id(), "student_id": student_id, "kind": kind, "key": key, "content": content}
+        before = (made.c.student_id == student_id) & (made.c.kind == kind)
+        with (
+            suppress(CannotKeep, IntegrityError, OperationalError),
+            self._data.database.writing() as connection,
+        ):
+            connection.execute(delete(made).where(before))
+            connection.execute(insert(made).values(**row))

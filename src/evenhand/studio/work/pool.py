@@ -23,6 +23,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
+from datetime import datetime
 from multiprocessing import connection, resource_tracker
 from multiprocessing.context import SpawnProcess
 from multiprocessing.synchronize import Semaphore
@@ -75,10 +76,18 @@ def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
     """Work until the server is gone."""
     begin_process(NICE)
     _load()
+    from evenhand.studio.weeks.ahead import (
+        Ahead,  # it brings what draws, which the server's start need not wait for
+    )
+
     with Studio.open(data, url=url) as studio:
+        ahead = Ahead(studio, name)
         while _server_lives():
             try:
-                if not _hear_next(studio, name):
+                heard = _hear_next(studio, name)
+                if heard is not None:
+                    ahead.add(heard.student_id)
+                elif not ahead.step(datetime.now().astimezone()):
                     wakes.acquire(timeout=IDLE_S)
             except CannotKeep:  # the disk is full: nobody is to blame, and there may be room later
                 with suppress(Exception):
@@ -86,15 +95,15 @@ def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
                 time.sleep(NO_ROOM_S)
 
 
-def _hear_next(studio: Studio, name: str) -> bool:
-    """Claim a take and hear it; False where none waits."""
+def _hear_next(studio: Studio, name: str) -> StudioTake | None:
+    """Claim a take and hear it; None where none waits."""
     from evenhand.media.film.reader import FilmReader
     from evenhand.media.open_take import open_take
 
     take = studio.queue.claim(name)
     if take is not None:
         hear_one(studio, take, name, opens=open_take, films=FilmReader(), longest_s=LONGEST_S)
-    return take is not None
+    return take
 
 
 def _load() -> None:

@@ -16,11 +16,12 @@ from evenhand.studio.path import path_of, stage_names
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import COLUMNS, Wrong, read_consent, read_fields, read_table, same_name, take_in
 from evenhand.studio.values import Student
+from evenhand.studio.weeks.ahead import weeks_shown
 from evenhand.web.acted import note
 from evenhand.web.pages import go, now, page, said_here, today
 from evenhand.web.requests import is_part, student_of, studio_of
 from evenhand.web.serving import LINK_LASTS
-from evenhand.web.student_page import MadeLink, made_link, one_student, progress_facts
+from evenhand.web.student_page import MadeLink, made_link, one_student
 
 NEW = {
     "name": "",
@@ -173,7 +174,8 @@ def progress(request: Request) -> Response:
     """Show the weeks and judge the stage, for the student's page that fetches it, or as a page of its own."""
     student = student_of(request)
     template = "student_progress.html" if is_part(request) else "student_weeks.html"
-    return page(request, template, student=student, **progress_facts(request, student))
+    shown = weeks_shown(studio_of(request), student, now().astimezone())
+    return page(request, template, student=student, **shown)
 
 
 def wrong_words(wrong: Wrong, stages: Sequence[str]) -> str:

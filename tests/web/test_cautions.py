@@ -29,7 +29,15 @@ def unfolded(page: str) -> str:
 
 
 @pytest.mark.parametrize(
-    "where", ["/students/{student}", "/students/{student}/week", "/path", "/takes/{take}"]
+    "where",
+    [
+        "/students/{student}",
+        "/students/{student}/week",
+        "/students/{student}/lesson",
+        "/book",
+        "/path",
+        "/takes/{take}",
+    ],
 )
 def test_the_teachers_pages_speak_as_to_a_teacher(stand: Stand, where: str) -> None:
     take, _ = stand.studio.takes.receive(a_new_take(stand.student.id), b"RIFF")
@@ -38,11 +46,14 @@ def test_the_teachers_pages_speak_as_to_a_teacher(stand: Stand, where: str) -> N
     assert "your teacher" not in page.lower()
 
 
-@pytest.mark.parametrize("where", ["/stand", "/stand/practice/1", "/stand?exercise=1/8:RLRL", "/stand/takes"])
+@pytest.mark.parametrize(
+    "where", ["/stand", "/stand/practice/1", "/stand?exercise=1/8:RLRL", "/stand/takes", "/stand/weeks"]
+)
 def test_the_students_pages_say_what_to_do(stand: Stand, where: str) -> None:
     page = unfolded(stand.client.get(where).text)
     assert PAIN in page
     assert "harms hearing" in page
+    assert "Let the load rise gradually" in page
 
 
 @pytest.mark.parametrize("consent", [True, False], ids=["recorded", "not recorded"])

@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 
 
 HERE = Path(__file__).parent
-STUDENT_CAUTION = f"{PAIN} Tell your teacher, too. Loud sound harms hearing: keep the click low."
+STUDENT_CAUTION = (
+    f"{PAIN} Tell your teacher, too. Let the load rise gradually. "
+    "Loud sound harms hearing: keep the click low."
+)
 _SEAL_KEY = secrets.token_bytes(32)  # of this process: a line is read once, right after the act
 
 

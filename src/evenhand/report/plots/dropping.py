@@ -31,7 +31,7 @@ STEPS = (
         "Thumb on one side, first joint of the first finger on the other, so lightly that the stick can turn "
         "between them. The other fingers are open and touch nothing."
     ),
-    "Palm down, wrist loose. Lift the tip about a hand's breadth over the middle of the pad.",
+    "Palm down, wrist loose. Lift the tip a hand's breadth over the middle of the pad, the same each time.",
     (
         "Let the tip fall: do not throw it. The hand stays where it is and grips no harder. Leave the stick "
         "alone until it lies still; then take it up again."

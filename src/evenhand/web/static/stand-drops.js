@@ -42,14 +42,25 @@ export class Drops {
   /** Draws a hit: a bounce of the drop that falls, or the first of another. */
   add({ time_s: at, level_db: level }) {
     let row = this.rows[this.rows.length - 1];
-    if (!row || this.isAnother(row, at, level)) row = this.begin();
+    if (row && this.isNoDrop(row, at, level)) this.forget(row);
+    else if (!row || this.isAnother(row, at, level)) row = this.begin();
     const last = row.hits[row.hits.length - 1];
     row.hits.push({ at, level });
     const x = this.x(at - row.hits[0].at), y = row.y;
     const ink = row.hand === "R" ? "r" : "l";
-    this.path(`at ${ink}`, `M${x.toFixed(1)} ${y + 2}v5`);
-    if (last) this.path(`line ${ink}`, this.arc(last.at - row.hits[0].at, at - row.hits[0].at, y));
+    this.path(row, `at ${ink}`, `M${x.toFixed(1)} ${y + 2}v5`);
+    if (last) this.path(row, `line ${ink}`, this.arc(last.at - row.hits[0].at, at - row.hits[0].at, y));
     row.count.textContent = row.hits.length;
+  }
+
+  /** Tells whether what stood for a drop was a stir before it: a bounce is never louder than its landing. */
+  isNoDrop({ hits }, at, level) {
+    return hits.length === 1 && at - hits[0].at <= LONGEST_FLIGHT_S && level > hits[0].level + LOUDER_DB;
+  }
+
+  forget(row) {
+    row.hits = [];
+    row.drawn.querySelectorAll(".at").forEach((mark) => mark.remove());
   }
 
   isAnother({ hits }, at, level) {
@@ -62,9 +73,10 @@ export class Drops {
   begin() {
     const hand = this.facts.drops[this.rows.length % this.facts.drops.length];
     const row = { hits: [], hand, y: ROW_PX * this.rows.length + BASE_PX };
+    row.drawn = this.svg.appendChild(document.createElementNS(SVG, "g"));
     this.rows.push(row);
     this.sized();
-    this.path("grid", `M${LEFT_PX} ${row.y}H${this.width - RIGHT_PX}`);
+    this.path(row, "grid", `M${LEFT_PX} ${row.y}H${this.width - RIGHT_PX}`);
     this.text(0, row.y, `${this.rows.length} ${NAMES[hand]}`, "s");
     row.count = this.text(this.width, row.y, "", "n");
     return row;
@@ -86,11 +98,11 @@ export class Drops {
     return `M${a} ${y}Q${((Number(a) + Number(b)) / 2).toFixed(1)} ${(y - 2 * high).toFixed(1)} ${b} ${y}`;
   }
 
-  path(className, data) {
+  path(row, className, data) {
     const made = document.createElementNS(SVG, "path");
     made.setAttribute("class", className);
     made.setAttribute("d", data);
-    this.svg.append(made);
+    row.drawn.append(made);
   }
 
   text(x, y, words, className) {

@@ -2,6 +2,8 @@
 
 import { store, stored } from "./stand-settings.js";
 
+const wholeDay = document.getElementById("practice")?.dataset.whole === "yes"; // there it is one line, to be opened
+
 /** The grip that the drops are named by: typed, or one of those that are offered. */
 export class Grip {
   constructor(place) {
@@ -25,7 +27,7 @@ export class Grip {
     this.place.hidden = !facts.drops;
     const guide = document.querySelector("#music .guide");
     if (!guide) return;
-    guide.open = stored("guide") !== "closed";
+    guide.open = (stored("guide") ?? (wholeDay ? "closed" : "open")) === "open";
     guide.addEventListener("toggle", () => store("guide", guide.open ? "open" : "closed"));
   }
 

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from evenhand.studio.values import BookEntry
-from tests.e2e.rooms import DESK, PHONE, House, a_room, until
+from tests.e2e.rooms import DESK, PHONE, House, a_room, faults_of, until
 
 pytestmark = pytest.mark.e2e
 
@@ -63,6 +63,23 @@ def test_an_exercise_is_heard_where_it_stands(browser: Browser, house: House) ->
         second.click()
         expect(second).to_have_attribute("aria-pressed", "false")
         assert page.evaluate("document.getElementById('heard-here').paused")
+
+
+def test_what_was_understood_is_looked_at_before_it_is_kept(browser: Browser, house: House) -> None:
+    with a_room(browser, house, "teacher", viewport=PHONE) as room:
+        page = room.open("/book/import")
+        page.get_by_label("Or paste text").fill("1/8: RLRR  # Brought\n1/8: RXLL\n1/16: LLRR  # Left out\n")
+        page.get_by_role("button", name="Show what is understood").click()
+        expect(page.locator(".notes li")).to_contain_text("line 2, column 7")
+        expect(page.locator(".card svg")).to_have_count(2)
+        room.look("book-understood-390")
+        assert faults_of(page) == []
+        page.get_by_role("checkbox", name="Left out").uncheck()
+        page.get_by_role("button", name="Put the ticked ones").click()
+        expect(page.get_by_role("status")).to_have_text("1 exercise is in the book.")
+        expect(page.locator(".card", has_text="Brought")).to_be_in_viewport()
+        page.get_by_role("button", name="Undo").click()
+        expect(page.get_by_role("status")).to_have_text("Undone: Brought was added.")
 
 
 def test_an_exercise_is_written_with_buttons_alone(browser: Browser, house: House) -> None:

@@ -47,6 +47,7 @@ PAGES: dict[str, tuple[Any, str, str]] = {
     "take-beside": (TEACHER, "/takes/{late}/beside/{even}", "svg"),
     "book": (TEACHER, "/book", ".card"),
     "book-found": (TEACHER, "/book?shelf=&sticking=lR&swap=1&sort=easy", ".card"),
+    "book-import": (TEACHER, "/book/import", "#pasted"),
     "book-week": (TEACHER, "/book/week?exercise=1%2F8%3A+RLRR&title=Mine", ".whose"),
     "book-write": (TEACHER, "/book/write?exercise=1%2F8%3A+RLRR", "#typed svg"),
     "path": (TEACHER, "/path", "h1"),

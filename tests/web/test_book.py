@@ -91,14 +91,9 @@ def test_an_exercise_is_taken_out(desk: tuple[TestClient, str]) -> None:
     assert "The book is empty" in post(desk, f"/book/entries/{entry.id}/remove")
 
 
-def test_a_file_is_read_in_and_written_out(desk: tuple[TestClient, str]) -> None:
-    client, csrf = desk
-    book = b"# Mine\n1/8: RLRR LRLL  # Paradiddle\n1/8: RRLL\n"
-    client.post("/book/read", data={"csrf": csrf}, files={"book": ("b.txt", book)})
-    text = client.get("/book/book.txt").text
-    assert "1/8: RLRR LRLL  # Paradiddle" in text
-    wrong = client.post("/book/read", data={"csrf": csrf}, files={"book": ("b.txt", b"\xff\xfe\x00")})
-    assert wrong.status_code == 422
+def test_the_book_is_written_out_as_text(desk: tuple[TestClient, str]) -> None:
+    post(desk, "/book/entries", text="1/8: RLRR LRLL", title="Paradiddle", section="Mine")
+    assert desk[0].get("/book/book.txt").text == "# Mine\n1/8: RLRR LRLL  # Paradiddle\n"
 
 
 def test_the_book_is_printed(desk: tuple[TestClient, str]) -> None:
@@ -129,12 +124,6 @@ def test_an_exercise_is_marked_for_all_stages_or_for_some(desk: tuple[TestClient
     assert desk[0].get("/book/book.txt").text == "1/16: RLRR LRLL  # Mine\n"
 
 
-def test_marks_come_in_with_a_file(desk: tuple[TestClient, str]) -> None:
-    files = {"book": ("mine.txt", b"1/8: RLRL # Singles [use]\n", "text/plain")}
-    client, csrf = desk
-    assert ">use these</summary>" in client.post("/book/read", data={"csrf": csrf}, files=files).text
-
-
 def test_the_library_is_browsed_and_searched(desk: tuple[TestClient, str]) -> None:
     flams = desk[0].get("/book?shelf=flams").text
     assert flams.count('class="card"') == flams.count("data-hear") == 19  # as docs/library.md's track has
@@ -163,6 +152,7 @@ def test_an_exercise_is_heard_whole_or_in_part(desk: tuple[TestClient, str]) -> 
     assert client.get(address, headers={"range": "bytes=-50"}).content == whole.content[-50:]
     assert client.get(address, headers={"range": f"bytes={len(whole.content)}-"}).status_code == 416
     assert client.get("/book/hear.mp3?exercise=RLXR").status_code == 422
+    assert client.get("/book/hear.mp3?exercise=1/8: RkLk").status_code == 422  # feet alone
     assert client.get(f"/book/hear.mp3?exercise=1/1: {'RL' * 120}&speed=slow").status_code == 422
 
 

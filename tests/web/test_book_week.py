@@ -40,8 +40,8 @@ def desk(tmp_path: Path) -> Iterator[Desk]:
 
 def put(desk: Desk, exercise: str = FLAMS, title: str = "Flams") -> str:
     client, csrf, _, student = desk
-    fields = {"csrf": csrf, "exercise": exercise, "title": title, "student": student.id}
-    return client.post("/book/week", data=fields).text
+    fields = {"csrf": csrf, "exercise": exercise, "title": title}
+    return client.post(f"/students/{student.id}/week/put", data=fields).text
 
 
 def typed(desk: Desk) -> TypedWeek:
@@ -87,7 +87,8 @@ def test_put_in_again_it_is_said_to_be_there(desk: Desk) -> None:
 def test_what_cannot_be_read_or_is_nobodys_is_refused(desk: Desk) -> None:
     client, csrf, studio, student = desk
     assert "column 7" in put(desk, "1/8: RXLL")
-    fields = {"csrf": csrf, "exercise": FLAMS, "student": "nobody"}
-    assert client.post("/book/week", data=fields).status_code == 404
+    assert "the feet alone" in put(desk, "1/8: RkLk")
+    fields = {"csrf": csrf, "exercise": FLAMS}
+    assert client.post("/students/nobody/week/put", data=fields).status_code == 404
     studio.students.change(student.id, archived=True)
     assert "There is no student yet" in client.get(f"/book/week?exercise={FLAMS}").text

@@ -104,8 +104,13 @@ def parse_book(text: str, *, name: str = "book", most: int = MOST_ENTRIES) -> Bo
     return parse_numbered(text, name=name, most=most).book
 
 
-def parse_numbered(text: str, *, name: str = "book", most: int = MOST_ENTRIES) -> NumberedBook:
-    """Read a book as ``parse_book`` does, and keep each entry's line."""
+def parse_numbered(
+    text: str, *, name: str = "book", most: int = MOST_ENTRIES, wrong: list[BadBook] | None = None
+) -> NumberedBook:
+    """Read a book as ``parse_book`` does, and keep each entry's line.
+
+    ``wrong`` is given to go on where a line cannot be read: what is the matter with it is put there.
+    """
     entries: list[Entry] = []
     numbers: list[int] = []
     headings: list[str] = []  # those above the first exercise
@@ -119,9 +124,15 @@ def parse_numbered(text: str, *, name: str = "book", most: int = MOST_ENTRIES) -
             if len(entries) == most:
                 got, must_be = f"more than {most:,} exercises", "several books, each with fewer"
                 raise BadBook(where=f"{name}, line {number}", got=got, must_be=must_be)
-            entries.append(_entry(line, section, where=f"{name}, line {number}"))
+            try:
+                entries.append(_entry(line, section, where=f"{name}, line {number}"))
+            except BadBook as error:
+                if wrong is None:
+                    raise
+                wrong.append(error)
+                continue
             numbers.append(number)
-    if not entries:
+    if not entries and not wrong:
         raise BadBook(where=name, got="no exercises", must_be=EXAMPLE)
     title = headings[0] if len(headings) > 1 else ""
     return NumberedBook(Book(tuple(entries), title), tuple(numbers))

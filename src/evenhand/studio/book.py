@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from evenhand.acts.exercises.choose import cover_list
 from evenhand.acts.exercises.generate import USUAL_TEMPO, Generated, Options, generate_exercises
 from evenhand.errors import EvenhandError, WrongOptions
-from evenhand.music.book import Book, Entry, mark_text, parse_book, print_book, split_mark
+from evenhand.music.book import Book, Entry, print_book, split_mark
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import whole_svg
 from evenhand.music.equivalence import UpTo, same_groups
@@ -118,15 +118,6 @@ def book_of(entries: Sequence[BookEntry], title: str = "") -> Book:
 def book_text(entries: Sequence[BookEntry]) -> str:
     """Write the studio's book as text."""
     return print_book(book_of(entries)) if entries else ""
-
-
-def read_in(text: str, name: str, most: int) -> list[tuple[str, str, str, str]]:
-    """Read a book's file: text, title, section and mark of each exercise."""
-    book = parse_book(text, name=name, most=most)
-    return [
-        (print_exercise(each.exercise), each.title, each.section, mark_text(each.mark) if each.mark else "")
-        for each in book.entries
-    ]
 
 
 def _whole(form: Mapping[str, object], key: str, least: int, most: int) -> int:

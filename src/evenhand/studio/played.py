@@ -34,8 +34,10 @@ def tempo_at(exercise: Exercise, speed: str) -> Tempo:
     >>> str(tempo_at(parse_exercise("1/8: RLRR LRLL"), "slow"))
     '1/4 = 54'
     """
-    rate = SPEEDS.get(speed, SPEEDS[USUAL_SPEED])
-    return click_tempo(exercise, hand_rate(exercise) / rate)
+    rate = hand_rate(exercise)
+    if not rate:
+        raise WrongOptions(got="an exercise for the feet alone", must_be="one with strokes of a hand")
+    return click_tempo(exercise, rate / SPEEDS.get(speed, SPEEDS[USUAL_SPEED]))
 
 
 def heard_here(text: str, speed: str, *, click: bool) -> tuple[bytes, Tempo]:

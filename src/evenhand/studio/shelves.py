@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
+from evenhand.errors import CannotEngrave
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.music.library.letters import goes_to_the_other_hand
@@ -254,6 +255,12 @@ def _explained(
 
 @lru_cache(maxsize=2048)
 def drawn(text: str, width: float = CARD_PX) -> tuple[tuple[float, str], ...]:
-    """Engrave an exercise for a card: each line's width, px, and its music. The same text is drawn once."""
-    engraved = engrave(_parsed(text), width=width, spacing="note")
+    """Engrave an exercise for a card: each line's width, px, and its music; nothing where it cannot be drawn.
+
+    The same text is drawn once.
+    """
+    try:
+        engraved = engrave(_parsed(text), width=width, spacing="note")
+    except CannotEngrave:
+        return ()
     return tuple((line.width, line.svg) for line in engraved.lines)

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from evenhand.errors import WrongOptions
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.text import print_exercise
+from evenhand.music.writing.rates import hand_rate
 from evenhand.planning.standing import exercise_standing, speeds_for, tempo_within
 from evenhand.progress.history import History
 from evenhand.progress.stages.path import Stage
@@ -31,7 +33,15 @@ class PutExercise:
 
 
 def exercise_for(exercise: Exercise, title: str, stage: Stage, history: History) -> PutExercise:
-    """Say how a student begins an exercise, from all that was heard of it."""
+    """Say how a student begins an exercise, from all that was heard of it.
+
+    Raises
+    ------
+    WrongOptions
+        Where no hand plays in it, so that nothing says how fast.
+    """
+    if not hand_rate(exercise):
+        raise WrongOptions(got="an exercise for the feet alone", must_be="one with strokes of a hand")
     standing = exercise_standing(exercise, history.takes, stroke=stage.stroke)
     from_s, _, why = speeds_for(stage, standing)
     tempo, outside = tempo_within(stage, exercise, from_s)

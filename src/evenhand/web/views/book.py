@@ -20,7 +20,6 @@ from evenhand.studio.book import book_of, book_text
 from evenhand.studio.path import mark_of, path_of, read_mark, stage_names
 from evenhand.studio.played import SPEEDS, USUAL_SPEED, heard_here
 from evenhand.studio.shelves import (
-    A_PAGE,
     ALL,
     BY_HAND,
     OWN,
@@ -38,6 +37,7 @@ from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookChange, BookChangeKind, BookEntry
 from evenhand.web.pages import go, page, said_here
 from evenhand.web.requests import bytes_answer, pdf_answer, studio_of, texts_of
+from evenhand.web.views.writing import go_to
 
 USE_WORDS: dict[Use, str] = {"use": "use these", "also": "also", "never": "never"}
 HAND_WORDS: Mapping[str, str] = {
@@ -211,10 +211,9 @@ def move(request: Request) -> Response:
 
     shelf.change("moved", act, about=entry.title or entry.text)
     place = place_of(shelf.all(), entry_id)
-    number = place.at // A_PAGE + 1
     said = f"{entry.title or entry.text} is number {place.number} of {place.of} in its section."
-    at = f"{texts['by']}-{entry_id}" if by else f"e-{entry_id}"  # where the focus is, and goes on
-    return go(f"/book?page={number}" if number > 1 else "/book", said, at=at)
+    at = texts["by"] if by else "e"  # where the focus is, and goes on
+    return go_to(studio_of(request), entry_id, said, at=at)
 
 
 def undo(request: Request) -> Response:

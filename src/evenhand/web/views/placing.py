@@ -20,7 +20,7 @@ from evenhand.studio.weeks.put import exercise_for, with_exercise
 from evenhand.studio.weeks.typed import TypedWeek, typed_week
 from evenhand.web.pages import go, page
 from evenhand.web.pages import today as this_day
-from evenhand.web.requests import studio_of, texts_of
+from evenhand.web.requests import student_of, studio_of, texts_of
 from evenhand.web.views.week import asked_week
 from evenhand.web.week_page import WeekPage, proposed_plan
 
@@ -55,15 +55,14 @@ def put(request: Request) -> Response:
     """Put an exercise on every day of a student's next week, where it can be changed and is sent."""
     studio, texts = studio_of(request), texts_of(request)
     title = " ".join(texts.get("title", "").split())[:LONGEST_TITLE]
-    try:
-        exercise = parse_exercise(texts.get("exercise", ""))
-    except EvenhandError as error:
-        return _asked(request, texts.get("exercise", ""), title, wrong=str(error))
-    student = studio.students.get(texts.get("student", ""))
-    stages = path_of(studio)
+    student, stages = student_of(request), path_of(studio)
     stage = stages.stage(student.stage) or stages.stages[0]
     history, _ = heard_so_far(studio, student, datetime.now().astimezone())
-    found = exercise_for(exercise, title, stage, history)
+    try:
+        exercise = parse_exercise(texts.get("exercise", ""))
+        found = exercise_for(exercise, title, stage, history)
+    except EvenhandError as error:
+        return _asked(request, texts.get("exercise", ""), title, wrong=str(error))
     shown = _with_rows(request, asked_week(request, student), student)
     rows = shown.rows or TypedWeek((), student.days_a_week)
     after = with_exercise(rows, found)

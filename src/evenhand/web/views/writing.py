@@ -15,11 +15,11 @@ from evenhand.studio.book import (
     ShownExercises,
     covering,
     generated,
-    read_in,
     same_as,
     typed,
 )
 from evenhand.studio.shelves import A_PAGE, drawn
+from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import BookEntry
 from evenhand.web.pages import go, page, said_here
@@ -56,8 +56,13 @@ def save(request: Request) -> Response:
         return _desk(request, fields, wrong=read.wrong or "Write an exercise first.", entry_id=entry_id)
     shelf = studio_of(request).book
     shelf.edit(entry_id, text=read.text, title=fields["title"], section=fields["section"])
-    number = place_of(shelf.all(), entry_id).at // A_PAGE + 1
-    return go(f"/book?page={number}", "Kept.", at=f"e-{entry_id}")
+    return go_to(studio_of(request), entry_id, "Kept.")
+
+
+def go_to(studio: Studio, entry_id: str, said: str, *, at: str = "e") -> Response:
+    """Go to where an exercise of the book stands; ``at`` says which part of its card."""
+    number = place_of(studio.book.all(), entry_id).at // A_PAGE + 1
+    return go(f"/book?page={number}" if number > 1 else "/book", said, at=f"{at}-{entry_id}")
 
 
 def _line(texts: Mapping[str, str], name: str) -> str:
@@ -102,11 +107,11 @@ def add(request: Request) -> Response:
             return _desk(request, fields | {"exercise": text}, wrong=read.wrong)
     same = [found for text in texts if (found := same_as(text, entries))]
     title = title if len(texts) == 1 else ""
-    studio.book.add_all([BookEntry("", typed(text).text, title, section) for text in texts])
+    added = studio.book.add_all([BookEntry("", typed(text).text, title, section) for text in texts])
     said = f"{count(len(texts), 'exercise is', 'exercises are')} in the book."
     if same:
         said += f" One is the same as {same[0]}, begun on another note or with the hands swapped."
-    return go("/book", said)
+    return go_to(studio, added[0].id, said)
 
 
 def engrave(request: Request) -> Response:
@@ -140,33 +145,3 @@ def cover(request: Request) -> Response:
 def _found(request: Request, found: ShownExercises) -> Response:
     lines = {text: drawn(text) for text, _ in found.exercises}
     return page(request, "book_found.html", found=found, lines=lines)
-
-
-async def read_in_file(request: Request) -> Response:
-    """Read a book's file into the book."""
-    from starlette.concurrency import run_in_threadpool
-
-    given = request.state.form.get("book")
-    content = b"" if given is None or isinstance(given, str) else await given.read()
-    return await run_in_threadpool(_read, request, content)
-
-
-def _read(request: Request, content: bytes) -> Response:
-    try:
-        found = read_in(content.decode("utf-8-sig"), "book", LARGEST_BOOK)
-    except UnicodeDecodeError:
-        return _desk(
-            request, {}, wrong="That is not a text file. A book is a text file with one exercise a line."
-        )
-    except EvenhandError as error:
-        return _desk(request, {}, wrong=str(error))
-    studio = studio_of(request)
-    if len(studio.book.all()) + len(found) > LARGEST_BOOK:
-        return _desk(request, {}, wrong=f"The book holds at most {LARGEST_BOOK} exercises.")
-    studio.book.add_all(
-        [BookEntry("", text, title, section, mark=mark) for text, title, section, mark in found]
-    )
-    return go(
-        "/book",
-        f"{count(len(found), 'exercise is', 'exercises are')} in the book.",
-    )

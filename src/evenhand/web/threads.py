@@ -114,6 +114,6 @@ def about_week(week: Week) -> str:
 
 
 def _short(each: Said) -> str:
-    if not each.text and each.recording:
-        return "a voice note"
-    return each.text if len(each.text) <= SHOWN_LETTERS else f"{each.text[:SHOWN_LETTERS].rstrip()} …"
+    text = each.text if len(each.text) <= SHOWN_LETTERS else f"{each.text[:SHOWN_LETTERS].rstrip()} …"
+    spoken = "a voice note" if each.recording else ""
+    return f"{text} (with {spoken})" if text and spoken else text or spoken

@@ -36,10 +36,10 @@ class Voice {
   async begin() {
     this.button.disabled = true;
     try {
+      this.context = new AudioContext(); // before anything is waited for: phones let a page sound only then
+      await this.context.resume();
       this.letGo = await holdMicrophone();
       this.stream = await openMicrophone();
-      this.context = new AudioContext();
-      await this.context.resume();
       this.drop();
       this.chunks = [];
       this.count = 0;

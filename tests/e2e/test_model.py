@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.e2e.furnished import EVEN, TEMPO, TEXT, played
+from tests.e2e.furnished import EVEN, TEMPO, TEXT, played, send_take
 from tests.e2e.rooms import (
     PHONE,
     House,
@@ -16,7 +17,6 @@ from tests.e2e.rooms import (
     choose_click,
     faults_of,
     start,
-    until_heard,
     until_played,
 )
 
@@ -28,6 +28,7 @@ ENOUGH_S = 5.5  # of playing: four times through
 def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: House) -> None:
     """Two clicks and a stop; nothing is typed. The student hears it, and sees both in turns."""
     edda = a_student(house, "Edda Rook")
+    take = send_take(house.studio, edda, timedelta(hours=1))
     with a_room(browser, house, "teacher", take=played(EVEN, times=9)) as room:
         page = room.open(f"/students/{edda.id}")
         page.get_by_role("link", name=re.compile("Play it ?: Paradiddle")).click()
@@ -45,13 +46,11 @@ def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: Hous
         page.get_by_role("link", name="Done").click()
         expect(page.get_by_role("cell", name="your model", exact=True)).to_be_visible()
         room.look("model-student-page")
-    with a_room(browser, house, edda, take=played(times=4), viewport=PHONE) as room:
+    with a_room(browser, house, edda, viewport=PHONE) as room:
         page = room.open("/stand/practice/1")
         expect(page.get_by_label("Your teacher plays it")).to_be_visible()
         room.look("model-on-the-stand")
-        choose_click(page)
-        page.locator("#go").click()
-        until_heard(page)
+        room.open(f"/stand/takes/{take.id}")
         page.get_by_role("link", name="Beside your teacher's").click()
         expect(page.get_by_role("heading", name="What differs by more than chance")).to_be_visible()
         expect(page.get_by_text("Right minus left, timing: yours is further from zero")).to_be_visible()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.studio.values import StudioTake
+from evenhand.studio.values import Said, StudioTake
 from evenhand.studio.whole.triage import BACK, Gists, ToHear, to_hear
 from evenhand.web.pages import now
 from tests import desks
@@ -100,9 +100,15 @@ def test_what_is_asked_failed_or_doubtful_goes_before_and_who_waits_is_said(desk
     document["remarks"]["ambiguity"] = {"kind": "written", "facts": {"text": "Two alignments fit."}}
     doubtful = heard(desk, "Una Marsh", 2)
     desk.studio.takes.change(doubtful.id, heard=json.dumps(document))
-    found = to_hear(desk.studio, now(), Gists(), {asked.id: "Is the left too low?"})
+    new_words = Said("s", asked.student_id, "student", now(), take_id=asked.id, text="Is the left too low?")
+    desk.studio.threads.say(new_words)
+    desk.studio.takes.listened([asked.id])
+    found = to_hear(desk.studio, now(), Gists())
     assert [kinds(row) for row in found] == [["question"], ["doubt"], ["failed"], ["new"], ["waits"]]
     assert [row.take.id for row in found] == [asked.id, doubtful.id, failed.id, new.id, waits.id]
+    assert "The student: “Is the left too low?”" in words_of(desk.get("/hear").text)
+    desk.studio.threads.read(["s"])
+    assert asked.id not in rows(desk)
 
 
 def test_what_is_old_heard_or_the_teacher_s_is_not_there(desk: ADesk) -> None:

@@ -24,7 +24,7 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Holiday, Student, TakeOutline
 from evenhand.studio.weeks.next import days_asked
 from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, days_between, lessons_of
-from evenhand.studio.whole.triage import BACK, Fault, Gist, Gists, is_larger, notes_of
+from evenhand.studio.whole.triage import Fault, Gist, Gists, is_larger, notes_of, waits_for_an_ear
 
 Practice = Literal["none", "fewer", "as asked", "away"]
 ORDER: Mapping[Practice, int] = {"none": 0, "fewer": 1, "as asked": 2, "away": 3}
@@ -120,17 +120,12 @@ def _practised(
         max(counts, default=None),
         tuple(almanac.holidays_within(student.id, first, today)),
         sent,
-        sum(_waits(take, now) for take in takes),
+        sum(waits_for_an_ear(take, now) for take in takes),
     )
 
 
 def _day(take: TakeOutline, now: datetime) -> date:
     return take.recorded_at.astimezone(now.tzinfo).date()
-
-
-def _waits(take: TakeOutline, now: datetime) -> bool:
-    """Tell whether a take is among what is to be heard."""
-    return take.listened_at is None and take.status in {"heard", "failed"} and now - take.received_at <= BACK
 
 
 def _standing(

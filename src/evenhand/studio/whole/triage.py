@@ -3,7 +3,7 @@
 The rule, and nothing else orders them. A take has the reasons below that hold for it; the first of them
 says where it stands, and among equals the one that came first stands first.
 
-1. ``question``: the student asks something about it.
+1. ``question``: the student said something about it that was not read yet, heard or not.
 2. ``failed``: it could not be heard. ``doubt``: the ear is not sure of the hands, or of the exercise.
 3. ``new``: something was found in it that was not found in the take before of the same exercise.
 4. ``worse``: what was found there, too, is larger now by more than chance (95 % range of the difference).
@@ -33,7 +33,7 @@ from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.desk import Cache
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.takes.beside import difference
-from evenhand.studio.values import StudioTake, TakeOutline
+from evenhand.studio.values import Said, StudioTake, TakeOutline
 
 ReasonKind = Literal["question", "failed", "doubt", "new", "worse", "tempo", "waits"]
 RANK: Mapping[ReasonKind, int] = {
@@ -66,7 +66,7 @@ class Gist:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Why a take deserves an ear. ``words`` are the finding's, the student's or the failure's own.
+    """Why a take deserves an ear. ``words`` are the finding's or the failure's own, ``said`` the student's.
 
     ``before`` is the take that it is compared with, ``figures`` the fault there and here, ``takes`` how many
     takes of the exercise came before.
@@ -78,6 +78,7 @@ class Reason:
     figures: tuple[Evidence, Evidence] | None = None
     takes: int = 0
     days: int = 0
+    said: Said | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,24 +147,22 @@ def gist_of(take: StudioTake) -> Gist:
     return Gist(doubt, dict(reversed(faults.items())), said(heard.findings[0]) if heard.findings else "")
 
 
-def to_hear(
-    studio: Studio, now: datetime, gists: Gists, questions: Mapping[str, str] | None = None
-) -> list[ToHear]:
-    """List what the teacher has not heard yet, first what deserves an ear most.
+def waits_for_an_ear(take: TakeOutline, now: datetime) -> bool:
+    """Tell whether a take of late could be heard by the teacher, and was not."""
+    there = take.listened_at is None and take.status in {"heard", "failed"}
+    return there and now - take.received_at <= BACK
 
-    ``questions`` are what students ask, by the take's id.
-    """
+
+def to_hear(studio: Studio, now: datetime, gists: Gists) -> list[ToHear]:
+    """List what the teacher has not heard yet, or has to read of, first what deserves an ear most."""
+    questions = {said.take_id: said for said in studio.threads.unread("student") if said.take_id}
     here = {student.id for student in studio.students.all()}
     takes = [
         take
         for take in studio.takes.outlines(now - COMPARED)
         if take.student_id in here and take.source != "teacher" and not take.model
     ]
-    waiting = [
-        take
-        for take in takes
-        if take.listened_at is None and take.status in {"heard", "failed"} and now - take.received_at <= BACK
-    ]
+    waiting = [take for take in takes if take.id in questions or waits_for_an_ear(take, now)]
     earlier = _earlier(takes)
     before = {take.id: _before(take, earlier) for take in waiting}
     compared = [them[0] for them in before.values() if them]
@@ -173,7 +172,7 @@ def to_hear(
     rows = [
         ToHear(
             take,
-            tuple(_reasons(take, before[take.id], found, now, questions or {}, why)),
+            tuple(_reasons(take, before[take.id], found, now, questions, why)),
             found.get(take.id, Gist()),
         )
         for take in waiting
@@ -212,14 +211,14 @@ def _reasons(
     before: Sequence[TakeOutline],
     gists: Mapping[str, Gist],
     now: datetime,
-    questions: Mapping[str, str],
+    questions: Mapping[str, Said],
     why_failed: Mapping[str, str],
 ) -> list[Reason]:
     """Gather why a take deserves an ear, the weightiest first."""
     found = list[Reason]()
     gist = gists.get(take.id, Gist())
     if take.id in questions:
-        found.append(Reason("question", questions[take.id]))
+        found.append(Reason("question", said=questions[take.id]))
     if take.status == "failed":
         found.append(Reason("failed", why_failed.get(take.id, "")))
     if gist.doubt:

@@ -72,7 +72,10 @@ def reason_words(reason: Reason, today: date) -> str:
 
 
 def _question(reason: Reason, _today: date) -> str:
-    return f"A question: “{reason.words}”"
+    said = reason.said
+    if said is None or said.unclear:
+        return "The student does not understand what you said."
+    return f"The student: “{said.text}”" if said.text else "The student answered, spoken."
 
 
 def _failed(reason: Reason, _today: date) -> str:

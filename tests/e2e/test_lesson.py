@@ -102,15 +102,16 @@ def test_takes_are_heard_in_order_by_one_button_and_by_keys(
         expect(takes.first.locator(".notation svg")).to_be_visible()
         expect(takes.first.locator(".finding").first).to_contain_text("left hand")
         page.get_by_role("button", name="Hear in order").click()
-        until(page, "!document.getElementById('sound').paused")
+        until(page, "!sound.paused && sound.readyState > 2")
         expect(takes.first).to_have_class("take chosen")
         expect(page.locator("#tempo")).to_have_text("1/4 = 180")
-        page.evaluate("document.getElementById('sound').currentTime = 99")  # to its end
+        with page.expect_response("**/hear/listened"):
+            page.evaluate("sound.currentTime = 99")  # to its end
         expect(takes.last).to_have_class("take chosen")
-        until(page, "!document.getElementById('sound').paused")
+        until(page, "!sound.paused")
         page.evaluate("document.activeElement.blur()")
         page.keyboard.press("Space")
-        until(page, "document.getElementById('sound').paused")
+        until(page, "sound.paused")
         expect(page.locator("#hear-all")).to_have_text("Go on")
         page.keyboard.press("ArrowRight")
         expect(takes.first).to_have_class("take chosen")
@@ -129,9 +130,9 @@ def test_two_takes_side_by_side_and_the_click_under_the_thumb(
         page.get_by_role("button", name="Put the two ticked side by side").click()
         expect(page.locator("#beside svg.block:visible")).to_have_count(2)
         page.get_by_role("button", name="Hear the second").click()
-        until(page, "document.getElementById('sound').src.endsWith('/sound')")
+        until(page, "sound.src.endsWith('/sound')")
         page.locator("#click").click()  # which stops what is heard
-        until(page, "document.getElementById('sound').paused")
+        until(page, "sound.paused")
         expect(page.locator("#click")).to_have_attribute("aria-pressed", "true")
         shown = page.locator("#tempo").inner_text()
         page.locator("#faster").click()

@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 
 from evenhand.acts.takes.document import json_text
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import IN_LESSON, Student, StudioTake
+from evenhand.studio.values import IN_LESSON, Said, Student, StudioTake
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
 from evenhand.web.pages import today
@@ -159,6 +159,15 @@ def test_a_week_sent_in_the_lesson_leads_back_to_it(place: Place) -> None:
     back = place.client.get(sent.headers["location"]).text
     assert "Sent. It is on Ines Varga&#39;s stand" in back
     assert "Send the changes" in back
+
+
+def test_what_the_student_said_and_nobody_opened_is_there(place: Place) -> None:
+    take = place.heard("one", hours_ago=30)
+    said = Said("s1", place.student.id, "student", datetime.now().astimezone(), take.id, text="Which hand?")
+    place.studio.threads.say(said)
+    shown = place.client.get(place.here).text
+    assert f'<a href="/takes/{take.id}#thread">Answers about' in shown
+    assert "Which hand?" in shown
 
 
 def test_the_next_lesson_of_the_day_is_one_tap_away(place: Place) -> None:

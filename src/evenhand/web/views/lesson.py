@@ -28,6 +28,7 @@ from evenhand.web.requests import (
     studio_of,
     texts_of,
 )
+from evenhand.web.threads import news_of
 from evenhand.web.views.desk import GLANCES, heading_words, tied
 from evenhand.web.views.takes import NO_CONSENT
 from evenhand.web.views.week import asked_week
@@ -53,6 +54,7 @@ def shown(request: Request) -> Response:
         free={**FREE, "may_record": student.may_record, "devices": _delays(request)},
         places=CLICK_PLACES,
         patterns=CLICK_PATTERNS,
+        answers=news_of(request, studio_of(request).threads.unread("student", student.id), ""),
         starts_on=_day_of(asked.typed["starts"]),
         following=_following(request, student),
     )

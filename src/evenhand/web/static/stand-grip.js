@@ -28,7 +28,7 @@ export class Grip {
     const guide = document.querySelector("#music .guide");
     if (!guide) return;
     guide.open = (stored("guide") ?? (wholeDay ? "closed" : "open")) === "open";
-    guide.addEventListener("toggle", () => store("guide", guide.open ? "open" : "closed"));
+    guide.firstElementChild.onclick = () => store("guide", guide.open ? "closed" : "open"); // before it turns
   }
 
   mark() {

@@ -314,7 +314,7 @@ def _widget(
     found = widget_of(student, item, day, left, devices=devices, unit=unit, models=models)
     if not any(hands_dropped(each.item.exercise) for each in (item, *left)):
         return found
-    named = grips_named(dropped_takes(studio, student, now()))
+    named = grips_named([*dropped_takes(studio, student, now()), *models])  # the teacher's, too
     return replace(found, grips=tuple(dict.fromkeys([*named, *found.grips])))
 
 

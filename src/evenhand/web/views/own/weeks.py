@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -64,7 +64,8 @@ def _said(studio: Studio, student: Student, at: datetime) -> dict[str, Any]:
 
 
 def _found(history: History) -> dict[str, str]:
-    found = clearest_change(show_progress(history))
+    untried = tuple(replace(take, tried=()) for take in history.takes)  # no tempo ceiling is asked for here
+    found = clearest_change(show_progress(replace(history, takes=untried)))
     sentence = own_sentence(found)
     drawn = {"curve": "", "exercise": ""}
     if found is not None:

@@ -6,9 +6,10 @@ import hashlib
 import importlib
 import inspect
 from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
+from datetime import datetime
 from functools import cache
-from threading import Timer
+from threading import Event, Timer
 from typing import TYPE_CHECKING, Any, cast
 
 from starlette.applications import Starlette
@@ -61,7 +62,7 @@ if TYPE_CHECKING:
 
 
 UNREADABLE = 503
-PREPARES_AFTER_S = 5.0
+PREPARES_AFTER_S, BETWEEN_S = 5.0, 0.05
 REFUSED = 400
 KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
     DiskFull: (
@@ -99,14 +100,16 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
 
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
+        over = Event()
         app.state.worker_pool = pool = _started_pool(settings) if hears and settings.workers else None
         if hears:
             app.state.hears_live = await _start_live()
-            _prepare_the_book()
+            _prepare(app.state.studio, over)
             let_through()  # from now on the server ends in order
         try:
             yield
         finally:
+            over.set()
             await app.state.hears_live.stop()
             if pool is not None:
                 await run_in_threadpool(pool.stop)
@@ -158,13 +161,19 @@ async def _start_live() -> HearsLive:
     return processes
 
 
-def _prepare_the_book() -> None:
-    """Weigh the library a little after the start, so that nobody's first search waits for it."""
+def _prepare(studio: Studio, over: Event) -> None:
+    """Weigh the library and read the histories a little after the start, so that no page waits for it."""
 
     def prepare() -> None:
         from evenhand.studio.shelves import prepare
+        from evenhand.studio.students import heard_so_far
 
         prepare()
+        with suppress(CannotKeep):  # whoever opens a page is told
+            for student in studio.students.all():
+                if over.wait(BETWEEN_S):  # pages go first
+                    return
+                heard_so_far(studio, student, datetime.now().astimezone())
 
     soon = Timer(PREPARES_AFTER_S, prepare)
     soon.daemon = True

@@ -21,6 +21,14 @@ CODES = (
     *(f"E88{digit}" for digit in range(10)),  # a tuplet's
     *("E069", "E0A1", "E0A2", "E0A3", "E0A4"),  # the clef and the heads
     *("E240", "E242", "E244", "E246", "E248", "E4A0"),  # flags and the accent
+    *(
+        "E4AC",
+        "E0A9",
+        "E0B3",
+        "E0F5",
+        "E0F6",
+    ),  # a strong accent, heads of a cross-stick and the rim, brackets
+    *("E520", "E521", "E522"),  # p m f
     *("E220", "E221", "E222", "E223", "E224", "E22A"),  # slashes and the z of a buzz
     *("E4E2", "E4E3", "E4E4", "E4E5", "E4E6", "E4E7", "E4E8", "E4E9", "E4EA"),  # rests
     *("ECA0", "ECA2", "ECA3", "ECA5", "ECA7", "ECA9", "ECAB", "ECAD", "ECAF", "ECB7"),  # a tempo's note

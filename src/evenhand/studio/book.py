@@ -51,8 +51,9 @@ def typed(text: str, width: float = TYPED_PX) -> Typed:
         return Typed("", "")
     try:
         exercise = parse_exercise(text.strip())
+        music = engrave(exercise, width=width, spacing="note", rolls="typed")
         return Typed(
-            whole_svg(engrave(exercise, width=width), title=print_exercise(exercise)),
+            whole_svg(music, title=print_exercise(exercise)),
             print_exercise(exercise),
             assumed=bool(assumed_in(text.strip())),
         )

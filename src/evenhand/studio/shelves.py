@@ -260,7 +260,7 @@ def drawn(text: str, width: float = CARD_PX) -> tuple[tuple[float, str], ...]:
     The same text is drawn once.
     """
     try:
-        engraved = engrave(_parsed(text), width=width, spacing="note")
+        engraved = engrave(_parsed(text), width=width, spacing="note", rolls="typed")
     except CannotEngrave:
         return ()
     return tuple((line.width, line.svg) for line in engraved.lines)

@@ -20,7 +20,7 @@ from evenhand.music.engraving.stems import middle, placed, sign_of
 from evenhand.music.exercise import Exercise, Note, Tempo
 from evenhand.music.text import parse_exercise
 from tests.depth import share
-from tests.strategies import exercises
+from tests.strategies import exercises, signed_texts
 
 SVG = "{http://www.w3.org/2000/svg}"
 PHONE, DESK = 336.0, 1000.0
@@ -134,7 +134,7 @@ def test_a_column_is_at_least_34_px(width: float) -> None:
 def test_letters_are_centred_under_their_heads() -> None:
     line = engraved("1/8: lRL - llR").lines[0]
     expected = {round(note.x, 2): hand for note, hand in zip(line.notes, "RL-R", strict=True) if hand != "-"}
-    graces = {round(x, 2): "l" for note in line.notes for x in note.grace_x}
+    graces = {round(x, 2): "L" for note in line.notes for x in note.grace_x}
     assert letters_of(line) == expected | graces
     assert line.svg.count('text-anchor="middle"') == 2
 
@@ -158,14 +158,16 @@ def test_graces_stand_before_their_note_and_after_the_one_before() -> None:
     assert [len(note.grace_x) for note in line.notes] == [0, 1, 2, 3]
 
 
-def test_what_a_note_value_cannot_hold_is_a_rest_in_its_column() -> None:
-    """Five sixteenths: a quarter, and at four fifths of its time a sixteenth rest."""
-    line = engraved("1/8: R 5/16: L R").lines[0]
-    rest = placed("E4E7", 0, 0, 0.72 * SCALE_WIDE).removeprefix("M0 0")
-    places = [float(x) for x in re.findall(r"M([\d.]+) -?[\d.]+" + re.escape(rest), line.svg)]
-    first, second = line.notes[1].x, line.notes[2].x
-    expected = [first + (second - first) * 4 / 5, second + (line.end_x - second) * 4 / 5]
-    assert [x + middle("E4E7") * 0.72 * SCALE_WIDE for x in places] == pytest.approx(expected, abs=0.02)
+def test_what_no_single_sign_holds_is_tied() -> None:
+    """Five sixteenths from a beat on: a quarter, and at four fifths of its time a sixteenth tied to it."""
+    line = engraved("1/8: RL 5/16: L 3/16: R").lines[0]
+    head = placed("E0A4", 0, 0, 0.72 * SCALE_WIDE).removeprefix("M0 0")
+    places = [float(x) for x in re.findall(r"M([\d.]+) -?[\d.]+" + re.escape(head), line.svg)]
+    heads = sorted(x + middle("E0A4") * 0.72 * SCALE_WIDE for x in places)
+    third, last = line.notes[2].x, line.notes[3].x
+    assert heads[3] == pytest.approx(third + (last - third) * 4 / 5, abs=0.02)
+    assert len(heads) == 5
+    assert placed("E4E7", 0, 0, 0.72 * SCALE_WIDE).removeprefix("M0 0") not in line.svg
 
 
 def test_a_bar_line_stands_between_its_notes() -> None:
@@ -285,6 +287,27 @@ def test_any_exercise_is_engraved(
 ) -> None:
     drawn = engrave(exercise, width=width, spacing=spacing, repeat=repeat, rolls=rolls)
     assert [note.position for note in notes_of(drawn)] == list(range(len(exercise.notes)))
+    for line in drawn.lines:
+        ET.fromstring(line.svg)
+        places = [note.x for note in line.notes]
+        assert all(before < after for before, after in pairwise(places))
+        assert places[-1] < line.end_x < line.width
+
+
+@share(0.4)
+@given(
+    text=signed_texts(),
+    width=st.sampled_from((PHONE, DESK)),
+    spacing=st.sampled_from(("time", "note")),
+    rolls=st.sampled_from(("written", "typed", "short")),
+)
+def test_every_sign_is_engraved(text: str, width: float, spacing: Spacing, rolls: Rolls) -> None:
+    exercise = parse_exercise(text)
+    drawn = engrave(exercise, width=width, spacing=spacing, rolls=rolls)
+    positions = [note.position for note in notes_of(drawn)]
+    assert positions == sorted(set(positions))
+    if rolls == "written":
+        assert positions == list(range(len(exercise.notes)))
     for line in drawn.lines:
         ET.fromstring(line.svg)
         places = [note.x for note in line.notes]

@@ -18,7 +18,6 @@ from hypothesis import strategies as st
 from evenhand.music.engraving.columns import Spacing
 from evenhand.music.engraving.engrave import SCALE_WIDE, engrave
 from evenhand.music.engraving.engraved import EngravedLine
-from evenhand.music.engraving.notation import groups_of
 from evenhand.music.engraving.rolls import Rolls
 from evenhand.music.engraving.stems import (
     ACCENT,
@@ -50,7 +49,7 @@ class Box:
 
 def stems_of(text: str) -> Stems:
     exercise = parse_exercise(text)
-    return Stems(exercise, groups_of(exercise))
+    return Stems(exercise)
 
 
 def boxes_of(line: EngravedLine) -> list[Box]:

@@ -12,7 +12,8 @@ from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from evenhand.music.engraving.mei import to_mei
-from evenhand.music.engraving.rolls import Rolls, score_of
+from evenhand.music.engraving.rolls import Rolls
+from evenhand.music.engraving.score import score_of
 from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise
 from tests.depth import share

@@ -10,7 +10,7 @@ import pytest
 from evenhand.errors import CannotEngrave
 from evenhand.music.engraving.engrave import SCALE_NARROW, SCALE_WIDE, engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
-from evenhand.music.engraving.line import DOT_UNITS, THICK_UNITS
+from evenhand.music.engraving.extents import BAR_DOT_UNITS, THICK_UNITS
 from evenhand.music.engraving.mei import to_mei
 from evenhand.music.engraving.stems import number
 from evenhand.music.exercise import Tempo
@@ -26,7 +26,7 @@ def engraved(text: str, repeat: int | None, width: float = 700.0) -> EngravedExe
 
 def dots_of(line: EngravedLine, scale: float = SCALE_WIDE) -> list[float]:
     """Return the left edges of the repeat dots, from left to right."""
-    radius = number(DOT_UNITS * scale)
+    radius = number(BAR_DOT_UNITS * scale)
     found = re.findall(rf"M(-?[\d.]+) -?[\d.]+a{radius} {radius} 0 1 0", line.svg)
     return sorted(float(x) for x in found)
 
@@ -78,7 +78,7 @@ def test_signs_stand_clear_of_the_notes(text: str, width: float) -> None:
     first, last = lines[0].notes[0], lines[-1].notes[-1]
     opening, closing = dots_of(lines[0], scale)[:2], dots_of(lines[-1], scale)[-2:]
     left_edge = min(first.x - 106 * scale, *(x - 80 * scale for x in first.grace_x), first.x)
-    assert opening[1] + 2 * DOT_UNITS * scale < left_edge - 30 * scale
+    assert opening[1] + 2 * BAR_DOT_UNITS * scale < left_edge - 30 * scale
     assert closing[0] > last.x + (106 + 30) * scale
 
 

@@ -11,7 +11,8 @@ import pytest
 
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.mei import to_mei
-from evenhand.music.engraving.rolls import Roll, score_of
+from evenhand.music.engraving.rolls import Roll
+from evenhand.music.engraving.score import score_of
 from evenhand.music.text import parse_exercise
 
 NS = {"m": "http://www.music-encoding.org/ns/mei"}
@@ -77,12 +78,12 @@ def test_what_stays_written_out(text: str) -> None:
 
 def test_written_is_what_is_written() -> None:
     exercise = parse_exercise(ROLLS)
-    assert score_of(exercise).exercise is exercise
+    assert score_of(exercise).exercise == exercise
 
 
 def test_bar_lines_stay_before_their_notes() -> None:
     score = score_of(parse_exercise("2/4 1/4: R 1/32: LLRR LLRR | 1/4: >L - |"), "short")
-    assert score.exercise.bar_lines == (2, 4)
+    assert score.exercise.bar_lines == (2,)
     assert score.positions == (0, 1, 9, 10)
 
 

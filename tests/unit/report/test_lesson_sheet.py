@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from evenhand.music.engraving.beneath import LARGE_EM_UNITS, LARGE_GRACE_EM_UNITS
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
-from evenhand.music.engraving.line import GRACE_LETTER_EM_UNITS, LETTER_EM_UNITS
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.report.print.lesson_sheet import (
@@ -147,7 +147,7 @@ def test_letters_are_large_enough_to_read_on_a_stand() -> None:
         sizes = {float(part.split('"')[0]) * PT_PER_PX[wide] for part in svg.split('font-size="')[1:]}
         assert min(sizes) >= 7.0 - 0.01
         assert max(sizes) >= 9.0 - 0.02
-        assert min(sizes) / max(sizes) == pytest.approx(GRACE_LETTER_EM_UNITS / LETTER_EM_UNITS, abs=0.01)
+        assert min(sizes) / max(sizes) == pytest.approx(LARGE_GRACE_EM_UNITS / LARGE_EM_UNITS, abs=0.01)
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Literal
 from evenhand.acts.documents import json_of
 from evenhand.errors import UnreadableScore, WrongOptions
 from evenhand.music.book import Book, Entry
-from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.exercise import Exercise, Tempo, check_marks
 from evenhand.music.text import parse_exercise, print_exercise
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ class ExportOptions:
     repeat: int | None = None
     title: str = ""
     stroke_letters: bool = False
-    rolls: Rolls = "written"
+    rolls: Rolls = "typed"
     width_px: float = 760
     midi_note: int = 38
 
@@ -139,9 +139,11 @@ def _midi(exercise: Exercise, options: ExportOptions) -> bytes:
 
 def _mei(exercise: Exercise, options: ExportOptions) -> str:
     from evenhand.music.engraving.mei import to_mei
-    from evenhand.music.engraving.rolls import score_of
+    from evenhand.music.engraving.score import score_of
 
-    score = score_of(exercise, options.rolls)
+    short = options.rolls == "short"
+    check_marks(exercise, frozenset({"repeats"}) if short else frozenset(), "MEI with short rolls")
+    score = score_of(exercise, "short" if short else "written")
     slashes = {at: roll.slashes for at, roll in score.rolls.items()}
     return to_mei(score.exercise, repeat=options.repeat, tempo=options.tempo, slashes=slashes)
 

@@ -26,7 +26,7 @@ def print_book(
     width = music_px(paper)
     music = []
     for done, entry in enumerate(book.entries, start=1):
-        music.append(engrave(entry.exercise, width=width, spacing="note"))
+        music.append(engrave(entry.exercise, width=width, spacing="note", rolls="typed"))
         if progress:
             progress(done / len(book.entries))
     return book_pdf(book, music, title=title, paper=paper)

@@ -9,7 +9,7 @@ from evenhand.acts.weeks.document import date_of_day
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Entry
 from evenhand.music.engraving.engrave import engrave
-from evenhand.music.engraving.line import beat_picture
+from evenhand.music.engraving.tempo import beat_picture
 from evenhand.music.exercise import Exercise
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.practice import PracticeItem, PracticePlan
@@ -83,10 +83,10 @@ def print_sheet(sheet: LessonSheet) -> bytes:
 
 def _music(sheet: LessonSheet, exercise: Exercise) -> SheetMusic:
     """Engrave in one of two columns; across the page where that saves a line, or the exercises are few."""
-    wide = engrave(exercise, width=music_px(sheet, wide=True), spacing="note")
+    wide = engrave(exercise, width=music_px(sheet, wide=True), spacing="note", rolls="typed")
     if len(sheet.exercises) <= FEW:
         return SheetMusic(wide, wide=True)
-    narrow = engrave(exercise, width=music_px(sheet, wide=False), spacing="note")
+    narrow = engrave(exercise, width=music_px(sheet, wide=False), spacing="note", rolls="typed")
     return (
         SheetMusic(narrow, wide=False)
         if len(narrow.lines) <= len(wide.lines)

@@ -127,8 +127,8 @@ LettersOption = Annotated[
     bool, typer.Option("--stroke-letters", help="Write F, D, T or U under each note: full, down, tap, up.")
 ]
 RollsOption = Annotated[
-    Literal["written", "short"],
-    typer.Option("--rolls", help="In SVG and MEI: draw every note, or open rolls as slashed notes."),
+    Literal["typed", "written", "short"],
+    typer.Option("--rolls", help="In SVG and MEI: as typed, every note, or open rolls as slashed notes."),
 ]
 WidthOption = Annotated[
     int, typer.Option("--width", metavar="PX", min=160, max=20_000, help="How wide a line of the SVG may be.")
@@ -148,7 +148,7 @@ def export(
     mei: MeiOption = None,
     title: ScoreTitleOption = "",
     stroke_letters: LettersOption = False,  # noqa: FBT002 - a switch
-    rolls: RollsOption = "written",
+    rolls: RollsOption = "typed",
     width: WidthOption = 760,
     midi_note: MidiNoteOption = 38,
 ) -> None:

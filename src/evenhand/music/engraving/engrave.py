@@ -6,37 +6,39 @@ under them measures ms the same everywhere. The same input gives the same bytes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.errors import CannotEngrave
+from evenhand.music.engraving.barlines import Barlines, count_units, draw_endings, left_px
+from evenhand.music.engraving.beneath import (
+    LARGE_EM_UNITS,
+    LETTER_HALF_EM,
+    Beneath,
+    EngravingOptions,
+    rows_of,
+)
 from evenhand.music.engraving.columns import (
     MIN_COLUMN_PX,
     MIN_PRINTED_UNITS,
     LineColumns,
+    Page,
     Placing,
     Spacing,
     columns_of,
 )
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine, EngravedNote
-from evenhand.music.engraving.ink import draw_openings, ink_of
-from evenhand.music.engraving.line import (
-    CLEF_UNITS,
-    CLOSE_UNITS,
-    METER_UNITS,
-    EngravingOptions,
-    LineOfMusic,
-    count_units,
-    drop_units,
-    left_px,
-    write_line,
-)
-from evenhand.music.engraving.notation import groups_of
-from evenhand.music.engraving.rolls import DrawnScore, Rolls, draw_rolls, score_of
+from evenhand.music.engraving.extents import Extents
+from evenhand.music.engraving.ink import LineInk, ink_of
+from evenhand.music.engraving.line import LineOfMusic, write_line
+from evenhand.music.engraving.rolls import Rolls
+from evenhand.music.engraving.score import DrawnScore, score_of
 from evenhand.music.engraving.stems import Stems
-from evenhand.music.exercise import ALL_MARKS, WRITTEN_OUT, Exercise, Tempo
+from evenhand.music.exercise import Exercise, Tempo
 
-NARROW_PX = 600.0  # below: the size for a phone
+NARROW_PX = 600.0
+NUMBER_EM_UNITS = 200.0
+NUMBER_GAP_UNITS = 60.0  # between a roll's number and what it stands over
 SCALE_NARROW, SCALE_WIDE = 0.07, 0.08  # px an engraver's unit
 FOOT_PX = 6.0
 MARGIN_PX = 3.0
@@ -97,41 +99,43 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
     """
     _check(exercise, repeat)
     score = score_of(exercise, rolls)
-    options = EngravingOptions(tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score))
+    printed = spacing == "note"
+    options = EngravingOptions(
+        tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score), large=printed
+    )
     scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
-    columns = _columns(score.exercise, options, width=width, scale=scale, spacing=spacing)
+    columns = _columns(score, options, width=width, scale=scale, spacing=spacing)
     return _lines(Placing(score.exercise, columns, scale), score, options)
 
 
+def _extents(score: DrawnScore, cuts: tuple[int, ...], options: EngravingOptions) -> Extents:
+    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
+    inner = frozenset(at for at, marks in enumerate(score.marks) if not marks)
+    letters = LARGE_EM_UNITS * LETTER_HALF_EM if options.large and options.show_sticking else 0.0
+    return Extents(Stems(score.exercise, cuts, slashes), score.opens, score.closes, inner, letters)
+
+
 def _columns(
-    exercise: Exercise, options: EngravingOptions, *, width: float, scale: float, spacing: Spacing
+    score: DrawnScore, options: EngravingOptions, *, width: float, scale: float, spacing: Spacing
 ) -> LineColumns:
     """Place the notes, with no more room on the left than the lines' first notes need."""
     charted = spacing == "time" and options.repeat is None
-    cuts: Iterable[int] = ()
+    cuts: tuple[int, ...] = (0,)
     while True:
-        left = left_px(exercise, cuts, options.repeat, scale)
-        columns = columns_of(
-            exercise,
-            width=width,
-            scale=scale,
-            left_px=left,
-            right_px=count_units(options.repeat) * scale,
-            close_px=CLOSE_UNITS * scale,
-            least_px=MIN_COLUMN_PX if charted else MIN_PRINTED_UNITS * scale,
-            spacing=spacing,
-        )
-        if left_px(exercise, columns.cuts, options.repeat, scale) <= left:
+        extents = _extents(score, cuts, options)
+        left = left_px(extents, cuts, options.repeat, scale)
+        least = MIN_COLUMN_PX if charted else MIN_PRINTED_UNITS * scale
+        page = Page(width, scale, left, count_units(options.repeat) * scale, least)
+        columns = columns_of(extents, page, spacing)
+        if set(columns.cuts) <= set(cuts):
             return columns
-        cuts = {*cuts, *columns.cuts}  # grows, so it ends
+        cuts = tuple(sorted({*cuts, *columns.cuts}))  # grows, so it ends
 
 
 def _check(exercise: Exercise, repeat: int | None) -> None:
     """Refuse what is no exercise."""
     if not exercise.notes:
         raise CannotEngrave(got="an exercise without notes")
-    if undrawn := sorted(exercise.marks & (ALL_MARKS - WRITTEN_OUT)):
-        raise CannotEngrave(got=f"an exercise with {', '.join(undrawn)}, which are not drawn yet")
     for position, note in enumerate(exercise.notes):
         if note.value <= 0:
             raise CannotEngrave(got=f"note {position} with the value {note.value}; must be above 0")
@@ -149,17 +153,23 @@ def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Drawn
 
 
 def _lines(placing: Placing, score: DrawnScore, options: EngravingOptions) -> EngravedExercise:
-    scale = placing.scale
-    slashes = {at: roll.slashes for at, roll in score.rolls.items()}
-    stems = Stems(score.exercise, groups_of(score.exercise, placing.columns.cuts), slashes)
-    inks = ink_of(placing, stems)
-    draw_rolls(placing, stems, score.rolls, inks)
-    draw_openings(inks, score.exercise.meter, CLEF_UNITS, METER_UNITS)
+    scale, cuts = placing.scale, placing.columns.cuts
+    extents = _extents(score, cuts, options)
+    inks = ink_of(placing, extents.stems, score.silent)
+    draw_numbers(placing, extents.stems, score, inks)
+    edges = tuple(pairwise((*cuts, len(placing.exercise.notes))))
+    letters: list[tuple[str, ...]] = []
+    for index, (start, stop) in enumerate(edges):
+        Barlines(placing, extents, score, inks[index], index, start, stop, options.repeat).draw()
+        beneath = Beneath(placing, options, inks[index], index, start, stop)
+        beneath.draw_dynamics()
+        letters.append(tuple(beneath.texts()))
+    draw_endings(placing, extents, score, inks)
     above = max(MARGIN_PX - min(ink.top for ink in inks), 400 * scale)
-    below = max(drop_units(options) * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
-    edges = (*placing.columns.cuts, len(placing.exercise.notes))
+    foot = rows_of(score.exercise, options).foot * scale
+    below = max(foot + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
     lines: list[EngravedLine] = []
-    for index, (start, stop) in enumerate(pairwise(edges)):
+    for index, (start, stop) in enumerate(edges):
         staff_y = above + (TEMPO_UNITS * scale if options.tempo and index == 0 else 0.0)
         line = LineOfMusic(
             placing,
@@ -167,28 +177,38 @@ def _lines(placing: Placing, score: DrawnScore, options: EngravingOptions) -> En
             start,
             stop,
             ink=inks[index],
+            letters=letters[index],
             staff_y=staff_y,
             height=round(staff_y + below, 2),
             options=options,
-            rolls=score.rolls,
+            score=score,
         )
-        lines.append(
-            EngravedLine(
-                write_line(line), placing.columns.width, line.height, _notes(line, score), line.end_x
-            )
-        )
+        width = placing.columns.width
+        lines.append(EngravedLine(write_line(line), width, line.height, _notes(line), line.end_x))
     return EngravedExercise(tuple(lines))
 
 
-def _notes(line: LineOfMusic, score: DrawnScore) -> tuple[EngravedNote, ...]:
-    """Return where the line's notes stand; those inside a roll in proportion to time."""
-    columns, placing = line.placing.columns, line.placing
+def draw_numbers(placing: Placing, stems: Stems, score: DrawnScore, inks: tuple[LineInk, ...]) -> None:
+    """Write every short roll's number over it."""
+    size = NUMBER_EM_UNITS * placing.scale
+    for at, roll in score.rolls.items():
+        if roll.strokes and not score.exercise.notes[at].held:
+            foot = (stems.top_over(at) - NUMBER_GAP_UNITS) * placing.scale
+            style = 'class="roll" font-family="serif" text-anchor="middle"'
+            ink = inks[placing.line_of(at)].of("number", at)
+            ink.text(
+                str(roll.strokes), placing.columns.x[at], foot, size, style, 0.5 * len(str(roll.strokes))
+            )
+
+
+def _notes(line: LineOfMusic) -> tuple[EngravedNote, ...]:
+    """Return where the line's positions stand; those inside a piece in proportion to time."""
+    placing = line.placing
     notes: list[EngravedNote] = []
     for at in range(line.start, line.stop):
-        position, x = score.positions[at], columns.x[at]
-        notes.append(EngravedNote(position, x, placing.grace_x(at)))
-        if at in score.rolls:
-            inside = score.rolls[at].strokes - 1
-            step = (placing.next_x(at) - x) / inside
-            notes += [EngravedNote(position + k, x + k * step) for k in range(1, inside)]
+        x = placing.columns.x[at]
+        room = placing.next_x(at) - x
+        for position, share in line.score.marks[at]:
+            graces = () if share else placing.grace_x(at)
+            notes.append(EngravedNote(position, x + share * room, graces))
     return tuple(notes)

@@ -7,76 +7,118 @@ path stay filled.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing
-from evenhand.music.engraving.notation import Beam, Group, NoteShape, Ratio, beams_of, flags_of, shapes_of
+from evenhand.music.engraving.extents import (
+    BRACKET_UNITS,
+    DOT_APART_UNITS,
+    DOT_GAP_UNITS,
+    DOT_RADIUS_UNITS,
+    FLAG_UNITS,
+    FLAGS,
+    HEAD_UNITS,
+    RESTS,
+    STEM_X_UNITS,
+)
+from evenhand.music.engraving.notation import Beam, Group, NoteShape, Ratio, flags_of, has_head, shape_at
 from evenhand.music.engraving.stems import (
     ACCENT,
     ACCENT_GAP_UNITS,
     BEAM_PITCH_UNITS,
     BEAM_UNITS,
-    BUZZ,
     GRACE_BEAMS_TOP_UNITS,
     GRACE_SIZE,
     GRACE_STEM_UNITS,
     HEAD_HEIGHT_UNITS,
     LOWEST_BEAM_UNITS,
     MUSIC_SIZE,
+    ON_STEM_GAP_UNITS,
+    STRONG,
     Stems,
     bottom_and_top,
     middle,
     number,
     on_stem,
     placed,
+    sign_of,
 )
-from evenhand.music.exercise import Meter
+from evenhand.music.exercise import Note
 
-CLEF = "E069"
 HEADS = {0: "E0A1", 1: "E0A2", 2: "E0A3"}
 BLACK_HEAD = "E0A4"
-RESTS = {
-    0: "E4E2", 1: "E4E3", 2: "E4E4", 4: "E4E5", 8: "E4E6", 16: "E4E7", 32: "E4E8", 64: "E4E9", 128: "E4EA",
-}  # fmt: skip
-FLAGS = {1: "E240", 2: "E242", 3: "E244", 4: "E246", 5: "E248"}
-STEM_X_UNITS, STEM_FOOT_UNITS, STEM_WIDTH_UNITS = 96.8, 30.0, 18.0  # right of a head's middle
+OTHER_HEADS = {"cross": "E0A9", "rim": "E0B3"}  # a cross, a cross in a ring
+FOOT_DOWN_UNITS = 180.0  # a foot's head hangs a space under the line
+GHOST_BRACKETS = ("E0F5", "E0F6")
+STEM_FOOT_UNITS, STEM_WIDTH_UNITS = 30.0, 18.0
 GRACE_STEM_X_UNITS, GRACE_FOOT_UNITS = 70.4, 22.0
 GRACE_SLASH_UNITS, GRACE_SLASH_WIDTH_UNITS = ((3.4, -118.0), (204.4, -319.0)), 21.0
 GRACE_BEAM_UNITS, GRACE_BEAM_PITCH_UNITS = 67.0, 100.0
 HOOK_UNITS = 194.0  # from the stem's edge
-DOT_RADIUS_UNITS, DOT_UP_UNITS, DOT_APART_UNITS = 36.0, 90.0, 135.0
-DOT_GAP_UNITS, FLAG_UNITS = 89.0, 152.0  # from a head's edge to its dot's middle; more beside a flag
+DOT_UP_UNITS = 90.0
 LEDGER_UNITS, LEDGER_UP_UNITS, LEDGER_WIDTH_UNITS = 93.0, 180.0, 22.0  # over a breve's rest
-STEMLESS_BUZZ_UNITS = 250.0  # its place above a whole note
-METER_UP_UNITS = 208.0  # a meter's numbers off the only staff line, which would run through both
 MARK_SIZE = 0.75  # of a tuplet's number, to the music's
 MARK_GAP_UNITS = 63.0  # from a beam up to a tuplet number's foot
+FLAG_GAP_UNITS = 40.0  # more, over a stem with flags, whose tip is not level with a beam
 ACCENT_ROOM_UNITS = 242.0  # more, where an accent stands between them
 ACCENT_NEAR_UNITS = 250.0  # so near it is in the number's way, middle to middle
 BRACKET_UP_UNITS, BRACKET_HOOK_UNITS, BRACKET_GAP_UNITS = 117.0, 137.0, 151.5  # over its foot; to its middle
+TIE_FROM_UNITS, TIE_DROP_UNITS = 95.0, 95.0  # its ends beside the heads' middles and below the line
+TIE_DEPTH_UNITS, TIE_WEIGHT_UNITS = 95.0, 34.0
+TIE_MOST_UNITS = 700.0  # a longer tie gets no deeper
+
+CAPITAL_EM = 0.7  # how high a capital or a digit stands
 
 Point = tuple[float, float]
 
 
+@dataclass(frozen=True, slots=True)
+class InkBox:
+    """Where something is inked, px; ``kind`` says what, ``piece`` whose."""
+
+    kind: str
+    piece: int
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
 @dataclass
 class LineInk:
-    """What is filled on one line, as path data: music glyphs, and stems, beams and the like; and its text."""
+    """What is filled on one line, as path data: music glyphs, and stems, beams and the like; and its text.
+
+    ``boxes`` are where each of them stands; ``kind`` and ``piece`` are what is being drawn.
+    """
 
     scale: float
     outlines: list[str] = field(default_factory=list)
     corners: list[str] = field(default_factory=list)
     texts: list[str] = field(default_factory=list)  # as SVG
+    boxes: list[InkBox] = field(default_factory=list)
     top: float = 0.0  # highest ink, px from the staff line (negative: above)
     bottom: float = 0.0  # lowest ink
+    kind: str = ""
+    piece: int = -1
+
+    def of(self, kind: str, piece: int = -1) -> LineInk:
+        """Say what is drawn next."""
+        self.kind, self.piece = kind, piece
+        return self
+
+    def covers(self, left: float, top: float, right: float, bottom: float) -> None:
+        """Note where ink stands."""
+        self.boxes.append(InkBox(self.kind, self.piece, left, top, right, bottom))
+        self.top, self.bottom = min(self.top, top), max(self.bottom, bottom)
 
     def glyph(self, code: str, at: Point, size: float = MUSIC_SIZE) -> None:
         """Add a glyph of the music font; ``size`` is units a font unit."""
         size *= self.scale
         self.outlines.append(placed(code, *at, size))
-        low, high = bottom_and_top(code)
-        self.top = min(self.top, at[1] - high * size)
-        self.bottom = max(self.bottom, at[1] - low * size)
+        sign = sign_of(code)
+        left, foot = at[0] + sign.left * size, at[1] - sign.bottom * size
+        self.covers(left, foot - sign.height * size, left + sign.width * size, foot)
 
     def centred(self, code: str, x: float, up_units: float = 0.0, size: float = MUSIC_SIZE) -> None:
         """Add a glyph with its middle at x."""
@@ -92,11 +134,10 @@ class LineInk:
 
     def filled(self, points: Iterable[Point]) -> None:
         """Add a filled polygon."""
-        corners = iter(points)
-        x, y = next(corners)
+        corners = list(points)
+        (x, y), *others = corners
         path = [f"M{number(x)} {number(y)}"]
-        self.top = min(self.top, y)
-        for to_x, to_y in corners:
+        for to_x, to_y in others:
             if to_y == y:
                 path.append(f"H{number(to_x)}")
             elif to_x == x:
@@ -104,8 +145,9 @@ class LineInk:
             else:
                 path.append(f"L{number(to_x)} {number(to_y)}")
             x, y = to_x, to_y
-            self.top = min(self.top, y)
         self.corners.append("".join([*path, "z"]))
+        across, down = zip(*corners, strict=True)
+        self.covers(min(across), min(down), max(across), max(down))
 
     def box(self, left: float, top: float, right: float, bottom: float) -> None:
         """Add an upright box."""
@@ -117,63 +159,114 @@ class LineInk:
         self.outlines.append(
             f"M{number(x - radius)} {number(y)}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z"
         )
+        self.covers(x - radius, y - radius, x + radius, y + radius)
+
+    def text(self, words: str, x: float, y: float, size: float, style: str, wide: float) -> None:
+        """Add text whose baseline is at y; it is ``wide`` ems, and as high as a capital."""
+        self.texts.append(
+            f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}" {style}>{words}</text>'
+        )
+        left = x - wide * size / 2 if "middle" in style else x
+        self.covers(left, y - CAPITAL_EM * size, left + wide * size, y)
 
 
-def ink_of(placing: Placing, stems: Stems) -> tuple[LineInk, ...]:
-    """Return the ink of every line."""
+def ink_of(placing: Placing, stems: Stems, silent: frozenset[int] = frozenset()) -> tuple[LineInk, ...]:
+    """Return the ink of every line; ``silent`` are rests for a whole bar."""
     lines = tuple(LineInk(placing.scale) for _ in placing.columns.cuts)
     for position, note in enumerate(placing.exercise.notes):
         ink, x = lines[placing.line_of(position)], placing.columns.x[position]
-        shape, *left_over = shapes_of(note.value)
-        _graces(ink, placing.grace_x(position))
-        if note.is_rest:
-            _rest(ink, x, shape)
-        else:
+        shape = shape_at(placing.exercise, position)
+        _graces(ink.of("grace", position), placing.grace_x(position))
+        if has_head(note):
             _note(ink, x, position, shape, stems)
-        for rest, rest_x in zip(left_over, placing.left_over_x(position), strict=True):
-            _rest(ink, rest_x, rest)
+        elif position in silent:
+            before = placing.columns.x[position] - HEAD_UNITS * placing.scale
+            _rest(ink.of("rest", position), (before + placing.next_x(position)) / 2, NoteShape(1))
+        else:
+            _rest(ink.of("rest", position), x, shape)
     for beam in stems.beams:
-        _beam(lines[placing.line_of(beam.first)], placing, beam, stems)
+        _beam(lines[placing.line_of(beam.first)].of("beam", beam.first), placing, beam, stems)
     for group in stems.groups:
         if group.ratio != Ratio():
-            _tuplet(lines[placing.line_of(group.start)], placing, group, stems)
+            _tuplet(lines[placing.line_of(group.start)].of("tuplet", group.start), placing, group, stems)
+    for position in range(1, len(placing.exercise.notes)):
+        if placing.exercise.notes[position].held or placing.exercise.notes[position - 1].tied:
+            _tie(placing, position - 1, lines)
     return lines
 
 
-def draw_openings(
-    inks: Sequence[LineInk], meter: Meter | None, clef_units: float, meter_units: float
-) -> None:
-    """Draw every line's clef, and the meter before the first line, their left edges at these places."""
-    for ink in inks:
-        ink.glyph(CLEF, (clef_units * ink.scale, 0.0))
-    if meter:
-        both = ((meter.beats, METER_UP_UNITS), (meter.unit, -METER_UP_UNITS))
-        half = max(sum(middle(f"E08{digit}") for digit in str(value)) for value, _ in both) * MUSIC_SIZE
-        for value, up in both:
-            inks[0].number("E08", value, (meter_units + half) * inks[0].scale, up)
+def _tie(placing: Placing, position: int, inks: tuple[LineInk, ...]) -> None:
+    """Tie a note to the next: where a line ends between them, half on each."""
+    line, following = placing.line_of(position), placing.line_of(position + 1)
+    aside = TIE_FROM_UNITS * placing.scale
+    start, end = placing.columns.x[position] + aside, placing.columns.x[position + 1] - aside
+    if line == following:
+        _arc(inks[line].of("tie", position), start, end)
+        return
+    _arc(inks[line].of("tie", position), start, placing.columns.ends_x[line])
+    _arc(inks[following].of("tie", position + 1), end - 2 * aside, end)
+
+
+def _arc(ink: LineInk, start: float, end: float) -> None:
+    """Draw a tie that hangs below the heads: two curves, thick in the middle."""
+    start, end = min(start, end - 2.0), max(end, start + 2.0)
+    share = min((end - start) / (TIE_MOST_UNITS * ink.scale), 1.0)
+    outer = TIE_DEPTH_UNITS * (0.45 + 0.55 * share) * ink.scale
+    inner = outer - TIE_WEIGHT_UNITS * ink.scale
+    quarter = (end - start) / 4
+    there = (
+        f"c{number(quarter)} {number(outer)} {number(3 * quarter)} {number(outer)} {number(4 * quarter)} 0"
+    )
+    back = (
+        f"c{number(-quarter)} {number(inner)} {number(-3 * quarter)} {number(inner)} {number(-4 * quarter)} 0"
+    )
+    y = TIE_DROP_UNITS * ink.scale
+    ink.outlines.append(f"M{number(start)} {number(y)}{there}{back}z")
+    ink.covers(start, y, end, y + 0.75 * outer)
 
 
 def _note(ink: LineInk, x: float, position: int, shape: NoteShape, stems: Stems) -> None:
     """Draw a note with all that hangs on it but its beams."""
-    head, flags = HEADS.get(shape.base, BLACK_HEAD), flags_of(stems.exercise, position)
-    ink.centred(head, x)
+    note, flags = stems.exercise.notes[position], flags_of(stems.exercise, position)
+    head = OTHER_HEADS.get(note.sound) or HEADS.get(shape.base, BLACK_HEAD)
+    down = FOOT_DOWN_UNITS if note.sound == "foot" else 0.0
+    ink.of("head", position).centred(head, x, -down)
     end, beamed = stems.ends.get(position), stems.is_beamed(position)
     flagged = bool(flags) and not beamed
-    _dots(ink, x + (middle(head) * MUSIC_SIZE + FLAG_UNITS * flagged) * ink.scale, shape)
+    _ghost(ink.of("bracket", position), x, note)
+    edge = x + HEAD_UNITS * ink.scale + (FLAG_UNITS * flagged + BRACKET_UNITS * note.ghost) * ink.scale
+    _dots(ink.of("dot", position), edge, shape)
     on = on_stem(stems.exercise, position, stems.slashes)
     if end is None:
         if on:
-            ink.glyph(BUZZ, (x, -STEMLESS_BUZZ_UNITS * ink.scale))
+            low, _ = bottom_and_top(on)
+            up = HEAD_HEIGHT_UNITS + ON_STEM_GAP_UNITS - low * MUSIC_SIZE
+            ink.of("roll", position).glyph(on, (x, -up * ink.scale))
     else:
-        _stem(ink, x + STEM_X_UNITS * ink.scale, STEM_FOOT_UNITS, -end - BEAM_UNITS / 2 * beamed)
-        edge = x + (STEM_X_UNITS - STEM_WIDTH_UNITS / 2) * ink.scale
+        _stem(
+            ink.of("stem", position),
+            x + STEM_X_UNITS * ink.scale,
+            STEM_FOOT_UNITS - down,
+            -end - BEAM_UNITS / 2 * beamed,
+        )
+        left = x + (STEM_X_UNITS - STEM_WIDTH_UNITS / 2) * ink.scale
         if flagged:
-            ink.glyph(FLAGS[flags], (edge, end * ink.scale))
+            ink.of("flag", position).glyph(FLAGS[flags], (left, end * ink.scale))
         if on:
             between = (stems.free_top(position, end) - HEAD_HEIGHT_UNITS) / 2
-            ink.glyph(on, (x + STEM_X_UNITS * ink.scale, between * ink.scale))
-    if stems.exercise.notes[position].accent:
-        ink.centred(ACCENT, x, ACCENT_GAP_UNITS - (-HEAD_HEIGHT_UNITS if end is None else end))
+            ink.of("roll", position).glyph(on, (x + STEM_X_UNITS * ink.scale, between * ink.scale))
+    if note.accent:
+        over = ACCENT_GAP_UNITS - (-HEAD_HEIGHT_UNITS if end is None else end)
+        ink.of("accent", position).centred(STRONG if note.strong else ACCENT, x, over)
+
+
+def _ghost(ink: LineInk, x: float, note: Note) -> None:
+    """Put a ghost note into brackets."""
+    if note.ghost:
+        left, right = GHOST_BRACKETS
+        aside = HEAD_UNITS + BRACKET_UNITS * 0.55
+        ink.centred(left, x - aside * ink.scale)
+        ink.centred(right, x + aside * ink.scale)
 
 
 def _stem(ink: LineInk, x: float, foot_units: float, up_units: float) -> None:
@@ -187,7 +280,7 @@ def _rest(ink: LineInk, x: float, shape: NoteShape) -> None:
     if shape.base == 0:
         up, half = LEDGER_UP_UNITS * scale, LEDGER_WIDTH_UNITS / 2 * scale
         ink.box(x - LEDGER_UNITS * scale, -up - half, x + LEDGER_UNITS * scale, -up + half)
-    _dots(ink, x + middle(code) * MUSIC_SIZE * scale, shape)
+    _dots(ink.of("dot", ink.piece), x + middle(code) * MUSIC_SIZE * scale, shape)
 
 
 def _dots(ink: LineInk, edge: float, shape: NoteShape) -> None:
@@ -229,21 +322,25 @@ def _beam(ink: LineInk, placing: Placing, beam: Beam, stems: Stems) -> None:
 
 
 def _tuplet(ink: LineInk, placing: Placing, group: Group, stems: Stems) -> None:
-    """Draw a tuplet's number, with a bracket where no beam holds it together."""
+    """Draw a tuplet's number, with a bracket where no beam shows which notes it counts."""
     x, scale, members = placing.columns.x, placing.scale, range(group.start, group.stop)
     between = (x[group.start] + x[group.stop - 1]) / 2
-    bracketed = beams_of(placing.exercise, group) != ((group.start, group.stop - 1),)
+    shown = any(beam.first == group.start and beam.last == group.stop - 1 for beam in stems.beams)
+    bracketed = not shown and len(members) > 1
     over_accent = any(
         placing.exercise.notes[at].accent and (bracketed or abs(x[at] - between) < ACCENT_NEAR_UNITS * scale)
         for at in members
     )
     top = min((stems.ends[at] for at in members if at in stems.ends), default=-LOWEST_BEAM_UNITS)
-    foot = -top + MARK_GAP_UNITS + (ACCENT_ROOM_UNITS if over_accent else 0.0)
+    flagged = FLAG_GAP_UNITS * any(
+        flags_of(placing.exercise, at) and not stems.is_beamed(at) for at in members
+    )
+    foot = -top + MARK_GAP_UNITS + flagged + (ACCENT_ROOM_UNITS if over_accent else 0.0)
     ink.number("E88", group.ratio.num, between, foot, MUSIC_SIZE * MARK_SIZE)
     if bracketed:
         outer, gap = STEM_X_UNITS * scale, BRACKET_GAP_UNITS * scale
-        _half_bracket(ink, x[group.start] - outer, between - gap, foot)
-        _half_bracket(ink, x[group.stop - 1] + outer, between + gap, foot)
+        _half_bracket(ink, x[group.start] - outer, min(between - gap, x[group.stop - 1]), foot)
+        _half_bracket(ink, x[group.stop - 1] + outer, max(between + gap, x[group.start]), foot)
 
 
 def _half_bracket(ink: LineInk, outer: float, inner: float, foot_units: float) -> None:

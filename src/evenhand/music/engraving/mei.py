@@ -19,11 +19,14 @@ from evenhand.music.engraving.notation import (
     bars_of,
     beams_of,
     groups_of,
+    has_head,
     parted_of,
     ratio_of,
+    shape_at,
     shapes_of,
+    signs_at,
 )
-from evenhand.music.exercise import Exercise, Hand, Note, Tempo
+from evenhand.music.exercise import ALL_MARKS, WRITTEN_OUT, Exercise, Hand, Tempo, check_marks
 
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -57,6 +60,7 @@ def to_mei(
     slashes : mapping of position to int
         Notes with so many slashes through the stem.
     """
+    check_marks(exercise, ALL_MARKS - WRITTEN_OUT - {"held notes", "ties"}, "MEI")
     edges = (*bars_of(exercise), len(exercise.notes))
     groups = groups_of(exercise)
     parts = [_HEAD.format(meter=_meter(exercise))]
@@ -116,9 +120,10 @@ def _group(exercise: Exercise, group: Group, slashes: Mapping[int, int]) -> str:
         note = exercise.notes[position]
         parts.append(_graces(position, note.graces))
         parts.append("<beam>" if position in opens else "")
-        parts.append(_note(note, position, slashes.get(position), parted=position in parted))
+        tie = _tie(exercise, position)
+        parts.append(_note(exercise, position, slashes.get(position), parted=position in parted, tie=tie))
         parts.append("</beam>" if position in closes else "")
-        parts.append(_left_over(position, note))
+        parts.append(_left_over(exercise, position))
     inner = "".join(parts)
     if group.ratio == Ratio():
         return inner
@@ -127,15 +132,24 @@ def _group(exercise: Exercise, group: Group, slashes: Mapping[int, int]) -> str:
     return f'<tuplet {attributes} num.place="above" bracket.place="above">{inner}</tuplet>'
 
 
-def _note(note: Note, position: int, slashes: int | None, *, parted: bool) -> str:
-    shape = shapes_of(note.value)[0]
-    if note.hand is None:
+def _tie(exercise: Exercise, position: int) -> str:
+    """Write where a tie begins, goes on or ends."""
+    after = exercise.notes[position + 1 : position + 2]
+    on = exercise.notes[position].tied or any(note.held for note in after)
+    back = exercise.notes[position].held or (position > 0 and exercise.notes[position - 1].tied)
+    kind = {(True, False): "i", (True, True): "m", (False, True): "t"}.get((on, back))
+    return f' tie="{kind}"' if kind else ""
+
+
+def _note(exercise: Exercise, position: int, slashes: int | None, *, parted: bool, tie: str) -> str:
+    note, shape = exercise.notes[position], shape_at(exercise, position)
+    if not has_head(note):
         return f'<rest xml:id="note-{position}" {_shape(shape)} loc="0"/>'
     stem = ' stem.mod="z"' if note.buzz else f' stem.mod="{slashes}slash"' if slashes else ""
     accent = '<artic artic="acc" place="above"/>' if note.accent else ""
-    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>'
+    verse = f'<verse n="1"><syl>{note.hand}</syl></verse>' if note.hand else ""
     part = ' breaksec="1"' if parted else ""
-    opening = f'<note xml:id="note-{position}" {_shape(shape)} {_PLACE}{stem}{part}'
+    opening = f'<note xml:id="note-{position}" {_shape(shape)} {_PLACE}{stem}{part}{tie}'
     return f"{opening}>{accent}{verse}</note>"
 
 
@@ -151,9 +165,9 @@ def _graces(position: int, graces: tuple[Hand, ...]) -> str:
     return f"<graceGrp><beam>{notes}</beam></graceGrp>"
 
 
-def _left_over(position: int, note: Note) -> str:
+def _left_over(exercise: Exercise, position: int) -> str:
     """Write as rests what no single note value holds."""
-    rests = enumerate(shapes_of(note.value)[1:], start=1)
+    rests = enumerate(signs_at(exercise, position)[1:], start=1)
     return "".join(f'<rest xml:id="fill-{position}-{k}" {_shape(shape)} loc="0"/>' for k, shape in rests)
 
 

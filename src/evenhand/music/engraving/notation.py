@@ -8,13 +8,14 @@ a three at the end.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 
-from evenhand.music.exercise import Exercise, Meter
+from evenhand.music.exercise import Exercise, Meter, Note, Spelling
 
 QUARTER = Fraction(1, 4)
 HALF = Fraction(1, 2)
@@ -94,6 +95,35 @@ def shapes_of(value: Fraction) -> tuple[NoteShape, ...]:
     return tuple(shapes)
 
 
+@lru_cache(maxsize=256)
+def _in_braces(spelling: Spelling) -> Mapping[int, Ratio]:
+    """Return the tuplets that were written as such, by position."""
+    return {at: Ratio(t.num, t.base) for t in spelling.tuplets for at in range(t.start, t.stop)}
+
+
+def ratio_at(exercise: Exercise, position: int) -> Ratio:
+    """Return the tuplet that a note stands in: the written one, else the one that its value says."""
+    written = _in_braces(exercise.spelling).get(position)
+    return written or ratio_of(exercise.notes[position].value)
+
+
+def signs_at(exercise: Exercise, position: int) -> tuple[NoteShape, ...]:
+    """Return a note's shapes inside its tuplet; more than one where no single sign holds it."""
+    written = _in_braces(exercise.spelling).get(position)
+    value = exercise.notes[position].value
+    return shapes_of(value * written.num / written.base) if written else shapes_of(value)
+
+
+def shape_at(exercise: Exercise, position: int) -> NoteShape:
+    """Return the shape of a note that a single sign holds."""
+    return signs_at(exercise, position)[0]
+
+
+def has_head(note: Note) -> bool:
+    """Tell whether a note is drawn with a head: struck, or tied to one before."""
+    return note.hand is not None or note.held
+
+
 def falls_on(time: Fraction, grid: Fraction) -> bool:
     """Tell whether a time is a whole multiple of a grid.
 
@@ -109,10 +139,18 @@ def bars_of(exercise: Exercise) -> tuple[int, ...]:
     The first is 0. A meter's bar that begins inside a note is left out.
     """
     inside = {line for line in exercise.bar_lines if 0 < line < len(exercise.notes)}
-    if exercise.meter:
-        bar = exercise.meter.bar
-        inside |= {at for at, start in enumerate(exercise.starts) if falls_on(start, bar)}
+    for first, stop, meter in exercise.sections:
+        inside.add(first)
+        if meter:
+            starts = exercise.starts[first:stop]
+            inside |= {at for at, start in enumerate(starts, first) if falls_on(start - starts[0], meter.bar)}
     return tuple(sorted(inside | {0}))
+
+
+def meter_at(exercise: Exercise, position: int) -> Meter | None:
+    """Return the meter that a note stands in."""
+    held = (meter for at, meter in reversed(exercise.spelling.meters) if at <= position)
+    return next(held, exercise.meter)
 
 
 def beat_of(meter: Meter | None) -> Fraction:
@@ -138,30 +176,52 @@ def groups_of(exercise: Exercise, cuts: tuple[int, ...] = ()) -> tuple[Group, ..
 def beams_of(exercise: Exercise, group: Group) -> tuple[tuple[int, int], ...]:
     """Return the parts of a group that share a beam, as (first, last) positions.
 
-    A beam begins and ends on a struck note and may pass over a short rest.
+    A beam begins and ends on a head and may pass over a short rest.
     """
-    beams: list[tuple[int, int]] = []
-    run: list[int] = []
-    for position in range(group.start, group.stop + 1):
-        inside = position < group.stop
-        if inside and all(shape.base >= 8 for shape in shapes_of(exercise.notes[position].value)):
-            run.append(position)
-            continue
-        struck = [at for at in run if not exercise.notes[at].is_rest]
-        if len(struck) > 1:
-            beams.append((struck[0], struck[-1]))
-        run = []
-    return tuple(beams)
+    return tuple(_spans(exercise, [list(range(group.start, group.stop))]))
+
+
+def spans_of(exercise: Exercise, cuts: tuple[int, ...] = ()) -> tuple[tuple[int, int], ...]:
+    """Return what shares a beam, as (first, last) positions: by the beat, tuplets and other notes together.
+
+    No beam crosses a bar line or one of the ``cuts``; none is cut inside a tuplet.
+    """
+    keys = _beat_keys(exercise)
+    for group in groups_of(exercise, cuts):
+        if group.ratio != Ratio():
+            keys[group.start : group.stop] = [keys[group.start]] * (group.stop - group.start)
+    edges = {*bars_of(exercise), *cuts}
+    runs: list[list[int]] = []
+    for at, key in enumerate(keys):
+        if at == 0 or at in edges or key != keys[at - 1]:
+            runs.append([])
+        runs[-1].append(at)
+    return tuple(_spans(exercise, runs))
+
+
+def _spans(exercise: Exercise, runs: Iterable[list[int]]) -> Iterator[tuple[int, int]]:
+    """Give the beams of stretches that may share one: parted by what has no flags."""
+    for run in runs:
+        for flagged, part in groupby(run, key=lambda at: shape_at(exercise, at).base >= 8):
+            heads = [at for at in part if has_head(exercise.notes[at])]
+            if flagged and len(heads) > 1:
+                yield heads[0], heads[-1]
 
 
 def parted_of(exercise: Exercise, beams: tuple[tuple[int, int], ...]) -> frozenset[int]:
-    """Return the notes after which only one beam goes on: thirty-seconds part at each eighth."""
+    """Return the notes after which only one beam goes on.
+
+    Thirty-seconds part at each eighth, and what is a tuplet's from what is not.
+    """
     parted: set[int] = set()
     for first, last in beams:
         for at in range(first, last):
             both = exercise.notes[at : at + 2]
-            short = all(note.value < SIXTEENTH and ratio_of(note.value).num == 1 for note in both)
-            if short and falls_on(exercise.starts[at + 1] - exercise.starts[first], EIGHTH):
+            plain = [ratio_at(exercise, each).num == 1 for each in (at, at + 1)]
+            short = all(note.value < SIXTEENTH for note in both) and all(plain)
+            if plain[0] != plain[1] or (
+                short and falls_on(exercise.starts[at + 1] - exercise.starts[first], EIGHTH)
+            ):
                 parted.add(at)
     return frozenset(parted)
 
@@ -178,12 +238,12 @@ class Beam:
 
 def flags_of(exercise: Exercise, position: int) -> int:
     """Return how many flags a note has, or beams in their place."""
-    return max(shapes_of(exercise.notes[position].value)[0].base.bit_length() - 3, 0)
+    return max(shape_at(exercise, position).base.bit_length() - 3, 0)
 
 
 def struck_in(exercise: Exercise, first: int, last: int) -> list[int]:
-    """Return the positions from first to last that are struck."""
-    return [at for at in range(first, last + 1) if not exercise.notes[at].is_rest]
+    """Return the positions from first to last that have a head."""
+    return [at for at in range(first, last + 1) if has_head(exercise.notes[at])]
 
 
 def beam_parts(exercise: Exercise, first: int, last: int, *, over_rests: bool = True) -> Iterator[Beam]:
@@ -213,10 +273,14 @@ def beam_parts(exercise: Exercise, first: int, last: int, *, over_rests: bool = 
 
 def _stretch(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> list[Group]:
     """Group the notes between two edges."""
+    written = {at: each for each in exercise.spelling.tuplets for at in range(each.start, each.stop)}
     groups: list[Group] = []
     at = start
     while at < end:
-        if ratio_of(exercise.notes[at].value).num > 1:
+        if at in written:
+            tuplet = written[at]
+            group = Group(at, min(tuplet.stop, end), Ratio(tuplet.num, tuplet.base))
+        elif ratio_at(exercise, at).num > 1:
             group = _tuplet(exercise, at, end, keys)
         else:
             group = _beat(exercise, at, end, keys)
@@ -227,18 +291,23 @@ def _stretch(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int
 
 def _beat(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> Group:
     stop = start + 1
-    while stop < end and keys[stop] == keys[start] and ratio_of(exercise.notes[stop].value).num == 1:
+    while stop < end and keys[stop] == keys[start] and ratio_at(exercise, stop).num == 1:
         stop += 1
     return Group(start, stop)
 
 
 def _tuplet(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> Group:
     """Take notes until they fill a plain value at the end of a beat, or a quarter (short ones: an eighth)."""
-    ratio = ratio_of(exercise.notes[start].value)
+    written = _in_braces(exercise.spelling)
+    ratio = ratio_at(exercise, start)
     full = QUARTER if exercise.notes[start].value >= SHORTEST_BY_QUARTERS else EIGHTH
     held = Fraction(0)
     stop = start
-    while stop < end and ratio_of(exercise.notes[stop].value) == ratio:
+    while (
+        stop < end
+        and ratio_of(exercise.notes[stop].value) == ratio
+        and (stop == start or stop not in written)
+    ):
         held += exercise.notes[stop].value
         stop += 1
         whole = ratio_of(held).num == 1
@@ -249,10 +318,17 @@ def _tuplet(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]
 
 
 def _shown(exercise: Exercise, start: int, stop: int, ratio: Ratio) -> Ratio:
-    """Count a tuplet in its shortest note: six sixteenths in the time of four."""
+    """Count a tuplet in its longest note that counts it: six sixteenths in the time of four.
+
+    A flam drag's eighth, two sixteenths and eighth are three in the time of two.
+    """
     values = [note.value for note in exercise.notes[start:stop]]
-    times = sum(values, Fraction(0)) / min(values) / ratio.num
-    return Ratio(ratio.num * int(times), ratio.base * int(times)) if times in {2, 4} else ratio
+    whole = sum(values, Fraction(0))
+    for value in sorted(set(values), reverse=True):
+        times = whole / value / ratio.num
+        if times in {1, 2, 4}:
+            return Ratio(ratio.num * int(times), ratio.base * int(times))
+    return ratio
 
 
 def _beat_keys(exercise: Exercise) -> list[tuple[int, int]]:
@@ -260,28 +336,46 @@ def _beat_keys(exercise: Exercise) -> list[tuple[int, int]]:
     bars = (*bars_of(exercise), len(exercise.notes))
     keys: list[tuple[int, int]] = []
     for bar, (first, stop) in enumerate(pairwise(bars)):
-        windows = _windows(exercise, first, stop)
-        if _by_half_bars(exercise.meter):
+        meter = meter_at(exercise, first)
+        offsets = offsets_in_bar(exercise, first, stop, meter)
+        windows = _windows(exercise, offsets, first, meter)
+        if _by_half_bars(meter):
             windows = _eighths_by_halves(exercise, first, windows)
         keys += [(bar, window) for window in windows]
     return keys
 
 
-def _windows(exercise: Exercise, first: int, stop: int) -> list[int]:
+def offsets_in_bar(exercise: Exercise, first: int, stop: int, meter: Meter | None) -> list[Fraction]:
+    """Return where the notes of a bar begin in it; a pickup's are counted from the bar's end."""
+    starts = exercise.starts[first:stop]
+    ahead = Fraction(0)
+    if meter and first == 0 and exercise.spelling.pickup:
+        ahead = max(meter.bar - (starts[-1] + exercise.notes[stop - 1].value), ahead)
+    return [start - starts[0] + ahead for start in starts]
+
+
+def group_starts(meter: Meter) -> list[Fraction]:
+    """Return where the groups of an additive meter begin."""
+    return [Fraction(sum(meter.groups[:k]), meter.unit) for k in range(len(meter.groups))]
+
+
+def _windows(exercise: Exercise, offsets: list[Fraction], first: int, meter: Meter | None) -> list[int]:
     """Find the beat each note of a bar falls in; an eighth or less at the end joins the beat before."""
-    beat = beat_of(exercise.meter)
-    begins = exercise.starts[first]
-    length = exercise.starts[stop - 1] + exercise.notes[stop - 1].value - begins
+    if meter and meter.groups:
+        begins = group_starts(meter)
+        return [bisect_right(begins, offset) for offset in offsets]
+    beat = beat_of(meter)
+    length = offsets[-1] + exercise.notes[first + len(offsets) - 1].value
     last = int(length / beat)
     if 0 < length - last * beat <= beat / 2:
         last -= 1
     last = max(last, 0)
-    return [min(int((exercise.starts[at] - begins) / beat), last) for at in range(first, stop)]
+    return [min(int(offset / beat), last) for offset in offsets]
 
 
 def _by_half_bars(meter: Meter | None) -> bool:
     """Tell whether eighths are beamed in fours."""
-    return meter is None or (beat_of(meter) == QUARTER and meter.bar % HALF == 0)
+    return meter is None or (not meter.groups and beat_of(meter) == QUARTER and meter.bar % HALF == 0)
 
 
 def _eighths_by_halves(exercise: Exercise, first: int, windows: list[int]) -> list[int]:
@@ -292,7 +386,7 @@ def _eighths_by_halves(exercise: Exercise, first: int, windows: list[int]) -> li
         half = window // 2
         value = exercise.notes[first + at].value
         shortest[half] = min(value, shortest.get(half, value))
-        plain[half] = plain.get(half, True) and ratio_of(value).num == 1
+        plain[half] = plain.get(half, True) and ratio_at(exercise, first + at).num == 1
     return [
         window - window % 2 if shortest[window // 2] >= EIGHTH and plain[window // 2] else window
         for window in windows

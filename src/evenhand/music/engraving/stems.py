@@ -23,9 +23,11 @@ from evenhand.music.engraving.notation import (
     Beam,
     Group,
     beam_parts,
-    beams_of,
     flags_of,
-    shapes_of,
+    groups_of,
+    has_head,
+    shape_at,
+    spans_of,
     struck_in,
 )
 from evenhand.music.exercise import Exercise
@@ -144,30 +146,35 @@ LONGEST_SINGLE_UNITS = 600.0  # a stem without a beam is not made longer
 GRACE_BEAMS_TOP_UNITS, GRACE_STEM_UNITS = 405.0, 382.0
 GRACE_GAP_UNITS = 45.0  # between a grace note's top and a beam over it
 ON_STEM_GAP_UNITS = 40.0  # between slashes, and the head and beams around them
-ACCENT, ACCENT_GAP_UNITS = "E4A0", 67.0  # between an accent and a beam or stem
+ACCENT, STRONG, ACCENT_GAP_UNITS = "E4A0", "E4AC", 67.0  # between an accent and a beam or stem
 SLASHES = {1: "E220", 2: "E221", 3: "E222", 4: "E223", 5: "E224"}
 BUZZ = "E22A"  # the z of a buzz roll
 
 
 def on_stem(exercise: Exercise, position: int, slashes: Mapping[int, int]) -> str | None:
     """Return the glyph on a note's stem: its slashes, or the z of a buzz."""
-    if position in slashes:
-        return SLASHES[slashes[position]]
+    if slashes.get(position, 0) > 0:
+        return SLASHES[min(slashes[position], 5)]
     return BUZZ if exercise.notes[position].buzz else None
 
 
 @dataclass(frozen=True)
 class Stems:
-    """The stems of an exercise that is grouped, with ``slashes`` on some."""
+    """The stems of pieces, with ``slashes`` on some; no beam crosses one of the ``cuts``."""
 
     exercise: Exercise
-    groups: tuple[Group, ...]
+    cuts: tuple[int, ...] = ()
     slashes: Mapping[int, int] = field(default_factory=dict)
+
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """The tuplets, and what lies between them."""
+        return groups_of(self.exercise, self.cuts)
 
     @cached_property
     def spans(self) -> tuple[tuple[int, int], ...]:
         """The first and last note of each beamed stretch."""
-        return tuple(span for group in self.groups for span in beams_of(self.exercise, group))
+        return spans_of(self.exercise, self.cuts)
 
     @cached_property
     def beams(self) -> tuple[Beam, ...]:
@@ -200,8 +207,9 @@ class Stems:
     def top_over(self, position: int) -> float:
         """Return the upper edge of all that belongs to a note."""
         end = self.ends.get(position, -HEAD_HEIGHT_UNITS)
-        accent = ACCENT_GAP_UNITS + bottom_and_top(ACCENT)[1] * MUSIC_SIZE
-        return end - (accent if self.exercise.notes[position].accent else 0.0)
+        note = self.exercise.notes[position]
+        accent = ACCENT_GAP_UNITS + bottom_and_top(STRONG if note.strong else ACCENT)[1] * MUSIC_SIZE
+        return end - (accent if note.accent else 0.0)
 
     def is_beamed(self, position: int) -> bool:
         """Tell whether a note hangs on a beam."""
@@ -213,7 +221,8 @@ class Stems:
 
     @property
     def _stemmed(self) -> Iterator[int]:
-        return (at for at in self.exercise.struck if shapes_of(self.exercise.notes[at].value)[0].base >= 2)
+        heads = (at for at, note in enumerate(self.exercise.notes) if has_head(note))
+        return (at for at in heads if shape_at(self.exercise, at).base >= 2)
 
     def _lift(self, position: int, end: float) -> float:
         """Return how much higher a stem must end: off graces beneath its beams, with room for slashes."""

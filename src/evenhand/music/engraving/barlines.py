@@ -37,7 +37,6 @@ HALF_BAR_LINE_UNITS = 180.0
 DOTS_UNITS = 90.0  # above and below the staff line
 START_UNITS = SIGN_UNITS + 80.0  # a repeat sign with the room behind it
 PLUS_ARM_UNITS, PLUS_WIDTH_UNITS = 62.0, 24.0
-DIGIT_HALF_UNITS = 180.0  # a meter's digit is two spaces high
 ENDING_UP_UNITS = 60.0  # an ending's bracket over all that stands below it
 ENDING_HOOK_UNITS, ENDING_WIDTH_UNITS, ENDING_EM_UNITS = 150.0, 18.0, 200.0
 

@@ -59,7 +59,7 @@ SWELL_UP_UNITS = 75.0  # its middle over the dynamics' baseline
 
 
 @dataclass(frozen=True)
-class Rows:
+class Baselines:
     """The baselines below the staff line, engraver's units; None for a row that is not there."""
 
     sticking: float | None
@@ -69,7 +69,7 @@ class Rows:
     foot: float
 
 
-def rows_of(exercise: Exercise, options: EngravingOptions) -> Rows:
+def rows_of(exercise: Exercise, options: EngravingOptions) -> Baselines:
     """Lay the rows one under another."""
     at, drop = 0.0, LARGE_DROP_UNITS if options.large else LETTER_DROP_UNITS
     drop += FOOT_ROOM_UNITS * any(note.sound == "foot" for note in exercise.notes)
@@ -82,7 +82,7 @@ def rows_of(exercise: Exercise, options: EngravingOptions) -> Rows:
         at = counting = at + STROKE_LETTER_DROP_UNITS if at else drop
     if any(note.dynamic or note.swell for note in exercise.notes):
         at = dynamics = at + DYNAMICS_DROP_UNITS if at else drop
-    return Rows(sticking, strokes, counting, dynamics, at or NO_LETTERS_UNITS)
+    return Baselines(sticking, strokes, counting, dynamics, at or NO_LETTERS_UNITS)
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ class Beneath:
     stop: int
 
     @property
-    def rows(self) -> Rows:
+    def rows(self) -> Baselines:
         """Where the rows stand."""
         return rows_of(self.placing.exercise, self.options)
 

@@ -105,7 +105,6 @@ def _said(line: LineOfMusic, at: int) -> str:
 def _words(note: Note) -> str:
     """Say a note's marks in words, and its letters as they are typed."""
     words = ["ghost"] * note.ghost + ["both hands"] * note.both
-    words += (
-        [{"rim": "rim", "cross": "cross-stick", "foot": "foot"}[note.sound]] if note.sound != "drum" else []
-    )
+    words += [SOUND_WORDS[note.sound]] if note.sound != "drum" else []
+    words += [note.dynamic] if note.dynamic else []
     return " ".join([*words, "".join(note.graces).lower() + (note.hand or "")])

@@ -36,6 +36,7 @@ NEEDED: dict[str, tuple[str, ...]] = {
 }
 WIDE, HIGH = 390, 844
 AIR_HZ = 48_000
+WIRELESS_MS = 200
 PATIENCE_S, LOOK_S = 40.0, 0.05
 BIDI = re.compile(rb"WebDriver BiDi listening on (ws://\S+)")
 DISPLAY = re.compile(rb"(\d+)\n")
@@ -90,14 +91,41 @@ class Air:
             time.sleep(LOOK_S)
         self._do("pactl", "set-default-source", "microphone")
 
-    def _do(self, *command: str) -> None:
-        subprocess.run(command, env=self.surroundings, check=True, timeout=PATIENCE_S)
+    def _do(self, *command: str, must: bool = True) -> str:
+        asked = subprocess.run(
+            command, env=self.surroundings, check=must, timeout=PATIENCE_S, capture_output=True, text=True
+        )
+        return asked.stdout.strip()
 
     def play(self, wav: bytes) -> None:
         """Let a take sound, to its end."""
         path = self._folder / "take.wav"
         path.write_bytes(wav)
         self._do("paplay", str(path))
+
+    @contextmanager
+    def wireless(self) -> Iterator[None]:
+        """Let what a page plays sound ``WIRELESS_MS`` later, as wireless headphones do."""
+        path = ("source=wireless.monitor", "sink=air", f"latency_msec={WIRELESS_MS}")
+        modules = [
+            self._do("pactl", "load-module", "module-null-sink", "sink_name=wireless", f"rate={AIR_HZ}"),
+            self._do("pactl", "load-module", "module-loopback", *path),
+        ]
+        try:
+            self._move_to("wireless")
+            yield
+            self._move_to("air")
+        finally:
+            for module in reversed(modules):
+                self._do("pactl", "unload-module", module)
+
+    def _move_to(self, sink: str) -> None:
+        """Lead the pages' sound elsewhere; what has no client is the loop itself."""
+        self._do("pactl", "set-default-sink", sink)
+        inputs = [line.split("\t") for line in self._do("pactl", "list", "short", "sink-inputs").splitlines()]
+        for number, _, client, *_ in inputs:
+            if client != "-":
+                self._do("pactl", "move-sink-input", number, sink, must=False)  # it may have ended
 
     def close(self) -> None:
         """End it."""

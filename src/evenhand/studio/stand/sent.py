@@ -39,6 +39,7 @@ FACTS = (
     "rate",
     "film_starts_s",
 )
+PROCESSING = ("echo", "noise", "gain")  # what a browser did to the sound although it was switched off
 MOST_LETTERS = 200
 MOST_OF_GRIP = 40  # letters
 MOST_LATENCY_MS = 2000.0
@@ -66,6 +67,8 @@ def new_take(
     tempo = full_tempo(form.get("tempo", ""), form.get("exercise", ""))
     asked = TakeRequest.read(form.get("exercise"), tempo, NO_CLICK if place == "off" else "auto")
     facts = {name: form[name][:MOST_LETTERS] for name in FACTS if form.get(name)} | film_facts(form)
+    if processed := [each for each in PROCESSING if each in form.get("processed", "").split(",")]:
+        facts["processed"] = ",".join(processed)
     if grip := grip_of(form):
         facts[GRIP] = grip
     recorded = form.get("source") == "microphone"

@@ -28,6 +28,17 @@ export async function openMicrophone() {
   }
 }
 
+const PROCESSING = { echoCancellation: "echo", noiseSuppression: "noise", autoGainControl: "gain" };
+
+/** Names the processing that is on although it was switched off; of what a browser does not tell, nothing. */
+export function processingOf(stream) {
+  const [track] = stream.getAudioTracks(), set = track?.getSettings?.() ?? {};
+  return Object.keys(PROCESSING)
+    .filter((name) => set[name] === true || typeof set[name] === "string")
+    .map((name) => PROCESSING[name])
+    .join(",");
+}
+
 /** Shuts the microphone. */
 export function shut(stream) {
   stream?.getTracks().forEach((track) => track.stop());
@@ -45,7 +56,40 @@ export function holdMicrophone() {
   });
 }
 
-const WARM_BLOCKS = 8;
+const LOST = ["ended", "mute"]; // unplugged, or lent to a call
+const WARM_BLOCKS = 8, OLD_BLOCK = 1024;
+
+/** Makes the node that passes samples on: in the thread of the sound, or in the page's where there is no other. */
+async function makeNode(context) {
+  if (!context.audioWorklet) return oldNode(context);
+  await context.audioWorklet.addModule("/static/recorder-worklet.js");
+  return new AudioWorkletNode(context, "evenhand-recorder", { numberOfOutputs: 1 });
+}
+
+/** Does as the worklet does; what the page was too busy for is silence, so that time goes on. */
+function oldNode(context) {
+  const node = context.createScriptProcessor(OLD_BLOCK, 1, 1);
+  let count = 0, first = null, told = null;
+  node.onaudioprocess = ({ inputBuffer, playbackTime }) => {
+    const frame = Math.round(playbackTime * context.sampleRate) - OLD_BLOCK;
+    first ??= frame;
+    const lost = frame - first - count >= OLD_BLOCK ? frame - first - count : 0;
+    const samples = new Float32Array(lost + OLD_BLOCK);
+    samples.set(inputBuffer.getChannelData(0), lost);
+    count += samples.length;
+    told?.({ data: { samples, startFrame: first } });
+  };
+  node.port = {
+    set onmessage(act) {
+      told = act;
+    },
+    postMessage() {
+      told?.({ data: { stopped: true } });
+      told = null;
+    },
+  };
+  return node;
+}
 
 export class Recorder {
   /** `heard(samples)` gets each block; `ended()` is called when the microphone goes away. */
@@ -60,9 +104,8 @@ export class Recorder {
 
   /** Resolves when samples come in steadily, so that the first sample's place on the clock is known. */
   async start() {
-    await this.context.audioWorklet.addModule("/static/recorder-worklet.js");
+    this.node = await makeNode(this.context);
     this.source = this.context.createMediaStreamSource(this.stream);
-    this.node = new AudioWorkletNode(this.context, "evenhand-recorder", { numberOfOutputs: 1 });
     this.silence = this.context.createGain();
     this.silence.gain.value = 0;
     const warm = new Promise((done) => (this.warm = done));
@@ -71,7 +114,7 @@ export class Recorder {
     this.node.port.onmessage = ({ data }) => this.take(data);
     this.track = this.stream.getAudioTracks()[0];
     this.gone = () => this.ended();
-    this.track.addEventListener("ended", this.gone);
+    for (const end of LOST) this.track.addEventListener(end, this.gone);
     this.source.connect(this.node).connect(this.silence).connect(this.context.destination);
     await warm;
   }
@@ -100,7 +143,7 @@ export class Recorder {
 
   /** Stops recording; the microphone stays open for the next take. */
   async stop() {
-    this.track.removeEventListener("ended", this.gone);
+    for (const end of LOST) this.track.removeEventListener(end, this.gone);
     this.node.port.postMessage("stop");
     await Promise.race([this.over, new Promise((done) => setTimeout(done, 500))]);
     this.source.disconnect();

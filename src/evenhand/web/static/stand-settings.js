@@ -5,6 +5,7 @@ import { deviceAt, post, say } from "./stand-page.js";
 import { Trouble } from "./recorder.js";
 
 const LOUD_AT_FIRST = { headphones: 25, room: 55, "count-in": 55, off: 0 }; // of 100: low, to be turned up
+const ANOTHER_WAY_S = 0.08, LONG_MS = 150; // wireless headphones add 100 ms and more (from memory)
 const STORE = "evenhand-stand-";
 
 const element = (id) => document.getElementById(id);
@@ -91,9 +92,15 @@ export class Settings {
     return (this.latencyMs ?? 150) / 1000;
   }
 
-  /** What is sent with a take about this device. */
+  /** Tells whether the sound goes out another way than when the delay was measured, as far as a browser says it. */
+  get elsewhere() {
+    const now = this.told.context().outputLatency, then = Number(stored("output"));
+    return now > 0 && then > 0 && Math.abs(now - then) > ANOTHER_WAY_S;
+  }
+
+  /** What is sent with a take about this device; nothing where what was measured no longer holds. */
   get device() {
-    if (!this.deviceId) return {};
+    if (!this.deviceId || this.elsewhere) return {};
     return this.spreadMs ? { device: this.deviceId, spread_ms: this.spreadMs } : { device: this.deviceId };
   }
 
@@ -181,8 +188,9 @@ export class Settings {
     this.spreadMs = spreadMs.toFixed(2);
     store("device", kept.id);
     store("spread", this.spreadMs);
+    store("output", this.told.context().outputLatency || 0);
     const facts = { ms: latencyMs.toFixed(0), spread: spreadMs.toFixed(1), n: heard };
-    return `${say("delay_done")} ${say("offset", facts)}`;
+    return `${say("delay_done")} ${say("offset", facts)}${latencyMs > LONG_MS ? ` ${say("delay_long")}` : ""}`;
   }
 }
 

@@ -2,7 +2,7 @@
 
 import { dropTake, keepChunk, keepTake } from "./keep.js";
 import { Live } from "./live.js";
-import { Recorder } from "./recorder.js";
+import { Recorder, processingOf } from "./recorder.js";
 import { film } from "./stand-camera.js";
 import { hearsLive, student } from "./stand-page.js";
 import { peakOf } from "./stand-wav.js";
@@ -35,6 +35,8 @@ export class TakeInHand {
     const rate = this.context.sampleRate;
     this.take = { key: newKey(), student, title, state: "recording", touched: Date.now(), rate, samples: 0, peak: 0 };
     this.take.sent = { ...sent, recorded_at: new Date().toISOString(), rate: String(rate) };
+    const processed = processingOf(stream);
+    if (processed) this.take.sent.processed = processed;
     this.recorder = new Recorder(this.context, stream, (samples) => this.grow(samples), () => this.ended());
     await this.recorder.start();
     this.film = film(() => this.recorder.secondsAt(this.context.currentTime));

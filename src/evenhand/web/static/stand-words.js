@@ -60,6 +60,8 @@ export const WORDS = {
   silent: "Nothing but silence came from the microphone. Is it covered, or switched off?",
   clipped: "The microphone was too near or too loud for some hits: move it away a little.",
   interrupted: "The recording was interrupted. What was played until then is kept.",
+  processed:
+    "This browser changes the microphone's sound, although it was asked not to. Soft strokes and how loud they are may be heard wrongly; your teacher is told. Another browser may do better.",
   mic_refused:
     "The microphone is not allowed for this page. Allow it in the browser's settings for this address, then start again; or record with another app and upload the file.",
   mic_none: "No microphone was found. Plug one in, or record with another device and upload the file.",
@@ -88,6 +90,8 @@ export const WORDS = {
   offset_known: "{ms} ms",
   delay_playing: "Eight clicks. Quiet, please.",
   delay_done: "Measured.",
+  delay_long: "So long a delay is that of wireless headphones. It holds as long as you use them.",
+  delay_changed: "The sound goes another way than when the delay was measured. Early and late stay unknown until it is measured again.",
   delay_unclear:
     "The clicks were not heard clearly ({n} of 8). Turn the loudspeaker up a little, take headphones off, and try again.",
   delay_unsaved: "Measured, but it could not be saved. Try again.",

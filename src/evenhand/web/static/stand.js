@@ -1,7 +1,7 @@
 // The practice on the stand, one exercise or the whole day: one button starts, and the rest follows by itself.
 
 import { keepsLastingly } from "./keep.js";
-import { Trouble, holdMicrophone, openMicrophone, shut } from "./recorder.js";
+import { Trouble, holdMicrophone, openMicrophone, processingOf, shut } from "./recorder.js";
 import { Place, Rest, tick } from "./stand-day.js";
 import { showButtons } from "./stand-buttons.js";
 import { Grip } from "./stand-grip.js";
@@ -120,13 +120,14 @@ async function microphone() {
     trouble(error.kind, {}, { offers: false });
   }
   if (stream && !keepsLastingly()) trouble("memory_only");
+  else if (stream && processingOf(stream)) trouble("processed");
 }
 
 /** Plays all there is to play; returns the last recording where one exercise was asked for, to be shown. */
 async function playAll() {
   for (;;) {
     const { how, share, kept } = await playOnce();
-    if (how === "interrupted") trouble("interrupted");
+    if (how === "interrupted") lost();
     const cut = how !== "over" && how !== "skip";
     if (cut && !wholeDay) return kept;
     const item = facts;
@@ -135,6 +136,12 @@ async function playAll() {
     if (kept) sendings.push(sendBehind(kept, item, () => state !== "running"));
     if (restS === null || !(await restFor(cut ? Infinity : restS))) return null;
   }
+}
+
+/** Lets go of a microphone that something else took, such as a call; it is opened again for the next go. */
+function lost() {
+  trouble("interrupted");
+  shut(stream);
 }
 
 /** Rests, or waits to be told; returns whether to go on. */
@@ -186,6 +193,7 @@ function started() {
   element("heard-line").textContent = "";
   label();
   picture.begin(go, settings);
+  if (settings.place === "headphones" && settings.deviceId && settings.elsewhere) trouble("delay_changed");
 }
 
 /** Lets go of the microphone, the lock and the screen. */

@@ -108,6 +108,9 @@ def test_an_exercise_is_written_with_buttons_alone(browser: Browser, house: Hous
         press("undo the last press")
         expect(line).to_have_value("1/16: >RLRR rrL- ")
         press("write it again")
+        with page.expect_response(lambda answer: "hear.mp3" in answer.url) as answered:
+            page.get_by_role("button", name="Hear", exact=True).click()
+        assert answered.value.ok
         expect(page.locator("#typed .notice")).to_have_count(0)
         room.look("book-buttons-390")
         page.get_by_role("button", name="Add it to the book").click()

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
-from evenhand.errors import CannotEngrave
+from evenhand.errors import EvenhandError
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.exercise import HANDS, Exercise, Hand, Tempo
 from evenhand.music.library.letters import goes_to_the_other_hand
@@ -125,14 +125,23 @@ def library_shelf() -> tuple[ShelvedExercise, ...]:
     return tuple(ShelvedExercise(print_exercise(each.exercise), each.title, each.track) for each in library())
 
 
-def prepare() -> None:
+def prepare(entries: Sequence[BookEntry]) -> None:
     """Do what the first search would wait for."""
-    facts_of(each.text for each in library_shelf())
+    facts_of([each.text for each in (*library_shelf(), *own_shelf(entries)) if _is_readable(each.text)])
 
 
 @lru_cache(maxsize=MOST_FACTS)
 def _parsed(text: str) -> Exercise:
     return parse_exercise(text)
+
+
+def _is_readable(text: str) -> bool:
+    """Tell whether an exercise can be read: one from another form of the text may not be."""
+    try:
+        _parsed(text)
+    except EvenhandError:
+        return False
+    return True
 
 
 @cache
@@ -170,7 +179,9 @@ def _facts(exercise: Exercise, asks: Difficulty) -> ExerciseFacts:
 
 
 def third_of(text: str) -> str:
-    """Return in which third of the library an exercise's hardness lies."""
+    """Return in which third of the library an exercise's hardness lies; "" where it cannot be read."""
+    if not _is_readable(text):
+        return ""
     return THIRDS[bisect_right(_thirds(), hardness(_parsed(text)))]
 
 
@@ -209,6 +220,8 @@ def _matching(query: ShelfQuery, entries: Sequence[BookEntry]) -> list[ShelvedEx
     on = [] if query.shelf not in {OWN, ALL} else own_shelf(entries)
     if query.shelf != OWN:
         on += [each for each in library_shelf() if query.shelf in {ALL, each.shelf}]
+    if query.searches or query.sort == "easy":
+        on = [each for each in on if _is_readable(each.text)]
     if query.searches:
         on = _searched(query, on)
     if query.sort == "easy":
@@ -261,6 +274,6 @@ def drawn(text: str, width: float = CARD_PX) -> tuple[tuple[float, str], ...]:
     """
     try:
         engraved = engrave(_parsed(text), width=width, spacing="note", rolls="typed")
-    except CannotEngrave:
+    except EvenhandError:
         return ()
     return tuple((line.width, line.svg) for line in engraved.lines)

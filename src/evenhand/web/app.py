@@ -168,8 +168,8 @@ def _prepare(studio: Studio, over: Event) -> None:
         from evenhand.studio.shelves import prepare
         from evenhand.studio.students import heard_so_far
 
-        prepare()
         with suppress(CannotKeep):  # whoever opens a page is told
+            prepare(studio.book.all())
             for student in studio.students.all():
                 if over.wait(BETWEEN_S):  # pages go first
                     return

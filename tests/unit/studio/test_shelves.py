@@ -10,7 +10,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.library.tracks import library
 from evenhand.music.text import parse_exercise
 from evenhand.music.writing.difficulty import difficulties
-from evenhand.studio.shelves import A_PAGE, BY_HAND, TRAINS, ShelfQuery, browse, third_of
+from evenhand.studio.shelves import A_PAGE, BY_HAND, TRAINS, ShelfQuery, browse, drawn, prepare, third_of
 from evenhand.studio.values import BookEntry
 
 OWN = (
@@ -67,6 +67,14 @@ def test_exercises_are_found_by_what_is_written(asked: dict[str, str], has: list
     found = [each.text for each in browse(ShelfQuery(**asked), entries).exercises]  # type: ignore[arg-type]
     assert set(has) <= set(found) < set(few)
     assert set(BY_HAND) | set(TRAINS) >= set(asked.values())
+
+
+def test_one_that_cannot_be_read_stands_there_and_is_found_by_nothing() -> None:
+    entries = (*OWN, BookEntry("d", "of another form", "Old", "First", 3))
+    assert [each.id for each in browse(ShelfQuery(), entries).exercises][-1] == "d"
+    assert (drawn("of another form"), third_of("of another form")) == ((), "")
+    assert "d" not in [each.id for each in browse(ShelfQuery(sort="easy"), entries).exercises]
+    prepare(entries)
 
 
 def test_the_thirds_are_thirds_of_the_library() -> None:

@@ -1,5 +1,5 @@
 // An exercise is heard where it stands: one at a time, at the speed that is chosen. Without this script the link
-// opens the sound by itself.
+// opens the sound by itself. ``data-of`` names a field whose exercise is heard, as it is written there.
 
 const audio = document.getElementById("heard-here");
 const bar = document.getElementById("hearing");
@@ -53,6 +53,8 @@ function play(link) {
   still();
   sounding = link;
   const asked = new URL(link.href);
+  const written = document.getElementById(link.dataset.of);
+  if (written) asked.searchParams.set("exercise", written.value);
   asked.searchParams.set("speed", speed.value);
   asked.searchParams.set("click", click.checked ? "1" : "0");
   audio.src = asked.href;

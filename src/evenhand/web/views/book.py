@@ -154,7 +154,7 @@ def _card(each: Any, entry: BookEntry | None) -> dict[str, Any]:  # noqa: ANN401
         "at": each,
         "entry": entry,
         "lines": drawn(each.text),
-        "third": THIRD_WORDS[third_of(each.text)],
+        "third": THIRD_WORDS.get(third_of(each.text), ""),
         "found": lies_words(each.found) if each.found else "",
         "address": address if len(each.text) <= LONGEST_IN_AN_ADDRESS else "",
     }

@@ -18,6 +18,7 @@ from evenhand.studio.book import (
     same_as,
     typed,
 )
+from evenhand.studio.played import SPEEDS, USUAL_SPEED
 from evenhand.studio.shelves import A_PAGE, drawn
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import whole_number
@@ -85,6 +86,8 @@ def _desk(request: Request, fields: Mapping[str, str], *, wrong: str = "", entry
         sections=list(dict.fromkeys(entry.section for entry in entries if entry.section)),
         entry_id=entry_id,
         signs=SIGNS,
+        speeds=tuple(SPEEDS),
+        usual_speed=USUAL_SPEED,
         wrong=wrong,
         said=said_here(request),
     )

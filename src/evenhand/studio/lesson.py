@@ -8,7 +8,7 @@ belongs to the lesson where it was recorded for it, or within the last hour. Row
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -16,7 +16,7 @@ from evenhand.errors import EvenhandError
 from evenhand.music.exercise import Tempo
 from evenhand.planning.practice import Block
 from evenhand.studio.desk import DAYS, LESSON, Glance, Glances, is_students
-from evenhand.studio.stand.music import StandMusic, stand_music
+from evenhand.studio.stand.music import StandMusic, engraved_narrow, stand_music
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.takes.shown import others_beside
 from evenhand.studio.typed import full_tempo
@@ -40,6 +40,7 @@ FREE: dict[str, Any] = {
     "count_in": 4,
     "repetitions": None,
     "beats": 4.0,
+    "drops": "",
     "sent": {},
 }
 
@@ -147,7 +148,8 @@ def music_of(exercise: str, tempo: str) -> StandMusic | None:
     (80.0, None)
     """
     try:
-        return stand_music(exercise, Tempo.parse(full_tempo(tempo or FREE_BPM, exercise)), None)
+        music = stand_music(exercise, Tempo.parse(full_tempo(tempo or FREE_BPM, exercise)), None)
+        return replace(music, lines=tuple(line.svg for line in engraved_narrow(exercise).lines))
     except EvenhandError:
         return None
 

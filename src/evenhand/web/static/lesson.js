@@ -30,7 +30,7 @@ const settings = new Settings(facts, {
   changed: turned,
 });
 const hearing = new Hearing(element("sound"), { chosen: put, begins });
-const plan = new Plan(element("next-week"), { tries: (item, name) => put(item, name).then(clickOn), tempo: () => [facts, settings.bpm] });
+const plan = new Plan(element("next-week"), { tries: (item, name) => put(item, name).then(() => facts.drops || clickOn()), tempo: () => [facts, settings.bpm] });
 
 /** A take is to be heard: not while one is recorded, and not over the click. */
 function begins() {

@@ -18,6 +18,8 @@ from evenhand.report.words.figures import DAY_NAMES
 from evenhand.report.words.practice import BLOCK_NAMES
 from evenhand.studio.desk import glance_at
 from evenhand.studio.path import stage_names
+from evenhand.studio.stand.drops import is_text_of_drops
+from evenhand.studio.stand.music import sentence_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import (
     WeekInShort,
@@ -186,6 +188,8 @@ def said_of(take: StudioTake) -> str:
         return f"could not be heard: {take.reason}"
     if take.model:
         return "your model"
+    if take.heard and is_text_of_drops(take.exercise):
+        return sentence_of(take)
     glance = glance_at(take.heard) if take.heard else None
     return glance.findings[0] if glance and glance.findings else "heard"
 

@@ -7,11 +7,11 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from evenhand.progress.bounce.grips import WINDOW_DAYS, compare_grips
+from evenhand.progress.bounce.grips import WINDOW_DAYS, HandGrips, compare_grips
 from evenhand.progress.bounce.judge import judge_drop
 from evenhand.progress.bounce.restitution import HeardDrop
 from evenhand.progress.history import PastBounce
-from evenhand.report.words.tests import grip_lines
+from evenhand.report.words import tests as words
 from tests.unit.progress.drops import blows_of, falling
 
 DAY = date(2026, 3, 2)
@@ -34,6 +34,11 @@ def kept_about(kept: float, n: int, spread: float = 0.002) -> list[float]:
     return [kept + spread * float(off) for off in np.linspace(-1, 1, n)]
 
 
+def lines_of(found: HandGrips) -> list[str]:
+    said, lines = words.grip_lines(found)
+    return [said, *lines]
+
+
 def test_the_grip_whose_stick_keeps_more_bounces_longest() -> None:
     first = take(*(drop("fingertips, R", kept) for kept in kept_about(0.82, 4)), ago=3)
     second = take(*(drop("whole hand, R", kept) for kept in kept_about(0.70, 4)))
@@ -43,7 +48,7 @@ def test_the_grip_whose_stick_keeps_more_bounces_longest() -> None:
     (pair,) = right.comparisons
     assert pair.difference.ci95 is not None
     assert pair.difference.ci95[0] < 0.82 - 0.70 < pair.difference.ci95[1]
-    said = grip_lines([right])
+    said = lines_of(right)
     assert said[0] == "Right hand: it bounces longest with fingertips."
     assert "4 of 4 drops free" in said[1]
     assert said[3].startswith("It bounces longer with fingertips than with whole hand: by 0.1")
@@ -54,7 +59,7 @@ def test_where_the_difference_may_be_nothing_it_cannot_be_told() -> None:
     drops = [drop(label, kept) for label, about in labelled for kept in kept_about(about, 3, 0.03)]
     (left,) = compare_grips([take(*drops)])
     assert left.longest is None
-    said = grip_lines([left])
+    said = lines_of(left)
     assert said[0] == "Left hand: can't tell yet which of fingertips and whole hand bounces longest."
     assert said[3].startswith("Between fingertips and whole hand: can't tell yet; the difference is")
 
@@ -70,7 +75,7 @@ def test_too_few_free_drops_are_not_compared() -> None:
     ]
     (right,) = compare_grips([take(*many, *few)])
     assert (right.comparisons, right.longest) == ((), None)
-    said = grip_lines([right])
+    said = lines_of(right)
     assert said[0] == "Right hand: can't tell yet. Two grips need 3 free drops each."
     assert said[2].endswith("2 of 4 drops free. 1 free drop more, and it can be compared.")
 
@@ -85,7 +90,7 @@ def test_hands_are_not_held_against_each_other_and_old_drops_not_at_all() -> Non
         ("R", ["fingertips"]),
         ("L", ["whole hand"]),
     ]
-    assert grip_lines(found)[0] == (
+    assert lines_of(found[0])[0] == (
         "Right hand: one grip so far. Try another: 3 free drops of each can be compared."
     )
     assert compare_grips([]) == ()

@@ -14,6 +14,7 @@ from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.demo.fill import fill_demo, lesson_time
 from evenhand.studio.demo.people import PEOPLE, Person, Sitting
+from evenhand.studio.stand.drops import grips_so_far
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.weeks.day import weeks_now
 from evenhand.studio.weeks.next import read_plan, titles_of
@@ -29,14 +30,21 @@ def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
     """Put in: the left hand 30 ms late. What is said of it comes from the sound alone."""
     late = Sitting(2, 2, "1/8: RLRR LRLL", "1/8=140", ("late-hand=L:30",), "tap", 6, words="Let it lead.")
     silent = Sitting(1, 1, "1/8: RLRR LRLL", "1/8=140", (), "tap", 2, silent=True)
-    people = (Person("Nora Veldt", "tap", 0, 0, (late, silent), weeks=2, has_model=True),)
+    dropped = Sitting(3, 1, "1/2: R- L-", "1/4=60", repetitions=3, kept=0.8, grip="whole hand")
+    person = Person("Nora Veldt", "tap", 0, 0, (late, silent), weeks=2, has_model=True, drops=(dropped,))
+    people = (person,)
     told = list[tuple[int, int]]()
     with a_studio(tmp_path, demo=True) as studio:
         assert fill(studio, people, lambda done, of: told.append((done, of)))
         (student,) = studio.students.all()
         takes = studio.takes.all(student.id, with_heard=True)
-        assert [take.status for take in takes] == ["failed", "heard", "heard", "heard"]
-        assert [take.model for take in takes] == [False, False, False, True]
+        assert [take.status for take in takes] == ["failed", "heard", "heard", "heard", "heard"]
+        assert [take.model for take in takes] == [False, False, False, False, True]
+        (right, left) = grips_so_far(studio, student, NOW)
+        assert [(hand.hand, [(g.label, g.free) for g in hand.grips]) for hand in (right, left)] == [
+            ("R", [("whole hand", 3)]),
+            ("L", [("whole hand", 3)]),
+        ]
         assert [each.text for each in studio.threads.of_take(takes[1].id)] == ["Let it lead."]
         assert takes[2].recorded_at < takes[1].recorded_at < NOW
         found = json.loads(takes[1].heard or "")["findings"]
@@ -56,7 +64,7 @@ def test_a_demonstration_is_played_and_heard(tmp_path: Path) -> None:
         was = studio.takes.all(student.id), studio.weeks.all(student.id), studio.book.all()
         assert fill(studio, people, lambda done, of: told.append((done, of)))  # again: all is left as it is
         assert (studio.takes.all(student.id), studio.weeks.all(student.id), studio.book.all()) == was
-    assert told == [(0, 4), (1, 4), (2, 4), (3, 4), (4, 4), (4, 4)]
+    assert told == [(0, 5), (1, 5), (2, 5), (3, 5), (4, 5), (5, 5), (5, 5)]
 
 
 @pytest.mark.slow  # two processes start, and hear
@@ -96,7 +104,7 @@ def test_everybody_in_it_can_be_played_and_is_on_the_path() -> None:
     assert len(set(names)) == len(names) >= 5
     for person in PEOPLE:
         assert COMMON_PATH.stage(person.stage) is not None
-        for sitting in person.sittings:
+        for sitting in (*person.sittings, *person.drops):
             parse_exercise(sitting.exercise)
             Tempo.parse(sitting.tempo)
             with_faults(Player(), sitting.faults)

@@ -33,7 +33,7 @@ def stand_drops(drops: Sequence[HeardDrop], hands: Sequence[HandGrips]) -> str:
         if drop.kind != "free"
     ]
     figure = el("figure", el("div", drops_picture(drops), class_="layout phone")) if drops else ""
-    compared = [el("h3", "Which grip bounces longest"), prose_lines(grip_lines(hands))] if hands else []
+    compared = [el("h3", "Which grip bounces longest"), *map(_grips, hands)] if hands else []
     top = el("div", el("p", prose(drops_words(drops)), class_="said"), class_="top")
     return el(
         "div",
@@ -44,6 +44,12 @@ def stand_drops(drops: Sequence[HeardDrop], hands: Sequence[HandGrips]) -> str:
         el("p", esc(DROP_CAUTION), class_="note"),
         class_="heard",
     )
+
+
+def _grips(found: HandGrips) -> str:
+    said, lines = grip_lines(found)
+    listed = el("ul", *(el("li", prose(line)) for line in lines), class_="note")
+    return el("p", prose(said), class_="said") + listed
 
 
 def drops_picture(drops: Sequence[HeardDrop]) -> str:

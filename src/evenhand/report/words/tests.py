@@ -69,10 +69,9 @@ def drops_words(drops: Sequence[HeardDrop]) -> str:
     return remark_words(facts)
 
 
-def grip_lines(hands: Sequence[HandGrips]) -> list[str]:
-    """Say which grip bounces longest, each hand for itself, and what each grip came to."""
-    found = ((_grips_top(each), *map(_grip_line, each.grips), *_pairs(each)) for each in hands)
-    return [line for lines in found for line in lines]
+def grip_lines(found: HandGrips) -> tuple[str, list[str]]:
+    """Say which grip of a hand bounces longest; then what each grip came to, and by how much they differ."""
+    return _grips_top(found), [*map(_grip_line, found.grips), *_pairs(found)]
 
 
 def _grips_top(found: HandGrips) -> str:

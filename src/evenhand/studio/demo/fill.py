@@ -43,8 +43,10 @@ from evenhand.music.text import print_exercise
 from evenhand.studio.demo.people import HOLIDAYS, MODEL, PEOPLE, Person, Sitting
 from evenhand.studio.store.layout import FILLING
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import BookEntry, Holiday, LessonChange, NewTake, Said, Student, Week
+from evenhand.studio.values import GRIP, BookEntry, Holiday, LessonChange, NewTake, Said, Student, Week
+from evenhand.synthesis.drops import Drop, DroppedTake, record_drops
 from evenhand.synthesis.instruments import Scene
+from evenhand.synthesis.player import SimulatedTake
 
 RATE_HZ = 24_000  # half a phone's: as well heard, and twice as quickly made
 EVENING, BETWEEN = time(18, 5), timedelta(minutes=3)
@@ -53,6 +55,7 @@ FIRST_LESSON, LESSONS_APART = time(15, 30), timedelta(minutes=45)
 HEARD_AGO = 6  # days: takes from before the last lesson are heard by the teacher
 LATEST = time(20, 30)  # whoever comes later finds the day's lessons over
 SCENE = Scene(rate_hz=RATE_HZ, noise_snr_db=42.0, lead_in_s=0.3, tail_s=0.5)
+DROPPED_CM = 12.0
 ACCENTED = ("1/16: >RLRR >LRLL", "Single paradiddle in sixteenths, accented", "Accents")
 
 LOOK_S = 0.2  # between two looks whether it is to go on
@@ -211,14 +214,20 @@ def lesson_time(now: datetime | None, number: int) -> str:
 
 
 def _jobs(people: Sequence[Person]) -> Iterator[_Job]:
-    seed = 0
+    evenings: Counter[tuple[int, int]] = Counter()
+    for seed, (index, sitting, number) in enumerate(_sittings(people), start=1):
+        evening = index, sitting.days_ago
+        yield _Job(index, sitting, number, evenings[evening], seed)
+        evenings[evening] += 1
+
+
+def _sittings(people: Sequence[Person]) -> Iterator[tuple[int, Sitting, int]]:
+    """Give each take's person, sitting and number; drops last, so that all else is played as without them."""
     for index, person in enumerate(people):
-        evenings: Counter[int] = Counter()
         for sitting in (*person.sittings, *((MODEL,) if person.has_model else ())):
-            for number in range(sitting.takes):
-                seed += 1
-                yield _Job(index, sitting, number, evenings[sitting.days_ago], seed)
-                evenings[sitting.days_ago] += 1
+            yield from ((index, sitting, number) for number in range(sitting.takes))
+    for index, person in enumerate(people):
+        yield from ((index, sitting, 0) for sitting in person.drops)
 
 
 def _plan(person: Person, today: date) -> str:
@@ -255,7 +264,7 @@ def _send(studio: Studio, student: Student, person: Person, plan: str, now: date
 def _play_and_hear(sitting: Sitting, seed: int) -> _Played:
     """Play a take, record it, and hear it from its file, knowing nothing of how it was played."""
     asked = TakeRequest.read(sitting.exercise, sitting.tempo)
-    played = simulate_take(Wanted(asked, sitting.repetitions, sitting.faults, seed), SCENE)
+    played = _recorded(sitting, asked, seed)
     samples = played.samples * np.float32(0.0 if sitting.silent else 1.0)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "take.flac"
@@ -266,6 +275,12 @@ def _play_and_hear(sitting: Sitting, seed: int) -> _Played:
         except CannotHear as error:
             reason = str(error)
         return _Played(path.read_bytes(), heard, reason, len(samples) / played.rate_hz)
+
+
+def _recorded(sitting: Sitting, asked: TakeRequest, seed: int) -> SimulatedTake | DroppedTake:
+    if not sitting.kept:
+        return simulate_take(Wanted(asked, sitting.repetitions, sitting.faults, seed), SCENE)
+    return record_drops([Drop(DROPPED_CM, sitting.kept)] * (2 * sitting.repetitions), SCENE, seed)
 
 
 def _keep(studio: Studio, student: Student, job: _Job, played: _Played, now: datetime) -> None:
@@ -283,6 +298,7 @@ def _keep(studio: Studio, student: Student, job: _Job, played: _Played, now: dat
         name=sitting.name,
         stroke=sitting.stroke,
         model=sitting is MODEL,
+        facts={GRIP: sitting.grip, "click": "off"} if sitting.kept else {},
     )
     take, _ = studio.takes.receive(new, played.flac, received_at=at + timedelta(minutes=1))
     if played.heard is None:

@@ -11,11 +11,15 @@ from dataclasses import dataclass
 from evenhand.music.strokes.heights import StrokeClass
 
 SINGLES, DOUBLES, MIXED = "1/8: RLRL RLRL", "1/8: RRLL RRLL", "1/8: RLRR LRLL"
+DROPS = "1/2: R- L-"
 
 
 @dataclass(frozen=True, slots=True)
 class Sitting:
-    """One evening: so many takes, so many days ago; ``words`` are the teacher's, of the last of them."""
+    """One evening: so many takes, so many days ago; ``words`` are the teacher's, of the last of them.
+
+    Of drops, ``kept`` is the share of its speed that the stick keeps, and ``grip`` how it is held.
+    """
 
     days_ago: int
     takes: int
@@ -27,6 +31,8 @@ class Sitting:
     words: str = ""
     name: str = ""
     silent: bool = False
+    kept: float = 0.0
+    grip: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +63,7 @@ class Person:
     consent_by: str = ""
     has_model: bool = False
     lesson_changes: tuple[OtherLesson, ...] = ()
+    drops: tuple[Sitting, ...] = ()
 
 
 def _late(days_ago: int, takes: int, tempo: int, late_ms: int, words: str = "") -> Sitting:
@@ -81,6 +88,11 @@ def _soft(days_ago: int, takes: int, weak_db: float) -> Sitting:
 
 def _hurried(days_ago: int, takes: int, bpm_per_min: int, words: str = "") -> Sitting:
     return Sitting(days_ago, takes, MIXED, "1/8=76", (f"hurrying={bpm_per_min}",), "full", 5, words=words)
+
+
+def _dropped(days_ago: int, grip: str, kept: float) -> Sitting:
+    """Let the stick fall three times from each hand."""
+    return Sitting(days_ago, 1, DROPS, "1/4=60", repetitions=3, kept=kept, grip=grip)
 
 
 HOLIDAYS = "winter holidays"
@@ -140,6 +152,11 @@ PEOPLE: tuple[Person, ...] = (
         weeks=2,
         minor=True,
         consent_by="Funmi Adeyo, his mother",
+        drops=(
+            _dropped(20, "thumb and first finger", 0.81),
+            _dropped(9, "whole hand", 0.71),
+            _dropped(3, "thumb and first finger", 0.82),
+        ),
     ),
     Person(
         "Petra Ashdown-Moor",

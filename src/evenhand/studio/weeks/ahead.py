@@ -124,7 +124,7 @@ def _facts(history: History, path: PracticePath, student: Student, since: date |
         "drawing": _advice_image(advice) if advice and advice.advice.judged else "",
         "decides": TEACHER_DECIDES,
         "left_out": history.left_out,
-        "grips": grip_lines(compare_grips(history.bounces)),
+        "grips": [grip_lines(each) for each in compare_grips(history.bounces)],
     }
 
 

@@ -21,7 +21,7 @@ from evenhand.report.words.own_weeks import curve_name, own_figures, own_sentenc
 from evenhand.studio.desk import Cache, is_students
 from evenhand.studio.practised import counted_since, practised_weeks
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.students import heard_digest, heard_takes, history_of
+from evenhand.studio.students import heard_digest, heard_takes, read_once
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import Student, StudioTake, Week
 from evenhand.studio.weeks.day import weeks_now
@@ -60,7 +60,7 @@ def own_weeks(request: Request) -> Response:
 def _said(studio: Studio, student: Student, at: datetime) -> dict[str, Any]:
     """Say and draw what changed most clearly; once for the same takes."""
     takes = heard_takes(studio, student, at)
-    return SAID.get((student.id, heard_digest(takes)), lambda: _found(history_of(takes, student, at)))
+    return SAID.get((student.id, heard_digest(takes)), lambda: _found(read_once(takes, student, at)[0]))
 
 
 def _found(history: History) -> dict[str, str]:

@@ -38,6 +38,7 @@ from tests.studios import a_new_take, a_studio
 HOURS = timedelta(hours=3)
 FAULTS = (("late-hand=L:24",), ("late-hand=L:12",), (), ("late-hand=R:9",))
 GOAL_MS = 100.0
+SETTLES_S = 20.0  # until the library is weighed and the histories are read, as after any start
 PROPOSED = "next week, proposed"  # the one that is a form
 STAGES = ("rebound", "half", "full", "tap", "building speed")
 
@@ -124,10 +125,19 @@ def pages(filled: Filled) -> dict[str, Callable[[int], tuple[str, str]]]:
         PROPOSED: lambda n: (teacher, f"/students/{student(n)}/week/propose"),
         "a take": lambda n: (teacher, f"/takes/{take(n)}"),
         "two takes": lambda n: (teacher, f"/takes/{take(n)}/beside/{take(n + 1)}"),
+        "a lesson": lambda n: (teacher, f"/students/{student(n)}/lesson"),
+        "a term's report": lambda n: (teacher, f"/students/{student(n)}/report"),
+        "rudiments": lambda n: (teacher, f"/students/{student(n)}/rudiments"),
+        "overview": lambda _n: (teacher, "/overview"),
+        "to hear": lambda _n: (teacher, "/hear"),
+        "lessons": lambda _n: (teacher, "/lessons"),
+        "search": lambda n: (teacher, f"/search?q=Student+{n % 30:02}"),
+        "the log": lambda _n: (teacher, "/access"),
         "the book": lambda _n: (teacher, "/book"),
         "the path": lambda _n: (teacher, "/path"),
         "settings": lambda _n: (teacher, "/settings"),
         "the stand": lambda n: (own(n), "/stand"),
+        "the stand, weeks": lambda n: (own(n), "/stand/weeks"),
         "the stand, takes": lambda n: (own(n), "/stand/takes"),
         "the stand, a take": lambda n: (own(n), f"/stand/takes/{take(n)}"),
     }
@@ -149,7 +159,8 @@ def ask(client: httpx2.Client, path: str, secret: str, form: dict[str, str] | No
 
 def measure(served: Served, filled: Filled, times: int) -> None:
     """Ask for each page so many times, and print its quantiles."""
-    print(f"ms, n = {times} of each page; load at the start {os.getloadavg()[0]:.1f}")
+    time.sleep(SETTLES_S)
+    print(f"ms, n = {times} of each page, {SETTLES_S:g} s after the start; load {os.getloadavg()[0]:.1f}")
     print(f"{'page':22} {'p50':>8} {'p95':>8} {'most':>8} {'kB':>7}")
     with httpx2.Client(base_url=served.address, timeout=120.0) as client:
         for name, asks in pages(filled).items():

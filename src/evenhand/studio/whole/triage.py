@@ -21,6 +21,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Literal
 
 from evenhand.acts.takes.document import heard_take_of
@@ -192,6 +193,7 @@ def _earlier(takes: Iterable[TakeOutline]) -> Earlier:
     return grouped
 
 
+@lru_cache(maxsize=1024)  # a studio has a few hundred exercises and tempos, and thousands of takes of them
 def notes_of(text: str) -> str:
     """Write an exercise in its one way, so that the same notes are the same text; else as it stands."""
     try:
@@ -270,6 +272,7 @@ def is_larger(was: Evidence, now: Evidence) -> bool:
     return low > 0 if now.value > 0 else high < 0
 
 
+@lru_cache(maxsize=1024)
 def whole_note_s(tempo: str) -> float:
     """Return a tempo's seconds of a whole note; of what is no tempo, without end: nothing is slower."""
     try:

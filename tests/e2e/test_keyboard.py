@@ -75,3 +75,37 @@ def test_a_student_plays_by_keys(browser: Browser, house: House) -> None:
         tab_to(page, "#onward")
         page.keyboard.press("Enter")
         expect(page.locator("#practice-title")).to_contain_text("RLRL RRLL")
+
+
+def test_a_teacher_searches_and_goes_through_what_is_to_be_heard_by_keys(
+    browser: Browser, house: House
+) -> None:
+    """The furnished studio has takes that nobody heard; the letters can be switched off."""
+    with a_room(browser, house, "teacher") as room:
+        page = room.open("/students")
+        page.keyboard.press("/")
+        expect(page.locator("#search")).to_be_focused()
+        page.keyboard.type("to hear")
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("heading", name="Found for “to hear”")).to_be_visible()
+        tab_to(page, "main a[href='/hear']")
+        page.keyboard.press("Enter")
+        rows = page.locator("#inbox > li")
+        expect(page.locator("#keys")).to_be_visible()
+        page.keyboard.press("j")
+        page.keyboard.press("j")
+        expect(rows.nth(1).locator("[data-open]")).to_be_focused()
+        page.keyboard.press("k")
+        page.keyboard.press("h")
+        expect(rows.first.locator("button")).to_have_text("Noted")
+        heard = rows.first.get_attribute("data-take")
+        page.keyboard.press("/")
+        page.keyboard.type("hear")
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("heading", name="Found for “hear”")).to_be_visible()
+        page.locator("#letters input").uncheck()
+        page.locator("h1").click()
+        page.keyboard.press("/")
+        expect(page.locator("#search")).not_to_be_focused()
+    assert heard is not None
+    assert house.studio.takes.get(heard).listened_at is not None

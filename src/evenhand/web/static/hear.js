@@ -1,4 +1,6 @@
 // The inbox by keyboard, and a take that played to its end is noted as heard. Without scripts the buttons do it.
+import { isOff } from "./search.js";
+
 const rows = [...document.querySelectorAll("#inbox > li")];
 const token = document.body.dataset.csrf;
 
@@ -34,7 +36,7 @@ for (const row of rows) {
 }
 // Only while a row has the focus, or nothing has: no letter is taken from a field or from a reader's own keys.
 document.addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.altKey || event.metaKey || event.target.matches("input, textarea, select, audio, button, summary")) return;
+  if (isOff() || event.ctrlKey || event.altKey || event.metaKey || event.target.matches("input, textarea, select, audio, button, summary")) return;
   const row = rows.find((each) => each.contains(document.activeElement));
   const act = { j: () => go(1), k: () => go(-1), h: () => row && note(row), " ": () => row && play(row) }[event.key];
   if (!act || (event.key === " " && !row)) return;
@@ -42,4 +44,4 @@ document.addEventListener("keydown", (event) => {
   act();
 });
 const keys = document.getElementById("keys");
-if (keys && rows.length) keys.hidden = false;
+if (keys && rows.length && !isOff()) keys.hidden = false;

@@ -1,8 +1,8 @@
-// The key "/" goes to the one search. It can be switched off on the search page, for those who speak to their
-// computer or whose keys are others (WCAG 2.2, 2.1.4). Without scripts the search is a form.
-const OFF = "evenhand-no-slash";
+// The key "/" goes to the one search. Keys that are letters can be switched off on the search page, for those who
+// speak to their computer or whose keys are others (WCAG 2.2, 2.1.4). Without scripts the search is a form.
+const OFF = "evenhand-no-letters";
 const field = document.getElementById("search");
-const isOff = () => {
+export const isOff = () => {
   try {
     return localStorage.getItem(OFF) === "yes";
   } catch {
@@ -17,7 +17,7 @@ document.addEventListener("keydown", (event) => {
   field.focus();
   field.select();
 });
-const choice = document.getElementById("slash");
+const choice = document.getElementById("letters");
 if (choice) {
   const tick = choice.querySelector("input");
   choice.hidden = false;

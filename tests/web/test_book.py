@@ -206,6 +206,22 @@ def test_order_is_kept_and_everything_is_undone_step_by_step(desk: tuple[TestCli
     assert "".join(entry.title for entry in books(desk)) == "abc"
 
 
+def test_an_exercise_is_sent_far_by_its_number(desk: tuple[TestClient, str]) -> None:
+    """A long section has more than a page, and nobody drags over pages."""
+    for title in "abcde":
+        post(desk, "/book/entries", text="1/8: RRLL", title=title, section="One" if title < "e" else "Two")
+    first = books(desk)[0]
+    assert "Its number of 4 in the section" in desk[0].get(f"/book/entries/{first.id}").text
+    fields = {"text": "1/8: RRLL", "title": "a", "section": "One"}
+    for number, order in (("3", "bcade"), ("99", "bcdae"), ("0", "abcde"), ("1", "abcde"), ("x", "abcde")):
+        post(desk, f"/book/entries/{first.id}", number=number, **fields)
+        assert "".join(entry.title for entry in books(desk)) == order
+    post(desk, f"/book/entries/{first.id}", number="3", **{**fields, "section": "Two"})
+    shown = desk[0].get("/book").text
+    assert re.findall(r'<a href="/book\?page=1#e-\w+">(\w+)</a>', shown) == ["Two", "One"]
+    assert "Undone: a was written anew." in undo(desk)
+
+
 def test_only_the_last_change_is_undone_and_only_by_who_saw_it(desk: tuple[TestClient, str]) -> None:
     post(desk, "/book/entries", text="1/8: RRLL")
     change = desk[0].app.state.studio.book.last_change().id  # type: ignore[attr-defined]

@@ -42,6 +42,16 @@ def put_beside(entries: Sequence[BookEntry], entry_id: str, other_id: str, *, af
     return _counted(ordered)
 
 
+def put_at(entries: Sequence[BookEntry], entry_id: str, number: int) -> Entries:
+    """Move an exercise to a place among those of its section, counted from 1; beyond the last is the last."""
+    entry = next((each for each in entries if each.id == entry_id), None)
+    own = [each.id for each in by_section(entries) if entry is not None and each.section == entry.section]
+    if entry is None or not own:
+        return list(entries)
+    other = own[min(max(number, 1), len(own)) - 1]
+    return put_beside(entries, entry_id, other, after=own.index(other) > own.index(entry_id))
+
+
 def section_stepped(entries: Sequence[BookEntry], section: str, by: int) -> Entries:
     """Move a whole section up (-1) or down (1)."""
     groups = [list(group) for _, group in groupby(by_section(entries), key=lambda entry: entry.section)]

@@ -91,7 +91,7 @@ def begin_demo(studio: Studio, now: datetime, *, people: Sequence[Person] = PEOP
             BookEntry("", print_exercise(entry.exercise), entry.title, entry.section)
             for entry in stock().entries
         ]
-        studio.book.add_all([*entries, BookEntry("", *ACCENTED)])
+        studio.book.begin([*entries, BookEntry("", *ACCENTED)])
     students = tuple(there.get(person.name) or _enrol(studio, person, now) for person in people)
     if not studio.lessons.holidays():
         _change_lessons(studio, students, people, now.date())

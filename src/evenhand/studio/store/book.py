@@ -49,6 +49,12 @@ class BookShelf:
         (added,) = self.add_all([BookEntry("", text, title, section, mark=mark)])
         return added
 
+    def begin(self, entries: Sequence[BookEntry]) -> None:
+        """Fill an empty book: where it begins there is nothing to go back to."""
+        numbered = [replace(entry, id=new_id(), position=place) for place, entry in enumerate(entries)]
+        with self._data.database.alone() as connection:
+            _put(connection, (), numbered)
+
     def add_all(self, entries: Sequence[BookEntry]) -> Entries:
         """Add exercises at the end of the book, in their order; each gets an id of its own."""
         added: Entries = []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
@@ -15,11 +15,12 @@ from evenhand.music.library.tracks import TRACKS
 from evenhand.report.print.setting import Paper
 from evenhand.report.words.exercises import lies_words
 from evenhand.report.words.figures import count
-from evenhand.studio.arranged import place_of, put_beside, section_stepped, stepped
+from evenhand.studio.arranged import by_section, place_of, put_beside, section_stepped, stepped
 from evenhand.studio.book import book_of, book_text
 from evenhand.studio.path import mark_of, path_of, read_mark, stage_names
 from evenhand.studio.played import SPEEDS, USUAL_SPEED, heard_here
 from evenhand.studio.shelves import (
+    A_PAGE,
     ALL,
     BY_HAND,
     OWN,
@@ -102,6 +103,7 @@ def shelf(request: Request, *, wrong: str = "") -> Response:
         cards=[_card(each, entry) for each, entry in shown],
         marks={each.id: mark_of(entry, path) for each, entry in shown if entry is not None},
         own_count=len(entries),
+        sections=_sections(entries) if query.shelf == OWN and not query.searches else [],
         shelves=counts(),
         library_count=sum(counts().values()),
         options=OPTIONS,
@@ -135,6 +137,14 @@ def _query(asked: Mapping[str, str]) -> ShelfQuery:
         page=whole_number(asked.get("page", "")) or 1,
         **{**given, "sort": given["sort"] or SORTS[0]},
     )
+
+
+def _sections(entries: Sequence[BookEntry]) -> list[tuple[str, int, str]]:
+    """List the sections of one's own shelf: on which page each begins, and with which exercise."""
+    found: dict[str, tuple[str, int, str]] = {}
+    for at, each in enumerate(by_section(entries)):
+        found.setdefault(each.section, (each.section, at // A_PAGE + 1, each.id))
+    return list(found.values())
 
 
 def _addresses(query: ShelfQuery, found: ShelfPage) -> dict[str, Any]:

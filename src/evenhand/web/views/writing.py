@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from evenhand.errors import EvenhandError
 from evenhand.report.words.figures import count
-from evenhand.studio.arranged import place_of
+from evenhand.studio.arranged import BookPlace, place_of, put_at
 from evenhand.studio.book import (
     TYPED_PX,
     ShownExercises,
@@ -41,7 +41,8 @@ def entry(request: Request) -> Response:
     """Show an exercise of the book to be changed."""
     there = studio_of(request).book.get(request.path_params["entry_id"])
     fields = {"exercise": there.text, "title": there.title, "section": there.section}
-    return _desk(request, fields, entry_id=there.id)
+    place = place_of(studio_of(request).book.all(), there.id)
+    return _desk(request, fields, entry_id=there.id, place=place)
 
 
 def save(request: Request) -> Response:
@@ -56,7 +57,12 @@ def save(request: Request) -> Response:
     if read.wrong or not read.text:
         return _desk(request, fields, wrong=read.wrong or "Write an exercise first.", entry_id=entry_id)
     shelf = studio_of(request).book
+    was = shelf.get(entry_id)
     shelf.edit(entry_id, text=read.text, title=fields["title"], section=fields["section"])
+    number = whole_number(texts.get("number", ""), 4)
+    there = place_of(shelf.all(), entry_id).number
+    if number not in {None, there} and was.section == fields["section"]:  # the number was of that section
+        shelf.change("moved", lambda all_: put_at(all_, entry_id, number or 1), about=was.title or was.text)
     return go_to(studio_of(request), entry_id, "Kept.")
 
 
@@ -71,7 +77,14 @@ def _line(texts: Mapping[str, str], name: str) -> str:
     return " ".join(texts.get(name, "").split())[:LONGEST_TITLE]
 
 
-def _desk(request: Request, fields: Mapping[str, str], *, wrong: str = "", entry_id: str = "") -> Response:
+def _desk(
+    request: Request,
+    fields: Mapping[str, str],
+    *,
+    wrong: str = "",
+    entry_id: str = "",
+    place: BookPlace | None = None,
+) -> Response:
     """Show the place to write, with what was written."""
     text = fields.get("exercise", "")
     entries = studio_of(request).book.all()
@@ -85,6 +98,7 @@ def _desk(request: Request, fields: Mapping[str, str], *, wrong: str = "", entry
         section=fields.get("section", ""),
         sections=list(dict.fromkeys(entry.section for entry in entries if entry.section)),
         entry_id=entry_id,
+        place=place,
         signs=SIGNS,
         speeds=tuple(SPEEDS),
         usual_speed=USUAL_SPEED,

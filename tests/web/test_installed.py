@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+from base64 import b64encode
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ from starlette.testclient import TestClient
 
 from evenhand.web import assets
 from evenhand.web.assets import BUNDLES, FOR_A_YEAR, STATIC, TEMPLATES, asset, build, content_of
+from tests.web.stands import a_recording, a_stand, assign, yesterday
 from tests.web.walked import House
 
 ASKED = re.compile(r"""asset\(['"]([^'"]+)['"]""")
@@ -101,3 +104,40 @@ def test_a_page_that_repeats_what_was_asked_is_not_packed(house: House) -> None:
         answer = client.get(path, headers={"accept-encoding": "gzip"})
         assert answer.status_code == 200
         assert "content-encoding" not in answer.headers
+
+
+def test_a_first_page_has_its_script_in_it_and_no_other_runs(tmp_path: Path) -> None:
+    """The policy names the script by its digest (CSP 3, 6.7.2); the next page asks for it."""
+    with a_stand(tmp_path) as stand:
+        assign(stand, yesterday())
+        first = stand.client.get("/stand", headers={"accept-encoding": "gzip"})
+        (script,) = re.findall(r'<script type="module">(.*?)</script>', first.text, re.DOTALL)
+        digest = b64encode(sha256(script.encode()).digest()).decode()
+        allowed = re.search(r"script-src ([^;]*);", first.headers["content-security-policy"])
+        assert allowed
+        assert allowed[1] == f"'self' 'sha256-{digest}'"
+        assert first.headers["content-encoding"] == "gzip"
+        assert '<link rel="stylesheet"' not in first.text
+        later = stand.client.get("/stand", headers={"evenhand-has": build()})
+        assert asset("on-stand.js") in later.text
+        assert '<script type="module">' not in later.text
+        assert "sha256" not in later.headers["content-security-policy"]
+
+
+def test_what_an_older_page_sends_is_taken(tmp_path: Path) -> None:
+    """A take that waited on a device, with the fields of the first page there was, and one of none."""
+    with a_stand(tmp_path) as stand:
+        older = {
+            "source": "microphone",
+            "click": "off",
+            "of_another_time": "yes",
+            "processed": "none,of,these",
+        }
+        assert stand.send(a_recording(4), **older).status_code == 202
+        assert stand.send(a_recording(4), **older).status_code == 200
+        assert "processed" not in stand.only_take().facts
+        stand.send(a_recording(4), key="9" * 20, source="microphone", processed="gain,noise")
+        (take,) = [each for each in stand.studio.takes.all(stand.student.id) if each.upload_key == "9" * 20]
+        assert take.facts["processed"] == "noise,gain"
+        shown = stand.as_teacher().get(f"/takes/{take.id}").text
+        assert "(noise suppression, automatic level)" in shown

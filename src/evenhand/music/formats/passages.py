@@ -26,6 +26,7 @@ from typing import Literal
 from evenhand.errors import UnreadableScore
 from evenhand.music.book import Entry
 from evenhand.music.exercise import MAX_NOTES, Exercise, Hand, Meter, Note, Tempo, other_hand
+from evenhand.music.loudness import dynamics_db
 from evenhand.music.text import LONGEST_VALUE, MAX_DENOMINATOR, MAX_GRACES
 
 HandsWhereNone = Literal["refuse", "alternate", "right"]
@@ -323,9 +324,23 @@ def velocity_for(level_db: float, range_db: float = RANGE_DB) -> int:
     return min(max(round(velocity), 1), MOST)
 
 
-def velocity_of(blow: Blow) -> int:
-    """Return the velocity that a kind of blow is written with."""
-    return velocity_for(_LEVELS_DB[blow])
+def velocity_of(blow: Blow, quieter_db: float = 0.0) -> int:
+    """Return the velocity that a kind of blow is written with, so much under its usual level."""
+    return velocity_for(_LEVELS_DB[blow] + quieter_db)
+
+
+SECOND_ACCENT_DB = -3.0  # of an accent, where there are strong ones
+GHOST_DB = -9.0  # of a ghost note under a plain one
+
+
+def velocities_of(exercise: Exercise) -> tuple[int, ...]:
+    """Return each position's velocity: its accent, ghost and dynamic; a rest's is a plain note's."""
+    second = SECOND_ACCENT_DB if any(note.strong for note in exercise.notes) else 0.0
+    out = []
+    for note, dynamic in zip(exercise.notes, dynamics_db(exercise), strict=True):
+        own = GHOST_DB * note.ghost + second * (note.accent and not note.strong)
+        out.append(velocity_of("accent" if note.accent else "note", own + dynamic))
+    return tuple(out)
 
 
 def dynamics_of(velocity: float) -> str:

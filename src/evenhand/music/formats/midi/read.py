@@ -22,9 +22,11 @@ from fractions import Fraction
 from itertools import pairwise
 
 from evenhand.errors import BadTempo
+from evenhand.music.book import Entry
 from evenhand.music.exercise import MAX_NOTES, Meter, Tempo, meter_of
 from evenhand.music.formats.midi.events import REPETITION, Clock, Events, read_events
 from evenhand.music.formats.midi.strokes import HandNotes, MidiStroke, strokes_of
+from evenhand.music.formats.own import exercise_in_midi
 from evenhand.music.formats.passages import (
     HandsWhereNone,
     Passage,
@@ -167,9 +169,12 @@ def read_midi_score(
     """
     reading = Reading(name)
     events = read_events(content, reading)
-    strokes = strokes_of(events, reading, hand_notes)
-    passages = [_passage(stretch, events, reading) for stretch in _stretches(events, strokes)]
     title = next((each for each in events.names if each), "")
+    own = exercise_in_midi(events)
+    strokes = strokes_of(events, reading, hand_notes)
+    if own:
+        return ReadScore((Entry(own, title),), _tempo(events, strokes))
+    passages = [_passage(stretch, events, reading) for stretch in _stretches(events, strokes)]
     entries = entries_of(passages, reading, title=title, hands=hands)
     return ReadScore(entries, _tempo(events, strokes), tuple(reading.warnings))
 

@@ -11,14 +11,16 @@ nothing adds up.
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import ALL_MARKS, GRACE_GAP_S, WRITTEN_OUT, Exercise, Note, Tempo, check_marks
+from evenhand.music.exercise import GRACE_GAP_S, Exercise, Hand, Meter, Note, Sound, Tempo
 from evenhand.music.formats.midi.events import REPETITION, WRITTEN_BY
-from evenhand.music.formats.passages import Blow, velocity_of
+from evenhand.music.formats.passages import velocities_of, velocity_of
+from evenhand.music.loudness import dynamics_db
+from evenhand.music.text import note_text, print_exercise
 
 TICKS_A_QUARTER = 480
 TICKS_A_WHOLE = 4 * TICKS_A_QUARTER
@@ -29,6 +31,13 @@ SLOWEST_US = 0xFFFFFF  # microseconds a quarter note that a tempo event can hold
 MOST_BLOWS = 1_000_000
 LONGEST_TITLE = 80
 
+TEXT_MARK = "exercise: "  # before the text of an exercise that MIDI does not say in full
+OTHER_NOTES: Mapping[tuple[Sound, Hand | None], int] = {  # General MIDI's
+    ("cross", None): 37,
+    ("rim", None): 40,
+    ("foot", "R"): 36,
+    ("foot", "L"): 44,
+}
 _NOTE_OFF, _NOTE_ON = 0x80, 0x90
 _TEXT, _TRACK_NAME, _LYRIC, _MARKER, _TEMPO, _METER, _END = 0x01, 0x03, 0x05, 0x06, 0x51, 0x58, 0x2F
 _FIRST, _OFF, _WORD, _ON = range(4)  # in which order events of one tick stand
@@ -40,8 +49,9 @@ class _Sounding:
 
     on: int
     off: int
-    kind: Blow
+    velocity: int
     label: str
+    note: int
 
 
 def to_midi(
@@ -70,13 +80,14 @@ def to_midi(
     WrongOptions
         Where the tempo is none that MIDI can hold, or it becomes too long.
     """
-    check_marks(exercise, ALL_MARKS - WRITTEN_OUT, "MIDI")
     _check(exercise, repetitions, note)
     microseconds = _microseconds(tempo) if tempo else None
     first = next(each for each in exercise.notes if not each.is_rest)
     bar = exercise.meter.bar if exercise.meter else Fraction(1)
     lead = bar if first.graces and first is exercise.notes[0] else Fraction(0)
     events = [(0, _FIRST, _meta(_TEXT, WRITTEN_BY.encode()))]
+    if exercise.marks:
+        events.append((0, _FIRST, _meta(_TEXT, f"{TEXT_MARK}{print_exercise(exercise)}".encode())))
     if title:
         events.append((0, _FIRST, _meta(_TRACK_NAME, title[:LONGEST_TITLE].encode())))
     if microseconds is not None:
@@ -86,8 +97,8 @@ def to_midi(
         for k in range(repetitions):
             marker = _meta(_MARKER, f"{REPETITION} {k + 1}".encode())
             events.append((_ticks(lead + exercise.length * k), _FIRST, marker))
-    for blow in _blows(exercise, lead, repetitions, tempo or WITHOUT_TEMPO):
-        events += _events(blow, note)
+    for blow in _blows(exercise, lead, repetitions, tempo or WITHOUT_TEMPO, note):
+        events += _events(blow)
     return _file(events, _ticks(lead + exercise.length * repetitions))
 
 
@@ -113,48 +124,62 @@ def _microseconds(tempo: Tempo) -> int:
 
 
 def _meters(exercise: Exercise, lead: Fraction, repetitions: int) -> Iterator[tuple[int, int, bytes]]:
-    """Write the meter; again at each repetition where that begins inside a bar."""
-    meter = exercise.meter
-    if meter is None:
+    """Write the meters; again at each repetition where they change or that begins inside a bar."""
+    changes = [(at, meter) for at, _, meter in exercise.sections if meter is not None]
+    kept = [(at, meter) for k, (at, meter) in enumerate(changes) if k == 0 or meter != changes[k - 1][1]]
+    if not kept:
         return
+    bar = kept[0][1].bar
+    even = (exercise.length / bar).denominator == 1 and exercise.keeps_meter
+    yield 0, _FIRST, _meter_event(kept[0][1])
+    for k in range(1 if even else repetitions):
+        for at, meter in kept:
+            start = lead + exercise.length * k + exercise.starts[at]
+            if start > lead:
+                yield _ticks(start), _FIRST, _meter_event(meter)
+
+
+def _meter_event(meter: Meter) -> bytes:
     clocks = min(max(round(24 * 4 / meter.unit), 1), 255)
-    event = _meta(_METER, bytes([meter.beats, meter.unit.bit_length() - 1, clocks, 8]))
-    even = (exercise.length / meter.bar).denominator == 1
-    yield 0, _FIRST, event
-    for k in range(1, 1 if even else repetitions):
-        yield _ticks(lead + exercise.length * k), _FIRST, event
+    return _meta(_METER, bytes([meter.beats, meter.unit.bit_length() - 1, clocks, 8]))
 
 
-def _blows(exercise: Exercise, lead: Fraction, repetitions: int, tempo: Tempo) -> Iterator[_Sounding]:
-    """Place every blow; a note before graces is cut short by them."""
+def _blows(
+    exercise: Exercise, lead: Fraction, repetitions: int, tempo: Tempo, drum: int
+) -> Iterator[_Sounding]:
+    """Place every blow; a note before graces is cut short by them, a held one lasts on."""
     gap = max(round(GRACE_GAP_S / tempo.whole_note_s * TICKS_A_WHOLE), 1)
+    loud, soft = velocities_of(exercise), dynamics_db(exercise)
     before: _Sounding | None = None
     room_from = 0  # from where there is room for graces: the note before, or the rest before
     for k in range(repetitions):
-        for note, start in zip(exercise.notes, exercise.starts, strict=True):
-            on, off = (_ticks(lead + exercise.length * k + at) for at in (start, start + note.value))
+        for at, (note, start) in enumerate(zip(exercise.notes, exercise.starts, strict=True)):
+            on, off = (_ticks(lead + exercise.length * k + time) for time in (start, start + note.value))
+            if note.held and before:
+                before = replace(before, off=off)
             if not note.is_rest:
                 count = len(note.graces)
                 near = min(gap, max((on - room_from) // (count + 1), 1))
                 if before:
-                    yield _Sounding(before.on, min(before.off, on - near * count), before.kind, before.label)
+                    yield replace(before, off=min(before.off, on - near * count))
+                sounds = OTHER_NOTES.get((note.sound, note.hand if note.sound == "foot" else None), drum)
                 for index, hand in enumerate(note.graces):
-                    at = on - near * (count - index)
-                    yield _Sounding(at, at + near, "grace", hand.lower())
-                before = _Sounding(on, off, "accent" if note.accent else "note", _label(note))
+                    first = on - near * (count - index)
+                    yield _Sounding(first, first + near, velocity_of("grace", soft[at]), hand.lower(), sounds)
+                before = _Sounding(on, off, loud[at], _label(note), sounds)
             room_from = on
     if before:
         yield before
 
 
 def _label(note: Note) -> str:
-    return (">" if note.accent else "") + (note.hand or "") + ("~" if note.buzz else "")
+    return note_text(replace(note, graces=(), tied=False))
 
 
-def _events(blow: _Sounding, note: int) -> Iterator[tuple[int, int, bytes]]:
+def _events(blow: _Sounding) -> Iterator[tuple[int, int, bytes]]:
     yield blow.on, _WORD, _meta(_LYRIC, blow.label.encode())
-    yield blow.on, _ON, bytes([_NOTE_ON | DRUMS, note, velocity_of(blow.kind)])
-    yield blow.off, _OFF, bytes([_NOTE_OFF | DRUMS, note, 64])
+    yield blow.on, _ON, bytes([_NOTE_ON | DRUMS, blow.note, blow.velocity])
+    yield blow.off, _OFF, bytes([_NOTE_OFF | DRUMS, blow.note, 64])
 
 
 def _ticks(time: Fraction) -> int:

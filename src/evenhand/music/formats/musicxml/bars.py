@@ -8,12 +8,13 @@ exercise's own engraving writes rests instead; a tie loses nothing on the way th
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from evenhand.music.engraving.notation import ratio_of, shapes_of
-from evenhand.music.exercise import MOST_METER_BEATS, Exercise, Meter, Note, meter_of
+from evenhand.music.engraving.notation import has_head, ratio_of, shapes_of
+from evenhand.music.exercise import MOST_METER_BEATS, Exercise, Meter, Note, Spelling, meter_of
 from evenhand.music.text import MAX_DENOMINATOR
 
 _WHOLE = Fraction(1)
@@ -34,8 +35,25 @@ class ScoreBars:
     time_shown: bool
 
     def tied_back(self, piece: int) -> bool:
-        """Tell whether a piece goes on with the note before it."""
-        return piece > 0 and self.origin[piece] == self.origin[piece - 1]
+        """Tell whether a piece goes on with the note before it, or is what a roll is tied into."""
+        if piece == 0 or self.is_rest(piece):
+            return False
+        before = self.written.notes[piece - 1]
+        return self.goes_on(piece) or before.tied
+
+    def goes_on(self, piece: int) -> bool:
+        """Tell whether a piece only lengthens the note before it."""
+        same = piece > 0 and self.origin[piece] == self.origin[piece - 1]
+        return same or self.written.notes[piece].held
+
+    def is_rest(self, piece: int) -> bool:
+        """Tell whether a piece is drawn as a rest."""
+        return not has_head(self.written.notes[piece])
+
+    @property
+    def meters(self) -> Mapping[int, Meter]:
+        """The meters that change, by the piece before which they stand."""
+        return dict(self.written.spelling.meters)
 
     def tied_on(self, piece: int) -> bool:
         """Tell whether the next piece goes on with this one."""
@@ -69,7 +87,11 @@ def score_bars(exercise: Exercise) -> ScoreBars:
             pieces += [_piece(note, sign, first=number == k == 0) for k, sign in enumerate(signs)]
             origin += [position] * len(signs)
     bars = (0, *(at for at in opens if at))
-    written = Exercise(tuple(pieces), exercise.meter, bars[1:])
+    first_of = {position: piece for piece, position in reversed(list(enumerate(origin)))}
+    meters = tuple((first_of[at], meter) for at, meter in exercise.spelling.meters)
+    written = Exercise(
+        tuple(pieces), exercise.meter, bars[1:], Spelling(meters, exercise.spelling.pickup and len(bars) > 1)
+    )
     first_bar = sum((note.value for note in pieces[: bars[1] if bars[1:] else None]), Fraction(0))
     time = exercise.meter or _time_for(first_bar)
     return ScoreBars(written, tuple(origin), bars, time, exercise.meter is not None)
@@ -80,6 +102,8 @@ def _edges(exercise: Exercise) -> frozenset[Fraction]:
     length = exercise.length
     starts = frozenset(exercise.starts)
     lines = {exercise.starts[at] for at in exercise.bar_lines if 0 < at < len(exercise.notes)}
+    if not exercise.keeps_meter:
+        return frozenset({*lines, *_changing(exercise)} - {Fraction(0)})
     if exercise.meter:
         bar = exercise.meter.bar
         if length / bar <= 4 * len(exercise.notes) + MOST_METER_BEATS:
@@ -88,6 +112,17 @@ def _edges(exercise: Exercise) -> frozenset[Fraction]:
     if not lines and (wholes := set(_multiples(_WHOLE, length))) <= starts:
         return frozenset(wholes)
     return frozenset(lines)
+
+
+def _changing(exercise: Exercise) -> Iterator[Fraction]:
+    """Give the times at which bars begin where the meter changes or a pickup comes first."""
+    ends = (*exercise.starts, exercise.length)
+    for first, stop, meter in exercise.sections:
+        at = ends[first]
+        yield at
+        many = (ends[stop] - at) / meter.bar if meter else Fraction(0)
+        if meter and many <= 4 * (stop - first) + MOST_METER_BEATS:
+            yield from (at + each for each in _multiples(meter.bar, ends[stop] - at))
 
 
 def _multiples(bar: Fraction, length: Fraction) -> list[Fraction]:
@@ -111,10 +146,10 @@ def _signs(value: Fraction) -> list[Fraction]:
 
 
 def _piece(note: Note, value: Fraction, *, first: bool) -> Note:
-    """Make one sign of a note; accent and graces stand at its first."""
+    """Make one sign of a note; what stands once stands at its first."""
     if first:
         return replace(note, value=value)
-    return replace(note, value=value, accent=False, graces=())
+    return replace(note, value=value, accent=False, strong=False, graces=(), dynamic=None, swell=None)
 
 
 def _time_for(bar: Fraction) -> Meter | None:

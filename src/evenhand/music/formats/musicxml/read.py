@@ -19,6 +19,7 @@ from itertools import islice
 from xml.etree import ElementTree as ET
 
 from evenhand.errors import BadTempo
+from evenhand.music.book import Entry
 from evenhand.music.exercise import Hand, Tempo, other_hand
 from evenhand.music.formats.musicxml.tree import number_of, read_tree, text_of
 from evenhand.music.formats.musicxml.voices import (
@@ -30,6 +31,7 @@ from evenhand.music.formats.musicxml.voices import (
     letters_at,
     walk_measures,
 )
+from evenhand.music.formats.own import exercise_in_score
 from evenhand.music.formats.passages import (
     HandsWhereNone,
     Passage,
@@ -168,11 +170,13 @@ def read_musicxml(
     reading = Reading(name)
     root = read_tree(content, reading)
     chosen = choose_part(root, reading, part)
+    title = text_of(root, "movement-title") or text_of(root, "work/work-title")
+    if own := exercise_in_score(root):
+        return ReadScore((Entry(own, title),), tempo_of(chosen.measures))
     measures = walk_measures(chosen.measures, reading)
     voice = _voice(measures, reading, chosen)
     _spread_words(measures, voice)
     passages = [_passage(run, voice, reading) for run in _runs(measures)]
-    title = text_of(root, "movement-title") or text_of(root, "work/work-title")
     entries = entries_of(passages, reading, title=title, hands=hands)
     return ReadScore(entries, tempo_of(chosen.measures), tuple(reading.warnings))
 

@@ -13,6 +13,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from xml.sax.saxutils import escape
 
 from evenhand.music.engraving.notation import (
@@ -25,10 +26,11 @@ from evenhand.music.engraving.notation import (
     shapes_of,
     struck_in,
 )
-from evenhand.music.exercise import ALL_MARKS, WRITTEN_OUT, Exercise, Hand, Meter, Note, Tempo, check_marks
+from evenhand.music.exercise import Exercise, Hand, Meter, Note, Sound, Tempo
 from evenhand.music.formats.musicxml.bars import ScoreBars, score_bars
 from evenhand.music.formats.musicxml.tree import TYPES
-from evenhand.music.formats.passages import dynamics_of, velocity_of
+from evenhand.music.formats.passages import dynamics_of, velocities_of, velocity_of
+from evenhand.music.text import print_exercise
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,7 @@ def _beam_states(written: Exercise, beams: tuple[tuple[int, int], ...]) -> dict[
     return states
 
 
+TEXT_FIELD = "evenhand-exercise"  # where a file of ours keeps its exercise as text
 SNARE = 38  # General MIDI's acoustic snare; MusicXML counts MIDI notes from 1
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'
@@ -95,15 +98,51 @@ _HEAD = (
 _ON_THE_LINE = (  # the lowest line in a percussion clef, here the only one
     "<unpitched><display-step>E</display-step><display-octave>4</display-octave></unpitched>"
 )
+_UNDER_THE_LINE = _ON_THE_LINE.replace(">E<", ">D<")
 _INSTRUMENT = '<instrument id="P1-I1"/>'
-_PARTS = (
-    "<identification><encoding><software>Evenhand</software></encoding></identification>\n"
-    '<part-list><score-part id="P1"><part-name>Snare drum</part-name>'
-    '<score-instrument id="P1-I1"><instrument-name>Snare drum</instrument-name></score-instrument>'
-    '<midi-instrument id="P1-I1"><midi-channel>10</midi-channel>'
-    f"<midi-unpitched>{SNARE + 1}</midi-unpitched></midi-instrument></score-part></part-list>\n"
-    '<part id="P1">\n'
-)
+_OTHERS: Mapping[tuple[Sound, Hand | None], tuple[str, str, int]] = {  # id, name, General MIDI's note
+    ("cross", None): ("P1-I2", "Side stick", 37),
+    ("rim", None): ("P1-I3", "Rim", 40),
+    ("foot", "R"): ("P1-I4", "Bass drum", 36),
+    ("foot", "L"): ("P1-I5", "Pedal hi-hat", 44),
+}
+
+
+def _instrument_of(note: Note) -> tuple[str, str, int] | None:
+    return _OTHERS.get((note.sound, note.hand if note.sound == "foot" else None))
+
+
+def _instrument(note: Note) -> str:
+    other = _instrument_of(note)
+    return f'<instrument id="{other[0]}"/>' if other else _INSTRUMENT
+
+
+def _parts(exercise: Exercise) -> str:
+    """Write who wrote it and the instruments; where notation says not all, the exercise's text beside it."""
+    text = ""
+    if exercise.marks:
+        said = escape(print_exercise(exercise))
+        field = f'<miscellaneous-field name="{TEXT_FIELD}">{said}</miscellaneous-field>'
+        text = f"<miscellaneous>{field}</miscellaneous>"
+    others = {other for note in exercise.notes if (other := _instrument_of(note))}
+    played = [("P1-I1", "Snare drum", SNARE), *sorted(others)]
+    names = "".join(
+        f'<score-instrument id="{one}"><instrument-name>{name}</instrument-name></score-instrument>'
+        for one, name, _ in played
+    )
+    sounds = "".join(
+        f'<midi-instrument id="{one}"><midi-channel>10</midi-channel>'
+        f"<midi-unpitched>{note + 1}</midi-unpitched></midi-instrument>"
+        for one, _, note in played
+    )
+    return (
+        f"<identification><encoding><software>Evenhand</software></encoding>{text}</identification>\n"
+        f'<part-list><score-part id="P1"><part-name>Snare drum</part-name>{names}{sounds}'
+        "</score-part></part-list>\n"
+        '<part id="P1">\n'
+    )
+
+
 _TAIL = "</part>\n</score-partwise>\n"
 
 
@@ -128,20 +167,26 @@ def to_musicxml(
     strokes : mapping of int to str, optional
         A letter for each position, written as a second line under the hands.
     """
-    check_marks(exercise, ALL_MARKS - WRITTEN_OUT, "MusicXML")
     bars = score_bars(exercise)
     divisions = math.lcm(*((note.value * 4).denominator for note in bars.written.notes))
     signs = signs_of(bars.written)
     spans = bars.spans()
-    parts = [_HEAD, _title(title), _PARTS]
+    loud, swells = velocities_of(exercise), swells_of(bars)
+    parts = [_HEAD, _title(title), _parts(exercise)]
+    holds = bars.time
     for number, (first, stop) in enumerate(spans, start=1):
         last = number == len(spans)
-        parts.append(_measure_start(bars, number, first, stop))
+        holds = bars.meters.get(first, holds)
+        parts.append(_measure_start(bars, number, first, stop, holds))
+        if first in bars.meters:
+            parts.append(f"<attributes>{_time(holds, shown=True)}</attributes>\n")
         if number == 1:
             parts += [_attributes(bars, divisions), _opening(repeat), _tempo(tempo)]
         for at in range(first, stop):
             letter = (strokes or {}).get(bars.origin[at], "")
-            parts += _piece(bars, at, signs[at], divisions, letter)
+            parts += _directions(bars, at, swells)
+            parts += _piece(bars, at, signs[at], divisions, letter, loud[bars.origin[at]])
+        parts += _swell_ends(swells, stop) if last else ()
         parts += [_closing(repeat) if last else "", "</measure>\n"]
     return "".join([*parts, _TAIL])
 
@@ -152,9 +197,9 @@ def _title(title: str) -> str:
     return f"<movement-title>{escape(plain)}</movement-title>\n" if plain else ""
 
 
-def _measure_start(bars: ScoreBars, number: int, first: int, stop: int) -> str:
+def _measure_start(bars: ScoreBars, number: int, first: int, stop: int, holds: Meter | None) -> str:
     """Open a measure; one that is not as long as its time says is marked so."""
-    regular = bars.time is None or bars.length(first, stop) == bars.time.bar
+    regular = holds is None or bars.length(first, stop) == holds.bar
     implicit = "" if regular else ' implicit="yes"'
     return f'<measure number="{number}"{implicit}>\n'
 
@@ -171,7 +216,9 @@ def _time(time: Meter | None, *, shown: bool) -> str:
     if time is None:
         return "<time><senza-misura/></time>"
     hidden = "" if shown else ' print-object="no"'
-    return f"<time{hidden}><beats>{time.beats}</beats><beat-type>{time.unit}</beat-type></time>"
+    return (
+        f"<time{hidden}><beats>{str(time).partition('/')[0]}</beats><beat-type>{time.unit}</beat-type></time>"
+    )
 
 
 def _opening(repeat: int | None) -> str:
@@ -223,7 +270,35 @@ def _decimal(number: float) -> str:
     return f"{number:.6f}".rstrip("0").rstrip(".")
 
 
-def _piece(bars: ScoreBars, at: int, sign: Sign, divisions: int, letter: str) -> Iterator[str]:
+def swells_of(bars: ScoreBars) -> Mapping[int, int]:
+    """Return where each swell ends, by the piece where it begins."""
+    notes = bars.written.notes
+    marked = [at for at, note in enumerate(notes) if note.dynamic or note.swell]
+    return {at: end for at, end in pairwise([*marked, len(notes)]) if notes[at].swell}
+
+
+def _directions(bars: ScoreBars, at: int, swells: Mapping[int, int]) -> Iterator[str]:
+    """Write a dynamic, and where swells end and begin."""
+    note = bars.written.notes[at]
+    yield from _swell_ends(swells, at)
+    if note.dynamic:
+        yield _direction(f"<dynamics><{note.dynamic}/></dynamics>")
+    if note.swell:
+        yield _direction(
+            f'<wedge type="{"crescendo" if note.swell == "cresc" else "diminuendo"}" number="1"/>'
+        )
+
+
+def _swell_ends(swells: Mapping[int, int], at: int) -> Iterator[str]:
+    if at in swells.values():
+        yield _direction('<wedge type="stop" number="1"/>')
+
+
+def _direction(kind: str) -> str:
+    return f'<direction placement="below"><direction-type>{kind}</direction-type></direction>\n'
+
+
+def _piece(bars: ScoreBars, at: int, sign: Sign, divisions: int, letter: str, velocity: int) -> Iterator[str]:
     """Write one sign, and before it its graces."""
     note = bars.written.notes[at]
     for k, hand in enumerate(note.graces):
@@ -231,19 +306,31 @@ def _piece(bars: ScoreBars, at: int, sign: Sign, divisions: int, letter: str) ->
     duration = f"<duration>{note.value * 4 * divisions}</duration>"
     shape = shapes_of(note.value)[0]
     kind = f"<type>{TYPES[shape.base]}</type>{'<dot/>' * shape.dots}{sign.time_modification}"
-    if note.hand is None:
+    if bars.is_rest(at):
         tuplets = _notations(*sign.tuplets)
         yield f"<note><rest/>{duration}<voice>1</voice>{kind}{tuplets}</note>\n"
         return
     back, on = bars.tied_back(at), bars.tied_on(at)
     ties = ('<tie type="stop"/>' if back else "") + ('<tie type="start"/>' if on else "")
-    loud = dynamics_of(velocity_of("accent" if note.accent else "note"))
-    lyrics = "" if back else _lyric(1, note.hand) + (_lyric(2, letter) if letter else "")
+    lyrics = "" if bars.goes_on(at) else _lyric(1, _letter(note)) + (_lyric(2, letter) if letter else "")
+    place = _UNDER_THE_LINE if note.sound == "foot" else _ON_THE_LINE
     yield (
-        f'<note dynamics="{loud}">{_ON_THE_LINE}{duration}{ties}{_INSTRUMENT}<voice>1</voice>{kind}'
-        f"<stem>up</stem>{sign.beams}{_notations(*_signs_on(note, back=back, on=on), *sign.tuplets)}"
-        f"{lyrics}</note>\n"
+        f'<note dynamics="{dynamics_of(velocity)}">{place}{duration}{ties}{_instrument(note)}'
+        f"<voice>1</voice>{kind}<stem>up</stem>{_head(note)}{sign.beams}"
+        f"{_notations(*_signs_on(note, back=back, on=on), *sign.tuplets)}{lyrics}</note>\n"
     )
+
+
+def _letter(note: Note) -> str:
+    """Return the letter under a note: B for both hands at once."""
+    return "B" if note.both else note.hand or ""
+
+
+def _head(note: Note) -> str:
+    """Write a head that is no plain one."""
+    kind = {"cross": "x", "rim": "circle-x"}.get(note.sound, "normal")
+    brackets = ' parentheses="yes"' if note.ghost else ""
+    return f"<notehead{brackets}>{kind}</notehead>" if brackets or kind != "normal" else ""
 
 
 def _signs_on(note: Note, *, back: bool, on: bool) -> Iterator[str]:
@@ -254,7 +341,9 @@ def _signs_on(note: Note, *, back: bool, on: bool) -> Iterator[str]:
         yield '<tied type="start"/>'
     if note.buzz:
         yield '<ornaments><tremolo type="unmeasured">0</tremolo></ornaments>'
-    if note.accent:
+    if note.strong:
+        yield '<articulations><strong-accent type="up" placement="above"/></articulations>'
+    elif note.accent:
         yield '<articulations><accent placement="above"/></articulations>'
 
 

@@ -19,6 +19,7 @@ from typing import Literal
 import numpy as np
 
 from evenhand.music.click_pattern import EVEN
+from evenhand.music.exercise import Sound
 from evenhand.synthesis.click import Floats
 
 GroovePart = Literal["low", "tick", "tone"]
@@ -110,3 +111,32 @@ def _tick(rate_hz: int) -> Floats:
 
 def _risen(t: Floats, rise_s: float) -> Floats:
     return np.asarray(np.sin(np.pi / 2 * np.minimum(t / rise_s, 1)) ** 2)
+
+
+# What is struck beside the drum: partials in Hz and how fast they die away, from memory of their sound.
+WOODEN: Mapping[str, tuple[tuple[float, ...], float]] = {
+    "cross": ((780.0, 1460.0, 2350.0), 0.016),
+    "rim": ((1650.0, 2900.0, 4700.0), 0.024),
+}
+WOODEN_S, WOODEN_RISE_S, DETUNED = 0.18, 0.0006, 0.006
+
+
+def other_sounds(sound: Sound, rate_hz: int, variants: int) -> tuple[Floats, ...]:
+    """Return sounds of the rim, a cross-stick or a foot's drum that differ a little in pitch.
+
+    Returns
+    -------
+    As many arrays of shape (n,), peak 1, beginning with their first sample.
+    """
+    rng = np.random.default_rng(len(sound))
+    return tuple(_other(sound, rate_hz, 1 + DETUNED * float(rng.standard_normal())) for _ in range(variants))
+
+
+def _other(sound: Sound, rate_hz: int, pitch: float) -> Floats:
+    if sound == "foot":
+        return groove_sound("low", rate_hz)
+    partials, decay_s = WOODEN[sound]
+    t = np.arange(round(WOODEN_S * rate_hz)) / rate_hz
+    wave = sum(np.sin(2 * np.pi * hz * pitch * t) / (k + 1) for k, hz in enumerate(partials))
+    made = wave * _risen(t, WOODEN_RISE_S) * np.exp(-t / decay_s)
+    return np.asarray(made / np.max(np.abs(made)))

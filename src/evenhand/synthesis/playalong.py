@@ -21,7 +21,7 @@ import numpy as np
 
 from evenhand.music.bars import exercise_bar
 from evenhand.music.click_pattern import EVEN, EVERY_BEAT, ClickPattern
-from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Note, Tempo, check_marks, other_hand
+from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Note, Sound, Tempo, other_hand
 from evenhand.synthesis.click import (
     Ear,
     Track,
@@ -32,7 +32,7 @@ from evenhand.synthesis.click import (
     nearest_sample,
     voiced,
 )
-from evenhand.synthesis.groove import PARTS, UNDER_FULL_DB, groove_places, groove_sound
+from evenhand.synthesis.groove import PARTS, UNDER_FULL_DB, groove_places, groove_sound, other_sounds
 from evenhand.synthesis.playing import BOUNCE_LOSS_DB, MOST_BOUNCES
 from evenhand.synthesis.pulse import (
     HOLD,
@@ -101,6 +101,7 @@ class Struck:
     grace: bool = False
     off_db: float = 0.0
     variant: int = 0
+    sound: Sound = "drum"
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +159,6 @@ def lay_playalong(asked: PlayalongAsked) -> LaidPlayalong:
     """Lay out a play-along: a count-in, then each part; a bar's rest comes before each part but the first."""
     layout = _Layout()
     for number, part in enumerate(asked.parts):
-        check_marks(part.exercise, frozenset({"rim, cross-stick or foot"}), "a play-along")
         _lay_part(layout, asked, part, first=number == 0)
     tempo_map = TempoMap(tuple(layout.stretches))
     return LaidPlayalong(asked, tempo_map, tuple(layout.bars), tuple(layout.parts))
@@ -250,9 +250,9 @@ def _note(
         yield Struck(time_s - ahead, part.levels_db[position, k], hand, *place, grace=True)
     hand = note.hand or "R"
     level_db = part.levels_db[position, None]
-    yield Struck(time_s, level_db, hand, *place)
+    yield Struck(time_s, level_db, hand, *place, sound=note.sound)
     if note.both:
-        yield Struck(time_s, level_db, other_hand(hand), *place)
+        yield Struck(time_s, level_db, other_hand(hand), *place, sound=note.sound)
     if note.buzz:
         held = sum((each.value for each in _held_after(part.exercise, position)), note.value)
         lasts_s = (tempo_map.time_s(at + held) - time_s) * (1 if note.tied else BOUNCE_SHARE)
@@ -340,28 +340,36 @@ def _groove(
                 yield TrackEvent(sample, first + PARTS.index(part), 10 ** (gain_db / 20))
 
 
-def _key(blow: Struck) -> tuple[Hand, int]:
-    return blow.hand, round(blow.level_db / LEVEL_STEP_DB)
+Voicing = tuple[Hand, int, Sound]
+
+
+def _key(blow: Struck) -> Voicing:
+    return blow.hand, round(blow.level_db / LEVEL_STEP_DB), blow.sound
 
 
 def _stroke_voices(
     blows: Sequence[Struck], rate_hz: int, mixing: Mixing, voices: list[Voice]
-) -> dict[tuple[Hand, int], int]:
-    """Add the voices of each hand and level that is played; return the first one's number."""
-    number: dict[tuple[Hand, int], int] = {}
-    gain = _gain(rate_hz, mixing.played_db or 0.0)
-    for hand, level in sorted({_key(blow) for blow in blows}):
-        number[hand, level] = len(voices)
-        voices += _variants(hand, level, rate_hz, gain, _sides(hand, mixing))
+) -> dict[Voicing, int]:
+    """Add the voices of each hand, level and sound that is played; return the first one's number."""
+    number: dict[Voicing, int] = {}
+    played_db = mixing.played_db or 0.0
+    for each in sorted({_key(blow) for blow in blows}):
+        number[each] = len(voices)
+        voices += _variants(each, rate_hz, played_db, _sides(each[0], mixing))
     return number
 
 
 @lru_cache(maxsize=256)
 def _variants(
-    hand: Hand, level: int, rate_hz: int, gain: float, sides: tuple[float, ...]
+    voicing: Voicing, rate_hz: int, played_db: float, sides: tuple[float, ...]
 ) -> tuple[Voice, ...]:
-    """Return the voices of one hand and level; made once."""
-    made = stroke_sounds(hand, level * LEVEL_STEP_DB, rate_hz, VARIANTS)
+    """Return the voices of one hand, level and sound; made once."""
+    hand, level, sound = voicing
+    if sound != "drum":
+        gain = 10 ** ((played_db + level * LEVEL_STEP_DB) / 20)
+        others = other_sounds(sound, rate_hz, VARIANTS)
+        return tuple(voiced(gain * each, sides=sides) for each in others)
+    made, gain = stroke_sounds(hand, level * LEVEL_STEP_DB, rate_hz, VARIANTS), _gain(rate_hz, played_db)
     return tuple(voiced(gain * each.sound, start=each.start, sides=sides) for each in made)
 
 

@@ -63,6 +63,9 @@ TAKES: list[Any] = [
     pytest.param(EXERCISE, "1/4=110", {"tempo_ratio": 1.15, "follow_click": False}, {}, id="15 % faster"),
     pytest.param(EXERCISE, "1/4=110", {"tempo_ratio": 0.85, "follow_click": False}, {}, id="15 % slower"),
     pytest.param("1/16: >RLRR >LRLL", "1/4=80", {}, {"dc": 0.2, "peak_db": -8.0}, id="a constant offset"),
+    pytest.param("1/8: BLRL BRLR", "1/4=100", {}, {}, id="both hands at once are one hit"),
+    pytest.param("1/8: R(L)R(L) L(R)L(R)", "1/4=100", {}, {}, id="ghost notes"),
+    pytest.param("1/8: p RLRL f RLRL", "1/4=100", {}, {}, id="dynamics"),
     pytest.param(EXERCISE, "1/4=110", {}, {"rate_hz": 8000}, id="8 kHz"),
     pytest.param(EXERCISE, "1/4=110", {}, {"rate_hz": 96_000}, id="96 kHz"),
 ]  # fmt: skip

@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from evenhand.acts.exercises.tracks import parts_of
+from evenhand.music.book import Entry
 from evenhand.music.click_pattern import ClickPattern
 from evenhand.music.exercise import HANDS, Tempo
 from evenhand.music.text import parse_exercise
@@ -199,3 +201,18 @@ def test_the_click_in_one_ear_leaves_the_exercise_in_both() -> None:
     assert frames[: 2 * RATE_HZ, 0].any()
     assert not frames[: RATE_HZ - 400, 1].any()
     assert frames[2 * RATE_HZ :, 1].any()
+
+
+def test_a_play_along_plays_unisons_dynamics_and_what_is_struck_beside_the_drum() -> None:
+    """Levels are those of the planned heights: one dynamic to the next is 4 dB, a foot keeps its own voice."""
+    exercise = parse_exercise("1/4: f B Rx Lo Rk p R (L)")
+    (made,) = parts_of([Entry(exercise)])
+    laid = lay_playalong(PlayalongAsked((made,), Tempo.parse("1/4=60"), repetitions=1))
+    assert [(blow.position, blow.sound) for blow in laid.blows] == [
+        (0, "drum"), (0, "drum"), (1, "cross"), (2, "rim"), (3, "foot"), (4, "drum"), (5, "drum"),
+    ]  # fmt: skip
+    assert {blow.hand for blow in laid.blows[:2]} == {"R", "L"}
+    levels = {blow.position: blow.level_db for blow in laid.blows}
+    assert levels[0] - levels[4] == pytest.approx(12.0, abs=0.1)
+    assert levels[5] < levels[4]
+    assert playalong_track(laid, RATE_HZ, Mixing()).events

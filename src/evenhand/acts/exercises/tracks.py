@@ -21,6 +21,7 @@ from evenhand.media.loudness import Loudness, loudness
 from evenhand.media.write import write_track
 from evenhand.music.book import Entry
 from evenhand.music.exercise import Exercise, Tempo
+from evenhand.music.loudness import dynamics_db
 from evenhand.music.strokes.plan import plan_strokes
 from evenhand.music.text import print_exercise
 from evenhand.synthesis.click import BLOCK_FRAMES, Block, ClickAsked, Ear, Track, click_track, lay_click
@@ -208,7 +209,12 @@ def parts_of(entries: Sequence[Entry]) -> tuple[Part, ...]:
 
 def _levels(exercise: Exercise) -> Levels:
     strokes = plan_strokes(exercise).strokes
-    return {(s.position, s.grace): level_of_height_db(s.before_cm) for s in strokes}
+    levels: dict[tuple[int, int | None], float] = {
+        (s.position, s.grace): level_of_height_db(s.before_cm) for s in strokes
+    }
+    quieter = dynamics_db(exercise)
+    feet = (at for at in exercise.struck if exercise.notes[at].sound == "foot")
+    return levels | {(at, None): quieter[at] for at in feet}
 
 
 def write_playalong(

@@ -7,7 +7,7 @@ low to high an up stroke (the trade's four).
 Common practice, to be changed by the teacher: with accents, accents start high and the other notes from
 a tap's height; without, all notes start from one height. A grace starts from half a tap's height, and so does
 a ghost note. Where there are accents of two levels the strong ones are full strokes and the others half
-strokes. A softer dynamic lowers all heights: level follows striking speed, and its square the height.
+strokes. A softer dynamic lowers all heights, by as much as makes that difference in level.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from evenhand.music.strokes.heights import COMMON_HEIGHTS, Motion, PlannedStroke
 from evenhand.music.strokes.rebound import ASSUMED_RESTITUTION, Step, WrittenBlow, pressed_bounce_cm, steps_of
 from evenhand.music.strokes.remarks import StrokeRemark, bounces_of, remarks_on
 
-DB_A_TENFOLD = 10.0  # of height: the speed is its root, and level 20 log10 of the speed
+DB_A_TENFOLD = 24.0  # of height, as the play-along sounds (synthesis/voice.py has its ground)
 GRACE_SHARE = 0.5  # of a tap's height: 3 dB under a tap, if level follows striking speed
 MOTIONS: dict[tuple[bool, bool], Motion] = {
     (True, True): "full",

@@ -204,7 +204,7 @@ def test_the_click_in_one_ear_leaves_the_exercise_in_both() -> None:
 
 
 def test_a_play_along_plays_unisons_dynamics_and_what_is_struck_beside_the_drum() -> None:
-    """Levels are those of the planned heights: one dynamic to the next is 4 dB, a foot keeps its own voice."""
+    """Levels are those of the planned heights: one dynamic to the next is 4 dB (our own scale)."""
     exercise = parse_exercise("1/4: f B Rx Lo Rk p R (L)")
     (made,) = parts_of([Entry(exercise)])
     laid = lay_playalong(PlayalongAsked((made,), Tempo.parse("1/4=60"), repetitions=1))

@@ -53,7 +53,9 @@ def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: Hous
         room.open(f"/stand/takes/{take.id}")
         page.get_by_role("link", name="Beside your teacher's").click()
         expect(page.get_by_role("heading", name="What differs by more than chance")).to_be_visible()
-        expect(page.get_by_text("Right minus left, timing: yours is further from zero")).to_be_visible()
+        expect(
+            page.get_by_text("Right minus left, timing: further from zero than your teacher's")
+        ).to_be_visible()
         assert faults_of(page) == []
         room.look("beside-the-model")
     models = house.studio.takes.models(edda.id)

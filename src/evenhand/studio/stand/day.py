@@ -152,7 +152,7 @@ def takes_of_day(day: StandDay, takes: Sequence[StudioTake]) -> Iterator[tuple[i
 
 def _item_of(day: StandDay, take: StudioTake) -> int | None:
     """Say which item of a day a take was of: as the stand noted it, else by the day and the exercise."""
-    if take.status == "failed" or take.model:
+    if take.status == "failed" or take.model or take.source == "teacher":
         return None
     facts = take.facts
     if facts.get("week"):

@@ -3,6 +3,6 @@
 import { showWhenHeard } from "./stand-result.js";
 
 const place = document.getElementById("result");
-if (place.dataset.status !== "heard" && place.dataset.status !== "failed") {
+if (place && place.dataset.status !== "heard" && place.dataset.status !== "failed") {
   showWhenHeard(place.dataset.take, place, Infinity).catch(() => {});
 }

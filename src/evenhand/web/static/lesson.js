@@ -2,7 +2,8 @@
 
 import { Hearing } from "./lesson-hear.js";
 import { Plan } from "./lesson-plan.js";
-import { Trouble, holdMicrophone, openMicrophone, shut } from "./recorder.js";
+import { Trouble, holdMicrophone, openMicrophone, processingOf, shut } from "./recorder.js";
+import { letSleep, stayAwake } from "./stand-awake.js";
 import { Go } from "./stand-go.js";
 import { refused, worthSending } from "./stand-hand-over.js";
 import { say } from "./stand-page.js";
@@ -41,6 +42,9 @@ function begins() {
 
 function audioContext() {
   context ??= new AudioContext({ latencyHint: "interactive" });
+  context.onstatechange = () => {
+    if (context.state !== "running" && state === "recording") go.finish("interrupted");
+  };
   return context;
 }
 
@@ -71,6 +75,7 @@ async function clickOn() {
   if (state !== "idle") return;
   hearing.pause();
   state = "clicking";
+  stayAwake();
   label();
   await audioContext().resume();
   await lay();
@@ -103,6 +108,7 @@ async function record() {
   hearing.pause();
   trouble(null);
   state = "opening";
+  stayAwake();
   label();
   const kept = await recorded();
   state = "idle";
@@ -121,6 +127,7 @@ async function recorded() {
     await audioContext().resume();
     letGo = await holdMicrophone();
     stream = await openMicrophone();
+    if (processingOf(stream)) trouble("processed");
     const made = new Go(context, facts, settings, stream, { hits() {}, interrupted: () => made.finish("interrupted") });
     go = made;
     await go.begin();
@@ -152,6 +159,7 @@ async function send(kept) {
 }
 
 function label() {
+  if (state === "idle") letSleep();
   element("click").textContent = say(state === "clicking" ? "lesson_silence" : "lesson_click");
   element("click").setAttribute("aria-pressed", String(state === "clicking"));
   const record = element("record");

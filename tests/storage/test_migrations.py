@@ -14,6 +14,7 @@ from evenhand.errors import WrongOptions
 from evenhand.studio.store.database import NEWEST, Database, downgrade, revision_of, settings, upgrade
 from evenhand.studio.store.layout import DATABASE
 from evenhand.studio.store.tables import metadata
+from tests.full_studio import everything, fill
 from tests.places import Place
 
 
@@ -105,3 +106,20 @@ def test_a_students_stage_gets_the_name_it_has_now(place: Place) -> None:
         with database.reading() as connection:
             found = connection.execute(text("SELECT stage FROM students WHERE id = :id"), {"id": student.id})
             assert found.scalar() == name
+
+
+def test_lessons_and_holidays_go_with_the_form_that_knows_them_and_all_else_stays(place: Place) -> None:
+    """Under the form before it there are none, and no take is heard by the teacher."""
+    studio = place.create()
+    fill(studio)
+    before = everything(studio)
+    for act in (lambda connection: downgrade(connection, "0007"), upgrade):
+        with studio.data.database.alone() as connection:
+            act(connection)
+    after = everything(studio)
+    assert (after["lesson_changes"], after["holidays"]) == ([], [])
+    assert all(take["listened_at"] is None for take in after["takes"])
+    assert [take["heard"] for take in after["takes"]] == [take["heard"] for take in before["takes"]]
+    assert (after["students"], after["weeks"]) == (before["students"], before["weeks"])
+    (row,) = after["studio"]
+    assert (row["lesson_minutes"], row["feed_sha256"], row["name"]) == (45, None, before["studio"][0]["name"])

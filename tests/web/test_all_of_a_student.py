@@ -14,6 +14,7 @@ import pytest
 
 from evenhand.acts.takes.history import read_table
 from evenhand.studio.archive import student_archive
+from evenhand.studio.values import Holiday, LessonChange
 from tests.desks import ADesk, a_desk, a_heard_take, heard_json
 from tests.studios import NOON, a_new_take
 
@@ -50,6 +51,9 @@ def test_all_of_a_student_comes_as_one_archive(desk: ADesk) -> None:
     student = desk.studio.students.add("Nora Veldt", notes="Left-handed at the table.")
     take = a_heard_take(desk.studio, student.id, datetime(2026, 3, 2, 12, 0, tzinfo=UTC), stroke="tap")
     desk.studio.access.make_link(student.id, lasts=timedelta(days=1))
+    desk.studio.lessons.change(LessonChange("", student.id, NOON.date(), why="a concert"))
+    for whose in (student.id, desk.studio.students.add("Ida Quill").id):
+        desk.studio.lessons.add_holiday(Holiday("", NOON.date(), NOON.date(), whose, "a journey"))
     answer = desk.get(f"/students/{student.id}/export")
     assert answer.headers["content-type"] == "application/zip"
     with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
@@ -60,6 +64,8 @@ def test_all_of_a_student_comes_as_one_archive(desk: ADesk) -> None:
         assert archive.read(recording) == desk.studio.takes.recording(take).read_bytes()
     assert facts["student"]["notes"] == "Left-handed at the table."
     assert "secret" not in json.dumps(facts)
+    assert [each["why"] for each in facts["lesson_changes"]] == ["a concert"]
+    assert [each["student_id"] for each in facts["holidays"]] == [student.id]
     (row,) = list(csv.DictReader(io.StringIO(table)))
     assert row["file"] in names
     assert row["stroke"] == "tap"

@@ -92,8 +92,9 @@ def test_a_lesson_is_moved_skipped_and_as_usual_again(desk: ADesk) -> None:
     assert "(a concert)" in said
     line = desk_of(desk.studio, datetime.now().astimezone(), Glances()).days[0].lines[0]
     assert (line.lesson and line.lesson.date(), line.planned and line.planned.at) == (to, "18:15")
-    desk.post("/lessons/changes", **of, do="skip")
+    desk.post("/lessons/changes", **of, do="skip", why="a cold")
     (change,) = desk.studio.lessons.changes()
+    assert "Not today: Nora Veldt (16:30), skipped (a cold)." in words_of(desk.get("/").text)
     assert change.moved_to is None
     desk.post(f"/lessons/changes/{change.id}/remove")
     assert desk.studio.lessons.changes() == []

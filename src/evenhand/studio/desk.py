@@ -27,7 +27,7 @@ from evenhand.report.take.small import small_folded, small_take
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake
-from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of
+from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, lessons_of
 
 Made = TypeVar("Made")
 
@@ -147,7 +147,7 @@ class DeskDay:
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """All of it. ``next_id`` is the student who comes next today."""
+    """All of it. ``next_id`` is the student who comes next today; ``off`` are today's lessons not given."""
 
     today: date
     days: tuple[DeskDay, ...]
@@ -155,6 +155,7 @@ class Desk:
     came: int
     waits: int
     next_id: str | None
+    off: tuple[Lesson, ...] = ()
 
 
 def desk_of(studio: Studio, now: datetime, glances: Glances) -> Desk:
@@ -166,10 +167,8 @@ def desk_of(studio: Studio, now: datetime, glances: Glances) -> Desk:
         if is_students(take):
             came.setdefault(take.student_id, []).append(take)
     almanac = almanac_of(studio)
-    lines = [
-        _line(studio, glances, student, came.get(student.id, []), now, almanac)
-        for student in studio.students.all()
-    ]
+    students = studio.students.all()
+    lines = [_line(studio, glances, student, came.get(student.id, []), now, almanac) for student in students]
     days = _by_day(lines)
     lessons = next((day.lines for day in days if day.day == today), ())
     return Desk(
@@ -179,6 +178,7 @@ def desk_of(studio: Studio, now: datetime, glances: Glances) -> Desk:
         came=sum(line.came for line in lines),
         waits=sum(line.waits for line in lines),
         next_id=next((line.student.id for line in lessons if _is_to_come(line, now)), None),
+        off=tuple(each for each in lessons_of(almanac, students, today, today) if not each.takes_place),
     )
 
 

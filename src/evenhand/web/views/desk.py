@@ -16,6 +16,7 @@ from evenhand.studio.desk import DAYS, Desk, Glances, desk_of
 from evenhand.web.pages import now, page, said_here, weekday_words, when_words
 from evenhand.web.requests import studio_of
 from evenhand.web.threads import News, news_of
+from evenhand.web.views.whole.lessons import state_words
 
 GLANCES = Glances()
 _TIED = re.compile(r"(?<=\d) (?=(?:ms|dB|bpm|%)(?!\w))|(?<=\d) (?=to -?\d)|(?<=\d\sto) (?=-?\d)")
@@ -36,6 +37,7 @@ def today(request: Request) -> Response:
         small_picture=lambda line: Markup(line.glance.picture),  # noqa: S704 - our own drawing
         heading=lambda day: heading_words(day, at.date()),
         when=lambda take: when_words(take.recorded_at, at.date()),
+        state_of=state_words,
         tied=tied,
     )
 

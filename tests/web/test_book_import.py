@@ -116,6 +116,12 @@ def test_what_cannot_be_brought_in_is_said(desk: Desk, content: bytes, said: str
     assert desk.book == []
 
 
+def test_what_a_score_had_to_leave_out_is_named_with_its_bar(desk: Desk) -> None:
+    grace = "<note><grace/><unpitched/><voice>1</voice></note>"
+    score = a_score(attributes() + notes("RLRR" * 4), notes("LRLL" * 4) + grace)
+    assert "graces that no note follows were left out (measure 2)" in desk.bring(score, "late.xml")
+
+
 def test_nothing_and_pasted_text(desk: Desk) -> None:
     assert "Choose a file, or paste text." in desk.bring()
     assert "1 exercise in what you pasted" in desk.bring(pasted="rlrr lrll")

@@ -77,7 +77,7 @@ def test_tremolos_between_two_notes_are_left_out() -> None:
     )
     score = read_musicxml(a_score(bar))
     assert exercises(score) == ["4/4 1/2: RL"]
-    assert score.warnings == ("tremolos between two notes were left out",)
+    assert score.warnings == ("tremolos between two notes were left out (measure 1)",)
 
 
 def test_what_is_not_followed_is_said() -> None:
@@ -98,11 +98,18 @@ def test_what_is_not_followed_is_said() -> None:
     score = read_musicxml(a_score(bar))
     assert exercises(score) == ["4/4 1/4: RL-R"]
     assert score.warnings == (
-        "signs for repeated or slashed bars were not followed",
-        "first and second endings stand one after the other",
-        "notes without a length were left out",
-        "graces that no note follows were left out",
+        "signs for repeated or slashed bars were not followed (measure 1)",
+        "first and second endings stand one after the other (measure 1)",
+        "notes without a length were left out (measure 1)",
+        "graces that no note follows were left out (measure 1)",
     )
+
+
+def test_what_is_not_followed_is_said_once_with_its_first_places() -> None:
+    bar = notes("R", 4, "quarter") + a_note(0) + notes("LRL", 4, "quarter")
+    score = read_musicxml(a_score(attributes() + bar, notes("RLRL", 4, "quarter"), bar, bar, bar))
+    said = "notes without a length were left out (measure 1, measure 3, measure 4 and 1 more)"
+    assert score.warnings[0] == said
 
 
 def test_namespaces_and_prefixes_are_no_hindrance() -> None:
@@ -225,7 +232,7 @@ def test_notes_struck_together_are_one() -> None:
     bar = attributes() + notes("R", 4, "quarter") + chord + notes("LRL", 4, "quarter")
     score = read_musicxml(a_score(bar))
     assert exercises(score) == ["4/4 1/4: RLRL"]
-    assert score.warnings == ("of notes struck together only one was taken over",)
+    assert score.warnings == ("of notes struck together only one was taken over (measure 1)",)
 
 
 def test_passages_between_repeats_and_marks() -> None:

@@ -33,7 +33,7 @@ HandsWhereNone = Literal["refuse", "alternate", "right"]
 
 LONGEST_TITLE = 80
 
-MOST_WARNINGS = 50
+MOST_WARNINGS, MOST_PLACES = 50, 3
 MOST_NOTES = 40_000  # of a file: a long evening's music, and some seconds of reading
 
 
@@ -71,17 +71,28 @@ class ReadScore:
 
 @dataclass(slots=True)
 class Reading:
-    """What a reader knows of its file while it reads: its name, and the warnings so far."""
+    """What a reader knows of its file while it reads: its name, and what it had to say so far.
+
+    ``place`` is where it reads, such as ``measure 3``; what is said meanwhile is said of there.
+    """
 
     name: str
-    warnings: list[str] = field(default_factory=list)
+    place: str = ""
+    said: dict[str, list[str]] = field(default_factory=dict)  # each with its places
 
     def warn(self, text: str) -> None:
-        """Say something once; of very much, that there is more."""
-        if len(self.warnings) > MOST_WARNINGS:
+        """Say something once, with all its places; of very much, that there is more."""
+        if text not in self.said and len(self.said) >= MOST_WARNINGS:
+            self.said.setdefault("and more of this kind", [])
             return
-        if text not in self.warnings:
-            self.warnings.append(text if len(self.warnings) < MOST_WARNINGS else "and more of this kind")
+        places = self.said.setdefault(text, [])
+        if self.place and self.place not in places:
+            places.append(self.place)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """All that was said, each once, with its first places."""
+        return tuple(f"{text}{_where(places)}" for text, places in self.said.items())
 
     def check_number(self, notes: int) -> None:
         """Refuse a file with more notes than anybody practises from one."""
@@ -91,6 +102,18 @@ class Reading:
     def refuse(self, got: str, do: str) -> UnreadableScore:
         """Make the error that ends the reading."""
         return UnreadableScore(name=self.name, got=got, do=do)
+
+
+def _where(places: Sequence[str]) -> str:
+    """Say where something is so.
+
+    >>> _where(["measure 3"]), _where([f"measure {n}" for n in range(1, 10)])
+    (' (measure 3)', ' (measure 1, measure 2, measure 3 and 6 more)')
+    """
+    if not places:
+        return ""
+    more = f" and {len(places) - MOST_PLACES} more" if len(places) > MOST_PLACES else ""
+    return f" ({', '.join(places[:MOST_PLACES])}{more})"
 
 
 def check_length(value: Fraction, place: str, reading: Reading) -> None:

@@ -176,7 +176,7 @@ def read_midi_score(
         return ReadScore((Entry(own, title),), _tempo(events, strokes))
     passages = [_passage(stretch, events, reading) for stretch in _stretches(events, strokes)]
     entries = entries_of(passages, reading, title=title, hands=hands)
-    return ReadScore(entries, _tempo(events, strokes), tuple(reading.warnings))
+    return ReadScore(entries, _tempo(events, strokes), reading.warnings)
 
 
 def _stretches(events: Events, strokes: list[MidiStroke]) -> list[_Stretch]:

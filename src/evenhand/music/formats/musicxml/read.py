@@ -178,7 +178,7 @@ def read_musicxml(
     _spread_words(measures, voice)
     passages = [_passage(run, voice, reading) for run in _runs(measures)]
     entries = entries_of(passages, reading, title=title, hands=hands)
-    return ReadScore(entries, tempo_of(chosen.measures), tuple(reading.warnings))
+    return ReadScore(entries, tempo_of(chosen.measures), reading.warnings)
 
 
 def _voice(measures: list[ScoreMeasure], reading: Reading, part: ScorePart) -> VoiceName:

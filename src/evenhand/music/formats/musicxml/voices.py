@@ -100,6 +100,7 @@ def walk_measures(measures: Iterable[ET.Element], reading: Reading) -> list[Scor
         counted += max(1, sum(child.tag == "note" for child in element))
         reading.check_number(counted)
         walked.append(_measure(element, walk))
+    reading.place = ""
     return walked
 
 
@@ -107,6 +108,7 @@ def _measure(element: ET.Element, walk: _Walk) -> ScoreMeasure:
     walk.at = Fraction(0)
     walk.graces.clear()
     measure = ScoreMeasure(element.get("number", "?")[:8], walk.meter, Fraction(0))
+    walk.reading.place = f"measure {measure.number}"
     for child in element:
         if child.tag in _READERS:
             _READERS[child.tag](child, measure, walk)

@@ -16,7 +16,7 @@ from evenhand.studio.values import Student, Week
 from evenhand.synthesis.drops import Drop, record_drops
 from evenhand.synthesis.instruments import Scene
 from tests.e2e.furnished import RATE_HZ, Played
-from tests.e2e.rooms import PHONE, House, a_room, faults_of, ready, until_heard
+from tests.e2e.rooms import PHONE, House, a_room, faults_of, ready, until_heard, until_played
 
 pytestmark = pytest.mark.e2e
 
@@ -68,3 +68,19 @@ def test_drops_fall_on_the_page_and_are_named_by_their_grip(browser: Browser, ho
         assert faults_of(page) == []
     (take,) = house.studio.takes.all(mei.id)
     assert (take.facts["grip"], take.facts["click"], take.status) == (GRIP, "off", "heard")
+
+
+def test_without_a_connection_drops_are_recorded_and_go_later(browser: Browser, house: House) -> None:
+    ana = with_drops_to_practise(house, "Ana Thorne")
+    with a_room(browser, house, ana, take=four_drops(), viewport=PHONE) as room:
+        page = ready(room)
+        room.context.set_offline(True)
+        page.locator("#go").click()
+        expect(page.locator("#status")).to_contain_text("Nothing is drawn without a connection")
+        until_played(page, 9.0)
+        page.locator("#go").click()
+        expect(page.locator("#status")).to_contain_text("No connection.")
+        room.context.set_offline(False)
+        until_heard(page)
+        assert "4 drops, 4 left to bounce out by themselves." in page.locator("#result").inner_text()
+    assert [take.facts.get("grip") for take in house.studio.takes.all(ana.id)] == [None]

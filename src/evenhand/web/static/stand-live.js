@@ -6,6 +6,7 @@ import { status } from "./stand-said.js";
 import { Sticks } from "./stand-sticks.js";
 
 const QUIET_MS = 3000; // after the last bounce of the last drop
+const SEEN_MS = 3000; // by then it is known whether the live ear is there
 
 const element = (id) => document.getElementById(id);
 
@@ -35,7 +36,10 @@ export class LivePicture {
     element("live-note").hidden = !go.records;
     element("live-note").textContent =
       say(this.facts.drops ? "drops_caption" : "live_caption") + (unknown ? ` ${say("offset_note")}` : "");
-    if (this.facts.drops) return this.progress();
+    if (this.facts.drops) {
+      setTimeout(() => this.runs(go) && this.progress(), SEEN_MS);
+      return this.progress();
+    }
     status(!go.records ? "clicking" : go.counted ? "counting" : "playing_free", { n: 1 });
     if (go.counted && go.records) setTimeout(() => this.runs(go) && this.progress(), go.untilFirstMs);
   }
@@ -59,11 +63,17 @@ export class LivePicture {
     this.quiet = setTimeout(() => this.runs(go) && go.finish("over"), QUIET_MS);
   }
 
+  /** Without the live ear nothing is drawn, and the go does not end by itself. */
+  dropsSaid() {
+    if (!this.go.records) return say("told_click");
+    return this.go.take.live?.socket ? dropsWords(this.drawn) : say("dropping_alone");
+  }
+
   /** Says how often it was played; seen, but not read aloud each time. */
   progress() {
     const n = Math.max(1, this.drawn.repetition), { drops, repetitions } = this.facts;
     element("status").setAttribute("aria-live", n > 1 ? "off" : "polite");
-    if (drops) element("status").textContent = this.go.records ? dropsWords(this.drawn) : say("told_click");
+    if (drops) element("status").textContent = this.dropsSaid();
     else status(repetitions ? "playing" : "playing_free", { n, of: repetitions });
   }
 }

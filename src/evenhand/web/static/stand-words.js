@@ -6,6 +6,7 @@ export const WORDS = {
   drops_caption:
     "A sketch, as it is heard: a row for each drop, a tick for each bounce. What is said afterwards comes of the whole recording.",
   dropping: "Recording. Drops heard: {n} of {of}.",
+  dropping_alone: "Recording. Nothing is drawn without a connection: stop when the last stick lies still.",
   dropping_free: "Recording. Drops heard: {n}.",
   played: "{done} of {of} played",
   start: "Start click and recording",

@@ -12,6 +12,7 @@ from evenhand.music.engraving.columns import Placing
 from evenhand.music.engraving.extents import (
     BAR_DOT_UNITS,
     BAR_GAP_UNITS,
+    GAP_UNITS,
     HEAD_UNITS,
     METER_GAP_UNITS,
     PLUS_FONT_UNITS,
@@ -120,7 +121,7 @@ class Barlines:
             x -= SIGN_UNITS * scale
             self._opening_sign(x)
         if meter:
-            x -= digits_units(meter) * scale
+            x -= (digits_units(meter) + GAP_UNITS * (bar in self.score.opens)) * scale
             draw_meter(self.ink.of("meter", bar), meter, x)
             x -= METER_GAP_UNITS * scale
         ink.of("bar line", bar)

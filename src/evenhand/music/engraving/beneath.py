@@ -54,6 +54,7 @@ STROKE_LETTER_OPACITY = "0.62"
 LETTER_HALF_EM = 0.36  # half of how wide a letter is
 DYNAMIC_SIGNS = {"p": "E520", "m": "E521", "f": "E522"}
 DYNAMIC_SIZE = 0.62
+ADVANCE = {"p": 0.86, "m": 0.94, "f": 0.56}
 SWELL_HALF_UNITS, SWELL_WIDTH_UNITS, SWELL_GAP_UNITS = 70.0, 20.0, 90.0
 SWELL_UP_UNITS = 75.0  # its middle over the dynamics' baseline
 
@@ -170,7 +171,7 @@ class Beneath:
                     self.ink.of("dynamic", at).glyph(
                         DYNAMIC_SIGNS[letter], (x, self.rows.dynamics * scale), DYNAMIC_SIZE
                     )
-                    x += sign_of(DYNAMIC_SIGNS[letter]).width * DYNAMIC_SIZE * 0.94 * scale
+                    x += letter_units(letter) * scale
         for at, note in enumerate(exercise.notes):
             if note.swell:
                 self._swell(at, swell_stop(exercise, at), self.rows.dynamics)
@@ -209,7 +210,12 @@ def letter_of(note: Note) -> str:
 
 def dynamic_units(dynamic: str) -> float:
     """Return how wide a dynamic is drawn."""
-    return sum(sign_of(DYNAMIC_SIGNS[letter]).width for letter in dynamic) * DYNAMIC_SIZE * 0.94
+    return sum(letter_units(letter) for letter in dynamic)
+
+
+def letter_units(letter: str) -> float:
+    """Return how far after a dynamic's letter the next one stands: an f leans over it."""
+    return sign_of(DYNAMIC_SIGNS[letter]).width * DYNAMIC_SIZE * ADVANCE[letter]
 
 
 _OF_FOUR = ("", "e", "&", "a")

@@ -127,6 +127,8 @@ def _by_note(extents: Extents, page: Page) -> LineColumns:
     cuts = _cuts(extents, rooms, page.line_px - max(0.0, ends[-1] - rooms[-1]))
     edges = (*cuts, len(rooms))
     stretches: list[float] = []
+    for stop in edges[1:]:  # what would stand before the next line's first piece is not there
+        rooms[stop - 1] = page.least_px * shares[stop - 1]
     for first, stop in pairwise(edges):
         full = _stretch(rooms[first:stop], ends[stop - 1], page.line_px)
         if stop == len(rooms):

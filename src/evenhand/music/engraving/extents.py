@@ -15,7 +15,7 @@ from evenhand.music.exercise import Exercise, Meter
 
 HEAD_UNITS = 106.0  # half a head's width
 GRACE_HEAD_UNITS = 80.0
-FLAM_UNITS = 262.0  # from a single grace's head to the main head, centre to centre
+FLAM_UNITS = 292.0  # from a single grace's head to the main head, centre to centre
 DRAG_UNITS = 240.0  # the same for the last of several, and between them
 GAP_UNITS = 40.0  # between what belongs to two notes
 BRACKET_UNITS = 75.0  # a ghost note's bracket
@@ -97,8 +97,8 @@ class Extents:
 
     def opening(self, position: int) -> float:
         """Return the room of what stands behind a bar line, before the piece."""
-        room = BAR_GAP_UNITS + (SIGN_UNITS if position in self.opens else 0.0)
-        meter = self.meters.get(position)
+        opens, meter = position in self.opens, self.meters.get(position)
+        room = BAR_GAP_UNITS + SIGN_UNITS * opens + (GAP_UNITS if opens and meter else 0.0)
         return room + (digits_units(meter) + METER_GAP_UNITS if meter else 0.0)
 
     def end_units(self, stop: int) -> float:

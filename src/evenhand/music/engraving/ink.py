@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from evenhand.music.engraving.columns import Placing
 from evenhand.music.engraving.extents import (
+    BAR_GAP_UNITS,
     BRACKET_UNITS,
     DOT_APART_UNITS,
     DOT_GAP_UNITS,
@@ -180,8 +181,10 @@ def ink_of(placing: Placing, stems: Stems, silent: frozenset[int] = frozenset())
         if has_head(note):
             _note(ink, x, position, shape, stems)
         elif position in silent:
-            before = placing.columns.x[position] - HEAD_UNITS * placing.scale
-            _rest(ink.of("rest", position), (before + placing.next_x(position)) / 2, NoteShape(1))
+            inside = (HEAD_UNITS + BAR_GAP_UNITS) * placing.scale
+            last = position + 1 == len(placing.columns.x) or position + 1 in placing.columns.cuts
+            before, after = x - inside, placing.next_x(position) - inside * (not last)
+            _rest(ink.of("rest", position), (before + after) / 2, NoteShape(1))
         else:
             _rest(ink.of("rest", position), x, shape)
     for beam in stems.beams:

@@ -105,12 +105,12 @@ def test_a_voice_note_is_heard_by_the_two_of_them_and_by_nobody_else(house: Hous
 @pytest.mark.parametrize(
     ("voice", "form", "said"),
     [
-        (None, {}, "nothing said"),
-        (None, {"words": "a" * 1001}, "1001 letters"),
-        (a_voice(61.0), {}, "one of 61.0 s"),
-        (a_voice(0.1), {}, "one of 0.1 s"),
-        (b"no wav at all" * 50, {}, "no voice note"),
-        (a_voice(50.0, rate=48_000), {"words": "kept here"}, "a larger file"),
+        (None, {}, "Write a sentence, or record a voice note."),
+        (None, {"words": "a" * 1001}, "These are 1001 letters, and 1000 is the most."),
+        (a_voice(61.0), {}, "this one is 61.0 s"),
+        (a_voice(0.1), {}, "this one is 0.1 s"),
+        (b"no wav at all" * 50, {}, "This is no voice note"),
+        (a_voice(50.0, rate=48_000), {"words": "kept here"}, "This is no voice note"),
     ],
     ids=["nothing", "long text", "long", "short", "no sound", "large"],
 )

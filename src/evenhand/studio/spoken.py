@@ -10,8 +10,9 @@ import hashlib
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
+from typing import Literal
 
-from evenhand.errors import EvenhandError, WrongOptions
+from evenhand.errors import EvenhandError
 from evenhand.media.wav import read_wav
 from evenhand.studio.values import Role, Said
 
@@ -20,6 +21,16 @@ MOST_VOICE_S, LEAST_VOICE_S = 60.0, 0.5
 SPARE_S = 0.5  # a recorder stops a little late
 MOST_VOICE_BYTES = 4 << 20  # a minute at 16 kHz, as floats where it is soft
 _ID_LETTERS = 16
+
+
+class NotSaid(ValueError):
+    """Why something is not kept: what was got, and the most that may be, in letters or seconds."""
+
+    def __init__(
+        self, kind: Literal["nothing", "long", "voice", "seconds"], got: float = 0, most: float = 0
+    ) -> None:
+        super().__init__(kind)
+        self.kind, self.got, self.most = kind, got, most
 
 
 def new_said(
@@ -36,20 +47,19 @@ def new_said(
 
     Raises
     ------
-    WrongOptions
+    NotSaid
         It says nothing, or too much.
     """
     text = form.get("words", "").replace("\r\n", "\n").strip()
     unclear = who == "student" and form.get("unclear") == "yes"
     if not (text or unclear or voice):
-        raise WrongOptions(got="nothing said", must_be="a sentence, or a voice note")
+        raise NotSaid("nothing")
     if len(text) > MOST_LETTERS[who]:
-        raise WrongOptions(
-            got=f"{len(text)} letters", must_be=f"{MOST_LETTERS[who]} at most; they are still here"
-        )
+        raise NotSaid("long", len(text), MOST_LETTERS[who])
+    size = voice.stat().st_size if voice else 0
+    parts = (student_id, take_id or week_id or "", who, text, f"{unclear} {size}")
     return Said(
-        id=_id_of(form.get("key", ""), student_id, take_id or week_id or "", who)
-        or _id_of(str(now), student_id),
+        id=_id_of(form.get("key") or str(now), *parts),
         student_id=student_id,
         who=who,
         said_at=now,
@@ -66,27 +76,22 @@ def voice_seconds(place: Path) -> float:
 
     Raises
     ------
-    WrongOptions
-        It is no voice note, or too long.
+    NotSaid
+        It is no voice note, or too short or too long.
     """
     if place.stat().st_size > MOST_VOICE_BYTES:
-        raise WrongOptions(
-            got="a larger file", must_be=f"a voice note of {MOST_VOICE_BYTES >> 20} MB at most"
-        )
+        raise NotSaid("voice")
     try:
         found = read_wav(place)
     except EvenhandError:
         found = None
-    seconds = 0.0 if found is None or not found.rate_hz else found.duration_s
-    if not LEAST_VOICE_S <= seconds <= MOST_VOICE_S + SPARE_S:
-        must_be = f"a recording by this page, of up to {MOST_VOICE_S:.0f} s"
-        raise WrongOptions(
-            got="no voice note" if found is None else f"one of {seconds:.1f} s", must_be=must_be
-        )
-    return seconds
+    if found is None or not found.rate_hz:
+        raise NotSaid("voice")
+    if not LEAST_VOICE_S <= found.duration_s <= MOST_VOICE_S + SPARE_S:
+        raise NotSaid("seconds", found.duration_s, MOST_VOICE_S)
+    return found.duration_s
 
 
-def _id_of(key: str, *parts: str) -> str:
-    """Make an id of what a page chose, so that what is sent twice is one; "" where it chose nothing."""
-    text = "\0".join([*parts, key])
-    return hashlib.sha256(text.encode()).hexdigest()[:_ID_LETTERS] if key else ""
+def _id_of(*parts: str) -> str:
+    """Make an id of what a page chose and what is said, so that what is sent twice is one."""
+    return hashlib.sha256("\0".join(parts).encode("utf-8", "replace")).hexdigest()[:_ID_LETTERS]

@@ -15,7 +15,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 
 from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioFull
-from evenhand.studio.spoken import new_said
+from evenhand.studio.spoken import NotSaid, new_said
 from evenhand.studio.values import Role, Said, Student, StudioTake, Week
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.web.pages import now, today, weekday_words, when_words
@@ -23,6 +23,12 @@ from evenhand.web.requests import RequestRefused, studio_of, texts_of, written_f
 
 NO_VOICE = "Voice notes can be recorded once your teacher has noted that a parent or guardian agrees."
 FULL = "There is no room for more recordings. Tell your teacher; a sentence can be sent."
+NOT_SAID = {
+    "nothing": "Write a sentence, or record a voice note.",
+    "long": "These are {got} letters, and {most} is the most. Shorten them: they are still here.",
+    "voice": "This is no voice note of the page's own recorder. Record it here, or write a sentence.",
+    "seconds": "A voice note lasts half a second to {most:.0f} s; this one is {got:.1f} s. Record it again.",
+}
 SHOWN_LETTERS = 160
 
 
@@ -56,6 +62,8 @@ def keep_said(request: Request, who: Role, student: Student, **about: str | None
             return threads.say(new, place)
     except StudioFull as error:
         raise RequestRefused(FULL, 413) from error
+    except NotSaid as error:
+        raise RequestRefused(NOT_SAID[error.kind].format(got=error.got, most=error.most)) from error
     except (CannotKeep, NotFound):
         raise
     except EvenhandError as error:

@@ -12,7 +12,7 @@ from evenhand.cli.results import check_place, shown
 from evenhand.cli.studio.serve import NAME, data_folder
 from evenhand.cli.studio.serve import new_password as asked_password
 from evenhand.report.words.figures import count
-from evenhand.studio.values import Said
+from evenhand.studio.values import TEACHER, Said
 
 if TYPE_CHECKING:
     from evenhand.studio.safekeeping.check import Checked, Unsound
@@ -185,7 +185,7 @@ def _say(folder: Path, studio: Studio, checked: Checked) -> None:
     """Say what was found."""
     size = f"{count(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
     typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, {size}.")
-    names = {each.id: each.name for each in studio.students.all(archived=None)}
+    names = {each.id: each.name for each in studio.students.all(archived=None)} | {TEACHER: "all students"}
     for unsound in checked.unsound[:MOST_SAID]:
         typer.echo(_unsound_words(unsound, names))
     if len(checked.unsound) > MOST_SAID:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pyotp
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, update
 
 from evenhand.studio.store.second import (
     is_otp_secret,
@@ -134,6 +134,19 @@ def test_it_stays_when_the_password_changes_and_goes_when_that_is_forgotten(plac
     studio.access.change_password("a third password")
     assert not studio.access.second.kept.sealed
     assert studio.access.key_of_login("a third password", "")[0] is not None
+
+
+@pytest.mark.parametrize("sealed", ["x", "$$", "$argon2id$v=19$m=8,t=1,p=1$c2FsdHNhbHQ$%", "\u2713"])
+def test_a_seal_that_was_damaged_opens_by_recovery_codes_only(studio: Studio, sealed: str) -> None:
+    first, *_ = put_on(studio)
+    studio.data.execute(update(studio_table).values(second_sealed=sealed))
+    assert studio.access.key_of_login(PASSWORD, code_at(studio.data.now())) == (None, "")
+    assert studio.access.key_of_login(PASSWORD, first)[1] == "recovery"
+
+
+def test_a_seal_that_asks_for_all_memory_is_none() -> None:
+    with pytest.raises(ValueError, match="more memory"):
+        unsealed_with(PASSWORD, "$argon2id$v=19$m=4194304,t=1,p=1$c2FsdHNhbHRzYWx0$AAAA")
 
 
 def test_new_recovery_codes_take_the_place_of_the_old(studio: Studio) -> None:

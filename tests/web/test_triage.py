@@ -67,6 +67,18 @@ def test_a_finding_is_new_or_worse_than_in_the_take_before(desk: ADesk) -> None:
     assert list(found) == [new.id, worse.id, even.id, same.id, better.id]
 
 
+def test_what_comes_and_goes_from_take_to_take_is_not_new_each_time(desk: ADesk) -> None:
+    heard(desk, "Nora Veldt", 9)
+    first = heard(desk, "Nora Veldt", 6, LATE)
+    heard(desk, "Nora Veldt", 5)
+    again = heard(desk, "Nora Veldt", 4, LATE)
+    for days_ago in (3, 2, 1.5):
+        heard(desk, "Nora Veldt", days_ago)
+    after_three = heard(desk, "Nora Veldt", 1, LATE)
+    found = rows(desk)
+    assert [kinds(found[each.id]) for each in (first, again, after_three)] == [["new"], [], ["new"]]
+
+
 def test_another_s_or_another_exercise_s_take_is_not_the_one_before(desk: ADesk) -> None:
     heard(desk, "Ida Quill", 5, LATE)
     other = heard(desk, "Nora Veldt", 4)
@@ -152,7 +164,7 @@ def test_the_page_says_why_and_notes_what_was_heard(desk: ADesk) -> None:
     words = words_of(shown.text)
     assert "2 takes of the last 28 days that you have not heard." in words
     assert "The left hand comes" in words
-    assert "New since" in words
+    assert "New, not in the take before, since" in words
     assert TEXT in words
     said = desk.post("/hear/listened", take=[late.id, "unknown"])
     assert "Noted: 1 take heard." in words_of(desk.get(said.headers["location"]).text)

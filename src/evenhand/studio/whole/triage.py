@@ -5,14 +5,16 @@ says where it stands, and among equals the one that came first stands first.
 
 1. ``question``: the student said something about it that was not read yet, heard or not.
 2. ``failed``: it could not be heard. ``doubt``: the ear is not sure of the hands, or of the exercise.
-3. ``new``: something was found in it that was not found in the take before of the same exercise.
-4. ``worse``: what was found there, too, is larger now by more than chance (95 % range of the difference).
+3. ``new``: something was found in it that none of the ``NEAR`` takes of the same exercise before it has.
+4. ``worse``: what the newest of them that has it has, too, is larger now by more than chance (95 % range of
+   the difference).
 5. ``tempo``: the first take of the exercise faster than the student's takes of it before.
 6. ``waits``: it came a week ago or longer.
 7. None of these.
 
-Conventions: the inbox goes back ``BACK``; what is compared goes back ``COMPARED`` from the take. Takes of the
-teacher's own are in neither. A tempo counts as faster from two percent on, as a click is set.
+Conventions: the inbox goes back ``BACK``; what is compared goes back ``COMPARED``. Takes of which the ear is
+not sure are compared with none. Takes of the teacher's own are in neither. A tempo counts as faster from two
+percent on, as a click is set.
 """
 
 from __future__ import annotations
@@ -52,6 +54,7 @@ Fault = tuple[FindingKind, Hand | None]
 
 BACK, COMPARED = timedelta(weeks=4), timedelta(weeks=12)
 WAITS_LONG = timedelta(days=7)
+NEAR = 3
 KEPT = 4096  # gists, some 2 kB each
 _OF_THE_EXERCISE = frozenset({"unlike_exercise", "other_sticking"})
 
@@ -166,7 +169,7 @@ def to_hear(studio: Studio, now: datetime, gists: Gists) -> list[ToHear]:
     waiting = [take for take in takes if take.id in questions or waits_for_an_ear(take, now)]
     earlier = _earlier(takes)
     before = {take.id: _before(take, earlier) for take in waiting}
-    compared = [them[0] for them in before.values() if them]
+    compared = {each.id: each for them in before.values() for each in them[:NEAR]}.values()
     found = gists.of(studio, [*waiting, *compared])
     failed = [take.id for take in waiting if take.status == "failed"]
     why = {take.id: take.reason or "" for take in studio.takes.all(ids=failed)} if failed else {}
@@ -226,10 +229,10 @@ def _reasons(
     if gist.doubt:
         found.append(Reason("doubt", gist.doubt))
     if before:
-        last = before[0]
-        there = gists.get(last.id, Gist())
-        if not gist.doubt and not there.doubt:
-            found += _changed(gist, there, last)
+        there = [(each, gists[each.id]) for each in before[:NEAR] if each.id in gists]
+        sure = [(each, its) for each, its in there if not its.doubt]
+        if sure and not gist.doubt:
+            found += [reason for fault in gist.faults if (reason := _changed(fault, gist, sure))]
         fastest = min(before, key=lambda each: whole_note_s(each.tempo))
         if whole_note_s(take.tempo) < whole_note_s(fastest.tempo) / ROUNDING:
             found.append(Reason("tempo", before=fastest, takes=len(before)))
@@ -239,20 +242,16 @@ def _reasons(
     return sorted(found, key=lambda reason: RANK[reason.kind])
 
 
-def _changed(gist: Gist, there: Gist, last: TakeOutline) -> list[Reason]:
-    """List the faults that the take before had not, or had smaller."""
-    new = [
-        Reason("new", words, last) for fault, (_, words) in gist.faults.items() if fault not in there.faults
-    ]
-    worse = [
-        Reason("worse", words, last, (was, evidence))
-        for fault, (evidence, words) in gist.faults.items()
-        if fault in there.faults
-        and evidence is not None
-        and (was := there.faults[fault][0]) is not None
-        and is_larger(was, evidence)
-    ]
-    return [*new, *worse]
+def _changed(fault: Fault, gist: Gist, before: Sequence[tuple[TakeOutline, Gist]]) -> Reason | None:
+    """Say that a fault is new to all takes before, or larger than in the newest of them that has it."""
+    evidence, words = gist.faults[fault]
+    having = next(((take, its.faults[fault][0]) for take, its in before if fault in its.faults), None)
+    if having is None:
+        return Reason("new", words, before[-1][0], takes=len(before))
+    take, was = having
+    if was is None or evidence is None or not is_larger(was, evidence):
+        return None
+    return Reason("worse", words, take, (was, evidence))
 
 
 def is_larger(was: Evidence, now: Evidence) -> bool:

@@ -87,7 +87,8 @@ def _doubt(reason: Reason, _today: date) -> str:
 
 
 def _new(reason: Reason, today: date) -> str:
-    return f"New since {_when(reason.before, today)}: {reason.words}"
+    of = "the take" if reason.takes == 1 else f"the {count(reason.takes, 'take')}"
+    return f"New, not in {of} before, since {_when(reason.before, today)}: {reason.words}"
 
 
 def _worse(reason: Reason, today: date) -> str:

@@ -11,14 +11,18 @@ from starlette.testclient import TestClient
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.music.writing.rates import rate_per_s
+from evenhand.progress.history import History
+from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.path import path_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student
 from evenhand.studio.weeks.day import read_draft
+from evenhand.studio.weeks.put import exercise_for
 from evenhand.studio.weeks.typed import TypedWeek
 from evenhand.web.app import create_app
 from evenhand.web.guard import COOKIE
 from evenhand.web.serving import TEACHER_STAYS, WebSettings
+from tests.histories import TEXT, a_take, day
 from tests.studios import a_studio
 
 FLAMS = "1/8: lR rL lR rL"
@@ -58,8 +62,8 @@ def test_it_comes_at_the_end_of_every_day_of_the_proposed_week(desk: Desk) -> No
     assert "Ines Varga does not see it yet." in shown
     week = typed(desk)
     assert week.days == 2
-    for day in (1, 2):
-        rows = [row for row in week.rows if row.day == day]
+    for number in (1, 2):
+        rows = [row for row in week.rows if row.day == number]
         assert len(rows) > 1  # what is proposed stands before it
         assert (rows[-1].exercise, rows[-1].title, rows[-1].stroke) == (FLAMS, "Flams", "tap")
     assert desk[2].weeks.all(desk[3].id) == []  # nothing is kept as a week, nothing sent
@@ -92,3 +96,22 @@ def test_what_cannot_be_read_or_is_nobodys_is_refused(desk: Desk) -> None:
     assert client.post("/students/nobody/week/put", data=fields).status_code == 404
     studio.students.change(student.id, archived=True)
     assert "There is no student yet" in client.get(f"/book/week?exercise={FLAMS}").text
+
+
+def test_its_tempo_is_the_standing_s_for_who_played_it() -> None:
+    """What went well at 1/8 = 80 begins a little faster; what was out of control at 1/8 = 120, slower."""
+    stage, exercise = COMMON_PATH.stage("tap"), parse_exercise(TEXT)
+    assert stage is not None
+    at = {}
+    for tempo, ceiling in (("1/8=80", 100.0), ("1/8=120", 60.0)):
+        takes = tuple(a_take(day(x), tempo=tempo, ceiling_bpm=ceiling, stroke="tap") for x in (0, 1))
+        at[tempo] = exercise_for(exercise, "", stage, History(takes))
+    well, over = at["1/8=80"], at["1/8=120"]
+    assert (
+        0.9 * Tempo.parse("1/8=80").whole_note_s
+        < well.tempo.whole_note_s
+        < Tempo.parse("1/8=80").whole_note_s
+    )
+    assert well.why == "Even at every tempo so far, so a little faster."
+    assert over.tempo.whole_note_s > Tempo.parse("1/8=120").whole_note_s
+    assert over.why.startswith("No faster until")

@@ -99,6 +99,13 @@ class Note:
         """The hand that strikes it alone; None for a rest, for both hands, and for a foot."""
         return None if self.both or self.sound == "foot" else self.hand
 
+    @property
+    def letter(self) -> str:
+        """Who strikes it: R, L, B for both hands, K for a foot (LK the left one); "-" for a rest."""
+        if self.sound == "foot":
+            return "K" if self.hand == "R" else "LK"
+        return "B" if self.both else self.hand or "-"
+
 
 @dataclass(frozen=True, slots=True)
 class Tuplet:

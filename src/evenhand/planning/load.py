@@ -221,7 +221,8 @@ def jumps_of(weeks: Sequence[WeekLoad]) -> tuple[Jump, ...]:
 def strokes_of(exercise: Exercise) -> Counter[Hand]:
     """Count each hand's blows in one time through, graces too."""
     struck = [note for note in exercise.notes if not note.is_rest]
-    blows: Counter[Hand] = Counter(note.hand for note in struck if note.hand is not None)
+    blows: Counter[Hand] = Counter(note.one_hand for note in struck if note.one_hand is not None)
+    blows.update(hand for note in struck if note.both for hand in HANDS)
     blows.update(hand for note in struck for hand in note.graces)
     return blows
 

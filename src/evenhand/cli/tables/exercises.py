@@ -199,7 +199,7 @@ def _sticking(note: Note) -> str:
     """Write a note so that its hand stands last."""
     if note.hand is None:
         return "-"
-    return f"{'>' if note.accent else ''}{''.join(note.graces).lower()}{note.hand}"
+    return f"{'>' if note.accent else ''}{''.join(note.graces).lower()}{note.letter}"
 
 
 def _table(planned: PlannedExercise) -> RenderableType:

@@ -26,7 +26,7 @@ from evenhand.music.engraving.notation import (
     offsets_in_bar,
 )
 from evenhand.music.engraving.stems import escaped, number, sign_of
-from evenhand.music.exercise import Exercise, Hand, Meter, Note, Tempo
+from evenhand.music.exercise import Exercise, Hand, Meter, Tempo
 from evenhand.music.loudness import swell_stop
 
 
@@ -123,7 +123,7 @@ class Beneath:
             note = self.placing.exercise.notes[at]
             if note.hand == hand:
                 self.ink.of("letter", at)
-                texts.append(self._letter(self.placing.columns.x[at], letter_of(note), drop, size))
+                texts.append(self._letter(self.placing.columns.x[at], note.letter, drop, size))
             for grace, x in zip(note.graces, self.placing.grace_x(at), strict=True):
                 if grace == hand:
                     self.ink.of("grace letter", at)
@@ -199,13 +199,6 @@ class Beneath:
             self.ink.of("swell", start).filled(
                 ((left, a - half), (right, b - half), (right, b + half), (left, a + half))
             )
-
-
-def letter_of(note: Note) -> str:
-    """Return the letter under a head: R, L, B for both, K for a foot."""
-    if note.sound == "foot":
-        return "K" if note.hand == "R" else "LK"
-    return "B" if note.both else note.hand or ""
 
 
 def dynamic_units(dynamic: str) -> float:

@@ -320,7 +320,7 @@ def places_of(take: HeardTake, wide: EngravedExercise, narrow: EngravedExercise)
     if laid is None:
         return {}
     return {
-        "hands": [note.hand or "-" for note in laid.exercise.notes],
+        "hands": [note.letter for note in laid.exercise.notes],
         "rows": _rows(laid.rows, take.input.seconds),
         "hits": [
             [round(mark.time_s, TIME_DIGITS), i, mark.position]

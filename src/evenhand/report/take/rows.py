@@ -225,7 +225,7 @@ def _note(exercise: Exercise, note: EngravedNote) -> str:
     accent = el("text", esc(">"), x=note.x, y=12.0, text_anchor="middle", font_size="14")
     parts = [
         _head(note.x, HEAD_PX),
-        el("text", written.hand or "", x=note.x, y=LETTER_Y, text_anchor="middle", font_size="14"),
+        el("text", written.letter, x=note.x, y=LETTER_Y, text_anchor="middle", font_size="14"),
         accent if written.accent else "",
     ]
     for x, hand in zip(note.grace_x, written.graces, strict=True):

@@ -120,13 +120,15 @@ def notes_table(
 
 
 def _note_row(each: PositionMeasures, exercise: Exercise, middle_db: float) -> tuple[str, ...]:
-    accent = " accent" if exercise.notes[each.position].accent else ""
+    note = exercise.notes[each.position]
+    accent = " accent" if note.accent else ""
+    whose = HAND_NAMES[each.hand] if note.one_hand else "both hands" if note.both else "foot"
     timing, level = each.timing_ms, each.level_db
     relative = None if level.value is None else level.value - middle_db
     shifted = None if level.ci95 is None else (level.ci95[0] - middle_db, level.ci95[1] - middle_db)
     return (
         str(each.position + 1),
-        HAND_NAMES[each.hand] + accent,
+        whose + accent,
         "–" if timing.value is None else signed(timing.value),
         interval_words(timing.ci95),
         str(timing.n),
@@ -189,8 +191,7 @@ def _where(evidence: Evidence, exercise: Exercise | None) -> str:
         return el("p", words, class_="evidence where")
     marked = set(evidence.positions)
     letters = "".join(
-        el("u", note.hand or "-") if i in marked else (note.hand or "-")
-        for i, note in enumerate(exercise.notes)
+        el("u", note.letter) if i in marked else note.letter for i, note in enumerate(exercise.notes)
     )
     return el(
         "p", el("span", letters, class_="sticking", aria_hidden="true"), " ", words, class_="evidence where"

@@ -155,8 +155,10 @@ def _close(said: list[str], value: Fraction | None, run: list[str]) -> None:
 def _note(note: Note) -> str:
     if note.hand is None:
         return "rest"
-    words = ["accent"] * note.accent + _graces(note.graces, note.hand) + ["buzz"] * note.buzz
-    return " ".join([*words, note.hand])
+    words = ["ghost"] * note.ghost + ["strong"] * note.strong + ["accent"] * note.accent
+    words += _graces(note.graces, note.hand) + ["buzz"] * note.buzz
+    own = {"drum": "", "rim": "on the rim", "cross": "cross-stick", "foot": "foot"}[note.sound]
+    return " ".join([*words, "both hands" if note.both else note.hand, *([own] if own else [])])
 
 
 def _graces(graces: tuple[Hand, ...], hand: Hand) -> list[str]:

@@ -311,7 +311,7 @@ def _off_time(finding: Finding, exercise: Exercise | None) -> str:
 
 def _note(position: int, exercise: Exercise | None) -> str:
     """Name a note, from 1, with its hand."""
-    hand = None if exercise is None or position >= len(exercise.notes) else exercise.notes[position].hand
+    hand = None if exercise is None or position >= len(exercise.notes) else exercise.notes[position].one_hand
     return f"Note {position + 1}{'' if hand is None else f', by your {HAND_NAMES[hand]} hand,'}"
 
 

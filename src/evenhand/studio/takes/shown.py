@@ -179,7 +179,7 @@ def note_name(exercise: Exercise, position: int, *, grace: bool = False) -> str:
     'note 2 (L)'
     """
     before = "grace before " if grace else ""
-    return f"{before}note {position + 1} ({exercise.notes[position].hand or '-'})"
+    return f"{before}note {position + 1} ({exercise.notes[position].letter})"
 
 
 def _note_names(exercise: Exercise) -> list[tuple[int, str]]:

@@ -15,10 +15,10 @@ from tests.e2e.rooms import (
     a_room,
     a_student,
     choose_click,
-    faults_of,
     start,
     until_played,
 )
+from tests.e2e.test_pages import check
 
 pytestmark = pytest.mark.e2e
 
@@ -34,7 +34,7 @@ def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: Hous
         page.get_by_role("link", name=re.compile("Play it ?: Paradiddle")).click()
         expect(page.locator("#practice[data-ready]")).to_be_visible()
         expect(page.locator("#tempo")).to_have_text(TEMPO.replace("=", " = "))
-        assert faults_of(page) == []
+        check(room, "model-recorder")
         room.look("model-recorder")
         choose_click(page)
         start(page)
@@ -56,7 +56,7 @@ def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: Hous
         expect(
             page.get_by_text("Right minus left, timing: further from zero than your teacher's")
         ).to_be_visible()
-        assert faults_of(page) == []
+        check(room, "beside-the-model")
         room.look("beside-the-model")
     models = house.studio.takes.models(edda.id)
     assert [(take.exercise, take.source, take.status) for take in models] == [(TEXT, "teacher", "heard")]

@@ -178,19 +178,16 @@ class Barlines:
 
 def draw_meter(ink: LineInk, meter: Meter, left: float) -> None:
     """Draw a meter with its left edge there, one number over the other."""
-    half = digits_units(meter) / 2 * ink.scale
-    beats = str(meter).partition("/")[0]
-    for text, up in ((beats, METER_UP_UNITS), (str(meter.unit), -METER_UP_UNITS)):
-        codes = [f"E08{digit}" if digit != "+" else "+" for digit in text]
-        widths = [
-            (PLUS_FONT_UNITS if code == "+" else 2 * middle(code)) * MUSIC_SIZE * ink.scale for code in codes
-        ]
-        x = left + half - sum(widths) / 2
-        for code, wide in zip(codes, widths, strict=True):
-            if code == "+":
+    size, rows = MUSIC_SIZE * ink.scale, (str(meter).partition("/")[0], str(meter.unit))
+    widths = [[size * (PLUS_FONT_UNITS if d == "+" else 2 * middle(f"E08{d}")) for d in row] for row in rows]
+    half = max(sum(each) for each in widths) / 2
+    for row, across, up in zip(rows, widths, (METER_UP_UNITS, -METER_UP_UNITS), strict=True):
+        x = left + half - sum(across) / 2
+        for digit, wide in zip(row, across, strict=True):
+            if digit == "+":
                 _plus(ink, x + wide / 2, -up * ink.scale)
             else:
-                ink.glyph(code, (x, -up * ink.scale))
+                ink.glyph(f"E08{digit}", (x, -up * ink.scale))
             x += wide
 
 

@@ -47,7 +47,9 @@ def digits_units(meter: Meter) -> float:
 
 def _number_units(text: str) -> float:
     signs = [sign_of(f"E08{digit}") for digit in text if digit != "+"]
-    return MUSIC_SIZE * (sum(sign.left + sign.width for sign in signs) + PLUS_FONT_UNITS * text.count("+"))
+    bearing = sum(sign.left for sign in signs) * ("+" in text)
+    inked = sum(sign.left + sign.width for sign in signs) + PLUS_FONT_UNITS * text.count("+")
+    return MUSIC_SIZE * (inked + bearing)
 
 
 PLUS_FONT_UNITS = 260.0  # of a plus between two digits, font units

@@ -11,6 +11,7 @@ import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
+from itertools import pairwise
 from typing import Annotated
 
 import typer
@@ -121,11 +122,13 @@ def run(arguments: Sequence[str]) -> int:
 
 def _say_assumed(arguments: Sequence[str]) -> None:
     """Say how an exercise was read that was typed without a note value, or in small letters."""
-    if "--exercise" not in arguments[:-1]:
+    said = [each.removeprefix("--exercise=") for each in arguments if each.startswith("--exercise=")]
+    said += [after for name, after in pairwise(arguments) if name == "--exercise"]
+    if not said:
         return
     from evenhand.music.text import assumed_in, parse_exercise, print_exercise
 
-    text = arguments[arguments.index("--exercise") + 1]
+    text = said[0]
     with suppress(EvenhandError):  # the command says what is wrong
         if assumed_in(text):
             say_line(f"the exercise was read as {print_exercise(parse_exercise(text))}")

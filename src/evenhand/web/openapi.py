@@ -117,6 +117,7 @@ SHAPES: Mapping[tuple[str, str], RouteShape] = {
     ),
     ("POST", "/stand/takes"): _SENT,
     ("POST", "/models/takes"): _SENT,
+    ("POST", "/students/{student_id}/lesson/takes"): _SENT,
     ("GET", "/stand/takes/{take_id}/state.json"): _HEARD_SO_FAR,
     ("GET", "/models/takes/{take_id}/state.json"): _HEARD_SO_FAR,
     ("POST", "/stand/device"): _MEASURED,

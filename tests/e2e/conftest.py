@@ -21,6 +21,7 @@ from tests.studios import QUICK, a_studio
 
 # These play and hear for long: they begin first, so that no worker is left with one of them at the end.
 LONG = (
+    "test_fortnight",
     "test_engines",
     "test_day",
     "test_killed",

@@ -37,6 +37,8 @@ NEEDED: dict[str, tuple[str, ...]] = {
 WIDE, HIGH = 390, 844
 AIR_HZ = 48_000
 WIRELESS_MS = 200
+AGAIN_S = 8.0
+THERE = "!window.before && document.readyState === 'complete'"
 PATIENCE_S, LOOK_S = 40.0, 0.05
 BIDI = re.compile(rb"WebDriver BiDi listening on (ws://\S+)")
 DISPLAY = re.compile(rb"(\d+)\n")
@@ -151,6 +153,10 @@ class Window(ABC):
         """Press on an element, as a person does."""
 
     @abstractmethod
+    def write(self, css: str, text: str) -> None:
+        """Write into a field, in place of what stood there."""
+
+    @abstractmethod
     def close(self) -> None:
         """End it."""
 
@@ -183,20 +189,28 @@ class Window(ABC):
             self.run("return document.body.innerText.slice(0, 1500) + '\\n' + (window.wentWrong ?? '')")
         )
 
-    def fill(self, css: str, text: str) -> None:
-        """Write into a field."""
-        self.run(
-            "const f = document.querySelector(given[0]); f.value = given[1];"
-            "for (const each of ['input', 'change']) f.dispatchEvent(new Event(each, { bubbles: true }));",
-            css,
-            text,
-        )
+    def named(self, words: str, among: str = "a, button, summary, label") -> str:
+        """Find what is seen and called so, or is said to be where it is not seen, and return its selector."""
+        self._named = getattr(self, "_named", 0) + 1
+        mark = f"named-{self._named}"
+        self.until(_NAMED, words, among, mark)
+        return f"[data-named~='{mark}']"
+
+    def field(self, label: str) -> str:
+        """Find the field of a label that begins so, and return its selector."""
+        field = self.until(_FIELD, label)
+        return f"[id='{field}']"
 
     def follow(self, css: str) -> None:
         """Press on what leads to another page, and wait until that is there."""
         self.run("window.before = true")
         self.press(css)
-        self.until("!window.before && document.readyState === 'complete'")
+        try:
+            self.until(THERE, patience_s=AGAIN_S)
+        except AssertionError:  # the page moved under the hand; a form is not sent twice
+            if self.run("return window.before && document.querySelector(given[0])?.matches('a')", css):
+                self.press(css)
+            self.until(THERE)
         self.run(NOTES_ERRORS)
 
     def __enter__(self) -> Self:
@@ -208,6 +222,16 @@ class Window(ABC):
                 assert self.run("return window.wentWrong ?? []") == []
         finally:
             self.close()
+
+
+_NAMED = """(() => {
+  const seen = [...document.querySelectorAll(given[1])].filter((each) => each.checkVisibility());
+  const found = seen.find((each) => each.innerText.trim().startsWith(given[0]));
+  found?.setAttribute("data-named", `${found.getAttribute("data-named") ?? ""} ${given[2]}`);
+  return Boolean(found);
+})()"""
+_FIELD = """[...document.querySelectorAll("label")]
+  .find((each) => each.innerText.trim().startsWith(given[0]) && each.checkVisibility())?.htmlFor"""
 
 
 class ChromiumWindow(Window):
@@ -236,6 +260,10 @@ class ChromiumWindow(Window):
     def press(self, css: str) -> None:
         """Press on an element."""
         self._page.locator(css).first.click(timeout=1000 * PATIENCE_S)
+
+    def write(self, css: str, text: str) -> None:
+        """Write into a field."""
+        self._page.locator(css).first.fill(text)
 
     def close(self) -> None:
         """End the browser."""
@@ -309,6 +337,14 @@ class FirefoxWindow(Window):
         ]
         pointer = {"type": "pointer", "id": "hand", "parameters": {"pointerType": "mouse"}, "actions": steps}
         self._ask("input.performActions", context=self._tab, actions=[pointer])
+
+    def write(self, css: str, text: str) -> None:
+        """Write into a field."""
+        self.press(css)
+        self.run("document.querySelector(given[0]).select()", css)
+        keys = [{"type": how, "value": letter} for letter in text for how in ("keyDown", "keyUp")]
+        typed = {"type": "key", "id": "keys", "actions": keys}
+        self._ask("input.performActions", context=self._tab, actions=[typed])
 
     def close(self) -> None:
         """End the browser."""
@@ -385,8 +421,17 @@ class WebKitWindow(Window):
     def press(self, css: str) -> None:
         """Press on an element."""
         self.until(_MIDDLE, css)
+        self._ask(f"/element/{self._element(css)}/click")
+
+    def write(self, css: str, text: str) -> None:
+        """Write into a field."""
+        element = self._element(css)
+        self._ask(f"/element/{element}/clear")
+        self._ask(f"/element/{element}/value", text=text)
+
+    def _element(self, css: str) -> str:
         (element,) = self._ask("/element", using="css selector", value=css).values()
-        self._ask(f"/element/{element}/click")
+        return str(element)
 
     def close(self) -> None:
         """End browser, driver and display."""

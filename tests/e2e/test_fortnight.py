@@ -1,0 +1,132 @@
+"""Two weeks of one student, from the first drop to the teacher's answer, in three engines.
+
+Only what people do is done: pages are opened, things pressed, words typed, a take played into the room. The
+student and the teacher have a window each, as two devices. What passes between is the studio's own. One thing
+is not waited for: the days between, so a day of the week and the next week are opened by their links.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Playwright
+
+from evenhand.studio.store.studio import Studio
+from evenhand.synthesis.drops import Drop, record_drops
+from evenhand.synthesis.instruments import Scene
+from tests.e2e.engines import ENGINES, Air, Engine, Window, a_window
+from tests.e2e.furnished import RATE_HZ, Played, played
+from tests.e2e.served import Served
+from tests.studios import PASSWORD, QUICK, a_studio
+
+pytestmark = [pytest.mark.e2e, pytest.mark.parametrize("engine", ENGINES)]
+
+NAME = "Mina Aldous"
+WORDS = "Let the left stick fall by itself."
+QUESTION = "Which finger holds it?"
+ANSWER = "Thumb and first finger; the others lie on it."
+HEARD = "!document.getElementById('result').hidden && document.getElementById('result').innerText"
+READY = "document.querySelector('#practice[data-ready]') !== null"
+
+
+def four_drops() -> Played:
+    """Drop a stick four times from 12 cm; it keeps 0.75 of its speed."""
+    take = record_drops([Drop(12.0, 0.75)] * 4, Scene(rate_hz=RATE_HZ, tail_s=0.3, noise_snr_db=45.0), 5)
+    return Played(take.samples, (take.drops[0].times_s[0],))
+
+
+def take_in(teacher: Window) -> str:
+    """Log in, take the student in, send the week that is proposed, and return the private link."""
+    teacher.open("/login")
+    teacher.write("#password", PASSWORD)
+    teacher.follow("main button")
+    teacher.follow(teacher.named("Students"))
+    teacher.write(teacher.field("Name"), NAME)
+    teacher.follow(teacher.named("Add, and make the link"))
+    link = str(teacher.run("return document.querySelector('input[readonly]').value"))
+    teacher.follow(teacher.named("Next week's practice"))
+    send_week(teacher)
+    return link
+
+
+def send_week(teacher: Window, words: str = "") -> None:
+    """Send the week that is proposed."""
+    teacher.until("document.querySelector('#plan .row') !== null")
+    if words:
+        teacher.write(teacher.field("Your words to"), words)
+    teacher.follow(teacher.named("Send to"))
+    teacher.says("[role=status]", "Sent.")
+
+
+def play(student: Window, air: Air, take: Played) -> str:
+    """Record what is played into the room, and return what was heard of it."""
+    student.until(READY)
+    student.press("#go")
+    student.says("#status", "^Recording")
+    air.play(take.wav)
+    student.press("#go")
+    return str(student.until(HEARD))
+
+
+def first_week(teacher: Window, student: Window, air: Air) -> None:
+    """Let the first drops fall; the teacher says a word about them, and sends the next week ahead."""
+    student.follow(student.named("Drops, right hand alone"))
+    assert "4 drops" in play(student, air, four_drops())
+    teacher.follow(teacher.named("Today"))
+    teacher.follow(teacher.named(NAME))
+    teacher.follow("a[href^='/takes/']")
+    teacher.says("main", "drops")
+    teacher.write(teacher.field(f"To {NAME}"), WORDS)
+    teacher.follow(teacher.named("Put it on the stand"))
+    teacher.follow(teacher.named(NAME))
+    teacher.follow("a[href$='/week']")
+    send_week(teacher, "Now both hands.")
+
+
+def second_week(teacher: Window, student: Window, air: Air) -> None:
+    """Read the word, ask, and play on; the teacher answers, and the student reads that."""
+    student.open("/stand")
+    student.says(".news", WORDS)
+    student.follow(".news a")
+    student.write(student.field("Say something to your teacher"), QUESTION)
+    student.follow(student.named("Tell your teacher"))
+    student.follow(student.named("Today's practice"))
+    student.follow(student.named("Your next practice"))
+    student.says("main", "Now both hands.")
+    student.press(student.named("Something else"))
+    student.write(student.field("Exercise"), "1/8: RLRR LRLL")
+    student.write(student.field("Tempo"), "1/4=180")
+    student.follow(student.named("Put it on the stand"))
+    student.press("label:has(input[name=place][value=off])")
+    assert "hand" in play(student, air, played())
+    teacher.follow(teacher.named("Today"))
+    teacher.says(".answer", "Which finger holds it")
+    teacher.follow(".answer a")
+    teacher.write(teacher.field(f"To {NAME}"), ANSWER)
+    teacher.follow(teacher.named("Put it on the stand"))
+    student.open("/stand")
+    student.says(".news", ANSWER)
+    student.follow(".news a")
+    student.says(".thread", ANSWER)
+
+
+def test_two_weeks_from_the_first_drop_to_the_teacher_s_answer(
+    engine: Engine, playwright: Playwright, air: Air, folder: Path
+) -> None:
+    a_studio(folder).close()
+    with (
+        Served(folder / "studio") as served,
+        a_window(engine, air, playwright) as teacher,
+        a_window(engine, air, playwright) as student,
+    ):
+        teacher.address = student.address = served.address
+        link = take_in(teacher)
+        student.open(link.removeprefix(served.address))
+        first_week(teacher, student, air)
+        second_week(teacher, student, air)
+        with Studio.open(folder / "studio", hasher=QUICK) as studio:
+            (mina,) = studio.students.all()
+            assert [take.status for take in studio.takes.all(mina.id)] == ["heard"] * 2
+            assert len(studio.weeks.all(mina.id)) == 2
+        assert "Traceback" not in served.log(), served.log()

@@ -37,8 +37,6 @@ NEEDED: dict[str, tuple[str, ...]] = {
 WIDE, HIGH = 390, 844
 AIR_HZ = 48_000
 WIRELESS_MS = 200
-AGAIN_S = 8.0
-THERE = "!window.before && document.readyState === 'complete'"
 PATIENCE_S, LOOK_S = 40.0, 0.05
 BIDI = re.compile(rb"WebDriver BiDi listening on (ws://\S+)")
 DISPLAY = re.compile(rb"(\d+)\n")
@@ -205,12 +203,7 @@ class Window(ABC):
         """Press on what leads to another page, and wait until that is there."""
         self.run("window.before = true")
         self.press(css)
-        try:
-            self.until(THERE, patience_s=AGAIN_S)
-        except AssertionError:  # the page moved under the hand; a form is not sent twice
-            if self.run("return window.before && document.querySelector(given[0])?.matches('a')", css):
-                self.press(css)
-            self.until(THERE)
+        self.until("!window.before && document.readyState === 'complete'")
         self.run(NOTES_ERRORS)
 
     def __enter__(self) -> Self:
@@ -355,7 +348,7 @@ _MIDDLE = """(() => {
   const found = [...document.querySelectorAll(given[0])].find((each) => each.checkVisibility());
   if (!found) return null;
   found.scrollIntoView({ block: "center" });
-  const { left, right, top, bottom } = found.getBoundingClientRect();
+  const { left, right, top, bottom } = found.getClientRects()[0]; // of a link on two lines, the first
   return [(left + right) / 2, (top + bottom) / 2];
 })()"""
 

@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
 from evenhand.studio.store.studio import Studio
-from tests.e2e.engines import NEEDED, Air, program
+from tests.e2e.air import NEEDED, Air, program
 from tests.e2e.furnished import People, furnish
 from tests.e2e.rooms import House, launch
 from tests.e2e.served import Served

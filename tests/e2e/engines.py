@@ -9,15 +9,11 @@ into which the pages' clicks and a take that is played here sound, and which the
 from __future__ import annotations
 
 import json
-import os
 import re
-import shutil
-import subprocess
 import tempfile
 import time
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, Literal, Self
 
@@ -25,19 +21,11 @@ import httpx2
 from playwright.sync_api import Playwright
 from websockets.sync.client import ClientConnection, connect
 
+from tests.e2e.air import LOOK_S, PATIENCE_S, Air, program, running, until_said
+
 Engine = Literal["chromium", "firefox", "webkit"]
 ENGINES: tuple[Engine, ...] = ("chromium", "firefox", "webkit")
-NEEDED: dict[str, tuple[str, ...]] = {
-    "chromium": ("chromium", "chromium-browser", "google-chrome"),
-    "firefox": ("firefox-esr", "firefox"),
-    "webkit": ("WebKitWebDriver",),
-    "display": ("Xvfb",),
-    "air": ("pulseaudio",),
-}
 WIDE, HIGH = 390, 844
-AIR_HZ = 48_000
-WIRELESS_MS = 200
-PATIENCE_S, LOOK_S = 40.0, 0.05
 BIDI = re.compile(rb"WebDriver BiDi listening on (ws://\S+)")
 DISPLAY = re.compile(rb"(\d+)\n")
 NOTES_ERRORS = """
@@ -56,80 +44,6 @@ FIREFOX_PREFERENCES = {
     "app.update.disabledForTesting": True,
     "remote.active-protocols": 1,
 }
-
-
-def program(kind: str) -> str | None:
-    """Return where an engine's program lies, None where it is not installed."""
-    return next((path for name in NEEDED[kind] if (path := shutil.which(name))), None)
-
-
-class Air:
-    """A sound server of its own: a loudspeaker and a microphone in one room."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder, self._ends = folder, ExitStack()
-        socket = folder / "sound"
-        self.surroundings: dict[str, str] = {
-            **os.environ,
-            "PULSE_SERVER": f"unix:{socket}",
-            "XDG_RUNTIME_DIR": str(folder),
-            "PULSE_COOKIE": str(folder / "cookie"),
-        }
-        loads = (
-            f"module-native-protocol-unix socket={socket} auth-anonymous=1",
-            f"module-null-sink sink_name=air rate={AIR_HZ}",
-            "module-remap-source source_name=microphone master=air.monitor",
-        )
-        command = [str(program("air")), "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
-        log = folder / "sound.log"
-        sounds = _running([*command, *(f"--load={each}" for each in loads)], log, self.surroundings)
-        process = self._ends.enter_context(sounds)
-        end_s = time.monotonic() + PATIENCE_S
-        while not socket.exists():
-            assert process.poll() is None, log.read_text(errors="replace")
-            assert time.monotonic() < end_s, log.read_text(errors="replace")
-            time.sleep(LOOK_S)
-        self._do("pactl", "set-default-source", "microphone")
-
-    def _do(self, *command: str, must: bool = True) -> str:
-        asked = subprocess.run(
-            command, env=self.surroundings, check=must, timeout=PATIENCE_S, capture_output=True, text=True
-        )
-        return asked.stdout.strip()
-
-    def play(self, wav: bytes) -> None:
-        """Let a take sound, to its end."""
-        path = self._folder / "take.wav"
-        path.write_bytes(wav)
-        self._do("paplay", str(path))
-
-    @contextmanager
-    def wireless(self) -> Iterator[None]:
-        """Let what a page plays sound ``WIRELESS_MS`` later, as wireless headphones do."""
-        path = ("source=wireless.monitor", "sink=air", f"latency_msec={WIRELESS_MS}")
-        modules = [
-            self._do("pactl", "load-module", "module-null-sink", "sink_name=wireless", f"rate={AIR_HZ}"),
-            self._do("pactl", "load-module", "module-loopback", *path),
-        ]
-        try:
-            self._move_to("wireless")
-            yield
-            self._move_to("air")
-        finally:
-            for module in reversed(modules):
-                self._do("pactl", "unload-module", module)
-
-    def _move_to(self, sink: str) -> None:
-        """Lead the pages' sound elsewhere; what has no client is the loop itself."""
-        self._do("pactl", "set-default-sink", sink)
-        inputs = [line.split("\t") for line in self._do("pactl", "list", "short", "sink-inputs").splitlines()]
-        for number, _, client, *_ in inputs:
-            if client != "-":
-                self._do("pactl", "move-sink-input", number, sink, must=False)  # it may have ended
-
-    def close(self) -> None:
-        """End it."""
-        self._ends.close()
 
 
 class Window(ABC):
@@ -279,9 +193,9 @@ class FirefoxWindow(Window):
         log = folder / "log"
         command = [str(program("firefox")), "--headless", "--no-remote", "--profile", str(folder)]
         process = self._ends.enter_context(
-            _running([*command, "--remote-debugging-port=0"], log, air.surroundings)
+            running([*command, "--remote-debugging-port=0"], log, air.surroundings)
         )
-        found = _until_said(log, BIDI, process)
+        found = until_said(log, BIDI, process)
         self._line: ClientConnection = self._ends.enter_context(
             connect(f"{found}/session", max_size=None, ping_interval=None)
         )
@@ -363,14 +277,14 @@ class WebKitWindow(Window):
         folder = Path(self._ends.enter_context(tempfile.TemporaryDirectory(ignore_cleanup_errors=True)))
         seen = folder / "display"
         screen = self._ends.enter_context(
-            _running([str(program("display")), "-displayfd", "1", "-screen", "0", "1280x1000x24"], seen)
+            running([str(program("display")), "-displayfd", "1", "-screen", "0", "1280x1000x24"], seen)
         )
-        display = f":{_until_said(seen, DISPLAY, screen)}"
+        display = f":{until_said(seen, DISPLAY, screen)}"
         surroundings = {**air.surroundings, "DISPLAY": display, "GDK_BACKEND": "x11", "HOME": str(folder)}
         surroundings.update(WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS="1", LIBGL_ALWAYS_SOFTWARE="1")
         port = _free_port()
         log = folder / "log"
-        self._ends.enter_context(_running([str(program("webkit")), f"--port={port}"], log, surroundings))
+        self._ends.enter_context(running([str(program("webkit")), f"--port={port}"], log, surroundings))
         self._ask_at = httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=2 * PATIENCE_S)
         self._ends.callback(self._ask_at.close)
         self._session = ""
@@ -443,32 +357,6 @@ def _free_port() -> int:
     with socket.socket() as asked:
         asked.bind(("127.0.0.1", 0))
         return int(asked.getsockname()[1])
-
-
-@contextmanager
-def _running(
-    command: list[str], log: Path, surroundings: dict[str, str] | None = None
-) -> Iterator[subprocess.Popen[bytes]]:
-    with log.open("wb") as out:
-        process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, env=surroundings)
-        try:
-            yield process
-        finally:
-            process.terminate()
-            try:
-                process.wait(10)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                process.wait()
-
-
-def _until_said(log: Path, wanted: re.Pattern[bytes], process: subprocess.Popen[bytes]) -> str:
-    end_s = time.monotonic() + PATIENCE_S
-    while not (found := wanted.search(log.read_bytes())):
-        assert process.poll() is None, log.read_text(errors="replace")
-        assert time.monotonic() < end_s, log.read_text(errors="replace")
-        time.sleep(LOOK_S)
-    return found[1].decode()
 
 
 def a_window(engine: Engine, air: Air, playwright: Playwright) -> Window:

@@ -15,7 +15,8 @@ from playwright.sync_api import Playwright
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake
-from tests.e2e.engines import ENGINES, WIRELESS_MS, Air, Engine, Window, a_window
+from tests.e2e.air import WIRELESS_MS, Air
+from tests.e2e.engines import ENGINES, Engine, Window, a_window
 from tests.e2e.furnished import People, played
 from tests.e2e.rooms import HOUR, House, a_student
 from tests.e2e.served import Served

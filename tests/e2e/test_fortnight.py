@@ -15,7 +15,8 @@ from playwright.sync_api import Playwright
 from evenhand.studio.store.studio import Studio
 from evenhand.synthesis.drops import Drop, record_drops
 from evenhand.synthesis.instruments import Scene
-from tests.e2e.engines import ENGINES, Air, Engine, Window, a_window
+from tests.e2e.air import Air
+from tests.e2e.engines import ENGINES, Engine, Window, a_window
 from tests.e2e.furnished import RATE_HZ, Played, played
 from tests.e2e.served import Served
 from tests.studios import PASSWORD, QUICK, a_studio

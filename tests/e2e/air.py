@@ -1,0 +1,127 @@
+"""A room of sound for engines, and the programs that are run for them.
+
+PulseAudio makes a loudspeaker and a microphone that hears it; no sound card is needed. What a program says
+is in its log, which is read until it says what is waited for.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+
+NEEDED: dict[str, tuple[str, ...]] = {
+    "chromium": ("chromium", "chromium-browser", "google-chrome"),
+    "firefox": ("firefox-esr", "firefox"),
+    "webkit": ("WebKitWebDriver",),
+    "display": ("Xvfb",),
+    "air": ("pulseaudio",),
+}
+PATIENCE_S, LOOK_S = 40.0, 0.05
+AIR_HZ = 48_000
+WIRELESS_MS = 200
+
+
+def program(kind: str) -> str | None:
+    """Return where an engine's program lies, None where it is not installed."""
+    return next((path for name in NEEDED[kind] if (path := shutil.which(name))), None)
+
+
+@contextmanager
+def running(
+    command: list[str], log: Path, surroundings: dict[str, str] | None = None
+) -> Iterator[subprocess.Popen[bytes]]:
+    with log.open("wb") as out:
+        process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, env=surroundings)
+        try:
+            yield process
+        finally:
+            process.terminate()
+            try:
+                process.wait(10)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
+
+
+def until_said(log: Path, wanted: re.Pattern[bytes], process: subprocess.Popen[bytes]) -> str:
+    end_s = time.monotonic() + PATIENCE_S
+    while not (found := wanted.search(log.read_bytes())):
+        assert process.poll() is None, log.read_text(errors="replace")
+        assert time.monotonic() < end_s, log.read_text(errors="replace")
+        time.sleep(LOOK_S)
+    return found[1].decode()
+
+
+class Air:
+    """A sound server of its own: a loudspeaker and a microphone in one room."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder, self._ends = folder, ExitStack()
+        socket = folder / "sound"
+        self.surroundings: dict[str, str] = {
+            **os.environ,
+            "PULSE_SERVER": f"unix:{socket}",
+            "XDG_RUNTIME_DIR": str(folder),
+            "PULSE_COOKIE": str(folder / "cookie"),
+        }
+        loads = (
+            f"module-native-protocol-unix socket={socket} auth-anonymous=1",
+            f"module-null-sink sink_name=air rate={AIR_HZ}",
+            "module-remap-source source_name=microphone master=air.monitor",
+        )
+        command = [str(program("air")), "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
+        log = folder / "sound.log"
+        sounds = running([*command, *(f"--load={each}" for each in loads)], log, self.surroundings)
+        process = self._ends.enter_context(sounds)
+        end_s = time.monotonic() + PATIENCE_S
+        while not socket.exists():
+            assert process.poll() is None, log.read_text(errors="replace")
+            assert time.monotonic() < end_s, log.read_text(errors="replace")
+            time.sleep(LOOK_S)
+        self._do("pactl", "set-default-source", "microphone")
+
+    def _do(self, *command: str, must: bool = True) -> str:
+        asked = subprocess.run(
+            command, env=self.surroundings, check=must, timeout=PATIENCE_S, capture_output=True, text=True
+        )
+        return asked.stdout.strip()
+
+    def play(self, wav: bytes) -> None:
+        """Let a take sound, to its end."""
+        path = self._folder / "take.wav"
+        path.write_bytes(wav)
+        self._do("paplay", str(path))
+
+    @contextmanager
+    def wireless(self) -> Iterator[None]:
+        """Let what a page plays sound ``WIRELESS_MS`` later, as wireless headphones do."""
+        path = ("source=wireless.monitor", "sink=air", f"latency_msec={WIRELESS_MS}")
+        modules = [
+            self._do("pactl", "load-module", "module-null-sink", "sink_name=wireless", f"rate={AIR_HZ}"),
+            self._do("pactl", "load-module", "module-loopback", *path),
+        ]
+        try:
+            self._move_to("wireless")
+            yield
+            self._move_to("air")
+        finally:
+            for module in reversed(modules):
+                self._do("pactl", "unload-module", module)
+
+    def _move_to(self, sink: str) -> None:
+        """Lead the pages' sound elsewhere; what has no client is the loop itself."""
+        self._do("pactl", "set-default-sink", sink)
+        inputs = [line.split("\t") for line in self._do("pactl", "list", "short", "sink-inputs").splitlines()]
+        for number, _, client, *_ in inputs:
+            if client != "-":
+                self._do("pactl", "move-sink-input", number, sink, must=False)  # it may have ended
+
+    def close(self) -> None:
+        """End it."""
+        self._ends.close()

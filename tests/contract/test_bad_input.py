@@ -56,7 +56,7 @@ WRONG_USE = [
     *(
         [
             ["export", f"--exercise={text}", "--svg=a"]
-            for text in ("", "R", "1/8:", "1/8: - -", "1/0: R", LONG)
+            for text in ("", "Q", "1/8:", "1/8: - -", "1/0: R", LONG)
         ]
     ),
     ["export", *MADE, "--svg=a", "--midi=gone/a"],

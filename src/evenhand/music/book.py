@@ -5,17 +5,18 @@ A book of exercises as text: one exercise a line, read and printed.
 Conventions: lines count from 1, columns count characters of the line from 1. A
 title stands after ``#`` at the end of an exercise's line; a line that begins with
 ``#`` opens a section, and ``#`` alone closes it; the first of two headings at the
-top of the text is the book's title. An empty line means nothing. A title may end in
-a mark in brackets, such as ``[use]`` or ``[never: tap, endurance]``: what a teacher
-wants of the exercise where weeks are planned. The form, for people, is in
-``docs/book.md``. Time is linear in the length of the text.
+top of the text is the book's title. A line that begins with ``#:`` is a paragraph of
+the opening text of the section, or above the first section of the book. An empty line
+means nothing. A title may end in a mark in brackets, such as ``[use]`` or
+``[never: tap, endurance]``: what a teacher wants of the exercise where weeks are planned.
+The form, for people, is in ``docs/book.md``. Time is linear in the length of the text.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -58,16 +59,22 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """Exercises in the order they stand."""
+    """Exercises in the order they stand; ``openings`` are sections with their text, "" the book itself."""
 
     entries: tuple[Entry, ...]
     title: str = ""
+    openings: tuple[tuple[str, str], ...] = ()  # paragraphs are lines
+
+    def opening(self, section: str) -> str:
+        """Return the text that opens a section, or with "" the book; "" where there is none."""
+        return dict(self.openings).get(section, "")
 
 
 EXAMPLE = "one exercise a line, such as 1/8: RLRR LRLL  # its title"
 _MARK = re.compile(
     r"(?P<title>.*?)\[\s*(?P<use>use|also|never)\s*(?::(?P<stages>[^\[\]]*))?\]", re.IGNORECASE
 )
+OPENING = "#:"
 BYTE_ORDER_MARK = "\ufeff"
 MOST_ENTRIES = 20_000
 
@@ -114,9 +121,14 @@ def parse_numbered(
     entries: list[Entry] = []
     numbers: list[int] = []
     headings: list[str] = []  # those above the first exercise
+    openings: dict[str | None, list[str]] = {}  # None: under the first heading of all
     section = ""
     for number, line in _lines(text):
-        if line.lstrip().startswith("#"):
+        if line.lstrip().startswith(OPENING):
+            said = _title(line, line.index("#"), where=f"{name}, line {number}").removeprefix(":").strip()
+            under = None if len(headings) == 1 and not entries else section
+            openings.setdefault(under, []).append(said)
+        elif line.lstrip().startswith("#"):
             section = _title(line, line.index("#"), where=f"{name}, line {number}")
             if not entries:
                 headings.append(section)
@@ -135,7 +147,20 @@ def parse_numbered(
     if not entries and not wrong:
         raise BadBook(where=name, got="no exercises", must_be=EXAMPLE)
     title = headings[0] if len(headings) > 1 else ""
-    return NumberedBook(Book(tuple(entries), title), tuple(numbers))
+    return NumberedBook(Book(tuple(entries), title, _kept(openings, entries, headings)), tuple(numbers))
+
+
+def _kept(
+    openings: dict[str | None, list[str]], entries: Sequence[Entry], headings: Sequence[str]
+) -> tuple[tuple[str, str], ...]:
+    """Return the opening texts of the book and of sections that have exercises, as they stand."""
+    first = openings.pop(None, [])
+    if first:
+        of = headings[0] if len(headings) == 1 else ""
+        openings[of] = openings.get(of, []) + first
+    said = {section: "\n".join(filter(None, lines)) for section, lines in openings.items()}
+    sections = dict.fromkeys(["", *(entry.section for entry in entries)])
+    return tuple((section, said[section]) for section in sections if said.get(section))
 
 
 def print_book(book: Book) -> str:
@@ -148,10 +173,13 @@ def print_book(book: Book) -> str:
     """
     lines = [_heading(book.title)] if _one_line(book.title) else []
     section = None if lines else ""
+    openings = {_one_line(named): text for named, text in book.openings}
+    lines += _opening(openings.pop("", ""))
     for entry in book.entries:
         if _one_line(entry.section) != section:
             section = _one_line(entry.section)
             lines += ["", _heading(section)] if lines else [_heading(section)]
+            lines += _opening(openings.pop(section, ""))
         lines.append(_print_entry(entry))
     return "".join(f"{line}\n" for line in lines)
 
@@ -218,6 +246,10 @@ def _print_entry(entry: Entry) -> str:
 
 def _heading(text: str) -> str:
     return f"# {_one_line(text)}".rstrip()
+
+
+def _opening(text: str) -> list[str]:
+    return [f"{OPENING} {_one_line(line)}" for line in text.splitlines() if line.strip()]
 
 
 def _one_line(text: str) -> str:

@@ -9,7 +9,8 @@ import pytest
 from evenhand.errors import CannotPrint, UnprintableText
 from evenhand.music.book import parse_book
 from evenhand.music.engraving.engrave import engrave
-from evenhand.report.print.setting import book_data, set_pages
+from evenhand.report.print.book_pages import book_data
+from evenhand.report.print.setting import set_pages
 
 UNASSIGNED = "\u0378"  # no letter, and in no font
 

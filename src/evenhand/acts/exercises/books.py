@@ -47,11 +47,12 @@ class Shelf:
 
     placed: tuple[Placed, ...]
     title: str = ""
+    openings: tuple[tuple[str, str], ...] = ()
 
     @property
     def book(self) -> Book:
         """All of it as one book."""
-        return Book(tuple(each.entry for each in self.placed), self.title)
+        return Book(tuple(each.entry for each in self.placed), self.title, self.openings)
 
 
 def read_books(paths: Sequence[Path]) -> Book:
@@ -72,13 +73,17 @@ def read_shelf(paths: Sequence[Path]) -> Shelf:
     """
     placed: list[Placed] = []
     titles: list[str] = []
+    openings: dict[str, str] = {}
     for file in _once(file for path in paths for file in _files(path)):
         text = read_text_file(file, error=BadBook, largest_bytes=LARGEST_BYTES, must_be=_MUST_BE)
         numbered = parse_numbered(text, name=str(file))
         lines = zip(numbered.book.entries, numbered.lines, strict=True)
         placed += [Placed(entry, file, line) for entry, line in lines]
         titles += [numbered.book.title] if numbered.book.title else []
-    return Shelf(tuple(placed), titles[0] if len(set(titles)) == 1 else "")
+        for section, said in numbered.book.openings:
+            openings[section] = f"{openings[section]}\n{said}" if section in openings else said
+    title = titles[0] if len(set(titles)) == 1 else ""
+    return Shelf(tuple(placed), title, tuple(openings.items()))
 
 
 def _files(path: Path) -> list[Path]:

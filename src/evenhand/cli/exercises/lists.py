@@ -14,7 +14,6 @@ from evenhand.cli.options import (
     ExerciseOption,
     HistoryOption,
     JsonOption,
-    PaperOption,
     PdfOutOption,
     TempoOption,
     students_takes,
@@ -190,12 +189,29 @@ TitleOption = Annotated[
 ]
 
 
+BookPaperOption = Annotated[
+    Literal["a4", "letter", "pocket"], typer.Option("--paper", help="The paper's size; pocket is A6.")
+]
+EditionOption = Annotated[
+    Literal["right", "left"] | None,
+    typer.Option(
+        "--edition",
+        help="For right-handed players, as written, or for left-handed: hands swapped.",
+    ),
+]
+
+
 def print_book(
-    books: PrintedBooks, out: PdfOutOption, title: TitleOption = "", paper: PaperOption = "a4"
+    books: PrintedBooks,
+    out: PdfOutOption,
+    title: TitleOption = "",
+    paper: BookPaperOption = "a4",
+    edition: EditionOption = None,
 ) -> None:
     """Print a book of exercises.
 
-    It has contents, sections, and every exercise engraved. The same book and options give the same bytes.
+    It has a title page, how to practise, contents, sections with their opening texts, and every exercise
+    engraved. The same book and options give the same bytes.
     """
     check_places(out, reads=books)
     from evenhand.acts.exercises import print as act
@@ -203,7 +219,7 @@ def print_book(
 
     book = read_books(books)
     with shown(f"engraving {len(book.entries):,} exercises") as progress:
-        pages = act.print_book(book, title=title, paper=paper, progress=progress)
+        pages = act.print_book(book, title=title, paper=paper, edition=edition, progress=progress)
     if give((out, lambda: pages)):
         number = len(book.entries)
         typer.echo(f"  {count(number, 'exercise is', 'exercises are')} in {out}")

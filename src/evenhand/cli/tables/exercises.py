@@ -37,12 +37,12 @@ from evenhand.music.strokes.plan import LETTERS
 from evenhand.music.strokes.remarks import BOUNCE_UNDER_S, WRISTS_OVER_S
 from evenhand.music.text import print_exercise
 from evenhand.report.words.figures import EXERCISES_CAUTION, count, listed
+from evenhand.report.words.practice import turn_words
 from evenhand.report.words.strokes import stroke_remark_words, tempo_below
 
 if TYPE_CHECKING:
     from evenhand.acts.exercises.books import Same, TidyBook
     from evenhand.acts.exercises.strokes import PlannedExercise, TimedStroke
-    from evenhand.music.equivalence import Equivalence
     from evenhand.music.strokes.rebound import HandLimits
     from evenhand.music.strokes.remarks import Doubles
 
@@ -110,20 +110,10 @@ def _group(same: Same) -> Table:
         inked(print_exercise(same.first.entry.exercise)), same.first.entry.title, str(same.first), ""
     )
     for other, turn in same.others:
-        table.add_row(inked(print_exercise(other.entry.exercise)), other.entry.title, str(other), said(turn))
+        table.add_row(
+            inked(print_exercise(other.entry.exercise)), other.entry.title, str(other), turn_words(turn)
+        )
     return table
-
-
-def said(turn: Equivalence) -> str:
-    """Say how one exercise is got from another.
-
-    >>> from evenhand.music.equivalence import Equivalence
-    >>> said(Equivalence(2, True))
-    'the hands swapped, and begun 2 notes later'
-    """
-    later = f"begun {count(turn.notes_later, 'note')} later" if turn.notes_later else ""
-    swapped = "the hands swapped" if turn.hands_swapped else ""
-    return ", and ".join(each for each in (swapped, later) if each) or "note for note"
 
 
 def _counted(tidied: TidyBook, *, same: bool, written: Path | None) -> str:

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from evenhand.music.equivalence import Equivalence
 from evenhand.music.exercise import HAND_NAMES, Exercise, Hand, Note, other_hand
 from evenhand.music.library.strokes import is_drops
 from evenhand.music.strokes.heights import CM_PER_INCH, COMMON_HEIGHTS, StrokeClass, StrokeHeights, Unit
@@ -270,3 +271,15 @@ def _hands_spoken(exercise: Exercise) -> str:
     if len(hands) > MOST_LETTERS_SPOKEN:
         return ""
     return capitalised(", ".join(HAND_NAMES[hand] for hand in hands))
+
+
+def turn_words(turn: Equivalence) -> str:
+    """Say how one exercise is got from another.
+
+    >>> from evenhand.music.equivalence import Equivalence
+    >>> turn_words(Equivalence(2, True))
+    'the hands swapped, and begun 2 notes later'
+    """
+    later = f"begun {count(turn.notes_later, 'note')} later" if turn.notes_later else ""
+    swapped = "the hands swapped" if turn.hands_swapped else ""
+    return ", and ".join(each for each in (swapped, later) if each) or "note for note"

@@ -12,7 +12,7 @@ from starlette.responses import PlainTextResponse, Response
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.music.book import Use
 from evenhand.music.library.tracks import TRACKS
-from evenhand.report.print.setting import Paper
+from evenhand.report.print.book_pages import PAPERS, BookPaper, Edition
 from evenhand.report.words.exercises import lies_words
 from evenhand.report.words.figures import count
 from evenhand.studio.arranged import by_section, place_of, put_beside, section_stepped, stepped
@@ -254,10 +254,11 @@ def print_all(request: Request) -> Response:
     entries = studio.book.all()
     if not entries:
         raise NotFound(what="a book with exercises")
-    paper: Paper = "letter" if request.query_params.get("paper") == "letter" else "a4"
-    return pdf_answer(
-        print_book(book_of(entries, studio.facts.name), title=studio.facts.name, paper=paper), "book"
-    )
+    asked = request.query_params
+    paper: BookPaper = next((each for each in PAPERS if each == asked.get("paper")), "a4")
+    edition: Edition | None = "left" if asked.get("edition") == "left" else None
+    book = book_of(entries, studio.facts.name)
+    return pdf_answer(print_book(book, title=studio.facts.name, paper=paper, edition=edition), "book")
 
 
 def as_text(request: Request) -> Response:

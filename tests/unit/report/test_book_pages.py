@@ -27,7 +27,7 @@ def data(text: str, **more: Any) -> Any:
 def test_exercises_stand_in_their_sections_and_are_numbered_through() -> None:
     parts = data("# One\n1/8: RL # a\n1/8: LR # b\n# Two\n1/8: RR # c")["parts"]
     told = [(part["section"], [(e["number"], e["title"]) for e in part["exercises"]]) for part in parts]
-    assert told == [("One", [("1", "a"), ("2", "b")]), ("Two", [("3", "c")])]
+    assert told == [("One", [(1, "a"), (2, "b")]), ("Two", [(3, "c")])]
 
 
 def test_headings_leave_no_level_out() -> None:

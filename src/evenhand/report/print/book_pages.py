@@ -60,7 +60,7 @@ EDITIONS: Mapping[Edition, str] = {"right": "Right-handed edition", "left": "Lef
 HOW_TO_PRACTISE = (
     ("Loose first", "Begin so slowly that every stroke is easy: the stick falls, and rebounds by itself."),
     ("Both hands alike", "One height and one sound from both hands. Then let the other hand begin."),
-    ("In time", "Play to a click, no louder than you need, eight times through or more without stopping."),
+    ("In time", "Play to a click, no louder than you need, eight repetitions or more without stopping."),
     (
         "Faster in small steps",
         "Three goes in four in control: a few beats a minute more. Where it gets tight, go back.",

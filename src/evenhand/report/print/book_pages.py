@@ -29,7 +29,7 @@ PAPERS: tuple[BookPaper, ...] = get_args(BookPaper)
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class BookLayout:
     """A paper's measures, pt; ``scale`` is a px of music in pt."""
 
     name: str  # the setter's
@@ -42,10 +42,10 @@ class Layout:
     number: float  # the column of their numbers
 
 
-LAYOUTS: Mapping[BookPaper, Layout] = {
-    "a4": Layout("a4", 595.28, 841.89, 56, 0.46, 10.5, 25, 26),  # ISO 216
-    "letter": Layout("us-letter", 612.0, 792.0, 58, 0.46, 10.5, 21, 26),  # ANSI Y14.1
-    "pocket": Layout("a6", 297.64, 419.53, 26, 0.34, 8.5, 14, 18),  # ISO 216
+LAYOUTS: Mapping[BookPaper, BookLayout] = {
+    "a4": BookLayout("a4", 595.28, 841.89, 56, 0.46, 10.5, 25, 26),  # ISO 216
+    "letter": BookLayout("us-letter", 612.0, 792.0, 58, 0.46, 10.5, 21, 26),  # ANSI Y14.1
+    "pocket": BookLayout("a6", 297.64, 419.53, 26, 0.34, 8.5, 14, 18),  # ISO 216
 }
 DEFAULT_TITLE = "Exercises"
 LONG_LINES = 8  # an exercise of more lines may be broken over pages
@@ -176,7 +176,7 @@ def _depth(book: Book) -> int:
 
 
 def _parts(
-    book: Book, music: Sequence[EngravedExercise], layout: Layout, numbers: Mapping[str, int]
+    book: Book, music: Sequence[EngravedExercise], layout: BookLayout, numbers: Mapping[str, int]
 ) -> list[dict[str, object]]:
     """Return the sections in their order, each with its opening text and its exercises."""
     first, opened = _firsts(book.entries), {""}
@@ -205,13 +205,13 @@ def _parts(
     return parts
 
 
-def _heights(music: Sequence[EngravedExercise], layout: Layout) -> list[float]:
+def _heights(music: Sequence[EngravedExercise], layout: BookLayout) -> list[float]:
     """Return how high each exercise stands with its title and the gap after it, pt."""
     lines = [[line.height * layout.scale + 5 for line in each.lines] for each in music]
     return [1.3 * layout.size + sum(each) + layout.gap for each in lines]
 
 
-def _rooms(text: str, layout: Layout) -> tuple[float, float]:
+def _rooms(text: str, layout: BookLayout) -> tuple[float, float]:
     """Return what a section's first page has for exercises, and what a whole page has, pt."""
     whole = layout.height - 2.1 * layout.margin
     letters = (layout.width - 2 * layout.margin) / (LETTER_EM * layout.size)

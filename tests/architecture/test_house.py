@@ -50,7 +50,7 @@ SENTENCES = {
     "evenhand.media.midi": "what to do about a file that is refused",
     "evenhand.music.formats.midi.events": "the same",
     "evenhand.music.formats.musicxml.tree": "the same",
-    "evenhand.acts.exercises.convert": "the same",
+    "evenhand.acts.exercises.opened": "the same",
     "evenhand.acts.takes.tests": "what to do where nothing was heard",
     "evenhand.acts.takes.hear": "the same",
     "evenhand.acts.takes.watch": "the same",

@@ -99,12 +99,17 @@ def test_a_score_without_hands_says_so_in_the_page_s_words_and_is_read_as_asked(
     taken = desk.bring(bare, "bare.xml", hands="right")
     assert "8 of 16 notes had no hand: the right hand was put in" in taken
     assert "4/4 1/16: RLRL RLRL RLRL RLRL" in taken
+    assert "(hands proposed)" in taken
+    assert "none of the bars that were asked for" in desk.bring(bare, "bare.xml", hands="right", bars="7-9")
 
 
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"\x89PNG\r\n\x1a\n\xff", "neither text in UTF-8 nor a score"),
+        (b"\x89PNG\r\n\x1a\n\xff", "a picture (PNG). Notes are not read off pages"),
+        (b"%PDF-1.7", "a PDF. Notes are not read off pages"),
+        (b"\xff\x80\x81", "neither text in UTF-8 nor a score"),
+        (b"X: 1\nT: A tune\nK: C\nCDEF|\n", "ABC is not read"),
         (b"PK\x03\x04 and then nothing", "damaged or cut off"),
         (b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>', "defines entities"),
         (b"# only a heading\n", "no exercises"),
@@ -124,7 +129,9 @@ def test_what_a_score_had_to_leave_out_is_named_with_its_bar(desk: Desk) -> None
 
 def test_nothing_and_pasted_text(desk: Desk) -> None:
     assert "Choose a file, or paste text." in desk.bring()
-    assert "1 exercise in what you pasted" in desk.bring(pasted="rlrr lrll")
+    shown = desk.bring(pasted="rlrr lrll")
+    assert "1 exercise in what you pasted" in shown
+    assert "no note value: eighths were taken (line 1)" in shown
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("score.xml", b" " * (33 << 20))

@@ -13,8 +13,10 @@ from tempfile import TemporaryDirectory
 from typing import Literal
 
 from evenhand.acts.exercises.convert import ImportOptions, import_scores
-from evenhand.errors import BadBook, WrongOptions
-from evenhand.music.book import Book, Entry, mark_text, parse_book, parse_numbered, print_book
+from evenhand.acts.exercises.opened import PICTURES
+from evenhand.errors import WrongOptions
+from evenhand.music.book import Book, Entry, mark_text, parse_book, print_book
+from evenhand.music.formats.lists import read_list
 from evenhand.music.text import print_exercise
 from evenhand.studio.values import BookEntry
 
@@ -32,6 +34,7 @@ class Understood:
     entries: tuple[Entry, ...]
     not_understood: tuple[str, ...]
     more: int = 0  # of what was not understood, beyond what is told
+    assumed: tuple[str, ...] = ()  # of text: what it left open and was taken to mean
 
     @property
     def text(self) -> str:
@@ -55,15 +58,15 @@ def understood(content: bytes, name: str, options: ImportOptions, *, most: int) 
     except UnicodeDecodeError:
         got = f"{called}, neither text in UTF-8 nor a score"
         raise WrongOptions(got=got, must_be="MusicXML, MIDI, or a text file") from None
-    wrong: list[BadBook] = []
-    book = parse_numbered(text, name=called, most=most, wrong=wrong).book
-    told = tuple(str(each) for each in wrong[:MOST_TOLD])
-    return _checked(Understood(called, "text", book.entries, told, len(wrong) - len(told)))
+    found = read_list(text, name=called, most=most)
+    told = found.wrong[:MOST_TOLD]
+    more = len(found.wrong) - len(told)
+    return _checked(Understood(called, "text", found.entries, told, more, found.assumed))
 
 
 def _is_score(content: bytes) -> bool:
     head = content[:64].removeprefix(b"\xef\xbb\xbf").lstrip()
-    return head.startswith((b"<", b"PK\x03\x04", b"MThd", b"RIFF", b"\xff\xfe<\0", b"\xfe\xff\0<"))
+    return head.startswith((b"<", b"PK\x03\x04", b"MThd", b"RIFF", b"\xff\xfe<\0", b"\xfe\xff\0<", *PICTURES))
 
 
 def _of_score(content: bytes, name: str, options: ImportOptions, most: int) -> Understood:

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.acts.exercises import convert as scores
-from evenhand.acts.exercises.convert import MOST_BYTES, open_score
+from evenhand.acts.exercises import opened as scores
+from evenhand.acts.exercises.opened import MOST_BYTES, open_score
 from evenhand.errors import UnreadableScore
 from evenhand.music.formats.musicxml.read import read_musicxml
 from tests.media_files import a_midi, end, note_on
@@ -68,9 +68,11 @@ def refusal(path: Path) -> str:
     ("content", "said"),
     [
         (b"", "an empty file"),
-        (b"R L R R, and so on\n", "text, whatever its name says"),
-        ("größer".encode() * 1000, "text, whatever its name says"),
-        (b"\x89PNG\r\n\x1a\n\0\0", "no music that can be read, whatever its name says"),
+        (b"\0\1\2\3 and so on", "no music that can be read, whatever its name says"),
+        (b"\x89PNG\r\n\x1a\n\0\0", "a picture (PNG)"),
+        (b"%PDF-1.7\n", "a PDF"),
+        (b"RIFF\0\0\0\0WEBPVP8 ", "a picture (WebP)"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "a picture (SVG)"),
         (packed({"a.txt": b"R"}), "a packed file without a score in it"),
         (packed({"score.xml": SCORE})[:-40], "a packed score that is damaged or cut off"),
         (packed({"score.xml": b"R"}), "text, whatever its name says"),

@@ -26,7 +26,8 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     Path("paradiddle.mxl").write_bytes(packed({"score.xml": PARADIDDLE}))
     Path("plain.musicxml").write_bytes(a_score(attributes() + a_note(8, "half") * 2))
     Path("pad.mid").write_bytes(a_midi(note_on(0, 38) + note_on(240, 40) + note_on(240, 38) + end(240)))
-    Path("words.musicxml").write_text("R L R L", encoding="utf-8")
+    Path("words.musicxml").write_text("Once upon a time\n", encoding="utf-8")
+    Path("list.txt").write_text("# Warm up\n1. rlrr lrll\n2) 1/16: RRLL # Doubles\nRLXX\n", encoding="utf-8")
     return tmp_path
 
 
@@ -61,7 +62,7 @@ def test_json_alone_on_stdout(capsys: pytest.CaptureFixture[str]) -> None:
             {
                 "file": "pad.mid",
                 "tempo": None,
-                "exercises": [{"title": "", "exercise": "1/8: RLR"}],
+                "exercises": [{"title": "", "exercise": "1/8: RLR", "hands_proposed": 0}],
                 "warnings": [],
             }
         ],
@@ -72,20 +73,40 @@ def test_json_alone_on_stdout(capsys: pytest.CaptureFixture[str]) -> None:
 def test_warnings_go_to_stderr_and_name_the_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["exercises", "import", "plain.musicxml", "--hands", "alternate"]) == 0
     said = capsys.readouterr()
-    assert said.out == "4/4 1/2: RL\n"
+    assert said.out == "4/4 1/2: RL  # (hands proposed)\n"
     assert said.err == (
         "evenhand: plain.musicxml: 2 of 2 notes had no hand: "
         "each the other hand than the note before was put in.\n"
     )
 
 
+@pytest.mark.usefixtures("here")
+def test_a_plain_list_comes_in_and_what_was_assumed_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["exercises", "import", "list.txt"]) == 0
+    said = capsys.readouterr()
+    assert said.out == "# Warm up\n1/8: RLRR LRLL  # 1\n1/16: RRLL  # Doubles\n"
+    told = [line.removeprefix("evenhand: list.txt: ") for line in said.err.splitlines()]
+    assert told[:3] == [
+        "numbers before lines became titles (line 2, line 3).",
+        "small letters without capitals were taken as notes (line 2).",
+        "no note value: eighths were taken (line 2).",
+    ]
+    assert told[3].startswith("list.txt, line 4, column 3: got 'X'")
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
         (["gone.mid"], "gone.mid: there is no such file"),
-        (["words.musicxml"], "words.musicxml: text, whatever its name says"),
+        (
+            ["words.musicxml"],
+            "words.musicxml: text in which no line is an exercise (words.musicxml, line 1, column 1",
+        ),
         (["plain.musicxml"], "2 of 2 notes have no hand, the first in measure 1"),
         (["single.musicxml", "words.musicxml", "--out", "book.txt"], "words.musicxml: text"),
+        (["single.musicxml", "--bars", "9"], "none of the bars that were asked for"),
+        (["single.musicxml", "--bars", "4-2"], "bars 4 to 2"),
+        (["single.musicxml", "--bars", "x"], "bars 'x'"),
         (["single.musicxml", "--part", "Bass"], "no part 'Bass' in it"),
         (["pad.mid", "--right-note", "60", "--left-note", "61"], "none of the MIDI notes 60, 61 in it"),
         (["pad.mid", "--right-note", "38", "--left-note", "38"], "note 38 for both hands"),

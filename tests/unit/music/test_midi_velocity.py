@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from evenhand.music.formats.passages import amplitude_of, dynamics_of, velocity_for, velocity_of
+from evenhand.music.formats.velocities import amplitude_of, dynamics_of, velocity_for, velocity_of
 
 
 @pytest.mark.parametrize(

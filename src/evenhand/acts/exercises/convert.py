@@ -1,24 +1,17 @@
 """Write one exercise for other programs and for print: SVG, MusicXML, Standard MIDI File, MEI.
 
-Take exercises over from other programs' files: MusicXML and Standard MIDI Files.
-
-Files of music from other programs, opened and unpacked with care: MusicXML, packed or not, and MIDI.
-
-What a file is, is told from its first bytes and not from its name. Nothing is written to disk.
+Take exercises over from other programs' files: MusicXML, Standard MIDI Files, and plain lists of stickings.
 """
 
 from __future__ import annotations
 
-import io
-import stat
-import zipfile
-import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from evenhand.acts.documents import json_of
+from evenhand.acts.exercises.opened import GIVE, ScoreFile, open_score
 from evenhand.errors import UnreadableScore, WrongOptions
 from evenhand.music.book import Book, Entry
 from evenhand.music.exercise import Exercise, Tempo, check_marks
@@ -26,7 +19,7 @@ from evenhand.music.text import parse_exercise, print_exercise
 
 if TYPE_CHECKING:
     from evenhand.music.engraving.rolls import Rolls
-    from evenhand.music.formats.passages import HandsWhereNone
+    from evenhand.music.formats.hands import HandsWhereNone
 
 
 Form = Literal["svg", "musicxml", "midi", "mei"]
@@ -152,22 +145,17 @@ SCHEMA = "urn:evenhand:imported-1"
 
 
 @dataclass(frozen=True, slots=True)
-class ScoreFile:
-    """A file that was opened: its name, which of the two it is, and its content, unpacked."""
-
-    name: str
-    form: Literal["musicxml", "midi"]
-    content: bytes
-
-
-@dataclass(frozen=True, slots=True)
 class ImportOptions:
-    """What is to be read: which part of a score, which MIDI notes are which hand's, which hands else."""
+    """What is to be read: which part of a score, which MIDI notes are which hand's, which hands else.
+
+    ``bars`` (first, last) are those that are wanted.
+    """
 
     part: str | None = None
     hands: HandsWhereNone = "refuse"
     right_note: int | None = None
     left_note: int | None = None
+    bars: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +166,22 @@ class Imported:
     entries: tuple[Entry, ...]
     tempo: Tempo | None
     warnings: tuple[str, ...]
+    proposed: tuple[int, ...] = ()  # of each exercise, how many notes have a hand that a rule put in
+
+
+def bars_from(text: str) -> tuple[int, int]:
+    """Read which bars are wanted.
+
+    >>> bars_from("5-12"), bars_from(" 3 ")
+    ((5, 12), (3, 3))
+    """
+    first, sign, last = (each.strip() for each in text.partition("-"))
+    if not all(each.isascii() and each.isdecimal() and len(each) < 6 for each in (first, last or first)):
+        raise WrongOptions(got=f"bars '{text.strip()}'", must_be="a bar or from which to which, such as 5-12")
+    wanted = int(first), int(last if sign else first)
+    if not wanted[0] <= wanted[1]:
+        raise WrongOptions(got=f"bars {wanted[0]} to {wanted[1]}", must_be="the first one first")
+    return wanted
 
 
 def import_scores(files: Sequence[Path], options: ImportOptions) -> tuple[Imported, ...]:
@@ -203,11 +207,26 @@ def _read(file: ScoreFile, options: ImportOptions) -> Imported:
 
         notes = HandNotes(options.right_note, options.left_note)
         score = read_midi_score(file.content, name=file.name, hand_notes=notes, hands=options.hands)
+    elif file.form == "text":
+        return _listed(file)
     else:
         from evenhand.music.formats.musicxml.read import read_musicxml
 
-        score = read_musicxml(file.content, name=file.name, part=options.part, hands=options.hands)
-    return Imported(file.name, score.entries, score.tempo, score.warnings)
+        score = read_musicxml(
+            file.content, name=file.name, part=options.part, hands=options.hands, bars=options.bars
+        )
+    return Imported(file.name, score.entries, score.tempo, score.warnings, score.proposed)
+
+
+def _listed(file: ScoreFile) -> Imported:
+    """Read a plain list; lines that cannot be read are warned of, as long as there are others."""
+    from evenhand.music.formats.lists import read_list
+
+    found = read_list(file.content.decode("utf-8-sig", "replace"), name=file.name)
+    if not found.entries:
+        got = f"text in which no line is an exercise ({found.wrong[0].removesuffix('.')})"
+        raise UnreadableScore(name=file.name, got=got, do=GIVE)
+    return Imported(file.name, found.entries, None, (*found.assumed, *found.wrong), (0,) * len(found.entries))
 
 
 def book_of(imported: Sequence[Imported]) -> Book:
@@ -215,7 +234,7 @@ def book_of(imported: Sequence[Imported]) -> Book:
     several = len(imported) > 1
     return Book(
         tuple(
-            replace(entry, section=Path(each.file).stem if several else "")
+            replace(entry, section=entry.section or (Path(each.file).stem if several else ""))
             for each in imported
             for entry in each.entries
         )
@@ -229,118 +248,15 @@ def imported_json(imported: Sequence[Imported]) -> str:
             "file": each.file,
             "tempo": str(each.tempo) if each.tempo else None,
             "exercises": [
-                {"title": entry.title, "exercise": print_exercise(entry.exercise)} for entry in each.entries
+                {
+                    "title": entry.title,
+                    "exercise": print_exercise(entry.exercise),
+                    "hands_proposed": proposed,
+                }
+                for entry, proposed in zip(each.entries, each.proposed, strict=True)
             ],
             "warnings": list(each.warnings),
         }
         for each in imported
     ]
     return json_of({"schema": SCHEMA, "files": files})
-
-
-MOST_BYTES = 32 << 20  # of the file, and of what it unpacks to
-MOST_PACKED = 1000  # files inside
-_CONTAINER = "META-INF/container.xml"
-_GIVE = "It must be MusicXML (.musicxml, .xml, .mxl) or a Standard MIDI File (.mid)."
-_AGAIN = "Export it again."
-
-
-def open_score(path: Path) -> ScoreFile:
-    """Open one file of music.
-
-    Raises
-    ------
-    UnreadableScore
-        Where it cannot be opened, is too large, or is neither.
-    """
-    content = _content(path)
-    if not content:
-        raise UnreadableScore(name=path.name, got="an empty file", do=_AGAIN)
-    if content.startswith(b"PK\x03\x04"):
-        content = _unpacked(path, content)
-    if content.startswith((b"MThd", b"RIFF")):
-        return ScoreFile(path.name, "midi", content)
-    if _is_xml(content):
-        return ScoreFile(path.name, "musicxml", content)
-    from evenhand.media.refusals import is_text
-
-    kind = "text" if is_text(content[:4096]) else "no music that can be read"
-    raise UnreadableScore(name=path.name, got=f"{kind}, whatever its name says", do=_GIVE)
-
-
-def _content(path: Path) -> bytes:
-    """Read a regular file, not more of it than a score may have."""
-    try:
-        if path.is_dir():
-            raise UnreadableScore(name=path.name, got="a folder", do="Name the files in it.")
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise UnreadableScore(name=path.name, got="no regular file", do=_GIVE)
-        with path.open("rb") as opened:
-            content = opened.read(MOST_BYTES + 1)
-    except FileNotFoundError:
-        raise UnreadableScore(
-            name=path.name, got="there is no such file", do="Check the name and the folder."
-        ) from None
-    except (OSError, ValueError) as error:
-        got = f"cannot be opened ({getattr(error, 'strerror', None) or error})"
-        raise UnreadableScore(name=path.name, got=got, do="Check the disk and who may read it.") from None
-    if len(content) > MOST_BYTES:
-        raise _too_large(path)
-    return content
-
-
-def _unpacked(path: Path, content: bytes) -> bytes:
-    """Take the score out of a packed file."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as packed:
-            if len(packed.infolist()) > MOST_PACKED:
-                raise _too_large(path)
-            return _part(path, packed, _root_name(path, packed))
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, OSError, ValueError):
-        raise UnreadableScore(
-            name=path.name, got="a packed score that is damaged or cut off", do=_AGAIN
-        ) from None
-
-
-def _root_name(path: Path, packed: zipfile.ZipFile) -> str:
-    """Find the score among the packed files: the container names it, else the first that looks like one."""
-    names = packed.namelist()
-    if _CONTAINER in names:
-        named = _first_root(_part(path, packed, _CONTAINER))
-        if named in names:
-            return named
-    for name in names:
-        if name.lower().endswith((".musicxml", ".xml")) and not name.startswith("META-INF/"):
-            return name
-    raise UnreadableScore(name=path.name, got="a packed file without a score in it", do=_GIVE)
-
-
-def _first_root(container: bytes) -> str:
-    """Return the first file that a container names, empty where it names none."""
-    from evenhand.music.formats.musicxml.tree import NoXml, parse_xml
-
-    try:
-        root = next(parse_xml(container).iter("rootfile"), None)
-    except NoXml:
-        return ""
-    return "" if root is None else root.get("full-path", "")
-
-
-def _part(path: Path, packed: zipfile.ZipFile, name: str) -> bytes:
-    """Unpack one file, not more of it than a score may have, whatever its header says."""
-    with packed.open(name) as opened:
-        content = opened.read(MOST_BYTES + 1)
-    if len(content) > MOST_BYTES:
-        raise _too_large(path)
-    return content
-
-
-def _too_large(path: Path) -> UnreadableScore:
-    got = f"larger than {MOST_BYTES >> 20} MB"
-    return UnreadableScore(name=path.name, got=got, do="Export the drum part alone.")
-
-
-def _is_xml(content: bytes) -> bool:
-    """Tell XML by how it begins, in any of its usual codes."""
-    head = content[:64].removeprefix(b"\xef\xbb\xbf").lstrip()
-    return head.startswith((b"<", b"\xff\xfe<\0", b"\xfe\xff\0<", b"<\0", b"\0<"))

@@ -32,17 +32,22 @@ if TYPE_CHECKING:
 
 FilesArgument = Annotated[
     list[Path],
-    typer.Argument(metavar="FILE...", help="MusicXML (.musicxml, .xml, .mxl) or Standard MIDI Files."),
+    typer.Argument(metavar="FILE...", help="MusicXML (.musicxml, .xml, .mxl), Standard MIDI Files, or text."),
 ]
 PartOption = Annotated[
     str | None,
     typer.Option("--part", metavar="NAME", help="In a score: the part's name or number, if not percussion."),
 ]
 HandsOption = Annotated[
-    Literal["refuse", "alternate", "right"],
+    Literal["refuse", "alternate", "doubles", "lead", "right"],
     typer.Option(
-        "--hands", help="What becomes of notes without a hand: refused, hand to hand, or all right."
+        "--hands",
+        help="What becomes of notes without a hand: refused; or proposed, hand to hand, in doubles, "
+        "led by the right hand, or all right.",
     ),
+]
+BarsOption = Annotated[
+    str | None, typer.Option("--bars", metavar="BARS", help="Which bars are wanted, such as 5-12.")
 ]
 RightOption = Annotated[
     int | None,
@@ -62,16 +67,19 @@ def import_score(
     hands: HandsOption = "refuse",
     right_note: RightOption = None,
     left_note: LeftOption = None,
+    bars: BarsOption = None,
 ) -> None:
-    """Take exercises over from MusicXML or Standard MIDI Files.
+    """Take exercises over from MusicXML, Standard MIDI Files or plain lists of stickings.
 
     Hands are read from letters under the notes, fingerings or words; in MIDI from words beside the notes or
-    from two notes. Without --out or --json the exercises are printed, a line each, as in a book.
+    from two notes. Hands that a rule proposes are marked. Without --out or --json the exercises are printed,
+    a line each, as in a book.
     """
     check_places(json, out, reads=files)
-    from evenhand.acts.exercises.convert import ImportOptions, import_scores
+    from evenhand.acts.exercises.convert import ImportOptions, bars_from, import_scores
 
-    options = ImportOptions(part, hands, right_note, left_note)
+    wanted = bars_from(bars) if bars else None
+    options = ImportOptions(part, hands, right_note, left_note, wanted)
     _convert_give(import_scores(files, options), out, json)
 
 

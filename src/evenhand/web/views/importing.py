@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.acts.exercises.convert import ImportOptions
+from evenhand.acts.exercises.convert import ImportOptions, bars_from
 from evenhand.errors import EvenhandError
-from evenhand.music.formats.passages import HandsWhereNone
+from evenhand.music.formats.hands import HandsWhereNone
 from evenhand.music.text import print_exercise
 from evenhand.report.words.figures import count
 from evenhand.studio.imported import Understood, chosen, understood
@@ -24,11 +24,14 @@ HANDS: Mapping[HandsWhereNone, str] = {
     "refuse": "do not read it, and say so",
     "alternate": "put in each hand in turn",
     "right": "put in the right hand",
+    "doubles": "put in each hand twice",
+    "lead": "put in the right hand on the beat, and on every second place of it",
 }
 ON_A_PAGE = (  # what the terminal calls its options
-    ("or say --hands alternate or --hands right", "or choose below what is put in"),
+    ("or say --hands alternate, doubles, lead or right", "or choose below what is put in"),
     ("Say which are the hands' with --right-note and --left-note", "Say below which note is which hand's"),
     ("with --part", "below"),
+    ("with --bars", "below"),
 )
 
 
@@ -51,7 +54,9 @@ def _desk(
         pasted=pasted,
         drawn_at_once=DRAWN_AT_ONCE,
         hands=HANDS,
-        asked={name: texts.get(name, "") for name in ("hands", "part", "right_note", "left_note")},
+        asked={
+            name: texts.get(name, "") for name in ("hands", "part", "bars", "grid", "right_note", "left_note")
+        },
         section=texts.get("section", "")
         or (found.name.rpartition(".")[0] if found and found.form == "score" else ""),
     )
@@ -87,7 +92,10 @@ def preview(request: Request) -> Response:
 def _options(texts: Mapping[str, str]) -> ImportOptions:
     hands: HandsWhereNone = next((each for each in HANDS if each == texts.get("hands")), "refuse")
     right, left = (whole_number(texts.get(name, ""), 3) for name in ("right_note", "left_note"))
-    return ImportOptions(texts.get("part", "").strip() or None, hands, right, left)
+    bars = texts.get("bars", "").strip()
+    return ImportOptions(
+        texts.get("part", "").strip() or None, hands, right, left, bars_from(bars) if bars else None
+    )
 
 
 def _said(message: str) -> str:

@@ -24,18 +24,11 @@ from itertools import pairwise
 from evenhand.errors import BadTempo
 from evenhand.music.book import Entry
 from evenhand.music.exercise import MAX_NOTES, Meter, Tempo, meter_of
+from evenhand.music.formats.hands import HandsWhereNone
 from evenhand.music.formats.midi.events import REPETITION, Clock, Events, read_events
 from evenhand.music.formats.midi.strokes import HandNotes, MidiStroke, strokes_of
 from evenhand.music.formats.own import exercise_in_midi
-from evenhand.music.formats.passages import (
-    HandsWhereNone,
-    Passage,
-    Reading,
-    ReadNote,
-    ReadScore,
-    check_length,
-    entries_of,
-)
+from evenhand.music.formats.passages import Passage, Reading, ReadNote, ReadScore, check_length, score_of
 
 GRIDS = tuple(Fraction(1, bottom) for bottom in (4, 8, 12, 16, 20, 24, 28, 32, 48, 64))
 WORST_FIT = 0.15  # of the grid, rms; notes that keep to no grid give 0.29 (1 / sqrt(12))
@@ -173,10 +166,9 @@ def read_midi_score(
     own = exercise_in_midi(events)
     strokes = strokes_of(events, reading, hand_notes)
     if own:
-        return ReadScore((Entry(own, title),), _tempo(events, strokes))
+        return ReadScore((Entry(own, title),), _tempo(events, strokes), proposed=(0,))
     passages = [_passage(stretch, events, reading) for stretch in _stretches(events, strokes)]
-    entries = entries_of(passages, reading, title=title, hands=hands)
-    return ReadScore(entries, _tempo(events, strokes), reading.warnings)
+    return score_of(passages, reading, title=title, hands=hands, tempo=_tempo(events, strokes))
 
 
 def _stretches(events: Events, strokes: list[MidiStroke]) -> list[_Stretch]:
@@ -304,7 +296,7 @@ def _read_note(stroke: MidiStroke | None, value: Fraction, place: str) -> ReadNo
     if stroke is None:
         return ReadNote(value, False, place)  # noqa: FBT003 - a rest
     graces = list(stroke.graces)
-    return ReadNote(value, True, place, stroke.hand, stroke.accent, stroke.buzz, graces)  # noqa: FBT003 - struck
+    return ReadNote(value, True, place, stroke.hand, stroke.signs, graces)  # noqa: FBT003 - struck
 
 
 def _meter(stretch: _Stretch, events: Events, reading: Reading) -> Meter | None:

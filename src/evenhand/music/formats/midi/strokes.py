@@ -7,13 +7,17 @@ whose word is a small letter, or soft notes so close ahead of another that they 
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from evenhand.music.exercise import Hand
+from evenhand.music.exercise import Hand, Sound
+from evenhand.music.formats.hands import Letters, read_letters
 from evenhand.music.formats.midi.events import Clock, Events, Played
-from evenhand.music.formats.passages import Letters, Reading, amplitude_of, read_letters
+from evenhand.music.formats.passages import Reading, Signs
+from evenhand.music.formats.velocities import amplitude_of
 
 SNARES = (37, 38, 40)  # General MIDI: side stick, acoustic and electric snare
 DRUMS = 9  # the tenth channel, counted from 0
@@ -31,8 +35,7 @@ class MidiStroke:
     on: int
     off: int
     hand: Hand | None
-    accent: bool
-    buzz: bool
+    signs: Signs
     velocity: int
     graces: list[Hand | None] = field(default_factory=list)
     cut: int | None = None  # when the next note's graces begin, which end this one
@@ -54,8 +57,7 @@ class _Said:
     letters: Letters | None
     word: bool
     small: bool  # the word is one small letter
-    accent: bool
-    buzz: bool
+    signs: Signs
 
 
 def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[MidiStroke]:
@@ -66,12 +68,14 @@ def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[
     UnreadableScore
         Where the file has no notes, or none that a drum would play.
     """
-    notes = _one_at_a_time(_chosen(events, reading, hand_notes), reading)
+    notes, unisons = _one_at_a_time(_chosen(events, reading, hand_notes), reading, hand_notes)
     words = {tick: text for tick, text in reversed(events.words) if _letters(text)}
     said = [_said(note, words, hand_notes) for note in notes]
+    for each in said:
+        each.signs.both |= each.played.on in unisons
     both = any(each.small for each in said) and any(each.word and not each.small for each in said)
     strokes = _with_graces(said, Clock(events), marked=both or events.own)
-    if not any(each.accent for each in said):
+    if not any(each.signs.accent for each in said):
         _find_accents(strokes)
     return strokes
 
@@ -101,17 +105,23 @@ def _chosen(events: Events, reading: Reading, hand_notes: HandNotes) -> list[Pla
     return wanted
 
 
-def _one_at_a_time(notes: list[Played], reading: Reading) -> list[Played]:
-    """Keep the loudest of notes that begin together."""
+def _one_at_a_time(
+    notes: list[Played], reading: Reading, hand_notes: HandNotes
+) -> tuple[list[Played], frozenset[int]]:
+    """Keep the loudest of notes that begin together, and when both hands' notes do."""
     kept: list[Played] = []
+    unisons: set[int] = set()
     for note in notes:
-        if kept and note.on == kept[-1].on:
-            reading.warn("of notes struck together only one was taken over")
-            if note.velocity > kept[-1].velocity:
-                kept[-1] = note
-        else:
+        if not kept or note.on != kept[-1].on:
             kept.append(note)
-    return kept
+            continue
+        if {note.note, kept[-1].note} == {hand_notes.right, hand_notes.left}:
+            unisons.add(note.on)
+        else:
+            reading.warn("of notes struck together only one was taken over")
+        if note.velocity > kept[-1].velocity:
+            kept[-1] = note
+    return kept, frozenset(unisons)
 
 
 def _said(note: Played, words: dict[int, str], hand_notes: HandNotes) -> _Said:
@@ -119,18 +129,38 @@ def _said(note: Played, words: dict[int, str], hand_notes: HandNotes) -> _Said:
     text = next((words[tick] for tick in (note.on, note.on - 1, note.on + 1) if tick in words), "")
     letters = _letters(text)
     word = letters is not None
-    accent, buzz = word and text.startswith(">"), word and text.endswith("~")
+    signs = _signs(text, letters) if letters else Signs()
     small = word and text in {"r", "l"}
     if note.note == hand_notes.right and hand_notes.right != hand_notes.left:
         letters = Letters(("R",))
     elif note.note == hand_notes.left and hand_notes.right != hand_notes.left:
         letters = Letters(("L",))
-    return _Said(note, letters, word, small, accent, buzz)
+    return _Said(note, letters, word, small, signs)
+
+
+_WORD = re.compile(r"(?P<accent>[>^]?)(?P<ghost>\(?)(?P<hand>[^()~>^]*?)(?P<sound>[xok]?)\)?(?P<buzz>~?)")
+_SOUNDS: Mapping[str, Sound] = {"x": "cross", "o": "rim", "k": "foot"}
 
 
 def _letters(text: str) -> Letters | None:
-    """Read the hand that a word says, with its accent and buzz signs around it."""
-    return read_letters(text.removeprefix(">").removesuffix("~")) if len(text) < 16 else None
+    """Read the hand that a word says, with signs around it as exercise text has them: ``>R~``, ``(L)``."""
+    found = _WORD.fullmatch(text) if len(text) < 16 else None
+    return read_letters(found["hand"]) if found else None
+
+
+def _signs(text: str, letters: Letters) -> Signs:
+    """Read the signs of a word that names a hand."""
+    found = _WORD.fullmatch(text)
+    if found is None:
+        return Signs()
+    return Signs(
+        accent=bool(found["accent"]),
+        strong=found["accent"] == "^",
+        ghost=bool(found["ghost"]),
+        buzz=bool(found["buzz"]),
+        both=letters.both,
+        sound=_SOUNDS.get(found["sound"], "drum"),
+    )
 
 
 def _with_graces(said: list[_Said], clock: Clock, *, marked: bool) -> list[MidiStroke]:
@@ -146,7 +176,7 @@ def _with_graces(said: list[_Said], clock: Clock, *, marked: bool) -> list[MidiS
             continue
         played = each.played
         hand = each.letters.hands[0] if each.letters else None
-        stroke = MidiStroke(played.on, played.off, hand, each.accent, each.buzz, played.velocity)
+        stroke = MidiStroke(played.on, played.off, hand, each.signs, played.velocity)
         stroke.graces = [grace.letters.hands[0] if grace.letters else None for grace in graces]
         if strokes and graces:
             strokes[-1].cut = graces[0].played.on
@@ -189,4 +219,4 @@ def _find_accents(strokes: list[MidiStroke]) -> None:
     step, threshold = max(steps, default=(0.0, 0.0))
     if step >= ACCENT_DB:
         for stroke in strokes:
-            stroke.accent = 20 * math.log10(amplitude_of(stroke.velocity)) >= threshold - 1e-9
+            stroke.signs.accent = 20 * math.log10(amplitude_of(stroke.velocity)) >= threshold - 1e-9

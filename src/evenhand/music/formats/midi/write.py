@@ -18,7 +18,7 @@ from fractions import Fraction
 from evenhand.errors import WrongOptions
 from evenhand.music.exercise import GRACE_GAP_S, Exercise, Hand, Meter, Note, Sound, Tempo
 from evenhand.music.formats.midi.events import REPETITION, WRITTEN_BY
-from evenhand.music.formats.passages import velocities_of, velocity_of
+from evenhand.music.formats.velocities import velocities_of, velocity_of
 from evenhand.music.loudness import dynamics_db
 from evenhand.music.text import note_text, print_exercise
 

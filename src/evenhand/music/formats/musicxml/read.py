@@ -10,6 +10,7 @@ The tempo that a MusicXML part begins with: its first metronome mark, or what it
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
@@ -20,7 +21,9 @@ from xml.etree import ElementTree as ET
 
 from evenhand.errors import BadTempo
 from evenhand.music.book import Entry
-from evenhand.music.exercise import Hand, Tempo, other_hand
+from evenhand.music.exercise import DYNAMICS, Dynamic, Hand, Meter, Tempo, other_hand
+from evenhand.music.formats.hands import HandsWhereNone, letters_in_words
+from evenhand.music.formats.musicxml.signs import letters_at, swell_in_words
 from evenhand.music.formats.musicxml.tree import number_of, read_tree, text_of
 from evenhand.music.formats.musicxml.voices import (
     LENGTHS,
@@ -28,19 +31,17 @@ from evenhand.music.formats.musicxml.voices import (
     ScoreMeasure,
     VoiceName,
     dotted,
-    letters_at,
     walk_measures,
 )
 from evenhand.music.formats.own import exercise_in_score
 from evenhand.music.formats.passages import (
-    HandsWhereNone,
     Passage,
     Reading,
     ReadNote,
     ReadScore,
+    Signs,
     check_length,
-    entries_of,
-    letters_in_words,
+    score_of,
 )
 
 
@@ -147,7 +148,12 @@ def _tempo(beat: Fraction, text: str | None) -> Tempo | None:
 
 
 def read_musicxml(
-    content: bytes, *, name: str = "score", part: str | None = None, hands: HandsWhereNone = "refuse"
+    content: bytes,
+    *,
+    name: str = "score",
+    part: str | None = None,
+    hands: HandsWhereNone = "refuse",
+    bars: tuple[int, int] | None = None,
 ) -> ReadScore:
     """Read the exercises of a score.
 
@@ -159,8 +165,10 @@ def read_musicxml(
         What messages call the file.
     part : str, optional
         The part's name, id or number from 1; else the percussion part.
-    hands : "refuse", "alternate" or "right"
+    hands : "refuse", "alternate", "doubles", "lead" or "right"
         What becomes of notes that no hand is written at.
+    bars : (int, int), optional
+        The first and the last measure that are wanted, by their numbers.
 
     Raises
     ------
@@ -171,14 +179,17 @@ def read_musicxml(
     root = read_tree(content, reading)
     chosen = choose_part(root, reading, part)
     title = text_of(root, "movement-title") or text_of(root, "work/work-title")
-    if own := exercise_in_score(root):
-        return ReadScore((Entry(own, title),), tempo_of(chosen.measures))
-    measures = walk_measures(chosen.measures, reading)
+    if bars is None and (own := exercise_in_score(root)):
+        return ReadScore((Entry(own, title),), tempo_of(chosen.measures), proposed=(0,))
+    measures = walk_measures(chosen.measures, reading, bars)
     voice = _voice(measures, reading, chosen)
     _spread_words(measures, voice)
+    _spread_marks(measures, voice, reading)
+    _settle_second_lines(measures, voice, reading)
     passages = [_passage(run, voice, reading) for run in _runs(measures)]
-    entries = entries_of(passages, reading, title=title, hands=hands)
-    return ReadScore(entries, tempo_of(chosen.measures), reading.warnings)
+    if len(root.findall(f"part[@id='{chosen.id}']/measure/direction/direction-type/metronome")) > 1:
+        reading.warn("of several tempos only the first was taken over")
+    return score_of(passages, reading, title=title, hands=hands, tempo=tempo_of(chosen.measures))
 
 
 def _voice(measures: list[ScoreMeasure], reading: Reading, part: ScorePart) -> VoiceName:
@@ -195,7 +206,8 @@ def _voice(measures: list[ScoreMeasure], reading: Reading, part: ScorePart) -> V
     for voice, count in struck.items():
         if voice != best and count:
             notes = "1 note" if count == 1 else f"{count} notes"
-            reading.warn(f"voice {voice[1]} of staff {voice[0]}, {notes}, was left out")
+            has = [f"measure {measure.number}" for measure in measures if _struck(measure, voice)]
+            reading.warn(f"voice {voice[1]} of staff {voice[0]}, {notes}, was left out", *has)
     return best
 
 
@@ -217,6 +229,55 @@ def _spread_words(measures: list[ScoreMeasure], voice: VoiceName) -> None:
                 event.letters = event.letters or each
 
 
+def _struck(measure: ScoreMeasure, voice: VoiceName) -> list[Event]:
+    return [event for event in measure.voices.get(voice, []) if event.struck]
+
+
+def _spread_marks(measures: list[ScoreMeasure], voice: VoiceName, reading: Reading) -> None:
+    """Give dynamics and swells to the notes that they stand before; a passage begins as loud as it is then.
+
+    A swell's end is not written in exercise text: it goes on to the next dynamic, which is said where there
+    is none at its end.
+    """
+    struck = [(index, event) for index, measure in enumerate(measures) for event in _struck(measure, voice)]
+    places = [(index, event.at) for index, event in struck]
+    ends: list[int] = []
+    for index, measure in enumerate(measures):
+        for at, mark in measure.marks:
+            note = bisect_left(places, (index, at - measure.slack))
+            reading.place = f"measure {measure.number}"
+            if mark is None:
+                ends.append(note)
+            elif note == len(struck):
+                reading.warn(f"{mark}, which no note follows, was left out")
+            elif dynamic := next((each for each in DYNAMICS if each == mark), None):
+                struck[note][1].signs.dynamic = dynamic
+            else:
+                struck[note][1].signs.swell = swell_in_words(mark)
+    for note in ends:
+        if note < len(struck) and struck[note][1].signs.dynamic is None:
+            reading.place = f"measure {measures[struck[note][0]].number}"
+            reading.warn("a swell that ends without a dynamic goes on to the next one")
+    reading.place = ""
+    holds: Dynamic | None = None
+    for run in _runs(measures):
+        inside = [event.signs for measure in run for event in _struck(measure, voice)]
+        for signs in inside[:1]:
+            signs.dynamic = signs.dynamic or holds
+        holds = next((signs.dynamic for signs in reversed(inside) if signs.dynamic), holds)
+
+
+def _settle_second_lines(measures: list[ScoreMeasure], voice: VoiceName, reading: Reading) -> None:
+    """Read two letters at a note as both hands at once; where all notes have two, as another way to play."""
+    events = [event for measure in measures for event in _struck(measure, voice) if event.letters]
+    seconds = [event for event in events if event.second]
+    another_way = len(seconds) == len(events) and len({e.letters.hands for e in events if e.letters}) > 1
+    if seconds and another_way:
+        reading.warn("a second line of sticking was left out")
+    for event in events:
+        event.signs.both |= event.second is not None and not another_way
+
+
 def _runs(measures: list[ScoreMeasure]) -> Iterator[list[ScoreMeasure]]:
     """Cut the part into passages."""
     run: list[ScoreMeasure] = []
@@ -233,20 +294,28 @@ def _passage(run: list[ScoreMeasure], voice: VoiceName, reading: Reading) -> Pas
     """Put the measures of a passage together."""
     passage = Passage([], run[0].meter, title=_title(run[0]))
     bars: list[Fraction] = []
+    meters: list[tuple[Fraction, Meter]] = []
     at = Fraction(0)
     after: Event | None = None  # the note before, for ties
-    for measure in run:
+    for before, measure in zip((run[0], *run), run, strict=False):
+        place = reading.place = f"measure {measure.number}"
         bars.append(at)
+        if measure.meter != before.meter and measure.meter:
+            meters.append((at, measure.meter))
         for event in _filled(measure, voice):
-            check_length(event.value, f"measure {measure.number}", reading)
+            check_length(event.value, place, reading)
             if not (after and _goes_on(event, after, passage)):
-                passage.notes += _notes(event, f"measure {measure.number}", after, passage, reading)
+                passage.notes += _notes(event, place, after, passage, reading)
             at += event.value
             after = event
-    passage.bars = tuple(bars)
-    if any(measure.meter != passage.meter for measure in run):
+        for _, text in measure.words:
+            if text != passage.title and not letters_in_words(text):
+                reading.warn(f"words were left out: '{text[:40]}'")
+    reading.place = ""
+    passage.bars, passage.meters = tuple(bars), tuple(meters)
+    if any(measure.meter is None for measure in run) and (meters or passage.meter):
         reading.warn(f"the meter changes ({passage.title or run[0].number}): taken over without one")
-        passage.meter = None
+        passage.meter, passage.meters = None, ()
     return passage
 
 
@@ -284,12 +353,20 @@ def _notes(
     if not event.struck:
         return [ReadNote(event.value, False, place)]  # noqa: FBT003 - a rest
     hands: tuple[Hand | None, ...] = event.letters.hands if event.letters else (None,)
-    if hands == (None,) and after and after.marks and event.tied_back and (last := passage.notes[-1].hand):
-        hands = (other_hand(last),)
-    graces = _grace_hands(event)
+    if after and after.tied_on and event.tied_back and (after.marks or after.signs.buzz):
+        last = passage.notes[-1]
+        last.signs.tied = True
+        if hands == (None,) and last.hand:
+            hands = (other_hand(last.hand),)
     strokes = event.value / event.mark_unit if event.marks else Fraction(1)
-    note = ReadNote(event.value, True, place, hands[0], event.accent, event.buzz, graces)  # noqa: FBT003 - struck
-    if strokes.denominator != 1 or strokes < 2:
+    rolled = strokes.denominator == 1 and strokes >= 2
+    if len(hands) == 2 and hands[0] != hands[1] and not rolled:
+        reading.warn("two hands under one note were read as both at once")
+        event.signs.both = True
+    note = ReadNote(event.value, True, place, hands[0], event.signs, _grace_hands(event))  # noqa: FBT003 - struck
+    if len(hands) > 1 and not (rolled or event.signs.both):
+        reading.warn("of several letters under one note only the first was taken over")
+    if not rolled:
         return [note]
     reading.warn("measured tremolos were written out: two strokes with one hand, longer ones as doubles")
     return _rolled(note, hands, int(strokes))
@@ -310,5 +387,6 @@ def _rolled(note: ReadNote, hands: tuple[Hand | None, ...], strokes: int) -> lis
         pair = (first, first, *(2 * (other_hand(first) if first else None,)))
         hands = tuple(pair[k % 4] for k in range(strokes))
     each = note.value / strokes
-    rest = [replace(note, value=each, hand=hand, accent=False, graces=[]) for hand in hands[1:]]
+    later = Signs(ghost=note.signs.ghost, sound=note.signs.sound)
+    rest = [replace(note, value=each, hand=hand, signs=replace(later), graces=[]) for hand in hands[1:]]
     return [replace(note, value=each, hand=hands[0]), *rest]

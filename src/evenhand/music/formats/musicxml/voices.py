@@ -2,45 +2,37 @@
 
 Conventions: times are ``Fraction`` of a whole note from the measure's start. A voice is named by its staff
 and its number. What concerns the whole measure (time, repeats, rehearsal marks, words) is kept beside.
-
-Stickings in MusicXML: it has none of its own, so programs put the letters where they can.
-
-Lyrics come first, then fingerings and other technical signs at the note. Words in the bar are for whoever
-knows which notes follow them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from xml.etree import ElementTree as ET
 
 from evenhand.music.engraving.notation import NoteShape
-from evenhand.music.exercise import Hand, Meter, meter_of
+from evenhand.music.exercise import Dynamic, Hand, Meter, Swell, meter_of
+from evenhand.music.formats.hands import Letters
+from evenhand.music.formats.musicxml.signs import (
+    dynamic_in,
+    jumps,
+    left_out,
+    letters_at,
+    second_letters,
+    signs_at,
+    spoken,
+    swell_in_words,
+)
 from evenhand.music.formats.musicxml.tree import TYPES, number_of, text_of, whole_number_of
-from evenhand.music.formats.passages import Letters, Reading, read_letters
-
-_AT_NOTE = ("fingering", "other-technical", "pluck")
-
-
-def letters_at(note: ET.Element) -> Letters | None:
-    """Find the letters that a note itself carries."""
-    for lyric in sorted(note.iterfind("lyric"), key=lambda lyric: lyric.get("name") != "sticking"):
-        found = read_letters("".join(part.text or "" for part in lyric.iterfind("text")))
-        if found:
-            return found
-    for technical in note.iterfind("notations/technical"):
-        for child in technical:
-            if child.tag in _AT_NOTE and (found := read_letters(child.text or "")):
-                return found
-    return None
-
+from evenhand.music.formats.passages import Reading, Signs
 
 VoiceName = tuple[str, str]
 LENGTHS = {name: NoteShape(base).length for base, name in TYPES.items()}
 CLOSING_BARS = {"light-light", "light-heavy", "heavy-heavy", "heavy-light"}
 FINEST = 10**12  # of a whole note; what a score holds is coarser by far
+MOST_PLACES = 2  # on the staff: a drum and a foot; where there are more, an x is no cross-stick
+_NO_MUSIC = {"print", "sound", "listening", "link", "bookmark", "grouping"}
 SLACK_DIVISIONS = Fraction(3, 2)  # a program that rounds a tuplet's length is less than this off
 
 
@@ -53,8 +45,8 @@ class Event:
     value: Fraction
     struck: bool
     letters: Letters | None = None
-    accent: bool = False
-    buzz: bool = False
+    second: Letters | None = None  # what a second line of letters says
+    signs: Signs = field(default_factory=Signs)
     marks: int = 0  # of a measured tremolo on this note
     mark_unit: Fraction = Fraction(0)  # what the marks divide the note into
     graces: list[Hand | None] = field(default_factory=list)
@@ -72,6 +64,7 @@ class ScoreMeasure:
     voices: dict[VoiceName, list[Event]] = field(default_factory=dict)
     length: Fraction = Fraction(0)
     words: list[tuple[Fraction, str]] = field(default_factory=list)
+    marks: list[tuple[Fraction, Dynamic | Swell | None]] = field(default_factory=list)  # None ends a swell
     rehearsal: str = ""
     opens: bool = False
     closes: bool = False
@@ -85,6 +78,7 @@ class _Walk:
     divisions: Fraction = Fraction(1)
     meter: Meter | None = None
     at: Fraction = Fraction(0)
+    one_drum: bool = True
     graces: dict[VoiceName, list[Hand | None]] = field(default_factory=dict)
 
     def length(self, element: ET.Element) -> Fraction:
@@ -92,15 +86,26 @@ class _Walk:
         return (number_of(element.findtext("duration")) or Fraction(0)) / self.divisions / 4
 
 
-def walk_measures(measures: Iterable[ET.Element], reading: Reading) -> list[ScoreMeasure]:
-    """Read the measures of one part."""
-    walk, counted = _Walk(reading), 0
+def walk_measures(
+    measures: Sequence[ET.Element], reading: Reading, bars: tuple[int, int] | None = None
+) -> list[ScoreMeasure]:
+    """Read the measures of one part; of ``bars`` (first, last) only those, by their numbers."""
+    places = {ET.tostring(each) for measure in measures for each in measure.iterfind("note/unpitched")}
+    walk, counted = _Walk(reading, one_drum=len(places) <= MOST_PLACES), 0
+    if not walk.one_drum:
+        reading.warn(f"notes at {len(places)} places of the staff were read as one drum")
     walked = []
-    for element in measures:
+    for number, element in enumerate(measures, start=1):
         counted += max(1, sum(child.tag == "note" for child in element))
         reading.check_number(counted)
-        walked.append(_measure(element, walk))
-    reading.place = ""
+        at = whole_number_of(element.get("number", "")) or number
+        reading.outside = bars is not None and not bars[0] <= at <= bars[1]
+        read = _measure(element, walk)
+        if not reading.outside:
+            walked.append(read)
+    reading.place, reading.outside = "", False
+    if not walked:
+        raise reading.refuse("none of the bars that were asked for", "Ask for others with --bars.")
     return walked
 
 
@@ -112,6 +117,9 @@ def _measure(element: ET.Element, walk: _Walk) -> ScoreMeasure:
     for child in element:
         if child.tag in _READERS:
             _READERS[child.tag](child, measure, walk)
+        elif child.tag not in _NO_MUSIC:
+            walk.reading.warn(f"{spoken(child.tag)} was left out")
+        jumps(child if child.tag == "sound" else child.find("sound"), walk.reading)
         if walk.at.denominator > FINEST:
             raise walk.reading.refuse(
                 f"lengths in measure {measure.number} that fit nowhere", "Export it again."
@@ -148,23 +156,26 @@ def _attributes(element: ET.Element, _: ScoreMeasure, walk: _Walk) -> None:
 
 
 def _meter(time: ET.Element) -> Meter | None:
-    """Read a time signature that is shown; 3+2 over 8 is 5/8."""
-    beats = [whole_number_of(part) for part in (time.findtext("beats") or "").split("+")]
+    """Read a time signature that is shown; 3+2 over 8 is counted in groups."""
+    beats = [whole_number_of(part) or 0 for part in (time.findtext("beats") or "").split("+")]
     unit = whole_number_of(time.findtext("beat-type"))
     if time.get("print-object") == "no" or unit is None or len(time.findall("beats")) != 1:
         return None
-    return meter_of(sum(beat or 0 for beat in beats), unit) if all(beats) else None
+    return meter_of(sum(beats), unit, tuple(beats) if beats[1:] else ()) if all(beats) else None
 
 
 def _note(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
     """Read a note, a rest, a grace, or a note of a chord."""
     voice = (text_of(element, "staff") or "1", text_of(element, "voice") or "1")
     if element.find("chord") is not None:
-        walk.reading.warn("of notes struck together only one was taken over")
+        _together(element, measure.voices.get(voice, []), walk)
         return
+    if element.find("cue") is not None:
+        walk.reading.warn("cue notes were read as rests")
     struck = element.find("rest") is None and element.find("cue") is None
     if element.find("grace") is not None:
         if struck:
+            left_out(element, walk.reading)
             letters = letters_at(element)
             walk.graces.setdefault(voice, []).append(letters.hands[0] if letters else None)
         return
@@ -177,8 +188,22 @@ def _note(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
     if struck:
         _signs(element, event, walk)
         event.graces = walk.graces.pop(voice, [])
+    else:
+        left_out(element, walk.reading)
     measure.voices.setdefault(voice, []).append(event)
     walk.at += length
+
+
+def _together(element: ET.Element, events: list[Event], walk: _Walk) -> None:
+    """Take a note that is struck with the one before it as the other hand of a unison, if letters say so."""
+    main = events[-1] if events else None
+    letters = main.letters if main else None
+    other = letters_at(element)
+    if main and letters and other and len(other.hands) == 1 and other.hands != letters.hands:
+        main.signs.both = True
+    elif not (main and letters and (letters.both or main.signs.both or main.second)):
+        walk.reading.warn("of notes struck together only one was taken over")
+    left_out(element, walk.reading)
 
 
 def _value(element: ET.Element, length: Fraction, slack: Fraction) -> Fraction:
@@ -196,10 +221,11 @@ def _value(element: ET.Element, length: Fraction, slack: Fraction) -> Fraction:
 def _signs(element: ET.Element, event: Event, walk: _Walk) -> None:
     """Read what stands at a struck note."""
     event.letters = letters_at(element)
+    event.second = second_letters(element, event.letters)
+    event.signs = signs_at(element, one_drum=walk.one_drum, reading=walk.reading)
+    event.signs.both = event.letters is not None and event.letters.both
     ties = {tie.get("type") for path in ("tie", "notations/tied") for tie in element.iterfind(path)}
     event.tied_back, event.tied_on = "stop" in ties, "start" in ties
-    marks = element.find("notations/articulations")
-    event.accent = marks is not None and any(m.tag in {"accent", "strong-accent"} for m in marks)
     tremolo = element.find("notations/ornaments/tremolo")
     if tremolo is not None:
         _tremolo(element, tremolo, event, walk)
@@ -211,7 +237,7 @@ def _tremolo(element: ET.Element, tremolo: ET.Element, event: Event, walk: _Walk
     if tremolo.get("type") in {"start", "stop"}:
         walk.reading.warn("tremolos between two notes were left out")
     elif tremolo.get("type") == "unmeasured" or marks == 0:
-        event.buzz = True
+        event.signs.buzz = True
     elif marks <= 4:
         base = LENGTHS.get(text_of(element, "type"), Fraction(1, 4))
         event.marks = marks
@@ -235,8 +261,21 @@ def _direction(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
             if child.tag == "rehearsal" and text:
                 measure.rehearsal = measure.rehearsal or text
                 measure.opens = True
+            elif child.tag == "words" and (swell := swell_in_words(text)):
+                measure.marks.append((at, swell))
             elif child.tag == "words" and text and not says_tempo:
                 measure.words.append((at, text))
+            elif child.tag == "wedge":
+                measure.marks += _wedge(at, child)
+            elif child.tag == "dynamics" and (dynamic := dynamic_in(child, walk.reading)):
+                measure.marks.append((at, dynamic))
+            elif child.tag not in _DIRECTIONS:
+                walk.reading.warn(f"{spoken(child.tag)} was left out")
+
+
+def _wedge(at: Fraction, element: ET.Element) -> list[tuple[Fraction, Swell | None]]:
+    kind = element.get("type", "")
+    return [(at, None)] if kind == "stop" else [(at, swell)] if (swell := swell_in_words(kind)) else []
 
 
 def _barline(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
@@ -245,12 +284,16 @@ def _barline(element: ET.Element, measure: ScoreMeasure, walk: _Walk) -> None:
     direction = None if repeat is None else repeat.get("direction")
     if element.find("ending") is not None:
         walk.reading.warn("first and second endings stand one after the other")
+    for child in element:
+        if child.tag not in {"bar-style", "repeat", "ending", "footnote", "level"}:
+            walk.reading.warn(f"{spoken(child.tag)} was left out")
     if element.get("location", "right") == "right":
         measure.closes |= direction == "backward" or text_of(element, "bar-style") in CLOSING_BARS
     elif element.get("location") == "left":
         measure.opens |= direction == "forward"
 
 
+_DIRECTIONS = {"rehearsal", "words", "dynamics", "metronome"}
 _READERS = {
     "attributes": _attributes,
     "note": _note,

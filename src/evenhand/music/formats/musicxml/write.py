@@ -29,7 +29,7 @@ from evenhand.music.engraving.notation import (
 from evenhand.music.exercise import Exercise, Hand, Meter, Note, Sound, Tempo
 from evenhand.music.formats.musicxml.bars import ScoreBars, score_bars
 from evenhand.music.formats.musicxml.tree import TYPES
-from evenhand.music.formats.passages import dynamics_of, velocities_of, velocity_of
+from evenhand.music.formats.velocities import dynamics_of, velocities_of, velocity_of
 from evenhand.music.text import print_exercise
 
 

@@ -1,0 +1,79 @@
+"""How loud written notes are, for programs that play them: MIDI velocities from levels.
+
+MIDI does not say what level a velocity is. Synthesizers were measured to follow a square law roughly, with
+ranges that differ (Dannenberg 2006, "The interpretation of MIDI velocity", ICMC, 193-196); a range of 40 dB
+is taken here. An accent stands 9 dB over a plain note and a grace 15 dB under it, as the simulated
+player has them; no standard says so.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from evenhand.music.exercise import Exercise
+from evenhand.music.loudness import dynamics_db
+
+RANGE_DB = 40.0
+MOST = 127
+FORTE = 90  # MusicXML counts loudness in per cent of this velocity
+
+Blow = Literal["accent", "note", "grace"]
+
+_LEVELS_DB: dict[Blow, float] = {"accent": -0.5, "note": -9.5, "grace": -24.5}
+
+
+def amplitude_of(velocity: float, range_db: float = RANGE_DB) -> float:
+    """Return the amplitude of a velocity from 1 to 127, full scale 1, by the square law.
+
+    >>> round(amplitude_of(64), 4)
+    0.3025
+    """
+    slope, offset = _line(range_db)
+    return (slope * velocity + offset) ** 2
+
+
+def velocity_for(level_db: float, range_db: float = RANGE_DB) -> int:
+    """Return the velocity nearest to a level, dB re the loudest; 1 to 127.
+
+    >>> velocity_for(0), velocity_for(-40), velocity_for(-10.3855)
+    (127, 1, 64)
+    """
+    slope, offset = _line(range_db)
+    velocity = (math.sqrt(10 ** (level_db / 20)) - offset) / slope
+    return min(max(round(velocity), 1), MOST)
+
+
+def velocity_of(blow: Blow, quieter_db: float = 0.0) -> int:
+    """Return the velocity that a kind of blow is written with, so much under its usual level."""
+    return velocity_for(_LEVELS_DB[blow] + quieter_db)
+
+
+SECOND_ACCENT_DB = -3.0  # of an accent, where there are strong ones
+GHOST_DB = -9.0  # of a ghost note under a plain one
+
+
+def velocities_of(exercise: Exercise) -> tuple[int, ...]:
+    """Return each position's velocity: its accent, ghost and dynamic; a rest's is a plain note's."""
+    second = SECOND_ACCENT_DB if any(note.strong for note in exercise.notes) else 0.0
+    out = []
+    for note, dynamic in zip(exercise.notes, dynamics_db(exercise), strict=True):
+        own = GHOST_DB * note.ghost + second * (note.accent and not note.strong)
+        out.append(velocity_of("accent" if note.accent else "note", own + dynamic))
+    return tuple(out)
+
+
+def dynamics_of(velocity: float) -> str:
+    """Return MusicXML's loudness of a velocity: per cent of 90.
+
+    >>> dynamics_of(90), dynamics_of(64), dynamics_of(127)
+    ('100', '71.11', '141.11')
+    """
+    return f"{100 * velocity / FORTE:.2f}".rstrip("0").rstrip(".")
+
+
+def _line(range_db: float) -> tuple[float, float]:
+    """Return slope and offset of the root of the amplitude: 1 at 127, down by the range at 1."""
+    lowest = 10 ** (range_db / 20)
+    offset = MOST / ((MOST - 1) * math.sqrt(lowest)) - 1 / (MOST - 1)
+    return (1 - offset) / MOST, offset

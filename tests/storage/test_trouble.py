@@ -169,3 +169,12 @@ def test_a_claim_made_by_a_clock_that_ran_ahead_does_not_stay(place: Place) -> N
     assert studio.queue.claim("third") is None
     place.clock.move(seconds=59)
     assert studio.queue.claim("third") is None
+
+
+def test_a_database_that_takes_no_change_is_noticed_before_a_take_comes(place: Place) -> None:
+    studio = place.create()
+    assert studio.data.lacks() == []
+    with studio.data.database.reading() as connection:
+        only_read = "PRAGMA query_only = ON" if place.is_sqlite else "SET default_transaction_read_only = on"
+        connection.exec_driver_sql(only_read)
+    assert studio.data.lacks() == ["database"]

@@ -183,6 +183,21 @@ def test_its_health_is_told_to_anyone(house: House) -> None:
     assert answer.json()["status"] == "ok"
 
 
+def test_its_readiness_says_what_would_keep_no_take_and_nothing_else(house: House) -> None:
+    client = house.client()
+    ready = client.get("/ready")
+    assert (ready.status_code, ready.json()) == (200, {"status": "ready", "lacks": []})
+    unfinished = house.studio.data.recordings.folder / "unfinished"
+    away = unfinished.rename(unfinished.with_name("away"))
+    try:
+        answer = client.get("/ready")
+    finally:
+        away.rename(unfinished)
+    assert (answer.status_code, answer.json()) == (503, {"status": "not ready", "lacks": ["recordings"]})
+    assert list(unfinished.iterdir()) == []
+    assert client.get("/ready").status_code == 200
+
+
 # The socket.
 
 

@@ -53,6 +53,14 @@ COMMANDS = {
     "exercises": "exercises.lists:exercises",
     "heights": "student.tests:height_commands",
 }
+# What a service is started with can stand in its environment: EVENHAND_SERVE_ and the option's name.
+FROM_ENVIRONMENT = {"serve": {"auto_envvar_prefix": "EVENHAND_SERVE"}}
+VARIABLES = {  # those of no option of serve; docs/running.md is held to these and to serve's options
+    "XDG_DATA_HOME": "the folder in which the studio's folder, evenhand, lies on Linux; an absolute path",
+    "EVENHAND_PASSWORD": "the password of a new studio, or a new one for reset-login; for scripts",
+    "EVENHAND_UNIT": "what stick heights are written in, for every command: in or cm",
+    "EVENHAND_DEBUG": "1: an error of Evenhand's own ends with its whole trace",
+}
 
 
 def command_line(*asked: str) -> typer.Typer:
@@ -62,6 +70,7 @@ def command_line(*asked: str) -> typer.Typer:
         add_completion=False,
         rich_markup_mode=None,  # plain help: it comes sooner, and every terminal can show it
         pretty_exceptions_enable=False,
+        epilog="\b\nVariables:\n" + "\n".join(f"  {name}  {what}" for name, what in VARIABLES.items()),
     )
     app.callback(invoke_without_command=True)(evenhand)
     for name in asked or COMMANDS:
@@ -70,7 +79,7 @@ def command_line(*asked: str) -> typer.Typer:
         if isinstance(command, typer.Typer):
             app.add_typer(command, name=name)
         else:
-            app.command(name)(command)
+            app.command(name, context_settings=FROM_ENVIRONMENT.get(name))(command)
     return app
 
 

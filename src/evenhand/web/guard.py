@@ -58,6 +58,7 @@ LIMITS: Mapping[str, tuple[int, float]] = {
     "upload": (120, 300.0),
     "live": (120, 300.0),
     "words": (40, 300.0),
+    "ready": (120, 300.0),  # each tries the disk
     "hear": (240, 300.0),  # exercises of the book that are played
 }
 

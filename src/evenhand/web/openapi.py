@@ -98,11 +98,16 @@ _MEASURED = RouteShape(
     {200: _object(id=_TEXT, latency_ms=_or_null(_NUMBER))},
     _DEVICE_FORM,
 )
+_READY = _object(
+    status={"enum": ["ready", "not ready"]},
+    lacks={"type": "array", "items": {"enum": ["database", "recordings"]}},
+)
 SHAPES: Mapping[tuple[str, str], RouteShape] = {
     ("GET", "/health"): RouteShape(
         "Whether the studio is there.",
         {200: _object(status={"type": "string", "const": "ok"}, version=_TEXT, demo={"type": "boolean"})},
     ),
+    ("GET", "/ready"): RouteShape("Whether a take could be kept at this moment.", {200: _READY, 503: _READY}),
     ("GET", "/openapi.json"): RouteShape("This description.", {200: {"type": "object"}}),
     ("GET", "/takes/{take_id}/figures.json"): RouteShape(
         "What was heard of a take.", {200: {"$ref": "#/components/schemas/heard_take"}}

@@ -44,6 +44,7 @@ VOICE_BYTES = 5 << 20  # a minute of a voice, and the form around it
 ROUTES: tuple[StudioRoute, ...] = (
     # anyone
     _look("/health", "anyone", "json", "entrance.health"),
+    _look("/ready", "anyone", "json", "entrance.ready", limit="ready"),
     _look("/login", "anyone", "page", "entrance.login_page"),
     StudioRoute("POST", "/login", "anyone", "action", "entrance.login", "origin", largest_bytes=1 << 13),
     _look("/s/{secret}", "anyone", "action", "entrance.student_link"),

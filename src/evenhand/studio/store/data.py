@@ -13,18 +13,20 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Executable, Select, select
+from sqlalchemy import Connection, Executable, Select, select, update
+from sqlalchemy.exc import SQLAlchemyError
 
-from evenhand.errors import StudioFull
+from evenhand.errors import CannotKeep, StudioFull
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.labels import Labels
 from evenhand.studio.store.layout import LABELS, sweep_parts
 from evenhand.studio.store.recordings import OLD_S, Recordings
-from evenhand.studio.store.tables import Value, said, select_of, students, takes, value_in, values_in
+from evenhand.studio.store.tables import Value, said, select_of, students, studio, takes, value_in, values_in
 from evenhand.studio.values import Student, StudioTake
 
 GB = 1_000_000_000
 NAMES = (takes.c.recording, takes.c.original, said.c.recording)  # every column that names a recording
+_TRIED_BYTES = 1 << 16
 _AT_ONCE = 500  # keys asked for together: a database has a limit
 
 Clock = Callable[[], datetime]
@@ -71,6 +73,31 @@ class StudioData:
         """Change rows in a transaction of its own; tell how many."""
         with self.database.writing() as connection:
             return connection.execute(statement).rowcount
+
+    def lacks(self) -> list[str]:
+        """Try what keeping a take needs, and name what does not do its part; nothing stays of it."""
+        return [
+            name for name, works in (("database", self._writes), ("recordings", self._keeps)) if not works()
+        ]
+
+    def _writes(self) -> bool:
+        """Tell whether the database takes a change; this one changes nothing, and is taken back."""
+        try:
+            with self.database.writing() as connection:
+                connection.execute(update(studio).values(id=studio.c.id))
+                connection.rollback()
+        except (CannotKeep, SQLAlchemyError):
+            return False
+        return True
+
+    def _keeps(self) -> bool:
+        """Tell whether the folder of recordings takes a file."""
+        try:
+            with self.recordings.unfinished() as place:
+                place.write_bytes(b"\0" * _TRIED_BYTES)
+        except (CannotKeep, OSError):
+            return False
+        return True
 
     def sweep(self, older_than_s: float = OLD_S) -> int:
         """Set aside what no take names, take back what one does, and tell how many were swept.

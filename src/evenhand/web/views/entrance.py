@@ -1,4 +1,4 @@
-"""The entrance: health, login and logout, a student's link, a parent's.
+"""The entrance: health, readiness, login and logout, a student's link, a parent's.
 
 A parent's link begins no session: its page is asked for by the link each time, so that taking it back ends
 it, and a family's own device stays logged in as whoever it was.
@@ -36,6 +36,14 @@ TOO_OFTEN = "Too many tries in a short time. Wait a few minutes, then try again.
 def health(request: Request) -> Response:
     """Say that the studio is there."""
     return JSONResponse({"status": "ok", "version": __version__, "demo": studio_of(request).facts.demo})
+
+
+def ready(request: Request) -> Response:
+    """Say whether a take could be kept at this moment; where not, 503 and what does not do its part."""
+    lacks = studio_of(request).data.lacks()
+    return JSONResponse(
+        {"status": "not ready" if lacks else "ready", "lacks": lacks}, status_code=503 if lacks else 200
+    )
 
 
 def login_page(request: Request) -> Response:

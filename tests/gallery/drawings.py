@@ -1,21 +1,20 @@
 """Drawings of exercises as shapes with owners, measured off the SVG, and what may be wrong with them.
 
-Conventions: px as in the SVG; y from the staff line, downwards. The engraver says what it inked where (a box, a
-kind and the piece it belongs to); the shapes themselves come from the SVG's own paths, and a shape that no box
-claims, or a box without its shape, is a fault. Gould's *Behind Bars* is the published reference for what may
-touch what, followed from memory; the least distances are the house's.
+Conventions: px as in the SVG; y from the staff line, downwards. The engraver says what it inked where (a box,
+a kind and the piece it belongs to); the shapes themselves come from the SVG's own paths, and a shape that no
+box claims, or a box without its shape, is a fault. Gould's *Behind Bars* is the published reference for
+what may touch what, followed from memory; the least distances are the house's.
 """
 
 from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from itertools import pairwise
 from typing import Any
 from unittest.mock import patch
 from xml.etree import ElementTree as ET
@@ -39,7 +38,7 @@ CAPITAL_EM = 0.7
 SAMPLES = np.linspace(0.0, 1.0, 7)[1:, None]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Shape:
     """One closed piece of ink: its contours' corners, what it is and whose (a piece's number)."""
 
@@ -57,7 +56,7 @@ class Shape:
 
     def moved(self, x: float, y: float = 0.0) -> Shape:
         """Return it elsewhere."""
-        return replace(self, contours=tuple(each + (x, y) for each in self.contours))
+        return replace(self, contours=tuple(each + np.array((x, y)) for each in self.contours))
 
     def __str__(self) -> str:
         left, top, _, _ = self.box
@@ -122,7 +121,7 @@ def shapes_of(data: str) -> Iterator[Shape]:
         if rest[:1] in {"H", "V", "L"}:
             yield Shape((_corners(float(x), float(y), rest),))
         else:
-            yield Shape(tuple(each + (float(x), float(y)) for each in _contours(rest)))
+            yield Shape(_contours(rest)).moved(float(x), float(y))
 
 
 def _corners(x: float, y: float, rest: str) -> Points:
@@ -169,7 +168,7 @@ def _walked(command: str, here: Points, control: Points, step: list[float]) -> t
         radius, across = step[0], step[5]
         turns = np.pi * (1.0 + SAMPLES[:, 0]) if across > 0 else np.pi * SAMPLES[:, 0]
         circle = np.stack([np.cos(turns), np.sin(turns)], axis=1) * radius
-        return here + (across / 2, 0.0) + circle, here
+        return here + np.array((across / 2, 0.0)) + circle, here
     if command in {"c", "s"}:
         first = here + step[:2] if command == "c" else 2 * here - control
         second, end = here + step[-4:-2], here + step[-2:]
@@ -188,7 +187,12 @@ def _texts(part: ET.Element, y: float, size: float) -> Iterator[Shape]:
         x, y, half = float(part.get("x", 0)), float(part.get("y", y)), _half_width(part.text or "") * size
         if part.get("class") == "ending":
             x += half
-        box = [(x - half, y - CAPITAL_EM * size), (x + half, y - CAPITAL_EM * size), (x + half, y), (x - half, y)]
+        box = [
+            (x - half, y - CAPITAL_EM * size),
+            (x + half, y - CAPITAL_EM * size),
+            (x + half, y),
+            (x - half, y),
+        ]
         yield Shape((np.array(box),), tag="text")
         return
     moved = re.fullmatch(r"translate\(0 (-?[\d.]+)\)", part.get("transform", ""))
@@ -196,8 +200,22 @@ def _texts(part: ET.Element, y: float, size: float) -> Iterator[Shape]:
         yield from _texts(each, y + (float(moved[1]) if moved else 0.0), size)
 
 
-WIDE = {"R": 0.72, "L": 0.67, "B": 0.67, "&": 0.78, "(": 0.33, ")": 0.33, ".": 0.25, "×": 0.56, "t": 0.28,
-        "r": 0.33, "i": 0.28, "l": 0.28, "e": 0.44, "a": 0.44}  # fmt: skip - em; a Times', bold for R, L, B: from memory
+WIDE = {
+    "R": 0.72,
+    "L": 0.67,
+    "B": 0.67,
+    "&": 0.78,
+    "(": 0.33,
+    ")": 0.33,
+    ".": 0.25,
+    "×": 0.56,
+    "t": 0.28,
+    "r": 0.33,
+    "i": 0.28,
+    "l": 0.28,
+    "e": 0.44,
+    "a": 0.44,
+}  # fmt: skip - em; a Times', bold for R, L, B: from memory
 
 
 def _half_width(text: str) -> float:
@@ -205,7 +223,7 @@ def _half_width(text: str) -> float:
 
 
 def claimed(shapes: list[Shape], boxes: list[InkBox]) -> tuple[list[Shape], list[str]]:
-    """Give each shape its owner: the box that says the same. What has none is a fault, and so is a box left."""
+    """Give each shape its owner: the box that says the same. What has none is a fault; so is a box left."""
     edges = np.array([[box.left, box.top, box.right, box.bottom] for box in boxes]).reshape(-1, 4)
     free = np.ones(len(boxes), dtype=bool)
     known: list[Shape] = []
@@ -224,20 +242,21 @@ def claimed(shapes: list[Shape], boxes: list[InkBox]) -> tuple[list[Shape], list
 
 
 def _distance(shape: Shape, edges: Points) -> Points:
-    """Return how far a shape's box is from each; a text's by its middle and baseline."""
+    """Return how far a shape's box is from each; a text's by its middle or beginning, and its baseline."""
     if shape.tag == "path":
         out: Points = np.abs(edges - shape.box).max(axis=1)
         return out
     middle = (shape.box[0] + shape.box[2]) / 2
-    return np.maximum(np.abs((edges[:, 0] + edges[:, 2]) / 2 - middle), np.abs(edges[:, 3] - shape.box[3]))
+    across = np.minimum(np.abs(edges[:, 0] - shape.box[0]), np.abs((edges[:, 0] + edges[:, 2]) / 2 - middle))
+    return np.maximum(across, np.abs(edges[:, 3] - shape.box[3]))
 
 
 # What may touch what. By one owner: a note's own parts; by any: what is made to meet.
 OF_ONE = {
     frozenset(pair)
     for pair in (
-        ("head", "stem"), ("stem", "flag"), ("stem", "roll"), ("grace",), ("rest",), ("tuplet",), ("dynamic",),
-        ("meter",), ("bar line",), ("swell",), ("ending",),
+        ("head", "stem"), ("stem", "flag"), ("stem", "roll"), ("grace",), ("rest",), ("tuplet",),
+        ("dynamic",), ("meter",), ("bar line",), ("swell",), ("ending",),
     )
 }  # fmt: skip
 OF_ANY = {frozenset(pair) for pair in (("stem", "beam"), ("tie", "bar line"), ("ending",))}
@@ -325,7 +344,12 @@ def outside(drawing: Drawing) -> Iterator[str]:
     top = -drawing.line.staff_y
     for shape in drawing.shapes:
         left, high, right, low = shape.box
-        if left < 0 or right > drawing.line.placing.columns.width or high < top or low > top + drawing.line.height:
+        if (
+            left < 0
+            or right > drawing.line.placing.columns.width
+            or high < top
+            or low > top + drawing.line.height
+        ):
             yield f"{shape} is outside the drawing"
 
 
@@ -358,7 +382,7 @@ def crossed(drawing: Drawing) -> Iterator[str]:
 
 
 def bar_at(exercise: Exercise, time: Fraction) -> tuple[Fraction, Meter | None, Fraction]:
-    """Return a bar's length, its meter, and when its first beat is, for a time in it; by counting from the top."""
+    """Return a bar's length, its meter, and when its first beat is, counted from the top."""
     changes = {exercise.starts[at]: meter for at, meter in exercise.spelling.meters}
     lines = [exercise.starts[at] for at in exercise.bar_lines if at < len(exercise.notes)]
     meter, start = exercise.meter, Fraction(0)
@@ -374,8 +398,10 @@ def bar_at(exercise: Exercise, time: Fraction) -> tuple[Fraction, Meter | None, 
 
 
 def edges_of(meter: Meter | None, *, eighths: bool) -> list[Fraction]:
-    """Return where the beats of a bar begin (common practice): an additive meter's groups; dotted beats in
-    compound meters; quarters, and halves where all are eighths; an eighth left over joins the beat before.
+    """Return where the beats of a bar begin (common practice).
+
+    An additive meter's groups; dotted beats in compound meters; quarters, and halves where all are eighths;
+    an eighth left over joins the beat before.
     """
     if meter and meter.groups:
         sums = [sum(meter.groups[:at]) for at in range(len(meter.groups))]
@@ -403,13 +429,14 @@ def uneven(drawings: list[Drawing]) -> Iterator[str]:
         yield f"a line is {widest:.1f} px wide, the page {drawings[0].width:.1f}"
     if len(ends) > 1 and ends[0] < 0.97 * drawings[0].width:
         yield f"lines end at {ends[0]:.1f} on a page of {drawings[0].width:.1f} px"
-    numbers = defaultdict(list)  # type: dict[str, list[float]]
+
+
+def unlike(drawings: list[Drawing]) -> Iterator[str]:
+    """Find letters of a kind that are of unlike sizes, and pieces with more than one head."""
+    heights = defaultdict(set)  # type: dict[str, set[float]]
     for drawing in drawings:
         for shape in drawing.of("letter", "grace letter"):
-            numbers[shape.kind].append(shape.box[3] - shape.box[1])
-    for kind, heights in numbers.items():
-        if max(heights) - min(heights) > SAME_PX:
-            yield f"{kind}s of unlike sizes"
-    for one, other in pairwise(sorted(shape.piece for drawing in drawings for shape in drawing.of("head"))):
-        if one == other:
-            yield f"two heads of {one}"
+            heights[shape.kind].add(round(shape.box[3] - shape.box[1], 1))
+    yield from (f"{kind}s of unlike sizes" for kind, sizes in heights.items() if len(sizes) > 1)
+    heads = Counter(shape.piece for drawing in drawings for shape in drawing.of("head"))
+    yield from (f"{many} heads of {piece}" for piece, many in heads.items() if many > 1)

@@ -47,18 +47,14 @@ def start_units(repeat: int | None) -> float:
     return START_UNITS if repeat is not None and repeat > 1 else 0.0
 
 
-def left_px(extents: Extents, cuts: tuple[int, ...], repeat: int | None, scale: float) -> float:
-    """Return where the first note of each line stands, px, if lines open at ``cuts``."""
-    exercise = extents.exercise
-    first = _with_meter(exercise.meter) if exercise.meter else LEFT_UNITS
-    needs = []
-    for at in {0, *cuts}:
-        back = max(extents.left(at) - HEAD_UNITS, 0.0)
-        sign = START_UNITS if at in extents.opens else 0.0
-        meter = extents.meters.get(at) if at else None
-        sign += digits_units(meter) + METER_GAP_UNITS if meter else 0.0
-        needs.append((LEFT_UNITS if at else first + start_units(repeat)) + back + sign)
-    return max(needs) * scale
+def left_units(extents: Extents, at: int, repeat: int | None) -> float:
+    """Return where the first note of a line stands that opens at a piece: behind its own signs."""
+    meter = extents.exercise.meter if at == 0 else extents.meters.get(at)
+    back = max(extents.left(at) - HEAD_UNITS, 0.0) + START_UNITS * (at in extents.opens)
+    if at == 0:
+        return back + start_units(repeat) + (_with_meter(meter) if meter else LEFT_UNITS)
+    back += extents.after_sign(at)
+    return back + LEFT_UNITS + (digits_units(meter) + METER_GAP_UNITS if meter else 0.0)
 
 
 def _with_meter(meter: Meter) -> float:
@@ -99,6 +95,8 @@ class Barlines:
         """Draw what stands at the line's beginning: a meter that changes, a repeat sign."""
         scale = self.ink.scale
         x = self._first(self.start) - BAR_GAP_UNITS * scale
+        if self.line:
+            x -= self.extents.after_sign(self.start) * scale
         if (self.line == 0 and start_units(self.repeat)) or self.start in self.score.opens:
             left = x - (START_UNITS - 80.0 + 25.0) * scale
             self._opening_sign(left)
@@ -115,7 +113,7 @@ class Barlines:
         """Draw the bar line before a piece, and what stands with it; right-aligned to the piece."""
         scale, ink = self.ink.scale, self.ink.of("bar line", bar)
         x, left = self._first(bar), self.placing.columns.x[bar - 1] + self.extents.right(bar - 1) * scale
-        x -= BAR_GAP_UNITS * scale
+        x -= (BAR_GAP_UNITS + self.extents.after_sign(bar)) * scale
         meter = self.extents.meters.get(bar)
         if bar in self.score.opens:
             x -= SIGN_UNITS * scale

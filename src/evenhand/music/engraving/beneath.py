@@ -15,6 +15,13 @@ from fractions import Fraction
 from itertools import pairwise
 
 from evenhand.music.engraving.columns import Placing
+from evenhand.music.engraving.extents import (
+    DYNAMIC_SIGNS,
+    DYNAMIC_SIZE,
+    SWELL_GAP_UNITS,
+    dynamic_units,
+    letter_units,
+)
 from evenhand.music.engraving.ink import CAPITAL_EM, LineInk
 from evenhand.music.engraving.notation import (
     EIGHTH,
@@ -25,7 +32,7 @@ from evenhand.music.engraving.notation import (
     meter_at,
     offsets_in_bar,
 )
-from evenhand.music.engraving.stems import escaped, number, sign_of
+from evenhand.music.engraving.stems import escaped, number
 from evenhand.music.exercise import Exercise, Hand, Meter, Tempo
 from evenhand.music.loudness import swell_stop
 
@@ -52,10 +59,7 @@ DYNAMICS_DROP_UNITS = 330.0
 NO_LETTERS_UNITS = 340.0  # room below the staff line where there are none: the meter fits
 STROKE_LETTER_OPACITY = "0.62"
 LETTER_HALF_EM = 0.36  # half of how wide a letter is
-DYNAMIC_SIGNS = {"p": "E520", "m": "E521", "f": "E522"}
-DYNAMIC_SIZE = 0.62
-ADVANCE = {"p": 0.86, "m": 0.94, "f": 0.56}
-SWELL_HALF_UNITS, SWELL_WIDTH_UNITS, SWELL_GAP_UNITS = 70.0, 20.0, 90.0
+SWELL_HALF_UNITS, SWELL_WIDTH_UNITS = 70.0, 20.0
 SWELL_UP_UNITS = 75.0  # its middle over the dynamics' baseline
 
 
@@ -199,16 +203,6 @@ class Beneath:
             self.ink.of("swell", start).filled(
                 ((left, a - half), (right, b - half), (right, b + half), (left, a + half))
             )
-
-
-def dynamic_units(dynamic: str) -> float:
-    """Return how wide a dynamic is drawn."""
-    return sum(letter_units(letter) for letter in dynamic)
-
-
-def letter_units(letter: str) -> float:
-    """Return how far after a dynamic's letter the next one stands: an f leans over it."""
-    return sign_of(DYNAMIC_SIGNS[letter]).width * DYNAMIC_SIZE * ADVANCE[letter]
 
 
 _OF_FOUR = ("", "e", "&", "a")

@@ -9,8 +9,8 @@ the last, and neighbours get more room only where their ink needs it.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import accumulate, pairwise
 from math import ceil
@@ -49,7 +49,8 @@ class Page:
     """The room there is for a line, px; ``scale`` is px an engraver's unit.
 
     Left of ``left_px`` stand clef and meter, behind the last bar line ``right_px`` stay free. A column is
-    ``least_px`` wide or more.
+    ``least_px`` wide or more. Lines that open
+    at the positions of ``lefts_px`` may begin there.
     """
 
     width: float
@@ -57,11 +58,16 @@ class Page:
     left_px: float
     right_px: float = 0.0
     least_px: float = MIN_COLUMN_PX
+    lefts_px: Mapping[int, float] = field(default_factory=dict)
 
     @property
     def line_px(self) -> float:
         """From a line's first note to its last bar line."""
-        return max(self.width - self.left_px - self.right_px - END_PX, self.least_px)
+        return self.from_px(self.left_px)
+
+    def from_px(self, left: float) -> float:
+        """From a first note that stands there to the last bar line."""
+        return max(self.width - left - self.right_px - END_PX, self.least_px)
 
 
 def columns_of(extents: Extents, page: Page, spacing: Spacing = "time") -> LineColumns:
@@ -127,18 +133,19 @@ def _by_note(extents: Extents, page: Page) -> LineColumns:
     cuts = _cuts(extents, rooms, page.line_px - max(0.0, ends[-1] - rooms[-1]))
     edges = (*cuts, len(rooms))
     stretches: list[float] = []
+    lefts = [page.lefts_px.get(cut, page.left_px) for cut in cuts]
     for stop in edges[1:]:  # what would stand before the next line's first piece is not there
         rooms[stop - 1] = page.least_px * shares[stop - 1]
-    for first, stop in pairwise(edges):
-        full = _stretch(rooms[first:stop], ends[stop - 1], page.line_px)
+    for (first, stop), left in zip(pairwise(edges), lefts, strict=True):
+        full = _stretch(rooms[first:stop], ends[stop - 1], page.from_px(left))
         if stop == len(rooms):
             usual_stretch = sum(stretches) / len(stretches) if stretches else MAX_COLUMN_PX / page.least_px
             full = max(min(full, usual_stretch), min(1.0, full))
         stretches.append(full)
     x: list[float] = []
     ends_x: list[float] = []
-    for (first, stop), stretch in zip(pairwise(edges), stretches, strict=True):
-        x += [page.left_px + stretch * ahead for ahead in accumulate(rooms[first : stop - 1], initial=0.0)]
+    for (first, stop), stretch, left in zip(pairwise(edges), stretches, lefts, strict=True):
+        x += [left + stretch * ahead for ahead in accumulate(rooms[first : stop - 1], initial=0.0)]
         ends_x.append(x[-1] + max(stretch * rooms[stop - 1], ends[stop - 1]))
     return LineColumns(cuts, tuple(x), tuple(ends_x), round(max(ends_x) + page.right_px + END_PX, 2))
 

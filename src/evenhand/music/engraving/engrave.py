@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from evenhand.errors import CannotEngrave
-from evenhand.music.engraving.barlines import Barlines, count_units, draw_endings, left_px
+from evenhand.music.engraving.barlines import Barlines, count_units, draw_endings, left_units
 from evenhand.music.engraving.beneath import (
     LARGE_EM_UNITS,
     LETTER_HALF_EM,
@@ -123,9 +123,10 @@ def _columns(
     cuts: tuple[int, ...] = (0,)
     while True:
         extents = _extents(score, cuts, options)
-        left = left_px(extents, cuts, options.repeat, scale)
+        lefts = {cut: left_units(extents, cut, options.repeat) * scale for cut in cuts}
+        left = max(lefts.values())
         least = MIN_COLUMN_PX if charted else MIN_PRINTED_UNITS * scale
-        page = Page(width, scale, left, count_units(options.repeat) * scale, least)
+        page = Page(width, scale, left, count_units(options.repeat) * scale, least, lefts)
         columns = columns_of(extents, page, spacing)
         if set(columns.cuts) <= set(cuts):
             return columns

@@ -15,10 +15,10 @@ from evenhand.music.exercise import Exercise, Meter
 
 HEAD_UNITS = 106.0  # half a head's width
 GRACE_HEAD_UNITS = 80.0
-FLAM_UNITS = 292.0  # from a single grace's head to the main head, centre to centre
+FLAM_UNITS = 330.0  # from a single grace's head to the main head, centre to centre
 DRAG_UNITS = 240.0  # the same for the last of several, and between them
 GAP_UNITS = 40.0  # between what belongs to two notes
-BRACKET_UNITS = 75.0  # a ghost note's bracket
+BRACKET_UNITS = 98.0  # a ghost note's bracket
 STEM_X_UNITS = 96.8  # right of a head's middle
 DOT_GAP_UNITS, DOT_APART_UNITS, DOT_RADIUS_UNITS = 89.0, 135.0, 36.0
 FLAG_UNITS = 152.0  # how much farther a dot stands beside a flag
@@ -31,6 +31,22 @@ REPEAT_GAP_UNITS = 42.0  # between a repeat sign's parts
 SIGN_UNITS = THICK_UNITS + THIN_UNITS + 2 * REPEAT_GAP_UNITS + 2 * BAR_DOT_UNITS  # a repeat sign's width
 BAR_GAP_UNITS = 55.0  # to either side of a bar line
 METER_GAP_UNITS = 60.0  # before a meter that changes
+AFTER_SIGN_UNITS = 60.0  # more, between a meter or a repeat sign and the note behind it
+
+DYNAMIC_SIGNS = {"p": "E520", "m": "E521", "f": "E522"}
+DYNAMIC_SIZE = 0.62
+ADVANCE = {"p": 0.86, "m": 0.94, "f": 0.56}
+SWELL_GAP_UNITS, SHORTEST_SWELL_UNITS = 90.0, 180.0
+
+
+def dynamic_units(dynamic: str) -> float:
+    """Return how wide a dynamic is drawn."""
+    return sum(letter_units(letter) for letter in dynamic)
+
+
+def letter_units(letter: str) -> float:
+    """Return how far after a dynamic's letter the next one stands: an f leans over it."""
+    return sign_of(DYNAMIC_SIGNS[letter]).width * DYNAMIC_SIZE * ADVANCE[letter]
 
 
 def graces_back(graces: int) -> tuple[float, ...]:
@@ -85,7 +101,17 @@ class Extents:
     def needs(self) -> tuple[float, ...]:
         """From each piece's middle to the next one's, at least."""
         pieces = range(len(self.exercise.notes) - 1)
-        return tuple(self.right(at) + self.between(at + 1) + self.left(at + 1) for at in pieces)
+        return tuple(
+            max(self.right(at) + self.between(at + 1) + self.left(at + 1), self._under(at)) for at in pieces
+        )
+
+    def _under(self, position: int) -> float:
+        """Return the room from a piece to the next that dynamics and a swell between them take."""
+        note, following = self.exercise.notes[position : position + 2]
+        if not following.dynamic or not (note.dynamic or note.swell):
+            return 0.0
+        halves = (dynamic_units(note.dynamic or "") + dynamic_units(following.dynamic)) / 2
+        return halves + (SHORTEST_SWELL_UNITS + 2 * SWELL_GAP_UNITS if note.swell else SWELL_GAP_UNITS)
 
     def between(self, position: int) -> float:
         """Return the room between the ink of two neighbours, signs included, that must be there."""
@@ -100,8 +126,14 @@ class Extents:
     def opening(self, position: int) -> float:
         """Return the room of what stands behind a bar line, before the piece."""
         opens, meter = position in self.opens, self.meters.get(position)
-        room = BAR_GAP_UNITS + SIGN_UNITS * opens + (GAP_UNITS if opens and meter else 0.0)
+        room = BAR_GAP_UNITS + self.after_sign(position)
+        room += SIGN_UNITS * opens + (GAP_UNITS if opens and meter else 0.0)
         return room + (digits_units(meter) + METER_GAP_UNITS if meter else 0.0)
+
+    def after_sign(self, position: int) -> float:
+        """Return how much farther a piece stands behind a sign than behind a bar line."""
+        signs = (self.opens, self.closes, self.meters)
+        return AFTER_SIGN_UNITS if any(position in each for each in signs) else 0.0
 
     def end_units(self, stop: int) -> float:
         """Return the room from the last piece of a line to its end."""

@@ -201,16 +201,17 @@ def ink_of(placing: Placing, stems: Stems, silent: frozenset[int] = frozenset())
 def _tie(placing: Placing, position: int, inks: tuple[LineInk, ...]) -> None:
     """Tie a note to the next: where a line ends between them, half on each."""
     line, following = placing.line_of(position), placing.line_of(position + 1)
-    aside = TIE_FROM_UNITS * placing.scale
+    aside, foot = TIE_FROM_UNITS * placing.scale, placing.exercise.notes[position].sound == "foot"
+    down = FOOT_DOWN_UNITS if foot else 0.0
     start, end = placing.columns.x[position] + aside, placing.columns.x[position + 1] - aside
     if line == following:
-        _arc(inks[line].of("tie", position), start, end)
+        _arc(inks[line].of("tie", position), start, end, down)
         return
-    _arc(inks[line].of("tie", position), start, placing.columns.ends_x[line])
-    _arc(inks[following].of("tie", position + 1), end - 2 * aside, end)
+    _arc(inks[line].of("tie", position), start, placing.columns.ends_x[line], down)
+    _arc(inks[following].of("tie", position + 1), end - 1.1 * aside, end, down)
 
 
-def _arc(ink: LineInk, start: float, end: float) -> None:
+def _arc(ink: LineInk, start: float, end: float, down: float) -> None:
     """Draw a tie that hangs below the heads: two curves, thick in the middle."""
     start, end = min(start, end - 2.0), max(end, start + 2.0)
     share = min((end - start) / (TIE_MOST_UNITS * ink.scale), 1.0)
@@ -223,7 +224,7 @@ def _arc(ink: LineInk, start: float, end: float) -> None:
     back = (
         f"c{number(-quarter)} {number(inner)} {number(-3 * quarter)} {number(inner)} {number(-4 * quarter)} 0"
     )
-    y = TIE_DROP_UNITS * ink.scale
+    y = (TIE_DROP_UNITS + down) * ink.scale
     ink.outlines.append(f"M{number(start)} {number(y)}{there}{back}z")
     ink.covers(start, y, end, y + 0.75 * outer)
 
@@ -236,9 +237,9 @@ def _note(ink: LineInk, x: float, position: int, shape: NoteShape, stems: Stems)
     ink.of("head", position).centred(head, x, -down)
     end, beamed = stems.ends.get(position), stems.is_beamed(position)
     flagged = bool(flags) and not beamed
-    _ghost(ink.of("bracket", position), x, note)
+    _ghost(ink.of("bracket", position), x, note, down)
     edge = x + HEAD_UNITS * ink.scale + (FLAG_UNITS * flagged + BRACKET_UNITS * note.ghost) * ink.scale
-    _dots(ink.of("dot", position), edge, shape)
+    _dots(ink.of("dot", position), edge, shape, down)
     on = on_stem(stems.exercise, position, stems.slashes)
     if end is None:
         if on:
@@ -263,13 +264,13 @@ def _note(ink: LineInk, x: float, position: int, shape: NoteShape, stems: Stems)
         ink.of("accent", position).centred(STRONG if note.strong else ACCENT, x, over)
 
 
-def _ghost(ink: LineInk, x: float, note: Note) -> None:
+def _ghost(ink: LineInk, x: float, note: Note, down: float) -> None:
     """Put a ghost note into brackets."""
     if note.ghost:
         left, right = GHOST_BRACKETS
-        aside = HEAD_UNITS + BRACKET_UNITS * 0.55
-        ink.centred(left, x - aside * ink.scale)
-        ink.centred(right, x + aside * ink.scale)
+        aside = HEAD_UNITS + BRACKET_UNITS * 0.59
+        ink.centred(left, x - aside * ink.scale, -down)
+        ink.centred(right, x + aside * ink.scale, -down)
 
 
 def _stem(ink: LineInk, x: float, foot_units: float, up_units: float) -> None:
@@ -286,11 +287,11 @@ def _rest(ink: LineInk, x: float, shape: NoteShape) -> None:
     _dots(ink.of("dot", ink.piece), x + middle(code) * MUSIC_SIZE * scale, shape)
 
 
-def _dots(ink: LineInk, edge: float, shape: NoteShape) -> None:
+def _dots(ink: LineInk, edge: float, shape: NoteShape, down: float = 0.0) -> None:
     """Draw the dots behind a head or rest that ends at ``edge``."""
     for dot in range(shape.dots):
         x = edge + (DOT_GAP_UNITS + dot * DOT_APART_UNITS) * ink.scale
-        ink.dot(x, -DOT_UP_UNITS * ink.scale, DOT_RADIUS_UNITS * ink.scale)
+        ink.dot(x, (down - DOT_UP_UNITS) * ink.scale, DOT_RADIUS_UNITS * ink.scale)
 
 
 def _graces(ink: LineInk, places: tuple[float, ...]) -> None:

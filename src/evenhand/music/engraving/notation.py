@@ -211,7 +211,7 @@ def _spans(exercise: Exercise, runs: Iterable[list[int]]) -> Iterator[tuple[int,
 def parted_of(exercise: Exercise, beams: tuple[tuple[int, int], ...]) -> frozenset[int]:
     """Return the notes after which only one beam goes on.
 
-    Thirty-seconds part at each eighth, and what is a tuplet's from what is not.
+    Thirty-seconds part at each eighth, none alone, and what is a tuplet's from what is not.
     """
     parted: set[int] = set()
     for first, last in beams:
@@ -219,8 +219,9 @@ def parted_of(exercise: Exercise, beams: tuple[tuple[int, int], ...]) -> frozens
             both = exercise.notes[at : at + 2]
             plain = [ratio_at(exercise, each).num == 1 for each in (at, at + 1)]
             short = all(note.value < SIXTEENTH for note in both) and all(plain)
+            lone = at in {first, last - 1}
             if plain[0] != plain[1] or (
-                short and falls_on(exercise.starts[at + 1] - exercise.starts[first], EIGHTH)
+                short and not lone and falls_on(exercise.starts[at + 1] - exercise.starts[first], EIGHTH)
             ):
                 parted.add(at)
     return frozenset(parted)

@@ -230,7 +230,7 @@ def _rest_at(offset: Fraction, length: Fraction, meter: Meter | None) -> Fractio
         if offset == begins and length >= beat:
             return beat
         room = min(length, begins + beat - offset)
-    longest = HALF if meter is None or (beat == QUARTER and meter.bar % HALF == 0) else QUARTER
+    longest = Fraction(1) if meter is None else HALF if beat == QUARTER and meter.bar % HALF == 0 else QUARTER
     for value in _PLAIN_RESTS:
         if value <= min(room, longest) and ((offset - begins) / value).denominator == 1:
             return value

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 from typing import Literal
 
 from evenhand.errors import WrongOptions
@@ -39,6 +40,29 @@ class ClickPlace:
     at: Fraction
     kind: ClickKind
     level_db: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class BarBeats:
+    """Where a bar's beats are, from its beginning, and where the last one ends; they may be unequal.
+
+    ``skipped`` is the part of the bar that is left out before a pickup.
+    """
+
+    places: tuple[Fraction, ...]
+    end: Fraction
+    skipped: Fraction = Fraction(0)
+
+    @classmethod
+    def even(cls, length: Fraction, beat: Fraction) -> BarBeats:
+        """Part a bar into equal beats; the last may go beyond its end."""
+        count = -(-length // beat)
+        return cls(tuple(k * beat for k in range(count)), count * beat)
+
+    @property
+    def spans(self) -> Iterator[tuple[Fraction, Fraction]]:
+        """Each beat's beginning and end."""
+        return pairwise((*self.places, self.end))
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,32 +197,31 @@ class ClickPattern:
         return all(self.level_db(bar) is not None for bar in around if bar >= 0)
 
     def in_bar(
-        self, number: int, length: Fraction, beat: Fraction, *, accented: bool = True
+        self, number: int, length: Fraction, beats: BarBeats, *, accented: bool = True
     ) -> Iterator[ClickPlace]:
-        """Give a bar's clicks, from the bar's beginning; none lies beyond its end."""
+        """Give a bar's clicks, from the bar's beginning; none lies beyond its end, nor before a pickup."""
         level_db = self.level_db(number)
         if level_db is None or (self.sounds == "bar" and number % self.every):
             return
-        for at, kind in self._places(length, beat):
-            if at < length:
+        for at, kind in self._places(beats):
+            if beats.skipped <= at < beats.skipped + length:
                 plain = kind == "first" and not (accented and self.accent)
-                yield ClickPlace(at, "beat" if plain else kind, level_db)
+                yield ClickPlace(at - beats.skipped, "beat" if plain else kind, level_db)
 
-    def _places(self, length: Fraction, beat: Fraction) -> Iterator[tuple[Fraction, ClickKind]]:
+    def _places(self, beats: BarBeats) -> Iterator[tuple[Fraction, ClickKind]]:
         """Give what sounds in a bar that is heard."""
-        beats = range(-(-length // beat))
         if self.sounds == "groups":
-            yield from self._grouped(length)
+            yield from self._grouped(beats.end)
         elif self.sounds == "bar":
             yield Fraction(0), "first"
         elif self.sounds == "2-and-4":
-            yield from ((k * beat, "beat") for k in beats if k % 2)
+            yield from ((at, "beat") for at in beats.places[1::2])
         elif self.sounds == "offbeats":
-            yield from ((k * beat + self.swing * beat, "beat") for k in beats)
+            yield from ((at + self.swing * (end - at), "beat") for at, end in beats.spans)
         else:
-            for k in beats:
-                yield k * beat, "beat" if k else "first"
-                yield from ((k * beat + part * beat, "between") for part in self._parts())
+            for at, end in beats.spans:
+                yield at, "beat" if at else "first"
+                yield from ((at + part * (end - at), "between") for part in self._parts())
 
     def _parts(self) -> tuple[Fraction, ...]:
         """Return where the clicks between two beats are, as shares of a beat."""
@@ -221,8 +244,9 @@ class ClickPattern:
         >>> [str(click.at) for click in ClickPattern.parse("bar/2").places(Fraction(1), Fraction(1, 4), 4)]
         ['0', '2']
         """
+        beats = BarBeats.even(bar, beat)
         for number in range(bars):
-            for place in self.in_bar(number, bar, beat, accented=accented):
+            for place in self.in_bar(number, bar, beats, accented=accented):
                 yield ClickPlace(number * bar + place.at, place.kind, place.level_db)
 
     def check(self, bar: Fraction, beat: Fraction) -> None:

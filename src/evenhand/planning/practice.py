@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal, get_args
 
-from evenhand.music.bars import count_in_beats
+from evenhand.music.bars import count_in_length
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.music.strokes.heights import StrokeClass
 from evenhand.take import Remark
@@ -75,5 +75,5 @@ class PracticePlan:
 
 def turn_seconds(exercise: Exercise, tempo: Tempo, repetitions: int) -> int:
     """Return how long a turn takes, its count-in too, to the next whole second."""
-    played_s = repetitions * float(exercise.length) * tempo.whole_note_s
-    return math.ceil(played_s + count_in_beats(exercise, tempo) * tempo.beat_s - 1e-9)
+    whole = repetitions * exercise.length + count_in_length(exercise, tempo)
+    return math.ceil(float(whole) * tempo.whole_note_s - 1e-9)

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from evenhand.music.bars import count_in_beats
+from evenhand.music.bars import count_in_length
 from evenhand.planning.practice import PracticeDay, PracticeItem
 
 EXACT_S = 1e-9  # less than this is no rest
@@ -54,7 +54,7 @@ def session_events(day: PracticeDay) -> tuple[SessionEvent, ...]:
 
 def go_seconds(item: PracticeItem) -> tuple[float, float]:
     """Return how long an item's count-in is, and how long a go is played."""
-    counted_s = count_in_beats(item.exercise, item.tempo) * item.tempo.beat_s
+    counted_s = float(count_in_length(item.exercise, item.tempo)) * item.tempo.whole_note_s
     return counted_s, item.repetitions * float(item.exercise.length) * item.tempo.whole_note_s
 
 

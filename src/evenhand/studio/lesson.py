@@ -27,6 +27,7 @@ from evenhand.studio.weeks.typed import ReadRow, TypedRow, TypedWeek, WeekSum
 LOOKED_THROUGH = 400  # newest takes of a student
 AT_LEAST = 3  # older ones that are listed where the last week has none
 FREE_BPM = "80"
+FOUR = {"length": 4.0, "beats": [0.0, 1.0, 2.0, 3.0, 4.0], "skipped": 0.0, "accented": True}
 # What the bar clicks and records as long as no exercise is chosen: four beats, heard without an exercise.
 FREE: dict[str, Any] = {
     "exercise": "",
@@ -35,9 +36,9 @@ FREE: dict[str, Any] = {
     "bpm": 80.0,
     "slowest": 5.0,
     "fastest": 1000.0,
-    "bar": 4,
-    "accented": True,
-    "count_in": 4,
+    "bars": [FOUR],
+    "counted": [FOUR],
+    "count_in": 4.0,
     "repetitions": None,
     "beats": 4.0,
     "drops": "",

@@ -18,7 +18,8 @@ from typing import Literal
 
 import numpy as np
 
-from evenhand.music.click_pattern import EVEN
+from evenhand.music.bars import groups_of
+from evenhand.music.click_pattern import EVEN, BarBeats
 from evenhand.music.exercise import Sound
 from evenhand.synthesis.click import Floats
 
@@ -26,7 +27,6 @@ GroovePart = Literal["low", "tick", "tone"]
 PARTS: tuple[GroovePart, ...] = ("low", "tick", "tone")
 UNDER_FULL_DB: Mapping[GroovePart, float] = {"low": -16.0, "tick": -33.0, "tone": -24.0}
 SOFTER_DB = 5.0  # a tick between two beats
-GROUPS: Mapping[int, tuple[int, ...]] = {1: (1,), 2: (2,), 3: (3,), 5: (3, 2), 6: (3, 3), 7: (2, 2, 3)}
 QUICKEST_TICKS_S = 0.18  # apart; faster than that the halves are left out
 
 LOW_S, LOW_HZ, LOW_FALL_HZ, LOW_DECAY_S = 0.35, 52.0, 46.0, 0.085
@@ -34,41 +34,30 @@ TONE_S, TONE_HZ, TONE_DECAY_S, TONE_RISE_S = 0.4, 330.0, 0.11, 0.012
 TICK_S, TICK_HZ, TICK_DECAY_S, TICK_RISE_S = 0.09, (7500.0, 13000.0), 0.020, 0.004
 
 
-def groups_of(beats: int) -> tuple[int, ...]:
-    """Return how a bar's beats are felt.
-
-    >>> groups_of(7), groups_of(9)
-    ((2, 2, 3), (2, 2, 2, 3))
-    """
-    if beats in GROUPS:
-        return GROUPS[beats]
-    return (2,) * (beats // 2) if beats % 2 == 0 else (*(2,) * (beats // 2 - 1), 3)
-
-
 def groove_places(
-    length: Fraction, beat: Fraction, beat_s: float, swing: Fraction = EVEN
+    beats: BarBeats, whole_s: float, swing: Fraction = EVEN
 ) -> Iterator[tuple[Fraction, GroovePart, float]]:
     """Give what a bar holds: where, what, and how many dB under its usual level.
 
     Parameters
     ----------
-    length, beat
-        The bar's and the beat's, whole notes; ``beat_s`` is the beat's, seconds.
+    beats
+        Where the bar's beats are; ``whole_s`` is a whole note's length, seconds.
     swing
         Where the half of a beat falls; a dotted beat is parted in three, evenly.
     """
-    beats = -(-length // beat)
     at = 0
-    for size in groups_of(beats):
-        yield at * beat, "low", 0.0
+    for size in groups_of(len(beats.places)):
+        yield beats.places[at], "low", 0.0
         if size > 1:
-            yield (at + size - 1) * beat, "tone", 0.0
+            yield beats.places[at + size - 1], "tone", 0.0
         at += size
-    parts = (Fraction(1, 3), Fraction(2, 3)) if beat.numerator == 3 else (swing,)
-    for k in range(beats):
-        yield k * beat, "tick", 0.0
-        if beat_s >= QUICKEST_TICKS_S * (len(parts) + 1):
-            yield from (((k + part) * beat, "tick", SOFTER_DB) for part in parts)
+    for start, end in beats.spans:
+        beat = end - start
+        parts = (Fraction(1, 3), Fraction(2, 3)) if beat.numerator == 3 else (swing,)
+        yield start, "tick", 0.0
+        if float(beat) * whole_s >= QUICKEST_TICKS_S * (len(parts) + 1) - 1e-9:
+            yield from ((start + part * beat, "tick", SOFTER_DB) for part in parts)
 
 
 def groove_sound(part: GroovePart, rate_hz: int) -> Floats:

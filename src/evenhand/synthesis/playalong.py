@@ -10,6 +10,7 @@ exercise is still one to play along to.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -19,7 +20,7 @@ from typing import Literal
 
 import numpy as np
 
-from evenhand.music.bars import exercise_bar
+from evenhand.music.bars import ClickBar, check_pattern, click_bars, count_in_bars, round_and_round
 from evenhand.music.click_pattern import EVEN, EVERY_BEAT, ClickPattern
 from evenhand.music.exercise import GRACE_GAP_S, HANDS, Exercise, Hand, Note, Sound, Tempo, other_hand
 from evenhand.synthesis.click import (
@@ -75,13 +76,12 @@ class Part:
 
 @dataclass(frozen=True)
 class PlayalongAsked:
-    """What is to be heard; ``count_in`` is in bars, ``count_in_beats`` in its place in beats."""
+    """What is to be heard; ``count_in`` is in bars, None for what is usual."""
 
     parts: tuple[Part, ...]
     tempo: Tempo
     repetitions: int = 8
-    count_in: int = 1
-    count_in_beats: int | None = None
+    count_in: int | None = 1
     change: Change = HOLD
     pattern: ClickPattern = EVERY_BEAT
     click: ClickChoice = "on"
@@ -176,40 +176,34 @@ class _Layout:
 
 def _lay_part(layout: _Layout, asked: PlayalongAsked, part: Part, *, first: bool) -> None:
     """Lay one part after what is there."""
-    length, accented = exercise_bar(part.exercise, asked.tempo)
-    asked.pattern.check(length, asked.tempo.beat)
+    exercise, pattern = part.exercise, asked.pattern
+    laid = click_bars(exercise, asked.tempo)
+    check_pattern(exercise, asked.tempo, pattern)
     kind: BarKind = "count-in" if first else "rest"
-    for counted in _counted(asked, length) if first else [length]:
-        layout.bars.append(Bar(layout.at, counted, kind, accented))
-        layout.stretches.append(Stretch.steady(asked.tempo, counted))
-        layout.at += counted
-    begin, each = layout.at, part.exercise.length
+    for counted in count_in_bars(exercise, asked.tempo, asked.count_in if first else 1):
+        layout.bars.append(Bar(layout.at, counted.length, kind, counted.accented, beats=counted.beats))
+        layout.stretches.append(Stretch.steady(asked.tempo, counted.length))
+        layout.at += counted.length
+    begin, each = layout.at, exercise.length
     layout.at += each * asked.repetitions
+    bar = sum((bar.length for bar in laid), Fraction(0)) / sum(not bar.beats.skipped for bar in laid)
     layout.stretches += stretches(
-        asked.tempo, each, asked.repetitions, asked.change, pattern=asked.pattern, bar=length
+        asked.tempo, each, asked.repetitions, asked.change, pattern=pattern, bar=bar
     )
-    bars = tuple(_bars(begin, layout.at, length, asked.pattern, accented=accented))
+    bars = tuple(_bars(begin, layout.at, laid, pattern))
     layout.bars += bars
     starts = tuple(begin + each * k for k in range(asked.repetitions))
     layout.parts.append(LaidPart(part, starts, layout.at, bars))
 
 
-def _counted(asked: PlayalongAsked, length: Fraction) -> list[Fraction]:
-    """Return the lengths of the bars that are counted in; beats fill bars, or are one of their own."""
-    if asked.count_in_beats is None:
-        return [length] * asked.count_in
-    counted = asked.count_in_beats * asked.tempo.beat
-    return [counted] if counted % length else [length] * int(counted / length)
-
-
-def _bars(
-    begin: Fraction, end: Fraction, length: Fraction, pattern: ClickPattern, *, accented: bool
-) -> Iterator[Bar]:
+def _bars(begin: Fraction, end: Fraction, laid: Sequence[ClickBar], pattern: ClickPattern) -> Iterator[Bar]:
     """Lay bars from one place to another; the last may be cut short."""
-    count = -(-(end - begin) // length)
-    for number in range(count):
-        at = begin + number * length
-        yield Bar(at, min(length, end - at), bar_kind(pattern, number), accented, number)
+    for number, bar in round_and_round(laid):
+        if begin >= end:
+            return
+        length = min(bar.length, end - begin)
+        yield Bar(begin, length, bar_kind(pattern, number), bar.accented, number, bar.beats)
+        begin += length
 
 
 def _clicking(bars: tuple[Bar, ...], click: ClickChoice) -> tuple[Bar, ...]:
@@ -219,23 +213,27 @@ def _clicking(bars: tuple[Bar, ...], click: ClickChoice) -> tuple[Bar, ...]:
     return tuple(bar for bar in bars if click == "on" or bar.kind in {"count-in", "rest"})
 
 
-def _swung(at: Fraction, begin: Fraction, beat: Fraction, swing: Fraction) -> Fraction:
+def _swung(at: Fraction, bar: Bar, swing: Fraction) -> Fraction:
     """Return where a written time is played: a beat's halves are drawn out and shortened."""
-    if swing == EVEN:
+    if swing == EVEN or bar.beats is None:
         return at
-    whole, part = divmod((at - begin) / beat, 1)
+    begin = bar.at - bar.beats.skipped
+    start, end = next(span for span in bar.beats.spans if at - begin < span[1])
+    part = (at - begin - start) / (end - start)
     bent = part * 2 * swing if part <= EVEN else swing + (part - EVEN) * 2 * (1 - swing)
-    return begin + (whole + bent) * beat
+    return begin + start + bent * (end - start)
 
 
 def _blows(laid: LaidPart, number: int, whole: LaidPlayalong) -> Iterator[Struck]:
     """Play a part. A silent bar silences the notes that begin in it, their graces too."""
     exercise, bars, tempo_map = laid.part.exercise, laid.bars, whole.tempo_map
-    beat, swing = whole.asked.tempo.beat, whole.asked.pattern.swing
+    begins = [bar.at for bar in bars]
     for repetition, start in enumerate(laid.repetitions, start=1):
         for position in exercise.struck:
-            at = _swung(start + exercise.starts[position], bars[0].at, beat, swing)
-            if bars[(at - bars[0].at) // bars[0].length].kind == "played":
+            written = start + exercise.starts[position]
+            bar = bars[bisect_right(begins, written) - 1]
+            if bar.kind == "played":
+                at = _swung(written, bar, whole.asked.pattern.swing)
                 yield from _note(laid.part, number, repetition, position, at, tempo_map)
 
 
@@ -332,8 +330,11 @@ def _groove(
     beat, swing = laid.asked.tempo.beat, laid.asked.pattern.swing
     for bar in laid.bars:
         if bar.kind == "played":
-            beat_s = laid.tempo_map.tempo(bar.at).beat_s
-            for at, part, under_db in groove_places(bar.length, beat, beat_s, swing):
+            beats, whole_s = bar.beats_at(beat), laid.tempo_map.tempo(bar.at).whole_note_s
+            for place, part, under_db in groove_places(beats, whole_s, swing):
+                at = place - beats.skipped
+                if not 0 <= at < bar.length:
+                    continue
                 time_s = lead_in_s + laid.tempo_map.time_s(bar.at + at)
                 gain_db = (mixing.played_db or 0.0) + UNDER_FULL_DB[part] - under_db
                 sample = nearest_sample(time_s, rate_hz)

@@ -25,7 +25,7 @@ from math import isqrt
 from typing import Literal
 
 from evenhand.errors import WrongOptions
-from evenhand.music.click_pattern import EVERY_BEAT, ClickKind, ClickPattern, ClickPlace, Silence
+from evenhand.music.click_pattern import EVERY_BEAT, BarBeats, ClickKind, ClickPattern, ClickPlace, Silence
 from evenhand.music.exercise import MOST_METER_BEATS, Meter, Tempo, meter_of
 
 ROOT_BITS = 80  # of a square root, after the point
@@ -231,7 +231,8 @@ class Bar:
     """One bar: where it begins, how long it is, and what is heard in it.
 
     ``number`` counts from 0 after the count-in; None for a bar of the count-in or a rest, whose clicks are
-    its beats. ``accented`` says that its first click is its first beat, and stands out.
+    its beats. ``accented`` says that its first click is its first beat, and stands out. ``beats`` say where
+    its beats are, where these are not the tempo's.
     """
 
     at: Fraction
@@ -239,6 +240,11 @@ class Bar:
     kind: BarKind
     accented: bool = True
     number: int | None = None
+    beats: BarBeats | None = None
+
+    def beats_at(self, beat: Fraction) -> BarBeats:
+        """Return where its beats are, at a tempo's beat."""
+        return self.beats or BarBeats.even(self.length, beat)
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,7 +285,7 @@ def clicks_of(
     accented = bar.accented and pattern.accent
     return tuple(
         _click(bar, place, tempo_map)
-        for place in kept.in_bar(number, bar.length, tempo_beat, accented=accented)
+        for place in kept.in_bar(number, bar.length, bar.beats_at(tempo_beat), accented=accented)
     )
 
 

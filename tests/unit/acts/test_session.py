@@ -124,7 +124,7 @@ def test_a_take_to_record_has_the_click_alone(tmp_path: Path) -> None:
 def test_a_tempo_that_does_not_fill_the_bars_is_played_all_the_same(tmp_path: Path) -> None:
     day = PracticeDay((item("7/8 1/8: RLRLRLR", "1/4=60", 2, 11, 5),))
     made = write_session(day, tmp_path / "d.wav", SessionAsked(Mixing(), rate_hz=RATE_HZ), silent)
-    assert [c["seconds"] for c in made.written.timetable["chapters"][1:]] == [4, 7, 5]
+    assert [c["seconds"] for c in made.written.timetable["chapters"][1:]] == [3.5, 7, 5.5]
 
 
 @pytest.mark.parametrize(("number", "said"), [(0, "day 0"), (3, "1 to 2"), (2, "no exercise")])

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 
 from evenhand.acts.exercises.tracks import parts_of
+from evenhand.music.bars import groups_of
 from evenhand.music.book import Entry
-from evenhand.music.click_pattern import ClickPattern
+from evenhand.music.click_pattern import BarBeats, ClickPattern
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.click import Floats
-from evenhand.synthesis.groove import PARTS, groove_places, groove_sound, groups_of
+from evenhand.synthesis.groove import PARTS, groove_places, groove_sound
 from evenhand.synthesis.playalong import LaidPlayalong, Mixing, PlayalongAsked, lay_playalong, playalong_track
 
 RATE_HZ = 48_000
@@ -55,7 +56,7 @@ def test_a_bar_of_any_beats_is_felt_in_twos_and_threes(beats: int) -> None:
 def test_the_low_drum_opens_a_group_and_the_tone_answers(
     bar: str, beat: str, low: list[int], tone: list[int]
 ) -> None:
-    places = list(groove_places(Fraction(bar), Fraction(beat), 0.5))
+    places = list(groove_places(BarBeats.even(Fraction(bar), Fraction(beat)), 0.5 / float(Fraction(beat))))
     found = {part: [int(at / Fraction(beat)) for at, what, _ in places if what == part] for part in PARTS}
     assert (found["low"], found["tone"]) == (low, tone)
     assert all(0 <= at < Fraction(bar) for at, *_ in places)
@@ -63,7 +64,7 @@ def test_the_low_drum_opens_a_group_and_the_tone_answers(
 
 def test_ticks_swing_part_a_dotted_beat_in_three_and_thin_out_when_fast() -> None:
     def ticks(beat: Fraction, beat_s: float, swing: Fraction = Fraction(1, 2)) -> list[Fraction]:
-        places = groove_places(2 * beat, beat, beat_s, swing)
+        places = groove_places(BarBeats.even(2 * beat, beat), beat_s / float(beat), swing)
         return [at / beat for at, part, _ in places if part == "tick"]
 
     third = Fraction(1, 3)

@@ -216,3 +216,29 @@ def test_a_play_along_plays_unisons_dynamics_and_what_is_struck_beside_the_drum(
     assert levels[0] - levels[4] == pytest.approx(12.0, abs=0.1)
     assert levels[5] < levels[4]
     assert playalong_track(laid, RATE_HZ, Mixing()).events
+
+
+def test_seven_eighths_are_counted_and_clicked_by_their_groups() -> None:
+    """At 200 eighths a minute: 0.6, 0.6 and 0.9 s apart, the first note after 2.1 s."""
+    asked = PlayalongAsked(
+        parts_of([Entry(parse_exercise("2+2+3/8 1/8: RL RL RLR"))]), Tempo.parse("1/8=200"), 2
+    )
+    laid = lay_playalong(asked)
+    bar = [(0.0, "first"), (0.6, "beat"), (1.2, "beat")]
+    due = [(2.1 * k + at, kind) for k in range(3) for at, kind in bar]
+    assert [float(click.time_s) for click in laid.clicks] == pytest.approx([at for at, _ in due])
+    assert [click.kind for click in laid.clicks] == [kind for _, kind in due]
+    assert [float(start) for start in laid.parts[0].repetitions] == [7 / 8, 14 / 8]
+
+
+def test_a_pickup_begins_where_counting_stops() -> None:
+    exercise = parse_exercise("4/4 pickup 1/8: RL | RLRR LRLL |")
+    laid = lay_playalong(PlayalongAsked(parts_of([Entry(exercise)]), Tempo.parse("1/4=60"), 1, count_in=None))
+    assert [(float(c.time_s), c.kind) for c in laid.clicks][:5] == [
+        (0, "first"),
+        (1, "beat"),
+        (2, "beat"),
+        (3, "beat"),
+        (4, "first"),
+    ]
+    assert float(min(blow.time_s for blow in laid.blows)) == pytest.approx(3, abs=0.004)

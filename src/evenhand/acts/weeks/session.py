@@ -29,7 +29,6 @@ from evenhand.acts.exercises.tracks import (
 from evenhand.errors import WrongOptions
 from evenhand.media.chapters import Chapter, add_chapters
 from evenhand.media.speech import Speaks
-from evenhand.music.bars import count_in_beats, fits_bars
 from evenhand.music.book import Entry
 from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
@@ -188,10 +187,10 @@ class _Session:
             mixing = replace(mixing, played_db=None, groove=False)
             click = "count-in" if click == "off" else click
         asked = PlayalongAsked(
-            parts=parts_of([Entry(fits_bars(item.exercise, item.tempo), item.title)]),
+            parts=parts_of([Entry(item.exercise, item.title)]),
             tempo=item.tempo,
             repetitions=item.repetitions,
-            count_in_beats=count_in_beats(item.exercise, item.tempo),
+            count_in=None,
             pattern=self.asked.pattern,
             click=click,
             seed=100 * event.item + event.go,

@@ -9,7 +9,7 @@ What was heard of a student's take, as a part of the stand's page: the report's 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -20,7 +20,7 @@ from evenhand.acts.takes.request import is_unmeasured
 from evenhand.acts.takes.seen import read_take
 from evenhand.errors import CannotEngrave
 from evenhand.measuring.values import AUDIBLE_SHARE_OF_INTERVAL, SMALLEST_AUDIBLE_MS, HeardTake
-from evenhand.music.bars import beats_of_bar, count_in_beats
+from evenhand.music.bars import ClickBar, click_bars, count_in_bars, count_in_length
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise, EngravedLine
 from evenhand.music.exercise import FASTEST_BPM, SLOWEST_BPM, Exercise, Tempo
@@ -62,16 +62,15 @@ def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> St
     engraved = engraved_narrow(exercise_text)
     apart = _interval_beats(exercise, tempo)
     columns = column_room(engraved, exercise, 1.0)  # so that a ms stands for the typical interval
-    bar, accented = beats_of_bar(exercise, tempo)
     facts = {
         "exercise": exercise_text,
         "beat": f"{tempo.beat.numerator}/{tempo.beat.denominator}",
         "bpm": tempo.bpm,
         "slowest": SLOWEST_BPM,
         "fastest": FASTEST_BPM,
-        "bar": bar,
-        "accented": accented,
-        "count_in": count_in_beats(exercise, tempo),
+        "bars": bars_in_beats(click_bars(exercise, tempo), tempo),
+        "counted": bars_in_beats(count_in_bars(exercise, tempo), tempo),
+        "count_in": float(count_in_length(exercise, tempo) / tempo.beat),
         "repetitions": repetitions,
         "beats": float(exercise.length / tempo.beat),  # of one repetition
         "interval_beats": apart,
@@ -84,6 +83,19 @@ def stand_music(exercise_text: str, tempo: Tempo, repetitions: int | None) -> St
     if drops := hands_dropped(exercise):
         return StandMusic((drop_guide(drops),), {**facts, "drops": drops, "lines": [BARE]})
     return StandMusic(tuple(line.svg for line in engraved.lines), facts)
+
+
+def bars_in_beats(bars: Sequence[ClickBar], tempo: Tempo) -> list[dict[str, Any]]:
+    """Return bars as the page's click reads them: all in the tempo's beats."""
+    return [
+        {
+            "length": float(bar.length / tempo.beat),
+            "beats": [float(at / tempo.beat) for at in (*bar.beats.places, bar.beats.end)],
+            "skipped": float(bar.beats.skipped / tempo.beat),
+            "accented": bar.accented,
+        }
+        for bar in bars
+    ]
 
 
 def _line(line: EngravedLine, exercise: Exercise) -> dict[str, Any]:

@@ -11,12 +11,13 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from itertools import takewhile
 from typing import Any, Literal
 
 from evenhand.acts.takes.request import Click, TakeRequest
 from evenhand.errors import WrongOptions
-from evenhand.music.bars import beats_of_bar
-from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
+from evenhand.music.bars import clicks_along
+from evenhand.music.click_pattern import ClickPattern
 from evenhand.music.library.strokes import is_drops
 from evenhand.music.strokes.heights import stroke_class
 from evenhand.studio.typed import full_tempo
@@ -188,8 +189,8 @@ def _clicks(message: Mapping[str, Any], asked: TakeRequest) -> tuple[float, ...]
     if not isinstance(clicks, dict):
         raise WrongOptions(got="clicks of another kind", must_be='{"first_s", "beat_s", "count"}')
     first_s, beat_s = (_number(clicks.get(key)) for key in ("first_s", "beat_s"))
-    count, counted = clicks.get("count"), clicks.get("counted", 0)
-    if first_s is None or beat_s is None or not isinstance(count, int) or not isinstance(counted, int):
+    count, counted = (_number(clicks.get(key, 0)) for key in ("count", "counted"))
+    if first_s is None or beat_s is None or count is None or counted is None:
         raise WrongOptions(got="clicks that are not numbers", must_be='{"first_s", "beat_s", "count"}')
     fits = 0 <= first_s <= LONGEST_LIVE_S and SHORTEST_BEAT_S <= beat_s <= 60 and 0 <= count <= MOST_CLICKS
     if not fits or not 0 <= counted <= MOST_CLICKS:
@@ -199,18 +200,14 @@ def _clicks(message: Mapping[str, Any], asked: TakeRequest) -> tuple[float, ...]
     return tuple(first_s + k * beat_s for k in beats if first_s + k * beat_s <= LONGEST_LIVE_S)
 
 
-def _sounding(pattern: ClickPattern, asked: TakeRequest, counted: int, count: int) -> Iterator[float]:
+def _sounding(pattern: ClickPattern, asked: TakeRequest, counted: float, count: float) -> Iterator[float]:
     """Give the beats at which a click sounds: all of the count-in, then those of the pattern."""
-    if pattern == EVERY_BEAT or asked.exercise is None or asked.tempo is None:
-        yield from range(count)
+    if asked.exercise is None or asked.tempo is None or is_drops(asked.exercise):
+        yield from range(math.ceil(count))
         return
-    yield from range(counted)
-    beats, accented = beats_of_bar(asked.exercise, asked.tempo)
     beat = asked.tempo.beat
-    bars = -(-(count - counted) // beats)
-    for place in pattern.places(beats * beat, beat, bars, accented=accented):
-        if place.at / beat < count - counted:
-            yield counted + float(place.at / beat)
+    along = clicks_along(asked.exercise, asked.tempo, pattern, counted=counted > 0)
+    yield from takewhile(lambda at: at < count - 1e-9, (float(place.at / beat) for place in along))
 
 
 def _number(value: object) -> float | None:

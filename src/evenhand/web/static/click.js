@@ -58,7 +58,9 @@ export class Click {
     this.next = 0;
     const look = () => {
       while (this.next < beats && at + this.next * beatS < this.context.currentTime + AHEAD_S) {
-        for (const { after, kind, gain } of clicksAt(this.next)) this.lay(at + (this.next + after) * beatS, kind, gain);
+        for (const { after, kind, gain } of clicksAt(this.next)) {
+          if (this.next + after < beats - 1e-9) this.lay(at + (this.next + after) * beatS, kind, gain);
+        }
         this.next++;
       }
       if (this.next >= beats) clearInterval(this.timer);

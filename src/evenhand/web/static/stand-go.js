@@ -57,11 +57,10 @@ export class Go {
     const place = settings.place, at = context.currentTime + LEAD_S;
     this.firstAt = at + counted * beatS;
     const whole = facts.repetitions === null ? Infinity : facts.repetitions * facts.beats;
-    const beats = { off: 0, "count-in": counted }[place] ?? counted + Math.ceil(whole - 1e-9);
+    const beats = { off: 0, "count-in": counted }[place] ?? counted + whole;
     this.click = new Click(context, settings.volume);
-    const [over, under] = facts.beat.split("/"), how = { ...facts, beat: over / under };
-    const counts = clicksOf("", how), sounds = clicksOf(this.pattern, how);
-    if (beats) this.click.start(at, beatS, beats, (k) => (k < counted ? counts(k) : sounds(k - counted)));
+    const [over, under] = facts.beat.split("/"), how = { ...facts, counted: counted ? facts.counted : [], beat: over / under };
+    if (beats) this.click.start(at, beatS, beats, clicksOf(this.pattern, how));
     if (this.take) this.listen(at, beats, place);
     if (whole < Infinity && place !== "off") {
       const lasts = this.firstAt + whole * beatS + TAIL_S + settings.laterS - context.currentTime;

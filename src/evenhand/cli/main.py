@@ -70,7 +70,6 @@ def command_line(*asked: str) -> typer.Typer:
         add_completion=False,
         rich_markup_mode=None,  # plain help: it comes sooner, and every terminal can show it
         pretty_exceptions_enable=False,
-        epilog="\b\nVariables:\n" + "\n".join(f"  {name}  {what}" for name, what in VARIABLES.items()),
     )
     app.callback(invoke_without_command=True)(evenhand)
     for name in asked or COMMANDS:
@@ -79,7 +78,9 @@ def command_line(*asked: str) -> typer.Typer:
         if isinstance(command, typer.Typer):
             app.add_typer(command, name=name)
         else:
-            app.command(name, context_settings=FROM_ENVIRONMENT.get(name))(command)
+            settings = FROM_ENVIRONMENT.get(name)
+            said = "\n\n".join(f"{each}: {what}." for each, what in VARIABLES.items()) if settings else None
+            app.command(name, context_settings=settings, epilog=said)(command)
     return app
 
 

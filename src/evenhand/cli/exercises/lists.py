@@ -69,7 +69,7 @@ def import_score(
     left_note: LeftOption = None,
     bars: BarsOption = None,
 ) -> None:
-    """Take exercises over from MusicXML, Standard MIDI Files or plain lists of stickings.
+    """Take exercises over from MusicXML, MIDI or lists of stickings.
 
     Hands are read from letters under the notes, fingerings or words; in MIDI from words beside the notes or
     from two notes. Hands that a rule proposes are marked. Without --out or --json the exercises are printed,

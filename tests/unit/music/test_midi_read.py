@@ -107,8 +107,8 @@ def test_a_first_note_played_early_opens_the_bar_it_belongs_to() -> None:
 
 def test_what_keeps_to_no_grid_is_refused() -> None:
     rng = np.random.default_rng(5)
-    track = b"".join(note_on(int(wait)) for wait in rng.uniform(60, 600, 32))
-    with pytest.raises(UnreadableScore, match="32 notes keep to no grid"):
+    track = b"".join(note_on(int(wait)) for wait in rng.uniform(60, 200, 64))
+    with pytest.raises(UnreadableScore, match=r"64 notes keep to no grid.*: 1 \(\d+ ms off 1/\d+\), 2 \("):
         read_midi_score(a_midi(track + end()), hands="right")
 
 
@@ -183,12 +183,12 @@ def test_what_is_no_note_is_passed_over() -> None:
     assert exercises(score) == ["1/8: RLRR"]
 
 
-def test_a_meter_that_changes_is_left_out() -> None:
+def test_a_meter_that_changes_is_kept() -> None:
     three_four = bytes.fromhex("00ff580403021808")
     track = FOUR_FOUR + played("RLRL", 480) + three_four + played("RLR", 480) + end()
     score = read_midi_score(a_midi(track), hand_notes=TWO_DRUMS)
-    assert exercises(score) == ["1/4: RLRL RLR"]
-    assert score.warnings == ("a passage whose bars its meter does not fit was taken over without it",)
+    assert exercises(score) == ["4/4 1/4: RLRL | 3/4 RLR"]
+    assert score.warnings == ()
 
 
 def refusal(content: bytes) -> str:

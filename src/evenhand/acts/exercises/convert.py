@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -148,7 +149,7 @@ SCHEMA = "urn:evenhand:imported-1"
 class ImportOptions:
     """What is to be read: which part of a score, which MIDI notes are which hand's, which hands else.
 
-    ``bars`` (first, last) are those that are wanted.
+    ``bars`` (first, last) are those that are wanted; ``grids`` the note values that played MIDI is moved to.
     """
 
     part: str | None = None
@@ -156,6 +157,7 @@ class ImportOptions:
     right_note: int | None = None
     left_note: int | None = None
     bars: tuple[int, int] | None = None
+    grids: tuple[Fraction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +186,24 @@ def bars_from(text: str) -> tuple[int, int]:
     return wanted
 
 
+FINEST_GRID = 64
+
+
+def grids_from(text: str) -> tuple[Fraction, ...]:
+    """Read the note values whose grids notes are moved to.
+
+    >>> [str(grid) for grid in grids_from("1/16, 1/12")]
+    ['1/16', '1/12']
+    """
+    wanted = [each.strip().removeprefix("1/") for each in text.split(",")]
+    if not all(each.isascii() and each.isdecimal() and len(each) < 3 for each in wanted) or not all(
+        4 <= int(each) <= FINEST_GRID for each in wanted
+    ):
+        must_be = f"note values from 1/4 to 1/{FINEST_GRID} with commas between, such as 1/16,1/12"
+        raise WrongOptions(got=f"the grid '{text.strip()[:40]}'", must_be=must_be)
+    return tuple(Fraction(1, int(each)) for each in wanted)
+
+
 def import_scores(files: Sequence[Path], options: ImportOptions) -> tuple[Imported, ...]:
     """Read all files; the first that cannot be read ends it, so that nothing is left out unseen.
 
@@ -206,7 +226,14 @@ def _read(file: ScoreFile, options: ImportOptions) -> Imported:
         from evenhand.music.formats.midi.strokes import HandNotes
 
         notes = HandNotes(options.right_note, options.left_note)
-        score = read_midi_score(file.content, name=file.name, hand_notes=notes, hands=options.hands)
+        score = read_midi_score(
+            file.content,
+            name=file.name,
+            hand_notes=notes,
+            hands=options.hands,
+            grids=options.grids,
+            bars=options.bars,
+        )
     elif file.form == "text":
         return _listed(file)
     else:

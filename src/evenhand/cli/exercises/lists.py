@@ -46,6 +46,12 @@ HandsOption = Annotated[
         "led by the right hand, or all right.",
     ),
 ]
+GridOption = Annotated[
+    str | None,
+    typer.Option(
+        "--grid", metavar="VALUES", help="In MIDI: note values that notes are moved to, such as 1/16,1/12."
+    ),
+]
 BarsOption = Annotated[
     str | None, typer.Option("--bars", metavar="BARS", help="Which bars are wanted, such as 5-12.")
 ]
@@ -68,6 +74,7 @@ def import_score(
     right_note: RightOption = None,
     left_note: LeftOption = None,
     bars: BarsOption = None,
+    grid: GridOption = None,
 ) -> None:
     """Take exercises over from MusicXML, MIDI or lists of stickings.
 
@@ -76,10 +83,11 @@ def import_score(
     a line each, as in a book.
     """
     check_places(json, out, reads=files)
-    from evenhand.acts.exercises.convert import ImportOptions, bars_from, import_scores
+    from evenhand.acts.exercises.convert import ImportOptions, bars_from, grids_from, import_scores
 
     wanted = bars_from(bars) if bars else None
-    options = ImportOptions(part, hands, right_note, left_note, wanted)
+    grids = grids_from(grid) if grid else ()
+    options = ImportOptions(part, hands, right_note, left_note, wanted, grids)
     _convert_give(import_scores(files, options), out, json)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -47,8 +47,8 @@ def put_in(hands: Sequence[Hand | None], starts: Sequence[Fraction], rule: Hands
 def _leads(starts: Sequence[Fraction]) -> list[Hand]:
     """Give each note the hand that its place would have in an unbroken run from the right hand on the beat.
 
-    Places are counted by the finest halves of a quarter that the whole has, and by a beat's own where it is
-    parted in three, five or seven.
+    Places are counted by the halves of a quarter that most notes need, or by a beat's own where they are
+    finer or it is parted in three, five or seven.
 
     >>> _leads([Fraction(0), Fraction(1, 8), Fraction(3, 16), Fraction(1, 4), Fraction(1, 3)])
     ['R', 'R', 'L', 'R', 'L']
@@ -56,8 +56,11 @@ def _leads(starts: Sequence[Fraction]) -> list[Hand]:
     beats: dict[int, int] = defaultdict(lambda: 1)
     for start in starts:
         beats[math.floor(4 * start)] = math.lcm(beats[math.floor(4 * start)], (4 * start).denominator)
-    halves = max((parts for parts in beats.values() if parts & (parts - 1) == 0), default=1)
-    parted = {beat: parts if parts & (parts - 1) else max(halves, 2) for beat, parts in beats.items()}
+    needed = Counter(beats[math.floor(4 * start)] for start in starts)
+    usual = max(
+        (parts for parts in needed if parts & (parts - 1) == 0), key=lambda n: (needed[n], n), default=2
+    )
+    parted = {beat: parts if parts & (parts - 1) else max(parts, usual, 2) for beat, parts in beats.items()}
     return ["L" if math.floor(4 * start % 1 * parted[math.floor(4 * start)]) % 2 else "R" for start in starts]
 
 

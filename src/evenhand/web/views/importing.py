@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.acts.exercises.convert import ImportOptions, bars_from
+from evenhand.acts.exercises.convert import ImportOptions, bars_from, grids_from
 from evenhand.errors import EvenhandError
 from evenhand.music.formats.hands import HandsWhereNone
 from evenhand.music.text import print_exercise
@@ -93,8 +93,14 @@ def _options(texts: Mapping[str, str]) -> ImportOptions:
     hands: HandsWhereNone = next((each for each in HANDS if each == texts.get("hands")), "refuse")
     right, left = (whole_number(texts.get(name, ""), 3) for name in ("right_note", "left_note"))
     bars = texts.get("bars", "").strip()
+    grid = texts.get("grid", "").strip()
     return ImportOptions(
-        texts.get("part", "").strip() or None, hands, right, left, bars_from(bars) if bars else None
+        texts.get("part", "").strip() or None,
+        hands,
+        right,
+        left,
+        bars_from(bars) if bars else None,
+        grids_from(grid) if grid else (),
     )
 
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -23,15 +23,18 @@ from itertools import pairwise
 
 from evenhand.errors import BadTempo
 from evenhand.music.book import Entry
-from evenhand.music.exercise import MAX_NOTES, Meter, Tempo, meter_of
+from evenhand.music.exercise import Tempo
 from evenhand.music.formats.hands import HandsWhereNone
+from evenhand.music.formats.midi.beats import MidiBar, bars_of
 from evenhand.music.formats.midi.events import REPETITION, Clock, Events, read_events
+from evenhand.music.formats.midi.played import passages_by_bars
 from evenhand.music.formats.midi.strokes import HandNotes, MidiStroke, strokes_of
 from evenhand.music.formats.own import exercise_in_midi
 from evenhand.music.formats.passages import Passage, Reading, ReadNote, ReadScore, check_length, score_of
 
 GRIDS = tuple(Fraction(1, bottom) for bottom in (4, 8, 12, 16, 20, 24, 28, 32, 48, 64))
 WORST_FIT = 0.15  # of the grid, rms; notes that keep to no grid give 0.29 (1 / sqrt(12))
+FINEST_ALL_THROUGH = Fraction(1, 28)  # a finer grid takes in too much; then each beat is asked for its own
 MOST_OFFSET = 1 / 6  # of the grid; farther off, notes may as well be early ones of the next place
 _ODD = (1, 3, 5, 7, 9)
 _FINEST = 192
@@ -143,6 +146,8 @@ def read_midi_score(
     name: str = "score",
     hand_notes: HandNotes = _BOTH_HANDS_SAME,
     hands: HandsWhereNone = "refuse",
+    grids: Sequence[Fraction] = (),
+    bars: tuple[int, int] | None = None,
 ) -> ReadScore:
     """Read the exercises of a MIDI file.
 
@@ -152,8 +157,12 @@ def read_midi_score(
         The file.
     hand_notes : HandNotes
         The notes that the right and the left hand play, where they play different ones.
-    hands : "refuse", "alternate" or "right"
+    hands : "refuse", "alternate", "doubles", "lead" or "right"
         What becomes of notes that no hand is known for.
+    grids : sequence of Fraction
+        Note values to whose grid notes are moved, beat by beat; else those that fit, where that is needed.
+    bars : (int, int), optional
+        The first and the last bar that are wanted, counted from 1 at the file's beginning.
 
     Raises
     ------
@@ -165,10 +174,50 @@ def read_midi_score(
     title = next((each for each in events.names if each), "")
     own = exercise_in_midi(events)
     strokes = strokes_of(events, reading, hand_notes)
-    if own:
+    if own and not (grids or bars):
         return ReadScore((Entry(own, title),), _tempo(events, strokes), proposed=(0,))
-    passages = [_passage(stretch, events, reading) for stretch in _stretches(events, strokes)]
-    return score_of(passages, reading, title=title, hands=hands, tempo=_tempo(events, strokes))
+    tempo = _tempo(events, strokes)
+    if bars:
+        strokes = _only(bars, bars_of(events, reading), events, strokes, reading)
+    measures = bars_of(events, reading)
+    passages: list[Passage] = []
+    for stretch in _stretches(events, strokes):
+        inside = measures[_bar_at(measures, stretch.start) : _bar_at(measures, stretch.stop - 1) + 1]
+        written = None if grids else _passage(stretch, inside, events, reading)
+        called = ", ".join(each for each in (title, stretch.title) if each)
+        passages += (
+            [written]
+            if written
+            else passages_by_bars(stretch.strokes, inside, events, reading, title=called, grids=grids)
+        )
+    several = "" if any(each.title.startswith(title) for each in passages) else title
+    return score_of(passages, reading, title=several, hands=hands, tempo=tempo)
+
+
+def _bar_at(bars: list[MidiBar], tick: int) -> int:
+    return bisect_right(bars, tick, key=lambda bar: bar.start) - 1
+
+
+def _only(
+    bars: tuple[int, int],
+    measures: list[MidiBar],
+    events: Events,
+    strokes: list[MidiStroke],
+    reading: Reading,
+) -> list[MidiStroke]:
+    """Keep what is in the bars that are wanted, and part the file where they begin."""
+    within = [bar for bar in measures if bars[0] <= bar.number <= bars[1]]
+    start, stop = (within[0].start, within[-1].stop) if within else (0, 0)
+    early = events.ticks_a_quarter // EARLY
+    kept = [stroke for stroke in strokes if start <= stroke.on + early < stop]
+    if not kept:
+        raise reading.refuse("no notes in the bars that were asked for", "Ask for others with --bars.")
+    names = [text for tick, text in events.markers if tick <= start][-1:] or [""]
+    events.markers = [(start, names[0]), *(each for each in events.markers if start < each[0] < stop)]
+    events.end = min(events.end, stop)
+    for stroke in kept:
+        stroke.off = min(stroke.off, stop)
+    return kept
 
 
 def _stretches(events: Events, strokes: list[MidiStroke]) -> list[_Stretch]:
@@ -197,14 +246,17 @@ def _bar_start(events: Events, tick: int) -> int:
     return from_tick + int((tick - from_tick) // bar * bar)
 
 
-def _passage(stretch: _Stretch, events: Events, reading: Reading) -> Passage:
-    """Write one stretch down, read off or moved to a grid."""
+def _passage(stretch: _Stretch, bars: list[MidiBar], events: Events, reading: Reading) -> Passage | None:
+    """Write one stretch down, read off or moved to one grid; None where it keeps to none all through."""
     whole = 4 * events.ticks_a_quarter
     spans = _spans(stretch, whole) if events.own or _rings_mostly(stretch) else _spans_to_next(stretch, whole)
     values = written_values(spans, TOLERANCE_TICKS / whole)
     if values is None or not (events.own or _plausible(values)):
-        spans, values = _moved(stretch, events, reading)
-    passage = Passage([], _meter(stretch, events, reading), title=stretch.title)
+        moved = _moved(stretch, events, reading)
+        if moved is None:
+            return None
+        spans, values = moved
+    passage = Passage([], title=stretch.title)
     at = Fraction(0)
     for span, value in zip(spans, values, strict=True):
         place = f"beat {int(at * 4) + 1}"
@@ -213,7 +265,7 @@ def _passage(stretch: _Stretch, events: Events, reading: Reading) -> Passage:
             _read_note(None if span.index is None else stretch.strokes[span.index], value, place)
         )
         at += value
-    passage.bars = _bars(passage)
+    _set_meters(passage, stretch, bars, events, reading)
     return passage
 
 
@@ -256,15 +308,14 @@ def _spans(stretch: _Stretch, whole: int) -> list[TimeSpan]:
     return spans
 
 
-def _moved(stretch: _Stretch, events: Events, reading: Reading) -> tuple[list[TimeSpan], list[Fraction]]:
-    """Move what was played to the grid that fits best, each note lasting until the next."""
+def _moved(
+    stretch: _Stretch, events: Events, reading: Reading
+) -> tuple[list[TimeSpan], list[Fraction]] | None:
+    """Move what was played to the grid that fits best, each lasting until the next; None where none does."""
     whole = 4 * events.ticks_a_quarter
     found = fitted([(stroke.on - stretch.start) / whole for stroke in stretch.strokes])
-    if found is None or found.fit > WORST_FIT:
-        raise reading.refuse(
-            f"its {len(stretch.strokes)} notes keep to no grid of note values",
-            "Record it to the program's click, or let that program move the notes to its grid.",
-        )
+    if found is None or found.fit > WORST_FIT or found.grid < FINEST_ALL_THROUGH:
+        return None
     _say_moved(found, stretch, events, reading)
     steps = [*found.steps, found.steps[-1] + _last_steps(stretch, found.steps, found.grid, whole)]
     spans = [] if steps[0] == 0 else [TimeSpan(None, steps[0] * found.grid)]
@@ -299,35 +350,19 @@ def _read_note(stroke: MidiStroke | None, value: Fraction, place: str) -> ReadNo
     return ReadNote(value, True, place, stroke.hand, stroke.signs, graces)  # noqa: FBT003 - struck
 
 
-def _meter(stretch: _Stretch, events: Events, reading: Reading) -> Meter | None:
-    """Return the meter in force, if it is one all through and a bar of it begins where the passage does."""
-    first, stop = (bisect_left(events.meters, (at, 0, 0)) for at in (stretch.start + 1, stretch.stop))
-    inside = {each[1:] for each in events.meters[first:stop]}
-    if not first:
-        return None
-    from_tick, beats, unit = events.meters[first - 1]
-    meter = meter_of(beats, unit)
-    bar = Fraction(4 * events.ticks_a_quarter * beats, unit)
-    if inside - {(beats, unit)} or meter is None or ((stretch.start - from_tick) / bar).denominator != 1:
+def _set_meters(
+    passage: Passage, stretch: _Stretch, bars: list[MidiBar], events: Events, reading: Reading
+) -> None:
+    """Give a passage its meters and bars, where a meter is said and a bar begins where the passage does."""
+    if not events.meters or events.meters[0][0] > stretch.start:
+        return
+    if bars[0].start != stretch.start:
         reading.warn("a passage whose bars its meter does not fit was taken over without it")
-        return None
-    return meter
-
-
-def _bars(passage: Passage) -> tuple[Fraction, ...]:
-    """Return where the meter's bars begin, as far as notes begin there."""
-    if passage.meter is None:
-        return ()
-    bars: list[Fraction] = []
-    at = due = Fraction(0)
-    for note in passage.notes[: MAX_NOTES + 1]:
-        if at > due:
-            break
-        if at == due:
-            bars.append(at)
-            due += passage.meter.bar
-        at += note.value
-    return tuple(bars)
+        return
+    starts = [Fraction(bar.start - stretch.start, 4 * events.ticks_a_quarter) for bar in bars]
+    passage.meter, passage.bars = bars[0].meter, tuple(starts)
+    changes = zip(starts[1:], pairwise(bars), strict=True)
+    passage.meters = tuple((at, bar.meter) for at, (before, bar) in changes if bar.meter != before.meter)
 
 
 def _tempo(events: Events, strokes: list[MidiStroke]) -> Tempo | None:

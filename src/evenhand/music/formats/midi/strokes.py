@@ -23,6 +23,7 @@ SNARES = (37, 38, 40)  # General MIDI: side stick, acoustic and electric snare
 DRUMS = 9  # the tenth channel, counted from 0
 WORD_GRACE_S = 0.1  # a small letter is a grace where another note follows within this
 GRACE_S = 0.045  # without words: this close, softer, and well apart from the note before
+FLAM_S = 0.030  # this close no hand strikes twice: a grace, however loud
 SOFTER = 0.75  # of the main note's velocity
 APART = 1.8  # times the gap to the main note
 ACCENT_DB = 4.0  # the least step between taps and accents
@@ -75,7 +76,7 @@ def strokes_of(events: Events, reading: Reading, hand_notes: HandNotes) -> list[
         each.signs.both |= each.played.on in unisons
     both = any(each.small for each in said) and any(each.word and not each.small for each in said)
     strokes = _with_graces(said, Clock(events), marked=both or events.own)
-    if not any(each.signs.accent for each in said):
+    if not any(each.signs.accent or each.signs.ghost for each in said):
         _find_accents(strokes)
     return strokes
 
@@ -193,12 +194,13 @@ def _by_word(said: list[_Said], index: int, clock: Clock) -> bool:
 
 
 def _by_place(said: list[_Said], index: int, clock: Clock, graces: list[_Said]) -> bool:
-    """Tell a grace by how close ahead of the next note it is, and how soft."""
+    """Tell a grace by how close ahead of the next note it is, and how soft where that leaves it open."""
     if index + 1 == len(said):
         return False
     this = said[index].played
     gap_s = clock.span_s(this.on, said[index + 1].played.on)
-    if gap_s > GRACE_S or this.velocity > SOFTER * _main_after(said, index, clock).velocity:
+    loud = gap_s > FLAM_S and this.velocity > SOFTER * _main_after(said, index, clock).velocity
+    if gap_s > GRACE_S or loud:
         return False
     before_s = clock.span_s(said[index - 1].played.on, this.on) if index else math.inf
     return bool(graces) or before_s >= APART * gap_s
@@ -213,10 +215,16 @@ def _main_after(said: list[_Said], index: int, clock: Clock) -> Played:
 
 
 def _find_accents(strokes: list[MidiStroke]) -> None:
-    """Take as accents what stands clearly over the rest: the widest step between levels parts the two."""
+    """Take as accents what stands clearly over the rest: the widest step between levels parts the two.
+
+    Where most notes stand over that step, those below it are ghost notes.
+    """
     levels = sorted({20 * math.log10(amplitude_of(stroke.velocity)) for stroke in strokes})
     steps = [(high - low, high) for low, high in pairwise(levels)]
     step, threshold = max(steps, default=(0.0, 0.0))
-    if step >= ACCENT_DB:
-        for stroke in strokes:
-            stroke.signs.accent = 20 * math.log10(amplitude_of(stroke.velocity)) >= threshold - 1e-9
+    if step < ACCENT_DB:
+        return
+    over = [20 * math.log10(amplitude_of(each.velocity)) >= threshold - 1e-9 for each in strokes]
+    most = 2 * sum(over) > len(over)
+    for stroke, loud in zip(strokes, over, strict=True):
+        stroke.signs.accent, stroke.signs.ghost = loud and not most, most and not loud

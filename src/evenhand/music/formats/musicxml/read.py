@@ -10,6 +10,7 @@ The tempo that a MusicXML part begins with: its first metronome mark, or what it
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -309,7 +310,7 @@ def _passage(run: list[ScoreMeasure], voice: VoiceName, reading: Reading) -> Pas
             at += event.value
             after = event
         for _, text in measure.words:
-            if text != passage.title and not letters_in_words(text):
+            if text != passage.title and not letters_in_words(text) and not _REPETITIONS.fullmatch(text):
                 reading.warn(f"words were left out: '{text[:40]}'")
     reading.place = ""
     passage.bars, passage.meters = tuple(bars), tuple(meters)
@@ -317,6 +318,9 @@ def _passage(run: list[ScoreMeasure], voice: VoiceName, reading: Reading) -> Pas
         reading.warn(f"the meter changes ({passage.title or run[0].number}): taken over without one")
         passage.meter, passage.meters = None, ()
     return passage
+
+
+_REPETITIONS = re.compile(r"[×x] ?\d+")  # how often it is played, beside a repeat sign
 
 
 def _title(measure: ScoreMeasure) -> str:

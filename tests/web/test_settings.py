@@ -13,8 +13,8 @@ from jsonschema import Draft202012Validator
 from evenhand.report.words.figures import TEACHER_CAUTION
 from evenhand.web.openapi import SHAPES, openapi_of
 from evenhand.web.routes import ROUTES
-from tests.desks import ADesk, a_desk, heard_json, words_of
-from tests.studios import PASSWORD
+from tests.desks import ADesk, a_desk, a_heard_take, heard_json, words_of
+from tests.studios import NOON, PASSWORD
 
 
 @pytest.fixture
@@ -125,3 +125,18 @@ def test_a_change_is_described_with_its_token_and_its_refusals() -> None:
     operation = openapi_of(ROUTES, version="1", title="t")["paths"]["/stand/takes"]["post"]
     assert [each["name"] for each in operation["parameters"]] == ["X-Evenhand-Csrf"]
     assert {"202", "413", "415", "422", "429"} <= set(operation["responses"])
+
+
+def test_a_table_of_all_comes_as_csv_and_names_only_if_asked_for(desk: ADesk) -> None:
+    nora = desk.studio.students.add("Nora Veldt")
+    take = a_heard_take(desk.studio, nora.id, NOON)
+    assert "Download the table" in words_of(desk.get("/settings").text)
+    answer = desk.get("/table?rows=takes")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == "text/csv; charset=utf-8"
+    assert answer.headers["cache-control"] == "no-store"
+    assert f"{nora.id},{take.id},2026-03-02T12:00:00Z," in answer.text
+    assert "Nora" not in answer.text
+    assert f"{nora.id},Nora Veldt,2026-03-02," in desk.get("/table?rows=weeks&names=yes").text
+    assert desk.get("/table?rows=students").status_code == 404
+    assert desk.studio.log.newest(1)[0].what == "table exported"

@@ -42,6 +42,7 @@ COMMANDS = {
     "plan": "student.weeks:plan",
     "progress": "student.weeks:progress",
     "load": "student.weeks:load",
+    "table": "studio.safekeeping:table",
     "export-studio": "studio.safekeeping:export_studio",
     "import-studio": "studio.safekeeping:import_studio",
     "backup": "studio.safekeeping:backup",

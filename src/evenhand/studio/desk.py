@@ -26,7 +26,7 @@ from evenhand.report.plots.week import DayMarks
 from evenhand.report.take.small import small_folded, small_take
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Student, StudioTake
+from evenhand.studio.values import Student, StudioTake, TakeOutline
 from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, lessons_of
 
 Made = TypeVar("Made")
@@ -182,7 +182,7 @@ def desk_of(studio: Studio, now: datetime, glances: Glances) -> Desk:
     )
 
 
-def is_students(take: StudioTake) -> bool:
+def is_students(take: StudioTake | TakeOutline) -> bool:
     """Tell whether a take is the student's own, not the teacher's."""
     return take.source != "teacher" and not take.model
 

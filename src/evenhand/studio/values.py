@@ -40,6 +40,7 @@ ActKind = Literal[  # each is said in web/views/access.py
     "feed withdrawn",
     "report printed",
     "studio exported",
+    "table exported",
     "settings changed",
     "path changed",
     "book changed",

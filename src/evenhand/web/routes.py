@@ -174,6 +174,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/access/second/codes", "teacher", "second.new_codes", limit="password"),
     _act("/access/second/off", "teacher", "second.drop", limit="password"),
     _look("/export", "teacher", "file", "settings.export"),
+    _look("/table", "teacher", "file", "settings.table"),
     _look("/openapi.json", "teacher", "json", "settings.openapi"),
     # the student's stand
     _look("/stand", "student", "page", "stand.today"),

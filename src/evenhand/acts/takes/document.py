@@ -255,15 +255,20 @@ def past_take(take: HeardTake, day: date, stroke: StrokeClass | None) -> PastTak
         stroke=stroke,
         seconds=heard.hits[-1].time_s - heard.hits[0].time_s if heard.hits else 0.0,
         strokes={hand: hands.count(hand) for hand in ("R", "L") if hand in hands},
-        measures=dict(_with_places(measures_by_place(take.measures))),
+        measures=measures_with_places(take.measures),
         tried=tuple(tried_repetitions(heard, take.exercise, take.tempo, take=take.name)),
         findings=take.findings,
         clear=heard.ambiguity is None and heard.unlike is None,
     )
 
 
+def measures_with_places(measures: Measures | None) -> dict[str, Measure]:
+    """Give every measure of a hand or of both by its place in the JSON, dots between."""
+    return dict(_with_places(measures_by_place(measures)))
+
+
 def _with_places(found: object, place: str = "") -> Iterator[tuple[str, Measure]]:
-    """Give every measure of a hand or of both with its place, dots between."""
+    """Walk what lies in a measure's group."""
     if isinstance(found, Measure):
         yield place, found
     elif is_dataclass(found):

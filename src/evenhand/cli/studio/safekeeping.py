@@ -1,9 +1,9 @@
-"""A studio backed up, restored, exported, imported and checked: rows, files and hashes held together."""
+"""A studio backed up, restored, exported, imported, checked: all held together; and written as a table."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -11,6 +11,7 @@ from evenhand.cli.options import DataOption, ZipOutOption
 from evenhand.cli.results import check_place, shown
 from evenhand.cli.studio.serve import NAME, data_folder
 from evenhand.cli.studio.serve import new_password as asked_password
+from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import count
 from evenhand.studio.values import TEACHER, Said
 
@@ -93,6 +94,47 @@ def export_studio(out: ZipOutOption, data: DataOption = None) -> None:
             export(studio, out, progress=progress)
         size = size_of(studio)
     typer.echo(f"{out}: {size}, {out.stat().st_size / 1e6:.1f} MB.")
+
+
+RowsArgument = Annotated[
+    Literal["hits", "takes", "weeks"],
+    typer.Argument(metavar="ROWS", help="What a row is: hits, takes, weeks."),
+]
+TableOutOption = Annotated[
+    Path, typer.Option("--out", metavar="FILE", help="Where the table goes: FILE.csv or FILE.parquet.")
+]
+NamesOption = Annotated[
+    bool, typer.Option("--names", help="Put each student's name beside the id; otherwise there are no names.")
+]
+
+
+def table(
+    rows: RowsArgument,
+    out: TableOutOption,
+    data: DataOption = None,
+    names: NamesOption = False,  # noqa: FBT002 - a switch
+) -> None:
+    """Write a table across all students and years.
+
+    A row is a hit, a take, or a week of a student; docs/table.md says what each column is, and in which unit.
+    Students have their ids, which stay the same. It holds what your students trusted you with, without names
+    too: keep it as you keep the studio. It may run while the studio is open.
+    """
+    check_place(out)
+    if out.suffix not in {".csv", ".parquet"}:
+        raise WrongOptions(got=f"--out {out}", must_be="a file that ends in .csv or .parquet")
+    from evenhand.studio.safekeeping.form import written_whole
+    from evenhand.studio.store.studio import Studio
+    from evenhand.studio.whole.table import csv_table, parquet_table
+
+    with Studio.open(data or data_folder()) as studio, shown(f"writing {out.name}") as progress:
+        if out.suffix == ".parquet":
+            parquet_table(studio, rows, out, names=names, progress=progress)
+        else:
+            with written_whole(out) as file:
+                file.writelines(csv_table(studio, rows, names=names, progress=progress))
+    said = "with" if names else "without"
+    typer.echo(f"{out}: {rows}, {out.stat().st_size / 1e6:.1f} MB, {said} students' names.")
 
 
 FileArgument = Annotated[

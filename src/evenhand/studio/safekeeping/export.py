@@ -126,11 +126,12 @@ def table_text(rows: Iterable[dict[str, Any]], columns: Sequence[str]) -> str:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(columns)
-    writer.writerows([_cell(row[column]) for column in columns] for row in rows)
+    writer.writerows([safe_cell(row[column]) for column in columns] for row in rows)
     return out.getvalue()
 
 
-def _cell(value: object) -> object:
+def safe_cell(value: object) -> object:
+    """Put an apostrophe before a text that a spreadsheet would take for a formula."""
     return (
         f"'{value}"
         if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r"))

@@ -45,6 +45,7 @@ ACTS: Mapping[ActKind, str] = {
     "feed withdrawn": "The calendar address was withdrawn",
     "report printed": "A report on a term was printed",
     "studio exported": "The whole studio was downloaded",
+    "table exported": "A table of all students was downloaded",
     "settings changed": "The settings were changed",
     "path changed": "The path was changed",
     "book changed": "The book was changed",

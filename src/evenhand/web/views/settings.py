@@ -13,8 +13,11 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response, StreamingResponse
 
 from evenhand import __version__
+from evenhand.errors import NotFound
 from evenhand.studio.safekeeping.export import exported
 from evenhand.studio.typed import wrong_with
+from evenhand.studio.whole.rows import COLUMNS
+from evenhand.studio.whole.table import csv_table
 from evenhand.web import pages
 from evenhand.web.acted import note
 from evenhand.web.guard import TooManyChecks, take_cookie
@@ -118,6 +121,23 @@ def export(request: Request) -> Response:
             "Content-Disposition": f'attachment; filename="evenhand-studio-{today():%Y-%m-%d}.zip"',
         },
         background=BackgroundTask(kept.close),
+    )
+
+
+def table(request: Request) -> Response:
+    """Give a table across all students and years as CSV, while it is made; names only if asked for."""
+    asked, names = request.query_params.get("rows", "takes"), "names" in request.query_params
+    rows = next((each for each in COLUMNS if each == asked), None)
+    if rows is None:
+        raise NotFound(what="this table")
+    note(request, "table exported")
+    return StreamingResponse(
+        csv_table(studio_of(request), rows, names=names),
+        media_type="text/csv; charset=utf-8",
+        headers={
+            "Cache-Control": "no-store",
+            "Content-Disposition": f'attachment; filename="evenhand-{rows}-{today():%Y-%m-%d}.csv"',
+        },
     )
 
 

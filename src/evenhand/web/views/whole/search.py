@@ -33,6 +33,7 @@ PAGES = (  # name, address, other words for what is there
     ("Settings", "/settings", "name units originals videos"),
     ("Change the password", "/settings#password", "login"),
     ("Download the whole studio", "/settings#whole", "export backup archive"),
+    ("A table for a spreadsheet", "/settings#table", "export csv parquet data figures years"),
     ("Who is logged in", "/access", "sessions log browsers logout"),
 )
 HANDS_SHOWN = 60  # letters of a sticking in an address

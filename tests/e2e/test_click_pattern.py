@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-from itertools import takewhile
 
 import pytest
 from playwright.sync_api import Browser
@@ -57,8 +56,8 @@ def test_page_and_command_line_agree(browser: Browser, text: str, tempo: str) ->
         for counted in (True, False):
             bars = facts["counted"] if counted else []
             found = page.evaluate(ASK, [url, pattern, facts["bars"], bars, float(at.beat), BEATS])
-            along = clicks_along(exercise, at, ClickPattern.parse(pattern), counted=counted)
-            heard = takewhile(lambda place: place.at < BEATS * at.beat, along)
+            which = ClickPattern.parse(pattern)
+            heard = clicks_along(exercise, at, which, BEATS * at.beat, counted=counted)
             due = [[float(p.at / at.beat), p.kind, 10 ** (p.level_db / 20)] for p in heard]
             assert [kind for _, kind, _ in found] == [kind for _, kind, _ in due], pattern
             assert [place for place, _, _ in found] == pytest.approx([place for place, _, _ in due]), pattern

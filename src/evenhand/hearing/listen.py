@@ -46,6 +46,8 @@ from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.attack import TimedHits, time_hits
 from evenhand.hearing.onsets.bands import SETTINGS, distance_s
 from evenhand.hearing.onsets.candidates import Candidates, echoes
+from evenhand.music.bars import click_grid
+from evenhand.music.beat import tempo_on
 from evenhand.music.click_pattern import EVERY_BEAT, ClickPattern
 from evenhand.music.exercise import Exercise, Tempo
 from evenhand.take import ExtraHit, ExtraReason, Heard, Progress, Remark, Samples
@@ -94,10 +96,13 @@ def listen(  # noqa: PLR0913 - all that may be known of a take, each by its name
     Heard
         What was heard, and what could not be told.
     """
-    beat_s = None if tempo is None else tempo.beat_s
-    sounds = find_sounds(samples, rate_hz, with_click=click != "none", beat_s=beat_s, progress=progress)
+    clicked, apart_s = _clicked(exercise, tempo)
+    beat_s = None if clicked is None else clicked.beat_s
+    sounds = find_sounds(
+        samples, rate_hz, with_click=click != "none", beat_s=beat_s, apart_s=apart_s, progress=progress
+    )
     if sounds.click is not None:
-        sounds = replace(sounds, click=on_its_beats(sounds.click, pattern))
+        sounds, tempo = replace(sounds, click=on_its_beats(sounds.click, pattern)), clicked
     counted = counted or (click == "heard" and sounds.click is not None)
     heard = _hear(sounds, exercise, tempo, KnownStart(counted, begins_at_s))
     if click == "heard" and not heard.clicks_s:
@@ -105,6 +110,16 @@ def listen(  # noqa: PLR0913 - all that may be known of a take, each by its name
     if progress is not None:
         progress(1.0)
     return heard
+
+
+def _clicked(exercise: Exercise | None, tempo: Tempo | None) -> tuple[Tempo | None, tuple[float, ...]]:
+    """Return the tempo on the grid that unequal clicks fall on, and the times between them, s."""
+    if exercise is None or tempo is None:
+        return tempo, ()
+    grid, apart = click_grid(exercise, tempo)
+    if grid == tempo.beat:
+        return tempo, ()
+    return tempo_on(grid, tempo), tuple(float(each) * tempo.whole_note_s for each in apart if each > grid)
 
 
 def _hear(sounds: Sounds, exercise: Exercise | None, tempo: Tempo | None, known: KnownStart) -> Heard:

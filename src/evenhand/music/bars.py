@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate, chain, cycle
+from itertools import accumulate, chain, cycle, pairwise
+from math import gcd, lcm
 
 from evenhand.errors import WrongOptions
 from evenhand.music.click_pattern import EVERY_BEAT, BarBeats, ClickPattern, ClickPlace
@@ -171,18 +172,37 @@ def round_and_round(bars: Sequence[ClickBar]) -> Iterator[tuple[int, ClickBar]]:
 
 
 def clicks_along(
-    exercise: Exercise, tempo: Tempo, pattern: ClickPattern, *, counted: bool
+    exercise: Exercise, tempo: Tempo, pattern: ClickPattern, until: Fraction, *, counted: bool
 ) -> Iterator[ClickPlace]:
-    """Give all clicks, without end, from the first of the count-in; or from the first note on without one."""
+    """Give the clicks before a written time, from the count-in on or, without one, from the first note."""
     at = Fraction(0)
     first = ((None, bar) for bar in count_in_bars(exercise, tempo) if counted)
     for number, bar in chain(first, round_and_round(click_bars(exercise, tempo))):
+        if at >= until:
+            return
         which = EVERY_BEAT if number is None else pattern
         for place in which.in_bar(
             number or 0, bar.length, bar.beats, accented=bar.accented and pattern.accent
         ):
-            yield replace(place, at=at + place.at)
+            if at + place.at < until:
+                yield replace(place, at=at + place.at)
         at += bar.length
+
+
+def click_grid(exercise: Exercise, tempo: Tempo) -> tuple[Fraction, tuple[Fraction, ...]]:
+    """Return the longest length on whose multiples all clicks fall, and how far apart neighbouring ones are.
+
+    >>> from evenhand.music.text import parse_exercise
+    >>> click_grid(parse_exercise("3/4 1/8: RLRLRL"), Tempo.parse("1/4=80"))
+    (Fraction(1, 4), (Fraction(1, 4),))
+    """
+    bars, counted = click_bars(exercise, tempo), count_in_bars(exercise, tempo)
+    until = sum((bar.length for bar in (*counted, *bars)), bars[0].beats.end)
+    places = [place.at for place in clicks_along(exercise, tempo, EVERY_BEAT, until, counted=True)]
+    apart = {after - at for at, after in pairwise(places)} | {tempo.beat}
+    lengths = {*apart, count_in_length(exercise, tempo)}
+    under = lcm(*(length.denominator for length in lengths))
+    return Fraction(gcd(*(int(length * under) for length in lengths)), under), tuple(sorted(apart))
 
 
 def check_pattern(exercise: Exercise, tempo: Tempo, pattern: ClickPattern) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import takewhile
 
 import pytest
 
@@ -17,8 +16,7 @@ from evenhand.music.text import parse_exercise
 def clicked(text: str, tempo: str, eighths: int, pattern: str = "") -> str:
     """Write the clicks eighth by eighth: X a first beat, x a beat, . one between, - none."""
     asked = parse_exercise(text), Tempo.parse(tempo), ClickPattern.parse(pattern)
-    along = clicks_along(*asked, counted=True)
-    due = {p.at * 8: p.kind for p in takewhile(lambda p: p.at * 8 < eighths, along)}
+    due = {p.at * 8: p.kind for p in clicks_along(*asked, Fraction(eighths, 8), counted=True)}
     assert all(at.denominator == 1 for at in due)
     signs = {"first": "X", "beat": "x", "between": "."}
     return "".join(signs.get(due.get(Fraction(k), ""), "-") for k in range(eighths))
@@ -55,6 +53,7 @@ def test_the_click_follows_the_meter(text: str, tempo: str, clicks: str) -> None
         ("2-and-4", "X-x-x-- --x---- --x----"),
         ("bar/2", "X-x-x-- X------ -------"),
         ("silent=1:1", "X-x-x-- X-x-x-- -------"),
+        ("fade=1:1", "X-x-x-- X-x-x-- X-x-x-- -------"),  # and never again
         ("plain", "x-x-x-- x-x-x-- x-x-x--"),
     ],
 )

@@ -95,6 +95,16 @@ def test_only_clicks_that_sound_are_expected() -> None:
     assert asked.clicks_s == (1.0, 1.5, 2.0, 2.5, 3.5, 4.5, 5.5, 6.5)
 
 
+def test_clicks_of_a_pickup_are_expected_where_they_sound_and_a_faded_one_no_more() -> None:
+    """2.5 beats are counted before a pickup of an eighth; a click that has faded away ends."""
+    clicks = {"first_s": 0.0, "beat_s": 1.0, "count": 6, "counted": 2.5, "pattern": "fade=1:1"}
+    asked = read_live(begin(exercise="3/4 pickup 1/8: R | RLRLRL", tempo="1/4=60", clicks=clicks))
+    assert asked.clicks_s == (0.0, 1.0, 2.0, 3.0, 4.0, 5.0)
+    long = {**clicks, "count": 4000, "counted": 0}
+    asked = read_live(begin(exercise="3/4 1/8: RLRLRL", tempo="1/4=60", clicks=long))
+    assert asked.clicks_s == (0.0, 1.0, 2.0, 3.0, 4.0, 5.0)
+
+
 @pytest.mark.parametrize(
     "message",
     [

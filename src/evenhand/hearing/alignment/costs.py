@@ -16,6 +16,7 @@ from evenhand.hearing.alignment.score import Score
 from evenhand.hearing.clicks.sound import HeardClick
 from evenhand.hearing.onsets.bands import SETTINGS, distance_s
 from evenhand.hearing.onsets.candidates import Candidates, before_another, echoes, strangeness
+from evenhand.music.bars import count_in_length
 
 _GRACE_S = 0.090
 _BOUNCE_S, _BOUNCE_RISE_DB = 0.045, 3.0
@@ -198,8 +199,9 @@ def counts(score: Score) -> set[int]:
     """Return how many beats are counted in, as a rule: two, four or eight, a bar or two (common practice)."""
     meter = score.exercise.meter
     bar = 0 if meter is None else meter.bar / Fraction(score.tempo.beat)
+    usual = count_in_length(score.exercise, score.tempo) / Fraction(score.tempo.beat)
     bars = {int(bar), 2 * int(bar)} if bar and bar == int(bar) and 2 <= bar <= 8 else set()
-    return {2, 4, 8, *bars}
+    return {2, 4, 8, *bars, *({int(usual)} if usual == int(usual) else ())}
 
 
 def beat_costs(found: Candidates, score: Score, click: HeardClick) -> Floats:

@@ -9,6 +9,7 @@ own mean sound; ``samples`` shape (n,), full scale 1.0.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -83,6 +84,7 @@ def find_sounds(
     *,
     with_click: bool = True,
     beat_s: float | None = None,
+    apart_s: Sequence[float] = (),
     progress: Progress | None = None,
 ) -> Sounds:
     """Find what begins to sound in a take; a click is taken out, and what is left of it is nothing.
@@ -90,11 +92,11 @@ def find_sounds(
     Parameters
     ----------
     samples : shape (n,), mono, full scale 1.0
-    with_click : whether a click is looked for; ``beat_s`` as for ``find_click``
+    with_click : whether a click is looked for; ``beat_s`` and ``apart_s`` as for ``find_click``
     progress : told the share done, 0 to 0.8
     """
     novelty, found = find_onsets(samples, rate_hz, part_of(progress, 0.0, 0.5))
-    click = find_click(samples, rate_hz, found, beat_s) if with_click else None
+    click = find_click(samples, rate_hz, found, beat_s, apart_s) if with_click else None
     if click is None:
         return Sounds(samples, rate_hz, novelty, found)
     cleaned = without_click(samples, rate_hz, click)
@@ -198,7 +200,13 @@ def _energies(samples: Samples, cleaned: Samples, rate_hz: int, times_s: Floats)
     return was, left
 
 
-def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None) -> HeardClick | None:
+def find_click(
+    samples: Samples,
+    rate_hz: int,
+    found: Candidates,
+    beat_s: float | None,
+    apart_s: Sequence[float] = (),
+) -> HeardClick | None:
     """Find a click in a take, or None where there is none to be heard.
 
     Parameters
@@ -207,15 +215,16 @@ def find_click(samples: Samples, rate_hz: int, found: Candidates, beat_s: float 
     found : onset candidates of these
     beat_s : the beat asked for; the click may be up to about 15 % off it. Where it is None (blind), beats
         from 0.2 to 2.2 s are tried
+    apart_s : how far apart clicks may be that do not sound at each beat asked for
     """
-    heard = _sounding_alone(samples, rate_hz, found, beat_s)
+    heard = _sounding_alone(samples, rate_hz, found, beat_s, apart_s)
     if beat_s is None or (heard is not None and heard.through):
         return heard
     return find_locked(samples, rate_hz, beat_s) or heard
 
 
 def _sounding_alone(
-    samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None
+    samples: Samples, rate_hz: int, found: Candidates, beat_s: float | None, apart_s: Sequence[float]
 ) -> HeardClick | None:
     """Find a click that sounds alone a few times, as in a count-in or where notes are far apart."""
     strong = found.only(found.strength > _STRONG)
@@ -224,9 +233,11 @@ def _sounding_alone(
         return None
     cut = Cutter(samples, rate_hz)
     pieces = pieces_around(cut, strong.times_s)
-    rows = join(link(pieces, strong, rate_hz, beat_s), strong.times_s)
+    links = [link(pieces, strong, rate_hz, each) for each in (beat_s, *apart_s)]
+    rows = [row for each in links for row in join(each, strong.times_s)]
+    pairs = [row for each in (beat_s, *apart_s) for row in opening_pairs(pieces, strong, rate_hz, each)]
     tried: list[HeardClick] = []
-    for chain, times in (*rows, *opening_pairs(pieces, strong, rate_hz, beat_s)):
+    for chain, times in (*rows, *pairs):
         if any(_lies_on(times, other) for other in tried) or is_the_drum(
             pieces, strong.times_s, chain, times, rate_hz
         ):

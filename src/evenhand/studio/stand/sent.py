@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from itertools import takewhile
+from fractions import Fraction
 from typing import Any, Literal
 
 from evenhand.acts.takes.request import Click, TakeRequest
@@ -206,8 +206,9 @@ def _sounding(pattern: ClickPattern, asked: TakeRequest, counted: float, count: 
         yield from range(math.ceil(count))
         return
     beat = asked.tempo.beat
-    along = clicks_along(asked.exercise, asked.tempo, pattern, counted=counted > 0)
-    yield from takewhile(lambda at: at < count - 1e-9, (float(place.at / beat) for place in along))
+    until = Fraction(count).limit_denominator(MOST_CLICKS) * beat
+    along = clicks_along(asked.exercise, asked.tempo, pattern, until, counted=counted > 0)
+    yield from (float(place.at / beat) for place in along)
 
 
 def _number(value: object) -> float | None:

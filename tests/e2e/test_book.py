@@ -69,13 +69,13 @@ def test_what_was_understood_is_looked_at_before_it_is_kept(browser: Browser, ho
     with a_room(browser, house, "teacher", viewport=PHONE) as room:
         page = room.open("/book/import")
         page.get_by_label("Or paste text").fill("1/8: RLRR  # Brought\n1/8: RXLL\n1/16: LLRR  # Left out\n")
-        page.get_by_role("button", name="Show what is understood").click()
+        page.get_by_role("button", name="Show a preview").click()
         expect(page.locator(".notes li")).to_contain_text("line 2, column 7")
         expect(page.locator(".card svg")).to_have_count(2)
         room.look("book-understood-390")
         assert faults_of(page) == []
         page.get_by_role("checkbox", name="Left out").uncheck()
-        page.get_by_role("button", name="Put the ticked ones").click()
+        page.get_by_role("button", name="Add the ticked ones").click()
         expect(page.get_by_role("status")).to_have_text("1 exercise is in the book.")
         expect(page.locator(".card", has_text="Brought")).to_be_in_viewport()
         page.get_by_role("button", name="Undo").click()

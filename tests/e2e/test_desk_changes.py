@@ -61,7 +61,7 @@ def test_a_stage_is_changed_and_its_students_stay_in_it(browser: Browser, house:
             page.get_by_label("Name").fill("One by one")
             page.get_by_label("How fast, to").fill("2.5")
             page.get_by_label("Bound 5").fill("4")
-            page.get_by_role("button", name="Keep it").click()
+            page.get_by_role("button", name="Save").click()
             expect(page.get_by_role("status").first).to_have_text("One by one is kept.")
             page.get_by_role("button", name="Move One by one up").click()
             room.open(f"/students/{student.id}")
@@ -82,13 +82,13 @@ def test_an_exercise_is_marked(browser: Browser, house: House) -> None:
         entry.locator("summary").click()
         entry.get_by_label("Where weeks are planned").last.select_option("never")
         entry.get_by_label("At these stages only").fill("tap, endurance")
-        entry.get_by_role("button", name="Keep").click()
+        entry.get_by_role("button", name="Save").click()
         expect(page.locator(".card", has_text="Doubles").first.locator("summary")).to_have_text(
-            "never at tap, endurance"
+            "In weeks: never at tap, endurance"
         )
         room.look("book-marked-1280")
         entry.locator("summary").click()
         entry.get_by_label("At these stages only").fill("")
         entry.get_by_label("Where weeks are planned").last.select_option("also")
-        entry.get_by_role("button", name="Keep").click()
-        expect(entry.locator("summary")).to_have_text("also")
+        entry.get_by_role("button", name="Save").click()
+        expect(entry.locator("summary")).to_have_text("In weeks: also")

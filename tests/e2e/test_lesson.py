@@ -72,7 +72,7 @@ def test_from_the_day_to_a_week_that_is_sent(browser: Browser, house: House, pia
         LOG.info("lesson: proposed %.1f s, sent %.1f s, %s", proposed_s, time.monotonic() - began, clicks)
         assert len(clicks) == 3, clicks
         expect(page.locator("#plan .exercise").nth(1).locator(".pace")).to_have_text(now)
-        expect(page.get_by_role("link", name="The day")).to_be_visible()  # no dead end
+        expect(page.get_by_role("link", name="Today")).to_be_visible()  # no dead end
     week = next(each for each in house.studio.weeks.all(pia.id) if each.sent_at)
     tempos = {str(item.tempo) for day in plan_from_json(week.plan, name="").days for item in day.items}
     assert now.split(" to ")[0] in tempos
@@ -88,7 +88,7 @@ def test_the_usual_way_to_a_week_that_is_sent(browser: Browser, house: House) ->
         expect(page.locator(".said")).to_contain_text("Sent.")
         LOG.info("usual way: sent %.1f s, %s", time.monotonic() - began, clicks)
         assert len(clicks) == 2, clicks
-        page.get_by_role("link", name="The day").click()
+        page.get_by_role("link", name="Today").click()
         expect(page.locator("#day")).to_be_visible()
 
 

@@ -31,7 +31,7 @@ def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: Hous
     take = send_take(house.studio, edda, timedelta(hours=1))
     with a_room(browser, house, "teacher", take=played(EVEN, times=9)) as room:
         page = room.open(f"/students/{edda.id}")
-        page.get_by_role("link", name=re.compile("Play it ?: Paradiddle")).click()
+        page.get_by_role("link", name=re.compile("Record it ?: Paradiddle")).click()
         expect(page.locator("#practice[data-ready]")).to_be_visible()
         expect(page.locator("#tempo")).to_have_text(TEMPO.replace("=", " = "))
         check(room, "model-recorder")
@@ -40,7 +40,7 @@ def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: Hous
         start(page)
         until_played(page, ENOUGH_S)
         page.get_by_role("button", name="Stop and send").click()
-        expect(page.locator("#status")).to_have_text(re.compile("^It is on the stand"))
+        expect(page.locator("#status")).to_have_text(re.compile("^Students can play it"))
         assert "To practise" not in page.locator("#result").inner_text()
         room.look("model-heard")
         page.get_by_role("link", name="Done").click()

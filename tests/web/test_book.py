@@ -112,15 +112,15 @@ def test_an_exercise_is_marked_for_all_stages_or_for_some(desk: tuple[TestClient
     shown = post(desk, "/book/entries", text="1/16:RLRRLRLL", title="Mine")
     (entry,) = set(re.findall(r"/book/entries/(\w+)/mark", shown))
     use = post(desk, f"/book/entries/{entry}/mark", use="use", stages="")
-    assert ">use these</summary>" in use
+    assert ">In weeks: use these</summary>" in use
     never = post(desk, f"/book/entries/{entry}/mark", use="never", stages="Building speed, hands-alone")
     assert (
-        ">never at speed in bursts, hands alone</summary>" in never
+        ">In weeks: never at speed in bursts, hands alone</summary>" in never
     )  # by the names that they have on the path
     assert "Mine [never: speed in bursts, hands alone]" in desk[0].get("/book/book.txt").text
     wrong = post(desk, f"/book/entries/{entry}/mark", use="never", stages="wizard")
     assert "the stage &#39;wizard&#39;" in wrong
-    assert ">also</summary>" in post(desk, f"/book/entries/{entry}/mark", use="also", stages="")
+    assert ">In weeks: also</summary>" in post(desk, f"/book/entries/{entry}/mark", use="also", stages="")
     assert desk[0].get("/book/book.txt").text == "1/16: RLRR LRLL  # Mine\n"
 
 

@@ -73,7 +73,7 @@ def test_a_model_counts_for_nothing_of_the_students(house: House) -> None:
 def test_the_recorder_comes_with_exercise_and_tempo(house: House) -> None:
     teacher = house.client("teacher")
     shown = teacher.get(f"/models/new?student={house.ida.id}&exercise={EXERCISE}&tempo={TEMPO}").text
-    assert f"{house.ida.name} hears it wherever this exercise stands on the stand" in shown
+    assert f"{house.ida.name} can hear it wherever this exercise comes in practice" in shown
     assert 'data-takes="/models/takes"' in shown
     assert teacher.get("/models/new?exercise=1/8: RX").status_code == 422
     assert teacher.get("/models/new?student=nobody&exercise=1/8: RL").status_code == 404

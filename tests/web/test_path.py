@@ -68,7 +68,7 @@ def test_what_must_be_seen_is_chosen_with_when_it_holds_back(desk: ADesk) -> Non
     (asked,) = [each for each in path_of(desk.studio).stages[1].conditions if each.measure == "free_percent"]
     assert (asked.bound, asked.holds) == (60.0, "always")
     words = words_of(desk.get("/path").text)
-    assert "heights within the stroke's class, each hand: at least 80 % (a wish, if seen)" in words
+    assert "heights within the stroke's class, each hand: at least 80 % (preferred, if filmed)" in words
 
 
 def test_a_stage_is_moved_taken_out_and_the_usual_path_comes_back(desk: ADesk) -> None:

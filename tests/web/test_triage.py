@@ -164,7 +164,7 @@ def test_the_page_says_why_and_notes_what_was_heard(desk: ADesk) -> None:
     words = words_of(shown.text)
     assert "2 takes of the last 28 days that you have not heard." in words
     assert "The left hand comes" in words
-    assert "New, not in the take before, since" in words
+    assert "not in the take before:" in words
     assert TEXT in words
     said = desk.post("/hear/listened", take=[late.id, "unknown"])
     assert "Noted: 1 take heard." in words_of(desk.get(said.headers["location"]).text)

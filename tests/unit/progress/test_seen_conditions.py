@@ -102,4 +102,4 @@ def test_whom_it_holds_back(holds: Holds, unseen: str, failed: str) -> None:
 def test_the_usual_path_asks_only_as_a_wish() -> None:
     seen = [each for stage in COMMON_PATH.stages for each in stage.conditions if each.holds != "always"]
     assert {each.holds for each in seen} == {"never"}
-    assert bound_words(seen[0], seen[0].bound) == "at least 70 % (a wish, if seen)"
+    assert bound_words(seen[0], seen[0].bound) == "at least 70 % (preferred, if filmed)"

@@ -22,7 +22,7 @@ VERDICTS: Mapping[Verdict, str] = {
 HOLDS: Mapping[Holds, str] = {
     "always": "",
     "when seen": " (if seen)",
-    "never": " (a wish, if seen)",
+    "never": " (preferred, if filmed)",
 }
 TEACHER_DECIDES = "This is a proposal. The teacher decides."
 _DECIMALS: Mapping[str, int] = {

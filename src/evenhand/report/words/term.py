@@ -116,7 +116,7 @@ UNITS = {"bpm a minute": "beats a minute", "bpm/min": "beats a minute", "ms": "m
 SMALL_PRINT = (
     "This report gives no marks. Its figures come from the recordings alone, made while practising and heard "
     "by a program; what was practised without a recording is not in them. Behind a figure stands a range "
-    "that holds the true value 95 times of 100. 1000 ms are one second; 1 dB can just be heard."
+    "that holds the true value in about 95 of 100 cases. 1000 ms are one second; 1 dB can just be heard."
 )
 
 
@@ -195,7 +195,7 @@ def _size(figure: Measure) -> str:
 
 
 def unchanged_sentence(term: Term) -> str:
-    """Say how many figures were followed in which no change can be told from chance."""
+    """Say how many figures were followed in which there is no clear change."""
     followed = [each.course for each in term.changes if each.course.followed.place in PLAIN]
     judged = [course for course in followed if course.change is not None]
     open_still = sum(course.change is None or course.change.direction == "can't tell" for course in judged)
@@ -203,7 +203,7 @@ def unchanged_sentence(term: Term) -> str:
         return "For a change to show, an exercise must be recorded on four days or more; none was."
     if not open_still:
         return ""
-    return f"In {open_still} of {count(len(judged), 'figure')} no change can be told from chance."
+    return f"In {open_still} of {count(len(judged), 'figure')} there is no clear change yet: small differences may be chance."
 
 
 def picture_words(weeks: Sequence[TermWeek]) -> str:

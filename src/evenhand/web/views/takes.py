@@ -117,7 +117,7 @@ def save_words(request: Request) -> Response:
     except RequestRefused as error:
         return _page(request, take, error, status=error.status_code)
     studio_of(request).takes.listened([take.id])
-    return go(f"/takes/{take.id}", "Kept. It is on the stand.")
+    return go(f"/takes/{take.id}", f"Sent. {student.name} sees it in practice.")
 
 
 def listened(request: Request) -> Response:

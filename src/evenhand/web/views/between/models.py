@@ -24,16 +24,14 @@ from evenhand.web.requests import keep_recording, recording_of, studio_of, texts
 from evenhand.web.views.stand import FREE_TEMPO, about_student, own_student, own_take
 from evenhand.web.views.widget import Widget, widget_of
 
-TOLD = (
-    "Your microphone is on while you play. When you stop, the recording is kept here and stands on the stand."
-)
+TOLD = "Your microphone is on while you play. When you stop, it is kept here, and students can hear it."
 SAYS: Mapping[str, str] = {  # what the recorder's scripts say where it is the teacher who plays
     "told": TOLD,
-    "told_again": "When you stop, it stands on the stand, in place of an earlier one at this tempo.",
-    "told_running": "When it stops, the recording stands on the stand.",
-    "heard": "It is on the stand, and was heard.",
-    "failed": "It is on the stand, but it could not be heard, so nothing can be put beside it. {reason}",
-    "waiting": "It is on the stand. It is listened to when its turn comes. You may go on.",
+    "told_again": "When you stop, it takes the place of your earlier one at this tempo.",
+    "told_running": "When it stops, the recording is kept.",
+    "heard": "Students can play it now.",
+    "failed": "Students can play it, but what is in it could not be measured, so it cannot be compared. {reason}",
+    "waiting": "Students can play it now. It is measured when its turn comes. You can go on.",
     "kept_session": "Log in again; then it is sent.",
 }
 
@@ -63,7 +61,7 @@ def receive(request: Request) -> Response:
     take, new = keep_recording(request, _new_take(request, name), file)
     if wants_json(request):
         return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if new else 200)
-    return go(f"/takes/{take.id}", "It is on the stand.")
+    return go(f"/takes/{take.id}", "Kept. Students can play it now.")
 
 
 def beside(request: Request) -> Response:

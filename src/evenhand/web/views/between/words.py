@@ -31,7 +31,7 @@ def say_of_week(request: Request) -> Response:
         keep_said(request, "teacher", student, week_id=week.id)
     except RequestRefused as error:
         return _week_page(request, error)
-    return go(f"/weeks/{week.id}/words", "Kept. It is on the stand.")
+    return go(f"/weeks/{week.id}/words", f"Sent. {student.name} sees it in practice.")
 
 
 def sound(request: Request) -> Response:

@@ -88,7 +88,7 @@ def _doubt(reason: Reason, _today: date) -> str:
 
 def _new(reason: Reason, today: date) -> str:
     of = "the take" if reason.takes == 1 else f"the {count(reason.takes, 'take')}"
-    return f"New, not in {of} before, since {_when(reason.before, today)}: {reason.words}"
+    return f"New since {_when(reason.before, today)}, not in {of} before: {reason.words}"
 
 
 def _worse(reason: Reason, today: date) -> str:
@@ -100,7 +100,7 @@ def _worse(reason: Reason, today: date) -> str:
 
 def _tempo(reason: Reason, _today: date) -> str:
     fastest = tempo_words(reason.before.tempo) if reason.before else ""
-    return f"First take this fast; the fastest of {count(reason.takes, 'take')} before was at {fastest}."
+    return f"First take this fast: of {count(reason.takes, 'take')} before, the fastest was at {fastest}."
 
 
 def _waits(reason: Reason, _today: date) -> str:

@@ -50,7 +50,7 @@ def test_order_by_mouse_and_by_keys_and_undo_after_a_reload(browser: Browser, ho
 def test_an_exercise_is_heard_where_it_stands(browser: Browser, house: House) -> None:
     with a_room(browser, house, "teacher", viewport=DESK) as room:
         page = room.open("/book?shelf=flams")
-        page.get_by_label("Heard").select_option("fast")
+        page.get_by_label("Hear at tempo").select_option("fast")
         first, second = page.locator("[data-hear]").nth(0), page.locator("[data-hear]").nth(1)
         with page.expect_response(lambda answer: "hear.mp3" in answer.url) as answered:
             first.click()

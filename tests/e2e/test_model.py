@@ -40,7 +40,7 @@ def test_a_model_is_played_and_stands_on_the_stand(browser: Browser, house: Hous
         start(page)
         until_played(page, ENOUGH_S)
         page.get_by_role("button", name="Stop and send").click()
-        expect(page.locator("#status")).to_have_text(re.compile("^Students can play it"))
+        expect(page.locator("#status")).to_have_text(re.compile("^Students can hear it"))
         assert "To practise" not in page.locator("#result").inner_text()
         room.look("model-heard")
         page.get_by_role("link", name="Done").click()

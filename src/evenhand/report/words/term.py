@@ -203,7 +203,8 @@ def unchanged_sentence(term: Term) -> str:
         return "For a change to show, an exercise must be recorded on four days or more; none was."
     if not open_still:
         return ""
-    return f"In {open_still} of {count(len(judged), 'figure')} there is no clear change yet: small differences may be chance."
+    figures = f"{open_still} of {count(len(judged), 'figure')}"
+    return f"In {figures} there is no clear change yet: small differences may be chance."
 
 
 def picture_words(weeks: Sequence[TermWeek]) -> str:

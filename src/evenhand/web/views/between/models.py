@@ -29,9 +29,9 @@ SAYS: Mapping[str, str] = {  # what the recorder's scripts say where it is the t
     "told": TOLD,
     "told_again": "When you stop, it takes the place of your earlier one at this tempo.",
     "told_running": "When it stops, the recording is kept.",
-    "heard": "Students can play it now.",
-    "failed": "Students can play it, but what is in it could not be measured, so it cannot be compared. {reason}",
-    "waiting": "Students can play it now. It is measured when its turn comes. You can go on.",
+    "heard": "Students can hear it now.",
+    "failed": "Students can hear it, but it could not be measured, so it cannot be compared. {reason}",
+    "waiting": "Students can hear it now. It is measured when its turn comes. You can go on.",
     "kept_session": "Log in again; then it is sent.",
 }
 
@@ -61,7 +61,7 @@ def receive(request: Request) -> Response:
     take, new = keep_recording(request, _new_take(request, name), file)
     if wants_json(request):
         return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if new else 200)
-    return go(f"/takes/{take.id}", "Kept. Students can play it now.")
+    return go(f"/takes/{take.id}", "Kept. Students can hear it now.")
 
 
 def beside(request: Request) -> Response:

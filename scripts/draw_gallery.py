@@ -2,25 +2,36 @@
 
     python scripts/draw_gallery.py
 
+Twelve of the hard exercises of tests/gallery/hard.txt are drawn as docs/pictures/hard-notation.png.
+
 Conventions: px. Each exercise has a cell of its own width (a phone's, a desk's), its
 name and its text above it; cells are stacked in columns: two for a page's width, one for a phone's.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from io import BytesIO
 from pathlib import Path
 
+import typst
+from PIL import Image
+
+from evenhand.music.book import parse_book
 from evenhand.music.engraving.columns import Spacing
 from evenhand.music.engraving.engrave import engrave
 from evenhand.music.engraving.engraved import EngravedExercise
 from evenhand.music.engraving.rolls import Rolls
 from evenhand.music.engraving.stems import escaped, number
 from evenhand.music.exercise import Tempo
-from evenhand.music.text import parse_exercise
+from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.report.plots.shell import inks
 
-PICTURE = Path(__file__).parents[1] / "docs" / "pictures" / "gallery.svg"
+HOME = Path(__file__).parents[1]
+PICTURE = HOME / "docs" / "pictures" / "gallery.svg"
+HARD_PICTURE = PICTURE.with_name("hard-notation.png")
+HARD_COLORS, HARD_PPI = 8, 135
 PAPER, INK, QUIET = (inks()[name] for name in ("paper", "ink", "quiet"))
 CELL_PX, GUTTER_PX, NAME_PX, GAP_PX = 700.0, 40.0, 26.0, 22.0
 PHONE_PX, PHONE_COLUMN = 336.0, 2
@@ -151,11 +162,11 @@ def height_of(engraved: EngravedExercise) -> float:
     return NAME_PX + sum(line.height + 4 for line in engraved.lines) + GAP_PX
 
 
-def laid_out() -> tuple[list[Placed], float]:
+def laid_out(cells: Sequence[Cell] = CELLS) -> tuple[list[Placed], float]:
     """Stack the cells in their columns; return them and the height."""
     feet = [GUTTER_PX, GUTTER_PX, GUTTER_PX]
     placed: list[Placed] = []
-    for cell in CELLS:
+    for cell in cells:
         engraved = cell.engraved()
         column = PHONE_COLUMN if cell.width < CELL_PX else feet.index(min(feet[:PHONE_COLUMN]))
         placed.append(Placed(cell, engraved, GUTTER_PX + column * (CELL_PX + GUTTER_PX), feet[column]))
@@ -181,20 +192,60 @@ def drawn(placed: Placed) -> str:
     return f'<g transform="translate({number(placed.x)} {number(placed.y)})">{head}{"".join(music)}</g>'
 
 
+HARDEST = (
+    "A study of many signs",
+    "Flam drags",
+    "Longer ratamacues",
+    "Seven sixteenths",
+    "Ghosts between accents",
+    "From the softest to the loudest",
+    "Seven in two orders",
+    "Eleven and thirteen",
+    "Rolls in triplets",
+    "Three endings",
+    "Feet tied and dotted",
+    "Counted rests",
+)
+
+
+def hardest() -> list[Cell]:
+    """Return twelve of the hard exercises, as on a printed page."""
+    book = parse_book((HOME / "tests" / "gallery" / "hard.txt").read_text("utf-8"))
+    texts = {entry.title: print_exercise(entry.exercise) for entry in book.entries}
+    return [Cell(name, texts[name], rolls="typed", spacing="note") for name in HARDEST]
+
+
 def main() -> None:
-    """Write the sheet."""
+    """Write both sheets."""
     placed, height = laid_out()
-    width = 2 * CELL_PX + PHONE_PX + 4 * GUTTER_PX
+    PICTURE.write_text(sheet(placed, 2 * CELL_PX + PHONE_PX + 4 * GUTTER_PX, height), "utf-8")
+    print(f"{PICTURE.name}: {len(placed)} exercises, {PICTURE.stat().st_size // 1000} kB")
+    placed, height = laid_out(hardest())
+    draw_pixels(sheet(placed, 2 * CELL_PX + 3 * GUTTER_PX, height))
+    print(f"{HARD_PICTURE.name}: {len(placed)} exercises, {HARD_PICTURE.stat().st_size // 1000} kB")
+
+
+def draw_pixels(svg: str) -> None:
+    """Write a sheet as a picture of few colours; letters are of the setter's own serif."""
+    page = '#set page(width: auto, height: auto, margin: 0pt)\n#image(bytes(sys.inputs.svg), format: "svg")'
+    drawn_page = typst.compile(
+        page.encode(), format="png", ppi=HARD_PPI, sys_inputs={"svg": svg}, ignore_system_fonts=True
+    )
+    with Image.open(BytesIO(drawn_page)) as image:
+        image.convert("RGB").quantize(HARD_COLORS).save(HARD_PICTURE, optimize=True)
+
+
+def sheet(placed: list[Placed], width: float, height: float) -> str:
+    """Write the cells as one SVG document."""
     box = f"0 0 {number(width)} {number(height)}"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" fill="{INK}">',
-        f"<title>{len(CELLS)} engraved exercises</title>",
+        f"<title>{len(placed)} engraved exercises</title>",
         f'<rect width="100%" height="100%" fill="{PAPER}"/>',
         *map(drawn, placed),
         "</svg>\n",
     ]
-    PICTURE.write_text("\n".join(parts), "utf-8")
-    print(f"{PICTURE.name}: {len(placed)} exercises, {PICTURE.stat().st_size // 1000} kB")
+    return "\n".join(parts)
 
 
 if __name__ == "__main__":

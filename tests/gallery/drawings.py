@@ -264,7 +264,7 @@ OF_ANY = {frozenset(pair) for pair in (("stem", "beam"), ("tie", "bar line"), ("
 
 def faults_of(drawing: Drawing) -> list[str]:
     """Name everything that is wrong with a line by itself."""
-    return [*drawing.faults, *touching(drawing), *outside(drawing), *crossed(drawing)]
+    return [*drawing.faults, *touching(drawing), *outside(drawing), *crossed(drawing), *slanted(drawing)]
 
 
 def touching(drawing: Drawing) -> Iterator[str]:
@@ -351,6 +351,16 @@ def outside(drawing: Drawing) -> Iterator[str]:
             or low > top + drawing.line.height
         ):
             yield f"{shape} is outside the drawing"
+
+
+def slanted(drawing: Drawing) -> Iterator[str]:
+    """Find notes that are held and drawn at another height than they were struck."""
+    heads = {shape.piece: shape.box for shape in drawing.of("head")}
+    for at, note in enumerate(drawing.line.placing.exercise.notes):
+        if note.held and {at - 1, at} <= heads.keys():
+            one, other = heads[at - 1], heads[at]
+            if abs(one[1] + one[3] - other[1] - other[3]) > 1.0:
+                yield f"{at - 1} is held at another height"
 
 
 def beams_of(drawing: Drawing) -> Iterator[tuple[int, int]]:

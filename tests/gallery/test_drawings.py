@@ -77,6 +77,8 @@ def test_planted_faults_are_found() -> None:
     said = changed(line, "clef", -1, lambda shape: shape.moved(-9.0))
     assert said == ["clef of -1 at -7, -14 is outside the drawing"]
     assert changed(line, "head", 0, lambda shape: shape.moved(0.0)) == []
+    line = line_of("4/4 1/2: Rk _ | 1/1: B")
+    assert "0 is held at another height" in changed(line, "head", 1, lambda shape: shape.moved(0.0, -14.0))
 
 
 def test_a_beam_across_a_beat_is_found() -> None:

@@ -16,7 +16,7 @@ from evenhand.music.exercise import Exercise, Meter
 HEAD_UNITS = 106.0  # half a head's width
 GRACE_HEAD_UNITS = 80.0
 FLAM_UNITS = 330.0  # from a single grace's head to the main head, centre to centre
-DRAG_UNITS = 240.0  # the same for the last of several, and between them
+DRAG_UNITS = 252.0  # the same for the last of several, and between them
 GAP_UNITS = 40.0  # between what belongs to two notes
 BRACKET_UNITS = 98.0  # a ghost note's bracket
 STEM_X_UNITS = 96.8  # right of a head's middle

@@ -97,7 +97,8 @@ class _Drawn:
         """Add a piece."""
         for each, _ in marks:
             self.at.setdefault(each, len(self.notes))
-        self.notes.append(note)
+        before = self.notes[-1].sound if note.held and self.notes else note.sound
+        self.notes.append(replace(note, sound=before))
         self.positions.append(position)
         self.marks.append(marks)
 

@@ -383,7 +383,7 @@ def crossed(drawing: Drawing) -> Iterator[str]:
         bar, meter, start = bar_at(exercise, exercise.starts[first])
         values = {note.value for note in exercise.notes[first : last + 1]}
         eighths = min(values) >= Fraction(1, 8) and all(v.denominator in {2, 4, 8} for v in values)
-        edges = edges_of(meter, eighths=eighths)
+        edges = edges_of(meter, bar, eighths=eighths)
         places = [exercise.starts[at] - start for at in (first, last)]
         if any(each.start <= first and last < each.stop for each in exercise.spelling.tuplets):
             continue
@@ -398,7 +398,8 @@ def bar_at(exercise: Exercise, time: Fraction) -> tuple[Fraction, Meter | None, 
     meter, start = exercise.meter, Fraction(0)
     if meter is None:
         begins = max([line for line in lines if line <= time], default=Fraction(0))
-        return max([*lines, exercise.length]) * 2, None, begins
+        ends = min([line for line in lines if line > time], default=exercise.length)
+        return ends - begins, None, begins
     if exercise.spelling.pickup:
         start = min(lines) - meter.bar
     while time >= start + meter.bar:
@@ -407,7 +408,7 @@ def bar_at(exercise: Exercise, time: Fraction) -> tuple[Fraction, Meter | None, 
     return meter.bar, meter, start
 
 
-def edges_of(meter: Meter | None, *, eighths: bool) -> list[Fraction]:
+def edges_of(meter: Meter | None, length: Fraction, *, eighths: bool) -> list[Fraction]:
     """Return where the beats of a bar begin (common practice).
 
     An additive meter's groups; dotted beats in compound meters; quarters, and halves where all are eighths;
@@ -416,11 +417,10 @@ def edges_of(meter: Meter | None, *, eighths: bool) -> list[Fraction]:
     if meter and meter.groups:
         sums = [sum(meter.groups[:at]) for at in range(len(meter.groups))]
         return [Fraction(each, meter.unit) for each in sums]
-    beat, length = Fraction(1, 4), Fraction(64)
+    beat = Fraction(1, 4)
     if meter:
-        length = meter.bar
         beat = Fraction(3, meter.unit) if meter.unit >= 8 and meter.beats % 3 == 0 else beat
-    if eighths and beat == Fraction(1, 4) and (length * 2).denominator == 1:
+    if eighths and beat == Fraction(1, 4) and (meter is None or (length * 2).denominator == 1):
         beat *= 2
     edges = [beat * at for at in range(int(length / beat) + 1)]
     return [edge for edge in edges if edge == 0 or length - edge > beat / 2]

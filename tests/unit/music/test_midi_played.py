@@ -49,7 +49,10 @@ def test_bars_that_fit_are_taken_beat_by_beat_and_the_others_are_named() -> None
     taken = next(said for said in score.warnings if " bars with notes were taken" in said)
     assert taken.startswith("3 of 4 bars with notes were taken")
     assert "1/16 (9×), 1/8 (2×), 1/12 (1×)" in taken
-    assert any(re.search(r"nearest grid: 3 \(\d\d ms off 1/\d+\)$", said) for said in score.warnings)
+    assert any(
+        re.search(r"nearest grid \(root mean square\): 3 \(\d\d ms off 1/\d+\)$", said)
+        for said in score.warnings
+    )
     assert score.proposed == (27, 16)
 
 

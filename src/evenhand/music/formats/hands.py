@@ -20,7 +20,7 @@ HandsWhereNone = Literal["refuse", "alternate", "doubles", "lead", "right"]
 RULES: Mapping[HandsWhereNone, str] = {
     "alternate": "each the other hand than the note before",
     "doubles": "each hand twice",
-    "lead": "right on the beat and on every second place of it",
+    "lead": "the right hand on the beat and on every second place of it, the left between",
     "right": "the right hand",
 }
 

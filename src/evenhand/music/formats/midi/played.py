@@ -63,8 +63,9 @@ def passages_by_bars(
         )
     _say(taken, len(played), off_s, reading)
     if missed:
-        reading.warn(f"bars left out, with how far the worst beat lies off its nearest grid: {missed}")
-    reading.warn("how hard notes were struck was left out, but for accents")
+        how_far = "how far the worst beat lies off its nearest grid (root mean square)"
+        reading.warn(f"bars left out, with {how_far}: {missed}")
+    reading.warn("how hard notes were struck was left out, but for accents and ghost notes")
     return [_passage(run, title) for run in _runs(taken)]
 
 

@@ -42,6 +42,7 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
+from evenhand.web.observed import ROUTE, Observed, log_request
 from evenhand.web.requests import (
     MOST_COMING_BYTES,
     MOST_PAGES_EACH,
@@ -123,7 +124,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
                 "/static", Assets(directory=STATIC, packages=[("evenhand.report", "style")]), name="static"
             ),
         ],
-        middleware=[Middleware(Headers)],
+        middleware=[*_observing(settings), Middleware(Headers)],
         exception_handlers={
             HTTPException: _http_error,
             ClientDisconnect: _gone,
@@ -143,6 +144,11 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     app.state.hears_live = _live_here()
     app.state.ears = Occupancy(MOST_EARS_EACH, MOST_EARS)
     return app
+
+
+def _observing(settings: WebSettings) -> list[Middleware]:
+    """Put what tells of requests around everything, where somebody wants to know."""
+    return [Middleware(Observed, tell=log_request)] if settings.json_logs else []
 
 
 def _started_pool(settings: WebSettings) -> Any:  # noqa: ANN401 - the pool's type brings the whole ear
@@ -201,6 +207,7 @@ def _view(route: StudioRoute) -> Any:  # noqa: ANN401 - a view or a socket's end
 
 def _socket(route: StudioRoute) -> Callable[[WebSocket], Awaitable[None]]:
     async def socket(connection: WebSocket) -> None:
+        connection.scope[ROUTE] = route.path
         view = await run_in_threadpool(_view, route)
         await view(connection)
 
@@ -211,6 +218,7 @@ def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
     """Put the guard in front of a view; views that are plain functions run beside the event loop."""
 
     async def guarded(request: Request) -> Response:
+        request.scope[ROUTE] = route.path
         session = await run_in_threadpool(session_of, request)
         request.state.session, request.state.kind = session, route.kind
         try:

@@ -40,7 +40,7 @@ class WebSettings:
     ``origins`` are the addresses that a page of ours may come from (scheme, host, port);
     ``secure`` says that it is reached by HTTPS, so that cookies go no other way; ``workers``
     are the processes that hear. ``hosts`` are the names by which the studio may be called, beside the address
-    that a connection came to; none: whatever it is called.
+    that a connection came to; none: whatever it is called. ``json_logs`` writes a line for each request.
     """
 
     data: Path
@@ -50,6 +50,7 @@ class WebSettings:
     workers: int = 1
     hosts: tuple[str, ...] = ()
     quota: Quota = field(default_factory=Quota)
+    json_logs: bool = False
 
 
 FOLDER, CERTIFICATE, KEY, NAMES = "certificate", "studio.crt", "studio.key", "names"
@@ -275,12 +276,15 @@ def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
     """Serve until the server is told to stop (Ctrl-C or a termination signal)."""
     import uvicorn
 
+    from evenhand.web.observed import log_as_json
     from evenhand.web.wire import Entrance, Guests, keep_logs_sparse, room_of_this_system
 
     room = room_of_this_system()
     guests = Guests(room, room if served.proxies else min(MOST_FROM_ONE, room // 2))
     config = _config(settings, served, guests)
     keep_logs_sparse()
+    if settings.json_logs:
+        log_as_json()
     with Entrance.of(bound, guests) as entrance:
         uvicorn.Server(config).run(sockets=[entrance])
 

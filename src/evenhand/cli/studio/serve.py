@@ -10,80 +10,34 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 import typer
 
 from evenhand.cli.options import DataOption
 from evenhand.cli.studio.demo import DEMO_PASSWORD, being_filled, open_demo
+from evenhand.cli.studio.settings import (
+    AddressOption,
+    CertificateOption,
+    DemoOption,
+    HostOption,
+    JsonLogsOption,
+    KeyOption,
+    PortOption,
+    ProxiesOption,
+    ProxyOption,
+    SelfMadeOption,
+    StudentRoomOption,
+    StudioRoomOption,
+    WorkersOption,
+)
 from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
     from evenhand.studio.store.data import Quota
     from evenhand.studio.store.studio import Studio
-    from evenhand.web.serving import Secured, Served
-
-
-PortOption = Annotated[
-    int, typer.Option("--port", metavar="N", min=0, max=65535, help="The port; 0 for any that is free.")
-]
-HostOption = Annotated[
-    str,
-    typer.Option(
-        "--host", metavar="H", help="127.0.0.1 for this computer alone, 0.0.0.0 for its network too."
-    ),
-]
-DemoOption = Annotated[
-    bool, typer.Option("--demo", help="A demonstration: invented people, six weeks of takes.")
-]
-CertificateOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--certificate",
-        metavar="FILE",
-        exists=True,
-        dir_okay=False,
-        help="HTTPS with this certificate (PEM).",
-    ),
-]
-KeyOption = Annotated[
-    Path | None,
-    typer.Option("--key", metavar="FILE", exists=True, dir_okay=False, help="The certificate's key (PEM)."),
-]
-SelfMadeOption = Annotated[
-    bool,
-    typer.Option("--self-made-certificate", help="HTTPS with a certificate made here, for your own network."),
-]
-ProxyOption = Annotated[
-    bool,
-    typer.Option(
-        "--behind-proxy",
-        help="A proxy in front has the certificate and says who asks; needs --address.",
-    ),
-]
-ProxiesOption = Annotated[
-    list[str] | None,
-    typer.Option("--proxy", metavar="IP", help="The proxy's own address, if it is not this computer."),
-]
-AddressOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--address",
-        metavar="URL",
-        help="A further address of the studio, such as https://drums.example.",
-    ),
-]
-StudentRoomOption = Annotated[
-    float, typer.Option("--student-gb", metavar="GB", min=0.1, help="The most recordings of one student.")
-]
-StudioRoomOption = Annotated[
-    float, typer.Option("--studio-gb", metavar="GB", min=0.1, help="The most recordings of all students.")
-]
-WorkersOption = Annotated[
-    int,
-    typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
-]
+    from evenhand.web.serving import Secured, Served, WebSettings
 
 
 DEFAULT_PORT, DEFAULT_HOST = 8420, "127.0.0.1"
@@ -104,6 +58,7 @@ def serve(
     workers: WorkersOption = 1,
     student_gb: StudentRoomOption = 10.0,
     studio_gb: StudioRoomOption = 100.0,
+    json_logs: JsonLogsOption = False,  # noqa: FBT002 - a switch
 ) -> None:
     """Open the studio in the browser.
 
@@ -130,7 +85,7 @@ def serve(
                 studio.close()
                 quota = Quota(int(student_gb * GB), int(studio_gb * GB))
                 with being_filled(folder) if demo else nullcontext():
-                    _run(folder, served, bound, workers, quota)
+                    _run(served, bound, _settings(folder, served, workers, quota, json_logs=json_logs))
         finally:
             bound.close()
 
@@ -251,21 +206,26 @@ def _say_links(links: tuple[tuple[str, str], ...], served: Served) -> None:
         typer.echo("")
 
 
-def _run(folder: Path, served: Served, bound: socket.socket, workers: int, quota: Quota) -> None:
-    """Serve until Ctrl-C, which is how it is meant to end."""
-    from contextlib import suppress
-
+def _settings(folder: Path, served: Served, workers: int, quota: Quota, *, json_logs: bool) -> WebSettings:
     from evenhand.web.serving import WebSettings
-    from evenhand.web.serving import serve as serve_studio
 
-    settings = WebSettings(
+    return WebSettings(
         data=folder,
         origins=served.addresses,
         hosts=hosts_of(served),
         secure=served.secured is not None or bool(served.proxies),
         workers=workers,
         quota=quota,
+        json_logs=json_logs,
     )
+
+
+def _run(served: Served, bound: socket.socket, settings: WebSettings) -> None:
+    """Serve until Ctrl-C, which is how it is meant to end."""
+    from contextlib import suppress
+
+    from evenhand.web.serving import serve as serve_studio
+
     sys.stdout.flush()
     with suppress(KeyboardInterrupt), _ended_in_order():
         serve_studio(settings, served, bound)

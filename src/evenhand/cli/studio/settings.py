@@ -1,0 +1,74 @@
+"""What ``evenhand serve`` can be told: each an option, and a variable (``EVENHAND_SERVE_`` and its name)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+PortOption = Annotated[
+    int, typer.Option("--port", metavar="N", min=0, max=65535, help="The port; 0 for any that is free.")
+]
+HostOption = Annotated[
+    str,
+    typer.Option(
+        "--host", metavar="H", help="127.0.0.1 for this computer alone, 0.0.0.0 for its network too."
+    ),
+]
+DemoOption = Annotated[
+    bool, typer.Option("--demo", help="A demonstration: invented people, six weeks of takes.")
+]
+CertificateOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--certificate",
+        metavar="FILE",
+        exists=True,
+        dir_okay=False,
+        help="HTTPS with this certificate (PEM).",
+    ),
+]
+KeyOption = Annotated[
+    Path | None,
+    typer.Option("--key", metavar="FILE", exists=True, dir_okay=False, help="The certificate's key (PEM)."),
+]
+SelfMadeOption = Annotated[
+    bool,
+    typer.Option("--self-made-certificate", help="HTTPS with a certificate made here, for your own network."),
+]
+ProxyOption = Annotated[
+    bool,
+    typer.Option(
+        "--behind-proxy",
+        help="A proxy in front has the certificate and says who asks; needs --address.",
+    ),
+]
+ProxiesOption = Annotated[
+    list[str] | None,
+    typer.Option("--proxy", metavar="IP", help="The proxy's own address, if it is not this computer."),
+]
+AddressOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--address",
+        metavar="URL",
+        help="A further address of the studio, such as https://drums.example.",
+    ),
+]
+StudentRoomOption = Annotated[
+    float, typer.Option("--student-gb", metavar="GB", min=0.1, help="The most recordings of one student.")
+]
+StudioRoomOption = Annotated[
+    float, typer.Option("--studio-gb", metavar="GB", min=0.1, help="The most recordings of all students.")
+]
+WorkersOption = Annotated[
+    int,
+    typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
+]
+JsonLogsOption = Annotated[
+    bool,
+    typer.Option(
+        "--json-logs", help="Log each request and warning on stderr as a line of JSON, without names."
+    ),
+]

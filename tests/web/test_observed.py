@@ -18,7 +18,7 @@ from evenhand.web.guard import COOKIE
 from evenhand.web.observed import REQUESTS, log_as_json
 from evenhand.web.serving import WebSettings
 from evenhand.web.wire import Sparse
-from tests.studios import a_studio
+from tests.studios import a_new_take, a_studio
 
 NAME, SECRET = "Ida Quill", "a-secret-that-was-typed"
 
@@ -94,3 +94,54 @@ def test_how_many_lines_were_left_out_stands_by_itself(logged: Any) -> None:
         sparse.filter(record)
         logging.getLogger("uvicorn.error").handle(record)
     assert [line.get("left_out") for line in logged()] == [None, 3, 3]
+
+
+def test_the_figures_are_read_by_others_and_given_for_a_token_only(tmp_path: Path) -> None:
+    """By prometheus_client's parser of OpenMetrics; the counts were made by hand."""
+    parser = pytest.importorskip("prometheus_client.openmetrics.parser")
+    with a_studio(tmp_path) as studio:
+        student = studio.students.add(NAME)
+        studio.takes.receive(a_new_take(student.id), b"RIFF")
+    token = "by-chance-" * 2
+    app = create_app(WebSettings(tmp_path / "studio", metrics_token=token), hears=False)
+    asked = {"authorization": f"Bearer {token}"}
+    with TestClient(app, follow_redirects=False) as client:
+        app.state.worker_pool = Pool()
+        assert client.get("/metrics").status_code == 401
+        assert client.get("/metrics", headers={"authorization": f"Bearer {token}x"}).status_code == 401
+        assert client.get("/health").status_code == 200
+        answer = client.get("/metrics", headers=asked)
+    assert answer.headers["content-type"].startswith("application/openmetrics-text; version=1.0.0")
+    assert NAME not in answer.text
+    families = {each.name: each for each in parser.text_string_to_metric_families(answer.text)}
+    assert {name: each.type for name, each in families.items()} == {
+        "evenhand_takes": "gauge",
+        "evenhand_hearing_seconds": "histogram",
+        "evenhand_requests": "counter",
+    }
+    takes = {each.labels["status"]: each.value for each in families["evenhand_takes"].samples}
+    assert takes == {"waiting": 1, "hearing": 0, "heard": 0, "failed": 0}
+    requests = {each.labels["status"]: each.value for each in families["evenhand_requests"].samples}
+    assert requests == {"2xx": 1, "4xx": 2}
+    hearing = families["evenhand_hearing_seconds"].samples
+    buckets = {each.labels["le"]: each.value for each in hearing if "le" in each.labels}
+    assert (buckets["0.1"], buckets["0.5"], buckets["120.0"], buckets["+Inf"]) == (0, 2, 2, 3)
+    assert [each.value for each in hearing if "le" not in each.labels] == [3, 200.7]
+
+
+class Pool:
+    """Two takes were heard in a quarter to half a second, one in more than two minutes."""
+
+    def hearing_times(self) -> list[float]:
+        """Give the counts, and the sum."""
+        return [0, 0, 2, 0, 0, 0, 0, 0, 0, 1, 200.7]
+
+    def stop(self) -> None:
+        """Stop."""
+
+
+def test_without_a_token_there_are_no_figures(tmp_path: Path) -> None:
+    a_studio(tmp_path).close()
+    app = create_app(WebSettings(tmp_path / "studio"), hears=False)
+    with TestClient(app) as client:
+        assert client.get("/metrics", headers={"authorization": "Bearer "}).status_code == 404

@@ -30,10 +30,11 @@ def test_every_route_of_the_table_has_its_view(route: StudioRoute) -> None:
 
 
 def test_what_stands_open_to_anyone_is_this_and_no_more() -> None:
-    """By hand: health, readiness, login; links of a student, a parent, lessons, a dead one; the manifest."""
+    """By hand: is it well, the login; links of a student, a parent, lessons, a dead one; the manifest."""
     assert [name_of(route) for route in ROUTES if route.who == "anyone"] == [
         "GET /health",
         "GET /ready",
+        "GET /metrics",
         "GET /login",
         "POST /login",
         "GET /s/{secret}",

@@ -42,7 +42,7 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
-from evenhand.web.observed import ROUTE, Observed, log_request
+from evenhand.web.observed import ROUTE, Observed, Requests, log_request
 from evenhand.web.requests import (
     MOST_COMING_BYTES,
     MOST_PAGES_EACH,
@@ -124,7 +124,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
                 "/static", Assets(directory=STATIC, packages=[("evenhand.report", "style")]), name="static"
             ),
         ],
-        middleware=[*_observing(settings), Middleware(Headers)],
+        middleware=[*_observing(settings, requests := Requests()), Middleware(Headers)],
         exception_handlers={
             HTTPException: _http_error,
             ClientDisconnect: _gone,
@@ -135,6 +135,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
         lifespan=living,
     )
     app.state.settings = settings
+    app.state.requests, app.state.worker_pool = requests, None
     app.state.studio = Studio.open(settings.data, url=settings.url)
     app.state.studio.data.quota = settings.quota
     app.state.limiter = Limiter()
@@ -146,9 +147,10 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     return app
 
 
-def _observing(settings: WebSettings) -> list[Middleware]:
+def _observing(settings: WebSettings, requests: Requests) -> list[Middleware]:
     """Put what tells of requests around everything, where somebody wants to know."""
-    return [Middleware(Observed, tell=log_request)] if settings.json_logs else []
+    logs = [Middleware(Observed, tell=log_request)] if settings.json_logs else []
+    return [*logs, Middleware(Observed, tell=requests.count)] if settings.metrics_token else logs
 
 
 def _started_pool(settings: WebSettings) -> Any:  # noqa: ANN401 - the pool's type brings the whole ear

@@ -59,6 +59,7 @@ LIMITS: Mapping[str, tuple[int, float]] = {
     "live": (120, 300.0),
     "words": (40, 300.0),
     "ready": (120, 300.0),  # each tries the disk
+    "metrics": (300, 300.0),
     "hear": (240, 300.0),  # exercises of the book that are played
 }
 

@@ -1,4 +1,4 @@
-"""What the server says of itself to whoever runs it: a line of JSON for each request and each warning.
+"""What the server says of itself to whoever runs it: lines of JSON for requests and warnings, and figures.
 
 Conventions: ms; UTC. No line names a person, a recording or an address: a request is named by its route as
 the table writes it, a warning by its fixed words, an error by its kind and where in the code it was.
@@ -9,13 +9,19 @@ from __future__ import annotations
 import json
 import logging
 import re
+import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
+from itertools import accumulate
 from typing import IO, NamedTuple
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from evenhand.studio.values import TakeStatus
+from evenhand.studio.work.pool import HEARING_S
 
 ROUTE = "evenhand.route"  # in a request's scope: its route, as the table writes it
 REQUESTS = "evenhand.requests"
@@ -76,6 +82,56 @@ def log_request(answered: Answered) -> None:
     logging.getLogger(REQUESTS).info("request", extra={"answered": answered})
 
 
+class Requests:
+    """Counts requests by the first digit of their answer's status."""
+
+    def __init__(self) -> None:
+        self._counts = Counter[str]()
+        self._lock = threading.Lock()
+
+    def count(self, answered: Answered) -> None:
+        """Count one more."""
+        kind = f"{answered.status // 100}xx" if answered.status else "none"
+        with self._lock:
+            self._counts[kind] += 1
+
+    def counts(self) -> dict[str, int]:
+        """Return how many there were of each."""
+        with self._lock:
+            return dict(sorted(self._counts.items()))
+
+
+def metrics_text(
+    takes: Mapping[TakeStatus, int], hearings: Sequence[float], requests: Mapping[str, int]
+) -> str:
+    """Write the figures in the OpenMetrics text format, version 1.0.0.
+
+    ``hearings`` are counts up to each of ``HEARING_S`` and longer, then their sum, s.
+    """
+    *counts, total_s = hearings
+    ends = [*map(str, HEARING_S), "+Inf"]
+    return "\n".join(
+        [
+            "# TYPE evenhand_takes gauge",
+            "# HELP evenhand_takes Takes that are kept, by how far their hearing is.",
+            *(f'evenhand_takes{{status="{status}"}} {n}' for status, n in takes.items()),
+            "# TYPE evenhand_hearing_seconds histogram",
+            "# UNIT evenhand_hearing_seconds seconds",
+            "# HELP evenhand_hearing_seconds How long a worker had a take in hand, since the server's start.",
+            *(
+                f'evenhand_hearing_seconds_bucket{{le="{end}"}} {n:.0f}'
+                for end, n in zip(ends, accumulate(counts), strict=True)
+            ),
+            f"evenhand_hearing_seconds_count {sum(counts):.0f}",
+            f"evenhand_hearing_seconds_sum {total_s}",
+            "# TYPE evenhand_requests counter",
+            "# HELP evenhand_requests Requests answered since the server's start, by their status.",
+            *(f'evenhand_requests_total{{status="{kind}"}} {n}' for kind, n in requests.items()),
+            "# EOF\n",
+        ]
+    )
+
+
 class JsonLines(logging.Formatter):
     """Writes a line of the log as JSON."""
 
@@ -105,6 +161,9 @@ def log_as_json(to: IO[str] | None = None) -> None:
     handler = logging.StreamHandler(to)
     handler.setFormatter(JsonLines())
     for name in ("", "uvicorn"):  # the root, and the server's own, which passes nothing on to it
-        logging.getLogger(name).handlers = [handler]
+        log = logging.getLogger(name)
+        for old in list(log.handlers):
+            log.removeHandler(old)
+        log.addHandler(handler)
     logging.getLogger("uvicorn").propagate = False
     logging.getLogger(REQUESTS).setLevel(logging.INFO)

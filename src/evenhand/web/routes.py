@@ -45,6 +45,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     # anyone
     _look("/health", "anyone", "json", "entrance.health"),
     _look("/ready", "anyone", "json", "entrance.ready", limit="ready"),
+    _look("/metrics", "anyone", "file", "entrance.metrics", limit="metrics"),
     _look("/login", "anyone", "page", "entrance.login_page"),
     StudioRoute("POST", "/login", "anyone", "action", "entrance.login", "origin", largest_bytes=1 << 13),
     _look("/s/{secret}", "anyone", "action", "entrance.student_link"),

@@ -40,7 +40,8 @@ class WebSettings:
     ``origins`` are the addresses that a page of ours may come from (scheme, host, port);
     ``secure`` says that it is reached by HTTPS, so that cookies go no other way; ``workers``
     are the processes that hear. ``hosts`` are the names by which the studio may be called, beside the address
-    that a connection came to; none: whatever it is called. ``json_logs`` writes a line for each request.
+    that a connection came to; none: whatever it is called. ``json_logs`` writes a line for each request;
+    ``metrics_token`` opens ``/metrics``, which is not there without one.
     """
 
     data: Path
@@ -51,6 +52,7 @@ class WebSettings:
     hosts: tuple[str, ...] = ()
     quota: Quota = field(default_factory=Quota)
     json_logs: bool = False
+    metrics_token: str = ""
 
 
 FOLDER, CERTIFICATE, KEY, NAMES = "certificate", "studio.crt", "studio.key", "names"

@@ -9,6 +9,7 @@ import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
@@ -24,6 +25,7 @@ from evenhand.cli.studio.settings import (
     HostOption,
     JsonLogsOption,
     KeyOption,
+    MetricsOption,
     PortOption,
     ProxiesOption,
     ProxyOption,
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
 
 
 DEFAULT_PORT, DEFAULT_HOST = 8420, "127.0.0.1"
+LEAST_TOKEN = 20
 PASSWORD_VARIABLE, NAME = "EVENHAND_PASSWORD", "Studio"
 
 
@@ -59,6 +62,7 @@ def serve(
     student_gb: StudentRoomOption = 10.0,
     studio_gb: StudioRoomOption = 100.0,
     json_logs: JsonLogsOption = False,  # noqa: FBT002 - a switch
+    metrics_token: MetricsOption = "",
 ) -> None:
     """Open the studio in the browser.
 
@@ -69,6 +73,9 @@ def serve(
     from evenhand.studio.work.pool import held
     from evenhand.web.serving import Served, addresses, bind
 
+    if 0 < len(metrics_token) < LEAST_TOKEN:
+        got = f"a --metrics-token of {len(metrics_token)} characters"
+        raise WrongOptions(got=got, must_be=f"{LEAST_TOKEN} or more, drawn by chance")
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
     named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
     with _folder(data, demo=demo) as folder:
@@ -84,8 +91,9 @@ def serve(
                 _say_links(links, served)
                 studio.close()
                 quota = Quota(int(student_gb * GB), int(studio_gb * GB))
+                settings = _settings(folder, served, workers, quota)
                 with being_filled(folder) if demo else nullcontext():
-                    _run(served, bound, _settings(folder, served, workers, quota, json_logs=json_logs))
+                    _run(served, bound, replace(settings, json_logs=json_logs, metrics_token=metrics_token))
         finally:
             bound.close()
 
@@ -206,7 +214,7 @@ def _say_links(links: tuple[tuple[str, str], ...], served: Served) -> None:
         typer.echo("")
 
 
-def _settings(folder: Path, served: Served, workers: int, quota: Quota, *, json_logs: bool) -> WebSettings:
+def _settings(folder: Path, served: Served, workers: int, quota: Quota) -> WebSettings:
     from evenhand.web.serving import WebSettings
 
     return WebSettings(
@@ -216,7 +224,6 @@ def _settings(folder: Path, served: Served, workers: int, quota: Quota, *, json_
         secure=served.secured is not None or bool(served.proxies),
         workers=workers,
         quota=quota,
-        json_logs=json_logs,
     )
 
 

@@ -66,6 +66,14 @@ WorkersOption = Annotated[
     int,
     typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
 ]
+MetricsOption = Annotated[
+    str,
+    typer.Option(
+        "--metrics-token",
+        metavar="TOKEN",
+        help="Give figures at /metrics to whoever has this token, 20 characters or more.",
+    ),
+]
 JsonLogsOption = Annotated[
     bool,
     typer.Option(

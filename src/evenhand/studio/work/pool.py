@@ -20,7 +20,8 @@ import secrets
 import signal
 import threading
 import time
-from collections.abc import Iterator
+from bisect import bisect_left
+from collections.abc import Iterator, MutableSequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -72,7 +73,11 @@ NO_ROOM_S = 5.0  # until it tries again where the disk can keep nothing
 IDLE_S = 0.5  # until it looks again by itself, when nobody wakes it
 
 
-def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
+# Upper ends, s, by which hearings are counted; behind them how many took longer, and the sum of all.
+HEARING_S = (0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 120.0)
+
+
+def work(data: Path, url: str | None, name: str, wakes: Semaphore, took: MutableSequence[float]) -> None:
     """Work until the server is gone."""
     begin_process(NICE)
     _load()
@@ -84,8 +89,11 @@ def work(data: Path, url: str | None, name: str, wakes: Semaphore) -> None:
         ahead = Ahead(studio, name)
         while _server_lives():
             try:
+                began_s = time.monotonic()
                 heard = _hear_next(studio, name)
                 if heard is not None:
+                    took[bisect_left(HEARING_S, time.monotonic() - began_s)] += 1
+                    took[-1] += time.monotonic() - began_s
                     ahead.add(heard.student_id)
                 elif not ahead.step(datetime.now().astimezone()):
                     wakes.acquire(timeout=IDLE_S)
@@ -181,6 +189,7 @@ class WorkerPool:
         self._wakes = self._context.Semaphore(0)
         self._stopping = threading.Event()
         self._running: list[_Worker] = []
+        self._took: list[MutableSequence[float]] = []  # of each worker that ever was
         self._watch: threading.Thread | None = None
         self._studio: Studio | None = None
 
@@ -214,6 +223,11 @@ class WorkerPool:
         """List the workers' process ids."""
         return [worker.process.pid for worker in self._running if worker.process.pid is not None]
 
+    def hearing_times(self) -> list[float]:
+        """Count hearings by how long they took: up to each of ``HEARING_S``, longer; then their sum, s."""
+        none = [0.0] * (len(HEARING_S) + 2)
+        return [sum(each) for each in zip(none, *self._took, strict=True)]
+
     def __enter__(self) -> Self:
         self.start()
         return self
@@ -224,9 +238,11 @@ class WorkerPool:
     def _begun(self) -> _Worker:
         """Start a worker."""
         name = f"worker-{secrets.token_hex(6)}"
+        took = self._context.RawArray("d", len(HEARING_S) + 2)  # without a lock that a kill could leave shut
         process = self._context.Process(
-            target=work, args=(self._data, self._url, name, self._wakes), name=name, daemon=True
+            target=work, args=(self._data, self._url, name, self._wakes, took), name=name, daemon=True
         )
+        self._took.append(took)
         process.start()
         return _Worker(name, process, time.monotonic())
 

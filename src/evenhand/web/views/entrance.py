@@ -1,10 +1,12 @@
-"""The entrance: health, readiness, login and logout, a student's link, a parent's.
+"""The entrance: health, readiness, figures of the server, login and logout, a student's link, a parent's.
 
 A parent's link begins no session: its page is asked for by the link each time, so that taking it back ends
 it, and a family's own device stays logged in as whoever it was.
 """
 
 from __future__ import annotations
+
+import hmac
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -14,6 +16,7 @@ from evenhand import __version__
 from evenhand.errors import NotFound
 from evenhand.studio.practised import counted_since, practised_weeks
 from evenhand.studio.values import Session
+from evenhand.studio.work.pool import HEARING_S
 from evenhand.web.acted import note
 from evenhand.web.guard import (
     KNOWN,
@@ -26,10 +29,12 @@ from evenhand.web.guard import (
     secret_of,
     take_cookie,
 )
+from evenhand.web.observed import metrics_text
 from evenhand.web.pages import now, page
 from evenhand.web.requests import studio_of
 from evenhand.web.serving import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
 
+OPEN_METRICS = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 TOO_OFTEN = "Too many tries in a short time. Wait a few minutes, then try again."
 
 
@@ -44,6 +49,20 @@ def ready(request: Request) -> Response:
     return JSONResponse(
         {"status": "not ready" if lacks else "ready", "lacks": lacks}, status_code=503 if lacks else 200
     )
+
+
+def metrics(request: Request) -> Response:
+    """Give the server's figures to whoever has the token; without one there is no such page."""
+    state, token = request.app.state, request.app.state.settings.metrics_token
+    if not token:
+        raise NotFound(what="this page")
+    given = request.headers.get("authorization", "").removeprefix("Bearer ")
+    if not hmac.compare_digest(given.encode(), token.encode()):
+        return plain(request, 401, "The metrics need their token.")
+    pool = state.worker_pool
+    hearings = [0.0] * (len(HEARING_S) + 2) if pool is None else pool.hearing_times()
+    text = metrics_text(studio_of(request).queue.counts(), hearings, state.requests.counts())
+    return Response(text, headers={"content-type": OPEN_METRICS})
 
 
 def login_page(request: Request) -> Response:

@@ -99,6 +99,7 @@ class Barlines:
             x -= self.extents.after_sign(self.start) * scale
         if (self.line == 0 and start_units(self.repeat)) or self.start in self.score.opens:
             left = x - (START_UNITS - 80.0 + 25.0) * scale
+            self.ink.of("bar line", self.start)
             self._opening_sign(left)
             x = left - METER_GAP_UNITS * scale
         meter = self.extents.meters.get(self.start)
@@ -147,7 +148,6 @@ class Barlines:
 
     def _opening_sign(self, left: float) -> None:
         scale = self.ink.scale
-        self.ink.of("bar line", self.start)
         self._upright(left + THICK_UNITS * scale, THICK_UNITS)
         self._upright(left + (THICK_UNITS + REPEAT_GAP_UNITS + THIN_UNITS) * scale, THIN_UNITS)
         self._dots(left + (SIGN_UNITS - 2 * BAR_DOT_UNITS) * scale)

@@ -203,7 +203,11 @@ def _tie(placing: Placing, position: int, inks: tuple[LineInk, ...]) -> None:
     line, following = placing.line_of(position), placing.line_of(position + 1)
     aside, foot = TIE_FROM_UNITS * placing.scale, placing.exercise.notes[position].sound == "foot"
     down = FOOT_DOWN_UNITS if foot else 0.0
-    start, end = placing.columns.x[position] + aside, placing.columns.x[position + 1] - aside
+    clear = [
+        BRACKET_UNITS * note.ghost * placing.scale for note in placing.exercise.notes[position : position + 2]
+    ]
+    start = placing.columns.x[position] + aside + clear[0]
+    end = placing.columns.x[position + 1] - aside - clear[1]
     if line == following:
         _arc(inks[line].of("tie", position), start, end, down)
         return

@@ -18,8 +18,8 @@ PIP = $(BIN)/python -m pip --disable-pip-version-check
 # Many tests start the command anew: each module is compiled once and kept, whatever the machine is set to.
 export PYTHONDONTWRITEBYTECODE :=
 
-# Two at a time, and a file's tests together: what a file sets up is set up once.
-WORKERS ?= 2
+# Three at a time on two cores, since some wait; a file's tests together: what a file sets up is set up once.
+WORKERS ?= 3
 PYTEST = $(BIN)/python -m pytest
 SHARED = --numprocesses $(WORKERS) --dist loadfile --ignore tests/e2e
 

@@ -24,11 +24,13 @@ NAME, SECRET = "Ida Quill", "a-secret-that-was-typed"
 
 
 @pytest.fixture
-def logged() -> Iterator[Any]:
+def logged(monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
     """Log as JSON, and read the lines; the logs are as before at the end."""
     names = ("", "uvicorn", REQUESTS)
     before = {name: (logging.getLogger(name).handlers, logging.getLogger(name).level) for name in names}
     propagated = logging.getLogger("uvicorn").propagate
+    for quiet in ("uvicorn.error", "asyncio"):  # a library that was used before may have switched them off
+        monkeypatch.setattr(logging.getLogger(quiet), "disabled", False)
     written = io.StringIO()
     log_as_json(written)
 

@@ -8,6 +8,7 @@ const SHELLS = "evenhand-shell", PAGES = "evenhand-pages", LINKS = "evenhand-lin
 const WHOSE = "Evenhand-Whose"; // a page's header: the same for all pages of one session
 const PATIENCE_MS = 4000; // then what is kept is shown, where anything is
 const GONE = [401, 403, 410];
+let forgotten = 0; // how often all of a student was: what was asked for before that is not kept after it
 
 self.addEventListener("install", (event) => event.waitUntil(fill()));
 self.addEventListener("activate", (event) => event.waitUntil(tidy()));
@@ -16,7 +17,7 @@ self.addEventListener("fetch", (event) => {
   const { request } = event, url = new URL(request.url);
   if (url.origin !== location.origin) return;
   if (request.method === "POST") {
-    if (url.pathname === "/stand/leave") event.respondWith(wipe().then(() => fetch(request)));
+    if (url.pathname === "/stand/leave") event.respondWith(leave(request));
   } else if (SHELL.includes(url.pathname)) event.respondWith(shell(request));
   else if (request.mode !== "navigate") return;
   else if (isPage(url)) event.respondWith(page(request));
@@ -48,11 +49,11 @@ async function shell(request) {
 
 /** Answers with a page from the network, and keeps it; where there is none, or a slow one, with what is kept. */
 async function page(request) {
-  const kept = await caches.match(request.url, { cacheName: PAGES });
+  const kept = await caches.match(request.url, { cacheName: PAGES }), since = forgotten;
   try {
     const answer = await Promise.race([asked(request.url), ...(kept ? [late()] : [])]);
     if (answer.status >= 500 && kept) return kept;
-    await keep(request.url, answer.clone());
+    await keep(request.url, answer.clone(), since);
     return answer;
   } catch {
     return kept ?? without();
@@ -73,18 +74,35 @@ function late() {
 }
 
 /** Keeps a page of the one who is here; whoever was before is forgotten, and so is who may not come in. */
-async function keep(url, answer) {
+async function keep(url, answer, since) {
   const whose = answer.headers.get(WHOSE);
   if (answer.type === "opaqueredirect" || GONE.includes(answer.status)) await wipe();
-  if (!answer.ok || !whose) return;
+  if (!answer.ok || !whose || since !== forgotten) return;
   const pages = await caches.open(PAGES);
   const [first] = await pages.keys();
-  if (first && (await pages.match(first)).headers.get(WHOSE) !== whose) await wipe();
-  await (await caches.open(PAGES)).put(url, answer);
+  if (first && (await pages.match(first)).headers.get(WHOSE) !== whose) {
+    const wiped = wipe();
+    since = forgotten;
+    await wiped;
+  }
+  const kept = await caches.open(PAGES);
+  if (since === forgotten) await kept.put(url, answer);
+  else await caches.delete(PAGES);
+}
+
+/** Leaves: what is still on its way, or asked for until the server knows, is not kept either. */
+async function leave(request) {
+  await wipe();
+  try {
+    return await fetch(request);
+  } finally {
+    await wipe();
+  }
 }
 
 /** Forgets all that was kept of a student. */
 async function wipe() {
+  forgotten += 1;
   await Promise.all([PAGES, LINKS].map((name) => caches.delete(name)));
 }
 
@@ -93,8 +111,8 @@ async function ahead(paths) {
   for (const path of paths) {
     const url = new URL(path, location.origin);
     if (url.origin !== location.origin || !isPage(url)) continue;
-    const answer = await asked(url).catch(() => null);
-    if (answer) await keep(url.href, answer);
+    const since = forgotten, answer = await asked(url).catch(() => null);
+    if (answer) await keep(url.href, answer, since);
   }
 }
 

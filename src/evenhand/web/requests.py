@@ -16,12 +16,14 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
+import anyio
 from python_multipart.multipart import parse_options_header
 from starlette.datastructures import FormData, Headers, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.formparsers import FormParser, MultiPartException, MultiPartParser
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
+from starlette.types import Receive, Scope, Send
 
 from evenhand.errors import NotFound
 from evenhand.studio.store.studio import Studio
@@ -294,10 +296,20 @@ def wake_workers(request: Request) -> None:
         pool.wake()
 
 
+class _Kept(FileResponse):
+    """A kept file; one that was deleted since it was looked up is not found."""
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if not await anyio.Path(self.path).is_file():
+            await Response(status_code=404)(scope, receive, send)
+            return
+        await super().__call__(scope, receive, send)
+
+
 def sound_answer(path: Path, kinds: Mapping[str, str] = SOUND_KINDS) -> Response:
     """Give a recording, whole or the part that is asked for; a kind that no browser plays as a download."""
     kind = kinds.get(path.suffix)
-    return FileResponse(
+    return _Kept(
         path,
         media_type=kind or "application/octet-stream",
         content_disposition_type="inline" if kind else "attachment",

@@ -115,14 +115,13 @@ def _bars(length: Fraction, meter: Meter, tempo: Tempo, *, pickup: bool) -> Iter
 
 def _beats_of(meter: Meter, tempo: Tempo) -> BarBeats:
     """Return where a meter's beats are."""
-    compound = meter.unit >= SHORT_UNIT and meter.beats % 3 == 0
-    felt = Fraction(3 if compound else meter.beats, meter.unit)
+    felt = Fraction(3 if meter.compound else meter.beats, meter.unit)
     sizes = meter.groups
     if not sizes and whole_beats(felt, tempo) is not None:
         return BarBeats.even(meter.bar, tempo.beat)
     if not sizes and meter.unit < SHORT_UNIT:
         sizes = (1,) * meter.beats
-    sizes = sizes or ((3,) * (meter.beats // 3) if compound else groups_of(meter.beats))
+    sizes = sizes or ((3,) * (meter.beats // 3) if meter.compound else groups_of(meter.beats))
     places = accumulate(sizes[:-1], initial=0)
     return BarBeats(tuple(Fraction(at, meter.unit) for at in places), meter.bar)
 

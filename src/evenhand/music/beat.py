@@ -33,7 +33,7 @@ def felt_beats(exercise: Exercise) -> tuple[Fraction, ...]:
 
 def _of_meter(meter: Meter | None) -> tuple[Fraction, ...]:
     """Order the beats by how likely a meter is felt in them."""
-    if meter is not None and meter.unit >= 8 and meter.beats % 3 == 0:
+    if meter is not None and meter.compound:
         return (DOTTED_QUARTER, EIGHTH)
     if meter is not None and meter.unit == 2:
         return (HALF, QUARTER, EIGHTH)

@@ -48,6 +48,11 @@ class Meter:
         """Length of one bar, as a fraction of a whole note."""
         return Fraction(self.beats, self.unit)
 
+    @property
+    def compound(self) -> bool:
+        """Tell whether its eighths, or shorter, are felt in threes."""
+        return self.unit >= 8 and self.beats % 3 == 0
+
     def __str__(self) -> str:
         return f"{'+'.join(str(group) for group in self.groups) or self.beats}/{self.unit}"
 

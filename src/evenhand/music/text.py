@@ -331,4 +331,4 @@ def _group_size(value: Fraction, meter: Meter | None) -> int:
     for count in (3, 5, 7):
         if value.denominator % count == 0:
             return count
-    return 3 if meter and meter.unit >= 8 and meter.beats % 3 == 0 else 4
+    return 3 if meter and meter.compound else 4

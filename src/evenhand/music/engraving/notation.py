@@ -155,7 +155,7 @@ def meter_at(exercise: Exercise, position: int) -> Meter | None:
 
 def beat_of(meter: Meter | None) -> Fraction:
     """Return what is beamed together: a dotted beat in compound meters, else a quarter."""
-    if meter and meter.unit >= 8 and meter.beats % 3 == 0:
+    if meter and meter.compound:
         return Fraction(3, meter.unit)
     return QUARTER
 

@@ -40,7 +40,7 @@ class MidiBar:
     def beat(self) -> Fraction:
         """The length of its beats: the meter's unit, three of them where eighths are counted in threes."""
         unit = Fraction(1, self.meter.unit)
-        return 3 * unit if self.meter.unit >= 8 and self.meter.beats % 3 == 0 else unit
+        return 3 * unit if self.meter.compound else unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,6 +91,17 @@ def test_a_check_names_what_is_spoken_and_damaged_and_a_repair_finds_what_is_los
     assert (unsound.take, unsound.damaged) == (said, True)
 
 
+def test_what_is_spoken_and_has_no_label_gets_one(studio: Studio) -> None:
+    """An import makes none; without one, a voice note whose row is lost would become a take of nobody's."""
+    said = spoken(studio, a_take(studio))
+    studio.data.labels.remove_said(said)
+    studio.data.sweep()
+    with studio.data.database.writing() as connection:
+        connection.execute(text("DELETE FROM said"))
+    assert repair_studio(studio).found == 0
+    assert studio.threads.get(said.id) == said
+
+
 def test_a_students_archive_has_what_was_said(studio: Studio, tmp_path: Path) -> None:
     said = spoken(studio, a_take(studio))
     student = studio.students.get(said.student_id)

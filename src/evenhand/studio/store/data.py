@@ -22,7 +22,7 @@ from evenhand.studio.store.labels import Labels
 from evenhand.studio.store.layout import LABELS, sweep_parts
 from evenhand.studio.store.recordings import OLD_S, Recordings
 from evenhand.studio.store.tables import Value, said, select_of, students, studio, takes, value_in, values_in
-from evenhand.studio.values import Student, StudioTake
+from evenhand.studio.values import Said, Student, StudioTake
 
 GB = 1_000_000_000
 NAMES = (takes.c.recording, takes.c.original, said.c.recording)  # every column that names a recording
@@ -132,6 +132,9 @@ class StudioData:
             query = select_of(StudioTake, without="heard").where(takes.c.id.in_(some))
             for take in self.values(StudioTake, query):
                 self.labels.write_take(take, sync=False)
+        for spoken in self.values(Said, select_of(Said).where(said.c.recording.is_not(None))):
+            if not self.labels.has_said(spoken):
+                self.labels.write_said(spoken, sync=False)
 
     def named_keys(self) -> set[str]:
         """List the recordings that takes name."""

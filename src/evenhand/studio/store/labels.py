@@ -201,21 +201,14 @@ class Labels:
         place = self._take(take.student_id, take.id)
         before = _read(place).get("keys", [])
         every = [take.recording, *keys, take.original, *(before if isinstance(before, list) else [])]
-        written = {
-            "schema": SCHEMA_ID,
-            "take": to_json(values_of(take), takes),
-            "keys": _keys(every),
-        }
+        written = {"schema": SCHEMA_ID, "take": to_json(values_of(take), takes), "keys": _keys(every)}
         _write(place, written, sync=sync)
 
-    def write_said(self, spoken: Said) -> None:
+    def write_said(self, spoken: Said, *, sync: bool = True) -> None:
         """Label something spoken."""
-        written = {
-            "schema": SCHEMA_ID,
-            "said": to_json(values_of(spoken), said),
-            "keys": _keys([spoken.recording]),
-        }
-        _write(self._said(spoken), written, sync=True)
+        keys = _keys([spoken.recording])
+        written = {"schema": SCHEMA_ID, "said": to_json(values_of(spoken), said), "keys": keys}
+        _write(self._said(spoken), written, sync=sync)
 
     def write_student(self, student: Student, *, sync: bool = True) -> None:
         """Label a student."""
@@ -225,6 +218,10 @@ class Labels:
     def has_take(self, student_id: str, take_id: str) -> bool:
         """Tell whether a take has its label."""
         return self._take(student_id, take_id).is_file()
+
+    def has_said(self, spoken: Said) -> bool:
+        """Tell whether something spoken has its label."""
+        return self._said(spoken).is_file()
 
     def has_student(self, student_id: str) -> bool:
         """Tell whether a student has a label."""

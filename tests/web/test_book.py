@@ -40,6 +40,15 @@ def test_an_empty_book_says_how_to_begin(desk: tuple[TestClient, str]) -> None:
     assert "The book is empty" in desk[0].get("/book").text
 
 
+def test_what_the_search_finds_in_the_library_is_where_its_link_leads(desk: tuple[TestClient, str]) -> None:
+    found = re.search(
+        r'<a href="(/book\?[^"]+)">(Single paradiddle)</a>', desk[0].get("/search?q=paradiddle").text
+    )
+    assert found is not None
+    shown = desk[0].get(found[1].replace("&amp;", "&")).text
+    assert f"<h4>{found[2]}</h4>" in shown
+
+
 def test_what_is_typed_is_engraved_at_once(desk: tuple[TestClient, str]) -> None:
     drawn = post(desk, "/book/engrave", text="1/16: RLRR LRLL")
     assert "<svg" in drawn

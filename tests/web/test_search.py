@@ -77,6 +77,11 @@ def test_an_exercise_is_found_by_title_or_sticking_one_s_own_first(desk: ADesk) 
     assert many.more[1] > 0
 
 
+@pytest.mark.parametrize(("text", "address"), [("two-step", "/access/second"), ("musicxml", "/book/import")])
+def test_a_page_is_found_by_other_words_for_what_is_there(desk: ADesk, text: str, address: str) -> None:
+    assert f'<li><a href="{address}">' in desk.get(f"/search?q={text}").text
+
+
 @pytest.mark.parametrize("text", ["", "   ", "!!!", "\N{DRUM WITH DRUMSTICKS}", "x" * 5000])
 def test_what_says_nothing_finds_nothing(desk: ADesk, text: str) -> None:
     desk.studio.students.add("Nora Veldt")

@@ -12,7 +12,7 @@ from urllib.parse import urlencode
 from starlette.requests import Request
 from starlette.responses import Response
 
-from evenhand.studio.shelves import ShelvedExercise
+from evenhand.studio.shelves import ALL, ShelvedExercise
 from evenhand.studio.whole.search import MOST_LETTERS, Found, fits, search, sticking_of, words_in
 from evenhand.web.pages import now, when_words
 from evenhand.web.pages import page as made
@@ -29,12 +29,14 @@ PAGES = (  # name, address, other words for what is there
     ("Add a student", "/students#add", "new invite link"),
     ("Book", "/book", "exercises library sticking music print"),
     ("Write an exercise", "/book/write", "new book generate cover type"),
+    ("Import a file", "/book/import", "musicxml midi score text read in"),
     ("Path", "/path", "stages conditions"),
     ("Settings", "/settings", "name units originals videos"),
     ("Change the password", "/settings#password", "login"),
     ("Download the whole studio", "/settings#whole", "export backup archive"),
     ("A table for a spreadsheet", "/settings#table", "export csv parquet data figures years"),
     ("Who is logged in", "/access", "sessions log browsers logout"),
+    ("Two-step login", "/access/second", "code app password recovery"),
 )
 HANDS_SHOWN = 60  # letters of a sticking in an address
 
@@ -61,4 +63,4 @@ def page(request: Request) -> Response:
 
 def shelf_of(each: ShelvedExercise) -> str:
     """Return where an exercise stands in the book."""
-    return f"/book?{urlencode({'shelf': 'all', 'sticking': sticking_of(each.text)[:HANDS_SHOWN]})}"
+    return f"/book?{urlencode({'shelf': ALL, 'sticking': sticking_of(each.text)[:HANDS_SHOWN]})}"

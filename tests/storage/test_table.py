@@ -230,6 +230,13 @@ def test_parquet_is_read_by_another_with_types_and_the_same_cells(
     assert [each.name for each in tmp_path.iterdir()] == ["table.parquet"]
 
 
+def test_a_table_is_for_its_owners_eyes_only_in_both_forms(there: There, tmp_path: Path) -> None:
+    pytest.importorskip("duckdb")
+    for name in ("takes.csv", "takes.parquet"):
+        call("takes", "--out", tmp_path / name, "--data", there[0].data.recordings.folder.parent)
+    assert [oct(each.stat().st_mode & 0o777) for each in tmp_path.iterdir()] == ["0o600", "0o600"]
+
+
 def call(*arguments: str | Path) -> str:
     done = CliRunner().invoke(app, [str(each) for each in arguments], catch_exceptions=False)
     assert done.exit_code == 0, done.output

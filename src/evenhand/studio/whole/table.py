@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import csv
 import io
+import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, date, datetime
 from functools import partial
@@ -21,8 +22,7 @@ from typing import Any
 from evenhand.errors import CannotWrite, WrongOptions
 from evenhand.studio.desk import is_students
 from evenhand.studio.safekeeping.export import safe_cell
-from evenhand.studio.safekeeping.form import Progress, quiet
-from evenhand.studio.store.layout import disk_errors
+from evenhand.studio.safekeeping.form import Progress, quiet, written_whole
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import TakeOutline
 from evenhand.studio.whole.rows import (
@@ -112,8 +112,7 @@ def parquet_table(
             must_be="a file that ends in .csv; or install Evenhand with its extra: evenhand[parquet]",
         ) from error
     types = {column.name: SQL_TYPES[column.holds] for column in columns_of(rows, names=names)}
-    where = place.parent
-    with disk_errors(str(where)), TemporaryDirectory(dir=where, prefix=".table-") as folder:
+    with written_whole(place) as whole, TemporaryDirectory(dir=place.parent, prefix=".table-") as folder:
         between, made = Path(folder) / "table.csv", Path(folder) / "table.parquet"
         with between.open("wb") as file:
             file.writelines(csv_table(studio, rows, names=names, progress=progress, guarded=False))
@@ -123,7 +122,8 @@ def parquet_table(
                 read.write_parquet(str(made), compression="zstd")
         except duckdb.Error as error:
             raise CannotWrite(name=str(place), got=str(error).partition("\n")[0]) from error
-        made.replace(place)
+        with made.open("rb") as found:
+            shutil.copyfileobj(found, whole)
 
 
 def _rows(studio: Studio, rows: RowsOf, students: Iterable[str], progress: Progress) -> Iterator[Row]:

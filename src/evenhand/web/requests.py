@@ -16,8 +16,8 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
-import anyio
 from python_multipart.multipart import parse_options_header
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, Headers, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.formparsers import FormParser, MultiPartException, MultiPartParser
@@ -300,7 +300,7 @@ class _Kept(FileResponse):
     """A kept file; one that was deleted since it was looked up is not found."""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if not await anyio.Path(self.path).is_file():
+        if not await run_in_threadpool(Path(self.path).is_file):
             await Response(status_code=404)(scope, receive, send)
             return
         await super().__call__(scope, receive, send)

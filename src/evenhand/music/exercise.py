@@ -247,6 +247,11 @@ class Exercise:
         return tuple(out)
 
     @cached_property
+    def tuplet_at(self) -> Mapping[int, Tuplet]:
+        """The tuplets that were written as such, by position."""
+        return {at: each for each in self.spelling.tuplets for at in range(each.start, each.stop)}
+
+    @cached_property
     def marks(self) -> frozenset[Mark]:
         """What is written beyond hands, values, accents, graces, buzzes, one meter and bar lines."""
         spelling, notes = self.spelling, self.notes

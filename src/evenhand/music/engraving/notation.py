@@ -9,13 +9,13 @@ a three at the end.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby, pairwise
 
-from evenhand.music.exercise import Exercise, Meter, Note, Spelling
+from evenhand.music.exercise import Exercise, Meter, Note
 
 QUARTER = Fraction(1, 4)
 HALF = Fraction(1, 2)
@@ -95,21 +95,15 @@ def shapes_of(value: Fraction) -> tuple[NoteShape, ...]:
     return tuple(shapes)
 
 
-@lru_cache(maxsize=256)
-def _in_braces(spelling: Spelling) -> Mapping[int, Ratio]:
-    """Return the tuplets that were written as such, by position."""
-    return {at: Ratio(t.num, t.base) for t in spelling.tuplets for at in range(t.start, t.stop)}
-
-
 def ratio_at(exercise: Exercise, position: int) -> Ratio:
     """Return the tuplet that a note stands in: the written one, else the one that its value says."""
-    written = _in_braces(exercise.spelling).get(position)
-    return written or ratio_of(exercise.notes[position].value)
+    written = exercise.tuplet_at.get(position)
+    return Ratio(written.num, written.base) if written else ratio_of(exercise.notes[position].value)
 
 
 def signs_at(exercise: Exercise, position: int) -> tuple[NoteShape, ...]:
     """Return a note's shapes inside its tuplet; more than one where no single sign holds it."""
-    written = _in_braces(exercise.spelling).get(position)
+    written = exercise.tuplet_at.get(position)
     value = exercise.notes[position].value
     return shapes_of(value * written.num / written.base) if written else shapes_of(value)
 
@@ -274,14 +268,13 @@ def beam_parts(exercise: Exercise, first: int, last: int, *, over_rests: bool = 
 
 def _stretch(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> list[Group]:
     """Group the notes between two edges."""
-    written = {at: each for each in exercise.spelling.tuplets for at in range(each.start, each.stop)}
     groups: list[Group] = []
     at = start
     while at < end:
-        if at in written:
-            tuplet = written[at]
-            group = Group(at, min(tuplet.stop, end), Ratio(tuplet.num, tuplet.base))
-        elif ratio_at(exercise, at).num > 1:
+        ratio, written = ratio_at(exercise, at), exercise.tuplet_at.get(at)
+        if written:
+            group = Group(at, min(written.stop, end), ratio)
+        elif ratio.num > 1:
             group = _tuplet(exercise, at, end, keys)
         else:
             group = _beat(exercise, at, end, keys)
@@ -299,7 +292,6 @@ def _beat(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]])
 
 def _tuplet(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]]) -> Group:
     """Take notes until they fill a plain value at the end of a beat, or a quarter (short ones: an eighth)."""
-    written = _in_braces(exercise.spelling)
     ratio = ratio_at(exercise, start)
     full = QUARTER if exercise.notes[start].value >= SHORTEST_BY_QUARTERS else EIGHTH
     held = Fraction(0)
@@ -307,7 +299,7 @@ def _tuplet(exercise: Exercise, start: int, end: int, keys: list[tuple[int, int]
     while (
         stop < end
         and ratio_of(exercise.notes[stop].value) == ratio
-        and (stop == start or stop not in written)
+        and (stop == start or stop not in exercise.tuplet_at)
     ):
         held += exercise.notes[stop].value
         stop += 1

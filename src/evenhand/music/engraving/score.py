@@ -10,7 +10,7 @@ middle of a bar, a dotted beat or a group of beats; a bar of nothing else is one
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -152,8 +152,8 @@ def _items(exercise: Exercise, rolls: Rolls) -> Iterator[_Item]:
             covered |= set(range(position, stop))
             tied = roll.strokes > 0 or exercise.notes[stop - 1].tied
             note = replace(note, value=note.value * (stop - position), tied=tied)
-        braced = any(each.start <= position < each.stop for each in exercise.spelling.tuplets)
-        ratio = ratio_at(exercise, position) if braced else ratio_of(note.value)
+        written = position in exercise.tuplet_at
+        ratio = ratio_at(exercise, position) if written else ratio_of(note.value)
         yield _Item(note, position, stop, bar, offset, room, meter, ratio, roll)
 
 
@@ -305,10 +305,11 @@ def _signs(value: Fraction, offset: Fraction, item: _Item) -> list[Fraction]:
 
 def _score(exercise: Exercise, drawn: _Drawn, *, folded: bool) -> DrawnScore:
     """Put the pieces together with the signs around them."""
-    spelling, end = exercise.spelling, len(drawn.notes)
+    spelling = exercise.spelling
+    positions, pieces = list(drawn.at), [*drawn.at.values(), len(drawn.notes)]  # both rise
 
     def piece(position: int) -> int:
-        return min((at for each, at in drawn.at.items() if each >= position), default=end)
+        return pieces[bisect_left(positions, position)]
 
     tuplets = tuple(
         Tuplet(drawn.at[each.start], piece(each.stop), each.num, each.base)

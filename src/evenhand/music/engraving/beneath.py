@@ -92,19 +92,16 @@ def rows_of(exercise: Exercise, options: EngravingOptions) -> Baselines:
 
 @dataclass(frozen=True)
 class Beneath:
-    """Writes the rows of one line: pieces from ``start`` to ``stop`` (excluded)."""
+    """Writes the rows of one line: pieces from ``start`` to ``stop`` (excluded). ``counting`` is by piece."""
 
     placing: Placing
     options: EngravingOptions
+    rows: Baselines
+    counting: Mapping[int, str]
     ink: LineInk
     line: int
     start: int
     stop: int
-
-    @property
-    def rows(self) -> Baselines:
-        """Where the rows stand."""
-        return rows_of(self.placing.exercise, self.options)
 
     def texts(self) -> Iterator[str]:
         """Write the letters."""
@@ -114,8 +111,7 @@ class Beneath:
             asked = self.options.stroke_letters
             yield self._row("strokes", asked, self.rows.strokes)
         if self.rows.counting is not None:
-            counted = dict(enumerate(counting_of(self.placing.exercise)))
-            yield self._row("counting", counted, self.rows.counting)
+            yield self._row("counting", self.counting, self.rows.counting)
 
     def _of_hand(self, hand: Hand, drop: float) -> str:
         """Write one hand's letters under their heads, its graces' small; B stands with the right."""

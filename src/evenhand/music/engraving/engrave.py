@@ -16,6 +16,7 @@ from evenhand.music.engraving.beneath import (
     LETTER_HALF_EM,
     Beneath,
     EngravingOptions,
+    counting_of,
     rows_of,
 )
 from evenhand.music.engraving.columns import (
@@ -159,16 +160,17 @@ def _lines(placing: Placing, score: DrawnScore, options: EngravingOptions) -> En
     inks = ink_of(placing, extents.stems, score.silent)
     draw_numbers(placing, extents.stems, score, inks)
     edges = tuple(pairwise((*cuts, len(placing.exercise.notes))))
+    rows = rows_of(score.exercise, options)
+    counting = dict(enumerate(counting_of(score.exercise))) if rows.counting is not None else {}
     letters: list[tuple[str, ...]] = []
     for index, (start, stop) in enumerate(edges):
         Barlines(placing, extents, score, inks[index], index, start, stop, options.repeat).draw()
-        beneath = Beneath(placing, options, inks[index], index, start, stop)
+        beneath = Beneath(placing, options, rows, counting, inks[index], index, start, stop)
         beneath.draw_dynamics()
         letters.append(tuple(beneath.texts()))
     draw_endings(placing, extents, score, inks)
     above = max(MARGIN_PX - min(ink.top for ink in inks), 400 * scale)
-    foot = rows_of(score.exercise, options).foot * scale
-    below = max(foot + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
+    below = max(rows.foot * scale + FOOT_PX, MARGIN_PX + max(ink.bottom for ink in inks))
     lines: list[EngravedLine] = []
     for index, (start, stop) in enumerate(edges):
         staff_y = above + (TEMPO_UNITS * scale if options.tempo and index == 0 else 0.0)

@@ -9,18 +9,24 @@ import json
 import os
 import stat
 import zipfile
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlalchemy import Table
 
 from evenhand.errors import BadExport, CannotWrite, DiskFull, NotFound, StudioMissing, StudioThere
+from evenhand.studio.safekeeping import export as exporting
 from evenhand.studio.safekeeping.export import export_studio, import_studio
+from evenhand.studio.store.labels import to_json
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.store.tables import book_changes
+from evenhand.studio.store.tables import book_changes, takes
+from evenhand.studio.values import Said
 from tests.full_studio import STAYS_BEHIND, everything, fill, recordings_of, without_sessions
 from tests.places import Place, empty
 from tests.postgres import Server
-from tests.studios import PASSWORD, QUICK, a_new_take, a_studio
+from tests.studios import NOON, PASSWORD, QUICK, a_new_take, a_studio
 
 NOT_YET = {
     "data/links.json": {"opens"},
@@ -131,6 +137,26 @@ def test_the_book_s_last_changes_go_along_and_what_is_not_ours_undoes_nothing(
         with pytest.raises(NotFound):
             again.book.undo(earlier.id)
     assert len(again.book.all()) == 1
+
+
+def test_what_comes_while_the_rows_are_read_is_in_none_of_them(
+    place: Place, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Were it in one table and not in another, the export could not be read."""
+    studio = place.create()
+    student = studio.students.add("Ida Quill")
+    there, _ = studio.takes.receive(a_new_take(student.id), b"fLaC" + bytes(60))
+
+    def slowly(row: Mapping[str, Any], table: Table) -> dict[str, Any]:
+        if table is takes:  # they have been read, and what was said has not
+            late, _ = studio.takes.receive(a_new_take(student.id, "late"), b"fLaC" + bytes(61))
+            studio.threads.say(Said("w", student.id, "teacher", NOON, late.id, text="Let it bounce."))
+        return to_json(row, table)
+
+    monkeypatch.setattr(exporting, "to_json", slowly)
+    export_studio(studio, tmp_path / "studio.zip")
+    again = imported(place, tmp_path / "studio.zip")
+    assert (again.takes.all(), again.threads.of_student(student.id)) == ([there], [])
 
 
 def test_the_manifest_holds_the_hash_of_every_member(export: Path) -> None:

@@ -86,7 +86,7 @@ def _write(file: IO[bytes], studio: Studio, progress: Progress) -> None:
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
         export = ArchiveWriter(archive)
         export.add_text(README, _README)
-        with studio.data.database.reading() as connection:
+        with studio.data.database.of_one_moment() as connection:
             rows = {table.name: _rows(connection, table) for table in TABLES}
             _add_heard(export, connection)
         for name, those in rows.items():

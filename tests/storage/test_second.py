@@ -138,10 +138,13 @@ def test_it_stays_when_the_password_changes_and_goes_when_that_is_forgotten(plac
 
 @pytest.mark.parametrize("sealed", ["x", "$$", "$argon2id$v=19$m=8,t=1,p=1$c2FsdHNhbHQ$%", "\u2713"])
 def test_a_seal_that_was_damaged_opens_by_recovery_codes_only(studio: Studio, sealed: str) -> None:
-    first, *_ = put_on(studio)
+    first, second, *_ = put_on(studio)
     studio.data.execute(update(studio_table).values(second_sealed=sealed))
     assert studio.access.key_of_login(PASSWORD, code_at(studio.data.now())) == (None, "")
     assert studio.access.key_of_login(PASSWORD, first)[1] == "recovery"
+    studio.access.change_password("another password", old=PASSWORD)
+    assert studio.access.second.kept.sealed == sealed
+    assert studio.access.key_of_login("another password", second)[1] == "recovery"
 
 
 def test_a_seal_that_asks_for_all_memory_is_none() -> None:

@@ -90,23 +90,17 @@ class Second:
         self._keep(SecondFactor())
 
     def sealed_anew(self, old: str, new: str) -> str:
-        """Give the secret sealed with a new password; "" where there is none."""
+        """Give the secret sealed with a new password; "" where there is none, and a damaged seal as it is."""
         sealed = self.kept.sealed
-        return sealed and sealed_with(self._hasher, new, unsealed_with(old, sealed))
+        secret = _opened(old, sealed)
+        return sealed_with(self._hasher, new, secret) if secret else sealed
 
     def use(self, kept: SecondFactor, password: str, code: str, *, counts: bool) -> SecondUse:
         """Take a code, once, and tell as what; where it does not count, look at it only, which takes as long.
 
         Of two who bring the same code at once, one comes in.
         """
-        try:
-            secret = unsealed_with(password, kept.sealed)
-        except (
-            ValueError,
-            Argon2Error,
-            InvalidHashError,
-        ):  # of a damaged export: recovery codes open
-            secret = ""
+        secret = _opened(password, kept.sealed)
         step = step_of(secret, code.replace(" ", ""), self._data.now()) if secret else None
         if step is not None and step > kept.used_step:
             return "code" if counts and self._exchanged(kept, replace(kept, used_step=step)) else ""
@@ -199,6 +193,14 @@ def unsealed_with(password: str, sealed: str) -> str:
     hasher = PasswordHasher.from_parameters(parameters)
     key = hasher.hash(password, salt=_decoded(head.rpartition("$")[2])).rpartition("$")[2]
     return b32encode(_over(b64decode(inside), key)).decode()
+
+
+def _opened(password: str, sealed: str) -> str:
+    """Open a seal; "" where it is none, or a damaged one: recovery codes open then."""
+    try:
+        return unsealed_with(password, sealed) if sealed else ""
+    except (ValueError, Argon2Error, InvalidHashError):
+        return ""
 
 
 def _over(text: bytes, key: str) -> bytes:

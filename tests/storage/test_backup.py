@@ -247,6 +247,7 @@ def test_who_is_erased_is_erased_from_what_was_set_aside(tmp_path: Path) -> None
         known = studio.students.add(MARK, notes=f"{MARK} grips hard. " * 200)
         studio.students.add("Tomas Reed")
         studio.takes.receive(a_new_take(known.id, MARK), WAV + MARK.encode())
+        studio.log.note("take words", "teacher", about=known.id, thing=f"take {MARK}")
         back_up(studio, tmp_path / "kept.zip")
     restore(tmp_path / "kept.zip", tmp_path / "studio")
     data = tmp_path / "studio"
@@ -255,6 +256,7 @@ def test_who_is_erased_is_erased_from_what_was_set_aside(tmp_path: Path) -> None
         studio.students.erase(known.id)
     left = b"".join(files_of(data).values())
     assert MARK.encode() not in left
+    assert known.id.encode() not in left
     assert b"Tomas Reed" in b"".join(files_of(data / "set-aside").values())
     assert MARK.encode() in zipfile.ZipFile(tmp_path / "kept.zip").read(DATABASE)
 

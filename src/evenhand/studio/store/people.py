@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, delete, insert, select, update
+from sqlalchemy import URL, delete, insert, inspect, select, update
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 
 from evenhand.errors import CannotKeep, NotFound
@@ -18,6 +18,7 @@ from evenhand.studio.store.database import Database
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES
 from evenhand.studio.store.recordings import SetAside
 from evenhand.studio.store.tables import (
+    acts,
     check_fields,
     devices,
     links,
@@ -169,6 +170,8 @@ def _erased(place: Path, student_id: str) -> bool:
     try:
         with database.writing() as connection:
             connection.execute(delete(students).where(students.c.id == student_id))
+            if inspect(connection).has_table(acts.name):  # older forms have none
+                connection.execute(delete(acts).where(acts.c.about == student_id))
         return database.scrub()
     except (SQLAlchemyError, CannotKeep):
         return False

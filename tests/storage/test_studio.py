@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
@@ -10,7 +11,7 @@ import pytest
 
 from evenhand.errors import NotFound, StudioMissing, StudioThere, WrongOptions
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Device, StudioFacts, Week
+from evenhand.studio.values import Device, LessonChange, StudioFacts, Week
 from tests.places import Place
 from tests.studios import NOON, PASSWORD, QUICK, a_new_take
 
@@ -201,3 +202,13 @@ def test_text_that_no_database_holds_is_refused_when_written_and_not_found_when_
         [],
     )
     assert studio.students.all() == [ida]
+
+
+def test_what_is_said_of_a_lesson_many_times_at_once_is_kept_once(studio: Studio) -> None:
+    """Two clicks on one button come at the same moment."""
+    ida = studio.students.add("Ida Quill")
+    off = LessonChange("", ida.id, date(2026, 3, 2), why="ill")
+    with ThreadPoolExecutor(8) as many:
+        list(many.map(studio.lessons.change, [off] * 40))
+    (kept,) = studio.lessons.changes()
+    assert replace(kept, id="") == off

@@ -327,8 +327,14 @@ def heard_digest(takes: Iterable[StudioTake]) -> str:
     """Name what was heard, so that what is made of it need not be made again."""
     digest = sha256()
     for take in takes:
-        digest.update(f"{take.id}|{take.recorded_at}|{take.stroke}|{take.heard}|".encode())
+        digest.update(f"{take.recorded_at}|{_made_of(take)}|".encode())
     return digest.hexdigest()
+
+
+def _made_of(take: StudioTake) -> str:
+    """Name all that a take's past is made of, but for its day; what is heard of drops names no exercise."""
+    facts = take.facts.get("click"), take.facts.get(GRIP)
+    return f"{take.id}|{take.stroke}|{take.exercise}|{take.tempo}|{facts}|{take.heard}"
 
 
 def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> History:
@@ -368,8 +374,7 @@ def read_once(takes: Sequence[StudioTake], student: Student, now: datetime) -> t
 
 def _past_once(take: StudioTake, day: date) -> PastTake | PastBounce | None:
     """Read a take's past once for what was heard in it: where one comes, all others are known."""
-    heard = sha256((take.heard or "").encode()).digest()
-    key = (take.id, day, take.stroke, take.exercise, take.tempo, heard)
+    key = day, sha256(_made_of(take).encode()).digest()
     return PASTS.get(key, lambda: _past(take, day))
 
 

@@ -19,10 +19,11 @@ from evenhand.measuring.rules.findings import find
 from evenhand.measuring.values import HeardTake, Measure
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
+from evenhand.studio.students import heard_digest
 from evenhand.studio.takes.beside import difference, difference_of, side_by_side
 from evenhand.studio.takes.corrected import Correction, correct_take
 from evenhand.studio.takes.shown import others_beside, read_correction, shown_heard
-from evenhand.studio.values import StudioTake
+from evenhand.studio.values import GRIP, StudioTake
 from evenhand.take import ExtraHit, Heard, Hit, MissedNote
 from tests.builders import a_blind_take, a_heard_take
 from tests.studios import NOON
@@ -290,3 +291,23 @@ def test_models_of_the_same_exercise_come_first_beside_a_take() -> None:
         a_stored_take(),
     ]
     assert [take.id for take in others_beside(takes[-1], takes)] == ["model", "new"]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"exercise": "1/2: L- R-"},
+        {"tempo": "1/4 = 90"},
+        {"facts": {GRIP: "fingertips"}},
+        {"facts": {"click": "off"}},
+        {"stroke": "full"},
+        {"heard": "{}"},
+    ],
+)
+def test_a_history_is_another_where_a_take_of_drops_is_of_another_exercise_or_grip(
+    other: dict[str, Any],
+) -> None:
+    """What is heard of drops names neither: it is heard without an exercise."""
+    take = StudioTake("t", "s", "k", "1/2: R- L-", "1/4 = 60", NOON, NOON, "upload", "heard", heard="")
+    assert heard_digest([take]) == heard_digest([replace(take)])
+    assert heard_digest([take]) != heard_digest([replace(take, **other)])

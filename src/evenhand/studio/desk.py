@@ -26,7 +26,7 @@ from evenhand.report.plots.week import DayMarks
 from evenhand.report.take.small import small_folded, small_take
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Student, StudioTake, TakeOutline
+from evenhand.studio.values import BEGINS_AT, Student, StudioTake, TakeOutline
 from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, lessons_of
 
 Made = TypeVar("Made")
@@ -90,8 +90,13 @@ class Glances:
         """Glance at a heard take; None where what was heard cannot be read."""
         if take.corrected:
             return _read(studio, take)
-        key = (take.id, take.exercise, take.tempo, take.click, take.latency_ms)
-        return self._kept.get(key, lambda: _read(studio, take))
+        return self._kept.get(asked_of(take), lambda: _read(studio, take))
+
+
+def asked_of(take: StudioTake | TakeOutline) -> Hashable:
+    """Name what was asked of a take: heard again as the same, the same is heard in it."""
+    begins_at = take.facts.get(BEGINS_AT)
+    return take.id, take.exercise, take.tempo, take.click, take.latency_ms, begins_at
 
 
 def _read(studio: Studio, take: StudioTake) -> Glance | None:

@@ -254,6 +254,7 @@ class TakeOutline:
     recording: str | None
     seconds: float | None
     listened_at: datetime | None
+    facts: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,9 +12,11 @@ import pytest
 from evenhand.acts.takes.document import json_text
 from evenhand.measuring.values import Evidence, Finding, HeardTake, Measure
 from evenhand.report.take.small import small_take
-from evenhand.studio.desk import glance_at
+from evenhand.studio.desk import Glances, glance_at
+from evenhand.studio.whole.triage import Gists
 from evenhand.take import Heard, Hit, MissedNote
 from tests.builders import a_blind_take, a_heard_take, in_words
+from tests.studios import NOON, a_new_take, a_studio
 
 
 def heard(findings: list[tuple[Any, str]], hits: tuple[Hit, ...] = (), **changes: Any) -> HeardTake:
@@ -132,3 +136,20 @@ def test_sixteen_notes_are_drawn_of_a_longer_exercise_and_its_lost_notes() -> No
 
 def test_a_blind_take_has_no_picture() -> None:
     assert small_take(a_blind_take()) is None
+
+
+def test_a_take_heard_again_from_another_beginning_is_read_anew(tmp_path: Path) -> None:
+    """Its exercise, tempo and click stay as they were; what is kept of the first hearing is over."""
+    glances, gists = Glances(), Gists()
+    with a_studio(tmp_path) as studio:
+        new = a_new_take(studio.students.add("Ida Quill").id)
+        take, _ = studio.takes.receive(new, b"fLaC" + bytes(60))
+        for said, begins_at in (("Late.", "1.5"), ("Weak.", "2.5")):
+            studio.queue.took_heard(take.id, json_text(heard([("late_hand", said)])), 3.0)
+            (outline,) = studio.takes.outlines(NOON - timedelta(days=1))
+            glance = glances.at(studio, studio.takes.get(take.id))
+            assert glance is not None
+            assert (glance.findings, gists.of(studio, [outline])[take.id].said) == ((said,), said)
+            studio.queue.hear_again(
+                take.id, exercise=take.exercise, tempo=take.tempo, click=take.click, begins_at=begins_at
+            )

@@ -33,7 +33,7 @@ from evenhand.music.exercise import Hand, Tempo
 from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.standing import ROUNDING, fault_of
 from evenhand.report.words.findings import finding_sentences
-from evenhand.studio.desk import Cache
+from evenhand.studio.desk import Cache, asked_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.takes.beside import difference
 from evenhand.studio.values import Said, StudioTake, TakeOutline
@@ -116,15 +116,11 @@ class Gists:
                 gist = gist_of(whole)
                 found[whole.id] = gist
                 if not whole.corrected:
-                    self._kept.put(_key(takes[whole.id]), gist)
+                    self._kept.put(asked_of(takes[whole.id]), gist)
         return found
 
     def _known(self, take: TakeOutline) -> Gist | None:
-        return None if take.corrected else self._kept.look(_key(take))
-
-
-def _key(take: TakeOutline) -> tuple[object, ...]:
-    return take.id, take.exercise, take.tempo, take.click, take.latency_ms
+        return None if take.corrected else self._kept.look(asked_of(take))
 
 
 def gist_of(take: StudioTake) -> Gist:

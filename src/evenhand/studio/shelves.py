@@ -24,6 +24,7 @@ from evenhand.music.writing.features import is_roll, longest_run
 from evenhand.planning.choosing import Need, load
 from evenhand.report.words.exercises import explain
 from evenhand.studio.arranged import by_section
+from evenhand.studio.desk import Cache
 from evenhand.studio.values import BookEntry
 
 OWN, ALL = "own", ""
@@ -151,20 +152,19 @@ def _thirds() -> tuple[float, float]:
     return rising[len(rising) // 3], rising[2 * len(rising) // 3]
 
 
-_FACTS: dict[str, ExerciseFacts] = {}
+_FACTS: Cache[ExerciseFacts] = Cache(MOST_FACTS)
 
 
 def facts_of(texts: Iterable[str]) -> list[ExerciseFacts]:
     """Return what exercises can be looked for by; those that are alike in time are weighed together."""
     texts = list(texts)
-    new = [text for text in dict.fromkeys(texts) if text not in _FACTS]
-    if len(_FACTS) > MOST_FACTS:
-        _FACTS.clear()
-        new = list(dict.fromkeys(texts))
+    found = {text: facts for text in texts if (facts := _FACTS.look(text)) is not None}
+    new = [text for text in dict.fromkeys(texts) if text not in found]
     exercises = [_parsed(text) for text in new]
     for text, exercise, asks in zip(new, exercises, difficulties(exercises, AT), strict=True):
-        _FACTS[text] = _facts(exercise, asks)
-    return [_FACTS[text] for text in texts]
+        found[text] = _facts(exercise, asks)
+        _FACTS.put(text, found[text])
+    return [found[text] for text in texts]
 
 
 def _facts(exercise: Exercise, asks: Difficulty) -> ExerciseFacts:

@@ -10,7 +10,18 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.library.tracks import library
 from evenhand.music.text import parse_exercise
 from evenhand.music.writing.difficulty import difficulties
-from evenhand.studio.shelves import A_PAGE, BY_HAND, TRAINS, ShelfQuery, browse, drawn, prepare, third_of
+from evenhand.studio.desk import Cache
+from evenhand.studio.shelves import (
+    A_PAGE,
+    BY_HAND,
+    TRAINS,
+    ShelfQuery,
+    browse,
+    drawn,
+    facts_of,
+    prepare,
+    third_of,
+)
 from evenhand.studio.values import BookEntry
 
 OWN = (
@@ -94,3 +105,11 @@ def test_easy_to_hard_is_by_load_and_says_why() -> None:
     assert loads == sorted(loads)
     assert first[0].why.startswith("the easiest")
     assert "the one before" in second[0].why
+
+
+def test_all_that_is_asked_for_is_told_though_fewer_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """While one search weighs exercises, another may push out of memory what this one had found there."""
+    monkeypatch.setattr("evenhand.studio.shelves._FACTS", Cache(1))
+    facts_of([OWN[0].text])
+    asked = [entry.text for entry in OWN]
+    assert [facts.exercise for facts in facts_of(asked)] == [parse_exercise(text) for text in asked]

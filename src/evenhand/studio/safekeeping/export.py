@@ -28,7 +28,7 @@ from evenhand.studio.safekeeping.form import (
     quiet,
     written_whole,
 )
-from evenhand.studio.store.data import Clock, utc_now
+from evenhand.studio.store.data import NAMES, Clock, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.labels import (
     HEARD,
@@ -99,8 +99,8 @@ def _write(file: IO[bytes], studio: Studio, progress: Progress) -> None:
 
 def _keys(rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> set[str]:
     """List the recordings that rows name."""
-    named = (("takes", "recording"), ("takes", "original"), ("said", "recording"))
-    return {row[which] for table, which in named for row in rows.get(table, ()) if row[which] is not None}
+    named = {row[column.name] for column in NAMES for row in rows.get(column.table.name, ())}
+    return named - {None}
 
 
 def _rows(connection: Connection, table: Table) -> list[dict[str, Any]]:

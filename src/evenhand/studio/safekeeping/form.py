@@ -80,8 +80,7 @@ LATER = frozenset({"drafts", "said", "lesson_changes", "holidays", "book_changes
 
 _MEMBERS = re.compile(
     r"README\.txt"
-    r"|data/(studio|students|links|weeks|drafts|takes|said|devices|lesson_changes|holidays)\.json"
-    r"|data/(book|book_changes|acts)\.json"
+    rf"|data/({'|'.join(table.name for table in TABLES)})\.json"
     r"|tables/(students|weeks|takes|said|book|acts)\.csv"
     r"|heard/[0-9A-Za-z_-]{1,64}\.json"
     r"|recordings/(?P<first>[0-9a-f]{2})/(?P=first)[0-9a-f]{62}\.[a-z0-9]{1,5}"

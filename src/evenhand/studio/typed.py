@@ -16,11 +16,12 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
-from evenhand.errors import EvenhandError
+from evenhand.errors import BadExercise, EvenhandError
 from evenhand.music.exercise import Exercise, Tempo
-from evenhand.music.text import parse_exercise
+from evenhand.music.text import parse_exercise, print_exercise
 
 MOST_DIGITS = 6
 
@@ -34,6 +35,24 @@ def whole_number(text: str, most_digits: int = MOST_DIGITS) -> int | None:
     if not text.isascii() or not text.isdecimal() or len(text) > most_digits:
         return None
     return int(text)
+
+
+@lru_cache(maxsize=4096)  # a book's exercises, and those of thousands of takes of some hundred
+def usual_text(text: str) -> str | None:
+    """Write an exercise in its one way; None where it cannot be read."""
+    try:
+        return print_exercise(parse_exercise(text))
+    except BadExercise:
+        return None
+
+
+def notes_of(text: str) -> str:
+    """Write an exercise in its one way, so that the same notes are the same text; else as it stands.
+
+    >>> notes_of("1/8:RLRR LRLL"), notes_of("drums")
+    ('1/8: RLRR LRLL', 'drums')
+    """
+    return usual_text(text) or text
 
 
 _ALONE = re.compile(r"\s*(\d{1,4}(?:\.\d{1,6})?)\s*(?:bpm)?\s*", re.ASCII | re.IGNORECASE)

@@ -38,7 +38,7 @@ from evenhand.report.words.progress import recorded_week_words, this_week_words,
 from evenhand.report.words.remarks import all_remarks, remark_sentences
 from evenhand.studio.path import mark_of
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.typed import whole_number
+from evenhand.studio.typed import notes_of, usual_text, whole_number
 from evenhand.studio.values import BookEntry, Student, Week
 from evenhand.studio.whole.lessons import Almanac, almanac_of
 from evenhand.take import in_words
@@ -231,8 +231,8 @@ def playable_book(entries: Sequence[BookEntry], path: PracticePath | None = None
 
 def titles_of(entries: Sequence[BookEntry]) -> dict[str, str]:
     """Name the exercises of the book, or of the stock where there is none, by their text."""
-    book = playable_book(entries) or stock()
-    return {print_exercise(entry.exercise): entry.title for entry in book.entries}
+    own = {text: entry.title for entry in entries if (text := usual_text(entry.text)) is not None}
+    return own or {print_exercise(entry.exercise): entry.title for entry in stock().entries}
 
 
 def title_of(text: str, titles: Mapping[str, str]) -> str:
@@ -241,10 +241,7 @@ def title_of(text: str, titles: Mapping[str, str]) -> str:
     >>> title_of("1/8:RLRR LRLL", {"1/8: RLRR LRLL": "Single paradiddle"})
     'Single paradiddle'
     """
-    try:
-        return titles.get(print_exercise(parse_exercise(text)), "")
-    except BadExercise:
-        return ""
+    return titles.get(notes_of(text), "")
 
 
 def story_words(plan: PracticePlan | None) -> str:

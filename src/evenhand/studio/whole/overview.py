@@ -21,10 +21,11 @@ from typing import Literal
 from evenhand.measuring.values import Evidence
 from evenhand.report.plots.week import DayMarks
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.typed import notes_of
 from evenhand.studio.values import Holiday, Student, TakeOutline
 from evenhand.studio.weeks.next import days_asked
 from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, days_between, lessons_of
-from evenhand.studio.whole.triage import Fault, Gist, Gists, is_larger, notes_of, waits_for_an_ear
+from evenhand.studio.whole.triage import Fault, Gist, Gists, is_larger, waits_for_an_ear
 
 Practice = Literal["none", "fewer", "as asked", "away"]
 ORDER: Mapping[Practice, int] = {"none": 0, "fewer": 1, "as asked": 2, "away": 3}

@@ -19,8 +19,7 @@ from evenhand.studio.desk import Cache
 from evenhand.studio.shelves import ShelvedExercise, library_shelf, own_shelf
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, TakeOutline
-from evenhand.studio.weeks.next import titles_of
-from evenhand.studio.whole.triage import notes_of
+from evenhand.studio.weeks.next import title_of, titles_of
 
 MOST_LETTERS, MOST_WORDS = 200, 12
 MOST_FOUND = 20  # of each kind
@@ -134,7 +133,7 @@ def _takes(
         takes = studio.takes.outlines(now - LATELY)
     sought = "" if named else _sought_sticking(text)
     return [
-        FoundTake(take, by_id[take.student_id], titles.get(notes_of(take.exercise), ""))
+        FoundTake(take, by_id[take.student_id], title_of(take.exercise, titles))
         for take in takes
         if take.student_id in by_id and _is_meant(take, rest, sought, titles, now)
     ]
@@ -161,4 +160,4 @@ def _is_meant(
     on = f"{day.isoformat()} {day_words(day, year=True)} {DAY_NAMES[day.weekday()]}"
     said = f"{take.exercise} {take.tempo} {on}"
     words = _WORDS.get(said, lambda: words_in(said))
-    return fits(asked, (*words, *words_in(titles.get(notes_of(take.exercise), ""))))
+    return fits(asked, (*words, *words_in(title_of(take.exercise, titles))))

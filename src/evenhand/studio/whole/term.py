@@ -20,10 +20,10 @@ from evenhand.progress.history import History
 from evenhand.report.words.term import Term, TermChange, TermExercise, TermLessons, TermWeek
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_takes, history_of
+from evenhand.studio.typed import notes_of
 from evenhand.studio.values import Student, TakeOutline
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.studio.whole.lessons import Almanac, almanac_of, days_between
-from evenhand.studio.whole.triage import notes_of
 
 USUAL = timedelta(weeks=12)
 LONGEST = timedelta(days=400)

@@ -27,15 +27,15 @@ from functools import lru_cache
 from typing import Literal
 
 from evenhand.acts.takes.document import heard_take_of
-from evenhand.errors import BadDocument, BadExercise, BadTempo
+from evenhand.errors import BadDocument, BadTempo
 from evenhand.measuring.values import Evidence, Finding, FindingKind
 from evenhand.music.exercise import Hand, Tempo
-from evenhand.music.text import parse_exercise, print_exercise
 from evenhand.planning.standing import ROUNDING, fault_of
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.desk import Cache, asked_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.takes.beside import difference
+from evenhand.studio.typed import notes_of
 from evenhand.studio.values import Said, StudioTake, TakeOutline
 
 ReasonKind = Literal["question", "failed", "doubt", "new", "worse", "tempo", "waits"]
@@ -192,15 +192,6 @@ def _earlier(takes: Iterable[TakeOutline]) -> Earlier:
     return grouped
 
 
-@lru_cache(maxsize=1024)  # a studio has a few hundred exercises and tempos, and thousands of takes of them
-def notes_of(text: str) -> str:
-    """Write an exercise in its one way, so that the same notes are the same text; else as it stands."""
-    try:
-        return print_exercise(parse_exercise(text))
-    except BadExercise:
-        return text
-
-
 def _before(take: TakeOutline, earlier: Earlier) -> list[TakeOutline]:
     """List the student's heard takes of the same exercise that were recorded before, newest first."""
     alike = earlier.get((take.student_id, notes_of(take.exercise)), ())
@@ -267,7 +258,7 @@ def is_larger(was: Evidence, now: Evidence) -> bool:
     return low > 0 if now.value > 0 else high < 0
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=1024)  # a studio has a few hundred tempos, and thousands of takes at them
 def whole_note_s(tempo: str) -> float:
     """Return a tempo's seconds of a whole note; of what is no tempo, without end: nothing is slower."""
     try:

@@ -69,6 +69,15 @@ def test_what_is_drawn_short(text: str, rolls: dict[int, Roll], values: list[str
         "4/4 1/8: R 1/32: LLRR LLRR 1/8: L 1/2: R",  # a quarter across the beat
         "1/32: " + "RRLL" * 5 + " 1/4: R",  # more than seventeen
         "1/32: RR 1/16: L",
+        "1/32: BBLL 1/8: R",  # what one slashed note cannot say of its strokes
+        "1/32: RRxLL 1/8: R",
+        "1/32: RkRkLL 1/8: R",
+        "1/32: R(R)LL 1/8: R",
+        "1/32: RR f LL 1/8: R",
+        "1/32: RR+LL 1/8: R",
+        "1/32: RRLL 1/8: B",  # the last stroke is no hand's alone
+        "1/32: RRLL 1/8: Rk",
+        "4/4 1/16: {6:4 RRLLRR} {6:4 LLRRLL} 1/4: R",  # tuplets stand as they were typed
     ],
 )
 def test_what_stays_written_out(text: str) -> None:

@@ -83,9 +83,10 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
         played once, with a plain end. Without it there is a sign at the end only.
     stroke_letters : mapping of position to text, or one text a position, optional
         Short texts (F, D, T, U) on a line of their own under the sticking; "" leaves one out.
-    rolls : "written" or "short"
-        "short" draws open rolls as slashed notes (``short_rolls.py`` says which). Notes inside
-        a roll keep their places in the answer, but nothing is drawn there.
+    rolls : "written", "typed" or "short"
+        "typed" draws rolls and repeats as they were typed, "short" open rolls as slashed notes, too
+        (``rolls.py`` says which). Notes inside a roll keep their places in the answer, but nothing is
+        drawn there.
 
     Returns
     -------

@@ -7,11 +7,11 @@ the beams of its strokes; it is tied to its last note; its number stands over it
 
 A run is drawn short only where that is plain to read:
 
-- at least two doubles of one value (1/32, 1/24 or 1/48), the hands taking turns, with
-  no grace, no buzz and no accent but on the first;
-- the next note is struck by the other hand, without a grace: the roll's last stroke;
+- at least two doubles of one value (1/32, 1/24 or 1/48), the hands taking turns, plain strokes
+  or all of them ghosts; an accent and a dynamic on the first alone;
+- the next note is struck by the other hand alone, without a grace: the roll's last stroke;
 - seventeen strokes at most, which together are one plain note value;
-- it lies inside a bar, and inside a beat or from a beat on.
+- it lies inside a bar, inside a beat or from a beat on, and in no tuplet that was typed as such.
 
 Rolls that were typed with slashes have no number; they are tied where they were tied.
 """
@@ -75,6 +75,7 @@ def _runs(exercise: Exercise) -> dict[int, int]:
     """Find the runs that can be drawn short, as first positions with their ends (excluded)."""
     runs: dict[int, int] = {}
     typed = {at for start, stop in exercise.spelling.slashed for at in range(start, stop)}
+    typed |= exercise.tuplet_at.keys()
     at = 0
     while at < len(exercise.notes):
         stop = _doubles_end(exercise, at)
@@ -92,19 +93,15 @@ def _runs(exercise: Exercise) -> dict[int, int]:
 def _doubles_end(exercise: Exercise, start: int) -> int:
     """Return where the doubles that begin here end (excluded): ``start`` where there are none."""
     notes = exercise.notes
-    at = start
+    opens, at = replace(notes[start], accent=False, strong=False, dynamic=None, swell=None), start
     while at + 1 < len(notes):
-        pair = notes[at : at + 2]
-        fits = all(_may_roll(note, notes[start].value) for note in pair) and not pair[1].accent
-        turns = at == start or (pair[0].hand != notes[at - 1].hand and not pair[0].accent)
-        if not (fits and turns and pair[0].hand == pair[1].hand):
+        one, other = opens if at == start else notes[at], notes[at + 1]
+        plain = Note(one.hand, opens.value, ghost=opens.ghost)
+        turns = at == start or one.hand != notes[at - 1].hand
+        if one.is_rest or not turns or not one == other == plain:
             break
         at += 2
     return at
-
-
-def _may_roll(note: Note, value: Fraction) -> bool:
-    return not note.is_rest and not note.graces and not note.buzz and note.value == value
 
 
 def _leads_on(exercise: Exercise, stop: int) -> bool:
@@ -112,7 +109,7 @@ def _leads_on(exercise: Exercise, stop: int) -> bool:
     if stop >= len(exercise.notes):
         return False
     last = exercise.notes[stop]
-    return not last.is_rest and not last.graces and last.hand != exercise.notes[stop - 1].hand
+    return not last.graces and last.one_hand not in {None, exercise.notes[stop - 1].hand}
 
 
 def _is_plain(exercise: Exercise, start: int, stop: int) -> bool:

@@ -7,6 +7,7 @@ none is written. One dynamic to the next is 4 dB here, from memory of measured p
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from fractions import Fraction
 
 from evenhand.music.exercise import DYNAMICS, Dynamic, Exercise
@@ -29,14 +30,14 @@ def dynamics_db(exercise: Exercise) -> tuple[float, ...]:
         return (0.0,) * len(notes)
     loudest = max([_steps(note.dynamic) for note in notes if note.dynamic], default=0)
     holds, out = _steps(BEFORE_ANY), [0.0] * len(notes)
-    swelling: tuple[int, float, float] | None = None  # since which position, from which step to which
+    swelling: _Swelling | None = None
     for at, note in enumerate(notes):
         if note.dynamic:
             holds, swelling = _steps(note.dynamic), None
         if note.swell:
-            begun = _within(exercise, at, swelling) if swelling else float(holds)
-            swelling = (at, begun, _goal(exercise, at, begun))
-        out[at] = STEP_DB * (_within(exercise, at, swelling) if swelling else holds)
+            begun = swelling.step_at(exercise.starts[at]) if swelling else float(holds)
+            swelling = _swelling_from(exercise, at, begun)
+        out[at] = STEP_DB * (swelling.step_at(exercise.starts[at]) if swelling else holds)
     return tuple(level - STEP_DB * max(loudest, 0) for level in out)
 
 
@@ -56,20 +57,31 @@ def swell_stop(exercise: Exercise, start: int) -> int:
     return next(marked, len(notes))
 
 
-def _goal(exercise: Exercise, start: int, begun: float) -> float:
-    """Return the step that a swell leads to."""
-    stop, grows = swell_stop(exercise, start), exercise.notes[start].swell == "cresc"
-    dynamic = exercise.notes[stop].dynamic if stop < len(exercise.notes) else None
-    return float(_steps(dynamic)) if dynamic else begun + (1 if grows else -1)
+@dataclass(frozen=True, slots=True)
+class _Swelling:
+    """A swell that goes on: since when and until when, in whole notes, and from which step to which."""
+
+    since: Fraction
+    until: Fraction
+    begun: float
+    goal: float
+
+    def step_at(self, time: Fraction) -> float:
+        """Return the step that it has reached."""
+        share = (time - self.since) / (self.until - self.since)
+        return self.begun + (self.goal - self.begun) * float(min(share, Fraction(1)))
 
 
-def _within(exercise: Exercise, at: int, swelling: tuple[int, float, float]) -> float:
-    """Return the step that a swell has reached at a position."""
-    start, begun, goal = swelling
-    stop = swell_stop(exercise, start)
-    ends = exercise.starts[stop] if stop < len(exercise.notes) else exercise.length
-    share = (exercise.starts[at] - exercise.starts[start]) / (ends - exercise.starts[start])
-    return begun + (goal - begun) * float(min(share, Fraction(1)))
+def _swelling_from(exercise: Exercise, start: int, begun: float) -> _Swelling:
+    """Return the swell that begins at a position, from the step that was reached there."""
+    stop, since = swell_stop(exercise, start), exercise.starts[start]
+    if stop == len(exercise.notes):
+        until, dynamic = exercise.length, None
+    else:
+        until, dynamic = exercise.starts[stop], exercise.notes[stop].dynamic
+    grows = exercise.notes[start].swell == "cresc"
+    goal = float(_steps(dynamic)) if dynamic else begun + (1 if grows else -1)
+    return _Swelling(since, until, begun, goal)
 
 
 def plain_positions(exercise: Exercise) -> frozenset[int]:

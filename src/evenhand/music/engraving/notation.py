@@ -16,6 +16,7 @@ from functools import lru_cache
 from itertools import groupby, pairwise
 
 from evenhand.music.exercise import Exercise, Meter, Note
+from evenhand.music.reading.notes import own_ratio
 
 QUARTER = Fraction(1, 4)
 HALF = Fraction(1, 2)
@@ -37,6 +38,11 @@ class NoteShape:
         """Length as drawn, before any tuplet."""
         plain = Fraction(1, self.base) if self.base else Fraction(2)
         return plain * (2 - Fraction(1, 2**self.dots))
+
+    @property
+    def flags(self) -> int:
+        """How many flags it has, or beams in their place."""
+        return max(self.base.bit_length() - 3, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +76,7 @@ def ratio_of(value: Fraction) -> Ratio:
     >>> ratio_of(Fraction(1, 24))
     Ratio(num=3, base=2)
     """
-    num = value.denominator
-    while num % 2 == 0:
-        num //= 2
-    return Ratio(num, 1 << (num.bit_length() - 1))
+    return Ratio(*own_ratio(value))
 
 
 @lru_cache(maxsize=1024)
@@ -233,7 +236,7 @@ class Beam:
 
 def flags_of(exercise: Exercise, position: int) -> int:
     """Return how many flags a note has, or beams in their place."""
-    return max(shape_at(exercise, position).base.bit_length() - 3, 0)
+    return shape_at(exercise, position).flags
 
 
 def struck_in(exercise: Exercise, first: int, last: int) -> list[int]:

@@ -27,10 +27,10 @@ from evenhand.music.engraving.notation import (
     bars_of,
     beat_of,
     falls_on,
+    flags_of,
     meter_at,
     ratio_of,
     shapes_of,
-    signs_at,
 )
 from evenhand.music.exercise import Exercise, Note
 
@@ -50,8 +50,7 @@ class Roll:
     def of(self, written: Fraction) -> Roll:
         """Return the roll on one of the signs that its note is parted into: with the same beams in all."""
         beams = self.slashes  # held as beams until a sign is known
-        flags = max(shapes_of(written)[0].base.bit_length() - 3, 0)
-        return replace(self, slashes=beams - flags)
+        return replace(self, slashes=beams - shapes_of(written)[0].flags)
 
 
 def runs_of(exercise: Exercise, rolls: Rolls) -> dict[int, tuple[int, Roll]]:
@@ -62,12 +61,10 @@ def runs_of(exercise: Exercise, rolls: Rolls) -> dict[int, tuple[int, Roll]]:
     found: dict[int, tuple[int, Roll]] = {}
     if rolls == "short":
         for start, stop in _runs(exercise).items():
-            beams = shapes_of(exercise.notes[start].value)[0].base.bit_length() - 3
-            found[start] = stop, Roll(stop - start + 1, beams)
+            found[start] = stop, Roll(stop - start + 1, shapes_of(exercise.notes[start].value)[0].flags)
     if rolls != "written":
         for start, stop in exercise.spelling.slashed:
-            beams = signs_at(exercise, start)[0].base.bit_length() - 3
-            found[start] = stop, Roll(0, beams)
+            found[start] = stop, Roll(0, flags_of(exercise, start))
     return found
 
 

@@ -18,7 +18,6 @@ from evenhand.music.reading.walk import (
     read_fraction,
     read_number,
     read_word,
-    spoken,
 )
 
 MOST_TIMES = 99
@@ -170,9 +169,7 @@ def close_repeat(reader: Reader) -> None:
 def _read_times(reader: Reader, start: int) -> int:
     if not reader.took("x"):
         return 2
-    if reader.here not in DIGITS or not reader.here:
-        reader.fail(spoken(reader.here), "a number after ':|x', as in :|x3")
-    times = read_number(reader, MOST_TIMES)
+    times = read_number(reader, MOST_TIMES, wanted="a number after ':|x', as in :|x3")
     if not 2 <= times <= MOST_TIMES:
         reader.fail(f":|x{times}", f"2 to {MOST_TIMES} times", start)
     return times
@@ -182,7 +179,7 @@ def open_ending(reader: Reader) -> None:
     """Read ``[1`` or a later ending; from the second on the repeat's notes are played again first."""
     start, repeat = reader.at, reader.repeat
     reader.at += 1
-    number = read_number(reader, MOST_TIMES) if reader.here in DIGITS and reader.here else 0
+    number = read_number(reader, MOST_TIMES) if reader.here in DIGITS else 0
     if repeat is None:
         reader.fail(f"'[{number or ''}'", "inside a repeat, as in |: RLRR [1 LRLL :| [2 LRLR ]", start)
     wanted = len(repeat.endings) + 1

@@ -11,7 +11,6 @@ from fractions import Fraction
 
 from evenhand.music.exercise import MAX_NOTES, Hand, Note, Sound, Tuplet, other_hand
 from evenhand.music.reading.walk import (
-    DIGITS,
     MAX_DENOMINATOR,
     OpenTuplet,
     Reader,
@@ -222,14 +221,10 @@ def read_tuplet(reader: Reader) -> None:
     if reader.tuplet:
         reader.fail("'{' inside { }", "'}' first: tuplets do not stand inside one another")
     reader.at += 1
-    if reader.here not in DIGITS or not reader.here:
-        reader.fail(spoken(reader.here), "a number after '{', as in {3 RLR}")
-    num = read_number(reader, MOST_IN_A_TUPLET)
+    num = read_number(reader, MOST_IN_A_TUPLET, wanted="a number after '{', as in {3 RLR}")
     base = usual_base(max(num, 2))
     if reader.took(":"):
-        if reader.here not in DIGITS or not reader.here:
-            reader.fail(spoken(reader.here), f"a number after {num}:, as in {{5:4 RLRLR}}")
-        base = read_number(reader, MOST_IN_A_TUPLET)
+        base = read_number(reader, MOST_IN_A_TUPLET, wanted=f"a number after {num}:, as in {{5:4 RLRLR}}")
     if not (2 <= num <= MOST_IN_A_TUPLET and 1 <= base <= MOST_IN_A_TUPLET and num != base):
         right = f"2 to {MOST_IN_A_TUPLET} notes in the time of another number, as in {{5:4 RLRLR}}"
         reader.fail(f"{{{num}:{base}", right, start)

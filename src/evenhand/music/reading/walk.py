@@ -112,10 +112,12 @@ class Reader:
         return next((meter for at, meter in reversed(self.meters) if at <= position), self.first_meter)
 
 
-def read_number(reader: Reader, most: int = MAX_DENOMINATOR) -> int:
-    """Read a number of up to three digits."""
+def read_number(reader: Reader, most: int = MAX_DENOMINATOR, *, wanted: str = "a number") -> int:
+    """Read a number of up to three digits; ``wanted`` says where it must stand."""
     start = reader.at
-    while reader.here in DIGITS and reader.here:
+    if reader.here not in DIGITS:
+        reader.fail(spoken(reader.here), wanted)
+    while reader.here in DIGITS:
         reader.at += 1
     digits = reader.text[start : reader.at]
     if len(digits) > 3:
@@ -129,15 +131,11 @@ def read_fraction(reader: Reader) -> tuple[tuple[int, ...], int, bool]:
     tops = [read_number(reader)]
     while reader.here == "+":
         reader.at += 1
-        if reader.here not in DIGITS or not reader.here:
-            reader.fail(spoken(reader.here), f"a number after {tops[-1]}+, as in 3+2/8")
-        tops.append(read_number(reader))
+        tops.append(read_number(reader, wanted=f"a number after {tops[-1]}+, as in 3+2/8"))
     if reader.here != "/":
         reader.fail(spoken(reader.here), f"'/' after {tops[-1]}, as in 1/8:")
     reader.at += 1
-    if reader.here not in DIGITS:
-        reader.fail(spoken(reader.here), f"a number after {tops[-1]}/, as in 1/8:")
-    bottom = read_number(reader)
+    bottom = read_number(reader, wanted=f"a number after {tops[-1]}/, as in 1/8:")
     if 0 in {*tops, bottom}:
         reader.fail(f"{tops[0]}/{bottom}", "numbers above 0, as in 1/8:", start)
     after = reader.at

@@ -106,8 +106,8 @@ def engrave(  # noqa: PLR0913 - all that a page may wish for, each by its name
         tempo, id_prefix, show_sticking, repeat, _by_position(stroke_letters, score), large=printed
     )
     scale = SCALE_NARROW if width < NARROW_PX else SCALE_WIDE
-    columns = _columns(score, options, width=width, scale=scale, spacing=spacing)
-    return _lines(Placing(score.exercise, columns, scale), score, options)
+    columns, extents = _columns(score, options, width=width, scale=scale, spacing=spacing)
+    return _lines(Placing(score.exercise, columns, scale), extents, score, options)
 
 
 def _extents(score: DrawnScore, cuts: tuple[int, ...], options: EngravingOptions) -> Extents:
@@ -119,8 +119,8 @@ def _extents(score: DrawnScore, cuts: tuple[int, ...], options: EngravingOptions
 
 def _columns(
     score: DrawnScore, options: EngravingOptions, *, width: float, scale: float, spacing: Spacing
-) -> LineColumns:
-    """Place the notes, with no more room on the left than the lines' first notes need."""
+) -> tuple[LineColumns, Extents]:
+    """Place the notes, with no more room on the left than the lines' first notes need; and their ink."""
     charted = spacing == "time" and options.repeat is None
     cuts: tuple[int, ...] = (0,)
     while True:
@@ -131,7 +131,7 @@ def _columns(
         page = Page(width, scale, left, count_units(options.repeat) * scale, least, lefts)
         columns = columns_of(extents, page, spacing)
         if set(columns.cuts) <= set(cuts):
-            return columns
+            return columns, extents if columns.cuts == cuts else _extents(score, columns.cuts, options)
         cuts = tuple(sorted({*cuts, *columns.cuts}))  # grows, so it ends
 
 
@@ -155,9 +155,10 @@ def _by_position(letters: Mapping[int, str] | Sequence[str] | None, score: Drawn
     return {at: letter for at, letter in drawn.items() if letter and not score.exercise.notes[at].is_rest}
 
 
-def _lines(placing: Placing, score: DrawnScore, options: EngravingOptions) -> EngravedExercise:
+def _lines(
+    placing: Placing, extents: Extents, score: DrawnScore, options: EngravingOptions
+) -> EngravedExercise:
     scale, cuts = placing.scale, placing.columns.cuts
-    extents = _extents(score, cuts, options)
     inks = ink_of(placing, extents.stems, score.silent)
     draw_numbers(placing, extents.stems, score, inks)
     edges = tuple(pairwise((*cuts, len(placing.exercise.notes))))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from evenhand.measuring.values import Measure
-from evenhand.music.exercise import HAND_NAMES, Hand, other_hand
+from evenhand.music.exercise import HAND_NAMES, Hand
 from evenhand.progress.trends.clearest import ClearestChange
 from evenhand.progress.trends.trajectory import FEWEST_DAYS, MeasureTrajectory
 from evenhand.report.words.figures import (
@@ -129,4 +129,4 @@ def _decimals(measure: Measure) -> int:
 
 
 def _hand(hand: Hand | None) -> str:
-    return HAND_NAMES[hand] if hand else HAND_NAMES[other_hand("R")]
+    return HAND_NAMES[hand or "L"]

@@ -112,7 +112,7 @@ PLAIN: Mapping[str, tuple[str, str, str]] = {
         "in a minute it moves by",
     ),
 }
-UNITS = {"bpm a minute": "beats a minute", "bpm/min": "beats a minute", "ms": "ms", "dB": "dB"}
+UNITS = {"bpm a minute": "beats a minute", "bpm/min": "beats a minute"}  # others as they are
 SMALL_PRINT = (
     "This report gives no marks. Its figures come from the recordings alone, made while practising and heard "
     "by a program; what was practised without a recording is not in them. Behind a figure stands a range "
@@ -172,9 +172,8 @@ def _exercise(each: TermExercise) -> str:
 
 def change_sentences(term: Term) -> list[str]:
     """Say what changed by more than chance, better and worse, those of most days first."""
-    told = [each for each in term.changes if _said(each) is not None]
-    ordered = sorted(told, key=lambda each: -each.course.days)
-    return [said for each in ordered[:MOST_CHANGES] if (said := _said(each)) is not None]
+    ordered = sorted(term.changes, key=lambda each: -each.course.days)
+    return [said for each in ordered if (said := _said(each)) is not None][:MOST_CHANGES]
 
 
 def _said(change: TermChange) -> str | None:

@@ -55,7 +55,25 @@ class FittedBeat:
     @property
     def misfit_s(self) -> float:
         """The root mean square of what its notes were moved by."""
-        return math.sqrt(sum(each * each for each in self.moved_s) / max(len(self.moved_s), 1))
+        return rms(self.moved_s)
+
+
+def rms(values: Sequence[float]) -> float:
+    """Return the root mean square, 0 of nothing."""
+    return math.sqrt(sum(each * each for each in values) / max(len(values), 1))
+
+
+def moved_words(moved_s: Sequence[float], off_s: float) -> str:
+    """Say by how much notes were moved, beside what all of them lie off the grid by.
+
+    >>> moved_words([0.003, -0.004], 0.01)
+    'by 3.5 ms (root mean square), 4.0 ms at most, beside +10.0 ms by which all lie off it'
+    """
+    most_ms = 1000 * max(map(abs, moved_s))
+    return (
+        f"by {1000 * rms(moved_s):.1f} ms (root mean square), {most_ms:.1f} ms at most, "
+        f"beside {1000 * off_s:+.1f} ms by which all lie off it"
+    )
 
 
 def bars_of(events: Events, reading: Reading) -> list[MidiBar]:

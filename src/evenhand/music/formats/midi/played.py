@@ -6,14 +6,13 @@ beat, and the rest is rests. Conventions: as in ``beats``.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from evenhand.music.formats.midi.beats import EARLY, PLAIN_GRIDS, FittedBeat, MidiBar, fit_bar
+from evenhand.music.formats.midi.beats import EARLY, PLAIN_GRIDS, FittedBeat, MidiBar, fit_bar, moved_words
 from evenhand.music.formats.midi.events import Clock, Events
 from evenhand.music.formats.midi.strokes import MidiStroke
 from evenhand.music.formats.passages import Passage, Reading, ReadNote
@@ -104,14 +103,12 @@ def _misfit(played: FittedBar) -> str:
 def _say(taken: Sequence[FittedBar], number: int, off_s: float, reading: Reading) -> None:
     """Say how much was taken, on which grids, and by how much notes were moved."""
     beats = [beat for bar in taken for beat in bar.beats]
-    moved = [1000 * abs(each) for beat in beats for each in beat.moved_s]
-    rms = math.sqrt(_mean([each * each for each in moved]))
+    moved_s = [each for beat in beats for each in beat.moved_s]
     counted = Counter(beat.grid for beat in beats)
     on = ", ".join(f"{grid} ({count}×)" for grid, count in counted.most_common())
     reading.warn(
         f"{len(taken)} of {number} bars with notes were taken, each beat on the grid that it keeps to: {on}; "
-        f"{len(moved)} notes were moved by {rms:.1f} ms (root mean square), {max(moved):.1f} ms at most, "
-        f"beside {1000 * off_s:+.1f} ms by which all lie off it"
+        f"{len(moved_s)} notes were moved {moved_words(moved_s, off_s)}"
     )
 
 
@@ -149,10 +146,7 @@ def _notes(played: FittedBar) -> Iterator[ReadNote]:
         grid = next((steps[other] for other in places if at // bar.beat == other // bar.beat), after - at)
         stroke = strokes.get(at)
         for value in _signs(after - at, grid):
-            if stroke is None:
-                yield ReadNote(value, False, place)  # noqa: FBT003 - a rest
-            else:
-                yield ReadNote(value, True, place, stroke.hand, stroke.signs, list(stroke.graces))  # noqa: FBT003
+            yield stroke.as_read(value, place) if stroke else ReadNote(value, False, place)  # noqa: FBT003 - a rest
             stroke = None
 
 

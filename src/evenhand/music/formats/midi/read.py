@@ -25,7 +25,7 @@ from evenhand.errors import BadTempo
 from evenhand.music.book import Entry
 from evenhand.music.exercise import Tempo
 from evenhand.music.formats.hands import HandsWhereNone
-from evenhand.music.formats.midi.beats import MidiBar, bars_of
+from evenhand.music.formats.midi.beats import MidiBar, bars_of, moved_words, rms
 from evenhand.music.formats.midi.events import REPETITION, Clock, Events, read_events
 from evenhand.music.formats.midi.played import passages_by_bars
 from evenhand.music.formats.midi.strokes import HandNotes, MidiStroke, strokes_of
@@ -111,7 +111,7 @@ def fitted(onsets: Sequence[float]) -> Fitted | None:
             continue
         offset = sum(onset - at * step for at, onset in zip(steps, onsets, strict=True)) / len(steps)
         moved = tuple(at * step - (onset - offset) for at, onset in zip(steps, onsets, strict=True))
-        fit = math.sqrt(sum(each * each for each in moved) / len(moved)) / step
+        fit = rms(moved) / step
         if found is None or fit < found.fit:
             found = Fitted(grid, steps, offset, moved, fit)
     return found
@@ -172,14 +172,13 @@ def read_midi_score(
     reading = Reading(name)
     events = read_events(content, reading)
     title = next((each for each in events.names if each), "")
-    own = exercise_in_midi(events)
     strokes = strokes_of(events, reading, hand_notes)
-    if own and not (grids or bars):
+    if not (grids or bars) and (own := exercise_in_midi(events)):
         return ReadScore((Entry(own, title),), _tempo(events, strokes), proposed=(0,))
     tempo = _tempo(events, strokes)
-    if bars:
-        strokes = _only(bars, bars_of(events, reading), events, strokes, reading)
     measures = bars_of(events, reading)
+    if bars:
+        strokes = _only(bars, measures, events, strokes, reading)
     passages: list[Passage] = []
     for stretch in _stretches(events, strokes):
         inside = measures[_bar_at(measures, stretch.start) : _bar_at(measures, stretch.stop - 1) + 1]
@@ -262,7 +261,9 @@ def _passage(stretch: _Stretch, bars: list[MidiBar], events: Events, reading: Re
         place = f"beat {int(at * 4) + 1}"
         check_length(value, place, reading)
         passage.notes.append(
-            _read_note(None if span.index is None else stretch.strokes[span.index], value, place)
+            ReadNote(value, False, place)  # noqa: FBT003 - a rest
+            if span.index is None
+            else stretch.strokes[span.index].as_read(value, place)
         )
         at += value
     _set_meters(passage, stretch, bars, events, reading)
@@ -333,21 +334,12 @@ def _last_steps(stretch: _Stretch, steps: tuple[int, ...], grid: Fraction, whole
 
 def _say_moved(found: Fitted, stretch: _Stretch, events: Events, reading: Reading) -> None:
     clock = Clock(events)
-    whole_ms = [4 * clock.microseconds_at(stroke.on) / 1000 for stroke in stretch.strokes]
-    moved_ms = [abs(by) * ms for by, ms in zip(found.moved, whole_ms, strict=True)]
-    rms = math.sqrt(sum(each * each for each in moved_ms) / len(moved_ms))
+    whole_s = [4e-6 * clock.microseconds_at(stroke.on) for stroke in stretch.strokes]
+    moved_s = [by * seconds for by, seconds in zip(found.moved, whole_s, strict=True)]
     reading.warn(
-        f"{len(moved_ms)} notes were moved to a grid of {found.grid.numerator}/{found.grid.denominator}: "
-        f"by {rms:.1f} ms (root mean square), {max(moved_ms):.1f} ms at most, "
-        f"beside {found.offset * whole_ms[0]:+.1f} ms by which all lie off it"
+        f"{len(moved_s)} notes were moved to a grid of {found.grid.numerator}/{found.grid.denominator}: "
+        f"{moved_words(moved_s, found.offset * whole_s[0])}"
     )
-
-
-def _read_note(stroke: MidiStroke | None, value: Fraction, place: str) -> ReadNote:
-    if stroke is None:
-        return ReadNote(value, False, place)  # noqa: FBT003 - a rest
-    graces = list(stroke.graces)
-    return ReadNote(value, True, place, stroke.hand, stroke.signs, graces)  # noqa: FBT003 - struck
 
 
 def _set_meters(

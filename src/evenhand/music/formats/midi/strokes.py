@@ -11,12 +11,13 @@ import re
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from itertools import pairwise
 
 from evenhand.music.exercise import Hand, Sound
 from evenhand.music.formats.hands import Letters, read_letters
 from evenhand.music.formats.midi.events import Clock, Events, Played
-from evenhand.music.formats.passages import Reading, Signs
+from evenhand.music.formats.passages import Reading, ReadNote, Signs
 from evenhand.music.formats.velocities import amplitude_of
 
 SNARES = (37, 38, 40)  # General MIDI: side stick, acoustic and electric snare
@@ -40,6 +41,10 @@ class MidiStroke:
     velocity: int
     graces: list[Hand | None] = field(default_factory=list)
     cut: int | None = None  # when the next note's graces begin, which end this one
+
+    def as_read(self, value: Fraction, place: str) -> ReadNote:
+        """Return it as a note of a written value."""
+        return ReadNote(value, True, place, self.hand, self.signs, list(self.graces))  # noqa: FBT003 - struck
 
 
 @dataclass(frozen=True, slots=True)

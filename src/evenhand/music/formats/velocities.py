@@ -1,4 +1,4 @@
-"""How loud written notes are, for programs that play them: MIDI velocities from levels.
+"""How loud written notes are, and on which drum, for programs that play them: MIDI velocities and notes.
 
 MIDI does not say what level a velocity is. Synthesizers were measured to follow a square law roughly, with
 ranges that differ (Dannenberg 2006, "The interpretation of MIDI velocity", ICMC, 193-196); a range of 40 dB
@@ -9,14 +9,23 @@ player has them; no standard says so.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Literal
 
-from evenhand.music.exercise import Exercise
+from evenhand.music.exercise import Exercise, Hand, Note, Sound
 from evenhand.music.loudness import dynamics_db
 
 RANGE_DB = 40.0
 MOST = 127
 FORTE = 90  # MusicXML counts loudness in per cent of this velocity
+SNARE = 38  # General MIDI's acoustic snare
+SIDE_STICK, RIM, BASS_DRUM, PEDAL_HI_HAT = 37, 40, 36, 44  # General MIDI's; a rim shot is its electric snare
+_DRUM_NOTES: Mapping[tuple[Sound, Hand | None], int] = {
+    ("cross", None): SIDE_STICK,
+    ("rim", None): RIM,
+    ("foot", "R"): BASS_DRUM,
+    ("foot", "L"): PEDAL_HI_HAT,
+}
 
 Blow = Literal["accent", "note", "grace"]
 
@@ -61,6 +70,11 @@ def velocities_of(exercise: Exercise) -> tuple[int, ...]:
         own = GHOST_DB * note.ghost + second * (note.accent and not note.strong)
         out.append(velocity_of("accent" if note.accent else "note", own + dynamic))
     return tuple(out)
+
+
+def drum_note_of(note: Note, drum: int = SNARE) -> int:
+    """Return the MIDI note that a blow is played by; ``drum`` is that of a plain one."""
+    return _DRUM_NOTES.get((note.sound, note.hand if note.sound == "foot" else None), drum)
 
 
 def dynamics_of(velocity: float) -> str:

@@ -11,33 +11,26 @@ nothing adds up.
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from evenhand.errors import WrongOptions
-from evenhand.music.exercise import GRACE_GAP_S, Exercise, Hand, Meter, Note, Sound, Tempo
+from evenhand.music.exercise import GRACE_GAP_S, Exercise, Meter, Note, Tempo
 from evenhand.music.formats.midi.events import REPETITION, WRITTEN_BY
-from evenhand.music.formats.velocities import velocities_of, velocity_of
+from evenhand.music.formats.velocities import SNARE, drum_note_of, velocities_of, velocity_of
 from evenhand.music.loudness import dynamics_db
 from evenhand.music.text import note_text, print_exercise
 
 TICKS_A_QUARTER = 480
 TICKS_A_WHOLE = 4 * TICKS_A_QUARTER
 DRUMS = 9  # the tenth channel, counted from 0
-SNARE = 38  # General MIDI: acoustic snare
 WITHOUT_TEMPO = Tempo(Fraction(1, 4), 120.0)  # what Standard MIDI Files are played at where nothing is said
 SLOWEST_US = 0xFFFFFF  # microseconds a quarter note that a tempo event can hold
 MOST_BLOWS = 1_000_000
 LONGEST_TITLE = 80
 
 TEXT_MARK = "exercise: "  # before the text of an exercise that MIDI does not say in full
-OTHER_NOTES: Mapping[tuple[Sound, Hand | None], int] = {  # General MIDI's
-    ("cross", None): 37,
-    ("rim", None): 40,
-    ("foot", "R"): 36,
-    ("foot", "L"): 44,
-}
 _NOTE_OFF, _NOTE_ON = 0x80, 0x90
 _TEXT, _TRACK_NAME, _LYRIC, _MARKER, _TEMPO, _METER, _END = 0x01, 0x03, 0x05, 0x06, 0x51, 0x58, 0x2F
 _FIRST, _OFF, _WORD, _ON = range(4)  # in which order events of one tick stand
@@ -162,7 +155,7 @@ def _blows(
                 near = min(gap, max((on - room_from) // (count + 1), 1))
                 if before:
                     yield replace(before, off=min(before.off, on - near * count))
-                sounds = OTHER_NOTES.get((note.sound, note.hand if note.sound == "foot" else None), drum)
+                sounds = drum_note_of(note, drum)
                 for index, hand in enumerate(note.graces):
                     first = on - near * (count - index)
                     yield _Sounding(first, first + near, velocity_of("grace", soft[at]), hand.lower(), sounds)

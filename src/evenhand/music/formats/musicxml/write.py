@@ -26,10 +26,20 @@ from evenhand.music.engraving.notation import (
     shapes_of,
     struck_in,
 )
-from evenhand.music.exercise import Exercise, Hand, Meter, Note, Sound, Tempo
+from evenhand.music.exercise import Exercise, Hand, Meter, Note, Tempo
 from evenhand.music.formats.musicxml.bars import ScoreBars, score_bars
 from evenhand.music.formats.musicxml.tree import TYPES
-from evenhand.music.formats.velocities import dynamics_of, velocities_of, velocity_of
+from evenhand.music.formats.velocities import (
+    BASS_DRUM,
+    PEDAL_HI_HAT,
+    RIM,
+    SIDE_STICK,
+    SNARE,
+    drum_note_of,
+    dynamics_of,
+    velocities_of,
+    velocity_of,
+)
 from evenhand.music.text import print_exercise
 
 
@@ -88,7 +98,6 @@ def _beam_states(written: Exercise, beams: tuple[tuple[int, int], ...]) -> dict[
 
 
 TEXT_FIELD = "evenhand-exercise"  # where a file of ours keeps its exercise as text
-SNARE = 38  # General MIDI's acoustic snare; MusicXML counts MIDI notes from 1
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
@@ -99,22 +108,17 @@ _ON_THE_LINE = (  # the lowest line in a percussion clef, here the only one
     "<unpitched><display-step>E</display-step><display-octave>4</display-octave></unpitched>"
 )
 _UNDER_THE_LINE = _ON_THE_LINE.replace(">E<", ">D<")
-_INSTRUMENT = '<instrument id="P1-I1"/>'
-_OTHERS: Mapping[tuple[Sound, Hand | None], tuple[str, str, int]] = {  # id, name, General MIDI's note
-    ("cross", None): ("P1-I2", "Side stick", 37),
-    ("rim", None): ("P1-I3", "Rim", 40),
-    ("foot", "R"): ("P1-I4", "Bass drum", 36),
-    ("foot", "L"): ("P1-I5", "Pedal hi-hat", 44),
+_INSTRUMENTS = {  # by General MIDI's notes: id and name
+    SNARE: ("P1-I1", "Snare drum"),
+    SIDE_STICK: ("P1-I2", "Side stick"),
+    RIM: ("P1-I3", "Rim"),
+    BASS_DRUM: ("P1-I4", "Bass drum"),
+    PEDAL_HI_HAT: ("P1-I5", "Pedal hi-hat"),
 }
 
 
-def _instrument_of(note: Note) -> tuple[str, str, int] | None:
-    return _OTHERS.get((note.sound, note.hand if note.sound == "foot" else None))
-
-
-def _instrument(note: Note) -> str:
-    other = _instrument_of(note)
-    return f'<instrument id="{other[0]}"/>' if other else _INSTRUMENT
+def _instrument(midi_note: int) -> str:
+    return f'<instrument id="{_INSTRUMENTS[midi_note][0]}"/>'
 
 
 def _parts(exercise: Exercise) -> str:
@@ -124,15 +128,15 @@ def _parts(exercise: Exercise) -> str:
         said = escape(print_exercise(exercise))
         field = f'<miscellaneous-field name="{TEXT_FIELD}">{said}</miscellaneous-field>'
         text = f"<miscellaneous>{field}</miscellaneous>"
-    others = {other for note in exercise.notes if (other := _instrument_of(note))}
-    played = [("P1-I1", "Snare drum", SNARE), *sorted(others)]
+    sounding = {SNARE, *map(drum_note_of, exercise.notes)}
+    played = [(*called, note) for note, called in _INSTRUMENTS.items() if note in sounding]
     names = "".join(
         f'<score-instrument id="{one}"><instrument-name>{name}</instrument-name></score-instrument>'
         for one, name, _ in played
     )
     sounds = "".join(
         f'<midi-instrument id="{one}"><midi-channel>10</midi-channel>'
-        f"<midi-unpitched>{note + 1}</midi-unpitched></midi-instrument>"
+        f"<midi-unpitched>{note + 1}</midi-unpitched></midi-instrument>"  # MusicXML counts them from 1
         for one, _, note in played
     )
     return (
@@ -315,7 +319,7 @@ def _piece(bars: ScoreBars, at: int, sign: Sign, divisions: int, letter: str, ve
     lyrics = "" if bars.goes_on(at) else _lyric(1, _letter(note)) + (_lyric(2, letter) if letter else "")
     place = _UNDER_THE_LINE if note.sound == "foot" else _ON_THE_LINE
     yield (
-        f'<note dynamics="{dynamics_of(velocity)}">{place}{duration}{ties}{_instrument(note)}'
+        f'<note dynamics="{dynamics_of(velocity)}">{place}{duration}{ties}{_instrument(drum_note_of(note))}'
         f"<voice>1</voice>{kind}<stem>up</stem>{_head(note)}{sign.beams}"
         f"{_notations(*_signs_on(note, back=back, on=on), *sign.tuplets)}{lyrics}</note>\n"
     )
@@ -359,7 +363,7 @@ def _grace(hand: Hand, k: int, count: int) -> str:
         kind, beams = "16th", "".join(f'<beam number="{level}">{state}</beam>' for level in (1, 2))
     loud = dynamics_of(velocity_of("grace"))
     return (
-        f'<note dynamics="{loud}"><grace slash="yes"/>{_ON_THE_LINE}{_INSTRUMENT}<voice>1</voice>'
+        f'<note dynamics="{loud}"><grace slash="yes"/>{_ON_THE_LINE}{_instrument(SNARE)}<voice>1</voice>'
         f"<type>{kind}</type><stem>up</stem>{beams}{_lyric(1, hand.lower())}</note>\n"
     )
 

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 from typing import Literal
 
 from evenhand.acts.exercises.convert import ImportOptions, import_scores
-from evenhand.acts.exercises.opened import PICTURES
+from evenhand.acts.exercises.opened import is_score
 from evenhand.errors import WrongOptions
 from evenhand.music.book import Book, Entry, mark_text, parse_book, print_book
 from evenhand.music.formats.lists import read_list
@@ -51,7 +51,7 @@ def understood(content: bytes, name: str, options: ImportOptions, *, most: int) 
         Where nothing of it can be read, or it holds too much.
     """
     called = "".join(each for each in name if each.isprintable() and each not in "/\\")[:80] or "what came"
-    if _is_score(content):
+    if is_score(content):
         return _of_score(content, called, options, most)
     try:
         text = content.decode("utf-8-sig")
@@ -62,11 +62,6 @@ def understood(content: bytes, name: str, options: ImportOptions, *, most: int) 
     told = found.wrong[:MOST_TOLD]
     more = len(found.wrong) - len(told)
     return _checked(Understood(called, "text", found.entries, told, more, found.assumed))
-
-
-def _is_score(content: bytes) -> bool:
-    head = content[:64].removeprefix(b"\xef\xbb\xbf").lstrip()
-    return head.startswith((b"<", b"PK\x03\x04", b"MThd", b"RIFF", b"\xff\xfe<\0", b"\xfe\xff\0<", *PICTURES))
 
 
 def _of_score(content: bytes, name: str, options: ImportOptions, most: int) -> Understood:

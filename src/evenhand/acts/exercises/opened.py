@@ -19,7 +19,8 @@ MOST_BYTES = 32 << 20  # of the file, and of what it unpacks to
 MOST_PACKED = 1000  # files inside
 _CONTAINER = "META-INF/container.xml"
 GIVE = "It must be MusicXML (.musicxml, .xml, .mxl), a Standard MIDI File (.mid) or stickings as text."
-PICTURES = {
+_PACKED, _MIDI = b"PK\x03\x04", (b"MThd", b"RIFF")
+_PICTURES = {
     b"%PDF": "a PDF",
     b"\x89PNG": "a picture (PNG)",
     b"\xff\xd8\xff": "a picture (JPEG)",
@@ -43,6 +44,11 @@ class ScoreFile:
     content: bytes
 
 
+def is_score(content: bytes) -> bool:
+    """Tell a score, or a picture that will be refused as one, from text by how it begins."""
+    return content.startswith((_PACKED, *_MIDI, *_PICTURES)) or _is_xml(content)
+
+
 def open_score(path: Path) -> ScoreFile:
     """Open one file of music.
 
@@ -54,11 +60,11 @@ def open_score(path: Path) -> ScoreFile:
     content = _content(path)
     if not content:
         raise UnreadableScore(name=path.name, got="an empty file", do=_AGAIN)
-    packed = content.startswith(b"PK\x03\x04")
+    packed = content.startswith(_PACKED)
     if packed:
         content = _unpacked(path, content)
     _refuse_pictures(path.name, content)
-    if content.startswith((b"MThd", b"RIFF")):
+    if content.startswith(_MIDI):
         return ScoreFile(path.name, "midi", content)
     if _is_xml(content):
         return ScoreFile(path.name, "musicxml", content)
@@ -73,7 +79,7 @@ def open_score(path: Path) -> ScoreFile:
 
 def _refuse_pictures(name: str, content: bytes) -> None:
     """Say plainly that a PDF or a picture of notes is not read."""
-    got = next((what for head, what in PICTURES.items() if content.startswith(head)), "")
+    got = next((what for head, what in _PICTURES.items() if content.startswith(head)), "")
     if content.startswith(b"RIFF") and content[8:12] == b"WEBP":
         got = "a picture (WebP)"
     elif _is_xml(content) and b"<svg" in content[:1000] and b"<score-" not in content[:1000]:

@@ -193,15 +193,20 @@ def _lines(text: str) -> Iterator[tuple[int, str]]:
 
 
 def _entry(line: str, section: str, *, where: str) -> Entry:
-    """Read one exercise and its title; a tab is as good as a space here."""
+    """Read one exercise and its title."""
     text, sign, _ = line.partition("#")
     try:
-        exercise = parse_exercise(text.rstrip().replace("\t", " "))
+        exercise = parse_exercise(exercise_text(line))
     except BadExercise as error:
         at = f"{where}, column {error.column}"
         raise BadBook(where=at, got=error.found, must_be=error.must_be) from error
     title, mark = split_mark(_title(line, len(text), where=where) if sign else "")
     return Entry(exercise, title, section, mark)
+
+
+def exercise_text(line: str) -> str:
+    """Return what stands before a line's title; a tab is as good as a space there."""
+    return line.partition("#")[0].rstrip().replace("\t", " ")
 
 
 def split_mark(text: str) -> tuple[str, UseMark | None]:

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from evenhand.errors import BadBook, UnreadableScore
-from evenhand.music.book import MOST_ENTRIES, Entry, parse_numbered
+from evenhand.music.book import BYTE_ORDER_MARK, MOST_ENTRIES, Entry, exercise_text, parse_numbered
 from evenhand.music.formats.passages import Reading
 from evenhand.music.text import assumed_in
 
@@ -44,12 +44,11 @@ def read_list(text: str, *, name: str, most: int = MOST_ENTRIES) -> ReadList:
     if _ABC.search(text):
         raise UnreadableScore(name=name, got="a tune in ABC", do="ABC is not read; export it as MusicXML.")
     reading, wrong = Reading(name), list[BadBook]()
-    lines = re.split(r"\r\n|\r|\n", text)
+    lines = re.split(r"\r\n|\r|\n", text.lstrip(BYTE_ORDER_MARK))
     plain = [_without_number(line, f"line {at}", reading) for at, line in enumerate(lines, start=1)]
     book = parse_numbered("\n".join(plain), name=name, most=most, wrong=wrong)
     for number in book.lines:
-        typed = plain[number - 1].partition("#")[0].rstrip().replace("\t", " ").removeprefix("\ufeff")
-        for assumed in sorted(assumed_in(typed)):
+        for assumed in sorted(assumed_in(exercise_text(plain[number - 1]))):
             reading.warn(_ASSUMED[assumed], f"line {number}")
     return ReadList(book.book.entries, reading.warnings, tuple(str(each) for each in wrong))
 

@@ -333,3 +333,8 @@ class Heard:
     begins_at_s: float | None = None
     ear: int | None = None
     hidden: tuple[MissedNote, ...] = ()
+
+    @property
+    def clear(self) -> bool:
+        """Tell whether it fits one alignment alone, and sounds like the exercise."""
+        return self.ambiguity is None and self.unlike is None

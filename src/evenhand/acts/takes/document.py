@@ -258,7 +258,7 @@ def past_take(take: HeardTake, day: date, stroke: StrokeClass | None) -> PastTak
         measures=measures_with_places(take.measures),
         tried=tuple(tried_repetitions(heard, take.exercise, take.tempo, take=take.name)),
         findings=take.findings,
-        clear=heard.ambiguity is None and heard.unlike is None,
+        clear=heard.clear,
     )
 
 

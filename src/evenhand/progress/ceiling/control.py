@@ -74,7 +74,7 @@ def tried_repetitions(heard: Heard, exercise: Exercise, tempo: Tempo, *, take: s
     A take that fits two alignments, or that does not sound like the exercise, has none.
     A repetition that was broken off, and the first or last that was not played whole, is left out.
     """
-    if heard.ambiguity is not None or heard.unlike is not None or not exercise.struck:
+    if not (heard.clear and exercise.struck):
         return []
     together = math.ceil(FEWEST_NOTES / len(exercise.struck))
     whole = _whole_ones(heard, exercise)

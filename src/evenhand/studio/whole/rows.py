@@ -200,7 +200,7 @@ def take_row(take: StudioTake, read: HeardTake | None) -> Row:
         "asked_bpm": None if read.tempo is None else read.tempo.bpm,
         "ear": heard.ear,
         "clock": heard.clock,
-        "clear": None if read.exercise is None else heard.ambiguity is None and heard.unlike is None,
+        "clear": None if read.exercise is None else heard.clear,
         "findings": " ".join(finding.kind for finding in read.findings),
     }
 

@@ -21,7 +21,7 @@ from zipfile import ZIP_DEFLATED, ZipFile
 
 from evenhand.errors import NotFound
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Said, Student, StudioTake, Week
+from evenhand.studio.values import Said, Student, StudioTake, Week, day_recorded
 
 TABLE = ("date", "file", "exercise", "tempo", "click", "stroke", "kind")
 MISSING = "missing.txt"
@@ -157,7 +157,7 @@ def _stem(take: StudioTake, now: datetime) -> str:
 
 
 def _row(take: StudioTake, file: str, now: datetime) -> tuple[str, ...]:
-    day = take.recorded_at.astimezone(now.tzinfo).date().isoformat()
+    day = day_recorded(take, now).isoformat()
     return (day, file, take.exercise, take.tempo, take.click, take.stroke or "", "take")
 
 

@@ -26,7 +26,7 @@ from evenhand.report.plots.week import DayMarks
 from evenhand.report.take.small import small_folded, small_take
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import BEGINS_AT, Student, StudioTake, TakeOutline
+from evenhand.studio.values import BEGINS_AT, Student, StudioTake, TakeOutline, day_recorded
 from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, lessons_of
 
 Made = TypeVar("Made")
@@ -242,7 +242,7 @@ def _chosen(
 def _week(came: Sequence[StudioTake], student: Student, now: datetime) -> tuple[DayMarks, ...]:
     counts: dict[date, int] = {}
     for take in came:
-        day = take.recorded_at.astimezone(now.tzinfo).date()
+        day = day_recorded(take, now)
         counts[day] = counts.get(day, 0) + 1
     days = [now.date() - timedelta(days=back) for back in reversed(range(DAYS))]
     return tuple(

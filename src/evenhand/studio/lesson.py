@@ -20,7 +20,7 @@ from evenhand.studio.stand.music import StandMusic, engraved_narrow, stand_music
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.takes.shown import others_beside
 from evenhand.studio.typed import full_tempo
-from evenhand.studio.values import IN_LESSON, Student, StudioTake
+from evenhand.studio.values import IN_LESSON, Student, StudioTake, day_recorded
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.studio.weeks.typed import ReadRow, TypedRow, TypedWeek, WeekSum
 
@@ -112,7 +112,9 @@ def _listed(
     own = [take for take in found if is_students(take)]
     since = now.date() - timedelta(days=DAYS)
     week = [
-        take for take in own if max(_day(take, now), take.received_at.astimezone(now.tzinfo).date()) >= since
+        take
+        for take in own
+        if max(day_recorded(take, now), take.received_at.astimezone(now.tzinfo).date()) >= since
     ]
     chosen = week or [take for take in own if take.status == "heard"][:AT_LEAST]
     alike: dict[object, list[StudioTake]] = {}
@@ -123,13 +125,9 @@ def _listed(
         yield _heading(takes[0], now), takes[0], len(takes)
 
 
-def _day(take: StudioTake, now: datetime) -> date:
-    return take.recorded_at.astimezone(now.tzinfo).date()
-
-
 def _heading(take: StudioTake, now: datetime) -> date | None:
     """Return the day that a take stands under; None for the lesson."""
-    day = _day(take, now)
+    day = day_recorded(take, now)
     in_lesson = take.recorded_at > now - LESSON or (IN_LESSON in take.facts and day == now.date())
     return None if in_lesson else day
 

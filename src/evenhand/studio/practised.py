@@ -13,7 +13,7 @@ from datetime import date, datetime, time, timedelta
 
 from evenhand.studio.desk import is_students
 from evenhand.studio.stand.day import seconds_of
-from evenhand.studio.values import StudioTake
+from evenhand.studio.values import StudioTake, day_recorded
 
 WEEKS = 6
 DAYS_A_WEEK = 7
@@ -61,7 +61,7 @@ def practised_weeks(
     seconds = dict[date, float]()
     for take in takes:
         if is_students(take) and take.status != "failed":
-            day = take.recorded_at.astimezone(now.tzinfo).date()
+            day = day_recorded(take, now)
             seconds[day] = seconds.get(day, 0.0) + seconds_of(take)
     mondays = (_monday(now.date()) - timedelta(weeks=back) for back in range(weeks))
     return tuple(PractisedWeek(tuple(_days(monday, seconds, now.date()))) for monday in mondays)

@@ -33,7 +33,7 @@ from evenhand.progress.stages.usual import COMMON_PATH
 from evenhand.studio.desk import Cache
 from evenhand.studio.path import same_stage
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import GRIP, Student, StudioTake, Week
+from evenhand.studio.values import GRIP, Student, StudioTake, Week, day_recorded
 
 MOST_LETTERS = 80  # of a name
 MOST_NOTES = 20_000
@@ -312,7 +312,7 @@ def heard_takes(
         since = datetime.combine(within[0], time(), now.tzinfo)
     newest = []
     for take in studio.takes.all(student.id, since=since):
-        day = take.recorded_at.astimezone(now.tzinfo).date()
+        day = day_recorded(take, now)
         key = (day, take.exercise, take.tempo, take.stroke, take.facts.get(GRIP))
         own = not take.model and take.source != "teacher" and take.status != "failed"
         meant = within is None or within[0] <= day <= within[1]
@@ -341,7 +341,7 @@ def history_of(takes: Iterable[StudioTake], student: Student, now: datetime) -> 
     """Gather what was heard of a student."""
     found, dropped, left_out = list[PastTake](), list[PastBounce](), list[str]()
     for take in takes:
-        day = take.recorded_at.astimezone(now.tzinfo).date()
+        day = day_recorded(take, now)
         past = _past_once(take, day)
         if isinstance(past, PastBounce):
             dropped.append(past)

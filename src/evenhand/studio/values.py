@@ -363,3 +363,8 @@ class NewTake:
     device_id: str | None = None
     model: bool = False
     facts: dict[str, str] = field(default_factory=dict)
+
+
+def day_recorded(take: StudioTake | TakeOutline, now: datetime) -> date:
+    """Return the day of a take, on the clock of ``now``."""
+    return take.recorded_at.astimezone(now.tzinfo).date()

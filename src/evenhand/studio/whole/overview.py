@@ -22,7 +22,7 @@ from evenhand.measuring.values import Evidence
 from evenhand.report.plots.week import DayMarks
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import notes_of
-from evenhand.studio.values import Holiday, Student, TakeOutline
+from evenhand.studio.values import Holiday, Student, TakeOutline, day_recorded
 from evenhand.studio.weeks.next import days_asked
 from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, days_between, lessons_of
 from evenhand.studio.whole.triage import Fault, Gist, Gists, is_larger, waits_for_an_ear
@@ -102,7 +102,7 @@ def _practised(
     student: Student, takes: Sequence[TakeOutline], almanac: Almanac, sent: date | None, now: datetime
 ) -> Practised:
     today = now.date()
-    counts = Counter(_day(take, now) for take in takes if take.status != "failed")
+    counts = Counter(day_recorded(take, now) for take in takes if take.status != "failed")
     here = [student.created_at.astimezone(now.tzinfo).date(), *([sent] if sent else []), *counts]
     first = max(today - timedelta(days=DAYS - 1), min(*here, today))
     days = sum(counts[day] > 0 for day in days_between(first, today))
@@ -110,7 +110,7 @@ def _practised(
     asked = min(days_asked(student, first, almanac, today), free) if first < today else 0
     practice: Practice = "as asked" if days >= asked else "fewer" if days else "none"
     week = days_between(today - timedelta(days=DAYS - 1), today)
-    lately = [take for take in takes if first <= _day(take, now) <= today and take.status != "failed"]
+    lately = [take for take in takes if first <= day_recorded(take, now) <= today and take.status != "failed"]
     return Practised(
         student,
         "away" if free == 0 and not days else practice,
@@ -125,10 +125,6 @@ def _practised(
     )
 
 
-def _day(take: TakeOutline, now: datetime) -> date:
-    return take.recorded_at.astimezone(now.tzinfo).date()
-
-
 def _standing(
     studio: Studio,
     students: Iterable[Student],
@@ -141,7 +137,8 @@ def _standing(
         (student, notes, course)
         for student in students
         for notes, course in _one_a_day(takes[student.id], now).items()
-        if len(course) >= FEWEST_DAYS and _day(course[0], now) - _day(course[-1], now) >= FEWEST_SPAN
+        if len(course) >= FEWEST_DAYS
+        and day_recorded(course[0], now) - day_recorded(course[-1], now) >= FEWEST_SPAN
     ]
     found = gists.of(studio, [take for _, _, course in courses for take in course])
     standing = [
@@ -157,7 +154,7 @@ def _one_a_day(takes: Iterable[TakeOutline], now: datetime) -> dict[str, list[Ta
     found: dict[str, dict[date, TakeOutline]] = {}
     for take in takes:
         if take.status == "heard" and take.exercise:
-            found.setdefault(notes_of(take.exercise), {}).setdefault(_day(take, now), take)
+            found.setdefault(notes_of(take.exercise), {}).setdefault(day_recorded(take, now), take)
     return {notes: list(days.values()) for notes, days in found.items()}
 
 
@@ -177,7 +174,7 @@ def _standing_in(
     for fault, (evidence, words) in newest_gist.faults.items():
         having = _having(fault, sure)
         first, was = having[-1][0], having[-1][1].faults[fault][0]
-        if len(having) < FEWEST_DAYS or _day(newest, now) - _day(first, now) < FEWEST_SPAN:
+        if len(having) < FEWEST_DAYS or day_recorded(newest, now) - day_recorded(first, now) < FEWEST_SPAN:
             continue
         figures = None if was is None or evidence is None else (was, evidence)
         if figures is None or not is_larger(figures[1], figures[0]):

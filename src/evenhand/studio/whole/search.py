@@ -18,7 +18,7 @@ from evenhand.report.words.figures import DAY_NAMES, day_words
 from evenhand.studio.desk import Cache
 from evenhand.studio.shelves import ShelvedExercise, library_shelf, own_shelf
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Student, TakeOutline
+from evenhand.studio.values import Student, TakeOutline, day_recorded
 from evenhand.studio.weeks.next import title_of, titles_of
 
 MOST_LETTERS, MOST_WORDS = 200, 12
@@ -156,7 +156,7 @@ def _is_meant(
     """Tell whether a take is what the words mean."""
     if sought and sought in 2 * sticking_of(take.exercise):
         return True
-    day = take.recorded_at.astimezone(now.tzinfo).date()
+    day = day_recorded(take, now)
     on = f"{day.isoformat()} {day_words(day, year=True)} {DAY_NAMES[day.weekday()]}"
     said = f"{take.exercise} {take.tempo} {on}"
     words = _WORDS.get(said, lambda: words_in(said))

@@ -21,7 +21,7 @@ from evenhand.report.words.term import Term, TermChange, TermExercise, TermLesso
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.students import heard_takes, history_of
 from evenhand.studio.typed import notes_of
-from evenhand.studio.values import Student, TakeOutline
+from evenhand.studio.values import Student, TakeOutline, day_recorded
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.studio.whole.lessons import Almanac, almanac_of, days_between
 
@@ -43,7 +43,7 @@ def term_of(
     begins = datetime.combine(first, time(), now.tzinfo)
     takes = _own(studio.takes.outlines(begins, student_id=student.id), first, seen, now)
     almanac = almanac_of(studio)
-    joined = [student.created_at.astimezone(now.tzinfo).date(), *(_day(take, now) for take in takes)]
+    joined = [student.created_at.astimezone(now.tzinfo).date(), *(day_recorded(take, now) for take in takes)]
     here = max(first, min(*joined, seen))
     history = history_of(heard_takes(studio, student, now, within=(first, seen)), student, now)
     titles = titles_of(studio.book.all())
@@ -71,12 +71,8 @@ def _own(takes: Sequence[TakeOutline], first: date, last: date, now: datetime) -
         if take.source != "teacher"
         and not take.model
         and take.status != "failed"
-        and first <= _day(take, now) <= last
+        and first <= day_recorded(take, now) <= last
     ]
-
-
-def _day(take: TakeOutline, now: datetime) -> date:
-    return take.recorded_at.astimezone(now.tzinfo).date()
 
 
 def _lessons(almanac: Almanac, student: Student, first: date, last: date) -> TermLessons:
@@ -89,7 +85,7 @@ def _weeks(
     almanac: Almanac, student: Student, takes: Sequence[TakeOutline], term: tuple[date, date], now: datetime
 ) -> list[TermWeek]:
     """Count the term's weeks, from Monday; the first and the last may be cut."""
-    played = {_day(take, now) for take in takes}
+    played = {day_recorded(take, now) for take in takes}
     weeks: dict[date, list[date]] = {}
     for day in days_between(*term):
         weeks.setdefault(day - timedelta(days=day.weekday()), []).append(day)
@@ -118,7 +114,7 @@ def _exercises(
             _in_one_way(own[0].tempo),
             _in_one_way(own[-1].tempo),
             len(own),
-            len({_day(take, now) for take in own}),
+            len({day_recorded(take, now) for take in own}),
         )
         for notes, own in alike.items()
     ]

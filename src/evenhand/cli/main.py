@@ -9,9 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
 from importlib import import_module
-from itertools import pairwise
 from typing import Annotated
 
 import typer
@@ -112,7 +110,6 @@ def main() -> None:
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code; no error leaves as a traceback."""
     try:
-        _say_assumed(arguments)
         app = command_line(*(name for name in arguments[:1] if name in COMMANDS))
         exit_code = int(app(list(arguments), standalone_mode=False) or 0)
         return _say("stopped.", exit_code) if exit_code == INTERRUPTED else exit_code
@@ -129,20 +126,6 @@ def run(arguments: Sequence[str]) -> int:
         if os.environ.get("EVENHAND_DEBUG"):
             raise
         return _say(_our_own(error), 1)
-
-
-def _say_assumed(arguments: Sequence[str]) -> None:
-    """Say how an exercise was read that was typed without a note value, or in small letters."""
-    said = [each.removeprefix("--exercise=") for each in arguments if each.startswith("--exercise=")]
-    said += [after for name, after in pairwise(arguments) if name == "--exercise"]
-    if not said:
-        return
-    from evenhand.music.text import assumed_in, parse_exercise, print_exercise
-
-    text = said[0]
-    with suppress(EvenhandError):  # the command says what is wrong
-        if assumed_in(text):
-            say_line(f"the exercise was read as {print_exercise(parse_exercise(text))}")
 
 
 def _our_own(error: Exception) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from evenhand.acts.takes.request import Click
-from evenhand.cli.results import shown
-from evenhand.errors import BadList, BadText, WrongOptions
+from evenhand.cli.results import say_line, shown
+from evenhand.errors import BadExercise, BadList, BadText, WrongOptions
 from evenhand.music.strokes.heights import Unit
 
 if TYPE_CHECKING:
@@ -45,8 +45,33 @@ ListArgument = Annotated[
         help="Columns file,exercise,tempo[,click]; paths relative to the list.",
     ),
 ]
+
+
+def say_assumed(typed: str | list[str] | None) -> str | list[str] | None:
+    """Say how exercises were read that were typed without a note value, or in small letters.
+
+    Where several may be typed, each may have a title.
+    """
+    if not typed:
+        return typed
+    from evenhand.music.book import exercise_text
+    from evenhand.music.text import assumed_in, parse_exercise, print_exercise
+
+    for text in [typed] if isinstance(typed, str) else map(exercise_text, typed):
+        with suppress(BadExercise):  # the command says what is wrong
+            if assumed_in(text):
+                say_line(f"the exercise was read as {print_exercise(parse_exercise(text))}")
+    return typed
+
+
 ExerciseOption = Annotated[
-    str | None, typer.Option("--exercise", metavar="TEXT", help="The exercise, such as '1/8: RLRR LRLL'.")
+    str | None,
+    typer.Option(
+        "--exercise",
+        metavar="TEXT",
+        help="The exercise, such as '1/8: RLRR LRLL'.",
+        callback=say_assumed,
+    ),
 ]
 BookOption = Annotated[
     list[Path] | None,

@@ -154,3 +154,13 @@ def test_an_exercise_without_a_value_is_read_and_it_is_said(capsys: pytest.Captu
     assert capsys.readouterr().err == "evenhand: the exercise was read as 1/8: RLRR LRLL\n"
     assert run(["strokes", "--exercise", "1/8: RLRR", "--tempo", "1/4=60"]) == 0
     assert capsys.readouterr().err == ""
+
+
+def test_it_is_said_of_each_exercise_of_a_sheet_with_its_title_or_without(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed = ["--exercise", "rlrr lrll # Singles", "--exercise=1/16: rlrr", "--exercise", "1/8: RL"]
+    assert run(["sheet", *typed, "--tempo", "1/4=60", "--out", str(tmp_path / "sheet.pdf")]) == 0
+    assert capsys.readouterr().err == (
+        "evenhand: the exercise was read as 1/8: RLRR LRLL\nevenhand: the exercise was read as 1/16: RLRR\n"
+    )

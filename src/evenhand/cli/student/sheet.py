@@ -17,6 +17,7 @@ from evenhand.cli.options import (
     UnitOption,
     finite,
     read_day,
+    say_assumed,
 )
 from evenhand.cli.results import check_places, give
 from evenhand.errors import WrongOptions
@@ -33,6 +34,7 @@ ExercisesOption = Annotated[
         "--exercise",
         metavar="TEXT",
         help="An exercise, such as '1/8: RLRR LRLL # its title'; may be given more than once.",
+        callback=say_assumed,
     ),
 ]
 PlanOption = Annotated[

@@ -20,6 +20,7 @@ from evenhand.cli.options import (
     UnitOption,
     read_day,
     read_stages,
+    say_assumed,
     students_takes,
 )
 from evenhand.cli.results import STDOUT, check_place, check_places, give
@@ -241,7 +242,12 @@ def _time(text: str) -> time:
 
 ExerciseOption = Annotated[
     str | None,
-    typer.Option("--exercise", metavar="TEXT", help="Only this exercise, such as '1/8: RLRR LRLL'."),
+    typer.Option(
+        "--exercise",
+        metavar="TEXT",
+        help="Only this exercise, such as '1/8: RLRR LRLL'.",
+        callback=say_assumed,
+    ),
 ]
 WishOption = Annotated[
     str | None,

@@ -11,6 +11,7 @@ import pytest
 from sqlalchemy import inspect, text
 
 from evenhand.studio.store.database import NEWEST, Database, revision_of, upgrade
+from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
 from tests.postgres import Server, programs, running
@@ -32,19 +33,26 @@ class Place:
         return self.folder / "studio"
 
     @property
+    def backing(self) -> Backing:
+        """What the studio is kept in beside its folder."""
+        return Backing(self.url)
+
+    @property
     def is_sqlite(self) -> bool:
         """Tell whether it is SQLite."""
         return self.url is None
 
     def create(self, **changes: Any) -> Studio:
         """Make a new studio here; it is closed at the end of the test."""
-        studio = a_studio(self.folder, url=self.url, now=self.clock, **changes)
+        studio = a_studio(self.folder, backing=self.backing, now=self.clock, **changes)
         self.opened.append(studio)
         return studio
 
     def open(self, **changes: Any) -> Studio:
         """Open the studio here once more, as another process would."""
-        studio = Studio.open(self.data, url=self.url, **{"now": self.clock, "hasher": QUICK, **changes})
+        studio = Studio.open(
+            self.data, backing=self.backing, **{"now": self.clock, "hasher": QUICK, **changes}
+        )
         self.opened.append(studio)
         return studio
 

@@ -12,7 +12,7 @@ from argon2 import PasswordHasher
 from sqlalchemy import URL
 
 from evenhand.studio.store.database import Database, upgrade
-from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.layout import DATABASE, FOLDER_ALONE
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import NewTake
 
@@ -40,7 +40,7 @@ def a_studio(folder: Path, **changes: Any) -> Studio:
     """Give a new, empty studio in ``folder``/studio; close it at the end."""
     wanted = {"name": "Studio Larkfield", "password": PASSWORD, "hasher": QUICK, **changes}
     data = folder / "studio"
-    if wanted.get("url") is None and not data.exists():
+    if wanted.get("backing", FOLDER_ALONE).url is None and not data.exists():
         data.mkdir(mode=0o700)
         (data / DATABASE).write_bytes(_empty_tables())
     return Studio.create(data, **wanted)

@@ -22,7 +22,7 @@ from evenhand.errors import BadExport, EvenhandError, StudioOpen
 from evenhand.studio.safekeeping.backup import back_up, restore
 from evenhand.studio.safekeeping.check import check_studio, repair_studio, without_take
 from evenhand.studio.safekeeping.export import export_studio, import_studio
-from evenhand.studio.store.layout import DATABASE
+from evenhand.studio.store.layout import DATABASE, Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import takes
 from tests.full_studio import everything, fill, recordings_of
@@ -65,8 +65,8 @@ def test_what_is_put_back_is_what_was_backed_up(place: Place, tmp_path: Path) ->
         empty(place.url)
     for url in {None, place.url}:
         there = tmp_path / ("there" if url is None else "postgres")
-        restore(tmp_path / "kept.zip", there, url=url)
-        with Studio.open(there, url=url, hasher=QUICK, now=place.clock) as again:
+        restore(tmp_path / "kept.zip", there, backing=Backing(url))
+        with Studio.open(there, backing=Backing(url), hasher=QUICK, now=place.clock) as again:
             assert (rows_of(again), recordings_of(again)) == (before, sounds)
             assert again.access.student_of_link(secret) is not None
             assert check_studio(again).is_well
@@ -297,5 +297,5 @@ def test_rows_that_went_come_back(place: Place, tmp_path: Path) -> None:
     studio.close()
     if place.url is not None:
         empty(place.url)
-    restore(tmp_path / "kept.zip", place.data, url=place.url)
+    restore(tmp_path / "kept.zip", place.data, backing=place.backing)
     assert rows_of(place.open()) == before

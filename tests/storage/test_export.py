@@ -20,6 +20,7 @@ from evenhand.errors import BadExport, CannotWrite, DiskFull, NotFound, StudioMi
 from evenhand.studio.safekeeping import export as exporting
 from evenhand.studio.safekeeping.export import export_studio, import_studio
 from evenhand.studio.store.labels import to_json
+from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import book_changes, takes
 from evenhand.studio.values import Said
@@ -49,7 +50,7 @@ def imported(place: Place, export: Path) -> Studio:
         place.opened.pop().close()
         empty(place.url)
     there = place.folder / "there"
-    found = import_studio(export, there, url=place.url, now=place.clock, hasher=QUICK)
+    found = import_studio(export, there, backing=place.backing, now=place.clock, hasher=QUICK)
     place.opened.append(found)
     return found
 
@@ -226,7 +227,7 @@ def test_a_studio_is_not_written_over(place: Place, export: Path) -> None:
     before = everything(place.opened[0])
     new_folder = place.folder / "there"
     with pytest.raises(StudioThere):
-        import_studio(export, new_folder if place.url else place.data, url=place.url)
+        import_studio(export, new_folder if place.url else place.data, backing=place.backing)
     assert not new_folder.exists()
     assert everything(place.opened[0]) == before
 
@@ -264,8 +265,8 @@ def test_an_export_of_sqlite_is_read_into_postgres_or_leaves_it_empty(
     harmed[harmed_at] ^= 1
     (tmp_path / "harmed.zip").write_bytes(harmed)
     with pytest.raises(BadExport):
-        import_studio(tmp_path / "harmed.zip", tmp_path / "there", url=url)
+        import_studio(tmp_path / "harmed.zip", tmp_path / "there", backing=Backing(url))
     with pytest.raises(StudioMissing):
-        Studio.open(tmp_path / "there", url=url)
-    with import_studio(tmp_path / "studio.zip", tmp_path / "there", url=url) as again:
+        Studio.open(tmp_path / "there", backing=Backing(url))
+    with import_studio(tmp_path / "studio.zip", tmp_path / "there", backing=Backing(url)) as again:
         assert without_sessions(everything(again)) == rows

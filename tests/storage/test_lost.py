@@ -92,7 +92,7 @@ def test_where_recordings_lie_no_new_studio_is_made(
     with pytest.raises(StudioLost, match=r"5 recordings lie here.*restore.*check .*--repair"):
         place.open()
     with pytest.raises(StudioLost):
-        Studio.create(place.data, name="New", password="rim and shoulder", url=place.url)  # noqa: S106 - invented
+        Studio.create(place.data, name="New", password="rim and shoulder", backing=place.backing)  # noqa: S106 - invented
     assert sorted((place.data / "recordings").rglob("*.wav")) == before
     assert len(before) == len(those)
 
@@ -372,7 +372,7 @@ def test_sweeping_while_takes_come_and_are_heard_loses_none(place: Place) -> Non
     over = threading.Event()
 
     def sweep() -> None:
-        with Studio.open(place.data, url=place.url, now=place.clock) as other:
+        with Studio.open(place.data, backing=place.backing, now=place.clock) as other:
             while not over.is_set():
                 other.data.sweep(older_than_s=3600)
                 repair_studio(other)

@@ -64,7 +64,7 @@ def writings(studio: Studio) -> list[str]:
 def test_two_workers_hear_all_takes_once_on_either_database(place: Place) -> None:
     studio = place.create()
     takes = send(studio, 3)
-    with WorkerPool(place.data, 2, url=place.url) as workers:
+    with WorkerPool(place.data, 2, backing=place.backing) as workers:
         workers.wake()
         until(lambda: studio.queue.counts()["heard"] == len(takes))
         until(lambda: sum(workers.hearing_times()[:-1]) == len(takes))  # counted after it is kept

@@ -136,7 +136,7 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
     )
     app.state.settings = settings
     app.state.requests, app.state.worker_pool = requests, None
-    app.state.studio = Studio.open(settings.data, url=settings.url)
+    app.state.studio = Studio.open(settings.data, backing=settings.backing)
     app.state.studio.data.quota = settings.quota
     app.state.limiter = Limiter()
     app.state.pages = Occupancy(MOST_PAGES_EACH)
@@ -156,7 +156,7 @@ def _observing(settings: WebSettings, requests: Requests) -> list[Middleware]:
 def _started_pool(settings: WebSettings) -> Any:  # noqa: ANN401 - the pool's type brings the whole ear
     from evenhand.studio.work.pool import WorkerPool
 
-    pool = WorkerPool(settings.data, settings.workers, url=settings.url)
+    pool = WorkerPool(settings.data, settings.workers, backing=settings.backing)
     pool.start()
     return pool
 

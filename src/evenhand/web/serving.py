@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 
 from evenhand.errors import WrongOptions
 from evenhand.studio.store.data import Quota
+from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 
 if TYPE_CHECKING:
     from evenhand.web.wire import Guests, StudioConfig
@@ -45,7 +46,7 @@ class WebSettings:
     """
 
     data: Path
-    url: str | None = None
+    backing: Backing = FOLDER_ALONE
     origins: tuple[str, ...] = ()
     secure: bool = False
     workers: int = 1

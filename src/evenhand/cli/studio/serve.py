@@ -21,6 +21,7 @@ from evenhand.cli.studio.demo import DEMO_PASSWORD, being_filled, open_demo
 from evenhand.cli.studio.settings import (
     AddressOption,
     CertificateOption,
+    DatabaseOption,
     DemoOption,
     HostOption,
     JsonLogsOption,
@@ -38,6 +39,7 @@ from evenhand.errors import WrongOptions
 
 if TYPE_CHECKING:
     from evenhand.studio.store.data import Quota
+    from evenhand.studio.store.layout import Backing
     from evenhand.studio.store.studio import Studio
     from evenhand.web.serving import Secured, Served, WebSettings
 
@@ -49,6 +51,7 @@ PASSWORD_VARIABLE, NAME = "EVENHAND_PASSWORD", "Studio"
 
 def serve(
     data: DataOption = None,
+    database: DatabaseOption = None,
     port: PortOption = DEFAULT_PORT,
     host: HostOption = DEFAULT_HOST,
     demo: DemoOption = False,  # noqa: FBT002 - a switch
@@ -70,18 +73,20 @@ def serve(
     empty studio where there is none, and asks for its password. Ctrl-C ends it.
     """
     from evenhand.studio.store.data import GB, Quota
+    from evenhand.studio.store.layout import Backing
     from evenhand.studio.work.pool import held
     from evenhand.web.serving import Served, addresses, bind
 
     if 0 < len(metrics_token) < LEAST_TOKEN:
         got = f"a --metrics-token of {len(metrics_token)} characters"
         raise WrongOptions(got=got, must_be=f"{LEAST_TOKEN} or more, drawn by chance")
+    backing = Backing(_database(database, demo=demo))
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
     named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
     with _folder(data, demo=demo) as folder:
         bound = bind(host, port)
         try:
-            studio, links = open_demo(folder) if demo else (_open(folder), ())
+            studio, links = open_demo(folder) if demo else (_open(folder, backing), ())
             secured = _secured(folder, certificate, key, host, self_made=self_made_certificate)
             at = bound.getsockname()[1]
             reached = (*named, *addresses(host, at, secure=secured is not None))
@@ -92,10 +97,24 @@ def serve(
                 studio.close()
                 quota = Quota(int(student_gb * GB), int(studio_gb * GB))
                 settings = _settings(folder, served, workers, quota)
+                settings = replace(
+                    settings, backing=backing, json_logs=json_logs, metrics_token=metrics_token
+                )
                 with being_filled(folder) if demo else nullcontext():
-                    _run(served, bound, replace(settings, json_logs=json_logs, metrics_token=metrics_token))
+                    _run(served, bound, settings)
         finally:
             bound.close()
+
+
+def _database(url: str | None, *, demo: bool) -> str | None:
+    """Refuse what is no address of a Postgres, or has no use for one."""
+    if url is None:
+        return None
+    if demo:
+        raise WrongOptions(got="--demo with --database", must_be="a demonstration in a folder of its own")
+    if not url.startswith(("postgres://", "postgresql://")):
+        raise WrongOptions(got="--database with another address", must_be="one that begins postgresql://")
+    return url
 
 
 def data_folder() -> Path:
@@ -129,16 +148,17 @@ def _folder(data: Path | None, *, demo: bool) -> Iterator[Path]:
             yield Path(folder) / "studio"
 
 
-def _open(folder: Path) -> Studio:
+def _open(folder: Path, backing: Backing) -> Studio:
     """Open the studio, or make a new one."""
     from evenhand.errors import StudioMissing
     from evenhand.studio.store.studio import Studio
 
     try:
-        studio = Studio.open(folder)
+        studio = Studio.open(folder, backing=backing)
     except StudioMissing:
-        typer.echo(f"There is no studio in {folder} yet: a new one is made.")
-        studio = Studio.create(folder, name=NAME, password=new_password())
+        where = "this database" if backing.url else str(folder)
+        typer.echo(f"There is no studio in {where} yet: a new one is made.")
+        studio = Studio.create(folder, name=NAME, password=new_password(), backing=backing)
     return studio
 
 

@@ -7,6 +7,12 @@ from typing import Annotated
 
 import typer
 
+DatabaseOption = Annotated[
+    str | None,
+    typer.Option(
+        "--database", metavar="URL", help="A Postgres in place of the folder's own database: postgresql://..."
+    ),
+]
 PortOption = Annotated[
     int, typer.Option("--port", metavar="N", min=0, max=65535, help="The port; 0 for any that is free.")
 ]

@@ -47,7 +47,9 @@ from evenhand.studio.store.database import Database, copy_rows, upgrade
 from evenhand.studio.store.layout import (
     DATABASE,
     DATABASE_FILES,
+    FOLDER_ALONE,
     RECORDINGS,
+    Backing,
     disk_errors,
     make_own,
     part_folder,
@@ -148,7 +150,7 @@ class Restored:
     before: Path | None
 
 
-def restore(path: Path, data: Path, *, now: Clock = utc_now, url: str | None = None) -> Restored:
+def restore(path: Path, data: Path, *, now: Clock = utc_now, backing: Backing = FOLDER_ALONE) -> Restored:
     """Put a backup in the place of whatever studio is in a folder (and in an empty Postgres, if given).
 
     Raises
@@ -168,9 +170,9 @@ def restore(path: Path, data: Path, *, now: Clock = utc_now, url: str | None = N
         backup.unpack(DATABASE, place / DATABASE)
         backup.unpack_recordings(place / RECORDINGS)
         _try_out(backup, place / DATABASE)
-        if url is not None:
-            _into(place / DATABASE, url, data)
-        before = _exchange(place, data, now, with_database=url is None)
+        if backing.url is not None:
+            _into(place / DATABASE, backing.url, data)
+        before = _exchange(place, data, now, with_database=backing.url is None)
         return Restored(backup.moment, before)
 
 

@@ -38,7 +38,7 @@ from evenhand.studio.store.labels import (
     said_of_words,
     to_json,
 )
-from evenhand.studio.store.layout import DATABASE, RECORDINGS, disk_errors, part_folder
+from evenhand.studio.store.layout import DATABASE, FOLDER_ALONE, RECORDINGS, Backing, disk_errors, part_folder
 from evenhand.studio.store.studio import Studio, holds_a_studio
 from evenhand.studio.store.tables import said, studio, takes
 
@@ -146,7 +146,7 @@ def import_studio(
     path: Path,
     data: Path,
     *,
-    url: str | None = None,
+    backing: Backing = FOLDER_ALONE,
     now: Clock = utc_now,
     hasher: PasswordHasher | None = None,
 ) -> Studio:
@@ -161,8 +161,8 @@ def import_studio(
     StudioThere
         There is a studio already.
     """
-    _read(path, data, url)
-    return Studio.open(data, url=url, now=now, hasher=hasher)
+    _read(path, data, backing.url)
+    return Studio.open(data, backing=backing, now=now, hasher=hasher)
 
 
 def _read(path: Path, data: Path, url: str | None) -> None:

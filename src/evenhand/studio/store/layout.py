@@ -30,10 +30,24 @@ import sqlite3
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 from evenhand.errors import CannotKeep, DiskFull, ReadOnly, StudioDamaged, WrongOptions
+
+
+@dataclass(frozen=True, slots=True)
+class Backing:
+    """What a studio is kept in beside its folder; with none of it, the folder holds all.
+
+    ``url`` is a Postgres, ``postgresql://...``.
+    """
+
+    url: str | None = None
+
+
+FOLDER_ALONE = Backing()
 
 LEAST_ROOM = 1 << 20  # with less free than this, an error of reading or writing is for want of room
 

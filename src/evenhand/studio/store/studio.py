@@ -24,7 +24,15 @@ from evenhand.studio.store.acts import ActLog
 from evenhand.studio.store.book import BookShelf
 from evenhand.studio.store.data import Clock, StudioData, utc_now
 from evenhand.studio.store.database import Database, upgrade
-from evenhand.studio.store.layout import DATABASE, DATABASE_FILES, RECORDINGS, close_to_others, make_own
+from evenhand.studio.store.layout import (
+    DATABASE,
+    DATABASE_FILES,
+    FOLDER_ALONE,
+    RECORDINGS,
+    Backing,
+    close_to_others,
+    make_own,
+)
 from evenhand.studio.store.lessons import Lessons
 from evenhand.studio.store.people import Students
 from evenhand.studio.store.queue import Queue
@@ -56,7 +64,12 @@ class Studio:
 
     @classmethod
     def open(
-        cls, data: Path, *, url: str | None = None, now: Clock = utc_now, hasher: PasswordHasher | None = None
+        cls,
+        data: Path,
+        *,
+        backing: Backing = FOLDER_ALONE,
+        now: Clock = utc_now,
+        hasher: PasswordHasher | None = None,
     ) -> Self:
         """Open the studio in a folder, and bring its database to the newest form.
 
@@ -67,9 +80,9 @@ class Studio:
         StudioLost
             There is none any more: recordings lie where it was.
         """
-        if url is None and not (data / DATABASE).is_file():
+        if backing.url is None and not (data / DATABASE).is_file():
             raise _missing(data)
-        database = Database(url or _address(data))
+        database = Database(backing.url or _address(data))
         with _closed_by_an_error(database), database.alone() as connection:
             _check_studio(connection, data, there=True)
             upgrade(connection)
@@ -88,7 +101,7 @@ class Studio:
         name: str,
         password: str,
         demo: bool = False,
-        url: str | None = None,
+        backing: Backing = FOLDER_ALONE,
         now: Clock = utc_now,
         hasher: PasswordHasher | None = None,
         of_recordings: bool = False,
@@ -104,7 +117,7 @@ class Studio:
         """
         recordings, hasher = Recordings(data / RECORDINGS), hasher or PasswordHasher()
         make_own(data)
-        database = Database(url or _address(data))
+        database = Database(backing.url or _address(data))
         facts = StudioFacts(name=name, demo=demo, created_at=now())
         row = {**values_of(facts), "id": 1, "password_hash": hasher.hash(password), "scrub_due": False}
         with _closed_by_an_error(database), database.alone() as connection:

@@ -32,6 +32,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from evenhand.errors import CannotKeep, EvenhandError
+from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BEGINS_AT, StudioTake
 from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
@@ -77,7 +78,7 @@ IDLE_S = 0.5  # until it looks again by itself, when nobody wakes it
 HEARING_S = (0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 120.0)
 
 
-def work(data: Path, url: str | None, name: str, wakes: Semaphore, took: MutableSequence[float]) -> None:
+def work(data: Path, backing: Backing, name: str, wakes: Semaphore, took: MutableSequence[float]) -> None:
     """Work until the server is gone."""
     begin_process(NICE)
     _load()
@@ -85,7 +86,7 @@ def work(data: Path, url: str | None, name: str, wakes: Semaphore, took: Mutable
         Ahead,  # it brings what draws, which the server's start need not wait for
     )
 
-    with Studio.open(data, url=url) as studio:
+    with Studio.open(data, backing=backing) as studio:
         ahead = Ahead(studio, name)
         while _server_lives():
             try:
@@ -183,8 +184,8 @@ class _Worker:
 class WorkerPool:
     """So many workers for one studio; a dead one's take goes back at once, and another takes its place."""
 
-    def __init__(self, studio_data: Path, size: int = 1, *, url: str | None = None) -> None:
-        self._data, self._size, self._url = studio_data, size, url
+    def __init__(self, studio_data: Path, size: int = 1, *, backing: Backing = FOLDER_ALONE) -> None:
+        self._data, self._size, self._backing = studio_data, size, backing
         self._context = multiprocessing.get_context("spawn")
         self._wakes = self._context.Semaphore(0)
         self._stopping = threading.Event()
@@ -196,7 +197,7 @@ class WorkerPool:
     def start(self) -> None:
         """Sweep the studio, and let the workers begin; it returns before they are ready."""
         self._stopping.clear()
-        self._studio = Studio.open(self._data, url=self._url)
+        self._studio = Studio.open(self._data, backing=self._backing)
         with suppress(CannotKeep):  # there is room another time
             self._studio.data.sweep()
         self._running = [self._begun() for _ in range(self._size)]
@@ -240,7 +241,7 @@ class WorkerPool:
         name = f"worker-{secrets.token_hex(6)}"
         took = self._context.RawArray("d", len(HEARING_S) + 2)  # without a lock that a kill could leave shut
         process = self._context.Process(
-            target=work, args=(self._data, self._url, name, self._wakes, took), name=name, daemon=True
+            target=work, args=(self._data, self._backing, name, self._wakes, took), name=name, daemon=True
         )
         self._took.append(took)
         process.start()

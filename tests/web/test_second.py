@@ -102,6 +102,7 @@ def test_it_is_switched_off_by_password_and_code(house: House, on: str) -> None:
     assert log_in(house, PASSWORD) == 303
     done = [act.what for act in house.studio.log.newest(3)]
     assert done[:2] == ["login", "second factor off"]
+    assert "Two-step login was switched off" in client.get("/access").text
 
 
 def test_new_recovery_codes_end_the_old_ones(house: House, on: str) -> None:

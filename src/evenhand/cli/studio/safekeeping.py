@@ -263,7 +263,7 @@ NewPasswordOption = Annotated[
 def reset_login(data: DataOption = None, new_password: NewPasswordOption = False) -> None:  # noqa: FBT002 - a switch
     """Let a teacher who is locked out come in again.
 
-    Switches the second factor off and logs the teacher out everywhere; with --new-password it sets a new
+    Switches two-step login off and logs the teacher out everywhere; with --new-password it sets a new
     password, too. Whoever can write to the studio's folder can do it, so it needs nothing else. It may run
     while the studio is open. Students and their links stay as they are.
     """
@@ -279,4 +279,4 @@ def reset_login(data: DataOption = None, new_password: NewPasswordOption = False
             studio.log.note("password changed", "nobody", address="the command line")
         studio.log.note("second factor off", "nobody", address="the command line")
         opens = "the new password" if new_password else "the password alone"
-        typer.echo(f"{studio.facts.name}: the second factor is off, and {opens} opens it. Log in again.")
+        typer.echo(f"{studio.facts.name}: two-step login is off, and {opens} opens it. Log in again.")

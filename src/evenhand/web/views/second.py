@@ -1,4 +1,4 @@
-"""The teacher's second factor: switch it on by a first code, make recovery codes anew, switch it off.
+"""The teacher's two-step login: switch it on by a first code, make recovery codes anew, switch it off.
 
 Conventions: each act asks for the password again, and for a code; guesses are counted as those of a new
 password are. While it is being switched on, its secret travels in the teacher's own form and is kept nowhere.
@@ -24,11 +24,11 @@ from evenhand.web.requests import studio_of
 
 WRONG = "The password or the code is not right, or the code was used before. Nothing was changed."
 BUSY = "Too many passwords are being checked. Try again in a minute."
-OFF = "The second factor is off: the password alone opens the studio."
+OFF = "Two-step login is off: the password alone opens the studio."
 
 
 def page(request: Request, *, wrong: str = "", secret: str = "", codes: tuple[str, ...] = ()) -> Response:
-    """Show whether there is a second factor, and what can be done; new recovery codes, this once."""
+    """Show whether two-step login is on, and what can be done; new recovery codes, this once."""
     studio = studio_of(request)
     kept = studio.access.second.kept
     facts: dict[str, Any] = {"on": bool(kept.sealed), "left": kept.n_recovery, "wrong": wrong, "codes": codes}

@@ -65,6 +65,22 @@ def test_an_item_of_drops_shows_how_to_hold_and_has_no_music(stand: Stand) -> No
     assert "drops" not in practice_of(stand.client.get("/stand/practice/0?exercise=1/8:+RLRL").text)
 
 
+def test_without_consent_drops_have_nothing_to_start_and_a_way_on(tmp_path: Path) -> None:
+    with a_stand(tmp_path, stage="rebound", minor=True) as stand:
+        items = [
+            PracticeItem(parse_exercise(text), Tempo.parse(TEMPO), 3, 24.0) for text in (BOTH, "1/4: RLRL")
+        ]
+        assign(stand, yesterday(), plan=plan_to_json(PracticePlan((PracticeDay(tuple(items)),) * 3)))
+        drops, strokes = (stand.client.get(f"/stand/practice/{number}").text for number in (1, 2))
+    assert (" data-clickless>" in drops, " data-clickless>" in strokes) == (True, False)
+    assert re.search(r'<button id="go"[^>]* hidden>', drops)
+    assert not re.search(r'<button id="go"[^>]* hidden>', strokes)
+    assert re.search(r'<a id="onward"[^>]*">Next</a>', drops)
+    assert "You can drop the stick and count its bounces already." in drops
+    assert "The click works already." in strokes
+    assert "The click works already." not in drops
+
+
 def test_two_grips_are_compared_and_the_first_stage_is_judged_from_them(stand: Stand) -> None:
     send_drops(stand, 0.82, 1, "Fingertips, loose")
     last = send_drops(stand, 0.70, 2, "whole hand")

@@ -17,6 +17,7 @@ export function showButtons({ state, wholeDay, begun, mayRecord, silent, records
     held: "go_on",
   };
   element("go").textContent = say(says[state]);
+  element("go").hidden = state === "idle" && !wholeDay && !mayRecord && silent; // nothing would begin
   element("without").hidden = state !== "idle" || !mayRecord || silent;
   element("discard").hidden = !records;
   element("hold").hidden = state !== "resting";

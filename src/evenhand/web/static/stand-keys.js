@@ -8,7 +8,7 @@ export function bindKeys({ toggle, idle, over }) {
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || over()) return;
     if (event.target.closest("input:not([type=radio], [type=range]), textarea, select, audio")) return;
-    if (event.code === "Space") {
+    if (event.code === "Space" && !go.hidden) {
       const other = event.target.closest("button, summary, a, input, [tabindex='0']");
       if (other && other !== go && idle()) return;
       event.preventDefault();

@@ -104,6 +104,16 @@ class Widget:
     told: str = TOLD
     grips: tuple[str, ...] = USUAL_GRIPS
 
+    @property
+    def clicks(self) -> bool:
+        """Tell whether a click sounds anywhere in it; drops fall without one."""
+        return not all(each.get("drops") for each in self.run)
+
+    @property
+    def starts(self) -> bool:
+        """Tell whether there is anything to start: a day, a click or a recording."""
+        return bool(self.whole_day or self.clicks or self.run[0]["may_record"])
+
 
 def widget_of(
     student: Student,

@@ -5,6 +5,7 @@
 # make deep    the tests with ten times as many examples, and the long ones
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes, and what is seen of sticks in films
+# make soak    takes arrive while all that can be killed is killed: is nothing lost, and nothing doubled? (proof/soak.py)
 # make story   an invented student's six weeks, heard again and written to docs/story.md
 # make pictures  the README's pictures, drawn again from the demonstration
 # make clean   remove what these made
@@ -28,7 +29,7 @@ SHARED = --numprocesses $(WORKERS) --dist loadfile --ignore tests/e2e
 BROWSERS ?= 4
 IN_BROWSERS = tests/e2e --numprocesses $(BROWSERS) --dist load --maxschedchunk 1
 
-.PHONY: help demo studio test e2e deep check static format bench coverage story pictures clean
+.PHONY: help demo studio test e2e deep check static format bench coverage soak story pictures clean
 
 help:
 	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
@@ -67,6 +68,9 @@ coverage: $(VENV)/ready-to-build
 bench: $(VENV)/ready-to-build
 	$(BIN)/python -m benchmarks
 	$(BIN)/python -m benchmarks.watching --films 1
+
+soak: $(VENV)/ready-to-build
+	$(BIN)/python -m proof.soak
 
 story: $(VENV)/ready-to-run
 	$(BIN)/python scripts/tell_story.py docs

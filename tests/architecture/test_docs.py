@@ -120,7 +120,7 @@ def test_the_json_in_the_pages_is_json(path: Path) -> None:
 def test_every_python_file_that_a_page_names_is_there() -> None:
     files = {
         path.name
-        for folder in ("src", "tests", "scripts", "benchmarks")
+        for folder in ("src", "tests", "scripts", "benchmarks", "proof")
         for path in (ROOT / folder).rglob("*.py")
     }
     said = {

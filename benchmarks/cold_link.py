@@ -16,8 +16,8 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, expect, sync_playwright
 
+from benchmarks.live_page import chromium as found_chromium
 from evenhand.studio.store.studio import Studio
-from tests.e2e.conftest import CHROMIUMS
 from tests.e2e.furnished import furnish, played
 from tests.e2e.rooms import MICROPHONE, PHONE, _as_script, launch
 from tests.e2e.served import Served
@@ -78,9 +78,7 @@ def _said(seconds: list[float]) -> str:
 
 def main() -> None:
     """Open the link some times, and print the middle of what was found."""
-    import shutil
-
-    chromium = next(path for name in CHROMIUMS if (path := shutil.which(name)))
+    chromium = found_chromium()
     with tempfile.TemporaryDirectory() as name, a_studio(Path(name)) as furnished:
         people = furnish(furnished)
         folder = Path(name) / "studio"

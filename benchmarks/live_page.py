@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import shutil
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,12 +24,12 @@ from playwright.sync_api import sync_playwright
 from evenhand.acts.takes.document import heard_take_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
+from tests.e2e.air import NEEDED, program
 from tests.e2e.furnished import LATE, People, Played, assign, played
 from tests.e2e.rooms import House, a_room, choose_click, launch, ready, start, until_heard
 from tests.e2e.served import Served
 from tests.studios import a_studio
 
-CHROMIUMS = ("chromium", "chromium-browser", "google-chrome")
 Floats = NDArray[np.float64]
 GOAL_MS = 60.0
 NOBODY: People = None  # type: ignore[assignment]
@@ -102,9 +101,9 @@ def path_ms(sent: StudioTake, take: Played) -> float:
 
 def chromium() -> str:
     """Find a browser."""
-    found = next((path for name in CHROMIUMS if (path := shutil.which(name))), None)
+    found = program("chromium")
     if found is None:
-        raise SystemExit(f"no browser: none of {', '.join(CHROMIUMS)}")
+        raise SystemExit(f"no browser: none of {', '.join(NEEDED['chromium'])}")
     return found
 
 

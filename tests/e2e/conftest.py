@@ -30,7 +30,6 @@ LONG = (
     "test_camera",
     "test_first_run",
 )
-CHROMIUMS = ("chromium", "chromium-browser", "google-chrome")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -39,9 +38,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def chromium() -> str:
-    found = next((path for name in CHROMIUMS if (path := shutil.which(name))), None)
+    found = program("chromium")
     if found is None:
-        pytest.skip(f"no browser here: none of {', '.join(CHROMIUMS)} is installed")
+        pytest.skip(f"no browser here: none of {', '.join(NEEDED['chromium'])} is installed")
     return found
 
 
@@ -60,10 +59,16 @@ def browser(playwright: Playwright, chromium: str) -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def pattern(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, People]:
-    """Furnish a studio once for all workers: whoever comes first does it, and the others wait for it."""
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a folder that all workers have in common."""
     base = tmp_path_factory.getbasetemp()
-    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "furnished"
+    return base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+
+
+@pytest.fixture(scope="session")
+def pattern(shared: Path) -> tuple[Path, People]:
+    """Furnish a studio once for all workers: whoever comes first does it, and the others wait for it."""
+    folder = shared / "furnished"
     folder.mkdir(exist_ok=True)
     people = folder / "people.pickle"
     with (folder / "lock").open("w") as lock:
@@ -97,11 +102,11 @@ def house(furnished: House, request: pytest.FixtureRequest) -> Iterator[House]:
 
 
 @pytest.fixture(scope="session")
-def air(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Air]:
+def air(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Iterator[Air]:
     """Give a room in which pages and takes sound, and microphones hear; without all engines it is skipped."""
     if missing := [name for name in NEEDED if program(name) is None]:
         pytest.skip(f"not all engines are here: {', '.join(missing)} (docs/engines.md)")
-    made = Air(tmp_path_factory.mktemp("air"))
+    made = Air(tmp_path_factory.mktemp("air"), shared / "turn")
     yield made
     made.close()
 

@@ -28,6 +28,7 @@ ENGINES: tuple[Engine, ...] = ("chromium", "firefox", "webkit")
 WIDE, HIGH = 390, 844
 BIDI = re.compile(rb"WebDriver BiDi listening on (ws://\S+)")
 DISPLAY = re.compile(rb"(\d+)\n")
+READY = "document.querySelector('#practice[data-ready]') !== null"  # the stand's scripts are there
 NOTES_ERRORS = """
 window.wentWrong ??= (() => {
   const errors = [];

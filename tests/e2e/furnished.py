@@ -25,6 +25,7 @@ from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Said, Student, StudioTake, Week
 from evenhand.studio.work.pool import hear_waiting_once
+from evenhand.synthesis.drops import Drop, record_drops
 from evenhand.synthesis.instruments import Scene
 from evenhand.take import in_words
 from tests.studios import a_new_take
@@ -63,6 +64,12 @@ def played(
     scene = Scene(rate_hz=RATE_HZ, lead_in_s=0.5, count_in="none", tail_s=0.3, noise_snr_db=noise_db)
     take = simulate_take(Wanted(TakeRequest.read(TEXT, tempo), times, faults, seed), scene)
     return Played(take.samples, tuple(hit.time_s for hit in take.truth.hits))
+
+
+def four_drops() -> Played:
+    """Drop a stick four times from 12 cm; it keeps 0.75 of its speed."""
+    take = record_drops([Drop(12.0, 0.75)] * 4, Scene(rate_hz=RATE_HZ, tail_s=0.3, noise_snr_db=45.0), 5)
+    return Played(take.samples, (take.drops[0].times_s[0],))
 
 
 def a_plan(times: int = TIMES, tempo: str = TEMPO) -> PracticePlan:

@@ -13,9 +13,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.studio.values import Student, Week
-from evenhand.synthesis.drops import Drop, record_drops
-from evenhand.synthesis.instruments import Scene
-from tests.e2e.furnished import RATE_HZ, Played
+from tests.e2e.furnished import four_drops
 from tests.e2e.rooms import PHONE, House, a_room, faults_of, ready, until_heard, until_played
 
 pytestmark = pytest.mark.e2e
@@ -34,12 +32,6 @@ def with_drops_to_practise(house: House, name: str) -> Student:
     starts = date.today()  # noqa: DTZ011 - the pages go by the teacher's own clock
     house.studio.weeks.send(house.studio.weeks.save(Week("", student.id, starts, "rebound", plan)).id)
     return student
-
-
-def four_drops() -> Played:
-    """Drop a stick four times from 12 cm; it keeps 0.75 of its speed."""
-    take = record_drops([Drop(12.0, 0.75)] * 4, Scene(rate_hz=RATE_HZ, tail_s=0.3, noise_snr_db=45.0), 5)
-    return Played(take.samples, (take.drops[0].times_s[0],))
 
 
 def test_drops_fall_on_the_page_and_are_named_by_their_grip(browser: Browser, house: House) -> None:

@@ -16,7 +16,7 @@ from evenhand.acts.takes.document import heard_take_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake
 from tests.e2e.air import WIRELESS_MS, Air
-from tests.e2e.engines import ENGINES, Engine, Window, a_window
+from tests.e2e.engines import ENGINES, READY, Engine, Window, a_window
 from tests.e2e.furnished import People, played
 from tests.e2e.rooms import HOUR, House, a_student
 from tests.e2e.served import Served
@@ -28,7 +28,6 @@ NOBODY: People = None  # type: ignore[assignment]
 PROCESSED = ("echoCancellation", "noiseSuppression", "autoGainControl")
 TRIES = 5
 MOST_AS_PLAYED = 20  # of 31 intervals; a third of them would agree with any others
-READY = "document.querySelector('#practice[data-ready]') !== null"
 CACHED = "(await (await caches.open('evenhand-pages')).keys()).map(({ url }) => new URL(url).pathname)"
 
 
@@ -49,10 +48,11 @@ def a_stand(
 def record(window: Window, air: Air, end: str = "document.getElementById('go').click()") -> None:
     """Record a take without a click, from start to its end."""
     window.press("label:has(input[name=place][value=off])")
-    window.press("#go")
-    window.says("#status", "^Recording")
-    air.play(played().wav)
-    window.run(end)
+    with air.alone():
+        window.press("#go")
+        window.says("#status", "^Recording")
+        air.play(played().wav)
+        window.run(end)
 
 
 @pytest.fixture
@@ -142,14 +142,15 @@ return kinds;
 """
 
 
-def the_take(house: House, student: Student) -> StudioTake:
-    """Return the student's only take, once it is heard."""
+def heard_takes(house: House, student: Student, count: int = 1) -> list[StudioTake]:
+    """Return the student's takes, once there are so many and all are heard."""
     end_s = time.monotonic() + 60
-    while [each.status for each in house.studio.takes.all(student.id)] != ["heard"]:
-        assert time.monotonic() < end_s, [each.status for each in house.studio.takes.all(student.id)]
+    while True:
+        takes = house.studio.takes.all(student.id, with_heard=True)
+        if [take.status for take in takes] == ["heard"] * count:
+            return takes
+        assert time.monotonic() < end_s, [(take.status, take.reason) for take in takes]
         time.sleep(0.05)
-    (take,) = house.studio.takes.all(student.id, with_heard=True)
-    return take
 
 
 def as_played(take: StudioTake) -> int:
@@ -191,7 +192,7 @@ def test_a_call_ends_the_take_keeps_it_and_lets_the_day_go_on(
             window.says("#status", "^Stopped here")
             window.press("#finish")
         window.until("window.locks.at(-1) === 'released'")
-        take = the_take(house, student)
+        (take,) = heard_takes(house, student)
         assert take.facts["rate"] == str(window.run("return window.context.sampleRate"))
         assert take.facts["rate"] in {"44100", "48000"}
         assert "processed" not in take.facts
@@ -204,7 +205,7 @@ def test_without_a_worklet_and_with_processing_that_stays_on_it_is_recorded_and_
         window.run(OLD)
         record(window, air)
         window.says("#trouble", "This browser changes the microphone's sound")
-        take = the_take(house, student)
+        (take,) = heard_takes(house, student)
         assert take.facts["processed"] == "noise"
         assert as_played(take) >= MOST_AS_PLAYED
 
@@ -213,20 +214,15 @@ def test_what_the_engine_s_own_recorder_writes_is_heard(
     engine: Engine, playwright: Playwright, air: Air, house: House
 ) -> None:
     with a_stand(engine, playwright, air, house, f"File {engine}") as (window, student):
-        kinds = window.run(FORMATS)
-        if engine == "webkit":  # Debian's writes nothing into it; AAC is held by tests of files
-            assert kinds == ["audio/mp4"]
-            return
-        air.play(played().wav)
-        assert [status for _, status in window.run(SEND)] == [202] * len(kinds)
-        end_s = time.monotonic() + 60
-        while any(take.status in {"waiting", "hearing"} for take in house.studio.takes.all(student.id)):
-            assert time.monotonic() < end_s
-            time.sleep(0.05)
-        files = [
-            take for take in house.studio.takes.all(student.id, with_heard=True) if take.source == "upload"
-        ]
-        assert [take.status for take in files] == ["heard"] * len(kinds), [take.reason for take in files]
+        with air.alone():
+            kinds = window.run(FORMATS)
+            if engine == "webkit":  # Debian's writes nothing into it; AAC is held by tests of files
+                assert kinds == ["audio/mp4"]
+                return
+            air.play(played().wav)
+            assert [status for _, status in window.run(SEND)] == [202] * len(kinds)
+        files = heard_takes(house, student, len(kinds))
+        assert [take.source for take in files] == ["upload"] * len(kinds)
         for take in files:
             assert as_played(take) >= MOST_AS_PLAYED, take.original_name
 
@@ -249,8 +245,9 @@ def test_a_delay_is_measured_in_the_room_and_that_of_wireless_headphones_too(
                     return int(found[1])
             pytest.fail(said)
 
-        near_ms = measure()
-        with air.wireless():
+        with air.alone():
+            near_ms = measure()
+        with air.alone(), air.wireless():
             far_ms = measure()
             window.says("#delay-said", "that of wireless headphones")
         found = (near_ms, far_ms)

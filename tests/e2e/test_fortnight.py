@@ -13,11 +13,9 @@ import pytest
 from playwright.sync_api import Playwright
 
 from evenhand.studio.store.studio import Studio
-from evenhand.synthesis.drops import Drop, record_drops
-from evenhand.synthesis.instruments import Scene
 from tests.e2e.air import Air
-from tests.e2e.engines import ENGINES, Engine, Window, a_window
-from tests.e2e.furnished import RATE_HZ, Played, played
+from tests.e2e.engines import ENGINES, READY, Engine, Window, a_window
+from tests.e2e.furnished import Played, four_drops, played
 from tests.e2e.served import Served
 from tests.studios import PASSWORD, QUICK, a_studio
 
@@ -28,13 +26,6 @@ WORDS = "Let the left stick fall by itself."
 QUESTION = "Which finger holds it?"
 ANSWER = "Thumb and first finger; the others lie on it."
 HEARD = "!document.getElementById('result').hidden && document.getElementById('result').innerText"
-READY = "document.querySelector('#practice[data-ready]') !== null"
-
-
-def four_drops() -> Played:
-    """Drop a stick four times from 12 cm; it keeps 0.75 of its speed."""
-    take = record_drops([Drop(12.0, 0.75)] * 4, Scene(rate_hz=RATE_HZ, tail_s=0.3, noise_snr_db=45.0), 5)
-    return Played(take.samples, (take.drops[0].times_s[0],))
 
 
 def take_in(teacher: Window) -> str:
@@ -63,10 +54,11 @@ def send_week(teacher: Window, words: str = "") -> None:
 def play(student: Window, air: Air, take: Played) -> str:
     """Record what is played into the room, and return what was heard of it."""
     student.until(READY)
-    student.press("#go")
-    student.says("#status", "^Recording")
-    air.play(take.wav)
-    student.press("#go")
+    with air.alone():
+        student.press("#go")
+        student.says("#status", "^Recording")
+        air.play(take.wav)
+        student.press("#go")
     return str(student.until(HEARD))
 
 

@@ -92,14 +92,14 @@ def test_the_day_opens_without_a_network_and_what_was_played_goes_later_once(
 
 CALLED = """
 window.opened = [];
-const open = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
-navigator.mediaDevices.getUserMedia = async (asked) => {
-  const stream = await open(asked);
+const open = MediaDevices.prototype.getUserMedia; // WebKit forgets what is set on navigator's own objects
+MediaDevices.prototype.getUserMedia = async function (asked) {
+  const stream = await open.call(this, asked);
   window.opened.push({ asked: asked.audio, stream });
   return stream;
 };
 window.locks = [];
-navigator.wakeLock.request = async (kind) => {
+WakeLock.prototype.request = async (kind) => {
   window.locks.push(kind);
   return { release: async () => window.locks.push("released") };
 };

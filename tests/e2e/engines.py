@@ -225,21 +225,26 @@ class FirefoxWindow(Window):
             "async (told) => { const given = JSON.parse(told); "
             f"return JSON.stringify((await (async () => {{ {script} }})()) ?? null); }}"
         )
+        return json.loads(self._call(body, {"type": "string", "value": json.dumps(given)})["value"])
+
+    def _call(self, function: str, *given: Any) -> Any:
         answer = self._ask(
             "script.callFunction",
-            functionDeclaration=body,
-            arguments=[{"type": "string", "value": json.dumps(given)}],
+            functionDeclaration=function,
+            arguments=list(given),
             target={"context": self._tab},
             awaitPromise=True,
         )
         assert answer["type"] == "success", answer["exceptionDetails"]["text"]
-        return json.loads(answer["result"]["value"])
+        return answer["result"]
 
     def press(self, css: str) -> None:
-        """Press on an element, in its middle."""
-        at = self.until(_MIDDLE, css)
+        """Press on an element, in its middle, wherever that is by then: the page may be moving."""
+        self.until(_IN_VIEW, css)
+        found = self._call(_SEEN, {"type": "string", "value": css})
+        origin = {"type": "element", "element": {"sharedId": found["sharedId"]}}
         steps = [
-            {"type": "pointerMove", "x": round(at[0]), "y": round(at[1])},
+            {"type": "pointerMove", "x": 0, "y": 0, "origin": origin},
             {"type": "pointerDown", "button": 0},
             {"type": "pointerUp", "button": 0},
         ]
@@ -259,13 +264,12 @@ class FirefoxWindow(Window):
         self._ends.close()
 
 
-_MIDDLE = """(() => {
-  const found = [...document.querySelectorAll(given[0])].find((each) => each.checkVisibility());
-  if (!found) return null;
-  found.scrollIntoView({ block: "center" });
-  const { left, right, top, bottom } = found.getClientRects()[0]; // of a link on two lines, the first
-  return [(left + right) / 2, (top + bottom) / 2];
-})()"""
+_SEEN = "(css) => [...document.querySelectorAll(css)].find((each) => each.checkVisibility())"
+_IN_VIEW = f"""(() => {{
+  const found = ({_SEEN})(given[0]);
+  found?.scrollIntoView({{ block: "center" }});
+  return Boolean(found);
+}})()"""
 
 
 class WebKitWindow(Window):
@@ -328,7 +332,7 @@ class WebKitWindow(Window):
 
     def press(self, css: str) -> None:
         """Press on an element."""
-        self.until(_MIDDLE, css)
+        self.until(_IN_VIEW, css)
         self._ask(f"/element/{self._element(css)}/click")
 
     def write(self, css: str, text: str) -> None:

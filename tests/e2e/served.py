@@ -21,10 +21,12 @@ OPEN = re.compile(r"open\s+(http://\S+)")
 class Served:
     """``evenhand serve`` on a studio's folder; ``address`` without a slash at the end."""
 
-    def __init__(self, data: Path, *, workers: int = 1, password: str = "", demo: bool = False) -> None:
-        self.data, self.workers, self._demo = data, workers, demo
+    def __init__(
+        self, data: Path, *options: str, workers: int = 1, password: str = "", demo: bool = False
+    ) -> None:
+        self.data, self.workers, self._options = data, workers, (*options, *(["--demo"] if demo else []))
         self._password, self._port = password, 0
-        self._log = data.with_name(f"{data.name}.log")
+        self._log = data.with_name(f"{data.name}-{id(self)}.log")
         self._process: subprocess.Popen[bytes] | None = None
         self._out: IO[bytes] | None = None
         self.address = ""
@@ -33,7 +35,7 @@ class Served:
         """Start it, and wait until it answers; after a first time, on the same port."""
         command = [sys.executable, "-m", "evenhand", "serve", "--data", str(self.data)]
         command += ["--port", str(self._port), "--workers", str(self.workers)]
-        command += ["--demo"] if self._demo else []
+        command += self._options
         surroundings = {**os.environ, "EVENHAND_PASSWORD": self._password} if self._password else None
         begin = self._log.stat().st_size if self._log.exists() else 0
         self._out = self._log.open("ab")

@@ -108,7 +108,7 @@ def test_the_figures_are_read_by_others_and_given_for_a_token_only(tmp_path: Pat
     app = create_app(WebSettings(tmp_path / "studio", metrics_token=token), hears=False)
     asked = {"authorization": f"Bearer {token}"}
     with TestClient(app, follow_redirects=False) as client:
-        app.state.worker_pool = Pool()
+        app.state.hearing = Pool()
         assert client.get("/metrics").status_code == 401
         assert client.get("/metrics", headers={"authorization": f"Bearer {token}x"}).status_code == 401
         assert client.get("/health").status_code == 200
@@ -134,7 +134,7 @@ def test_the_figures_are_read_by_others_and_given_for_a_token_only(tmp_path: Pat
 class Pool:
     """Two takes were heard in a quarter to half a second, one in more than two minutes."""
 
-    def hearing_times(self) -> list[float]:
+    def times(self) -> list[float]:
         """Give the counts, and the sum."""
         return [0, 0, 2, 0, 0, 0, 0, 0, 0, 1, 200.7]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.studio.work.pool import HELD, held, let_through
+from evenhand.studio.work.children import HELD, held, let_through
 
 pytestmark = pytest.mark.slow  # a server starts
 

@@ -65,10 +65,10 @@ def test_two_workers_hear_all_takes_once_on_either_database(place: Place) -> Non
     studio = place.create()
     takes = send(studio, 3)
     with WorkerPool(place.data, 2, backing=place.backing) as workers:
-        workers.wake()
+        workers.hearing.wake()
         until(lambda: studio.queue.counts()["heard"] == len(takes))
-        until(lambda: sum(workers.hearing_times()[:-1]) == len(takes))  # counted after it is kept
-        assert workers.hearing_times()[-1] > 0
+        until(lambda: sum(workers.hearing.times()[:-1]) == len(takes))  # counted after it is kept
+        assert workers.hearing.times()[-1] > 0
     assert {take.tried for take in studio.takes.all()} == {1}
     assert all(studio.takes.recording(take).suffix == ".flac" for take in studio.takes.all())
 

@@ -26,7 +26,7 @@ from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadO
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Session
-from evenhand.studio.work.pool import let_through
+from evenhand.studio.work.children import let_through
 from evenhand.web.acted import act_of, note_done, target_of
 from evenhand.web.assets import STATIC, Assets, build
 from evenhand.web.guard import (
@@ -55,7 +55,7 @@ from evenhand.web.requests import (
     read_form,
 )
 from evenhand.web.routes import ROUTES, StudioRoute
-from evenhand.web.serving import WebSettings
+from evenhand.web.serving import Alongside, WebSettings
 from evenhand.web.views.live import MOST_EARS, MOST_EARS_EACH
 
 if TYPE_CHECKING:
@@ -93,19 +93,23 @@ KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient stor
 }
 
 
-def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
+def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongside | None = None) -> Starlette:
     """Make the application of a studio that exists.
 
-    ``hears`` starts the processes that hear what waits; tests hear by themselves.
+    ``hears`` starts the processes that hear what waits; tests hear by themselves. ``alongside`` is what a
+    process has of the others of its server.
     """
+    alongside = alongside or Alongside()
 
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
         over = Event()
-        app.state.worker_pool = pool = _started_pool(settings) if hears and settings.workers else None
+        pool = _started_pool(settings) if hears and settings.workers else None
+        if pool is not None:
+            app.state.hearing = pool.hearing
         if hears:
-            app.state.hears_live = await _start_live()
-            _prepare(app.state.studio, over)
+            app.state.hears_live = await _start_live(alongside.of)
+            _prepare(app.state.studio, over, PREPARES_AFTER_S * (1 + alongside.number))
             let_through()  # from now on the server ends in order
         try:
             yield
@@ -124,7 +128,10 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
                 "/static", Assets(directory=STATIC, packages=[("evenhand.report", "style")]), name="static"
             ),
         ],
-        middleware=[*_observing(settings, requests := Requests()), Middleware(Headers)],
+        middleware=[
+            *_observing(settings, requests := Requests(alongside.requests, alongside.number)),
+            Middleware(Headers),
+        ],
         exception_handlers={
             HTTPException: _http_error,
             ClientDisconnect: _gone,
@@ -135,15 +142,15 @@ def create_app(settings: WebSettings, *, hears: bool = True) -> Starlette:
         lifespan=living,
     )
     app.state.settings = settings
-    app.state.requests, app.state.worker_pool = requests, None
+    app.state.requests, app.state.hearing = requests, alongside.hearing
     app.state.studio = Studio.open(settings.data, backing=settings.backing)
     app.state.studio.data.quota = settings.quota
     app.state.limiter = Limiter()
     app.state.pages = Occupancy(MOST_PAGES_EACH)
-    app.state.uploads = Occupancy(MOST_UPLOADS_EACH, MOST_COMING_BYTES, small=SMALL_BYTES)
+    app.state.uploads = Occupancy(MOST_UPLOADS_EACH, MOST_COMING_BYTES // alongside.of, small=SMALL_BYTES)
     app.state.passwords = PasswordChecks()
     app.state.hears_live = _live_here()
-    app.state.ears = Occupancy(MOST_EARS_EACH, MOST_EARS)
+    app.state.ears = Occupancy(MOST_EARS_EACH, max(1, MOST_EARS // alongside.of))
     return app
 
 
@@ -161,15 +168,16 @@ def _started_pool(settings: WebSettings) -> Any:  # noqa: ANN401 - the pool's ty
     return pool
 
 
-async def _start_live() -> HearsLive:
-    from evenhand.studio.live.hearing import LiveProcesses
+async def _start_live(among: int) -> HearsLive:
+    """Start the ears of one of so many processes, which share this computer's cores."""
+    from evenhand.studio.live.hearing import MOST_PROCESSES, LiveProcesses
 
-    processes = LiveProcesses()
+    processes = LiveProcesses(max(1, MOST_PROCESSES // among))
     await processes.start()
     return processes
 
 
-def _prepare(studio: Studio, over: Event) -> None:
+def _prepare(studio: Studio, over: Event, after_s: float) -> None:
     """Weigh the library and read the histories a little after the start, so that no page waits for it."""
 
     def prepare() -> None:
@@ -183,7 +191,7 @@ def _prepare(studio: Studio, over: Event) -> None:
                     return
                 heard_so_far(studio, student, datetime.now().astimezone())
 
-    soon = Timer(PREPARES_AFTER_S, prepare)
+    soon = Timer(after_s, prepare)
     soon.daemon = True
     soon.start()
 

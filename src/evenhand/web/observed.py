@@ -12,8 +12,7 @@ import re
 import threading
 import time
 import traceback
-from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, MutableSequence, Sequence
 from datetime import UTC, datetime
 from itertools import accumulate
 from typing import IO, NamedTuple
@@ -21,7 +20,7 @@ from typing import IO, NamedTuple
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from evenhand.studio.values import TakeStatus
-from evenhand.studio.work.pool import HEARING_S
+from evenhand.studio.work.children import HEARING_S
 
 ROUTE = "evenhand.route"  # in a request's scope: its route, as the table writes it
 REQUESTS = "evenhand.requests"
@@ -82,23 +81,31 @@ def log_request(answered: Answered) -> None:
     logging.getLogger(REQUESTS).info("request", extra={"answered": answered})
 
 
-class Requests:
-    """Counts requests by the first digit of their answer's status."""
+KINDS = ("1xx", "2xx", "3xx", "4xx", "5xx", "none")
 
-    def __init__(self) -> None:
-        self._counts = Counter[str]()
+
+class Requests:
+    """Counts requests by the first digit of their answer's status.
+
+    ``counts`` is shared by all processes of a server: each writes in a row of its own, ``KINDS`` long, and
+    who replaces one that died adds to its row; so the sum never goes back.
+    """
+
+    def __init__(self, counts: MutableSequence[float] | None = None, number: int = 0) -> None:
+        self._counts = [0.0] * len(KINDS) if counts is None else counts
+        self._first = number * len(KINDS)
         self._lock = threading.Lock()
 
     def count(self, answered: Answered) -> None:
         """Count one more."""
         kind = f"{answered.status // 100}xx" if answered.status else "none"
         with self._lock:
-            self._counts[kind] += 1
+            self._counts[self._first + KINDS.index(kind)] += 1
 
     def counts(self) -> dict[str, int]:
-        """Return how many there were of each."""
-        with self._lock:
-            return dict(sorted(self._counts.items()))
+        """Return how many there were of each that there was, in all processes."""
+        sums = (int(sum(self._counts[at :: len(KINDS)])) for at in range(len(KINDS)))
+        return {kind: n for kind, n in zip(KINDS, sums, strict=True) if n}
 
 
 def metrics_text(

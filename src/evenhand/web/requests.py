@@ -291,9 +291,9 @@ def written_file(lent: ExitStack, takes: Takes, file: UploadFile) -> Path:
 
 def wake_workers(request: Request) -> None:
     """Tell the workers that a take waits, where they are this server's own."""
-    pool = getattr(request.app.state, "worker_pool", None)
-    if pool is not None:
-        pool.wake()
+    hearing = getattr(request.app.state, "hearing", None)
+    if hearing is not None:
+        hearing.wake()
 
 
 class _Kept(FileResponse):

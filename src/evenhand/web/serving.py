@@ -25,6 +25,9 @@ from evenhand.studio.store.data import Quota
 from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 
 if TYPE_CHECKING:
+    from collections.abc import MutableSequence
+
+    from evenhand.studio.work.children import Hearing
     from evenhand.web.wire import Guests, StudioConfig
 
 
@@ -54,6 +57,19 @@ class WebSettings:
     quota: Quota = field(default_factory=Quota)
     json_logs: bool = False
     metrics_token: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Alongside:
+    """What one process of a server has of the others: its number among ``of``, their counts, their workers.
+
+    ``requests`` is as ``observed.Requests`` counts; None where there is no other.
+    """
+
+    number: int = 0
+    of: int = 1
+    requests: MutableSequence[float] | None = None
+    hearing: Hearing | None = None
 
 
 FOLDER, CERTIFICATE, KEY, NAMES = "certificate", "studio.crt", "studio.key", "names"
@@ -275,7 +291,9 @@ def _openssl(*arguments: str) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run([program, *arguments], capture_output=True, check=False)  # noqa: S603 - no shell, our words
 
 
-def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
+def serve(
+    settings: WebSettings, served: Served, bound: socket.socket, alongside: Alongside | None = None
+) -> None:
     """Serve until the server is told to stop (Ctrl-C or a termination signal)."""
     import uvicorn
 
@@ -284,7 +302,7 @@ def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
 
     room = room_of_this_system()
     guests = Guests(room, room if served.proxies else min(MOST_FROM_ONE, room // 2))
-    config = _config(settings, served, guests)
+    config = _config(settings, served, guests, alongside)
     keep_logs_sparse()
     if settings.json_logs:
         log_as_json()
@@ -292,13 +310,15 @@ def serve(settings: WebSettings, served: Served, bound: socket.socket) -> None:
         uvicorn.Server(config).run(sockets=[entrance])
 
 
-def _config(settings: WebSettings, served: Served, guests: Guests) -> StudioConfig:
+def _config(
+    settings: WebSettings, served: Served, guests: Guests, alongside: Alongside | None = None
+) -> StudioConfig:
     """Say how the server is to be."""
     from evenhand.web.app import create_app
     from evenhand.web.wire import SocketWire, StudioConfig, Wire
 
     config = StudioConfig(
-        create_app(settings),
+        create_app(settings, alongside=alongside),
         http=Wire,
         ws=SocketWire,
         ws_max_size=LARGEST_SOCKET_MESSAGE,

@@ -335,3 +335,13 @@ def test_the_code_in_the_terminal_leads_to_the_address() -> None:
     light = np.repeat(np.repeat(np.array(rows, dtype=np.uint8) * 255, 6, axis=0), 6, axis=1)
     (found,) = zxingcpp.read_barcodes(np.pad(light, 24, constant_values=255))
     assert found.text == "https://192.0.2.7:8420"
+
+
+def test_several_processes_that_would_share_no_counts_are_refused(
+    run: list[WebSettings], tmp_path: Path
+) -> None:
+    """Each process would count guesses by itself, and so let as many through."""
+    with pytest.raises(WrongOptions, match=r"--processes 2 with .* in its folder; must be --database"):
+        serve("--data", str(tmp_path / "studio"), "--processes", "2")
+    assert run == []
+    assert not (tmp_path / "studio").exists()

@@ -28,6 +28,7 @@ from evenhand.cli.studio.settings import (
     KeyOption,
     MetricsOption,
     PortOption,
+    ProcessesOption,
     ProxiesOption,
     ProxyOption,
     SelfMadeOption,
@@ -61,6 +62,7 @@ def serve(
     behind_proxy: ProxyOption = False,  # noqa: FBT002 - a switch
     proxy: ProxiesOption = None,
     address: AddressOption = None,
+    processes: ProcessesOption = 1,
     workers: WorkersOption = 1,
     student_gb: StudentRoomOption = 10.0,
     studio_gb: StudioRoomOption = 100.0,
@@ -74,13 +76,14 @@ def serve(
     """
     from evenhand.studio.store.data import GB, Quota
     from evenhand.studio.store.layout import Backing
-    from evenhand.studio.work.pool import held
+    from evenhand.studio.work.children import held
     from evenhand.web.serving import Served, addresses, bind
 
     if 0 < len(metrics_token) < LEAST_TOKEN:
         got = f"a --metrics-token of {len(metrics_token)} characters"
         raise WrongOptions(got=got, must_be=f"{LEAST_TOKEN} or more, drawn by chance")
     backing = Backing(_database(database, demo=demo))
+    _check_processes(processes, backing)
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
     named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
     with _folder(data, demo=demo) as folder:
@@ -101,7 +104,7 @@ def serve(
                     settings, backing=backing, json_logs=json_logs, metrics_token=metrics_token
                 )
                 with being_filled(folder) if demo else nullcontext():
-                    _run(served, bound, settings)
+                    _run(served, bound, settings, processes)
         finally:
             bound.close()
 
@@ -115,6 +118,13 @@ def _database(url: str | None, *, demo: bool) -> str | None:
     if not url.startswith(("postgres://", "postgresql://")):
         raise WrongOptions(got="--database with another address", must_be="one that begins postgresql://")
     return url
+
+
+def _check_processes(processes: int, backing: Backing) -> None:
+    """Refuse several processes where they would share no counts: each would let as many guesses through."""
+    if processes > 1 and backing.url is None:
+        got = f"--processes {processes} with a studio whose database is in its folder"
+        raise WrongOptions(got=got, must_be="--database postgresql://..., too, or one process")
 
 
 def data_folder() -> Path:
@@ -247,15 +257,20 @@ def _settings(folder: Path, served: Served, workers: int, quota: Quota) -> WebSe
     )
 
 
-def _run(served: Served, bound: socket.socket, settings: WebSettings) -> None:
+def _run(served: Served, bound: socket.socket, settings: WebSettings, processes: int) -> None:
     """Serve until Ctrl-C, which is how it is meant to end."""
     from contextlib import suppress
 
-    from evenhand.web.serving import serve as serve_studio
-
     sys.stdout.flush()
     with suppress(KeyboardInterrupt), _ended_in_order():
-        serve_studio(settings, served, bound)
+        if processes == 1:
+            from evenhand.web.serving import serve as serve_studio
+
+            serve_studio(settings, served, bound)
+        else:
+            from evenhand.web.processes import serve_together
+
+            serve_together(settings, served, bound, processes)
     typer.echo("The studio is closed.")
 
 

@@ -68,6 +68,16 @@ StudentRoomOption = Annotated[
 StudioRoomOption = Annotated[
     float, typer.Option("--studio-gb", metavar="GB", min=0.1, help="The most recordings of all students.")
 ]
+ProcessesOption = Annotated[
+    int,
+    typer.Option(
+        "--processes",
+        metavar="N",
+        min=1,
+        max=64,
+        help="Processes that serve pages; more than one needs --database.",
+    ),
+]
 WorkersOption = Annotated[
     int,
     typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),

@@ -12,7 +12,7 @@ from contextlib import suppress
 from typing import IO, TYPE_CHECKING
 
 from evenhand.studio.live.wire import HEAD, LARGEST, Kind, frame, hits_in, live_ear
-from evenhand.studio.work.pool import begin_process
+from evenhand.studio.work.children import begin_process
 
 if TYPE_CHECKING:
     from evenhand.hearing.live.ear import LiveEar

@@ -5,10 +5,6 @@ nothing that a kill could lose: stopping is killing them and giving their takes 
 take, hears it, and claims the next; it ends by itself when the server that started it is gone, after the
 take in hand. While a take is heard, a heartbeat renews its claim and tells its progress.
 
-Between a command's start and the moment when its server can end in order, Ctrl-C and the termination
-signal are held back: they would break off what runs just then. They are taken as soon as they are let
-through; processes started meanwhile never see Ctrl-C, from their first instant on.
-
 A take that was heard is kept as FLAC: one channel, the one that is heard, 16 bit, block by block.
 """
 
@@ -17,17 +13,13 @@ from __future__ import annotations
 import multiprocessing
 import os
 import secrets
-import signal
 import threading
 import time
-from bisect import bisect_left
-from collections.abc import Iterator, MutableSequence
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
-from multiprocessing import connection, resource_tracker
+from multiprocessing import connection
 from multiprocessing.context import SpawnProcess
-from multiprocessing.synchronize import Semaphore
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -35,50 +27,18 @@ from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BEGINS_AT, StudioTake
+from evenhand.studio.work.children import Hearing, begin_process
 from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 if TYPE_CHECKING:
     from evenhand.film import LooksAtFilms
-
-HELD = {signal.SIGINT, signal.SIGTERM}
-
-
-@contextmanager
-def held() -> Iterator[None]:
-    """Hold both back in this thread, and in what it starts, until they are let through or this ends."""
-    resource_tracker.ensure_running()  # Python's helper for processes lets signals through when it starts
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, HELD)
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def let_through() -> None:
-    """Take both from now on in this thread, and at once where they came meanwhile."""
-    signal.pthread_sigmask(signal.SIG_UNBLOCK, HELD)
-
-
-def begin_process(nice: int = 0) -> None:
-    """Begin a process of the server: Ctrl-C is left to that one, it may be terminated, and has one core."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})  # it may have begun while that was held back
-    with suppress(OSError, AttributeError):
-        os.nice(nice)
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
-        os.environ.setdefault(name, "1")  # read when numpy is loaded
-
 
 NICE = 10  # the server goes first
 NO_ROOM_S = 5.0  # until it tries again where the disk can keep nothing
 IDLE_S = 0.5  # until it looks again by itself, when nobody wakes it
 
 
-# Upper ends, s, by which hearings are counted; behind them how many took longer, and the sum of all.
-HEARING_S = (0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 120.0)
-
-
-def work(data: Path, backing: Backing, name: str, wakes: Semaphore, took: MutableSequence[float]) -> None:
+def work(data: Path, backing: Backing, name: str, hearing: Hearing, place: int) -> None:
     """Work until the server is gone."""
     begin_process(NICE)
     _load()
@@ -93,11 +53,10 @@ def work(data: Path, backing: Backing, name: str, wakes: Semaphore, took: Mutabl
                 began_s = time.monotonic()
                 heard = _hear_next(studio, name)
                 if heard is not None:
-                    took[bisect_left(HEARING_S, time.monotonic() - began_s)] += 1
-                    took[-1] += time.monotonic() - began_s
+                    hearing.count(place, time.monotonic() - began_s)
                     ahead.add(heard.student_id)
                 elif not ahead.step(datetime.now().astimezone()):
-                    wakes.acquire(timeout=IDLE_S)
+                    hearing.wait(IDLE_S)
             except CannotKeep:  # the disk is full: nobody is to blame, and there may be room later
                 with suppress(Exception):
                     studio.queue.give_back(name)
@@ -174,9 +133,10 @@ SHORT_LIFE_S, PAUSE_S = 5.0, 1.0  # who dies right after the start is not replac
 
 @dataclass(slots=True)
 class _Worker:
-    """A worker, by the name under which it claims, and the moment when it began."""
+    """A worker, by the name under which it claims, its place among them, and the moment when it began."""
 
     name: str
+    place: int
     process: SpawnProcess
     since_s: float
 
@@ -187,10 +147,9 @@ class WorkerPool:
     def __init__(self, studio_data: Path, size: int = 1, *, backing: Backing = FOLDER_ALONE) -> None:
         self._data, self._size, self._backing = studio_data, size, backing
         self._context = multiprocessing.get_context("spawn")
-        self._wakes = self._context.Semaphore(0)
+        self.hearing = Hearing(size, self._context)
         self._stopping = threading.Event()
         self._running: list[_Worker] = []
-        self._took: list[MutableSequence[float]] = []  # of each worker that ever was
         self._watch: threading.Thread | None = None
         self._studio: Studio | None = None
 
@@ -200,13 +159,9 @@ class WorkerPool:
         self._studio = Studio.open(self._data, backing=self._backing)
         with suppress(CannotKeep):  # there is room another time
             self._studio.data.sweep()
-        self._running = [self._begun() for _ in range(self._size)]
+        self._running = [self._begun(place) for place in range(self._size)]
         self._watch = threading.Thread(target=self._look_after, name="worker pool", daemon=True)
         self._watch.start()
-
-    def wake(self) -> None:
-        """Say that a take came in: an idle worker looks now, not within half a second."""
-        self._wakes.release()
 
     def stop(self) -> None:
         """End the workers; the takes in their hands wait again."""
@@ -224,11 +179,6 @@ class WorkerPool:
         """List the workers' process ids."""
         return [worker.process.pid for worker in self._running if worker.process.pid is not None]
 
-    def hearing_times(self) -> list[float]:
-        """Count hearings by how long they took: up to each of ``HEARING_S``, longer; then their sum, s."""
-        none = [0.0] * (len(HEARING_S) + 2)
-        return [sum(each) for each in zip(none, *self._took, strict=True)]
-
     def __enter__(self) -> Self:
         self.start()
         return self
@@ -236,16 +186,14 @@ class WorkerPool:
     def __exit__(self, *_error: object) -> None:
         self.stop()
 
-    def _begun(self) -> _Worker:
+    def _begun(self, place: int) -> _Worker:
         """Start a worker."""
         name = f"worker-{secrets.token_hex(6)}"
-        took = self._context.RawArray("d", len(HEARING_S) + 2)  # without a lock that a kill could leave shut
         process = self._context.Process(
-            target=work, args=(self._data, self._backing, name, self._wakes, took), name=name, daemon=True
+            target=work, args=(self._data, self._backing, name, self.hearing, place), name=name, daemon=True
         )
-        self._took.append(took)
         process.start()
-        return _Worker(name, process, time.monotonic())
+        return _Worker(name, place, process, time.monotonic())
 
     def _end(self, worker: _Worker, *, blamed: bool) -> None:
         """End a worker, if it lives, and give its take back."""
@@ -267,8 +215,9 @@ class WorkerPool:
             if any(time.monotonic() - worker.since_s < SHORT_LIFE_S for worker in gone):
                 self._stopping.wait(PAUSE_S)
             while len(self._running) < self._size and not self._stopping.is_set():
+                free = set(range(self._size)) - {each.place for each in self._running}
                 with suppress(OSError):  # the system has no room for another process: it is tried again
-                    self._running.append(self._begun())
+                    self._running.append(self._begun(min(free)))
                     continue
                 self._stopping.wait(PAUSE_S)
 

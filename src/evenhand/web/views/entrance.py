@@ -16,7 +16,7 @@ from evenhand import __version__
 from evenhand.errors import NotFound
 from evenhand.studio.practised import counted_since, practised_weeks
 from evenhand.studio.values import Session
-from evenhand.studio.work.pool import HEARING_S
+from evenhand.studio.work.children import HEARING_S
 from evenhand.web.acted import note
 from evenhand.web.guard import (
     KNOWN,
@@ -59,8 +59,8 @@ def metrics(request: Request) -> Response:
     given = request.headers.get("authorization", "").removeprefix("Bearer ")
     if not hmac.compare_digest(given.encode(), token.encode()):
         return plain(request, 401, "The metrics need their token.")
-    pool = state.worker_pool
-    hearings = [0.0] * (len(HEARING_S) + 2) if pool is None else pool.hearing_times()
+    hearing = state.hearing
+    hearings = [0.0] * (len(HEARING_S) + 2) if hearing is None else hearing.times()
     text = metrics_text(studio_of(request).queue.counts(), hearings, state.requests.counts())
     return Response(text, headers={"content-type": OPEN_METRICS})
 

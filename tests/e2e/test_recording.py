@@ -7,7 +7,7 @@ from pathlib import Path
 from statistics import median
 
 import pytest
-from playwright.sync_api import Browser, Playwright, expect
+from playwright.sync_api import Browser, Playwright, WebSocketRoute, expect
 
 from evenhand.acts.takes.document import heard_take_of
 from tests.e2e.furnished import EVEN, LATE_MS, RATE_HZ, played
@@ -167,6 +167,27 @@ def test_stopping_early_keeps_what_was_played_and_a_short_one_is_not_sent(
         page.locator("#go").click()
         until_heard(page)
     assert len(house.studio.takes.all(omar.id)) == 1
+
+
+def test_a_busy_studio_says_that_marks_come_late_and_loses_nothing(browser: Browser, house: House) -> None:
+    """The live ear is played here: it says that it is late, then that it is not, and then it is gone."""
+    zuri = a_student(house, "Zuri Falk")
+    ears: list[WebSocketRoute] = []
+    with a_room(browser, house, zuri, take=played()) as room:
+        page = ready(room)
+        page.route_web_socket("**/stand/live", lambda ear: ears.append(ear))  # noqa: PLW0108 - a builtin cannot be marked
+        choose_click(page, "count-in")
+        start(page)
+        note = page.locator("#live-note")
+        for told, words in (('{"late": true}', "marks come late"), ('{"late": false}', "each stick a hit")):
+            ears[0].send(told)
+            expect(note).to_contain_text(words)
+        ears[0].close(code=1011)
+        expect(note).to_contain_text("No more marks on this take. Your recording goes on")
+        room.look("stand-marks-gone")
+        until_heard(page)
+    (take,) = house.studio.takes.all(zuri.id)
+    assert take.status == "heard"
 
 
 def test_a_file_is_sent_without_any_script(browser: Browser, house: House, tmp_path: Path) -> None:

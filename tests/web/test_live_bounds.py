@@ -58,6 +58,35 @@ def flood(socket: Any, seconds: int) -> str:
             return str(told.get("error", "ended"))
 
 
+def until_the_end(socket: Any) -> list[dict[str, Any]]:
+    """List what is told from now on."""
+    told = [socket.receive_json()]
+    while "ended" not in told[-1]:
+        told.append(socket.receive_json())
+    return told
+
+
+def test_marks_that_come_late_are_said_to_and_once(stand: Stand, slow: list[int]) -> None:
+    """The ear takes 0.2 s for each block here, and half a second is heard in one go: what came last waits."""
+    with stand.client.websocket_connect("/stand/live", headers=ORIGIN) as socket:
+        socket.send_json(BEGIN)
+        socket.receive_json()
+        for _ in range(4):
+            socket.send_bytes(SECOND)
+        socket.send_json({"end": True})
+        assert until_the_end(socket) == [{"late": True}, {"ended": True}]
+    assert sum(slow) == 4 * RATE
+
+
+def test_marks_that_come_in_time_need_no_word(stand: Stand) -> None:
+    with stand.client.websocket_connect("/stand/live", headers=ORIGIN) as socket:
+        socket.send_json(BEGIN)
+        socket.receive_json()
+        socket.send_bytes(SECOND[:1024])
+        socket.send_json({"end": True})
+        assert until_the_end(socket) == [{"ended": True}]
+
+
 def test_sound_that_comes_faster_than_it_is_heard_ends_it_with_a_word(stand: Stand, slow: list[int]) -> None:
     """Before, the queue had no bound: 69 MB to 4.1 GB in 15 s. Samples are counted here."""
     with stand.client.websocket_connect("/stand/live", headers=ORIGIN) as socket:
@@ -87,7 +116,7 @@ def test_the_end_is_told_after_what_still_waits(stand: Stand, slow: list[int]) -
         for _ in range(4):
             socket.send_bytes(SECOND)
         socket.send_json({"end": True})
-        assert socket.receive_json() == {"ended": True}
+        assert [told for told in until_the_end(socket) if "late" not in told] == [{"ended": True}]
     assert sum(slow) == 4 * RATE
 
 

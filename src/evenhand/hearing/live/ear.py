@@ -88,6 +88,8 @@ LONGEST_S = 1800.0
 WHOLE_S = 180.0  # a longer take is not copied to be heard, but read piece by piece
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8000, 192_000
 HOP_S, LONGEST_HOP_S = 0.008, 0.024  # shorter blocks are put together, longer ones are cut
+_IDLE_HOP_S = 0.016  # while nothing stirs, so much is put together
+_STIRS, _STIRRED_S = 1.6, 0.036  # times the energy before; and how long it is listened to closely then
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,7 @@ class LiveEar:
         if exercise is not None and tempo is not None and exercise.struck:
             self._places = LivePlaces(Score.of(exercise, tempo), first_note_s)
         self._step, self._listened = int(LONGEST_HOP_S * rate_hz), 0
+        self._energy, self._stirred_until = 0.0, 0
 
     @property
     def seconds(self) -> float:
@@ -177,10 +180,19 @@ class LiveEar:
         hits: list[LiveHit] = []
         for part in np.array_split(block, max(1, -(-len(block) // self._step))):
             self._kept.add(part)
-            if len(self._kept) - self._listened >= HOP_S * self._rate_hz:
+            if len(self._kept) - self._listened >= self._hop_s(part) * self._rate_hz:
                 self._listened = len(self._kept)
                 hits += self._hear()
         return hits
+
+    def _hop_s(self, part: Singles) -> float:
+        """Return how much new sound is listened to together: more, while it does not grow any louder."""
+        change = np.diff(part)
+        energy = float(change @ change) / max(1, len(part))
+        if energy > _STIRS * self._energy:
+            self._stirred_until = len(self._kept) + int(_STIRRED_S * self._rate_hz)
+        self._energy = energy
+        return HOP_S if len(self._kept) < self._stirred_until else _IDLE_HOP_S
 
     def finish(self, *, click: ClickChoice = "auto", progress: Progress | None = None) -> Heard:
         """Hear the whole take that was fed: the answer is that of ``listen`` for the same samples.

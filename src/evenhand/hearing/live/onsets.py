@@ -16,15 +16,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from evenhand.arrays import Bools, Floats, Singles
+from evenhand.arrays import Bools, Floats, Indices, Singles
 from evenhand.hearing.onsets.attack import SHARES, delays, find_rise, highpassed, levels
 from evenhand.hearing.onsets.bands import (
     FRAME_HZ,
     SETTINGS,
+    Novelty,
     block_energies,
     novelty,
     peak_frames,
     quick_length,
+    sharpened,
     usable_bands,
     whole_frames,
 )
@@ -56,6 +58,8 @@ class LiveOnsets:
         self._energies: Singles = np.zeros((len(usable_bands(rate_hz)), 0), dtype=np.float32)
         self._first = 0  # frame
         self._loudest: Singles = np.zeros((len(self._energies), 1), dtype=np.float32)
+        none, colours = np.zeros(0), np.zeros((0, len(self._energies)))
+        self._none = Candidates(none, none, none, colours)
         self._known_s: deque[float] = deque(maxlen=32)
         self._levels_db: deque[float] = deque(maxlen=_REMEMBERED)
         self._loud_db = -np.inf
@@ -68,8 +72,10 @@ class LiveOnsets:
         """
         self._take_in(samples)
         heard = novelty(self._energies, loudest=self._loudest)
-        found = gather(self._energies, heard, peak_frames(heard)).moved(self._first / FRAME_HZ)
-        newest_s = len(samples) / self._rate_hz
+        newest_s, peaks = len(samples) / self._rate_hz, peak_frames(heard)
+        if not self._has_news(heard, peaks, newest_s):
+            return self._none
+        found = gather(self._energies, heard, peaks).moved(self._first / FRAME_HZ)
         echo = echoes(found)
         certain = found.times_s <= min(newest_s - CERTAIN_S, open_from_s)
         fresh = certain & (found.times_s > newest_s - _OLDEST_S) & ~_foreshadows(found)
@@ -79,6 +85,13 @@ class LiveOnsets:
             if self._believed(found, i, off_due_s, echo=bool(echo[i]))
         ]
         return found.only(np.array(believed, dtype=np.intp))
+
+    def _has_news(self, heard: Novelty, peaks: Indices, newest_s: float) -> bool:
+        """Tell whether any peak, shape (n_peaks,), may be one to report: most moments have none."""
+        strong = peaks[heard.strength[peaks] > _DUE_STRENGTH]
+        times_s = (self._first + 1 + sharpened(heard, strong)) / FRAME_HZ
+        certain = (times_s > newest_s - _OLDEST_S) & (times_s <= newest_s - CERTAIN_S)
+        return any(not self.is_known(t) for t in times_s[certain].tolist())
 
     def remember(self, time_s: float, level_db: float, start_s: float) -> None:
         """Take note of an onset that was reported: as it was found, its rough level, and where it starts."""

@@ -10,7 +10,7 @@ const LEAD_S = 0.25; // from the last preparation to the first click
 const TAIL_S = 0.7; // after the last written note
 
 export class Go {
-  /** `stream` is the open microphone, null to record nothing; `told` are the page's: hits(hits), interrupted(). */
+  /** `stream` is the open microphone, null to record nothing; `told` are the page's: hits(hits), marks(key), interrupted(). */
   constructor(context, facts, settings, stream, told) {
     Object.assign(this, { context, facts, settings, stream, told });
     this.take = this.meter = this.click = this.timer = null;
@@ -39,7 +39,8 @@ export class Go {
       this.meter ??= new Meter(this.context.sampleRate, facts.beats * this.beatS);
       this.meter.push(peak, count);
     };
-    const made = new TakeInHand(this.context, { heard: this.told.hits, level, ended: this.told.interrupted });
+    const { hits: heard, marks, interrupted: ended } = this.told;
+    const made = new TakeInHand(this.context, { heard, marks, level, ended });
     this.take = made;
     await made.open(this.stream, facts.title, {
       ...facts.sent,

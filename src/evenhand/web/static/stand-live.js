@@ -34,14 +34,20 @@ export class LivePicture {
     this.drawn.clear(go.beatS);
     const unknown = settings.place === "headphones" && settings.latencyMs === null;
     element("live-note").hidden = !go.records;
-    element("live-note").textContent =
-      say(this.facts.drops ? "drops_caption" : "live_caption") + (unknown ? ` ${say("offset_note")}` : "");
+    this.note = unknown ? ` ${say("offset_note")}` : "";
+    this.marks("live_caption");
     if (this.facts.drops) {
       setTimeout(() => this.runs(go) && this.progress(), SEEN_MS);
       return this.progress();
     }
     status(!go.records ? "clicking" : go.counted ? "counting" : "playing_free", { n: 1 });
     if (go.counted && go.records) setTimeout(() => this.runs(go) && this.progress(), go.untilFirstMs);
+  }
+
+  /** Says what the marks are, or that they come late or not at all. */
+  marks(key) {
+    const drops = this.facts.drops && key === "live_caption";
+    element("live-note").textContent = say(drops ? "drops_caption" : key) + (key === "live_caption" ? this.note : "");
   }
 
   runs(go) {

@@ -16,10 +16,10 @@ function newKey() {
 }
 
 export class TakeInHand {
-  /** `heard(hits)` gets the live ear's hits, `level(peak, count)` each block's; `ended()` when there are no more. */
-  constructor(context, { heard, level, ended }) {
+  /** `heard(hits)` gets the live ear's hits, `marks(key)` what is to be said of them, `level(peak, count)` each block's; `ended()` when there are no more. */
+  constructor(context, { heard, marks, level, ended }) {
     this.context = context;
-    this.heard = heard;
+    Object.assign(this, { heard, marks });
     this.level = level;
     this.ended = ended;
     this.buffer = [];
@@ -83,7 +83,7 @@ export class TakeInHand {
       const { at, beatS: beat_s, count, counted, pattern } = clicks;
       begin.clicks = { first_s: place(at) + laterS, beat_s, count, counted, pattern };
     }
-    if (hearsLive) this.live = new Live(begin, this.heard);
+    if (hearsLive) this.live = new Live(begin, this.heard, this.marks);
     for (const samples of this.early) this.live?.push(samples);
     this.early = null;
   }

@@ -3,6 +3,8 @@
 export const WORDS = {
   live_caption:
     "As it is heard: each stick a hit, / right and \\ left, under its note; left of the line early, right late.",
+  marks_late: "The studio is busy: marks come late. Your recording goes on, and is heard in full when it is sent.",
+  marks_gone: "No more marks on this take. Your recording goes on, and is heard in full when it is sent.",
   drops_caption:
     "A sketch, as it is heard: a row for each drop, a tick for each bounce. What is said afterwards comes of the whole recording.",
   dropping: "Recording. Drops heard: {n} of {of}.",

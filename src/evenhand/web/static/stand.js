@@ -173,6 +173,7 @@ async function playOnce() {
   const played = { ...item, sent: { ...item.sent, ...grip.sent(item) } };
   const made = new Go(context, played, settings, recording ? stream : null, {
     hits: (hits) => made === go && item === facts && picture.hits(hits), // some come after its end
+    marks: (key) => picture.runs(made) && picture.marks(key),
     interrupted: () => made.finish("interrupted"),
   });
   go = made;

@@ -1,8 +1,9 @@
 """A live take: blocks of samples come in over a socket, each blow that is heard goes out.
 
 The first message is JSON: ``{"rate", "exercise", "tempo", "first_note_s", "clicks"}``. Then come blocks of
-16 bit samples, mono, little-endian; ``{"end": true}`` ends. Out go ``{"ready": true}``, ``{"hits": [...]}``
-and ``{"ended": true}``, or ``{"error": ...}`` and the socket's end.
+16 bit samples, mono, little-endian; ``{"end": true}`` ends. Out go ``{"ready": true}``, ``{"hits": [...]}``,
+``{"late": true}`` where marks begin to come late and ``{"late": false}`` where they do not any more, and
+``{"ended": true}``; or ``{"error": ...}`` and the socket's end.
 
 Conventions: hits as ``hearing.live.ear.LiveHit``; close codes of RFC 6455 (1008 not allowed, 1009 too large).
 
@@ -37,6 +38,7 @@ from evenhand.web.requests import Occupancy
 MOST_WAITING_S = 10.0  # of sound; the page itself gives up earlier
 MOST_EARLY_S = 20.0  # how far the sound that came may be ahead of the time since the first
 AT_ONCE_S = 0.5  # heard in one go
+LATE_S, IN_TIME_S = 0.25, 0.1  # sound that waited longer is late, until none waits longer than that
 
 
 class Waiting:
@@ -44,7 +46,8 @@ class Waiting:
 
     def __init__(self, rate_hz: int) -> None:
         self._rate_hz = rate_hz
-        self._blocks: deque[Samples] = deque()
+        self._blocks: deque[tuple[float, Samples]] = deque()
+        self._taken_s = 0.0  # when the oldest of what was taken last had come
         self._waiting = self._came = 0  # samples
         self._since_s: float | None = None
         self._ended, self._whole = False, False
@@ -66,7 +69,7 @@ class Waiting:
         if early or self._waiting > MOST_WAITING_S * self._rate_hz:
             raise WrongUse("This came faster than it can be heard live. Your recording goes on.")
         if len(block):
-            self._blocks.append(block)
+            self._blocks.append((now, block))
             self._news.set()
 
     def end(self, *, whole: bool) -> None:
@@ -82,10 +85,16 @@ class Waiting:
         if self._ended and not (self._whole and self._blocks):
             return None
         taken: list[Samples] = []
+        self._taken_s = self._blocks[0][0]
         while self._blocks and sum(map(len, taken)) < AT_ONCE_S * self._rate_hz:
-            taken.append(self._blocks.popleft())
+            taken.append(self._blocks.popleft()[1])
             self._waiting -= len(taken[-1])
         return np.concatenate(taken)
+
+    @property
+    def late_s(self) -> float:
+        """How long ago the oldest of what was taken last had come."""
+        return time.monotonic() - self._taken_s
 
 
 MOST_EARS, MOST_EARS_EACH = 8 * max(1, min(4, os.cpu_count() or 1)), 2
@@ -143,10 +152,14 @@ async def _hear(socket: WebSocket, take: LiveTake, rate_hz: int) -> None:
     waiting = Waiting(rate_hz)
     coming = asyncio.create_task(_take_in(socket, waiting))
     looking = asyncio.create_task(_look(socket, waiting))
+    late = False
     try:
         while (sound := await waiting.take()) is not None:
             if hits := await take.feed(sound):
                 await socket.send_json({"hits": hits})
+            if late != (waiting.late_s > (IN_TIME_S if late else LATE_S)):
+                late = not late
+                await socket.send_json({"late": late})
         for task in (looking, coming):
             if task.done():
                 task.result()  # raises what ended it

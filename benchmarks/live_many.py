@@ -38,7 +38,7 @@ from tests.e2e.served import Served
 from tests.studios import QUICK, a_studio
 
 TEXT, TEMPO, REPETITIONS, BLOCK = "1/16: >RLRR >LRLL", "1/4=110", 12, 512
-QUIET_S = 5.0
+SETTLES_S, QUIET_S = 12.0, 5.0  # what a server makes ready after its start is no student's
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -159,6 +159,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
             ]
             print("| students | p50, ms | p99, ms | page p95, ms | CPU a student, % of a core | hits told |")
             print("|---|---|---|---|---|---|")
+            time.sleep(SETTLES_S)
             for number in numbers:
                 print(row(asyncio.run(load(served, secrets[:number]))), flush=True)
 

@@ -12,6 +12,7 @@ from sqlalchemy import inspect, text
 
 from evenhand.studio.store.database import NEWEST, Database, revision_of, upgrade
 from evenhand.studio.store.layout import Backing
+from evenhand.studio.store.school import outside
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
 from tests.postgres import Server, programs, running
@@ -83,9 +84,9 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Place]:
 def empty(url: str) -> None:
     """Leave the newest tables and nothing in them, whatever the test before did."""
     database = Database(url)
-    with database.alone() as connection:
+    with database.changing() as connection:
         there = set(inspect(connection).get_table_names()) - {"alembic_version"}
-        if revision_of(connection) == NEWEST and there == set(metadata.tables):
+        if revision_of(connection) == NEWEST and there == {*metadata.tables, *outside.tables}:
             connection.execute(text(f"TRUNCATE {', '.join(there)}"))
         else:
             connection.execute(text("DROP SCHEMA public CASCADE"))

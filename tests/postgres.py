@@ -16,9 +16,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+import psycopg
 from sqlalchemy import URL
 
 USER = "postgres"  # who runs the server where the tests run as root: it refuses root
+ROLE = "evenhand"  # whose the database is; a superuser would pass the walls between studios unseen
 DEBIAN = Path("/usr/lib/postgresql")
 SETTINGS = {"fsync": "off", "synchronous_commit": "off", "full_page_writes": "off", "listen_addresses": "''"}
 
@@ -31,9 +33,15 @@ class Server:
 
     @property
     def url(self) -> URL:
-        """Its one database's address."""
+        """Its one database's address, as a plain role's."""
         query = {"host": str(self.folder)}
-        return URL.create("postgresql+psycopg", username=USER, database="postgres", query=query)
+        return URL.create("postgresql+psycopg", username=ROLE, database=ROLE, query=query)
+
+    def make_role(self) -> None:
+        """Make the plain role, and its database."""
+        with psycopg.connect(host=str(self.folder), user=USER, dbname=USER, autocommit=True) as owner:
+            owner.execute(f"CREATE ROLE {ROLE} LOGIN NOSUPERUSER NOBYPASSRLS")
+            owner.execute(f"CREATE DATABASE {ROLE} OWNER {ROLE}")
 
 
 def programs() -> Path | None:
@@ -71,7 +79,9 @@ def running() -> Iterator[Server]:
         options = " ".join([f"-k {folder}", *(f"-c {name}={value}" for name, value in SETTINGS.items())])
         _run(found / "pg_ctl", "-D", cluster, "-w", "-l", folder / "log", "-o", options, "start")
         try:
-            yield Server(folder)
+            server = Server(folder)
+            server.make_role()
+            yield server
         finally:
             _run(found / "pg_ctl", "-D", cluster, "-m", "immediate", "stop")
     finally:

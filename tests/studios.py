@@ -52,7 +52,7 @@ def _empty_tables() -> bytes:
     with TemporaryDirectory() as folder:
         place = Path(folder) / DATABASE
         database = Database(URL.create("sqlite", database=str(place)))
-        with database.alone() as connection:
+        with database.changing() as connection:
             upgrade(connection)
         database.close()
         return place.read_bytes()

@@ -118,7 +118,7 @@ def test_words_on_a_take_become_its_thread_and_come_back(place: Place) -> None:
     studio = place.create()
     take = a_take(studio)
     studio.threads.say(Said("w", take.student_id, "teacher", NOON, take.id, text="Let it bounce."))
-    with studio.data.database.alone() as connection:
+    with studio.data.database.changing(copies_tables=True) as connection:
         downgrade(connection, BEFORE)
         assert connection.execute(text("SELECT words FROM takes")).scalar() == "Let it bounce."
         upgrade(connection)

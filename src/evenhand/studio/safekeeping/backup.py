@@ -171,7 +171,7 @@ def restore(path: Path, data: Path, *, now: Clock = utc_now, backing: Backing = 
         backup.unpack_recordings(place / RECORDINGS)
         _try_out(backup, place / DATABASE)
         if backing.url is not None:
-            _into(place / DATABASE, backing.url, data)
+            _into(place / DATABASE, backing, data)
         before = _exchange(place, data, now, with_database=backing.url is None)
         return Restored(backup.moment, before)
 
@@ -197,8 +197,9 @@ def _try_out(backup: ExportFile, place: Path) -> None:
         wrong = database.faults()
         if wrong:
             raise backup.bad(f"its database is damaged ({wrong})")
-        with database.alone() as connection:
+        with database.changing(copies_tables=True) as connection:
             upgrade(connection)
+        with database.alone() as connection:
             if connection.scalar(select(func.count()).select_from(studio)) != 1:
                 raise backup.bad("its database holds no studio")
             backup.check_named(named_keys_in(connection))
@@ -225,11 +226,11 @@ def _check_plain(backup: ExportFile, place: Path) -> None:
         raise backup.bad(f"its database has a trigger or a view, {str(acts[0])[:40]!r}")
 
 
-def _into(place: Path, url: str, data: Path) -> None:
-    """Copy the rows to a Postgres that holds no studio."""
-    with closing(_at(place)) as source, closing(Database(url)) as target:
+def _into(place: Path, backing: Backing, data: Path) -> None:
+    """Copy the rows to a Postgres that does not hold this studio."""
+    with closing(_at(place)) as source, closing(Database(backing.url or "", backing.studio_id)) as target:
         with target.reading() as connection:
-            if holds_a_studio(connection):
+            if holds_a_studio(connection, backing.studio_id):
                 raise StudioThere(where=str(data))
         copy_rows(source, target)
 

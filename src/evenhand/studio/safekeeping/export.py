@@ -29,7 +29,7 @@ from evenhand.studio.safekeeping.form import (
     written_whole,
 )
 from evenhand.studio.store.data import NAMES, Clock, utc_now
-from evenhand.studio.store.database import Database, upgrade
+from evenhand.studio.store.database import Database, begin_studio
 from evenhand.studio.store.labels import (
     HEARD,
     BadValue,
@@ -161,30 +161,31 @@ def import_studio(
     StudioThere
         There is a studio already.
     """
-    _read(path, data, backing.url)
+    _read(path, data, backing)
     return Studio.open(data, backing=backing, now=now, hasher=hasher)
 
 
-def _read(path: Path, data: Path, url: str | None) -> None:
+def _read(path: Path, data: Path, backing: Backing) -> None:
     """Read an export to a new folder (and to a Postgres)."""
     _check_place(data)
     with opened(path) as export, _beside(data) as place, disk_errors(str(data)):
         export.check_room(place)
         export.unpack_recordings(place / RECORDINGS)
-        database = Database(url or URL.create("sqlite", database=str(place / DATABASE)))
+        address = URL.create("sqlite", database=str(place / DATABASE))
+        database = Database(backing.url or address, backing.studio_id)
         try:
-            with database.alone() as connection:
-                if holds_a_studio(connection):
+            with database.changing() as connection:
+                if holds_a_studio(connection, backing.studio_id):
                     raise StudioThere(where=str(data))
-                upgrade(connection)
+                begin_studio(database, connection)
                 _fill(connection, export)
-                if url is not None:
+                if backing.url is not None:
                     _move(place, data)  # the commit comes after, and is the smaller risk
         except (SQLAlchemyError, OverflowError) as error:
             raise export.bad(f"its rows do not go together ({_first_line(error)})") from error
         finally:
             database.close()
-        if url is None:
+        if backing.url is None:
             _move(place, data)
 
 

@@ -20,6 +20,7 @@ against the manifest, how far they unpack, and that they do not overlap in the f
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import re
@@ -313,6 +314,10 @@ class ExportFile:
         try:
             with self._archive.open(self._infos[name]) as source:
                 yield source
+        except OSError as error:
+            if error.errno != errno.EINVAL:  # what looks for a member before the file's beginning
+                raise
+            raise self.bad(f"{name} is not where the file says") from error
         except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
             raise self.bad(f"{name} cannot be unpacked ({error})") from error
 

@@ -2,7 +2,8 @@
 
 Conventions: ``reading`` sees one moment and holds nobody up; ``writing`` commits at its end or leaves
 nothing; ``alone`` is a writing that no other one of its kind overlaps, in any process: what adds a
-take and what removes recordings meet there.
+take and what removes recordings meet there. ``changing`` is one that no other of its kind overlaps in all of
+the database. In a Postgres each of them begins by saying whose studio it is of.
 
 SQLite runs with a write-ahead log and full syncs: what was committed survives a power cut. Deleted
 content is overwritten (``secure_delete``).
@@ -36,7 +37,8 @@ from sqlalchemy import (
 
 from evenhand.errors import WrongOptions
 from evenhand.studio.store.layout import trouble_of
-from evenhand.studio.store.tables import metadata
+from evenhand.studio.store.school import build_walls, enter, take_walls_down, teachers
+from evenhand.studio.store.tables import FIRST, columns_of, metadata
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -55,14 +57,26 @@ _PRAGMAS = (
 
 
 class Database:
-    """An engine, and the three ways to use it."""
+    """An engine, and the ways to use it; of a Postgres, the rows of one studio."""
 
-    def __init__(self, url: str | URL) -> None:
+    def __init__(self, url: str | URL, studio_id: str | None = None) -> None:
         self.url = _spelled(make_url(url))
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
-        self._engine = _sqlite(self.url) if self.is_sqlite else _postgres(self.url)
+        self._all = _sqlite(self.url) if self.is_sqlite else _postgres(self.url)
+        _tell_trouble(self._all, self.where)
+        self._be_of(studio_id)
+
+    def _be_of(self, studio_id: str | None) -> None:
+        """Let every transaction from now on be of one studio (None: of the first, or of none yet)."""
+        self.studio_id = FIRST if self.is_sqlite else studio_id
+        self._engine = self._all.execution_options(studio_id=studio_id)
         self._writing = self._engine.execution_options(writes=True)
-        _tell_trouble(self._engine, self.where)
+
+    def enter(self, connection: Connection, studio_id: str) -> None:
+        """Be of a studio from here on, in this transaction and in all that come."""
+        self._be_of(studio_id)
+        if not self.is_sqlite:
+            enter(connection, studio_id)
 
     @property
     def where(self) -> str:
@@ -81,11 +95,29 @@ class Database:
 
     @contextmanager
     def alone(self) -> Iterator[Connection]:
-        """Write while nobody else is alone. SQLite lets one writer in at a time anyway."""
+        """Write while nobody else of this studio is alone. SQLite lets one writer in at a time anyway."""
         with self.writing() as connection:
             if not self.is_sqlite:
-                connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ALONE_KEY})
+                of = {"key": ALONE_KEY, "studio_id": self.studio_id or ""}
+                connection.execute(text("SELECT pg_advisory_xact_lock(:key, hashtext(:studio_id))"), of)
             yield connection
+
+    @contextmanager
+    def changing(self, *, copies_tables: bool = False) -> Iterator[Connection]:
+        """Change the form of the database, or which studios it holds, while nobody else does.
+
+        ``copies_tables``: as SQLite changes some. Were its references looked at meanwhile, all that leans on
+        a table would go with the old copy.
+        """
+        with self._writing.connect() as connection:
+            _look_at_references(connection, look=not copies_tables)
+            try:
+                with connection.begin():
+                    if not self.is_sqlite:
+                        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ALONE_KEY})
+                    yield connection
+            finally:
+                _look_at_references(connection, look=True)
 
     def copy_to(self, place: Path) -> None:
         """Write SQLite's rows of one moment to a new file, while who reads and writes goes on."""
@@ -125,7 +157,7 @@ class Database:
 
     def close(self) -> None:
         """Close all connections."""
-        self._engine.dispose()
+        self._all.dispose()
 
     def _scrub_sqlite(self) -> bool:
         """Write the file anew and empty its log; who reads or writes meanwhile is waited for."""
@@ -167,8 +199,24 @@ def _tell_trouble(engine: Engine, where: str) -> None:
             raise trouble from context.original_exception
 
 
+def _look_at_references(connection: Connection, *, look: bool) -> None:
+    """Let SQLite look at references or not; it can be said outside of a transaction only."""
+    if connection.dialect.name == "sqlite":
+        raw = cast("sqlite3.Connection", connection.connection.driver_connection)
+        raw.execute(f"PRAGMA foreign_keys = {'ON' if look else 'OFF'}")
+
+
 def _postgres(url: URL) -> Engine:
-    return create_engine(url, pool_size=10, max_overflow=30, pool_pre_ping=True)
+    """Make an engine whose transactions begin by saying whose they are."""
+    engine = create_engine(url, pool_size=10, max_overflow=30, pool_pre_ping=True)
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        studio_id = connection.get_execution_options().get("studio_id")
+        if studio_id is not None:
+            enter(connection, studio_id)
+
+    return engine
 
 
 def _sqlite(url: URL) -> Engine:
@@ -189,7 +237,8 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0012"
+NEWEST = "0013"
+_WALLS_FROM = "0013"
 _STEPS = Path(__file__).with_name("migrations")
 
 
@@ -201,8 +250,10 @@ def revision_of(connection: Connection) -> str | None:
     return None if found is None else str(found)
 
 
-def upgrade(connection: Connection) -> None:
+def upgrade(connection: Connection, *, walls: bool = True) -> None:
     """Take every step that is missing, inside the connection's transaction.
+
+    Without ``walls`` an older Evenhand goes on with what there is; they are built another time.
 
     Raises
     ------
@@ -220,12 +271,16 @@ def upgrade(connection: Connection) -> None:
     from alembic import command
 
     command.upgrade(settings(connection), "head")
+    if walls and connection.dialect.name != "sqlite":
+        build_walls(connection)
 
 
 def downgrade(connection: Connection, to: str = "base") -> None:
     """Go back to an older form; ``base`` is none at all."""
     from alembic import command
 
+    if connection.dialect.name != "sqlite" and (to == "base" or to < _WALLS_FROM):
+        take_walls_down(connection)
     command.downgrade(settings(connection), to)
 
 
@@ -246,14 +301,24 @@ def _known() -> set[str]:
     return {step.revision for step in ScriptDirectory.from_config(settings()).walk_revisions()}
 
 
+def begin_studio(database: Database, connection: Connection) -> None:
+    """Bring a database to the newest form, and go on as a studio that is new in it."""
+    upgrade(connection)
+    studio_id = database.studio_id or FIRST
+    if not database.is_sqlite:
+        connection.execute(insert(teachers).values(id=studio_id, name="", administrator=False))
+    database.enter(connection, studio_id)
+
+
 _AT_ONCE = 200  # rows inserted together
 
 
 def copy_rows(source: Database, target: Database) -> None:
     """Copy the rows of one moment to a database that holds none: all of them, or none."""
-    with source.of_one_moment() as reading, target.alone() as writing:
-        upgrade(writing)
+    with source.of_one_moment() as reading, target.changing() as writing:
+        begin_studio(target, writing)
         for table in metadata.sorted_tables:  # parents first
-            found = reading.execution_options(yield_per=_AT_ONCE).execute(select(table)).mappings()
+            query = select(*columns_of(table))
+            found = reading.execution_options(yield_per=_AT_ONCE).execute(query).mappings()
             for some in found.partitions():
                 writing.execute(insert(table), [dict(row) for row in some])

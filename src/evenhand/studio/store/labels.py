@@ -31,7 +31,7 @@ from sqlalchemy import JSON, Boolean, Column, Date, Float, Integer, Table
 
 from evenhand.studio.store.layout import disk_errors
 from evenhand.studio.store.recordings import KEY
-from evenhand.studio.store.tables import UtcDateTime, said, students, takes, values_of
+from evenhand.studio.store.tables import UtcDateTime, columns_of, said, students, takes, values_of
 from evenhand.studio.values import Said, Student, StudioTake
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ class BadValue(ValueError):
 def exported_columns(table: Table) -> list[Column[Any]]:
     """List the columns that are written as JSON rows."""
     stays = STAYS.get(table.name, {})
-    return [column for column in table.columns if column.name not in stays and column.name != HEARD]
+    return [column for column in columns_of(table) if column.name not in stays and column.name != HEARD]
 
 
 LATER_FIELDS: Mapping[str, Mapping[str, object]] = {

@@ -41,10 +41,11 @@ from evenhand.errors import CannotKeep, DiskFull, ReadOnly, StudioDamaged, Wrong
 class Backing:
     """What a studio is kept in beside its folder; with none of it, the folder holds all.
 
-    ``url`` is a Postgres, ``postgresql://...``.
+    ``url`` is a Postgres, ``postgresql://...``; ``studio_id`` is which of its studios (None: the only one).
     """
 
     url: str | None = None
+    studio_id: str | None = None
 
 
 FOLDER_ALONE = Backing()

@@ -8,7 +8,7 @@ raises NotFound when it was to be changed or must be there (``get``), and is Non
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -16,14 +16,14 @@ from types import TracebackType
 from typing import Any, Self
 
 from argon2 import PasswordHasher
-from sqlalchemy import URL, Connection, insert, inspect, select, update
+from sqlalchemy import URL, Connection, insert, update
 
-from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere
+from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere, WrongOptions
 from evenhand.studio.store.access import Access
 from evenhand.studio.store.acts import ActLog
 from evenhand.studio.store.book import BookShelf
 from evenhand.studio.store.data import Clock, StudioData, utc_now
-from evenhand.studio.store.database import Database, upgrade
+from evenhand.studio.store.database import Database, begin_studio, upgrade
 from evenhand.studio.store.layout import (
     DATABASE,
     DATABASE_FILES,
@@ -37,6 +37,7 @@ from evenhand.studio.store.lessons import Lessons
 from evenhand.studio.store.people import Students
 from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
+from evenhand.studio.store.school import studio_ids
 from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.store.threads import Threads
@@ -82,10 +83,11 @@ class Studio:
         """
         if backing.url is None and not (data / DATABASE).is_file():
             raise _missing(data)
-        database = Database(backing.url or _address(data))
-        with _closed_by_an_error(database), database.alone() as connection:
-            _check_studio(connection, data, there=True)
+        database = Database(backing.url or _address(data), backing.studio_id)
+        with _closed_by_an_error(database), database.changing(copies_tables=True) as connection:
+            studio_id = _one_of(studio_ids(connection), data, backing)
             upgrade(connection)
+            database.enter(connection, studio_id)
         opened = cls(StudioData(database, Recordings(data / RECORDINGS), now), hasher or PasswordHasher())
         opened.data.recordings.make()
         close_to_others(data)
@@ -117,14 +119,15 @@ class Studio:
         """
         recordings, hasher = Recordings(data / RECORDINGS), hasher or PasswordHasher()
         make_own(data)
-        database = Database(backing.url or _address(data))
+        database = Database(backing.url or _address(data), backing.studio_id)
         facts = StudioFacts(name=name, demo=demo, created_at=now())
         row = {**values_of(facts), "id": 1, "password_hash": hasher.hash(password), "scrub_due": False}
-        with _closed_by_an_error(database), database.alone() as connection:
-            _check_studio(connection, data, there=False)
+        with _closed_by_an_error(database), database.changing() as connection:
+            if holds_a_studio(connection, backing.studio_id):
+                raise StudioThere(where=str(data))
             if not of_recordings and _lies_there(data):
                 raise _missing(data)
-            upgrade(connection)
+            begin_studio(database, connection)
             connection.execute(insert(studio).values(**row))
         recordings.make()
         return cls(StudioData(database, recordings, now), hasher)
@@ -197,15 +200,17 @@ def _closed_by_an_error(database: Database) -> Iterator[None]:
         raise
 
 
-def _check_studio(connection: Connection, data: Path, *, there: bool) -> None:
-    """Refuse a database that holds no studio though it should, or one though it should not."""
-    found = holds_a_studio(connection)
-    if there and not found:
+def _one_of(there: Sequence[str], data: Path, backing: Backing) -> str:
+    """Choose the studio that is meant among those that are there."""
+    if backing.studio_id in there or (len(there) == 1 and backing.studio_id is None):
+        return backing.studio_id or there[0]
+    if not there:
         raise _missing(data)
-    if found and not there:
-        raise StudioThere(where=str(data))
+    got = f"a database of {len(there)} studios, and " + ("another one" if backing.studio_id else "none named")
+    raise WrongOptions(got=got, must_be="the id of one of them")
 
 
-def holds_a_studio(connection: Connection) -> bool:
-    """Tell whether a database holds a studio."""
-    return inspect(connection).has_table(studio.name) and connection.scalar(select(studio.c.id)) is not None
+def holds_a_studio(connection: Connection, studio_id: str | None = None) -> bool:
+    """Tell whether a database holds a studio: this one, or any."""
+    there = studio_ids(connection)
+    return bool(there) if studio_id is None else studio_id in there

@@ -164,8 +164,13 @@ def _one_of(column: str, choices: object) -> CheckConstraint:
     return CheckConstraint(f"{column} IN ({words})", name=column)
 
 
-def _id() -> Column[str]:
-    return Column("id", Text, primary_key=True)
+FIRST = "first"  # the studio in a SQLite file, and the one that a Postgres held before there were several
+
+
+def _ids(kind: type[TypeEngine[Any]] = Text) -> tuple[Column[Any], Column[str]]:
+    """Make the id, and the column that says whose studio a row is of: in a Postgres its default knows."""
+    studio_id = Column("studio_id", Text, nullable=False, server_default=FIRST)
+    return Column("id", kind, primary_key=True), studio_id
 
 
 def _of_student(*, index: bool, nullable: bool = False) -> Column[str]:
@@ -187,7 +192,7 @@ def _secret() -> Column[str]:
 studio = Table(  # one row
     "studio",
     metadata,
-    Column("id", Integer, primary_key=True),
+    *_ids(Integer),
     *_fields_of(StudioFacts),
     Column("password_hash", Text, nullable=False),
     Column("feed_sha256", Text),  # of the secret in the calendar's address
@@ -198,14 +203,14 @@ studio = Table(  # one row
     CheckConstraint("id = 1", name="only_one"),
 )
 
-students = Table("students", metadata, _id(), *_fields_of(Student))
+students = Table("students", metadata, *_ids(), *_fields_of(Student))
 
-links = Table("links", metadata, _id(), _of_student(index=True), *_fields_of(StudentLink), _secret())
+links = Table("links", metadata, *_ids(), _of_student(index=True), *_fields_of(StudentLink), _secret())
 
 sessions = Table(
     "sessions",
     metadata,
-    _id(),
+    *_ids(),
     _of_student(index=True, nullable=True),
     *_fields_of(OpenSession),
     _secret(),
@@ -213,17 +218,17 @@ sessions = Table(
 )
 
 known_devices = Table(  # from which the teacher came in before
-    "known_devices", metadata, _id(), _secret(), Column("used_at", UtcDateTime, nullable=False)
+    "known_devices", metadata, *_ids(), _secret(), Column("used_at", UtcDateTime, nullable=False)
 )
 
 acts = Table(  # who did what; never what is in a recording
-    "acts", metadata, _id(), *_fields_of(Act), Index(None, "at")
+    "acts", metadata, *_ids(), *_fields_of(Act), Index(None, "at")
 )
 
 weeks = Table(
     "weeks",
     metadata,
-    _id(),
+    *_ids(),
     _of_student(index=False),
     *_fields_of(Week, "created_at"),
     Column("created_at", UtcDateTime, nullable=False),
@@ -233,7 +238,7 @@ weeks = Table(
 drafts = Table(  # weeks' forms as they were typed; one that was done with stays as an empty one
     "drafts",
     metadata,
-    _id(),
+    *_ids(),
     _of_student(index=False),
     *_fields_of(WeekDraft),
     UniqueConstraint("student_id", "of_week"),
@@ -242,7 +247,7 @@ drafts = Table(  # weeks' forms as they were typed; one that was done with stays
 takes = Table(
     "takes",
     metadata,
-    _id(),
+    *_ids(),
     _of_student(index=False),
     *_fields_of(StudioTake, "heard"),
     Column("heard", PackedText),
@@ -261,7 +266,7 @@ takes = Table(
 said = Table(
     "said",
     metadata,
-    _id(),
+    *_ids(),
     _of_student(index=True),
     _about("take"),
     _about("week"),
@@ -270,28 +275,28 @@ said = Table(
     Index(None, "recording"),
 )
 
-devices = Table("devices", metadata, _id(), _of_student(index=True), *_fields_of(Device))
+devices = Table("devices", metadata, *_ids(), _of_student(index=True), *_fields_of(Device))
 
 lesson_changes = Table(
     "lesson_changes",
     metadata,
-    _id(),
+    *_ids(),
     _of_student(index=False),
     *_fields_of(LessonChange),
     UniqueConstraint("student_id", "day"),
 )
 
-holidays = Table("holidays", metadata, _id(), _of_student(index=True, nullable=True), *_fields_of(Holiday))
+holidays = Table("holidays", metadata, *_ids(), _of_student(index=True, nullable=True), *_fields_of(Holiday))
 
-book = Table("book", metadata, _id(), *_fields_of(BookEntry))
+book = Table("book", metadata, *_ids(), *_fields_of(BookEntry))
 
-book_changes = Table("book_changes", metadata, _id(), *_fields_of(BookChange))  # the last, to be undone
+book_changes = Table("book_changes", metadata, *_ids(), *_fields_of(BookChange))  # the last, to be undone
 
 
 made = Table(  # of a student's takes, so that no page waits for it
     "made",
     metadata,
-    _id(),
+    *_ids(),
     _of_student(index=False),
     Column("kind", Text, nullable=False),
     Column("key", Text, nullable=False),
@@ -319,6 +324,11 @@ TABLE_OF: Mapping[type[DataclassInstance], Table] = {
     BookEntry: book,
     BookChange: book_changes,
 }
+
+
+def columns_of(table: Table) -> list[Column[Any]]:
+    """List a table's columns, but for whose studio a row is of: that goes without saying."""
+    return [column for column in table.columns if column.name != "studio_id"]
 
 
 @cache

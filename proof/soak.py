@@ -10,7 +10,7 @@ Ends with 1 where anything was lost or doubled. Settings, by the environment:
 SOAK_TAKES   how many takes (2000)
 SOAK_KILLS   how many kills (20); half as many other troubles come between them
 SOAK_SEED    the order of what goes wrong (1)
-SOAK_ON      folder: SQLite and a folder
+SOAK_ON      school: Postgres and all that goes with it; folder: SQLite and a folder (school)
 SOAK_KEEP    a folder for logs and the ledger; they are kept there
 """
 
@@ -22,7 +22,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import timedelta
@@ -30,10 +30,12 @@ from functools import partial
 from pathlib import Path
 
 from proof.devices import Sending
-from proof.folder import Act, FolderPlace
+from proof.folder import FolderPlace
 from proof.judge import Line, as_text, judged
 from proof.ledger import Ledger, read
 from proof.parts import NotReady
+from proof.places import Act, Place
+from proof.school import SchoolPlace
 
 STUDENTS = 24
 MOST_BEHIND = 60  # takes that may wait before the devices pause
@@ -49,7 +51,7 @@ class Settings:
     takes: int = 2000
     kills: int = 20
     seed: int = 1
-    on: str = "folder"
+    on: str = "school"
 
     @classmethod
     def of_environment(cls) -> Settings:
@@ -59,7 +61,7 @@ class Settings:
             int(seen("SOAK_TAKES", "2000")),
             int(seen("SOAK_KILLS", "20")),
             int(seen("SOAK_SEED", "1")),
-            seen("SOAK_ON", "folder"),
+            seen("SOAK_ON", "school"),
         )
 
 
@@ -76,6 +78,9 @@ def scheduled(kills: Sequence[str], troubles: Sequence[str], settings: Settings)
     ]
 
 
+PLACES: Mapping[str, Callable[..., Place]] = {"folder": FolderPlace, "school": SchoolPlace}
+
+
 class Stuck(RuntimeError):
     """Nothing moves any more."""
 
@@ -85,7 +90,8 @@ class Soak:
 
     def __init__(self, settings: Settings, folder: Path) -> None:
         self._settings = settings
-        self.place = FolderPlace(folder, settings.takes, min(STUDENTS, settings.takes), seed=settings.seed)
+        made = PLACES[settings.on]
+        self.place = made(folder, settings.takes, min(STUDENTS, settings.takes), seed=settings.seed)
         self._ledger_at = folder / "ledger.jsonl"
         self._ledger = Ledger(self._ledger_at)
         self._began_s = self._asked_s = time.monotonic()
@@ -115,7 +121,7 @@ class Soak:
             self.place.calm()
             self._until(sending.over, "all takes to be acknowledged")
             self._say("all are acknowledged")
-            self._until(lambda: self.place.waiting() == 0, "all takes to be heard")
+            self._until(self._none_waits, "all takes to be heard")
         finally:
             sending.given_up.set()
         self._say(f"nothing waits; {sending.tries} tries, {sending.entries_lost} at the entrance again")
@@ -134,12 +140,16 @@ class Soak:
     def _is_due(self, due: int, sending: Sending) -> bool:
         return self._ledger.acknowledged >= due or sending.over()
 
+    def _none_waits(self) -> bool:
+        counts = self.place.counts()
+        return counts is not None and not {"waiting", "hearing"} & counts.keys()
+
     def _heard_now(self) -> int:
         """Tell how many were heard, as it was asked last."""
         with self._lock:
             if time.monotonic() - self._asked_s > LOOK_S:
                 self._asked_s = time.monotonic()
-                self._heard = self.place.heard() or self._heard
+                self._heard = (self.place.counts() or {"heard": self._heard}).get("heard", 0)
             return self._heard
 
     def _until(self, come: Callable[[], bool], what: str) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from evenhand.studio.store.studio import DATABASE
+from proof.folder import FolderPlace
 from proof.judge import Found, Row, judged
 from proof.ledger import Entry, Ledger, read
 from proof.soak import Settings, Soak, scheduled
@@ -146,10 +147,11 @@ def test_a_ledger_is_read_back(tmp_path: Path) -> None:
 @pytest.mark.deep
 def test_a_small_soak_finds_nothing_and_then_what_is_planted(tmp_path: Path) -> None:
     """What is planted: a take that is forgotten, a hearing that is written once more, a recording deleted."""
-    soak = Soak(Settings(takes=24, kills=4, seed=2), tmp_path)
+    soak = Soak(Settings(takes=24, kills=4, seed=2, on="folder"), tmp_path)
     try:
         assert [line for line in soak.run() if not line.holds] == []
         place = soak.place
+        assert isinstance(place, FolderPlace)
         with closing(sqlite3.connect(place.data / DATABASE)) as database:
             database.execute("DELETE FROM takes WHERE id = (SELECT min(id) FROM takes)")
             database.execute("UPDATE takes SET heard = heard WHERE id = (SELECT max(id) FROM takes)")

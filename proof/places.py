@@ -1,0 +1,175 @@
+"""Where a soak takes place: what is common to the small house and the school's.
+
+Conventions: an act does one thing that goes wrong, waits until it is over, and says what it was.
+A place never kills what it did not start.
+"""
+
+from __future__ import annotations
+
+import random
+import socket
+import time
+import urllib.request
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import Protocol
+
+from argon2 import PasswordHasher
+
+from evenhand.studio.store.studio import Studio
+from evenhand.web.serving import LINK_LASTS
+from proof.devices import Invited
+from proof.judge import Found
+from proof.parts import CLOCK_LIBRARY, Disk, Part, descendants, kill
+from proof.wire import Wire
+
+HOST, PASSWORD = "127.0.0.1", "rim and shoulder"
+QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+MB_EACH, MB_LEAST = 1.2, 160
+JUMPS_S = (-86_400, -3600, -90, 90, 3600, 2 * 86_400)
+CUT_EVERY = 60e6  # bytes on a wire, about
+ROWS = "SELECT id, student_id, upload_key, status, recording, original, tried FROM takes"
+
+Act = Callable[[random.Random], str]
+
+
+class Place(Protocol):
+    """What a soak needs of a place."""
+
+    address: str
+    invited: list[Invited]
+
+    def start(self) -> None:
+        """Make it, and start all parts."""
+
+    def kills(self) -> Mapping[str, Act]:
+        """Say what can be killed."""
+
+    def troubles(self) -> Mapping[str, Act]:
+        """Say what else can go wrong on this machine."""
+
+    def counts(self) -> Mapping[str, int] | None:
+        """Count the takes of each status; None where that cannot be asked now."""
+
+    def calm(self) -> None:
+        """Let nothing go wrong by itself any more."""
+
+    def settle(self) -> None:
+        """Start all once more, as on the next morning, so that what broke off is swept; then end in order."""
+
+    def found(self) -> Found:
+        """Look at what is there, after the studio's own check."""
+
+    def close(self) -> None:
+        """End all, and give the room back."""
+
+
+def free_port() -> int:
+    """Find a port that nobody uses."""
+    with socket.create_server((HOST, 0)) as found:
+        return int(found.getsockname()[1])
+
+
+def answers(port: int) -> bool:
+    """Tell whether a studio says that it is there."""
+    with suppress(OSError), urllib.request.urlopen(f"http://{HOST}:{port}/health", timeout=5) as answer:
+        return bool(answer.status == 200)
+    return False
+
+
+def invite(studio: Studio, students: int) -> list[Invited]:
+    """Take invented students in, each with a link."""
+    found = []
+    for number in range(students):
+        student = studio.students.add(f"Student {number}")
+        found.append(Invited(student.id, studio.access.make_link(student.id, lasts=LINK_LASTS)[0]))
+    return found
+
+
+def kept_in(folder: Path) -> dict[str, bytes]:
+    """Read all recordings of a folder, by key."""
+    return {f"{each.parent.name}/{each.name}": each.read_bytes() for each in folder.glob("??/*")}
+
+
+def count_of(places: Iterable[Path]) -> int:
+    """Count files."""
+    return sum(1 for each in places if each.is_file())
+
+
+# Acts.
+
+
+def kill_below(part: Part) -> Act:
+    """Kill one of what a part started: a worker, a further web process, or what decodes."""
+
+    def act(chance: random.Random) -> str:
+        below = descendants(part.pid)
+        if not below:
+            return "there is none"
+        each = chance.choice(below)
+        return f"process {each} {'is gone' if kill(each) else 'had gone by itself'}"
+
+    return act
+
+
+def kill_whole(part: Part, *, alone_too: bool = True) -> Act:
+    """Kill a part with all that it started, or its first process alone, and start it again."""
+
+    def act(chance: random.Random) -> str:
+        alone = alone_too and chance.random() < 0.5
+        (part.kill_alone if alone else part.kill)()
+        time.sleep(chance.uniform(0.2, 2.0))
+        part.start()
+        return (
+            f"{part.name} is gone{', its first process alone' if alone else ', with all below it'}, and back"
+        )
+
+    return act
+
+
+def drop(wires: Sequence[tuple[str, Wire]]) -> Act:
+    """Cut all connections of one wire mid-bytes, and let none through for a while."""
+
+    def act(chance: random.Random) -> str:
+        name, wire = chance.choice(wires)
+        before = wire.cuts
+        wire.down(is_down=True)
+        time.sleep(chance.uniform(0.2, 3.0))
+        wire.down(is_down=False)
+        return f"between {name}: {wire.cuts - before} connections cut"
+
+    return act
+
+
+def jump(parts: Sequence[Part]) -> dict[str, Act]:
+    """Let one part's clock jump, and come back; nothing where no library for it is installed."""
+
+    def act(chance: random.Random) -> str:
+        part, by_s = chance.choice(parts), chance.choice(JUMPS_S)
+        part.move_clock(by_s)
+        time.sleep(chance.uniform(2.0, 5.0))
+        part.move_clock(0)
+        return f"of {part.name}, by {by_s:+d} s and back"
+
+    return {} if CLOCK_LIBRARY is None else {"the clock jumps": act}
+
+
+def fill(disks: Sequence[tuple[str, Disk]], after: Mapping[str, Part] | None = None) -> dict[str, Act]:
+    """Fill one disk to its last bytes, and empty it; nothing where this user may not mount.
+
+    ``after``: what may have ended of it, and is started again.
+    """
+
+    def act(chance: random.Random) -> str:
+        name, disk = chance.choice(disks)
+        taken = disk.fill()
+        time.sleep(chance.uniform(2.0, 5.0))
+        disk.empty()
+        part = (after or {}).get(name)
+        ended = part is not None and not part.lives()
+        if part is not None and ended:
+            part.start()
+        return f"of {name}: {taken / 1e6:.0f} MB of ballast{', it ended and is back' if ended else ''}"
+
+    return {"the disk is full": act} if all(disk.is_own for _, disk in disks) else {}

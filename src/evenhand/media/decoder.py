@@ -12,6 +12,7 @@ import contextlib
 import importlib.util
 import json
 import os
+import socket
 import struct
 import subprocess
 import sys
@@ -20,7 +21,7 @@ import time
 from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO
+from typing import IO, BinaryIO
 
 STALL_S = 20.0  # no answer for so long, and the file has the decoder in a knot
 TOTAL_S = 900  # three hours of sound take a twentieth of it
@@ -29,6 +30,9 @@ PIPE_BYTES = 1 << 20
 READ_WITHOUT = {".wav", ".mid", ".midi"}  # a decoder seldom has to help with these
 Asked = dict[str, object]
 _HEAD = struct.Struct("<cI")
+_LAST = {b"e", b"x"}
+_PASSED_ON = {"LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH"}  # of our environment, which holds passwords
+_ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1"}
 _CHILD = Path(__file__).with_name("decoding_child.py")
 
 
@@ -61,27 +65,35 @@ class Decoder:
         self.stall_s, self.total_s = stall_s, total_s
         self._lock = threading.Lock()
         self._child: subprocess.Popen[bytes] | None = None
+        self._asking: socket.socket | None = None
+        self._films = False  # the child has loaded what films need; later it can load nothing
 
-    def start(self) -> None:
+    def start(self, *, films: bool = False) -> None:
         """Start the child, unless it runs; returns at once, while the child loads its library."""
-        if self._child is not None and self._child.poll() is None:
+        if self._child is not None and self._child.poll() is None and self._films >= films:
             return
         self.stop()
+        self._films = films
         library = importlib.util.find_spec("av")
         if library is None or library.origin is None:
             raise DecoderEnded("the library that decodes (av) is not installed")
-        self._child = subprocess.Popen(  # noqa: S603 - our own interpreter and our own file, no shell
-            [sys.executable, "-I", "-S", str(_CHILD), str(Path(library.origin).parents[1])],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            bufsize=0,
-        )
+        self._asking, its_end = socket.socketpair()
+        with its_end:
+            self._child = subprocess.Popen(  # noqa: S603 - our own interpreter and our own file, no shell
+                [sys.executable, "-I", "-S", str(_CHILD), str(Path(library.origin).parents[1])]
+                + ["films"] * films,
+                stdin=its_end,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                env={name: os.environ[name] for name in _PASSED_ON & os.environ.keys()} | _ONE_THREAD,
+                bufsize=0,
+            )
         _widen(self._child.stdout)
 
     def stop(self) -> None:
         """End the child."""
         child, self._child = self._child, None
+        self._let_go()
         if child is not None:
             child.kill()
             child.communicate()
@@ -90,11 +102,17 @@ class Decoder:
         """Let go of a child that belongs to the process we were forked from."""
         child, self._child = self._child, None
         self._lock = threading.Lock()
+        self._let_go()
         if child is not None:
             child.returncode = 0  # not ours to wait for
-            for pipe in (child.stdin, child.stdout):
-                if pipe is not None:
-                    pipe.close()
+            if child.stdout is not None:
+                child.stdout.close()
+
+    def _let_go(self) -> None:
+        """Close our end of what requests go through."""
+        if self._asking is not None:
+            self._asking.close()
+        self._asking = None
 
     def messages(self, path: Path, film: Asked | None = None) -> Generator[tuple[bytes, bytearray]]:
         """Decode a file's sound, or look at its pictures: give the child's messages, the last ``e`` or ``x``.
@@ -104,25 +122,39 @@ class Decoder:
         DecoderEnded
             The child stalled, ran out of its limits, or crashed.
         """
-        with self._lock:
+        asked: Asked = {} if film is None else {"film": film}
+        with self._lock, _opened(path) as file:
             finished = False
             try:
-                answers = self._ask(path, film)
-                for kind, body in answers:
-                    finished = kind in {b"e", b"x"}
+                for kind, body in self._answers(
+                    asked, file.fileno(), films=film is not None and "only" not in film
+                ):
+                    finished = kind in _LAST
                     yield kind, body
-                    if finished:
-                        return
             finally:
                 if not finished:
                     self.stop()
 
-    def _ask(self, path: Path, film: Asked | None) -> Iterator[tuple[bytes, bytearray]]:
-        """Send the request and read messages for as long as they come in time."""
-        asked = {"path": str(path.absolute()), "cpu_s": self.total_s} | (
-            {} if film is None else {"film": film}
-        )
-        child = self._send(json.dumps(asked).encode() + b"\n")
+    def could(self) -> list[str]:
+        """Let the child try what a recording must not do; list what it could reach.
+
+        That is ``files``, ``network`` and ``programs``, or as far as it is closed off, fewer or none.
+
+        Raises
+        ------
+        DecoderEnded
+            There is no decoder.
+        """
+        with self._lock:
+            (_, body), *_ = self._answers({"tries": True}, None)
+        return list(json.loads(body)["could"])
+
+    def _answers(
+        self, asked: Asked, number: int | None, *, films: bool = False
+    ) -> Iterator[tuple[bytes, bytearray]]:
+        """Send a request with an opened recording; read messages to the last, while they come in time."""
+        request = json.dumps(asked | {"cpu_s": self.total_s}).encode() + b"\n"
+        child = self._send(request, [] if number is None else [number], films=films)
         deadline = Deadline(self.stall_s, time.monotonic() + self.total_s)
         deadline.push()
         done = threading.Event()
@@ -132,19 +164,21 @@ class Decoder:
             while (message := _read_message(child.stdout)) is not None:
                 deadline.push()
                 yield message
+                if message[0] in _LAST:
+                    return
             raise DecoderEnded(self._how_it_ended(child, deadline))
         finally:
             done.set()
 
-    def _send(self, request: bytes) -> subprocess.Popen[bytes]:
+    def _send(self, request: bytes, files: list[int], *, films: bool) -> subprocess.Popen[bytes]:
         """Hand the request to a living child; one that died while it was idle is replaced once."""
         for _ in range(2):
-            self.start()
-            child = self._child
-            if child is None or child.stdin is None:
+            self.start(films=films)
+            child, asking = self._child, self._asking
+            if child is None or asking is None:
                 continue
             try:
-                child.stdin.write(request)
+                asking.sendall(request[socket.send_fds(asking, [request], files) :])
             except OSError:
                 self.stop()
                 continue
@@ -160,6 +194,14 @@ class Decoder:
         with contextlib.suppress(subprocess.TimeoutExpired):
             child.wait(2.0)
         return f"the decoder failed on it (ended with {child.returncode})"
+
+
+def _opened(path: Path) -> BinaryIO:
+    """Open a recording for the child, which opens nothing."""
+    try:
+        return path.open("rb", buffering=0)
+    except OSError as error:
+        raise DecoderEnded(f"it cannot be opened: {error.strerror}") from None
 
 
 def _kill_when_late(child: subprocess.Popen[bytes], deadline: Deadline, done: threading.Event) -> None:

@@ -1,13 +1,15 @@
 """Decode recordings in a process of their own. Run as a script; standard library, av and numpy only.
 
-Whatever a file does to a decoder, it does here: this process may use so much memory and time,
-open no other file, write none, and reach no network.
+Whatever a file does to a decoder, it does here: this process may use so much memory and time, and, where
+``confined.py`` can see to it, open no file, write none, reach no network and start nothing.
 
-Conventions: a request is a line of JSON on stdin, ``{"path": ..., "cpu_s": ...}``; the answer on
-stdout is messages of kind (1 byte), length (4 bytes, little-endian) and body:
+Conventions: stdin is a socket. A request is a line of JSON, ``{"cpu_s": ...}``, and comes with the
+recording, opened for reading; the answer on stdout is messages of kind (1 byte), length (4 bytes,
+little-endian) and body:
 ``h`` what the container says (JSON), ``s`` samples in the decoder's own form (planar: channel
 after channel), ``g`` samples missing between two packets (JSON), ``e`` the end (JSON),
 ``x`` a refusal (JSON). A request with ``film`` is for its pictures: film/looking.py has those messages.
+One with ``tries`` comes without a recording, and is answered by what this process could still do.
 """
 
 from __future__ import annotations
@@ -15,13 +17,14 @@ from __future__ import annotations
 import json
 import os
 import signal
+import socket
 import struct
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from importlib import import_module
 from types import ModuleType
-from typing import TYPE_CHECKING, Any, BinaryIO, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 if TYPE_CHECKING:
     import av
@@ -31,6 +34,7 @@ if TYPE_CHECKING:
 
 MEMORY_BYTES = 1 << 30
 OPEN_FILES = 32
+FILMS = "films"
 MESSAGE_FRAMES = 1 << 15
 GAP_S = 0.05  # a jump of the clock by less is jitter of the container's time stamps
 LONGEST_GAP_S = 60.0  # a jump by more is a broken time stamp
@@ -53,32 +57,62 @@ class Refused(Exception):
 class LocalFile:
     """A file without a name, so that its content alone says what it is, and no name is ever opened."""
 
-    def __init__(self, file: BinaryIO) -> None:
-        self.read, self.seek, self.tell = file.read, file.seek, file.tell
-        self.name = ""
+    name = ""
+
+    def __init__(self, number: int) -> None:
+        self._number = number
+
+    def read(self, size: int) -> bytes:
+        """Read up to so many bytes."""
+        return os.read(self._number, size)
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        """Go to a place."""
+        return os.lseek(self._number, offset, whence)
+
+    def tell(self) -> int:
+        """Say where reading goes on."""
+        return os.lseek(self._number, 0, os.SEEK_CUR)
 
 
 def main() -> None:
-    """Answer requests until there are no more."""
+    """Answer requests until there are no more; the last argument says whether films are among them."""
     sys.path.append(sys.argv[1])
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides; it closes our input
+    asked = socket.socket(fileno=0)
     answers = os.fdopen(os.dup(1), "wb", buffering=0)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
-    import av  # noqa: F401 - loaded before the first request, so that it does not wait
+    import av.subtitles.codeccontext
+    import av.subtitles.stream  # noqa: F401 - all that av loads when it is needed; nothing can be loaded later
 
+    if sys.argv[2:] == [FILMS]:
+        beside("film", "looking")
     set_limits()
+    beside("confined").confine()
 
     def send(kind: bytes, body: bytes) -> None:
         whole = memoryview(struct.pack("<cI", kind, len(body)) + body)
         while whole:
             whole = whole[answers.write(whole) :]
 
-    for line in sys.stdin.buffer:
-        answer(json.loads(line), send)
+    while (request := received(asked)) is not None:
+        answer(*request, send)
+
+
+def received(asked: socket.socket) -> tuple[dict[str, Any], int | None] | None:
+    """Wait for a request and the recording that comes with it; None where no more come."""
+    line, numbers = b"", b""
+    while not line.endswith(b"\n"):
+        part, beside_it, _, _ = asked.recvmsg(1 << 16, socket.CMSG_SPACE(4))
+        if not part:
+            return None
+        line += part
+        numbers += b"".join(data for _, _, data in beside_it)
+    return json.loads(line), struct.unpack_from("i", numbers)[0] if numbers else None
 
 
 def set_limits() -> None:
-    """Limit memory, files and written bytes, as far as the platform can."""
+    """Limit memory, files and written bytes, as far as the platform can; no limit can be raised again."""
     try:
         import resource
     except ImportError:
@@ -86,8 +120,7 @@ def set_limits() -> None:
     limits = (("AS", MEMORY_BYTES), ("NOFILE", OPEN_FILES), ("FSIZE", 0), ("CORE", 0))
     for name, most in limits:
         with suppress(ValueError, OSError, AttributeError):
-            which = getattr(resource, f"RLIMIT_{name}")
-            resource.setrlimit(which, (most, resource.getrlimit(which)[1]))
+            resource.setrlimit(getattr(resource, f"RLIMIT_{name}"), (most, most))
 
 
 def set_cpu_limit(cpu_s: int) -> None:
@@ -100,22 +133,31 @@ def set_cpu_limit(cpu_s: int) -> None:
         resource.setrlimit(resource.RLIMIT_CPU, (most, resource.getrlimit(resource.RLIMIT_CPU)[1]))
 
 
-def answer(request: dict[str, Any], send: Send) -> None:
+def answer(request: dict[str, Any], number: int | None, send: Send) -> None:
     """Decode one recording, or say why not."""
     set_cpu_limit(request["cpu_s"])
     try:
-        with open(request["path"], "rb") as file:  # noqa: PTH123 - no pathlib: a quicker start
-            end = look_at(file, request["film"], send) if "film" in request else decode(file, send)
-        send(b"e", json.dumps(end).encode())
+        send(b"e", json.dumps(end_of(request, number, send)).encode())
     except Refused as refusal:
         send(b"x", json.dumps({"why": refusal.why, "said": refusal.said}).encode())
     except MemoryError:
         send(b"x", json.dumps({"why": "memory", "said": ""}).encode())
     except Exception as error:  # noqa: BLE001 - the library's surprises are the file's, and not ours to trace
         send(b"x", json.dumps({"why": "failed", "said": f"{type(error).__name__}: {error}"}).encode())
+    finally:
+        if number is not None:
+            os.close(number)
 
 
-def look_at(file: BinaryIO, asked: dict[str, Any], send: Send) -> dict[str, Any]:
+def end_of(request: dict[str, Any], number: int | None, send: Send) -> dict[str, Any]:
+    """Do what is asked, and return what was noticed."""
+    if number is None:
+        return {"could": beside("confined").still_open()}
+    file = LocalFile(number)
+    return look_at(file, request["film"], send) if "film" in request else decode(file, send)
+
+
+def look_at(file: LocalFile, asked: dict[str, Any], send: Send) -> dict[str, Any]:
     """Look at a film's frames: at some of them, for colours in all, or only whether it has any."""
     container = open_container(file)
     if "only" in asked:
@@ -124,7 +166,7 @@ def look_at(file: BinaryIO, asked: dict[str, Any], send: Send) -> dict[str, Any]
     if TYPE_CHECKING:
         from evenhand.media.film import looking
     else:
-        looking = _beside("looking")
+        looking = beside("film", "looking")
     film = looking.Film(container, Refused)
     if "width_px" in asked:
         return looking.show(film, asked, send, Refused)
@@ -141,15 +183,17 @@ def has_moving_pictures(container: av.container.InputContainer) -> bool:
     return any(not stream.disposition & still for stream in container.streams.video)
 
 
-def _beside(name: str) -> ModuleType:
-    """Load a module of the folder for films."""
-    folder = os.path.join(os.path.dirname(os.path.abspath(__file__)), "film")  # noqa: PTH100, PTH118, PTH120
-    if folder not in sys.path:
+def beside(*names: str) -> ModuleType:
+    """Load a module that lies beside this one, or in a folder there."""
+    folder = os.path.join(os.path.dirname(os.path.abspath(__file__)), *names[:-1])  # noqa: PTH100, PTH118, PTH120
+    if names[-1] not in sys.modules:
         sys.path.append(folder)
-    return import_module(name)
+        import_module(names[-1])
+        sys.path.remove(folder)
+    return sys.modules[names[-1]]
 
 
-def decode(file: BinaryIO, send: Send) -> dict[str, Any]:
+def decode(file: LocalFile, send: Send) -> dict[str, Any]:
     """Send everything the recording's sound holds; return what was noticed on the way."""
     import av
 
@@ -172,7 +216,7 @@ def decode(file: BinaryIO, send: Send) -> dict[str, Any]:
     return decoding.end()
 
 
-def open_container(file: BinaryIO) -> av.container.InputContainer:
+def open_container(file: LocalFile) -> av.container.InputContainer:
     """Open what is in the file, if it is a recording's container, and nothing beside it."""
     import av
 
@@ -181,7 +225,7 @@ def open_container(file: BinaryIO) -> av.container.InputContainer:
 
     options = {"format_whitelist": CONTAINERS, "protocol_whitelist": "none"}
     try:
-        return av.open(LocalFile(file), "r", container_options=options, io_open=refuse, buffer_size=1 << 17)
+        return av.open(file, "r", container_options=options, io_open=refuse, buffer_size=1 << 17)
     except MemoryError:
         raise
     except Exception as error:  # noqa: BLE001 - whatever is raised on strange bytes, they are no recording

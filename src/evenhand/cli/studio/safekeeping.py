@@ -12,7 +12,7 @@ from evenhand.cli.results import check_place, shown
 from evenhand.cli.studio.serve import NAME, data_folder
 from evenhand.cli.studio.serve import new_password as asked_password
 from evenhand.errors import WrongOptions
-from evenhand.report.words.figures import count
+from evenhand.report.words.figures import count, listed
 from evenhand.studio.values import TEACHER, Said
 
 if TYPE_CHECKING:
@@ -223,10 +223,29 @@ def _opened(folder: Path, *, repair: bool) -> Studio:
     return Studio.create(folder, name=NAME, password=asked_password(), of_recordings=True)
 
 
+def decoder_words() -> str:
+    """Say what the process that decodes recordings could do besides: it is asked to try."""
+    from evenhand.media.decoder import DecoderEnded, shared_decoder
+
+    try:
+        could = shared_decoder().could()
+    except DecoderEnded as ended:
+        return f"Recordings that must be decoded cannot be heard: {ended.why}."
+    if not could:
+        return (
+            "Recordings are decoded by a process that can open no file, reach no network and start nothing."
+        )
+    return (
+        f"Recordings are decoded by a process that is not closed off: it could reach {listed(could)}. "
+        "On Linux, install libseccomp (Debian: libseccomp2); elsewhere only its memory and time are limited."
+    )
+
+
 def _say(folder: Path, studio: Studio, checked: Checked) -> None:
     """Say what was found."""
     size = f"{count(checked.recordings, 'recording')}, {checked.n_bytes / 1e6:.1f} MB"
     typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, {size}.")
+    typer.echo(decoder_words())
     names = {each.id: each.name for each in studio.students.all(archived=None)} | {TEACHER: "all students"}
     for unsound in checked.unsound[:MOST_SAID]:
         typer.echo(_unsound_words(unsound, names))

@@ -1,5 +1,7 @@
 """Look at a film's frames; runs inside the decoding child. Standard library, av and numpy only.
 
+What numpy loads late (``median`` does) cannot be used: once a film is here, nothing can be loaded.
+
 Conventions: work is done on the grid of the chroma planes, as they are stored; places go out in px of the
 picture as it is shown. A frame's time is its presentation time, never its number, less where the sound
 begins.
@@ -13,6 +15,7 @@ from __future__ import annotations
 
 import base64
 import json
+import statistics
 import struct
 import zlib
 from collections.abc import Callable, Iterator
@@ -145,9 +148,8 @@ def sample(film: Film, send: Send, refuse: Refuses) -> dict[str, Any]:
         raise refuse("no_frames", film.stream.codec_context.name)
     seen_s = times[-1]
     times = sorted(film.shown_s)
-    steps = np.diff(times)
-    steps = steps[steps > 0]
-    head = film.head(first, float(1 / np.median(steps)) if steps.size else 0.0)
+    steps = sorted(step for step in np.diff(times).tolist() if step > 0)
+    head = film.head(first, 1 / statistics.median(steps) if steps else 0.0)
     if kept == START_FRAMES:
         _sample_later(film, seen_s, head["seconds"], send)
     send(b"h", _json(head))

@@ -16,10 +16,11 @@ from pathlib import Path
 import pytest
 
 from evenhand.cli.studio.safekeeping import decoder_words
-from evenhand.media import decoder
+from evenhand.media import confined, decoder
 from evenhand.media.decoder import Decoder
 from evenhand.media.decoding import decode
 from evenhand.media.write import write_flac
+from tests.architecture.house import ROOT
 from tests.media_files import blows
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="no filter of system calls here")
@@ -168,6 +169,13 @@ def test_the_child_has_nothing_of_our_environment(attack: Attack, monkeypatch: p
     monkeypatch.setenv("AWS_SECRET_ACCESS_KEY", "a secret")
     known = "lambda _: os.environ['AWS_SECRET_ACCESS_KEY']"
     assert attack.found({"a key": known}, monkeypatch) == {"a key": "KeyError"}
+
+
+def test_the_page_counts_right() -> None:
+    said = (ROOT / "docs/security.md").read_text("utf-8")
+    assert f"names the {len(confined.DECODING) + len(confined.HELD)} calls that decoding needs" in said
+    if platform.machine() == "x86_64":
+        assert f"try {len(REFUSED)} things, each refused" in said
 
 
 @linux

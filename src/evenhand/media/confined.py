@@ -73,8 +73,12 @@ def confine() -> bool:
         count = int(compared is not None)
         return not library.seccomp_rule_add_array(made, ctypes.c_uint32(what), number, count, compared)
 
-    rules = [(UNKNOWN, "clone3"), *((LET, name) for name in DECODING), *((LET, *held) for held in HELD)]
-    return all(add(*rule) for rule in rules) and not library.seccomp_load(made)
+    added = [
+        add(UNKNOWN, "clone3"),
+        *(add(LET, name) for name in DECODING),
+        *(add(LET, *held) for held in HELD),
+    ]
+    return all(added) and not library.seccomp_load(made)
 
 
 def still_open() -> list[str]:

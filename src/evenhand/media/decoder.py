@@ -82,7 +82,7 @@ class Decoder:
             self._child = subprocess.Popen(  # noqa: S603 - our own interpreter and our own file, no shell
                 [sys.executable, "-I", "-S", str(_CHILD), str(Path(library.origin).parents[1])]
                 + ["films"] * films,
-                stdin=its_end,
+                stdin=its_end.fileno(),
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
                 env={name: os.environ[name] for name in _PASSED_ON & os.environ.keys()} | _ONE_THREAD,

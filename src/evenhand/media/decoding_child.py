@@ -88,7 +88,7 @@ def main() -> None:
     if sys.argv[2:] == [FILMS]:
         beside("film", "looking")
     set_limits()
-    beside("confined").confine()
+    closing()[0]()
 
     def send(kind: bytes, body: bytes) -> None:
         whole = memoryview(struct.pack("<cI", kind, len(body)) + body)
@@ -97,6 +97,15 @@ def main() -> None:
 
     while (request := received(asked)) is not None:
         answer(*request, send)
+
+
+def closing() -> tuple[Callable[[], bool], Callable[[], list[str]]]:
+    """Load what closes this process off, and what tries whether it is."""
+    if TYPE_CHECKING:
+        from evenhand.media import confined
+    else:
+        confined = beside("confined")
+    return confined.confine, confined.still_open
 
 
 def received(asked: socket.socket) -> tuple[dict[str, Any], int | None] | None:
@@ -152,7 +161,7 @@ def answer(request: dict[str, Any], number: int | None, send: Send) -> None:
 def end_of(request: dict[str, Any], number: int | None, send: Send) -> dict[str, Any]:
     """Do what is asked, and return what was noticed."""
     if number is None:
-        return {"could": beside("confined").still_open()}
+        return {"could": closing()[1]()}
     file = LocalFile(number)
     return look_at(file, request["film"], send) if "film" in request else decode(file, send)
 

@@ -113,7 +113,7 @@ LET = {
     "a thread": "lambda _: in_a_thread()",
 }
 HARMLESS = ("a socket", "the machine's accounts", "another student's recording", "a program", "a process")
-DOOR_OPEN = "import types; program['beside'] = lambda *_: types.SimpleNamespace(confine=lambda: False, still_open=list)"
+DOOR_OPEN = "program['closing'] = lambda: (lambda: False, list)"
 
 
 @dataclass(frozen=True)

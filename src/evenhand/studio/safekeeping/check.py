@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -250,7 +250,7 @@ class _Repair:
         with self._data.database.alone() as connection:
             if not self._is_whole(key):
                 return False
-            when = datetime.fromtimestamp(self._data.recordings.path(key).stat().st_mtime, UTC)
+            when = self._data.recordings.written_at(key)
             take = StudioTake(
                 id=new_id(),
                 student_id=self._nobody(connection),

@@ -19,7 +19,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from evenhand.errors import CannotKeep, StudioFull
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.labels import Labels
-from evenhand.studio.store.layout import LABELS, sweep_parts
+from evenhand.studio.store.layout import sweep_parts
 from evenhand.studio.store.recordings import OLD_S, Recordings
 from evenhand.studio.store.tables import Value, said, select_of, students, studio, takes, value_in, values_in
 from evenhand.studio.values import Said, Student, StudioTake
@@ -50,7 +50,7 @@ class StudioData:
 
     def __init__(self, database: Database, recordings: Recordings, now: Clock = utc_now) -> None:
         self.database, self.recordings, self.now = database, recordings, now
-        self.labels = Labels(recordings.folder.parent / LABELS)
+        self.labels = Labels(recordings.files)
         self.quota = Quota()
         self._used_bytes: int | None = None  # counted once and added to: recordings only shrink otherwise
 
@@ -97,7 +97,7 @@ class StudioData:
                 place.write_bytes(b"\0" * _TRIED_BYTES)
         except (CannotKeep, OSError):
             return False
-        return True
+        return self.recordings.files.works()
 
     def sweep(self, older_than_s: float = OLD_S) -> int:
         """Set aside what no take names, take back what one does, and tell how many were swept.
@@ -122,19 +122,18 @@ class StudioData:
 
     def label_all(self) -> None:
         """Label what has no label yet: an older version, or an import, made none."""
-        for student in self.values(Student, select_of(Student)):
-            if not self.labels.has_student(student.id):
-                self.labels.write_student(student, sync=False)
+        spoken = self.values(Said, select_of(Said).where(said.c.recording.is_not(None)))
+        for each in self.labels.lacking([*self.values(Student, select_of(Student)), *spoken]):
+            if isinstance(each, Student):
+                self.labels.write_student(each, sync=False)
+            else:
+                self.labels.write_said(each, sync=False)
         with self.database.reading() as connection:
-            ids = connection.execute(select(takes.c.student_id, takes.c.id)).all()
-        bare = [take_id for student_id, take_id in ids if not self.labels.has_take(student_id, take_id)]
-        for some in _by_some(bare):
+            ids = [(row[0], row[1]) for row in connection.execute(select(takes.c.student_id, takes.c.id))]
+        for some in _by_some(self.labels.lacking_takes(ids)):
             query = select_of(StudioTake, without="heard").where(takes.c.id.in_(some))
             for take in self.values(StudioTake, query):
                 self.labels.write_take(take, sync=False)
-        for spoken in self.values(Said, select_of(Said).where(said.c.recording.is_not(None))):
-            if not self.labels.has_said(spoken):
-                self.labels.write_said(spoken, sync=False)
 
     def named_keys(self) -> set[str]:
         """List the recordings that takes name."""
@@ -169,7 +168,7 @@ class StudioData:
             if self.scalar(select(table.c.id).where(table.c.id == going.id)) is None:
                 self.drop_unnamed(going.keys)
                 self.labels.remove(going)
-            going.place.unlink(missing_ok=True)
+            self.labels.stays(going)
 
     def check_room(self, connection: Connection, student_id: str, coming: Iterable[str]) -> None:
         """Refuse recordings for which there is no room.

@@ -14,22 +14,17 @@ and moment stays behind; what was heard of a take is a text of its own.
 from __future__ import annotations
 
 import hashlib
-import json
 import math
-import os
 import re
-import secrets
-import shutil
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import suppress
 from dataclasses import MISSING, dataclass, fields
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from sqlalchemy import JSON, Boolean, Column, Date, Float, Integer, Table
 
-from evenhand.studio.store.layout import disk_errors
+from evenhand.studio.store.files import Files, json_in, write_json
+from evenhand.studio.store.layout import LABELS
 from evenhand.studio.store.recordings import KEY
 from evenhand.studio.store.tables import UtcDateTime, columns_of, said, students, takes, values_of
 from evenhand.studio.values import Said, Student, StudioTake
@@ -187,160 +182,179 @@ class Going:
     id: str
     what: Literal["student", "take", "said"]
     keys: tuple[str, ...]
-    place: Path
+    name: str
 
 
 class Labels:
     """The folder of labels."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, files: Files) -> None:
+        self._files = files
 
     def write_take(self, take: StudioTake, keys: Iterable[str | None] = (), *, sync: bool = True) -> None:
         """Label a take. ``keys`` are recordings of its own besides those that it names."""
-        place = self._take(take.student_id, take.id)
-        before = _read(place).get("keys", [])
+        name = self._take(take.student_id, take.id)
+        before = self._read(name).get("keys", [])
         every = [take.recording, *keys, take.original, *(before if isinstance(before, list) else [])]
         written = {"schema": SCHEMA_ID, "take": to_json(values_of(take), takes), "keys": _keys(every)}
-        _write(place, written, sync=sync)
+        write_json(self._files, name, written, sync=sync)
 
     def write_said(self, spoken: Said, *, sync: bool = True) -> None:
         """Label something spoken."""
         keys = _keys([spoken.recording])
         written = {"schema": SCHEMA_ID, "said": to_json(values_of(spoken), said), "keys": keys}
-        _write(self._said(spoken), written, sync=sync)
+        write_json(self._files, self._said(spoken), written, sync=sync)
 
     def write_student(self, student: Student, *, sync: bool = True) -> None:
         """Label a student."""
         written = {"schema": SCHEMA_ID, "student": to_json(values_of(student), students)}
-        _write(self._folder(student.id) / f"{STUDENT}.json", written, sync=sync)
+        write_json(self._files, self._student(student.id), written, sync=sync)
 
-    def has_take(self, student_id: str, take_id: str) -> bool:
-        """Tell whether a take has its label."""
-        return self._take(student_id, take_id).is_file()
+    def lacking(self, every: Iterable[Student | Said]) -> list[Student | Said]:
+        """List those that have no label."""
+        there = set(self._files.names(LABELS))
+        return [each for each in every if self._of(each) not in there]
 
-    def has_said(self, spoken: Said) -> bool:
-        """Tell whether something spoken has its label."""
-        return self._said(spoken).is_file()
-
-    def has_student(self, student_id: str) -> bool:
-        """Tell whether a student has a label."""
-        return (self._folder(student_id) / f"{STUDENT}.json").is_file()
+    def lacking_takes(self, ids: Iterable[tuple[str, str]]) -> list[str]:
+        """List those of the takes, by student and id, that have no label."""
+        there = set(self._files.names(LABELS))
+        return [take_id for student_id, take_id in ids if self._take(student_id, take_id) not in there]
 
     def all_takes(self) -> Iterator[Label]:
         """Walk the labels of takes; one that cannot be read says nothing."""
-        for place in sorted(self.folder.glob(f"*/{TAKE}*.json")):
-            found = _read(place)
+        for found in self._all(TAKE):
             row = _row(found.get("take"), takes, StudioTake)
             if row is not None:
                 yield Label(row, tuple(_keys(found.get("keys", []))))
 
     def all_said(self) -> Iterator[Label]:
         """Walk the labels of what was spoken; one that cannot be read says nothing."""
-        for place in sorted(self.folder.glob(f"*/{SAID}*.json")):
-            found = _read(place)
+        for found in self._all(SAID):
             row = _row(found.get("said"), said, Said)
             if row is not None:
                 yield Label(row, tuple(_keys(found.get("keys", []))))
 
     def all_students(self) -> dict[str, Mapping[str, Any]]:
         """Read what the labels know of students, by id."""
-        found = (
-            _row(_read(place).get("student"), students, Student)
-            for place in self.folder.glob(f"*/{STUDENT}.json")
-        )
+        found = (_row(each.get("student"), students, Student) for each in self._all(STUDENT))
         return {row["id"]: row for row in found if row is not None}
 
     def keys_of_student(self, student_id: str) -> list[str]:
         """List every recording that was a student's, as the labels know it."""
-        places = [
-            place for kind in (TAKE, SAID) for place in sorted(self._folder(student_id).glob(f"{kind}*"))
-        ]
-        return _keys(key for place in places for key in _keys(_read(place).get("keys", [])))
+        names = [name for name in self._files.names(self._folder(student_id)) if _kind(name) != STUDENT]
+        return _keys(key for found in map(self._read, names) for key in _keys(found.get("keys", [])))
 
     def keys_of_take(self, take: StudioTake) -> list[str]:
         """List every recording that was a take's."""
-        place = self._take(take.student_id, take.id)
-        return _keys([take.recording, take.original, *_keys(_read(place).get("keys", []))])
+        found = self._read(self._take(take.student_id, take.id))
+        return _keys([take.recording, take.original, *_keys(found.get("keys", []))])
 
     def take_goes(self, take: StudioTake, spoken: Iterable[str | None] = ()) -> list[str]:
         """Note that a take is being deleted, and list its recordings, those ``spoken`` of it too."""
-        place, keys = self._take(take.student_id, take.id), _keys([*self.keys_of_take(take), *spoken])
-        _write(place.with_suffix(GOING), {"id": take.id, "keys": keys}, sync=True)
+        name, keys = self._take(take.student_id, take.id), _keys([*self.keys_of_take(take), *spoken])
+        write_json(self._files, _going(name), {"id": take.id, "keys": keys})
         return keys
 
     def said_goes(self, spoken: Said) -> list[str]:
         """Note that something spoken is being deleted, and list its recording."""
         keys = _keys([spoken.recording])
-        _write(self._said(spoken).with_suffix(GOING), {"id": spoken.id, "keys": keys}, sync=True)
+        write_json(self._files, _going(self._said(spoken)), {"id": spoken.id, "keys": keys})
         return keys
 
     def student_goes(self, student_id: str, keys: Iterable[str | None]) -> list[str]:
         """Note that a student is being erased, and list the recordings that were theirs."""
         every = _keys([*keys, *self.keys_of_student(student_id)])
-        place = self._folder(student_id) / f"{STUDENT}{GOING}"
-        _write(place, {"id": student_id, "keys": every}, sync=True)
+        write_json(self._files, _going(self._student(student_id)), {"id": student_id, "keys": every})
         return every
 
     def all_going(self) -> list[Going]:
         """List what was being deleted when something broke off."""
         found = []
-        for place in sorted(self.folder.glob(f"*/*{GOING}")):
-            noted = _read(place)
+        for name in self._files.names(LABELS):
+            noted = self._read(name) if name.endswith(GOING) else {}
             if isinstance(noted.get("id"), str):
                 keys = tuple(_keys(noted.get("keys", [])))
-                found.append(Going(noted["id"], _what(place), keys, place))
+                found.append(Going(noted["id"], _what(name), keys, name))
         return found
 
     def remove(self, going: Going) -> None:
         """Remove the labels of what is gone."""
+        folder = going.name.rpartition("/")[0]
         if going.what == "student":
-            shutil.rmtree(going.place.parent, ignore_errors=True)
+            self._files.remove_all(folder)
         else:
             if going.what == "take":
-                self._remove_said(going.place.parent, going.id)
-            going.place.with_suffix(".json").unlink(missing_ok=True)
-            going.place.unlink(missing_ok=True)
+                self._remove_said(folder, going.id)
+            self._files.remove(going.name.removesuffix(GOING) + ".json")
+            self.stays(going)
+
+    def stays(self, going: Going) -> None:
+        """Note that something is not going, any more or after all."""
+        self._files.remove(going.name)
 
     def remove_take(self, student_id: str, take_id: str) -> None:
         """Remove a take's label, and that it was going."""
-        place = self._take(student_id, take_id)
-        place.unlink(missing_ok=True)
-        self._remove_said(place.parent, take_id)
-        place.with_suffix(GOING).unlink(missing_ok=True)
-        with suppress(OSError):  # it holds others
-            place.parent.rmdir()
+        name, folder = self._take(student_id, take_id), self._folder(student_id)
+        self._files.remove(name)
+        self._remove_said(folder, take_id)
+        self._files.remove(_going(name))
+        self._files.tidy(folder)
 
     def remove_said(self, spoken: Said) -> None:
         """Remove the label of something spoken, and that it was going."""
-        for suffix in (".json", GOING):
-            self._said(spoken).with_suffix(suffix).unlink(missing_ok=True)
+        for name in (self._said(spoken), _going(self._said(spoken))):
+            self._files.remove(name)
 
-    def _remove_said(self, folder: Path, about: str) -> None:
+    def _remove_said(self, folder: str, about: str) -> None:
         """Remove the labels of all that was spoken of a take."""
-        for place in folder.glob(f"{SAID}{_name(about)}-*"):
-            place.unlink(missing_ok=True)
+        for name in self._files.names(folder):
+            if name.startswith(f"{folder}/{SAID}{_name(about)}-"):
+                self._files.remove(name)
 
     def remove_student(self, student_id: str) -> None:
         """Remove all labels of a student."""
-        shutil.rmtree(self._folder(student_id), ignore_errors=True)
+        self._files.remove_all(self._folder(student_id))
 
-    def _folder(self, student_id: str) -> Path:
-        return self.folder / _name(student_id)
+    def _read(self, name: str) -> dict[str, Any]:
+        return json_in(self._files, name)
 
-    def _said(self, spoken: Said) -> Path:
+    def _all(self, kind: str) -> Iterator[dict[str, Any]]:
+        """Read all labels of a kind."""
+        names = (name for name in self._files.names(LABELS) if name.endswith(".json"))
+        return (self._read(name) for name in names if _kind(name) == kind)
+
+    def _of(self, each: Student | Said) -> str:
+        return self._student(each.id) if isinstance(each, Student) else self._said(each)
+
+    def _folder(self, student_id: str) -> str:
+        return f"{LABELS}/{_name(student_id)}"
+
+    def _student(self, student_id: str) -> str:
+        return f"{self._folder(student_id)}/{STUDENT}.json"
+
+    def _said(self, spoken: Said) -> str:
         about = _name(spoken.take_id or spoken.week_id or "none")
-        return self._folder(spoken.student_id) / f"{SAID}{about}-{_name(spoken.id)}.json"
+        return f"{self._folder(spoken.student_id)}/{SAID}{about}-{_name(spoken.id)}.json"
 
-    def _take(self, student_id: str, take_id: str) -> Path:
-        return self._folder(student_id) / f"{TAKE}{_name(take_id)}.json"
+    def _take(self, student_id: str, take_id: str) -> str:
+        return f"{self._folder(student_id)}/{TAKE}{_name(take_id)}.json"
 
 
-def _what(place: Path) -> Literal["student", "take", "said"]:
+def _going(name: str) -> str:
+    """Name the note that something goes, by its label's name."""
+    return name.removesuffix(".json") + GOING
+
+
+def _kind(name: str) -> str:
+    """Tell by its name what a label, or a note that something goes, is of."""
+    last = name.rpartition("/")[2]
+    return next((kind for kind in (TAKE, SAID) if last.startswith(kind)), STUDENT)
+
+
+def _what(name: str) -> Literal["student", "take", "said"]:
     """Tell by its name what a note is of that something goes."""
-    if place.stem == STUDENT:
-        return "student"
-    return "said" if place.name.startswith(SAID) else "take"
+    kinds: dict[str, Literal["student", "take", "said"]] = {TAKE: "take", SAID: "said"}
+    return kinds.get(_kind(name), "student")
 
 
 def _name(id: str) -> str:  # noqa: A002 - the contract's word
@@ -357,32 +371,6 @@ def _keys(found: object) -> list[str]:
     if not isinstance(found, Iterable):
         return []
     return list(dict.fromkeys(key for key in found if isinstance(key, str) and KEY.fullmatch(key)))
-
-
-def _read(place: Path) -> dict[str, Any]:
-    """Read a label; one that is not there, or broken, says nothing."""
-    with suppress(OSError, ValueError, RecursionError):
-        found = json.loads(place.read_bytes())
-        if isinstance(found, dict):
-            return found
-    return {}
-
-
-def _write(place: Path, said: Mapping[str, Any], *, sync: bool) -> None:
-    """Write a label whole or not at all."""
-    beside = place.with_name(f".{secrets.token_hex(8)}")
-    with disk_errors(str(place.parent)):
-        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        try:
-            with beside.open("x", encoding="utf-8") as file:
-                beside.chmod(0o600)
-                json.dump(said, file, ensure_ascii=False)
-                file.flush()
-                if sync:
-                    os.fsync(file.fileno())
-            beside.replace(place)
-        finally:
-            beside.unlink(missing_ok=True)
 
 
 def _row(written: object, table: Table, kind: type[DataclassInstance]) -> dict[str, Any] | None:

@@ -23,11 +23,12 @@ import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from evenhand.errors import DamagedRecording, NotFound
-from evenhand.studio.store.layout import SET_ASIDE, disk_errors
+from evenhand.studio.store.files import Files, FolderFiles, digest_of
+from evenhand.studio.store.layout import RECORDINGS, SET_ASIDE, disk_errors
 
 KEPT_FOR = timedelta(days=30)
 KEY = re.compile(r"([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
@@ -36,19 +37,17 @@ _DATED = re.compile(r"(\d{4}-\d\d-\d\d)(-[a-z0-9-]+)?")
 
 
 class SetAside:
-    """The folder of what was set aside."""
+    """The folder of what was set aside; databases lie in a folder of this disk, wherever recordings lie."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, files: Files, folder: Path) -> None:
+        self._files, self.folder = files, folder
 
-    def put(self, place: Path, key: str, on: date) -> None:
+    def put(self, name: str, key: str, on: date) -> None:
         """Move a recording here."""
-        to = self.folder / on.isoformat() / key
-        to.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        place.replace(to)
+        self._files.move(name, f"{SET_ASIDE}/{on.isoformat()}/{key}")
 
     def room(self, on: date, why: str) -> Path:
-        """Make a folder of its own for something larger."""
+        """Make a folder of its own, on this disk, for something larger."""
         for number in range(1, 1000):
             name = f"{on.isoformat()}-{why}" + (f"-{number}" if number > 1 else "")
             if not (self.folder / name).exists():
@@ -58,63 +57,74 @@ class SetAside:
 
     def keys(self) -> Iterator[str]:
         """Walk the recordings that no take named; not those of a replaced studio."""
-        for day, folder in self._dated():
-            if folder.name == day.isoformat():
-                yield from (key for key, _place in _in(folder))
+        for files, name, day in self._dated():
+            if name == day.isoformat():
+                yield from _keys_in(files, name)
 
     def folders(self) -> list[tuple[Path, int, date]]:
         """List the folders here, how many recordings are in each, and until when it is kept."""
         return [
-            (folder, sum(1 for _ in _in(folder)), day + KEPT_FOR) for day, folder in sorted(self._dated())
+            (self.folder / name, sum(1 for _ in _keys_in(files, name)), day + KEPT_FOR)
+            for files, name, day in self._dated()
         ]
 
-    def find(self, key: str) -> Path | None:
-        """Find a recording here."""
-        found = (folder.rglob(key) for _day, folder in sorted(self._dated(), reverse=True))
-        return next((place for places in found for place in places), None)
+    def find(self, key: str) -> str | None:
+        """Find a recording here, by its name."""
+        return next(self._names_of(key), None)
 
     def remove(self, key: str) -> None:
         """Remove a recording for good, wherever it lies here."""
-        for _day, folder in self._dated():
-            for place in list(folder.rglob(key)):
-                place.unlink(missing_ok=True)
+        for name in list(self._names_of(key)):
+            self._files.remove(name)
 
     def sweep(self, today: date) -> int:
         """Remove what has lain here for a month; tell how many folders that were."""
-        return sum(_gone(folder, day, today) for day, folder in list(self._dated()))
+        return sum(_gone(files, name, day, today) for files, name, day in self._dated())
 
-    def _dated(self) -> Iterator[tuple[date, Path]]:
-        if not self.folder.is_dir():
-            return
-        for folder in self.folder.iterdir():
-            named = _DATED.fullmatch(folder.name)
-            day = _day(named[1]) if named else None
-            if day is not None and folder.is_dir():
-                yield day, folder
+    def _names_of(self, key: str) -> Iterator[str]:
+        """Walk the places of a recording, the newest first."""
+        for files, name, _day in reversed(self._dated()):
+            if files is self._files:
+                yield from files.find(f"{SET_ASIDE}/{name}", key)
+
+    def _dated(self) -> list[tuple[Files, str, date]]:
+        here = FolderFiles(self.folder.parent)
+        own = [] if isinstance(self._files, FolderFiles) else [here]
+        found = [
+            (files, name, _day_of(name)) for files in (self._files, *own) for name in files.folders(SET_ASIDE)
+        ]
+        return [(files, name, day) for files, name, day in found if day is not None]
 
 
-def _in(folder: Path) -> Iterator[tuple[str, Path]]:
+def _keys_in(files: Files, folder: str) -> Iterator[str]:
     """Walk the recordings of a folder, by key."""
-    for place in sorted(folder.rglob("??/*")):
-        key = f"{place.parent.name}/{place.name}"
+    for name in files.names(f"{SET_ASIDE}/{folder}"):
+        key = "/".join(name.split("/")[-2:])
         if KEY.fullmatch(key):
-            yield key, place
+            yield key
 
 
-def _gone(folder: Path, day: date, today: date) -> bool:
+def _gone(files: Files, folder: str, day: date, today: date) -> bool:
     """Remove a folder whose month is over for the second day."""
-    mark = folder / _OVER
+    mark = f"{SET_ASIDE}/{folder}/{_OVER}"
     if today <= day + KEPT_FOR:
-        mark.unlink(missing_ok=True)
+        files.remove(mark)
         return False
-    first = _day(mark.read_text("utf-8").strip()) if mark.is_file() else None
+    noted = files.read(mark)
+    first = None if noted is None else _day(noted.decode("utf-8", "replace").strip())
     if first is None or first > today:
-        mark.write_text(today.isoformat(), "utf-8")
+        files.write(mark, today.isoformat().encode())
         return False
     if first == today:
         return False
-    shutil.rmtree(folder, ignore_errors=True)
+    files.remove_all(f"{SET_ASIDE}/{folder}")
     return True
+
+
+def _day_of(folder: str) -> date | None:
+    """Return the day by which a folder is called; None where it is called otherwise."""
+    named = _DATED.fullmatch(folder)
+    return _day(named[1]) if named else None
 
 
 def _day(text: str) -> date | None:
@@ -144,11 +154,12 @@ _MAGIC: tuple[tuple[int, bytes, str], ...] = (  # offset, bytes there, suffix
 
 
 class Recordings:
-    """The folder of recordings."""
+    """A studio's recordings: in its folder, or where else ``files`` keeps them."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.aside = SetAside(folder.parent / SET_ASIDE)
+    def __init__(self, folder: Path, files: Files | None = None) -> None:
+        self.folder = folder  # what is unfinished lies here, and what is lent
+        self.files = files or FolderFiles(folder.parent)
+        self.aside = SetAside(self.files, folder.parent / SET_ASIDE)
         self._sizes: dict[str, int] = {}  # a file is never changed
 
     def make(self) -> None:
@@ -168,71 +179,73 @@ class Recordings:
         """Keep bytes at the end of a block that knows their key already: it can label them first."""
         with self.unfinished() as place:
             digest, head = _written(content, place)
-            key = f"{digest[:2]}/{digest}{_suffix(head)}"
+            key, n_bytes = f"{digest[:2]}/{digest}{_suffix(head)}", place.stat().st_size
             yield key
-            self._settle(place, key)
+            self.files.settle(place, _named(key))
+            self._sizes[key] = n_bytes
 
     def has(self, key: str) -> bool:
         """Tell whether a recording is here."""
-        return self._place(key).is_file()
+        return self.files.size(_named(key)) is not None
 
     def path(self, key: str) -> Path:
-        """Say where a recording is."""
-        place = self._place(key)
-        if not place.is_file():
+        """Say where a recording is, or a copy of it that is there for a while."""
+        place = self.files.lend(_named(key))
+        if place is None:
             raise NotFound(what="this recording")
         return place
 
     def sound_path(self, key: str) -> Path:
         """Say where a recording is whose bytes are still those that came, or refuse it."""
-        if not self.has(key):
-            raise DamagedRecording(got="is missing on the disk")
-        if not self.is_sound(key):
-            raise DamagedRecording(got="is damaged on the disk: its bytes are not those that came in")
-        return self._place(key)
+        place = self.files.lend(_named(key))
+        if place is None:
+            raise DamagedRecording(got=f"is missing {self.files.lying}")
+        if not is_sound(place, key):
+            got = f"is damaged {self.files.lying}: its bytes are not those that came in"
+            raise DamagedRecording(got=got)
+        return place
 
     def size_of(self, key: str) -> int:
         """Tell how many bytes a recording has; one that is gone has none."""
+        if not self._sizes:
+            self._sizes = {_key_of(name): size for name, size in self.files.sizes(RECORDINGS).items()}
         size = self._sizes.get(key)
         if size is None:
-            try:
-                size = self._sizes[key] = self._place(key).stat().st_size
-            except OSError:
+            size = self.files.size(_named(key))
+            if size is None:
                 return 0
+            self._sizes[key] = size
         return size
 
     def remove(self, key: str) -> None:
         """Remove a recording for good, set aside or not; one that is gone already is fine."""
-        self._place(key).unlink(missing_ok=True)
+        self.files.remove(_named(key))
         self.aside.remove(key)
         self._sizes.pop(key, None)
 
     def take_over(self, place: Path, key: str) -> None:
         """Move a whole recording here from elsewhere on the disk, unless it is here and whole."""
         if not self.is_sound(key):
-            self._settle(place, key)
+            self.files.settle(place, _named(key))
 
     def set_aside(self, key: str, on: date) -> None:
         """Set a recording aside, by its file's own day where the clock has lost it and is behind."""
         with disk_errors(str(self.folder)), suppress(FileNotFoundError):  # its own deletion came first
-            written = datetime.fromtimestamp(self._place(key).stat().st_mtime, UTC).date()
-            self.aside.put(self._place(key), key, max(on, written))
+            self.aside.put(_named(key), key, max(on, self.files.written_at(_named(key)).date()))
 
     def bring_back(self, key: str) -> bool:
         """Take back a recording that was set aside, whole; tell whether there was one."""
-        place = self.aside.find(key)
-        if place is None or not is_sound(place, key):
+        name = self.aside.find(key)
+        if name is None or self.files.digest(name) != Path(key).stem:
             return False
         with disk_errors(str(self.folder)):
-            self._settle(place, key)
+            self.files.move(name, _named(key))
         return True
 
     def kept_keys(self) -> Iterator[str]:
         """Walk the keys of all that is here."""
-        for place in sorted(self.folder.glob("??/*")):  # not in a backup that is being made here
-            key = f"{place.parent.name}/{place.name}"
-            if KEY.fullmatch(key):
-                yield key
+        keys = map(_key_of, self.files.names(RECORDINGS))
+        return (key for key in keys if KEY.fullmatch(key))
 
     def all_keys(self) -> set[str]:
         """List the keys of all that is here or was set aside."""
@@ -240,7 +253,11 @@ class Recordings:
 
     def is_sound(self, key: str) -> bool:
         """Tell whether a recording is here, and its bytes are those that came in."""
-        return is_sound(self._place(key), key)
+        return self.files.digest(_named(key)) == Path(key).stem
+
+    def written_at(self, key: str) -> datetime:
+        """Tell when a recording came to be here."""
+        return self.files.written_at(_named(key))
 
     @contextmanager
     def unfinished(self) -> Iterator[Path]:
@@ -261,31 +278,23 @@ class Recordings:
                 shutil.rmtree(place, ignore_errors=True)
             else:
                 place.unlink(missing_ok=True)
-        return len(old)
-
-    def _place(self, key: str) -> Path:
-        """Turn a key to a path; what is no key leads nowhere."""
-        if not KEY.fullmatch(key):
-            raise NotFound(what="this recording")
-        return self.folder / key
-
-    def _settle(self, place: Path, key: str) -> None:
-        """Move a synced file to where its content belongs."""
-        folder = self._place(key).parent
-        if not folder.is_dir():
-            folder.mkdir(mode=0o700, exist_ok=True)
-            _sync_folder(self.folder)
-        place.replace(folder / Path(key).name)
-        _sync_folder(folder)
+        return len(old) + self.files.sweep(older_than_s)
 
 
 def is_sound(place: Path, key: str) -> bool:
     """Tell whether a file's bytes are those of its key."""
-    try:
-        with place.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest() == Path(key).stem
-    except OSError:
-        return False
+    return digest_of(place) == Path(key).stem
+
+
+def _named(key: str) -> str:
+    """Turn a key to a name; what is no key leads nowhere."""
+    if not KEY.fullmatch(key):
+        raise NotFound(what="this recording")
+    return f"{RECORDINGS}/{key}"
+
+
+def _key_of(name: str) -> str:
+    return name.removeprefix(f"{RECORDINGS}/")
 
 
 def _written(content: bytes | Path, place: Path) -> tuple[str, bytes]:
@@ -311,15 +320,6 @@ def _suffix(head: bytes) -> str:
         if head[offset : offset + len(magic)] == magic:
             return suffix
     return ".bin"
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make a folder's new names survive a power cut."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _changed(place: Path) -> float:

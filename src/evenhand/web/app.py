@@ -25,6 +25,7 @@ from starlette.websockets import WebSocket
 from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadOnly, StudioDamaged, StudioFull
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.traces import is_on
 from evenhand.studio.values import Session
 from evenhand.studio.work.children import let_through
 from evenhand.web.acted import act_of, note_done, target_of
@@ -42,7 +43,7 @@ from evenhand.web.guard import (
     session_of,
     visitor,
 )
-from evenhand.web.observed import ROUTE, Observed, Requests, log_request
+from evenhand.web.observed import ROUTE, Observed, Requests, log_request, trace_request
 from evenhand.web.requests import (
     MOST_COMING_BYTES,
     MOST_PAGES_EACH,
@@ -156,8 +157,12 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
 
 def _observing(settings: WebSettings, requests: Requests) -> list[Middleware]:
     """Put what tells of requests around everything, where somebody wants to know."""
-    logs = [Middleware(Observed, tell=log_request)] if settings.json_logs else []
-    return [*logs, Middleware(Observed, tell=requests.count)] if settings.metrics_token else logs
+    wanted = (
+        (settings.json_logs, log_request),
+        (settings.metrics_token, requests.count),
+        (is_on(), trace_request),
+    )
+    return [Middleware(Observed, tell=tell) for is_wanted, tell in wanted if is_wanted]
 
 
 def _started_pool(settings: WebSettings) -> Any:  # noqa: ANN401 - the pool's type brings the whole ear

@@ -34,6 +34,7 @@ from evenhand.cli.studio.settings import (
     SelfMadeOption,
     StudentRoomOption,
     StudioRoomOption,
+    TracesOption,
     WorkersOption,
 )
 from evenhand.errors import WrongOptions
@@ -67,6 +68,7 @@ def serve(
     student_gb: StudentRoomOption = 10.0,
     studio_gb: StudioRoomOption = 100.0,
     json_logs: JsonLogsOption = False,  # noqa: FBT002 - a switch
+    traces: TracesOption = False,  # noqa: FBT002 - a switch
     metrics_token: MetricsOption = "",
 ) -> None:
     """Open the studio in the browser.
@@ -76,12 +78,15 @@ def serve(
     """
     from evenhand.studio.store.data import GB, Quota
     from evenhand.studio.store.layout import Backing
+    from evenhand.studio.traces import switch_on
     from evenhand.studio.work.children import held
     from evenhand.web.serving import Served, addresses, bind
 
     if 0 < len(metrics_token) < LEAST_TOKEN:
         got = f"a --metrics-token of {len(metrics_token)} characters"
         raise WrongOptions(got=got, must_be=f"{LEAST_TOKEN} or more, drawn by chance")
+    if traces:
+        switch_on()
     backing = Backing(_database(database, demo=demo))
     _check_processes(processes, backing)
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)

@@ -96,3 +96,9 @@ JsonLogsOption = Annotated[
         "--json-logs", help="Log each request and warning on stderr as a line of JSON, without names."
     ),
 ]
+TracesOption = Annotated[
+    bool,
+    typer.Option(
+        "--traces", help="Send spans of requests and hearings by OpenTelemetry; OTEL_... variables say where."
+    ),
+]

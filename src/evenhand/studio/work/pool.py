@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Self
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.traces import traced
 from evenhand.studio.values import BEGINS_AT, StudioTake
 from evenhand.studio.work.children import Hearing, begin_process
 from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
@@ -53,7 +54,9 @@ def work(data: Path, backing: Backing, name: str, hearing: Hearing, place: int) 
                 began_s = time.monotonic()
                 heard = _hear_next(studio, name)
                 if heard is not None:
-                    hearing.count(place, time.monotonic() - began_s)
+                    took_s = time.monotonic() - began_s
+                    hearing.count(place, took_s)
+                    traced("hear a take", took_s, {"evenhand.source": heard.source})
                     ahead.add(heard.student_id)
                 elif not ahead.step(datetime.now().astimezone()):
                     hearing.wait(IDLE_S)
